@@ -1,0 +1,222 @@
+"""The ground that the demo and the tests stand on: an environment in .venv and what the system must bring.
+
+Standard library only, because it runs before anything is installed. No word of the trade and no test lives here.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import importlib.util
+import json
+import os
+import shutil
+import subprocess
+import sys
+import tomllib
+from collections.abc import Callable
+from pathlib import Path
+from typing import NoReturn
+
+from server import machine
+
+ROOT = Path(__file__).resolve().parent.parent
+VENV = ROOT / ".venv"
+STAMP = VENV / "layby-stamp.json"
+CONSTRAINTS = ROOT / "tests" / "constraints.txt"
+ENTERED = "LAYBY_GROUND_ENTERED"  # set on the way into .venv, so that a broken one cannot start itself for ever
+BROWSERS = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable", "chrome")
+MAC_BROWSERS = (
+    "/Applications/Chromium.app/Contents/MacOS/Chromium",
+    "/Applications/Google Chrome.app/Contents/MacOS/Google Chrome",
+)
+
+
+def say(*lines: str) -> None:
+    """Print at once, so that a person sees what a slow step is about before it ends."""
+    print(*lines, sep="\n", flush=True)
+
+
+def stop(*lines: str) -> NoReturn:
+    """End with exit status 1 and these lines on standard error."""
+    print(*lines, sep="\n", file=sys.stderr, flush=True)
+    raise SystemExit(1)
+
+
+def interpreter() -> Path:
+    """The Python inside .venv."""
+    return VENV / ("Scripts/python.exe" if os.name == "nt" else "bin/python")
+
+
+def inside() -> bool:
+    """Whether this process already runs in .venv. The prefix says so; the executable is often a link elsewhere."""
+    return Path(sys.prefix).resolve() == VENV.resolve()
+
+
+# What the system must bring ------------------------------------------------------------------------------------------
+
+
+def browser() -> str | None:
+    """Where a Chromium lies that the tests can drive, or None."""
+    named = os.environ.get("LAYBY_CHROMIUM")
+    found = named or next(filter(None, map(shutil.which, BROWSERS)), None)
+    return found or next((path for path in MAC_BROWSERS if os.path.exists(path)), None) or _playwright_browser()
+
+
+def _playwright_browser() -> str | None:
+    """The browser that `playwright install chromium` put aside, where someone did that."""
+    if not interpreter().exists():
+        return None
+    ask = "from playwright.sync_api import sync_playwright as p\nwith p() as it: print(it.chromium.executable_path)"
+    answer = subprocess.run([interpreter(), "-c", ask], capture_output=True, text=True, check=False)
+    path = answer.stdout.strip()
+    return path if answer.returncode == 0 and os.path.exists(path) else None
+
+
+def parts_wanting() -> list[str]:
+    """What the demo and the tests both need of the system and do not find; keys of `machine.DEBIAN_PACKAGES`."""
+    venv = all(importlib.util.find_spec(name) for name in ("venv", "ensurepip"))
+    return ([] if venv else ["venv"]) + (["pango"] if machine.missing_libraries() else [])
+
+
+def browser_wanting() -> list[str]:
+    """The same for what only the tests need."""
+    return [] if browser() else ["chromium"]
+
+
+def apt_prefix() -> list[str] | None:
+    """How apt-get may be called here without asking anybody: directly, through sudo, or not at all (None)."""
+    if machine.system() != "debian" or not shutil.which("apt-get"):
+        return None
+    if os.geteuid() == 0:
+        return []
+    allowed = shutil.which("sudo") and subprocess.run(["sudo", "-n", "true"], capture_output=True).returncode == 0
+    return ["sudo", "-n"] if allowed else None
+
+
+def by_hand(needs: list[str]) -> list[str]:
+    """The lines that tell a person what to type on each system."""
+    lines = ["Layby needs a few parts of the system that are not here. Please run, then start again:"]
+    for kind, name in machine.SYSTEMS.items():
+        lines += [f"  {name}:"] + [f"    {machine.command(need, kind)}" for need in needs]
+    return lines
+
+
+def bring_system(wanting: Callable[[], list[str]]) -> None:
+    """Install what the system lacks where that is allowed; else say what to type and stop.
+
+    Args:
+        wanting: looks what is missing, before and after [keys of `machine.DEBIAN_PACKAGES`]
+    """
+    needs = wanting()
+    if not needs:
+        return
+    prefix = apt_prefix()
+    if prefix is None:
+        stop(*by_hand(needs))
+    packages = [name for need in needs for name in machine.DEBIAN_PACKAGES[need]]
+    say("Installing with apt-get: " + " ".join(packages))
+    apt_get(prefix, "update", "-q")
+    apt_get(prefix, *machine.APT.split()[1:], "-q", *packages)
+    importlib.invalidate_caches()
+    needs = wanting()
+    if needs:
+        stop("apt-get did not bring everything.", *by_hand(needs))
+
+
+def apt_get(prefix: list[str], *arguments: str) -> None:
+    """Run apt-get without a question; what it could not bring shows when the need is looked for again."""
+    unasked = {**os.environ, "DEBIAN_FRONTEND": "noninteractive"}
+    command = [*prefix, "apt-get", *arguments]
+    subprocess.run(command, env=unasked, stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL, check=False)
+
+
+# The environment -----------------------------------------------------------------------------------------------------
+
+
+def key() -> str:
+    """What decides whether .venv is up to date: what pyproject.toml asks to install and how, and the pins.
+
+    The settings of the tools stand in the same file and do not count.
+    """
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))
+    asked = [project["build-system"], project["project"], project.get("tool", {}).get("hatch")]
+    written = json.dumps(asked, sort_keys=True).encode() + CONSTRAINTS.read_bytes()
+    return hashlib.sha256(written).hexdigest()
+
+
+def python_version() -> str:
+    """The version that an environment belongs to; one made by another cannot be used."""
+    return f"{sys.version_info[0]}.{sys.version_info[1]}"
+
+
+def stamp() -> dict[str, str]:
+    """What the last finished set-up left; empty when none finished."""
+    try:
+        written = json.loads(STAMP.read_text("utf-8"))
+    except (OSError, ValueError):
+        return {}
+    return written if isinstance(written, dict) else {}
+
+
+def standing(kind: str) -> bool:
+    """Whether .venv is finished, of this Python, up to date and holds what this kind needs."""
+    left = stamp()
+    covered = ("tests",) if kind == "tests" else ("demo", "tests")  # the tests' environment holds the demo's
+    same = left.get("key") == key() and left.get("python") == python_version()
+    return same and left.get("kind") in covered and interpreter().exists()
+
+
+def build(kind: str) -> None:
+    """Make .venv, or bring a finished one up to date. The stamp goes first and comes back last."""
+    left = stamp()
+    afresh = left.get("python") != python_version() or not interpreter().exists()
+    say("Setting up in .venv; this takes a minute or two, once." if afresh else "Bringing .venv up to date.")
+    STAMP.unlink(missing_ok=True)
+    if afresh:
+        base = getattr(sys, "_base_executable", None) or sys.executable
+        if run(base, "-m", "venv", "--clear", str(VENV)):
+            stop("Python could not make an environment in .venv; what it said stands above.")
+    options = ["--quiet", "--no-input", "--disable-pip-version-check", "--constraint", str(CONSTRAINTS)]
+    what = ".[tests]" if kind == "tests" else "."
+    if run(str(interpreter()), "-m", "pip", "install", *options, "--editable", what):
+        if not afresh:
+            write_stamp(left)  # pip undid what it began, so the older state stands and the next start tries again
+        stop("The packages could not be installed. Is there a network? Starting again does no harm.")
+    write_stamp({"key": key(), "python": python_version(), "kind": kind})
+
+
+def write_stamp(content: dict[str, str]) -> None:
+    """Leave the stamp whole or not at all."""
+    unfinished = STAMP.with_suffix(".new")
+    unfinished.write_text(json.dumps(content), "utf-8")
+    unfinished.replace(STAMP)
+
+
+def run(*command: str) -> int:
+    """Run one step of the set-up in the checkout; its exit status."""
+    return subprocess.run(command, cwd=ROOT, stdin=subprocess.DEVNULL, check=False).returncode
+
+
+def enter(kind: str, folder: str) -> None:
+    """Return only in a finished .venv: set up what is missing, then start `python <folder> ...` again inside it.
+
+    Args:
+        kind: "demo" or "tests" [what the environment must hold]
+        folder: the folder that was started [path]
+    """
+    bring_system(parts_wanting)
+    finished = standing(kind)
+    if not finished:
+        build(kind)
+    if kind == "tests":
+        bring_system(browser_wanting)
+    if inside() and finished:
+        os.environ.pop(ENTERED, None)
+        return
+    if os.environ.get(ENTERED) == str(VENV):
+        stop(f"The environment in {VENV} does not start. Remove that folder and start again.")
+    os.environ[ENTERED] = str(VENV)
+    again = [str(interpreter()), folder, *sys.argv[1:]]
+    if os.name == "nt":  # there, exec would give the prompt back while the new process still writes
+        raise SystemExit(subprocess.run(again, check=False).returncode)
+    os.execv(again[0], again)

@@ -1,0 +1,192 @@
+"""The invented technician's phone: turns what was typed that day into the op lines that a phone keeps and sends.
+
+It makes no judgement and sends nothing. Ids are drawn from the scenario instead of chance, so that a second run brings
+the same operations and the desk can say that it has them already.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from datetime import datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+from sync import cautions, fold, oplines, units
+
+DAY = Path(__file__).with_name("day.json")
+STEP = timedelta(seconds=20)  # between two operations of one step
+# What a field's name ends in says its unit; the longer ending is tried first.
+ENDINGS = (
+    ("_kpa_g", "pressure"), ("_kpa", "pressure"), ("_c", "temperature"),
+    ("_g", "mass"), ("_km", "distance"), ("_m", "altitude"),
+)  # fmt: skip
+
+Tree = dict[str, Any]
+
+
+def load_day(path: Path = DAY) -> Tree:
+    """The scenario as it is written down [JSON object]."""
+    day: Tree = json.loads(path.read_text("utf-8"))
+    return day
+
+
+def quantity_of(field: str) -> str | None:
+    """The quantity that a field's name ends in, or None where it is no quantity with a choice of units."""
+    return next((quantity for ending, quantity in ENDINGS if field.endswith(ending)), None)
+
+
+def uuid7(instant: datetime, name: str) -> str:
+    """A UUID of version 7 for an instant, its random part drawn from a name (RFC 9562, section 5.7)."""
+    milliseconds = int(instant.timestamp() * 1000)
+    drawn = hashlib.sha256(name.encode()).hexdigest()
+    variant = "89ab"[int(drawn[3], 16) % 4]
+    digits = f"{milliseconds:012x}7{drawn[:3]}{variant}{drawn[4:19]}"
+    return "-".join((digits[:8], digits[8:12], digits[12:16], digits[16:20], digits[20:]))
+
+
+class Phone:
+    """One phone on one day: numbers its operations and knows which operation last set each field."""
+
+    def __init__(self, day: Tree, rulebook: Tree) -> None:
+        self.day = day
+        self.rulebook = rulebook
+        self.seq = 0
+        self.lines: list[bytes] = []
+
+    def instant(self, clock: str) -> datetime:
+        """A time of the scenario's day, such as "09:31", with its offset."""
+        return datetime.fromisoformat(f"{self.day['day']}T{clock}:00{self.day['offset']}")
+
+    def visit(self, entry: Tree) -> None:
+        """Write down one visit's operations in the order in which a technician would make them."""
+        Visit(self, entry).write_down()
+
+
+class Visit:
+    """One visit while it is being captured."""
+
+    def __init__(self, phone: Phone, entry: Tree) -> None:
+        self.phone = phone
+        self.entry = entry
+        self.now = phone.instant(entry["started"])
+        self.id = uuid7(self.now, f"visit {entry['started']}")
+        self.ops: list[Tree] = []
+        self.last_set: dict[str, str] = {}
+
+    def write_down(self) -> None:
+        """The whole visit, first to last."""
+        self._arrive()
+        for code in self.entry.get("consent", []):
+            self._add("consent.add", {"code": code})
+        for code in self._cautions():
+            self._add("caution.confirm", {"code": code})
+        for check in self.entry.get("checks", []):
+            self._add("check.add", check, timed=False)
+        events = [(test["at"], self._test, test) for test in self.entry["tests"]]
+        events += [(work["at"], self._work, work) for work in self.entry.get("work", [])]
+        for _, capture, item in sorted(events, key=lambda event: event[0]):
+            capture(item)
+        self._leave()
+
+    def _arrive(self) -> None:
+        technician = {"id": uuid7(self.phone.instant("00:00"), "technician"), **self.phone.day["technician"]}
+        opening = {"started_at": self.now.isoformat(), "technician": technician, "units": self.entry["units"]}
+        self._op("visit.open", opening)
+        for section in ("customer", "vehicle", "place", "instruments"):
+            if section in self.entry:
+                values, typed = self._understood(self.entry[section], section)
+                if section in ("customer", "vehicle"):
+                    values["id"] = uuid7(self.now, section)
+                self._op("visit.set", {section: values} | ({"typed": typed} if typed else {}))
+        self._op("visit.set", {"complaint": self.entry["complaint"]})
+
+    def _cautions(self) -> list[str]:
+        """The cautions that fit what is known on arrival, as the phone shows them before the first reading."""
+        visit = fold.fold(self.ops, self.phone.rulebook["kinds"])
+        return [caution["code"] for caution in cautions.cautions_for(visit, self.phone.rulebook)]
+
+    def _test(self, test: Tree) -> None:
+        self.now = self.phone.instant(test["at"])
+        name = uuid7(self.now, f"test {test['role']}")
+        self._op("test.add", {"id": name, "role": test["role"], "at": self.now.isoformat()})
+        for part in ("conditions", "readings"):
+            values, typed = self._understood(test[part], part)
+            self._op("reading.set", {"id": name, part: values} | ({"typed": typed} if typed else {}))
+        rest = {key: test[key] for key in ("note", "observed") if key in test}
+        if rest:
+            self._op("reading.set", {"id": name, **rest})
+
+    def _work(self, work: Tree) -> None:
+        self.now = self.phone.instant(work["at"])
+        self._add("work.add", {**work, "by": self.phone.day["technician"]["name"]})
+
+    def _leave(self) -> None:
+        self.now = self.phone.instant(self.entry["ended"])
+        for charge in self.entry.get("charges", []):
+            self._add("charge.add", charge, timed=False)
+        for text in self.entry.get("advice", []):
+            self._add("advice.add", {"text": text}, timed=False)
+        kept = {key: self.entry[key] for key in ("outcome", "currency") if key in self.entry}
+        self._op("visit.set", {"ended_at": self.now.isoformat(), **kept})
+
+    def _understood(self, entries: Tree, section: str) -> tuple[Tree, Tree]:
+        """Values in canonical units, and beside them what was typed, both as the phone keeps them."""
+        values: Tree = {}
+        typed: Tree = {}
+        for field, entry in entries.items():
+            quantity = quantity_of(field)
+            if quantity is None or not isinstance(entry, str):
+                values[field] = entry
+                continue
+            text, unit = entry.rsplit(" ", 1)
+            number = float(text.replace(",", "."))
+            values[field] = units.to_canonical(quantity, unit, number, self.phone.rulebook)
+            path = field if section in ("conditions", "readings") else f"{section}.{field}"
+            typed[path] = {"text": text, "unit": unit}
+        return values, typed
+
+    def _add(self, kind: str, body: Tree, timed: bool = True) -> None:
+        """An item for one of the visit's lists, under an id of its own."""
+        item = {"id": uuid7(self.now, f"{self.id} {kind} {self.phone.seq}"), **body}
+        if timed:
+            item["at"] = self.now.isoformat()
+        self._op(kind, item)
+
+    def _op(self, kind: str, body: Tree) -> None:
+        phone = self.phone
+        phone.seq += 1
+        name = uuid7(self.now, f"op {phone.day['device']} {phone.seq}")
+        offset = self.now.utcoffset() or timedelta()
+        op = {
+            "id": name, "device": phone.day["device"], "seq": phone.seq, "schema": 1, "visit": self.id,
+            "kind": kind, "base": self._base(kind, body, name), "body": body,
+            "at": int(self.now.timestamp() * 1000), "tz": int(offset.total_seconds() // 60),
+        }  # fmt: skip
+        self.ops.append(op)
+        phone.lines.append(oplines.line(op))
+        self.now += STEP
+
+    def _base(self, kind: str, body: Tree, name: str) -> dict[str, str | None]:
+        """Which operation set each of these fields before; and from now on this one did."""
+        kinds = self.phone.rulebook["kinds"]
+        pointers = [pointer for pointer, _ in fold.leaves(body, kind, kinds)]
+        before = {pointer: self.last_set.get(pointer) for pointer in pointers}
+        self.last_set |= dict.fromkeys(pointers, name)
+        return before if kinds["kinds"][kind]["does"] in ("set", "set_item") else {}
+
+
+def op_lines(rulebook: Tree, day: Tree | None = None) -> list[bytes]:
+    """The whole day as op lines, in the order in which they were made.
+
+    Args:
+        rulebook: the rulebook [books by name]
+        day: the scenario; the demo's own when None [JSON object]
+
+    Returns:
+        one op line an operation [bytes]
+    """
+    phone = Phone(day if day is not None else load_day(), rulebook)
+    for entry in phone.day["visits"]:
+        phone.visit(entry)
+    return phone.lines

@@ -1,0 +1,164 @@
+"""The demo's course: start the service, hand in the day as a phone would, make and send the sheets, say where they are.
+
+It uses only what a technician has, the `layby` command and the service's address, and knows no rule of the trade.
+"""
+
+from __future__ import annotations
+
+import argparse
+import contextlib
+import json
+import os
+import signal
+import socket
+import subprocess
+import sys
+import time
+import urllib.error
+import urllib.request
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any, NoReturn
+
+from demo import phone
+from sync import rulebook
+
+ROOT = Path(__file__).resolve().parent.parent
+FOLDER = ROOT / ".demo"
+LAYBY = Path(sys.executable).with_name("layby.exe" if os.name == "nt" else "layby")
+BATCH = 50  # lines, the most that one request may hold
+PATIENCE = 30  # seconds until the service must answer
+
+
+def stop(*lines: str) -> NoReturn:
+    """End with exit status 1 and these lines on standard error."""
+    print(*lines, sep="\n", file=sys.stderr, flush=True)
+    raise SystemExit(1)
+
+
+def surroundings() -> dict[str, str]:
+    """The environment for the demo's commands: without a real logbook's settings, so that no real mail leaves."""
+    return {name: value for name, value in os.environ.items() if not name.startswith("LAYBY_")}
+
+
+def layby(*arguments: str) -> list[str]:
+    """The command line of `layby` on the demo's folder."""
+    return [str(LAYBY), "--folder", str(FOLDER), *arguments]
+
+
+def run(*arguments: str) -> None:
+    """Run one `layby` command, show it and what it says, and stop where it fails."""
+    print(f"\n$ layby {' '.join(arguments)}", flush=True)
+    done = subprocess.run(layby(*arguments), env=surroundings(), stdin=subprocess.DEVNULL, check=False)
+    if done.returncode:
+        stop(f"`layby {arguments[0]}` failed; what it said stands above.")
+
+
+def require_port(port: int) -> None:
+    """Stop with a sentence where something else already listens on the port."""
+    with socket.socket() as trial:
+        if os.name != "nt":
+            trial.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            trial.bind(("127.0.0.1", port))
+        except OSError:
+            stop(
+                f"Port {port} is taken; perhaps a Layby still runs there. End it, or choose another port:",
+                f"  python3 demo --port {port + 1}",
+            )
+
+
+def answers(url: str) -> bool:
+    """Whether the service serves its rulebook."""
+    try:
+        with urllib.request.urlopen(f"{url}/rulebook.json", timeout=5) as answer:
+            return bool(answer.status == 200)
+    except (OSError, urllib.error.URLError):
+        return False
+
+
+@contextlib.contextmanager
+def service(port: int) -> Iterator[subprocess.Popen[bytes]]:
+    """A running `layby serve` on the port, ended on the way out."""
+    require_port(port)
+    FOLDER.mkdir(exist_ok=True)
+    log = FOLDER / "service.log"
+    with log.open("wb") as written:
+        command = layby("serve", "--port", str(port))
+        running = subprocess.Popen(
+            command, env=surroundings(), stdin=subprocess.DEVNULL, stdout=written, stderr=subprocess.STDOUT
+        )
+    try:
+        until = time.monotonic() + PATIENCE
+        while not answers(f"http://127.0.0.1:{port}"):
+            if running.poll() is not None or time.monotonic() > until:
+                stop("The service did not start. It said:", log.read_text("utf-8", "replace"))
+            time.sleep(0.05)
+        yield running
+    finally:
+        running.terminate()
+        running.wait(timeout=PATIENCE)
+
+
+def hand_in(url: str, lines: list[bytes]) -> list[dict[str, Any]]:
+    """Send op lines to the service as a phone does, in batches; the results, one a line.
+
+    Stops with the service's own words unless every single operation is filed.
+    """
+    results: list[dict[str, Any]] = []
+    for start in range(0, len(lines), BATCH):
+        body = b"".join(lines[start : start + BATCH])
+        request = urllib.request.Request(f"{url}/sync", body, {"Content-Type": "text/plain; charset=utf-8"})
+        try:
+            with urllib.request.urlopen(request, timeout=60) as answer:
+                results += json.load(answer)["results"]
+        except urllib.error.HTTPError as refusal:
+            with refusal:
+                stop(f"The service refused the day: {refusal.code}", refusal.read().decode("utf-8", "replace"))
+    unfiled = [result for result in results if result["status"] != "accepted"]
+    if unfiled or len(results) != len(lines):
+        stop("Not everything was filed:", *(json.dumps(result, ensure_ascii=False) for result in unfiled))
+    return results
+
+
+def tell_where() -> None:
+    """Print where the sheets and the mail lie."""
+    for folder, pattern in (("sheets", "*.pdf"), ("outgoing", "*.eml")):
+        found = sorted((FOLDER / folder).glob(pattern))
+        if not found:
+            stop(f"No {pattern} in {FOLDER / folder}: the demo did not do its work.")
+        print(f"\n{'Job sheets' if folder == 'sheets' else 'Mail, written to a folder instead of sent'}:")
+        for path in found:
+            print(f"  {path.relative_to(ROOT)}")
+
+
+def keep_up(running: subprocess.Popen[bytes], url: str) -> None:
+    """Stay until the person ends it."""
+    print(f"\nThe phone page is at {url}  (end with Ctrl+C)", flush=True)
+    with contextlib.suppress(KeyboardInterrupt):
+        running.wait()
+
+
+def main(arguments: list[str]) -> int:
+    """The whole demo; the exit status."""
+    reader = argparse.ArgumentParser(prog="python3 demo", description="An invented day, from phone to mail.")
+    reader.add_argument("--once", action="store_true", help="do the day, say where the sheets are, and end")
+    reader.add_argument("--port", type=int, default=8765, help="the loopback port of the service (8765)")
+    asked = reader.parse_args(arguments)
+    signal.signal(signal.SIGTERM, lambda *_: sys.exit(143))  # so that the service is ended too
+    url = f"http://127.0.0.1:{asked.port}"
+    day = phone.load_day()
+    with service(asked.port) as running:
+        results = hand_in(url, phone.op_lines(rulebook.load(), day))
+        repeats = sum(bool(result.get("repeat")) for result in results)
+        known = f", {repeats} of them known from an earlier run" if repeats else ""
+        technician = day["technician"]
+        print(f"{technician['name']}, {technician['business']}, {day['day']}: {len(day['visits'])} visits.")
+        print(f"The phone handed in {len(results)} operations; all are filed{known}.", flush=True)
+        run("evening", "--day", day["day"])
+        run("approve", "--all")
+        run("send")
+        tell_where()
+        if not asked.once:
+            keep_up(running, url)
+    return 0

@@ -1,0 +1,91 @@
+// Turns what a step holds into signed op lines and hands them to the outbox with the view they change.
+// No screen and no network; what a step means is page.js, how it is stored is outbox.js.
+
+import { isoLocal, uuid7 } from "./identity.js";
+import { bytesOf, OP_BYTES, written } from "./opline.js";
+import { OutboxFault } from "./outbox.js";
+import { changesOf, draftAfter, hasDraft, openingOp, openPage, refold } from "./page.js";
+
+const SCHEMA = 1;
+const TRIES = 5;
+
+// The one place on the phone that writes operations.
+// - `keep` and `write` resolve with the instant of the save once the outbox's transaction is complete;
+// - they reject with an OutboxFault and leave the page and its draft as they were;
+// - calls run one after another, in the order they were made.
+export function createCapture({ outbox, rulebook, device, clock = () => Date.now() }) {
+  let queue = Promise.resolve();
+  const inTurn = (work) => {
+    const turn = queue.then(work);
+    queue = turn.catch(() => undefined);
+    return turn;
+  };
+  const kinds = rulebook.kinds;
+
+  function stamped(page, body, seq, now) {
+    const tz = -new Date(now).getTimezoneOffset();
+    return { id: uuid7(now), device, seq, schema: SCHEMA, visit: page.id, ...body, at: now, tz };
+  }
+
+  async function attempt(page, bodies, changes) {
+    const now = clock();
+    const after = await outbox.lastSeq();
+    const all = page.ops.length === 0 ? [openingOp(page, kinds), ...bodies] : bodies;
+    const ops = all.map((body, index) => stamped(page, body, after + 1 + index, now));
+    const records = await Promise.all(ops.map(written));
+    if (records.some((record) => bytesOf(record.json) > OP_BYTES)) throw new OutboxFault("too_long");
+    for (const [index, op] of ops.entries()) if (op.body.replaces !== undefined) records[index].replaces = op.body.replaces;
+    const next = refold({ id: page.id, opening: page.opening }, [...page.ops, ...ops], kinds);
+    const view = { id: page.id, visit: next.visit, conflicts: next.conflicts, kept_at: now };
+    const draft = draftAfter(page.draft, changes);
+    await outbox.capture({ after, records, view, draft: hasDraft(draft) ? draft : null });
+    page.draft = draftAfter(page.draft, changes);
+    refold(page, next.ops, kinds);
+    return now;
+  }
+
+  async function commit(page, bodies, changes) {
+    for (let tries = 1; ; tries += 1) {
+      try {
+        return await attempt(page, bodies, changes);
+      } catch (error) {
+        if (error.code !== "order_taken" || tries === TRIES) throw error;
+      }
+    }
+  }
+
+  const nothing = { used: [], items: [] };
+  return {
+    // Opens a visit: from its operations where there are any, from its draft, or fresh with `opening`.
+    open: async (id, opening) => {
+      const records = await outbox.opsOf(id);
+      const draft = await outbox.draft(id);
+      const ops = records.filter((record) => record.state !== "mended").map((record) => JSON.parse(record.json));
+      return openPage(id, ops, draft, { ...opening, started_at: draft?.started_at ?? opening.started_at }, kinds);
+    },
+
+    // Keeps what a step holds as operations; null when there was nothing to write.
+    keep: (page, step) =>
+      inTurn(async () => {
+        const changes = changesOf(page, step, rulebook, () => uuid7(clock()));
+        if (changes.bodies.length > 0) return commit(page, changes.bodies, changes);
+        if (changes.used.length === 0 && changes.items.length === 0) return null;
+        const draft = draftAfter(page.draft, changes);
+        await (hasDraft(draft) ? outbox.keepDraft(draft) : outbox.dropDraft(page.id));
+        page.draft = draftAfter(page.draft, changes);
+        return null;
+      }),
+
+    // Writes operations that no field stands for: a confirmed caution, a verdict shown, a visit set aside.
+    write: (page, bodies) => inTurn(() => commit(page, bodies, nothing)),
+
+    keepDraft: (page) =>
+      inTurn(async () => {
+        await outbox.keepDraft(page.draft);
+        return clock();
+      }),
+
+    now: () => isoLocal(new Date(clock())),
+    newId: () => uuid7(clock()),
+  };
+}

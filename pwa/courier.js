@@ -1,0 +1,111 @@
+// Carries op lines to the desk and brings back what the desk says of them.
+// fetch only: it decides nothing about a visit, and nothing leaves the outbox but by a result that matches.
+
+import { bytesOf, lineOf } from "./opline.js";
+
+const MOST_LINES = 50;
+const MOST_BYTES = 512 * 1000;
+const PATIENCE_MS = 30_000;
+
+// code: not_reached | not_paired | too_large | desk_full | desk_fault | not_understood; `status` where there was an answer.
+export class CourierFault extends Error {
+  constructor(code, status = null, cause = undefined) {
+    super(code, { cause });
+    this.code = code;
+    this.status = status;
+  }
+}
+
+const CODE_OF_STATUS = { 401: "not_paired", 413: "too_large", 507: "desk_full" };
+
+async function answerOf(request) {
+  let response;
+  try {
+    response = await fetch(request.url, { ...request, cache: "no-store", signal: AbortSignal.timeout(PATIENCE_MS) });
+  } catch (error) {
+    throw new CourierFault("not_reached", null, error);
+  }
+  if (!response.ok) throw new CourierFault(CODE_OF_STATUS[response.status] ?? "desk_fault", response.status);
+  try {
+    return await response.json();
+  } catch (error) {
+    throw new CourierFault("not_understood", response.status, error);
+  }
+}
+
+// As many of the operations, from the first, as fit one request.
+export function batchOf(records, mostLines) {
+  const lines = [];
+  let bytes = 0;
+  for (const record of records.slice(0, mostLines)) {
+    const line = lineOf(record);
+    bytes += bytesOf(line);
+    if (lines.length > 0 && bytes > MOST_BYTES) break;
+    lines.push(line);
+  }
+  return lines;
+}
+
+// `send()` carries everything that waits, once, and then checks the receipts:
+// - one runner at a time over all tabs (a Web Lock); a second call resolves with null and does nothing;
+// - it resolves with {sent, returned, fault}: `fault` is null or the CourierFault that stopped it;
+// - a deferred operation is tried once a run and holds up nobody behind it;
+// - it rejects only when the outbox itself fails.
+export function createCourier({ outbox, device, clock = () => Date.now(), onProgress = () => undefined }) {
+  let mostLines = MOST_LINES;
+
+  async function post(records) {
+    const lines = batchOf(records, mostLines);
+    try {
+      const body = lines.join("");
+      const answer = await answerOf({ url: "/sync", method: "POST", headers: { "Content-Type": "application/x-ndjson" }, body });
+      return { tried: lines.length, results: answer.results ?? [] };
+    } catch (error) {
+      if (error.code !== "too_large") throw error;
+      if (lines.length === 1) return { tried: 1, results: [] };
+      mostLines = Math.max(1, Math.floor(lines.length / 2));
+      return { tried: 0, results: [] };
+    }
+  }
+
+  async function carry(progress) {
+    let after = 0;
+    for (;;) {
+      const records = await outbox.pending(after, MOST_LINES);
+      if (records.length === 0) return;
+      const { tried, results } = await post(records);
+      if (tried === 0) continue;
+      progress.sent += await outbox.settle(results, clock());
+      after = records[tried - 1].seq;
+      onProgress();
+    }
+  }
+
+  async function check(progress) {
+    let after = (await outbox.recall("verified_seq")) ?? 0;
+    const upTo = await outbox.lastSeq();
+    const url = `/receipts?device=${device}&after=${after}`;
+    const { receipts } = await answerOf({ url, method: "GET" });
+    progress.returned = await outbox.verify(after, upTo, receipts);
+    onProgress();
+  }
+
+  async function run() {
+    const progress = { sent: 0, returned: 0, fault: null };
+    try {
+      await carry(progress);
+      await check(progress);
+    } catch (error) {
+      if (!(error instanceof CourierFault)) throw error;
+      progress.fault = error;
+    }
+    mostLines = MOST_LINES;
+    return progress;
+  }
+
+  const alone = (work) =>
+    navigator.locks === undefined
+      ? work()
+      : navigator.locks.request("layby-courier", { ifAvailable: true }, (lock) => (lock === null ? null : work()));
+  return { send: () => alone(run) };
+}

@@ -1,0 +1,29 @@
+// The cautions that fit a visit: read and confirmed before the first reading.
+// DOM only; which cautions fit is trade/cautions.js, their sentences are rulebook data.
+
+import { cautionsFor } from "../trade/cautions.js";
+import { button, el } from "./elements.js";
+import { clock, counted } from "./words.js";
+
+// Those that fit and that nobody has confirmed yet.
+export function openCautions(visit, rulebook) {
+  const confirmed = new Set((visit.cautions ?? []).map((caution) => caution.code));
+  return cautionsFor(visit, rulebook).filter((caution) => !confirmed.has(caution.code));
+}
+
+export function cautionsForm(visit, rulebook) {
+  const times = new Map((visit.cautions ?? []).map((caution) => [caution.code, caution.at]));
+  const rows = cautionsFor(visit, rulebook).map((caution) => {
+    const at = times.get(caution.code);
+    const state = at === undefined ? "to confirm" : `confirmed ${clock(new Date(at))}`;
+    return el("li", null, el("p", { class: "sentence" }, caution.text), el("p", { class: "meaning" }, state));
+  });
+  const defer = "Local law and the makers' instructions go before anything said here. Opening the circuit is for certified people.";
+  return el("div", null, el("ul", { class: "cautions" }, rows), el("p", { class: "meaning" }, defer));
+}
+
+// Stands in the place of the readings until the cautions are confirmed.
+export function readingsClosed(count, go) {
+  const words = `${counted(count, "caution fits", "cautions fit")} this vehicle and this work. Read and confirm ${count === 1 ? "it" : "them"} first; the readings open then.`;
+  return el("div", { class: "closed" }, el("p", { class: "sentence" }, words), button("Read the cautions", go, { class: "quiet" }));
+}

@@ -1,0 +1,138 @@
+// The day: its visits with their state in words, what this phone holds, and the way to start a visit.
+// DOM only: counts and visits are handed in, sending and starting are actions.
+
+import { hasDraft } from "../page.js";
+import { openCautions } from "./cautions.js";
+import { button, drawn, el } from "./elements.js";
+import { clock, codeWords, counted, dayOf, inWords, lastSentWords, STATES, tallyWords } from "./words.js";
+import { titleOf } from "./visit.js";
+
+const READY_WORDS = { ready: "works offline", getting_ready: "getting ready to work offline", cannot: "cannot work offline here" };
+
+// One state a visit, the one a person has to know of: refused before being written, before waiting, before filed.
+export function stateOf({ view, draft }) {
+  if (view !== undefined && view.tally.refused > 0) return "refused";
+  if (draft !== undefined && hasDraft(draft)) return "written";
+  if (view === undefined || view.visit.ended_at === undefined) return "written";
+  return view.tally.waiting > 0 ? "waiting" : "filed";
+}
+
+const MARKS = {
+  written: ["path", { d: "M1 9h8" }],
+  waiting: ["circle", { cx: "5", cy: "5", r: "3.5" }],
+  filed: ["path", { d: "M1 5l3 3 5-6" }],
+  refused: ["path", { d: "M1 1l8 8M9 1l-8 8" }],
+};
+
+const markOf = (state) => drawn("svg", { class: "mark", viewBox: "0 0 10 10", "aria-hidden": "true" }, drawn(...MARKS[state]));
+
+// What a visit waits for, or how it ended.
+function nextOf(visit, rulebook) {
+  if (visit.void) return "set aside";
+  if (visit.outcome && visit.ended_at) return codeWords(rulebook, visit.outcome, "outcome");
+  const roles = new Set((visit.tests ?? []).map((test) => test.role));
+  if (!visit.vehicle) return "vehicle to write down";
+  if (openCautions(visit, rulebook).length > 0) return "cautions to confirm";
+  if (!roles.has("before")) return "test before the work to take";
+  if (!roles.has("after")) return "test after the work to take";
+  return "to be finished";
+}
+
+function row(entry, rulebook, go) {
+  const visit = entry.view?.visit ?? { started_at: entry.draft.started_at };
+  const state = stateOf(entry);
+  const vehicle = [visit.vehicle?.model, visit.vehicle?.plate].filter((part) => part).join(", ");
+  const line = [vehicle, nextOf(visit, rulebook)].filter((part) => part).join(" \u00b7 ");
+  const open = (event) => {
+    event.preventDefault();
+    go(entry.id);
+  };
+  const conflict = (entry.view?.conflicts ?? []).length > 0 ? el("p", { class: "fault" }, "two entries disagree; open it to see both") : null;
+  const link = el(
+    "a", { href: `/visit/${entry.id}/customer`, on: { click: open } },
+    el("span", { class: "when" }, clock(new Date(visit.started_at))),
+    el("span", { class: "where" }, titleOf(visit)),
+    el("span", { class: "state" }, markOf(state), STATES[state]),
+    el("span", { class: "next" }, line),
+  );
+  return el("li", null, link, conflict);
+}
+
+const dayKey = (entry) => new Date(entry.startedAt).toDateString();
+
+function lists(entries, today, rulebook, go) {
+  const groups = new Map();
+  for (const entry of entries) groups.set(dayKey(entry), [...(groups.get(dayKey(entry)) ?? []), entry]);
+  return [...groups.entries()].map(([key, group]) => {
+    const heading = key === today.toDateString() ? null : el("h2", null, dayOf(new Date(group[0].startedAt)));
+    return [heading, el("ol", { class: "visits" }, group.map((entry) => row(entry, rulebook, go)))];
+  });
+}
+
+function titleWords(entries, today) {
+  const now = entries.filter((entry) => dayKey(entry) === today.toDateString());
+  const unsent = entries.filter((entry) => stateOf(entry) === "waiting").length;
+  const many = `${inWords(now.length)} ${now.length === 1 ? "visit" : "visits"} today`;
+  return unsent === 0 ? many : `${many}, ${inWords(unsent).toLowerCase()} to send`;
+}
+
+export function tallyOf(entries) {
+  const tally = { captured: entries.length, filed: 0, waiting: 0, refused: 0 };
+  for (const { view } of entries) {
+    if (view === undefined) tally.waiting += 1;
+    else if (view.tally.refused > 0) tally.refused += 1;
+    else if (view.tally.waiting > 0) tally.waiting += 1;
+    else tally.filed += 1;
+  }
+  return tally;
+}
+
+const STORED_WORDS = { true: "storage kept", false: "storage may be cleared by the browser" };
+
+function holdings(entries, state, now, update) {
+  const lines = state.ops === 0 ? null : el("p", { class: "meaning" }, `${counted(state.ops, "entry", "entries")} still to be filed.`);
+  return el(
+    "section", { class: "holdings" },
+    el("h2", null, "On this phone"),
+    el("p", { id: "tally" }, tallyWords(tallyOf(entries))),
+    el("p", { id: "last" }, lastSentWords(state.lastSuccess, now)),
+    lines,
+    state.update && el("p", { class: "update" }, "A newer Layby is ready. ", button("Take it now", update, { class: "quiet" })),
+  );
+}
+
+// A search over every visit on this phone, by plate, VIN, name or place; no signal needed.
+function finder(entries, show) {
+  const input = el("input", { type: "search", class: "written", id: "find", autocomplete: "off", on: { input: () => show(found(entries, input.value)) } });
+  return el("div", { class: "field find" }, el("label", { for: "find" }, "Find by plate, VIN, name or place"), input);
+}
+
+function found(entries, text) {
+  const sought = text.trim().toLowerCase();
+  if (sought === "") return entries;
+  return entries.filter(({ view }) => {
+    const { vehicle = {}, customer = {}, place = {} } = view?.visit ?? {};
+    const told = [vehicle.plate, vehicle.vin, customer.name, customer.address, place.label, vehicle.model];
+    return told.some((part) => part !== undefined && part.toLowerCase().includes(sought));
+  });
+}
+
+export function dayScreen(places, { entries, state, rulebook, actions, today }) {
+  const stored = STORED_WORDS[state.persisted];
+  const context = [dayOf(today), READY_WORDS[state.ready], stored].filter((part) => part).join(" \u00b7 ");
+  const settings = el("a", { class: "way", href: "/#settings" }, "Settings");
+  const heading = el("div", null, el("p", { class: "context", id: "offline" }, context), el("h1", null, titleWords(entries, today)));
+  places.head.replaceChildren(el("div", { class: "headline" }, heading, settings));
+  const shown = el("div");
+  const show = (some) => shown.replaceChildren(...lists(some, today, rulebook, actions.open).flat().filter((part) => part !== null));
+  show(entries);
+  const empty = entries.length === 0 ? el("p", { class: "finding" }, "Nothing written yet today.") : null;
+  places.index.hidden = true;
+  places.page.className = "day";
+  places.page.replaceChildren(...[empty, shown, entries.length > 3 ? finder(entries, show) : null, holdings(entries, state, today, actions.update)].filter((part) => part !== null));
+  places.foot.replaceChildren(
+    button("Start a visit", actions.start, { class: "main" }),
+    el("div", { class: "ways" }, button("Send now", actions.send, { class: "quiet" }), button("Take out a file", actions.takeOut, { class: "quiet" })),
+    places.status,
+  );
+}

@@ -1,0 +1,157 @@
+// The controls for one field each: a text, a choice of codes, yes or no, several codes, a number with its unit.
+// DOM only: what is typed goes to `source.set`, what is shown comes from `source.get`; nothing is kept here.
+// Every control is {root, refresh(sight)}; `sight` is what is known at the moment, see visit.js.
+
+import { labelOf, readNumber, shown, valueOf } from "../entry.js";
+import { button, el, freshId, say } from "./elements.js";
+import { codeWords, READ_FAULTS } from "./words.js";
+
+// The units a tap on the unit walks through; what else the rulebook knows can be set in the settings.
+export const OFFERED = {
+  pressure: ["psi", "kpa", "bar"],
+  temperature: ["c", "f"],
+  altitude: ["m", "ft"],
+  distance: ["km", "mi"],
+  mass: ["g", "oz"],
+};
+
+export function textField(field, source) {
+  const id = freshId("text");
+  const hint = el("p", { class: "meaning", id: `${id}-hint` });
+  const attributes = {
+    id, class: "written", autocomplete: field.autocomplete ?? "off", inputmode: field.inputmode,
+    autocapitalize: field.capitals ? "characters" : undefined, spellcheck: field.long ? undefined : "false",
+    "aria-describedby": hint.id, value: source.get().text,
+    on: { input: (event) => source.set({ text: event.target.value }) },
+  };
+  const input = field.long ? el("textarea", { ...attributes, rows: "3" }) : el("input", { ...attributes, type: "text" });
+  const root = el("div", { class: "field" }, el("label", { for: id }, field.label), input, hint);
+  const refresh = (sight) => say(hint, sight.meaning(field, source.get()) ?? "");
+  return { root, refresh, field };
+}
+
+function option(group, label, chosen, press, kind) {
+  const input = el("input", { type: kind, name: group, checked: chosen, on: { click: press } });
+  return { input, root: el("label", { class: "choice" }, input, el("span", null, label)) };
+}
+
+function radios(label, options, source) {
+  const group = freshId("choice");
+  const made = options.map(([code, words]) => {
+    const one = option(group, words, source.get().text === code, () => pick(code), "radio");
+    return { ...one, code };
+  });
+  // A second tap on the chosen word takes the choice back: a slip with gloves must not need the other answer.
+  function pick(code) {
+    const text = source.get().text === code ? "" : code;
+    source.set({ text });
+    for (const one of made) one.input.checked = one.code === text;
+  }
+  const root = el("fieldset", { class: "field" }, el("legend", null, label), el("div", { class: "choices" }, made.map((one) => one.root)));
+  return { root, refresh: () => made.forEach((one) => (one.input.checked = one.code === source.get().text)) };
+}
+
+export function choiceField(field, source, { rulebook }) {
+  const options = field.unitsOf
+    ? OFFERED[field.unitsOf].map((unit) => [unit, labelOf(field.unitsOf, unit, rulebook)])
+    : rulebook.vocabularies[field.vocabulary].map((code) => [code, codeWords(rulebook, code, field.vocabulary)]);
+  return { ...radios(field.label, options, source), field };
+}
+
+export function flagField(field, source) {
+  return { ...radios(field.label, [["yes", "yes"], ["no", "no"]], source), field };
+}
+
+export function codesField(field, source, { rulebook }) {
+  const chosen = () => source.get().text.split(" ").filter((code) => code !== "");
+  const made = rulebook.vocabularies[field.vocabulary].map((code) => {
+    const words = codeWords(rulebook, code, field.vocabulary);
+    return { code, ...option(freshId("code"), words, chosen().includes(code), () => toggle(code), "checkbox") };
+  });
+  function toggle(code) {
+    const now = chosen();
+    source.set({ text: (now.includes(code) ? now.filter((one) => one !== code) : [...now, code]).join(" ") });
+  }
+  const boxes = el("div", { class: "choices" }, made.map((one) => one.root));
+  const root = el("fieldset", { class: "field" }, el("legend", null, field.label), boxes);
+  return { root, field, refresh: () => made.forEach((one) => (one.input.checked = chosen().includes(one.code))) };
+}
+
+// What the form says of a text in a number field: what is wrong with it, or how a comma was understood.
+function understood(field, entry, rulebook) {
+  if (entry.text.trim() === "") return { fault: null, words: null };
+  const read = valueOf(field, entry, rulebook);
+  if (read.fault !== undefined) return { fault: READ_FAULTS[read.fault], words: null };
+  if (!read.comma) return { fault: null, words: null };
+  const decimals = entry.text.trim().split(",")[1].length;
+  return { fault: null, words: `read as ${shown(readNumber(entry.text).number, decimals)}` };
+}
+
+function unitMark(field, source, tools) {
+  if (field.quantity === undefined) return { root: el("span", { class: "unit" }, field.suffix ?? ""), refresh: () => undefined };
+  const { rulebook } = tools;
+  const units = OFFERED[field.quantity];
+  const mark = button("", () => {
+    const entry = source.get();
+    const next = units[(units.indexOf(entry.unit) + 1) % units.length];
+    if (entry.text !== "") source.set({ text: entry.text, unit: next });
+    tools.preferUnit(field.quantity, next);
+  }, { class: "unit" });
+  const refresh = () => {
+    const label = labelOf(field.quantity, source.get().unit, rulebook);
+    say(mark, label);
+    mark.setAttribute("aria-label", `${field.label} in ${label}; change the unit`);
+  };
+  refresh();
+  return { root: mark, refresh };
+}
+
+// A sign that number pads on some phones lack.
+function signMark(field, source, input) {
+  if (field.quantity !== "temperature") return null;
+  const turn = () => {
+    const { text, unit } = source.get();
+    source.set({ text: /^[-\u2212]/.test(text) ? text.slice(1) : `-${text}`, unit });
+    input.value = source.get().text;
+  };
+  return button("+/\u2212", turn, { class: "sign", "aria-label": `${field.label}: change the sign` });
+}
+
+export function numberField(field, source, tools) {
+  const id = freshId("number");
+  const meaning = el("p", { class: "meaning", id: `${id}-meaning` });
+  const fault = el("p", { class: "fault", id: `${id}-fault` });
+  const input = el("input", {
+    id, type: "text", inputmode: field.integer ? "numeric" : "decimal", autocomplete: "off", class: "number", size: "6",
+    enterkeyhint: "next", placeholder: "\u2013", "aria-describedby": `${fault.id} ${meaning.id}`, value: source.get().text,
+    on: { input: () => source.set({ text: input.value, unit: source.get().unit }), keydown: goOn },
+  });
+  const unit = unitMark(field, source, tools);
+  const side = field.side ? ` ${field.side}` : "";
+  const words = el("label", { for: id }, field.label, field.note ? el("span", { class: "aside" }, field.note) : null);
+  const root = el("div", { class: `reading${field.large ? " large" : ""}${side}` }, words, input, unit.root, fault, meaning, signMark(field, source, input));
+  const refresh = (sight) => {
+    unit.refresh();
+    const entry = source.get();
+    const told = understood(field, entry, tools.rulebook);
+    say(fault, told.fault ?? "");
+    input.setAttribute("aria-invalid", told.fault === null ? "false" : "true");
+    const means = told.fault === null ? sight.meaning(field, entry) : null;
+    say(meaning, [told.words, means].filter((part) => part).join(" \u00b7 "));
+  };
+  return { root, refresh, field, input };
+}
+
+// The keypad's "next" goes to the next field that is typed into.
+function goOn(event) {
+  if (event.key !== "Enter") return;
+  event.preventDefault();
+  const all = [...document.querySelectorAll("main input[type=text], main textarea")].filter((one) => one.offsetParent !== null);
+  all[all.indexOf(event.target) + 1]?.focus();
+}
+
+const MAKERS = { text: textField, number: numberField, choice: choiceField, flag: flagField, codes: codesField };
+
+export const control = (field, source, tools) => MAKERS[field.kind](field, source, tools);
+
+export const headingOf = (field) => ({ root: el("h2", null, field.label), refresh: () => undefined, field });

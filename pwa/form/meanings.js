@@ -1,0 +1,113 @@
+// What a reading means, in words, from what the judgement derived: one line under a field, rows of a table.
+// No rule of the trade stands here: values, uncertainties and unknowns come from trade/assessment.js.
+
+import { inUnit, labelOf, shown } from "../entry.js";
+import { codeWords } from "./words.js";
+
+const DIFFERENCE_UNIT = { c: "c", f: "f" };
+
+// Writes quantities out in the units a person reads.
+export function speaker(units, rulebook) {
+  const unitOf = { pressure: units.pressure, temperature: units.temperature, altitude: units.altitude };
+  const say = (quantity, unit, value) => `${inUnit(quantity, unit, value, rulebook)} ${labelOf(quantity, unit, rulebook)}`;
+  return {
+    pressure: (kpa) => say("pressure", unitOf.pressure, kpa),
+    temperature: (c) => say("temperature", unitOf.temperature, c),
+    difference: (k) => say("temperature_difference", DIFFERENCE_UNIT[unitOf.temperature], k),
+    altitude: (m) => say("altitude", unitOf.altitude, m),
+    bare: (quantity, value) => bareIn(quantity, unitOf, value, rulebook),
+    labelFor: (quantity) => labelIn(quantity, unitOf, rulebook),
+  };
+}
+
+function unitIn(quantity, unitOf) {
+  if (quantity === "temperature_difference") return DIFFERENCE_UNIT[unitOf.temperature];
+  return unitOf[quantity];
+}
+
+function bareIn(quantity, unitOf, value, rulebook) {
+  if (quantity === "ratio") return shown(value, 1);
+  if (quantity === "percent") return shown(value, 0);
+  return inUnit(quantity, unitIn(quantity, unitOf), value, rulebook);
+}
+
+function labelIn(quantity, unitOf, rulebook) {
+  if (quantity === "ratio") return "";
+  if (quantity === "percent") return "%";
+  return labelOf(quantity, unitIn(quantity, unitOf), rulebook);
+}
+
+const PLACE_WORDS = (visit, speak) => {
+  const place = visit.place ?? {};
+  if (place.station_pressure_kpa !== undefined) return "at the measured pressure";
+  if (place.altitude_m !== undefined) return `at ${speak.altitude(place.altitude_m)}`;
+  return "altitude not given";
+};
+
+const MEANINGS = {
+  low: (derived, speak, visit) => [
+    derived.low_saturation_c && `evaporating ${speak.temperature(derived.low_saturation_c.value)} ${PLACE_WORDS(visit, speak)}`,
+  ],
+  high: (derived, speak) => [
+    derived.high_saturation_c && `condensing ${speak.temperature(derived.high_saturation_c.value)}`,
+    derived.condenser_split_k && `${speak.difference(derived.condenser_split_k.value)} over ambient`,
+    derived.pressure_ratio && `ratio ${shown(derived.pressure_ratio.value, 1)}`,
+  ],
+  vent: (derived, speak) => [
+    derived.vent_over_evaporating_k && `${speak.difference(derived.vent_over_evaporating_k.value)} over evaporating`,
+  ],
+  return_air: (derived, speak) => [derived.vent_drop_k && `${speak.difference(derived.vent_drop_k.value)} above the vent`],
+  suction_line: (derived, speak) => [derived.superheat_k && `superheat ${speak.difference(derived.superheat_k.value)}`],
+  liquid_line: (derived, speak) => [derived.subcooling_k && `subcooling ${speak.difference(derived.subcooling_k.value)}`],
+  discharge_line: (derived, speak) => [
+    derived.discharge_over_condensing_k && `${speak.difference(derived.discharge_over_condensing_k.value)} over condensing`,
+  ],
+};
+
+// The line under a field of a test: what the reading says, or what it would settle while it is empty.
+export function meaningOf(field, entry, judged, { speak, visit, rulebook }) {
+  if (judged === undefined) return "";
+  const found = (MEANINGS[field.meaning]?.(judged.derived, speak, visit) ?? []).filter((part) => part);
+  if (found.length > 0) return found.join(" \u00b7 ");
+  if (entry.text !== "") return "";
+  const name = field.path.at(-1);
+  const settles = judged.unknown.filter((unknown) => (unknown.needs ?? []).includes(name)).map((unknown) => codeWords(rulebook, unknown.what, "derived"));
+  return settles.length === 0 ? "" : `would tell the ${settles.slice(0, 2).join(" and the ")}`;
+}
+
+// The rows that stand side by side, before and after. `from` is where the value lies in a test or its judgement.
+export const ROWS = [
+  { label: "ambient", quantity: "temperature", from: (test) => test.conditions?.ambient_c },
+  { label: "high side", side: "high", quantity: "pressure", from: (test) => test.readings?.high_kpa_g },
+  { label: "low side", side: "low", quantity: "pressure", from: (test) => test.readings?.low_kpa_g },
+  { label: "condensing", quantity: "temperature", derived: "high_saturation_c" },
+  { label: "condenser split", quantity: "temperature_difference", derived: "condenser_split_k" },
+  { label: "evaporating", quantity: "temperature", derived: "low_saturation_c" },
+  { label: "pressure ratio", quantity: "ratio", derived: "pressure_ratio" },
+  { label: "superheat", quantity: "temperature_difference", derived: "superheat_k" },
+  { label: "subcooling", quantity: "temperature_difference", derived: "subcooling_k" },
+  { label: "vent", quantity: "temperature", from: (test) => test.readings?.vent_c },
+];
+
+export function cellOf(row, test, judged) {
+  if (row.derived !== undefined) return judged?.derived?.[row.derived];
+  const value = row.from(test ?? {});
+  return value === undefined ? undefined : { value };
+}
+
+// "fell 47 psi", "rose 1.5 K", "the same": a difference in words, rounded as the cells are.
+export function differenceWords(row, before, after, speak) {
+  const text = (cell) => speak.bare(row.quantity, cell.value);
+  if (text(before) === text(after)) return "the same";
+  const quantity = row.quantity === "temperature" ? "temperature_difference" : row.quantity;
+  const amount = speak.bare(quantity, Math.abs(after.value - before.value));
+  return `${after.value > before.value ? "rose" : "fell"} ${amount} ${speak.labelFor(quantity)}`.trim();
+}
+
+// ± of a derived value in the unit it is read in; uncertainties are differences, so only the scale applies.
+export function uncertaintyWords(row, cell, speak) {
+  if (cell?.u === undefined || cell.u === null) return null;
+  const quantity = row.quantity === "temperature" ? "temperature_difference" : row.quantity;
+  return `\u00b1\u00a0${speak.bare(quantity, 2 * cell.u)}`;
+}
+

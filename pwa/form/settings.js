@@ -1,0 +1,91 @@
+// What the phone remembers for every visit: the technician, units, instruments, the theme.
+// DOM only: a change is handed to `save` at once; nothing is kept here.
+
+import { labelOf, readNumber } from "../entry.js";
+import { button, el } from "./elements.js";
+import { control } from "./fields.js";
+
+const TECHNICIAN = [
+  ["name", "Technician"], ["business", "Business"], ["phone", "Telephone"], ["email", "Mail address"],
+  ["certificate_no", "Certificate number"], ["certificate_until", "Certificate valid until"],
+];
+
+const QUANTITIES = [["pressure", "Pressures"], ["temperature", "Temperatures"], ["altitude", "Altitude"], ["mass", "Masses"], ["distance", "Distances"]];
+
+const GAUGES = [["low_gauge", "Low gauge"], ["high_gauge", "High gauge"]];
+
+const at = (settings, path) => path.reduce((node, key) => node?.[key], settings);
+
+function changed(settings, path, value) {
+  const next = structuredClone(settings);
+  let node = next;
+  for (const key of path.slice(0, -1)) node = node[key] ??= {};
+  if (value === undefined) delete node[path.at(-1)];
+  else node[path.at(-1)] = value;
+  return next;
+}
+
+function textSource(state, path, save) {
+  return {
+    get: () => ({ text: at(state.settings, path) ?? "" }),
+    set: ({ text }) => save((state.settings = changed(state.settings, path, text === "" ? undefined : text))),
+  };
+}
+
+// A number without a unit of its own; a text that is no number is shown as wrong and leaves the old value.
+function numberSource(state, path, save) {
+  let text = String(at(state.settings, path) ?? "");
+  return {
+    get: () => ({ text }),
+    set: (entry) => {
+      text = entry.text;
+      const read = readNumber(text);
+      if (text !== "" && read.fault !== undefined) return;
+      save((state.settings = changed(state.settings, path, text === "" ? undefined : read.number)));
+    },
+  };
+}
+
+export function settingsScreen(places, { settings, rulebook, save, home, takeOut, facts }) {
+  const state = { settings };
+  const sight = { meaning: () => "" };
+  const made = [];
+  const tools = { rulebook, preferUnit: () => undefined };
+  const keep = (next) => {
+    save(next);
+    made.forEach((one) => one.refresh(sight));
+  };
+  const add = (field, source) => {
+    made.push(control(field, source, tools));
+    return made.at(-1).root;
+  };
+  const text = (path, label) => add({ kind: "text", path, label }, textSource(state, path, keep));
+  const number = (path, label, suffix) => add({ kind: "number", path, label, suffix }, numberSource(state, path, keep));
+  const units = (quantity, label) => add({ kind: "choice", path: ["units", quantity], label, unitsOf: quantity }, textSource(state, ["units", quantity], keep));
+  const theme = { kind: "choice", path: ["theme"], label: "Paper", vocabulary: "theme" };
+  const themes = { ...rulebook, vocabularies: { theme: ["sun", "dusk"] } };
+  made.push(control(theme, textSource(state, ["theme"], keep), { rulebook: themes }));
+  const paper = made.at(-1).root;
+  const back = el("a", { class: "way", href: "/" }, "The day");
+  places.head.replaceChildren(el("div", { class: "headline" }, el("div", null, el("p", { class: "context" }, "for every visit from now on"), el("h1", null, "Settings")), back));
+  places.index.hidden = true;
+  places.page.className = "settings";
+  places.page.replaceChildren(
+    el("h2", null, "Technician"), ...TECHNICIAN.map(([name, label]) => text(["technician", name], label)),
+    el("h2", null, "Units to begin with"), ...QUANTITIES.map(([quantity, label]) => units(quantity, label)),
+    el("h2", null, "Instruments"),
+    ...GAUGES.flatMap(([name, label]) => [
+      number(["instruments", name, "span_kpa"], `${label}, span`, labelOf("pressure", "kpa", rulebook)),
+      number(["instruments", name, "class_pct"], `${label}, class`, "% of span"),
+    ]),
+    number(["instruments", "thermometer_c"], "Thermometer, limit", "K"),
+    number(["instruments", "hygrometer_pct"], "Hygrometer, limit", "%"),
+    el("h2", null, "Screen"), paper,
+    el("p", { class: "meaning" }, "With neither chosen the screen follows the phone."),
+    el("h2", null, "This phone"), ...facts.map((line) => el("p", { class: "meaning" }, line)),
+    button("Take out everything as a file", takeOut, { class: "quiet" }),
+  );
+  places.foot.replaceChildren(button("Back to the day", home, { class: "main" }), places.status);
+  made.forEach((one) => one.refresh(sight));
+}
+

@@ -1,0 +1,112 @@
+// One step of a visit as a form: its fields, its list entries, in order; which of them are asked at the moment.
+// DOM only: values come from and go to the page through `tools`, which also says what a reading means.
+
+import { entryFor, itemEntry, itemIsOn, itemsOf, typeInto, typeIntoItem, valueAt } from "../page.js";
+import { button, el } from "./elements.js";
+import { control, headingOf } from "./fields.js";
+import { codeWords } from "./words.js";
+
+// Where a field of the visit, or of the step's test, is read and written.
+function fieldSource(field, tools) {
+  const { page, step, rulebook } = tools;
+  return {
+    get: () => entryFor(page, step, field, tools.unitFor(field), rulebook),
+    set: (entry) => {
+      const kept = { text: entry.text, unit: entry.unit ?? tools.unitFor(field) };
+      typeInto(page, step, field, kept, tools.freshTest());
+      tools.typed();
+    },
+  };
+}
+
+function itemSource(item, field, tools) {
+  const { page, rulebook } = tools;
+  return {
+    get: () => itemEntry(page, item, field, tools.unitFor(field), rulebook),
+    set: (entry) => {
+      typeIntoItem(page, item, field, { text: entry.text, unit: entry.unit ?? tools.unitFor(field) }, tools.now());
+      tools.typed();
+    },
+  };
+}
+
+// A field with `when` is asked only once the field it leans on says so: one of the listed codes, or anything at all.
+function isAsked(field, fields, tools) {
+  if (field.when === undefined) return true;
+  const [path, codes] = field.when;
+  const other = fields.find((one) => one.path?.join(".") === path);
+  const { text } = fieldSource(other, tools).get();
+  return codes === null ? text !== "" : codes.includes(text);
+}
+
+function listEntry(item, tools) {
+  const controls = item.fields.map((field) => control(field, itemSource(item, field, tools), tools));
+  const root = el("section", { class: "entry" }, item.label && item.fields.length > 1 ? el("h2", null, item.label) : null, controls.map((one) => one.root));
+  return { root, refresh: (sight) => controls.forEach((one) => one.refresh(sight)) };
+}
+
+function checkEntry(item, tools) {
+  const field = { ...item.fields[0], label: codeWords(tools.rulebook, item.base.code, "checks") };
+  const made = control(field, itemSource(item, field, tools), tools);
+  made.root.classList.add("check");
+  return made;
+}
+
+// A piece of work: a word to tap, and minutes and a note once it is tapped.
+function workEntry(item, tools) {
+  const words = codeWords(tools.rulebook, item.base.code, "work");
+  const controls = item.fields.map((field) => control(field, itemSource(item, field, tools), tools));
+  const inner = el("div", { class: "inner" }, controls.map((one) => one.root));
+  const toggle = button(words, () => {
+    typeIntoItem(tools.page, item, null, { on: !itemIsOn(tools.page, item) }, tools.now());
+    tools.typed();
+  }, { class: "toggle" });
+  const root = el("div", { class: "work" }, toggle, inner);
+  const refresh = (sight) => {
+    const on = itemIsOn(tools.page, item);
+    toggle.setAttribute("aria-pressed", String(on));
+    inner.hidden = !on;
+    controls.forEach((one) => one.refresh(sight));
+  };
+  return { root, refresh };
+}
+
+function entryOf(item, tools) {
+  if (item.list === "work") return workEntry(item, tools);
+  if (item.list === "checks") return checkEntry(item, tools);
+  return listEntry(item, tools);
+}
+
+function fieldsOf(tools) {
+  const { step } = tools;
+  return step.fields.map((field) => {
+    if (field.kind === "heading") return headingOf(field);
+    const made = control(field, fieldSource(field, tools), tools);
+    return {
+      root: made.root,
+      refresh: (sight) => {
+        made.root.hidden = !isAsked(field, step.fields, tools);
+        made.refresh(sight);
+      },
+    };
+  });
+}
+
+// Takes the settings of the earlier test over, for the fields that mean to be held alike.
+function sameAsBefore(tools, earlier) {
+  for (const field of tools.step.fields.filter((one) => one.carried === true)) {
+    const source = fieldSource(field, tools);
+    const value = valueAt(earlier, field.path);
+    if (value === undefined || value === null || source.get().text !== "") continue;
+    source.set({ text: field.kind === "flag" ? { true: "yes", false: "no" }[value] : String(value) });
+  }
+  tools.typed();
+}
+
+export function stepForm(tools, earlier) {
+  const items = itemsOf(tools.step, tools.rulebook).map((item) => entryOf(item, tools));
+  const parts = [...fieldsOf(tools), ...items];
+  const same = earlier === undefined ? null : button("Held as before the work", () => sameAsBefore(tools, earlier), { class: "quiet" });
+  const root = el("div", { class: "form" }, same, parts.map((part) => part.root));
+  return { root, refresh: (sight) => parts.forEach((part) => part.refresh(sight)) };
+}

@@ -1,0 +1,114 @@
+// The screen of one visit: heading, the step at hand, the thin index at the thumb's edge, the next thing at the bottom.
+// DOM only: keeping, judging and going elsewhere are handed in as actions.
+
+import { changesOf, itemsOf, provisional, testOf, valueAt } from "../page.js";
+import { entries, STEPS } from "../steps.js";
+import { assess } from "../trade/assessment.js";
+import { cautionsForm, openCautions, readingsClosed } from "./cautions.js";
+import { button, el, say } from "./elements.js";
+import { meaningOf, speaker } from "./meanings.js";
+import { resultView } from "./result.js";
+import { stepForm } from "./step.js";
+
+// What is known at the moment: the visit with what is being typed, its judgement, and the words for a reading.
+function sightOf(page, step, tools) {
+  const visit = provisional(page, tools.rulebook);
+  const assessment = assess(visit, tools.rulebook, tools.app);
+  const speak = speaker(tools.units(), tools.rulebook);
+  const test = step.role === undefined ? undefined : testOf(page, step.role);
+  const judged = assessment.tests.find((one) => one.id === test?.id);
+  const about = { speak, visit, rulebook: tools.rulebook };
+  return { visit, assessment, speak, meaning: (field, entry) => tools.hintFor(field, entry) ?? meaningOf(field, entry, judged, about) };
+}
+
+export function titleOf(visit) {
+  return visit.place?.label ?? visit.customer?.name ?? visit.customer?.address ?? "New visit";
+}
+
+function contextOf(visit, speak) {
+  const vehicle = [visit.vehicle?.make, visit.vehicle?.model].filter((part) => part).join(" ");
+  const altitude = visit.place?.altitude_m === undefined ? null : speak.altitude(visit.place.altitude_m);
+  const named = titleOf(visit);
+  return [named, vehicle, visit.vehicle?.refrigerant, altitude].filter((part) => part).join(" \u00b7 ");
+}
+
+// "empty", "begun" or "wrong" (a text is held that is no value).
+function stateOf(page, step, tools, sight) {
+  if (changesOf(page, step, tools.rulebook, () => "0").faults.length > 0) return "wrong";
+  if (step.slug === "cautions") return openCautions(sight.visit, tools.rulebook).length === 0 ? "done" : "open";
+  const root = step.role === undefined ? sight.visit : (sight.visit.tests ?? []).find((one) => one.role === step.role);
+  const any = entries(step.fields).some((field) => valueAt(root, field.path) !== undefined);
+  const listed = itemsOf(step, tools.rulebook).some((item) => (sight.visit[item.list] ?? []).length > 0);
+  return any || listed ? "begun" : "empty";
+}
+
+const STATE_WORDS = { empty: "nothing yet", begun: "begun", done: "confirmed", open: "to confirm", wrong: "holds a text that is no number" };
+
+function indexOf(page, step, tools, actions) {
+  const links = STEPS.map((one, position) => {
+    const go = (event) => {
+      event.preventDefault();
+      actions.go(one.slug);
+    };
+    const current = one.slug === step.slug ? "step" : null;
+    return { one, link: el("a", { href: `/visit/${page.id}/${one.slug}`, "aria-current": current, on: { click: go } }, String(position + 1)) };
+  });
+  const refresh = (sight) => {
+    for (const [position, { one, link }] of links.entries()) {
+      const state = stateOf(page, one, tools, sight);
+      link.className = state;
+      link.setAttribute("aria-label", `${position + 1} ${one.title}, ${STATE_WORDS[state]}`);
+    }
+  };
+  return { root: el("ol", null, links.map(({ link }) => el("li", null, link))), refresh };
+}
+
+function bodyOf(page, step, tools, actions, sight) {
+  if (step.slug === "cautions") return { root: cautionsForm(sight.visit, tools.rulebook), refresh: () => undefined };
+  const open = openCautions(sight.visit, tools.rulebook).length;
+  if (step.role !== undefined && open > 0) return { root: readingsClosed(open, () => actions.go("cautions")), refresh: () => undefined };
+  const earlier = step.role === "after" ? (sight.visit.tests ?? []).findLast((one) => one.role === "before") : undefined;
+  const form = stepForm(tools, earlier);
+  if (step.slug !== "result") return form;
+  const view = el("div", { class: "result" });
+  const aside = button("Set this visit aside", actions.setAside, { class: "quiet" });
+  const root = el("div", null, view, form.root, aside);
+  return {
+    root,
+    refresh: (now) => {
+      view.replaceChildren(resultView(page, tools, now));
+      form.refresh(now);
+    },
+  };
+}
+
+function bottomOf(page, step, tools, actions, sight) {
+  if (step.slug === "result") return button("Finish the visit", actions.finish, { class: "main" });
+  const open = openCautions(sight.visit, tools.rulebook);
+  if (step.slug === "cautions" && open.length > 0) return button("Read, and all in place", () => actions.confirm(open), { class: "main" });
+  const next = STEPS[STEPS.indexOf(step) + 1];
+  return button(`Keep, then ${next.title.toLowerCase()}`, () => actions.go(next.slug), { class: "main" });
+}
+
+// Draws the step and returns {refresh}: called after each keystroke, it renews meanings and marks, never a control.
+export function visitScreen(places, { page, step, tools, actions }) {
+  const sight = sightOf(page, step, tools);
+  const context = el("p", { class: "context" }, contextOf(sight.visit, sight.speak));
+  const back = el("a", { class: "way", href: "/", on: { click: (event) => { event.preventDefault(); actions.home(); } } }, "The day");
+  places.head.replaceChildren(el("div", { class: "headline" }, el("div", null, context, el("h1", null, step.title)), back));
+  const index = indexOf(page, step, tools, actions);
+  const body = bodyOf(page, step, tools, actions, sight);
+  places.index.replaceChildren(index.root);
+  places.index.hidden = false;
+  places.page.className = "visit";
+  places.page.replaceChildren(body.root);
+  places.foot.replaceChildren(bottomOf(page, step, tools, actions, sight), places.status);
+  const refresh = () => {
+    const now = sightOf(page, step, tools);
+    say(context, contextOf(now.visit, now.speak));
+    index.refresh(now);
+    body.refresh(now);
+  };
+  refresh();
+  return { refresh };
+}

@@ -1,0 +1,66 @@
+// The page's own sentences: states, faults, counts and times. Words for the rulebook's codes come from the rulebook.
+// No element is made here and nothing is decided.
+
+export const STATES = { waiting: "waiting", filed: "filed", refused: "refused", written: "being written" };
+
+export const READ_FAULTS = {
+  no_number: "This is not a number, so no reading is kept. It stays here as you wrote it.",
+  two_readings: "This can be read two ways. Write it with one mark, for example 1250.5.",
+  no_whole_number: "A whole number is needed here. It stays here as you wrote it.",
+};
+
+const FAULTS = {
+  disk_full: "This phone's storage is full, so that was not saved. Free some space; what you typed is still on the screen.",
+  order_taken: "Another open page wrote at the same moment, so that was not saved. Press once more.",
+  unavailable: "This browser did not open its storage, so that was not saved. What you typed is still on the screen.",
+  too_long: "This is longer than one entry may be (128 kB), so it was not saved as an entry. Shorten the note.",
+  not_reached: "The desk does not answer. Everything stays on this phone and is sent later.",
+  not_paired: "The desk does not know this phone. Everything stays here; pair it again at the desk.",
+  too_large: "The desk finds the parcel too large. Everything stays on this phone.",
+  desk_full: "The desk's disk is nearly full. Everything stays on this phone and is sent later.",
+  desk_fault: "The desk could not take it now. Everything stays on this phone and is sent later.",
+  not_understood: "The answer was not the desk's. Everything stays on this phone and is sent later.",
+};
+
+export const faultWords = (error) => FAULTS[error.code] ?? `Something went wrong: ${error.message}. Nothing that was saved is lost.`;
+
+// A code in the rulebook's words; the code itself, spaced, where none are kept.
+export function codeWords(rulebook, code, group = null) {
+  const codes = rulebook.wording?.codes ?? {};
+  const found = (group === null ? undefined : codes[group]?.[code]) ?? codes[code];
+  return typeof found === "string" ? found : code.replaceAll("_", " ");
+}
+
+const SMALL = ["No", "One", "Two", "Three", "Four", "Five", "Six", "Seven", "Eight", "Nine", "Ten", "Eleven", "Twelve"];
+
+export const inWords = (number) => SMALL[number] ?? String(number);
+
+export const counted = (number, one, many) => `${number} ${number === 1 ? one : many}`;
+
+const two = (number) => String(number).padStart(2, "0");
+
+export const clock = (date) => `${two(date.getHours())}:${two(date.getMinutes())}`;
+
+export const clockExact = (date) => `${clock(date)}:${two(date.getSeconds())}`;
+
+export const dayOf = (date) => date.toLocaleDateString("en-GB", { weekday: "long", day: "numeric", month: "long" });
+
+const sameDay = (one, other) => one.toDateString() === other.toDateString();
+
+export function dayAndClock(date, today) {
+  const yesterday = new Date(today.getFullYear(), today.getMonth(), today.getDate() - 1);
+  if (sameDay(date, today)) return `today ${clock(date)}`;
+  if (sameDay(date, yesterday)) return `yesterday ${clock(date)}`;
+  return `${dayOf(date)} ${clock(date)}`;
+}
+
+export const saved = (date) => `Saved ${clockExact(date)} on this phone`;
+
+// "41 visits captured, 39 filed, 1 waiting, 1 refused."
+export function tallyWords(tally) {
+  const parts = [counted(tally.captured, "visit captured", "visits captured"), `${tally.filed} filed`, `${tally.waiting} waiting`];
+  return `${[...parts, `${tally.refused} refused`].join(", ")}.`;
+}
+
+export const lastSentWords = (at, now) =>
+  at === undefined ? "Nothing has been sent from this phone yet." : `Last sent ${dayAndClock(new Date(at), now)}.`;

@@ -1,0 +1,37 @@
+// Makes the names of things: time-ordered ids (RFC 9562, version 7) and the phone's own device id.
+// Keeps nothing and asks nothing: the clock's reading is handed in, chance comes from the system's generator.
+
+const hex = (bytes) => Array.from(bytes, (byte) => byte.toString(16).padStart(2, "0")).join("");
+
+function chance(count) {
+  return crypto.getRandomValues(new Uint8Array(count));
+}
+
+// A UUID version 7 for an instant in milliseconds since 1970: 48 bits of time, 74 of chance.
+export function uuid7(nowMs) {
+  const bytes = chance(16);
+  let rest = Math.floor(nowMs);
+  for (let i = 5; i >= 0; i -= 1) {
+    bytes[i] = rest % 256;
+    rest = Math.floor(rest / 256);
+  }
+  bytes[6] = (bytes[6] & 0x0f) | 0x70;
+  bytes[8] = (bytes[8] & 0x3f) | 0x80;
+  const text = hex(bytes);
+  return [text.slice(0, 8), text.slice(8, 12), text.slice(12, 16), text.slice(16, 20), text.slice(20)].join("-");
+}
+
+// Sixteen lower-case hexadecimal digits, made once a phone and kept by the outbox.
+export function newDevice() {
+  return hex(chance(8));
+}
+
+// ISO 8601 with the phone's own offset, to the second: what a visit carries as its times.
+export function isoLocal(date) {
+  const two = (number) => String(number).padStart(2, "0");
+  const offset = -date.getTimezoneOffset();
+  const away = Math.abs(offset);
+  const day = [date.getFullYear(), two(date.getMonth() + 1), two(date.getDate())].join("-");
+  const time = [date.getHours(), date.getMinutes(), date.getSeconds()].map(two).join(":");
+  return `${day}T${time}${offset < 0 ? "-" : "+"}${two(Math.floor(away / 60))}:${two(away % 60)}`;
+}

@@ -1,0 +1,56 @@
+// The page's dealings with its worker: is everything kept that this very page needs, and does a newer one wait?
+// No caching happens here, and no record is touched.
+
+export const pageVersion = () => document.querySelector('meta[name="layby-version"]').content;
+
+function filesOf(worker) {
+  return new Promise((resolve) => {
+    const channel = new MessageChannel();
+    channel.port1.onmessage = (event) => resolve(event.data);
+    worker.postMessage("which files", [channel.port2]);
+  });
+}
+
+// "ready" only when the active worker's list is this page's version and every file of it is kept;
+// "getting_ready" while one installs; "cannot" with a browser or address that has no workers.
+async function readiness(registration) {
+  if (registration === null) return "cannot";
+  if (registration.active === null) return "getting_ready";
+  const { version, complete } = await filesOf(registration.active);
+  return version === pageVersion() && complete ? "ready" : "getting_ready";
+}
+
+async function registered(onFault) {
+  if (navigator.serviceWorker === undefined) return null;
+  try {
+    return await navigator.serviceWorker.register("/sw.js", { updateViaCache: "none" });
+  } catch (error) {
+    onFault(error);
+    return navigator.serviceWorker.getRegistration().then((found) => found ?? null);
+  }
+}
+
+// Starts the worker and tells `onChange({ready, update})` whenever either may have changed.
+// `takeOver()` is for a person's tap: the waiting worker takes over and the page loads afresh under it.
+export async function startOffline({ onChange, onSend, onFault }) {
+  const registration = await registered(onFault);
+  const tell = async () => onChange({ ready: await readiness(registration), update: Boolean(registration?.waiting) });
+  if (registration === null) {
+    await tell();
+    return { takeOver: () => undefined, wakeToSend: () => undefined };
+  }
+  const follow = (worker) => worker?.addEventListener("statechange", tell);
+  follow(registration.installing);
+  registration.addEventListener("updatefound", () => follow(registration.installing));
+  let asked = false;
+  navigator.serviceWorker.addEventListener("controllerchange", () => (asked ? location.reload() : tell()));
+  navigator.serviceWorker.addEventListener("message", (event) => event.data === "send" && onSend());
+  await tell();
+  return {
+    takeOver: () => {
+      asked = true;
+      registration.waiting?.postMessage("take over");
+    },
+    wakeToSend: () => registration.sync?.register("layby-send").catch(onFault),
+  };
+}

@@ -1,0 +1,247 @@
+// The phone's own store: drafts, operations with their state, the view of each visit, and what the phone remembers.
+// IndexedDB only: no screen, no network, no judgement of what is kept.
+
+// One entry a database version; an entry is never edited once phones carry it, only followed by another.
+const UPGRADES = [
+  (database) => {
+    const ops = database.createObjectStore("ops", { keyPath: "id" });
+    ops.createIndex("visit", "visit");
+    ops.createIndex("state_seq", ["state", "seq"]);
+    ops.createIndex("seq", "seq");
+    database.createObjectStore("drafts", { keyPath: "visit" });
+    database.createObjectStore("visits", { keyPath: "id" });
+    database.createObjectStore("meta");
+  },
+];
+
+const STATE_OF_RESULT = { accepted: "filed", conflict: "filed", rejected: "refused", deferred: "deferred" };
+
+// code: disk_full | order_taken | unavailable. The words for each stand in form/words.js.
+export class OutboxFault extends Error {
+  constructor(code, cause) {
+    super(code, { cause });
+    this.code = code;
+  }
+}
+
+const ask = (request) =>
+  new Promise((resolve, reject) => {
+    request.onsuccess = () => resolve(request.result);
+    request.onerror = () => reject(request.error);
+  });
+
+function faultOf(error) {
+  if (error instanceof OutboxFault) return error;
+  if (error !== null && error !== undefined && error.name === "QuotaExceededError") return new OutboxFault("disk_full", error);
+  return new OutboxFault("unavailable", error);
+}
+
+function connect(name, upgrades, onLost) {
+  return new Promise((resolve, reject) => {
+    const request = indexedDB.open(name, upgrades.length);
+    request.onupgradeneeded = (event) => {
+      for (let step = event.oldVersion; step < upgrades.length; step += 1) upgrades[step](request.result, request.transaction);
+    };
+    request.onerror = () => reject(faultOf(request.error));
+    request.onsuccess = () => {
+      const database = request.result;
+      database.onclose = onLost;
+      database.onversionchange = () => {
+        database.close();
+        onLost();
+      };
+      resolve(database);
+    };
+  });
+}
+
+// Opens the store, and opens it again whenever the browser drops the connection (iOS does so in the background).
+//
+// Every write method below keeps this contract:
+// - it is ONE transaction with `durability: "strict"`;
+// - its promise resolves at the transaction's `complete`, never at a request's `success`;
+// - it rejects with an OutboxFault when the transaction aborts, and then nothing of it was kept;
+// - a dropped connection is reopened and the whole transaction tried once more.
+export function openOutbox({ name = "layby", upgrades = UPGRADES } = {}) {
+  let connection = null;
+  const opened = () => {
+    if (connection === null) {
+      connection = connect(name, upgrades, () => {
+        connection = null;
+      });
+      connection.catch(() => {
+        connection = null;
+      });
+    }
+    return connection;
+  };
+
+  async function begin(stores, mode) {
+    for (let attempt = 0; ; attempt += 1) {
+      const database = await opened();
+      try {
+        return database.transaction(stores, mode, { durability: "strict" });
+      } catch (error) {
+        if (attempt > 0 || error.name !== "InvalidStateError") throw faultOf(error);
+        connection = null;
+      }
+    }
+  }
+
+  async function run(stores, mode, work) {
+    const transaction = await begin(stores, mode);
+    return new Promise((resolve, reject) => {
+      let result;
+      let fault = null;
+      transaction.oncomplete = () => resolve(result);
+      transaction.onabort = () => reject(faultOf(fault instanceof OutboxFault ? fault : (transaction.error ?? fault)));
+      const store = (label) => transaction.objectStore(label);
+      Promise.resolve(work(store)).then(
+        (value) => {
+          result = value;
+        },
+        (error) => {
+          fault = error;
+          try {
+            transaction.abort();
+          } catch (already) {
+            if (already.name !== "InvalidStateError") throw already;
+          }
+        },
+      );
+    });
+  }
+
+  const read = (stores, work) => run(stores, "readonly", work);
+  const write = (stores, work) => run(stores, "readwrite", work);
+  return { ...remembering(read, write), ...capturing(read, write), ...filing(read, write), close: async () => (await opened()).close() };
+}
+
+// What the phone remembers: device id, settings, when it last reached the desk.
+function remembering(read, write) {
+  return {
+    recall: (key) => read(["meta"], (store) => ask(store("meta").get(key))),
+    remember: (key, value) => write(["meta"], (store) => ask(store("meta").put(value, key))),
+
+    // The value kept under `key`, or `made()` kept there now; two tabs get the same one.
+    recallOrMake: (key, made) =>
+      write(["meta"], async (store) => {
+        const kept = await ask(store("meta").get(key));
+        if (kept !== undefined) return kept;
+        const fresh = made();
+        await ask(store("meta").put(fresh, key));
+        return fresh;
+      }),
+  };
+}
+
+// Drafts, and the step from a draft to operations.
+function capturing(read, write) {
+  return {
+    draft: (visit) => read(["drafts"], (store) => ask(store("drafts").get(visit))),
+    drafts: () => read(["drafts"], (store) => ask(store("drafts").getAll())),
+    keepDraft: (draft) => write(["drafts"], (store) => ask(store("drafts").put(draft))),
+    dropDraft: (visit) => write(["drafts"], (store) => ask(store("drafts").delete(visit))),
+
+    visits: () => read(["visits"], (store) => ask(store("visits").getAll())),
+    view: (id) => read(["visits"], (store) => ask(store("visits").get(id))),
+
+    // The operations of one visit, in the order they were made.
+    opsOf: async (visit) => {
+      const found = await read(["ops"], (store) => ask(store("ops").index("visit").getAll(visit)));
+      return found.sort((one, other) => one.seq - other.seq);
+    },
+
+    lastSeq: () => read(["meta"], async (store) => (await ask(store("meta").get("seq"))) ?? 0),
+
+    // Keeps operations, the view they change and the draft that is left, all or nothing.
+    // `after` is the seq the caller counted on from; if another tab wrote meanwhile it rejects with `order_taken`.
+    capture: ({ after, records, view, draft }) =>
+      write(["ops", "drafts", "visits", "meta"], async (store) => {
+        const last = (await ask(store("meta").get("seq"))) ?? 0;
+        if (last !== after) throw new OutboxFault("order_taken");
+        for (const record of records) {
+          await ask(store("ops").add({ ...record, state: "waiting", faults: [] }));
+          if (record.replaces !== undefined) await markMended(store, record);
+        }
+        const before = await ask(store("visits").get(view.id));
+        const tally = { waiting: 0, filed: 0, refused: 0, ...(before === undefined ? {} : before.tally) };
+        tally.waiting += records.length;
+        for (const record of records) if (record.replaces !== undefined) tally.refused -= 1;
+        await ask(store("visits").put({ ...view, tally }));
+        await ask(draft === null ? store("drafts").delete(view.id) : store("drafts").put(draft));
+        await ask(store("meta").put(after + records.length, "seq"));
+      }),
+  };
+}
+
+async function markMended(store, record) {
+  const refused = await ask(store("ops").get(record.replaces));
+  if (refused === undefined || refused.state !== "refused") throw new OutboxFault("order_taken");
+  await ask(store("ops").put({ ...refused, state: "mended" }));
+}
+
+const counted = (state) => (state === "deferred" ? "waiting" : state);
+
+async function moveTo(store, op, change) {
+  const view = await ask(store("visits").get(op.visit));
+  const from = counted(op.state);
+  const to = counted(change.state);
+  if (view !== undefined && from !== to) {
+    const tally = { ...view.tally };
+    tally[from] -= 1;
+    tally[to] += 1;
+    await ask(store("visits").put({ ...view, tally }));
+  }
+  await ask(store("ops").put({ ...op, ...change }));
+}
+
+// Leaving the outbox: only on a result that names the same id and the same digest.
+function filing(read, write) {
+  return {
+    // Up to `count` operations still to be filed whose seq is above `after`, oldest first.
+    pending: async (after, count) => {
+      const from = (state) => IDBKeyRange.bound([state, after], [state, Infinity], true, false);
+      const [waiting, deferred] = await read(["ops"], (store) => {
+        const index = store("ops").index("state_seq");
+        return Promise.all([ask(index.getAll(from("waiting"), count)), ask(index.getAll(from("deferred"), count))]);
+      });
+      return [...waiting, ...deferred].sort((one, other) => one.seq - other.seq).slice(0, count);
+    },
+
+    refused: () =>
+      read(["ops"], (store) => ask(store("ops").index("state_seq").getAll(IDBKeyRange.bound(["refused", 0], ["refused", Infinity])))),
+
+    // Applies what the desk answered; results that match nothing here change nothing.
+    settle: (results, at) =>
+      write(["ops", "visits", "meta"], async (store) => {
+        let matched = 0;
+        for (const result of results) {
+          const op = await ask(store("ops").get(result.id));
+          const state = STATE_OF_RESULT[result.status];
+          if (op === undefined || state === undefined || op.digest !== result.digest) continue;
+          matched += 1;
+          if (op.state === "mended") continue;
+          const faults = result.problem === undefined || result.problem === null ? [] : [result.problem];
+          await moveTo(store, op, { state, faults, conflict: result.status === "conflict" });
+        }
+        if (matched > 0) await ask(store("meta").put(at, "last_success"));
+        return matched;
+      }),
+
+    // Compares what is filed here between two seqs with the desk's receipts; what is missing there waits again.
+    verify: (after, upTo, receipts) =>
+      write(["ops", "visits"], async (store) => {
+        const known = new Map(receipts.map((receipt) => [receipt.id, receipt.digest]));
+        const range = IDBKeyRange.bound(["filed", after], ["filed", upTo], true, false);
+        const filed = await ask(store("ops").index("state_seq").getAll(range));
+        let returned = 0;
+        for (const op of filed) {
+          if (known.get(op.id) === op.digest) continue;
+          await moveTo(store, op, { state: "waiting", faults: [] });
+          returned += 1;
+        }
+        return returned;
+      }),
+  };
+}

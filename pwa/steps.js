@@ -1,0 +1,139 @@
+// What each step of a visit asks, in the trade's order: fields as data, read by the form and by the page of a visit.
+// No screen, no store and no rule of judgement; codes come from the rulebook's vocabularies, by name.
+
+const text = (path, label, more = {}) => ({ kind: "text", path: path.split("."), label, ...more });
+const number = (path, label, more = {}) => ({ kind: "number", path: path.split("."), label, ...more });
+const choice = (path, label, vocabulary, more = {}) => ({ kind: "choice", path: path.split("."), label, vocabulary, ...more });
+const flag = (path, label, more = {}) => ({ kind: "flag", path: path.split("."), label, ...more });
+const heading = (label) => ({ kind: "heading", label });
+
+const CUSTOMER = [
+  text("customer.name", "Customer", { autocomplete: "off", hint: "name" }),
+  text("customer.phone", "Telephone", { inputmode: "tel" }),
+  text("customer.email", "Mail address for the sheet", { inputmode: "email" }),
+  text("customer.address", "Address"),
+  choice("units.customer.pressure", "Pressures on the sheet", null, { unitsOf: "pressure" }),
+  choice("units.customer.temperature", "Temperatures on the sheet", null, { unitsOf: "temperature" }),
+  heading("Place"),
+  text("place.label", "Where the vehicle stands"),
+  number("place.altitude_m", "Altitude", { quantity: "altitude" }),
+  number("place.station_pressure_kpa", "Pressure of the place", {
+    quantity: "pressure",
+    unit: "kpa",
+    note: "measured here, not from a forecast",
+  }),
+];
+
+const VEHICLE = [
+  text("vehicle.plate", "Plate", { capitals: true }),
+  text("vehicle.vin", "VIN", { capitals: true, check: "vin" }),
+  text("vehicle.make", "Make"),
+  text("vehicle.model", "Model and colour"),
+  number("vehicle.year", "Year", { integer: true }),
+  number("vehicle.odometer_km", "Odometer", { quantity: "distance" }),
+  choice("vehicle.powertrain", "Drive", "powertrain"),
+  choice("vehicle.refrigerant", "Refrigerant in it now", "refrigerant"),
+  text("vehicle.refrigerant_text", "Which one", { when: ["vehicle.refrigerant", ["other"]] }),
+  heading("Under-hood label"),
+  text("vehicle.label_refrigerant", "Refrigerant on the label"),
+  number("vehicle.charge_spec_g", "Charge", { quantity: "mass" }),
+  text("vehicle.oil", "Oil"),
+  heading("The circuit"),
+  choice("vehicle.compressor", "Compressor", "compressor"),
+  choice("vehicle.metering", "Metering", "metering"),
+];
+
+const SETTINGS_HELD = [
+  choice("conditions.blower", "Blower", "blower", { carried: true }),
+  choice("conditions.air", "Air", "air", { carried: true }),
+  choice("conditions.fan", "Condenser fan", "fan"),
+  choice("conditions.windows", "Windows", "windows", { carried: true }),
+  choice("conditions.rear", "Rear system", "rear", { carried: true }),
+  flag("conditions.hood_open", "Hood open", { carried: true }),
+  flag("conditions.in_sun", "In the sun"),
+];
+
+const READINGS = [
+  number("conditions.running_min", "Minutes running", { suffix: "min" }),
+  number("conditions.rpm", "Engine speed", { suffix: "rev/min" }),
+  number("conditions.ambient_c", "Ambient at the face", { quantity: "temperature", large: true, meaning: "ambient" }),
+  number("conditions.humidity_pct", "Humidity", { suffix: "%", large: true }),
+  choice("readings.running", "The compressor runs", "running"),
+  number("readings.low_kpa_g", "Low side", { quantity: "pressure", large: true, side: "low", meaning: "low" }),
+  number("readings.low_max_kpa_g", "Low side, highest", {
+    quantity: "pressure", large: true, side: "low", when: ["readings.running", ["cycling"]],
+  }),
+  number("readings.high_kpa_g", "High side", { quantity: "pressure", large: true, side: "high", meaning: "high" }),
+  number("readings.high_max_kpa_g", "High side, highest", {
+    quantity: "pressure", large: true, side: "high", when: ["readings.running", ["cycling"]],
+  }),
+  number("readings.on_s", "Compressor on for", { suffix: "s", when: ["readings.running", ["cycling"]] }),
+  number("readings.off_s", "Compressor off for", { suffix: "s", when: ["readings.running", ["cycling"]] }),
+  number("readings.vent_c", "Vent, centre", { quantity: "temperature", large: true, meaning: "vent" }),
+  number("readings.return_air_c", "Return air", { quantity: "temperature", large: true, meaning: "return_air" }),
+  number("readings.suction_line_c", "Suction line", { quantity: "temperature", large: true, meaning: "suction_line" }),
+  choice("readings.suction_at", "Suction clamp at", "suction_at", { when: ["readings.suction_line_c", null] }),
+  number("readings.liquid_line_c", "Liquid line", { quantity: "temperature", large: true, meaning: "liquid_line" }),
+  choice("readings.liquid_at", "Liquid clamp at", "liquid_at", { when: ["readings.liquid_line_c", null] }),
+  number("readings.discharge_line_c", "Discharge line", { quantity: "temperature", large: true, meaning: "discharge_line" }),
+];
+
+const test = (asksFace) => [
+  heading("Held during the test"),
+  ...SETTINGS_HELD,
+  ...(asksFace
+    ? [
+        flag("conditions.face_wet", "Condenser face wet"),
+        number("conditions.rinsed_min_ago", "Rinsed", { suffix: "min ago" }),
+      ]
+    : []),
+  heading("Readings"),
+  ...READINGS,
+  { kind: "codes", path: ["observed"], label: "Seen and heard", vocabulary: "observed" },
+  text("note", "Note", { long: true }),
+];
+
+// Items of lists. `slot` tells which item of the list an entry means: the one with that code, or the only one.
+const item = (list, slot, label, base, fields, more = {}) => ({ kind: "item", list, slot, label, base, fields, ...more });
+
+export const workItem = (code) =>
+  item("work", code, null, { code }, [number("minutes", "Minutes", { suffix: "min" }), text("note", "Note")], { timed: true });
+
+export const checkItem = (code) => item("checks", code, null, { code }, [choice("state", "", "check_state")]);
+
+const REST = item(
+  "rests",
+  "rest",
+  "Rest reading, engine off for hours",
+  {},
+  [
+    number("hours_off", "Engine off for", { suffix: "h" }),
+    number("low_kpa_g", "Low side at rest", { quantity: "pressure", large: true, side: "low" }),
+    number("high_kpa_g", "High side at rest", { quantity: "pressure", large: true, side: "high" }),
+    number("metal_c", "Condenser metal", { quantity: "temperature", large: true }),
+    number("air_c", "Air", { quantity: "temperature", large: true }),
+  ],
+  { timed: true },
+);
+
+const ADVICE = item("advice", "advice", "Advice for the customer", {}, [text("text", "Advice for the customer", { long: true })]);
+
+const FINISH = [
+  choice("outcome", "How the visit ends", "outcome"),
+  text("next_visit", "Next visit", { hint: "a day, or what it waits for" }),
+];
+
+export const STEPS = [
+  { slug: "customer", title: "Customer and place", fields: CUSTOMER, items: [] },
+  { slug: "vehicle", title: "Vehicle", fields: VEHICLE, items: [] },
+  { slug: "cautions", title: "Cautions", fields: [], items: [] },
+  { slug: "look", title: "Look round", fields: [text("complaint", "What the customer says", { long: true })], items: [REST], checks: true },
+  { slug: "before", title: "Before", role: "before", fields: test(false), items: [] },
+  { slug: "work", title: "Work", fields: [], items: [], work: true },
+  { slug: "after", title: "After", role: "after", fields: test(true), items: [] },
+  { slug: "result", title: "Result", fields: FINISH, items: [ADVICE] },
+];
+
+export const stepOf = (slug) => STEPS.find((step) => step.slug === slug) ?? STEPS[0];
+
+export const entries = (fields) => fields.filter((field) => field.kind !== "heading");

@@ -1,0 +1,65 @@
+// Keeps the page's own files on the phone and answers for them: refusals first, then one rule.
+// It caches nothing that the desk answers, holds no record and takes over only when told.
+
+const shell = "LAYBY_FILES";
+const CACHE = `layby-${shell.version}`;
+const PAGES = /^\/(index\.html|visit\/[0-9a-f-]+(\/[a-z]+)?)?$/;
+const known = new Set(shell.files.map((file) => file.path));
+const INDEX = known.has("/index.html") ? "/index.html" : "/";
+
+async function checked(file) {
+  const response = await fetch(file.path, { cache: "reload" });
+  if (!response.ok) throw new Error(`${file.path}: ${response.status}`);
+  const sum = await crypto.subtle.digest("SHA-256", await response.clone().arrayBuffer());
+  const digest = Array.from(new Uint8Array(sum), (byte) => byte.toString(16).padStart(2, "0")).join("");
+  if (digest !== file.sha256) throw new Error(`${file.path}: other content than listed`);
+  return [file.path, response];
+}
+
+// All or nothing: a file that is missing or not as listed leaves the earlier worker in its place.
+async function install() {
+  const files = await Promise.all(shell.files.map(checked));
+  const cache = await caches.open(CACHE);
+  for (const [path, response] of files) await cache.put(path, response);
+}
+
+async function activate() {
+  const names = await caches.keys();
+  await Promise.all(names.filter((name) => name.startsWith("layby-") && name !== CACHE).map((name) => caches.delete(name)));
+  await self.clients.claim();
+}
+
+async function kept(path) {
+  const cache = await caches.open(CACHE);
+  return (await cache.match(path)) ?? fetch(path, { cache: "reload" });
+}
+
+async function holdsAll() {
+  const cache = await caches.open(CACHE);
+  const found = new Set((await cache.keys()).map((request) => new URL(request.url).pathname));
+  return shell.files.every((file) => found.has(file.path));
+}
+
+self.addEventListener("install", (event) => event.waitUntil(install()));
+self.addEventListener("activate", (event) => event.waitUntil(activate()));
+
+self.addEventListener("fetch", (event) => {
+  const url = new URL(event.request.url);
+  if (event.request.method !== "GET") return;
+  if (url.origin !== self.location.origin) return;
+  const page = event.request.mode === "navigate" && PAGES.test(url.pathname);
+  if (!page && !known.has(url.pathname)) return;
+  event.respondWith(kept(page ? INDEX : url.pathname));
+});
+
+self.addEventListener("message", (event) => {
+  if (event.data === "take over") self.skipWaiting();
+  if (event.data !== "which files") return;
+  event.waitUntil(holdsAll().then((complete) => event.ports[0].postMessage({ version: shell.version, complete })));
+});
+
+// Background Sync, where the browser has it, wakes the open pages; the courier in them does the carrying.
+self.addEventListener("sync", (event) => {
+  if (event.tag !== "layby-send") return;
+  event.waitUntil(self.clients.matchAll().then((pages) => pages.forEach((page) => page.postMessage("send"))));
+});

@@ -1,0 +1,46 @@
+// The judgement of one visit: what its readings amount to, what cannot be right and what cannot be told.
+// Twin of sync/assessment.py; results carry codes and values, and the same visit gives the same result on both.
+
+import { faultsOf } from "./contradictions.js";
+import { absent, inputsOf, partOf } from "./inputs.js";
+import { derive } from "./quantities.js";
+
+export function refrigerantOf(visit) {
+  const refrigerant = partOf(visit, "vehicle").refrigerant;
+  return absent(refrigerant) ? "unknown" : refrigerant;
+}
+
+export function assessTest(visit, test, rulebook) {
+  const refrigerant = refrigerantOf(visit);
+  const inputs = inputsOf(visit, test, rulebook);
+  const [derived, unknown] = derive(inputs, refrigerant, rulebook);
+  return {
+    id: test.id,
+    role: test.role,
+    faults: faultsOf(test, inputs, derived, refrigerant, rulebook),
+    derived,
+    expected: {},
+    levelled: null,
+    unknown,
+    causes: [],
+    undecided: [],
+    next_check: null,
+  };
+}
+
+export function assess(visit, rulebook, app = "dev") {
+  const tests = [];
+  for (const test of absent(visit.tests) ? [] : visit.tests) tests.push(assessTest(visit, test, rulebook));
+  return {
+    visit: visit.id,
+    rulebook: rulebook.hash,
+    app,
+    rest: null,
+    vacuum: null,
+    cleaner: null,
+    tests,
+    comparison: null,
+    cycle: null,
+    co2e: [],
+  };
+}

@@ -1,0 +1,211 @@
+"""The drawings of the sheet: plain numbers and labels in, one SVG picture out.
+
+It knows neither readings nor rules; every label arrives written, only tick marks are chosen here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from html import escape
+from math import ceil, floor, log10
+from typing import Any
+
+Plot = Mapping[str, Any]
+
+INK, SECOND, RULE = "#15181C", "#565C64", "#C9C4B8"
+SIDES = {"high": "#A3211B", "low": "#1B4FA8", "": INK}
+WIDTH = 270.0
+LEFT, RIGHT = 12.0, 258.0
+
+
+def draw(plot: Plot) -> str:
+    """The picture of one plot.
+
+    Args:
+        plot: `kind` "positions" (where values lie on one axis, with a band) or "change" (parts of a change about
+            zero), `alt` the finding in words, `unit`, and the marks of that kind [mapping]
+
+    Returns:
+        an `svg` element whose title is the finding [SVG]
+
+    Raises:
+        KeyError: an unknown kind or a missing part of the plot.
+    """
+    return KINDS[plot["kind"]](plot)
+
+
+def ticks(low: float, high: float, wanted: int = 4) -> list[float]:
+    """Round places on an axis: multiples of 1, 2 or 5 times a power of ten that cover the span.
+
+    Args:
+        low: the smallest value to show [axis unit]
+        high: the largest value to show, above `low` [axis unit]
+        wanted: about how many steps [count]
+
+    Returns:
+        the places, first at or below `low`, last at or above `high` [axis unit]
+    """
+    rough = (high - low) / wanted
+    power = 10.0 ** floor(log10(rough))
+    step = next(power * times for times in (1.0, 2.0, 5.0, 10.0) if power * times >= rough * 0.999)
+    first, last = floor(low / step + 1e-9), ceil(high / step - 1e-9)
+    return [number * step for number in range(first, last + 1)]
+
+
+def _number(value: float, places: Sequence[float], point: str) -> str:
+    step = abs(places[1] - places[0]) if len(places) > 1 else 1.0
+    decimals = max(0, -floor(log10(step) + 1e-9))
+    return f"{abs(value):.{decimals}f}".replace(".", point) if value >= 0 else (
+        "−" + f"{abs(value):.{decimals}f}".replace(".", point))
+
+
+def _line(x1: float, y1: float, x2: float, y2: float, ink: str, more: str = "") -> str:
+    return (f'<line x1="{x1:.2f}" y1="{y1:.2f}" x2="{x2:.2f}" y2="{y2:.2f}"'
+            f' stroke="{ink}" stroke-width="{1.1 if not more else 1}" {more}/>')
+
+
+def _words(x: float, y: float, text: str, anchor: str = "start", ink: str = INK) -> str:
+    return (f'<text x="{x:.2f}" y="{y:.2f}" text-anchor="{anchor}" fill="{ink}"'
+            f' font-size="9.5">{escape(text)}</text>')
+
+
+def _picture(height: float, alt: str, parts: Sequence[str]) -> str:
+    return (f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH:g} {height:g}" width="{WIDTH:g}"'
+            f' height="{height:g}" font-family="Sheet Sans"><title>{escape(alt)}</title>{"".join(parts)}</svg>')
+
+
+def _axis(y: float, places: Sequence[float], place: Callable[[float], float], plot: Plot) -> list[str]:
+    """The thin axis with its numbers; the unit stands with the last of them."""
+    parts = [_line(LEFT, y, RIGHT, y, INK)]
+    for value in places:
+        x = place(value)
+        last = value == places[-1]
+        text = _number(value, places, plot.get("decimal", "."))
+        parts.append(_line(x, y, x, y + 3, INK))
+        if last:
+            parts.append(_words(RIGHT, y + 14, f"{text}\u00a0{plot['unit']}", "end", SECOND))
+        else:
+            parts.append(_words(x, y + 14, text, "start" if value == places[0] else "middle", SECOND))
+    return parts
+
+
+def _scale(places: Sequence[float]) -> Callable[[float], float]:
+    low, high = places[0], places[-1]
+    return lambda value: LEFT + (value - low) / (high - low) * (RIGHT - LEFT)
+
+
+def _whisker(x1: float, x2: float, y: float, ink: str) -> str:
+    return (_line(x1, y, x2, y, ink) + _line(x1, y - 4, x1, y + 4, ink) + _line(x2, y - 4, x2, y + 4, ink))
+
+
+def _label_side(x: float, half: float, text: str) -> tuple[float, str]:
+    """Where a mark's label stands: right of it, or left of it where the picture would end."""
+    room = len(text) * 4.9 + 8
+    return (x - half - 7, "end") if x + half + room > WIDTH - 2 and x - half - room > 2 else (x + half + 7, "start")
+
+
+def _mark(point: Mapping[str, Any], y: float, place: Callable[[float], float], ink: str) -> list[str]:
+    """One measured value: its interval, a dot (hollow for the later one) and its words."""
+    x = place(point["value"])
+    x1, x2 = place(point["low"]), place(point["high"])
+    fill = "#FFFFFF" if point["hollow"] else ink
+    where, anchor = _label_side(x, max(x2 - x, x - x1, 4.5), point["label"])
+    return [
+        _whisker(x1, x2, y, ink) if x2 - x1 > 0.5 else "",
+        f'<circle cx="{x:.2f}" cy="{y:.2f}" r="4.2" fill="{fill}" stroke="{ink}" stroke-width="1.7"/>',
+        _words(where, y + 3.4, point["label"], anchor),
+    ]
+
+
+def _band(band: Mapping[str, Any], bottom: float, place: Callable[[float], float]) -> list[str]:
+    x1, x2 = place(band["low"]), place(band["high"])
+    parts = [f'<rect x="{x1:.2f}" y="18" width="{x2 - x1:.2f}" height="{bottom - 18:.2f}" fill="#EEEAE0"/>']
+    # Slanting strokes so that a copy in black and white keeps the band apart from the paper.
+    x = x1 - (bottom - 18)
+    while x < x2:
+        a, b = max(x, x1), min(x + bottom - 18, x2)
+        if b > a:
+            parts.append(_line(a, bottom - (a - x), b, bottom - (b - x), "#D9D3C4", 'stroke-opacity="0.9"'))
+        x += 7
+    parts += [_line(x1, 18, x1, bottom, RULE), _line(x2, 18, x2, bottom, RULE)]
+    middle = min(max((x1 + x2) / 2, LEFT + len(band["label"]) * 2.4), RIGHT - len(band["label"]) * 2.4)
+    return [*parts, _words(middle, 12, band["label"], "middle", SECOND)]
+
+
+def _positions(plot: Plot) -> str:
+    """Values on one axis, one row each, with the band a healthy car would show."""
+    points, band, ink = plot["points"], plot["band"], SIDES[plot["side"]]
+    reach = [edge for point in points for edge in (point["low"], point["high"])]
+    reach += [band["low"], band["high"]] if band else []
+    low, high = min(reach), max(reach)
+    margin = (high - low or abs(high) or 1.0) * 0.06
+    low = 0.0 if 0 <= low <= high * 0.6 else low - margin
+    places = ticks(low, high + margin)
+    place = _scale(places)
+    bottom = 28.0 + 38.0 * len(points)
+    rows = [43.0 + 38.0 * number for number in range(len(points))]
+    parts = _band(band, bottom, place) if band else []
+    for number in range(1, len(points)):
+        x1, x2 = place(points[number - 1]["value"]), place(points[number]["value"])
+        parts.append(_line(x1, rows[number - 1] + 6, x2, rows[number] - 6, ink, 'stroke-dasharray="2.5 2.5"'))
+    for point, y in zip(points, rows, strict=True):
+        parts += _mark(point, y, place, ink)
+    parts += _axis(bottom, places, place, plot)
+    parts.append(_words(LEFT, bottom + 30, plot["axis"], "start", SECOND))
+    return _picture(bottom + 36, plot["alt"], parts)
+
+
+def _bar(bar: Mapping[str, Any], y: float, place: Callable[[float], float], ink: str) -> list[str]:
+    """One part of a change as a bar from zero, filled for the work and outlined for the rest."""
+    zero, x = place(0.0), place(bar["value"])
+    look = f'fill="{ink}" fill-opacity="0.85"' if bar["strong"] else f'fill="#FFFFFF" stroke="{ink}"'
+    parts = [_words(LEFT, y - 4, bar["label"])]
+    parts.append(f'<rect x="{min(zero, x):.2f}" y="{y:.2f}" width="{max(abs(x - zero), 0.6):.2f}" height="9" {look}/>')
+    if bar.get("low") is not None:
+        parts.append(_whisker(place(bar["low"]), place(bar["high"]), y + 4.5, INK))
+    return parts
+
+
+def _change(plot: Plot) -> str:
+    """The parts of a change about zero: as measured, by the weather, by the work with its interval."""
+    bars, ink = plot["bars"], SIDES[plot["side"]]
+    reach = [0.0] + [bar[edge] for bar in bars for edge in ("value", "low", "high") if bar.get(edge) is not None]
+    low, high = min(reach), max(reach)
+    margin = (high - low or 1.0) * 0.04
+    places = ticks(low - (margin if low < 0 else 0.0), high + (margin if high > 0 else 0.0))
+    place = _scale(places)
+    bottom = 10.0 + 29.0 * len(bars)
+    parts: list[str] = [_line(place(0.0), 4, place(0.0), bottom, RULE)]
+    for number, bar in enumerate(bars):
+        parts += _bar(bar, 16.0 + 29.0 * number, place, ink)
+    parts += _axis(bottom, places, place, plot)
+    parts.append(_words(LEFT, bottom + 30, plot["axis"], "start", SECOND))
+    return _picture(bottom + 36, plot["alt"], parts)
+
+
+KINDS: dict[str, Callable[[Plot], str]] = {"positions": _positions, "change": _change}
+
+
+def signature(strokes: Sequence[Sequence[Sequence[float]]], alt: str) -> str:
+    """A signature as it was drawn with the finger.
+
+    Args:
+        strokes: each stroke a row of [x, y] places, y downward [phone pixels]
+        alt: whose signature it is [words]
+
+    Returns:
+        an `svg` element 60 mm wide at most and 18 mm high at most [SVG]
+    """
+    xs = [float(place[0]) for stroke in strokes for place in stroke]
+    ys = [float(place[1]) for stroke in strokes for place in stroke]
+    left, top = min(xs), min(ys)
+    scale = min(220.0 / (max(xs) - left or 1.0), 62.0 / (max(ys) - top or 1.0))
+    paths = []
+    for stroke in strokes:
+        places = [f"{(place[0] - left) * scale + 2:.1f} {(place[1] - top) * scale + 2:.1f}" for place in stroke]
+        # A dot is one place: a line to itself, drawn by its round end.
+        paths.append("M" + " L".join(places if len(places) > 1 else places * 2))
+    width, height = (max(xs) - left) * scale + 4, (max(ys) - top) * scale + 4
+    return (f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width:.1f} {height:.1f}" width="{width:.1f}"'
+            f' height="{height:.1f}"><title>{escape(alt)}</title><path d="{" ".join(paths)}" fill="none"'
+            f' stroke="{INK}" stroke-width="1.4" stroke-linecap="round" stroke-linejoin="round"/></svg>')

@@ -1,0 +1,173 @@
+"""The job sheet as a PDF: plain data of a visit in, bytes out.
+
+It chooses no words, rounds no number and fetches nothing: what stands in the data is what gets printed.
+"""
+
+from __future__ import annotations
+
+import re
+from functools import cache
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from markupsafe import Markup
+
+from reports import chart, fonts
+
+if TYPE_CHECKING:
+    from weasyprint import CSS, HTML
+    from weasyprint.text.fonts import FontConfiguration
+    from weasyprint.urls import URLFetcher
+
+TEMPLATES = Path(__file__).parent / "templates"
+PAPERS = {"A4": "A4", "Letter": "letter"}
+# Controls, marks that turn the direction of what follows, halves of pairs: they print nothing and can hide or forge.
+UNPRINTABLE = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u200e\u200f\u202a-\u202e\u2066-\u2069\ufeff\ufffe\uffff\ud800-\udfff]")
+
+
+def render(data: dict[str, Any]) -> bytes:
+    """The PDF of one job sheet, tagged for reading aloud (PDF/UA-1).
+
+    The same data gives the same bytes with the same versions of the libraries and fonts.
+
+    Args:
+        data: `language`, `paper` ("A4" or "Letter"), `title`, `author`, `subject`, `created` (ISO 8601), `running`,
+            `page_words` ([page, of]), `heading`, `parties`, `result` and the `blocks` in their order [mapping]
+
+    Returns:
+        the PDF [bytes]
+
+    Raises:
+        jinja2.UndefinedError: a part that the page names is missing from the data.
+        KeyError: an unknown paper or kind of picture.
+    """
+    document = page(data)
+    sheets, font_config = _styles()
+    return bytes(
+        document.write_pdf(
+            stylesheets=[*sheets, _paper(data)],
+            font_config=font_config,
+            pdf_variant="pdf/ua-1",
+            pdf_tags=True,
+            pdf_identifier=_identifier(data),
+            full_fonts=False,
+        )
+    )
+
+
+def page(data: dict[str, Any]) -> HTML:
+    """The page before it is set: markup with every text escaped and every picture drawn.
+
+    Args:
+        data: as for `render` [mapping]
+
+    Returns:
+        the parsed page, which can fetch nothing but `data:` addresses [document]
+
+    Raises:
+        jinja2.UndefinedError: a part that the page names is missing from the data.
+    """
+    from weasyprint import HTML
+
+    text = markup(data)
+    return HTML(string=text, url_fetcher=fetcher(), base_url=None)
+
+
+def markup(data: dict[str, Any]) -> str:
+    """The page as HTML.
+
+    Args:
+        data: as for `render` [mapping]
+
+    Returns:
+        the page [HTML]
+
+    Raises:
+        jinja2.UndefinedError: a part that the page names is missing from the data.
+    """
+    printable = _printable(data)
+    blocks = [_drawn(block) for block in printable["blocks"]]
+    return _environment().get_template("sheet.html").render(sheet={**printable, "blocks": blocks})
+
+
+def fetcher() -> URLFetcher:
+    """The only way to anything outside the page: `data:` addresses; all others are refused.
+
+    Returns:
+        a fetcher for the renderer [object]
+    """
+    from weasyprint.urls import URLFetcher
+
+    return URLFetcher(allowed_protocols=["data"], allow_redirects=False, fail_on_errors=True)
+
+
+def _identifier(data: dict[str, Any]) -> bytes:
+    return re.sub(r"[^0-9a-z-]", "", str(data["identifier"]).lower()).encode("ascii")
+
+
+def _printable(value: Any) -> Any:
+    """The same data with every text free of what cannot be printed, replaced by a visible mark."""
+    if isinstance(value, str):
+        return _letters(UNPRINTABLE.sub("☐", value.replace("\r\n", "\n").replace("\r", "\n")))
+    if isinstance(value, dict):
+        return {key: _printable(item) for key, item in value.items()}
+    if isinstance(value, list):
+        return [_printable(item) for item in value]
+    return value
+
+
+def _letters(text: str) -> str:
+    """Text in which a letter that the typefaces lack is named by its code point, so that nothing vanishes."""
+    if text.isascii() or text.startswith("data:"):
+        return text
+    held = fonts.letters()
+    return "".join(
+        letter if letter == "\n" or ord(letter) in held else f"[U+{ord(letter):04X}]" for letter in text
+    )
+
+
+def _drawn(block: dict[str, Any]) -> dict[str, Any]:
+    """A block whose plots and signature strokes have become pictures."""
+    if block["kind"] == "readings":
+        return {**block, "pictures": [Markup(chart.draw(plot)) for plot in block["plots"]]}
+    if block["kind"] == "signature":
+        strokes = block["strokes"]
+        return {**block, "picture": Markup(chart.signature(strokes, block["alt"])) if strokes else ""}
+    return block
+
+
+@cache
+def _environment() -> Environment:
+    return Environment(
+        loader=FileSystemLoader(TEMPLATES), autoescape=True, undefined=StrictUndefined, auto_reload=False
+    )
+
+
+@cache
+def _styles() -> tuple[list[CSS], FontConfiguration]:
+    """Style and typefaces, read once for all the sheets of a process."""
+    from weasyprint import CSS
+    from weasyprint.text.fonts import FontConfiguration
+
+    font_config = FontConfiguration()
+    faces = CSS(string=fonts.style(), font_config=font_config, url_fetcher=fetcher())
+    rules = CSS(string=(TEMPLATES / "sheet.css").read_text("utf-8"), font_config=font_config, url_fetcher=fetcher())
+    return [faces, rules], font_config
+
+
+def _paper(data: dict[str, Any]) -> CSS:
+    """Paper size and the words round the page number, as style, the only place a margin takes them from."""
+    from weasyprint import CSS
+
+    page_word, of_word = (_style_text(word) for word in data["page_words"])
+    return CSS(
+        string=f"@page {{ size: {PAPERS[data['paper']]} }}\n"
+        f'body {{ string-set: page-word "{page_word}", of-word "{of_word}" }}',
+        url_fetcher=fetcher(),
+    )
+
+
+def _style_text(text: str) -> str:
+    """Any text as the inside of a style sheet's string: every letter but plain ones by its number."""
+    return "".join(letter if letter.isalnum() else f"\\{ord(letter):06x}" for letter in text)

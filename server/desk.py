@@ -1,0 +1,45 @@
+"""The desk: sheets for whoever asks, and the commands that `layby` hands over while the service runs.
+
+Nothing here makes a sheet or a mail; `server.evening` does, loaded when first needed, since that is slow.
+"""
+
+from __future__ import annotations
+
+import hmac
+import json
+import time
+from datetime import date
+from typing import Any
+
+from flask import Blueprint, Response, current_app, request
+
+from server.filing import body_of, logbook
+from server.problems import RequestFault
+from sync import intake, oplines
+from sync.border import parse
+
+# A day's bundle with photos, as one body.
+BODY_MOST = 64 * 1024 * 1024
+
+pages = Blueprint("desk", __name__)
+
+
+def _let_in() -> None:
+    key = current_app.config.get("DESK_KEY")
+    given = request.headers.get("Authorization", "").removeprefix("Bearer ")
+    if not key or not hmac.compare_digest(given.encode(), str(key).encode()):
+        raise RequestFault("no_key")
+
+
+@pages.get("/sheets/<visit>.pdf")
+def sheet(visit: str) -> Response:
+    """GET /sheets/<visit>.pdf: the newest sheet of a visit, made now where there is none."""
+    if not oplines.is_id(visit):
+        raise RequestFault("no_such_page", path=request.path[:200])
+    from server import evening
+
+    content = evening.newest_sheet(logbook(), visit)
+    response = Response(content, content_type="application/pdf")
+    response.headers["Cache-Control"] = "no-store"
+    response.headers["Content-Disposition"] = f'inline; filename="{visit}.pdf"'
+    return response

@@ -1,0 +1,81 @@
+"""Filing: operations come in, receipts go out.
+
+Nothing here judges an operation; it reads the request, hands the body to `sync.intake` and answers.
+"""
+
+from __future__ import annotations
+
+import time
+from typing import Any
+
+from flask import Blueprint, current_app, request
+
+from server.problems import RequestFault
+from sync import intake, oplines
+from sync.logbook import Logbook
+
+TYPES = ("text/plain", "application/x-ndjson")
+SEQ_MOST = 2**53
+
+pages = Blueprint("filing", __name__)
+
+
+def logbook() -> Logbook:
+    """The open logbook of this service [Logbook]."""
+    found: Logbook = current_app.extensions["layby"]["logbook"]
+    return found
+
+
+def body_of(most_bytes: int, types: tuple[str, ...]) -> bytes:
+    """The body of this request, whole.
+
+    Args:
+        most_bytes: the largest body taken [bytes]
+        types: the content types taken [texts]
+
+    Returns:
+        the body [bytes]
+
+    Raises:
+        RequestFault: no_length, body_too_large, wrong_type, or cut_short where less came than was announced.
+    """
+    length = request.content_length
+    if length is None or request.headers.get("Transfer-Encoding"):
+        # A chunked body can be cut without anybody noticing; one of a known length cannot.
+        raise RequestFault("no_length")
+    if length > most_bytes:
+        raise RequestFault("body_too_large", length=length, limit=most_bytes)
+    if request.mimetype not in types:
+        raise RequestFault("wrong_type", found=request.mimetype or "none", wanted=" or ".join(types))
+    body = request.get_data(cache=False)
+    if len(body) != length:
+        raise RequestFault("cut_short", length=length, came=len(body))
+    return body
+
+
+def number_of(name: str, least: int, default: str) -> int:
+    """A whole number in the query [count].
+
+    Raises:
+        RequestFault: bad_query.
+    """
+    text = request.args.get(name, default)
+    if not (text.isascii() and text.isdigit() and len(text) <= 16 and least <= int(text) <= SEQ_MOST):
+        raise RequestFault("bad_query", name=name, found=text[:40])
+    return int(text)
+
+
+@pages.post("/sync")
+def file_batch() -> dict[str, Any]:
+    """POST /sync: 1 to 50 op lines, at most 512,000 bytes; one result for each line, in order."""
+    body = body_of(intake.BODY_MOST, TYPES)
+    return intake.receive(logbook(), body, time.time_ns() // 1_000_000)
+
+
+@pages.get("/receipts")
+def receipts() -> dict[str, Any]:
+    """GET /receipts?device=&after=: what was answered for a device's operations with a seq above `after`."""
+    device = request.args.get("device", "")
+    if not oplines.is_device(device):
+        raise RequestFault("bad_query", name="device", found=device[:40])
+    return {"receipts": logbook().receipts(device, number_of("after", 0, "0"))}

@@ -1,0 +1,191 @@
+"""What this machine needs for Layby, whether it is here, and the exact remedy where it is not.
+
+Standard library only at import, because the set-up of the demo and of the tests reads it before anything else is
+installed. Nothing is installed from here and no record is opened; it looks and says.
+"""
+
+from __future__ import annotations
+
+import ctypes
+import importlib.metadata
+import os
+import platform
+import shutil
+import sys
+import tempfile
+from pathlib import Path
+from typing import NamedTuple
+
+OLDEST_PYTHON = (3, 11)
+LITTLE_DISK = 500 * 1000 * 1000  # bytes; a season of text, sheets and photos of one technician stays far below
+
+# Names under which each library may be found: Linux, macOS, Windows. All but the last are needed to draw any page; the
+# last cuts embedded fonts down to the letters used.
+LIBRARIES: dict[str, tuple[str, ...]] = {
+    "GObject": ("libgobject-2.0.so.0", "libgobject-2.0.0.dylib", "libgobject-2.0-0.dll"),
+    "Pango": ("libpango-1.0.so.0", "libpango-1.0.0.dylib", "libpango-1.0-0.dll"),
+    "Pango for FreeType": ("libpangoft2-1.0.so.0", "libpangoft2-1.0.0.dylib", "libpangoft2-1.0-0.dll"),
+    "HarfBuzz": ("libharfbuzz.so.0", "libharfbuzz.0.dylib", "libharfbuzz-0.dll"),
+    "Fontconfig": ("libfontconfig.so.1", "libfontconfig.1.dylib", "libfontconfig-1.dll"),
+    "HarfBuzz subset": ("libharfbuzz-subset.so.0", "libharfbuzz-subset.0.dylib", "libharfbuzz-subset-0.dll"),
+}
+LIBRARY_FOLDERS = ("", "/opt/homebrew/lib", "/usr/local/lib", "/opt/local/lib", r"C:\msys64\ucrt64\bin")
+
+# Distributions that `layby` leans on at run time, by their name on the package index.
+PACKAGES = (
+    "CoolProp", "filelock", "flask", "font-source-sans-pro", "font-source-serif-pro", "granian", "jinja2",
+    "marshmallow", "tinydb", "weasyprint",
+)  # fmt: skip
+
+APT = "apt-get install -y --no-install-recommends"
+SYSTEMS = {"debian": "Debian, Ubuntu", "fedora": "Fedora", "macos": "macOS", "windows": "Windows"}
+
+# What to type for each need, by system. On Debian these are the packages' names alone, so that the set-up can install
+# several at once; elsewhere whole commands.
+DEBIAN_PACKAGES = {
+    "pango": ("libpango-1.0-0", "libpangoft2-1.0-0", "libharfbuzz-subset0"),
+    "venv": ("python3-venv",),
+    "chromium": ("chromium", "fonts-dejavu-core"),
+}
+COMMANDS = {
+    "pango": {
+        "fedora": "sudo dnf install pango harfbuzz",
+        "macos": "brew install pango",
+        "windows": "install MSYS2, then in its UCRT64 window: pacman -S mingw-w64-ucrt-x86_64-pango",
+    },
+    "venv": {
+        "fedora": "sudo dnf install python3",
+        "macos": "brew install python",
+        "windows": "winget install Python.Python.3.12",
+    },
+    "chromium": {
+        "fedora": "sudo dnf install chromium",
+        "macos": "brew install --cask chromium",
+        "windows": r".venv\Scripts\python -m playwright install chromium",
+    },
+}
+
+
+class Finding(NamedTuple):
+    """One need: what it is, whether it is met, what was seen, and what to do when it is not."""
+
+    what: str
+    met: bool
+    seen: str
+    remedy: tuple[str, ...] = ()
+
+
+def system() -> str:
+    """The kind of system this is: a key of SYSTEMS, or "other"."""
+    named = {"Darwin": "macos", "Windows": "windows"}.get(platform.system())
+    if named:
+        return named
+    try:
+        release = platform.freedesktop_os_release()
+    except OSError:
+        return "other"
+    kin = {release.get("ID", ""), *release.get("ID_LIKE", "").split()}
+    if kin & {"debian", "ubuntu"}:
+        return "debian"
+    return "fedora" if kin & {"fedora", "rhel"} else "other"
+
+
+def command(need: str, kind: str) -> str:
+    """The one command that meets `need` (a key of DEBIAN_PACKAGES) on a system of this kind."""
+    if kind == "debian":
+        return f"sudo {APT} {' '.join(DEBIAN_PACKAGES[need])}"
+    return COMMANDS[need][kind]
+
+
+def remedy(need: str) -> tuple[str, ...]:
+    """What to type to meet `need`: this system's command, or every system's where this one is not known."""
+    kind = system()
+    if kind in SYSTEMS:
+        return (command(need, kind),)
+    return tuple(f"{name}: {command(need, kind)}" for kind, name in SYSTEMS.items())
+
+
+def _loads(names: tuple[str, ...]) -> bool:
+    """Whether the system's loader finds the library under one of its names."""
+    for folder in LIBRARY_FOLDERS:
+        for name in names:
+            try:
+                ctypes.CDLL(os.path.join(folder, name))
+            except OSError:
+                continue
+            return True
+    return False
+
+
+def missing_libraries() -> list[str]:
+    """The libraries for drawing pages that this machine does not load."""
+    return [name for name, names in LIBRARIES.items() if not _loads(names)]
+
+
+def _python() -> Finding:
+    seen = platform.python_version()
+    asked = ".".join(str(part) for part in OLDEST_PYTHON)
+    new_enough = sys.version_info[:2] >= OLDEST_PYTHON
+    return Finding(f"Python {asked} or newer", new_enough, seen, (f"install Python {asked}",))
+
+
+def _libraries() -> Finding:
+    missing = missing_libraries()
+    seen = f"not found: {', '.join(missing)}" if missing else "found"
+    return Finding("Pango, which draws the letters of a sheet", not missing, seen, remedy("pango"))
+
+
+def _package(name: str) -> Finding:
+    try:
+        seen = importlib.metadata.version(name)
+    except importlib.metadata.PackageNotFoundError:
+        return Finding(name, False, "not installed", (f"{sys.executable} -m pip install {name}",))
+    return Finding(name, True, seen)
+
+
+def _writable(folder: Path) -> Finding:
+    """Whether a file can be made, written through and removed where the logbook lies or would lie."""
+    what = f"The logbook's folder {folder}"
+    existing = next(place for place in (folder, *folder.parents) if place.exists())
+    try:
+        with tempfile.TemporaryFile(dir=existing) as trial:
+            trial.write(b"layby")
+            trial.flush()
+            os.fsync(trial.fileno())
+    except OSError as fault:
+        advice = f"give yourself the right to write in {existing}, or name another folder with --folder"
+        return Finding(what, False, fault.strerror or str(fault), (advice,))
+    return Finding(what, True, "can be written" if existing == folder else "will be made")
+
+
+def _disk(folder: Path) -> Finding:
+    existing = next(place for place in (folder, *folder.parents) if place.exists())
+    free = shutil.disk_usage(existing).free
+    seen = f"{free / 1e9:.1f} GB free"
+    return Finding("Room on the disk", free >= LITTLE_DISK, seen, (f"free at least 500 MB on the disk of {existing}",))
+
+
+def check(folder: Path) -> list[Finding]:
+    """Everything that Layby needs on this machine, met or not.
+
+    Args:
+        folder: where the logbook lies or would lie [path]
+
+    Returns:
+        One finding a need, in the order in which a person would mend them.
+    """
+    folder = folder.absolute()
+    return [_python(), *(_package(name) for name in PACKAGES), _libraries(), _writable(folder), _disk(folder)]
+
+
+def run(folder: Path) -> int:
+    """Print every finding with its remedy; the exit status of `layby check`: 0 when all is here, else 1."""
+    findings = check(folder)
+    for finding in findings:
+        print(f"{'here   ' if finding.met else 'MISSING'}  {finding.what}: {finding.seen}")
+        if not finding.met:
+            for line in finding.remedy:
+                print(f"         to mend: {line}")
+    missing = sum(not finding.met for finding in findings)
+    print("Everything Layby needs is here." if not missing else f"Missing: {missing} of {len(findings)}.")
+    return 1 if missing else 0

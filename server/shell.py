@@ -1,0 +1,130 @@
+"""The shell: the phone page's own files and the rulebook, listed with their hashes and served from that list.
+
+Nothing outside the list is served, and nothing here knows what the files do.
+"""
+
+from __future__ import annotations
+
+import gzip
+import hashlib
+import json
+from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
+
+from flask import Blueprint, Response, current_app, request
+
+from server.problems import RequestFault
+from sync import rulebook
+
+PWA = Path(__file__).resolve().parent.parent / "pwa"
+TYPES = {
+    ".html": "text/html; charset=utf-8",
+    ".js": "text/javascript; charset=utf-8",
+    ".css": "text/css; charset=utf-8",
+    ".json": "application/json",
+    ".webmanifest": "application/manifest+json",
+    ".svg": "image/svg+xml",
+    ".png": "image/png",
+    ".ico": "image/x-icon",
+}
+INDEX = "/"
+WORKER = "/sw.js"
+RULEBOOK = "/rulebook.json"
+WORTH_PACKING = 1024
+
+pages = Blueprint("shell", __name__)
+
+
+@dataclass(frozen=True)
+class File:
+    """One file as it is served."""
+
+    content: bytes
+    type: str
+
+    @cached_property
+    def sha256(self) -> str:
+        """The hash of the content [64 hex digits]."""
+        return hashlib.sha256(self.content).hexdigest()
+
+    @cached_property
+    def packed(self) -> bytes | None:
+        """The content for a phone that takes gzip, or None where that saves nothing; made when first asked for."""
+        if len(self.content) < WORTH_PACKING or self.type.startswith("image/png"):
+            return None
+        return gzip.compress(self.content, 9, mtime=0)
+
+
+class Shell:
+    """All files by their path, and the version: a hash over the list.
+
+    Args of the constructor:
+        books: the rulebook's folder, the package's own when None [path]
+        folder: the phone page's folder [path]
+    """
+
+    def __init__(self, books: Path | None = None, folder: Path = PWA) -> None:
+        self.files: dict[str, File] = {}
+        for path in sorted(folder.rglob("*")):
+            if path.suffix in TYPES and path.is_file():
+                self.files["/" + path.relative_to(folder).as_posix()] = File(path.read_bytes(), TYPES[path.suffix])
+        self.files[RULEBOOK] = File(rulebook.combined(books), TYPES[".json"])
+        if "/index.html" in self.files:
+            self.files[INDEX] = self.files.pop("/index.html")
+        self.version = self._version()
+        self._fill(INDEX, b"LAYBY_VERSION", self.version.encode())
+        self._fill(WORKER, b'"LAYBY_FILES"', self._list().encode())
+        for path in rulebook.files(books):
+            self.files[f"/rulebook/{path.name}"] = File(path.read_bytes(), TYPES[".json"])
+
+    def _version(self) -> str:
+        running = hashlib.sha256()
+        for path, file in sorted(self.files.items()):
+            running.update(f"{path} {file.sha256}\n".encode())
+        return running.hexdigest()[:16]
+
+    def _list(self) -> str:
+        listed = [{"path": path, "sha256": file.sha256} for path, file in self.files.items() if path != WORKER]
+        return json.dumps({"version": self.version, "files": listed}, separators=(",", ":"))
+
+    def _fill(self, path: str, token: bytes, value: bytes) -> None:
+        if path in self.files:
+            file = self.files[path]
+            self.files[path] = File(file.content.replace(token, value), file.type)
+
+
+def serve(path: str) -> Response:
+    """A file of the list, checked with the desk each time, or a real 404.
+
+    Raises:
+        RequestFault: no_such_page.
+    """
+    shell: Shell = current_app.extensions["layby"]["shell"]
+    file = shell.files.get(path)
+    if file is None:
+        raise RequestFault("no_such_page", path=path[:200])
+    packed = file.packed if "gzip" in request.accept_encodings else None
+    response = Response(file.content if packed is None else packed, content_type=file.type)
+    if packed is not None:
+        response.headers["Content-Encoding"] = "gzip"
+    if file.packed is not None:
+        response.headers["Vary"] = "Accept-Encoding"
+    response.headers["Cache-Control"] = "no-cache"
+    response.set_etag(file.sha256 if packed is None else file.sha256 + "-gzip")
+    return response.make_conditional(request)
+
+
+@pages.get("/")
+@pages.get("/index.html")
+@pages.get("/visit/<uuid:visit>")
+@pages.get("/visit/<uuid:visit>/<step>")
+def index(visit: object = None, step: str = "") -> Response:
+    """The phone page; which visit and step it shows is its own affair."""
+    return serve(INDEX)
+
+
+@pages.get("/<path:path>")
+def file(path: str) -> Response:
+    """Any other file of the list."""
+    return serve("/" + path)

@@ -1,0 +1,73 @@
+"""The judgement of one visit: what its readings amount to, what cannot be right and what cannot be told.
+
+Twin of `pwa/trade/assessment.js`; results carry codes and values, and the same visit gives the same result on both.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from sync.contradictions import faults_of
+from sync.inputs import inputs_of
+from sync.quantities import derive
+
+
+def refrigerant_of(visit: dict[str, Any]) -> str:
+    """What is in the circuit now, as far as it was recorded [code]."""
+    return (visit.get("vehicle") or {}).get("refrigerant") or "unknown"
+
+
+def assess_test(visit: dict[str, Any], test: dict[str, Any], rulebook: dict[str, Any]) -> dict[str, Any]:
+    """The judgement of one running test.
+
+    Args:
+        visit: the visit it belongs to [JSON object]
+        test: the test [JSON object]
+        rulebook: the rulebook [books by name]
+
+    Returns:
+        {id, role, faults, derived, expected, levelled, unknown, causes, undecided, next_check} [JSON object]
+    """
+    refrigerant = refrigerant_of(visit)
+    inputs = inputs_of(visit, test, rulebook)
+    derived, unknown = derive(inputs, refrigerant, rulebook)
+    return {
+        "id": test["id"],
+        "role": test["role"],
+        "faults": faults_of(test, inputs, derived, refrigerant, rulebook),
+        "derived": derived,
+        "expected": {},
+        "levelled": None,
+        "unknown": unknown,
+        "causes": [],
+        "undecided": [],
+        "next_check": None,
+    }
+
+
+def assess(visit: dict[str, Any], rulebook: dict[str, Any], app: str = "dev") -> dict[str, Any]:
+    """The judgement of a validated visit, from what it holds alone.
+
+    Args:
+        visit: a visit of schema 1 without faults of shape [JSON object]
+        rulebook: the rulebook with its edition under "hash" [books by name]
+        app: the version that judges [text]
+
+    Returns:
+        {visit, rulebook, app, rest, vacuum, cleaner, tests, comparison, cycle, co2e} [JSON object]
+    """
+    tests = []
+    for test in visit.get("tests") or []:
+        tests.append(assess_test(visit, test, rulebook))
+    return {
+        "visit": visit["id"],
+        "rulebook": rulebook["hash"],
+        "app": app,
+        "rest": None,
+        "vacuum": None,
+        "cleaner": None,
+        "tests": tests,
+        "comparison": None,
+        "cycle": None,
+        "co2e": [],
+    }

@@ -1,0 +1,63 @@
+"""The errors of Layby: one root, one class a cause, a stable code and the offending values.
+
+No sentence lives here: the wording of each code is rulebook data, so that it can be read and translated.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+
+class LaybyError(Exception):
+    """Root of all errors that Layby raises on purpose.
+
+    `code` is stable; `values` hold what was offending and fill the placeholders of the wording.
+    """
+
+    code = "layby"
+
+    def __init__(self, **values: Any) -> None:
+        super().__init__(self.code, values)
+        self.values = values
+
+    def __str__(self) -> str:
+        listed = ", ".join(f"{name}={value!r}" for name, value in self.values.items())
+        return f"{self.code}: {listed}" if listed else self.code
+
+
+class OutOfRange(LaybyError):
+    """A value lies outside the range of the table that would answer for it."""
+
+    code = "out_of_range"
+
+
+class UnknownName(LaybyError):
+    """A unit, refrigerant or code that the rulebook does not hold."""
+
+    code = "unknown_name"
+
+
+class RulebookDrift(LaybyError):
+    """A committed table differs from what the builder makes now."""
+
+    code = "rulebook_drift"
+
+
+def sentence(error: LaybyError, wording: Mapping[str, Any]) -> str:
+    """What is wrong, where and what to do, in the rulebook's words.
+
+    Args:
+        error: the error [code and values]
+        wording: the rulebook's `wording` book, its `errors` by code [templates]
+
+    Returns:
+        One or two sentences; the bare code and values where no wording is kept [text]
+    """
+    template = wording.get("errors", {}).get(error.code)
+    if template is None:
+        return str(error)
+    try:
+        return str(template.format(**error.values))
+    except KeyError:
+        return str(error)

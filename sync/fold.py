@@ -1,0 +1,288 @@
+"""From the operations of one visit to the visit: what is set, added, struck, and where two hands disagree.
+
+Twin of `pwa/trade/fold.js`; nothing here reads a file, a clock or a global, and no order rests on the order of arrival.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+Op = dict[str, Any]
+Kinds = dict[str, Any]
+Leaf = tuple[str, Any]
+
+
+def escaped(key: str) -> str:
+    """One JSON pointer token (RFC 6901, section 3) for a key [text]."""
+    return key.replace("~", "~0").replace("/", "~1")
+
+
+def _walk(prefix: str, node: dict[str, Any], kinds: Kinds, found: list[Leaf]) -> None:
+    for key in node:
+        value = node[key]
+        pointer = prefix + "/" + escaped(key)
+        parent_is_whole = prefix == "/typed"
+        if isinstance(value, dict) and not parent_is_whole and key not in kinds["whole"]:
+            _walk(pointer, value, kinds, found)
+        elif key == "typed" and prefix == "" and isinstance(value, dict):
+            _walk(pointer, value, kinds, found)
+        else:
+            found.append((pointer, value))
+
+
+def _item_leaves(body: dict[str, Any], rule: dict[str, Any], kinds: Kinds) -> list[Leaf]:
+    found: list[Leaf] = []
+    name = str(body[rule["key"]])
+    prefix = "/" + rule["list"] + "/" + escaped(name)
+    inner: dict[str, Any] = {}
+    for key in body:
+        if key != rule["key"] and key != "typed":
+            inner[key] = body[key]
+    _walk(prefix, inner, kinds, found)
+    typed = body.get("typed")
+    if isinstance(typed, dict):
+        for field in typed:
+            found.append(("/typed/" + escaped(name + "." + field), typed[field]))
+    return found
+
+
+def unwrapped(op: Op, kinds: Kinds) -> Op:
+    """The op itself, or for a mending op the op that it stands for, under the mending op's id."""
+    if kinds["kinds"].get(op["kind"], {}).get("does") != "mend":
+        return op
+    inner = dict(op)
+    inner["kind"] = op["body"]["kind"]
+    inner["body"] = op["body"]["body"]
+    return inner
+
+
+def leaves(body: dict[str, Any], kind: str, kinds: Kinds) -> list[Leaf]:
+    """What an operation sets, leaf by leaf.
+
+    Args:
+        body: the operation's body [JSON object]
+        kind: the operation's kind [code]
+        kinds: the rulebook's `kinds` book [JSON object]
+
+    Returns:
+        (JSON pointer into the visit, value) pairs; list items are addressed by their id, an empty list where
+        the kind sets nothing [list]
+    """
+    rule = kinds["kinds"].get(kind, {})
+    does = rule.get("does")
+    found: list[Leaf] = []
+    if does == "set":
+        _walk("", body, kinds, found)
+    elif does == "settle":
+        _walk("", body["set"], kinds, found)
+    elif does == "add" or does == "set_item":
+        found = _item_leaves(body, rule, kinds)
+    elif does == "mend":
+        found = leaves(body["body"], body["kind"], kinds)
+    return found
+
+
+def text_before(left: str, right: str) -> bool:
+    """Whether one lower-case hexadecimal name sorts before another: the only order of texts there is."""
+    i = 0
+    while i < len(left) and i < len(right):
+        if left[i] != right[i]:
+            return ord(left[i]) < ord(right[i])
+        i = i + 1
+    return len(left) < len(right)
+
+
+def _earlier(one: Op, other: Op) -> bool:
+    if one["at"] != other["at"]:
+        return bool(one["at"] < other["at"])
+    return text_before(one["device"], other["device"])
+
+
+def _by_device(ops: list[Op]) -> list[list[Op]]:
+    names: list[str] = []
+    lines: list[list[Op]] = []
+    for op in ops:
+        if op["device"] not in names:
+            names.append(op["device"])
+            lines.append([])
+        line = lines[names.index(op["device"])]
+        at = len(line)
+        while at > 0 and line[at - 1]["seq"] > op["seq"]:
+            at = at - 1
+        line.insert(at, op)
+    return lines
+
+
+def ordered(ops: list[Op]) -> list[Op]:
+    """Operations in the one order everybody uses: after what they build on, by seq within a device, then (at, device).
+
+    Where broken clocks or a broken writer leave a ring of references, the earliest goes first.
+    """
+    known: dict[str, bool] = {}
+    for op in ops:
+        known[op["id"]] = False
+    lines = _by_device(ops)
+    placed: list[Op] = []
+    positions = [0 for _ in lines]
+    while len(placed) < len(ops):
+        chosen = -1
+        chosen_ready = False
+        for i in range(len(lines)):
+            if positions[i] >= len(lines[i]):
+                continue
+            op = lines[i][positions[i]]
+            ready = True
+            for pointer in op["base"]:
+                if known.get(op["base"][pointer]) is False:
+                    ready = False
+            if (
+                chosen < 0
+                or (ready and not chosen_ready)
+                or (ready == chosen_ready and _earlier(op, lines[chosen][positions[chosen]]))
+            ):
+                chosen = i
+                chosen_ready = ready
+        op = lines[chosen][positions[chosen]]
+        positions[chosen] = positions[chosen] + 1
+        known[op["id"]] = True
+        placed.append(op)
+    return placed
+
+
+class _Replay:
+    """The state of one replay; made, filled and read by `replay` alone."""
+
+    def __init__(self, kinds: Kinds) -> None:
+        self.kinds = kinds
+        self.settings: dict[str, list[tuple[Op, Any]]] = {}
+        self.superseded: dict[str, dict[str, bool]] = {}
+        self.items: dict[str, list[str]] = {}
+        self.struck: dict[str, bool] = {}
+        self.traces: dict[str, list[dict[str, Any]]] = {}
+        self.fields: dict[str, Any] = {}
+
+    def apply(self, op: Op) -> None:
+        rule = self.kinds["kinds"].get(op["kind"], {})
+        does = rule.get("does")
+        body = op["body"]
+        if does == "add":
+            members = self.items.setdefault(rule["list"], [])
+            if str(body[rule["key"]]) not in members:
+                members.append(str(body[rule["key"]]))
+        elif does == "trace":
+            points = self.traces.setdefault(body["test"], [])
+            for point in body["points"]:
+                points.append(point)
+        elif does == "whole":
+            self.fields[rule["field"]] = body
+        elif does == "strike":
+            self.struck[body["list"] + "/" + body["id"]] = True
+        elif does == "void":
+            self.fields["void"] = body
+        for pointer, value in leaves(body, op["kind"], self.kinds):
+            self.settings.setdefault(pointer, []).append((op, value))
+            gone = self.superseded.setdefault(pointer, {})
+            base = op["base"].get(pointer)
+            if base is not None:
+                gone[base] = True
+            if does == "settle":
+                for settled in body["of"]:
+                    gone[settled] = True
+
+    def heads(self, pointer: str) -> list[tuple[Op, Any]]:
+        found = []
+        for op, value in self.settings[pointer]:
+            if not self.superseded[pointer].get(op["id"], False):
+                found.append((op, value))
+        return found
+
+
+def _put(root: dict[str, Any], path: list[str], value: Any) -> None:
+    node = root
+    for token in path[:-1]:
+        key = token.replace("~1", "/").replace("~0", "~")
+        if not isinstance(node.get(key), dict):
+            node[key] = {}
+        node = node[key]
+    node[path[-1].replace("~1", "/").replace("~0", "~")] = value
+
+
+def _assembled(state: _Replay, visit: dict[str, Any]) -> dict[str, Any]:
+    lists: dict[str, dict[str, dict[str, Any]]] = {}
+    for pointer in state.settings:
+        heads = state.heads(pointer)
+        if len(heads) == 0 or heads[0][1] is None:
+            continue
+        path = pointer.split("/")[1:]
+        if path[0] in state.items and len(path) > 2:
+            _put(lists.setdefault(path[0], {}), path[1:], heads[0][1])
+        else:
+            _put(visit, path, heads[0][1])
+    for name in state.items:
+        key = _key_of(name, state.kinds)
+        members = []
+        for member in state.items[name]:
+            if state.struck.get(name + "/" + member, False):
+                continue
+            item = {key: member}
+            item.update(lists.get(name, {}).get(member, {}))
+            if name == "tests" and member in state.traces:
+                item["trace"] = state.traces[member]
+            members.append(item)
+        visit[name] = members
+    for field in state.fields:
+        visit[field] = state.fields[field]
+    return visit
+
+
+def _key_of(name: str, kinds: Kinds) -> str:
+    for kind in kinds["kinds"]:
+        rule = kinds["kinds"][kind]
+        if rule["does"] == "add" and rule["list"] == name:
+            return str(rule["key"])
+    return "id"
+
+
+def replay(ops: list[Op], kinds: Kinds) -> dict[str, Any]:
+    """A visit with the heads of every pointer and the conflicts a person still has to settle.
+
+    A pointer's heads are the operations that set it and that no other operation on it names as its base (or, when
+    settling, in `of`). More than one head is a conflict: the visit shows the first in order, `conflicts` shows all.
+
+    Args:
+        ops: the visit's operations, in any order, each once [list of JSON objects]
+        kinds: the rulebook's `kinds` book [JSON object]
+
+    Returns:
+        {visit, heads: {pointer: [op ids]}, conflicts: [{pointer, values: [{op, device, at, value}]}]} [JSON object]
+    """
+    state = _Replay(kinds)
+    visit: dict[str, Any] = {}
+    for op in ordered(ops):
+        if "id" not in visit and op["visit"] is not None:
+            visit["id"] = op["visit"]
+            visit["schema"] = op["schema"]
+        state.apply(unwrapped(op, kinds))
+    heads: dict[str, list[str]] = {}
+    conflicts = []
+    for pointer in state.settings:
+        found = state.heads(pointer)
+        heads[pointer] = [op["id"] for op, _ in found]
+        if len(found) > 1:
+            values = [{"op": op["id"], "device": op["device"], "at": op["at"], "value": value} for op, value in found]
+            conflicts.append({"pointer": pointer, "values": values})
+    return {"visit": _assembled(state, visit), "heads": heads, "conflicts": conflicts}
+
+
+def fold(ops: list[Op], kinds: Kinds) -> dict[str, Any]:
+    """The visit that its operations amount to, in any order of arrival.
+
+    Args:
+        ops: the visit's operations, each once [list of JSON objects]
+        kinds: the rulebook's `kinds` book [JSON object]
+
+    Returns:
+        the visit, design of schema 1 [JSON object]
+    """
+    visit: dict[str, Any] = replay(ops, kinds)["visit"]
+    return visit

@@ -1,0 +1,195 @@
+"""Intake: every operation, from the network or a hand-carried file, is judged here and filed once.
+
+Nothing here knows HTTP or how records are kept; shapes are judged by `schemas`, conflicts by what is filed already.
+"""
+
+from __future__ import annotations
+
+import copy
+from typing import Any
+
+from sync import oplines, pages
+from sync.border import BorderFault, parse
+from sync.errors import LaybyError, sentence
+from sync.logbook import Logbook
+from sync.schemas import check_op
+from sync.shape_faults import Fault, fault, worded
+
+LINES_MOST = 50
+BODY_MOST = 512_000
+SCHEMA = 1
+FAULTS_MOST = 200
+
+Result = dict[str, Any]
+
+
+class TooManyLines(LaybyError):
+    """More op lines than one batch may hold."""
+
+    code = "too_many_lines"
+
+
+class Refusal(LaybyError):
+    """Why one operation is refused or has to wait; only its code and values are told."""
+
+    def __init__(self, code: str, **values: Any) -> None:
+        self.code = code
+        super().__init__(**values)
+
+
+class _Batch:
+    """The judging of one batch: what is filed, and what this batch adds to it before anything is written."""
+
+    def __init__(self, logbook: Logbook, received_ms: int) -> None:
+        self.logbook = logbook
+        self.received_ms = received_ms
+        self.wording = logbook.rulebook.get("wording", {})
+        self.entries: list[tuple[int, Result, bytes]] = []
+        self.results: dict[str, Result] = {}
+        self.lines: dict[str, Result] = {}
+        self.visits: dict[str, pages.Entry] = {}
+
+    def judge(self, line: bytes) -> Result:
+        """The result for one line; what is to be filed is noted in `entries`."""
+        claimed, json_bytes = oplines.parts(line)
+        found = oplines.digest(json_bytes)
+        if found != claimed:
+            outline = oplines.outline(json_bytes)
+            return self._refused(line, outline["id"], claimed, [fault("", "damaged", claimed)])
+        if len(json_bytes) > oplines.OP_BYTES:
+            outline = oplines.outline(json_bytes)
+            return self._refused_once(line, outline["id"], claimed, [fault("", "op_too_large", len(json_bytes))])
+        try:
+            op = parse(json_bytes)
+        except BorderFault as error:
+            return self._refused_once(line, _id_in(error.tree), claimed, error.faults)
+        return self._judge_op(line, claimed, op)
+
+    def _judge_op(self, line: bytes, digest: str, op: Any) -> Result:
+        op_id = _id_in(op)
+        if op_id is not None:
+            earlier = self._earlier(op_id)
+            if earlier is not None:
+                return self._repeated(line, earlier, op_id, digest)
+        if isinstance(op, dict) and _is_newer(op.get("schema")):
+            return self._deferred(op_id, digest, "newer_schema", schema=op["schema"])
+        faults = check_op(op, self.logbook.rulebook)
+        if faults:
+            return self._refused(line, op_id, digest, faults)
+        return self._placed(line, digest, op)
+
+    def _placed(self, line: bytes, digest: str, op: dict[str, Any]) -> Result:
+        kinds = self.logbook.kinds
+        entry = self._visit(op["visit"])
+        mended = op["body"]["kind"] if op["kind"] == "op.mend" else op["kind"]
+        if not entry["opened"] and not kinds["kinds"][mended].get("opens"):
+            return self._deferred(op["id"], digest, "visit_not_seen", visit=op["visit"])
+        missing = pages.not_seen(entry, op)
+        if missing:
+            return self._deferred(op["id"], digest, "base_not_seen", base=", ".join(missing))
+        status = "conflict" if pages.disagrees(entry, op, kinds) else "accepted"
+        entry["ops"].append({"id": op["id"]})
+        pages.set_heads(entry, op, kinds)
+        return self._noted(line, {"id": op["id"], "status": status, "digest": digest})
+
+    # What is known already, here or earlier in the batch ------------------------------------------------------------
+
+    def _earlier(self, op_id: str) -> Result | None:
+        return self.results.get(op_id) or self.logbook.lookup(op_id)
+
+    def _line(self, digest: str) -> Result | None:
+        return self.lines.get(digest) or self.logbook.lookup_line(digest)
+
+    def _visit(self, visit_id: str) -> pages.Entry:
+        """The visit's entry as this batch changes it; a copy, since nothing holds before it is in the journal."""
+        if visit_id not in self.visits:
+            entry = self.logbook.entry(visit_id)
+            self.visits[visit_id] = pages.new_visit() if entry is None else copy.deepcopy(entry)
+        return self.visits[visit_id]
+
+    # The four answers -----------------------------------------------------------------------------------------------
+
+    def _noted(self, line: bytes, result: Result) -> Result:
+        self.entries.append((self.received_ms, result, line))
+        if pages.found_by_digest(result):
+            self.lines[pages.actual_digest(line)] = result
+        else:
+            self.results[result["id"]] = result
+        return {**result, "repeat": False}
+
+    def _repeated(self, line: bytes, earlier: Result, op_id: str, digest: str) -> Result:
+        if earlier["digest"] == digest:
+            return {**earlier, "repeat": True}
+        return self._refused(line, op_id, digest, [fault("/id", "id_reused", op_id)])
+
+    def _refused_once(self, line: bytes, op_id: str | None, digest: str, faults: list[Fault]) -> Result:
+        earlier = None if op_id is None else self._earlier(op_id)
+        if op_id is not None and earlier is not None:
+            return self._repeated(line, earlier, op_id, digest)
+        return self._refused(line, op_id, digest, faults)
+
+    def _refused(self, line: bytes, op_id: str | None, digest: str, faults: list[Fault]) -> Result:
+        told = worded(faults[:FAULTS_MOST], self.wording)
+        code = told[0]["code"] if told[0]["code"] in ("damaged", "id_reused") else "shape"
+        problem = {"code": code, "detail": self._sentence(code, count=len(faults)), "errors": told}
+        result = {"id": op_id, "status": "rejected", "digest": digest, "problem": problem}
+        earlier = self._line(pages.actual_digest(line)) if pages.found_by_digest(result) else None
+        return self._noted(line, result) if earlier is None else {**earlier, "repeat": True}
+
+    def _deferred(self, op_id: str | None, digest: str, code: str, **values: Any) -> Result:
+        problem = {"code": code, "detail": self._sentence(code, **values)}
+        return {"id": op_id, "status": "deferred", "digest": digest, "repeat": False, "problem": problem}
+
+    def _sentence(self, code: str, **values: Any) -> str:
+        return sentence(Refusal(code, **values), self.wording)
+
+
+def _id_in(op: Any) -> str | None:
+    found = op.get("id") if isinstance(op, dict) else None
+    return found if isinstance(found, str) and oplines.is_id(found) else None
+
+
+def _is_newer(schema: Any) -> bool:
+    return isinstance(schema, int) and not isinstance(schema, bool) and schema > SCHEMA
+
+
+def take(logbook: Logbook, lines: list[bytes], received_at_ms: int) -> list[Result]:
+    """Judge and file op lines: one fsync, then the answers.
+
+    Args:
+        logbook: the open logbook [Logbook]
+        lines: framed op lines without line feeds [list of bytes]
+        received_at_ms: when they came in [ms since 1970]
+
+    Returns:
+        {id, status, digest, repeat, problem?} for each line, in order [list of JSON objects]
+
+    Raises:
+        DiskFull, JournalFailed: nothing was filed.
+    """
+    with logbook.writing():
+        batch = _Batch(logbook, received_at_ms)
+        results = [batch.judge(line) for line in lines]
+        logbook.file(batch.entries)
+    return results
+
+
+def receive(logbook: Logbook, body: bytes, received_at_ms: int) -> dict[str, Any]:
+    """Take in one batch.
+
+    Args:
+        logbook: the open logbook [Logbook]
+        body: 1 to 50 op lines [bytes]
+        received_at_ms: when it came in [ms since 1970]
+
+    Returns:
+        {"results": [...]}, one for each line, in order [JSON object]
+
+    Raises:
+        NotLines, TooManyLines: the body is no batch; nothing was filed.
+        DiskFull, JournalFailed: nothing was filed.
+    """
+    lines = oplines.split(body)
+    if len(lines) > LINES_MOST:
+        raise TooManyLines(count=len(lines), limit=LINES_MOST)
+    return {"results": take(logbook, lines, received_at_ms)}

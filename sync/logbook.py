@@ -1,0 +1,379 @@
+"""The logbook of one folder: takes in what was judged, finds it again, and answers for visits, days and devices.
+
+Nothing here judges an operation; `intake` does. The journal is the truth, the pages are what people query and can be
+made from it again.
+"""
+
+from __future__ import annotations
+
+import json
+import logging
+import threading
+import time
+from collections import OrderedDict
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import date
+from pathlib import Path
+from types import TracebackType
+from typing import Any
+
+from tinydb import TinyDB
+
+from sync import fold, pages
+from sync.errors import LaybyError
+from sync.journal import FLOOR_BYTES, Journal, Record, framed
+from sync.pages import Entry, Filed, Page
+from sync.storage import FolderLock, SafeStorage, Unreadable, set_aside, write_whole
+
+CHECKPOINT = "checkpoint.json"
+PAGES_OPEN = 16
+# So many entries may wait for their pages to be written; a start after a crash makes that many again.
+UNWRITTEN_MOST = 5000
+IDLE_S = 2.0
+
+log = logging.getLogger("layby.logbook")
+
+
+class UnknownVisit(LaybyError):
+    """No operation of that visit is filed here."""
+
+    code = "unknown_visit"
+
+
+class Logbook:
+    """One folder's records. A context manager: it holds the folder's lock from entry to exit.
+
+    Every public method may be called from several threads; whoever reads, judges and files in one go does so inside
+    `writing()`.
+
+    Args of the constructor:
+        folder: where the records are; made when missing [path]
+        rulebook: all books [JSON objects by stem]
+        floor_bytes: room the disk must keep free [bytes]
+        patience_s: how long to wait for another holder of the folder [s]
+
+    Raises on entry:
+        FolderBusy: another process works on the folder.
+    """
+
+    def __init__(
+        self, folder: Path, rulebook: dict[str, Any], floor_bytes: int = FLOOR_BYTES, patience_s: float = 0
+    ) -> None:
+        self.folder = Path(folder)
+        self.rulebook = rulebook
+        self.kinds: dict[str, Any] = rulebook["kinds"]
+        self.patience_s = patience_s
+        self.floor_bytes = floor_bytes
+        self._folder_lock = FolderLock(self.folder)
+        self._lock = threading.RLock()
+        self._pages: OrderedDict[str, Page] = OrderedDict()
+        self._unwritten = 0
+        self._last_filed = 0.0
+        self._ended = threading.Event()
+        self._complete = 0
+        self._page_files = 0
+
+    # Opening and closing --------------------------------------------------------------------------------------------
+
+    def __enter__(self) -> Logbook:
+        self._folder_lock.take(self.patience_s)
+        try:
+            self._journal = Journal(self.folder, self.floor_bytes)
+            self._catch_up()
+        except BaseException:
+            self._folder_lock.give_back()
+            raise
+        self._flusher = threading.Thread(target=self._flush_when_idle, name="layby-pages", daemon=True)
+        self._flusher.start()
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Write the pages and let the folder go; harmless when called twice."""
+        if self._ended.is_set():
+            return
+        self._ended.set()
+        self._flusher.join()
+        with self._lock:
+            try:
+                self.flush()
+            except OSError:
+                log.exception("the pages could not be written; the journal holds all, the next start makes them again")
+            self._journal.close()
+            self._folder_lock.give_back()
+
+    def _catch_up(self) -> None:
+        """Enter what the journal holds beyond the pages, and set an unfinished last write aside."""
+        start = self._checkpoint()
+        for record in self._journal.records(start):
+            self._enter(Filed(record))
+        self._journal.set_torn_tail_aside(time.time_ns() // 1_000_000)
+        for offset, length in self._journal.damage:
+            log.error("the journal is damaged at byte %d, %d bytes long; what follows is sound", offset, length)
+        self._complete = self._journal.size
+
+    def _checkpoint(self) -> int:
+        """The journal offset up to which all pages are complete; 0 where that cannot be told or a page is gone."""
+        self._page_files = sum(1 for _ in (self.folder / "pages").rglob("*.json"))
+        try:
+            kept = json.loads((self.folder / CHECKPOINT).read_bytes())
+            offset, files = int(kept["offset"]), int(kept["pages"])
+        except FileNotFoundError:
+            return 0
+        except (ValueError, KeyError, TypeError):
+            log.warning("%s cannot be read; all pages are compared with the journal", CHECKPOINT)
+            return 0
+        if offset > self._journal.size or files > self._page_files:
+            log.warning("pages are missing or ahead of the journal; they are made from it again")
+            return 0
+        return offset
+
+    # Pages ----------------------------------------------------------------------------------------------------------
+
+    def _path(self, name: str) -> Path:
+        return self.folder / "pages" / f"{name}.json"
+
+    def _page(self, name: str) -> Page:
+        page = self._pages.get(name)
+        if page is None:
+            page = self._pages[name] = self._loaded(name)
+            if len(self._pages) > PAGES_OPEN:
+                self._let_go()
+        self._pages.move_to_end(name)
+        return page
+
+    def _let_go(self) -> None:
+        """Close the page that was not needed for longest."""
+        name, oldest = next(iter(self._pages.items()))
+        try:
+            if oldest.changed:
+                self._write(oldest)
+        except OSError:
+            log.exception("page %s could not be written now and stays open", name)
+        else:
+            del self._pages[name]
+
+    def _loaded(self, name: str) -> Page:
+        path = self._path(name)
+        try:
+            with TinyDB(path, storage=SafeStorage) as database:
+                kept = database.storage.read()
+            return Page(name) if kept is None else _read_page(name, kept, self._journal.size)
+        except Unreadable:
+            log.warning("page %s cannot be used; set aside as %s and made again", name, set_aside(path).name)
+            return self.rebuilt(name)
+
+    def rebuilt(self, name: str) -> Page:
+        """A page made from the whole journal [Page]."""
+        page = Page(name)
+        for record in self._journal.records():
+            filed = Filed(record)
+            if name in pages.pages_of(filed, self.kinds):
+                pages.post(page, filed, self.kinds)
+        return page
+
+    def _enter(self, filed: Filed) -> None:
+        """Post a record to its pages. Until all have it, a page that is closed meanwhile must not claim to cover it."""
+        record = filed.record
+        self._complete = record.offset
+        for name in pages.pages_of(filed, self.kinds):
+            page = self._page(name)
+            if record.offset >= page.covers:
+                pages.post(page, filed, self.kinds)
+                self._unwritten += 1
+        self._complete = record.offset + record.length
+
+    def _write(self, page: Page) -> None:
+        path = self._path(page.name)
+        is_new = not path.exists()
+        page.covers = self._complete
+        tables: dict[str, dict[str, Any]] = {"page": {"1": {"name": page.name, "covers": page.covers}}}
+        for name, table in page.tables.items():
+            tables[name] = {str(place): {"key": key, **entry} for place, (key, entry) in enumerate(table.items(), 1)}
+        # All tables in one replacement of the file: TinyDB's own calls would write once a table.
+        with TinyDB(path, storage=SafeStorage) as database:
+            database.storage.write(tables)
+        self._page_files += is_new
+        page.changed = False
+
+    def flush(self) -> None:
+        """Write every changed page, then the checkpoint.
+
+        Raises:
+            OSError: the disk did not take it; the journal still holds everything.
+        """
+        with self._lock:
+            changed = [page for page in self._pages.values() if page.changed]
+            for page in changed:
+                self._write(page)
+            if changed:
+                kept = {"offset": self._complete, "pages": self._page_files}
+                write_whole(self.folder / CHECKPOINT, json.dumps(kept).encode("ascii"))
+            self._unwritten = 0
+
+    def _flush_when_idle(self) -> None:
+        while not self._ended.wait(IDLE_S / 2):
+            with self._lock:
+                if self._unwritten == 0 or time.monotonic() - self._last_filed < IDLE_S:
+                    continue
+                try:
+                    self.flush()
+                except OSError:
+                    log.exception("the pages could not be written now; the journal holds all")
+
+    # Filing and finding ---------------------------------------------------------------------------------------------
+
+    @contextmanager
+    def writing(self) -> Iterator[None]:
+        """Nobody else files or reads meanwhile, so that what was looked up still holds when it is filed."""
+        with self._lock:
+            if self._complete != self._journal.size:
+                # An earlier filing broke off between the journal and its pages: nothing is looked up before they agree.
+                self._pages.clear()
+                self._catch_up()
+            yield
+
+    def file(self, entries: list[tuple[int, dict[str, Any], bytes]]) -> None:
+        """File lines with what was answered: one fsync of the journal, then the pages.
+
+        Args:
+            entries: (received [ms since 1970], result, op line without its line feed) each [list]
+
+        Raises:
+            DiskFull, JournalFailed: nothing was filed.
+        """
+        if not entries:
+            return
+        with self.writing():
+            records = [framed(*entry) for entry in entries]
+            offsets = self._journal.append(records)
+            for offset, record, (received_ms, result, line) in zip(offsets, records, entries, strict=True):
+                self._enter(Filed(Record(offset, len(record), received_ms, result, line)))
+            self._last_filed = time.monotonic()
+            if self._unwritten >= UNWRITTEN_MOST:
+                self._flush_or_say()
+
+    def _flush_or_say(self) -> None:
+        """What is filed stays filed even where the disk takes no page now."""
+        try:
+            self.flush()
+        except OSError:
+            log.exception("the pages could not be written now; the journal holds all")
+
+    def lookup(self, op_id: str) -> dict[str, Any] | None:
+        """What was first answered for an operation [result], or None where it is not here."""
+        with self._lock:
+            return self._result(self._page(pages.day_page(op_id)).table("ops").get(op_id))
+
+    def lookup_line(self, digest: str) -> dict[str, Any] | None:
+        """What was first answered for a line that is found by its bytes alone [result], or None."""
+        with self._lock:
+            return self._result(self._page(pages.digest_page(digest)).table("lines").get(digest))
+
+    def _result(self, place: Entry | None) -> dict[str, Any] | None:
+        return None if place is None else self._journal.read(place["offset"], place["length"]).result
+
+    def entry(self, visit_id: str) -> Entry | None:
+        """A visit's entry: opened, ops, heads, stand_ins, summary [JSON object], or None. To be read, not changed."""
+        with self._lock:
+            return self._page(pages.day_page(visit_id)).table("visits").get(visit_id)
+
+    def ops(self, visit_id: str) -> list[dict[str, Any]]:
+        """The operations filed for a visit, in the order they came in.
+
+        Args:
+            visit_id: the visit [UUID version 7]
+
+        Returns:
+            the operations, [] for a visit that is not here [list of JSON objects]
+
+        Raises:
+            JournalDamaged: one of them does not read back.
+        """
+        with self._lock:
+            entry = self.entry(visit_id)
+            places = [] if entry is None else entry["ops"]
+            return [Filed(self._journal.read(place["offset"], place["length"])).op for place in places]
+
+    def visit(self, visit_id: str) -> dict[str, Any]:
+        """The visit that its filed operations amount to [JSON object of schema 1].
+
+        Raises:
+            UnknownVisit: nothing of it is filed here.
+        """
+        found = self.ops(visit_id)
+        if not found:
+            raise UnknownVisit(visit=visit_id)
+        return fold.fold(found, self.kinds)
+
+    def visits_on(self, day: date) -> list[str]:
+        """The visits that started on a local day, earliest first.
+
+        Args:
+            day: the day where the visit took place [date]
+
+        Returns:
+            their ids [list of UUID version 7]
+        """
+        with self._lock:
+            page = self._page(f"days/{day.isoformat()}")
+            found = []
+            for visit_id in list(page.table("started")):
+                started_at = ((self.entry(visit_id) or {}).get("summary") or {}).get("started_at")
+                if started_at is not None and pages.local_day_page(started_at) == page.name:
+                    found.append((started_at, visit_id))
+            return [visit_id for _, visit_id in sorted(found)]
+
+    def receipts(self, device: str, after: int) -> list[dict[str, Any]]:
+        """What was answered for a device's operations.
+
+        Args:
+            device: the device's name [lower-case hex]
+            after: only operations with a greater seq of the device [count]
+
+        Returns:
+            {seq, id, status, digest} each, by seq [list of JSON objects]
+        """
+        with self._lock:
+            first = pages.device_page(device, max(after + 1, 0))
+            found: list[dict[str, Any]] = []
+            for name in self._device_pages(device):
+                if name >= first:
+                    found += self._page(name).table("receipts").values()
+            told = [{key: entry[key] for key in ("seq", "id", "status", "digest")} for entry in found]
+            return sorted((entry for entry in told if entry["seq"] > after), key=lambda entry: entry["seq"])
+
+    def _device_pages(self, device: str) -> list[str]:
+        prefix = f"devices/{device}/"
+        on_disk = {prefix + path.stem for path in (self.folder / "pages" / "devices" / device).glob("*.json")}
+        return sorted(on_disk | {name for name in self._pages if name.startswith(prefix)})
+
+    def next_seq(self, device: str) -> int:
+        """The seq for the next operation that this desk writes as `device` [count]."""
+        with self._lock:
+            names = self._device_pages(device)
+            seqs = [entry["seq"] for entry in self._page(names[-1]).table("receipts").values()] if names else []
+            return max(seqs, default=0) + 1
+
+
+def _read_page(name: str, kept: dict[str, Any], journal_size: int) -> Page:
+    """A page from its tables; one that is ahead of the journal or not of the known form is not to be used."""
+    try:
+        covers = int(kept.pop("page")["1"]["covers"])
+        page = Page(name, covers)
+        for table, documents in kept.items():
+            entries = page.table(table)
+            for document in documents.values():
+                entries[str(document.pop("key"))] = document
+    except (KeyError, TypeError, ValueError, AttributeError) as error:
+        raise Unreadable(file=name) from error
+    if covers > journal_size:
+        raise Unreadable(file=name)
+    return page
+
+

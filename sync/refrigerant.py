@@ -1,0 +1,80 @@
+"""Properties of real refrigerants and of water from CoolProp, for the desk and for the builder of the tables.
+
+The only module beside the builder that knows the property library; nothing the phone must repeat lives here.
+"""
+
+from __future__ import annotations
+
+from functools import cache
+from typing import Any
+
+
+@cache
+def _state(fluid: str) -> Any:
+    # Imported late: the library takes most of two seconds, and serving must not wait for it.
+    import CoolProp
+
+    return CoolProp.AbstractState("HEOS", fluid)
+
+
+def saturation_temperature_c(fluid: str, pressure_kpa: float) -> float:
+    """Saturation temperature of a pure fluid.
+
+    Args:
+        fluid: the library's name of the fluid [text]
+        pressure_kpa: absolute pressure [kPa]
+
+    Returns:
+        saturation temperature [°C]
+
+    Valid for: between the triple point and the critical point of the fluid.
+
+    Raises:
+        ValueError: the pressure lies outside that range.
+
+    Source: CoolProp 8, Helmholtz equations of state as cited by the library for each fluid.
+    """
+    import CoolProp
+
+    state = _state(fluid)
+    state.update(CoolProp.PQ_INPUTS, pressure_kpa * 1000.0, 0.0)
+    return float(state.T()) - 273.15
+
+
+def saturation_pressure_kpa(fluid: str, temperature_c: float) -> float:
+    """Saturation pressure of a pure fluid.
+
+    Args:
+        fluid: the library's name of the fluid [text]
+        temperature_c: temperature [°C]
+
+    Returns:
+        absolute saturation pressure [kPa]
+
+    Valid for: between the triple point and the critical point of the fluid.
+
+    Raises:
+        ValueError: the temperature lies outside that range.
+
+    Source: CoolProp 8, Helmholtz equations of state as cited by the library for each fluid.
+    """
+    import CoolProp
+
+    state = _state(fluid)
+    state.update(CoolProp.QT_INPUTS, 0.0, temperature_c + 273.15)
+    return float(state.p()) / 1000.0
+
+
+def critical_point(fluid: str) -> tuple[float, float]:
+    """Critical temperature and pressure.
+
+    Args:
+        fluid: the library's name of the fluid [text]
+
+    Returns:
+        temperature and absolute pressure [°C, kPa]
+
+    Source: CoolProp 8, as cited by the library for each fluid.
+    """
+    state = _state(fluid)
+    return float(state.T_critical()) - 273.15, float(state.p_critical()) / 1000.0

@@ -1,0 +1,377 @@
+"""Checks of shape: operations and visits against `shapes` and the rulebook's vocabularies, all faults at once.
+
+Nothing here judges physics: a number that is odd is kept, a text where a number belongs is a fault.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from datetime import datetime
+from typing import Any
+
+from marshmallow import Schema, ValidationError, fields
+
+from sync import shapes
+from sync.fold import escaped, leaves
+from sync.oplines import is_device, is_id
+from sync.shape_faults import Fault, fault, shown, worded
+from sync.shapes import ListOf, Shape, TableOf
+
+_ITEM_ID = re.compile(r"[A-Za-z0-9_-]{1,64}")
+_NAME = re.compile(r".{1,200}", re.DOTALL)
+_POINTER = re.compile(r"(/([^/~]|~[01])*)+", re.DOTALL)
+_HEX = re.compile(r"[0-9a-f]{8,64}")
+_DIGEST = re.compile(r"[0-9a-f]{64}")
+_MONEY = re.compile(r"-?\d{1,12}(\.\d{1,6})?", re.ASCII)
+_TIME = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d(:\d\d(\.\d{1,6})?)?(Z|[+-]\d\d:\d\d)", re.ASCII)
+
+
+class _Coded(str):
+    """A fault's code on its way through marshmallow, with the limits its sentence needs."""
+
+    __slots__ = ("limits",)
+    limits: dict[str, Any]
+
+    def __new__(cls, code: str, **limits: Any) -> _Coded:
+        made = super().__new__(cls, code)
+        made.limits = limits
+        return made
+
+
+def _refuse(code: str, **limits: Any) -> ValidationError:
+    return ValidationError([_Coded(code, **limits)])
+
+
+class _Field(fields.Field[Any]):
+    """A value taken as it is, or refused with a code."""
+
+    default_error_messages: Any = {"required": "missing", "null": "null_not_allowed"}  # noqa: RUF012 -- marshmallow's own way
+
+    def _deserialize(self, value: Any, attr: Any, data: Any, **kwargs: Any) -> Any:
+        self.look(value)
+        return value
+
+    def look(self, value: Any) -> None:
+        """Refuses what does not fit."""
+        raise NotImplementedError
+
+
+class _Number(_Field):
+    def look(self, value: Any) -> None:
+        if isinstance(value, bool) or not isinstance(value, (int, float)):
+            raise _refuse("not_a_number")
+        if not -float("inf") < value < float("inf"):
+            raise _refuse("not_finite")
+
+
+class _Whole(_Field):
+    def look(self, value: Any) -> None:
+        if isinstance(value, bool) or not isinstance(value, int):
+            raise _refuse("not_whole")
+
+
+class _Truth(_Field):
+    def look(self, value: Any) -> None:
+        if not isinstance(value, bool):
+            raise _refuse("not_a_truth")
+
+
+class _Object(_Field):
+    def look(self, value: Any) -> None:
+        if not isinstance(value, dict):
+            raise _refuse("not_an_object")
+
+
+class _Text(_Field):
+    def __init__(self, most: int, **kwargs: Any) -> None:
+        super().__init__(**kwargs)
+        self.most = most
+
+    def look(self, value: Any) -> None:
+        if not isinstance(value, str):
+            raise _refuse("not_a_text")
+        if len(value) > self.most:
+            raise _refuse("too_long", limit=self.most)
+
+
+class _Pattern(_Field):
+    def __init__(self, pattern: re.Pattern[str], code: str, **kwargs: Any) -> None:
+        super().__init__(**kwargs)
+        self.pattern = pattern
+        self.code = code
+
+    def look(self, value: Any) -> None:
+        if not isinstance(value, str) or not self.pattern.fullmatch(value):
+            raise _refuse(self.code)
+
+
+class _Named(_Field):
+    """An id or a device's name, judged by the one rule that the op lines use."""
+
+    def __init__(self, rule: Any, code: str, **kwargs: Any) -> None:
+        super().__init__(**kwargs)
+        self.rule = rule
+        self.code = code
+
+    def look(self, value: Any) -> None:
+        if not self.rule(value):
+            raise _refuse(self.code)
+
+
+class _Time(_Field):
+    def look(self, value: Any) -> None:
+        if not isinstance(value, str) or not _TIME.fullmatch(value):
+            raise _refuse("not_a_time")
+        try:
+            datetime.fromisoformat(value)
+        except ValueError as error:
+            raise _refuse("not_a_time") from error
+
+
+class _OneOf(_Field):
+    def __init__(self, members: tuple[Any, ...], **kwargs: Any) -> None:
+        super().__init__(**kwargs)
+        self.members = members
+
+    def look(self, value: Any) -> None:
+        if isinstance(value, bool) or not isinstance(value, (str, int)) or value not in self.members:
+            raise _refuse("unknown_code")
+
+
+class _Stroke(_Field):
+    def look(self, value: Any) -> None:
+        points = value if isinstance(value, list) else [None]
+        flat = [part for point in points for part in (point if isinstance(point, list) else [point])]
+        if not all(isinstance(part, (int, float)) and not isinstance(part, bool) for part in flat):
+            raise _refuse("not_a_stroke")
+
+
+class _List(_Field):
+    def __init__(self, inner: fields.Field[Any], most: int, **kwargs: Any) -> None:
+        super().__init__(**kwargs)
+        self.inner = inner
+        self.most = most
+
+    def look(self, value: Any) -> None:
+        if not isinstance(value, list):
+            raise _refuse("not_a_list")
+        if len(value) > self.most:
+            raise _refuse("too_many", limit=self.most)
+        _each(self.inner, dict(enumerate(value)), {})
+
+
+class _Table(_Field):
+    def __init__(self, inner: fields.Field[Any], names: re.Pattern[str], **kwargs: Any) -> None:
+        super().__init__(**kwargs)
+        self.inner = inner
+        self.names = names
+
+    def look(self, value: Any) -> None:
+        if not isinstance(value, dict):
+            raise _refuse("not_an_object")
+        bad = {name: [_Coded("bad_name")] for name in value if not self.names.fullmatch(name)}
+        _each(self.inner, {name: member for name, member in value.items() if name not in bad}, bad)
+
+
+def _each(inner: fields.Field[Any], members: dict[Any, Any], errors: dict[Any, Any]) -> None:
+    """Every member by the inner rule; all their faults together."""
+    for name, member in members.items():
+        try:
+            inner.deserialize(member)
+        except ValidationError as error:
+            errors[name] = error.messages
+    if errors:
+        raise ValidationError(errors)
+
+
+class _Shaped(Schema):
+    """An object of declared fields only."""
+
+    error_messages = {"unknown": "unknown_field", "type": "not_an_object"}  # noqa: RUF012 -- marshmallow's own way
+
+
+NAMES = {"name": _NAME, "id": _ITEM_ID, "pointer": _POINTER}
+PLAIN: dict[str, Any] = {
+    "number": _Number,
+    "whole": _Whole,
+    "truth": _Truth,
+    "object": _Object,
+    "time": _Time,
+    "stroke": _Stroke,
+    "money": lambda **kwargs: _Pattern(_MONEY, "not_money", **kwargs),
+    "id": lambda **kwargs: _Pattern(_ITEM_ID, "not_an_item_id", **kwargs),
+    "hex": lambda **kwargs: _Pattern(_HEX, "not_hex", **kwargs),
+    "digest": lambda **kwargs: _Pattern(_DIGEST, "not_a_digest", **kwargs),
+    "op": lambda **kwargs: _Named(is_id, "not_an_id", **kwargs),
+    "device": lambda **kwargs: _Named(is_device, "not_a_device", **kwargs),
+}
+
+
+def _codes(rulebook: Mapping[str, Any]) -> dict[str, tuple[str, ...]]:
+    """Every vocabulary by its name, those of other books included."""
+    kinds = rulebook["kinds"]["kinds"]
+    vocabularies = {name: tuple(codes) for name, codes in rulebook["vocabularies"].items() if name != "about"}
+    vocabularies["kinds"] = tuple(kinds)
+    vocabularies["mendable"] = tuple(kind for kind, rule in kinds.items() if rule["does"] != "mend")
+    vocabularies["lists"] = tuple(rule["list"] for rule in kinds.values() if rule["does"] == "add")
+    cautions = rulebook.get("cautions", {}).get("cautions", {})
+    vocabularies["cautions"] = tuple(cautions if isinstance(cautions, dict) else [entry["code"] for entry in cautions])
+    for quantity, book in rulebook["units"].items():
+        if quantity != "about":
+            vocabularies[f"unit {quantity}"] = tuple(book["units"])
+    return vocabularies
+
+
+class _Builder:
+    """Makes marshmallow schemas from shapes for one rulebook."""
+
+    def __init__(self, rulebook: Mapping[str, Any]) -> None:
+        self.codes = _codes(rulebook)
+
+    def schema(self, shape: Shape, whole: bool = True, keep: tuple[str, ...] = ()) -> Schema:
+        """`whole`: starred fields must be there; else only those in `keep`, though none of them may be cleared."""
+        made = {}
+        for name, held in shape.items():
+            plain = name.rstrip("*")
+            starred = name != plain
+            must = starred and (whole or plain in keep)
+            made[plain] = self.field(held, whole, required=must, allow_none=not starred)
+        return _Shaped.from_dict(made)()
+
+    def field(self, held: Any, whole: bool, **kwargs: Any) -> fields.Field[Any]:
+        if isinstance(held, dict):
+            messages: Any = {"required": "missing", "null": "null_not_allowed"}
+            return fields.Nested(self.schema(held, whole), error_messages=messages, **kwargs)
+        if isinstance(held, ListOf):
+            return _List(self.field(held.inner, True), held.most, **kwargs)
+        if isinstance(held, TableOf):
+            # Members keyed by an item's id carry that item's fields without the id itself.
+            inner, inner_whole = held.inner, True
+            if held.names == "id":
+                inner = {name: part for name, part in inner.items() if name not in ("id*", "sha256*")}
+                inner_whole = whole
+            return _Table(self.field(inner, inner_whole, allow_none=True), NAMES[held.names], **kwargs)
+        word, _, rest = str(held).partition(" ")
+        if word == "text":
+            return _Text(int(rest), **kwargs)
+        if word == "oneof":
+            return _OneOf(tuple(int(part) for part in rest.split()), **kwargs)
+        if word == "codes":
+            return _List(_OneOf(self.codes[rest]), 200, **kwargs)
+        if word in ("code", "unit"):
+            return _OneOf(self.codes[held if word == "unit" else rest], **kwargs)
+        made: fields.Field[Any] = PLAIN[word](**kwargs)
+        return made
+
+
+class Schemas:
+    """All schemas of one rulebook, built once."""
+
+    def __init__(self, rulebook: Mapping[str, Any]) -> None:
+        build = _Builder(rulebook)
+        self.rulebook = rulebook
+        self.visit = build.schema(shapes.VISIT)
+        self.envelope = build.schema(shapes.ENVELOPE)
+        self.bodies: dict[str, Schema] = {}
+        for kind, rule in rulebook["kinds"]["kinds"].items():
+            self.bodies[kind] = self._body(build, kind, rule)
+
+    @staticmethod
+    def _body(build: _Builder, kind: str, rule: Mapping[str, Any]) -> Schema:
+        if rule["does"] == "set":
+            return build.schema(shapes.SETTABLE, whole=False, keep=("started_at",) if rule.get("opens") else ())
+        if rule["does"] in ("add", "set_item"):
+            item = dict(shapes.ITEMS[rule["list"]][0])
+            if "id*" in item:
+                item.update(shapes.ITEM_TYPED)
+            return build.schema(item, whole=rule["does"] == "add", keep=(rule["key"],))
+        if rule["does"] == "settle":
+            return build.schema(shapes.SETTLE, whole=False, keep=("of", "set"))
+        return build.schema(shapes.MEND if rule["does"] == "mend" else shapes.BODIES[kind])
+
+
+_BUILT: dict[int, Schemas] = {}
+
+
+def _schemas(rulebook: Mapping[str, Any]) -> Schemas:
+    """The schemas of a rulebook, built at its first use and kept with it."""
+    kept = _BUILT.get(id(rulebook))
+    if kept is None or kept.rulebook is not rulebook:
+        kept = _BUILT[id(rulebook)] = Schemas(rulebook)
+    return kept
+
+
+def _flat(messages: Any, pointer: str, node: Any, found: list[Fault]) -> None:
+    """From marshmallow's nested messages to faults with pointers and the values that stand there."""
+    if isinstance(messages, list):
+        found.extend(fault(pointer, str(code), node, **getattr(code, "limits", {})) for code in messages)
+        return
+    for name, inner in messages.items():
+        if name == "_schema" and isinstance(inner, list):
+            _flat(inner, pointer, node, found)
+        elif isinstance(node, list):
+            _flat(inner, f"{pointer}/{name}", node[name], found)
+        else:
+            _flat(inner, f"{pointer}/{shown(escaped(str(name)))}", node.get(name), found)
+
+
+def _faults(schema: Schema, value: Any, pointer: str = "") -> list[Fault]:
+    found: list[Fault] = []
+    _flat(schema.validate(value), pointer, value, found)
+    return found
+
+
+def _body_faults(kind: Any, body: Any, pointer: str, schemas: Schemas) -> list[Fault]:
+    schema = schemas.bodies.get(kind) if isinstance(kind, str) else None
+    if schema is None or not isinstance(body, dict):
+        return []
+    found = _faults(schema, body, pointer)
+    if schemas.rulebook["kinds"]["kinds"][kind]["does"] == "mend" and body.get("kind") != kind:
+        found += _body_faults(body.get("kind"), body.get("body"), pointer + "/body", schemas)
+    return found
+
+
+def _base_faults(op: Mapping[str, Any], kinds: Mapping[str, Any]) -> list[Fault]:
+    """A setting names the base of exactly what it sets, an addition of nothing; a settling may leave bases out."""
+    rule = kinds["kinds"][op["kind"]]
+    inner = kinds["kinds"][op["body"]["kind"]] if rule["does"] == "mend" else rule
+    pointers = {pointer for pointer, _ in leaves(op["body"], op["kind"], dict(kinds))}
+    if inner["does"] not in ("set", "set_item", "settle"):
+        pointers = set()
+    needed = set() if inner["does"] == "settle" else pointers
+    found = [fault(f"/base/{escaped(pointer)}", "base_missing") for pointer in sorted(needed - op["base"].keys())]
+    extra = sorted(op["base"].keys() - pointers)
+    return found + [fault(f"/base/{escaped(pointer)}", "base_not_set", op["base"][pointer]) for pointer in extra]
+
+
+def check_op(op: Any, rulebook: Mapping[str, Any]) -> list[Fault]:
+    """Every fault of shape of one operation of schema 1.
+
+    Args:
+        op: the operation as it came over the border [JSON value]
+        rulebook: all books [JSON objects by stem]
+
+    Returns:
+        {pointer, code, detail, value} each; [] where the shape is sound [list]
+    """
+    schemas = _schemas(rulebook)
+    found = _faults(schemas.envelope, op)
+    if isinstance(op, dict):
+        found += _body_faults(op.get("kind"), op.get("body"), "/body", schemas)
+    if not found:
+        found = _base_faults(op, rulebook["kinds"])
+    return worded(found, rulebook.get("wording", {}))
+
+
+def check_visit(visit: Any, rulebook: Mapping[str, Any]) -> list[Fault]:
+    """Every fault of shape of a whole visit of schema 1.
+
+    Args:
+        visit: the visit as it came over the border [JSON value]
+        rulebook: all books [JSON objects by stem]
+
+    Returns:
+        {pointer, code, detail, value} each; [] where the shape is sound [list]
+    """
+    return worded(_faults(_schemas(rulebook).visit, visit), rulebook.get("wording", {}))

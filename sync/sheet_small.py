@@ -1,0 +1,108 @@
+"""The small print of the sheet: how the figures were obtained and what could not be told.
+
+It names instruments, uncertainty and the edition of the rules; it works nothing out.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from sync.phrases import Phrases, clock
+from sync.sheet_blocks import plain
+from sync.sheet_readings import Test
+
+Visit = dict[str, Any]
+
+
+def small(visit: Visit, assessment: dict[str, Any], tests: list[Test], phrases: Phrases) -> dict[str, Any]:
+    """The block of small print, last on the sheet.
+
+    Args:
+        visit: the visit [design shape]
+        assessment: its assessment [design shape]
+        tests: the tests set side by side [list]
+        phrases: words and units of the reader [object]
+
+    Returns:
+        {kind, title, texts} [plain data]
+    """
+    texts = []
+    if tests:
+        texts = [" ".join([_instruments(visit, phrases), phrases.say("small", "spread"), _derived(assessment, phrases)])]
+        texts += _unknown(assessment, tests, phrases)
+    texts += _confirmed(visit, phrases) + _shown(visit, assessment, phrases)
+    return {"kind": "small", "title": phrases.say("section", "small"), "texts": texts}
+
+
+def edition(assessment: dict[str, Any], phrases: Phrases) -> str:
+    """Which edition of rules and program worked the figures out."""
+    return phrases.say("small", "edition", rulebook=str(assessment.get("rulebook") or "")[:12],
+                       app=str(assessment.get("app") or ""))
+
+
+def _instruments(visit: Visit, phrases: Phrases) -> str:
+    held = visit.get("instruments") or {}
+    named = [_gauge(held[name], phrases.say("small", name), phrases) for name in ("low_gauge", "high_gauge")
+             if (held.get(name) or {}).get("class_pct") is not None]
+    if held.get("thermometer_c") is not None:
+        named.append(phrases.say("small", "thermometer", value=phrases.figure("temperature_difference", held["thermometer_c"]),
+                                 unit=phrases.unit("temperature")))
+    if held.get("hygrometer_pct") is not None:
+        named.append(phrases.say("small", "hygrometer", value=plain(held["hygrometer_pct"], phrases)))
+    if not named:
+        return phrases.say("small", "no_instruments")
+    return phrases.say("small", "instruments", list=phrases.words["list"]["semicolon"].join(named))
+
+
+def _gauge(gauge: dict[str, Any], name: str, phrases: Phrases) -> str:
+    grade = plain(gauge["class_pct"], phrases)
+    if gauge.get("span_kpa") is None:
+        text = phrases.say("small", "gauge_no_span", name=name, **{"class": grade})
+    else:
+        text = phrases.say("small", "gauge", name=name, span=phrases.measure("pressure", gauge["span_kpa"]), **{"class": grade})
+    if gauge.get("zero_kpa"):
+        text = phrases.say("small", "gauge_zero", gauge=text, zero=phrases.measure("pressure", gauge["zero_kpa"], 1))
+    return text
+
+
+def _derived(assessment: dict[str, Any], phrases: Phrases) -> str:
+    for entry in assessment.get("tests") or []:
+        part = (entry.get("derived") or {}).get("station_kpa")
+        if part:
+            decimals = 2 if phrases.unit_of("pressure") == "bar" else 1
+            return phrases.say("small", "derived", pressure=phrases.measure("pressure", part["value"], decimals))
+    return phrases.say("small", "derived_no_place")
+
+
+def _unknown(assessment: dict[str, Any], tests: list[Test], phrases: Phrases) -> list[str]:
+    """What a reader may look for in vain, with the reading that would have given it."""
+    shown, wanted, said = [test["id"] for test in tests], phrases.words["unknown_shown"], []
+    for entry in assessment.get("tests") or []:
+        for item in entry.get("unknown") or [] if entry["id"] in shown else []:
+            if item["what"] in wanted and item.get("needs"):
+                needs = item["needs"] if isinstance(item["needs"], list) else [item["needs"]]
+                said.append(phrases.say("small", "unknown", what=phrases.code("derived", item["what"]),
+                                        needs=phrases.listed([_field(need, phrases) for need in needs])))
+    texts = list(dict.fromkeys(said))
+    listed = phrases.words["list"]["semicolon"].join(texts)
+    return [f"{phrases.say('next', 'unknown')} {listed}."] if texts else []
+
+
+def _field(pointer: str, phrases: Phrases) -> str:
+    return phrases.code("field", str(pointer).replace("/", ".").rsplit(".", 1)[-1])
+
+
+def _confirmed(visit: Visit, phrases: Phrases) -> list[str]:
+    codes = dict.fromkeys(item["code"] for item in visit.get("cautions") or [])
+    if not codes:
+        return []
+    return [phrases.say("small", "confirmed", list=phrases.row([phrases.code("caution", code) for code in codes]))]
+
+
+def _shown(visit: Visit, assessment: dict[str, Any], phrases: Phrases) -> list[str]:
+    """When the phone judged by another edition of the rules than the sheet, say which and why."""
+    shown = visit.get("verdict_shown") or {}
+    if not shown.get("rulebook") or shown["rulebook"] == assessment.get("rulebook"):
+        return []
+    return [phrases.say("small", "shown", time=clock(shown["at"]) if shown.get("at") else "",
+                        shown=str(shown["rulebook"])[:12], used=str(assessment.get("rulebook") or "")[:12])]

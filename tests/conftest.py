@@ -1,0 +1,177 @@
+"""What all tests share: a fresh folder, the rulebook, a real service, long tests apart, and no skip unlisted.
+
+No test lives here, and nothing here stands in for a part of Layby: the service is the one a technician runs.
+"""
+
+from __future__ import annotations
+
+import socket
+import subprocess
+import sys
+import time
+import urllib.error
+import urllib.request
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+ROOT = Path(__file__).resolve().parent.parent
+ALLOWED_SKIPS = Path(__file__).with_name("allowed_skips.txt")
+LAYBY = Path(sys.executable).with_name("layby.exe" if sys.platform == "win32" else "layby")
+
+
+# Long tests and skips ------------------------------------------------------------------------------------------------
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    """`--long` runs the tests that take minutes."""
+    parser.addoption("--long", action="store_true", help="run the tests marked long, too")
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Leave long tests out unless asked for. Left out is not skipped: they belong to another command."""
+    if config.getoption("--long"):
+        return
+    long_ones = [item for item in items if item.get_closest_marker("long")]
+    if long_ones:
+        config.hook.pytest_deselected(items=long_ones)
+        items[:] = [item for item in items if not item.get_closest_marker("long")]
+
+
+class SkipWatch:
+    """Fails the session when a test was skipped that tests/allowed_skips.txt does not list."""
+
+    def __init__(self, allowed: set[str]) -> None:
+        self.allowed = allowed
+        self.unlisted: list[str] = []
+
+    def _look(self, report: Any) -> None:
+        if report.skipped and not hasattr(report, "wasxfail") and report.nodeid not in self.allowed:
+            self.unlisted.append(f"{report.nodeid}: {report.longrepr}")
+
+    def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
+        self._look(report)
+
+    def pytest_collectreport(self, report: pytest.CollectReport) -> None:
+        self._look(report)
+
+    def pytest_sessionfinish(self, session: pytest.Session) -> None:
+        if self.unlisted and session.exitstatus == pytest.ExitCode.OK:
+            session.exitstatus = pytest.ExitCode.TESTS_FAILED
+
+    def pytest_terminal_summary(self, terminalreporter: Any) -> None:
+        if self.unlisted:
+            terminalreporter.section("skipped without being listed in tests/allowed_skips.txt: a failure")
+            for line in self.unlisted:
+                terminalreporter.write_line(line)
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """Read the list of skips: one node id a line, its reason after a '#'."""
+    lines = ALLOWED_SKIPS.read_text("utf-8").splitlines()
+    allowed = {line.split("#", 1)[0].strip() for line in lines} - {""}
+    config.pluginmanager.register(SkipWatch(allowed), "layby-skip-watch")
+
+
+# The service ---------------------------------------------------------------------------------------------------------
+
+
+def free_port() -> int:
+    """A loopback port that nobody listens on now."""
+    with socket.socket() as trial:
+        trial.bind(("127.0.0.1", 0))
+        return int(trial.getsockname()[1])
+
+
+class Service:
+    """A real `layby serve` on a free loopback port with its own folder; which `layby`, and where, may be said."""
+
+    def __init__(self, folder: Path, command: Path = LAYBY, cwd: Path = ROOT) -> None:
+        self.folder = folder
+        self.command = command
+        self.cwd = cwd
+        self.port = free_port()
+        self.url = f"http://127.0.0.1:{self.port}"
+        self.process: subprocess.Popen[bytes] | None = None
+
+    @property
+    def log(self) -> Path:
+        """What the service printed, both streams."""
+        return self.folder.parent / f"{self.folder.name}-service.log"
+
+    def start(self) -> Service:
+        """Start the service and wait until it answers."""
+        command = [str(self.command), "--folder", str(self.folder), "serve", "--port", str(self.port)]
+        with self.log.open("ab") as log:
+            self.process = subprocess.Popen(command, cwd=self.cwd, stdin=subprocess.DEVNULL, stdout=log, stderr=log)
+        patience = time.monotonic() + 30
+        while not self.answers():
+            if self.process.poll() is not None or time.monotonic() > patience:
+                pytest.fail(f"the service did not come up:\n{self.log.read_text('utf-8', 'replace')}")
+            time.sleep(0.05)
+        return self
+
+    def answers(self) -> bool:
+        """Whether something speaks HTTP on the port."""
+        try:
+            with urllib.request.urlopen(self.url + "/rulebook.json", timeout=5):
+                return True
+        except urllib.error.HTTPError:
+            return True
+        except (urllib.error.URLError, ConnectionError, TimeoutError):
+            return False
+
+    def stop(self) -> None:
+        """End the service as Ctrl+C does, and wait until the port refuses."""
+        if self.process is not None:
+            self.process.terminate()
+            self.process.wait(timeout=30)
+            self.process = None
+
+    def kill(self) -> None:
+        """End the service as a power cut does."""
+        if self.process is not None:
+            self.process.kill()
+            self.process.wait(timeout=30)
+            self.process = None
+
+    def get(self, path: str) -> tuple[int, Any, bytes]:
+        """GET: status, headers, body; an error status is an answer like any other."""
+        return self._ask(urllib.request.Request(self.url + path))
+
+    def post(self, path: str, body: bytes, content_type: str = "text/plain; charset=utf-8") -> tuple[int, Any, bytes]:
+        """POST: status, headers, body; an error status is an answer like any other."""
+        headers = {"Content-Type": content_type}
+        return self._ask(urllib.request.Request(self.url + path, data=body, headers=headers, method="POST"))
+
+    def _ask(self, request: urllib.request.Request) -> tuple[int, Any, bytes]:
+        try:
+            with urllib.request.urlopen(request, timeout=60) as answer:
+                return answer.status, answer.headers, answer.read()
+        except urllib.error.HTTPError as error:
+            with error:
+                return error.code, error.headers, error.read()
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    """A path for a logbook of one's own, not made yet."""
+    return tmp_path / "layby"
+
+
+@pytest.fixture
+def service(folder: Path) -> Iterator[Service]:
+    """A real service, running."""
+    running = Service(folder).start()
+    yield running
+    running.stop()
+
+
+@pytest.fixture(scope="session")
+def rulebook() -> dict[str, Any]:
+    """The committed rulebook, as every part reads it."""
+    from sync import rulebook as books
+
+    return books.load()

@@ -1,0 +1,209 @@
+"""Seeded random visits that use every part of the schema the rules read, sane, odd and half empty alike.
+
+No judgement lives here; the same seed gives the same visit for ever on one version of this file.
+"""
+
+from __future__ import annotations
+
+import random
+from typing import Any
+
+REFRIGERANTS = ["R134a", "R134a", "R134a", "R1234yf", "R1234yf", "R12", "R152a", "R744", "other", "unknown"]
+
+
+def _maybe(dice: random.Random, share: float, value: Any) -> Any:
+    return value if dice.random() < share else None
+
+
+def _without_none(found: dict[str, Any]) -> dict[str, Any]:
+    return {key: value for key, value in found.items() if value is not None}
+
+
+def _conditions(dice: random.Random, ambient: float) -> dict[str, Any]:
+    return _without_none(
+        {
+            "ambient_c": _maybe(dice, 0.9, round(ambient, 1)),
+            "humidity_pct": _maybe(dice, 0.75, dice.choice([0.0, 100.0] + [float(dice.randint(5, 95))] * 18)),
+            "rpm": _maybe(dice, 0.8, float(dice.choice([750, 1500, 2000, 2500]))),
+            "blower": _maybe(dice, 0.9, dice.choice(["low", "low", "medium", "high"])),
+            "air": _maybe(dice, 0.9, dice.choice(["recirculated", "recirculated", "outside"])),
+            "rear": _maybe(dice, 0.2, dice.choice(["none", "off", "on"])),
+            "windows": _maybe(dice, 0.3, dice.choice(["open", "closed"])),
+            "hood_open": _maybe(dice, 0.4, dice.random() < 0.5),
+            "in_sun": _maybe(dice, 0.4, dice.random() < 0.5),
+            "running_min": _maybe(dice, 0.7, float(dice.choice([5, 10, 12, 15, 20]))),
+            "fan": _maybe(dice, 0.7, dice.choice(["high", "high", "high", "low", "off", "cycling", "not_seen"])),
+            "face_wet": _maybe(dice, 0.4, dice.random() < 0.1),
+            "rinsed_min_ago": _maybe(dice, 0.2, float(dice.choice([5, 20, 60]))),
+            "mode": _maybe(dice, 0.4, dice.choice(["cooling"] * 9 + ["heating", "battery", "unknown"])),
+        }
+    )
+
+
+def _readings(dice: random.Random, ambient: float, shift: float) -> dict[str, Any]:
+    high = dice.uniform(700, 1900) + 28 * (ambient - 27) + shift
+    low = dice.uniform(90, 320)
+    vent = dice.uniform(2, 16)
+    running = dice.choice(["steady", "steady", "steady", "cycling", "cycling", "not_running"])
+    cycling = running == "cycling"
+    condensing = 10 + high / 30
+    odd = dice.random()
+    found = {
+        "low_kpa_g": _maybe(dice, 0.85, round(low, 1)),
+        "low_max_kpa_g": _maybe(dice, 0.7, round(low + 150, 1)) if cycling else None,
+        "high_kpa_g": _maybe(dice, 0.92, round(high, 1)),
+        "high_max_kpa_g": _maybe(dice, 0.8, round(high + 180, 1)) if cycling else None,
+        "vent_c": _maybe(dice, 0.85, round(vent, 1)),
+        "vent_left_c": _maybe(dice, 0.3, round(vent + dice.uniform(-4, 4), 1)),
+        "vent_right_c": _maybe(dice, 0.3, round(vent + dice.uniform(-4, 4), 1)),
+        "return_air_c": _maybe(dice, 0.7, round(dice.uniform(18, 32), 1)),
+        "return_air_humidity_pct": _maybe(dice, 0.6, float(dice.randint(25, 75))),
+        "suction_line_c": _maybe(dice, 0.6, round(dice.uniform(-2, 20), 1)),
+        "suction_at": _maybe(dice, 0.5, dice.choice(["evaporator", "compressor", "unknown"])),
+        "liquid_line_c": _maybe(dice, 0.6, round(condensing - dice.uniform(-3, 22), 1)),
+        "liquid_at": _maybe(dice, 0.3, dice.choice(["condenser", "valve", "unknown"])),
+        "high_port": _maybe(dice, 0.4, dice.choice(["discharge", "liquid", "unknown"])),
+        "discharge_line_c": _maybe(dice, 0.5, round(condensing + dice.uniform(0, 45), 1)),
+        "command_pct": _maybe(dice, 0.4, float(dice.randint(0, 100))),
+        "running": _maybe(dice, 0.9, running),
+        "on_s": _maybe(dice, 0.5, float(dice.randint(5, 60))),
+        "off_s": _maybe(dice, 0.5, float(dice.randint(0, 60))),
+    }
+    if odd < 0.03:
+        found["vent_c"] = 400.0
+    elif odd < 0.06:
+        found["low_kpa_g"], found["high_kpa_g"] = found["high_kpa_g"], found["low_kpa_g"]
+    elif odd < 0.09:
+        found["low_kpa_g"] = dice.choice([-150.0, 0.0, -99.0, 5000.0])
+    elif odd < 0.12:
+        found["high_kpa_g"] = dice.choice([4100.0, 180.0, 25.0, 9000.0])
+    return _without_none(found)
+
+
+def _trace(dice: random.Random) -> list[dict[str, Any]]:
+    settling = dice.uniform(20, 300)
+    points = []
+    for step in range(dice.choice([1, 3, 8, 20, 30])):
+        s = float(step * 30)
+        left = 1.0 / (1.0 + s / settling)
+        points.append(
+            _without_none(
+                {
+                    "s": s,
+                    "vent_c": _maybe(dice, 0.95, round(5 + 15 * left + dice.uniform(-0.1, 0.1), 2)),
+                    "high_kpa_g": _maybe(dice, 0.9, round(1100 + 400 * left + dice.uniform(-4, 4), 1)),
+                    "low_kpa_g": _maybe(dice, 0.5, round(180 + 60 * left, 1)),
+                    "return_air_c": _maybe(dice, 0.9, round(22 + 9 * left, 2)),
+                }
+            )
+        )
+    return points
+
+
+OBSERVED = ["weak_air", "uneven_vents", "frost_suction", "face_dirty", "fan_dead", "needle_flutter", "short_cycling",
+            "icing_then_warm", "sight_bubbles", "oil_seen", "fan_low_only"]  # fmt: skip
+
+
+def _test(dice: random.Random, role: str, number: int, ambient: float, shift: float) -> dict[str, Any]:
+    return _without_none(
+        {
+            "id": f"t{number}",
+            "role": role,
+            "at": f"2026-07-14T{9 + number:02d}:00:00+02:00",
+            "observed": _maybe(dice, 0.4, dice.sample(OBSERVED, dice.randint(1, 2))),
+            "conditions": _conditions(dice, ambient),
+            "readings": _readings(dice, ambient, shift),
+            "trace": _maybe(dice, 0.45, _trace(dice)),
+        }
+    )
+
+
+def _tests(dice: random.Random) -> list[dict[str, Any]]:
+    ambient = dice.uniform(18, 40)
+    if dice.random() < 0.15:
+        return [_test(dice, dice.choice(["single", "before", "during"]), 0, ambient, 0.0)]
+    before = _test(dice, "before", 0, ambient, 0.0)
+    after = _test(dice, "after", 1, ambient + dice.uniform(-5, 5), dice.uniform(-600, 100))
+    # Most technicians keep the settings; without this hardly a random pair would be comparable.
+    if dice.random() < 0.75:
+        for key in ("blower", "air", "rear", "fan", "rpm", "mode", "running_min", "rinsed_min_ago", "face_wet"):
+            after["conditions"].pop(key, None)
+            if key in before["conditions"]:
+                after["conditions"][key] = before["conditions"][key]
+        if "running" in before["readings"]:
+            after["readings"]["running"] = before["readings"]["running"]
+    return [before, after]
+
+
+def _instruments(dice: random.Random) -> dict[str, Any]:
+    return {
+        "low_gauge": {"span_kpa": 1100.0, "class_pct": dice.choice([1.0, 1.6, 2.5]), "zero_kpa": dice.choice([0.0, 4.0])},
+        "high_gauge": {"span_kpa": 3500.0, "class_pct": dice.choice([1.0, 1.6, 2.5])},
+        "thermometer_c": dice.choice([0.5, 1.0, 2.5]),
+        "hygrometer_pct": 5.0,
+        "common_share": dice.choice([0.3, 0.6, 0.9]),
+    }
+
+
+def _moves(dice: random.Random) -> list[dict[str, Any]]:
+    at = "2026-07-14T09:40:00+02:00"
+    grams = float(dice.randint(20, 400))
+    charged = {"id": "m1", "kind": dice.choice(["charged", "recovered"]), "at": at, "refrigerant": "R134a", "grams": grams}
+    held = {"id": "m2", "kind": "vacuum", "at": at, "pressure_pa": dice.choice([60.0, 400.0, 2500.0]), "held_min": 15.0}
+    if dice.random() < 0.8:
+        held["rise_pa"] = dice.choice([5.0, 120.0, 900.0])
+    return [charged, held]
+
+
+def _work(dice: random.Random) -> list[dict[str, Any]]:
+    code = dice.choice(["condenser_cleaned", "condenser_cleaned", "fan_repaired", "recharged", "cabin_filter_changed"])
+    item: dict[str, Any] = {"id": "w1", "code": code, "at": "2026-07-14T09:30:00+02:00"}
+    if code == "condenser_cleaned" and dice.random() < 0.8:
+        item["cleaner"] = {"parts_cleaner": 1.0, "parts_water": float(dice.randint(1, 6)), "made_ml": 1000.0}
+        item["cleaner"].update(dwell_min=float(dice.randint(3, 20)), passes=dice.randint(1, 3))
+    return [item]
+
+
+def visit(seed: int) -> dict[str, Any]:
+    """One random visit, valid in shape [JSON object]."""
+    dice = random.Random(seed)
+    place = {"altitude_m": float(dice.choice([-400, 0, 0, 120, 850, 1850, 3000, 5000, 9000]))}
+    if dice.random() < 0.2:
+        place["station_pressure_kpa"] = dice.choice([101.9, 84.2, 0.0])
+    vehicle = {
+        "refrigerant": _maybe(dice, 0.95, dice.choice(REFRIGERANTS)),
+        "metering": _maybe(dice, 0.7, dice.choice(["expansion_valve", "orifice_tube", "electronic_valve", "unknown"])),
+        "compressor": _maybe(
+            dice, 0.8, dice.choice(["cycling_clutch", "variable", "variable_internal", "variable_external", "electric", "unknown"])
+        ),
+        "internal_exchanger": _maybe(dice, 0.3, dice.random() < 0.5),
+    }
+    found = {
+        "id": f"018f0000-0000-7000-8000-{seed:012x}",
+        "schema": 1,
+        "started_at": "2026-07-14T08:55:00+02:00",
+        "vehicle": _without_none(vehicle),
+        "place": _maybe(dice, 0.93, place),
+        "instruments": _maybe(dice, 0.6, _instruments(dice)),
+        "tests": _tests(dice),
+        "work": _maybe(dice, 0.8, _work(dice)),
+        "refrigerant_moves": _maybe(dice, 0.3, _moves(dice)),
+        "rests": _maybe(
+            dice,
+            0.5,
+            [
+                _without_none(
+                    {
+                        "id": "r1",
+                        "at": "2026-07-14T08:58:00+02:00",
+                        "low_kpa_g": _maybe(dice, 0.9, round(dice.uniform(350, 700), 1)),
+                        "high_kpa_g": _maybe(dice, 0.9, round(dice.uniform(350, 700), 1)),
+                        "metal_c": _maybe(dice, 0.9, round(dice.uniform(18, 32), 1)),
+                        "air_c": _maybe(dice, 0.9, round(dice.uniform(18, 32), 1)),
+                        "hours_off": _maybe(dice, 0.8, float(dice.choice([1, 3, 10]))),
+                    }
+                )
+            ],
+        ),
+    }
+    return _without_none(found)

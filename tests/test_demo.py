@@ -1,0 +1,138 @@
+"""The demo as its user starts it, in a copy of the checkout: the day goes through, twice, and fails when it should.
+
+The copy shares this environment, so nothing is installed here; setting up is tested in test_ground.py.
+"""
+
+from __future__ import annotations
+
+import email
+import email.policy
+import io
+import os
+import shutil
+import socket
+import subprocess
+import sys
+from pathlib import Path
+
+import pypdf
+import pytest
+
+from demo import ground, phone
+from tests.conftest import LAYBY, ROOT, free_port
+
+NOT_COPIED = shutil.ignore_patterns(".*", "__pycache__", "dist")
+
+
+@pytest.fixture(scope="module")
+def checkout(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A copy of the checkout whose .venv is this environment."""
+    assert ground.standing("tests"), "this environment is not up to date: start the tests with `python3 tests`"
+    place = tmp_path_factory.mktemp("checkout") / "layby"
+    shutil.copytree(ROOT, place, ignore=NOT_COPIED)
+    (place / ".venv").symlink_to(sys.prefix, target_is_directory=True)
+    return place
+
+
+def demo(checkout: Path, *arguments: str) -> subprocess.CompletedProcess[str]:
+    """Run `python3 demo` with the system's Python; the copy's own packages come first, also in the service."""
+    base = getattr(sys, "_base_executable", sys.executable)
+    surroundings = {**os.environ, "PYTHONPATH": str(checkout), "LAYBY_FOLDER": "/nowhere", "LAYBY_SMTP_HOST": "nowhere"}
+    command = [base, "demo", *arguments]
+    return subprocess.run(
+        command, cwd=checkout, env=surroundings, stdin=subprocess.DEVNULL, capture_output=True, text=True, check=False
+    )
+
+
+@pytest.fixture(scope="module")
+def first_run(checkout: Path) -> subprocess.CompletedProcess[str]:
+    """The demo, run once."""
+    return demo(checkout, "--once", "--port", str(free_port()))
+
+
+def sheets(checkout: Path) -> dict[str, str]:
+    """The text of each job sheet by its file name."""
+    found = sorted((checkout / ".demo" / "sheets").glob("*.pdf"))
+    texts = {}
+    for path in found:
+        pages = pypdf.PdfReader(io.BytesIO(path.read_bytes())).pages
+        texts[path.name] = " ".join(" ".join(page.extract_text() for page in pages).split())
+    return texts
+
+
+def test_the_day_goes_through(first_run: subprocess.CompletedProcess[str], checkout: Path) -> None:
+    """One sheet and one message a visit, and the demo says where each lies."""
+    assert first_run.returncode == 0, first_run.stdout + first_run.stderr
+    assert len(sheets(checkout)) == len(phone.load_day()["visits"])
+    messages = sorted((checkout / ".demo" / "outgoing").glob("*.eml"))
+    assert len(messages) == len(phone.load_day()["visits"])
+    for path in [*messages, *(checkout / ".demo" / "sheets").glob("*.pdf")]:
+        assert path.name in first_run.stdout
+
+
+def test_a_sheet_holds_what_was_typed(first_run: subprocess.CompletedProcess[str], checkout: Path) -> None:
+    """Customer, vehicle and pressures of the first visit stand on its sheet as the technician typed them."""
+    assert first_run.returncode == 0, first_run.stdout + first_run.stderr
+    visit = phone.load_day()["visits"][0]
+    sheet = next(text for text in sheets(checkout).values() if visit["customer"]["name"] in text)
+    for expected in (visit["vehicle"]["vin"], "180", "120", "38.5", "Alder Coast Mobile Cooling"):
+        assert expected in sheet, f"{expected} is not in: {sheet}"
+
+
+def test_the_mail_goes_to_the_customer(first_run: subprocess.CompletedProcess[str], checkout: Path) -> None:
+    """Each message is for its visit's customer and carries the sheet."""
+    assert first_run.returncode == 0, first_run.stdout + first_run.stderr
+    recipients = set()
+    for path in (checkout / ".demo" / "outgoing").glob("*.eml"):
+        message = email.message_from_bytes(path.read_bytes(), policy=email.policy.default)
+        recipients.add(message["To"])
+        attached = [part.get_content() for part in message.iter_attachments()]
+        assert [content[:5] for content in attached] == [b"%PDF-"]
+    asked = {visit["customer"]["email"] for visit in phone.load_day()["visits"]}
+    assert {address for address in asked if any(address in recipient for recipient in recipients)} == asked
+
+
+def test_a_second_run_is_harmless(first_run: subprocess.CompletedProcess[str], checkout: Path) -> None:
+    """Run again, the desk knows every operation and sends nothing twice."""
+    assert first_run.returncode == 0, first_run.stdout + first_run.stderr
+    before = sorted(path.name for path in (checkout / ".demo" / "outgoing").iterdir())
+    made = sheets(checkout)
+    again = demo(checkout, "--once", "--port", str(free_port()))
+    assert again.returncode == 0, again.stdout + again.stderr
+    assert "known from an earlier run" in again.stdout
+    assert sorted(path.name for path in (checkout / ".demo" / "outgoing").iterdir()) == before
+    assert sheets(checkout) == made
+
+
+def test_a_taken_port_is_said_in_a_sentence(checkout: Path) -> None:
+    """Where something listens on the port, the demo names the port and the way out, and ends with 1."""
+    with socket.socket() as taken:
+        taken.bind(("127.0.0.1", 0))
+        taken.listen()
+        port = taken.getsockname()[1]
+        done = demo(checkout, "--once", "--port", str(port))
+    assert done.returncode == 1
+    assert f"Port {port} is taken" in done.stderr
+    assert "Traceback" not in done.stderr
+
+
+def test_without_the_route_the_demo_fails(checkout: Path, tmp_path: Path) -> None:
+    """The day enters through POST /sync and no other way: with the route gone, the demo ends with 1."""
+    crippled = tmp_path / "layby"
+    shutil.copytree(checkout, crippled, ignore=NOT_COPIED)
+    (crippled / ".venv").symlink_to(sys.prefix, target_is_directory=True)
+    routed = [path for path in (crippled / "server").glob("*.py") if '"/sync"' in path.read_text("utf-8")]
+    assert routed, "no module of the server names the route"
+    for path in routed:
+        path.write_text(path.read_text("utf-8").replace('"/sync"', '"/elsewhere"'), "utf-8")
+    done = demo(crippled, "--once", "--port", str(free_port()))
+    assert done.returncode == 1
+    assert "refused the day" in done.stderr
+    assert not list((crippled / ".demo").glob("sheets/*.pdf"))
+
+
+def test_the_command_tells_what_it_can_do() -> None:
+    """`layby --help` names every command of the main job."""
+    told = subprocess.run([LAYBY, "--help"], capture_output=True, text=True, check=True).stdout
+    for name in ("serve", "assess", "receive", "sheet", "evening", "approve", "send", "rulebook", "check"):
+        assert name in told

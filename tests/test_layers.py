@@ -1,0 +1,216 @@
+"""Who may import whom, what the twinned kernels may not use, and what may lie where. Read from the source, not run.
+
+No behaviour is tested here; DEVELOPERS.md states these rules for people.
+"""
+
+from __future__ import annotations
+
+import ast
+import re
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parent.parent
+PACKAGES = ("server", "sync", "reports", "pwa")
+VISIBLE = {"pyproject.toml", "README.md", "DEVELOPERS.md", "server", "pwa", "sync", "reports", "tests", "demo"}
+MADE_BY_TOOLS = {"dist", "__pycache__"}
+
+MODULES = sorted(path.relative_to(ROOT).as_posix() for name in PACKAGES for path in (ROOT / name).rglob("*.py"))
+SCRIPTS = sorted(path.relative_to(ROOT).as_posix() for path in (ROOT / "pwa").rglob("*.js"))
+TRADE_SCRIPTS = [name for name in SCRIPTS if name.startswith("pwa/trade/")]
+
+# A library, and the only places that may import it.
+FENCES: dict[str, tuple[str, ...]] = {
+    "CoolProp": ("sync/refrigerant.py", "sync/tables.py"),
+    "tinydb": ("sync/storage.py", "sync/logbook.py", "sync/sheetbook.py"),
+    "marshmallow": ("sync/schemas.py",),
+    "flask": ("server/",),
+    "werkzeug": ("server/",),
+    "granian": ("server/",),
+    "weasyprint": ("reports/",),
+    "jinja2": ("reports/",),
+    "smtplib": ("reports/",),
+    "server": ("server/",),
+    "reports": ("reports/", "server/"),
+    "sync": ("sync/", "server/"),
+    "demo": (),
+    "tests": (),
+}
+
+# Pure: values in, values out. The twins of pwa/trade are added to these by name.
+PURE = {"assessment", "comparison", "causes", "air", "saturation", "units", "fold"}
+TWINNED = sorted({Path(name).stem for name in TRADE_SCRIPTS})
+PURE_MODULES = [name for name in MODULES if Path(name).parent.name == "sync" and Path(name).stem in PURE | set(TWINNED)]
+PURE_MAY_IMPORT = {"__future__", "typing", "collections.abc", "math", "sync"}
+
+
+def tree_of(name: str) -> ast.Module:
+    """The syntax tree of a module of the checkout."""
+    return ast.parse((ROOT / name).read_text("utf-8"), name)
+
+
+def imports_of(tree: ast.AST) -> list[tuple[str, str]]:
+    """(module, name) for everything imported anywhere in a tree; name is "" for a plain import."""
+    found = []
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Import):
+            found += [(alias.name, "") for alias in node.names]
+        elif isinstance(node, ast.ImportFrom):
+            assert node.level == 0, "imports are written in full, so that a reader sees the layer"
+            found += [(node.module or "", alias.name) for alias in node.names]
+    return found
+
+
+def bare(script: str) -> str:
+    """A script's code without comments, strings and template text, so that words in prose are not taken for code."""
+    pattern = r"""//[^\n]*|/\*.*?\*/|"(?:\\.|[^"\\\n])*"|'(?:\\.|[^'\\\n])*'|`(?:\\.|[^`\\])*`"""
+    return re.sub(pattern, '""', script, flags=re.DOTALL)
+
+
+def code_of(name: str) -> str:
+    """The bare code of a script of the checkout."""
+    return bare((ROOT / name).read_text("utf-8"))
+
+
+@pytest.mark.parametrize("name", MODULES)
+def test_a_module_imports_only_what_its_layer_may(name: str) -> None:
+    """Libraries and packages stay behind their fences."""
+    for module, _ in imports_of(tree_of(name)):
+        places = FENCES.get(module.split(".")[0])
+        assert places is None or name.startswith(places), f"{name} must not import {module}"
+
+
+@pytest.mark.parametrize("name", PURE_MODULES)
+def test_a_pure_module_touches_no_outside(name: str) -> None:
+    """No file, clock, chance or global in a pure module, nor an import of one that is not pure."""
+    pure = {Path(module).stem for module in PURE_MODULES} | {"errors"}
+    for module, imported in imports_of(tree_of(name)):
+        top = "collections.abc" if module == "collections.abc" else module.split(".")[0]
+        assert top in PURE_MAY_IMPORT, f"{name} imports {module}"
+        if top == "sync":
+            reached = module.split(".")[1] if "." in module else imported
+            assert reached in pure, f"{name} imports sync.{reached}, which is not pure"
+    for node in ast.walk(tree_of(name)):
+        assert not isinstance(node, (ast.Global, ast.Nonlocal)), f"{name}:{node.lineno} changes what lies outside"
+        if isinstance(node, ast.Call) and isinstance(node.func, ast.Name):
+            assert node.func.id not in {"open", "print", "input", "exec", "eval"}, f"{name}:{node.lineno}"
+
+
+@pytest.mark.parametrize("stem", TWINNED)
+def test_a_twinned_module_uses_only_what_both_languages_do_alike(stem: str) -> None:
+    """No power, remainder, floor division, rounding, extremes, sums or sorts of the language in the Python kernels."""
+    name = f"sync/{stem}.py"
+    banned_calls = {"sum", "fsum", "round", "min", "max", "sorted", "pow", "divmod"}
+    for node in ast.walk(tree_of(name)):
+        where = f"{name}:{getattr(node, 'lineno', 0)}"
+        if isinstance(node, (ast.BinOp, ast.AugAssign)):
+            assert not isinstance(node.op, (ast.Pow, ast.Mod, ast.FloorDiv)), f"{where}: {type(node.op).__name__}"
+        if isinstance(node, ast.Call):
+            called = node.func.id if isinstance(node.func, ast.Name) else getattr(node.func, "attr", "")
+            assert called not in banned_calls | {"sort"}, f"{where}: {called}"
+    for module, imported in imports_of(tree_of(name)):
+        if module == "math":
+            assert imported in {"floor", "sqrt"}, f"{name} takes {imported or 'all'} of math"
+
+
+@pytest.mark.parametrize("name", TRADE_SCRIPTS)
+def test_a_twin_script_uses_only_what_both_languages_do_alike(name: str) -> None:
+    """The same bans in JavaScript, and no screen, store, network or clock."""
+    code = code_of(name)
+    banned = {
+        "Math other than floor, abs, sqrt": r"\bMath\.(?!(?:floor|abs|sqrt)\b)",
+        "power": r"\*\*",
+        "remainder": r"%",
+        "sort": r"\.(?:sort|toSorted)\(",
+        "toFixed": r"\btoFixed\b",
+        "clock": r"\b(?:Date|performance|setTimeout|setInterval)\b",
+        "screen": r"\b(?:document|window|globalThis|navigator)\b",
+        "store": r"\b(?:indexedDB|localStorage|sessionStorage|caches)\b",
+        "network": r"\b(?:fetch|XMLHttpRequest|WebSocket)\b",
+        "chance": r"\bcrypto\b",
+    }
+    for what, pattern in banned.items():
+        found = re.search(pattern, code)
+        assert found is None, f"{name} uses {what}: {code[max(0, found.start() - 30) : found.end() + 30]!r}"
+
+
+@pytest.mark.parametrize("name", TRADE_SCRIPTS)
+def test_a_twin_script_has_its_twin_and_imports_only_twins(name: str) -> None:
+    """Each kernel of the phone has a Python module of the same name, and reaches nothing but other kernels."""
+    assert (ROOT / "sync" / f"{Path(name).stem}.py").exists()
+    for source in re.findall(r"""\bfrom\s+["']([^"']+)["']""", (ROOT / name).read_text("utf-8")):
+        assert re.fullmatch(r"\./[a-z_]+\.js", source), f"{name} imports {source}"
+
+
+@pytest.mark.parametrize("name", [name for name in SCRIPTS if name not in TRADE_SCRIPTS])
+def test_a_script_of_the_phone_keeps_to_its_part(name: str) -> None:
+    """IndexedDB in the outbox, the network in courier and service worker, the screen in form/, app.js only."""
+    code = code_of(name)
+    fences = {
+        r"\bindexedDB\b": ("pwa/outbox.js",),
+        r"\bfetch\(": ("pwa/courier.js", "pwa/sw.js"),
+        r"\bdocument\.": ("pwa/form/", "pwa/app.js"),
+    }
+    for pattern, places in fences.items():
+        assert name.startswith(places) or not re.search(pattern, code), f"{name} uses {pattern}"
+
+
+def test_the_stock_storage_of_tinydb_is_not_used() -> None:
+    """TinyDB's own file storage and its caching layer lose data in a crash: every table opens on the safe storage."""
+    for name in MODULES:
+        tree = tree_of(name)
+        for module, imported in imports_of(tree):
+            taken = {module, imported}
+            assert not taken & {"JSONStorage", "CachingMiddleware", "tinydb.middlewares"}, f"{name} takes {taken}"
+        for node in ast.walk(tree):
+            if isinstance(node, ast.Call) and getattr(node.func, "id", "") == "TinyDB":
+                storage = [word.value for word in node.keywords if word.arg == "storage"]
+                named = getattr(storage[0], "id", "") if storage else "the stock storage"
+                assert named == "SafeStorage", f"{name}:{node.lineno} opens TinyDB on {named}"
+
+
+def test_the_root_holds_only_the_agreed_names() -> None:
+    """A stranger sees the architecture from the folder listing."""
+    seen = {path.name for path in ROOT.iterdir() if not path.name.startswith(".")} - MADE_BY_TOOLS
+    assert seen <= VISIBLE, f"not agreed: {sorted(seen - VISIBLE)}"
+
+
+@pytest.mark.parametrize("name", MODULES)
+def test_a_module_says_what_it_holds(name: str) -> None:
+    """Each module opens with what it holds and what it must not do, in two sentences or more."""
+    opening = ast.get_docstring(tree_of(name)) or ""
+    assert opening.count(".") + opening.count(";") >= 2, f"{name} opens with {opening!r}"
+
+
+@pytest.mark.parametrize("name", SCRIPTS)
+def test_a_script_says_what_it_holds(name: str) -> None:
+    """Each script opens with a comment of the same kind."""
+    assert (ROOT / name).read_text("utf-8").startswith(("//", "/*")), name
+
+
+def test_no_file_is_named_for_nothing() -> None:
+    """Names are nouns of the trade; a drawer for anything is none."""
+    drawers = {"util", "utils", "helper", "helpers", "manager", "managers", "misc", "common"}
+    assert not [name for name in MODULES + SCRIPTS if Path(name).stem in drawers]
+
+
+def test_nothing_unfinished_is_left() -> None:
+    """No reminder, no debugging line, no stand-in for our own parts, no path of somebody's machine."""
+    words = ["TO" + "DO", "FIX" + "ME", "X" + "XX", "debugger" + ";", "breakpoint" + "(", "unittest" + ".mock"]
+    words += ["/wo" + "rk/", "/ho" + "me/", "/ro" + "ot/"]
+    places = [path for name in (*PACKAGES, "tests", "demo") for path in (ROOT / name).rglob("*")]
+    kinds = {".py", ".js", ".css", ".html", ".json", ".md", ".txt", ".toml"}
+    for path in [ROOT / "README.md", ROOT / "DEVELOPERS.md", *places]:
+        if path.suffix in kinds and path.is_file():
+            content = path.read_text("utf-8")
+            assert not [word for word in words if word in content], path.relative_to(ROOT)
+
+
+LONGEST = 400  # lines; what is under 250 needs no thought, and what nears this is two modules
+
+
+@pytest.mark.parametrize("name", MODULES + SCRIPTS)
+def test_no_module_has_grown_out_of_hand(name: str) -> None:
+    """Small enough to be read in one sitting."""
+    assert len((ROOT / name).read_text("utf-8").splitlines()) <= LONGEST, name

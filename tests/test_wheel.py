@@ -1,0 +1,74 @@
+"""Layby as a wheel, installed elsewhere: the command runs and finds its page and its rulebook without the checkout.
+
+What the page does is tested elsewhere; here it only has to arrive.
+"""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+import sysconfig
+import zipfile
+from pathlib import Path
+
+import pytest
+
+from tests.conftest import ROOT, Service
+
+ASSETS = ("pwa/index.html", "pwa/app.js", "pwa/sw.js", "pwa/trade/fold.js", "sync/rulebook/units.json")
+
+
+@pytest.fixture(scope="module")
+def wheel(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The wheel, built from the checkout."""
+    place = tmp_path_factory.mktemp("wheel")
+    build = [sys.executable, "-m", "hatchling", "build", "--target", "wheel", "--directory", str(place)]
+    subprocess.run(build, cwd=ROOT, check=True, capture_output=True)
+    return next(place.glob("layby-*.whl"))
+
+
+@pytest.fixture(scope="module")
+def elsewhere(wheel: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """An environment away from the checkout with the wheel in it; what Layby stands on is lent by this one."""
+    place = tmp_path_factory.mktemp("elsewhere") / "venv"
+    subprocess.run([sys.executable, "-m", "venv", "--without-pip", str(place)], check=True)
+    scripts = place / ("Scripts" if sys.platform == "win32" else "bin")
+    python = str(scripts / "python")
+    install = [sys.executable, "-m", "pip", "--python", python, "install", "--no-deps", "--no-index", str(wheel)]
+    subprocess.run(install, check=True, capture_output=True)
+    ask = "import sysconfig; print(sysconfig.get_path('purelib'))"
+    asked = subprocess.run([python, "-c", ask], check=True, capture_output=True, text=True)
+    # A folder named in a .pth file is searched, but .pth files in it are not read: this checkout stays out of sight.
+    Path(asked.stdout.strip(), "lent.pth").write_text(sysconfig.get_path("purelib") + "\n", "utf-8")
+    return scripts
+
+
+def test_the_wheel_holds_the_assets(wheel: Path) -> None:
+    """Page, service worker, kernels and rulebook are packed beside the Python; tests and demo are not."""
+    with zipfile.ZipFile(wheel) as packed:
+        names = set(packed.namelist())
+    assert names >= set(ASSETS)
+    assert {name.split("/")[0] for name in names} <= {"server", "sync", "reports", "pwa", "layby-0.1.0.dist-info"}
+    committed = {path.relative_to(ROOT).as_posix() for path in (ROOT / "sync" / "rulebook").glob("*.json")}
+    assert committed <= names
+
+
+def test_the_installed_code_is_not_the_checkout(elsewhere: Path, tmp_path: Path) -> None:
+    """The other environment finds the packages in itself."""
+    ask = "import server, sync, reports; print(server.__file__, sync.__file__, reports.__file__)"
+    told = subprocess.run([elsewhere / "python", "-c", ask], cwd=tmp_path, check=True, capture_output=True, text=True)
+    assert all(Path(path).is_relative_to(elsewhere.parent) for path in told.stdout.split())
+
+
+def test_the_installed_service_serves_page_and_rulebook(elsewhere: Path, folder: Path) -> None:
+    """`layby serve` from the wheel answers with a file of the page and a book of the rulebook, byte for byte."""
+    service = Service(folder, command=elsewhere / "layby", cwd=folder.parent).start()
+    try:
+        status, _, script = service.get("/app.js")
+        assert (status, script) == (200, (ROOT / "pwa" / "app.js").read_bytes())
+        status, _, book = service.get("/rulebook/units.json")
+        assert status == 200
+        assert json.loads(book) == json.loads((ROOT / "sync" / "rulebook" / "units.json").read_text("utf-8"))
+    finally:
+        service.stop()
