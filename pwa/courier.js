@@ -33,6 +33,13 @@ async function answerOf(request) {
   }
 }
 
+// The rulebook as the desk serves it and the worker keeps it; the page does not start without one.
+export async function rulebookOfPage() {
+  const response = await fetch("/rulebook.json");
+  if (!response.ok) throw new CourierFault("desk_fault", response.status);
+  return response.json();
+}
+
 // As many of the operations, from the first, as fit one request.
 export function batchOf(records, mostLines) {
   const lines = [];

@@ -1,8 +1,6 @@
 // The page's dealings with its worker: is everything kept that this very page needs, and does a newer one wait?
 // No caching happens here, and no record is touched.
 
-export const pageVersion = () => document.querySelector('meta[name="layby-version"]').content;
-
 function filesOf(worker) {
   return new Promise((resolve) => {
     const channel = new MessageChannel();
@@ -13,11 +11,11 @@ function filesOf(worker) {
 
 // "ready" only when the active worker's list is this page's version and every file of it is kept;
 // "getting_ready" while one installs; "cannot" with a browser or address that has no workers.
-async function readiness(registration) {
+async function readiness(registration, pageVersion) {
   if (registration === null) return "cannot";
   if (registration.active === null) return "getting_ready";
   const { version, complete } = await filesOf(registration.active);
-  return version === pageVersion() && complete ? "ready" : "getting_ready";
+  return version === pageVersion && complete ? "ready" : "getting_ready";
 }
 
 async function registered(onFault) {
@@ -32,9 +30,9 @@ async function registered(onFault) {
 
 // Starts the worker and tells `onChange({ready, update})` whenever either may have changed.
 // `takeOver()` is for a person's tap: the waiting worker takes over and the page loads afresh under it.
-export async function startOffline({ onChange, onSend, onFault }) {
+export async function startOffline({ version, onChange, onSend, onFault }) {
   const registration = await registered(onFault);
-  const tell = async () => onChange({ ready: await readiness(registration), update: Boolean(registration?.waiting) });
+  const tell = async () => onChange({ ready: await readiness(registration, version), update: Boolean(registration?.waiting) });
   if (registration === null) {
     await tell();
     return { takeOver: () => undefined, wakeToSend: () => undefined };

@@ -232,6 +232,7 @@ function filing(read, write) {
     // Compares what is filed here between two seqs with the desk's receipts; what is missing there waits again.
     verify: (after, upTo, receipts) =>
       write(["ops", "visits"], async (store) => {
+        if (!(after < upTo)) return 0;
         const known = new Map(receipts.map((receipt) => [receipt.id, receipt.digest]));
         const range = IDBKeyRange.bound(["filed", after], ["filed", upTo], true, false);
         const filed = await ask(store("ops").index("state_seq").getAll(range));

@@ -9,7 +9,7 @@ const heading = (label) => ({ kind: "heading", label });
 
 const CUSTOMER = [
   text("customer.name", "Customer", { autocomplete: "off", hint: "name" }),
-  text("customer.phone", "Telephone", { inputmode: "tel" }),
+  text("customer.phone", "Telephone", { inputmode: "tel", most: 60 }),
   text("customer.email", "Mail address for the sheet", { inputmode: "email" }),
   text("customer.address", "Address"),
   choice("units.customer.pressure", "Pressures on the sheet", null, { unitsOf: "pressure" }),
@@ -25,19 +25,19 @@ const CUSTOMER = [
 ];
 
 const VEHICLE = [
-  text("vehicle.plate", "Plate", { capitals: true }),
-  text("vehicle.vin", "VIN", { capitals: true, check: "vin" }),
-  text("vehicle.make", "Make"),
-  text("vehicle.model", "Model and colour"),
+  text("vehicle.plate", "Plate", { capitals: true, most: 40 }),
+  text("vehicle.vin", "VIN", { capitals: true, check: "vin", most: 40 }),
+  text("vehicle.make", "Make", { most: 100 }),
+  text("vehicle.model", "Model and colour", { most: 100 }),
   number("vehicle.year", "Year", { integer: true }),
   number("vehicle.odometer_km", "Odometer", { quantity: "distance" }),
   choice("vehicle.powertrain", "Drive", "powertrain"),
   choice("vehicle.refrigerant", "Refrigerant in it now", "refrigerant"),
   text("vehicle.refrigerant_text", "Which one", { when: ["vehicle.refrigerant", ["other"]] }),
   heading("Under-hood label"),
-  text("vehicle.label_refrigerant", "Refrigerant on the label"),
+  text("vehicle.label_refrigerant", "Refrigerant on the label", { most: 100 }),
   number("vehicle.charge_spec_g", "Charge", { quantity: "mass" }),
-  text("vehicle.oil", "Oil"),
+  text("vehicle.oil", "Oil", { most: 100 }),
   heading("The circuit"),
   choice("vehicle.compressor", "Compressor", "compressor"),
   choice("vehicle.metering", "Metering", "metering"),
@@ -55,7 +55,7 @@ const SETTINGS_HELD = [
 
 const READINGS = [
   number("conditions.running_min", "Minutes running", { suffix: "min" }),
-  number("conditions.rpm", "Engine speed", { suffix: "rev/min" }),
+  number("conditions.rpm", "Engine speed", { suffix: "/min" }),
   number("conditions.ambient_c", "Ambient at the face", { quantity: "temperature", large: true, meaning: "ambient" }),
   number("conditions.humidity_pct", "Humidity", { suffix: "%", large: true }),
   choice("readings.running", "The compressor runs", "running"),
@@ -79,15 +79,13 @@ const READINGS = [
 ];
 
 const test = (asksFace) => [
-  heading("Held during the test"),
-  ...SETTINGS_HELD,
+  ...SETTINGS_HELD.map((field) => ({ ...field, held: true })),
   ...(asksFace
     ? [
         flag("conditions.face_wet", "Condenser face wet"),
         number("conditions.rinsed_min_ago", "Rinsed", { suffix: "min ago" }),
       ]
     : []),
-  heading("Readings"),
   ...READINGS,
   { kind: "codes", path: ["observed"], label: "Seen and heard", vocabulary: "observed" },
   text("note", "Note", { long: true }),

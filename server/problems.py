@@ -24,6 +24,8 @@ STATUS = {
     "no_length": 411,
     "body_too_large": 413,
     "wrong_type": 415,
+    "too_slow": 408,
+    "cut_short": 400,
     "not_lines": 400,
     "too_many_lines": 400,
     "bad_query": 400,

@@ -104,7 +104,7 @@ def serve(path: str) -> Response:
     file = shell.files.get(path)
     if file is None:
         raise RequestFault("no_such_page", path=path[:200])
-    packed = file.packed if "gzip" in request.accept_encodings else None
+    packed = file.packed if request.accept_encodings["gzip"] > 0 else None
     response = Response(file.content if packed is None else packed, content_type=file.type)
     if packed is not None:
         response.headers["Content-Encoding"] = "gzip"
@@ -112,7 +112,8 @@ def serve(path: str) -> Response:
         response.headers["Vary"] = "Accept-Encoding"
     response.headers["Cache-Control"] = "no-cache"
     response.set_etag(file.sha256 if packed is None else file.sha256 + "-gzip")
-    return response.make_conditional(request)
+    response.make_conditional(request)
+    return response
 
 
 @pages.get("/")

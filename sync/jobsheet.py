@@ -166,20 +166,20 @@ def _filling(vehicle: dict[str, Any], phrases: Phrases) -> list[str]:
 
 def _blocks(visit: Visit, assessment: dict[str, Any], tests: list[Test], phrases: Phrases,
             said: dict[str, Any]) -> list[dict[str, Any]]:
-    found = [
-        _void(visit, phrases),
-        *_readings(visit, assessment, tests, phrases),
-        sheet_blocks.found_and_done(visit, assessment, phrases),
-        sheet_blocks.rests(visit, phrases),
-        sheet_blocks.refrigerant(visit, assessment, phrases),
-        sheet_blocks.checks(visit, phrases),
-        sheet_blocks.coming(visit, phrases, said["sentences"][-1]),
-        sheet_blocks.price(visit, phrases),
-        sheet_blocks.cautions(visit, phrases),
-        sheet_blocks.signature(visit, phrases),
-        small(visit, assessment, tests, phrases),
+    found: list[tuple[str, dict[str, Any] | None]] = [
+        ("void", _void(visit, phrases)),
+        *(("readings", block) for block in _readings(visit, assessment, tests, phrases)),
+        ("found", sheet_blocks.found_and_done(visit, assessment, phrases)),
+        ("rests", sheet_blocks.rests(visit, phrases)),
+        ("refrigerant", sheet_blocks.refrigerant(visit, assessment, phrases)),
+        ("checks", sheet_blocks.checks(visit, phrases)),
+        ("coming", sheet_blocks.coming(visit, phrases, said["sentences"][-1])),
+        ("price", sheet_blocks.price(visit, phrases)),
+        ("cautions", sheet_blocks.cautions(visit, phrases)),
+        ("signature", sheet_blocks.signature(visit, phrases)),
+        ("small", small(visit, assessment, tests, phrases)),
     ]
-    return [block for block in found if block]
+    return [{"name": name, **block} for name, block in found if block]
 
 
 def _void(visit: Visit, phrases: Phrases) -> dict[str, Any] | None:

@@ -47,7 +47,7 @@ class Phrases:
         """The word for a code; a code nobody has written a word for yet shows as itself, legibly."""
         word = self.words.get(group, {}).get(code)
         if word is None:
-            word = self.rulebook.get("wording", {}).get("codes", {}).get(code)
+            word = self.rulebook.get("wording", {}).get("codes", {}).get(group, {}).get(code)
         return word if isinstance(word, str) else code.replace("_", " ")
 
     def unit_of(self, quantity: str) -> str:

@@ -78,3 +78,42 @@ def critical_point(fluid: str) -> tuple[float, float]:
     """
     state = _state(fluid)
     return float(state.T_critical()) - 273.15, float(state.p_critical()) / 1000.0
+
+
+def ideal_cycle(fluid: str, evaporating_c: float, condensing_c: float) -> dict[str, Any]:
+    """Saturated vapour compressed isentropically to the condensing pressure, saturated liquid throttled back.
+
+    The end of compression is found by pressure and entropy, which holds inside the dome too; pressure and temperature
+    would not tell wet from dry there.
+
+    Args:
+        fluid: the library's name of the fluid [text]
+        evaporating_c: evaporating temperature [°C]
+        condensing_c: condensing temperature [°C]
+
+    Returns:
+        {work_kj_kg, effect_kj_kg, cop, points: [{kj_kg, kpa}]} [kJ/kg, 1, kPa absolute]
+
+    Valid for: triple point < evaporating < condensing < critical point.
+
+    Raises:
+        ValueError: the temperatures lie outside that range.
+
+    Source: CoolProp 8, Helmholtz equations of state as cited by the library for each fluid.
+    """
+    import CoolProp
+
+    state = _state(fluid)
+    state.update(CoolProp.QT_INPUTS, 1.0, evaporating_c + 273.15)
+    low_kpa, suction, entropy = state.p() / 1000.0, state.hmass() / 1000.0, state.smass()
+    state.update(CoolProp.QT_INPUTS, 0.0, condensing_c + 273.15)
+    high_kpa, liquid = state.p() / 1000.0, state.hmass() / 1000.0
+    state.update(CoolProp.PSmass_INPUTS, high_kpa * 1000.0, entropy)
+    discharge = state.hmass() / 1000.0
+    corners = ((suction, low_kpa), (discharge, high_kpa), (liquid, high_kpa), (liquid, low_kpa))
+    return {
+        "work_kj_kg": discharge - suction,
+        "effect_kj_kg": suction - liquid,
+        "cop": (suction - liquid) / (discharge - suction),
+        "points": [{"kj_kg": float(h), "kpa": float(p)} for h, p in corners],
+    }

@@ -8,6 +8,7 @@ from __future__ import annotations
 from decimal import Decimal
 from typing import Any
 
+from sync.cautions import cautions_for
 from sync.phrases import Phrases, clock, sentence
 from sync.prices import reckon
 
@@ -60,7 +61,8 @@ def _work(visit: Visit, phrases: Phrases) -> list[dict[str, str]]:
 
 
 def _work_more(item: dict[str, Any], phrases: Phrases) -> list[str]:
-    cleaner, more = item.get("cleaner") or {}, []
+    cleaner = item.get("cleaner") or {}
+    more: list[str] = []
     if item.get("minutes") is not None:
         more.append(phrases.say("work_more", "minutes", value=phrases.number(item["minutes"], 0)))
     if item.get("by"):
@@ -258,23 +260,18 @@ def amount(value: Decimal, phrases: Phrases, digits: int | None = None) -> str:
 
 
 def cautions(visit: Visit, phrases: Phrases) -> Block:
-    """The cautions that apply to this vehicle and this work."""
-    vehicle, moves = visit.get("vehicle") or {}, visit.get("refrigerant_moves") or []
-    cleaned = any(item.get("cleaner") for item in visit.get("work") or [])
-    powertrain, gas = vehicle.get("powertrain"), vehicle.get("refrigerant")
-    applying = {
-        "closed": not moves, "licensed": True, "fan": True, "flammable": gas in ("R1234yf", "R152a"), "r744": gas == "R744",
-        "high_voltage": powertrain in ("hybrid", "electric") or vehicle.get("compressor") == "electric",
-        "self_start": powertrain in ("hybrid", "electric"), "cleaner": cleaned, "ask": True,
-    }
-    texts = [phrases.say("note", name) for name, applies in applying.items() if applies]
+    """The cautions that fit this vehicle and this work, as a customer needs them."""
+    said = phrases.words["note"]
+    codes = [] if visit.get("refrigerant_moves") else ["closed"]
+    codes += [entry["code"] for entry in cautions_for(visit, phrases.rulebook) if entry["code"] in said]
+    texts = [phrases.say("note", code) for code in [*codes, "fan", "ask"]]
     return {"kind": "cautions", "title": phrases.say("section", "cautions"), "texts": texts}
 
 
 def signature(visit: Visit, phrases: Phrases) -> Block | None:
     """Who signed, what was agreed, and the strokes as drawn."""
     signed, agreed = visit.get("signature") or {}, visit.get("consent") or []
-    strokes = [stroke for stroke in signed.get("strokes") or [] if stroke]
+    strokes = [places for stroke in signed.get("strokes") or [] if (places := _places(stroke))]
     if not signed and not agreed:
         return None
     name, texts = signed.get("name") or "", []
@@ -285,3 +282,9 @@ def signature(visit: Visit, phrases: Phrases) -> Block | None:
         texts.append(phrases.say("signature", "text", name=name, date=phrases.date(signed["at"])))
     return {"kind": "signature", "title": phrases.say("section", "signature"), "text": "\n".join(texts),
             "strokes": strokes, "alt": phrases.say("signature", "alt", name=name)}
+
+
+def _places(stroke: list[Any]) -> list[list[float]]:
+    """A stroke as [x, y] places, whether it came as pairs or as one row of numbers."""
+    flat = [number for part in stroke for number in (part[:2] if isinstance(part, list) else [part])]
+    return [[float(flat[place]), float(flat[place + 1])] for place in range(0, len(flat) - 1, 2)]

@@ -33,7 +33,8 @@ def _split(tests: list[Test], judged: dict[str, Any], phrases: Phrases) -> dict[
     """Condensing over ambient, with the band of a healthy car where one is known."""
     entries = [(test, judged.get(test["id"]) or {}) for test in tests]
     held = [(test, entry) for test, entry in entries if SPLIT in (entry.get("derived") or {})]
-    expected = next((entry["expected"][SPLIT] for _, entry in held[::-1] if SPLIT in (entry.get("expected") or {})), None)
+    bands = [entry["expected"][SPLIT] for _, entry in held if SPLIT in (entry.get("expected") or {})]
+    expected = bands[-1] if bands else None
     if not held or (len(held) < 2 and not expected):
         return None
     points = [_point(test, entry["derived"][SPLIT], "temperature_difference", phrases) for test, entry in held]
@@ -95,11 +96,11 @@ def _where(point: dict[str, Any], band: dict[str, Any]) -> str:
 def _change(assessment: dict[str, Any], phrases: Phrases) -> dict[str, Any] | None:
     """The change of the high side in its parts, when they could be told apart."""
     part = ((assessment.get("comparison") or {}).get("high_side")) or {}
-    figures = [part.get(key) for key in ("raw_change_kpa", "conditions_share_kpa", "work_share_kpa", "interval_kpa")]
-    if any(figure is None for figure in figures):
+    names = ("raw_change_kpa", "conditions_share_kpa", "work_share_kpa", "interval_kpa")
+    if any(part.get(name) is None for name in names):
         return None
-    raw, weather, work, interval = figures
-    low, high = interval
+    raw, weather, work = (float(part[name]) for name in names[:3])
+    low, high = part["interval_kpa"]
     said = {name: phrases.signed("pressure", value)
             for name, value in (("raw", raw), ("weather", weather), ("work", work), ("low", low), ("high", high))}
     unit = phrases.unit("pressure")

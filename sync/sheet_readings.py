@@ -48,7 +48,8 @@ def block(visit: dict[str, Any], assessment: dict[str, Any], tests: list[Test], 
     """
     judged = {entry["id"]: entry for entry in assessment.get("tests") or []}
     settings, differing, counted = _conditions(tests, phrases)
-    read = [row for spec in phrases.rulebook["sheet_words"]["rows"] if (row := _row(spec, tests, judged, visit, phrases))]
+    specs = phrases.rulebook["sheet_words"]["rows"]
+    read = [row for spec in specs if (row := _row(spec, tests, judged, visit, phrases))]
     rows = differing + read + counted
     return {
         "kind": "readings",
@@ -140,7 +141,9 @@ def _spread(spec: dict[str, Any], u: float | None, phrases: Phrases) -> str:
 
 def _conditions(tests: list[Test], phrases: Phrases) -> tuple[str, list[dict[str, Any]], list[dict[str, Any]]]:
     """The settings all tests share as one phrase, a row for each that differs, and rows of those that are numbers."""
-    shared, rows, counted = [], [], []
+    shared: list[str] = []
+    rows: list[dict[str, Any]] = []
+    counted: list[dict[str, Any]] = []
     for name in phrases.rulebook["sheet_words"]["conditions"]:
         values = [(test.get("conditions") or {}).get(name) for test in tests]
         if all(value is None for value in values):

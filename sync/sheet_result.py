@@ -41,7 +41,8 @@ def result(visit: dict[str, Any], assessment: dict[str, Any], tests: list[Test],
 
 def _found(visit: dict[str, Any], assessment: dict[str, Any], tests: list[Test], phrases: Phrases) -> list[str]:
     """What was the matter, when the causes are told apart; else what was done."""
-    entry = next((entry for entry in assessment.get("tests") or [] if tests and entry["id"] == tests[0]["id"]), {})
+    judged = {entry["id"]: entry for entry in assessment.get("tests") or []}
+    entry = judged.get(tests[0]["id"], {}) if tests else {}
     causes = entry.get("causes") or []
     if causes and not entry.get("undecided") and causes[0]["id"] != "healthy":
         return [phrases.code("cause_found", causes[0]["id"])]
@@ -94,7 +95,8 @@ def _notes(comparison: dict[str, Any], phrases: Phrases) -> list[str]:
     codes = [*(comparison.get("credits") or []), *(comparison.get("notes") or [])]
     if not codes:
         return []
-    return [phrases.say("result", "notes", notes=phrases.row([phrases.code("comparison_note", code) for code in codes]))]
+    notes = phrases.row([phrases.code("comparison_note", code) for code in codes])
+    return [phrases.say("result", "notes", notes=notes)]
 
 
 def _measured(tests: list[Test], phrases: Phrases) -> list[str]:

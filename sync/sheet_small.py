@@ -28,7 +28,8 @@ def small(visit: Visit, assessment: dict[str, Any], tests: list[Test], phrases: 
     """
     texts = []
     if tests:
-        texts = [" ".join([_instruments(visit, phrases), phrases.say("small", "spread"), _derived(assessment, phrases)])]
+        obtained = [_instruments(visit, phrases), phrases.say("small", "spread"), _derived(assessment, phrases)]
+        texts.append(" ".join(obtained))
         texts += _unknown(assessment, tests, phrases)
     texts += _confirmed(visit, phrases) + _shown(visit, assessment, phrases)
     return {"kind": "small", "title": phrases.say("section", "small"), "texts": texts}
@@ -45,8 +46,8 @@ def _instruments(visit: Visit, phrases: Phrases) -> str:
     named = [_gauge(held[name], phrases.say("small", name), phrases) for name in ("low_gauge", "high_gauge")
              if (held.get(name) or {}).get("class_pct") is not None]
     if held.get("thermometer_c") is not None:
-        named.append(phrases.say("small", "thermometer", value=phrases.figure("temperature_difference", held["thermometer_c"]),
-                                 unit=phrases.unit("temperature")))
+        value = phrases.figure("temperature_difference", held["thermometer_c"])
+        named.append(phrases.say("small", "thermometer", value=value, unit=phrases.unit("temperature")))
     if held.get("hygrometer_pct") is not None:
         named.append(phrases.say("small", "hygrometer", value=plain(held["hygrometer_pct"], phrases)))
     if not named:
@@ -59,7 +60,8 @@ def _gauge(gauge: dict[str, Any], name: str, phrases: Phrases) -> str:
     if gauge.get("span_kpa") is None:
         text = phrases.say("small", "gauge_no_span", name=name, **{"class": grade})
     else:
-        text = phrases.say("small", "gauge", name=name, span=phrases.measure("pressure", gauge["span_kpa"]), **{"class": grade})
+        span = phrases.measure("pressure", gauge["span_kpa"])
+        text = phrases.say("small", "gauge", name=name, span=span, **{"class": grade})
     if gauge.get("zero_kpa"):
         text = phrases.say("small", "gauge_zero", gauge=text, zero=phrases.measure("pressure", gauge["zero_kpa"], 1))
     return text

@@ -21,7 +21,7 @@ export function textField(field, source) {
   const attributes = {
     id, class: "written", autocomplete: field.autocomplete ?? "off", inputmode: field.inputmode,
     autocapitalize: field.capitals ? "characters" : undefined, spellcheck: field.long ? undefined : "false",
-    "aria-describedby": hint.id, value: source.get().text,
+    "aria-describedby": hint.id, value: source.get().text, maxlength: String(field.most ?? (field.long ? 4000 : 200)),
     on: { input: (event) => source.set({ text: event.target.value }) },
   };
   const input = field.long ? el("textarea", { ...attributes, rows: "3" }) : el("input", { ...attributes, type: "text" });

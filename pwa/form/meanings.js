@@ -64,12 +64,22 @@ const MEANINGS = {
   ],
 };
 
+// An odd value is questioned at its field, never refused: what the judgement found, and what would make it usual.
+function questions(field, judged, rulebook) {
+  const path = field.path.join(".");
+  return judged.faults.filter((fault) => fault.fields.includes(path)).map((fault) => {
+    const words = codeWords(rulebook, fault.code, "fault").toLowerCase();
+    const unit = rulebook.units[field.quantity]?.units[fault.values?.as];
+    return unit === undefined ? `${words}?` : `${words}: ${unit.label}?`;
+  });
+}
+
 // The line under a field of a test: what the reading says, or what it would settle while it is empty.
 export function meaningOf(field, entry, judged, { speak, visit, rulebook }) {
   if (judged === undefined) return "";
   const found = (MEANINGS[field.meaning]?.(judged.derived, speak, visit) ?? []).filter((part) => part);
-  if (found.length > 0) return found.join(" \u00b7 ");
-  if (entry.text !== "") return "";
+  if (entry.text !== "") found.push(...questions(field, judged, rulebook));
+  if (found.length > 0 || entry.text !== "") return found.join(" \u00b7 ");
   const name = field.path.at(-1);
   const settles = judged.unknown.filter((unknown) => (unknown.needs ?? []).includes(name)).map((unknown) => codeWords(rulebook, unknown.what, "derived"));
   return settles.length === 0 ? "" : `would tell the ${settles.slice(0, 2).join(" and the ")}`;

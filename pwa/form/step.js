@@ -84,12 +84,32 @@ function fieldsOf(tools) {
     const made = control(field, fieldSource(field, tools), tools);
     return {
       root: made.root,
+      field,
       refresh: (sight) => {
         made.root.hidden = !isAsked(field, step.fields, tools);
         made.refresh(sight);
       },
     };
   });
+}
+
+// What is held during a test, folded into one line once it is written down, so that the readings come first.
+function heldBlock(parts, tools) {
+  const fields = tools.step.fields.filter((field) => field.held === true);
+  const told = () => fields.map((field) => [field, fieldSource(field, tools).get().text]).filter(([, text]) => text !== "");
+  const words = ([field, text]) => `${field.label.toLowerCase()} ${codeWords(tools.rulebook, text, field.vocabulary)}`;
+  const line = el("span", { class: "meaning" });
+  const turn = el("span", { class: "turn" });
+  const root = el("details", { class: "held", open: told().length < fields.length / 2 });
+  const say = () => (turn.textContent = root.open ? "fold away" : "change");
+  root.addEventListener("toggle", say);
+  root.append(el("summary", null, el("b", null, "Held during the test"), line, turn), ...parts.map((part) => part.root));
+  say();
+  const refresh = (sight) => {
+    line.textContent = told().map(words).join(" \u00b7 ");
+    parts.forEach((part) => part.refresh(sight));
+  };
+  return { root, refresh };
 }
 
 // Takes the settings of the earlier test over, for the fields that mean to be held alike.
@@ -105,7 +125,10 @@ function sameAsBefore(tools, earlier) {
 
 export function stepForm(tools, earlier) {
   const items = itemsOf(tools.step, tools.rulebook).map((item) => entryOf(item, tools));
-  const parts = [...fieldsOf(tools), ...items];
+  const all = fieldsOf(tools);
+  const held = all.filter((part) => part.field.held === true);
+  const rest = all.filter((part) => part.field.held !== true);
+  const parts = [...(held.length > 0 ? [heldBlock(held, tools)] : []), ...rest, ...items];
   const same = earlier === undefined ? null : button("Held as before the work", () => sameAsBefore(tools, earlier), { class: "quiet" });
   const root = el("div", { class: "form" }, same, parts.map((part) => part.root));
   return { root, refresh: (sight) => parts.forEach((part) => part.refresh(sight)) };

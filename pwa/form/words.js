@@ -64,3 +64,11 @@ export function tallyWords(tally) {
 
 export const lastSentWords = (at, now) =>
   at === undefined ? "Nothing has been sent from this phone yet." : `Last sent ${dayAndClock(new Date(at), now)}.`;
+
+export const VIN_WORDS = {
+  empty: "",
+  length: "A VIN has 17 characters.",
+  letters: "A VIN has no I, O or Q and no signs.",
+  right: "The check digit fits.",
+  differs: "The check digit differs. Look again; a number from outside North America need not carry one.",
+};

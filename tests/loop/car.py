@@ -197,14 +197,14 @@ def _regulation(rng: Random, metering: str) -> str:
 
 
 def _evaporator(rng: Random, size: Size) -> Evaporator:
-    top = size.cooling_kw * rng.uniform(0.021, 0.028)
+    top = size.cooling_kw * rng.uniform(0.023, 0.031)
     steps = {"low": top * rng.uniform(0.34, 0.48), "medium": top * rng.uniform(0.60, 0.76), "high": top}
     return Evaporator(
         air_kg_s=steps,
         bypass=rng.uniform(0.08, 0.22),
         ua_wet=size.cooling_kw / rng.uniform(2.5, 5.0),
         ua_vapour=size.cooling_kw * rng.uniform(0.03, 0.06),
-        duct_ua=rng.uniform(0.003, 0.009),
+        duct_ua=rng.uniform(0.002, 0.007),
         blower_kw=rng.uniform(0.14, 0.26),
         heat_kj_k=size.cooling_kw * rng.uniform(0.45, 0.9),
         unevenness=rng.choice((-1.0, 1.0)) * rng.uniform(0.4, 1.0),
@@ -213,7 +213,7 @@ def _evaporator(rng: Random, size: Size) -> Evaporator:
 
 def _condenser(rng: Random, size: Size, metering: str) -> Condenser:
     share = rng.uniform(0.58, 0.80)
-    split = rng.uniform(17.0, 29.0)
+    split = rng.uniform(21.0, 36.0)
     heat_capacity = size.rejected_kw / (split * share)
     return Condenser(
         air_m3_s=heat_capacity / 1.12,
@@ -237,7 +237,7 @@ def _units(share: float) -> float:
 
 
 def _compressor(rng: Random, size: Size, kind: str, vapour_kg_m3: float) -> Compressor:
-    spare = rng.uniform(1.05, 1.5) if kind.startswith("cycling") else rng.uniform(1.25, 2.1)
+    spare = rng.uniform(1.05, 1.5) if kind.startswith("cycling") else rng.uniform(1.1, 1.9)
     top_rpm = rng.uniform(6000.0, 8600.0)
     belt = rng.uniform(1.1, 1.45)
     speed = top_rpm if kind == "electric" else 2000.0 * belt
@@ -252,9 +252,9 @@ def _compressor(rng: Random, size: Size, kind: str, vapour_kg_m3: float) -> Comp
         belt_ratio=belt,
         filling=filling,
         filling_slope=slope,
-        isentropic=rng.uniform(0.64, 0.76),
-        part_loss=rng.uniform(0.10, 0.28) if kind.startswith("variable") else rng.uniform(0.0, 0.06),
-        heat_loss_share=rng.uniform(0.03, 0.12),
+        isentropic=rng.uniform(0.67, 0.82),
+        part_loss=rng.uniform(0.04, 0.22) if kind.startswith("variable") else rng.uniform(0.0, 0.06),
+        heat_loss_share=rng.uniform(0.05, 0.20),
         top_rpm=top_rpm,
     )
 
@@ -280,7 +280,7 @@ def _switching(rng: Random, kind: str, yf: bool) -> Switching:
 
 def _metering(rng: Random, kind: str, size: Size, yf: bool) -> Metering:
     density = 1.0e3
-    spare = rng.uniform(1.3, 1.9) if kind == "expansion_valve" else rng.uniform(1.0, 1.35)
+    spare = rng.uniform(1.3, 1.9) if kind == "expansion_valve" else rng.uniform(1.1, 1.45)
     drop = 1000.0 if kind == "expansion_valve" else 520.0
     coefficient = size.flow_kg_s * spare / (density * drop) ** 0.5
     line_drop = rng.uniform(15.0, 60.0)
@@ -301,7 +301,7 @@ def _lines(rng: Random, size: Size) -> Lines:
         discharge_kpa=rng.uniform(5.0, 90.0),
         high_port="discharge" if rng.random() < 0.6 else "liquid",
         design_kg_s=size.flow_kg_s,
-        gain_ua=rng.uniform(0.001, 0.006),
+        gain_ua=rng.uniform(0.0005, 0.0035),
     )
 
 
@@ -314,7 +314,7 @@ def _charge(rng: Random, metering: str) -> Charge:
         grams=float(round(rng.uniform(420.0, 850.0) / 10.0) * 10),
         reserve=rng.uniform(0.15, 0.30),
         room=rng.uniform(0.06, 0.16),
-        flooded=rng.uniform(0.8, 1.2),
+        flooded=rng.uniform(1.1, 1.8),
         subcool_share=share,
         evaporator=rng.uniform(0.22, 0.36),
         gas_share_at_rest=rng.uniform(0.30, 0.55),
@@ -323,13 +323,13 @@ def _charge(rng: Random, metering: str) -> Charge:
 
 def _cabin(rng: Random, size: Size) -> Cabin:
     return Cabin(
-        shell_ua=size.cooling_kw * rng.uniform(0.008, 0.014),
-        sun_kw=size.cooling_kw * rng.uniform(0.10, 0.22),
-        fresh_share=rng.uniform(0.03, 0.14),
-        draught_kg_s=rng.uniform(0.001, 0.006),
+        shell_ua=size.cooling_kw * rng.uniform(0.011, 0.020),
+        sun_kw=size.cooling_kw * rng.uniform(0.14, 0.32),
+        fresh_share=rng.uniform(0.04, 0.20),
+        draught_kg_s=rng.uniform(0.002, 0.010),
         people_kw=rng.choice((0.0, 0.08, 0.08, 0.16)),
         people_g_s=rng.uniform(0.005, 0.05),
-        heat_kj_k=size.cooling_kw * rng.uniform(7.0, 15.0),
+        heat_kj_k=size.cooling_kw * rng.uniform(9.0, 20.0),
     )
 
 

@@ -31,6 +31,7 @@ class State:
     vent_right_c: float
     return_c: float
     return_rh_pct: float
+    return_w: float
     evaporator_in_c: float
     evaporator_out_c: float
     suction_evaporator_c: float
@@ -59,7 +60,7 @@ class State:
     flooded: float
     dry_share: float
     imbalance: float
-    points: int
+    settled: bool
 
 
 
@@ -80,6 +81,7 @@ class Test:
     def __init__(self, car: Car, weather: Weather, settings: Settings, faults: Faults) -> None:
         self.car, self.weather, self.settings, self.faults = car, weather, settings, faults
         self.balance = Balance(car, weather, settings, faults)
+        self.rounds = 0
         self.ambient_w = humidity(weather.ambient_c, weather.humidity_pct, weather.pressure_kpa)
         part = car.evaporator
         self.air_share = (1.0 - faults.evaporator_air) * (1.0 - 0.8 * faults.ice)
@@ -148,6 +150,11 @@ class Test:
         """Share of a change of entering moisture that leaves the wet coil again."""
         gap = max(air.t_c - coil.surface_c, 0.1)
         return min(max((coil.out_c - coil.surface_c) / gap, 0.0), 1.0)
+
+    def given(self, cabin: tuple[float, float]) -> tuple[Cold, float, float]:
+        """The loop on a cabin held at °C and humidity ratio; called twice for the clutch's cycle to settle."""
+        self.cold(*cabin)
+        return self.cold(*cabin), cabin[0], cabin[1]
 
     def settle(self) -> tuple[Cold, float, float]:
         """Cabin and loop in agreement: the loop, cabin °C, cabin humidity ratio."""
@@ -223,13 +230,19 @@ def _imbalance(test: Test, cold: Cold, figures: dict[str, float]) -> float:
     return (brought - figures["q_cond_kw"]) / figures["q_cond_kw"]
 
 
-def solve(car: Car, weather: Weather, settings: Settings, faults: Faults = NO_FAULT) -> State:
+def solve(
+    car: Car,
+    weather: Weather,
+    settings: Settings,
+    faults: Faults = NO_FAULT,
+    cabin: tuple[float, float] | None = None,
+) -> State:
     """The running test of a car: what true instruments would read after running_min minutes.
 
-    Valid for ambient 15 to 45 °C, 0 to 3,000 m, engine speeds 600 to 4,000 rev/min.
+    cabin = (°C, humidity ratio) holds the cabin instead of letting it follow the loop. Valid for ambient 15 to 45 °C, 0 to 3,000 m, engine speeds 600 to 4,000 rev/min.
     """
     test = Test(car, weather, settings, faults)
-    cold, cabin_c, cabin_w = test.settle()
+    cold, cabin_c, cabin_w = test.settle() if cabin is None else test.given(cabin)
     point, cycle = cold.point, cold.cycle
     figures = _steady(test, point) if cycle is None else _cycling(cycle)
     imbalance = _imbalance(test, cold, figures)
@@ -246,6 +259,7 @@ def solve(car: Car, weather: Weather, settings: Settings, faults: Faults = NO_FA
         vent_right_c=right,
         return_c=cabin_c,
         return_rh_pct=min(relative_humidity(cabin_c, cabin_w, weather.pressure_kpa), 100.0),
+        return_w=cabin_w,
         evaporator_in_c=air.t_c,
         evaporator_out_c=cycle.out_c if cycle is not None else point.out_c,
         face_c=seen,
@@ -261,7 +275,7 @@ def solve(car: Car, weather: Weather, settings: Settings, faults: Faults = NO_FA
         flooded=point.flow.flooded,
         dry_share=point.flow.dry_share,
         imbalance=imbalance,
-        points=test.rounds,
+        settled=test.rounds < 13,
         **lines,
         **figures,
     )

@@ -1,0 +1,174 @@
+// Wires the parts of the page together: rulebook, outbox, courier, worker, screens.
+// Wires only: no rule of the trade, no storage and no markup of its own.
+
+import { bundleOf } from "./bundle.js";
+import { createCapture } from "./capture.js";
+import { createCourier, rulebookOfPage } from "./courier.js";
+import { dayScreen } from "./form/day.js";
+import { el, say as sayOn } from "./form/elements.js";
+import { settingsScreen } from "./form/settings.js";
+import { counted, faultWords, lastSentWords } from "./form/words.js";
+import { isoLocal, newDevice, uuid7 } from "./identity.js";
+import { startOffline } from "./offline.js";
+import { openOutbox } from "./outbox.js";
+import { hasDraft } from "./page.js";
+import { firstUnits, openVisit } from "./visitdesk.js";
+
+const RETRY_MS = 60_000;
+const MOST_CARRIED = 100_000;
+
+const version = document.querySelector('meta[name="layby-version"]').content;
+const byId = (id) => document.getElementById(id);
+const status = el("p", { class: "status", role: "status", id: "status" });
+const places = { head: byId("head"), page: byId("page"), index: byId("index"), foot: byId("foot"), status };
+const state = { ready: "getting_ready", update: false, persisted: null, lastSuccess: undefined, ops: 0 };
+const outbox = openOutbox();
+let settings = null;
+let open = null;
+let parts = null;
+
+const say = (words, mood = "") => {
+  sayOn(status, words);
+  status.className = `status ${mood}`.trim();
+};
+
+function wear(theme) {
+  if (theme === undefined) delete document.documentElement.dataset.theme;
+  else document.documentElement.dataset.theme = theme;
+}
+
+function saveSettings(next) {
+  settings = next;
+  wear(settings.theme);
+  outbox.remember("settings", settings).catch((error) => say(faultWords(error), "wrong"));
+}
+
+// Every visit on this phone, newest first: its view, its draft, or both.
+async function visitEntries() {
+  const [views, drafts] = [await outbox.visits(), await outbox.drafts()];
+  const found = new Map(views.map((view) => [view.id, { id: view.id, view, startedAt: view.visit.started_at }]));
+  for (const draft of drafts.filter(hasDraft)) {
+    found.set(draft.visit, { id: draft.visit, startedAt: draft.started_at, ...found.get(draft.visit), draft });
+  }
+  return [...found.values()].sort((one, other) => (one.startedAt < other.startedAt ? 1 : -1));
+}
+
+async function showDay() {
+  const entries = await visitEntries();
+  state.lastSuccess = await outbox.recall("last_success");
+  state.ops = entries.reduce((total, { view }) => total + (view?.tally.waiting ?? 0), 0);
+  const actions = { open: (id) => go(id, "customer"), start, send: () => send(true), takeOut, update: takeUpdate };
+  if (open === null) dayScreen(places, { entries, state, rulebook: parts.rulebook, actions, today: new Date() });
+}
+
+function showSettings() {
+  const facts = [
+    `Storage: ${state.persisted === true ? "kept by the browser" : "may be cleared by the browser when space runs out"}.`,
+    lastSentWords(state.lastSuccess, new Date()),
+    `Device ${parts.device}, page ${version.slice(0, 8)}, rulebook ${String(parts.rulebook.hash).slice(0, 8)}.`,
+  ];
+  settingsScreen(places, { settings, rulebook: parts.rulebook, save: saveSettings, home: () => go(null), takeOut, facts });
+}
+
+async function show() {
+  const [, kind, id, slug] = location.pathname.split("/");
+  const wanted = kind === "visit" ? id : null;
+  if (open !== null && open.id !== wanted) {
+    await open.leave();
+    open.close();
+    open = null;
+  }
+  document.title = wanted === null ? "Layby" : "Layby, visit";
+  if (wanted === null) return location.hash === "#settings" ? showSettings() : showDay();
+  if (open !== null) return open.show(slug);
+  open = await openVisit(wanted, slug, {
+    ...parts, places, say, go, saveSettings, settings: () => settings, stored: askToKeep, sendSoon: () => send(false), app: version,
+  });
+  return undefined;
+}
+
+function go(id, slug) {
+  const path = id === null ? "/" : `/visit/${id}/${slug}`;
+  history.pushState(null, "", path);
+  window.scrollTo(0, 0);
+  return show().then(() => places.page.focus({ preventScroll: true }));
+}
+
+const start = () => go(uuid7(Date.now()), "customer");
+
+// Asked once something is worth keeping: browsers grant it sooner then, and a refusal is shown, not hidden.
+async function askToKeep() {
+  if (state.persisted === true || navigator.storage?.persist === undefined) return;
+  state.persisted = await navigator.storage.persist();
+}
+
+// A send by button speaks; one by itself speaks only where it changed something.
+async function send(asked) {
+  if (asked) say("Sending");
+  const outcome = await parts.courier.send();
+  if (outcome === null) return;
+  if (asked || outcome.sent > 0) {
+    const sent = outcome.sent === 0 ? "Nothing was waiting." : `${counted(outcome.sent, "entry", "entries")} answered by the desk.`;
+    if (open === null) say(outcome.fault === null ? sent : faultWords(outcome.fault), outcome.fault === null ? "" : "wrong");
+  }
+  if (open === null && location.hash !== "#settings") await showDay();
+}
+
+// Everything that waits, as a text file: it works when the network, the desk and the worker do not.
+async function takeOut() {
+  const records = await outbox.pending(0, MOST_CARRIED);
+  const text = await bundleOf(parts.device, records);
+  const url = URL.createObjectURL(new Blob([text], { type: "text/plain" }));
+  el("a", { href: url, download: `layby-${parts.device}-${isoLocal(new Date()).slice(0, 10)}.txt` }).click();
+  setTimeout(() => URL.revokeObjectURL(url), RETRY_MS);
+  say(`${counted(records.length, "entry", "entries")} taken out. They stay on this phone until the desk has answered.`);
+}
+
+function takeUpdate() {
+  if (open !== null && open.dirty()) say("Keep what you are writing first; the newer Layby waits.");
+  else parts.worker.takeOver();
+}
+
+async function followWorker() {
+  const onChange = (change) => {
+    Object.assign(state, change);
+    if (open === null && location.hash !== "#settings") return showDay();
+    return undefined;
+  };
+  const onFault = (error) => console.warn("worker:", error);
+  parts.worker = await startOffline({ version, onChange, onSend: () => send(false), onFault });
+}
+
+function listen() {
+  const hide = () => open?.flush();
+  window.addEventListener("popstate", show);
+  window.addEventListener("pagehide", hide);
+  window.addEventListener("online", () => send(false));
+  document.addEventListener("visibilitychange", () => (document.visibilityState === "hidden" ? hide() : send(false)));
+  document.addEventListener("click", (event) => {
+    const way = event.target.closest?.("a.way");
+    if (way === null || way === undefined || event.defaultPrevented) return;
+    event.preventDefault();
+    history.pushState(null, "", way.getAttribute("href"));
+    show();
+  });
+  setInterval(() => document.visibilityState === "visible" && state.ops > 0 && send(false), RETRY_MS);
+}
+
+async function begin() {
+  const rulebook = await rulebookOfPage();
+  settings = (await outbox.recall("settings")) ?? { units: firstUnits(navigator.language) };
+  wear(settings.theme);
+  const device = await outbox.recallOrMake("device", newDevice);
+  state.persisted = (await navigator.storage?.persisted?.()) ?? null;
+  parts = { rulebook, outbox, device, capture: createCapture({ outbox, rulebook, device }), courier: createCourier({ outbox, device }) };
+  listen();
+  await show();
+  await followWorker();
+  await send(false);
+}
+
+begin().catch((error) => {
+  places.page.replaceChildren(el("p", { class: "fault" }, `Layby could not start: ${error.message}. Nothing that was saved is lost; load the page again.`));
+  throw error;
+});

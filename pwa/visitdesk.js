@@ -1,0 +1,132 @@
+// An open visit in work: the bridge between its screen, its page and the outbox.
+// It draws nothing itself and sends nothing; it orders what happens when a step is typed in, left or finished.
+
+import { hasDraft } from "./page.js";
+import { vinState } from "./vin.js";
+import { createKeeper } from "./keeper.js";
+import { stepOf } from "./steps.js";
+import { visitScreen } from "./form/visit.js";
+import { faultWords, saved, VIN_WORDS } from "./form/words.js";
+
+const unitDefaults = { pressure: "psi", temperature: "f", altitude: "ft", mass: "oz", distance: "mi" };
+const metricDefaults = { pressure: "kpa", temperature: "c", altitude: "m", mass: "g", distance: "km" };
+
+// What a phone starts with, by where its language says it is; the settings and every unit button change it.
+export const firstUnits = (language) => (/-(US|LR|MM)$/.test(language) ? { ...unitDefaults } : { ...metricDefaults });
+
+export function openingOf(settings, startedAt) {
+  const opening = { started_at: startedAt, units: { technician: { ...settings.units } } };
+  const technician = Object.fromEntries(Object.entries(settings.technician ?? {}).filter(([, value]) => value));
+  if (Object.keys(technician).length > 0) opening.technician = technician;
+  if (Object.keys(settings.instruments ?? {}).length > 0) opening.instruments = settings.instruments;
+  return opening;
+}
+
+export async function openVisit(id, slug, desk) {
+  const { capture, rulebook, places, settings, saveSettings, say, go, sendSoon } = desk;
+  const page = await capture.open(id, openingOf(settings(), capture.now()));
+  const shut = { closed: false };
+  let step = stepOf(slug);
+  let screen = null;
+  const failed = (error) => say(faultWords(error), "wrong");
+  const kept = (instant) => say(saved(new Date(instant)));
+  const keeper = createKeeper({ keepDraft: () => capture.keepDraft(page), onKept: kept, onFault: failed });
+
+  function unitFor(field) {
+    if (field.quantity === undefined) return undefined;
+    return field.unit ?? settings().units[field.quantity];
+  }
+
+  const tools = {
+    page, rulebook, unitFor, app: desk.app,
+    units: () => settings().units,
+    now: capture.now,
+    freshTest: () => ({ id: capture.newId(), at: capture.now() }),
+    hintFor: (field, entry) => (field.check === "vin" ? VIN_WORDS[vinState(entry.text)] : null),
+    typed: () => {
+      say("Typing");
+      keeper.typed();
+      screen.refresh();
+    },
+    preferUnit: (quantity, unit) => {
+      saveSettings({ ...settings(), units: { ...settings().units, [quantity]: unit } });
+      screen.refresh();
+    },
+  };
+
+  // Writes the step's operations; true when everything that could be written is written.
+  async function leave() {
+    try {
+      const instant = await capture.keep(page, step);
+      if (!hasDraft(page.draft)) keeper.settled();
+      else await keeper.flush();
+      if (instant !== null) {
+        kept(instant);
+        desk.stored();
+        sendSoon();
+      }
+      return true;
+    } catch (error) {
+      failed(error);
+      return false;
+    }
+  }
+
+  async function write(bodies) {
+    try {
+      kept(await capture.write(page, bodies));
+      desk.stored();
+      sendSoon();
+      return true;
+    } catch (error) {
+      failed(error);
+      return false;
+    }
+  }
+
+  const confirmed = (cautions) => {
+    const at = capture.now();
+    return cautions.map((caution) => ({ kind: "caution.confirm", base: {}, body: { id: capture.newId(), code: caution.code, at } }));
+  };
+
+  const setting = (pointer, body) => ({ kind: "visit.set", base: { [pointer]: page.heads[pointer]?.[0] ?? null }, body });
+
+  const verdictShown = () => ({
+    kind: "verdict.shown", base: {}, body: { rulebook: rulebook.hash, app: desk.app, at: capture.now() },
+  });
+
+  const actions = {
+    go: async (next) => (await leave()) && go(id, next),
+    home: async () => (await leave()) && go(null),
+    confirm: async (cautions) => (await write(confirmed(cautions))) && draw(),
+    finish: async () => {
+      if (!(await leave())) return;
+      const ended = capture.now();
+      if (await write([setting("/ended_at", { ended_at: ended }), verdictShown()])) go(null);
+    },
+    setAside: async () => {
+      if (!(await leave())) return;
+      if (await write([{ kind: "visit.void", base: {}, body: { reason: "set aside on the phone" } }])) go(null);
+    },
+  };
+
+  function draw() {
+    if (shut.closed) return;
+    screen = visitScreen(places, { page, step, tools: { ...tools, step }, actions });
+  }
+
+  draw();
+  return {
+    id,
+    show: (next) => {
+      step = stepOf(next);
+      draw();
+    },
+    leave,
+    flush: keeper.flush,
+    dirty: () => hasDraft(page.draft),
+    close: () => {
+      shut.closed = true;
+    },
+  };
+}

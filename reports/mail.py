@@ -1,0 +1,232 @@
+"""Mail: a letter composed once, and the same bytes handed to a mail server.
+
+It keeps no queue and decides no retry; it says exactly who was taken, who was refused, and whether to try later.
+"""
+
+from __future__ import annotations
+
+import re
+import smtplib
+import ssl
+from collections.abc import Mapping, Sequence
+from contextlib import suppress
+from email.headerregistry import Address
+from email.message import EmailMessage
+from email.policy import SMTP
+from ipaddress import ip_address
+from typing import Any
+
+TIMEOUT_S = 30.0
+ADDRESS_LONGEST = 254
+_LOCAL = re.compile(r"[^\s@<>()\[\],;:\\\"\x00-\x1f\x7f]{1,64}")
+_DOMAIN = re.compile(r"(?=.{1,253}$)([A-Za-z0-9]([A-Za-z0-9-]{0,61}[A-Za-z0-9])?\.)*[A-Za-z0-9]([A-Za-z0-9-]{0,61}[A-Za-z0-9])?")
+
+
+class MailFault(Exception):
+    """A letter or a setting that cannot be used; `code` is stable, `values` fill its sentence."""
+
+    def __init__(self, code: str, **values: str) -> None:
+        super().__init__(code, values)
+        self.code = code
+        self.values = values
+
+
+def address(text: str) -> str:
+    """One mail address, its domain in the form that servers take.
+
+    Args:
+        text: what was typed [text]
+
+    Returns:
+        local part and ASCII domain; the local part may be in any script [address]
+
+    Raises:
+        MailFault: `bad_address`, it is no single address.
+
+    Source: RFC 5321, section 4.1.2, without quoted local parts; RFC 5890 for names of other scripts.
+    """
+    typed = text.strip()
+    local, at, domain = typed.rpartition("@")
+    try:
+        host = domain.encode("idna").decode("ascii") if not domain.isascii() else domain
+    except UnicodeError as error:
+        raise MailFault("bad_address", address=typed) from error
+    sound = at and _LOCAL.fullmatch(local) and _DOMAIN.fullmatch(host) and not local.startswith(".")
+    if not sound or local.endswith(".") or ".." in local or len(typed) > ADDRESS_LONGEST:
+        raise MailFault("bad_address", address=typed)
+    return f"{local}@{host}"
+
+
+def compose(letter: Mapping[str, Any]) -> bytes:
+    """A letter as the bytes that are kept, sent, and sent again.
+
+    Args:
+        letter: `sender` ({name, address}; None leaves a draft for a person's own program), `reply_to` (the same or
+            None), `recipients` (list of the same), `subject`, `text`, `date` (aware datetime), `message_id`,
+            `attachments` ({name, content, kind} with kind such as "application/pdf") [mapping]
+
+    Returns:
+        the message with CRLF lines [bytes]
+
+    Raises:
+        MailFault: `bad_address`, `no_recipient`.
+    """
+    if not letter["recipients"]:
+        raise MailFault("no_recipient")
+    message = EmailMessage(policy=SMTP.clone(utf8=_any_script(letter)))
+    if letter["sender"]:
+        message["From"] = _person(letter["sender"])
+    if letter["reply_to"]:
+        message["Reply-To"] = _person(letter["reply_to"])
+    message["To"] = [_person(person) for person in letter["recipients"]]
+    message["Subject"] = _one_line(letter["subject"])
+    message["Date"] = letter["date"]
+    message["Message-ID"] = letter["message_id"]
+    message.set_content(letter["text"])
+    for part in letter["attachments"]:
+        main, _, sub = part["kind"].partition("/")
+        message.add_attachment(part["content"], maintype=main, subtype=sub, filename=_one_line(part["name"]))
+    if letter["attachments"]:
+        # The default boundary is drawn at random; the same letter shall be the same bytes.
+        message.set_boundary("=_" + re.sub(r"[^0-9A-Za-z]", "", letter["message_id"])[:60])
+    return message.as_bytes()
+
+
+def deliver(message: bytes, sender: str, recipients: Sequence[str], server: Mapping[str, Any]) -> dict[str, Any]:
+    """Hand a message to a mail server.
+
+    Taken by the server is not yet delivered. Each recipient ends in exactly one of the three lists.
+
+    Args:
+        message: from `compose` [bytes]
+        sender: the envelope's sender [address]
+        recipients: the envelope's recipients [addresses]
+        server: `host`, `port`, `security` ("tls", "starttls" or "none", the last on this machine only), `user` and
+            `password` or None, `ca_file` or None, `timeout_s` [mapping]
+
+    Returns:
+        {accepted: [address], later: [{address, code, text}], refused: [{address, code, text}]}; code is the server's
+        or 0 where it never answered [mapping]
+
+    Raises:
+        MailFault: `mail_security`, the settings would send in the clear over a network.
+    """
+    _forbid_clear_text(server)
+    try:
+        with _connected(server) as smtp:
+            return _handed_over(smtp, message, sender, recipients)
+    except smtplib.SMTPResponseException as error:
+        # Refused before any letter was named: the account or the server is at fault, not the letter; it waits.
+        return _all_later(recipients, error.smtp_code, _text(error.smtp_error))
+    except (OSError, smtplib.SMTPException) as error:
+        return _all_later(recipients, 0, str(error) or type(error).__name__)
+
+
+def _handed_over(smtp: smtplib.SMTP, message: bytes, sender: str, recipients: Sequence[str]) -> dict[str, Any]:
+    options = [] if smtp_ascii(sender, recipients) or not smtp.has_extn("smtputf8") else ["SMTPUTF8"]
+    if not smtp_ascii(sender, recipients) and not options:
+        return _sorted_out([], {name: (553, b"the server takes no addresses of this script") for name in recipients})
+    try:
+        turned_away = smtp.sendmail(sender, list(recipients), message, mail_options=options)
+    except smtplib.SMTPRecipientsRefused as error:
+        return _sorted_out([], error.recipients)
+    except (smtplib.SMTPSenderRefused, smtplib.SMTPDataError) as error:
+        answer = (error.smtp_code, _raw(error.smtp_error))
+        return _sorted_out([], dict.fromkeys(recipients, answer))
+    except smtplib.SMTPResponseException as error:
+        return _sorted_out([], dict.fromkeys(recipients, (error.smtp_code, _raw(error.smtp_error))))
+    accepted = [name for name in recipients if name not in turned_away]
+    return _sorted_out(accepted, turned_away)
+
+
+def smtp_ascii(sender: str, recipients: Sequence[str]) -> bool:
+    """Whether all addresses of an envelope are plain ASCII, which every server takes."""
+    return sender.isascii() and all(name.isascii() for name in recipients)
+
+
+def _sorted_out(accepted: list[str], turned_away: Mapping[str, tuple[int, bytes]]) -> dict[str, Any]:
+    told = [{"address": name, "code": code, "text": _text(text)} for name, (code, text) in turned_away.items()]
+    return {
+        "accepted": accepted,
+        "later": [entry for entry in told if int(str(entry["code"])) < 500],
+        "refused": [entry for entry in told if int(str(entry["code"])) >= 500],
+    }
+
+
+def _all_later(recipients: Sequence[str], code: int, text: str) -> dict[str, Any]:
+    return {"accepted": [], "later": [{"address": name, "code": code, "text": text} for name in recipients], "refused": []}
+
+
+class _Connection:
+    """An open, secured and signed-in connection; closing it never hides what went before."""
+
+    def __init__(self, smtp: smtplib.SMTP) -> None:
+        self.smtp = smtp
+
+    def __enter__(self) -> smtplib.SMTP:
+        return self.smtp
+
+    def __exit__(self, *_: object) -> None:
+        # After the answer to the letter a failing goodbye changes nothing.
+        with suppress(OSError, smtplib.SMTPException):
+            self.smtp.quit()
+        self.smtp.close()
+
+
+def _connected(server: Mapping[str, Any]) -> _Connection:
+    host, port, timeout = str(server["host"]), int(server["port"]), float(server.get("timeout_s") or TIMEOUT_S)
+    context = ssl.create_default_context(cafile=server.get("ca_file") or None)
+    if server["security"] == "tls":
+        smtp: smtplib.SMTP = smtplib.SMTP_SSL(host, port, timeout=timeout, context=context)
+    else:
+        smtp = smtplib.SMTP(host, port, timeout=timeout)
+    try:
+        smtp.ehlo_or_helo_if_needed()
+        if server["security"] == "starttls":
+            smtp.starttls(context=context)
+            smtp.ehlo()
+        if server.get("user"):
+            smtp.login(str(server["user"]), str(server.get("password") or ""))
+    except BaseException:
+        smtp.close()
+        raise
+    return _Connection(smtp)
+
+
+def _forbid_clear_text(server: Mapping[str, Any]) -> None:
+    security, host = str(server["security"]), str(server["host"])
+    if security in ("tls", "starttls") or (security == "none" and _is_here(host)):
+        return
+    raise MailFault("mail_security", security=security, host=host)
+
+
+def _is_here(host: str) -> bool:
+    """Whether a host is this machine: only then may a letter travel unsealed."""
+    if host == "localhost":
+        return True
+    try:
+        return ip_address(host.strip("[]")).is_loopback
+    except ValueError:
+        return False
+
+
+def _person(person: Mapping[str, str]) -> Address:
+    return Address(display_name=_one_line(person.get("name") or ""), addr_spec=address(person["address"]))
+
+
+def _any_script(letter: Mapping[str, Any]) -> bool:
+    people = [person for person in (letter["sender"], letter["reply_to"], *letter["recipients"]) if person]
+    return not all(address(person["address"]).isascii() for person in people)
+
+
+def _one_line(text: str) -> str:
+    """Header text: no line end can start a header of its own."""
+    return " ".join(re.sub(r"[\x00-\x1f\x7f-\x9f\u2028\u2029\ud800-\udfff]", " ", text).split())
+
+
+def _raw(text: bytes | str) -> bytes:
+    return text if isinstance(text, bytes) else text.encode("utf-8", "replace")
+
+
+def _text(text: bytes | str) -> str:
+    return " ".join(_raw(text).decode("utf-8", "replace").split())

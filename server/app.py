@@ -1,0 +1,82 @@
+"""The application: wires the records, the phone page and the desk together.
+
+Wiring only: no route, no rule and no error text lives here.
+"""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+from typing import Any
+
+from flask import Flask, Response, request
+
+from server import desk, filing, problems, shell
+from server.problems import RequestFault
+from sync import rulebook
+from sync.logbook import Logbook
+
+CONTENT_POLICY = "; ".join(
+    (
+        "default-src 'none'",
+        "script-src 'self'",
+        "style-src 'self'",
+        "img-src 'self' blob: data:",
+        "connect-src 'self'",
+        "manifest-src 'self'",
+        "worker-src 'self'",
+        "base-uri 'none'",
+        "form-action 'none'",
+        "frame-ancestors 'none'",
+    )
+)
+HEADERS = {
+    "Content-Security-Policy": CONTENT_POLICY,
+    "X-Content-Type-Options": "nosniff",
+    "Referrer-Policy": "no-referrer",
+    "Cross-Origin-Opener-Policy": "same-origin",
+    "Cross-Origin-Resource-Policy": "same-origin",
+    "Permissions-Policy": "camera=(self), geolocation=(self), microphone=()",
+}
+HOSTS = ("localhost", "127.0.0.1", "[::1]")
+
+
+def create_app(config: dict[str, Any] | None = None) -> Flask:
+    """The application over one folder, whose lock it holds until `close` of its logbook.
+
+    Args:
+        config: FOLDER [path], RULEBOOK (folder of the books, None for the package's own) [path], HOSTS (further names
+            this desk answers to) [texts], DESK_KEY (what a command must show) [text], PATIENCE_S (how long to wait for
+            another holder of the folder) [s]
+
+    Returns:
+        the WSGI application; its logbook stands in `extensions["layby"]` [Flask]
+
+    Raises:
+        FolderBusy: another process works on the folder.
+    """
+    app = Flask("layby", static_folder=None)
+    app.config.update({"RULEBOOK": None, "HOSTS": os.environ.get("LAYBY_HOSTS", "").split(), "PATIENCE_S": 0.0})
+    app.config.update(config or {})
+    app.json.ensure_ascii = False  # type: ignore[attr-defined]  # the default provider has it, its base does not say so
+    books = rulebook.load(app.config["RULEBOOK"])
+    logbook = Logbook(Path(app.config["FOLDER"]), books, patience_s=app.config["PATIENCE_S"]).__enter__()
+    app.extensions["layby"] = {"logbook": logbook, "shell": shell.Shell(app.config["RULEBOOK"])}
+    problems.register(app, books.get("wording", {}))
+    hosts = {*HOSTS, *(name.lower() for name in app.config["HOSTS"])}
+
+    @app.before_request
+    def check_host() -> None:
+        name = request.headers.get("Host", "").lower()
+        if name not in hosts and name.rpartition(":")[0] not in hosts:
+            raise RequestFault("not_for_this_host", host=name[:200])
+
+    @app.after_request
+    def guard(response: Response) -> Response:
+        response.headers.update(HEADERS)
+        response.headers.setdefault("Cache-Control", "no-store")
+        return response
+
+    for part in (filing, desk, shell):
+        app.register_blueprint(part.pages)
+    return app

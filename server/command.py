@@ -1,0 +1,218 @@
+"""The command `layby`: reads its arguments, calls the one who does the work, prints the answer.
+
+No work is done here. Everything slow is imported by the command that needs it, so that `--help` answers at once.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+import sys
+from collections.abc import Callable, Iterator
+from importlib.metadata import version
+from pathlib import Path
+from typing import Any
+
+from sync.errors import LaybyError, sentence
+
+PORT = 8765
+HOST = "127.0.0.1"
+Arguments = argparse.Namespace
+
+
+def folder_of(arguments: Arguments) -> Path:
+    """The logbook's folder: `--folder`, else LAYBY_FOLDER, else ~/layby [path]."""
+    given = arguments.folder or os.environ.get("LAYBY_FOLDER")
+    return Path(given).expanduser() if given else Path.home() / "layby"
+
+
+def desk(arguments: Arguments, name: str, **given: Any) -> Any:
+    """Do a piece of the desk's work on the folder, here or in the service that holds it."""
+    from server import handover
+    from server import desk as work
+    from sync import rulebook
+    from sync.logbook import Logbook
+
+    folder = folder_of(arguments)
+
+    def here() -> Any:
+        with Logbook(folder, rulebook.load()) as logbook:
+            return work.carry_out(logbook, name, given)
+
+    return handover.run_or_hand_over(folder, name, given, here)
+
+
+def serve(arguments: Arguments) -> int:
+    """Serve the phone page and take in what phones send, until ended."""
+    from server import service
+
+    service.serve(folder_of(arguments), arguments.host, arguments.port)
+    return 0
+
+
+def _lines(files: list[str]) -> Iterator[bytes]:
+    if not files:
+        yield from sys.stdin.buffer
+    for name in files:
+        with Path(name).open("rb") as lines:
+            yield from lines
+
+
+def _judged(line: bytes, books: dict[str, Any]) -> dict[str, Any]:
+    from sync import border, diagnosis, schemas
+
+    try:
+        visit = border.parse(line.strip())
+    except border.BorderFault as error:
+        return _no_visit(error.faults, books)
+    faults = schemas.check_visit(visit, books)
+    if faults:
+        return _no_visit(faults, books)
+    return diagnosis.diagnose(visit, books, version("layby"))
+
+
+def _no_visit(faults: list[dict[str, Any]], books: dict[str, Any]) -> dict[str, Any]:
+    from sync.shape_faults import worded
+
+    errors = worded(faults, books["wording"])
+    detail = "; ".join(f"{fault['pointer'] or 'the line'}: {fault['detail']}" for fault in errors)
+    problem = {"type": "about:blank", "title": "Not a visit", "code": "no_visit_line", "detail": detail, "errors": errors}
+    return {"visit": None, "problem": problem}
+
+
+def assess(arguments: Arguments) -> int:
+    """Read visits, one JSON object a line, and write one line of judgement each."""
+    from sync import rulebook
+
+    books = rulebook.load()
+    status = 0
+    for line in _lines(arguments.files):
+        if not line.strip():
+            continue
+        result = _judged(line, books)
+        if result["visit"] is None:
+            status = 1
+        print(json.dumps(result, ensure_ascii=False, allow_nan=False), flush=True)
+    return status
+
+
+def receive(arguments: Arguments) -> int:
+    """Take in files carried over by hand and leave a receipt beside each."""
+    status = 0
+    for name in arguments.files:
+        path = Path(name)
+        answer = desk(arguments, "receive", text=path.read_text("utf-8", "surrogateescape"))
+        receipt = path.with_name(f"{path.stem}-receipt.txt")
+        receipt.write_text(answer["receipt"], "utf-8")
+        print(f"{path.name}: {answer['said']} The receipt for the phone is {receipt}.")
+        status = status or (0 if answer["sound"] else 1)
+    return status
+
+
+def sheet(arguments: Arguments) -> int:
+    """Make one visit's sheet now and say where it lies."""
+    print(desk(arguments, "sheet", visit=arguments.visit)["said"])
+    return 0
+
+
+def _tell(answer: dict[str, Any]) -> int:
+    for line in answer["said"].splitlines():
+        print(line)
+    return 1 if answer.get("failed") else 0
+
+
+def evening(arguments: Arguments) -> int:
+    """Make the day's sheets and list what is ready."""
+    return _tell(desk(arguments, "evening", day=arguments.day))
+
+
+def approve(arguments: Arguments) -> int:
+    """Approve sheets that a person has looked at."""
+    return _tell(desk(arguments, "approve", visits=arguments.visits, all=arguments.all))
+
+
+def send(arguments: Arguments) -> int:
+    """Mail the approved sheets, each once."""
+    return _tell(desk(arguments, "send"))
+
+
+def rulebook(arguments: Arguments) -> int:
+    """Make the rulebook's tables anew, or hold the kept ones against a rebuild."""
+    from sync import rulebook as books
+    from sync import tables
+
+    if arguments.check:
+        tables.check()
+        for name, share in sorted(tables.drift().items()):
+            print(f"{name}: {share:.0%} of the allowed difference")
+        print(f"Rulebook {books.digest()[:12]}: the tables agree with a rebuild.")
+        return 0
+    changed = tables.build()
+    print(f"Written: {', '.join(changed)}." if changed else "Nothing changed.")
+    print(f"Rulebook {books.digest()[:12]}.")
+    return 0
+
+
+def check(arguments: Arguments) -> int:
+    """Say whether this machine has everything Layby needs, with the remedy where it has not."""
+    from server import machine
+
+    return machine.run(folder_of(arguments))
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(prog="layby", description="The desk of a vehicle air-conditioning technician.")
+    parser.add_argument("--folder", help="where the logbook is kept (else LAYBY_FOLDER, else ~/layby)")
+    parser.add_argument("--version", action="version", version=f"layby {version('layby')}")
+    commands = parser.add_subparsers(metavar="command", required=True)
+
+    def command(work: Callable[[Arguments], int]) -> argparse.ArgumentParser:
+        told = (work.__doc__ or "").strip()
+        made = commands.add_parser(work.__name__, help=told.rstrip("."), description=told)
+        made.set_defaults(work=work)
+        return made
+
+    of_serve = command(serve)
+    of_serve.add_argument("--port", type=int, default=PORT, help=f"the port to listen on ({PORT})")
+    of_serve.add_argument("--host", default=HOST, help=f"the address to listen on ({HOST})")
+    command(assess).add_argument("files", nargs="*", help="files of visits; standard input when none is named")
+    command(receive).add_argument("files", nargs="+", help="files that a phone wrote")
+    command(sheet).add_argument("visit", help="the visit's id")
+    command(evening).add_argument("--day", help="the day as YYYY-MM-DD (today)")
+    of_approve = command(approve)
+    of_approve.add_argument("visits", nargs="*", help="ids of visits whose newest sheet is approved")
+    of_approve.add_argument("--all", action="store_true", help="approve every sheet that is ready")
+    command(send)
+    command(rulebook).add_argument("--check", action="store_true", help="change nothing, only compare")
+    command(check)
+    return parser
+
+
+def _said(error: LaybyError) -> str:
+    from sync import rulebook as books
+
+    return sentence(error, books.load()["wording"])
+
+
+def main(words: list[str] | None = None) -> int:
+    """The command line.
+
+    Args:
+        words: the arguments; those of the process when None [texts]
+
+    Returns:
+        exit status: 0 done, 1 done with something to look at, 2 could not be done [number]
+    """
+    arguments = _parser().parse_args(words)
+    try:
+        return int(arguments.work(arguments))
+    except LaybyError as error:
+        print(f"layby: {_said(error)}", file=sys.stderr)
+    except OSError as error:
+        print(f"layby: {error.filename or ''}: {error.strerror or error}", file=sys.stderr)
+    return 2
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,198 @@
+"""The post: approved sheets become letters, letters become safe on disk, and only then are they sent.
+
+Each letter keeps one Message-ID for all its tries. The one thing that cannot be known is whether a server had taken a
+letter when this process was killed before writing it down: such a letter goes again under the same Message-ID.
+"""
+
+from __future__ import annotations
+
+import re
+import time
+from dataclasses import dataclass
+from datetime import datetime
+from email.utils import parseaddr
+from typing import Any
+
+from reports import mail
+from server import settings as folder_settings
+from server.evening_rows import row_of
+from sync.assessment import assess
+from sync.errors import LaybyError
+from sync.jobsheet import jobsheet, revision
+from sync.letter import letter
+from sync.logbook import Logbook, UnknownVisit
+from sync.sheetbook import Record, Sheetbook, at_of, state_of
+
+MINUTE_MS = 60_000
+# Waiting times after the first, second, ... try that a server put off; the last one repeats (common practice).
+WAITS_MIN = (5, 15, 60, 180, 360)
+GIVE_UP_MS = 5 * 24 * 60 * MINUTE_MS
+
+Row = dict[str, Any]
+
+
+@dataclass
+class Post:
+    """What every step of the post needs at hand."""
+
+    sheetbook: Sheetbook
+    rulebook: dict[str, Any]
+    smtp: dict[str, Any] | None
+    chosen: dict[str, Any]
+    now_ms: int
+
+
+def send(logbook: Logbook, sheetbook: Sheetbook, rulebook: dict[str, Any], now_ms: int | None = None) -> list[Row]:
+    """Send every approved sheet, and try again what waits.
+
+    Running it again sends nothing twice. Without a mail server in the settings each letter is left as a file.
+
+    Args:
+        logbook: the open logbook [Logbook]
+        sheetbook: the sheets of the same folder [Sheetbook]
+        rulebook: the rulebook [books by name]
+        now_ms: the time to go by; the clock's when None [ms since 1970]
+
+    Returns:
+        a row for each sheet underway as from `make_sheets`, its state and reason as they are now [list]
+
+    Raises:
+        BadSettings: the folder's settings cannot be used.
+    """
+    settings = folder_settings.load(logbook.folder)
+    at_ms = time.time_ns() // 1_000_000 if now_ms is None else now_ms
+    post = Post(sheetbook, rulebook, settings["smtp"], settings["sheet"], at_ms)
+    rows = []
+    for visit_id, digest in sheetbook.underway():
+        try:
+            visit = logbook.visit(visit_id)
+        except UnknownVisit:
+            # Its operations are gone from this folder; the record stays for a person to see.
+            visit = {"id": visit_id}
+        record = _moved_on(visit, sheetbook.record(visit_id, digest), post)
+        rows.append(row_of(visit, record, None, rulebook))
+    return rows
+
+
+def _moved_on(visit: dict[str, Any], record: Record, post: Post) -> Record:
+    """One sheet a step further: from approved to queued, from queued to sent, waiting or failed."""
+    if state_of(record) == "approved":
+        record = _queued(visit, record, post)
+    if state_of(record) == "queued" and post.smtp and _is_due(record, post):
+        record = _tried(record, post)
+    return record
+
+
+def _note(record: Record, post: Post, state: str, reason: dict[str, Any] | None, **more: Any) -> Record:
+    entry = {"state": state, "at": post.now_ms, "reason": reason}
+    return post.sheetbook.note(record["visit"], record["revision"], entry, more)
+
+
+def _reason(code: str, **values: Any) -> dict[str, Any]:
+    return {"code": code, "values": values}
+
+
+def _queued(visit: dict[str, Any], record: Record, post: Post) -> Record:
+    """The letter written and safe on disk, or why it cannot be."""
+    try:
+        data = jobsheet(visit, assess(visit, post.rulebook), post.rulebook, post.chosen)
+    except (LaybyError, ArithmeticError, LookupError, TypeError, ValueError) as error:
+        return _note(record, post, "failed", _reason("sheet_data", why=f"{type(error).__name__}: {error}"))
+    if revision(data) != record["revision"]:
+        return _note(record, post, "failed", _reason("sheet_changed"))
+    try:
+        return _spooled(visit, data, record, post)
+    except mail.MailFault as fault:
+        return _note(record, post, "failed", _reason(fault.code, **fault.values))
+
+
+def _spooled(visit: dict[str, Any], data: dict[str, Any], record: Record, post: Post) -> Record:
+    written, letters = letter(visit, data, post.rulebook), int(record["letters"]) + 1
+    name = f"{record['visit']}-{record['revision'][:12]}-{letters}.eml"
+    sender, reply_to = _senders(visit, post.smtp)
+    to = [_recipient(visit)]
+    message_id = f"<{name.removesuffix('.eml')}@{_domain(sender)}>"
+    message = mail.compose({
+        "sender": sender, "reply_to": reply_to, "recipients": to, "subject": written["subject"], "text": written["text"],
+        "date": datetime.fromtimestamp(post.now_ms / 1000).astimezone(), "message_id": message_id,
+        "attachments": [{"name": written["file"], "kind": "application/pdf",
+                         "content": post.sheetbook.pdf(record).read_bytes()}],
+    })
+    more = {"recipients": [mail.address(person["address"]) for person in to], "message_id": message_id, "spool": name,
+            "letters": letters, "tries": 0, "next_try": None}
+    if post.smtp is None:
+        post.sheetbook.leave(name, message)
+        return _note(record, post, "sent", _reason("left_as_file", file=f"outgoing/{name}"), **more)
+    post.sheetbook.spool(name, message)
+    return _note(record, post, "queued", None, **more)
+
+
+def _recipient(visit: dict[str, Any]) -> dict[str, str]:
+    customer = visit.get("customer") or {}
+    if not customer.get("email"):
+        raise mail.MailFault("no_address")
+    return {"name": customer.get("name") or "", "address": customer["email"]}
+
+
+def _senders(visit: dict[str, Any], smtp: dict[str, Any] | None) -> tuple[dict[str, str] | None, dict[str, str] | None]:
+    """Who the letter is from and whom an answer reaches: the account of the settings, and the technician."""
+    technician = visit.get("technician") or {}
+    name = technician.get("business") or technician.get("name") or ""
+    own = {"name": name, "address": technician["email"]} if technician.get("email") else None
+    if smtp is None:
+        return own, None
+    shown, account = parseaddr(str(smtp["from"]))
+    sender = {"name": shown or name, "address": account or str(smtp["from"])}
+    return sender, own if own and own["address"] != sender["address"] else None
+
+
+def _domain(sender: dict[str, str] | None) -> str:
+    return mail.address(sender["address"]).rpartition("@")[2] if sender else "layby.invalid"
+
+
+def _is_due(record: Record, post: Post) -> bool:
+    return record["next_try"] is None or int(record["next_try"]) <= post.now_ms
+
+
+def _tried(record: Record, post: Post) -> Record:
+    smtp = post.smtp or {}
+    envelope = mail.address(parseaddr(str(smtp["from"]))[1] or str(smtp["from"]))
+    try:
+        outcome = mail.deliver(post.sheetbook.letter(record), envelope, record["recipients"], smtp)
+    except mail.MailFault as fault:
+        return _note(record, post, "queued", _reason(fault.code, **fault.values))
+    record = _written_down(record, outcome, post)
+    if state_of(record) != "queued":
+        post.sheetbook.unspool(record)
+    return record
+
+
+def _written_down(record: Record, outcome: dict[str, Any], post: Post) -> Record:
+    """What the server said, as the sheet's next state."""
+    refused = [*record.get("refused", []), *outcome["refused"]]
+    taken = [*record.get("taken", []), *outcome["accepted"]]
+    kept = {"taken": taken, "refused": refused}
+    if outcome["later"]:
+        return _put_off(record, outcome, kept, post)
+    if not taken:
+        return _note(record, post, "failed", _reason("mail_refused", **_said(refused)), **kept)
+    return _note(record, post, "sent", _reason("mail_partial", **_said(refused)) if refused else None, **kept)
+
+
+def _put_off(record: Record, outcome: dict[str, Any], kept: dict[str, Any], post: Post) -> Record:
+    said, tries = _said(outcome["later"]), int(record["tries"]) + 1
+    first = at_of({"states": [entry for entry in record["states"] if entry["state"] == "queued"][:1]}, "queued") or post.now_ms
+    if post.now_ms - first >= GIVE_UP_MS:
+        return _note(record, post, "failed", _reason("mail_gave_up", **said), **kept)
+    # A server that answered asked for time; one that was never reached is tried at the next chance.
+    wait_min = WAITS_MIN[min(tries, len(WAITS_MIN)) - 1] if any(entry["code"] for entry in outcome["later"]) else 0
+    next_try = post.now_ms + wait_min * MINUTE_MS
+    reason = _reason("mail_later", **said, next=datetime.fromtimestamp(next_try / 1000).astimezone().strftime("%H:%M"))
+    rest = [entry["address"] for entry in outcome["later"]]
+    return _note(record, post, "queued", reason, **kept, recipients=rest, tries=tries, next_try=next_try)
+
+
+def _said(entries: list[dict[str, Any]]) -> dict[str, Any]:
+    """Who and what in one line of text each, free of line ends."""
+    told = "; ".join(dict.fromkeys(f"{entry['code'] or ''} {entry['text']}".strip() for entry in entries))
+    return {"addresses": ", ".join(entry["address"] for entry in entries), "said": re.sub(r"\s+", " ", told)[:500]}

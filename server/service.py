@@ -1,0 +1,180 @@
+"""The service: one worker process that holds the folder and answers on one port, until it is told to end.
+
+Nothing here knows a route; `app` does.
+"""
+
+from __future__ import annotations
+
+import functools
+import http.client
+import multiprocessing
+import multiprocessing.connection
+import multiprocessing.util
+import os
+import secrets
+import socket
+import sys
+import threading
+import time
+from pathlib import Path
+from typing import Any
+
+from granian.constants import HTTPModes, Interfaces
+from granian.http import HTTP1Settings
+from granian.log import LogLevels
+from granian.server import Server
+
+from sync.errors import LaybyError, sentence
+from sync.storage import FolderLock
+
+PORT = 8765
+HOST = "127.0.0.1"
+BLOCKING_THREADS = 4
+BACKLOG = 128
+# How long a service that was killed may need until the system has taken back its port and its lock.
+PATIENCE_S = 3.0
+END_WITHIN_S = 10
+
+
+class PortTaken(LaybyError):
+    """Somebody else answers on the port."""
+
+    code = "port_taken"
+
+
+class NotStarted(LaybyError):
+    """The worker ended before or while it served."""
+
+    code = "not_started"
+
+
+def check_port(host: str, port: int, patience_s: float = PATIENCE_S) -> None:
+    """See that nobody listens on a port.
+
+    The server shares its port between workers, so that a second service would start beside the first and take every
+    other request; a plain bind tells.
+
+    Args:
+        host: the address to listen on [text]
+        port: the port [number]
+        patience_s: how long to wait for it to come free [s]
+
+    Raises:
+        PortTaken: it is in use, or this user may not use it.
+    """
+    until = time.monotonic() + patience_s
+    family = socket.AF_INET6 if ":" in host else socket.AF_INET
+    while True:
+        with socket.socket(family, socket.SOCK_STREAM) as trial:
+            if sys.platform == "win32":
+                trial.setsockopt(socket.SOL_SOCKET, socket.SO_EXCLUSIVEADDRUSE, 1)
+            else:
+                trial.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+            try:
+                trial.bind((host, port))
+                return
+            except OSError as error:
+                if time.monotonic() > until:
+                    raise PortTaken(host=host, port=port) from error
+        time.sleep(0.05)
+
+
+def _load(folder: Path, port: int, books: Path | None) -> Any:
+    """In the worker: the application over the folder, which this process holds from here on."""
+    _end_with_parent()
+    from server import handover
+    from server.app import create_app
+
+    key = secrets.token_hex(32)
+    try:
+        config = {"FOLDER": folder, "RULEBOOK": books, "DESK_KEY": key, "PATIENCE_S": PATIENCE_S}
+        app = create_app(config)
+    except LaybyError as error:
+        print(_said(error, books), file=sys.stderr, flush=True)
+        raise SystemExit(2) from error
+    handover.leave_note(folder, port, key)
+    # Ends of worker processes run these and no `atexit`; higher priorities go first.
+    logbook = app.extensions["layby"]["logbook"]
+    multiprocessing.util.Finalize(None, logbook.close, exitpriority=100)
+    multiprocessing.util.Finalize(None, handover.remove_note, args=(folder,), exitpriority=200)
+    return app
+
+
+def _end_with_parent() -> None:
+    """Watch the parent process and leave at once when it is gone: an orphan would keep port and folder for itself.
+
+    Leaving at once loses nothing that was answered for: that stands in the journal.
+    """
+    parent = multiprocessing.parent_process()
+    if parent is None:
+        return
+
+    def watch() -> None:
+        multiprocessing.connection.wait([parent.sentinel])
+        os._exit(1)
+
+    threading.Thread(target=watch, name="layby-parent", daemon=True).start()
+
+
+def _said(error: LaybyError, books: Path | None) -> str:
+    from sync import rulebook
+
+    return sentence(error, rulebook.load(books).get("wording", {}))
+
+
+def _tell_when_ready(host: str, port: int) -> None:
+    """Print the address once it answers."""
+    asked = {"0.0.0.0": "127.0.0.1", "::": "::1"}.get(host, host)
+    while True:
+        connection = http.client.HTTPConnection(asked, port, timeout=5)
+        try:
+            connection.request("GET", "/manifest.webmanifest", headers={"Host": "localhost"})
+            connection.getresponse().read()
+        except OSError:
+            time.sleep(0.02)
+            continue
+        finally:
+            connection.close()
+        shown = f"[{asked}]" if ":" in asked else asked
+        print(f"Layby is ready at http://{shown}:{port}", flush=True)
+        return
+
+
+def serve(folder: Path, host: str = HOST, port: int = PORT, books: Path | None = None) -> None:
+    """Serve a folder until SIGINT or SIGTERM.
+
+    Args:
+        folder: the records; made when missing [path]
+        host: the address to listen on [text]
+        port: the port [number]
+        books: the rulebook's folder, the package's own when None [path]
+
+    Raises:
+        PortTaken, FolderBusy: somebody else has the port, the folder.
+        NotStarted: the worker ended by itself; what it had to say stands on the error stream.
+    """
+    folder = Path(folder).resolve()
+    check_port(host, port)
+    lock = FolderLock(folder)
+    lock.take(PATIENCE_S)
+    lock.give_back()
+    server = Server(
+        "server.app",
+        address=host,
+        port=port,
+        interface=Interfaces.WSGI,
+        workers=1,
+        blocking_threads=BLOCKING_THREADS,
+        http=HTTPModes.http1,
+        http1_settings=HTTP1Settings(header_read_timeout=10_000),
+        websockets=False,
+        backlog=BACKLOG,
+        log_level=LogLevels.warning,
+        workers_kill_timeout=END_WITHIN_S,
+    )
+    threading.Thread(target=_tell_when_ready, args=(host, port), name="layby-ready", daemon=True).start()
+    try:
+        server.serve(target_loader=functools.partial(_load, folder, port, books), wrap_loader=False)
+    except SystemExit as error:
+        if error.code:
+            raise NotStarted(folder=str(folder), port=port) from error

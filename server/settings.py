@@ -1,0 +1,94 @@
+"""Settings of a folder: how sheets look and how mail leaves, from the environment and `settings.json`.
+
+It opens no connection and keeps nothing; the password is never shown or logged.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from sync.errors import LaybyError
+
+FILE = "settings.json"
+PORTS = {"tls": 465, "starttls": 587, "none": 25}
+PAPERS = ("A4", "Letter")
+SMTP_KEYS = ("host", "port", "user", "password", "security", "from", "ca_file", "timeout_s", "per_hour")
+
+
+class BadSettings(LaybyError):
+    """A setting that cannot be used; `setting` names it and `file` or the environment holds it."""
+
+    code = "bad_settings"
+
+
+def load(folder: Path, environment: Mapping[str, str] | None = None) -> dict[str, Any]:
+    """The settings of a folder; the environment goes before the file.
+
+    Args:
+        folder: the logbook's folder [path]
+        environment: variables LAYBY_SMTP_HOST, _PORT, _USER, _PASSWORD, _SECURITY, _FROM, _CA_FILE and LAYBY_PAPER,
+            LAYBY_LANGUAGE; the process's own when None [mapping]
+
+    Returns:
+        {sheet: {language, paper}, smtp: {host, port, user, password, security, from, ...} or None where no host is
+        named} [mapping]
+
+    Raises:
+        BadSettings: the file is no JSON object, or a value does not fit.
+    """
+    given = os.environ if environment is None else environment
+    kept = _file(folder / FILE)
+    sheet = {"language": "en", "paper": "A4", **_section(kept, "sheet")}
+    for key in sheet.keys() & {"language", "paper"}:
+        sheet[key] = given.get(f"LAYBY_{key.upper()}") or sheet[key]
+    if sheet["paper"] not in PAPERS:
+        raise BadSettings(setting="sheet.paper", value=sheet["paper"])
+    smtp = _section(kept, "smtp")
+    smtp.update({key: value for key in SMTP_KEYS if (value := given.get(f"LAYBY_SMTP_{key.upper()}"))})
+    return {"sheet": sheet, "smtp": _smtp(smtp) if smtp.get("host") else None}
+
+
+def _file(path: Path) -> dict[str, Any]:
+    try:
+        kept = json.loads(path.read_text("utf-8"))
+    except FileNotFoundError:
+        return {}
+    except ValueError as error:
+        raise BadSettings(setting=FILE, value=str(error)) from error
+    if not isinstance(kept, dict):
+        raise BadSettings(setting=FILE, value=type(kept).__name__)
+    return kept
+
+
+def _section(kept: dict[str, Any], name: str) -> dict[str, Any]:
+    section = kept.get(name) or {}
+    if not isinstance(section, dict):
+        raise BadSettings(setting=name, value=type(section).__name__)
+    return dict(section)
+
+
+def _smtp(smtp: dict[str, Any]) -> dict[str, Any]:
+    security = smtp.get("security") or "tls"
+    if security not in PORTS:
+        raise BadSettings(setting="smtp.security", value=str(security))
+    if not smtp.get("from"):
+        raise BadSettings(setting="smtp.from", value="")
+    unknown = sorted(set(smtp) - set(SMTP_KEYS))
+    if unknown:
+        raise BadSettings(setting=f"smtp.{unknown[0]}", value="")
+    numbers = {key: _number(smtp, key, usual) for key, usual in
+               (("port", PORTS[security]), ("timeout_s", 30), ("per_hour", 0))}
+    return {**dict.fromkeys(SMTP_KEYS), **smtp, **numbers, "security": security}
+
+
+def _number(smtp: dict[str, Any], key: str, usual: int) -> int:
+    value = smtp.get(key)
+    if value in (None, ""):
+        return usual
+    if isinstance(value, bool) or not str(value).isdigit():
+        raise BadSettings(setting=f"smtp.{key}", value=str(value))
+    return int(str(value))

@@ -1,0 +1,116 @@
+"""A phone to test with: real Chromium, a phone's screen and touch, and a profile that survives being killed.
+
+No test lives here, and nothing of the page is stood in for.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+import signal
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+from playwright.sync_api import BrowserContext, Page, Playwright, sync_playwright
+
+NAMES = ("chromium", "chromium-browser", "google-chrome", "chrome")
+FLAGS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
+PHONE = {"viewport": {"width": 360, "height": 740}, "has_touch": True, "is_mobile": True, "device_scale_factor": 2}
+
+
+def chromium() -> str:
+    """Where this machine's Chromium is [path]; `LAYBY_CHROMIUM` names another one."""
+    named = os.environ.get("LAYBY_CHROMIUM")
+    found = named or next((path for name in NAMES if (path := shutil.which(name))), None)
+    assert found, "Chromium is needed for the tests of the phone page; `python3 tests` installs it"
+    return found
+
+
+class Phone:
+    """One browser profile on disk, opened, killed and opened again."""
+
+    def __init__(self, engine: Playwright, profile: Path, **options: Any) -> None:
+        self.engine = engine
+        self.profile = profile
+        self.options = {**PHONE, "locale": "en-GB", "timezone_id": "Europe/Lisbon", **options}
+        self.context: BrowserContext | None = None
+        self.complaints: list[str] = []
+
+    def open(self, url: str) -> Page:
+        """Open the profile on a page, noting whatever the page complains of."""
+        self.context = self.engine.chromium.launch_persistent_context(
+            str(self.profile), executable_path=chromium(), args=FLAGS, **self.options
+        )
+        self.context.set_default_timeout(20_000)
+        page = self.context.pages[0]
+        self.watch(page)
+        page.goto(url)
+        return page
+
+    def watch(self, page: Page) -> None:
+        """Note uncaught errors and violations of the content policy."""
+        page.on("pageerror", lambda error: self.complaints.append(str(error)))
+        page.on("console", self._note)
+
+    def _note(self, message: Any) -> None:
+        if message.type == "error" and "Content Security Policy" in message.text:
+            self.complaints.append(message.text)
+
+    def kill(self) -> None:
+        """End every process of this profile at once, as a dead battery does."""
+        for pid in self._processes():
+            with_signal(pid, signal.SIGKILL)
+        patience = time.monotonic() + 20
+        while self._processes() and time.monotonic() < patience:
+            time.sleep(0.05)
+        assert not self._processes()
+        for name in ("SingletonLock", "SingletonCookie", "SingletonSocket"):
+            (self.profile / name).unlink(missing_ok=True)
+        self.context = None
+
+    def _processes(self) -> list[int]:
+        marker = f"--user-data-dir={self.profile}".encode()
+        return [int(path.name) for path in Path("/proc").glob("[0-9]*") if marker in command_line(path)]
+
+    def close(self) -> None:
+        """Close the browser as a person does."""
+        if self.context is not None:
+            self.context.close()
+            self.context = None
+
+
+def command_line(process: Path) -> bytes:
+    """The command line of a process [bytes]; empty for one that has just gone or is a zombie."""
+    try:
+        return (process / "cmdline").read_bytes()
+    except (FileNotFoundError, ProcessLookupError):
+        return b""
+
+
+def with_signal(pid: int, number: signal.Signals) -> None:
+    """Send a signal to a process that may have gone with its parent."""
+    try:
+        os.kill(pid, number)
+    except ProcessLookupError:
+        return
+
+
+@contextmanager
+def phone(profile: Path, **options: Any) -> Iterator[Phone]:
+    """A phone whose browser is ended with the block, whatever happened in it."""
+    with sync_playwright() as engine:
+        made = Phone(engine, profile, **options)
+        try:
+            yield made
+        finally:
+            made.close()

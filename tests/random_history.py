@@ -1,0 +1,68 @@
+"""Seeded random histories of one visit on two devices: chains, conflicts, strikes, traces and clocks that lie.
+
+No folding lives here; bases are what each device itself has seen.
+"""
+
+from __future__ import annotations
+
+import random
+from typing import Any
+
+PLATES = ["PB 11", "PB 12", "PB 13", "ÄÖ 7/9"]
+
+
+class Device:
+    """One phone with its own clock and its own view of who last set what."""
+
+    def __init__(self, name: str, dice: random.Random) -> None:
+        self.name = name
+        self.dice = dice
+        self.seq = 0
+        self.clock = dice.randint(0, 5000)
+        self.heads: dict[str, str] = {}
+
+    def op(self, kind: str, body: dict[str, Any], pointers: list[str]) -> dict[str, Any]:
+        """One operation; its bases are what this device saw last."""
+        self.seq += 1
+        self.clock += self.dice.randint(-50, 200)
+        made = {"id": f"{self.name}{self.seq:04d}", "device": self.name, "seq": self.seq, "schema": 1, "visit": "v"}
+        made.update(kind=kind, body=body, base={p: self.heads.get(p) for p in pointers}, at=self.clock, tz=0)
+        for pointer in pointers:
+            self.heads[pointer] = str(made["id"])
+        return made
+
+
+def _edit(device: Device, dice: random.Random, items: list[str]) -> dict[str, Any]:
+    what = dice.choice(["plate", "reading", "reading", "work", "strike", "trace", "clear"])
+    if what == "plate":
+        return device.op("visit.set", {"vehicle": {"plate": dice.choice(PLATES)}}, ["/vehicle/plate"])
+    if what == "clear":
+        return device.op("visit.set", {"complaint": dice.choice([None, "warm air"])}, ["/complaint"])
+    if what == "reading":
+        body = {"id": "b", "readings": {"low_kpa_g": float(dice.randint(100, 300))}, "typed": {"low_kpa_g": {"text": "27", "unit": "psi"}}}
+        return device.op("reading.set", body, ["/tests/b/readings/low_kpa_g", "/typed/b.low_kpa_g"])
+    if what == "work":
+        items.append(f"w{len(items)}")
+        return device.op("work.add", {"id": items[-1], "code": "tested_only", "at": "t"}, [])
+    if what == "strike" and items:
+        return device.op("item.strike", {"list": "work", "id": dice.choice(items)}, [])
+    return device.op("trace.add", {"test": "b", "points": [{"s": float(device.seq), "vent_c": 7.5}]}, [])
+
+
+def history(seed: int) -> list[dict[str, Any]]:
+    """The operations of one visit in a random order of arrival [list of JSON objects]."""
+    dice = random.Random(seed)
+    one, other = Device("0a", dice), Device("f1", dice)
+    opening = one.op("visit.open", {"started_at": "2026-06-12T09:05:00-07:00", "vehicle": {"plate": "PB 1"}}, ["/started_at", "/vehicle/plate"])
+    test = one.op("test.add", {"id": "b", "role": "before", "at": "t", "readings": {"low_kpa_g": 200.0}}, [])
+    one.heads["/tests/b/readings/low_kpa_g"] = test["id"]
+    other.heads = dict(one.heads)
+    ops = [opening, test]
+    items: list[str] = []
+    for _ in range(dice.randint(3, 14)):
+        device = dice.choice([one, other])
+        ops.append(_edit(device, dice, items))
+        if dice.random() < 0.3:
+            other.heads.update(one.heads)
+    dice.shuffle(ops)
+    return ops

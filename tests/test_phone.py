@@ -1,0 +1,317 @@
+"""The phone page in a real Chromium with a phone's screen: captured without a signal, killed, reopened, filed.
+
+The desk is a real `layby serve`; what the page keeps is judged by what the desk then holds.
+"""
+
+from __future__ import annotations
+
+import io
+import json
+import re
+import socket
+import time
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from playwright.sync_api import Page, expect
+from pypdf import PdfReader
+
+from tests.browser import Phone, phone
+from tests.conftest import Service
+
+PSI = 6.894757293168  # kPa; NIST SP 811 (2008), appendix B.8
+
+
+@pytest.fixture
+def handset(tmp_path: Path) -> Iterator[Phone]:
+    """A phone with an empty profile."""
+    with phone(tmp_path / "profile") as made:
+        yield made
+        assert made.complaints == []
+
+
+def start_visit(page: Page) -> str:
+    """Start a visit; its id."""
+    page.get_by_role("button", name="Start a visit").click()
+    page.wait_for_url(re.compile(r"/visit/"))
+    return page.url.split("/")[4]
+
+
+def go_to(page: Page, step: str) -> None:
+    """Jump to a step by the index at the edge."""
+    page.get_by_role("navigation").get_by_role("link", name=re.compile(f"^[0-9] {step}")).click()
+    expect(page.get_by_role("heading", level=1)).to_have_text(step)
+
+
+def in_unit(page: Page, label: str, unit: str) -> None:
+    """Press the unit of a field until it is the one wanted."""
+    button = page.get_by_role("button", name=re.compile(f"^{re.escape(label)} in "))
+    for _ in range(4):
+        if button.inner_text() == unit:
+            return
+        button.click()
+    pytest.fail(f"{label} is never in {unit}")
+
+
+def write(page: Page, label: str, text: str) -> None:
+    """Type into a field key by key."""
+    field = page.get_by_label(label, exact=True)
+    field.fill("")
+    field.press_sequentially(text)
+
+
+def choose(page: Page, group: str, word: str) -> None:
+    """Tap a word of a choice."""
+    words = page.get_by_role("group", name=group, exact=True).locator("label")
+    words.filter(has_text=re.compile(f"^{re.escape(word)}$")).click()
+
+
+def confirm_cautions(page: Page) -> None:
+    """Read and confirm the cautions that fit."""
+    go_to(page, "Cautions")
+    page.get_by_role("button", name="Read, and all in place").click()
+    expect(page.get_by_text("to confirm", exact=True)).to_have_count(0)
+
+
+def saved(page: Page) -> None:
+    """Wait until the page says that it has saved."""
+    expect(page.locator("#status")).to_have_text(re.compile(r"^Saved \d\d:\d\d:\d\d on this phone$"))
+
+
+def ready_offline(page: Page) -> None:
+    """Wait until the page says that it works offline."""
+    expect(page.locator("#offline")).to_contain_text("works offline")
+
+
+def meaning(page: Page, label: str) -> Any:
+    """The line under a reading."""
+    return page.locator(".reading", has=page.get_by_label(label, exact=True)).locator(".meaning")
+
+
+def gone(service: Service) -> bool:
+    """Whether the service's port refuses; its worker may need a moment to see that its parent is no more."""
+    patience = time.monotonic() + 20
+    while time.monotonic() < patience:
+        with socket.socket() as trial:
+            if trial.connect_ex(("127.0.0.1", service.port)) != 0:
+                return True
+        time.sleep(0.05)
+    return False
+
+
+def filed(service: Service, visit: str) -> tuple[list[dict[str, Any]], dict[str, Any]]:
+    """The operations of a visit as the desk holds them, and the visit they amount to; the service must be stopped."""
+    from sync import rulebook
+    from sync.logbook import Logbook
+
+    with Logbook(service.folder, rulebook.load()) as logbook:
+        return logbook.ops(visit), logbook.visit(visit)
+
+
+def test_a_visit_outlives_the_server_and_the_browser(handset: Phone, service: Service) -> None:
+    """Loaded once; then, with no server, captured, killed, reopened and finished; then filed once and made a sheet."""
+    page = handset.open(service.url)
+    ready_offline(page)
+    service.kill()
+    assert gone(service)
+
+    page.reload()
+    ready_offline(page)
+    visit = start_visit(page)
+    write(page, "Customer", "M. Okafor")
+    write(page, "Where the vehicle stands", "Wren Lane 4, Alder Coast")
+    in_unit(page, "Altitude", "ft")
+    write(page, "Altitude", "2000")
+    go_to(page, "Vehicle")
+    write(page, "VIN", "1G4AH59H45G118341")
+    expect(page.get_by_text("The check digit fits.")).to_be_visible()
+    choose(page, "Refrigerant in it now", "R134a")
+    confirm_cautions(page)
+    go_to(page, "Before")
+    in_unit(page, "Ambient at the face", "°F")
+    write(page, "Ambient at the face", "81,5")
+    expect(meaning(page, "Ambient at the face")).to_have_text("read as 81.5")
+    in_unit(page, "Low side", "psi")
+    write(page, "Low side", "26")
+    write(page, "High side", "214")
+    expect(meaning(page, "High side")).to_contain_text("condensing")
+    expect(meaning(page, "High side")).to_contain_text("over ambient")
+    write(page, "Suction line", "42")
+    expect(meaning(page, "Suction line")).to_contain_text("superheat")
+    go_to(page, "After")
+    write(page, "High side", "167")
+    saved(page)
+    handset.kill()
+
+    page = handset.open(f"{service.url}/visit/{visit}/after")
+    assert gone(service)
+    expect(page.get_by_label("High side", exact=True)).to_have_value("167")
+    write(page, "Low side", "25")
+    write(page, "Ambient at the face", "84")
+    go_to(page, "Result")
+    table = page.get_by_role("table")
+    expect(table.get_by_role("row", name=re.compile("^high side psi"))).to_have_text(re.compile("214.*167"))
+    expect(table).to_contain_text("fell 47 psi")
+    choose(page, "How the visit ends", "done")
+    page.get_by_role("button", name="Finish the visit").click()
+    expect(page.locator("#tally")).to_contain_text("1 waiting")
+
+    service.start()
+    page.get_by_role("button", name="Send now").click()
+    expect(page.locator("#tally")).to_have_text("1 visit captured, 1 filed, 0 waiting, 0 refused.")
+    expect(page.locator("#last")).to_contain_text("Last sent today")
+    status, _, sheet = service.get(f"/sheets/{visit}.pdf")
+    assert status == 200
+    text = "".join(part.extract_text() for part in PdfReader(io.BytesIO(sheet)).pages)
+    for typed in ("M. Okafor", "Wren Lane 4", "1G4AH59H45G118341"):
+        assert typed in text
+
+    service.stop()
+    ops, kept = filed(service, visit)
+    assert len({op["id"] for op in ops}) == len(ops)
+    before, after = kept["tests"]
+    assert (before["role"], after["role"]) == ("before", "after")
+    assert before["readings"]["high_kpa_g"] == pytest.approx(214 * PSI, rel=1e-12)
+    assert before["conditions"]["ambient_c"] == pytest.approx((81.5 - 32) / 1.8, abs=1e-9)
+    assert kept["typed"][f"{before['id']}.ambient_c"] == {"text": "81,5", "unit": "f"}
+    assert kept["place"]["altitude_m"] == pytest.approx(2000 * 0.3048)  # the international foot, NIST SP 811
+    assert kept["ended_at"]
+    assert kept["cautions"]
+
+
+def test_works_offline_is_said_only_when_the_kept_files_are_this_pages(handset: Phone, service: Service) -> None:
+    """A page of another version than the kept files does not say it."""
+    page = handset.open("about:blank")
+
+    def other_version(route: Any) -> None:
+        answer = route.fetch()
+        body = re.sub(r'(name="layby-version" content=")[^"]*', r"\g<1>0000000000000000", answer.text())
+        route.fulfill(response=answer, body=body)
+
+    page.route(service.url + "/", other_version)
+    page.goto(service.url)
+    page.evaluate("navigator.serviceWorker.ready")
+    expect(page.locator("#offline")).to_contain_text("getting ready to work offline")
+    expect(page.locator("#offline")).not_to_contain_text("works offline")
+    page.unroute(service.url + "/")
+    page.reload()
+    ready_offline(page)
+
+
+def test_nothing_can_be_read_before_the_cautions_are_confirmed(handset: Phone, service: Service) -> None:
+    """Readings open with the confirmation, and close again when a change of the vehicle brings another caution."""
+    page = handset.open(service.url)
+    start_visit(page)
+    go_to(page, "Vehicle")
+    choose(page, "Refrigerant in it now", "R134a")
+    choose(page, "Drive", "combustion")
+    go_to(page, "Before")
+    expect(page.get_by_label("Low side", exact=True)).to_have_count(0)
+    confirm_cautions(page)
+    go_to(page, "Before")
+    expect(page.get_by_label("Low side", exact=True)).to_be_visible()
+    go_to(page, "Vehicle")
+    choose(page, "Drive", "electric")
+    go_to(page, "After")
+    expect(page.get_by_label("Low side", exact=True)).to_have_count(0)
+    confirm_cautions(page)
+    go_to(page, "After")
+    expect(page.get_by_label("Low side", exact=True)).to_be_visible()
+
+
+def test_a_text_that_is_no_number_stays_and_writes_no_reading(handset: Phone, service: Service) -> None:
+    """It is kept in the draft over a kill, said to be wrong at the field, and no operation carries it."""
+    page = handset.open(service.url)
+    visit = start_visit(page)
+    confirm_cautions(page)
+    go_to(page, "Before")
+    write(page, "Low side", "2x6")
+    write(page, "High side", "1400")
+    saved(page)
+    go_to(page, "Work")
+    handset.kill()
+    page = handset.open(f"{service.url}/visit/{visit}/before")
+    field = page.get_by_label("Low side", exact=True)
+    expect(field).to_have_value("2x6")
+    expect(field).to_have_attribute("aria-invalid", "true")
+    expect(page.get_by_text("This is not a number")).to_be_visible()
+    page.get_by_role("link", name="The day").click()
+    page.get_by_role("button", name="Send now").click()
+    expect(page.locator("#tally")).to_contain_text("1 filed, 0 waiting")
+    service.stop()
+    _, kept = filed(service, visit)
+    assert list(kept["tests"][0]["readings"]) == ["high_kpa_g"]
+
+
+def test_an_operation_carries_only_what_changed_on_what_it_saw(handset: Phone, service: Service) -> None:
+    """A corrected reading is one leaf on the operation that last set it; an untouched step writes nothing."""
+    page = handset.open(service.url)
+    visit = start_visit(page)
+    write(page, "Customer", "M. Okafor")
+    go_to(page, "Work")
+    page.get_by_role("button", name="condenser cleaned").click()
+    go_to(page, "Customer and place")
+    write(page, "Customer", "M. Okafor-Lane")
+    go_to(page, "Vehicle")
+    go_to(page, "Work")
+    page.get_by_role("button", name="condenser cleaned").click()
+    page.get_by_role("link", name="The day").click()
+    page.get_by_role("button", name="Send now").click()
+    expect(page.locator("#tally")).to_contain_text("1 filed, 0 waiting")
+    service.stop()
+    ops, kept = filed(service, visit)
+    assert [op["kind"] for op in ops] == ["visit.open", "visit.set", "work.add", "visit.set", "item.strike"]
+    assert ops[3]["body"] == {"customer": {"name": "M. Okafor-Lane"}}
+    assert ops[3]["base"] == {"/customer/name": ops[1]["id"]}
+    assert [op["seq"] for op in ops] == [1, 2, 3, 4, 5]
+    assert kept["customer"] == {"name": "M. Okafor-Lane"}
+    assert kept["work"] == []
+
+
+def test_a_lost_reply_files_nothing_twice(handset: Phone, service: Service) -> None:
+    """The desk has filed it, the answer is lost: it waits here, is sent again, and stands there once."""
+    page = handset.open("about:blank")
+    lost = []
+
+    def lose(route: Any) -> None:
+        lost.append(json.loads(route.fetch().text()))
+        route.abort("connectionreset")
+
+    page.route("**/sync", lose)
+    page.goto(service.url)
+    visit = start_visit(page)
+    write(page, "Customer", "M. Okafor")
+    page.get_by_role("link", name="The day").click()
+    page.get_by_role("button", name="Send now").click()
+    expect(page.locator("#status")).to_contain_text("The desk does not answer.")
+    expect(page.locator("#tally")).to_contain_text("0 filed, 1 waiting")
+    assert [result["status"] for result in lost[0]["results"]] == ["accepted", "accepted"]
+    page.unroute("**/sync")
+    page.get_by_role("button", name="Send now").click()
+    expect(page.locator("#tally")).to_contain_text("1 filed, 0 waiting")
+    service.stop()
+    ops, _ = filed(service, visit)
+    assert [op["kind"] for op in ops] == ["visit.open", "visit.set"]
+
+
+def test_what_the_desk_has_lost_waits_again(handset: Phone, service: Service, folder: Path) -> None:
+    """Filed here but missing from the receipts: the entry goes back to waiting and is sent again."""
+    page = handset.open(service.url)
+    visit = start_visit(page)
+    write(page, "Customer", "M. Okafor")
+    page.get_by_role("link", name="The day").click()
+    page.get_by_role("button", name="Send now").click()
+    expect(page.locator("#tally")).to_contain_text("1 filed, 0 waiting")
+    service.kill()
+    assert gone(service)
+    folder.rename(folder.with_name("lost"))
+    service.start()
+    page.get_by_role("button", name="Send now").click()
+    expect(page.locator("#tally")).to_contain_text("0 filed, 1 waiting")
+    page.get_by_role("button", name="Send now").click()
+    expect(page.locator("#tally")).to_contain_text("1 filed, 0 waiting")
+    service.stop()
+    _, kept = filed(service, visit)
+    assert kept["customer"]["name"] == "M. Okafor"
