@@ -11,6 +11,7 @@ from math import ceil, floor, log10
 from typing import Any
 
 Plot = Mapping[str, Any]
+Place = tuple[float, float]
 
 INK, SECOND, RULE = "#15181C", "#565C64", "#C9C4B8"
 SIDES = {"high": "#A3211B", "low": "#1B4FA8", "": INK}
@@ -59,9 +60,9 @@ def _number(value: float, places: Sequence[float], point: str) -> str:
         "−" + f"{abs(value):.{decimals}f}".replace(".", point))
 
 
-def _line(x1: float, y1: float, x2: float, y2: float, ink: str, more: str = "") -> str:
-    return (f'<line x1="{x1:.2f}" y1="{y1:.2f}" x2="{x2:.2f}" y2="{y2:.2f}"'
-            f' stroke="{ink}" stroke-width="{1.1 if not more else 1}" {more}/>')
+def _line(start: Place, end: Place, ink: str, more: str = "") -> str:
+    return (f'<line x1="{start[0]:.2f}" y1="{start[1]:.2f}" x2="{end[0]:.2f}" y2="{end[1]:.2f}"'
+            f' stroke="{ink}" stroke-width="1.1" {more}/>')
 
 
 def _words(x: float, y: float, text: str, anchor: str = "start", ink: str = INK) -> str:
@@ -76,12 +77,12 @@ def _picture(height: float, alt: str, parts: Sequence[str]) -> str:
 
 def _axis(y: float, places: Sequence[float], place: Callable[[float], float], plot: Plot) -> list[str]:
     """The thin axis with its numbers; the unit stands with the last of them."""
-    parts = [_line(LEFT, y, RIGHT, y, INK)]
+    parts = [_line((LEFT, y), (RIGHT, y), INK)]
     for value in places:
         x = place(value)
         last = value == places[-1]
         text = _number(value, places, plot.get("decimal", "."))
-        parts.append(_line(x, y, x, y + 3, INK))
+        parts.append(_line((x, y), (x, y + 3), INK))
         if last:
             parts.append(_words(RIGHT, y + 14, f"{text}\u00a0{plot['unit']}", "end", SECOND))
         else:
@@ -95,7 +96,7 @@ def _scale(places: Sequence[float]) -> Callable[[float], float]:
 
 
 def _whisker(x1: float, x2: float, y: float, ink: str) -> str:
-    return (_line(x1, y, x2, y, ink) + _line(x1, y - 4, x1, y + 4, ink) + _line(x2, y - 4, x2, y + 4, ink))
+    return (_line((x1, y), (x2, y), ink) + _line((x1, y - 4), (x1, y + 4), ink) + _line((x2, y - 4), (x2, y + 4), ink))
 
 
 def _label_side(x: float, half: float, text: str) -> tuple[float, str]:
@@ -125,9 +126,9 @@ def _band(band: Mapping[str, Any], bottom: float, place: Callable[[float], float
     while x < x2:
         a, b = max(x, x1), min(x + bottom - 18, x2)
         if b > a:
-            parts.append(_line(a, bottom - (a - x), b, bottom - (b - x), "#D9D3C4", 'stroke-opacity="0.9"'))
+            parts.append(_line((a, bottom - (a - x)), (b, bottom - (b - x)), "#D9D3C4", 'stroke-opacity="0.9"'))
         x += 7
-    parts += [_line(x1, 18, x1, bottom, RULE), _line(x2, 18, x2, bottom, RULE)]
+    parts += [_line((x1, 18), (x1, bottom), RULE), _line((x2, 18), (x2, bottom), RULE)]
     middle = min(max((x1 + x2) / 2, LEFT + len(band["label"]) * 2.4), RIGHT - len(band["label"]) * 2.4)
     return [*parts, _words(middle, 12, band["label"], "middle", SECOND)]
 
@@ -147,7 +148,7 @@ def _positions(plot: Plot) -> str:
     parts = _band(band, bottom, place) if band else []
     for number in range(1, len(points)):
         x1, x2 = place(points[number - 1]["value"]), place(points[number]["value"])
-        parts.append(_line(x1, rows[number - 1] + 6, x2, rows[number] - 6, ink, 'stroke-dasharray="2.5 2.5"'))
+        parts.append(_line((x1, rows[number - 1] + 6), (x2, rows[number] - 6), ink, 'stroke-dasharray="2.5 2.5"'))
     for point, y in zip(points, rows, strict=True):
         parts += _mark(point, y, place, ink)
     parts += _axis(bottom, places, place, plot)
@@ -175,7 +176,7 @@ def _change(plot: Plot) -> str:
     places = ticks(low - (margin if low < 0 else 0.0), high + (margin if high > 0 else 0.0))
     place = _scale(places)
     bottom = 10.0 + 29.0 * len(bars)
-    parts: list[str] = [_line(place(0.0), 4, place(0.0), bottom, RULE)]
+    parts: list[str] = [_line((place(0.0), 4), (place(0.0), bottom), RULE)]
     for number, bar in enumerate(bars):
         parts += _bar(bar, 16.0 + 29.0 * number, place, ink)
     parts += _axis(bottom, places, place, plot)

@@ -18,8 +18,11 @@ from typing import Any
 
 TIMEOUT_S = 30.0
 ADDRESS_LONGEST = 254
+# RFC 6531, section 3.5: what a server without the extension would answer.
+NO_SUCH_SCRIPT = (553, b"the server takes no addresses of this script")
 _LOCAL = re.compile(r"[^\s@<>()\[\],;:\\\"\x00-\x1f\x7f]{1,64}")
-_DOMAIN = re.compile(r"(?=.{1,253}$)([A-Za-z0-9]([A-Za-z0-9-]{0,61}[A-Za-z0-9])?\.)*[A-Za-z0-9]([A-Za-z0-9-]{0,61}[A-Za-z0-9])?")
+_LABEL = r"[A-Za-z0-9]([A-Za-z0-9-]{0,61}[A-Za-z0-9])?"
+_DOMAIN = re.compile(rf"(?=.{{1,253}}$)({_LABEL}\.)*{_LABEL}")
 
 
 class MailFault(Exception):
@@ -125,7 +128,7 @@ def deliver(message: bytes, sender: str, recipients: Sequence[str], server: Mapp
 def _handed_over(smtp: smtplib.SMTP, message: bytes, sender: str, recipients: Sequence[str]) -> dict[str, Any]:
     options = [] if smtp_ascii(sender, recipients) or not smtp.has_extn("smtputf8") else ["SMTPUTF8"]
     if not smtp_ascii(sender, recipients) and not options:
-        return _sorted_out([], {name: (553, b"the server takes no addresses of this script") for name in recipients})
+        return _sorted_out([], dict.fromkeys(recipients, NO_SUCH_SCRIPT))
     try:
         turned_away = smtp.sendmail(sender, list(recipients), message, mail_options=options)
     except smtplib.SMTPRecipientsRefused as error:
@@ -154,7 +157,8 @@ def _sorted_out(accepted: list[str], turned_away: Mapping[str, tuple[int, bytes]
 
 
 def _all_later(recipients: Sequence[str], code: int, text: str) -> dict[str, Any]:
-    return {"accepted": [], "later": [{"address": name, "code": code, "text": text} for name in recipients], "refused": []}
+    told = [{"address": name, "code": code, "text": text} for name in recipients]
+    return {"accepted": [], "later": told, "refused": []}
 
 
 class _Connection:

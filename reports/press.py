@@ -54,7 +54,9 @@ class Press:
     def __enter__(self) -> Press:
         return self
 
-    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None) -> None:
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
         self.close()
 
     def sheet(self, data: dict[str, Any]) -> bytes:

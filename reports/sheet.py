@@ -23,7 +23,9 @@ if TYPE_CHECKING:
 TEMPLATES = Path(__file__).parent / "templates"
 PAPERS = {"A4": "A4", "Letter": "letter"}
 # Controls, marks that turn the direction of what follows, halves of pairs: they print nothing and can hide or forge.
-UNPRINTABLE = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u200e\u200f\u202a-\u202e\u2066-\u2069\ufeff\ufffe\uffff\ud800-\udfff]")
+UNPRINTABLE = re.compile(
+    "[\x00-\x08\x0b-\x1f\x7f-\x9f\u200e\u200f\u202a-\u202e\u2066-\u2069\ufeff\ufffe\uffff\ud800-\udfff]"
+)
 
 
 def render(data: dict[str, Any]) -> bytes:

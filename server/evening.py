@@ -114,7 +114,8 @@ def approve(logbook: Logbook, sheetbook: Sheetbook, visits: Sequence[str], ruleb
         a row for each visit as from `make_sheets`, its reason set where it was not approved [list]
     """
     chosen = folder_settings.load(logbook.folder)["sheet"]
-    return [_approve_one(logbook, sheetbook, _draft(logbook, visit_id, rulebook, chosen), rulebook) for visit_id in visits]
+    drafts = [_draft(logbook, visit_id, rulebook, chosen) for visit_id in visits]
+    return [_approve_one(logbook, sheetbook, draft, rulebook) for draft in drafts]
 
 
 def _approve_one(logbook: Logbook, sheetbook: Sheetbook, draft: Draft, rulebook: Rulebook) -> Row:

@@ -21,7 +21,9 @@ class _Told(LaybyError):
         super().__init__(**values)
 
 
-def row_of(visit: dict[str, Any], record: Record | None, reason: dict[str, Any] | None, rulebook: dict[str, Any]) -> Row:
+def row_of(
+    visit: dict[str, Any], record: Record | None, reason: dict[str, Any] | None, rulebook: dict[str, Any]
+) -> Row:
     """One visit's line in the evening's list.
 
     Args:

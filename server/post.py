@@ -21,7 +21,7 @@ from sync.errors import LaybyError
 from sync.jobsheet import jobsheet, revision
 from sync.letter import letter
 from sync.logbook import Logbook, UnknownVisit
-from sync.sheetbook import Record, Sheetbook, at_of, state_of
+from sync.sheetbook import Record, Sheetbook, state_of
 
 MINUTE_MS = 60_000
 # Waiting times after the first, second, ... try that a server put off; the last one repeats (common practice).
@@ -113,13 +113,14 @@ def _spooled(visit: dict[str, Any], data: dict[str, Any], record: Record, post: 
     to = [_recipient(visit)]
     message_id = f"<{name.removesuffix('.eml')}@{_domain(sender)}>"
     message = mail.compose({
-        "sender": sender, "reply_to": reply_to, "recipients": to, "subject": written["subject"], "text": written["text"],
-        "date": datetime.fromtimestamp(post.now_ms / 1000).astimezone(), "message_id": message_id,
+        "sender": sender, "reply_to": reply_to, "recipients": to, "message_id": message_id,
+        "subject": written["subject"], "text": written["text"],
+        "date": datetime.fromtimestamp(post.now_ms / 1000).astimezone(),
         "attachments": [{"name": written["file"], "kind": "application/pdf",
                          "content": post.sheetbook.pdf(record).read_bytes()}],
     })
     more = {"recipients": [mail.address(person["address"]) for person in to], "message_id": message_id, "spool": name,
-            "letters": letters, "tries": 0, "next_try": None}
+            "letters": letters, "tries": 0, "next_try": None, "queued_at": post.now_ms, "taken": [], "refused": []}
     if post.smtp is None:
         post.sheetbook.leave(name, message)
         return _note(record, post, "sent", _reason("left_as_file", file=f"outgoing/{name}"), **more)
@@ -169,8 +170,8 @@ def _tried(record: Record, post: Post) -> Record:
 
 def _written_down(record: Record, outcome: dict[str, Any], post: Post) -> Record:
     """What the server said, as the sheet's next state."""
-    refused = [*record.get("refused", []), *outcome["refused"]]
-    taken = [*record.get("taken", []), *outcome["accepted"]]
+    refused = [*record["refused"], *outcome["refused"]]
+    taken = [*record["taken"], *outcome["accepted"]]
     kept = {"taken": taken, "refused": refused}
     if outcome["later"]:
         return _put_off(record, outcome, kept, post)
@@ -181,8 +182,7 @@ def _written_down(record: Record, outcome: dict[str, Any], post: Post) -> Record
 
 def _put_off(record: Record, outcome: dict[str, Any], kept: dict[str, Any], post: Post) -> Record:
     said, tries = _said(outcome["later"]), int(record["tries"]) + 1
-    first = at_of({"states": [entry for entry in record["states"] if entry["state"] == "queued"][:1]}, "queued") or post.now_ms
-    if post.now_ms - first >= GIVE_UP_MS:
+    if post.now_ms - int(record["queued_at"]) >= GIVE_UP_MS:
         return _note(record, post, "failed", _reason("mail_gave_up", **said), **kept)
     # A server that answered asked for time; one that was never reached is tried at the next chance.
     wait_min = WAITS_MIN[min(tries, len(WAITS_MIN)) - 1] if any(entry["code"] for entry in outcome["later"]) else 0

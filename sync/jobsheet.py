@@ -9,7 +9,7 @@ import hashlib
 import json
 from typing import Any
 
-from sync import sheet_blocks, sheet_plots, sheet_readings
+from sync import sheet_blocks, sheet_plots, sheet_price, sheet_readings
 from sync.phrases import Phrases, clock, sentence
 from sync.sheet_readings import Test
 from sync.sheet_result import result
@@ -69,7 +69,9 @@ def revision(data: dict[str, Any]) -> str:
     return hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest()
 
 
-def marked(data: dict[str, Any], number: int, rulebook: dict[str, Any], replaces: dict[str, Any] | None = None) -> dict[str, Any]:
+def marked(
+    data: dict[str, Any], number: int, rulebook: dict[str, Any], replaces: dict[str, Any] | None = None
+) -> dict[str, Any]:
     """The same sheet with the mark of its revision.
 
     Args:
@@ -95,7 +97,8 @@ def _author(visit: Visit) -> str:
 
 def _heading(visit: Visit, phrases: Phrases) -> dict[str, Any]:
     technician = visit.get("technician") or {}
-    lines = [_technician(technician, phrases), phrases.row([technician[key] for key in ("phone", "email") if technician.get(key)])]
+    reach = [technician[key] for key in ("phone", "email") if technician.get(key)]
+    lines = [_technician(technician, phrases), phrases.row(reach)]
     return {
         "title": phrases.say("title", "sheet"),
         "when": " · ".join(part for part in (_when(visit, phrases), _where(visit, phrases)) if part),
@@ -174,7 +177,7 @@ def _blocks(visit: Visit, assessment: dict[str, Any], tests: list[Test], phrases
         ("refrigerant", sheet_blocks.refrigerant(visit, assessment, phrases)),
         ("checks", sheet_blocks.checks(visit, phrases)),
         ("coming", sheet_blocks.coming(visit, phrases, said["sentences"][-1])),
-        ("price", sheet_blocks.price(visit, phrases)),
+        ("price", sheet_price.price(visit, phrases)),
         ("cautions", sheet_blocks.cautions(visit, phrases)),
         ("signature", sheet_blocks.signature(visit, phrases)),
         ("small", small(visit, assessment, tests, phrases)),
@@ -199,5 +202,6 @@ def _readings(visit: Visit, assessment: dict[str, Any], tests: list[Test], phras
     main["plots"] = sheet_plots.plots(assessment, tests, phrases)
     shown = [test["id"] for test in tests]
     others = [test for test in visit.get("tests") or [] if test["id"] not in shown]
-    more = [sheet_readings.block(visit, assessment, others[start:start + 4], phrases) for start in range(0, len(others), 4)]
+    fours = [others[start:start + 4] for start in range(0, len(others), 4)]
+    more = [sheet_readings.block(visit, assessment, four, phrases) for four in fours]
     return [main, *({**block, "title": phrases.say("section", "readings_more")} for block in more)]

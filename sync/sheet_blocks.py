@@ -1,16 +1,14 @@
-"""The sheet's blocks below the readings: found and done, refrigerant, checks, advice, price, cautions, signature.
+"""The sheet's blocks below the readings: found and done, refrigerant, checks, advice, cautions, signature.
 
 Each function turns one part of a visit into plain data for the page, or None when there is nothing to say.
 """
 
 from __future__ import annotations
 
-from decimal import Decimal
 from typing import Any
 
 from sync.cautions import cautions_for
 from sync.phrases import Phrases, clock, sentence
-from sync.prices import reckon
 
 Visit = dict[str, Any]
 Block = dict[str, Any]
@@ -86,7 +84,7 @@ def plain(value: float, phrases: Phrases) -> str:
 
 
 def _faults(assessment: dict[str, Any], phrases: Phrases) -> list[dict[str, str]]:
-    found = []
+    found: list[dict[str, str]] = []
     for entry in assessment.get("tests") or []:
         for fault in entry.get("faults") or []:
             text = phrases.say("found", "fault", role=sentence(phrases.code("role", entry.get("role") or "single")),
@@ -209,54 +207,6 @@ def _day(text: str, phrases: Phrases) -> str:
     """A date written out; anything else as it stands."""
     parts = text[:10].split("-")
     return phrases.date(text) if len(parts) == 3 and all(part.isdigit() for part in parts) else text
-
-
-def price(visit: Visit, phrases: Phrases) -> Block | None:
-    """Price lines, discount, tax and total in the visit's currency."""
-    charges = visit.get("charges") or []
-    if not charges:
-        return None
-    currency = visit.get("currency") or ""
-    digits = phrases.rulebook["sheet_words"]["minor_digits"].get(currency, 2)
-    bill = reckon(charges, visit.get("discount"), digits)
-    columns = [{"text": phrases.say("price_column", name), "kind": "text" if name == "what" else "value"}
-               for name in ("what", "quantity", "unit_price", "tax", "net")]
-    rows = [[line["text"], amount(line["quantity"], phrases), amount(line["unit_price"], phrases, digits),
-             f"{amount(line['tax_pct'], phrases)}\u00a0%", amount(line["net"], phrases, digits)] for line in bill["lines"]]
-    block = table(phrases.say("section", "price"), columns, rows)
-    block["totals"] = _totals(bill, currency, digits, phrases)
-    paid = visit.get("paid") or {}
-    if paid.get("method"):
-        block["notes"].append(_paid(paid, phrases))
-    return block
-
-
-def _paid(paid: dict[str, Any], phrases: Phrases) -> str:
-    method = phrases.code("paid", str(paid["method"]))
-    if not paid.get("at"):
-        return phrases.say("price", "paid_no_date", method=method) + "."
-    return phrases.say("price", "paid", method=method, date=phrases.date(paid["at"])) + "."
-
-
-def _totals(bill: dict[str, Any], currency: str, digits: int, phrases: Phrases) -> list[dict[str, Any]]:
-    rows = [(phrases.say("price", "net"), bill["net"], False)] if bill["taxes"] or bill["discount"] else []
-    if bill["discount"]:
-        rows.append((phrases.say("price", "discount"), -bill["discount"], False))
-    for row in bill["taxes"]:
-        label = phrases.say("price", "tax", rate=amount(row["rate"], phrases), base=amount(row["base"], phrases, digits))
-        rows.append((label, row["tax"], False))
-    label = phrases.say("price", "total" if currency else "total_plain", currency=currency)
-    rows.append((label, bill["total"], True))
-    return [{"label": label, "text": amount(value, phrases, digits), "grand": grand} for label, value, grand in rows]
-
-
-def amount(value: Decimal, phrases: Phrases, digits: int | None = None) -> str:
-    """Exact money or a quantity in this language: `digits` decimals at least, more only where they are not zero."""
-    kept = format(value.normalize(), "f").partition(".")[2]
-    decimals = max(digits or 0, len(kept))
-    style = phrases.words["number"]
-    text = f"{abs(value):,.{decimals}f}".replace(",", "\0").replace(".", style["point"]).replace("\0", style["group"])
-    return (style["minus"] if value < 0 else "") + text
 
 
 def cautions(visit: Visit, phrases: Phrases) -> Block:

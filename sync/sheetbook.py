@@ -195,8 +195,9 @@ class Sheetbook:
 
 def _fresh(visit: str, revision: str) -> Record:
     return {
-        "visit": visit, "revision": revision, "number": 0, "file": None, "recipients": [], "message_id": None,
-        "spool": None, "letters": 0, "tries": 0, "next_try": None, "states": [],
+        "visit": visit, "revision": revision, "number": 0, "file": None, "states": [],
+        "recipients": [], "message_id": None, "spool": None, "letters": 0, "tries": 0, "next_try": None,
+        "queued_at": None, "taken": [], "refused": [],
     }
 
 

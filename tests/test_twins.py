@@ -10,9 +10,10 @@ from collections import Counter
 from pathlib import Path
 
 import pytest
+from playwright.sync_api import sync_playwright
 
 from sync import assessment, cautions, fold, units
-from tests.browser import chromium
+from tests.browser import FLAGS, chromium
 from tests.conftest import Service
 from tests.random_visits import visit as random_visit
 
@@ -41,12 +42,16 @@ ROUND = """async (numbers) => {
 def page(tmp_path_factory):
     """The phone page in a real Chromium, served by a real service; the fixture tells which browser it was."""
     service = Service(tmp_path_factory.mktemp("twins") / "layby").start()
-    with chromium() as browser:
-        opened = browser.new_page()
-        opened.goto(service.url + "/manifest.webmanifest")
-        print(f"twins ran in Chromium {browser.version}")
-        yield opened
-    service.stop()
+    try:
+        with sync_playwright() as engine:
+            browser = engine.chromium.launch(executable_path=chromium(), args=FLAGS)
+            opened = browser.new_page()
+            opened.goto(service.url + "/manifest.webmanifest")
+            print(f"the twins ran in Chromium {browser.version}")
+            yield opened
+            browser.close()
+    finally:
+        service.stop()
 
 
 def plain(value):

@@ -1,0 +1,182 @@
+"""Invented gauges, thermometers and hygrometers with their errors, and what they show of a plant state; no verdicts."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from random import Random
+
+from tests.loop.car import Car, Settings, Weather
+from tests.loop.plant import State
+
+COMMON_SHARE = 0.6
+
+
+@dataclass(frozen=True)
+class Instruments:
+    """Limits of the instruments of one visit, and the part of their errors that stays for the whole visit."""
+
+    low_span_kpa: float
+    high_span_kpa: float
+    class_pct: float
+    thermometer_c: float
+    hygrometer_pct: float
+    low_zero_kpa: float
+    low_common: float
+    high_common: float
+    thermometer_common: float
+    hygrometer_common: float
+    clamp_loss: float
+
+    def stated(self) -> dict[str, object]:
+        """The instruments as a visit states them."""
+        low: dict[str, float] = {"span_kpa": self.low_span_kpa, "class_pct": self.class_pct}
+        if self.low_zero_kpa:
+            low["zero_kpa"] = self.low_zero_kpa
+        return {
+            "low_gauge": low,
+            "high_gauge": {"span_kpa": self.high_span_kpa, "class_pct": self.class_pct},
+            "thermometer_c": self.thermometer_c,
+            "hygrometer_pct": self.hygrometer_pct,
+            "common_share": COMMON_SHARE,
+        }
+
+    def u_kpa(self, side: str) -> float:
+        """Standard uncertainty of a gauge [kPa]."""
+        span = self.low_span_kpa if side == "low" else self.high_span_kpa
+        return span * self.class_pct / 100.0 / 3.0**0.5
+
+
+def _whole(rng: Random, limit: float) -> float:
+    return rng.uniform(-limit, limit)
+
+
+def draw_instruments(rng: Random) -> Instruments:
+    """Draw the instruments of one visit; every error is rectangular within its part of the limit."""
+    grade = rng.choices((1.0, 1.6, 2.5), (0.45, 0.4, 0.15))[0]
+    low_span, high_span = rng.choice((1000.0, 1100.0, 1500.0)), rng.choice((3500.0, 3500.0, 4000.0))
+    thermometer, hygrometer = rng.choice((0.5, 1.0, 1.0, 1.5)), rng.choice((2.0, 3.0, 5.0))
+    share = COMMON_SHARE**0.5
+    return Instruments(
+        low_span_kpa=low_span,
+        high_span_kpa=high_span,
+        class_pct=grade,
+        thermometer_c=thermometer,
+        hygrometer_pct=hygrometer,
+        low_zero_kpa=float(rng.choice((0, 0, 0, 0, 0, 0, 0, 5, -5, 10))),
+        low_common=share * _whole(rng, low_span * grade / 100.0),
+        high_common=share * _whole(rng, high_span * grade / 100.0),
+        thermometer_common=0.5**0.5 * _whole(rng, thermometer),
+        hygrometer_common=0.5**0.5 * _whole(rng, hygrometer),
+        clamp_loss=rng.uniform(0.0, 0.05),
+    )
+
+
+class Reader:
+    """One test read with the instruments of a visit; perfect=True reads without any error."""
+
+    def __init__(self, tools: Instruments, rng: Random, weather: Weather, perfect: bool = False) -> None:
+        self.tools, self.rng, self.weather, self.perfect = tools, rng, weather, perfect
+
+    def low(self, kpa: float) -> float:
+        """A low-side gauge reading [kPa gauge] of an absolute pressure."""
+        if self.perfect:
+            return kpa - self.weather.pressure_kpa
+        tools = self.tools
+        own = (1.0 - COMMON_SHARE) ** 0.5 * _whole(self.rng, tools.low_span_kpa * tools.class_pct / 100.0)
+        return float(round(kpa - self.weather.pressure_kpa + tools.low_common + own + tools.low_zero_kpa))
+
+    def high(self, kpa: float) -> float:
+        """A high-side gauge reading [kPa gauge] of an absolute pressure."""
+        if self.perfect:
+            return kpa - self.weather.pressure_kpa
+        tools = self.tools
+        own = (1.0 - COMMON_SHARE) ** 0.5 * _whole(self.rng, tools.high_span_kpa * tools.class_pct / 100.0)
+        return float(round((kpa - self.weather.pressure_kpa + tools.high_common + own) / 5.0) * 5)
+
+    def air(self, t_c: float) -> float:
+        """A thermometer in air [°C]."""
+        if self.perfect:
+            return t_c
+        own = 0.5**0.5 * _whole(self.rng, self.tools.thermometer_c)
+        return round(t_c + self.tools.thermometer_common + own, 1)
+
+    def clamp(self, t_c: float) -> float:
+        """A clamp on a line [°C], which loses a little to the air under the hood."""
+        if self.perfect:
+            return t_c
+        return self.air(t_c + self.tools.clamp_loss * (self.weather.ambient_c + 8.0 - t_c))
+
+    def damp(self, rh_pct: float) -> float:
+        """A hygrometer [%]."""
+        if self.perfect:
+            return rh_pct
+        own = 0.5**0.5 * _whole(self.rng, self.tools.hygrometer_pct)
+        return float(min(max(round(rh_pct + self.tools.hygrometer_common + own), 1), 100))
+
+
+def pressures(reader: Reader, state: State) -> dict[str, object]:
+    """Both gauges; when it cycles the lowest and the highest of each."""
+    low, high = reader.low(state.low_kpa), reader.high(state.high_kpa)
+    if state.running != "cycling":
+        return {"low_kpa_g": low, "high_kpa_g": high, "running": "steady"}
+    lift = reader.low(state.low_max_kpa)
+    dip = reader.high(state.high_min_kpa)
+    low, lift = min(low, lift), max(low, lift)
+    high, dip = max(high, dip), min(high, dip)
+    return {
+        "low_kpa_g": low,
+        "low_max_kpa_g": lift,
+        "high_kpa_g": dip,
+        "high_max_kpa_g": high,
+        "running": "cycling",
+    }
+
+
+def lines(reader: Reader, state: State, car: Car, suction_at: str) -> dict[str, object]:
+    """Clamp readings of the suction, liquid and discharge lines with their places."""
+    suction = state.suction_evaporator_c if suction_at == "evaporator" else state.suction_compressor_c
+    return {
+        "suction_line_c": reader.clamp(suction),
+        "suction_at": suction_at,
+        "liquid_line_c": reader.clamp(state.liquid_condenser_c),
+        "liquid_at": "condenser",
+        "high_port": car.lines.high_port,
+        "discharge_line_c": reader.clamp(state.discharge_c),
+    }
+
+
+def strain(state: State, car: Car, reader: Reader) -> dict[str, object]:
+    """The compressor's command or its times on and off."""
+    if state.running == "cycling":
+        if reader.perfect:
+            return {"on_s": state.on_s, "off_s": state.off_s}
+        return {"on_s": float(max(1, round(state.on_s))), "off_s": float(max(1, round(state.off_s)))}
+    if car.compressor.kind in ("variable_external", "electric"):
+        command = 100.0 * min(state.share, 1.0) ** (0.7 if car.compressor.kind == "variable_external" else 1.0)
+        if not reader.perfect:
+            command = float(round(min(max(command + reader.rng.gauss(0.0, 2.0), 1.0), 100.0)))
+        return {"command_pct": command}
+    return {}
+
+
+def conditions(reader: Reader, state: State, settings: Settings, car: Car) -> dict[str, object]:
+    """What a careful technician writes of the settings and the weather."""
+    out: dict[str, object] = {
+        "ambient_c": reader.air(state.face_c),
+        "humidity_pct": reader.damp(reader.weather.humidity_pct),
+        "blower": settings.blower,
+        "air": settings.air,
+        "rear": "none",
+        "windows": "closed",
+        "hood_open": settings.hood_open,
+        "in_sun": reader.weather.sun > 0.5,
+        "running_min": float(round(settings.running_min)),
+        "fan": settings.fan,
+        "face_wet": settings.wet_share > 0.0,
+        "mode": "cooling",
+    }
+    if car.compressor.kind == "electric":
+        out["compressor_rpm"] = float(round(car.compressor.top_rpm * min(state.share, 1.0) / 10.0) * 10)
+    else:
+        out["rpm"] = float(round(settings.rpm / 10.0) * 10)
+    return out
