@@ -30,7 +30,7 @@ def folder_of(arguments: Arguments) -> Path:
 def desk(arguments: Arguments, name: str, **given: Any) -> Any:
     """Do a piece of the desk's work on the folder, here or in the service that holds it."""
     from server import handover
-    from server import desk as work
+    from server.errands import carry_out
     from sync import rulebook
     from sync.logbook import Logbook
 
@@ -38,7 +38,7 @@ def desk(arguments: Arguments, name: str, **given: Any) -> Any:
 
     def here() -> Any:
         with Logbook(folder, rulebook.load()) as logbook:
-            return work.carry_out(logbook, name, given)
+            return carry_out(logbook, name, given)
 
     return handover.run_or_hand_over(folder, name, given, here)
 
@@ -77,7 +77,13 @@ def _no_visit(faults: list[dict[str, Any]], books: dict[str, Any]) -> dict[str, 
 
     errors = worded(faults, books["wording"])
     detail = "; ".join(f"{fault['pointer'] or 'the line'}: {fault['detail']}" for fault in errors)
-    problem = {"type": "about:blank", "title": "Not a visit", "code": "no_visit_line", "detail": detail, "errors": errors}
+    problem = {
+        "type": "about:blank",
+        "title": "Not a visit",
+        "code": "no_visit_line",
+        "detail": detail,
+        "errors": errors,
+    }
     return {"visit": None, "problem": problem}
 
 
@@ -99,42 +105,49 @@ def assess(arguments: Arguments) -> int:
 
 def receive(arguments: Arguments) -> int:
     """Take in files carried over by hand and leave a receipt beside each."""
-    status = 0
     for name in arguments.files:
         path = Path(name)
-        answer = desk(arguments, "receive", text=path.read_text("utf-8", "surrogateescape"))
         receipt = path.with_name(f"{path.stem}-receipt.txt")
-        receipt.write_text(answer["receipt"], "utf-8")
-        print(f"{path.name}: {answer['said']} The receipt for the phone is {receipt}.")
-        status = status or (0 if answer["sound"] else 1)
-    return status
+        receipt.write_text(desk(arguments, "receive", bundle=path.read_text("utf-8", "surrogateescape")), "utf-8")
+        print(f"{path.name} is taken in; what became of each line stands in the receipt for the phone, {receipt}.")
+    return 0
 
 
 def sheet(arguments: Arguments) -> int:
     """Make one visit's sheet now and say where it lies."""
-    print(desk(arguments, "sheet", visit=arguments.visit)["said"])
+    print(desk(arguments, "sheet", visit=arguments.visit))
     return 0
 
 
-def _tell(answer: dict[str, Any]) -> int:
-    for line in answer["said"].splitlines():
-        print(line)
-    return 1 if answer.get("failed") else 0
+def _tell(rows: list[dict[str, Any]], nothing: str) -> int:
+    """Print the rows of an evening; 1 where one of them needs a person."""
+    for row in rows:
+        when = str(row["started_at"] or "")[11:16]
+        named = " · ".join(str(row[key]) for key in ("place", "customer", "vehicle") if row[key])
+        print(f"{when}  {named}\n       {row['state'] or 'no sheet'}" + (f", {row['file']}" if row["file"] else ""))
+        for remark in [row["reason"], *row["notes"]]:
+            if remark:
+                print(f"       {remark['text']}")
+        print(f"       {row['visit']}")
+    if not rows:
+        print(nothing)
+    return 1 if any(row["reason"] and row["state"] != "sent" for row in rows) else 0
 
 
 def evening(arguments: Arguments) -> int:
     """Make the day's sheets and list what is ready."""
-    return _tell(desk(arguments, "evening", day=arguments.day))
+    return _tell(desk(arguments, "evening", day=arguments.day), "No visit is filed for that day.")
 
 
 def approve(arguments: Arguments) -> int:
     """Approve sheets that a person has looked at."""
-    return _tell(desk(arguments, "approve", visits=arguments.visits, all=arguments.all))
+    rows = desk(arguments, "approve", visits=arguments.visits, all=arguments.all)
+    return _tell(rows, "No sheet waits for approval.")
 
 
 def send(arguments: Arguments) -> int:
     """Mail the approved sheets, each once."""
-    return _tell(desk(arguments, "send"))
+    return _tell(desk(arguments, "send"), "No approved sheet waits to be sent.")
 
 
 def rulebook(arguments: Arguments) -> int:

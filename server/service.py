@@ -79,7 +79,7 @@ def check_port(host: str, port: int, patience_s: float = PATIENCE_S) -> None:
         time.sleep(0.05)
 
 
-def _load(folder: Path, port: int, books: Path | None) -> Any:
+def _load(folder: Path, address: tuple[str, int], books: Path | None) -> Any:
     """In the worker: the application over the folder, which this process holds from here on."""
     _end_with_parent()
     from server import handover
@@ -92,11 +92,13 @@ def _load(folder: Path, port: int, books: Path | None) -> Any:
     except LaybyError as error:
         print(_said(error, books), file=sys.stderr, flush=True)
         raise SystemExit(2) from error
-    handover.leave_note(folder, port, key)
+    handover.leave_note(folder, address[1], key)
     # Ends of worker processes run these and no `atexit`; higher priorities go first.
     logbook = app.extensions["layby"]["logbook"]
     multiprocessing.util.Finalize(None, logbook.close, exitpriority=100)
     multiprocessing.util.Finalize(None, handover.remove_note, args=(folder,), exitpriority=200)
+    # Not in the parent: a thread there while it forks this process can leave a lock held for ever in here.
+    threading.Thread(target=_tell_when_ready, args=address, name="layby-ready", daemon=True).start()
     return app
 
 
@@ -172,9 +174,8 @@ def serve(folder: Path, host: str = HOST, port: int = PORT, books: Path | None =
         log_level=LogLevels.warning,
         workers_kill_timeout=END_WITHIN_S,
     )
-    threading.Thread(target=_tell_when_ready, args=(host, port), name="layby-ready", daemon=True).start()
     try:
-        server.serve(target_loader=functools.partial(_load, folder, port, books), wrap_loader=False)
+        server.serve(target_loader=functools.partial(_load, folder, (host, port), books), wrap_loader=False)
     except SystemExit as error:
         if error.code:
             raise NotStarted(folder=str(folder), port=port) from error

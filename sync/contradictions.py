@@ -60,7 +60,9 @@ def implausible(test: dict[str, Any], refrigerant: str, rulebook: dict[str, Any]
         if slip is None:
             found.append(_fault("implausible", [field], values))
         else:
-            found.append(_fault("unit_slip", [field], {"value": float(value), "as": slip["as"], "would_be": slip["would_be"]}))
+            found.append(
+                _fault("unit_slip", [field], {"value": float(value), "as": slip["as"], "would_be": slip["would_be"]})
+            )
     return found
 
 

@@ -22,9 +22,9 @@ def _walk(prefix: str, node: dict[str, Any], kinds: Kinds, found: list[Leaf]) ->
         value = node[key]
         pointer = prefix + "/" + escaped(key)
         parent_is_whole = prefix == "/typed"
-        if isinstance(value, dict) and not parent_is_whole and key not in kinds["whole"]:
-            _walk(pointer, value, kinds, found)
-        elif key == "typed" and prefix == "" and isinstance(value, dict):
+        if (isinstance(value, dict) and not parent_is_whole and key not in kinds["whole"]) or (
+            key == "typed" and prefix == "" and isinstance(value, dict)
+        ):
             _walk(pointer, value, kinds, found)
         else:
             found.append((pointer, value))
@@ -224,10 +224,10 @@ def _assembled(state: _Replay, visit: dict[str, Any]) -> dict[str, Any]:
         for member in state.items[name]:
             if state.struck.get(name + "/" + member, False):
                 continue
-            item = {key: member}
+            item: dict[str, Any] = {key: member}
             item.update(lists.get(name, {}).get(member, {}))
             if name == "tests" and member in state.traces:
-                item["trace"] = state.traces[member]
+                item.update(trace=state.traces[member])
             members.append(item)
         visit[name] = members
     for field in state.fields:

@@ -83,7 +83,9 @@ def place_of(visit: dict[str, Any], rulebook: dict[str, Any], inputs: Inputs) ->
             inputs.needs["station_kpa"] = ["place.station_pressure_kpa"]
     elif place.get("altitude_m") is not None:
         try:
-            inputs.take("station_kpa", saturation.station_kpa(float(place["altitude_m"]), rulebook), terms["altitude_u_kpa"])
+            inputs.take(
+                "station_kpa", saturation.station_kpa(float(place["altitude_m"]), rulebook), terms["altitude_u_kpa"]
+            )
         except OutOfRange:
             inputs.codes["station_kpa"] = "out_of_table"
 

@@ -249,7 +249,5 @@ def derive(inputs: Inputs, refrigerant: str, rulebook: dict[str, Any]) -> tuple[
             except AboveCritical:
                 unknown.append({"what": row["name"], "code": "above_critical", "needs": []})
             except (OutOfRange, UnknownName):
-                unknown.append(
-                    {"what": row["name"], "code": "out_of_table", "needs": _out_of_table_needs(row, inputs)}
-                )
+                unknown.append({"what": row["name"], "code": "out_of_table", "needs": _out_of_table_needs(row, inputs)})
     return derived, unknown

@@ -85,6 +85,16 @@ class Sheetbook:
         with _LOCK, self._list() as listed:
             return [(entry["visit"], entry["revision"]) for entry in listed.table("underway").all()]
 
+    def unapproved(self, days: int = 31) -> list[str]:
+        """Visits of the latest days on file whose newest sheet waits for a person's approval [list of UUIDv7]."""
+        with _LOCK:
+            visits = []
+            for path in sorted((self.folder / "sheetbook").glob("????-??-??.json"))[-days:]:
+                with TinyDB(path, storage=SafeStorage) as page:
+                    visits += [str(record["visit"]) for record in page.table("sheets").all()]
+        newest = {visit: self.newest(visit) for visit in dict.fromkeys(visits)}
+        return [visit for visit, record in newest.items() if record and state_of(record) == "made"]
+
     def keep(self, visit: str, revision: str, pdf: bytes, at_ms: int) -> Record:
         """File a sheet that was printed: first the PDF, then its record.
 

@@ -54,7 +54,7 @@ def saturation_table(name: str, fluid: str) -> dict[str, Any]:
             worst = max(worst, abs(t - refrigerant.saturation_temperature_c(fluid, p)))
     if not worst <= BOUND_K:
         raise RulebookDrift(book=f"saturation_{name}", difference=worst, bound=BOUND_K)
-    about = "Saturation of a pure refrigerant from CoolProp 8: absolute pressure in kPa, temperature in °C, linear between."
+    about = "Saturation of a pure refrigerant from CoolProp 8: absolute kPa, °C, linear between."
     return {"about": about, "refrigerant": name, "max_error_k": round(worst, 5), "p_kpa": p_kpa, "t_c": t_c}
 
 

@@ -39,7 +39,11 @@ def _edit(device: Device, dice: random.Random, items: list[str]) -> dict[str, An
     if what == "clear":
         return device.op("visit.set", {"complaint": dice.choice([None, "warm air"])}, ["/complaint"])
     if what == "reading":
-        body = {"id": "b", "readings": {"low_kpa_g": float(dice.randint(100, 300))}, "typed": {"low_kpa_g": {"text": "27", "unit": "psi"}}}
+        body = {
+            "id": "b",
+            "readings": {"low_kpa_g": float(dice.randint(100, 300))},
+            "typed": {"low_kpa_g": {"text": "27", "unit": "psi"}},
+        }
         return device.op("reading.set", body, ["/tests/b/readings/low_kpa_g", "/typed/b.low_kpa_g"])
     if what == "work":
         items.append(f"w{len(items)}")
@@ -53,7 +57,11 @@ def history(seed: int) -> list[dict[str, Any]]:
     """The operations of one visit in a random order of arrival [list of JSON objects]."""
     dice = random.Random(seed)
     one, other = Device("0a", dice), Device("f1", dice)
-    opening = one.op("visit.open", {"started_at": "2026-06-12T09:05:00-07:00", "vehicle": {"plate": "PB 1"}}, ["/started_at", "/vehicle/plate"])
+    opening = one.op(
+        "visit.open",
+        {"started_at": "2026-06-12T09:05:00-07:00", "vehicle": {"plate": "PB 1"}},
+        ["/started_at", "/vehicle/plate"],
+    )
     test = one.op("test.add", {"id": "b", "role": "before", "at": "t", "readings": {"low_kpa_g": 200.0}}, [])
     one.heads["/tests/b/readings/low_kpa_g"] = test["id"]
     other.heads = dict(one.heads)

@@ -137,7 +137,11 @@ def _tests(dice: random.Random) -> list[dict[str, Any]]:
 
 def _instruments(dice: random.Random) -> dict[str, Any]:
     return {
-        "low_gauge": {"span_kpa": 1100.0, "class_pct": dice.choice([1.0, 1.6, 2.5]), "zero_kpa": dice.choice([0.0, 4.0])},
+        "low_gauge": {
+            "span_kpa": 1100.0,
+            "class_pct": dice.choice([1.0, 1.6, 2.5]),
+            "zero_kpa": dice.choice([0.0, 4.0]),
+        },
         "high_gauge": {"span_kpa": 3500.0, "class_pct": dice.choice([1.0, 1.6, 2.5])},
         "thermometer_c": dice.choice([0.5, 1.0, 2.5]),
         "hygrometer_pct": 5.0,
@@ -148,7 +152,13 @@ def _instruments(dice: random.Random) -> dict[str, Any]:
 def _moves(dice: random.Random) -> list[dict[str, Any]]:
     at = "2026-07-14T09:40:00+02:00"
     grams = float(dice.randint(20, 400))
-    charged = {"id": "m1", "kind": dice.choice(["charged", "recovered"]), "at": at, "refrigerant": "R134a", "grams": grams}
+    charged = {
+        "id": "m1",
+        "kind": dice.choice(["charged", "recovered"]),
+        "at": at,
+        "refrigerant": "R134a",
+        "grams": grams,
+    }
     held = {"id": "m2", "kind": "vacuum", "at": at, "pressure_pa": dice.choice([60.0, 400.0, 2500.0]), "held_min": 15.0}
     if dice.random() < 0.8:
         held["rise_pa"] = dice.choice([5.0, 120.0, 900.0])
@@ -174,7 +184,11 @@ def visit(seed: int) -> dict[str, Any]:
         "refrigerant": _maybe(dice, 0.95, dice.choice(REFRIGERANTS)),
         "metering": _maybe(dice, 0.7, dice.choice(["expansion_valve", "orifice_tube", "electronic_valve", "unknown"])),
         "compressor": _maybe(
-            dice, 0.8, dice.choice(["cycling_clutch", "variable", "variable_internal", "variable_external", "electric", "unknown"])
+            dice,
+            0.8,
+            dice.choice(
+                ["cycling_clutch", "variable", "variable_internal", "variable_external", "electric", "unknown"]
+            ),
         ),
         "internal_exchanger": _maybe(dice, 0.3, dice.random() < 0.5),
     }

@@ -24,7 +24,7 @@ def test_vapour_pressure_is_that_of_iapws(rulebook, celsius, pascal):
 
 @pytest.mark.parametrize(("celsius", "ratio"), [(-5, 0.0024863), (25, 0.020173), (50, 0.086863)])
 def test_saturated_humidity_ratio_is_that_of_ashrae(rulebook, celsius, ratio):
-    """ASHRAE Fundamentals 2017, chapter 1, table 2; it includes the enhancement factor, some 0.5 %, which we leave out."""
+    """ASHRAE Fundamentals 2017, chapter 1, table 2; its enhancement factor, some 0.5 %, we leave out."""
     assert air.humidity_ratio(celsius, 100.0, SEA_LEVEL, rulebook) == pytest.approx(ratio, rel=0.006)
 
 

@@ -36,11 +36,11 @@ def test_cengel_and_boles_example_11_1():
 
 def test_r1234yf_ends_inside_the_dome_and_is_valid():
     """Isentropic compression from saturated vapour ends wet: less enthalpy than saturated vapour at that pressure."""
-    import CoolProp.CoolProp as library
+    from CoolProp import CoolProp
 
     found = cycle.ideal("R1234yf", 0.0, 50.0)
     end = found["points"][1]
-    saturated = library.PropsSI("H", "P", end["kpa"] * 1000, "Q", 1, "R1234yf") / 1000
+    saturated = CoolProp.PropsSI("H", "P", end["kpa"] * 1000, "Q", 1, "R1234yf") / 1000
     assert end["kj_kg"] < saturated
     carnot = 273.15 / 50.0
     assert 0.5 * carnot < found["cop"] < carnot
@@ -56,6 +56,7 @@ def test_the_circuit_closes():
 
 def test_less_condensing_is_less_work_per_cooling(rulebook):
     """Ten kelvin less condensing: the relative change of work per cooling is that of the COPs, with an uncertainty."""
+
     def test_of(name, role, high):
         return {"id": name, "role": role, "at": "2026-06-12T09:00:00-07:00",
                 "readings": {"low_kpa_g": 190.0, "high_kpa_g": high}, "conditions": {"ambient_c": 28.0}}  # fmt: skip

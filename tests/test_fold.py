@@ -9,11 +9,11 @@ import pytest
 from sync import fold
 
 
-def op(number, kind, body, base=None, device="aa", at=None, seq=None):
+def op(number, kind, body, base=None, **clock):
     """One operation of visit v; its id tells its number."""
     return {
-        "id": f"op{number}", "device": device, "seq": number if seq is None else seq, "schema": 1, "visit": "v",
-        "kind": kind, "base": base or {}, "body": body, "at": number if at is None else at, "tz": 0,
+        "id": f"op{number}", "device": clock.get("device", "aa"), "seq": clock.get("seq", number), "schema": 1,
+        "visit": "v", "kind": kind, "base": base or {}, "body": body, "at": clock.get("at", number), "tz": 0,
     }  # fmt: skip
 
 
@@ -64,7 +64,9 @@ def test_two_edits_on_the_same_base_are_a_conflict_and_both_are_kept(kinds):
         found = fold.replay(ops, kinds)
         assert found["visit"]["vehicle"]["plate"] == "TWO"
         assert [value["value"] for value in found["conflicts"][0]["values"]] == ["TWO", "ONE"]
-    settled = op(4, "conflict.settle", {"of": ["op2", "op3"], "set": {"vehicle": {"plate": "ONE"}}}, {"/vehicle/plate": "op2"})
+    settled = op(
+        4, "conflict.settle", {"of": ["op2", "op3"], "set": {"vehicle": {"plate": "ONE"}}}, {"/vehicle/plate": "op2"}
+    )
     found = fold.replay([OPENED, one, other, settled], kinds)
     assert found["conflicts"] == []
     assert found["visit"]["vehicle"]["plate"] == "ONE"
@@ -96,7 +98,12 @@ def test_null_clears_and_typed_texts_are_kept_whole(kinds):
 
 def test_a_mending_operation_stands_for_the_one_it_replaces(kinds):
     """Under its own id."""
-    mend = op(2, "op.mend", {"replaces": "bad", "kind": "visit.set", "body": {"vehicle": {"plate": "M"}}}, {"/vehicle/plate": "op1"})
+    mend = op(
+        2,
+        "op.mend",
+        {"replaces": "bad", "kind": "visit.set", "body": {"vehicle": {"plate": "M"}}},
+        {"/vehicle/plate": "op1"},
+    )
     found = fold.replay([OPENED, mend], kinds)
     assert found["visit"]["vehicle"]["plate"] == "M"
     assert found["heads"]["/vehicle/plate"] == ["op2"]

@@ -15,11 +15,22 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from playwright.sync_api import Page, expect
+from playwright.sync_api import expect
 from pypdf import PdfReader
 
 from tests.browser import Phone, phone
 from tests.conftest import Service
+from tests.hands import (
+    choose,
+    confirm_cautions,
+    go_to,
+    in_unit,
+    meaning,
+    ready_offline,
+    saved,
+    start_visit,
+    write,
+)
 
 PSI = 6.894757293168  # kPa; NIST SP 811 (2008), appendix B.8
 
@@ -30,64 +41,6 @@ def handset(tmp_path: Path) -> Iterator[Phone]:
     with phone(tmp_path / "profile") as made:
         yield made
         assert made.complaints == []
-
-
-def start_visit(page: Page) -> str:
-    """Start a visit; its id."""
-    page.get_by_role("button", name="Start a visit").click()
-    page.wait_for_url(re.compile(r"/visit/"))
-    return page.url.split("/")[4]
-
-
-def go_to(page: Page, step: str) -> None:
-    """Jump to a step by the index at the edge."""
-    page.get_by_role("navigation").get_by_role("link", name=re.compile(f"^[0-9] {step}")).click()
-    expect(page.get_by_role("heading", level=1)).to_have_text(step)
-
-
-def in_unit(page: Page, label: str, unit: str) -> None:
-    """Press the unit of a field until it is the one wanted."""
-    button = page.get_by_role("button", name=re.compile(f"^{re.escape(label)} in "))
-    for _ in range(4):
-        if button.inner_text() == unit:
-            return
-        button.click()
-    pytest.fail(f"{label} is never in {unit}")
-
-
-def write(page: Page, label: str, text: str) -> None:
-    """Type into a field key by key."""
-    field = page.get_by_label(label, exact=True)
-    field.fill("")
-    field.press_sequentially(text)
-
-
-def choose(page: Page, group: str, word: str) -> None:
-    """Tap a word of a choice."""
-    words = page.get_by_role("group", name=group, exact=True).locator("label")
-    words.filter(has_text=re.compile(f"^{re.escape(word)}$")).click()
-
-
-def confirm_cautions(page: Page) -> None:
-    """Read and confirm the cautions that fit."""
-    go_to(page, "Cautions")
-    page.get_by_role("button", name="Read, and all in place").click()
-    expect(page.get_by_text("to confirm", exact=True)).to_have_count(0)
-
-
-def saved(page: Page) -> None:
-    """Wait until the page says that it has saved."""
-    expect(page.locator("#status")).to_have_text(re.compile(r"^Saved \d\d:\d\d:\d\d on this phone$"))
-
-
-def ready_offline(page: Page) -> None:
-    """Wait until the page says that it works offline."""
-    expect(page.locator("#offline")).to_contain_text("works offline")
-
-
-def meaning(page: Page, label: str) -> Any:
-    """The line under a reading."""
-    return page.locator(".reading", has=page.get_by_label(label, exact=True)).locator(".meaning")
 
 
 def gone(service: Service) -> bool:

@@ -57,7 +57,7 @@ def test_uncertainties_are_those_computed_by_hand(rulebook):
 
 
 def test_port_drops_widen_and_do_not_move(rulebook):
-    """The value stays at the gauge's pressure; the drop between port and coil is in the uncertainty (common practice)."""
+    """The value stays at the gauge's pressure; the drop to the coil is in the uncertainty (common practice)."""
     visit = visit_of({"low_kpa_g": 200.0, "high_kpa_g": 1100.0}, {"ambient_c": 30.0}, instruments=INSTRUMENTS)
     with_drop, without = judged(visit, rulebook)["derived"], judged(visit, without_ports(rulebook))["derived"]
     for name in ("low_saturation_c", "high_saturation_c", "condenser_split_k"):
@@ -88,12 +88,11 @@ def test_gum_example_of_calibration_mass_is_reproduced():
     """CITAC/Eurachem guide, example A1: 1002.7 mg/L, u 0.835 mg/L, through the same central-difference rule."""
     from sync.quantities import with_uncertainty
 
-    class Plain:
-        values = {"mass": 100.28, "purity": 0.9999, "volume": 100.0}
-        u = {"mass": 0.05, "purity": 0.000058, "volume": 0.066}
-
+    measured = inputs.Inputs({"quantities": {"needs": {}}})
+    for name, number, spread in (("mass", 100.28, 0.05), ("purity", 0.9999, 0.000058), ("volume", 100.0, 0.066)):
+        measured.take(name, number, spread)
     value, u = with_uncertainty(
-        lambda x, _: 1000 * x["mass"] * x["purity"] / x["volume"], ["mass", "purity", "volume"], Plain(), None
+        lambda x, _: 1000 * x["mass"] * x["purity"] / x["volume"], ["mass", "purity", "volume"], measured, None
     )
     assert value == pytest.approx(1002.7, abs=0.05)
     assert u == pytest.approx(0.835, abs=0.005)
@@ -127,7 +126,9 @@ def test_the_same_gauge_reads_another_temperature_in_the_mountains(rulebook):
     assert judged(visit, rulebook)["derived"]["station_kpa"]["value"] == 101.325
 
 
-@pytest.mark.parametrize("missing", ["low_kpa_g", "high_kpa_g", "vent_c", "suction_line_c", "liquid_line_c", "return_air_c"])
+@pytest.mark.parametrize(
+    "missing", ["low_kpa_g", "high_kpa_g", "vent_c", "suction_line_c", "liquid_line_c", "return_air_c"]
+)
 def test_each_missing_reading_leaves_named_unknowns_and_all_else(rulebook, missing):
     """What needs the reading is unknown and says so; what does not is unchanged."""
     readings = {"low_kpa_g": 190.0, "high_kpa_g": 1100.0, "vent_c": 6.0, "suction_line_c": 5.0, "liquid_line_c": 38.0}
@@ -146,7 +147,8 @@ def test_each_missing_reading_leaves_named_unknowns_and_all_else(rulebook, missi
 
 
 @pytest.mark.parametrize(
-    ("refrigerant", "code"), [("other", "refrigerant_unknown"), ("unknown", "refrigerant_unknown"), (None, "refrigerant_unknown")]
+    ("refrigerant", "code"),
+    [("other", "refrigerant_unknown"), ("unknown", "refrigerant_unknown"), (None, "refrigerant_unknown")],
 )
 def test_an_unknown_refrigerant_ends_in_named_unknowns(rulebook, refrigerant, code):
     """Saturation is unknown; the ratio of pressures is not."""
@@ -164,7 +166,9 @@ def test_carbon_dioxide_above_its_critical_point_has_no_condensing_temperature(r
     result = judged(visit, rulebook)
     unknown = {row["what"]: row["code"] for row in result["unknown"]}
     assert unknown["high_saturation_c"] == unknown["condenser_split_k"] == "above_critical"
-    assert result["derived"]["low_saturation_c"]["value"] == pytest.approx(0.2, abs=1.0)  # 34.85 bar at 0 °C, from memory
+    assert result["derived"]["low_saturation_c"]["value"] == pytest.approx(
+        0.2, abs=1.0
+    )  # 34.85 bar at 0 °C, from memory
     assert result["faults"] == []
 
 

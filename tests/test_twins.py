@@ -47,7 +47,7 @@ def page(tmp_path_factory):
             browser = engine.chromium.launch(executable_path=chromium(), args=FLAGS)
             opened = browser.new_page()
             opened.goto(service.url + "/manifest.webmanifest")
-            print(f"the twins ran in Chromium {browser.version}")
+            print(f"the twins ran in Chromium {browser.version}")  # noqa: T201 (the result names the browser)
             yield opened
             browser.close()
     finally:
@@ -147,7 +147,10 @@ def at(node, path):
 @pytest.mark.parametrize("case", list(vector_cases()))
 def test_both_engines_meet_the_vectors(page, rulebook, case):
     """The answers of a vector come from its source, not from either engine."""
-    results = [plain(assessment.assess(case["visit"], rulebook, "test")), page.evaluate(JUDGE, [case["visit"]])[0]["judged"]]
+    results = [
+        plain(assessment.assess(case["visit"], rulebook, "test")),
+        page.evaluate(JUDGE, [case["visit"]])[0]["judged"],
+    ]
     for result in results:
         for path, expected in case["expected"].items():
             if isinstance(expected, dict):

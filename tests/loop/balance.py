@@ -27,6 +27,7 @@ from tests.loop.parts import (
 
 T_EVAP_LIMITS = (-32.0, 24.0)
 WET_REACH = 0.95
+MOST_OVERFED = 1.35
 
 
 @dataclass(slots=True)
@@ -76,6 +77,7 @@ class Balance:
         self.side = self._hot_side()
         self.t_cond_guess = weather.ambient_c + 14.0
         self.t_evap_guess = 3.0
+        self.hindrance = FLASH_HINDRANCE[car.metering.kind]
         self.cycle_mean_guess = 1.0
         self.open_share = 1.0
         self.points = 0
@@ -136,15 +138,21 @@ class Balance:
         most = valve_flow(
             self.car.metering, self.fluid, (temps[1], flow.liquid_c, temps[0]), self.faults.restriction
         )
-        return self.open_share * most / (1.0 + FLASH_HINDRANCE * flow.quality)
+        return self.open_share * most / (1.0 + self.hindrance * flow.quality)
 
     def _wet(self, temps: tuple[float, float], coil: Coil, flow: Flow, kg_s: float) -> Flow:
-        """The coil overfed: more flow than it can boil."""
+        """The coil overfed: more flow than it can boil, the excess held in the coil and taken from the liquid."""
+        charge = self.car.charge
         full = self._flow_at(temps, coil, (0.0, flow.flooded, flow.quality))
-        if kg_s <= full.kg_s:
+        over = min(kg_s / max(full.kg_s, 1e-6), MOST_OVERFED) - 1.0
+        if over <= 0.0:
             return full
-        full.kg_s = kg_s
-        full.h_out = full.h_valve + coil.q_kw / kg_s
+        held = charge.evaporator * min(4.0 * over, 1.0)
+        spare = charge.reserve + self.faults.charge - 1.0 - held
+        flooded = flow.flooded if spare > 0.0 else max(0.0, flow.flooded + spare / charge.flooded)
+        full = self._flow_at(temps, coil, (0.0, flooded, flow.quality))
+        full.kg_s *= 1.0 + over
+        full.h_out = full.h_valve + coil.q_kw / full.kg_s
         full.q_kw = coil.q_kw
         return full
 
@@ -179,7 +187,7 @@ class Balance:
         if flow.kg_s > most:
             return self._starved(temps, coil, least, flooded)
         if starved_by_charge:
-            quality = min((most / flow.kg_s - 1.0) / FLASH_HINDRANCE, 0.25)
+            quality = min((most / flow.kg_s - 1.0) / self.hindrance, 0.25)
             return self._flow_at(temps, coil, (least, 0.0, quality))
         stuck = self.faults.valve_open * most
         if stuck > flow.kg_s:
@@ -232,7 +240,7 @@ class Balance:
 
         at_least = residual(least)
         if at_least > 0.0:
-            quality = min(at_least / FLASH_HINDRANCE, 0.25)
+            quality = min(at_least / self.hindrance, 0.25)
             return self._flow_at(temps, coil, (least, flooded(least), quality if flooded(least) <= 0.0 else 0.0))
         dry = root(residual, least, 0.08, (least, 0.98), 3e-4)
         return self._flow_at(temps, coil, (dry, flooded(dry), 0.0))

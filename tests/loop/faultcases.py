@@ -10,7 +10,7 @@ from tests.loop.car import NO_FAULT, Car, Faults, Settings, Weather, draw_car, d
 from tests.loop.fluids import fluid
 from tests.loop.instruments import Instruments, Reader, conditions, draw_instruments, lines, pressures, strain
 from tests.loop.plant import State, solve
-from tests.loop.visits import TRIES, _shell, disturbed, draw_settings
+from tests.loop.visits import COLDEST_C, TRIES, _shell, disturbed, draw_settings
 
 Json = dict[str, Any]
 CAUSES = (
@@ -43,9 +43,9 @@ def faulty(rng: Random, cause: str, severity: float, settings: Settings) -> tupl
         "overcharge": Faults(charge=1.1 + 0.5 * s),
         "non_condensables": Faults(air_kpa=40.0 + 400.0 * s),
         "weak_compressor": Faults(weak=0.1 + 0.65 * s),
-        "restriction": Faults(restriction=0.30 + 0.45 * s),
-        "valve_open": Faults(valve_open=0.25 + 0.75 * s),
-        "evaporator_airflow": Faults(evaporator_air=0.15 + 0.65 * s),
+        "restriction": Faults(restriction=0.38 + 0.40 * s),
+        "valve_open": Faults(valve_open=0.25 + 0.7 * s),
+        "evaporator_airflow": Faults(evaporator_air=0.15 + 0.55 * s),
         "warm_blend": Faults(blend=0.03 + 0.30 * s),
     }
     if cause == "icing":
@@ -140,7 +140,7 @@ def _sick_scene(rng: Random, cause: str, severity: float) -> tuple[Car, Weather,
     faults, settings = faulty(rng, cause, severity, sound)
     state = solve(car, weather, settings, faults)
     twin = solve(car, weather, sound)
-    if state.tripped or twin.tripped or not (state.settled and twin.settled):
+    if state.tripped or twin.tripped or state.t_evap < COLDEST_C or not (state.settled and twin.settled):
         return None
     return car, weather, settings, sound, faults, state, twin
 

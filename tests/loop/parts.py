@@ -160,4 +160,4 @@ def valve_flow(part: Metering, fluid: Fluid, ends: tuple[float, float, float], h
     return whole * (fluid.rho_liquid(t_liquid) * max(high - low, 1.0)) ** 0.5
 
 
-FLASH_HINDRANCE = 8.0
+FLASH_HINDRANCE = {"expansion_valve": 20.0, "orifice_tube": 10.0}

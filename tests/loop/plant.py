@@ -116,7 +116,9 @@ class Test:
         dry = point.flow.dry_share
         out_w = (1.0 - dry) * point.coil.out_w + dry * balance.air.w
         vent = out_c + self.faults.blend * (HEATER_C - out_c)
-        vent += self.car.evaporator.duct_ua * (self.weather.ambient_c + 6.0 - vent) / (self.air_kg_s * AIR_CP)
+        part = self.car.evaporator
+        duct = part.duct_ua * (self.air_kg_s / part.air_kg_s["high"]) ** 0.8 / (self.air_kg_s * AIR_CP)
+        vent += (1.0 - exp(-duct)) * (self.weather.ambient_c + 6.0 - vent)
         return Cold(vent, out_w, point, cycle, regulated)
 
     def cabin_air(self, cold: Cold) -> tuple[float, float]:

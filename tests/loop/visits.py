@@ -24,6 +24,7 @@ WORK = {
     "dirtied": "tested_only",
 }
 TRIES = 80
+COLDEST_C = -24.0
 
 
 def visit_id(rng: Random) -> str:
@@ -160,9 +161,10 @@ def _scene(rng: Random, what: str, like: bool) -> Scene | None:
     second = solve(car, later, after, after_faults)
     on_before_day = replace(before, fan=after.fan) if what == "fan_repaired" else before
     third = solve(car, weather, on_before_day, after_faults)
-    if second.tripped or third.tripped or not (second.settled and third.settled):
+    states = (first, second, third)
+    if any(state.tripped or not state.settled or state.t_evap < COLDEST_C for state in states):
         return None
-    return Scene(car, (weather, later), (before, after), (before_faults, after_faults), (first, second, third))
+    return Scene(car, (weather, later), (before, after), (before_faults, after_faults), states)
 
 
 def _vehicle(rng: Random, car: Car) -> Json:
@@ -258,7 +260,7 @@ def _pair_truth(scene: Scene, what: str) -> Json:
         "work_share_split_k": split_k(scene.car, on_before_day) - split_k(scene.car, before),
         "work_share_vent_k": on_before_day.vent_c - before.vent_c,
         "raw_change_high_kpa": after.high_kpa - before.high_kpa,
-        "unchanged": scene.faults[0] == scene.faults[1],
+        "unchanged": scene.faults[0] == scene.faults[1] and what != "fan_repaired",
         "kind": scene.car.compressor.kind,
         "metering": scene.car.metering.kind,
         "regulated": [before.regulated, after.regulated],
@@ -291,7 +293,7 @@ def pair(seed: int, what: str = "nothing", like_settings: bool = True) -> tuple[
     for role, i in (("before", 0), ("after", 1)):
         reader = Reader(tools, rng, scene.weathers[i])
         test = _test(reader, scene.states[i], scene.settings[i], scene.car, taken)
-        tests.append({"id": role, "role": role, "at": f"2025-07-14T{9 + i}:20:00+02:00"} | test)
+        tests.append({"id": role, "role": role, "at": f"2025-07-14T{9 + i:02d}:20:00+02:00"} | test)
     if what == "wet_face":
         tests[1]["conditions"]["rinsed_min_ago"] = float(rng.randint(1, 12))
     visit["tests"] = tests

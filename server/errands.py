@@ -1,0 +1,98 @@
+"""The desk's errands: what a command of `layby` asks of an open logbook, whoever holds it.
+
+Nothing here knows HTTP or the terminal; rows and receipts go back as plain data.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from datetime import date
+from typing import Any
+
+from sync import intake
+from sync.errors import LaybyError
+from sync.logbook import Logbook
+
+Given = dict[str, Any]
+
+
+class NoSuchDay(LaybyError):
+    """A day that is not written as YYYY-MM-DD."""
+
+    code = "no_such_day"
+
+
+def _day(given: Given) -> date:
+    text = given.get("day")
+    if text is None:
+        # The technician's evening is a day of this machine's clock.
+        return date.today()  # noqa: DTZ011
+    try:
+        return date.fromisoformat(str(text))
+    except ValueError as error:
+        raise NoSuchDay(day=str(text)) from error
+
+
+def _evening(logbook: Logbook, given: Given) -> Any:
+    from server import evening
+    from sync.sheetbook import Sheetbook
+
+    return evening.make_sheets(logbook, Sheetbook(logbook.folder), _day(given), logbook.rulebook)
+
+
+def _sheet(logbook: Logbook, given: Given) -> Any:
+    from server import evening
+    from sync.sheetbook import Sheetbook
+
+    evening.newest_sheet(logbook, str(given["visit"]))
+    sheetbook = Sheetbook(logbook.folder)
+    record = sheetbook.newest(str(given["visit"]))
+    return None if record is None else str(sheetbook.pdf(record))
+
+
+def _approve(logbook: Logbook, given: Given) -> Any:
+    from server import evening
+    from sync.sheetbook import Sheetbook
+
+    sheetbook = Sheetbook(logbook.folder)
+    visits = sheetbook.unapproved() if given.get("all") else [str(visit) for visit in given.get("visits") or []]
+    return evening.approve(logbook, sheetbook, visits, logbook.rulebook)
+
+
+def _send(logbook: Logbook, given: Given) -> Any:
+    from server import evening
+    from sync.sheetbook import Sheetbook
+
+    return evening.send(logbook, Sheetbook(logbook.folder), logbook.rulebook)
+
+
+def _receive(logbook: Logbook, given: Given) -> Any:
+    text = str(given["bundle"]).encode("utf-8", "surrogateescape")
+    return intake.receive_bundle(logbook, text, time.time_ns() // 1_000_000).decode()
+
+
+ERRANDS: dict[str, Callable[[Logbook, Given], Any]] = {
+    "evening": _evening,
+    "sheet": _sheet,
+    "approve": _approve,
+    "send": _send,
+    "receive": _receive,
+}
+
+
+def carry_out(logbook: Logbook, name: str, given: Given) -> Any:
+    """Do one errand with the logbook open here.
+
+    Args:
+        logbook: the open logbook [Logbook]
+        name: one of ERRANDS [text]
+        given: of evening {day}, of sheet {visit}, of approve {visits, all}, of receive {bundle} [JSON object]
+
+    Returns:
+        rows for evening, approve and send; the sheet's path; the receipt's text [JSON value]
+
+    Raises:
+        NoSuchDay: the day cannot be read. Whatever the errand itself raises.
+    """
+    return ERRANDS[name](logbook, given)

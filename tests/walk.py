@@ -1,0 +1,103 @@
+"""One invented visit, walked through on the phone page screen by screen; whoever calls looks at each screen.
+
+Shared by the checks of the screens and by the pictures of them; nothing is asserted here.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+
+from playwright.sync_api import Page, expect
+
+from tests.hands import choose, confirm_cautions, go_to, in_unit, ready_offline, start_visit, write
+
+Look = Callable[[str], None]
+
+BEFORE = {"Ambient at the face": "81.5", "Humidity": "46", "Low side": "26", "High side": "214", "Vent, centre": "41.2"}
+AFTER = {"Ambient at the face": "84", "Humidity": "44", "Low side": "25", "High side": "167", "Vent, centre": "41"}
+
+
+def settle(page: Page) -> None:
+    """Give a person who has used the page before: a technician's name, psi and °F."""
+    page.get_by_role("link", name="Settings").click()
+    write(page, "Technician", "I. Varga")
+    write(page, "Business", "Alder Coast Mobile Cooling")
+    choose(page, "Pressures", "psi")
+    choose(page, "Temperatures", "°F")
+    choose(page, "Altitude", "m")
+
+
+def arrive(page: Page, look: Look) -> None:
+    """Customer, place, vehicle, cautions, look round."""
+    write(page, "Customer", "M. Okafor")
+    write(page, "Telephone", "555-0123")
+    write(page, "Where the vehicle stands", "Wren Lane 4")
+    write(page, "Altitude", "610")
+    look("customer")
+    go_to(page, "Vehicle")
+    write(page, "Plate", "LT 482")
+    write(page, "VIN", "1G4AH59H45G118341")
+    write(page, "Model and colour", "blue estate")
+    choose(page, "Drive", "combustion")
+    choose(page, "Refrigerant in it now", "R134a")
+    look("vehicle")
+    go_to(page, "Before")
+    look("closed")
+    go_to(page, "Cautions")
+    look("cautions")
+    confirm_cautions(page)
+    go_to(page, "Look round")
+    write(page, "What the customer says", "Cold on the road, warm in traffic.")
+    choose(page, "fan runs", "ok")
+    choose(page, "face clean", "fault")
+    look("look-round")
+
+
+def test_of(page: Page, readings: dict[str, str]) -> None:
+    """Type one test's readings."""
+    for label, text in readings.items():
+        write(page, label, text)
+
+
+def walk(page: Page, look: Look) -> None:
+    """The whole visit from an empty day to a finished one; `look` is called on each screen by its name."""
+    ready_offline(page)
+    look("day-empty")
+    settle(page)
+    look("settings")
+    page.get_by_role("button", name="Back to the day").click()
+    start_visit(page)
+    arrive(page, look)
+    go_to(page, "Before")
+    for group, word in (("Blower", "low"), ("Air", "recirculated"), ("Condenser fan", "high"), ("Windows", "closed")):
+        choose(page, group, word)
+    write(page, "Engine speed", "1,8,0")
+    test_of(page, BEFORE)
+    choose(page, "The compressor runs", "steady")
+    look("before")
+    write(page, "Engine speed", "2000")
+    go_to(page, "Work")
+    page.get_by_role("button", name="condenser cleaned").click()
+    write_first(page, "Minutes", "25")
+    look("work")
+    go_to(page, "After")
+    page.get_by_role("button", name="Held as before the work").click()
+    in_unit(page, "High side", "psi")
+    test_of(page, AFTER)
+    look("after")
+    go_to(page, "Result")
+    choose(page, "How the visit ends", "done")
+    look("result")
+    page.get_by_role("button", name="Finish the visit").click()
+    expect(page.locator("#tally")).to_have_text(re.compile("1 visit captured"))
+    start_visit(page)
+    write(page, "Where the vehicle stands", "Harbour car park, bay 3")
+    page.get_by_role("link", name="The day").click()
+    expect(page.get_by_text("Harbour car park, bay 3")).to_be_visible()
+    look("day")
+
+
+def write_first(page: Page, label: str, text: str) -> None:
+    """Type into the first field of that name that can be seen."""
+    page.locator("input:visible").and_(page.get_by_label(label, exact=True)).first.fill(text)
