@@ -122,13 +122,13 @@ class Visit:
         self._add("work.add", {**work, "by": self.phone.day["technician"]["name"]})
 
     def _leave(self) -> None:
-        self.now = self.phone.instant(self.entry["ended"])
+        ended = self.now = self.phone.instant(self.entry["ended"])
         for charge in self.entry.get("charges", []):
             self._add("charge.add", charge, timed=False)
         for text in self.entry.get("advice", []):
             self._add("advice.add", {"text": text}, timed=False)
         kept = {key: self.entry[key] for key in ("outcome", "currency") if key in self.entry}
-        self._op("visit.set", {"ended_at": self.now.isoformat(), **kept})
+        self._op("visit.set", {"ended_at": ended.isoformat(), **kept})
 
     def _understood(self, entries: Tree, section: str) -> tuple[Tree, Tree]:
         """Values in canonical units, and beside them what was typed, both as the phone keeps them."""

@@ -46,12 +46,15 @@ def layby(*arguments: str) -> list[str]:
     return [str(LAYBY), "--folder", str(FOLDER), *arguments]
 
 
-def run(*arguments: str) -> None:
-    """Run one `layby` command, show it and what it says, and stop where it fails."""
+def run(*arguments: str) -> str:
+    """Run one `layby` command and show it; what it said. Stops with that where it fails."""
     print(f"\n$ layby {' '.join(arguments)}", flush=True)
-    done = subprocess.run(layby(*arguments), env=surroundings(), stdin=subprocess.DEVNULL, check=False)
+    done = subprocess.run(
+        layby(*arguments), env=surroundings(), stdin=subprocess.DEVNULL, capture_output=True, text=True, check=False
+    )
     if done.returncode:
-        stop(f"`layby {arguments[0]}` failed; what it said stands above.")
+        stop(done.stdout + done.stderr, f"`layby {arguments[0]}` failed; what it said stands above.")
+    return done.stdout
 
 
 def require_port(port: int) -> None:
@@ -127,7 +130,7 @@ def tell_where() -> None:
         found = sorted((FOLDER / folder).glob(pattern))
         if not found:
             stop(f"No {pattern} in {FOLDER / folder}: the demo did not do its work.")
-        print(f"\n{'Job sheets' if folder == 'sheets' else 'Mail, written to a folder instead of sent'}:")
+        print(f"\n{'Job sheets' if folder == 'sheets' else 'Mail, left as files because no mail server is set'}:")
         for path in found:
             print(f"  {path.relative_to(ROOT)}")
 
@@ -155,9 +158,11 @@ def main(arguments: list[str]) -> int:
         technician = day["technician"]
         print(f"{technician['name']}, {technician['business']}, {day['day']}: {len(day['visits'])} visits.")
         print(f"The phone handed in {len(results)} operations; all are filed{known}.", flush=True)
-        run("evening", "--day", day["day"])
+        print(run("evening", "--day", day["day"]), end="")
         run("approve", "--all")
+        print(f"{technician['name']} has looked at the sheets and approves them.")
         run("send")
+        print("Every approved sheet goes out once.")
         tell_where()
         if not asked.once:
             keep_up(running, url)

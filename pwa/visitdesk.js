@@ -34,7 +34,7 @@ export async function openVisit(id, slug, desk) {
 
   function unitFor(field) {
     if (field.quantity === undefined) return undefined;
-    return field.unit ?? settings().units[field.quantity];
+    return field.unit ?? settings().units[field.quantity] ?? metricDefaults[field.quantity];
   }
 
   const tools = {

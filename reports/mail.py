@@ -215,7 +215,8 @@ def _is_here(host: str) -> bool:
 
 
 def _person(person: Mapping[str, str]) -> Address:
-    return Address(display_name=_one_line(person.get("name") or ""), addr_spec=address(person["address"]))
+    local, _, host = address(person["address"]).rpartition("@")
+    return Address(display_name=_one_line(person.get("name") or ""), username=local, domain=host)
 
 
 def _any_script(letter: Mapping[str, Any]) -> bool:

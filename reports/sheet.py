@@ -21,6 +21,8 @@ if TYPE_CHECKING:
     from weasyprint.urls import URLFetcher
 
 TEMPLATES = Path(__file__).parent / "templates"
+# More text than this does not stand side by side: columns that run over pages are hard to read and slow to lay out.
+SIDE_BY_SIDE_MOST = 3000
 PAPERS = {"A4": "A4", "Letter": "letter"}
 # Controls, marks that turn the direction of what follows, halves of pairs: they print nothing and can hide or forge.
 UNPRINTABLE = re.compile(
@@ -130,9 +132,12 @@ def _letters(text: str) -> str:
 
 
 def _drawn(block: dict[str, Any]) -> dict[str, Any]:
-    """A block whose plots and signature strokes have become pictures."""
+    """A block whose plots and signature strokes have become pictures, its columns stacked where they are long."""
     if block["kind"] == "readings":
         return {**block, "pictures": [Markup(chart.draw(plot)) for plot in block["plots"]]}
+    if block["kind"] == "prose":
+        letters = sum(len(item["text"]) for column in block["columns"] for item in column)
+        return {**block, "stacked": len(block["columns"]) == 1 or letters > SIDE_BY_SIDE_MOST}
     if block["kind"] == "signature":
         strokes = block["strokes"]
         return {**block, "picture": Markup(chart.signature(strokes, block["alt"])) if strokes else ""}

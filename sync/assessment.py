@@ -7,8 +7,10 @@ from __future__ import annotations
 
 from typing import Any
 
+from sync.bands import expected_of
+from sync.comparison import compare
 from sync.contradictions import faults_of
-from sync.inputs import inputs_of
+from sync.inputs import Inputs, inputs_of
 from sync.quantities import derive
 
 
@@ -17,26 +19,28 @@ def refrigerant_of(visit: dict[str, Any]) -> str:
     return (visit.get("vehicle") or {}).get("refrigerant") or "unknown"
 
 
-def assess_test(visit: dict[str, Any], test: dict[str, Any], rulebook: dict[str, Any]) -> dict[str, Any]:
+def assess_test(
+    visit: dict[str, Any], test: dict[str, Any], inputs: Inputs, rulebook: dict[str, Any]
+) -> dict[str, Any]:
     """The judgement of one running test.
 
     Args:
         visit: the visit it belongs to [JSON object]
         test: the test [JSON object]
+        inputs: what it measured, with standard uncertainties [by name]
         rulebook: the rulebook [books by name]
 
     Returns:
         {id, role, faults, derived, expected, levelled, unknown, causes, undecided, next_check} [JSON object]
     """
     refrigerant = refrigerant_of(visit)
-    inputs = inputs_of(visit, test, rulebook)
     derived, unknown = derive(inputs, refrigerant, rulebook)
     return {
         "id": test["id"],
         "role": test["role"],
         "faults": faults_of(test, inputs, derived, refrigerant, rulebook),
         "derived": derived,
-        "expected": {},
+        "expected": expected_of(visit, test, inputs, derived, rulebook),
         "levelled": None,
         "unknown": unknown,
         "causes": [],
@@ -57,8 +61,11 @@ def assess(visit: dict[str, Any], rulebook: dict[str, Any], app: str = "dev") ->
         {visit, rulebook, app, rest, vacuum, cleaner, tests, comparison, cycle, co2e} [JSON object]
     """
     tests = []
+    taken = []
     for test in visit.get("tests") or []:
-        tests.append(assess_test(visit, test, rulebook))
+        inputs = inputs_of(visit, test, rulebook)
+        taken.append(inputs)
+        tests.append(assess_test(visit, test, inputs, rulebook))
     return {
         "visit": visit["id"],
         "rulebook": rulebook["hash"],
@@ -67,7 +74,7 @@ def assess(visit: dict[str, Any], rulebook: dict[str, Any], app: str = "dev") ->
         "vacuum": None,
         "cleaner": None,
         "tests": tests,
-        "comparison": None,
+        "comparison": compare(visit, tests, taken, rulebook),
         "cycle": None,
         "co2e": [],
     }

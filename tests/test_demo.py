@@ -10,9 +10,11 @@ import email.policy
 import io
 import os
 import shutil
+import signal
 import socket
 import subprocess
 import sys
+import urllib.request
 from pathlib import Path
 
 import pypdf
@@ -34,14 +36,19 @@ def checkout(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return place
 
 
-def demo(checkout: Path, *arguments: str) -> subprocess.CompletedProcess[str]:
-    """Run `python3 demo` with the system's Python; the copy's own packages come first, also in the service."""
+def started(checkout: Path, *arguments: str) -> subprocess.Popen[str]:
+    """Start `python3 demo` with the system's Python; the copy's own packages come first, also in the service."""
     base = getattr(sys, "_base_executable", sys.executable)
     surroundings = {**os.environ, "PYTHONPATH": str(checkout), "LAYBY_FOLDER": "/nowhere", "LAYBY_SMTP_HOST": "nowhere"}
-    command = [base, "demo", *arguments]
-    return subprocess.run(
-        command, cwd=checkout, env=surroundings, stdin=subprocess.DEVNULL, capture_output=True, text=True, check=False
-    )
+    streams = {"stdin": subprocess.DEVNULL, "stdout": subprocess.PIPE, "stderr": subprocess.PIPE}
+    return subprocess.Popen([base, "demo", *arguments], cwd=checkout, env=surroundings, text=True, **streams)
+
+
+def demo(checkout: Path, *arguments: str) -> subprocess.CompletedProcess[str]:
+    """Run the demo to its end."""
+    with started(checkout, *arguments) as running:
+        said, complained = running.communicate()
+    return subprocess.CompletedProcess(running.args, running.returncode, said, complained)
 
 
 @pytest.fixture(scope="module")
@@ -102,6 +109,24 @@ def test_a_second_run_is_harmless(first_run: subprocess.CompletedProcess[str], c
     assert "known from an earlier run" in again.stdout
     assert sorted(path.name for path in (checkout / ".demo" / "outgoing").iterdir()) == before
     assert sheets(checkout) == made
+
+
+def test_it_stays_up_until_it_is_ended(checkout: Path) -> None:
+    """Without --once it says where the phone page is, serves it, and Ctrl+C ends both it and the service."""
+    port = free_port()
+    with started(checkout, "--port", str(port)) as running:
+        assert running.stdout is not None
+        said = ""
+        while f"http://127.0.0.1:{port}" not in said:
+            line = running.stdout.readline()
+            assert line, said
+            said += line
+        with urllib.request.urlopen(f"http://127.0.0.1:{port}/", timeout=10) as page:
+            assert page.status == 200
+        running.send_signal(signal.SIGINT)
+        assert running.wait(timeout=60) == 0
+    with socket.socket() as trial:
+        assert trial.connect_ex(("127.0.0.1", port)) != 0
 
 
 def test_a_taken_port_is_said_in_a_sentence(checkout: Path) -> None:

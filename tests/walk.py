@@ -49,8 +49,8 @@ def arrive(page: Page, look: Look) -> None:
     confirm_cautions(page)
     go_to(page, "Look round")
     write(page, "What the customer says", "Cold on the road, warm in traffic.")
-    choose(page, "fan runs", "ok")
-    choose(page, "face clean", "fault")
+    choose(page, "Fan runs", "ok")
+    choose(page, "Face clean", "fault")
     look("look-round")
 
 
@@ -78,9 +78,10 @@ def walk(page: Page, look: Look) -> None:
     look("before")
     write(page, "Engine speed", "2000")
     go_to(page, "Work")
-    page.get_by_role("button", name="condenser cleaned").click()
+    page.get_by_role("button", name="Condenser cleaned").click()
     write_first(page, "Minutes", "25")
     look("work")
+    confirm_cautions(page)  # cleaning has its own
     go_to(page, "After")
     page.get_by_role("button", name="Held as before the work").click()
     in_unit(page, "High side", "psi")

@@ -87,7 +87,7 @@ export function tallyOf(entries) {
   return tally;
 }
 
-const STORED_WORDS = { true: "storage kept", false: "storage may be cleared by the browser" };
+const STORED_WORDS = { true: "storage kept", false: "storage not yet kept" };
 
 function holdings(entries, state, now, update) {
   const lines = state.ops === 0 ? null : el("p", { class: "meaning" }, `${counted(state.ops, "entry", "entries")} still to be filed.`);

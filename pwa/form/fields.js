@@ -35,7 +35,7 @@ function option(group, label, chosen, press, kind) {
   return { input, root: el("label", { class: "choice" }, input, el("span", null, label)) };
 }
 
-function radios(label, options, source) {
+function radios(label, options, source, required = false) {
   const group = freshId("choice");
   const made = options.map(([code, words]) => {
     const one = option(group, words, source.get().text === code, () => pick(code), "radio");
@@ -43,7 +43,7 @@ function radios(label, options, source) {
   });
   // A second tap on the chosen word takes the choice back: a slip with gloves must not need the other answer.
   function pick(code) {
-    const text = source.get().text === code ? "" : code;
+    const text = source.get().text === code && !required ? "" : code;
     source.set({ text });
     for (const one of made) one.input.checked = one.code === text;
   }
@@ -55,7 +55,7 @@ export function choiceField(field, source, { rulebook }) {
   const options = field.unitsOf
     ? OFFERED[field.unitsOf].map((unit) => [unit, labelOf(field.unitsOf, unit, rulebook)])
     : rulebook.vocabularies[field.vocabulary].map((code) => [code, codeWords(rulebook, code, field.vocabulary)]);
-  return { ...radios(field.label, options, source), field };
+  return { ...radios(field.label, options, source, field.required), field };
 }
 
 export function flagField(field, source) {

@@ -4,7 +4,7 @@
 import { testOf } from "../page.js";
 import { el } from "./elements.js";
 import { cellOf, differenceWords, ROWS, uncertaintyWords } from "./meanings.js";
-import { codeWords } from "./words.js";
+import { codeWords, sentenceCase } from "./words.js";
 
 const judgedOf = (assessment, test) => assessment.tests.find((one) => one.id === test?.id);
 
@@ -36,8 +36,8 @@ function table(pair, names, speak) {
 }
 
 // Readings that cannot be right together, and what cannot be told with what would settle it.
-function doubts(judged, name, rulebook, speak) {
-  const words = (fault) => sentenceOf(rulebook, fault, speak);
+function doubts(judged, name, rulebook) {
+  const words = (fault) => sentenceOf(rulebook, fault);
   const needs = (unknown) => (unknown.needs ?? []).map((path) => codeWords(rulebook, path.split(".").at(-1), "field")).join(" and ");
   const faults = judged.faults.map((fault) => el("li", null, words(fault)));
   const told = judged.unknown.filter((one) => ASKED.includes(one.what));
@@ -58,20 +58,30 @@ export function sentenceOf(rulebook, fault) {
   return `${codeWords(rulebook, fault.code, "fault")}: ${fields}`;
 }
 
-const UNJUDGED = "These are the differences as measured. How much of them is the weather's is not told apart here.";
+// The two sides' change as measured, with what is not claimed about it.
+function measured(pair, speak) {
+  const changes = ROWS.filter((row) => row.side !== undefined).flatMap((row) => {
+    const [before, after] = pair.map(([test, judged]) => cellOf(row, test, judged));
+    if (before === undefined || after === undefined) return [];
+    const words = differenceWords(row, before, after, speak);
+    return [`${row.label} ${words === "the same" ? "stayed the same" : words}`];
+  });
+  const said = changes.length === 0 ? "The two tests stand side by side" : sentenceCase(`${changes.join(", ")}, as measured`);
+  return `${said}. How much of the difference is the weather's is not told apart here.`;
+}
 
-export function headline(pair, comparison, rulebook) {
+export function headline(pair, comparison, { rulebook, speak }) {
   if (pair.length === 0) return "No test has been taken yet.";
   if (pair.length === 1) return "One test is taken. A second one, after the work, will stand beside it.";
-  if (comparison === null || comparison === undefined) return UNJUDGED;
-  return codeWords(rulebook, comparison.verdict, "verdict");
+  if (comparison === null || comparison === undefined) return measured(pair, speak);
+  return `${codeWords(rulebook, comparison.verdict, "verdict")}.`;
 }
 
 export function resultView(page, tools, sight) {
   const view = { ...page, sight };
   const tests = ["before", "after", "single"].map((role) => [role, taken(view, role)]).filter(([, test]) => test !== undefined);
   const pair = tests.map(([, test]) => [test, judgedOf(sight.assessment, test)]);
-  const words = headline(pair, sight.assessment.comparison, tools.rulebook);
+  const words = headline(pair, sight.assessment.comparison, { rulebook: tools.rulebook, speak: sight.speak });
   const doubted = tests.flatMap(([role], index) => doubts(pair[index][1], role, tools.rulebook));
   const shown = table(pair, tests.map(([role]) => role), sight.speak);
   const mark = `Worked out on this phone with rulebook ${String(tools.rulebook.hash).slice(0, 4)}. \u00b1 covers 95 of 100 cases.`;

@@ -61,7 +61,7 @@ export function settingsScreen(places, { settings, rulebook, save, home, takeOut
   };
   const text = (path, label) => add({ kind: "text", path, label }, textSource(state, path, keep));
   const number = (path, label, suffix) => add({ kind: "number", path, label, suffix }, numberSource(state, path, keep));
-  const units = (quantity, label) => add({ kind: "choice", path: ["units", quantity], label, unitsOf: quantity }, textSource(state, ["units", quantity], keep));
+  const units = (quantity, label) => add({ kind: "choice", path: ["units", quantity], label, unitsOf: quantity, required: true }, textSource(state, ["units", quantity], keep));
   const theme = { kind: "choice", path: ["theme"], label: "Paper", vocabulary: "theme" };
   const themes = { ...rulebook, vocabularies: { theme: ["sun", "dusk"] } };
   made.push(control(theme, textSource(state, ["theme"], keep), { rulebook: themes }));

@@ -4,7 +4,7 @@
 import { entryFor, itemEntry, itemIsOn, itemsOf, typeInto, typeIntoItem, valueAt } from "../page.js";
 import { button, el } from "./elements.js";
 import { control, headingOf } from "./fields.js";
-import { codeWords } from "./words.js";
+import { codeWords, sentenceCase } from "./words.js";
 
 // Where a field of the visit, or of the step's test, is read and written.
 function fieldSource(field, tools) {
@@ -46,7 +46,7 @@ function listEntry(item, tools) {
 }
 
 function checkEntry(item, tools) {
-  const field = { ...item.fields[0], label: codeWords(tools.rulebook, item.base.code, "checks") };
+  const field = { ...item.fields[0], label: sentenceCase(codeWords(tools.rulebook, item.base.code, "checks")) };
   const made = control(field, itemSource(item, field, tools), tools);
   made.root.classList.add("check");
   return made;
@@ -54,7 +54,7 @@ function checkEntry(item, tools) {
 
 // A piece of work: a word to tap, and minutes and a note once it is tapped.
 function workEntry(item, tools) {
-  const words = codeWords(tools.rulebook, item.base.code, "work");
+  const words = sentenceCase(codeWords(tools.rulebook, item.base.code, "work"));
   const controls = item.fields.map((field) => control(field, itemSource(item, field, tools), tools));
   const inner = el("div", { class: "inner" }, controls.map((one) => one.root));
   const toggle = button(words, () => {

@@ -31,6 +31,8 @@ export function codeWords(rulebook, code, group = null) {
   return typeof found === "string" ? found : code.replaceAll("_", " ");
 }
 
+export const sentenceCase = (words) => words.charAt(0).toUpperCase() + words.slice(1);
+
 const SMALL = ["No", "One", "Two", "Three", "Four", "Five", "Six", "Seven", "Eight", "Nine", "Ten", "Eleven", "Twelve"];
 
 export const inWords = (number) => SMALL[number] ?? String(number);

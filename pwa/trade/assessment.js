@@ -1,6 +1,8 @@
 // The judgement of one visit: what its readings amount to, what cannot be right and what cannot be told.
 // Twin of sync/assessment.py; results carry codes and values, and the same visit gives the same result on both.
 
+import { expectedOf } from "./bands.js";
+import { compare } from "./comparison.js";
 import { faultsOf } from "./contradictions.js";
 import { absent, inputsOf, partOf } from "./inputs.js";
 import { derive } from "./quantities.js";
@@ -10,16 +12,15 @@ export function refrigerantOf(visit) {
   return absent(refrigerant) ? "unknown" : refrigerant;
 }
 
-export function assessTest(visit, test, rulebook) {
+export function assessTest(visit, test, inputs, rulebook) {
   const refrigerant = refrigerantOf(visit);
-  const inputs = inputsOf(visit, test, rulebook);
   const [derived, unknown] = derive(inputs, refrigerant, rulebook);
   return {
     id: test.id,
     role: test.role,
     faults: faultsOf(test, inputs, derived, refrigerant, rulebook),
     derived,
-    expected: {},
+    expected: expectedOf(visit, test, inputs, derived, rulebook),
     levelled: null,
     unknown,
     causes: [],
@@ -30,7 +31,12 @@ export function assessTest(visit, test, rulebook) {
 
 export function assess(visit, rulebook, app = "dev") {
   const tests = [];
-  for (const test of absent(visit.tests) ? [] : visit.tests) tests.push(assessTest(visit, test, rulebook));
+  const taken = [];
+  for (const test of absent(visit.tests) ? [] : visit.tests) {
+    const inputs = inputsOf(visit, test, rulebook);
+    taken.push(inputs);
+    tests.push(assessTest(visit, test, inputs, rulebook));
+  }
   return {
     visit: visit.id,
     rulebook: rulebook.hash,
@@ -39,7 +45,7 @@ export function assess(visit, rulebook, app = "dev") {
     vacuum: null,
     cleaner: null,
     tests,
-    comparison: null,
+    comparison: compare(visit, tests, taken, rulebook),
     cycle: null,
     co2e: [],
   };

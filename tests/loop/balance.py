@@ -1,4 +1,4 @@
-"""The refrigerant side in balance for given air on the coil: metering, compressor, condenser; no cabin, no clutch cycle.
+"""The refrigerant side in balance for given air on the coil: metering, compressor, condenser; no cabin, no clutch.
 
 All pressures are kPa absolute. Longer than most modules because metering and balance share one set of states.
 """
@@ -17,6 +17,7 @@ from tests.loop.parts import (
     AirIn,
     Coil,
     Face,
+    Stroke,
     cold_coil,
     face,
     liquid_out,
@@ -98,8 +99,8 @@ class Balance:
         side.hot_air = part.hot_air_share * (0.6 if settings.hood_open else 1.3)
         if settings.wet_share:
             w = humidity(weather.ambient_c, weather.humidity_pct, weather.pressure_kpa)
-            side.ambient_c -= settings.wet_share * WET_REACH * (
-                side.ambient_c - wet_bulb(side.ambient_c, w, weather.pressure_kpa)
+            side.ambient_c -= (
+                settings.wet_share * WET_REACH * (side.ambient_c - wet_bulb(side.ambient_c, w, weather.pressure_kpa))
             )
         return side
 
@@ -135,9 +136,7 @@ class Balance:
         return Flow(kg_s, dry, flooded, quality, superheat, liquid, h_end, h_valve, h_out, q_kw, exchanged)
 
     def _limit(self, temps: tuple[float, float], flow: Flow) -> float:
-        most = valve_flow(
-            self.car.metering, self.fluid, (temps[1], flow.liquid_c, temps[0]), self.faults.restriction
-        )
+        most = valve_flow(self.car.metering, self.fluid, (temps[1], flow.liquid_c, temps[0]), self.faults.restriction)
         return self.open_share * most / (1.0 + self.hindrance * flow.quality)
 
     def _wet(self, temps: tuple[float, float], coil: Coil, flow: Flow, kg_s: float) -> Flow:
@@ -196,6 +195,7 @@ class Balance:
 
     def _starved(self, temps: tuple[float, float], coil: Coil, least: float, flooded: Callable[[float], float]) -> Flow:
         """The valve passes less than the coil could boil: part of the coil runs dry."""
+
         def residual(dry: float) -> float:
             flow = self._flow_at(temps, coil, (dry, flooded(dry), 0.0))
             return self._limit(temps, flow) / max(flow.kg_s, 1e-6) - 1.0
@@ -255,54 +255,73 @@ class Balance:
 
     def drop(self, full_kpa: float, kg_s: float) -> float:
         """Pressure drop [kPa] of a line at a flow."""
-        return full_kpa * (kg_s / self.car.lines.design_kg_s) ** 1.8
+        return full_kpa * exp(1.8 * log(max(kg_s / self.car.lines.design_kg_s, 1e-6)))
 
     def suction_drop(self, kg_s: float, p_evap: float) -> float:
         """Pressure drop [kPa] from the coil to the compressor; thinner gas drops more."""
         scale = 300.0 / max(p_evap, 80.0)
         return min(self.drop(self.car.lines.suction_kpa, kg_s) * scale, 0.35 * p_evap)
 
-    def compressed(self, temps: tuple[float, float], flow: Flow, coil: Coil, share: float | None = None) -> Point:
-        """Suction line, compressor and discharge line for a flow; share given means the stroke is given."""
-        t_evap, t_cond = temps
-        fluid_, car = self.fluid, self.car
-        p_evap = fluid_.pressure(t_evap)
-        suction_kpa = p_evap - self.suction_drop(flow.kg_s, p_evap)
+    def _inlet(self, temps: tuple[float, float], flow: Flow) -> tuple[float, float, float]:
+        """Pressure [kPa] and enthalpy [kJ/kg] at the compressor, heat taken up by the line [kJ/kg]."""
+        t_evap = temps[0]
+        p_evap = self.fluid.pressure(t_evap)
         warm = max(self.weather.ambient_c + 15.0 - t_evap - flow.superheat_k, 0.0)
-        gained = min(car.lines.gain_ua * warm / max(flow.kg_s, 2e-3), 14.0)
-        suction_h = flow.h_out + gained + flow.exchanged
-        t_suction = fluid_.temperature(suction_kpa)
-        discharge_kpa = (
-            fluid_.pressure(t_cond)
-            + self.air_pressure(t_cond, flow.flooded)
-            + self.drop(car.lines.discharge_kpa, flow.kg_s)
-        )
-        made = stroke(
-            car.compressor,
-            fluid_,
-            (t_suction, suction_h),
-            (fluid_.temperature(discharge_kpa), discharge_kpa / suction_kpa),
-            self.rpm,
-        )
-        needed = flow.kg_s / (made.kg_s * (1.0 - self.faults.weak))
-        part = min(needed if share is None else share, 1.0)
-        good = made.isentropic * (1.0 - car.compressor.part_loss * (1.0 - part) ** 2) * (1.0 - 0.55 * self.faults.weak)
-        work = made.ideal_kj_kg / good
-        lost = work * car.compressor.heat_loss_share
-        h_discharge = suction_h + work - lost
-        gas = (1.0 - flow.flooded) * self.side.capacity * self.side.reached * self._gas_hindrance(flow)
-        q_gas = gas * (t_cond - self.side.air_c(t_cond))
-        q_liquid = flow.kg_s * max(fluid_.h_liquid(t_cond) - fluid_.h_liquid(flow.liquid_c), 0.0)
-        coil_air = self.air
-        out_c = (1.0 - flow.dry_share) * coil.out_c + flow.dry_share * coil_air.t_c
-        out_c -= (flow.q_kw - (1.0 - flow.dry_share) * coil.q_kw) / (coil_air.kg_s * AIR_CP)
-        return Point(
-            t_evap, t_cond, flow, coil, out_c, needed, suction_kpa, suction_h, flow.kg_s * gained,
-            discharge_kpa, h_discharge, flow.kg_s * work, flow.kg_s * lost, q_gas + q_liquid,
-        )
+        gained = min(self.car.lines.gain_ua * warm / max(flow.kg_s, 2e-3), 14.0)
+        return p_evap - self.suction_drop(flow.kg_s, p_evap), flow.h_out + gained + flow.exchanged, gained
 
-    def _gas_hindrance(self, flow: Flow) -> float:
-        return 1.0 / (1.0 + 0.0004 * self.faults.air_kpa)
+    def outlet_kpa(self, t_cond: float, flooded: float, kg_s: float) -> float:
+        """Pressure at the compressor's outlet [kPa]."""
+        held = self.fluid.pressure(t_cond) + self.air_pressure(t_cond, flooded)
+        return held + self.drop(self.car.lines.discharge_kpa, kg_s)
+
+    def pumped(self, inlet: tuple[float, float], outlet_kpa: float) -> Stroke:
+        """The compressor at full stroke between inlet = (kPa, kJ/kg) and an outlet pressure."""
+        fluid_ = self.fluid
+        ends = (fluid_.temperature(outlet_kpa), outlet_kpa / inlet[0])
+        made = stroke(self.car.compressor, fluid_, (fluid_.temperature(inlet[0]), inlet[1]), ends, self.rpm)
+        made.kg_s *= 1.0 - self.faults.weak
+        made.isentropic *= 1.0 - 0.55 * self.faults.weak
+        return made
+
+    def _rejected(self, t_cond: float, flow: Flow) -> float:
+        """Heat given off by the gas and the liquid part of the condenser [kW]."""
+        gas = (1.0 - flow.flooded) * self.side.capacity * self.side.reached / (1.0 + 0.0004 * self.faults.air_kpa)
+        sensible = self.fluid.h_liquid(t_cond) - self.fluid.h_liquid(flow.liquid_c)
+        return gas * (t_cond - self.side.air_c(t_cond)) + flow.kg_s * max(sensible, 0.0)
+
+    def _behind_coil(self, flow: Flow, coil: Coil) -> float:
+        """Air behind the coil [°C], its dry end mixed in."""
+        wet = 1.0 - flow.dry_share
+        warmed = (flow.q_kw - wet * coil.q_kw) / (self.air.kg_s * AIR_CP)
+        return wet * coil.out_c + flow.dry_share * self.air.t_c - warmed
+
+    def compressed(self, temps: tuple[float, float], flow: Flow, coil: Coil) -> Point:
+        """Suction line, compressor, discharge line and condenser for a flow."""
+        part = self.car.compressor
+        suction_kpa, suction_h, gained = self._inlet(temps, flow)
+        discharge_kpa = self.outlet_kpa(temps[1], flow.flooded, flow.kg_s)
+        made = self.pumped((suction_kpa, suction_h), discharge_kpa)
+        needed = flow.kg_s / made.kg_s
+        good = made.isentropic * (1.0 - part.part_loss * (1.0 - min(needed, 1.0)) ** 2)
+        work = made.ideal_kj_kg / good
+        lost = work * part.heat_loss_share
+        return Point(
+            t_evap=temps[0],
+            t_cond=temps[1],
+            flow=flow,
+            coil=coil,
+            out_c=self._behind_coil(flow, coil),
+            share=needed,
+            suction_kpa=suction_kpa,
+            suction_h=suction_h,
+            line_kw=flow.kg_s * gained,
+            discharge_kpa=discharge_kpa,
+            h_discharge=suction_h + work - lost,
+            work_kw=flow.kg_s * work,
+            lost_kw=flow.kg_s * lost,
+            q_cond_kw=self._rejected(temps[1], flow),
+        )
 
     def _surplus(self, point: Point) -> float:
         """Heat the gas part of the condenser could reject beyond what arrives [kW]."""

@@ -1,4 +1,4 @@
-"""The clutch that cycles: on and off times, lowest and highest pressures over a cycle; no cabin, no regulation by stroke."""
+"""The clutch that cycles: on and off times, lowest and highest pressures; no cabin, no regulation by stroke."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from math import exp
 
 from tests.loop.balance import Balance, Point
-from tests.loop.parts import Coil, cold_coil, root, stroke
+from tests.loop.parts import Coil, cold_coil, root
 
 STEPS = 10
 LONGEST_STEP_S = 60.0
@@ -44,6 +44,48 @@ def _off_now(balance: Balance, point: Point) -> bool:
     return point.out_c < switching.cut_out + shift
 
 
+@dataclass(slots=True)
+class Pull:
+    """The compressor while it is on: flow [kg/s], suction [kPa], heat taken, heat brought, work [kW]."""
+
+    kg_s: float
+    suction_kpa: float
+    taken: float
+    brought: float
+    work: float
+
+
+IDLE = Pull(0.0, 0.0, 0.0, 0.0, 0.0)
+
+
+@dataclass(slots=True)
+class Sums:
+    """What one cycle adds up to: seconds, kJ and kelvin seconds, and the condensing temperature [°C] on its way."""
+
+    on_s: float = 0.0
+    off_s: float = 0.0
+    q: float = 0.0
+    work: float = 0.0
+    line: float = 0.0
+    out: float = 0.0
+    t: float = 0.0
+    rejected: float = 0.0
+    t_cond_top: float = 0.0
+    t_cond_end: float = 0.0
+
+    def add(self, seconds: float, on: bool, rates: tuple[float, float, float, float, float]) -> None:
+        """Count a step with the rates of heat, work, line heat, air temperature and coil temperature."""
+        if on:
+            self.on_s += seconds
+        else:
+            self.off_s += seconds
+        self.q += rates[0] * seconds
+        self.work += rates[1] * seconds
+        self.line += rates[2] * seconds
+        self.out += rates[3] * seconds
+        self.t += rates[4] * seconds
+
+
 class _Swing:
     """The loop between cut-in and cut-out around a mean point."""
 
@@ -57,6 +99,7 @@ class _Swing:
         self.coils = [cold_coil(part, balance.air, t, balance.faults.ice) for t in self.nodes]
         self.per_coil = flow.q_kw / max(mean.coil.q_kw, 1e-6)
         self.pull_kg_s = flow.kg_s
+        self.gained = mean.line_kw / max(flow.kg_s, 1e-6)
 
     def _between(self, values: list[float], t: float) -> float:
         a, b, c = self.nodes
@@ -73,37 +116,21 @@ class _Swing:
         air, dry = self.balance.air, self.mean.flow.dry_share
         return (1.0 - dry) * self._between([coil.out_c for coil in self.coils], t) + dry * air.t_c
 
-    def pull(self, t: float, t_cond: float) -> tuple[float, float, float, float, float]:
-        """Flow [kg/s], suction [kPa], heat taken [kW], heat brought to the condenser [kW], work [kW] while on."""
+    def pull(self, t: float, t_cond: float) -> Pull:
+        """The compressor at full stroke with the coil at t."""
         balance, flow, fluid = self.balance, self.mean.flow, self.balance.fluid
         h_out = fluid.h_vapour(t) + flow.h_out - fluid.h_vapour(self.mean.t_evap)
-        gained = self.mean.line_kw / max(flow.kg_s, 1e-6)
+        h_suction = h_out + self.gained + flow.exchanged
         p_evap, kg_s = fluid.pressure(t), self.pull_kg_s
         suction = work = 0.0
         for _ in range(2):
             suction = p_evap - balance.suction_drop(kg_s, p_evap)
-            high = fluid.pressure(t_cond) + balance.air_pressure(t_cond, flow.flooded)
-            high += balance.drop(balance.car.lines.discharge_kpa, kg_s)
-            h_suction = h_out + gained + flow.exchanged
-            made = stroke(
-                balance.car.compressor,
-                fluid,
-                (fluid.temperature(suction), h_suction),
-                (fluid.temperature(high), high / suction),
-                balance.rpm,
-            )
-            kg_s = made.kg_s * (1.0 - balance.faults.weak)
-            work = made.ideal_kj_kg / (made.isentropic * (1.0 - 0.55 * balance.faults.weak))
+            made = balance.pumped((suction, h_suction), balance.outlet_kpa(t_cond, flow.flooded, kg_s))
+            kg_s, work = made.kg_s, made.ideal_kj_kg / made.isentropic
         self.pull_kg_s = kg_s
         kept = work * (1.0 - balance.car.compressor.heat_loss_share)
-        taken = kg_s * (h_out - flow.h_valve)
         brought = kg_s * (h_suction + kept - flow.h_condenser_out)
-        return kg_s, suction, taken, brought, kg_s * work
-
-    def rejected(self, t_cond: float) -> float:
-        """Heat the condenser gives off [kW] at t_cond, scaled from the mean point."""
-        outside = self.balance.side.ambient_c
-        return self.mean.q_cond_kw * (t_cond - outside) / max(self.mean.t_cond - outside, 0.5)
+        return Pull(kg_s, suction, kg_s * (h_out - flow.h_valve), brought, kg_s * work)
 
     def _drift(self, t_cond: float, brought: float, seconds: float) -> tuple[float, float]:
         """Condensing temperature after a step and heat rejected during it [kJ]."""
@@ -113,34 +140,24 @@ class _Swing:
         after = aim + (t_cond - aim) * exp(-seconds * slope / heat)
         return after, brought * seconds - heat * (after - t_cond)
 
-    def run(self, t_cond: float) -> tuple[float, dict[str, float]]:
-        """One cycle from cut-in: the condensing temperature at its end and the sums over it."""
-        sums = dict.fromkeys(("on", "off", "q", "rej", "work", "line", "out", "t", "tc"), 0.0)
+    def run(self, t_cond: float) -> Sums:
+        """One cycle from cut-in, the condenser starting at t_cond."""
+        sums = Sums()
         width = (self.cut_in - self.cut_out) / STEPS
-        for i in range(STEPS):
-            t = self.cut_in - (i + 0.5) * width
-            kg_s, _, taken, brought, work = self.pull(t, t_cond)
+        for i in range(2 * STEPS):
+            on = i < STEPS
+            t = self.cut_in - (i + 0.5) * width if on else self.cut_out + (i - STEPS + 0.5) * width
             q = self.q_air(t)
-            seconds = min(self.heat * width / max(taken - q, 1e-3), LONGEST_STEP_S)
-            before = t_cond
-            t_cond, given = self._drift(t_cond, brought, seconds)
-            line = self.mean.line_kw / max(self.mean.flow.kg_s, 1e-6) * kg_s
-            step = {"on": 1.0, "q": q, "rej": given / seconds, "work": work, "line": line}
-            step |= {"out": self.out_c(t), "t": t, "tc": 0.5 * (before + t_cond)}
-            for name, rate in step.items():
-                sums[name] += rate * seconds
-        sums["top"] = t_cond
-        sums["flow"] = kg_s
-        for i in range(STEPS):
-            t = self.cut_out + (i + 0.5) * width
-            q = self.q_air(t)
-            seconds = min(self.heat * width / max(q, 1e-3), LONGEST_STEP_S)
-            before = t_cond
-            t_cond, given = self._drift(t_cond, 0.0, seconds)
-            step = {"off": 1.0, "q": q, "rej": given / seconds, "out": self.out_c(t), "t": t}
-            for name, rate in (step | {"tc": 0.5 * (before + t_cond)}).items():
-                sums[name] += rate * seconds
-        return t_cond, sums
+            pull = self.pull(t, t_cond) if on else IDLE
+            net = pull.taken - q if on else q
+            seconds = min(self.heat * width / max(net, 1e-3), LONGEST_STEP_S)
+            t_cond, given = self._drift(t_cond, pull.brought, seconds)
+            sums.add(seconds, on, (q, pull.work, self.gained * pull.kg_s, self.out_c(t), t))
+            sums.rejected += given
+            if on:
+                sums.t_cond_top = t_cond
+        sums.t_cond_end = t_cond
+        return sums
 
 
 def _ends(balance: Balance, t_cond: float, mean: Point) -> tuple[float, float]:
@@ -151,7 +168,7 @@ def _ends(balance: Balance, t_cond: float, mean: Point) -> tuple[float, float]:
         swing = _Swing(balance, mean, (cut_in - 12.0, cut_in))
 
         def residual(t: float) -> float:
-            return swing.pull(t, t_cond)[1] - switching.cut_out - 11.0 * shift
+            return swing.pull(t, t_cond).suction_kpa - switching.cut_out - 11.0 * shift
 
         return root(residual, cut_in - 10.0, 1.0, (-31.0, cut_in - 1.0), 0.02), cut_in
 
@@ -167,63 +184,65 @@ def _ends(balance: Balance, t_cond: float, mean: Point) -> tuple[float, float]:
     return cut_out, max(at(switching.cut_in + shift), cut_out + 1.5)
 
 
+def _periodic(swing: _Swing) -> tuple[float, Sums]:
+    """The condensing temperature at cut-in that comes back after one cycle, and that cycle."""
+
+    def residual(start: float) -> float:
+        return start - swing.run(start).t_cond_end
+
+    outside = swing.balance.side.ambient_c
+    start = root(residual, swing.mean.t_cond - 1.5, 2.0, (outside, 88.0), 0.02)
+    return start, swing.run(start)
+
+
 def cycled(balance: Balance, full: Point) -> Cycle | None:
     """The settled cycle when full stroke overshoots the switch, None when the clutch stays in."""
     if not _off_now(balance, full):
         balance.open_share = 1.0
         return None
-    t_mean = balance.cycle_mean_guess
-    mean = balance.at(t_mean)
-    t_cond_on = mean.t_cond + 3.0
+    mean = balance.at(balance.cycle_mean_guess)
+    t_cond_top = mean.t_cond + 3.0
     for _ in range(3):
-        ends = _ends(balance, t_cond_on, mean)
-        swing = _Swing(balance, mean, ends)
-
-        def residual(start: float) -> float:
-            return start - swing.run(start)[0]
-
-        start = root(residual, mean.t_cond - 1.5, 2.0, (balance.side.ambient_c, 88.0), 0.02)
-        _, sums = swing.run(start)
-        total = sums["on"] + sums["off"]
-        if sums["on"] > LONGEST_ON_S:
+        swing = _Swing(balance, mean, _ends(balance, t_cond_top, mean))
+        start, sums = _periodic(swing)
+        if sums.on_s > LONGEST_ON_S:
             balance.open_share = 1.0
             return None
-        t_new = sums["t"] / total
-        passing = EQUALISING_S * (1.0 - exp(-sums["off"] / EQUALISING_S))
-        balance.open_share = (sums["on"] + passing) / total
-        settled = abs(t_new - mean.t_evap) < 0.05
-        t_cond_on = sums["top"]
-        if settled:
+        total = sums.on_s + sums.off_s
+        passing = EQUALISING_S * (1.0 - exp(-sums.off_s / EQUALISING_S))
+        balance.open_share = (sums.on_s + passing) / total
+        t_cond_top = sums.t_cond_top
+        if abs(sums.t / total - mean.t_evap) < 0.05:
             break
-        mean = balance.at(t_new)
+        mean = balance.at(sums.t / total)
     balance.cycle_mean_guess = mean.t_evap
-    return _report(balance, swing, sums, start)
+    return _report(swing, sums, start)
 
 
-def _report(balance: Balance, swing: _Swing, sums: dict[str, float], start: float) -> Cycle:
-    fluid, car = balance.fluid, balance.car
-    total = sums["on"] + sums["off"]
-    kg_s, suction, _, _, work = swing.pull(swing.cut_out, sums["top"])
+def _report(swing: _Swing, sums: Sums, start: float) -> Cycle:
+    balance, lines = swing.balance, swing.balance.car.lines
+    fluid, loss = balance.fluid, balance.car.compressor.heat_loss_share
+    total = sums.on_s + sums.off_s
+    pull = swing.pull(swing.cut_out, sums.t_cond_top)
     p_evap = fluid.pressure(swing.cut_out)
-    seen = p_evap - car.lines.low_port_share * (p_evap - suction)
-    air = balance.air_pressure(sums["top"], swing.mean.flow.flooded)
-    port = balance.drop(car.lines.discharge_kpa, kg_s) if car.lines.high_port == "discharge" else 0.0
-    per_kg = work / max(kg_s, 1e-6)
+    air = balance.air_pressure(sums.t_cond_top, swing.mean.flow.flooded)
+    port = balance.drop(lines.discharge_kpa, pull.kg_s) if lines.high_port == "discharge" else 0.0
+    per_kg = pull.work / max(pull.kg_s, 1e-6)
     return Cycle(
         mean=swing.mean,
-        on_s=sums["on"],
-        off_s=sums["off"],
-        low_kpa=seen,
+        on_s=sums.on_s,
+        off_s=sums.off_s,
+        low_kpa=p_evap - lines.low_port_share * (p_evap - pull.suction_kpa),
         low_max_kpa=fluid.pressure(swing.cut_in),
-        high_kpa=fluid.pressure(sums["top"]) + air + port,
+        high_kpa=fluid.pressure(sums.t_cond_top) + air + port,
         high_min_kpa=fluid.pressure(start) + air,
-        out_c=sums["out"] / total,
+        out_c=sums.out / total,
         t_cut_out=swing.cut_out,
-        t_cond_cut_out=sums["top"],
-        q_evap_kw=sums["q"] / total,
-        q_cond_kw=sums["rej"] / total,
-        work_kw=sums["work"] / total,
-        line_kw=sums["line"] / total,
-        lost_kw=sums["work"] / total * car.compressor.heat_loss_share,
-        h_discharge=swing.mean.suction_h + per_kg * (1.0 - car.compressor.heat_loss_share),
+        t_cond_cut_out=sums.t_cond_top,
+        q_evap_kw=sums.q / total,
+        q_cond_kw=sums.rejected / total,
+        work_kw=sums.work / total,
+        line_kw=sums.line / total,
+        lost_kw=sums.work / total * loss,
+        h_discharge=swing.mean.suction_h + per_kg * (1.0 - loss),
     )

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, replace
+from dataclasses import asdict, dataclass, replace
+from math import sqrt
 from random import Random
 from typing import Any
 
@@ -10,7 +11,7 @@ from tests.loop.car import NO_FAULT, Car, Faults, Settings, Weather, draw_car, d
 from tests.loop.fluids import fluid
 from tests.loop.instruments import Instruments, Reader, conditions, draw_instruments, lines, pressures, strain
 from tests.loop.plant import State, solve
-from tests.loop.visits import COLDEST_C, TRIES, _shell, disturbed, draw_settings
+from tests.loop.visits import COLDEST_C, TRIES, disturbed, draw_settings, shell
 
 Json = dict[str, Any]
 CAUSES = (
@@ -26,7 +27,20 @@ CAUSES = (
     "warm_blend",
     "icing",
 )
+REST_AIR_SHOWS_KPA = 70.0
 READING_SETS = ("gauges", "lines", "all")
+
+
+@dataclass(frozen=True)
+class Sick:
+    """A car with one cause, as it is and as its healthy twin would be."""
+
+    car: Car
+    weather: Weather
+    faults: Faults
+    settings: tuple[Settings, Settings]
+    states: tuple[State, State]
+    severity: float
 
 
 def faulty(rng: Random, cause: str, severity: float, settings: Settings) -> tuple[Faults, Settings]:
@@ -43,7 +57,7 @@ def faulty(rng: Random, cause: str, severity: float, settings: Settings) -> tupl
         "overcharge": Faults(charge=1.1 + 0.5 * s),
         "non_condensables": Faults(air_kpa=40.0 + 400.0 * s),
         "weak_compressor": Faults(weak=0.1 + 0.65 * s),
-        "restriction": Faults(restriction=0.38 + 0.40 * s),
+        "restriction": Faults(restriction=0.45 + 0.38 * s),
         "valve_open": Faults(valve_open=0.25 + 0.7 * s),
         "evaporator_airflow": Faults(evaporator_air=0.15 + 0.55 * s),
         "warm_blend": Faults(blend=0.03 + 0.30 * s),
@@ -54,27 +68,37 @@ def faulty(rng: Random, cause: str, severity: float, settings: Settings) -> tupl
     return table[cause], settings
 
 
-def observed(rng: Random, state: State, faults: Faults, settings: Settings, car: Car) -> list[str]:
-    """What a careful person sees and hears; some of it is missed, some imagined."""
-    chances = {
-        "weak_air": _chance(state.air_share < 0.72, 0.9, 0.03),
-        "uneven_vents": _chance(abs(state.vent_left_c - state.vent_right_c) > 4.0, 0.9, 0.01),
-        "fan_dead": _chance(settings.fan == "off", 0.95, 0.0),
-        "face_dirty": _chance(faults.dirt > 0.2, 0.65, 0.07),
-        "frost_suction": _chance(state.t_evap < -5.0 and state.superheat_k < 8.0, 0.5, 0.01),
-        "frost_valve": _chance(faults.restriction > 0.45, 0.4, 0.01),
-        "frost_drier": _chance(faults.restriction > 0.45, 0.3, 0.0),
-        "short_cycling": _chance(state.running == "cycling" and state.on_s + state.off_s < 14.0, 0.9, 0.02),
-        "icing_then_warm": _chance(faults.ice > 0.25, 0.8, 0.0),
-        "compressor_noise": _chance(faults.weak > 0.3, 0.35, 0.03),
-        "oil_seen": _chance(faults.charge < 0.85, 0.4, 0.05),
-        "sight_bubbles": _chance(state.quality > 0.01 and car.metering.kind == "expansion_valve", 0.3, 0.01),
+def _signs(scene: Sick) -> dict[str, tuple[bool, float, float]]:
+    """Each thing to see or hear: whether it is there, the chance to notice it, the chance to imagine it."""
+    state, faults = scene.states[0], scene.faults
+    fan = scene.settings[0].fan
+    valve = scene.car.metering.kind == "expansion_valve"
+    return {
+        "weak_air": (state.air_share < 0.72, 0.9, 0.03),
+        "uneven_vents": (abs(state.vent_left_c - state.vent_right_c) > 4.0, 0.9, 0.01),
+        "fan_dead": (fan == "off", 0.95, 0.0),
+        "face_dirty": (faults.dirt > 0.2, 0.65, 0.07),
+        "frost_suction": (state.t_evap < -5.0 and state.superheat_k < 8.0, 0.5, 0.01),
+        "frost_valve": (faults.restriction > 0.45, 0.4, 0.01),
+        "frost_drier": (faults.restriction > 0.45, 0.3, 0.0),
+        "short_cycling": (state.running == "cycling" and state.on_s + state.off_s < 14.0, 0.9, 0.02),
+        "icing_then_warm": (faults.ice > 0.25, 0.8, 0.0),
+        "compressor_noise": (faults.weak > 0.3, 0.35, 0.03),
+        "oil_seen": (faults.charge < 0.85, 0.4, 0.05),
+        "sight_bubbles": (state.quality > 0.01 and valve, 0.3, 0.01),
     }
-    return [name for name, chance in chances.items() if rng.random() < chance]
 
 
-def _chance(true: bool, when_true: float, otherwise: float) -> float:
-    return when_true if true else otherwise
+def observed(rng: Random, scene: Sick) -> list[str]:
+    """What a careful person sees and hears; some of it is missed, some imagined."""
+    signs = _signs(scene)
+    return [
+        code for code, (there, noticed, imagined) in signs.items() if rng.random() < (noticed if there else imagined)
+    ]
+
+
+def _real(code: str, scene: Sick) -> bool:
+    return _signs(scene)[code][0]
 
 
 def _rest(rng: Random, reader: Reader, car: Car, faults: Faults, weather: Weather) -> Json:
@@ -111,89 +135,91 @@ def _single(reader: Reader, state: State, settings: Settings, car: Car, readings
     return {"conditions": told, "readings": found}
 
 
-def shows(sick: Json, twin: Json, tools: Instruments, observations: tuple[set[str], set[str]]) -> bool:
-    """Whether any true reading of the set moves by more than two standard uncertainties from the healthy twin's."""
-    limits = {"low": 2.0 * tools.u_kpa("low"), "high": 2.0 * tools.u_kpa("high")}
-    warm = max(2.0 * tools.thermometer_c / 3.0**0.5, 1.0)
+def _limit(name: str, other: float, tools: Instruments) -> float:
+    """How far a true reading must move to be seen: two standard uncertainties, or what a person would notice."""
+    warm = max(2.0 * tools.thermometer_c / sqrt(3.0), 1.0)
+    if name.endswith("_kpa_g"):
+        return 2.0 * tools.u_kpa("low" if name.startswith("low") else "high")
+    if name.endswith("_c"):
+        return warm if name.startswith(("vent", "return")) else 1.5 * warm
+    return 0.4 * other + 3.0 if name in ("on_s", "off_s") else 12.0
+
+
+def shows(sick: Json, twin: Json, tools: Instruments) -> bool:
+    """Whether any true reading moves visibly from the healthy twin's."""
     for name, value in sick.items():
         other = twin.get(name)
-        if isinstance(value, str) or other is None:
-            if name == "running" and value != other:
-                return True
-            continue
-        if name.endswith("_kpa_g"):
-            limit = limits["low" if name.startswith("low") else "high"]
-        elif name.endswith("_c"):
-            limit = warm if name.startswith(("vent", "return")) else 1.5 * warm
-        elif name in ("on_s", "off_s"):
-            limit = 0.4 * other + 3.0
-        else:
-            limit = 12.0
-        if abs(value - other) > limit:
+        if name == "running" and value != other:
             return True
-    return observations[0] != observations[1]
+        if isinstance(value, str) or other is None:
+            continue
+        if abs(value - other) > _limit(name, other, tools):
+            return True
+    return False
 
 
-def _sick_scene(rng: Random, cause: str, severity: float) -> tuple[Car, Weather, Settings, Settings, Faults, State, State] | None:
+def _sick(rng: Random, cause: str, severity: float) -> Sick | None:
+    """Draw a car with the cause; None when it would trip, freeze solid or not settle."""
     car, weather = draw_car(rng), draw_weather(rng)
     sound = replace(disturbed(rng, draw_settings(rng, car)), fan="high")
     faults, settings = faulty(rng, cause, severity, sound)
-    state = solve(car, weather, settings, faults)
-    twin = solve(car, weather, sound)
+    state, twin = solve(car, weather, settings, faults), solve(car, weather, sound)
     if state.tripped or twin.tripped or state.t_evap < COLDEST_C or not (state.settled and twin.settled):
         return None
-    return car, weather, settings, sound, faults, state, twin
+    return Sick(car, weather, faults, (settings, sound), (state, twin), severity)
+
+
+def _drawn(rng: Random, cause: str, severity: float | None) -> Sick:
+    for _ in range(TRIES):
+        scene = _sick(rng, cause, rng.random() if severity is None else severity)
+        if scene is not None:
+            return scene
+    raise ValueError(f"no scene for {cause}")
+
+
+def _truth(scene: Sick, cause: str, tools: Instruments, told: set[str], readings: str) -> Json:
+    perfect = Reader(tools, Random(0), scene.weather, perfect=True)
+    views = [
+        _single(perfect, state, settings, scene.car, readings)["readings"]
+        for state, settings in zip(scene.states, scene.settings, strict=True)
+    ]
+    rest_air = scene.faults.air_kpa * scene.car.charge.gas_share_at_rest if readings == "all" else 0.0
+    moved = shows(views[0], views[1], tools) or bool(told) or rest_air > REST_AIR_SHOWS_KPA
+    return {
+        "cause": cause,
+        "severity": scene.severity,
+        "faults": asdict(scene.faults),
+        "shows": cause == "healthy" or moved,
+        "kind": scene.car.compressor.kind,
+        "metering": scene.car.metering.kind,
+        "regulated": scene.states[0].regulated,
+        "true": views[0],
+        "healthy": views[1],
+        "state": asdict(scene.states[0]),
+        "twin": asdict(scene.states[1]),
+    }
 
 
 def case(seed: int, cause: str, severity: float | None = None, readings: str = "gauges") -> tuple[Json, Json]:
     """A visit with one single test of a car with one known cause, and its truth.
 
     severity runs from 0 to 1, None draws it; readings is "gauges" (two gauges and vent), "lines" (with line
-    temperatures and weak air) or "all" (with a rest reading and observations). Deterministic by its arguments but
-    readings: the three sets show the same car. Raises ValueError for an unknown cause or set.
+    temperatures and weak air) or "all" (with a rest reading and observations). Deterministic by its arguments; the
+    three sets show the same car. Raises ValueError for an unknown cause or set.
     """
     if cause not in CAUSES or readings not in READING_SETS:
         raise ValueError(f"{cause} {readings}")
     rng = Random(f"case {seed} {cause} {severity}")
-    scene = None
-    for _ in range(TRIES):
-        drawn = rng.random() if severity is None else severity
-        scene = _sick_scene(rng, cause, drawn)
-        if scene is not None:
-            break
-    if scene is None:
-        raise ValueError(f"no scene for {cause} from {seed}")
-    car, weather, settings, sound, faults, state, twin = scene
+    scene = _drawn(rng, cause, severity)
     tools = draw_instruments(rng)
-    visit = _shell(rng, car, weather, tools)
-    seen = observed(rng, state, faults, settings, car)
-    reader = Reader(tools, Random(f"readings {seed} {cause}"), weather)
-    rest = _rest(rng, reader, car, faults, weather)
-    test: Json = {"id": "single", "role": "single", "at": "2025-07-14T09:20:00+02:00"}
-    test |= _single(reader, state, settings, car, readings)
+    visit = shell(rng, scene.car, scene.weather, tools)
+    seen = observed(rng, scene)
+    if readings != "all":
+        seen = [code for code in seen if code == "weak_air" and readings == "lines"]
+    reader = Reader(tools, rng, scene.weather)
     if readings == "all":
-        visit["rests"] = [rest]
-        test["observed"] = seen
-    elif readings == "lines":
-        test["observed"] = [code for code in seen if code == "weak_air"]
+        visit["rests"] = [_rest(rng, reader, scene.car, scene.faults, scene.weather)]
+    test: Json = {"id": "single", "role": "single", "at": "2025-07-14T09:20:00+02:00", "observed": seen}
+    test |= _single(reader, scene.states[0], scene.settings[0], scene.car, readings)
     visit["tests"] = [test]
-    perfect = Reader(tools, rng, weather, perfect=True)
-    true = _single(perfect, state, settings, car, readings)["readings"]
-    healthy = _single(perfect, twin, sound, car, readings)["readings"]
-    signs = ({code for code in seen if readings == "all" or code == "weak_air"}, set[str]())
-    told = signs if readings != "gauges" else (set[str](), set[str]())
-    moved = shows(true, healthy, tools, told) or (readings == "all" and faults.air_kpa * 0.4 > 70.0)
-    truth = {
-        "cause": cause,
-        "severity": drawn,
-        "faults": asdict(faults),
-        "shows": cause == "healthy" or moved,
-        "kind": car.compressor.kind,
-        "metering": car.metering.kind,
-        "regulated": state.regulated,
-        "true": true,
-        "healthy": healthy,
-        "state": asdict(state),
-        "twin": asdict(twin),
-    }
-    return visit, truth
+    return visit, _truth(scene, cause, tools, {code for code in seen if _real(code, scene)}, readings)

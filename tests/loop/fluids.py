@@ -6,9 +6,9 @@ Tables are filled from CoolProp once per process; between the nodes everything i
 from __future__ import annotations
 
 import math
-from functools import lru_cache
+from functools import cache
 
-from CoolProp.CoolProp import AbstractState, PSmass_INPUTS, PT_INPUTS, QT_INPUTS
+from CoolProp.CoolProp import PT_INPUTS, QT_INPUTS, AbstractState, PSmass_INPUTS
 
 Grid = list[list[float]]
 T_LOW_C, T_HIGH_C, T_STEP = -50.0, 92.0, 0.5
@@ -59,7 +59,7 @@ class Fluid:
         self._sg: list[float] = []
         self._cpf: list[float] = []
         self._rhof: list[float] = []
-        count = int(round((T_HIGH_C - T_LOW_C) / T_STEP)) + 1
+        count = round((T_HIGH_C - T_LOW_C) / T_STEP) + 1
         for i in range(count):
             kelvin = T_LOW_C + i * T_STEP + KELVIN
             state.update(QT_INPUTS, 0.0, kelvin)
@@ -198,7 +198,7 @@ def _inverted(heats: list[float], hots: list[float]) -> list[float]:
     return out
 
 
-@lru_cache(maxsize=None)
+@cache
 def fluid(name: str) -> Fluid:
     """The tables of one refrigerant, filled on first use."""
     return Fluid(name)
@@ -252,4 +252,4 @@ def wet_bulb(t_c: float, w: float, p_kpa: float) -> float:
 
 def station_pressure(altitude_m: float) -> float:
     """Pressure [kPa] of the standard atmosphere at an altitude [m]."""
-    return 101.325 * (1.0 - 2.25577e-5 * altitude_m) ** 5.25588
+    return float(101.325 * (1.0 - 2.25577e-5 * altitude_m) ** 5.25588)

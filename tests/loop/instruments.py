@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import sqrt
 from random import Random
 
 from tests.loop.car import Car, Settings, Weather
@@ -43,7 +44,7 @@ class Instruments:
     def u_kpa(self, side: str) -> float:
         """Standard uncertainty of a gauge [kPa]."""
         span = self.low_span_kpa if side == "low" else self.high_span_kpa
-        return span * self.class_pct / 100.0 / 3.0**0.5
+        return span * self.class_pct / 100.0 / sqrt(3.0)
 
 
 def _whole(rng: Random, limit: float) -> float:
@@ -55,7 +56,7 @@ def draw_instruments(rng: Random) -> Instruments:
     grade = rng.choices((1.0, 1.6, 2.5), (0.45, 0.4, 0.15))[0]
     low_span, high_span = rng.choice((1000.0, 1100.0, 1500.0)), rng.choice((3500.0, 3500.0, 4000.0))
     thermometer, hygrometer = rng.choice((0.5, 1.0, 1.0, 1.5)), rng.choice((2.0, 3.0, 5.0))
-    share = COMMON_SHARE**0.5
+    share = sqrt(COMMON_SHARE)
     return Instruments(
         low_span_kpa=low_span,
         high_span_kpa=high_span,
@@ -65,8 +66,8 @@ def draw_instruments(rng: Random) -> Instruments:
         low_zero_kpa=float(rng.choice((0, 0, 0, 0, 0, 0, 0, 5, -5, 10))),
         low_common=share * _whole(rng, low_span * grade / 100.0),
         high_common=share * _whole(rng, high_span * grade / 100.0),
-        thermometer_common=0.5**0.5 * _whole(rng, thermometer),
-        hygrometer_common=0.5**0.5 * _whole(rng, hygrometer),
+        thermometer_common=sqrt(0.5) * _whole(rng, thermometer),
+        hygrometer_common=sqrt(0.5) * _whole(rng, hygrometer),
         clamp_loss=rng.uniform(0.0, 0.05),
     )
 
@@ -82,7 +83,7 @@ class Reader:
         if self.perfect:
             return kpa - self.weather.pressure_kpa
         tools = self.tools
-        own = (1.0 - COMMON_SHARE) ** 0.5 * _whole(self.rng, tools.low_span_kpa * tools.class_pct / 100.0)
+        own = sqrt(1.0 - COMMON_SHARE) * _whole(self.rng, tools.low_span_kpa * tools.class_pct / 100.0)
         return float(round(kpa - self.weather.pressure_kpa + tools.low_common + own + tools.low_zero_kpa))
 
     def high(self, kpa: float) -> float:
@@ -90,14 +91,14 @@ class Reader:
         if self.perfect:
             return kpa - self.weather.pressure_kpa
         tools = self.tools
-        own = (1.0 - COMMON_SHARE) ** 0.5 * _whole(self.rng, tools.high_span_kpa * tools.class_pct / 100.0)
+        own = sqrt(1.0 - COMMON_SHARE) * _whole(self.rng, tools.high_span_kpa * tools.class_pct / 100.0)
         return float(round((kpa - self.weather.pressure_kpa + tools.high_common + own) / 5.0) * 5)
 
     def air(self, t_c: float) -> float:
         """A thermometer in air [°C]."""
         if self.perfect:
             return t_c
-        own = 0.5**0.5 * _whole(self.rng, self.tools.thermometer_c)
+        own = sqrt(0.5) * _whole(self.rng, self.tools.thermometer_c)
         return round(t_c + self.tools.thermometer_common + own, 1)
 
     def clamp(self, t_c: float) -> float:
@@ -110,7 +111,7 @@ class Reader:
         """A hygrometer [%]."""
         if self.perfect:
             return rh_pct
-        own = 0.5**0.5 * _whole(self.rng, self.tools.hygrometer_pct)
+        own = sqrt(0.5) * _whole(self.rng, self.tools.hygrometer_pct)
         return float(min(max(round(rh_pct + self.tools.hygrometer_common + own), 1), 100))
 
 

@@ -10,9 +10,12 @@ from tests.loop.car import Compressor, Condenser, Evaporator, Metering
 from tests.loop.fluids import Fluid, air_enthalpy, saturated_humidity
 
 AIR_CP = 1.02
+LONGEST_STRIDE = 4.0  # longer ones leap over the lower of two balances near the critical point
 
 
-def root(residual: Callable[[float], float], start: float, step: float, limits: tuple[float, float], tol: float) -> float:
+def root(
+    residual: Callable[[float], float], start: float, step: float, limits: tuple[float, float], tol: float
+) -> float:
     """Where a rising residual is zero: bracket outward from start, then the Illinois form of false position."""
     low, high = limits
     a = min(max(start, low), high)
@@ -27,7 +30,7 @@ def root(residual: Callable[[float], float], start: float, step: float, limits: 
         fb = residual(b)
         if (fb > 0.0) != (fa > 0.0) or fb == 0.0:
             break
-        a, fa, step = b, fb, 2.5 * step
+        a, fa, step = b, fb, min(2.0 * step, LONGEST_STRIDE)
     for _ in range(40):
         if abs(b - a) < tol or fb == 0.0:
             break
@@ -133,7 +136,9 @@ class Stroke:
     isentropic: float
 
 
-def stroke(part: Compressor, fluid: Fluid, suction: tuple[float, float], high: tuple[float, float], rpm: float) -> Stroke:
+def stroke(
+    part: Compressor, fluid: Fluid, suction: tuple[float, float], high: tuple[float, float], rpm: float
+) -> Stroke:
     """suction = (saturation °C, enthalpy), high = (saturation °C, pressure ratio)."""
     entropy, density = fluid.suction(suction[0], suction[1])
     t_high, ratio = high
@@ -157,7 +162,7 @@ def valve_flow(part: Metering, fluid: Fluid, ends: tuple[float, float, float], h
         low = max(low, 0.80 * fluid.pressure(t_liquid))
     line = part.line_coefficient * (1.0 - held) ** 2
     whole = (coefficient**-2 + line**-2) ** -0.5
-    return whole * (fluid.rho_liquid(t_liquid) * max(high - low, 1.0)) ** 0.5
+    return float(whole * (fluid.rho_liquid(t_liquid) * max(high - low, 1.0)) ** 0.5)
 
 
 FLASH_HINDRANCE = {"expansion_valve": 20.0, "orifice_tube": 10.0}

@@ -63,7 +63,6 @@ class State:
     settled: bool
 
 
-
 @dataclass(slots=True)
 class Cold:
     """What the cabin sees of the loop: vent air, the leaving humidity, the balance and the cycle if it cycles."""
@@ -241,7 +240,8 @@ def solve(
 ) -> State:
     """The running test of a car: what true instruments would read after running_min minutes.
 
-    cabin = (°C, humidity ratio) holds the cabin instead of letting it follow the loop. Valid for ambient 15 to 45 °C, 0 to 3,000 m, engine speeds 600 to 4,000 rev/min.
+    cabin = (°C, humidity ratio) holds the cabin instead of letting it follow the loop.
+    Valid for ambient 15 to 45 °C, 0 to 3,000 m, engine speeds 600 to 4,000 rev/min.
     """
     test = Test(car, weather, settings, faults)
     cold, cabin_c, cabin_w = test.settle() if cabin is None else test.given(cabin)

@@ -193,7 +193,7 @@ def _place(rng: Random, weather: Weather) -> Json:
     return {"altitude_m": float(max(0, round((altitude + rng.uniform(-60.0, 60.0)) / 10.0) * 10))}
 
 
-def _taken(rng: Random, car: Car) -> set[str]:
+def _taken(rng: Random) -> set[str]:
     """Which readings this technician takes in both tests."""
     chances = {
         "humidity_pct": 0.88,
@@ -235,7 +235,7 @@ def _test(reader: Reader, state: State, settings: Settings, car: Car, taken: set
     return {"conditions": told, "readings": readings}
 
 
-def _shell(rng: Random, car: Car, weather: Weather, tools: Instruments) -> Json:
+def shell(rng: Random, car: Car, weather: Weather, tools: Instruments) -> Json:
     """The parts of a visit around its tests."""
     return {
         "id": visit_id(rng),
@@ -271,6 +271,17 @@ def _pair_truth(scene: Scene, what: str) -> Json:
     }
 
 
+def _tests(rng: Random, scene: Scene, tools: Instruments) -> list[Json]:
+    """The before and the after test, with the same kinds of readings in both."""
+    taken = _taken(rng) | ({"evaporator"} if rng.random() < 0.4 else set())
+    tests = []
+    for role, i in (("before", 0), ("after", 1)):
+        reader = Reader(tools, rng, scene.weathers[i])
+        test: Json = {"id": role, "role": role, "at": f"2025-07-14T{9 + i:02d}:20:00+02:00"}
+        tests.append(test | _test(reader, scene.states[i], scene.settings[i], scene.car, taken))
+    return tests
+
+
 def pair(seed: int, what: str = "nothing", like_settings: bool = True) -> tuple[Json, Json]:
     """A visit with a before and an after test, and its truth.
 
@@ -287,16 +298,10 @@ def pair(seed: int, what: str = "nothing", like_settings: bool = True) -> tuple[
     else:
         raise ValueError(f"no scene for {what} from {seed}")
     tools = draw_instruments(rng)
-    visit = _shell(rng, scene.car, scene.weathers[0], tools)
-    taken = _taken(rng, scene.car) | ({"evaporator"} if rng.random() < 0.4 else set())
-    tests = []
-    for role, i in (("before", 0), ("after", 1)):
-        reader = Reader(tools, rng, scene.weathers[i])
-        test = _test(reader, scene.states[i], scene.settings[i], scene.car, taken)
-        tests.append({"id": role, "role": role, "at": f"2025-07-14T{9 + i:02d}:20:00+02:00"} | test)
+    visit = shell(rng, scene.car, scene.weathers[0], tools)
+    visit["tests"] = _tests(rng, scene, tools)
     if what == "wet_face":
-        tests[1]["conditions"]["rinsed_min_ago"] = float(rng.randint(1, 12))
-    visit["tests"] = tests
+        visit["tests"][1]["conditions"]["rinsed_min_ago"] = float(rng.randint(1, 12))
     visit["work"] = [{"id": "work", "code": WORK[what], "at": "2025-07-14T09:50:00+02:00"}]
     if what == "recharge":
         grams = round((scene.faults[1].charge - scene.faults[0].charge) * scene.car.charge.grams)

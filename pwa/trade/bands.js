@@ -1,0 +1,68 @@
+// What a healthy car would show under a test's settings, where the rulebook's bands are valid.
+// Twin of sync/bands.py; the bands, their classes and their validity are rulebook data.
+
+import { absent, partOf } from "./inputs.js";
+
+export function classOf(test, derived, rulebook) {
+  const { blower, air } = partOf(test, "conditions");
+  const limits = rulebook.bands.classes;
+  const load = derived.load_kj_kg === undefined ? null : derived.load_kj_kg.value;
+  if (blower === "high" || air === "outside" || (load !== null && load > limits.high_load_kj_kg)) return ["C", true];
+  if (absent(blower) || absent(air)) return ["B", false];
+  if (blower === "low") {
+    if (load === null) return ["A", false];
+    if (load <= limits.low_load_kj_kg) return ["A", true];
+  }
+  return ["B", load !== null];
+}
+
+function isValid(visit, inputs, rulebook) {
+  const valid = rulebook.bands.valid;
+  const [coldest, hottest] = valid.ambient_c;
+  if (!inputs.has("ambient_c") || !(coldest <= inputs.values.ambient_c && inputs.values.ambient_c <= hottest)) return false;
+  const altitude = partOf(visit, "place").altitude_m;
+  const [lowest, highest] = valid.altitude_m;
+  return absent(altitude) || (lowest <= altitude && altitude <= highest);
+}
+
+// How far the bands can be trusted here: 0 where they say nothing.
+function trustOf(test, refrigerant, rulebook) {
+  const mode = partOf(test, "conditions").mode;
+  if (mode === "heating" || mode === "battery" || partOf(test, "readings").running === "not_running") return 0;
+  const rows = rulebook.refrigerants.refrigerants;
+  return Object.prototype.hasOwnProperty.call(rows, refrigerant) ? rows[refrigerant].trust : 0;
+}
+
+function entry(low, high, widen) {
+  const more = ((high - low) * widen) / 2;
+  return { low: low - more, high: high + more, by: "band" };
+}
+
+export function expectedOf(visit, test, inputs, derived, rulebook) {
+  const recorded = partOf(visit, "vehicle").refrigerant;
+  const refrigerant = absent(recorded) ? "unknown" : recorded;
+  const trust = trustOf(test, refrigerant, rulebook);
+  if (!(trust > 0) || !isValid(visit, inputs, rulebook)) return {};
+  const book = rulebook.bands;
+  const [name, sure] = classOf(test, derived, rulebook);
+  let widen = 1 - trust;
+  if (!sure) widen = widen + book.widen_unsure;
+  const rpm = partOf(test, "conditions").rpm;
+  const found = {};
+  for (const quantity of Object.keys(book.bands)) {
+    let [low, high] = book.bands[quantity][name];
+    if (quantity === "condenser_split_k" && !absent(rpm) && rpm < book.idle.below_rpm) {
+      low = low + book.idle.split_low_k;
+      high = high + book.idle.split_high_k;
+    }
+    if (quantity === "low_saturation_c" && partOf(test, "readings").running === "cycling") {
+      [low, high] = book.cycling_low_saturation_c;
+    }
+    found[quantity] = entry(low, high, widen);
+  }
+  if (book.discharge_over_condensing_k[refrigerant] !== undefined) {
+    const [low, high] = book.discharge_over_condensing_k[refrigerant];
+    found.discharge_over_condensing_k = entry(low, high, widen);
+  }
+  return found;
+}

@@ -1,0 +1,106 @@
+"""What a healthy car would show under a test's settings, where the rulebook's bands are valid.
+
+Twin of `pwa/trade/bands.js`; the bands, their classes and their validity are rulebook data.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from sync.inputs import Inputs
+
+
+def class_of(test: dict[str, Any], derived: dict[str, Any], rulebook: dict[str, Any]) -> tuple[str, bool]:
+    """The class of load a test was taken in, and whether that is certain.
+
+    Args:
+        test: the test [JSON object]
+        derived: its derived quantities [by name]
+        rulebook: the rulebook [books by name]
+
+    Returns:
+        "A", "B" or "C", and whether everything it rests on was recorded [code, truth]
+
+    Source: the rulebook's `bands` book (common practice, no source).
+    """
+    conditions = test.get("conditions") or {}
+    limits = rulebook["bands"]["classes"]
+    blower, air = conditions.get("blower"), conditions.get("air")
+    load = derived["load_kj_kg"]["value"] if "load_kj_kg" in derived else None
+    if blower == "high" or air == "outside" or (load is not None and load > limits["high_load_kj_kg"]):
+        return "C", True
+    if blower is None or air is None:
+        return "B", False
+    if blower == "low":
+        if load is None:
+            return "A", False
+        if load <= limits["low_load_kj_kg"]:
+            return "A", True
+    return "B", load is not None
+
+
+def _valid(visit: dict[str, Any], inputs: Inputs, rulebook: dict[str, Any]) -> bool:
+    valid = rulebook["bands"]["valid"]
+    low, high = valid["ambient_c"]
+    if "ambient_c" not in inputs.values or not low <= inputs.values["ambient_c"] <= high:
+        return False
+    altitude = (visit.get("place") or {}).get("altitude_m")
+    low, high = valid["altitude_m"]
+    return altitude is None or low <= altitude <= high
+
+
+def _scope(visit: dict[str, Any], test: dict[str, Any], refrigerant: str, rulebook: dict[str, Any]) -> float:
+    """How far the bands can be trusted here: 0 where they say nothing."""
+    mode = (test.get("conditions") or {}).get("mode")
+    running = (test.get("readings") or {}).get("running")
+    if mode == "heating" or mode == "battery" or running == "not_running":
+        return 0.0
+    row = rulebook["refrigerants"]["refrigerants"].get(refrigerant)
+    return 0.0 if row is None else float(row["trust"])
+
+
+def _entry(low: float, high: float, widen: float) -> dict[str, Any]:
+    more = (high - low) * widen / 2.0
+    return {"low": low - more, "high": high + more, "by": "band"}
+
+
+def expected_of(
+    visit: dict[str, Any], test: dict[str, Any], inputs: Inputs, derived: dict[str, Any], rulebook: dict[str, Any]
+) -> dict[str, Any]:
+    """The band of a healthy car for each quantity, empty where the bands are not valid.
+
+    Args:
+        visit: the visit [JSON object]
+        test: the test [JSON object]
+        inputs: values and standard uncertainties [by name]
+        derived: its derived quantities [by name]
+        rulebook: the rulebook [books by name]
+
+    Returns:
+        {name: {low, high, by}} [K, °C, ratio]
+
+    Source: the rulebook's `bands` book (common practice, no source).
+    """
+    refrigerant = (visit.get("vehicle") or {}).get("refrigerant") or "unknown"
+    trust = _scope(visit, test, refrigerant, rulebook)
+    if not trust > 0.0 or not _valid(visit, inputs, rulebook):
+        return {}
+    book = rulebook["bands"]
+    name, sure = class_of(test, derived, rulebook)
+    widen = 1.0 - trust
+    if not sure:
+        widen = widen + book["widen_unsure"]
+    rpm = (test.get("conditions") or {}).get("rpm")
+    found: dict[str, Any] = {}
+    for quantity in book["bands"]:
+        low, high = book["bands"][quantity][name]
+        if quantity == "condenser_split_k" and rpm is not None and rpm < book["idle"]["below_rpm"]:
+            low = low + book["idle"]["split_low_k"]
+            high = high + book["idle"]["split_high_k"]
+        if quantity == "low_saturation_c" and (test.get("readings") or {}).get("running") == "cycling":
+            low, high = book["cycling_low_saturation_c"]
+        found[quantity] = _entry(low, high, widen)
+    if refrigerant in book["discharge_over_condensing_k"]:
+        low, high = book["discharge_over_condensing_k"][refrigerant]
+        found["discharge_over_condensing_k"] = _entry(low, high, widen)
+    return found
