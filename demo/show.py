@@ -137,8 +137,8 @@ def tell_where() -> None:
 
 def keep_up(running: subprocess.Popen[bytes], url: str) -> None:
     """Stay until the person ends it."""
-    print(f"\nThe phone page is at {url}  (end with Ctrl+C)", flush=True)
     with contextlib.suppress(KeyboardInterrupt):
+        print(f"\nThe phone page is at {url}  (end with Ctrl+C)", flush=True)
         running.wait()
 
 

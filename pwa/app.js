@@ -105,7 +105,7 @@ async function askToKeep() {
 // A send by button speaks; one by itself speaks only where it changed something.
 async function send(asked) {
   if (asked) say("Sending");
-  const outcome = await parts.courier.send();
+  const outcome = await parts.courier.send(asked);
   if (outcome === null) return;
   if (asked || outcome.sent > 0) {
     const sent = outcome.sent === 0 ? "Nothing was waiting." : `${counted(outcome.sent, "entry", "entries")} answered by the desk.`;

@@ -35,11 +35,14 @@ export function createCapture({ outbox, rulebook, device, clock = () => Date.now
     const records = await Promise.all(ops.map(written));
     if (records.some((record) => bytesOf(record.json) > OP_BYTES)) throw new OutboxFault("too_long");
     for (const [index, op] of ops.entries()) if (op.body.replaces !== undefined) records[index].replaces = op.body.replaces;
-    const next = refold({ id: page.id, opening: page.opening }, [...page.ops, ...ops], kinds);
+    const replaced = new Set(records.map((record) => record.replaces));
+    const kept = [...page.ops, ...ops].filter((op) => !replaced.has(op.id));
+    const next = refold({ id: page.id, opening: page.opening }, kept, kinds);
     const view = { id: page.id, visit: next.visit, conflicts: next.conflicts, kept_at: now };
     const draft = draftAfter(page.draft, changes);
     await outbox.capture({ after, records, view, draft: hasDraft(draft) ? draft : null });
     page.draft = draftAfter(page.draft, changes);
+    page.refused = (page.refused ?? []).filter((record) => !replaced.has(record.id));
     refold(page, next.ops, kinds);
     return now;
   }
@@ -61,7 +64,9 @@ export function createCapture({ outbox, rulebook, device, clock = () => Date.now
       const records = await outbox.opsOf(id);
       const draft = await outbox.draft(id);
       const ops = records.filter((record) => record.state !== "mended").map((record) => JSON.parse(record.json));
-      return openPage(id, ops, draft, { ...opening, started_at: draft?.started_at ?? opening.started_at }, kinds);
+      const page = openPage(id, ops, draft, { ...opening, started_at: draft?.started_at ?? opening.started_at }, kinds);
+      page.refused = records.filter((record) => record.state === "refused");
+      return page;
     },
 
     // Keeps what a step holds as operations; null when there was nothing to write.

@@ -53,8 +53,8 @@ export function batchOf(records, mostLines) {
   return lines;
 }
 
-// `send()` carries everything that waits, once, and then checks the receipts:
-// - one runner at a time over all tabs (a Web Lock); a second call resolves with null and does nothing;
+// `send(whole)` carries everything that waits, once, and then checks the receipts, all of them when `whole`:
+// - one runner at a time over all tabs (a Web Lock); a second call resolves with null, unless `whole`: that one waits;
 // - it resolves with {sent, returned, fault}: `fault` is null or the CourierFault that stopped it;
 // - a deferred operation is tried once a run and holds up nobody behind it;
 // - it rejects only when the outbox itself fails.
@@ -75,6 +75,8 @@ export function createCourier({ outbox, device, clock = () => Date.now(), onProg
     }
   }
 
+  let checkedOnce = false;
+
   async function carry(progress) {
     let after = 0;
     for (;;) {
@@ -82,26 +84,30 @@ export function createCourier({ outbox, device, clock = () => Date.now(), onProg
       if (records.length === 0) return;
       const { tried, results } = await post(records);
       if (tried === 0) continue;
+      progress.first ??= records[0].seq;
       progress.sent += await outbox.settle(results, clock());
       after = records[tried - 1].seq;
       onProgress();
     }
   }
 
-  async function check(progress) {
-    let after = (await outbox.recall("verified_seq")) ?? 0;
+  // Everything at the first run and when a person asks, else only what this run has sent.
+  async function check(progress, whole) {
+    if (!whole && checkedOnce && progress.first === undefined) return;
+    const after = whole || !checkedOnce ? 0 : progress.first - 1;
     const upTo = await outbox.lastSeq();
     const url = `/receipts?device=${device}&after=${after}`;
     const { receipts } = await answerOf({ url, method: "GET" });
     progress.returned = await outbox.verify(after, upTo, receipts);
+    checkedOnce = true;
     onProgress();
   }
 
-  async function run() {
-    const progress = { sent: 0, returned: 0, fault: null };
+  async function run(whole) {
+    const progress = { sent: 0, returned: 0, fault: null, first: undefined };
     try {
       await carry(progress);
-      await check(progress);
+      await check(progress, whole);
     } catch (error) {
       if (!(error instanceof CourierFault)) throw error;
       progress.fault = error;
@@ -110,9 +116,10 @@ export function createCourier({ outbox, device, clock = () => Date.now(), onProg
     return progress;
   }
 
-  const alone = (work) =>
+  // By itself a send gives way to one that is under way; asked for by a person, it waits its turn.
+  const alone = (work, patient) =>
     navigator.locks === undefined
       ? work()
-      : navigator.locks.request("layby-courier", { ifAvailable: true }, (lock) => (lock === null ? null : work()));
-  return { send: () => alone(run) };
+      : navigator.locks.request("layby-courier", { ifAvailable: !patient }, (lock) => (lock === null ? null : work()));
+  return { send: (whole = false) => alone(() => run(whole), whole) };
 }

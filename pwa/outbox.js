@@ -2,7 +2,7 @@
 // IndexedDB only: no screen, no network, no judgement of what is kept.
 
 // One entry a database version; an entry is never edited once phones carry it, only followed by another.
-const UPGRADES = [
+export const UPGRADES = [
   (database) => {
     const ops = database.createObjectStore("ops", { keyPath: "id" });
     ops.createIndex("visit", "visit");

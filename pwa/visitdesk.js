@@ -1,10 +1,11 @@
 // An open visit in work: the bridge between its screen, its page and the outbox.
 // It draws nothing itself and sends nothing; it orders what happens when a step is typed in, left or finished.
 
+import { faultsOf, mendingOf, settlementOf, stepForPointer } from "./mend.js";
 import { hasDraft } from "./page.js";
 import { vinState } from "./vin.js";
 import { createKeeper } from "./keeper.js";
-import { stepOf } from "./steps.js";
+import { stepOf, STEPS } from "./steps.js";
 import { visitScreen } from "./form/visit.js";
 import { faultWords, saved, VIN_WORDS } from "./form/words.js";
 
@@ -95,7 +96,22 @@ export async function openVisit(id, slug, desk) {
     kind: "verdict.shown", base: {}, body: { rulebook: rulebook.hash, app: desk.app, at: capture.now() },
   });
 
+  // The faulty part is left out of what is sent again, and its field is opened to be written anew.
+  async function mend(record) {
+    const mending = mendingOf(record, rulebook.kinds);
+    if (mending === null) return say("Nothing of this entry can be sent without its fault. It stays here; write it anew in its step.", "wrong");
+    const slug = stepForPointer(faultsOf(record)[0].inBody, page.visit, STEPS);
+    if (!(await leave()) || !(await write([mending]))) return undefined;
+    return slug === null ? draw() : go(id, slug);
+  }
+
+  const settle = async (op) => (await leave()) && (await write([settlementOf(page.conflicts, op)])) && draw();
+
   const actions = {
+    mend,
+    settle,
+    rulebook,
+    device: desk.device,
     go: async (next) => (await leave()) && go(id, next),
     home: async () => (await leave()) && go(null),
     confirm: async (cautions) => (await write(confirmed(cautions))) && draw(),

@@ -13,7 +13,7 @@ from flask import Flask, Response, request
 
 from server import desk, filing, problems, shell
 from server.problems import RequestFault
-from sync import rulebook
+from sync import intake, rulebook
 from sync.logbook import Logbook
 
 CONTENT_POLICY = "; ".join(
@@ -39,6 +39,13 @@ HEADERS = {
     "Permissions-Policy": "camera=(self), geolocation=(self), microphone=()",
 }
 HOSTS = ("localhost", "127.0.0.1", "[::1]")
+
+
+def most_for(path: str) -> int:
+    """The largest body that a path takes [bytes]."""
+    if path.startswith("/desk/"):
+        return desk.BODY_MOST
+    return intake.BODY_MOST
 
 
 def create_app(config: dict[str, Any] | None = None) -> Flask:

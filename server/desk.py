@@ -17,7 +17,7 @@ from sync import oplines
 from sync.border import parse
 
 # A day's bundle with photos, as one body.
-BODY_MOST = 64 * 1024 * 1024
+BODY_MOST = 16 * 1024 * 1024
 
 pages = Blueprint("desk", __name__)
 

@@ -16,14 +16,14 @@ from reports.press import Unprintable, print_sheets
 from server import settings as folder_settings
 from server.evening_rows import row_of
 from server.post import send
-from sync.assessment import assess
 from sync.deskops import write
+from sync.diagnosis import diagnose
 from sync.errors import LaybyError
 from sync.jobsheet import jobsheet, marked, revision
 from sync.logbook import Logbook
 from sync.sheetbook import Sheetbook, at_of, state_of
 
-__all__ = ["approve", "make_sheets", "newest_sheet", "ready", "send"]
+__all__ = ["approve", "make_sheets", "newest_sheet", "send"]
 
 Row = dict[str, Any]
 Rulebook = dict[str, Any]
@@ -92,12 +92,6 @@ def newest_sheet(logbook: Logbook, visit_id: str) -> bytes:
     return sheetbook.pdf(record).read_bytes()
 
 
-def ready(logbook: Logbook, sheetbook: Sheetbook, day: date) -> list[str]:
-    """The visits of a day whose newest sheet waits for approval [list of UUIDv7]."""
-    newest = {visit_id: sheetbook.newest(visit_id) for visit_id in logbook.visits_on(day)}
-    return [visit_id for visit_id, record in newest.items() if record and state_of(record) == "made"]
-
-
 def approve(logbook: Logbook, sheetbook: Sheetbook, visits: Sequence[str], rulebook: Rulebook) -> list[Row]:
     """A person has looked at these sheets and says they may go.
 
@@ -138,7 +132,7 @@ def _draft(logbook: Logbook, visit_id: str, rulebook: Rulebook, chosen: dict[str
     if visit.get("void"):
         return Draft(visit, reason={"code": "void", "values": {}})
     try:
-        data = jobsheet(visit, assess(visit, rulebook, edition()), rulebook, chosen)
+        data = jobsheet(visit, diagnose(visit, rulebook, edition()), rulebook, chosen)
     except (LaybyError, ArithmeticError, LookupError, TypeError, ValueError) as error:
         # One visit that cannot be worked out must not keep the others from their sheets.
         return Draft(visit, reason={"code": "sheet_data", "values": {"why": f"{type(error).__name__}: {error}"}})

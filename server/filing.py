@@ -5,8 +5,6 @@ Nothing here judges an operation; it reads the request, hands the body to `sync.
 
 from __future__ import annotations
 
-import queue
-import threading
 import time
 from typing import Any
 
@@ -18,9 +16,6 @@ from sync.logbook import Logbook
 
 TYPES = ("text/plain", "application/x-ndjson")
 SEQ_MOST = 2**53
-# A body is read in pieces; each must come within this time.
-PIECE = 8192
-SILENCE_S = 8.0
 
 pages = Blueprint("filing", __name__)
 
@@ -52,40 +47,12 @@ def body_of(most_bytes: int, types: tuple[str, ...]) -> bytes:
         raise RequestFault("body_too_large", length=length, limit=most_bytes)
     if request.mimetype not in types:
         raise RequestFault("wrong_type", found=request.mimetype or "none", wanted=" or ".join(types))
-    body = _read(length)
+    if request.environ.get("layby.silent"):
+        raise RequestFault("too_slow", length=length)
+    body = request.get_data(cache=False)
     if len(body) != length:
         raise RequestFault("cut_short", length=length, came=len(body))
     return body
-
-
-def _read(length: int) -> bytes:
-    """The body as far as it comes.
-
-    A phone that drives out of reach leaves its connection open, and the server would wait for the rest for ever with
-    one of its few threads. So another thread waits, and this one gives up when nothing came for a while; the answer
-    closes the connection, and that ends the other thread.
-    """
-    pieces: queue.SimpleQueue[bytes | OSError] = queue.SimpleQueue()
-    stream = request.stream
-
-    def read() -> None:
-        left = length
-        try:
-            while left > 0 and (piece := stream.read(min(left, PIECE))):
-                left -= len(piece)
-                pieces.put(piece)
-            pieces.put(b"")
-        except OSError as error:
-            pieces.put(error)
-
-    threading.Thread(target=read, name="layby-body", daemon=True).start()
-    body = bytearray()
-    try:
-        while isinstance(piece := pieces.get(timeout=SILENCE_S), bytes) and piece:
-            body += piece
-    except queue.Empty:
-        raise RequestFault("too_slow", length=length, came=len(body)) from None
-    return bytes(body)
 
 
 def number_of(name: str, least: int, default: str) -> int:

@@ -16,7 +16,7 @@ from typing import Any
 from reports import mail
 from server import settings as folder_settings
 from server.evening_rows import row_of
-from sync.assessment import assess
+from sync.diagnosis import diagnose
 from sync.errors import LaybyError
 from sync.jobsheet import jobsheet, revision
 from sync.letter import letter
@@ -95,7 +95,7 @@ def _reason(code: str, **values: Any) -> dict[str, Any]:
 def _queued(visit: dict[str, Any], record: Record, post: Post) -> Record:
     """The letter written and safe on disk, or why it cannot be."""
     try:
-        data = jobsheet(visit, assess(visit, post.rulebook), post.rulebook, post.chosen)
+        data = jobsheet(visit, diagnose(visit, post.rulebook, ""), post.rulebook, post.chosen)
     except (LaybyError, ArithmeticError, LookupError, TypeError, ValueError) as error:
         return _note(record, post, "failed", _reason("sheet_data", why=f"{type(error).__name__}: {error}"))
     if revision(data) != record["revision"]:

@@ -9,7 +9,6 @@ import functools
 import http.client
 import multiprocessing
 import multiprocessing.connection
-import multiprocessing.util
 import os
 import secrets
 import socket
@@ -29,8 +28,9 @@ from sync.storage import FolderLock
 
 PORT = 8765
 HOST = "127.0.0.1"
-BLOCKING_THREADS = 4
 BACKLOG = 128
+# So many requests are in work or waited for at once; further ones wait in the system's queue.
+AT_ONCE_MOST = 64
 # How long a service that was killed may need until the system has taken back its port and its lock.
 PATIENCE_S = 3.0
 END_WITHIN_S = 10
@@ -82,8 +82,8 @@ def check_port(host: str, port: int, patience_s: float = PATIENCE_S) -> None:
 def _load(folder: Path, address: tuple[str, int], books: Path | None) -> Any:
     """In the worker: the application over the folder, which this process holds from here on."""
     _end_with_parent()
-    from server import handover
-    from server.app import create_app
+    from server import gate, handover
+    from server.app import create_app, most_for
 
     key = secrets.token_hex(32)
     try:
@@ -93,13 +93,14 @@ def _load(folder: Path, address: tuple[str, int], books: Path | None) -> Any:
         print(_said(error, books), file=sys.stderr, flush=True)
         raise SystemExit(2) from error
     handover.leave_note(folder, address[1], key)
-    # Ends of worker processes run these and no `atexit`; higher priorities go first.
-    logbook = app.extensions["layby"]["logbook"]
-    multiprocessing.util.Finalize(None, logbook.close, exitpriority=100)
-    multiprocessing.util.Finalize(None, handover.remove_note, args=(folder,), exitpriority=200)
     # Not in the parent: a thread there while it forks this process can leave a lock held for ever in here.
     threading.Thread(target=_tell_when_ready, args=address, name="layby-ready", daemon=True).start()
-    return app
+
+    def at_end() -> None:
+        handover.remove_note(folder)
+        app.extensions["layby"]["logbook"].close()
+
+    return gate.Gate(app, most_for, at_end)
 
 
 def _end_with_parent() -> None:
@@ -161,12 +162,12 @@ def serve(folder: Path, host: str = HOST, port: int = PORT, books: Path | None =
     lock.take(PATIENCE_S)
     lock.give_back()
     server = Server(
-        "server.app",
+        "server.gate",
         address=host,
         port=port,
-        interface=Interfaces.WSGI,
+        interface=Interfaces.RSGI,
         workers=1,
-        blocking_threads=BLOCKING_THREADS,
+        backpressure=AT_ONCE_MOST,
         http=HTTPModes.http1,
         http1_settings=HTTP1Settings(header_read_timeout=10_000),
         websockets=False,

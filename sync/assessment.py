@@ -8,10 +8,12 @@ from __future__ import annotations
 from typing import Any
 
 from sync.bands import expected_of
+from sync.beside import cleaner_of, co2e_of, rest_of, vacuum_of
 from sync.comparison import compare
 from sync.contradictions import faults_of
 from sync.inputs import Inputs, inputs_of
 from sync.quantities import derive
+from sync.settling import levelled_of
 
 
 def refrigerant_of(visit: dict[str, Any]) -> str:
@@ -41,7 +43,7 @@ def assess_test(
         "faults": faults_of(test, inputs, derived, refrigerant, rulebook),
         "derived": derived,
         "expected": expected_of(visit, test, inputs, derived, rulebook),
-        "levelled": None,
+        "levelled": levelled_of(test, rulebook),
         "unknown": unknown,
         "causes": [],
         "undecided": [],
@@ -70,11 +72,11 @@ def assess(visit: dict[str, Any], rulebook: dict[str, Any], app: str = "dev") ->
         "visit": visit["id"],
         "rulebook": rulebook["hash"],
         "app": app,
-        "rest": None,
-        "vacuum": None,
-        "cleaner": None,
+        "rest": rest_of(visit, rulebook),
+        "vacuum": vacuum_of(visit, rulebook),
+        "cleaner": cleaner_of(visit, rulebook),
         "tests": tests,
         "comparison": compare(visit, tests, taken, rulebook),
         "cycle": None,
-        "co2e": [],
+        "co2e": co2e_of(visit, rulebook),
     }

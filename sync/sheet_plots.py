@@ -8,7 +8,7 @@ from __future__ import annotations
 from typing import Any
 
 from sync.phrases import Phrases
-from sync.sheet_readings import Test, value_at
+from sync.sheet_readings import COVERAGE, Test, value_at
 
 SPLIT, HIGH = "condenser_split_k", "readings.high_kpa_g"
 
@@ -53,7 +53,7 @@ def _high(tests: list[Test], phrases: Phrases) -> dict[str, Any] | None:
 
 def _point(test: Test, part: dict[str, Any], quantity: str, phrases: Phrases) -> dict[str, Any]:
     role = test.get("role") or "single"
-    value, spread = phrases.in_unit(quantity, part["value"]), part.get("u") or 0.0
+    value, spread = phrases.in_unit(quantity, part["value"]), COVERAGE * (part.get("u") or 0.0)
     reach = abs(phrases.in_unit(quantity, spread) - phrases.in_unit(quantity, 0.0))
     word = phrases.code("role", role)
     key = "alt_point_spread" if spread else "alt_point"

@@ -11,6 +11,8 @@ from sync.phrases import Phrases, clock
 
 Test = dict[str, Any]
 LONGEST_TYPED = 2
+# ± on the sheet covers about 95 of 100 cases, as on the phone (JCGM 100:2008, 6.3.3).
+COVERAGE = 2.0
 
 
 def pair_of(visit: dict[str, Any], assessment: dict[str, Any]) -> list[Test]:
@@ -134,9 +136,9 @@ def _spread(spec: dict[str, Any], u: float | None, phrases: Phrases) -> str:
     if not u:
         return ""
     if "quantity" not in spec:
-        return f"±\u00a0{phrases.number(u, spec['decimals'])}"
+        return f"±\u00a0{phrases.number(COVERAGE * u, spec['decimals'])}"
     quantity = "temperature_difference" if spec["quantity"] == "temperature" else spec["quantity"]
-    return f"±\u00a0{phrases.figure(quantity, u)}"
+    return f"±\u00a0{phrases.figure(quantity, COVERAGE * u)}"
 
 
 def _conditions(tests: list[Test], phrases: Phrases) -> tuple[str, list[dict[str, Any]], list[dict[str, Any]]]:

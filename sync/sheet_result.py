@@ -92,11 +92,16 @@ def _warmer(tests: list[Test], phrases: Phrases) -> list[str]:
 
 
 def _notes(comparison: dict[str, Any], phrases: Phrases) -> list[str]:
+    """What limits the comparison or speaks against it, one sentence a kind."""
     codes = [*(comparison.get("credits") or []), *(comparison.get("notes") or [])]
-    if not codes:
-        return []
-    notes = phrases.row([phrases.code("comparison_note", code) for code in codes])
-    return [phrases.say("result", "notes", notes=notes)]
+    found = [phrases.say("result", code) for code in ("no_healthy_band", "high_side_not_recorded") if code in codes]
+    if "vent_at_floor" in codes:
+        found.append(phrases.say("result", "floor"))
+    for key, group in (("but", "against"), ("beside", "beside"), ("wider", "wider")):
+        things = list(dict.fromkeys(phrases.code(group, code) for code in codes if code in phrases.words[group]))
+        if things:
+            found.append(phrases.say("result", key, things=phrases.listed(things)))
+    return [" ".join(found)] if found else []
 
 
 def _measured(tests: list[Test], phrases: Phrases) -> list[str]:

@@ -17,6 +17,8 @@ from sync.oplines import made_ms
 from sync.storage import SafeStorage, make_folder, write_whole
 
 STATES = ("made", "approved", "queued", "sent", "failed")
+# A sheet left unapproved for longer is not swept along with today's; it is approved by its visit's id.
+DAYS_LOOKED_BACK = 31
 # States in which the evening still has something to do by itself; the rest wait for a person or are over.
 UNDERWAY = ("approved", "queued")
 
@@ -94,6 +96,21 @@ class Sheetbook:
                     visits += [str(record["visit"]) for record in page.table("sheets").all()]
         newest = {visit: self.newest(visit) for visit in dict.fromkeys(visits)}
         return [visit for visit, record in newest.items() if record and state_of(record) == "made"]
+
+    def unapproved(self) -> list[str]:
+        """The visits whose newest sheet waits for approval, among the last DAYS_LOOKED_BACK days that have sheets.
+
+        Returns:
+            their ids, oldest day first [list of UUIDv7]
+        """
+        days = sorted((self.folder / "sheetbook").glob("????-??-??.json"))[-DAYS_LOOKED_BACK:]
+        found: list[str] = []
+        for day in days:
+            with _LOCK, TinyDB(day, storage=SafeStorage) as page:
+                visits = dict.fromkeys(str(record["visit"]) for record in page.table("sheets").all())
+            newest = {visit: self.newest(visit) for visit in visits}
+            found += [visit for visit, record in newest.items() if record and state_of(record) == "made"]
+        return found
 
     def keep(self, visit: str, revision: str, pdf: bytes, at_ms: int) -> Record:
         """File a sheet that was printed: first the PDF, then its record.

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import copy
+from itertools import pairwise
 
 import pytest
 
@@ -41,7 +42,7 @@ def compared(visit, rulebook):
 
 
 def test_the_example_of_common_practice(rulebook):
-    """High side better, the work beyond the raw −60 psi, about −68 to −71; the vent at its floor shows nothing."""
+    """High side better, the work about −68 to −71 psi; the vent at its floor shows nothing."""
     found = compared(example(), rulebook)
     high = found["high_side"]
     assert high["raw_change_kpa"] / PSI == pytest.approx(-60)
@@ -133,7 +134,7 @@ def test_more_uncertainty_never_turns_not_shown_into_better(rulebook):
             gauge = {"span_kpa": 3500.0, "class_pct": 1.6 * scale}
             visit["instruments"] = {"high_gauge": gauge, "thermometer_c": 1.5 * scale}
             words.append(compared(visit, rulebook)["high_side"]["verdict"])
-        for narrow, wide in zip(words, words[1:], strict=False):
+        for narrow, wide in pairwise(words):
             assert not (narrow == "not_shown" and wide == "better")
 
 

@@ -96,7 +96,7 @@ def test_what_was_typed_stands_on_the_sheet(rulebook: Rulebook) -> None:
                  "14 July 2026, 13:55–15:20 · Wren Lane 4, 610 m above sea level", "VIN 1G4AH59H45G118341",
                  "The condenser was cleaned.", "High side, psi 214 167", "cleaner 1 to 4", "two thirds under dirt",
                  "Rinse the face each spring.", "Total, EUR 120.00", "certified people under the local law",
-                 "Agreed: the work and the price.", "± is one standard uncertainty", "Revision 1, "):
+                 "Agreed: the work and the price.", "± covers about 95 of 100 cases", "Revision 1, "):
         assert part in text, part
 
 

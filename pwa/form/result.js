@@ -70,6 +70,26 @@ function measured(pair, speak) {
   return `${said}. How much of the difference is the weather's is not told apart here.`;
 }
 
+// How the change of the high side divides, in the judgement's own figures.
+function shares(comparison, speak) {
+  const side = comparison.high_side;
+  if (side?.work_share_kpa === undefined || side.work_share_kpa === null) return null;
+  const signed = (kpa) => `${kpa > 0 ? "+" : ""}${speak.bare("pressure", kpa)}`;
+  const [low, high] = side.interval_kpa;
+  return (
+    `High side ${signed(side.raw_change_kpa)} ${speak.labelFor("pressure")} as measured; ` +
+    `weather and settings ${signed(side.conditions_share_kpa)}, the work ${signed(side.work_share_kpa)}, between ${signed(low)} and ${signed(high)}.`
+  );
+}
+
+function compared(comparison, { rulebook, speak }) {
+  if (comparison === null || comparison === undefined) return null;
+  const because = comparison.reasons.map((code) => el("li", null, codeWords(rulebook, code, "reason")));
+  const noted = [...comparison.credits, ...comparison.notes].map((code) => el("li", null, codeWords(rulebook, code, "note")));
+  const divided = shares(comparison, speak);
+  return el("section", { class: "doubts" }, divided && el("p", { class: "sentence" }, divided), el("ul", null, because, noted));
+}
+
 export function headline(pair, comparison, { rulebook, speak }) {
   if (pair.length === 0) return "No test has been taken yet.";
   if (pair.length === 1) return "One test is taken. A second one, after the work, will stand beside it.";
@@ -85,5 +105,6 @@ export function resultView(page, tools, sight) {
   const doubted = tests.flatMap(([role], index) => doubts(pair[index][1], role, tools.rulebook));
   const shown = table(pair, tests.map(([role]) => role), sight.speak);
   const mark = `Worked out on this phone with rulebook ${String(tools.rulebook.hash).slice(0, 4)}. \u00b1 covers 95 of 100 cases.`;
-  return el("div", null, el("p", { class: "finding" }, words), shown, doubted, shown && el("p", { class: "meaning" }, mark));
+  const divided = compared(sight.assessment.comparison, { rulebook: tools.rulebook, speak: sight.speak });
+  return el("div", null, el("p", { class: "finding" }, words), divided, shown, doubted, shown && el("p", { class: "meaning" }, mark));
 }

@@ -7,6 +7,7 @@ import { assess } from "../trade/assessment.js";
 import { cautionsForm, openCautions, readingsClosed } from "./cautions.js";
 import { button, el, say } from "./elements.js";
 import { meaningOf, speaker } from "./meanings.js";
+import { notices } from "./notices.js";
 import { resultView } from "./result.js";
 import { stepForm } from "./step.js";
 
@@ -101,7 +102,7 @@ export function visitScreen(places, { page, step, tools, actions }) {
   places.index.replaceChildren(index.root);
   places.index.hidden = false;
   places.page.className = "visit";
-  places.page.replaceChildren(body.root);
+  places.page.replaceChildren(...[notices(page, actions), body.root].filter((part) => part !== null));
   places.foot.replaceChildren(bottomOf(page, step, tools, actions, sight), places.status);
   const refresh = () => {
     const now = sightOf(page, step, tools);

@@ -2,10 +2,12 @@
 // Twin of sync/assessment.py; results carry codes and values, and the same visit gives the same result on both.
 
 import { expectedOf } from "./bands.js";
+import { cleanerOf, co2eOf, restOf, vacuumOf } from "./beside.js";
 import { compare } from "./comparison.js";
 import { faultsOf } from "./contradictions.js";
 import { absent, inputsOf, partOf } from "./inputs.js";
 import { derive } from "./quantities.js";
+import { levelledOf } from "./settling.js";
 
 export function refrigerantOf(visit) {
   const refrigerant = partOf(visit, "vehicle").refrigerant;
@@ -21,7 +23,7 @@ export function assessTest(visit, test, inputs, rulebook) {
     faults: faultsOf(test, inputs, derived, refrigerant, rulebook),
     derived,
     expected: expectedOf(visit, test, inputs, derived, rulebook),
-    levelled: null,
+    levelled: levelledOf(test, rulebook),
     unknown,
     causes: [],
     undecided: [],
@@ -41,12 +43,12 @@ export function assess(visit, rulebook, app = "dev") {
     visit: visit.id,
     rulebook: rulebook.hash,
     app,
-    rest: null,
-    vacuum: null,
-    cleaner: null,
+    rest: restOf(visit, rulebook),
+    vacuum: vacuumOf(visit, rulebook),
+    cleaner: cleanerOf(visit, rulebook),
     tests,
     comparison: compare(visit, tests, taken, rulebook),
     cycle: null,
-    co2e: [],
+    co2e: co2eOf(visit, rulebook),
   };
 }

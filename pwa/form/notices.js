@@ -1,0 +1,50 @@
+// What a person has to settle in a visit: an entry the desk refused, two entries that disagree.
+// DOM only; what is written when a button is pressed is mend.js.
+
+import { faultsOf, partsOf } from "../mend.js";
+import { button, el } from "./elements.js";
+import { clock, codeWords } from "./words.js";
+
+function nameOf(pointer, rulebook) {
+  const path = partsOf(pointer).filter((part) => part !== "typed");
+  return codeWords(rulebook, path.at(-1).split(".").at(-1), "field");
+}
+
+function refusal(record, { rulebook, mend }) {
+  const lines = faultsOf(record).map((fault) => {
+    const where = fault.inBody === "" ? "the whole entry" : nameOf(fault.inBody, rulebook);
+    const value = fault.value === undefined || fault.value === null ? "" : `: ${JSON.stringify(fault.value)}`;
+    return el("li", null, `${where}${value}. ${fault.detail ?? ""}`);
+  });
+  return el(
+    "section", { class: "notice" },
+    el("p", { class: "sentence" }, `The desk refused an entry of ${clock(new Date(record.at))}. It is kept here.`),
+    el("ul", { class: "meaning" }, lines),
+    button("Leave that part out, send the rest, write it anew", () => mend(record), { class: "quiet" }),
+  );
+}
+
+const written = (value) => (value === null ? "cleared" : typeof value === "object" ? `${value.text ?? JSON.stringify(value)} ${value.unit ?? ""}`.trim() : String(value));
+
+function disagreement(conflict, { rulebook, settle, device }) {
+  const choices = conflict.values.map((value) => {
+    const whose = value.device === device ? "this phone" : `device ${value.device.slice(0, 4)}`;
+    return button(`${written(value.value)} \u00b7 ${whose}, ${clock(new Date(value.at))}`, () => settle(value.op), { class: "quiet" });
+  });
+  return el(
+    "section", { class: "notice" },
+    el("p", { class: "sentence" }, `Two entries disagree on ${nameOf(conflict.pointer, rulebook)}. Both are kept. Which one holds?`),
+    el("div", { class: "sides-by-side" }, choices),
+  );
+}
+
+// What is typed travels with its value: one question for both.
+const asked = (conflict) => !conflict.pointer.startsWith("/typed/");
+
+export function notices(page, actions) {
+  const parts = [
+    ...(page.refused ?? []).map((record) => refusal(record, actions)),
+    ...page.conflicts.filter(asked).map((conflict) => disagreement(conflict, actions)),
+  ];
+  return parts.length === 0 ? null : el("div", { class: "notices" }, parts);
+}

@@ -1,0 +1,146 @@
+"""The gate: takes each request off the network whole, then lets one of a few threads work on it.
+
+Nothing here knows a route; the application behind it is any WSGI application. The server's own way of running one gives
+a thread to a request before its body is there, and one phone that drives out of reach in the middle of a body then
+stops all others (tried with granian 2.8). Here a body is waited for without a thread, and not for ever.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import io
+import sys
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from typing import Any
+from urllib.parse import unquote_to_bytes
+
+Wsgi = Callable[[dict[str, Any], Callable[..., Any]], Any]
+Headers = list[tuple[str, str]]
+
+THREADS = 4
+# The longest silence within a body.
+SILENCE_S = 10.0
+# Bodies up to here are read to their end even where they are too large to be used, so that the sender, still sending,
+# gets to read the answer.
+READ_OUT_MOST = 16 * 1024 * 1024
+
+
+class Body:
+    """A request's body as far as it came, and what is wrong with it if anything is."""
+
+    def __init__(self, length: int | None, most: int) -> None:
+        self.length = length
+        self.most = most
+        self.came = 0
+        self.pieces: list[bytes] = []
+
+    def add(self, piece: bytes) -> None:
+        """One more piece; what is over the limit is counted and let go."""
+        self.came += len(piece)
+        if self.length is not None and self.length <= self.most:
+            self.pieces.append(piece)
+
+    @property
+    def silent(self) -> bool:
+        """Whether less came than was announced."""
+        return self.length is not None and self.length <= READ_OUT_MOST and self.came < self.length
+
+
+class Gate:
+    """A WSGI application under granian's own interface, RSGI.
+
+    Args of the constructor:
+        app: the application [WSGI]
+        most_for: the largest body a path takes [function from path to bytes]
+        at_end: called once when the server has ended [function]
+    """
+
+    def __init__(self, app: Wsgi, most_for: Callable[[str], int], at_end: Callable[[], None]) -> None:
+        self.app = app
+        self.most_for = most_for
+        self.at_end = at_end
+        self.threads = ThreadPoolExecutor(THREADS, thread_name_prefix="layby-request")
+
+    def __rsgi_del__(self, loop: asyncio.AbstractEventLoop) -> None:
+        self.threads.shutdown(wait=True)
+        self.at_end()
+
+    async def __rsgi__(self, scope: Any, protocol: Any) -> None:
+        loop = asyncio.get_running_loop()
+        body = await self._taken(loop, scope, protocol)
+        environ = _environ(scope, body)
+        status, headers, content = await loop.run_in_executor(self.threads, _answered, self.app, environ)
+        if scope.method == "HEAD" or not content:
+            protocol.response_empty(status, headers)
+        else:
+            protocol.response_bytes(status, headers, content)
+
+    async def _taken(self, loop: asyncio.AbstractEventLoop, scope: Any, protocol: Any) -> Body:
+        """The body, or as much of it as came before the sender fell silent."""
+        announced = scope.headers.get("content-length")
+        body = Body(int(announced) if announced is not None else None, self.most_for(scope.path))
+        if not body.length or body.length > READ_OUT_MOST:
+            return body
+
+        async def read() -> None:
+            async for piece in protocol:
+                body.add(piece)
+
+        # A task of its own: the server's own kind of task cannot be cancelled.
+        reading = loop.create_task(read())
+        before = -1
+        while not reading.done() and body.came > before:
+            before = body.came
+            await asyncio.wait({reading}, timeout=SILENCE_S)
+        if reading.done():
+            reading.exception()
+        else:
+            reading.cancel()
+        return body
+
+
+def _environ(scope: Any, body: Body) -> dict[str, Any]:
+    """The request as PEP 3333 wants it."""
+    server, _, port = scope.server.rpartition(":")
+    environ: dict[str, Any] = {
+        "REQUEST_METHOD": scope.method,
+        "SCRIPT_NAME": "",
+        "PATH_INFO": unquote_to_bytes(scope.path).decode("latin-1"),
+        "QUERY_STRING": scope.query_string,
+        "SERVER_NAME": server,
+        "SERVER_PORT": port,
+        "SERVER_PROTOCOL": "HTTP/1.1",
+        "REMOTE_ADDR": scope.client.rpartition(":")[0],
+        "wsgi.version": (1, 0),
+        "wsgi.url_scheme": scope.scheme,
+        "wsgi.input": io.BytesIO(b"".join(body.pieces)),
+        "wsgi.errors": sys.stderr,
+        "wsgi.multithread": True,
+        "wsgi.multiprocess": False,
+        "wsgi.run_once": False,
+        "layby.silent": body.silent,
+    }
+    for name, value in scope.headers.items():
+        key = name.upper().replace("-", "_")
+        if key not in ("CONTENT_TYPE", "CONTENT_LENGTH"):
+            key = f"HTTP_{key}"
+        environ[key] = f"{environ[key]},{value}" if key in environ else value
+    return environ
+
+
+def _answered(app: Wsgi, environ: dict[str, Any]) -> tuple[int, Headers, bytes]:
+    """What the application answers: status, headers, content."""
+    told: list[Any] = []
+
+    def start(status: str, headers: Headers, failure: Any = None) -> Callable[[bytes], None]:
+        told[:] = [int(status.split(" ", 1)[0]), headers]
+        return lambda content: None
+
+    pieces = app(environ, start)
+    try:
+        content = b"".join(pieces)
+    finally:
+        if hasattr(pieces, "close"):
+            pieces.close()
+    return told[0], told[1], content
