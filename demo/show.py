@@ -142,28 +142,41 @@ def keep_up(running: subprocess.Popen[bytes], url: str) -> None:
         running.wait()
 
 
-def main(arguments: list[str]) -> int:
-    """The whole demo; the exit status."""
+def asked_for(arguments: list[str]) -> argparse.Namespace:
+    """What the person asked for on the command line."""
     reader = argparse.ArgumentParser(prog="python3 demo", description="An invented day, from phone to mail.")
     reader.add_argument("--once", action="store_true", help="do the day, say where the sheets are, and end")
     reader.add_argument("--port", type=int, default=8765, help="the loopback port of the service (8765)")
-    asked = reader.parse_args(arguments)
-    signal.signal(signal.SIGTERM, lambda *_: sys.exit(143))  # so that the service is ended too
-    url = f"http://127.0.0.1:{asked.port}"
+    return reader.parse_args(arguments)
+
+
+def day_at_work(url: str) -> None:
+    """The day, by way of the running service: captured, handed in, judged, drawn, approved and sent."""
     day = phone.load_day()
-    with service(asked.port) as running:
-        results = hand_in(url, phone.op_lines(rulebook.load(), day))
-        repeats = sum(bool(result.get("repeat")) for result in results)
-        known = f", {repeats} of them known from an earlier run" if repeats else ""
-        technician = day["technician"]
-        print(f"{technician['name']}, {technician['business']}, {day['day']}: {len(day['visits'])} visits.")
-        print(f"The phone handed in {len(results)} operations; all are filed{known}.", flush=True)
-        print(run("evening", "--day", day["day"]), end="")
-        run("approve", "--all")
-        print(f"{technician['name']} has looked at the sheets and approves them.")
-        run("send")
-        print("Every approved sheet goes out once.")
-        tell_where()
-        if not asked.once:
-            keep_up(running, url)
+    technician = day["technician"]
+    results = hand_in(url, phone.op_lines(rulebook.load(), day))
+    repeats = sum(bool(result.get("repeat")) for result in results)
+    known = f", {repeats} of them known from an earlier run" if repeats else ""
+    print(f"{technician['name']}, {technician['business']}, {day['day']}: {len(day['visits'])} visits.")
+    print(f"The phone handed in {len(results)} operations; all are filed{known}.", flush=True)
+    print(run("evening", "--day", day["day"]), end="")
+    run("approve", "--all")
+    print(f"{technician['name']} has looked at the sheets and approves them.")
+    run("send")
+    print("Every approved sheet goes out once.")
+
+
+def main(arguments: list[str]) -> int:
+    """The whole demo; the exit status."""
+    asked = asked_for(arguments)
+    url = f"http://127.0.0.1:{asked.port}"
+    signal.signal(signal.SIGTERM, lambda *_: sys.exit(143))  # so that the service is ended too
+    try:
+        with service(asked.port) as running:
+            day_at_work(url)
+            tell_where()
+            if not asked.once:
+                keep_up(running, url)
+    except KeyboardInterrupt:
+        return 130
     return 0

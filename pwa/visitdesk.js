@@ -107,8 +107,19 @@ export async function openVisit(id, slug, desk) {
 
   const settle = async (op) => (await leave()) && (await write([settlementOf(page.conflicts, op)])) && draw();
 
+  // By the phone's own way of sharing where it has one, else by the clipboard; a person who calls it off is not told off.
+  async function handOver(text) {
+    try {
+      if (navigator.share !== undefined) await navigator.share({ text });
+      else await navigator.clipboard.writeText(text).then(() => say("The summary is on the clipboard."));
+    } catch (error) {
+      if (error.name !== "AbortError") say("This browser did not hand the summary over. The sheet will carry it.", "wrong");
+    }
+  }
+
   const actions = {
     mend,
+    handOver,
     settle,
     rulebook,
     device: desk.device,

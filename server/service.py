@@ -30,7 +30,7 @@ PORT = 8765
 HOST = "127.0.0.1"
 BACKLOG = 128
 # So many requests are in work or waited for at once; further ones wait in the system's queue.
-AT_ONCE_MOST = 64
+AT_ONCE_MOST = 128
 # How long a service that was killed may need until the system has taken back its port and its lock.
 PATIENCE_S = 3.0
 END_WITHIN_S = 10

@@ -205,18 +205,23 @@ def _direction(work: float, u: float, rulebook: dict[str, Any]) -> str:
     return "stayed"
 
 
-def _verdict(direction: str, before: float, after: float, band: Part | None, signs: list[str]) -> str:
-    """Toward a healthy car or away from it; a fall that came with starvation is never better."""
+def _verdict(direction: str, before: float, after: float, band: Part | None, evidence: Part) -> str:
+    """Toward a healthy car or away from it; a fall that came with starvation is never better.
+
+    Work on the charge may rightly raise the high side of a car that is dirty besides, so that it is not called worse.
+    """
     if direction == "stayed" or band is None:
         return "not_shown"
     middle = (band["low"] + band["high"]) / 2.0
+    starving = len(evidence["signs"]) > 0
     if direction == "fell":
-        if before > middle and after >= band["low"] - 3.0:
-            return "not_shown" if len(signs) > 0 else "better"
-        return "worse" if len(signs) > 0 or after < band["low"] - 3.0 else "not_shown"
+        if starving:
+            return "worse" if before <= middle or after < band["low"] else "not_shown"
+        return "better" if before > middle and after >= band["low"] - 3.0 else "not_shown"
     if before < band["low"] and after <= band["high"]:
         return "better"
-    return "worse" if after > middle else "not_shown"
+    worse = not evidence["charged"] and (before > middle or after > band["high"])
+    return "worse" if worse else "not_shown"
 
 
 def _figures(name: str, raw: float, work: float, u: float, rulebook: dict[str, Any]) -> Part:
@@ -296,20 +301,19 @@ def _credits(visit: dict[str, Any], rulebook: dict[str, Any]) -> list[str]:
     return found
 
 
-def _sides(
-    carry: _Carry, judged: list[Part], inputs: list[Inputs], signs: list[str], rulebook: dict[str, Any]
-) -> list[Part]:
+def _sides(carry: _Carry, judged: list[Part], inputs: list[Inputs], evidence: Part) -> list[Part]:
     pressure, u_pressure = carry.with_u(True)
     split, u_split = carry.with_u(False)
     before = carry.split("before")
+    rulebook = carry.rulebook
     band = judged[0]["expected"].get("condenser_split_k")
     direction = _direction(pressure, u_pressure, rulebook)
     raw = inputs[1].values["high_kpa_g"] - inputs[0].values["high_kpa_g"]
     high = _figures("kpa", raw, pressure, u_pressure, rulebook)
-    high["verdict"] = _verdict(direction, before, before + split, band, signs)
+    high["verdict"] = _verdict(direction, before, before + split, band, evidence)
     raw_split = carry.split("after") - before
     side = _figures("k", raw_split, split, u_split, rulebook)
-    side["verdict"] = _verdict(_direction(split, u_split, rulebook), before, before + split, band, signs)
+    side["verdict"] = _verdict(_direction(split, u_split, rulebook), before, before + split, band, evidence)
     return [high, side]
 
 
@@ -348,11 +352,12 @@ def compare(visit: dict[str, Any], judged: list[Part], inputs: list[Inputs], rul
         signs = starved(two, pair, rulebook)
         for sign in signs:
             notes.append(sign)
+        evidence = {"signs": signs, "charged": len(_credits(visit, rulebook)) > 0}
         carry = _carry(visit, pair, two, given, rulebook)
         for note in carry.notes:
             notes.append(note)
         try:
-            found["high_side"], split = _sides(carry, two, given, signs, rulebook)
+            found["high_side"], split = _sides(carry, two, given, evidence)
             if "ambient_not_recorded" not in notes:
                 found["condenser_split"] = split
         except OutOfRange:

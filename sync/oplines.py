@@ -74,6 +74,11 @@ def split(body: bytes) -> list[bytes]:
     return lines
 
 
+def is_framed(piece: bytes) -> bool:
+    """Whether a line has the frame of an op line; its hash may still not fit."""
+    return _FRAME.match(piece) is not None
+
+
 def parts(piece: bytes) -> tuple[str, bytes]:
     """The digest a line claims and its JSON bytes, not yet compared [hex, bytes].
 

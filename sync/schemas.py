@@ -215,8 +215,7 @@ def _codes(rulebook: Mapping[str, Any]) -> dict[str, tuple[str, ...]]:
     vocabularies["kinds"] = tuple(kinds)
     vocabularies["mendable"] = tuple(kind for kind, rule in kinds.items() if rule["does"] != "mend")
     vocabularies["lists"] = tuple(rule["list"] for rule in kinds.values() if rule["does"] == "add")
-    cautions = rulebook.get("cautions", {}).get("cautions", {})
-    vocabularies["cautions"] = tuple(cautions if isinstance(cautions, dict) else [entry["code"] for entry in cautions])
+    vocabularies["cautions"] = tuple(entry["code"] for entry in rulebook["cautions"]["cautions"])
     for quantity, book in rulebook["units"].items():
         if quantity != "about":
             vocabularies[f"unit {quantity}"] = tuple(book["units"])

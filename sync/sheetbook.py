@@ -97,21 +97,6 @@ class Sheetbook:
         newest = {visit: self.newest(visit) for visit in dict.fromkeys(visits)}
         return [visit for visit, record in newest.items() if record and state_of(record) == "made"]
 
-    def unapproved(self) -> list[str]:
-        """The visits whose newest sheet waits for approval, among the last DAYS_LOOKED_BACK days that have sheets.
-
-        Returns:
-            their ids, oldest day first [list of UUIDv7]
-        """
-        days = sorted((self.folder / "sheetbook").glob("????-??-??.json"))[-DAYS_LOOKED_BACK:]
-        found: list[str] = []
-        for day in days:
-            with _LOCK, TinyDB(day, storage=SafeStorage) as page:
-                visits = dict.fromkeys(str(record["visit"]) for record in page.table("sheets").all())
-            newest = {visit: self.newest(visit) for visit in visits}
-            found += [visit for visit, record in newest.items() if record and state_of(record) == "made"]
-        return found
-
     def keep(self, visit: str, revision: str, pdf: bytes, at_ms: int) -> Record:
         """File a sheet that was printed: first the PDF, then its record.
 

@@ -1,4 +1,4 @@
-"""A technician's hands on the phone page: start, jump, type, tap, confirm, as a person does it.
+"""A technician's hands on the phone page: start, jump, type, tap, confirm; and a look at what the desk then holds.
 
 No test and no expectation of the trade lives here.
 """
@@ -6,9 +6,14 @@ No test and no expectation of the trade lives here.
 from __future__ import annotations
 
 import re
+import socket
+import time
+from typing import Any
 
 import pytest
 from playwright.sync_api import Locator, Page, expect
+
+from tests.conftest import Service
 
 
 def start_visit(page: Page) -> str:
@@ -67,3 +72,23 @@ def ready_offline(page: Page) -> None:
 def meaning(page: Page, label: str) -> Locator:
     """The line under a reading."""
     return page.locator(".reading", has=page.get_by_label(label, exact=True)).locator(".meaning")
+
+
+def gone(service: Service) -> bool:
+    """Whether the service's port refuses; its worker may need a moment to see that its parent is no more."""
+    patience = time.monotonic() + 20
+    while time.monotonic() < patience:
+        with socket.socket() as trial:
+            if trial.connect_ex(("127.0.0.1", service.port)) != 0:
+                return True
+        time.sleep(0.05)
+    return False
+
+
+def filed(service: Service, visit: str) -> tuple[list[dict[str, Any]], dict[str, Any]]:
+    """The operations of a visit as the desk holds them, and the visit they amount to; the service must be stopped."""
+    from sync import rulebook
+    from sync.logbook import Logbook
+
+    with Logbook(service.folder, rulebook.load()) as logbook:
+        return logbook.ops(visit), logbook.visit(visit)

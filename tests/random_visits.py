@@ -8,7 +8,20 @@ from __future__ import annotations
 import random
 from typing import Any
 
-REFRIGERANTS = ["R134a", "R134a", "R134a", "R1234yf", "R1234yf", "R12", "R152a", "R744", "other", "unknown"]
+REFRIGERANTS = [
+    "R134a",
+    "R134a",
+    "R134a",
+    "R134a",
+    "R1234yf",
+    "R1234yf",
+    "R1234yf",
+    "R12",
+    "R152a",
+    "R744",
+    "other",
+    "unknown",
+]
 
 
 def _maybe(dice: random.Random, share: float, value: Any) -> Any:
@@ -22,7 +35,7 @@ def _without_none(found: dict[str, Any]) -> dict[str, Any]:
 def _conditions(dice: random.Random, ambient: float) -> dict[str, Any]:
     return _without_none(
         {
-            "ambient_c": _maybe(dice, 0.9, round(ambient, 1)),
+            "ambient_c": _maybe(dice, 0.96, round(ambient, 1)),
             "humidity_pct": _maybe(dice, 0.75, dice.choice([0.0, 100.0] + [float(dice.randint(5, 95))] * 18)),
             "rpm": _maybe(dice, 0.8, float(dice.choice([750, 1500, 2000, 2500]))),
             "blower": _maybe(dice, 0.9, dice.choice(["low", "low", "medium", "high"])),
@@ -33,20 +46,20 @@ def _conditions(dice: random.Random, ambient: float) -> dict[str, Any]:
             "in_sun": _maybe(dice, 0.4, dice.random() < 0.5),
             "running_min": _maybe(dice, 0.7, float(dice.choice([5, 10, 12, 15, 20]))),
             "fan": _maybe(dice, 0.7, dice.choice(["high", "high", "high", "low", "off", "cycling", "not_seen"])),
-            "face_wet": _maybe(dice, 0.4, dice.random() < 0.1),
-            "rinsed_min_ago": _maybe(dice, 0.2, float(dice.choice([5, 20, 60]))),
-            "mode": _maybe(dice, 0.4, dice.choice(["cooling"] * 9 + ["heating", "battery", "unknown"])),
+            "face_wet": _maybe(dice, 0.4, dice.random() < 0.05),
+            "rinsed_min_ago": _maybe(dice, 0.2, float(dice.choice([5, 20, 25, 40, 60, 60]))),
+            "mode": _maybe(dice, 0.4, dice.choice(["cooling"] * 18 + ["heating", "battery", "unknown"])),
         }
     )
 
 
 def _readings(dice: random.Random, ambient: float, shift: float) -> dict[str, Any]:
-    high = dice.uniform(700, 1900) + 28 * (ambient - 27) + shift
-    low = dice.uniform(90, 320)
-    vent = dice.uniform(2, 16)
-    running = dice.choice(["steady", "steady", "steady", "cycling", "cycling", "not_running"])
+    high = dice.uniform(800, 1900) + 28 * (ambient - 27) + shift
+    low = dice.uniform(90, 260)
+    vent = dice.uniform(4, 16)
+    running = dice.choice(["steady"] * 6 + ["cycling"] * 3 + ["not_running"])
     cycling = running == "cycling"
-    condensing = 10 + high / 30
+    condensing = 14 + high / 30
     odd = dice.random()
     found = {
         "low_kpa_g": _maybe(dice, 0.85, round(low, 1)),
@@ -58,9 +71,9 @@ def _readings(dice: random.Random, ambient: float, shift: float) -> dict[str, An
         "vent_right_c": _maybe(dice, 0.3, round(vent + dice.uniform(-4, 4), 1)),
         "return_air_c": _maybe(dice, 0.7, round(dice.uniform(18, 32), 1)),
         "return_air_humidity_pct": _maybe(dice, 0.6, float(dice.randint(25, 75))),
-        "suction_line_c": _maybe(dice, 0.6, round(dice.uniform(-2, 20), 1)),
+        "suction_line_c": _maybe(dice, 0.6, round(dice.uniform(2, 20), 1)),
         "suction_at": _maybe(dice, 0.5, dice.choice(["evaporator", "compressor", "unknown"])),
-        "liquid_line_c": _maybe(dice, 0.6, round(condensing - dice.uniform(-3, 22), 1)),
+        "liquid_line_c": _maybe(dice, 0.6, round(ambient + dice.uniform(1, 9), 1)),
         "liquid_at": _maybe(dice, 0.3, dice.choice(["condenser", "valve", "unknown"])),
         "high_port": _maybe(dice, 0.4, dice.choice(["discharge", "liquid", "unknown"])),
         "discharge_line_c": _maybe(dice, 0.5, round(condensing + dice.uniform(0, 45), 1)),
@@ -69,21 +82,21 @@ def _readings(dice: random.Random, ambient: float, shift: float) -> dict[str, An
         "on_s": _maybe(dice, 0.5, float(dice.randint(5, 60))),
         "off_s": _maybe(dice, 0.5, float(dice.randint(0, 60))),
     }
-    if odd < 0.03:
+    if odd < 0.05:
         found["vent_c"] = 400.0
-    elif odd < 0.06:
+    elif odd < 0.1:
         found["low_kpa_g"], found["high_kpa_g"] = found["high_kpa_g"], found["low_kpa_g"]
-    elif odd < 0.09:
+    elif odd < 0.15:
         found["low_kpa_g"] = dice.choice([-150.0, 0.0, -99.0, 5000.0])
-    elif odd < 0.12:
+    elif odd < 0.2:
         found["high_kpa_g"] = dice.choice([4100.0, 180.0, 25.0, 9000.0])
     return _without_none(found)
 
 
 def _trace(dice: random.Random) -> list[dict[str, Any]]:
-    settling = dice.uniform(20, 300)
+    settling = dice.choice([3.0, 5.0, 8.0, 200.0])
     points = []
-    for step in range(dice.choice([1, 3, 8, 20, 30])):
+    for step in range(dice.choice([1, 8, 20, 30, 30])):
         s = float(step * 30)
         left = 1.0 / (1.0 + s / settling)
         points.append(
@@ -120,12 +133,12 @@ def _test(dice: random.Random, role: str, number: int, ambient: float, shift: fl
 
 def _tests(dice: random.Random) -> list[dict[str, Any]]:
     ambient = dice.uniform(18, 40)
-    if dice.random() < 0.15:
+    if dice.random() < 0.1:
         return [_test(dice, dice.choice(["single", "before", "during"]), 0, ambient, 0.0)]
     before = _test(dice, "before", 0, ambient, 0.0)
     after = _test(dice, "after", 1, ambient + dice.uniform(-5, 5), dice.uniform(-600, 100))
     # Most technicians keep the settings; without this hardly a random pair would be comparable.
-    if dice.random() < 0.75:
+    if dice.random() < 0.85:
         for key in ("blower", "air", "rear", "fan", "rpm", "mode", "running_min", "rinsed_min_ago", "face_wet"):
             after["conditions"].pop(key, None)
             if key in before["conditions"]:
@@ -177,7 +190,7 @@ def _work(dice: random.Random) -> list[dict[str, Any]]:
 def visit(seed: int) -> dict[str, Any]:
     """One random visit, valid in shape [JSON object]."""
     dice = random.Random(seed)
-    place = {"altitude_m": float(dice.choice([-400, 0, 0, 120, 850, 1850, 3000, 5000, 9000]))}
+    place = {"altitude_m": float(dice.choice([-400, 0, 0, 0, 120, 850, 850, 1850, 3000, 5000, 9000]))}
     if dice.random() < 0.2:
         place["station_pressure_kpa"] = dice.choice([101.9, 84.2, 0.0])
     vehicle = {

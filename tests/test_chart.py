@@ -27,7 +27,8 @@ def split_plot(**changes: Any) -> dict[str, Any]:
 
 
 CHANGE = {
-    "kind": "change", "axis": "change of the high side", "unit": "psi", "side": "high", "alt": "work −55 psi", "decimal": ".",
+    "kind": "change", "axis": "change of the high side", "unit": "psi", "side": "high", "decimal": ".",
+    "alt": "work −55 psi",
     "bars": [{"label": "as measured −47", "value": -47.0, "strong": False, "low": None, "high": None},
              {"label": "the weather +8", "value": 8.0, "strong": False, "low": None, "high": None},
              {"label": "the work −55", "value": -55.0, "strong": True, "low": -69.0, "high": -41.0}],
@@ -65,8 +66,8 @@ def test_before_and_after_differ_without_colour() -> None:
 @pytest.mark.parametrize("value", [-200.0, -0.3, 0.0, 12.0, 4000.0])
 def test_no_mark_leaves_the_picture(value: float) -> None:
     """Whatever is read, odd ones too, lies inside the drawing."""
-    plot = split_plot(points=[{"label": "before", "value": value, "low": value - 1, "high": value + 1, "hollow": False}])
-    for mark in drawn(plot).iter(f"{SVG}circle"):
+    point = {"label": "before", "value": value, "low": value - 1, "high": value + 1, "hollow": False}
+    for mark in drawn(split_plot(points=[point])).iter(f"{SVG}circle"):
         assert chart.LEFT <= float(mark.get("cx", "")) <= chart.RIGHT
 
 

@@ -7,6 +7,9 @@ from __future__ import annotations
 
 import copy
 import json
+import socket
+import subprocess
+import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import date
@@ -29,6 +32,8 @@ from tests.ops import Phone, line_of
 from tests.sheet_visits import DECLINED, PAIR, SINGLE, changed, operations
 from tests.test_mail import Authority, Peer, listening
 
+FROM = {"from": "office@aldercoast.example"}
+ROOT = Path(__file__).resolve().parent.parent
 DAY = date(2026, 7, 14)
 NOW = 1_784_050_000_000  # the evening of that day [ms since 1970]
 Rulebook = dict[str, Any]
@@ -71,12 +76,19 @@ class Desk:
 
 @pytest.fixture
 def desk(folder: Path, rulebook: Rulebook) -> Iterator[Desk]:
-    """Three visits filed: before and after, a single test, declined without an address."""
+    """One visit filed, with a test before and after."""
     with Logbook(folder, rulebook) as logbook:
         made = Desk(logbook, rulebook)
-        for visit in (PAIR, SINGLE, DECLINED):
-            made.file(operations(visit, made.phone))
+        made.file(operations(PAIR, made.phone))
         yield made
+
+
+@pytest.fixture
+def day(desk: Desk) -> Desk:
+    """Two more filed: a single test, and declined without an address."""
+    for visit in (SINGLE, DECLINED):
+        desk.file(operations(visit, desk.phone))
+    return desk
 
 
 @contextmanager
@@ -89,12 +101,12 @@ def mailing(desk: Desk, peer: Peer, folder: Path) -> Iterator[None]:
         yield
 
 
-def test_the_day_becomes_sheets(desk: Desk) -> None:
+def test_the_day_becomes_sheets(day: Desk) -> None:
     """One PDF a visit, in the order of the day, with what was filed on it."""
-    rows = desk.make()
+    rows = day.make()
     assert [row["visit"] for row in rows] == [PAIR["id"], SINGLE["id"], DECLINED["id"]]
     assert [row["state"] for row in rows] == ["made"] * 3
-    text = PdfReader(BytesIO((desk.logbook.folder / "sheets" / rows[0]["file"]).read_bytes())).pages[0].extract_text()
+    text = PdfReader(BytesIO((day.logbook.folder / "sheets" / rows[0]["file"]).read_bytes())).pages[0].extract_text()
     assert "Noor Halloran" in text
     assert [note["code"] for note in rows[2]["notes"]] == ["note_no_address", "note_no_test"]
     assert json.loads(json.dumps(rows)) == rows
@@ -108,22 +120,15 @@ def test_making_again_makes_nothing_new(desk: Desk) -> None:
     assert {path: path.stat().st_mtime_ns for path in (desk.logbook.folder / "sheets").iterdir()} == before
 
 
-def test_a_broken_visit_holds_up_no_other(desk: Desk, rulebook: Rulebook) -> None:
+def test_a_broken_visit_holds_up_no_other(day: Desk, rulebook: Rulebook) -> None:
     """A visit that cannot be worked out says why; its neighbours have their sheets."""
-    broken = {**copy.deepcopy(PAIR), "id": DECLINED["id"][:-1] + "f"}
-    desk.file(operations(broken, desk.phone))
-    rates = copy.deepcopy(rulebook)
-    del rates["sheet_words"]["languages"]["en"]["observed"]["face_dirty"]
-    del rates["sheet_words"]["languages"]["en"]["outcome"]
-    rates["wording"]["codes"] = {}
-    del rates["sheet_words"]["languages"]["en"]["settings"]["one"]  # only a single test's sheet needs this sentence
-    desk.rulebook = rates
-    rows = {row["visit"]: row for row in desk.make()}
-    assert rows[SINGLE["id"]]["state"] == "failed"
-    assert rows[SINGLE["id"]]["reason"]["code"] == "sheet_data"
-    assert "one" in rows[SINGLE["id"]]["reason"]["text"]
-    assert rows[PAIR["id"]]["state"] == "made"
-    assert rows[broken["id"]]["state"] == "made"
+    words = copy.deepcopy(rulebook)
+    del words["sheet_words"]["languages"]["en"]["result"]["single"]  # a sentence that only one of the three needs
+    day.rulebook = words
+    pair, single, declined = day.make()
+    assert (single["state"], single["reason"]["code"]) == ("failed", "sheet_data")
+    assert "single" in single["reason"]["text"]
+    assert [row["state"] for row in (pair, declined)] == ["made", "made"]
 
 
 def test_the_newest_sheet_is_made_when_asked_for(desk: Desk) -> None:
@@ -135,14 +140,14 @@ def test_the_newest_sheet_is_made_when_asked_for(desk: Desk) -> None:
     assert "Come again in spring." in "".join(page.extract_text() for page in PdfReader(BytesIO(second)).pages)
 
 
-def test_approval_is_an_operation_in_the_journal(desk: Desk) -> None:
+def test_approval_is_an_operation_in_the_journal(day: Desk) -> None:
     """Filed under the desk's own device with the digest of what was approved; approving again files nothing."""
-    rows = desk.make()
-    assert [row["state"] for row in desk.approve(PAIR["id"], SINGLE["id"])] == ["approved", "approved"]
-    assert [row["state"] for row in desk.approve(PAIR["id"])] == ["approved"]
-    (op,) = [op for op in desk.logbook.ops(PAIR["id"]) if op["kind"] == "sheet.approve"]
+    rows = day.make()
+    assert [row["state"] for row in day.approve(PAIR["id"], SINGLE["id"])] == ["approved", "approved"]
+    assert [row["state"] for row in day.approve(PAIR["id"])] == ["approved"]
+    (op,) = [op for op in day.logbook.ops(PAIR["id"]) if op["kind"] == "sheet.approve"]
     assert (op["device"], op["body"]) == ("de5c", {"revision": rows[0]["revision"]})
-    assert [entry["seq"] for entry in desk.logbook.receipts("de5c", 0)] == [1, 2]
+    assert [entry["seq"] for entry in day.logbook.receipts("de5c", 0)] == [1, 2]
 
 
 def test_a_sheet_whose_visit_changed_is_not_approved(desk: Desk) -> None:
@@ -160,23 +165,23 @@ def test_nothing_is_approved_that_was_never_made(desk: Desk) -> None:
     assert desk.approve(PAIR["id"])[0]["reason"]["code"] == "not_made"
 
 
-def test_without_a_server_letters_are_left_as_files(desk: Desk) -> None:
+def test_without_a_server_letters_are_left_as_files(day: Desk) -> None:
     """An .eml for each approved sheet with the PDF in it; sending again leaves nothing more."""
-    desk.make()
-    desk.approve(PAIR["id"], SINGLE["id"])
-    rows = desk.send()
+    day.make()
+    day.approve(PAIR["id"], SINGLE["id"])
+    rows = day.send()
     assert [(row["state"], row["reason"]["code"]) for row in rows] == [("sent", "left_as_file")] * 2
-    files = sorted((desk.logbook.folder / "outgoing").iterdir())
+    files = sorted((day.logbook.folder / "outgoing").iterdir())
     assert len(files) == 2
     message = message_from_bytes(files[0].read_bytes(), policy=default)
     assert message["To"].addresses[0].addr_spec == "noor@halloran.example"
     assert message["From"].addresses[0].addr_spec == "varga@aldercoast.example"
-    record = desk.sheetbook.newest(PAIR["id"])
+    record = day.sheetbook.newest(PAIR["id"])
     assert record is not None
-    assert next(message.iter_attachments()).get_content() == desk.sheetbook.pdf(record).read_bytes()
+    assert next(message.iter_attachments()).get_content() == day.sheetbook.pdf(record).read_bytes()
     kept = [path.stat().st_mtime_ns for path in files]
-    assert desk.send() == []
-    assert [path.stat().st_mtime_ns for path in sorted((desk.logbook.folder / "outgoing").iterdir())] == kept
+    assert day.send() == []
+    assert [path.stat().st_mtime_ns for path in sorted((day.logbook.folder / "outgoing").iterdir())] == kept
 
 
 def test_an_approved_sheet_is_mailed_once(desk: Desk, tmp_path: Path) -> None:
@@ -242,7 +247,7 @@ def test_a_refused_letter_is_for_a_person(desk: Desk, tmp_path: Path) -> None:
 
 def test_an_unreachable_server_is_tried_at_the_next_run_and_for_five_days(desk: Desk) -> None:
     """No waiting time for a server that never answered; after five days a person is told."""
-    desk.settings(host="127.0.0.1", port=9, security="none", **{"from": "office@aldercoast.example"}, timeout_s=2)
+    desk.settings(host="127.0.0.1", port=9, security="none", **FROM, timeout_s=2)
     desk.make()
     desk.approve(PAIR["id"])
     assert [row["reason"]["code"] for row in desk.send()] == ["mail_later"]
@@ -252,11 +257,11 @@ def test_an_unreachable_server_is_tried_at_the_next_run_and_for_five_days(desk: 
     assert desk.send(GIVE_UP_MS // MINUTE_MS + 1) == []
 
 
-def test_a_customer_without_an_address_stops_no_other(desk: Desk) -> None:
+def test_a_customer_without_an_address_stops_no_other(day: Desk) -> None:
     """Named for a person; the neighbour's letter goes."""
-    desk.make()
-    desk.approve(DECLINED["id"], PAIR["id"])
-    rows = {row["visit"]: row for row in desk.send()}
+    day.make()
+    day.approve(DECLINED["id"], PAIR["id"])
+    rows = {row["visit"]: row for row in day.send()}
     assert (rows[DECLINED["id"]]["state"], rows[DECLINED["id"]]["reason"]["code"]) == ("failed", "no_address")
     assert rows[PAIR["id"]]["state"] == "sent"
 
@@ -287,26 +292,49 @@ def test_a_corrected_sheet_names_the_one_it_replaces(desk: Desk) -> None:
     assert len(list((desk.logbook.folder / "outgoing").iterdir())) == 2
 
 
-def test_a_void_visit_gets_no_sheet(desk: Desk) -> None:
+def test_a_void_visit_gets_no_sheet(day: Desk) -> None:
     """Struck by its technician: listed with the reason, printed never."""
-    desk.file(line_of(desk.phone.op(DECLINED["id"], "visit.void", {"reason": "entered twice"})))
-    row = desk.make()[2]
+    day.file(line_of(day.phone.op(DECLINED["id"], "visit.void", {"reason": "entered twice"})))
+    row = day.make()[2]
     assert row["reason"]["code"] == "void"
     assert row["file"] is None
 
 
-def test_a_kill_between_spool_and_send_loses_nothing(desk: Desk, tmp_path: Path) -> None:
-    """The letter is queued on disk before the server is spoken to; the next process sends that very letter."""
-    desk.settings(host="127.0.0.1", port=9, security="none", **{"from": "office@aldercoast.example"}, timeout_s=2)
-    desk.make()
-    desk.approve(PAIR["id"])
-    desk.send()
-    assert desk.state(PAIR) == "queued"
-    (spooled,) = (desk.logbook.folder / "spool").iterdir()
+SENDING = """
+import sys
+from pathlib import Path
+from server.post import send
+from sync import rulebook
+from sync.logbook import Logbook
+from sync.sheetbook import Sheetbook
+books = rulebook.load()
+with Logbook(Path(sys.argv[1]), books) as logbook:
+    send(logbook, Sheetbook(logbook.folder), books, int(sys.argv[2]))
+"""
+
+
+def test_a_kill_while_sending_loses_nothing(folder: Path, rulebook: Rulebook, tmp_path: Path) -> None:
+    """A process is killed while the server keeps silent: its letter is queued on disk, and that very one goes later."""
+    with Logbook(folder, rulebook) as logbook:
+        desk = Desk(logbook, rulebook)
+        desk.file(operations(PAIR, desk.phone))
+        desk.make()
+        desk.approve(PAIR["id"])
+    with socket.socket() as silent:
+        silent.bind(("127.0.0.1", 0))
+        silent.listen()
+        desk.settings(host="127.0.0.1", port=silent.getsockname()[1], security="none", **FROM)
+        child = subprocess.Popen([sys.executable, "-c", SENDING, str(folder), str(NOW)], cwd=ROOT)
+        with silent.accept()[0]:  # the letter is queued before the server is spoken to
+            child.kill()
+            child.wait()
+    (spooled,) = (folder / "spool").iterdir()
     kept, peer = spooled.read_bytes(), Peer()
-    desk.sheetbook = Sheetbook(desk.logbook.folder)
-    with mailing(desk, peer, tmp_path):
+    with Logbook(folder, rulebook, patience_s=10) as logbook, mailing(Desk(logbook, rulebook), peer, tmp_path):
+        desk = Desk(logbook, rulebook)
+        assert desk.state(PAIR) == "queued"
         assert [row["state"] for row in desk.send()] == ["sent"]
+        assert desk.send() == []
     assert bytes(peer.taken[0].content or b"").rstrip() == kept.rstrip()
 
 
@@ -323,7 +351,8 @@ def test_the_environment_goes_before_the_file(folder: Path) -> None:
 
 
 @pytest.mark.parametrize("kept", [
-    "{torn", "[]", '{"smtp": {"host": "m.example"}}', '{"smtp": {"host": "m.example", "from": "a@b.example", "port": "x"}}',
+    "{torn", "[]", '{"smtp": {"host": "m.example"}}',
+    '{"smtp": {"host": "m.example", "from": "a@b.example", "port": "x"}}',
     '{"smtp": {"host": "m.example", "from": "a@b.example", "security": "maybe"}}', '{"sheet": {"paper": "A0"}}',
     '{"smtp": {"host": "m.example", "from": "a@b.example", "pasword": "x"}}', '{"smtp": "m.example"}',
 ])

@@ -106,7 +106,8 @@ def test_without_a_comparison_nothing_is_claimed(rulebook: Rulebook) -> None:
     assert said["sentences"] == [
         "Before the work, the high side read 214\u00a0psi, the low side read 26\u00a0psi and the centre vent blew"
         " 41.0\u00a0°F.",
-        "After it, the high side read 167\u00a0psi, the low side read 25\u00a0psi and the centre vent blew 41.0\u00a0°F.",
+        "After it, the high side read 167\u00a0psi, the low side read 25\u00a0psi and the centre vent blew"
+        " 41.0\u00a0°F.",
     ]
     assert said["detail"] == [
         "The readings stand side by side; how much of the difference is the weather’s was not worked out."]
@@ -120,8 +121,8 @@ def test_a_comparison_is_said_with_its_figures(rulebook: Rulebook) -> None:
         "Measured against the same weather, the system now works more easily than before.",
     ]
     assert said["detail"] == [
-        "The high side fell by 47 psi as measured. The work accounts for −55 psi (95 % interval −69 to −41); the weather"
-        " and settings for +8. The second test was 2.7 °F warmer."]
+        "The high side fell by 47 psi as measured. The work accounts for −55 psi (95 % interval −69 to −41); the"
+        " weather and settings for +8. The second test was 2.7 °F warmer."]
 
 
 @pytest.mark.parametrize(("verdict", "begins"), [
@@ -235,6 +236,6 @@ def test_the_letter_says_what_the_sheet_says(rulebook: Rulebook) -> None:
     written = letter(PAIR, data, rulebook)
     assert written["subject"] == "Alder Coast Mobile Cooling: job sheet, 14 July 2026"
     assert written["file"] == "job-sheet-2026-07-14.pdf"
-    for part in ("Hello Noor Halloran,", *data["result"]["sentences"], "Rinse the face each spring.", "120.00 EUR, paid",
-                 "555-0142"):
+    for part in ("Hello Noor Halloran,", *data["result"]["sentences"], "Rinse the face each spring.",
+                 "120.00 EUR, paid", "555-0142"):
         assert part in written["text"]

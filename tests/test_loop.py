@@ -10,6 +10,7 @@ import subprocess
 import sys
 from dataclasses import replace
 from functools import cache
+from itertools import pairwise
 from pathlib import Path
 from random import Random
 from statistics import median
@@ -74,7 +75,7 @@ def test_a_colder_coil_takes_more_heat_and_leaves_drier_air() -> None:
     part = cars("variable_external")[0].evaporator
     air = AirIn(27.0, humidity(27.0, 50.0, 101.3), 101.3, part.air_kg_s["medium"])
     coils = [cold_coil(part, air, t, 0.0) for t in (-5.0, 0.0, 5.0, 10.0)]
-    assert all(a.q_kw > b.q_kw and a.out_w <= b.out_w for a, b in zip(coils, coils[1:], strict=False))
+    assert all(a.q_kw > b.q_kw and a.out_w <= b.out_w for a, b in pairwise(coils))
     assert all(coil.out_w < air.w for coil in coils[:2])
 
 
@@ -84,12 +85,11 @@ def test_a_colder_coil_takes_more_heat_and_leaves_drier_air() -> None:
 def random_states(count: int, faults: Faults) -> list[State]:
     """States of random cars on random days."""
     rng = Random(f"random {faults}")
-    return sound(
-        [
-            solve(car, draw_weather(rng), draw_settings(rng, car), faults)
-            for car in (draw_car(rng) for _ in range(count))
-        ]
-    )
+    states = []
+    for _ in range(count):
+        car = draw_car(rng)
+        states.append(solve(car, draw_weather(rng), draw_settings(rng, car), faults))
+    return sound(states)
 
 
 @pytest.mark.parametrize(
@@ -98,10 +98,10 @@ def random_states(count: int, faults: Faults) -> list[State]:
     ids=["healthy", "dirt", "undercharge", "air", "restriction", "weak"],
 )
 def test_energy_closes(faults: Faults) -> None:
-    """Heat from the air plus the line's gain plus the work kept equals heat to the air, within 0.5 %."""
+    """Heat from the air plus the line's gain plus the work kept equals heat to the air, within 0.5 % or 3 W."""
     states = random_states(60, faults)
     assert len(states) > 45
-    assert max(abs(state.imbalance) for state in states) < 0.005
+    assert all(abs(state.imbalance) < max(0.005, 0.003 / state.q_cond_kw) for state in states)
 
 
 def test_the_same_question_has_the_same_answer() -> None:
@@ -171,7 +171,7 @@ def test_air_in_the_circuit_adds_its_own_pressure() -> None:
 
 
 def test_each_regulation_holds_what_it_regulates() -> None:
-    """While in stroke, dirt and weather leave the vent (external, electric) or the suction pressure (internal) alone."""
+    """In stroke, dirt leaves the vent (external, electric) or the suction pressure (internal) alone."""
     for kind in ("variable_external", "electric"):
         for car in cars(kind)[:6]:
             a, b = (solve(car, HOT_DAY, Settings(), Faults(dirt=dirt)) for dirt in (0.0, 0.4))

@@ -29,7 +29,8 @@ LETTER: dict[str, Any] = {
     "subject": "Alder Coast Mobile Cooling: job sheet, 14 July 2026 – 21 °C",
     "text": "Hello Πέτρος,\n\nthe work accounts for −55 psi.\n",
     "date": datetime(2026, 7, 14, 18, 0, tzinfo=UTC), "message_id": "<sheet-1@aldercoast.example>",
-    "attachments": [{"name": "job-sheet-2026-07-14.pdf", "kind": "application/pdf", "content": b"%PDF-1.7 \x00\xff\r\n.\r\nend"}],
+    "attachments": [{"name": "job-sheet-2026-07-14.pdf", "kind": "application/pdf",
+                     "content": b"%PDF-1.7 \x00\xff\r\n.\r\nend"}],
 }
 SENDER, TO = "office@aldercoast.example", "petros@gorse.example"
 
@@ -43,14 +44,18 @@ class Peer:
         self.for_data: list[str] = []
         self.cut = False
 
-    async def handle_RCPT(self, server: SMTP, session: Session, envelope: Envelope, name: str, options: list[str]) -> str:  # noqa: N802 -- aiosmtpd's name
+    async def handle_RCPT(  # noqa: N802 -- aiosmtpd's name
+        self, server: SMTP, session: Session, envelope: Envelope, name: str, options: list[str]
+    ) -> str:
         """Take a recipient, or answer as told."""
         answer = self.by_recipient.get(name, "250 OK")
         if answer.startswith("250"):
             envelope.rcpt_tos.append(name)
         return answer
 
-    async def handle_DATA(self, server: SMTP, session: Session, envelope: Envelope) -> str:  # noqa: N802 -- aiosmtpd's name
+    async def handle_DATA(  # noqa: N802 -- aiosmtpd's name
+        self, server: SMTP, session: Session, envelope: Envelope
+    ) -> str:
         """Take a letter, or answer as told, or break off."""
         if self.cut:
             assert server.transport is not None
@@ -123,15 +128,16 @@ def test_lines_end_and_fit_as_mail_wants() -> None:
 
 def test_no_text_starts_a_header_of_its_own() -> None:
     """Line ends in a subject or a name are spaces."""
-    letter = {**LETTER, "subject": "sheet\r\nBcc: everyone@example.example", "sender": {**LETTER["sender"], "name": "A\nB: c"}}
+    letter = {**LETTER, "subject": "sheet\r\nBcc: everyone@example.example"}
+    letter["sender"] = {**LETTER["sender"], "name": "A\nB: c"}
     message = message_from_bytes(compose(letter), policy=default)
     assert message["Bcc"] is None
     assert message["B"] is None
     assert message["Subject"] == "sheet Bcc: everyone@example.example"
 
 
-@pytest.mark.parametrize("text", ["", "noor", "noor@", "@halloran.example", "a b@c.example", "a@b@c.example", "a@-b.example",
-                                  "a@b..example", "x\r\nDATA@c.example", "<a@b.example>", "a@b.example, c@d.example",
+@pytest.mark.parametrize("text", ["", "noor", "noor@", "@halloran.example", "a b@c.example", "a@b@c.example",
+                                  "a@-b.example", "a@b..example", "x\r\nDATA@c.example", "<a@b.example>", "a@b.example, c@d.example",
                                   ".a@b.example", "a..b@c.example", "a@" + "b" * 64 + ".example"])
 def test_what_is_no_address_is_said(text: str) -> None:
     """One sound address or a named fault, never a guess."""
@@ -210,7 +216,8 @@ def test_signing_in_works_and_a_wrong_password_waits(tmp_path: Path) -> None:
     assert len(peer.taken) == 1
 
 
-@pytest.mark.parametrize(("answer", "place"), [("451 later", "later"), ("550 no", "refused"), ("552 too large", "refused")])
+@pytest.mark.parametrize(
+    ("answer", "place"), [("451 later", "later"), ("550 no", "refused"), ("552 too large", "refused")])
 def test_an_answer_to_the_data_sorts_the_recipient(answer: str, place: str) -> None:
     """4xx waits, 5xx is for a person, and the server's words are kept."""
     peer = Peer()

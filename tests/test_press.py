@@ -73,7 +73,9 @@ def test_what_the_renderer_warns_of_is_logged(data: dict[str, Any], caplog: pyte
     assert "image" in caplog.text
 
 
-def test_a_child_finds_the_project_from_anywhere(data: dict[str, Any], tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_child_finds_the_project_from_anywhere(
+    data: dict[str, Any], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     """The place a command is started from does not matter."""
     monkeypatch.chdir(tmp_path)
     with Press() as press:

@@ -2,9 +2,11 @@
 // DOM only: every figure comes from the judgement, every sentence of the trade from the rulebook.
 
 import { testOf } from "../page.js";
-import { el } from "./elements.js";
+import { drawn, el } from "./elements.js";
 import { cellOf, differenceWords, ROWS, uncertaintyWords } from "./meanings.js";
 import { codeWords, sentenceCase } from "./words.js";
+
+const absent = (value) => value === null || value === undefined;
 
 const judgedOf = (assessment, test) => assessment.tests.find((one) => one.id === test?.id);
 
@@ -35,20 +37,26 @@ function table(pair, names, speak) {
   return el("table", { class: "sides" }, el("thead", null, head), el("tbody", null, rows.flat()));
 }
 
-// Readings that cannot be right together, and what cannot be told with what would settle it.
-function doubts(judged, name, rulebook) {
-  const words = (fault) => sentenceOf(rulebook, fault);
+// Readings that cannot be right together, said first.
+function contradictions(judged, name, rulebook) {
+  const faults = judged.faults.map((fault) => el("li", null, sentenceOf(rulebook, fault)));
+  return faults.length > 0 && el("section", { class: "doubts" }, el("h2", null, `Cannot be right together, ${name}`), el("ul", null, faults));
+}
+
+function unknownWords(judged, rulebook) {
   const needs = (unknown) => (unknown.needs ?? []).map((path) => codeWords(rulebook, path.split(".").at(-1), "field")).join(" and ");
-  const faults = judged.faults.map((fault) => el("li", null, words(fault)));
-  const told = judged.unknown.filter((one) => ASKED.includes(one.what));
-  const unknown = told.map((one) => {
-    const what = codeWords(rulebook, one.what, "derived");
-    return el("li", null, needs(one) === "" ? `${what}: ${codeWords(rulebook, one.code, "unknown")}` : `${what}: ${needs(one)} would settle it`);
+  return judged.unknown.filter((one) => ASKED.includes(one.what)).map((one) => {
+    const what = sentenceCase(codeWords(rulebook, one.what, "derived"));
+    return needs(one) === "" ? `${what}: ${codeWords(rulebook, one.code, "unknown")}` : `${what}: would be settled by ${needs(one)}`;
   });
-  return [
-    faults.length > 0 && el("section", { class: "doubts" }, el("h2", null, `Cannot be right together, ${name}`), el("ul", null, faults)),
-    unknown.length > 0 && el("section", { class: "doubts" }, el("h2", null, `Not known, ${name}`), el("ul", null, unknown)),
-  ];
+}
+
+// What cannot be told and what would settle it; said once where both tests lack the same.
+function unknowns(tests, rulebook) {
+  const said = tests.map(([name, judged]) => [name, unknownWords(judged, rulebook)]).filter(([, lines]) => lines.length > 0);
+  const alike = said.length === 2 && said[0][1].join() === said[1][1].join();
+  const groups = alike ? [["before and after", said[0][1]]] : said;
+  return groups.map(([name, lines]) => el("section", { class: "doubts" }, el("h2", null, `Not known, ${name}`), el("ul", null, lines.map((line) => el("li", null, line)))));
 }
 
 const ASKED = ["low_saturation_c", "high_saturation_c", "condenser_split_k", "pressure_ratio", "superheat_k", "subcooling_k"];
@@ -70,31 +78,63 @@ function measured(pair, speak) {
   return `${said}. How much of the difference is the weather's is not told apart here.`;
 }
 
-// How the change of the high side divides, in the judgement's own figures.
+// How the change of the high side divides, in the judgement's own figures; null where they are not to be had.
 function shares(comparison, speak) {
   const side = comparison.high_side;
-  if (side?.work_share_kpa === undefined || side.work_share_kpa === null) return null;
+  if (absent(side?.work_share_kpa)) return null;
   const signed = (kpa) => `${kpa > 0 ? "+" : ""}${speak.bare("pressure", kpa)}`;
   const [low, high] = side.interval_kpa;
-  return (
-    `High side ${signed(side.raw_change_kpa)} ${speak.labelFor("pressure")} as measured; ` +
-    `weather and settings ${signed(side.conditions_share_kpa)}, the work ${signed(side.work_share_kpa)}, between ${signed(low)} and ${signed(high)}.`
-  );
+  return {
+    side,
+    weather: `the weather and settings ${signed(side.conditions_share_kpa)}`,
+    work: `the work ${signed(side.work_share_kpa)}, between ${signed(low)} and ${signed(high)}`,
+    unit: speak.labelFor("pressure"),
+  };
+}
+
+// Two bars on one line of zero: what the weather did, what the work did with its interval; named in words beside them.
+function sharesDrawn(told) {
+  const { side } = told;
+  const all = [0, side.conditions_share_kpa, side.work_share_kpa, ...side.interval_kpa];
+  const [least, most] = [Math.min(...all), Math.max(...all)];
+  const x = (kpa) => 4 + (292 * (kpa - least)) / (most - least || 1);
+  const bar = (kpa, top, name) => drawn("rect", { class: name, x: Math.min(x(0), x(kpa)), y: top, width: Math.abs(x(kpa) - x(0)), height: 14 });
+  const [low, high] = side.interval_kpa.map(x);
+  const whisker = drawn("path", { class: "interval", d: `M${low} 42v14M${high} 42v14M${low} 49H${high}` });
+  const zero = drawn("path", { class: "zero", d: `M${x(0)} 6v58` });
+  const said = `Change of the high side in ${told.unit}: ${told.weather}; ${told.work}.`;
+  return drawn("svg", { class: "shares", viewBox: "0 0 300 70", role: "img", "aria-label": said }, bar(side.conditions_share_kpa, 12, "weather"), bar(side.work_share_kpa, 42, "work"), whisker, zero);
 }
 
 function compared(comparison, { rulebook, speak }) {
-  if (comparison === null || comparison === undefined) return null;
+  if (absent(comparison)) return null;
   const because = comparison.reasons.map((code) => el("li", null, codeWords(rulebook, code, "reason")));
-  const noted = [...comparison.credits, ...comparison.notes].map((code) => el("li", null, codeWords(rulebook, code, "note")));
-  const divided = shares(comparison, speak);
-  return el("section", { class: "doubts" }, divided && el("p", { class: "sentence" }, divided), el("ul", null, because, noted));
+  const noted = [...comparison.credits, ...comparison.notes].map((code) => codeWords(rulebook, code, "comparison_note"));
+  const told = shares(comparison, speak);
+  return el(
+    "section", { class: "doubts" },
+    told && el("h2", null, `Change of the high side, ${told.unit}`),
+    told && el("p", { class: "meaning" }, sentenceCase(told.weather)),
+    told && sharesDrawn(told),
+    told && el("p", { class: "meaning" }, sentenceCase(told.work)),
+    because.length > 0 && el("ul", null, because),
+    noted.length > 0 && el("p", { class: "meaning" }, `Noted: ${noted.join("; ")}.`),
+  );
+}
+
+// The finding in the customer's words, the same that the sheet prints.
+function verdictWords(comparison, rulebook) {
+  const words = rulebook.sheet_words.languages.en.result;
+  const reasons = comparison.reasons.map((code) => codeWords(rulebook, code, "reason")).join(", ");
+  const better = comparison.vent?.verdict === "better" ? "better_vent" : comparison.notes.includes("vent_at_floor") ? "better_floor" : "better";
+  return words[comparison.verdict === "better" ? better : comparison.verdict].replace("{reasons}", reasons);
 }
 
 export function headline(pair, comparison, { rulebook, speak }) {
   if (pair.length === 0) return "No test has been taken yet.";
   if (pair.length === 1) return "One test is taken. A second one, after the work, will stand beside it.";
-  if (comparison === null || comparison === undefined) return measured(pair, speak);
-  return `${codeWords(rulebook, comparison.verdict, "verdict")}.`;
+  if (absent(comparison)) return measured(pair, speak);
+  return `${codeWords(rulebook, comparison.verdict, "verdict")}. ${verdictWords(comparison, rulebook)}`;
 }
 
 export function resultView(page, tools, sight) {
@@ -102,9 +142,28 @@ export function resultView(page, tools, sight) {
   const tests = ["before", "after", "single"].map((role) => [role, taken(view, role)]).filter(([, test]) => test !== undefined);
   const pair = tests.map(([, test]) => [test, judgedOf(sight.assessment, test)]);
   const words = headline(pair, sight.assessment.comparison, { rulebook: tools.rulebook, speak: sight.speak });
-  const doubted = tests.flatMap(([role], index) => doubts(pair[index][1], role, tools.rulebook));
+  const named = tests.map(([role], index) => [role, pair[index][1]]);
+  const doubted = [...named.map(([role, judged]) => contradictions(judged, role, tools.rulebook)), ...unknowns(named, tools.rulebook)];
   const shown = table(pair, tests.map(([role]) => role), sight.speak);
   const mark = `Worked out on this phone with rulebook ${String(tools.rulebook.hash).slice(0, 4)}. \u00b1 covers 95 of 100 cases.`;
   const divided = compared(sight.assessment.comparison, { rulebook: tools.rulebook, speak: sight.speak });
-  return el("div", null, el("p", { class: "finding" }, words), divided, shown, doubted, shown && el("p", { class: "meaning" }, mark));
+  return el("div", null, el("p", { class: "finding" }, words), shown, divided, doubted, shown && el("p", { class: "meaning" }, mark));
+}
+
+// The result as plain text, for a message or the clipboard: what a customer may be handed at once.
+export function summaryOf(page, tools, sight) {
+  const view = { ...page, sight };
+  const tests = ["before", "after", "single"].map((role) => [role, taken(view, role)]).filter(([, test]) => test !== undefined);
+  const pair = tests.map(([, test]) => [test, judgedOf(sight.assessment, test)]);
+  const { visit, speak } = sight;
+  const vehicle = [visit.vehicle?.make, visit.vehicle?.model, visit.vehicle?.plate].filter((part) => part).join(" ");
+  const rows = ROWS.flatMap((row) => {
+    const cells = pair.map(([test, judged]) => cellOf(row, test, judged));
+    if (cells.every(absent)) return [];
+    const values = cells.map((cell, index) => `${tests[index][0]} ${absent(cell) ? "not taken" : speak.bare(row.quantity, cell.value)}`);
+    return [`${sentenceCase(`${row.label} ${speak.labelFor(row.quantity)}`.trim())}: ${values.join(", ")}`];
+  });
+  const work = (visit.work ?? []).map((one) => codeWords(tools.rulebook, one.code, "work")).join(", ");
+  const words = headline(pair, sight.assessment.comparison, { rulebook: tools.rulebook, speak });
+  return [visit.technician?.business, vehicle, words, work && `Done: ${work}.`, ...rows].filter((line) => line).join("\n");
 }

@@ -8,7 +8,7 @@ import { cautionsForm, openCautions, readingsClosed } from "./cautions.js";
 import { button, el, say } from "./elements.js";
 import { meaningOf, speaker } from "./meanings.js";
 import { notices } from "./notices.js";
-import { resultView } from "./result.js";
+import { resultView, summaryOf } from "./result.js";
 import { stepForm } from "./step.js";
 
 // What is known at the moment: the visit with what is being typed, its judgement, and the words for a reading.
@@ -73,7 +73,8 @@ function bodyOf(page, step, tools, actions, sight) {
   if (step.slug !== "result") return form;
   const view = el("div", { class: "result" });
   const aside = button("Set this visit aside", actions.setAside, { class: "quiet" });
-  const root = el("div", null, view, form.root, aside);
+  const hand = button("Hand over a summary", () => actions.handOver(summaryOf(page, tools, sightOf(page, step, tools))), { class: "quiet" });
+  const root = el("div", null, view, hand, form.root, aside);
   return {
     root,
     refresh: (now) => {

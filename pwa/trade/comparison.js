@@ -178,16 +178,19 @@ function directionOf(work, u, rulebook) {
   return "stayed";
 }
 
-// Toward a healthy car or away from it; a fall that came with starvation is never better.
-function verdictOf(direction, before, after, band, signs) {
+// Toward a healthy car or away from it; a fall that came with starvation is never better. Work on the charge may rightly
+// raise the high side of a car that is dirty besides, so that it is not called worse.
+function verdictOf(direction, before, after, band, evidence) {
   if (direction === "stayed" || band === null) return "not_shown";
   const middle = (band.low + band.high) / 2;
+  const starving = evidence.signs.length > 0;
   if (direction === "fell") {
-    if (before > middle && after >= band.low - 3) return signs.length > 0 ? "not_shown" : "better";
-    return signs.length > 0 || after < band.low - 3 ? "worse" : "not_shown";
+    if (starving) return before <= middle || after < band.low ? "worse" : "not_shown";
+    return before > middle && after >= band.low - 3 ? "better" : "not_shown";
   }
   if (before < band.low && after <= band.high) return "better";
-  return after > middle ? "worse" : "not_shown";
+  const worse = !evidence.charged && (before > middle || after > band.high);
+  return worse ? "worse" : "not_shown";
 }
 
 function figures(name, raw, work, u, rulebook) {
@@ -257,7 +260,8 @@ function creditsOf(visit, rulebook) {
   return found;
 }
 
-function sidesOf(carry, judged, inputs, signs, rulebook) {
+function sidesOf(carry, judged, inputs, evidence) {
+  const rulebook = carry.rulebook;
   const [pressure, uPressure] = carry.withU(true);
   const [split, uSplit] = carry.withU(false);
   const before = carry.split("before");
@@ -265,10 +269,10 @@ function sidesOf(carry, judged, inputs, signs, rulebook) {
   const band = expected === undefined ? null : expected;
   const raw = inputs[1].values.high_kpa_g - inputs[0].values.high_kpa_g;
   const high = figures("kpa", raw, pressure, uPressure, rulebook);
-  high.verdict = verdictOf(directionOf(pressure, uPressure, rulebook), before, before + split, band, signs);
+  high.verdict = verdictOf(directionOf(pressure, uPressure, rulebook), before, before + split, band, evidence);
   const rawSplit = carry.split("after") - before;
   const side = figures("k", rawSplit, split, uSplit, rulebook);
-  side.verdict = verdictOf(directionOf(split, uSplit, rulebook), before, before + split, band, signs);
+  side.verdict = verdictOf(directionOf(split, uSplit, rulebook), before, before + split, band, evidence);
   return [high, side];
 }
 
@@ -298,10 +302,11 @@ export function compare(visit, judged, inputs, rulebook) {
   if (reasons.length === 0 && bothHigh) {
     const signs = starved(two, pair, rulebook);
     for (const sign of signs) notes.push(sign);
+    const evidence = { signs, charged: creditsOf(visit, rulebook).length > 0 };
     const carry = carryOf(visit, pair, two, given, rulebook);
     for (const note of carry.notes) notes.push(note);
     try {
-      const [high, split] = sidesOf(carry, two, given, signs, rulebook);
+      const [high, split] = sidesOf(carry, two, given, evidence);
       found.high_side = high;
       if (!notes.includes("ambient_not_recorded")) found.condenser_split = split;
     } catch (error) {

@@ -12,7 +12,6 @@ from math import exp, log
 from tests.loop.car import Car, Faults, Settings, Weather
 from tests.loop.fluids import air_density, fluid, humidity, wet_bulb
 from tests.loop.parts import (
-    AIR_CP,
     FLASH_HINDRANCE,
     AirIn,
     Coil,
@@ -29,6 +28,7 @@ from tests.loop.parts import (
 T_EVAP_LIMITS = (-32.0, 24.0)
 WET_REACH = 0.95
 MOST_OVERFED = 1.35
+MOST_FLASHED = 0.12  # gas in the liquid of a starved circuit: beyond it the valve hunts
 
 
 @dataclass(slots=True)
@@ -148,12 +148,26 @@ class Balance:
             return full
         held = charge.evaporator * min(4.0 * over, 1.0)
         spare = charge.reserve + self.faults.charge - 1.0 - held
-        flooded = flow.flooded if spare > 0.0 else max(0.0, flow.flooded + spare / charge.flooded)
+        flooded = flow.flooded if spare > 0.0 else min(flow.flooded, self._flooded_by(spare))
         full = self._flow_at(temps, coil, (0.0, flooded, flow.quality))
         full.kg_s *= 1.0 + over
         full.h_out = full.h_valve + coil.q_kw / full.kg_s
         full.q_kw = coil.q_kw
         return full
+
+    def _flooded_by(self, more: float) -> float:
+        """Flooded share of the condenser when it holds more liquid than usual [share of the charge]."""
+        charge = self.car.charge
+        if more < 0.0:
+            return max(charge.subcool_share * (1.0 + more / charge.subcool), 0.0)
+        return min(charge.subcool_share + more / charge.flooded, 0.9)
+
+    def _stored(self, flooded: float) -> float:
+        """How much more liquid than usual a flooded share holds [share of the charge]."""
+        charge = self.car.charge
+        if flooded < charge.subcool_share:
+            return charge.subcool * (max(flooded, 0.0) / charge.subcool_share - 1.0)
+        return charge.flooded * (flooded - charge.subcool_share)
 
     def metered(self, temps: tuple[float, float], coil: Coil) -> Flow:
         """Flow, superheat, flooding for evaporating and condensing temperature."""
@@ -170,7 +184,7 @@ class Balance:
         size = -log(1.0 - wanted / gap) * coil.q_kw * 0.95 / (latent * self.car.evaporator.ua_vapour)
         held = size / (1.0 + size)
         spare = charge.reserve + self.faults.charge - 1.0
-        short = -(spare + charge.flooded * charge.subcool_share)
+        short = -(spare + charge.subcool)
         starved_by_charge = short > 0.0
         least = held + short / charge.evaporator if starved_by_charge else held
         least = min(least, 0.96)
@@ -178,15 +192,14 @@ class Balance:
         def flooded(dry: float) -> float:
             stock = spare + charge.evaporator * (dry - held)
             top = charge.reserve + charge.room
-            over = stock - top if stock > top else (stock if stock < 0.0 else 0.0)
-            return min(max(charge.subcool_share + over / charge.flooded, 0.0), 0.9)
+            return self._flooded_by(stock - top if stock > top else min(stock, 0.0))
 
         flow = self._flow_at(temps, coil, (least, flooded(least), 0.0))
         most = self._limit(temps, flow)
         if flow.kg_s > most:
             return self._starved(temps, coil, least, flooded)
         if starved_by_charge:
-            quality = min((most / flow.kg_s - 1.0) / self.hindrance, 0.25)
+            quality = min((most / flow.kg_s - 1.0) / self.hindrance, MOST_FLASHED)
             return self._flow_at(temps, coil, (least, 0.0, quality))
         stuck = self.faults.valve_open * most
         if stuck > flow.kg_s:
@@ -213,7 +226,7 @@ class Balance:
             return larger * self._limit(temps, flow) / max(flow.kg_s, 1e-6) - 1.0
 
         where = root(match, charge.subcool_share, 0.05, (-0.30, 0.85), 3e-4)
-        stock = spare - charge.flooded * (where - charge.subcool_share)
+        stock = spare - self._stored(where)
         if stock < 0.0:
             return self._tube_short(temps, coil, spare, larger)
         over = stock - charge.reserve - charge.room
@@ -227,12 +240,11 @@ class Balance:
     def _tube_short(self, temps: tuple[float, float], coil: Coil, spare: float, larger: float) -> Flow:
         """Tube with an empty accumulator: the coil's end runs dry until the charge is accounted for."""
         charge = self.car.charge
-        least = max(0.0, -(spare + charge.flooded * charge.subcool_share) / charge.evaporator)
+        least = max(0.0, -(spare + charge.subcool) / charge.evaporator)
         least = min(least, 0.96)
 
         def flooded(dry: float) -> float:
-            stock = spare + charge.evaporator * dry
-            return min(max(charge.subcool_share + stock / charge.flooded, 0.0), 0.9)
+            return self._flooded_by(spare + charge.evaporator * dry)
 
         def residual(dry: float) -> float:
             flow = self._flow_at(temps, coil, (dry, flooded(dry), 0.0))
@@ -240,7 +252,7 @@ class Balance:
 
         at_least = residual(least)
         if at_least > 0.0:
-            quality = min(at_least / self.hindrance, 0.25)
+            quality = min(at_least / self.hindrance, MOST_FLASHED)
             return self._flow_at(temps, coil, (least, flooded(least), quality if flooded(least) <= 0.0 else 0.0))
         dry = root(residual, least, 0.08, (least, 0.98), 3e-4)
         return self._flow_at(temps, coil, (dry, flooded(dry), 0.0))
@@ -293,7 +305,7 @@ class Balance:
     def _behind_coil(self, flow: Flow, coil: Coil) -> float:
         """Air behind the coil [°C], its dry end mixed in."""
         wet = 1.0 - flow.dry_share
-        warmed = (flow.q_kw - wet * coil.q_kw) / (self.air.kg_s * AIR_CP)
+        warmed = (flow.q_kw - wet * coil.q_kw) / (self.air.kg_s * (1.006 + 1.86 * self.air.w))
         return wet * coil.out_c + flow.dry_share * self.air.t_c - warmed
 
     def compressed(self, temps: tuple[float, float], flow: Flow, coil: Coil) -> Point:

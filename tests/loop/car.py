@@ -98,6 +98,7 @@ class Charge:
     room: float
     flooded: float
     subcool_share: float
+    subcool: float
     evaporator: float
     gas_share_at_rest: float
 
@@ -316,6 +317,7 @@ def _charge(rng: Random, metering: str) -> Charge:
         room=rng.uniform(0.06, 0.16),
         flooded=rng.uniform(1.1, 1.8),
         subcool_share=share,
+        subcool=rng.uniform(0.06, 0.15) if share > 0.09 else rng.uniform(0.03, 0.06),
         evaporator=rng.uniform(0.22, 0.36),
         gas_share_at_rest=rng.uniform(0.30, 0.55),
     )

@@ -9,7 +9,7 @@ from tests.loop.balance import Balance, Point
 from tests.loop.parts import Coil, cold_coil, root
 
 STEPS = 10
-LONGEST_STEP_S = 60.0
+LONGEST_STEP_S = 300.0
 EQUALISING_S = 9.0
 LONGEST_ON_S = 240.0
 

@@ -202,7 +202,8 @@ def _cycling(cycle: Cycle) -> dict[str, float]:
 def _vents(test: Test, cold: Cold) -> tuple[float, float]:
     """Left and right vent [°C]: the dry end of the coil feeds one side."""
     point = cold.point
-    apart = point.flow.dry_share * (test.balance.air.t_c - point.coil.out_c) * test.car.evaporator.unevenness
+    dry = point.flow.dry_share
+    apart = 2.0 * dry * (1.0 - dry) * (test.balance.air.t_c - point.coil.out_c) * test.car.evaporator.unevenness
     return cold.vent_c - 0.5 * apart, cold.vent_c + 0.5 * apart
 
 

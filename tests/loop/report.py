@@ -55,6 +55,21 @@ def _judged(visit: Json) -> Json:
     return result
 
 
+def _entering(visit: Json) -> str:
+    """What the two tests know of the air that enters the coil."""
+    known = []
+    for test in visit["tests"]:
+        if test["conditions"]["air"] == "outside":
+            known.append("outside air" if "humidity_pct" in test["conditions"] else "outside air, no humidity")
+        elif "return_air_c" not in test["readings"]:
+            known.append("no return air")
+        elif "return_air_humidity_pct" in test["readings"]:
+            known.append("return air and its humidity")
+        else:
+            known.append("return air, no humidity of it")
+    return known[0] if known[0] == known[1] else "unlike"
+
+
 def pair_row(seed: int) -> Json:
     """One pair judged: its truth and what was said of it."""
     what = SLOTS[seed % len(SLOTS)]
@@ -64,6 +79,7 @@ def pair_row(seed: int) -> Json:
     high = said.get("high_side") or {}
     row = {name: truth[name] for name in KEPT}
     row |= {"seed": seed, "like": like, "verdict": said.get("verdict"), "reasons": said.get("reasons") or []}
+    row["entering"] = _entering(visit)
     row |= {"interval": high.get("interval_kpa"), "point": high.get("work_share_kpa"), "high": high.get("verdict")}
     row["split"] = (said.get("condenser_split") or {}).get("interval_k")
     row["vent"] = (said.get("vent") or {}).get("interval_k")
@@ -83,7 +99,7 @@ def cause_rows(seed: int) -> list[Json]:
     return rows
 
 
-def _run(work: Callable[[int], Any], seeds: Iterable[int]) -> list[Any]:
+def run(work: Callable[[int], Any], seeds: Iterable[int]) -> list[Any]:
     """Results of work over seeds from two processes, in the order of the seeds."""
     for name in ("R134a", "R1234yf"):
         fluid(name)
@@ -161,7 +177,8 @@ def _by_kind(judged: list[Json]) -> list[str]:
         stroke = "regulated" if all(row["regulated"]) else "out of stroke"
         groups[f"{row['kind']}, {stroke}"].append(row)
         groups[f"done: {row['what']}"].append(row)
-    lines = ["", "by regulation and work: coverage; median width; median error of the point [kPa]"]
+        groups[f"known: {row['entering']}"].append(row)
+    lines = ["", "by regulation, work and what is known: coverage; median width; median error of the point [kPa]"]
     for name in sorted(groups):
         rows = groups[name]
         width = median(row["interval"][1] - row["interval"][0] for row in rows)
@@ -189,6 +206,44 @@ def cause_lines(rows: list[Json]) -> list[str]:
         lines += ["", f"{readings}: true cause down, first in the ranking across [%], last: in two"]
         lines += _confusion([row for row in rows if row["readings"] == readings and row["shows"] and row["ranked"]])
     return lines
+
+
+def pair_figures(rows: list[Json]) -> dict[str, float | None]:
+    """The figures that have a bar to reach, as shares from 0 to 1 and kPa; None where nothing was counted."""
+    judged = [row for row in rows if row["interval"]]
+    like = [row for row in rows if row["like"] and row["what"] != "wet_face"]
+    covers = _covers("interval", "work_share_high_kpa")
+    large = [row for row in judged if abs(row["work_share_high_kpa"]) > LARGE_KPA]
+    widths = [row["interval"][1] - row["interval"][0] for row in judged]
+    return {
+        "coverage": _part(judged, covers),
+        "coverage_unchanged": _part([row for row in judged if row["unchanged"]], covers),
+        "like_judged": _part(like, lambda row: bool(row["interval"])),
+        "width_kpa": median(widths) if widths else None,
+        "false_claims": _part([row for row in judged if row["what"] == "nothing"], _claims("verdict")),
+        "detected": _part(large, _found),
+        "leak_better": _part([row for row in judged if row["what"] == "leak"], _says("better")),
+        "recharge_worse": _part([row for row in judged if row["what"] == "recharge"], _says("worse")),
+        "wet_face_better": _part([row for row in rows if row["what"] == "wet_face"], _says("better")),
+    }
+
+
+def cause_figures(rows: list[Json]) -> dict[str, float | None]:
+    """True cause first and in the first two, by set of readings, among cases that show."""
+    out: dict[str, float | None] = {}
+    for readings in READING_SETS:
+        some = [row for row in rows if row["readings"] == readings and row["shows"] and row["ranked"]]
+        out[f"{readings}_first"] = _part(some, lambda row: bool(row["ranked"][0] == row["cause"]))
+        out[f"{readings}_in_two"] = _part(some, lambda row: row["cause"] in row["ranked"][:2])
+    return out
+
+
+def _part(rows: list[Json], true: Callable[[Json], bool]) -> float | None:
+    return sum(1 for row in rows if true(row)) / len(rows) if rows else None
+
+
+def _says(verdict: str) -> Callable[[Json], bool]:
+    return lambda row: bool(row["verdict"] == verdict)
 
 
 def _confusion(rows: list[Json]) -> list[str]:
@@ -222,13 +277,13 @@ def main() -> None:
     start = wanted.seed * 1_000_000
     lines: list[str] = []
     if wanted.pairs:
-        rows = _run(pair_row, range(start, start + wanted.pairs))
+        rows = run(pair_row, range(start, start + wanted.pairs))
         lines += [json.dumps(row) for row in rows if wanted.rows] + pair_lines(rows) + [""]
     if wanted.causes:
-        found = [row for rows in _run(cause_rows, range(start, start + wanted.causes)) for row in rows]
+        found = [row for rows in run(cause_rows, range(start, start + wanted.causes)) for row in rows]
         lines += [json.dumps(row) for row in found if wanted.rows] + cause_lines(found) + [""]
     if wanted.spread:
-        lines += tables([row for rows in _run(sample, range(start, start + wanted.spread)) for row in rows])
+        lines += tables([row for rows in run(sample, range(start, start + wanted.spread)) for row in rows])
     sys.stdout.write("\n".join(lines) + "\n")
 
 
