@@ -24,7 +24,7 @@ def draw(plot: Plot) -> str:
 
     Args:
         plot: `kind` "positions" (where values lie on one axis, with a band) or "change" (parts of a change about
-            zero), `alt` the finding in words, `unit`, and the marks of that kind [mapping]
+            zero) or "trace" (lines over time), `alt` the finding in words, `unit`, and the marks of that kind [mapping]
 
     Returns:
         an `svg` element whose title is the finding [SVG]
@@ -184,7 +184,44 @@ def _change(plot: Plot) -> str:
     return _picture(bottom + 36, plot["alt"], parts)
 
 
-KINDS: dict[str, Callable[[Plot], str]] = {"positions": _positions, "change": _change}
+def _trace(plot: Plot) -> str:
+    """Lines over time, the later one dashed, each named at its end."""
+    lines, bottom, top = plot["lines"], 104.0, 12.0
+    across = ticks(0.0, max(point[0] for line in lines for point in line["points"]) or 1.0)
+    heights = [point[1] for line in lines for point in line["points"]]
+    low, high = min(heights), max(heights)
+    up = ticks(low, high if high > low else low + 1.0, 3)
+    left, right = LEFT + 16, RIGHT - 30
+
+    def place(point: Sequence[float]) -> Place:
+        x = left + (point[0] - across[0]) / (across[-1] - across[0]) * (right - left)
+        return x, bottom - (point[1] - up[0]) / (up[-1] - up[0]) * (bottom - top)
+
+    parts = [_line((left, bottom), (right, bottom), INK)]
+    for value in up:
+        y = place((across[0], value))[1]
+        parts += [_line((left, y), (right, y), RULE, 'stroke-opacity="0.6"'),
+                  _words(left - 4, y + 3.2, _number(value, up, plot["decimal"]), "end", SECOND)]
+    for value in across:
+        text = _number(value, across, plot["decimal"])
+        shown = f"{text}\u00a0{plot['across']}" if value == across[-1] else text
+        parts.append(_words(place((value, up[0]))[0], bottom + 13, shown, "middle", SECOND))
+    for line in lines:
+        parts += _course([place(point) for point in line["points"]], line)
+    parts.append(_words(LEFT, bottom + 28, f"{plot['axis']}, {plot['unit']}", "start", SECOND))
+    return _picture(bottom + 34, plot["alt"], parts)
+
+
+def _course(places: Sequence[Place], line: Mapping[str, Any]) -> list[str]:
+    dash = 'stroke-dasharray="4 2.5"' if line["dashed"] else ""
+    course = " L".join(f"{x:.2f} {y:.2f}" for x, y in places)
+    x, y = places[-1]
+    # The later line's name hangs below its end, the earlier one's stands above, so that close ends stay legible.
+    return [f'<path d="M{course}" fill="none" stroke="{INK}" stroke-width="1.3" {dash}/>',
+            _words(x + 4, y + (9.0 if line["dashed"] else -1.0), line["label"])]
+
+
+KINDS: dict[str, Callable[[Plot], str]] = {"positions": _positions, "change": _change, "trace": _trace}
 
 
 def signature(strokes: Sequence[Sequence[Sequence[float]]], alt: str) -> str:

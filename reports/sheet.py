@@ -16,13 +16,17 @@ from markupsafe import Markup
 from reports import chart, fonts
 
 if TYPE_CHECKING:
-    from weasyprint import CSS, HTML
+    from weasyprint import CSS
+    from weasyprint.document import Document
     from weasyprint.text.fonts import FontConfiguration
     from weasyprint.urls import URLFetcher
 
 TEMPLATES = Path(__file__).parent / "templates"
 # More text than this does not stand side by side: columns that run over pages are hard to read and slow to lay out.
 SIDE_BY_SIDE_MOST = 3000
+# A last page that ends higher than this holds too little to be worth its paper.
+SPILL_LEAST = 0.3
+VARIANT: dict[str, Any] = {"pdf_variant": "pdf/ua-1", "pdf_tags": True}
 PAPERS = {"A4": "A4", "Letter": "letter"}
 # Controls, marks that turn the direction of what follows, halves of pairs: they print nothing and can hide or forge.
 UNPRINTABLE = re.compile(
@@ -46,43 +50,34 @@ def render(data: dict[str, Any]) -> bytes:
         jinja2.UndefinedError: a part that the page names is missing from the data.
         KeyError: an unknown paper or kind of picture.
     """
-    document = page(data)
-    sheets, font_config = _styles()
-    return bytes(
-        document.write_pdf(
-            stylesheets=[*sheets, _paper(data)],
-            font_config=font_config,
-            pdf_variant="pdf/ua-1",
-            pdf_tags=True,
-            pdf_identifier=_identifier(data),
-            full_fonts=False,
-        )
-    )
+    document = _set(data, tight=False)
+    if len(document.pages) > 1 and _spill(document) < SPILL_LEAST:
+        closer = _set(data, tight=True)
+        document = closer if len(closer.pages) < len(document.pages) else document
+    return bytes(document.write_pdf(**VARIANT, pdf_identifier=_identifier(data)))
 
 
-def page(data: dict[str, Any]) -> HTML:
-    """The page before it is set: markup with every text escaped and every picture drawn.
-
-    Args:
-        data: as for `render` [mapping]
-
-    Returns:
-        the parsed page, which can fetch nothing but `data:` addresses [document]
-
-    Raises:
-        jinja2.UndefinedError: a part that the page names is missing from the data.
-    """
+def _set(data: dict[str, Any], tight: bool) -> Document:
+    """The pages laid out; nothing but `data:` addresses can be fetched meanwhile."""
     from weasyprint import HTML
 
-    text = markup(data)
-    return HTML(string=text, url_fetcher=fetcher(), base_url=None)
+    sheets, font_config = _styles()
+    page = HTML(string=markup(data, tight), url_fetcher=fetcher(), base_url=None)
+    return page.render(stylesheets=[*sheets, _paper(data)], font_config=font_config, **VARIANT)
 
 
-def markup(data: dict[str, Any]) -> str:
+def _spill(document: Document) -> float:
+    """How far down the last page the sheet ends, as a share of its height."""
+    last = document.pages[-1]
+    return float(last.anchors["end"][1]) / float(last.height)
+
+
+def markup(data: dict[str, Any], tight: bool = False) -> str:
     """The page as HTML.
 
     Args:
         data: as for `render` [mapping]
+        tight: whether everything stands a little closer together [truth]
 
     Returns:
         the page [HTML]
@@ -92,7 +87,7 @@ def markup(data: dict[str, Any]) -> str:
     """
     printable = _printable(data)
     blocks = [_drawn(block) for block in printable["blocks"]]
-    return _environment().get_template("sheet.html").render(sheet={**printable, "blocks": blocks})
+    return _environment().get_template("sheet.html").render(sheet={**printable, "blocks": blocks, "tight": tight})
 
 
 def fetcher() -> URLFetcher:
@@ -137,7 +132,7 @@ def _drawn(block: dict[str, Any]) -> dict[str, Any]:
         return {**block, "pictures": [Markup(chart.draw(plot)) for plot in block["plots"]]}
     if block["kind"] == "prose":
         letters = sum(len(item["text"]) for column in block["columns"] for item in column)
-        return {**block, "stacked": len(block["columns"]) == 1 or letters > SIDE_BY_SIDE_MOST}
+        return {**block, "letters": letters, "stacked": len(block["columns"]) == 1 or letters > SIDE_BY_SIDE_MOST}
     if block["kind"] == "signature":
         strokes = block["strokes"]
         return {**block, "picture": Markup(chart.signature(strokes, block["alt"])) if strokes else ""}

@@ -173,7 +173,7 @@ def _blocks(visit: Visit, assessment: dict[str, Any], tests: list[Test], phrases
         ("void", _void(visit, phrases)),
         *(("readings", block) for block in _readings(visit, assessment, tests, phrases)),
         ("found", sheet_blocks.found_and_done(visit, assessment, phrases)),
-        ("rests", sheet_blocks.rests(visit, phrases)),
+        ("rests", sheet_blocks.rests(visit, assessment, phrases)),
         ("refrigerant", sheet_blocks.refrigerant(visit, assessment, phrases)),
         ("checks", sheet_blocks.checks(visit, phrases)),
         ("coming", sheet_blocks.coming(visit, phrases, said["sentences"][-1])),

@@ -73,6 +73,7 @@ class Logbook:
         self._ended = threading.Event()
         self._complete = 0
         self._page_files = 0
+        self._kept: dict[str, int] = {}
 
     # Opening and closing --------------------------------------------------------------------------------------------
 
@@ -211,9 +212,11 @@ class Logbook:
             changed = [page for page in self._pages.values() if page.changed]
             for page in changed:
                 self._write(page)
-            if changed:
-                kept = {"offset": self._complete, "pages": self._page_files}
+            # Pages may have been written one by one since, so the checkpoint is judged by itself.
+            kept = {"offset": self._complete, "pages": self._page_files}
+            if kept != self._kept:
                 write_whole(self.folder / CHECKPOINT, json.dumps(kept).encode("ascii"))
+                self._kept = kept
             self._unwritten = 0
 
     def _flush_when_idle(self) -> None:

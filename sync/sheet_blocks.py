@@ -32,7 +32,9 @@ def table(title: str, columns: list[dict[str, str]], rows: list[list[str]]) -> B
 
 def found_and_done(visit: Visit, assessment: dict[str, Any], phrases: Phrases) -> Block | None:
     """What was seen and done on the left, what the readings fit on the right."""
+    mixed = (assessment.get("cleaner") or {}).get("findings") or []
     left = _seen(visit, phrases) + _work(visit, phrases)
+    left += [paragraph(phrases.code("cleaner_finding", code)) for code in mixed]
     right = _faults(assessment, phrases) + _causes(assessment, phrases)
     return prose(phrases.say("section", "found"), [left, right])
 
@@ -114,7 +116,7 @@ def _causes(assessment: dict[str, Any], phrases: Phrases) -> list[dict[str, str]
     return found
 
 
-def rests(visit: Visit, phrases: Phrases) -> Block | None:
+def rests(visit: Visit, assessment: dict[str, Any], phrases: Phrases) -> Block | None:
     """Readings with the engine off, a row each."""
     fields = (("low", "low_kpa_g", "pressure"), ("high", "high_kpa_g", "pressure"), ("metal", "metal_c", "temperature"),
               ("air", "air_c", "temperature"))
@@ -128,7 +130,13 @@ def rests(visit: Visit, phrases: Phrases) -> Block | None:
     rows = [[clock(rest["at"]) if rest.get("at") else "", *(
         phrases.words["not_taken"] if rest.get(field) is None else phrases.figure(quantity, rest[field])
         for _, field, quantity in used)] for rest in taken]
-    return table(phrases.say("section", "rests"), columns, rows)
+    block = table(phrases.say("section", "rests"), columns, rows)
+    found = assessment.get("rest")
+    if found:
+        excess = (found.get("excess_kpa") or {}).get("value") or 0.0
+        said = phrases.measure("pressure", abs(excess))
+        block["notes"].append(phrases.code("rest_finding", found["finding"]).format(excess=said))
+    return block
 
 
 def refrigerant(visit: Visit, assessment: dict[str, Any], phrases: Phrases) -> Block | None:
@@ -141,11 +149,22 @@ def refrigerant(visit: Visit, assessment: dict[str, Any], phrases: Phrases) -> B
     rows = [[sentence(phrases.code("move", move["kind"])), named_refrigerant(move.get("refrigerant"), phrases),
              _amount(move, phrases), sentence(phrases.row(_move_more(move, phrases)))] for move in moves]
     block = table(phrases.say("section", "refrigerant"), columns, rows)
-    effects = [entry for entry in assessment.get("co2e") or [] if entry.get("kg") is not None]
-    for report in dict.fromkeys(str(entry["report"]) for entry in effects):
-        kg = sum(entry["kg"] for entry in effects if str(entry["report"]) == report)
-        block["notes"].append(phrases.words["co2e"].format(kg=phrases.number(kg, 1 if kg < 100 else 0), report=report))
+    vacuum = assessment.get("vacuum")
+    if vacuum:
+        block["notes"].append(phrases.code("vacuum_finding", vacuum["finding"]))
+    block["notes"] += _climate(moves, assessment.get("co2e") or [], phrases)
     return block
+
+
+def _climate(moves: list[dict[str, Any]], effects: list[dict[str, Any]], phrases: Phrases) -> list[str]:
+    """The carbon dioxide equivalent of each mass moved; out and in are never added up."""
+    kinds = {move["id"]: phrases.code("move", move["kind"]) for move in moves}
+    texts = []
+    for report in dict.fromkeys(entry["report"] for entry in effects):
+        said = [phrases.words["co2e_move"].format(what=kinds[entry["move"]], kg=phrases.number(entry["kg"], 1))
+                for entry in effects if entry["report"] == report]
+        texts.append(phrases.words["co2e"].format(report=report, moves=phrases.row(said)))
+    return texts
 
 
 def named_refrigerant(code: str | None, phrases: Phrases) -> str:

@@ -25,7 +25,7 @@ def plots(assessment: dict[str, Any], tests: list[Test], phrases: Phrases) -> li
         none, one or two plots for the page to draw [plain data]
     """
     judged = {entry["id"]: entry for entry in assessment.get("tests") or []}
-    found = [_split(tests, judged, phrases) or _high(tests, phrases), _change(assessment, phrases)]
+    found = [_split(tests, judged, phrases) or _high(tests, phrases), _change(assessment, phrases), _trace(tests, phrases)]
     return [plot for plot in found if plot]
 
 
@@ -117,3 +117,25 @@ def _change(assessment: dict[str, Any], phrases: Phrases) -> dict[str, Any] | No
 def _bar(key: str, value: float, strong: bool, said: dict[str, str], phrases: Phrases) -> dict[str, Any]:
     return {"label": phrases.say("plot", key, **said), "value": phrases.in_unit("pressure", value), "strong": strong,
             "low": None, "high": None}
+
+
+def _trace(tests: list[Test], phrases: Phrases) -> dict[str, Any] | None:
+    """How the centre vent went during the tests that were followed point by point."""
+    lines, said = [], []
+    for test in tests:
+        followed = [(point["s"] / 60.0, phrases.in_unit("temperature", point["vent_c"]))
+                    for point in test.get("trace") or [] if point.get("vent_c") is not None]
+        if len(followed) > 2:
+            role = phrases.code("role", test.get("role") or "single")
+            lines.append({"label": role, "points": [list(point) for point in followed], "dashed": test.get("role") == "after"})
+            first, last = (phrases.number(followed[place][1], phrases.decimals("temperature")) for place in (0, -1))
+            minutes = phrases.number(followed[-1][0] - followed[0][0], 0)
+            said.append(phrases.say("plot", "alt_trace_line", role=role, first=first, last=last, minutes=minutes,
+                                    unit=phrases.unit("temperature")))
+    if not lines:
+        return None
+    axis = phrases.say("plot", "trace")
+    listed = phrases.words["list"]["semicolon"].join(said)
+    return {"kind": "trace", "axis": axis, "unit": phrases.unit("temperature"), "across": phrases.say("plot", "trace_minutes"),
+            "lines": lines, "alt": phrases.say("plot", "alt_trace", axis=axis, lines=listed),
+            "decimal": phrases.words["number"]["point"]}

@@ -17,8 +17,6 @@ from sync.oplines import made_ms
 from sync.storage import SafeStorage, make_folder, write_whole
 
 STATES = ("made", "approved", "queued", "sent", "failed")
-# A sheet left unapproved for longer is not swept along with today's; it is approved by its visit's id.
-DAYS_LOOKED_BACK = 31
 # States in which the evening still has something to do by itself; the rest wait for a person or are over.
 UNDERWAY = ("approved", "queued")
 
@@ -88,7 +86,10 @@ class Sheetbook:
             return [(entry["visit"], entry["revision"]) for entry in listed.table("underway").all()]
 
     def unapproved(self, days: int = 31) -> list[str]:
-        """Visits of the latest days on file whose newest sheet waits for a person's approval [list of UUIDv7]."""
+        """Visits of the latest days on file whose newest sheet waits for a person's approval [list of UUIDv7].
+
+        A sheet left unapproved for longer is not swept along with today's; it is approved by its visit's id.
+        """
         with _LOCK:
             visits = []
             for path in sorted((self.folder / "sheetbook").glob("????-??-??.json"))[-days:]:

@@ -88,7 +88,6 @@ class SafeStorage(Storage):
     def __init__(self, path: Path | str) -> None:
         super().__init__()
         self.path = Path(path)
-        make_folder(self.path.parent)
 
     def read(self) -> dict[str, dict[str, Any]] | None:
         """All tables, or None where there is no file yet.
@@ -110,6 +109,7 @@ class SafeStorage(Storage):
 
     def write(self, data: dict[str, dict[str, Any]]) -> None:
         """Replace all tables."""
+        make_folder(self.path.parent)
         write_whole(self.path, json.dumps(data, ensure_ascii=False, separators=(",", ":")).encode("utf-8"))
 
 

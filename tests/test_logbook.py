@@ -202,21 +202,20 @@ def test_pages_ahead_of_the_journal_are_not_believed(folder: Path, rulebook: Boo
 
 
 def test_a_disk_that_takes_no_page_stops_no_filing(folder: Path, rulebook: Books) -> None:
-    """The pages' place is a file, so none can be written: all is filed all the same, and found after it is mended."""
-    folder.mkdir()
+    """A folder lies where the page's new content would go, so it cannot be written: all is filed, and found later."""
+    in_the_way = folder / "pages" / "days" / ".2026-06-12.json.new"
+    in_the_way.mkdir(parents=True)
     with opened(folder, rulebook) as logbook:
         visits = [one_visit(logbook, JUNE_12, 0)]
-        logbook.flush()
-        os.rename(folder / "pages", folder / "pages-away")
-        (folder / "pages").write_bytes(b"")
-        visits.append(one_visit(logbook, JUNE_12 + 5, 1))
-        with pytest.raises(OSError, match="pages"):
+        with pytest.raises(IsADirectoryError):
             logbook.flush()
-        visits.append(one_visit(logbook, JUNE_12 + 10, 2))
-    (folder / "pages").unlink()
-    os.rename(folder / "pages-away", folder / "pages")
+        # More days than pages are kept open, so that the one that cannot be written would have to go.
+        visits += [one_visit(logbook, JUNE_12 + number * DAY_MS, number) for number in range(1, 40)]
+        visits.append(one_visit(logbook, JUNE_12 + 5, 40))
+        assert [len(logbook.ops(visit)) for visit in visits] == [3] * 41
+    in_the_way.rmdir()
     with opened(folder, rulebook) as logbook:
-        assert [logbook.visit(visit)["vehicle"]["plate"] for visit in visits] == ["P0", "P1", "P2"]
+        assert [logbook.visit(visit)["vehicle"]["plate"] for visit in visits] == [f"P{number}" for number in range(41)]
 
 
 def test_threads_file_side_by_side(folder: Path, rulebook: Books) -> None:

@@ -137,8 +137,8 @@ def test_no_text_starts_a_header_of_its_own() -> None:
 
 
 @pytest.mark.parametrize("text", ["", "noor", "noor@", "@halloran.example", "a b@c.example", "a@b@c.example",
-                                  "a@-b.example", "a@b..example", "x\r\nDATA@c.example", "<a@b.example>", "a@b.example, c@d.example",
-                                  ".a@b.example", "a..b@c.example", "a@" + "b" * 64 + ".example"])
+                                  "a@-b.example", "a@b..example", "x\r\nDATA@c.example", "<a@b.example>",
+                                  "a@b.example, c@d.example", ".a@b.example", "a..b@c.example", "a@" + "b" * 64 + ".example"])
 def test_what_is_no_address_is_said(text: str) -> None:
     """One sound address or a named fault, never a guess."""
     with pytest.raises(MailFault) as fault:
