@@ -80,7 +80,8 @@ def parts_wanting() -> list[str]:
 
 def browser_wanting() -> list[str]:
     """The same for what only the tests need."""
-    return [] if browser() else ["chromium"]
+    driven = sys.platform != "linux" or machine.loads(machine.DRIVER_LIBRARY)
+    return [] if driven and browser() else ["chromium"]
 
 
 def apt_prefix() -> list[str] | None:
@@ -176,7 +177,7 @@ def build(kind: str) -> None:
         base = getattr(sys, "_base_executable", None) or sys.executable
         if run(base, "-m", "venv", "--clear", str(VENV)):
             stop("Python could not make an environment in .venv; what it said stands above.")
-    options = ["--quiet", "--no-input", "--disable-pip-version-check", "--constraint", str(CONSTRAINTS)]
+    options = ["--quiet", "--no-input", "--disable-pip-version-check", "--use-pep517", "--constraint", str(CONSTRAINTS)]
     what = ".[tests]" if kind == "tests" else "."
     if run(str(interpreter()), "-m", "pip", "install", *options, "--editable", what):
         if not afresh:

@@ -2,7 +2,7 @@
 // No screen and no network; what a step means is page.js, how it is stored is outbox.js.
 
 import { isoLocal, uuid7 } from "./identity.js";
-import { bytesOf, OP_BYTES, written } from "./opline.js";
+import { bytesOf, OP_BYTES, sha256Hex, written } from "./opline.js";
 import { OutboxFault } from "./outbox.js";
 import { changesOf, draftAfter, hasDraft, openingOp, openPage, refold } from "./page.js";
 
@@ -89,6 +89,12 @@ export function createCapture({ outbox, rulebook, device, clock = () => Date.now
         await outbox.keepDraft(page.draft);
         return clock();
       }),
+
+    // SHA-256 over the digests of the visit's op lines in their order, a line each: the desk can work it out again.
+    digestOf: async (page) => {
+      const records = await outbox.opsOf(page.id);
+      return sha256Hex(records.map((record) => `${record.digest}\n`).join(""));
+    },
 
     now: () => isoLocal(new Date(clock())),
     newId: () => uuid7(clock()),

@@ -3,7 +3,7 @@
 
 import { entryOf, valueOf } from "./entry.js";
 import { escaped, fold, leaves, replay } from "./trade/fold.js";
-import { checkItem, entries, STEPS, workItem } from "./steps.js";
+import { entries, STEPS } from "./steps.js";
 
 export const emptyDraft = (visit, startedAt) => ({ visit, started_at: startedAt, fields: {}, items: {}, tests: [] });
 
@@ -71,10 +71,10 @@ export function typeInto(page, step, field, entry, fresh) {
   page.draft.fields[place.key] = { text: entry.text, unit: entry.unit, seen };
 }
 
-// The kept item a list entry stands for: the last with its code, or the last of its list.
+// The kept item a list entry stands for: the last with its code or kind, or the last of its list.
 export function itemOf(page, item) {
-  const code = item.base.code;
-  return (page.visit[item.list] ?? []).filter((one) => code === undefined || one.code === code).at(-1);
+  const fits = (one) => Object.entries(item.base).every(([name, value]) => one[name] === value);
+  return (page.visit[item.list] ?? []).filter(fits).at(-1);
 }
 
 const slotOf = (item) => `${item.list}/${item.slot}`;
@@ -98,10 +98,10 @@ export function typeIntoItem(page, item, field, entry, when) {
 
 export const hasDraft = (draft) => Object.keys(draft.fields).length > 0 || Object.keys(draft.items).length > 0;
 
+// The list entries a step asks: one for each code of the vocabularies it names, and its own.
 export function itemsOf(step, rulebook) {
-  if (step.work === true) return rulebook.vocabularies.work.map(workItem);
-  if (step.checks === true) return [...rulebook.vocabularies.checks.map(checkItem), ...step.items];
-  return step.items;
+  const listed = (step.listed ?? []).flatMap(([vocabulary, make]) => rulebook.vocabularies[vocabulary].map(make));
+  return [...listed, ...step.items];
 }
 
 const same = (one, other) => JSON.stringify(one ?? null) === JSON.stringify(other ?? null);
@@ -192,7 +192,7 @@ function itemChange(page, item, draft, rulebook, make) {
   }
   const remaining = isEmpty(left) ? null : { ...draft, fields: left };
   const holds = item.fields.some((field) => body[field.path[0]] !== undefined);
-  if (item.list !== "work" && !holds) return { bodies: strike, left: remaining };
+  if (!BARE.includes(item.list) && !holds) return { bodies: strike, left: remaining };
   const bare = ({ id: _, ...rest }) => rest;
   if (old !== undefined && same(bare(sorted(old)), bare(sorted(body)))) return { bodies: [], left: remaining };
   const bodies = [...strike, { kind: `${ADD[item.list]}.add`, base: {}, body }];
@@ -200,7 +200,10 @@ function itemChange(page, item, draft, rulebook, make) {
   return { bodies, left: remaining };
 }
 
-const ADD = { work: "work", checks: "check", rests: "rest", advice: "advice" };
+const ADD = { work: "work", checks: "check", rests: "rest", advice: "advice", consent: "consent", refrigerant_moves: "move" };
+
+// Lists whose entries say something by standing there, even with nothing more written about them.
+const BARE = ["work", "consent", "refrigerant_moves"];
 
 const sorted = (object) => Object.fromEntries(Object.entries(object).sort(([one], [other]) => (one < other ? -1 : 1)));
 

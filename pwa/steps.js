@@ -64,6 +64,7 @@ const READINGS = [
     quantity: "pressure", large: true, side: "low", when: ["readings.running", ["cycling"]],
   }),
   number("readings.high_kpa_g", "High side", { quantity: "pressure", large: true, side: "high", meaning: "high" }),
+  choice("readings.high_port", "High side port on", "high_port", { when: ["readings.high_kpa_g", null] }),
   number("readings.high_max_kpa_g", "High side, highest", {
     quantity: "pressure", large: true, side: "high", when: ["readings.running", ["cycling"]],
   }),
@@ -71,6 +72,7 @@ const READINGS = [
   number("readings.off_s", "Compressor off for", { suffix: "s", when: ["readings.running", ["cycling"]] }),
   number("readings.vent_c", "Vent, centre", { quantity: "temperature", large: true, meaning: "vent" }),
   number("readings.return_air_c", "Return air", { quantity: "temperature", large: true, meaning: "return_air" }),
+  number("readings.return_air_humidity_pct", "Humidity of the return air", { suffix: "%", when: ["readings.return_air_c", null] }),
   number("readings.suction_line_c", "Suction line", { quantity: "temperature", large: true, meaning: "suction_line" }),
   choice("readings.suction_at", "Suction clamp at", "suction_at", { when: ["readings.suction_line_c", null] }),
   number("readings.liquid_line_c", "Liquid line", { quantity: "temperature", large: true, meaning: "liquid_line" }),
@@ -94,10 +96,36 @@ const test = (asksFace) => [
 // Items of lists. `slot` tells which item of the list an entry means: the one with that code, or the only one.
 const item = (list, slot, label, base, fields, more = {}) => ({ kind: "item", list, slot, label, base, fields, ...more });
 
-export const workItem = (code) =>
+const workItem = (code) =>
   item("work", code, null, { code }, [number("minutes", "Minutes", { suffix: "min" }), text("note", "Note")], { timed: true });
 
-export const checkItem = (code) => item("checks", code, null, { code }, [choice("state", "", "check_state")]);
+// What each kind of move of refrigerant is asked; every kind may carry a note in `result`.
+const MOVED = [
+  number("grams", "Mass", { quantity: "mass" }),
+  text("cylinder", "Cylinder", { most: 100 }),
+  number("cylinder_before_g", "Cylinder before", { quantity: "mass" }),
+  number("cylinder_after_g", "Cylinder after", { quantity: "mass" }),
+];
+const POURED = [number("ml", "Amount", { suffix: "ml" })];
+const HELD = [number("held_min", "Held", { suffix: "min" })];
+const MOVE_FIELDS = {
+  recovered: MOVED,
+  charged: MOVED,
+  oil_added: POURED,
+  oil_recovered: POURED,
+  dye_added: POURED,
+  identified: [number("purity_pct", "Purity", { suffix: "%" }), number("air_pct", "Air", { suffix: "%" })],
+  leak_test: [],
+  nitrogen_test: HELD,
+  vacuum: [number("pressure_pa", "Down to", { quantity: "vacuum" }), ...HELD, number("rise_pa", "Rise while held", { quantity: "vacuum" })],
+};
+
+const moveItem = (kind) =>
+  item("refrigerant_moves", kind, null, { kind }, [...(MOVE_FIELDS[kind] ?? []), text("result", "Result", { most: 500 })], { timed: true });
+
+const consentItem = (code) => item("consent", code, null, { code }, [], { timed: true });
+
+const checkItem = (code) => item("checks", code, null, { code }, [choice("state", "", "check_state")]);
 
 const REST = item(
   "rests",
@@ -122,12 +150,12 @@ const FINISH = [
 ];
 
 export const STEPS = [
-  { slug: "customer", title: "Customer and place", fields: CUSTOMER, items: [] },
+  { slug: "customer", title: "Customer and place", fields: CUSTOMER, items: [], listed: [["consent", consentItem]] },
   { slug: "vehicle", title: "Vehicle", fields: VEHICLE, items: [] },
   { slug: "cautions", title: "Cautions", fields: [], items: [] },
-  { slug: "look", title: "Look round", fields: [text("complaint", "What the customer says", { long: true })], items: [REST], checks: true },
+  { slug: "look", title: "Look round", fields: [text("complaint", "What the customer says", { long: true })], items: [REST], listed: [["checks", checkItem]] },
   { slug: "before", title: "Before", role: "before", fields: test(false), items: [] },
-  { slug: "work", title: "Work", fields: [], items: [], work: true },
+  { slug: "work", title: "Work", fields: [], items: [], listed: [["work", workItem], ["move", moveItem]] },
   { slug: "after", title: "After", role: "after", fields: test(true), items: [] },
   { slug: "result", title: "Result", fields: FINISH, items: [ADVICE] },
 ];

@@ -9,14 +9,16 @@ import { stepOf, STEPS } from "./steps.js";
 import { visitScreen } from "./form/visit.js";
 import { faultWords, saved, VIN_WORDS } from "./form/words.js";
 
-const unitDefaults = { pressure: "psi", temperature: "f", altitude: "ft", mass: "oz", distance: "mi" };
-const metricDefaults = { pressure: "kpa", temperature: "c", altitude: "m", mass: "g", distance: "km" };
+const unitDefaults = { pressure: "psi", temperature: "f", altitude: "ft", mass: "oz", distance: "mi", vacuum: "micron" };
+const metricDefaults = { pressure: "kpa", temperature: "c", altitude: "m", mass: "g", distance: "km", vacuum: "pa" };
 
 // What a phone starts with, by where its language says it is; the settings and every unit button change it.
 export const firstUnits = (language) => (/-(US|LR|MM)$/.test(language) ? { ...unitDefaults } : { ...metricDefaults });
 
+// `vacuum` has a unit on the phone only: the record's units name no such quantity.
 export function openingOf(settings, startedAt) {
-  const opening = { started_at: startedAt, units: { technician: { ...settings.units } } };
+  const { vacuum: _, ...units } = settings.units;
+  const opening = { started_at: startedAt, units: { technician: units } };
   const technician = Object.fromEntries(Object.entries(settings.technician ?? {}).filter(([, value]) => value));
   if (Object.keys(technician).length > 0) opening.technician = technician;
   if (Object.keys(settings.instruments ?? {}).length > 0) opening.instruments = settings.instruments;
@@ -117,8 +119,18 @@ export async function openVisit(id, slug, desk) {
     }
   }
 
+  // A signature binds every entry that is kept when it is given, by the digests of their lines.
+  async function sign(name, strokes) {
+    if (!(await leave())) return;
+    const of = await capture.digestOf(page);
+    const body = { at: capture.now(), strokes, of };
+    if (name !== "") body.name = name;
+    if (await write([{ kind: "signature.add", base: {}, body }])) draw();
+  }
+
   const actions = {
     mend,
+    sign,
     handOver,
     settle,
     rulebook,

@@ -29,6 +29,8 @@ LIBRARIES: dict[str, tuple[str, ...]] = {
     "Fontconfig": ("libfontconfig.so.1", "libfontconfig.1.dylib", "libfontconfig-1.dll"),
     "HarfBuzz subset": ("libharfbuzz-subset.so.0", "libharfbuzz-subset.0.dylib", "libharfbuzz-subset-0.dll"),
 }
+# What the program that drives the browser in the tests is linked against on Linux; small systems come without it.
+DRIVER_LIBRARY = ("libatomic.so.1",)
 LIBRARY_FOLDERS = ("", "/opt/homebrew/lib", "/usr/local/lib", "/opt/local/lib", r"C:\msys64\ucrt64\bin")
 
 # Distributions that `layby` leans on at run time, by their name on the package index.
@@ -45,7 +47,7 @@ SYSTEMS = {"debian": "Debian, Ubuntu", "fedora": "Fedora", "macos": "macOS", "wi
 DEBIAN_PACKAGES = {
     "pango": ("libpango-1.0-0", "libpangoft2-1.0-0", "libharfbuzz-subset0"),
     "venv": ("python3-venv",),
-    "chromium": ("chromium", "fonts-dejavu-core"),
+    "chromium": ("chromium", "fonts-dejavu-core", "libatomic1"),
 }
 COMMANDS = {
     "pango": {
@@ -59,7 +61,7 @@ COMMANDS = {
         "windows": "winget install Python.Python.3.12",
     },
     "chromium": {
-        "fedora": "sudo dnf install chromium",
+        "fedora": "sudo dnf install chromium libatomic",
         "macos": "brew install --cask chromium",
         "windows": r".venv\Scripts\python -m playwright install chromium",
     },
@@ -105,7 +107,7 @@ def remedy(need: str) -> tuple[str, ...]:
     return tuple(f"{name}: {command(need, kind)}" for kind, name in SYSTEMS.items())
 
 
-def _loads(names: tuple[str, ...]) -> bool:
+def loads(names: tuple[str, ...]) -> bool:
     """Whether the system's loader finds the library under one of its names."""
     for folder in LIBRARY_FOLDERS:
         for name in names:
@@ -119,7 +121,7 @@ def _loads(names: tuple[str, ...]) -> bool:
 
 def missing_libraries() -> list[str]:
     """The libraries for drawing pages that this machine does not load."""
-    return [name for name, names in LIBRARIES.items() if not _loads(names)]
+    return [name for name, names in LIBRARIES.items() if not loads(names)]
 
 
 def _python() -> Finding:

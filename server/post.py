@@ -6,6 +6,7 @@ letter when this process was killed before writing it down: such a letter goes a
 
 from __future__ import annotations
 
+import hashlib
 import re
 import time
 from dataclasses import dataclass
@@ -111,7 +112,8 @@ def _spooled(visit: dict[str, Any], data: dict[str, Any], record: Record, post: 
     name = f"{record['visit']}-{record['revision'][:12]}-{letters}.eml"
     sender, reply_to = _senders(visit, post.smtp)
     to = [_recipient(visit)]
-    message_id = f"<{name.removesuffix('.eml')}@{_domain(sender)}>"
+    # Short, so that the header stays on one line: some servers stumble over a folded Message-ID.
+    message_id = f"<{hashlib.sha256(name.encode()).hexdigest()[:24]}@{_domain(sender)}>"
     message = mail.compose({
         "sender": sender, "reply_to": reply_to, "recipients": to, "message_id": message_id,
         "subject": written["subject"], "text": written["text"],

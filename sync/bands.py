@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from sync.history import history_of
 from sync.inputs import Inputs
 
 
@@ -49,12 +50,14 @@ def _valid(visit: dict[str, Any], inputs: Inputs, rulebook: dict[str, Any]) -> b
     return altitude is None or low <= altitude <= high
 
 
-def _scope(visit: dict[str, Any], test: dict[str, Any], refrigerant: str, rulebook: dict[str, Any]) -> float:
-    """How far the bands can be trusted here: 0 where they say nothing."""
+def _out_of_scope(test: dict[str, Any]) -> bool:
     mode = (test.get("conditions") or {}).get("mode")
     running = (test.get("readings") or {}).get("running")
-    if mode == "heating" or mode == "battery" or running == "not_running":
-        return 0.0
+    return bool(mode == "heating" or mode == "battery" or running == "not_running")
+
+
+def _trust(refrigerant: str, rulebook: dict[str, Any]) -> float:
+    """How far the bands can be trusted for a refrigerant: 0 where they say nothing."""
     row = rulebook["refrigerants"]["refrigerants"].get(refrigerant)
     return 0.0 if row is None else float(row["trust"])
 
@@ -67,7 +70,7 @@ def _entry(low: float, high: float, widen: float) -> dict[str, Any]:
 def expected_of(
     visit: dict[str, Any], test: dict[str, Any], inputs: Inputs, derived: dict[str, Any], rulebook: dict[str, Any]
 ) -> dict[str, Any]:
-    """The band of a healthy car for each quantity, empty where the bands are not valid.
+    """The band of a healthy car for each quantity; the vehicle's own history goes before the rulebook's bands.
 
     Args:
         visit: the visit [JSON object]
@@ -77,14 +80,16 @@ def expected_of(
         rulebook: the rulebook [books by name]
 
     Returns:
-        {name: {low, high, by}} [K, °C, ratio]
+        {name: {low, high, by}}, empty where neither is valid [K, °C, ratio]
 
     Source: the rulebook's `bands` book (common practice, no source).
     """
     refrigerant = (visit.get("vehicle") or {}).get("refrigerant") or "unknown"
-    trust = _scope(visit, test, refrigerant, rulebook)
-    if not trust > 0.0 or not _valid(visit, inputs, rulebook):
+    trust = _trust(refrigerant, rulebook)
+    if refrigerant == "unknown" or _out_of_scope(test):
         return {}
+    if not trust > 0.0 or not _valid(visit, inputs, rulebook):
+        return history_of(visit, test, rulebook)
     book = rulebook["bands"]
     name, sure = class_of(test, derived, rulebook)
     widen = 1.0 - trust
@@ -103,4 +108,5 @@ def expected_of(
     if refrigerant in book["discharge_over_condensing_k"]:
         low, high = book["discharge_over_condensing_k"][refrigerant]
         found["discharge_over_condensing_k"] = _entry(low, high, widen)
+    found.update(history_of(visit, test, rulebook))
     return found

@@ -42,11 +42,14 @@ def fault(pointer: str, code: str, value: Any = None, **limits: Any) -> Fault:
     Returns:
         {pointer, code, detail, value}, with `detail` the bare code until `worded` [JSON object]
     """
-    listed = "".join(f", {name} {amount}" for name, amount in limits.items())
-    found = {"pointer": pointer, "code": code, "detail": code.replace("_", " ") + listed, "value": shown(value)}
+    found = {"pointer": pointer, "code": code, "detail": _bare(code), "value": shown(value)}
     if limits:
         found["limits"] = limits
     return found
+
+
+def _bare(code: str) -> str:
+    return code.replace("_", " ")
 
 
 def worded(faults: list[Fault], wording: Mapping[str, Any]) -> list[Fault]:
@@ -57,13 +60,15 @@ def worded(faults: list[Fault], wording: Mapping[str, Any]) -> list[Fault]:
         wording: the rulebook's `wording` book, its `errors` by code [templates]
 
     Returns:
-        {pointer, code, detail, value} each; a code without wording keeps its bare words [list]
+        {pointer, code, detail, value} each; a fault that has its sentence keeps it, and a code without wording its bare
+        words [list]
     """
     templates = wording.get("errors", {})
     told = []
     for found in faults:
         template = templates.get(found["code"])
-        given = {"value": found["value"], "pointer": found["pointer"], **found.get("limits", {})}
-        detail = found["detail"] if template is None else template.format(**given)
+        detail = found["detail"]
+        if template is not None and detail == _bare(found["code"]):
+            detail = template.format(value=found["value"], **found.get("limits", {}))
         told.append({"pointer": found["pointer"], "code": found["code"], "detail": detail, "value": found["value"]})
     return told

@@ -61,6 +61,19 @@ CUSTOMER: Shape = {
     "units": UNITS,
 }
 
+HEALTHY_TEST: Shape = {
+    "at*": "time",
+    "visit": "op",
+    "test": "id",
+    "refrigerant": "code refrigerant",
+    "blower": "code blower",
+    "air": "code air",
+    "rear": "code rear",
+    "values*": TableOf({"value*": "number", "u*": "number"}),
+}
+
+BASELINE: Shape = {"entries*": ListOf(HEALTHY_TEST, 50), "refrigerant_work_at": "time"}
+
 VEHICLE: Shape = {
     "id": "id",
     "vin": "text 40",
@@ -79,6 +92,7 @@ VEHICLE: Shape = {
     "metering": "code metering",
     "compressor": "code compressor",
     "internal_exchanger": "truth",
+    "baseline": BASELINE,
 }
 
 PLACE: Shape = {"label": "text 300", "altitude_m": "number", "station_pressure_kpa": "number"}

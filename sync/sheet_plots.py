@@ -10,6 +10,7 @@ from typing import Any
 from sync.phrases import Phrases
 from sync.sheet_readings import COVERAGE, Test, value_at
 
+TRACE_LEAST = 3
 SPLIT, HIGH = "condenser_split_k", "readings.high_kpa_g"
 
 
@@ -25,7 +26,8 @@ def plots(assessment: dict[str, Any], tests: list[Test], phrases: Phrases) -> li
         none, one or two plots for the page to draw [plain data]
     """
     judged = {entry["id"]: entry for entry in assessment.get("tests") or []}
-    found = [_split(tests, judged, phrases) or _high(tests, phrases), _change(assessment, phrases), _trace(tests, phrases)]
+    where = _split(tests, judged, phrases) or _high(tests, phrases)
+    found = [where, _change(assessment, phrases), _trace(tests, phrases)]
     return [plot for plot in found if plot]
 
 
@@ -121,21 +123,28 @@ def _bar(key: str, value: float, strong: bool, said: dict[str, str], phrases: Ph
 
 def _trace(tests: list[Test], phrases: Phrases) -> dict[str, Any] | None:
     """How the centre vent went during the tests that were followed point by point."""
-    lines, said = [], []
-    for test in tests:
-        followed = [(point["s"] / 60.0, phrases.in_unit("temperature", point["vent_c"]))
-                    for point in test.get("trace") or [] if point.get("vent_c") is not None]
-        if len(followed) > 2:
-            role = phrases.code("role", test.get("role") or "single")
-            lines.append({"label": role, "points": [list(point) for point in followed], "dashed": test.get("role") == "after"})
-            first, last = (phrases.number(followed[place][1], phrases.decimals("temperature")) for place in (0, -1))
-            minutes = phrases.number(followed[-1][0] - followed[0][0], 0)
-            said.append(phrases.say("plot", "alt_trace_line", role=role, first=first, last=last, minutes=minutes,
-                                    unit=phrases.unit("temperature")))
+    lines = [line for test in tests if (line := _followed(test, phrases))]
     if not lines:
         return None
-    axis = phrases.say("plot", "trace")
-    listed = phrases.words["list"]["semicolon"].join(said)
-    return {"kind": "trace", "axis": axis, "unit": phrases.unit("temperature"), "across": phrases.say("plot", "trace_minutes"),
-            "lines": lines, "alt": phrases.say("plot", "alt_trace", axis=axis, lines=listed),
+    axis, unit = phrases.say("plot", "trace"), phrases.unit("temperature")
+    said = phrases.words["list"]["semicolon"].join(_course(line, phrases) for line in lines)
+    return {"kind": "trace", "axis": axis, "unit": unit, "across": phrases.say("plot", "trace_minutes"), "lines": lines,
+            "alt": phrases.say("plot", "alt_trace", axis=axis, lines=said),
             "decimal": phrases.words["number"]["point"]}
+
+
+def _followed(test: Test, phrases: Phrases) -> dict[str, Any] | None:
+    """A test's vent over minutes, None where there are too few points to draw a line."""
+    points = [[point["s"] / 60.0, phrases.in_unit("temperature", point["vent_c"])]
+              for point in test.get("trace") or [] if point.get("vent_c") is not None]
+    if len(points) < TRACE_LEAST:
+        return None
+    role = test.get("role") or "single"
+    return {"label": phrases.code("role", role), "points": points, "dashed": role == "after"}
+
+
+def _course(line: dict[str, Any], phrases: Phrases) -> str:
+    start, end = line["points"][0], line["points"][-1]
+    first, last = (phrases.number(point[1], phrases.decimals("temperature")) for point in (start, end))
+    return phrases.say("plot", "alt_trace_line", role=line["label"], first=first, last=last,
+                       minutes=phrases.number(end[0] - start[0], 0), unit=phrases.unit("temperature"))

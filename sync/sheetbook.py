@@ -95,7 +95,8 @@ class Sheetbook:
             for path in sorted((self.folder / "sheetbook").glob("????-??-??.json"))[-days:]:
                 with TinyDB(path, storage=SafeStorage) as page:
                     visits += [str(record["visit"]) for record in page.table("sheets").all()]
-        newest = {visit: self.newest(visit) for visit in dict.fromkeys(visits)}
+        # Ids sort by the time they were made, so the list follows the days.
+        newest = {visit: self.newest(visit) for visit in sorted(set(visits))}
         return [visit for visit, record in newest.items() if record and state_of(record) == "made"]
 
     def keep(self, visit: str, revision: str, pdf: bytes, at_ms: int) -> Record:

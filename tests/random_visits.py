@@ -187,6 +187,21 @@ def _work(dice: random.Random) -> list[dict[str, Any]]:
     return [item]
 
 
+def _baseline(dice: random.Random) -> dict[str, Any]:
+    entries = []
+    for _ in range(dice.randint(1, 3)):
+        at = f"{dice.choice([2023, 2024, 2025, 2025, 2026])}-{dice.randint(1, 7):02d}-{dice.randint(1, 13):02d}T10:00:00+02:00"
+        entry: dict[str, Any] = {"at": at, "refrigerant": dice.choice(["R134a", "R1234yf"]), "air": "recirculated"}
+        entry.update(blower=dice.choice(["low", "low", "medium", "high"]))
+        entry["values"] = {"condenser_split_k": {"value": dice.uniform(6, 20), "u": dice.uniform(0.5, 2.5)}}
+        entry["values"]["superheat_k"] = {"value": dice.uniform(3, 12), "u": dice.uniform(0.5, 2.5)}
+        entries.append(entry)
+    found: dict[str, Any] = {"entries": entries}
+    if dice.random() < 0.2:
+        found["refrigerant_work_at"] = "2025-03-01T10:00:00+01:00"
+    return found
+
+
 def visit(seed: int) -> dict[str, Any]:
     """One random visit, valid in shape [JSON object]."""
     dice = random.Random(seed)
@@ -204,6 +219,7 @@ def visit(seed: int) -> dict[str, Any]:
             ),
         ),
         "internal_exchanger": _maybe(dice, 0.3, dice.random() < 0.5),
+        "baseline": _maybe(dice, 0.3, _baseline(dice)),
     }
     found = {
         "id": f"018f0000-0000-7000-8000-{seed:012x}",

@@ -166,6 +166,32 @@ def test_refrigerant_moved_is_told_by_mass(rulebook: Rulebook) -> None:
     assert any("no refrigerant was moved" in text for text in block(sheet_of(PAIR, rulebook), "cautions")["texts"])
 
 
+def test_what_was_moved_is_told_as_carbon_dioxide(rulebook: Rulebook) -> None:
+    """410 g out and 550 g in times 1530 (R-134a, 100 years, IPCC AR6): 627.3 and 841.5 kg, never added up."""
+    notes = block(sheet_of(MOVED, rulebook), "refrigerant")["notes"]
+    assert "As carbon dioxide over 100 years (IPCC AR6): recovered 627.3 kg, charged 841.5 kg." in notes
+    assert "The vacuum held. That does not prove the circuit tight under pressure." in notes
+
+
+def test_the_rest_reading_is_said_with_what_it_cannot_tell(rulebook: Rulebook) -> None:
+    """Both gauges in the customer's unit, and one sentence of finding."""
+    rest = block(sheet_of(MOVED, rulebook), "rests")
+    assert rest["rows"] == [["18:31", "86", "86", "80.6"]]  # 590 and 594 kPa in psi, 27 °C in °F
+    assert len(rest["notes"]) == 1
+    assert rest["notes"][0].startswith("At rest ")
+
+
+def test_a_followed_test_is_drawn_over_its_minutes(rulebook: Rulebook) -> None:
+    """A trace becomes a line with its finding; two points are no line."""
+    visit = copy.deepcopy(PAIR)
+    visit["tests"][0]["trace"] = [{"s": s, "vent_c": 25.0 - s / 60.0} for s in range(0, 601, 60)]
+    visit["tests"][1]["trace"] = [{"s": 0, "vent_c": 25.0}, {"s": 60, "vent_c": 5.0}]
+    plot = block(sheet_of(visit, rulebook), "readings")["plots"][-1]
+    assert plot["kind"] == "trace"
+    assert [line["label"] for line in plot["lines"]] == ["before"]
+    assert plot["alt"].endswith("before from 77.0 to 59.0 °F in 10 minutes.")  # 25 and 15 °C
+
+
 def test_cautions_follow_the_vehicle_and_the_work(rulebook: Rulebook) -> None:
     """A hybrid with R-1234yf: burns, high voltage, starts by itself; none of these on a plain car."""
     hybrid = " ".join(block(sheet_of(SINGLE, rulebook), "cautions")["texts"])

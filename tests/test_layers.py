@@ -146,7 +146,7 @@ def test_a_twin_script_uses_only_what_both_languages_do_alike(name: str) -> None
         "sort": r"\.(?:sort|toSorted)\(",
         "toFixed": r"\btoFixed\b",
         "clock": r"\b(?:Date|performance|setTimeout|setInterval)\b",
-        "screen": r"\b(?:document|window|globalThis|navigator)\b",
+        "screen": r"\b(?:document|globalThis|navigator)\b|\bwindow\.",
         "store": r"\b(?:indexedDB|localStorage|sessionStorage|caches)\b",
         "network": r"\b(?:fetch|XMLHttpRequest|WebSocket)\b",
         "chance": r"\bcrypto\b",

@@ -136,9 +136,12 @@ def test_no_text_starts_a_header_of_its_own() -> None:
     assert message["Subject"] == "sheet Bcc: everyone@example.example"
 
 
-@pytest.mark.parametrize("text", ["", "noor", "noor@", "@halloran.example", "a b@c.example", "a@b@c.example",
-                                  "a@-b.example", "a@b..example", "x\r\nDATA@c.example", "<a@b.example>",
-                                  "a@b.example, c@d.example", ".a@b.example", "a..b@c.example", "a@" + "b" * 64 + ".example"])
+NO_ADDRESSES = ("", "noor", "noor@", "@halloran.example", "a b@c.example", "a@b@c.example", "a@-b.example",
+                "a@b..example", "x\r\nDATA@c.example", "<a@b.example>", "a@b.example, c@d.example", ".a@b.example",
+                "a..b@c.example", "a@" + "b" * 64 + ".example")
+
+
+@pytest.mark.parametrize("text", NO_ADDRESSES)
 def test_what_is_no_address_is_said(text: str) -> None:
     """One sound address or a named fault, never a guess."""
     with pytest.raises(MailFault) as fault:

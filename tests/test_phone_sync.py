@@ -17,14 +17,7 @@ from playwright.sync_api import expect
 
 from tests.browser import Phone, phone
 from tests.conftest import Service
-from tests.hands import (
-    filed,
-    go_to,
-    gone,
-    ready_offline,
-    start_visit,
-    write,
-)
+from tests.hands import choose, confirm_cautions, filed, go_to, gone, in_unit, ready_offline, start_visit, write
 
 
 @pytest.fixture
@@ -184,3 +177,68 @@ def test_a_file_carried_by_hand_holds_what_waits(handset: Phone, service: Servic
         claimed, _, content = line.partition(b" ")
         assert hashlib.sha256(content).hexdigest().encode() == claimed
     expect(page.locator("#tally")).to_contain_text("1 waiting")
+
+
+def test_lists_reach_the_desk_with_what_was_typed_for_them(handset: Phone, service: Service) -> None:
+    """Checks, a rest reading, work, a move of refrigerant, consent and advice: each an item, numbers canonical."""
+    page = handset.open(service.url)
+    visit = start_visit(page)
+    page.get_by_role("button", name="Work agreed").click()
+    confirm_cautions(page)
+    go_to(page, "Look round")
+    choose(page, "Face clean", "fault")
+    in_unit(page, "Low side at rest", "bar")
+    write(page, "Low side at rest", "4,7")
+    go_to(page, "Work")
+    page.get_by_role("button", name="Condenser cleaned").click()
+    page.get_by_role("button", name="Charged", exact=True).click()
+    charged = page.get_by_role("group", name="Charged", exact=True)
+    charged.get_by_role("button", name="Mass in g").click()
+    charged.get_by_label("Mass", exact=True).fill("2")
+    go_to(page, "Result")
+    write(page, "Advice for the customer", "Rinse the face each spring.")
+    page.get_by_role("button", name="Finish the visit").click()
+    page.get_by_role("button", name="Send now").click()
+    expect(page.locator("#tally")).to_have_text("1 visit captured, 1 filed, 0 waiting, 0 refused.")
+    service.stop()
+    _, kept = filed(service, visit)
+    assert [item["code"] for item in kept["consent"]] == ["work_agreed"]
+    assert [(item["code"], item["state"]) for item in kept["checks"]] == [("face_clean", "fault")]
+    (rest,) = kept["rests"]
+    assert rest["low_kpa_g"] == pytest.approx(470)  # 1 bar is 100 kPa
+    assert kept["typed"][f"{rest['id']}.low_kpa_g"] == {"text": "4,7", "unit": "bar"}
+    assert [item["code"] for item in kept["work"]] == ["condenser_cleaned"]
+    (move,) = kept["refrigerant_moves"]
+    assert (move["kind"], move["grams"]) == ("charged", pytest.approx(2 * 28.349523125))  # NIST SP 811, appendix B
+    assert [item["text"] for item in kept["advice"]] == ["Rinse the face each spring."]
+
+
+def test_a_signature_binds_the_entries_it_was_given_for(handset: Phone, service: Service) -> None:
+    """The strokes arrive as drawn, with the SHA-256 over the digests of every op line kept until then."""
+    page = handset.open(service.url)
+    visit = start_visit(page)
+    write(page, "Customer", "M. Okafor")
+    go_to(page, "Result")
+    page.get_by_text("Signature", exact=True).click()
+    sheet = page.get_by_role("img", name="Sign here with a finger")
+    sheet.evaluate("sheet => sheet.scrollIntoView({ block: 'center' })")
+    box = sheet.bounding_box()
+    assert box is not None
+    page.mouse.move(box["x"] + 40, box["y"] + 40)
+    page.mouse.down()
+    page.mouse.move(box["x"] + 160, box["y"] + 70, steps=6)
+    page.mouse.up()
+    page.get_by_role("button", name="Keep the signature").click()
+    expect(page.get_by_text(re.compile("^Signed by M. Okafor at"))).to_be_visible()
+    digests = page.evaluate(
+        "async (visit) => (await (await import('/outbox.js')).openOutbox().opsOf(visit)).map(one => one.digest)", visit
+    )
+    page.get_by_role("link", name="The day").click()
+    page.get_by_role("button", name="Send now").click()
+    expect(page.locator("#tally")).to_contain_text("1 filed, 0 waiting")
+    service.stop()
+    _, kept = filed(service, visit)
+    signed = kept["signature"]
+    assert signed["name"] == "M. Okafor"
+    assert signed["of"] == hashlib.sha256("".join(one + "\n" for one in digests[:-1]).encode()).hexdigest()
+    assert [len(stroke) > 4 for stroke in signed["strokes"]] == [True]

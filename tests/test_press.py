@@ -66,11 +66,9 @@ def test_many_sheets_come_back_in_their_order(data: dict[str, Any]) -> None:
 
 def test_what_the_renderer_warns_of_is_logged(data: dict[str, Any], caplog: pytest.LogCaptureFixture) -> None:
     """A warning in the child is not lost with it."""
-    blank = {"kind": "photos", "name": "photos", "title": "", "photos": [
-        {"src": "data:image/png;base64,AAAA", "alt": "blank", "caption": ""}]}
     with caplog.at_level(logging.WARNING, "layby.press"), Press() as press:
-        press.sheet({**data, "blocks": [blank]})
-    assert "image" in caplog.text
+        press.sheet({**data, "language": ""})
+    assert "lang" in caplog.text
 
 
 def test_a_child_finds_the_project_from_anywhere(

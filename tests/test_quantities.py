@@ -98,6 +98,30 @@ def test_gum_example_of_calibration_mass_is_reproduced():
     assert u == pytest.approx(0.835, abs=0.005)
 
 
+def test_gum_example_of_the_end_gauge_is_reproduced():
+    """JCGM 100:2008, H.1: first order u = 31.7 nm (32 nm with the higher-order term the guide adds)."""
+    from sync.quantities import with_uncertainty
+
+    measured = inputs.Inputs({"quantities": {"needs": {}}})
+    for name, number, spread in (
+        ("standard_nm", 50_000_623.0, 25.0),
+        ("difference_nm", 215.0, 9.7),
+        ("expansion_difference", 0.0, 0.58e-6),
+        ("deviation_k", -0.1, 0.41),
+        ("expansion", 11.5e-6, 1.2e-6),
+        ("temperature_difference_k", 0.0, 0.029),
+    ):
+        measured.take(name, number, spread)
+
+    def length(x, _):
+        thermal = x["expansion_difference"] * x["deviation_k"] + x["expansion"] * x["temperature_difference_k"]
+        return x["standard_nm"] + x["difference_nm"] - x["standard_nm"] * thermal
+
+    value, u = with_uncertainty(length, list(measured.values), measured, None)
+    assert value == pytest.approx(50_000_838.0)
+    assert u == pytest.approx(31.7, abs=0.1)
+
+
 def test_the_pair_at_cut_out_belongs_together(rulebook):
     """When it cycles, the lowest low side goes with the highest high side (common practice, no source)."""
     readings = {"low_kpa_g": 140.0, "low_max_kpa_g": 300.0, "high_kpa_g": 900.0, "high_max_kpa_g": 1200.0}

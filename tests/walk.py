@@ -34,6 +34,7 @@ def arrive(page: Page, look: Look) -> None:
     write(page, "Telephone", "555-0123")
     write(page, "Where the vehicle stands", "Wren Lane 4")
     write(page, "Altitude", "610")
+    page.get_by_role("button", name="Work agreed").click()
     look("customer")
     go_to(page, "Vehicle")
     write(page, "Plate", "LT 482")
@@ -80,6 +81,8 @@ def walk(page: Page, look: Look) -> None:
     go_to(page, "Work")
     page.get_by_role("button", name="Condenser cleaned").click()
     write_first(page, "Minutes", "25")
+    page.get_by_role("button", name="Vacuum").click()
+    write(page, "Down to", "60")
     look("work")
     confirm_cautions(page)  # cleaning has its own
     go_to(page, "After")

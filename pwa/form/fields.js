@@ -13,6 +13,7 @@ export const OFFERED = {
   altitude: ["m", "ft"],
   distance: ["km", "mi"],
   mass: ["g", "oz"],
+  vacuum: ["pa", "micron"],
 };
 
 export function textField(field, source) {

@@ -52,11 +52,13 @@ function checkEntry(item, tools) {
   return made;
 }
 
-// A piece of work: a word to tap, and minutes and a note once it is tapped.
-function workEntry(item, tools) {
-  const words = sentenceCase(codeWords(tools.rulebook, item.base.code, "work"));
+const GROUPS = { work: "work", refrigerant_moves: "move", consent: "consent" };
+
+// A piece of work, a move, a consent: a word to tap, and what belongs to it once it is tapped.
+function toggledEntry(item, tools) {
+  const words = sentenceCase(codeWords(tools.rulebook, item.slot, GROUPS[item.list]));
   const controls = item.fields.map((field) => control(field, itemSource(item, field, tools), tools));
-  const inner = el("div", { class: "inner" }, controls.map((one) => one.root));
+  const inner = el("div", { class: "inner", role: "group", "aria-label": words }, controls.map((one) => one.root));
   const toggle = button(words, () => {
     typeIntoItem(tools.page, item, null, { on: !itemIsOn(tools.page, item) }, tools.now());
     tools.typed();
@@ -72,7 +74,7 @@ function workEntry(item, tools) {
 }
 
 function entryOf(item, tools) {
-  if (item.list === "work") return workEntry(item, tools);
+  if (GROUPS[item.list] !== undefined) return toggledEntry(item, tools);
   if (item.list === "checks") return checkEntry(item, tools);
   return listEntry(item, tools);
 }
@@ -123,12 +125,23 @@ function sameAsBefore(tools, earlier) {
   tools.typed();
 }
 
+const LIST_HEADINGS = { consent: "Agreed", checks: "Looked at", work: "Done", refrigerant_moves: "Refrigerant, oil and tests" };
+
+// Sets a heading before the first entry of each list that has one.
+function headed(items, headings, parts) {
+  for (const [list, words] of Object.entries(headings)) {
+    const first = items.find((one) => one.list === list);
+    if (first !== undefined) parts.splice(parts.indexOf(first), 0, headingOf({ label: words }));
+  }
+}
+
 export function stepForm(tools, earlier) {
-  const items = itemsOf(tools.step, tools.rulebook).map((item) => entryOf(item, tools));
+  const items = itemsOf(tools.step, tools.rulebook).map((item) => ({ ...entryOf(item, tools), list: item.list }));
   const all = fieldsOf(tools);
   const held = all.filter((part) => part.field.held === true);
   const rest = all.filter((part) => part.field.held !== true);
   const parts = [...(held.length > 0 ? [heldBlock(held, tools)] : []), ...rest, ...items];
+  headed(items, LIST_HEADINGS, parts);
   const same = earlier === undefined ? null : button("Held as before the work", () => sameAsBefore(tools, earlier), { class: "quiet" });
   const root = el("div", { class: "form" }, same, parts.map((part) => part.root));
   return { root, refresh: (sight) => parts.forEach((part) => part.refresh(sight)) };

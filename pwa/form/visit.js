@@ -9,6 +9,7 @@ import { button, el, say } from "./elements.js";
 import { meaningOf, speaker } from "./meanings.js";
 import { notices } from "./notices.js";
 import { resultView, summaryOf } from "./result.js";
+import { signatureForm } from "./signature.js";
 import { stepForm } from "./step.js";
 
 // What is known at the moment: the visit with what is being typed, its judgement, and the words for a reading.
@@ -74,7 +75,7 @@ function bodyOf(page, step, tools, actions, sight) {
   const view = el("div", { class: "result" });
   const aside = button("Set this visit aside", actions.setAside, { class: "quiet" });
   const hand = button("Hand over a summary", () => actions.handOver(summaryOf(page, tools, sightOf(page, step, tools))), { class: "quiet" });
-  const root = el("div", null, view, hand, form.root, aside);
+  const root = el("div", null, view, hand, form.root, signatureForm(sight.visit, actions.sign), aside);
   return {
     root,
     refresh: (now) => {

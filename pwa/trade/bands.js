@@ -1,6 +1,7 @@
 // What a healthy car would show under a test's settings, where the rulebook's bands are valid.
 // Twin of sync/bands.py; the bands, their classes and their validity are rulebook data.
 
+import { historyOf } from "./history.js";
 import { absent, partOf } from "./inputs.js";
 
 export function classOf(test, derived, rulebook) {
@@ -25,10 +26,13 @@ function isValid(visit, inputs, rulebook) {
   return absent(altitude) || (lowest <= altitude && altitude <= highest);
 }
 
-// How far the bands can be trusted here: 0 where they say nothing.
-function trustOf(test, refrigerant, rulebook) {
+function isOutOfScope(test) {
   const mode = partOf(test, "conditions").mode;
-  if (mode === "heating" || mode === "battery" || partOf(test, "readings").running === "not_running") return 0;
+  return mode === "heating" || mode === "battery" || partOf(test, "readings").running === "not_running";
+}
+
+// How far the bands can be trusted for a refrigerant: 0 where they say nothing.
+function trustOf(refrigerant, rulebook) {
   const rows = rulebook.refrigerants.refrigerants;
   return Object.prototype.hasOwnProperty.call(rows, refrigerant) ? rows[refrigerant].trust : 0;
 }
@@ -41,8 +45,9 @@ function entry(low, high, widen) {
 export function expectedOf(visit, test, inputs, derived, rulebook) {
   const recorded = partOf(visit, "vehicle").refrigerant;
   const refrigerant = absent(recorded) ? "unknown" : recorded;
-  const trust = trustOf(test, refrigerant, rulebook);
-  if (!(trust > 0) || !isValid(visit, inputs, rulebook)) return {};
+  const trust = trustOf(refrigerant, rulebook);
+  if (refrigerant === "unknown" || isOutOfScope(test)) return {};
+  if (!(trust > 0) || !isValid(visit, inputs, rulebook)) return historyOf(visit, test, rulebook);
   const book = rulebook.bands;
   const [name, sure] = classOf(test, derived, rulebook);
   let widen = 1 - trust;
@@ -64,5 +69,6 @@ export function expectedOf(visit, test, inputs, derived, rulebook) {
     const [low, high] = book.discharge_over_condensing_k[refrigerant];
     found.discharge_over_condensing_k = entry(low, high, widen);
   }
+  Object.assign(found, historyOf(visit, test, rulebook));
   return found;
 }

@@ -205,7 +205,7 @@ def _evaporator(rng: Random, size: Size) -> Evaporator:
         bypass=rng.uniform(0.08, 0.22),
         ua_wet=size.cooling_kw / rng.uniform(2.5, 5.0),
         ua_vapour=size.cooling_kw * rng.uniform(0.03, 0.06),
-        duct_ua=rng.uniform(0.002, 0.007),
+        duct_ua=rng.uniform(0.004, 0.014),
         blower_kw=rng.uniform(0.14, 0.26),
         heat_kj_k=size.cooling_kw * rng.uniform(0.45, 0.9),
         unevenness=rng.choice((-1.0, 1.0)) * rng.uniform(0.4, 1.0),
