@@ -2,12 +2,14 @@
 // It draws nothing itself and sends nothing; it orders what happens when a step is typed in, left or finished.
 
 import { faultsOf, mendingOf, settlementOf, stepForPointer } from "./mend.js";
-import { hasDraft } from "./page.js";
+import { hasDraft, testOf } from "./page.js";
 import { vinState } from "./vin.js";
 import { createKeeper } from "./keeper.js";
 import { stepOf, STEPS } from "./steps.js";
 import { visitScreen } from "./form/visit.js";
 import { faultWords, saved, VIN_WORDS } from "./form/words.js";
+
+const TRACED = ["vent_c", "low_kpa_g", "high_kpa_g", "return_air_c"];
 
 const unitDefaults = { pressure: "psi", temperature: "f", altitude: "ft", mass: "oz", distance: "mi", vacuum: "micron" };
 const metricDefaults = { pressure: "kpa", temperature: "c", altitude: "m", mass: "g", distance: "km", vacuum: "pa" };
@@ -128,7 +130,21 @@ export async function openVisit(id, slug, desk) {
     if (await write([{ kind: "signature.add", base: {}, body }])) draw();
   }
 
+  // One point of the trace: the readings as they stand, so many seconds after the test began.
+  async function log() {
+    if (!(await leave())) return;
+    const test = testOf(page, step.role);
+    const kept = (page.visit.tests ?? []).find((one) => one.id === test?.id);
+    const read = Object.entries(kept?.readings ?? {}).filter(([name]) => TRACED.includes(name));
+    if (read.length === 0) return say("There is no vent, pressure or return air to log yet.");
+    const s = Math.round((Date.parse(capture.now()) - Date.parse(kept.at)) / 1000);
+    const points = [{ s, ...Object.fromEntries(read) }];
+    if (await write([{ kind: "trace.add", base: {}, body: { test: kept.id, points } }])) screen.refresh();
+    return undefined;
+  }
+
   const actions = {
+    log,
     mend,
     sign,
     handOver,

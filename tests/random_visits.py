@@ -47,14 +47,14 @@ def _conditions(dice: random.Random, ambient: float) -> dict[str, Any]:
             "running_min": _maybe(dice, 0.7, float(dice.choice([5, 10, 12, 15, 20]))),
             "fan": _maybe(dice, 0.7, dice.choice(["high", "high", "high", "low", "off", "cycling", "not_seen"])),
             "face_wet": _maybe(dice, 0.4, dice.random() < 0.05),
-            "rinsed_min_ago": _maybe(dice, 0.2, float(dice.choice([5, 20, 25, 40, 60, 60]))),
+            "rinsed_min_ago": _maybe(dice, 0.15, float(dice.choice([5, 20, 25, 40, 60, 60, 90, 90]))),
             "mode": _maybe(dice, 0.4, dice.choice(["cooling"] * 18 + ["heating", "battery", "unknown"])),
         }
     )
 
 
 def _readings(dice: random.Random, ambient: float, shift: float) -> dict[str, Any]:
-    high = dice.uniform(800, 1900) + 28 * (ambient - 27) + shift
+    high = dice.uniform(950, 1800) + 28 * (ambient - 27) + shift
     low = dice.uniform(90, 260)
     vent = dice.uniform(4, 16)
     running = dice.choice(["steady"] * 6 + ["cycling"] * 3 + ["not_running"])
@@ -126,7 +126,7 @@ def _test(dice: random.Random, role: str, number: int, ambient: float, shift: fl
             "observed": _maybe(dice, 0.4, dice.sample(OBSERVED, dice.randint(1, 2))),
             "conditions": _conditions(dice, ambient),
             "readings": _readings(dice, ambient, shift),
-            "trace": _maybe(dice, 0.45, _trace(dice)),
+            "trace": _maybe(dice, 0.36, _trace(dice)),
         }
     )
 
@@ -136,7 +136,7 @@ def _tests(dice: random.Random) -> list[dict[str, Any]]:
     if dice.random() < 0.1:
         return [_test(dice, dice.choice(["single", "before", "during"]), 0, ambient, 0.0)]
     before = _test(dice, "before", 0, ambient, 0.0)
-    after = _test(dice, "after", 1, ambient + dice.uniform(-5, 5), dice.uniform(-600, 100))
+    after = _test(dice, "after", 1, ambient + dice.uniform(-5, 5), dice.uniform(-350, 100))
     # Most technicians keep the settings; without this hardly a random pair would be comparable.
     if dice.random() < 0.85:
         for key in ("blower", "air", "rear", "fan", "rpm", "mode", "running_min", "rinsed_min_ago", "face_wet"):

@@ -175,3 +175,30 @@ def test_a_text_that_is_no_number_stays_and_writes_no_reading(handset: Phone, se
     service.stop()
     _, kept = filed(service, visit)
     assert list(kept["tests"][0]["readings"]) == ["high_kpa_g"]
+
+
+def test_a_tap_logs_the_readings_and_says_whether_they_have_levelled(handset: Phone, service: Service) -> None:
+    """Each tap is one point at its instant; a jump of the clock moves the points, not what was read."""
+    page = handset.open("about:blank")
+    page.clock.install(time="2026-07-14T10:00:00+01:00")
+    page.goto(service.url)
+    visit = start_visit(page)
+    confirm_cautions(page)
+    go_to(page, "Before")
+    write(page, "High side", "1400")
+    for minute, vent in ((0, "9.0"), (2, "6.0"), (2, "5.2")):
+        page.clock.fast_forward(minute * 60_000)
+        write(page, "Vent, centre", vent)
+        page.get_by_role("button", name="Log these readings now").click()
+        page.clock.run_for(1000)
+    expect(page.locator(".levelling")).to_contain_text("Not levelled yet")
+    expect(page.get_by_role("img", name=re.compile("^Vent over 4 minutes"))).to_be_visible()
+    page.get_by_role("link", name="The day").click()
+    page.get_by_role("button", name="Send now").click()
+    expect(page.locator("#tally")).to_contain_text("1 filed, 0 waiting")
+    service.stop()
+    _, kept = filed(service, visit)
+    trace = kept["tests"][0]["trace"]
+    assert [point["vent_c"] for point in trace] == [9.0, 6.0, 5.2]
+    assert trace[0]["s"] < 10
+    assert [round((point["s"] - trace[0]["s"]) / 60) for point in trace] == [0, 2, 4]

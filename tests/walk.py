@@ -76,6 +76,10 @@ def walk(page: Page, look: Look) -> None:
     write(page, "Engine speed", "1,8,0")
     test_of(page, BEFORE)
     choose(page, "The compressor runs", "steady")
+    for vent in ("44.0", "41.2"):
+        write(page, "Vent, centre", vent)
+        page.get_by_role("button", name="Log these readings now").click()
+        page.wait_for_timeout(1200)
     look("before")
     write(page, "Engine speed", "2000")
     go_to(page, "Work")

@@ -6,6 +6,7 @@ import { entries, STEPS } from "../steps.js";
 import { assess } from "../trade/assessment.js";
 import { cautionsForm, openCautions, readingsClosed } from "./cautions.js";
 import { button, el, say } from "./elements.js";
+import { levelling } from "./levelling.js";
 import { meaningOf, speaker } from "./meanings.js";
 import { notices } from "./notices.js";
 import { resultView, summaryOf } from "./result.js";
@@ -20,7 +21,8 @@ function sightOf(page, step, tools) {
   const test = step.role === undefined ? undefined : testOf(page, step.role);
   const judged = assessment.tests.find((one) => one.id === test?.id);
   const about = { speak, visit, rulebook: tools.rulebook };
-  return { visit, assessment, speak, meaning: (field, entry) => tools.hintFor(field, entry) ?? meaningOf(field, entry, judged, about) };
+  const kept = (visit.tests ?? []).find((one) => one.id === test?.id);
+  return { visit, assessment, speak, test: kept, judged, meaning: (field, entry) => tools.hintFor(field, entry) ?? meaningOf(field, entry, judged, about) };
 }
 
 export function titleOf(visit) {
@@ -71,6 +73,11 @@ function bodyOf(page, step, tools, actions, sight) {
   if (step.role !== undefined && open > 0) return { root: readingsClosed(open, () => actions.go("cautions")), refresh: () => undefined };
   const earlier = step.role === "after" ? (sight.visit.tests ?? []).findLast((one) => one.role === "before") : undefined;
   const form = stepForm(tools, earlier);
+  if (step.role !== undefined) {
+    const level = levelling(actions.log);
+    const both = (now) => [form, level].forEach((part) => part.refresh(now));
+    return { root: el("div", null, form.root, level.root), refresh: both };
+  }
   if (step.slug !== "result") return form;
   const view = el("div", { class: "result" });
   const aside = button("Set this visit aside", actions.setAside, { class: "quiet" });

@@ -1,0 +1,253 @@
+"""Filing over HTTP: a real service on a real port, asked as a phone asks it and as a phone never should."""
+
+from __future__ import annotations
+
+import http.client
+import json
+import socket
+import threading
+import time
+from typing import Any
+
+import pytest
+
+from tests.conftest import Service
+from tests.ops import Phone, body_of, framed, line_of, uuid7
+
+NDJSON = "application/x-ndjson"
+
+
+def problem(answer: tuple[int, Any, bytes], status: int, code: str) -> dict[str, Any]:
+    """The one shape of every error (RFC 9457): media type, members, the sentence; its content."""
+    found, headers, body = answer
+    told: dict[str, Any] = json.loads(body)
+    assert headers["Content-Type"] == "application/problem+json"
+    assert {"type", "title", "status", "code", "detail"} <= set(told) <= {"type", "title", "status", "code", "detail", "errors"}
+    assert (found, told["status"], told["code"]) == (status, status, code), told
+    assert told["detail"].endswith("."), told
+    guarded(headers)
+    return told
+
+
+def guarded(headers: Any) -> None:
+    """The headers that every answer carries."""
+    assert "default-src 'none'" in headers["Content-Security-Policy"]
+    assert "unsafe" not in headers["Content-Security-Policy"]
+    assert headers["X-Content-Type-Options"] == "nosniff"
+    assert headers["Cache-Control"] in ("no-store", "no-cache")
+
+
+def results(service: Service, body: bytes) -> list[dict[str, Any]]:
+    """What is answered for a batch."""
+    status, headers, content = service.post("/sync", body, NDJSON)
+    assert status == 200, content
+    guarded(headers)
+    found: list[dict[str, Any]] = json.loads(content)["results"]
+    return found
+
+
+def raw(service: Service, *pieces: bytes) -> bytes:
+    """Bytes over a plain socket, and all that comes back within a moment of silence."""
+    with socket.create_connection(("127.0.0.1", service.port), timeout=5) as connection:
+        for piece in pieces:
+            connection.sendall(piece)
+        found = b""
+        connection.settimeout(2)
+        try:
+            while piece := connection.recv(65536):
+                found += piece
+        except TimeoutError:
+            pass
+        return found
+
+
+def test_a_batch_is_filed_and_its_receipts_are_told(service: Service) -> None:
+    """Once, again as a repeat, and as receipts of the device from any seq on."""
+    phone = Phone()
+    visit = phone.new_id()
+    ops = [phone.opening(visit), phone.plate(visit, "A"), phone.test(visit, vent_c=400)]
+    first = results(service, body_of(*ops))
+    assert [(result["status"], result["repeat"]) for result in first] == [("accepted", False)] * 3
+    status, _, _ = service.post("/sync", body_of(*ops), "text/plain; charset=utf-8")
+    assert status == 200
+    assert results(service, body_of(*ops)) == [{**result, "repeat": True} for result in first]
+    _, _, content = service.get(f"/receipts?device={phone.device}&after=1")
+    told = json.loads(content)["receipts"]
+    assert [(receipt["seq"], receipt["id"], receipt["status"]) for receipt in told] == [
+        (2, ops[1]["id"], "accepted"),
+        (3, ops[2]["id"], "accepted"),
+    ]
+    assert told[0]["digest"] == line_of(ops[1])[:64].decode()
+
+
+def test_faults_of_shape_are_rejected_and_the_service_stays_up(service: Service) -> None:
+    """Hostile lines among good ones: each gets its answer, the good ones are filed, the next batch too."""
+    phone = Phone()
+    visit = phone.new_id()
+    good = [phone.opening(visit), phone.plate(visit, "A")]
+    hostile = [b"[" * 100_000, b'{"id":NaN}', b'{"a":1e400}', b'"\\ud800"', b"{}", b"null", b'{"a":' * 5000, b"\xff\xfe"]
+    found = results(service, line_of(good[0]) + b"".join(framed(json_bytes) for json_bytes in hostile) + line_of(good[1]))
+    assert [result["status"] for result in found] == ["accepted"] + ["rejected"] * len(hostile) + ["accepted"]
+    assert all(result["problem"]["errors"] for result in found[1:-1])
+    assert all(result["repeat"] for result in results(service, body_of(*good)))
+
+
+@pytest.mark.parametrize(
+    ("body", "content_type", "status", "code"),
+    [
+        (b"hello", NDJSON, 400, "not_lines"),
+        (b"", NDJSON, 400, "not_lines"),
+        (b"0" * 64 + b" ", NDJSON, 400, "not_lines"),
+        (b'{"results": []}', NDJSON, 400, "not_lines"),
+        (framed(b"{}") * 51, NDJSON, 400, "too_many_lines"),
+        (framed(b"{}"), "application/json", 415, "wrong_type"),
+        (framed(b"{}"), "multipart/form-data; boundary=x", 415, "wrong_type"),
+        (framed(b'"' + b"x" * 512_000 + b'"'), NDJSON, 413, "body_too_large"),
+        (b"x" * 5_000_000, NDJSON, 413, "body_too_large"),
+    ],
+)
+def test_an_envelope_fault_teaches_nothing(
+    service: Service, body: bytes, content_type: str, status: int, code: str
+) -> None:
+    """4xx with its code; nothing is filed of it."""
+    problem(service.post("/sync", body, content_type), status, code)
+    assert (service.folder / "journal.log").read_bytes() == b""
+    assert service.answers()
+
+
+def test_a_full_batch_is_taken(service: Service) -> None:
+    """50 lines of together just under 512,000 bytes."""
+    phone = Phone()
+    visit = phone.new_id()
+    ops = [phone.opening(visit)]
+    for number in range(49):
+        ops.append(phone.test(visit, f"t{number}"))
+        ops[-1]["body"]["note"] = "ä" * 4000
+    body = body_of(*ops)
+    assert 380_000 < len(body) <= 512_000
+    assert {result["status"] for result in results(service, body)} == {"accepted"}
+
+
+def test_a_body_without_its_length_is_refused(service: Service) -> None:
+    """A chunked body, whole and cut short, and none announced at all: 411."""
+    head = b"POST /sync HTTP/1.1\r\nHost: localhost\r\nContent-Type: text/plain\r\n"
+    line = framed(b"{}")
+    chunk = b"%x\r\n%b\r\n" % (len(line), line)
+    for rest in (b"Transfer-Encoding: chunked\r\n\r\n" + chunk + b"0\r\n\r\n", b"\r\n"):
+        answer = raw(service, head + rest)
+        assert answer.startswith(b"HTTP/1.1 411 "), answer
+        assert b"application/problem+json" in answer
+        assert b'"no_length"' in answer
+    assert (service.folder / "journal.log").read_bytes() == b""
+
+
+def test_phones_that_fall_silent_do_not_hold_up_the_others(service: Service) -> None:
+    """Twenty requests whose bodies stop in the middle, and twenty that send nothing: a good batch is filed meanwhile."""
+    head = b"POST /sync HTTP/1.1\r\nHost: localhost\r\nContent-Type: text/plain\r\nContent-Length: 1000\r\n\r\nabc"
+    silent = [socket.create_connection(("127.0.0.1", service.port)) for _ in range(40)]
+    try:
+        for connection in silent[:20]:
+            connection.sendall(head)
+        phone = Phone()
+        answered: list[list[dict[str, Any]]] = []
+        work = threading.Thread(target=lambda: answered.append(results(service, body_of(phone.opening(phone.new_id())))))
+        work.start()
+        work.join(timeout=20)
+        assert answered, "the batch was not answered while others were silent"
+        assert answered[0][0]["status"] == "accepted"
+    finally:
+        for connection in silent:
+            connection.close()
+    assert service.answers()
+
+
+def test_a_body_that_ends_early_is_not_filed(service: Service) -> None:
+    """A whole line came of two that were announced, then the phone was gone."""
+    phone = Phone()
+    visit = phone.new_id()
+    line = line_of(phone.opening(visit))
+    head = b"POST /sync HTTP/1.1\r\nHost: localhost\r\nContent-Type: text/plain\r\nContent-Length: %d\r\n\r\n"
+    with socket.create_connection(("127.0.0.1", service.port)) as connection:
+        connection.sendall(head % (len(line) * 2) + line)
+    time.sleep(0.3)
+    assert (service.folder / "journal.log").read_bytes() == b""
+    assert results(service, line)[0]["repeat"] is False
+
+
+@pytest.mark.parametrize(
+    ("path", "status", "code"),
+    [
+        ("/receipts", 400, "bad_query"),
+        ("/receipts?device=XYZ", 400, "bad_query"),
+        ("/receipts?device=abcd&after=-1", 400, "bad_query"),
+        ("/receipts?device=abcd&after=1.5", 400, "bad_query"),
+        ("/receipts?device=../../etc", 400, "bad_query"),
+        ("/no-such-file.js", 404, "no_such_page"),
+        ("/form/", 404, "no_such_page"),
+        ("/../sync/errors.py", 404, "no_such_page"),
+        ("/%2e%2e/%2e%2e/etc/passwd", 404, "no_such_page"),
+        ("/__init__.py", 404, "no_such_page"),
+        ("/rulebook/none.json", 404, "no_such_page"),
+        ("/visit/5", 404, "no_such_page"),
+        ("/sheets/5.pdf", 404, "no_such_page"),
+        (f"/sheets/{uuid7(5, 5)}.pdf", 404, "unknown_visit"),
+    ],
+)
+def test_every_error_has_the_one_shape(service: Service, path: str, status: int, code: str) -> None:
+    """Problem details with a sentence, from whatever part of the desk."""
+    problem(service.get(path), status, code)
+
+
+def test_another_method_is_told(service: Service) -> None:
+    """405 names what the address takes."""
+    connection = http.client.HTTPConnection("127.0.0.1", service.port, timeout=10)
+    connection.request("DELETE", "/sync")
+    response = connection.getresponse()
+    told = problem((response.status, response.headers, response.read()), 405, "method_not_allowed")
+    assert told["title"] == "Method Not Allowed"
+    assert "POST" in response.headers["Allow"]
+    connection.close()
+
+
+@pytest.mark.parametrize("host", ["evil.example", "localhost.evil.example", "127.0.0.1.evil.example:80", "", "10.0.0.1"])
+def test_a_foreign_host_name_is_refused(service: Service, host: str) -> None:
+    """A page of another origin that points its name here gets nothing."""
+    connection = http.client.HTTPConnection("127.0.0.1", service.port, timeout=10)
+    connection.request("GET", "/rulebook.json", headers={"Host": host})
+    response = connection.getresponse()
+    problem((response.status, response.headers, response.read()), 421, "not_for_this_host")
+    connection.close()
+
+
+@pytest.mark.parametrize("host", ["localhost", "LOCALHOST:8765", "127.0.0.1:1", "[::1]", "[::1]:8765"])
+def test_its_own_names_are_answered(service: Service, host: str) -> None:
+    """With and without a port."""
+    connection = http.client.HTTPConnection("127.0.0.1", service.port, timeout=10)
+    connection.request("GET", "/rulebook.json", headers={"Host": host})
+    assert connection.getresponse().status == 200
+    connection.close()
+
+
+def test_the_desk_needs_its_key(service: Service) -> None:
+    """Without, with a wrong one, and with the one beside the records, which only their owner can read."""
+    for headers in ({}, {"Authorization": "Bearer 0"}, {"Authorization": "Basic x"}):
+        connection = http.client.HTTPConnection("127.0.0.1", service.port, timeout=10)
+        connection.request("POST", "/desk/receive", b"{}", {"Content-Type": "application/json", **headers})
+        response = connection.getresponse()
+        problem((response.status, response.headers, response.read()), 401, "no_key")
+        connection.close()
+    note = service.folder / "service.json"
+    assert note.stat().st_mode & 0o077 == 0
+    key = json.loads(note.read_text())["key"]
+    assert len(key) == 64
+    connection = http.client.HTTPConnection("127.0.0.1", service.port, timeout=10)
+    headers = {"Content-Type": "application/json", "Authorization": f"Bearer {key}"}
+    connection.request("POST", "/desk/receive", json.dumps({"bundle": "nothing"}), headers)
+    response = connection.getresponse()
+    told = json.loads(response.read())
+    assert response.status == 200
+    assert told["result"].startswith("layby-receipt 1 unknown 1/1\n")
+    connection.request("POST", "/desk/format", b"{}", headers)
+    response = connection.getresponse()
+    problem((response.status, response.headers, response.read()), 404, "no_such_page")
+    connection.close()

@@ -1,0 +1,99 @@
+"""The shell: what the phone downloads is listed with its hashes, and the list is what is served."""
+
+from __future__ import annotations
+
+import gzip
+import hashlib
+import json
+import re
+import urllib.request
+from pathlib import Path
+from typing import Any
+
+from server.shell import Shell
+from sync import rulebook as books
+from tests.conftest import ROOT, Service
+from tests.ops import uuid7
+
+
+def listed(worker: bytes) -> dict[str, Any]:
+    """The list that the service worker carries."""
+    found = re.search(rb'const shell = (\{"version".*?\]\});', worker)
+    assert found is not None
+    told: dict[str, Any] = json.loads(found[1])
+    return told
+
+
+def test_every_listed_file_is_served_as_listed(service: Service) -> None:
+    """Each has the hash of the list, its type, an ETag, and must be asked for each time."""
+    status, headers, worker = service.get("/sw.js")
+    assert (status, headers["Cache-Control"]) == (200, "no-cache")
+    files = listed(worker)["files"]
+    for file in files:
+        status, headers, content = service.get(file["path"])
+        assert (status, hashlib.sha256(content).hexdigest()) == (200, file["sha256"]), file["path"]
+        assert headers["Cache-Control"] == "no-cache"
+        assert headers["ETag"] == f'"{file["sha256"]}"'
+    paths = {file["path"] for file in files}
+    on_disk = {"/" + path.relative_to(ROOT / "pwa").as_posix() for path in (ROOT / "pwa").rglob("*.js")}
+    assert on_disk - {"/sw.js"} <= paths
+    assert {"/", "/rulebook.json", "/manifest.webmanifest"} <= paths
+    assert not {path for path in paths if path.endswith((".py", ".md"))}
+
+
+def test_the_page_bears_the_version_of_the_list(service: Service) -> None:
+    """Under every address that a visit may have."""
+    version = listed(service.get("/sw.js")[2])["version"]
+    for path in ("/", "/index.html", f"/visit/{uuid7(5, 5)}", f"/visit/{uuid7(5, 5)}/before"):
+        status, headers, content = service.get(path)
+        assert (status, headers["Content-Type"]) == (200, "text/html; charset=utf-8")
+        assert f'name="layby-version" content="{version}"'.encode() in content
+        assert b"LAYBY_VERSION" not in content
+
+
+def test_the_rulebook_is_served_whole_and_book_by_book(service: Service) -> None:
+    """The combined document names its edition; each book is the committed file, byte for byte."""
+    document = json.loads(service.get("/rulebook.json")[2])
+    assert document["hash"] == books.digest()
+    assert document["books"] == books.load()
+    for path in books.files():
+        assert service.get(f"/rulebook/{path.name}")[2] == path.read_bytes()
+
+
+def test_an_unchanged_file_is_not_sent_again(service: Service) -> None:
+    """304 for the ETag that was told, packed or not."""
+    for accepted in ("identity", "gzip"):
+        request = urllib.request.Request(service.url + "/rulebook.json", headers={"Accept-Encoding": accepted})
+        with urllib.request.urlopen(request) as answer:
+            content, etag = answer.read(), answer.headers["ETag"]
+            assert answer.headers["Vary"] == "Accept-Encoding"
+            if accepted == "gzip":
+                assert answer.headers["Content-Encoding"] == "gzip"
+                assert len(content) < 100_000
+                content = gzip.decompress(content)
+        assert content == books.combined()
+        request.add_header("If-None-Match", etag)
+        status, _, content = service._ask(request)
+        assert (status, content) == (304, b"")
+
+
+def test_any_change_is_another_version(tmp_path: Path) -> None:
+    """A byte in a script, another name, a book: the version differs; the same again: it does not."""
+    page, book = tmp_path / "pwa", tmp_path / "books"
+    page.mkdir()
+    book.mkdir()
+    (page / "index.html").write_text("LAYBY_VERSION")
+    (page / "app.js").write_text("1")
+    (book / "units.json").write_text("{}")
+    versions = [Shell(book, page).version, Shell(book, page).version]
+    assert versions[0] == versions[1]
+    (page / "app.js").write_text("2")
+    versions.append(Shell(book, page).version)
+    (page / "app.js").rename(page / "main.js")
+    versions.append(Shell(book, page).version)
+    (book / "units.json").write_text('{"a": 1}')
+    versions.append(Shell(book, page).version)
+    (page / "index.html").write_text("LAYBY_VERSION!")
+    versions.append(Shell(book, page).version)
+    assert len(set(versions)) == 5
+    assert Shell(book, page).files["/"].content == f"{versions[-1]}!".encode()
