@@ -132,12 +132,13 @@ export async function openVisit(id, slug, desk) {
 
   // One point of the trace: the readings as they stand, so many seconds after the test began.
   async function log() {
+    const tapped = Date.parse(capture.now());
     if (!(await leave())) return;
     const test = testOf(page, step.role);
     const kept = (page.visit.tests ?? []).find((one) => one.id === test?.id);
     const read = Object.entries(kept?.readings ?? {}).filter(([name]) => TRACED.includes(name));
     if (read.length === 0) return say("There is no vent, pressure or return air to log yet.");
-    const s = Math.round((Date.parse(capture.now()) - Date.parse(kept.at)) / 1000);
+    const s = Math.round((tapped - Date.parse(kept.at)) / 1000);
     const points = [{ s, ...Object.fromEntries(read) }];
     if (await write([{ kind: "trace.add", base: {}, body: { test: kept.id, points } }])) screen.refresh();
     return undefined;

@@ -8,20 +8,7 @@ from __future__ import annotations
 import random
 from typing import Any
 
-REFRIGERANTS = [
-    "R134a",
-    "R134a",
-    "R134a",
-    "R134a",
-    "R1234yf",
-    "R1234yf",
-    "R1234yf",
-    "R12",
-    "R152a",
-    "R744",
-    "other",
-    "unknown",
-]
+REFRIGERANTS = ["R134a"] * 6 + ["R1234yf"] * 4 + ["R12"] * 2 + ["R152a"] * 2 + ["R744", "other", "unknown"]
 
 
 def _maybe(dice: random.Random, share: float, value: Any) -> Any:

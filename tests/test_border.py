@@ -14,10 +14,11 @@ from hypothesis import strategies as st
 
 from sync.border import BorderFault, parse
 
+TEXTS = st.text(st.characters(codec="utf-8"))
 SCALARS = st.none() | st.booleans() | st.integers(-(2**53), 2**53) | st.floats(allow_nan=False, allow_infinity=False)
 VALUES = st.recursive(
-    SCALARS | st.text(st.characters(codec="utf-8")),
-    lambda inner: st.lists(inner, max_size=4) | st.dictionaries(st.text(st.characters(codec="utf-8")), inner, max_size=4),
+    SCALARS | TEXTS,
+    lambda inner: st.lists(inner, max_size=4) | st.dictionaries(TEXTS, inner, max_size=4),
     max_leaves=20,
 )
 

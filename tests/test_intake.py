@@ -116,7 +116,7 @@ def test_a_fault_of_shape_is_rejected_with_all_its_faults_and_the_rest_is_filed(
 
 
 def test_an_id_used_again_is_rejected_and_the_first_stays(logbook: Logbook) -> None:
-    """Other bytes under the same id, in this visit or another: rejected each time, with the same answer when repeated."""
+    """Other bytes under the same id, in this visit or another: rejected, with the same answer when repeated."""
     phone = Phone()
     visit, other = phone.new_id(), phone.new_id()
     first = phone.plate(visit, "A")

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import os
 import random
 import shutil
 import threading
@@ -50,7 +49,7 @@ def picture(logbook: Logbook, visits: list[str]) -> Any:
 
 
 def test_a_visit_is_found_by_its_local_day(folder: Path, rulebook: Books) -> None:
-    """23:30 in Alder Coast is the next day in UTC, and still that evening's visit; two come in the order of their start."""
+    """23:30 in Alder Coast is the next day in UTC, and still that evening's visit; the earlier start comes first."""
     with opened(folder, rulebook) as logbook:
         late = one_visit(logbook, JUNE_12 + 15 * 3_600_000, 1, "2026-06-12T23:30:00-07:00")
         early = one_visit(logbook, JUNE_12, 2, "2026-06-12T09:05:00-07:00")
@@ -166,7 +165,7 @@ def test_a_crash_between_journal_and_pages_loses_nothing(tmp_path: Path, ruleboo
 
 
 def test_a_journal_cut_at_any_byte_keeps_what_was_whole(tmp_path: Path, rulebook: Books) -> None:
-    """Cut in the middle of a write with the pages of an earlier moment: whole records stand, the phone sends the rest."""
+    """Cut in the middle of a write, under pages of an earlier moment: whole records stand, the phone sends the rest."""
     folder = tmp_path / "live"
     with opened(folder, rulebook) as logbook:
         visits = [one_visit(logbook, JUNE_12, 0)]
@@ -238,7 +237,9 @@ def test_threads_file_side_by_side(folder: Path, rulebook: Books) -> None:
     assert (folder / "journal.log").read_bytes().count(b"\n") == 240
 
 
-def test_a_start_reads_only_what_the_pages_do_not_hold(folder: Path, rulebook: Books, month: tuple[list[str], Any]) -> None:
+def test_a_start_reads_only_what_the_pages_do_not_hold(
+    folder: Path, rulebook: Books, month: tuple[list[str], Any]
+) -> None:
     """The checkpoint stands at the journal's end, and nothing before it is looked at: it may even be unreadable."""
     journal = folder / "journal.log"
     assert json.loads((folder / "checkpoint.json").read_text())["offset"] == journal.stat().st_size

@@ -38,7 +38,8 @@ export function levelling(log) {
   const root = el("section", { class: "levelling" }, el("h2", null, "Levelling"), line, plot, button("Log these readings now", log, { class: "quiet" }));
   const refresh = (sight) => {
     const trace = sight.test?.trace ?? [];
-    say(line, words(sight.judged?.levelled, trace.length, sight.speak));
+    const told = words(sight.judged?.levelled, trace.length, sight.speak);
+    say(line, trace.length === 0 ? told : `${trace.length} logged. ${told}`);
     plot.replaceChildren(...[plotOf(trace, sight.speak)].filter((one) => one !== null));
   };
   return { root, refresh };
