@@ -5,12 +5,12 @@ Nothing here knows HTTP or how records are kept; shapes are judged by `schemas`,
 
 from __future__ import annotations
 
-import copy
 from typing import Any
 
 from sync import bundles, oplines, pages
 from sync.border import BorderFault, parse
 from sync.errors import LaybyError, sentence
+from sync.journal import Record
 from sync.logbook import Logbook
 from sync.schemas import check_op
 from sync.shape_faults import Fault, fault, worded
@@ -45,6 +45,7 @@ class _Batch:
         self.received_ms = received_ms
         self.wording = logbook.rulebook.get("wording", {})
         self.entries: list[tuple[int, Result, bytes]] = []
+        self.ops: dict[str, dict[str, Any]] = {}
         self.results: dict[str, Result] = {}
         self.lines: dict[str, Result] = {}
         self.visits: dict[str, pages.Entry] = {}
@@ -79,18 +80,20 @@ class _Batch:
         return self._placed(line, digest, op)
 
     def _placed(self, line: bytes, digest: str, op: dict[str, Any]) -> Result:
-        kinds = self.logbook.kinds
         entry = self._visit(op["visit"])
-        mended = op["body"]["kind"] if op["kind"] == "op.mend" else op["kind"]
-        if not entry["opened"] and not kinds["kinds"][mended].get("opens"):
+        if not entry["opened"] and not pages.opens(op, self.logbook.kinds):
             return self._deferred(op["id"], digest, "visit_not_seen", visit=op["visit"])
         missing = pages.not_seen(entry, op)
         if missing:
             return self._deferred(op["id"], digest, "base_not_seen", base=", ".join(missing))
-        status = "conflict" if pages.disagrees(entry, op, kinds) else "accepted"
+        result: Result = {"id": op["id"], "status": "accepted", "digest": digest}
+        filed = pages.Filed(Record(0, 0, self.received_ms, result, line), self.logbook.kinds, op)
+        if pages.disagrees(entry, filed):
+            result["status"] = "conflict"
         entry["ops"].append({"id": op["id"]})
-        pages.set_heads(entry, op, kinds)
-        return self._noted(line, {"id": op["id"], "status": status, "digest": digest})
+        pages.set_heads(entry, filed)
+        self.ops[op["id"]] = op
+        return self._noted(line, result)
 
     # What is known already, here or earlier in the batch ------------------------------------------------------------
 
@@ -104,7 +107,7 @@ class _Batch:
         """The visit's entry as this batch changes it; a copy, since nothing holds before it is in the journal."""
         if visit_id not in self.visits:
             entry = self.logbook.entry(visit_id)
-            self.visits[visit_id] = pages.new_visit() if entry is None else copy.deepcopy(entry)
+            self.visits[visit_id] = pages.new_visit() if entry is None else pages.draft_of(entry)
         return self.visits[visit_id]
 
     # The four answers -----------------------------------------------------------------------------------------------
@@ -170,7 +173,7 @@ def take(logbook: Logbook, lines: list[bytes], received_at_ms: int) -> list[Resu
     with logbook.writing():
         batch = _Batch(logbook, received_at_ms)
         results = [batch.judge(line) for line in lines]
-        logbook.file(batch.entries)
+        logbook.file(batch.entries, batch.ops)
     return results
 
 

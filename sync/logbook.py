@@ -112,7 +112,7 @@ class Logbook:
         """Enter what the journal holds beyond the pages, and set an unfinished last write aside."""
         start = self._checkpoint()
         for record in self._journal.records(start):
-            self._enter(Filed(record))
+            self._enter(Filed(record, self.kinds))
         self._journal.set_torn_tail_aside(time.time_ns() // 1_000_000)
         for offset, length in self._journal.damage:
             log.error("the journal is damaged at byte %d, %d bytes long; what follows is sound", offset, length)
@@ -173,19 +173,19 @@ class Logbook:
         """A page made from the whole journal [Page]."""
         page = Page(name)
         for record in self._journal.records():
-            filed = Filed(record)
-            if name in pages.pages_of(filed, self.kinds):
-                pages.post(page, filed, self.kinds)
+            filed = Filed(record, self.kinds)
+            if name in pages.pages_of(filed):
+                pages.post(page, filed)
         return page
 
     def _enter(self, filed: Filed) -> None:
         """Post a record to its pages. Until all have it, a page that is closed meanwhile must not claim to cover it."""
         record = filed.record
         self._complete = record.offset
-        for name in pages.pages_of(filed, self.kinds):
+        for name in pages.pages_of(filed):
             page = self._page(name)
             if record.offset >= page.covers:
-                pages.post(page, filed, self.kinds)
+                pages.post(page, filed)
                 self._unwritten += 1
         self._complete = record.offset + record.length
 
@@ -241,11 +241,14 @@ class Logbook:
                 self._catch_up()
             yield
 
-    def file(self, entries: list[tuple[int, dict[str, Any], bytes]]) -> None:
+    def file(
+        self, entries: list[tuple[int, dict[str, Any], bytes]], ops: dict[str, dict[str, Any]] | None = None
+    ) -> None:
         """File lines with what was answered: one fsync of the journal, then the pages.
 
         Args:
             entries: (received [ms since 1970], result, op line without its line feed) each [list]
+            ops: operations among them that the caller has read already, by their ids [JSON objects]
 
         Raises:
             DiskFull, JournalFailed: nothing was filed.
@@ -256,7 +259,8 @@ class Logbook:
             records = [framed(*entry) for entry in entries]
             offsets = self._journal.append(records)
             for offset, record, (received_ms, result, line) in zip(offsets, records, entries, strict=True):
-                self._enter(Filed(Record(offset, len(record), received_ms, result, line)))
+                op = None if ops is None else ops.get(result["id"])
+                self._enter(Filed(Record(offset, len(record), received_ms, result, line), self.kinds, op))
             self._last_filed = time.monotonic()
             if self._unwritten >= UNWRITTEN_MOST:
                 self._flush_or_say()
@@ -301,7 +305,7 @@ class Logbook:
         with self._lock:
             entry = self.entry(visit_id)
             places = [] if entry is None else entry["ops"]
-            return [Filed(self._journal.read(place["offset"], place["length"])).op for place in places]
+            return [Filed(self._journal.read(place["offset"], place["length"]), self.kinds).op for place in places]
 
     def visit(self, visit_id: str) -> dict[str, Any]:
         """The visit that its filed operations amount to [JSON object of schema 1].

@@ -29,6 +29,8 @@ SUMMARY = {
 }
 
 Entry = dict[str, Any]
+Kinds = dict[str, Any]
+Leaf = tuple[str, Any]
 
 
 @dataclass
@@ -46,10 +48,13 @@ class Page:
 
 
 class Filed:
-    """A journal record, with what its operation says of itself."""
+    """A journal record, with what its operation says of itself; `op` is given where it was just read anyway."""
 
-    def __init__(self, record: Record) -> None:
+    def __init__(self, record: Record, kinds: Kinds, op: dict[str, Any] | None = None) -> None:
         self.record = record
+        self.kinds = kinds
+        if op is not None:
+            self.op = op
         self.status = str(record.result["status"])
         self.id: str | None = record.result["id"]
 
@@ -58,6 +63,16 @@ class Filed:
         """The operation, for one that was filed [JSON object]."""
         parsed: dict[str, Any] = json.loads(self.record.line[oplines.DIGEST_LENGTH + 1 :])
         return parsed
+
+    @cached_property
+    def leaves(self) -> list[Leaf]:
+        """What the operation sets, for one that was filed [(pointer, value) each]."""
+        return fold.leaves(self.op["body"], self.op["kind"], self.kinds)
+
+    @cached_property
+    def started_days(self) -> list[str]:
+        """The pages of the local days that the operation says its visit started on."""
+        return [local_day_page(value) for pointer, value in self.leaves if pointer == "/started_at" and value]
 
     @cached_property
     def outline(self) -> dict[str, Any]:
@@ -111,20 +126,7 @@ def actual_digest(line: bytes) -> str:
     return oplines.digest(oplines.parts(line)[1])
 
 
-def started_days(filed: Filed, kinds: dict[str, Any]) -> list[str]:
-    """The pages of the local days that an operation says its visit started on."""
-    found = []
-    for pointer, value in _leaves(filed, kinds):
-        if pointer == "/started_at" and isinstance(value, str):
-            found.append(local_day_page(value))
-    return found
-
-
-def _leaves(filed: Filed, kinds: dict[str, Any]) -> list[tuple[str, Any]]:
-    return fold.leaves(filed.op["body"], filed.op["kind"], kinds)
-
-
-def pages_of(filed: Filed, kinds: dict[str, Any]) -> set[str]:
+def pages_of(filed: Filed) -> set[str]:
     """The names of all pages that a record changes."""
     names = set()
     if filed.by_digest:
@@ -136,17 +138,16 @@ def pages_of(filed: Filed, kinds: dict[str, Any]) -> set[str]:
         names.add(device_page(outline["device"], outline["seq"]))
     if filed.status in FILED:
         names.add(day_page(filed.op["visit"]))
-        names.update(started_days(filed, kinds))
+        names.update(filed.started_days)
     return names
 
 
-def post(page: Page, filed: Filed, kinds: dict[str, Any]) -> None:
+def post(page: Page, filed: Filed) -> None:
     """Enter on a page what a record means for it. Entering a record twice changes nothing.
 
     Args:
         page: one of `pages_of` the record [Page]
         filed: the record [Filed]
-        kinds: the rulebook's `kinds` book [JSON object]
     """
     record = filed.record
     place = {"offset": record.offset, "length": record.length}
@@ -158,21 +159,21 @@ def post(page: Page, filed: Filed, kinds: dict[str, Any]) -> None:
         told = {"seq": filed.outline["seq"], "id": filed.id, "status": filed.status}
         page.table("receipts")[key] = {**told, "digest": record.result["digest"]}
     else:
-        _post_day(page, filed, place, kinds)
+        _post_day(page, filed, place)
 
 
-def _post_day(page: Page, filed: Filed, place: Entry, kinds: dict[str, Any]) -> None:
+def _post_day(page: Page, filed: Filed, place: Entry) -> None:
     if not filed.by_digest and filed.id is not None and day_page(filed.id) == page.name:
         page.table("ops").setdefault(filed.id, place)
     if filed.status not in FILED:
         return
     visit = filed.op["visit"]
-    if page.name in started_days(filed, kinds):
+    if page.name in filed.started_days:
         page.table("started").setdefault(visit, {})
     if day_page(visit) == page.name:
         entry = page.table("visits").setdefault(visit, new_visit())
         if all(op["id"] != filed.id for op in entry["ops"]):
-            enter(entry, filed, kinds)
+            enter(entry, filed)
 
 
 def new_visit() -> Entry:
@@ -180,65 +181,83 @@ def new_visit() -> Entry:
     return {"opened": False, "ops": [], "heads": {}, "stand_ins": {}, "summary": {}}
 
 
-def enter(entry: Entry, filed: Filed, kinds: dict[str, Any]) -> None:
+def draft_of(entry: Entry) -> Entry:
+    """A copy of a visit's entry that `set_heads` and new operations may change without changing the entry."""
+    return {
+        "opened": entry["opened"],
+        "ops": list(entry["ops"]),
+        "heads": dict(entry["heads"]),
+        "stand_ins": dict(entry["stand_ins"]),
+    }
+
+
+def enter(entry: Entry, filed: Filed) -> None:
     """Add a filed operation to its visit's entry: its place, the new heads, the summary."""
     op, record = filed.op, filed.record
     told = {"id": op["id"], "digest": record.result["digest"], "status": filed.status}
     told |= {"device": op["device"], "seq": op["seq"], "offset": record.offset, "length": record.length}
     entry["ops"].append(told)
-    set_heads(entry, op, kinds)
-    for pointer, value in _leaves(filed, kinds):
+    set_heads(entry, filed)
+    for pointer, value in filed.leaves:
         if pointer in SUMMARY:
             entry["summary"][SUMMARY[pointer]] = value
 
 
-def set_heads(entry: Entry, op: dict[str, Any], kinds: dict[str, Any]) -> None:
+def opens(op: dict[str, Any], kinds: Kinds) -> bool:
+    """Whether an operation opens its visit, or mends one that does."""
+    kind = op["body"]["kind"] if op["kind"] == "op.mend" else op["kind"]
+    return bool(kinds["kinds"][kind].get("opens"))
+
+
+def set_heads(entry: Entry, filed: Filed) -> None:
     """Move the heads of what an operation sets: what it builds on or settles goes, it comes."""
-    if kinds["kinds"][op["kind"]].get("opens") or _mends_an_opening(op, kinds):
+    op, heads = filed.op, entry["heads"]
+    if opens(op, filed.kinds):
         entry["opened"] = True
     if op["kind"] == "op.mend":
         entry["stand_ins"][op["body"]["replaces"]] = op["id"]
-    for pointer, _ in fold.leaves(op["body"], op["kind"], kinds):
-        gone = superseded(entry, op, pointer)
-        entry["heads"][pointer] = [head for head in entry["heads"].get(pointer, []) if head not in gone] + [op["id"]]
+    for pointer, _ in filed.leaves:
+        before = heads.get(pointer)
+        if before:
+            gone = superseded(entry, op, pointer)
+            before = [head for head in before if head not in gone]
+        heads[pointer] = [*(before or ()), op["id"]]
 
 
-def _mends_an_opening(op: dict[str, Any], kinds: dict[str, Any]) -> bool:
-    return op["kind"] == "op.mend" and bool(kinds["kinds"].get(op["body"]["kind"], {}).get("opens"))
+def settled(op: dict[str, Any]) -> list[str]:
+    """The ids that a settling operation, or the mending of one, names as settled [op ids]."""
+    kind, body = op["kind"], op["body"]
+    if kind == "op.mend":
+        kind, body = body["kind"], body["body"]
+    return list(body["of"]) if kind == "conflict.settle" else []
 
 
 def superseded(entry: Entry, op: dict[str, Any], pointer: str) -> list[str]:
     """The ids that an operation follows on one pointer; a mended one is followed where its mending stands."""
-    named = [op["base"].get(pointer)]
-    inner = op["body"] if op["kind"] != "op.mend" else op["body"]["body"]
-    if op["kind"] == "conflict.settle" or op["body"].get("kind") == "conflict.settle":
-        named += inner["of"]
+    named = [op["base"].get(pointer), *settled(op)]
     return [entry["stand_ins"].get(name, name) for name in named if name is not None]
 
 
-def disagrees(entry: Entry, op: dict[str, Any], kinds: dict[str, Any]) -> bool:
+def disagrees(entry: Entry, filed: Filed) -> bool:
     """Whether an operation sets something that others set meanwhile, so that a person must settle it.
 
     Args:
         entry: its visit, before the operation [JSON object]
-        op: the operation [JSON object]
-        kinds: the rulebook's `kinds` book [JSON object]
+        filed: the operation [Filed]
 
     Returns:
         True where on some pointer none of the heads is one that the operation names [bool]
     """
-    for pointer, _ in fold.leaves(op["body"], op["kind"], kinds):
-        heads = entry["heads"].get(pointer, [])
-        if heads and not set(heads) & set(superseded(entry, op, pointer)):
+    for pointer, _ in filed.leaves:
+        heads = entry["heads"].get(pointer)
+        if heads and not set(heads) & set(superseded(entry, filed.op, pointer)):
             return True
     return False
 
 
 def not_seen(entry: Entry, op: dict[str, Any]) -> list[str]:
     """The ids that an operation builds on and that are not filed with its visit [op ids]."""
-    known = {filed["id"] for filed in entry["ops"]} | entry["stand_ins"].keys()
-    inner = op["body"]["body"] if op["kind"] == "op.mend" else op["body"]
-    named = [base for base in op["base"].values() if base is not None]
-    if "of" in inner and (op["kind"] == "conflict.settle" or op["body"].get("kind") == "conflict.settle"):
-        named += inner["of"]
-    return sorted({name for name in named if name not in known})
+    named = {base for base in (*op["base"].values(), *settled(op)) if base is not None}
+    if not named:
+        return []
+    return sorted(named - {filed["id"] for filed in entry["ops"]} - entry["stand_ins"].keys())

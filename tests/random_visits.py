@@ -177,7 +177,8 @@ def _work(dice: random.Random) -> list[dict[str, Any]]:
 def _baseline(dice: random.Random) -> dict[str, Any]:
     entries = []
     for _ in range(dice.randint(1, 3)):
-        at = f"{dice.choice([2023, 2024, 2025, 2025, 2026])}-{dice.randint(1, 7):02d}-{dice.randint(1, 13):02d}T10:00:00+02:00"
+        year, month, day = dice.choice([2023, 2024, 2025, 2025, 2026]), dice.randint(1, 7), dice.randint(1, 13)
+        at = f"{year}-{month:02d}-{day:02d}T10:00:00+02:00"
         entry: dict[str, Any] = {"at": at, "refrigerant": dice.choice(["R134a", "R1234yf"]), "air": "recirculated"}
         entry.update(blower=dice.choice(["low", "low", "medium", "high"]))
         entry["values"] = {"condenser_split_k": {"value": dice.uniform(6, 20), "u": dice.uniform(0.5, 2.5)}}

@@ -108,7 +108,6 @@ function sharesDrawn(told) {
 
 function compared(comparison, { rulebook, speak }) {
   if (absent(comparison)) return null;
-  const because = comparison.reasons.map((code) => el("li", null, codeWords(rulebook, code, "reason")));
   const noted = [...comparison.credits, ...comparison.notes].map((code) => codeWords(rulebook, code, "comparison_note"));
   const told = shares(comparison, speak);
   return el(
@@ -117,7 +116,6 @@ function compared(comparison, { rulebook, speak }) {
     told && el("p", { class: "meaning" }, sentenceCase(told.weather)),
     told && sharesDrawn(told),
     told && el("p", { class: "meaning" }, sentenceCase(told.work)),
-    because.length > 0 && el("ul", null, because),
     noted.length > 0 && el("p", { class: "meaning" }, `Noted: ${noted.join("; ")}.`),
   );
 }
@@ -134,7 +132,8 @@ export function headline(pair, comparison, { rulebook, speak }) {
   if (pair.length === 0) return "No test has been taken yet.";
   if (pair.length === 1) return "One test is taken. A second one, after the work, will stand beside it.";
   if (absent(comparison)) return measured(pair, speak);
-  return `${codeWords(rulebook, comparison.verdict, "verdict")}. ${verdictWords(comparison, rulebook)}`;
+  const named = ["better", "worse"].includes(comparison.verdict) ? `${codeWords(rulebook, comparison.verdict, "verdict")}. ` : "";
+  return named + verdictWords(comparison, rulebook);
 }
 
 export function resultView(page, tools, sight) {

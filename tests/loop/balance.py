@@ -12,6 +12,7 @@ from math import exp, log
 from tests.loop.car import Car, Faults, Settings, Weather
 from tests.loop.fluids import air_density, fluid, humidity, wet_bulb
 from tests.loop.parts import (
+    AIR_CP,
     FLASH_HINDRANCE,
     AirIn,
     Coil,
@@ -107,6 +108,8 @@ class Balance:
     def breathe(self, air: AirIn) -> None:
         """Take new air on the cold coil."""
         self.air = air
+        capacity = air.kg_s * AIR_CP
+        self.vapour_kw_k = capacity * (1.0 - exp(-self.car.evaporator.ua_vapour / capacity))
 
     # --- metering ---------------------------------------------------------------------------------
 
@@ -130,7 +133,7 @@ class Balance:
         gap = max(self.air.t_c - t_evap, 0.01)
         superheat = 0.0
         if dry > 0.0 and kg_s > 0.0:
-            superheat = gap * (1.0 - exp(-car.evaporator.ua_vapour * dry / (kg_s * 0.95)))
+            superheat = gap * (1.0 - exp(-self.vapour_kw_k * dry / (kg_s * 0.95)))
         h_out = fluid_.h_superheated(t_evap, superheat) if superheat > 0.0 else h_gas
         q_kw = boiled + kg_s * (h_out - h_gas)
         return Flow(kg_s, dry, flooded, quality, superheat, liquid, h_end, h_valve, h_out, q_kw, exchanged)
@@ -181,7 +184,7 @@ class Balance:
         gap = max(self.air.t_c - t_evap, 0.02)
         wanted = min(self.car.metering.superheat_k, 0.6 * gap)
         latent = fluid_.h_vapour(t_evap) - fluid_.h_liquid(t_cond - 3.0)
-        size = -log(1.0 - wanted / gap) * coil.q_kw * 0.95 / (latent * self.car.evaporator.ua_vapour)
+        size = -log(1.0 - wanted / gap) * coil.q_kw * 0.95 / (latent * self.vapour_kw_k)
         held = size / (1.0 + size)
         spare = charge.reserve + self.faults.charge - 1.0
         short = -(spare + charge.subcool)

@@ -204,7 +204,7 @@ def _evaporator(rng: Random, size: Size) -> Evaporator:
         air_kg_s=steps,
         bypass=rng.uniform(0.08, 0.22),
         ua_wet=size.cooling_kw / rng.uniform(2.5, 5.0),
-        ua_vapour=size.cooling_kw * rng.uniform(0.03, 0.06),
+        ua_vapour=size.cooling_kw * rng.uniform(0.05, 0.09),
         duct_ua=rng.uniform(0.004, 0.014),
         blower_kw=rng.uniform(0.14, 0.26),
         heat_kj_k=size.cooling_kw * rng.uniform(0.45, 0.9),
