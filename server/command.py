@@ -108,7 +108,7 @@ def receive(arguments: Arguments) -> int:
     for name in arguments.files:
         path = Path(name)
         receipt = path.with_name(f"{path.stem}-receipt.txt")
-        receipt.write_text(desk(arguments, "receive", bundle=path.read_text("utf-8", "surrogateescape")), "utf-8")
+        receipt.write_text(desk(arguments, "receive", bundle=path.read_bytes().decode("latin-1")), "utf-8")
         print(f"{path.name} is taken in; what became of each line stands in the receipt for the phone, {receipt}.")
     return 0
 

@@ -68,7 +68,8 @@ def _send(logbook: Logbook, given: Given) -> Any:
 
 
 def _receive(logbook: Logbook, given: Given) -> Any:
-    text = str(given["bundle"]).encode("utf-8", "surrogateescape")
+    # One letter a byte: a damaged file must arrive as damaged as it is, and be no fault of the JSON that carries it.
+    text = str(given["bundle"]).encode("latin-1")
     return intake.receive_bundle(logbook, text, time.time_ns() // 1_000_000).decode()
 
 
@@ -87,7 +88,8 @@ def carry_out(logbook: Logbook, name: str, given: Given) -> Any:
     Args:
         logbook: the open logbook [Logbook]
         name: one of ERRANDS [text]
-        given: of evening {day}, of sheet {visit}, of approve {visits, all}, of receive {bundle} [JSON object]
+        given: of evening {day}, of sheet {visit}, of approve {visits, all}, of receive {bundle}, whose bytes come as
+            Latin-1 letters [JSON object]
 
     Returns:
         rows for evening, approve and send; the sheet's path; the receipt's text [JSON value]

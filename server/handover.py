@@ -78,7 +78,8 @@ def _hand_over(note: dict[str, Any], name: str, arguments: dict[str, Any], folde
         connection.request("POST", f"/desk/{name}", json.dumps(arguments).encode("ascii"), headers)
         response = connection.getresponse()
         said = json.loads(response.read())
-    except ConnectionError as error:
+    except (ConnectionError, http.client.HTTPException, ValueError) as error:
+        # The note is of a service that is gone, and nobody or something else answers on its port.
         raise FolderBusy(folder=str(folder)) from error
     finally:
         connection.close()

@@ -43,7 +43,8 @@ def _change(channel: Channel, window: float, cycling: bool) -> float | None:
         return abs(newer - older)
     if not end - channel[0][0] >= window:
         return None
-    lowest = highest = channel[1][-1]
+    # Points may be sparser than the window: where it began counts as well.
+    lowest = highest = between(channel[0], channel[1], end - window)
     for i in range(len(channel[0])):
         if channel[0][i] >= end - window:
             if channel[1][i] < lowest:

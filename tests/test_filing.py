@@ -173,6 +173,15 @@ def test_phones_that_fall_silent_do_not_hold_up_the_others(service: Service) -> 
     assert service.answers()
 
 
+@pytest.mark.long
+def test_a_body_that_stops_coming_is_given_up(desk: Service) -> None:
+    """408 after a while, though the connection is still open."""
+    head = b"POST /sync HTTP/1.1\r\nHost: localhost\r\nContent-Type: text/plain\r\nContent-Length: 1000\r\n\r\nabc"
+    with socket.create_connection(("127.0.0.1", desk.port), timeout=60) as connection:
+        connection.sendall(head)
+        assert connection.recv(65536).startswith(b"HTTP/1.1 408 ")
+
+
 def test_a_body_that_ends_early_is_not_filed(service: Service) -> None:
     """A whole line came of two that were announced, then the phone was gone."""
     phone = Phone()

@@ -228,6 +228,20 @@ def test_a_command_hands_its_work_to_the_running_service(service: Service, tmp_p
     assert json.loads(content)["results"][0]["repeat"] is True
 
 
+def test_a_damaged_file_is_handed_over_as_it_is(service: Service, tmp_path: Path) -> None:
+    """Bytes that are no text in it, and letters beyond ASCII: the sound line is filed, the rest is named."""
+    phone = Phone()
+    visit = phone.new_id()
+    bundle = tmp_path / "evening.txt"
+    lines = body_of(phone.opening(visit), phone.plate(visit, "ÄÖ 4127"))
+    bundle.write_bytes(b"layby-bundle 1 %b 1/1\n%b\xff\xfe\xd8\n" % (phone.device.encode(), lines))
+    done = run("--folder", str(service.folder), "receive", str(bundle))
+    assert done.returncode == 0, done.stderr
+    told = (tmp_path / "evening-receipt.txt").read_text()
+    assert told.count('"accepted"') == 2
+    assert told.count('"unreadable"') == 2
+
+
 def test_work_is_done_here_when_no_service_runs(folder: Path, rulebook: dict[str, Any]) -> None:
     """And a folder that is held by no service is said to be busy."""
 

@@ -73,6 +73,12 @@ def test_a_trace_shorter_than_two_minutes_has_to_go_on(rulebook):
     assert found["wait_s"] == 60.0
 
 
+def test_points_sparser_than_the_window_do_not_hide_a_fall(rulebook):
+    """Vents of 9, 6 and 5.2 °C some two minutes apart are still falling."""
+    trace = [{"s": s, "vent_c": vent, "high_kpa_g": 1100.0} for s, vent in ((0.0, 9.0), (125.0, 6.0), (250.0, 5.2))]
+    assert levelled(rulebook, trace, air="outside")["settled"] is False
+
+
 def test_a_cycling_system_is_judged_by_whole_cycle_means(rulebook):
     """A saw-tooth of 4 K around a constant mean is levelled."""
     trace = [

@@ -41,7 +41,8 @@ function changeOf(channel, window, cycling) {
     return Math.abs(newer - older);
   }
   if (!(end - channel[0][0] >= window)) return null;
-  let lowest = lastOf(channel[1]);
+  // Points may be sparser than the window: where it began counts as well.
+  let lowest = between(channel[0], channel[1], end - window);
   let highest = lowest;
   for (let i = 0; i < channel[0].length; i += 1) {
     if (channel[0][i] >= end - window) {
