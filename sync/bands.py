@@ -67,6 +67,41 @@ def _entry(low: float, high: float, widen: float) -> dict[str, Any]:
     return {"low": low - more, "high": high + more, "by": "band"}
 
 
+def clamp_of(visit: dict[str, Any], test: dict[str, Any]) -> str:
+    """Where the suction clamp sat, as far as it decides what superheat is normal there.
+
+    Args:
+        visit: the visit, for its metering and internal exchanger [JSON object]
+        test: the test [JSON object]
+
+    Returns:
+        a key of the `bands` book's superheat [code]
+
+    Source: common practice, no source.
+    """
+    vehicle = visit.get("vehicle") or {}
+    place = (test.get("readings") or {}).get("suction_at") or "unknown"
+    if place == "compressor" and vehicle.get("internal_exchanger") is True:
+        return "behind_exchanger"
+    if place == "compressor" and vehicle.get("metering") == "orifice_tube":
+        return "after_accumulator"
+    return str(place)
+
+
+def _of_lines(visit: dict[str, Any], test: dict[str, Any], widen: float, book: dict[str, Any]) -> dict[str, Any]:
+    """Superheat by where the clamp sat, subcooling by the metering; what is not known widens."""
+    place = clamp_of(visit, test)
+    metering = (visit.get("vehicle") or {}).get("metering") or "unknown"
+    if metering not in book["subcooling_k"]:
+        metering = "expansion_valve"
+    unsure = book["widen_unsure"]
+    low, high = book["superheat_k"][place]
+    found = {"superheat_k": _entry(low, high, widen + unsure if place == "unknown" else widen)}
+    low, high = book["subcooling_k"][metering]
+    found["subcooling_k"] = _entry(low, high, widen + unsure if metering == "unknown" else widen)
+    return found
+
+
 def expected_of(
     visit: dict[str, Any], test: dict[str, Any], inputs: Inputs, derived: dict[str, Any], rulebook: dict[str, Any]
 ) -> dict[str, Any]:
@@ -108,5 +143,6 @@ def expected_of(
     if refrigerant in book["discharge_over_condensing_k"]:
         low, high = book["discharge_over_condensing_k"][refrigerant]
         found["discharge_over_condensing_k"] = _entry(low, high, widen)
+    found.update(_of_lines(visit, test, widen, book))
     found.update(history_of(visit, test, rulebook))
     return found

@@ -44,6 +44,23 @@ def test_an_uncertain_class_widens_the_band_by_a_fifth(rulebook):
     assert found["high"] - found["low"] == pytest.approx(1.2 * 11.0)
 
 
+@pytest.mark.parametrize(
+    ("place", "vehicle", "band"),
+    [
+        ("evaporator", {}, (3.0, 12.0)),
+        ("compressor", {}, (5.0, 20.0)),
+        ("compressor", {"internal_exchanger": True}, (10.0, 30.0)),
+        ("compressor", {"metering": "orifice_tube"}, (0.0, 5.0)),
+    ],
+)
+def test_where_the_clamp_sat_decides_which_superheat_is_normal(rulebook, place, vehicle, band):
+    """At the evaporator, at the compressor, behind an internal exchanger, after an accumulator."""
+    found = expected(rulebook, {}, {"suction_at": place}, **vehicle)["superheat_k"]
+    assert (found["low"], found["high"]) == pytest.approx(band)
+    unknown = expected(rulebook)["superheat_k"]
+    assert unknown["high"] - unknown["low"] == pytest.approx(1.2 * 17.0)
+
+
 @pytest.mark.parametrize("conditions", [{"ambient_c": 12.0}, {"ambient_c": 45.0}, {"mode": "heating"}])
 def test_outside_their_validity_there_are_no_bands(rulebook, conditions):
     """20 to 40 °C, cooling."""

@@ -42,6 +42,31 @@ function entry(low, high, widen) {
   return { low: low - more, high: high + more, by: "band" };
 }
 
+// Where the suction clamp sat, as far as it decides what superheat is normal there.
+export function clampOf(visit, test) {
+  const vehicle = partOf(visit, "vehicle");
+  const recorded = partOf(test, "readings").suction_at;
+  const place = absent(recorded) ? "unknown" : recorded;
+  if (place === "compressor" && vehicle.internal_exchanger === true) return "behind_exchanger";
+  if (place === "compressor" && vehicle.metering === "orifice_tube") return "after_accumulator";
+  return place;
+}
+
+// Superheat by where the clamp sat, subcooling by the metering; what is not known widens.
+function ofLines(visit, test, widen, book) {
+  const place = clampOf(visit, test);
+  const recorded = partOf(visit, "vehicle").metering;
+  let metering = absent(recorded) ? "unknown" : recorded;
+  if (book.subcooling_k[metering] === undefined) metering = "expansion_valve";
+  const unsure = book.widen_unsure;
+  const found = {};
+  const [coldest, warmest] = book.superheat_k[place];
+  found.superheat_k = entry(coldest, warmest, place === "unknown" ? widen + unsure : widen);
+  const [low, high] = book.subcooling_k[metering];
+  found.subcooling_k = entry(low, high, metering === "unknown" ? widen + unsure : widen);
+  return found;
+}
+
 export function expectedOf(visit, test, inputs, derived, rulebook) {
   const recorded = partOf(visit, "vehicle").refrigerant;
   const refrigerant = absent(recorded) ? "unknown" : recorded;
@@ -69,6 +94,7 @@ export function expectedOf(visit, test, inputs, derived, rulebook) {
     const [low, high] = book.discharge_over_condensing_k[refrigerant];
     found.discharge_over_condensing_k = entry(low, high, widen);
   }
+  Object.assign(found, ofLines(visit, test, widen, book));
   Object.assign(found, historyOf(visit, test, rulebook));
   return found;
 }
