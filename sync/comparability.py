@@ -92,7 +92,6 @@ def reasons_of(
         ("air_differs", _differs(before, after, "conditions", "air")),
         ("rear_differs", _differs(before, after, "conditions", "rear")),
         ("fan_differs", fan_seen and not fan_was_work and _differs(before, after, "conditions", "fan")),
-        ("running_differs", _differs(before, after, "readings", "running")),
         ("minutes_differ", _apart(before, after, "running_min", limits["minutes"])),
         ("speed_differs", is_regulated(visit) is not True and _apart(before, after, "rpm", limits["rpm"])),
         ("ambient_differs", _apart(before, after, "ambient_c", limits["ambient_k"])),
@@ -128,4 +127,7 @@ def notes_of(pair: list[Test], rulebook: dict[str, Any]) -> tuple[list[str], flo
         if _differs(pair[0], pair[1], "conditions", name):
             codes.append(name + "_differs")
             total = total + book["differs_k"][name] * book["differs_k"][name]
+    if _differs(pair[0], pair[1], "readings", "running"):
+        codes.append("running_differs")
+        total = total + book["running_differs_k"] * book["running_differs_k"]
     return codes, total

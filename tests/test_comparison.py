@@ -115,7 +115,7 @@ def test_what_was_not_recorded_widens_and_is_noted(rulebook):
 
 
 def test_warmer_weather_alone_is_never_better(rulebook):
-    """Nothing done, the ambient moves by up to 5 K and the high side with it by 25-40 kPa a kelvin (common practice)."""
+    """Nothing done, the ambient moves by up to 5 K, the high side by 25-40 kPa a kelvin (common practice)."""
     for warmer in (-5.0, -3.0, 3.0, 5.0):
         for slope in (25.0, 32.0, 40.0):
             visit = example()

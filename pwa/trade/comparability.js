@@ -65,7 +65,6 @@ export function reasonsOf(visit, pair, judged, rulebook) {
     ["air_differs", differs(before, after, "conditions", "air")],
     ["rear_differs", differs(before, after, "conditions", "rear")],
     ["fan_differs", fanSeen && !fanWasWork && differs(before, after, "conditions", "fan")],
-    ["running_differs", differs(before, after, "readings", "running")],
     ["minutes_differ", apart(before, after, "running_min", limits.minutes)],
     ["speed_differs", isRegulated(visit) !== true && apart(before, after, "rpm", limits.rpm)],
     ["ambient_differs", apart(before, after, "ambient_c", limits.ambient_k)],
@@ -94,6 +93,10 @@ export function notesOf(pair, rulebook) {
       codes.push(name + "_differs");
       total = total + book.differs_k[name] * book.differs_k[name];
     }
+  }
+  if (differs(pair[0], pair[1], "readings", "running")) {
+    codes.push("running_differs");
+    total = total + book.running_differs_k * book.running_differs_k;
   }
   return [codes, total];
 }
