@@ -121,7 +121,7 @@ def sheet(arguments: Arguments) -> int:
 
 def _tell(rows: list[dict[str, Any]], nothing: str) -> int:
     """Print the rows of an evening; 1 where one of them needs a person."""
-    for row in rows:
+    for row in sorted(rows, key=lambda row: str(row["started_at"])):
         when = str(row["started_at"] or "")[11:16]
         named = " · ".join(str(row[key]) for key in ("place", "customer", "vehicle") if row[key])
         print(f"{when}  {named}\n       {row['state'] or 'no sheet'}" + (f", {row['file']}" if row["file"] else ""))
