@@ -9,6 +9,7 @@ import os
 import re
 import subprocess
 import sys
+import time
 import tomllib
 from pathlib import Path
 
@@ -64,6 +65,9 @@ def test_the_service_starts_as_the_page_says(folder: Path) -> None:
     """`layby serve` answers, and says where it is ready."""
     service = Service(folder).start()
     assert service.get("/")[0] == 200
+    patience = time.monotonic() + 10
+    while "ready" not in service.log.read_text("utf-8") and time.monotonic() < patience:
+        time.sleep(0.05)  # the page may answer a moment before the service has said so
     service.stop()
     assert f"http://127.0.0.1:{service.port}" in service.log.read_text("utf-8")
 
