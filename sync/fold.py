@@ -160,6 +160,15 @@ class _Replay:
         self.struck: dict[str, bool] = {}
         self.traces: dict[str, list[dict[str, Any]]] = {}
         self.fields: dict[str, Any] = {}
+        self.mended: dict[str, str] = {}
+
+    def standing(self, name: str) -> str:
+        """The op that stands for another: its mending, the mending of that, itself where nobody mended it."""
+        steps = 0
+        while name in self.mended and steps < len(self.mended):
+            name = self.mended[name]
+            steps = steps + 1
+        return name
 
     def apply(self, op: Op) -> None:
         rule = self.kinds["kinds"].get(op["kind"], {})
@@ -184,10 +193,10 @@ class _Replay:
             gone = self.superseded.setdefault(pointer, {})
             base = op["base"].get(pointer)
             if base is not None:
-                gone[base] = True
+                gone[self.standing(base)] = True
             if does == "settle":
                 for settled in body["of"]:
-                    gone[settled] = True
+                    gone[self.standing(settled)] = True
 
     def heads(self, pointer: str) -> list[tuple[Op, Any]]:
         found = []
@@ -258,6 +267,9 @@ def replay(ops: list[Op], kinds: Kinds) -> dict[str, Any]:
     """
     state = _Replay(kinds)
     visit: dict[str, Any] = {}
+    for op in ops:
+        if kinds["kinds"].get(op["kind"], {}).get("does") == "mend":
+            state.mended[op["body"]["replaces"]] = op["id"]
     for op in ordered(ops):
         if "id" not in visit and op["visit"] is not None:
             visit["id"] = op["visit"]

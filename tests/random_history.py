@@ -32,6 +32,15 @@ class Device:
         return made
 
 
+def _mended(device: Device, dice: random.Random) -> list[dict[str, Any]]:
+    """A refused operation that nobody filed, an edit built on it, and its mending."""
+    refused = device.op("visit.set", {"vehicle": {"plate": dice.choice(PLATES)}}, ["/vehicle/plate"])
+    edit = device.op("visit.set", {"vehicle": {"plate": dice.choice(PLATES)}}, ["/vehicle/plate"])
+    body = {"replaces": refused["id"], "kind": "visit.set", "body": refused["body"]}
+    mend = device.op("op.mend", body, [])
+    return [edit, {**mend, "base": refused["base"]}]
+
+
 def _edit(device: Device, dice: random.Random, items: list[str]) -> dict[str, Any]:
     what = dice.choice(["plate", "reading", "reading", "work", "strike", "trace", "clear"])
     if what == "plate":
@@ -69,7 +78,10 @@ def history(seed: int) -> list[dict[str, Any]]:
     items: list[str] = []
     for _ in range(dice.randint(3, 14)):
         device = dice.choice([one, other])
-        ops.append(_edit(device, dice, items))
+        if dice.random() < 0.06:
+            ops += _mended(device, dice)
+        else:
+            ops.append(_edit(device, dice, items))
         if dice.random() < 0.3:
             other.heads.update(one.heads)
     dice.shuffle(ops)

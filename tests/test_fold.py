@@ -109,6 +109,17 @@ def test_a_mending_operation_stands_for_the_one_it_replaces(kinds):
     assert found["heads"]["/vehicle/plate"] == ["op2"]
 
 
+def test_an_edit_built_on_a_refused_operation_builds_on_its_mending(kinds):
+    """The phone wrote the edit before it knew of the refusal; that is no conflict."""
+    body = {"replaces": "bad", "kind": "visit.set", "body": {"vehicle": {"plate": "M"}}}
+    mend = op(3, "op.mend", body, {"/vehicle/plate": "op1"})
+    edit = op(2, "visit.set", {"vehicle": {"plate": "E"}}, {"/vehicle/plate": "bad"})
+    for ops in ([OPENED, edit, mend], [mend, OPENED, edit]):
+        found = fold.replay(ops, kinds)
+        assert found["conflicts"] == []
+        assert found["visit"]["vehicle"]["plate"] == "E"
+
+
 def test_wrong_clocks_do_not_break_the_order(kinds):
     """An edit dated before what it builds on still comes after it; a ring of references still folds."""
     ops = [op(1, "visit.open", {"started_at": "s", "complaint": "a"}, at=1000),

@@ -136,6 +136,18 @@ class Replay {
     this.struck = new Set();
     this.traces = new Map();
     this.fields = new Map();
+    this.mended = new Map();
+  }
+
+  // The op that stands for another: its mending, the mending of that, itself where nobody mended it.
+  standing(name) {
+    let steps = 0;
+    let found = name;
+    while (this.mended.has(found) && steps < this.mended.size) {
+      found = this.mended.get(found);
+      steps = steps + 1;
+    }
+    return found;
   }
 
   apply(op) {
@@ -162,8 +174,8 @@ class Replay {
       }
       this.settings.get(pointer).push([op, value]);
       const gone = this.superseded.get(pointer);
-      if (has(op.base, pointer) && op.base[pointer] !== null) gone.add(op.base[pointer]);
-      if (rule.does === "settle") for (const settled of body.of) gone.add(settled);
+      if (has(op.base, pointer) && op.base[pointer] !== null) gone.add(this.standing(op.base[pointer]));
+      if (rule.does === "settle") for (const settled of body.of) gone.add(this.standing(settled));
     }
   }
 
@@ -228,6 +240,9 @@ function assembled(state, visit) {
 export function replay(ops, kinds) {
   const state = new Replay(kinds);
   const visit = {};
+  for (const op of ops) {
+    if (ruleOf(op.kind, kinds).does === "mend") state.mended.set(op.body.replaces, op.id);
+  }
   for (const op of ordered(ops)) {
     if (!has(visit, "id") && op.visit !== null) {
       visit.id = op.visit;
