@@ -25,6 +25,15 @@ def test_moran_and_shapiro_example_10_2():
     assert found["cop"] == pytest.approx(4.57, rel=0.012)
 
 
+def test_moran_and_shapiro_example_10_3():
+    """From memory: example 10.2 with 80 % isentropic efficiency and liquid at 30 °C: 3.10 kW, 3.41 tons, COP 3.86."""
+    work = cycle.ideal("R134a", -10.0, refrigerant.saturation_temperature_c("R134a", 900.0))["work_kj_kg"] / 0.8
+    effect = cycle.ideal("R134a", -10.0, 30.0)["effect_kj_kg"]
+    assert work * 0.08 == pytest.approx(3.10, rel=0.012)
+    assert effect * 0.08 / TON_KW == pytest.approx(3.41, rel=0.012)
+    assert effect / work == pytest.approx(3.86, rel=0.012)
+
+
 def test_cengel_and_boles_example_11_1():
     """From memory: R-134a, 0.14 to 0.8 MPa, 0.05 kg/s: cooling 7.18 kW, work 1.81 kW, COP 3.97."""
     low, high = (refrigerant.saturation_temperature_c("R134a", kpa) for kpa in (140.0, 800.0))

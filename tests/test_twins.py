@@ -43,7 +43,7 @@ ROUND = """async (numbers) => {
 
 
 @pytest.fixture(scope="module")
-def page(tmp_path_factory):
+def page(request, tmp_path_factory):
     """The phone page in a real Chromium, served by a real service; the fixture tells which browser it was."""
     service = Service(tmp_path_factory.mktemp("twins") / "layby").start()
     try:
@@ -51,7 +51,7 @@ def page(tmp_path_factory):
             browser = engine.chromium.launch(executable_path=chromium(), args=FLAGS)
             opened = browser.new_page()
             opened.goto(service.url + "/manifest.webmanifest")
-            print(f"the twins ran in Chromium {browser.version}")  # noqa: T201 (the result names the browser)
+            request.config.get_terminal_writer().line(f" the twins run in Chromium {browser.version}")
             yield opened
             browser.close()
     finally:
