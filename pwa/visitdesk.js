@@ -35,6 +35,11 @@ export async function openVisit(id, slug, desk) {
   let screen = null;
   const failed = (error) => say(faultWords(error), "wrong");
   const kept = (instant) => say(saved(new Date(instant)));
+  const stored = (instant) => {
+    kept(instant);
+    desk.stored();
+    sendSoon();
+  };
   const keeper = createKeeper({ keepDraft: () => capture.keepDraft(page), onKept: kept, onFault: failed });
 
   function unitFor(field) {
@@ -65,11 +70,7 @@ export async function openVisit(id, slug, desk) {
       const instant = await capture.keep(page, step);
       if (!hasDraft(page.draft)) keeper.settled();
       else await keeper.flush();
-      if (instant !== null) {
-        kept(instant);
-        desk.stored();
-        sendSoon();
-      }
+      if (instant !== null) stored(instant);
       return true;
     } catch (error) {
       failed(error);
@@ -79,9 +80,7 @@ export async function openVisit(id, slug, desk) {
 
   async function write(bodies) {
     try {
-      kept(await capture.write(page, bodies));
-      desk.stored();
-      sendSoon();
+      stored(await capture.write(page, bodies));
       return true;
     } catch (error) {
       failed(error);

@@ -114,8 +114,9 @@ def _load_ratio(carry: _Carry, judged: list[Part], book: dict[str, Any]) -> None
         over = [load["value"] - terms["floor_kj_kg"] for load in loads]
         if over[0] >= terms["lowest"] and over[1] >= terms["lowest"]:
             ratio = over[0] / over[1]
-            # Thermometer and hygrometer are the same in both tests: half of each uncertainty is taken as its own.
-            one, other = 0.5 * loads[0]["u"] / over[0], 0.5 * loads[1]["u"] / over[1]
+            # Thermometer and hygrometer are the same in both tests: a share of each uncertainty is taken as its own.
+            share = terms["own_share"]
+            one, other = share * loads[0]["u"] / over[0], share * loads[1]["u"] / over[1]
             carry.put("load_ratio", ratio, ratio * sqrt(one * one + other * other))
             return
     # Without the entering air the load follows the weather a little; the guess is widened, not trusted.
@@ -182,7 +183,7 @@ def starved(judged: list[Part], pair: list[Part], rulebook: dict[str, Any]) -> l
     if vents[0] is not None and vents[1] is not None:
         warmer = 0.0
         if ambients[0] is not None and ambients[1] is not None and ambients[1] > ambients[0]:
-            warmer = 0.4 * (ambients[1] - ambients[0])
+            warmer = limits["vent_per_ambient_k"] * (ambients[1] - ambients[0])
         if vents[1] - vents[0] - warmer > limits["vent_k"]:
             found.append("vent_warmer")
     superheat, subcooling, evaporating = rise("superheat_k"), rise("subcooling_k"), rise("low_saturation_c")
@@ -217,7 +218,7 @@ def _verdict(direction: str, before: float, after: float, band: Part | None, evi
     if direction == "fell":
         if starving:
             return "worse" if before <= middle or after < band["low"] else "not_shown"
-        return "better" if before > middle and after >= band["low"] - 3.0 else "not_shown"
+        return "better" if before > middle and after >= band["low"] - evidence["slack"] else "not_shown"
     if before < band["low"] and after <= band["high"]:
         return "better"
     worse = not evidence["charged"] and (before > middle or after > band["high"])
@@ -247,7 +248,7 @@ def at_floor(vents: list[float], visit: dict[str, Any], rulebook: dict[str, Any]
     for vent in vents:
         if not terms["floor_low_c"] <= vent <= terms["floor_high_c"]:
             return False
-    return is_regulated(visit) is not None or abs(vents[1] - vents[0]) <= 1.0
+    return is_regulated(visit) is not None or abs(vents[1] - vents[0]) <= terms["floor_apart_k"]
 
 
 def _vent(visit: dict[str, Any], pair: list[Part], inputs: list[Inputs], rulebook: dict[str, Any]) -> Part:
@@ -255,7 +256,7 @@ def _vent(visit: dict[str, Any], pair: list[Part], inputs: list[Inputs], ruleboo
     vents = [one.values["vent_c"] for one in inputs]
     name = "entering_c" if "entering_c" in inputs[0].values and "entering_c" in inputs[1].values else "ambient_c"
     warmer = 0.0
-    drift = 3.0
+    drift = terms["drift_unknown_k"]
     if name in inputs[0].values and name in inputs[1].values:
         warmer = inputs[1].values[name] - inputs[0].values[name]
         drift = abs(warmer)
@@ -352,7 +353,8 @@ def compare(visit: dict[str, Any], judged: list[Part], inputs: list[Inputs], rul
         signs = starved(two, pair, rulebook)
         for sign in signs:
             notes.append(sign)
-        evidence = {"signs": signs, "charged": len(_credits(visit, rulebook)) > 0}
+        slack = rulebook["comparison"]["band_slack_k"]
+        evidence = {"signs": signs, "charged": len(_credits(visit, rulebook)) > 0, "slack": slack}
         carry = _carry(visit, pair, two, given, rulebook)
         for note in carry.notes:
             notes.append(note)

@@ -94,9 +94,9 @@ function putLoadRatio(carry, judged, book) {
     const after = second.value - terms.floor_kj_kg;
     if (before >= terms.lowest && after >= terms.lowest) {
       const ratio = before / after;
-      // Thermometer and hygrometer are the same in both tests: half of each uncertainty is taken as its own.
-      const one = (0.5 * first.u) / before;
-      const other = (0.5 * second.u) / after;
+      // Thermometer and hygrometer are the same in both tests: a share of each uncertainty is taken as its own.
+      const one = (terms.own_share * first.u) / before;
+      const other = (terms.own_share * second.u) / after;
       carry.put("load_ratio", ratio, ratio * Math.sqrt(one * one + other * other));
       return;
     }
@@ -157,7 +157,7 @@ export function starved(judged, pair, rulebook) {
   if (vents[0] !== null && vents[1] !== null) {
     let warmer = 0;
     if (ambients[0] !== null && ambients[1] !== null && ambients[1] > ambients[0]) {
-      warmer = 0.4 * (ambients[1] - ambients[0]);
+      warmer = limits.vent_per_ambient_k * (ambients[1] - ambients[0]);
     }
     if (vents[1] - vents[0] - warmer > limits.vent_k) found.push("vent_warmer");
   }
@@ -186,7 +186,7 @@ function verdictOf(direction, before, after, band, evidence) {
   const starving = evidence.signs.length > 0;
   if (direction === "fell") {
     if (starving) return before <= middle || after < band.low ? "worse" : "not_shown";
-    return before > middle && after >= band.low - 3 ? "better" : "not_shown";
+    return before > middle && after >= band.low - evidence.slack ? "better" : "not_shown";
   }
   if (before < band.low && after <= band.high) return "better";
   const worse = !evidence.charged && (before > middle || after > band.high);
@@ -214,7 +214,7 @@ function nothing(name) {
 export function atFloor(vents, visit, rulebook) {
   const terms = rulebook.comparison.vent;
   for (const vent of vents) if (!(terms.floor_low_c <= vent && vent <= terms.floor_high_c)) return false;
-  return isRegulated(visit) !== null || Math.abs(vents[1] - vents[0]) <= 1;
+  return isRegulated(visit) !== null || Math.abs(vents[1] - vents[0]) <= terms.floor_apart_k;
 }
 
 function ventPart(visit, pair, inputs, rulebook) {
@@ -222,7 +222,7 @@ function ventPart(visit, pair, inputs, rulebook) {
   const vents = inputs.map((one) => one.values.vent_c);
   const name = inputs[0].has("entering_c") && inputs[1].has("entering_c") ? "entering_c" : "ambient_c";
   let warmer = 0;
-  let drift = 3;
+  let drift = terms.drift_unknown_k;
   if (inputs[0].has(name) && inputs[1].has(name)) {
     warmer = inputs[1].values[name] - inputs[0].values[name];
     drift = Math.abs(warmer);
@@ -302,7 +302,8 @@ export function compare(visit, judged, inputs, rulebook) {
   if (reasons.length === 0 && bothHigh) {
     const signs = starved(two, pair, rulebook);
     for (const sign of signs) notes.push(sign);
-    const evidence = { signs, charged: creditsOf(visit, rulebook).length > 0 };
+    const slack = rulebook.comparison.band_slack_k;
+    const evidence = { signs, charged: creditsOf(visit, rulebook).length > 0, slack };
     const carry = carryOf(visit, pair, two, given, rulebook);
     for (const note of carry.notes) notes.push(note);
     try {
