@@ -9,6 +9,7 @@ from typing import Any
 
 from sync.bands import expected_of
 from sync.beside import cleaner_of, co2e_of, rest_of, vacuum_of
+from sync.causes import causes_of
 from sync.comparison import compare
 from sync.contradictions import faults_of
 from sync.inputs import Inputs, inputs_of
@@ -22,7 +23,7 @@ def refrigerant_of(visit: dict[str, Any]) -> str:
 
 
 def assess_test(
-    visit: dict[str, Any], test: dict[str, Any], inputs: Inputs, rulebook: dict[str, Any]
+    visit: dict[str, Any], test: dict[str, Any], inputs: Inputs, rest: dict[str, Any] | None, rulebook: dict[str, Any]
 ) -> dict[str, Any]:
     """The judgement of one running test.
 
@@ -30,6 +31,7 @@ def assess_test(
         visit: the visit it belongs to [JSON object]
         test: the test [JSON object]
         inputs: what it measured, with standard uncertainties [by name]
+        rest: the visit's rest reading as judged, or None [JSON object]
         rulebook: the rulebook [books by name]
 
     Returns:
@@ -37,7 +39,7 @@ def assess_test(
     """
     refrigerant = refrigerant_of(visit)
     derived, unknown = derive(inputs, refrigerant, rulebook)
-    return {
+    judged = {
         "id": test["id"],
         "role": test["role"],
         "faults": faults_of(test, inputs, derived, refrigerant, rulebook),
@@ -45,10 +47,9 @@ def assess_test(
         "expected": expected_of(visit, test, inputs, derived, rulebook),
         "levelled": levelled_of(test, rulebook),
         "unknown": unknown,
-        "causes": [],
-        "undecided": [],
-        "next_check": None,
     }
+    judged.update(causes_of(visit, test, {"inputs": inputs, "judged": judged, "rest": rest}, rulebook))
+    return judged
 
 
 def assess(visit: dict[str, Any], rulebook: dict[str, Any], app: str = "dev") -> dict[str, Any]:
@@ -62,17 +63,18 @@ def assess(visit: dict[str, Any], rulebook: dict[str, Any], app: str = "dev") ->
     Returns:
         {visit, rulebook, app, rest, vacuum, cleaner, tests, comparison, cycle, co2e} [JSON object]
     """
+    rest = rest_of(visit, rulebook)
     tests = []
     taken = []
     for test in visit.get("tests") or []:
         inputs = inputs_of(visit, test, rulebook)
         taken.append(inputs)
-        tests.append(assess_test(visit, test, inputs, rulebook))
+        tests.append(assess_test(visit, test, inputs, rest, rulebook))
     return {
         "visit": visit["id"],
         "rulebook": rulebook["hash"],
         "app": app,
-        "rest": rest_of(visit, rulebook),
+        "rest": rest,
         "vacuum": vacuum_of(visit, rulebook),
         "cleaner": cleaner_of(visit, rulebook),
         "tests": tests,

@@ -20,7 +20,7 @@ from tests.random_visits import visit as random_visit
 VECTORS = sorted(Path(__file__).with_name("vectors").glob("*.json"))
 
 OF_A_VISIT = ["rest", "vacuum", "cleaner", "comparison", "co2e"]
-OF_A_TEST = ["faults", "unknown", "expected", "levelled"]
+OF_A_TEST = ["faults", "unknown", "expected", "levelled", "causes", "undecided", "next_check"]
 OF_A_PAIR = ["condenser_split", "vent", "reasons", "credits", "notes"]
 
 JUDGE = """async (visits) => {

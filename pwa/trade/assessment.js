@@ -3,6 +3,7 @@
 
 import { expectedOf } from "./bands.js";
 import { cleanerOf, co2eOf, restOf, vacuumOf } from "./beside.js";
+import { causesOf } from "./causes.js";
 import { compare } from "./comparison.js";
 import { faultsOf } from "./contradictions.js";
 import { absent, inputsOf, partOf } from "./inputs.js";
@@ -14,10 +15,10 @@ export function refrigerantOf(visit) {
   return absent(refrigerant) ? "unknown" : refrigerant;
 }
 
-export function assessTest(visit, test, inputs, rulebook) {
+export function assessTest(visit, test, inputs, rest, rulebook) {
   const refrigerant = refrigerantOf(visit);
   const [derived, unknown] = derive(inputs, refrigerant, rulebook);
-  return {
+  const judged = {
     id: test.id,
     role: test.role,
     faults: faultsOf(test, inputs, derived, refrigerant, rulebook),
@@ -25,25 +26,24 @@ export function assessTest(visit, test, inputs, rulebook) {
     expected: expectedOf(visit, test, inputs, derived, rulebook),
     levelled: levelledOf(test, rulebook),
     unknown,
-    causes: [],
-    undecided: [],
-    next_check: null,
   };
+  return Object.assign(judged, causesOf(visit, test, { inputs, judged, rest }, rulebook));
 }
 
 export function assess(visit, rulebook, app = "dev") {
+  const rest = restOf(visit, rulebook);
   const tests = [];
   const taken = [];
   for (const test of absent(visit.tests) ? [] : visit.tests) {
     const inputs = inputsOf(visit, test, rulebook);
     taken.push(inputs);
-    tests.push(assessTest(visit, test, inputs, rulebook));
+    tests.push(assessTest(visit, test, inputs, rest, rulebook));
   }
   return {
     visit: visit.id,
     rulebook: rulebook.hash,
     app,
-    rest: restOf(visit, rulebook),
+    rest,
     vacuum: vacuumOf(visit, rulebook),
     cleaner: cleanerOf(visit, rulebook),
     tests,

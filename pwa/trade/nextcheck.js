@@ -1,0 +1,100 @@
+// The one check that would tell more, a minute of its cost, about what ails the car than any other.
+// Twin of sync/nextcheck.py; checks, what they cost and what they rest on are rulebook data. It ranks no cause.
+
+const shiftOf = (pattern, name) => (pattern[name] === undefined ? 0 : pattern[name]);
+
+const oftenOf = (row, cause) => (row[cause] === undefined ? row.else : row[cause]);
+
+// How far a ranking moves: half the sum of what every fit changes by.
+function changeOf(fresh, fits) {
+  let total = 0;
+  for (const cause of Object.keys(fresh)) total = total + fresh[cause];
+  if (!(total > 0)) return 0;
+  let moved = 0;
+  for (const cause of Object.keys(fresh)) moved = moved + Math.abs(fresh[cause] / total - fits[cause]);
+  return moved / 2;
+}
+
+// A cause's score if the quantity read this: the best of its ways, each held against its own middle.
+function scoreAt(reading, name, cause, facts) {
+  let best = 0;
+  for (const way of facts.scores[cause].ways) {
+    const [middle, spread] = way.view.middles[name];
+    const z = (reading - middle - shiftOf(way.pattern, name)) / Math.sqrt(spread * spread + facts.u * facts.u);
+    const part = 1 + (z * z) / 3;
+    const score = way.score / (part * part);
+    if (score > best) best = score;
+  }
+  return best;
+}
+
+// The change a reading brings: each leading cause in turn is true, and the reading is what it predicts.
+function byReading(check, facts) {
+  const name = check.quantity;
+  facts.u = check.u;
+  let gain = 0;
+  for (const truth of facts.leading) {
+    const held = facts.scores[truth];
+    const middles = held.view.middles;
+    if (middles[name] === undefined) return 0;
+    const reading = middles[name][0] + shiftOf(held.pattern, name);
+    const fresh = {};
+    for (const cause of facts.leading) fresh[cause] = scoreAt(reading, name, cause, facts);
+    gain = gain + facts.fits[truth] * changeOf(fresh, facts.fits);
+  }
+  return gain;
+}
+
+// The change a sight brings: seen or not seen, as often as each leading cause shows it.
+function byLook(check, facts, book) {
+  const row = book.looks[check.look];
+  let gain = 0;
+  for (const seen of [true, false]) {
+    const fresh = {};
+    let chance = 0;
+    for (const cause of facts.leading) {
+      const often = oftenOf(row, cause);
+      const part = seen ? often : 1 - often;
+      fresh[cause] = facts.scores[cause].score * part;
+      chance = chance + facts.fits[cause] * part;
+    }
+    gain = gain + chance * changeOf(fresh, facts.fits);
+  }
+  return gain;
+}
+
+function isOpen(check, evidence) {
+  if (check.quantity !== undefined) return evidence.measured[check.quantity] === undefined;
+  const look = evidence.looks[check.look];
+  return look === undefined || (!look.seen && look.weight < 1);
+}
+
+export function gainsOf(evidence, scores, order, book) {
+  const leading = order.filter(([, fit]) => fit >= book.told_apart.worth);
+  let total = 0;
+  for (const [, fit] of leading) total = total + fit;
+  const fits = {};
+  for (const [cause, fit] of leading) fits[cause] = fit / total;
+  const facts = { leading: leading.map(([cause]) => cause), fits, scores, u: 0 };
+  const found = {};
+  for (const check of book.checks) {
+    if (isOpen(check, evidence)) found[check.what] = check.quantity !== undefined ? byReading(check, facts) : byLook(check, facts, book);
+  }
+  return found;
+}
+
+export function nextCheckOf(evidence, scores, order, undecided, book) {
+  const gains = gainsOf(evidence, scores, order, book);
+  let best = null;
+  let bestRate = 0;
+  for (const check of book.checks) {
+    const gain = gains[check.what];
+    if (gain !== undefined && gain >= book.told_apart.gain && gain / check.minutes > bestRate) {
+      best = check.what;
+      bestRate = gain / check.minutes;
+    }
+  }
+  if (best === null) return null;
+  const separates = undecided.length === 0 ? [order[0][0], order[1][0]] : undecided;
+  return { what: best, separates, gain: gains[best] };
+}

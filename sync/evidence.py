@@ -1,0 +1,251 @@
+"""What speaks for or against a cause in one test: deviations from a healthy car's middle, and what was seen or not.
+
+Twin of `pwa/trade/evidence.js`; middles, spreads and the ways of regulating are rulebook data. Nothing is ranked here.
+"""
+
+from __future__ import annotations
+
+from math import sqrt
+from typing import Any
+
+from sync.bands import class_of
+from sync.inputs import Inputs
+
+Found = dict[str, Any]
+
+
+def regimes_of(visit: Found, test: Found, book: Found) -> Found:
+    """The ways of regulating a test's readings are held against, each with its weight.
+
+    Args:
+        visit: the visit, for the compressor on file [JSON object]
+        test: the test, for how the compressor ran [JSON object]
+        book: the rulebook's `causes` book [JSON object]
+
+    Returns:
+        {regime: weight}; both regimes where the type is not known [share]
+
+    Source: common practice, no source.
+    """
+    weights: Found = book["regimes"]
+    kind = (visit.get("vehicle") or {}).get("compressor")
+    if kind is not None and kind in weights["compressor"]:
+        return dict(weights["compressor"][kind])
+    running = (test.get("readings") or {}).get("running")
+    if running is not None and running in weights["running"]:
+        return dict(weights["running"][running])
+    return dict(weights["unknown"])
+
+
+def _settings(test: Found, derived: Found, trust: float, rulebook: Found) -> Found:
+    """What the middles move with, as distances from the book's own settings, and how much wider they get."""
+    usual, conditions = rulebook["causes"]["settings"], test.get("conditions") or {}
+    load, rpm = derived.get("load_kj_kg"), conditions.get("rpm")
+    sure = class_of(test, derived, rulebook)[1]
+    return {
+        "load": 0.0 if load is None else (load["value"] - usual["load_kj_kg"]) / 10.0,
+        "load_u": usual["load_unknown_kj_kg"] / 10.0 if load is None else load["u"] / 10.0,
+        "ambient": (float(conditions["ambient_c"]) - usual["ambient_c"]) / 10.0,
+        "rpm": 0.0 if rpm is None else (float(rpm) - usual["rpm"]) / 1000.0,
+        "rpm_u": usual["rpm_unknown"] / 1000.0 if rpm is None else 0.0,
+        "blower": conditions.get("blower"),
+        "outside": conditions.get("air") == "outside",
+        "widen": 2.0 - trust + (0.0 if sure else rulebook["bands"]["widen_unsure"]),
+    }
+
+
+def _moved(row: Found, settings: Found) -> float:
+    """The middle of a row that moves with load, ambient, speed, blower and air."""
+    middle = (
+        row["centre"]
+        + row["per_10_kj_kg"] * settings["load"]
+        + row["per_10_k"] * settings["ambient"]
+        + row["per_1000_rpm"] * settings["rpm"]
+    )
+    if settings["blower"] is not None and settings["blower"] in row["blower"]:
+        middle = middle + row["blower"][settings["blower"]]
+    if settings["outside"]:
+        middle = middle + row["outside"]
+    return float(middle)
+
+
+def _spread(parts: list[float]) -> float:
+    total = 0.0
+    for part in parts:
+        total = total + part * part
+    return sqrt(total)
+
+
+def middle_of(row: Found, band: Found | None, settings: Found) -> tuple[float, float] | None:
+    """A healthy car's middle for a quantity at a test's settings, and how far cars lie around it.
+
+    Args:
+        row: the quantity's row for one regime in the `causes` book [JSON object]
+        band: its expected band, None where there is none [{low, high, by}]
+        settings: what the middles move with [by name]
+
+    Returns:
+        middle and standard uncertainty; None for a quantity that needs a band and has none [unit of the quantity]
+
+    Source: the rulebook's `causes` and `bands` books; the vehicle's own history goes before both.
+    """
+    if band is not None and band["by"] == "history":
+        return (band["low"] + band["high"]) / 2.0, (band["high"] - band["low"]) / 4.0
+    if row["from"] == "band":
+        if band is None:
+            return None
+        return (band["low"] + band["high"]) / 2.0 + row["centre"], row["spread"] * settings["widen"]
+    parts = [row["spread"], row["per_10_kj_kg"] * settings["load_u"], row["per_1000_rpm"] * settings["rpm_u"]]
+    return _moved(row, settings), _spread(parts) * settings["widen"]
+
+
+def _of_bands(middles: Found, expected: Found, book: Found) -> Found | None:
+    """The same middles taken from the bands themselves, None where that would tell nothing else."""
+    found = dict(middles)
+    apart = False
+    for name in book["views"]["quantities"]:
+        band = expected.get(name)
+        if band is not None and band["by"] == "band":
+            middle = (band["low"] + band["high"]) / 2.0
+            found[name] = [middle, (band["high"] - band["low"]) / 4.0]
+            if abs(middle - middles[name][0]) > book["views"]["apart"] * middles[name][1]:
+                apart = True
+    return found if apart else None
+
+
+def views_of(regimes: Found, judged: Found, settings: Found, book: Found) -> list[Found]:
+    """The ways to look at a test: each regime, by the settings' middles and by the bands' where these are apart.
+
+    Args:
+        regimes: the regimes with their weights [by name]
+        judged: the test's derived quantities and expected bands [JSON object]
+        settings: what the middles move with [by name]
+        book: the rulebook's `causes` book [JSON object]
+
+    Returns:
+        [{regime, weight, middles: {name: [middle, spread]}}] [unit of each quantity]
+
+    Source: the rulebook's `causes` and `bands` books. Cars differ more than either knows, so both are held open.
+    """
+    views = []
+    for regime in regimes:
+        middles: Found = {}
+        for name in book["expected"][regime]:
+            middle = middle_of(book["expected"][regime][name], judged["expected"].get(name), settings)
+            if middle is not None:
+                middles[name] = [middle[0], middle[1]]
+        middles["rest_excess_kpa"] = [0.0, book["rest"]["spread_kpa"]]
+        views.append({"regime": regime, "weight": regimes[regime], "middles": middles})
+        other = _of_bands(middles, judged["expected"], book)
+        if other is not None:
+            views.append({"regime": regime, "weight": regimes[regime] * book["views"]["weight"], "middles": other})
+    return views
+
+
+def _doubted(faults: list[Found]) -> list[str]:
+    """The readings that cannot be right; they are evidence of nothing."""
+    found: list[str] = []
+    for fault in faults:
+        found.extend(fault["fields"])
+    return found
+
+
+def _measured(inputs: Inputs, judged: Found, rest: Found | None, book: Found) -> Found:
+    """Values with their standard uncertainties for every quantity that bears on a cause and can be trusted."""
+    found: Found = {}
+    doubted = _doubted(judged["faults"])
+    for name in book["rests_on"]:
+        usable = True
+        for field in book["rests_on"][name]:
+            if field in doubted:
+                usable = False
+        if not usable:
+            continue
+        if name == "vent_c":
+            if "vent_c" in inputs.values:
+                found[name] = {"value": inputs.values["vent_c"], "u": inputs.u["vent_c"]}
+        elif name in judged["derived"]:
+            found[name] = {"value": judged["derived"][name]["value"], "u": judged["derived"][name]["u"]}
+    if rest is not None and rest["excess_kpa"] is not None and rest["finding"] in book["rest"]["findings"]:
+        found["rest_excess_kpa"] = {"value": rest["excess_kpa"]["value"], "u": rest["excess_kpa"]["u"]}
+    return found
+
+
+def _noted(visit: Found, test: Found, book: Found) -> Found:
+    """What was checked or measured outright: {look: seen}."""
+    found: Found = {}
+    for check in visit.get("checks") or []:
+        row = book["looks_from"]["checks"].get(check["code"])
+        if row is not None and check.get("state") in ("ok", "fault"):
+            found[row] = check["state"] == "fault"
+    fan = (test.get("conditions") or {}).get("fan")
+    rows = book["looks_from"]["fan"]
+    if fan is not None and fan in rows:
+        for look in rows[fan]:
+            found[look] = rows[fan][look]
+    readings = test.get("readings") or {}
+    left, right = readings.get("vent_left_c"), readings.get("vent_right_c")
+    if left is not None and right is not None:
+        found["uneven_vents"] = abs(float(left) - float(right)) > book["looks_from"]["vents_apart_k"]
+    for move in visit.get("refrigerant_moves") or []:
+        if move["kind"] == "identified" and move.get("air_pct") is not None:
+            found["air_found"] = move["air_pct"] > book["looks_from"]["air_pct"]
+    return found
+
+
+def looks_of(visit: Found, test: Found, book: Found) -> Found:
+    """What was seen and what was not, with how much the latter counts.
+
+    Args:
+        visit: the visit, for its checks and the identifier [JSON object]
+        test: the test, for what was observed [JSON object]
+        book: the rulebook's `causes` book [JSON object]
+
+    Returns:
+        {look: {seen, weight}}; a sight nobody looked for is left out [truth, share]
+
+    Source: common practice, no source.
+    """
+    noted = _noted(visit, test, book)
+    observed = test.get("observed") or []
+    fan = (test.get("conditions") or {}).get("fan")
+    looked = len(observed) > 0 or len(visit.get("checks") or []) > 0 or (fan is not None and fan != "not_seen")
+    found: Found = {}
+    for look in book["looks"]:
+        if look in observed:
+            found[look] = {"seen": True, "weight": 1.0}
+        elif look in noted:
+            found[look] = {"seen": noted[look], "weight": book["unseen"]["noted"]}
+        elif looked and look in book["unseen"]["sights"]:
+            found[look] = {"seen": False, "weight": book["unseen"]["looked"]}
+    return found
+
+
+def evidence_of(visit: Found, test: Found, facts: Found, rulebook: Found) -> Found | None:
+    """Everything in one test that speaks for or against a cause.
+
+    Args:
+        visit: the visit [JSON object]
+        test: the test [JSON object]
+        facts: its `inputs`, what is `judged` of it so far, and the visit's `rest` reading as judged or None [by name]
+        rulebook: the rulebook [books by name]
+
+    Returns:
+        {views, measured, looks}: [{regime, weight, middles}], {name: {value, u}}, {look: {seen, weight}}; None out of
+        scope, without bands or without any evidence [unit of each quantity]
+
+    Source: the rulebook's `causes` book.
+    """
+    judged = facts["judged"]
+    if (test.get("conditions") or {}).get("ambient_c") is None or "low_saturation_c" not in judged["expected"]:
+        return None
+    book = rulebook["causes"]
+    refrigerant = (visit.get("vehicle") or {}).get("refrigerant")
+    trust = rulebook["refrigerants"]["refrigerants"].get(refrigerant, {"trust": 0.0})["trust"]
+    measured = _measured(facts["inputs"], judged, facts["rest"], book)
+    looks = looks_of(visit, test, book)
+    if len(measured) == 0 and len(looks) == 0:
+        return None
+    settings = _settings(test, judged["derived"], trust, rulebook)
+    views = views_of(regimes_of(visit, test, book), judged, settings, book)
+    return {"views": views, "measured": measured, "looks": looks}
