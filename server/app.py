@@ -11,10 +11,11 @@ from typing import Any
 
 from flask import Flask, Response, request
 
-from server import desk, filing, problems, shell
+from server import blobs, desk, filing, problems, shell
 from server.problems import RequestFault
 from sync import intake, rulebook
 from sync.logbook import Logbook
+from sync.photos import PHOTO_BYTES, PhotoStore
 
 CONTENT_POLICY = "; ".join(
     (
@@ -45,6 +46,8 @@ def most_for(path: str) -> int:
     """The largest body that a path takes [bytes]."""
     if path.startswith("/desk/"):
         return desk.BODY_MOST
+    if path.startswith("/blobs/"):
+        return PHOTO_BYTES
     return intake.BODY_MOST
 
 
@@ -68,7 +71,8 @@ def create_app(config: dict[str, Any] | None = None) -> Flask:
     app.json.ensure_ascii = False  # type: ignore[attr-defined]  # the default provider has it, its base does not say so
     books = rulebook.load(app.config["RULEBOOK"])
     logbook = Logbook(Path(app.config["FOLDER"]), books, patience_s=app.config["PATIENCE_S"]).__enter__()
-    app.extensions["layby"] = {"logbook": logbook, "shell": shell.Shell(app.config["RULEBOOK"])}
+    photos = PhotoStore(logbook.folder)
+    app.extensions["layby"] = {"logbook": logbook, "photos": photos, "shell": shell.Shell(app.config["RULEBOOK"])}
     problems.register(app, books.get("wording", {}))
     hosts = {*HOSTS, *(name.lower() for name in app.config["HOSTS"])}
 
@@ -84,6 +88,6 @@ def create_app(config: dict[str, Any] | None = None) -> Flask:
         response.headers.setdefault("Cache-Control", "no-store")
         return response
 
-    for part in (filing, desk, shell):
+    for part in (filing, blobs, desk, shell):
         app.register_blueprint(part.pages)
     return app

@@ -10,8 +10,9 @@ from typing import Any
 
 from flask import Blueprint, current_app, request
 
+from server.callers import device_of
 from server.problems import RequestFault
-from sync import intake, oplines
+from sync import intake
 from sync.logbook import Logbook
 
 TYPES = ("text/plain", "application/x-ndjson")
@@ -77,7 +78,4 @@ def file_batch() -> dict[str, Any]:
 @pages.get("/receipts")
 def receipts() -> dict[str, Any]:
     """GET /receipts?device=&after=: what was answered for a device's operations with a seq above `after`."""
-    device = request.args.get("device", "")
-    if not oplines.is_device(device):
-        raise RequestFault("bad_query", name="device", found=device[:40])
-    return {"receipts": logbook().receipts(device, number_of("after", 0, "0"))}
+    return {"receipts": logbook().receipts(device_of(request), number_of("after", 0, "0"))}

@@ -29,6 +29,13 @@ STATUS = {
     "not_lines": 400,
     "too_many_lines": 400,
     "bad_query": 400,
+    "bad_header": 400,
+    "not_a_photo_name": 400,
+    "no_photo": 404,
+    "photo_wrong_offset": 409,
+    "photo_too_large": 413,
+    "not_a_photo": 415,
+    "too_many_pixels": 415,
     "border": 400,
     "not_for_this_host": 421,
     "no_key": 401,
@@ -73,6 +80,23 @@ def answer(status: int, code: str, detail: str, errors: list[dict[str, Any]] | N
     return Response(json.dumps(problem, ensure_ascii=True), status=status, content_type=TYPE)
 
 
+def told(error: LaybyError, wording: dict[str, Any]) -> Response:
+    """An error of Layby's own as an answer.
+
+    Args:
+        error: what is wrong [code and values]
+        wording: the rulebook's `wording` book [templates by code]
+
+    Returns:
+        the answer [Response]
+    """
+    status = STATUS.get(error.code, 422)
+    if status >= 500:
+        log.error("%s", error)
+    faults = worded(error.faults, wording) if isinstance(error, BorderFault) else None
+    return answer(status, error.code, sentence(error, wording), faults)
+
+
 def register(app: Flask, wording: dict[str, Any]) -> None:
     """Let every error of the application end here.
 
@@ -82,11 +106,7 @@ def register(app: Flask, wording: dict[str, Any]) -> None:
     """
 
     def on_purpose(error: LaybyError) -> Response:
-        status = STATUS.get(error.code, 422)
-        if status >= 500:
-            log.error("%s", error)
-        faults = worded(error.faults, wording) if isinstance(error, BorderFault) else None
-        return answer(status, error.code, sentence(error, wording), faults)
+        return told(error, wording)
 
     def of_http(error: HTTPException) -> Response:
         if error.response is not None:

@@ -19,6 +19,7 @@ DIGEST_LENGTH = 64
 _FRAME = re.compile(rb"[0-9a-f]{64} .", re.DOTALL)
 _UUID7 = re.compile(r"[0-9a-f]{8}-[0-9a-f]{4}-7[0-9a-f]{3}-[89ab][0-9a-f]{3}-[0-9a-f]{12}")
 _DEVICE = re.compile(r"[0-9a-f]{4,64}")
+_DIGEST = re.compile(r"[0-9a-f]{64}")
 
 
 class NotLines(LaybyError):
@@ -113,6 +114,11 @@ def is_id(value: Any) -> bool:
 def is_device(value: Any) -> bool:
     """Whether a value is a device's name: 4 to 64 lower-case hexadecimal digits."""
     return isinstance(value, str) and _DEVICE.fullmatch(value) is not None
+
+
+def is_digest(value: Any) -> bool:
+    """Whether a value is a SHA-256 in lower-case hexadecimal digits."""
+    return isinstance(value, str) and _DIGEST.fullmatch(value) is not None
 
 
 def made_ms(identifier: str) -> int:
