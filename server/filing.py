@@ -12,8 +12,11 @@ from flask import Blueprint, current_app, request
 
 from server.callers import device_of
 from server.problems import RequestFault
-from sync import intake
+from sync import changes, intake
+from sync import receipts as receipt_book
 from sync.logbook import Logbook
+from sync.notices import Notices
+from sync.receipts import RECEIPTS_MOST
 
 TYPES = ("text/plain", "application/x-ndjson")
 SEQ_MOST = 2**53
@@ -77,5 +80,13 @@ def file_batch() -> dict[str, Any]:
 
 @pages.get("/receipts")
 def receipts() -> dict[str, Any]:
-    """GET /receipts?device=&after=: what was answered for a device's operations with a seq above `after`."""
-    return {"receipts": logbook().receipts(device_of(request), number_of("after", 0, "0"))}
+    """GET /receipts?device=&after=&limit=: what was answered for a device's operations with a seq above `after`."""
+    device, after, most = device_of(request), number_of("after", 0, "0"), number_of("limit", 1, str(RECEIPTS_MOST))
+    return receipt_book.receipts(logbook(), device, after, min(most, RECEIPTS_MOST))
+
+
+@pages.get("/changes")
+def told() -> dict[str, Any]:
+    """GET /changes?device=&after=: what others did to this device's visits and vehicles, from a cursor on."""
+    device, after = device_of(request), request.args.get("after", "")
+    return changes.changes(logbook(), Notices(logbook().folder), device, after)

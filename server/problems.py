@@ -30,6 +30,7 @@ STATUS = {
     "too_many_lines": 400,
     "bad_query": 400,
     "bad_header": 400,
+    "bad_cursor": 400,
     "not_a_photo_name": 400,
     "no_photo": 404,
     "photo_wrong_offset": 409,

@@ -12,6 +12,7 @@ from sync import oplines
 from sync.errors import LaybyError
 from sync.intake import receive
 from sync.logbook import Logbook
+from sync.receipts import next_seq
 
 DEVICE = "de5c"
 
@@ -57,7 +58,7 @@ def write(logbook: Logbook, visit: str, kind: str, body: dict[str, Any], when: t
     at_ms, offset = when
     # Number and filing belong together, else two desks' operations could bear one number.
     with logbook.writing():
-        op = {"id": new_id(at_ms), "device": DEVICE, "seq": logbook.next_seq(DEVICE), "schema": 1, "visit": visit,
+        op = {"id": new_id(at_ms), "device": DEVICE, "seq": next_seq(logbook, DEVICE), "schema": 1, "visit": visit,
               "kind": kind, "base": {}, "body": body, "at": at_ms, "tz": offset}
         result = receive(logbook, oplines.line(op), at_ms)["results"][0]
     if result["status"] not in ("accepted", "conflict"):

@@ -77,6 +77,12 @@ def leaves(body: dict[str, Any], kind: str, kinds: Kinds) -> list[Leaf]:
         _walk("", body["set"], kinds, found)
     elif does == "add" or does == "set_item":
         found = _item_leaves(body, rule, kinds)
+    elif does == "correct":
+        inner: dict[str, Any] = {}
+        for key in body:
+            if key != rule["key"] and key != "of":
+                inner[key] = body[key]
+        _walk("", inner, kinds, found)
     elif does == "mend":
         found = leaves(body["body"], body["kind"], kinds)
     return found
@@ -194,8 +200,8 @@ class _Replay:
             base = op["base"].get(pointer)
             if base is not None:
                 gone[self.standing(base)] = True
-            if does == "settle":
-                for settled in body["of"]:
+            if does == "settle" or does == "correct":
+                for settled in body.get("of") or []:
                     gone[self.standing(settled)] = True
 
     def heads(self, pointer: str) -> list[tuple[Op, Any]]:
@@ -206,14 +212,20 @@ class _Replay:
         return found
 
 
-def _put(root: dict[str, Any], path: list[str], value: Any) -> None:
+def plain(token: str) -> str:
+    """The key that a JSON pointer token (RFC 6901, section 4) stands for [text]."""
+    return token.replace("~1", "/").replace("~0", "~")
+
+
+def put(root: dict[str, Any], path: list[str], value: Any) -> None:
+    """Set a value in a tree of objects at a path of pointer tokens, making what is missing on the way."""
     node = root
     for token in path[:-1]:
-        key = token.replace("~1", "/").replace("~0", "~")
+        key = plain(token)
         if not isinstance(node.get(key), dict):
             node[key] = {}
         node = node[key]
-    node[path[-1].replace("~1", "/").replace("~0", "~")] = value
+    node[plain(path[-1])] = value
 
 
 def _assembled(state: _Replay, visit: dict[str, Any]) -> dict[str, Any]:
@@ -224,9 +236,9 @@ def _assembled(state: _Replay, visit: dict[str, Any]) -> dict[str, Any]:
             continue
         path = pointer.split("/")[1:]
         if path[0] in state.items and len(path) > 2:
-            _put(lists.setdefault(path[0], {}), path[1:], heads[0][1])
+            put(lists.setdefault(path[0], {}), path[1:], heads[0][1])
         else:
-            _put(visit, path, heads[0][1])
+            put(visit, path, heads[0][1])
     for name in state.items:
         key = _key_of(name, state.kinds)
         members = []

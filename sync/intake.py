@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from sync import bundles, oplines, pages
+from sync import bundles, fold, oplines, pages
 from sync.border import BorderFault, parse
 from sync.errors import LaybyError, sentence
 from sync.journal import Record
@@ -48,7 +48,7 @@ class _Batch:
         self.ops: dict[str, dict[str, Any]] = {}
         self.results: dict[str, Result] = {}
         self.lines: dict[str, Result] = {}
-        self.visits: dict[str, pages.Entry] = {}
+        self.entered: dict[tuple[str, str], pages.Entry] = {}
 
     def judge(self, line: bytes) -> Result:
         """The result for one line; what is to be filed is noted in `entries`."""
@@ -80,9 +80,10 @@ class _Batch:
         return self._placed(line, digest, op)
 
     def _placed(self, line: bytes, digest: str, op: dict[str, Any]) -> Result:
-        entry = self._visit(op["visit"])
-        if not entry["opened"] and not pages.opens(op, self.logbook.kinds):
-            return self._deferred(op["id"], digest, "visit_not_seen", visit=op["visit"])
+        entry = self._entry(*pages.subject(op, self.logbook.kinds))
+        unseen = self._unseen_visit(op, entry)
+        if unseen is not None:
+            return self._deferred(op["id"], digest, "visit_not_seen", visit=unseen)
         missing = pages.not_seen(entry, op)
         if missing:
             return self._deferred(op["id"], digest, "base_not_seen", base=", ".join(missing))
@@ -103,12 +104,20 @@ class _Batch:
     def _line(self, digest: str) -> Result | None:
         return self.lines.get(digest) or self.logbook.lookup_line(digest)
 
-    def _visit(self, visit_id: str) -> pages.Entry:
-        """The visit's entry as this batch changes it; a copy, since nothing holds before it is in the journal."""
-        if visit_id not in self.visits:
-            entry = self.logbook.entry(visit_id)
-            self.visits[visit_id] = pages.new_visit() if entry is None else pages.draft_of(entry)
-        return self.visits[visit_id]
+    def _entry(self, what: str, identifier: str) -> pages.Entry:
+        """The entry of a visit or card as this batch changes it; a copy, as nothing holds before it is journalled."""
+        key = (what, identifier)
+        if key not in self.entered:
+            kept = self.logbook.entry(identifier) if what == "visit" else self.logbook.card(what, identifier)
+            self.entered[key] = pages.new_visit() if kept is None else pages.draft_of(kept)
+        return self.entered[key]
+
+    def _unseen_visit(self, op: dict[str, Any], entry: pages.Entry) -> str | None:
+        """The visit that an operation needs and whose opening is not filed yet, or None."""
+        if op["visit"] is not None:
+            return None if entry["opened"] or pages.opens(op, self.logbook.kinds) else str(op["visit"])
+        marked = fold.unwrapped(op, self.logbook.kinds)["body"].get("visit")
+        return None if marked is None or self._entry("visit", marked)["opened"] else str(marked)
 
     # The four answers -----------------------------------------------------------------------------------------------
 

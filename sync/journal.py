@@ -176,6 +176,19 @@ class Journal:
             raise JournalDamaged(file=str(self.path), offset=offset)
         return record
 
+    def check_of(self, offset: int) -> tuple[int, str]:
+        """The payload's length and check sum as the record at an offset claims them, to know it again.
+
+        Args:
+            offset: where a record starts [bytes]
+
+        Returns:
+            (length, check sum), (0, "00000000") where none starts [bytes, 8 hex digits]
+        """
+        os.lseek(self._file, offset, os.SEEK_SET)
+        head = _HEAD.match(self._take(_HEAD_MOST)) if offset < self.size else None
+        return (0, "0" * 8) if head is None else (int(head[1]), head[2].decode("ascii"))
+
     def _take(self, count: int) -> bytes:
         pieces = []
         while count > 0:

@@ -23,11 +23,13 @@ from tinydb import TinyDB
 from sync import fold, pages
 from sync.errors import LaybyError
 from sync.journal import FLOOR_BYTES, Journal, Record, framed
+from sync.pagefiles import read_page, tables_of
 from sync.pages import Entry, Filed, Page
+from sync.register import Register
 from sync.storage import FolderLock, SafeStorage, Unreadable, set_aside, write_whole
 
 CHECKPOINT = "checkpoint.json"
-PAGES_OPEN = 16
+PAGES_OPEN = 48
 # So many entries may wait for their pages to be written; a start after a crash makes that many again.
 UNWRITTEN_MOST = 5000
 IDLE_S = 2.0
@@ -66,7 +68,7 @@ class Logbook:
         self.patience_s = patience_s
         self.floor_bytes = floor_bytes
         self._folder_lock = FolderLock(self.folder)
-        self._lock = threading.RLock()
+        self.lock = threading.RLock()
         self._pages: OrderedDict[str, Page] = OrderedDict()
         self._unwritten = 0
         self._last_filed = 0.0
@@ -74,6 +76,7 @@ class Logbook:
         self._complete = 0
         self._page_files = 0
         self._kept: dict[str, int] = {}
+        self.register = Register(self)
 
     # Opening and closing --------------------------------------------------------------------------------------------
 
@@ -100,7 +103,7 @@ class Logbook:
             return
         self._ended.set()
         self._flusher.join()
-        with self._lock:
+        with self.lock:
             try:
                 self.flush()
             except OSError:
@@ -164,7 +167,7 @@ class Logbook:
         try:
             with TinyDB(path, storage=SafeStorage) as database:
                 kept = database.storage.read()
-            return Page(name) if kept is None else _read_page(name, kept, self._journal.size)
+            return Page(name) if kept is None else read_page(name, kept, self._journal.size)
         except Unreadable:
             log.warning("page %s cannot be used; set aside as %s and made again", name, set_aside(path).name)
             return self.rebuilt(name)
@@ -173,32 +176,39 @@ class Logbook:
         """A page made from the whole journal [Page]."""
         page = Page(name)
         for record in self._journal.records():
-            filed = Filed(record, self.kinds)
+            filed = self._placed(Filed(record, self.kinds))
             if name in pages.pages_of(filed):
                 pages.post(page, filed)
         return page
 
     def _enter(self, filed: Filed) -> None:
         """Post a record to its pages. Until all have it, a page that is closed meanwhile must not claim to cover it."""
-        record = filed.record
+        record = self._placed(filed).record
         self._complete = record.offset
         for name in pages.pages_of(filed):
             page = self._page(name)
             if record.offset >= page.covers:
                 pages.post(page, filed)
                 self._unwritten += 1
+                self.register.forget(name)
         self._complete = record.offset + record.length
+
+    def _placed(self, filed: Filed) -> Filed:
+        """A record with what was filed before it, as far as that says who has to be told of it."""
+        if filed.in_visit:
+            ops = (self.entry(filed.op["visit"]) or {"ops": []})["ops"]
+            filed.before = [op for op in ops if op["offset"] < filed.record.offset]
+        elif filed.filed:
+            filed.parties = self.register.devices_of(*filed.subject)
+        return filed
 
     def _write(self, page: Page) -> None:
         path = self._path(page.name)
         is_new = not path.exists()
         page.covers = self._complete
-        tables: dict[str, dict[str, Any]] = {"page": {"1": {"name": page.name, "covers": page.covers}}}
-        for name, table in page.tables.items():
-            tables[name] = {str(place): {"key": key, **entry} for place, (key, entry) in enumerate(table.items(), 1)}
         # All tables in one replacement of the file: TinyDB's own calls would write once a table.
         with TinyDB(path, storage=SafeStorage) as database:
-            database.storage.write(tables)
+            database.storage.write(tables_of(page))
         self._page_files += is_new
         page.changed = False
 
@@ -208,7 +218,7 @@ class Logbook:
         Raises:
             OSError: the disk did not take it; the journal still holds everything.
         """
-        with self._lock:
+        with self.lock:
             changed = [page for page in self._pages.values() if page.changed]
             for page in changed:
                 self._write(page)
@@ -221,7 +231,7 @@ class Logbook:
 
     def _flush_when_idle(self) -> None:
         while not self._ended.wait(IDLE_S / 2):
-            with self._lock:
+            with self.lock:
                 if self._unwritten == 0 or time.monotonic() - self._last_filed < IDLE_S:
                     continue
                 try:
@@ -234,10 +244,11 @@ class Logbook:
     @contextmanager
     def writing(self) -> Iterator[None]:
         """Nobody else files or reads meanwhile, so that what was looked up still holds when it is filed."""
-        with self._lock:
+        with self.lock:
             if self._complete != self._journal.size:
                 # An earlier filing broke off between the journal and its pages: nothing is looked up before they agree.
                 self._pages.clear()
+                self.register.forget()
                 self._catch_up()
             yield
 
@@ -274,12 +285,12 @@ class Logbook:
 
     def lookup(self, op_id: str) -> dict[str, Any] | None:
         """What was first answered for an operation [result], or None where it is not here."""
-        with self._lock:
+        with self.lock:
             return self._result(self._page(pages.day_page(op_id)).table("ops").get(op_id))
 
     def lookup_line(self, digest: str) -> dict[str, Any] | None:
         """What was first answered for a line that is found by its bytes alone [result], or None."""
-        with self._lock:
+        with self.lock:
             return self._result(self._page(pages.digest_page(digest)).table("lines").get(digest))
 
     def _result(self, place: Entry | None) -> dict[str, Any] | None:
@@ -287,8 +298,32 @@ class Logbook:
 
     def entry(self, visit_id: str) -> Entry | None:
         """A visit's entry: opened, ops, heads, stand_ins, summary [JSON object], or None. To be read, not changed."""
-        with self._lock:
+        with self.lock:
             return self._page(pages.day_page(visit_id)).table("visits").get(visit_id)
+
+    def table(self, page: str, name: str) -> dict[str, Entry]:
+        """A table of a page by its key. To be read while `lock` is held, not changed."""
+        return self._page(page).table(name)
+
+    def page_names(self, folder: str) -> list[str]:
+        """The names of all pages in a folder of them, on disk or open, in order [list of texts]."""
+        on_disk = {f"{folder}/{path.stem}" for path in (self.folder / "pages" / folder).glob("*.json")}
+        return sorted(on_disk | {name for name in self._pages if name.rpartition("/")[0] == folder})
+
+    def line(self, place: Entry) -> bytes:
+        """The op line at a place {offset, length}, as journalled, without its line feed [bytes]."""
+        with self.lock:
+            return self._journal.read(place["offset"], place["length"]).line
+
+    def check_of(self, offset: int) -> tuple[int, str]:
+        """The length and the check of the record at an offset, (0, "00000000") where none begins [bytes, hex]."""
+        with self.lock:
+            return self._journal.check_of(offset)
+
+    def card(self, what: str, identifier: str) -> Entry | None:
+        """The entry of what was filed beside the visits for a vehicle or customer [JSON object], or None."""
+        with self.lock:
+            return self._page(pages.card_page(what, identifier)).table("cards").get(identifier)
 
     def ops(self, visit_id: str) -> list[dict[str, Any]]:
         """The operations filed for a visit, in the order they came in.
@@ -302,10 +337,17 @@ class Logbook:
         Raises:
             JournalDamaged: one of them does not read back.
         """
-        with self._lock:
-            entry = self.entry(visit_id)
-            places = [] if entry is None else entry["ops"]
-            return [Filed(self._journal.read(place["offset"], place["length"]), self.kinds).op for place in places]
+        with self.lock:
+            return self._ops_of(self.entry(visit_id))
+
+    def card_ops(self, what: str, identifier: str) -> list[dict[str, Any]]:
+        """The operations beside the visits for a vehicle or customer, in the order they came in [JSON objects]."""
+        with self.lock:
+            return self._ops_of(self.card(what, identifier))
+
+    def _ops_of(self, entry: Entry | None) -> list[dict[str, Any]]:
+        places = [] if entry is None else entry["ops"]
+        return [Filed(self._journal.read(place["offset"], place["length"]), self.kinds).op for place in places]
 
     def visit(self, visit_id: str) -> dict[str, Any]:
         """The visit that its filed operations amount to [JSON object of schema 1].
@@ -327,7 +369,7 @@ class Logbook:
         Returns:
             their ids [list of UUID version 7]
         """
-        with self._lock:
+        with self.lock:
             page = self._page(f"days/{day.isoformat()}")
             found = []
             for visit_id in list(page.table("started")):
@@ -335,52 +377,3 @@ class Logbook:
                 if started_at is not None and pages.local_day_page(started_at) == page.name:
                     found.append((started_at, visit_id))
             return [visit_id for _, visit_id in sorted(found)]
-
-    def receipts(self, device: str, after: int) -> list[dict[str, Any]]:
-        """What was answered for a device's operations.
-
-        Args:
-            device: the device's name [lower-case hex]
-            after: only operations with a greater seq of the device [count]
-
-        Returns:
-            {seq, id, status, digest} each, by seq [list of JSON objects]
-        """
-        with self._lock:
-            first = pages.device_page(device, max(after + 1, 0))
-            found: list[dict[str, Any]] = []
-            for name in self._device_pages(device):
-                if name >= first:
-                    found += self._page(name).table("receipts").values()
-            told = [{key: entry[key] for key in ("seq", "id", "status", "digest")} for entry in found]
-            return sorted((entry for entry in told if entry["seq"] > after), key=lambda entry: entry["seq"])
-
-    def _device_pages(self, device: str) -> list[str]:
-        prefix = f"devices/{device}/"
-        on_disk = {prefix + path.stem for path in (self.folder / "pages" / "devices" / device).glob("*.json")}
-        return sorted(on_disk | {name for name in self._pages if name.startswith(prefix)})
-
-    def next_seq(self, device: str) -> int:
-        """The seq for the next operation that this desk writes as `device` [count]."""
-        with self._lock:
-            names = self._device_pages(device)
-            seqs = [entry["seq"] for entry in self._page(names[-1]).table("receipts").values()] if names else []
-            return max(seqs, default=0) + 1
-
-
-def _read_page(name: str, kept: dict[str, Any], journal_size: int) -> Page:
-    """A page from its tables; one that is ahead of the journal or not of the known form is not to be used."""
-    try:
-        covers = int(kept.pop("page")["1"]["covers"])
-        page = Page(name, covers)
-        for table, documents in kept.items():
-            entries = page.table(table)
-            for document in documents.values():
-                entries[str(document.pop("key"))] = document
-    except (KeyError, TypeError, ValueError, AttributeError) as error:
-        raise Unreadable(file=name) from error
-    if covers > journal_size:
-        raise Unreadable(file=name)
-    return page
-
-

@@ -5,13 +5,14 @@ Nothing here reads or writes a file; `logbook` does, and the journal stays the t
 
 from __future__ import annotations
 
+import hashlib
 import json
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from functools import cached_property
 from typing import Any
 
-from sync import fold, oplines
+from sync import feed, fold, oplines
 from sync.journal import Record
 
 FILED = ("accepted", "conflict")
@@ -26,6 +27,19 @@ SUMMARY = {
     "/vehicle/vin": "vin",
     "/customer/name": "customer",
     "/place/label": "place",
+}
+
+# What a visit is found by, on the page of its month; the order is that of the fields of a row.
+FOUND_BY = {
+    "/started_at": "started_at",
+    "/vehicle/id": "vehicle",
+    "/vehicle/plate": "plate",
+    "/vehicle/vin": "vin",
+    "/vehicle/make": "make",
+    "/vehicle/model": "model",
+    "/customer/id": "customer_id",
+    "/customer/name": "customer",
+    "/outcome": "outcome",
 }
 
 Entry = dict[str, Any]
@@ -55,6 +69,10 @@ class Filed:
         self.kinds = kinds
         if op is not None:
             self.op = op
+        # The operations of the same visit that were filed before this one, as its entry lists them.
+        self.before: list[Entry] = []
+        # The devices that take part in the vehicle or customer of one beside the visits.
+        self.parties: list[str] = []
         self.status = str(record.result["status"])
         self.id: str | None = record.result["id"]
 
@@ -68,6 +86,31 @@ class Filed:
     def leaves(self) -> list[Leaf]:
         """What the operation sets, for one that was filed [(pointer, value) each]."""
         return fold.leaves(self.op["body"], self.op["kind"], self.kinds)
+
+    @cached_property
+    def subject(self) -> tuple[str, str]:
+        """What a filed operation is about: ("visit", its id), or ("vehicle" or "customer", its id)."""
+        return subject(self.op, self.kinds)
+
+    @property
+    def filed(self) -> bool:
+        """Whether the operation counts, rather than being kept aside."""
+        return self.status in FILED
+
+    @property
+    def in_visit(self) -> bool:
+        """Whether the record is a filed operation of a visit."""
+        return self.filed and self.op["visit"] is not None
+
+    @cached_property
+    def told(self) -> dict[str, list[Entry]]:
+        """What each device has to be told because of the record; `before` and `parties` must be set."""
+        return feed.entries(self)
+
+    @cached_property
+    def names(self) -> list[Leaf]:
+        """The leaves that a visit is found by, as (field of a row, value)."""
+        return [(FOUND_BY[pointer], value) for pointer, value in self.leaves if pointer in FOUND_BY]
 
     @cached_property
     def started_days(self) -> list[str]:
@@ -111,6 +154,35 @@ def local_day_page(started_at: str) -> str:
     return f"days/{datetime.fromisoformat(started_at).date().isoformat()}"
 
 
+def month_page(visit: str) -> str:
+    """The page of the UTC month in a visit's id, where visits are found by what they are called."""
+    return f"months/{day_page(visit).removeprefix('days/')[:7]}"
+
+
+def card_page(what: str, identifier: str) -> str:
+    """The page with the card of a vehicle or customer: one of 4096 of its sort, so that each stays small."""
+    return f"{what}s/{hashlib.sha256(identifier.encode()).hexdigest()[:3]}"
+
+
+def subject(op: dict[str, Any], kinds: Kinds) -> tuple[str, str]:
+    """What an operation, or the one that a mending stands for, is about: its sort and its id."""
+    if op["visit"] is not None:
+        return "visit", str(op["visit"])
+    inner = fold.unwrapped(op, kinds)
+    rule = kinds["kinds"][inner["kind"]]
+    return str(rule["of"]), str(inner["body"][rule["key"]])
+
+
+def card_pages(op: dict[str, Any], kinds: Kinds) -> list[tuple[str, str]]:
+    """(page, id) of every card that an operation beside the visits stands on; a merging stands on both."""
+    what, identifier = subject(op, kinds)
+    inner = fold.unwrapped(op, kinds)
+    ids = [identifier]
+    if kinds["kinds"][inner["kind"]]["does"] == "merge":
+        ids.append(str(inner["body"]["drop"]))
+    return [(card_page(what, each), each) for each in ids]
+
+
 def digest_page(digest: str) -> str:
     """The page that finds a refused line by its bytes."""
     return f"refused/{digest[:2]}"
@@ -136,9 +208,14 @@ def pages_of(filed: Filed) -> set[str]:
     outline = filed.outline
     if outline["device"] is not None and outline["seq"] is not None:
         names.add(device_page(outline["device"], outline["seq"]))
-    if filed.status in FILED:
+    if filed.in_visit:
         names.add(day_page(filed.op["visit"]))
         names.update(filed.started_days)
+        if filed.names or opens(filed.op, filed.kinds):
+            names.add(month_page(filed.op["visit"]))
+    elif filed.filed:
+        names.update(name for name, _ in card_pages(filed.op, filed.kinds))
+    names.update(feed.pages_of(filed))
     return names
 
 
@@ -158,14 +235,38 @@ def post(page: Page, filed: Filed) -> None:
         key = f"{filed.outline['seq']} {record.offset}"
         told = {"seq": filed.outline["seq"], "id": filed.id, "status": filed.status}
         page.table("receipts")[key] = {**told, "digest": record.result["digest"]}
+    elif page.name.startswith("changes/"):
+        feed.post(page.table("feed"), page.name, filed)
+    elif page.name.startswith("months/"):
+        _post_month(page, filed)
+    elif page.name.startswith(("vehicles/", "customers/")):
+        _post_card(page, filed)
     else:
         _post_day(page, filed, place)
+
+
+def _post_month(page: Page, filed: Filed) -> None:
+    row = page.table("rows").setdefault(filed.op["visit"], {"also": []})
+    for name, value in filed.names:
+        before = row.get(name)
+        if before and before != value and name in ("plate", "vin", "customer") and before not in row["also"]:
+            # What it was once called it is still found by.
+            row["also"].append(before)
+        row[name] = value
+
+
+def _post_card(page: Page, filed: Filed) -> None:
+    for name, identifier in card_pages(filed.op, filed.kinds):
+        if name == page.name:
+            entry = page.table("cards").setdefault(identifier, {**new_visit(), "opened": True})
+            if all(op["id"] != filed.id for op in entry["ops"]):
+                enter(entry, filed)
 
 
 def _post_day(page: Page, filed: Filed, place: Entry) -> None:
     if not filed.by_digest and filed.id is not None and day_page(filed.id) == page.name:
         page.table("ops").setdefault(filed.id, place)
-    if filed.status not in FILED:
+    if not filed.in_visit:
         return
     visit = filed.op["visit"]
     if page.name in filed.started_days:
@@ -225,11 +326,11 @@ def set_heads(entry: Entry, filed: Filed) -> None:
 
 
 def settled(op: dict[str, Any]) -> list[str]:
-    """The ids that a settling operation, or the mending of one, names as settled [op ids]."""
+    """The ids that a settling operation, a correction, or the mending of one, names as settled [op ids]."""
     kind, body = op["kind"], op["body"]
     if kind == "op.mend":
         kind, body = body["kind"], body["body"]
-    return list(body["of"]) if kind == "conflict.settle" else []
+    return list(body.get("of") or []) if kind in ("conflict.settle", "vehicle.set", "customer.set") else []
 
 
 def superseded(entry: Entry, op: dict[str, Any], pointer: str) -> list[str]:

@@ -285,6 +285,8 @@ class Schemas:
             if "id*" in item:
                 item.update(shapes.ITEM_TYPED)
             return build.schema(item, whole=rule["does"] == "add", keep=(rule["key"],))
+        if rule["does"] == "correct":
+            return build.schema(shapes.BODIES[kind], whole=False, keep=(rule["key"],))
         if rule["does"] == "settle":
             return build.schema(shapes.SETTLE, whole=False, keep=("of", "set"))
         return build.schema(shapes.MEND if rule["does"] == "mend" else shapes.BODIES[kind])
@@ -336,12 +338,25 @@ def _base_faults(op: Mapping[str, Any], kinds: Mapping[str, Any]) -> list[Fault]
     rule = kinds["kinds"][op["kind"]]
     inner = kinds["kinds"][op["body"]["kind"]] if rule["does"] == "mend" else rule
     pointers = {pointer for pointer, _ in leaves(op["body"], op["kind"], dict(kinds))}
-    if inner["does"] not in ("set", "set_item", "settle"):
+    if inner["does"] not in ("set", "set_item", "settle", "correct"):
         pointers = set()
     needed = set() if inner["does"] == "settle" else pointers
     found = [fault(f"/base/{escaped(pointer)}", "base_missing") for pointer in sorted(needed - op["base"].keys())]
     extra = sorted(op["base"].keys() - pointers)
     return found + [fault(f"/base/{escaped(pointer)}", "base_not_set", op["base"][pointer]) for pointer in extra]
+
+
+def _visit_faults(op: Mapping[str, Any], kinds: Mapping[str, Any]) -> list[Fault]:
+    """What belongs to a visit names it; what stands beside the visits names none."""
+    kind, body = op.get("kind"), op.get("body")
+    if kind == "op.mend" and isinstance(body, dict):
+        kind = body.get("kind")
+    rule = kinds["kinds"].get(kind, {}) if isinstance(kind, str) else {}
+    if rule.get("of"):
+        return [fault("/visit", "visit_not_wanted", op["visit"])] if op.get("visit") is not None else []
+    if "visit" not in op:
+        return [fault("/visit", "missing")]
+    return [fault("/visit", "null_not_allowed")] if op["visit"] is None else []
 
 
 def check_op(op: Any, rulebook: Mapping[str, Any]) -> list[Fault]:
@@ -357,6 +372,7 @@ def check_op(op: Any, rulebook: Mapping[str, Any]) -> list[Fault]:
     schemas = _schemas(rulebook)
     found = _faults(schemas.envelope, op)
     if isinstance(op, dict):
+        found += _visit_faults(op, rulebook["kinds"])
         found += _body_faults(op.get("kind"), op.get("body"), "/body", schemas)
     if not found:
         found = _base_faults(op, rulebook["kinds"])

@@ -283,6 +283,9 @@ VISIT: Shape = {
 
 ITEM_TYPED: Shape = {"typed": TableOf(TYPED)}
 
+# What a correction beside the visits names: whom it is about, and which operations that disagree it settles.
+CORRECTED: Shape = {"id*": "id", "of": ListOf("op", 50)}
+
 # The bodies that are neither a tree of settings nor an item: what each kind carries.
 BODIES: dict[str, Shape] = {
     "trace.add": {"test*": "id", "points*": ListOf(TRACE_POINT, 2000)},
@@ -291,6 +294,10 @@ BODIES: dict[str, Shape] = {
     "item.strike": {"list*": "code lists", "id*": "id"},
     "visit.void": {"reason*": "text 4000"},
     "sheet.approve": {"revision*": "hex"},
+    "vehicle.set": {**CORRECTED, **{name: held for name, held in VEHICLE.items() if name not in ("id", "baseline")}},
+    "customer.set": {**CORRECTED, **{name: held for name, held in CUSTOMER.items() if name != "id"}},
+    "baseline.mark": {"vehicle*": "id", "visit*": "op", "test*": "id", "healthy*": "truth"},
+    "customer.merge": {"keep*": "id", "drop*": "id"},
 }
 
 SETTLE: Shape = {
@@ -305,7 +312,7 @@ ENVELOPE: Shape = {
     "device*": "device",
     "seq*": "whole",
     "schema*": "oneof 1",
-    "visit*": "op",
+    "visit": "op",
     "kind*": "code kinds",
     "base*": TableOf("op", "pointer"),
     "body*": "object",

@@ -13,6 +13,7 @@ from typing import Any
 from tinydb import Query, TinyDB
 
 from sync.errors import LaybyError
+from sync.notices import Notices
 from sync.oplines import made_ms
 from sync.storage import SafeStorage, make_folder, write_whole
 
@@ -186,6 +187,7 @@ class Sheetbook:
             record.update(more)
             record["states"] = [*record["states"], state]
             table.upsert(record, (Query().visit == visit) & (Query().revision == revision))
+        Notices(self.folder).add({"kind": "sheet", "visit": visit, "revision": revision, **state})
         if state["state"] not in UNDERWAY:
             self._mark(visit, revision, False)
         return record

@@ -43,7 +43,7 @@ class Phone:
         self.ms += 1
         return uuid7(self.ms, int(self.device, 16) % (1 << 40) * 1_000_000 + self.seq)
 
-    def op(self, visit: str, kind: str, body: Any, base: dict[str, str | None] | None = None) -> dict[str, Any]:
+    def op(self, visit: str | None, kind: str, body: Any, base: dict[str, str | None] | None = None) -> dict[str, Any]:
         """One operation; `base` is {} unless given."""
         self.seq += 1
         made = {"id": self.new_id(), "device": self.device, "seq": self.seq, "schema": 1, "visit": visit, "kind": kind}
@@ -61,6 +61,11 @@ class Phone:
         """test.add, a BEFORE test with readings."""
         body = {"id": test_id, "role": "before", "at": STARTED, "readings": readings}
         return self.op(visit, "test.add", body)
+
+
+    def beside(self, kind: str, base: dict[str, str | None] | None = None, /, **body: Any) -> dict[str, Any]:
+        """One operation beside the visits: vehicle.set, customer.set, baseline.mark, customer.merge."""
+        return self.op(None, kind, body, base)
 
 
 def body_of(*ops: Any) -> bytes:

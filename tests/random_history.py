@@ -86,3 +86,30 @@ def history(seed: int) -> list[dict[str, Any]]:
             other.heads.update(one.heads)
     dice.shuffle(ops)
     return ops
+
+
+def cards(seed: int) -> dict[str, Any]:
+    """What visits say of a vehicle and the operations beside them, in a random order [JSON object of two lists]."""
+    dice = random.Random(seed)
+    one, other = Device("0a", dice), Device("f1", dice)
+    ops: list[dict[str, Any]] = []
+    stated = []
+    for _ in range(dice.randint(2, 12)):
+        device = dice.choice([one, other])
+        what = dice.random()
+        if what < 0.3:
+            fields = {"id": "v", "plate": dice.choice(PLATES), "year": dice.choice([None, 2004, 2011])}
+            stated.append({"at": dice.randint(0, 2000), "fields": fields})
+        elif what < 0.7:
+            ops.append(device.op("vehicle.set", {"id": "v", "plate": dice.choice([None, *PLATES])}, ["/plate"]))
+        elif what < 0.8 and ops:
+            named = [op["id"] for op in ops if op["kind"] == "vehicle.set"]
+            body = {"id": "v", "plate": dice.choice(PLATES), "of": named}
+            ops.append(device.op("vehicle.set", body, ["/plate"]))
+        else:
+            keep, drop = dice.choice("abcd"), dice.choice("abcd")
+            ops.append(device.op("customer.merge", {"keep": keep, "drop": drop}, []))
+        if dice.random() < 0.3:
+            other.heads.update(one.heads)
+    dice.shuffle(ops)
+    return {"stated": stated, "ops": ops}

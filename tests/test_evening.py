@@ -27,6 +27,7 @@ from server.post import GIVE_UP_MS, MINUTE_MS, send
 from server.settings import BadSettings, load
 from sync.intake import receive
 from sync.logbook import Logbook
+from sync.receipts import receipts
 from sync.sheetbook import Sheetbook, state_of
 from tests.ops import Phone, line_of
 from tests.sheet_visits import DECLINED, PAIR, SINGLE, changed, operations
@@ -147,7 +148,7 @@ def test_approval_is_an_operation_in_the_journal(day: Desk) -> None:
     assert [row["state"] for row in day.approve(PAIR["id"])] == ["approved"]
     (op,) = [op for op in day.logbook.ops(PAIR["id"]) if op["kind"] == "sheet.approve"]
     assert (op["device"], op["body"]) == ("de5c", {"revision": rows[0]["revision"]})
-    assert [entry["seq"] for entry in day.logbook.receipts("de5c", 0)] == [1, 2]
+    assert [entry["seq"] for entry in receipts(day.logbook, "de5c", 0)["receipts"]] == [1, 2]
 
 
 def test_a_sheet_whose_visit_changed_is_not_approved(desk: Desk) -> None:

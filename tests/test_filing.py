@@ -13,7 +13,7 @@ from typing import Any
 import pytest
 
 from tests.conftest import Service
-from tests.ops import Phone, body_of, framed, line_of, uuid7
+from tests.ops import JUNE_12, Phone, body_of, framed, line_of, uuid7
 
 NDJSON = "application/x-ndjson"
 
@@ -87,6 +87,54 @@ def test_a_batch_is_filed_and_its_receipts_are_told(service: Service) -> None:
         (3, ops[2]["id"], "accepted"),
     ]
     assert told[0]["digest"] == line_of(ops[1])[:64].decode()
+
+
+def test_receipts_come_in_parts(service: Service) -> None:
+    """`next` leads on to the end without a gap; the last part has none."""
+    phone = Phone()
+    visit = phone.new_id()
+    ops = [phone.opening(visit), *(phone.test(visit, f"t{number}") for number in range(24))]
+    results(service, body_of(*ops))
+    told, after, parts = [], 0, 0
+    while after is not None:
+        _, _, content = service.get(f"/receipts?device={phone.device}&after={after}&limit=10")
+        part = json.loads(content)
+        told += [receipt["id"] for receipt in part["receipts"]]
+        after, parts = part["next"], parts + 1
+    assert (told, parts) == ([op["id"] for op in ops], 3)
+
+
+def test_changes_are_told_over_http(service: Service) -> None:
+    """Another's operation on this device's visit, as journalled; nothing new behind the cursor."""
+    one, other = Phone("aaaa"), Phone("bbbb", ms=JUNE_12 + 50)
+    visit = one.new_id()
+    test = other.test(visit, vent_c=7)
+    results(service, body_of(one.opening(visit), test))
+    status, headers, content = service.get("/changes?device=aaaa")
+    guarded(headers)
+    told = json.loads(content)
+    assert (status, told["more"]) == (200, False)
+    assert told["changes"] == [{"kind": "op", "line": line_of(test).decode().removesuffix("\n")}]
+    _, _, content = service.get(f"/changes?device=aaaa&after={told['cursor']}")
+    assert json.loads(content) == {"cursor": told["cursor"], "changes": [], "more": False}
+
+
+def test_an_entry_of_a_newer_form_waits_whole(service: Service) -> None:
+    """One form on: nothing of it is read or stored, what builds on it waits too, all others are filed."""
+    phone = Phone()
+    visit = phone.new_id()
+    opening = phone.opening(visit)
+    newer = {**phone.plate(visit, "A"), "schema": 2, "kind": "visit.dream", "body": {"moon": [1]}, "wave": 7}
+    after = phone.plate(visit, "B", newer["id"])
+    beside = phone.test(visit, vent_c=7)
+    for repeat in (False, True):
+        found = results(service, body_of(opening, newer, after, beside))
+        assert [result["status"] for result in found] == ["accepted", "deferred", "deferred", "accepted"]
+        assert [result["repeat"] for result in found] == [repeat, False, False, repeat]
+        assert [found[at]["problem"]["code"] for at in (1, 2)] == ["newer_schema", "base_not_seen"]
+        assert b"visit.dream" not in (service.folder / "journal.log").read_bytes()
+    older = {**phone.test(visit, "t2"), "schema": 0}
+    assert results(service, body_of(older))[0]["problem"]["errors"][0]["pointer"] == "/schema"
 
 
 def test_faults_of_shape_are_rejected_and_the_service_stays_up(service: Service) -> None:
@@ -203,6 +251,9 @@ def test_a_body_that_ends_early_is_not_filed(service: Service) -> None:
         ("/receipts?device=abcd&after=-1", 400, "bad_query"),
         ("/receipts?device=abcd&after=1.5", 400, "bad_query"),
         ("/receipts?device=../../etc", 400, "bad_query"),
+        ("/receipts?device=abcd&limit=0", 400, "bad_query"),
+        ("/changes", 400, "bad_query"),
+        ("/changes?device=abcd&after=nonsense", 400, "bad_cursor"),
         ("/no-such-file.js", 404, "no_such_page"),
         ("/form/", 404, "no_such_page"),
         ("/../sync/errors.py", 404, "no_such_page"),

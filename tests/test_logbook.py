@@ -15,6 +15,7 @@ import pytest
 from sync import logbook as logbook_module
 from sync.intake import receive
 from sync.logbook import Logbook, UnknownVisit
+from sync.receipts import next_seq, receipts
 from sync.storage import FolderBusy
 from tests.ops import JUNE_12, Phone, body_of, uuid7
 
@@ -43,7 +44,7 @@ def picture(logbook: Logbook, visits: list[str]) -> Any:
     return (
         [logbook.visit(visit) for visit in visits],
         [logbook.entry(visit) for visit in visits],
-        [logbook.receipts(device, 0) for device in devices],
+        [receipts(logbook, device, 0)["receipts"] for device in devices],
         [logbook.visits_on(date(2026, 6, day)) for day in range(1, 31)],
     )
 
@@ -81,13 +82,13 @@ def test_receipts_are_of_one_device_by_its_seq(folder: Path, rulebook: Books) ->
         phone.seq = 498
         ops += [phone.test(visit, f"t{number}") for number in range(4)]
         receive(logbook, body_of(*ops), 5)
-        found = logbook.receipts("aaaa", 0)
+        found = receipts(logbook, "aaaa", 0)["receipts"]
         assert [receipt["seq"] for receipt in found] == [1, 2, 499, 500, 501, 502]
         assert [receipt["status"] for receipt in found] == ["accepted", "rejected"] + ["accepted"] * 4
-        assert [receipt["seq"] for receipt in logbook.receipts("aaaa", 499)] == [500, 501, 502]
-        assert logbook.receipts("aaaa", 502) == []
-        assert logbook.receipts("cccc", 0) == []
-        assert (logbook.next_seq("aaaa"), logbook.next_seq("cccc")) == (503, 1)
+        assert [receipt["seq"] for receipt in receipts(logbook, "aaaa", 499)["receipts"]] == [500, 501, 502]
+        assert receipts(logbook, "aaaa", 502)["receipts"] == []
+        assert receipts(logbook, "cccc", 0)["receipts"] == []
+        assert (next_seq(logbook, "aaaa"), next_seq(logbook, "cccc")) == (503, 1)
 
 
 def test_an_unknown_visit_is_told(folder: Path, rulebook: Books) -> None:

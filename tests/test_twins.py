@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import sync_playwright
 
-from sync import assessment, cautions, fold, units
+from sync import assessment, card, cautions, fold, units
 from tests.browser import FLAGS, chromium
 from tests.conftest import Service
 from tests.random_visits import visit as random_visit
@@ -34,6 +34,13 @@ FOLD = """async (cases) => {
   const rulebook = await (await fetch("/rulebook.json")).json();
   const { replay } = await import("/trade/fold.js");
   return cases.map((ops) => replay(ops, rulebook.kinds));
+}"""
+
+CARDS = """async (cases) => {
+  const rulebook = await (await fetch("/rulebook.json")).json();
+  const { cardOf, merged } = await import("/trade/card.js");
+  const kinds = rulebook.kinds;
+  return cases.map(({ stated, ops }) => [cardOf("vehicle", stated, ops, kinds), merged(ops, kinds)]);
 }"""
 
 ROUND = """async (numbers) => {
@@ -137,6 +144,22 @@ def test_both_engines_fold_alike(page, rulebook):
         assert here == answer, first_difference(here, answer)
         conflicts += bool(here["conflicts"])
     assert conflicts >= 40
+
+
+def test_both_engines_make_the_same_cards(page, rulebook):
+    """Random statements, corrections that disagree or settle, and mergings that contradict each other."""
+    from tests.random_history import cards
+
+    cases = [cards(seed) for seed in range(300)]
+    kinds, conflicts, mergings = rulebook["kinds"], 0, 0
+    for case, answer in zip(cases, page.evaluate(CARDS, cases), strict=True):
+        made = card.card_of("vehicle", case["stated"], case["ops"], kinds)
+        here = plain([made, card.merged(case["ops"], kinds)])
+        assert here == answer, first_difference(here, answer)
+        conflicts += bool(made["conflicts"])
+        mergings += bool(here[1])
+    assert conflicts >= 60
+    assert mergings >= 60
 
 
 def test_both_engines_round_alike(page):

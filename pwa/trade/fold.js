@@ -56,7 +56,11 @@ export function leaves(body, kind, kinds) {
   if (rule.does === "set") walk("", body, kinds, found);
   else if (rule.does === "settle") walk("", body.set, kinds, found);
   else if (rule.does === "add" || rule.does === "set_item") return itemLeaves(body, rule, kinds);
-  else if (rule.does === "mend") return leaves(body.body, body.kind, kinds);
+  else if (rule.does === "correct") {
+    const inner = {};
+    for (const key of Object.keys(body)) if (key !== rule.key && key !== "of") inner[key] = body[key];
+    walk("", inner, kinds, found);
+  } else if (rule.does === "mend") return leaves(body.body, body.kind, kinds);
   return found;
 }
 
@@ -175,7 +179,7 @@ class Replay {
       this.settings.get(pointer).push([op, value]);
       const gone = this.superseded.get(pointer);
       if (has(op.base, pointer) && op.base[pointer] !== null) gone.add(this.standing(op.base[pointer]));
-      if (rule.does === "settle") for (const settled of body.of) gone.add(this.standing(settled));
+      if (rule.does === "settle" || rule.does === "correct") for (const settled of body.of ?? []) gone.add(this.standing(settled));
     }
   }
 
@@ -185,9 +189,9 @@ class Replay {
   }
 }
 
-const plain = (token) => token.replaceAll("~1", "/").replaceAll("~0", "~");
+export const plain = (token) => token.replaceAll("~1", "/").replaceAll("~0", "~");
 
-function put(root, path, value) {
+export function put(root, path, value) {
   let node = root;
   for (const token of path.slice(0, -1)) {
     const key = plain(token);
