@@ -150,6 +150,19 @@ def send(arguments: Arguments) -> int:
     return _tell(desk(arguments, "send"), "No approved sheet waits to be sent.")
 
 
+def find(arguments: Arguments) -> int:
+    """Find visits by plate, VIN, customer's name or day."""
+    found = desk(arguments, "find", text=" ".join(arguments.text))
+    for visit in found["visits"]:
+        named = " · ".join(str(visit[key]) for key in ("customer", "vehicle", "plate", "vin") if visit[key])
+        print(f"{visit['day'] or '':10}  {named}\n            {visit['id']}")
+    if found["more"]:
+        print("There are more; name another word of it.")
+    if not found["visits"]:
+        print("No visit is found by that.")
+    return 0
+
+
 def rulebook(arguments: Arguments) -> int:
     """Make the rulebook's tables anew, or hold the kept ones against a rebuild."""
     from sync import rulebook as books
@@ -197,6 +210,7 @@ def _parser() -> argparse.ArgumentParser:
     of_approve.add_argument("visits", nargs="*", help="ids of visits whose newest sheet is approved")
     of_approve.add_argument("--all", action="store_true", help="approve every sheet that is ready")
     command(send)
+    command(find).add_argument("text", nargs="+", help="part of a plate, VIN or name, or a day as YYYY-MM-DD")
     command(rulebook).add_argument("--check", action="store_true", help="change nothing, only compare")
     command(check)
     return parser

@@ -18,6 +18,7 @@ from sync.border import parse
 
 # A day's bundle with photos, as one body.
 BODY_MOST = 16 * 1024 * 1024
+TEXT_MOST = 200
 
 pages = Blueprint("desk", __name__)
 
@@ -41,6 +42,13 @@ def sheet(visit: str) -> Response:
     response.headers["Cache-Control"] = "no-store"
     response.headers["Content-Disposition"] = f'inline; filename="{visit}.pdf"'
     return response
+
+
+@pages.get("/desk/find")
+def find() -> dict[str, Any]:
+    """GET /desk/find?text=: visits by plate, VIN, customer's name or day; {visits: [...], more}, newest first."""
+    _let_in()
+    return logbook().register.find(request.args.get("text", "")[:TEXT_MOST])
 
 
 @pages.post("/desk/<name>")

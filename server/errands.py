@@ -73,12 +73,17 @@ def _receive(logbook: Logbook, given: Given) -> Any:
     return intake.receive_bundle(logbook, text, time.time_ns() // 1_000_000).decode()
 
 
+def _find(logbook: Logbook, given: Given) -> Any:
+    return logbook.register.find(str(given["text"]))
+
+
 ERRANDS: dict[str, Callable[[Logbook, Given], Any]] = {
     "evening": _evening,
     "sheet": _sheet,
     "approve": _approve,
     "send": _send,
     "receive": _receive,
+    "find": _find,
 }
 
 
@@ -89,10 +94,11 @@ def carry_out(logbook: Logbook, name: str, given: Given) -> Any:
         logbook: the open logbook [Logbook]
         name: one of ERRANDS [text]
         given: of evening {day}, of sheet {visit}, of approve {visits, all}, of receive {bundle}, whose bytes come as
-            Latin-1 letters [JSON object]
+            Latin-1 letters, of find {text} [JSON object]
 
     Returns:
-        rows for evening, approve and send; the sheet's path; the receipt's text [JSON value]
+        rows for evening, approve and send; the sheet's path; the receipt's text; the visits found, as
+        the register gives them [JSON value]
 
     Raises:
         NoSuchDay: the day cannot be read. Whatever the errand itself raises.

@@ -41,13 +41,16 @@ def entries(filed: Filed) -> dict[str, list[Entry]]:
         return _beside(filed) if filed.filed else {}
     op, record = filed.op, filed.record
     mine = str(op["device"])
-    told: dict[str, list[Entry]] = {str(one["device"]): [] for one in filed.before}
+    if not filed.names and op["kind"] not in _WORK and all(one["device"] == mine for one in filed.before):
+        # Nearly every operation: nobody else takes part in the visit.
+        return {}
+    told: dict[str, list[Entry]] = {device: [] for device in {one["device"] for one in filed.before}}
     for device in told.keys() - {mine}:
         told[device].append(_place(record.offset, record.length))
     if mine not in told:
         told[mine] = [_place(one["offset"], one["length"]) for one in filed.before]
-    cards: list[Entry] = [{what: value} for what, value in _joined(filed) if value]
-    told[mine] += cards
+    if filed.names:
+        told[mine] += [{what: value} for what, value in _joined(filed) if value]
     if op["kind"] in _WORK:
         for those in told.values():
             those.append({"visit": op["visit"]})

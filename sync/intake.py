@@ -45,7 +45,7 @@ class _Batch:
         self.received_ms = received_ms
         self.wording = logbook.rulebook.get("wording", {})
         self.entries: list[tuple[int, Result, bytes]] = []
-        self.ops: dict[str, dict[str, Any]] = {}
+        self.judged: dict[str, pages.Filed] = {}
         self.results: dict[str, Result] = {}
         self.lines: dict[str, Result] = {}
         self.entered: dict[tuple[str, str], pages.Entry] = {}
@@ -93,7 +93,7 @@ class _Batch:
             result["status"] = "conflict"
         entry["ops"].append({"id": op["id"]})
         pages.set_heads(entry, filed)
-        self.ops[op["id"]] = op
+        self.judged[op["id"]] = filed
         return self._noted(line, result)
 
     # What is known already, here or earlier in the batch ------------------------------------------------------------
@@ -182,7 +182,7 @@ def take(logbook: Logbook, lines: list[bytes], received_at_ms: int) -> list[Resu
     with logbook.writing():
         batch = _Batch(logbook, received_at_ms)
         results = [batch.judge(line) for line in lines]
-        logbook.file(batch.entries, batch.ops)
+        logbook.file(batch.entries, batch.judged)
     return results
 
 

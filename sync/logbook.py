@@ -197,7 +197,8 @@ class Logbook:
         """A record with what was filed before it, as far as that says who has to be told of it."""
         if filed.in_visit:
             ops = (self.entry(filed.op["visit"]) or {"ops": []})["ops"]
-            filed.before = [op for op in ops if op["offset"] < filed.record.offset]
+            late = bool(ops) and ops[-1]["offset"] >= filed.record.offset
+            filed.before = [op for op in ops if op["offset"] < filed.record.offset] if late else ops
         elif filed.filed:
             filed.parties = self.register.devices_of(*filed.subject)
         return filed
@@ -232,12 +233,11 @@ class Logbook:
     def _flush_when_idle(self) -> None:
         while not self._ended.wait(IDLE_S / 2):
             with self.lock:
-                if self._unwritten == 0 or time.monotonic() - self._last_filed < IDLE_S:
+                if self._unwritten and time.monotonic() - self._last_filed < IDLE_S:
                     continue
-                try:
-                    self.flush()
-                except OSError:
-                    log.exception("the pages could not be written now; the journal holds all")
+                if self._unwritten:
+                    self._flush_or_say()
+            self.register.warm(self._ended)
 
     # Filing and finding ---------------------------------------------------------------------------------------------
 
@@ -253,13 +253,13 @@ class Logbook:
             yield
 
     def file(
-        self, entries: list[tuple[int, dict[str, Any], bytes]], ops: dict[str, dict[str, Any]] | None = None
+        self, entries: list[tuple[int, dict[str, Any], bytes]], judged: dict[str, Filed] | None = None
     ) -> None:
         """File lines with what was answered: one fsync of the journal, then the pages.
 
         Args:
             entries: (received [ms since 1970], result, op line without its line feed) each [list]
-            ops: operations among them that the caller has read already, by their ids [JSON objects]
+            judged: operations among them that the caller has taken apart already, by their ids [Filed]
 
         Raises:
             DiskFull, JournalFailed: nothing was filed.
@@ -270,8 +270,9 @@ class Logbook:
             records = [framed(*entry) for entry in entries]
             offsets = self._journal.append(records)
             for offset, record, (received_ms, result, line) in zip(offsets, records, entries, strict=True):
-                op = None if ops is None else ops.get(result["id"])
-                self._enter(Filed(Record(offset, len(record), received_ms, result, line), self.kinds, op))
+                entered = Record(offset, len(record), received_ms, result, line)
+                known = (judged or {}).get(result["id"])
+                self._enter(Filed(entered, self.kinds) if known is None else known.placed(entered))
             self._last_filed = time.monotonic()
             if self._unwritten >= UNWRITTEN_MOST:
                 self._flush_or_say()

@@ -9,7 +9,7 @@ import hashlib
 import json
 from dataclasses import dataclass, field
 from datetime import date, datetime
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import Any
 
 from sync import feed, fold, oplines
@@ -62,7 +62,7 @@ class Page:
 
 
 class Filed:
-    """A journal record, with what its operation says of itself; `op` is given where it was just read anyway."""
+    """A journal record, with what its operation says of itself; what was just read anyway can be given to it."""
 
     def __init__(self, record: Record, kinds: Kinds, op: dict[str, Any] | None = None) -> None:
         self.record = record
@@ -75,6 +75,12 @@ class Filed:
         self.parties: list[str] = []
         self.status = str(record.result["status"])
         self.id: str | None = record.result["id"]
+
+    def placed(self, record: Record) -> Filed:
+        """The same operation under the record that it was given in the journal."""
+        made = Filed(record, self.kinds, self.op)
+        made.leaves = self.leaves
+        return made
 
     @cached_property
     def op(self) -> dict[str, Any]:
@@ -144,6 +150,7 @@ def day_name(ordinal: int) -> str:
         return f"days/day-{ordinal}"
 
 
+@lru_cache(maxsize=4096)
 def day_page(identifier: str) -> str:
     """The page of the UTC day in a UUID version 7."""
     return day_name(oplines.made_ms(identifier) // DAY_MS)
@@ -154,6 +161,7 @@ def local_day_page(started_at: str) -> str:
     return f"days/{datetime.fromisoformat(started_at).date().isoformat()}"
 
 
+@lru_cache(maxsize=4096)
 def month_page(visit: str) -> str:
     """The page of the UTC month in a visit's id, where visits are found by what they are called."""
     return f"months/{day_page(visit).removeprefix('days/')[:7]}"

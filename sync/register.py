@@ -6,6 +6,7 @@ Nothing here is kept that is not on the pages of the months; what is held in mem
 from __future__ import annotations
 
 import re
+import threading
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -45,13 +46,27 @@ class Register:
     def __init__(self, logbook: Logbook) -> None:
         self._logbook = logbook
         self._months: dict[str, _Month] = {}
+        self._is_warm = False
 
     def forget(self, page: str | None = None) -> None:
         """A month's page has changed, or all may have."""
+        self._is_warm = False
         if page is None:
             self._months.clear()
         else:
             self._months.pop(page, None)
+
+    def warm(self, ended: threading.Event) -> None:
+        """Make ready what is not, a month at a time, so that the next search need not; given up once all is to end."""
+        if self._is_warm:
+            return
+        self._is_warm = True
+        with self._logbook.lock:
+            names = self._logbook.page_names("months")
+        for name in names:
+            with self._logbook.lock:
+                if not ended.is_set():
+                    self._month(name)
 
     def find(self, text: str, most: int = FOUND_MOST) -> dict[str, Any]:
         """Visits by plate, VIN, customer's name, or day (YYYY-MM-DD or the beginning of one).

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import subprocess
+import urllib.request
 
 import pytest
 
@@ -116,3 +117,25 @@ def test_a_table_that_drifted_is_told(tmp_path, rulebook):
     with pytest.raises(RulebookDrift) as caught:
         tables.check(tmp_path)
     assert caught.value.values["book"] == "saturation_R12"
+
+
+def test_find_looks_a_visit_up_with_and_without_a_service(service):
+    """The same lines either way; the desk's own address gives them as data, to whoever has the key."""
+    phone = Phone()
+    visit = phone.new_id()
+    service.post("/sync", line_of(phone.opening(visit)) + line_of(phone.plate(visit, "LT 482")), "application/x-ndjson")
+    words = ("--folder", str(service.folder), "find")
+    while_served = layby(*words, "lt482")
+    assert while_served.stdout.decode().split() == ["2026-06-12", "LT", "482", visit]
+    assert service.get("/desk/find?text=lt482")[0] == 401
+    key = json.loads((service.folder / "service.json").read_text())["key"]
+    headers = {"Authorization": f"Bearer {key}"}
+    request = urllib.request.Request(f"{service.url}/desk/find?text=lt%20482", headers=headers)
+    with urllib.request.urlopen(request, timeout=20) as answer:
+        told = json.loads(answer.read())
+    names = {"customer": None, "vehicle": None, "vin": None, "outcome": None}
+    assert told == {"visits": [{"id": visit, "day": "2026-06-12", "plate": "LT 482", **names}], "more": False}
+    service.stop()
+    assert layby(*words, "LT", "482").stdout == while_served.stdout
+    nothing = layby(*words, "PB 11")
+    assert (nothing.returncode, nothing.stdout) == (0, b"No visit is found by that.\n")
