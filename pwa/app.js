@@ -7,7 +7,7 @@ import { createCourier, rulebookOfPage } from "./courier.js";
 import { dayScreen } from "./form/day.js";
 import { el, say as sayOn } from "./form/elements.js";
 import { settingsScreen } from "./form/settings.js";
-import { counted, faultWords, lastSentWords } from "./form/words.js";
+import { counted, faultWords, lastSentWords, sentWords } from "./form/words.js";
 import { isoLocal, newDevice, uuid7 } from "./identity.js";
 import { startOffline } from "./offline.js";
 import { openOutbox } from "./outbox.js";
@@ -21,7 +21,7 @@ const version = document.querySelector('meta[name="layby-version"]').content;
 const byId = (id) => document.getElementById(id);
 const status = el("p", { class: "status", role: "status", id: "status" });
 const places = { head: byId("head"), page: byId("page"), index: byId("index"), foot: byId("foot"), status };
-const state = { ready: "getting_ready", update: false, persisted: null, lastSuccess: undefined, ops: 0 };
+const state = { ready: "getting_ready", update: false, persisted: null, lastSuccess: undefined, ops: 0, photos: { waiting: 0, refused: 0 } };
 const outbox = openOutbox();
 let settings = null;
 let open = null;
@@ -56,6 +56,7 @@ async function visitEntries() {
 async function showDay() {
   const entries = await visitEntries();
   state.lastSuccess = await outbox.recall("last_success");
+  state.photos = await outbox.photoTally();
   state.ops = entries.reduce((total, { view }) => total + (view?.tally.waiting ?? 0), 0);
   const actions = { open: (id) => go(id, "customer"), start, send: () => send(true), takeOut, update: takeUpdate };
   if (open === null) dayScreen(places, { entries, state, rulebook: parts.rulebook, actions, today: new Date() });
@@ -105,10 +106,15 @@ async function askToKeep() {
 // A send by button speaks; one by itself speaks only where it changed something.
 async function send(asked) {
   if (asked) say("Sending");
-  const outcome = await parts.courier.send(asked);
+  let outcome = null;
+  try {
+    outcome = await parts.courier.send(asked);
+  } catch (error) {
+    say(faultWords(error), "wrong");
+  }
   if (outcome === null) return;
   if (asked || outcome.sent > 0) {
-    const sent = outcome.sent === 0 ? "Nothing was waiting." : `${counted(outcome.sent, "entry", "entries")} answered by the desk.`;
+    const sent = sentWords(outcome);
     if (open === null) say(outcome.fault === null ? sent : faultWords(outcome.fault), outcome.fault === null ? "" : "wrong");
   }
   if (open === null && location.hash !== "#settings") await showDay();
@@ -152,7 +158,7 @@ function listen() {
     history.pushState(null, "", way.getAttribute("href"));
     show();
   });
-  setInterval(() => document.visibilityState === "visible" && state.ops > 0 && send(false), RETRY_MS);
+  setInterval(() => document.visibilityState === "visible" && (state.ops > 0 || state.photos.waiting > 0) && send(false), RETRY_MS);
 }
 
 async function begin() {

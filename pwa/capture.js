@@ -9,6 +9,13 @@ import { changesOf, draftAfter, hasDraft, openingOp, openPage, refold } from "./
 const SCHEMA = 1;
 const TRIES = 5;
 
+// What a capture does to the album: the photos it adds, each with the operation that names it, and those it strikes.
+function albumOf(ops, photos) {
+  const opOf = (sha256) => ops.find((op) => op.kind === "photo.add" && op.body.sha256 === sha256).id;
+  const struck = ops.filter((op) => op.kind === "item.strike" && op.body.list === "photos").map((op) => op.body.id);
+  return { photos: photos.map((photo) => ({ ...photo, op: opOf(photo.sha256) })), struck };
+}
+
 // The one place on the phone that writes operations.
 // - `keep` and `write` resolve with the instant of the save once the outbox's transaction is complete;
 // - they reject with an OutboxFault and leave the page and its draft as they were;
@@ -27,7 +34,7 @@ export function createCapture({ outbox, rulebook, device, clock = () => Date.now
     return { id: uuid7(now), device, seq, schema: SCHEMA, visit: page.id, ...body, at: now, tz };
   }
 
-  async function attempt(page, bodies, changes) {
+  async function attempt(page, bodies, changes, photos) {
     const now = clock();
     const after = await outbox.lastSeq();
     const all = page.ops.length === 0 ? [openingOp(page, kinds), ...bodies] : bodies;
@@ -40,17 +47,17 @@ export function createCapture({ outbox, rulebook, device, clock = () => Date.now
     const next = refold({ id: page.id, opening: page.opening }, kept, kinds);
     const view = { id: page.id, visit: next.visit, conflicts: next.conflicts, kept_at: now };
     const draft = draftAfter(page.draft, changes);
-    await outbox.capture({ after, records, view, draft: hasDraft(draft) ? draft : null });
+    await outbox.capture({ after, records, view, draft: hasDraft(draft) ? draft : null, ...albumOf(ops, photos) });
     page.draft = draftAfter(page.draft, changes);
     page.refused = (page.refused ?? []).filter((record) => !replaced.has(record.id));
     refold(page, next.ops, kinds);
     return now;
   }
 
-  async function commit(page, bodies, changes) {
+  async function commit(page, bodies, changes, photos = []) {
     for (let tries = 1; ; tries += 1) {
       try {
-        return await attempt(page, bodies, changes);
+        return await attempt(page, bodies, changes, photos);
       } catch (error) {
         if (error.code !== "order_taken" || tries === TRIES) throw error;
       }
@@ -83,6 +90,16 @@ export function createCapture({ outbox, rulebook, device, clock = () => Date.now
 
     // Writes operations that no field stands for: a confirmed caution, a verdict shown, a visit set aside.
     write: (page, bodies) => inTurn(() => commit(page, bodies, nothing)),
+
+    // A photo and the operation that names it, in one transaction; `picture` is {type, bytes, thumb}.
+    // Resolves with null where the visit has that very picture already, shown or struck.
+    addPhoto: (page, role, picture) =>
+      inTurn(async () => {
+        const sha256 = await sha256Hex(picture.bytes);
+        if (page.ops.some((op) => op.kind === "photo.add" && op.body.sha256 === sha256)) return null;
+        const body = { kind: "photo.add", base: {}, body: { sha256, role, at: isoLocal(new Date(clock())) } };
+        return commit(page, [body], nothing, [{ ...picture, sha256, at: clock() }]);
+      }),
 
     keepDraft: (page) =>
       inTurn(async () => {

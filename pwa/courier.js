@@ -2,6 +2,7 @@
 // fetch only: it decides nothing about a visit, and nothing leaves the outbox but by a result that matches.
 
 import { bytesOf, lineOf } from "./opline.js";
+import { createPhotoPost } from "./photopost.js";
 
 const MOST_LINES = 50;
 const MOST_BYTES = 512 * 1000;
@@ -18,14 +19,20 @@ export class CourierFault extends Error {
 
 const CODE_OF_STATUS = { 401: "not_paired", 413: "too_large", 507: "desk_full" };
 
-async function answerOf(request) {
-  let response;
+// The desk's answer, whatever its status.
+async function reach(request) {
   try {
-    response = await fetch(request.url, { ...request, cache: "no-store", signal: AbortSignal.timeout(PATIENCE_MS) });
+    return await fetch(request.url, { ...request, cache: "no-store", signal: AbortSignal.timeout(PATIENCE_MS) });
   } catch (error) {
     throw new CourierFault("not_reached", null, error);
   }
-  if (!response.ok) throw new CourierFault(CODE_OF_STATUS[response.status] ?? "desk_fault", response.status);
+}
+
+const refusal = (status) => new CourierFault(CODE_OF_STATUS[status] ?? "desk_fault", status);
+
+async function answerOf(request) {
+  const response = await reach(request);
+  if (!response.ok) throw refusal(response.status);
   try {
     return await response.json();
   } catch (error) {
@@ -55,7 +62,8 @@ export function batchOf(records, mostLines) {
 
 // `send(whole)` carries everything that waits, once, and then checks the receipts, all of them when `whole`:
 // - one runner at a time over all tabs (a Web Lock); a second call resolves with null, unless `whole`: that one waits;
-// - it resolves with {sent, returned, fault}: `fault` is null or the CourierFault that stopped it;
+// - texts go first, then photos: a photo never holds an entry back;
+// - it resolves with {sent, returned, photos, fault}: `fault` is null or the CourierFault that stopped it;
 // - a deferred operation is tried once a run and holds up nobody behind it;
 // - it rejects only when the outbox itself fails.
 export function createCourier({ outbox, device, clock = () => Date.now(), onProgress = () => undefined }) {
@@ -75,6 +83,7 @@ export function createCourier({ outbox, device, clock = () => Date.now(), onProg
     }
   }
 
+  const photoPost = createPhotoPost({ outbox, reach, refusal, clock, onProgress });
   let checkedOnce = false;
 
   async function carry(progress) {
@@ -104,10 +113,12 @@ export function createCourier({ outbox, device, clock = () => Date.now(), onProg
   }
 
   async function run(whole) {
-    const progress = { sent: 0, returned: 0, fault: null, first: undefined };
+    const progress = { sent: 0, returned: 0, photos: 0, fault: null, first: undefined };
     try {
       await carry(progress);
       await check(progress, whole);
+      await photoPost.carry(progress);
+      await photoPost.review(whole);
     } catch (error) {
       if (!(error instanceof CourierFault)) throw error;
       progress.fault = error;

@@ -1,5 +1,7 @@
 // The phone's own store: drafts, operations with their state, the view of each visit, and what the phone remembers.
-// IndexedDB only: no screen, no network, no judgement of what is kept.
+// IndexedDB only: no screen, no network, no judgement of what is kept. Photos and clocks have their part in album.js.
+
+import { dropStruck, keepPhoto, keepingClocks, keepingPhotos } from "./album.js";
 
 // One entry a database version; an entry is never edited once phones carry it, only followed by another.
 export const UPGRADES = [
@@ -12,11 +14,16 @@ export const UPGRADES = [
     database.createObjectStore("visits", { keyPath: "id" });
     database.createObjectStore("meta");
   },
+  (database) => {
+    database.createObjectStore("photos", { keyPath: "sha256" });
+    database.createObjectStore("slips", { keyPath: "sha256" }).createIndex("state", "state");
+    database.createObjectStore("clocks", { keyPath: "visit" });
+  },
 ];
 
 const STATE_OF_RESULT = { accepted: "filed", conflict: "filed", rejected: "refused", deferred: "deferred" };
 
-// code: disk_full | order_taken | unavailable. The words for each stand in form/words.js.
+// code: disk_full | order_taken | newer_page | unavailable. The words for each stand in form/words.js.
 export class OutboxFault extends Error {
   constructor(code, cause) {
     super(code, { cause });
@@ -24,7 +31,7 @@ export class OutboxFault extends Error {
   }
 }
 
-const ask = (request) =>
+export const ask = (request) =>
   new Promise((resolve, reject) => {
     request.onsuccess = () => resolve(request.result);
     request.onerror = () => reject(request.error);
@@ -33,6 +40,7 @@ const ask = (request) =>
 function faultOf(error) {
   if (error instanceof OutboxFault) return error;
   if (error !== null && error !== undefined && error.name === "QuotaExceededError") return new OutboxFault("disk_full", error);
+  if (error !== null && error !== undefined && error.name === "VersionError") return new OutboxFault("newer_page", error);
   return new OutboxFault("unavailable", error);
 }
 
@@ -114,7 +122,8 @@ export function openOutbox({ name = "layby", upgrades = UPGRADES } = {}) {
 
   const read = (stores, work) => run(stores, "readonly", work);
   const write = (stores, work) => run(stores, "readwrite", work);
-  return { ...remembering(read, write), ...capturing(read, write), ...filing(read, write), close: async () => (await opened()).close() };
+  const parts = [remembering, capturing, filing, keepingPhotos, keepingClocks].map((part) => part(read, write));
+  return { ...Object.assign({}, ...parts), close: async () => (await opened()).close() };
 }
 
 // What the phone remembers: device id, settings, when it last reached the desk.
@@ -154,16 +163,19 @@ function capturing(read, write) {
 
     lastSeq: () => read(["meta"], async (store) => (await ask(store("meta").get("seq"))) ?? 0),
 
-    // Keeps operations, the view they change and the draft that is left, all or nothing.
+    // Keeps operations, the view they change and the draft that is left, all or nothing; with them the bytes of the
+    // photos they add, and a mark on those they strike.
     // `after` is the seq the caller counted on from; if another tab wrote meanwhile it rejects with `order_taken`.
-    capture: ({ after, records, view, draft }) =>
-      write(["ops", "drafts", "visits", "meta"], async (store) => {
+    capture: ({ after, records, view, draft, photos = [], struck = [] }) =>
+      write(["ops", "drafts", "visits", "meta", ...(photos.length + struck.length > 0 ? ["photos", "slips"] : [])], async (store) => {
         const last = (await ask(store("meta").get("seq"))) ?? 0;
         if (last !== after) throw new OutboxFault("order_taken");
         for (const record of records) {
           await ask(store("ops").add({ ...record, state: "waiting", faults: [] }));
           if (record.replaces !== undefined) await markMended(store, record);
         }
+        for (const photo of photos) await keepPhoto(store, photo);
+        for (const sha256 of struck) await dropStruck(store, sha256);
         const before = await ask(store("visits").get(view.id));
         const tally = { waiting: 0, filed: 0, refused: 0, ...(before === undefined ? {} : before.tally) };
         tally.waiting += records.length;

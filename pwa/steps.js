@@ -151,12 +151,12 @@ const FINISH = [
 
 export const STEPS = [
   { slug: "customer", title: "Customer and place", fields: CUSTOMER, items: [], listed: [["consent", consentItem]] },
-  { slug: "vehicle", title: "Vehicle", fields: VEHICLE, items: [] },
+  { slug: "vehicle", title: "Vehicle", fields: VEHICLE, items: [], photos: ["arrival", "label"] },
   { slug: "cautions", title: "Cautions", fields: [], items: [] },
   { slug: "look", title: "Look round", fields: [text("complaint", "What the customer says", { long: true })], items: [REST], listed: [["checks", checkItem]] },
-  { slug: "before", title: "Before", role: "before", fields: test(false), items: [] },
-  { slug: "work", title: "Work", fields: [], items: [], listed: [["work", workItem], ["move", moveItem]] },
-  { slug: "after", title: "After", role: "after", fields: test(true), items: [] },
+  { slug: "before", title: "Before", role: "before", fields: test(false), items: [], photos: ["before"] },
+  { slug: "work", title: "Work", fields: [], items: [], listed: [["work", workItem], ["move", moveItem]], photos: ["other"] },
+  { slug: "after", title: "After", role: "after", fields: test(true), items: [], photos: ["after"] },
   { slug: "result", title: "Result", fields: FINISH, items: [ADVICE] },
 ];
 

@@ -5,6 +5,7 @@ import { faultsOf, mendingOf, settlementOf, stepForPointer } from "./mend.js";
 import { hasDraft, testOf } from "./page.js";
 import { vinState } from "./vin.js";
 import { createKeeper } from "./keeper.js";
+import { photoActions } from "./photodesk.js";
 import { stepOf, STEPS } from "./steps.js";
 import { visitScreen } from "./form/visit.js";
 import { faultWords, saved, VIN_WORDS } from "./form/words.js";
@@ -144,6 +145,8 @@ export async function openVisit(id, slug, desk) {
   }
 
   const actions = {
+    ...photoActions({ page, capture, outbox: desk.outbox, write, stored, failed, say, refresh: () => screen.refresh() }),
+    failed,
     log,
     mend,
     sign,

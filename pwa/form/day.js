@@ -4,7 +4,7 @@
 import { hasDraft } from "../page.js";
 import { openCautions } from "./cautions.js";
 import { button, drawn, el } from "./elements.js";
-import { clock, codeWords, counted, dayOf, inWords, lastSentWords, STATES, tallyWords } from "./words.js";
+import { clock, codeWords, counted, dayOf, inWords, lastSentWords, photosWords, STATES, tallyWords } from "./words.js";
 import { titleOf } from "./visit.js";
 
 const READY_WORDS = { ready: "works offline", getting_ready: "getting ready to work offline", cannot: "cannot work offline here" };
@@ -97,6 +97,7 @@ function holdings(entries, state, now, update) {
     el("p", { id: "tally" }, tallyWords(tallyOf(entries))),
     el("p", { id: "last" }, lastSentWords(state.lastSuccess, now)),
     lines,
+    photosWords(state.photos) && el("p", { class: "meaning", id: "photos" }, photosWords(state.photos)),
     state.update && el("p", { class: "update" }, "A newer Layby is ready. ", button("Take it now", update, { class: "quiet" })),
   );
 }

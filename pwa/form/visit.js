@@ -9,6 +9,7 @@ import { button, el, say } from "./elements.js";
 import { levelling } from "./levelling.js";
 import { meaningOf, speaker } from "./meanings.js";
 import { notices } from "./notices.js";
+import { photosBlock } from "./photos.js";
 import { resultView, summaryOf } from "./result.js";
 import { signatureForm } from "./signature.js";
 import { stepForm } from "./step.js";
@@ -67,18 +68,21 @@ function indexOf(page, step, tools, actions) {
   return { root: el("ol", null, links.map(({ link }) => el("li", null, link))), refresh };
 }
 
+// Parts of a screen one under the other, refreshed as one.
+const together = (parts) => ({
+  root: el("div", null, parts.map((part) => part.root)),
+  refresh: (now) => parts.forEach((part) => part.refresh(now)),
+});
+
 function bodyOf(page, step, tools, actions, sight) {
   if (step.slug === "cautions") return { root: cautionsForm(sight.visit, tools.rulebook), refresh: () => undefined };
   const open = openCautions(sight.visit, tools.rulebook).length;
   if (step.role !== undefined && open > 0) return { root: readingsClosed(open, () => actions.go("cautions")), refresh: () => undefined };
   const earlier = step.role === "after" ? (sight.visit.tests ?? []).findLast((one) => one.role === "before") : undefined;
   const form = stepForm(tools, earlier);
-  if (step.role !== undefined) {
-    const level = levelling(actions.log);
-    const both = (now) => [form, level].forEach((part) => part.refresh(now));
-    return { root: el("div", null, form.root, level.root), refresh: both };
-  }
-  if (step.slug !== "result") return form;
+  const photos = step.photos === undefined ? [] : [photosBlock(step.photos, tools, actions)];
+  if (step.role !== undefined) return together([form, levelling(actions.log), ...photos]);
+  if (step.slug !== "result") return together([form, ...photos]);
   const view = el("div", { class: "result" });
   const aside = button("Set this visit aside", actions.setAside, { class: "quiet" });
   const hand = button("Hand over a summary", () => actions.handOver(summaryOf(page, tools, sightOf(page, step, tools))), { class: "quiet" });

@@ -13,6 +13,9 @@ const FAULTS = {
   disk_full: "This phone's storage is full, so that was not saved. Free some space; what you typed is still on the screen.",
   order_taken: "Another open page wrote at the same moment, so that was not saved. Press once more.",
   unavailable: "This browser did not open its storage, so that was not saved. What you typed is still on the screen.",
+  newer_page: "A newer Layby has this phone's storage open. Load this page again; what was saved is there.",
+  no_picture: "This browser cannot read that picture, so it was not kept. Take it as JPEG or PNG.",
+  photo_full: "There is too little room left on this phone for a picture, so it was not kept. What you write is still kept. Free some space, or send what waits.",
   too_long: "This is longer than one entry may be (128 kB), so it was not saved as an entry. Shorten the note.",
   not_reached: "The desk does not answer. Everything stays on this phone and is sent later.",
   not_paired: "The desk does not know this phone. Everything stays here; pair it again at the desk.",
@@ -21,6 +24,26 @@ const FAULTS = {
   desk_fault: "The desk could not take it now. Everything stays on this phone and is sent later.",
   not_understood: "The answer was not the desk's. Everything stays on this phone and is sent later.",
 };
+
+export const PHOTO_STATES = { waiting: "waiting", held: "filed", filed: "filed", struck: "struck" };
+
+export const PHOTO_FAULTS = {
+  photo_too_large: "refused: the desk finds it too large. Strike it and take it again.",
+  photo_no_picture: "refused: the desk finds no picture in it. Strike it and take it again.",
+  photo_damaged: "refused: it was damaged in this phone's storage. Strike it and take it again.",
+};
+
+// "2 photos still to be carried, 1 refused." or null.
+export function photosWords({ waiting, refused }) {
+  const parts = [waiting > 0 && `${counted(waiting, "photo", "photos")} still to be sent`, refused > 0 && `${counted(refused, "photo", "photos")} refused`];
+  const said = parts.filter((part) => part);
+  return said.length === 0 ? null : `${said.join(", ")}.`;
+}
+
+export function sentWords({ sent, photos }) {
+  const parts = [sent > 0 && counted(sent, "entry", "entries"), photos > 0 && counted(photos, "photo", "photos")].filter((part) => part);
+  return parts.length === 0 ? "Nothing was waiting." : `${parts.join(" and ")} answered by the desk.`;
+}
 
 export const faultWords = (error) => FAULTS[error.code] ?? `Something went wrong: ${error.message}. Nothing that was saved is lost.`;
 

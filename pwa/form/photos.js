@@ -1,0 +1,69 @@
+// The photos of a step: a key to take one for each role, what is kept as small pictures, a way to strike one.
+// DOM only: files are handed on, slips are asked for; where bytes lie and when they go is none of its affair.
+
+import { button, el } from "./elements.js";
+import { drawThumb } from "./picture.js";
+import { clock, codeWords, PHOTO_FAULTS, PHOTO_STATES, sentenceCase } from "./words.js";
+
+function key(words, more, take) {
+  const input = el("input", { type: "file", accept: "image/*", ...more, on: { change: () => taken(input, take) } });
+  return el("label", { class: "choice" }, input, el("span", null, words));
+}
+
+async function taken(input, take) {
+  const files = [...input.files];
+  await take(files);
+  input.value = "";
+}
+
+// A second tap strikes: the first only asks, since gloves slip.
+function strikeKey(name, strike) {
+  let asked = false;
+  const press = () => {
+    if (asked) return strike();
+    asked = true;
+    made.textContent = "Strike for good";
+    return undefined;
+  };
+  const made = button("Strike", press, { class: "quiet", "aria-label": `Strike the photo ${name}` });
+  return made;
+}
+
+const stateOf = (slip) => {
+  if (slip === undefined) return "not on this phone";
+  if (slip.state === "refused") return PHOTO_FAULTS[slip.reason] ?? "refused by the desk";
+  return PHOTO_STATES[slip.state];
+};
+
+function shownPhoto(photo, slip, words, strike) {
+  const name = `${words}, ${photo.at === undefined ? "" : clock(new Date(photo.at))}`;
+  const canvas = el("canvas", { role: "img", "aria-label": name, width: 4, height: 3 });
+  if (slip?.thumb !== undefined) drawThumb(canvas, slip.thumb).catch((error) => canvas.replaceWith(el("p", { class: "meaning" }, `no picture: ${error.message}`)));
+  return el("li", null, canvas, el("p", { class: "meaning" }, `${photo.at === undefined ? "" : `${clock(new Date(photo.at))} \u00b7 `}${stateOf(slip)}`), strikeKey(name, () => strike(photo.sha256)));
+}
+
+// `actions.takePhotos(role, files)`, `actions.strikePhoto(sha256)` and `actions.slips(names)` do the work.
+export function photosBlock(roles, tools, actions) {
+  const groups = roles.map((role) => {
+    const words = sentenceCase(codeWords(tools.rulebook, role, "photo_role"));
+    const take = (files) => actions.takePhotos(role, files);
+    const keys = el("div", { class: "choices" }, key("Take a photo", { capture: "environment" }, take), key("Choose", { multiple: true }, take));
+    const shown = el("ul", { class: "photos" });
+    const root = el("section", { class: "photo-role", role: "group", "aria-label": `Photos, ${words.toLowerCase()}` }, el("h3", null, words), shown, keys);
+    return { role, words, shown, root, drawn: null };
+  });
+  async function draw(group, photos) {
+    const slips = await actions.slips(photos.map((photo) => photo.sha256));
+    group.shown.replaceChildren(...photos.map((photo, index) => shownPhoto(photo, slips[index], group.words, actions.strikePhoto)));
+  }
+  function refresh(sight) {
+    for (const group of groups) {
+      const photos = (sight.visit.photos ?? []).filter((photo) => photo.role === group.role);
+      const now = photos.map((photo) => photo.sha256).join();
+      if (now === group.drawn) continue;
+      group.drawn = now;
+      draw(group, photos).catch(actions.failed);
+    }
+  }
+  return { root: el("section", { class: "photo-block" }, el("h2", null, "Photos"), groups.map((group) => group.root)), refresh };
+}

@@ -1,0 +1,64 @@
+// Makes a photo small enough to keep and to carry: upright, 1600 px at most, JPEG, without the camera's notes on it.
+// DOM only (a canvas does the work): nothing is kept or sent here.
+
+import { el } from "./elements.js";
+
+const LONGEST = 1600;
+const THUMB = 192;
+const MOST_BYTES = 1_900_000;
+const QUALITIES = [0.7, 0.55, 0.4];
+
+// What a browser cannot read as a picture; the words stand in words.js.
+export class PictureFault extends Error {
+  constructor(cause) {
+    super("no_picture", { cause });
+    this.code = "no_picture";
+  }
+}
+
+function canvasOf(bitmap, longest) {
+  const scale = Math.min(1, longest / Math.max(bitmap.width, bitmap.height));
+  const canvas = el("canvas", { width: Math.max(1, Math.round(bitmap.width * scale)), height: Math.max(1, Math.round(bitmap.height * scale)) });
+  const context = canvas.getContext("2d");
+  context.imageSmoothingQuality = "high";
+  context.fillStyle = "#fff";
+  context.fillRect(0, 0, canvas.width, canvas.height);
+  context.drawImage(bitmap, 0, 0, canvas.width, canvas.height);
+  return canvas;
+}
+
+const jpegOf = async (canvas, quality) => {
+  const blob = await new Promise((resolve) => canvas.toBlob(resolve, "image/jpeg", quality));
+  if (blob === null) throw new PictureFault();
+  return blob.arrayBuffer();
+};
+
+async function bitmapOf(file) {
+  try {
+    return await createImageBitmap(file, { imageOrientation: "from-image" });
+  } catch (error) {
+    throw new PictureFault(error);
+  }
+}
+
+// {type, bytes, thumb} of a picture file; both are JPEG as ArrayBuffer. Rejects with a PictureFault.
+export async function pictureOf(file) {
+  const bitmap = await bitmapOf(file);
+  const canvas = canvasOf(bitmap, LONGEST);
+  bitmap.close();
+  let bytes = null;
+  for (const quality of QUALITIES) {
+    bytes = await jpegOf(canvas, quality);
+    if (bytes.byteLength <= MOST_BYTES) break;
+  }
+  return { type: "image/jpeg", bytes, thumb: await jpegOf(canvasOf(canvas, THUMB), 0.6) };
+}
+
+// The small picture of a slip, drawn; a canvas needs no address of its own, so the content policy stays as strict.
+export async function drawThumb(canvas, thumb) {
+  const bitmap = await createImageBitmap(new Blob([thumb], { type: "image/jpeg" }));
+  canvas.width = bitmap.width;
+  canvas.height = bitmap.height;
+  canvas.getContext("2d").drawImage(bitmap, 0, 0);
+  bitmap.close();
+}

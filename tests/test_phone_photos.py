@@ -1,0 +1,257 @@
+"""Photos on the phone: made small and upright, kept with their operation, struck, refused when there is no room.
+
+A real Chromium and real picture files made here; what the store holds is read back through the page's own outbox.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import io
+import json
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from PIL import Image
+from playwright.sync_api import Page, expect
+
+from tests.browser import Phone, phone
+from tests.conftest import Service
+from tests.hands import filed, go_to, ready_offline, saved, start_visit, write
+
+ORIENTATION = 0x0112  # Exif 2.3, tag of the picture's orientation; 6: to be turned a quarter clockwise
+SOFTWARE = 0x0131
+
+
+@pytest.fixture
+def handset(tmp_path: Path) -> Iterator[Phone]:
+    """A phone with an empty profile."""
+    with phone(tmp_path / "profile") as made:
+        yield made
+        assert made.complaints == []
+
+
+def photograph(path: Path, width: int = 2400, height: int = 1800, shade: int = 90, grain: bool = False) -> Path:
+    """A camera's file: lies on its side, left half dark, right half light (or grain all over), with notes in it."""
+    picture = Image.new("RGB", (width, height), (shade, shade, shade))
+    picture.paste((230, 230, 230), (width // 2, 0, width, height))
+    if grain:
+        picture = Image.effect_noise((width, height), 90).convert("RGB")
+    notes = Image.Exif()
+    notes[ORIENTATION] = 6
+    notes[SOFTWARE] = "a camera's notes"
+    picture.save(path, "JPEG", exif=notes)
+    return path
+
+
+def take(page: Page, role: str, *files: Path) -> None:
+    """Give a role's key the files that a camera would."""
+    page.get_by_role("group", name=f"Photos, {role}").get_by_label("Choose").set_input_files([str(one) for one in files])
+
+
+def shown(page: Page, role: str, count: int) -> None:
+    """Wait until that many photos of a role stand there."""
+    expect(page.get_by_role("group", name=f"Photos, {role}").get_by_role("img")).to_have_count(count)
+
+
+KEPT = """async () => {
+  const outbox = (await import('/outbox.js')).openOutbox();
+  const found = [];
+  for (const state of ['waiting', 'held', 'filed', 'refused', 'struck']) {
+    for (const slip of await outbox.slipsIn(state)) {
+      const photo = await outbox.photo(slip.sha256);
+      const bytes = photo === undefined ? null : [...new Uint8Array(photo.bytes)];
+      found.push({ sha256: slip.sha256, state, reason: slip.reason, type: photo?.type, bytes, plain: photo?.bytes instanceof ArrayBuffer });
+    }
+  }
+  return found;
+}"""
+
+
+def kept(page: Page) -> list[dict[str, Any]]:
+    """Every photo that the phone's store knows, with its bytes where they are there."""
+    found: list[dict[str, Any]] = page.evaluate(KEPT)
+    return [{**one, "bytes": None if one["bytes"] is None else bytes(one["bytes"])} for one in found]
+
+
+def test_a_photo_is_small_upright_and_kept_with_its_operation(handset: Phone, service: Service, tmp_path: Path) -> None:
+    """1600 px at most, turned as the camera held it, without the camera's notes, under the SHA-256 of its bytes."""
+    page = handset.open(service.url)
+    visit = start_visit(page)
+    go_to(page, "Vehicle")
+    take(page, "arrival", photograph(tmp_path / "camera.jpg"))
+    shown(page, "arrival", 1)
+    (photo,) = kept(page)
+    assert photo["plain"]
+    assert photo["type"] == "image/jpeg"
+    assert photo["sha256"] == hashlib.sha256(photo["bytes"]).hexdigest()
+    picture = Image.open(io.BytesIO(photo["bytes"]))
+    assert (picture.format, picture.size) == ("JPEG", (1200, 1600))
+    assert not picture.getexif()
+    top, bottom = picture.getpixel((600, 100)), picture.getpixel((600, 1500))
+    assert isinstance(top, tuple)
+    assert isinstance(bottom, tuple)
+    assert top[0] < 120 < 200 < bottom[0]  # turned clockwise, the left half is on top
+    page.reload()
+    shown(page, "arrival", 1)
+    ops = page.evaluate(
+        "async (visit) => (await (await import('/outbox.js')).openOutbox().opsOf(visit)).map(one => JSON.parse(one.json))", visit
+    )
+    assert [op["kind"] for op in ops] == ["visit.open", "photo.add"]
+    assert ops[1]["body"]["sha256"] == photo["sha256"]
+    assert ops[1]["body"]["role"] == "arrival"
+
+
+def test_a_photo_can_be_struck_and_is_carried_no_more(handset: Phone, service: Service, tmp_path: Path) -> None:
+    """Two taps strike it: the operation says so, it leaves the screen, and its bytes stay on the phone."""
+    page = handset.open(service.url)
+    ready_offline(page)
+    visit = start_visit(page)
+    go_to(page, "Vehicle")
+    service.stop()
+    take(page, "label", photograph(tmp_path / "one.jpg"), photograph(tmp_path / "two.jpg", shade=20))
+    shown(page, "label", 2)
+    page.get_by_role("button", name="Strike the photo").first.click()
+    shown(page, "label", 2)
+    page.get_by_role("button", name="Strike the photo").first.click()
+    shown(page, "label", 1)
+    assert sorted(one["state"] for one in kept(page)) == ["struck", "waiting"]
+    assert all(one["bytes"] for one in kept(page))
+    service.start()
+    page.get_by_role("link", name="The day").click()
+    page.get_by_role("button", name="Send now").click()
+    expect(page.locator("#tally")).to_contain_text("1 filed, 0 waiting")
+    service.stop()
+    ops, held = filed(service, visit)
+    assert [op["kind"] for op in ops] == ["visit.open", "photo.add", "photo.add", "item.strike"]
+    assert [photo["sha256"] for photo in held["photos"]] == [ops[2]["body"]["sha256"]]
+
+
+def test_a_file_that_is_no_picture_is_refused_in_words(handset: Phone, service: Service, tmp_path: Path) -> None:
+    """Nothing is kept of it and the page goes on."""
+    page = handset.open(service.url)
+    start_visit(page)
+    go_to(page, "Vehicle")
+    text = tmp_path / "note.jpg"
+    text.write_text("no picture")
+    take(page, "arrival", text)
+    expect(page.locator("#status")).to_contain_text("cannot read that picture")
+    assert kept(page) == []
+    write(page, "Plate", "LT 482")
+    saved(page)
+
+
+def test_a_full_phone_keeps_the_text_and_refuses_the_photo(handset: Phone, service: Service, tmp_path: Path) -> None:
+    """With little room left a photo is refused with the reason, while texts are still saved."""
+    page = handset.open(service.url)
+    ready_offline(page)
+    visit = start_visit(page)
+    write(page, "Customer", "M. Okafor")
+    saved(page)
+    handset.close()
+    page = handset.open("about:blank")
+    assert handset.context is not None
+    devtools = handset.context.new_cdp_session(page)
+    used = devtools.send("Storage.getUsageAndQuota", {"origin": service.url})["usage"]
+    devtools.send("Storage.overrideQuotaForOrigin", {"origin": service.url, "quotaSize": used + 150_000})
+    page.goto(f"{service.url}/visit/{visit}/vehicle")
+    take(page, "arrival", photograph(tmp_path / "camera.jpg", grain=True))
+    expect(page.locator("#status")).to_contain_text("too little room left on this phone for a picture")
+    write(page, "Plate", "LT 482")
+    saved(page)
+    go_to(page, "Work")
+    assert kept(page) == []
+    ops = page.evaluate(
+        "async (visit) => (await (await import('/outbox.js')).openOutbox().opsOf(visit)).map(one => one.json)", visit
+    )
+    assert json.loads(ops[-1])["body"] == {"vehicle": {"plate": "LT 482"}}
+
+
+FULL = """async ([visit, bytes]) => {
+  const { openOutbox } = await import('/outbox.js');
+  const { createCapture } = await import('/capture.js');
+  const rulebook = await (await fetch('/rulebook.json')).json();
+  const outbox = openOutbox();
+  const capture = createCapture({ outbox, rulebook, device: await outbox.recall('device') });
+  const page = await capture.open(visit, { started_at: capture.now() });
+  const photo = crypto.getRandomValues(new Uint8Array(65536));
+  const whole = new Uint8Array(bytes);
+  for (let at = 0; at < bytes; at += photo.length) whole.set(photo, at);
+  try {
+    await capture.addPhoto(page, 'arrival', { type: 'image/jpeg', bytes: whole.buffer, thumb: new ArrayBuffer(8) });
+    return 'kept';
+  } catch (error) {
+    return [error.code, (await outbox.opsOf(visit)).map((one) => one.kind), (await outbox.photoTally()).waiting];
+  }
+}"""
+
+
+def test_a_photo_that_does_not_fit_leaves_no_operation_behind(handset: Phone, service: Service) -> None:
+    """Bytes and operation are one transaction: when the disk is full, neither is kept, and what stood stands."""
+    page = handset.open(service.url)
+    ready_offline(page)
+    visit = start_visit(page)
+    write(page, "Customer", "M. Okafor")
+    go_to(page, "Vehicle")
+    handset.close()
+    page = handset.open("about:blank")
+    assert handset.context is not None
+    devtools = handset.context.new_cdp_session(page)
+    devtools.send("Storage.overrideQuotaForOrigin", {"origin": service.url, "quotaSize": 1})
+    page.goto(f"{service.url}/visit/{visit}/vehicle")
+    code, kinds, photos = page.evaluate(FULL, [visit, 65536 * 16])
+    assert code == "disk_full"
+    assert kinds == ["visit.open", "visit.set"]
+    assert photos == 0
+
+
+OLDER = """async () => {
+  const opened = new Promise((resolve, reject) => {
+    const request = indexedDB.open('layby', 1);
+    request.onupgradeneeded = () => {
+      const database = request.result;
+      const ops = database.createObjectStore('ops', { keyPath: 'id' });
+      ops.createIndex('visit', 'visit');
+      ops.createIndex('state_seq', ['state', 'seq']);
+      ops.createIndex('seq', 'seq');
+      database.createObjectStore('drafts', { keyPath: 'visit' });
+      database.createObjectStore('visits', { keyPath: 'id' });
+      database.createObjectStore('meta');
+    };
+    request.onsuccess = () => resolve(request.result);
+    request.onerror = () => reject(request.error);
+  });
+  (await opened).close();
+  const { openOutbox } = await import('/outbox.js');
+  const { createCapture } = await import('/capture.js');
+  const rulebook = await (await fetch('/rulebook.json')).json();
+  const outbox = openOutbox({ upgrades: [() => undefined] });
+  const device = await outbox.recallOrMake('device', () => '00000000000000aa');
+  const capture = createCapture({ outbox, rulebook, device });
+  const id = capture.newId();
+  const page = await capture.open(id, { started_at: capture.now() });
+  await capture.write(page, [{ kind: 'visit.set', base: { '/customer/name': null }, body: { customer: { name: 'M. Okafor' } } }]);
+  page.draft.fields['vehicle.plate'] = { text: 'LT 482', seen: {} };
+  await capture.keepDraft(page);
+  await outbox.close();
+  return [id, (await outbox.pending(0, 9)).map((one) => one.digest)];
+}"""
+
+
+def test_a_waiting_outbox_of_the_first_version_is_all_there_in_the_new_one(handset: Phone, service: Service) -> None:
+    """A database of the first schema with operations and a draft: opened by this page, filed as it was written."""
+    page = handset.open(service.url + "/style.css")  # a page of the same origin that opens no database by itself
+    visit, digests = page.evaluate(OLDER)
+    assert len(digests) == 2
+    page.goto(f"{service.url}/visit/{visit}/vehicle")
+    expect(page.get_by_label("Plate", exact=True)).to_have_value("LT 482")
+    assert page.evaluate("async () => (await indexedDB.databases()).map(one => one.version)") == [2]
+    page.get_by_role("link", name="The day").click()
+    page.get_by_role("button", name="Send now").click()
+    expect(page.locator("#tally")).to_contain_text("1 filed, 0 waiting")
+    service.stop()
+    ops, held = filed(service, visit)
+    assert [op["kind"] for op in ops] == ["visit.open", "visit.set", "visit.set"]
+    assert held["customer"]["name"] == "M. Okafor"
+    assert held["vehicle"]["plate"] == "LT 482"
