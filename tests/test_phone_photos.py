@@ -5,6 +5,7 @@ A real Chromium and real picture files made here; what the store holds is read b
 
 from __future__ import annotations
 
+import base64
 import hashlib
 import io
 import json
@@ -22,6 +23,7 @@ from tests.hands import filed, go_to, ready_offline, saved, start_visit, write
 
 ORIENTATION = 0x0112  # Exif 2.3, tag of the picture's orientation; 6: to be turned a quarter clockwise
 SOFTWARE = 0x0131
+HOUR_MS = 3_600_000
 
 
 @pytest.fixture
@@ -47,7 +49,8 @@ def photograph(path: Path, width: int = 2400, height: int = 1800, shade: int = 9
 
 def take(page: Page, role: str, *files: Path) -> None:
     """Give a role's key the files that a camera would."""
-    page.get_by_role("group", name=f"Photos, {role}").get_by_label("Choose").set_input_files([str(one) for one in files])
+    key = page.get_by_role("group", name=f"Photos, {role}").get_by_label("Choose")
+    key.set_input_files([str(one) for one in files])
 
 
 def shown(page: Page, role: str, count: int) -> None:
@@ -61,18 +64,23 @@ KEPT = """async () => {
   for (const state of ['waiting', 'held', 'filed', 'refused', 'struck']) {
     for (const slip of await outbox.slipsIn(state)) {
       const photo = await outbox.photo(slip.sha256);
-      const bytes = photo === undefined ? null : [...new Uint8Array(photo.bytes)];
-      found.push({ sha256: slip.sha256, state, reason: slip.reason, type: photo?.type, bytes, plain: photo?.bytes instanceof ArrayBuffer });
+      const codes = photo === undefined ? null : new Uint8Array(photo.bytes);
+      const bytes = codes === null ? null : btoa(codes.reduce((text, code) => text + String.fromCharCode(code), ''));
+      const plain = photo?.bytes instanceof ArrayBuffer;
+      found.push({ sha256: slip.sha256, state, reason: slip.reason, type: photo?.type, bytes, plain });
     }
   }
   return found;
 }"""
 
 
+OPS = "async (visit) => (await (await import('/outbox.js')).openOutbox().opsOf(visit)).map((one) => one.json)"
+
+
 def kept(page: Page) -> list[dict[str, Any]]:
     """Every photo that the phone's store knows, with its bytes where they are there."""
     found: list[dict[str, Any]] = page.evaluate(KEPT)
-    return [{**one, "bytes": None if one["bytes"] is None else bytes(one["bytes"])} for one in found]
+    return [{**one, "bytes": None if one["bytes"] is None else base64.b64decode(one["bytes"])} for one in found]
 
 
 def test_a_photo_is_small_upright_and_kept_with_its_operation(handset: Phone, service: Service, tmp_path: Path) -> None:
@@ -95,9 +103,7 @@ def test_a_photo_is_small_upright_and_kept_with_its_operation(handset: Phone, se
     assert top[0] < 120 < 200 < bottom[0]  # turned clockwise, the left half is on top
     page.reload()
     shown(page, "arrival", 1)
-    ops = page.evaluate(
-        "async (visit) => (await (await import('/outbox.js')).openOutbox().opsOf(visit)).map(one => JSON.parse(one.json))", visit
-    )
+    ops = [json.loads(line) for line in page.evaluate(OPS, visit)]
     assert [op["kind"] for op in ops] == ["visit.open", "photo.add"]
     assert ops[1]["body"]["sha256"] == photo["sha256"]
     assert ops[1]["body"]["role"] == "arrival"
@@ -162,10 +168,7 @@ def test_a_full_phone_keeps_the_text_and_refuses_the_photo(handset: Phone, servi
     saved(page)
     go_to(page, "Work")
     assert kept(page) == []
-    ops = page.evaluate(
-        "async (visit) => (await (await import('/outbox.js')).openOutbox().opsOf(visit)).map(one => one.json)", visit
-    )
-    assert json.loads(ops[-1])["body"] == {"vehicle": {"plate": "LT 482"}}
+    assert json.loads(page.evaluate(OPS, visit)[-1])["body"] == {"vehicle": {"plate": "LT 482"}}
 
 
 FULL = """async ([visit, bytes]) => {
@@ -231,7 +234,8 @@ OLDER = """async () => {
   const capture = createCapture({ outbox, rulebook, device });
   const id = capture.newId();
   const page = await capture.open(id, { started_at: capture.now() });
-  await capture.write(page, [{ kind: 'visit.set', base: { '/customer/name': null }, body: { customer: { name: 'M. Okafor' } } }]);
+  const body = { customer: { name: 'M. Okafor' } };
+  await capture.write(page, [{ kind: 'visit.set', base: { '/customer/name': null }, body }]);
   page.draft.fields['vehicle.plate'] = { text: 'LT 482', seen: {} };
   await capture.keepDraft(page);
   await outbox.close();
@@ -255,3 +259,120 @@ def test_a_waiting_outbox_of_the_first_version_is_all_there_in_the_new_one(hands
     assert [op["kind"] for op in ops] == ["visit.open", "visit.set", "visit.set"]
     assert held["customer"]["name"] == "M. Okafor"
     assert held["vehicle"]["plate"] == "LT 482"
+
+
+def send(page: Page, photos: str = "") -> None:
+    """Send by the button of the day, and wait for what the page says of photos that still have to go."""
+    page.get_by_role("button", name="Send now").click()
+    expect(page.locator("#status")).not_to_have_text("Sending")
+    if photos:
+        expect(page.locator("#photos")).to_have_text(photos)
+    else:
+        expect(page.locator("#photos")).to_have_count(0)
+
+
+def with_photo(page: Page, ground: Path) -> str:
+    """A visit with one large photo, back on the day; its id."""
+    visit = start_visit(page)
+    go_to(page, "Vehicle")
+    take(page, "arrival", photograph(ground / "camera.jpg", grain=True))
+    shown(page, "arrival", 1)
+    page.get_by_role("link", name="The day").click()
+    return visit
+
+
+def test_a_photo_follows_the_text_and_arrives_as_it_was_kept(handset: Phone, service: Service, tmp_path: Path) -> None:
+    """The desk gives back the very bytes; the phone still has them, and says filed."""
+    page = handset.open(service.url)
+    asked: list[str] = []
+    page.on("request", lambda request: asked.append(f"{request.method} {request.url.removeprefix(service.url)[:7]}"))
+    visit = with_photo(page, tmp_path)
+    send(page)
+    expect(page.locator("#tally")).to_contain_text("1 filed, 0 waiting")
+    (photo,) = kept(page)
+    assert photo["state"] == "held"
+    assert len(photo["bytes"]) > 2 * 256 * 1024  # more than two pieces
+    assert service.get(f"/blobs/{photo['sha256']}")[2] == photo["bytes"]
+    posted = [one for one in asked if one in {"POST /sync", "PATCH /blobs/"}]
+    assert posted.index("POST /sync") < posted.index("PATCH /blobs/")
+    page.goto(f"{service.url}/visit/{visit}/vehicle")
+    expect(page.get_by_role("group", name="Photos, arrival").locator(".meaning")).to_contain_text("filed")
+
+
+def test_a_photo_cut_off_goes_on_where_the_desk_stands(handset: Phone, service: Service, tmp_path: Path) -> None:
+    """With the signal gone after one piece the text is filed; later only the rest of the photo is carried."""
+    page = handset.open("about:blank")
+    offsets: list[int] = []
+
+    def one_piece_only(route: Any) -> None:
+        if route.request.method == "PATCH" and offsets:
+            route.abort("connectionreset")
+            return
+        if route.request.method == "PATCH":
+            offsets.append(int(route.request.headers["upload-offset"]))
+        route.fallback()
+
+    page.route("**/blobs/*", one_piece_only)
+    page.goto(service.url)
+    with_photo(page, tmp_path)
+    send(page, "1 photo still to be sent.")
+    expect(page.locator("#tally")).to_contain_text("1 filed, 0 waiting")
+    assert offsets == [0]
+    page.unroute("**/blobs/*")
+    page.on("request", lambda one: one.method == "PATCH" and offsets.append(int(one.headers["upload-offset"])))
+    send(page)
+    (photo,) = kept(page)
+    assert photo["state"] == "held"
+    assert offsets[:2] == [0, 256 * 1024]
+    assert service.get(f"/blobs/{photo['sha256']}")[2] == photo["bytes"]
+
+
+def test_an_answer_lost_after_a_piece_sends_no_byte_wrongly(handset: Phone, service: Service, tmp_path: Path) -> None:
+    """The desk took a piece, the answer was lost, the page goes on from the desk's own offset."""
+    page = handset.open("about:blank")
+    lost: list[int] = []
+
+    def lose_one(route: Any) -> None:
+        if route.request.method != "PATCH" or lost:
+            route.fallback()
+            return
+        lost.append(route.fetch().status)
+        route.abort("connectionreset")
+
+    page.route("**/blobs/*", lose_one)
+    page.goto(service.url)
+    with_photo(page, tmp_path)
+    send(page)  # one send by itself met the loss, this one mends it; or the other way round
+    send(page)
+    (photo,) = kept(page)
+    assert lost == [204]
+    assert service.get(f"/blobs/{photo['sha256']}")[2] == photo["bytes"]
+
+
+def test_bytes_go_a_week_after_they_were_carried_and_only_when_the_desk_has_them(
+    handset: Phone, service: Service, tmp_path: Path
+) -> None:
+    """What the desk lost waits again; what it says again, seven days later, that it holds leaves the phone's store."""
+    page = handset.open("about:blank")
+    page.clock.install(time="2026-07-14T10:00:00+01:00")
+    page.goto(service.url)
+    visit = with_photo(page, tmp_path)
+    send(page)
+    page.clock.fast_forward(24 * HOUR_MS)
+    send(page)
+    (photo,) = kept(page)
+    assert photo["state"] == "held"
+    lost = service.folder / "photos" / photo["sha256"][:2] / photo["sha256"]
+    lost.unlink()
+    page.clock.fast_forward(145 * HOUR_MS)
+    send(page, "1 photo still to be sent.")
+    assert kept(page)[0]["bytes"] == photo["bytes"]
+    send(page)
+    assert lost.read_bytes() == photo["bytes"]
+    assert kept(page)[0]["bytes"] == photo["bytes"]
+    page.clock.fast_forward(169 * HOUR_MS)
+    send(page)
+    (later,) = kept(page)
+    assert (later["state"], later["bytes"]) == ("filed", None)
+    page.goto(f"{service.url}/visit/{visit}/vehicle")
+    shown(page, "arrival", 1)
