@@ -3,6 +3,8 @@
 
 import { faultsOf, mendingOf, settlementOf, stepForPointer } from "./mend.js";
 import { hasDraft, testOf } from "./page.js";
+import { verdictDigest } from "./shown.js";
+import { assess } from "./trade/assessment.js";
 import { vinState } from "./vin.js";
 import { createKeeper } from "./keeper.js";
 import { photoActions } from "./photodesk.js";
@@ -96,9 +98,11 @@ export async function openVisit(id, slug, desk) {
 
   const setting = (pointer, body) => ({ kind: "visit.set", base: { [pointer]: page.heads[pointer]?.[0] ?? null }, body });
 
-  const verdictShown = () => ({
-    kind: "verdict.shown", base: {}, body: { rulebook: rulebook.hash, app: desk.app, at: capture.now() },
-  });
+  // The verdict as it stands on the screen, by its digest: the sheet says so when it comes to another.
+  async function verdictShown() {
+    const digest = await verdictDigest(assess(page.visit, rulebook, desk.app));
+    return { kind: "verdict.shown", base: {}, body: { rulebook: rulebook.hash, app: desk.app, at: capture.now(), digest } };
+  }
 
   // The faulty part is left out of what is sent again, and its field is opened to be written anew.
   async function mend(record) {
@@ -160,7 +164,7 @@ export async function openVisit(id, slug, desk) {
     finish: async () => {
       if (!(await leave())) return;
       const ended = capture.now();
-      if (await write([setting("/ended_at", { ended_at: ended }), verdictShown()])) go(null);
+      if (await write([setting("/ended_at", { ended_at: ended }), await verdictShown()])) go(null);
     },
     setAside: async () => {
       if (!(await leave())) return;

@@ -15,6 +15,8 @@ import pytest
 from playwright.sync_api import expect
 from pypdf import PdfReader
 
+from sync.assessment import assess
+from sync.shown import verdict_digest
 from tests.browser import Phone, phone
 from tests.conftest import Service
 from tests.hands import (
@@ -42,7 +44,9 @@ def handset(tmp_path: Path) -> Iterator[Phone]:
         assert made.complaints == []
 
 
-def test_a_visit_outlives_the_server_and_the_browser(handset: Phone, service: Service) -> None:
+def test_a_visit_outlives_the_server_and_the_browser(
+    handset: Phone, service: Service, rulebook: dict[str, Any]
+) -> None:
     """Loaded once; then, with no server, captured, killed, reopened and finished; then filed once and made a sheet."""
     page = handset.open(service.url)
     ready_offline(page)
@@ -111,6 +115,7 @@ def test_a_visit_outlives_the_server_and_the_browser(handset: Phone, service: Se
     assert kept["place"]["altitude_m"] == pytest.approx(2000 * 0.3048)  # the international foot, NIST SP 811
     assert kept["ended_at"]
     assert kept["cautions"]
+    assert kept["verdict_shown"]["digest"] == verdict_digest(assess(kept, rulebook))
 
 
 def test_works_offline_is_said_only_when_the_kept_files_are_this_pages(handset: Phone, service: Service) -> None:
