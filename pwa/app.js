@@ -15,6 +15,7 @@ import { hasDraft } from "./page.js";
 import { firstUnits, openVisit } from "./visitdesk.js";
 
 const RETRY_MS = 60_000;
+const TICK_MS = 5000;
 const MOST_CARRIED = 100_000;
 
 const version = document.querySelector('meta[name="layby-version"]').content;
@@ -25,6 +26,7 @@ const state = { ready: "getting_ready", update: false, persisted: null, lastSucc
 const outbox = openOutbox();
 let settings = null;
 let open = null;
+let day = null;
 let parts = null;
 
 const say = (words, mood = "") => {
@@ -59,7 +61,8 @@ async function showDay() {
   state.photos = await outbox.photoTally();
   state.ops = entries.reduce((total, { view }) => total + (view?.tally.waiting ?? 0), 0);
   const actions = { open: (id) => go(id, "customer"), start, send: () => send(true), takeOut, update: takeUpdate };
-  if (open === null) dayScreen(places, { entries, state, rulebook: parts.rulebook, actions, today: new Date() });
+  const clocks = new Map((await outbox.allClocks()).map((kept) => [kept.visit, kept]));
+  if (open === null) day = dayScreen(places, { entries, clocks, state, rulebook: parts.rulebook, actions, today: new Date() });
 }
 
 function showSettings() {
@@ -84,6 +87,7 @@ async function show() {
   if (open !== null) return open.show(slug);
   open = await openVisit(wanted, slug, {
     ...parts, places, say, go, saveSettings, settings: () => settings, stored: askToKeep, sendSoon: () => send(false), app: version,
+    seen: () => document.visibilityState === "visible",
   });
   return undefined;
 }
@@ -158,6 +162,7 @@ function listen() {
     history.pushState(null, "", way.getAttribute("href"));
     show();
   });
+  setInterval(() => open === null && day?.tick(Date.now()), TICK_MS);
   setInterval(() => document.visibilityState === "visible" && (state.ops > 0 || state.photos.waiting > 0) && send(false), RETRY_MS);
 }
 

@@ -3,6 +3,7 @@
 
 import { entryOf, valueOf } from "./entry.js";
 import { escaped, fold, leaves, replay } from "./trade/fold.js";
+import { canonical } from "./shown.js";
 import { entries, STEPS } from "./steps.js";
 
 export const emptyDraft = (visit, startedAt) => ({ visit, started_at: startedAt, fields: {}, items: {}, tests: [] });
@@ -80,11 +81,11 @@ export function itemOf(page, item) {
 const slotOf = (item) => `${item.list}/${item.slot}`;
 
 export function itemEntry(page, item, field, unit, rulebook) {
-  const drafted = page.draft.items[slotOf(item)]?.fields[field.path[0]];
+  const drafted = page.draft.items[slotOf(item)]?.fields[field.path.join(".")];
   if (drafted !== undefined) return { text: drafted.text, unit: drafted.unit ?? unit, drafted: true };
   const found = itemOf(page, item);
   if (found === undefined) return { text: "", unit };
-  return entryOf(field, found[field.path[0]], (page.visit.typed ?? {})[`${found.id}.${field.path[0]}`], unit, rulebook);
+  return entryOf(field, at(found, field.path), (page.visit.typed ?? {})[`${found.id}.${field.path.at(-1)}`], unit, rulebook);
 }
 
 export const itemIsOn = (page, item) => page.draft.items[slotOf(item)]?.on ?? itemOf(page, item) !== undefined;
@@ -92,7 +93,7 @@ export const itemIsOn = (page, item) => page.draft.items[slotOf(item)]?.on ?? it
 export function typeIntoItem(page, item, field, entry, when) {
   const before = page.draft.items[slotOf(item)] ?? { at: when, fields: {} };
   const fields = { ...before.fields };
-  if (field !== null) fields[field.path[0]] = { text: entry.text, unit: entry.unit };
+  if (field !== null) fields[field.path.join(".")] = { text: entry.text, unit: entry.unit };
   page.draft.items[slotOf(item)] = { ...before, on: entry.on ?? true, fields };
 }
 
@@ -110,6 +111,13 @@ function put(tree, path, value) {
   let node = tree;
   for (const key of path.slice(0, -1)) node = node[key] ??= {};
   node[path.at(-1)] = value;
+}
+
+// Takes a leaf out of a tree, and the object it stood in where that is empty then.
+function drop(tree, [key, ...rest]) {
+  if (tree[key] === undefined) return;
+  if (rest.length > 0) drop(tree[key], rest);
+  if (rest.length === 0 || isEmpty(tree[key])) delete tree[key];
 }
 
 // Collects what one scope (the visit, or one test) sets; `typedName` names a field among the typed texts.
@@ -176,25 +184,25 @@ function itemChange(page, item, draft, rulebook, make) {
   const strike = old === undefined ? [] : [{ kind: "item.strike", base: {}, body: { list: item.list, id: old.id } }];
   if (draft.on === false) return { bodies: strike, left: null };
   const id = make();
-  const body = { ...(old ?? {}), id, ...item.base };
+  const body = { ...structuredClone(old ?? {}), id, ...item.base };
   if (item.timed === true) body.at = old?.at ?? draft.at;
   const typed = {};
   const left = {};
   for (const field of item.fields) {
-    const name = field.path[0];
+    const name = field.path.join(".");
     const entry = draft.fields[name];
-    const before = old === undefined ? undefined : (page.visit.typed ?? {})[`${old.id}.${name}`];
-    const read = entry === undefined ? { value: old?.[name] ?? null, typed: before } : valueOf(field, entry, rulebook);
+    const before = old === undefined ? undefined : (page.visit.typed ?? {})[`${old.id}.${field.path.at(-1)}`];
+    const read = entry === undefined ? { value: at(old, field.path) ?? null, typed: before } : valueOf(field, entry, rulebook);
     if (read.fault !== undefined) left[name] = entry;
-    else if (read.value === null) delete body[name];
-    else body[name] = read.value;
-    if (read.fault === undefined && read.typed) typed[`${id}.${name}`] = read.typed;
+    else if (read.value === null) drop(body, field.path);
+    else put(body, field.path, read.value);
+    if (read.fault === undefined && read.typed) typed[`${id}.${field.path.at(-1)}`] = read.typed;
   }
   const remaining = isEmpty(left) ? null : { ...draft, fields: left };
-  const holds = item.fields.some((field) => body[field.path[0]] !== undefined);
+  const holds = item.fields.some((field) => at(body, field.path) !== undefined);
   if (!BARE.includes(item.list) && !holds) return { bodies: strike, left: remaining };
   const bare = ({ id: _, ...rest }) => rest;
-  if (old !== undefined && same(bare(sorted(old)), bare(sorted(body)))) return { bodies: [], left: remaining };
+  if (old !== undefined && canonical(bare(old)) === canonical(bare(body))) return { bodies: [], left: remaining };
   const bodies = [...strike, { kind: `${ADD[item.list]}.add`, base: {}, body }];
   if (!isEmpty(typed)) bodies.push(typedOf(typed));
   return { bodies, left: remaining };
@@ -204,8 +212,6 @@ const ADD = { work: "work", checks: "check", rests: "rest", advice: "advice", co
 
 // Lists whose entries say something by standing there, even with nothing more written about them.
 const BARE = ["work", "consent", "refrigerant_moves"];
-
-const sorted = (object) => Object.fromEntries(Object.entries(object).sort(([one], [other]) => (one < other ? -1 : 1)));
 
 function typedOf(typed) {
   const base = {};

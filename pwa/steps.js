@@ -54,7 +54,7 @@ const SETTINGS_HELD = [
 ];
 
 const READINGS = [
-  number("conditions.running_min", "Minutes running", { suffix: "min" }),
+  number("conditions.running_min", "Minutes running", { suffix: "min", clock: { name: "running", start: "Running from now" } }),
   number("conditions.rpm", "Engine speed", { suffix: "/min" }),
   number("conditions.ambient_c", "Ambient at the face", { quantity: "temperature", large: true, meaning: "ambient" }),
   number("conditions.humidity_pct", "Humidity", { suffix: "%", large: true }),
@@ -68,6 +68,7 @@ const READINGS = [
   number("readings.high_max_kpa_g", "High side, highest", {
     quantity: "pressure", large: true, side: "high", when: ["readings.running", ["cycling"]],
   }),
+  { kind: "taps", label: "Compressor on and off", when: ["readings.running", ["cycling"]] },
   number("readings.on_s", "Compressor on for", { suffix: "s", when: ["readings.running", ["cycling"]] }),
   number("readings.off_s", "Compressor off for", { suffix: "s", when: ["readings.running", ["cycling"]] }),
   number("readings.vent_c", "Vent, centre", { quantity: "temperature", large: true, meaning: "vent" }),
@@ -85,7 +86,7 @@ const test = (asksFace) => [
   ...(asksFace
     ? [
         flag("conditions.face_wet", "Condenser face wet"),
-        number("conditions.rinsed_min_ago", "Rinsed", { suffix: "min ago" }),
+        number("conditions.rinsed_min_ago", "Rinsed", { suffix: "min ago", clock: { name: "rinsed", start: "Rinsed now" } }),
       ]
     : []),
   ...READINGS,
@@ -96,8 +97,21 @@ const test = (asksFace) => [
 // Items of lists. `slot` tells which item of the list an entry means: the one with that code, or the only one.
 const item = (list, slot, label, base, fields, more = {}) => ({ kind: "item", list, slot, label, base, fields, ...more });
 
-const workItem = (code) =>
-  item("work", code, null, { code }, [number("minutes", "Minutes", { suffix: "min" }), text("note", "Note")], { timed: true });
+// Work with a cleaner is asked for its mix; the label governs over whatever the sum says.
+const CLEANED = ["condenser_cleaned", "gap_cleaned"];
+const CLEANER = [
+  number("cleaner.parts_cleaner", "Parts of cleaner"),
+  number("cleaner.parts_water", "Parts of water"),
+  number("cleaner.made_ml", "Made up", { suffix: "ml" }),
+  number("cleaner.passes", "Passes", { integer: true }),
+  number("cleaner.dwell_min", "Left on", { suffix: "min", clock: { name: "dwell", start: "The cleaner is on", stop: "Rinsed now", then: "rinsed" } }),
+];
+
+const workItem = (code) => {
+  const cleaned = CLEANED.includes(code);
+  const fields = [number("minutes", "Minutes", { suffix: "min" }), ...(cleaned ? CLEANER : []), text("note", "Note")];
+  return item("work", code, null, { code }, fields, { timed: true, mixed: cleaned });
+};
 
 // What each kind of move of refrigerant is asked; every kind may carry a note in `result`.
 const MOVED = [
@@ -107,7 +121,7 @@ const MOVED = [
   number("cylinder_after_g", "Cylinder after", { quantity: "mass" }),
 ];
 const POURED = [number("ml", "Amount", { suffix: "ml" })];
-const HELD = [number("held_min", "Held", { suffix: "min" })];
+const HELD = [number("held_min", "Held", { suffix: "min", clock: { name: "hold", start: "Holding from now" } })];
 const MOVE_FIELDS = {
   recovered: MOVED,
   charged: MOVED,
@@ -162,4 +176,5 @@ export const STEPS = [
 
 export const stepOf = (slug) => STEPS.find((step) => step.slug === slug) ?? STEPS[0];
 
-export const entries = (fields) => fields.filter((field) => field.kind !== "heading");
+// The fields that hold something: neither headings nor keys.
+export const entries = (fields) => fields.filter((field) => field.path !== undefined);

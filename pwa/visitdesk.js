@@ -7,11 +7,13 @@ import { verdictDigest } from "./shown.js";
 import { assess } from "./trade/assessment.js";
 import { vinState } from "./vin.js";
 import { createKeeper } from "./keeper.js";
+import { openClocks } from "./clockdesk.js";
 import { photoActions } from "./photodesk.js";
 import { stepOf, STEPS } from "./steps.js";
 import { visitScreen } from "./form/visit.js";
 import { faultWords, saved, VIN_WORDS } from "./form/words.js";
 
+const TICK_MS = 1000;
 const TRACED = ["vent_c", "low_kpa_g", "high_kpa_g", "return_air_c"];
 
 const unitDefaults = { pressure: "psi", temperature: "f", altitude: "ft", mass: "oz", distance: "mi", vacuum: "micron" };
@@ -50,8 +52,9 @@ export async function openVisit(id, slug, desk) {
     return field.unit ?? settings().units[field.quantity] ?? metricDefaults[field.quantity];
   }
 
+  const clocks = await openClocks(id, { outbox: desk.outbox, failed, say });
   const tools = {
-    page, rulebook, unitFor, app: desk.app,
+    page, rulebook, unitFor, clocks, app: desk.app,
     units: () => settings().units,
     now: capture.now,
     freshTest: () => ({ id: capture.newId(), at: capture.now() }),
@@ -137,6 +140,7 @@ export async function openVisit(id, slug, desk) {
   // One point of the trace: the readings as they stand, so many seconds after the test began.
   async function log() {
     const tapped = Date.parse(capture.now());
+    screen.taken();
     if (!(await leave())) return;
     const test = testOf(page, step.role);
     const kept = (page.visit.tests ?? []).find((one) => one.id === test?.id);
@@ -177,6 +181,11 @@ export async function openVisit(id, slug, desk) {
     screen = visitScreen(places, { page, step, tools: { ...tools, step }, actions });
   }
 
+  const ticking = setInterval(() => {
+    clocks.watch(performance.now(), desk.seen());
+    screen?.tick();
+  }, TICK_MS);
+
   draw();
   return {
     id,
@@ -188,6 +197,7 @@ export async function openVisit(id, slug, desk) {
     flush: keeper.flush,
     dirty: () => hasDraft(page.draft),
     close: () => {
+      clearInterval(ticking);
       shut.closed = true;
     },
   };

@@ -3,7 +3,8 @@
 
 import { hasDraft } from "../page.js";
 import { openCautions } from "./cautions.js";
-import { button, drawn, el } from "./elements.js";
+import { runningWords } from "./clocks.js";
+import { button, drawn, el, say } from "./elements.js";
 import { clock, codeWords, counted, dayOf, inWords, lastSentWords, photosWords, STATES, tallyWords } from "./words.js";
 import { titleOf } from "./visit.js";
 
@@ -38,11 +39,22 @@ function nextOf(visit, rulebook) {
   return "to be finished";
 }
 
-function row(entry, rulebook, go) {
+// The line under a visit: its vehicle, what runs for it, what it waits for; told anew while it is looked at.
+function lineOf(entry, { rulebook, clocks }, now) {
+  const visit = entry.view?.visit ?? { started_at: entry.draft.started_at };
+  const vehicle = [visit.vehicle?.model, visit.vehicle?.plate].filter((part) => part).join(", ");
+  const kept = visit.ended_at || visit.void ? undefined : clocks.get(entry.id);
+  const runs = kept === undefined ? null : runningWords(kept, now, rulebook);
+  return [vehicle, nextOf(visit, rulebook), runs].filter((part) => part).join(" \u00b7 ");
+}
+
+function row(entry, about, go) {
   const visit = entry.view?.visit ?? { started_at: entry.draft.started_at };
   const state = stateOf(entry);
-  const vehicle = [visit.vehicle?.model, visit.vehicle?.plate].filter((part) => part).join(", ");
-  const line = [vehicle, nextOf(visit, rulebook)].filter((part) => part).join(" \u00b7 ");
+  const next = el("span", { class: "next" });
+  const tick = (now) => say(next, lineOf(entry, about, now));
+  tick(about.now);
+  about.ticks.push(tick);
   const open = (event) => {
     event.preventDefault();
     go(entry.id);
@@ -53,19 +65,19 @@ function row(entry, rulebook, go) {
     el("span", { class: "when" }, clock(new Date(visit.started_at))),
     el("span", { class: "where" }, titleOf(visit)),
     el("span", { class: "state" }, markOf(state), STATES[state]),
-    el("span", { class: "next" }, line),
+    next,
   );
   return el("li", null, link, conflict);
 }
 
 const dayKey = (entry) => new Date(entry.startedAt).toDateString();
 
-function lists(entries, today, rulebook, go) {
+function lists(entries, today, about, go) {
   const groups = new Map();
   for (const entry of entries) groups.set(dayKey(entry), [...(groups.get(dayKey(entry)) ?? []), entry]);
   return [...groups.entries()].map(([key, group]) => {
     const heading = key === today.toDateString() ? null : el("h2", null, dayOf(new Date(group[0].startedAt)));
-    return [heading, el("ol", { class: "visits" }, group.map((entry) => row(entry, rulebook, go)))];
+    return [heading, el("ol", { class: "visits" }, group.map((entry) => row(entry, about, go)))];
   });
 }
 
@@ -118,14 +130,16 @@ function found(entries, text) {
   });
 }
 
-export function dayScreen(places, { entries, state, rulebook, actions, today }) {
+// Draws the day and returns {tick(now)}, which renews what runs.
+export function dayScreen(places, { entries, clocks, state, rulebook, actions, today }) {
+  const about = { rulebook, clocks, now: today.getTime(), ticks: [] };
   const stored = STORED_WORDS[state.persisted];
   const context = [dayOf(today), READY_WORDS[state.ready], stored].filter((part) => part).join(" \u00b7 ");
   const settings = el("a", { class: "way", href: "/#settings" }, "Settings");
   const heading = el("div", null, el("p", { class: "context", id: "offline" }, context), el("h1", null, titleWords(entries, today)));
   places.head.replaceChildren(el("div", { class: "headline" }, heading, settings));
   const shown = el("div");
-  const show = (some) => shown.replaceChildren(...lists(some, today, rulebook, actions.open).flat().filter((part) => part !== null));
+  const show = (some) => shown.replaceChildren(...lists(some, today, about, actions.open).flat().filter((part) => part !== null));
   show(entries);
   const empty = entries.length === 0 ? el("p", { class: "finding" }, "Nothing written yet today.") : null;
   places.index.hidden = true;
@@ -136,4 +150,5 @@ export function dayScreen(places, { entries, state, rulebook, actions, today }) 
     el("div", { class: "ways" }, button("Send now", actions.send, { class: "quiet" }), button("Take out a file", actions.takeOut, { class: "quiet" })),
     places.status,
   );
+  return { tick: (now) => about.ticks.forEach((tick) => tick(now)) };
 }

@@ -16,6 +16,11 @@ export const OFFERED = {
   vacuum: ["pa", "micron"],
 };
 
+// A text that was written elsewhere (by a clock, a sum, a record) is shown where nobody is typing.
+function follow(input, text) {
+  if (input !== document.activeElement && input.value !== text) input.value = text;
+}
+
 export function textField(field, source) {
   const id = freshId("text");
   const hint = el("p", { class: "meaning", id: `${id}-hint` });
@@ -27,7 +32,10 @@ export function textField(field, source) {
   };
   const input = field.long ? el("textarea", { ...attributes, rows: "3" }) : el("input", { ...attributes, type: "text" });
   const root = el("div", { class: "field" }, el("label", { for: id }, field.label), input, hint);
-  const refresh = (sight) => say(hint, sight.meaning(field, source.get()) ?? "");
+  const refresh = (sight) => {
+    follow(input, source.get().text);
+    say(hint, sight.meaning(field, source.get()) ?? "");
+  };
   return { root, refresh, field };
 }
 
@@ -134,6 +142,7 @@ export function numberField(field, source, tools) {
   const refresh = (sight) => {
     unit.refresh();
     const entry = source.get();
+    follow(input, entry.text);
     const told = understood(field, entry, tools.rulebook);
     say(fault, told.fault ?? "");
     input.setAttribute("aria-invalid", told.fault === null ? "false" : "true");

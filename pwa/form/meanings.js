@@ -2,7 +2,22 @@
 // No rule of the trade stands here: values, uncertainties and unknowns come from trade/assessment.js.
 
 import { inUnit, labelOf, shown } from "../entry.js";
+import { cleanerOf } from "../trade/beside.js";
 import { codeWords } from "./words.js";
+
+const millilitres = (ml) => `${shown(ml, 0)} ml`;
+
+// What a mix comes to, for the work it was made for: how much of each, how much a pass, what the judgement says of it.
+export function cleanerWords(item, sight, rulebook) {
+  const work = (sight.visit.work ?? []).findLast((one) => one.code === item.base.code);
+  const mix = work?.cleaner === undefined ? null : cleanerOf({ work: [work] }, rulebook);
+  if (mix === null) return "Parts of cleaner and of water give the mix. The label governs.";
+  const said = [`1 part of cleaner to ${shown(mix.water_parts, mix.water_parts === Math.floor(mix.water_parts) ? 0 : 1)} of water`];
+  if (mix.cleaner_ml !== null) said[0] += `: ${millilitres(mix.cleaner_ml)} and ${millilitres(mix.water_ml)}`;
+  if (mix.per_pass_ml !== null) said.push(`${millilitres(mix.per_pass_ml)} a pass`);
+  const findings = mix.findings.map((code) => rulebook.sheet_words.languages.en.cleaner_finding[code]);
+  return [`${said.join(", ")}.`, ...(findings.length > 0 ? findings : ["The label governs."])].join(" ");
+}
 
 const DIFFERENCE_UNIT = { c: "c", f: "f" };
 

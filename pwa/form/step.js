@@ -1,33 +1,77 @@
 // One step of a visit as a form: its fields, its list entries, in order; which of them are asked at the moment.
 // DOM only: values come from and go to the page through `tools`, which also says what a reading means.
 
+import { minutesOf } from "../clocks.js";
 import { entryFor, itemEntry, itemIsOn, itemsOf, typeInto, typeIntoItem, valueAt } from "../page.js";
-import { button, el } from "./elements.js";
+import { clockRow, fill, tapsBlock } from "./clocks.js";
+import { button, el, say } from "./elements.js";
 import { control, headingOf } from "./fields.js";
+import { cleanerWords } from "./meanings.js";
 import { codeWords, sentenceCase } from "./words.js";
 
 // Where a field of the visit, or of the step's test, is read and written.
 function fieldSource(field, tools) {
   const { page, step, rulebook } = tools;
+  const put = (entry) => typeInto(page, step, field, { text: entry.text, unit: entry.unit ?? tools.unitFor(field) }, tools.freshTest());
   return {
     get: () => entryFor(page, step, field, tools.unitFor(field), rulebook),
+    put,
     set: (entry) => {
-      const kept = { text: entry.text, unit: entry.unit ?? tools.unitFor(field) };
-      typeInto(page, step, field, kept, tools.freshTest());
+      put(entry);
+      if (TAKEN.includes(field.path.join("."))) fillFromClocks(tools);
       tools.typed();
     },
   };
 }
 
+// The readings with which a test is taken: the minutes on the clocks are theirs.
+const TAKEN = ["readings.low_kpa_g", "readings.high_kpa_g", "readings.vent_c"];
+
+const clockName = (field, role) => (field.clock.name === "running" ? `running.${role}` : field.clock.name);
+
+// Writes the running minutes into the fields that ask for them; what a person wrote there stays.
+export function fillFromClocks(tools, again = false) {
+  const { step, clocks } = tools;
+  for (const field of step.fields.filter((one) => one.clock !== undefined)) {
+    const minutes = minutesOf(clocks.state(), clockName(field, step.role), clocks.now());
+    if (typeof minutes === "number") fill(fieldSource(field, tools), `${step.role}.${field.path.at(-1)}`, String(minutes), tools, again);
+  }
+}
+
 function itemSource(item, field, tools) {
   const { page, rulebook } = tools;
+  const put = (entry) => typeIntoItem(page, item, field, { text: entry.text, unit: entry.unit ?? tools.unitFor(field) }, tools.now());
   return {
     get: () => itemEntry(page, item, field, tools.unitFor(field), rulebook),
+    put,
     set: (entry) => {
-      typeIntoItem(page, item, field, { text: entry.text, unit: entry.unit ?? tools.unitFor(field) }, tools.now());
+      put(entry);
+      if (field.path[0] === "rise_pa") fillHeld(item, tools);
       tools.typed();
     },
   };
+}
+
+// The rise of a vacuum is read when the hold ends: its minutes are written with it.
+function fillHeld(item, tools) {
+  const field = item.fields.find((one) => one.clock?.name === "hold");
+  const minutes = minutesOf(tools.clocks.state(), `hold.${item.slot}`, tools.clocks.now());
+  if (typeof minutes === "number") fill(itemSource(item, field, tools), `${item.slot}.held_min`, String(minutes), tools);
+}
+
+// A field of an item with its clock under it, where it has one; ended by its other key, the minutes are written.
+function itemControl(item, field, tools) {
+  const source = itemSource(item, field, tools);
+  const made = control(field, source, tools);
+  if (field.clock === undefined) return made;
+  const name = `${field.clock.name}.${item.slot}`;
+  const ended = (minutes) => {
+    if (typeof minutes === "number") fill(source, `${item.slot}.${field.path.at(-1)}`, String(minutes), tools, true);
+    tools.clocks.stop(name);
+    tools.clocks.start(field.clock.then);
+    tools.typed();
+  };
+  return { ...made, root: el("div", null, made.root, clockRow(field, name, tools, ended)) };
 }
 
 // A field with `when` is asked only once the field it leans on says so: one of the listed codes, or anything at all.
@@ -57,8 +101,9 @@ const GROUPS = { work: "work", refrigerant_moves: "move", consent: "consent" };
 // A piece of work, a move, a consent: a word to tap, and what belongs to it once it is tapped.
 function toggledEntry(item, tools) {
   const words = sentenceCase(codeWords(tools.rulebook, item.slot, GROUPS[item.list]));
-  const controls = item.fields.map((field) => control(field, itemSource(item, field, tools), tools));
-  const inner = el("div", { class: "inner", role: "group", "aria-label": words }, controls.map((one) => one.root));
+  const controls = item.fields.map((field) => itemControl(item, field, tools));
+  const told = el("p", { class: "meaning", role: "status" });
+  const inner = el("div", { class: "inner", role: "group", "aria-label": words }, controls.map((one) => one.root), told);
   const toggle = button(words, () => {
     typeIntoItem(tools.page, item, null, { on: !itemIsOn(tools.page, item) }, tools.now());
     tools.typed();
@@ -68,6 +113,7 @@ function toggledEntry(item, tools) {
     const on = itemIsOn(tools.page, item);
     toggle.setAttribute("aria-pressed", String(on));
     inner.hidden = !on;
+    if (item.mixed === true) say(told, cleanerWords(item, sight, tools.rulebook));
     controls.forEach((one) => one.refresh(sight));
   };
   return { root, refresh };
@@ -79,11 +125,21 @@ function entryOf(item, tools) {
   return listEntry(item, tools);
 }
 
+function fieldControl(field, tools) {
+  if (field.kind === "taps") {
+    const named = (name) => fieldSource(tools.step.fields.find((one) => one.path?.at(-1) === name), tools);
+    return tapsBlock(tools.step.role, { on: named("on_s"), off: named("off_s") }, tools);
+  }
+  const made = control(field, fieldSource(field, tools), tools);
+  if (field.clock === undefined) return made;
+  return { ...made, root: el("div", null, made.root, clockRow(field, clockName(field, tools.step.role), tools)) };
+}
+
 function fieldsOf(tools) {
   const { step } = tools;
   return step.fields.map((field) => {
     if (field.kind === "heading") return headingOf(field);
-    const made = control(field, fieldSource(field, tools), tools);
+    const made = fieldControl(field, tools);
     return {
       root: made.root,
       field,

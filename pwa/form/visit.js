@@ -12,7 +12,7 @@ import { notices } from "./notices.js";
 import { photosBlock } from "./photos.js";
 import { resultView, summaryOf } from "./result.js";
 import { signatureForm } from "./signature.js";
-import { stepForm } from "./step.js";
+import { fillFromClocks, stepForm } from "./step.js";
 
 // What is known at the moment: the visit with what is being typed, its judgement, and the words for a reading.
 function sightOf(page, step, tools) {
@@ -105,7 +105,8 @@ function bottomOf(page, step, tools, actions, sight) {
 }
 
 // Draws the step and returns {refresh}: called after each keystroke, it renews meanings and marks, never a control.
-export function visitScreen(places, { page, step, tools, actions }) {
+export function visitScreen(places, { page, step, tools: given, actions }) {
+  const tools = { ...given, ticks: [] };
   const sight = sightOf(page, step, tools);
   const context = el("p", { class: "context" }, contextOf(sight.visit, sight.speak));
   const back = el("a", { class: "way", href: "/", on: { click: (event) => { event.preventDefault(); actions.home(); } } }, "The day");
@@ -124,5 +125,5 @@ export function visitScreen(places, { page, step, tools, actions }) {
     body.refresh(now);
   };
   refresh();
-  return { refresh };
+  return { refresh, tick: () => tools.ticks.forEach((tick) => tick()), taken: () => fillFromClocks(tools, true) };
 }

@@ -79,6 +79,10 @@ export function dayAndClock(date, today) {
   return `${dayOf(date)} ${clock(date)}`;
 }
 
+// What is said when the phone's clock was set while times ran; `ms` is by how much, forward above zero.
+export const jumpWords = (ms) =>
+  `The phone's clock was set ${ms > 0 ? "forward" : "back"} by ${counted(Math.max(1, Math.round(Math.abs(ms) / 60_000)), "minute", "minutes")}. What runs was carried along; look at the written times.`;
+
 export const saved = (date) => `Saved ${clockExact(date)} on this phone`;
 
 // "41 visits captured, 39 filed, 1 waiting, 1 refused."
