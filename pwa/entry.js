@@ -5,6 +5,7 @@ import { fromCanonical, roundHalfAway, toCanonical } from "./trade/units.js";
 
 const PLAIN = /^[+-]?(\d{1,12}([.,]\d{0,12})?|[.,]\d{1,12})$/;
 const GROUPED = /^[+-]?\d{1,3}([.,\u00a0\u202f ]\d{3})+([.,]\d+)?$/;
+const MONEY = /^-?\d{1,12}(\.\d{1,6})?$/;
 const MINUS = /^[\u2212\u2013]/;
 
 // {number, comma, whole} where the text is a number, else {fault: "no_number" | "two_readings"}.
@@ -33,12 +34,23 @@ function numbers(field, entry, rulebook) {
   return { value, typed: { text: entry.text.trim(), unit: entry.unit }, comma: read.comma, number: read.number };
 }
 
+// Money is kept as a decimal text, never as a number: what was typed, with a point.
+function amounts(entry) {
+  const text = entry.text.trim().replace(MINUS, "-").replace(/^\+/, "");
+  if (text === "") return { value: null };
+  const read = readNumber(text);
+  if (read.fault !== undefined) return { fault: read.fault };
+  const plain = text.replace(",", ".").replace(/^(-?)\./, "$10.").replace(/\.$/, "");
+  return MONEY.test(plain) ? { value: plain, comma: read.comma, number: read.number } : { fault: "no_amount" };
+}
+
 // {value, typed?} to keep, or {fault}. `value` null clears; `typed` is given for fields that have a quantity.
 export function valueOf(field, entry, rulebook) {
   if (field.kind === "number") return numbers(field, entry, rulebook);
+  if (field.kind === "money") return amounts(entry);
   if (field.kind === "flag") return { value: { yes: true, no: false }[entry.text] ?? null };
   if (field.kind === "codes") return { value: entry.text === "" ? null : entry.text.split(" ") };
-  if (field.kind === "choice") return { value: entry.text === "" ? null : entry.text };
+  if (field.kind === "choice") return { value: entry.text === "" ? null : field.counted === true ? Number(entry.text) : entry.text };
   return texts(field.capitals === true ? entry.text.toUpperCase() : entry.text);
 }
 

@@ -74,6 +74,7 @@ export function typeInto(page, step, field, entry, fresh) {
 
 // The kept item a list entry stands for: the last with its code or kind, or the last of its list.
 export function itemOf(page, item) {
+  if (item.repeated === true) return (page.visit[item.list] ?? []).find((one) => one.id === item.slot);
   const fits = (one) => Object.entries(item.base).every(([name, value]) => one[name] === value);
   return (page.visit[item.list] ?? []).filter(fits).at(-1);
 }
@@ -104,6 +105,15 @@ export function itemsOf(step, rulebook) {
   const listed = (step.listed ?? []).flatMap(([vocabulary, make]) => rulebook.vocabularies[vocabulary].map(make));
   return [...listed, ...step.items];
 }
+
+// The entries of a list that may be repeated: the kept ones by their id, then those that are only typed.
+export function repeatedOf(page, { list, make }) {
+  const kept = (page.visit[list] ?? []).map((one) => one.id);
+  const typed = Object.keys(page.draft.items).filter((slot) => slot.startsWith(`${list}/`)).map((slot) => slot.slice(list.length + 1));
+  return [...kept, ...typed.filter((slot) => !kept.includes(slot))].map(make);
+}
+
+const allItems = (page, step, rulebook) => [...itemsOf(step, rulebook), ...(step.repeated === undefined ? [] : repeatedOf(page, step.repeated))];
 
 const same = (one, other) => JSON.stringify(one ?? null) === JSON.stringify(other ?? null);
 
@@ -208,7 +218,7 @@ function itemChange(page, item, draft, rulebook, make) {
   return { bodies, left: remaining };
 }
 
-const ADD = { work: "work", checks: "check", rests: "rest", advice: "advice", consent: "consent", refrigerant_moves: "move" };
+const ADD = { work: "work", checks: "check", rests: "rest", advice: "advice", consent: "consent", refrigerant_moves: "move", charges: "charge" };
 
 // Lists whose entries say something by standing there, even with nothing more written about them.
 const BARE = ["work", "consent", "refrigerant_moves"];
@@ -221,7 +231,7 @@ function typedOf(typed) {
 
 function itemChanges(page, step, rulebook, make) {
   const found = { bodies: [], items: [], faults: [] };
-  for (const item of itemsOf(step, rulebook)) {
+  for (const item of allItems(page, step, rulebook)) {
     const draft = page.draft.items[slotOf(item)];
     if (draft === undefined) continue;
     const { bodies, left } = itemChange(page, item, draft, rulebook, make);

@@ -5,10 +5,11 @@ const text = (path, label, more = {}) => ({ kind: "text", path: path.split("."),
 const number = (path, label, more = {}) => ({ kind: "number", path: path.split("."), label, ...more });
 const choice = (path, label, vocabulary, more = {}) => ({ kind: "choice", path: path.split("."), label, vocabulary, ...more });
 const flag = (path, label, more = {}) => ({ kind: "flag", path: path.split("."), label, ...more });
+const money = (path, label, more = {}) => ({ kind: "money", path: path.split("."), label, ...more });
 const heading = (label) => ({ kind: "heading", label });
 
 const CUSTOMER = [
-  text("customer.name", "Customer", { autocomplete: "off", hint: "name" }),
+  text("customer.name", "Customer", { offers: "customer" }),
   text("customer.phone", "Telephone", { inputmode: "tel", most: 60 }),
   text("customer.email", "Mail address for the sheet", { inputmode: "email" }),
   text("customer.address", "Address"),
@@ -22,11 +23,12 @@ const CUSTOMER = [
     unit: "kpa",
     note: "measured here, not from a forecast",
   }),
+  text("customer.id", "", { hidden: true }),
 ];
 
 const VEHICLE = [
-  text("vehicle.plate", "Plate", { capitals: true, most: 40 }),
-  text("vehicle.vin", "VIN", { capitals: true, check: "vin", most: 40 }),
+  text("vehicle.plate", "Plate", { capitals: true, most: 40, offers: "vehicle" }),
+  text("vehicle.vin", "VIN", { capitals: true, check: "vin", most: 40, offers: "vehicle" }),
   text("vehicle.make", "Make", { most: 100 }),
   text("vehicle.model", "Model and colour", { most: 100 }),
   number("vehicle.year", "Year", { integer: true }),
@@ -41,6 +43,9 @@ const VEHICLE = [
   heading("The circuit"),
   choice("vehicle.compressor", "Compressor", "compressor"),
   choice("vehicle.metering", "Metering", "metering"),
+  choice("vehicle.evaporators", "Evaporators", "evaporators", { counted: true }),
+  flag("vehicle.internal_exchanger", "Internal heat exchanger", { when: ["vehicle.refrigerant", ["R1234yf", "R744"]] }),
+  text("vehicle.id", "", { hidden: true }),
 ];
 
 const SETTINGS_HELD = [
@@ -51,6 +56,8 @@ const SETTINGS_HELD = [
   choice("conditions.rear", "Rear system", "rear", { carried: true }),
   flag("conditions.hood_open", "Hood open", { carried: true }),
   flag("conditions.in_sun", "In the sun"),
+  choice("conditions.mode", "What it cools", "mode", { carried: true, when: ["vehicle.powertrain", ["hybrid", "electric"]] }),
+  flag("conditions.charging", "Charging", { when: ["vehicle.powertrain", ["hybrid", "electric"]] }),
 ];
 
 const READINGS = [
@@ -68,10 +75,14 @@ const READINGS = [
   number("readings.high_max_kpa_g", "High side, highest", {
     quantity: "pressure", large: true, side: "high", when: ["readings.running", ["cycling"]],
   }),
+  number("readings.command_pct", "Compressor command", { suffix: "%", when: ["vehicle.compressor", ["variable", "variable_external", "electric"]] }),
+  number("conditions.compressor_rpm", "Compressor speed", { suffix: "/min", when: ["vehicle.compressor", ["electric"]] }),
   { kind: "taps", label: "Compressor on and off", when: ["readings.running", ["cycling"]] },
   number("readings.on_s", "Compressor on for", { suffix: "s", when: ["readings.running", ["cycling"]] }),
   number("readings.off_s", "Compressor off for", { suffix: "s", when: ["readings.running", ["cycling"]] }),
   number("readings.vent_c", "Vent, centre", { quantity: "temperature", large: true, meaning: "vent" }),
+  number("readings.vent_left_c", "Vent, left", { quantity: "temperature", when: ["readings.vent_c", null] }),
+  number("readings.vent_right_c", "Vent, right", { quantity: "temperature", when: ["readings.vent_c", null] }),
   number("readings.return_air_c", "Return air", { quantity: "temperature", large: true, meaning: "return_air" }),
   number("readings.return_air_humidity_pct", "Humidity of the return air", { suffix: "%", when: ["readings.return_air_c", null] }),
   number("readings.suction_line_c", "Suction line", { quantity: "temperature", large: true, meaning: "suction_line" }),
@@ -115,7 +126,9 @@ const workItem = (code) => {
 
 // What each kind of move of refrigerant is asked; every kind may carry a note in `result`.
 const MOVED = [
+  choice("refrigerant", "Refrigerant", "refrigerant"),
   number("grams", "Mass", { quantity: "mass" }),
+  choice("quality", "Quality", "quality"),
   text("cylinder", "Cylinder", { most: 100 }),
   number("cylinder_before_g", "Cylinder before", { quantity: "mass" }),
   number("cylinder_after_g", "Cylinder after", { quantity: "mass" }),
@@ -128,14 +141,16 @@ const MOVE_FIELDS = {
   oil_added: POURED,
   oil_recovered: POURED,
   dye_added: POURED,
-  identified: [number("purity_pct", "Purity", { suffix: "%" }), number("air_pct", "Air", { suffix: "%" })],
+  identified: [choice("refrigerant", "Found in it", "refrigerant"), number("purity_pct", "Purity", { suffix: "%" }), number("air_pct", "Air", { suffix: "%" })],
   leak_test: [],
   nitrogen_test: HELD,
   vacuum: [number("pressure_pa", "Down to", { quantity: "vacuum" }), ...HELD, number("rise_pa", "Rise while held", { quantity: "vacuum" })],
 };
 
 const moveItem = (kind) =>
-  item("refrigerant_moves", kind, null, { kind }, [...(MOVE_FIELDS[kind] ?? []), text("result", "Result", { most: 500 })], { timed: true });
+  item("refrigerant_moves", kind, null, { kind }, [...(MOVE_FIELDS[kind] ?? []), text("result", "Result", { most: 500 })], {
+    timed: true, weighed: MOVE_FIELDS[kind] === MOVED,
+  });
 
 const consentItem = (code) => item("consent", code, null, { code }, [], { timed: true });
 
@@ -160,8 +175,21 @@ const ADVICE = item("advice", "advice", "Advice for the customer", {}, [text("te
 
 const FINISH = [
   choice("outcome", "How the visit ends", "outcome"),
-  text("next_visit", "Next visit", { hint: "a day, or what it waits for" }),
+  text("next_visit", "Next visit", { note: "a day, or what it waits for" }),
+  number("distance_km", "Distance driven", { quantity: "distance" }),
+  money("discount", "Discount", { priced: true }),
+  text("currency", "Currency", { capitals: true, most: 3, priced: true, note: "three letters, for example EUR" }),
+  choice("paid.method", "Paid", "paid", { priced: true }),
+  text("paid.at", "Paid at", { hidden: true }),
 ];
+
+const chargeLine = (slot) =>
+  item("charges", slot, "A line", {}, [
+    text("text", "What for", { most: 500 }),
+    money("unit_price", "Each, without tax"),
+    money("quantity", "Quantity", { empty: "1" }),
+    money("tax_pct", "Tax", { suffix: "%" }),
+  ], { repeated: true });
 
 export const STEPS = [
   { slug: "customer", title: "Customer and place", fields: CUSTOMER, items: [], listed: [["consent", consentItem]] },
@@ -171,7 +199,7 @@ export const STEPS = [
   { slug: "before", title: "Before", role: "before", fields: test(false), items: [], photos: ["before"] },
   { slug: "work", title: "Work", fields: [], items: [], listed: [["work", workItem], ["move", moveItem]], photos: ["other"] },
   { slug: "after", title: "After", role: "after", fields: test(true), items: [], photos: ["after"] },
-  { slug: "result", title: "Result", fields: FINISH, items: [ADVICE] },
+  { slug: "result", title: "Result", fields: FINISH, items: [ADVICE], repeated: { list: "charges", make: chargeLine } },
 ];
 
 export const stepOf = (slug) => STEPS.find((step) => step.slug === slug) ?? STEPS[0];

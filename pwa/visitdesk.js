@@ -5,7 +5,8 @@ import { faultsOf, mendingOf, settlementOf, stepForPointer } from "./mend.js";
 import { hasDraft, testOf } from "./page.js";
 import { verdictDigest } from "./shown.js";
 import { assess } from "./trade/assessment.js";
-import { vinState } from "./vin.js";
+import { recordsOf } from "./records.js";
+import { modelYear, vinState } from "./vin.js";
 import { createKeeper } from "./keeper.js";
 import { openClocks } from "./clockdesk.js";
 import { photoActions } from "./photodesk.js";
@@ -29,7 +30,13 @@ export function openingOf(settings, startedAt) {
   const technician = Object.fromEntries(Object.entries(settings.technician ?? {}).filter(([, value]) => value));
   if (Object.keys(technician).length > 0) opening.technician = technician;
   if (Object.keys(settings.instruments ?? {}).length > 0) opening.instruments = settings.instruments;
+  if (settings.currency) opening.currency = settings.currency.toUpperCase();
   return opening;
+}
+
+function vinWords(text) {
+  const year = modelYear(text);
+  return [VIN_WORDS[vinState(text)], year === null ? null : `Model year ${year}.`].filter((part) => part).join(" ");
 }
 
 export async function openVisit(id, slug, desk) {
@@ -57,8 +64,12 @@ export async function openVisit(id, slug, desk) {
     page, rulebook, unitFor, clocks, app: desk.app,
     units: () => settings().units,
     now: capture.now,
+    say,
+    records: recordsOf(await desk.outbox.visits(), id),
+    newId: capture.newId,
+    taxPct: () => settings().tax_pct,
     freshTest: () => ({ id: capture.newId(), at: capture.now() }),
-    hintFor: (field, entry) => (field.check === "vin" ? VIN_WORDS[vinState(entry.text)] : null),
+    hintFor: (field, entry) => (field.check === "vin" ? vinWords(entry.text) : null),
     typed: () => {
       say("Typing");
       keeper.typed();

@@ -21,6 +21,8 @@ function follow(input, text) {
   if (input !== document.activeElement && input.value !== text) input.value = text;
 }
 
+const labelOn = (id, field) => el("div", { class: "name" }, el("label", { for: id }, field.label), field.note ? el("span", { class: "aside" }, field.note) : null);
+
 export function textField(field, source) {
   const id = freshId("text");
   const hint = el("p", { class: "meaning", id: `${id}-hint` });
@@ -31,7 +33,7 @@ export function textField(field, source) {
     on: { input: (event) => source.set({ text: event.target.value }) },
   };
   const input = field.long ? el("textarea", { ...attributes, rows: "3" }) : el("input", { ...attributes, type: "text" });
-  const root = el("div", { class: "field" }, el("label", { for: id }, field.label), input, hint);
+  const root = el("div", { class: "field" }, labelOn(id, field), input, hint);
   const refresh = (sight) => {
     follow(input, source.get().text);
     say(hint, sight.meaning(field, source.get()) ?? "");
@@ -132,13 +134,12 @@ export function numberField(field, source, tools) {
   const fault = el("p", { class: "fault", id: `${id}-fault` });
   const input = el("input", {
     id, type: "text", inputmode: field.integer ? "numeric" : "decimal", autocomplete: "off", class: "number", size: "6",
-    enterkeyhint: "next", placeholder: "\u2013", "aria-describedby": `${fault.id} ${meaning.id}`, value: source.get().text,
+    enterkeyhint: "next", placeholder: field.empty ?? "\u2013", "aria-describedby": `${fault.id} ${meaning.id}`, value: source.get().text,
     on: { input: () => source.set({ text: input.value, unit: source.get().unit }), keydown: goOn },
   });
   const unit = unitMark(field, source, tools);
   const side = field.side ? ` ${field.side}` : "";
-  const words = el("label", { for: id }, field.label, field.note ? el("span", { class: "aside" }, field.note) : null);
-  const root = el("div", { class: `reading${field.large ? " large" : ""}${side}` }, words, input, unit.root, fault, meaning, signMark(field, source, input));
+  const root = el("div", { class: `reading${field.large ? " large" : ""}${side}` }, labelOn(id, field), input, unit.root, fault, meaning, signMark(field, source, input));
   const refresh = (sight) => {
     unit.refresh();
     const entry = source.get();
@@ -160,7 +161,7 @@ function goOn(event) {
   all[all.indexOf(event.target) + 1]?.focus();
 }
 
-const MAKERS = { text: textField, number: numberField, choice: choiceField, flag: flagField, codes: codesField };
+const MAKERS = { text: textField, number: numberField, money: numberField, choice: choiceField, flag: flagField, codes: codesField };
 
 export const control = (field, source, tools) => MAKERS[field.kind](field, source, tools);
 

@@ -19,6 +19,22 @@ export function cleanerWords(item, sight, rulebook) {
   return [`${said.join(", ")}.`, ...(findings.length > 0 ? findings : ["The label governs."])].join(" ");
 }
 
+// What a cylinder says moved [g], below zero when it changed the wrong way; null without both masses.
+export function weighedOf({ kind, cylinder_before_g: before, cylinder_after_g: after }) {
+  if (typeof before !== "number" || typeof after !== "number") return null;
+  return kind === "charged" ? before - after : after - before;
+}
+
+export function weighedWords(item, sight, rulebook) {
+  const move = (sight.visit.refrigerant_moves ?? []).findLast((one) => one.kind === item.base.kind);
+  const weighed = move === undefined ? null : weighedOf(move);
+  if (weighed === null) return "The cylinder before and after gives the mass.";
+  if (weighed < 0) return `The cylinder became ${move.kind === "charged" ? "heavier" : "lighter"}. Are before and after swapped?`;
+  const apart = typeof move.grams === "number" && Math.abs(move.grams - weighed) > rulebook.checks_at_rest.cylinder.apart_g;
+  const said = `The cylinder says ${sight.speak.mass(weighed)}`;
+  return apart ? `${said}, the mass says ${sight.speak.mass(move.grams)}. Which one holds?` : `${said}.`;
+}
+
 const DIFFERENCE_UNIT = { c: "c", f: "f" };
 
 // Writes quantities out in the units a person reads.
@@ -30,6 +46,7 @@ export function speaker(units, rulebook) {
     temperature: (c) => say("temperature", unitOf.temperature, c),
     difference: (k) => say("temperature_difference", DIFFERENCE_UNIT[unitOf.temperature], k),
     altitude: (m) => say("altitude", unitOf.altitude, m),
+    mass: (g) => say("mass", units.mass, g),
     bare: (quantity, value) => bareIn(quantity, unitOf, value, rulebook),
     labelFor: (quantity) => labelIn(quantity, unitOf, rulebook),
   };

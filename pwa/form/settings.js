@@ -59,7 +59,7 @@ export function settingsScreen(places, { settings, rulebook, save, home, takeOut
     made.push(control(field, source, tools));
     return made.at(-1).root;
   };
-  const text = (path, label) => add({ kind: "text", path, label }, textSource(state, path, keep));
+  const text = (path, label) => add({ kind: "text", path, label, ...(path[0] === "currency" ? { capitals: true, most: 3 } : {}) }, textSource(state, path, keep));
   const number = (path, label, suffix) => add({ kind: "number", path, label, suffix }, numberSource(state, path, keep));
   const units = (quantity, label) => add({ kind: "choice", path: ["units", quantity], label, unitsOf: quantity, required: true }, textSource(state, ["units", quantity], keep));
   const theme = { kind: "choice", path: ["theme"], label: "Paper", vocabulary: "theme" };
@@ -80,6 +80,8 @@ export function settingsScreen(places, { settings, rulebook, save, home, takeOut
     ]),
     number(["instruments", "thermometer_c"], "Thermometer, limit", "K"),
     number(["instruments", "hygrometer_pct"], "Hygrometer, limit", "%"),
+    el("h2", null, "Prices"),
+    text(["currency"], "Currency, three letters"), number(["tax_pct"], "Tax on a new line", "%"),
     el("h2", null, "Screen"), paper,
     el("p", { class: "meaning" }, "With neither chosen the screen follows the phone."),
     el("h2", null, "This phone"), ...facts.map((line) => el("p", { class: "meaning" }, line)),

@@ -2,11 +2,16 @@
 // DOM only: values come from and go to the page through `tools`, which also says what a reading means.
 
 import { minutesOf } from "../clocks.js";
-import { entryFor, itemEntry, itemIsOn, itemsOf, typeInto, typeIntoItem, valueAt } from "../page.js";
+import { inUnit, valueOf } from "../entry.js";
+import { entryFor, itemEntry, itemIsOn, itemsOf, repeatedOf, typeInto, typeIntoItem, valueAt } from "../page.js";
+import { modelYear, vinState } from "../vin.js";
+import { barcodeKey, canReadBarcodes } from "./barcode.js";
 import { clockRow, fill, tapsBlock } from "./clocks.js";
 import { button, el, say } from "./elements.js";
 import { control, headingOf } from "./fields.js";
-import { cleanerWords } from "./meanings.js";
+import { cleanerWords, weighedOf, weighedWords } from "./meanings.js";
+import { offersRow } from "./offers.js";
+import { priceBlock } from "./price.js";
 import { codeWords, sentenceCase } from "./words.js";
 
 // Where a field of the visit, or of the step's test, is read and written.
@@ -18,10 +23,27 @@ function fieldSource(field, tools) {
     put,
     set: (entry) => {
       put(entry);
+      named(field, tools);
+      if (field.check === "vin") fillYear(entry.text, tools);
       if (TAKEN.includes(field.path.join("."))) fillFromClocks(tools);
       tools.typed();
     },
   };
+}
+
+// A customer or a vehicle that is written down bears an id from its first word on.
+function named(field, tools) {
+  const id = tools.step.fields.find((one) => one.hidden === true && one.path.at(-1) === "id" && one.path[0] === field.path[0]);
+  if (id === undefined) return;
+  const source = fieldSource(id, tools);
+  if (source.get().text === "") source.put({ text: tools.newId() });
+}
+
+// A North American number says its model year; what a person wrote as the year stays.
+function fillYear(text, tools) {
+  const year = vinState(text) === "right" ? modelYear(text) : null;
+  const field = tools.step.fields.find((one) => one.path?.join(".") === "vehicle.year");
+  if (year !== null) fill(fieldSource(field, tools), "vehicle.year", String(year), tools);
 }
 
 // The readings with which a test is taken: the minutes on the clocks are theirs.
@@ -47,9 +69,20 @@ function itemSource(item, field, tools) {
     set: (entry) => {
       put(entry);
       if (field.path[0] === "rise_pa") fillHeld(item, tools);
+      if (field.path[0].startsWith("cylinder_")) fillWeighed(item, tools);
       tools.typed();
     },
   };
+}
+
+// What the cylinder lost or gained is the mass that moved; a mass from another scale stays, and is questioned.
+function fillWeighed(item, tools) {
+  const { page, rulebook } = tools;
+  const grams = (name) => valueOf({ kind: "number", quantity: "mass" }, itemEntry(page, item, { kind: "number", quantity: "mass", path: [name] }, tools.unitFor({ quantity: "mass" }), rulebook), rulebook).value;
+  const weighed = weighedOf({ kind: item.base.kind, cylinder_before_g: grams("cylinder_before_g"), cylinder_after_g: grams("cylinder_after_g") });
+  if (weighed === null || weighed < 0) return;
+  const source = itemSource(item, item.fields.find((one) => one.path[0] === "grams"), tools);
+  fill(source, `${item.slot}.grams`, inUnit("mass", source.get().unit, weighed, rulebook), tools);
 }
 
 // The rise of a vacuum is read when the hold ends: its minutes are written with it.
@@ -79,7 +112,7 @@ function isAsked(field, fields, tools) {
   if (field.when === undefined) return true;
   const [path, codes] = field.when;
   const other = fields.find((one) => one.path?.join(".") === path);
-  const { text } = fieldSource(other, tools).get();
+  const text = other === undefined ? (valueAt(tools.page.visit, path.split(".")) ?? "") : fieldSource(other, tools).get().text;
   return codes === null ? text !== "" : codes.includes(text);
 }
 
@@ -114,6 +147,7 @@ function toggledEntry(item, tools) {
     toggle.setAttribute("aria-pressed", String(on));
     inner.hidden = !on;
     if (item.mixed === true) say(told, cleanerWords(item, sight, tools.rulebook));
+    if (item.weighed === true) say(told, weighedWords(item, sight, tools.rulebook));
     controls.forEach((one) => one.refresh(sight));
   };
   return { root, refresh };
@@ -130,14 +164,35 @@ function fieldControl(field, tools) {
     const named = (name) => fieldSource(tools.step.fields.find((one) => one.path?.at(-1) === name), tools);
     return tapsBlock(tools.step.role, { on: named("on_s"), off: named("off_s") }, tools);
   }
-  const made = control(field, fieldSource(field, tools), tools);
-  if (field.clock === undefined) return made;
-  return { ...made, root: el("div", null, made.root, clockRow(field, clockName(field, tools.step.role), tools)) };
+  const source = fieldSource(field, tools);
+  if (field.path.join(".") === "paid.method") source.set = stamped(source.set, tools);
+  const made = control(field, source, tools);
+  if (field.clock !== undefined) return { ...made, root: el("div", null, made.root, clockRow(field, clockName(field, tools.step.role), tools)) };
+  return field.offers === undefined ? made : offered(made, field, tools);
+}
+
+// A field with offers under it, and for a VIN the key that reads its barcode.
+function offered(made, field, tools) {
+  const source = fieldSource(field, tools);
+  const offers = offersRow(field, tools, (one) => fieldSource(one, tools));
+  const found = (vin) => (vin === null ? tools.say("No VIN could be read in that picture. Type it, or take it closer.") : source.set({ text: vin }));
+  const key = field.check === "vin" && canReadBarcodes() ? barcodeKey(found) : null;
+  const refresh = (sight) => [made, offers].forEach((one) => one.refresh(sight));
+  return { ...made, root: el("div", null, made.root, key, offers.root), refresh };
+}
+
+// How it was paid carries the instant it was said; taken back, both go.
+function stamped(set, tools) {
+  const at = fieldSource(tools.step.fields.find((one) => one.path?.join(".") === "paid.at"), tools);
+  return (entry) => {
+    at.put({ text: entry.text === "" ? "" : tools.now() });
+    set(entry);
+  };
 }
 
 function fieldsOf(tools) {
   const { step } = tools;
-  return step.fields.map((field) => {
+  return step.fields.filter((field) => field.hidden !== true).map((field) => {
     if (field.kind === "heading") return headingOf(field);
     const made = fieldControl(field, tools);
     return {
@@ -191,12 +246,36 @@ function headed(items, headings, parts) {
   }
 }
 
+// Every price line as it now stands; `draw` is called when one is taken out.
+function chargeLines(tools, draw) {
+  const on = repeatedOf(tools.page, tools.step.repeated).filter((item) => itemIsOn(tools.page, item));
+  return on.map((item, index) => {
+    const controls = item.fields.map((field) => control(field, itemSource(item, field, tools), tools));
+    const out = button("Take this line out", () => {
+      typeIntoItem(tools.page, item, null, { on: false }, tools.now());
+      draw();
+      tools.typed();
+    }, { class: "quiet" });
+    const root = el("div", { class: "line", role: "group", "aria-label": `Line ${index + 1}` }, controls.map((one) => one.root), out);
+    return { root, refresh: (sight) => controls.forEach((one) => one.refresh(sight)) };
+  });
+}
+
+function addLine(tools) {
+  const item = tools.step.repeated.make(`new-${tools.newId()}`);
+  typeIntoItem(tools.page, item, null, { on: true }, tools.now());
+  const tax = tools.taxPct();
+  if (tax !== undefined) itemSource(item, item.fields.find((one) => one.path[0] === "tax_pct"), tools).put({ text: String(tax) });
+}
+
 export function stepForm(tools, earlier) {
   const items = itemsOf(tools.step, tools.rulebook).map((item) => ({ ...entryOf(item, tools), list: item.list }));
   const all = fieldsOf(tools);
   const held = all.filter((part) => part.field.held === true);
-  const rest = all.filter((part) => part.field.held !== true);
-  const parts = [...(held.length > 0 ? [heldBlock(held, tools)] : []), ...rest, ...items];
+  const priced = all.filter((part) => part.field.priced === true);
+  const rest = all.filter((part) => part.field.held !== true && part.field.priced !== true);
+  const bill = priced.length === 0 ? [] : [priceBlock({ lines: (draw) => chargeLines(tools, draw), add: () => addLine(tools), fields: priced, tools })];
+  const parts = [...(held.length > 0 ? [heldBlock(held, tools)] : []), ...rest, ...items, ...bill];
   headed(items, LIST_HEADINGS, parts);
   const same = earlier === undefined ? null : button("Held as before the work", () => sameAsBefore(tools, earlier), { class: "quiet" });
   const root = el("div", { class: "form" }, same, parts.map((part) => part.root));

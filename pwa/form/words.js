@@ -6,6 +6,7 @@ export const STATES = { waiting: "waiting", filed: "filed", refused: "refused", 
 export const READ_FAULTS = {
   no_number: "This is not a number, so no reading is kept. It stays here as you wrote it.",
   two_readings: "This can be read two ways. Write it with one mark, for example 1250.5.",
+  no_amount: "This is no amount of money with at most six decimals. It stays here as you wrote it.",
   no_whole_number: "A whole number is needed here. It stays here as you wrote it.",
 };
 
@@ -99,5 +100,6 @@ export const VIN_WORDS = {
   length: "A VIN has 17 characters.",
   letters: "A VIN has no I, O or Q and no signs.",
   right: "The check digit fits.",
-  differs: "The check digit differs. Look again; a number from outside North America need not carry one.",
+  differs: "The check digit differs. Look again.",
+  elsewhere: "From outside North America, where no check digit is asked for, so a slip cannot be seen. Compare it once more.",
 };

@@ -1,0 +1,24 @@
+// A VIN from its barcode, where the browser can read one: a photo of the plate, and the first number in it.
+// DOM only; typing is always there, and without such a browser nothing of this is shown.
+
+import { vinIn } from "../vin.js";
+import { el } from "./elements.js";
+
+const FORMATS = ["code_39", "code_128", "data_matrix", "qr_code", "pdf417"];
+
+export const canReadBarcodes = () => window.BarcodeDetector !== undefined;
+
+// `found(vin)` is called with a number of 17 characters, or with null where the picture shows none.
+export function barcodeKey(found) {
+  async function read(file) {
+    const bitmap = await createImageBitmap(file);
+    const codes = await new window.BarcodeDetector({ formats: FORMATS }).detect(bitmap);
+    bitmap.close();
+    return codes.map((code) => vinIn(code.rawValue)).find((vin) => vin !== null) ?? null;
+  }
+  const input = el("input", {
+    type: "file", accept: "image/*", capture: "environment",
+    on: { change: () => input.files[0] && read(input.files[0]).then(found, () => found(null)).finally(() => (input.value = "")) },
+  });
+  return el("label", { class: "choice" }, input, el("span", null, "Read the barcode"));
+}

@@ -1,0 +1,61 @@
+// The bill of a visit, folded into one line until it is wanted: lines, discount, currency, how it was paid, the total.
+// DOM only: what it comes to is prices.js; lines are entries of the page like any other.
+
+import { moneyText, rateText, reckon } from "../prices.js";
+import { button, el, say } from "./elements.js";
+
+// The decimals of a currency's smallest unit.
+const digitsOf = (currency, rulebook) => rulebook.sheet_words.minor_digits[currency] ?? 2;
+
+// The bill in words: rows of [what, sum], the total last; null without a line.
+export function billOf(visit, rulebook) {
+  const charges = visit.charges ?? [];
+  if (charges.length === 0) return null;
+  const words = rulebook.sheet_words.languages.en.price;
+  const currency = visit.currency ?? "";
+  const digits = digitsOf(currency, rulebook);
+  const bill = reckon(charges, visit.discount, digits);
+  const rows = bill.taxes.length > 0 || bill.discount !== 0n ? [[words.net, moneyText(bill.net, digits)]] : [];
+  if (bill.discount !== 0n) rows.push([words.discount, moneyText(-bill.discount, digits)]);
+  for (const { rate, base, tax } of bill.taxes) {
+    rows.push([words.tax.replace("{rate}", rateText(rate)).replace("{base}", moneyText(base, digits)), moneyText(tax, digits)]);
+  }
+  const named = currency === "" ? words.total_plain : words.total.replace("{currency}", currency);
+  return [...rows, [named, moneyText(bill.total, digits)]];
+}
+
+function billTable(rows) {
+  return rows.map(([what, sum], index) => el("tr", { class: index === rows.length - 1 ? "grand" : null }, el("th", { scope: "row" }, what), el("td", { class: "number" }, sum)));
+}
+
+// `lines()` makes the controls of every line as they now are, `add()` begins one; `fields` are those of the whole bill.
+export function priceBlock({ lines, add, fields, tools }) {
+  const line = el("span", { class: "meaning" });
+  const turn = el("span", { class: "turn" });
+  const table = el("tbody");
+  const shown = el("div");
+  const root = el("details", { class: "held price" }, el("summary", null, el("b", null, "Price"), line, turn));
+  let made = [];
+  function draw() {
+    made = lines(draw);
+    shown.replaceChildren(...made.map((one) => one.root));
+  }
+  const more = button("Add a line", () => {
+    add();
+    draw();
+    tools.typed();
+    shown.lastElementChild?.querySelector("input")?.focus();
+  }, { class: "quiet" });
+  root.append(shown, more, el("div", null, fields.map((one) => one.root)), el("table", { class: "sides bill" }, table));
+  const turned = () => say(turn, root.open ? "fold away" : "open");
+  root.addEventListener("toggle", turned);
+  turned();
+  draw();
+  const refresh = (sight) => {
+    const bill = billOf(sight.visit, tools.rulebook);
+    say(line, bill === null ? "nothing charged yet" : bill.at(-1).join(" "));
+    table.replaceChildren(...(bill === null ? [] : billTable(bill)));
+    [...made, ...fields].forEach((one) => one.refresh(sight));
+  };
+  return { root, refresh };
+}
