@@ -101,8 +101,8 @@ const test = (asksFace) => [
       ]
     : []),
   ...READINGS,
-  { kind: "codes", path: ["observed"], label: "Seen and heard", vocabulary: "observed" },
-  text("note", "Note", { long: true }),
+  { kind: "codes", path: ["observed"], label: "Seen and heard", vocabulary: "observed", noted: true },
+  text("note", "Note", { long: true, noted: true }),
 ];
 
 // Items of lists. `slot` tells which item of the list an entry means: the one with that code, or the only one.

@@ -5,9 +5,11 @@ Shared by the checks of the screens and by the pictures of them; nothing is asse
 
 from __future__ import annotations
 
+import io
 import re
 from collections.abc import Callable
 
+from PIL import Image
 from playwright.sync_api import Page, expect
 
 from tests.hands import choose, confirm_cautions, go_to, in_unit, ready_offline, start_visit, write
@@ -16,6 +18,23 @@ Look = Callable[[str], None]
 
 BEFORE = {"Ambient at the face": "81.5", "Humidity": "46", "Low side": "26", "High side": "214", "Vent, centre": "41.2"}
 AFTER = {"Ambient at the face": "84", "Humidity": "44", "Low side": "25", "High side": "167", "Vent, centre": "41"}
+
+
+def picture() -> bytes:
+    """A made-up photo: a band of sky over a dark vehicle [PNG]."""
+    canvas = Image.new("RGB", (800, 600), (196, 208, 214))
+    canvas.paste((52, 66, 84), (90, 260, 710, 520))
+    canvas.paste((120, 118, 110), (0, 520, 800, 600))
+    held = io.BytesIO()
+    canvas.save(held, "PNG")
+    return held.getvalue()
+
+
+def photograph(page: Page, role: str) -> None:
+    """Give a role's key a photo and wait until it stands there."""
+    group = page.get_by_role("group", name=f"Photos, {role}")
+    group.get_by_label("Choose").set_input_files({"name": "one.png", "mimeType": "image/png", "buffer": picture()})
+    expect(group.get_by_role("img")).to_have_count(1)
 
 
 def settle(page: Page) -> None:
@@ -42,6 +61,7 @@ def arrive(page: Page, look: Look) -> None:
     write(page, "Model and colour", "blue estate")
     choose(page, "Drive", "combustion")
     choose(page, "Refrigerant in it now", "R134a")
+    photograph(page, "arrival")
     look("vehicle")
     go_to(page, "Before")
     look("closed")
@@ -73,6 +93,11 @@ def walk(page: Page, look: Look) -> None:
     go_to(page, "Before")
     for group, word in (("Blower", "low"), ("Air", "recirculated"), ("Condenser fan", "high"), ("Windows", "closed")):
         choose(page, group, word)
+    page.get_by_role("button", name="Minutes running: Running from now").click()
+    choose(page, "The compressor runs", "cycling")
+    for name in ("It comes on", "It goes off", "It comes on"):
+        page.get_by_role("button", name=name).click()
+    look("tapping")
     write(page, "Engine speed", "1,8,0")
     test_of(page, BEFORE)
     choose(page, "The compressor runs", "steady")
@@ -81,9 +106,18 @@ def walk(page: Page, look: Look) -> None:
     go_to(page, "Work")
     page.get_by_role("button", name="Condenser cleaned").click()
     write_first(page, "Minutes", "25")
+    work = page.get_by_role("group", name="Condenser cleaned")
+    for label, text in (("Parts of cleaner", "1"), ("Parts of water", "4"), ("Made up", "2000"), ("Passes", "2")):
+        work.get_by_label(label, exact=True).fill(text)
+    work.get_by_role("button", name="Left on: The cleaner is on").click()
+    page.get_by_role("button", name="Charged", exact=True).click()
+    charged = page.get_by_role("group", name="Charged", exact=True)
+    charged.get_by_label("Cylinder before", exact=True).fill("8000")
+    charged.get_by_label("Cylinder after", exact=True).fill("7570")
     page.get_by_role("button", name="Vacuum").click()
     write(page, "Down to", "60")
     look("work")
+    work.get_by_role("button", name="Rinsed now").click()
     confirm_cautions(page)  # cleaning has its own
     go_to(page, "After")
     page.get_by_role("button", name="Held as before the work").click()
@@ -93,6 +127,14 @@ def walk(page: Page, look: Look) -> None:
     go_to(page, "Result")
     choose(page, "How the visit ends", "done")
     look("result")
+    page.get_by_text("nothing charged yet").click()
+    page.get_by_role("button", name="Add a line").click()
+    line = page.get_by_role("group", name="Line 1")
+    line.get_by_label("What for").fill("Condenser cleaned and tested")
+    line.get_by_label("Each, without tax").fill("85")
+    line.get_by_label("Tax", exact=True).fill("20")
+    write(page, "Currency", "EUR")
+    look("price")
     go_to(page, "Before")
     for count, vent in enumerate(("44.0", "41.2"), start=1):
         write(page, "Vent, centre", vent)

@@ -49,7 +49,7 @@ export function photosBlock(roles, tools, actions) {
     const take = (files) => actions.takePhotos(role, files);
     const keys = el("div", { class: "choices" }, key("Take a photo", { capture: "environment" }, take), key("Choose", { multiple: true }, take));
     const shown = el("ul", { class: "photos" });
-    const root = el("section", { class: "photo-role", role: "group", "aria-label": `Photos, ${words.toLowerCase()}` }, el("h3", null, words), shown, keys);
+    const root = el("section", { class: "photo-role", role: "group", "aria-label": `Photos, ${words.toLowerCase()}` }, roles.length > 1 && el("h3", null, words), shown, keys);
     return { role, words, shown, root, drawn: null };
   });
   async function draw(group, photos) {

@@ -135,8 +135,9 @@ const GROUPS = { work: "work", refrigerant_moves: "move", consent: "consent" };
 function toggledEntry(item, tools) {
   const words = sentenceCase(codeWords(tools.rulebook, item.slot, GROUPS[item.list]));
   const controls = item.fields.map((field) => itemControl(item, field, tools));
-  const told = el("p", { class: "meaning", role: "status" });
-  const inner = el("div", { class: "inner", role: "group", "aria-label": words }, controls.map((one) => one.root), told);
+  const told = el("p", { class: "meaning told", role: "status" });
+  const [last, ...others] = controls.map((one) => one.root).toReversed();
+  const inner = el("div", { class: "inner", role: "group", "aria-label": words }, others.toReversed(), told, last);
   const toggle = button(words, () => {
     typeIntoItem(tools.page, item, null, { on: !itemIsOn(tools.page, item) }, tools.now());
     tools.typed();
@@ -206,23 +207,38 @@ function fieldsOf(tools) {
   });
 }
 
-// What is held during a test, folded into one line once it is written down, so that the readings come first.
+// Parts folded into one line that says what stands in them. `words()` are those of the line.
+function folded(title, parts, words, open) {
+  const line = el("span", { class: "meaning" });
+  const turn = el("span", { class: "turn" });
+  const root = el("details", { class: "held", open });
+  const turned = () => (turn.textContent = root.open ? "fold away" : "change");
+  root.addEventListener("toggle", turned);
+  root.append(el("summary", null, el("b", null, title), line, turn), ...parts.map((part) => part.root));
+  turned();
+  const refresh = (sight) => {
+    line.textContent = words().join(" \u00b7 ");
+    parts.forEach((part) => part.refresh(sight));
+  };
+  return { root, refresh };
+}
+
+// What is held during a test, out of the way once it is written down, so that the readings come first.
 function heldBlock(parts, tools) {
   const fields = tools.step.fields.filter((field) => field.held === true);
   const told = () => fields.map((field) => [field, fieldSource(field, tools).get().text]).filter(([, text]) => text !== "");
   const words = ([field, text]) => `${field.label.toLowerCase()} ${codeWords(tools.rulebook, text, field.vocabulary)}`;
-  const line = el("span", { class: "meaning" });
-  const turn = el("span", { class: "turn" });
-  const root = el("details", { class: "held", open: told().length < fields.length / 2 });
-  const say = () => (turn.textContent = root.open ? "fold away" : "change");
-  root.addEventListener("toggle", say);
-  root.append(el("summary", null, el("b", null, "Held during the test"), line, turn), ...parts.map((part) => part.root));
-  say();
-  const refresh = (sight) => {
-    line.textContent = told().map(words).join(" \u00b7 ");
-    parts.forEach((part) => part.refresh(sight));
-  };
-  return { root, refresh };
+  return folded("Held during the test", parts, () => told().map(words), told().length < fields.length / 2);
+}
+
+// What was seen and heard, and the note: many words, asked for seldom.
+function notedBlock(parts, tools) {
+  const codes = (text) => text.split(" ").filter((code) => code !== "").map((code) => codeWords(tools.rulebook, code, "observed"));
+  const words = () => parts.flatMap(({ field }) => {
+    const { text } = fieldSource(field, tools).get();
+    return field.kind === "codes" ? codes(text) : text === "" ? [] : ["a note"];
+  });
+  return folded("Seen, heard, noted", parts, words, false);
 }
 
 // Takes the settings of the earlier test over, for the fields that mean to be held alike.
@@ -273,9 +289,10 @@ export function stepForm(tools, earlier) {
   const all = fieldsOf(tools);
   const held = all.filter((part) => part.field.held === true);
   const priced = all.filter((part) => part.field.priced === true);
-  const rest = all.filter((part) => part.field.held !== true && part.field.priced !== true);
+  const noted = all.filter((part) => part.field.noted === true);
+  const rest = all.filter((part) => ![...held, ...priced, ...noted].includes(part));
   const bill = priced.length === 0 ? [] : [priceBlock({ lines: (draw) => chargeLines(tools, draw), add: () => addLine(tools), fields: priced, tools })];
-  const parts = [...(held.length > 0 ? [heldBlock(held, tools)] : []), ...rest, ...items, ...bill];
+  const parts = [...(held.length > 0 ? [heldBlock(held, tools)] : []), ...rest, ...items, ...bill, ...(noted.length > 0 ? [notedBlock(noted, tools)] : [])];
   headed(items, LIST_HEADINGS, parts);
   const same = earlier === undefined ? null : button("Held as before the work", () => sameAsBefore(tools, earlier), { class: "quiet" });
   const root = el("div", { class: "form" }, same, parts.map((part) => part.root));
