@@ -1,14 +1,15 @@
 // Wires the parts of the page together: rulebook, outbox, courier, worker, screens.
 // Wires only: no rule of the trade, no storage and no markup of its own.
 
-import { bundleOf } from "./bundle.js";
 import { createCapture } from "./capture.js";
+import { createCarrydesk } from "./carrydesk.js";
 import { createCourier, rulebookOfPage } from "./courier.js";
+import { carryScreen } from "./form/carry.js";
 import { dayScreen } from "./form/day.js";
 import { el, say as sayOn } from "./form/elements.js";
 import { settingsScreen } from "./form/settings.js";
 import { counted, faultWords, lastSentWords, sentWords } from "./form/words.js";
-import { isoLocal, newDevice, uuid7 } from "./identity.js";
+import { newDevice, uuid7 } from "./identity.js";
 import { startOffline } from "./offline.js";
 import { openOutbox } from "./outbox.js";
 import { hasDraft } from "./page.js";
@@ -16,7 +17,6 @@ import { firstUnits, openVisit } from "./visitdesk.js";
 
 const RETRY_MS = 60_000;
 const TICK_MS = 5000;
-const MOST_CARRIED = 100_000;
 
 const version = document.querySelector('meta[name="layby-version"]').content;
 const byId = (id) => document.getElementById(id);
@@ -71,7 +71,15 @@ function showSettings() {
     lastSentWords(state.lastSuccess, new Date()),
     `Device ${parts.device}, page ${version.slice(0, 8)}, rulebook ${String(parts.rulebook.hash).slice(0, 8)}.`,
   ];
-  settingsScreen(places, { settings, rulebook: parts.rulebook, save: saveSettings, home: () => go(null), takeOut, facts });
+  settingsScreen(places, { settings, rulebook: parts.rulebook, save: saveSettings, home: () => go(null), carry: () => goTo("/#carry"), facts });
+}
+
+// Files to carry by hand and receipts to read; it works when the network, the desk and the worker do not.
+function showCarry() {
+  const files = parts.carrydesk.parts().map(({ file }) => file);
+  const share = files.length > 0 && navigator.canShare?.({ files }) ? () => navigator.share({ files }).catch((error) => say(error.message)) : null;
+  const write = (whole) => parts.carrydesk.write(whole).then(showCarry, (error) => say(faultWords(error), "wrong"));
+  carryScreen(places, { parts: parts.carrydesk.parts(), share, write, readReceipts: parts.carrydesk.readReceipts, home: () => go(null) });
 }
 
 async function show() {
@@ -83,7 +91,7 @@ async function show() {
     open = null;
   }
   document.title = wanted === null ? "Layby" : "Layby, visit";
-  if (wanted === null) return location.hash === "#settings" ? showSettings() : showDay();
+  if (wanted === null) return (HASHES[location.hash] ?? showDay)();
   if (open !== null) return open.show(slug);
   open = await openVisit(wanted, slug, {
     ...parts, places, say, go, saveSettings, settings: () => settings, stored: askToKeep, sendSoon: () => send(false), app: version,
@@ -92,8 +100,12 @@ async function show() {
   return undefined;
 }
 
-function go(id, slug) {
-  const path = id === null ? "/" : `/visit/${id}/${slug}`;
+const HASHES = { "#settings": showSettings, "#carry": showCarry };
+const onDay = () => open === null && HASHES[location.hash] === undefined;
+
+const go = (id, slug) => goTo(id === null ? "/" : `/visit/${id}/${slug}`);
+
+function goTo(path) {
   history.pushState(null, "", path);
   window.scrollTo(0, 0);
   return show().then(() => places.page.focus({ preventScroll: true }));
@@ -121,17 +133,16 @@ async function send(asked) {
     const sent = sentWords(outcome);
     if (open === null) say(outcome.fault === null ? sent : faultWords(outcome.fault), outcome.fault === null ? "" : "wrong");
   }
-  if (open === null && location.hash !== "#settings") await showDay();
+  if (onDay()) await showDay();
 }
 
-// Everything that waits, as a text file: it works when the network, the desk and the worker do not.
+// What waits, as text files: a single part leaves at once, several are listed.
 async function takeOut() {
-  const records = await outbox.pending(0, MOST_CARRIED);
-  const text = await bundleOf(parts.device, records);
-  const url = URL.createObjectURL(new Blob([text], { type: "text/plain" }));
-  el("a", { href: url, download: `layby-${parts.device}-${isoLocal(new Date()).slice(0, 10)}.txt` }).click();
-  setTimeout(() => URL.revokeObjectURL(url), RETRY_MS);
-  say(`${counted(records.length, "entry", "entries")} taken out. They stay on this phone until the desk has answered.`);
+  const { parts: files, entries } = await parts.carrydesk.write(false);
+  if (files.length > 1) return goTo("/#carry");
+  el("a", { href: files[0].url, download: files[0].name }).click();
+  say(`${counted(entries, "entry", "entries")} taken out. They stay on this phone until the desk has answered.`);
+  return undefined;
 }
 
 function takeUpdate() {
@@ -142,7 +153,7 @@ function takeUpdate() {
 async function followWorker() {
   const onChange = (change) => {
     Object.assign(state, change);
-    if (open === null && location.hash !== "#settings") return showDay();
+    if (onDay()) return showDay();
     return undefined;
   };
   const onFault = (error) => console.warn("worker:", error);
@@ -172,7 +183,7 @@ async function begin() {
   wear(settings.theme);
   const device = await outbox.recallOrMake("device", newDevice);
   state.persisted = (await navigator.storage?.persisted?.()) ?? null;
-  parts = { rulebook, outbox, device, capture: createCapture({ outbox, rulebook, device }), courier: createCourier({ outbox, device }) };
+  parts = { rulebook, outbox, device, capture: createCapture({ outbox, rulebook, device }), courier: createCourier({ outbox, device }), carrydesk: createCarrydesk({ outbox, device }) };
   listen();
   await show();
   await followWorker();

@@ -1,10 +1,55 @@
-// Writes what waits on the phone as a text file that can be carried to the desk by hand.
-// Pure but for the hash: it reads no store and offers no download; the frame is the desk's hand-carry format.
+// Writes what is kept on the phone as text files, in parts small enough for a mail, to be carried to the desk by hand.
+// It reads no store and offers no download; the frame is the desk's hand-carry format.
 
-import { lineOf, sha256Hex } from "./opline.js";
+import { bytesOf, lineOf, sha256Hex } from "./opline.js";
 
-// One part holds everything: `layby-bundle 1 <device> 1/1`, the op lines, `end <lines> <sha256 of the op lines>`.
-export async function bundleOf(device, records) {
-  const lines = records.map(lineOf).join("");
-  return `layby-bundle 1 ${device} 1/1\n${lines}end ${records.length} ${await sha256Hex(lines)}\n`;
+// Mail servers take 10 MB and more, some only 5; a part of 2 MB grows by a third on its way (common practice, no source).
+export const PART_BYTES = 2_000_000;
+// Bytes of a photo in one line: a multiple of three, so that only the last line of a photo ends in padding.
+const PIECE_BYTES = 48_000;
+// What the head and the end of a part take at most.
+const FRAME_BYTES = 200;
+
+function base64Of(bytes) {
+  let text = "";
+  for (let at = 0; at < bytes.length; at += 8192) text += String.fromCharCode(...bytes.subarray(at, at + 8192));
+  return btoa(text);
+}
+
+// One photo, {sha256, bytes: ArrayBuffer}, as `blob <sha256> <offset> <base64>` lines.
+export function blobLines({ sha256, bytes }) {
+  const lines = [];
+  for (let at = 0; at < bytes.byteLength; at += PIECE_BYTES) {
+    lines.push(`blob ${sha256} ${at} ${base64Of(new Uint8Array(bytes.slice(at, at + PIECE_BYTES)))}\n`);
+  }
+  return lines;
+}
+
+async function framed(device, part, parts, lines) {
+  const inner = lines.join("");
+  return `layby-bundle 1 ${device} ${part}/${parts}\n${inner}end ${lines.length} ${await sha256Hex(inner)}\n`;
+}
+
+// The parts as texts: first the op lines, then the photos, an array or an asynchronous iterable of {sha256, bytes}.
+// A part passes `most` bytes only where one photo alone does: the desk keeps a photo only from parts given together.
+export async function bundleParts(device, records, photos = [], most = PART_BYTES) {
+  const parts = [[]];
+  let room = most - FRAME_BYTES;
+  const put = (lines, bytes) => {
+    if (bytes > room && parts.at(-1).length > 0) {
+      parts.push([]);
+      room = most - FRAME_BYTES;
+    }
+    parts.at(-1).push(...lines);
+    room -= bytes;
+  };
+  for (const record of records) {
+    const line = lineOf(record);
+    put([line], bytesOf(line));
+  }
+  for await (const photo of photos) {
+    const lines = blobLines(photo);
+    put(lines, lines.reduce((sum, line) => sum + line.length, 0));
+  }
+  return Promise.all(parts.map((lines, place) => framed(device, place + 1, parts.length, lines)));
 }

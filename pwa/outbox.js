@@ -161,6 +161,9 @@ function capturing(read, write) {
       return found.sort((one, other) => one.seq - other.seq);
     },
 
+    // Every operation on this phone, in the order they were made.
+    everyOp: () => read(["ops"], (store) => ask(store("ops").index("seq").getAll())),
+
     lastSeq: () => read(["meta"], async (store) => (await ask(store("meta").get("seq"))) ?? 0),
 
     // Keeps operations, the view they change and the draft that is left, all or nothing; with them the bytes of the

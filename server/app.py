@@ -48,6 +48,8 @@ def most_for(path: str) -> int:
         return desk.BODY_MOST
     if path.startswith("/blobs/"):
         return PHOTO_BYTES
+    if path == "/bundles":
+        return filing.PART_BYTES
     return intake.BODY_MOST
 
 

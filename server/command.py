@@ -7,40 +7,19 @@ from __future__ import annotations
 
 import argparse
 import json
-import os
 import sys
 from collections.abc import Callable, Iterator
 from importlib.metadata import version
 from pathlib import Path
 from typing import Any
 
+from server.deskwork import desk, folder_of
+from server.keeping import receive
 from sync.errors import LaybyError, sentence
 
 PORT = 8765
 HOST = "127.0.0.1"
 Arguments = argparse.Namespace
-
-
-def folder_of(arguments: Arguments) -> Path:
-    """The logbook's folder: `--folder`, else LAYBY_FOLDER, else ~/layby [path]."""
-    given = arguments.folder or os.environ.get("LAYBY_FOLDER")
-    return Path(given).expanduser() if given else Path.home() / "layby"
-
-
-def desk(arguments: Arguments, name: str, **given: Any) -> Any:
-    """Do a piece of the desk's work on the folder, here or in the service that holds it."""
-    from server import handover
-    from server.errands import carry_out
-    from sync import rulebook
-    from sync.logbook import Logbook
-
-    folder = folder_of(arguments)
-
-    def here() -> Any:
-        with Logbook(folder, rulebook.load()) as logbook:
-            return carry_out(logbook, name, given)
-
-    return handover.run_or_hand_over(folder, name, given, here)
 
 
 def serve(arguments: Arguments) -> int:
@@ -101,16 +80,6 @@ def assess(arguments: Arguments) -> int:
             status = 1
         print(json.dumps(result, ensure_ascii=False, allow_nan=False), flush=True)
     return status
-
-
-def receive(arguments: Arguments) -> int:
-    """Take in files carried over by hand and leave a receipt beside each."""
-    for name in arguments.files:
-        path = Path(name)
-        receipt = path.with_name(f"{path.stem}-receipt.txt")
-        receipt.write_text(desk(arguments, "receive", bundle=path.read_bytes().decode("latin-1")), "utf-8")
-        print(f"{path.name} is taken in; what became of each line stands in the receipt for the phone, {receipt}.")
-    return 0
 
 
 def sheet(arguments: Arguments) -> int:

@@ -16,8 +16,7 @@ from server.problems import RequestFault
 from sync import oplines
 from sync.border import parse
 
-# A day's bundle with photos, as one body.
-BODY_MOST = 16 * 1024 * 1024
+BODY_MOST = 1024 * 1024
 TEXT_MOST = 200
 
 pages = Blueprint("desk", __name__)

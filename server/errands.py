@@ -8,9 +8,10 @@ from __future__ import annotations
 import time
 from collections.abc import Callable
 from datetime import date
+from pathlib import Path
 from typing import Any
 
-from sync import intake
+from sync import bundles, carried
 from sync.errors import LaybyError
 from sync.logbook import Logbook
 
@@ -68,9 +69,13 @@ def _send(logbook: Logbook, given: Given) -> Any:
 
 
 def _receive(logbook: Logbook, given: Given) -> Any:
-    # One letter a byte: a damaged file must arrive as damaged as it is, and be no fault of the JSON that carries it.
-    text = str(given["bundle"]).encode("latin-1")
-    return intake.receive_bundle(logbook, text, time.time_ns() // 1_000_000).decode()
+    # By their paths: a day with photos is larger than a request may be, and whoever holds the folder reads the disk.
+    texts = [Path(name).read_bytes() for name in given["files"]]
+    told_of_each = []
+    for bundle, told in carried.receive_bundles(logbook, texts, time.time_ns() // 1_000_000):
+        of_file = {"device": bundle.device, "part": bundle.part, "receipt": bundles.receipt(bundle, told).decode()}
+        told_of_each.append(of_file | carried.tally(told))
+    return told_of_each
 
 
 def _find(logbook: Logbook, given: Given) -> Any:
@@ -93,12 +98,12 @@ def carry_out(logbook: Logbook, name: str, given: Given) -> Any:
     Args:
         logbook: the open logbook [Logbook]
         name: one of ERRANDS [text]
-        given: of evening {day}, of sheet {visit}, of approve {visits, all}, of receive {bundle}, whose bytes come as
-            Latin-1 letters, of find {text} [JSON object]
+        given: of evening {day}, of sheet {visit}, of approve {visits, all}, of receive {files} as whole
+            paths, of find {text} [JSON object]
 
     Returns:
-        rows for evening, approve and send; the sheet's path; the receipt's text; the visits found, as
-        the register gives them [JSON value]
+        rows for evening, approve and send; the sheet's path; for each file received {device, part, receipt, entries,
+        photos, repeats, faults} as `carried.tally` has it; the visits found, as the register gives them [JSON value]
 
     Raises:
         NoSuchDay: the day cannot be read. Whatever the errand itself raises.

@@ -8,17 +8,19 @@ from __future__ import annotations
 import time
 from typing import Any
 
-from flask import Blueprint, current_app, request
+from flask import Blueprint, Response, current_app, request
 
 from server.callers import device_of
 from server.problems import RequestFault
-from sync import changes, intake
+from sync import carried, changes, intake
 from sync import receipts as receipt_book
 from sync.logbook import Logbook
 from sync.notices import Notices
 from sync.receipts import RECEIPTS_MOST
 
 TYPES = ("text/plain", "application/x-ndjson")
+# A part as the phone writes it has 2 MB; one photo may make it longer.
+PART_BYTES = 16 * 1024 * 1024
 SEQ_MOST = 2**53
 
 pages = Blueprint("filing", __name__)
@@ -76,6 +78,16 @@ def file_batch() -> dict[str, Any]:
     """POST /sync: 1 to 50 op lines, at most 512,000 bytes; one result for each line, in order."""
     body = body_of(intake.BODY_MOST, TYPES)
     return intake.receive(logbook(), body, time.time_ns() // 1_000_000)
+
+
+@pages.post("/bundles")
+def file_part() -> Response:
+    """POST /bundles: one hand-carried file, at most 16 MiB; answers its receipt file, to be carried back."""
+    body = body_of(PART_BYTES, TYPES)
+    content = carried.receive_bundle(logbook(), body, time.time_ns() // 1_000_000)
+    response = Response(content, content_type="text/plain; charset=utf-8")
+    response.headers["Content-Disposition"] = 'attachment; filename="layby-receipt.txt"'
+    return response
 
 
 @pages.get("/receipts")

@@ -2,13 +2,15 @@
 
 Nothing here files a line or judges an operation; `intake` does, by the same function as for the network.
 
-A bundle is `layby-bundle 1 <device> <part>/<parts>`, op lines, `end <lines> <sha256>`, the hash being over the lines
-between with a line feed each. A receipt is framed alike, its lines being `<sha256> <JSON>`, one for each line of the
-bundle.
+A bundle is `layby-bundle 1 <device> <part>/<parts>`, op lines, `blob <sha256> <offset> <base64>` lines, `end <lines>
+<sha256>`, the hash being over the lines between with a line feed each. A receipt is framed alike, its lines being
+`<sha256> <JSON>`, one for each line of the bundle.
 """
 
 from __future__ import annotations
 
+import base64
+import binascii
 import hashlib
 import re
 from dataclasses import dataclass, field
@@ -19,15 +21,26 @@ from sync import oplines
 UNKNOWN = "unknown"
 _HEAD = re.compile(rb"layby-bundle 1 ([0-9a-f]{4,64}) ([0-9]{1,4}/[0-9]{1,4})")
 _END = re.compile(rb"end ([0-9]{1,9}) ([0-9a-f]{64})")
+_BLOB = re.compile(rb"blob ([0-9a-f]{64}) ([0-9]{1,9}) ([A-Za-z0-9+/]+={0,2})")
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """One blob line: a stretch of a photo, which is named by the SHA-256 of its whole, from an offset on [bytes]."""
+
+    photo: str
+    offset: int
+    content: bytes
 
 
 @dataclass
 class Bundle:
-    """What a bundle holds: op lines by their line number in the file, and what is no op line, by number and code."""
+    """What a bundle holds by line number in the file: op lines, pieces of photos, and the codes of what is neither."""
 
     device: str = UNKNOWN
     part: str = "1/1"
     lines: dict[int, bytes] = field(default_factory=dict)
+    pieces: dict[int, Piece] = field(default_factory=dict)
     named: dict[int, str] = field(default_factory=dict)
 
 
@@ -38,7 +51,8 @@ def read(text: bytes) -> Bundle:
         text: the file [bytes]
 
     Returns:
-        its op lines and its faults: no_bundle_head, not_a_line, part_cut_short, part_altered [Bundle]
+        its op lines, its pieces of photos and its faults: no_bundle_head, not_a_line, part_cut_short, part_altered
+        [Bundle]
     """
     pieces = [piece.removesuffix(b"\r") for piece in text.removeprefix(b"\xef\xbb\xbf").split(b"\n")]
     while pieces and not pieces[-1].strip():
@@ -52,7 +66,10 @@ def read(text: bytes) -> Bundle:
     end = _END.fullmatch(pieces[-1]) if pieces else None
     inner = pieces[0 if head is None else 1 : len(pieces) if end is None else -1]
     for number, piece in enumerate(inner, 1 if head is None else 2):
-        if oplines.is_framed(piece):
+        photo = _piece(piece)
+        if photo is not None:
+            bundle.pieces[number] = photo
+        elif oplines.is_framed(piece):
             bundle.lines[number] = piece
         elif not (number == 1 and head is None):
             bundle.named[number] = "not_a_line"
@@ -61,6 +78,16 @@ def read(text: bytes) -> Bundle:
     elif int(end[1]) != len(inner) or end[2].decode("ascii") != _sum(inner):
         bundle.named[len(pieces)] = "part_altered"
     return bundle
+
+
+def _piece(line: bytes) -> Piece | None:
+    found = _BLOB.fullmatch(line)
+    if found is None:
+        return None
+    try:
+        return Piece(found[1].decode("ascii"), int(found[2]), base64.b64decode(found[3], validate=True))
+    except binascii.Error:
+        return None
 
 
 def receipt(bundle: Bundle, told: list[dict[str, Any]]) -> bytes:
@@ -79,5 +106,10 @@ def receipt(bundle: Bundle, told: list[dict[str, Any]]) -> bytes:
     return b"".join(piece + b"\n" for piece in (head, *lines, end))
 
 
+def digest(content: bytes) -> str:
+    """The SHA-256 that names a photo and closes a part [64 hex digits]."""
+    return hashlib.sha256(content).hexdigest()
+
+
 def _sum(lines: list[bytes]) -> str:
-    return hashlib.sha256(b"".join(line + b"\n" for line in lines)).hexdigest()
+    return digest(b"".join(line + b"\n" for line in lines))

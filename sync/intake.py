@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from sync import bundles, fold, oplines, pages
+from sync import fold, oplines, pages
 from sync.border import BorderFault, parse
 from sync.errors import LaybyError, sentence
 from sync.journal import Record
@@ -205,36 +205,3 @@ def receive(logbook: Logbook, body: bytes, received_at_ms: int) -> dict[str, Any
     if len(lines) > LINES_MOST:
         raise TooManyLines(count=len(lines), limit=LINES_MOST)
     return {"results": take(logbook, lines, received_at_ms)}
-
-
-def receive_bundle(logbook: Logbook, text: bytes, at: int) -> bytes:
-    """Take in a hand-carried file by the same rules as the network's batches; what is not sound is named.
-
-    Lines that build on later lines of the same file are judged again once those are filed.
-
-    Args:
-        logbook: the open logbook [Logbook]
-        text: the file as the phone wrote it, perhaps damaged on its way [bytes]
-        at: when it came in [ms since 1970]
-
-    Returns:
-        the receipt file: for each line {line, status, id, digest, repeat, problem?}, the status of what is no op line
-        being "unreadable" [UTF-8 bytes]
-
-    Raises:
-        DiskFull, JournalFailed: what came before may be filed; the same file may be given again.
-    """
-    bundle = bundles.read(text)
-    told: dict[int, Result] = {}
-    for number, code in bundle.named.items():
-        detail = sentence(Refusal(code), logbook.rulebook.get("wording", {}))
-        told[number] = {"line": number, "status": "unreadable", "problem": {"code": code, "detail": detail}}
-    waiting = list(bundle.lines)
-    while waiting:
-        for start in range(0, len(waiting), LINES_MOST):
-            numbers = waiting[start : start + LINES_MOST]
-            results = take(logbook, [bundle.lines[number] for number in numbers], at)
-            told |= {number: {"line": number, **result} for number, result in zip(numbers, results, strict=True)}
-        still = [number for number in waiting if told[number]["status"] == "deferred"]
-        waiting = still if len(still) < len(waiting) else []
-    return bundles.receipt(bundle, [told[number] for number in sorted(told)])

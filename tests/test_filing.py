@@ -8,6 +8,7 @@ import socket
 import threading
 import time
 from collections.abc import Iterator
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -300,7 +301,7 @@ def test_its_own_names_are_answered(desk: Service, host: str) -> None:
     connection.close()
 
 
-def test_the_desk_needs_its_key(service: Service) -> None:
+def test_the_desk_needs_its_key(service: Service, tmp_path: Path) -> None:
     """Without, with a wrong one, and with the one beside the records, which only their owner can read."""
     for headers in ({}, {"Authorization": "Bearer 0"}, {"Authorization": "Basic x"}):
         connection = http.client.HTTPConnection("127.0.0.1", service.port, timeout=10)
@@ -312,13 +313,15 @@ def test_the_desk_needs_its_key(service: Service) -> None:
     assert note.stat().st_mode & 0o077 == 0
     key = json.loads(note.read_text())["key"]
     assert len(key) == 64
+    carried = tmp_path / "nothing.txt"
+    carried.write_bytes(b"nothing")
     connection = http.client.HTTPConnection("127.0.0.1", service.port, timeout=10)
     headers = {"Content-Type": "application/json", "Authorization": f"Bearer {key}"}
-    connection.request("POST", "/desk/receive", json.dumps({"bundle": "nothing"}), headers)
+    connection.request("POST", "/desk/receive", json.dumps({"files": [str(carried)]}), headers)
     response = connection.getresponse()
     told = json.loads(response.read())
     assert response.status == 200
-    assert told["result"].startswith("layby-receipt 1 unknown 1/1\n")
+    assert told["result"][0]["receipt"].startswith("layby-receipt 1 unknown 1/1\n")
     connection.request("POST", "/desk/format", b"{}", headers)
     response = connection.getresponse()
     problem((response.status, response.headers, response.read()), 404, "no_such_page")

@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-import hashlib
 import json
-import random
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from sync.intake import TooManyLines, receive, receive_bundle
+from sync.intake import TooManyLines, receive
 from sync.logbook import Logbook
-from sync.oplines import NotLines, read, split
+from sync.oplines import NotLines
 from tests.ops import Phone, body_of, framed, line_of, uuid7
 
 Books = dict[str, Any]
@@ -256,70 +254,3 @@ def test_an_operation_over_128_kb_is_rejected_and_its_neighbours_filed(logbook: 
     codes = [[error["code"] for error in result["problem"]["errors"]] for result in found[1:]]
     assert codes == [["too_long"], ["op_too_large"]], "the form has a limit of its own for a text"
     assert found[2]["id"] == over["id"]
-
-
-def bundle_of(device: str, body: bytes, part: str = "1/1") -> bytes:
-    """A hand-carried file as the phone writes it."""
-    count = body.count(b"\n")
-    digest = hashlib.sha256(body).hexdigest()
-    return f"layby-bundle 1 {device} {part}\n".encode() + body + f"end {count} {digest}\n".encode()
-
-
-def told_in(receipt: bytes) -> list[dict[str, Any]]:
-    """The lines of a receipt, its frame checked."""
-    head, *lines, end = receipt.splitlines(keepends=True)
-    assert head.startswith(b"layby-receipt 1 ")
-    digest = hashlib.sha256(b"".join(lines)).hexdigest()
-    assert end == f"end {len(lines)} {digest}\n".encode()
-    return [json.loads(read(line)[1]) for line in split(b"".join(lines))] if lines else []
-
-
-def test_a_bundle_is_taken_by_the_same_rules(logbook: Logbook) -> None:
-    """By hand and then by network: once on disk, the same results, whatever the order in the file."""
-    phone = Phone()
-    visit = phone.new_id()
-    ops = [phone.opening(visit), phone.plate(visit, "0")]
-    for number in range(1, 150):
-        ops.append(phone.plate(visit, str(number), base=ops[-1]["id"]))
-    shuffled = random.Random(4).sample(ops, len(ops))
-    told = told_in(receive_bundle(logbook, bundle_of(phone.device, body_of(*shuffled)), 5))
-    assert {entry["status"] for entry in told} == {"accepted"}
-    assert [entry["id"] for entry in told] == [op["id"] for op in shuffled]
-    assert journal_lines(logbook) == 151
-    assert all(result["repeat"] for result in results(logbook, body_of(*ops[:50])))
-    assert logbook.visit(visit)["vehicle"] == {"plate": "149"}
-    again = told_in(receive_bundle(logbook, bundle_of(phone.device, body_of(*ops)), 6))
-    assert all(entry["repeat"] for entry in again)
-    assert journal_lines(logbook) == 151
-
-
-def test_a_damaged_bundle_gives_what_is_sound_and_names_the_rest(logbook: Logbook) -> None:
-    """A changed byte, a torn line, a lost head, a lost end, line ends of another system: the sound lines are filed."""
-    phone = Phone()
-    visit = phone.new_id()
-    lines = [line_of(phone.opening(visit)), line_of(phone.plate(visit, "A")), line_of(phone.test(visit))]
-    whole = bundle_of(phone.device, b"".join(lines))
-    bad = whole.replace(lines[1], lines[1][:-5].replace(b'"A"', b'"B"') + b"\n").replace(lines[2], lines[2][9:])
-    told = told_in(receive_bundle(logbook, bad, 5))
-    assert [(entry["line"], entry["status"]) for entry in told] == [
-        (2, "accepted"),
-        (3, "rejected"),
-        (4, "unreadable"),
-        (5, "unreadable"),
-    ]
-    assert [entry["problem"]["code"] for entry in told[1:]] == ["damaged", "not_a_line", "part_altered"]
-    cut = told_in(receive_bundle(logbook, whole[: whole.index(b"end ")], 5))
-    assert [entry["status"] for entry in cut] == ["accepted", "accepted", "accepted", "unreadable"]
-    assert cut[-1]["problem"]["code"] == "part_cut_short"
-    headless = told_in(receive_bundle(logbook, b"\xef\xbb\xbfhello\r\n" + whole.replace(b"\n", b"\r\n"), 5))
-    codes = [(entry.get("problem") or {}).get("code") for entry in headless]
-    assert codes == ["no_bundle_head", "not_a_line", None, None, None, "part_altered"]
-    assert told_in(receive_bundle(logbook, b"", 5))[0]["status"] == "unreadable"
-
-
-def test_crlf_alone_does_not_alter_a_bundle(logbook: Logbook) -> None:
-    """A mail program's line ends change no line and no sum."""
-    phone = Phone()
-    whole = bundle_of(phone.device, body_of(phone.opening(phone.new_id())))
-    [entry] = told_in(receive_bundle(logbook, whole.replace(b"\n", b"\r\n"), 5))
-    assert entry["status"] == "accepted"

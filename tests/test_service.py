@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import http.client
 import json
 import os
@@ -220,7 +221,9 @@ def test_a_command_hands_its_work_to_the_running_service(service: Service, tmp_p
     phone = Phone()
     opening = phone.opening(phone.new_id())
     bundle = tmp_path / "evening.txt"
-    bundle.write_bytes(b"layby-bundle 1 %b 1/1\n%bend 1 0\n" % (phone.device.encode(), line_of(opening)))
+    line = line_of(opening)
+    end = b"end 1 %b\n" % hashlib.sha256(line).hexdigest().encode()
+    bundle.write_bytes(b"layby-bundle 1 %b 1/1\n" % phone.device.encode() + line + end)
     done = run("--folder", str(service.folder), "receive", str(bundle))
     assert done.returncode == 0, done.stderr
     assert '"accepted"' in (tmp_path / "evening-receipt.txt").read_text()
@@ -229,14 +232,14 @@ def test_a_command_hands_its_work_to_the_running_service(service: Service, tmp_p
 
 
 def test_a_damaged_file_is_handed_over_as_it_is(service: Service, tmp_path: Path) -> None:
-    """Bytes that are no text in it, and letters beyond ASCII: the sound line is filed, the rest is named."""
+    """Bytes that are no text in it, and letters beyond ASCII: the sound lines are filed, the rest named; status 1."""
     phone = Phone()
     visit = phone.new_id()
     bundle = tmp_path / "evening.txt"
     lines = body_of(phone.opening(visit), phone.plate(visit, "ÄÖ 4127"))
     bundle.write_bytes(b"layby-bundle 1 %b 1/1\n%b\xff\xfe\xd8\n" % (phone.device.encode(), lines))
     done = run("--folder", str(service.folder), "receive", str(bundle))
-    assert done.returncode == 0, done.stderr
+    assert done.returncode == 1, done.stderr
     told = (tmp_path / "evening-receipt.txt").read_text()
     assert told.count('"accepted"') == 2
     assert told.count('"unreadable"') == 2

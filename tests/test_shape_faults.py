@@ -28,11 +28,11 @@ def test_wording_twice_is_wording_once(rulebook: dict[str, Any]) -> None:
 
 
 def test_every_code_of_a_fault_has_its_sentence(rulebook: dict[str, Any]) -> None:
-    """Read from the source: each code that border, schemas, intake and bundles can name."""
+    """Read from the source: each code that border, schemas, intake, bundles and carried can name."""
     named: set[str] = set()
-    for stem in ("border", "schemas", "intake", "bundles"):
+    for stem in ("border", "schemas", "intake", "bundles", "carried"):
         code = (SYNC / f"{stem}.py").read_text("utf-8")
-        named |= set(re.findall(r'(?:_refuse|_Coded|_Unsound|_deferred|Refusal)\("(\w+)"', code))
+        named |= set(re.findall(r'(?:_refuse|_Coded|_Unsound|_deferred|Refusal|\.problem)\("(\w+)"', code))
         named |= set(re.findall(r'fault\([^,()]+(?:\([^()]*\))?, "(\w+)"', code))
         named |= set(re.findall(r'_(?:Pattern|Named)\(\w+, "(\w+)"', code))
         named |= set(re.findall(r'\.named\[[^\]]+\] = "(\w+)"', code))

@@ -46,7 +46,7 @@ function numberSource(state, path, save) {
   };
 }
 
-export function settingsScreen(places, { settings, rulebook, save, home, takeOut, facts }) {
+export function settingsScreen(places, { settings, rulebook, save, home, carry, facts }) {
   const state = { settings };
   const sight = { meaning: () => "" };
   const made = [];
@@ -85,7 +85,7 @@ export function settingsScreen(places, { settings, rulebook, save, home, takeOut
     el("h2", null, "Screen"), paper,
     el("p", { class: "meaning" }, "With neither chosen the screen follows the phone."),
     el("h2", null, "This phone"), ...facts.map((line) => el("p", { class: "meaning" }, line)),
-    button("Take out everything as a file", takeOut, { class: "quiet" }),
+    button("Carry by hand, without a network", carry, { class: "quiet" }),
   );
   places.foot.replaceChildren(button("Back to the day", home, { class: "main" }), places.status);
   made.forEach((one) => one.refresh(sight));
