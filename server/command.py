@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from server.deskwork import desk, folder_of
-from server.keeping import receive
+from server.keeping import backup, receive, restore
 from sync.errors import LaybyError, sentence
 
 PORT = 8765
@@ -173,6 +173,8 @@ def _parser() -> argparse.ArgumentParser:
     of_serve.add_argument("--host", default=HOST, help=f"the address to listen on ({HOST})")
     command(assess).add_argument("files", nargs="*", help="files of visits; standard input when none is named")
     command(receive).add_argument("files", nargs="+", help="files that a phone wrote")
+    command(backup).add_argument("file", help="where to write it, outside the logbook's folder")
+    command(restore).add_argument("file", help="a file that `layby backup` wrote")
     command(sheet).add_argument("visit", help="the visit's id")
     command(evening).add_argument("--day", help="the day as YYYY-MM-DD (today)")
     of_approve = command(approve)

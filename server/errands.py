@@ -82,6 +82,12 @@ def _find(logbook: Logbook, given: Given) -> Any:
     return logbook.register.find(str(given["text"]))
 
 
+def _backup(logbook: Logbook, given: Given) -> Any:
+    from sync.backup import back_up
+
+    return back_up(logbook, Path(given["file"]), time.time_ns() // 1_000_000)
+
+
 ERRANDS: dict[str, Callable[[Logbook, Given], Any]] = {
     "evening": _evening,
     "sheet": _sheet,
@@ -89,6 +95,7 @@ ERRANDS: dict[str, Callable[[Logbook, Given], Any]] = {
     "send": _send,
     "receive": _receive,
     "find": _find,
+    "backup": _backup,
 }
 
 

@@ -1,4 +1,4 @@
-"""The commands that carry records in and out: files from a phone, and what became of them.
+"""The commands that keep records and carry them in and out: files from a phone, backup and restore.
 
 Nothing is taken in or written into the logbook here; the errands do that, wherever the folder is held.
 """
@@ -9,7 +9,15 @@ import argparse
 from pathlib import Path
 from typing import Any
 
-from server.deskwork import desk
+from server.deskwork import desk, folder_of
+from sync.errors import LaybyError
+
+
+class NoLogbook(LaybyError):
+    """There is no logbook in the folder."""
+
+    code = "no_logbook"
+
 
 Arguments = argparse.Namespace
 Taken = dict[str, Any]
@@ -40,6 +48,41 @@ def receive(arguments: Arguments) -> int:
     for words in missing:
         print(words)
     return 1 if missing or any(one["faults"] for one in taken) else 0
+
+
+def backup(arguments: Arguments) -> int:
+    """Write everything the logbook holds into one file, also while the service runs."""
+    _require_logbook(arguments)
+    told = desk(arguments, "backup", file=str(Path(arguments.file).absolute()))
+    print(f"{told['file']}: {told['members']} files, {told['bytes'] / 1e6:.1f} MB, read back and compared.")
+    print(f"SHA-256 {told['sha256']}")
+    for what in told["left_out"]:
+        print(f"Not in it, and to be set again after a restore: {what}.")
+    return 0
+
+
+def restore(arguments: Arguments) -> int:
+    """Make the logbook's folder, which must be empty, from a backup."""
+    from sync import rulebook
+    from sync.logbook import Logbook
+    from sync.restore import restore as put_back
+
+    folder = folder_of(arguments)
+    told = put_back(Path(arguments.file), folder)
+    with Logbook(folder, rulebook.load()) as logbook:
+        damage = logbook.journal.damage
+    print(f"{folder}: {told['members']} files, {told['bytes'] / 1e6:.1f} MB, each compared with its hash.")
+    print("Its pages are made from the journal again; `layby serve` may start.")
+    for offset, length in damage:
+        print(f"The journal was damaged before the backup: {length} bytes from byte {offset} on; the rest is sound.")
+    return 1 if damage else 0
+
+
+def _require_logbook(arguments: Arguments) -> None:
+    """A folder mistyped must not be taken for an empty logbook."""
+    folder = folder_of(arguments)
+    if not (folder / "journal.log").exists():
+        raise NoLogbook(folder=str(folder))
 
 
 def _told(one: Taken) -> str:

@@ -239,6 +239,11 @@ class Logbook:
                     self._flush_or_say()
             self.register.warm(self._ended)
 
+    @property
+    def journal(self) -> Journal:
+        """The open journal, for who copies or counts it; `file` alone writes it [Journal]."""
+        return self._journal
+
     # Filing and finding ---------------------------------------------------------------------------------------------
 
     @contextmanager

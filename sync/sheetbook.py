@@ -6,6 +6,8 @@ It decides no state and draws nothing. A state is written after what it tells of
 from __future__ import annotations
 
 import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -30,6 +32,13 @@ class UnknownSheet(LaybyError):
     """No sheet of that visit and revision is kept here."""
 
     code = "unknown_sheet"
+
+
+@contextmanager
+def still() -> Iterator[None]:
+    """Nobody notes a state or puts a letter away meanwhile, so that records and files can be copied as they belong."""
+    with _LOCK:
+        yield
 
 
 class Sheetbook:
@@ -164,7 +173,8 @@ class Sheetbook:
 
     def unspool(self, record: Record) -> None:
         """Drop a letter that is over; harmless when it is gone already."""
-        (self.folder / "spool" / str(record["spool"])).unlink(missing_ok=True)
+        with _LOCK:
+            (self.folder / "spool" / str(record["spool"])).unlink(missing_ok=True)
 
     def pdf(self, record: Record) -> Path:
         """Where the PDF of a sheet lies [path]."""
