@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from server.deskwork import desk, folder_of
-from server.keeping import backup, receive, restore
+from server.keeping import backup, erase, export, receive, restore
 from sync.errors import LaybyError, sentence
 
 PORT = 8765
@@ -175,6 +175,12 @@ def _parser() -> argparse.ArgumentParser:
     command(receive).add_argument("files", nargs="+", help="files that a phone wrote")
     command(backup).add_argument("file", help="where to write it, outside the logbook's folder")
     command(restore).add_argument("file", help="a file that `layby backup` wrote")
+    of_export = command(export)
+    of_export.add_argument("customer", help="name, mail address, telephone or id, or the id of one visit")
+    of_export.add_argument("--to", help="the zip file to write (layby-customer-DATE.zip here)")
+    of_erase = command(erase)
+    of_erase.add_argument("customer", help="name, mail address, telephone or id, or the id of one visit")
+    of_erase.add_argument("--yes", action="store_true", help="erase; without it, only say what would go")
     command(sheet).add_argument("visit", help="the visit's id")
     command(evening).add_argument("--day", help="the day as YYYY-MM-DD (today)")
     of_approve = command(approve)

@@ -15,6 +15,7 @@ from server.filing import body_of, logbook
 from server.problems import RequestFault
 from sync import oplines
 from sync.border import parse
+from sync.storage import ALONE
 
 BODY_MOST = 1024 * 1024
 TEXT_MOST = 200
@@ -36,7 +37,8 @@ def sheet(visit: str) -> Response:
         raise RequestFault("no_such_page", path=request.path[:200])
     from server import evening
 
-    content = evening.newest_sheet(logbook(), visit)
+    with ALONE:
+        content = evening.newest_sheet(logbook(), visit)
     response = Response(content, content_type="application/pdf")
     response.headers["Cache-Control"] = "no-store"
     response.headers["Content-Disposition"] = f'inline; filename="{visit}.pdf"'

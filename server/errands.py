@@ -14,6 +14,7 @@ from typing import Any
 from sync import bundles, carried
 from sync.errors import LaybyError
 from sync.logbook import Logbook
+from sync.storage import ALONE
 
 Given = dict[str, Any]
 
@@ -88,6 +89,24 @@ def _backup(logbook: Logbook, given: Given) -> Any:
     return back_up(logbook, Path(given["file"]), time.time_ns() // 1_000_000)
 
 
+def _held(logbook: Logbook, given: Given) -> Any:
+    from sync import customers
+
+    return [customers.row(visit) for visit in customers.held_about(logbook, str(given["customer"])).visits.values()]
+
+
+def _export(logbook: Logbook, given: Given) -> Any:
+    from sync import customers
+
+    return customers.export(logbook, str(given["customer"]), Path(given["file"]), time.time_ns() // 1_000_000)
+
+
+def _erase(logbook: Logbook, given: Given) -> Any:
+    from sync import erasure
+
+    return erasure.erase(logbook, str(given["customer"]), time.time_ns() // 1_000_000)
+
+
 ERRANDS: dict[str, Callable[[Logbook, Given], Any]] = {
     "evening": _evening,
     "sheet": _sheet,
@@ -96,6 +115,9 @@ ERRANDS: dict[str, Callable[[Logbook, Given], Any]] = {
     "receive": _receive,
     "find": _find,
     "backup": _backup,
+    "held": _held,
+    "export": _export,
+    "erase": _erase,
 }
 
 
@@ -115,4 +137,6 @@ def carry_out(logbook: Logbook, name: str, given: Given) -> Any:
     Raises:
         NoSuchDay: the day cannot be read. Whatever the errand itself raises.
     """
-    return ERRANDS[name](logbook, given)
+    # One at a time: a sheet must not be printed while its visit is erased, nor a letter sent in the middle of a backup.
+    with ALONE:
+        return ERRANDS[name](logbook, given)

@@ -6,6 +6,7 @@ Nothing is taken in or written into the logbook here; the errands do that, where
 from __future__ import annotations
 
 import argparse
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -76,6 +77,36 @@ def restore(arguments: Arguments) -> int:
     for offset, length in damage:
         print(f"The journal was damaged before the backup: {length} bytes from byte {offset} on; the rest is sound.")
     return 1 if damage else 0
+
+
+def export(arguments: Arguments) -> int:
+    """Write everything that is held about one customer into a zip file of readable files."""
+    _require_logbook(arguments)
+    file = Path(arguments.to or f"layby-customer-{datetime.now().astimezone():%Y-%m-%d}.zip").absolute()
+    told = desk(arguments, "export", customer=arguments.customer, file=str(file))
+    _list_visits(told["visits"])
+    print(f"{told['file']}: {len(told['visits'])} visits, {told['photos']} photos. It is not encrypted.")
+    return 0
+
+
+def erase(arguments: Arguments) -> int:
+    """Take everything that is held about one customer out of the logbook, for good."""
+    _require_logbook(arguments)
+    if not arguments.yes:
+        _list_visits(desk(arguments, "held", customer=arguments.customer))
+        print("Nothing was erased yet. These visits, their entries, sheets, letters and photos go for good with --yes.")
+        print("Look whether all of them are this person's; a visit's id in place of the name erases that visit alone.")
+        return 1
+    told = desk(arguments, "erase", customer=arguments.customer)
+    print(f"Erased: {told['visits']} visits with {told['entries']} entries and {told['photos']} photos.")
+    print("Phones hear of it when they next send. Earlier backups and sent mail still hold the data; see to them.")
+    return 0
+
+
+def _list_visits(rows: list[dict[str, Any]]) -> None:
+    for row in rows:
+        named = " · ".join(str(row[key]) for key in ("name", "email", "phone", "vehicle") if row[key])
+        print(f"{str(row['started_at'] or '')[:10]}  {named}\n            {row['visit']}")
 
 
 def _require_logbook(arguments: Arguments) -> None:

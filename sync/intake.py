@@ -68,6 +68,9 @@ class _Batch:
 
     def _judge_op(self, line: bytes, digest: str, op: Any) -> Result:
         op_id = _id_in(op)
+        gone = self._erased(op_id, digest, op)
+        if gone is not None:
+            return gone
         if op_id is not None:
             earlier = self._earlier(op_id)
             if earlier is not None:
@@ -119,6 +122,21 @@ class _Batch:
         marked = fold.unwrapped(op, self.logbook.kinds)["body"].get("visit")
         return None if marked is None or self._entry("visit", marked)["opened"] else str(marked)
 
+    def _erased(self, op_id: str | None, digest: str, op: Any) -> Result | None:
+        """The answer to what was erased here, or belongs to it: nothing of it is stored again. None for all else."""
+        gone = self.logbook.erased
+        if not gone or not isinstance(op, dict):
+            return None
+        if gone.holds(op_id) or gone.holds(digest):
+            return {"id": op_id, "status": "accepted", "digest": digest, "repeat": True}
+        body = op.get("body") if op.get("visit") is None else None
+        if isinstance(body, dict) and isinstance(body.get("body"), dict):
+            body = body["body"]
+        cards = [body.get(key) for key in ("id", "keep", "drop", "vehicle", "visit")] if isinstance(body, dict) else []
+        if any(gone.holds(name) for name in (op.get("visit"), *cards)):
+            return self._deferred(op_id, digest, "visit_erased")
+        return None
+
     # The four answers -----------------------------------------------------------------------------------------------
 
     def _noted(self, line: bytes, result: Result) -> Result:
@@ -141,6 +159,10 @@ class _Batch:
         return self._refused(line, op_id, digest, faults)
 
     def _refused(self, line: bytes, op_id: str | None, digest: str, faults: list[Fault]) -> Result:
+        if self.logbook.erased:
+            gone = self._erased(op_id, pages.actual_digest(line), oplines.outline(oplines.parts(line)[1]))
+            if gone is not None:
+                return {**gone, "digest": digest}
         told = worded(faults[:FAULTS_MOST], self.wording)
         code = told[0]["code"] if told[0]["code"] in ("damaged", "id_reused") else "shape"
         problem = {"code": code, "detail": self._sentence(code, count=len(faults)), "errors": told}

@@ -75,6 +75,23 @@ def framed(received_ms: int, result: dict[str, Any], line: bytes) -> bytes:
     return b"%d %08x %b\n" % (len(payload), zlib.crc32(payload), payload)
 
 
+def blank(length: int) -> bytes:
+    """A record that holds nothing, of a length that a record can have, to stand where one was erased.
+
+    Args:
+        length: of the whole record, its line feed included [bytes]
+
+    Returns:
+        the record, its status "erased" [bytes]
+    """
+    empty = framed(0, {"id": None, "status": "erased", "digest": ""}, b"0" * 64 + b" {}")
+    line = b"0" * 64 + b" {}" + b" " * (length - len(empty))
+    while len(made := framed(0, {"id": None, "status": "erased", "digest": ""}, line)) > length:
+        # The length stands in the head as well and may have taken one more digit.
+        line = line[:-1]
+    return made
+
+
 def unframed(piece: bytes, offset: int) -> Record | None:
     """The record at the start of `piece`, or None where there is no whole and sound one."""
     head = _HEAD.match(piece)

@@ -11,7 +11,7 @@ import logging
 import threading
 import time
 from collections import OrderedDict
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import date
 from pathlib import Path
@@ -20,7 +20,8 @@ from typing import Any
 
 from tinydb import TinyDB
 
-from sync import fold, pages
+from sync import erased, fold, pages
+from sync.erased import Erased
 from sync.errors import LaybyError
 from sync.journal import FLOOR_BYTES, Journal, Record, framed
 from sync.pagefiles import read_page, tables_of
@@ -65,8 +66,7 @@ class Logbook:
         self.folder = Path(folder)
         self.rulebook = rulebook
         self.kinds: dict[str, Any] = rulebook["kinds"]
-        self.patience_s = patience_s
-        self.floor_bytes = floor_bytes
+        self.patience_s, self.floor_bytes = patience_s, floor_bytes
         self._folder_lock = FolderLock(self.folder)
         self.lock = threading.RLock()
         self._pages: OrderedDict[str, Page] = OrderedDict()
@@ -83,6 +83,8 @@ class Logbook:
     def __enter__(self) -> Logbook:
         self._folder_lock.take(self.patience_s)
         try:
+            erased.finish(self.folder)
+            self.erased = Erased(self.folder)
             self._journal = Journal(self.folder, self.floor_bytes)
             self._catch_up()
         except BaseException:
@@ -241,8 +243,22 @@ class Logbook:
 
     @property
     def journal(self) -> Journal:
-        """The open journal, for who copies or counts it; `file` alone writes it [Journal]."""
+        """The open journal, to be copied or counted; `file` alone writes it [Journal]."""
         return self._journal
+
+    def made_anew(self, work: Callable[[], object]) -> None:
+        """Let somebody change the files while nobody reads; where no checkpoint is left, pages are made anew."""
+        with self.lock:
+            self._pages.clear()
+            self.register.forget()
+            self._kept = {}
+            self._journal.close()
+            try:
+                work()
+            finally:
+                self._journal = Journal(self.folder, self.floor_bytes)
+                self.erased = Erased(self.folder)
+                self._catch_up()
 
     # Filing and finding ---------------------------------------------------------------------------------------------
 

@@ -79,5 +79,23 @@ class Notices:
                 number = (number - 1) // A_PAGE * A_PAGE + A_PAGE + 1
         return [one for one in found if one[0] > after][:most]
 
+    def forget(self, visits: list[str]) -> None:
+        """Empty the notices of some visits; their numbers stay taken, so that no cursor is led astray."""
+        with _LOCK:
+            for path in sorted(self.folder.glob("*.json")):
+                with TinyDB(path, storage=SafeStorage) as page:
+                    mine = [one.doc_id for one in page.all() if one["notice"].get("visit") in visits]
+                    if mine:
+                        page.update({"notice": {"kind": "erased", "visits": []}, "devices": []}, doc_ids=mine)
+
+    def holds(self, notice: Notice) -> bool:
+        """Whether a notice stands here, word for word."""
+        with _LOCK:
+            for path in self.folder.glob("*.json"):
+                with TinyDB(path, storage=SafeStorage) as page:
+                    if any(one["notice"] == notice for one in page.all()):
+                        return True
+        return False
+
     def _page(self, number: int) -> TinyDB:
         return TinyDB(self.folder / f"{(number - 1) // A_PAGE:09d}.json", storage=SafeStorage)

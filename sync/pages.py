@@ -16,6 +16,7 @@ from sync import feed, fold, oplines
 from sync.journal import Record
 
 FILED = ("accepted", "conflict")
+ERASED = "erased"
 DAY_MS = 86_400_000
 DAYS_TO_1970 = date(1970, 1, 1).toordinal()
 RECEIPTS_A_PAGE = 500
@@ -208,7 +209,9 @@ def actual_digest(line: bytes) -> str:
 
 def pages_of(filed: Filed) -> set[str]:
     """The names of all pages that a record changes."""
-    names = set()
+    names: set[str] = set()
+    if filed.status == ERASED:
+        return names
     if filed.by_digest:
         names.add(digest_page(actual_digest(filed.record.line)))
     elif filed.id is not None:

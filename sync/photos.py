@@ -159,6 +159,17 @@ class PhotoStore:
         except FileNotFoundError:
             return None
 
+    def remove(self, sha: str) -> None:
+        """Let a photo go, whole or begun; harmless where there is none.
+
+        Raises:
+            NotADigest: the name is no SHA-256.
+        """
+        whole = self.path(sha)
+        with _LOCK:
+            whole.unlink(missing_ok=True)
+            _part(whole).unlink(missing_ok=True)
+
     def _check_room(self, count: int) -> None:
         make_folder(self.folder)
         free = shutil.disk_usage(self.folder).free

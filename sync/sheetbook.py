@@ -176,6 +176,22 @@ class Sheetbook:
         with _LOCK:
             (self.folder / "spool" / str(record["spool"])).unlink(missing_ok=True)
 
+    def forget(self, visits: list[str]) -> None:
+        """Take all sheets and letters of some visits out, and every record of them; harmless where there are none.
+
+        Args:
+            visits: their ids [UUIDv7 each]
+        """
+        with _LOCK:
+            for visit in visits:
+                for folder in ("sheets", "spool", "outgoing"):
+                    for path in (self.folder / folder).glob(f"{visit}-*"):
+                        path.unlink()
+                for opened in (self._day, lambda _: self._list()):
+                    with opened(visit) as page:
+                        for table in page.tables():
+                            page.table(table).remove(Query().visit == visit)
+
     def pdf(self, record: Record) -> Path:
         """Where the PDF of a sheet lies [path]."""
         return self.folder / "sheets" / str(record["file"])

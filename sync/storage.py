@@ -20,7 +20,7 @@ from sync.errors import LaybyError
 
 LOCK_NAME = "layby.lock"
 # Work over a whole folder (backup, erasure, rebuild) is done by one thread of the process at a time.
-ALONE = threading.Lock()
+ALONE = threading.RLock()
 
 
 class FolderBusy(LaybyError):

@@ -1,0 +1,65 @@
+"""Erasing a customer: what is held is found, written down, and then taken out of every record.
+
+Nothing here asks for confirmation or knows who may erase; the command does. Copies outside the folder, such as backups
+and mail that was sent, are out of its reach.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from sync import customers, erased, pages
+from sync.customers import Held
+from sync.erased import Erased, ErasureUnfinished, remembered
+from sync.logbook import Logbook
+from sync.storage import ALONE
+
+
+def erase(logbook: Logbook, wanted: str, now_ms: int) -> dict[str, Any]:
+    """Take everything that is held about a customer out of the folder.
+
+    The journal is written anew with blanks in place of the erased entries; all pages are made from it again. The ids of
+    erased entries are remembered by their hashes, so that an entry that comes again is answered as accepted and not
+    stored. Killed at any moment, either nothing is erased or the next start ends what was begun.
+
+    Args:
+        logbook: the open logbook [Logbook]
+        wanted: as for `customers.held_about` [text]
+        now_ms: the time to note [ms since 1970]
+
+    Returns:
+        {visits: how many, entries: how many, photos: how many} [JSON object]
+
+    Raises:
+        UnknownCustomer: nothing is found; nothing was erased.
+        DiskFull: there is no room to write the journal anew; nothing was erased.
+        ErasureUnfinished: it was begun, and the disk did not let it end; the next start goes on.
+    """
+    with ALONE, logbook.writing():
+        held = customers.held_about(logbook, wanted)
+        noted = _noted(logbook, held, now_ms)
+        places = [[filed.record.offset, filed.record.length] for filed in held.records]
+        marks = [*held.visits, *(filed.id for filed in held.records if filed.id)]
+        plan = {"records": places, "photos": sorted(held.photos), "marks": marks}
+        erased.begin(logbook.folder, noted, _hashes(held), plan)
+        try:
+            logbook.made_anew(lambda: erased.finish(logbook.folder))
+        except OSError as error:
+            raise ErasureUnfinished(why=error.strerror or str(error)) from error
+    return {"visits": len(held.visits), "entries": len(held.records), "photos": len(held.photos)}
+
+
+def _noted(logbook: Logbook, held: Held, now_ms: int) -> dict[str, Any]:
+    """What the record says: no name, no address, no reading."""
+    before = Erased(logbook.folder).erasures
+    ids = {"visits": list(held.visits), "customers": sorted(held.customers), "vehicles": sorted(held.vehicles)}
+    counts = {"entries": len(held.records), "photos": len(held.photos)}
+    cursor = 1 + max((int(one["cursor"]) for one in before), default=0)
+    return {"cursor": cursor, "at": now_ms, **ids, "devices": sorted(held.devices), **counts}
+
+
+def _hashes(held: Held) -> list[str]:
+    names = [*held.visits, *held.customers, *held.vehicles]
+    for filed in held.records:
+        names.append(pages.actual_digest(filed.record.line) if filed.by_digest else str(filed.id))
+    return [remembered(name) for name in names]
