@@ -14,6 +14,9 @@ from typing import IO, Any
 
 LIMITS = {"memory_bytes": 1_000_000_000, "cpu_s": 60, "file_bytes": 64_000_000}
 _FRAME = struct.Struct(">cI")
+DIGEST = 64  # hex digits of a photo's SHA-256
+
+log = logging.getLogger("layby.drawer")
 
 
 def limit(limits: dict[str, int]) -> None:
@@ -65,17 +68,27 @@ def answer(out: IO[bytes], kind: bytes, content: bytes) -> None:
     out.flush()
 
 
-def printed(data: Any) -> tuple[bytes, bytes]:
+def printed(data: Any, pictures: dict[str, bytes]) -> tuple[bytes, bytes]:
     """A sheet's PDF, or why there is none [kind and content]."""
     try:
         from reports.sheet import render
 
-        return b"P", render(data)
+        return b"P", render(data, pictures)
     except (ImportError, OSError) as error:
         # A shared library that cannot be loaded shows as OSError from the renderer's import.
         return b"M", f"{type(error).__name__}: {error}".encode("utf-8", "replace")
     except Exception as error:  # noqa: BLE001 -- the border of this process: whatever went wrong is told, not lost
         return b"E", f"{type(error).__name__}: {error}".encode("utf-8", "replace")
+
+
+def made_small(content: bytes, pictures: dict[str, bytes]) -> None:
+    """Take in one photo, its digest in front; one that cannot be drawn is left out, and the sheet says so."""
+    from reports.pictures import Unusable, derived
+
+    try:
+        pictures[content[:DIGEST].decode("ascii")] = derived(content[DIGEST:])
+    except Unusable as unusable:
+        log.warning("a photo was left out: %s", unusable.code)
 
 
 def main() -> None:
@@ -85,12 +98,18 @@ def main() -> None:
     out = os.fdopen(os.dup(sys.stdout.fileno()), "wb")
     os.dup2(sys.stderr.fileno(), sys.stdout.fileno())
     limit(limits)
-    logging.getLogger("weasyprint").handlers = [_Notes(out)]
-    questions = sys.stdin.buffer
+    for name in ("weasyprint", log.name):
+        logging.getLogger(name).handlers = [_Notes(out)]
+    questions, pictures = sys.stdin.buffer, dict[str, bytes]()
     while head := questions.read(_FRAME.size):
         limit_next(limits["cpu_s"])
-        data = json.loads(questions.read(_FRAME.unpack(head)[1]))
-        answer(out, *printed(data))
+        kind, size = _FRAME.unpack(head)
+        content = questions.read(size)
+        if kind == b"I":
+            made_small(content, pictures)
+            continue
+        answer(out, *printed(json.loads(content), pictures))
+        pictures.clear()
 
 
 if __name__ == "__main__":

@@ -24,6 +24,7 @@ from reports.drawer import LIMITS
 PATIENCE_S = 60.0
 ROOT = Path(__file__).resolve().parents[1]
 _FRAME = struct.Struct(">cI")
+PhotoOf = Callable[[str], bytes | None]
 
 log = logging.getLogger("layby.press")
 
@@ -59,11 +60,12 @@ class Press:
     ) -> None:
         self.close()
 
-    def sheet(self, data: dict[str, Any]) -> bytes:
+    def sheet(self, data: dict[str, Any], photo_of: PhotoOf | None = None) -> bytes:
         """The PDF of one sheet.
 
         Args:
             data: as for `reports.sheet.render` [mapping]
+            photo_of: gives the bytes of a photo by its digest, None where they are gone [callable or None]
 
         Returns:
             the PDF [bytes]
@@ -81,7 +83,7 @@ class Press:
         alarm = threading.Timer(self.patience_s, give_up)
         alarm.start()
         try:
-            kind, answer = _asked(child, data)
+            kind, answer = _asked(child, data, photo_of)
         except (OSError, EOFError) as error:
             status = self._buried()
             raise Unprintable("press_timeout" if late.is_set() else "press_died", str(status)) from error
@@ -123,10 +125,16 @@ def _closed(pipe: IO[bytes] | None) -> None:
         log.debug("the child was gone before its pipe was closed")
 
 
-def _asked(child: subprocess.Popen[bytes], data: dict[str, Any]) -> tuple[bytes, bytes]:
+def _asked(
+    child: subprocess.Popen[bytes], data: dict[str, Any], photo_of: PhotoOf | None
+) -> tuple[bytes, bytes]:
     """One question and its answer over the pipes; the child may write notes first, which are logged."""
     if child.stdin is None or child.stdout is None:
         raise EOFError
+    # One photo at a time, ahead of the sheet: the child makes each small before it takes the next.
+    for digest in photos_in(data) if photo_of else ():
+        content = digest.encode("ascii") + ((photo_of(digest) if photo_of else None) or b"")
+        child.stdin.write(_FRAME.pack(b"I", len(content)) + content)
     question = json.dumps(data).encode("ascii")
     child.stdin.write(_FRAME.pack(b"Q", len(question)) + question)
     child.stdin.flush()
@@ -136,6 +144,13 @@ def _asked(child: subprocess.Popen[bytes], data: dict[str, Any]) -> tuple[bytes,
         if kind != b"N":
             return kind, answer
         log.warning("while printing: %s", answer.decode("utf-8", "replace"))
+
+
+def photos_in(data: dict[str, Any]) -> list[str]:
+    """The photos that a sheet shows [digests]."""
+    shown = [photo["sha256"] for block in data.get("blocks") or [] if block.get("kind") == "photos"
+             for photo in block["photos"]]
+    return list(dict.fromkeys(shown))
 
 
 def _exactly(pipe: IO[bytes], size: int) -> bytes:
@@ -155,6 +170,7 @@ def _taken(kind: bytes, answer: bytes) -> bytes:
 def print_sheets(
     sheets: Sequence[dict[str, Any]],
     told: Callable[[int, bytes | Unprintable], None] | None = None,
+    photo_of: PhotoOf | None = None,
     workers: int | None = None,
 ) -> list[bytes | Unprintable]:
     """Print many sheets on the cores there are; each ends in a PDF or in its own reason.
@@ -162,6 +178,7 @@ def print_sheets(
     Args:
         sheets: data as for `reports.sheet.render` [list]
         told: called with the place and outcome of each sheet as it is done, from several threads [callable or None]
+        photo_of: gives the bytes of a photo by its digest, None where they are gone; from several threads [callable]
         workers: how many at a time; the number of cores when None [count]
 
     Returns:
@@ -176,7 +193,7 @@ def print_sheets(
     def one(place: int) -> bytes | Unprintable:
         press = presses.get()
         try:
-            outcome: bytes | Unprintable = press.sheet(sheets[place])
+            outcome: bytes | Unprintable = press.sheet(sheets[place], photo_of)
         except Unprintable as reason:
             outcome = reason
         finally:

@@ -5,7 +5,9 @@ It chooses no words, rounds no number and fetches nothing: what stands in the da
 
 from __future__ import annotations
 
+import base64
 import re
+from collections.abc import Mapping
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -26,6 +28,8 @@ TEMPLATES = Path(__file__).parent / "templates"
 SIDE_BY_SIDE_MOST = 3000
 # A last page that ends higher than this holds too little to be worth its paper.
 SPILL_LEAST = 0.3
+# Photos stand so many to a line, and a line never breaks across pages.
+ABREAST = 3
 VARIANT: dict[str, Any] = {"pdf_variant": "pdf/ua-1", "pdf_tags": True}
 PAPERS = {"A4": "A4", "Letter": "letter"}
 # Controls, marks that turn the direction of what follows, halves of pairs: they print nothing and can hide or forge.
@@ -34,7 +38,7 @@ UNPRINTABLE = re.compile(
 )
 
 
-def render(data: dict[str, Any]) -> bytes:
+def render(data: dict[str, Any], pictures: Mapping[str, bytes] | None = None) -> bytes:
     """The PDF of one job sheet, tagged for reading aloud (PDF/UA-1).
 
     The same data gives the same bytes with the same versions of the libraries and fonts.
@@ -42,6 +46,7 @@ def render(data: dict[str, Any]) -> bytes:
     Args:
         data: `language`, `paper` ("A4" or "Letter"), `title`, `author`, `subject`, `created` (ISO 8601), `running`,
             `page_words` ([page, of]), `heading`, `parties`, `result` and the `blocks` in their order [mapping]
+        pictures: the photos that the blocks name by their digests, as from `reports.pictures.derived` [JPEGs]
 
     Returns:
         the PDF [bytes]
@@ -50,19 +55,25 @@ def render(data: dict[str, Any]) -> bytes:
         jinja2.UndefinedError: a part that the page names is missing from the data.
         KeyError: an unknown paper or kind of picture.
     """
-    document = _set(data, tight=False)
+    held = {digest: _inline(content) for digest, content in (pictures or {}).items()}
+    document = _set(data, held, tight=False)
     if len(document.pages) > 1 and _spill(document) < SPILL_LEAST:
-        closer = _set(data, tight=True)
+        closer = _set(data, held, tight=True)
         document = closer if len(closer.pages) < len(document.pages) else document
     return bytes(document.write_pdf(**VARIANT, pdf_identifier=_identifier(data)))
 
 
-def _set(data: dict[str, Any], tight: bool) -> Document:
+def _inline(content: bytes) -> str:
+    """A JPEG as an address that carries it."""
+    return "data:image/jpeg;base64," + base64.b64encode(content).decode("ascii")
+
+
+def _set(data: dict[str, Any], pictures: Mapping[str, str], tight: bool) -> Document:
     """The pages laid out; nothing but `data:` addresses can be fetched meanwhile."""
     from weasyprint import HTML
 
     sheets, font_config = _styles()
-    page = HTML(string=markup(data, tight), url_fetcher=fetcher(), base_url=None)
+    page = HTML(string=markup(data, pictures, tight), url_fetcher=fetcher(), base_url=None)
     return page.render(stylesheets=[*sheets, _paper(data)], font_config=font_config, **VARIANT)
 
 
@@ -72,11 +83,12 @@ def _spill(document: Document) -> float:
     return float(last.anchors["end"][1]) / float(last.height)
 
 
-def markup(data: dict[str, Any], tight: bool = False) -> str:
+def markup(data: dict[str, Any], pictures: Mapping[str, str] | None = None, tight: bool = False) -> str:
     """The page as HTML.
 
     Args:
         data: as for `render` [mapping]
+        pictures: `data:` addresses of the photos by their digests [mapping]
         tight: whether everything stands a little closer together [truth]
 
     Returns:
@@ -86,7 +98,7 @@ def markup(data: dict[str, Any], tight: bool = False) -> str:
         jinja2.UndefinedError: a part that the page names is missing from the data.
     """
     printable = _printable(data)
-    blocks = [_drawn(block) for block in printable["blocks"]]
+    blocks = [_drawn(block, pictures or {}) for block in printable["blocks"]]
     return _environment().get_template("sheet.html").render(sheet={**printable, "blocks": blocks, "tight": tight})
 
 
@@ -126,10 +138,13 @@ def _letters(text: str) -> str:
     )
 
 
-def _drawn(block: dict[str, Any]) -> dict[str, Any]:
+def _drawn(block: dict[str, Any], pictures: Mapping[str, str]) -> dict[str, Any]:
     """A block whose plots and signature strokes have become pictures, its columns stacked where they are long."""
     if block["kind"] == "readings":
         return {**block, "pictures": [Markup(chart.draw(plot)) for plot in block["plots"]]}
+    if block["kind"] == "photos":
+        shown = [{**photo, "address": pictures.get(photo["sha256"], "")} for photo in block["photos"]]
+        return {**block, "lines": [shown[start : start + ABREAST] for start in range(0, len(shown), ABREAST)]}
     if block["kind"] == "prose":
         letters = sum(len(item["text"]) for column in block["columns"] for item in column)
         return {**block, "letters": letters, "stacked": len(block["columns"]) == 1 or letters > SIDE_BY_SIDE_MOST}

@@ -11,18 +11,20 @@ from typing import Any
 
 from sync import sheet_blocks, sheet_plots, sheet_price, sheet_readings
 from sync.phrases import Phrases, clock, sentence
+from sync.sheet_photos import photos
 from sync.sheet_readings import Test
 from sync.sheet_result import result
 from sync.sheet_small import edition, small
 
 Visit = dict[str, Any]
 SETTINGS = {"language": "en", "paper": "A4"}
+BESIDE: dict[str, Any] = {"photos": ()}
 # A newer rulebook that says the same makes no new revision, and the mark cannot count itself.
 OUTSIDE_REVISION = ("edition", "revision")
 
 
 def jobsheet(visit: Visit, assessment: dict[str, Any], rulebook: dict[str, Any],
-             settings: dict[str, Any] | None = None) -> dict[str, Any]:
+             settings: dict[str, Any] | None = None, beside: dict[str, Any] | None = None) -> dict[str, Any]:
     """Everything the page prints, in its order.
 
     Args:
@@ -30,6 +32,7 @@ def jobsheet(visit: Visit, assessment: dict[str, Any], rulebook: dict[str, Any],
         assessment: its assessment [design shape]
         rulebook: the rulebook with its `sheet_words` [books by name]
         settings: `language` and `paper` ("A4" or "Letter"), A4 in English when absent [mapping]
+        beside: what the records hold beside the visit, `photos` the digests of those that arrived [mapping]
 
     Returns:
         the data that `reports.sheet.render` draws [plain data]
@@ -50,7 +53,7 @@ def jobsheet(visit: Visit, assessment: dict[str, Any], rulebook: dict[str, Any],
         "created": visit.get("ended_at") or visit["started_at"], "identifier": str(visit["id"]),
         "running": title, "page_words": phrases.words["page"],
         "heading": _heading(visit, phrases), "parties": _parties(visit, phrases), "result": said,
-        "blocks": _blocks(visit, assessment, tests, phrases, said),
+        "blocks": _blocks(visit, (assessment, {**BESIDE, **(beside or {})}), tests, phrases, said),
         "edition": edition(assessment, phrases), "revision": None,
     }
 
@@ -167,8 +170,9 @@ def _filling(vehicle: dict[str, Any], phrases: Phrases) -> list[str]:
     return said
 
 
-def _blocks(visit: Visit, assessment: dict[str, Any], tests: list[Test], phrases: Phrases,
+def _blocks(visit: Visit, known: tuple[dict[str, Any], dict[str, Any]], tests: list[Test], phrases: Phrases,
             said: dict[str, Any]) -> list[dict[str, Any]]:
+    assessment, beside = known
     found: list[tuple[str, dict[str, Any] | None]] = [
         ("void", _void(visit, phrases)),
         *(("readings", block) for block in _readings(visit, assessment, tests, phrases)),
@@ -176,6 +180,7 @@ def _blocks(visit: Visit, assessment: dict[str, Any], tests: list[Test], phrases
         ("rests", sheet_blocks.rests(visit, assessment, phrases)),
         ("refrigerant", sheet_blocks.refrigerant(visit, assessment, phrases)),
         ("checks", sheet_blocks.checks(visit, phrases)),
+        ("photos", photos(visit, beside["photos"], phrases)),
         ("coming", sheet_blocks.coming(visit, phrases, said["sentences"][-1])),
         ("price", sheet_price.price(visit, phrases)),
         ("cautions", sheet_blocks.cautions(visit, phrases)),

@@ -29,6 +29,7 @@ FENCES: dict[str, tuple[str, ...]] = {
     "werkzeug": ("server/",),
     "granian": ("server/",),
     "weasyprint": ("reports/",),
+    "PIL": ("reports/pictures.py",),
     "jinja2": ("reports/",),
     "smtplib": ("reports/",),
     "server": ("server/",),
