@@ -7,20 +7,19 @@ from __future__ import annotations
 
 import time
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import date, datetime
-from importlib.metadata import PackageNotFoundError, version
 from typing import Any
 
 from reports.press import Unprintable, print_sheets
 from server import settings as folder_settings
+from server.drafts import Draft, draft_of
 from server.evening_rows import row_of
 from server.post import send
 from sync.deskops import write
-from sync.diagnosis import diagnose
 from sync.errors import LaybyError
-from sync.jobsheet import jobsheet, marked, revision
+from sync.jobsheet import marked
 from sync.logbook import Logbook
+from sync.photos import PhotoStore
 from sync.sheetbook import Sheetbook, at_of, state_of
 
 __all__ = ["approve", "make_sheets", "newest_sheet", "send"]
@@ -33,16 +32,6 @@ class NoSheet(LaybyError):
     """A sheet could not be made; `visit` and `why` say which and for what reason."""
 
     code = "no_sheet"
-
-
-@dataclass
-class Draft:
-    """A visit on its way to a sheet: `data` and `revision`, or `reason` why there is none."""
-
-    visit: dict[str, Any]
-    data: dict[str, Any] | None = None
-    revision: str = ""
-    reason: dict[str, Any] | None = None
 
 
 def make_sheets(logbook: Logbook, sheetbook: Sheetbook, day: date, rulebook: Rulebook) -> list[Row]:
@@ -64,7 +53,7 @@ def make_sheets(logbook: Logbook, sheetbook: Sheetbook, day: date, rulebook: Rul
         BadSettings: the folder's settings cannot be used.
     """
     chosen = folder_settings.load(logbook.folder)["sheet"]
-    drafts = [_draft(logbook, visit_id, rulebook, chosen) for visit_id in logbook.visits_on(day)]
+    drafts = [draft_of(logbook, visit_id, rulebook, chosen) for visit_id in logbook.visits_on(day)]
     _print_missing(drafts, sheetbook, rulebook)
     return [row_of(draft.visit, _record(draft, sheetbook), draft.reason, rulebook) for draft in drafts]
 
@@ -84,7 +73,7 @@ def newest_sheet(logbook: Logbook, visit_id: str) -> bytes:
         NoSheet: it cannot be made; the values say why.
     """
     sheetbook, rulebook = Sheetbook(logbook.folder), logbook.rulebook
-    draft = _draft(logbook, visit_id, rulebook, folder_settings.load(logbook.folder)["sheet"])
+    draft = draft_of(logbook, visit_id, rulebook, folder_settings.load(logbook.folder)["sheet"])
     _print_missing([draft], sheetbook, rulebook)
     record = _record(draft, sheetbook)
     if draft.reason or not record or not record["file"]:
@@ -108,7 +97,7 @@ def approve(logbook: Logbook, sheetbook: Sheetbook, visits: Sequence[str], ruleb
         a row for each visit as from `make_sheets`, its reason set where it was not approved [list]
     """
     chosen = folder_settings.load(logbook.folder)["sheet"]
-    drafts = [_draft(logbook, visit_id, rulebook, chosen) for visit_id in visits]
+    drafts = [draft_of(logbook, visit_id, rulebook, chosen) for visit_id in visits]
     return [_approve_one(logbook, sheetbook, draft, rulebook) for draft in drafts]
 
 
@@ -127,18 +116,6 @@ def _approve_one(logbook: Logbook, sheetbook: Sheetbook, draft: Draft, rulebook:
     return row_of(draft.visit, record, reason, rulebook)
 
 
-def _draft(logbook: Logbook, visit_id: str, rulebook: Rulebook, chosen: dict[str, Any]) -> Draft:
-    visit = logbook.visit(visit_id)
-    if visit.get("void"):
-        return Draft(visit, reason={"code": "void", "values": {}})
-    try:
-        data = jobsheet(visit, diagnose(visit, rulebook, edition()), rulebook, chosen)
-    except (LaybyError, ArithmeticError, LookupError, TypeError, ValueError) as error:
-        # One visit that cannot be worked out must not keep the others from their sheets.
-        return Draft(visit, reason={"code": "sheet_data", "values": {"why": f"{type(error).__name__}: {error}"}})
-    return Draft(visit, data, revision(data))
-
-
 def _print_missing(drafts: Sequence[Draft], sheetbook: Sheetbook, rulebook: Rulebook) -> None:
     """Print what has no file yet; each outcome is kept as it comes, so that a crash loses one sheet at most."""
     missing = [draft for draft in drafts if draft.data and not _printed(draft, sheetbook)]
@@ -153,7 +130,8 @@ def _print_missing(drafts: Sequence[Draft], sheetbook: Sheetbook, rulebook: Rule
         sheetbook.note(draft.visit["id"], draft.revision, state)
 
     if missing:
-        print_sheets([_marked(draft, sheetbook, rulebook) for draft in missing], keep)
+        photos = PhotoStore(sheetbook.folder)
+        print_sheets([_marked(draft, sheetbook, rulebook) for draft in missing], keep, photos.bytes_of)
 
 
 def _printed(draft: Draft, sheetbook: Sheetbook) -> bool:
@@ -182,11 +160,3 @@ def _now() -> tuple[int, int]:
     """The instant and this machine's offset from UTC [ms since 1970, minutes]."""
     offset = datetime.now().astimezone().utcoffset()
     return time.time_ns() // 1_000_000, int(offset.total_seconds() // 60) if offset else 0
-
-
-def edition() -> str:
-    """The version of Layby that judges and prints [text]."""
-    try:
-        return version("layby")
-    except PackageNotFoundError:
-        return "dev"

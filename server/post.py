@@ -16,10 +16,8 @@ from typing import Any
 
 from reports import mail
 from server import settings as folder_settings
+from server.drafts import draft_of
 from server.evening_rows import row_of
-from sync.diagnosis import diagnose
-from sync.errors import LaybyError
-from sync.jobsheet import jobsheet, revision
 from sync.letter import letter
 from sync.logbook import Logbook, UnknownVisit
 from sync.sheetbook import Record, Sheetbook, state_of
@@ -36,6 +34,7 @@ Row = dict[str, Any]
 class Post:
     """What every step of the post needs at hand."""
 
+    logbook: Logbook
     sheetbook: Sheetbook
     rulebook: dict[str, Any]
     smtp: dict[str, Any] | None
@@ -62,7 +61,7 @@ def send(logbook: Logbook, sheetbook: Sheetbook, rulebook: dict[str, Any], now_m
     """
     settings = folder_settings.load(logbook.folder)
     at_ms = time.time_ns() // 1_000_000 if now_ms is None else now_ms
-    post = Post(sheetbook, rulebook, settings["smtp"], settings["sheet"], at_ms)
+    post = Post(logbook, sheetbook, rulebook, settings["smtp"], settings["sheet"], at_ms)
     rows = []
     for visit_id, digest in sheetbook.underway():
         try:
@@ -70,15 +69,15 @@ def send(logbook: Logbook, sheetbook: Sheetbook, rulebook: dict[str, Any], now_m
         except UnknownVisit:
             # Its operations are gone from this folder; the record stays for a person to see.
             visit = {"id": visit_id}
-        record = _moved_on(visit, sheetbook.record(visit_id, digest), post)
+        record = _moved_on(sheetbook.record(visit_id, digest), post)
         rows.append(row_of(visit, record, None, rulebook))
     return rows
 
 
-def _moved_on(visit: dict[str, Any], record: Record, post: Post) -> Record:
+def _moved_on(record: Record, post: Post) -> Record:
     """One sheet a step further: from approved to queued, from queued to sent, waiting or failed."""
     if state_of(record) == "approved":
-        record = _queued(visit, record, post)
+        record = _queued(record, post)
     if state_of(record) == "queued" and post.smtp and _is_due(record, post):
         record = _tried(record, post)
     return record
@@ -93,16 +92,18 @@ def _reason(code: str, **values: Any) -> dict[str, Any]:
     return {"code": code, "values": values}
 
 
-def _queued(visit: dict[str, Any], record: Record, post: Post) -> Record:
+def _queued(record: Record, post: Post) -> Record:
     """The letter written and safe on disk, or why it cannot be."""
     try:
-        data = jobsheet(visit, diagnose(visit, post.rulebook, ""), post.rulebook, post.chosen)
-    except (LaybyError, ArithmeticError, LookupError, TypeError, ValueError) as error:
-        return _note(record, post, "failed", _reason("sheet_data", why=f"{type(error).__name__}: {error}"))
-    if revision(data) != record["revision"]:
+        draft = draft_of(post.logbook, record["visit"], post.rulebook, post.chosen)
+    except UnknownVisit:
+        return _note(record, post, "failed", _reason("sheet_changed"))
+    if draft.data is None or draft.reason:
+        return _note(record, post, "failed", draft.reason)
+    if draft.revision != record["revision"]:
         return _note(record, post, "failed", _reason("sheet_changed"))
     try:
-        return _spooled(visit, data, record, post)
+        return _spooled(draft.visit, draft.data, record, post)
     except mail.MailFault as fault:
         return _note(record, post, "failed", _reason(fault.code, **fault.values))
 

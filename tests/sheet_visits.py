@@ -14,7 +14,7 @@ PSI = 6.894757293168
 STARTED_MS = 1_784_030_100_000  # 2026-07-14T11:55:00Z, 13:55 by the visits' own clock [ms since 1970]
 KINDS = {"tests": "test.add", "rests": "rest.add", "work": "work.add", "refrigerant_moves": "move.add",
          "charges": "charge.add", "checks": "check.add", "consent": "consent.add", "advice": "advice.add",
-         "cautions": "caution.confirm"}
+         "cautions": "caution.confirm", "photos": "photo.add"}
 
 TECHNICIAN = {
     "id": "t1", "name": "I. Varga", "business": "Alder Coast Mobile Cooling", "phone": "555-0142",

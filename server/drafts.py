@@ -1,0 +1,71 @@
+"""Drafts: a visit as the data of its sheet, from the records of a folder, as the evening and the post both need it.
+
+Nothing is printed or kept here.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from importlib.metadata import PackageNotFoundError, version
+from typing import Any
+
+from sync.diagnosis import diagnose
+from sync.errors import LaybyError
+from sync.jobsheet import jobsheet, revision
+from sync.logbook import Logbook
+from sync.photos import PhotoStore
+
+
+@dataclass
+class Draft:
+    """A visit on its way to a sheet: `data` and `revision`, or `reason` ({code, values}) why there is none."""
+
+    visit: dict[str, Any]
+    data: dict[str, Any] | None = None
+    revision: str = ""
+    reason: dict[str, Any] | None = None
+
+
+def draft_of(logbook: Logbook, visit_id: str, rulebook: dict[str, Any], chosen: dict[str, Any]) -> Draft:
+    """The sheet of a visit as plain data.
+
+    Args:
+        logbook: the open logbook [Logbook]
+        visit_id: the visit [UUIDv7]
+        rulebook: the rulebook [books by name]
+        chosen: `language` and `paper` of the settings [mapping]
+
+    Returns:
+        the draft; its reason is set where the visit is void or cannot be worked out [Draft]
+
+    Raises:
+        UnknownVisit: nothing of it is filed.
+    """
+    visit = logbook.visit(visit_id)
+    if visit.get("void"):
+        return Draft(visit, reason={"code": "void", "values": {}})
+    try:
+        data = jobsheet(visit, diagnose(visit, rulebook, edition()), rulebook, chosen, _beside(logbook, visit))
+    except (LaybyError, ArithmeticError, LookupError, TypeError, ValueError) as error:
+        # One visit that cannot be worked out must not keep the others from their sheets.
+        return Draft(visit, reason={"code": "sheet_data", "values": {"why": f"{type(error).__name__}: {error}"}})
+    return Draft(visit, data, revision(data))
+
+
+def _beside(logbook: Logbook, visit: dict[str, Any]) -> dict[str, Any]:
+    """What the records hold beside the visit."""
+    store = PhotoStore(logbook.folder)
+    return {"photos": [photo["sha256"] for photo in visit.get("photos") or [] if _is_here(store, photo["sha256"])]}
+
+
+def _is_here(store: PhotoStore, digest: str) -> bool:
+    held, length = store.offset(digest)
+    return length is not None and held == length
+
+
+def edition() -> str:
+    """The version of Layby that judges and prints [text]."""
+    try:
+        return version("layby")
+    except PackageNotFoundError:
+        return "dev"

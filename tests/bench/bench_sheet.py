@@ -1,0 +1,145 @@
+"""How long sheets take and how much memory thirty photos need; run by hand, figures go to the maintainer's page.
+
+No test: it fails at nothing. `python -m tests.bench.bench_sheet` prints one line a figure.
+"""
+
+from __future__ import annotations
+
+import copy
+import os
+import re
+import subprocess
+import sys
+import tempfile
+import time
+from pathlib import Path
+from statistics import median
+from typing import Any
+
+from reports import fonts
+from reports.sheet import PAPERS, VARIANT, markup, render
+from server import evening
+from sync import refrigerant, rulebook
+from sync.diagnosis import diagnose
+from sync.jobsheet import jobsheet, marked
+from sync.logbook import Logbook
+from sync.sheetbook import Sheetbook
+from tests.drawn_photos import digest, photo
+from tests.ops import uuid7
+from tests.sheet_visits import MOVED, PAIR, STARTED_MS, operations
+from tests.test_evening import DAY, Desk
+
+ROUNDS = 9
+SHEETS = 12
+PHOTOS = 30
+
+# A child that prints one sheet with photos tells its own peak. By /proc, since getrusage would count what its parent
+# held when it was started.
+CHILD = """
+import json, re, sys
+from pathlib import Path
+from reports.drawer import limit, LIMITS
+from reports.pictures import derived
+from reports.sheet import render
+limit(LIMITS)
+folder = Path(sys.argv[1])
+pictures = {path.name: derived(path.read_bytes()) for path in sorted((folder / "photos").iterdir())}
+pdf = render(json.loads((folder / "sheet.json").read_text("utf-8")), pictures)
+print(re.search(r"VmHWM:\\s*(\\d+)", Path("/proc/self/status").read_text())[1], len(pdf))
+"""
+
+
+def plain(data: dict[str, Any]) -> str:
+    """The sheet's own page without classes and style: the same words in the same headings, paragraphs and tables."""
+    body = markup(data).partition("<body")[2].partition(">")[2].rpartition("</body>")[0]
+    bare = re.sub(r' class="[^"]*"|<svg.*?</svg>', "", body, flags=re.DOTALL)
+    return f"<!DOCTYPE html><html lang=en><head><title>Sheet</title></head><body>{bare}</body></html>"
+
+
+def rendered_plainly(html: str, faces: Any, config: Any) -> tuple[bytes, int]:
+    """WeasyPrint on plain HTML in the same fonts and variant [PDF, pages]."""
+    from weasyprint import CSS, HTML
+
+    style = CSS(string=f'@page {{ size: {PAPERS["A4"]}; margin: 17mm 18mm }} html {{ font: 9.6pt/1.42 "Sheet Sans" }}'
+                       " p { margin: 0 0 1mm }")
+    document = HTML(string=html).render(stylesheets=[faces, style], font_config=config, **VARIANT)
+    return document.write_pdf(**VARIANT), len(document.pages)
+
+
+def timed(work: Any, *given: Any) -> float:
+    """The median of some runs, processor time, so that what else runs here counts less [s]."""
+    spent = []
+    for _ in range(ROUNDS):
+        start = time.process_time()
+        work(*given)
+        spent.append(time.process_time() - start)
+    return median(spent)
+
+
+def one_sheet(books: dict[str, Any]) -> None:
+    """A two-page sheet against the same words as plain HTML."""
+    from weasyprint import CSS
+    from weasyprint.text.fonts import FontConfiguration
+
+    data = marked(jobsheet(PAIR, diagnose(PAIR, books, "0"), books), 1, books)
+    config = FontConfiguration()
+    faces = CSS(string=fonts.style(), font_config=config)
+    html = plain(data)
+    _, pages = rendered_plainly(html, faces, config)
+    render(data)
+    own, bare = timed(render, data), timed(rendered_plainly, html, faces, config)
+    print(f"two-page sheet {own:.3f} s; plain HTML of the same ({pages} pages) {bare:.3f} s; {own / bare:.2f} times")
+
+
+def an_evening(books: dict[str, Any]) -> None:
+    """Twelve sheets without photos on the cores there are, CoolProp and renderers loaded beforehand."""
+    refrigerant.saturation_temperature_c("R134a", 300.0)
+    spent = []
+    for _ in range(3):
+        with tempfile.TemporaryDirectory() as place, Logbook(Path(place), books) as logbook:
+            desk = Desk(logbook, books)
+            for number in range(SHEETS):
+                visit = copy.deepcopy(PAIR if number % 2 else MOVED)
+                visit["id"] = uuid7(STARTED_MS + number * 60_000, 100 + number)
+                desk.file(operations(visit, desk.phone))
+            start = time.perf_counter()
+            rows = evening.make_sheets(logbook, Sheetbook(Path(place)), DAY, books)
+            spent.append(time.perf_counter() - start)
+            assert [row["state"] for row in rows] == ["made"] * SHEETS, rows
+    print(f"an evening of {SHEETS} sheets on {os.cpu_count()} cores, its printing children started within:"
+          f" {median(spent):.2f} s (of {', '.join(f'{each:.2f}' for each in spent)})")
+
+
+def thirty_photos(books: dict[str, Any]) -> None:
+    """Peak memory of the child that prints thirty photos of nearly 2 MB each."""
+    import json
+
+    shots = [photo(seed, 4000, 3000, 520) for seed in range(PHOTOS)]
+    visit = {**PAIR, "photos": [{"sha256": digest(shot), "role": "before"} for shot in shots]}
+    data = jobsheet(visit, diagnose(visit, books, "0"), books, None, {"photos": [digest(shot) for shot in shots]})
+    with tempfile.TemporaryDirectory() as place:
+        folder = Path(place)
+        (folder / "photos").mkdir()
+        for shot in shots:
+            (folder / "photos" / digest(shot)).write_bytes(shot)
+        (folder / "sheet.json").write_text(json.dumps(data), "utf-8")
+        start = time.perf_counter()
+        done = subprocess.run([sys.executable, "-c", CHILD, place], capture_output=True, text=True, check=True)
+        spent = time.perf_counter() - start
+    peak_kb, size = (int(part) for part in done.stdout.split())
+    mean = sum(len(shot) for shot in shots) / PHOTOS / 1e6
+    print(f"{PHOTOS} photos of {mean:.2f} MB: peak memory of the child {peak_kb / 1000:.0f} MB,"
+          f" PDF {size / 1e6:.1f} MB, {spent:.1f} s")
+
+
+def main() -> None:
+    """All figures."""
+    books = rulebook.load()
+    print(f"Python {sys.version.split()[0]}, load {os.getloadavg()[0]:.1f}")
+    one_sheet(books)
+    an_evening(books)
+    thirty_photos(books)
+
+
+if __name__ == "__main__":
+    main()
