@@ -7,15 +7,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from html import escape
-from math import ceil, floor, log10
 from typing import Any
 
-Plot = Mapping[str, Any]
-Place = tuple[float, float]
+from reports import diagrams
+from reports.strokes import INK, RULE, SECOND, WIDTH, Place, framed, numeral, reach, straight, ticks, written
 
-INK, SECOND, RULE = "#15181C", "#565C64", "#C9C4B8"
+Plot = Mapping[str, Any]
+
 SIDES = {"high": "#A3211B", "low": "#1B4FA8", "": INK}
-WIDTH = 270.0
 LEFT, RIGHT = 12.0, 258.0
 
 
@@ -23,8 +22,9 @@ def draw(plot: Plot) -> str:
     """The picture of one plot.
 
     Args:
-        plot: `kind` "positions" (where values lie on one axis, with a band) or "change" (parts of a change about
-            zero) or "trace" (lines over time), `alt` the finding in words, `unit`, and the marks of that kind [mapping]
+        plot: `kind` "positions" (where values lie on one axis, with a band), "change" (parts of a change about
+            zero), "trace" (lines over time), "circuit" (pressure over enthalpy) or "visits" (a value over another,
+            visit by visit), `alt` the finding in words, `unit`, and the marks of that kind [mapping]
 
     Returns:
         an `svg` element whose title is the finding [SVG]
@@ -35,68 +35,24 @@ def draw(plot: Plot) -> str:
     return KINDS[plot["kind"]](plot)
 
 
-def ticks(low: float, high: float, wanted: int = 4) -> list[float]:
-    """Round places on an axis: multiples of 1, 2 or 5 times a power of ten that cover the span.
-
-    Args:
-        low: the smallest value to show [axis unit]
-        high: the largest value to show, above `low` [axis unit]
-        wanted: about how many steps [count]
-
-    Returns:
-        the places, first at or below `low`, last at or above `high` [axis unit]
-    """
-    rough = (high - low) / wanted
-    power = 10.0 ** floor(log10(rough))
-    step = next(power * times for times in (1.0, 2.0, 5.0, 10.0) if power * times >= rough * 0.999)
-    first, last = floor(low / step + 1e-9), ceil(high / step - 1e-9)
-    return [number * step for number in range(first, last + 1)]
-
-
-def _number(value: float, places: Sequence[float], point: str) -> str:
-    step = abs(places[1] - places[0]) if len(places) > 1 else 1.0
-    decimals = max(0, -floor(log10(step) + 1e-9))
-    return f"{abs(value):.{decimals}f}".replace(".", point) if value >= 0 else (
-        "−" + f"{abs(value):.{decimals}f}".replace(".", point))
-
-
-def _line(start: Place, end: Place, ink: str, more: str = "") -> str:
-    return (f'<line x1="{start[0]:.2f}" y1="{start[1]:.2f}" x2="{end[0]:.2f}" y2="{end[1]:.2f}"'
-            f' stroke="{ink}" stroke-width="1.1" {more}/>')
-
-
-def _words(x: float, y: float, text: str, anchor: str = "start", ink: str = INK) -> str:
-    return (f'<text x="{x:.2f}" y="{y:.2f}" text-anchor="{anchor}" fill="{ink}"'
-            f' font-size="9.5">{escape(text)}</text>')
-
-
-def _picture(height: float, alt: str, parts: Sequence[str]) -> str:
-    return (f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH:g} {height:g}" width="{WIDTH:g}"'
-            f' height="{height:g}" font-family="Sheet Sans"><title>{escape(alt)}</title>{"".join(parts)}</svg>')
-
-
 def _axis(y: float, places: Sequence[float], place: Callable[[float], float], plot: Plot) -> list[str]:
     """The thin axis with its numbers; the unit stands with the last of them."""
-    parts = [_line((LEFT, y), (RIGHT, y), INK)]
+    parts = [straight((LEFT, y), (RIGHT, y), INK)]
     for value in places:
         x = place(value)
         last = value == places[-1]
-        text = _number(value, places, plot.get("decimal", "."))
-        parts.append(_line((x, y), (x, y + 3), INK))
+        text = numeral(value, places, plot.get("decimal", "."))
+        parts.append(straight((x, y), (x, y + 3), INK))
         if last:
-            parts.append(_words(RIGHT, y + 14, f"{text}\u00a0{plot['unit']}", "end", SECOND))
+            parts.append(written(RIGHT, y + 14, f"{text}\u00a0{plot['unit']}", "end", SECOND))
         else:
-            parts.append(_words(x, y + 14, text, "start" if value == places[0] else "middle", SECOND))
+            parts.append(written(x, y + 14, text, "start" if value == places[0] else "middle", SECOND))
     return parts
 
 
 def _scale(places: Sequence[float]) -> Callable[[float], float]:
     low, high = places[0], places[-1]
     return lambda value: LEFT + (value - low) / (high - low) * (RIGHT - LEFT)
-
-
-def _whisker(x1: float, x2: float, y: float, ink: str) -> str:
-    return (_line((x1, y), (x2, y), ink) + _line((x1, y - 4), (x1, y + 4), ink) + _line((x2, y - 4), (x2, y + 4), ink))
 
 
 def _label_side(x: float, half: float, text: str) -> tuple[float, str]:
@@ -112,9 +68,9 @@ def _mark(point: Mapping[str, Any], y: float, place: Callable[[float], float], i
     fill = "#FFFFFF" if point["hollow"] else ink
     where, anchor = _label_side(x, max(x2 - x, x - x1, 4.5), point["label"])
     return [
-        _whisker(x1, x2, y, ink) if x2 - x1 > 0.5 else "",
+        reach(x1, x2, y, ink) if x2 - x1 > 0.5 else "",
         f'<circle cx="{x:.2f}" cy="{y:.2f}" r="4.2" fill="{fill}" stroke="{ink}" stroke-width="1.7"/>',
-        _words(where, y + 3.4, point["label"], anchor),
+        written(where, y + 3.4, point["label"], anchor),
     ]
 
 
@@ -126,19 +82,19 @@ def _band(band: Mapping[str, Any], bottom: float, place: Callable[[float], float
     while x < x2:
         a, b = max(x, x1), min(x + bottom - 18, x2)
         if b > a:
-            parts.append(_line((a, bottom - (a - x)), (b, bottom - (b - x)), "#D9D3C4", 'stroke-opacity="0.9"'))
+            parts.append(straight((a, bottom - (a - x)), (b, bottom - (b - x)), "#D9D3C4", 'stroke-opacity="0.9"'))
         x += 7
-    parts += [_line((x1, 18), (x1, bottom), RULE), _line((x2, 18), (x2, bottom), RULE)]
+    parts += [straight((x1, 18), (x1, bottom), RULE), straight((x2, 18), (x2, bottom), RULE)]
     middle = min(max((x1 + x2) / 2, LEFT + len(band["label"]) * 2.4), RIGHT - len(band["label"]) * 2.4)
-    return [*parts, _words(middle, 12, band["label"], "middle", SECOND)]
+    return [*parts, written(middle, 12, band["label"], "middle", SECOND)]
 
 
 def _positions(plot: Plot) -> str:
     """Values on one axis, one row each, with the band a healthy car would show."""
     points, band, ink = plot["points"], plot["band"], SIDES[plot["side"]]
-    reach = [edge for point in points for edge in (point["low"], point["high"])]
-    reach += [band["low"], band["high"]] if band else []
-    low, high = min(reach), max(reach)
+    edges = [edge for point in points for edge in (point["low"], point["high"])]
+    edges += [band["low"], band["high"]] if band else []
+    low, high = min(edges), max(edges)
     margin = (high - low or abs(high) or 1.0) * 0.06
     low = 0.0 if 0 <= low <= high * 0.6 else low - margin
     places = ticks(low, high + margin)
@@ -148,40 +104,40 @@ def _positions(plot: Plot) -> str:
     parts = _band(band, bottom, place) if band else []
     for number in range(1, len(points)):
         x1, x2 = place(points[number - 1]["value"]), place(points[number]["value"])
-        parts.append(_line((x1, rows[number - 1] + 6), (x2, rows[number] - 6), ink, 'stroke-dasharray="2.5 2.5"'))
+        parts.append(straight((x1, rows[number - 1] + 6), (x2, rows[number] - 6), ink, 'stroke-dasharray="2.5 2.5"'))
     for point, y in zip(points, rows, strict=True):
         parts += _mark(point, y, place, ink)
     parts += _axis(bottom, places, place, plot)
-    parts.append(_words(LEFT, bottom + 30, plot["axis"], "start", SECOND))
-    return _picture(bottom + 36, plot["alt"], parts)
+    parts.append(written(LEFT, bottom + 30, plot["axis"], "start", SECOND))
+    return framed(bottom + 36, plot["alt"], parts)
 
 
 def _bar(bar: Mapping[str, Any], y: float, place: Callable[[float], float], ink: str) -> list[str]:
     """One part of a change as a bar from zero, filled for the work and outlined for the rest."""
     zero, x = place(0.0), place(bar["value"])
     look = f'fill="{ink}" fill-opacity="0.85"' if bar["strong"] else f'fill="#FFFFFF" stroke="{ink}"'
-    parts = [_words(LEFT, y - 4, bar["label"])]
+    parts = [written(LEFT, y - 4, bar["label"])]
     parts.append(f'<rect x="{min(zero, x):.2f}" y="{y:.2f}" width="{max(abs(x - zero), 0.6):.2f}" height="9" {look}/>')
     if bar.get("low") is not None:
-        parts.append(_whisker(place(bar["low"]), place(bar["high"]), y + 4.5, INK))
+        parts.append(reach(place(bar["low"]), place(bar["high"]), y + 4.5, INK))
     return parts
 
 
 def _change(plot: Plot) -> str:
     """The parts of a change about zero: as measured, by the weather, by the work with its interval."""
     bars, ink = plot["bars"], SIDES[plot["side"]]
-    reach = [0.0] + [bar[edge] for bar in bars for edge in ("value", "low", "high") if bar.get(edge) is not None]
-    low, high = min(reach), max(reach)
+    edges = [0.0] + [bar[edge] for bar in bars for edge in ("value", "low", "high") if bar.get(edge) is not None]
+    low, high = min(edges), max(edges)
     margin = (high - low or 1.0) * 0.04
     places = ticks(low - (margin if low < 0 else 0.0), high + (margin if high > 0 else 0.0))
     place = _scale(places)
     bottom = 10.0 + 29.0 * len(bars)
-    parts: list[str] = [_line((place(0.0), 4), (place(0.0), bottom), RULE)]
+    parts: list[str] = [straight((place(0.0), 4), (place(0.0), bottom), RULE)]
     for number, bar in enumerate(bars):
         parts += _bar(bar, 16.0 + 29.0 * number, place, ink)
     parts += _axis(bottom, places, place, plot)
-    parts.append(_words(LEFT, bottom + 30, plot["axis"], "start", SECOND))
-    return _picture(bottom + 36, plot["alt"], parts)
+    parts.append(written(LEFT, bottom + 30, plot["axis"], "start", SECOND))
+    return framed(bottom + 36, plot["alt"], parts)
 
 
 def _trace(plot: Plot) -> str:
@@ -197,19 +153,19 @@ def _trace(plot: Plot) -> str:
         x = left + (point[0] - across[0]) / (across[-1] - across[0]) * (right - left)
         return x, bottom - (point[1] - up[0]) / (up[-1] - up[0]) * (bottom - top)
 
-    parts = [_line((left, bottom), (right, bottom), INK)]
+    parts = [straight((left, bottom), (right, bottom), INK)]
     for value in up:
         y = place((across[0], value))[1]
-        parts += [_line((left, y), (right, y), RULE, 'stroke-opacity="0.6"'),
-                  _words(left - 4, y + 3.2, _number(value, up, plot["decimal"]), "end", SECOND)]
+        parts += [straight((left, y), (right, y), RULE, 'stroke-opacity="0.6"'),
+                  written(left - 4, y + 3.2, numeral(value, up, plot["decimal"]), "end", SECOND)]
     for value in across:
-        text = _number(value, across, plot["decimal"])
+        text = numeral(value, across, plot["decimal"])
         shown = f"{text}\u00a0{plot['across']}" if value == across[-1] else text
-        parts.append(_words(place((value, up[0]))[0], bottom + 13, shown, "middle", SECOND))
+        parts.append(written(place((value, up[0]))[0], bottom + 13, shown, "middle", SECOND))
     for line in lines:
         parts += _course([place(point) for point in line["points"]], line)
-    parts.append(_words(LEFT, bottom + 28, f"{plot['axis']}, {plot['unit']}", "start", SECOND))
-    return _picture(bottom + 34, plot["alt"], parts)
+    parts.append(written(LEFT, bottom + 28, f"{plot['axis']}, {plot['unit']}", "start", SECOND))
+    return framed(bottom + 34, plot["alt"], parts)
 
 
 def _course(places: Sequence[Place], line: Mapping[str, Any]) -> list[str]:
@@ -218,10 +174,12 @@ def _course(places: Sequence[Place], line: Mapping[str, Any]) -> list[str]:
     x, y = places[-1]
     # The later line's name hangs below its end, the earlier one's stands above, so that close ends stay legible.
     return [f'<path d="M{course}" fill="none" stroke="{INK}" stroke-width="1.3" {dash}/>',
-            _words(x + 4, y + (9.0 if line["dashed"] else -1.0), line["label"])]
+            written(x + 4, y + (9.0 if line["dashed"] else -1.0), line["label"])]
 
 
-KINDS: dict[str, Callable[[Plot], str]] = {"positions": _positions, "change": _change, "trace": _trace}
+KINDS: dict[str, Callable[[Plot], str]] = {
+    "positions": _positions, "change": _change, "trace": _trace, "circuit": diagrams.circuit, "visits": diagrams.visits,
+}
 
 
 def signature(strokes: Sequence[Sequence[Sequence[float]]], alt: str) -> str:

@@ -140,7 +140,7 @@ def _letters(text: str) -> str:
 
 def _drawn(block: dict[str, Any], pictures: Mapping[str, str]) -> dict[str, Any]:
     """A block whose plots and signature strokes have become pictures, its columns stacked where they are long."""
-    if block["kind"] == "readings":
+    if block["kind"] in ("readings", "drawings"):
         return {**block, "pictures": [Markup(chart.draw(plot)) for plot in block["plots"]]}
     if block["kind"] == "photos":
         shown = [{**photo, "address": pictures.get(photo["sha256"], "")} for photo in block["photos"]]

@@ -32,6 +32,27 @@ def ideal(fluid: str, evaporating_c: float, condensing_c: float) -> dict[str, An
     return refrigerant.ideal_cycle(fluid, evaporating_c, condensing_c)
 
 
+def dome(fluid: str, from_c: float, count: int = 24) -> list[dict[str, float]]:
+    """The line of saturation that a cycle is drawn against.
+
+    Args:
+        fluid: the property library's name of the fluid [text]
+        from_c: the temperature at both feet of the line [°C]
+        count: how many places on each side [count]
+
+    Returns:
+        places from liquid over the critical point to vapour [kJ/kg, kPa absolute]
+
+    Valid for: triple point < `from_c` < critical point.
+
+    Raises:
+        ValueError: the temperature lies outside that range.
+
+    Source: CoolProp 8, as cited by the library for each fluid.
+    """
+    return refrigerant.dome(fluid, from_c, count)
+
+
 def _figures(fluid: str, low_c: float, high_c: float) -> tuple[float, float] | None:
     try:
         found = ideal(fluid, low_c, high_c)

@@ -9,7 +9,7 @@ import hashlib
 import json
 from typing import Any
 
-from sync import sheet_blocks, sheet_plots, sheet_price, sheet_readings
+from sync import sheet_blocks, sheet_plots, sheet_price, sheet_readings, sheet_technician
 from sync.phrases import Phrases, clock, sentence
 from sync.sheet_photos import photos
 from sync.sheet_readings import Test
@@ -18,7 +18,7 @@ from sync.sheet_small import edition, small
 
 Visit = dict[str, Any]
 SETTINGS = {"language": "en", "paper": "A4"}
-BESIDE: dict[str, Any] = {"photos": ()}
+BESIDE: dict[str, Any] = {"photos": (), "earlier": ()}
 # A newer rulebook that says the same makes no new revision, and the mark cannot count itself.
 OUTSIDE_REVISION = ("edition", "revision")
 
@@ -32,7 +32,8 @@ def jobsheet(visit: Visit, assessment: dict[str, Any], rulebook: dict[str, Any],
         assessment: its assessment [design shape]
         rulebook: the rulebook with its `sheet_words` [books by name]
         settings: `language` and `paper` ("A4" or "Letter"), A4 in English when absent [mapping]
-        beside: what the records hold beside the visit, `photos` the digests of those that arrived [mapping]
+        beside: what the records hold beside the visit: `photos`, the digests of those that arrived, and `earlier`, this
+            vehicle's earlier visits as from `sheet_technician.summary` [mapping]
 
     Returns:
         the data that `reports.sheet.render` draws [plain data]
@@ -185,6 +186,7 @@ def _blocks(visit: Visit, known: tuple[dict[str, Any], dict[str, Any]], tests: l
         ("price", sheet_price.price(visit, phrases)),
         ("cautions", sheet_blocks.cautions(visit, phrases)),
         ("signature", sheet_blocks.signature(visit, phrases)),
+        ("technician", sheet_technician.block(visit, assessment, beside["earlier"], tests, phrases)),
         ("small", small(visit, assessment, tests, phrases)),
     ]
     return [{"name": name, **block} for name, block in found if block]

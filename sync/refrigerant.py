@@ -117,3 +117,36 @@ def ideal_cycle(fluid: str, evaporating_c: float, condensing_c: float) -> dict[s
         "cop": (suction - liquid) / (discharge - suction),
         "points": [{"kj_kg": float(h), "kpa": float(p)} for h, p in corners],
     }
+
+
+def dome(fluid: str, from_c: float, count: int) -> list[dict[str, float]]:
+    """The line of saturation from liquid over the critical point to vapour.
+
+    Args:
+        fluid: the library's name of the fluid [text]
+        from_c: the temperature at both feet of the line [°C]
+        count: how many places on each side [count]
+
+    Returns:
+        places on the line in its order [kJ/kg, kPa absolute]
+
+    Valid for: triple point < `from_c` < critical point.
+
+    Raises:
+        ValueError: the temperature lies outside that range.
+
+    Source: CoolProp 8, Helmholtz equations of state as cited by the library for each fluid.
+    """
+    import CoolProp
+
+    state = _state(fluid)
+    # Just below the critical point, where both sides meet; at it the library finds no two phases.
+    span = critical_point(fluid)[0] - 0.05 - from_c
+    sides: list[list[dict[str, float]]] = [[], []]
+    for quality in (0, 1):
+        for number in range(count):
+            # Closer together towards the top, where the line bends.
+            share = 1.0 - (1.0 - number / (count - 1)) ** 2
+            state.update(CoolProp.QT_INPUTS, float(quality), from_c + span * share + 273.15)
+            sides[quality].append({"kj_kg": float(state.hmass()) / 1000.0, "kpa": float(state.p()) / 1000.0})
+    return [*sides[0], *reversed(sides[1])]

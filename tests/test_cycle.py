@@ -78,3 +78,21 @@ def test_less_condensing_is_less_work_per_cooling(rulebook):
     assert change["value"] == pytest.approx(cops[0] / cops[1] - 1)
     assert -0.4 < change["value"] < -0.1
     assert 0 < change["u"] < 0.2
+
+
+def test_the_dome_stands_on_published_values() -> None:
+    """R-134a at 0 °C: 293.01 kPa and 198.60 kJ/kg between its feet (Çengel & Boles, table A-11, from memory)."""
+    line = cycle.dome("R134a", 0.0)
+    assert line[0]["kpa"] == pytest.approx(293.01, rel=0.0015)
+    assert line[-1]["kpa"] == pytest.approx(293.01, rel=0.0015)
+    assert line[-1]["kj_kg"] - line[0]["kj_kg"] == pytest.approx(198.60, rel=0.003)
+
+
+def test_the_dome_closes_at_the_critical_point() -> None:
+    """R-1234yf: 3382.2 kPa (Richter et al. 2011, from memory); liquid and vapour meet there and nowhere lower."""
+    line = cycle.dome("R1234yf", -10.0, 20)
+    top = max(line, key=lambda place: place["kpa"])
+    assert top["kpa"] == pytest.approx(3382.2, rel=0.004)
+    widths = [vapour["kj_kg"] - liquid["kj_kg"] for liquid, vapour in zip(line[:20], line[:19:-1], strict=True)]
+    assert widths == sorted(widths, reverse=True)
+    assert 0 < widths[-1] < 0.15 * widths[0]

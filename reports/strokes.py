@@ -1,0 +1,64 @@
+"""The strokes that all drawings of the sheet are made of: lines, short texts, intervals, round places on an axis.
+
+No drawing is composed here, and nothing is known of what a line means.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from html import escape
+from math import ceil, floor, log10
+
+Place = tuple[float, float]
+
+INK, SECOND, RULE = "#15181C", "#565C64", "#C9C4B8"
+WIDTH = 270.0
+
+
+def ticks(low: float, high: float, wanted: int = 4) -> list[float]:
+    """Round places on an axis: multiples of 1, 2 or 5 times a power of ten that cover the span.
+
+    Args:
+        low: the smallest value to show [axis unit]
+        high: the largest value to show, above `low` [axis unit]
+        wanted: about how many steps [count]
+
+    Returns:
+        the places, first at or below `low`, last at or above `high` [axis unit]
+    """
+    rough = (high - low) / wanted
+    power = 10.0 ** floor(log10(rough))
+    step = next(power * times for times in (1.0, 2.0, 5.0, 10.0) if power * times >= rough * 0.999)
+    first, last = floor(low / step + 1e-9), ceil(high / step - 1e-9)
+    return [place * step for place in range(first, last + 1)]
+
+
+def numeral(value: float, places: Sequence[float], point: str) -> str:
+    """A tick's number with as many decimals as the step between ticks needs."""
+    step = abs(places[1] - places[0]) if len(places) > 1 else 1.0
+    decimals = max(0, -floor(log10(step) + 1e-9))
+    return f"{abs(value):.{decimals}f}".replace(".", point) if value >= 0 else (
+        "−" + f"{abs(value):.{decimals}f}".replace(".", point))
+
+
+def straight(start: Place, end: Place, ink: str, more: str = "") -> str:
+    """A straight thin line."""
+    return (f'<line x1="{start[0]:.2f}" y1="{start[1]:.2f}" x2="{end[0]:.2f}" y2="{end[1]:.2f}"'
+            f' stroke="{ink}" stroke-width="1.1" {more}/>')
+
+
+def written(x: float, y: float, text: str, anchor: str = "start", ink: str = INK) -> str:
+    """A short text; `anchor` says which of its ends stands at x."""
+    return (f'<text x="{x:.2f}" y="{y:.2f}" text-anchor="{anchor}" fill="{ink}"'
+            f' font-size="9.5">{escape(text)}</text>')
+
+
+def framed(height: float, alt: str, parts: Sequence[str], width: float = WIDTH) -> str:
+    """The whole picture with its title for those who cannot see it."""
+    return (f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width:g} {height:g}" width="{width:g}"'
+            f' height="{height:g}" font-family="Sheet Sans"><title>{escape(alt)}</title>{"".join(parts)}</svg>')
+
+
+def reach(x1: float, x2: float, y: float, ink: str) -> str:
+    """An interval: a line with a small bar at each end."""
+    return straight((x1, y), (x2, y), ink) + "".join(straight((x, y - 4), (x, y + 4), ink) for x in (x1, x2))
