@@ -9,6 +9,8 @@ from dataclasses import dataclass
 from importlib.metadata import PackageNotFoundError, version
 from typing import Any
 
+from sync import fold
+from sync.assessment import assess
 from sync.diagnosis import diagnose
 from sync.errors import LaybyError
 from sync.jobsheet import jobsheet, revision
@@ -45,17 +47,49 @@ def draft_of(logbook: Logbook, visit_id: str, rulebook: dict[str, Any], chosen: 
     if visit.get("void"):
         return Draft(visit, reason={"code": "void", "values": {}})
     try:
-        data = jobsheet(visit, diagnose(visit, rulebook, edition()), rulebook, chosen, _beside(logbook, visit))
+        beside = _beside(logbook, visit, rulebook)
+        data = jobsheet(visit, diagnose(visit, rulebook, edition()), rulebook, chosen, beside)
     except (LaybyError, ArithmeticError, LookupError, TypeError, ValueError) as error:
         # One visit that cannot be worked out must not keep the others from their sheets.
         return Draft(visit, reason={"code": "sheet_data", "values": {"why": f"{type(error).__name__}: {error}"}})
     return Draft(visit, data, revision(data))
 
 
-def _beside(logbook: Logbook, visit: dict[str, Any]) -> dict[str, Any]:
+def _beside(logbook: Logbook, visit: dict[str, Any], rulebook: dict[str, Any]) -> dict[str, Any]:
     """What the records hold beside the visit."""
     store = PhotoStore(logbook.folder)
-    return {"photos": [photo["sha256"] for photo in visit.get("photos") or [] if _is_here(store, photo["sha256"])]}
+    photos = [photo["sha256"] for photo in visit.get("photos") or [] if _is_here(store, photo["sha256"])]
+    shown = as_shown(logbook.ops(visit["id"]), rulebook) if visit.get("verdict_shown") else None
+    return {"photos": photos, "shown": shown}
+
+
+def as_shown(ops: list[dict[str, Any]], rulebook: dict[str, Any]) -> dict[str, Any] | None:
+    """The visit as it stood on the phone when its verdict was last shown, judged by today's rules.
+
+    What the same phone had written before, and what others had by their own clocks; whether that is right, the digest
+    of the verdict tells.
+
+    Args:
+        ops: the visit's operations [JSON objects]
+        rulebook: the rulebook [books by name]
+
+    Returns:
+        {visit, assessment}, None where no verdict was shown or the visit was not opened by then [mapping]
+    """
+    shown = max((op for op in ops if op["kind"] == "verdict.shown"), key=lambda op: (op["at"], op["seq"]), default=None)
+    if shown is None:
+        return None
+    before = [op for op in ops if _was_there(op, shown)]
+    if not any(op["kind"] == "visit.open" for op in before):
+        return None
+    visit = fold.fold(before, rulebook["kinds"])
+    return {"visit": visit, "assessment": assess(visit, rulebook, edition())}
+
+
+def _was_there(op: dict[str, Any], shown: dict[str, Any]) -> bool:
+    if op["device"] == shown["device"]:
+        return bool(op["seq"] < shown["seq"])
+    return bool(op["at"] <= shown["at"])
 
 
 def _is_here(store: PhotoStore, digest: str) -> bool:

@@ -9,7 +9,7 @@ import hashlib
 import json
 from typing import Any
 
-from sync import sheet_blocks, sheet_plots, sheet_price, sheet_readings, sheet_technician
+from sync import sheet_blocks, sheet_plots, sheet_price, sheet_readings, sheet_shown, sheet_technician
 from sync.phrases import Phrases, clock, sentence
 from sync.sheet_photos import photos
 from sync.sheet_readings import Test
@@ -18,7 +18,7 @@ from sync.sheet_small import edition, small
 
 Visit = dict[str, Any]
 SETTINGS = {"language": "en", "paper": "A4"}
-BESIDE: dict[str, Any] = {"photos": (), "earlier": ()}
+BESIDE: dict[str, Any] = {"photos": (), "earlier": (), "shown": None}
 # A newer rulebook that says the same makes no new revision, and the mark cannot count itself.
 OUTSIDE_REVISION = ("edition", "revision")
 
@@ -33,7 +33,8 @@ def jobsheet(visit: Visit, assessment: dict[str, Any], rulebook: dict[str, Any],
         rulebook: the rulebook with its `sheet_words` [books by name]
         settings: `language` and `paper` ("A4" or "Letter"), A4 in English when absent [mapping]
         beside: what the records hold beside the visit: `photos`, the digests of those that arrived, and `earlier`, this
-            vehicle's earlier visits as from `sheet_technician.summary` [mapping]
+            vehicle's earlier visits as from `sheet_technician.summary`, and `shown`, {visit, assessment} as they were
+            when the verdict was shown, None where they cannot be had any more [mapping]
 
     Returns:
         the data that `reports.sheet.render` draws [plain data]
@@ -184,6 +185,7 @@ def _blocks(visit: Visit, known: tuple[dict[str, Any], dict[str, Any]], tests: l
         ("photos", photos(visit, beside["photos"], phrases)),
         ("coming", sheet_blocks.coming(visit, phrases, said["sentences"][-1])),
         ("price", sheet_price.price(visit, phrases)),
+        ("shown", sheet_shown.block(visit, assessment, beside["shown"], said, phrases)),
         ("cautions", sheet_blocks.cautions(visit, phrases)),
         ("signature", sheet_blocks.signature(visit, phrases)),
         ("technician", sheet_technician.block(visit, assessment, beside["earlier"], tests, phrases)),

@@ -229,11 +229,13 @@ def _day(text: str, phrases: Phrases) -> str:
 
 
 def cautions(visit: Visit, phrases: Phrases) -> Block:
-    """The cautions that fit this vehicle and this work, as a customer needs them."""
-    said = phrases.words["note"]
-    codes = [] if visit.get("refrigerant_moves") else ["closed"]
-    codes += [entry["code"] for entry in cautions_for(visit, phrases.rulebook) if entry["code"] in said]
-    texts = [phrases.say("note", code) for code in [*codes, "fan", "ask"]]
+    """The cautions that fit this vehicle and this work, as a customer needs them; the rulebook says when each fits."""
+    own = {"cautions": {"cautions": phrases.rulebook["sheet_words"]["own_notes"]}}
+    fitting = [entry["code"] for entry in cautions_for(visit, own)]
+    codes = [] if "opened" in fitting else ["closed"]
+    codes += [entry["code"] for entry in cautions_for(visit, phrases.rulebook)]
+    codes += [code for code in fitting if code != "opened"]
+    texts = [phrases.say("note", code) for code in codes if code in phrases.words["note"]]
     return {"kind": "cautions", "title": phrases.say("section", "cautions"), "texts": texts}
 
 

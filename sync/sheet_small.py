@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from sync.phrases import Phrases, clock
+from sync.phrases import Phrases
 from sync.sheet_blocks import plain
 from sync.sheet_readings import Test
 
@@ -31,7 +31,7 @@ def small(visit: Visit, assessment: dict[str, Any], tests: list[Test], phrases: 
         obtained = [_instruments(visit, phrases), phrases.say("small", "spread"), _derived(assessment, phrases)]
         texts.append(" ".join(obtained))
         texts += _unknown(assessment, tests, phrases)
-    texts += _confirmed(visit, phrases) + _shown(visit, assessment, phrases)
+    texts += _confirmed(visit, phrases)
     return {"kind": "small", "title": phrases.say("section", "small"), "texts": texts}
 
 
@@ -78,16 +78,17 @@ def _derived(assessment: dict[str, Any], phrases: Phrases) -> str:
 
 def _unknown(assessment: dict[str, Any], tests: list[Test], phrases: Phrases) -> list[str]:
     """What a reader may look for in vain, with the reading that would have given it."""
-    shown, wanted, said = [test["id"] for test in tests], phrases.words["unknown_shown"], []
+    shown, wanted = [test["id"] for test in tests], phrases.words["unknown_shown"]
+    needed: dict[str, list[str]] = {}
     for entry in assessment.get("tests") or []:
         for item in entry.get("unknown") or [] if entry["id"] in shown else []:
             if item["what"] in wanted and item.get("needs"):
                 needs = item["needs"] if isinstance(item["needs"], list) else [item["needs"]]
-                said.append(phrases.say("small", "unknown", what=phrases.code("derived", item["what"]),
-                                        needs=phrases.listed([_field(need, phrases) for need in needs])))
-    texts = list(dict.fromkeys(said))
-    listed = phrases.words["list"]["semicolon"].join(texts)
-    return [f"{phrases.say('next', 'unknown')} {listed}."] if texts else []
+                needed.setdefault(item["what"], []).extend(_field(need, phrases) for need in needs)
+    said = [phrases.say("small", "unknown", what=phrases.code("derived", what),
+                        needs=phrases.listed(list(dict.fromkeys(needs)))) for what, needs in needed.items()]
+    listed = phrases.words["list"]["semicolon"].join(said)
+    return [f"{phrases.say('next', 'unknown')} {listed}."] if said else []
 
 
 def _field(pointer: str, phrases: Phrases) -> str:
@@ -99,12 +100,3 @@ def _confirmed(visit: Visit, phrases: Phrases) -> list[str]:
     if not codes:
         return []
     return [phrases.say("small", "confirmed", list=phrases.row([phrases.code("caution", code) for code in codes]))]
-
-
-def _shown(visit: Visit, assessment: dict[str, Any], phrases: Phrases) -> list[str]:
-    """When the phone judged by another edition of the rules than the sheet, say which and why."""
-    shown = visit.get("verdict_shown") or {}
-    if not shown.get("rulebook") or shown["rulebook"] == assessment.get("rulebook"):
-        return []
-    return [phrases.say("small", "shown", time=clock(shown["at"]) if shown.get("at") else "",
-                        shown=str(shown["rulebook"])[:12], used=str(assessment.get("rulebook") or "")[:12])]

@@ -247,15 +247,6 @@ def test_a_revision_names_the_sheet_it_replaces(rulebook: Rulebook) -> None:
     assert revision(second) == revision(data)
 
 
-def test_a_verdict_by_another_rulebook_is_named(rulebook: Rulebook) -> None:
-    """The phone's edition and the sheet's stand side by side when they differ, and not when they agree."""
-    shown = {**PAIR, "verdict_shown": {"rulebook": "ab" * 32, "app": "0.1.0", "at": "2026-07-14T15:15:00+02:00"}}
-    texts = " ".join(block(sheet_of(shown, rulebook), "small")["texts"])
-    assert "rulebook abababababab; this sheet uses " + rulebook["hash"][:12] in texts
-    same = {**PAIR, "verdict_shown": {**shown["verdict_shown"], "rulebook": rulebook["hash"]}}
-    assert "shown on the phone" not in " ".join(block(sheet_of(same, rulebook), "small")["texts"])
-
-
 def test_the_letter_says_what_the_sheet_says(rulebook: Rulebook) -> None:
     """Result, advice, total and the technician's number, as plain text."""
     data = sheet_of(PAIR, rulebook)
@@ -265,3 +256,24 @@ def test_the_letter_says_what_the_sheet_says(rulebook: Rulebook) -> None:
     for part in ("Hello Noor Halloran,", *data["result"]["sentences"], "Rinse the face each spring.",
                  "120.00 EUR, paid", "555-0142"):
         assert part in written["text"]
+
+
+def test_what_could_not_be_told_is_said_once(rulebook: Rulebook) -> None:
+    """One test lacks the clamp, the other also the low side: superheat is named once, with both."""
+    visit = copy.deepcopy(PAIR)
+    del visit["tests"][1]["readings"]["low_kpa_g"]
+    (said,) = [text for text in block(sheet_of(visit, rulebook), "small")["texts"] if "superheat" in text]
+    assert said.count("superheat:") == 1
+    assert "suction line" in said
+
+
+def test_the_circuit_is_called_closed_only_when_it_was(rulebook: Rulebook) -> None:
+    """By the rulebook's own conditions: not after a vacuum or a repair, but after an identification alone."""
+    closed = rulebook["sheet_words"]["languages"]["en"]["note"]["closed"]
+    moves = [{"id": "m1", "kind": "vacuum"}]
+    work = [{"id": "w9", "code": "leak_repaired"}]
+    identified = [{"id": "m1", "kind": "identified"}]
+    assert closed in block(sheet_of(PAIR, rulebook), "cautions")["texts"]
+    assert closed in block(sheet_of({**PAIR, "refrigerant_moves": identified}, rulebook), "cautions")["texts"]
+    for opened in ({"refrigerant_moves": moves}, {"work": work}):
+        assert closed not in block(sheet_of({**PAIR, **opened}, rulebook), "cautions")["texts"]
