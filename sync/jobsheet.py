@@ -9,7 +9,7 @@ import hashlib
 import json
 from typing import Any
 
-from sync import sheet_blocks, sheet_plots, sheet_price, sheet_readings, sheet_shown, sheet_technician
+from sync import sheet_blocks, sheet_causes, sheet_plots, sheet_price, sheet_readings, sheet_shown, sheet_technician
 from sync.phrases import Phrases, clock, sentence
 from sync.sheet_photos import photos
 from sync.sheet_readings import Test
@@ -178,6 +178,7 @@ def _blocks(visit: Visit, known: tuple[dict[str, Any], dict[str, Any]], tests: l
     found: list[tuple[str, dict[str, Any] | None]] = [
         ("void", _void(visit, phrases)),
         *(("readings", block) for block in _readings(visit, assessment, tests, phrases)),
+        ("causes", sheet_causes.block(assessment, tests, phrases)),
         ("found", sheet_blocks.found_and_done(visit, assessment, phrases)),
         ("rests", sheet_blocks.rests(visit, assessment, phrases)),
         ("refrigerant", sheet_blocks.refrigerant(visit, assessment, phrases)),

@@ -31,12 +31,11 @@ def table(title: str, columns: list[dict[str, str]], rows: list[list[str]]) -> B
 
 
 def found_and_done(visit: Visit, assessment: dict[str, Any], phrases: Phrases) -> Block | None:
-    """What was seen and done on the left, what the readings fit on the right."""
+    """What was seen and done on the left, readings that cannot be right together on the right."""
     mixed = (assessment.get("cleaner") or {}).get("findings") or []
     left = _seen(visit, phrases) + _work(visit, phrases)
     left += [paragraph(phrases.code("cleaner_finding", code)) for code in mixed]
-    right = _faults(assessment, phrases) + _causes(assessment, phrases)
-    return prose(phrases.say("section", "found"), [left, right])
+    return prose(phrases.say("section", "found"), [left, _faults(assessment, phrases)])
 
 
 def _seen(visit: Visit, phrases: Phrases) -> list[dict[str, str]]:
@@ -92,27 +91,6 @@ def _faults(assessment: dict[str, Any], phrases: Phrases) -> list[dict[str, str]
             text = phrases.say("found", "fault", role=sentence(phrases.code("role", entry.get("role") or "single")),
                                what=phrases.code("fault", fault["code"]))
             found.append(paragraph(text, "" if found else phrases.say("found", "faults")))
-    return found
-
-
-def _causes(assessment: dict[str, Any], phrases: Phrases) -> list[dict[str, str]]:
-    """What the first test with causes fits, what is not told apart and what would settle it."""
-    entry = next((entry for entry in assessment.get("tests") or [] if entry.get("causes")), None)
-    if not entry:
-        return []
-    open_ids, top = entry.get("undecided") or [], entry["causes"][0]
-    found = []
-    if top["id"] not in open_ids:
-        name = sentence(phrases.code("cause", top["id"]))
-        evidence = phrases.row([phrases.code("evidence", item["code"]) for item in top.get("for") or []])
-        text = phrases.say("found", "cause_for" if evidence else "cause", cause=name, evidence=evidence)
-        found.append(paragraph(text, phrases.say("found", "fits")))
-    if open_ids:
-        names = sentence(phrases.listed([phrases.code("cause", name) for name in open_ids]))
-        what = (entry.get("next_check") or {}).get("what")
-        text = phrases.say("found", "settles" if what else "no_settler", causes=names,
-                           what=phrases.code("next_check", what) if what else "")
-        found.append(paragraph(text, phrases.say("found", "undecided")))
     return found
 
 
