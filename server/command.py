@@ -132,6 +132,18 @@ def find(arguments: Arguments) -> int:
     return 0
 
 
+def day(arguments: Arguments) -> int:
+    """Write the day page: visits, distance, money, cylinders; as PDF and as CSV."""
+    print(*desk(arguments, "day", day=arguments.day), sep="\n")
+    return 0
+
+
+def ledger(arguments: Arguments) -> int:
+    """Write the ledger of refrigerant of a period, as PDF and as CSV."""
+    print(*desk(arguments, "ledger", first=arguments.first, last=arguments.last), sep="\n")
+    return 0
+
+
 def rulebook(arguments: Arguments) -> int:
     """Make the rulebook's tables anew, or hold the kept ones against a rebuild."""
     from sync import rulebook as books
@@ -188,6 +200,10 @@ def _parser() -> argparse.ArgumentParser:
     of_approve.add_argument("--all", action="store_true", help="approve every sheet that is ready")
     command(send)
     command(find).add_argument("text", nargs="+", help="part of a plate, VIN or name, or a day as YYYY-MM-DD")
+    command(day).add_argument("--day", help="the day as YYYY-MM-DD (today)")
+    of_ledger = command(ledger)
+    of_ledger.add_argument("--from", dest="first", required=True, help="the first day as YYYY-MM-DD")
+    of_ledger.add_argument("--to", dest="last", help="the last day as YYYY-MM-DD (today)")
     command(rulebook).add_argument("--check", action="store_true", help="change nothing, only compare")
     command(check)
     return parser

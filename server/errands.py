@@ -107,6 +107,21 @@ def _erase(logbook: Logbook, given: Given) -> Any:
     return erasure.erase(logbook, str(given["customer"]), time.time_ns() // 1_000_000)
 
 
+def _day_page(logbook: Logbook, given: Given) -> Any:
+    from server import books
+
+    return books.day_page(logbook, _day(given))
+
+
+def _ledger(logbook: Logbook, given: Given) -> Any:
+    from server import books
+
+    first, last = _day({"day": given.get("first")}), _day({"day": given.get("last")})
+    if first > last:
+        raise NoSuchDay(day=f"{first.isoformat()} to {last.isoformat()}")
+    return books.ledger(logbook, first, last)
+
+
 ERRANDS: dict[str, Callable[[Logbook, Given], Any]] = {
     "evening": _evening,
     "sheet": _sheet,
@@ -118,6 +133,8 @@ ERRANDS: dict[str, Callable[[Logbook, Given], Any]] = {
     "held": _held,
     "export": _export,
     "erase": _erase,
+    "day": _day_page,
+    "ledger": _ledger,
 }
 
 
@@ -127,12 +144,13 @@ def carry_out(logbook: Logbook, name: str, given: Given) -> Any:
     Args:
         logbook: the open logbook [Logbook]
         name: one of ERRANDS [text]
-        given: of evening {day}, of sheet {visit}, of approve {visits, all}, of receive {files} as whole
-            paths, of find {text} [JSON object]
+        given: of evening and day {day}, of ledger {first, last}, of sheet {visit}, of approve {visits, all}, of receive
+            {files} as whole paths, of find {text} [JSON object]
 
     Returns:
-        rows for evening, approve and send; the sheet's path; for each file received {device, part, receipt, entries,
-        photos, repeats, faults} as `carried.tally` has it; the visits found, as the register gives them [JSON value]
+        rows for evening, approve and send; the sheet's path; the paths of day and ledger; for each file received
+        {device, part, receipt, entries, photos, repeats, faults} as `carried.tally` has it; the visits found, as the
+        register gives them [JSON value]
 
     Raises:
         NoSuchDay: the day cannot be read. Whatever the errand itself raises.

@@ -31,6 +31,7 @@ class Phrases:
             KeyError: the language is not in the book.
         """
         self.rulebook = rulebook
+        self.language = language
         self.words: dict[str, Any] = rulebook["sheet_words"]["languages"][language]
         chosen = dict(DEFAULT_UNITS)
         for person in ("technician", "customer"):
