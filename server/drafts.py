@@ -6,6 +6,7 @@ Nothing is printed or kept here.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import datetime
 from importlib.metadata import PackageNotFoundError, version
 from typing import Any
 
@@ -16,6 +17,8 @@ from sync.errors import LaybyError
 from sync.jobsheet import jobsheet, revision
 from sync.logbook import Logbook
 from sync.photos import PhotoStore
+from sync.register import squeezed
+from sync.sheet_technician import EARLIER_MOST, summary
 
 
 @dataclass
@@ -60,7 +63,25 @@ def _beside(logbook: Logbook, visit: dict[str, Any], rulebook: dict[str, Any]) -
     store = PhotoStore(logbook.folder)
     photos = [photo["sha256"] for photo in visit.get("photos") or [] if _is_here(store, photo["sha256"])]
     shown = as_shown(logbook.ops(visit["id"]), rulebook) if visit.get("verdict_shown") else None
-    return {"photos": photos, "shown": shown}
+    return {"photos": photos, "shown": shown, "earlier": _earlier(logbook, visit, rulebook)}
+
+
+def _earlier(logbook: Logbook, visit: dict[str, Any], rulebook: dict[str, Any]) -> list[dict[str, Any]]:
+    """What the same vehicle showed on earlier visits, oldest first; the same by its id or its vehicle number."""
+    vehicle = visit.get("vehicle") or {}
+    found = set(logbook.register.visits_of("vehicle", {vehicle["id"]})) if vehicle.get("id") else set()
+    if vehicle.get("vin"):
+        mark = squeezed(vehicle["vin"])
+        rows = logbook.register.find(vehicle["vin"])["visits"]
+        found |= {row["id"] for row in rows if row["vin"] and squeezed(row["vin"]) == mark}
+    before = [logbook.visit(each) for each in found - {visit["id"]}]
+    before = [each for each in before if not each.get("void") and _at(each) < _at(visit)]
+    told = [summary(each, assess(each, rulebook, edition())) for each in sorted(before, key=_at)[-EARLIER_MOST:]]
+    return [each for each in told if each]
+
+
+def _at(visit: dict[str, Any]) -> datetime:
+    return datetime.fromisoformat(visit["started_at"])
 
 
 def as_shown(ops: list[dict[str, Any]], rulebook: dict[str, Any]) -> dict[str, Any] | None:

@@ -18,8 +18,8 @@ from server.drafts import draft_of
 from sync.logbook import Logbook
 from sync.photos import PhotoStore
 from tests.drawn_photos import digest, photo
-from tests.ops import line_of
-from tests.sheet_visits import PAIR, operations
+from tests.ops import line_of, uuid7
+from tests.sheet_visits import PAIR, STARTED_MS, operations
 from tests.test_evening import Desk
 from tests.test_sheet_photos import drawn_on
 
@@ -82,3 +82,34 @@ def test_a_draft_says_why_there_is_none(desk: Desk, rulebook: Rulebook) -> None:
     assert draft.data is None
     assert draft.reason is not None
     assert draft.reason["code"] == "sheet_data"
+
+
+def another(visit: dict[str, Any], number: int, started: str, **vehicle: Any) -> dict[str, Any]:
+    """The same visit on another day, its vehicle changed so."""
+    made = {**copy.deepcopy(PAIR), "id": uuid7(STARTED_MS - number * 86_400_000, 50 + number), "started_at": started}
+    made["vehicle"].update(vehicle)
+    for test in made["tests"]:
+        test["at"] = started
+    return made
+
+
+def history(desk: Desk, rulebook: Rulebook) -> list[str]:
+    """The labels of the marks on the vehicle's own picture, [] where there is none."""
+    draft = draft_of(desk.logbook, VISIT["id"], rulebook, {"language": "en", "paper": "A4"})
+    assert draft.data is not None
+    plots = [plot for block in draft.data["blocks"] if block["name"] == "technician" for plot in block["plots"]]
+    return [point["label"] for plot in plots if plot["kind"] == "visits" for point in plot["points"]]
+
+
+def test_a_vehicles_earlier_visits_are_found_by_its_id_and_its_number(desk: Desk, rulebook: Rulebook) -> None:
+    """Same id, or another id with the same VIN however spaced; not another vehicle, a void visit, or a later one."""
+    assert history(desk, rulebook) == []
+    by_id = another(PAIR, 300, "2025-09-17T10:00:00+02:00", vin=None)
+    by_vin = another(PAIR, 30, "2026-06-14T10:00:00+02:00", id="v9", vin="1g4ah59h45g 118341")
+    other = another(PAIR, 40, "2026-06-04T10:00:00+02:00", id="v8", vin="11111111111111111")
+    void = another(PAIR, 50, "2026-05-25T10:00:00+02:00")
+    later = another(PAIR, -5, "2026-07-19T10:00:00+02:00")
+    for visit in (by_id, by_vin, other, void, later):
+        desk.file(operations(visit, desk.phone))
+    desk.file(line_of(desk.phone.op(void["id"], "visit.void", {"reason": "entered twice"})))
+    assert history(desk, rulebook) == ["17 Sep 2025", "14 Jun 2026", "before", "after"]
