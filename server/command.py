@@ -105,7 +105,11 @@ def _tell(rows: list[dict[str, Any]], nothing: str) -> int:
 
 def evening(arguments: Arguments) -> int:
     """Make the day's sheets and list what is ready."""
-    return _tell(desk(arguments, "evening", day=arguments.day), "No visit is filed for that day.")
+    status = _tell(desk(arguments, "evening", day=arguments.day), "No visit is filed for that day.")
+    found = desk(arguments, "reminders", day=arguments.day)
+    if found:
+        print("\nAlso open:", *(f"  {reminder['text']}" for reminder in found), sep="\n")
+    return status
 
 
 def approve(arguments: Arguments) -> int:
@@ -116,6 +120,10 @@ def approve(arguments: Arguments) -> int:
 
 def send(arguments: Arguments) -> int:
     """Mail the approved sheets, each once."""
+    if arguments.test:
+        outcome = desk(arguments, "send_test")
+        print(outcome["text"])
+        return 0 if outcome["code"] in ("mail_test", "mail_test_file") else 1
     return _tell(desk(arguments, "send"), "No approved sheet waits to be sent.")
 
 
@@ -198,7 +206,7 @@ def _parser() -> argparse.ArgumentParser:
     of_approve = command(approve)
     of_approve.add_argument("visits", nargs="*", help="ids of visits whose newest sheet is approved")
     of_approve.add_argument("--all", action="store_true", help="approve every sheet that is ready")
-    command(send)
+    command(send).add_argument("--test", action="store_true", help="only a test message to your own address")
     command(find).add_argument("text", nargs="+", help="part of a plate, VIN or name, or a day as YYYY-MM-DD")
     command(day).add_argument("--day", help="the day as YYYY-MM-DD (today)")
     of_ledger = command(ledger)

@@ -36,37 +36,54 @@ def _day(given: Given) -> date:
         raise NoSuchDay(day=str(text)) from error
 
 
-def _evening(logbook: Logbook, given: Given) -> Any:
-    from server import evening
+def _sheetbook(logbook: Logbook) -> Any:
+    """The folder's sheets, a damaged page of them made again first."""
+    from sync import sheetrepair
     from sync.sheetbook import Sheetbook
 
-    return evening.make_sheets(logbook, Sheetbook(logbook.folder), _day(given), logbook.rulebook)
+    sheetrepair.mend(logbook.folder, logbook.ops)
+    return Sheetbook(logbook.folder)
+
+
+def _evening(logbook: Logbook, given: Given) -> Any:
+    from server import evening
+
+    return evening.make_sheets(logbook, _sheetbook(logbook), _day(given), logbook.rulebook)
+
+
+def _reminders(logbook: Logbook, given: Given) -> Any:
+    from server.reminders import reminders
+
+    return reminders(logbook, _sheetbook(logbook), _day(given), logbook.rulebook)
+
+
+def _send_test(logbook: Logbook, _: Given) -> Any:
+    from server.trial import send_test
+
+    return send_test(logbook.folder, logbook.rulebook)
 
 
 def _sheet(logbook: Logbook, given: Given) -> Any:
     from server import evening
-    from sync.sheetbook import Sheetbook
 
+    sheetbook = _sheetbook(logbook)
     evening.newest_sheet(logbook, str(given["visit"]))
-    sheetbook = Sheetbook(logbook.folder)
     record = sheetbook.newest(str(given["visit"]))
     return None if record is None else str(sheetbook.pdf(record))
 
 
 def _approve(logbook: Logbook, given: Given) -> Any:
     from server import evening
-    from sync.sheetbook import Sheetbook
 
-    sheetbook = Sheetbook(logbook.folder)
+    sheetbook = _sheetbook(logbook)
     visits = sheetbook.unapproved() if given.get("all") else [str(visit) for visit in given.get("visits") or []]
     return evening.approve(logbook, sheetbook, visits, logbook.rulebook)
 
 
 def _send(logbook: Logbook, given: Given) -> Any:
     from server import evening
-    from sync.sheetbook import Sheetbook
 
-    return evening.send(logbook, Sheetbook(logbook.folder), logbook.rulebook)
+    return evening.send(logbook, _sheetbook(logbook), logbook.rulebook)
 
 
 def _receive(logbook: Logbook, given: Given) -> Any:
@@ -127,6 +144,8 @@ ERRANDS: dict[str, Callable[[Logbook, Given], Any]] = {
     "sheet": _sheet,
     "approve": _approve,
     "send": _send,
+    "send_test": _send_test,
+    "reminders": _reminders,
     "receive": _receive,
     "find": _find,
     "backup": _backup,
@@ -144,13 +163,13 @@ def carry_out(logbook: Logbook, name: str, given: Given) -> Any:
     Args:
         logbook: the open logbook [Logbook]
         name: one of ERRANDS [text]
-        given: of evening and day {day}, of ledger {first, last}, of sheet {visit}, of approve {visits, all}, of receive
-            {files} as whole paths, of find {text} [JSON object]
+        given: of evening, reminders and day {day}, of ledger {first, last}, of sheet {visit}, of approve {visits, all},
+            of receive {files} as whole paths, of find {text} [JSON object]
 
     Returns:
-        rows for evening, approve and send; the sheet's path; the paths of day and ledger; for each file received
-        {device, part, receipt, entries, photos, repeats, faults} as `carried.tally` has it; the visits found, as the
-        register gives them [JSON value]
+        rows for evening, approve and send; {code, values, text} of send_test and each of reminders; paths for sheet,
+        day and ledger; for each file received {device, part, receipt, entries, photos, repeats, faults} as
+        `carried.tally` has it; the visits found, as the register gives them [JSON value]
 
     Raises:
         NoSuchDay: the day cannot be read. Whatever the errand itself raises.

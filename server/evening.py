@@ -13,7 +13,7 @@ from typing import Any
 from reports.press import Unprintable, print_sheets
 from server import settings as folder_settings
 from server.drafts import Draft, draft_of
-from server.evening_rows import row_of
+from server.evening_rows import row_of, with_twins
 from server.post import send
 from sync.deskops import write
 from sync.errors import LaybyError
@@ -55,7 +55,8 @@ def make_sheets(logbook: Logbook, sheetbook: Sheetbook, day: date, rulebook: Rul
     chosen = folder_settings.load(logbook.folder)["sheet"]
     drafts = [draft_of(logbook, visit_id, rulebook, chosen) for visit_id in logbook.visits_on(day)]
     _print_missing(drafts, sheetbook, rulebook)
-    return [row_of(draft.visit, _record(draft, sheetbook), draft.reason, rulebook) for draft in drafts]
+    rows = [row_of(draft.visit, _record(draft, sheetbook), draft.reason, rulebook) for draft in drafts]
+    return with_twins(rows, [draft.visit for draft in drafts], rulebook)
 
 
 def newest_sheet(logbook: Logbook, visit_id: str) -> bytes:

@@ -5,6 +5,7 @@ Words come from the rulebook; nothing is changed here.
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 from sync.errors import LaybyError, sentence
@@ -50,6 +51,35 @@ def row_of(
     }
 
 
+def with_twins(rows: list[Row], visits: list[dict[str, Any]], rulebook: dict[str, Any]) -> list[Row]:
+    """The day's rows, each that may have been entered twice marked with the time of the other.
+
+    The same vehicle by its id, its number or its plate; whether it is one visit or two is for a person to say.
+
+    Args:
+        rows: as from `row_of` [list]
+        visits: the day's visits in the same order [design shapes]
+        rulebook: the rulebook with its `wording` [books by name]
+
+    Returns:
+        the rows with their notes [list]
+    """
+    found = []
+    for row, visit in zip(rows, visits, strict=True):
+        others = [other for other in visits if other is not visit and not other.get("void") and not visit.get("void")
+                  and _marks(other) & _marks(visit)]
+        notes = [told({"code": "note_duplicate", "values": {"time": str(other.get("started_at"))[11:16]}}, rulebook)
+                 for other in others]
+        found.append({**row, "notes": [*row["notes"], *notes]})
+    return found
+
+
+def _marks(visit: dict[str, Any]) -> set[tuple[str, str]]:
+    vehicle = visit.get("vehicle") or {}
+    signs = {key: re.sub(r"[^0-9a-z]", "", str(vehicle.get(key) or "").casefold()) for key in ("id", "vin", "plate")}
+    return {(key, sign) for key, sign in signs.items() if sign}
+
+
 def told(reason: dict[str, Any], rulebook: dict[str, Any]) -> dict[str, Any]:
     """A reason with its sentence.
 
@@ -69,8 +99,17 @@ def _notes(visit: dict[str, Any]) -> list[str]:
     found = {
         "note_no_address": not (visit.get("customer") or {}).get("email"),
         "note_no_test": not visit.get("tests"),
+        "note_no_after": _lacks_after(visit),
+        "note_not_ended": not visit.get("ended_at"),
         "note_no_outcome": not visit.get("outcome"),
         "note_return": visit.get("outcome") == "return_needed",
         "note_unpaid": bool(visit.get("charges")) and not (visit.get("paid") or {}).get("method"),
     }
     return [code for code, applies in found.items() if applies]
+
+
+def _lacks_after(visit: dict[str, Any]) -> bool:
+    """Work that a test before it asks to be measured again, and no such test."""
+    roles = {test.get("role") for test in visit.get("tests") or []}
+    worked = any(item["code"] != "tested_only" for item in visit.get("work") or [])
+    return worked and "before" in roles and "after" not in roles

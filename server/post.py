@@ -23,6 +23,7 @@ from sync.logbook import Logbook, UnknownVisit
 from sync.sheetbook import Record, Sheetbook, state_of
 
 MINUTE_MS = 60_000
+HOUR_MS = 60 * MINUTE_MS
 # Waiting times after the first, second, ... try that a server put off; the last one repeats (common practice).
 WAITS_MIN = (5, 15, 60, 180, 360)
 GIVE_UP_MS = 5 * 24 * 60 * MINUTE_MS
@@ -79,8 +80,27 @@ def _moved_on(record: Record, post: Post) -> Record:
     if state_of(record) == "approved":
         record = _queued(record, post)
     if state_of(record) == "queued" and post.smtp and _is_due(record, post):
-        record = _tried(record, post)
+        wait_ms = _wait_for_room(post)
+        record = _held_back(record, wait_ms, post) if wait_ms else _tried(record, post)
     return record
+
+
+def _wait_for_room(post: Post) -> int:
+    """How long until the hourly limit lets another letter go; 0 where it may go now [ms]."""
+    most = int((post.smtp or {}).get("per_hour") or 0)
+    times = post.sheetbook.handed(None, post.now_ms - HOUR_MS) if most else []
+    return times[-most] + HOUR_MS - post.now_ms if most and len(times) >= most else 0
+
+
+def _held_back(record: Record, wait_ms: int, post: Post) -> Record:
+    """A letter that the hourly limit keeps waiting; said once, not at every run."""
+    reason = _reason("mail_hourly", limit=int((post.smtp or {})["per_hour"]), next=_clock(post.now_ms + wait_ms))
+    last = record["states"][-1].get("reason") or {}
+    return record if last.get("code") == reason["code"] else _note(record, post, "queued", reason)
+
+
+def _clock(at_ms: int) -> str:
+    return datetime.fromtimestamp(at_ms / 1000).astimezone().strftime("%H:%M")
 
 
 def _note(record: Record, post: Post, state: str, reason: dict[str, Any] | None, **more: Any) -> Record:
@@ -161,6 +181,9 @@ def _is_due(record: Record, post: Post) -> bool:
 def _tried(record: Record, post: Post) -> Record:
     smtp = post.smtp or {}
     envelope = mail.address(parseaddr(str(smtp["from"]))[1] or str(smtp["from"]))
+    if smtp.get("per_hour"):
+        # Counted before it is handed over, so that a kill in between can only make the next one wait.
+        post.sheetbook.handed(post.now_ms, post.now_ms - HOUR_MS)
     try:
         outcome = mail.deliver(post.sheetbook.letter(record), envelope, record["recipients"], smtp)
     except mail.MailFault as fault:
@@ -190,7 +213,7 @@ def _put_off(record: Record, outcome: dict[str, Any], kept: dict[str, Any], post
     # A server that answered asked for time; one that was never reached is tried at the next chance.
     wait_min = WAITS_MIN[min(tries, len(WAITS_MIN)) - 1] if any(entry["code"] for entry in outcome["later"]) else 0
     next_try = post.now_ms + wait_min * MINUTE_MS
-    reason = _reason("mail_later", **said, next=datetime.fromtimestamp(next_try / 1000).astimezone().strftime("%H:%M"))
+    reason = _reason("mail_later", **said, next=_clock(next_try))
     rest = [entry["address"] for entry in outcome["later"]]
     return _note(record, post, "queued", reason, **kept, recipients=rest, tries=tries, next_try=next_try)
 

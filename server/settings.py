@@ -8,6 +8,7 @@ from __future__ import annotations
 import json
 import os
 from collections.abc import Mapping
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -35,7 +36,7 @@ def load(folder: Path, environment: Mapping[str, str] | None = None) -> dict[str
 
     Returns:
         {sheet: {language, paper}, smtp: {host, port, user, password, security, from, ...} or None where no host is
-        named} [mapping]
+        named, calibrations: [{name, until (YYYY-MM-DD)}]} [mapping]
 
     Raises:
         BadSettings: the file is no JSON object, or a value does not fit.
@@ -49,7 +50,22 @@ def load(folder: Path, environment: Mapping[str, str] | None = None) -> dict[str
         raise BadSettings(setting="sheet.paper", value=sheet["paper"])
     smtp = _section(kept, "smtp")
     smtp.update({key: value for key in SMTP_KEYS if (value := given.get(f"LAYBY_SMTP_{key.upper()}"))})
-    return {"sheet": sheet, "smtp": _smtp(smtp) if smtp.get("host") else None}
+    mail = _smtp(smtp) if smtp.get("host") else None
+    return {"sheet": sheet, "smtp": mail, "calibrations": _calibrations(kept.get("calibrations") or [])}
+
+
+def _calibrations(kept: Any) -> list[dict[str, str]]:
+    """Instruments and the day until which each is calibrated."""
+    if not isinstance(kept, list):
+        raise BadSettings(setting="calibrations", value=type(kept).__name__)
+    for entry in kept:
+        if not isinstance(entry, dict) or set(entry) != {"name", "until"}:
+            raise BadSettings(setting="calibrations", value=json.dumps(entry)[:80])
+        try:
+            date.fromisoformat(str(entry["until"]))
+        except ValueError as error:
+            raise BadSettings(setting="calibrations", value=str(entry["until"])) from error
+    return [{"name": str(entry["name"]), "until": str(entry["until"])} for entry in kept]
 
 
 def _file(path: Path) -> dict[str, Any]:

@@ -95,6 +95,35 @@ class Sheetbook:
         with _LOCK, self._list() as listed:
             return [(entry["visit"], entry["revision"]) for entry in listed.table("underway").all()]
 
+    def handed(self, at_ms: int | None, since_ms: int) -> list[int]:
+        """When letters were handed to the mail server lately; one more is noted when its time is given.
+
+        Args:
+            at_ms: when a letter is handed over now, None to only ask [ms since 1970]
+            since_ms: what lies before is forgotten [ms since 1970]
+
+        Returns:
+            the times, oldest first [list of ms since 1970]
+        """
+        with _LOCK, self._list() as listed:
+            table = listed.table("handed")
+            times = sorted(int(entry["at"]) for entry in table.all() if int(entry["at"]) > since_ms)
+            if at_ms is not None:
+                times.append(at_ms)
+                table.truncate()
+                table.insert_multiple({"at": time} for time in times)
+        return times
+
+    def unsettled(self, days: int = 31) -> list[Record]:
+        """Newest sheets of the latest days on file that a person or the post still has to do with [list of records]."""
+        with _LOCK:
+            visits = []
+            for path in sorted((self.folder / "sheetbook").glob("????-??-??.json"))[-days:]:
+                with TinyDB(path, storage=SafeStorage) as page:
+                    visits += [str(record["visit"]) for record in page.table("sheets").all()]
+        newest = [records[-1] for visit in sorted(set(visits)) if (records := self.records(visit))]
+        return [record for record in newest if state_of(record) in ("approved", "queued", "failed")]
+
     def unapproved(self, days: int = 31) -> list[str]:
         """Visits of the latest days on file whose newest sheet waits for a person's approval [list of UUIDv7].
 
@@ -209,7 +238,7 @@ class Sheetbook:
         with self._day(visit) as page:
             table = page.table("sheets")
             mine = [dict(record) for record in table.search(Query().visit == visit)]
-            record = next((each for each in mine if each["revision"] == revision), None) or _fresh(visit, revision)
+            record = next((each for each in mine if each["revision"] == revision), None) or fresh(visit, revision)
             record.update(more)
             record["states"] = [*record["states"], state]
             table.upsert(record, (Query().visit == visit) & (Query().revision == revision))
@@ -235,7 +264,8 @@ class Sheetbook:
         return TinyDB(self.folder / "sheetbook" / "underway.json", storage=SafeStorage)
 
 
-def _fresh(visit: str, revision: str) -> Record:
+def fresh(visit: str, revision: str) -> Record:
+    """The record of a sheet of which nothing has happened yet [mapping]."""
     return {
         "visit": visit, "revision": revision, "number": 0, "file": None, "states": [],
         "recipients": [], "message_id": None, "spool": None, "letters": 0, "tries": 0, "next_try": None,

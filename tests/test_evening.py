@@ -109,7 +109,7 @@ def test_the_day_becomes_sheets(day: Desk) -> None:
     assert [row["state"] for row in rows] == ["made"] * 3
     text = PdfReader(BytesIO((day.logbook.folder / "sheets" / rows[0]["file"]).read_bytes())).pages[0].extract_text()
     assert "Noor Halloran" in text
-    assert [note["code"] for note in rows[2]["notes"]] == ["note_no_address", "note_no_test"]
+    assert [note["code"] for note in rows[2]["notes"]] == ["note_no_address", "note_no_test", "note_not_ended"]
     assert json.loads(json.dumps(rows)) == rows
 
 
