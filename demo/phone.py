@@ -12,15 +12,20 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
 
+from demo import scenes
 from sync import cautions, fold, oplines, units
+from sync.assessment import assess
+from sync.shown import verdict_digest
 
 DAY = Path(__file__).with_name("day.json")
 STEP = timedelta(seconds=20)  # between two operations of one step
 # What a field's name ends in says its unit; the longer ending is tried first.
 ENDINGS = (
     ("_kpa_g", "pressure"), ("_kpa", "pressure"), ("_c", "temperature"),
-    ("_g", "mass"), ("_km", "distance"), ("_m", "altitude"),
+    ("_g", "mass"), ("grams", "mass"), ("_km", "distance"), ("_m", "altitude"),
 )  # fmt: skip
+# The ids of these hold what they say, since it changes with the rules and the libraries that the demo runs on.
+BY_CONTENT = ("verdict.shown", "photo.add", "signature.add")
 
 Tree = dict[str, Any]
 
@@ -51,12 +56,20 @@ class Phone:
     def __init__(self, day: Tree, rulebook: Tree) -> None:
         self.day = day
         self.rulebook = rulebook
-        self.seq = 0
-        self.lines: list[bytes] = []
+        self.seqs: dict[str, int] = {}
+        # (device, line) in the order in which they were made; what the desk answers where it is not "accepted".
+        self.made: list[tuple[str, bytes]] = []
+        self.expected: dict[str, str] = {}
+        self.photos: dict[str, bytes] = {}
 
     def instant(self, clock: str) -> datetime:
         """A time of the scenario's day, such as "09:31", with its offset."""
         return datetime.fromisoformat(f"{self.day['day']}T{clock}:00{self.day['offset']}")
+
+    def number(self, device: str) -> int:
+        """The next number of a device's own."""
+        self.seqs[device] = self.seqs.get(device, 0) + 1
+        return self.seqs[device]
 
     def visit(self, entry: Tree) -> None:
         """Write down one visit's operations in the order in which a technician would make them."""
@@ -83,8 +96,12 @@ class Visit:
             self._add("caution.confirm", {"code": code})
         for check in self.entry.get("checks", []):
             self._add("check.add", check, timed=False)
-        events = [(test["at"], self._test, test) for test in self.entry["tests"]]
-        events += [(work["at"], self._work, work) for work in self.entry.get("work", [])]
+        captures = {"tests": self._test, "work": self._work, "moves": self._move, "rests": self._rest,
+                    "photos": self._photo}
+        events = [(item["at"], capture, item) for name, capture in captures.items()
+                  for item in self.entry.get(name, [])]
+        if "conflict" in self.entry:
+            events.append((self.entry["conflict"]["at"], self._conflict, self.entry["conflict"]))
         for _, capture, item in sorted(events, key=lambda event: event[0]):
             capture(item)
         self._leave()
@@ -112,7 +129,15 @@ class Visit:
         self._op("test.add", {"id": name, "role": test["role"], "at": self.now.isoformat()})
         for part in ("conditions", "readings"):
             values, typed = self._understood(test[part], part)
-            self._op("reading.set", {"id": name, part: values} | ({"typed": typed} if typed else {}))
+            body = {"id": name, part: values} | ({"typed": typed} if typed else {})
+            if test.get("slip") in values:
+                self._slip(test["slip"], part, body)
+            else:
+                self._op("reading.set", body)
+        if "trace" in test:
+            points = [{"s": float(place * test["trace"]["every_s"]), "vent_c": vent}
+                      for place, vent in enumerate(test["trace"]["vent_c"])]
+            self._op("trace.add", {"test": name, "points": points})
         rest = {key: test[key] for key in ("note", "observed") if key in test}
         if rest:
             self._op("reading.set", {"id": name, **rest})
@@ -121,14 +146,67 @@ class Visit:
         self.now = self.phone.instant(work["at"])
         self._add("work.add", {**work, "by": self.phone.day["technician"]["name"]})
 
+    def _slip(self, field: str, part: str, body: Tree) -> None:
+        """A number written as text: the desk refuses the entry whole, and a mending stands in for it."""
+        wrong = self._op("reading.set", {**body, part: {**body[part], field: str(body[part][field])}}, "rejected")
+        mending = {"replaces": wrong["id"], "kind": "reading.set", "body": body}
+        mended = self._op("op.mend", mending, base=wrong["base"])
+        self.last_set |= dict.fromkeys(wrong["base"], mended["id"])
+
+    def _move(self, move: Tree) -> None:
+        self.now = self.phone.instant(move["at"])
+        self._add("move.add", {**self._understood(move, "move")[0], "by": self.phone.day["technician"]["name"]})
+
+    def _rest(self, rest: Tree) -> None:
+        self.now = self.phone.instant(rest["at"])
+        self._add("rest.add", self._understood(rest, "rest")[0])
+
+    def _photo(self, shot: Tree) -> None:
+        """A picture, drawn; its bytes go beside the operations."""
+        self.now = self.phone.instant(shot["at"])
+        content = scenes.photo(shot["scene"], self.id)
+        digest = hashlib.sha256(content).hexdigest()
+        self.phone.photos[digest] = content
+        self._op("photo.add", {"sha256": digest, "role": shot["role"], "at": self.now.isoformat()})
+
+    def _conflict(self, conflict: Tree) -> None:
+        """A second phone that had not heard of the first sets the same field; the technician says which holds."""
+        section, field = conflict["section"], conflict["field"]
+        pointer = f"/{section}/{field}"
+        mine, body = self.last_set[pointer], {section: {field: conflict["theirs"]}}
+        theirs = self._op("visit.set", body, "conflict", self.phone.day["helper"]["device"], {pointer: None})
+        settling = {"of": [mine, theirs["id"]], "set": {section: {field: conflict["settled"]}}}
+        settled = self._op("conflict.settle", settling, base={})
+        self.last_set[pointer] = settled["id"]
+
     def _leave(self) -> None:
         ended = self.now = self.phone.instant(self.entry["ended"])
         for charge in self.entry.get("charges", []):
             self._add("charge.add", charge, timed=False)
         for text in self.entry.get("advice", []):
             self._add("advice.add", {"text": text}, timed=False)
-        kept = {key: self.entry[key] for key in ("outcome", "currency") if key in self.entry}
-        self._op("visit.set", {"ended_at": ended.isoformat(), **kept})
+        names = ("outcome", "currency", "next_visit", "distance_km")
+        values, typed = self._understood({key: self.entry[key] for key in names if key in self.entry}, "visit")
+        if "paid" in self.entry:
+            paid = self.entry["paid"]
+            values["paid"] = {**paid, "at": self.phone.instant(paid["at"]).isoformat()}
+        self._op("visit.set", {"ended_at": ended.isoformat(), **values} | ({"typed": typed} if typed else {}))
+        self._sign(self._show_verdict())
+
+    def _show_verdict(self) -> str:
+        """The verdict as the phone shows it at the end, by its digest."""
+        rulebook = self.phone.rulebook
+        digest = verdict_digest(assess(fold.fold(self.ops, rulebook["kinds"]), rulebook))
+        self._op("verdict.shown", {"rulebook": rulebook["hash"], "app": "demo", "at": self.now.isoformat(),
+                                   "digest": digest})
+        return digest
+
+    def _sign(self, shown: str) -> None:
+        signed = self.entry.get("signature")
+        if signed:
+            at = self.phone.instant(signed["at"]).isoformat()
+            self._op("signature.add", {"name": signed["name"], "at": at, "of": shown,
+                                       "strokes": scenes.strokes(signed["name"])})
 
     def _understood(self, entries: Tree, section: str) -> tuple[Tree, Tree]:
         """Values in canonical units, and beside them what was typed, both as the phone keeps them."""
@@ -148,24 +226,31 @@ class Visit:
 
     def _add(self, kind: str, body: Tree, timed: bool = True) -> None:
         """An item for one of the visit's lists, under an id of its own."""
-        item = {"id": uuid7(self.now, f"{self.id} {kind} {self.phone.seq}"), **body}
+        item = {"id": uuid7(self.now, f"{self.id} {kind} {self.phone.seqs}"), **body}
         if timed:
             item["at"] = self.now.isoformat()
         self._op(kind, item)
 
-    def _op(self, kind: str, body: Tree) -> None:
-        phone = self.phone
-        phone.seq += 1
-        name = uuid7(self.now, f"op {phone.day['device']} {phone.seq}")
+    def _op(self, kind: str, body: Tree, answer: str = "accepted", device: str | None = None,
+            base: dict[str, str | None] | None = None) -> Tree:
+        """One operation, by this phone or another; `answer` is what the desk will say of it."""
+        phone, by = self.phone, device or self.phone.day["device"]
+        seq = phone.number(by)
+        salt = oplines.digest(json.dumps(body, sort_keys=True).encode())[:16] if kind in BY_CONTENT else ""
+        name = uuid7(self.now, f"op {by} {seq} {salt}".strip())
         offset = self.now.utcoffset() or timedelta()
         op = {
-            "id": name, "device": phone.day["device"], "seq": phone.seq, "schema": 1, "visit": self.id,
-            "kind": kind, "base": self._base(kind, body, name), "body": body,
+            "id": name, "device": by, "seq": seq, "schema": 1, "visit": self.id,
+            "kind": kind, "base": self._base(kind, body, name) if base is None else base, "body": body,
             "at": int(self.now.timestamp() * 1000), "tz": int(offset.total_seconds() // 60),
         }  # fmt: skip
-        self.ops.append(op)
-        phone.lines.append(oplines.line(op))
+        if answer == "accepted":
+            self.ops.append(op)
+        else:
+            phone.expected[name] = answer
+        phone.made.append((by, oplines.line(op)))
         self.now += STEP
+        return op
 
     def _base(self, kind: str, body: Tree, name: str) -> dict[str, str | None]:
         """Which operation set each of these fields before; and from now on this one did."""
@@ -176,17 +261,17 @@ class Visit:
         return before if kinds["kinds"][kind]["does"] in ("set", "set_item") else {}
 
 
-def op_lines(rulebook: Tree, day: Tree | None = None) -> list[bytes]:
-    """The whole day as op lines, in the order in which they were made.
+def whole_day(rulebook: Tree, day: Tree | None = None) -> Phone:
+    """The whole day as it was captured.
 
     Args:
         rulebook: the rulebook [books by name]
         day: the scenario; the demo's own when None [JSON object]
 
     Returns:
-        one op line an operation [bytes]
+        the phone with the lines made, what the desk will answer, and the photos [Phone]
     """
     phone = Phone(day if day is not None else load_day(), rulebook)
     for entry in phone.day["visits"]:
         phone.visit(entry)
-    return phone.lines
+    return phone

@@ -80,10 +80,28 @@ def test_the_day_goes_through(first_run: subprocess.CompletedProcess[str], check
 def test_a_sheet_holds_what_was_typed(first_run: subprocess.CompletedProcess[str], checkout: Path) -> None:
     """Customer, vehicle and pressures of the first visit stand on its sheet as the technician typed them."""
     assert first_run.returncode == 0, first_run.stdout + first_run.stderr
-    visit = phone.load_day()["visits"][0]
+    visit = next(each for each in phone.load_day()["visits"] if each["customer"]["name"] == "Ruth Okello")
     sheet = next(text for text in sheets(checkout).values() if visit["customer"]["name"] in text)
     for expected in (visit["vehicle"]["vin"], "180", "120", "38.5", "Alder Coast Mobile Cooling"):
         assert expected in sheet, f"{expected} is not in: {sheet}"
+
+
+def test_the_day_shows_what_can_happen(first_run: subprocess.CompletedProcess[str], checkout: Path) -> None:
+    """A mended entry, a settled conflict, photos and signatures drawn, mass of refrigerant: each on its sheet."""
+    assert first_run.returncode == 0, first_run.stdout + first_run.stderr
+    assert "One entry was refused for its form and has been mended; one was in conflict" in first_run.stdout
+    texts = sheets(checkout)
+    by_customer = {visit["customer"]["name"]: next(text for text in texts.values() if visit["customer"]["name"] in text)
+                   for visit in phone.load_day()["visits"]}
+    assert "14.6" in by_customer["Πέτρος Μάρκου"] or "1,460" in by_customer["Πέτρος Μάρκου"]
+    assert "plate ALD 7731" in by_customer["Desmond Achterberg"]
+    assert "The work was declined." in by_customer["Óscar Dřevo"]
+    for part in ("label says R-12", "cylinder B-7", "As carbon dioxide over 100 years"):
+        assert part in by_customer["Ingrid Vellacott"], part
+    for name in ("Ruth Okello", "Tomas Lindqvist-Abara"):
+        assert "Before the work" in by_customer[name]
+        assert "Not yet arrived" not in by_customer[name]
+    assert not any("Two verdicts" in text for text in texts.values())
 
 
 def test_the_mail_goes_to_the_customer(first_run: subprocess.CompletedProcess[str], checkout: Path) -> None:
