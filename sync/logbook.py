@@ -1,7 +1,6 @@
 """The logbook of one folder: takes in what was judged, finds it again, and answers for visits, days and devices.
 
-Nothing here judges an operation; `intake` does. The journal is the truth, the pages are what people query and can be
-made from it again.
+Nothing here judges an operation. The journal is the truth, the pages are what people query and can be made from it.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """The sheet's block of causes: the two that fit best with what speaks for and against each, and what would settle it.
 
-It ranks nothing; order, fit and evidence come from the assessment, words from the rulebook.
+It ranks nothing and prints no fit as a percentage; order and evidence come from the assessment, words from the rulebook.
 """
 
 from __future__ import annotations
@@ -12,8 +12,7 @@ from sync.sheet_blocks import Block, paragraph, prose
 from sync.sheet_readings import Test
 
 LEADING = 2
-# A cause that fits less than this is no longer worth a line on a customer's sheet (common practice, no source).
-FIT_LEAST = 0.05
+Entry = dict[str, Any]
 
 
 def block(assessment: dict[str, Any], tests: list[Test], phrases: Phrases) -> Block | None:
@@ -22,56 +21,80 @@ def block(assessment: dict[str, Any], tests: list[Test], phrases: Phrases) -> Bl
     Args:
         assessment: the visit's assessment, its tests with `causes`, `undecided` and `next_check` [design shape]
         tests: the tests set side by side [list]
-        phrases: words of the reader [object]
+        phrases: words and units of the reader [object]
 
     Returns:
         {kind, title, columns: the causes, then what is open}, None where there are no causes [plain data]
     """
-    shown = {test["id"] for test in tests}
-    entries = [entry for entry in assessment.get("tests") or [] if entry["id"] in shown and entry.get("causes")]
-    if not entries:
+    entry = judged_before(assessment, tests)
+    if entry is None:
         return None
-    entry = entries[0]
-    leading = [cause for cause in entry["causes"][:LEADING] if cause["fit"] >= FIT_LEAST]
-    told = [_cause(cause, phrases) for cause in leading]
-    return prose(phrases.say("section", "causes"), [told, _open(entry, phrases)])
+    book = words_of(phrases)
+    leading = leading_of(entry, phrases)
+    told = [_cause(cause, entry, book, phrases) for cause in leading]
+    return prose(phrases.say("section", "causes"), [told, _open(entry, leading, book, phrases)])
 
 
-def _cause(cause: dict[str, Any], phrases: Phrases) -> dict[str, str]:
-    lead = phrases.say("causes", "fit", cause=sentence(name_of(cause["id"], phrases)),
-                       fit=phrases.number(100.0 * cause["fit"], 0))
-    said = [phrases.say("causes", key, list=phrases.row([evidence(item, phrases) for item in cause.get(part) or []]))
-            for key, part in (("speaks_for", "for"), ("speaks_against", "against")) if cause.get(part)]
-    return paragraph(" ".join(said) or phrases.say("causes", "no_evidence"), lead)
+def judged_before(assessment: dict[str, Any], tests: list[Test]) -> Entry | None:
+    """The judgement of the first test shown that has causes, None where none has."""
+    shown = {test["id"]: place for place, test in enumerate(tests)}
+    found = [entry for entry in assessment.get("tests") or [] if entry["id"] in shown and entry.get("causes")]
+    return min(found, key=lambda entry: shown[entry["id"]]) if found else None
 
 
-def name_of(cause: str, phrases: Phrases) -> str:
-    """A cause as a technician names it, from the causes book where that has it."""
-    book = phrases.rulebook.get("causes", {}).get("causes", {})
-    words = book.get(cause, {}) if isinstance(book, dict) else {}
-    return str(words.get("technician") or phrases.code("cause", cause))
+def words_of(phrases: Phrases) -> Entry:
+    """The words for causes in the sheet's language."""
+    book: Entry = phrases.rulebook["cause_words"]["languages"]["en"]
+    return book
 
 
-def evidence(item: dict[str, Any], phrases: Phrases) -> str:
-    """What speaks for or against a cause, its values filled in where the words have room for them."""
-    values = {name: phrases.number(value, 1) if isinstance(value, float | int) else str(value)
-              for name, value in (item.get("values") or {}).items()}
-    text = phrases.code("evidence", item["code"])
-    for name, value in values.items():
-        text = text.replace("{" + name + "}", value)
+def leading_of(entry: Entry, phrases: Phrases) -> list[Entry]:
+    """The best cause, and the second where it is not told apart from the first; two at most."""
+    near = phrases.rulebook["causes"]["told_apart"]["near"]
+    best: list[Entry] = entry["causes"][:LEADING]
+    return [cause for cause in best if cause["fit"] >= near * best[0]["fit"]]
+
+
+def _cause(cause: Entry, entry: Entry, book: Entry, phrases: Phrases) -> dict[str, str]:
+    words = book["causes"][cause["id"]]
+    key = "first" if cause is entry["causes"][0] else "second"
+    said = [words["customer"]]
+    for part in ("for", "against"):
+        if cause[part]:
+            listed = phrases.row([evidence(item, book, phrases) for item in cause[part]])
+            said.append(sentence(book["said"][part].replace("{evidence}", listed)) + ".")
+    return paragraph(" ".join(said), book["said"][key].replace("{cause}", words["name"]))
+
+
+def evidence(item: Entry, book: Entry, phrases: Phrases) -> str:
+    """What speaks for or against a cause, its figures in the reader's units."""
+    text: str = book["evidence"][item["code"]]
+    for name, value in item["values"].items():
+        text = text.replace("{" + name + "}", _figure(item["code"], value, phrases))
     return text
 
 
-def _open(entry: dict[str, Any], phrases: Phrases) -> list[dict[str, str]]:
-    """What cannot be told apart yet, and the reading that would help most."""
+def _figure(code: str, value: float, phrases: Phrases) -> str:
+    if code.startswith("on_share"):
+        return f"{phrases.number(100.0 * value, 0)}\u00a0%"
+    if "_kpa" in code:
+        return phrases.measure("pressure", value)
+    return phrases.measure("temperature_difference" if "_k_" in code else "temperature", value)
+
+
+def _open(entry: Entry, leading: list[Entry], book: Entry, phrases: Phrases) -> list[dict[str, str]]:
+    """What cannot be told apart yet, the reading that would help most, and what to mind."""
+    said, ids = book["said"], [cause["id"] for cause in leading]
     found = []
-    if entry.get("undecided"):
-        names = phrases.listed([name_of(cause, phrases) for cause in entry["undecided"]])
-        found.append(paragraph(sentence(names) + ".", phrases.say("found", "undecided")))
-    check = entry.get("next_check")
-    if check:
-        apart = phrases.listed([name_of(cause, phrases) for cause in check.get("separates") or []])
-        what = sentence(phrases.code("next_check", check["what"]))
-        text = phrases.say("causes", "settles" if apart else "check", what=what, causes=apart)
-        found.append(paragraph(text, phrases.say("causes", "next")))
+    if entry["undecided"]:
+        names = phrases.listed([book["causes"][cause]["name"] for cause in entry["undecided"]])
+        found.append(paragraph(said["tied"].replace("{causes}", names)))
+    if entry["next_check"]:
+        found.append(paragraph(said["check"].replace("{check}", book["checks"][entry["next_check"]["what"]])))
+    if "undercharge" in ids or ids[0] == "healthy":
+        found.append(paragraph(said["weigh"]))
+    if "non_condensables" in ids:
+        found.append(paragraph(said["mixed"]))
+    if any("certified people" in book["causes"][cause]["takes"] for cause in ids):
+        found.append(paragraph(said["opening"]))
     return found

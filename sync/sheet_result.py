@@ -8,6 +8,7 @@ from __future__ import annotations
 from typing import Any
 
 from sync.phrases import Phrases, sentence
+from sync.sheet_causes import judged_before, words_of
 from sync.sheet_readings import Test, value_at
 
 SPOKEN = (("high", "readings.high_kpa_g", "pressure"), ("low", "readings.low_kpa_g", "pressure"),
@@ -40,14 +41,14 @@ def result(visit: dict[str, Any], assessment: dict[str, Any], tests: list[Test],
 
 
 def _found(visit: dict[str, Any], assessment: dict[str, Any], tests: list[Test], phrases: Phrases) -> list[str]:
-    """What was the matter, when the causes are told apart; else what was done."""
-    judged = {entry["id"]: entry for entry in assessment.get("tests") or []}
-    entry = judged.get(tests[0]["id"], {}) if tests else {}
-    causes = entry.get("causes") or []
-    if causes and not entry.get("undecided") and causes[0]["id"] != "healthy":
-        return [phrases.code("cause_found", causes[0]["id"])]
+    """What was done; where nothing was, what the readings fit, if that can be told."""
     done = [phrases.code("work", item["code"]) for item in visit.get("work") or [] if item["code"] != "tested_only"]
-    return [phrases.say("result", "work", work=sentence(phrases.listed(list(dict.fromkeys(done)))))] if done else []
+    if done:
+        return [phrases.say("result", "work", work=sentence(phrases.listed(list(dict.fromkeys(done)))))]
+    entry = judged_before(assessment, tests)
+    if entry is None or entry["undecided"]:
+        return []
+    return [words_of(phrases)["causes"][entry["causes"][0]["id"]]["customer"]]
 
 
 def _verdict(comparison: dict[str, Any], phrases: Phrases) -> str:

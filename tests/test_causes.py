@@ -49,7 +49,7 @@ SIGNS = {
 }
 ALLOWED = {"+": (1,), "-": (-1,), "0": (0,), "p": (0, 1), "m": (0, -1)}
 NAMES = ("low_saturation_c", "condenser_split_k", "vent_c", "superheat_k", "subcooling_k")
-# How far a sign moves a reading, in half bands. No liquid is colder than the air that cools it, so subcooling rises less.
+# How far a sign moves a reading, in half bands. No liquid is colder than its air, so subcooling rises less.
 SIZE = 1.2
 MORE_SUBCOOLING = 0.5
 SETTINGS = {"A": ("low", 22.0, 40.0), "B": ("medium", 25.0, 45.0)}
