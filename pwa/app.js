@@ -9,6 +9,7 @@ import { dayScreen } from "./form/day.js";
 import { el, say as sayOn } from "./form/elements.js";
 import { settingsScreen } from "./form/settings.js";
 import { counted, faultWords, lastSentWords, sentWords } from "./form/words.js";
+import { createHearing } from "./hearing.js";
 import { newDevice, uuid7 } from "./identity.js";
 import { startOffline } from "./offline.js";
 import { openOutbox } from "./outbox.js";
@@ -129,6 +130,7 @@ async function send(asked) {
     say(faultWords(error), "wrong");
   }
   if (outcome === null) return;
+  if (open !== null && outcome.changed.includes(open.id)) await open.renew();
   if (asked || outcome.sent > 0) {
     const sent = sentWords(outcome);
     if (open === null) say(outcome.fault === null ? sent : faultWords(outcome.fault), outcome.fault === null ? "" : "wrong");
@@ -183,7 +185,8 @@ async function begin() {
   wear(settings.theme);
   const device = await outbox.recallOrMake("device", newDevice);
   state.persisted = (await navigator.storage?.persisted?.()) ?? null;
-  parts = { rulebook, outbox, device, capture: createCapture({ outbox, rulebook, device }), courier: createCourier({ outbox, device }), carrydesk: createCarrydesk({ outbox, device }) };
+  const courier = createCourier({ outbox, device, hear: createHearing({ outbox, rulebook }) });
+  parts = { rulebook, outbox, device, capture: createCapture({ outbox, rulebook, device }), courier, carrydesk: createCarrydesk({ outbox, device }) };
   listen();
   await show();
   await followWorker();

@@ -2,9 +2,11 @@
 // No screen and no network; what a step means is page.js, how it is stored is outbox.js.
 
 import { isoLocal, uuid7 } from "./identity.js";
+import { cardsOf } from "./known.js";
 import { bytesOf, OP_BYTES, sha256Hex, written } from "./opline.js";
 import { OutboxFault } from "./outbox.js";
 import { changesOf, draftAfter, hasDraft, openingOp, openPage, refold } from "./page.js";
+import { replay } from "./trade/fold.js";
 
 const SCHEMA = 1;
 const TRIES = 5;
@@ -54,14 +56,38 @@ export function createCapture({ outbox, rulebook, device, clock = () => Date.now
     return now;
   }
 
-  async function commit(page, bodies, changes, photos = []) {
+  const commit = (page, bodies, changes, photos = []) => again(() => attempt(page, bodies, changes, photos));
+
+  // Once more where another tab wrote meanwhile, so that the count has moved on.
+  async function again(work) {
     for (let tries = 1; ; tries += 1) {
       try {
-        return await attempt(page, bodies, changes, photos);
+        return await work();
       } catch (error) {
         if (error.code !== "order_taken" || tries === TRIES) throw error;
       }
     }
+  }
+
+  async function beside(bodies) {
+    const now = clock();
+    const after = await outbox.lastSeq();
+    const ops = bodies.map((body, index) => stamped({ id: null }, body, after + 1 + index, now));
+    const records = await Promise.all(ops.map(written));
+    for (const [index, op] of ops.entries()) records[index].cards = cardsOf(op, kinds);
+    await outbox.captureBeside({ after, records });
+    return now;
+  }
+
+  // A page in step with all that is kept of its visit, others' operations included; what is typed stays as it is.
+  async function renew(page) {
+    const records = (await outbox.opsOf(page.id)).filter((record) => record.state !== "mended");
+    await outbox.refold(page.id, (id, ops) => {
+      const { visit, conflicts } = replay(ops, kinds);
+      return { id, visit, conflicts };
+    });
+    page.refused = records.filter((record) => record.state === "refused");
+    refold(page, records.map((record) => JSON.parse(record.json)), kinds);
   }
 
   const nothing = { used: [], items: [] };
@@ -100,6 +126,11 @@ export function createCapture({ outbox, rulebook, device, clock = () => Date.now
         const body = { kind: "photo.add", base: {}, body: { sha256, role, at: isoLocal(new Date(clock())) } };
         return commit(page, [body], nothing, [{ ...picture, sha256, at: clock() }]);
       }),
+
+    // Writes operations beside the visits: a test marked healthy.
+    writeBeside: (bodies) => inTurn(() => again(() => beside(bodies))),
+
+    renew: (page) => inTurn(() => renew(page)),
 
     keepDraft: (page) =>
       inTurn(async () => {

@@ -62,11 +62,12 @@ export function batchOf(records, mostLines) {
 
 // `send(whole)` carries everything that waits, once, and then checks the receipts, all of them when `whole`:
 // - one runner at a time over all tabs (a Web Lock); a second call resolves with null, unless `whole`: that one waits;
-// - texts go first, then photos: a photo never holds an entry back;
-// - it resolves with {sent, returned, photos, fault}: `fault` is null or the CourierFault that stopped it;
+// - texts go first, then what others did comes, then photos go: a photo never holds an entry back;
+// - it resolves with {sent, returned, photos, changed, fault}: `changed` are the visits that others changed,
+//   `fault` is null or the CourierFault that stopped it;
 // - a deferred operation is tried once a run and holds up nobody behind it;
 // - it rejects only when the outbox itself fails.
-export function createCourier({ outbox, device, clock = () => Date.now(), onProgress = () => undefined }) {
+export function createCourier({ outbox, device, hear, clock = () => Date.now(), onProgress = () => undefined }) {
   let mostLines = MOST_LINES;
 
   async function post(records) {
@@ -105,18 +106,38 @@ export function createCourier({ outbox, device, clock = () => Date.now(), onProg
     if (!whole && checkedOnce && progress.first === undefined) return;
     const after = whole || !checkedOnce ? 0 : progress.first - 1;
     const upTo = await outbox.lastSeq();
-    const url = `/receipts?device=${device}&after=${after}`;
-    const { receipts } = await answerOf({ url, method: "GET" });
+    const receipts = [];
+    for (let from = after; from !== null && from !== undefined; ) {
+      const part = await answerOf({ url: `/receipts?device=${device}&after=${from}`, method: "GET" });
+      receipts.push(...part.receipts);
+      from = part.next;
+    }
     progress.returned = await outbox.verify(after, upTo, receipts);
     checkedOnce = true;
     onProgress();
   }
 
+  // What others did, an answer at a time; a cursor that the desk does not know is forgotten, and all is told again.
+  async function listen(progress) {
+    for (let more = true; more; ) {
+      const cursor = (await outbox.recall("changes_cursor")) ?? "";
+      try {
+        const answer = await answerOf({ url: `/changes?device=${device}&after=${encodeURIComponent(cursor)}`, method: "GET" });
+        progress.changed.push(...(await hear(answer)));
+        more = answer.more;
+      } catch (error) {
+        if (error.status !== 400 || cursor === "") throw error;
+        await outbox.remember("changes_cursor", "");
+      }
+    }
+  }
+
   async function run(whole) {
-    const progress = { sent: 0, returned: 0, photos: 0, fault: null, first: undefined };
+    const progress = { sent: 0, returned: 0, photos: 0, changed: [], fault: null, first: undefined };
     try {
       await carry(progress);
       await check(progress, whole);
+      await listen(progress);
       await photoPost.carry(progress);
       await photoPost.review(whole);
     } catch (error) {

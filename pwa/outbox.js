@@ -122,7 +122,7 @@ export function openOutbox({ name = "layby", upgrades = UPGRADES } = {}) {
 
   const read = (stores, work) => run(stores, "readonly", work);
   const write = (stores, work) => run(stores, "readwrite", work);
-  const parts = [remembering, capturing, filing, keepingPhotos, keepingClocks].map((part) => part(read, write));
+  const parts = [remembering, capturing, filing, keepingPhotos, keepingClocks, hearing].map((part) => part(read, write));
   return { ...Object.assign({}, ...parts), close: async () => (await opened()).close() };
 }
 
@@ -158,7 +158,7 @@ function capturing(read, write) {
     // The operations of one visit, in the order they were made.
     opsOf: async (visit) => {
       const found = await read(["ops"], (store) => ask(store("ops").index("visit").getAll(visit)));
-      return found.sort((one, other) => one.seq - other.seq);
+      return found.sort((one, other) => one.seq - other.seq || (one.id < other.id ? -1 : 1));
     },
 
     // Every operation on this phone, in the order they were made.
@@ -183,10 +183,84 @@ function capturing(read, write) {
         const tally = { waiting: 0, filed: 0, refused: 0, ...(before === undefined ? {} : before.tally) };
         tally.waiting += records.length;
         for (const record of records) if (record.replaces !== undefined) tally.refused -= 1;
-        await ask(store("visits").put({ ...view, tally }));
+        await ask(store("visits").put({ ...before, ...view, tally }));
         await ask(draft === null ? store("drafts").delete(view.id) : store("drafts").put(draft));
         await ask(store("meta").put(after + records.length, "seq"));
       }),
+  };
+}
+
+// What others did, and operations beside the visits: kept with the cards of the vehicles and customers they are about.
+function hearing(read, write) {
+  const cardIds = async (store, name) => (await ask(store("meta").get(`card ${name}`))) ?? [];
+
+  async function keepOn(store, record) {
+    for (const name of record.cards) {
+      const ids = await cardIds(store, name);
+      if (!ids.includes(record.id)) await ask(store("meta").put([...ids, record.id], `card ${name}`));
+    }
+  }
+
+  async function fold(store, id, viewOf) {
+    const records = await ask(store("ops").index("visit").getAll(id));
+    const ops = records.filter((record) => record.state !== "mended").map((record) => JSON.parse(record.json));
+    const before = await ask(store("visits").get(id));
+    if (ops.length > 0) await ask(store("visits").put({ tally: { waiting: 0, filed: 0, refused: 0 }, ...before, ...viewOf(id, ops) }));
+  }
+
+  // A visit that was erased at the desk goes from the phone too, unless something of it still has to be filed.
+  async function erase(store, id) {
+    const records = await ask(store("ops").index("visit").getAll(id));
+    const held = records.some((record) => ["waiting", "deferred", "refused"].includes(record.state));
+    if (held || (await ask(store("drafts").get(id))) !== undefined) return;
+    for (const record of records) await ask(store("ops").delete(record.id));
+    await ask(store("visits").delete(id));
+  }
+
+  return {
+    // The operations on a card ("vehicle <id>", "customer <id>"), this phone's own and others'.
+    cardOps: (name) =>
+      read(["ops", "meta"], async (store) => {
+        const found = [];
+        for (const id of await cardIds(store, name)) found.push(await ask(store("ops").get(id)));
+        return found.filter((record) => record !== undefined && record.state !== "mended").map((record) => JSON.parse(record.json));
+      }),
+
+    // Keeps operations of this phone's own that stand beside the visits; `after` as in `capture`.
+    captureBeside: ({ after, records }) =>
+      write(["ops", "meta"], async (store) => {
+        const last = (await ask(store("meta").get("seq"))) ?? 0;
+        if (last !== after) throw new OutboxFault("order_taken");
+        for (const record of records) {
+          await ask(store("ops").add({ ...record, state: "waiting", faults: [] }));
+          await keepOn(store, record);
+        }
+        await ask(store("meta").put(after + records.length, "seq"));
+      }),
+
+    // Keeps what one answer told, all of it with its cursor; resolves with the visits that others changed.
+    absorb: ({ records, sheets, baselines, erased, cursor, viewOf }) =>
+      write(["ops", "drafts", "visits", "meta"], async (store) => {
+        const changed = new Set();
+        for (const record of records) {
+          if ((await ask(store("ops").get(record.id))) !== undefined) continue;
+          await ask(store("ops").add({ ...record, state: "theirs", faults: [] }));
+          await keepOn(store, record);
+          if (record.visit !== null) changed.add(record.visit);
+        }
+        for (const id of changed) await fold(store, id, viewOf);
+        for (const { visit, revision, state, at, reason } of sheets) {
+          const view = await ask(store("visits").get(visit));
+          if (view !== undefined) await ask(store("visits").put({ ...view, sheet: { revision, state, at, reason } }));
+        }
+        for (const { vehicle, baseline } of baselines) await ask(store("meta").put(baseline, `baseline ${vehicle}`));
+        for (const id of erased) await erase(store, id);
+        await ask(store("meta").put(cursor, "changes_cursor"));
+        return [...changed];
+      }),
+
+    // Folds a visit anew from all that is kept of it.
+    refold: (id, viewOf) => write(["ops", "visits"], (store) => fold(store, id, viewOf)),
   };
 }
 
@@ -199,7 +273,7 @@ async function markMended(store, record) {
 const counted = (state) => (state === "deferred" ? "waiting" : state);
 
 async function moveTo(store, op, change) {
-  const view = await ask(store("visits").get(op.visit));
+  const view = op.visit === null ? undefined : await ask(store("visits").get(op.visit));
   const from = counted(op.state);
   const to = counted(change.state);
   if (view !== undefined && from !== to) {

@@ -1,6 +1,7 @@
 // An open visit in work: the bridge between its screen, its page and the outbox.
 // It draws nothing itself and sends nothing; it orders what happens when a step is typed in, left or finished.
 
+import { baseOf, baselineFor, identityOf, markOf, offerOf } from "./known.js";
 import { faultsOf, mendingOf, settlementOf, stepForPointer } from "./mend.js";
 import { hasDraft, testOf } from "./page.js";
 import { verdictDigest } from "./shown.js";
@@ -40,9 +41,9 @@ function vinWords(text) {
 }
 
 export async function openVisit(id, slug, desk) {
-  const { capture, rulebook, places, settings, saveSettings, say, go, sendSoon } = desk;
+  const { capture, outbox, rulebook, places, settings, saveSettings, say, go, sendSoon } = desk;
   const page = await capture.open(id, openingOf(settings(), capture.now()));
-  const shut = { closed: false };
+  const shut = { closed: false, stale: false };
   let step = stepOf(slug);
   let screen = null;
   const failed = (error) => say(faultWords(error), "wrong");
@@ -81,10 +82,46 @@ export async function openVisit(id, slug, desk) {
     },
   };
 
+  // What is known of the vehicle: the offer to take it over, and whether the last test is marked healthy.
+  async function look() {
+    const car = page.visit.vehicle?.id;
+    const ops = car === undefined ? [] : await outbox.cardOps(`vehicle ${car}`);
+    const test = (page.visit.tests ?? []).at(-1)?.id ?? null;
+    page.offer = offerOf(page.visit, await outbox.visits(), ops, rulebook.kinds);
+    page.mark = { test, vehicle: car ?? null, healthy: test === null ? null : markOf(ops, id, test) };
+  }
+
+  // Says in the visit who its vehicle is, and brings along what that showed when it was healthy.
+  async function identify(fresh = null) {
+    if (page.ops.length === 0) return;
+    const body = identityOf(page.visit, await outbox.visits(), fresh);
+    const car = body.vehicle?.id ?? page.visit.vehicle?.id;
+    const baseline = car === undefined ? null : baselineFor(page.visit, await outbox.recall(`baseline ${car}`));
+    if (baseline !== null) body.vehicle = { ...body.vehicle, baseline };
+    if (Object.keys(body).length > 0) await capture.write(page, [{ kind: "visit.set", base: baseOf(page, body, rulebook.kinds), body }]);
+    await look();
+  }
+
+  // Others changed this visit. While a person types, the page stays as they see it, and so does what they build on.
+  async function renew() {
+    shut.stale = true;
+    if (places.page.contains(places.page.ownerDocument.activeElement) || shut.closed) return;
+    await catchUp();
+    draw();
+  }
+
+  async function catchUp() {
+    if (!shut.stale) return;
+    await capture.renew(page);
+    shut.stale = false;
+  }
+
   // Writes the step's operations; true when everything that could be written is written.
   async function leave() {
     try {
       const instant = await capture.keep(page, step);
+      await catchUp();
+      await identify();
       if (!hasDraft(page.draft)) keeper.settled();
       else await keeper.flush();
       if (instant !== null) stored(instant);
@@ -176,8 +213,29 @@ export async function openVisit(id, slug, desk) {
     go: async (next) => (await leave()) && go(id, next),
     home: async () => (await leave()) && go(null),
     confirm: async (cautions) => (await write(confirmed(cautions))) && draw(),
+    takeOver: async () => {
+      if (!(await leave()) || page.offer === null) return;
+      const body = { vehicle: page.offer.missing };
+      if (await write([{ kind: "visit.set", base: baseOf(page, body, rulebook.kinds), body }])) {
+        await look();
+        draw();
+      }
+    },
+    markHealthy: async (healthy) => {
+      if (!(await leave())) return;
+      try {
+        await identify(capture.newId);
+        const { test, vehicle } = page.mark;
+        stored(await capture.writeBeside([{ kind: "baseline.mark", base: {}, body: { vehicle, visit: id, test, healthy } }]));
+        await look();
+        draw();
+      } catch (error) {
+        failed(error);
+      }
+    },
     finish: async () => {
       if (!(await leave())) return;
+      await identify(capture.newId);
       const ended = capture.now();
       if (await write([setting("/ended_at", { ended_at: ended }), await verdictShown()])) go(null);
     },
@@ -197,9 +255,11 @@ export async function openVisit(id, slug, desk) {
     screen?.tick();
   }, TICK_MS);
 
+  await look();
   draw();
   return {
     id,
+    renew,
     show: (next) => {
       step = stepOf(next);
       draw();

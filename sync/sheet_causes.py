@@ -1,6 +1,6 @@
 """The sheet's block of causes: the two that fit best with what speaks for and against each, and what would settle it.
 
-It ranks nothing and prints no fit as a percentage; order and evidence come from the assessment, words from the rulebook.
+It ranks nothing and prints no fit as a percentage; order and evidence come from the assessment, words from the book.
 """
 
 from __future__ import annotations

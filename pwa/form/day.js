@@ -5,7 +5,7 @@ import { hasDraft } from "../page.js";
 import { openCautions } from "./cautions.js";
 import { runningWords } from "./clocks.js";
 import { button, drawn, el, say } from "./elements.js";
-import { clock, codeWords, counted, dayOf, inWords, lastSentWords, photosWords, STATES, tallyWords } from "./words.js";
+import { clock, codeWords, counted, dayOf, inWords, lastSentWords, photosWords, SHEETS, STATES, tallyWords } from "./words.js";
 import { titleOf } from "./visit.js";
 
 const READY_WORDS = { ready: "works offline", getting_ready: "getting ready to work offline", cannot: "cannot work offline here" };
@@ -45,7 +45,7 @@ function lineOf(entry, { rulebook, clocks }, now) {
   const vehicle = [visit.vehicle?.model, visit.vehicle?.plate].filter((part) => part).join(", ");
   const kept = visit.ended_at || visit.void ? undefined : clocks.get(entry.id);
   const runs = kept === undefined ? null : runningWords(kept, now, rulebook);
-  return [vehicle, nextOf(visit, rulebook), runs].filter((part) => part).join(" \u00b7 ");
+  return [vehicle, nextOf(visit, rulebook), SHEETS[entry.view?.sheet?.state], runs].filter((part) => part).join(" \u00b7 ");
 }
 
 function row(entry, about, go) {

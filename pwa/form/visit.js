@@ -6,6 +6,7 @@ import { entries, STEPS } from "../steps.js";
 import { assess } from "../trade/assessment.js";
 import { cautionsForm, openCautions, readingsClosed } from "./cautions.js";
 import { button, el, say } from "./elements.js";
+import { healthyMark, offer } from "./known.js";
 import { levelling } from "./levelling.js";
 import { meaningOf, speaker } from "./meanings.js";
 import { notices } from "./notices.js";
@@ -82,11 +83,12 @@ function bodyOf(page, step, tools, actions, sight) {
   const form = stepForm(tools, earlier);
   const photos = step.photos === undefined ? [] : [photosBlock(step.photos, tools, actions)];
   if (step.role !== undefined) return together([form, levelling(actions.log), ...photos]);
+  if (step.slug === "vehicle") return together([{ root: offer(page, tools.rulebook, actions.takeOver), refresh: () => undefined }, form, ...photos]);
   if (step.slug !== "result") return together([form, ...photos]);
   const view = el("div", { class: "result" });
   const aside = button("Set this visit aside", actions.setAside, { class: "quiet" });
   const hand = button("Hand over a summary", () => actions.handOver(summaryOf(page, tools, sightOf(page, step, tools))), { class: "quiet" });
-  const root = el("div", null, view, hand, form.root, signatureForm(sight.visit, actions.sign), aside);
+  const root = el("div", null, view, healthyMark(page, actions.markHealthy), hand, form.root, signatureForm(sight.visit, actions.sign), aside);
   return {
     root,
     refresh: (now) => {

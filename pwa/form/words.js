@@ -3,6 +3,9 @@
 
 export const STATES = { waiting: "waiting", filed: "filed", refused: "refused", written: "being written" };
 
+// How the visit's sheet stands at the desk.
+export const SHEETS = { made: "sheet made", approved: "sheet approved", queued: "sheet on its way", sent: "sheet sent", failed: "sheet not sent" };
+
 export const READ_FAULTS = {
   no_number: "This is not a number, so no reading is kept. It stays here as you wrote it.",
   two_readings: "This can be read two ways. Write it with one mark, for example 1250.5.",

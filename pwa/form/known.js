@@ -1,0 +1,30 @@
+// What is known of the vehicle already, offered on its step, and the mark of a healthy test, offered on the result.
+// DOM only: what is known is handed in, what a tap writes is an action.
+
+import { button, el } from "./elements.js";
+import { codeWords, dayOf } from "./words.js";
+
+// Nothing where nothing is known; the visit takes over what it does not say itself, never more.
+export function offer(page, rulebook, takeOver) {
+  if (page.offer === null || page.offer === undefined) return null;
+  const { seen, fields, missing } = page.offer;
+  const named = [fields.make, fields.model, fields.refrigerant].filter((part) => part).join(", ");
+  const when = seen === null ? "" : `, here before on ${dayOf(new Date(seen))}`;
+  const names = Object.keys(missing).map((name) => codeWords(rulebook, name, "field"));
+  return el(
+    "section", { class: "notice" },
+    el("p", { class: "sentence" }, `This vehicle is known${named === "" ? "" : `: ${named}`}${when}.`),
+    names.length > 0 && el("p", { class: "meaning" }, `Not written here yet: ${names.join(", ")}.`),
+    names.length > 0 && button("Take over what is known", takeOver, { class: "quiet" }),
+  );
+}
+
+// The last test as this vehicle's own yardstick, for whoever has seen that it cools as it should.
+export function healthyMark(page, markHealthy) {
+  const { test, healthy } = page.mark ?? {};
+  const named = page.visit.vehicle?.plate || page.visit.vehicle?.vin;
+  if (!test || !named) return null;
+  const words = healthy === true ? "The last test stands as what this vehicle shows when healthy." : "Does this vehicle cool as it should now? Its last test can serve later visits as its own yardstick.";
+  const label = healthy === true ? "Take the mark back" : "Mark the last test healthy";
+  return el("section", { class: "notice" }, el("p", { class: "meaning" }, words), button(label, () => markHealthy(healthy !== true), { class: "quiet" }));
+}

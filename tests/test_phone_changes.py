@@ -1,0 +1,185 @@
+"""What others did reaches the phone: their entries, how its sheets stand, a vehicle known and its own yardstick.
+
+A real Chromium against a real `layby serve`; the others speak HTTP to the same service.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+import subprocess
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from tests.browser import Phone, phone
+from tests.conftest import LAYBY, Service
+from tests.hands import choose, confirm_cautions, filed, go_to, start_visit, write
+from tests.ops import Phone as Other
+from tests.ops import line_of
+
+HELD = """async (visit) => {
+  const outbox = (await import('/outbox.js')).openOutbox();
+  const records = await outbox.opsOf(visit);
+  const view = await outbox.view(visit);
+  return { ops: records.map((one) => one.id), states: records.map((one) => one.state), visit: view.visit };
+}"""
+
+
+@pytest.fixture
+def handset(tmp_path: Path) -> Iterator[Phone]:
+    """A phone with an empty profile."""
+    with phone(tmp_path / "profile") as made:
+        yield made
+        assert made.complaints == []
+
+
+def send(page: Page) -> None:
+    """From the day, hand in what waits and hear what is new."""
+    page.get_by_role("button", name="Send now").click()
+    expect(page.locator("#status")).to_have_text(re.compile("answered by the desk|Nothing was waiting"))
+
+
+def ask(service: Service, *words: str) -> str:
+    """A command of `layby` on the served folder."""
+    done = subprocess.run([str(LAYBY), "--folder", str(service.folder), *words], capture_output=True, check=False)
+    assert done.returncode in (0, 1), done.stderr
+    return done.stdout.decode()
+
+
+def file(service: Service, *ops: dict[str, Any]) -> None:
+    """File operations of somebody else."""
+    _, _, content = service.post("/sync", b"".join(line_of(op) for op in ops), "application/x-ndjson")
+    assert {result["status"] for result in json.loads(content)["results"]} <= {"accepted", "conflict"}, content
+
+
+def heads(page: Page, visit: str) -> dict[str, Any]:
+    """The operations that stand behind each pointer on the phone."""
+    script = """async (visit) => {
+      const records = await (await import('/outbox.js')).openOutbox().opsOf(visit);
+      const kinds = (await (await fetch('/rulebook.json')).json()).kinds;
+      return (await import('/trade/fold.js')).replay(records.map((one) => JSON.parse(one.json)), kinds).heads;
+    }"""
+    found: dict[str, Any] = page.evaluate(script, visit)
+    return found
+
+
+def test_what_the_desk_corrects_shows_on_the_phone_and_both_hold_the_same(handset: Phone, service: Service) -> None:
+    """A plate set right at the desk, an entry that disagrees with the phone's: told, shown, settled; no entry lost."""
+    page = handset.open(service.url)
+    visit = start_visit(page)
+    write(page, "Customer", "M. Okafor")
+    go_to(page, "Vehicle")
+    write(page, "Plate", "LT 482")
+    page.get_by_role("link", name="The day").click()
+    send(page)
+    desk = Other("de5c", ms=4_000_000_000_000)
+    plate = heads(page, visit)["/vehicle/plate"][0]
+    blind = desk.op(visit, "visit.set", {"customer": {"name": "M. Okafor-Lane"}}, {"/customer/name": None})
+    file(service, desk.plate(visit, "LT 428", plate), blind)
+    send(page)
+    expect(page.get_by_text("LT 428")).to_be_visible()
+    expect(page.get_by_text("two entries disagree")).to_be_visible()
+    expect(page.locator("#tally")).to_have_text("1 visit captured, 1 filed, 0 waiting, 0 refused.")
+    page.get_by_role("link", name=re.compile("M. Okafor")).click()
+    page.get_by_role("button", name=re.compile("^M. Okafor-Lane")).click()
+    expect(page.get_by_text("Two entries disagree")).to_have_count(0)
+    page.get_by_role("link", name="The day").click()
+    send(page)
+    held = page.evaluate(HELD, visit)
+    assert held["states"].count("theirs") == 2
+    service.stop()
+    ops, kept = filed(service, visit)
+    assert sorted(op["id"] for op in ops) == sorted(held["ops"])
+    assert kept == held["visit"]
+    assert (kept["customer"]["name"], kept["vehicle"]["plate"]) == ("M. Okafor-Lane", "LT 428")
+
+
+def test_an_open_visit_takes_in_what_others_did(handset: Phone, service: Service) -> None:
+    """While a person types the page stands still; what they type disagrees openly with what they had not seen."""
+    page = handset.open(service.url)
+    visit = start_visit(page)
+    write(page, "Customer", "M. Okafor")
+    page.get_by_role("link", name="The day").click()
+    send(page)
+    page.get_by_role("link", name=re.compile("M. Okafor")).click()
+    name = heads(page, visit)["/customer/name"][0]
+    page.get_by_label("Customer", exact=True).focus()
+    other = Other("bbbb", ms=4_000_000_000_000)
+    file(service, other.op(visit, "visit.set", {"customer": {"name": "M. Okafor-Lane"}}, {"/customer/name": name}))
+    with page.expect_response(re.compile("/changes")):
+        page.evaluate("window.dispatchEvent(new Event('online'))")
+    expect(page.get_by_label("Customer", exact=True)).to_have_value("M. Okafor")
+    write(page, "Customer", "Mr Okafor")
+    go_to(page, "Vehicle")
+    expect(page.get_by_text("Two entries disagree on name.")).to_be_visible()
+    expect(page.get_by_role("button", name=re.compile("^M. Okafor-Lane · device bbbb"))).to_be_visible()
+
+
+def test_the_day_says_how_each_sheet_stands(handset: Phone, service: Service) -> None:
+    """Approved at the desk: the approval and the state of the sheet reach the phone."""
+    page = handset.open(service.url)
+    visit = start_visit(page)
+    write(page, "Customer", "M. Okafor")
+    go_to(page, "Result")
+    page.get_by_role("button", name="Finish the visit").click()
+    send(page)
+    day = page.evaluate(HELD, visit)["visit"]["started_at"][:10]
+    assert "made" in ask(service, "evening", "--day", day)
+    ask(service, "approve", visit)
+    send(page)
+    expect(page.get_by_text("sheet approved")).to_be_visible()
+    assert page.evaluate(HELD, visit)["states"].count("theirs") == 1
+
+
+def take_test(page: Page) -> None:
+    """Vehicle, cautions and one test before the work."""
+    go_to(page, "Vehicle")
+    write(page, "Plate", "LT 482")
+    write(page, "Make", "Wren")
+    choose(page, "Refrigerant in it now", "R134a")
+    confirm_cautions(page)
+    go_to(page, "Before")
+    for group, word in (("Blower", "low"), ("Air", "recirculated"), ("The compressor runs", "steady")):
+        choose(page, group, word)
+    write(page, "Ambient at the face", "28")
+    for label, text in (("Low side", "186"), ("High side", "1250"), ("Vent, centre", "5.6")):
+        write(page, label, text)
+
+
+def test_a_test_marked_healthy_becomes_the_yardstick_of_the_next_visit(handset: Phone, service: Service) -> None:
+    """Marked on the phone, worked out at the desk, told by it, written into the next visit by an ordinary entry."""
+    page = handset.open(service.url)
+    first = start_visit(page)
+    write(page, "Customer", "M. Okafor")
+    write(page, "Altitude", "0")
+    take_test(page)
+    go_to(page, "Result")
+    page.get_by_role("button", name="Mark the last test healthy").click()
+    expect(page.get_by_text("The last test stands as")).to_be_visible()
+    page.get_by_role("button", name="Finish the visit").click()
+    send(page)
+    second = start_visit(page)
+    go_to(page, "Vehicle")
+    write(page, "Plate", "lt-482")
+    go_to(page, "Cautions")
+    go_to(page, "Vehicle")
+    expect(page.get_by_text("This vehicle is known: Wren, R134a, here before on")).to_be_visible()
+    page.get_by_role("button", name="Take over what is known").click()
+    expect(page.get_by_label("Make", exact=True)).to_have_value("Wren")
+    page.get_by_role("link", name="The day").click()
+    send(page)
+    held = page.evaluate(HELD, second)["visit"]
+    service.stop()
+    _, kept = filed(service, second)
+    assert kept == held
+    assert (kept["vehicle"]["plate"], kept["vehicle"]["refrigerant"]) == ("LT-482", "R134a")
+    [entry] = kept["vehicle"]["baseline"]["entries"]
+    assert (entry["visit"], entry["blower"], entry["air"]) == (first, "low", "recirculated")
+    assert entry["values"]["vent_c"]["value"] == 5.6
+    _, earlier = filed(service, first)
+    assert earlier["vehicle"]["id"] == kept["vehicle"]["id"] == "plate-LT482"
+    assert "baseline" not in earlier["vehicle"]
