@@ -123,7 +123,7 @@ export function createCourier({ outbox, device, hear, clock = () => Date.now(), 
       const cursor = (await outbox.recall("changes_cursor")) ?? "";
       try {
         const answer = await answerOf({ url: `/changes?device=${device}&after=${encodeURIComponent(cursor)}`, method: "GET" });
-        progress.changed.push(...(await hear(answer)));
+        if (answer.changes.length > 0 || answer.cursor !== cursor) progress.changed.push(...(await hear(answer)));
         more = answer.more;
       } catch (error) {
         if (error.status !== 400 || cursor === "") throw error;
