@@ -126,12 +126,12 @@ const workItem = (code) => {
 
 // What each kind of move of refrigerant is asked; every kind may carry a note in `result`.
 const MOVED = [
-  choice("refrigerant", "Refrigerant", "refrigerant"),
   number("grams", "Mass", { quantity: "mass" }),
-  choice("quality", "Quality", "quality"),
-  text("cylinder", "Cylinder", { most: 100 }),
   number("cylinder_before_g", "Cylinder before", { quantity: "mass" }),
   number("cylinder_after_g", "Cylinder after", { quantity: "mass" }),
+  text("cylinder", "Cylinder", { most: 100 }),
+  choice("quality", "Quality", "quality"),
+  choice("refrigerant", "Refrigerant, if not the vehicle's", "refrigerant"),
 ];
 const POURED = [number("ml", "Amount", { suffix: "ml" })];
 const HELD = [number("held_min", "Held", { suffix: "min", clock: { name: "hold", start: "Holding from now" } })];
@@ -191,14 +191,15 @@ const chargeLine = (slot) =>
     money("tax_pct", "Tax", { suffix: "%" }),
   ], { repeated: true });
 
+// `then` names what comes after a step, for the key that goes there.
 export const STEPS = [
-  { slug: "customer", title: "Customer and place", fields: CUSTOMER, items: [], listed: [["consent", consentItem]] },
-  { slug: "vehicle", title: "Vehicle", fields: VEHICLE, items: [], photos: ["arrival", "label"] },
-  { slug: "cautions", title: "Cautions", fields: [], items: [] },
-  { slug: "look", title: "Look round", fields: [text("complaint", "What the customer says", { long: true })], items: [REST], listed: [["checks", checkItem]] },
-  { slug: "before", title: "Before", role: "before", fields: test(false), items: [], photos: ["before"] },
-  { slug: "work", title: "Work", fields: [], items: [], listed: [["work", workItem], ["move", moveItem]], photos: ["other"] },
-  { slug: "after", title: "After", role: "after", fields: test(true), items: [], photos: ["after"] },
+  { slug: "customer", then: "the vehicle", title: "Customer and place", fields: CUSTOMER, items: [], listed: [["consent", consentItem]] },
+  { slug: "vehicle", then: "the cautions", title: "Vehicle", fields: VEHICLE, items: [], photos: ["arrival", "label"] },
+  { slug: "cautions", then: "a look round", title: "Cautions", fields: [], items: [] },
+  { slug: "look", then: "the test before", title: "Look round", fields: [text("complaint", "What the customer says", { long: true })], items: [REST], listed: [["checks", checkItem]] },
+  { slug: "before", then: "the work", title: "Before", role: "before", fields: test(false), items: [], photos: ["before"] },
+  { slug: "work", then: "the test after", title: "Work", fields: [], items: [], listed: [["work", workItem], ["move", moveItem]], photos: ["other"] },
+  { slug: "after", then: "the result", title: "After", role: "after", fields: test(true), items: [], photos: ["after"] },
   { slug: "result", title: "Result", fields: FINISH, items: [ADVICE], repeated: { list: "charges", make: chargeLine } },
 ];
 

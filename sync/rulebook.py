@@ -47,6 +47,27 @@ def digest(folder: Path | None = None) -> str:
     return running.hexdigest()
 
 
+# What the desk alone says: the phone would carry it for nothing. No rule of the judgement reads any of it.
+_DESK_WORDS = frozenset(["mail", "small", "title", "party", "vehicle", "section", "role", "role_at", "row", "row_unit", "settings", "condition_row", "condition_phrase", "condition_value", "condition_yes_no", "plot", "note", "caution", "signature", "consent", "work", "work_more", "observed", "check", "check_state", "check_note", "move", "move_column", "move_more", "rest_column", "price_column", "months", "date", "month_year", "page", "outcome", "next"])
+
+
 def combined(folder: Path | None = None) -> bytes:
-    """The whole rulebook as `load` gives it, in one JSON document for the phone [UTF-8 bytes]."""
-    return json.dumps(load(folder), ensure_ascii=False, separators=(",", ":")).encode()
+    """The rulebook as `load` gives it, without what only the desk reads, in one JSON document [UTF-8 bytes].
+
+    Left out are the notes on each book, the sentences of errors, and the words of the sheet that no screen shows; the
+    edition under "hash" is that of the whole.
+    """
+    books = {name: _without_notes(book) for name, book in load(folder).items()}
+    books.get("wording", {}).pop("errors", None)
+    sheet = books.get("sheet_words", {})
+    for desk_table in ("rows", "conditions"):
+        sheet.pop(desk_table, None)
+    for language, words in sheet.get("languages", {}).items():
+        sheet["languages"][language] = {group: said for group, said in words.items() if group not in _DESK_WORDS}
+    return json.dumps(books, ensure_ascii=False, separators=(",", ":")).encode()
+
+
+def _without_notes(value: Any) -> Any:
+    if isinstance(value, dict):
+        return {name: _without_notes(inner) for name, inner in value.items() if name != "about"}
+    return value

@@ -24,6 +24,13 @@ def listed(worker: bytes) -> dict[str, Any]:
     return told
 
 
+def without_notes(value: Any) -> Any:
+    """A book without its own notes on itself."""
+    if not isinstance(value, dict):
+        return value
+    return {name: without_notes(inner) for name, inner in value.items() if name != "about"}
+
+
 def test_every_listed_file_is_served_as_listed(service: Service) -> None:
     """Each has the hash of the list, its type, an ETag, and must be asked for each time."""
     status, headers, worker = service.get("/sw.js")
@@ -51,9 +58,14 @@ def test_the_page_bears_the_version_of_the_list(service: Service) -> None:
         assert b"LAYBY_VERSION" not in content
 
 
-def test_the_rulebook_is_served_whole_and_book_by_book(service: Service) -> None:
-    """The combined document is what the desk itself reads; each book is the committed file, byte for byte."""
-    assert json.loads(service.get("/rulebook.json")[2]) == books.load()
+def test_the_rulebook_is_served_for_the_phone_and_book_by_book(service: Service) -> None:
+    """All that judges is what the desk itself reads, notes aside; each book is the committed file, byte for byte."""
+    served, whole = json.loads(service.get("/rulebook.json")[2]), books.load()
+    assert served["hash"] == whole["hash"]
+    assert served["wording"] == {"codes": whole["wording"]["codes"]}
+    assert set(served) == set(whole)
+    for name in set(whole) - {"hash", "wording", "sheet_words"}:
+        assert served[name] == without_notes(whole[name]), name
     for path in books.files():
         assert service.get(f"/rulebook/{path.name}")[2] == path.read_bytes()
 
@@ -95,3 +107,19 @@ def test_any_change_is_another_version(tmp_path: Path) -> None:
     versions.append(Shell(book, page).version)
     assert len(set(versions)) == 5
     assert Shell(book, page).files["/"].content == f"{versions[-1]}!".encode()
+
+
+def test_every_word_of_the_sheet_that_a_screen_shows_is_served() -> None:
+    """What the page takes from the sheet's words is in what it is given."""
+    words = json.loads(books.combined())["sheet_words"]["languages"]["en"]
+    taken = set()
+    for path in (ROOT / "pwa").rglob("*.js"):
+        taken |= set(re.findall(r"sheet_words\.languages\.en\.(\w+)", path.read_text("utf-8")))
+    assert {"result", "price", "cleaner_finding"} <= taken
+    assert taken <= set(words)
+
+
+def test_what_a_phone_downloads_stays_small() -> None:
+    """150 kB packed, the rulebook included: an afternoon's poor signal has to be enough."""
+    files = [file for path, file in Shell().files.items() if not path.startswith("/rulebook/")]
+    assert sum(len(file.packed or file.content) for file in files) <= 150_000

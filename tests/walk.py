@@ -122,6 +122,7 @@ def walk(page: Page, look: Look) -> None:
     go_to(page, "After")
     page.get_by_role("button", name="Held as before the work").click()
     in_unit(page, "High side", "psi")
+    write(page, "Rinsed", "20")
     test_of(page, AFTER)
     look("after")
     go_to(page, "Result")

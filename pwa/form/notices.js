@@ -38,8 +38,14 @@ function disagreement(conflict, { rulebook, settle, device }) {
   );
 }
 
-// What is typed travels with its value: one question for both.
-const asked = (conflict) => !conflict.pointer.startsWith("/typed/");
+const opsOf = (conflict) => conflict.values.map((value) => value.op).join();
+
+// What is typed travels with its value, an id with what it names: one question for both, settled in one.
+function asked(conflict, _, all) {
+  if (conflict.pointer.startsWith("/typed/")) return false;
+  if (!conflict.pointer.endsWith("/id")) return true;
+  return all.every((other) => other === conflict || opsOf(other) !== opsOf(conflict));
+}
 
 export function notices(page, actions) {
   const parts = [

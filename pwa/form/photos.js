@@ -36,10 +36,12 @@ const stateOf = (slip) => {
 };
 
 function shownPhoto(photo, slip, words, strike) {
-  const name = `${words}, ${photo.at === undefined ? "" : clock(new Date(photo.at))}`;
+  const time = photo.at === undefined ? null : clock(new Date(photo.at));
+  const name = [words, time].filter((part) => part).join(", ");
+  const line = [time, stateOf(slip)].filter((part) => part).join(" \u00b7 ");
   const canvas = el("canvas", { role: "img", "aria-label": name, width: 4, height: 3 });
   if (slip?.thumb !== undefined) drawThumb(canvas, slip.thumb).catch((error) => canvas.replaceWith(el("p", { class: "meaning" }, `no picture: ${error.message}`)));
-  return el("li", null, canvas, el("p", { class: "meaning" }, `${photo.at === undefined ? "" : `${clock(new Date(photo.at))} \u00b7 `}${stateOf(slip)}`), strikeKey(name, () => strike(photo.sha256)));
+  return el("li", null, canvas, el("p", { class: "meaning" }, line), strikeKey(name, () => strike(photo.sha256)));
 }
 
 // `actions.takePhotos(role, files)`, `actions.strikePhoto(sha256)` and `actions.slips(names)` do the work.

@@ -2,17 +2,16 @@
 // DOM only: values come from and go to the page through `tools`, which also says what a reading means.
 
 import { minutesOf } from "../clocks.js";
-import { inUnit, valueOf } from "../entry.js";
-import { entryFor, itemEntry, itemIsOn, itemsOf, repeatedOf, typeInto, typeIntoItem, valueAt } from "../page.js";
+import { entryFor, itemsOf, typeInto, valueAt } from "../page.js";
 import { modelYear, vinState } from "../vin.js";
 import { barcodeKey, canReadBarcodes } from "./barcode.js";
 import { clockRow, fill, tapsBlock } from "./clocks.js";
-import { button, el, say } from "./elements.js";
+import { button, el } from "./elements.js";
 import { control, headingOf } from "./fields.js";
-import { cleanerWords, weighedOf, weighedWords } from "./meanings.js";
+import { addLine, chargeLines, entryOf } from "./items.js";
 import { offersRow } from "./offers.js";
 import { priceBlock } from "./price.js";
-import { codeWords, sentenceCase } from "./words.js";
+import { codeWords } from "./words.js";
 
 // Where a field of the visit, or of the step's test, is read and written.
 function fieldSource(field, tools) {
@@ -60,53 +59,6 @@ export function fillFromClocks(tools, again = false) {
   }
 }
 
-function itemSource(item, field, tools) {
-  const { page, rulebook } = tools;
-  const put = (entry) => typeIntoItem(page, item, field, { text: entry.text, unit: entry.unit ?? tools.unitFor(field) }, tools.now());
-  return {
-    get: () => itemEntry(page, item, field, tools.unitFor(field), rulebook),
-    put,
-    set: (entry) => {
-      put(entry);
-      if (field.path[0] === "rise_pa") fillHeld(item, tools);
-      if (field.path[0].startsWith("cylinder_")) fillWeighed(item, tools);
-      tools.typed();
-    },
-  };
-}
-
-// What the cylinder lost or gained is the mass that moved; a mass from another scale stays, and is questioned.
-function fillWeighed(item, tools) {
-  const { page, rulebook } = tools;
-  const grams = (name) => valueOf({ kind: "number", quantity: "mass" }, itemEntry(page, item, { kind: "number", quantity: "mass", path: [name] }, tools.unitFor({ quantity: "mass" }), rulebook), rulebook).value;
-  const weighed = weighedOf({ kind: item.base.kind, cylinder_before_g: grams("cylinder_before_g"), cylinder_after_g: grams("cylinder_after_g") });
-  if (weighed === null || weighed < 0) return;
-  const source = itemSource(item, item.fields.find((one) => one.path[0] === "grams"), tools);
-  fill(source, `${item.slot}.grams`, inUnit("mass", source.get().unit, weighed, rulebook), tools);
-}
-
-// The rise of a vacuum is read when the hold ends: its minutes are written with it.
-function fillHeld(item, tools) {
-  const field = item.fields.find((one) => one.clock?.name === "hold");
-  const minutes = minutesOf(tools.clocks.state(), `hold.${item.slot}`, tools.clocks.now());
-  if (typeof minutes === "number") fill(itemSource(item, field, tools), `${item.slot}.held_min`, String(minutes), tools);
-}
-
-// A field of an item with its clock under it, where it has one; ended by its other key, the minutes are written.
-function itemControl(item, field, tools) {
-  const source = itemSource(item, field, tools);
-  const made = control(field, source, tools);
-  if (field.clock === undefined) return made;
-  const name = `${field.clock.name}.${item.slot}`;
-  const ended = (minutes) => {
-    if (typeof minutes === "number") fill(source, `${item.slot}.${field.path.at(-1)}`, String(minutes), tools, true);
-    tools.clocks.stop(name);
-    tools.clocks.start(field.clock.then);
-    tools.typed();
-  };
-  return { ...made, root: el("div", null, made.root, clockRow(field, name, tools, ended)) };
-}
-
 // A field with `when` is asked only once the field it leans on says so: one of the listed codes, or anything at all.
 function isAsked(field, fields, tools) {
   if (field.when === undefined) return true;
@@ -114,50 +66,6 @@ function isAsked(field, fields, tools) {
   const other = fields.find((one) => one.path?.join(".") === path);
   const text = other === undefined ? (valueAt(tools.page.visit, path.split(".")) ?? "") : fieldSource(other, tools).get().text;
   return codes === null ? text !== "" : codes.includes(text);
-}
-
-function listEntry(item, tools) {
-  const controls = item.fields.map((field) => control(field, itemSource(item, field, tools), tools));
-  const root = el("section", { class: "entry" }, item.label && item.fields.length > 1 ? el("h2", null, item.label) : null, controls.map((one) => one.root));
-  return { root, refresh: (sight) => controls.forEach((one) => one.refresh(sight)) };
-}
-
-function checkEntry(item, tools) {
-  const field = { ...item.fields[0], label: sentenceCase(codeWords(tools.rulebook, item.base.code, "checks")) };
-  const made = control(field, itemSource(item, field, tools), tools);
-  made.root.classList.add("check");
-  return made;
-}
-
-const GROUPS = { work: "work", refrigerant_moves: "move", consent: "consent" };
-
-// A piece of work, a move, a consent: a word to tap, and what belongs to it once it is tapped.
-function toggledEntry(item, tools) {
-  const words = sentenceCase(codeWords(tools.rulebook, item.slot, GROUPS[item.list]));
-  const controls = item.fields.map((field) => itemControl(item, field, tools));
-  const told = el("p", { class: "meaning told", role: "status" });
-  const [last, ...others] = controls.map((one) => one.root).toReversed();
-  const inner = el("div", { class: "inner", role: "group", "aria-label": words }, others.toReversed(), told, last);
-  const toggle = button(words, () => {
-    typeIntoItem(tools.page, item, null, { on: !itemIsOn(tools.page, item) }, tools.now());
-    tools.typed();
-  }, { class: "toggle" });
-  const root = el("div", { class: "work" }, toggle, inner);
-  const refresh = (sight) => {
-    const on = itemIsOn(tools.page, item);
-    toggle.setAttribute("aria-pressed", String(on));
-    inner.hidden = !on;
-    if (item.mixed === true) say(told, cleanerWords(item, sight, tools.rulebook));
-    if (item.weighed === true) say(told, weighedWords(item, sight, tools.rulebook));
-    controls.forEach((one) => one.refresh(sight));
-  };
-  return { root, refresh };
-}
-
-function entryOf(item, tools) {
-  if (GROUPS[item.list] !== undefined) return toggledEntry(item, tools);
-  if (item.list === "checks") return checkEntry(item, tools);
-  return listEntry(item, tools);
 }
 
 function fieldControl(field, tools) {
@@ -260,28 +168,6 @@ function headed(items, headings, parts) {
     const first = items.find((one) => one.list === list);
     if (first !== undefined) parts.splice(parts.indexOf(first), 0, headingOf({ label: words }));
   }
-}
-
-// Every price line as it now stands; `draw` is called when one is taken out.
-function chargeLines(tools, draw) {
-  const on = repeatedOf(tools.page, tools.step.repeated).filter((item) => itemIsOn(tools.page, item));
-  return on.map((item, index) => {
-    const controls = item.fields.map((field) => control(field, itemSource(item, field, tools), tools));
-    const out = button("Take this line out", () => {
-      typeIntoItem(tools.page, item, null, { on: false }, tools.now());
-      draw();
-      tools.typed();
-    }, { class: "quiet" });
-    const root = el("div", { class: "line", role: "group", "aria-label": `Line ${index + 1}` }, controls.map((one) => one.root), out);
-    return { root, refresh: (sight) => controls.forEach((one) => one.refresh(sight)) };
-  });
-}
-
-function addLine(tools) {
-  const item = tools.step.repeated.make(`new-${tools.newId()}`);
-  typeIntoItem(tools.page, item, null, { on: true }, tools.now());
-  const tax = tools.taxPct();
-  if (tax !== undefined) itemSource(item, item.fields.find((one) => one.path[0] === "tax_pct"), tools).put({ text: String(tax) });
 }
 
 export function stepForm(tools, earlier) {

@@ -103,7 +103,7 @@ function bottomOf(page, step, tools, actions, sight) {
   const open = openCautions(sight.visit, tools.rulebook);
   if (step.slug === "cautions" && open.length > 0) return button("Read, and all in place", () => actions.confirm(open), { class: "main" });
   const next = STEPS[STEPS.indexOf(step) + 1];
-  return button(`Keep, then ${next.title.toLowerCase()}`, () => actions.go(next.slug), { class: "main" });
+  return button(`Keep, then ${step.then}`, () => actions.go(next.slug), { class: "main" });
 }
 
 // Draws the step and returns {refresh}: called after each keystroke, it renews meanings and marks, never a control.

@@ -1,0 +1,127 @@
+// List entries of a step: work, moves, consents and checks to tap, a rest reading, price lines; with what belongs to them.
+// DOM only: values come from and go to the page through `tools`; what a mass or a mix comes to is said elsewhere.
+
+import { minutesOf } from "../clocks.js";
+import { inUnit, valueOf } from "../entry.js";
+import { itemEntry, itemIsOn, repeatedOf, typeIntoItem } from "../page.js";
+import { clockRow, fill } from "./clocks.js";
+import { button, el, say } from "./elements.js";
+import { control } from "./fields.js";
+import { cleanerWords, weighedOf, weighedWords } from "./meanings.js";
+import { codeWords, sentenceCase } from "./words.js";
+
+function itemSource(item, field, tools) {
+  const { page, rulebook } = tools;
+  const put = (entry) => typeIntoItem(page, item, field, { text: entry.text, unit: entry.unit ?? tools.unitFor(field) }, tools.now());
+  return {
+    get: () => itemEntry(page, item, field, tools.unitFor(field), rulebook),
+    put,
+    set: (entry) => {
+      put(entry);
+      if (field.path[0] === "rise_pa") fillHeld(item, tools);
+      if (field.path[0].startsWith("cylinder_")) fillWeighed(item, tools);
+      tools.typed();
+    },
+  };
+}
+
+// What the cylinder lost or gained is the mass that moved; a mass from another scale stays, and is questioned.
+function fillWeighed(item, tools) {
+  const { page, rulebook } = tools;
+  const grams = (name) => {
+    const field = item.fields.find((one) => one.path[0] === name);
+    return valueOf(field, itemEntry(page, item, field, tools.unitFor(field), rulebook), rulebook).value;
+  };
+  const weighed = weighedOf({ kind: item.base.kind, cylinder_before_g: grams("cylinder_before_g"), cylinder_after_g: grams("cylinder_after_g") });
+  if (weighed === null || weighed < 0) return;
+  const source = itemSource(item, item.fields.find((one) => one.path[0] === "grams"), tools);
+  fill(source, `${item.slot}.grams`, inUnit("mass", source.get().unit, weighed, rulebook), tools);
+}
+
+// The rise of a vacuum is read when the hold ends: its minutes are written with it.
+function fillHeld(item, tools) {
+  const field = item.fields.find((one) => one.clock?.name === "hold");
+  const minutes = minutesOf(tools.clocks.state(), `hold.${item.slot}`, tools.clocks.now());
+  if (typeof minutes === "number") fill(itemSource(item, field, tools), `${item.slot}.held_min`, String(minutes), tools);
+}
+
+// A field of an item with its clock under it, where it has one; ended by its other key, the minutes are written.
+function itemControl(item, field, tools) {
+  const source = itemSource(item, field, tools);
+  const made = control(field, source, tools);
+  if (field.clock === undefined) return made;
+  const name = `${field.clock.name}.${item.slot}`;
+  const ended = (minutes) => {
+    if (typeof minutes === "number") fill(source, `${item.slot}.${field.path.at(-1)}`, String(minutes), tools, true);
+    tools.clocks.stop(name);
+    tools.clocks.start(field.clock.then);
+    tools.typed();
+  };
+  return { ...made, root: el("div", null, made.root, clockRow(field, name, tools, ended)) };
+}
+
+function listEntry(item, tools) {
+  const controls = item.fields.map((field) => control(field, itemSource(item, field, tools), tools));
+  const root = el("section", { class: "entry" }, item.label && item.fields.length > 1 ? el("h2", null, item.label) : null, controls.map((one) => one.root));
+  return { root, refresh: (sight) => controls.forEach((one) => one.refresh(sight)) };
+}
+
+function checkEntry(item, tools) {
+  const field = { ...item.fields[0], label: sentenceCase(codeWords(tools.rulebook, item.base.code, "checks")) };
+  const made = control(field, itemSource(item, field, tools), tools);
+  made.root.classList.add("check");
+  return made;
+}
+
+const GROUPS = { work: "work", refrigerant_moves: "move", consent: "consent" };
+
+// A piece of work, a move, a consent: a word to tap, and what belongs to it once it is tapped.
+function toggledEntry(item, tools) {
+  const words = sentenceCase(codeWords(tools.rulebook, item.slot, GROUPS[item.list]));
+  const controls = item.fields.map((field) => itemControl(item, field, tools));
+  const told = el("p", { class: "meaning told", role: "status" });
+  const [last, ...others] = controls.map((one) => one.root).toReversed();
+  const inner = el("div", { class: "inner", role: "group", "aria-label": words }, others.toReversed(), told, last);
+  const toggle = button(words, () => {
+    typeIntoItem(tools.page, item, null, { on: !itemIsOn(tools.page, item) }, tools.now());
+    tools.typed();
+  }, { class: "toggle" });
+  const root = el("div", { class: "work" }, toggle, inner);
+  const refresh = (sight) => {
+    const on = itemIsOn(tools.page, item);
+    toggle.setAttribute("aria-pressed", String(on));
+    inner.hidden = !on;
+    if (item.mixed === true) say(told, cleanerWords(item, sight, tools.rulebook));
+    if (item.weighed === true) say(told, weighedWords(item, sight, tools.rulebook));
+    controls.forEach((one) => one.refresh(sight));
+  };
+  return { root, refresh };
+}
+
+export function entryOf(item, tools) {
+  if (GROUPS[item.list] !== undefined) return toggledEntry(item, tools);
+  if (item.list === "checks") return checkEntry(item, tools);
+  return listEntry(item, tools);
+}
+
+// Every price line as it now stands; `draw` is called when one is taken out.
+export function chargeLines(tools, draw) {
+  const on = repeatedOf(tools.page, tools.step.repeated).filter((item) => itemIsOn(tools.page, item));
+  return on.map((item, index) => {
+    const controls = item.fields.map((field) => control(field, itemSource(item, field, tools), tools));
+    const out = button("Take this line out", () => {
+      typeIntoItem(tools.page, item, null, { on: false }, tools.now());
+      draw();
+      tools.typed();
+    }, { class: "quiet" });
+    const root = el("div", { class: "line", role: "group", "aria-label": `Line ${index + 1}` }, controls.map((one) => one.root), out);
+    return { root, refresh: (sight) => controls.forEach((one) => one.refresh(sight)) };
+  });
+}
+
+export function addLine(tools) {
+  const item = tools.step.repeated.make(`new-${tools.newId()}`);
+  typeIntoItem(tools.page, item, null, { on: true }, tools.now());
+  const tax = tools.taxPct();
+  if (tax !== undefined) itemSource(item, item.fields.find((one) => one.path[0] === "tax_pct"), tools).put({ text: String(tax) });
+}
