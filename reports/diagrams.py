@@ -12,7 +12,7 @@ from typing import Any
 from reports.strokes import INK, RULE, SECOND, Place, framed, numeral, straight, ticks, written
 
 WIDE = 312.0
-LEFT, RIGHT, TOP, BOTTOM = 30.0, 304.0, 16.0, 168.0
+LEFT, RIGHT, TOP, BOTTOM = 30.0, 304.0, 16.0, 138.0
 SIGN = 4.7  # about how wide a letter of the labels is
 MARKS = {"earlier": (SECOND, "#FFFFFF"), "before": (INK, INK), "after": (INK, "#FFFFFF"), "single": (INK, INK)}
 
