@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from server.deskwork import desk, folder_of
-from server.keeping import backup, erase, export, receive, restore
+from server.keeping import backup, erase, export, rebuild, receive, restore
 from sync.errors import LaybyError, sentence
 
 PORT = 8765
@@ -195,6 +195,7 @@ def _parser() -> argparse.ArgumentParser:
     command(receive).add_argument("files", nargs="+", help="files that a phone wrote")
     command(backup).add_argument("file", help="where to write it, outside the logbook's folder")
     command(restore).add_argument("file", help="a file that `layby backup` wrote")
+    command(rebuild).add_argument("page", nargs="?", help="one page only, such as days/2026-06-12")
     of_export = command(export)
     of_export.add_argument("customer", help="name, mail address, telephone or id, or the id of one visit")
     of_export.add_argument("--to", help="the zip file to write (layby-customer-DATE.zip here)")

@@ -15,7 +15,7 @@ from server.filing import body_of, logbook
 from server.problems import RequestFault
 from sync import oplines
 from sync.border import parse
-from sync.storage import ALONE
+from sync.turns import SHEETS
 
 BODY_MOST = 1024 * 1024
 TEXT_MOST = 200
@@ -37,7 +37,7 @@ def sheet(visit: str) -> Response:
         raise RequestFault("no_such_page", path=request.path[:200])
     from server import evening
 
-    with ALONE:
+    with SHEETS.together():
         content = evening.newest_sheet(logbook(), visit)
     response = Response(content, content_type="application/pdf")
     response.headers["Cache-Control"] = "no-store"

@@ -5,6 +5,8 @@ Nothing here knows HTTP or the terminal; rows and receipts go back as plain data
 
 from __future__ import annotations
 
+import contextlib
+import sys
 import time
 from collections.abc import Callable
 from datetime import date
@@ -14,7 +16,7 @@ from typing import Any
 from sync import bundles, carried
 from sync.errors import LaybyError
 from sync.logbook import Logbook
-from sync.storage import ALONE
+from sync.turns import SHEETS
 
 Given = dict[str, Any]
 
@@ -139,6 +141,19 @@ def _ledger(logbook: Logbook, given: Given) -> Any:
     return books.ledger(logbook, first, last)
 
 
+def _rebuild(logbook: Logbook, given: Given) -> Any:
+    from sync import rebuild
+
+    if given.get("page"):
+        return rebuild.rebuild_one(logbook, str(given["page"]))
+
+    def tell(done: int, of: int) -> None:
+        # On the terminal of whoever holds the folder: of the command, or of the service.
+        print(f"{done / 1e6:.1f} of {of / 1e6:.1f} MB of the journal read", file=sys.stderr, flush=True)
+
+    return rebuild.rebuild(logbook, tell)
+
+
 ERRANDS: dict[str, Callable[[Logbook, Given], Any]] = {
     "evening": _evening,
     "sheet": _sheet,
@@ -154,7 +169,10 @@ ERRANDS: dict[str, Callable[[Logbook, Given], Any]] = {
     "erase": _erase,
     "day": _day_page,
     "ledger": _ledger,
+    "rebuild": _rebuild,
 }
+# Those that write a visit's sheets or letters: a visit must not be erased in their middle.
+OF_SHEETS = ("evening", "sheet", "approve", "send")
 
 
 def carry_out(logbook: Logbook, name: str, given: Given) -> Any:
@@ -174,6 +192,5 @@ def carry_out(logbook: Logbook, name: str, given: Given) -> Any:
     Raises:
         NoSuchDay: the day cannot be read. Whatever the errand itself raises.
     """
-    # One at a time: a sheet must not be printed while its visit is erased, nor a letter sent in the middle of a backup.
-    with ALONE:
+    with SHEETS.together() if name in OF_SHEETS else contextlib.nullcontext():
         return ERRANDS[name](logbook, given)

@@ -103,6 +103,14 @@ def erase(arguments: Arguments) -> int:
     return 0
 
 
+def rebuild(arguments: Arguments) -> int:
+    """Make the pages, which the desk looks things up on, again from the journal."""
+    _require_logbook(arguments)
+    count = desk(arguments, "rebuild", page=arguments.page)
+    print(f"{arguments.page} is made again." if arguments.page else f"{count} pages are made again from the journal.")
+    return 0
+
+
 def _list_visits(rows: list[dict[str, Any]]) -> None:
     for row in rows:
         named = " · ".join(str(row[key]) for key in ("name", "email", "phone", "vehicle") if row[key])

@@ -23,7 +23,8 @@ from sync.errors import LaybyError
 from sync.journal import DiskFull
 from sync.logbook import CHECKPOINT, Logbook
 from sync.restore import FORMAT, MANIFEST, NAME, VERSION, blocks, verify
-from sync.storage import ALONE, LOCK_NAME, sync_folder
+from sync.storage import LOCK_NAME, sync_folder
+from sync.turns import ALONE
 
 SETTINGS = "settings.json"
 # Made again from the journal, or of use to the running process alone.

@@ -22,6 +22,7 @@ from sync.pages import ERASED, FILED, Filed
 from sync.photoheads import NotAPhoto, head_of
 from sync.photos import PhotoStore
 from sync.storage import sync_folder
+from sync.turns import ALONE
 
 _PHOTO = re.compile(rb'"sha256"\s*:\s*"([0-9a-f]{64})"')
 _DIGITS = re.compile(r"\D+")
@@ -222,7 +223,11 @@ def export(logbook: Logbook, wanted: str, file: Path, now_ms: int) -> dict[str, 
         UnknownCustomer: nothing is found.
         OSError: the disk did not take it; an earlier file of that name stands.
     """
-    held = held_about(logbook, wanted)
+    with ALONE:
+        return _exported(logbook, held_about(logbook, wanted), file, now_ms)
+
+
+def _exported(logbook: Logbook, held: Held, file: Path, now_ms: int) -> dict[str, Any]:
     beside = file.with_name(f".{file.name}.new")
     try:
         with open(beside, "wb", opener=lambda path, flags: os.open(path, flags, 0o600)) as written:

@@ -12,7 +12,7 @@ from sync import customers, erased, pages
 from sync.customers import Held
 from sync.erased import Erased, ErasureUnfinished, remembered
 from sync.logbook import Logbook
-from sync.storage import ALONE
+from sync.turns import ALONE, SHEETS
 
 
 def erase(logbook: Logbook, wanted: str, now_ms: int) -> dict[str, Any]:
@@ -35,7 +35,7 @@ def erase(logbook: Logbook, wanted: str, now_ms: int) -> dict[str, Any]:
         DiskFull: there is no room to write the journal anew; nothing was erased.
         ErasureUnfinished: it was begun, and the disk did not let it end; the next start goes on.
     """
-    with ALONE, logbook.writing():
+    with SHEETS.alone(), ALONE, logbook.writing():
         held = customers.held_about(logbook, wanted)
         noted = _noted(logbook, held, now_ms)
         places = [[filed.record.offset, filed.record.length] for filed in held.records]

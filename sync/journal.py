@@ -11,7 +11,7 @@ import os
 import re
 import shutil
 import zlib
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -23,6 +23,9 @@ FLOOR_BYTES = 64 * 1024 * 1024
 _HEAD = re.compile(rb"(\d{1,9}) ([0-9a-f]{8}) ")
 _HEAD_MOST = 19
 _RESYNC = re.compile(rb"\n(?=\d{1,9} [0-9a-f]{8} )")
+
+# Called with how far something is, and how far it goes [bytes].
+Watch = Callable[[int, int], None]
 
 log = logging.getLogger("layby.journal")
 
@@ -216,11 +219,12 @@ class Journal:
             count -= len(piece)
         return b"".join(pieces)
 
-    def records(self, start: int = 0) -> Iterator[Record]:
+    def records(self, start: int = 0, watch: Watch | None = None) -> Iterator[Record]:
         """Every sound record from an offset on, in order; stretches that are none are noted in `damage`.
 
         Args:
             start: where a record starts [bytes]
+            watch: called behind each record with how far it is and how far it goes, in bytes [function]
 
         Returns:
             the records, read as they are asked for [iterator of Record]
@@ -232,6 +236,8 @@ class Journal:
             if record is not None:
                 yield record
                 offset += record.length
+                if watch is not None:
+                    watch(offset, self.size)
                 continue
             sound = self._next_sound(offset)
             self.damage.append((offset, sound - offset))

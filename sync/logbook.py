@@ -14,7 +14,6 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import date
 from pathlib import Path
-from types import TracebackType
 from typing import Any
 
 from tinydb import TinyDB
@@ -22,8 +21,8 @@ from tinydb import TinyDB
 from sync import erased, fold, pages
 from sync.erased import Erased
 from sync.errors import LaybyError
-from sync.journal import FLOOR_BYTES, Journal, Record, framed
-from sync.pagefiles import read_page, tables_of
+from sync.journal import FLOOR_BYTES, Journal, Record, Watch, framed
+from sync.pagefiles import read_checkpoint, read_page, tables_of
 from sync.pages import Entry, Filed, Page
 from sync.register import Register
 from sync.storage import FolderLock, SafeStorage, Unreadable, set_aside, write_whole
@@ -72,8 +71,7 @@ class Logbook:
         self._unwritten = 0
         self._last_filed = 0.0
         self._ended = threading.Event()
-        self._complete = 0
-        self._page_files = 0
+        self._complete = self._page_files = 0
         self._kept: dict[str, int] = {}
         self.register = Register(self)
 
@@ -93,9 +91,7 @@ class Logbook:
         self._flusher.start()
         return self
 
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
+    def __exit__(self, *raised: object) -> None:
         self.close()
 
     def close(self) -> None:
@@ -112,10 +108,10 @@ class Logbook:
             self._journal.close()
             self._folder_lock.give_back()
 
-    def _catch_up(self) -> None:
+    def _catch_up(self, watch: Watch | None = None) -> None:
         """Enter what the journal holds beyond the pages, and set an unfinished last write aside."""
         start = self._checkpoint()
-        for record in self._journal.records(start):
+        for record in self._journal.records(start, watch):
             self._enter(Filed(record, self.kinds))
         self._journal.set_torn_tail_aside(time.time_ns() // 1_000_000)
         for offset, length in self._journal.damage:
@@ -125,14 +121,8 @@ class Logbook:
     def _checkpoint(self) -> int:
         """The journal offset up to which all pages are complete; 0 where that cannot be told or a page is gone."""
         self._page_files = sum(1 for _ in (self.folder / "pages").rglob("*.json"))
-        try:
-            kept = json.loads((self.folder / CHECKPOINT).read_bytes())
-            offset, files = int(kept["offset"]), int(kept["pages"])
-        except FileNotFoundError:
-            return 0
-        except (ValueError, KeyError, TypeError):
-            log.warning("%s cannot be read; all pages are compared with the journal", CHECKPOINT)
-            return 0
+        path = self.folder / CHECKPOINT
+        offset, files = read_checkpoint(path.read_bytes()) if path.exists() else (0, 0)
         if offset > self._journal.size or files > self._page_files:
             log.warning("pages are missing or ahead of the journal; they are made from it again")
             return 0
@@ -245,7 +235,14 @@ class Logbook:
         """The open journal, to be copied or counted; `file` alone writes it [Journal]."""
         return self._journal
 
-    def made_anew(self, work: Callable[[], object]) -> None:
+    def make_again(self, name: str) -> None:
+        """Make one page from the whole journal; what was on it is let go."""
+        with self.lock:
+            page = self._pages[name] = self.rebuilt(name)
+            page.changed = True
+            self.register.forget(name)
+
+    def made_anew(self, work: Callable[[], object], watch: Watch | None = None) -> None:
         """Let somebody change the files while nobody reads; where no checkpoint is left, pages are made anew."""
         with self.lock:
             self._pages.clear()
@@ -257,7 +254,7 @@ class Logbook:
             finally:
                 self._journal = Journal(self.folder, self.floor_bytes)
                 self.erased = Erased(self.folder)
-                self._catch_up()
+                self._catch_up(watch)
 
     # Filing and finding ---------------------------------------------------------------------------------------------
 

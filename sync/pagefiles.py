@@ -1,14 +1,18 @@
-"""Pages as the tables that lie in their files, and back.
+"""Pages as the tables that lie in their files, and back; and what the checkpoint beside them says.
 
 Nothing here opens a file; `logbook` does.
 """
 
 from __future__ import annotations
 
+import json
+import logging
 from typing import Any
 
 from sync.pages import Page
 from sync.storage import Unreadable
+
+log = logging.getLogger("layby.logbook")
 
 
 def tables_of(page: Page) -> dict[str, dict[str, Any]]:
@@ -45,3 +49,13 @@ def read_page(name: str, kept: dict[str, Any], journal_size: int) -> Page:
     if covers > journal_size:
         raise Unreadable(file=name)
     return page
+
+
+def read_checkpoint(content: bytes) -> tuple[int, int]:
+    """Up to where all pages were complete, and how many there were; (0, 0) where that cannot be told [bytes, count]."""
+    try:
+        kept = json.loads(content)
+        return int(kept["offset"]), int(kept["pages"])
+    except (ValueError, KeyError, TypeError):
+        log.warning("the checkpoint cannot be read; all pages are compared with the journal")
+        return 0, 0

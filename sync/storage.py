@@ -8,7 +8,6 @@ from __future__ import annotations
 import contextlib
 import json
 import os
-import threading
 import time
 from pathlib import Path
 from typing import Any
@@ -19,8 +18,6 @@ from tinydb.storages import Storage
 from sync.errors import LaybyError
 
 LOCK_NAME = "layby.lock"
-# Work over a whole folder (backup, erasure, rebuild) is done by one thread of the process at a time.
-ALONE = threading.RLock()
 
 
 class FolderBusy(LaybyError):
