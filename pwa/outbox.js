@@ -161,8 +161,8 @@ function capturing(read, write) {
       return found.sort((one, other) => one.seq - other.seq || (one.id < other.id ? -1 : 1));
     },
 
-    // Every operation on this phone, in the order they were made.
-    everyOp: () => read(["ops"], (store) => ask(store("ops").index("seq").getAll())),
+    // Every operation of this phone's own, in the order they were made.
+    everyOp: async () => (await read(["ops"], (store) => ask(store("ops").index("seq").getAll()))).filter((op) => op.state !== "theirs"),
 
     lastSeq: () => read(["meta"], async (store) => (await ask(store("meta").get("seq"))) ?? 0),
 
