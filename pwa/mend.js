@@ -30,18 +30,17 @@ function pruned(node, path) {
   return copy;
 }
 
-// The operation that stands for a refused one with its faulty parts left out, or null where nothing would be left
-// or the fault lies in the frame: {kind: "op.mend", base, body: {replaces, kind, body}}.
+// The operation that stands for a refused one with its faulty parts left out, or null where the fault lies in the
+// frame: {kind: "op.mend", base, body: {replaces, kind, body}}. It keeps every base, and stands even where nothing is
+// left, because later entries may build on the refused one and would wait for ever.
 export function mendingOf(record, kinds) {
   const op = JSON.parse(record.json);
   const faults = faultsOf(record);
   if (faults.some((fault) => fault.inBody === "") || op.kind === "op.mend") return null;
   let body = op.body;
   for (const fault of faults) body = pruned(body, partsOf(fault.inBody)) ?? {};
-  const left = leaves(body, op.kind, kinds).map(([pointer]) => pointer);
-  const base = Object.fromEntries(Object.entries(op.base).filter(([pointer]) => left.includes(pointer)));
-  if (Object.keys(op.base).length > 0 && left.length === 0) return null;
-  return { kind: "op.mend", base, body: { replaces: op.id, kind: op.kind, body } };
+  if (kinds.kinds[op.kind].opens && leaves(body, op.kind, kinds).length === 0) return null;
+  return { kind: "op.mend", base: op.base, body: { replaces: op.id, kind: op.kind, body } };
 }
 
 // Every pointer on which the chosen operation disagrees with another, settled for the chosen one in one operation.

@@ -23,6 +23,9 @@ export const UPGRADES = [
 
 const STATE_OF_RESULT = { accepted: "filed", conflict: "filed", rejected: "refused", deferred: "deferred" };
 
+// A line that was damaged on its way says nothing against the entry kept here: its sound copy goes again.
+const stateOf = (result) => (result.problem?.code === "damaged" ? "waiting" : STATE_OF_RESULT[result.status]);
+
 // code: disk_full | order_taken | newer_page | unavailable. The words for each stand in form/words.js.
 export class OutboxFault extends Error {
   constructor(code, cause) {
@@ -307,7 +310,7 @@ function filing(read, write) {
         let matched = 0;
         for (const result of results) {
           const op = await ask(store("ops").get(result.id));
-          const state = STATE_OF_RESULT[result.status];
+          const state = stateOf(result);
           if (op === undefined || state === undefined || op.digest !== result.digest) continue;
           matched += 1;
           if (op.state === "mended") continue;
@@ -322,7 +325,8 @@ function filing(read, write) {
     verify: (after, upTo, receipts) =>
       write(["ops", "visits"], async (store) => {
         if (!(after < upTo)) return 0;
-        const known = new Map(receipts.map((receipt) => [receipt.id, receipt.digest]));
+        const taken = receipts.filter((receipt) => receipt.status !== "rejected");
+        const known = new Map(taken.map((receipt) => [receipt.id, receipt.digest]));
         const range = IDBKeyRange.bound(["filed", after], ["filed", upTo], true, false);
         const filed = await ask(store("ops").index("state_seq").getAll(range));
         let returned = 0;

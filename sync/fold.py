@@ -155,6 +155,10 @@ def ordered(ops: list[Op]) -> list[Op]:
     return placed
 
 
+def _sets(op: Op, pointer: str, kinds: Kinds) -> bool:
+    return any(name == pointer for name, _ in leaves(op["body"], op["kind"], kinds))
+
+
 class _Replay:
     """The state of one replay; made, filled and read by `replay` alone."""
 
@@ -166,13 +170,17 @@ class _Replay:
         self.struck: dict[str, bool] = {}
         self.traces: dict[str, list[dict[str, Any]]] = {}
         self.fields: dict[str, Any] = {}
-        self.mended: dict[str, str] = {}
+        self.mended: dict[str, Op] = {}
 
-    def standing(self, name: str) -> str:
-        """The op that stands for another: its mending, the mending of that, itself where nobody mended it."""
+    def standing(self, name: str, pointer: str) -> str:
+        """The op that stands for another on a pointer: its mending, or what that builds on where it leaves it out."""
         steps = 0
         while name in self.mended and steps < len(self.mended):
-            name = self.mended[name]
+            mending = self.mended[name]
+            name = mending["id"]
+            base = mending["base"].get(pointer)
+            if base is not None and not _sets(mending, pointer, self.kinds):
+                name = base
             steps = steps + 1
         return name
 
@@ -199,10 +207,10 @@ class _Replay:
             gone = self.superseded.setdefault(pointer, {})
             base = op["base"].get(pointer)
             if base is not None:
-                gone[self.standing(base)] = True
+                gone[self.standing(base, pointer)] = True
             if does == "settle" or does == "correct":
                 for settled in body.get("of") or []:
-                    gone[self.standing(settled)] = True
+                    gone[self.standing(settled, pointer)] = True
 
     def heads(self, pointer: str) -> list[tuple[Op, Any]]:
         found = []
@@ -281,7 +289,7 @@ def replay(ops: list[Op], kinds: Kinds) -> dict[str, Any]:
     visit: dict[str, Any] = {}
     for op in ops:
         if kinds["kinds"].get(op["kind"], {}).get("does") == "mend":
-            state.mended[op["body"]["replaces"]] = op["id"]
+            state.mended[op["body"]["replaces"]] = op
     for op in ordered(ops):
         if "id" not in visit and op["visit"] is not None:
             visit["id"] = op["visit"]

@@ -25,7 +25,7 @@ from sync.journal import FLOOR_BYTES, Journal, Record, Watch, framed
 from sync.pagefiles import read_checkpoint, read_page, tables_of
 from sync.pages import Entry, Filed, Page
 from sync.register import Register
-from sync.storage import FolderLock, SafeStorage, Unreadable, set_aside, write_whole
+from sync.storage import FolderLock, SafeStorage, Unreadable, set_aside, sync_folder, write_whole
 
 CHECKPOINT = "checkpoint.json"
 PAGES_OPEN = 48
@@ -125,6 +125,7 @@ class Logbook:
         offset, files = read_checkpoint(path.read_bytes()) if path.exists() else (0, 0)
         if offset > self._journal.size or files > self._page_files:
             log.warning("pages are missing or ahead of the journal; they are made from it again")
+            self._forget_checkpoint()
             return 0
         return offset
 
@@ -160,8 +161,18 @@ class Logbook:
                 kept = database.storage.read()
             return Page(name) if kept is None else read_page(name, kept, self._journal.size)
         except Unreadable:
+            self._forget_checkpoint()
             log.warning("page %s cannot be used; set aside as %s and made again", name, set_aside(path).name)
             return self.rebuilt(name)
+
+    def _forget_checkpoint(self) -> None:
+        """Until the next flush a start compares all pages: one that is made again is not on the disk yet.
+
+        Without this a crash in between, with pages written that are new, leaves a checkpoint that seems to fit.
+        """
+        (self.folder / CHECKPOINT).unlink(missing_ok=True)
+        sync_folder(self.folder)
+        self._kept = {}
 
     def rebuilt(self, name: str) -> Page:
         """A page made from the whole journal [Page]."""

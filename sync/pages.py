@@ -327,13 +327,33 @@ def set_heads(entry: Entry, filed: Filed) -> None:
     if opens(op, filed.kinds):
         entry["opened"] = True
     if op["kind"] == "op.mend":
-        entry["stand_ins"][op["body"]["replaces"]] = op["id"]
+        _stand_in(entry["stand_ins"], op, {pointer for pointer, _ in filed.leaves})
     for pointer, _ in filed.leaves:
         before = heads.get(pointer)
         if before:
             gone = superseded(entry, op, pointer)
             before = [head for head in before if head not in gone]
         heads[pointer] = [*(before or ()), op["id"]]
+
+
+def _stand_in(stand_ins: dict[str, str], op: dict[str, Any], pointers: set[str]) -> None:
+    """Note what stands for a mended operation: its mending, and on a pointer left out what the mending builds on."""
+    replaced = op["body"]["replaces"]
+    stand_ins[replaced] = op["id"]
+    for pointer, base in op["base"].items():
+        if base is not None and pointer not in pointers:
+            stand_ins[f"{replaced} {pointer}"] = base
+
+
+def standing(entry: Entry, name: str, pointer: str) -> str:
+    """The id of what stands for an operation on a pointer; itself where nobody mended it."""
+    stand_ins = entry["stand_ins"]
+    for _ in stand_ins:
+        found = stand_ins.get(f"{name} {pointer}") or stand_ins.get(name)
+        if found is None:
+            break
+        name = found
+    return name
 
 
 def settled(op: dict[str, Any]) -> list[str]:
@@ -347,7 +367,7 @@ def settled(op: dict[str, Any]) -> list[str]:
 def superseded(entry: Entry, op: dict[str, Any], pointer: str) -> list[str]:
     """The ids that an operation follows on one pointer; a mended one is followed where its mending stands."""
     named = [op["base"].get(pointer), *settled(op)]
-    return [entry["stand_ins"].get(name, name) for name in named if name is not None]
+    return [standing(entry, name, pointer) for name in named if name is not None]
 
 
 def disagrees(entry: Entry, filed: Filed) -> bool:

@@ -334,7 +334,10 @@ def _body_faults(kind: Any, body: Any, pointer: str, schemas: Schemas) -> list[F
 
 
 def _base_faults(op: Mapping[str, Any], kinds: Mapping[str, Any]) -> list[Fault]:
-    """A setting names the base of exactly what it sets, an addition of nothing; a settling may leave bases out."""
+    """A setting names the base of exactly what it sets, an addition of nothing; a settling may leave bases out.
+
+    A mending may also name the bases of what it leaves out, so that what was built on the refused value finds them.
+    """
     rule = kinds["kinds"][op["kind"]]
     inner = kinds["kinds"][op["body"]["kind"]] if rule["does"] == "mend" else rule
     pointers = {pointer for pointer, _ in leaves(op["body"], op["kind"], dict(kinds))}
@@ -342,7 +345,7 @@ def _base_faults(op: Mapping[str, Any], kinds: Mapping[str, Any]) -> list[Fault]
         pointers = set()
     needed = set() if inner["does"] == "settle" else pointers
     found = [fault(f"/base/{escaped(pointer)}", "base_missing") for pointer in sorted(needed - op["base"].keys())]
-    extra = sorted(op["base"].keys() - pointers)
+    extra = [] if rule["does"] == "mend" else sorted(op["base"].keys() - pointers)
     return found + [fault(f"/base/{escaped(pointer)}", "base_not_set", op["base"][pointer]) for pointer in extra]
 
 

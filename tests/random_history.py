@@ -36,7 +36,8 @@ def _mended(device: Device, dice: random.Random) -> list[dict[str, Any]]:
     """A refused operation that nobody filed, an edit built on it, and its mending."""
     refused = device.op("visit.set", {"vehicle": {"plate": dice.choice(PLATES)}}, ["/vehicle/plate"])
     edit = device.op("visit.set", {"vehicle": {"plate": dice.choice(PLATES)}}, ["/vehicle/plate"])
-    body = {"replaces": refused["id"], "kind": "visit.set", "body": refused["body"]}
+    left = dice.choice([refused["body"], {"vehicle": {}}])
+    body = {"replaces": refused["id"], "kind": "visit.set", "body": left}
     mend = device.op("op.mend", body, [])
     return [edit, {**mend, "base": refused["base"]}]
 

@@ -206,6 +206,22 @@ def test_a_rejected_operation_is_mended_by_another(logbook: Logbook) -> None:
     assert statuses(logbook, mending, after) == ["accepted", "accepted"]
 
 
+def test_a_mending_that_leaves_a_field_out_hands_its_base_on(logbook: Logbook) -> None:
+    """A chain of one phone with a refused link in it, nothing of which can be kept, is filed and is no conflict."""
+    phone = Phone()
+    visit = phone.new_id()
+    first = phone.plate(visit, "A")
+    bad = phone.op(visit, "visit.set", {"vehicle": {"plate": 5}}, {"/vehicle/plate": first["id"]})
+    after = phone.plate(visit, "B", base=bad["id"])
+    assert statuses(logbook, phone.opening(visit), first, bad, after)[2:] == ["rejected", "deferred"]
+    inner = {"replaces": bad["id"], "kind": "visit.set", "body": {"vehicle": {}}}
+    mending = phone.op(visit, "op.mend", inner, {"/vehicle/plate": first["id"]})
+    assert statuses(logbook, mending) == ["accepted"]
+    assert logbook.visit(visit)["vehicle"] == {"plate": "A"}, "leaving a value out is not taking back the one before"
+    assert statuses(logbook, after) == ["accepted"]
+    assert logbook.visit(visit)["vehicle"] == {"plate": "B"}
+
+
 def test_an_opening_can_be_mended_too(logbook: Logbook) -> None:
     """A visit whose opening was refused opens with its mending."""
     phone = Phone()

@@ -73,6 +73,28 @@ def test_a_start_that_was_corrected_moves_the_visit(folder: Path, rulebook: Book
         assert logbook.visits_on(date(2026, 6, 12)) == [visit]
 
 
+@pytest.mark.parametrize("gone", [True, False])
+def test_a_page_made_again_outlives_a_crash_before_it_is_written(folder: Path, rulebook: Books, gone: bool) -> None:
+    """Lost or unreadable, made again in memory, and the power goes when only a page of another day was written."""
+    with opened(folder, rulebook) as logbook:
+        visit = one_visit(logbook, JUNE_12, 1)
+    [page] = (folder / "pages" / "days").glob("*.json")
+    page.unlink() if gone else page.write_bytes(b"torn")
+    picture = folder.with_name("picture")
+    with opened(folder, rulebook) as logbook:
+        assert logbook.visit(visit)["vehicle"] == {"plate": "P1"}
+        later = one_visit(logbook, JUNE_12 + DAY_MS, 2, "2026-06-13T09:05:00-07:00")
+        shutil.copytree(folder, picture, ignore=shutil.ignore_patterns("*.lock"))
+        logbook.flush()
+        written = {path.relative_to(folder) for path in (folder / "pages").rglob("*.json")} - {page.relative_to(folder)}
+        for path in written:
+            (picture / path).parent.mkdir(parents=True, exist_ok=True)
+            shutil.copy(folder / path, picture / path)
+    with opened(picture, rulebook) as logbook:
+        assert logbook.visit(visit)["vehicle"] == {"plate": "P1"}
+        assert logbook.visit(later)["vehicle"] == {"plate": "P2"}
+
+
 def test_receipts_are_of_one_device_by_its_seq(folder: Path, rulebook: Books) -> None:
     """After any seq, over the borders of the pages, refused ones among them, another device's not."""
     with opened(folder, rulebook) as logbook:

@@ -130,6 +130,8 @@ export function ordered(ops) {
   return placed;
 }
 
+const sets = (op, pointer, kinds) => leaves(op.body, op.kind, kinds).some(([name]) => name === pointer);
+
 // The state of one replay; made, filled and read by `replay` alone.
 class Replay {
   constructor(kinds) {
@@ -143,12 +145,14 @@ class Replay {
     this.mended = new Map();
   }
 
-  // The op that stands for another: its mending, the mending of that, itself where nobody mended it.
-  standing(name) {
+  // The op that stands for another on a pointer: its mending, or what that builds on where it leaves the pointer out.
+  standing(name, pointer) {
     let steps = 0;
     let found = name;
     while (this.mended.has(found) && steps < this.mended.size) {
-      found = this.mended.get(found);
+      const mending = this.mended.get(found);
+      const base = has(mending.base, pointer) ? mending.base[pointer] : null;
+      found = base === null || sets(mending, pointer, this.kinds) ? mending.id : base;
       steps = steps + 1;
     }
     return found;
@@ -178,8 +182,8 @@ class Replay {
       }
       this.settings.get(pointer).push([op, value]);
       const gone = this.superseded.get(pointer);
-      if (has(op.base, pointer) && op.base[pointer] !== null) gone.add(this.standing(op.base[pointer]));
-      if (rule.does === "settle" || rule.does === "correct") for (const settled of body.of ?? []) gone.add(this.standing(settled));
+      if (has(op.base, pointer) && op.base[pointer] !== null) gone.add(this.standing(op.base[pointer], pointer));
+      if (rule.does === "settle" || rule.does === "correct") for (const settled of body.of ?? []) gone.add(this.standing(settled, pointer));
     }
   }
 
@@ -245,7 +249,7 @@ export function replay(ops, kinds) {
   const state = new Replay(kinds);
   const visit = {};
   for (const op of ops) {
-    if (ruleOf(op.kind, kinds).does === "mend") state.mended.set(op.body.replaces, op.id);
+    if (ruleOf(op.kind, kinds).does === "mend") state.mended.set(op.body.replaces, op);
   }
   for (const op of ordered(ops)) {
     if (!has(visit, "id") && op.visit !== null) {

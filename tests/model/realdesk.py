@@ -1,0 +1,119 @@
+"""The desk of the model: the real logbook and intake on a real disk, crashed at any byte and started again.
+
+Nothing here files or judges by itself. A crash is a copy of what the disk holds at that moment, opened anew.
+"""
+
+from __future__ import annotations
+
+import random
+import shutil
+from pathlib import Path
+from typing import Any
+
+from sync import deskops
+from sync.intake import receive, receive_bundle
+from sync.logbook import Logbook
+from tests.ops import JUNE_12
+
+Result = dict[str, Any]
+
+
+class RealDesk:
+    """One desk over all its crashes; `answered` holds the first answer for each op, as far as one was given."""
+
+    def __init__(self, ground: Path, rulebook: dict[str, Any], dice: random.Random) -> None:
+        self.ground = ground
+        self.rulebook = rulebook
+        self.dice = dice
+        self.life = 0
+        self.answered: dict[tuple[str, str], Result] = {}
+        self.logbook = self._open()
+
+    @property
+    def folder(self) -> Path:
+        """Where this life's records are [path]."""
+        return self.ground / f"life-{self.life}"
+
+    def _open(self) -> Logbook:
+        return Logbook(self.folder, self.rulebook, floor_bytes=0).__enter__()
+
+    def sync(self, body: bytes) -> list[Result]:
+        """One batch by network; the answers must be the first ones, for ever."""
+        results: list[Result] = receive(self.logbook, body, JUNE_12)["results"]
+        for result in results:
+            self._same_for_ever(result)
+        return results
+
+    def carried(self, text: bytes) -> bytes:
+        """One hand-carried file; its receipt."""
+        return receive_bundle(self.logbook, text, JUNE_12)
+
+    def _same_for_ever(self, result: Result) -> None:
+        first = self.answered.get((result["id"], result["digest"]))
+        if first is not None:
+            assert result == {**first, "repeat": True}, "an operation was answered for twice, and differently"
+        elif result["status"] != "deferred" and (result.get("problem") or {}).get("code") != "damaged":
+            self.answered[(result["id"], result["digest"])] = {key: result[key] for key in result if key != "repeat"}
+
+    def others(self, device: str, visits: list[str]) -> list[dict[str, Any]]:
+        """What others did in those of the visits that a device took part in."""
+        found = []
+        for ops in map(self.logbook.ops, visits):
+            if any(op["device"] == device for op in ops):
+                found += [op for op in ops if op["device"] != device]
+        return found
+
+    def approve(self, visit: str) -> None:
+        """The desk's own operation, once the visit is there."""
+        if self.logbook.ops(visit):
+            deskops.write(self.logbook, visit, "sheet.approve", {"revision": "ab" * 32}, (JUNE_12, 0))
+
+    # Crashes --------------------------------------------------------------------------------------------------------
+
+    def crash(self, body: bytes | None = None) -> None:
+        """Power goes: what is not on the disk is gone. With a body, in the midst of filing it, torn at any byte."""
+        picture = self.ground / f"life-{self.life + 1}"
+        shutil.copytree(self.folder, picture, ignore=shutil.ignore_patterns("*.lock"))
+        if body is None:
+            self._tear_a_flush(picture)
+        else:
+            self._tear_the_journal(picture, body)
+        self.logbook.close()
+        shutil.rmtree(self.folder)
+        self.life += 1
+        self.logbook = self._open()
+
+    def _tear_the_journal(self, picture: Path, body: bytes) -> None:
+        """The picture's journal holds a part of what filing the body appends, down to a single byte."""
+        before = (picture / "journal.log").stat().st_size
+        receive(self.logbook, body, JUNE_12)
+        appended = (self.folder / "journal.log").read_bytes()[before:]
+        with (picture / "journal.log").open("ab") as file:
+            file.write(appended[: self.dice.randint(0, len(appended))])
+
+    def _tear_a_flush(self, picture: Path) -> None:
+        """Some of the pages were written anew, others not yet, and one of them is half done beside its name."""
+        self.logbook.flush()
+        for page in sorted((self.folder / "pages").rglob("*.json")):
+            name = picture / page.relative_to(self.folder)
+            if self.dice.random() < 0.4:
+                name.parent.mkdir(parents=True, exist_ok=True)
+                shutil.copy(page, name)
+            elif self.dice.random() < 0.2 and name.parent.is_dir():
+                whole = page.read_bytes()
+                name.with_name(f".{page.name}.new").write_bytes(whole[: self.dice.randrange(len(whole))])
+
+    def spoil(self) -> None:
+        """A page or the checkpoint is deleted or overwritten while the desk is down; the journal stands."""
+        self.logbook.close()
+        files = [*sorted((self.folder / "pages").rglob("*.json")), self.folder / "checkpoint.json"]
+        for file in self.dice.sample(files, min(len(files), self.dice.randint(1, 3))):
+            if self.dice.random() < 0.5:
+                file.unlink(missing_ok=True)
+            else:
+                file.write_bytes(file.read_bytes()[: self.dice.randint(0, 40)] if file.exists() else b"")
+        self.logbook = self._open()
+
+    def end(self) -> None:
+        """Close down as a person does; harmless when called twice."""
+        self.logbook.close()

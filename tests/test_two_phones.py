@@ -1,0 +1,57 @@
+"""Two phones and a desk in any order: everything arrives once, nobody overwrites unseen, all see the same visit.
+
+Seeded schedules against the real records on disk; the phones of the model keep what a phone keeps.
+"""
+
+from __future__ import annotations
+
+import tempfile
+from collections import Counter
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests.model.schedule import Schedule
+
+# What a run must have met, or it would prove nothing about it.
+MUST_COME_ABOUT = (
+    "accepted", "conflict", "deferred", "rejected", "repeat", "settled", "mended", "chain", "crash", "torn write",
+    "rebuilt", "lost request", "lost reply", "late copy", "part", "damaged part", "late part",
+)  # fmt: skip
+
+
+# A crash of the model is a picture of the files, so it proves the same in memory as on a disk that is slow to sync;
+# every twenty-fifth schedule has the disk all the same. Real kills of the real service are in test_service.
+MEMORY = Path("/dev/shm")
+
+
+def play(seeds: range, disk: Path, rulebook: dict[str, Any]) -> Counter[str]:
+    """Play one schedule a seed; what came about in all of them."""
+    seen: Counter[str] = Counter()
+    for seed in seeds:
+        place = disk if seed % 25 == 0 or not MEMORY.is_dir() else MEMORY
+        with tempfile.TemporaryDirectory(dir=place) as ground:
+            schedule = Schedule(seed, Path(ground), rulebook)
+            try:
+                schedule.run()
+            except AssertionError as error:
+                error.add_note(f"schedule {seed}")
+                raise
+            finally:
+                schedule.desk.end()
+            seen += schedule.seen
+    return seen
+
+
+def test_two_phones_and_a_desk_agree_whatever_happens_on_the_way(tmp_path: Path, rulebook: dict[str, Any]) -> None:
+    """200 schedules; each trouble comes about in at least ten places."""
+    seen = play(range(200), tmp_path, rulebook)
+    assert {what: seen[what] for what in MUST_COME_ABOUT if seen[what] < 10} == {}
+
+
+@pytest.mark.long
+def test_two_phones_and_a_desk_agree_at_length(tmp_path: Path, rulebook: dict[str, Any]) -> None:
+    """3,000 other schedules."""
+    seen = play(range(1000, 4000), tmp_path, rulebook)
+    assert {what: seen[what] for what in MUST_COME_ABOUT if seen[what] < 150} == {}
