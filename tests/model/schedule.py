@@ -262,7 +262,8 @@ class Schedule:
             assert not [kept for kept in phone.kept.values() if kept.state in (*PENDING, "refused")]
             for kept in phone.kept.values():
                 if kept.state == "filed":
-                    assert journal.count(kept.line) == 1, "one operation, one record"
+                    # Framed by its record: a damaged line end can glue a copy to the next line of a quarantined record.
+                    assert journal.count(b" " + kept.line + b"\n") == 1, "one operation, one record"
         for visit in self.visits:
             ops = self.desk.logbook.ops(visit)
             assert len({op["id"] for op in ops}) == len(ops)
