@@ -1,0 +1,178 @@
+"""A TCP proxy between a phone and its desk: it cuts, delays and drops, and makes up nothing.
+
+It forwards bytes as they are, but for the host's name and for closing each connection after one answer; no test lives
+here.
+"""
+
+from __future__ import annotations
+
+import re
+import socket
+import struct
+import threading
+import time
+from collections.abc import Callable
+from types import TracebackType
+from typing import NamedTuple
+
+CHUNK = 1 << 14
+
+
+class Trouble(NamedTuple):
+    """What happens to a request: `way` is cut, drop, delay or cut_body, `amount` the seconds or the bytes let through.
+
+    cut: the request is taken from the phone and never reaches the desk. drop: the desk answers, the answer is lost.
+    delay: the answer comes so many seconds late. cut_body: so many bytes of the body reach the desk, then both ends
+    are cut off.
+    """
+
+    way: str
+    amount: float = 0
+
+
+Rule = Callable[[str, str], "Trouble | None"]
+
+
+class Proxy:
+    """A proxy on a loopback port of its own. `rule` is asked for each request; `met` lists what was done to which.
+
+    Args of the constructor:
+        desk_port: where the desk listens [port]
+    """
+
+    def __init__(self, desk_port: int) -> None:
+        self.desk_port = desk_port
+        self.rule: Rule = lambda method, path: None
+        self.met: list[tuple[str, str, str]] = []
+        self._listener = socket.create_server(("127.0.0.1", 0))
+        self.port = int(self._listener.getsockname()[1])
+        self.url = f"http://127.0.0.1:{self.port}"
+        self._threads: list[threading.Thread] = []
+        self._open: set[socket.socket] = set()
+        self._ended = False
+
+    def __enter__(self) -> Proxy:
+        self._threads.append(threading.Thread(target=self._accept))
+        self._threads[0].start()
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self._ended = True
+        self._listener.shutdown(socket.SHUT_RDWR)
+        for side in list(self._open):
+            reset(side)
+        for thread in self._threads:
+            thread.join(timeout=30)
+        self._listener.close()
+
+    def count(self, way: str) -> int:
+        """How many requests met a trouble."""
+        return sum(met == way for _, _, met in self.met)
+
+    def _accept(self) -> None:
+        while not self._ended:
+            try:
+                phone, _ = self._listener.accept()
+            except OSError:
+                return
+            thread = threading.Thread(target=self._serve, args=(phone,))
+            self._threads.append(thread)
+            thread.start()
+
+    def _serve(self, phone: socket.socket) -> None:
+        """One request and its answer; a side that goes away ends it."""
+        self._open.add(phone)
+        desk = socket.socket()
+        self._open.add(desk)
+        try:
+            head, body = self._head(phone)
+            if head:
+                self._carry(phone, desk, head, body)
+        except OSError:
+            reset(phone)
+        finally:
+            for side in (phone, desk):
+                self._open.discard(side)
+                side.close()
+
+    def _head(self, phone: socket.socket) -> tuple[bytes, bytes]:
+        """The head of the request, and what came of the body with it; empty where the phone closed without asking."""
+        got = b""
+        while b"\r\n\r\n" not in got:
+            piece = phone.recv(CHUNK)
+            if not piece:
+                return b"", b""
+            got += piece
+        head, _, body = got.partition(b"\r\n\r\n")
+        return head, body
+
+    def _carry(self, phone: socket.socket, desk: socket.socket, head: bytes, body: bytes) -> None:
+        method, path = head.split(b" ", 2)[:2]
+        trouble = self.rule(method.decode(), path.decode()) or Trouble("pass")
+        self.met.append((method.decode(), path.decode(), trouble.way))
+        length = re.search(rb"(?im)^content-length:\s*(\d+)", head)
+        whole = int(length[1]) if length else 0
+        if trouble.way == "cut":
+            _read_on(phone, len(body), whole)
+            return reset(phone)
+        desk.connect(("127.0.0.1", self.desk_port))
+        desk.sendall(self._renamed(head))
+        sent = min(whole, int(trouble.amount)) if trouble.way == "cut_body" else whole
+        _pass_on(phone, desk, body, sent)
+        if trouble.way == "cut_body":
+            desk.shutdown(socket.SHUT_WR)
+            reset(phone)
+            return None
+        answer = _read_all(desk)
+        if trouble.way == "drop":
+            return reset(phone)
+        if trouble.way == "delay":
+            time.sleep(trouble.amount)
+        phone.sendall(answer.replace(b"\r\n", b"\r\nConnection: close\r\n", 1))
+        phone.shutdown(socket.SHUT_WR)
+        return None
+
+    def _renamed(self, head: bytes) -> bytes:
+        """The request's head as the desk expects it: its own name, and one answer a connection."""
+        here, there = f"127.0.0.1:{self.port}".encode(), f"127.0.0.1:{self.desk_port}".encode()
+        lines = [line.replace(here, there) for line in head.split(b"\r\n")]
+        kept = [line for line in lines if not line.lower().startswith(b"connection:")]
+        return b"\r\n".join([*kept, b"Connection: close", b"", b""])
+
+
+def reset(side: socket.socket) -> None:
+    """Cut a connection off, as a lost network does, rather than to end it politely."""
+    try:
+        side.setsockopt(socket.SOL_SOCKET, socket.SO_LINGER, struct.pack("ii", 1, 0))
+        side.close()
+    except OSError:
+        return
+
+
+def _read_all(side: socket.socket) -> bytes:
+    pieces = []
+    while piece := side.recv(CHUNK):
+        pieces.append(piece)
+    return b"".join(pieces)
+
+
+def _read_on(side: socket.socket, have: int, whole: int) -> None:
+    while have < whole:
+        piece = side.recv(CHUNK)
+        if not piece:
+            return
+        have += len(piece)
+
+
+def _pass_on(phone: socket.socket, desk: socket.socket, first: bytes, count: int) -> None:
+    """Exactly `count` bytes of the body, the first of which are there already."""
+    desk.sendall(first[:count])
+    sent = min(len(first), count)
+    while sent < count:
+        piece = phone.recv(min(CHUNK, count - sent))
+        if not piece:
+            return
+        desk.sendall(piece)
+        sent += len(piece)

@@ -1,0 +1,120 @@
+"""A real Chromium through a proxy that cuts, delays and drops: nothing lost, nothing doubled, the counters true."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from tests.browser import Phone, phone
+from tests.conftest import Service
+from tests.hands import filed, go_to, start_visit, write
+from tests.proxy import Proxy, Trouble
+
+
+@pytest.fixture
+def handset(tmp_path: Path) -> Iterator[Phone]:
+    """A phone with an empty profile."""
+    with phone(tmp_path / "profile") as made:
+        yield made
+        assert made.complaints == []
+
+
+@pytest.fixture
+def proxy(service: Service) -> Iterator[Proxy]:
+    """The way between the phone and the desk."""
+    with Proxy(service.port) as made:
+        yield made
+
+
+def on_sync(trouble: Trouble) -> object:
+    """A rule: this trouble for every batch, none for the rest."""
+    return lambda method, path: trouble if (method, path.split("?")[0]) == ("POST", "/sync") else None
+
+
+def send(page: Page) -> None:
+    """Press the button and wait until the page has told how it went."""
+    page.get_by_role("button", name="Send now").click()
+    expect(page.locator("#status")).not_to_have_text("Sending")
+
+
+def held(service: Service, page: Page) -> list[str]:
+    """The ids of this phone's operations that the desk has receipts for."""
+    device = page.evaluate("async () => (await import('/outbox.js')).openOutbox().recall('device')")
+    _, _, content = service.get(f"/receipts?device={device}&after=0")
+    return [receipt["id"] for receipt in json.loads(content)["receipts"]]
+
+
+def test_batches_cut_dropped_and_delayed_are_filed_once(handset: Phone, service: Service, proxy: Proxy) -> None:
+    """Lost on the way there the desk has nothing, lost on the way back it has all; the phone waits until told."""
+    page = handset.open(proxy.url)
+    proxy.rule = on_sync(Trouble("cut"))
+    visits = []
+    for name in ("M. Okafor", "R. Lindqvist"):
+        visits.append(start_visit(page))
+        write(page, "Customer", name)
+        go_to(page, "Vehicle")
+        write(page, "Plate", "LT 482")
+        page.get_by_role("link", name="The day").click()
+    send(page)
+    expect(page.locator("#status")).to_contain_text("The desk does not answer.")
+    expect(page.locator("#tally")).to_have_text("2 visits captured, 0 filed, 2 waiting, 0 refused.")
+    assert held(service, page) == []
+    proxy.rule = on_sync(Trouble("drop"))
+    for _ in range(2):
+        send(page)
+        expect(page.locator("#status")).to_contain_text("The desk does not answer.")
+        expect(page.locator("#tally")).to_have_text("2 visits captured, 0 filed, 2 waiting, 0 refused.")
+        assert len(held(service, page)) == 6
+    proxy.rule = on_sync(Trouble("delay", 1.5))
+    page.get_by_role("button", name="Send now").click()
+    expect(page.locator("#tally")).to_have_text("2 visits captured, 0 filed, 2 waiting, 0 refused.")
+    expect(page.locator("#tally")).to_have_text("2 visits captured, 2 filed, 0 waiting, 0 refused.")
+    assert min(proxy.count(way) for way in ("cut", "drop", "delay")) >= 1
+    assert len(set(held(service, page))) == len(held(service, page)) == 6
+    service.stop()
+    for visit in visits:
+        ops, kept = filed(service, visit)
+        assert [op["kind"] for op in ops] == ["visit.open", "visit.set", "visit.set"]
+        assert kept["vehicle"] == {"plate": "LT 482"}
+
+
+def test_what_was_filed_stays_filed_when_the_receipts_are_lost(handset: Phone, service: Service, proxy: Proxy) -> None:
+    """The check after a send is cut off: nothing goes back to waiting for it, and the next check says so, too."""
+    page = handset.open(proxy.url)
+    proxy.rule = lambda method, path: Trouble("cut") if path.startswith("/receipts") else None
+    start_visit(page)
+    write(page, "Customer", "M. Okafor")
+    page.get_by_role("link", name="The day").click()
+    send(page)
+    expect(page.locator("#tally")).to_have_text("1 visit captured, 1 filed, 0 waiting, 0 refused.")
+    expect(page.locator("#status")).to_contain_text("The desk does not answer.")
+    proxy.rule = lambda method, path: None
+    send(page)
+    expect(page.locator("#status")).to_contain_text("Nothing was waiting.")
+    expect(page.locator("#tally")).to_have_text("1 visit captured, 1 filed, 0 waiting, 0 refused.")
+    assert proxy.count("cut") >= 1
+
+
+def test_a_batch_cut_in_its_body_is_filed_by_the_next(handset: Phone, service: Service, proxy: Proxy) -> None:
+    """The desk saw half a batch: it files none of it, the phone learns nothing, and all of it comes again."""
+    page = handset.open(proxy.url)
+    proxy.rule = on_sync(Trouble("cut_body", 300))
+    visit = start_visit(page)
+    write(page, "Customer", "M. Okafor")
+    page.get_by_role("link", name="The day").click()
+    send(page)
+    expect(page.locator("#tally")).to_contain_text("0 filed, 1 waiting")
+    assert held(service, page) == []
+    assert proxy.count("cut_body") >= 1
+    proxy.rule = lambda method, path: None
+    send(page)
+    expect(page.locator("#tally")).to_contain_text("1 filed, 0 waiting")
+    expect(page.locator("#last")).to_contain_text(re.compile("Last sent today"))
+    service.stop()
+    ops, _ = filed(service, visit)
+    assert [op["kind"] for op in ops] == ["visit.open", "visit.set"]
