@@ -84,6 +84,15 @@ def browser_wanting() -> list[str]:
     return [] if driven and browser() else ["chromium"]
 
 
+def other_browsers_wanting() -> list[str]:
+    """The further browsers that are not here and whose tests would be skipped; keys of `machine.OTHER_BROWSERS`."""
+    here = {
+        "firefox": shutil.which("firefox-esr") or shutil.which("firefox"),
+        "webkit": shutil.which("WebKitWebDriver") and shutil.which("Xvfb"),
+    }
+    return [name for name, path in here.items() if not path]
+
+
 def apt_prefix() -> list[str] | None:
     """How apt-get may be called here without asking anybody: directly, through sudo, or not at all (None)."""
     if machine.system() != "debian" or not shutil.which("apt-get"):
@@ -122,6 +131,21 @@ def bring_system(wanting: Callable[[], list[str]]) -> None:
     needs = wanting()
     if needs:
         stop("apt-get did not bring everything.", *by_hand(needs))
+
+
+def bring_other_browsers() -> None:
+    """Install the further browsers one by one where that is allowed; what cannot be had is said and stops nothing."""
+    needs = other_browsers_wanting()
+    prefix = apt_prefix() if needs else None
+    if prefix is not None:
+        say("Installing with apt-get: " + " ".join(needs))
+        apt_get(prefix, "update", "-q")
+        for need in needs:
+            apt_get(prefix, *machine.APT.split()[1:], "-q", *machine.OTHER_BROWSERS[need])
+        needs = other_browsers_wanting()
+    for need in needs:
+        packages = " ".join(machine.OTHER_BROWSERS[need])
+        say(f"Not here, so its tests will be skipped: {need} (Debian, Ubuntu: sudo {machine.APT} {packages})")
 
 
 def apt_get(prefix: list[str], *arguments: str) -> None:
@@ -211,6 +235,7 @@ def enter(kind: str, folder: str) -> None:
         build(kind)
     if kind == "tests":
         bring_system(browser_wanting)
+        bring_other_browsers()
     if inside() and finished:
         os.environ.pop(ENTERED, None)
         return

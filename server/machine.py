@@ -49,6 +49,8 @@ DEBIAN_PACKAGES = {
     "venv": ("python3-venv",),
     "chromium": ("chromium", "fonts-dejavu-core", "libatomic1"),
 }
+# Browsers that a few tests run in besides Chromium; Debian's packages. Without them those tests are skipped.
+OTHER_BROWSERS = {"firefox": ("firefox-esr",), "webkit": ("webkit2gtk-driver", "xvfb")}
 COMMANDS = {
     "pango": {
         "fedora": "sudo dnf install pango harfbuzz",

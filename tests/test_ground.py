@@ -190,6 +190,15 @@ def test_a_missing_browser_is_noticed() -> None:
     assert done.stdout.split() == ["['chromium']"]
 
 
+def test_further_browsers_that_cannot_be_had_stop_nothing() -> None:
+    """Where they are not and cannot be installed, each is named with Debian's command, and the start goes on."""
+    done = in_a_bare_shell("from demo import ground; ground.bring_other_browsers(); print('on')")
+    assert done.returncode == 0, done.stderr
+    assert done.stdout.splitlines()[-1] == "on"
+    assert "firefox-esr" in done.stdout
+    assert "webkit2gtk-driver xvfb" in done.stdout
+
+
 def test_this_machine_has_what_layby_needs(folder: Path) -> None:
     """Where these tests run, `layby check` finds everything and ends with 0."""
     layby = Path(sys.executable).with_name("layby")

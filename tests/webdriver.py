@@ -1,0 +1,275 @@
+"""Browsers other than Chromium, driven by the W3C's WebDriver commands: WebKitGTK by its driver, Firefox by Marionette.
+
+Standard library only, and no more of the commands than the tests use; no test lives here.
+Sources: W3C WebDriver; Firefox source docs, "Marionette: protocol" (length-prefixed JSON over TCP).
+"""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import os
+import shutil
+import socket
+import subprocess
+import time
+import urllib.error
+import urllib.request
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+ELEMENT = "element-6066-11e4-a52e-4f735466cecf"  # the key of an element's reference; W3C WebDriver, section 12.1
+PATIENCE_S = 30
+FIREFOX = ("firefox-esr", "firefox")
+# Nothing of Firefox's own calls out while it is tested.
+QUIET = {
+    "marionette.port": 0,
+    "app.update.auto": False,
+    "browser.aboutwelcome.enabled": False,
+    "browser.region.update.enabled": False,
+    "browser.safebrowsing.malware.enabled": False,
+    "browser.safebrowsing.phishing.enabled": False,
+    "browser.shell.checkDefaultBrowser": False,
+    "browser.startup.page": 0,
+    "datareporting.policy.dataSubmissionEnabled": False,
+    "extensions.update.enabled": False,
+    "network.captive-portal-service.enabled": False,
+    "network.connectivity-service.enabled": False,
+    "services.settings.server": "data:,nothing",
+    "toolkit.telemetry.enabled": False,
+}
+
+
+class Refused(Exception):
+    """The browser did not carry a command out; the first argument is the W3C's error code."""
+
+
+def firefox() -> str | None:
+    """Where Firefox is, or None [path]."""
+    return next((path for name in FIREFOX if (path := shutil.which(name))), None)
+
+
+def webkit() -> str | None:
+    """Where WebKitGTK's driver is, or None where it or the screen it needs is not here [path]."""
+    return shutil.which("WebKitWebDriver") if shutil.which("Xvfb") else None
+
+
+class Browser:
+    """An open page; `ask` sends one command and returns its value."""
+
+    def __init__(self, ask: Callable[[str, dict[str, Any]], Any]) -> None:
+        self.ask = ask
+
+    def go(self, url: str) -> None:
+        """Open an address and wait until it is loaded."""
+        self.ask("navigate", {"url": url})
+
+    def run(self, script: str, *given: Any) -> Any:
+        """The result of a script's `return`; what it is given stands in `arguments`."""
+        return self.ask("script", {"script": script, "args": list(given)})
+
+    def until(self, script: str, *given: Any) -> Any:
+        """The first result of a script that counts as true; asked again and again, also across a navigation."""
+        until = time.monotonic() + PATIENCE_S
+        while True:
+            with contextlib.suppress(Refused):
+                found = self.run(script, *given)
+                if found:
+                    return found
+            assert time.monotonic() < until, f"not within {PATIENCE_S} s: {script} {given}; {self.run(SHOWN)}"
+            time.sleep(0.05)
+
+    def tap(self, words: str) -> None:
+        """Click what carries these words, as a person would."""
+        self._with(BY_WORDS, words, lambda element: self.ask("click", {"id": element}))
+
+    def type(self, label: str, text: str) -> None:
+        """Type into a field by its label."""
+        self._with(BY_LABEL, label, lambda element: self.ask("clear", {"id": element}))
+        self._with(BY_LABEL, label, lambda element: self.ask("keys", {"id": element, "text": text}))
+
+    def _with(self, script: str, words: str, act: Callable[[str], Any]) -> None:
+        """Do something with an element; found again where the page was drawn anew in between."""
+        until = time.monotonic() + PATIENCE_S
+        while True:
+            try:
+                act(self.until(script, words)[ELEMENT])
+                return
+            except Refused as refused:
+                if refused.args[0] not in NOT_YET or time.monotonic() > until:
+                    raise
+
+    def see(self, words: str) -> None:
+        """Wait until these words stand on the page."""
+        self.until("return document.body.innerText.includes(arguments[0])", words)
+
+
+NOT_YET = ("stale element reference", "element not interactable", "element click intercepted")
+SHOWN = "return location.pathname + ' ' + document.body.innerText.slice(0, 1500)"
+BY_WORDS = """
+  const plain = (node) => (node.getAttribute("aria-label") ?? node.textContent).replace(/\\s+/g, " ").trim();
+  const seen = (one) => one.getClientRects().length > 0;
+  const all = [...document.querySelectorAll("button, a, label, summary")].filter(seen);
+  const found = all.find((one) => plain(one) === arguments[0]) ??
+    all.find((one) => plain(one).includes(` ${arguments[0]},`));  // the index: "2 Vehicle, open"
+  found?.scrollIntoView({ block: "center" });
+  return found;
+"""
+BY_LABEL = """
+  const named = (field) => [...(field.labels ?? [])].some((label) => label.textContent.trim() === arguments[0]);
+  const found = [...document.querySelectorAll("input, textarea")].find((field) => field.getClientRects().length > 0 &&
+    (field.getAttribute("aria-label") === arguments[0] || named(field)));
+  found?.scrollIntoView({ block: "center" });
+  return found;
+"""
+
+
+# Firefox -------------------------------------------------------------------------------------------------------------
+
+MARIONETTE = {
+    "navigate": "WebDriver:Navigate",
+    "script": "WebDriver:ExecuteScript",
+    "click": "WebDriver:ElementClick",
+    "clear": "WebDriver:ElementClear",
+    "keys": "WebDriver:ElementSendKeys",
+    "session": "WebDriver:NewSession",
+}
+
+
+class Marionette:
+    """Firefox's own port: `[0, number, command, given]` out, `[1, number, error, value]` back."""
+
+    def __init__(self, port: int) -> None:
+        self.line = socket.create_connection(("127.0.0.1", port), timeout=PATIENCE_S)
+        self.rest = b""
+        self.number = 0
+        self._answer()  # it says first what it is
+
+    def ask(self, command: str, given: dict[str, Any]) -> Any:
+        """One command; its value."""
+        self.number += 1
+        content = json.dumps([0, self.number, MARIONETTE[command], given]).encode()
+        self.line.sendall(b"%d:%b" % (len(content), content))
+        _, _, error, value = self._answer()
+        if error is not None:
+            raise Refused(error["error"], error["message"])
+        return value["value"] if isinstance(value, dict) and list(value) == ["value"] else value
+
+    def _answer(self) -> Any:
+        while b":" not in self.rest:
+            self.rest += self._more()
+        length, _, self.rest = self.rest.partition(b":")
+        while len(self.rest) < int(length):
+            self.rest += self._more()
+        content, self.rest = self.rest[: int(length)], self.rest[int(length) :]
+        return json.loads(content)
+
+    def _more(self) -> bytes:
+        piece = self.line.recv(1 << 16)
+        assert piece, "Firefox has hung up"
+        return piece
+
+
+@contextlib.contextmanager
+def in_firefox(profile: Path) -> Iterator[Browser]:
+    """Firefox without a window on a profile of its own, which stays; killed at the end, as a dead battery does."""
+    command = firefox()
+    assert command
+    profile.mkdir(exist_ok=True)
+    prefs = "".join(f"user_pref({json.dumps(name)}, {json.dumps(value)});\n" for name, value in QUIET.items())
+    (profile / "user.js").write_text(prefs, "utf-8")
+    said = profile / "MarionetteActivePort"
+    said.unlink(missing_ok=True)
+    arguments = ["--headless", "--marionette", "--no-remote", "--profile", str(profile), "about:blank"]
+    with (profile / "firefox.log").open("ab") as log:
+        process = subprocess.Popen([command, *arguments], stdin=subprocess.DEVNULL, stdout=log, stderr=log)
+    try:
+        wait_for(lambda: said.exists() and said.read_text() != "", process)
+        marionette = Marionette(int(said.read_text()))
+        with contextlib.closing(marionette.line):
+            marionette.ask("session", {"capabilities": {}})
+            yield Browser(marionette.ask)
+    finally:
+        process.kill()
+        process.wait(timeout=PATIENCE_S)
+
+
+# WebKitGTK -----------------------------------------------------------------------------------------------------------
+
+
+class Driver:
+    """WebKitGTK's driver: W3C WebDriver over HTTP."""
+
+    def __init__(self, port: int) -> None:
+        self.url = f"http://127.0.0.1:{port}"
+        browser = {"binary": str(mini_browser()), "args": ["--automation"]}
+        wanted = {"capabilities": {"alwaysMatch": {"webkitgtk:browserOptions": browser}}}
+        self.session = self._post("/session", wanted)["sessionId"]
+
+    def ask(self, command: str, given: dict[str, Any]) -> Any:
+        """One command; its value."""
+        element = given.get("id", "")
+        path = {
+            "navigate": "/url",
+            "script": "/execute/sync",
+            "click": f"/element/{element}/click",
+            "clear": f"/element/{element}/clear",
+            "keys": f"/element/{element}/value",
+        }[command]
+        return self._post(f"/session/{self.session}{path}", given)
+
+    def _post(self, path: str, given: dict[str, Any]) -> Any:
+        headers = {"Content-Type": "application/json"}
+        request = urllib.request.Request(self.url + path, json.dumps(given).encode(), headers)
+        try:
+            with urllib.request.urlopen(request, timeout=PATIENCE_S) as answer:
+                return json.loads(answer.read())["value"]
+        except urllib.error.HTTPError as error:
+            with error:
+                told = json.loads(error.read())["value"]
+            raise Refused(told["error"], told["message"]) from error
+
+
+def mini_browser() -> Path:
+    """The small browser that comes with the driver [path]."""
+    return next(iter(sorted(Path("/usr/lib").glob("*/webkit2gtk-4.*/MiniBrowser"), reverse=True)))
+
+
+@contextlib.contextmanager
+def in_webkit(ground: Path, port: int) -> Iterator[Browser]:
+    """WebKitGTK on a screen that nobody sees; everything of it is gone at the end."""
+    driver, screen = webkit(), ground / "screen"
+    assert driver
+    with screen.open("wb") as said, (ground / "webkit.log").open("wb") as log:
+        display = subprocess.Popen(
+            ["Xvfb", "-displayfd", "1", "-screen", "0", "800x900x24", "-nolisten", "tcp"], stdout=said, stderr=log
+        )
+        try:
+            wait_for(lambda: screen.read_bytes().endswith(b"\n"), display)
+            around = {**os.environ, "DISPLAY": ":" + screen.read_text().strip(), "HOME": str(ground)}
+            process = subprocess.Popen([driver, f"--port={port}"], env=around, stdout=log, stderr=log)
+            try:
+                wait_for(lambda: listens(port), process)
+                yield Browser(Driver(port).ask)
+            finally:
+                process.terminate()
+                process.wait(timeout=PATIENCE_S)
+        finally:
+            display.terminate()
+            display.wait(timeout=PATIENCE_S)
+
+
+def listens(port: int) -> bool:
+    """Whether somebody listens on a port."""
+    with socket.socket() as trial:
+        return trial.connect_ex(("127.0.0.1", port)) == 0
+
+
+def wait_for(holds: Callable[[], bool], process: subprocess.Popen[bytes]) -> None:
+    """Wait until something holds that a process has to bring about."""
+    until = time.monotonic() + PATIENCE_S
+    while not holds():
+        assert process.poll() is None, "it ended by itself"
+        assert time.monotonic() < until, f"not within {PATIENCE_S} s"
+        time.sleep(0.05)
