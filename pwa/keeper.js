@@ -4,17 +4,17 @@
 const SOON_MS = 300;
 
 // `typed()` after each keystroke; `flush()` when there may be no later. `onKept(instant)` and `onFault(error)` tell how
-// it went; onKept is called only after the outbox's transaction is complete.
+// it went; onKept is called only after the outbox's transaction is complete, and not while something newer is typed.
+// The wait begins at the first letter that is not kept, so that somebody who types without a pause is kept as well.
 export function createKeeper({ keepDraft, onKept, onFault }) {
   let timer = null;
   const keepNow = () => {
     timer = null;
-    return keepDraft().then(onKept, onFault);
+    return keepDraft().then((instant) => timer === null && onKept(instant), onFault);
   };
   return {
     typed: () => {
-      clearTimeout(timer);
-      timer = setTimeout(keepNow, SOON_MS);
+      timer ??= setTimeout(keepNow, SOON_MS);
     },
     flush: () => {
       if (timer === null) return Promise.resolve();
