@@ -71,6 +71,10 @@ class Proxy:
         """How many requests met a trouble."""
         return sum(met == way for _, _, met in self.met)
 
+    def met_a(self, method: str) -> bool:
+        """Whether a request of this method came by already."""
+        return any(met == method for met, _, _ in self.met)
+
     def _accept(self) -> None:
         while not self._ended:
             try:

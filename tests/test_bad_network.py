@@ -14,6 +14,9 @@ from tests.browser import Phone, phone
 from tests.conftest import Service
 from tests.hands import filed, go_to, start_visit, write
 from tests.proxy import Proxy, Trouble
+from tests.test_blobs import held as held_at_desk
+from tests.test_phone_photos import kept, with_photo
+from tests.test_phone_photos import send as send_all
 
 
 @pytest.fixture
@@ -80,7 +83,7 @@ def test_batches_cut_dropped_and_delayed_are_filed_once(handset: Phone, service:
     for visit in visits:
         ops, kept = filed(service, visit)
         assert [op["kind"] for op in ops] == ["visit.open", "visit.set", "visit.set"]
-        assert kept["vehicle"] == {"plate": "LT 482"}
+        assert kept["vehicle"]["plate"] == "LT 482"
 
 
 def test_what_was_filed_stays_filed_when_the_receipts_are_lost(handset: Phone, service: Service, proxy: Proxy) -> None:
@@ -118,3 +121,33 @@ def test_a_batch_cut_in_its_body_is_filed_by_the_next(handset: Phone, service: S
     service.stop()
     ops, _ = filed(service, visit)
     assert [op["kind"] for op in ops] == ["visit.open", "visit.set"]
+
+
+PIECE = 256 * 1024  # what the phone sends at a time
+
+
+def test_a_photo_cut_in_the_middle_of_a_piece_goes_on_from_the_true_offset(
+    handset: Phone, service: Service, proxy: Proxy, tmp_path: Path
+) -> None:
+    """One whole piece reached the desk, of the next a part, then nothing: not one byte twice, and the hash fits."""
+    page = handset.open("about:blank")
+    sent: list[int] = []
+    page.on("request", lambda one: one.method == "PATCH" and sent.append(int(one.headers["upload-offset"])))
+    cut = Trouble("cut_body", 100_000)
+    proxy.rule = lambda method, path: cut if method == "PATCH" and proxy.met_a("PATCH") else None
+    page.goto(proxy.url)
+    with_photo(page, tmp_path)
+    send_all(page, "1 photo still to be sent.")
+    expect(page.locator("#tally")).to_contain_text("1 filed, 0 waiting")
+    assert proxy.count("cut_body") >= 1
+    (photo,) = kept(page)
+    assert photo["state"] == "waiting"
+    offset = int(held_at_desk(service, photo["sha256"])[1] or 0)
+    assert PIECE <= offset < len(photo["bytes"])
+    sent.clear()
+    proxy.rule = lambda method, path: None
+    send_all(page)
+    (photo,) = kept(page)
+    assert photo["state"] == "held"
+    assert sent[0] == offset
+    assert service.get(f"/blobs/{photo['sha256']}")[2] == photo["bytes"]

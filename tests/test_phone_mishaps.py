@@ -113,9 +113,7 @@ def test_a_clock_that_is_decades_off_and_jumps_files_all_the_same(handset: Phone
     assert kept["started_at"].startswith("1999-12-31")
 
 
-def test_an_update_leaves_alone_what_cannot_be_an_entry_yet(
-    handset: Phone, service: Service, tmp_path: Path
-) -> None:
+def test_an_update_leaves_alone_what_cannot_be_an_entry_yet(handset: Phone, service: Service, tmp_path: Path) -> None:
     """A reading that is no number stands in the draft: the newer page waits, and when taken finds it there."""
     page = handset.open(service.url)
     ready_offline(page)

@@ -54,6 +54,7 @@ class PlainPhone:
         self.kept: dict[str, Kept] = {}
         self.learnt: dict[str, dict[str, Op]] = {}
         self.checked_once = False
+        self.cursor = ""
 
     # Capturing ------------------------------------------------------------------------------------------------------
 
@@ -154,10 +155,18 @@ class PlainPhone:
             kept.state = "waiting"
         return len(missing)
 
-    def learn(self, others: list[Op]) -> None:
-        """Take in what others did."""
-        for op in others:
-            self.learnt.setdefault(op["visit"], {})[op["id"]] = op
+    def learn(self, answer: dict[str, Any]) -> int:
+        """Take in what others did, and where to ask from the next time; how many operations were new."""
+        fresh = 0
+        for change in answer["changes"]:
+            if change["kind"] == "op":
+                claimed, _, content = change["line"].partition(" ")
+                assert hashlib.sha256(content.encode()).hexdigest() == claimed
+                op = json.loads(content)
+                fresh += op["id"] not in self.learnt.setdefault(op["visit"], {})
+                self.learnt[op["visit"]][op["id"]] = op
+        self.cursor = answer["cursor"]
+        return fresh
 
     def bundle(self, parts: int) -> list[bytes]:
         """What waits, as hand-carried files in so many parts."""

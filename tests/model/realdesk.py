@@ -10,9 +10,10 @@ import shutil
 from pathlib import Path
 from typing import Any
 
-from sync import deskops
+from sync import changes, deskops
 from sync.intake import receive, receive_bundle
 from sync.logbook import Logbook
+from sync.notices import Notices
 from tests.ops import JUNE_12
 
 Result = dict[str, Any]
@@ -55,13 +56,9 @@ class RealDesk:
         elif result["status"] != "deferred" and (result.get("problem") or {}).get("code") != "damaged":
             self.answered[(result["id"], result["digest"])] = {key: result[key] for key in result if key != "repeat"}
 
-    def others(self, device: str, visits: list[str]) -> list[dict[str, Any]]:
-        """What others did in those of the visits that a device took part in."""
-        found = []
-        for ops in map(self.logbook.ops, visits):
-            if any(op["device"] == device for op in ops):
-                found += [op for op in ops if op["device"] != device]
-        return found
+    def changes(self, device: str, cursor: str) -> Result:
+        """What a device is told of others' work after a cursor."""
+        return changes.changes(self.logbook, Notices(self.folder), device, cursor)
 
     def approve(self, visit: str) -> None:
         """The desk's own operation, once the visit is there."""
