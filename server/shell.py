@@ -8,6 +8,7 @@ from __future__ import annotations
 import gzip
 import hashlib
 import json
+import re
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
@@ -32,6 +33,8 @@ INDEX = "/"
 WORKER = "/sw.js"
 RULEBOOK = "/rulebook.json"
 WORTH_PACKING = 1024
+# A whole line of comment; no module here has such a line within a text of several lines, which a test looks after.
+_COMMENT = re.compile(rb"^[ \t]*//.*$", re.MULTILINE)
 
 pages = Blueprint("shell", __name__)
 
@@ -68,12 +71,14 @@ class Shell:
         self.files: dict[str, File] = {}
         for path in sorted(folder.rglob("*")):
             if path.suffix in TYPES and path.is_file():
-                self.files["/" + path.relative_to(folder).as_posix()] = File(path.read_bytes(), TYPES[path.suffix])
+                content = _without_comments(path.read_bytes()) if path.suffix == ".js" else path.read_bytes()
+                self.files["/" + path.relative_to(folder).as_posix()] = File(content, TYPES[path.suffix])
         self.files[RULEBOOK] = File(rulebook.combined(books), TYPES[".json"])
         if "/index.html" in self.files:
             self.files[INDEX] = self.files.pop("/index.html")
         self.version = self._version()
         self._fill(INDEX, b"LAYBY_VERSION", self.version.encode())
+        self._fill(INDEX, b"<!-- LAYBY_MODULES -->", self._ahead().encode())
         self._fill(WORKER, b'"LAYBY_FILES"', self._list().encode())
         for path in rulebook.files(books):
             self.files[f"/rulebook/{path.name}"] = File(path.read_bytes(), TYPES[".json"])
@@ -88,10 +93,20 @@ class Shell:
         listed = [{"path": path, "sha256": file.sha256} for path, file in self.files.items() if path != WORKER]
         return json.dumps({"version": self.version, "files": listed}, separators=(",", ":"))
 
+    def _ahead(self) -> str:
+        """Links that let the page load every module at once; else each is asked for only when its importer is read."""
+        modules = [path for path in self.files if path.endswith(".js") and path != WORKER]
+        return "".join(f'<link rel="modulepreload" href="{path}">' for path in modules)
+
     def _fill(self, path: str, token: bytes, value: bytes) -> None:
         if path in self.files:
             file = self.files[path]
             self.files[path] = File(file.content.replace(token, value), file.type)
+
+
+def _without_comments(content: bytes) -> bytes:
+    """A module as the phone loads it: lines that only comment are empty, so that lines keep their numbers."""
+    return _COMMENT.sub(b"", content)
 
 
 def serve(path: str) -> Response:

@@ -58,6 +58,27 @@ def test_the_page_bears_the_version_of_the_list(service: Service) -> None:
         assert b"LAYBY_VERSION" not in content
 
 
+def test_a_module_is_served_without_its_lines_of_comment(service: Service) -> None:
+    """Every other line is the file's own and keeps its number; no such line stands within a text of several lines."""
+    for path in sorted((ROOT / "pwa").rglob("*.js")):
+        written = path.read_bytes().split(b"\n")
+        served = service.get("/" + path.relative_to(ROOT / "pwa").as_posix())[2].split(b"\n")
+        comments = [number for number, line in enumerate(written) if line.lstrip().startswith(b"//")]
+        kept = [b"" if number in comments else line for number, line in enumerate(written)]
+        assert [line for line in served if b"LAYBY_FILES" not in line and b'"files"' not in line] == [
+            line for line in kept if b"LAYBY_FILES" not in line
+        ]
+        for number in comments:
+            assert b"\n".join(written[:number]).count(b"`") % 2 == 0, (path.name, number)
+
+
+def test_the_page_asks_for_every_module_at_once(service: Service) -> None:
+    """So that a start does not wait for one import after the other."""
+    page = service.get("/")[2].decode()
+    ahead = set(re.findall(r'<link rel="modulepreload" href="([^"]+)">', page))
+    assert ahead == {file["path"] for file in listed(service.get("/sw.js")[2])["files"] if file["path"].endswith(".js")}
+
+
 def test_the_rulebook_is_served_for_the_phone_and_book_by_book(service: Service) -> None:
     """All that judges is what the desk itself reads, notes aside; each book is the committed file, byte for byte."""
     served, whole = json.loads(service.get("/rulebook.json")[2]), books.load()
