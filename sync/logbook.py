@@ -166,10 +166,8 @@ class Logbook:
             return self.rebuilt(name)
 
     def _forget_checkpoint(self) -> None:
-        """Until the next flush a start compares all pages: one that is made again is not on the disk yet.
-
-        Without this a crash in between, with pages written that are new, leaves a checkpoint that seems to fit.
-        """
+        # Until the next flush a start compares all pages: one made again is not on the disk yet, and after a crash in
+        # between, with new pages written, the old checkpoint would seem to fit.
         (self.folder / CHECKPOINT).unlink(missing_ok=True)
         sync_folder(self.folder)
         self._kept = {}
@@ -390,14 +388,7 @@ class Logbook:
         return fold.fold(found, self.kinds)
 
     def visits_on(self, day: date) -> list[str]:
-        """The visits that started on a local day, earliest first.
-
-        Args:
-            day: the day where the visit took place [date]
-
-        Returns:
-            their ids [list of UUID version 7]
-        """
+        """The visits that started on a local day, earliest first [list of UUID version 7]."""
         with self.lock:
             page = self._page(f"days/{day.isoformat()}")
             found = []

@@ -47,10 +47,6 @@ def digest(folder: Path | None = None) -> str:
     return running.hexdigest()
 
 
-# What the desk alone says: the phone would carry it for nothing. No rule of the judgement reads any of it.
-_DESK_WORDS = frozenset(["mail", "small", "title", "party", "vehicle", "section", "role", "role_at", "row", "row_unit", "settings", "condition_row", "condition_phrase", "condition_value", "condition_yes_no", "plot", "note", "caution", "signature", "consent", "work", "work_more", "observed", "check", "check_state", "check_note", "move", "move_column", "move_more", "rest_column", "price_column", "months", "date", "month_year", "page", "outcome", "next"])
-
-
 def combined(folder: Path | None = None) -> bytes:
     """The rulebook as `load` gives it, without what only the desk reads, in one JSON document [UTF-8 bytes].
 
@@ -62,8 +58,9 @@ def combined(folder: Path | None = None) -> bytes:
     sheet = books.get("sheet_words", {})
     for desk_table in ("rows", "conditions"):
         sheet.pop(desk_table, None)
+    desk_only = sheet.pop("desk_only", [])
     for language, words in sheet.get("languages", {}).items():
-        sheet["languages"][language] = {group: said for group, said in words.items() if group not in _DESK_WORDS}
+        sheet["languages"][language] = {group: said for group, said in words.items() if group not in desk_only}
     return json.dumps(books, ensure_ascii=False, separators=(",", ":")).encode()
 
 
