@@ -11,7 +11,8 @@ from pathlib import Path
 from typing import Any
 
 from sync import changes, deskops
-from sync.intake import receive, receive_bundle
+from sync.carried import receive_bundle
+from sync.intake import receive
 from sync.logbook import Logbook
 from sync.notices import Notices
 from tests.ops import JUNE_12
