@@ -2,6 +2,7 @@
 // DOM only: every figure comes from the judgement, every sentence of the trade from the rulebook.
 
 import { testOf } from "../page.js";
+import { causesView, customerWords } from "./causes.js";
 import { drawn, el } from "./elements.js";
 import { cellOf, differenceWords, ROWS, uncertaintyWords } from "./meanings.js";
 import { codeWords, sentenceCase } from "./words.js";
@@ -146,7 +147,8 @@ export function resultView(page, tools, sight) {
   const shown = table(pair, tests.map(([role]) => role), sight.speak);
   const mark = `Worked out on this phone with rulebook ${String(tools.rulebook.hash).slice(0, 4)}. \u00b1 covers 95 of 100 cases.`;
   const divided = compared(sight.assessment.comparison, { rulebook: tools.rulebook, speak: sight.speak });
-  return el("div", null, el("p", { class: "finding" }, words), shown, divided, doubted, shown && el("p", { class: "meaning" }, mark));
+  const fitting = named.map(([role, judged]) => causesView(role, judged, { rulebook: tools.rulebook, speak: sight.speak }));
+  return el("div", null, el("p", { class: "finding" }, words), shown, divided, fitting, doubted, shown && el("p", { class: "meaning" }, mark));
 }
 
 // The result as plain text, for a message or the clipboard: what a customer may be handed at once.
@@ -164,5 +166,6 @@ export function summaryOf(page, tools, sight) {
   });
   const work = (visit.work ?? []).map((one) => codeWords(tools.rulebook, one.code, "work")).join(", ");
   const words = headline(pair, sight.assessment.comparison, { rulebook: tools.rulebook, speak });
-  return [visit.technician?.business, vehicle, words, work && `Done: ${work}.`, ...rows].filter((line) => line).join("\n");
+  const fits = customerWords(pair[0]?.[1], tools.rulebook);
+  return [visit.technician?.business, vehicle, words, fits, work && `Done: ${work}.`, ...rows].filter((line) => line).join("\n");
 }

@@ -1,0 +1,86 @@
+// What the readings fit: the leading causes with what speaks for and against each, ties, and the check that tells most.
+// DOM only: ranking and evidence come from the judgement, every word from the rulebook. No fit is shown as a percentage.
+
+import { el } from "./elements.js";
+import { sentenceCase } from "./words.js";
+
+const LEADING = 2;
+
+const wordsOf = (rulebook) => rulebook.cause_words.languages.en;
+
+// The best cause, and the second where it is not told apart from the first.
+function leadingOf({ causes }, rulebook) {
+  const near = rulebook.causes.told_apart.near;
+  return causes.slice(0, LEADING).filter((cause) => cause.fit >= near * causes[0].fit);
+}
+
+function figure(code, value, speak) {
+  if (code.startsWith("on_share")) return `${speak.bare("percent", 100 * value)} %`;
+  if (code.includes("_kpa")) return speak.pressure(value);
+  return code.includes("_k_") ? speak.difference(value) : speak.temperature(value);
+}
+
+function evidenceWords(items, words, speak) {
+  const said = items.map(({ code, values }) =>
+    words.evidence[code].replace("{value}", figure(code, values.value, speak)).replace("{usual}", figure(code, values.usual, speak)),
+  );
+  return said.join(", ");
+}
+
+const meaning = (text) => el("p", { class: "meaning" }, text);
+
+function sides(cause, words, speak) {
+  return ["for", "against"]
+    .filter((side) => cause[side].length > 0)
+    .map((side) => meaning(`${sentenceCase(words.said[side].replace("{evidence}", evidenceWords(cause[side], words, speak)))}.`));
+}
+
+function causeView(cause, first, words, speak) {
+  const said = words.causes[cause.id];
+  const more = [said.confirm, said.takes, said.mind].filter((part) => part);
+  return [
+    el("p", { class: "cause" }, words.said[first ? "first" : "second"].replace("{cause}", said.name)),
+    meaning(said.technician),
+    ...sides(cause, words, speak),
+    el("details", { class: "held" }, el("summary", null, el("b", null, "To confirm and to mend"), el("span", { class: "turn" }, "open")), more.map(meaning)),
+  ];
+}
+
+// What to mind beside the causes: what cannot be seen, what else it may be, and who may open the circuit.
+function notes(leading, words) {
+  const ids = leading.map((cause) => cause.id);
+  return [
+    (ids.includes("undercharge") || ids[0] === "healthy") && words.said.weigh,
+    ids.includes("non_condensables") && words.said.mixed,
+    ids.some((id) => words.causes[id].takes.includes("certified people")) && words.said.opening,
+  ].filter((text) => text);
+}
+
+export function tiedWords(judged, rulebook) {
+  const words = wordsOf(rulebook);
+  const names = judged.undecided.map((id) => words.causes[id].name);
+  return names.length === 0 ? null : words.said.tied.replace("{causes}", `${names.slice(0, -1).join(", ")} and ${names.at(-1)}`);
+}
+
+// One test's causes; null where none were worked out.
+export function causesView(name, judged, { rulebook, speak }) {
+  if (judged.causes.length === 0) return null;
+  const words = wordsOf(rulebook);
+  const leading = leadingOf(judged, rulebook);
+  const tied = tiedWords(judged, rulebook);
+  const check = judged.next_check === null ? null : words.said.check.replace("{check}", words.checks[judged.next_check.what]);
+  return el(
+    "section", { class: "doubts" },
+    el("h2", null, `What the readings fit, ${name}`),
+    leading.map((cause, place) => causeView(cause, place === 0, words, speak)),
+    tied && meaning(tied),
+    check && el("p", { class: "sentence" }, check),
+    notes(leading, words).map(meaning),
+  );
+}
+
+// The customer's sentence for what fits best, where that can be told; null otherwise.
+export function customerWords(judged, rulebook) {
+  if (judged === undefined || judged.causes.length === 0 || judged.undecided.length > 0) return null;
+  return wordsOf(rulebook).causes[judged.causes[0].id].customer;
+}
