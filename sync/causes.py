@@ -150,11 +150,11 @@ def _side(z: float, limit: float) -> str:
     return "low" if z < -limit else "usual"
 
 
-def _from_readings(cause: str, score: Found, evidence: Found, book: Found, found: Found) -> None:
+def _from_readings(cause: str, scores: Found, evidence: Found, book: Found, found: Found) -> None:
     """Readings that fit this cause better, or worse, than a healthy car."""
-    limits, pattern = book["told_apart"], score["pattern"]
-    middles = score["view"]["middles"]
-    for name, deviation, spread in deviations_of(evidence, score["view"]):
+    limits, pattern = book["told_apart"], scores[cause]["pattern"]
+    middles = scores["healthy"]["view"]["middles"]
+    for name, deviation, spread in deviations_of(evidence, scores[cause]["view"]):
         z = deviation / spread
         here, sound = factor((deviation - (pattern.get(name, 0.0))) / spread), factor(z)
         said = {
@@ -217,7 +217,7 @@ def causes_of(visit: Found, test: Found, facts: Found, rulebook: Found) -> Found
     causes = []
     for cause, fit in order:
         entry: Found = {"id": cause, "fit": fit, "for": [], "against": []}
-        _from_readings(cause, scores[cause], evidence, book, entry)
+        _from_readings(cause, scores, evidence, book, entry)
         _from_looks(cause, evidence, book, entry)
         causes.append(entry)
     undecided = undecided_of(order, book)

@@ -62,8 +62,8 @@ export function tiedWords(judged, rulebook) {
   return names.length === 0 ? null : words.said.tied.replace("{causes}", `${names.slice(0, -1).join(", ")} and ${names.at(-1)}`);
 }
 
-// One test's causes; null where none were worked out.
-export function causesView(name, judged, { rulebook, speak }) {
+// One test's causes, in full or in short; null where none were worked out.
+export function causesView(name, judged, { rulebook, speak }, short) {
   if (judged.causes.length === 0) return null;
   const words = wordsOf(rulebook);
   const leading = leadingOf(judged, rulebook);
@@ -72,10 +72,10 @@ export function causesView(name, judged, { rulebook, speak }) {
   return el(
     "section", { class: "doubts" },
     el("h2", null, `What the readings fit, ${name}`),
-    leading.map((cause, place) => causeView(cause, place === 0, words, speak)),
+    leading.flatMap((cause, place) => causeView(cause, place === 0, words, speak).slice(0, short ? 1 : undefined)),
     tied && meaning(tied),
     check && el("p", { class: "sentence" }, check),
-    notes(leading, words).map(meaning),
+    !short && notes(leading, words).map(meaning),
   );
 }
 

@@ -147,7 +147,7 @@ export function resultView(page, tools, sight) {
   const shown = table(pair, tests.map(([role]) => role), sight.speak);
   const mark = `Worked out on this phone with rulebook ${String(tools.rulebook.hash).slice(0, 4)}. \u00b1 covers 95 of 100 cases.`;
   const divided = compared(sight.assessment.comparison, { rulebook: tools.rulebook, speak: sight.speak });
-  const fitting = named.map(([role, judged]) => causesView(role, judged, { rulebook: tools.rulebook, speak: sight.speak }));
+  const fitting = named.map(([role, judged], place) => causesView(role, judged, { rulebook: tools.rulebook, speak: sight.speak }, place > 0));
   return el("div", null, el("p", { class: "finding" }, words), shown, divided, fitting, doubted, shown && el("p", { class: "meaning" }, mark));
 }
 

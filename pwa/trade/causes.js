@@ -85,12 +85,13 @@ function sideOf(z, limit) {
 }
 
 // Readings that fit this cause better, or worse, than a healthy car.
-function fromReadings(cause, score, evidence, book, found) {
+function fromReadings(cause, scores, evidence, book, found) {
   const limits = book.told_apart;
-  const middles = score.view.middles;
-  for (const [name, deviation, spread] of deviationsOf(evidence, score.view)) {
+  const { view, pattern } = scores[cause];
+  const middles = scores.healthy.view.middles;
+  for (const [name, deviation, spread] of deviationsOf(evidence, view)) {
     const z = deviation / spread;
-    const here = factor((deviation - shiftOf(score.pattern, name)) / spread);
+    const here = factor((deviation - shiftOf(pattern, name)) / spread);
     const sound = factor(z);
     const { value, u } = evidence.measured[name];
     const said = { code: `${name}_${sideOf(z, limits.usual_z)}`, values: { value, u, usual: middles[name][0] } };
@@ -127,7 +128,7 @@ export function causesOf(visit, test, facts, rulebook) {
   if (order.length === 0) return { causes: [], undecided: [], next_check: null };
   const causes = order.map(([id, fit]) => {
     const entry = { id, fit, for: [], against: [] };
-    fromReadings(id, scores[id], evidence, book, entry);
+    fromReadings(id, scores, evidence, book, entry);
     fromLooks(id, evidence, book, entry);
     return entry;
   });
