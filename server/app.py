@@ -11,7 +11,7 @@ from typing import Any
 
 from flask import Flask, Response, request
 
-from server import blobs, desk, filing, problems, shell
+from server import blobs, desk, filing, openapi, problems, shell
 from server.problems import RequestFault
 from sync import intake, rulebook
 from sync.logbook import Logbook
@@ -90,6 +90,6 @@ def create_app(config: dict[str, Any] | None = None) -> Flask:
         response.headers.setdefault("Cache-Control", "no-store")
         return response
 
-    for part in (filing, blobs, desk, shell):
+    for part in (filing, blobs, desk, openapi, shell):
         app.register_blueprint(part.pages)
     return app

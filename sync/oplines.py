@@ -19,6 +19,8 @@ DIGEST_LENGTH = 64
 _FRAME = re.compile(rb"[0-9a-f]{64} .", re.DOTALL)
 _UUID7 = re.compile(r"[0-9a-f]{8}-[0-9a-f]{4}-7[0-9a-f]{3}-[89ab][0-9a-f]{3}-[0-9a-f]{12}")
 _DEVICE = re.compile(r"[0-9a-f]{4,64}")
+ID_WRITTEN = f"^{_UUID7.pattern}$"
+DEVICE_WRITTEN = f"^{_DEVICE.pattern}$"
 _DIGEST = re.compile(r"[0-9a-f]{64}")
 
 

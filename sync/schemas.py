@@ -7,14 +7,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from datetime import datetime
 from typing import Any
 
-from marshmallow import Schema, ValidationError, fields
+from marshmallow import RAISE, Schema, fields
 
-from sync import shapes
+from sync import fieldkinds, shapes
 from sync.fold import escaped, leaves
-from sync.oplines import is_device, is_id
+from sync.oplines import DEVICE_WRITTEN, ID_WRITTEN, is_device, is_id
 from sync.shape_faults import Fault, fault, shown, worded
 from sync.shapes import ListOf, Shape, TableOf
 
@@ -24,187 +23,32 @@ _POINTER = re.compile(r"(/([^/~]|~[01])*)+", re.DOTALL)
 _HEX = re.compile(r"[0-9a-f]{8,64}")
 _DIGEST = re.compile(r"[0-9a-f]{64}")
 _MONEY = re.compile(r"-?\d{1,12}(\.\d{1,6})?", re.ASCII)
-_TIME = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d(:\d\d(\.\d{1,6})?)?(Z|[+-]\d\d:\d\d)", re.ASCII)
-
-
-class _Coded(str):
-    """A fault's code on its way through marshmallow, with the limits its sentence needs."""
-
-    __slots__ = ("limits",)
-    limits: dict[str, Any]
-
-    def __new__(cls, code: str, **limits: Any) -> _Coded:
-        made = super().__new__(cls, code)
-        made.limits = limits
-        return made
-
-
-def _refuse(code: str, **limits: Any) -> ValidationError:
-    return ValidationError([_Coded(code, **limits)])
-
-
-class _Field(fields.Field[Any]):
-    """A value taken as it is, or refused with a code."""
-
-    default_error_messages: Any = {"required": "missing", "null": "null_not_allowed"}  # noqa: RUF012 -- marshmallow's own way
-
-    def _deserialize(self, value: Any, attr: Any, data: Any, **kwargs: Any) -> Any:
-        self.look(value)
-        return value
-
-    def look(self, value: Any) -> None:
-        """Refuses what does not fit."""
-        raise NotImplementedError
-
-
-class _Number(_Field):
-    def look(self, value: Any) -> None:
-        if isinstance(value, bool) or not isinstance(value, (int, float)):
-            raise _refuse("not_a_number")
-        if not -float("inf") < value < float("inf"):
-            raise _refuse("not_finite")
-
-
-class _Whole(_Field):
-    def look(self, value: Any) -> None:
-        if isinstance(value, bool) or not isinstance(value, int):
-            raise _refuse("not_whole")
-
-
-class _Truth(_Field):
-    def look(self, value: Any) -> None:
-        if not isinstance(value, bool):
-            raise _refuse("not_a_truth")
-
-
-class _Object(_Field):
-    def look(self, value: Any) -> None:
-        if not isinstance(value, dict):
-            raise _refuse("not_an_object")
-
-
-class _Text(_Field):
-    def __init__(self, most: int, **kwargs: Any) -> None:
-        super().__init__(**kwargs)
-        self.most = most
-
-    def look(self, value: Any) -> None:
-        if not isinstance(value, str):
-            raise _refuse("not_a_text")
-        if len(value) > self.most:
-            raise _refuse("too_long", limit=self.most)
-
-
-class _Pattern(_Field):
-    def __init__(self, pattern: re.Pattern[str], code: str, **kwargs: Any) -> None:
-        super().__init__(**kwargs)
-        self.pattern = pattern
-        self.code = code
-
-    def look(self, value: Any) -> None:
-        if not isinstance(value, str) or not self.pattern.fullmatch(value):
-            raise _refuse(self.code)
-
-
-class _Named(_Field):
-    """An id or a device's name, judged by the one rule that the op lines use."""
-
-    def __init__(self, rule: Any, code: str, **kwargs: Any) -> None:
-        super().__init__(**kwargs)
-        self.rule = rule
-        self.code = code
-
-    def look(self, value: Any) -> None:
-        if not self.rule(value):
-            raise _refuse(self.code)
-
-
-class _Time(_Field):
-    def look(self, value: Any) -> None:
-        if not isinstance(value, str) or not _TIME.fullmatch(value):
-            raise _refuse("not_a_time")
-        try:
-            datetime.fromisoformat(value)
-        except ValueError as error:
-            raise _refuse("not_a_time") from error
-
-
-class _OneOf(_Field):
-    def __init__(self, members: tuple[Any, ...], **kwargs: Any) -> None:
-        super().__init__(**kwargs)
-        self.members = members
-
-    def look(self, value: Any) -> None:
-        if isinstance(value, bool) or not isinstance(value, (str, int)) or value not in self.members:
-            raise _refuse("unknown_code")
-
-
-class _Stroke(_Field):
-    def look(self, value: Any) -> None:
-        points = value if isinstance(value, list) else [None]
-        flat = [part for point in points for part in (point if isinstance(point, list) else [point])]
-        if not all(isinstance(part, (int, float)) and not isinstance(part, bool) for part in flat):
-            raise _refuse("not_a_stroke")
-
-
-class _List(_Field):
-    def __init__(self, inner: fields.Field[Any], most: int, **kwargs: Any) -> None:
-        super().__init__(**kwargs)
-        self.inner = inner
-        self.most = most
-
-    def look(self, value: Any) -> None:
-        if not isinstance(value, list):
-            raise _refuse("not_a_list")
-        if len(value) > self.most:
-            raise _refuse("too_many", limit=self.most)
-        _each(self.inner, dict(enumerate(value)), {})
-
-
-class _Table(_Field):
-    def __init__(self, inner: fields.Field[Any], names: re.Pattern[str], **kwargs: Any) -> None:
-        super().__init__(**kwargs)
-        self.inner = inner
-        self.names = names
-
-    def look(self, value: Any) -> None:
-        if not isinstance(value, dict):
-            raise _refuse("not_an_object")
-        bad = {name: [_Coded("bad_name")] for name in value if not self.names.fullmatch(name)}
-        _each(self.inner, {name: member for name, member in value.items() if name not in bad}, bad)
-
-
-def _each(inner: fields.Field[Any], members: dict[Any, Any], errors: dict[Any, Any]) -> None:
-    """Every member by the inner rule; all their faults together."""
-    for name, member in members.items():
-        try:
-            inner.deserialize(member)
-        except ValidationError as error:
-            errors[name] = error.messages
-    if errors:
-        raise ValidationError(errors)
 
 
 class _Shaped(Schema):
     """An object of declared fields only."""
+
+    class Meta:
+        unknown = RAISE
 
     error_messages = {"unknown": "unknown_field", "type": "not_an_object"}  # noqa: RUF012 -- marshmallow's own way
 
 
 NAMES = {"name": _NAME, "id": _ITEM_ID, "pointer": _POINTER}
 PLAIN: dict[str, Any] = {
-    "number": _Number,
-    "whole": _Whole,
-    "truth": _Truth,
-    "object": _Object,
-    "time": _Time,
-    "stroke": _Stroke,
-    "money": lambda **kwargs: _Pattern(_MONEY, "not_money", **kwargs),
-    "id": lambda **kwargs: _Pattern(_ITEM_ID, "not_an_item_id", **kwargs),
-    "hex": lambda **kwargs: _Pattern(_HEX, "not_hex", **kwargs),
-    "digest": lambda **kwargs: _Pattern(_DIGEST, "not_a_digest", **kwargs),
-    "op": lambda **kwargs: _Named(is_id, "not_an_id", **kwargs),
-    "device": lambda **kwargs: _Named(is_device, "not_a_device", **kwargs),
+    "number": fieldkinds.Number,
+    "whole": fieldkinds.Whole,
+    "truth": fieldkinds.Truth,
+    "object": fieldkinds.PlainObject,
+    "any": fieldkinds.Anything,
+    "time": fieldkinds.Time,
+    "stroke": fieldkinds.Stroke,
+    "money": lambda **kwargs: fieldkinds.Pattern(_MONEY, "not_money", **kwargs),
+    "id": lambda **kwargs: fieldkinds.Pattern(_ITEM_ID, "not_an_item_id", **kwargs),
+    "hex": lambda **kwargs: fieldkinds.Pattern(_HEX, "not_hex", **kwargs),
+    "digest": lambda **kwargs: fieldkinds.Pattern(_DIGEST, "not_a_digest", **kwargs),
+    "op": lambda **kwargs: fieldkinds.Named(is_id, "not_an_id", ID_WRITTEN, **kwargs),
+    "device": lambda **kwargs: fieldkinds.Named(is_device, "not_a_device", DEVICE_WRITTEN, **kwargs),
 }
 
 
@@ -243,23 +87,25 @@ class _Builder:
             messages: Any = {"required": "missing", "null": "null_not_allowed"}
             return fields.Nested(self.schema(held, whole), error_messages=messages, **kwargs)
         if isinstance(held, ListOf):
-            return _List(self.field(held.inner, True), held.most, **kwargs)
+            return fieldkinds.Listing(self.field(held.inner, True), held.most, **kwargs)
         if isinstance(held, TableOf):
             # Members keyed by an item's id carry that item's fields without the id itself.
             inner, inner_whole = held.inner, True
             if held.names == "id":
                 inner = {name: part for name, part in inner.items() if name not in ("id*", "sha256*")}
                 inner_whole = whole
-            return _Table(self.field(inner, inner_whole, allow_none=True), NAMES[held.names], **kwargs)
+            return fieldkinds.Table(self.field(inner, inner_whole, allow_none=True), NAMES[held.names], **kwargs)
         word, _, rest = str(held).partition(" ")
         if word == "text":
-            return _Text(int(rest), **kwargs)
+            return fieldkinds.Text(int(rest), **kwargs)
         if word == "oneof":
-            return _OneOf(tuple(int(part) for part in rest.split()), **kwargs)
+            return fieldkinds.OneOf(tuple(int(part) for part in rest.split()), **kwargs)
+        if word == "words":
+            return fieldkinds.OneOf(tuple(rest.split()), **kwargs)
         if word == "codes":
-            return _List(_OneOf(self.codes[rest]), 200, **kwargs)
+            return fieldkinds.Listing(fieldkinds.OneOf(self.codes[rest]), 200, **kwargs)
         if word in ("code", "unit"):
-            return _OneOf(self.codes[held if word == "unit" else rest], **kwargs)
+            return fieldkinds.OneOf(self.codes[held if word == "unit" else rest], **kwargs)
         made: fields.Field[Any] = PLAIN[word](**kwargs)
         return made
 
@@ -270,11 +116,16 @@ class Schemas:
     def __init__(self, rulebook: Mapping[str, Any]) -> None:
         build = _Builder(rulebook)
         self.rulebook = rulebook
+        self._build = build
         self.visit = build.schema(shapes.VISIT)
         self.envelope = build.schema(shapes.ENVELOPE)
         self.bodies: dict[str, Schema] = {}
         for kind, rule in rulebook["kinds"]["kinds"].items():
             self.bodies[kind] = self._body(build, kind, rule)
+
+    def of(self, shape: Shape) -> Schema:
+        """The schema of another shape, such as an answer's."""
+        return self._build.schema(shape)
 
     @staticmethod
     def _body(build: _Builder, kind: str, rule: Mapping[str, Any]) -> Schema:
@@ -295,7 +146,7 @@ class Schemas:
 _BUILT: dict[int, Schemas] = {}
 
 
-def _schemas(rulebook: Mapping[str, Any]) -> Schemas:
+def schemas_of(rulebook: Mapping[str, Any]) -> Schemas:
     """The schemas of a rulebook, built at its first use and kept with it."""
     kept = _BUILT.get(id(rulebook))
     if kept is None or kept.rulebook is not rulebook:
@@ -372,7 +223,7 @@ def check_op(op: Any, rulebook: Mapping[str, Any]) -> list[Fault]:
     Returns:
         {pointer, code, detail, value} each; [] where the shape is sound [list]
     """
-    schemas = _schemas(rulebook)
+    schemas = schemas_of(rulebook)
     found = _faults(schemas.envelope, op)
     if isinstance(op, dict):
         found += _visit_faults(op, rulebook["kinds"])
@@ -392,4 +243,4 @@ def check_visit(visit: Any, rulebook: Mapping[str, Any]) -> list[Fault]:
     Returns:
         {pointer, code, detail, value} each; [] where the shape is sound [list]
     """
-    return worded(_faults(_schemas(rulebook).visit, visit), rulebook.get("wording", {}))
+    return worded(_faults(schemas_of(rulebook).visit, visit), rulebook.get("wording", {}))

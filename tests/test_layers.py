@@ -24,7 +24,8 @@ TRADE_SCRIPTS = [name for name in SCRIPTS if name.startswith("pwa/trade/")]
 FENCES: dict[str, tuple[str, ...]] = {
     "CoolProp": ("sync/refrigerant.py", "sync/tables.py"),
     "tinydb": ("sync/storage.py", "sync/logbook.py", "sync/sheetbook.py", "sync/sheetrepair.py", "sync/notices.py"),
-    "marshmallow": ("sync/schemas.py",),
+    "marshmallow": ("sync/schemas.py", "sync/fieldkinds.py"),
+    "apispec": ("server/openapi.py",),
     "flask": ("server/",),
     "werkzeug": ("server/",),
     "granian": ("server/",),

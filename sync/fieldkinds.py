@@ -1,0 +1,224 @@
+"""The kinds of fields that a shape is made of: each takes a value as it is or refuses it with a code.
+
+Nothing here knows which fields there are; `schemas` does. A library's own fields would turn "12.5" into 12.5.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from datetime import datetime
+from typing import Any
+
+from marshmallow import ValidationError, fields
+
+TIME = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d(:\d\d(\.\d{1,6})?)?(Z|[+-]\d\d:\d\d)", re.ASCII)
+
+Describe = Callable[[fields.Field[Any]], dict[str, Any]]
+
+
+class Coded(str):
+    """A fault's code on its way through marshmallow, with the limits its sentence needs."""
+
+    __slots__ = ("limits",)
+    limits: dict[str, Any]
+
+    def __new__(cls, code: str, **limits: Any) -> Coded:
+        made = super().__new__(cls, code)
+        made.limits = limits
+        return made
+
+
+def refuse(code: str, **limits: Any) -> ValidationError:
+    return ValidationError([Coded(code, **limits)])
+
+
+class Checked(fields.Field[Any]):
+    """A value taken as it is, or refused with a code."""
+
+    default_error_messages: Any = {"required": "missing", "null": "null_not_allowed"}  # noqa: RUF012 -- marshmallow's own way
+
+    def _deserialize(self, value: Any, attr: Any, data: Any, **kwargs: Any) -> Any:
+        self.look(value)
+        return value
+
+    def look(self, value: Any) -> None:
+        """Refuses what does not fit."""
+        raise NotImplementedError
+
+    def described(self, inner: Describe) -> dict[str, Any]:
+        """What is taken, as JSON Schema says it; `inner` describes a field within [JSON object]."""
+        raise NotImplementedError
+
+
+class Number(Checked):
+    def look(self, value: Any) -> None:
+        if isinstance(value, bool) or not isinstance(value, (int, float)):
+            raise refuse("not_a_number")
+        if not -float("inf") < value < float("inf"):
+            raise refuse("not_finite")
+
+    def described(self, inner: Describe) -> dict[str, Any]:
+        return {"type": "number"}
+
+
+class Whole(Checked):
+    def look(self, value: Any) -> None:
+        if isinstance(value, bool) or not isinstance(value, int):
+            raise refuse("not_whole")
+
+    def described(self, inner: Describe) -> dict[str, Any]:
+        return {"type": "integer"}
+
+
+class Truth(Checked):
+    def look(self, value: Any) -> None:
+        if not isinstance(value, bool):
+            raise refuse("not_a_truth")
+
+    def described(self, inner: Describe) -> dict[str, Any]:
+        return {"type": "boolean"}
+
+
+class PlainObject(Checked):
+    def look(self, value: Any) -> None:
+        if not isinstance(value, dict):
+            raise refuse("not_an_object")
+
+    def described(self, inner: Describe) -> dict[str, Any]:
+        return {"type": "object"}
+
+
+class Anything(Checked):
+    def look(self, value: Any) -> None:
+        """Takes whatever JSON holds."""
+
+    def described(self, inner: Describe) -> dict[str, Any]:
+        return {}
+
+
+class Text(Checked):
+    def __init__(self, most: int, **kwargs: Any) -> None:
+        super().__init__(**kwargs)
+        self.most = most
+
+    def look(self, value: Any) -> None:
+        if not isinstance(value, str):
+            raise refuse("not_a_text")
+        if len(value) > self.most:
+            raise refuse("too_long", limit=self.most)
+
+    def described(self, inner: Describe) -> dict[str, Any]:
+        return {"type": "string", "maxLength": self.most}
+
+
+class Pattern(Checked):
+    def __init__(self, pattern: re.Pattern[str], code: str, **kwargs: Any) -> None:
+        super().__init__(**kwargs)
+        self.pattern = pattern
+        self.code = code
+
+    def look(self, value: Any) -> None:
+        if not isinstance(value, str) or not self.pattern.fullmatch(value):
+            raise refuse(self.code)
+
+    def described(self, inner: Describe) -> dict[str, Any]:
+        return {"type": "string", "pattern": f"^{self.pattern.pattern}$"}
+
+
+class Named(Checked):
+    """An id or a device's name, judged by the one rule that the op lines use."""
+
+    def __init__(self, rule: Any, code: str, written: str, **kwargs: Any) -> None:
+        super().__init__(**kwargs)
+        self.rule = rule
+        self.code = code
+        self.written = written
+
+    def look(self, value: Any) -> None:
+        if not self.rule(value):
+            raise refuse(self.code)
+
+    def described(self, inner: Describe) -> dict[str, Any]:
+        return {"type": "string", "pattern": self.written}
+
+
+class Time(Checked):
+    def look(self, value: Any) -> None:
+        if not isinstance(value, str) or not TIME.fullmatch(value):
+            raise refuse("not_a_time")
+        try:
+            datetime.fromisoformat(value)
+        except ValueError as error:
+            raise refuse("not_a_time") from error
+
+    def described(self, inner: Describe) -> dict[str, Any]:
+        return {"type": "string", "format": "date-time"}
+
+
+class OneOf(Checked):
+    def __init__(self, members: tuple[Any, ...], **kwargs: Any) -> None:
+        super().__init__(**kwargs)
+        self.members = members
+
+    def look(self, value: Any) -> None:
+        if isinstance(value, bool) or not isinstance(value, (str, int)) or value not in self.members:
+            raise refuse("unknown_code")
+
+    def described(self, inner: Describe) -> dict[str, Any]:
+        return {"enum": list(self.members)}
+
+
+class Stroke(Checked):
+    def look(self, value: Any) -> None:
+        points = value if isinstance(value, list) else [None]
+        flat = [part for point in points for part in (point if isinstance(point, list) else [point])]
+        if not all(isinstance(part, (int, float)) and not isinstance(part, bool) for part in flat):
+            raise refuse("not_a_stroke")
+
+    def described(self, inner: Describe) -> dict[str, Any]:
+        return {"type": "array", "items": {}}
+
+
+class Listing(Checked):
+    def __init__(self, inner: fields.Field[Any], most: int, **kwargs: Any) -> None:
+        super().__init__(**kwargs)
+        self.inner = inner
+        self.most = most
+
+    def look(self, value: Any) -> None:
+        if not isinstance(value, list):
+            raise refuse("not_a_list")
+        if len(value) > self.most:
+            raise refuse("too_many", limit=self.most)
+        _each(self.inner, dict(enumerate(value)), {})
+
+    def described(self, inner: Describe) -> dict[str, Any]:
+        return {"type": "array", "items": inner(self.inner), "maxItems": self.most}
+
+
+class Table(Checked):
+    def __init__(self, inner: fields.Field[Any], names: re.Pattern[str], **kwargs: Any) -> None:
+        super().__init__(**kwargs)
+        self.inner = inner
+        self.names = names
+
+    def look(self, value: Any) -> None:
+        if not isinstance(value, dict):
+            raise refuse("not_an_object")
+        bad = {name: [Coded("bad_name")] for name in value if not self.names.fullmatch(name)}
+        _each(self.inner, {name: member for name, member in value.items() if name not in bad}, bad)
+
+    def described(self, inner: Describe) -> dict[str, Any]:
+        return {"type": "object", "additionalProperties": inner(self.inner)}
+
+
+def _each(inner: fields.Field[Any], members: dict[Any, Any], errors: dict[Any, Any]) -> None:
+    """Every member by the inner rule; all their faults together."""
+    for name, member in members.items():
+        try:
+            inner.deserialize(member)
+        except ValidationError as error:
+            errors[name] = error.messages
+    if errors:
+        raise ValidationError(errors)
