@@ -133,6 +133,9 @@ def find(arguments: Arguments) -> int:
     for visit in found["visits"]:
         named = " · ".join(str(visit[key]) for key in ("customer", "vehicle", "plate", "vin") if visit[key])
         print(f"{visit['day'] or '':10}  {named}\n            {visit['id']}")
+        ids = " · ".join(f"{what} {visit[f'{what}_id']}" for what in ("vehicle", "customer") if visit[f"{what}_id"])
+        if ids:
+            print(f"            {ids}")
     if found["more"]:
         print("There are more; name another word of it.")
     if not found["visits"]:
@@ -150,6 +153,30 @@ def ledger(arguments: Arguments) -> int:
     """Write the ledger of refrigerant of a period, as PDF and as CSV."""
     print(*desk(arguments, "ledger", first=arguments.first, last=arguments.last), sep="\n")
     return 0
+
+
+def _show(card: dict[str, Any]) -> int:
+    """Print a card; 1 where corrections disagree and a person has to say which one holds."""
+    print(", ".join(card.get("ids") or [card["id"]]))
+    for name, value in sorted(card["fields"].items()):
+        print(f"  {name}: {value}")
+    for conflict in card["conflicts"]:
+        told = " or ".join(str(one["value"]) for one in conflict["values"])
+        print(f"  {conflict['pointer'][1:]} is in dispute: {told}. Correct it to the one that holds.")
+    for visit in card["visits"]:
+        print(f"  visit {visit}")
+    return 1 if card["conflicts"] else 0
+
+
+def card(arguments: Arguments) -> int:
+    """Show what is known of a vehicle or customer, corrected first where fields are given."""
+    fields = dict(pair.partition("=")[::2] for pair in arguments.fields)
+    return _show(desk(arguments, "card", what=arguments.what, id=arguments.id, fields=fields))
+
+
+def merge(arguments: Arguments) -> int:
+    """Say that one customer was written down twice; the visits of both show under the one that is kept."""
+    return _show(desk(arguments, "merge", keep=arguments.keep, drop=arguments.drop))
 
 
 def rulebook(arguments: Arguments) -> int:
@@ -213,6 +240,13 @@ def _parser() -> argparse.ArgumentParser:
     of_ledger = command(ledger)
     of_ledger.add_argument("--from", dest="first", required=True, help="the first day as YYYY-MM-DD")
     of_ledger.add_argument("--to", dest="last", help="the last day as YYYY-MM-DD (today)")
+    of_card = command(card)
+    of_card.add_argument("what", choices=("vehicle", "customer"), help="whose card")
+    of_card.add_argument("id", help="its id, as `layby find` shows it")
+    of_card.add_argument("fields", nargs="*", help="corrections as FIELD=VALUE; FIELD= clears it")
+    of_merge = command(merge)
+    of_merge.add_argument("keep", help="the customer's id that stands")
+    of_merge.add_argument("drop", help="the id whose visits show under it from now on")
     command(rulebook).add_argument("--check", action="store_true", help="change nothing, only compare")
     command(check)
     return parser

@@ -9,11 +9,11 @@ import contextlib
 import sys
 import time
 from collections.abc import Callable
-from datetime import date
+from datetime import date, datetime
 from pathlib import Path
 from typing import Any
 
-from sync import bundles, carried
+from sync import bundles, cardfile, carried, deskops
 from sync.errors import LaybyError
 from sync.logbook import Logbook
 from sync.turns import SHEETS
@@ -25,6 +25,12 @@ class NoSuchDay(LaybyError):
     """A day that is not written as YYYY-MM-DD."""
 
     code = "no_such_day"
+
+
+class NoSuchCard(LaybyError):
+    """There are cards of vehicles and of customers only."""
+
+    code = "no_such_card"
 
 
 def _day(given: Given) -> date:
@@ -154,6 +160,33 @@ def _rebuild(logbook: Logbook, given: Given) -> Any:
     return rebuild.rebuild(logbook, tell)
 
 
+def _now() -> tuple[int, int]:
+    offset = datetime.now().astimezone().utcoffset()
+    return time.time_ns() // 1_000_000, int(offset.total_seconds() // 60) if offset else 0
+
+
+def _what(given: Given) -> str:
+    what = str(given["what"])
+    if what not in ("vehicle", "customer"):
+        raise NoSuchCard(what=what)
+    return what
+
+
+def _card(logbook: Logbook, given: Given) -> Any:
+    """The card of a vehicle or customer, corrected first by the fields that are given."""
+    what, identifier = _what(given), str(given["id"])
+    typed = dict(given.get("fields") or {})
+    if typed:
+        fields = {name: deskops.value_of(what, name, str(text)) for name, text in typed.items()}
+        deskops.correct(logbook, what, identifier, fields, _now())
+    return cardfile.vehicle(logbook, identifier) if what == "vehicle" else cardfile.customer(logbook, identifier)
+
+
+def _merge(logbook: Logbook, given: Given) -> Any:
+    deskops.merge(logbook, str(given["keep"]), str(given["drop"]), _now())
+    return cardfile.customer(logbook, str(given["keep"]))
+
+
 ERRANDS: dict[str, Callable[[Logbook, Given], Any]] = {
     "evening": _evening,
     "sheet": _sheet,
@@ -170,6 +203,8 @@ ERRANDS: dict[str, Callable[[Logbook, Given], Any]] = {
     "day": _day_page,
     "ledger": _ledger,
     "rebuild": _rebuild,
+    "card": _card,
+    "merge": _merge,
 }
 # Those that write a visit's sheets or letters: a visit must not be erased in their middle.
 OF_SHEETS = ("evening", "sheet", "approve", "send")
@@ -182,12 +217,13 @@ def carry_out(logbook: Logbook, name: str, given: Given) -> Any:
         logbook: the open logbook [Logbook]
         name: one of ERRANDS [text]
         given: of evening, reminders and day {day}, of ledger {first, last}, of sheet {visit}, of approve {visits, all},
-            of receive {files} as whole paths, of find {text} [JSON object]
+            of receive {files} as whole paths, of find {text}, of card {what, id, fields}, of merge
+            {keep, drop} [JSON object]
 
     Returns:
         rows for evening, approve and send; {code, values, text} of send_test and each of reminders; paths for sheet,
         day and ledger; for each file received {device, part, receipt, entries, photos, repeats, faults} as
-        `carried.tally` has it; the visits found, as the register gives them [JSON value]
+        `carried.tally` has it; the visits found, as the register gives them; a card [JSON value]
 
     Raises:
         NoSuchDay: the day cannot be read. Whatever the errand itself raises.

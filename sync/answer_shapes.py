@@ -76,6 +76,8 @@ FOUND: Shape = {
             "plate": "text 40",
             "vin": "text 40",
             "outcome": "code outcome",
+            "vehicle_id": "id",
+            "customer_id": "id",
         },
         50,
     ),

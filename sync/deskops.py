@@ -9,10 +9,13 @@ import secrets
 from typing import Any
 
 from sync import oplines
+from sync.border import BorderFault, parse
 from sync.errors import LaybyError
+from sync.fold import leaves
 from sync.intake import receive
 from sync.logbook import Logbook
 from sync.receipts import next_seq
+from sync.shapes import BODIES
 
 DEVICE = "de5c"
 
@@ -39,6 +42,84 @@ def new_id(at_ms: int) -> str:
     return "-".join((text[:8], text[8:12], text[12:16], text[16:20], text[20:]))
 
 
+class NoSuchField(LaybyError):
+    """A vehicle or customer has no such field, or it does not hold what was given."""
+
+    code = "no_such_field"
+
+
+def correct(logbook: Logbook, what: str, identifier: str, fields: dict[str, Any], when: tuple[int, int]) -> str:
+    """Correct what is known of a vehicle or customer; where corrections disagreed this one settles them.
+
+    Args:
+        logbook: where it is filed [object]
+        what: "vehicle" or "customer" [text]
+        identifier: its id [text]
+        fields: what is to be known, None for what is not known any more [JSON object]
+        when: now and the local offset [ms since 1970, minutes]
+
+    Returns:
+        the operation's id [UUIDv7]
+
+    Raises:
+        NotFiled: the logbook refused it; the reason says why.
+    """
+    kind, body = f"{what}.set", {**fields, "id": identifier}
+    with logbook.writing():
+        heads = (logbook.card(what, identifier) or {"heads": {}})["heads"]
+        pointers = [pointer for pointer, _ in leaves(body, kind, logbook.kinds)]
+        base = {pointer: heads[pointer][0] if heads.get(pointer) else None for pointer in pointers}
+        named = sorted({head for pointer in pointers for head in heads.get(pointer, [])[1:]})
+        return _file(logbook, {"visit": None, "kind": kind, "base": base, "body": {**body, "of": named}}, when)
+
+
+def merge(logbook: Logbook, keep: str, drop: str, when: tuple[int, int]) -> str:
+    """Say that one customer was written down under two ids; what stands under `drop` shows under `keep` from now on.
+
+    Args:
+        logbook: where it is filed [object]
+        keep: the id that stands [text]
+        drop: the other id [text]
+        when: now and the local offset [ms since 1970, minutes]
+
+    Returns:
+        the operation's id [UUIDv7]
+
+    Raises:
+        NotFiled: the logbook refused it; the reason says why.
+    """
+    body = {"keep": keep, "drop": drop}
+    with logbook.writing():
+        return _file(logbook, {"visit": None, "kind": "customer.merge", "base": {}, "body": body}, when)
+
+
+def value_of(what: str, name: str, text: str) -> Any:
+    """A field of a vehicle or customer from what a person typed.
+
+    Args:
+        what: "vehicle" or "customer" [text]
+        name: the field [text]
+        text: what was typed; nothing clears the field [text]
+
+    Returns:
+        a text, number, truth, or None [JSON value]
+
+    Raises:
+        NoSuchField: there is none of that name, or it wants another kind of value.
+    """
+    held = BODIES[f"{what}.set"].get(name) if name not in ("id", "of") else None
+    if not isinstance(held, str):
+        raise NoSuchField(what=what, name=name)
+    if text == "":
+        return None
+    if held.startswith(("number", "whole", "oneof", "truth")):
+        try:
+            return parse(text.encode("utf-8"))
+        except BorderFault as error:
+            raise NoSuchField(what=what, name=name) from error
+    return text
+
+
 def write(logbook: Logbook, visit: str, kind: str, body: dict[str, Any], when: tuple[int, int]) -> str:
     """File one operation that sets nothing on top of another.
 
@@ -55,12 +136,22 @@ def write(logbook: Logbook, visit: str, kind: str, body: dict[str, Any], when: t
     Raises:
         NotFiled: the logbook refused it or has to wait for its visit.
     """
-    at_ms, offset = when
     # Number and filing belong together, else two desks' operations could bear one number.
     with logbook.writing():
-        op = {"id": new_id(at_ms), "device": DEVICE, "seq": next_seq(logbook, DEVICE), "schema": 1, "visit": visit,
-              "kind": kind, "base": {}, "body": body, "at": at_ms, "tz": offset}
-        result = receive(logbook, oplines.line(op), at_ms)["results"][0]
+        return _file(logbook, {"visit": visit, "kind": kind, "base": {}, "body": body}, when)
+
+
+def _file(logbook: Logbook, op: dict[str, Any], when: tuple[int, int]) -> str:
+    """Number an operation of the desk and file it; within `writing()`."""
+    at_ms, offset = when
+    made = {"id": new_id(at_ms), "device": DEVICE, "seq": next_seq(logbook, DEVICE), "schema": 1, **op}
+    result = receive(logbook, oplines.line({**made, "at": at_ms, "tz": offset}), at_ms)["results"][0]
     if result["status"] not in ("accepted", "conflict"):
-        raise NotFiled(visit=visit, why=str((result.get("problem") or {}).get("detail") or result["status"]))
-    return str(op["id"])
+        raise NotFiled(visit=op["visit"] or op["kind"], why=_why(result))
+    return str(made["id"])
+
+
+def _why(result: dict[str, Any]) -> str:
+    problem = result.get("problem") or {}
+    told = [f"{fault['pointer']}: {fault['detail']}" for fault in problem.get("errors") or []]
+    return "; ".join(told) or str(problem.get("detail") or result["status"])

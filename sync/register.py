@@ -79,7 +79,8 @@ class Register:
             most: how many are wanted [count]
 
         Returns:
-            {visits: [{id, day, customer, vehicle, plate, vin, outcome}], more}, newest first [JSON object]
+            {visits: [{id, day, customer, vehicle, plate, vin, outcome, vehicle_id, customer_id}], more}, newest first
+            [JSON object]
         """
         words, mark = text.casefold().split(), squeezed(text)
         found: list[Row] = []
@@ -126,7 +127,8 @@ class Register:
         row = self._logbook.table(name, "rows")[visit]
         vehicle = " ".join(str(row[part]) for part in ("make", "model") if row.get(part))
         told = {"id": visit, "day": _day(row), "customer": row.get("customer"), "vehicle": vehicle or None}
-        return {**told, "plate": row.get("plate"), "vin": row.get("vin"), "outcome": row.get("outcome")}
+        told |= {"plate": row.get("plate"), "vin": row.get("vin"), "outcome": row.get("outcome")}
+        return {**told, "vehicle_id": row.get("vehicle"), "customer_id": row.get("customer_id")}
 
     def _month(self, name: str) -> _Month:
         kept = self._months.get(name)

@@ -133,9 +133,27 @@ def test_find_looks_a_visit_up_with_and_without_a_service(service):
     request = urllib.request.Request(f"{service.url}/desk/find?text=lt%20482", headers=headers)
     with urllib.request.urlopen(request, timeout=20) as answer:
         told = json.loads(answer.read())
-    names = {"customer": None, "vehicle": None, "vin": None, "outcome": None}
+    names = dict.fromkeys(("customer", "vehicle", "vin", "outcome", "vehicle_id", "customer_id"))
     assert told == {"visits": [{"id": visit, "day": "2026-06-12", "plate": "LT 482", **names}], "more": False}
     service.stop()
     assert layby(*words, "LT", "482").stdout == while_served.stdout
     nothing = layby(*words, "PB 11")
     assert (nothing.returncode, nothing.stdout) == (0, b"No visit is found by that.\n")
+
+
+def test_a_card_is_shown_corrected_and_merged(service):
+    """While the service runs and after; a dispute is told with exit status 1, a field that is none with 2."""
+    ops = [Phone(name).beside("customer.set", {"/phone": None}, id="c1", phone=f"555-010{at}")
+           for at, name in enumerate(("aaaa", "bbbb"))]
+    service.post("/sync", b"".join(line_of(op) for op in ops), "application/x-ndjson")
+    words = ("--folder", str(service.folder))
+    told = layby(*words, "card", "customer", "c1")
+    assert (told.returncode, b"phone is in dispute: 555-0100 or 555-0101" in told.stdout) == (1, True)
+    told = layby(*words, "card", "customer", "c1", "phone=555-0101", "name=M. Okafor")
+    assert (told.returncode, told.stdout) == (0, b"c1\n  name: M. Okafor\n  phone: 555-0101\n")
+    told = layby(*words, "merge", "c1", "c2")
+    assert told.stdout.startswith(b"c1, c2\n")
+    service.stop()
+    assert layby(*words, "card", "customer", "c2").stdout == told.stdout
+    wrong = layby(*words, "card", "vehicle", "v1", "colour=red")
+    assert (wrong.returncode, b"no field colour" in wrong.stderr) == (2, True)

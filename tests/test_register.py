@@ -74,8 +74,9 @@ def test_what_is_found_says_what_a_list_needs(logbook: Logbook) -> None:
     """Id, day, customer, vehicle, plate, VIN, outcome."""
     [visit] = logbook.register.find("ångström")["visits"]
     assert logbook.visit(visit.pop("id"))["customer"]["name"] == "Ångström & Söhne"
+    ids = {"vehicle_id": "v-P", "customer_id": None}
     named = {"customer": "Ångström & Söhne", "vehicle": "Wren blue estate", "plate": "PB 11"}
-    assert visit == {"day": "2026-06-13", **named, "vin": "1G4AH59H45G118341", "outcome": None}
+    assert visit == {"day": "2026-06-13", **named, "vin": "1G4AH59H45G118341", "outcome": None, **ids}
 
 
 def test_a_visit_is_found_by_its_old_plate_and_shows_the_new_one(logbook: Logbook) -> None:
