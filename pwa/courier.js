@@ -124,7 +124,7 @@ export function createCourier({ outbox, device, hear, clock = () => Date.now(), 
       try {
         const answer = await answerOf({ url: `/changes?device=${device}&after=${encodeURIComponent(cursor)}`, method: "GET" });
         if (answer.changes.length > 0 || answer.cursor !== cursor) progress.changed.push(...(await hear(answer)));
-        more = answer.more;
+        more = answer.more && (await outbox.recall("changes_cursor")) === answer.cursor;
       } catch (error) {
         if (error.status !== 400 || cursor === "") throw error;
         await outbox.remember("changes_cursor", "");

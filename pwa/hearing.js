@@ -7,8 +7,7 @@ import { replay } from "./trade/fold.js";
 
 const DIGEST = 64;
 
-// The record of a line, or null where its hash does not fit: then nothing is known of it, and the desk tells it again
-// from the beginning only if its journal was made anew. It is noted, not passed over.
+// The record of a line, or null where its hash does not fit: it was damaged on its way and has to be told again.
 async function recordOf(line, kinds, onFault) {
   const digest = line.slice(0, DIGEST);
   const json = line.slice(DIGEST + 1);
@@ -22,7 +21,7 @@ async function recordOf(line, kinds, onFault) {
 }
 
 // `hear(answer)` resolves with the ids of the visits that others changed, once all of the answer is kept together with
-// its cursor; a phone that is killed before hears the same again.
+// its cursor; a phone that is killed before hears the same again, and so does one that got a damaged line.
 export function createHearing({ outbox, rulebook, onFault = (error) => console.warn("changes:", error) }) {
   const viewOf = (id, ops) => {
     const { visit, conflicts } = replay(ops, rulebook.kinds);
@@ -36,7 +35,8 @@ export function createHearing({ outbox, rulebook, onFault = (error) => console.w
       else if (change.kind === "baseline") told.baselines.push(change);
       else if (change.kind === "erased") told.erased.push(...(change.visits ?? []));
     }
-    told.records = told.records.filter((record) => record !== null);
-    return outbox.absorb({ ...told, cursor: answer.cursor, viewOf });
+    const sound = told.records.filter((record) => record !== null);
+    const cursor = sound.length === told.records.length ? answer.cursor : null;
+    return outbox.absorb({ ...told, records: sound, cursor, viewOf });
   };
 }

@@ -258,7 +258,7 @@ function hearing(read, write) {
         }
         for (const { vehicle, baseline } of baselines) await ask(store("meta").put(baseline, `baseline ${vehicle}`));
         for (const id of erased) await erase(store, id);
-        await ask(store("meta").put(cursor, "changes_cursor"));
+        if (cursor !== null) await ask(store("meta").put(cursor, "changes_cursor"));
         return [...changed];
       }),
 

@@ -183,3 +183,51 @@ def test_a_test_marked_healthy_becomes_the_yardstick_of_the_next_visit(handset: 
     _, earlier = filed(service, first)
     assert earlier["vehicle"]["id"] == kept["vehicle"]["id"] == "plate-LT482"
     assert "baseline" not in earlier["vehicle"]
+
+
+HEAR = """async (answer) => {
+  const outbox = (await import('/outbox.js')).openOutbox();
+  const { createHearing } = await import('/hearing.js');
+  const rulebook = await (await fetch('/rulebook.json')).json();
+  const faults = [];
+  const hear = createHearing({ outbox, rulebook, onFault: (error) => faults.push(error.message) });
+  return { changed: await hear(answer), faults, cursor: await outbox.recall('changes_cursor') };
+}"""
+
+
+def test_what_was_erased_at_the_desk_goes_unless_it_still_has_to_be_filed(handset: Phone, service: Service) -> None:
+    """Two visits, one filed and one that waits: the filed one goes, the other stays whole."""
+    page = handset.open(service.url)
+    visits = []
+    for name in ("M. Okafor", "L. Moreau"):
+        visits.append(start_visit(page))
+        write(page, "Customer", name)
+        page.get_by_role("link", name="The day").click()
+        if len(visits) == 1:
+            send(page)
+            service.stop()
+    told = page.evaluate(HEAR, {"cursor": "5.5.00000000.7", "changes": [{"kind": "erased", "visits": visits}]})
+    assert told == {"changed": [], "faults": [], "cursor": "5.5.00000000.7"}
+    page.reload()
+    expect(page.get_by_text("L. Moreau")).to_be_visible()
+    expect(page.get_by_text("M. Okafor")).to_have_count(0)
+    service.start()
+    send(page)
+    expect(page.locator("#tally")).to_have_text("1 visit captured, 1 filed, 0 waiting, 0 refused.")
+    service.stop()
+    assert filed(service, visits[1])[1]["customer"]["name"] == "L. Moreau"
+
+
+def test_a_line_that_came_damaged_is_not_taken(handset: Phone, service: Service) -> None:
+    """Its hash does not fit: the sound line beside it is kept, the cursor stays, and it is told again."""
+    page = handset.open(service.url)
+    visit = start_visit(page)
+    write(page, "Customer", "M. Okafor")
+    page.get_by_role("link", name="The day").click()
+    other = Other("bbbb", ms=4_000_000_000_000)
+    lines = [line_of(other.test(visit, name, vent_c=7)).decode().strip() for name in ("b1", "b2")]
+    changes = [{"kind": "op", "line": line} for line in (lines[0].replace("vent_c", "vent_k"), lines[1])]
+    told = page.evaluate(HEAR, {"cursor": "5.5.00000000.0", "changes": changes})
+    assert (told["changed"], len(told["faults"])) == ([visit], 1)
+    assert told["cursor"] != "5.5.00000000.0"
+    assert [test["id"] for test in page.evaluate(HELD, visit)["visit"]["tests"]] == ["b2"]
