@@ -176,7 +176,9 @@ class Logbook:
         """A page made from the whole journal [Page]."""
         page = Page(name)
         for record in self._journal.records():
-            filed = self._placed(Filed(record, self.kinds))
+            filed = Filed(record, self.kinds)
+            if name.startswith("changes/"):
+                self._placed(filed)
             if name in pages.pages_of(filed):
                 pages.post(page, filed)
         return page
