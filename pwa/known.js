@@ -79,16 +79,20 @@ export function markOf(ops, visit, test) {
   return marks.length === 0 ? null : marks.reduce((one, other) => (other.at >= one.at ? other : one)).body.healthy;
 }
 
-// What is known of a vehicle from its other visits and its card, and what of that this visit does not say yet.
-export function offerOf(visit, views, ops, kinds) {
-  const id = visit.vehicle?.id;
-  const mine = others(visit, views, "vehicle").filter((one) => one.vehicle.id === id);
+// What is known of the vehicle or customer from other visits and the card, and what of that this visit does not say yet;
+// null where nothing is known.
+export function offerOf(what, visit, views, ops, kinds) {
+  const id = visit[what]?.id;
+  const mine = others(visit, views, what).filter((one) => one[what].id === id);
   if (id === undefined || visit.ended_at !== undefined || (mine.length === 0 && ops.length === 0)) return null;
-  const stated = mine.map((one) => ({ at: Date.parse(one.started_at), fields: one.vehicle }));
-  const { fields } = cardOf("vehicle", stated, ops, kinds);
-  const missing = Object.entries(fields).filter(([name]) => visit.vehicle[name] === undefined && name !== "odometer_km");
+  const stated = mine.map((one) => ({ at: Date.parse(one.started_at), fields: one[what] }));
+  const { fields } = cardOf(what, stated, ops, kinds);
+  const missing = Object.entries(fields).filter(([name]) => visit[what][name] === undefined && !OF_THE_DAY.includes(name));
   return { seen: mine[0]?.started_at ?? null, fields, missing: Object.fromEntries(missing) };
 }
+
+// What is asked anew at each visit.
+const OF_THE_DAY = ["odometer_km", "units"];
 
 // Each pointer that a body sets, on what the page last saw there.
 export function baseOf(page, body, kinds) {

@@ -82,12 +82,18 @@ export async function openVisit(id, slug, desk) {
     },
   };
 
-  // What is known of the vehicle: the offer to take it over, and whether the last test is marked healthy.
+  // What is known of vehicle and customer: the offers to take it over, and whether the last test is marked healthy.
   async function look() {
     const car = page.visit.vehicle?.id;
     const ops = car === undefined ? [] : await outbox.cardOps(`vehicle ${car}`);
     const test = (page.visit.tests ?? []).at(-1)?.id ?? null;
-    page.offer = offerOf(page.visit, await outbox.visits(), ops, rulebook.kinds);
+    const person = page.visit.customer?.id;
+    const said = person === undefined ? [] : await outbox.cardOps(`customer ${person}`);
+    const views = await outbox.visits();
+    page.offers = {
+      vehicle: offerOf("vehicle", page.visit, views, ops, rulebook.kinds),
+      customer: offerOf("customer", page.visit, views, said, rulebook.kinds),
+    };
     page.mark = { test, vehicle: car ?? null, healthy: test === null ? null : markOf(ops, id, test) };
   }
 
@@ -213,9 +219,9 @@ export async function openVisit(id, slug, desk) {
     go: async (next) => (await leave()) && go(id, next),
     home: async () => (await leave()) && go(null),
     confirm: async (cautions) => (await write(confirmed(cautions))) && draw(),
-    takeOver: async () => {
-      if (!(await leave()) || page.offer === null) return;
-      const body = { vehicle: page.offer.missing };
+    takeOver: async (what) => {
+      if (!(await leave()) || page.offers[what] === null) return;
+      const body = { [what]: page.offers[what].missing };
       if (await write([{ kind: "visit.set", base: baseOf(page, body, rulebook.kinds), body }])) {
         await look();
         draw();

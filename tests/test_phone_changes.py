@@ -185,6 +185,32 @@ def test_a_test_marked_healthy_becomes_the_yardstick_of_the_next_visit(handset: 
     assert "baseline" not in earlier["vehicle"]
 
 
+def test_a_known_customer_is_offered_as_the_desk_has_corrected_it(handset: Phone, service: Service) -> None:
+    """Known again by the telephone number; the address is the one that the desk set right."""
+    page = handset.open(service.url)
+    first = start_visit(page)
+    write(page, "Customer", "M. Okafor")
+    write(page, "Telephone", "555-0123")
+    write(page, "Address", "Wren Lane 4")
+    go_to(page, "Result")
+    page.get_by_role("button", name="Finish the visit").click()
+    send(page)
+    customer = page.evaluate(HELD, first)["visit"]["customer"]["id"]
+    ask(service, "card", "customer", customer, "address=Heron Lane 4", "email=m.okafor@mail.example")
+    send(page)
+    second = start_visit(page)
+    write(page, "Telephone", "555 0123")
+    go_to(page, "Vehicle")
+    go_to(page, "Customer and place")
+    expect(page.get_by_text("This customer is known: M. Okafor, 555-0123, m.okafor@mail.example")).to_be_visible()
+    page.get_by_role("button", name="Take over what is known").click()
+    expect(page.get_by_label("Address", exact=True)).to_have_value("Heron Lane 4")
+    kept = page.evaluate(HELD, second)["visit"]["customer"]
+    assert kept == {"id": customer, "name": "M. Okafor", "phone": "555 0123", "address": "Heron Lane 4",
+                    "email": "m.okafor@mail.example"}
+    assert page.evaluate(HELD, first)["visit"]["customer"]["address"] == "Wren Lane 4"
+
+
 HEAR = """async (answer) => {
   const outbox = (await import('/outbox.js')).openOutbox();
   const { createHearing } = await import('/hearing.js');

@@ -1,21 +1,24 @@
-// What is known of the vehicle already, offered on its step, and the mark of a healthy test, offered on the result.
+// What is known of vehicle and customer already, offered on their steps, and the mark of a healthy test, offered on the result.
 // DOM only: what is known is handed in, what a tap writes is an action.
 
 import { button, el } from "./elements.js";
 import { codeWords, dayOf } from "./words.js";
 
+const NAMED_BY = { vehicle: ["make", "model", "refrigerant"], customer: ["name", "phone", "email"] };
+
 // Nothing where nothing is known; the visit takes over what it does not say itself, never more.
-export function offer(page, rulebook, takeOver) {
-  if (page.offer === null || page.offer === undefined) return null;
-  const { seen, fields, missing } = page.offer;
-  const named = [fields.make, fields.model, fields.refrigerant].filter((part) => part).join(", ");
+export function offer(page, what, rulebook, takeOver) {
+  const known = page.offers?.[what] ?? null;
+  if (known === null) return null;
+  const { seen, fields, missing } = known;
+  const named = NAMED_BY[what].map((name) => fields[name]).filter((part) => part).join(", ");
   const when = seen === null ? "" : `, here before on ${dayOf(new Date(seen))}`;
   const names = Object.keys(missing).map((name) => codeWords(rulebook, name, "field"));
   return el(
     "section", { class: "notice" },
-    el("p", { class: "sentence" }, `This vehicle is known${named === "" ? "" : `: ${named}`}${when}.`),
+    el("p", { class: "sentence" }, `This ${what} is known${named === "" ? "" : `: ${named}`}${when}.`),
     names.length > 0 && el("p", { class: "meaning" }, `Not written here yet: ${names.join(", ")}.`),
-    names.length > 0 && button("Take over what is known", takeOver, { class: "quiet" }),
+    names.length > 0 && button("Take over what is known", () => takeOver(what), { class: "quiet" }),
   );
 }
 

@@ -83,7 +83,10 @@ function bodyOf(page, step, tools, actions, sight) {
   const form = stepForm(tools, earlier);
   const photos = step.photos === undefined ? [] : [photosBlock(step.photos, tools, actions)];
   if (step.role !== undefined) return together([form, levelling(actions.log), ...photos]);
-  if (step.slug === "vehicle") return together([{ root: offer(page, tools.rulebook, actions.takeOver), refresh: () => undefined }, form, ...photos]);
+  if (step.slug === "vehicle" || step.slug === "customer") {
+    const known = { root: offer(page, step.slug, tools.rulebook, actions.takeOver), refresh: () => undefined };
+    return together([known, form, ...photos]);
+  }
   if (step.slug !== "result") return together([form, ...photos]);
   const view = el("div", { class: "result" });
   const aside = button("Set this visit aside", actions.setAside, { class: "quiet" });
