@@ -29,6 +29,12 @@ export function recordsOf(views, visit) {
   return { customer: once(others.map(customerOf)), vehicle: once(others.map(vehicleOf)) };
 }
 
+// The last test before the work that was taken in another visit: how this technician tests.
+export function lastTestOf(views, visit) {
+  const tests = views.filter((view) => view.id !== visit).flatMap((view) => view.visit.tests ?? []).filter((test) => test.role === "before");
+  return tests.sort((one, other) => Date.parse(one.at) - Date.parse(other.at)).at(-1);
+}
+
 const LEAST = 2;
 
 // Those that what is typed may mean: by its letters, or for a vehicle nobody typed yet, the customer's own.

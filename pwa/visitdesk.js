@@ -6,7 +6,7 @@ import { faultsOf, mendingOf, settlementOf, stepForPointer } from "./mend.js";
 import { hasDraft, testOf } from "./page.js";
 import { verdictDigest } from "./shown.js";
 import { assess } from "./trade/assessment.js";
-import { recordsOf } from "./records.js";
+import { lastTestOf, recordsOf } from "./records.js";
 import { modelYear, vinState } from "./vin.js";
 import { createKeeper } from "./keeper.js";
 import { openClocks } from "./clockdesk.js";
@@ -60,13 +60,15 @@ export async function openVisit(id, slug, desk) {
     return field.unit ?? settings().units[field.quantity] ?? metricDefaults[field.quantity];
   }
 
+  const views = await desk.outbox.visits();
   const clocks = await openClocks(id, { outbox: desk.outbox, failed, say });
   const tools = {
     page, rulebook, unitFor, clocks, app: desk.app,
     units: () => settings().units,
     now: capture.now,
     say,
-    records: recordsOf(await desk.outbox.visits(), id),
+    records: recordsOf(views, id),
+    lastTest: lastTestOf(views, id),
     newId: capture.newId,
     taxPct: () => settings().tax_pct,
     freshTest: () => ({ id: capture.newId(), at: capture.now() }),

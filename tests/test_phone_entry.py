@@ -247,6 +247,28 @@ def test_what_changes_no_verdict_is_not_asked(handset: Phone, service: Service) 
     expect(page.get_by_role("group", name="Charging", exact=True)).to_be_visible()
 
 
+def test_the_settings_of_the_last_visit_are_one_tap_away(handset: Phone, service: Service) -> None:
+    """What was held in the last test is taken over where nothing is said yet; what has to be looked at is not."""
+    page = handset.open(service.url)
+    for held in (True, False):
+        visit = start_visit(page)
+        confirm_cautions(page)
+        go_to(page, "Before")
+        if held:
+            expect(page.get_by_role("button", name="Held as in the last visit")).to_have_count(0)
+            usual = {"Blower": "low", "Air": "recirculated", "Condenser fan": "high", "Windows": "closed"}
+            for group, word in usual.items():
+                choose(page, group, word)
+        else:
+            choose(page, "Blower", "high")
+            page.get_by_role("button", name="Held as in the last visit").click()
+        go_to(page, "Work")
+        send(page, 1 if held else 2)
+    service.stop()
+    conditions = filed(service, visit)[1]["tests"][0]["conditions"]
+    assert conditions == {"blower": "high", "air": "recirculated", "windows": "closed"}
+
+
 def test_every_code_a_person_may_tap_has_its_words_in_the_rulebook(rulebook: dict[str, Any]) -> None:
     """A code without words would be shown with its underscores."""
     words = rulebook["wording"]["codes"]

@@ -75,13 +75,17 @@ function checkEntry(item, tools) {
 
 const GROUPS = { work: "work", refrigerant_moves: "move", consent: "consent" };
 
+// The last of the fields that a mix or a mass is worked out from: what it comes to stands right under it.
+const SUMMED = ["passes", "cylinder_after_g"];
+
 // A piece of work, a move, a consent: a word to tap, and what belongs to it once it is tapped.
 function toggledEntry(item, tools) {
   const words = sentenceCase(codeWords(tools.rulebook, item.slot, GROUPS[item.list]));
   const controls = item.fields.map((field) => itemControl(item, field, tools));
   const told = el("p", { class: "meaning told", role: "status" });
-  const [last, ...others] = controls.map((one) => one.root).toReversed();
-  const inner = el("div", { class: "inner", role: "group", "aria-label": words }, others.toReversed(), told, last);
+  const roots = controls.map((one) => one.root);
+  roots.splice(item.fields.findIndex((field) => SUMMED.includes(field.path.at(-1))) + 1, 0, told);
+  const inner = el("div", { class: "inner", role: "group", "aria-label": words }, roots);
   const toggle = button(words, () => {
     typeIntoItem(tools.page, item, null, { on: !itemIsOn(tools.page, item) }, tools.now());
     tools.typed();

@@ -180,7 +180,8 @@ export function stepForm(tools, earlier) {
   const bill = priced.length === 0 ? [] : [priceBlock({ lines: (draw) => chargeLines(tools, draw), add: () => addLine(tools), fields: priced, tools })];
   const parts = [...(held.length > 0 ? [heldBlock(held, tools)] : []), ...rest, ...items, ...bill, ...(noted.length > 0 ? [notedBlock(noted, tools)] : [])];
   headed(items, LIST_HEADINGS, parts);
-  const same = earlier === undefined ? null : button("Held as before the work", () => sameAsBefore(tools, earlier), { class: "quiet" });
+  const words = tools.step.role === "after" ? "Held as before the work" : "Held as in the last visit";
+  const same = earlier === undefined ? null : button(words, () => sameAsBefore(tools, earlier), { class: "quiet" });
   const root = el("div", { class: "form" }, same, parts.map((part) => part.root));
   return { root, refresh: (sight) => parts.forEach((part) => part.refresh(sight)) };
 }

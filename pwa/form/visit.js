@@ -79,7 +79,8 @@ function bodyOf(page, step, tools, actions, sight) {
   if (step.slug === "cautions") return { root: cautionsForm(sight.visit, tools.rulebook), refresh: () => undefined };
   const open = openCautions(sight.visit, tools.rulebook).length;
   if (step.role !== undefined && open > 0) return { root: readingsClosed(open, () => actions.go("cautions")), refresh: () => undefined };
-  const earlier = step.role === "after" ? (sight.visit.tests ?? []).findLast((one) => one.role === "before") : undefined;
+  const before = (sight.visit.tests ?? []).findLast((one) => one.role === "before");
+  const earlier = { after: before, before: before === undefined ? tools.lastTest : undefined }[step.role];
   const form = stepForm(tools, earlier);
   const photos = step.photos === undefined ? [] : [photosBlock(step.photos, tools, actions)];
   if (step.role !== undefined) return together([form, levelling(actions.log), ...photos]);
