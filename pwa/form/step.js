@@ -22,20 +22,11 @@ function fieldSource(field, tools) {
     put,
     set: (entry) => {
       put(entry);
-      named(field, tools);
       if (field.check === "vin") fillYear(entry.text, tools);
       if (TAKEN.includes(field.path.join("."))) fillFromClocks(tools);
       tools.typed();
     },
   };
-}
-
-// A customer or a vehicle that is written down bears an id from its first word on.
-function named(field, tools) {
-  const id = tools.step.fields.find((one) => one.hidden === true && one.path.at(-1) === "id" && one.path[0] === field.path[0]);
-  if (id === undefined) return;
-  const source = fieldSource(id, tools);
-  if (source.get().text === "") source.put({ text: tools.newId() });
 }
 
 // A North American number says its model year; what a person wrote as the year stays.
