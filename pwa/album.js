@@ -21,6 +21,18 @@ export async function dropStruck(store, sha256) {
   if (slip !== undefined && slip.state === "waiting") await ask(store("slips").put({ ...slip, state: "struck" }));
 }
 
+// Within an erasure: the photos that these operations added go, bytes and small pictures, struck or not.
+export async function erasePhotos(store, records) {
+  const gone = new Set(records.map((record) => record.id));
+  for (const record of records.filter((one) => one.kind === "photo.add")) {
+    const { sha256 } = JSON.parse(record.json).body;
+    const slip = await ask(store("slips").get(sha256));
+    if (slip === undefined || !gone.has(slip.op)) continue;
+    await ask(store("photos").delete(sha256));
+    await ask(store("slips").delete(sha256));
+  }
+}
+
 export function keepingPhotos(read, write) {
   return {
     // The slips of these photos, in their order; undefined for one that came from elsewhere.

@@ -123,7 +123,7 @@ async function askToKeep() {
 // A phone whose storage takes nothing more still has to be written on: the run ends, the page goes on.
 function unsent(fault) {
   console.warn("outbox:", fault);
-  return { sent: 0, changed: [], fault };
+  return { sent: 0, changed: [], photos: 0, fault };
 }
 
 // A send by button speaks; one by itself speaks only where it changed something.

@@ -1,7 +1,7 @@
 // The phone's own store: drafts, operations with their state, the view of each visit, and what the phone remembers.
 // IndexedDB only: no screen, no network, no judgement of what is kept. Photos and clocks have their part in album.js.
 
-import { dropStruck, keepPhoto, keepingClocks, keepingPhotos } from "./album.js";
+import { dropStruck, erasePhotos, keepPhoto, keepingClocks, keepingPhotos } from "./album.js";
 
 // One entry a database version; an entry is never edited once phones carry it, only followed by another.
 export const UPGRADES = [
@@ -217,6 +217,8 @@ function hearing(read, write) {
     const held = records.some((record) => ["waiting", "deferred", "refused"].includes(record.state));
     if (held || (await ask(store("drafts").get(id))) !== undefined) return;
     for (const record of records) await ask(store("ops").delete(record.id));
+    await erasePhotos(store, records);
+    await ask(store("clocks").delete(id));
     await ask(store("visits").delete(id));
   }
 
@@ -243,7 +245,7 @@ function hearing(read, write) {
 
     // Keeps what one answer told, all of it with its cursor; resolves with the visits that others changed.
     absorb: ({ records, sheets, baselines, erased, cursor, viewOf }) =>
-      write(["ops", "drafts", "visits", "meta"], async (store) => {
+      write(["ops", "drafts", "visits", "meta", "photos", "slips", "clocks"], async (store) => {
         const changed = new Set();
         for (const record of records) {
           if ((await ask(store("ops").get(record.id))) !== undefined) continue;

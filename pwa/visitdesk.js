@@ -258,12 +258,12 @@ export async function openVisit(id, slug, desk) {
     screen = visitScreen(places, { page, step, tools: { ...tools, step }, actions });
   }
 
+  await look();
   const ticking = setInterval(() => {
     clocks.watch(performance.now(), desk.seen());
     screen?.tick();
   }, TICK_MS);
 
-  await look();
   draw();
   return {
     id,

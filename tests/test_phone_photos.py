@@ -376,3 +376,23 @@ def test_bytes_go_a_week_after_they_were_carried_and_only_when_the_desk_has_them
     assert (later["state"], later["bytes"]) == ("filed", None)
     page.goto(f"{service.url}/visit/{visit}/vehicle")
     shown(page, "arrival", 1)
+
+
+ERASED = """async (visit) => {
+  const outbox = (await import('/outbox.js')).openOutbox();
+  const told = { records: [], sheets: [], baselines: [], erased: [visit], cursor: '1', viewOf: () => ({}) };
+  await outbox.absorb(told);
+  return (await outbox.clocksOf(visit)) === undefined;
+}"""
+
+
+def test_what_was_erased_at_the_desk_leaves_no_photo_on_the_phone(
+    handset: Phone, service: Service, tmp_path: Path
+) -> None:
+    """With the visit its photos go, bytes and small pictures, and its running times."""
+    page = handset.open(service.url)
+    visit = with_photo(page, tmp_path)
+    send(page)
+    assert len(kept(page)) == 1
+    assert page.evaluate(ERASED, visit)
+    assert kept(page) == []
