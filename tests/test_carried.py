@@ -259,15 +259,16 @@ def test_a_part_can_be_uploaded(service: Service) -> None:
     """POST /bundles answers the receipt file; sent again, all is a repeat; what the network sent is known."""
     phone = Phone()
     visit = phone.new_id()
-    part = bundle_of(phone.device, body_of(phone.opening(visit)) + b"".join(blob_lines(photo())))
+    picture = photo(9, (1300, 1000))
+    assert len(picture) > 512_000, "more than a batch of entries may hold"
+    part = bundle_of(phone.device, body_of(phone.opening(visit)) + b"".join(blob_lines(picture, 48_000)))
     status, headers, content = service.post("/bundles", part)
     assert (status, headers.get_content_type()) == (200, "text/plain")
     assert "attachment" in headers["Content-Disposition"]
     assert content.startswith(f"layby-receipt 1 {phone.device} 1/1\n".encode())
     assert {entry["status"] for entry in told_in(content)} == {"accepted"}
     assert all(entry["repeat"] for entry in told_in(service.post("/bundles", part)[2]))
-    name = hashlib.sha256(photo()).hexdigest()
-    assert service.get(f"/blobs/{name}")[2] == photo()
+    assert service.get(f"/blobs/{hashlib.sha256(picture).hexdigest()}")[2] == picture
     assert service.post("/bundles", b"x", "image/png")[0] == 415
 
 
