@@ -106,13 +106,11 @@ export function createCourier({ outbox, device, hear, clock = () => Date.now(), 
     if (!whole && checkedOnce && progress.first === undefined) return;
     const after = whole || !checkedOnce ? 0 : progress.first - 1;
     const upTo = await outbox.lastSeq();
-    const receipts = [];
-    for (let from = after; from !== null && from !== undefined; ) {
-      const part = await answerOf({ url: `/receipts?device=${device}&after=${from}`, method: "GET" });
-      receipts.push(...part.receipts);
-      from = part.next;
+    for (let from = after; from !== null; ) {
+      const { receipts, next = null } = await answerOf({ url: `/receipts?device=${device}&after=${from}`, method: "GET" });
+      progress.returned += await outbox.verify(from, next ?? upTo, receipts);
+      from = next;
     }
-    progress.returned = await outbox.verify(after, upTo, receipts);
     checkedOnce = true;
     onProgress();
   }

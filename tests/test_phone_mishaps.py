@@ -154,3 +154,35 @@ def test_a_visit_on_a_tablet(tmp_path: Path, service: Service) -> None:
         page.get_by_role("button", name="Send now").click()
         expect(page.locator("#tally")).to_contain_text("0 waiting, 0 refused.")
         assert tablet.complaints == []
+
+
+MANY = """async ([visit, count]) => {
+  const { openOutbox } = await import('/outbox.js');
+  const { createCapture } = await import('/capture.js');
+  const rulebook = await (await fetch('/rulebook.json')).json();
+  const outbox = openOutbox();
+  const capture = createCapture({ outbox, rulebook, device: await outbox.recall('device') });
+  const page = await capture.open(visit, { started_at: capture.now() });
+  const body = () => ({ id: capture.newId(), text: 'Rinse the face each spring.' });
+  const advice = () => ({ kind: 'advice.add', base: {}, body: body() });
+  await capture.write(page, Array.from({ length: count }, advice));
+}"""
+
+
+def test_a_phone_with_more_receipts_than_one_answer_holds_sends_nothing_again(handset: Phone, service: Service) -> None:
+    """Some weeks' entries, filed and checked as a whole: all stay filed, and no later send carries one of them."""
+    page = handset.open(service.url)
+    visit = start_visit(page)
+    write(page, "Customer", "M. Okafor")
+    page.get_by_role("link", name="The day").click()
+    page.evaluate(MANY, [visit, 1020])
+    page.get_by_role("button", name="Send now").click()
+    expect(page.locator("#tally")).to_contain_text("1 filed, 0 waiting", timeout=60_000)
+    asked: list[str] = []
+    page.on("request", lambda request: asked.append(request.url))
+    for _ in range(2):
+        page.get_by_role("button", name="Send now").click()
+        expect(page.locator("#status")).to_contain_text("Nothing was waiting.")
+        expect(page.locator("#tally")).to_contain_text("1 filed, 0 waiting")
+    assert any("/receipts" in url for url in asked)
+    assert not any(url.endswith("/sync") for url in asked)

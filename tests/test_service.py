@@ -209,13 +209,23 @@ def kills(service: Service, rounds: int) -> Counter[str]:
     return told
 
 
+def receipts_of(service: Service, device: str) -> list[str]:
+    """The ids of everything that the desk has a receipt for, page by page."""
+    found: list[str] = []
+    after: int | None = 0
+    while after is not None:
+        page = json.loads(service.get(f"/receipts?device={device}&after={after}")[2])
+        found += [receipt["id"] for receipt in page["receipts"]]
+        after = page["next"]
+    return found
+
+
 def check_round(service: Service, senders: list[Sender]) -> Counter[str]:
     """What was answered for is there, once; what was not is taken now, or is there already; the counts of each."""
     told: Counter[str] = Counter()
     for sender in senders:
         told.update(answered=len(sender.answered), unanswered=len(sender.unanswered))
-        _, _, content = service.get(f"/receipts?device={sender.phone.device}&after=0")
-        filed = [receipt["id"] for receipt in json.loads(content)["receipts"]]
+        filed = receipts_of(service, sender.phone.device)
         assert len(filed) == len(set(filed))
         assert {op["id"] for op in sender.answered} <= set(filed)
         for op in sender.unanswered:

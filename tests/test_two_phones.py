@@ -16,8 +16,9 @@ from tests.model.schedule import Schedule
 
 # What a run must have met, or it would prove nothing about it.
 MUST_COME_ABOUT = (
-    "accepted", "conflict", "deferred", "rejected", "repeat", "settled", "mended", "chain", "crash", "torn write",
-    "rebuilt", "lost request", "lost reply", "lost changes", "late copy", "part", "damaged part", "late part",
+    "accepted", "conflict", "deferred", "rejected", "repeat", "settled", "mended", "chain", "card", "crash",
+    "torn write", "rebuilt", "lost request", "lost reply", "lost changes", "late copy",
+    "part", "damaged part", "late part",
 )  # fmt: skip
 
 

@@ -12,11 +12,12 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from sync import fold
-from tests.ops import line_of, uuid7
+from tests.ops import JUNE_12, line_of, uuid7
 
 Op = dict[str, Any]
 STATE_OF_RESULT = {"accepted": "filed", "conflict": "filed", "rejected": "refused", "deferred": "deferred"}
 PENDING = ("waiting", "deferred")
+VEHICLE = uuid7(JUNE_12, 7)  # the vehicle of every visit of the model
 
 
 @dataclass
@@ -52,7 +53,7 @@ class PlainPhone:
         self.dice = dice
         self.kinds = kinds
         self.kept: dict[str, Kept] = {}
-        self.learnt: dict[str, dict[str, Op]] = {}
+        self.learnt: dict[str | None, dict[str, Op]] = {}
         self.checked_once = False
         self.cursor = ""
 
@@ -67,25 +68,26 @@ class PlainPhone:
         """A fresh id by this phone's clock."""
         return uuid7(self.clock_ms, self.dice.getrandbits(70))
 
-    def ops_of(self, visit: str) -> list[Op]:
-        """The operations this phone folds: its own without the mended ones, and those it has learnt."""
+    def ops_of(self, visit: str | None) -> list[Op]:
+        """The operations this phone folds: its own without the mended ones, and those it has learnt; None: the card."""
         own = [kept.op for kept in self.kept.values() if kept.op["visit"] == visit and kept.state != "mended"]
         return [*own, *self.learnt.get(visit, {}).values()]
 
-    def view(self, visit: str) -> dict[str, Any]:
+    def view(self, visit: str | None) -> dict[str, Any]:
         """{visit, heads, conflicts} as this phone sees them now."""
         return fold.replay(self.ops_of(visit), self.kinds)
 
-    def set(self, visit: str, kind: str, body: dict[str, Any]) -> Op:
+    def set(self, visit: str | None, kind: str, body: dict[str, Any]) -> Op:
         """Write what a form would: each leaf on the operation that set it last, as far as this phone knows."""
         heads = self.view(visit)["heads"]
         pointers = [pointer for pointer, _ in fold.leaves(body, kind, self.kinds)]
         return self.write(visit, kind, body, {pointer: (heads.get(pointer) or [None])[0] for pointer in pointers})
 
-    def write(self, visit: str, kind: str, body: dict[str, Any], base: dict[str, str | None]) -> Op:
-        """Write one operation; the first of a visit is preceded by its opening."""
-        if kind != "visit.open" and not self.ops_of(visit):
-            self.set(visit, "visit.open", {"started_at": "2026-06-12T09:05:00-07:00"})
+    def write(self, visit: str | None, kind: str, body: dict[str, Any], base: dict[str, str | None]) -> Op:
+        """Write one operation; the first of a visit is preceded by its opening, which names the vehicle."""
+        if visit is not None and kind != "visit.open" and not self.ops_of(visit):
+            opening = {"started_at": "2026-06-12T09:05:00-07:00", "vehicle": {"id": VEHICLE}}
+            self.set(visit, "visit.open", opening)
         at = self.now()
         op = {"id": self.new_id(), "device": self.device, "seq": len(self.kept) + 1, "schema": 1, "visit": visit}
         op |= {"kind": kind, "base": base, "body": body, "at": at, "tz": -420}
@@ -108,7 +110,7 @@ class PlainPhone:
             self.write(kept.op["visit"], "op.mend", inner, kept.op["base"])
         return len(refused)
 
-    def settle_disputes(self, visit: str) -> int:
+    def settle_disputes(self, visit: str | None) -> int:
         """A person picks one side for all pointers it takes part in, as mend.js writes it; how many are settled."""
         conflicts = self.view(visit)["conflicts"]
         if not conflicts:
@@ -122,7 +124,10 @@ class PlainPhone:
                 _put(settled, conflict["pointer"].split("/")[1:], kept["value"])
                 base[conflict["pointer"]] = chosen
                 of += [value["op"] for value in conflict["values"] if value["op"] not in of]
-        self.write(visit, "conflict.settle", {"of": of, "set": settled}, base)
+        if visit is None:
+            self.write(None, "vehicle.set", {"id": VEHICLE, "of": of, **settled}, base)
+        else:
+            self.write(visit, "conflict.settle", {"of": of, "set": settled}, base)
         return len(base)
 
     # Filing ---------------------------------------------------------------------------------------------------------

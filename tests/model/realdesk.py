@@ -15,6 +15,7 @@ from sync.carried import receive_bundle
 from sync.intake import receive
 from sync.logbook import Logbook
 from sync.notices import Notices
+from tests.model.plainphone import VEHICLE
 from tests.ops import JUNE_12
 
 Result = dict[str, Any]
@@ -60,6 +61,16 @@ class RealDesk:
     def changes(self, device: str, cursor: str) -> Result:
         """What a device is told of others' work after a cursor."""
         return changes.changes(self.logbook, Notices(self.folder), device, cursor)
+
+    def ops(self, visit: str | None) -> list[dict[str, Any]]:
+        """What is on file for a visit, or, for None, on the card of the vehicle."""
+        return self.logbook.card_ops("vehicle", VEHICLE) if visit is None else self.logbook.ops(visit)
+
+    def entry(self, visit: str | None) -> dict[str, Any]:
+        """The entry of a visit or of the card, which must be there."""
+        found = self.logbook.card("vehicle", VEHICLE) if visit is None else self.logbook.entry(visit)
+        assert found is not None
+        return found
 
     def approve(self, visit: str) -> None:
         """The desk's own operation, once the visit is there."""
