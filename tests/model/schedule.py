@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from sync import fold, oplines, receipts
-from tests.model.plainphone import PENDING, VEHICLE, PlainPhone
+from tests.model.plainphone import PENDING, VEHICLE, Kept, PlainPhone
 from tests.model.realdesk import RealDesk
 from tests.ops import JUNE_12, uuid7
 
@@ -319,9 +319,12 @@ class Schedule:
             for pointer, _ in fold.leaves(op["body"], op["kind"], self.kinds):
                 setters.setdefault(pointer, []).append(op)
 
-        def saw(op: Op) -> set[str]:
+        def then(op: Op) -> Kept:
             # A mending stands where the refused one stood, so it knows what was known then.
-            knew = made[op["body"]["replaces"] if op["kind"] == "op.mend" else op["id"]].knew
+            return made[op["body"]["replaces"] if op["kind"] == "op.mend" else op["id"]]
+
+        def saw(op: Op) -> set[str]:
+            knew = then(op).knew
             return knew | {stand_ins.get(name, name) for name in knew}
 
         for pointer, found in setters.items():
@@ -332,5 +335,7 @@ class Schedule:
             if told["status"] == "conflict":
                 op = made[told["id"]].op
                 pointers = {pointer for pointer, _ in fold.leaves(op["body"], op["kind"], self.kinds)}
+                if pointers & then(op).disputed:
+                    continue  # written into a dispute that its writer saw: it goes on, and is no new one
                 unseen = [other for pointer in pointers for other in setters[pointer] if other["id"] not in saw(op)]
                 assert any(other is not op and other["device"] != op["device"] for other in unseen), "a false conflict"
