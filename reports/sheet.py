@@ -174,13 +174,16 @@ def _styles() -> tuple[list[CSS], FontConfiguration]:
 
 
 def _paper(data: dict[str, Any]) -> CSS:
-    """Paper size and the words round the page number, as style, the only place a margin takes them from."""
+    """Paper size, the running line and the words round the page number, as style: all that a margin can take.
+
+    A paragraph that is there for the margin alone would be read aloud as well.
+    """
     from weasyprint import CSS
 
-    page_word, of_word = (_style_text(word) for word in data["page_words"])
+    page_word, of_word, running = (_style_text(word) for word in (*data["page_words"], _printable(data["running"])))
     return CSS(
         string=f"@page {{ size: {PAPERS[data['paper']]} }}\n"
-        f'body {{ string-set: page-word "{page_word}", of-word "{of_word}" }}',
+        f'body {{ string-set: page-word "{page_word}", of-word "{of_word}", running "{running}" }}',
         url_fetcher=fetcher(),
     )
 

@@ -28,6 +28,7 @@ LAYBY = Path(sys.executable).with_name("layby.exe" if sys.platform == "win32" el
 def pytest_addoption(parser: pytest.Parser) -> None:
     """`--long` runs the tests that take minutes."""
     parser.addoption("--long", action="store_true", help="run the tests marked long, too")
+    parser.addoption("--write-golden", action="store_true", help="write tests/golden anew from the sheets as they are")
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
