@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
 TEMPLATES = Path(__file__).parent / "templates"
 # More text than this does not stand side by side: columns that run over pages are hard to read and slow to lay out.
-SIDE_BY_SIDE_MOST = 3000
+SIDE_BY_SIDE_MOST = 1500
 # A last page that ends higher than this holds too little to be worth its paper.
 SPILL_LEAST = 0.45
 # Photos stand so many to a line, and a line never breaks across pages.
