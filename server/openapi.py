@@ -82,6 +82,11 @@ ROUTES: dict[str, dict[str, Described]] = {
         "post": _route("File 1 to 50 operations.", _json("Results"), (400, 408, 411, 413, 415, 503, 507),
                        requestBody=_takes(LINES, "application/x-ndjson", "text/plain")),
     },
+    "/bundles": {
+        "post": _route("File one hand-carried part; the answer is its receipt file.", _bytes("text/plain"),
+                       (400, 408, 411, 413, 415, 503, 507),
+                       requestBody=_takes("a part as the phone wrote it", "application/x-ndjson", "text/plain")),
+    },
     "/receipts": {
         "get": _route("What was answered for a device's operations, by their seq.", _json("Receipts"), (400,),
                       parameters=_asked(device=DEVICE, after="a seq", limit="at most so many")),

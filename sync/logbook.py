@@ -75,8 +75,6 @@ class Logbook:
         self._kept: dict[str, int] = {}
         self.register = Register(self)
 
-    # Opening and closing --------------------------------------------------------------------------------------------
-
     def __enter__(self) -> Logbook:
         self._folder_lock.take(self.patience_s)
         try:
@@ -128,8 +126,6 @@ class Logbook:
             self._forget_checkpoint()
             return 0
         return offset
-
-    # Pages ----------------------------------------------------------------------------------------------------------
 
     def _path(self, name: str) -> Path:
         return self.folder / "pages" / f"{name}.json"
@@ -266,8 +262,6 @@ class Logbook:
                 self._journal = Journal(self.folder, self.floor_bytes)
                 self.erased = Erased(self.folder)
                 self._catch_up(watch)
-
-    # Filing and finding ---------------------------------------------------------------------------------------------
 
     @contextmanager
     def writing(self) -> Iterator[None]:

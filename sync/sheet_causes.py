@@ -49,10 +49,12 @@ def words_of(phrases: Phrases) -> Entry:
 
 
 def leading_of(entry: Entry, phrases: Phrases) -> list[Entry]:
-    """The best cause, and the second where it is not told apart from the first; two at most."""
-    near = phrases.rulebook["causes"]["told_apart"]["near"]
+    """The best cause, and the second where it is not told apart from the first; none where too many are open."""
+    limits = phrases.rulebook["causes"]["told_apart"]
+    if len(entry["undecided"]) > limits["most"]:
+        return []
     best: list[Entry] = entry["causes"][:LEADING]
-    return [cause for cause in best if cause["fit"] >= near * best[0]["fit"]]
+    return [cause for cause in best if cause["fit"] >= limits["near"] * best[0]["fit"]]
 
 
 def _cause(cause: Entry, entry: Entry, book: Entry, phrases: Phrases) -> dict[str, str]:
@@ -86,12 +88,14 @@ def _open(entry: Entry, leading: list[Entry], book: Entry, phrases: Phrases) -> 
     """What cannot be told apart yet, the reading that would help most, and what to mind."""
     said, ids = book["said"], [cause["id"] for cause in leading]
     found = []
-    if entry["undecided"]:
+    if not leading:
+        found.append(paragraph(said["many"]))
+    elif entry["undecided"]:
         names = phrases.listed([book["causes"][cause]["name"] for cause in entry["undecided"]])
         found.append(paragraph(said["tied"].replace("{causes}", names)))
     if entry["next_check"]:
         found.append(paragraph(said["check"].replace("{check}", book["checks"][entry["next_check"]["what"]])))
-    if "undercharge" in ids or ids[0] == "healthy":
+    if "undercharge" in ids or ids[:1] == ["healthy"]:
         found.append(paragraph(said["weigh"]))
     if "non_condensables" in ids:
         found.append(paragraph(said["mixed"]))

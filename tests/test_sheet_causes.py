@@ -69,3 +69,12 @@ def test_a_healthy_finding_says_that_a_small_loss_cannot_be_seen(rulebook: Ruleb
     causes = [{"id": "healthy", "fit": 0.9, "for": [USUAL], "against": []}, {**CAUSES[0], "fit": 0.1}]
     block = sheet_with(rulebook, causes=causes, undecided=[], next_check=None)["causes"]
     assert any("weighing" in paragraph["text"] for paragraph in block["columns"][1])
+
+
+def test_where_many_causes_are_open_none_is_named(rulebook: Rulebook) -> None:
+    """Four that cannot be told apart are no finding; the check that would tell most stays."""
+    ids = ["condenser_airflow", "overcharge", "non_condensables", "healthy"]
+    causes = [{"id": cause, "fit": 0.25, "for": [], "against": []} for cause in ids]
+    block = sheet_with(rulebook, causes=causes, undecided=ids)["causes"]
+    said = [paragraph["text"] for column in block["columns"] for paragraph in column]
+    assert said == ["These readings leave several causes open; none stands out.", "Would tell most: clamp the liquid line."]

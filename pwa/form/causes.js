@@ -8,9 +8,10 @@ const LEADING = 2;
 
 const wordsOf = (rulebook) => rulebook.cause_words.languages.en;
 
-// The best cause, and the second where it is not told apart from the first.
-function leadingOf({ causes }, rulebook) {
-  const near = rulebook.causes.told_apart.near;
+// The best cause, and the second where it is not told apart from the first; none where too many are open.
+function leadingOf({ causes, undecided }, rulebook) {
+  const { near, most } = rulebook.causes.told_apart;
+  if (undecided.length > most) return [];
   return causes.slice(0, LEADING).filter((cause) => cause.fit >= near * causes[0].fit);
 }
 
@@ -56,8 +57,9 @@ function notes(leading, words) {
   ].filter((text) => text);
 }
 
-export function tiedWords(judged, rulebook) {
+function tiedWords(judged, rulebook) {
   const words = wordsOf(rulebook);
+  if (judged.undecided.length > rulebook.causes.told_apart.most) return words.said.many;
   const names = judged.undecided.map((id) => words.causes[id].name);
   return names.length === 0 ? null : words.said.tied.replace("{causes}", `${names.slice(0, -1).join(", ")} and ${names.at(-1)}`);
 }
