@@ -160,7 +160,7 @@ def test_a_full_phone_keeps_the_text_and_refuses_the_photo(handset: Phone, servi
     assert handset.context is not None
     devtools = handset.context.new_cdp_session(page)
     used = devtools.send("Storage.getUsageAndQuota", {"origin": service.url})["usage"]
-    devtools.send("Storage.overrideQuotaForOrigin", {"origin": service.url, "quotaSize": used + 150_000})
+    devtools.send("Storage.overrideQuotaForOrigin", {"origin": service.url, "quotaSize": used + 600_000})
     page.goto(f"{service.url}/visit/{visit}/vehicle")
     take(page, "arrival", photograph(tmp_path / "camera.jpg", grain=True))
     expect(page.locator("#status")).to_contain_text("too little room left on this phone for a picture")
