@@ -19,11 +19,11 @@ CHUNK = 1 << 14
 
 
 class Trouble(NamedTuple):
-    """What happens to a request: `way` is cut, drop, delay or cut_body, `amount` the seconds or the bytes let through.
+    """What happens to a request: its `way`, and an `amount` of seconds or bytes.
 
     cut: the request is taken from the phone and never reaches the desk. drop: the desk answers, the answer is lost.
     delay: the answer comes so many seconds late. cut_body: so many bytes of the body reach the desk, then both ends
-    are cut off.
+    are cut off. damage: one bit of the body is another, so many bytes from its end.
     """
 
     way: str
@@ -124,7 +124,7 @@ class Proxy:
         desk.connect(("127.0.0.1", self.desk_port))
         desk.sendall(self._renamed(head))
         sent = min(whole, int(trouble.amount)) if trouble.way == "cut_body" else whole
-        _pass_on(phone, desk, body, sent)
+        _pass_on(phone, desk, body, sent, int(trouble.amount) if trouble.way == "damage" else 0)
         if trouble.way == "cut_body":
             desk.shutdown(socket.SHUT_WR)
             reset(phone)
@@ -170,13 +170,15 @@ def _read_on(side: socket.socket, have: int, whole: int) -> None:
         have += len(piece)
 
 
-def _pass_on(phone: socket.socket, desk: socket.socket, first: bytes, count: int) -> None:
-    """Exactly `count` bytes of the body, the first of which are there already."""
-    desk.sendall(first[:count])
-    sent = min(len(first), count)
-    while sent < count:
-        piece = phone.recv(min(CHUNK, count - sent))
-        if not piece:
-            return
+def _pass_on(phone: socket.socket, desk: socket.socket, first: bytes, count: int, damaged: int) -> None:
+    """Exactly `count` bytes of the body, the first of which are there already; one damaged, from the end, unless 0."""
+    piece, sent = first[:count], 0
+    while True:
+        at = count - damaged - sent
+        if damaged and 0 <= at < len(piece):
+            piece = piece[:at] + bytes([piece[at] ^ 1]) + piece[at + 1 :]
         desk.sendall(piece)
         sent += len(piece)
+        piece = phone.recv(min(CHUNK, count - sent)) if sent < count else b""
+        if not piece:
+            return

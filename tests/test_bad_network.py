@@ -123,6 +123,24 @@ def test_a_batch_cut_in_its_body_is_filed_by_the_next(handset: Phone, service: S
     assert [op["kind"] for op in ops] == ["visit.open", "visit.set"]
 
 
+def test_a_line_damaged_on_its_way_waits_and_goes_again(handset: Phone, service: Service, proxy: Proxy) -> None:
+    """The desk names it as damaged: nothing is wrong with the copy on the phone, so it is neither refused nor lost."""
+    page = handset.open(proxy.url)
+    proxy.rule = on_sync(Trouble("damage", 20))
+    visit = start_visit(page)
+    write(page, "Customer", "M. Okafor")
+    page.get_by_role("link", name="The day").click()
+    send(page)
+    expect(page.locator("#tally")).to_have_text("1 visit captured, 0 filed, 1 waiting, 0 refused.")
+    assert proxy.count("damage") >= 1
+    proxy.rule = lambda method, path: None
+    send(page)
+    expect(page.locator("#tally")).to_have_text("1 visit captured, 1 filed, 0 waiting, 0 refused.")
+    service.stop()
+    ops, _ = filed(service, visit)
+    assert [op["kind"] for op in ops] == ["visit.open", "visit.set"]
+
+
 PIECE = 256 * 1024  # what the phone sends at a time
 
 

@@ -24,6 +24,7 @@ from sync import rulebook as books
 from sync.border import parse
 from sync.intake import LINES_MOST, take
 from sync.logbook import Logbook
+from sync.receipts import next_seq
 from sync.schemas import check_op
 from tests.ops import JUNE_12, Phone, line_of, uuid7
 
@@ -76,7 +77,7 @@ def costs_with(few: Path, many: Path, book: dict[str, Any], on_file: int) -> tup
     """The median costs of filing one visit of ten operations in each of two folders, turn by turn."""
     costs: tuple[list[Cost], list[Cost]] = ([], [])
     with Logbook(few, book, floor_bytes=0) as small, Logbook(many, book, floor_bytes=0) as large:
-        first = on_file + large.next_seq("a1de") // 10  # behind what earlier runs left in the folder
+        first = on_file + next_seq(large, "a1de") // 10  # behind what earlier runs left in the folder
         for number in range(first, first + 400):
             lines = visit_lines(number, 10)
             for logbook, told in zip((small, large), costs, strict=True):
