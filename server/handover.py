@@ -83,6 +83,9 @@ def _hand_over(note: dict[str, Any], name: str, arguments: dict[str, Any], folde
         raise FolderBusy(folder=str(folder)) from error
     finally:
         connection.close()
+    if response.status == 401:
+        # Another folder's service has the port of one that is gone from this folder.
+        raise FolderBusy(folder=str(folder))
     if response.status != 200:
         raise HandedBack(status=response.status, said=said.get("code"), detail=said.get("detail"))
     return said["result"]

@@ -7,17 +7,20 @@ from __future__ import annotations
 
 import functools
 import http.client
+import logging
 import multiprocessing
 import multiprocessing.connection
 import os
 import secrets
 import socket
 import sys
+import tempfile
 import threading
 import time
 from pathlib import Path
 from typing import Any
 
+from filelock import FileLock, Timeout
 from granian.constants import HTTPModes, Interfaces
 from granian.http import HTTP1Settings
 from granian.log import LogLevels
@@ -35,6 +38,8 @@ AT_ONCE_MOST = 128
 PATIENCE_S = 3.0
 END_WITHIN_S = 10
 
+log = logging.getLogger("layby.service")
+
 
 class PortTaken(LaybyError):
     """Somebody else answers on the port."""
@@ -46,6 +51,39 @@ class NotStarted(LaybyError):
     """The worker ended before or while it served."""
 
     code = "not_started"
+
+
+class Orphaned(LaybyError):
+    """The process that had started the worker is gone."""
+
+    code = "orphaned"
+
+
+def hold_port(port: int, patience_s: float = PATIENCE_S) -> FileLock | None:
+    """Claim a port among this user's services for as long as the process lives.
+
+    Two services that start at the same moment would both find it free, and both would get it.
+
+    Args:
+        port: the port [number]
+        patience_s: how long to wait for it to be let go [s]
+
+    Returns:
+        the claim; None where the system's folder for such files cannot be written
+
+    Raises:
+        PortTaken: another one has claimed it.
+    """
+    user = os.getuid() if hasattr(os, "getuid") else 0
+    claim = FileLock(Path(tempfile.gettempdir()) / f"layby-{user}-port-{port}.lock", mode=0o600)
+    try:
+        claim.acquire(timeout=patience_s)
+    except Timeout as error:
+        raise PortTaken(host="this machine", port=port) from error
+    except OSError as error:
+        log.warning("port %d could not be claimed: %s", port, error)
+        return None
+    return claim
 
 
 def check_port(host: str, port: int, patience_s: float = PATIENCE_S) -> None:
@@ -81,7 +119,7 @@ def check_port(host: str, port: int, patience_s: float = PATIENCE_S) -> None:
 
 def _load(folder: Path, address: tuple[str, int], books: Path | None) -> Any:
     """In the worker: the application over the folder, which this process holds from here on."""
-    _end_with_parent()
+    _end_with_parent(folder, books)
     from server import gate, handover
     from server.app import create_app, most_for
 
@@ -103,7 +141,7 @@ def _load(folder: Path, address: tuple[str, int], books: Path | None) -> Any:
     return gate.Gate(app, most_for, at_end)
 
 
-def _end_with_parent() -> None:
+def _end_with_parent(folder: Path, books: Path | None) -> None:
     """Watch the parent process and leave at once when it is gone: an orphan would keep port and folder for itself.
 
     Leaving at once loses nothing that was answered for: that stands in the journal.
@@ -114,7 +152,11 @@ def _end_with_parent() -> None:
 
     def watch() -> None:
         multiprocessing.connection.wait([parent.sentinel])
-        os._exit(1)
+        try:
+            print(_said(Orphaned(folder=str(folder)), books), file=sys.stderr, flush=True)
+        finally:
+            # Also where the error stream went with the parent.
+            os._exit(1)
 
     threading.Thread(target=watch, name="layby-parent", daemon=True).start()
 
@@ -157,6 +199,7 @@ def serve(folder: Path, host: str = HOST, port: int = PORT, books: Path | None =
         NotStarted: the worker ended by itself; what it had to say stands on the error stream.
     """
     folder = Path(folder).resolve()
+    claim = hold_port(port)
     check_port(host, port)
     lock = FolderLock(folder)
     lock.take(PATIENCE_S)
@@ -180,3 +223,6 @@ def serve(folder: Path, host: str = HOST, port: int = PORT, books: Path | None =
     except SystemExit as error:
         if error.code:
             raise NotStarted(folder=str(folder), port=port) from error
+    finally:
+        if claim is not None:
+            claim.release()
