@@ -150,7 +150,13 @@ def _gathered(logbook: Logbook, held: Held) -> Held:
     vehicles = {str(visit["vehicle"]["id"]) for visit in held.visits.values() if (visit.get("vehicle") or {}).get("id")}
     photos_elsewhere: set[str] = set()
     cards: list[tuple[str, Filed]] = []
+    names = sorted({*held.visits, *held.customers, *vehicles})
+    named = re.compile(b"|".join(re.escape(name.encode("utf-8")) for name in names))
     for filed in _filed(logbook):
+        if not named.search(filed.record.line):
+            # Most lines; what is not named in them need not be read.
+            photos_elsewhere.update(name.decode("ascii") for name in _PHOTO.findall(filed.record.line))
+            continue
         visit = filed.outline["visit"]
         shown = {name.decode("ascii") for name in _PHOTO.findall(filed.record.line)}
         if visit in held.visits or (visit is None and _is_refused_for(filed, held)):

@@ -17,9 +17,11 @@ from sync import journal
 from sync.errors import LaybyError
 from sync.journal import DiskFull
 from sync.notices import Notices
+from sync.pagefiles import read_page, tables_of
 from sync.photos import PhotoStore
 from sync.sheetbook import Sheetbook
-from sync.storage import Unreadable, sync_folder, write_whole
+from sync.storage import SafeStorage, Unreadable, sync_folder, write_whole
+from sync.striking import Gone, strike
 
 RECORD = "erasures.json"
 PLAN = "erasure-under-way.json"
@@ -103,7 +105,8 @@ def begin(folder: Path, erasure: Erasure, hashes: list[str], plan: dict[str, Any
         folder: the logbook's folder [path]
         erasure: what the record will say, as from `erasures_after` [JSON object]
         hashes: what is to be remembered, as `remembered` makes it [texts]
-        plan: {records: [[offset, length]], photos: [names], marks: [ids to know copies by]} [JSON object]
+        plan: {records: [[offset, length]], pages: [names], photos: [names], marks: [ids to know copies by]}
+            [JSON object]
 
     Raises:
         DiskFull: there is no room for a second journal beside the first.
@@ -136,8 +139,7 @@ def finish(folder: Path) -> bool:
     visits = list(plan["erasure"]["visits"])
     Erased(folder).add(plan["erasure"], plan["hashes"])
     _blank(folder, plan["records"])
-    (folder / "checkpoint.json").unlink(missing_ok=True)
-    shutil.rmtree(folder / "pages", ignore_errors=True)
+    _strike_pages(folder, plan)
     Sheetbook(folder).forget(visits)
     _tell(Notices(folder), plan["erasure"])
     for photo in plan["photos"]:
@@ -147,6 +149,26 @@ def finish(folder: Path) -> bool:
     (folder / PLAN).unlink()
     sync_folder(folder)
     return True
+
+
+def _strike_pages(folder: Path, plan: dict[str, Any]) -> None:
+    """Take what is erased off the pages that it stands on; a page that cannot be mended goes and is made again."""
+    cards = [*plan["erasure"]["customers"], *plan["erasure"]["vehicles"]]
+    gone = Gone(frozenset(at for at, _ in plan["records"]), frozenset(plan["erasure"]["visits"]), frozenset(cards))
+    for name in plan["pages"]:
+        storage = SafeStorage(folder / "pages" / f"{name}.json")
+        try:
+            kept = storage.read()
+            page = None if kept is None else read_page(name, kept, (folder / journal.NAME).stat().st_size)
+            mended = page is None or strike(page, gone)
+        except Unreadable:
+            page, mended = None, False
+        if not mended:
+            # First the claim that all pages are there, then the page: a kill between them costs time and nothing else.
+            (folder / "checkpoint.json").unlink(missing_ok=True)
+            storage.path.unlink(missing_ok=True)
+        elif page is not None:
+            storage.write(tables_of(page))
 
 
 def _tell(notices: Notices, erasure: Erasure) -> None:

@@ -18,9 +18,9 @@ from sync.turns import ALONE, SHEETS
 def erase(logbook: Logbook, wanted: str, now_ms: int) -> dict[str, Any]:
     """Take everything that is held about a customer out of the folder.
 
-    The journal is written anew with blanks in place of the erased entries; all pages are made from it again. The ids of
-    erased entries are remembered by their hashes, so that an entry that comes again is answered as accepted and not
-    stored. Killed at any moment, either nothing is erased or the next start ends what was begun.
+    The journal is written anew with blanks in place of the erased entries, and they are taken off their pages. Their
+    ids are remembered by their hashes, so that an entry that comes again is answered as accepted and not stored. Killed
+    at any moment, either nothing is erased or the next start ends what was begun.
 
     Args:
         logbook: the open logbook [Logbook]
@@ -40,7 +40,9 @@ def erase(logbook: Logbook, wanted: str, now_ms: int) -> dict[str, Any]:
         noted = _noted(logbook, held, now_ms)
         places = [[filed.record.offset, filed.record.length] for filed in held.records]
         marks = [*held.visits, *(filed.id for filed in held.records if filed.id)]
-        plan = {"records": places, "photos": sorted(held.photos), "marks": marks}
+        logbook.flush()
+        touched = sorted({name for filed in held.records for name in pages.pages_of(logbook.placed(filed))})
+        plan = {"records": places, "pages": touched, "photos": sorted(held.photos), "marks": marks}
         erased.begin(logbook.folder, noted, _hashes(held), plan)
         try:
             logbook.made_anew(lambda: erased.finish(logbook.folder))

@@ -174,14 +174,14 @@ class Logbook:
         for record in self._journal.records():
             filed = Filed(record, self.kinds)
             if name.startswith("changes/"):
-                self._placed(filed)
+                self.placed(filed)
             if name in pages.pages_of(filed):
                 pages.post(page, filed)
         return page
 
     def _enter(self, filed: Filed) -> None:
         """Post a record to its pages. Until all have it, a page that is closed meanwhile must not claim to cover it."""
-        record = self._placed(filed).record
+        record = self.placed(filed).record
         self._complete = record.offset
         for name in pages.pages_of(filed):
             page = self._page(name)
@@ -191,7 +191,7 @@ class Logbook:
                 self.register.forget(name)
         self._complete = record.offset + record.length
 
-    def _placed(self, filed: Filed) -> Filed:
+    def placed(self, filed: Filed) -> Filed:
         """A record with what was filed before it, as far as that says who has to be told of it."""
         if filed.in_visit:
             ops = (self.entry(filed.op["visit"]) or {"ops": []})["ops"]

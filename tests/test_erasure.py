@@ -25,6 +25,7 @@ from sync.journal import blank, framed, unframed
 from sync.logbook import Logbook
 from sync.notices import Notices
 from sync.photos import PhotoStore
+from sync.rebuild import rebuild
 from sync.sheetbook import Sheetbook
 from tests.conftest import LAYBY, ROOT, Service
 from tests.ops import JUNE_12, Phone, body_of, line_of
@@ -135,6 +136,35 @@ def test_nothing_is_left_of_an_erased_customer(logbook: Logbook, tmp_path: Path,
     with Logbook(logbook.folder, rulebook, floor_bytes=0) as again:
         assert others(town, again) == before
         assert again.journal.damage == []
+
+
+def on_pages(folder: Path) -> dict[str, Any]:
+    """What stands on all pages, by page and table, whatever its place in the file; empty tables are none."""
+    found: dict[str, Any] = {}
+    for path in sorted((folder / "pages").rglob("*.json")):
+        for table, entries in json.loads(path.read_bytes()).items():
+            if table != "page" and entries:
+                listed = sorted(entries.values(), key=lambda entry: str(entry["key"]))
+                found[f"{path.relative_to(folder)} {table}"] = listed
+    return found
+
+
+def test_mended_pages_are_those_that_the_journal_would_make(logbook: Logbook) -> None:
+    """After cards, conflicts and refusals of both customers: the pages as mended, and as made again from the blanks."""
+    town = Town(logbook)
+    phone = town.phones[1]
+    for visit in (town.okafor[0], town.lund[0]):
+        town.send(phone.plate(visit, "LT 482" if visit in town.okafor else "ALD 9"))
+        work = phone.op(visit, "work.add", {"id": "w1", "code": "other"})
+        town.send(phone.op(visit, "visit.set", {"wheels": 4}), work)
+    town.send(phone.beside("customer.set", {"/address": None}, id="c-7", address="Wren Lane 4"))
+    receive(logbook, line_framed(b"{"), JUNE_12)
+    erase(logbook, "M. Okafor", JUNE_12)
+    logbook.flush()
+    mended = on_pages(logbook.folder)
+    assert not any((logbook.folder / "pages").rglob("*.unreadable-*"))
+    rebuild(logbook, lambda done, of: None)
+    assert on_pages(logbook.folder) == mended
 
 
 def test_a_photo_that_another_visit_shows_stays(logbook: Logbook) -> None:
