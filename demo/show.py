@@ -104,15 +104,30 @@ def service(port: int) -> Iterator[subprocess.Popen[bytes]]:
         running.wait(timeout=PATIENCE)
 
 
-def hand_in(url: str, lines: list[bytes]) -> list[dict[str, Any]]:
-    """Send op lines to the service as a phone does, in batches; the results, one a line.
+def paired(url: str, device: str, name: str) -> str:
+    """Pair a phone with the service as a person does, by a code that `layby pair` shows; its token."""
+    code = run("pair", "--plain").split("/pair#", 1)[1].split()[0]
+    asked = json.dumps({"code": code, "device": device, "name": name}).encode()
+    request = urllib.request.Request(f"{url}/pair", asked, {"Content-Type": "application/json"})
+    with urllib.request.urlopen(request, timeout=60) as answer:
+        return str(json.load(answer)["token"])
+
+
+def shown(token: str) -> dict[str, str]:
+    """The header by which a paired phone shows who it is."""
+    return {"Authorization": f"Bearer {token}"}
+
+
+def hand_in(url: str, token: str, lines: list[bytes]) -> list[dict[str, Any]]:
+    """Send op lines to the service as a paired phone does, in batches; the results, one a line.
 
     Stops with the service's own words where it does not take them in.
     """
     results: list[dict[str, Any]] = []
     for start in range(0, len(lines), BATCH):
         body = b"".join(lines[start : start + BATCH])
-        request = urllib.request.Request(f"{url}/sync", body, {"Content-Type": "text/plain; charset=utf-8"})
+        headers = {"Content-Type": "text/plain; charset=utf-8"} | shown(token)
+        request = urllib.request.Request(f"{url}/sync", body, headers)
         try:
             with urllib.request.urlopen(request, timeout=60) as answer:
                 results += json.load(answer)["results"]
@@ -124,10 +139,11 @@ def hand_in(url: str, lines: list[bytes]) -> list[dict[str, Any]]:
     return results
 
 
-def hand_in_photo(url: str, digest: str, content: bytes) -> None:
+def hand_in_photo(url: str, token: str, digest: str, content: bytes) -> None:
     """Send a photo as a phone does, from where the service says it stands; nothing where it is whole there."""
     try:
-        with urllib.request.urlopen(urllib.request.Request(f"{url}/blobs/{digest}", method="HEAD"), timeout=60) as told:
+        asked = urllib.request.Request(f"{url}/blobs/{digest}", headers=shown(token), method="HEAD")
+        with urllib.request.urlopen(asked, timeout=60) as told:
             held = int(told.headers["Upload-Offset"])
     except urllib.error.HTTPError as unknown:
         held = 0
@@ -136,7 +152,7 @@ def hand_in_photo(url: str, digest: str, content: bytes) -> None:
     if held == len(content):
         return
     headers = {"Upload-Offset": str(held), "Upload-Length": str(len(content)),
-               "Content-Type": "application/offset+octet-stream"}
+               "Content-Type": "application/offset+octet-stream"} | shown(token)
     request = urllib.request.Request(f"{url}/blobs/{digest}", content[held:], headers, method="PATCH")
     try:
         urllib.request.urlopen(request, timeout=60).close()
@@ -145,20 +161,23 @@ def hand_in_photo(url: str, digest: str, content: bytes) -> None:
             stop(f"The service refused a photo: {refusal.code}", refusal.read().decode("utf-8", "replace"))
 
 
-def hand_in_all(url: str, captured: phone.Phone) -> list[dict[str, Any]]:
-    """The whole day by all its phones, each handing in its own lines, then the photos; the results.
+def hand_in_all(url: str, owner: str, captured: phone.Phone) -> list[dict[str, Any]]:
+    """The whole day by all its phones, each paired and handing in its own lines, then the photos; the results.
 
     Stops unless every operation is answered as the scenario says: one refused and mended, one in conflict and settled.
     """
     results: list[dict[str, Any]] = []
-    for _, lines in itertools.groupby(captured.made, key=lambda made: made[0]):
-        results += hand_in(url, [line for _, line in lines])
+    tokens: dict[str, str] = {}
+    for device, lines in itertools.groupby(captured.made, key=lambda made: made[0]):
+        if device not in tokens:
+            tokens[device] = paired(url, device, f"{owner}, phone {len(tokens) + 1}")
+        results += hand_in(url, tokens[device], [line for _, line in lines])
     others = [result for result in results
               if result["status"] != captured.expected.get(result["id"], "accepted")]
     if others:
         stop("Not everything was filed:", *(json.dumps(result, ensure_ascii=False) for result in others))
     for digest, content in captured.photos.items():
-        hand_in_photo(url, digest, content)
+        hand_in_photo(url, next(iter(tokens.values())), digest, content)
     return results
 
 
@@ -176,7 +195,9 @@ def tell_where() -> None:
 def keep_up(running: subprocess.Popen[bytes], url: str) -> None:
     """Stay until the person ends it."""
     with contextlib.suppress(KeyboardInterrupt):
-        print(f"\nThe phone page is at {url}  (end with Ctrl+C)", flush=True)
+        print(run("pair", "--plain"), end="")
+        print(run("passphrase"), end="")
+        print(f"\nThe phone page is at {url}, the desk's pages at {url}/desk  (end with Ctrl+C)", flush=True)
         running.wait()
 
 
@@ -193,7 +214,7 @@ def day_at_work(url: str) -> None:
     day = phone.load_day()
     technician = day["technician"]
     captured = phone.whole_day(rulebook.load(), day)
-    results = hand_in_all(url, captured)
+    results = hand_in_all(url, technician["name"], captured)
     repeats = sum(bool(result.get("repeat")) for result in results)
     known = f", {repeats} of them known from an earlier run" if repeats else ""
     print(f"{technician['name']}, {technician['business']}, {day['day']}: {len(day['visits'])} visits.")

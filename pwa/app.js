@@ -3,14 +3,15 @@
 
 import { createCapture } from "./capture.js";
 import { createCarrydesk } from "./carrydesk.js";
-import { createCourier, rulebookOfPage } from "./courier.js";
+import { createCourier, pairWith, rulebookOfPage } from "./courier.js";
 import { carryScreen } from "./form/carry.js";
 import { dayScreen } from "./form/day.js";
 import { el, say as sayOn } from "./form/elements.js";
+import { pairingPart, pairingScreen } from "./form/pairing.js";
 import { settingsScreen } from "./form/settings.js";
 import { counted, faultWords, lastSentWords, sentWords } from "./form/words.js";
 import { createHearing } from "./hearing.js";
-import { newDevice, uuid7 } from "./identity.js";
+import { newDevice, phoneName, uuid7 } from "./identity.js";
 import { startOffline } from "./offline.js";
 import { openOutbox } from "./outbox.js";
 import { hasDraft } from "./page.js";
@@ -60,19 +61,40 @@ async function showDay() {
   const entries = await visitEntries();
   state.lastSuccess = await outbox.recall("last_success");
   state.photos = await outbox.photoTally();
+  state.desk = await outbox.recall("desk");
   state.ops = entries.reduce((total, { view }) => total + (view?.tally.waiting ?? 0), 0);
   const actions = { open: (id) => go(id, "customer"), start, send: () => send(true), takeOut, update: takeUpdate };
   const clocks = new Map((await outbox.allClocks()).map((kept) => [kept.visit, kept]));
   if (open === null) day = dayScreen(places, { entries, clocks, state, rulebook: parts.rulebook, actions, today: new Date() });
 }
 
-function showSettings() {
+async function pair(code) {
+  const told = await pairWith({ code, device: parts.device, name: phoneName(settings.technician?.name, navigator) });
+  const desk = { ...told, origin: location.origin, shutOut: false };
+  await outbox.remember("desk", desk);
+  send(false);
+  return desk;
+}
+
+async function pairingNow() {
+  return { desk: await outbox.recall("desk"), now: () => new Date(), pair };
+}
+
+// The code leaves the address at once, so that neither history nor a reload shows it again.
+async function showPairing() {
+  const code = location.hash.slice(1);
+  if (code !== "") history.replaceState(null, "", "/pair");
+  const paired = () => location.pathname === "/pair" && go(null).then(() => say("This phone is paired."));
+  return pairingScreen(places, { code, home: () => go(null), paired, ...(await pairingNow()) });
+}
+
+async function showSettings() {
   const facts = [
     `Storage: ${state.persisted === true ? "kept by the browser" : "may be cleared by the browser when space runs out"}.`,
     lastSentWords(state.lastSuccess, new Date()),
     `Device ${parts.device}, page ${version.slice(0, 8)}, rulebook ${String(parts.rulebook.hash).slice(0, 8)}.`,
   ];
-  settingsScreen(places, { settings, rulebook: parts.rulebook, save: saveSettings, home: () => go(null), carry: () => goTo("/#carry"), facts });
+  settingsScreen(places, { settings, rulebook: parts.rulebook, save: saveSettings, home: () => go(null), carry: () => goTo("/#carry"), facts, pairing: pairingPart(await pairingNow()).root });
 }
 
 // Files to carry by hand and receipts to read; it works when the network, the desk and the worker do not.
@@ -92,6 +114,7 @@ async function show() {
     open = null;
   }
   document.title = wanted === null ? "Layby" : "Layby, visit";
+  if (kind === "pair") return showPairing();
   if (wanted === null) return (HASHES[location.hash] ?? showDay)();
   if (open !== null) return open.show(slug);
   open = await openVisit(wanted, slug, {
@@ -102,7 +125,7 @@ async function show() {
 }
 
 const HASHES = { "#settings": showSettings, "#carry": showCarry };
-const onDay = () => open === null && HASHES[location.hash] === undefined;
+const onDay = () => open === null && location.pathname !== "/pair" && HASHES[location.hash] === undefined;
 
 const go = (id, slug) => goTo(id === null ? "/" : `/visit/${id}/${slug}`);
 
@@ -111,6 +134,7 @@ function goTo(path) {
   window.scrollTo(0, 0);
   return show().then(() => places.page.focus({ preventScroll: true }));
 }
+
 
 const start = () => go(uuid7(Date.now()), "customer");
 
@@ -156,8 +180,7 @@ function takeUpdate() {
 async function followWorker() {
   const onChange = (change) => {
     Object.assign(state, change);
-    if (onDay()) return showDay();
-    return undefined;
+    return onDay() ? showDay() : undefined;
   };
   const onFault = (error) => console.warn("worker:", error);
   parts.worker = await startOffline({ version, onChange, onSend: () => send(false), onFault });

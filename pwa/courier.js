@@ -8,7 +8,8 @@ const MOST_LINES = 50;
 const MOST_BYTES = 512 * 1000;
 const PATIENCE_MS = 30_000;
 
-// code: not_reached | not_paired | too_large | desk_full | desk_fault | not_understood; `status` where there was an answer.
+// code: not_reached | not_paired (no desk yet) | shut_out (the desk knows this phone no more) | wrong_code | too_often |
+// too_large | desk_full | desk_fault | not_understood; `status` where there was an answer.
 export class CourierFault extends Error {
   constructor(code, status = null, cause = undefined) {
     super(code, { cause });
@@ -17,12 +18,16 @@ export class CourierFault extends Error {
   }
 }
 
-const CODE_OF_STATUS = { 401: "not_paired", 413: "too_large", 507: "desk_full" };
+const CODE_OF_STATUS = { 401: "shut_out", 403: "wrong_code", 413: "too_large", 429: "too_often", 507: "desk_full" };
+
+// What this page shows the desk; read anew from the outbox at each run, since another tab may have paired this phone.
+let token = null;
 
 // The desk's answer, whatever its status.
 async function reach(request) {
+  const headers = token === null ? request.headers : { ...request.headers, Authorization: `Bearer ${token}` };
   try {
-    return await fetch(request.url, { ...request, cache: "no-store", signal: AbortSignal.timeout(PATIENCE_MS) });
+    return await fetch(request.url, { ...request, headers, cache: "no-store", signal: AbortSignal.timeout(PATIENCE_MS) });
   } catch (error) {
     throw new CourierFault("not_reached", null, error);
   }
@@ -38,6 +43,12 @@ async function answerOf(request) {
   } catch (error) {
     throw new CourierFault("not_understood", response.status, error);
   }
+}
+
+// Shows the desk a code, once. Resolves with {token, device, name, paired_at}; rejects with a CourierFault.
+export function pairWith({ code, device, name }) {
+  const body = JSON.stringify({ code, device, name });
+  return answerOf({ url: "/pair", method: "POST", headers: { "Content-Type": "application/json" }, body });
 }
 
 // The rulebook as the desk serves it and the worker keeps it; the page does not start without one.
@@ -65,6 +76,8 @@ export function batchOf(records, mostLines) {
 // - texts go first, then what others did comes, then photos go: a photo never holds an entry back;
 // - it resolves with {sent, returned, photos, changed, fault}: `changed` are the visits that others changed,
 //   `fault` is null or the CourierFault that stopped it;
+// - without a desk to show a token to it asks nothing and its fault is `not_paired`; once a desk has answered 401 it is
+//   paused (`shut_out`) until this phone is paired again or a person asks, and nothing is cleared;
 // - a deferred operation is tried once a run and holds up nobody behind it;
 // - it rejects only when the outbox itself fails.
 export function createCourier({ outbox, device, hear, clock = () => Date.now(), onProgress = () => undefined }) {
@@ -130,16 +143,28 @@ export function createCourier({ outbox, device, hear, clock = () => Date.now(), 
     }
   }
 
+  // Only of the token that was shown: another tab may have paired this phone anew meanwhile.
+  async function markDesk(shown, shutOut) {
+    const desk = await outbox.recall("desk");
+    if (desk?.token === shown) await outbox.remember("desk", { ...desk, shutOut });
+  }
+
   async function run(whole) {
     const progress = { sent: 0, returned: 0, photos: 0, changed: [], fault: null, first: undefined };
+    const desk = await outbox.recall("desk");
     try {
+      if (desk === undefined) throw new CourierFault("not_paired");
+      if (desk.shutOut && !whole) throw new CourierFault("shut_out");
+      token = desk.token;
       await carry(progress);
       await check(progress, whole);
       await listen(progress);
+      if (desk.shutOut) await markDesk(desk.token, false);
       await photoPost.carry(progress);
       await photoPost.review(whole);
     } catch (error) {
       if (!(error instanceof CourierFault)) throw error;
+      if (error.status === 401) await markDesk(desk.token, true);
       progress.fault = error;
     }
     mostLines = MOST_LINES;

@@ -26,6 +26,12 @@ export function newDevice() {
   return hex(chance(8));
 }
 
+// What the desk's list calls this phone until somebody says otherwise: whose it is and what it runs.
+export function phoneName(technician, { userAgent, userAgentData }) {
+  const runs = userAgentData?.platform || /iPhone|iPad|Android|Windows|Mac|Linux/.exec(userAgent)?.[0];
+  return [technician, runs || "phone"].filter((part) => part).join(", ").slice(-60);
+}
+
 // ISO 8601 with the phone's own offset, to the second: what a visit carries as its times.
 export function isoLocal(date) {
   const two = (number) => String(number).padStart(2, "0");

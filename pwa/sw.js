@@ -3,7 +3,7 @@
 
 const shell = "LAYBY_FILES";
 const CACHE = `layby-${shell.version}`;
-const PAGES = /^\/(index\.html|visit\/[0-9a-f-]+(\/[a-z]+)?)?$/;
+const PAGES = /^\/(index\.html|pair|visit\/[0-9a-f-]+(\/[a-z]+)?)?$/;
 const known = new Set(shell.files.map((file) => file.path));
 const INDEX = known.has("/index.html") ? "/index.html" : "/";
 

@@ -11,10 +11,11 @@ from typing import Any
 
 from flask import Flask, Response, request
 
-from server import blobs, desk, filing, openapi, problems, shell
+from server import address, blobs, callers, desk, deskdoor, deskpages, filing, openapi, pairing, problems, shell
 from server.problems import RequestFault
 from sync import intake, rulebook
 from sync.logbook import Logbook
+from sync.pairing import Pairings
 from sync.photos import PHOTO_BYTES, PhotoStore
 
 CONTENT_POLICY = "; ".join(
@@ -31,6 +32,11 @@ CONTENT_POLICY = "; ".join(
         "frame-ancestors 'none'",
     )
 )
+# The desk's pages run no script at all and send forms to this desk alone.
+PAGES_POLICY = "; ".join(
+    ("default-src 'none'", "style-src 'self'", "img-src 'self' data:", "base-uri 'none'", "form-action 'self'",
+     "frame-ancestors 'none'")
+)  # fmt: skip
 HEADERS = {
     "Content-Security-Policy": CONTENT_POLICY,
     "X-Content-Type-Options": "nosniff",
@@ -44,6 +50,10 @@ HOSTS = ("localhost", "127.0.0.1", "[::1]")
 
 def most_for(path: str) -> int:
     """The largest body that a path takes [bytes]."""
+    if path == "/pair":
+        return pairing.BODY_MOST
+    if path.startswith("/desk/do/") or path in ("/desk/sign-in", "/desk/sign-out", "/desk/passphrase"):
+        return deskdoor.FORM_MOST
     if path.startswith("/desk/"):
         return desk.BODY_MOST
     if path.startswith("/blobs/"):
@@ -73,10 +83,13 @@ def create_app(config: dict[str, Any] | None = None) -> Flask:
     app.json.ensure_ascii = False  # type: ignore[attr-defined]  # the default provider has it, its base does not say so
     books = rulebook.load(app.config["RULEBOOK"])
     logbook = Logbook(Path(app.config["FOLDER"]), books, patience_s=app.config["PATIENCE_S"]).__enter__()
-    photos = PhotoStore(logbook.folder)
-    app.extensions["layby"] = {"logbook": logbook, "photos": photos, "shell": shell.Shell(app.config["RULEBOOK"])}
+    app.extensions["layby"] = {
+        "logbook": logbook, "photos": PhotoStore(logbook.folder), "shell": shell.Shell(app.config["RULEBOOK"]),
+        "pairings": Pairings(logbook.folder), "pairing_limit": pairing.new_limit(),
+        **deskdoor.new_parts(),
+    }
     problems.register(app, books.get("wording", {}))
-    hosts = {*HOSTS, *(name.lower() for name in app.config["HOSTS"])}
+    hosts = {*HOSTS, *(name.lower() for name in app.config["HOSTS"]), *address.host_of(logbook.folder)}
 
     @app.before_request
     def check_host() -> None:
@@ -84,12 +97,16 @@ def create_app(config: dict[str, Any] | None = None) -> Flask:
         if name not in hosts and name.rpartition(":")[0] not in hosts:
             raise RequestFault("not_for_this_host", host=name[:200])
 
+    callers.guard(app)
+
     @app.after_request
     def guard(response: Response) -> Response:
         response.headers.update(HEADERS)
+        if request.blueprint == "deskpages":
+            response.headers["Content-Security-Policy"] = PAGES_POLICY
         response.headers.setdefault("Cache-Control", "no-store")
         return response
 
-    for part in (filing, blobs, desk, openapi, shell):
+    for part in (filing, blobs, pairing, desk, deskpages, openapi, shell):
         app.register_blueprint(part.pages)
     return app

@@ -9,6 +9,7 @@ import argparse
 import json
 import sys
 from collections.abc import Callable, Iterator
+from datetime import datetime
 from importlib.metadata import version
 from pathlib import Path
 from typing import Any
@@ -26,7 +27,13 @@ def serve(arguments: Arguments) -> int:
     """Serve the phone page and take in what phones send, until ended."""
     from server import service
 
-    service.serve(folder_of(arguments), arguments.host, arguments.port)
+    if bool(arguments.certificate) != bool(arguments.key):
+        _parser().error("--certificate and --key belong together")
+    tls = (Path(arguments.certificate), Path(arguments.key)) if arguments.certificate else None
+    if tls is None and arguments.host not in ("127.0.0.1", "::1", "localhost"):
+        print("layby: without a certificate everything crosses the network readable, tokens and customers too. Give "
+              "--certificate and --key, unless something before this service does that.", file=sys.stderr, flush=True)
+    service.serve(folder_of(arguments), arguments.host, arguments.port, tls=tls)
     return 0
 
 
@@ -179,6 +186,55 @@ def merge(arguments: Arguments) -> int:
     return _show(desk(arguments, "merge", keep=arguments.keep, drop=arguments.drop))
 
 
+def pair(arguments: Arguments) -> int:
+    """Show a code, once, by which a phone is paired with this desk."""
+    from server import address, codes
+
+    reached = address.sound(arguments.address) if arguments.address else address.for_phones(folder_of(arguments))
+    offer = desk(arguments, "pair")
+    opened = f"{reached}/pair#{offer['code']}"
+    if not arguments.plain:
+        print(codes.in_characters(opened))
+    short = f"{offer['short'][:4]} {offer['short'][4:]}"
+    print(f"Open with the phone's camera, until {_clock(offer['code_until_ms'])}:\n  {opened}")
+    print(f"Or type in the phone's settings, until {_clock(offer['short_until_ms'])}:\n  {short}")
+    return 0
+
+
+def passphrase(arguments: Arguments) -> int:
+    """Show an address, good once and for an hour, where the passphrase of the desk's pages can be set."""
+    from server import address
+
+    key = desk(arguments, "new_passphrase")
+    print("Set the passphrase of the desk's pages, within an hour, at:")
+    print(f"  {address.of_desk(folder_of(arguments))}/desk/passphrase?key={key}")
+    return 0
+
+
+def devices(arguments: Arguments) -> int:
+    """List the paired phones, or revoke one."""
+    if arguments.revoke:
+        gone = desk(arguments, "revoke", device=arguments.revoke)
+        print(f"{gone['name']} is revoked. What it filed stays filed; it hands in no more until it is paired again.")
+        return 0
+    found = desk(arguments, "devices")
+    for device in found:
+        state = "paired" if device["revoked_at"] is None else f"revoked {_date(device['revoked_at'])}"
+        seen = f"paired {_date(device['paired_at'])}, last seen {_date(device['last_seen'])}"
+        print(f"{device['name']}: {state}\n       {seen}\n       {device['device']}")
+    if not found:
+        print("No phone is paired. Run `layby pair`.")
+    return 0
+
+
+def _date(at_ms: int) -> str:
+    return f"{datetime.fromtimestamp(at_ms / 1000).astimezone():%Y-%m-%d %H:%M}"
+
+
+def _clock(at_ms: int) -> str:
+    return _date(at_ms)[11:]
+
+
 def rulebook(arguments: Arguments) -> int:
     """Make the rulebook's tables anew, or hold the kept ones against a rebuild."""
     from sync import rulebook as books
@@ -218,6 +274,8 @@ def _parser() -> argparse.ArgumentParser:
     of_serve = command(serve)
     of_serve.add_argument("--port", type=int, default=PORT, help=f"the port to listen on ({PORT})")
     of_serve.add_argument("--host", default=HOST, help=f"the address to listen on ({HOST})")
+    of_serve.add_argument("--certificate", metavar="FILE", help="answer over https with this certificate (PEM)")
+    of_serve.add_argument("--key", metavar="FILE", help="the certificate's key (PEM, without a password)")
     command(assess).add_argument("files", nargs="*", help="files of visits; standard input when none is named")
     command(receive).add_argument("files", nargs="+", help="files that a phone wrote")
     command(backup).add_argument("file", help="where to write it, outside the logbook's folder")
@@ -247,6 +305,11 @@ def _parser() -> argparse.ArgumentParser:
     of_merge = command(merge)
     of_merge.add_argument("keep", help="the customer's id that stands")
     of_merge.add_argument("drop", help="the id whose visits show under it from now on")
+    of_pair = command(pair)
+    of_pair.add_argument("--plain", action="store_true", help="without the QR code")
+    of_pair.add_argument("--address", help="how the phone reaches this desk, such as https://desk.example:8765")
+    command(passphrase)
+    command(devices).add_argument("--revoke", metavar="NAME", help="let this phone hand in nothing more")
     command(rulebook).add_argument("--check", action="store_true", help="change nothing, only compare")
     command(check)
     return parser

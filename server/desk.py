@@ -5,11 +5,11 @@ Nothing here makes a sheet or a mail; the errands do, and load what is slow when
 
 from __future__ import annotations
 
-import hmac
 from typing import Any
 
-from flask import Blueprint, Response, current_app, request
+from flask import Blueprint, Response, request
 
+from server.deskdoor import key_only, owner_only
 from server.errands import ERRANDS, carry_out
 from server.filing import body_of, logbook
 from server.problems import RequestFault
@@ -23,16 +23,10 @@ TEXT_MOST = 200
 pages = Blueprint("desk", __name__)
 
 
-def _let_in() -> None:
-    key = current_app.config.get("DESK_KEY")
-    given = request.headers.get("Authorization", "").removeprefix("Bearer ")
-    if not key or not hmac.compare_digest(given.encode(), str(key).encode()):
-        raise RequestFault("no_key")
-
-
 @pages.get("/sheets/<visit>.pdf")
 def sheet(visit: str) -> Response:
     """GET /sheets/<visit>.pdf: the newest sheet of a visit, made now where there is none."""
+    owner_only()
     if not oplines.is_id(visit):
         raise RequestFault("no_such_page", path=request.path[:200])
     from server import evening
@@ -48,14 +42,14 @@ def sheet(visit: str) -> Response:
 @pages.get("/desk/find")
 def find() -> dict[str, Any]:
     """GET /desk/find?text=: visits by plate, VIN, customer's name or day; {visits: [...], more}, newest first."""
-    _let_in()
+    owner_only()
     return logbook().register.find(request.args.get("text", "")[:TEXT_MOST])
 
 
 @pages.post("/desk/<name>")
 def command(name: str) -> dict[str, Any]:
     """POST /desk/<name>: a command of `layby`, handed over with its arguments as JSON; answers {"result": ...}."""
-    _let_in()
+    key_only()
     if name not in ERRANDS:
         raise RequestFault("no_such_page", path=request.path[:200])
     arguments = parse(body_of(BODY_MOST, ("application/json",)), BODY_MOST)

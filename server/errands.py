@@ -6,6 +6,7 @@ Nothing here knows HTTP or the terminal; rows and receipts go back as plain data
 from __future__ import annotations
 
 import contextlib
+import dataclasses
 import sys
 import time
 from collections.abc import Callable
@@ -15,7 +16,9 @@ from typing import Any
 
 from sync import bundles, cardfile, carried, deskops
 from sync.errors import LaybyError
-from sync.logbook import Logbook
+from sync.logbook import Logbook, UnknownVisit
+from sync.pairing import Pairings
+from sync.passphrase import Passphrase
 from sync.turns import SHEETS
 
 Given = dict[str, Any]
@@ -187,6 +190,50 @@ def _merge(logbook: Logbook, given: Given) -> Any:
     return cardfile.customer(logbook, str(given["keep"]))
 
 
+def _look(logbook: Logbook, given: Given) -> Any:
+    from server import evening
+    from sync.sheetbook import Sheetbook
+
+    return evening.look(logbook, Sheetbook(logbook.folder), _day(given), logbook.rulebook)
+
+
+def _post(logbook: Logbook, given: Given) -> Any:
+    from server.evening_rows import row_of
+    from sync.sheetbook import Sheetbook
+
+    sheetbook = Sheetbook(logbook.folder)
+    underway = [sheetbook.record(visit, revision) for visit, revision in sheetbook.underway()]
+    rows = []
+    for record in [*underway, *sheetbook.failed()]:
+        try:
+            visit = logbook.visit(record["visit"])
+        except UnknownVisit:
+            # Its operations are gone from this folder; the record stays for a person to see.
+            visit = {"id": record["visit"]}
+        rows.append(row_of(visit, record, None, logbook.rulebook))
+    return rows
+
+
+def _passphrase(logbook: Logbook, given: Given) -> Any:
+    return Passphrase(logbook.folder).open_setting(_now_ms())
+
+
+def _pair(logbook: Logbook, given: Given) -> Any:
+    return dataclasses.asdict(Pairings(logbook.folder).offer(_now_ms()))
+
+
+def _devices(logbook: Logbook, given: Given) -> Any:
+    return Pairings(logbook.folder).devices()
+
+
+def _revoke(logbook: Logbook, given: Given) -> Any:
+    return Pairings(logbook.folder).revoke(str(given["device"]), _now_ms())
+
+
+def _now_ms() -> int:
+    return time.time_ns() // 1_000_000
+
+
 ERRANDS: dict[str, Callable[[Logbook, Given], Any]] = {
     "evening": _evening,
     "sheet": _sheet,
@@ -205,6 +252,12 @@ ERRANDS: dict[str, Callable[[Logbook, Given], Any]] = {
     "rebuild": _rebuild,
     "card": _card,
     "merge": _merge,
+    "look": _look,
+    "post": _post,
+    "new_passphrase": _passphrase,
+    "pair": _pair,
+    "devices": _devices,
+    "revoke": _revoke,
 }
 # Those that write a visit's sheets or letters: a visit must not be erased in their middle.
 OF_SHEETS = ("evening", "sheet", "approve", "send")
@@ -216,14 +269,15 @@ def carry_out(logbook: Logbook, name: str, given: Given) -> Any:
     Args:
         logbook: the open logbook [Logbook]
         name: one of ERRANDS [text]
-        given: of evening, reminders and day {day}, of ledger {first, last}, of sheet {visit}, of approve {visits, all},
-            of receive {files} as whole paths, of find {text}, of card {what, id, fields}, of merge
-            {keep, drop} [JSON object]
+        given: of evening, look, reminders and day {day}, of ledger {first, last}, of sheet {visit}, of approve
+            {visits, all}, of receive {files} as whole paths, of find {text}, of card {what, id, fields}, of merge
+            {keep, drop}, of revoke {device: name or id} [JSON object]
 
     Returns:
-        rows for evening, approve and send; {code, values, text} of send_test and each of reminders; paths for sheet,
-        day and ledger; for each file received {device, part, receipt, entries, photos, repeats, faults} as
-        `carried.tally` has it; the visits found, as the register gives them; a card [JSON value]
+        rows for evening, look, approve, send and post; {code, values, text} of send_test and each of reminders; paths
+        for sheet, day and ledger; for each file received {device, part, receipt, entries, photos, repeats, faults} as
+        `carried.tally` has it; the visits found, as the register gives them; a card; the offer of pair; the devices,
+        or the one that was revoked; the key for setting the passphrase [JSON value]
 
     Raises:
         NoSuchDay: the day cannot be read. Whatever the errand itself raises.

@@ -22,7 +22,7 @@ from sync.logbook import Logbook
 from sync.photos import PhotoStore
 from sync.sheetbook import Sheetbook, at_of, state_of
 
-__all__ = ["approve", "make_sheets", "newest_sheet", "send"]
+__all__ = ["approve", "look", "make_sheets", "newest_sheet", "send"]
 
 Row = dict[str, Any]
 Rulebook = dict[str, Any]
@@ -57,6 +57,33 @@ def make_sheets(logbook: Logbook, sheetbook: Sheetbook, day: date, rulebook: Rul
     _print_missing(drafts, sheetbook, rulebook)
     rows = [row_of(draft.visit, _record(draft, sheetbook), draft.reason, rulebook) for draft in drafts]
     return with_twins(rows, [draft.visit for draft in drafts], rulebook)
+
+
+def look(logbook: Logbook, sheetbook: Sheetbook, day: date, rulebook: Rulebook) -> list[Row]:
+    """How the visits of a day stand; nothing is printed.
+
+    Args:
+        logbook: the open logbook [Logbook]
+        sheetbook: the sheets of the same folder [Sheetbook]
+        day: the local day of the visits [date]
+        rulebook: the rulebook [books by name]
+
+    Returns:
+        rows as from `make_sheets`; where the visit changed since its sheet was made, the reason says so [list]
+
+    Raises:
+        BadSettings: the folder's settings cannot be used.
+    """
+    chosen = folder_settings.load(logbook.folder)["sheet"]
+    rows = []
+    for visit_id in logbook.visits_on(day):
+        draft = draft_of(logbook, visit_id, rulebook, chosen)
+        record = _record(draft, sheetbook)
+        changed = record is None and sheetbook.newest(visit_id) is not None
+        reason = draft.reason or ({"code": "sheet_outdated", "values": {}} if changed else None)
+        row = row_of(draft.visit, record, reason, rulebook)
+        rows.append({**row, "state": None} if changed and not draft.reason else row)
+    return rows
 
 
 def newest_sheet(logbook: Logbook, visit_id: str) -> bytes:

@@ -9,9 +9,11 @@ import http.client
 import json
 import os
 from collections.abc import Callable
+from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
+from server.listening import Listening
 from sync.errors import LaybyError
 from sync.storage import FolderBusy, write_whole
 
@@ -25,9 +27,10 @@ class HandedBack(LaybyError):
     code = "handed_back"
 
 
-def leave_note(folder: Path, port: int, key: str) -> None:
+def leave_note(folder: Path, listening: Listening, key: str) -> None:
     """Say beside the records, for their owner's eyes only, where the running service takes commands."""
-    write_whole(folder / NOTE, json.dumps({"pid": os.getpid(), "port": port, "key": key}).encode("ascii"))
+    note = {"pid": os.getpid(), "key": key, **asdict(listening)}
+    write_whole(folder / NOTE, json.dumps(note).encode("ascii"))
 
 
 def remove_note(folder: Path) -> None:
@@ -38,10 +41,11 @@ def remove_note(folder: Path) -> None:
 
 
 def read_note(folder: Path) -> dict[str, Any] | None:
-    """Where a running service takes commands: {pid, port, key}, or None where no service says so [JSON object]."""
+    """Where a running service takes commands: {pid, key, listening}, or None where no service says so [mapping]."""
     try:
         note = json.loads((folder / NOTE).read_bytes())
-        return {"pid": int(note["pid"]), "port": int(note["port"]), "key": str(note["key"])}
+        listening = Listening(str(note["host"]), int(note["port"]), note["certificate"])
+        return {"pid": int(note["pid"]), "key": str(note["key"]), "listening": listening}
     except (FileNotFoundError, ValueError, KeyError, TypeError):
         return None
 
@@ -51,7 +55,7 @@ def run_or_hand_over(folder: Path, name: str, arguments: dict[str, Any], work: C
 
     Args:
         folder: the records [path]
-        name: what the service knows the work by: evening, approve, send or receive [text]
+        name: what the service knows the work by: one of the errands [text]
         arguments: what it needs to know [JSON object]
         work: does it here; opens the logbook before anything else, and is given up if that is taken [function]
 
@@ -72,8 +76,12 @@ def run_or_hand_over(folder: Path, name: str, arguments: dict[str, Any], work: C
 
 
 def _hand_over(note: dict[str, Any], name: str, arguments: dict[str, Any], folder: Path) -> Any:
-    connection = http.client.HTTPConnection("127.0.0.1", note["port"], timeout=PATIENCE_S)
-    headers = {"Authorization": f"Bearer {note['key']}", "Content-Type": "application/json"}
+    # Under a name that the service answers to whatever it is called by phones.
+    headers = {"Authorization": f"Bearer {note['key']}", "Content-Type": "application/json", "Host": "localhost"}
+    try:
+        connection: http.client.HTTPConnection = note["listening"].connection(PATIENCE_S)
+    except OSError as error:
+        raise FolderBusy(folder=str(folder)) from error
     try:
         connection.request("POST", f"/desk/{name}", json.dumps(arguments).encode("ascii"), headers)
         response = connection.getresponse()

@@ -13,6 +13,7 @@ from typing import Any
 from flask import Flask, Response
 from werkzeug.exceptions import HTTPException
 
+from server.limits import TooOften
 from sync.border import BorderFault
 from sync.errors import LaybyError, sentence
 from sync.shape_faults import worded
@@ -40,6 +41,12 @@ STATUS = {
     "border": 400,
     "not_for_this_host": 421,
     "no_key": 401,
+    "not_paired": 401,
+    "no_pairing_offer": 403,
+    "wrong_pairing_code": 403,
+    "no_setting_key": 403,
+    "foreign_form": 403,
+    "too_often": 429,
     "unknown_visit": 404,
     "no_such_page": 404,
     "disk_full": 507,
@@ -57,6 +64,11 @@ class RequestFault(LaybyError):
     def __init__(self, code: str, **values: Any) -> None:
         self.code = code
         super().__init__(**values)
+
+
+def status_of(error: LaybyError) -> int:
+    """The HTTP status that says what kind of fault this is [number]."""
+    return STATUS.get(error.code, 422)
 
 
 def answer(status: int, code: str, detail: str, errors: list[dict[str, Any]] | None = None) -> Response:
@@ -91,11 +103,16 @@ def told(error: LaybyError, wording: dict[str, Any]) -> Response:
     Returns:
         the answer [Response]
     """
-    status = STATUS.get(error.code, 422)
+    status = status_of(error)
     if status >= 500:
         log.error("%s", error)
     faults = worded(error.faults, wording) if isinstance(error, BorderFault) else None
-    return answer(status, error.code, sentence(error, wording), faults)
+    made = answer(status, error.code, sentence(error, wording), faults)
+    if status == 401:
+        made.headers["WWW-Authenticate"] = "Bearer"
+    if isinstance(error, TooOften):
+        made.headers["Retry-After"] = str(error.values["wait_s"])
+    return made
 
 
 def register(app: Flask, wording: dict[str, Any]) -> None:

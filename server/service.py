@@ -6,7 +6,6 @@ Nothing here knows a route; `app` does.
 from __future__ import annotations
 
 import functools
-import http.client
 import logging
 import multiprocessing
 import multiprocessing.connection
@@ -26,7 +25,9 @@ from granian.http import HTTP1Settings
 from granian.log import LogLevels
 from granian.server import Server
 
+from server.listening import Listening, certificate_hash
 from sync.errors import LaybyError, sentence
+from sync.passphrase import Passphrase
 from sync.storage import FolderLock
 
 PORT = 8765
@@ -117,10 +118,10 @@ def check_port(host: str, port: int, patience_s: float = PATIENCE_S) -> None:
         time.sleep(0.05)
 
 
-def _load(folder: Path, address: tuple[str, int], books: Path | None) -> Any:
+def _load(folder: Path, listening: Listening, books: Path | None) -> Any:
     """In the worker: the application over the folder, which this process holds from here on."""
     _end_with_parent(folder, books)
-    from server import gate, handover
+    from server import address, gate, handover
     from server.app import create_app, most_for
 
     key = secrets.token_hex(32)
@@ -130,15 +131,22 @@ def _load(folder: Path, address: tuple[str, int], books: Path | None) -> Any:
     except LaybyError as error:
         print(_said(error, books), file=sys.stderr, flush=True)
         raise SystemExit(2) from error
-    handover.leave_note(folder, address[1], key)
+    handover.leave_note(folder, listening, key)
     # Not in the parent: a thread there while it forks this process can leave a lock held for ever in here.
-    threading.Thread(target=_tell_when_ready, args=address, name="layby-ready", daemon=True).start()
+    told = (listening, address.of_desk(folder), _first_key(folder))
+    threading.Thread(target=_tell_when_ready, args=told, name="layby-ready", daemon=True).start()
 
     def at_end() -> None:
         handover.remove_note(folder)
         app.extensions["layby"]["logbook"].close()
 
     return gate.Gate(app, most_for, at_end)
+
+
+def _first_key(folder: Path) -> str | None:
+    """The key for setting the passphrase of the desk's pages, where none was ever set [text or None]."""
+    passphrase = Passphrase(folder)
+    return passphrase.open_setting(time.time_ns() // 1_000_000) if passphrase.edition is None else None
 
 
 def _end_with_parent(folder: Path, books: Path | None) -> None:
@@ -167,25 +175,34 @@ def _said(error: LaybyError, books: Path | None) -> str:
     return sentence(error, rulebook.load(books).get("wording", {}))
 
 
-def _tell_when_ready(host: str, port: int) -> None:
-    """Print the address once it answers."""
-    asked = {"0.0.0.0": "127.0.0.1", "::": "::1"}.get(host, host)
-    while True:
-        connection = http.client.HTTPConnection(asked, port, timeout=5)
-        try:
-            connection.request("GET", "/manifest.webmanifest", headers={"Host": "localhost"})
-            connection.getresponse().read()
-        except OSError:
-            time.sleep(0.02)
-            continue
-        finally:
-            connection.close()
-        shown = f"[{asked}]" if ":" in asked else asked
-        print(f"Layby is ready at http://{shown}:{port}", flush=True)
-        return
+def _tell_when_ready(listening: Listening, shown: str, key: str | None) -> None:
+    """Print the address once it answers; with the key, where the passphrase is set."""
+    while not _answers(listening):
+        time.sleep(0.02)
+    print(f"Layby is ready at {shown}", flush=True)
+    if key is not None:
+        print("The desk's pages need a passphrase. Set it, within an hour, at:")
+        print(f"  {shown}/desk/passphrase?key={key}", flush=True)
 
 
-def serve(folder: Path, host: str = HOST, port: int = PORT, books: Path | None = None) -> None:
+def _answers(listening: Listening) -> bool:
+    try:
+        connection = listening.connection(5)
+    except OSError:
+        return False
+    try:
+        connection.request("GET", "/manifest.webmanifest", headers={"Host": "localhost"})
+        connection.getresponse().read()
+    except OSError:
+        return False
+    finally:
+        connection.close()
+    return True
+
+
+def serve(
+    folder: Path, host: str = HOST, port: int = PORT, books: Path | None = None, tls: tuple[Path, Path] | None = None
+) -> None:
     """Serve a folder until SIGINT or SIGTERM.
 
     Args:
@@ -193,13 +210,16 @@ def serve(folder: Path, host: str = HOST, port: int = PORT, books: Path | None =
         host: the address to listen on [text]
         port: the port [number]
         books: the rulebook's folder, the package's own when None [path]
+        tls: certificate and key, to be served over TLS; plainly when None [PEM files]
 
     Raises:
+        BadCertificate: certificate and key cannot be used.
         PortTaken, FolderBusy: somebody else has the port, the folder.
         NotStarted: the worker ended by itself; what it had to say stands on the error stream.
     """
     folder = Path(folder).resolve()
     claim = hold_port(port)
+    listening = Listening(host, port, certificate_hash(*tls) if tls else None)
     check_port(host, port)
     lock = FolderLock(folder)
     lock.take(PATIENCE_S)
@@ -217,9 +237,11 @@ def serve(folder: Path, host: str = HOST, port: int = PORT, books: Path | None =
         backlog=BACKLOG,
         log_level=LogLevels.warning,
         workers_kill_timeout=END_WITHIN_S,
+        ssl_cert=tls[0] if tls else None,
+        ssl_key=tls[1] if tls else None,
     )
     try:
-        server.serve(target_loader=functools.partial(_load, folder, (host, port), books), wrap_loader=False)
+        server.serve(target_loader=functools.partial(_load, folder, listening, books), wrap_loader=False)
     except SystemExit as error:
         if error.code:
             raise NotStarted(folder=str(folder), port=port) from error

@@ -36,7 +36,7 @@ def load(folder: Path, environment: Mapping[str, str] | None = None) -> dict[str
 
     Returns:
         {sheet: {language, paper}, smtp: {host, port, user, password, security, from, ...} or None where no host is
-        named, calibrations: [{name, until (YYYY-MM-DD)}]} [mapping]
+        named, address: of the desk as phones reach it, or None, calibrations: [{name, until (YYYY-MM-DD)}]} [mapping]
 
     Raises:
         BadSettings: the file is no JSON object, or a value does not fit.
@@ -51,7 +51,8 @@ def load(folder: Path, environment: Mapping[str, str] | None = None) -> dict[str
     smtp = _section(kept, "smtp")
     smtp.update({key: value for key in SMTP_KEYS if (value := given.get(f"LAYBY_SMTP_{key.upper()}"))})
     mail = _smtp(smtp) if smtp.get("host") else None
-    return {"sheet": sheet, "smtp": mail, "calibrations": _calibrations(kept.get("calibrations") or [])}
+    calibrations = _calibrations(kept.get("calibrations") or [])
+    return {"sheet": sheet, "smtp": mail, "address": kept.get("address"), "calibrations": calibrations}
 
 
 def _calibrations(kept: Any) -> list[dict[str, str]]:

@@ -133,6 +133,7 @@ def serve(path: str) -> Response:
 
 @pages.get("/")
 @pages.get("/index.html")
+@pages.get("/pair")
 @pages.get("/visit/<uuid:visit>")
 @pages.get("/visit/<uuid:visit>/<step>")
 def index(visit: object = None, step: str = "") -> Response:

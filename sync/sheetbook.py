@@ -129,14 +129,23 @@ class Sheetbook:
 
         A sheet left unapproved for longer is not swept along with today's; it is approved by its visit's id.
         """
+        newest = {visit: self.newest(visit) for visit in self._visits_of(days)}
+        return [visit for visit, record in newest.items() if record and state_of(record) == "made"]
+
+    def failed(self, days: int = 31) -> list[Record]:
+        """The newest sheets of visits of the latest days on file, where printing or mailing them failed [records]."""
+        newest = [self.records(visit)[-1] for visit in self._visits_of(days)]
+        return [record for record in newest if state_of(record) == "failed"]
+
+    def _visits_of(self, days: int) -> list[str]:
+        """The visits that have sheets, of so many latest days on file."""
         with _LOCK:
             visits = []
             for path in sorted((self.folder / "sheetbook").glob("????-??-??.json"))[-days:]:
                 with TinyDB(path, storage=SafeStorage) as page:
                     visits += [str(record["visit"]) for record in page.table("sheets").all()]
         # Ids sort by the time they were made, so the list follows the days.
-        newest = {visit: self.newest(visit) for visit in sorted(set(visits))}
-        return [visit for visit, record in newest.items() if record and state_of(record) == "made"]
+        return sorted(set(visits))
 
     def keep(self, visit: str, revision: str, pdf: bytes, at_ms: int) -> Record:
         """File a sheet that was printed: first the PDF, then its record.

@@ -14,7 +14,9 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
-from playwright.sync_api import BrowserContext, Page, Playwright, sync_playwright
+from playwright.sync_api import BrowserContext, Page, Playwright, expect, sync_playwright
+
+from tests.conftest import Service
 
 NAMES = ("chromium", "chromium-browser", "google-chrome", "chrome")
 FLAGS = [
@@ -45,17 +47,39 @@ class Phone:
         self.options = {**PHONE, "locale": "en-GB", "timezone_id": "Europe/Lisbon", **options}
         self.context: BrowserContext | None = None
         self.complaints: list[str] = []
+        self.paired: set[str] = set()
 
-    def open(self, url: str) -> Page:
-        """Open the profile on a page, noting whatever the page complains of."""
+    def open(self, url: str, paired: bool = True) -> Page:
+        """Open the profile on a page, noting whatever the page complains of; first pair it with the page's desk."""
         self.context = self.engine.chromium.launch_persistent_context(
             str(self.profile), executable_path=chromium(), args=FLAGS, **self.options
         )
         self.context.set_default_timeout(20_000)
         page = self.context.pages[0]
         self.watch(page)
-        page.goto(url)
+        if paired:
+            self.go(page, url)
+        else:
+            page.goto(url)
         return page
+
+    def go(self, page: Page, url: str) -> None:
+        """Go to a page of a desk, first pairing with that desk where this phone is not yet."""
+        desk = "/".join(url.split("/")[:3])
+        if desk in Service.at and desk not in self.paired:
+            self.pair(page, Service.at[desk], desk)
+        if page.url.rstrip("/") != url.rstrip("/"):
+            page.goto(url)
+
+    def pair(self, page: Page, desk: Service, reached: str | None = None) -> None:
+        """Open the address for pairing, where the desk is reached by another one under that, and end on the day."""
+        origin = reached or desk.url
+        page.goto(f"{origin}/pair#{desk.offer()}")
+        expect(page.locator("#status")).to_have_text("This phone is paired.")
+        self.paired.add(origin)
+        # For what a test asks the desk in this phone's place: to pair it again would make its own token worthless.
+        told = page.evaluate("async () => (await import('/outbox.js')).openOutbox().recall('desk')")
+        desk.tokens[told["device"]] = told["token"]
 
     def watch(self, page: Page) -> None:
         """Note uncaught errors and violations of the content policy."""

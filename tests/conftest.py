@@ -5,20 +5,26 @@ No test lives here, and nothing here stands in for a part of Layby: the service 
 
 from __future__ import annotations
 
+import json
+import re
 import socket
 import subprocess
 import sys
+import threading
 import time
 import urllib.error
 import urllib.request
 from collections.abc import Iterator
 from pathlib import Path
-from typing import Any
+from typing import Any, ClassVar
+from urllib.parse import parse_qs, urlsplit
 
 import pytest
 
 ROOT = Path(__file__).resolve().parent.parent
 ALLOWED_SKIPS = Path(__file__).with_name("allowed_skips.txt")
+# The routes that only a paired phone may ask for.
+OF_PHONES = re.compile(r"/(sync|receipts|changes|blobs|bundles)\b")
 LAYBY = Path(sys.executable).with_name("layby.exe" if sys.platform == "win32" else "layby")
 
 
@@ -87,7 +93,13 @@ def free_port() -> int:
 
 
 class Service:
-    """A real `layby serve` on a free loopback port with its own folder; which `layby`, and where, may be said."""
+    """A real `layby serve` on a free loopback port with its own folder; which `layby`, and where, may be said.
+
+    `get` and `post` show a phone's token, as a paired phone does: that of the device which the query names, else of
+    one phone for all. The phone is paired the real way when first needed. Sheets are asked for with the owner's key.
+    """
+
+    at: ClassVar[dict[str, Service]] = {}
 
     def __init__(self, folder: Path, command: Path = LAYBY, cwd: Path = ROOT) -> None:
         self.folder = folder
@@ -96,15 +108,22 @@ class Service:
         self.port = free_port()
         self.url = f"http://127.0.0.1:{self.port}"
         self.process: subprocess.Popen[bytes] | None = None
+        self.tokens: dict[str, str] = {}
+        self.pairing = threading.Lock()
+        Service.at[self.url] = self
+
+    def also_at(self, url: str) -> None:
+        """The service is reached by another address, too, such as a proxy's; a phone that opens it pairs there."""
+        Service.at[url] = self
 
     @property
     def log(self) -> Path:
         """What the service printed, both streams."""
         return self.folder.parent / f"{self.folder.name}-service.log"
 
-    def start(self) -> Service:
-        """Start the service and wait until it answers."""
-        command = [str(self.command), "--folder", str(self.folder), "serve", "--port", str(self.port)]
+    def start(self, *more: str) -> Service:
+        """Start the service and wait until it answers; `more` are further words of the command."""
+        command = [str(self.command), "--folder", str(self.folder), "serve", "--port", str(self.port), *more]
         with self.log.open("ab") as log:
             self.process = subprocess.Popen(command, cwd=self.cwd, stdin=subprocess.DEVNULL, stdout=log, stderr=log)
         patience = time.monotonic() + 30
@@ -138,13 +157,43 @@ class Service:
             self.process.wait(timeout=30)
             self.process = None
 
+    def offer(self) -> str:
+        """A fresh code for pairing, from the running service by way of the command `layby pair`."""
+        command = [str(self.command), "--folder", str(self.folder), "pair", "--plain"]
+        told = subprocess.run(command, cwd=self.cwd, capture_output=True, text=True, timeout=60, check=True).stdout
+        return told.split("/pair#", 1)[1].split()[0]
+
+    def bearer(self, device: str = "7e57") -> dict[str, str]:
+        """The header that a paired phone shows; pairs the device when it is first asked for."""
+        with self.pairing:
+            self._pair_once(device)
+        return {"Authorization": f"Bearer {self.tokens[device]}"}
+
+    def _pair_once(self, device: str) -> None:
+        if device not in self.tokens:
+            asked = json.dumps({"code": self.offer(), "device": device, "name": f"phone {device}"}).encode()
+            headers = {"Content-Type": "application/json"}
+            status, _, body = self._ask(urllib.request.Request(self.url + "/pair", asked, headers))
+            assert status == 200, body
+            self.tokens[device] = json.loads(body)["token"]
+
+    def _shown(self, path: str) -> dict[str, str]:
+        """What `get` and `post` show: nothing where the page's own files are asked for or a phone pairs."""
+        url = urlsplit(path)
+        if url.path.startswith("/sheets/"):
+            return {"Authorization": f"Bearer {json.loads((self.folder / 'service.json').read_text())['key']}"}
+        if url.path == "/pair" or not OF_PHONES.match(url.path):
+            return {}
+        device = parse_qs(url.query).get("device", [""])[0]
+        return self.bearer(device) if re.fullmatch("[0-9a-f]{4,64}", device) else self.bearer()
+
     def get(self, path: str) -> tuple[int, Any, bytes]:
         """GET: status, headers, body; an error status is an answer like any other."""
-        return self._ask(urllib.request.Request(self.url + path))
+        return self._ask(urllib.request.Request(self.url + path, headers=self._shown(path)))
 
     def post(self, path: str, body: bytes, content_type: str = "text/plain; charset=utf-8") -> tuple[int, Any, bytes]:
         """POST: status, headers, body; an error status is an answer like any other."""
-        headers = {"Content-Type": content_type}
+        headers = {"Content-Type": content_type, **self._shown(path)}
         return self._ask(urllib.request.Request(self.url + path, data=body, headers=headers, method="POST"))
 
     def _ask(self, request: urllib.request.Request) -> tuple[int, Any, bytes]:

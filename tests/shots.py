@@ -1,4 +1,4 @@
-"""`python3 -m tests.shots`: pictures of every screen of the phone page, in sun and dusk, into .shots/ to be looked at.
+"""`python3 -m tests.shots`: pictures of every screen of the phone and the desk, in sun and dusk, into .shots/.
 
 Nothing is judged here; the pictures are for a person's eyes and are not kept in the repository.
 """
@@ -9,9 +9,15 @@ import shutil
 import tempfile
 from pathlib import Path
 
+from playwright.sync_api import Page
+
+from demo import phone as demo_phone
+from sync import rulebook
 from tests.browser import phone
 from tests.conftest import Service
-from tests.walk import walk
+from tests.test_deskpages import walk_of_the_desk
+from tests.visitor import PASSPHRASE, setting_key
+from tests.walk import Look, walk
 
 SHOTS = Path(__file__).resolve().parent.parent / ".shots"
 THEMES = {"sun": "light", "dusk": "dark"}
@@ -30,9 +36,28 @@ def take(theme: str, scheme: str, ground: Path) -> None:
                 page.screenshot(path=SHOTS / f"{theme}-{name}.png")
                 page.screenshot(path=SHOTS / f"{theme}-{name}-whole.png", full_page=True)
 
+            page.goto(f"{service.url}/pair#0000")
+            look("pairing")
+            page.goto(service.url)
             walk(page, look)
+            desk(page, service, look)
     finally:
         service.stop()
+
+
+def desk(page: Page, service: Service, look: Look) -> None:
+    """The desk's pages with an invented day on them, on a desk's screen."""
+    scenario = demo_phone.load_day()
+    lines = demo_phone.op_lines(rulebook.load(), scenario)
+    for start in range(0, len(lines), 50):
+        service.post("/sync", b"".join(lines[start : start + 50]))
+    page.set_viewport_size({"width": 1100, "height": 800})
+    page.goto(f"{service.url}/desk/passphrase?key={setting_key(service.log.read_text('utf-8'))}")
+    page.get_by_label("New passphrase").fill(PASSPHRASE)
+    page.get_by_label("The same again").fill(PASSPHRASE)
+    look("desk-passphrase")
+    page.get_by_role("button", name="Set it").click()
+    walk_of_the_desk(page, service, str(scenario["day"]), lambda name: look(f"desk-{name.replace(' ', '-')}"))
 
 
 def main() -> None:

@@ -135,12 +135,14 @@ def test_it_stays_up_until_it_is_ended(checkout: Path) -> None:
     with started(checkout, "--port", str(port)) as running:
         assert running.stdout is not None
         said = ""
-        while f"http://127.0.0.1:{port}" not in said:
+        while f"The phone page is at http://127.0.0.1:{port}, the desk's pages at" not in said:
             line = running.stdout.readline()
             assert line, said
             said += line
-        with urllib.request.urlopen(f"http://127.0.0.1:{port}/", timeout=10) as page:
-            assert page.status == 200
+        assert f"http://127.0.0.1:{port}/pair#" in said
+        for path in ("/", "/desk/passphrase?key=" + said.split("/desk/passphrase?key=")[1].split()[0]):
+            with urllib.request.urlopen(f"http://127.0.0.1:{port}{path}", timeout=10) as page:
+                assert page.status == 200
         running.send_signal(signal.SIGINT)
         assert running.wait(timeout=60) == 0
     with socket.socket() as trial:

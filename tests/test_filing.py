@@ -5,6 +5,7 @@ from __future__ import annotations
 import http.client
 import json
 import socket
+import subprocess
 import threading
 import time
 from collections.abc import Iterator
@@ -69,6 +70,12 @@ def raw(service: Service, *pieces: bytes) -> bytes:
         except TimeoutError:
             pass
         return found
+
+
+def head_of(service: Service) -> bytes:
+    """The beginning of a paired phone's POST /sync, to be gone on with."""
+    shown = service.bearer()["Authorization"].encode()
+    return b"POST /sync HTTP/1.1\r\nHost: localhost\r\nContent-Type: text/plain\r\nAuthorization: " + shown + b"\r\n"
 
 
 def test_a_batch_is_filed_and_its_receipts_are_told(service: Service) -> None:
@@ -190,7 +197,7 @@ def test_a_full_batch_is_taken(service: Service) -> None:
 
 def test_a_body_without_its_length_is_refused(service: Service) -> None:
     """A chunked body, whole and cut short, and none announced at all: 411."""
-    head = b"POST /sync HTTP/1.1\r\nHost: localhost\r\nContent-Type: text/plain\r\n"
+    head = head_of(service)
     line = framed(b"{}")
     chunk = b"%x\r\n%b\r\n" % (len(line), line)
     for rest in (b"Transfer-Encoding: chunked\r\n\r\n" + chunk + b"0\r\n\r\n", b"\r\n"):
@@ -203,7 +210,7 @@ def test_a_body_without_its_length_is_refused(service: Service) -> None:
 
 def test_phones_that_fall_silent_do_not_hold_up_the_others(service: Service) -> None:
     """Twenty requests whose bodies stop in the middle, twenty that send nothing: a good batch is filed meanwhile."""
-    head = b"POST /sync HTTP/1.1\r\nHost: localhost\r\nContent-Type: text/plain\r\nContent-Length: 1000\r\n\r\nabc"
+    head = head_of(service) + b"Content-Length: 1000\r\n\r\nabc"
     silent = [socket.create_connection(("127.0.0.1", service.port)) for _ in range(40)]
     try:
         for connection in silent[:20]:
@@ -225,7 +232,7 @@ def test_phones_that_fall_silent_do_not_hold_up_the_others(service: Service) -> 
 @pytest.mark.long
 def test_a_body_that_stops_coming_is_given_up(desk: Service) -> None:
     """408 after a while, though the connection is still open."""
-    head = b"POST /sync HTTP/1.1\r\nHost: localhost\r\nContent-Type: text/plain\r\nContent-Length: 1000\r\n\r\nabc"
+    head = head_of(desk) + b"Content-Length: 1000\r\n\r\nabc"
     with socket.create_connection(("127.0.0.1", desk.port), timeout=60) as connection:
         connection.sendall(head)
         assert connection.recv(65536).startswith(b"HTTP/1.1 408 ")
@@ -236,9 +243,9 @@ def test_a_body_that_ends_early_is_not_filed(service: Service) -> None:
     phone = Phone()
     visit = phone.new_id()
     line = line_of(phone.opening(visit))
-    head = b"POST /sync HTTP/1.1\r\nHost: localhost\r\nContent-Type: text/plain\r\nContent-Length: %d\r\n\r\n"
+    head = head_of(service) + b"Content-Length: %d\r\n\r\n" % (len(line) * 2)
     with socket.create_connection(("127.0.0.1", service.port)) as connection:
-        connection.sendall(head % (len(line) * 2) + line)
+        connection.sendall(head + line)
     time.sleep(0.3)
     assert (service.folder / "journal.log").read_bytes() == b""
     assert results(service, line)[0]["repeat"] is False
@@ -299,6 +306,44 @@ def test_its_own_names_are_answered(desk: Service, host: str) -> None:
     connection.request("GET", "/rulebook.json", headers={"Host": host})
     assert connection.getresponse().status == 200
     connection.close()
+
+
+@pytest.mark.parametrize("shown", [None, "", "Bearer", "Bearer ", "Bearer 0", "Basic eDp5", "Bearer " + "x" * 4000])
+@pytest.mark.parametrize(("method", "path"), [("POST", "/sync"), ("GET", "/receipts?device=beef")])
+def test_a_phone_that_is_not_paired_learns_nothing(desk: Service, method: str, path: str, shown: str | None) -> None:
+    """401 without a token, with a wrong one, with another kind; nothing is filed. The page itself is open."""
+    phone = Phone()
+    headers = {"Content-Type": NDJSON} if shown is None else {"Content-Type": NDJSON, "Authorization": shown}
+    before = (desk.folder / "journal.log").read_bytes()
+    connection = http.client.HTTPConnection("127.0.0.1", desk.port, timeout=10)
+    connection.request(method, path, line_of(phone.opening(phone.new_id())), headers)
+    response = connection.getresponse()
+    problem((response.status, response.headers, response.read()), 401, "not_paired")
+    assert response.headers["WWW-Authenticate"] == "Bearer"
+    connection.close()
+    assert (desk.folder / "journal.log").read_bytes() == before
+    assert {desk.get(open_to_all)[0] for open_to_all in ("/", "/pair", "/sw.js", "/rulebook.json")} == {200}
+
+
+def test_a_phone_is_told_of_its_own_receipts_only(desk: Service) -> None:
+    """Another's device in the query is refused."""
+    connection = http.client.HTTPConnection("127.0.0.1", desk.port, timeout=10)
+    connection.request("GET", "/receipts?device=beef", headers=desk.bearer("cafe"))
+    response = connection.getresponse()
+    problem((response.status, response.headers, response.read()), 400, "bad_query")
+    connection.close()
+
+
+def test_a_revoked_phone_is_shut_out_at_once(service: Service) -> None:
+    """What it filed stays filed; paired again, it is let in."""
+    phone = Phone()
+    body = body_of(phone.opening(phone.new_id()))
+    assert results(service, body)[0]["status"] == "accepted"
+    command = [str(service.command), "--folder", str(service.folder), "devices", "--revoke", "phone 7e57"]
+    subprocess.run(command, check=True, capture_output=True, timeout=60)
+    problem(service.post("/sync", body, NDJSON), 401, "not_paired")
+    service.tokens.clear()
+    assert results(service, body)[0]["repeat"] is True
 
 
 def test_the_desk_needs_its_key(service: Service, tmp_path: Path) -> None:

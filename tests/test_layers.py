@@ -29,6 +29,7 @@ FENCES: dict[str, tuple[str, ...]] = {
     "flask": ("server/",),
     "werkzeug": ("server/",),
     "granian": ("server/",),
+    "segno": ("server/codes.py",),
     "weasyprint": ("reports/",),
     "PIL": ("reports/pictures.py",),
     "jinja2": ("reports/",),

@@ -186,7 +186,7 @@ def test_a_tap_logs_the_readings_and_says_whether_they_have_levelled(handset: Ph
     """Each tap is one point at its instant; a jump of the clock moves the points, not what was read."""
     page = handset.open("about:blank")
     page.clock.install(time="2026-07-14T10:00:00+01:00")
-    page.goto(service.url)
+    handset.pair(page, service)
     visit = start_visit(page)
     confirm_cautions(page)
     go_to(page, "Before")

@@ -8,6 +8,7 @@ from __future__ import annotations
 import hashlib
 import json
 import re
+import shutil
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -55,7 +56,7 @@ def test_an_operation_carries_only_what_changed_on_what_it_saw(handset: Phone, s
 
 def test_a_lost_reply_files_nothing_twice(handset: Phone, service: Service) -> None:
     """The desk has filed it, the answer is lost: it waits here, is sent again, and stands there once."""
-    page = handset.open("about:blank")
+    page = handset.open(service.url)
     lost = []
 
     def lose(route: Any) -> None:
@@ -89,7 +90,9 @@ def test_what_the_desk_has_lost_waits_again(handset: Phone, service: Service, fo
     expect(page.locator("#tally")).to_contain_text("1 filed, 0 waiting")
     service.kill()
     assert gone(service)
-    folder.rename(folder.with_name("lost"))
+    lost = folder.rename(folder.with_name("lost"))
+    folder.mkdir()
+    shutil.copy(lost / "devices.json", folder)  # the desk knows its phones still
     service.start()
     page.get_by_role("button", name="Send now").click()
     expect(page.locator("#tally")).to_contain_text("0 filed, 1 waiting")

@@ -21,6 +21,7 @@ from typing import Any
 import pytest
 
 from server import handover
+from server.listening import Listening
 from sync.logbook import Logbook
 from sync.storage import FolderBusy
 from tests.conftest import LAYBY, ROOT, Service
@@ -158,6 +159,7 @@ class Sender(threading.Thread):
         self.answered: list[dict[str, Any]] = []
         self.unanswered: list[dict[str, Any]] = []
         self.under_way = threading.Event()
+        self.headers = {"Content-Type": NDJSON, **service.bearer()}
 
     def run(self) -> None:
         """Until the service is gone."""
@@ -166,7 +168,7 @@ class Sender(threading.Thread):
             opening = self.phone.opening(self.phone.new_id())
             sent = False
             try:
-                connection.request("POST", "/sync", line_of(opening), {"Content-Type": NDJSON})
+                connection.request("POST", "/sync", line_of(opening), self.headers)
                 sent = True
                 result = json.loads(connection.getresponse().read())["results"][0]
             except (http.client.HTTPException, OSError):
@@ -306,7 +308,7 @@ def test_what_the_service_refuses_is_told(service: Service) -> None:
 def test_a_note_of_a_service_long_gone_helps_nobody(folder: Path, rulebook: dict[str, Any]) -> None:
     """A stale note beside a held folder: the folder is busy, and that is said."""
     with Logbook(folder, rulebook):
-        handover.leave_note(folder, Service(folder).port, "k")
+        handover.leave_note(folder, Listening("127.0.0.1", Service(folder).port), "k")
 
         def busy() -> None:
             raise FolderBusy(folder=str(folder))

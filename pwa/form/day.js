@@ -5,6 +5,7 @@ import { hasDraft } from "../page.js";
 import { openCautions } from "./cautions.js";
 import { runningWords } from "./clocks.js";
 import { button, drawn, el, say } from "./elements.js";
+import { deskNotice } from "./pairing.js";
 import { clock, codeWords, counted, dayOf, inWords, lastSentWords, photosWords, SHEETS, STATES, tallyWords } from "./words.js";
 import { titleOf } from "./visit.js";
 
@@ -107,6 +108,7 @@ function holdings(entries, state, now, update) {
     "section", { class: "holdings" },
     el("h2", null, "On this phone"),
     el("p", { id: "tally" }, tallyWords(tallyOf(entries))),
+    deskNotice(state.desk) && el("p", { id: "desk" }, deskNotice(state.desk), " ", el("a", { class: "way", href: "/#settings" }, "Pair it")),
     el("p", { id: "last" }, lastSentWords(state.lastSuccess, now)),
     lines,
     photosWords(state.photos) && el("p", { class: "meaning", id: "photos" }, photosWords(state.photos)),

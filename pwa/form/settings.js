@@ -46,7 +46,7 @@ function numberSource(state, path, save) {
   };
 }
 
-export function settingsScreen(places, { settings, rulebook, save, home, carry, facts }) {
+export function settingsScreen(places, { settings, rulebook, save, home, carry, facts, pairing }) {
   const state = { settings };
   const sight = { meaning: () => "" };
   const made = [];
@@ -82,6 +82,7 @@ export function settingsScreen(places, { settings, rulebook, save, home, carry, 
     number(["instruments", "hygrometer_pct"], "Hygrometer, limit", "%"),
     el("h2", null, "Prices"),
     text(["currency"], "Currency, three letters"), number(["tax_pct"], "Tax on a new line", "%"),
+    el("h2", null, "Desk"), pairing,
     el("h2", null, "Screen"), paper,
     el("p", { class: "meaning" }, "With neither chosen the screen follows the phone."),
     el("h2", null, "This phone"), ...facts.map((line) => el("p", { class: "meaning" }, line)),

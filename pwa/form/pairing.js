@@ -1,0 +1,59 @@
+// Pairing with the desk: how it stands, a field for the short code, and the page that the desk's code opens.
+// DOM only: showing the desk a code is an action, and nothing is kept here.
+
+import { button, el, say } from "./elements.js";
+import { dayAndClock, faultWords } from "./words.js";
+
+// `desk` is what the phone remembers of its pairing, undefined before the first.
+export function deskWords(desk, now) {
+  if (desk === undefined) return "Not paired: what you write is kept on this phone. It is sent once this phone is paired with your desk.";
+  const since = `paired with ${desk.origin} as \u201c${desk.name}\u201d ${dayAndClock(new Date(desk.paired_at), now)}`;
+  if (desk.shutOut) return `The desk no longer knows this phone (${since}). Sending is paused and everything stays here. Pair it again to go on.`;
+  return `This phone is ${since}.`;
+}
+
+// The words on the day: nothing while all is well.
+export function deskNotice(desk) {
+  if (desk === undefined) return "Not paired: kept on this phone.";
+  return desk.shutOut ? "The desk no longer knows this phone: sending is paused, everything stays here." : null;
+}
+
+// How it stands and the field for a code; `pair(code)` resolves with the desk as it is then remembered.
+export function pairingPart({ desk, now, pair, paired = () => undefined }) {
+  const stands = el("p", { class: "meaning", id: "paired" }, deskWords(desk, now()));
+  const told = el("p", { class: "fault", role: "alert" });
+  const hint = el("p", { class: "meaning", id: "code-hint" }, "At the desk, run layby pair or open its page of phones. Type the eight digits that it shows; they are good for five minutes.");
+  const input = el("input", { id: "code", class: "written", type: "text", inputmode: "numeric", autocomplete: "one-time-code", maxlength: "64", "aria-describedby": hint.id });
+  const shut = (busy) => (press.disabled = busy);
+  async function show(code) {
+    if (code.trim() === "") return say(told, "Type the code that the desk shows.");
+    say(told, "");
+    shut(true);
+    try {
+      const made = await pair(code.trim());
+      input.value = "";
+      say(stands, deskWords(made, now()));
+      paired(made);
+    } catch (error) {
+      say(told, faultWords(error));
+    }
+    return shut(false);
+  }
+  const press = button("Pair this phone", () => show(input.value), { class: "quiet" });
+  const field = el("div", { class: "field" }, el("label", { for: "code" }, "Code from the desk"), input, hint);
+  return { root: el("section", null, stands, told, field, press), show, input, press };
+}
+
+// The page behind the address that the desk shows as a QR code; with a code in it, pairing begins at once.
+export function pairingScreen(places, { code, home, ...rest }) {
+  const part = pairingPart(rest);
+  places.head.replaceChildren(el("div", { class: "headline" }, el("div", null, el("p", { class: "context" }, "so that entries can be sent"), el("h1", null, "Pair this phone"))));
+  places.index.hidden = true;
+  places.page.className = "settings";
+  places.page.replaceChildren(part.root);
+  part.press.className = "main";
+  places.foot.replaceChildren(part.press, el("div", { class: "ways" }, button("To the day", home, { class: "quiet" })), places.status);
+  if (code === "") return;
+  part.input.value = code;
+  part.show(code);
+}

@@ -1,0 +1,220 @@
+"""The desk's pages in a real browser without scripts: the day from visits to letters, phones, and what failed.
+
+The same pages, with scripts allowed for axe-core alone, are held to its rules and to twice the size of text.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from typing import Any
+
+import pytest
+from playwright.sync_api import Page, expect, sync_playwright
+
+from demo import phone as demo_phone
+from tests.browser import FLAGS, chromium
+from tests.conftest import Service
+from tests.test_deskdoor import layby, wait_for_key
+from tests.test_phone_screens import TOO_WIDE, violations
+from tests.visitor import PASSPHRASE, Visitor, setting_key
+
+# What is pressed, in CSS pixels: a link within a sentence is not.
+SMALL_TARGETS = """() => [...document.querySelectorAll('button, nav a, .ways a, .choose a, .field input')]
+  .map(one => [one.outerHTML.slice(0, 120), one.getBoundingClientRect()])
+  .filter(([, box]) => box.height > 1 && box.height < 47.5)
+  .map(([html, box]) => `${Math.round(box.width)} x ${Math.round(box.height)}: ${html}`)"""
+
+
+@pytest.fixture
+def day(service: Service, rulebook: dict[str, Any]) -> str:
+    """The demo's day, filed; its date."""
+    wait_for_key(service)
+    scenario = demo_phone.load_day()
+    lines = demo_phone.op_lines(rulebook, scenario)
+    for start in range(0, len(lines), 50):
+        _, _, content = service.post("/sync", b"".join(lines[start : start + 50]), "application/x-ndjson")
+        assert {result["status"] for result in json.loads(content)["results"]} == {"accepted"}
+    return str(scenario["day"])
+
+
+@pytest.fixture
+def complaints() -> list[str]:
+    """What the browser complained of."""
+    return []
+
+
+@pytest.fixture
+def page(service: Service, complaints: list[str]) -> Iterator[Page]:
+    """A desk's browser, signed in, with scripts switched off."""
+    wait_for_key(service)
+    with sync_playwright() as engine:
+        browser = engine.chromium.launch(executable_path=chromium(), args=FLAGS)
+        made = browser.new_context(java_script_enabled=False, locale="en-GB").new_page()
+        made.on("console", lambda message: complaints.append(message.text) if "Content Sec" in message.text else None)
+        made.goto(f"{service.url}/desk/passphrase?key={setting_key(service.log.read_text('utf-8'))}")
+        made.get_by_label("New passphrase").fill(PASSPHRASE)
+        made.get_by_label("The same again").fill(PASSPHRASE)
+        made.get_by_role("button", name="Set it").click()
+        yield made
+        browser.close()
+    assert complaints == []
+
+
+def rows(page: Page) -> list[str]:
+    """The lines of the day's table."""
+    return page.locator("table.rows tbody tr").all_inner_texts()
+
+
+def test_a_day_goes_from_visits_to_letters(page: Page, service: Service, day: str) -> None:
+    """Made, looked at, approved one and then all, sent: each state in words, and what is missing beside it."""
+    page.goto(f"{service.url}/desk?day={day}")
+    assert len(rows(page)) == 3
+    assert all("no sheet yet" in row for row in rows(page))
+    assert "Ruth Okello" in rows(page)[0]
+    assert "not paid" in rows(page)[0]
+    assert page.get_by_role("link", name="Sheet of").count() == 0
+    page.get_by_role("button", name="Make the sheets").click()
+    expect(page.get_by_role("status")).to_have_text("The sheets are made.")
+    assert all("ready to be looked at" in row for row in rows(page))
+    link = page.get_by_role("link", name="Sheet of Driveway, Harbour Lane, Ruth Okello").get_attribute("href")
+    answer = page.request.get(service.url + str(link))
+    assert (answer.status, answer.body()[:5]) == (200, b"%PDF-")
+    page.get_by_role("button", name="Approve the sheet of Driveway, Harbour Lane, Ruth Okello").click()
+    assert ["approved" in row for row in rows(page)] == [True, False, False]
+    page.get_by_role("button", name="Approve all 2").click()
+    expect(page.get_by_role("status")).to_have_text("Approved. They go out with Send.")
+    page.get_by_role("link", name="Post").click()
+    assert page.get_by_text("approved, to be sent").count() == 3
+    page.get_by_role("link", name="The day").click()
+    page.get_by_label("Another day").fill(day)
+    page.get_by_role("button", name="Show").click()
+    page.get_by_role("button", name="Send what is approved").click()
+    assert all("sent" in row and ".eml" in row for row in rows(page))
+    assert len(list((service.folder / "outgoing").glob("*.eml"))) == 3
+    page.get_by_role("link", name="The day after").click()
+    expect(page.get_by_text("No visit is filed for this day.")).to_be_visible()
+
+
+def test_a_sheet_that_nobody_saw_is_not_approved(service: Service, day: str) -> None:
+    """The button carries the very sheet that was shown; one of another revision stays as it is."""
+    visitor = Visitor(service).first()
+    visitor.press("/desk/do/make", day=day)
+    _, _, text = visitor.ask("GET", f"/desk?day={day}")
+    shown = text.split('name="sheet" value="')[1].split('"')[0]
+    visit, _, revision = shown.partition(" ")
+    answer = visitor.press("/desk/do/approve", day=day, sheet=f"{visit} {'0' * len(revision)}")
+    assert answer[1]["Location"].endswith("done=nothing")
+    answer = visitor.press("/desk/do/approve", day=day, sheet=[shown, f"{visit} {'0' * len(revision)}"])
+    assert answer[1]["Location"].endswith("done=some")
+    assert "approved" in visitor.ask("GET", "/desk/post")[2]
+
+
+def test_a_failure_is_listed_with_its_reason(
+    service: Service, day: str, rulebook: dict[str, Any]
+) -> None:
+    """A customer without an address cannot be written to: the page of post says so, and where to go."""
+    from tests.ops import Phone, body_of
+
+    phone = Phone()
+    visit = phone.new_id()
+    assert service.post("/sync", body_of(phone.opening(visit), phone.plate(visit, "LT 482")))[0] == 200
+    layby(service, "evening", "--day", "2026-06-12")
+    visitor = Visitor(service).first()
+    _, _, text = visitor.ask("GET", "/desk?day=2026-06-12")
+    assert "no mail address" in text
+    shown = next(one.split('"')[0] for one in text.split('name="sheet" value="')[1:] if one.startswith(visit))
+    visitor.press("/desk/do/approve", day="2026-06-12", sheet=shown)
+    visitor.press("/desk/do/send")
+    _, _, text = visitor.ask("GET", "/desk/post")
+    failed = text.split("<h2>Failed</h2>")[1]
+    assert "The customer has no mail address." in failed
+    assert "LT 482" in failed
+
+
+def test_a_phone_is_paired_and_revoked_on_the_page(page: Page, service: Service) -> None:
+    """The QR code stands in the page itself; the code opens POST /pair once; the list names the phone."""
+    page.get_by_role("link", name="Phones").click()
+    expect(page.get_by_text("No phone is paired yet.")).to_be_visible()
+    page.get_by_role("button", name="Show a code for pairing").click()
+    picture = page.get_by_role("img", name="QR code of the address that stands beside it")
+    assert str(picture.get_attribute("src")).startswith("data:image/svg+xml")
+    box = picture.bounding_box()
+    assert box is not None
+    assert box["width"] >= 200
+    address = page.locator(".code code").first.inner_text()
+    assert address.startswith(f"{service.url}/pair#")
+    asked = json.dumps({"code": address.split("#")[1], "device": "beef", "name": "Van <b>phone</b>"}).encode()
+    assert service.post("/pair", asked, "application/json")[0] == 200
+    page.goto(f"{service.url}/desk/phones")
+    expect(page.get_by_text("Van <b>phone</b>, paired")).to_be_visible()
+    page.get_by_role("button", name="Revoke Van").click()
+    expect(page.get_by_role("status")).to_contain_text("Revoked.")
+    expect(page.get_by_text("Van <b>phone</b>, revoked")).to_be_visible()
+    assert page.get_by_role("button", name="Revoke").count() == 0
+
+
+def test_a_day_that_is_none_is_told_in_a_sentence(page: Page, service: Service) -> None:
+    """422 as a page."""
+    answer = page.goto(f"{service.url}/desk?day=yesterday")
+    assert answer is not None
+    assert (answer.status, answer.headers["content-type"]) == (422, "text/html; charset=utf-8")
+    expect(page.get_by_role("alert")).to_contain_text("Write it as YYYY-MM-DD.")
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_every_page_is_accessible_and_whole_at_twice_the_size(service: Service, day: str, scheme: Any) -> None:
+    """axe-core (WCAG 2.2 A and AA) finds nothing; at 200 % no text runs out of a narrow screen or a wide one."""
+    found: list[str] = []
+    with sync_playwright() as engine:
+        browser = engine.chromium.launch(executable_path=chromium(), args=FLAGS)
+        context = browser.new_context(bypass_csp=True, color_scheme=scheme, viewport={"width": 400, "height": 800})
+        page = context.new_page()
+
+        def look(name: str) -> None:
+            found.extend(f"{name}: {line}" for line in violations(page) + page.evaluate(SMALL_TARGETS))
+            page.evaluate("document.documentElement.style.fontSize = '200%'")
+            found.extend(f"{name} at 200 %: {line}" for line in page.evaluate(TOO_WIDE))
+            page.set_viewport_size({"width": 1100, "height": 800})
+            found.extend(f"{name} at 200 %, wide: {line}" for line in page.evaluate(TOO_WIDE))
+            page.set_viewport_size({"width": 400, "height": 800})
+
+        for path in ("/desk/sign-in", "/desk/passphrase", f"/desk/passphrase?key={key_of(service)}"):
+            page.goto(service.url + path)
+            look(path.split("=")[0])
+        page.get_by_label("New passphrase").fill(PASSPHRASE)
+        page.get_by_label("The same again").fill("another")
+        page.get_by_role("button", name="Set it").click()
+        look("told")
+        page.get_by_label("New passphrase").fill(PASSPHRASE)
+        page.get_by_label("The same again").fill(PASSPHRASE)
+        page.get_by_role("button", name="Set it").click()
+        walk_of_the_desk(page, service, day, look)
+        browser.close()
+    assert found == []
+
+
+def key_of(service: Service) -> str:
+    """The key that the first start showed."""
+    return setting_key(service.log.read_text("utf-8"))
+
+
+def walk_of_the_desk(page: Page, service: Service, day: str, look: Any) -> None:
+    """Each page behind the door, with and without something on it."""
+    look("empty day")
+    page.goto(f"{service.url}/desk?day={day}")
+    look("day")
+    page.get_by_role("button", name="Make the sheets").click()
+    look("sheets made")
+    page.get_by_role("button", name="Approve all").click()
+    look("approved")
+    page.get_by_role("link", name="Post").click()
+    look("post")
+    page.get_by_role("link", name="Phones").click()
+    look("phones")
+    page.get_by_role("button", name="Show a code").click()
+    look("code")
+    page.goto(f"{service.url}/desk?day=never")
+    look("fault")
+    page.get_by_role("button", name="Sign out").click()
+    look("signed out")

@@ -1,0 +1,73 @@
+"""A visitor of the desk's pages who uses plain requests: keeps the cookie, fills in forms, follows no redirect.
+
+No test lives here.
+"""
+
+from __future__ import annotations
+
+import http.client
+import re
+import ssl
+from typing import Any
+from urllib.parse import urlencode
+
+from tests.conftest import Service
+
+PASSPHRASE = "harbour lamp green van"
+
+
+class Visitor:
+    """One browser without scripts; `cookie` is what it shows."""
+
+    def __init__(self, service: Service, tls: ssl.SSLContext | None = None, host: str = "localhost") -> None:
+        self.service = service
+        self.tls = tls
+        self.host = host
+        self.cookie = ""
+        self.set_cookie = ""
+
+    def ask(self, method: str, path: str, fields: Any = None, **headers: str) -> tuple[int, Any, str]:
+        """Status, headers and text of an answer; `fields` make a form."""
+        if self.tls is None:
+            connection = http.client.HTTPConnection("127.0.0.1", self.service.port, timeout=60)
+        else:
+            connection = http.client.HTTPSConnection(self.host, self.service.port, timeout=60, context=self.tls)
+        shown = {name.replace("_", "-"): value for name, value in headers.items()}
+        shown |= {"Cookie": self.cookie} if self.cookie else {}
+        if fields is not None:
+            shown["Content-Type"] = "application/x-www-form-urlencoded"
+        body = None if fields is None else urlencode(fields, doseq=True)
+        try:
+            connection.request(method, path, body, shown)
+            answer = connection.getresponse()
+            text = answer.read().decode("utf-8", "replace")
+        finally:
+            connection.close()
+        self.set_cookie = answer.headers.get("Set-Cookie", "")
+        if self.set_cookie:
+            self.cookie = self.set_cookie.split(";")[0]
+        return answer.status, answer.headers, text
+
+    def token(self) -> str:
+        """The token that a form of the page carries."""
+        found = re.search(r'name="form_token" value="([^"]+)"', self.ask("GET", "/desk/phones")[2])
+        assert found, "the page has no form of somebody who is signed in"
+        return found[1]
+
+    def press(self, path: str, **fields: Any) -> tuple[int, Any, str]:
+        """Send a form of a page, as its button does."""
+        return self.ask("POST", path, {"form_token": self.token(), **fields})
+
+    def first(self) -> Visitor:
+        """Set the passphrase by the address that the service showed when it started, and be signed in."""
+        key = setting_key(self.service.log.read_text("utf-8"))
+        fields = {"key": key, "passphrase": PASSPHRASE, "again": PASSPHRASE}
+        assert self.ask("POST", "/desk/passphrase", fields)[0] == 303
+        return self
+
+
+def setting_key(said: str) -> str:
+    """The key in the newest address for setting the passphrase, as a person would read it."""
+    found = re.findall(r"/desk/passphrase\?key=(\S+)", said)
+    assert found, said
+    return str(found[-1])
