@@ -1,4 +1,4 @@
-"""The desk's pages behind the passphrase: the day, phones and pairing, waiting letters and failures.
+"""The desk's pages behind the passphrase: the day, finding a visit, phones and pairing, waiting letters and failures.
 
 Nothing is worked out here: the errands do the work, the templates show it.
 """
@@ -18,6 +18,7 @@ from server.deskdoor import one, page, pages
 from server.errands import NoSuchDay, carry_out
 from server.filing import logbook
 
+TEXT_MOST = 200
 # What was done, for the page after it; never a text from the address itself.
 DONE = {
     "made": "The sheets are made.",
@@ -89,6 +90,14 @@ def send() -> BaseResponse:
     if one(g.form, "day"):
         return redirect(url_for("deskpages.day", day=_day(one(g.form, "day")).isoformat(), done="sent"), 303)
     return redirect(url_for("deskpages.post", done="sent"), 303)
+
+
+@pages.get("/desk/search")
+def find() -> Response:
+    """GET /desk/search?text=: visits by plate, VIN, customer's name or day, newest first."""
+    text = request.args.get("text", "").strip()[:TEXT_MOST]
+    found = carry_out(logbook(), "find", {"text": text})
+    return page("find", text=text, visits=found["visits"], more=found["more"])
 
 
 @pages.get("/desk/post")

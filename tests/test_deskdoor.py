@@ -14,7 +14,7 @@ from tests.conftest import Service
 from tests.test_filing import guarded
 from tests.visitor import PASSPHRASE, Visitor, setting_key
 
-BEHIND = ("/desk", "/desk/post", "/desk/phones")
+BEHIND = ("/desk", "/desk/search?text=Okello", "/desk/post", "/desk/phones")
 FORMS = ("make", "approve", "send", "offer", "revoke")
 
 

@@ -132,6 +132,24 @@ def test_a_failure_is_listed_with_its_reason(
     assert "LT 482" in failed
 
 
+def test_a_visit_is_found_by_what_a_person_remembers(page: Page, service: Service, day: str) -> None:
+    """By part of a name, by a plate written otherwise, by the day; it leads to its day and its sheet."""
+    page.get_by_role("link", name="Find", exact=True).click()
+    for text, many in (("okello", 1), ("ald-4127", 1), (day, 3), (day[:7], 3), ("okello 1999", 0)):
+        page.get_by_label("Plate, VIN, customer or day").fill(text)
+        page.get_by_role("button", name="Find").click()
+        assert page.locator(".list > li").count() == many, text
+        assert page.get_by_label("Plate, VIN, customer or day").input_value() == text
+    expect(page.get_by_text("No visit is found by that.")).to_be_visible()
+    page.goto(f"{service.url}/desk/search?text=okello")
+    sheet = page.get_by_role("link", name=f"Sheet of Ruth Okello, {day}").get_attribute("href")
+    assert page.request.get(service.url + str(sheet)).body()[:5] == b"%PDF-"
+    page.get_by_role("link", name=f"The day, {day}").click()
+    expect(page.get_by_role("heading", level=1)).to_have_text("Friday, 12 June 2026")
+    page.goto(f"{service.url}/desk/search?text=%3Cb%3Eokello")
+    assert page.locator("b").count() == 0
+
+
 def test_a_phone_is_paired_and_revoked_on_the_page(page: Page, service: Service) -> None:
     """The QR code stands in the page itself; the code opens POST /pair once; the list names the phone."""
     page.get_by_role("link", name="Phones").click()
@@ -208,6 +226,8 @@ def walk_of_the_desk(page: Page, service: Service, day: str, look: Any) -> None:
     look("sheets made")
     page.get_by_role("button", name="Approve all").click()
     look("approved")
+    page.goto(f"{service.url}/desk/search?text={day}")
+    look("find")
     page.get_by_role("link", name="Post").click()
     look("post")
     page.get_by_role("link", name="Phones").click()
