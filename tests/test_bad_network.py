@@ -31,6 +31,7 @@ def handset(tmp_path: Path) -> Iterator[Phone]:
 def proxy(service: Service) -> Iterator[Proxy]:
     """The way between the phone and the desk."""
     with Proxy(service.port) as made:
+        service.also_at(made.url)
         yield made
 
 
@@ -153,7 +154,7 @@ def test_a_photo_cut_in_the_middle_of_a_piece_goes_on_from_the_true_offset(
     page.on("request", lambda one: one.method == "PATCH" and sent.append(int(one.headers["upload-offset"])))
     cut = Trouble("cut_body", 100_000)
     proxy.rule = lambda method, path: cut if method == "PATCH" and proxy.met_a("PATCH") else None
-    page.goto(proxy.url)
+    handset.go(page, proxy.url)
     with_photo(page, tmp_path)
     send_all(page, "1 photo still to be sent.")
     expect(page.locator("#tally")).to_contain_text("1 filed, 0 waiting")

@@ -23,7 +23,8 @@ def ask(service: Service, method: str, path: str, body: bytes | None = None, **h
     """One request: status, headers, body. Underscores in names of headers stand for hyphens."""
     connection = http.client.HTTPConnection("127.0.0.1", service.port, timeout=30)
     try:
-        connection.request(method, path, body, {name.replace("_", "-"): value for name, value in headers.items()})
+        sent = {name.replace("_", "-"): value for name, value in headers.items()}
+        connection.request(method, path, body, {**service.bearer(), **sent})
         response = connection.getresponse()
         return response.status, response.headers, response.read()
     finally:
@@ -89,6 +90,7 @@ def test_what_came_before_the_connection_broke_is_kept(service: Service) -> None
     content = photo(size=(500, 400))
     sha, total = name_of(content), len(content)
     head = f"PATCH /blobs/{sha} HTTP/1.1\r\nHost: localhost\r\nContent-Type: {TYPE}\r\n"
+    head += f"Authorization: {service.bearer()['Authorization']}\r\n"
     head += f"Upload-Offset: 0\r\nUpload-Length: {total}\r\nContent-Length: {total}\r\n\r\n"
     with socket.create_connection(("127.0.0.1", service.port)) as connection:
         connection.sendall(head.encode() + content[: total // 2])
@@ -115,6 +117,7 @@ def test_a_killed_service_resumes_a_photo_from_the_true_offset(service: Service,
         assert status == 204
         answered = int(headers["Upload-Offset"])
         head = f"PATCH /blobs/{sha} HTTP/1.1\r\nHost: localhost\r\nContent-Type: {TYPE}\r\n"
+        head += f"Authorization: {service.bearer()['Authorization']}\r\n"
         head += f"Upload-Offset: {answered}\r\nUpload-Length: {total}\r\nContent-Length: {step}\r\n\r\n"
         with socket.create_connection(("127.0.0.1", service.port)) as connection:
             connection.sendall(head.encode() + content[answered : answered + step // 2])

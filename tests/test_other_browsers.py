@@ -16,7 +16,8 @@ PSI = 6.894757293168  # kPa; NIST SP 811 (2008), appendix B.8
 
 def arrive(browser: Browser, service: Service) -> str:
     """Load the page once, lose the desk, and write down an arrival; the visit's id."""
-    browser.go(service.url)
+    browser.go(f"{service.url}/pair#{service.offer()}")
+    browser.see("This phone is paired.")
     browser.see("works offline")
     service.kill()
     assert gone(service)

@@ -31,7 +31,7 @@ def opened(handset: Phone, url: str, time: str) -> Page:
     """The page, with its clock at a time that moves on by itself and by hand."""
     page = handset.open("about:blank")
     page.clock.install(time=time)
-    page.goto(url)
+    handset.go(page, url)
     return page
 
 

@@ -94,7 +94,7 @@ def test_a_clock_that_is_decades_off_and_jumps_files_all_the_same(handset: Phone
     """Begun in 1999, set right in the middle, set back again: filed in the order of the hands, shown at the desk."""
     page = handset.open("about:blank")
     page.clock.install(time="1999-12-31T23:59:30+00:00")
-    page.goto(service.url)
+    handset.go(page, service.url)
     visit = start_visit(page)
     write(page, "Customer", "M. Okafor")
     go_to(page, "Vehicle")

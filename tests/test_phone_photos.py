@@ -313,7 +313,7 @@ def test_a_photo_cut_off_goes_on_where_the_desk_stands(handset: Phone, service: 
         route.fallback()
 
     page.route("**/blobs/*", one_piece_only)
-    page.goto(service.url)
+    handset.go(page, service.url)
     with_photo(page, tmp_path)
     send(page, "1 photo still to be sent.")
     expect(page.locator("#tally")).to_contain_text("1 filed, 0 waiting")
@@ -340,7 +340,7 @@ def test_an_answer_lost_after_a_piece_sends_no_byte_wrongly(handset: Phone, serv
         route.abort("connectionreset")
 
     page.route("**/blobs/*", lose_one)
-    page.goto(service.url)
+    handset.go(page, service.url)
     with_photo(page, tmp_path)
     send(page)  # one send by itself met the loss, this one mends it; or the other way round
     send(page)
@@ -355,7 +355,7 @@ def test_bytes_go_a_week_after_they_were_carried_and_only_when_the_desk_has_them
     """What the desk lost waits again; what it says again, seven days later, that it holds leaves the phone's store."""
     page = handset.open("about:blank")
     page.clock.install(time="2026-07-14T10:00:00+01:00")
-    page.goto(service.url)
+    handset.go(page, service.url)
     visit = with_photo(page, tmp_path)
     send(page)
     page.clock.fast_forward(24 * HOUR_MS)
