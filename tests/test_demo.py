@@ -179,5 +179,6 @@ def test_without_the_route_the_demo_fails(checkout: Path, tmp_path: Path) -> Non
 def test_the_command_tells_what_it_can_do() -> None:
     """`layby --help` names every command of the main job."""
     told = subprocess.run([LAYBY, "--help"], capture_output=True, text=True, check=True).stdout
-    for name in ("serve", "assess", "receive", "sheet", "evening", "approve", "send", "rulebook", "check"):
+    named = ("serve", "assess", "receive", "sheet", "evening", "approve", "send", "day", "ledger", "rulebook", "check")
+    for name in named:
         assert name in told
