@@ -11,11 +11,28 @@ const MOST_CARRIED = 100_000;
 export function createCarrydesk({ outbox, device, clock = () => Date.now() }) {
   let parts = [];
 
+  // The photos whose bytes are here: those that wait, and with `whole` also those that the desk holds already.
+  async function* photosOf(whole) {
+    for (const state of whole ? ["waiting", "held"] : ["waiting"]) {
+      for (const { sha256 } of await outbox.slipsIn(state)) {
+        const photo = await outbox.photo(sha256);
+        if (photo !== undefined) yield photo;
+      }
+    }
+  }
+
+  // A photo that the desk has whole is held there, exactly as after the network's answer; nothing is let go of here.
+  async function notePhotos(said) {
+    const kept = [...new Set(said.photos.filter((photo) => photo.kept).map((photo) => photo.sha256))];
+    const slips = (await outbox.slips(kept)).filter((slip) => slip?.state === "waiting");
+    for (const { sha256 } of slips) await outbox.markPhoto(sha256, { state: "held", held_at: clock() });
+  }
+
   // The parts as files, {name, size, url, file}; those of an earlier writing are let go.
-  // `whole` takes every entry, also those that are filed, else what waits.
+  // `whole` takes every entry and photo, also those that are filed, else what waits.
   async function write(whole) {
     const records = whole ? await outbox.everyOp() : await outbox.pending(0, MOST_CARRIED);
-    const texts = await bundleParts(device, records);
+    const texts = await bundleParts(device, records, photosOf(whole));
     for (const { url } of parts) URL.revokeObjectURL(url);
     const day = isoLocal(new Date(clock())).slice(0, 10);
     parts = texts.map((text, place) => {
@@ -32,6 +49,7 @@ export function createCarrydesk({ outbox, device, clock = () => Date.now() }) {
     for (const file of files) {
       const said = await readReceipt(await file.text(), device);
       const matched = said.results.length === 0 ? 0 : await outbox.settle(said.results, clock());
+      await notePhotos(said);
       words.push(`${file.name}: ${receiptWords(said, matched)}`);
     }
     return words;

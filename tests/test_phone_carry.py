@@ -8,6 +8,7 @@ from __future__ import annotations
 import base64
 import hashlib
 import random
+import re
 import subprocess
 from collections.abc import Iterator
 from pathlib import Path
@@ -16,11 +17,13 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from sync import bundles
+from sync.photos import PhotoStore
 from tests.browser import Phone, phone
 from tests.conftest import LAYBY, Service
-from tests.hands import filed, start_visit, write
+from tests.hands import filed, go_to, start_visit, write
 from tests.ops import Phone as OtherPhone
 from tests.ops import line_of
+from tests.test_phone_photos import kept, photograph, shown, take
 
 
 @pytest.fixture
@@ -124,6 +127,26 @@ def test_receipts_that_are_none_change_nothing(handset: Phone, service: Service,
     assert "1 entry filed." in said
     assert "damaged on its way back" in said
     expect(page.locator("#tally")).to_contain_text("0 filed, 1 waiting")
+
+
+def test_photos_go_by_hand_with_their_entries(handset: Phone, service: Service, tmp_path: Path) -> None:
+    """Two photos taken out of reach: kept at the desk byte for byte, and by the receipt the phone knows it."""
+    page, _ = with_a_visit_out_of_reach(handset, service)
+    page.get_by_role("link", name=re.compile("M. Okafor")).click()
+    go_to(page, "Vehicle")
+    take(page, "arrival", photograph(tmp_path / "one.jpg", grain=True), photograph(tmp_path / "two.jpg", shade=20))
+    shown(page, "arrival", 2)
+    page.get_by_role("link", name="The day").click()
+    expect(page.locator("#photos")).to_contain_text("2 photos")
+    carried = {photo["sha256"]: photo["bytes"] for photo in kept(page)}
+    path = taken_out(page, tmp_path / "monday.txt")
+    said = choose_receipts(page, *received(service, path))
+    assert said == "monday-receipt.txt: 4 entries filed, 2 of 2 photos kept."
+    store = PhotoStore(service.folder)
+    assert {name: store.bytes_of(name) for name in carried} == carried
+    assert [photo["state"] for photo in kept(page)] == ["held", "held"]
+    expect(page.locator("#photos")).to_have_count(0)
+    assert bundles.read(taken_out(page, tmp_path / "tuesday.txt").read_bytes()).pieces == {}
 
 
 PARTS = """async ([lines, photos, most]) => {
