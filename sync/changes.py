@@ -56,9 +56,11 @@ def changes(logbook: Logbook, notices: Notices, device: str, after: str) -> dict
         entries, more = _entries(logbook, device, start[0])
         told = _told(logbook, device, entries)
         place = _placed(logbook, entries, start)
-        noted = notices.since(start[3], NOTICES_MOST)
+        # A restored older backup has fewer notices than the device has heard: it is told them all again.
+        heard = start[3] if start[3] <= notices.last() else 0
+        noted = notices.since(heard, NOTICES_MOST)
         told += [notice for _, notice, devices in noted if _is_for(logbook, notice, devices, device)]
-        last = noted[-1][0] if noted else start[3]
+        last = noted[-1][0] if noted else heard
     cursor = "{}.{}.{}.{}".format(*place, last)
     return {"cursor": cursor, "changes": told, "more": more or len(noted) == NOTICES_MOST}
 

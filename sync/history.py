@@ -49,6 +49,16 @@ def _usable(entry: dict[str, Any], visit: dict[str, Any], test: dict[str, Any], 
     return worked is None or day_number(worked) < marked
 
 
+def _refrigerant_work_between(visit: dict[str, Any], test: dict[str, Any], rulebook: dict[str, Any]) -> bool:
+    """Whether this visit itself worked on the refrigerant before this test."""
+    if test.get("role") != "after":
+        return False
+    codes = rulebook["comparison"]
+    if any(item["code"] in codes["refrigerant_work"] for item in visit.get("work") or []):
+        return True
+    return any(move["kind"] in codes["refrigerant_moves"] for move in visit.get("refrigerant_moves") or [])
+
+
 def history_of(visit: dict[str, Any], test: dict[str, Any], rulebook: dict[str, Any]) -> dict[str, Any]:
     """The band of this vehicle's own healthy tests for each quantity.
 
@@ -64,6 +74,8 @@ def history_of(visit: dict[str, Any], test: dict[str, Any], rulebook: dict[str, 
     """
     rules = rulebook["bands"]["history"]
     found: dict[str, Any] = {}
+    if _refrigerant_work_between(visit, test, rulebook):
+        return found
     for entry in ((visit.get("vehicle") or {}).get("baseline") or {}).get("entries") or []:
         if not _usable(entry, visit, test, rules):
             continue

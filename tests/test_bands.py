@@ -106,6 +106,28 @@ def test_history_is_not_used_where_the_rules_forbid(rulebook, baseline):
     assert expected(rulebook, baseline=baseline)["condenser_split_k"]["by"] == "band"
 
 
+@pytest.mark.parametrize(
+    "worked",
+    [
+        {"work": [{"id": "w", "code": "recharged"}]},
+        {"refrigerant_moves": [{"id": "m", "kind": "charged", "grams": 200.0}]},
+    ],
+)
+def test_history_is_not_used_after_work_on_the_refrigerant_in_the_same_visit(rulebook, worked):
+    """The test before the work is still held against it; common practice, no source."""
+    bands = {}
+    for role in ("before", "after"):
+        conditions = {"ambient_c": 28.0, "blower": "low", "air": "recirculated"}
+        readings = {"return_air_c": 22.0, "return_air_humidity_pct": 40.0}
+        test = {"id": "t", "role": role, "at": "2026-07-14T09:00:00+02:00"}
+        test |= {"conditions": conditions, "readings": readings}
+        visit = {"id": "v", "place": {"altitude_m": 100.0}, "tests": [test]}
+        visit["vehicle"] = {"refrigerant": "R134a", "baseline": {"entries": [healthy()]}}
+        expected_there = assessment.assess(visit | worked, rulebook)["tests"][0]["expected"]
+        bands[role] = expected_there["condenser_split_k"]["by"]
+    assert bands == {"before": "history", "after": "band"}
+
+
 def test_days_are_those_of_the_calendar():
     """Against Python's own calendar over 200 years."""
     day = date(1900, 1, 1)

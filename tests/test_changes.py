@@ -159,6 +159,17 @@ def test_sheet_states_reach_the_devices_of_the_visit(logbook: Logbook) -> None:
     assert (first.ask(), second.ask()) == ([], [])
 
 
+def test_after_an_older_backup_the_notices_are_told_again(logbook: Logbook) -> None:
+    """A device that had heard more notices than the restored folder knows misses none of the new ones."""
+    notices = Notices(logbook.folder)
+    listener = Listener(logbook, "bbbb")
+    listener.ask()
+    listener.cursor = listener.cursor.rpartition(".")[0] + ".7"
+    told = {"kind": "erased", "visits": [uuid7(5, 6)]}
+    notices.add(told, devices=["bbbb"])
+    assert (listener.ask(), listener.ask()) == ([told], [])
+
+
 @pytest.fixture
 def small(monkeypatch: pytest.MonkeyPatch) -> None:
     """Short stretches of journal and short answers, so that a small history crosses their borders."""

@@ -32,9 +32,19 @@ function isUsable(entry, visit, test, rules) {
   return absent(worked) || dayNumber(worked) < marked;
 }
 
+// Whether this visit itself worked on the refrigerant before this test.
+function refrigerantWorkBetween(visit, test, rulebook) {
+  if (test.role !== "after") return false;
+  const { refrigerant_work: codes, refrigerant_moves: kinds } = rulebook.comparison;
+  const work = absent(visit.work) ? [] : visit.work;
+  const moves = absent(visit.refrigerant_moves) ? [] : visit.refrigerant_moves;
+  return work.some((item) => codes.includes(item.code)) || moves.some((move) => kinds.includes(move.kind));
+}
+
 export function historyOf(visit, test, rulebook) {
   const rules = rulebook.bands.history;
   const found = {};
+  if (refrigerantWorkBetween(visit, test, rulebook)) return found;
   const entries = partOf(partOf(visit, "vehicle"), "baseline").entries;
   for (const entry of absent(entries) ? [] : entries) {
     if (!isUsable(entry, visit, test, rules)) continue;
