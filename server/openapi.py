@@ -31,6 +31,7 @@ ANSWERS = {
     "Receipts": answer_shapes.RECEIPTS,
     "Changes": answer_shapes.CHANGES,
     "Found": answer_shapes.FOUND,
+    "Paired": answer_shapes.PAIRED,
 }
 
 
@@ -40,7 +41,7 @@ def _takes(what: str, *types: str) -> Described:
 
 def _asked(**named: str) -> list[Described]:
     return [
-        {"in": "query", "name": name, "required": name in ("device", "text"), "description": what,
+        {"in": "query", "name": name, "required": name == "text", "description": what,
          "schema": {"type": "string"}}
         for name, what in named.items()
     ]
@@ -74,35 +75,43 @@ def _bytes(*types: str) -> Described:
     return {"200": {"description": "the bytes", "content": {one: {"schema": {}} for one in types}}}
 
 
-# Every route but the phone page's own files, by path and method. What every route may answer stands in EVERYWHERE.
+# Every route but the phone page's own files and the desk's pages for people, by path and method. What every route may
+# answer stands in EVERYWHERE.
 EVERYWHERE = (421, 500)
-DEVICE = "who asks: 4 to 64 lower-case hexadecimal digits"
+DEVICE = "who asks, as the token says it too: 4 to 64 lower-case hexadecimal digits"
 ROUTES: dict[str, dict[str, Described]] = {
+    "/pair": {
+        "post": _route("A one-time code for a token, which every other request of the phone shows as a bearer.",
+                       _json("Paired"), (400, 403, 408, 411, 413, 415, 429),
+                       requestBody=_takes("{code, device, name}", "application/json"), security=[]),
+    },
     "/sync": {
-        "post": _route("File 1 to 50 operations.", _json("Results"), (400, 408, 411, 413, 415, 503, 507),
+        "post": _route("File 1 to 50 operations.", _json("Results"), (400, 401, 408, 411, 413, 415, 503, 507),
                        requestBody=_takes(LINES, "application/x-ndjson", "text/plain")),
     },
     "/bundles": {
         "post": _route("File one hand-carried part; the answer is its receipt file.", _bytes("text/plain"),
-                       (400, 408, 411, 413, 415, 503, 507),
+                       (400, 401, 408, 411, 413, 415, 503, 507),
                        requestBody=_takes("a part as the phone wrote it", "application/x-ndjson", "text/plain")),
     },
     "/receipts": {
-        "get": _route("What was answered for a device's operations, by their seq.", _json("Receipts"), (400,),
+        "get": _route("What was answered for a device's operations, by their seq.", _json("Receipts"), (400, 401),
                       parameters=_asked(device=DEVICE, after="a seq", limit="at most so many")),
     },
     "/changes": {
-        "get": _route("What others did to a device's visits and vehicles.", _json("Changes"), (400,),
+        "get": _route("What others did to a device's visits and vehicles.", _json("Changes"), (400, 401),
                       parameters=_asked(device=DEVICE, after="the cursor of the last answer, nothing at first")),
     },
     "/blobs/{sha}": {
-        "get": _route("A whole photo.", _bytes("image/jpeg", "image/png", "image/webp"), (400, 404)),
-        "head": _route("How much of a photo is held; it is whole when both are equal.", _held(200, "held"), (400, 404)),
-        "patch": _route("The next piece of a photo.", _held(204, "taken"), (400, 409, 411, 413, 415, 422, 507),
+        "get": _route("A whole photo.", _bytes("image/jpeg", "image/png", "image/webp"),
+                      (400, 401, 404)),
+        "head": _route("How much of a photo is held; it is whole when both are equal.", _held(200, "held"),
+                       (400, 401, 404)),
+        "patch": _route("The next piece of a photo.", _held(204, "taken"), (400, 401, 409, 411, 413, 415, 422, 507),
                         parameters=_headed(PIECE), requestBody=_takes("bytes", "application/offset+octet-stream")),
     },
     "/sheets/{visit}.pdf": {
-        "get": _route("The newest sheet of a visit.", _bytes("application/pdf"), (404, 422)),
+        "get": _route("The newest sheet of a visit.", _bytes("application/pdf"), (401, 404, 422)),
     },
     "/desk/find": {
         "get": _route("Visits by plate, VIN, customer's name or day.", _json("Found"), (401,),
@@ -114,7 +123,7 @@ ROUTES: dict[str, dict[str, Described]] = {
                        (400, 401, 404, 411, 413, 415, 422), requestBody=_takes("its arguments", "application/json")),
     },
     "/openapi.json": {
-        "get": _route("This description.", _bytes("application/json"), ()),
+        "get": _route("This description.", _bytes("application/json"), (), security=[]),
     },
 }
 
@@ -146,6 +155,7 @@ def described(schemas: Schemas) -> Described:
     plugin = MarshmallowPlugin(schema_name_resolver=_nameless)
     spec = APISpec("Layby", version("layby"), "3.1.0", plugins=[plugin])
     converter: Any = plugin.converter
+    spec.components.security_scheme("bearer", {"type": "http", "scheme": "bearer"})
 
     def of_field(_: Any, field: Any, **kwargs: Any) -> Described:
         return _or_null(field, field.described(converter.field2property)) if isinstance(field, Checked) else {}
@@ -159,7 +169,7 @@ def described(schemas: Schemas) -> Described:
     spec.components.schema("Operation", schema=schemas.envelope)
     for path, methods in ROUTES.items():
         spec.path(path, operations={method: _whole(path, made) for method, made in methods.items()})
-    found: Described = spec.to_dict()
+    found: Described = {**spec.to_dict(), "security": [{"bearer": []}]}
     bodies = [{"$ref": f"#/components/schemas/{kind}"} for kind in schemas.bodies]
     found["components"]["schemas"]["Operation"]["properties"]["body"] = {"anyOf": bodies}
     return found

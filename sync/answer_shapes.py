@@ -83,3 +83,5 @@ FOUND: Shape = {
     ),
     "more*": "truth",
 }
+
+PAIRED: Shape = {"token*": "text 100", "device*": "text 64", "name*": "text 100", "paired_at*": "whole"}

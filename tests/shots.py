@@ -48,7 +48,7 @@ def take(theme: str, scheme: str, ground: Path) -> None:
 def desk(page: Page, service: Service, look: Look) -> None:
     """The desk's pages with an invented day on them, on a desk's screen."""
     scenario = demo_phone.load_day()
-    lines = demo_phone.op_lines(rulebook.load(), scenario)
+    lines = [line for _, line in demo_phone.whole_day(rulebook.load(), scenario).made]
     for start in range(0, len(lines), 50):
         service.post("/sync", b"".join(lines[start : start + 50]))
     page.set_viewport_size({"width": 1100, "height": 800})

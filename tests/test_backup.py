@@ -38,7 +38,7 @@ Books = dict[str, Any]
 def logbook(folder: Path, rulebook: Books) -> Iterator[Logbook]:
     """The demo's day filed, a whole photo and a begun one, a sheet, a letter, settings with a password."""
     with Logbook(folder, rulebook, floor_bytes=0) as opened:
-        lines = demo_phone.op_lines(rulebook, demo_phone.load_day())
+        lines = [line for _, line in demo_phone.whole_day(rulebook, demo_phone.load_day()).made]
         for start in range(0, len(lines), 50):
             receive(opened, b"".join(lines[start : start + 50]), JUNE_12)
         store = PhotoStore(folder, floor_bytes=0)
@@ -80,7 +80,7 @@ def test_a_restored_folder_is_the_folder(logbook: Logbook, tmp_path: Path, ruleb
     assert {name: after[name] for name in after if name != "settings.json"} == {
         name: before[name] for name in after if name != "settings.json"
     }
-    assert len(expected) == 3
+    assert len(expected) == 8
     with Logbook(tmp_path / "anew", rulebook, floor_bytes=0) as again:
         assert picture(again) == expected
     assert all(path.stat().st_mode & 0o077 == 0 for path in (tmp_path / "anew").rglob("*"))

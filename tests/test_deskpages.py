@@ -19,6 +19,8 @@ from tests.test_deskdoor import layby, wait_for_key
 from tests.test_phone_screens import TOO_WIDE, violations
 from tests.visitor import PASSPHRASE, Visitor, setting_key
 
+# Of the demo's day, those whose every entry is filed as it comes.
+NAMES = ("Ruth Okello", "Tomas Lindqvist-Abara", "June Castellane")
 # What is pressed, in CSS pixels: a link within a sentence is not.
 SMALL_TARGETS = """() => [...document.querySelectorAll('button, nav a, .ways a, .choose a, .field input')]
   .map(one => [one.outerHTML.slice(0, 120), one.getBoundingClientRect()])
@@ -28,10 +30,11 @@ SMALL_TARGETS = """() => [...document.querySelectorAll('button, nav a, .ways a, 
 
 @pytest.fixture
 def day(service: Service, rulebook: dict[str, Any]) -> str:
-    """The demo's day, filed; its date."""
+    """Three visits of the demo's day, filed; its date."""
     wait_for_key(service)
-    scenario = demo_phone.load_day()
-    lines = demo_phone.op_lines(rulebook, scenario)
+    whole = demo_phone.load_day()
+    scenario = {**whole, "visits": [visit for visit in whole["visits"] if visit["customer"]["name"] in NAMES]}
+    lines = [line for _, line in demo_phone.whole_day(rulebook, scenario).made]
     for start in range(0, len(lines), 50):
         _, _, content = service.post("/sync", b"".join(lines[start : start + 50]), "application/x-ndjson")
         assert {result["status"] for result in json.loads(content)["results"]} == {"accepted"}
@@ -72,7 +75,7 @@ def test_a_day_goes_from_visits_to_letters(page: Page, service: Service, day: st
     assert len(rows(page)) == 3
     assert all("no sheet yet" in row for row in rows(page))
     assert "Ruth Okello" in rows(page)[0]
-    assert "not paid" in rows(page)[0]
+    assert any("not paid" in row for row in rows(page))
     assert page.get_by_role("link", name="Sheet of").count() == 0
     page.get_by_role("button", name="Make the sheets").click()
     expect(page.get_by_role("status")).to_have_text("The sheets are made.")

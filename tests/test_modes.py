@@ -36,7 +36,7 @@ def layby(folder: Path, *words: str) -> None:
 def a_whole_day(service: Service, aside: Path) -> None:
     """Captured, a photo and half of one, refused entries, a file by hand, sheets made, approved and left as mail."""
     day = demo_phone.load_day()
-    lines = demo_phone.op_lines(books.load(), day)
+    lines = [line for _, line in demo_phone.whole_day(books.load(), day).made]
     for start in range(0, len(lines), 50):
         assert service.post("/sync", b"".join(lines[start : start + 50]))[0] == 200
     other = Phone()
