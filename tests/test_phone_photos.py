@@ -126,6 +126,7 @@ def test_a_photo_can_be_struck_and_is_carried_no_more(handset: Phone, service: S
     assert all(one["bytes"] for one in kept(page))
     service.start()
     page.get_by_role("link", name="The day").click()
+    handset.pair(page, service)
     page.get_by_role("button", name="Send now").click()
     expect(page.locator("#tally")).to_contain_text("1 filed, 0 waiting")
     service.stop()
@@ -245,13 +246,15 @@ OLDER = """async () => {
 
 def test_a_waiting_outbox_of_the_first_version_is_all_there_in_the_new_one(handset: Phone, service: Service) -> None:
     """A database of the first schema with operations and a draft: opened by this page, filed as it was written."""
-    page = handset.open(service.url + "/style.css")  # a page of the same origin that opens no database by itself
+    # A page of the same origin that opens no database by itself.
+    page = handset.open(service.url + "/style.css", paired=False)
     visit, digests = page.evaluate(OLDER)
     assert len(digests) == 2
     page.goto(f"{service.url}/visit/{visit}/vehicle")
     expect(page.get_by_label("Plate", exact=True)).to_have_value("LT 482")
     assert page.evaluate("async () => (await indexedDB.databases()).map(one => one.version)") == [2]
     page.get_by_role("link", name="The day").click()
+    handset.pair(page, service)
     page.get_by_role("button", name="Send now").click()
     expect(page.locator("#tally")).to_contain_text("1 filed, 0 waiting")
     service.stop()
