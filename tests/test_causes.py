@@ -17,6 +17,7 @@ from sync.evidence import evidence_of
 from sync.inputs import inputs_of
 from sync.saturation import pressure_kpa
 from tests.random_visits import visit as random_visit
+from tests.test_comparison import example
 
 # Low side, high side, vent, superheat, subcooling, share of stroke or time. "p" may be 0 or +, "m" 0 or -.
 SIGNS = {
@@ -342,6 +343,14 @@ def test_pressure_above_saturation_at_rest_points_to_air_and_to_the_identifier(r
     words = rulebook["cause_words"]["languages"]["en"]
     assert "wrong or mixed refrigerant" in words["causes"]["non_condensables"]["technician"]
     assert "identifier" in words["said"]["mixed"]
+
+
+def test_the_example_of_common_practice_is_not_called_low_on_charge_after_the_cleaning(rulebook):
+    """The low side fell with the high side, because the cleaned condenser works; common practice, no source."""
+    before, after = assessment.assess(example(), rulebook)["tests"]
+    assert before["causes"][0]["id"] == "condenser_airflow"
+    assert after["causes"][0]["id"] != "undercharge"
+    assert "undercharge" not in after["undecided"]
 
 
 def test_a_reading_that_cannot_be_right_is_no_evidence(rulebook):
