@@ -20,7 +20,7 @@ from tests.conftest import Service
 from tests.test_deskdoor import wait_for_key
 from tests.visitor import Visitor
 
-OPEN_TO_ALL = {"shell.index", "shell.file", "pairing.take_up"}
+OPEN_TO_ALL = {"shell.index", "shell.file", "pairing.take_up", "openapi.document"}
 DOOR = {"deskpages.sign_in", "deskpages.signed_in", "deskpages.setting", "deskpages.set_it", "deskpages.look"}
 OF_THE_OWNER = {"desk.sheet", "desk.command"}  # and whatever else stands in that part
 SAMPLES = {"uuid": "019ebcb4-8d7c-7000-8000-000000000001", "path": "no/such", "default": "evening"}

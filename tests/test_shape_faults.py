@@ -28,9 +28,9 @@ def test_wording_twice_is_wording_once(rulebook: dict[str, Any]) -> None:
 
 
 def test_every_code_of_a_fault_has_its_sentence(rulebook: dict[str, Any]) -> None:
-    """Read from the source: each code that border, schemas, intake, bundles and carried can name."""
+    """Read from the source: each code that the border and what stands behind it can name."""
     named: set[str] = set()
-    for stem in ("border", "schemas", "intake", "bundles", "carried"):
+    for stem in ("border", "schemas", "fieldkinds", "intake", "bundles", "carried"):
         code = (SYNC / f"{stem}.py").read_text("utf-8")
         named |= set(re.findall(r'(?:_refuse|_Coded|_Unsound|_deferred|Refusal|\.problem)\("(\w+)"', code))
         named |= set(re.findall(r'fault\([^,()]+(?:\([^()]*\))?, "(\w+)"', code))
