@@ -32,9 +32,9 @@ def test_every_code_of_a_fault_has_its_sentence(rulebook: dict[str, Any]) -> Non
     named: set[str] = set()
     for stem in ("border", "schemas", "fieldkinds", "intake", "bundles", "carried"):
         code = (SYNC / f"{stem}.py").read_text("utf-8")
-        named |= set(re.findall(r'(?:_refuse|_Coded|_Unsound|_deferred|Refusal|\.problem)\("(\w+)"', code))
+        named |= set(re.findall(r'(?:_?refuse|_?Coded|_Unsound|_deferred|Refusal|\.problem)\("(\w+)"', code))
         named |= set(re.findall(r'fault\([^,()]+(?:\([^()]*\))?, "(\w+)"', code))
-        named |= set(re.findall(r'_(?:Pattern|Named)\(\w+, "(\w+)"', code))
+        named |= set(re.findall(r'(?:Pattern|Named)\(\w+, "(\w+)"', code))
         named |= set(re.findall(r'\.named\[[^\]]+\] = "(\w+)"', code))
     assert len(named) > 30
     assert named - rulebook["wording"]["errors"].keys() == set()
