@@ -254,13 +254,13 @@ def test_a_body_that_ends_early_is_not_filed(service: Service) -> None:
 @pytest.mark.parametrize(
     ("path", "status", "code"),
     [
-        ("/receipts", 400, "bad_query"),
+        ("/receipts?limit=x", 400, "bad_query"),
         ("/receipts?device=XYZ", 400, "bad_query"),
         ("/receipts?device=abcd&after=-1", 400, "bad_query"),
         ("/receipts?device=abcd&after=1.5", 400, "bad_query"),
         ("/receipts?device=../../etc", 400, "bad_query"),
         ("/receipts?device=abcd&limit=0", 400, "bad_query"),
-        ("/changes", 400, "bad_query"),
+        ("/changes?device=zz", 400, "bad_query"),
         ("/changes?device=abcd&after=nonsense", 400, "bad_cursor"),
         ("/no-such-file.js", 404, "no_such_page"),
         ("/form/", 404, "no_such_page"),
