@@ -154,9 +154,13 @@ def _done() -> str | None:
 
 def _day(text: str) -> date:
     try:
-        return date.fromisoformat(text)
+        found = date.fromisoformat(text)
     except ValueError as error:
         raise NoSuchDay(day=text[:40]) from error
+    # The page leads to the day before and the day after, which the calendar has to hold as well.
+    if not date.min < found < date.max:
+        raise NoSuchDay(day=text[:40])
+    return found
 
 
 def _date(at_ms: int | None) -> str | None:

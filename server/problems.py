@@ -52,6 +52,7 @@ STATUS = {
     "disk_full": 507,
     "journal_failed": 503,
     "journal_damaged": 500,
+    "unreadable": 500,
     "folder_busy": 503,
 }
 

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import json
 import re
+from collections import Counter
 from typing import Any
 
 from sync.errors import LaybyError
@@ -71,8 +72,8 @@ class _Reading:
         if len(found) == len(pairs):
             return found
         self.unsound = True
-        names = [name for name, _ in pairs]
-        return _Unsound("duplicate_key", None, found, sorted({name for name in names if names.count(name) > 1}))
+        often = Counter(name for name, _ in pairs)
+        return _Unsound("duplicate_key", None, found, sorted(name for name, times in often.items() if times > 1))
 
 
 def _depth(text: str) -> int:

@@ -19,7 +19,7 @@ CHANGES_MOST = 200
 NOTICES_MOST = 500
 
 # Where the device's feed was read to (a record's offset, its length and the check of its bytes) and the last notice.
-_CURSOR = re.compile(r"(\d{1,15})\.(\d{1,9})\.([0-9a-f]{8})\.(\d{1,12})", re.ASCII)
+_CURSOR = re.compile(r"(-1|\d{1,15})\.(\d{1,9})\.([0-9a-f]{8})\.(\d{1,12})", re.ASCII)
 _START = (-1, 0, "00000000", 0)
 
 Change = dict[str, Any]
@@ -69,12 +69,12 @@ def _read(logbook: Logbook, text: str) -> Cursor:
     if not text:
         return _START
     match = _CURSOR.fullmatch(text)
-    if match is None and not text.startswith("-1."):
+    if match is None:
         raise BadCursor(cursor=text[:60])
-    notice = int(text.rpartition(".")[2]) if text.rpartition(".")[2].isdigit() else 0
-    if match is None or logbook.check_of(int(match[1])) != (int(match[2]), match[3]):
+    offset, length, check, notice = int(match[1]), int(match[2]), match[3], int(match[4])
+    if offset < 0 or logbook.check_of(offset) != (length, check):
         return (*_START[:3], notice)
-    return int(match[1]), int(match[2]), match[3], notice
+    return offset, length, check, notice
 
 
 def _entries(logbook: Logbook, device: str, after: int) -> tuple[list[dict[str, Any]], bool]:

@@ -106,3 +106,9 @@ def test_a_text_over_the_limit_is_not_read() -> None:
     with pytest.raises(BorderFault) as caught:
         parse(b"[1, 2, 3]", limit=8)
     assert [fault["code"] for fault in caught.value.faults] == ["too_large"]
+
+
+def test_many_members_and_one_of_them_twice_is_one_fault() -> None:
+    """Sixty thousand names are compared once each, not each with each other."""
+    data = "{" + ",".join(f'"{number:x}":0' for number in range(60_000)) + ',"0":1}'
+    assert faults_of(data.encode()) == [("/0", "duplicate_key")]
