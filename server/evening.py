@@ -5,6 +5,7 @@ It judges nothing and draws nothing; it calls the records, the judgement, the pr
 
 from __future__ import annotations
 
+import threading
 import time
 from collections.abc import Sequence
 from datetime import date, datetime
@@ -23,6 +24,11 @@ from sync.photos import PhotoStore
 from sync.sheetbook import Sheetbook, at_of, state_of
 
 __all__ = ["approve", "look", "make_sheets", "newest_sheet", "send"]
+
+# What was found unprinted or unapproved must still be so when it is noted, else a sheet that was approved meanwhile would
+# be called made again, and one that was sent meanwhile be approved again.
+_PRINTING = threading.Lock()
+_APPROVING = threading.Lock()
 
 Row = dict[str, Any]
 Rulebook = dict[str, Any]
@@ -126,7 +132,8 @@ def approve(logbook: Logbook, sheetbook: Sheetbook, visits: Sequence[str], ruleb
     """
     chosen = folder_settings.load(logbook.folder)["sheet"]
     drafts = [draft_of(logbook, visit_id, rulebook, chosen) for visit_id in visits]
-    return [_approve_one(logbook, sheetbook, draft, rulebook) for draft in drafts]
+    with _APPROVING:
+        return [_approve_one(logbook, sheetbook, draft, rulebook) for draft in drafts]
 
 
 def _approve_one(logbook: Logbook, sheetbook: Sheetbook, draft: Draft, rulebook: Rulebook) -> Row:
@@ -146,8 +153,13 @@ def _approve_one(logbook: Logbook, sheetbook: Sheetbook, draft: Draft, rulebook:
 
 def _print_missing(drafts: Sequence[Draft], sheetbook: Sheetbook, rulebook: Rulebook) -> None:
     """Print what has no file yet; each outcome is kept as it comes, so that a crash loses one sheet at most."""
-    missing = [draft for draft in drafts if draft.data and not _printed(draft, sheetbook)]
+    with _PRINTING:
+        missing = [draft for draft in drafts if draft.data and not _printed(draft, sheetbook)]
+        if missing:
+            _print(missing, sheetbook, rulebook)
 
+
+def _print(missing: Sequence[Draft], sheetbook: Sheetbook, rulebook: Rulebook) -> None:
     def keep(place: int, outcome: bytes | Unprintable) -> None:
         draft = missing[place]
         if isinstance(outcome, bytes):
@@ -157,9 +169,8 @@ def _print_missing(drafts: Sequence[Draft], sheetbook: Sheetbook, rulebook: Rule
         state = {"state": "failed", "at": _now()[0], "reason": draft.reason}
         sheetbook.note(draft.visit["id"], draft.revision, state)
 
-    if missing:
-        photos = PhotoStore(sheetbook.folder)
-        print_sheets([_marked(draft, sheetbook, rulebook) for draft in missing], keep, photos.bytes_of)
+    photos = PhotoStore(sheetbook.folder)
+    print_sheets([_marked(draft, sheetbook, rulebook) for draft in missing], keep, photos.bytes_of)
 
 
 def _printed(draft: Draft, sheetbook: Sheetbook) -> bool:

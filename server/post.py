@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import re
+import threading
 import time
 from dataclasses import dataclass
 from datetime import datetime
@@ -27,6 +28,8 @@ HOUR_MS = 60 * MINUTE_MS
 # Waiting times after the first, second, ... try that a server put off; the last one repeats (common practice).
 WAITS_MIN = (5, 15, 60, 180, 360)
 GIVE_UP_MS = 5 * 24 * 60 * MINUTE_MS
+# One post at a time: two that went side by side would both find a letter unsent and both hand it over.
+_AT_WORK = threading.Lock()
 
 Row = dict[str, Any]
 
@@ -63,16 +66,18 @@ def send(logbook: Logbook, sheetbook: Sheetbook, rulebook: dict[str, Any], now_m
     settings = folder_settings.load(logbook.folder)
     at_ms = time.time_ns() // 1_000_000 if now_ms is None else now_ms
     post = Post(logbook, sheetbook, rulebook, settings["smtp"], settings["sheet"], at_ms)
-    rows = []
-    for visit_id, digest in sheetbook.underway():
-        try:
-            visit = logbook.visit(visit_id)
-        except UnknownVisit:
-            # Its operations are gone from this folder; the record stays for a person to see.
-            visit = {"id": visit_id}
-        record = _moved_on(sheetbook.record(visit_id, digest), post)
-        rows.append(row_of(visit, record, None, rulebook))
-    return rows
+    with _AT_WORK:
+        return [_row(visit_id, digest, post) for visit_id, digest in sheetbook.underway()]
+
+
+def _row(visit_id: str, digest: str, post: Post) -> Row:
+    try:
+        visit = post.logbook.visit(visit_id)
+    except UnknownVisit:
+        # Its operations are gone from this folder; the record stays for a person to see.
+        visit = {"id": visit_id}
+    record = _moved_on(post.sheetbook.record(visit_id, digest), post)
+    return row_of(visit, record, None, post.rulebook)
 
 
 def _moved_on(record: Record, post: Post) -> Record:

@@ -11,6 +11,7 @@ import socket
 import subprocess
 import sys
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from datetime import date
 from email import message_from_bytes
@@ -365,3 +366,17 @@ def test_a_setting_that_cannot_be_used_is_named(kept: str, folder: Path) -> None
         load(folder, {})
     assert bad.value.code == "bad_settings"
     assert "setting" in bad.value.values
+
+
+def test_two_evenings_at_once_do_everything_once(desk: Desk, tmp_path: Path) -> None:
+    """A button pressed twice: one sheet, one approval, one letter."""
+    peer = Peer()
+    with mailing(desk, peer, tmp_path), ThreadPoolExecutor(4) as threads:
+        for step in (desk.make, lambda: desk.approve(PAIR["id"]), desk.send):
+            for made in [threads.submit(step) for _ in range(4)]:
+                made.result(timeout=60)
+    record = desk.sheetbook.newest(PAIR["id"])
+    assert record is not None
+    assert [entry["state"] for entry in record["states"]] == ["made", "approved", "queued", "sent"]
+    assert [op["kind"] for op in desk.logbook.ops(PAIR["id"])].count("sheet.approve") == 1
+    assert len(peer.taken) == 1
