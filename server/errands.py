@@ -259,8 +259,8 @@ ERRANDS: dict[str, Callable[[Logbook, Given], Any]] = {
     "devices": _devices,
     "revoke": _revoke,
 }
-# Those that write a visit's sheets or letters: a visit must not be erased in their middle.
-OF_SHEETS = ("evening", "sheet", "approve", "send")
+# Those that write sheets, letters or books of visits: a visit must not be erased in their middle.
+OF_SHEETS = ("evening", "sheet", "approve", "send", "send_test", "day", "ledger")
 
 
 def carry_out(logbook: Logbook, name: str, given: Given) -> Any:

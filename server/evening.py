@@ -25,8 +25,8 @@ from sync.sheetbook import Sheetbook, at_of, state_of
 
 __all__ = ["approve", "look", "make_sheets", "newest_sheet", "send"]
 
-# What was found unprinted or unapproved must still be so when it is noted, else a sheet that was approved meanwhile would
-# be called made again, and one that was sent meanwhile be approved again.
+# What was found unprinted or unapproved must still be so when it is noted, else a sheet that was approved meanwhile
+# would be called made again, and one that was sent meanwhile be approved again.
 _PRINTING = threading.Lock()
 _APPROVING = threading.Lock()
 

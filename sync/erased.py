@@ -9,6 +9,7 @@ from __future__ import annotations
 import hashlib
 import json
 import os
+import re
 import shutil
 from pathlib import Path
 from typing import Any
@@ -27,6 +28,9 @@ RECORD = "erasures.json"
 PLAN = "erasure-under-way.json"
 # Copies that were set aside for a person to look at; they go when they hold something erased.
 _SIDE_FILES = ("journal.torn-*", "**/*.unreadable-*")
+# Where a kill may have left a file that was never finished; nobody writes there while something is erased.
+_UNFINISHED = ("pages", "sheetbook", "notices", "sheets", "spool", "outgoing", "books")
+_BOOK = re.compile(r"\.?(?:day|ledger)-(\d{4}-\d\d-\d\d)(?:-(\d{4}-\d\d-\d\d))?\D.*")
 _BLOCK = 1 << 20
 
 Erasure = dict[str, Any]
@@ -45,6 +49,10 @@ def remembered(name: str) -> str:
 
 class Erased:
     """The memory of one folder: true where anything was ever erased there.
+
+    `erasures` are the records, in their order: {cursor, at [ms since 1970], visits, customers, vehicles, devices,
+    entries, photos} each; cursors grow, visits, customers and vehicles are ids, devices those that took part, entries
+    and photos counts.
 
     Args of the constructor:
         folder: the logbook's folder [path]
@@ -81,20 +89,6 @@ class Erased:
             write_whole(self._path, json.dumps(kept).encode("ascii"))
 
 
-def erasures_after(folder: Path, cursor: int) -> list[Erasure]:
-    """The erasures after a cursor, in their order.
-
-    Args:
-        folder: the logbook's folder [path]
-        cursor: that of the last erasure known, 0 at first; cursors only grow [count]
-
-    Returns:
-        {cursor, at [ms since 1970], visits, customers, vehicles, devices, entries, photos} each; visits, customers and
-        vehicles are ids, devices those that took part, entries and photos counts [list of JSON objects]
-    """
-    return [one for one in Erased(folder).erasures if one["cursor"] > cursor]
-
-
 # Carrying out --------------------------------------------------------------------------------------------------------
 
 
@@ -103,10 +97,10 @@ def begin(folder: Path, erasure: Erasure, hashes: list[str], plan: dict[str, Any
 
     Args:
         folder: the logbook's folder [path]
-        erasure: what the record will say, as from `erasures_after` [JSON object]
+        erasure: what the record will say, as in `Erased.erasures` [JSON object]
         hashes: what is to be remembered, as `remembered` makes it [texts]
-        plan: {records: [[offset, length]], pages: [names], photos: [names], marks: [ids to know copies by]}
-            [JSON object]
+        plan: {records: [[offset, length]], pages: [names], photos: [names], days: [YYYY-MM-DD], marks: [ids to know
+            copies by]} [JSON object]
 
     Raises:
         DiskFull: there is no room for a second journal beside the first.
@@ -143,7 +137,8 @@ def finish(folder: Path) -> bool:
     Sheetbook(folder).forget(visits)
     _tell(Notices(folder), plan["erasure"])
     for photo in plan["photos"]:
-        PhotoStore(folder).remove(photo)
+        PhotoStore(folder).erase(photo)
+    _clear_books(folder, plan["days"])
     _clear_side_files(folder, [mark.encode("ascii") for mark in plan["marks"]])
     sync_folder(folder)
     (folder / PLAN).unlink()
@@ -206,7 +201,18 @@ def _copy(old: Any, new: Any, count: int | None) -> None:
         left = None if left is None else left - len(block)
 
 
+def _clear_books(folder: Path, days: list[str]) -> None:
+    """Let the books go that cover a day of an erased visit; they are printed and can be made again without it."""
+    for path in (folder / "books").glob("*"):
+        found = _BOOK.fullmatch(path.name)
+        if found and any(found[1] <= day <= (found[2] or found[1]) for day in days):
+            path.unlink()
+
+
 def _clear_side_files(folder: Path, marks: list[bytes]) -> None:
+    for name in _UNFINISHED:
+        for path in (folder / name).rglob(".*.new"):
+            path.unlink()
     for pattern in _SIDE_FILES:
         for path in folder.glob(pattern):
             content = path.read_bytes()

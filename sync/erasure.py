@@ -36,19 +36,33 @@ def erase(logbook: Logbook, wanted: str, now_ms: int) -> dict[str, Any]:
         ErasureUnfinished: it was begun, and the disk did not let it end; the next start goes on.
     """
     with SHEETS.alone(), ALONE, logbook.writing():
+        if (logbook.folder / erased.PLAN).exists():
+            # One that the disk did not let end: it goes first, or it would be forgotten under the new one.
+            _carry_out(logbook)
         held = customers.held_about(logbook, wanted)
         noted = _noted(logbook, held, now_ms)
         places = [[filed.record.offset, filed.record.length] for filed in held.records]
         marks = [*held.visits, *(filed.id for filed in held.records if filed.id)]
+        marks += [f'"{name}"' for name in (*held.customers, *held.vehicles)]
         logbook.flush()
         touched = sorted({name for filed in held.records for name in pages.pages_of(logbook.placed(filed))})
-        plan = {"records": places, "pages": touched, "photos": sorted(held.photos), "marks": marks}
+        plan = {"records": places, "pages": touched, "photos": sorted(held.photos), "days": _days(held), "marks": marks}
         erased.begin(logbook.folder, noted, _hashes(held), plan)
-        try:
-            logbook.made_anew(lambda: erased.finish(logbook.folder))
-        except OSError as error:
-            raise ErasureUnfinished(why=error.strerror or str(error)) from error
+        _carry_out(logbook)
     return {"visits": len(held.visits), "entries": len(held.records), "photos": len(held.photos)}
+
+
+def _carry_out(logbook: Logbook) -> None:
+    try:
+        logbook.made_anew(lambda: erased.finish(logbook.folder))
+    except OSError as error:
+        raise ErasureUnfinished(why=error.strerror or str(error)) from error
+
+
+def _days(held: Held) -> list[str]:
+    """The local days that the visits were ever said to start on."""
+    pages_of_days = {page for filed in held.records if filed.in_visit for page in filed.started_days}
+    return sorted(page.removeprefix("days/") for page in pages_of_days)
 
 
 def _noted(logbook: Logbook, held: Held, now_ms: int) -> dict[str, Any]:

@@ -112,7 +112,7 @@ class PhotoStore:
     def append(self, sha: str, offset: int, length: int, chunk: bytes) -> int:
         """Take one piece; durable before this returns. With the last piece the photo is proven and counts.
 
-        A piece of a photo that is whole already is not looked at.
+        A piece of a photo that is whole already, or was erased, is not looked at.
 
         Args:
             sha: the SHA-256 of the whole [64 hex digits]
@@ -134,6 +134,8 @@ class PhotoStore:
         if not 1 <= length <= PHOTO_BYTES or offset + len(chunk) > length:
             raise PhotoTooLarge(length=max(length, offset + len(chunk)), limit=min(length, PHOTO_BYTES))
         with _LOCK:
+            if self._mark(sha).exists():
+                return offset + len(chunk)
             held, known = self.offset(sha)
             if known not in (None, length):
                 held = self._forget(whole, held)
@@ -159,16 +161,22 @@ class PhotoStore:
         except FileNotFoundError:
             return None
 
-    def remove(self, sha: str) -> None:
-        """Let a photo go, whole or begun; harmless where there is none.
+    def erase(self, sha: str) -> None:
+        """Let a photo go, whole or begun, for good: pieces of it that come again are answered for and not stored.
 
         Raises:
             NotADigest: the name is no SHA-256.
         """
-        whole = self.path(sha)
+        whole, mark = self.path(sha), self._mark(sha)
         with _LOCK:
-            whole.unlink(missing_ok=True)
-            _part(whole).unlink(missing_ok=True)
+            make_folder(mark.parent)
+            write_whole(mark, b"")
+            for left in (whole, _part(whole), whole.with_name(f".{whole.name}.new")):
+                left.unlink(missing_ok=True)
+
+    def _mark(self, sha: str) -> Path:
+        """What says that a photo was erased; its name is a hash of the photo's, which nobody can turn back."""
+        return self.folder / "erased" / hashlib.sha256(sha.encode("ascii")).hexdigest()
 
     def _check_room(self, count: int) -> None:
         make_folder(self.folder)

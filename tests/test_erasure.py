@@ -18,13 +18,13 @@ import pytest
 from sync import rulebook as books
 from sync.changes import changes
 from sync.customers import UnknownCustomer, export, held_about
-from sync.erased import erasures_after
+from sync.erased import Erased, ErasureUnfinished
 from sync.erasure import erase
 from sync.intake import receive
 from sync.journal import blank, framed, unframed
 from sync.logbook import Logbook
 from sync.notices import Notices
-from sync.photos import PhotoStore
+from sync.photos import PhotoStore, PhotoTooLarge
 from sync.rebuild import rebuild
 from sync.sheetbook import Sheetbook
 from tests.conftest import LAYBY, ROOT, Service
@@ -138,6 +138,58 @@ def test_nothing_is_left_of_an_erased_customer(logbook: Logbook, tmp_path: Path,
         assert again.journal.damage == []
 
 
+def test_what_was_left_lying_about_goes_too(logbook: Logbook) -> None:
+    """Books of the visits' days, files that a kill left unfinished, a torn entry beside the visits; others' stay."""
+    town = Town(logbook)
+    logbook.flush()
+    books, pages = logbook.folder / "books", logbook.folder / "pages" / "days"
+    books.mkdir()
+    mine = [books / name for name in ("day-2026-06-12.pdf", "day-2026-06-12-visits.csv", ".day-2026-06-12.pdf.new",
+                                      "ledger-2026-01-01-2026-06-30.csv", "ledger-2026-06-12-2026-06-12.pdf")]
+    mine += [pages / ".2026-06-12.json.new", logbook.folder / "spool" / f".{town.okafor[0]}-1.eml.new"]
+    mine.append(logbook.folder / "journal.torn-7")
+    kept = [books / name for name in ("day-2026-06-11.pdf", "ledger-2026-06-13-2026-06-30.pdf")]
+    kept.append(logbook.folder / "journal.torn-8")
+    for path in (*mine, *kept):
+        path.parent.mkdir(exist_ok=True)
+        path.write_text('{"visit":null,"body":{"id":"c-7"}} Okafor' if path in mine else '{"id":"c-70"}')
+    erase(logbook, "M. Okafor", JUNE_12)
+    assert [path.name for path in mine if path.exists()] == []
+    assert all(path.exists() for path in kept)
+    assert traces(logbook.folder) == []
+
+
+def test_an_erased_photo_that_comes_again_is_not_stored(logbook: Logbook) -> None:
+    """A phone that has not heard of the erasure sends it again, whole, in pieces or by hand: answered for, not kept."""
+    Town(logbook)
+    erase(logbook, "M. Okafor", JUNE_12)
+    store, content = PhotoStore(logbook.folder, floor_bytes=0), photo(2)
+    sha = name_of(content)
+    assert store.append(sha, 0, len(content), content[:1000]) == 1000
+    assert store.append(sha, 1000, len(content), content[1000:]) == len(content)
+    assert (store.offset(sha), store.bytes_of(sha)) == ((0, None), None)
+    assert [path for path in (logbook.folder / "photos").rglob("*") if path.name.startswith(sha)] == []
+    with pytest.raises(PhotoTooLarge):
+        store.append(sha, 0, 10, content)
+
+
+def test_an_erasure_that_could_not_end_is_ended_before_the_next(logbook: Logbook) -> None:
+    """Something in the way of the first: said so, and the second takes both customers' data."""
+    town = Town(logbook)
+    in_the_way = logbook.folder / "sheets" / f"{town.okafor[0]}-odd"
+    in_the_way.mkdir()
+    with pytest.raises(ErasureUnfinished):
+        erase(logbook, "M. Okafor", JUNE_12)
+    with pytest.raises(ErasureUnfinished):
+        erase(logbook, town.lund[0], JUNE_12 + 1)
+    in_the_way.rmdir()
+    erase(logbook, town.lund[0], JUNE_12 + 1)
+    logbook.flush()
+    assert traces(logbook.folder) == []
+    assert [len(one["visits"]) for one in Erased(logbook.folder).erasures] == [3, 1]
+    assert not (logbook.folder / "erasure-under-way.json").exists()
+
+
 def on_pages(folder: Path) -> dict[str, Any]:
     """What stands on all pages, by page and table, whatever its place in the file; empty tables are none."""
     found: dict[str, Any] = {}
@@ -220,14 +272,12 @@ def test_the_record_of_an_erasure_names_nobody(logbook: Logbook) -> None:
     town = Town(logbook)
     erase(logbook, "M. Okafor", JUNE_12 + 1)
     erase(logbook, town.lund[0], JUNE_12 + 2)
-    first, second = erasures_after(logbook.folder, 0)
+    first, second = Erased(logbook.folder).erasures
     assert first["visits"] == sorted(town.okafor)
     assert (first["customers"], first["entries"], first["photos"], first["at"]) == (["c-7"], 16, 1, JUNE_12 + 1)
     assert first["devices"] == ["a1de", "b0b0"]
     assert second["visits"] == [town.lund[0]]
     assert second["cursor"] > first["cursor"] > 0
-    assert erasures_after(logbook.folder, first["cursor"]) == [second]
-    assert erasures_after(logbook.folder, second["cursor"]) == []
     kept = (logbook.folder / "erasures.json").read_text()
     assert not any(op["id"] in kept for op in town.sent)
 
@@ -280,7 +330,7 @@ def test_cards_go_with_their_customer(logbook: Logbook) -> None:
         assert (result["status"], result["repeat"]) == ("accepted", True)
     late = phone.beside("customer.set", {"/phone": None}, id="c-7", phone="555-0123")
     assert receive(logbook, line_of(late), JUNE_12)["results"][0]["problem"]["code"] == "visit_erased"
-    [erasure] = erasures_after(logbook.folder, 0)
+    [erasure] = Erased(logbook.folder).erasures
     assert (erasure["customers"], erasure["vehicles"]) == (["c-7", "c-8"], ["v-own"])
 
 
@@ -301,7 +351,7 @@ def test_half_a_name_finds_nobody(logbook: Logbook, wanted: str) -> None:
     with pytest.raises(UnknownCustomer):
         erase(logbook, wanted, JUNE_12)
     assert (logbook.folder / "journal.log").read_bytes() == size
-    assert erasures_after(logbook.folder, 0) == []
+    assert Erased(logbook.folder).erasures == []
 
 
 def test_a_corrected_name_counts_as_it_stands_now(logbook: Logbook) -> None:
@@ -394,10 +444,10 @@ def test_a_kill_at_any_moment_leaves_either_state_whole(folder: Path, tmp_path: 
             if gone[0]:
                 again.flush()
                 assert traces(copy) == []
-                assert len(erasures_after(copy, 0)) == 1
+                assert len(Erased(copy).erasures) == 1
             else:
                 assert [again.visit(visit) for visit in town.okafor] == whole
-                assert erasures_after(copy, 0) == []
+                assert Erased(copy).erasures == []
             outcomes.append(gone[0])
         assert not (copy / "erasure-under-way.json").exists()
         shutil.rmtree(copy)
