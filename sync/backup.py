@@ -21,14 +21,12 @@ from typing import IO, Any
 from sync import journal, sheetbook
 from sync.errors import LaybyError
 from sync.journal import DiskFull
-from sync.logbook import CHECKPOINT, Logbook
-from sync.restore import FORMAT, MANIFEST, NAME, VERSION, blocks, verify
-from sync.storage import LOCK_NAME, sync_folder
+from sync.logbook import Logbook
+from sync.restore import FORMAT, LEFT_OUT, MANIFEST, NAME, VERSION, blocks, verify
+from sync.storage import sync_folder
 from sync.turns import ALONE
 
 SETTINGS = "settings.json"
-# Made again from the journal, or of use to the running process alone.
-LEFT_OUT = {LOCK_NAME, CHECKPOINT, "service.json", "pages"}
 # Their records say what lies in the folders after them, so they are taken in one go with these.
 OF_THE_POST = ("sheetbook", "spool", "outgoing")
 
@@ -143,19 +141,24 @@ def _files(folder: Path, names: tuple[str, ...] | list[str]) -> Iterator[_Source
 
 
 def _settings(folder: Path) -> tuple[bytes | None, list[str]]:
-    """The settings without the mail password, and the names of what was left out."""
+    """The settings without the mail password, and the names of what was left out.
+
+    Settings that cannot be read may hold a password anywhere; they are left out whole.
+    """
     try:
         content = (folder / SETTINGS).read_bytes()
+        kept = json.loads(content)
     except FileNotFoundError:
         return None, []
-    try:
-        kept = json.loads(content)
-        held = kept["smtp"].pop("password", None)
-    except (ValueError, KeyError, TypeError, AttributeError):
-        return content, []
-    if held is None:
-        return content, []
-    return json.dumps(kept, indent=2, ensure_ascii=False).encode("utf-8"), ["the mail password (smtp.password)"]
+    except ValueError:
+        return None, [f"{SETTINGS}, which cannot be read"]
+    smtp = kept.get("smtp") if isinstance(kept, dict) else None
+    if not isinstance(smtp, dict) or smtp.pop("password", None) is None:
+        left_out = []
+    else:
+        left_out = ["the mail password (smtp.password)"]
+    # Written anew in any case: what JSON names twice would stand in the bytes and not in what was read.
+    return json.dumps(kept, indent=2, ensure_ascii=False).encode("utf-8"), left_out
 
 
 def _info(name: str) -> zipfile.ZipInfo:

@@ -25,6 +25,8 @@ VERSION = 1
 MANIFEST_MOST = 64 * 1024 * 1024
 # Plain relative names; a folder or file whose name begins with a dot is none of the desk's records.
 NAME = re.compile(r"[A-Za-z0-9_-][A-Za-z0-9._-]*(/[A-Za-z0-9_-][A-Za-z0-9._-]*)*")
+# Made again from the journal, or of use to a running process alone: no backup holds them.
+LEFT_OUT = {LOCK_NAME, "checkpoint.json", "service.json", "pages"}
 _BLOCK = 1 << 20
 
 
@@ -84,7 +86,8 @@ def _manifest(archive: zipfile.ZipFile, file: Path) -> dict[str, dict[str, Any]]
         known = manifest["format"] == FORMAT and manifest["version"] == VERSION
     except (KeyError, ValueError, TypeError, AttributeError, zipfile.BadZipFile, OSError) as error:
         raise BackupDamaged(file=str(file), what=f"its {MANIFEST}") from error
-    odd = sorted(name for name in members if not NAME.fullmatch(name)) + sorted(infos.keys() ^ {MANIFEST, *members})
+    odd = sorted(name for name in members if not NAME.fullmatch(name) or name.split("/")[0] in LEFT_OUT)
+    odd += sorted(infos.keys() ^ {MANIFEST, *members})
     if not known or odd or len(infos) != len(archive.infolist()):
         raise BackupDamaged(file=str(file), what=", ".join(odd[:20]) or f"its {MANIFEST}")
     return members

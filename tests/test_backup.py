@@ -97,6 +97,20 @@ def test_the_mail_password_stays_at_home(logbook: Logbook, tmp_path: Path) -> No
     assert told["left_out"] == ["the mail password (smtp.password)"]
 
 
+@pytest.mark.parametrize("written", [
+    '{"smtp": {"host": "h", "password": "s3cret"},}', '{"smtp": {"password": "s3cret"}, "smtp": {"host": "h"}}',
+    '{"smtp": {"password": "s3cret", "password": null}}', '\xff{"smtp": {"password": "s3cret"}}',
+])  # fmt: skip
+def test_a_password_in_settings_with_a_slip_stays_at_home(logbook: Logbook, tmp_path: Path, written: str) -> None:
+    """A comma too many, a section or a member named twice, a byte that is no text: the rest is kept, and it is not."""
+    (logbook.folder / "settings.json").write_text(written, "latin-1")
+    back_up(logbook, tmp_path / "b.zip", JUNE_12)
+    restore(tmp_path / "b.zip", tmp_path / "place")
+    kept = b"".join(path.read_bytes() for path in (tmp_path / "place").rglob("*") if path.is_file())
+    assert b"s3cret" not in kept
+    assert (tmp_path / "place" / "journal.log").exists()
+
+
 def test_a_backup_while_others_file_is_of_one_moment(logbook: Logbook, tmp_path: Path, rulebook: Books) -> None:
     """Four phones file and sheets are noted meanwhile: each backup holds whole records only, and whatever was answered
     for before it began."""
@@ -177,6 +191,20 @@ def with_members(sound: Path, target: Path, change: Any) -> Path:
             archive.writestr(zipfile.ZipInfo(name), content)
         archive.writestr("manifest.json", json.dumps(manifest))
     return target
+
+
+@pytest.mark.parametrize("name", ["service.json", "checkpoint.json", "pages/days/2026-06-12.json", "layby.lock"])
+def test_what_no_backup_holds_makes_it_unsound(sound: Path, tmp_path: Path, name: str) -> None:
+    """A page that lies, or a note that would lead the next command's data elsewhere, though its hash fits."""
+
+    def smuggle(members: dict[str, bytes], manifest: dict[str, Any]) -> None:
+        members[name] = b"{}"
+        manifest["members"][name] = {"sha256": hashlib.sha256(b"{}").hexdigest(), "bytes": 2}
+
+    with pytest.raises(BackupDamaged) as caught:
+        restore(with_members(sound, tmp_path / "harmed.zip", smuggle), tmp_path / "place")
+    assert caught.value.values["what"] == name
+    assert not (tmp_path / "place").exists()
 
 
 @pytest.mark.parametrize("name", ["../out", "/out", "a/../../out", "C:\\out", "a\\out", ".out", "a//out"])
