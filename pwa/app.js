@@ -11,7 +11,7 @@ import { pairingPart, pairingScreen } from "./form/pairing.js";
 import { settingsScreen } from "./form/settings.js";
 import { counted, faultWords, lastSentWords, sentWords } from "./form/words.js";
 import { createHearing } from "./hearing.js";
-import { newDevice, phoneName, uuid7 } from "./identity.js";
+import { isoLocal, newDevice, phoneName, uuid7 } from "./identity.js";
 import { startOffline } from "./offline.js";
 import { openOutbox } from "./outbox.js";
 import { hasDraft } from "./page.js";
@@ -94,7 +94,7 @@ async function showSettings() {
     lastSentWords(state.lastSuccess, new Date()),
     `Device ${parts.device}, page ${version.slice(0, 8)}, rulebook ${String(parts.rulebook.hash).slice(0, 8)}.`,
   ];
-  settingsScreen(places, { settings, rulebook: parts.rulebook, save: saveSettings, home: () => go(null), carry: () => goTo("/#carry"), facts, pairing: pairingPart(await pairingNow()).root });
+  settingsScreen(places, { settings, rulebook: parts.rulebook, save: saveSettings, home: () => go(null), carry: () => goTo("/#carry"), facts, pairing: pairingPart(await pairingNow()).root, today: isoLocal(new Date()).slice(0, 10) });
 }
 
 // Files to carry by hand and receipts to read; it works when the network, the desk and the worker do not.

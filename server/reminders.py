@@ -104,8 +104,20 @@ def _papers(visits: list[Visit], day: date, calibrations: list[dict[str, str]]) 
     if technician:
         yield from _ending("certificate", day, technician["certificate_until"],
                            number=str(technician.get("certificate_no") or ""))
-    for entry in calibrations:
+    for entry in [*_calibrated(visits), *calibrations]:
         yield from _ending("calibration", day, entry["until"], name=entry["name"])
+
+
+def _calibrated(visits: list[Visit]) -> Iterator[dict[str, str]]:
+    """The instruments of the last visit that names any, those with a known last day of calibration."""
+    held: dict[str, Any] = next((visit["instruments"] for visit in reversed(visits) if visit.get("instruments")), {})
+    until = {
+        "low gauge": (held.get("low_gauge") or {}).get("calibrated_until"),
+        "high gauge": (held.get("high_gauge") or {}).get("calibrated_until"),
+        "thermometer": held.get("thermometer_calibrated_until"),
+        "hygrometer": held.get("hygrometer_calibrated_until"),
+    }
+    yield from ({"name": name, "until": day} for name, day in until.items() if day)
 
 
 def _ending(what: str, day: date, until: str, **named: str) -> Iterator[Reason]:

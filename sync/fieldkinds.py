@@ -7,11 +7,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 
 from marshmallow import ValidationError, fields
 
+DAY = re.compile(r"\d{4}-\d\d-\d\d", re.ASCII)
 TIME = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d(:\d\d(\.\d{1,6})?)?(Z|[+-]\d\d:\d\d)", re.ASCII)
 
 Describe = Callable[[fields.Field[Any]], dict[str, Any]]
@@ -154,6 +155,19 @@ class Time(Checked):
 
     def described(self, inner: Describe) -> dict[str, Any]:
         return {"type": "string", "format": "date-time"}
+
+
+class Day(Checked):
+    def look(self, value: Any) -> None:
+        if not isinstance(value, str) or not DAY.fullmatch(value):
+            raise refuse("not_a_day")
+        try:
+            date.fromisoformat(value)
+        except ValueError as error:
+            raise refuse("not_a_day") from error
+
+    def described(self, inner: Describe) -> dict[str, Any]:
+        return {"type": "string", "format": "date"}
 
 
 class OneOf(Checked):

@@ -42,6 +42,7 @@ PLAIN: dict[str, Any] = {
     "object": fieldkinds.PlainObject,
     "any": fieldkinds.Anything,
     "time": fieldkinds.Time,
+    "day": fieldkinds.Day,
     "stroke": fieldkinds.Stroke,
     "money": lambda **kwargs: fieldkinds.Pattern(_MONEY, "not_money", **kwargs),
     "id": lambda **kwargs: fieldkinds.Pattern(_ITEM_ID, "not_an_item_id", **kwargs),

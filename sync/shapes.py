@@ -97,13 +97,15 @@ VEHICLE: Shape = {
 
 PLACE: Shape = {"label": "text 300", "altitude_m": "number", "station_pressure_kpa": "number"}
 
-GAUGE: Shape = {"span_kpa": "number", "class_pct": "number", "zero_kpa": "number"}
+GAUGE: Shape = {"span_kpa": "number", "class_pct": "number", "zero_kpa": "number", "calibrated_until": "day"}
 
 INSTRUMENTS: Shape = {
     "low_gauge": GAUGE,
     "high_gauge": GAUGE,
     "thermometer_c": "number",
     "hygrometer_pct": "number",
+    "thermometer_calibrated_until": "day",
+    "hygrometer_calibrated_until": "day",
     "common_share": "number",
 }
 

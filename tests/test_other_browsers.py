@@ -29,7 +29,7 @@ def arrive(browser: Browser, service: Service) -> str:
     browser.tap("Vehicle")
     browser.type("VIN", "1G4AH59H45G118341")
     browser.see("The check digit fits.")
-    browser.tap("R134a")
+    browser.tap("R-134a")
     browser.tap("Cautions")
     browser.tap("Read, and all in place")
     browser.tap("Before")

@@ -140,7 +140,7 @@ def take_test(page: Page) -> None:
     go_to(page, "Vehicle")
     write(page, "Plate", "LT 482")
     write(page, "Make", "Wren")
-    choose(page, "Refrigerant in it now", "R134a")
+    choose(page, "Refrigerant in it now", "R-134a")
     confirm_cautions(page)
     go_to(page, "Before")
     for group, word in (("Blower", "low"), ("Air", "recirculated"), ("The compressor runs", "steady")):
@@ -167,7 +167,7 @@ def test_a_test_marked_healthy_becomes_the_yardstick_of_the_next_visit(handset: 
     write(page, "Plate", "lt-482")
     go_to(page, "Cautions")
     go_to(page, "Vehicle")
-    expect(page.get_by_text("This vehicle is known: Wren, R134a, here before on")).to_be_visible()
+    expect(page.get_by_text("This vehicle is known: Wren, R-134a, here before on")).to_be_visible()
     page.get_by_role("button", name="Take over what is known").click()
     expect(page.get_by_label("Make", exact=True)).to_have_value("Wren")
     page.get_by_role("link", name="The day").click()

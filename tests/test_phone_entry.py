@@ -206,7 +206,7 @@ def test_customers_and_vehicles_are_offered_from_the_phones_own_records(handset:
     write(page, "Plate", "LT 482")
     write(page, "Model and colour", "blue estate")
     write(page, "Odometer", "84120")
-    choose(page, "Refrigerant in it now", "R134a")
+    choose(page, "Refrigerant in it now", "R-134a")
     write(page, "Charge", "480")
     page.get_by_role("link", name="The day").click()
     second = start_visit(page)

@@ -101,6 +101,15 @@ def test_calibrations_of_the_settings_are_watched(desk: Desk) -> None:
         "The calibration of high gauge ends on 2026-08-01.", "The calibration of scale ended on 2026-01-31."]
 
 
+def test_the_instruments_of_the_last_visit_are_watched(desk: Desk) -> None:
+    """As the phone names them in a visit; an instrument without a day is quiet."""
+    held = {"low_gauge": {"class_pct": 1.6, "calibrated_until": "2026-06-30"}, "high_gauge": {"class_pct": 1.6},
+            "thermometer_calibrated_until": "2026-08-01", "hygrometer_calibrated_until": "2028-01-31"}
+    desk.file(operations(days_ago(PAIR, 1, instruments=held), desk.phone))
+    assert [text for _, text in told(desk)] == [
+        "The calibration of low gauge ended on 2026-06-30.", "The calibration of thermometer ends on 2026-08-01."]
+
+
 def test_a_visit_entered_twice_is_marked_on_both(desk: Desk) -> None:
     """Same plate, however written, on the same day; a void one no longer counts."""
     second = {**days_ago(PAIR, 0), "started_at": "2026-07-14T14:10:00+02:00"}

@@ -215,3 +215,13 @@ def test_the_envelope_is_as_strict(rulebook: Books) -> None:
         ("/visit", "null_not_allowed"),
         ("/more", "unknown_field"),
     }
+
+
+def test_a_day_of_calibration_is_a_day_of_the_calendar(rulebook: Books) -> None:
+    """ISO 8601 days: 29 February in a leap year is one, in another year not; a time and a month are none."""
+    def judged(day: Any) -> set[tuple[str, str]]:
+        return found(check_visit(visit_with(instruments={"low_gauge": {"calibrated_until": day}}), rulebook))
+
+    assert judged("2028-02-29") == set()
+    for slip in ("2027-02-29", "2027-13-01", "2027-03", "20270331", "2027-03-31T00:00:00Z", 2027):
+        assert judged(slip) == {("/instruments/low_gauge/calibrated_until", "not_a_day")}

@@ -60,7 +60,7 @@ def arrive(page: Page, look: Look) -> None:
     write(page, "VIN", "1G4AH59H45G118341")
     write(page, "Model and colour", "blue estate")
     choose(page, "Drive", "combustion")
-    choose(page, "Refrigerant in it now", "R134a")
+    choose(page, "Refrigerant in it now", "R-134a")
     photograph(page, "arrival")
     look("vehicle")
     go_to(page, "Before")

@@ -1,9 +1,10 @@
 // The cautions that fit a visit: read and confirmed before the first reading.
 // DOM only; which cautions fit is trade/cautions.js, their sentences are rulebook data.
 
+import { lapsed } from "../calibration.js";
 import { cautionsFor } from "../trade/cautions.js";
 import { button, el } from "./elements.js";
-import { clock, counted } from "./words.js";
+import { clock, counted, lapsedWords } from "./words.js";
 
 // Those that fit and that nobody has confirmed yet.
 export function openCautions(visit, rulebook) {
@@ -26,4 +27,10 @@ export function cautionsForm(visit, rulebook) {
 export function readingsClosed(count, go) {
   const words = `${counted(count, "caution fits", "cautions fit")} this vehicle and this work. Read and confirm ${count === 1 ? "it" : "them"} first; the readings open then.`;
   return el("div", { class: "closed" }, el("p", { class: "sentence" }, words), button("Read the cautions", go, { class: "quiet" }));
+}
+
+// Instruments whose calibration had run out when the visit began; null where none had.
+export function lapsedNote(visit) {
+  const said = lapsed(visit.instruments ?? {}, visit.started_at.slice(0, 10)).map((one) => el("p", { class: "sentence" }, lapsedWords(one)));
+  return said.length === 0 ? null : el("section", { class: "notice" }, said, el("p", { class: "meaning" }, "Readings are kept all the same. A new day is set in Settings, for visits from then on."));
 }

@@ -41,6 +41,21 @@ export function textField(field, source) {
   return { root, refresh, field };
 }
 
+// A day by the phone's own picker; its text is YYYY-MM-DD or nothing.
+export function dayField(field, source) {
+  const id = freshId("day");
+  const hint = el("p", { class: "meaning", id: `${id}-hint` });
+  const input = el("input", {
+    id, class: "written", type: "date", value: source.get().text, "aria-describedby": hint.id,
+    max: "9999-12-31", on: { input: () => input.value.length <= 10 && source.set({ text: input.value }) },
+  });
+  const refresh = (sight) => {
+    follow(input, source.get().text);
+    say(hint, sight.meaning(field, source.get()) ?? "");
+  };
+  return { root: el("div", { class: "field" }, labelOn(id, field), input, hint), refresh, field };
+}
+
 function option(group, label, chosen, press, kind) {
   const input = el("input", { type: kind, name: group, checked: chosen, on: { click: press } });
   return { input, root: el("label", { class: "choice" }, input, el("span", null, label)) };
@@ -161,7 +176,7 @@ function goOn(event) {
   all[all.indexOf(event.target) + 1]?.focus();
 }
 
-const MAKERS = { text: textField, number: numberField, money: numberField, choice: choiceField, flag: flagField, codes: codesField };
+const MAKERS = { text: textField, day: dayField, number: numberField, money: numberField, choice: choiceField, flag: flagField, codes: codesField };
 
 export const control = (field, source, tools) => MAKERS[field.kind](field, source, tools);
 

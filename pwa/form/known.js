@@ -11,7 +11,7 @@ export function offer(page, what, rulebook, takeOver) {
   const known = page.offers?.[what] ?? null;
   if (known === null) return null;
   const { seen, fields, missing } = known;
-  const named = NAMED_BY[what].map((name) => fields[name]).filter((part) => part).join(", ");
+  const named = NAMED_BY[what].map((name) => (name === "refrigerant" && fields[name] ? codeWords(rulebook, fields[name], name) : fields[name])).filter((part) => part).join(", ");
   const when = seen === null ? "" : `, here before on ${dayOf(new Date(seen))}`;
   const names = Object.keys(missing).map((name) => codeWords(rulebook, name, "field"));
   return el(

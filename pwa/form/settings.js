@@ -1,13 +1,15 @@
 // What the phone remembers for every visit: the technician, units, instruments, the theme.
 // DOM only: a change is handed to `save` at once; nothing is kept here.
 
+import { INSTRUMENTS } from "../calibration.js";
 import { labelOf, readNumber } from "../entry.js";
 import { button, el } from "./elements.js";
 import { control } from "./fields.js";
+import { sentenceCase } from "./words.js";
 
 const TECHNICIAN = [
   ["name", "Technician"], ["business", "Business"], ["phone", "Telephone"], ["email", "Mail address"],
-  ["certificate_no", "Certificate number"], ["certificate_until", "Certificate valid until"],
+  ["certificate_no", "Certificate number"],
 ];
 
 const QUANTITIES = [["pressure", "Pressures"], ["temperature", "Temperatures"], ["altitude", "Altitude"], ["mass", "Masses"], ["distance", "Distances"]];
@@ -46,9 +48,13 @@ function numberSource(state, path, save) {
   };
 }
 
-export function settingsScreen(places, { settings, rulebook, save, home, carry, facts, pairing }) {
+const DAY = /^\d{4}-\d\d-\d\d$/;
+
+const isPast = (field, entry, today) => field.kind === "day" && DAY.test(entry.text) && entry.text < today;
+
+export function settingsScreen(places, { settings, rulebook, save, home, carry, facts, pairing, today }) {
   const state = { settings };
-  const sight = { meaning: () => "" };
+  const sight = { meaning: (field, entry) => (isPast(field, entry, today) ? "This day is past." : "") };
   const made = [];
   const tools = { rulebook, preferUnit: () => undefined };
   const keep = (next) => {
@@ -61,6 +67,15 @@ export function settingsScreen(places, { settings, rulebook, save, home, carry, 
   };
   const text = (path, label) => add({ kind: "text", path, label, ...(path[0] === "currency" ? { capitals: true, most: 3 } : {}) }, textSource(state, path, keep));
   const number = (path, label, suffix) => add({ kind: "number", path, label, suffix }, numberSource(state, path, keep));
+  // A day that was written out in another way before there was a picker stays a text.
+  const day = (path, label) => {
+    const kept = at(state.settings, path) ?? "";
+    return kept === "" || DAY.test(kept) ? add({ kind: "day", path, label }, textSource(state, path, keep)) : text(path, label);
+  };
+  const calibrated = (wanted) => {
+    const [name, path] = INSTRUMENTS.find(([, one]) => one[0] === wanted);
+    return day(["instruments", ...path], `${sentenceCase(name)}, calibrated until`);
+  };
   const units = (quantity, label) => add({ kind: "choice", path: ["units", quantity], label, unitsOf: quantity, required: true }, textSource(state, ["units", quantity], keep));
   const theme = { kind: "choice", path: ["theme"], label: "Paper", vocabulary: "theme" };
   const themes = { ...rulebook, vocabularies: { theme: ["sun", "dusk"] } };
@@ -72,14 +87,16 @@ export function settingsScreen(places, { settings, rulebook, save, home, carry, 
   places.page.className = "settings";
   places.page.replaceChildren(
     el("h2", null, "Technician"), ...TECHNICIAN.map(([name, label]) => text(["technician", name], label)),
+    day(["technician", "certificate_until"], "Certificate valid until"),
     el("h2", null, "Units to begin with"), ...QUANTITIES.map(([quantity, label]) => units(quantity, label)),
     el("h2", null, "Instruments"),
     ...GAUGES.flatMap(([name, label]) => [
       number(["instruments", name, "span_kpa"], `${label}, span`, labelOf("pressure", "kpa", rulebook)),
       number(["instruments", name, "class_pct"], `${label}, class`, "% of span"),
+      calibrated(name),
     ]),
-    number(["instruments", "thermometer_c"], "Thermometer, limit", "K"),
-    number(["instruments", "hygrometer_pct"], "Hygrometer, limit", "%"),
+    number(["instruments", "thermometer_c"], "Thermometer, limit", "K"), calibrated("thermometer_calibrated_until"),
+    number(["instruments", "hygrometer_pct"], "Hygrometer, limit", "%"), calibrated("hygrometer_calibrated_until"),
     el("h2", null, "Prices"),
     text(["currency"], "Currency, three letters"), number(["tax_pct"], "Tax on a new line", "%"),
     el("h2", null, "Desk"), pairing,

@@ -4,7 +4,7 @@
 import { changesOf, itemsOf, provisional, testOf, valueAt } from "../page.js";
 import { entries, STEPS } from "../steps.js";
 import { assess } from "../trade/assessment.js";
-import { cautionsForm, openCautions, readingsClosed } from "./cautions.js";
+import { cautionsForm, lapsedNote, openCautions, readingsClosed } from "./cautions.js";
 import { button, el, say } from "./elements.js";
 import { healthyMark, offer } from "./known.js";
 import { levelling } from "./levelling.js";
@@ -14,6 +14,7 @@ import { photosBlock } from "./photos.js";
 import { resultView, summaryOf } from "./result.js";
 import { signatureForm } from "./signature.js";
 import { fillFromClocks, stepForm } from "./step.js";
+import { codeWords } from "./words.js";
 
 // What is known at the moment: the visit with what is being typed, its judgement, and the words for a reading.
 function sightOf(page, step, tools) {
@@ -31,11 +32,12 @@ export function titleOf(visit) {
   return visit.place?.label ?? visit.customer?.name ?? visit.customer?.address ?? "New visit";
 }
 
-function contextOf(visit, speak) {
+function contextOf(visit, speak, rulebook) {
   const vehicle = [visit.vehicle?.make, visit.vehicle?.model].filter((part) => part).join(" ");
   const altitude = visit.place?.altitude_m === undefined ? null : speak.altitude(visit.place.altitude_m);
   const named = titleOf(visit);
-  return [named, vehicle, visit.vehicle?.refrigerant, altitude].filter((part) => part).join(" \u00b7 ");
+  const inside = visit.vehicle?.refrigerant && codeWords(rulebook, visit.vehicle.refrigerant, "refrigerant");
+  return [named, vehicle, inside, altitude].filter((part) => part).join(" \u00b7 ");
 }
 
 // "empty", "begun" or "wrong" (a text is held that is no value).
@@ -114,7 +116,7 @@ function bottomOf(page, step, tools, actions, sight) {
 export function visitScreen(places, { page, step, tools: given, actions }) {
   const tools = { ...given, ticks: [] };
   const sight = sightOf(page, step, tools);
-  const context = el("p", { class: "context" }, contextOf(sight.visit, sight.speak));
+  const context = el("p", { class: "context" }, contextOf(sight.visit, sight.speak, tools.rulebook));
   const back = el("a", { class: "way", href: "/", on: { click: (event) => { event.preventDefault(); actions.home(); } } }, "The day");
   places.head.replaceChildren(el("div", { class: "headline" }, el("div", null, context, el("h1", null, step.title)), back));
   const index = indexOf(page, step, tools, actions);
@@ -122,11 +124,12 @@ export function visitScreen(places, { page, step, tools: given, actions }) {
   places.index.replaceChildren(index.root);
   places.index.hidden = false;
   places.page.className = "visit";
-  places.page.replaceChildren(...[notices(page, actions), body.root].filter((part) => part !== null));
+  const lapsed = ["cautions", "before"].includes(step.slug) ? lapsedNote(sight.visit) : null;
+  places.page.replaceChildren(...[notices(page, actions), lapsed, body.root].filter((part) => part !== null));
   places.foot.replaceChildren(bottomOf(page, step, tools, actions, sight), places.status);
   const refresh = () => {
     const now = sightOf(page, step, tools);
-    say(context, contextOf(now.visit, now.speak));
+    say(context, contextOf(now.visit, now.speak, tools.rulebook));
     index.refresh(now);
     body.refresh(now);
   };

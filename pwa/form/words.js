@@ -77,6 +77,12 @@ export const clockExact = (date) => `${clock(date)}:${two(date.getSeconds())}`;
 
 export const dayOf = (date) => date.toLocaleDateString("en-GB", { weekday: "long", day: "numeric", month: "long" });
 
+// "31 March 2027", of a day written YYYY-MM-DD.
+export const writtenDay = (day) => new Date(`${day}T12:00`).toLocaleDateString("en-GB", { day: "numeric", month: "long", year: "numeric" });
+
+// What is said before the first reading of an instrument whose calibration has run out.
+export const lapsedWords = ({ name, until }) => `The calibration of the ${name} ran out on ${writtenDay(until)}.`;
+
 const sameDay = (one, other) => one.toDateString() === other.toDateString();
 
 export function dayAndClock(date, today) {

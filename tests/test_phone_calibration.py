@@ -1,0 +1,67 @@
+"""Days of calibration: kept in the settings, carried by each visit, said before the first reading once they are past.
+
+A real Chromium against a real `layby serve`; the days are ISO 8601 (YYYY-MM-DD), far in the past and far ahead.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from tests.browser import Phone, phone
+from tests.conftest import Service
+from tests.hands import filed, go_to, start_visit, write
+
+PAST = "The calibration of the high gauge ran out on 31 March 2021."
+
+
+@pytest.fixture
+def handset(tmp_path: Path) -> Iterator[Phone]:
+    """A phone with an empty profile."""
+    with phone(tmp_path / "profile") as made:
+        yield made
+        assert made.complaints == []
+
+
+def calibrate(page: Page) -> None:
+    """A high gauge whose day is past, a low gauge whose day is far ahead."""
+    page.get_by_role("link", name="Settings").click()
+    page.get_by_label("High gauge, calibrated until").fill("2021-03-31")
+    page.get_by_label("Low gauge, calibrated until").fill("2120-03-31")
+    expect(page.get_by_text("This day is past.")).to_have_count(1)
+    page.get_by_role("button", name="Back to the day").click()
+
+
+def test_a_calibration_that_ran_out_is_said_before_the_first_reading(handset: Phone, service: Service) -> None:
+    """On the cautions and on the test before, for that instrument; the visit carries both days to the desk."""
+    page = handset.open(service.url)
+    calibrate(page)
+    visit = start_visit(page)
+    write(page, "Customer", "M. Okafor")
+    for step in ("Cautions", "Before"):
+        go_to(page, step)
+        expect(page.get_by_text(PAST)).to_be_visible()
+        expect(page.get_by_text("The calibration of the")).to_have_count(1)
+    page.get_by_role("link", name="The day").click()
+    page.get_by_role("button", name="Send now").click()
+    expect(page.locator("#tally")).to_contain_text("1 filed, 0 waiting")
+    service.stop()
+    kept = filed(service, visit)[1]["instruments"]
+    assert kept == {"high_gauge": {"calibrated_until": "2021-03-31"}, "low_gauge": {"calibrated_until": "2120-03-31"}}
+
+
+def test_a_day_of_calibration_can_be_taken_back(handset: Phone, service: Service) -> None:
+    """Cleared in the settings it is gone from the next visit, and nothing is said."""
+    page = handset.open(service.url)
+    calibrate(page)
+    page.get_by_role("link", name="Settings").click()
+    expect(page.get_by_label("High gauge, calibrated until")).to_have_value("2021-03-31")
+    page.get_by_label("High gauge, calibrated until").fill("")
+    page.get_by_role("button", name="Back to the day").click()
+    start_visit(page)
+    go_to(page, "Cautions")
+    expect(page.get_by_text("Wear eye protection")).to_be_visible()
+    expect(page.get_by_text("The calibration of the")).to_have_count(0)
