@@ -4,7 +4,7 @@
 import { isoLocal, uuid7 } from "./identity.js";
 import { cardsOf } from "./known.js";
 import { bytesOf, OP_BYTES, sha256Hex, written } from "./opline.js";
-import { OutboxFault } from "./outbox.js";
+import { isErased, OutboxFault } from "./outbox.js";
 import { changesOf, draftAfter, hasDraft, openingOp, openPage, refold } from "./page.js";
 import { replay } from "./trade/fold.js";
 
@@ -79,6 +79,10 @@ export function createCapture({ outbox, rulebook, device, clock = () => Date.now
     return now;
   }
 
+  // What the desk said of a visit's entries that a person has to know of.
+  const beheld = (page, records) =>
+    Object.assign(page, { refused: records.filter((record) => record.state === "refused"), erased: records.filter(isErased).length });
+
   // A page in step with all that is kept of its visit, others' operations included; what is typed stays as it is.
   async function renew(page) {
     const records = (await outbox.opsOf(page.id)).filter((record) => record.state !== "mended");
@@ -86,7 +90,7 @@ export function createCapture({ outbox, rulebook, device, clock = () => Date.now
       const { visit, conflicts } = replay(ops, kinds);
       return { id, visit, conflicts };
     });
-    page.refused = records.filter((record) => record.state === "refused");
+    beheld(page, records);
     refold(page, records.map((record) => JSON.parse(record.json)), kinds);
   }
 
@@ -98,8 +102,7 @@ export function createCapture({ outbox, rulebook, device, clock = () => Date.now
       const draft = await outbox.draft(id);
       const ops = records.filter((record) => record.state !== "mended").map((record) => JSON.parse(record.json));
       const page = openPage(id, ops, draft, { ...opening, started_at: draft?.started_at ?? opening.started_at }, kinds);
-      page.refused = records.filter((record) => record.state === "refused");
-      return page;
+      return beheld(page, records);
     },
 
     // Keeps what a step holds as operations; null when there was nothing to write.

@@ -216,10 +216,19 @@ function hearing(read, write) {
     const records = await ask(store("ops").index("visit").getAll(id));
     const held = records.some((record) => ["waiting", "deferred", "refused"].includes(record.state));
     if (held || (await ask(store("drafts").get(id))) !== undefined) return;
+    await remove(store, id, records);
+  }
+
+  async function remove(store, id, records) {
     for (const record of records) await ask(store("ops").delete(record.id));
     await erasePhotos(store, records);
-    await ask(store("clocks").delete(id));
-    await ask(store("visits").delete(id));
+    for (const label of ["clocks", "drafts", "visits"]) await ask(store(label).delete(id));
+  }
+
+  // What was written beside the visits about one of them and is not taken in either: a test of it marked healthy.
+  async function besides(store, id) {
+    const all = await ask(store("ops").index("state_seq").getAll(IDBKeyRange.bound(["deferred", 0], ["deferred", Infinity])));
+    return all.filter((record) => record.visit === null && isErased(record) && JSON.parse(record.json).body.visit === id);
   }
 
   return {
@@ -228,6 +237,14 @@ function hearing(read, write) {
       read(["ops", "meta"], async (store) => {
         const found = [];
         for (const id of await cardIds(store, name)) found.push(await ask(store("ops").get(id)));
+        return found.filter((record) => record !== undefined && record.state !== "mended").map((record) => JSON.parse(record.json));
+      }),
+
+    // Everything that stands on any customer's card: which two were joined is told by it.
+    customerOps: () =>
+      read(["ops", "meta"], async (store) => {
+        const cards = await ask(store("meta").getAll(IDBKeyRange.bound("card customer ", "card customer \uffff")));
+        const found = await Promise.all([...new Set(cards.flat())].map((id) => ask(store("ops").get(id))));
         return found.filter((record) => record !== undefined && record.state !== "mended").map((record) => JSON.parse(record.json));
       }),
 
@@ -264,6 +281,16 @@ function hearing(read, write) {
         return [...changed];
       }),
 
+    // Removes a visit that was erased at the desk, with what still waits for it. Only where the desk said so, and only
+    // because a person wants it; resolves with whether it went.
+    removeErased: (id) =>
+      write(["ops", "drafts", "visits", "meta", "photos", "slips", "clocks"], async (store) => {
+        const records = await ask(store("ops").index("visit").getAll(id));
+        if (!records.some(isErased)) return false;
+        await remove(store, id, [...records, ...(await besides(store, id))]);
+        return true;
+      }),
+
     // Folds a visit anew from all that is kept of it.
     refold: (id, viewOf) => write(["ops", "visits"], (store) => fold(store, id, viewOf)),
   };
@@ -275,17 +302,23 @@ async function markMended(store, record) {
   await ask(store("ops").put({ ...refused, state: "mended" }));
 }
 
+// Whether the desk answered that this belongs to somebody whose data were erased there: it would wait for ever.
+export const isErased = (record) => record.state === "deferred" && record.faults[0]?.code === "visit_erased";
+
 const counted = (state) => (state === "deferred" ? "waiting" : state);
 
 async function moveTo(store, op, change) {
   const view = op.visit === null ? undefined : await ask(store("visits").get(op.visit));
   const from = counted(op.state);
   const to = counted(change.state);
-  if (view !== undefined && from !== to) {
+  // Entries that were filed before are called accepted and go back to waiting by turns; they say nothing of it.
+  const said = isErased({ ...op, ...change });
+  const erased = said || (view?.erased === true && !isErased(op));
+  if (view !== undefined && (from !== to || erased !== (view.erased ?? false))) {
     const tally = { ...view.tally };
     tally[from] -= 1;
     tally[to] += 1;
-    await ask(store("visits").put({ ...view, tally }));
+    await ask(store("visits").put({ ...view, tally, erased }));
   }
   await ask(store("ops").put({ ...op, ...change }));
 }

@@ -3,11 +3,18 @@
 
 const told = (...parts) => parts.filter((part) => part).join(", ");
 
+// The visits with each customer under the id that stands, where the desk joined two that were one; `over` is {id: id}.
+export const joined = (views, over) =>
+  views.map((view) => {
+    const id = over[view.visit.customer?.id];
+    return id === undefined ? view : { ...view, visit: { ...view.visit, customer: { ...view.visit.customer, id } } };
+  });
+
 // {label, sought, group, values: {path: value}, typed} for what one visit says of a customer or a vehicle.
 function recordOf(group, visit, label, sought) {
   const { odometer_km: _, baseline: __, ...kept } = visit[group];
   const values = Object.fromEntries(Object.entries(kept).map(([name, value]) => [`${group}.${name}`, value]));
-  return { label, sought: sought.filter((part) => part).join(" ").toLowerCase(), group, values, typed: visit.typed ?? {}, customer: visit.customer?.name };
+  return { label, sought: sought.filter((part) => part).join(" ").toLowerCase(), group, values, typed: visit.typed ?? {} };
 }
 
 function customerOf(visit) {
@@ -21,12 +28,29 @@ function vehicleOf(visit) {
   return recordOf("vehicle", visit, told(plate ?? vin, [make, model].filter((part) => part).join(" ")), [plate, vin]);
 }
 
-// {customer: [...], vehicle: [...]}, each label once, from every other visit on the phone.
+// Each customer and vehicle once, as last written down: by its id where it has one, by its label where it has none.
+// What they were called earlier still finds them.
+function once(records) {
+  const found = new Map();
+  for (const record of records.filter((one) => one !== null)) {
+    const key = record.values[`${record.group}.id`] ?? record.label;
+    const newest = found.get(key);
+    if (newest === undefined) found.set(key, record);
+    else if (!newest.sought.includes(record.sought)) newest.sought += ` ${record.sought}`;
+  }
+  const labels = new Map([...found.values()].toReversed().map((one) => [one.label, one]));
+  return [...labels.values()].toReversed();
+}
+
+// {customer: [...], vehicle: [...]}, newest first, from every other visit on the phone.
 export function recordsOf(views, visit) {
   const others = views.filter((view) => view.id !== visit).map((view) => view.visit);
   others.sort((one, other) => (one.started_at < other.started_at ? 1 : -1));
-  const once = (records) => [...new Map(records.filter((one) => one !== null).toReversed().map((one) => [one.label, one])).values()].toReversed();
-  return { customer: once(others.map(customerOf)), vehicle: once(others.map(vehicleOf)) };
+  const customer = once(others.map(customerOf));
+  // A vehicle is offered to its customer by the name under which that one is offered.
+  const names = new Map(customer.map(({ values }) => [values["customer.id"], values["customer.name"]]));
+  const owned = (record, { customer: owner }) => record && { ...record, customer: (owner?.id && names.get(owner.id)) ?? owner?.name };
+  return { customer, vehicle: once(others.map((one) => owned(vehicleOf(one), one))) };
 }
 
 // The last test before the work that was taken in another visit: how this technician tests.

@@ -3,10 +3,11 @@
 
 import { baseOf, baselineFor, identityOf, markOf, offerOf } from "./known.js";
 import { faultsOf, mendingOf, settlementOf, stepForPointer } from "./mend.js";
-import { hasDraft, testOf } from "./page.js";
+import { emptyDraft, hasDraft, testOf } from "./page.js";
 import { verdictDigest } from "./shown.js";
 import { assess } from "./trade/assessment.js";
-import { lastTestOf, recordsOf } from "./records.js";
+import { joined, lastTestOf, recordsOf } from "./records.js";
+import { merged } from "./trade/card.js";
 import { modelYear, vinState } from "./vin.js";
 import { createKeeper } from "./keeper.js";
 import { openClocks } from "./clockdesk.js";
@@ -60,7 +61,13 @@ export async function openVisit(id, slug, desk) {
     return field.unit ?? settings().units[field.quantity] ?? metricDefaults[field.quantity];
   }
 
-  const views = await desk.outbox.visits();
+  // Every visit on the phone, and this one as `mine`: customers that the desk joined stand under one id.
+  async function around() {
+    const over = merged(await outbox.customerOps(), rulebook.kinds);
+    return { views: joined(await outbox.visits(), over), mine: joined([page], over)[0].visit };
+  }
+
+  const { views } = await around();
   const clocks = await openClocks(id, { outbox: desk.outbox, failed, say });
   const tools = {
     page, rulebook, unitFor, clocks, app: desk.app,
@@ -89,12 +96,12 @@ export async function openVisit(id, slug, desk) {
     const car = page.visit.vehicle?.id;
     const ops = car === undefined ? [] : await outbox.cardOps(`vehicle ${car}`);
     const test = (page.visit.tests ?? []).at(-1)?.id ?? null;
-    const person = page.visit.customer?.id;
+    const { views, mine } = await around();
+    const person = mine.customer?.id;
     const said = person === undefined ? [] : await outbox.cardOps(`customer ${person}`);
-    const views = await outbox.visits();
     page.offers = {
-      vehicle: offerOf("vehicle", page.visit, views, ops, rulebook.kinds),
-      customer: offerOf("customer", page.visit, views, said, rulebook.kinds),
+      vehicle: offerOf("vehicle", mine, views, ops, rulebook.kinds),
+      customer: offerOf("customer", mine, views, said, rulebook.kinds),
     };
     page.mark = { test, vehicle: car ?? null, healthy: test === null ? null : markOf(ops, id, test) };
   }
@@ -102,7 +109,7 @@ export async function openVisit(id, slug, desk) {
   // Says in the visit who its vehicle is, and brings along what that showed when it was healthy.
   async function identify(fresh = null) {
     if (page.ops.length === 0) return;
-    const body = identityOf(page.visit, await outbox.visits(), fresh);
+    const body = identityOf(page.visit, (await around()).views, fresh);
     const car = body.vehicle?.id ?? page.visit.vehicle?.id;
     const baseline = car === undefined ? null : baselineFor(page.visit, await outbox.recall(`baseline ${car}`));
     if (baseline !== null) body.vehicle = { ...body.vehicle, baseline };
@@ -246,6 +253,18 @@ export async function openVisit(id, slug, desk) {
       await identify(capture.newId);
       const ended = capture.now();
       if (await write([setting("/ended_at", { ended_at: ended }), await verdictShown()])) go(null);
+    },
+    // Nothing is left of the page either, or leaving it would write the visit anew.
+    removeErased: async () => {
+      keeper.settled();
+      try {
+        await outbox.removeErased(id);
+        Object.assign(page, { ops: [], draft: emptyDraft(id, page.visit.started_at) });
+        await go(null);
+        say("The visit was removed from this phone.");
+      } catch (error) {
+        failed(error);
+      }
     },
     setAside: async () => {
       if (!(await leave())) return;

@@ -17,7 +17,7 @@ from playwright.sync_api import Page, expect
 
 from tests.browser import Phone, phone
 from tests.conftest import LAYBY, Service
-from tests.hands import choose, confirm_cautions, filed, go_to, start_visit, write
+from tests.hands import choose, confirm_cautions, filed, go_to, ready_offline, start_visit, write
 from tests.ops import Phone as Other
 from tests.ops import line_of
 
@@ -211,6 +211,36 @@ def test_a_known_customer_is_offered_as_the_desk_has_corrected_it(handset: Phone
     assert page.evaluate(HELD, first)["visit"]["customer"]["address"] == "Wren Lane 4"
 
 
+def test_customers_that_the_desk_joined_are_offered_as_one(handset: Phone, service: Service) -> None:
+    """Written down twice under two names; once joined, one offer, found by either name, under the id that stands."""
+    page = handset.open(service.url)
+    ids = []
+    for name, number in (("M. Okafor", "555-0123"), ("M. Okafor-Lane", "555-0188")):
+        visit = start_visit(page)
+        write(page, "Customer", name)
+        write(page, "Telephone", number)
+        go_to(page, "Result")
+        page.get_by_role("button", name="Finish the visit").click()
+        send(page)
+        ids.append(page.evaluate(HELD, visit)["visit"]["customer"]["id"])
+    start_visit(page)
+    offers = page.get_by_role("group", name="Customer: written down before").get_by_role("button")
+    write(page, "Customer", "Okafor")
+    expect(offers).to_have_text(["M. Okafor-Lane, 555-0188", "M. Okafor, 555-0123"])
+    write(page, "Customer", "")
+    page.get_by_role("link", name="The day").click()
+    ask(service, "merge", *ids)
+    send(page)
+    third = start_visit(page)
+    write(page, "Customer", "555-0123")
+    expect(offers).to_have_text(["M. Okafor-Lane, 555-0188"])
+    offers.click()
+    go_to(page, "Result")
+    page.get_by_role("button", name="Finish the visit").click()
+    kept = page.evaluate(HELD, third)["visit"]["customer"]
+    assert (kept["id"], kept["name"]) == (ids[0], "M. Okafor-Lane")
+
+
 HEAR = """async (answer) => {
   const outbox = (await import('/outbox.js')).openOutbox();
   const { createHearing } = await import('/hearing.js');
@@ -224,6 +254,7 @@ HEAR = """async (answer) => {
 def test_what_was_erased_at_the_desk_goes_unless_it_still_has_to_be_filed(handset: Phone, service: Service) -> None:
     """Two visits, one filed and one that waits: the filed one goes, the other stays whole."""
     page = handset.open(service.url)
+    ready_offline(page)
     visits = []
     for name in ("M. Okafor", "L. Moreau"):
         visits.append(start_visit(page))

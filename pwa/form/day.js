@@ -61,6 +61,7 @@ function row(entry, about, go) {
     go(entry.id);
   };
   const conflict = (entry.view?.conflicts ?? []).length > 0 ? el("p", { class: "fault" }, "two entries disagree; open it to see both") : null;
+  const gone = entry.view?.erased === true ? el("p", { class: "fault" }, "erased at the desk, which takes no more of it; open it to remove it here") : null;
   const link = el(
     "a", { href: `/visit/${entry.id}/customer`, on: { click: open } },
     el("span", { class: "when" }, clock(new Date(visit.started_at))),
@@ -68,7 +69,7 @@ function row(entry, about, go) {
     el("span", { class: "state" }, markOf(state), STATES[state]),
     next,
   );
-  return el("li", null, link, conflict);
+  return el("li", null, link, conflict, gone);
 }
 
 const dayKey = (entry) => new Date(entry.startedAt).toDateString();
