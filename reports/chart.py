@@ -78,12 +78,13 @@ def _band(band: Mapping[str, Any], bottom: float, place: Callable[[float], float
     x1, x2 = place(band["low"]), place(band["high"])
     parts = [f'<rect x="{x1:.2f}" y="18" width="{x2 - x1:.2f}" height="{bottom - 18:.2f}" fill="#EEEAE0"/>']
     # Slanting strokes so that a copy in black and white keeps the band apart from the paper.
-    x = x1 - (bottom - 18)
+    x, slants = x1 - (bottom - 18), ""
     while x < x2:
         a, b = max(x, x1), min(x + bottom - 18, x2)
         if b > a:
-            parts.append(straight((a, bottom - (a - x)), (b, bottom - (b - x)), "#D9D3C4", 'stroke-opacity="0.9"'))
+            slants += f"M{a:.2f} {bottom - (a - x):.2f}L{b:.2f} {bottom - (b - x):.2f}"
         x += 7
+    parts.append(f'<path d="{slants}" stroke="#DDD8CB" stroke-width="1" fill="none"/>')
     parts += [straight((x1, 18), (x1, bottom), RULE), straight((x2, 18), (x2, bottom), RULE)]
     middle = min(max((x1 + x2) / 2, LEFT + len(band["label"]) * 2.4), RIGHT - len(band["label"]) * 2.4)
     return [*parts, written(middle, 12, band["label"], "middle", SECOND)]
@@ -132,8 +133,11 @@ def _change(plot: Plot) -> str:
     places = ticks(low - (margin if low < 0 else 0.0), high + (margin if high > 0 else 0.0))
     place = _scale(places)
     bottom = 10.0 + 29.0 * len(bars)
-    parts: list[str] = [straight((place(0.0), 4), (place(0.0), bottom), RULE)]
+    parts: list[str] = []
     for number, bar in enumerate(bars):
+        # The line of no change stops at each bar's words, which may stand across it.
+        top = 14.0 + 29.0 * number
+        parts.append(straight((place(0.0), top), (place(0.0), top + 13), RULE))
         parts += _bar(bar, 16.0 + 29.0 * number, place, ink)
     parts += _axis(bottom, places, place, plot)
     parts.append(written(LEFT, bottom + 30, plot["axis"], "start", SECOND))

@@ -26,8 +26,12 @@ if TYPE_CHECKING:
 TEMPLATES = Path(__file__).parent / "templates"
 # More text than this does not stand side by side: columns that run over pages are hard to read and slow to lay out.
 SIDE_BY_SIDE_MOST = 1500
-# A last page that ends higher than this holds too little to be worth its paper.
-SPILL_LEAST = 0.45
+# A signature's text beyond this stands below the cautions, where it may run over pages.
+BESIDE_MOST = 400
+# Small print up to this fits beside one drawing.
+SMALL_MOST = 1000
+# Where the last page ends higher than this, by the number of pages, setting it tighter may save its paper.
+SPILL_LEAST = {0: 0.45, 1: 0.0, 2: 0.3, 3: 0.65}
 # Photos stand so many to a line, and a line never breaks across pages.
 ABREAST = 3
 VARIANT: dict[str, Any] = {"pdf_variant": "pdf/ua-1", "pdf_tags": True}
@@ -57,7 +61,7 @@ def render(data: dict[str, Any], pictures: Mapping[str, bytes] | None = None) ->
     """
     held = {digest: _inline(content) for digest, content in (pictures or {}).items()}
     document = _set(data, held, tight=False)
-    if len(document.pages) > 1 and _spill(document) < SPILL_LEAST:
+    if _spill(document) < SPILL_LEAST.get(len(document.pages), SPILL_LEAST[0]):
         closer = _set(data, held, tight=True)
         document = closer if len(closer.pages) < len(document.pages) else document
     return bytes(document.write_pdf(**VARIANT, pdf_identifier=_identifier(data)))
@@ -98,7 +102,7 @@ def markup(data: dict[str, Any], pictures: Mapping[str, str] | None = None, tigh
         jinja2.UndefinedError: a part that the page names is missing from the data.
     """
     printable = _printable(data)
-    blocks = [_drawn(block, pictures or {}) for block in printable["blocks"]]
+    blocks = _abreast([_drawn(block, pictures or {}) for block in printable["blocks"]])
     return _environment().get_template("sheet.html").render(sheet={**printable, "blocks": blocks, "tight": tight})
 
 
@@ -141,7 +145,7 @@ def _letters(text: str) -> str:
 def _drawn(block: dict[str, Any], pictures: Mapping[str, str]) -> dict[str, Any]:
     """A block whose plots and signature strokes have become pictures, its columns stacked where they are long."""
     if block["kind"] in ("readings", "drawings"):
-        return {**block, "pictures": [Markup(chart.draw(plot)) for plot in block["plots"]]}
+        return {**block, "small": [], "pictures": [Markup(chart.draw(plot)) for plot in block["plots"]]}
     if block["kind"] == "photos":
         shown = [{**photo, "address": pictures.get(photo["sha256"], "")} for photo in block["photos"]]
         return {**block, "lines": [shown[start : start + ABREAST] for start in range(0, len(shown), ABREAST)]}
@@ -152,6 +156,21 @@ def _drawn(block: dict[str, Any], pictures: Mapping[str, str]) -> dict[str, Any]
         strokes = block["strokes"]
         return {**block, "picture": Markup(chart.signature(strokes, block["alt"])) if strokes else ""}
     return block
+
+
+def _abreast(blocks: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """The same blocks, those that stand side by side as one: cautions and signature, a lone drawing and small print."""
+    found: list[dict[str, Any]] = []
+    for block in blocks:
+        before = found[-1] if found else {"kind": ""}
+        if (before["kind"], block["kind"]) == ("cautions", "signature") and len(block["text"]) < BESIDE_MOST:
+            found[-1] = {"kind": "closing", "cautions": before, "signature": block}
+        elif (before["kind"], block["kind"]) == ("drawings", "small") and len(before["pictures"]) == 1 and (
+                sum(map(len, block["texts"])) < SMALL_MOST):
+            found[-1] = {**before, "small": block["texts"]}
+        else:
+            found.append(block)
+    return found
 
 
 @cache

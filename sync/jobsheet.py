@@ -182,7 +182,6 @@ def _blocks(visit: Visit, known: tuple[dict[str, Any], dict[str, Any]], tests: l
         ("found", sheet_blocks.found_and_done(visit, assessment, phrases)),
         ("rests", sheet_blocks.rests(visit, assessment, phrases)),
         ("refrigerant", sheet_blocks.refrigerant(visit, assessment, phrases)),
-        ("checks", sheet_blocks.checks(visit, phrases)),
         ("photos", photos(visit, beside["photos"], phrases)),
         ("coming", sheet_blocks.coming(visit, phrases, said["sentences"][-1])),
         ("price", sheet_price.price(visit, phrases)),

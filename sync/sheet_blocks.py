@@ -31,11 +31,13 @@ def table(title: str, columns: list[dict[str, str]], rows: list[list[str]]) -> B
 
 
 def found_and_done(visit: Visit, assessment: dict[str, Any], phrases: Phrases) -> Block | None:
-    """What was seen and done on the left, readings that cannot be right together on the right."""
+    """What was seen and done on the left; what was looked at, and readings that cannot be right together, beside it."""
     mixed = (assessment.get("cleaner") or {}).get("findings") or []
-    left = _seen(visit, phrases) + _work(visit, phrases)
-    left += [paragraph(phrases.code("cleaner_finding", code)) for code in mixed]
-    return prose(phrases.say("section", "found"), [left, _faults(assessment, phrases)])
+    done = _seen(visit, phrases) + _work(visit, phrases)
+    done += [paragraph(phrases.code("cleaner_finding", code)) for code in mixed]
+    faults, looked_at = _faults(assessment, phrases), _checks(visit, phrases)
+    title = phrases.say("section", "found" if done or faults else "checks")
+    return prose(title, [done, looked_at + faults])
 
 
 def _seen(visit: Visit, phrases: Phrases) -> list[dict[str, str]]:
@@ -175,7 +177,7 @@ def _move_more(move: dict[str, Any], phrases: Phrases) -> list[str]:
     return more
 
 
-def checks(visit: Visit, phrases: Phrases) -> Block | None:
+def _checks(visit: Visit, phrases: Phrases) -> list[dict[str, str]]:
     """What was looked at, by how it was found: faults first."""
     found = []
     for state in ("fault", "ok", "not_seen"):
@@ -184,7 +186,7 @@ def checks(visit: Visit, phrases: Phrases) -> Block | None:
                  if item.get("note") else phrases.code("check", item["code"]) for item in held]
         if words:
             found.append(paragraph(sentence(phrases.row(words)) + ".", phrases.code("check_state", state)))
-    return prose(phrases.say("section", "checks"), [found])
+    return found
 
 
 def coming(visit: Visit, phrases: Phrases, said: str) -> Block | None:
@@ -226,11 +228,13 @@ def signature(visit: Visit, phrases: Phrases) -> Block | None:
     name, texts = signed.get("name") or "", []
     if agreed:
         what = phrases.listed([phrases.code("consent", item["code"]) for item in agreed])
-        texts.append(phrases.say("signature", "agreed", what=what))
+        texts.append(phrases.say("signature", "agreed", what=what) if signed else
+                     sentence(phrases.say("signature", "unsigned", what=what)))
     if name and signed.get("at"):
         texts.append(phrases.say("signature", "text", name=name, date=phrases.date(signed["at"])))
-    return {"kind": "signature", "title": phrases.say("section", "signature"), "text": "\n".join(texts),
-            "strokes": strokes, "alt": phrases.say("signature", "alt", name=name)}
+    title = phrases.say("section", "signature" if signed else "agreed")
+    return {"kind": "signature", "title": title, "text": "\n".join(texts), "strokes": strokes,
+            "alt": phrases.say("signature", "alt", name=name)}
 
 
 def _places(stroke: list[Any]) -> list[list[float]]:

@@ -8,7 +8,7 @@ from __future__ import annotations
 from typing import Any
 
 from sync.phrases import Phrases, sentence
-from sync.sheet_blocks import Block, paragraph, prose
+from sync.sheet_blocks import Block
 from sync.sheet_readings import Test
 
 LEADING = 2
@@ -24,15 +24,21 @@ def block(assessment: dict[str, Any], tests: list[Test], phrases: Phrases) -> Bl
         phrases: words and units of the reader [object]
 
     Returns:
-        {kind, title, columns: the causes, then what is open}, None where there are no causes [plain data]
+        {kind, title, first, causes: [{lead, text, evidence}], open}, None where there are no causes [plain data]
     """
     entry = judged_before(assessment, tests)
     if entry is None:
         return None
     book = words_of(phrases)
     leading = leading_of(entry, phrases)
-    told = [_cause(cause, entry, book, phrases) for cause in leading]
-    return prose(phrases.say("section", "causes"), [told, _open(entry, leading, book, phrases)])
+    # An alarm that a sound system would raise as well must not come alone.
+    named = [cause["id"] for cause in leading]
+    sound = leading and "healthy" in entry["undecided"] and "healthy" not in named
+    worked_on = len(tests) > 1 and entry.get("role") == "before"
+    return {"kind": "causes", "title": phrases.say("section", "causes_before" if worked_on else "causes"),
+            "first": phrases.say("causes", "sound") if sound else "",
+            "causes": [_cause(cause, leading[0], book, phrases) for cause in leading],
+            "open": " ".join(_open(entry, leading, book, phrases))}
 
 
 def judged_before(assessment: dict[str, Any], tests: list[Test]) -> Entry | None:
@@ -57,15 +63,19 @@ def leading_of(entry: Entry, phrases: Phrases) -> list[Entry]:
     return [cause for cause in best if cause["fit"] >= limits["near"] * best[0]["fit"]]
 
 
-def _cause(cause: Entry, entry: Entry, book: Entry, phrases: Phrases) -> dict[str, str]:
+def _cause(cause: Entry, best: Entry, book: Entry, phrases: Phrases) -> dict[str, str]:
+    """A cause in words for the customer, its evidence as one line; what was just said of the best is not said again."""
     words = book["causes"][cause["id"]]
-    key = "first" if cause is entry["causes"][0] else "second"
-    said = [words["customer"]]
+    lead = (book["said"]["first"].replace("{cause}", words["name"]) if cause is best
+            else phrases.say("causes", "near", cause=words["name"]))
+    said = []
     for part in ("for", "against"):
         if cause[part]:
-            listed = phrases.row([evidence(item, book, phrases) for item in cause[part]])
+            repeated = cause is not best and cause[part] == best[part]
+            listed = phrases.say("causes", "same") if repeated else phrases.words["list"]["semicolon"].join(
+                evidence(item, book, phrases) for item in cause[part])
             said.append(sentence(book["said"][part].replace("{evidence}", listed)) + ".")
-    return paragraph(" ".join(said), book["said"][key].replace("{cause}", words["name"]))
+    return {"lead": lead, "text": words["customer"], "evidence": " ".join(said)}
 
 
 def evidence(item: Entry, book: Entry, phrases: Phrases) -> str:
@@ -84,21 +94,24 @@ def _figure(code: str, value: float, phrases: Phrases) -> str:
     return phrases.measure("temperature_difference" if "_k_" in code else "temperature", value)
 
 
-def _open(entry: Entry, leading: list[Entry], book: Entry, phrases: Phrases) -> list[dict[str, str]]:
-    """What cannot be told apart yet, the reading that would help most, and what to mind."""
+def _open(entry: Entry, leading: list[Entry], book: Entry, phrases: Phrases) -> list[str]:
+    """What cannot be told apart yet, the reading that would help most, and what to mind.
+
+    That opening the circuit is for certified people stands among the cautions of every sheet.
+    """
     said, ids = book["said"], [cause["id"] for cause in leading]
     found = []
     if not leading:
-        found.append(paragraph(said["many"]))
-    elif entry["undecided"]:
+        found.append(said["many"])
+    elif set(entry["undecided"]) <= {*ids, "healthy"}:
+        found += [phrases.say("causes", "tied")] if len(ids) > 1 else []
+    else:
         names = phrases.listed([book["causes"][cause]["name"] for cause in entry["undecided"]])
-        found.append(paragraph(said["tied"].replace("{causes}", names)))
+        found.append(said["tied"].replace("{causes}", names))
     if entry["next_check"]:
-        found.append(paragraph(said["check"].replace("{check}", book["checks"][entry["next_check"]["what"]])))
+        found.append(phrases.say("causes", "check", check=book["checks"][entry["next_check"]["what"]]))
     if "undercharge" in ids or ids[:1] == ["healthy"]:
-        found.append(paragraph(said["weigh"]))
+        found.append(said["weigh"])
     if "non_condensables" in ids:
-        found.append(paragraph(said["mixed"]))
-    if any("certified people" in book["causes"][cause]["takes"] for cause in ids):
-        found.append(paragraph(said["opening"]))
+        found.append(said["mixed"])
     return found

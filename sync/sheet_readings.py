@@ -46,7 +46,7 @@ def block(visit: dict[str, Any], assessment: dict[str, Any], tests: list[Test], 
         phrases: words and units of the reader [object]
 
     Returns:
-        {kind, title, settings, columns, rows, spreads, plots, notes} [plain data]
+        {kind, title, settings, head, columns, rows, spreads, plots, notes} [plain data]
     """
     judged = {entry["id"]: entry for entry in assessment.get("tests") or []}
     settings, differing, counted = _conditions(tests, phrases)
@@ -57,6 +57,7 @@ def block(visit: dict[str, Any], assessment: dict[str, Any], tests: list[Test], 
         "kind": "readings",
         "title": phrases.say("section", "readings" if len(tests) > 1 else "readings_one"),
         "settings": settings,
+        "head": phrases.words["reading"],
         "columns": [_column(test, tests, phrases) for test in tests],
         "rows": rows,
         "spreads": any(cell["spread"] for row in rows for cell in row["cells"]),

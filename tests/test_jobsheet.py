@@ -156,12 +156,20 @@ def test_the_bill_is_exact(rulebook: Rulebook) -> None:
     assert bill["notes"] == ["Paid 14 July 2026, by card."]
 
 
+def test_what_nobody_signed_is_not_called_signed(rulebook: Rulebook) -> None:
+    """Agreed without a signature: the heading and the sentence say so."""
+    signed = block(sheet_of(PAIR, rulebook), "signature")
+    assert (signed["title"], signed["text"].splitlines()[0]) == ("Signed", "Agreed: the work and the price.")
+    agreed = block(sheet_of({key: PAIR[key] for key in PAIR if key != "signature"}, rulebook), "signature")
+    assert (agreed["title"], agreed["text"]) == ("Agreed", "The work and the price; not signed.")
+
+
 def test_refrigerant_moved_is_told_by_mass(rulebook: Rulebook) -> None:
     """What went out, what was held, what went in; and the circuit is no longer called closed."""
     data = sheet_of(MOVED, rulebook)
     moved = block(data, "refrigerant")
     assert moved["rows"][0][:3] == ["Recovered", "R-134a", "410\u00a0g"]
-    assert moved["rows"][1] == ["Evacuated", "", "", "Down to 65\u00a0Pa, rose by 20\u00a0Pa, held 30 min"]
+    assert moved["rows"][1] == ["Evacuated", "", "", "Down to 65\u00a0Pa, rose by 20\u00a0Pa, held 30\u00a0min"]
     assert not any("no refrigerant was moved" in text for text in block(data, "cautions")["texts"])
     assert any("no refrigerant was moved" in text for text in block(sheet_of(PAIR, rulebook), "cautions")["texts"])
 
