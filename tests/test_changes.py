@@ -231,7 +231,9 @@ def test_a_cursor_of_another_journal_begins_anew(tmp_path: Path, rulebook: Books
                 cursors.append(listener.cursor)
 
 
-@pytest.mark.parametrize("cursor", ["x", "1.2", "-5", "1.2.zzzzzzzz.4", "9" * 40, "1.1.00000000.-1", "-1.", "-1.0.00000000.²"])
+@pytest.mark.parametrize(
+    "cursor", ["x", "1.2", "-5", "1.2.zzzzzzzz.4", "9" * 40, "1.1.00000000.-1", "-1.", "-1.0.00000000.²"]
+)
 def test_a_cursor_that_was_never_given_is_refused(logbook: Logbook, cursor: str) -> None:
     """In a sentence that says what to do."""
     with pytest.raises(BadCursor):
