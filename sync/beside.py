@@ -160,6 +160,7 @@ def cleaner_of(visit: Found, rulebook: Found) -> Found | None:
         or mix.get("parts_cleaner") is None
         or mix.get("parts_water") is None
         or not mix["parts_cleaner"] > 0
+        or not mix["parts_water"] >= 0
     ):
         return None
     limits = rulebook["checks_at_rest"]["cleaner"]

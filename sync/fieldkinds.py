@@ -15,6 +15,9 @@ from marshmallow import ValidationError, fields
 DAY = re.compile(r"\d{4}-\d\d-\d\d", re.ASCII)
 TIME = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d(:\d\d(\.\d{1,6})?)?(Z|[+-]\d\d:\d\d)", re.ASCII)
 
+# The largest size of a number, which is that of the border's whole numbers, and the least of one that is not zero.
+WHOLE, LEAST = 2**53, 1e-100
+
 Describe = Callable[[fields.Field[Any]], dict[str, Any]]
 
 
@@ -56,11 +59,14 @@ class Number(Checked):
     def look(self, value: Any) -> None:
         if isinstance(value, bool) or not isinstance(value, (int, float)):
             raise refuse("not_a_number")
-        if not -float("inf") < value < float("inf"):
+        # Between these, squares and quotients of what is measured stay numbers; beyond them nothing is measured.
+        if not -float("inf") < value < float("inf") or (value != 0 and abs(value) < LEAST):
             raise refuse("not_finite")
+        if abs(value) > WHOLE:
+            raise refuse("number_too_large")
 
     def described(self, inner: Describe) -> dict[str, Any]:
-        return {"type": "number"}
+        return {"type": "number", "minimum": -WHOLE, "maximum": WHOLE}
 
 
 class Whole(Checked):

@@ -98,3 +98,9 @@ def test_co2_equivalents_by_the_newest_report(rulebook, refrigerant, grams, kg, 
     move = {"id": "m", "kind": "charged", "refrigerant": refrigerant, "grams": grams}
     found = beside.co2e_of({"refrigerant_moves": [move, {"id": "d", "kind": "dye_added"}]}, rulebook)
     assert found == [{"move": "m", "kg": pytest.approx(kg), "report": report}]
+
+
+def test_a_mix_of_less_than_no_water_is_none(rulebook):
+    """Minus one part to one part would be divided by nothing."""
+    mix = {"parts_cleaner": 1.0, "parts_water": -1.0, "made_ml": 1500.0}
+    assert beside.cleaner_of({"work": [{"id": "w", "cleaner": mix}]}, rulebook) is None

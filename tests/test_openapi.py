@@ -82,7 +82,9 @@ def test_the_description_is_sound(told: Books) -> None:
 def test_fields_are_described_as_they_are_judged(told: Books, rulebook: Books) -> None:
     """A number, a code with its vocabulary, what must be there, what may be null, and no field beyond."""
     test = told["components"]["schemas"]["test.add"]
-    assert test["properties"]["readings"]["properties"]["vent_c"] == {"type": ["number", "null"]}
+    assert test["properties"]["readings"]["properties"]["vent_c"] == {
+        "type": ["number", "null"], "minimum": -(2**53), "maximum": 2**53,
+    }  # fmt: skip
     assert test["properties"]["role"] == {"enum": rulebook["vocabularies"]["role"]}
     assert sorted(test["required"]) == ["at", "id", "role"]
     assert test["additionalProperties"] is False

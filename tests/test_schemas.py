@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+import json
+import random
+from collections.abc import Iterator
 from typing import Any
 
 import pytest
 
+from sync.diagnosis import diagnose
 from sync.schemas import check_op, check_visit
 from tests.ops import STARTED, Phone, uuid7
+from tests.random_visits import visit as random_visit
 
 VISIT = uuid7(1, 1)
 Books = dict[str, Any]
@@ -225,3 +230,40 @@ def test_a_day_of_calibration_is_a_day_of_the_calendar(rulebook: Books) -> None:
     assert judged("2028-02-29") == set()
     for slip in ("2027-02-29", "2027-13-01", "2027-03", "20270331", "2027-03-31T00:00:00Z", 2027):
         assert judged(slip) == {("/instruments/low_gauge/calibrated_until", "not_a_day")}
+
+
+@pytest.mark.parametrize("value", [2**53 + 2.0, -1e20, 1e308, 1e-101, -5e-324])
+def test_a_number_that_nothing_measured_is_named(value: float, rulebook: Books) -> None:
+    """Larger than any reading, or nearer to nothing: squares and quotients of it would be no numbers any more."""
+    [(pointer, code)] = found(check_visit(visit_with(distance_km=value), rulebook))
+    assert (pointer, code) == ("/distance_km", "number_too_large" if abs(value) > 1 else "not_finite")
+
+
+@pytest.mark.parametrize("value", [2.0**53, -(2**53), 1e-100, 0, -0.0, 1e15])
+def test_an_odd_number_is_kept(value: float, rulebook: Books) -> None:
+    """It is for the judgement to question it."""
+    assert check_visit(visit_with(distance_km=value), rulebook) == []
+
+
+def test_no_sound_visit_crashes_the_judgement(rulebook: Books) -> None:
+    """Numbers far from any vehicle, in any places that the shape allows: a judgement of plain numbers comes out."""
+    dice, judged = random.Random(7), 0
+    extreme = (0, -1.0, 2.0**53, -(2.0**53), 1e-100, -1e-100, 1e5, -273.15, -273.16, 374.0, 1e15)
+    for seed in range(200):
+        visit = random_visit(seed)
+        places = list(numbers(visit))
+        for holder, name in dice.sample(places, min(len(places), dice.randint(1, 4))):
+            holder[name] = dice.choice(extreme)
+        if not check_visit(visit, rulebook):
+            assert json.dumps(diagnose(visit, rulebook, "test"), allow_nan=False)
+            judged += 1
+    assert judged > 100
+
+
+def numbers(node: Any) -> Iterator[tuple[Any, Any]]:
+    """Every place of a number, as what holds it and its name there."""
+    for name, value in node.items() if isinstance(node, dict) else enumerate(node):
+        if isinstance(value, (dict, list)):
+            yield from numbers(value)
+        elif isinstance(value, (int, float)) and not isinstance(value, bool):
+            yield node, name

@@ -111,7 +111,8 @@ export function vacuumOf(visit, rulebook) {
 export function cleanerOf(visit, rulebook) {
   let mix = null;
   for (const item of listOf(visit, "work")) if (!absent(item.cleaner)) mix = item.cleaner;
-  if (mix === null || absent(mix.parts_cleaner) || absent(mix.parts_water) || !(mix.parts_cleaner > 0)) return null;
+  if (mix === null || absent(mix.parts_cleaner) || absent(mix.parts_water)) return null;
+  if (!(mix.parts_cleaner > 0) || !(mix.parts_water >= 0)) return null;
   const limits = rulebook.checks_at_rest.cleaner;
   const cleaner = mix.parts_cleaner;
   const water = mix.parts_water;
