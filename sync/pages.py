@@ -198,7 +198,7 @@ def digest_page(digest: str) -> str:
 
 
 def device_page(device: str, seq: int) -> str:
-    """The page with a device's receipts round a seq; twelve digits, so that names sort as numbers do."""
+    """The page with a device's receipts round a seq; fourteen digits, so that names sort as numbers do."""
     return f"devices/{device}/{seq // RECEIPTS_A_PAGE:014d}"
 
 

@@ -5,6 +5,7 @@ Nothing here knows what stands on a page. The journal is only read.
 
 from __future__ import annotations
 
+import re
 import shutil
 
 from sync.errors import LaybyError
@@ -13,6 +14,7 @@ from sync.logbook import CHECKPOINT, Logbook
 from sync.turns import ALONE
 
 STEPS = 10
+_NAME = re.compile(r"[a-z]+(/[0-9a-z-]+)+")
 
 
 class NoSuchView(LaybyError):
@@ -67,8 +69,9 @@ def rebuild_one(logbook: Logbook, name: str) -> None:
         NoSuchView: there is no such page.
     """
     with ALONE, logbook.writing():
-        folder, _, last = name.rpartition("/")
-        if name not in logbook.page_names(folder) or not last:
+        folder = name.rpartition("/")[0]
+        # A name that leads out of the pages would have a file of another kind written over.
+        if not _NAME.fullmatch(name) or name not in logbook.page_names(folder):
             raise NoSuchView(name=name)
         logbook.make_again(name)
         logbook.flush()

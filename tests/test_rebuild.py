@@ -66,9 +66,11 @@ def test_one_page_is_made_right(folder: Path, rulebook: Books) -> None:
     with opened(folder, rulebook) as logbook:
         rebuild_one(logbook, "days/2026-06-12")
         assert [len(logbook.ops(visit)) for visit in visits[:2]] == [3, 0]
-        for name in ("days/2020-01-01", "../journal", "days", "", "days/"):
+        others = {path: path.read_bytes() for path in folder.glob("*.json")}
+        for name in ("days/2020-01-01", "../journal", "../checkpoint", "days/../../checkpoint", "days", "", "days/"):
             with pytest.raises(NoSuchView):
                 rebuild_one(logbook, name)
+        assert {path: path.read_bytes() for path in folder.glob("*.json")} == others
     with opened(folder, rulebook) as logbook:
         assert [len(logbook.ops(visit)) for visit in visits[:2]] == [3, 0]
 
