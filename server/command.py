@@ -9,13 +9,15 @@ import argparse
 import json
 import sys
 from collections.abc import Callable, Iterator
-from datetime import datetime
 from importlib.metadata import version
 from pathlib import Path
 from typing import Any
 
-from server.deskwork import desk, folder_of
+from server.cards import card, find, merge
+from server.daily import approve, day, evening, ledger, send, sheet
+from server.deskwork import folder_of
 from server.keeping import backup, erase, export, rebuild, receive, restore
+from server.phones import devices, pair, passphrase
 from sync.errors import LaybyError, sentence
 
 PORT = 8765
@@ -87,152 +89,6 @@ def assess(arguments: Arguments) -> int:
             status = 1
         print(json.dumps(result, ensure_ascii=False, allow_nan=False), flush=True)
     return status
-
-
-def sheet(arguments: Arguments) -> int:
-    """Make one visit's sheet now and say where it lies."""
-    print(desk(arguments, "sheet", visit=arguments.visit))
-    return 0
-
-
-def _tell(rows: list[dict[str, Any]], nothing: str) -> int:
-    """Print the rows of an evening; 1 where one of them needs a person."""
-    for row in sorted(rows, key=lambda row: str(row["started_at"])):
-        when = str(row["started_at"] or "")[11:16]
-        named = " · ".join(str(row[key]) for key in ("place", "customer", "vehicle") if row[key])
-        print(f"{when}  {named}\n       {row['state'] or 'no sheet'}" + (f", {row['file']}" if row["file"] else ""))
-        for remark in [row["reason"], *row["notes"]]:
-            if remark:
-                print(f"       {remark['text']}")
-        print(f"       {row['visit']}")
-    if not rows:
-        print(nothing)
-    return 1 if any(row["reason"] and row["state"] != "sent" for row in rows) else 0
-
-
-def evening(arguments: Arguments) -> int:
-    """Make the day's sheets and list what is ready."""
-    status = _tell(desk(arguments, "evening", day=arguments.day), "No visit is filed for that day.")
-    found = desk(arguments, "reminders", day=arguments.day)
-    if found:
-        print("\nAlso open:", *(f"  {reminder['text']}" for reminder in found), sep="\n")
-    return status
-
-
-def approve(arguments: Arguments) -> int:
-    """Approve sheets that a person has looked at."""
-    rows = desk(arguments, "approve", visits=arguments.visits, all=arguments.all)
-    return _tell(rows, "No sheet waits for approval.")
-
-
-def send(arguments: Arguments) -> int:
-    """Mail the approved sheets, each once."""
-    if arguments.test:
-        outcome = desk(arguments, "send_test")
-        print(outcome["text"])
-        return 0 if outcome["code"] in ("mail_test", "mail_test_file") else 1
-    return _tell(desk(arguments, "send"), "No approved sheet waits to be sent.")
-
-
-def find(arguments: Arguments) -> int:
-    """Find visits by plate, VIN, customer's name or day."""
-    found = desk(arguments, "find", text=" ".join(arguments.text))
-    for visit in found["visits"]:
-        named = " · ".join(str(visit[key]) for key in ("customer", "vehicle", "plate", "vin") if visit[key])
-        print(f"{visit['day'] or '':10}  {named}\n            {visit['id']}")
-        ids = " · ".join(f"{what} {visit[f'{what}_id']}" for what in ("vehicle", "customer") if visit[f"{what}_id"])
-        if ids:
-            print(f"            {ids}")
-    if found["more"]:
-        print("There are more; name another word of it.")
-    if not found["visits"]:
-        print("No visit is found by that.")
-    return 0
-
-
-def day(arguments: Arguments) -> int:
-    """Write the day page: visits, distance, money, cylinders; as PDF and as CSV."""
-    print(*desk(arguments, "day", day=arguments.day), sep="\n")
-    return 0
-
-
-def ledger(arguments: Arguments) -> int:
-    """Write the ledger of refrigerant of a period, as PDF and as CSV."""
-    print(*desk(arguments, "ledger", first=arguments.first, last=arguments.last), sep="\n")
-    return 0
-
-
-def _show(card: dict[str, Any]) -> int:
-    """Print a card; 1 where corrections disagree and a person has to say which one holds."""
-    print(", ".join(card.get("ids") or [card["id"]]))
-    for name, value in sorted(card["fields"].items()):
-        print(f"  {name}: {value}")
-    for conflict in card["conflicts"]:
-        told = " or ".join(str(one["value"]) for one in conflict["values"])
-        print(f"  {conflict['pointer'][1:]} is in dispute: {told}. Correct it to the one that holds.")
-    for visit in card["visits"]:
-        print(f"  visit {visit}")
-    return 1 if card["conflicts"] else 0
-
-
-def card(arguments: Arguments) -> int:
-    """Show what is known of a vehicle or customer, corrected first where fields are given."""
-    fields = dict(pair.partition("=")[::2] for pair in arguments.fields)
-    return _show(desk(arguments, "card", what=arguments.what, id=arguments.id, fields=fields))
-
-
-def merge(arguments: Arguments) -> int:
-    """Say that one customer was written down twice; the visits of both show under the one that is kept."""
-    return _show(desk(arguments, "merge", keep=arguments.keep, drop=arguments.drop))
-
-
-def pair(arguments: Arguments) -> int:
-    """Show a code, once, by which a phone is paired with this desk."""
-    from server import address, codes
-
-    reached = address.sound(arguments.address) if arguments.address else address.for_phones(folder_of(arguments))
-    offer = desk(arguments, "pair")
-    opened = f"{reached}/pair#{offer['code']}"
-    if not arguments.plain:
-        print(codes.in_characters(opened))
-    short = f"{offer['short'][:4]} {offer['short'][4:]}"
-    print(f"Open with the phone's camera, until {_clock(offer['code_until_ms'])}:\n  {opened}")
-    print(f"Or type in the phone's settings, until {_clock(offer['short_until_ms'])}:\n  {short}")
-    return 0
-
-
-def passphrase(arguments: Arguments) -> int:
-    """Show an address, good once and for an hour, where the passphrase of the desk's pages can be set."""
-    from server import address
-
-    key = desk(arguments, "new_passphrase")
-    print("Set the passphrase of the desk's pages, within an hour, at:")
-    print(f"  {address.of_desk(folder_of(arguments))}/desk/passphrase?key={key}")
-    return 0
-
-
-def devices(arguments: Arguments) -> int:
-    """List the paired phones, or revoke one."""
-    if arguments.revoke:
-        gone = desk(arguments, "revoke", device=arguments.revoke)
-        print(f"{gone['name']} is revoked. What it filed stays filed; it hands in no more until it is paired again.")
-        return 0
-    found = desk(arguments, "devices")
-    for device in found:
-        state = "paired" if device["revoked_at"] is None else f"revoked {_date(device['revoked_at'])}"
-        seen = f"paired {_date(device['paired_at'])}, last seen {_date(device['last_seen'])}"
-        print(f"{device['name']}: {state}\n       {seen}\n       {device['device']}")
-    if not found:
-        print("No phone is paired. Run `layby pair`.")
-    return 0
-
-
-def _date(at_ms: int) -> str:
-    return f"{datetime.fromtimestamp(at_ms / 1000).astimezone():%Y-%m-%d %H:%M}"
-
-
-def _clock(at_ms: int) -> str:
-    return _date(at_ms)[11:]
 
 
 def rulebook(arguments: Arguments) -> int:

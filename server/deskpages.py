@@ -15,7 +15,8 @@ from werkzeug.wrappers import Response as BaseResponse
 
 from server import address, codes
 from server.deskdoor import one, page, pages
-from server.errands import NoSuchDay, carry_out
+from server.errand_sheets import NoSuchDay
+from server.errands import carry_out
 from server.filing import logbook
 
 TEXT_MOST = 200

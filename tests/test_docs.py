@@ -105,6 +105,16 @@ def test_every_file_named_is_there(page: str) -> None:
     assert missing == []
 
 
+def test_the_map_names_every_module() -> None:
+    """Each Python module and each of the phone's own is in the tables of what goes where, and nothing else is."""
+    tables = text_of("DEVELOPERS.md").split("## What goes where")[1].split("\n## ")[0].partition("A module is named")[2]
+    named = set(re.findall(r"`([a-z_*]+)`", tables))
+    files = [path for folder in ("sync", "server", "reports") for path in (ROOT / folder).glob("*.py")]
+    modules = {path.stem for path in (*files, *(ROOT / "pwa").glob("*.js"))} - {"__init__"}
+    parts = {name for name in modules if name.startswith("sheet_")}
+    assert modules - parts == named - {"sheet_*"}
+
+
 def test_every_dependency_has_its_reason() -> None:
     """Each package that the project asks for stands in the table of what it stands on."""
     project = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["project"]
