@@ -1,9 +1,10 @@
 // Wires the parts of the page together: rulebook, outbox, courier, worker, screens.
 // Wires only: no rule of the trade, no storage and no markup of its own.
 
+import { begun, outbox } from "./ahead.js";
 import { createCapture } from "./capture.js";
 import { createCarrydesk } from "./carrydesk.js";
-import { createCourier, pairWith, rulebookOfPage } from "./courier.js";
+import { createCourier, pairWith } from "./courier.js";
 import { carryScreen } from "./form/carry.js";
 import { dayScreen } from "./form/day.js";
 import { el, say as sayOn } from "./form/elements.js";
@@ -11,9 +12,8 @@ import { pairingPart, pairingScreen } from "./form/pairing.js";
 import { settingsScreen } from "./form/settings.js";
 import { counted, faultWords, lastSentWords, sentWords } from "./form/words.js";
 import { createHearing } from "./hearing.js";
-import { isoLocal, newDevice, phoneName, uuid7 } from "./identity.js";
+import { isoLocal, phoneName, uuid7 } from "./identity.js";
 import { startOffline } from "./offline.js";
-import { openOutbox } from "./outbox.js";
 import { hasDraft } from "./page.js";
 import { firstUnits, openVisit } from "./visitdesk.js";
 
@@ -25,7 +25,6 @@ const byId = (id) => document.getElementById(id);
 const status = el("p", { class: "status", role: "status", id: "status" });
 const places = { head: byId("head"), page: byId("page"), index: byId("index"), foot: byId("foot"), status };
 const state = { ready: "getting_ready", update: false, persisted: null, lastSuccess: undefined, ops: 0, photos: { waiting: 0, refused: 0 } };
-const outbox = openOutbox();
 let settings = null;
 let open = null;
 let day = null;
@@ -204,11 +203,10 @@ function listen() {
 }
 
 async function begin() {
-  const rulebook = await rulebookOfPage();
-  settings = (await outbox.recall("settings")) ?? { units: firstUnits(navigator.language) };
+  const [rulebook, kept, device, persisted] = await Promise.all([begun.rulebook, begun.settings, begun.device, navigator.storage?.persisted?.()]);
+  settings = kept ?? { units: firstUnits(navigator.language) };
   wear(settings.theme);
-  const device = await outbox.recallOrMake("device", newDevice);
-  state.persisted = (await navigator.storage?.persisted?.()) ?? null;
+  state.persisted = persisted ?? null;
   const courier = createCourier({ outbox, device, hear: createHearing({ outbox, rulebook }) });
   parts = { rulebook, outbox, device, capture: createCapture({ outbox, rulebook, device }), courier, carrydesk: createCarrydesk({ outbox, device }) };
   listen();

@@ -40,7 +40,14 @@ async function holdsAll() {
   return shell.files.every((file) => found.has(file.path));
 }
 
-self.addEventListener("install", (event) => event.waitUntil(install()));
+// Where the browser can be told ahead, it takes what a page loads from the cache by itself: a start then waits for one
+// answer of this worker, not for eighty.
+const ROUTES = ["/:file.js", "/form/:file.js", "/trade/:file.js", "/style.css", "/rulebook.json"];
+
+const route = (event) =>
+  event.addRoutes?.(ROUTES.map((pathname) => ({ condition: { urlPattern: { pathname }, requestMethod: "GET" }, source: { cacheName: CACHE } })));
+
+self.addEventListener("install", (event) => event.waitUntil(Promise.all([install(), route(event)])));
 self.addEventListener("activate", (event) => event.waitUntil(activate()));
 
 self.addEventListener("fetch", (event) => {

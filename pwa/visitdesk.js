@@ -63,19 +63,19 @@ export async function openVisit(id, slug, desk) {
 
   // Every visit on the phone, and this one as `mine`: customers that the desk joined stand under one id.
   async function around() {
-    const over = merged(await outbox.customerOps(), rulebook.kinds);
-    return { views: joined(await outbox.visits(), over), mine: joined([page], over)[0].visit };
+    const [ops, views] = await Promise.all([outbox.customerOps(), outbox.visits()]);
+    const over = merged(ops, rulebook.kinds);
+    return { views: joined(views, over), mine: joined([page], over)[0].visit };
   }
 
-  const { views } = await around();
-  const clocks = await openClocks(id, { outbox: desk.outbox, failed, say });
+  const [near, clocks] = await Promise.all([around(), openClocks(id, { outbox, failed, say })]);
   const tools = {
     page, rulebook, unitFor, clocks, app: desk.app,
     units: () => settings().units,
     now: capture.now,
     say,
-    records: recordsOf(views, id),
-    lastTest: lastTestOf(views, id),
+    records: recordsOf(near.views, id),
+    lastTest: lastTestOf(near.views, id),
     newId: capture.newId,
     taxPct: () => settings().tax_pct,
     freshTest: () => ({ id: capture.newId(), at: capture.now() }),
@@ -92,11 +92,11 @@ export async function openVisit(id, slug, desk) {
   };
 
   // What is known of vehicle and customer: the offers to take it over, and whether the last test is marked healthy.
-  async function look() {
+  async function look(found = null) {
     const car = page.visit.vehicle?.id;
     const ops = car === undefined ? [] : await outbox.cardOps(`vehicle ${car}`);
     const test = (page.visit.tests ?? []).at(-1)?.id ?? null;
-    const { views, mine } = await around();
+    const { views, mine } = found ?? (await around());
     const person = mine.customer?.id;
     const said = person === undefined ? [] : await outbox.cardOps(`customer ${person}`);
     page.offers = {
@@ -277,7 +277,7 @@ export async function openVisit(id, slug, desk) {
     screen = visitScreen(places, { page, step, tools: { ...tools, step }, actions });
   }
 
-  await look();
+  await look(near);
   const ticking = setInterval(() => {
     clocks.watch(performance.now(), desk.seen());
     screen?.tick();

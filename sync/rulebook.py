@@ -56,11 +56,11 @@ def combined(folder: Path | None = None) -> bytes:
     books = {name: _without_notes(book) for name, book in load(folder).items()}
     books.get("wording", {}).pop("errors", None)
     sheet = books.get("sheet_words", {})
-    for desk_table in ("rows", "conditions"):
+    for desk_table in ("rows", "conditions", "own_notes"):
         sheet.pop(desk_table, None)
-    desk_only = sheet.pop("desk_only", [])
+    on_phone = sheet.pop("on_phone", [])
     for language, words in sheet.get("languages", {}).items():
-        sheet["languages"][language] = {group: said for group, said in words.items() if group not in desk_only}
+        sheet["languages"][language] = {group: said for group, said in words.items() if group in on_phone}
     return json.dumps(books, ensure_ascii=False, separators=(",", ":")).encode()
 
 

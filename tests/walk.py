@@ -45,6 +45,46 @@ def settle(page: Page) -> None:
     choose(page, "Pressures", "psi")
     choose(page, "Temperatures", "°F")
     choose(page, "Altitude", "m")
+    page.get_by_label("High gauge, calibrated until").fill("2021-03-31")
+
+
+def without_network(page: Page, look: Look) -> None:
+    """The screens beside the visits: what is carried by hand, and pairing."""
+    page.get_by_role("button", name="Carry by hand").click()
+    expect(page.get_by_role("heading", level=1)).to_contain_text("hand")
+    look("carry")
+    page.goto(page.url.split("#")[0] + "pair")
+    expect(page.get_by_role("heading", level=1)).to_have_text("Pair this phone")
+    look("pair")
+    page.get_by_role("button", name="To the day").click()
+
+
+def sign(page: Page) -> None:
+    """A stroke on the sheet for signatures."""
+    page.get_by_text("Signature", exact=True).click()
+    sheet = page.locator(".sign-here.open")
+    sheet.scroll_into_view_if_needed()
+    box = sheet.bounding_box()
+    assert box is not None
+    page.mouse.move(box["x"] + 30, box["y"] + 40)
+    page.mouse.down()
+    page.mouse.move(box["x"] + 140, box["y"] + 60, steps=6)
+    page.mouse.up()
+
+
+def judge(page: Page, look: Look) -> None:
+    """The result as it stands, then with all that it folds away; a signature; what is asked before setting aside."""
+    go_to(page, "Result")
+    choose(page, "How the visit ends", "done")
+    look("result")
+    page.get_by_text("What it means, how to confirm and to mend").first.click()
+    page.get_by_text("Not noted in both tests").click()
+    sign(page)
+    page.get_by_role("button", name="Set this visit aside").click()
+    look("result-open")
+    page.get_by_role("button", name="Go on with it").click()
+    page.get_by_role("button", name="Keep the signature").click()
+    expect(page.get_by_text("Signed by")).to_be_visible()
 
 
 def arrive(page: Page, look: Look) -> None:
@@ -87,7 +127,7 @@ def walk(page: Page, look: Look) -> None:
     look("day-empty")
     settle(page)
     look("settings")
-    page.get_by_role("button", name="Back to the day").click()
+    without_network(page, look)
     start_visit(page)
     arrive(page, look)
     go_to(page, "Before")
@@ -125,9 +165,7 @@ def walk(page: Page, look: Look) -> None:
     write(page, "Rinsed", "20")
     test_of(page, AFTER)
     look("after")
-    go_to(page, "Result")
-    choose(page, "How the visit ends", "done")
-    look("result")
+    judge(page, look)
     page.get_by_text("nothing charged yet").click()
     page.get_by_role("button", name="Add a line").click()
     line = page.get_by_role("group", name="Line 1")

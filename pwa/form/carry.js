@@ -35,7 +35,7 @@ function partRow({ name, size, url }, place, parts) {
 export function carryScreen(places, { parts, share, readReceipts, write, home }) {
   const answer = el("div", { class: "receipts", role: "status" });
   const choose = el("input", {
-    type: "file", id: "receipts", accept: ".txt,text/plain", multiple: true,
+    type: "file", id: "receipts", class: "receipt-files", accept: ".txt,text/plain", multiple: true,
     on: {
       change: async () => {
         const words = await readReceipts([...choose.files]);

@@ -1,7 +1,7 @@
 // What the readings fit: the leading causes with what speaks for and against each, ties, and the check that tells most.
 // DOM only: ranking and evidence come from the judgement, every word from the rulebook. No fit is shown as a percentage.
 
-import { el } from "./elements.js";
+import { el, folded } from "./elements.js";
 import { sentenceCase } from "./words.js";
 
 const LEADING = 2;
@@ -21,29 +21,28 @@ function figure(code, value, speak) {
   return code.includes("_k_") ? speak.difference(value) : speak.temperature(value);
 }
 
-function evidenceWords(items, words, speak) {
-  const said = items.map(({ code, values }) =>
-    words.evidence[code].replace("{value}", figure(code, values.value, speak)).replace("{usual}", figure(code, values.usual, speak)),
-  );
-  return said.join(", ");
-}
+const evidenceWords = ({ code, values }, words, speak) =>
+  sentenceCase(words.evidence[code].replace("{value}", figure(code, values.value, speak)).replace("{usual}", figure(code, values.usual, speak)));
 
 const meaning = (text) => el("p", { class: "meaning" }, text);
 
+const SIDES = [["for", "For it"], ["against", "Against it"]];
+
+// What speaks for a cause and against it, a line each.
 function sides(cause, words, speak) {
-  return ["for", "against"]
-    .filter((side) => cause[side].length > 0)
-    .map((side) => meaning(`${sentenceCase(words.said[side].replace("{evidence}", evidenceWords(cause[side], words, speak)))}.`));
+  const rows = SIDES.filter(([side]) => cause[side].length > 0).flatMap(([side, name]) => [
+    el("dt", null, name), ...cause[side].map((item) => el("dd", null, evidenceWords(item, words, speak))),
+  ]);
+  return rows.length === 0 ? [] : [el("dl", { class: "evidence" }, rows)];
 }
 
 function causeView(cause, first, words, speak) {
   const said = words.causes[cause.id];
-  const more = [said.confirm, said.takes, said.mind].filter((part) => part);
+  const more = [said.technician, said.confirm, said.takes, said.mind].filter((part) => part);
   return [
     el("p", { class: "cause" }, words.said[first ? "first" : "second"].replace("{cause}", said.name)),
-    meaning(said.technician),
     ...sides(cause, words, speak),
-    el("details", { class: "held" }, el("summary", null, el("b", null, "To confirm and to mend"), el("span", { class: "turn" }, "open")), more.map(meaning)),
+    folded("What it means, how to confirm and to mend", more.map((text) => el("p", { class: "sentence" }, text))),
   ];
 }
 
@@ -64,13 +63,18 @@ function tiedWords(judged, rulebook) {
   return names.length === 0 ? null : words.said.tied.replace("{causes}", `${names.slice(0, -1).join(", ")} and ${names.at(-1)}`);
 }
 
-// One test's causes, in full or in short; null where none were worked out.
-export function causesView(name, judged, { rulebook, speak }, short) {
+const checkOf = (judged) => judged?.next_check?.what ?? null;
+
+// One test's causes, in full; or in short below those of `earlier`, whose next check is not said again. Null where none
+// were worked out.
+export function causesView(name, judged, { rulebook, speak }, earlier) {
   if (judged.causes.length === 0) return null;
   const words = wordsOf(rulebook);
   const leading = leadingOf(judged, rulebook);
   const tied = tiedWords(judged, rulebook);
-  const check = judged.next_check === null ? null : words.said.check.replace("{check}", words.checks[judged.next_check.what]);
+  const short = earlier !== undefined;
+  const next = checkOf(judged) === checkOf(earlier) ? null : checkOf(judged);
+  const check = next === null ? null : words.said.check.replace("{check}", words.checks[next]);
   return el(
     "section", { class: "doubts" },
     el("h2", null, `What the readings fit, ${name}`),

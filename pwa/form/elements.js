@@ -18,6 +18,14 @@ export const el = (tag, attributes, ...children) => dress(document.createElement
 
 export const drawn = (tag, attributes, ...children) => dress(document.createElementNS(SVG, tag), attributes, children);
 
+// Words folded under one line, opened with a tap.
+export function folded(title, parts, line = null) {
+  const turn = el("span", { class: "turn" }, "open");
+  const turned = (event) => say(turn, event.target.open ? "fold away" : "open");
+  const summary = el("summary", null, el("b", null, title), line && el("span", { class: "meaning" }, line), turn);
+  return el("details", { class: "held", on: { toggle: turned } }, summary, parts);
+}
+
 let count = 0;
 
 export function freshId(name) {

@@ -3,6 +3,7 @@
 
 import { faultsOf, partsOf } from "../mend.js";
 import { button, el } from "./elements.js";
+import { askedTwice } from "./sure.js";
 import { clock, codeWords, counted } from "./words.js";
 
 function nameOf(pointer, rulebook) {
@@ -50,13 +51,9 @@ function asked(conflict, _, all) {
 // The desk erased whom this visit is about: why nothing is taken in, and the way to remove it here, asked twice.
 function erasure(count, { removeErased }) {
   const said = `This visit belongs to a customer whose data were erased at the desk, so the desk no longer takes it in. ${counted(count, "entry stays", "entries stay")} on this phone until you remove the visit here.`;
-  const ask = el("div", { class: "ways" }, button("Remove this visit from this phone", () => ask.replaceWith(sure), { class: "quiet" }));
-  const sure = el(
-    "div", null,
-    el("p", { class: "meaning" }, "Its readings, notes and photos then go from this phone and cannot be brought back."),
-    el("div", { class: "ways" }, button("Remove for good", removeErased, { class: "quiet" }), button("Leave it here", () => sure.replaceWith(ask), { class: "quiet" })),
-  );
-  return el("section", { class: "notice" }, el("p", { class: "sentence" }, said), ask);
+  const words = "Its readings, notes and photos then go from this phone and cannot be brought back.";
+  const twice = askedTwice({ ask: "Remove this visit from this phone", words, yes: "Remove for good", no: "Leave it here" }, removeErased);
+  return el("section", { class: "notice" }, el("p", { class: "sentence" }, said), twice);
 }
 
 export function notices(page, actions) {

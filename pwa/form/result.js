@@ -3,9 +3,9 @@
 
 import { testOf } from "../page.js";
 import { causesView, customerWords } from "./causes.js";
-import { drawn, el } from "./elements.js";
+import { drawn, el, folded } from "./elements.js";
 import { cellOf, differenceWords, ROWS, uncertaintyWords } from "./meanings.js";
-import { codeWords, sentenceCase } from "./words.js";
+import { codeWords, counted, sentenceCase } from "./words.js";
 
 const absent = (value) => value === null || value === undefined;
 
@@ -107,9 +107,22 @@ function sharesDrawn(told) {
   return drawn("svg", { class: "shares", viewBox: "0 0 300 70", role: "img", "aria-label": said }, bar(side.conditions_share_kpa, 12, "weather"), bar(side.work_share_kpa, 42, "work"), whisker, zero);
 }
 
+const NOT_NOTED = /_not_recorded$/;
+
+const inLines = (codes, rulebook) => el("ul", { class: "lines" }, codes.map((code) => el("li", null, `${sentenceCase(codeWords(rulebook, code, "comparison_note"))}.`)));
+
+// What to know of a comparison, a line each; what was merely not written down only widens it, and is folded away.
+function noted({ credits, notes }, rulebook) {
+  const told = [...credits, ...notes.filter((code) => !NOT_NOTED.test(code))];
+  const open = notes.filter((code) => NOT_NOTED.test(code));
+  return [
+    told.length > 0 && inLines(told, rulebook),
+    open.length > 0 && folded("Not noted in both tests", [inLines(open, rulebook)], `${counted(open.length, "thing that makes", "things that make")} the figures less sharp`),
+  ];
+}
+
 function compared(comparison, { rulebook, speak }) {
   if (absent(comparison)) return null;
-  const noted = [...comparison.credits, ...comparison.notes].map((code) => codeWords(rulebook, code, "comparison_note"));
   const told = shares(comparison, speak);
   return el(
     "section", { class: "doubts" },
@@ -117,7 +130,7 @@ function compared(comparison, { rulebook, speak }) {
     told && el("p", { class: "meaning" }, sentenceCase(told.weather)),
     told && sharesDrawn(told),
     told && el("p", { class: "meaning" }, sentenceCase(told.work)),
-    noted.length > 0 && el("p", { class: "meaning" }, `Noted: ${noted.join("; ")}.`),
+    noted(comparison, rulebook),
   );
 }
 
@@ -147,7 +160,7 @@ export function resultView(page, tools, sight) {
   const shown = table(pair, tests.map(([role]) => role), sight.speak);
   const mark = `Worked out on this phone with rulebook ${String(tools.rulebook.hash).slice(0, 4)}. \u00b1 covers 95 of 100 cases.`;
   const divided = compared(sight.assessment.comparison, { rulebook: tools.rulebook, speak: sight.speak });
-  const fitting = named.map(([role, judged], place) => causesView(role, judged, { rulebook: tools.rulebook, speak: sight.speak }, place > 0));
+  const fitting = named.map(([role, judged], place) => causesView(role, judged, { rulebook: tools.rulebook, speak: sight.speak }, place > 0 ? named[0][1] : undefined));
   return el("div", null, el("p", { class: "finding" }, words), shown, divided, fitting, doubted, shown && el("p", { class: "meaning" }, mark));
 }
 

@@ -1,7 +1,7 @@
 // A place to sign: strokes drawn with a finger, smooth on the screen, kept as places in a 300 by 120 field.
 // DOM only; what the signature binds and where it is kept is the caller's.
 
-import { button, drawn, el, freshId } from "./elements.js";
+import { button, drawn, el, folded, freshId } from "./elements.js";
 import { clock } from "./words.js";
 
 const WIDTH = 300;
@@ -68,7 +68,7 @@ export function signatureForm(visit, sign) {
   const { sheet, strokes, clear } = pad();
   const keep = () => strokes.length > 0 && sign(name.value.trim(), strokes);
   const ways = el("div", { class: "ways" }, button("Keep the signature", keep, { class: "quiet" }), button("Clear", clear, { class: "quiet" }));
-  const fresh = el("details", { class: "held", open: false }, el("summary", null, el("b", null, kept ? "Sign again" : "Signature"), el("span", { class: "turn" }, "open")));
+  const fresh = folded(kept ? "Sign again" : "Signature", []);
   fresh.append(el("div", { class: "field" }, el("label", { for: id }, "Who signs"), name), sheet, ways);
   return el("section", null, shown, fresh);
 }

@@ -14,6 +14,7 @@ import { photosBlock } from "./photos.js";
 import { resultView, summaryOf } from "./result.js";
 import { signatureForm } from "./signature.js";
 import { fillFromClocks, stepForm } from "./step.js";
+import { askedTwice } from "./sure.js";
 import { codeWords } from "./words.js";
 
 // What is known at the moment: the visit with what is being typed, its judgement, and the words for a reading.
@@ -92,13 +93,16 @@ function bodyOf(page, step, tools, actions, sight) {
   }
   if (step.slug !== "result") return together([form, ...photos]);
   const view = el("div", { class: "result" });
-  const aside = button("Set this visit aside", actions.setAside, { class: "quiet" });
+  const words = "It then counts as not made: no sheet, no bill. What was written stays in the records.";
+  const aside = askedTwice({ ask: "Set this visit aside", words, yes: "Set it aside", no: "Go on with it" }, actions.setAside);
   const hand = button("Hand over a summary", () => actions.handOver(summaryOf(page, tools, sightOf(page, step, tools))), { class: "quiet" });
-  const root = el("div", null, view, healthyMark(page, actions.markHealthy), hand, form.root, signatureForm(sight.visit, actions.sign), aside);
+  const root = el("div", null, view, healthyMark(page, actions.markHealthy), form.root, signatureForm(sight.visit, actions.sign), hand, aside);
   return {
     root,
     refresh: (now) => {
+      const open = new Set([...view.querySelectorAll("details[open] b")].map((title) => title.textContent));
       view.replaceChildren(resultView(page, tools, now));
+      for (const one of view.querySelectorAll("details")) one.open = open.has(one.querySelector("b").textContent);
       form.refresh(now);
     },
   };
