@@ -115,7 +115,7 @@ def arrive(page: Page, look: Look) -> None:
     look("look-round")
 
 
-def test_of(page: Page, readings: dict[str, str]) -> None:
+def read_off(page: Page, readings: dict[str, str]) -> None:
     """Type one test's readings."""
     for label, text in readings.items():
         write(page, label, text)
@@ -139,7 +139,7 @@ def walk(page: Page, look: Look) -> None:
         page.get_by_role("button", name=name).click()
     look("tapping")
     write(page, "Engine speed", "1,8,0")
-    test_of(page, BEFORE)
+    read_off(page, BEFORE)
     choose(page, "The compressor runs", "steady")
     look("before")
     write(page, "Engine speed", "2000")
@@ -163,7 +163,7 @@ def walk(page: Page, look: Look) -> None:
     page.get_by_role("button", name="Held as before the work").click()
     in_unit(page, "High side", "psi")
     write(page, "Rinsed", "20")
-    test_of(page, AFTER)
+    read_off(page, AFTER)
     look("after")
     judge(page, look)
     page.get_by_text("nothing charged yet").click()

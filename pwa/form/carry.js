@@ -56,7 +56,7 @@ export function carryScreen(places, { parts, share, readReceipts, write, home })
   places.page.className = "settings";
   places.page.replaceChildren(...[
     el("h2", null, "To the desk"), ...written,
-    button("Write what waits", () => write(false), { class: "quiet" }), button("Write everything", () => write(true), { class: "quiet" }),
+    el("div", { class: "ways" }, button("Write what waits", () => write(false), { class: "quiet" }), button("Write everything", () => write(true), { class: "quiet" })),
     el("h2", null, "Back from the desk"),
     el("p", { class: "meaning" }, "The desk leaves a receipt beside each part. Bring the receipts here, then choose them."),
     el("div", { class: "field" }, el("label", { for: "receipts" }, "Receipts of the desk"), choose), answer,

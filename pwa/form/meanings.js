@@ -117,18 +117,18 @@ export function meaningOf(field, entry, judged, { speak, visit, rulebook }) {
   return settles.length === 0 ? "" : `would tell the ${settles.slice(0, 2).join(" and the ")}`;
 }
 
-// The rows that stand side by side, before and after. `from` is where the value lies in a test or its judgement.
+// The rows that stand side by side, before and after; those with `plain` words are told to the customer, too. `from` is where the value lies in a test or its judgement.
 export const ROWS = [
-  { label: "ambient", quantity: "temperature", from: (test) => test.conditions?.ambient_c },
-  { label: "high side", side: "high", quantity: "pressure", from: (test) => test.readings?.high_kpa_g },
-  { label: "low side", side: "low", quantity: "pressure", from: (test) => test.readings?.low_kpa_g },
+  { label: "ambient", plain: "outside air", quantity: "temperature", from: (test) => test.conditions?.ambient_c },
+  { label: "high side", plain: "pressure, high side", side: "high", quantity: "pressure", from: (test) => test.readings?.high_kpa_g },
+  { label: "low side", plain: "pressure, low side", side: "low", quantity: "pressure", from: (test) => test.readings?.low_kpa_g },
   { label: "condensing", quantity: "temperature", derived: "high_saturation_c" },
   { label: "condenser split", quantity: "temperature_difference", derived: "condenser_split_k" },
   { label: "evaporating", quantity: "temperature", derived: "low_saturation_c" },
   { label: "pressure ratio", quantity: "ratio", derived: "pressure_ratio" },
   { label: "superheat", quantity: "temperature_difference", derived: "superheat_k" },
   { label: "subcooling", quantity: "temperature_difference", derived: "subcooling_k" },
-  { label: "vent", quantity: "temperature", from: (test) => test.readings?.vent_c },
+  { label: "vent", plain: "air from the vents", quantity: "temperature", from: (test) => test.readings?.vent_c },
 ];
 
 export function cellOf(row, test, judged) {

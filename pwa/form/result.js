@@ -171,11 +171,11 @@ export function summaryOf(page, tools, sight) {
   const pair = tests.map(([, test]) => [test, judgedOf(sight.assessment, test)]);
   const { visit, speak } = sight;
   const vehicle = [visit.vehicle?.make, visit.vehicle?.model, visit.vehicle?.plate].filter((part) => part).join(" ");
-  const rows = ROWS.flatMap((row) => {
+  const rows = ROWS.filter((row) => row.plain !== undefined).flatMap((row) => {
     const cells = pair.map(([test, judged]) => cellOf(row, test, judged));
     if (cells.every(absent)) return [];
     const values = cells.map((cell, index) => `${tests[index][0]} ${absent(cell) ? "not taken" : speak.bare(row.quantity, cell.value)}`);
-    return [`${sentenceCase(`${row.label} ${speak.labelFor(row.quantity)}`.trim())}: ${values.join(", ")}`];
+    return [`${sentenceCase(row.plain)}, ${speak.labelFor(row.quantity)}: ${values.join(", ")}`];
   });
   const work = (visit.work ?? []).map((one) => codeWords(tools.rulebook, one.code, "work")).join(", ");
   const words = headline(pair, sight.assessment.comparison, { rulebook: tools.rulebook, speak });

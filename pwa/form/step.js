@@ -8,7 +8,7 @@ import { barcodeKey, canReadBarcodes } from "./barcode.js";
 import { clockRow, fill, tapsBlock } from "./clocks.js";
 import { button, el } from "./elements.js";
 import { control, headingOf } from "./fields.js";
-import { addLine, chargeLines, entryOf } from "./items.js";
+import { addLine, chargeLines, entryOf, restOk } from "./items.js";
 import { offersRow } from "./offers.js";
 import { priceBlock } from "./price.js";
 import { codeWords } from "./words.js";
@@ -162,7 +162,10 @@ function headed(items, headings, parts) {
 }
 
 export function stepForm(tools, earlier) {
-  const items = itemsOf(tools.step, tools.rulebook).map((item) => ({ ...entryOf(item, tools), list: item.list }));
+  const asked = itemsOf(tools.step, tools.rulebook);
+  const items = asked.map((item) => ({ ...entryOf(item, tools), list: item.list }));
+  const checks = asked.filter((item) => item.list === "checks");
+  if (checks.length > 0) items.splice(items.findLastIndex((item) => item.list === "checks") + 1, 0, restOk(checks, tools));
   const all = fieldsOf(tools);
   const held = all.filter((part) => part.field.held === true);
   const priced = all.filter((part) => part.field.priced === true);
