@@ -133,9 +133,14 @@ class _Batch:
         if isinstance(body, dict) and isinstance(body.get("body"), dict):
             body = body["body"]
         cards = [body.get(key) for key in ("id", "keep", "drop", "vehicle", "visit")] if isinstance(body, dict) else []
-        if any(gone.holds(name) for name in (op.get("visit"), *cards)):
+        if any(gone.holds(name) and not self._is_back(name) for name in (op.get("visit"), *cards)):
             return self._deferred(op_id, digest, "visit_erased")
         return None
+
+    def _is_back(self, name: str) -> bool:
+        """Whether an erased vehicle or customer is in a visit again: a car that was sold bears the id of its number."""
+        register = self.logbook.register
+        return any(register.visits_of(what, {name}) for what in ("vehicle", "customer"))
 
     # The four answers -----------------------------------------------------------------------------------------------
 

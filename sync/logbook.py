@@ -235,7 +235,11 @@ class Logbook:
                     continue
                 if self._unwritten:
                     self._flush_or_say()
-            self.register.warm(self._ended)
+            try:
+                self.register.warm(self._ended)
+            except (LaybyError, OSError):
+                # Whoever searches will be told; here nobody asks, and the pages still have to be written later on.
+                log.exception("the register could not be made ready")
 
     @property
     def journal(self) -> Journal:

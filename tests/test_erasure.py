@@ -334,6 +334,20 @@ def test_cards_go_with_their_customer(logbook: Logbook) -> None:
     assert (erasure["customers"], erasure["vehicles"]) == (["c-7", "c-8"], ["v-own"])
 
 
+def test_a_vehicle_that_comes_back_is_corrected_as_any_other(logbook: Logbook) -> None:
+    """Its id is made of its number: sold to somebody else, it bears the erased one, and its card is written anew."""
+    town = Town(logbook)
+    phone = town.phones[0]
+    own = {"vehicle": {"id": "v-own"}}
+    town.send(phone.op(town.okafor[0], "visit.set", own, {"/vehicle/id": None}))
+    erase(logbook, "M. Okafor", JUNE_12)
+    colour = phone.beside("vehicle.set", {"/make": None}, id="v-own", make="Saab")
+    assert receive(logbook, line_of(colour), JUNE_12)["results"][0]["status"] == "deferred"
+    town.send(phone.op(town.lund[0], "visit.set", own, {"/vehicle/id": None}))
+    assert receive(logbook, line_of(colour), JUNE_12)["results"][0]["status"] == "accepted"
+    assert [op["id"] for op in logbook.card_ops("vehicle", "v-own")] == [colour["id"]]
+
+
 @pytest.mark.parametrize("wanted", ["M. Okafor", "m. okafor ", "c-7", "555-0123", "5550123", "m.okafor@WREN.example"])
 def test_a_customer_is_found_by_whatever_names_them(logbook: Logbook, wanted: str) -> None:
     """Any of these leads to the id that all three visits bear."""
