@@ -21,6 +21,9 @@ Headers = list[tuple[str, str]]
 THREADS = 4
 # The longest silence within a body.
 SILENCE_S = 10.0
+# The slowest a whole body may come, slower than any mobile network that still carries data; else a few senders of a
+# byte now and then would keep everybody out [bytes/s].
+LEAST_RATE = 2000
 # Bodies up to here are read to their end even where they are too large to be used, so that the sender, still sending,
 # gets to read the answer.
 READ_OUT_MOST = 16 * 1024 * 1024
@@ -89,8 +92,8 @@ class Gate:
 
         # A task of its own: the server's own kind of task cannot be cancelled.
         reading = loop.create_task(read())
-        before = -1
-        while not reading.done() and body.came > before:
+        before, until = -1, loop.time() + SILENCE_S + body.length / LEAST_RATE
+        while not reading.done() and body.came > before and loop.time() < until:
             before = body.came
             await asyncio.wait({reading}, timeout=SILENCE_S)
         if reading.done():

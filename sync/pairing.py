@@ -8,6 +8,7 @@ from __future__ import annotations
 import hashlib
 import hmac
 import json
+import logging
 import secrets
 import threading
 from dataclasses import dataclass
@@ -29,6 +30,8 @@ TOKEN_BYTES = 32
 NAME_MOST = 60
 # A phone that sends all day is not written down at each request.
 SEEN_EVERY_MS = 5 * 60_000
+
+log = logging.getLogger("layby.pairing")
 
 Device = dict[str, Any]
 # One for the process, not for an object: several may be open over one folder.
@@ -144,7 +147,11 @@ class Pairings:
                     found = device
             if found is not None and now_ms - found["last_seen"] >= SEEN_EVERY_MS:
                 found["last_seen"] = now_ms
-                self._write(kept)
+                try:
+                    self._write(kept)
+                except OSError as error:
+                    # A full disk is said by what is to be filed, which keeps room free; a token is good all the same.
+                    log.warning("when a phone was last seen could not be noted: %s", error)
         return None if found is None else _told(found)
 
     def devices(self) -> list[Device]:

@@ -238,6 +238,22 @@ def test_a_body_that_stops_coming_is_given_up(desk: Service) -> None:
         assert connection.recv(65536).startswith(b"HTTP/1.1 408 ")
 
 
+@pytest.mark.long
+def test_a_body_that_comes_drop_by_drop_is_given_up(desk: Service) -> None:
+    """408 after a while, though a byte came every few seconds."""
+    head = head_of(desk) + b"Content-Length: 1000\r\n\r\n"
+    with socket.create_connection(("127.0.0.1", desk.port), timeout=3) as connection:
+        connection.sendall(head)
+        for _ in range(20):
+            connection.sendall(b"a")
+            try:
+                answer = connection.recv(65536)
+            except TimeoutError:
+                continue
+            break
+        assert answer.startswith(b"HTTP/1.1 408 ")
+
+
 def test_a_body_that_ends_early_is_not_filed(service: Service) -> None:
     """A whole line came of two that were announced, then the phone was gone."""
     phone = Phone()

@@ -159,6 +159,14 @@ def test_the_last_sight_is_noted_now_and_then(pairings: Pairings) -> None:
     assert pairings.devices()[0]["last_seen"] == NOW + 6 * MINUTE
 
 
+def test_a_token_is_good_on_a_disk_that_takes_nothing(pairings: Pairings, folder: Path) -> None:
+    """When a phone was last seen is not worth turning it away."""
+    token, _ = pairings.pair(claim(pairings.offer(NOW).code), NOW)
+    (folder / ".devices.json.new").mkdir()
+    assert pairings.device_of(token, NOW + 6 * MINUTE) is not None
+    assert pairings.devices()[0]["last_seen"] == NOW
+
+
 def test_the_records_hold_no_secret(pairings: Pairings, folder: Path) -> None:
     """Of code and token only the SHA-256 (FIPS 180-4); the file is its owner's alone."""
     offer = pairings.offer(NOW)
