@@ -185,8 +185,9 @@ def _blank(folder: Path, places: list[list[int]]) -> None:
     with path.open("rb") as old, open(beside, "wb", opener=opener) as new:
         for offset, length in sorted(places):
             _copy(old, new, offset - old.tell())
-            new.write(journal.blank(length))
-            old.seek(length, os.SEEK_CUR)
+            # What is no record stays none: a damaged line is filled up, so that the next record is found behind it.
+            sound = journal.unframed(old.read(length), offset) is not None
+            new.write(journal.blank(length) if sound else b" " * length)
         _copy(old, new, None)
         new.flush()
         os.fsync(new.fileno())

@@ -6,6 +6,7 @@ and mail that was sent, are out of its reach.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Any
 
 from sync import customers, erased, pages
@@ -46,6 +47,7 @@ def erase(logbook: Logbook, wanted: str, now_ms: int) -> dict[str, Any]:
         marks += [f'"{name}"' for name in (*held.customers, *held.vehicles)]
         logbook.flush()
         touched = sorted({name for filed in held.records for name in pages.pages_of(logbook.placed(filed))})
+        places += [[at, length] for at, length in _scars(logbook, [mark.encode("ascii") for mark in marks])]
         plan = {"records": places, "pages": touched, "photos": sorted(held.photos), "days": _days(held), "marks": marks}
         erased.begin(logbook.folder, noted, _hashes(held), plan)
         _carry_out(logbook)
@@ -57,6 +59,15 @@ def _carry_out(logbook: Logbook) -> None:
         logbook.made_anew(lambda: erased.finish(logbook.folder))
     except OSError as error:
         raise ErasureUnfinished(why=error.strerror or str(error)) from error
+
+
+def _scars(logbook: Logbook, marks: list[bytes]) -> Iterator[tuple[int, int]]:
+    """Places of damaged lines of the journal that bear one of the marks; `held_about` has read all of it before."""
+    for at, length in logbook.journal.damage:
+        for line in logbook.journal.stretch(at, length).split(b"\n"):
+            if any(mark in line for mark in marks):
+                yield at, len(line)
+            at += len(line) + 1
 
 
 def _days(held: Held) -> list[str]:

@@ -196,6 +196,11 @@ class Journal:
             raise JournalDamaged(file=str(self.path), offset=offset)
         return record
 
+    def stretch(self, offset: int, length: int) -> bytes:
+        """The bytes from an offset on, sound or not, such as those of a stretch in `damage` [bytes]."""
+        os.lseek(self._file, offset, os.SEEK_SET)
+        return self._take(length)
+
     def check_of(self, offset: int) -> tuple[int, str]:
         """The payload's length and check sum as the record at an offset claims them, to know it again.
 

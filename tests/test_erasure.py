@@ -159,6 +159,29 @@ def test_what_was_left_lying_about_goes_too(logbook: Logbook) -> None:
     assert traces(logbook.folder) == []
 
 
+def test_a_damaged_entry_of_the_customer_goes_too(logbook: Logbook, rulebook: Books) -> None:
+    """It can be read by nobody but a person with an editor; the damaged entry of another customer stays for that."""
+    town = Town(logbook)
+    for visit, name in ((town.okafor[0], "Okafor rattles"), (town.lund[0], "Lund hums")):
+        last = town.phones[0].op(visit, "advice.add", {"id": f"a-{name[:4]}", "text": name})
+        assert town.send(last)[0]["status"] == "accepted"
+    town.send(town.phones[0].opening(town.phones[0].new_id()))
+    logbook.close()
+    path = logbook.folder / "journal.log"
+    content = path.read_bytes().replace(b"Okafor rattles", b"Okafor_rattles").replace(b"Lund hums", b"Lund_hums")
+    path.write_bytes(content)
+    with Logbook(logbook.folder, rulebook, floor_bytes=0) as opened:
+        rebuild(opened, lambda done, of: None)
+        places = opened.journal.damage
+        erase(opened, "M. Okafor", JUNE_12)
+        opened.flush()
+        assert traces(opened.folder) == []
+        assert b"Lund_hums" in path.read_bytes()
+        assert len(path.read_bytes()) == len(content)
+        assert len([record for record in opened.journal.records() if record.result["status"] == "accepted"]) > 8
+        assert opened.journal.damage == places
+
+
 def test_an_erased_photo_that_comes_again_is_not_stored(logbook: Logbook) -> None:
     """A phone that has not heard of the erasure sends it again, whole, in pieces or by hand: answered for, not kept."""
     Town(logbook)
