@@ -56,6 +56,7 @@ async function visitEntries() {
   return [...found.values()].sort((one, other) => (one.startedAt < other.startedAt ? 1 : -1));
 }
 
+// Nothing is drawn over a screen that a person went to while the day was being read.
 async function showDay() {
   const entries = await visitEntries();
   state.lastSuccess = await outbox.recall("last_success");
@@ -64,7 +65,7 @@ async function showDay() {
   state.ops = entries.reduce((total, { view }) => total + (view?.tally.waiting ?? 0), 0);
   const actions = { open: (id) => go(id, "customer"), start, send: () => send(true), takeOut, update: takeUpdate };
   const clocks = new Map((await outbox.allClocks()).map((kept) => [kept.visit, kept]));
-  if (open === null) day = dayScreen(places, { entries, clocks, state, rulebook: parts.rulebook, actions, today: new Date() });
+  if (onDay()) day = dayScreen(places, { entries, clocks, state, rulebook: parts.rulebook, actions, today: new Date() });
 }
 
 async function pair(code) {
@@ -93,7 +94,9 @@ async function showSettings() {
     lastSentWords(state.lastSuccess, new Date()),
     `Device ${parts.device}, page ${version.slice(0, 8)}, rulebook ${String(parts.rulebook.hash).slice(0, 8)}.`,
   ];
-  settingsScreen(places, { settings, rulebook: parts.rulebook, save: saveSettings, home: () => go(null), carry: () => goTo("/#carry"), facts, pairing: pairingPart(await pairingNow()).root, today: isoLocal(new Date()).slice(0, 10) });
+  const pairing = pairingPart(await pairingNow()).root;
+  if (location.hash !== "#settings") return;
+  settingsScreen(places, { settings, rulebook: parts.rulebook, save: saveSettings, home: () => go(null), carry: () => goTo("/#carry"), facts, pairing, today: isoLocal(new Date()).slice(0, 10) });
 }
 
 // Files to carry by hand and receipts to read; it works when the network, the desk and the worker do not.
@@ -124,7 +127,7 @@ async function show() {
 }
 
 const HASHES = { "#settings": showSettings, "#carry": showCarry };
-const onDay = () => open === null && location.pathname !== "/pair" && HASHES[location.hash] === undefined;
+const onDay = () => open === null && !/^\/(pair|visit\/)/.test(location.pathname) && HASHES[location.hash] === undefined;
 
 const go = (id, slug) => goTo(id === null ? "/" : `/visit/${id}/${slug}`);
 

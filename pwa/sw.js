@@ -44,8 +44,11 @@ async function holdsAll() {
 // answer of this worker, not for eighty.
 const ROUTES = ["/:file.js", "/form/:file.js", "/trade/:file.js", "/style.css", "/rulebook.json"];
 
-const route = (event) =>
-  event.addRoutes?.(ROUTES.map((pathname) => ({ condition: { urlPattern: { pathname }, requestMethod: "GET" }, source: { cacheName: CACHE } })));
+async function route(event) {
+  const rules = ROUTES.map((pathname) => ({ condition: { urlPattern: { pathname }, requestMethod: "GET" }, source: { cacheName: CACHE } }));
+  // A browser that takes no such rules asks the worker for each file, as all do without them.
+  await event.addRoutes?.(rules).catch((error) => console.warn("routes:", error));
+}
 
 self.addEventListener("install", (event) => event.waitUntil(Promise.all([install(), route(event)])));
 self.addEventListener("activate", (event) => event.waitUntil(activate()));

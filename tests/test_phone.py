@@ -207,3 +207,19 @@ def test_a_tap_logs_the_readings_and_says_whether_they_have_levelled(handset: Ph
     assert [point["vent_c"] for point in trace] == [9.0, 6.0, 5.2]
     assert trace[0]["s"] < 10
     assert [round((point["s"] - trace[0]["s"]) / 100) for point in trace] == [0, 1, 2]
+
+
+HURRY = """async () => {
+  window.dispatchEvent(new PopStateEvent('popstate'));
+  document.querySelector('a[href="/#settings"]').click();
+  const outbox = (await import('/outbox.js')).openOutbox();
+  for (let time = 0; time < 40; time += 1) await outbox.allClocks();
+}"""
+
+
+def test_the_day_is_not_drawn_over_a_screen_that_a_person_went_to(handset: Phone, service: Service) -> None:
+    """The day is being read anew when Settings is tapped; once all is read, Settings still stands there."""
+    page = handset.open(service.url)
+    expect(page.get_by_role("link", name="Settings")).to_be_visible()
+    page.evaluate(HURRY)
+    assert page.get_by_role("heading", level=1).inner_text() == "Settings"
