@@ -10,7 +10,7 @@ from html import escape
 from typing import Any
 
 from reports import diagrams
-from reports.strokes import INK, RULE, SECOND, WIDTH, Place, framed, numeral, reach, straight, ticks, written
+from reports.strokes import INK, RULE, SECOND, WIDTH, Place, framed, joined, numeral, reach, straight, ticks, written
 
 Plot = Mapping[str, Any]
 
@@ -37,12 +37,12 @@ def draw(plot: Plot) -> str:
 
 def _axis(y: float, places: Sequence[float], place: Callable[[float], float], plot: Plot) -> list[str]:
     """The thin axis with its numbers; the unit stands with the last of them."""
-    parts = [straight((LEFT, y), (RIGHT, y), INK)]
+    marks = [((place(value), y), (place(value), y + 3)) for value in places]
+    parts = [joined([((LEFT, y), (RIGHT, y)), *marks], INK)]
     for value in places:
         x = place(value)
         last = value == places[-1]
         text = numeral(value, places, plot.get("decimal", "."))
-        parts.append(straight((x, y), (x, y + 3), INK))
         if last:
             parts.append(written(RIGHT, y + 14, f"{text}\u00a0{plot['unit']}", "end", SECOND))
         else:

@@ -18,7 +18,7 @@ from markupsafe import Markup
 from reports import chart, fonts
 
 if TYPE_CHECKING:
-    from weasyprint import CSS
+    from weasyprint import CSS, HTML
     from weasyprint.document import Document
     from weasyprint.text.fonts import FontConfiguration
     from weasyprint.urls import URLFetcher
@@ -60,9 +60,10 @@ def render(data: dict[str, Any], pictures: Mapping[str, bytes] | None = None) ->
         KeyError: an unknown paper or kind of picture.
     """
     held = {digest: _inline(content) for digest, content in (pictures or {}).items()}
-    document = _set(data, held, tight=False)
+    page = _page(data, held)
+    document = _set(page, data)
     if _spill(document) < SPILL_LEAST.get(len(document.pages), SPILL_LEAST[0]):
-        closer = _set(data, held, tight=True)
+        closer = _set(page, data, closer=True)
         document = closer if len(closer.pages) < len(document.pages) else document
     return bytes(document.write_pdf(**VARIANT, pdf_identifier=_identifier(data)))
 
@@ -72,13 +73,18 @@ def _inline(content: bytes) -> str:
     return "data:image/jpeg;base64," + base64.b64encode(content).decode("ascii")
 
 
-def _set(data: dict[str, Any], pictures: Mapping[str, str], tight: bool) -> Document:
-    """The pages laid out; nothing but `data:` addresses can be fetched meanwhile."""
+def _page(data: dict[str, Any], pictures: Mapping[str, str]) -> HTML:
+    """The page, read once however often it is laid out; nothing but `data:` addresses can be fetched meanwhile."""
     from weasyprint import HTML
 
+    return HTML(string=markup(data, pictures), url_fetcher=fetcher(), base_url=None)
+
+
+def _set(page: HTML, data: dict[str, Any], closer: bool = False) -> Document:
+    """The pages laid out; `closer` moves everything a little together."""
     sheets, font_config = _styles()
-    page = HTML(string=markup(data, pictures, tight), url_fetcher=fetcher(), base_url=None)
-    return page.render(stylesheets=[*sheets, _paper(data)], font_config=font_config, **VARIANT)
+    chosen = sheets if closer else sheets[:-1]
+    return page.render(stylesheets=[*chosen, _paper(data)], font_config=font_config, **VARIANT)
 
 
 def _spill(document: Document) -> float:
@@ -87,13 +93,12 @@ def _spill(document: Document) -> float:
     return float(last.anchors["end"][1]) / float(last.height)
 
 
-def markup(data: dict[str, Any], pictures: Mapping[str, str] | None = None, tight: bool = False) -> str:
+def markup(data: dict[str, Any], pictures: Mapping[str, str] | None = None) -> str:
     """The page as HTML.
 
     Args:
         data: as for `render` [mapping]
         pictures: `data:` addresses of the photos by their digests [mapping]
-        tight: whether everything stands a little closer together [truth]
 
     Returns:
         the page [HTML]
@@ -103,7 +108,7 @@ def markup(data: dict[str, Any], pictures: Mapping[str, str] | None = None, tigh
     """
     printable = _printable(data)
     blocks = _abreast([_drawn(block, pictures or {}) for block in printable["blocks"]])
-    return _environment().get_template("sheet.html").render(sheet={**printable, "blocks": blocks, "tight": tight})
+    return _environment().get_template("sheet.html").render(sheet={**printable, "blocks": blocks})
 
 
 def fetcher() -> URLFetcher:
@@ -182,14 +187,15 @@ def _environment() -> Environment:
 
 @cache
 def _styles() -> tuple[list[CSS], FontConfiguration]:
-    """Style and typefaces, read once for all the sheets of a process."""
+    """Typefaces, style and the closer style, read once for all the sheets of a process."""
     from weasyprint import CSS
     from weasyprint.text.fonts import FontConfiguration
 
     font_config = FontConfiguration()
     faces = CSS(string=fonts.style(), font_config=font_config, url_fetcher=fetcher())
-    rules = CSS(string=(TEMPLATES / "sheet.css").read_text("utf-8"), font_config=font_config, url_fetcher=fetcher())
-    return [faces, rules], font_config
+    rules = [CSS(string=(TEMPLATES / name).read_text("utf-8"), font_config=font_config, url_fetcher=fetcher())
+             for name in ("sheet.css", "tight.css")]
+    return [faces, *rules], font_config
 
 
 def _paper(data: dict[str, Any]) -> CSS:

