@@ -133,7 +133,7 @@ class _Batch:
         if isinstance(body, dict) and isinstance(body.get("body"), dict):
             body = body["body"]
         cards = [body.get(key) for key in ("id", "keep", "drop", "vehicle", "visit")] if isinstance(body, dict) else []
-        if any(gone.holds(name) and not self._is_back(name) for name in (op.get("visit"), *cards)):
+        if any(gone.holds(name) and not self._is_back(str(name)) for name in (op.get("visit"), *cards)):
             return self._deferred(op_id, digest, "visit_erased")
         return None
 
