@@ -230,7 +230,8 @@ def test_a_code_may_be_made_before_the_service_starts(folder: Path) -> None:
 @pytest.mark.parametrize(
     "given",
     [[], "x", {}, {"code": "1"}, {"code": 1, "device": "beef", "name": "x"}, {"code": "1", "device": "B", "name": "x"},
-     {"code": "1" * 65, "device": "beef", "name": "x"}, {"code": "1", "device": "beef", "name": ""}],
+     {"code": "1" * 65, "device": "beef", "name": "x"}, {"code": "1", "device": "beef", "name": ""},
+     {"code": "1", "device": "de5c", "name": "the desk itself"}],
 )  # fmt: skip
 def test_a_claim_of_another_form_is_refused(service: Service, given: Any) -> None:
     """400 in a sentence, and it is no try."""
