@@ -128,7 +128,9 @@ export function visitScreen(places, { page, step, tools: given, actions }) {
   places.index.replaceChildren(index.root);
   places.index.hidden = false;
   places.page.className = "visit";
-  const lapsed = ["cautions", "before"].includes(step.slug) ? lapsedNote(sight.visit) : null;
+  // Said until the first reading is taken, and on the cautions for whoever looks there again.
+  const unread = (sight.visit.tests ?? []).every((test) => test.readings === undefined);
+  const lapsed = step.slug === "cautions" || (step.slug === "before" && unread) ? lapsedNote(sight.visit) : null;
   places.page.replaceChildren(...[notices(page, actions), lapsed, body.root].filter((part) => part !== null));
   places.foot.replaceChildren(bottomOf(page, step, tools, actions, sight), places.status);
   const refresh = () => {
