@@ -11,7 +11,20 @@ from typing import Any
 
 from flask import Flask, Response, request
 
-from server import address, blobs, callers, desk, deskdoor, deskpages, filing, openapi, pairing, problems, shell
+from server import (
+    address,
+    blobs,
+    callers,
+    desk,
+    deskcarry,
+    deskdoor,
+    deskpages,
+    filing,
+    openapi,
+    pairing,
+    problems,
+    shell,
+)
 from server.problems import RequestFault
 from sync import intake, rulebook
 from sync.logbook import Logbook
@@ -52,6 +65,8 @@ def most_for(path: str) -> int:
     """The largest body that a path takes [bytes]."""
     if path == "/pair":
         return pairing.BODY_MOST
+    if path == deskcarry.PATH:
+        return deskcarry.UPLOAD_MOST
     if path.startswith("/desk/do/") or path in ("/desk/sign-in", "/desk/sign-out", "/desk/passphrase"):
         return deskdoor.FORM_MOST
     if path.startswith("/desk/"):

@@ -100,6 +100,14 @@ def form() -> dict[str, list[str]]:
         raise RequestFault("bad_query", name="form", found=str(error)[:40]) from error
 
 
+def _with_files() -> tuple[dict[str, list[str]], list[tuple[str, bytes]]]:
+    # Only one page takes files; all others refuse such a body by its type. That page builds on
+    # this module, so it is looked up here.
+    from server.deskcarry import PATH, upload
+
+    return upload() if request.path == PATH else (form(), [])
+
+
 def one(fields: dict[str, list[str]], name: str) -> str:
     """The first text of a field, "" where there is none [text]."""
     return fields.get(name, [""])[0]
@@ -116,7 +124,7 @@ def let_in() -> BaseResponse | None:
     if g.session is None:
         return redirect(url_for("deskpages.sign_in"), 303)
     if request.method == "POST":
-        g.form = form()
+        g.form, g.files = (form(), []) if request.mimetype != "multipart/form-data" else _with_files()
         if not hmac.compare_digest(one(g.form, "form_token").encode(), g.session.form_token.encode()):
             raise RequestFault("foreign_form")
     return None

@@ -41,11 +41,11 @@ def receive(arguments: Arguments) -> int:
     for path, one in zip(paths, taken, strict=True):
         receipt = path.with_name(f"{path.stem}-receipt.txt")
         write_whole(receipt, one["receipt"].encode())
-        print(f"{path.name}, part {one['part'].replace('/', ' of ')}: {_told(one)}")
+        print(f"{path.name}, part {one['part'].replace('/', ' of ')}: {told_of(one)}")
         for fault in one["faults"]:
             print(f"       line {fault['line']}: {fault['detail']}")
         print(f"       The receipt for the phone: {receipt}")
-    missing = _missing(taken)
+    missing = missing_parts(taken)
     for words in missing:
         print(words)
     return 1 if missing or any(one["faults"] for one in taken) else 0
@@ -124,7 +124,7 @@ def _require_logbook(arguments: Arguments) -> None:
         raise NoLogbook(folder=str(folder))
 
 
-def _told(one: Taken) -> str:
+def told_of(one: Taken) -> str:
     entries = [f"{count} {ENTRY_WORDS[status]}" for status, count in one["entries"].items() if count]
     photos = [f"{count} {PHOTO_WORDS[status]}" for status, count in one["photos"].items() if count]
     told = f"entries {', '.join(entries)}" if entries else "no entry"
@@ -132,7 +132,7 @@ def _told(one: Taken) -> str:
     return f"{told}; {one['repeats']} of them known before." if one["repeats"] else f"{told}."
 
 
-def _missing(taken: list[Taken]) -> list[str]:
+def missing_parts(taken: list[Taken]) -> list[str]:
     """Which parts were not among the files, in words; what a part holds needs no other part to be filed."""
     given: dict[tuple[str, int], set[int]] = {}
     for one in taken:

@@ -5,8 +5,10 @@ The same pages, with scripts allowed for axe-core alone, are held to its rules a
 
 from __future__ import annotations
 
+import http.client
 import json
 from collections.abc import Iterator
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -15,6 +17,8 @@ from playwright.sync_api import Page, expect, sync_playwright
 from demo import phone as demo_phone
 from tests.browser import FLAGS, chromium
 from tests.conftest import Service
+from tests.ops import Phone, line_of
+from tests.test_carried import bundle_of
 from tests.test_deskdoor import layby, wait_for_key
 from tests.test_phone_screens import TOO_WIDE, violations
 from tests.visitor import PASSPHRASE, Visitor, setting_key
@@ -117,7 +121,7 @@ def test_a_failure_is_listed_with_its_reason(
     service: Service, day: str, rulebook: dict[str, Any]
 ) -> None:
     """A customer without an address cannot be written to: the page of post says so, and where to go."""
-    from tests.ops import Phone, body_of
+    from tests.ops import body_of
 
     phone = Phone()
     visit = phone.new_id()
@@ -173,6 +177,46 @@ def test_a_phone_is_paired_and_revoked_on_the_page(page: Page, service: Service)
     expect(page.get_by_role("status")).to_contain_text("Revoked.")
     expect(page.get_by_text("Van <b>phone</b>, revoked")).to_be_visible()
     assert page.get_by_role("button", name="Revoke").count() == 0
+
+
+def test_files_carried_by_hand_are_taken_in_and_answered(page: Page, service: Service, tmp_path: Path) -> None:
+    """Two parts and a file of something else: what was taken in words, what is missing, a receipt to carry back."""
+    phone = Phone()
+    visit = phone.new_id()
+    opened = phone.opening(visit)
+    first = bundle_of(phone.device, line_of(opened), "1/3")
+    second = bundle_of(phone.device, line_of(phone.plate(visit, "LT 482")), "2/3")
+    files = [{"name": name, "mimeType": "text/plain", "buffer": content} for name, content in
+             (("list.txt", b"milk\nbread\n"), ("van-1.txt", first), ("van-2.txt", second))]
+    page.get_by_role("link", name="By hand").click()
+    page.get_by_label("Files that a phone wrote").set_input_files(files)  # type: ignore[arg-type]
+    page.get_by_role("button", name="Take them in").click()
+    told = page.locator("main > .list > li").all_inner_texts()
+    assert len(told) == 3
+    assert all("entries 1 " in text for text in told[1:])
+    assert "Line 1" in told[0]
+    expect(page.get_by_text("part 3 of 3 was not among the files")).to_be_visible()
+    with page.expect_download() as saved:
+        page.get_by_role("link", name="Save the receipt of van-1.txt").click()
+    assert saved.value.suggested_filename == "van-1-receipt.txt"
+    assert Path(saved.value.path()).read_bytes().startswith(f"layby-receipt 1 {phone.device} 1/3\n".encode())
+    page.goto(f"{service.url}/desk/search?text=LT482")
+    assert page.locator(".list > li").count() == 1
+
+
+def test_files_come_only_by_the_page_of_who_is_signed_in(service: Service) -> None:
+    """Without a session nothing is read; with one but without its form's token nothing is taken."""
+    form = (b'--q\r\nContent-Disposition: form-data; name="form_token"\r\n\r\nguessed\r\n--q\r\n'
+            b'Content-Disposition: form-data; name="file"; filename="a.txt"\r\n\r\nmilk\r\n--q--\r\n')
+    wait_for_key(service)
+    visitor = Visitor(service)
+    for cookie, status in (("", 303), (visitor.first().cookie, 403)):
+        shown = {"Content-Type": "multipart/form-data; boundary=q", "Cookie": cookie}
+        connection = http.client.HTTPConnection("127.0.0.1", service.port, timeout=60)
+        connection.request("POST", "/desk/do/receive", form, shown)
+        assert connection.getresponse().status == status
+        connection.close()
+    assert "No file was chosen." in visitor.press("/desk/do/receive")[2]
 
 
 def test_a_day_that_is_none_is_told_in_a_sentence(page: Page, service: Service) -> None:
@@ -233,6 +277,12 @@ def walk_of_the_desk(page: Page, service: Service, day: str, look: Any) -> None:
     look("find")
     page.get_by_role("link", name="Post").click()
     look("post")
+    page.get_by_role("link", name="By hand").click()
+    look("by hand")
+    page.get_by_label("Files that a phone wrote").set_input_files(
+        {"name": "a.txt", "mimeType": "text/plain", "buffer": b"milk"})
+    page.get_by_role("button", name="Take them in").click()
+    look("taken in")
     page.get_by_role("link", name="Phones").click()
     look("phones")
     page.get_by_role("button", name="Show a code").click()
