@@ -246,14 +246,14 @@ OLDER = """async () => {
 
 def test_a_waiting_outbox_of_the_first_version_is_all_there_in_the_new_one(handset: Phone, service: Service) -> None:
     """A database of the first schema with operations and a draft: opened by this page, filed as it was written."""
-    # A page of the same origin that opens no database by itself.
-    page = handset.open(service.url + "/style.css", paired=False)
+    page = handset.open(service.url + "/style.css", paired=False)  # of the same origin, and opens no database by itself
     visit, digests = page.evaluate(OLDER)
     assert len(digests) == 2
     page.goto(f"{service.url}/visit/{visit}/vehicle")
     expect(page.get_by_label("Plate", exact=True)).to_have_value("LT 482")
     assert page.evaluate("async () => (await indexedDB.databases()).map(one => one.version)") == [2]
     page.get_by_role("link", name="The day").click()
+    expect(page.locator("#tally")).to_contain_text("1 visit captured")
     handset.pair(page, service)
     page.get_by_role("button", name="Send now").click()
     expect(page.locator("#tally")).to_contain_text("1 filed, 0 waiting")
