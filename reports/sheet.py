@@ -24,6 +24,9 @@ if TYPE_CHECKING:
     from weasyprint.urls import URLFetcher
 
 TEMPLATES = Path(__file__).parent / "templates"
+# Nobody writes a note as long; of one that is, so many letters are printed and the rest is counted, so that none can
+# hold the printer for minutes.
+TEXT_MOST = 20_000
 # More text than this does not stand side by side: columns that run over pages are hard to read and slow to lay out.
 SIDE_BY_SIDE_MOST = 1500
 # A signature's text beyond this stands below the cautions, where it may run over pages.
@@ -127,9 +130,10 @@ def _identifier(data: dict[str, Any]) -> bytes:
 
 
 def _printable(value: Any) -> Any:
-    """The same data with every text free of what cannot be printed, replaced by a visible mark."""
+    """The same data with every text of a printable length and free of what cannot be printed; marks say what is gone."""
     if isinstance(value, str):
-        return _letters(UNPRINTABLE.sub("☐", value.replace("\r\n", "\n").replace("\r", "\n")))
+        kept = value if len(value) <= TEXT_MOST else f"{value[:TEXT_MOST]} [… +{len(value) - TEXT_MOST}]"
+        return _letters(UNPRINTABLE.sub("☐", kept.replace("\r\n", "\n").replace("\r", "\n")))
     if isinstance(value, dict):
         return {key: _printable(item) for key, item in value.items()}
     if isinstance(value, list):

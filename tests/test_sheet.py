@@ -218,6 +218,17 @@ def test_control_characters_leave_a_visible_mark(rulebook: Rulebook) -> None:
     assert "a☐b☐c☐d" in text_of(reader_of(data_of(visit, rulebook)))
 
 
+@pytest.mark.parametrize("letter", ["w ", "x", "\x07", "<"])
+def test_a_note_of_a_megabyte_is_cut_where_it_says_so(letter: str, rulebook: Rulebook) -> None:
+    """Given to the printer directly, past every border: printed as far as it goes, and the rest counted."""
+    data = data_of(DECLINED, rulebook)
+    data["blocks"].insert(0, {"name": "found", "kind": "prose", "title": "Found", "columns": [
+        [{"lead": "", "text": (letter * 1_000_000)[:1_000_000]}]]})
+    text = text_of(reader_of(data))
+    assert "[… +980000]" in text
+    assert squeezed(text).count({"\x07": "☐"}.get(letter, letter).strip()) >= 20_000 // len(letter)
+
+
 def test_the_fetcher_lets_only_data_through(tmp_path: Path) -> None:
     """A canary file and a canary port are never touched; data: is."""
     canary = tmp_path / "canary.txt"
