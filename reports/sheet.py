@@ -130,7 +130,7 @@ def _identifier(data: dict[str, Any]) -> bytes:
 
 
 def _printable(value: Any) -> Any:
-    """The same data with every text of a printable length and free of what cannot be printed; marks say what is gone."""
+    """The same data, each text of printable length and free of what cannot be printed; marks stand for what is gone."""
     if isinstance(value, str):
         kept = value if len(value) <= TEXT_MOST else f"{value[:TEXT_MOST]} [… +{len(value) - TEXT_MOST}]"
         return _letters(UNPRINTABLE.sub("☐", kept.replace("\r\n", "\n").replace("\r", "\n")))
