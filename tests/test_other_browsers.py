@@ -32,6 +32,7 @@ def arrive(browser: Browser, service: Service) -> str:
     browser.tap("R-134a")
     browser.tap("Cautions")
     browser.tap("Read, and all in place")
+    browser.see("confirmed")
     browser.tap("Before")
     return str(browser.run("return location.pathname.split('/')[2]"))
 
