@@ -5,7 +5,7 @@ import { isoLocal, uuid7 } from "./identity.js";
 import { cardsOf } from "./known.js";
 import { bytesOf, OP_BYTES, sha256Hex, written } from "./opline.js";
 import { isErased, OutboxFault } from "./outbox.js";
-import { changesOf, draftAfter, hasDraft, openingOp, openPage, refold } from "./page.js";
+import { changesOf, draftAfter, emptyDraft, hasDraft, openingOp, openPage, refold } from "./page.js";
 import { replay } from "./trade/fold.js";
 
 const SCHEMA = 1;
@@ -137,8 +137,15 @@ export function createCapture({ outbox, rulebook, device, clock = () => Date.now
 
     keepDraft: (page) =>
       inTurn(async () => {
-        await outbox.keepDraft(page.draft);
+        if (!page.removed) await outbox.keepDraft(page.draft);
         return clock();
+      }),
+
+    // Removes a visit that the desk has erased. In its turn, and once for all: a draft that was being kept goes with it.
+    removeErased: (page) =>
+      inTurn(async () => {
+        await outbox.removeErased(page.id);
+        Object.assign(page, { removed: true, ops: [], draft: emptyDraft(page.id, page.visit.started_at) });
       }),
 
     // SHA-256 over the digests of the visit's op lines in their order, a line each: the desk can work it out again.

@@ -3,7 +3,7 @@
 
 import { baseOf, baselineFor, identityOf, markOf, offerOf } from "./known.js";
 import { faultsOf, mendingOf, settlementOf, stepForPointer } from "./mend.js";
-import { emptyDraft, hasDraft, testOf } from "./page.js";
+import { hasDraft, testOf } from "./page.js";
 import { verdictDigest } from "./shown.js";
 import { assess } from "./trade/assessment.js";
 import { joined, lastTestOf, recordsOf } from "./records.js";
@@ -258,8 +258,7 @@ export async function openVisit(id, slug, desk) {
     removeErased: async () => {
       keeper.settled();
       try {
-        await outbox.removeErased(id);
-        Object.assign(page, { ops: [], draft: emptyDraft(id, page.visit.started_at) });
+        await capture.removeErased(page);
         await go(null);
         say("The visit was removed from this phone.");
       } catch (error) {

@@ -131,6 +131,7 @@ def test_an_update_leaves_alone_what_cannot_be_an_entry_yet(handset: Phone, serv
         expect(page.get_by_label("Low side", exact=True)).to_have_value("2x6")
         assert version_of(page) == first
         page.get_by_role("link", name="The day").click()
+        expect(page.get_by_text("A newer Layby is ready.")).to_be_visible()
         with page.expect_navigation():
             page.get_by_role("button", name="Take it now").click()
         ready_offline(page)
