@@ -8,7 +8,7 @@ from __future__ import annotations
 from math import sqrt
 from typing import Any
 
-from sync.evidence import evidence_of
+from sync.evidence import evidence_of, often_of
 from sync.nextcheck import next_check_of
 
 Found = dict[str, Any]
@@ -56,7 +56,7 @@ def _seen(cause: str, evidence: Found, book: Found) -> float:
     product = 1.0
     for look in evidence["looks"]:
         row = book["looks"][look]
-        often = row[cause] if cause in row else row["else"]
+        often = often_of(row, cause)
         found = evidence["looks"][look]
         product = product * (often if found["seen"] else 1.0 - found["weight"] * often)
     return product
@@ -181,7 +181,7 @@ def _from_looks(cause: str, evidence: Found, book: Found, found: Found) -> None:
     times = book["told_apart"]["times"]
     for look in evidence["looks"]:
         row, seen = book["looks"][look], evidence["looks"][look]
-        often = row[cause] if cause in row else row["else"]
+        often = often_of(row, cause)
         if seen["seen"]:
             if often >= times * row["else"]:
                 found["for"].append({"code": look, "values": {}})

@@ -14,6 +14,21 @@ from sync.inputs import Inputs
 Found = dict[str, Any]
 
 
+def often_of(row: Found, cause: str) -> float:
+    """How often a sight is noticed with a cause.
+
+    Args:
+        row: the sight's row in the `causes` book [JSON object]
+        cause: its id [code]
+
+    Returns:
+        that of the cause, or of all that the row does not name [share]
+
+    Source: the rulebook's `causes` book.
+    """
+    return float(row[cause] if cause in row else row["else"])
+
+
 def regimes_of(visit: Found, test: Found, book: Found) -> Found:
     """The ways of regulating a test's readings are held against, each with its weight.
 

@@ -8,6 +8,8 @@ from __future__ import annotations
 from math import sqrt
 from typing import Any
 
+from sync.evidence import often_of
+
 Found = dict[str, Any]
 
 
@@ -74,7 +76,7 @@ def _by_look(check: Found, case: Found, book: Found) -> float:
         new = {}
         chance = 0.0
         for cause in case["leading"]:
-            often = row[cause] if cause in row else row["else"]
+            often = often_of(row, cause)
             part = often if seen else 1.0 - often
             new[cause] = case["scores"][cause]["score"] * part
             chance = chance + case["fits"][cause] * part

@@ -1,12 +1,8 @@
 // All causes ranked by how well each explains one test, with what speaks for and against it.
 // Twin of sync/causes.py; patterns, priors and sights are rulebook data. Fits compare causes, they are no chances.
 
-import { evidenceOf } from "./evidence.js";
+import { evidenceOf, oftenOf, shiftOf } from "./evidence.js";
 import { nextCheckOf } from "./nextcheck.js";
-
-export const shiftOf = (pattern, name) => (pattern[name] === undefined ? 0 : pattern[name]);
-
-export const oftenOf = (row, cause) => (row[cause] === undefined ? row.else : row[cause]);
 
 export function factor(z) {
   const part = 1 + (z * z) / 3;

@@ -8,6 +8,12 @@ const has = (rows, key) => !absent(key) && Object.prototype.hasOwnProperty.call(
 
 const listOf = (object, name) => (absent(object[name]) ? [] : object[name]);
 
+// How far a pattern moves a quantity; what it does not name stays.
+export const shiftOf = (pattern, name) => (pattern[name] === undefined ? 0 : pattern[name]);
+
+// How often a sight is noticed with a cause.
+export const oftenOf = (row, cause) => (row[cause] === undefined ? row.else : row[cause]);
+
 export function regimesOf(visit, test, book) {
   const weights = book.regimes;
   const kind = partOf(visit, "vehicle").compressor;

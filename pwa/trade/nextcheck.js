@@ -1,9 +1,7 @@
 // The one check that would tell more, a minute of its cost, about what ails the car than any other.
 // Twin of sync/nextcheck.py; checks, what they cost and what they rest on are rulebook data. It ranks no cause.
 
-const shiftOf = (pattern, name) => (pattern[name] === undefined ? 0 : pattern[name]);
-
-const oftenOf = (row, cause) => (row[cause] === undefined ? row.else : row[cause]);
+import { oftenOf, shiftOf } from "./evidence.js";
 
 // How far a ranking moves: half the sum of what every fit changes by.
 function changeOf(fresh, fits) {
