@@ -27,7 +27,10 @@ FLAGS = [
     "--disable-component-update",
     "--disable-sync",
 ]
+PATIENCE_MS = 20_000  # a machine with other work to do is slow, and no fault of the page
 PHONE = {"viewport": {"width": 360, "height": 740}, "has_touch": True, "is_mobile": True, "device_scale_factor": 2}
+
+expect.set_options(timeout=PATIENCE_MS)
 
 
 def chromium() -> str:
@@ -54,7 +57,7 @@ class Phone:
         self.context = self.engine.chromium.launch_persistent_context(
             str(self.profile), executable_path=chromium(), args=FLAGS, **self.options
         )
-        self.context.set_default_timeout(20_000)
+        self.context.set_default_timeout(PATIENCE_MS)
         page = self.context.pages[0]
         self.watch(page)
         if paired:

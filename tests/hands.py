@@ -29,6 +29,12 @@ def go_to(page: Page, step: str) -> None:
     expect(page.get_by_role("heading", level=1)).to_have_text(step)
 
 
+def to_day(page: Page) -> None:
+    """Go back to the day; what the step holds is kept first, so the way there takes a moment."""
+    page.get_by_role("link", name="The day").click()
+    expect(page.get_by_role("button", name="Start a visit")).to_be_visible()
+
+
 def in_unit(page: Page, label: str, unit: str) -> None:
     """Press the unit of a field until it is the one wanted."""
     button = page.get_by_role("button", name=re.compile(f"^{re.escape(label)} in "))

@@ -12,7 +12,7 @@ from playwright.sync_api import Page, expect
 
 from tests.browser import Phone, phone
 from tests.conftest import Service
-from tests.hands import filed, go_to, start_visit, write
+from tests.hands import filed, go_to, start_visit, to_day, write
 from tests.proxy import Proxy, Trouble
 from tests.test_blobs import held as held_at_desk
 from tests.test_phone_photos import kept, with_photo
@@ -63,7 +63,7 @@ def test_batches_cut_dropped_and_delayed_are_filed_once(handset: Phone, service:
         write(page, "Customer", name)
         go_to(page, "Vehicle")
         write(page, "Plate", "LT 482")
-        page.get_by_role("link", name="The day").click()
+        to_day(page)
     send(page)
     expect(page.locator("#status")).to_contain_text("The desk does not answer.")
     expect(page.locator("#tally")).to_have_text("2 visits captured, 0 filed, 2 waiting, 0 refused.")
@@ -93,7 +93,7 @@ def test_what_was_filed_stays_filed_when_the_receipts_are_lost(handset: Phone, s
     proxy.rule = lambda method, path: Trouble("cut") if path.startswith("/receipts") else None
     start_visit(page)
     write(page, "Customer", "M. Okafor")
-    page.get_by_role("link", name="The day").click()
+    to_day(page)
     send(page)
     expect(page.locator("#tally")).to_have_text("1 visit captured, 1 filed, 0 waiting, 0 refused.")
     expect(page.locator("#status")).to_contain_text("The desk does not answer.")
@@ -110,7 +110,7 @@ def test_a_batch_cut_in_its_body_is_filed_by_the_next(handset: Phone, service: S
     proxy.rule = on_sync(Trouble("cut_body", 300))
     visit = start_visit(page)
     write(page, "Customer", "M. Okafor")
-    page.get_by_role("link", name="The day").click()
+    to_day(page)
     send(page)
     expect(page.locator("#tally")).to_contain_text("0 filed, 1 waiting")
     assert held(service, page) == []
@@ -130,7 +130,7 @@ def test_a_line_damaged_on_its_way_waits_and_goes_again(handset: Phone, service:
     proxy.rule = on_sync(Trouble("damage", 20))
     visit = start_visit(page)
     write(page, "Customer", "M. Okafor")
-    page.get_by_role("link", name="The day").click()
+    to_day(page)
     send(page)
     expect(page.locator("#tally")).to_have_text("1 visit captured, 0 filed, 1 waiting, 0 refused.")
     assert proxy.count("damage") >= 1

@@ -30,6 +30,7 @@ from tests.hands import (
     ready_offline,
     saved,
     start_visit,
+    to_day,
     write,
 )
 
@@ -174,7 +175,7 @@ def test_a_text_that_is_no_number_stays_and_writes_no_reading(handset: Phone, se
     expect(field).to_have_value("2x6")
     expect(field).to_have_attribute("aria-invalid", "true")
     expect(page.get_by_text("This is not a number")).to_be_visible()
-    page.get_by_role("link", name="The day").click()
+    to_day(page)
     page.get_by_role("button", name="Send now").click()
     expect(page.locator("#tally")).to_contain_text("1 filed, 0 waiting")
     service.stop()
@@ -198,7 +199,7 @@ def test_a_tap_logs_the_readings_and_says_whether_they_have_levelled(handset: Ph
         page.clock.fast_forward(100_000)
     expect(page.locator(".levelling")).to_contain_text("Not levelled yet")
     expect(page.get_by_role("img", name=re.compile("^Vent over 3 minutes: from 9.0 °C to 5.2 °C"))).to_be_visible()
-    page.get_by_role("link", name="The day").click()
+    to_day(page)
     page.get_by_role("button", name="Send now").click()
     expect(page.locator("#tally")).to_contain_text("1 filed, 0 waiting")
     service.stop()

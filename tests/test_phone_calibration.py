@@ -13,7 +13,7 @@ from playwright.sync_api import Page, expect
 
 from tests.browser import Phone, phone
 from tests.conftest import Service
-from tests.hands import confirm_cautions, filed, go_to, start_visit, write
+from tests.hands import confirm_cautions, filed, go_to, start_visit, to_day, write
 
 PAST = "The calibration of the high gauge ran out on 31 March 2021."
 
@@ -52,7 +52,7 @@ def test_a_calibration_that_ran_out_is_said_before_the_first_reading(handset: Ph
     go_to(page, "Before")
     expect(page.get_by_label("Vent, centre", exact=True)).to_have_value("7")
     expect(page.get_by_text("The calibration of the")).to_have_count(0)
-    page.get_by_role("link", name="The day").click()
+    to_day(page)
     page.get_by_role("button", name="Send now").click()
     expect(page.locator("#tally")).to_contain_text("1 filed, 0 waiting")
     service.stop()

@@ -20,7 +20,7 @@ from sync import bundles
 from sync.photos import PhotoStore
 from tests.browser import Phone, phone
 from tests.conftest import LAYBY, Service
-from tests.hands import filed, go_to, start_visit, write
+from tests.hands import filed, go_to, start_visit, to_day, write
 from tests.ops import Phone as OtherPhone
 from tests.ops import line_of
 from tests.test_phone_photos import kept, photograph, shown, take
@@ -68,7 +68,7 @@ def with_a_visit_out_of_reach(handset: Phone, service: Service) -> tuple[Page, s
     service.stop()
     visit = start_visit(page)
     write(page, "Customer", "M. Okafor")
-    page.get_by_role("link", name="The day").click()
+    to_day(page)
     expect(page.locator("#tally")).to_contain_text("0 filed, 1 waiting")
     return page, visit
 
@@ -136,7 +136,7 @@ def test_photos_go_by_hand_with_their_entries(handset: Phone, service: Service, 
     go_to(page, "Vehicle")
     take(page, "arrival", photograph(tmp_path / "one.jpg", grain=True), photograph(tmp_path / "two.jpg", shade=20))
     shown(page, "arrival", 2)
-    page.get_by_role("link", name="The day").click()
+    to_day(page)
     expect(page.locator("#photos")).to_contain_text("2 photos")
     carried = {photo["sha256"]: photo["bytes"] for photo in kept(page)}
     path = taken_out(page, tmp_path / "monday.txt")

@@ -17,7 +17,7 @@ from playwright.sync_api import Page, expect
 
 from tests.browser import Phone, phone
 from tests.conftest import LAYBY, Service
-from tests.hands import choose, confirm_cautions, filed, go_to, ready_offline, start_visit, write
+from tests.hands import choose, confirm_cautions, filed, go_to, ready_offline, start_visit, to_day, write
 from tests.ops import Phone as Other
 from tests.ops import line_of
 
@@ -74,7 +74,7 @@ def test_what_the_desk_corrects_shows_on_the_phone_and_both_hold_the_same(handse
     write(page, "Customer", "M. Okafor")
     go_to(page, "Vehicle")
     write(page, "Plate", "LT 482")
-    page.get_by_role("link", name="The day").click()
+    to_day(page)
     send(page)
     desk = Other("de5c", ms=4_000_000_000_000)
     plate = heads(page, visit)["/vehicle/plate"][0]
@@ -87,7 +87,7 @@ def test_what_the_desk_corrects_shows_on_the_phone_and_both_hold_the_same(handse
     page.get_by_role("link", name=re.compile("M. Okafor")).click()
     page.get_by_role("button", name=re.compile("^M. Okafor-Lane")).click()
     expect(page.get_by_text("Two entries disagree")).to_have_count(0)
-    page.get_by_role("link", name="The day").click()
+    to_day(page)
     send(page)
     held = page.evaluate(HELD, visit)
     assert held["states"].count("theirs") == 2
@@ -103,7 +103,7 @@ def test_an_open_visit_takes_in_what_others_did(handset: Phone, service: Service
     page = handset.open(service.url)
     visit = start_visit(page)
     write(page, "Customer", "M. Okafor")
-    page.get_by_role("link", name="The day").click()
+    to_day(page)
     send(page)
     page.get_by_role("link", name=re.compile("M. Okafor")).click()
     name = heads(page, visit)["/customer/name"][0]
@@ -170,7 +170,7 @@ def test_a_test_marked_healthy_becomes_the_yardstick_of_the_next_visit(handset: 
     expect(page.get_by_text("This vehicle is known: Wren, R-134a, here before on")).to_be_visible()
     page.get_by_role("button", name="Take over what is known").click()
     expect(page.get_by_label("Make", exact=True)).to_have_value("Wren")
-    page.get_by_role("link", name="The day").click()
+    to_day(page)
     send(page)
     held = page.evaluate(HELD, second)["visit"]
     service.stop()
@@ -228,7 +228,7 @@ def test_customers_that_the_desk_joined_are_offered_as_one(handset: Phone, servi
     write(page, "Customer", "Okafor")
     expect(offers).to_have_text(["M. Okafor-Lane, 555-0188", "M. Okafor, 555-0123"])
     write(page, "Customer", "")
-    page.get_by_role("link", name="The day").click()
+    to_day(page)
     ask(service, "merge", *ids)
     send(page)
     third = start_visit(page)
@@ -259,7 +259,7 @@ def test_what_was_erased_at_the_desk_goes_unless_it_still_has_to_be_filed(handse
     for name in ("M. Okafor", "L. Moreau"):
         visits.append(start_visit(page))
         write(page, "Customer", name)
-        page.get_by_role("link", name="The day").click()
+        to_day(page)
         if len(visits) == 1:
             send(page)
             service.stop()
@@ -280,7 +280,7 @@ def test_a_line_that_came_damaged_is_not_taken(handset: Phone, service: Service)
     page = handset.open(service.url)
     visit = start_visit(page)
     write(page, "Customer", "M. Okafor")
-    page.get_by_role("link", name="The day").click()
+    to_day(page)
     other = Other("bbbb", ms=4_000_000_000_000)
     lines = [line_of(other.test(visit, name, vent_c=7)).decode().strip() for name in ("b1", "b2")]
     changes = [{"kind": "op", "line": line} for line in (lines[0].replace("vent_c", "vent_k"), lines[1])]

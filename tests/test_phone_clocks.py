@@ -14,7 +14,7 @@ from playwright.sync_api import Page, expect
 
 from tests.browser import Phone, phone
 from tests.conftest import Service
-from tests.hands import choose, confirm_cautions, filed, go_to, saved, start_visit, write
+from tests.hands import choose, confirm_cautions, filed, go_to, saved, start_visit, to_day, write
 
 MINUTE_MS = 60_000
 
@@ -42,7 +42,7 @@ def value(page: Page, label: str, text: str) -> None:
 
 def filed_visit(page: Page, service: Service, visit: str) -> dict:
     """The visit as the desk holds it after a send."""
-    page.get_by_role("link", name="The day").click()
+    to_day(page)
     page.get_by_role("button", name="Send now").click()
     expect(page.locator("#tally")).to_contain_text("1 filed, 0 waiting")
     service.stop()
@@ -85,7 +85,7 @@ def test_dwell_and_drying_follow_each_other(handset: Phone, service: Service) ->
     expect(page.get_by_role("group", name="Condenser cleaned")).to_contain_text("on for 8 min")
     page.get_by_role("button", name="Rinsed now").locator("visible=true").click()
     value(page, "Left on", "8")
-    page.get_by_role("link", name="The day").click()
+    to_day(page)
     expect(page.locator(".next")).to_contain_text("face drying, 15 min left")
     page.clock.fast_forward(6 * MINUTE_MS)
     expect(page.locator(".next")).to_contain_text("face drying, 9 min left")

@@ -17,7 +17,7 @@ from playwright.sync_api import Page, expect
 from sync.prices import reckon
 from tests.browser import Phone, phone
 from tests.conftest import Service
-from tests.hands import choose, confirm_cautions, filed, go_to, saved, start_visit, write
+from tests.hands import choose, confirm_cautions, filed, go_to, saved, start_visit, to_day, write
 
 # 49 CFR 565.15: the regulation's example; tenth character 5 and a digit in the seventh place: model year 2005.
 EXAMPLE = "1G4AH59H45G118341"
@@ -35,7 +35,7 @@ def handset(tmp_path: Path) -> Iterator[Phone]:
 
 def send(page: Page, count: int = 1) -> None:
     """Go back to the day and send."""
-    page.get_by_role("link", name="The day").click()
+    to_day(page)
     page.get_by_role("button", name="Send now").click()
     expect(page.locator("#tally")).to_contain_text(f"{count} filed, 0 waiting")
 
@@ -208,7 +208,7 @@ def test_customers_and_vehicles_are_offered_from_the_phones_own_records(handset:
     write(page, "Odometer", "84120")
     choose(page, "Refrigerant in it now", "R-134a")
     write(page, "Charge", "480")
-    page.get_by_role("link", name="The day").click()
+    to_day(page)
     second = start_visit(page)
     write(page, "Customer", "ok")
     page.get_by_role("button", name="M. Okafor, 555-0123").click()

@@ -16,7 +16,7 @@ from playwright.sync_api import Page, expect
 
 from tests.browser import Phone, phone
 from tests.conftest import LAYBY, Service
-from tests.hands import confirm_cautions, go_to, start_visit, write
+from tests.hands import confirm_cautions, go_to, start_visit, to_day, write
 from tests.test_phone_screens import SMALL_TARGETS, violations
 
 HELD = """async () => {
@@ -47,7 +47,7 @@ def erased_while_out(page: Page, service: Service) -> tuple[str, str]:
     for name in ("M. Okafor", "L. Moreau"):
         visits.append(start_visit(page))
         write(page, "Customer", name)
-        page.get_by_role("link", name="The day").click()
+        to_day(page)
     send(page)
     service.stop()
     page.get_by_role("link", name=re.compile("M. Okafor")).click()
@@ -59,7 +59,7 @@ def erased_while_out(page: Page, service: Service) -> tuple[str, str]:
     go_to(page, "Result")
     page.get_by_role("button", name="Mark the last test healthy").click()
     expect(page.get_by_text("The last test stands as")).to_be_visible()
-    page.get_by_role("link", name="The day").click()
+    to_day(page)
     words = [str(LAYBY), "--folder", str(service.folder), "erase", "M. Okafor", "--yes"]
     subprocess.run(words, check=True, capture_output=True)
     service.start()
@@ -94,7 +94,7 @@ def test_only_a_visit_that_the_desk_called_erased_can_be_removed(handset: Phone,
     page = handset.open(service.url)
     visit = start_visit(page)
     write(page, "Customer", "M. Okafor")
-    page.get_by_role("link", name="The day").click()
+    to_day(page)
     expect(page.locator("#tally")).to_have_text(re.compile("1 visit captured"))
     before = page.evaluate(HELD)
     went = page.evaluate("async (id) => (await import('/outbox.js')).openOutbox().removeErased(id)", visit)

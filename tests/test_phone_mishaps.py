@@ -13,7 +13,7 @@ from playwright.sync_api import Page, expect
 
 from tests.browser import Phone, phone
 from tests.conftest import Service
-from tests.hands import confirm_cautions, filed, go_to, gone, ready_offline, saved, start_visit, write
+from tests.hands import confirm_cautions, filed, go_to, gone, ready_offline, saved, start_visit, to_day, write
 from tests.test_phone_storage import newer_desk, version_of
 from tests.walk import walk
 
@@ -75,7 +75,7 @@ def test_two_tabs_at_work_number_their_entries_in_one_row(handset: Phone, servic
         write(one, "Plate", "LT 482")
         write(other, "Plate", name[-4:])
     for page in (one, other):
-        page.get_by_role("link", name="The day").click()
+        to_day(page)
     for page in (one, other):
         page.get_by_role("button", name="Send now").click()
     for page in (one, other):
@@ -103,7 +103,7 @@ def test_a_clock_that_is_decades_off_and_jumps_files_all_the_same(handset: Phone
         write(page, "Plate", plate)
         go_to(page, "Work")
         go_to(page, "Vehicle")
-    page.get_by_role("link", name="The day").click()
+    to_day(page)
     page.get_by_role("button", name="Send now").click()
     expect(page.locator("#tally")).to_contain_text("1 filed, 0 waiting")
     service.stop()
@@ -130,7 +130,7 @@ def test_an_update_leaves_alone_what_cannot_be_an_entry_yet(handset: Phone, serv
         page.wait_for_function("navigator.serviceWorker.getRegistration().then(one => Boolean(one.waiting))")
         expect(page.get_by_label("Low side", exact=True)).to_have_value("2x6")
         assert version_of(page) == first
-        page.get_by_role("link", name="The day").click()
+        to_day(page)
         expect(page.get_by_text("A newer Layby is ready.")).to_be_visible()
         with page.expect_navigation():
             page.get_by_role("button", name="Take it now").click()
@@ -175,7 +175,7 @@ def test_a_phone_with_more_receipts_than_one_answer_holds_sends_nothing_again(ha
     page = handset.open(service.url)
     visit = start_visit(page)
     write(page, "Customer", "M. Okafor")
-    page.get_by_role("link", name="The day").click()
+    to_day(page)
     page.evaluate(MANY, [visit, 1020])
     page.get_by_role("button", name="Send now").click()
     expect(page.locator("#tally")).to_contain_text("1 filed, 0 waiting", timeout=60_000)

@@ -16,7 +16,7 @@ from playwright.sync_api import Page, expect
 
 from tests.browser import Phone, phone
 from tests.conftest import Service
-from tests.hands import filed, ready_offline, start_visit, write
+from tests.hands import filed, ready_offline, start_visit, to_day, write
 from tests.test_phone_screens import SMALL_TARGETS, TOO_WIDE, violations
 
 
@@ -45,7 +45,7 @@ def captured(page: Page) -> str:
     """One visit captured and left for the day; its id."""
     visit = start_visit(page)
     write(page, "Customer", "M. Okafor")
-    page.get_by_role("link", name="The day").click()
+    to_day(page)
     expect(page.locator("#tally")).to_contain_text("1 visit captured")
     return visit
 
@@ -151,7 +151,7 @@ def test_a_phone_that_is_shut_out_pauses_clears_nothing_and_goes_on(handset: Pho
     layby(service, "devices", "--revoke", remembered(page)["device"])
     second = start_visit(page)
     write(page, "Customer", "R. Sandoval")
-    page.get_by_role("link", name="The day").click()
+    to_day(page)
     page.get_by_role("button", name="Send now").click()
     expect(page.locator("#status")).to_contain_text("The desk no longer knows this phone. Sending is paused")
     expect(page.locator("#desk")).to_contain_text("sending is paused, everything stays here")

@@ -19,7 +19,7 @@ from playwright.sync_api import Page, expect
 
 from tests.browser import Phone, phone
 from tests.conftest import Service
-from tests.hands import filed, go_to, ready_offline, saved, start_visit, write
+from tests.hands import filed, go_to, ready_offline, saved, start_visit, to_day, write
 
 ORIENTATION = 0x0112  # Exif 2.3, tag of the picture's orientation; 6: to be turned a quarter clockwise
 SOFTWARE = 0x0131
@@ -125,7 +125,7 @@ def test_a_photo_can_be_struck_and_is_carried_no_more(handset: Phone, service: S
     assert sorted(one["state"] for one in kept(page)) == ["struck", "waiting"]
     assert all(one["bytes"] for one in kept(page))
     service.start()
-    page.get_by_role("link", name="The day").click()
+    to_day(page)
     handset.pair(page, service)
     page.get_by_role("button", name="Send now").click()
     expect(page.locator("#tally")).to_contain_text("1 filed, 0 waiting")
@@ -252,7 +252,7 @@ def test_a_waiting_outbox_of_the_first_version_is_all_there_in_the_new_one(hands
     page.goto(f"{service.url}/visit/{visit}/vehicle")
     expect(page.get_by_label("Plate", exact=True)).to_have_value("LT 482")
     assert page.evaluate("async () => (await indexedDB.databases()).map(one => one.version)") == [2]
-    page.get_by_role("link", name="The day").click()
+    to_day(page)
     expect(page.locator("#tally")).to_contain_text("1 visit captured")
     handset.pair(page, service)
     page.get_by_role("button", name="Send now").click()
@@ -280,7 +280,7 @@ def with_photo(page: Page, ground: Path) -> str:
     go_to(page, "Vehicle")
     take(page, "arrival", photograph(ground / "camera.jpg", grain=True))
     shown(page, "arrival", 1)
-    page.get_by_role("link", name="The day").click()
+    to_day(page)
     return visit
 
 
@@ -306,23 +306,23 @@ def test_a_photo_cut_off_goes_on_where_the_desk_stands(handset: Phone, service: 
     """With the signal gone after one piece the text is filed; later only the rest of the photo is carried."""
     page = handset.open("about:blank")
     offsets: list[int] = []
+    pieces = [1]  # the last is how many the signal lasts for
 
-    def one_piece_only(route: Any) -> None:
-        if route.request.method == "PATCH" and offsets:
-            route.abort("connectionreset")
-            return
+    def while_it_lasts(route: Any) -> None:
         if route.request.method == "PATCH":
+            if len(offsets) == pieces[-1]:
+                route.abort("connectionreset")
+                return
             offsets.append(int(route.request.headers["upload-offset"]))
         route.fallback()
 
-    page.route("**/blobs/*", one_piece_only)
+    page.route("**/blobs/*", while_it_lasts)
     handset.go(page, service.url)
     with_photo(page, tmp_path)
     send(page, "1 photo still to be sent.")
     expect(page.locator("#tally")).to_contain_text("1 filed, 0 waiting")
     assert offsets == [0]
-    page.unroute("**/blobs/*")
-    page.on("request", lambda one: one.method == "PATCH" and offsets.append(int(one.headers["upload-offset"])))
+    pieces.append(1000)
     send(page)
     (photo,) = kept(page)
     assert photo["state"] == "held"

@@ -22,6 +22,7 @@ from tests.hands import (
     ready_offline,
     saved,
     start_visit,
+    to_day,
     write,
 )
 
@@ -76,7 +77,7 @@ def test_a_newer_page_waits_until_a_person_takes_it(handset: Phone, service: Ser
         expect(page.get_by_label("Customer", exact=True)).to_have_value("M. Okafor")
         page.wait_for_function("navigator.serviceWorker.getRegistration().then(one => Boolean(one.waiting))")
         assert version_of(page) == first
-        page.get_by_role("link", name="The day").click()
+        to_day(page)
         expect(page.get_by_text("A newer Layby is ready.")).to_be_visible()
         with page.expect_navigation():
             page.get_by_role("button", name="Take it now").click()

@@ -18,7 +18,7 @@ from playwright.sync_api import expect
 
 from tests.browser import Phone, phone
 from tests.conftest import Service
-from tests.hands import choose, confirm_cautions, filed, go_to, gone, in_unit, ready_offline, start_visit, write
+from tests.hands import choose, confirm_cautions, filed, go_to, gone, in_unit, ready_offline, start_visit, to_day, write
 
 
 @pytest.fixture
@@ -41,7 +41,7 @@ def test_an_operation_carries_only_what_changed_on_what_it_saw(handset: Phone, s
     go_to(page, "Vehicle")
     go_to(page, "Work")
     page.get_by_role("button", name="Condenser cleaned").click()
-    page.get_by_role("link", name="The day").click()
+    to_day(page)
     page.get_by_role("button", name="Send now").click()
     expect(page.locator("#tally")).to_contain_text("1 filed, 0 waiting")
     service.stop()
@@ -67,7 +67,7 @@ def test_a_lost_reply_files_nothing_twice(handset: Phone, service: Service) -> N
     page.goto(service.url)
     visit = start_visit(page)
     write(page, "Customer", "M. Okafor")
-    page.get_by_role("link", name="The day").click()
+    to_day(page)
     page.get_by_role("button", name="Send now").click()
     expect(page.locator("#status")).to_contain_text("The desk does not answer.")
     expect(page.locator("#tally")).to_contain_text("0 filed, 1 waiting")
@@ -85,7 +85,7 @@ def test_what_the_desk_has_lost_waits_again(handset: Phone, service: Service, fo
     page = handset.open(service.url)
     visit = start_visit(page)
     write(page, "Customer", "M. Okafor")
-    page.get_by_role("link", name="The day").click()
+    to_day(page)
     page.get_by_role("button", name="Send now").click()
     expect(page.locator("#tally")).to_contain_text("1 filed, 0 waiting")
     service.kill()
@@ -120,7 +120,7 @@ def test_a_refused_entry_is_kept_told_and_mended(handset: Phone, service: Servic
     page = handset.open(service.url)
     visit = start_visit(page)
     write(page, "Customer", "M. Okafor")
-    page.get_by_role("link", name="The day").click()
+    to_day(page)
     page.evaluate(REFUSED, [visit])  # a page of an older make, say: the form itself writes no such entry
     page.get_by_role("button", name="Send now").click()
     expect(page.locator("#tally")).to_contain_text("1 refused")
@@ -129,7 +129,7 @@ def test_a_refused_entry_is_kept_told_and_mended(handset: Phone, service: Servic
     page.get_by_role("button", name=re.compile("Leave that part out")).click()
     expect(page.get_by_role("heading", level=1)).to_have_text("Vehicle")
     write(page, "Year", "2011")
-    page.get_by_role("link", name="The day").click()
+    to_day(page)
     page.get_by_role("button", name="Send now").click()
     expect(page.locator("#tally")).to_have_text("1 visit captured, 1 filed, 0 waiting, 0 refused.")
     service.stop()
@@ -155,7 +155,7 @@ def test_two_entries_that_disagree_stand_side_by_side_and_a_person_settles(hands
     expect(page.get_by_text("Two entries disagree on plate.")).to_be_visible()
     page.get_by_role("button", name=re.compile("^LT 428")).click()
     expect(page.get_by_text("Two entries disagree")).to_have_count(0)
-    page.get_by_role("link", name="The day").click()
+    to_day(page)
     page.get_by_role("button", name="Send now").click()
     expect(page.locator("#tally")).to_contain_text("1 filed, 0 waiting")
     service.stop()
@@ -170,7 +170,7 @@ def test_a_file_carried_by_hand_holds_what_waits(handset: Phone, service: Servic
     service.stop()
     start_visit(page)
     write(page, "Customer", "M. Okafor")
-    page.get_by_role("link", name="The day").click()
+    to_day(page)
     with page.expect_download() as taken:
         page.get_by_role("button", name="Take out a file").click()
     lines = Path(taken.value.path()).read_bytes().split(b"\n")
@@ -236,7 +236,7 @@ def test_a_signature_binds_the_entries_it_was_given_for(handset: Phone, service:
     digests = page.evaluate(
         "async (visit) => (await (await import('/outbox.js')).openOutbox().opsOf(visit)).map(one => one.digest)", visit
     )
-    page.get_by_role("link", name="The day").click()
+    to_day(page)
     page.get_by_role("button", name="Send now").click()
     expect(page.locator("#tally")).to_contain_text("1 filed, 0 waiting")
     service.stop()

@@ -12,7 +12,7 @@ from collections.abc import Callable
 from PIL import Image
 from playwright.sync_api import Page, expect
 
-from tests.hands import choose, confirm_cautions, go_to, in_unit, ready_offline, start_visit, write
+from tests.hands import choose, confirm_cautions, go_to, in_unit, ready_offline, start_visit, to_day, write
 
 Look = Callable[[str], None]
 
@@ -185,7 +185,7 @@ def walk(page: Page, look: Look) -> None:
     expect(page.locator("#tally")).to_have_text(re.compile("1 visit captured"))
     start_visit(page)
     write(page, "Where the vehicle stands", "Harbour car park, bay 3")
-    page.get_by_role("link", name="The day").click()
+    to_day(page)
     expect(page.get_by_text("Harbour car park, bay 3")).to_be_visible()
     look("day")
 
