@@ -94,6 +94,9 @@ export function createCapture({ outbox, rulebook, device, clock = () => Date.now
     refold(page, records.map((record) => JSON.parse(record.json)), kinds);
   }
 
+  // A draft with nothing in it is none: it would look like something that still has to be filed.
+  const keepOrDrop = (page, draft) => (hasDraft(draft) ? outbox.keepDraft(draft) : outbox.dropDraft(page.id));
+
   const nothing = { used: [], items: [] };
   return {
     // Opens a visit: from its operations where there are any, from its draft, or fresh with `opening`.
@@ -111,8 +114,7 @@ export function createCapture({ outbox, rulebook, device, clock = () => Date.now
         const changes = changesOf(page, step, rulebook, () => uuid7(clock()));
         if (changes.bodies.length > 0) return commit(page, changes.bodies, changes);
         if (changes.used.length === 0 && changes.items.length === 0) return null;
-        const draft = draftAfter(page.draft, changes);
-        await (hasDraft(draft) ? outbox.keepDraft(draft) : outbox.dropDraft(page.id));
+        await keepOrDrop(page, draftAfter(page.draft, changes));
         page.draft = draftAfter(page.draft, changes);
         return null;
       }),
@@ -137,7 +139,7 @@ export function createCapture({ outbox, rulebook, device, clock = () => Date.now
 
     keepDraft: (page) =>
       inTurn(async () => {
-        if (!page.removed) await outbox.keepDraft(page.draft);
+        if (!page.removed) await keepOrDrop(page, page.draft);
         return clock();
       }),
 

@@ -99,3 +99,23 @@ def test_only_a_visit_that_the_desk_called_erased_can_be_removed(handset: Phone,
     before = page.evaluate(HELD)
     went = page.evaluate("async (id) => (await import('/outbox.js')).openOutbox().removeErased(id)", visit)
     assert (went, page.evaluate(HELD)) == (False, before)
+
+
+LATE = """async () => {
+  const { openOutbox } = await import('/outbox.js');
+  const { createCapture } = await import('/capture.js');
+  const { STEPS } = await import('/steps.js');
+  const rulebook = await (await fetch('/rulebook.json')).json();
+  const outbox = openOutbox();
+  const capture = createCapture({ outbox, rulebook, device: await outbox.recall('device') });
+  const page = await capture.open(capture.newId(), { started_at: capture.now() });
+  page.draft.fields['customer.name'] = { text: 'M. Okafor', seen: {} };
+  await Promise.all([capture.keep(page, STEPS[0]), capture.keepDraft(page)]);
+  return [(await outbox.opsOf(page.id)).length, (await outbox.drafts()).length];
+}"""
+
+
+def test_a_draft_that_is_kept_late_leaves_none_behind(handset: Phone, service: Service) -> None:
+    """The step was left just before the draft's turn came: with nothing left to write it would hold an erasure up."""
+    page = handset.open(service.url)
+    assert page.evaluate(LATE) == [2, 0]
