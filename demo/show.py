@@ -28,7 +28,7 @@ ROOT = Path(__file__).resolve().parent.parent
 FOLDER = ROOT / ".demo"
 LAYBY = Path(sys.executable).with_name("layby.exe" if os.name == "nt" else "layby")
 BATCH = 50  # lines, the most that one request may hold
-PATIENCE = 30  # seconds until the service must answer
+PATIENCE = 120  # seconds until the service must answer
 
 
 def stop(*lines: str) -> NoReturn:

@@ -25,6 +25,7 @@ ROOT = Path(__file__).resolve().parent.parent
 ALLOWED_SKIPS = Path(__file__).with_name("allowed_skips.txt")
 # The routes that only a paired phone may ask for.
 OF_PHONES = re.compile(r"/(sync|receipts|changes|blobs|bundles)\b")
+PATIENCE_S = 120  # a machine with other work to do is slow, and no fault of the service
 LAYBY = Path(sys.executable).with_name("layby.exe" if sys.platform == "win32" else "layby")
 
 
@@ -86,10 +87,22 @@ def pytest_configure(config: pytest.Config) -> None:
 
 
 def free_port() -> int:
-    """A loopback port that nobody listens on now."""
-    with socket.socket() as trial:
-        trial.bind(("127.0.0.1", 0))
-        return int(trial.getsockname()[1])
+    """A loopback port that nobody listens on, and that no other socket is given by chance while these tests run.
+
+    It stays bound here without listening, so that who connects is refused and a service that asks for this very port
+    gets it: also between an end and the next start, when the system could give it to the tests beside these.
+    """
+    held = socket.socket()
+    if sys.platform != "win32":
+        held.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        held.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEPORT, 1)
+    held.bind(("127.0.0.1", 0))
+    port = int(held.getsockname()[1])
+    if sys.platform == "win32":
+        held.close()
+    else:
+        held.detach()
+    return port
 
 
 class Service:
@@ -126,7 +139,7 @@ class Service:
         command = [str(self.command), "--folder", str(self.folder), "serve", "--port", str(self.port), *more]
         with self.log.open("ab") as log:
             self.process = subprocess.Popen(command, cwd=self.cwd, stdin=subprocess.DEVNULL, stdout=log, stderr=log)
-        patience = time.monotonic() + 30
+        patience = time.monotonic() + PATIENCE_S
         while not self.answers():
             if self.process.poll() is not None or time.monotonic() > patience:
                 pytest.fail(f"the service did not come up:\n{self.log.read_text('utf-8', 'replace')}")
@@ -136,7 +149,7 @@ class Service:
     def answers(self) -> bool:
         """Whether something speaks HTTP on the port."""
         try:
-            with urllib.request.urlopen(self.url + "/rulebook.json", timeout=5):
+            with urllib.request.urlopen(self.url + "/rulebook.json", timeout=PATIENCE_S):
                 return True
         except urllib.error.HTTPError:
             return True
@@ -147,21 +160,32 @@ class Service:
         """End the service as Ctrl+C does, and wait until the port refuses."""
         if self.process is not None:
             self.process.terminate()
-            self.process.wait(timeout=30)
-            self.process = None
+            self._wait_until_gone(self.process)
 
     def kill(self) -> None:
-        """End the service as a power cut does."""
+        """End the service as a power cut does: its worker, too, which sees in a moment that its parent is no more."""
         if self.process is not None:
             self.process.kill()
-            self.process.wait(timeout=30)
-            self.process = None
+            self._wait_until_gone(self.process)
+
+    def _wait_until_gone(self, process: subprocess.Popen[bytes]) -> None:
+        process.wait(timeout=PATIENCE_S)
+        self.process = None
+        patience = time.monotonic() + PATIENCE_S
+        while self.listens():
+            assert time.monotonic() < patience, f"somebody still listens on port {self.port}"
+            time.sleep(0.02)
+
+    def listens(self) -> bool:
+        """Whether somebody takes connections on the port."""
+        with socket.socket() as trial:
+            return trial.connect_ex(("127.0.0.1", self.port)) == 0
 
     def offer(self) -> str:
         """A fresh code for pairing, from the running service by way of the command `layby pair`."""
         command = [str(self.command), "--folder", str(self.folder), "pair", "--plain"]
-        told = subprocess.run(command, cwd=self.cwd, capture_output=True, text=True, timeout=60, check=True).stdout
-        return told.split("/pair#", 1)[1].split()[0]
+        done = subprocess.run(command, cwd=self.cwd, capture_output=True, text=True, timeout=PATIENCE_S, check=True)
+        return done.stdout.split("/pair#", 1)[1].split()[0]
 
     def bearer(self, device: str = "7e57") -> dict[str, str]:
         """The header that a paired phone shows; pairs the device when it is first asked for."""
@@ -198,7 +222,7 @@ class Service:
 
     def _ask(self, request: urllib.request.Request) -> tuple[int, Any, bytes]:
         try:
-            with urllib.request.urlopen(request, timeout=60) as answer:
+            with urllib.request.urlopen(request, timeout=PATIENCE_S) as answer:
                 return answer.status, answer.headers, answer.read()
         except urllib.error.HTTPError as error:
             with error:

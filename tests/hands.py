@@ -6,8 +6,6 @@ No test and no expectation of the trade lives here.
 from __future__ import annotations
 
 import re
-import socket
-import time
 from typing import Any
 
 import pytest
@@ -17,15 +15,18 @@ from tests.conftest import Service
 
 
 def start_visit(page: Page) -> str:
-    """Start a visit; its id."""
+    """Start a visit and wait until it is drawn; its id."""
     page.get_by_role("button", name="Start a visit").click()
     page.wait_for_url(re.compile(r"/visit/"))
+    expect(page.get_by_role("heading", level=1)).to_have_text("Customer and place")
     return page.url.split("/")[4]
 
 
 def go_to(page: Page, step: str) -> None:
-    """Jump to a step by the index at the edge."""
+    """Jump to a step by the index at the edge and wait until it is drawn, anew where it is the one at hand."""
+    page.get_by_role("heading", level=1).evaluate("heading => { heading.dataset.left = ''; }")
     page.get_by_role("navigation").get_by_role("link", name=re.compile(f"^[0-9] {step}")).click()
+    expect(page.locator("h1[data-left]")).to_have_count(0)
     expect(page.get_by_role("heading", level=1)).to_have_text(step)
 
 
@@ -70,6 +71,11 @@ def saved(page: Page) -> None:
     expect(page.locator("#status")).to_have_text(re.compile(r"^Saved \d\d:\d\d:\d\d on this phone$"))
 
 
+def at_rest(page: Page) -> None:
+    """Wait until nothing of this phone is on its way to the desk, nor an answer back."""
+    page.evaluate("navigator.locks.request('layby-courier', () => undefined)")
+
+
 def ready_offline(page: Page) -> None:
     """Wait until the page says that it works offline."""
     expect(page.locator("#offline")).to_contain_text("works offline")
@@ -78,17 +84,6 @@ def ready_offline(page: Page) -> None:
 def meaning(page: Page, label: str) -> Locator:
     """The line under a reading."""
     return page.locator(".reading", has=page.get_by_label(label, exact=True)).locator(".meaning")
-
-
-def gone(service: Service) -> bool:
-    """Whether the service's port refuses; its worker may need a moment to see that its parent is no more."""
-    patience = time.monotonic() + 20
-    while time.monotonic() < patience:
-        with socket.socket() as trial:
-            if trial.connect_ex(("127.0.0.1", service.port)) != 0:
-                return True
-        time.sleep(0.05)
-    return False
 
 
 def filed(service: Service, visit: str) -> tuple[list[dict[str, Any]], dict[str, Any]]:

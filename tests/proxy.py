@@ -127,6 +127,7 @@ class Proxy:
         _pass_on(phone, desk, body, sent, int(trouble.amount) if trouble.way == "damage" else 0)
         if trouble.way == "cut_body":
             desk.shutdown(socket.SHUT_WR)
+            _read_all(desk)  # until it has seen that there is no more: whoever asks it next is told how far it came
             reset(phone)
             return None
         answer = _read_all(desk)

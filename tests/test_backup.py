@@ -27,7 +27,7 @@ from sync.photos import PhotoStore
 from sync.restore import BackupDamaged, FolderNotEmpty, restore, verify
 from sync.sheetbook import Sheetbook
 from sync.storage import FolderBusy, FolderLock
-from tests.conftest import LAYBY, ROOT, Service
+from tests.conftest import LAYBY, PATIENCE_S, ROOT, Service
 from tests.ops import JUNE_12, Phone, body_of
 from tests.test_photos import name_of, photo
 
@@ -302,7 +302,8 @@ def test_a_backup_that_cannot_be_written_leaves_the_earlier_one(logbook: Logbook
 
 def layby(*words: str) -> subprocess.CompletedProcess[str]:
     """`layby` with its answer."""
-    return subprocess.run([str(LAYBY), *words], cwd=ROOT, capture_output=True, text=True, timeout=60, check=False)
+    command = [str(LAYBY), *words]
+    return subprocess.run(command, cwd=ROOT, capture_output=True, text=True, timeout=PATIENCE_S, check=False)
 
 
 def test_the_commands_while_the_service_runs(service: Service, tmp_path: Path) -> None:

@@ -17,6 +17,7 @@ from tests.proxy import Proxy, Trouble
 from tests.test_blobs import held as held_at_desk
 from tests.test_phone_photos import kept, with_photo
 from tests.test_phone_photos import send as send_all
+from tests.test_phone_photos import send_once as send
 
 
 @pytest.fixture
@@ -38,12 +39,6 @@ def proxy(service: Service) -> Iterator[Proxy]:
 def on_sync(trouble: Trouble) -> object:
     """A rule: this trouble for every batch, none for the rest."""
     return lambda method, path: trouble if (method, path.split("?")[0]) == ("POST", "/sync") else None
-
-
-def send(page: Page) -> None:
-    """Press the button and wait until the page has told how it went."""
-    page.get_by_role("button", name="Send now").click()
-    expect(page.locator("#status")).not_to_have_text("Sending")
 
 
 def held(service: Service, page: Page) -> list[str]:

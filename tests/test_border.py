@@ -9,7 +9,7 @@ import json
 from typing import Any
 
 import pytest
-from hypothesis import given
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from sync.border import BorderFault, parse
@@ -31,6 +31,7 @@ def faults_of(data: bytes) -> list[tuple[str, str]]:
     return [(fault["pointer"], fault["code"]) for fault in caught.value.faults]
 
 
+@settings(deadline=None, suppress_health_check=[HealthCheck.too_slow])  # a slow machine is no fault of the border
 @given(VALUES)
 def test_sound_json_comes_through_unchanged(value: Any) -> None:
     """Value, text, value again: nothing is lost or changed."""

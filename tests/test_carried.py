@@ -19,7 +19,7 @@ from sync.intake import receive
 from sync.logbook import Logbook
 from sync.oplines import read, split
 from sync.photos import PhotoStore
-from tests.conftest import LAYBY, ROOT, Service
+from tests.conftest import LAYBY, PATIENCE_S, ROOT, Service
 from tests.ops import Phone, body_of, line_of
 from tests.test_photos import photo
 
@@ -221,7 +221,8 @@ def test_bytes_that_are_no_photo_are_refused(logbook: Logbook) -> None:
 
 def layby(*words: str) -> subprocess.CompletedProcess[str]:
     """`layby` with its answer."""
-    return subprocess.run([str(LAYBY), *words], cwd=ROOT, capture_output=True, text=True, timeout=60, check=False)
+    command = [str(LAYBY), *words]
+    return subprocess.run(command, cwd=ROOT, capture_output=True, text=True, timeout=PATIENCE_S, check=False)
 
 
 @pytest.mark.parametrize("served", [True, False])

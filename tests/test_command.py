@@ -10,7 +10,7 @@ import pytest
 
 from sync import assessment, rulebook
 from sync.logbook import Logbook
-from tests.conftest import LAYBY
+from tests.conftest import LAYBY, PATIENCE_S
 from tests.ops import Phone, line_of
 from tests.random_visits import visit as random_visit
 
@@ -131,7 +131,7 @@ def test_find_looks_a_visit_up_with_and_without_a_service(service):
     key = json.loads((service.folder / "service.json").read_text())["key"]
     headers = {"Authorization": f"Bearer {key}"}
     request = urllib.request.Request(f"{service.url}/desk/find?text=lt%20482", headers=headers)
-    with urllib.request.urlopen(request, timeout=20) as answer:
+    with urllib.request.urlopen(request, timeout=PATIENCE_S) as answer:
         told = json.loads(answer.read())
     names = dict.fromkeys(("customer", "vehicle", "vin", "outcome", "vehicle_id", "customer_id"))
     assert told == {"visits": [{"id": visit, "day": "2026-06-12", "plate": "LT 482", **names}], "more": False}

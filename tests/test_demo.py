@@ -21,7 +21,7 @@ import pypdf
 import pytest
 
 from demo import ground, phone
-from tests.conftest import LAYBY, ROOT, free_port
+from tests.conftest import LAYBY, PATIENCE_S, ROOT, free_port
 
 NOT_COPIED = shutil.ignore_patterns(".*", "__pycache__", "dist")
 
@@ -141,10 +141,10 @@ def test_it_stays_up_until_it_is_ended(checkout: Path) -> None:
             said += line
         assert f"http://127.0.0.1:{port}/pair#" in said
         for path in ("/", "/desk/passphrase?key=" + said.split("/desk/passphrase?key=")[1].split()[0]):
-            with urllib.request.urlopen(f"http://127.0.0.1:{port}{path}", timeout=10) as page:
+            with urllib.request.urlopen(f"http://127.0.0.1:{port}{path}", timeout=PATIENCE_S) as page:
                 assert page.status == 200
         running.send_signal(signal.SIGINT)
-        assert running.wait(timeout=60) == 0
+        assert running.wait(timeout=PATIENCE_S) == 0
     with socket.socket() as trial:
         assert trial.connect_ex(("127.0.0.1", port)) != 0
 

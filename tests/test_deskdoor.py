@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.conftest import Service
+from tests.conftest import PATIENCE_S, Service
 from tests.test_filing import guarded
 from tests.visitor import PASSPHRASE, Visitor, setting_key
 
@@ -30,7 +30,7 @@ def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Service]:
 
 def wait_for_key(service: Service) -> None:
     """Until the service has said where the passphrase is set, a moment after it answers."""
-    patience = time.monotonic() + 20
+    patience = time.monotonic() + PATIENCE_S
     while "/desk/passphrase?key=" not in service.log.read_text("utf-8"):
         assert time.monotonic() < patience
         time.sleep(0.02)
@@ -39,7 +39,7 @@ def wait_for_key(service: Service) -> None:
 def layby(service: Service, *words: str) -> str:
     """A command on the service's folder; what it said."""
     command = [str(service.command), "--folder", str(service.folder), *words]
-    return subprocess.run(command, capture_output=True, text=True, timeout=60, check=True).stdout
+    return subprocess.run(command, capture_output=True, text=True, timeout=PATIENCE_S, check=True).stdout
 
 
 def test_the_first_start_shows_where_the_passphrase_is_set(service: Service) -> None:

@@ -15,7 +15,7 @@ import pytest
 from playwright.sync_api import Page, expect, sync_playwright
 
 from demo import phone as demo_phone
-from tests.browser import FLAGS, chromium
+from tests.browser import FLAGS, PATIENCE_MS, chromium
 from tests.conftest import Service
 from tests.ops import Phone, line_of
 from tests.test_carried import bundle_of
@@ -56,16 +56,23 @@ def page(service: Service, complaints: list[str]) -> Iterator[Page]:
     """A desk's browser, signed in, with scripts switched off."""
     wait_for_key(service)
     with sync_playwright() as engine:
-        browser = engine.chromium.launch(executable_path=chromium(), args=FLAGS)
+        browser = engine.chromium.launch(executable_path=chromium(), args=FLAGS, timeout=PATIENCE_MS)
         made = browser.new_context(java_script_enabled=False, locale="en-GB").new_page()
+        made.set_default_timeout(PATIENCE_MS)
         made.on("console", lambda message: complaints.append(message.text) if "Content Sec" in message.text else None)
         made.goto(f"{service.url}/desk/passphrase?key={setting_key(service.log.read_text('utf-8'))}")
         made.get_by_label("New passphrase").fill(PASSPHRASE)
         made.get_by_label("The same again").fill(PASSPHRASE)
-        made.get_by_role("button", name="Set it").click()
+        press(made, "button", "Set it")
         yield made
         browser.close()
     assert complaints == []
+
+
+def press(page: Page, role: Any, name: str, exact: bool = False) -> None:
+    """Press what leads to another page, and wait until all of that is there."""
+    with page.expect_navigation():
+        page.get_by_role(role, name=name, exact=exact).click()
 
 
 def rows(page: Page) -> list[str]:
@@ -81,25 +88,25 @@ def test_a_day_goes_from_visits_to_letters(page: Page, service: Service, day: st
     assert "Ruth Okello" in rows(page)[0]
     assert any("not paid" in row for row in rows(page))
     assert page.get_by_role("link", name="Sheet of").count() == 0
-    page.get_by_role("button", name="Make the sheets").click()
+    press(page, "button", "Make the sheets")
     expect(page.get_by_role("status")).to_have_text("The sheets are made.")
     assert all("ready to be looked at" in row for row in rows(page))
     link = page.get_by_role("link", name="Sheet of Driveway, Harbour Lane, Ruth Okello").get_attribute("href")
     answer = page.request.get(service.url + str(link))
     assert (answer.status, answer.body()[:5]) == (200, b"%PDF-")
-    page.get_by_role("button", name="Approve the sheet of Driveway, Harbour Lane, Ruth Okello").click()
+    press(page, "button", "Approve the sheet of Driveway, Harbour Lane, Ruth Okello")
     assert ["approved" in row for row in rows(page)] == [True, False, False]
-    page.get_by_role("button", name="Approve all 2").click()
+    press(page, "button", "Approve all 2")
     expect(page.get_by_role("status")).to_have_text("Approved. They go out with Send.")
-    page.get_by_role("link", name="Post").click()
+    press(page, "link", "Post")
     assert page.get_by_text("approved, to be sent").count() == 3
-    page.get_by_role("link", name="The day").click()
+    press(page, "link", "The day")
     page.get_by_label("Another day").fill(day)
-    page.get_by_role("button", name="Show").click()
-    page.get_by_role("button", name="Send what is approved").click()
+    press(page, "button", "Show")
+    press(page, "button", "Send what is approved")
     assert all("sent" in row and ".eml" in row for row in rows(page))
     assert len(list((service.folder / "outgoing").glob("*.eml"))) == 3
-    page.get_by_role("link", name="The day after").click()
+    press(page, "link", "The day after")
     expect(page.get_by_text("No visit is filed for this day.")).to_be_visible()
 
 
@@ -141,17 +148,17 @@ def test_a_failure_is_listed_with_its_reason(
 
 def test_a_visit_is_found_by_what_a_person_remembers(page: Page, service: Service, day: str) -> None:
     """By part of a name, by a plate written otherwise, by the day; it leads to its day and its sheet."""
-    page.get_by_role("link", name="Find", exact=True).click()
+    press(page, "link", "Find", exact=True)
     for text, many in (("okello", 1), ("ald-4127", 1), (day, 3), (day[:7], 3), ("okello 1999", 0)):
         page.get_by_label("Plate, VIN, customer or day").fill(text)
-        page.get_by_role("button", name="Find").click()
+        press(page, "button", "Find")
         assert page.locator(".list > li").count() == many, text
         assert page.get_by_label("Plate, VIN, customer or day").input_value() == text
     expect(page.get_by_text("No visit is found by that.")).to_be_visible()
     page.goto(f"{service.url}/desk/search?text=okello")
     sheet = page.get_by_role("link", name=f"Sheet of Ruth Okello, {day}").get_attribute("href")
     assert page.request.get(service.url + str(sheet)).body()[:5] == b"%PDF-"
-    page.get_by_role("link", name=f"The day, {day}").click()
+    press(page, "link", f"The day, {day}")
     expect(page.get_by_role("heading", level=1)).to_have_text("Friday, 12 June 2026")
     page.goto(f"{service.url}/desk/search?text=%3Cb%3Eokello")
     assert page.locator("b").count() == 0
@@ -159,9 +166,9 @@ def test_a_visit_is_found_by_what_a_person_remembers(page: Page, service: Servic
 
 def test_a_phone_is_paired_and_revoked_on_the_page(page: Page, service: Service) -> None:
     """The QR code stands in the page itself; the code opens POST /pair once; the list names the phone."""
-    page.get_by_role("link", name="Phones").click()
+    press(page, "link", "Phones")
     expect(page.get_by_text("No phone is paired yet.")).to_be_visible()
-    page.get_by_role("button", name="Show a code for pairing").click()
+    press(page, "button", "Show a code for pairing")
     picture = page.get_by_role("img", name="QR code of the address that stands beside it")
     assert str(picture.get_attribute("src")).startswith("data:image/svg+xml")
     box = picture.bounding_box()
@@ -173,7 +180,7 @@ def test_a_phone_is_paired_and_revoked_on_the_page(page: Page, service: Service)
     assert service.post("/pair", asked, "application/json")[0] == 200
     page.goto(f"{service.url}/desk/phones")
     expect(page.get_by_text("Van <b>phone</b>, paired")).to_be_visible()
-    page.get_by_role("button", name="Revoke Van").click()
+    press(page, "button", "Revoke Van")
     expect(page.get_by_role("status")).to_contain_text("Revoked.")
     expect(page.get_by_text("Van <b>phone</b>, revoked")).to_be_visible()
     assert page.get_by_role("button", name="Revoke").count() == 0
@@ -188,9 +195,9 @@ def test_files_carried_by_hand_are_taken_in_and_answered(page: Page, service: Se
     second = bundle_of(phone.device, line_of(phone.plate(visit, "LT 482")), "2/3")
     files = [{"name": name, "mimeType": "text/plain", "buffer": content} for name, content in
              (("list.txt", b"milk\nbread\n"), ("van-1.txt", first), ("van-2.txt", second))]
-    page.get_by_role("link", name="By hand").click()
+    press(page, "link", "By hand")
     page.get_by_label("Files that a phone wrote").set_input_files(files)  # type: ignore[arg-type]
-    page.get_by_role("button", name="Take them in").click()
+    press(page, "button", "Take them in")
     told = page.locator("main > .list > li").all_inner_texts()
     assert len(told) == 3
     assert all("entries 1 " in text for text in told[1:])
@@ -232,9 +239,10 @@ def test_every_page_is_accessible_and_whole_at_twice_the_size(service: Service, 
     """axe-core (WCAG 2.2 A and AA) finds nothing; at 200 % no text runs out of a narrow screen or a wide one."""
     found: list[str] = []
     with sync_playwright() as engine:
-        browser = engine.chromium.launch(executable_path=chromium(), args=FLAGS)
+        browser = engine.chromium.launch(executable_path=chromium(), args=FLAGS, timeout=PATIENCE_MS)
         context = browser.new_context(bypass_csp=True, color_scheme=scheme, viewport={"width": 400, "height": 800})
         page = context.new_page()
+        page.set_default_timeout(PATIENCE_MS)
 
         def look(name: str) -> None:
             found.extend(f"{name}: {line}" for line in violations(page) + page.evaluate(SMALL_TARGETS))
@@ -249,11 +257,11 @@ def test_every_page_is_accessible_and_whole_at_twice_the_size(service: Service, 
             look(path.split("=")[0])
         page.get_by_label("New passphrase").fill(PASSPHRASE)
         page.get_by_label("The same again").fill("another")
-        page.get_by_role("button", name="Set it").click()
+        press(page, "button", "Set it")
         look("told")
         page.get_by_label("New passphrase").fill(PASSPHRASE)
         page.get_by_label("The same again").fill(PASSPHRASE)
-        page.get_by_role("button", name="Set it").click()
+        press(page, "button", "Set it")
         walk_of_the_desk(page, service, day, look)
         browser.close()
     assert found == []
@@ -269,25 +277,25 @@ def walk_of_the_desk(page: Page, service: Service, day: str, look: Any) -> None:
     look("empty day")
     page.goto(f"{service.url}/desk?day={day}")
     look("day")
-    page.get_by_role("button", name="Make the sheets").click()
+    press(page, "button", "Make the sheets")
     look("sheets made")
-    page.get_by_role("button", name="Approve all").click()
+    press(page, "button", "Approve all")
     look("approved")
     page.goto(f"{service.url}/desk/search?text={day}")
     look("find")
-    page.get_by_role("link", name="Post").click()
+    press(page, "link", "Post")
     look("post")
-    page.get_by_role("link", name="By hand").click()
+    press(page, "link", "By hand")
     look("by hand")
     page.get_by_label("Files that a phone wrote").set_input_files(
         {"name": "a.txt", "mimeType": "text/plain", "buffer": b"milk"})
-    page.get_by_role("button", name="Take them in").click()
+    press(page, "button", "Take them in")
     look("taken in")
-    page.get_by_role("link", name="Phones").click()
+    press(page, "link", "Phones")
     look("phones")
-    page.get_by_role("button", name="Show a code").click()
+    press(page, "button", "Show a code")
     look("code")
     page.goto(f"{service.url}/desk?day=never")
     look("fault")
-    page.get_by_role("button", name="Sign out").click()
+    press(page, "button", "Sign out")
     look("signed out")

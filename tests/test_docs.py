@@ -15,7 +15,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.conftest import LAYBY, ROOT, Service
+from tests.conftest import LAYBY, PATIENCE_S, ROOT, Service
 
 PAGES = ("README.md", "DEVELOPERS.md")
 # Commands that are tried here with more words than the page has, and why.
@@ -65,7 +65,7 @@ def test_the_service_starts_as_the_page_says(folder: Path) -> None:
     """`layby serve` answers, and says where it is ready."""
     service = Service(folder).start()
     assert service.get("/")[0] == 200
-    patience = time.monotonic() + 10
+    patience = time.monotonic() + PATIENCE_S
     while "ready" not in service.log.read_text("utf-8") and time.monotonic() < patience:
         time.sleep(0.05)  # the page may answer a moment before the service has said so
     service.stop()

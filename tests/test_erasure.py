@@ -27,7 +27,7 @@ from sync.notices import Notices
 from sync.photos import PhotoStore, PhotoTooLarge
 from sync.rebuild import rebuild
 from sync.sheetbook import Sheetbook
-from tests.conftest import LAYBY, ROOT, Service
+from tests.conftest import LAYBY, PATIENCE_S, ROOT, Service
 from tests.ops import JUNE_12, Phone, body_of, line_of
 from tests.ops import framed as line_framed
 from tests.test_photos import name_of, photo
@@ -498,7 +498,8 @@ def test_a_kill_at_any_moment_leaves_either_state_whole(folder: Path, tmp_path: 
 
 def layby(*words: str) -> subprocess.CompletedProcess[str]:
     """`layby` with its answer."""
-    return subprocess.run([str(LAYBY), *words], cwd=ROOT, capture_output=True, text=True, timeout=60, check=False)
+    command = [str(LAYBY), *words]
+    return subprocess.run(command, cwd=ROOT, capture_output=True, text=True, timeout=PATIENCE_S, check=False)
 
 
 @pytest.mark.parametrize("served", [True, False])

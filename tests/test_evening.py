@@ -30,6 +30,7 @@ from sync.intake import receive
 from sync.logbook import Logbook
 from sync.receipts import receipts
 from sync.sheetbook import Sheetbook, state_of
+from tests.conftest import PATIENCE_S
 from tests.ops import Phone, line_of
 from tests.sheet_visits import DECLINED, PAIR, SINGLE, changed, operations
 from tests.test_mail import Authority, Peer, listening
@@ -98,7 +99,7 @@ def mailing(desk: Desk, peer: Peer, folder: Path) -> Iterator[None]:
     """A real mail server over TLS, written into the folder's settings."""
     authority = Authority(folder)
     with listening(peer, ssl_context=authority.context) as port:
-        desk.settings(host="127.0.0.1", port=port, security="tls", ca_file=str(authority.file), timeout_s=10,
+        desk.settings(host="127.0.0.1", port=port, security="tls", ca_file=str(authority.file), timeout_s=PATIENCE_S,
                       **{"from": "Alder Coast Mobile Cooling <office@aldercoast.example>"})
         yield
 
@@ -332,7 +333,7 @@ def test_a_kill_while_sending_loses_nothing(folder: Path, rulebook: Rulebook, tm
             child.wait()
     (spooled,) = (folder / "spool").iterdir()
     kept, peer = spooled.read_bytes(), Peer()
-    with Logbook(folder, rulebook, patience_s=10) as logbook, mailing(Desk(logbook, rulebook), peer, tmp_path):
+    with Logbook(folder, rulebook, patience_s=PATIENCE_S) as logbook, mailing(Desk(logbook, rulebook), peer, tmp_path):
         desk = Desk(logbook, rulebook)
         assert desk.state(PAIR) == "queued"
         assert [row["state"] for row in desk.send()] == ["sent"]
@@ -374,7 +375,7 @@ def test_two_evenings_at_once_do_everything_once(desk: Desk, tmp_path: Path) -> 
     with mailing(desk, peer, tmp_path), ThreadPoolExecutor(4) as threads:
         for step in (desk.make, lambda: desk.approve(PAIR["id"]), desk.send):
             for made in [threads.submit(step) for _ in range(4)]:
-                made.result(timeout=60)
+                made.result(timeout=PATIENCE_S)
     record = desk.sheetbook.newest(PAIR["id"])
     assert record is not None
     assert [entry["state"] for entry in record["states"]] == ["made", "approved", "queued", "sent"]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import http.client
 import json
+import re
 import socket
 import subprocess
 import threading
@@ -14,7 +15,7 @@ from typing import Any
 
 import pytest
 
-from tests.conftest import Service
+from tests.conftest import PATIENCE_S, Service
 from tests.ops import JUNE_12, Phone, body_of, framed, line_of, uuid7
 
 NDJSON = "application/x-ndjson"
@@ -58,18 +59,21 @@ def results(service: Service, body: bytes) -> list[dict[str, Any]]:
 
 
 def raw(service: Service, *pieces: bytes) -> bytes:
-    """Bytes over a plain socket, and all that comes back within a moment of silence."""
-    with socket.create_connection(("127.0.0.1", service.port), timeout=5) as connection:
+    """Bytes over a plain socket, and the answer that comes back, with the body that its head announces."""
+    with socket.create_connection(("127.0.0.1", service.port), timeout=PATIENCE_S) as connection:
         for piece in pieces:
             connection.sendall(piece)
         found = b""
-        connection.settimeout(2)
-        try:
-            while piece := connection.recv(65536):
-                found += piece
-        except TimeoutError:
-            pass
+        while not whole(found) and (piece := connection.recv(65536)):
+            found += piece
         return found
+
+
+def whole(answer: bytes) -> bool:
+    """Whether all of an answer is there."""
+    head, ended, body = answer.partition(b"\r\n\r\n")
+    announced = re.search(rb"(?im)^content-length:\s*(\d+)", head)
+    return bool(ended) and len(body) >= (int(announced[1]) if announced else 0)
 
 
 def head_of(service: Service) -> bytes:
@@ -220,7 +224,7 @@ def test_phones_that_fall_silent_do_not_hold_up_the_others(service: Service) -> 
         answered: list[list[dict[str, Any]]] = []
         work = threading.Thread(target=lambda: answered.append(results(service, body)))
         work.start()
-        work.join(timeout=20)
+        work.join(timeout=PATIENCE_S)
         assert answered, "the batch was not answered while others were silent"
         assert answered[0][0]["status"] == "accepted"
     finally:
@@ -233,7 +237,7 @@ def test_phones_that_fall_silent_do_not_hold_up_the_others(service: Service) -> 
 def test_a_body_that_stops_coming_is_given_up(desk: Service) -> None:
     """408 after a while, though the connection is still open."""
     head = head_of(desk) + b"Content-Length: 1000\r\n\r\nabc"
-    with socket.create_connection(("127.0.0.1", desk.port), timeout=60) as connection:
+    with socket.create_connection(("127.0.0.1", desk.port), timeout=PATIENCE_S) as connection:
         connection.sendall(head)
         assert connection.recv(65536).startswith(b"HTTP/1.1 408 ")
 
@@ -296,7 +300,7 @@ def test_every_error_has_the_one_shape(desk: Service, path: str, status: int, co
 
 def test_another_method_is_told(desk: Service) -> None:
     """405 names what the address takes."""
-    connection = http.client.HTTPConnection("127.0.0.1", desk.port, timeout=10)
+    connection = http.client.HTTPConnection("127.0.0.1", desk.port, timeout=PATIENCE_S)
     connection.request("DELETE", "/sync")
     response = connection.getresponse()
     told = problem((response.status, response.headers, response.read()), 405, "method_not_allowed")
@@ -308,7 +312,7 @@ def test_another_method_is_told(desk: Service) -> None:
 @pytest.mark.parametrize("host", ["evil.example", "localhost.evil.example", "127.0.0.1.evil:80", "", "10.0.0.1"])
 def test_a_foreign_host_name_is_refused(desk: Service, host: str) -> None:
     """A page of another origin that points its name here gets nothing."""
-    connection = http.client.HTTPConnection("127.0.0.1", desk.port, timeout=10)
+    connection = http.client.HTTPConnection("127.0.0.1", desk.port, timeout=PATIENCE_S)
     connection.request("GET", "/rulebook.json", headers={"Host": host})
     response = connection.getresponse()
     problem((response.status, response.headers, response.read()), 421, "not_for_this_host")
@@ -318,7 +322,7 @@ def test_a_foreign_host_name_is_refused(desk: Service, host: str) -> None:
 @pytest.mark.parametrize("host", ["localhost", "LOCALHOST:8765", "127.0.0.1:1", "[::1]", "[::1]:8765"])
 def test_its_own_names_are_answered(desk: Service, host: str) -> None:
     """With and without a port."""
-    connection = http.client.HTTPConnection("127.0.0.1", desk.port, timeout=10)
+    connection = http.client.HTTPConnection("127.0.0.1", desk.port, timeout=PATIENCE_S)
     connection.request("GET", "/rulebook.json", headers={"Host": host})
     assert connection.getresponse().status == 200
     connection.close()
@@ -331,7 +335,7 @@ def test_a_phone_that_is_not_paired_learns_nothing(desk: Service, method: str, p
     phone = Phone()
     headers = {"Content-Type": NDJSON} if shown is None else {"Content-Type": NDJSON, "Authorization": shown}
     before = (desk.folder / "journal.log").read_bytes()
-    connection = http.client.HTTPConnection("127.0.0.1", desk.port, timeout=10)
+    connection = http.client.HTTPConnection("127.0.0.1", desk.port, timeout=PATIENCE_S)
     connection.request(method, path, line_of(phone.opening(phone.new_id())), headers)
     response = connection.getresponse()
     problem((response.status, response.headers, response.read()), 401, "not_paired")
@@ -343,7 +347,7 @@ def test_a_phone_that_is_not_paired_learns_nothing(desk: Service, method: str, p
 
 def test_a_phone_is_told_of_its_own_receipts_only(desk: Service) -> None:
     """Another's device in the query is refused."""
-    connection = http.client.HTTPConnection("127.0.0.1", desk.port, timeout=10)
+    connection = http.client.HTTPConnection("127.0.0.1", desk.port, timeout=PATIENCE_S)
     connection.request("GET", "/receipts?device=beef", headers=desk.bearer("cafe"))
     response = connection.getresponse()
     problem((response.status, response.headers, response.read()), 400, "bad_query")
@@ -356,7 +360,7 @@ def test_a_revoked_phone_is_shut_out_at_once(service: Service) -> None:
     body = body_of(phone.opening(phone.new_id()))
     assert results(service, body)[0]["status"] == "accepted"
     command = [str(service.command), "--folder", str(service.folder), "devices", "--revoke", "phone 7e57"]
-    subprocess.run(command, check=True, capture_output=True, timeout=60)
+    subprocess.run(command, check=True, capture_output=True, timeout=PATIENCE_S)
     problem(service.post("/sync", body, NDJSON), 401, "not_paired")
     service.tokens.clear()
     assert results(service, body)[0]["repeat"] is True
@@ -365,7 +369,7 @@ def test_a_revoked_phone_is_shut_out_at_once(service: Service) -> None:
 def test_the_desk_needs_its_key(service: Service, tmp_path: Path) -> None:
     """Without, with a wrong one, and with the one beside the records, which only their owner can read."""
     for headers in ({}, {"Authorization": "Bearer 0"}, {"Authorization": "Basic x"}):
-        connection = http.client.HTTPConnection("127.0.0.1", service.port, timeout=10)
+        connection = http.client.HTTPConnection("127.0.0.1", service.port, timeout=PATIENCE_S)
         connection.request("POST", "/desk/receive", b"{}", {"Content-Type": "application/json", **headers})
         response = connection.getresponse()
         problem((response.status, response.headers, response.read()), 401, "no_key")
@@ -376,7 +380,7 @@ def test_the_desk_needs_its_key(service: Service, tmp_path: Path) -> None:
     assert len(key) == 64
     carried = tmp_path / "nothing.txt"
     carried.write_bytes(b"nothing")
-    connection = http.client.HTTPConnection("127.0.0.1", service.port, timeout=10)
+    connection = http.client.HTTPConnection("127.0.0.1", service.port, timeout=PATIENCE_S)
     headers = {"Content-Type": "application/json", "Authorization": f"Bearer {key}"}
     connection.request("POST", "/desk/receive", json.dumps({"files": [str(carried)]}), headers)
     response = connection.getresponse()

@@ -6,6 +6,7 @@ import json
 import random
 import shutil
 import threading
+import time
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -17,6 +18,7 @@ from sync.intake import receive
 from sync.logbook import Logbook, UnknownVisit
 from sync.receipts import next_seq, receipts
 from sync.storage import FolderBusy
+from tests.conftest import PATIENCE_S
 from tests.ops import JUNE_12, Phone, body_of, uuid7
 
 Books = dict[str, Any]
@@ -277,10 +279,9 @@ def test_the_pages_are_written_when_it_is_quiet(folder: Path, rulebook: Books) -
     """A while after the last operation they stand on disk, though nobody closed the logbook."""
     with opened(folder, rulebook) as logbook:
         one_visit(logbook, JUNE_12, 0)
-        quiet = threading.Event()
-        for _ in range(100):
-            if (folder / "checkpoint.json").exists():
-                break
-            quiet.wait(logbook_module.IDLE_S / 10)
+        until = time.monotonic() + PATIENCE_S
+        while not (folder / "checkpoint.json").exists():
+            assert time.monotonic() < until
+            time.sleep(logbook_module.IDLE_S / 10)
         offset = json.loads((folder / "checkpoint.json").read_text())["offset"]
         assert offset == (folder / "journal.log").stat().st_size

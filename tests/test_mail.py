@@ -21,6 +21,7 @@ from aiosmtpd.controller import Controller
 from aiosmtpd.smtp import SMTP, AuthResult, Envelope, LoginPassword, Session
 
 from reports.mail import MailFault, address, compose, deliver
+from tests.conftest import PATIENCE_S, free_port
 
 LETTER: dict[str, Any] = {
     "sender": {"name": "Alder Coast Mobile Cooling", "address": "office@aldercoast.example"},
@@ -80,10 +81,8 @@ class Authority:
 @contextmanager
 def listening(peer: Peer, **how: Any) -> Iterator[int]:
     """A real server on a loopback port, with that peer's manners."""
-    with socket.socket() as trial:
-        trial.bind(("127.0.0.1", 0))
-        port = int(trial.getsockname()[1])
-    controller = Controller(peer, hostname="127.0.0.1", port=port, **how)
+    port = free_port()
+    controller = Controller(peer, hostname="127.0.0.1", port=port, ready_timeout=PATIENCE_S, **how)
     controller.start()
     try:
         yield port
@@ -94,7 +93,7 @@ def listening(peer: Peer, **how: Any) -> Iterator[int]:
 def account(port: int, security: str = "none", **more: Any) -> dict[str, Any]:
     """Settings of a mail account."""
     return {"host": "127.0.0.1", "port": port, "security": security, "user": None, "password": None, "ca_file": None,
-            "timeout_s": 10, **more}
+            "timeout_s": PATIENCE_S, **more}
 
 
 def test_a_letter_reads_back_whole() -> None:

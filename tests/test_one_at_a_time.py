@@ -16,7 +16,7 @@ from server import handover
 from sync import rulebook as books
 from sync.logbook import Logbook
 from sync.storage import FolderBusy, FolderLock
-from tests.conftest import LAYBY, ROOT, Service
+from tests.conftest import LAYBY, PATIENCE_S, ROOT, Service
 from tests.ops import Phone, line_of
 from tests.test_service import exists, file_one, soon, worker_of
 
@@ -39,7 +39,7 @@ def end(*processes: subprocess.Popen[str]) -> None:
     """End whatever still runs."""
     for process in processes:
         process.terminate()
-        process.communicate(timeout=30)
+        process.communicate(timeout=PATIENCE_S)
 
 
 def the_one_that_gave_up(first: subprocess.Popen[str], second: subprocess.Popen[str]) -> subprocess.Popen[str]:
@@ -123,7 +123,7 @@ def test_a_command_beside_a_busy_one_is_told_so(folder: Path) -> None:
     """The folder is held by a process that takes no commands, beside a stale note: one sentence, status 2."""
     with Logbook(folder, books.load()):
         process = begun(folder, "evening", "--day", "2026-06-12")
-        _, complaint = process.communicate(timeout=60)
+        _, complaint = process.communicate(timeout=PATIENCE_S)
     assert process.returncode == 2
     one_sentence(complaint, str(folder))
 
@@ -168,6 +168,6 @@ def test_a_killed_command_leaves_a_folder_that_opens(folder: Path) -> None:
     with pytest.raises(FolderBusy):
         Logbook(folder, books.load()).__enter__()
     holder.kill()
-    holder.communicate(timeout=60)
-    with Logbook(folder, books.load(), patience_s=5) as logbook:
+    holder.communicate(timeout=PATIENCE_S)
+    with Logbook(folder, books.load(), patience_s=PATIENCE_S) as logbook:
         assert len(logbook.ops(visit)) == 1

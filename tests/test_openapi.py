@@ -14,7 +14,7 @@ import pytest
 from server.app import create_app
 from sync import answer_shapes
 from sync.schemas import schemas_of
-from tests.conftest import Service
+from tests.conftest import PATIENCE_S, Service
 from tests.ops import JUNE_12, Phone, body_of, framed, line_of
 from tests.test_blobs import send
 from tests.test_photos import name_of, photo
@@ -117,7 +117,7 @@ def test_answers_keep_to_their_shapes(desk: Service, rulebook: Books) -> None:
     assert faults(rulebook, answer_shapes.CHANGES, changed) == {}
     key = json.loads((desk.folder / "service.json").read_text())["key"]
     request = urllib.request.Request(f"{desk.url}/desk/find?text=LT", headers={"Authorization": f"Bearer {key}"})
-    with urllib.request.urlopen(request, timeout=20) as answer:
+    with urllib.request.urlopen(request, timeout=PATIENCE_S) as answer:
         found = answer.read()
     assert len(json.loads(found)["visits"]) == 1
     assert faults(rulebook, answer_shapes.FOUND, found) == {}

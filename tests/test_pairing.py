@@ -15,7 +15,7 @@ import pytest
 
 from sync.pairing import FILE, Claim, NoOffer, Pairings, UnknownDevice, WrongCode
 from sync.storage import Unreadable
-from tests.conftest import LAYBY, ROOT, Service
+from tests.conftest import LAYBY, PATIENCE_S, ROOT, Service
 from tests.test_filing import problem
 
 NOW = 1_781_280_300_000
@@ -42,7 +42,7 @@ def pairings(folder: Path) -> Pairings:
 def layby(folder: Path, *words: str) -> subprocess.CompletedProcess[str]:
     """`layby` on a folder, with its answer."""
     command = [str(LAYBY), "--folder", str(folder), *words]
-    return subprocess.run(command, cwd=ROOT, capture_output=True, text=True, timeout=60, check=False)
+    return subprocess.run(command, cwd=ROOT, capture_output=True, text=True, timeout=PATIENCE_S, check=False)
 
 
 # Codes ---------------------------------------------------------------------------------------------------------------

@@ -19,7 +19,7 @@ from playwright.sync_api import Page, expect
 from sync import bundles
 from sync.photos import PhotoStore
 from tests.browser import Phone, phone
-from tests.conftest import LAYBY, Service
+from tests.conftest import LAYBY, PATIENCE_S, Service
 from tests.hands import filed, go_to, start_visit, to_day, write
 from tests.ops import Phone as OtherPhone
 from tests.ops import line_of
@@ -45,7 +45,7 @@ def taken_out(page: Page, path: Path) -> Path:
 def received(service: Service, *paths: Path) -> list[Path]:
     """The receipts of `layby receive`, whatever it had to say of the files."""
     command = [str(LAYBY), "--folder", str(service.folder), "receive", *map(str, paths)]
-    done = subprocess.run(command, capture_output=True, text=True, check=False, timeout=60)
+    done = subprocess.run(command, capture_output=True, text=True, check=False, timeout=PATIENCE_S)
     assert done.returncode < 2, done.stderr
     return [path.with_name(f"{path.stem}-receipt.txt") for path in paths]
 

@@ -17,7 +17,7 @@ from playwright.sync_api import Page, expect
 
 from tests.browser import Phone, phone
 from tests.conftest import LAYBY, Service
-from tests.hands import choose, confirm_cautions, filed, go_to, ready_offline, start_visit, to_day, write
+from tests.hands import at_rest, choose, confirm_cautions, filed, go_to, ready_offline, start_visit, to_day, write
 from tests.ops import Phone as Other
 from tests.ops import line_of
 
@@ -112,6 +112,7 @@ def test_an_open_visit_takes_in_what_others_did(handset: Phone, service: Service
     file(service, other.op(visit, "visit.set", {"customer": {"name": "M. Okafor-Lane"}}, {"/customer/name": name}))
     with page.expect_response(re.compile("/changes")):
         page.evaluate("window.dispatchEvent(new Event('online'))")
+    at_rest(page)
     expect(page.get_by_label("Customer", exact=True)).to_have_value("M. Okafor")
     write(page, "Customer", "Mr Okafor")
     go_to(page, "Vehicle")
@@ -237,6 +238,7 @@ def test_customers_that_the_desk_joined_are_offered_as_one(handset: Phone, servi
     offers.click()
     go_to(page, "Result")
     page.get_by_role("button", name="Finish the visit").click()
+    expect(page.get_by_role("button", name="Start a visit")).to_be_visible()
     kept = page.evaluate(HELD, third)["visit"]["customer"]
     assert (kept["id"], kept["name"]) == (ids[0], "M. Okafor-Lane")
 

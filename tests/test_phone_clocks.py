@@ -35,6 +35,12 @@ def opened(handset: Phone, url: str, time: str) -> Page:
     return page
 
 
+def stopped(page: Page, time: str) -> None:
+    """Go on to a time and stop the page's clock there, so that it tells what a test says, however slow the machine."""
+    page.clock.pause_at(time)
+    page.clock.run_for(1000)  # what the page renews each second is renewed
+
+
 def value(page: Page, label: str, text: str) -> None:
     """Wait until a field holds a text."""
     expect(page.get_by_label(label, exact=True).locator("visible=true")).to_have_value(text)
@@ -51,18 +57,22 @@ def filed_visit(page: Page, service: Service, visit: str) -> dict:
 
 def test_minutes_outlive_a_killed_page_and_are_written_with_the_reading(handset: Phone, service: Service) -> None:
     """Started at 10:00, killed, opened at 10:07: the reading then carries 7 minutes; a number of one's own stays."""
-    page = opened(handset, service.url, "2026-07-14T10:00:00+01:00")
+    page = opened(handset, service.url, "2026-07-14T09:30:00+01:00")
     visit = start_visit(page)
     confirm_cautions(page)
     go_to(page, "Before")
+    stopped(page, "2026-07-14T10:00:20+01:00")
     page.get_by_role("button", name="Minutes running: Running from now").click()
     expect(page.locator(".clock")).to_contain_text("running 0 min since 10:00")
+    page.clock.resume()
     write(page, "Ambient at the face", "27")
     saved(page)
     value(page, "Minutes running", "")
     handset.kill()
 
-    page = opened(handset, f"{service.url}/visit/{visit}/before", "2026-07-14T10:07:20+01:00")
+    page = opened(handset, f"{service.url}/visit/{visit}/before", "2026-07-14T10:02:00+01:00")
+    expect(page.get_by_label("Ambient at the face", exact=True)).to_have_value("27")
+    stopped(page, "2026-07-14T10:07:30+01:00")
     expect(page.locator(".clock")).to_contain_text("running 7 min since 10:00")
     write(page, "Low side", "180")
     value(page, "Minutes running", "7")
@@ -70,16 +80,18 @@ def test_minutes_outlive_a_killed_page_and_are_written_with_the_reading(handset:
     write(page, "Minutes running", "6")
     write(page, "High side", "1400")
     value(page, "Minutes running", "6")
+    page.clock.resume()
     kept = filed_visit(page, service, visit)
     assert kept["tests"][0]["conditions"]["running_min"] == 6
 
 
 def test_dwell_and_drying_follow_each_other(handset: Phone, service: Service) -> None:
     """The rinse ends the dwell and begins the drying, which the day shows and the reading after carries."""
-    page = opened(handset, service.url, "2026-07-14T10:00:00+01:00")
+    page = opened(handset, service.url, "2026-07-14T09:30:00+01:00")
     visit = start_visit(page)
     go_to(page, "Work")
     page.get_by_role("button", name="Condenser cleaned").click()
+    stopped(page, "2026-07-14T10:00:00+01:00")
     page.get_by_role("button", name="Left on: The cleaner is on").click()
     page.clock.fast_forward(8 * MINUTE_MS)
     expect(page.get_by_role("group", name="Condenser cleaned")).to_contain_text("on for 8 min")
@@ -89,13 +101,16 @@ def test_dwell_and_drying_follow_each_other(handset: Phone, service: Service) ->
     expect(page.locator(".next")).to_contain_text("face drying, 15 min left")
     page.clock.fast_forward(6 * MINUTE_MS)
     expect(page.locator(".next")).to_contain_text("face drying, 9 min left")
+    page.clock.resume()
     page.goto(f"{service.url}/visit/{visit}/cautions")
     confirm_cautions(page)
     go_to(page, "After")
-    expect(page.locator(".form")).to_contain_text("face drying, 9 min left · rinsed 6 min ago")
-    page.clock.fast_forward(10 * MINUTE_MS)
+    stopped(page, "2026-07-14T10:20:00+01:00")
+    expect(page.locator(".form")).to_contain_text("face drying, 3 min left · rinsed 12 min ago")
+    page.clock.fast_forward(4 * MINUTE_MS)
     write(page, "Vent, centre", "5")
     value(page, "Rinsed", "16")
+    page.clock.resume()
     kept = filed_visit(page, service, visit)
     assert kept["work"][0]["cleaner"] == {"dwell_min": 8}
     assert kept["tests"][0]["conditions"]["rinsed_min_ago"] == 16
@@ -123,11 +138,12 @@ def test_taps_fill_the_compressors_times_by_whole_cycles(handset: Phone, service
 
 
 def test_a_vacuum_that_is_held_writes_its_minutes_with_the_rise(handset: Phone, service: Service) -> None:
-    """Held from 10:00, the rise read at 10:20: 20 minutes."""
+    """Held from 10:20, the rise read at 10:40: 20 minutes."""
     page = opened(handset, service.url, "2026-07-14T10:00:00+01:00")
     start_visit(page)
     go_to(page, "Work")
     page.get_by_role("button", name="Vacuum", exact=True).click()
+    stopped(page, "2026-07-14T10:20:00+01:00")
     vacuum = page.get_by_role("group", name="Vacuum", exact=True)
     vacuum.get_by_role("button", name="Held: Holding from now").click()
     page.clock.fast_forward(20 * MINUTE_MS)
@@ -137,14 +153,15 @@ def test_a_vacuum_that_is_held_writes_its_minutes_with_the_rise(handset: Phone, 
 
 def test_a_clock_that_is_set_carries_what_runs_and_says_so(handset: Phone, service: Service) -> None:
     """Set back by an hour under an open page: the minutes go on from where they were, and the page says what it did."""
-    page = opened(handset, service.url, "2026-07-14T10:00:00+01:00")
+    page = opened(handset, service.url, "2026-07-14T09:30:00+01:00")
     start_visit(page)
     confirm_cautions(page)
     go_to(page, "Before")
+    stopped(page, "2026-07-14T10:00:20+01:00")
     page.get_by_role("button", name="Minutes running: Running from now").click()
-    page.clock.fast_forward(5 * MINUTE_MS)
-    expect(page.locator(".clock")).to_contain_text("running 5 min")
-    page.clock.set_system_time("2026-07-14T09:05:25+01:00")
+    page.clock.run_for(5 * MINUTE_MS)
+    expect(page.locator(".clock")).to_contain_text("running 5 min since 10:00")
+    page.clock.set_system_time("2026-07-14T09:05:21+01:00")
     page.clock.run_for(2000)
     expect(page.locator("#status")).to_contain_text("The phone's clock was set back by 60 minutes.")
     expect(page.locator(".clock")).to_contain_text("running 5 min since 09:00")

@@ -13,7 +13,7 @@ from playwright.sync_api import Page, expect
 
 from tests.browser import Phone, phone
 from tests.conftest import Service
-from tests.hands import confirm_cautions, filed, go_to, gone, ready_offline, saved, start_visit, to_day, write
+from tests.hands import confirm_cautions, filed, go_to, ready_offline, saved, start_visit, to_day, write
 from tests.test_phone_storage import newer_desk, version_of
 from tests.walk import walk
 
@@ -29,27 +29,26 @@ def handset(tmp_path: Path) -> Iterator[Phone]:
 
 
 def test_a_kill_in_the_middle_of_a_word_loses_the_last_second_at_most(handset: Phone, service: Service) -> None:
-    """Typed without a pause, as fast as anybody types: what stood there when it last said so is there again."""
-    page = handset.open(service.url)
+    """Typed without a pause, a letter every 60 ms by the page's clock: saved with every fifth, and so found again."""
+    page = handset.open("about:blank")
+    page.clock.install(time="2026-07-14T10:00:00+01:00")
+    handset.go(page, service.url)
     visit = start_visit(page)
     go_to(page, "Look round")
     label, text = "What the customer says", "Cold on the road, warm in traffic, and it drips on the mat. " * 2
-    field = page.get_by_label(label, exact=True)
-    field.focus()
-    kept = ""
-    for letter in text:
+    page.get_by_label(label, exact=True).focus()
+    page.clock.pause_at("2026-07-14T10:30:00+01:00")
+    for count, letter in enumerate(text[:-1], start=1):
         page.keyboard.type(letter)
-        said, value = page.evaluate("[document.querySelector('#status').innerText, document.activeElement.value]")
-        if said.startswith("Saved"):
-            kept = value
-        page.wait_for_timeout(60)
+        page.clock.run_for(60)
+        if count % 5 == 0:
+            saved(page)
     handset.kill()
-    assert kept, "it was not saved once while somebody typed without a pause"
     page = handset.open(f"{service.url}/visit/{visit}/around")
     go_to(page, "Look round")
     found = page.get_by_label(label, exact=True).input_value()
     assert text.startswith(found)
-    assert len(found) >= max(len(kept), len(text) - 1000 // 60)
+    assert len(found) >= len(text) - 5
 
 
 def both(first: Page, second: Page, step: str) -> None:
@@ -124,7 +123,6 @@ def test_an_update_leaves_alone_what_cannot_be_an_entry_yet(handset: Phone, serv
     write(page, "Low side", "2x6")
     saved(page)
     service.stop()
-    assert gone(service)
     with newer_desk(service, tmp_path):
         page.reload()
         page.wait_for_function("navigator.serviceWorker.getRegistration().then(one => Boolean(one.waiting))")
@@ -178,7 +176,7 @@ def test_a_phone_with_more_receipts_than_one_answer_holds_sends_nothing_again(ha
     to_day(page)
     page.evaluate(MANY, [visit, 1020])
     page.get_by_role("button", name="Send now").click()
-    expect(page.locator("#tally")).to_contain_text("1 filed, 0 waiting", timeout=60_000)
+    expect(page.locator("#tally")).to_contain_text("1 filed, 0 waiting")
     asked: list[str] = []
     page.on("request", lambda request: asked.append(request.url))
     for _ in range(2):

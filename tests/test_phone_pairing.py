@@ -15,8 +15,8 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from tests.browser import Phone, phone
-from tests.conftest import Service
-from tests.hands import filed, ready_offline, start_visit, to_day, write
+from tests.conftest import PATIENCE_S, Service
+from tests.hands import at_rest, filed, ready_offline, start_visit, to_day, write
 from tests.test_phone_screens import SMALL_TARGETS, TOO_WIDE, violations
 
 
@@ -31,7 +31,7 @@ def handset(tmp_path: Path) -> Iterator[Phone]:
 def layby(service: Service, *words: str) -> str:
     """A command on the service's folder; what it said."""
     command = [str(service.command), "--folder", str(service.folder), *words]
-    return subprocess.run(command, capture_output=True, text=True, timeout=60, check=True).stdout
+    return subprocess.run(command, capture_output=True, text=True, timeout=PATIENCE_S, check=True).stdout
 
 
 def short_code(service: Service) -> str:
@@ -121,6 +121,7 @@ def test_the_screens_of_pairing_are_accessible(service: Service, tmp_path: Path,
         expect(page.locator("#desk")).to_be_visible()
         look("day")
         page.goto(f"{service.url}/pair")
+        expect(page.get_by_role("heading", level=1)).to_have_text("Pair this phone")
         look("pairing")
         write(page, "Code from the desk", "0000 0000")
         page.get_by_role("button", name="Pair this phone").click()
@@ -162,7 +163,7 @@ def test_a_phone_that_is_shut_out_pauses_clears_nothing_and_goes_on(handset: Pho
     expect(page.locator("#desk")).to_contain_text("sending is paused")
     ready_offline(page)
     page.evaluate("window.dispatchEvent(new Event('online'))")
-    page.wait_for_timeout(300)
+    at_rest(page)
     assert not [url for url in asked if "/sync" in url or "/receipts" in url]
     page.get_by_role("link", name="Pair it").click()
     expect(page.locator("#paired")).to_contain_text("Sending is paused and everything stays here.")

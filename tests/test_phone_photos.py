@@ -266,12 +266,17 @@ def test_a_waiting_outbox_of_the_first_version_is_all_there_in_the_new_one(hands
 
 def send(page: Page, photos: str = "") -> None:
     """Send by the button of the day, and wait for what the page says of photos that still have to go."""
-    page.get_by_role("button", name="Send now").click()
-    expect(page.locator("#status")).not_to_have_text("Sending")
+    send_once(page)
     if photos:
         expect(page.locator("#photos")).to_have_text(photos)
     else:
         expect(page.locator("#photos")).to_have_count(0)
+
+
+def send_once(page: Page) -> None:
+    """Send by the button of the day, and wait until the page has told how that went."""
+    page.get_by_role("button", name="Send now").click()
+    expect(page.locator("#status")).not_to_have_text("Sending")
 
 
 def with_photo(page: Page, ground: Path) -> str:
@@ -345,7 +350,7 @@ def test_an_answer_lost_after_a_piece_sends_no_byte_wrongly(handset: Phone, serv
     page.route("**/blobs/*", lose_one)
     handset.go(page, service.url)
     with_photo(page, tmp_path)
-    send(page)  # one send by itself met the loss, this one mends it; or the other way round
+    send_once(page)  # one send by itself met the loss, this one mends it; or the other way round
     send(page)
     (photo,) = kept(page)
     assert lost == [204]

@@ -22,7 +22,7 @@ from server.settings import BadSettings, load
 from server.trial import send_test
 from sync.sheetbook import Sheetbook, state_of
 from sync.sheetrepair import mend
-from tests.conftest import LAYBY
+from tests.conftest import LAYBY, PATIENCE_S
 from tests.ops import uuid7
 from tests.sheet_visits import PAIR, STARTED_MS, operations
 from tests.test_evening import FROM, NOW, Desk, desk, mailing  # noqa: F401 -- the fixture is used by its name
@@ -95,7 +95,8 @@ def test_a_letter_over_the_servers_size_is_for_a_person(desk: Desk, tmp_path: Pa
     """A server that announces 10 kB (RFC 1870): refused at once with its words, not tried for days."""
     authority, peer = Authority(tmp_path), Peer()
     with listening(peer, ssl_context=authority.context, data_size_limit=10_000) as port:
-        desk.settings(host="127.0.0.1", port=port, security="tls", ca_file=str(authority.file), timeout_s=10, **FROM)
+        smtp = {"host": "127.0.0.1", "port": port, "security": "tls", "ca_file": str(authority.file), **FROM}
+        desk.settings(**smtp, timeout_s=PATIENCE_S)
         desk.make()
         desk.approve(PAIR["id"])
         (row,) = desk.send()

@@ -17,7 +17,7 @@ from sync import rulebook as books
 from sync.intake import receive
 from sync.logbook import Logbook
 from sync.rebuild import NoSuchView, rebuild, rebuild_one
-from tests.conftest import LAYBY, ROOT, Service
+from tests.conftest import LAYBY, PATIENCE_S, ROOT, Service
 from tests.ops import JUNE_12, Phone, body_of
 from tests.test_logbook import one_visit, opened, picture
 
@@ -143,11 +143,11 @@ def test_the_command(folder: Path, served: bool) -> None:
     if served:
         service.start()
     command = [str(LAYBY), "--folder", str(folder), "rebuild"]
-    done = subprocess.run(command, capture_output=True, text=True, check=False, timeout=60)
+    done = subprocess.run(command, capture_output=True, text=True, check=False, timeout=PATIENCE_S)
     assert done.returncode == 0, done.stderr
     assert "pages are made again" in done.stdout
     assert "of the journal read" in (service.log.read_text() if served else done.stderr)
-    one = subprocess.run([*command, "days/1999-01-01"], capture_output=True, text=True, check=False, timeout=60)
+    one = subprocess.run([*command, "days/1999-01-01"], capture_output=True, text=True, check=False, timeout=PATIENCE_S)
     assert (one.returncode, "Traceback" in one.stderr) == (2, False)
     assert "days/1999-01-01" in one.stderr
     service.stop()

@@ -16,7 +16,7 @@ import pytest
 from server import callers, deskdoor
 from server.app import HEADERS, create_app, most_for
 from server.gate import READ_OUT_MOST
-from tests.conftest import Service
+from tests.conftest import PATIENCE_S, Service
 from tests.test_deskdoor import wait_for_key
 from tests.visitor import Visitor
 
@@ -63,7 +63,7 @@ def pieces(rule: Any) -> list[tuple[bool, str, Any]]:
 
 def ask(desk: Service, method: str, path: str, size: int = 0, **headers: str) -> tuple[int, Any, bytes]:
     """A request with so many bytes of body; status, headers, content."""
-    connection = http.client.HTTPConnection("127.0.0.1", desk.port, timeout=60)
+    connection = http.client.HTTPConnection("127.0.0.1", desk.port, timeout=PATIENCE_S)
     sent = {name.replace("_", "-"): value for name, value in headers.items()}
     try:
         if size > READ_OUT_MOST:  # such a body is not even read, so announcing it has to be enough

@@ -24,7 +24,7 @@ from server import handover
 from server.listening import Listening
 from sync.logbook import Logbook
 from sync.storage import FolderBusy
-from tests.conftest import LAYBY, ROOT, Service
+from tests.conftest import LAYBY, PATIENCE_S, ROOT, Service
 from tests.ops import Phone, body_of, line_of
 
 NDJSON = "application/x-ndjson"
@@ -32,15 +32,16 @@ NDJSON = "application/x-ndjson"
 
 def soon(holds: Callable[[], bool], what: str) -> None:
     """Wait until something holds that must come about by itself."""
-    until = time.monotonic() + 20
+    until = time.monotonic() + PATIENCE_S
     while not holds():
-        assert time.monotonic() < until, f"not within 20 s: {what}"
+        assert time.monotonic() < until, f"not within {PATIENCE_S} s: {what}"
         time.sleep(0.02)
 
 
 def run(*words: str) -> subprocess.CompletedProcess[str]:
     """`layby` with its answer."""
-    return subprocess.run([str(LAYBY), *words], cwd=ROOT, capture_output=True, text=True, timeout=60, check=False)
+    command = [str(LAYBY), *words]
+    return subprocess.run(command, cwd=ROOT, capture_output=True, text=True, timeout=PATIENCE_S, check=False)
 
 
 def worker_of(service: Service) -> int:
@@ -104,7 +105,7 @@ def test_it_ends_cleanly_when_told(
     process = service.process
     assert process is not None
     process.send_signal(which)
-    assert process.wait(timeout=30) == 0
+    assert process.wait(timeout=PATIENCE_S) == 0
     assert not service.answers()
     assert not (folder / "service.json").exists()
     assert json.loads((folder / "checkpoint.json").read_text())["offset"] == (folder / "journal.log").stat().st_size
@@ -126,7 +127,7 @@ def test_the_service_ends_when_its_worker_is_killed(service: Service) -> None:
     """Nobody answers on the port any more, and it says so, rather than to stay as an empty shell."""
     os.kill(worker_of(service), signal.SIGKILL)
     assert service.process is not None
-    assert service.process.wait(timeout=30) == 2
+    assert service.process.wait(timeout=PATIENCE_S) == 2
     assert "Traceback" not in service.log.read_text()
     assert "ended by itself" in service.log.read_text()
     service.process = None
@@ -163,7 +164,7 @@ class Sender(threading.Thread):
 
     def run(self) -> None:
         """Until the service is gone."""
-        connection = http.client.HTTPConnection("127.0.0.1", self.service.port, timeout=10)
+        connection = http.client.HTTPConnection("127.0.0.1", self.service.port, timeout=PATIENCE_S)
         while True:
             opening = self.phone.opening(self.phone.new_id())
             sent = False
@@ -198,13 +199,13 @@ def kills(service: Service, rounds: int) -> Counter[str]:
         for sender in senders:
             sender.start()
         for sender in senders:
-            assert sender.under_way.wait(timeout=20)
+            assert sender.under_way.wait(timeout=PATIENCE_S)
         time.sleep(0.01 * (round_number % 7))
         worker = worker_of(service)
         os.kill(worker, signal.SIGKILL)
         service.kill()
         for sender in senders:
-            sender.join(timeout=30)
+            sender.join(timeout=PATIENCE_S)
         soon(lambda: refuses(service.port), "the port to refuse")
         service.start()
         told += check_round(service, senders)

@@ -14,6 +14,7 @@ import pytest
 from tinydb import TinyDB, where
 
 from sync.storage import FolderBusy, FolderLock, SafeStorage, Unreadable, set_aside, write_whole
+from tests.conftest import PATIENCE_S
 
 ROOT = Path(__file__).resolve().parent.parent
 
@@ -69,7 +70,7 @@ def test_a_write_that_fails_leaves_the_old_content(tmp_path: Path) -> None:
         except OSError as error:
             print("refused", sorted(file.name for file in path.parent.iterdir()))
     """
-    out, _ = child(code, str(tmp_path / "file.json")).communicate(timeout=60)
+    out, _ = child(code, str(tmp_path / "file.json")).communicate(timeout=PATIENCE_S)
     assert out == "refused ['file.json']\n"
     assert (tmp_path / "file.json").read_bytes() == b"old" * 1000
 
@@ -91,7 +92,7 @@ def test_a_kill_in_the_middle_of_writing_leaves_a_whole_file(tmp_path: Path) -> 
         assert writer.stdout is not None
         assert writer.stdout.readline() == "going\n"
         writer.kill()
-        writer.communicate(timeout=60)
+        writer.communicate(timeout=PATIENCE_S)
         content = path.read_bytes()
         assert len(content) == 200_000
         assert len(set(content)) == 1
@@ -113,7 +114,7 @@ def test_a_second_holder_is_refused(tmp_path: Path) -> None:
         except FolderBusy as error:
             print(error.code)
     """
-    out, _ = child(code, str(tmp_path / "layby")).communicate(timeout=60)
+    out, _ = child(code, str(tmp_path / "layby")).communicate(timeout=PATIENCE_S)
     assert out == "folder_busy\n"
     lock.give_back()
     FolderLock(tmp_path / "layby").take()
@@ -136,8 +137,8 @@ def test_a_killed_holder_leaves_no_lock(tmp_path: Path) -> None:
     with pytest.raises(FolderBusy):
         FolderLock(tmp_path).take()
     holder.kill()
-    holder.communicate(timeout=60)
-    FolderLock(tmp_path).take(patience_s=5)
+    holder.communicate(timeout=PATIENCE_S)
+    FolderLock(tmp_path).take(patience_s=PATIENCE_S)
 
 
 def test_a_left_over_new_file_is_in_nobodys_way(tmp_path: Path) -> None:

@@ -5,11 +5,12 @@ from __future__ import annotations
 import threading
 
 from sync.turns import Turns
+from tests.conftest import PATIENCE_S
 
 
 def test_many_work_side_by_side() -> None:
     """Eight at once: each waits inside for the other seven, which no turn-taking would let come about."""
-    turns, all_inside = Turns(), threading.Barrier(8, timeout=20)
+    turns, all_inside = Turns(), threading.Barrier(8, timeout=PATIENCE_S)
 
     def work() -> None:
         with turns.together():
@@ -66,7 +67,7 @@ def test_who_waits_to_be_alone_is_not_overtaken() -> None:
     waiting, third = threading.Thread(target=by_itself), threading.Thread(target=later)
     with turns.together():
         waiting.start()
-        assert asked.wait(timeout=20)
+        assert asked.wait(timeout=PATIENCE_S)
         while not turns.awaited:
             pass
         third.start()

@@ -11,7 +11,7 @@ import ssl
 from typing import Any
 from urllib.parse import urlencode
 
-from tests.conftest import Service
+from tests.conftest import PATIENCE_S, Service
 
 PASSPHRASE = "harbour lamp green van"
 
@@ -29,9 +29,9 @@ class Visitor:
     def ask(self, method: str, path: str, fields: Any = None, **headers: str) -> tuple[int, Any, str]:
         """Status, headers and text of an answer; `fields` make a form."""
         if self.tls is None:
-            connection = http.client.HTTPConnection("127.0.0.1", self.service.port, timeout=60)
+            connection = http.client.HTTPConnection("127.0.0.1", self.service.port, timeout=PATIENCE_S)
         else:
-            connection = http.client.HTTPSConnection(self.host, self.service.port, timeout=60, context=self.tls)
+            connection = http.client.HTTPSConnection(self.host, self.service.port, timeout=PATIENCE_S, context=self.tls)
         shown = {name.replace("_", "-"): value for name, value in headers.items()}
         shown |= {"Cookie": self.cookie} if self.cookie else {}
         if fields is not None:

@@ -20,7 +20,7 @@ from pathlib import Path
 from typing import Any
 
 ELEMENT = "element-6066-11e4-a52e-4f735466cecf"  # the key of an element's reference; W3C WebDriver, section 12.1
-PATIENCE_S = 30
+PATIENCE_S = 120
 FIREFOX = ("firefox-esr", "firefox")
 # Nothing of Firefox's own calls out while it is tested.
 QUIET = {
