@@ -19,6 +19,7 @@ import { firstUnits, openVisit } from "./visitdesk.js";
 
 const RETRY_MS = 60_000;
 const TICK_MS = 5000;
+const TAP_MS = 100; // some browsers make the click a moment after the finger is lifted
 
 const version = document.querySelector('meta[name="layby-version"]').content;
 const byId = (id) => document.getElementById(id);
@@ -29,6 +30,9 @@ let settings = null;
 let open = null;
 let day = null;
 let parts = null;
+let asking = 0;
+let turn = Promise.resolve();
+const finger = { down: false, timer: null, waiting: [] };
 
 const say = (words, mood = "") => {
   sayOn(status, words);
@@ -56,8 +60,9 @@ async function visitEntries() {
   return [...found.values()].sort((one, other) => (one.startedAt < other.startedAt ? 1 : -1));
 }
 
-// Nothing is drawn over a screen that a person went to while the day was being read.
-async function showDay() {
+// Nothing is drawn over a screen that a person went to while the day was being read; and a day that is drawn anew by
+// itself waits for the finger on it to be lifted, or the key under it would be gone and the tap lost.
+async function showDay(byItself = false) {
   const entries = await visitEntries();
   state.lastSuccess = await outbox.recall("last_success");
   state.photos = await outbox.photoTally();
@@ -65,6 +70,7 @@ async function showDay() {
   state.ops = entries.reduce((total, { view }) => total + (view?.tally.waiting ?? 0), 0);
   const actions = { open: (id) => go(id, "customer"), start, send: () => send(true), takeOut, update: takeUpdate };
   const clocks = new Map((await outbox.allClocks()).map((kept) => [kept.visit, kept]));
+  if (byItself) await lifted();
   if (onDay()) day = dayScreen(places, { entries, clocks, state, rulebook: parts.rulebook, actions, today: new Date() });
 }
 
@@ -107,7 +113,14 @@ function showCarry() {
   carryScreen(places, { parts: parts.carrydesk.parts(), share, write, readReceipts: parts.carrydesk.readReceipts, home: () => go(null) });
 }
 
-async function show() {
+// One screen after the other: whoever taps twice, or goes back while a visit opens, gets the last place once.
+function show() {
+  const shown = turn.then(showNow);
+  turn = shown.catch(() => undefined);
+  return shown;
+}
+
+async function showNow() {
   const [, kind, id, slug] = location.pathname.split("/");
   const wanted = kind === "visit" ? id : null;
   if (open !== null && open.id !== wanted) {
@@ -120,7 +133,7 @@ async function show() {
   if (wanted === null) return (HASHES[location.hash] ?? showDay)();
   if (open !== null) return open.show(slug);
   open = await openVisit(wanted, slug, {
-    ...parts, places, say, go, saveSettings, settings: () => settings, stored: askToKeep, sendSoon: () => send(false), app: version,
+    ...parts, places, say, go, saveSettings, settings: () => settings, stored: askToKeep, sendSoon: () => send(false), app: version, lifted,
     seen: () => document.visibilityState === "visible",
   });
   return undefined;
@@ -152,17 +165,21 @@ function unsent(fault) {
   return { sent: 0, changed: [], photos: 0, fault };
 }
 
-// A send by button speaks; one by itself speaks only where it changed something.
+// A send by button speaks; one by itself speaks only where it changed something, and never in the place of one that was
+// asked for and is still under way.
 async function send(asked) {
-  if (asked) say("Sending");
+  if (asked) {
+    asking += 1;
+    say("Sending");
+  }
   const outcome = await parts.courier.send(asked).catch(unsent);
+  if (asked) asking -= 1;
   if (outcome === null) return;
   if (open !== null && outcome.changed.includes(open.id)) await open.renew();
-  if (asked || outcome.sent > 0) {
-    const sent = sentWords(outcome);
-    if (open === null) say(outcome.fault === null ? sent : faultWords(outcome.fault), outcome.fault === null ? "" : "wrong");
+  if (asking === 0 && (asked || outcome.sent > 0) && (open === null || status.textContent === "Sending")) {
+    say(outcome.fault === null ? sentWords(outcome) : faultWords(outcome.fault), outcome.fault === null ? "" : "wrong");
   }
-  if (onDay()) await showDay();
+  if (onDay()) await showDay(true);
 }
 
 // What waits, as text files: a single part leaves at once, several are listed.
@@ -182,13 +199,25 @@ function takeUpdate() {
 async function followWorker() {
   const onChange = (change) => {
     Object.assign(state, change);
-    return onDay() ? showDay() : undefined;
+    return onDay() ? showDay(true) : undefined;
   };
   const onFault = (error) => console.warn("worker:", error);
-  parts.worker = await startOffline({ version, onChange, onSend: () => send(false), onFault });
+  parts.worker = await startOffline({ version, onChange, onFault });
+}
+
+const lifted = () => finger.down && new Promise((resolve) => finger.waiting.push(resolve));
+
+function lift() {
+  finger.down = false;
+  finger.waiting.splice(0).forEach((go) => go());
 }
 
 function listen() {
+  window.addEventListener("pointerdown", () => {
+    clearTimeout(finger.timer);
+    finger.down = true;
+  });
+  for (const end of ["pointerup", "pointercancel"]) window.addEventListener(end, () => (finger.timer = setTimeout(lift, TAP_MS)));
   const hide = () => open?.flush();
   window.addEventListener("popstate", show);
   window.addEventListener("pagehide", hide);

@@ -80,7 +80,7 @@ export function batchOf(records, mostLines) {
 //   paused (`shut_out`) until this phone is paired again or a person asks, and nothing is cleared;
 // - a deferred operation is tried once a run and holds up nobody behind it;
 // - it rejects only when the outbox itself fails.
-export function createCourier({ outbox, device, hear, clock = () => Date.now(), onProgress = () => undefined }) {
+export function createCourier({ outbox, device, hear, clock = () => Date.now() }) {
   let mostLines = MOST_LINES;
 
   async function post(records) {
@@ -97,7 +97,7 @@ export function createCourier({ outbox, device, hear, clock = () => Date.now(), 
     }
   }
 
-  const photoPost = createPhotoPost({ outbox, reach, refusal, clock, onProgress });
+  const photoPost = createPhotoPost({ outbox, reach, refusal, clock });
   let checkedOnce = false;
 
   async function carry(progress) {
@@ -110,7 +110,6 @@ export function createCourier({ outbox, device, hear, clock = () => Date.now(), 
       progress.first ??= records[0].seq;
       progress.sent += await outbox.settle(results, clock());
       after = records[tried - 1].seq;
-      onProgress();
     }
   }
 
@@ -125,7 +124,6 @@ export function createCourier({ outbox, device, hear, clock = () => Date.now(), 
       from = next;
     }
     checkedOnce = true;
-    onProgress();
   }
 
   // What others did, an answer at a time; a cursor that the desk does not know is forgotten, and all is told again.

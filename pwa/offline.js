@@ -30,25 +30,23 @@ async function registered(onFault) {
 
 // Starts the worker and tells `onChange({ready, update})` whenever either may have changed.
 // `takeOver()` is for a person's tap: the waiting worker takes over and the page loads afresh under it.
-export async function startOffline({ version, onChange, onSend, onFault }) {
+export async function startOffline({ version, onChange, onFault }) {
   const registration = await registered(onFault);
   const tell = async () => onChange({ ready: await readiness(registration, version), update: Boolean(registration?.waiting) });
   if (registration === null) {
     await tell();
-    return { takeOver: () => undefined, wakeToSend: () => undefined };
+    return { takeOver: () => undefined };
   }
   const follow = (worker) => worker?.addEventListener("statechange", tell);
   follow(registration.installing);
   registration.addEventListener("updatefound", () => follow(registration.installing));
   let asked = false;
   navigator.serviceWorker.addEventListener("controllerchange", () => (asked ? location.reload() : tell()));
-  navigator.serviceWorker.addEventListener("message", (event) => event.data === "send" && onSend());
   await tell();
   return {
     takeOver: () => {
       asked = true;
       registration.waiting?.postMessage("take over");
     },
-    wakeToSend: () => registration.sync?.register("layby-send").catch(onFault),
   };
 }

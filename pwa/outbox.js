@@ -336,9 +336,6 @@ function filing(read, write) {
       return [...waiting, ...deferred].sort((one, other) => one.seq - other.seq).slice(0, count);
     },
 
-    refused: () =>
-      read(["ops"], (store) => ask(store("ops").index("state_seq").getAll(IDBKeyRange.bound(["refused", 0], ["refused", Infinity])))),
-
     // Applies what the desk answered; results that match nothing here change nothing.
     settle: (results, at) =>
       write(["ops", "visits", "meta"], async (store) => {

@@ -16,7 +16,7 @@ const REFUSALS = { 413: "photo_too_large", 415: "photo_no_picture" };
 
 const header = (response, name) => Number(response.headers.get(name) ?? "0");
 
-export function createPhotoPost({ outbox, reach, refusal, clock, onProgress }) {
+export function createPhotoPost({ outbox, reach, refusal, clock }) {
   // {held, whole}: how much of a photo the desk holds.
   async function heldOf(sha256) {
     const response = await reach({ url: `/blobs/${sha256}`, method: "HEAD" });
@@ -70,7 +70,6 @@ export function createPhotoPost({ outbox, reach, refusal, clock, onProgress }) {
         if (change === null) continue;
         await outbox.markPhoto(slip.sha256, change);
         progress.photos += 1;
-        onProgress();
       }
     },
 

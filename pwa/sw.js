@@ -67,9 +67,3 @@ self.addEventListener("message", (event) => {
   if (event.data !== "which files") return;
   event.waitUntil(holdsAll().then((complete) => event.ports[0].postMessage({ version: shell.version, complete })));
 });
-
-// Background Sync, where the browser has it, wakes the open pages; the courier in them does the carrying.
-self.addEventListener("sync", (event) => {
-  if (event.tag !== "layby-send") return;
-  event.waitUntil(self.clients.matchAll().then((pages) => pages.forEach((page) => page.postMessage("send"))));
-});

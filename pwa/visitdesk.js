@@ -120,6 +120,7 @@ export async function openVisit(id, slug, desk) {
   // Others changed this visit. While a person types, the page stays as they see it, and so does what they build on.
   async function renew() {
     shut.stale = true;
+    await desk.lifted();
     if (places.page.contains(places.page.ownerDocument.activeElement) || shut.closed) return;
     await catchUp();
     draw();

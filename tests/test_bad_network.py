@@ -99,6 +99,30 @@ def test_what_was_filed_stays_filed_when_the_receipts_are_lost(handset: Phone, s
     assert proxy.count("cut") >= 1
 
 
+TOLD = """() => {
+  const status = document.querySelector('#status');
+  window.told = [];
+  new MutationObserver(() => window.told.push(status.textContent)).observe(status, { childList: true, subtree: true });
+}"""
+
+
+def test_what_was_asked_for_is_not_answered_for_by_another_send(
+    handset: Phone, service: Service, proxy: Proxy
+) -> None:
+    """The page carries by itself when "Send now" is pressed: it says that it sends until that send, too, is done."""
+    page = handset.open(proxy.url)
+    proxy.rule = on_sync(Trouble("delay", 3))
+    start_visit(page)
+    write(page, "Customer", "M. Okafor")
+    to_day(page)
+    page.evaluate(TOLD)
+    send(page)
+    expect(page.locator("#tally")).to_contain_text("1 filed, 0 waiting")
+    first, *rest = page.evaluate("window.told")
+    assert (first, len(rest)) == ("Sending", 1)
+    assert rest[0] in ("Nothing was waiting.", "2 entries answered by the desk.")
+
+
 def test_a_batch_cut_in_its_body_is_filed_by_the_next(handset: Phone, service: Service, proxy: Proxy) -> None:
     """The desk saw half a batch: it files none of it, the phone learns nothing, and all of it comes again."""
     page = handset.open(proxy.url)

@@ -222,3 +222,38 @@ def test_the_day_is_not_drawn_over_a_screen_that_a_person_went_to(handset: Phone
     expect(page.get_by_role("link", name="Settings")).to_be_visible()
     page.evaluate(HURRY)
     assert page.get_by_role("heading", level=1).inner_text() == "Settings"
+
+
+DRAWN_ANEW = """async () => {
+  window.dispatchEvent(new Event('online'));
+  await navigator.locks.request('layby-courier', () => undefined);
+  const outbox = (await import('/outbox.js')).openOutbox();
+  for (let time = 0; time < 40; time += 1) await outbox.allClocks();
+}"""
+
+
+def test_a_tap_counts_though_the_day_is_drawn_anew_under_it(handset: Phone, service: Service) -> None:
+    """The finger comes down, the desk answers and the day would be drawn, the finger is lifted: the visit starts."""
+    page = handset.open(service.url)
+    ready_offline(page)
+    box = page.get_by_role("button", name="Start a visit").bounding_box()
+    assert box is not None
+    page.mouse.move(box["x"] + 20, box["y"] + 10)
+    page.mouse.down()
+    page.evaluate(DRAWN_ANEW)
+    page.mouse.up()
+    expect(page.get_by_role("heading", level=1)).to_have_text("Customer and place")
+
+
+TWICE = "(words) => [...document.querySelectorAll('a, button')].filter(one => one.textContent === words)[0]"
+
+
+def test_a_key_that_is_tapped_twice_does_its_work_once(handset: Phone, service: Service) -> None:
+    """Two taps before the page has answered the first: one visit is begun and written, and one way back is gone."""
+    page = handset.open(service.url)
+    for words, heading in (("Start a visit", "Customer and place"), ("The day", "One visit today")):
+        page.evaluate(f"(words) => {{ const key = ({TWICE})(words); key.click(); key.click(); }}", words)
+        expect(page.get_by_role("heading", level=1)).to_have_text(heading)
+        if words == "Start a visit":
+            write(page, "Customer", "M. Okafor")
+    expect(page.locator("#tally")).to_have_text(re.compile("1 visit captured"))
