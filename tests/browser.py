@@ -97,19 +97,26 @@ class Phone:
 
     def kill(self) -> None:
         """End every process of this profile at once, as a dead battery does."""
-        for pid in self._processes():
+        killed = self._processes()
+        for pid in killed:
             with_signal(pid, signal.SIGKILL)
         patience = time.monotonic() + PATIENCE_MS / 1000
-        while self._processes() and time.monotonic() < patience:
+        while any(command_line(Path(f"/proc/{pid}")) for pid in killed):
+            assert time.monotonic() < patience
             time.sleep(0.05)
-        assert not self._processes()
         for name in ("SingletonLock", "SingletonCookie", "SingletonSocket"):
             (self.profile / name).unlink(missing_ok=True)
         self.context = None
 
     def _processes(self) -> list[int]:
+        """Those that name the profile, and all that they have started, which do not."""
         marker = f"--user-data-dir={self.profile}".encode()
-        return [int(path.name) for path in Path("/proc").glob("[0-9]*") if marker in command_line(path)]
+        everything = list(Path("/proc").glob("[0-9]*"))
+        found = [int(path.name) for path in everything if marker in command_line(path)]
+        parents = {int(path.name): parent_of(path) for path in everything}
+        for pid in found:
+            found += [child for child, parent in parents.items() if parent == pid and child not in found]
+        return found
 
     def close(self) -> None:
         """Close the browser as a person does."""
@@ -124,6 +131,14 @@ def command_line(process: Path) -> bytes:
         return (process / "cmdline").read_bytes()
     except (FileNotFoundError, ProcessLookupError):
         return b""
+
+
+def parent_of(process: Path) -> int:
+    """The process that started one [number]; 0 for one that has just gone."""
+    try:
+        return int((process / "stat").read_text().rpartition(")")[2].split()[1])
+    except (FileNotFoundError, ProcessLookupError):
+        return 0
 
 
 def with_signal(pid: int, number: signal.Signals) -> None:

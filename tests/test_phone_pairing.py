@@ -17,7 +17,7 @@ from playwright.sync_api import Page, expect
 from tests.browser import Phone, phone
 from tests.conftest import PATIENCE_S, Service
 from tests.hands import at_rest, filed, ready_offline, start_visit, to_day, write
-from tests.test_phone_screens import SMALL_TARGETS, TOO_WIDE, violations
+from tests.test_phone_screens import SMALL_TARGETS, at_twice_the_size, in_both
 
 
 @pytest.fixture
@@ -105,18 +105,15 @@ def test_a_used_code_is_told_and_nothing_is_lost(handset: Phone, service: Servic
     assert remembered(page) is None
 
 
-@pytest.mark.parametrize("scheme", ["light", "dark"])
-def test_the_screens_of_pairing_are_accessible(service: Service, tmp_path: Path, scheme: str) -> None:
+def test_the_screens_of_pairing_are_accessible(service: Service, tmp_path: Path) -> None:
     """The day, the page of the code and a refusal: axe-core finds nothing, targets are large, all is whole at 200 %."""
     found: list[str] = []
-    with phone(tmp_path / "profile", color_scheme=scheme, bypass_csp=True) as handset:
+    with phone(tmp_path / "profile", bypass_csp=True) as handset:
         page = handset.open(service.url, paired=False)
 
         def look(name: str) -> None:
-            found.extend(f"{name}: {line}" for line in violations(page) + page.evaluate(SMALL_TARGETS))
-            page.evaluate("document.documentElement.style.fontSize = '200%'")
-            found.extend(f"{name} at 200 %: {line}" for line in page.evaluate(TOO_WIDE))
-            page.evaluate("document.documentElement.style.fontSize = ''")
+            found.extend(f"{name}: {line}" for line in in_both(page) + page.evaluate(SMALL_TARGETS))
+            found.extend(f"{name} at 200 %: {line}" for line in at_twice_the_size(page))
 
         expect(page.locator("#desk")).to_be_visible()
         look("day")
