@@ -213,9 +213,9 @@ function lift() {
 }
 
 function listen() {
-  window.addEventListener("pointerdown", () => {
+  window.addEventListener("pointerdown", (event) => {
     clearTimeout(finger.timer);
-    finger.down = true;
+    finger.down = event.button === 0; // another one's end may go to the browser's own menu
   });
   for (const end of ["pointerup", "pointercancel"]) window.addEventListener(end, () => (finger.timer = setTimeout(lift, TAP_MS)));
   const hide = () => open?.flush();
