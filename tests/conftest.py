@@ -182,10 +182,14 @@ class Service:
             return trial.connect_ex(("127.0.0.1", self.port)) == 0
 
     def offer(self) -> str:
-        """A fresh code for pairing, from the running service by way of the command `layby pair`."""
-        command = [str(self.command), "--folder", str(self.folder), "pair", "--plain"]
-        done = subprocess.run(command, cwd=self.cwd, capture_output=True, text=True, timeout=PATIENCE_S, check=True)
-        return done.stdout.split("/pair#", 1)[1].split()[0]
+        """A fresh code for pairing, asked of the running service with its owner's key as `layby pair` asks it."""
+        headers = {"Content-Type": "application/json", **self._owner()}
+        status, _, content = self._ask(urllib.request.Request(self.url + "/desk/pair", b"{}", headers))
+        assert status == 200, content
+        return str(json.loads(content)["result"]["code"])
+
+    def _owner(self) -> dict[str, str]:
+        return {"Authorization": f"Bearer {json.loads((self.folder / 'service.json').read_text())['key']}"}
 
     def bearer(self, device: str = "7e57") -> dict[str, str]:
         """The header that a paired phone shows; pairs the device when it is first asked for."""
@@ -205,7 +209,7 @@ class Service:
         """What `get` and `post` show: nothing where the page's own files are asked for or a phone pairs."""
         url = urlsplit(path)
         if url.path.startswith("/sheets/"):
-            return {"Authorization": f"Bearer {json.loads((self.folder / 'service.json').read_text())['key']}"}
+            return self._owner()
         if url.path == "/pair" or not OF_PHONES.match(url.path):
             return {}
         device = parse_qs(url.query).get("device", [""])[0]

@@ -67,6 +67,14 @@ class SecureService(Service):
         """Whether it has said that it is ready."""
         return "Layby is ready at " in self.log.read_text("utf-8")
 
+    def offer(self) -> str:
+        """A fresh code, by way of the command, which knows the certificate and shows the name that phones use."""
+        command = [str(LAYBY), "--folder", str(self.folder), "pair", "--plain"]
+        told = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, timeout=PATIENCE_S, check=True).stdout
+        _, _, code = told.partition(f"https://{NAME}:{self.port}/pair#")
+        assert code, told
+        return code.split()[0]
+
 
 @pytest.fixture
 def secure(folder: Path, files: tuple[Path, Path], monkeypatch: pytest.MonkeyPatch) -> Iterator[SecureService]:
@@ -94,11 +102,7 @@ def asked(service: Service, context: ssl.SSLContext, path: str, host: str, **mor
 def test_a_phone_pairs_and_files_over_tls(secure: Service, trusting: ssl.SSLContext) -> None:
     """Under the name of LAYBY_ADDRESS, which needs no further word; another name is refused."""
     host = f"{NAME}:{secure.port}"
-    command = [str(LAYBY), "--folder", str(secure.folder), "pair", "--plain"]
-    told = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, timeout=PATIENCE_S, check=True).stdout
-    assert f"https://{host}/pair#" in told
-    code = told.split("/pair#")[1].split()[0]
-    claim = json.dumps({"code": code, "device": "beef", "name": "Van phone"}).encode()
+    claim = json.dumps({"code": secure.offer(), "device": "beef", "name": "Van phone"}).encode()
     json_type = {"Content-Type": "application/json"}
     status, _, content = asked(secure, trusting, "/pair", host, data=claim, headers=json_type)
     assert status == 200, content
