@@ -245,15 +245,18 @@ def test_a_tap_counts_though_the_day_is_drawn_anew_under_it(handset: Phone, serv
     expect(page.get_by_role("heading", level=1)).to_have_text("Customer and place")
 
 
-TWICE = "(words) => [...document.querySelectorAll('a, button')].filter(one => one.textContent === words)[0]"
+TWICE = """(words) => {
+  const key = [...document.querySelectorAll('a, button')].find((one) => one.textContent === words);
+  key.click();
+  key.click();
+}"""
 
 
 def test_a_key_that_is_tapped_twice_does_its_work_once(handset: Phone, service: Service) -> None:
     """Two taps before the page has answered the first: one visit is begun and written, and one way back is gone."""
     page = handset.open(service.url)
-    for words, heading in (("Start a visit", "Customer and place"), ("The day", "One visit today")):
-        page.evaluate(f"(words) => {{ const key = ({TWICE})(words); key.click(); key.click(); }}", words)
-        expect(page.get_by_role("heading", level=1)).to_have_text(heading)
-        if words == "Start a visit":
-            write(page, "Customer", "M. Okafor")
+    page.evaluate(TWICE, "Start a visit")
+    expect(page.get_by_role("heading", level=1)).to_have_text("Customer and place")
+    write(page, "Customer", "M. Okafor")
+    page.evaluate(TWICE, "The day")
     expect(page.locator("#tally")).to_have_text(re.compile("1 visit captured"))
