@@ -94,7 +94,11 @@ export const itemIsOn = (page, item) => page.draft.items[slotOf(item)]?.on ?? it
 export function typeIntoItem(page, item, field, entry, when) {
   const before = page.draft.items[slotOf(item)] ?? { at: when, fields: {} };
   const fields = { ...before.fields };
-  if (field !== null) fields[field.path.join(".")] = { text: entry.text, unit: entry.unit };
+  if (field !== null) {
+    const name = field.path.join(".");
+    const seen = fields[name]?.seen ?? headOf(page, pointerOf([item.list, item.slot, ...field.path]));
+    fields[name] = { text: entry.text, unit: entry.unit, seen };
+  }
   page.draft.items[slotOf(item)] = { ...before, on: entry.on ?? true, fields };
 }
 
@@ -189,10 +193,32 @@ function visitChanges(page, step, rulebook) {
   return { bodies: isEmpty(body) ? [] : [{ kind: "visit.set", base, body }], used, faults };
 }
 
+// A kept line of a bill is set anew where it stands, leaf by leaf, so that it keeps its place.
+function lineChange(item, old, draft, rulebook) {
+  const change = { kind: "charge.set", base: {}, body: { id: old.id } };
+  const left = {};
+  for (const field of item.fields) {
+    const name = field.path.join(".");
+    const entry = draft.fields[name];
+    const read = entry === undefined ? {} : valueOf(field, entry, rulebook);
+    if (read.fault !== undefined) left[name] = entry;
+    else if (entry !== undefined && !same(read.value, old[name])) {
+      change.body[name] = read.value;
+      change.base[pointerOf([item.list, old.id, name])] = entry.seen ?? null;
+    }
+  }
+  const holds = item.fields.some(({ path }) => ({ ...old, ...change.body })[path[0]] != null);
+  return { change: isEmpty(change.base) ? [] : [change], left: isEmpty(left) ? null : { ...draft, fields: left }, holds };
+}
+
 function itemChange(page, item, draft, rulebook, make) {
   const old = itemOf(page, item);
   const strike = old === undefined ? [] : [{ kind: "item.strike", base: {}, body: { list: item.list, id: old.id } }];
   if (draft.on === false) return { bodies: strike, left: null };
+  if (item.repeated === true && old !== undefined) {
+    const { change, left, holds } = lineChange(item, old, draft, rulebook);
+    return { bodies: holds ? change : strike, left };
+  }
   const id = make();
   const body = { ...structuredClone(old ?? {}), id, ...item.base };
   if (item.timed === true) body.at = old?.at ?? draft.at;

@@ -83,6 +83,21 @@ def test_an_item_struck_is_gone_and_others_stay(kinds):
     assert fold.fold(ops, kinds)["work"] == [{"id": "w1", "code": "condenser_cleaned"}]
 
 
+def test_a_price_line_set_anew_keeps_its_place(kinds):
+    """Setting a line leaf by leaf changes that line, where it stands; null takes a leaf away."""
+    ops = [
+        OPENED,
+        op(2, "charge.add", {"id": "c1", "text": "Test", "unit_price": "60", "quantity": "2"}),
+        op(3, "charge.add", {"id": "c2", "text": "Filter"}),
+        op(4, "charge.set", {"id": "c1", "unit_price": "65", "quantity": None},
+           {"/charges/c1/unit_price": "op2", "/charges/c1/quantity": "op2"}),
+    ]  # fmt: skip
+    found = fold.replay(ops, kinds)
+    changed = {"id": "c1", "text": "Test", "unit_price": "65"}
+    assert found["visit"]["charges"] == [changed, {"id": "c2", "text": "Filter"}]
+    assert found["conflicts"] == []
+
+
 def test_null_clears_and_typed_texts_are_kept_whole(kinds):
     """A cleared field is absent; what was typed is one value."""
     ops = [
