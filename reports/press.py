@@ -11,6 +11,7 @@ import os
 import struct
 import subprocess
 import sys
+import tempfile
 import threading
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
@@ -51,6 +52,7 @@ class Press:
         self.patience_s = patience_s
         self.limits = {**LIMITS, **(limits or {})}
         self._child: subprocess.Popen[bytes] | None = None
+        self._folder: tempfile.TemporaryDirectory[str] | None = None
 
     def __enter__(self) -> Press:
         return self
@@ -99,10 +101,12 @@ class Press:
     def _running(self) -> subprocess.Popen[bytes]:
         if self._child is None:
             path = os.pathsep.join(part for part in (str(ROOT), os.environ.get("PYTHONPATH", "")) if part)
+            # The renderer keeps its typefaces in a folder, which a child that is killed cannot remove; the parent does.
+            self._folder = tempfile.TemporaryDirectory(prefix="layby-press-")
             self._child = subprocess.Popen(
                 [sys.executable, "-m", "reports.drawer", json.dumps(self.limits)],
                 stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL,
-                env={**os.environ, "PYTHONPATH": path},
+                env={**os.environ, "PYTHONPATH": path, "TMPDIR": self._folder.name},
             )
         return self._child
 
@@ -114,7 +118,10 @@ class Press:
         child.kill()
         for pipe in (child.stdin, child.stdout):
             _closed(pipe)
-        return child.wait()
+        status = child.wait()
+        if self._folder is not None:
+            self._folder.cleanup()
+        return status
 
 
 def _closed(pipe: IO[bytes] | None) -> None:

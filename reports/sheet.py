@@ -5,7 +5,9 @@ It chooses no words, rounds no number and fetches nothing: what stands in the da
 
 from __future__ import annotations
 
+import atexit
 import base64
+import gc
 import re
 from collections.abc import Mapping
 from functools import cache
@@ -195,11 +197,18 @@ def _styles() -> tuple[list[CSS], FontConfiguration]:
     from weasyprint import CSS
     from weasyprint.text.fonts import FontConfiguration
 
+    atexit.register(_let_go)
     font_config = FontConfiguration()
     faces = CSS(string=fonts.style(), font_config=font_config, url_fetcher=fetcher())
     rules = [CSS(string=(TEMPLATES / name).read_text("utf-8"), font_config=font_config, url_fetcher=fetcher())
              for name in ("sheet.css", "tight.css")]
     return [faces, *rules], font_config
+
+
+def _let_go() -> None:
+    """Give the typefaces back while the renderer's modules still stand: it removes the folder it keeps them in."""
+    _styles.cache_clear()
+    gc.collect()
 
 
 def _paper(data: dict[str, Any]) -> CSS:

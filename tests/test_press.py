@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import logging
 import sys
+import tempfile
 from pathlib import Path
 from typing import Any
 
@@ -43,6 +44,23 @@ def test_a_sheet_that_takes_too_long_is_given_up(data: dict[str, Any]) -> None:
         assert late.value.code == "press_timeout"
         press.patience_s = 60.0
         assert press.sheet(data).startswith(b"%PDF")
+
+
+def test_a_child_leaves_no_folder_behind(
+    data: dict[str, Any], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Not one that printed and was ended, nor one that was given up: the renderer's typefaces go with it."""
+    monkeypatch.setattr(tempfile, "tempdir", str(tmp_path))
+    with Press() as press:
+        press.sheet(data)
+        assert list(tmp_path.glob("layby-press-*/*"))
+        press.patience_s = 0.001
+        with pytest.raises(Unprintable):
+            press.sheet(data)
+        assert not list(tmp_path.iterdir())
+        press.patience_s = 60.0
+        press.sheet(data)
+    assert not list(tmp_path.iterdir())
 
 
 @pytest.mark.parametrize("limits", [{"memory_bytes": 60_000_000}, {"cpu_s": 0}], ids=["memory", "processor"])
