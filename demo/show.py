@@ -107,6 +107,7 @@ def service(port: int) -> Iterator[subprocess.Popen[bytes]]:
 def paired(url: str, device: str, name: str) -> str:
     """Pair a phone with the service as a person does, by a code that `layby pair` shows; its token."""
     code = run("pair", "--plain").split("/pair#", 1)[1].split()[0]
+    print(f"That code pairs {name}: only a paired phone may hand in.", flush=True)
     asked = json.dumps({"code": code, "device": device, "name": name}).encode()
     request = urllib.request.Request(f"{url}/pair", asked, {"Content-Type": "application/json"})
     with urllib.request.urlopen(request, timeout=60) as answer:
