@@ -8,8 +8,17 @@ export const INSTRUMENTS = [
   ["hygrometer", ["hygrometer_calibrated_until"]],
 ];
 
-// [{name, until}] of those whose last day lies before `day`; the last day itself still holds.
+const dayOf = (instruments, path) => path.reduce((node, key) => node?.[key], instruments);
+
+// [{name, path, until}] of those whose last day lies before `day`; the last day itself still holds.
 export function lapsed(instruments, day) {
-  const found = INSTRUMENTS.map(([name, path]) => ({ name, until: path.reduce((node, key) => node?.[key], instruments) }));
+  const found = INSTRUMENTS.map(([name, path]) => ({ name, path, until: dayOf(instruments, path) }));
   return found.filter(({ until }) => typeof until === "string" && until < day);
+}
+
+// The other days that the settings name for those, as instruments of a visit; null where they name none.
+export function renewed(over, own) {
+  const found = over.map(({ path, until }) => [path, dayOf(own, path), until]).filter(([, day, until]) => day && day !== until);
+  const days = found.map(([[name, inner], day]) => [name, inner === undefined ? day : { [inner]: day }]);
+  return days.length === 0 ? null : Object.fromEntries(days);
 }

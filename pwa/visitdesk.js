@@ -72,6 +72,7 @@ export async function openVisit(id, slug, desk) {
   const tools = {
     page, rulebook, unitFor, clocks, app: desk.app,
     units: () => settings().units,
+    instruments: () => settings().instruments ?? {},
     now: capture.now,
     say,
     records: recordsOf(near.views, id),
@@ -236,6 +237,10 @@ export async function openVisit(id, slug, desk) {
         await look();
         draw();
       }
+    },
+    takeDays: async (instruments) => {
+      const body = { instruments };
+      if ((await leave()) && (await write([{ kind: "visit.set", base: baseOf(page, body, rulebook.kinds), body }]))) draw();
     },
     markHealthy: async (healthy) => {
       if (!(await leave())) return;

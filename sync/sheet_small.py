@@ -28,8 +28,8 @@ def small(visit: Visit, assessment: dict[str, Any], tests: list[Test], phrases: 
     """
     texts = []
     if tests:
-        obtained = [_instruments(visit, phrases), phrases.say("small", "spread"), _derived(assessment, phrases)]
-        texts.append(" ".join(obtained))
+        held = [_instruments(visit, phrases), *_calibrated(visit, phrases)]
+        texts.append(" ".join([*held, phrases.say("small", "spread"), _derived(assessment, phrases)]))
         texts += _unknown(assessment, tests, phrases)
     texts += _confirmed(visit, phrases)
     return {"kind": "small", "title": phrases.say("section", "small"), "texts": texts}
@@ -53,6 +53,15 @@ def _instruments(visit: Visit, phrases: Phrases) -> str:
     if not named:
         return phrases.say("small", "no_instruments")
     return phrases.say("small", "instruments", list=phrases.words["list"]["semicolon"].join(named))
+
+
+def _calibrated(visit: Visit, phrases: Phrases) -> list[str]:
+    """The last day of calibration of each instrument that the visit names one for."""
+    held = visit.get("instruments") or {}
+    days = {name: (held.get(name) or {}).get("calibrated_until") for name in ("low_gauge", "high_gauge")}
+    days |= {name: held.get(f"{name}_calibrated_until") for name in ("thermometer", "hygrometer")}
+    named = [f"{phrases.words['small']['named'][name]} {phrases.date(day)}" for name, day in days.items() if day]
+    return [phrases.say("small", "calibrated", list=phrases.row(named))] if named else []
 
 
 def _gauge(gauge: dict[str, Any], name: str, phrases: Phrases) -> str:

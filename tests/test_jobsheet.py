@@ -285,3 +285,13 @@ def test_the_circuit_is_called_closed_only_when_it_was(rulebook: Rulebook) -> No
     assert closed in block(sheet_of({**PAIR, "refrigerant_moves": identified}, rulebook), "cautions")["texts"]
     for opened in ({"refrigerant_moves": moves}, {"work": work}):
         assert closed not in block(sheet_of({**PAIR, **opened}, rulebook), "cautions")["texts"]
+
+
+def test_days_of_calibration_are_printed_where_they_are_known(rulebook: Rulebook) -> None:
+    """Beside the instruments, each with its own day; nothing is said where none is."""
+    visit = copy.deepcopy(PAIR)
+    days = {"low_gauge": {"calibrated_until": "2027-03-31"}, "hygrometer_calibrated_until": "2026-01-01"}
+    visit["instruments"] = days
+    said = block(sheet_of(visit, rulebook), "small")["texts"][0]
+    assert "Calibrated until: low gauge 31 March 2027, hygrometer 1 January 2026." in said
+    assert "Calibrated" not in block(sheet_of(PAIR, rulebook), "small")["texts"][0]

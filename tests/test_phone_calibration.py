@@ -60,6 +60,30 @@ def test_a_calibration_that_ran_out_is_said_before_the_first_reading(handset: Ph
     assert kept == {"high_gauge": {"calibrated_until": "2021-03-31"}, "low_gauge": {"calibrated_until": "2120-03-31"}}
 
 
+def test_a_new_day_reaches_a_visit_that_was_begun(handset: Phone, service: Service) -> None:
+    """Set in the settings it is offered where the old one is named, taken over by a tap, and filed with the visit."""
+    page = handset.open(service.url)
+    calibrate(page)
+    visit = start_visit(page)
+    write(page, "Customer", "M. Okafor")
+    go_to(page, "Cautions")
+    expect(page.get_by_text(PAST)).to_be_visible()
+    to_day(page)
+    page.get_by_role("link", name="Settings").click()
+    page.get_by_label("High gauge, calibrated until").fill("2120-06-30")
+    page.go_back()
+    page.get_by_role("link", name="M. Okafor").click()
+    go_to(page, "Cautions")
+    page.get_by_role("button", name="Take it over").click()
+    expect(page.get_by_text("The calibration of the")).to_have_count(0)
+    to_day(page)
+    page.get_by_role("button", name="Send now").click()
+    expect(page.locator("#tally")).to_contain_text("1 filed, 0 waiting")
+    service.stop()
+    kept = filed(service, visit)[1]["instruments"]
+    assert kept == {"high_gauge": {"calibrated_until": "2120-06-30"}, "low_gauge": {"calibrated_until": "2120-03-31"}}
+
+
 def test_a_day_of_calibration_can_be_taken_back(handset: Phone, service: Service) -> None:
     """Cleared in the settings it is gone from the next visit, and nothing is said."""
     page = handset.open(service.url)

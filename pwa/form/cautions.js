@@ -1,7 +1,7 @@
 // The cautions that fit a visit: read and confirmed before the first reading.
 // DOM only; which cautions fit is trade/cautions.js, their sentences are rulebook data.
 
-import { lapsed } from "../calibration.js";
+import { lapsed, renewed } from "../calibration.js";
 import { cautionsFor } from "../trade/cautions.js";
 import { button, el } from "./elements.js";
 import { clock, counted, lapsedWords } from "./words.js";
@@ -29,8 +29,14 @@ export function readingsClosed(count, go) {
   return el("div", { class: "closed" }, el("p", { class: "sentence" }, words), button("Read the cautions", go, { class: "quiet" }));
 }
 
-// Instruments whose calibration had run out when the visit began; null where none had.
-export function lapsedNote(visit) {
-  const said = lapsed(visit.instruments ?? {}, visit.started_at.slice(0, 10)).map((one) => el("p", { class: "sentence" }, lapsedWords(one)));
-  return said.length === 0 ? null : el("section", { class: "notice" }, said, el("p", { class: "meaning" }, "Readings are kept all the same. A new day is set in Settings, for visits from then on."));
+// Instruments whose calibration had run out when the visit began, and the way to take over what the settings now say
+// of them; null where none had.
+export function lapsedNote(visit, own, take) {
+  const over = lapsed(visit.instruments ?? {}, visit.started_at.slice(0, 10));
+  if (over.length === 0) return null;
+  const said = over.map((one) => el("p", { class: "sentence" }, lapsedWords(one)));
+  const days = renewed(over, own);
+  const words = days === null ? "Set a new day in Settings, then take it over here." : "Settings names another day.";
+  const key = days !== null && button("Take it over", () => take(days), { class: "quiet" });
+  return el("section", { class: "notice" }, said, el("p", { class: "meaning" }, `Readings are kept all the same. ${words}`), key);
 }

@@ -130,7 +130,7 @@ export function visitScreen(places, { page, step, tools: given, actions }) {
   places.page.className = "visit";
   // Said until the first reading is taken, and on the cautions for whoever looks there again.
   const unread = (sight.visit.tests ?? []).every((test) => test.readings === undefined);
-  const lapsed = step.slug === "cautions" || (step.slug === "before" && unread) ? lapsedNote(sight.visit) : null;
+  const lapsed = step.slug === "cautions" || (step.slug === "before" && unread) ? lapsedNote(sight.visit, tools.instruments(), actions.takeDays) : null;
   places.page.replaceChildren(...[notices(page, actions), lapsed, body.root].filter((part) => part !== null));
   places.foot.replaceChildren(bottomOf(page, step, tools, actions, sight), places.status);
   const refresh = () => {
