@@ -32,9 +32,14 @@ TYPES = {
 INDEX = "/"
 WORKER = "/sw.js"
 RULEBOOK = "/rulebook.json"
-WORTH_PACKING = 1024
-# A whole line of comment; no module here has such a line within a text of several lines, which a test looks after.
-_COMMENT = re.compile(rb"^[ \t]*//.*$", re.MULTILINE)
+WORTH_PACKING = 256
+# Whole lines of comment, and the white space that lines begin with; no module here has a text of several lines, where
+# either would be part of the text, which a test looks after.
+_INDENT = re.compile(rb"^[ \t]+", re.MULTILINE)
+_COMMENTS = {
+    ".js": re.compile(rb"^[ \t]*//.*$", re.MULTILINE),
+    ".css": re.compile(rb"^[ \t]*/\*.*\*/$", re.MULTILINE),
+}
 
 pages = Blueprint("shell", __name__)
 
@@ -71,7 +76,7 @@ class Shell:
         self.files: dict[str, File] = {}
         for path in sorted(folder.rglob("*")):
             if path.suffix in TYPES and path.is_file():
-                content = _without_comments(path.read_bytes()) if path.suffix == ".js" else path.read_bytes()
+                content = _slim(path.read_bytes(), path.suffix)
                 self.files["/" + path.relative_to(folder).as_posix()] = File(content, TYPES[path.suffix])
         self.files[RULEBOOK] = File(rulebook.combined(books), TYPES[".json"])
         if "/index.html" in self.files:
@@ -104,9 +109,10 @@ class Shell:
             self.files[path] = File(file.content.replace(token, value), file.type)
 
 
-def _without_comments(content: bytes) -> bytes:
-    """A module as the phone loads it: lines that only comment are empty, so that lines keep their numbers."""
-    return _COMMENT.sub(b"", content)
+def _slim(content: bytes, suffix: str) -> bytes:
+    """A module or style as the phone loads it: no comments, no white space in front; lines keep their numbers."""
+    comment = _COMMENTS.get(suffix)
+    return content if comment is None else _INDENT.sub(b"", comment.sub(b"", content))
 
 
 def serve(path: str) -> Response:
