@@ -68,7 +68,7 @@ async function showDay(byItself = false) {
   state.photos = await outbox.photoTally();
   state.desk = await outbox.recall("desk");
   state.ops = entries.reduce((total, { view }) => total + (view?.tally.waiting ?? 0), 0);
-  const actions = { open: (id) => go(id, "customer"), start, send: () => send(true), takeOut, update: takeUpdate };
+  const actions = { open: go, start, send: () => send(true), takeOut, update: takeUpdate };
   const clocks = new Map((await outbox.allClocks()).map((kept) => [kept.visit, kept]));
   if (byItself) await lifted();
   if (onDay()) day = dayScreen(places, { entries, clocks, state, rulebook: parts.rulebook, actions, today: new Date() });

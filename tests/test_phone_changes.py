@@ -106,6 +106,7 @@ def test_an_open_visit_takes_in_what_others_did(handset: Phone, service: Service
     to_day(page)
     send(page)
     page.get_by_role("link", name=re.compile("M. Okafor")).click()
+    go_to(page, "Customer and place")
     name = heads(page, visit)["/customer/name"][0]
     page.get_by_label("Customer", exact=True).focus()
     other = Other("bbbb", ms=4_000_000_000_000)

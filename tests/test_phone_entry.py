@@ -285,3 +285,36 @@ def test_every_code_a_person_may_tap_has_its_words_in_the_rulebook(rulebook: dic
     for book, codes in rulebook["vocabularies"].items():
         if book != "about":
             assert set(codes) <= set(words.get(book, {})), book
+
+
+def test_a_visit_opens_where_it_stands(handset: Phone, service: Service) -> None:
+    """At the step that the day names: cautions to confirm, then the test before, then the work."""
+    page = handset.open(service.url)
+    start_visit(page)
+    write(page, "Customer", "M. Okafor")
+    go_to(page, "Vehicle")
+    write(page, "Plate", "LT 482")
+    for waits, step in (("cautions to confirm", "Cautions"), ("test before the work to take", "Before")):
+        to_day(page)
+        expect(page.locator(".next")).to_contain_text(waits)
+        page.get_by_role("link", name="M. Okafor").click()
+        expect(page.get_by_role("heading", level=1)).to_have_text(step)
+        if step == "Cautions":
+            confirm_cautions(page)
+    write(page, "Vent, centre", "7")
+    to_day(page)
+    page.get_by_role("link", name="M. Okafor").click()
+    expect(page.get_by_role("heading", level=1)).to_have_text("Work")
+
+
+def test_nothing_moves_away_from_the_finger(handset: Phone, service: Service) -> None:
+    """When a temperature is left, what stands under it stays where it is, and a key there is hit."""
+    page = handset.open(service.url)
+    start_visit(page)
+    confirm_cautions(page)
+    go_to(page, "Before")
+    write(page, "Vent, centre", "7")
+    key = page.get_by_role("button", name="Log these readings now")
+    place = key.bounding_box()
+    page.evaluate("document.activeElement.blur()")
+    assert key.bounding_box() == place

@@ -42,7 +42,7 @@ function causeView(cause, first, words, speak) {
   return [
     el("p", { class: "cause" }, words.said[first ? "first" : "second"].replace("{cause}", said.name)),
     ...sides(cause, words, speak),
-    folded("What it means, how to confirm and to mend", more.map((text) => el("p", { class: "sentence" }, text))),
+    folded("What it means, and what to do", more.map((text) => el("p", { class: "sentence" }, text))),
   ];
 }
 

@@ -28,17 +28,20 @@ const MARKS = {
 
 const markOf = (state) => drawn("svg", { class: "mark", viewBox: "0 0 10 10", "aria-hidden": "true" }, drawn(...MARKS[state]));
 
-// What a visit waits for, or how it ended.
+// What a visit waits for, or how it ended, and the step where that is.
 function nextOf(visit, rulebook) {
-  if (visit.void) return "set aside";
-  if (visit.outcome && visit.ended_at) return codeWords(rulebook, visit.outcome, "outcome");
+  if (visit.void) return ["set aside", "result"];
+  if (visit.outcome && visit.ended_at) return [codeWords(rulebook, visit.outcome, "outcome"), "result"];
   const roles = new Set((visit.tests ?? []).map((test) => test.role));
-  if (!visit.vehicle) return "vehicle to write down";
-  if (openCautions(visit, rulebook).length > 0) return "cautions to confirm";
-  if (!roles.has("before")) return "test before the work to take";
-  if (!roles.has("after")) return "test after the work to take";
-  return "to be finished";
+  if (!visit.vehicle) return ["vehicle to write down", "vehicle"];
+  if (openCautions(visit, rulebook).length > 0) return ["cautions to confirm", "cautions"];
+  if (!roles.has("before")) return ["test before the work to take", "before"];
+  if (!roles.has("after")) return ["test after the work to take", (visit.work ?? []).length > 0 ? "after" : "work"];
+  return ["to be finished", "result"];
 }
+
+// What is only typed lies where a visit begins.
+const stepNow = ({ view }, rulebook) => (view === undefined ? "customer" : nextOf(view.visit, rulebook)[1]);
 
 // The line under a visit: its vehicle, what runs for it, what it waits for; told anew while it is looked at.
 function lineOf(entry, { rulebook, clocks }, now) {
@@ -46,7 +49,7 @@ function lineOf(entry, { rulebook, clocks }, now) {
   const vehicle = [visit.vehicle?.model, visit.vehicle?.plate].filter((part) => part).join(", ");
   const kept = visit.ended_at || visit.void ? undefined : clocks.get(entry.id);
   const runs = kept === undefined ? null : runningWords(kept, now, rulebook);
-  return [vehicle, nextOf(visit, rulebook), SHEETS[entry.view?.sheet?.state], runs].filter((part) => part).join(" \u00b7 ");
+  return [vehicle, nextOf(visit, rulebook)[0], SHEETS[entry.view?.sheet?.state], runs].filter((part) => part).join(" \u00b7 ");
 }
 
 function row(entry, about, go) {
@@ -56,14 +59,15 @@ function row(entry, about, go) {
   const tick = (now) => say(next, lineOf(entry, about, now));
   tick(about.now);
   about.ticks.push(tick);
+  const step = stepNow(entry, about.rulebook);
   const open = (event) => {
     event.preventDefault();
-    go(entry.id);
+    go(entry.id, step);
   };
   const conflict = (entry.view?.conflicts ?? []).length > 0 ? el("p", { class: "fault" }, "two entries disagree; open it to see both") : null;
   const gone = entry.view?.erased === true ? el("p", { class: "fault" }, "erased at the desk, which takes no more of it; open it to remove it here") : null;
   const link = el(
-    "a", { href: `/visit/${entry.id}/customer`, on: { click: open } },
+    "a", { href: `/visit/${entry.id}/${step}`, on: { click: open } },
     el("span", { class: "when" }, clock(new Date(visit.started_at))),
     el("span", { class: "where" }, titleOf(visit)),
     el("span", { class: "state" }, markOf(state), STATES[state]),
@@ -101,7 +105,7 @@ export function tallyOf(entries) {
   return tally;
 }
 
-const STORED_WORDS = { true: "storage kept", false: "storage not yet kept" };
+const STORED_WORDS = { true: "storage assured", false: "storage not yet assured" };
 
 function holdings(entries, state, now, update) {
   const lines = state.ops === 0 ? null : el("p", { class: "meaning" }, `${counted(state.ops, "entry", "entries")} still to be filed.`);
@@ -137,7 +141,7 @@ function found(entries, text) {
 export function dayScreen(places, { entries, clocks, state, rulebook, actions, today }) {
   const about = { rulebook, clocks, now: today.getTime(), ticks: [] };
   const stored = STORED_WORDS[state.persisted];
-  const context = [dayOf(today), READY_WORDS[state.ready], stored].filter((part) => part).join(" \u00b7 ");
+  const context = [dayOf(today), READY_WORDS[state.ready], stored].filter((part) => part).join("\u00a0\u00b7 ");
   const settings = el("a", { class: "way", href: "/#settings" }, "Settings");
   const heading = el("div", null, el("p", { class: "context", id: "offline" }, context), el("h1", null, titleWords(entries, today)));
   places.head.replaceChildren(el("div", { class: "headline" }, heading, settings));

@@ -150,7 +150,7 @@ export function numberField(field, source, tools) {
   const input = el("input", {
     id, type: "text", inputmode: field.integer ? "numeric" : "decimal", autocomplete: "off", class: "number", size: "6",
     enterkeyhint: "next", placeholder: field.empty ?? "\u2013", "aria-describedby": `${fault.id} ${meaning.id}`, value: source.get().text,
-    on: { input: () => source.set({ text: input.value, unit: source.get().unit }), keydown: goOn },
+    on: { input: () => source.set({ text: input.value, unit: source.get().unit }), keydown: goOn, focus: () => stand(root) },
   });
   const unit = unitMark(field, source, tools);
   const side = field.side ? ` ${field.side}` : "";
@@ -166,6 +166,13 @@ export function numberField(field, source, tools) {
     say(meaning, [told.words, means].filter((part) => part).join(" \u00b7 "));
   };
   return { root, refresh, field, input };
+}
+
+// The sign's key stays with the last field that was typed into. Were it gone as that field is left, all under it would
+// move away from the finger that is on its way there.
+function stand(root) {
+  document.querySelector(".reading.at")?.classList.remove("at");
+  root.classList.add("at");
 }
 
 // The keypad's "next" goes to the next field that is typed into.

@@ -3,22 +3,30 @@
 
 import { button, drawn, el, say } from "./elements.js";
 
-const WIDTH = 284;
-const HEIGHT = 64;
+const [RIGHT, TOP, BOTTOM] = [222, 24, 84];
 
-function plotOf(trace, speak) {
+// The vent over the minutes: a dot a tap, its first and last value beside the line, a broken line where it is heading.
+function plotOf(trace, heading, speak) {
   const points = trace.filter((point) => point.vent_c !== undefined);
   if (points.length < 2) return null;
+  const ahead = heading ?? points.at(-1).vent_c;
   const values = points.map((point) => point.vent_c);
-  const [least, most] = [Math.min(...values), Math.max(...values)];
-  const span = Math.max(most - least, 1);
-  const x = (s) => 4 + ((WIDTH - 70) * (s - points[0].s)) / (points.at(-1).s - points[0].s || 1);
-  const y = (value) => 8 + ((HEIGHT - 16) * (most - value)) / span;
-  const path = points.map((point, index) => `${index === 0 ? "M" : "L"}${x(point.s).toFixed(1)} ${y(point.vent_c).toFixed(1)}`).join("");
-  const last = speak.temperature(values.at(-1));
-  const label = drawn("text", { x: WIDTH - 60, y: y(values.at(-1)) + 4 }, last);
-  const said = `Vent over ${Math.round((points.at(-1).s - points[0].s) / 60)} minutes: from ${speak.temperature(values[0])} to ${last}.`;
-  return drawn("svg", { class: "plot", viewBox: `0 0 ${WIDTH} ${HEIGHT}`, role: "img", "aria-label": said }, drawn("path", { d: path }), label);
+  const [least, most] = [Math.min(ahead, ...values), Math.max(ahead, ...values)];
+  const [from, to] = [points[0].s, points.at(-1).s];
+  const x = (point) => (4 + (RIGHT * (point.s - from)) / (to - from || 1)).toFixed(1);
+  const y = (value) => (TOP + ((BOTTOM - TOP) * (most - value)) / Math.max(most - least, 1)).toFixed(1);
+  const along = (sign, more) => points.map((point, index) => `${index === 0 ? "M" : sign}${x(point)} ${y(point.vent_c)}${more}`).join("");
+  const path = (name, d) => drawn("path", { class: name, d });
+  const text = (place, words, name) => drawn("text", { ...place, class: name }, words);
+  const [first, last] = [values[0], values.at(-1)].map(speak.temperature);
+  const minutes = Math.round((to - from) / 60);
+  const said = `Vent over ${minutes} minutes: from ${first} to ${last}.`;
+  return drawn(
+    "svg", { class: "plot", viewBox: "0 0 284 112", role: "img", "aria-label": said },
+    path("axis", `M0 94H${RIGHT + 4}`), heading !== null && path("ahead", `M4 ${y(ahead)}H${RIGHT + 4}`), path("line", along("L", "")), path("dots", along("M", "h0")),
+    text({ x: 0, y: y(values[0]) - 8 }, first), text({ x: RIGHT + 12, y: Number(y(values.at(-1))) + 4 }, last),
+    text({ x: 4, y: 109 }, "0", "time"), text({ x: RIGHT - 10, y: 109 }, `${minutes} min`, "time"),
+  );
 }
 
 function words(levelled, count, speak) {
@@ -40,7 +48,7 @@ export function levelling(log) {
     const trace = sight.test?.trace ?? [];
     const told = words(sight.judged?.levelled, trace.length, sight.speak);
     say(line, trace.length === 0 ? told : `${trace.length} logged. ${told}`);
-    plot.replaceChildren(...[plotOf(trace, sight.speak)].filter((one) => one !== null));
+    plot.replaceChildren(...[plotOf(trace, sight.judged?.levelled?.heading_for ?? null, sight.speak)].filter((one) => one !== null));
   };
   return { root, refresh };
 }

@@ -45,10 +45,10 @@ function contradictions(judged, name, rulebook) {
 }
 
 function unknownWords(judged, rulebook) {
-  const needs = (unknown) => (unknown.needs ?? []).map((path) => codeWords(rulebook, path.split(".").at(-1), "field")).join(" and ");
+  const needs = (unknown) => (unknown.needs ?? []).map((path) => codeWords(rulebook, path.split(".").at(-1), "field")).join(" and the ");
   return judged.unknown.filter((one) => ASKED.includes(one.what)).map((one) => {
     const what = sentenceCase(codeWords(rulebook, one.what, "derived"));
-    return needs(one) === "" ? `${what}: ${codeWords(rulebook, one.code, "unknown")}` : `${what}: would be settled by ${needs(one)}`;
+    return needs(one) === "" ? `${what}: ${codeWords(rulebook, one.code, "unknown")}` : `${what}: needs the ${needs(one)}`;
   });
 }
 
@@ -101,10 +101,10 @@ function sharesDrawn(told) {
   const x = (kpa) => 4 + (292 * (kpa - least)) / (most - least || 1);
   const bar = (kpa, top, name) => drawn("rect", { class: name, x: Math.min(x(0), x(kpa)), y: top, width: Math.abs(x(kpa) - x(0)), height: 14 });
   const [low, high] = side.interval_kpa.map(x);
-  const whisker = drawn("path", { class: "interval", d: `M${low} 42v14M${high} 42v14M${low} 49H${high}` });
+  const whisker = (name) => drawn("path", { class: name, d: `M${low} 42v14M${high} 42v14M${low} 49H${high}` });
   const zero = drawn("path", { class: "zero", d: `M${x(0)} 6v58` });
   const said = `Change of the high side in ${told.unit}: ${told.weather}; ${told.work}.`;
-  return drawn("svg", { class: "shares", viewBox: "0 0 300 70", role: "img", "aria-label": said }, bar(side.conditions_share_kpa, 12, "weather"), bar(side.work_share_kpa, 42, "work"), whisker, zero);
+  return drawn("svg", { class: "shares", viewBox: "0 0 300 70", role: "img", "aria-label": said }, bar(side.conditions_share_kpa, 12, "weather"), bar(side.work_share_kpa, 42, "work"), whisker("halo"), whisker("interval"), zero);
 }
 
 const NOT_NOTED = /_not_recorded$/;
@@ -117,7 +117,7 @@ function noted({ credits, notes }, rulebook) {
   const open = notes.filter((code) => NOT_NOTED.test(code));
   return [
     told.length > 0 && inLines(told, rulebook),
-    open.length > 0 && folded("Not noted in both tests", [inLines(open, rulebook)], `${counted(open.length, "thing that makes", "things that make")} the figures less sharp`),
+    open.length > 0 && folded("Missing in one test or both", [inLines(open, rulebook)], `${counted(open.length, "thing that makes", "things that make")} the figures less sharp`),
   ];
 }
 

@@ -127,7 +127,8 @@ function heldBlock(parts, tools) {
   const fields = tools.step.fields.filter((field) => field.held === true);
   const told = () => fields.map((field) => [field, fieldSource(field, tools).get().text]).filter(([, text]) => text !== "");
   const words = ([field, text]) => `${field.label.toLowerCase()} ${codeWords(tools.rulebook, text, field.vocabulary)}`;
-  return folded("Held during the test", parts, () => told().map(words), told().length < fields.length / 2);
+  const asked = fields.filter((field) => isAsked(field, tools.step.fields, tools));
+  return folded("Held during the test", parts, () => told().map(words), told().length < asked.length / 2);
 }
 
 // What was seen and heard, and the note: many words, asked for seldom.
@@ -161,7 +162,8 @@ function headed(items, headings, parts) {
   }
 }
 
-export function stepForm(tools, earlier) {
+// `levels` is the block that tells whether a test has levelled: it stands right under the readings that it looks at.
+export function stepForm(tools, earlier, levels) {
   const asked = itemsOf(tools.step, tools.rulebook);
   const items = asked.map((item) => ({ ...entryOf(item, tools), list: item.list }));
   const checks = asked.filter((item) => item.list === "checks");
@@ -171,6 +173,7 @@ export function stepForm(tools, earlier) {
   const priced = all.filter((part) => part.field.priced === true);
   const noted = all.filter((part) => part.field.noted === true);
   const rest = all.filter((part) => ![...held, ...priced, ...noted].includes(part));
+  if (levels) rest.splice(rest.findIndex(({ field }) => field.path?.at(-1) === "return_air_humidity_pct") + 1, 0, levels);
   const bill = priced.length === 0 ? [] : [priceBlock({ lines: (draw) => chargeLines(tools, draw), add: () => addLine(tools), fields: priced, tools })];
   const parts = [...(held.length > 0 ? [heldBlock(held, tools)] : []), ...rest, ...items, ...bill, ...(noted.length > 0 ? [notedBlock(noted, tools)] : [])];
   headed(items, LIST_HEADINGS, parts);

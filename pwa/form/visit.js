@@ -38,7 +38,7 @@ function contextOf(visit, speak, rulebook) {
   const altitude = visit.place?.altitude_m === undefined ? null : speak.altitude(visit.place.altitude_m);
   const named = titleOf(visit);
   const inside = visit.vehicle?.refrigerant && codeWords(rulebook, visit.vehicle.refrigerant, "refrigerant");
-  return [named, vehicle, inside, altitude].filter((part) => part).join(" \u00b7 ");
+  return [named, vehicle, inside, altitude].filter((part) => part).join("\u00a0\u00b7 ");
 }
 
 // "empty", "begun" or "wrong" (a text is held that is no value).
@@ -60,7 +60,7 @@ function indexOf(page, step, tools, actions) {
       actions.go(one.slug);
     };
     const current = one.slug === step.slug ? "step" : null;
-    return { one, link: el("a", { href: `/visit/${page.id}/${one.slug}`, "aria-current": current, on: { click: go } }, String(position + 1)) };
+    return { one, link: el("a", { href: `/visit/${page.id}/${one.slug}`, "aria-current": current, on: { click: go } }, String(position + 1), el("span", { class: "title" }, one.title)) };
   });
   const refresh = (sight) => {
     for (const [position, { one, link }] of links.entries()) {
@@ -84,9 +84,8 @@ function bodyOf(page, step, tools, actions, sight) {
   if (step.role !== undefined && open > 0) return { root: readingsClosed(open, () => actions.go("cautions")), refresh: () => undefined };
   const before = (sight.visit.tests ?? []).findLast((one) => one.role === "before");
   const earlier = { after: before, before: before === undefined ? tools.lastTest : undefined }[step.role];
-  const form = stepForm(tools, earlier);
+  const form = stepForm(tools, earlier, step.role && levelling(actions.log));
   const photos = step.photos === undefined ? [] : [photosBlock(step.photos, tools, actions)];
-  if (step.role !== undefined) return together([form, levelling(actions.log), ...photos]);
   if (step.slug === "vehicle" || step.slug === "customer") {
     const known = { root: offer(page, step.slug, tools.rulebook, actions.takeOver), refresh: () => undefined };
     return together([known, form, ...photos]);
@@ -122,7 +121,7 @@ export function visitScreen(places, { page, step, tools: given, actions }) {
   const sight = sightOf(page, step, tools);
   const context = el("p", { class: "context" }, contextOf(sight.visit, sight.speak, tools.rulebook));
   const back = el("a", { class: "way", href: "/", on: { click: (event) => { event.preventDefault(); actions.home(); } } }, "The day");
-  places.head.replaceChildren(el("div", { class: "headline" }, el("div", null, context, el("h1", null, step.title)), back));
+  places.head.replaceChildren(el("div", { class: "headline" }, el("div", null, context, el("h1", { "data-step": STEPS.indexOf(step) + 1 }, step.title)), back));
   const index = indexOf(page, step, tools, actions);
   const body = bodyOf(page, step, tools, actions, sight);
   places.index.replaceChildren(index.root);
