@@ -166,19 +166,29 @@ def _trace(plot: Plot) -> str:
         text = numeral(value, across, plot["decimal"])
         shown = f"{text}\u00a0{plot['across']}" if value == across[-1] else text
         parts.append(written(place((value, up[0]))[0], bottom + 13, shown, "middle", SECOND))
-    for line in lines:
-        parts += _course([place(point) for point in line["points"]], line)
+    courses = [[place(point) for point in line["points"]] for line in lines]
+    parts += [_course(course, line) for course, line in zip(courses, lines, strict=True)]
+    parts += _names(courses, lines, bottom - 2)
     parts.append(written(LEFT, bottom + 28, f"{plot['axis']}, {plot['unit']}", "start", SECOND))
     return framed(bottom + 34, plot["alt"], parts)
 
 
-def _course(places: Sequence[Place], line: Mapping[str, Any]) -> list[str]:
+def _course(places: Sequence[Place], line: Mapping[str, Any]) -> str:
     dash = 'stroke-dasharray="4 2.5"' if line["dashed"] else ""
     course = " L".join(f"{x:.2f} {y:.2f}" for x, y in places)
-    x, y = places[-1]
-    # The later line's name hangs below its end, the earlier one's stands above, so that close ends stay legible.
-    return [f'<path d="M{course}" fill="none" stroke="{INK}" stroke-width="1.3" {dash}/>',
-            written(x + 4, y + (9.0 if line["dashed"] else -1.0), line["label"])]
+    return f'<path d="M{course}" fill="none" stroke="{INK}" stroke-width="1.3" {dash}/>'
+
+
+def _names(courses: Sequence[Sequence[Place]], lines: Sequence[Mapping[str, Any]], lowest: float) -> list[str]:
+    """The lines' names right of the last end, each as high as its own; close ones stand one above the other."""
+    x = max(course[-1][0] for course in courses) + 5
+    parts, limit = [], lowest
+    for course, line in sorted(zip(courses, lines, strict=True), key=lambda one: (one[0][-1][1], one[1]["dashed"]),
+                               reverse=True):
+        y = min(course[-1][1] + 3.2, limit)
+        parts.append(written(x, y, line["label"]))
+        limit = y - 9.5
+    return parts
 
 
 KINDS: dict[str, Callable[[Plot], str]] = {

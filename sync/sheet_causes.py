@@ -102,7 +102,7 @@ def _open(entry: Entry, leading: list[Entry], book: Entry, phrases: Phrases) -> 
     said, ids = book["said"], [cause["id"] for cause in leading]
     found = []
     if not leading:
-        found.append(said["many"])
+        found.append(said["many_sound" if entry["causes"][0]["id"] == "healthy" else "many"])
     elif set(entry["undecided"]) <= {*ids, "healthy"}:
         found += [phrases.say("causes", "tied")] if len(ids) > 1 else []
     else:

@@ -155,12 +155,19 @@ def _conditions(tests: list[Test], phrases: Phrases) -> tuple[str, list[dict[str
         if all(word == words[0] for word in words):
             shared.append(phrases.say("condition_phrase", name, value=words[0]))
         else:
-            cells = [cell(word or phrases.words["not_taken"], quiet=not word) for word in words]
+            cells = [cell(word or _unsaid(name, test, phrases), quiet=not word)
+                     for word, test in zip(words, tests, strict=True)]
             numbers = any(isinstance(value, int | float) and not isinstance(value, bool) for value in values)
             (counted if numbers else rows).append(
                 {"label": phrases.code("condition_row", name), "side": "", "cells": cells})
     key = ("same" if len(tests) > 1 else "one") if shared else "none"
     return phrases.say("settings", key, settings=phrases.row(shared)), rows, counted
+
+
+def _unsaid(name: str, test: Test, phrases: Phrases) -> str:
+    """A setting that nobody noted; before the work there was no rinse to note."""
+    before_any = name == "rinsed_min_ago" and test.get("role") == "before"
+    return str(phrases.words["not_rinsed" if before_any else "not_noted"])
 
 
 def _condition(name: str, value: Any, phrases: Phrases) -> str:

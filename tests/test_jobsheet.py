@@ -295,3 +295,15 @@ def test_days_of_calibration_are_printed_where_they_are_known(rulebook: Rulebook
     said = block(sheet_of(visit, rulebook), "small")["texts"][0]
     assert "Calibrated until: low gauge 31 March 2027, hygrometer 1 January 2026." in said
     assert "Calibrated" not in block(sheet_of(PAIR, rulebook), "small")["texts"][0]
+
+
+def test_a_setting_that_was_not_noted_is_called_so(rulebook: Rulebook) -> None:
+    """Noted in one test only, it is no reading that was not taken; and before the work there was no rinse to note."""
+    visit = copy.deepcopy(PAIR)
+    before, after = visit["tests"]
+    before["conditions"].pop("rinsed_min_ago", None)
+    after["conditions"] |= {"in_sun": True, "rinsed_min_ago": 20}
+    before["conditions"].pop("in_sun", None)
+    found = rows(sheet_of(visit, rulebook))
+    assert found["Sun"][0] == "not noted"
+    assert found["Minutes since the rinse"] == ["–", "20"]

@@ -98,6 +98,14 @@ def test_a_healthy_finding_says_that_a_small_loss_cannot_be_seen(rulebook: Ruleb
     assert "weighing" in block["open"]
 
 
+def test_where_a_sound_system_fits_best_among_many_no_alarm_is_raised(rulebook: Rulebook) -> None:
+    """Several causes stay open and being sound is the likeliest: that is what the customer reads."""
+    ids = ["healthy", "overcharge", "non_condensables", "valve_open"]
+    causes = [{"id": cause, "fit": 0.25, "for": [], "against": []} for cause in ids]
+    block = sheet_with(rulebook, causes=causes, undecided=ids, next_check=None)["causes"]
+    assert block["open"] == "No fault stands out: a sound system may read like this."
+
+
 def test_where_many_causes_are_open_none_is_named(rulebook: Rulebook) -> None:
     """Four that cannot be told apart are no finding; the check that would tell most stays."""
     ids = ["condenser_airflow", "overcharge", "non_condensables", "healthy"]

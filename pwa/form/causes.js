@@ -58,7 +58,7 @@ function notes(leading, words) {
 
 function tiedWords(judged, rulebook) {
   const words = wordsOf(rulebook);
-  if (judged.undecided.length > rulebook.causes.told_apart.most) return words.said.many;
+  if (judged.undecided.length > rulebook.causes.told_apart.most) return words.said[judged.causes[0].id === "healthy" ? "many_sound" : "many"];
   const names = judged.undecided.map((id) => words.causes[id].name);
   return names.length === 0 ? null : words.said.tied.replace("{causes}", `${names.slice(0, -1).join(", ")} and ${names.at(-1)}`);
 }
