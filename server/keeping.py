@@ -127,8 +127,8 @@ def _require_logbook(arguments: Arguments) -> None:
 def told_of(one: Taken) -> str:
     entries = [f"{count} {ENTRY_WORDS[status]}" for status, count in one["entries"].items() if count]
     photos = [f"{count} {PHOTO_WORDS[status]}" for status, count in one["photos"].items() if count]
-    told = f"entries {', '.join(entries)}" if entries else "no entry"
-    told += f"; photos {', '.join(photos)}" if photos else ""
+    told = f"entries: {', '.join(entries)}" if entries else "no entry"
+    told += f"; photos: {', '.join(photos)}" if photos else ""
     return f"{told}; {one['repeats']} of them known before." if one["repeats"] else f"{told}."
 
 

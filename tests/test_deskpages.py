@@ -200,7 +200,7 @@ def test_files_carried_by_hand_are_taken_in_and_answered(page: Page, service: Se
     press(page, "button", "Take them in")
     told = page.locator("main > .list > li").all_inner_texts()
     assert len(told) == 3
-    assert all("entries 1 " in text for text in told[1:])
+    assert all("entries: 1 " in text for text in told[1:])
     assert "Line 1" in told[0]
     expect(page.get_by_text("part 3 of 3 was not among the files")).to_be_visible()
     with page.expect_download() as saved:

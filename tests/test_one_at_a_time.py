@@ -114,7 +114,7 @@ def test_what_a_killed_service_leaves_stops_no_command(service: Service, tmp_pat
     done = subprocess.run(
         [str(LAYBY), "--folder", str(folder), "receive", str(part)], capture_output=True, text=True, check=False
     )
-    assert "entries 1 filed" in done.stdout, done.stderr
+    assert "entries: 1 filed" in done.stdout, done.stderr
     service.start()
     file_one(service)
 
