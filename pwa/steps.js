@@ -195,7 +195,7 @@ const chargeLine = (slot) =>
 export const STEPS = [
   { slug: "customer", then: "the vehicle", title: "Customer and place", fields: CUSTOMER, items: [], listed: [["consent", consentItem]] },
   { slug: "vehicle", then: "the cautions", title: "Vehicle", fields: VEHICLE, items: [], photos: ["arrival", "label"] },
-  { slug: "cautions", then: "a look round", title: "Cautions", fields: [], items: [] },
+  { slug: "cautions", then: "the look round", title: "Cautions", fields: [], items: [] },
   { slug: "look", then: "the test before", title: "Look round", fields: [text("complaint", "What the customer says", { long: true })], items: [REST], listed: [["checks", checkItem]] },
   { slug: "before", then: "the work", title: "Before", role: "before", fields: test(false), items: [], photos: ["before"] },
   { slug: "work", then: "the test after", title: "Work", fields: [], items: [], listed: [["work", workItem], ["move", moveItem]], photos: ["other"] },

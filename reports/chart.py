@@ -61,13 +61,20 @@ def _label_side(x: float, half: float, text: str) -> tuple[float, str]:
     return (x - half - 7, "end") if x + half + room > WIDTH - 2 and x - half - room > 2 else (x + half + 7, "start")
 
 
-def _mark(point: Mapping[str, Any], y: float, place: Callable[[float], float], ink: str) -> list[str]:
-    """One measured value: its interval, a dot (hollow for the later one) and its words."""
+def _mark(
+    point: Mapping[str, Any], y: float, place: Callable[[float], float], ink: str, edges: Sequence[float]
+) -> list[str]:
+    """One measured value: its interval, a dot (hollow for the later one) and its words, clear of the band's edges."""
     x = place(point["value"])
     x1, x2 = place(point["low"]), place(point["high"])
     fill = "#FFFFFF" if point["hollow"] else ink
     where, anchor = _label_side(x, max(x2 - x, x - x1, 4.5), point["label"])
+    room = len(point["label"]) * 4.2
+    left = where - room if anchor == "end" else where
+    crossed = any(left - 2 < edge < left + room + 2 for edge in edges)
+    paper = f'<rect x="{left - 2:.2f}" y="{y - 6:.2f}" width="{room + 4:.2f}" height="12" fill="#FFFFFF"/>'
     return [
+        paper if crossed else "",
         reach(x1, x2, y, ink) if x2 - x1 > 0.5 else "",
         f'<circle cx="{x:.2f}" cy="{y:.2f}" r="4.2" fill="{fill}" stroke="{ink}" stroke-width="1.7"/>',
         written(where, y + 3.4, point["label"], anchor),
@@ -107,7 +114,7 @@ def _positions(plot: Plot) -> str:
         x1, x2 = place(points[number - 1]["value"]), place(points[number]["value"])
         parts.append(straight((x1, rows[number - 1] + 6), (x2, rows[number] - 6), ink, 'stroke-dasharray="2.5 2.5"'))
     for point, y in zip(points, rows, strict=True):
-        parts += _mark(point, y, place, ink)
+        parts += _mark(point, y, place, ink, [place(band[edge]) for edge in ("low", "high")] if band else [])
     parts += _axis(bottom, places, place, plot)
     parts.append(written(LEFT, bottom + 30, plot["axis"], "start", SECOND))
     return framed(bottom + 36, plot["alt"], parts)
