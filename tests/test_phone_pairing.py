@@ -171,3 +171,17 @@ def test_a_phone_that_is_shut_out_pauses_clears_nothing_and_goes_on(handset: Pho
     expect(page.locator("#tally")).to_contain_text("2 filed, 0 waiting")
     service.stop()
     assert [filed(service, visit)[1]["customer"]["name"] for visit in (first, second)] == ["M. Okafor", "R. Sandoval"]
+
+
+def test_an_iphone_is_told_to_use_the_home_screen_first(service: Service, tmp_path: Path) -> None:
+    """Where iOS says that the page was not opened from there, no code is used up, and the day says so, too."""
+    with phone(tmp_path / "profile") as made:
+        page = made.open("about:blank", paired=False)
+        page.add_init_script("Object.defineProperty(navigator, 'standalone', { value: false })")
+        page.goto(f"{service.url}/pair#{service.offer()}")
+        expect(page.locator("#home")).to_contain_text("on the home screen first")
+        expect(page.locator("#paired")).to_contain_text("Not paired")
+        page.get_by_role("button", name="To the day").click()
+        expect(page.locator("#home")).to_be_visible()
+        assert remembered(page) is None
+        assert made.complaints == []

@@ -5,7 +5,7 @@ import { hasDraft } from "../page.js";
 import { openCautions } from "./cautions.js";
 import { runningWords } from "./clocks.js";
 import { button, drawn, el, say } from "./elements.js";
-import { deskNotice } from "./pairing.js";
+import { deskNotice, homeFirst } from "./pairing.js";
 import { clock, codeWords, counted, dayOf, inWords, lastSentWords, photosWords, SHEETS, STATES, tallyWords } from "./words.js";
 import { titleOf } from "./visit.js";
 
@@ -151,7 +151,7 @@ export function dayScreen(places, { entries, clocks, state, rulebook, actions, t
   const empty = entries.length === 0 ? el("p", { class: "finding" }, "Nothing written yet today.") : null;
   places.index.hidden = true;
   places.page.className = "day";
-  places.page.replaceChildren(...[empty, shown, entries.length > 3 ? finder(entries, show) : null, holdings(entries, state, today, actions.update)].filter((part) => part !== null));
+  places.page.replaceChildren(...[homeFirst(), empty, shown, entries.length > 3 ? finder(entries, show) : null, holdings(entries, state, today, actions.update)].filter((part) => part !== null));
   places.foot.replaceChildren(
     button("Start a visit", actions.start, { class: "main" }),
     el("div", { class: "ways" }, button("Send now", actions.send, { class: "quiet" }), button("Take out a file", actions.takeOut, { class: "quiet" })),

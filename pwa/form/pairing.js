@@ -18,6 +18,16 @@ export function deskNotice(desk) {
   return desk.shutOut ? "The desk no longer knows this phone: sending is paused, everything stays here." : null;
 }
 
+// Only iOS has this property. In its browser, a page's notebook is cleared after a while and is not the one that the
+// page has on the home screen, so that a code used here would pair the wrong one.
+const notHome = () => navigator.standalone === false;
+
+// What is said first where the page was not opened from the home screen; null elsewhere.
+export function homeFirst() {
+  const words = "On this phone, put the page on the home screen first (Share, Add to Home Screen) and open it there. Only that notebook is kept for good, and it is paired by the eight digits.";
+  return notHome() ? el("p", { class: "notice sentence", id: "home" }, words) : null;
+}
+
 // How it stands and the field for a code; `pair(code)` resolves with the desk as it is then remembered.
 export function pairingPart({ desk, now, pair, paired = () => undefined }) {
   const stands = el("p", { class: "meaning", id: "paired" }, deskWords(desk, now()));
@@ -50,10 +60,10 @@ export function pairingScreen(places, { code, home, ...rest }) {
   places.head.replaceChildren(el("div", { class: "headline" }, el("div", null, el("p", { class: "context" }, "so that entries can be sent"), el("h1", null, "Pair this phone"))));
   places.index.hidden = true;
   places.page.className = "settings";
-  places.page.replaceChildren(part.root);
+  places.page.replaceChildren(...[homeFirst(), part.root].filter((one) => one !== null));
   part.press.className = "main";
   places.foot.replaceChildren(part.press, el("div", { class: "ways" }, button("To the day", home, { class: "quiet" })), places.status);
-  if (code === "") return;
+  if (code === "" || notHome()) return;
   part.input.value = code;
   part.show(code);
 }
