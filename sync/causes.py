@@ -8,7 +8,7 @@ from __future__ import annotations
 from math import sqrt
 from typing import Any
 
-from sync.evidence import evidence_of, often_of
+from sync.evidence import evidence_of, often_of, shift_of
 from sync.nextcheck import next_check_of
 
 Found = dict[str, Any]
@@ -75,18 +75,20 @@ def explained(evidence: Found, book: Found) -> Found:
     Source: the rulebook's `causes` book.
     """
     found: Found = {}
+    columns = book["columns"]
     distances = []
     for view in evidence["views"]:
         distances.append(deviations_of(evidence, view))
     for cause in book["order"]:
-        before = book["prior"][cause] * _seen(cause, evidence, book)
+        seen = _seen(cause, evidence, book)
         best: Found = {"score": -1.0, "ways": []}
         for i in range(len(distances)):
             view = evidence["views"][i]
+            before = book["prior"][view["regime"]][cause] * seen * view["weight"]
             for pattern in book["patterns"][view["regime"]][cause]:
-                score = before * view["weight"]
+                score = before
                 for name, deviation, spread in distances[i]:
-                    z = (deviation - pattern.get(name, 0.0)) / spread
+                    z = (deviation - pattern[columns[name]]) / spread
                     part = 1.0 + z * z / 3.0
                     score = score / (part * part)
                 best["ways"].append({"view": view, "pattern": pattern, "score": score})
@@ -156,7 +158,7 @@ def _from_readings(cause: str, scores: Found, evidence: Found, book: Found, foun
     middles = scores["healthy"]["view"]["middles"]
     for name, deviation, spread in deviations_of(evidence, scores[cause]["view"]):
         z = deviation / spread
-        here, sound = factor((deviation - (pattern.get(name, 0.0))) / spread), factor(z)
+        here, sound = factor((deviation - shift_of(pattern, name, book)) / spread), factor(z)
         said = {
             "code": name + "_" + _side(z, limits["usual_z"]),
             "values": {

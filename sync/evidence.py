@@ -29,6 +29,22 @@ def often_of(row: Found, cause: str) -> float:
     return float(row[cause] if cause in row else row["else"])
 
 
+def shift_of(pattern: list[float], name: str, book: Found) -> float:
+    """How far a pattern moves a quantity.
+
+    Args:
+        pattern: its row in the `causes` book, a shift for each of its columns [list]
+        name: the quantity [name]
+        book: the rulebook's `causes` book [JSON object]
+
+    Returns:
+        the shift [unit of the quantity]
+
+    Source: the rulebook's `causes` book.
+    """
+    return float(pattern[book["columns"][name]])
+
+
 def regimes_of(visit: Found, test: Found, book: Found) -> Found:
     """The ways of regulating a test's readings are held against, each with its weight.
 
@@ -38,22 +54,41 @@ def regimes_of(visit: Found, test: Found, book: Found) -> Found:
         book: the rulebook's `causes` book [JSON object]
 
     Returns:
-        {regime: weight}; both regimes where the type is not known [share]
+        {regime: weight}; all that may be where the type, or how it ran, is not known [share]
 
     Source: common practice, no source.
     """
     weights: Found = book["regimes"]
-    kind = (visit.get("vehicle") or {}).get("compressor")
-    if kind is not None and kind in weights["compressor"]:
-        return dict(weights["compressor"][kind])
+    vehicle = visit.get("vehicle") or {}
+    kind, metering = vehicle.get("compressor"), vehicle.get("metering")
     running = (test.get("readings") or {}).get("running")
-    if running is not None and running in weights["running"]:
-        return dict(weights["running"][running])
-    return dict(weights["unknown"])
+    if kind is not None and kind in weights["compressor"]:
+        found = dict(weights["compressor"][kind])
+    elif running is not None and running in weights["running"]:
+        found = dict(weights["running"][running])
+    else:
+        found = dict(weights["unknown"])
+    switched = found.pop("switched") if "switched" in found else 0.0
+    never = _row(weights["never_off"], running)
+    orifice = _row(weights["orifice"], metering)
+    for regime, weight in (
+        ("cycling_valve", switched * (1.0 - never) * (1.0 - orifice)),
+        ("cycling_orifice", switched * (1.0 - never) * orifice),
+        ("never_off", switched * never),
+    ):
+        if weight > 0.0:
+            found[regime] = weight
+    return found
 
 
-def _settings(test: Found, derived: Found, trust: float, rulebook: Found) -> Found:
+def _row(rows: Found, key: str | None) -> float:
+    """What a table says of a code, or of all that it does not name."""
+    return float(rows[key] if key is not None and key in rows else rows["else"])
+
+
+def _settings(refrigerant: str | None, test: Found, derived: Found, rulebook: Found) -> Found:
     """What the middles move with, as distances from the book's own settings, and how much wider they get."""
+    trust = rulebook["refrigerants"]["refrigerants"].get(refrigerant, {"trust": 0.0})["trust"]
     usual, conditions = rulebook["causes"]["settings"], test.get("conditions") or {}
     load, rpm = derived.get("load_kj_kg"), conditions.get("rpm")
     sure = class_of(test, derived, rulebook)[1]
@@ -65,6 +100,7 @@ def _settings(test: Found, derived: Found, trust: float, rulebook: Found) -> Fou
         "rpm_u": usual["rpm_unknown"] / 1000.0 if rpm is None else 0.0,
         "blower": conditions.get("blower"),
         "outside": conditions.get("air") == "outside",
+        "refrigerant": refrigerant,
         "widen": 2.0 - trust + (0.0 if sure else rulebook["bands"]["widen_unsure"]),
     }
 
@@ -81,7 +117,13 @@ def _moved(row: Found, settings: Found) -> float:
         middle = middle + row["blower"][settings["blower"]]
     if settings["outside"]:
         middle = middle + row["outside"]
-    return float(middle)
+    return float(middle) + _of_refrigerant(row, settings)
+
+
+def _of_refrigerant(row: Found, settings: Found) -> float:
+    """How far a row's middle lies elsewhere with what is in the circuit."""
+    refrigerant = settings["refrigerant"]
+    return float(row["refrigerant"][refrigerant]) if refrigerant in row["refrigerant"] else 0.0
 
 
 def _spread(parts: list[float]) -> float:
@@ -109,7 +151,8 @@ def middle_of(row: Found, band: Found | None, settings: Found) -> tuple[float, f
     if row["from"] == "band":
         if band is None:
             return None
-        return (band["low"] + band["high"]) / 2.0 + row["centre"], row["spread"] * settings["widen"]
+        middle = (band["low"] + band["high"]) / 2.0 + row["centre"] + _of_refrigerant(row, settings)
+        return middle, row["spread"] * settings["widen"]
     parts = [row["spread"], row["per_10_kj_kg"] * settings["load_u"], row["per_1000_rpm"] * settings["rpm_u"]]
     return _moved(row, settings), _spread(parts) * settings["widen"]
 
@@ -202,10 +245,27 @@ def _noted(visit: Found, test: Found, book: Found) -> Found:
     left, right = readings.get("vent_left_c"), readings.get("vent_right_c")
     if left is not None and right is not None:
         found["uneven_vents"] = abs(float(left) - float(right)) > book["looks_from"]["vents_apart_k"]
+    kind, running = (visit.get("vehicle") or {}).get("compressor"), readings.get("running")
+    rows = book["looks_from"]["running"]
+    if kind is not None and kind in rows and running is not None and running in rows[kind]:
+        found["never_off"] = rows[kind][running]
     for move in visit.get("refrigerant_moves") or []:
         if move["kind"] == "identified" and move.get("air_pct") is not None:
             found["air_found"] = move["air_pct"] > book["looks_from"]["air_pct"]
     return found
+
+
+def _looked_round(visit: Found, test: Found, book: Found) -> bool:
+    """Whether somebody went round the car: anything is on record that is not felt from the seat."""
+    felt = book["unseen"]["felt"]
+    for look in test.get("observed") or []:
+        if look not in felt:
+            return True
+    for check in visit.get("checks") or []:
+        if book["looks_from"]["checks"].get(check["code"]) not in felt:
+            return True
+    fan = (test.get("conditions") or {}).get("fan")
+    return fan is not None and fan != "not_seen"
 
 
 def looks_of(visit: Found, test: Found, book: Found) -> Found:
@@ -223,8 +283,7 @@ def looks_of(visit: Found, test: Found, book: Found) -> Found:
     """
     noted = _noted(visit, test, book)
     observed = test.get("observed") or []
-    fan = (test.get("conditions") or {}).get("fan")
-    looked = len(observed) > 0 or len(visit.get("checks") or []) > 0 or (fan is not None and fan != "not_seen")
+    looked = _looked_round(visit, test, book)
     found: Found = {}
     for look in book["looks"]:
         if look in observed:
@@ -255,12 +314,10 @@ def evidence_of(visit: Found, test: Found, facts: Found, rulebook: Found) -> Fou
     if (test.get("conditions") or {}).get("ambient_c") is None or "low_saturation_c" not in judged["expected"]:
         return None
     book = rulebook["causes"]
-    refrigerant = (visit.get("vehicle") or {}).get("refrigerant")
-    trust = rulebook["refrigerants"]["refrigerants"].get(refrigerant, {"trust": 0.0})["trust"]
     measured = _measured(facts["inputs"], judged, facts["rest"], book)
     looks = looks_of(visit, test, book)
     if len(measured) == 0 and len(looks) == 0:
         return None
-    settings = _settings(test, judged["derived"], trust, rulebook)
+    settings = _settings((visit.get("vehicle") or {}).get("refrigerant"), test, judged["derived"], rulebook)
     views = views_of(regimes_of(visit, test, book), judged, settings, book)
     return {"views": views, "measured": measured, "looks": looks}

@@ -8,7 +8,7 @@ from __future__ import annotations
 from math import sqrt
 from typing import Any
 
-from sync.evidence import often_of
+from sync.evidence import often_of, shift_of
 
 Found = dict[str, Any]
 
@@ -19,6 +19,15 @@ def _leading(order: list[tuple[str, float]], book: Found) -> list[str]:
     for cause, fit in order:
         if fit >= book["told_apart"]["worth"]:
             found.append(cause)
+    return found
+
+
+def _in_reach(held: Found, book: Found) -> list[Found]:
+    """The ways of a cause that another reading may still bring to the front."""
+    found = []
+    for way in held["ways"]:
+        if way["score"] * book["told_apart"]["behind"] >= held["score"]:
+            found.append(way)
     return found
 
 
@@ -35,12 +44,12 @@ def _change(new: Found, fits: Found) -> float:
     return moved / 2.0
 
 
-def _at(reading: float, name: str, cause: str, case: Found) -> float:
+def _at(reading: float, name: str, cause: str, case: Found, book: Found) -> float:
     """A cause's score if the quantity read this: the best of its ways, each held against its own middle."""
     best = 0.0
-    for way in case["scores"][cause]["ways"]:
+    for way in case["ways"][cause]:
         middle, spread = way["view"]["middles"][name]
-        shift = way["pattern"].get(name, 0.0)
+        shift = shift_of(way["pattern"], name, book)
         z = (reading - middle - shift) / sqrt(spread * spread + case["u"] * case["u"])
         part = 1.0 + z * z / 3.0
         score = way["score"] / (part * part)
@@ -49,7 +58,7 @@ def _at(reading: float, name: str, cause: str, case: Found) -> float:
     return best
 
 
-def _by_reading(check: Found, case: Found) -> float:
+def _by_reading(check: Found, case: Found, book: Found) -> float:
     """The change a reading brings: each leading cause in turn is true, and the reading is what it predicts."""
     name = check["quantity"]
     case["u"] = check["u"]
@@ -59,11 +68,10 @@ def _by_reading(check: Found, case: Found) -> float:
         middles = held["view"]["middles"]
         if name not in middles:
             return 0.0
-        shift = held["pattern"].get(name, 0.0)
-        reading = middles[name][0] + shift
+        reading = middles[name][0] + shift_of(held["pattern"], name, book)
         new = {}
         for cause in case["leading"]:
-            new[cause] = _at(reading, name, cause, case)
+            new[cause] = _at(reading, name, cause, case, book)
         gain = gain + case["fits"][truth] * _change(new, case["fits"])
     return gain
 
@@ -117,11 +125,15 @@ def gains_of(evidence: Found, scores: Found, order: list[tuple[str, float]], boo
     fits = {}
     for cause in leading:
         fits[cause] = raw[cause] / total
-    case: Found = {"leading": leading, "fits": fits, "scores": scores, "u": 0.0}
+    ways = {}
+    for cause in leading:
+        ways[cause] = _in_reach(scores[cause], book)
+    case: Found = {"leading": leading, "fits": fits, "scores": scores, "ways": ways, "u": 0.0}
     found = {}
     for check in book["checks"]:
         if _open(check, evidence):
-            found[check["what"]] = _by_reading(check, case) if "quantity" in check else _by_look(check, case, book)
+            by = _by_reading if "quantity" in check else _by_look
+            found[check["what"]] = by(check, case, book)
     return found
 
 
@@ -146,9 +158,9 @@ def next_check_of(
     best, best_rate = None, 0.0
     for check in book["checks"]:
         what = check["what"]
-        if what in gains and gains[what] >= book["told_apart"]["gain"] and gains[what] / check["minutes"] > best_rate:
+        if what in gains and gains[what] / check["minutes"] > best_rate:
             best, best_rate = what, gains[what] / check["minutes"]
-    if best is None:
+    if best is None or gains[best] < book["told_apart"]["gain"]:
         return None
     separates = undecided
     if len(separates) == 0:

@@ -35,14 +35,15 @@ export function explained(evidence, book) {
   const distances = evidence.views.map((view) => deviationsOf(evidence, view));
   const found = {};
   for (const cause of book.order) {
-    const before = book.prior[cause] * seenOf(cause, evidence, book);
+    const seen = seenOf(cause, evidence, book);
     const best = { score: -1, ways: [] };
     for (let i = 0; i < distances.length; i = i + 1) {
       const view = evidence.views[i];
+      const before = book.prior[view.regime][cause] * seen * view.weight;
       for (const pattern of book.patterns[view.regime][cause]) {
-        let score = before * view.weight;
+        let score = before;
         for (const [name, deviation, spread] of distances[i]) {
-          const z = (deviation - shiftOf(pattern, name)) / spread;
+          const z = (deviation - pattern[book.columns[name]]) / spread;
           const part = 1 + (z * z) / 3;
           score = score / (part * part);
         }
@@ -87,7 +88,7 @@ function fromReadings(cause, scores, evidence, book, found) {
   const middles = scores.healthy.view.middles;
   for (const [name, deviation, spread] of deviationsOf(evidence, view)) {
     const z = deviation / spread;
-    const here = factor((deviation - shiftOf(pattern, name)) / spread);
+    const here = factor((deviation - shiftOf(pattern, name, book)) / spread);
     const sound = factor(z);
     const { value, u } = evidence.measured[name];
     const said = { code: `${name}_${sideOf(z, limits.usual_z)}`, values: { value, u, usual: middles[name][0] } };

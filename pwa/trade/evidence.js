@@ -8,23 +8,39 @@ const has = (rows, key) => !absent(key) && Object.prototype.hasOwnProperty.call(
 
 const listOf = (object, name) => (absent(object[name]) ? [] : object[name]);
 
-// How far a pattern moves a quantity; what it does not name stays.
-export const shiftOf = (pattern, name) => (pattern[name] === undefined ? 0 : pattern[name]);
+// How far a pattern moves a quantity.
+export const shiftOf = (pattern, name, book) => pattern[book.columns[name]];
 
 // How often a sight is noticed with a cause.
 export const oftenOf = (row, cause) => (row[cause] === undefined ? row.else : row[cause]);
 
+// What a table says of a code, or of all that it does not name.
+const rowOf = (rows, key) => (has(rows, key) ? rows[key] : rows.else);
+
 export function regimesOf(visit, test, book) {
   const weights = book.regimes;
-  const kind = partOf(visit, "vehicle").compressor;
-  if (has(weights.compressor, kind)) return { ...weights.compressor[kind] };
-  const running = partOf(test, "readings").running;
-  if (has(weights.running, running)) return { ...weights.running[running] };
-  return { ...weights.unknown };
+  const { compressor, metering } = partOf(visit, "vehicle");
+  const { running } = partOf(test, "readings");
+  let known = weights.unknown;
+  if (has(weights.compressor, compressor)) known = weights.compressor[compressor];
+  else if (has(weights.running, running)) known = weights.running[running];
+  const { switched = 0, ...found } = known;
+  const never = rowOf(weights.never_off, running);
+  const orifice = rowOf(weights.orifice, metering);
+  for (const [regime, weight] of [
+    ["cycling_valve", switched * (1 - never) * (1 - orifice)],
+    ["cycling_orifice", switched * (1 - never) * orifice],
+    ["never_off", switched * never],
+  ]) {
+    if (weight > 0) found[regime] = weight;
+  }
+  return found;
 }
 
 // What the middles move with, as distances from the book's own settings, and how much wider they get.
-function settingsOf(test, derived, trust, rulebook) {
+function settingsOf(refrigerant, test, derived, rulebook) {
+  const { refrigerants } = rulebook.refrigerants;
+  const trust = has(refrigerants, refrigerant) ? refrigerants[refrigerant].trust : 0;
   const usual = rulebook.causes.settings;
   const conditions = partOf(test, "conditions");
   const load = derived.load_kj_kg;
@@ -38,6 +54,7 @@ function settingsOf(test, derived, trust, rulebook) {
     rpm_u: absent(rpm) ? usual.rpm_unknown / 1000 : 0,
     blower: conditions.blower,
     outside: conditions.air === "outside",
+    refrigerant,
     widen: 2 - trust + (sure ? 0 : rulebook.bands.widen_unsure),
   };
 }
@@ -48,8 +65,11 @@ function moved(row, settings) {
     row.centre + row.per_10_kj_kg * settings.load + row.per_10_k * settings.ambient + row.per_1000_rpm * settings.rpm;
   if (has(row.blower, settings.blower)) middle = middle + row.blower[settings.blower];
   if (settings.outside) middle = middle + row.outside;
-  return middle;
+  return middle + ofRefrigerant(row, settings);
 }
+
+// How far a row's middle lies elsewhere with what is in the circuit.
+const ofRefrigerant = (row, settings) => (has(row.refrigerant, settings.refrigerant) ? row.refrigerant[settings.refrigerant] : 0);
 
 function spreadOf(parts) {
   let total = 0;
@@ -61,7 +81,7 @@ export function middleOf(row, band, settings) {
   if (band !== undefined && band.by === "history") return [(band.low + band.high) / 2, (band.high - band.low) / 4];
   if (row.from === "band") {
     if (band === undefined) return null;
-    return [(band.low + band.high) / 2 + row.centre, row.spread * settings.widen];
+    return [(band.low + band.high) / 2 + row.centre + ofRefrigerant(row, settings), row.spread * settings.widen];
   }
   const parts = [row.spread, row.per_10_kj_kg * settings.load_u, row.per_1000_rpm * settings.rpm_u];
   return [moved(row, settings), spreadOf(parts) * settings.widen];
@@ -128,17 +148,29 @@ function notedOf(visit, test, book) {
   if (has(from.fan, fan)) Object.assign(found, from.fan[fan]);
   const { vent_left_c: left, vent_right_c: right } = partOf(test, "readings");
   if (!absent(left) && !absent(right)) found.uneven_vents = Math.abs(left - right) > from.vents_apart_k;
+  const kind = partOf(visit, "vehicle").compressor;
+  const { running } = partOf(test, "readings");
+  if (has(from.running, kind) && has(from.running[kind], running)) found.never_off = from.running[kind][running];
   for (const move of listOf(visit, "refrigerant_moves")) {
     if (move.kind === "identified" && !absent(move.air_pct)) found.air_found = move.air_pct > from.air_pct;
   }
   return found;
 }
 
+// Whether somebody went round the car: anything is on record that is not felt from the seat.
+function lookedRound(visit, test, book) {
+  const { felt } = book.unseen;
+  if (listOf(test, "observed").some((look) => !felt.includes(look))) return true;
+  const from = book.looks_from.checks;
+  if (listOf(visit, "checks").some((check) => !has(from, check.code) || !felt.includes(from[check.code]))) return true;
+  const fan = partOf(test, "conditions").fan;
+  return !absent(fan) && fan !== "not_seen";
+}
+
 export function looksOf(visit, test, book) {
   const noted = notedOf(visit, test, book);
   const observed = listOf(test, "observed");
-  const fan = partOf(test, "conditions").fan;
-  const looked = observed.length > 0 || listOf(visit, "checks").length > 0 || (!absent(fan) && fan !== "not_seen");
+  const looked = lookedRound(visit, test, book);
   const found = {};
   for (const look of Object.keys(book.looks)) {
     if (observed.includes(look)) found[look] = { seen: true, weight: 1 };
@@ -152,13 +184,10 @@ export function evidenceOf(visit, test, facts, rulebook) {
   const { inputs, judged, rest } = facts;
   if (absent(partOf(test, "conditions").ambient_c) || judged.expected.low_saturation_c === undefined) return null;
   const book = rulebook.causes;
-  const refrigerant = partOf(visit, "vehicle").refrigerant;
-  const rows = rulebook.refrigerants.refrigerants;
-  const trust = has(rows, refrigerant) ? rows[refrigerant].trust : 0;
   const measured = measuredOf(inputs, judged, rest, book);
   const looks = looksOf(visit, test, book);
   if (Object.keys(measured).length === 0 && Object.keys(looks).length === 0) return null;
-  const settings = settingsOf(test, judged.derived, trust, rulebook);
+  const settings = settingsOf(partOf(visit, "vehicle").refrigerant, test, judged.derived, rulebook);
   const views = viewsOf(regimesOf(visit, test, book), judged, settings, book);
   return { views, measured, looks };
 }

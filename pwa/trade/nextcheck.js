@@ -3,6 +3,9 @@
 
 import { oftenOf, shiftOf } from "./evidence.js";
 
+// The ways of a cause that another reading may still bring to the front.
+const inReach = (held, book) => held.ways.filter((way) => way.score * book.told_apart.behind >= held.score);
+
 // How far a ranking moves: half the sum of what every fit changes by.
 function changeOf(fresh, fits) {
   let total = 0;
@@ -14,11 +17,11 @@ function changeOf(fresh, fits) {
 }
 
 // A cause's score if the quantity read this: the best of its ways, each held against its own middle.
-function scoreAt(reading, name, cause, facts) {
+function scoreAt(reading, name, cause, facts, book) {
   let best = 0;
-  for (const way of facts.scores[cause].ways) {
+  for (const way of facts.ways[cause]) {
     const [middle, spread] = way.view.middles[name];
-    const z = (reading - middle - shiftOf(way.pattern, name)) / Math.sqrt(spread * spread + facts.u * facts.u);
+    const z = (reading - middle - shiftOf(way.pattern, name, book)) / Math.sqrt(spread * spread + facts.u * facts.u);
     const part = 1 + (z * z) / 3;
     const score = way.score / (part * part);
     if (score > best) best = score;
@@ -27,7 +30,7 @@ function scoreAt(reading, name, cause, facts) {
 }
 
 // The change a reading brings: each leading cause in turn is true, and the reading is what it predicts.
-function byReading(check, facts) {
+function byReading(check, facts, book) {
   const name = check.quantity;
   facts.u = check.u;
   let gain = 0;
@@ -35,9 +38,9 @@ function byReading(check, facts) {
     const held = facts.scores[truth];
     const middles = held.view.middles;
     if (middles[name] === undefined) return 0;
-    const reading = middles[name][0] + shiftOf(held.pattern, name);
+    const reading = middles[name][0] + shiftOf(held.pattern, name, book);
     const fresh = {};
-    for (const cause of facts.leading) fresh[cause] = scoreAt(reading, name, cause, facts);
+    for (const cause of facts.leading) fresh[cause] = scoreAt(reading, name, cause, facts, book);
     gain = gain + facts.fits[truth] * changeOf(fresh, facts.fits);
   }
   return gain;
@@ -73,10 +76,12 @@ export function gainsOf(evidence, scores, order, book) {
   for (const [, fit] of leading) total = total + fit;
   const fits = {};
   for (const [cause, fit] of leading) fits[cause] = fit / total;
-  const facts = { leading: leading.map(([cause]) => cause), fits, scores, u: 0 };
+  const ways = {};
+  for (const [cause] of leading) ways[cause] = inReach(scores[cause], book);
+  const facts = { leading: leading.map(([cause]) => cause), fits, scores, ways, u: 0 };
   const found = {};
   for (const check of book.checks) {
-    if (isOpen(check, evidence)) found[check.what] = check.quantity !== undefined ? byReading(check, facts) : byLook(check, facts, book);
+    if (isOpen(check, evidence)) found[check.what] = (check.quantity !== undefined ? byReading : byLook)(check, facts, book);
   }
   return found;
 }
@@ -87,12 +92,12 @@ export function nextCheckOf(evidence, scores, order, undecided, book) {
   let bestRate = 0;
   for (const check of book.checks) {
     const gain = gains[check.what];
-    if (gain !== undefined && gain >= book.told_apart.gain && gain / check.minutes > bestRate) {
+    if (gain !== undefined && gain / check.minutes > bestRate) {
       best = check.what;
       bestRate = gain / check.minutes;
     }
   }
-  if (best === null) return null;
+  if (best === null || gains[best] < book.told_apart.gain) return null;
   const separates = undecided.length === 0 ? [order[0][0], order[1][0]] : undecided;
   return { what: best, separates, gain: gains[best] };
 }

@@ -97,6 +97,26 @@ def observed(rng: Random, scene: Sick) -> list[str]:
     ]
 
 
+def _told(fault: bool) -> str:
+    return "fault" if fault else "ok"
+
+
+def checked(rng: Random, scene: Sick, cause: str, readings: str, seen: list[str]) -> list[Json]:
+    """What was looked at on purpose: the air at the vents, and with all else the places where the cause may sit.
+
+    Dirt sits in the gap or bends the fins of some cars and lies deeper in others; weak air is the filter's doing in
+    one car of two. Shares are common practice, no source.
+    """
+    found = {"air_strong": "weak_air" in seen}
+    if readings == "all":
+        filter_share = {"evaporator_airflow": 0.5, "icing": 0.15}.get(cause, 0.08)
+        found["cabin_filter"] = rng.random() < filter_share
+        found["gap_clean"] = rng.random() < (0.45 if scene.faults.dirt > 0.2 else 0.07)
+        found["fins_straight"] = rng.random() < (0.3 if scene.faults.dirt > 0.2 else 0.08)
+        found["belt"] = rng.random() < (0.15 if cause == "weak_compressor" else 0.03)
+    return [{"id": code, "code": code, "state": _told(fault)} for code, fault in found.items()]
+
+
 def _real(code: str, scene: Sick) -> bool:
     return _signs(scene)[code][0]
 
@@ -217,6 +237,9 @@ def case(seed: int, cause: str, severity: float | None = None, readings: str = "
     if readings != "all":
         seen = [code for code in seen if code == "weak_air" and readings == "lines"]
     reader = Reader(tools, rng, scene.weather)
+    if readings != "gauges":
+        # A source of chance of its own: the three sets show the same car, read with the same errors.
+        visit["checks"] = checked(Random(f"checks {seed} {cause} {severity}"), scene, cause, readings, seen)
     if readings == "all":
         visit["rests"] = [_rest(rng, reader, scene.car, scene.faults, scene.weather)]
     test: Json = {"id": "single", "role": "single", "at": "2025-07-14T09:20:00+02:00", "observed": seen}
