@@ -17,8 +17,8 @@ from typing import Any
 
 from sync import oplines
 from sync.errors import LaybyError
+from sync.filed import ERASED, FILED, Filed
 from sync.logbook import Logbook
-from sync.pages import ERASED, FILED, Filed
 from sync.photoheads import NotAPhoto, head_of
 from sync.photos import PhotoStore
 from sync.storage import sync_folder

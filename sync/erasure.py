@@ -12,6 +12,7 @@ from typing import Any
 from sync import customers, erased, pages
 from sync.customers import Held
 from sync.erased import Erased, ErasureUnfinished, remembered
+from sync.filed import actual_digest
 from sync.logbook import Logbook
 from sync.turns import ALONE, SHEETS
 
@@ -88,5 +89,5 @@ def _noted(logbook: Logbook, held: Held, now_ms: int) -> dict[str, Any]:
 def _hashes(held: Held) -> list[str]:
     names = [*held.visits, *held.customers, *held.vehicles]
     for filed in held.records:
-        names.append(pages.actual_digest(filed.record.line) if filed.by_digest else str(filed.id))
+        names.append(actual_digest(filed.record.line) if filed.by_digest else str(filed.id))
     return [remembered(name) for name in names]

@@ -9,7 +9,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from sync.pages import Filed
+    from sync.filed import Filed
 
 STRETCH_BYTES = 4 * 1024 * 1024
 

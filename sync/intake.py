@@ -7,9 +7,10 @@ from __future__ import annotations
 
 from typing import Any
 
-from sync import fold, oplines, pages
+from sync import entries, fold, oplines
 from sync.border import BorderFault, parse
 from sync.errors import LaybyError, sentence
+from sync.filed import Entry, Filed, actual_digest, found_by_digest, subject
 from sync.journal import Record
 from sync.logbook import Logbook
 from sync.schemas import check_op
@@ -45,10 +46,10 @@ class _Batch:
         self.received_ms = received_ms
         self.wording = logbook.rulebook.get("wording", {})
         self.entries: list[tuple[int, Result, bytes]] = []
-        self.judged: dict[str, pages.Filed] = {}
+        self.judged: dict[str, Filed] = {}
         self.results: dict[str, Result] = {}
         self.lines: dict[str, Result] = {}
-        self.entered: dict[tuple[str, str], pages.Entry] = {}
+        self.entered: dict[tuple[str, str], Entry] = {}
 
     def judge(self, line: bytes) -> Result:
         """The result for one line; what is to be filed is noted in `entries`."""
@@ -83,19 +84,19 @@ class _Batch:
         return self._placed(line, digest, op)
 
     def _placed(self, line: bytes, digest: str, op: dict[str, Any]) -> Result:
-        entry = self._entry(*pages.subject(op, self.logbook.kinds))
+        entry = self._entry(*subject(op, self.logbook.kinds))
         unseen = self._unseen_visit(op, entry)
         if unseen is not None:
             return self._deferred(op["id"], digest, "visit_not_seen", visit=unseen)
-        missing = pages.not_seen(entry, op)
+        missing = entries.not_seen(entry, op)
         if missing:
             return self._deferred(op["id"], digest, "base_not_seen", base=", ".join(missing))
         result: Result = {"id": op["id"], "status": "accepted", "digest": digest}
-        filed = pages.Filed(Record(0, 0, self.received_ms, result, line), self.logbook.kinds, op)
-        if pages.disagrees(entry, filed):
+        filed = Filed(Record(0, 0, self.received_ms, result, line), self.logbook.kinds, op)
+        if entries.disagrees(entry, filed):
             result["status"] = "conflict"
         entry["ops"].append({"id": op["id"]})
-        pages.set_heads(entry, filed)
+        entries.set_heads(entry, filed)
         self.judged[op["id"]] = filed
         return self._noted(line, result)
 
@@ -107,18 +108,18 @@ class _Batch:
     def _line(self, digest: str) -> Result | None:
         return self.lines.get(digest) or self.logbook.lookup_line(digest)
 
-    def _entry(self, what: str, identifier: str) -> pages.Entry:
+    def _entry(self, what: str, identifier: str) -> Entry:
         """The entry of a visit or card as this batch changes it; a copy, as nothing holds before it is journalled."""
         key = (what, identifier)
         if key not in self.entered:
             kept = self.logbook.entry(identifier) if what == "visit" else self.logbook.card(what, identifier)
-            self.entered[key] = pages.new_visit() if kept is None else pages.draft_of(kept)
+            self.entered[key] = entries.new_visit() if kept is None else entries.draft_of(kept)
         return self.entered[key]
 
-    def _unseen_visit(self, op: dict[str, Any], entry: pages.Entry) -> str | None:
+    def _unseen_visit(self, op: dict[str, Any], entry: Entry) -> str | None:
         """The visit that an operation needs and whose opening is not filed yet, or None."""
         if op["visit"] is not None:
-            return None if entry["opened"] or pages.opens(op, self.logbook.kinds) else str(op["visit"])
+            return None if entry["opened"] or entries.opens(op, self.logbook.kinds) else str(op["visit"])
         marked = fold.unwrapped(op, self.logbook.kinds)["body"].get("visit")
         return None if marked is None or self._entry("visit", marked)["opened"] else str(marked)
 
@@ -146,8 +147,8 @@ class _Batch:
 
     def _noted(self, line: bytes, result: Result) -> Result:
         self.entries.append((self.received_ms, result, line))
-        if pages.found_by_digest(result):
-            self.lines[pages.actual_digest(line)] = result
+        if found_by_digest(result):
+            self.lines[actual_digest(line)] = result
         else:
             self.results[result["id"]] = result
         return {**result, "repeat": False}
@@ -165,14 +166,14 @@ class _Batch:
 
     def _refused(self, line: bytes, op_id: str | None, digest: str, faults: list[Fault]) -> Result:
         if self.logbook.erased:
-            gone = self._erased(op_id, pages.actual_digest(line), oplines.outline(oplines.parts(line)[1]))
+            gone = self._erased(op_id, actual_digest(line), oplines.outline(oplines.parts(line)[1]))
             if gone is not None:
                 return {**gone, "digest": digest}
         told = worded(faults[:FAULTS_MOST], self.wording)
         code = told[0]["code"] if told[0]["code"] in ("damaged", "id_reused") else "shape"
         problem = {"code": code, "detail": self._sentence(code, count=len(faults)), "errors": told}
         result = {"id": op_id, "status": "rejected", "digest": digest, "problem": problem}
-        earlier = self._line(pages.actual_digest(line)) if pages.found_by_digest(result) else None
+        earlier = self._line(actual_digest(line)) if found_by_digest(result) else None
         return self._noted(line, result) if earlier is None else {**earlier, "repeat": True}
 
     def _deferred(self, op_id: str | None, digest: str, code: str, **values: Any) -> Result:

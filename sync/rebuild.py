@@ -10,7 +10,8 @@ import shutil
 
 from sync.errors import LaybyError
 from sync.journal import Watch
-from sync.logbook import CHECKPOINT, Logbook
+from sync.logbook import Logbook
+from sync.shelf import CHECKPOINT
 from sync.turns import ALONE
 
 STEPS = 10

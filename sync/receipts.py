@@ -7,8 +7,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from sync import pages
 from sync.logbook import Logbook
+from sync.pagenames import device_page
 
 RECEIPTS_MOST = 1000
 
@@ -26,7 +26,7 @@ def receipts(logbook: Logbook, device: str, after: int, most: int = RECEIPTS_MOS
         {receipts: [{seq, id, status, digest}], next}, by seq; `next` is the `after` to go on with, null at the end
         [JSON object]
     """
-    first = pages.device_page(device, max(after + 1, 0))
+    first = device_page(device, max(after + 1, 0))
     found: list[dict[str, Any]] = []
     with logbook.lock:
         for name in logbook.page_names(f"devices/{device}"):

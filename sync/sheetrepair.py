@@ -61,7 +61,7 @@ def _is_sound(path: Path) -> bool:
 
 
 def _records(folder: Path, day: str, ops_of: OpsOf) -> list[Record]:
-    from sync.pages import day_page
+    from sync.pagenames import day_page
 
     files = sorted((folder / "sheets").glob("*.pdf"), key=lambda file: file.stat().st_mtime_ns)
     visits = dict.fromkeys(file.name[:36] for file in files if day_page(file.name[:36]) == f"days/{day}")

@@ -7,7 +7,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from sync.pages import Entry, Page
+from sync.filed import Entry
+from sync.pages import Page
 
 KNOWN = {"ops", "visits", "started", "rows", "cards", "receipts", "feed", "lines"}
 

@@ -23,7 +23,7 @@ TRADE_SCRIPTS = [name for name in SCRIPTS if name.startswith("pwa/trade/")]
 # A library, and the only places that may import it.
 FENCES: dict[str, tuple[str, ...]] = {
     "CoolProp": ("sync/refrigerant.py", "sync/tables.py"),
-    "tinydb": ("sync/storage.py", "sync/logbook.py", "sync/sheetbook.py", "sync/sheetrepair.py", "sync/notices.py"),
+    "tinydb": ("sync/storage.py", "sync/shelf.py", "sync/sheetbook.py", "sync/sheetrepair.py", "sync/notices.py"),
     "marshmallow": ("sync/schemas.py", "sync/fieldkinds.py"),
     "apispec": ("server/openapi.py",),
     "flask": ("server/",),
