@@ -75,9 +75,9 @@ def number_of(name: str, least: int, default: str) -> int:
 
 @pages.post("/sync")
 def file_batch() -> dict[str, Any]:
-    """POST /sync: 1 to 50 op lines, at most 512,000 bytes; one result for each line, in order."""
+    """POST /sync: 1 to 50 op lines, at most 512,000 bytes, of the phone that asks; one result for each, in order."""
     body = body_of(intake.BODY_MOST, TYPES)
-    return intake.receive(logbook(), body, time.time_ns() // 1_000_000)
+    return intake.receive(logbook(), body, time.time_ns() // 1_000_000, sender=device_of(request))
 
 
 @pages.post("/bundles")

@@ -14,7 +14,7 @@ from server.callers import pairings
 from server.filing import body_of
 from server.limits import Limit
 from server.problems import RequestFault
-from sync import deskops, oplines
+from sync import oplines
 from sync.border import parse
 from sync.pairing import NAME_MOST, Claim
 
@@ -50,6 +50,6 @@ def _claim(given: Any) -> Claim:
         if not isinstance(value, str) or not 1 <= len(value) <= most:
             raise RequestFault("bad_query", name=name, found=str(value)[:40])
     # The desk's own name would let a phone number entries as the desk does.
-    if not oplines.is_device(given["device"]) or given["device"] == deskops.DEVICE:
+    if not oplines.is_device(given["device"]) or given["device"] == oplines.DESK:
         raise RequestFault("bad_query", name="device", found=given["device"][:40])
     return Claim(given["code"], given["device"], given["name"])

@@ -17,8 +17,6 @@ from sync.logbook import Logbook
 from sync.receipts import next_seq
 from sync.shapes import BODIES
 
-DEVICE = "de5c"
-
 
 class NotFiled(LaybyError):
     """The logbook did not take an operation of the desk."""
@@ -144,8 +142,9 @@ def write(logbook: Logbook, visit: str, kind: str, body: dict[str, Any], when: t
 def _file(logbook: Logbook, op: dict[str, Any], when: tuple[int, int]) -> str:
     """Number an operation of the desk and file it; within `writing()`."""
     at_ms, offset = when
-    made = {"id": new_id(at_ms), "device": DEVICE, "seq": next_seq(logbook, DEVICE), "schema": 1, **op}
-    result = receive(logbook, oplines.line({**made, "at": at_ms, "tz": offset}), at_ms)["results"][0]
+    made = {"id": new_id(at_ms), "device": oplines.DESK, "seq": next_seq(logbook, oplines.DESK), "schema": 1, **op}
+    line = oplines.line({**made, "at": at_ms, "tz": offset})
+    result = receive(logbook, line, at_ms, sender=oplines.DESK)["results"][0]
     if result["status"] not in ("accepted", "conflict"):
         raise NotFiled(visit=op["visit"] or op["kind"], why=_why(result))
     return str(made["id"])

@@ -78,6 +78,16 @@ class Whole(Checked):
         return {"type": "integer"}
 
 
+class Count(Whole):
+    def look(self, value: Any) -> None:
+        super().look(value)
+        if value < 0:
+            raise refuse("not_a_count")
+
+    def described(self, inner: Describe) -> dict[str, Any]:
+        return {"type": "integer", "minimum": 0}
+
+
 class Truth(Checked):
     def look(self, value: Any) -> None:
         if not isinstance(value, bool):

@@ -15,6 +15,10 @@ from sync.pagenames import local_day_page
 
 FILED = ("accepted", "conflict")
 ERASED = "erased"
+# Why a line was refused for what it is or who brought it, so that its id stays free for the operation itself.
+BY_BYTES = ("id_reused", "damaged", "not_its_own")
+# Of these nobody can say that the device they name wrote them; they are no receipts of its.
+_NOBODYS = ("damaged", "not_its_own")
 
 # What a visit is found by, on the page of its month; the order is that of the fields of a row.
 FOUND_BY = {
@@ -77,6 +81,11 @@ class Filed:
         return self.status in FILED
 
     @property
+    def is_receipt(self) -> bool:
+        """Whether the device that the line names has to be told of the result."""
+        return (self.record.result.get("problem") or {}).get("code") not in _NOBODYS
+
+    @property
     def in_visit(self) -> bool:
         """Whether the record is a filed operation of a visit."""
         return self.filed and self.op["visit"] is not None
@@ -112,7 +121,7 @@ class Filed:
 def found_by_digest(result: dict[str, Any]) -> bool:
     """Whether a result belongs on a page of digests rather than under the operation's id."""
     problem = result.get("problem") or {}
-    return result["id"] is None or problem.get("code") in ("id_reused", "damaged")
+    return result["id"] is None or problem.get("code") in BY_BYTES
 
 
 def subject(op: dict[str, Any], kinds: Kinds) -> tuple[str, str]:

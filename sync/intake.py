@@ -10,7 +10,7 @@ from typing import Any
 from sync import entries, fold, oplines
 from sync.border import BorderFault, parse
 from sync.errors import LaybyError, sentence
-from sync.filed import Entry, Filed, actual_digest, found_by_digest, subject
+from sync.filed import BY_BYTES, Entry, Filed, actual_digest, found_by_digest, subject
 from sync.journal import Record
 from sync.logbook import Logbook
 from sync.schemas import check_op
@@ -41,8 +41,9 @@ class Refusal(LaybyError):
 class _Batch:
     """The judging of one batch: what is filed, and what this batch adds to it before anything is written."""
 
-    def __init__(self, logbook: Logbook, received_ms: int) -> None:
+    def __init__(self, logbook: Logbook, received_ms: int, sender: str | None) -> None:
         self.logbook = logbook
+        self.sender = sender
         self.received_ms = received_ms
         self.wording = logbook.rulebook.get("wording", {})
         self.entries: list[tuple[int, Result, bytes]] = []
@@ -59,12 +60,12 @@ class _Batch:
             outline = oplines.outline(json_bytes)
             return self._refused(line, outline["id"], claimed, [fault("", "damaged", claimed)])
         if len(json_bytes) > oplines.OP_BYTES:
-            outline = oplines.outline(json_bytes)
-            return self._refused_once(line, outline["id"], claimed, [fault("", "op_too_large", len(json_bytes))])
+            faults = [fault("", "op_too_large", len(json_bytes))]
+            return self._refused_once(line, claimed, oplines.outline(json_bytes), faults)
         try:
             op = parse(json_bytes)
         except BorderFault as error:
-            return self._refused_once(line, _id_in(error.tree), claimed, error.faults)
+            return self._refused_once(line, claimed, oplines.outline_of(error.tree), error.faults)
         return self._judge_op(line, claimed, op)
 
     def _judge_op(self, line: bytes, digest: str, op: Any) -> Result:
@@ -72,10 +73,9 @@ class _Batch:
         gone = self._erased(op_id, digest, op)
         if gone is not None:
             return gone
-        if op_id is not None:
-            earlier = self._earlier(op_id)
-            if earlier is not None:
-                return self._repeated(line, earlier, op_id, digest)
+        known = self._known(line, digest, op_id, op.get("device") if isinstance(op, dict) else None)
+        if known is not None:
+            return known
         if isinstance(op, dict) and _is_newer(op.get("schema")):
             return self._deferred(op_id, digest, "newer_schema", schema=op["schema"])
         faults = check_op(op, self.logbook.rulebook)
@@ -153,16 +153,22 @@ class _Batch:
             self.results[result["id"]] = result
         return {**result, "repeat": False}
 
-    def _repeated(self, line: bytes, earlier: Result, op_id: str, digest: str) -> Result:
-        if earlier["digest"] == digest:
-            return {**earlier, "repeat": True}
-        return self._refused(line, op_id, digest, [fault("/id", "id_reused", op_id)])
-
-    def _refused_once(self, line: bytes, op_id: str | None, digest: str, faults: list[Fault]) -> Result:
+    def _known(self, line: bytes, digest: str, op_id: str | None, device: Any) -> Result | None:
+        """What was answered for the operation before, or why it is not taken so; None where it is to be judged."""
         earlier = None if op_id is None else self._earlier(op_id)
-        if op_id is not None and earlier is not None:
-            return self._repeated(line, earlier, op_id, digest)
-        return self._refused(line, op_id, digest, faults)
+        if earlier is not None and earlier["digest"] == digest:
+            return {**earlier, "repeat": True}
+        if oplines.is_device(device) and not self._may_bring(device):
+            return self._refused(line, op_id, digest, [fault("/device", "not_its_own", device)])
+        return None if earlier is None else self._refused(line, op_id, digest, [fault("/id", "id_reused", op_id)])
+
+    def _may_bring(self, device: str) -> bool:
+        """Whether the sender may hand in what a device wrote: its own alone, by hand any phone's, never the desk's."""
+        return device != oplines.DESK if self.sender is None else device == self.sender
+
+    def _refused_once(self, line: bytes, digest: str, outline: dict[str, Any], faults: list[Fault]) -> Result:
+        known = self._known(line, digest, outline["id"], outline["device"])
+        return self._refused(line, outline["id"], digest, faults) if known is None else known
 
     def _refused(self, line: bytes, op_id: str | None, digest: str, faults: list[Fault]) -> Result:
         if self.logbook.erased:
@@ -170,8 +176,9 @@ class _Batch:
             if gone is not None:
                 return {**gone, "digest": digest}
         told = worded(faults[:FAULTS_MOST], self.wording)
-        code = told[0]["code"] if told[0]["code"] in ("damaged", "id_reused") else "shape"
-        problem = {"code": code, "detail": self._sentence(code, count=len(faults)), "errors": told}
+        code = told[0]["code"] if told[0]["code"] in BY_BYTES else "shape"
+        detail = self._sentence(code, count=len(faults), value=told[0]["value"])
+        problem = {"code": code, "detail": detail, "errors": told}
         result = {"id": op_id, "status": "rejected", "digest": digest, "problem": problem}
         earlier = self._line(actual_digest(line)) if found_by_digest(result) else None
         return self._noted(line, result) if earlier is None else {**earlier, "repeat": True}
@@ -193,13 +200,15 @@ def _is_newer(schema: Any) -> bool:
     return isinstance(schema, int) and not isinstance(schema, bool) and schema > SCHEMA
 
 
-def take(logbook: Logbook, lines: list[bytes], received_at_ms: int) -> list[Result]:
+def take(logbook: Logbook, lines: list[bytes], received_at_ms: int, sender: str | None = None) -> list[Result]:
     """Judge and file op lines: one fsync, then the answers.
 
     Args:
         logbook: the open logbook [Logbook]
         lines: framed op lines without line feeds [list of bytes]
         received_at_ms: when they came in [ms since 1970]
+        sender: the device that hands them in, and whose own they have to be; None for what is carried by hand, which
+            may be of any device but the desk [lower-case hex or None]
 
     Returns:
         {id, status, digest, repeat, problem?} for each line, in order [list of JSON objects]
@@ -208,19 +217,20 @@ def take(logbook: Logbook, lines: list[bytes], received_at_ms: int) -> list[Resu
         DiskFull, JournalFailed: nothing was filed.
     """
     with logbook.writing():
-        batch = _Batch(logbook, received_at_ms)
+        batch = _Batch(logbook, received_at_ms, sender)
         results = [batch.judge(line) for line in lines]
         logbook.file(batch.entries, batch.judged)
     return results
 
 
-def receive(logbook: Logbook, body: bytes, received_at_ms: int) -> dict[str, Any]:
+def receive(logbook: Logbook, body: bytes, received_at_ms: int, sender: str | None = None) -> dict[str, Any]:
     """Take in one batch.
 
     Args:
         logbook: the open logbook [Logbook]
         body: 1 to 50 op lines [bytes]
         received_at_ms: when it came in [ms since 1970]
+        sender: as for `take` [lower-case hex or None]
 
     Returns:
         {"results": [...]}, one for each line, in order [JSON object]
@@ -232,4 +242,4 @@ def receive(logbook: Logbook, body: bytes, received_at_ms: int) -> dict[str, Any
     lines = oplines.split(body)
     if len(lines) > LINES_MOST:
         raise TooManyLines(count=len(lines), limit=LINES_MOST)
-    return {"results": take(logbook, lines, received_at_ms)}
+    return {"results": take(logbook, lines, received_at_ms, sender)}

@@ -14,6 +14,8 @@ from sync.border import BorderFault, parse
 from sync.errors import LaybyError
 
 OP_BYTES = 128 * 1024
+# What the desk calls itself where it writes an operation of its own; no phone bears it.
+DESK = "de5c"
 DIGEST_LENGTH = 64
 
 _FRAME = re.compile(rb"[0-9a-f]{64} .", re.DOTALL)
@@ -138,9 +140,13 @@ def outline(json_bytes: bytes) -> dict[str, Any]:
         {id, device, seq, visit}, each None where it is missing or no such thing [JSON object]
     """
     try:
-        op = parse(json_bytes)
+        return outline_of(parse(json_bytes))
     except BorderFault as error:
-        op = error.tree
+        return outline_of(error.tree)
+
+
+def outline_of(op: Any) -> dict[str, Any]:
+    """The same of JSON that was read already [JSON object]."""
     if not isinstance(op, dict):
         op = {}
     seq = op.get("seq")

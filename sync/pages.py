@@ -49,7 +49,7 @@ def pages_of(filed: Filed) -> set[str]:
     elif filed.id is not None:
         names.add(day_page(filed.id))
     outline = filed.outline
-    if outline["device"] is not None and outline["seq"] is not None:
+    if filed.is_receipt and outline["device"] is not None and outline["seq"] is not None:
         names.add(device_page(outline["device"], outline["seq"]))
     if filed.in_visit:
         names.add(day_page(filed.op["visit"]))

@@ -38,6 +38,7 @@ NAMES = {"name": _NAME, "id": _ITEM_ID, "pointer": _POINTER}
 PLAIN: dict[str, Any] = {
     "number": fieldkinds.Number,
     "whole": fieldkinds.Whole,
+    "count": fieldkinds.Count,
     "truth": fieldkinds.Truth,
     "object": fieldkinds.PlainObject,
     "any": fieldkinds.Anything,

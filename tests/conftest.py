@@ -108,8 +108,9 @@ def free_port() -> int:
 class Service:
     """A real `layby serve` on a free loopback port with its own folder; which `layby`, and where, may be said.
 
-    `get` and `post` show a phone's token, as a paired phone does: that of the device which the query names, else of
-    one phone for all. The phone is paired the real way when first needed. Sheets are asked for with the owner's key.
+    `get` and `post` show a phone's token, as a paired phone does: that of the device which the query names, or which
+    wrote the first line handed in, else of one phone for all. The phone is paired the real way when first needed.
+    Sheets are asked for with the owner's key.
     """
 
     at: ClassVar[dict[str, Service]] = {}
@@ -205,14 +206,15 @@ class Service:
             assert status == 200, body
             self.tokens[device] = json.loads(body)["token"]
 
-    def _shown(self, path: str) -> dict[str, str]:
+    def _shown(self, path: str, body: bytes = b"") -> dict[str, str]:
         """What `get` and `post` show: nothing where the page's own files are asked for or a phone pairs."""
         url = urlsplit(path)
         if url.path.startswith("/sheets/"):
             return self._owner()
         if url.path == "/pair" or not OF_PHONES.match(url.path):
             return {}
-        device = parse_qs(url.query).get("device", [""])[0]
+        wrote = re.search(rb'"device": ?"([0-9a-f]{4,64})"', body.split(b"\n", 1)[0]) if url.path == "/sync" else None
+        device = parse_qs(url.query).get("device", [wrote[1].decode() if wrote else ""])[0]
         return self.bearer(device) if re.fullmatch("[0-9a-f]{4,64}", device) else self.bearer()
 
     def get(self, path: str) -> tuple[int, Any, bytes]:
@@ -221,7 +223,7 @@ class Service:
 
     def post(self, path: str, body: bytes, content_type: str = "text/plain; charset=utf-8") -> tuple[int, Any, bytes]:
         """POST: status, headers, body; an error status is an answer like any other."""
-        headers = {"Content-Type": content_type, **self._shown(path)}
+        headers = {"Content-Type": content_type, **self._shown(path, body)}
         return self._ask(urllib.request.Request(self.url + path, data=body, headers=headers, method="POST"))
 
     def _ask(self, request: urllib.request.Request) -> tuple[int, Any, bytes]:

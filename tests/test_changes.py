@@ -18,6 +18,7 @@ from sync.fold import fold
 from sync.intake import receive
 from sync.logbook import Logbook
 from sync.notices import Notices
+from sync.oplines import DESK
 from tests.ops import JUNE_12, Phone, body_of, line_of, uuid7
 from tests.test_baselines import visit_with_test
 
@@ -31,9 +32,9 @@ def logbook(folder: Path, rulebook: Books) -> Iterator[Logbook]:
         yield opened
 
 
-def file(logbook: Logbook, *ops: Any) -> None:
+def file(logbook: Logbook, *ops: Any, sender: str | None = None) -> None:
     """File operations, all of which must be stored."""
-    results = receive(logbook, body_of(*ops), JUNE_12)["results"]
+    results = receive(logbook, body_of(*ops), JUNE_12, sender)["results"]
     assert {result["status"] for result in results} <= {"accepted", "conflict"}
 
 
@@ -116,9 +117,10 @@ def test_a_vehicles_devices_are_told_its_baseline_and_its_corrections(logbook: L
     file(logbook, *ops)
     assert first.ask() == []
     mark = one.beside("baseline.mark", vehicle="v1", visit=visit, test="a1", healthy=True)
-    desk = Phone("de5c", ms=JUNE_12 + 5)
+    desk = Phone(DESK, ms=JUNE_12 + 5)
     correction = desk.beside("vehicle.set", {"/plate": None}, id="v1", plate="LT 482")
-    file(logbook, mark, correction)
+    file(logbook, mark)
+    file(logbook, correction, sender=DESK)
     [op, baseline] = first.ask()
     assert json.loads(op["line"][65:])["id"] == correction["id"]
     assert (baseline["kind"], baseline["vehicle"], len(baseline["baseline"]["entries"])) == ("baseline", "v1", 1)
@@ -140,8 +142,8 @@ def test_a_merging_reaches_the_devices_of_both(logbook: Logbook) -> None:
         visit = phone.new_id()
         base = {"/customer/id": None}
         file(logbook, phone.opening(visit), phone.op(visit, "visit.set", {"customer": {"id": name}}, base))
-    merge = Phone("de5c", ms=JUNE_12 + 500).beside("customer.merge", keep="c1", drop="c2")
-    file(logbook, merge)
+    merge = Phone(DESK, ms=JUNE_12 + 500).beside("customer.merge", keep="c1", drop="c2")
+    file(logbook, merge, sender=DESK)
     assert [Listener(logbook, name).ids() for name in ("aaaa", "bbbb", "cccc")] == [[merge["id"]], [merge["id"]], []]
 
 

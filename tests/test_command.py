@@ -145,7 +145,8 @@ def test_a_card_is_shown_corrected_and_merged(service):
     """While the service runs and after; a dispute is told with exit status 1, a field that is none with 2."""
     ops = [Phone(name).beside("customer.set", {"/phone": None}, id="c1", phone=f"555-010{at}")
            for at, name in enumerate(("aaaa", "bbbb"))]
-    service.post("/sync", b"".join(line_of(op) for op in ops), "application/x-ndjson")
+    for op in ops:
+        service.post("/sync", line_of(op), "application/x-ndjson")
     words = ("--folder", str(service.folder))
     told = layby(*words, "card", "customer", "c1")
     assert (told.returncode, b"phone is in dispute: 555-0100 or 555-0101" in told.stdout) == (1, True)

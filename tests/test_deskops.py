@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from sync import cardfile, deskops
+from sync import cardfile, deskops, oplines
 from sync.deskops import NoSuchField, NotFiled
 from sync.intake import receive
 from sync.logbook import Logbook
@@ -35,7 +35,7 @@ def test_corrections_follow_one_another_and_settle_what_was_in_dispute(logbook: 
         deskops.correct(logbook, "customer", "c1", {"phone": number, "name": "M. Okafor"}, (JUNE_12 + at, -420))
         found = cardfile.customer(logbook, "c1")
         assert (found["fields"], found["conflicts"]) == ({"phone": number, "name": "M. Okafor"}, [])
-    told = receipts(logbook, deskops.DEVICE, 0)["receipts"]
+    told = receipts(logbook, oplines.DESK, 0)["receipts"]
     assert [(receipt["seq"], receipt["status"]) for receipt in told] == [(1, "accepted"), (2, "accepted")]
 
 

@@ -107,7 +107,7 @@ def test_a_phone_pairs_and_files_over_tls(secure: Service, trusting: ssl.SSLCont
     status, _, content = asked(secure, trusting, "/pair", host, data=claim, headers=json_type)
     assert status == 200, content
     shown = {"Authorization": f"Bearer {json.loads(content)['token']}", "Content-Type": "text/plain"}
-    phone = Phone()
+    phone = Phone("beef")
     line = line_of(phone.opening(phone.new_id()))
     status, _, content = asked(secure, trusting, "/sync", host, data=line, headers=shown)
     assert (status, json.loads(content)["results"][0]["status"]) == (200, "accepted")

@@ -76,7 +76,7 @@ def test_what_the_desk_corrects_shows_on_the_phone_and_both_hold_the_same(handse
     write(page, "Plate", "LT 482")
     to_day(page)
     send(page)
-    desk = Other("de5c", ms=4_000_000_000_000)
+    desk = Other("0dd5", ms=4_000_000_000_000)
     plate = heads(page, visit)["/vehicle/plate"][0]
     blind = desk.op(visit, "visit.set", {"customer": {"name": "M. Okafor-Lane"}}, {"/customer/name": None})
     file(service, desk.plate(visit, "LT 428", plate), blind)

@@ -220,6 +220,7 @@ def test_the_envelope_is_as_strict(rulebook: Books) -> None:
         ("/visit", "null_not_allowed"),
         ("/more", "unknown_field"),
     }
+    assert found(check_op({**op, "seq": -1}, rulebook)) == {("/seq", "not_a_count")}
 
 
 def test_a_day_of_calibration_is_a_day_of_the_calendar(rulebook: Books) -> None:

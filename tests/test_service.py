@@ -160,7 +160,7 @@ class Sender(threading.Thread):
         self.answered: list[dict[str, Any]] = []
         self.unanswered: list[dict[str, Any]] = []
         self.under_way = threading.Event()
-        self.headers = {"Content-Type": NDJSON, **service.bearer()}
+        self.headers = {"Content-Type": NDJSON, **service.bearer(device)}
 
     def run(self) -> None:
         """Until the service is gone."""

@@ -5,6 +5,7 @@ Nothing here files or judges by itself. A crash is a copy of what the disk holds
 
 from __future__ import annotations
 
+import json
 import random
 import shutil
 from pathlib import Path
@@ -19,6 +20,11 @@ from tests.model.plainphone import VEHICLE
 from tests.ops import JUNE_12
 
 Result = dict[str, Any]
+
+
+def writer_of(body: bytes) -> str:
+    """The device whose token goes with a batch: a phone hands in its own lines [lower-case hex]."""
+    return str(json.loads(body.split(b"\n", 1)[0][65:])["device"])
 
 
 class RealDesk:
@@ -42,7 +48,7 @@ class RealDesk:
 
     def sync(self, body: bytes) -> list[Result]:
         """One batch by network; the answers must be the first ones, for ever."""
-        results: list[Result] = receive(self.logbook, body, JUNE_12)["results"]
+        results: list[Result] = receive(self.logbook, body, JUNE_12, writer_of(body))["results"]
         for result in results:
             self._same_for_ever(result)
         return results
@@ -95,7 +101,7 @@ class RealDesk:
     def _tear_the_journal(self, picture: Path, body: bytes) -> None:
         """The picture's journal holds a part of what filing the body appends, down to a single byte."""
         before = (picture / "journal.log").stat().st_size
-        receive(self.logbook, body, JUNE_12)
+        receive(self.logbook, body, JUNE_12, writer_of(body))
         appended = (self.folder / "journal.log").read_bytes()[before:]
         with (picture / "journal.log").open("ab") as file:
             file.write(appended[: self.dice.randint(0, len(appended))])
