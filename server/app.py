@@ -16,7 +16,7 @@ from server import (
     blobs,
     callers,
     desk,
-    deskcarry,
+    deskcarry,  # noqa: F401 -- it adds its page to the desk's
     deskdoor,
     deskpages,
     filing,
@@ -26,10 +26,10 @@ from server import (
     shell,
 )
 from server.problems import RequestFault
-from sync import intake, rulebook
+from sync import rulebook
 from sync.logbook import Logbook
 from sync.pairing import Pairings
-from sync.photos import PHOTO_BYTES, PhotoStore
+from sync.photos import PhotoStore
 
 CONTENT_POLICY = "; ".join(
     (
@@ -59,23 +59,6 @@ HEADERS = {
     "Permissions-Policy": "camera=(self), geolocation=(self), microphone=()",
 }
 HOSTS = ("localhost", "127.0.0.1", "[::1]")
-
-
-def most_for(path: str) -> int:
-    """The largest body that a path takes [bytes]."""
-    if path == "/pair":
-        return pairing.BODY_MOST
-    if path == deskcarry.PATH:
-        return deskcarry.UPLOAD_MOST
-    if path.startswith("/desk/do/") or path in ("/desk/sign-in", "/desk/sign-out", "/desk/passphrase"):
-        return deskdoor.FORM_MOST
-    if path.startswith("/desk/"):
-        return desk.BODY_MOST
-    if path.startswith("/blobs/"):
-        return PHOTO_BYTES
-    if path == "/bundles":
-        return filing.PART_BYTES
-    return intake.BODY_MOST
 
 
 def create_app(config: dict[str, Any] | None = None) -> Flask:

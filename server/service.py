@@ -37,6 +37,8 @@ BACKLOG = 128
 AT_ONCE_MOST = 128
 # How long a service that was killed may need until the system has taken back its port and its lock.
 PATIENCE_S = 3.0
+# The longest that the head of a request may take; well under the time in which a service must have ended.
+HEAD_WITHIN_MS = 5_000
 END_WITHIN_S = 10
 
 log = logging.getLogger("layby.service")
@@ -122,7 +124,8 @@ def _load(folder: Path, listening: Listening, books: Path | None) -> Any:
     """In the worker: the application over the folder, which this process holds from here on."""
     _end_with_parent(folder, books)
     from server import address, gate, handover
-    from server.app import create_app, most_for
+    from server.allowance import allowance
+    from server.app import create_app
 
     key = secrets.token_hex(32)
     try:
@@ -140,7 +143,7 @@ def _load(folder: Path, listening: Listening, books: Path | None) -> Any:
         handover.remove_note(folder)
         app.extensions["layby"]["logbook"].close()
 
-    return gate.Gate(app, most_for, at_end)
+    return gate.Gate(app, allowance(app), at_end)
 
 
 def _first_key(folder: Path) -> str | None:
@@ -232,7 +235,7 @@ def serve(
         workers=1,
         backpressure=AT_ONCE_MOST,
         http=HTTPModes.http1,
-        http1_settings=HTTP1Settings(header_read_timeout=10_000),
+        http1_settings=HTTP1Settings(header_read_timeout=HEAD_WITHIN_MS),
         websockets=False,
         backlog=BACKLOG,
         log_level=LogLevels.warning,

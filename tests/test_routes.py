@@ -14,7 +14,8 @@ from typing import Any
 import pytest
 
 from server import callers, deskdoor
-from server.app import HEADERS, create_app, most_for
+from server.allowance import most_for
+from server.app import HEADERS, create_app
 from server.gate import READ_OUT_MOST
 from tests.conftest import PATIENCE_S, Service
 from tests.test_deskdoor import wait_for_key
