@@ -15,6 +15,8 @@ if TYPE_CHECKING:
 
 FOUND_MOST = 50
 _SIGNS = re.compile(r"[^0-9a-z]+")
+_SIGNS_OF_LINES = re.compile(r"[^0-9a-z\n\x1f]+")
+_BETWEEN = "\x1f"
 
 Row = dict[str, Any]
 
@@ -143,12 +145,15 @@ def _day(row: Row) -> str | None:
 
 
 def _ready(rows: list[tuple[str, Row]]) -> _Month:
+    """A month's rows made ready; its lines are lowered and squeezed all at once, as a start does so for every month."""
     words, marks = [], []
     for _, row in rows:
-        named = [row.get("plate"), row.get("vin"), row.get("customer"), *row["also"]]
-        words.append(" ".join(str(name) for name in (_day(row), *named) if name).casefold())
-        # A space between them, so that the end of one and the beginning of the next are no find.
-        marks.append(" ".join(squeezed(str(name)) for name in (row.get("plate"), row.get("vin"), *row["also"]) if name))
+        signs = [row.get("plate") or "", row.get("vin") or "", *row["also"]]
+        words.append(" ".join((_day(row) or "", row.get("customer") or "", *signs)).replace("\n", " "))
+        # A sign between plates and VINs, so that the end of one and the beginning of the next are no find.
+        marks.append(_BETWEEN.join(signs).replace("\n", " "))
+    all_words = "\n".join(words).casefold()
+    all_marks = _SIGNS_OF_LINES.sub("", "\n".join(marks).casefold())
     cards = [(row.get("vehicle"), row.get("customer_id")) for _, row in rows]
     visits = [visit for visit, _ in rows]
-    return _Month(visits, words, marks, cards, "\n".join(words), "\n".join(marks))
+    return _Month(visits, all_words.split("\n"), all_marks.split("\n"), cards, all_words, all_marks)

@@ -110,3 +110,17 @@ def test_the_register_is_made_again_from_the_journal(logbook: Logbook, rulebook:
         assert days(again, "118341") == ["2026-07-22", "2026-06-13", "2026-06-12"]
         assert len(again.register.visits_of("vehicle", {"v-L", "v-l"})) == 2
         assert again.register.devices_of("vehicle", "v-P") == [f"{(JUNE_12 + DAY_MS) % 65536:04x}"]
+
+
+def test_a_line_feed_in_a_name_makes_no_other_visit_be_found(logbook: Logbook) -> None:
+    """Plate and name of one visit in several lines: found by each word, and its neighbours by theirs alone."""
+    phone = Phone("dddd", JUNE_12 + 3_600_000)
+    visit = phone.new_id()
+    named = {"vehicle": {"plate": "QX\n77"}, "customer": {"name": "Two\nLines"}}
+    base: dict[str, str | None] = {"/vehicle/plate": None, "/customer/name": None}
+    ops = [phone.opening(visit, "2026-06-12T11:05:00-07:00"), phone.op(visit, "visit.set", named, base)]
+    receive(logbook, body_of(*ops), 5)
+    for text in ("qx77", "QX 77", "two", "lines two"):
+        assert [found["id"] for found in logbook.register.find(text)["visits"]] == [visit], text
+    assert days(logbook, "LT 482") == ["2026-07-22", "2026-06-12"]
+    assert days(logbook, "ångström") == ["2026-06-13"]

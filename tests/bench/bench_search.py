@@ -28,10 +28,10 @@ LETTERS = "ABCDEFGHJKLMNPRSTUVWXYZ0123456789"
 
 
 def visit_lines(number: int, dice: random.Random) -> list[bytes]:
-    """The op lines of one visit: eight a day, from one phone, the desk in every fourth."""
+    """The op lines of one visit: eight a day, from one phone, another one in every fourth."""
     ms = JUNE_12 - 4000 * DAY_MS + number // VISITS_A_DAY * DAY_MS + number % VISITS_A_DAY * 3_600_000
-    phone, desk = Phone("a1de", ms), Phone("de5c", ms + 500)
-    phone.seq, desk.seq = number * 3, number
+    phone, other = Phone("a1de", ms), Phone("b0b0", ms + 500)
+    phone.seq, other.seq = number * 3, number
     visit, car = uuid7(ms, number), dice.randrange(7000)
     day = time.strftime("%Y-%m-%d", time.gmtime(ms / 1000))
     vehicle = {"id": f"v{car}", "plate": f"{LETTERS[car % 24]}{car:04d}", "vin": f"1G4AH59H4{car:08d}", "make": "Wren"}
@@ -39,7 +39,7 @@ def visit_lines(number: int, dice: random.Random) -> list[bytes]:
     base = {f"/{part}/{name}": None for part, fields in body.items() for name in fields}
     made = [phone.opening(visit, f"{day}T09:05:00-07:00"), phone.op(visit, "visit.set", body, base)]
     if number % 4 == 0:
-        made.append(desk.op(visit, "sheet.approve", {"revision": "ab" * 32}))
+        made.append(other.op(visit, "sheet.approve", {"revision": "ab" * 32}))
     return [line_of(op)[:-1] for op in made]
 
 
