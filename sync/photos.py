@@ -9,6 +9,8 @@ import hashlib
 import os
 import shutil
 import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 from sync.errors import LaybyError
@@ -128,7 +130,7 @@ class PhotoStore:
             PhotoTooLarge: the whole is over 2,000,000 bytes, or the piece reaches beyond it.
             PhotoAltered, NotAPhoto, TooManyPixels: the whole is not what it is named by, or not to be taken; nothing
                 of it is held any more.
-            DiskFull: there is less room than the floor; nothing was written.
+            DiskFull: there is less room than the floor, or the disk did not take it; of this piece nothing is held.
         """
         whole = self.path(sha)
         if not 1 <= length <= PHOTO_BYTES or offset + len(chunk) > length:
@@ -145,7 +147,8 @@ class PhotoStore:
                 _part(whole).unlink(missing_ok=True)
                 return held
             self._check_room(len(chunk))
-            _add(_part(whole), length, chunk)
+            with _told_of_a_full_disk(self.folder):
+                _add(_part(whole), length, chunk)
             if held + len(chunk) == length:
                 self._finish(whole, sha)
         return held + len(chunk)
@@ -199,8 +202,18 @@ class PhotoStore:
         except (PhotoAltered, NotAPhoto, TooManyPixels):
             _part(whole).unlink()
             raise
-        write_whole(whole, content)
+        with _told_of_a_full_disk(self.folder):
+            write_whole(whole, content)
         _part(whole).unlink()
+
+
+@contextmanager
+def _told_of_a_full_disk(folder: Path) -> Iterator[None]:
+    """A write that the disk does not take is what a sender has to hear, and comes to anew later."""
+    try:
+        yield
+    except OSError as error:
+        raise DiskFull(free_mb=shutil.disk_usage(folder).free // 1_000_000) from error
 
 
 def check_photo(content: bytes, sha: str) -> None:
@@ -238,15 +251,20 @@ def _length_in(part: Path) -> int | None:
 
 
 def _add(part: Path, length: int, chunk: bytes) -> None:
-    """Append to a part and make it durable; a new one begins with its length."""
+    """Append to a part and make it durable, all or nothing; a new one begins with its length."""
     is_new = _length_in(part) is None
     make_folder(part.parent)
+    before = 0 if is_new else part.stat().st_size
     flags = os.O_WRONLY | os.O_CREAT | os.O_APPEND | getattr(os, "O_BINARY", 0) | (os.O_TRUNC if is_new else 0)
-    with open(part, "ab", opener=lambda path, _: os.open(path, flags, 0o600)) as file:
-        if is_new:
-            file.write(b"%0*d\n" % (_HEAD_LENGTH - 1, length))
-        file.write(chunk)
-        file.flush()
-        os.fsync(file.fileno())
+    head = b"%0*d\n" % (_HEAD_LENGTH - 1, length) if is_new else b""
+    with open(part, "ab", buffering=0, opener=lambda path, _: os.open(path, flags, 0o600)) as file:
+        try:
+            rest = memoryview(head + chunk)
+            while rest:
+                rest = rest[file.write(rest) or 0 :]
+            os.fsync(file.fileno())
+        except OSError:
+            os.ftruncate(file.fileno(), before)
+            raise
     if is_new:
         sync_folder(part.parent)
