@@ -28,6 +28,8 @@ from sync.storage import FolderLock
 # So many entries may wait for their pages to be written; a start after a crash makes that many again.
 UNWRITTEN_MOST = 5000
 IDLE_S = 2.0
+# After pages could not be written the disk is left alone for so long, so that it is not asked at every filing.
+AGAIN_S = 60.0
 
 log = logging.getLogger("layby.logbook")
 
@@ -66,6 +68,7 @@ class Logbook:
         self._shelf = Shelf(self.folder, lambda: self._journal.size, self.rebuilt)
         self._unwritten = 0
         self._last_filed = 0.0
+        self._write_again = 0.0
         self._ended = threading.Event()
         self.register = Register(self)
 
@@ -227,10 +230,13 @@ class Logbook:
                 self._flush_or_say()
 
     def _flush_or_say(self) -> None:
-        """What is filed stays filed even where the disk takes no page now."""
+        """What is filed stays filed even where the disk takes no page now; it is asked again after a while."""
+        if time.monotonic() < self._write_again:
+            return
         try:
             self.flush()
         except OSError:
+            self._write_again = time.monotonic() + AGAIN_S
             log.exception("the pages could not be written now; the journal holds all")
 
     def lookup(self, op_id: str) -> dict[str, Any] | None:

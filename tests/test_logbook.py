@@ -285,3 +285,21 @@ def test_the_pages_are_written_when_it_is_quiet(folder: Path, rulebook: Books) -
             time.sleep(logbook_module.IDLE_S / 10)
         offset = json.loads((folder / "checkpoint.json").read_text())["offset"]
         assert offset == (folder / "journal.log").stat().st_size
+
+
+def test_a_disk_that_takes_no_page_is_not_asked_at_every_filing(
+    folder: Path, rulebook: Books, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    """Said once for many filings, all of which count; the next start has them, and the page then."""
+    monkeypatch.setattr(logbook_module, "UNWRITTEN_MOST", 1)
+    in_the_way = folder / "pages" / "days" / ".2026-06-12.json.new"
+    in_the_way.mkdir(parents=True)
+    with opened(folder, rulebook) as logbook:
+        visits = [one_visit(logbook, JUNE_12 + number * 1000, number) for number in range(6)]
+        said = [record for record in caplog.records if "could not be written now" in record.message]
+        assert len(said) == 1
+        assert not (folder / "pages" / "days" / "2026-06-12.json").exists()
+    in_the_way.rmdir()
+    with opened(folder, rulebook) as logbook:
+        assert all(logbook.ops(visit) for visit in visits)
+    assert (folder / "pages" / "days" / "2026-06-12.json").exists()
