@@ -80,7 +80,8 @@ class Whole(Checked):
 
 class Count(Whole):
     def look(self, value: Any) -> None:
-        super().look(value)
+        if isinstance(value, bool) or not isinstance(value, int):
+            raise refuse("not_whole")
         if value < 0:
             raise refuse("not_a_count")
 

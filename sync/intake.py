@@ -158,13 +158,13 @@ class _Batch:
         earlier = None if op_id is None else self._earlier(op_id)
         if earlier is not None and earlier["digest"] == digest:
             return {**earlier, "repeat": True}
-        if oplines.is_device(device) and not self._may_bring(device):
+        if not self._may_bring(device) and oplines.is_device(device):
             return self._refused(line, op_id, digest, [fault("/device", "not_its_own", device)])
         return None if earlier is None else self._refused(line, op_id, digest, [fault("/id", "id_reused", op_id)])
 
-    def _may_bring(self, device: str) -> bool:
+    def _may_bring(self, device: Any) -> bool:
         """Whether the sender may hand in what a device wrote: its own alone, by hand any phone's, never the desk's."""
-        return device != oplines.DESK if self.sender is None else device == self.sender
+        return bool(device != oplines.DESK if self.sender is None else device == self.sender)
 
     def _refused_once(self, line: bytes, digest: str, outline: dict[str, Any], faults: list[Fault]) -> Result:
         known = self._known(line, digest, outline["id"], outline["device"])

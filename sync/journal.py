@@ -22,6 +22,7 @@ NAME = "journal.log"
 FLOOR_BYTES = 64 * 1024 * 1024
 _HEAD = re.compile(rb"(\d{1,9}) ([0-9a-f]{8}) ")
 _HEAD_MOST = 19
+_JSON = json.JSONEncoder(ensure_ascii=False, separators=(",", ":"))
 _RESYNC = re.compile(rb"\n(?=\d{1,9} [0-9a-f]{8} )")
 
 # Called with how far something is, and how far it goes [bytes].
@@ -73,7 +74,7 @@ def framed(received_ms: int, result: dict[str, Any], line: bytes) -> bytes:
     Returns:
         the record [bytes]
     """
-    answer = json.dumps(result, ensure_ascii=False, separators=(",", ":")).encode("utf-8")
+    answer = _JSON.encode(result).encode("utf-8")
     payload = b"%d %d %b %b" % (received_ms, len(answer), answer, line)
     return b"%d %08x %b\n" % (len(payload), zlib.crc32(payload), payload)
 
