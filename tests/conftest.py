@@ -5,6 +5,7 @@ No test lives here, and nothing here stands in for a part of Layby: the service 
 
 from __future__ import annotations
 
+import itertools
 import json
 import re
 import socket
@@ -233,6 +234,14 @@ class Service:
         except urllib.error.HTTPError as error:
             with error:
                 return error.code, error.headers, error.read()
+
+
+def hand_in_day(service: Service, made: list[tuple[str, bytes]]) -> None:
+    """Hand in the lines of a whole day, (device, line) in their order, each by the phone that wrote it."""
+    for _, own in itertools.groupby(made, key=lambda one: one[0]):
+        lines = [line for _, line in own]
+        for start in range(0, len(lines), 50):
+            assert service.post("/sync", b"".join(lines[start : start + 50]))[0] == 200
 
 
 @pytest.fixture

@@ -14,7 +14,7 @@ from playwright.sync_api import Page
 from demo import phone as demo_phone
 from sync import rulebook
 from tests.browser import phone
-from tests.conftest import Service
+from tests.conftest import Service, hand_in_day
 from tests.test_deskpages import walk_of_the_desk
 from tests.visitor import PASSPHRASE, setting_key
 from tests.walk import Look, walk
@@ -48,9 +48,7 @@ def take(theme: str, scheme: str, ground: Path) -> None:
 def desk(page: Page, service: Service, look: Look) -> None:
     """The desk's pages with an invented day on them, on a desk's screen."""
     scenario = demo_phone.load_day()
-    lines = [line for _, line in demo_phone.whole_day(rulebook.load(), scenario).made]
-    for start in range(0, len(lines), 50):
-        service.post("/sync", b"".join(lines[start : start + 50]))
+    hand_in_day(service, demo_phone.whole_day(rulebook.load(), scenario).made)
     page.set_viewport_size({"width": 1100, "height": 800})
     page.goto(f"{service.url}/desk/passphrase?key={setting_key(service.log.read_text('utf-8'))}")
     page.get_by_label("New passphrase").fill(PASSPHRASE)

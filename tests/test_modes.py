@@ -13,7 +13,7 @@ import pytest
 
 from demo import phone as demo_phone
 from sync import rulebook as books
-from tests.conftest import LAYBY, Service
+from tests.conftest import LAYBY, Service, hand_in_day
 from tests.ops import Phone, body_of, framed
 from tests.test_blobs import send
 from tests.test_photos import name_of, photo
@@ -36,9 +36,7 @@ def layby(folder: Path, *words: str) -> None:
 def a_whole_day(service: Service, aside: Path) -> None:
     """Captured, a photo and half of one, refused entries, a file by hand, sheets made, approved and left as mail."""
     day = demo_phone.load_day()
-    lines = [line for _, line in demo_phone.whole_day(books.load(), day).made]
-    for start in range(0, len(lines), 50):
-        assert service.post("/sync", b"".join(lines[start : start + 50]))[0] == 200
+    hand_in_day(service, demo_phone.whole_day(books.load(), day).made)
     other = Phone()
     unsound = body_of(other.op(other.new_id(), "visit.open", {"wheels": 4})) + framed(b"{") + b"0" * 64 + b" {}\n"
     assert service.post("/sync", unsound)[0] == 200
