@@ -141,11 +141,8 @@ export function createCourier({ outbox, device, hear, clock = () => Date.now() }
     }
   }
 
-  // Only of the token that was shown: another tab may have paired this phone anew meanwhile.
-  async function markDesk(shown, shutOut) {
-    const desk = await outbox.recall("desk");
-    if (desk?.token === shown) await outbox.remember("desk", { ...desk, shutOut });
-  }
+  // Only of the token that was shown: this phone may have been paired anew meanwhile, here or in another tab.
+  const markDesk = (shown, shutOut) => outbox.amend("desk", (desk) => (desk?.token === shown ? { ...desk, shutOut } : desk));
 
   async function run(whole) {
     const progress = { sent: 0, returned: 0, photos: 0, changed: [], fault: null, first: undefined };
@@ -162,7 +159,10 @@ export function createCourier({ outbox, device, hear, clock = () => Date.now() }
       await photoPost.review(whole);
     } catch (error) {
       if (!(error instanceof CourierFault)) throw error;
-      if (error.status === 401) await markDesk(desk.token, true);
+      if (error.status === 401) {
+        await markDesk(desk.token, true);
+        if ((await outbox.recall("desk"))?.token !== desk.token) return run(whole); // paired anew while this was under way
+      }
       progress.fault = error;
     }
     mostLines = MOST_LINES;

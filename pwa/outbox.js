@@ -135,6 +135,13 @@ function remembering(read, write) {
     recall: (key) => read(["meta"], (store) => ask(store("meta").get(key))),
     remember: (key, value) => write(["meta"], (store) => ask(store("meta").put(value, key))),
 
+    // What `change(kept)` makes of the value under `key`; nothing comes between reading and keeping it.
+    amend: (key, change) =>
+      write(["meta"], async (store) => {
+        const kept = await ask(store("meta").get(key));
+        await ask(store("meta").put(change(kept), key));
+      }),
+
     // The value kept under `key`, or `made()` kept there now; two tabs get the same one.
     recallOrMake: (key, made) =>
       write(["meta"], async (store) => {

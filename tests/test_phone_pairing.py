@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Page, Route, expect
 
 from tests.browser import Phone, phone
 from tests.conftest import PATIENCE_S, Service
@@ -138,6 +138,61 @@ def test_the_address_opens_without_a_network(handset: Phone, service: Service) -
     service.start()
     page.get_by_role("button", name="Pair this phone").click()
     expect(page.locator("#status")).to_have_text("This phone is paired.")
+
+
+MARKED = """async () => {
+  const outbox = (await import('/outbox.js')).openOutbox();
+  const fresh = { token: 'fresh', shutOut: false };
+  const shut = (desk) => (desk.token === 'stale' ? { ...desk, shutOut: true } : desk);
+  const found = [];
+  for (const first of ['mark', 'pair']) {
+    await outbox.remember('trial', { token: 'stale', shutOut: false });
+    const ways = { mark: () => outbox.amend('trial', shut), pair: () => outbox.remember('trial', fresh) };
+    await Promise.all([ways[first](), ways[first === 'mark' ? 'pair' : 'mark']()]);
+    found.push(await outbox.recall('trial'));
+  }
+  return found;
+}"""
+
+
+def test_a_new_pairing_is_never_overwritten_by_a_mark_on_the_old_one(handset: Phone, service: Service) -> None:
+    """Asked for at the same moment, in either order: the new one stands, and is not shut out."""
+    page = handset.open(service.url)
+    assert page.evaluate(MARKED) == [{"token": "fresh", "shutOut": False}] * 2
+
+
+ANEW = """async (code) => {
+  const outbox = (await import('/outbox.js')).openOutbox();
+  const { pairWith } = await import('/courier.js');
+  const told = await pairWith({ code, device: await outbox.recall('device'), name: 'the same phone' });
+  await outbox.remember('desk', { ...told, origin: location.origin, shutOut: false });
+}"""
+
+
+def test_a_phone_that_is_paired_anew_while_it_sends_sends_again(handset: Phone, service: Service) -> None:
+    """The desk's refusal of the old token comes late: what waits goes with the new one, and nothing is paused."""
+    page = handset.open(service.url)
+    at_rest(page)
+    layby(service, "devices", "--revoke", remembered(page)["device"])
+    captured(page)
+    expect(page.locator("#desk")).to_contain_text("sending is paused")
+    late: list[Route] = []
+
+    def hold(route: Route) -> None:
+        if late:
+            route.fallback()
+        else:
+            late.append(route)
+
+    page.route("**/sync", hold)
+    with page.expect_request("**/sync"):
+        page.get_by_role("button", name="Send now").click()
+    page.evaluate(ANEW, service.offer())
+    late[0].continue_()
+    expect(page.locator("#status")).not_to_have_text("Sending")
+    assert "answered by the desk" in page.locator("#status").inner_text()
+    expect(page.locator("#tally")).to_contain_text("1 filed, 0 waiting")
+    expect(page.locator("#desk")).to_have_count(0)
 
 
 def test_a_phone_that_is_shut_out_pauses_clears_nothing_and_goes_on(handset: Phone, service: Service) -> None:
