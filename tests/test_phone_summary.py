@@ -65,3 +65,4 @@ def test_what_was_looked_at_and_is_fine_takes_one_tap(handset: Phone, service: S
     assert states.pop("face_clean") == "fault"
     assert len(states) == 14
     assert set(states.values()) == {"ok"}
+    assert not set(states) & {"air_strong", "stays_cold", "frost_free", "compressor_quiet"}  # nothing ran yet

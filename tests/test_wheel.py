@@ -65,8 +65,8 @@ def test_the_installed_service_serves_page_and_rulebook(elsewhere: Path, folder:
     """`layby serve` from the wheel answers with a file of the page and a book of the rulebook, byte for byte."""
     service = Service(folder, command=elsewhere / "layby", cwd=folder.parent).start()
     try:
-        status, _, script = service.get("/style.css")
-        assert (status, script) == (200, (ROOT / "pwa" / "style.css").read_bytes())
+        status, _, picture = service.get("/icons/layby-192.png")
+        assert (status, picture) == (200, (ROOT / "pwa" / "icons" / "layby-192.png").read_bytes())
         status, _, book = service.get("/rulebook/units.json")
         assert status == 200
         assert json.loads(book) == json.loads((ROOT / "sync" / "rulebook" / "units.json").read_text("utf-8"))

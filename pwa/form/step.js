@@ -152,7 +152,7 @@ function sameAsBefore(tools, earlier) {
   tools.typed();
 }
 
-const LIST_HEADINGS = { consent: "Agreed", checks: "Looked at", work: "Done", refrigerant_moves: "Refrigerant, oil and tests" };
+const LIST_HEADINGS = { consent: "Agreed", checks: "Looked at", running: "While it runs", work: "Done", refrigerant_moves: "Refrigerant, oil and tests" };
 
 // Sets a heading before the first entry of each list that has one.
 function headed(items, headings, parts) {
@@ -165,8 +165,8 @@ function headed(items, headings, parts) {
 // `levels` is the block that tells whether a test has levelled: it stands right under the readings that it looks at.
 export function stepForm(tools, earlier, levels) {
   const asked = itemsOf(tools.step, tools.rulebook);
-  const items = asked.map((item) => ({ ...entryOf(item, tools), list: item.list }));
-  const checks = asked.filter((item) => item.list === "checks");
+  const items = asked.map((item) => ({ ...entryOf(item, tools), list: item.group ?? item.list }));
+  const checks = asked.filter((item) => item.group === "checks");
   if (checks.length > 0) items.splice(items.findLastIndex((item) => item.list === "checks") + 1, 0, restOk(checks, tools));
   const all = fieldsOf(tools);
   const held = all.filter((part) => part.field.held === true);
