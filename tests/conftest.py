@@ -17,10 +17,13 @@ import urllib.error
 import urllib.request
 from collections.abc import Iterator
 from pathlib import Path
-from typing import Any, ClassVar
+from typing import TYPE_CHECKING, Any, ClassVar
 from urllib.parse import parse_qs, urlsplit
 
 import pytest
+
+if TYPE_CHECKING:
+    from tests.browser import Phone
 
 ROOT = Path(__file__).resolve().parent.parent
 ALLOWED_SKIPS = Path(__file__).with_name("allowed_skips.txt")
@@ -256,6 +259,24 @@ def service(folder: Path) -> Iterator[Service]:
     running = Service(folder).start()
     yield running
     running.stop()
+
+
+@pytest.fixture(scope="module")
+def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Service]:
+    """A real service for the tests of a file that leave it running and do not look into its records."""
+    running = Service(tmp_path_factory.mktemp("desk") / "layby").start()
+    yield running
+    running.stop()
+
+
+@pytest.fixture
+def handset(tmp_path: Path) -> Iterator[Phone]:
+    """A phone with an empty profile, whose page complained of nothing."""
+    from tests.browser import phone  # which knows the service of this file
+
+    with phone(tmp_path / "profile") as made:
+        yield made
+        assert made.complaints == []
 
 
 @pytest.fixture(scope="session")

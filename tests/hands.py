@@ -36,6 +36,13 @@ def to_day(page: Page) -> None:
     expect(page.get_by_role("button", name="Start a visit")).to_be_visible()
 
 
+def hand_in(page: Page, count: int = 1) -> None:
+    """Go back to the day, send, and wait until so many visits are filed and none waits."""
+    to_day(page)
+    page.get_by_role("button", name="Send now").click()
+    expect(page.locator("#tally")).to_contain_text(f"{count} filed, 0 waiting")
+
+
 def in_unit(page: Page, label: str, unit: str) -> None:
     """Press the unit of a field until it is the one wanted."""
     button = page.get_by_role("button", name=re.compile(f"^{re.escape(label)} in "))

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Page, expect
 
-from tests.browser import Phone, phone
+from tests.browser import Phone
 from tests.conftest import Service
 from tests.hands import filed, go_to, start_visit, to_day, write
 from tests.proxy import Proxy, Trouble
@@ -18,14 +18,6 @@ from tests.test_blobs import held as held_at_desk
 from tests.test_phone_photos import kept, with_photo
 from tests.test_phone_photos import send as send_all
 from tests.test_phone_photos import send_once as send
-
-
-@pytest.fixture
-def handset(tmp_path: Path) -> Iterator[Phone]:
-    """A phone with an empty profile."""
-    with phone(tmp_path / "profile") as made:
-        yield made
-        assert made.complaints == []
 
 
 @pytest.fixture

@@ -9,7 +9,6 @@ import socket
 import subprocess
 import threading
 import time
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -19,14 +18,6 @@ from tests.conftest import PATIENCE_S, Service
 from tests.ops import JUNE_12, Phone, body_of, framed, line_of, uuid7
 
 NDJSON = "application/x-ndjson"
-
-
-@pytest.fixture(scope="module")
-def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Service]:
-    """A real service for all tests here that only ask or are refused."""
-    running = Service(tmp_path_factory.mktemp("desk") / "layby").start()
-    yield running
-    running.stop()
 
 
 def problem(answer: tuple[int, Any, bytes], status: int, code: str) -> dict[str, Any]:

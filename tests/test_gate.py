@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import signal
 import socket
-from collections.abc import Iterator
 from contextlib import ExitStack
 from pathlib import Path
 
@@ -21,14 +20,6 @@ from tests.test_service import file_one, worker_of
 
 CHUNK = b"x" * 65_536
 FORM = "multipart/form-data; boundary=x"
-
-
-@pytest.fixture(scope="module")
-def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Service]:
-    """A real service for the tests that leave it running."""
-    running = Service(tmp_path_factory.mktemp("desk") / "layby").start()
-    yield running
-    running.stop()
 
 
 def begin(service: Service, head: str, length: int, **shown: str) -> socket.socket:

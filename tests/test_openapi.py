@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 import re
 import urllib.request
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -25,14 +24,6 @@ OF_THE_PAGE = {"/", "/index.html", "/pair", "/visit/{visit}", "/visit/{visit}/{s
 
 
 WRONG = b'{"code": "0000 0000", "device": "cafe", "name": "somebody"}'
-
-
-@pytest.fixture(scope="module")
-def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Service]:
-    """A real service for all tests here."""
-    running = Service(tmp_path_factory.mktemp("openapi") / "layby").start()
-    yield running
-    running.stop()
 
 
 @pytest.fixture(scope="module")

@@ -7,8 +7,6 @@ from __future__ import annotations
 
 import io
 import re
-from collections.abc import Iterator
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -17,31 +15,23 @@ from pypdf import PdfReader
 
 from sync.assessment import assess
 from sync.shown import verdict_digest
-from tests.browser import Phone, phone
+from tests.browser import Phone
 from tests.conftest import Service
 from tests.hands import (
     choose,
     confirm_cautions,
     filed,
     go_to,
+    hand_in,
     in_unit,
     meaning,
     ready_offline,
     saved,
     start_visit,
-    to_day,
     write,
 )
 
 PSI = 6.894757293168  # kPa; NIST SP 811 (2008), appendix B.8
-
-
-@pytest.fixture
-def handset(tmp_path: Path) -> Iterator[Phone]:
-    """A phone with an empty profile."""
-    with phone(tmp_path / "profile") as made:
-        yield made
-        assert made.complaints == []
 
 
 def test_a_visit_outlives_the_server_and_the_browser(
@@ -172,9 +162,7 @@ def test_a_text_that_is_no_number_stays_and_writes_no_reading(handset: Phone, se
     expect(field).to_have_value("2x6")
     expect(field).to_have_attribute("aria-invalid", "true")
     expect(page.get_by_text("This is not a number")).to_be_visible()
-    to_day(page)
-    page.get_by_role("button", name="Send now").click()
-    expect(page.locator("#tally")).to_contain_text("1 filed, 0 waiting")
+    hand_in(page)
     service.stop()
     _, kept = filed(service, visit)
     assert list(kept["tests"][0]["readings"]) == ["high_kpa_g"]
@@ -198,9 +186,7 @@ def test_a_tap_logs_the_readings_and_says_whether_they_have_levelled(handset: Ph
     expect(page.locator(".levelling")).to_contain_text("Not levelled yet")
     expect(page.get_by_role("img", name=re.compile("^Vent over 3 minutes: from 9.0 °C to 5.2 °C"))).to_be_visible()
     page.clock.resume()
-    to_day(page)
-    page.get_by_role("button", name="Send now").click()
-    expect(page.locator("#tally")).to_contain_text("1 filed, 0 waiting")
+    hand_in(page)
     service.stop()
     _, kept = filed(service, visit)
     trace = kept["tests"][0]["trace"]

@@ -5,25 +5,13 @@ A real Chromium against a real `layby serve`; the days are ISO 8601 (YYYY-MM-DD)
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from pathlib import Path
-
-import pytest
 from playwright.sync_api import Page, expect
 
-from tests.browser import Phone, phone
+from tests.browser import Phone
 from tests.conftest import Service
-from tests.hands import confirm_cautions, filed, go_to, start_visit, to_day, write
+from tests.hands import confirm_cautions, filed, go_to, hand_in, start_visit, to_day, write
 
 PAST = "The calibration of the high gauge ran out on 31 March 2021."
-
-
-@pytest.fixture
-def handset(tmp_path: Path) -> Iterator[Phone]:
-    """A phone with an empty profile."""
-    with phone(tmp_path / "profile") as made:
-        yield made
-        assert made.complaints == []
 
 
 def calibrate(page: Page) -> None:
@@ -52,9 +40,7 @@ def test_a_calibration_that_ran_out_is_said_before_the_first_reading(handset: Ph
     go_to(page, "Before")
     expect(page.get_by_label("Vent, centre", exact=True)).to_have_value("7")
     expect(page.get_by_text("The calibration of the")).to_have_count(0)
-    to_day(page)
-    page.get_by_role("button", name="Send now").click()
-    expect(page.locator("#tally")).to_contain_text("1 filed, 0 waiting")
+    hand_in(page)
     service.stop()
     kept = filed(service, visit)[1]["instruments"]
     assert kept == {"high_gauge": {"calibrated_until": "2021-03-31"}, "low_gauge": {"calibrated_until": "2120-03-31"}}
@@ -76,9 +62,7 @@ def test_a_new_day_reaches_a_visit_that_was_begun(handset: Phone, service: Servi
     go_to(page, "Cautions")
     page.get_by_role("button", name="Take it over").click()
     expect(page.get_by_text("The calibration of the")).to_have_count(0)
-    to_day(page)
-    page.get_by_role("button", name="Send now").click()
-    expect(page.locator("#tally")).to_contain_text("1 filed, 0 waiting")
+    hand_in(page)
     service.stop()
     kept = filed(service, visit)[1]["instruments"]
     assert kept == {"high_gauge": {"calibrated_until": "2120-06-30"}, "low_gauge": {"calibrated_until": "2120-03-31"}}

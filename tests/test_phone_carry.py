@@ -10,28 +10,18 @@ import hashlib
 import random
 import re
 import subprocess
-from collections.abc import Iterator
 from pathlib import Path
 
-import pytest
 from playwright.sync_api import Page, expect
 
 from sync import bundles
 from sync.photos import PhotoStore
-from tests.browser import Phone, phone
+from tests.browser import Phone
 from tests.conftest import LAYBY, PATIENCE_S, Service
 from tests.hands import filed, go_to, start_visit, to_day, write
 from tests.ops import Phone as OtherPhone
 from tests.ops import line_of
 from tests.test_phone_photos import kept, photograph, shown, take
-
-
-@pytest.fixture
-def handset(tmp_path: Path) -> Iterator[Phone]:
-    """A phone with an empty profile."""
-    with phone(tmp_path / "profile") as made:
-        yield made
-        assert made.complaints == []
 
 
 def taken_out(page: Page, path: Path) -> Path:

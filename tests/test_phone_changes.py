@@ -8,14 +8,11 @@ from __future__ import annotations
 import json
 import re
 import subprocess
-from collections.abc import Iterator
-from pathlib import Path
 from typing import Any
 
-import pytest
 from playwright.sync_api import Page, expect
 
-from tests.browser import Phone, phone
+from tests.browser import Phone
 from tests.conftest import LAYBY, Service
 from tests.hands import at_rest, choose, confirm_cautions, filed, go_to, ready_offline, start_visit, to_day, write
 from tests.ops import Phone as Other
@@ -27,14 +24,6 @@ HELD = """async (visit) => {
   const view = await outbox.view(visit);
   return { ops: records.map((one) => one.id), states: records.map((one) => one.state), visit: view.visit };
 }"""
-
-
-@pytest.fixture
-def handset(tmp_path: Path) -> Iterator[Phone]:
-    """A phone with an empty profile."""
-    with phone(tmp_path / "profile") as made:
-        yield made
-        assert made.complaints == []
 
 
 def send(page: Page) -> None:

@@ -6,25 +6,14 @@ A real Chromium whose clock is moved by hand; nothing of the page is stood in fo
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
-from pathlib import Path
 
-import pytest
 from playwright.sync_api import Page, expect
 
-from tests.browser import Phone, phone
+from tests.browser import Phone
 from tests.conftest import Service
-from tests.hands import choose, confirm_cautions, filed, go_to, saved, start_visit, to_day, write
+from tests.hands import choose, confirm_cautions, filed, go_to, hand_in, saved, start_visit, to_day, write
 
 MINUTE_MS = 60_000
-
-
-@pytest.fixture
-def handset(tmp_path: Path) -> Iterator[Phone]:
-    """A phone with an empty profile."""
-    with phone(tmp_path / "profile") as made:
-        yield made
-        assert made.complaints == []
 
 
 def opened(handset: Phone, url: str, time: str) -> Page:
@@ -48,9 +37,7 @@ def value(page: Page, label: str, text: str) -> None:
 
 def filed_visit(page: Page, service: Service, visit: str) -> dict:
     """The visit as the desk holds it after a send."""
-    to_day(page)
-    page.get_by_role("button", name="Send now").click()
-    expect(page.locator("#tally")).to_contain_text("1 filed, 0 waiting")
+    hand_in(page)
     service.stop()
     return filed(service, visit)[1]
 

@@ -7,37 +7,20 @@ from __future__ import annotations
 
 import random
 import re
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
-import pytest
-from playwright.sync_api import Page, expect
+from playwright.sync_api import expect
 
 from sync.prices import reckon
-from tests.browser import Phone, phone
+from tests.browser import Phone
 from tests.conftest import Service
-from tests.hands import choose, confirm_cautions, filed, go_to, saved, start_visit, to_day, write
+from tests.hands import choose, confirm_cautions, filed, go_to, hand_in, saved, start_visit, to_day, write
 
 # 49 CFR 565.15: the regulation's example; tenth character 5 and a digit in the seventh place: model year 2005.
 EXAMPLE = "1G4AH59H45G118341"
 # Made up; begins with W (ISO 3780: Europe) and its ninth character is no check digit.
 EUROPEAN = "WAAZZZ8K9BA000001"
-
-
-@pytest.fixture
-def handset(tmp_path: Path) -> Iterator[Phone]:
-    """A phone with an empty profile."""
-    with phone(tmp_path / "profile") as made:
-        yield made
-        assert made.complaints == []
-
-
-def send(page: Page, count: int = 1) -> None:
-    """Go back to the day and send."""
-    to_day(page)
-    page.get_by_role("button", name="Send now").click()
-    expect(page.locator("#tally")).to_contain_text(f"{count} filed, 0 waiting")
 
 
 RECKON = """async (bills) => {
@@ -123,7 +106,7 @@ def test_price_lines_are_typed_told_and_filed(handset: Phone, service: Service) 
     expect(first.get_by_label("What for")).to_have_value("Condenser cleaned")
     first.get_by_label("Quantity").fill("")
     go_to(page, "Vehicle")
-    send(page)
+    hand_in(page)
     status, _, _ = service.get(f"/sheets/{visit}.pdf")
     assert status == 200
     service.stop()
@@ -230,7 +213,7 @@ def test_customers_and_vehicles_are_offered_from_the_phones_own_records(handset:
     expect(page.get_by_label("Odometer", exact=True)).to_have_value("")
     expect(page.get_by_role("button", name="LT 482, blue estate")).to_have_count(0)
     go_to(page, "Work")
-    send(page, 2)
+    hand_in(page, 2)
     service.stop()
     earlier, later = filed(service, first)[1], filed(service, second)[1]
     assert later["customer"] == earlier["customer"]
@@ -273,7 +256,7 @@ def test_the_settings_of_the_last_visit_are_one_tap_away(handset: Phone, service
             choose(page, "Blower", "high")
             page.get_by_role("button", name="Held as in the last visit").click()
         go_to(page, "Work")
-        send(page, 1 if held else 2)
+        hand_in(page, 1 if held else 2)
     service.stop()
     conditions = filed(service, visit)[1]["tests"][0]["conditions"]
     assert conditions == {"blower": "high", "air": "recirculated", "windows": "closed"}

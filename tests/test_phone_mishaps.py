@@ -5,28 +5,18 @@ A real Chromium against a real `layby serve`; a tablet is tried here, too.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from pathlib import Path
 
-import pytest
 from playwright.sync_api import Page, expect
 
 from tests.browser import Phone, phone
 from tests.conftest import Service
-from tests.hands import confirm_cautions, filed, go_to, ready_offline, saved, start_visit, to_day, write
+from tests.hands import confirm_cautions, filed, go_to, hand_in, ready_offline, saved, start_visit, to_day, write
 from tests.test_phone_photos import send_once
 from tests.test_phone_storage import newer_desk, version_of
 from tests.walk import walk
 
 TABLET = {"viewport": {"width": 1180, "height": 820}, "has_touch": True, "is_mobile": True, "device_scale_factor": 2}
-
-
-@pytest.fixture
-def handset(tmp_path: Path) -> Iterator[Phone]:
-    """A phone with an empty profile."""
-    with phone(tmp_path / "profile") as made:
-        yield made
-        assert made.complaints == []
 
 
 def test_a_kill_in_the_middle_of_a_word_loses_the_last_second_at_most(handset: Phone, service: Service) -> None:
@@ -103,9 +93,7 @@ def test_a_clock_that_is_decades_off_and_jumps_files_all_the_same(handset: Phone
         write(page, "Plate", plate)
         go_to(page, "Work")
         go_to(page, "Vehicle")
-    to_day(page)
-    page.get_by_role("button", name="Send now").click()
-    expect(page.locator("#tally")).to_contain_text("1 filed, 0 waiting")
+    hand_in(page)
     service.stop()
     ops, kept = filed(service, visit)
     assert [op["seq"] for op in ops] == [1, 2, 3, 4]

@@ -7,25 +7,15 @@ from __future__ import annotations
 
 import re
 import subprocess
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
-import pytest
 from playwright.sync_api import Page, Route, expect
 
 from tests.browser import Phone, phone
 from tests.conftest import PATIENCE_S, Service
 from tests.hands import at_rest, filed, ready_offline, start_visit, to_day, write
 from tests.test_phone_screens import SMALL_TARGETS, at_twice_the_size, in_both
-
-
-@pytest.fixture
-def handset(tmp_path: Path) -> Iterator[Phone]:
-    """A phone with an empty profile."""
-    with phone(tmp_path / "profile") as made:
-        yield made
-        assert made.complaints == []
 
 
 def layby(service: Service, *words: str) -> str:

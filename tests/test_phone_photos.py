@@ -9,29 +9,19 @@ import base64
 import hashlib
 import io
 import json
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
-import pytest
 from PIL import Image
 from playwright.sync_api import Page, expect
 
-from tests.browser import Phone, phone
+from tests.browser import Phone
 from tests.conftest import Service
 from tests.hands import filed, go_to, ready_offline, saved, start_visit, to_day, write
 
 ORIENTATION = 0x0112  # Exif 2.3, tag of the picture's orientation; 6: to be turned a quarter clockwise
 SOFTWARE = 0x0131
 HOUR_MS = 3_600_000
-
-
-@pytest.fixture
-def handset(tmp_path: Path) -> Iterator[Phone]:
-    """A phone with an empty profile."""
-    with phone(tmp_path / "profile") as made:
-        yield made
-        assert made.complaints == []
 
 
 def photograph(path: Path, width: int = 2400, height: int = 1800, shade: int = 90, grain: bool = False) -> Path:

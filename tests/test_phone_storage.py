@@ -11,11 +11,10 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-import pytest
 from playwright.sync_api import Page, expect
 from werkzeug.serving import make_server
 
-from tests.browser import Phone, phone
+from tests.browser import Phone
 from tests.conftest import Service
 from tests.hands import (
     go_to,
@@ -25,14 +24,6 @@ from tests.hands import (
     to_day,
     write,
 )
-
-
-@pytest.fixture
-def handset(tmp_path: Path) -> Iterator[Phone]:
-    """A phone with an empty profile."""
-    with phone(tmp_path / "profile") as made:
-        yield made
-        assert made.complaints == []
 
 
 @contextmanager

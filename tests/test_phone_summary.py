@@ -13,7 +13,7 @@ from playwright.sync_api import expect
 
 from tests.browser import Phone, phone
 from tests.conftest import Service
-from tests.hands import choose, filed, go_to, start_visit, to_day
+from tests.hands import choose, filed, go_to, hand_in, start_visit
 from tests.walk import AFTER, BEFORE, arrive, read_off, settle
 
 JARGON = ("split", "evaporating", "condensing", "superheat", "subcooling", "ratio", "saturation")
@@ -57,9 +57,7 @@ def test_what_was_looked_at_and_is_fine_takes_one_tap(handset: Phone, service: S
     choose(page, "Face clean", "fault")
     page.get_by_role("button", name="All others looked at, ok").click()
     expect(page.get_by_role("button", name="All others looked at, ok")).to_be_hidden()
-    to_day(page)
-    page.get_by_role("button", name="Send now").click()
-    expect(page.locator("#tally")).to_contain_text("1 filed, 0 waiting")
+    hand_in(page)
     service.stop()
     states = {check["code"]: check["state"] for check in filed(service, visit)[1]["checks"]}
     assert states.pop("face_clean") == "fault"

@@ -9,24 +9,26 @@ import hashlib
 import json
 import re
 import shutil
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
 from playwright.sync_api import expect
 
-from tests.browser import Phone, phone
+from tests.browser import Phone
 from tests.conftest import Service
-from tests.hands import choose, confirm_cautions, filed, go_to, in_unit, ready_offline, start_visit, to_day, write
-
-
-@pytest.fixture
-def handset(tmp_path: Path) -> Iterator[Phone]:
-    """A phone with an empty profile."""
-    with phone(tmp_path / "profile") as made:
-        yield made
-        assert made.complaints == []
+from tests.hands import (
+    choose,
+    confirm_cautions,
+    filed,
+    go_to,
+    hand_in,
+    in_unit,
+    ready_offline,
+    start_visit,
+    to_day,
+    write,
+)
 
 
 def test_an_operation_carries_only_what_changed_on_what_it_saw(handset: Phone, service: Service) -> None:
@@ -41,9 +43,7 @@ def test_an_operation_carries_only_what_changed_on_what_it_saw(handset: Phone, s
     go_to(page, "Vehicle")
     go_to(page, "Work")
     page.get_by_role("button", name="Condenser cleaned").click()
-    to_day(page)
-    page.get_by_role("button", name="Send now").click()
-    expect(page.locator("#tally")).to_contain_text("1 filed, 0 waiting")
+    hand_in(page)
     service.stop()
     ops, kept = filed(service, visit)
     assert [op["kind"] for op in ops] == ["visit.open", "visit.set", "work.add", "visit.set", "item.strike"]
@@ -85,9 +85,7 @@ def test_what_the_desk_has_lost_waits_again(handset: Phone, service: Service, fo
     page = handset.open(service.url)
     visit = start_visit(page)
     write(page, "Customer", "M. Okafor")
-    to_day(page)
-    page.get_by_role("button", name="Send now").click()
-    expect(page.locator("#tally")).to_contain_text("1 filed, 0 waiting")
+    hand_in(page)
     service.kill()
     lost = folder.rename(folder.with_name("lost"))
     folder.mkdir()
@@ -154,9 +152,7 @@ def test_two_entries_that_disagree_stand_side_by_side_and_a_person_settles(hands
     expect(page.get_by_text("Two entries disagree on plate.")).to_be_visible()
     page.get_by_role("button", name=re.compile("^LT 428")).click()
     expect(page.get_by_text("Two entries disagree")).to_have_count(0)
-    to_day(page)
-    page.get_by_role("button", name="Send now").click()
-    expect(page.locator("#tally")).to_contain_text("1 filed, 0 waiting")
+    hand_in(page)
     service.stop()
     _, kept = filed(service, visit)
     assert kept["vehicle"]["plate"] == "LT 428"
@@ -235,9 +231,7 @@ def test_a_signature_binds_the_entries_it_was_given_for(handset: Phone, service:
     digests = page.evaluate(
         "async (visit) => (await (await import('/outbox.js')).openOutbox().opsOf(visit)).map(one => one.digest)", visit
     )
-    to_day(page)
-    page.get_by_role("button", name="Send now").click()
-    expect(page.locator("#tally")).to_contain_text("1 filed, 0 waiting")
+    hand_in(page)
     service.stop()
     _, kept = filed(service, visit)
     signed = kept["signature"]

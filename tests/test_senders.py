@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 import subprocess
 import urllib.request
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -20,14 +19,6 @@ from tests.test_carried import bundle_of, told_in
 
 NDJSON = "application/x-ndjson"
 SEQ_MOST = 2**53
-
-
-@pytest.fixture(scope="module")
-def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Service]:
-    """A real service for the tests that do not look into its records."""
-    running = Service(tmp_path_factory.mktemp("desk") / "layby").start()
-    yield running
-    running.stop()
 
 
 def handed_in(service: Service, by: str, body: bytes) -> list[dict[str, Any]]:
