@@ -262,7 +262,7 @@ def _looked_round(visit: Found, test: Found, book: Found) -> bool:
         if look not in felt:
             return True
     for check in visit.get("checks") or []:
-        if book["looks_from"]["checks"].get(check["code"]) not in felt:
+        if check.get("state") in ("ok", "fault") and book["looks_from"]["checks"].get(check["code"]) not in felt:
             return True
     fan = (test.get("conditions") or {}).get("fan")
     return fan is not None and fan != "not_seen"

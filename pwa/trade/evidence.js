@@ -162,7 +162,8 @@ function lookedRound(visit, test, book) {
   const { felt } = book.unseen;
   if (listOf(test, "observed").some((look) => !felt.includes(look))) return true;
   const from = book.looks_from.checks;
-  if (listOf(visit, "checks").some((check) => !has(from, check.code) || !felt.includes(from[check.code]))) return true;
+  const told = listOf(visit, "checks").filter((check) => check.state === "ok" || check.state === "fault");
+  if (told.some((check) => !has(from, check.code) || !felt.includes(from[check.code]))) return true;
   const fan = partOf(test, "conditions").fan;
   return !absent(fan) && fan !== "not_seen";
 }
