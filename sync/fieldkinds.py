@@ -8,7 +8,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from datetime import date, datetime
-from typing import Any
+from typing import Any, ClassVar
 
 from marshmallow import ValidationError, fields
 
@@ -161,30 +161,32 @@ class Named(Checked):
         return {"type": "string", "pattern": self.written}
 
 
-class Time(Checked):
+class Dated(Checked):
+    """A text that ISO 8601 writes so and the calendar holds."""
+
+    written: ClassVar[re.Pattern[str]]
+    kind: ClassVar[type[date]]
+    code: ClassVar[str]
+    format: ClassVar[str]
+
     def look(self, value: Any) -> None:
-        if not isinstance(value, str) or not TIME.fullmatch(value):
-            raise refuse("not_a_time")
+        if not isinstance(value, str) or not self.written.fullmatch(value):
+            raise refuse(self.code)
         try:
-            datetime.fromisoformat(value)
+            self.kind.fromisoformat(value)
         except ValueError as error:
-            raise refuse("not_a_time") from error
+            raise refuse(self.code) from error
 
     def described(self, inner: Describe) -> dict[str, Any]:
-        return {"type": "string", "format": "date-time"}
+        return {"type": "string", "format": self.format}
 
 
-class Day(Checked):
-    def look(self, value: Any) -> None:
-        if not isinstance(value, str) or not DAY.fullmatch(value):
-            raise refuse("not_a_day")
-        try:
-            date.fromisoformat(value)
-        except ValueError as error:
-            raise refuse("not_a_day") from error
+class Time(Dated):
+    written, kind, code, format = TIME, datetime, "not_a_time", "date-time"
 
-    def described(self, inner: Describe) -> dict[str, Any]:
-        return {"type": "string", "format": "date"}
+
+class Day(Dated):
+    written, kind, code, format = DAY, date, "not_a_day", "date"
 
 
 class OneOf(Checked):

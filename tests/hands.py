@@ -43,6 +43,19 @@ def hand_in(page: Page, count: int = 1) -> None:
     expect(page.locator("#tally")).to_contain_text(f"{count} filed, 0 waiting")
 
 
+def sign(page: Page) -> None:
+    """Open the sheet for signatures and draw one stroke on it."""
+    page.get_by_text("Signature", exact=True).click()
+    sheet = page.get_by_role("img", name="Sign here with a finger")
+    sheet.evaluate("sheet => sheet.scrollIntoView({ block: 'center' })")
+    box = sheet.bounding_box()
+    assert box is not None
+    page.mouse.move(box["x"] + 30, box["y"] + 40)
+    page.mouse.down()
+    page.mouse.move(box["x"] + 140, box["y"] + 60, steps=6)
+    page.mouse.up()
+
+
 def in_unit(page: Page, label: str, unit: str) -> None:
     """Press the unit of a field until it is the one wanted."""
     button = page.get_by_role("button", name=re.compile(f"^{re.escape(label)} in "))

@@ -25,6 +25,7 @@ from tests.hands import (
     hand_in,
     in_unit,
     ready_offline,
+    sign,
     start_visit,
     to_day,
     write,
@@ -217,15 +218,7 @@ def test_a_signature_binds_the_entries_it_was_given_for(handset: Phone, service:
     visit = start_visit(page)
     write(page, "Customer", "M. Okafor")
     go_to(page, "Result")
-    page.get_by_text("Signature", exact=True).click()
-    sheet = page.get_by_role("img", name="Sign here with a finger")
-    sheet.evaluate("sheet => sheet.scrollIntoView({ block: 'center' })")
-    box = sheet.bounding_box()
-    assert box is not None
-    page.mouse.move(box["x"] + 40, box["y"] + 40)
-    page.mouse.down()
-    page.mouse.move(box["x"] + 160, box["y"] + 70, steps=6)
-    page.mouse.up()
+    sign(page)
     page.get_by_role("button", name="Keep the signature").click()
     expect(page.get_by_text(re.compile("^Signed by M. Okafor at"))).to_be_visible()
     digests = page.evaluate(

@@ -12,7 +12,7 @@ from collections.abc import Callable
 from PIL import Image
 from playwright.sync_api import Page, expect
 
-from tests.hands import choose, confirm_cautions, go_to, in_unit, ready_offline, start_visit, to_day, write
+from tests.hands import choose, confirm_cautions, go_to, in_unit, ready_offline, sign, start_visit, to_day, write
 
 Look = Callable[[str], None]
 
@@ -57,19 +57,6 @@ def without_network(page: Page, look: Look) -> None:
     expect(page.get_by_role("heading", level=1)).to_have_text("Pair this phone")
     look("pair")
     page.get_by_role("button", name="To the day").click()
-
-
-def sign(page: Page) -> None:
-    """A stroke on the sheet for signatures."""
-    page.get_by_text("Signature", exact=True).click()
-    sheet = page.locator(".sign-here.open")
-    sheet.scroll_into_view_if_needed()
-    box = sheet.bounding_box()
-    assert box is not None
-    page.mouse.move(box["x"] + 30, box["y"] + 40)
-    page.mouse.down()
-    page.mouse.move(box["x"] + 140, box["y"] + 60, steps=6)
-    page.mouse.up()
 
 
 def judge(page: Page, look: Look) -> None:
