@@ -155,8 +155,10 @@ def _side(z: float, limit: float) -> str:
 def _from_readings(cause: str, scores: Found, evidence: Found, book: Found, found: Found) -> None:
     """Readings that fit this cause better, or worse, than a healthy car."""
     limits, pattern = book["told_apart"], scores[cause]["pattern"]
-    middles = scores["healthy"]["view"]["middles"]
-    for name, deviation, spread in deviations_of(evidence, scores[cause]["view"]):
+    # Held against one middle for all causes, or a reading could lie above what is usual for one and below for another.
+    view = scores["healthy"]["view"]
+    middles = view["middles"]
+    for name, deviation, spread in deviations_of(evidence, view):
         z = deviation / spread
         here, sound = factor((deviation - shift_of(pattern, name, book)) / spread), factor(z)
         said = {

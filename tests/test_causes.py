@@ -296,6 +296,23 @@ def test_all_causes_are_ranked_and_their_fits_make_one(rulebook):
     assert seen > 30
 
 
+def test_a_reading_called_high_lies_above_what_is_called_usual(rulebook):
+    """And a low one below, whichever cause it speaks for or against: one reading has one usual value."""
+    told = 0
+    for seed in range(80):
+        for test in assessment.assess(random_visit(seed), rulebook)["tests"]:
+            usual = {}
+            said = [item for cause in test["causes"] for item in cause["for"] + cause["against"]]
+            for item in [item for item in said if item["values"]]:
+                name, side = item["code"].rsplit("_", 1)
+                value, middle = item["values"]["value"], item["values"]["usual"]
+                assert usual.setdefault(name, middle) == middle
+                assert side != "high" or value > middle
+                assert side != "low" or value < middle
+                told += 1
+    assert told > 200
+
+
 @pytest.mark.parametrize(
     ("look", "cause"),
     [

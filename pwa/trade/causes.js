@@ -84,8 +84,10 @@ function sideOf(z, limit) {
 // Readings that fit this cause better, or worse, than a healthy car.
 function fromReadings(cause, scores, evidence, book, found) {
   const limits = book.told_apart;
-  const { view, pattern } = scores[cause];
-  const middles = scores.healthy.view.middles;
+  const { pattern } = scores[cause];
+  // Held against one middle for all causes, or a reading could lie above what is usual for one and below for another.
+  const { view } = scores.healthy;
+  const { middles } = view;
   for (const [name, deviation, spread] of deviationsOf(evidence, view)) {
     const z = deviation / spread;
     const here = factor((deviation - shiftOf(pattern, name, book)) / spread);
