@@ -21,12 +21,13 @@ def factor(z: float) -> float:
         z: distance in standard uncertainties [1]
 
     Returns:
-        1 / (1 + z²/3)², the shape of Student's t with three degrees of freedom [1]
+        1 / (1 + z²/7)⁴, the shape of Student's t with seven degrees of freedom [1]
 
     Source: Lange, Little and Taylor 1989, robust modelling with the t distribution, from memory.
     """
-    part = 1.0 + z * z / 3.0
-    return 1.0 / (part * part)
+    part = 1.0 + z * z / 7.0
+    square = part * part
+    return 1.0 / (square * square)
 
 
 def deviations_of(evidence: Found, view: Found) -> list[tuple[str, float, float]]:
@@ -78,7 +79,10 @@ def explained(evidence: Found, book: Found) -> Found:
     columns = book["columns"]
     distances = []
     for view in evidence["views"]:
-        distances.append(deviations_of(evidence, view))
+        in_columns = []
+        for name, deviation, spread in deviations_of(evidence, view):
+            in_columns.append((columns[name], deviation, spread))
+        distances.append(in_columns)
     for cause in book["order"]:
         seen = _seen(cause, evidence, book)
         best: Found = {"score": -1.0, "ways": []}
@@ -87,10 +91,11 @@ def explained(evidence: Found, book: Found) -> Found:
             before = book["prior"][view["regime"]][cause] * seen * view["weight"]
             for pattern in book["patterns"][view["regime"]][cause]:
                 score = before
-                for name, deviation, spread in distances[i]:
-                    z = (deviation - pattern[columns[name]]) / spread
-                    part = 1.0 + z * z / 3.0
-                    score = score / (part * part)
+                for column, deviation, spread in distances[i]:
+                    z = (deviation - pattern[column]) / spread
+                    part = 1.0 + z * z / 7.0
+                    square = part * part
+                    score = score / (square * square)
                 best["ways"].append({"view": view, "pattern": pattern, "score": score})
                 if score > best["score"]:
                     best.update(score=score, view=view, pattern=pattern)
@@ -152,32 +157,33 @@ def _side(z: float, limit: float) -> str:
     return "low" if z < -limit else "usual"
 
 
+def _speaks(cause: str, z: float, pattern_z: float, limits: Found) -> str | None:
+    """Whether a reading speaks for a cause or against it: the healthy car by itself, the others beside it."""
+    if cause == "healthy":
+        if abs(z) <= limits["usual_z"]:
+            return "for"
+        return "against" if abs(z) >= limits["unusual_z"] else None
+    here, sound = factor(pattern_z), factor(z)
+    if here >= limits["times"] * sound:
+        return "for"
+    return "against" if sound >= limits["times"] * here else None
+
+
 def _from_readings(cause: str, scores: Found, evidence: Found, book: Found, found: Found) -> None:
-    """Readings that fit this cause better, or worse, than a healthy car."""
+    """Readings that fit this cause better, or worse, than a healthy car; what one has said another does not repeat."""
     limits, pattern = book["told_apart"], scores[cause]["pattern"]
     # Held against one middle for all causes, or a reading could lie above what is usual for one and below for another.
     view = scores["healthy"]["view"]
-    middles = view["middles"]
+    told: Found = {"for": [], "against": []}
     for name, deviation, spread in deviations_of(evidence, view):
         z = deviation / spread
-        here, sound = factor((deviation - shift_of(pattern, name, book)) / spread), factor(z)
-        said = {
-            "code": name + "_" + _side(z, limits["usual_z"]),
-            "values": {
-                "value": evidence["measured"][name]["value"],
-                "u": evidence["measured"][name]["u"],
-                "usual": middles[name][0],
-            },
-        }
-        if cause == "healthy":
-            if abs(z) <= limits["usual_z"]:
-                found["for"].append(said)
-            elif abs(z) >= limits["unusual_z"]:
-                found["against"].append(said)
-        elif here >= limits["times"] * sound:
-            found["for"].append(said)
-        elif sound >= limits["times"] * here:
-            found["against"].append(said)
+        side = _speaks(cause, z, (deviation - shift_of(pattern, name, book)) / spread, limits)
+        if side is None or (name in book["repeats"] and book["repeats"][name] in told[side]):
+            continue
+        told[side].append(name)
+        measured = evidence["measured"][name]
+        values = {"value": measured["value"], "u": measured["u"], "usual": view["middles"][name][0]}
+        found[side].append({"code": name + "_" + _side(z, limits["usual_z"]), "values": values})
 
 
 def _from_looks(cause: str, evidence: Found, book: Found, found: Found) -> None:

@@ -86,11 +86,12 @@ def _row(rows: Found, key: str | None) -> float:
     return float(rows[key] if key is not None and key in rows else rows["else"])
 
 
-def _settings(refrigerant: str | None, test: Found, derived: Found, rulebook: Found) -> Found:
-    """What the middles move with, as distances from the book's own settings, and how much wider they get."""
+def _settings(visit: Found, test: Found, derived: Found, rulebook: Found) -> Found:
+    """What the middles move with: distances from the book's own settings, codes, and how much wider they get."""
+    vehicle, conditions, readings = visit.get("vehicle") or {}, test.get("conditions") or {}, test.get("readings") or {}
+    refrigerant = vehicle.get("refrigerant")
     trust = rulebook["refrigerants"]["refrigerants"].get(refrigerant, {"trust": 0.0})["trust"]
-    usual, conditions = rulebook["causes"]["settings"], test.get("conditions") or {}
-    load, rpm = derived.get("load_kj_kg"), conditions.get("rpm")
+    usual, load, rpm = rulebook["causes"]["settings"], derived.get("load_kj_kg"), conditions.get("rpm")
     sure = class_of(test, derived, rulebook)[1]
     return {
         "load": 0.0 if load is None else (load["value"] - usual["load_kj_kg"]) / 10.0,
@@ -98,32 +99,31 @@ def _settings(refrigerant: str | None, test: Found, derived: Found, rulebook: Fo
         "ambient": (float(conditions["ambient_c"]) - usual["ambient_c"]) / 10.0,
         "rpm": 0.0 if rpm is None else (float(rpm) - usual["rpm"]) / 1000.0,
         "rpm_u": usual["rpm_unknown"] / 1000.0 if rpm is None else 0.0,
-        "blower": conditions.get("blower"),
-        "outside": conditions.get("air") == "outside",
-        "refrigerant": refrigerant,
+        "codes": {
+            "blower": conditions.get("blower"),
+            "air": conditions.get("air"),
+            "refrigerant": refrigerant,
+            "high_port": readings.get("high_port"),
+            "suction_at": readings.get("suction_at"),
+            "exchanger": "fitted" if vehicle.get("internal_exchanger") is True else None,
+        },
         "widen": 2.0 - trust + (0.0 if sure else rulebook["bands"]["widen_unsure"]),
     }
 
 
 def _moved(row: Found, settings: Found) -> float:
-    """The middle of a row that moves with load, ambient, speed, blower and air."""
+    """What a row's middle moves by with load, ambient and speed, and with the codes it knows."""
     middle = (
         row["centre"]
         + row["per_10_kj_kg"] * settings["load"]
         + row["per_10_k"] * settings["ambient"]
         + row["per_1000_rpm"] * settings["rpm"]
     )
-    if settings["blower"] is not None and settings["blower"] in row["blower"]:
-        middle = middle + row["blower"][settings["blower"]]
-    if settings["outside"]:
-        middle = middle + row["outside"]
-    return float(middle) + _of_refrigerant(row, settings)
-
-
-def _of_refrigerant(row: Found, settings: Found) -> float:
-    """How far a row's middle lies elsewhere with what is in the circuit."""
-    refrigerant = settings["refrigerant"]
-    return float(row["refrigerant"][refrigerant]) if refrigerant in row["refrigerant"] else 0.0
+    for name in row["by"]:
+        code = settings["codes"][name]
+        if code is not None and code in row["by"][name]:
+            middle = middle + row["by"][name][code]
+    return float(middle)
 
 
 def _spread(parts: list[float]) -> float:
@@ -148,13 +148,13 @@ def middle_of(row: Found, band: Found | None, settings: Found) -> tuple[float, f
     """
     if band is not None and band["by"] == "history":
         return (band["low"] + band["high"]) / 2.0, (band["high"] - band["low"]) / 4.0
+    middle = _moved(row, settings)
     if row["from"] == "band":
         if band is None:
             return None
-        middle = (band["low"] + band["high"]) / 2.0 + row["centre"] + _of_refrigerant(row, settings)
-        return middle, row["spread"] * settings["widen"]
+        middle = middle + (band["low"] + band["high"]) / 2.0
     parts = [row["spread"], row["per_10_kj_kg"] * settings["load_u"], row["per_1000_rpm"] * settings["rpm_u"]]
-    return _moved(row, settings), _spread(parts) * settings["widen"]
+    return middle, _spread(parts) * settings["widen"]
 
 
 def _of_bands(middles: Found, expected: Found, book: Found) -> Found | None:
@@ -318,6 +318,6 @@ def evidence_of(visit: Found, test: Found, facts: Found, rulebook: Found) -> Fou
     looks = looks_of(visit, test, book)
     if len(measured) == 0 and len(looks) == 0:
         return None
-    settings = _settings((visit.get("vehicle") or {}).get("refrigerant"), test, judged["derived"], rulebook)
+    settings = _settings(visit, test, judged["derived"], rulebook)
     views = views_of(regimes_of(visit, test, book), judged, settings, book)
     return {"views": views, "measured": measured, "looks": looks}

@@ -44,15 +44,27 @@ def _change(new: Found, fits: Found) -> float:
     return moved / 2.0
 
 
-def _at(reading: float, name: str, cause: str, case: Found, book: Found) -> float:
-    """A cause's score if the quantity read this: the best of its ways, each held against its own middle."""
+def _foretold(check: Found, case: Found, book: Found) -> Found:
+    """What every way of the leading causes predicts for a quantity: {cause: [(value, its spread, score)]}."""
+    name, u = check["quantity"], check["u"]
+    found: Found = {}
+    for cause in case["leading"]:
+        found[cause] = []
+        for way in case["ways"][cause]:
+            middle, spread = way["view"]["middles"][name]
+            value = middle + shift_of(way["pattern"], name, book)
+            found[cause].append((value, sqrt(spread * spread + u * u), way["score"]))
+    return found
+
+
+def _at(reading: float, ways: list[tuple[float, float, float]]) -> float:
+    """A cause's score if the quantity read this: the best of its ways."""
     best = 0.0
-    for way in case["ways"][cause]:
-        middle, spread = way["view"]["middles"][name]
-        shift = shift_of(way["pattern"], name, book)
-        z = (reading - middle - shift) / sqrt(spread * spread + case["u"] * case["u"])
-        part = 1.0 + z * z / 3.0
-        score = way["score"] / (part * part)
+    for value, spread, before in ways:
+        z = (reading - value) / spread
+        part = 1.0 + z * z / 7.0
+        square = part * part
+        score = before / (square * square)
         if score > best:
             best = score
     return best
@@ -61,17 +73,17 @@ def _at(reading: float, name: str, cause: str, case: Found, book: Found) -> floa
 def _by_reading(check: Found, case: Found, book: Found) -> float:
     """The change a reading brings: each leading cause in turn is true, and the reading is what it predicts."""
     name = check["quantity"]
-    case["u"] = check["u"]
+    for truth in case["leading"]:
+        if name not in case["scores"][truth]["view"]["middles"]:
+            return 0.0
+    ways = _foretold(check, case, book)
     gain = 0.0
     for truth in case["leading"]:
         held = case["scores"][truth]
-        middles = held["view"]["middles"]
-        if name not in middles:
-            return 0.0
-        reading = middles[name][0] + shift_of(held["pattern"], name, book)
+        reading = held["view"]["middles"][name][0] + shift_of(held["pattern"], name, book)
         new = {}
         for cause in case["leading"]:
-            new[cause] = _at(reading, name, cause, case, book)
+            new[cause] = _at(reading, ways[cause])
         gain = gain + case["fits"][truth] * _change(new, case["fits"])
     return gain
 
@@ -128,7 +140,7 @@ def gains_of(evidence: Found, scores: Found, order: list[tuple[str, float]], boo
     ways = {}
     for cause in leading:
         ways[cause] = _in_reach(scores[cause], book)
-    case: Found = {"leading": leading, "fits": fits, "scores": scores, "ways": ways, "u": 0.0}
+    case: Found = {"leading": leading, "fits": fits, "scores": scores, "ways": ways}
     found = {}
     for check in book["checks"]:
         if _open(check, evidence):

@@ -20,7 +20,7 @@ import pytest
 from sync.rulebook import load
 from sync.schemas import check_visit
 from tests.loop.car import REGULATIONS, Car, Faults, Settings, Weather, draw_car, draw_weather
-from tests.loop.faultcases import CAUSES, READING_SETS, case
+from tests.loop.faultcases import CAUSES, READING_SETS, case, shows
 from tests.loop.fluids import fluid, humidity, saturated_humidity, wet_bulb
 from tests.loop.instruments import COMMON_SHARE, Reader, draw_instruments
 from tests.loop.parts import AirIn, cold_coil
@@ -251,6 +251,15 @@ def test_cases_are_sound_visits(cause: str, readings: str) -> None:
     assert truth["cause"] == cause
     if cause == "healthy":
         assert truth["true"] == truth["healthy"]
+
+
+def test_a_fault_shows_where_two_readings_would_differ() -> None:
+    """ISO 5725-6:1994, 4.1, from memory: 2.8 standard deviations; 3,500 kPa of class 1.6 have 32.3 kPa, so 90.5 kPa."""
+    tools = replace(draw_instruments(Random(1)), high_span_kpa=3500.0, class_pct=1.6)
+    healthy = {"high_kpa_g": 1200.0, "vent_c": 6.0, "running": "steady"}
+    assert not shows(healthy | {"high_kpa_g": 1289.0}, healthy, tools)
+    assert shows(healthy | {"high_kpa_g": 1292.0}, healthy, tools)
+    assert shows(healthy | {"running": "cycling"}, healthy, tools)
 
 
 def test_nothing_done_has_no_work_share() -> None:

@@ -5,8 +5,9 @@ import { evidenceOf, oftenOf, shiftOf } from "./evidence.js";
 import { nextCheckOf } from "./nextcheck.js";
 
 export function factor(z) {
-  const part = 1 + (z * z) / 3;
-  return 1 / (part * part);
+  const part = 1 + (z * z) / 7;
+  const square = part * part;
+  return 1 / (square * square);
 }
 
 export function deviationsOf(evidence, view) {
@@ -32,7 +33,9 @@ function seenOf(cause, evidence, book) {
 }
 
 export function explained(evidence, book) {
-  const distances = evidence.views.map((view) => deviationsOf(evidence, view));
+  const distances = evidence.views.map((view) =>
+    deviationsOf(evidence, view).map(([name, deviation, spread]) => [book.columns[name], deviation, spread]),
+  );
   const found = {};
   for (const cause of book.order) {
     const seen = seenOf(cause, evidence, book);
@@ -42,10 +45,11 @@ export function explained(evidence, book) {
       const before = book.prior[view.regime][cause] * seen * view.weight;
       for (const pattern of book.patterns[view.regime][cause]) {
         let score = before;
-        for (const [name, deviation, spread] of distances[i]) {
-          const z = (deviation - pattern[book.columns[name]]) / spread;
-          const part = 1 + (z * z) / 3;
-          score = score / (part * part);
+        for (const [column, deviation, spread] of distances[i]) {
+          const z = (deviation - pattern[column]) / spread;
+          const part = 1 + (z * z) / 7;
+          const square = part * part;
+          score = score / (square * square);
         }
         best.ways.push({ view, pattern, score });
         if (score > best.score) Object.assign(best, { score, view, pattern });
@@ -81,24 +85,33 @@ function sideOf(z, limit) {
   return z < -limit ? "low" : "usual";
 }
 
-// Readings that fit this cause better, or worse, than a healthy car.
+// Whether a reading speaks for a cause or against it: the healthy car by itself, the others beside it.
+function speaks(cause, z, patternZ, limits) {
+  if (cause === "healthy") {
+    if (Math.abs(z) <= limits.usual_z) return "for";
+    return Math.abs(z) >= limits.unusual_z ? "against" : null;
+  }
+  const here = factor(patternZ);
+  const sound = factor(z);
+  if (here >= limits.times * sound) return "for";
+  return sound >= limits.times * here ? "against" : null;
+}
+
+// Readings that fit this cause better, or worse, than a healthy car; what one has said another does not repeat.
 function fromReadings(cause, scores, evidence, book, found) {
   const limits = book.told_apart;
   const { pattern } = scores[cause];
   // Held against one middle for all causes, or a reading could lie above what is usual for one and below for another.
   const { view } = scores.healthy;
-  const { middles } = view;
+  const told = { for: [], against: [] };
   for (const [name, deviation, spread] of deviationsOf(evidence, view)) {
     const z = deviation / spread;
-    const here = factor((deviation - shiftOf(pattern, name, book)) / spread);
-    const sound = factor(z);
+    const side = speaks(cause, z, (deviation - shiftOf(pattern, name, book)) / spread, limits);
+    if (side === null || told[side].includes(book.repeats[name])) continue;
+    told[side].push(name);
     const { value, u } = evidence.measured[name];
-    const said = { code: `${name}_${sideOf(z, limits.usual_z)}`, values: { value, u, usual: middles[name][0] } };
-    if (cause === "healthy") {
-      if (Math.abs(z) <= limits.usual_z) found.for.push(said);
-      else if (Math.abs(z) >= limits.unusual_z) found.against.push(said);
-    } else if (here >= limits.times * sound) found.for.push(said);
-    else if (sound >= limits.times * here) found.against.push(said);
+    const values = { value, u, usual: view.middles[name][0] };
+    found[side].push({ code: `${name}_${sideOf(z, limits.usual_z)}`, values });
   }
 }
 

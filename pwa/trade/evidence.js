@@ -37,39 +37,37 @@ export function regimesOf(visit, test, book) {
   return found;
 }
 
-// What the middles move with, as distances from the book's own settings, and how much wider they get.
-function settingsOf(refrigerant, test, derived, rulebook) {
+// What the middles move with: distances from the book's own settings, codes, and how much wider they get.
+function settingsOf(visit, test, derived, rulebook) {
+  const { refrigerant, internal_exchanger: exchanger } = partOf(visit, "vehicle");
   const { refrigerants } = rulebook.refrigerants;
   const trust = has(refrigerants, refrigerant) ? refrigerants[refrigerant].trust : 0;
   const usual = rulebook.causes.settings;
-  const conditions = partOf(test, "conditions");
+  const { ambient_c: ambient, rpm, blower, air } = partOf(test, "conditions");
+  const { high_port, suction_at } = partOf(test, "readings");
   const load = derived.load_kj_kg;
-  const rpm = conditions.rpm;
   const sure = classOf(test, derived, rulebook)[1];
   return {
     load: load === undefined ? 0 : (load.value - usual.load_kj_kg) / 10,
     load_u: load === undefined ? usual.load_unknown_kj_kg / 10 : load.u / 10,
-    ambient: (conditions.ambient_c - usual.ambient_c) / 10,
+    ambient: (ambient - usual.ambient_c) / 10,
     rpm: absent(rpm) ? 0 : (rpm - usual.rpm) / 1000,
     rpm_u: absent(rpm) ? usual.rpm_unknown / 1000 : 0,
-    blower: conditions.blower,
-    outside: conditions.air === "outside",
-    refrigerant,
+    codes: { blower, air, refrigerant, high_port, suction_at, exchanger: exchanger === true ? "fitted" : null },
     widen: 2 - trust + (sure ? 0 : rulebook.bands.widen_unsure),
   };
 }
 
-// The middle of a row that moves with load, ambient, speed, blower and air.
+// What a row's middle moves by with load, ambient and speed, and with the codes it knows.
 function moved(row, settings) {
   let middle =
     row.centre + row.per_10_kj_kg * settings.load + row.per_10_k * settings.ambient + row.per_1000_rpm * settings.rpm;
-  if (has(row.blower, settings.blower)) middle = middle + row.blower[settings.blower];
-  if (settings.outside) middle = middle + row.outside;
-  return middle + ofRefrigerant(row, settings);
+  for (const name of Object.keys(row.by)) {
+    const code = settings.codes[name];
+    if (has(row.by[name], code)) middle = middle + row.by[name][code];
+  }
+  return middle;
 }
-
-// How far a row's middle lies elsewhere with what is in the circuit.
-const ofRefrigerant = (row, settings) => (has(row.refrigerant, settings.refrigerant) ? row.refrigerant[settings.refrigerant] : 0);
 
 function spreadOf(parts) {
   let total = 0;
@@ -79,12 +77,13 @@ function spreadOf(parts) {
 
 export function middleOf(row, band, settings) {
   if (band !== undefined && band.by === "history") return [(band.low + band.high) / 2, (band.high - band.low) / 4];
+  let middle = moved(row, settings);
   if (row.from === "band") {
     if (band === undefined) return null;
-    return [(band.low + band.high) / 2 + row.centre + ofRefrigerant(row, settings), row.spread * settings.widen];
+    middle = middle + (band.low + band.high) / 2;
   }
   const parts = [row.spread, row.per_10_kj_kg * settings.load_u, row.per_1000_rpm * settings.rpm_u];
-  return [moved(row, settings), spreadOf(parts) * settings.widen];
+  return [middle, spreadOf(parts) * settings.widen];
 }
 
 // The same middles taken from the bands themselves, null where that would tell nothing else.
@@ -188,7 +187,7 @@ export function evidenceOf(visit, test, facts, rulebook) {
   const measured = measuredOf(inputs, judged, rest, book);
   const looks = looksOf(visit, test, book);
   if (Object.keys(measured).length === 0 && Object.keys(looks).length === 0) return null;
-  const settings = settingsOf(partOf(visit, "vehicle").refrigerant, test, judged.derived, rulebook);
+  const settings = settingsOf(visit, test, judged.derived, rulebook);
   const views = viewsOf(regimesOf(visit, test, book), judged, settings, book);
   return { views, measured, looks };
 }

@@ -16,14 +16,26 @@ function changeOf(fresh, fits) {
   return moved / 2;
 }
 
-// A cause's score if the quantity read this: the best of its ways, each held against its own middle.
-function scoreAt(reading, name, cause, facts, book) {
+// What every way of the leading causes predicts for a quantity: its value, that value's spread, the way's score.
+function foretold(check, facts, book) {
+  const found = {};
+  for (const cause of facts.leading) {
+    found[cause] = facts.ways[cause].map((way) => {
+      const [middle, spread] = way.view.middles[check.quantity];
+      return [middle + shiftOf(way.pattern, check.quantity, book), Math.sqrt(spread * spread + check.u * check.u), way.score];
+    });
+  }
+  return found;
+}
+
+// A cause's score if the quantity read this: the best of its ways.
+function scoreAt(reading, ways) {
   let best = 0;
-  for (const way of facts.ways[cause]) {
-    const [middle, spread] = way.view.middles[name];
-    const z = (reading - middle - shiftOf(way.pattern, name, book)) / Math.sqrt(spread * spread + facts.u * facts.u);
-    const part = 1 + (z * z) / 3;
-    const score = way.score / (part * part);
+  for (const [value, spread, before] of ways) {
+    const z = (reading - value) / spread;
+    const part = 1 + (z * z) / 7;
+    const square = part * part;
+    const score = before / (square * square);
     if (score > best) best = score;
   }
   return best;
@@ -32,15 +44,14 @@ function scoreAt(reading, name, cause, facts, book) {
 // The change a reading brings: each leading cause in turn is true, and the reading is what it predicts.
 function byReading(check, facts, book) {
   const name = check.quantity;
-  facts.u = check.u;
+  for (const truth of facts.leading) if (facts.scores[truth].view.middles[name] === undefined) return 0;
+  const ways = foretold(check, facts, book);
   let gain = 0;
   for (const truth of facts.leading) {
-    const held = facts.scores[truth];
-    const middles = held.view.middles;
-    if (middles[name] === undefined) return 0;
-    const reading = middles[name][0] + shiftOf(held.pattern, name, book);
+    const { view, pattern } = facts.scores[truth];
+    const reading = view.middles[name][0] + shiftOf(pattern, name, book);
     const fresh = {};
-    for (const cause of facts.leading) fresh[cause] = scoreAt(reading, name, cause, facts, book);
+    for (const cause of facts.leading) fresh[cause] = scoreAt(reading, ways[cause]);
     gain = gain + facts.fits[truth] * changeOf(fresh, facts.fits);
   }
   return gain;
@@ -78,7 +89,7 @@ export function gainsOf(evidence, scores, order, book) {
   for (const [cause, fit] of leading) fits[cause] = fit / total;
   const ways = {};
   for (const [cause] of leading) ways[cause] = inReach(scores[cause], book);
-  const facts = { leading: leading.map(([cause]) => cause), fits, scores, ways, u: 0 };
+  const facts = { leading: leading.map(([cause]) => cause), fits, scores, ways };
   const found = {};
   for (const check of book.checks) {
     if (isOpen(check, evidence)) found[check.what] = (check.quantity !== undefined ? byReading : byLook)(check, facts, book);

@@ -28,6 +28,9 @@ CAUSES = (
     "icing",
 )
 REST_AIR_SHOWS_KPA = 70.0
+# Two single results differ at 95 % when they lie more than 2.8 standard uncertainties apart (ISO 5725-6:1994, 4.1,
+# 1.96 times the root of two; from memory).
+DIFFERENT = 2.8
 READING_SETS = ("gauges", "lines", "all")
 
 
@@ -68,10 +71,10 @@ def faulty(rng: Random, cause: str, severity: float, settings: Settings) -> tupl
     return table[cause], settings
 
 
-def _signs(scene: Sick) -> dict[str, tuple[bool, float, float]]:
+def _signs(scene: Sick, twin: bool = False) -> dict[str, tuple[bool, float, float]]:
     """Each thing to see or hear: whether it is there, the chance to notice it, the chance to imagine it."""
-    state, faults = scene.states[0], scene.faults
-    fan = scene.settings[0].fan
+    state, fan = scene.states[twin], scene.settings[twin].fan
+    faults = NO_FAULT if twin else scene.faults
     valve = scene.car.metering.kind == "expansion_valve"
     return {
         "weak_air": (state.air_share < 0.72, 0.9, 0.03),
@@ -118,7 +121,8 @@ def checked(rng: Random, scene: Sick, cause: str, readings: str, seen: list[str]
 
 
 def _real(code: str, scene: Sick) -> bool:
-    return _signs(scene)[code][0]
+    """Whether a sight is there, and is not there on the healthy twin."""
+    return _signs(scene)[code][0] and not _signs(scene, twin=True)[code][0]
 
 
 def _rest(rng: Random, reader: Reader, car: Car, faults: Faults, weather: Weather) -> Json:
@@ -156,10 +160,10 @@ def _single(reader: Reader, state: State, settings: Settings, car: Car, readings
 
 
 def _limit(name: str, other: float, tools: Instruments) -> float:
-    """How far a true reading must move to be seen: two standard uncertainties, or what a person would notice."""
-    warm = max(2.0 * tools.thermometer_c / sqrt(3.0), 1.0)
+    """How far a true reading must move to be seen: what two readings differ by, or what a person would notice."""
+    warm = max(DIFFERENT * tools.thermometer_c / sqrt(3.0), 1.0)
     if name.endswith("_kpa_g"):
-        return 2.0 * tools.u_kpa("low" if name.startswith("low") else "high")
+        return DIFFERENT * tools.u_kpa("low" if name.startswith("low") else "high")
     if name.endswith("_c"):
         return warm if name.startswith(("vent", "return")) else 1.5 * warm
     return 0.4 * other + 3.0 if name in ("on_s", "off_s") else 12.0
