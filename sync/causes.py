@@ -164,9 +164,9 @@ def _speaks(cause: str, z: float, pattern_z: float, limits: Found) -> str | None
             return "for"
         return "against" if abs(z) >= limits["unusual_z"] else None
     here, sound = factor(pattern_z), factor(z)
-    if here >= limits["times"] * sound:
+    if here >= limits["reading_times"] * sound:
         return "for"
-    return "against" if sound >= limits["times"] * here else None
+    return "against" if sound >= limits["reading_times"] * here else None
 
 
 def _from_readings(cause: str, scores: Found, evidence: Found, book: Found, found: Found) -> None:

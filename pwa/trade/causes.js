@@ -93,8 +93,8 @@ function speaks(cause, z, patternZ, limits) {
   }
   const here = factor(patternZ);
   const sound = factor(z);
-  if (here >= limits.times * sound) return "for";
-  return sound >= limits.times * here ? "against" : null;
+  if (here >= limits.reading_times * sound) return "for";
+  return sound >= limits.reading_times * here ? "against" : null;
 }
 
 // Readings that fit this cause better, or worse, than a healthy car; what one has said another does not repeat.
