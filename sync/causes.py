@@ -8,26 +8,10 @@ from __future__ import annotations
 from math import sqrt
 from typing import Any
 
-from sync.evidence import evidence_of, often_of, shift_of
+from sync.evidence import evidence_of, factor, often_of, shift_of
 from sync.nextcheck import next_check_of
 
 Found = dict[str, Any]
-
-
-def factor(z: float) -> float:
-    """How well a deviation of z standard uncertainties agrees: 1 at none, falling slowly far out.
-
-    Args:
-        z: distance in standard uncertainties [1]
-
-    Returns:
-        1 / (1 + z²/7)⁴, the shape of Student's t with seven degrees of freedom [1]
-
-    Source: Lange, Little and Taylor 1989, robust modelling with the t distribution, from memory.
-    """
-    part = 1.0 + z * z / 7.0
-    square = part * part
-    return 1.0 / (square * square)
 
 
 def deviations_of(evidence: Found, view: Found) -> list[tuple[str, float, float]]:
@@ -92,10 +76,7 @@ def explained(evidence: Found, book: Found) -> Found:
             for pattern in book["patterns"][view["regime"]][cause]:
                 score = before
                 for column, deviation, spread in distances[i]:
-                    z = (deviation - pattern[column]) / spread
-                    part = 1.0 + z * z / 7.0
-                    square = part * part
-                    score = score / (square * square)
+                    score = score * factor((deviation - pattern[column]) / spread)
                 best["ways"].append({"view": view, "pattern": pattern, "score": score})
                 if score > best["score"]:
                     best.update(score=score, view=view, pattern=pattern)

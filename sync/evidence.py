@@ -14,6 +14,22 @@ from sync.inputs import Inputs
 Found = dict[str, Any]
 
 
+def factor(z: float) -> float:
+    """How well a deviation of z standard uncertainties agrees: 1 at none, falling slowly far out.
+
+    Args:
+        z: distance in standard uncertainties [1]
+
+    Returns:
+        1 / (1 + z²/7)⁴, the shape of Student's t with seven degrees of freedom [1]
+
+    Source: Lange, Little and Taylor 1989, robust modelling with the t distribution, from memory.
+    """
+    part = 1.0 + z * z / 7.0
+    square = part * part
+    return 1.0 / (square * square)
+
+
 def often_of(row: Found, cause: str) -> float:
     """How often a sight is noticed with a cause.
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 from math import sqrt
 from typing import Any
 
-from sync.evidence import often_of, shift_of
+from sync.evidence import factor, often_of, shift_of
 
 Found = dict[str, Any]
 
@@ -61,10 +61,7 @@ def _at(reading: float, ways: list[tuple[float, float, float]]) -> float:
     """A cause's score if the quantity read this: the best of its ways."""
     best = 0.0
     for value, spread, before in ways:
-        z = (reading - value) / spread
-        part = 1.0 + z * z / 7.0
-        square = part * part
-        score = before / (square * square)
+        score = before * factor((reading - value) / spread)
         if score > best:
             best = score
     return best

@@ -1,14 +1,8 @@
 // All causes ranked by how well each explains one test, with what speaks for and against it.
 // Twin of sync/causes.py; patterns, priors and sights are rulebook data. Fits compare causes, they are no chances.
 
-import { evidenceOf, oftenOf, shiftOf } from "./evidence.js";
+import { evidenceOf, factor, oftenOf, shiftOf } from "./evidence.js";
 import { nextCheckOf } from "./nextcheck.js";
-
-export function factor(z) {
-  const part = 1 + (z * z) / 7;
-  const square = part * part;
-  return 1 / (square * square);
-}
 
 export function deviationsOf(evidence, view) {
   const found = [];
@@ -46,10 +40,7 @@ export function explained(evidence, book) {
       for (const pattern of book.patterns[view.regime][cause]) {
         let score = before;
         for (const [column, deviation, spread] of distances[i]) {
-          const z = (deviation - pattern[column]) / spread;
-          const part = 1 + (z * z) / 7;
-          const square = part * part;
-          score = score / (square * square);
+          score = score * factor((deviation - pattern[column]) / spread);
         }
         best.ways.push({ view, pattern, score });
         if (score > best.score) Object.assign(best, { score, view, pattern });

@@ -8,6 +8,13 @@ const has = (rows, key) => !absent(key) && Object.prototype.hasOwnProperty.call(
 
 const listOf = (object, name) => (absent(object[name]) ? [] : object[name]);
 
+// How well a deviation of z standard uncertainties agrees: 1 at none, falling slowly far out.
+export function factor(z) {
+  const part = 1 + (z * z) / 7;
+  const square = part * part;
+  return 1 / (square * square);
+}
+
 // How far a pattern moves a quantity.
 export const shiftOf = (pattern, name, book) => pattern[book.columns[name]];
 

@@ -1,7 +1,7 @@
 // The one check that would tell more, a minute of its cost, about what ails the car than any other.
 // Twin of sync/nextcheck.py; checks, what they cost and what they rest on are rulebook data. It ranks no cause.
 
-import { oftenOf, shiftOf } from "./evidence.js";
+import { factor, oftenOf, shiftOf } from "./evidence.js";
 
 // The ways of a cause that another reading may still bring to the front.
 const inReach = (held, book) => held.ways.filter((way) => way.score * book.told_apart.behind >= held.score);
@@ -32,10 +32,7 @@ function foretold(check, facts, book) {
 function scoreAt(reading, ways) {
   let best = 0;
   for (const [value, spread, before] of ways) {
-    const z = (reading - value) / spread;
-    const part = 1 + (z * z) / 7;
-    const square = part * part;
-    const score = before / (square * square);
+    const score = before * factor((reading - value) / spread);
     if (score > best) best = score;
   }
   return best;
