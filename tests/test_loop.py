@@ -253,12 +253,12 @@ def test_cases_are_sound_visits(cause: str, readings: str) -> None:
         assert truth["true"] == truth["healthy"]
 
 
-def test_a_fault_shows_where_two_readings_would_differ() -> None:
-    """ISO 5725-6:1994, 4.1, from memory: 2.8 standard deviations; 3,500 kPa of class 1.6 have 32.3 kPa, so 90.5 kPa."""
+def test_a_fault_shows_beyond_twice_what_the_instrument_leaves_open() -> None:
+    """JCGM 100:2008, 6.3.3: twice the standard uncertainty; 3,500 kPa of class 1.6 have 32.3 kPa, so 64.7 kPa."""
     tools = replace(draw_instruments(Random(1)), high_span_kpa=3500.0, class_pct=1.6)
     healthy = {"high_kpa_g": 1200.0, "vent_c": 6.0, "running": "steady"}
-    assert not shows(healthy | {"high_kpa_g": 1289.0}, healthy, tools)
-    assert shows(healthy | {"high_kpa_g": 1292.0}, healthy, tools)
+    assert not shows(healthy | {"high_kpa_g": 1264.0}, healthy, tools)
+    assert shows(healthy | {"high_kpa_g": 1266.0}, healthy, tools)
     assert shows(healthy | {"running": "cycling"}, healthy, tools)
 
 

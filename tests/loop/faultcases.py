@@ -28,9 +28,6 @@ CAUSES = (
     "icing",
 )
 REST_AIR_SHOWS_KPA = 70.0
-# Two single results differ at 95 % when they lie more than 2.8 standard uncertainties apart (ISO 5725-6:1994, 4.1,
-# 1.96 times the root of two; from memory).
-DIFFERENT = 2.8
 READING_SETS = ("gauges", "lines", "all")
 
 
@@ -160,10 +157,10 @@ def _single(reader: Reader, state: State, settings: Settings, car: Car, readings
 
 
 def _limit(name: str, other: float, tools: Instruments) -> float:
-    """How far a true reading must move to be seen: what two readings differ by, or what a person would notice."""
-    warm = max(DIFFERENT * tools.thermometer_c / sqrt(3.0), 1.0)
+    """How far a true reading must move to be seen: two standard uncertainties, or what a person would notice."""
+    warm = max(2.0 * tools.thermometer_c / sqrt(3.0), 1.0)
     if name.endswith("_kpa_g"):
-        return DIFFERENT * tools.u_kpa("low" if name.startswith("low") else "high")
+        return 2.0 * tools.u_kpa("low" if name.startswith("low") else "high")
     if name.endswith("_c"):
         return warm if name.startswith(("vent", "return")) else 1.5 * warm
     return 0.4 * other + 3.0 if name in ("on_s", "off_s") else 12.0
