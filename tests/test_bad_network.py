@@ -78,8 +78,7 @@ def test_what_was_filed_stays_filed_when_the_receipts_are_lost(handset: Phone, s
     """The check after a send is cut off: nothing goes back to waiting for it, and the next check says so, too."""
     page = handset.open(proxy.url)
     proxy.rule = lambda method, path: Trouble("cut") if path.startswith("/receipts") else None
-    start_visit(page)
-    write(page, "Customer", "M. Okafor")
+    start_visit(page, "M. Okafor")
     to_day(page)
     send(page)
     expect(page.locator("#tally")).to_have_text("1 visit captured, 1 filed, 0 waiting, 0 refused.")
@@ -104,8 +103,7 @@ def test_what_was_asked_for_is_not_answered_for_by_another_send(
     """The page carries by itself when "Send now" is pressed: it says that it sends until that send, too, is done."""
     page = handset.open(proxy.url)
     proxy.rule = on_sync(Trouble("delay", 3))
-    start_visit(page)
-    write(page, "Customer", "M. Okafor")
+    start_visit(page, "M. Okafor")
     to_day(page)
     page.evaluate(TOLD)
     send(page)
@@ -119,8 +117,7 @@ def test_a_batch_cut_in_its_body_is_filed_by_the_next(handset: Phone, service: S
     """The desk saw half a batch: it files none of it, the phone learns nothing, and all of it comes again."""
     page = handset.open(proxy.url)
     proxy.rule = on_sync(Trouble("cut_body", 300))
-    visit = start_visit(page)
-    write(page, "Customer", "M. Okafor")
+    visit = start_visit(page, "M. Okafor")
     to_day(page)
     send(page)
     expect(page.locator("#tally")).to_contain_text("0 filed, 1 waiting")
@@ -139,8 +136,7 @@ def test_a_line_damaged_on_its_way_waits_and_goes_again(handset: Phone, service:
     """The desk names it as damaged: nothing is wrong with the copy on the phone, so it is neither refused nor lost."""
     page = handset.open(proxy.url)
     proxy.rule = on_sync(Trouble("damage", 20))
-    visit = start_visit(page)
-    write(page, "Customer", "M. Okafor")
+    visit = start_visit(page, "M. Okafor")
     to_day(page)
     send(page)
     expect(page.locator("#tally")).to_have_text("1 visit captured, 0 filed, 1 waiting, 0 refused.")

@@ -44,8 +44,7 @@ def test_a_visit_outlives_the_server_and_the_browser(
 
     page.reload()
     ready_offline(page)
-    visit = start_visit(page)
-    write(page, "Customer", "M. Okafor")
+    visit = start_visit(page, "M. Okafor")
     write(page, "Where the vehicle stands", "Wren Lane 4, Alder Coast")
     in_unit(page, "Altitude", "ft")
     write(page, "Altitude", "2000")

@@ -27,8 +27,7 @@ def test_a_calibration_that_ran_out_is_said_before_the_first_reading(handset: Ph
     """On the cautions and on the test before, for that instrument; the visit carries both days to the desk."""
     page = handset.open(service.url)
     calibrate(page)
-    visit = start_visit(page)
-    write(page, "Customer", "M. Okafor")
+    visit = start_visit(page, "M. Okafor")
     for step in ("Cautions", "Before"):
         go_to(page, step)
         expect(page.get_by_text(PAST)).to_be_visible()
@@ -50,8 +49,7 @@ def test_a_new_day_reaches_a_visit_that_was_begun(handset: Phone, service: Servi
     """Set in the settings it is offered where the old one is named, taken over by a tap, and filed with the visit."""
     page = handset.open(service.url)
     calibrate(page)
-    visit = start_visit(page)
-    write(page, "Customer", "M. Okafor")
+    visit = start_visit(page, "M. Okafor")
     go_to(page, "Cautions")
     expect(page.get_by_text(PAST)).to_be_visible()
     to_day(page)

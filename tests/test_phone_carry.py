@@ -18,7 +18,7 @@ from sync import bundles
 from sync.photos import PhotoStore
 from tests.browser import Phone
 from tests.conftest import LAYBY, PATIENCE_S, Service
-from tests.hands import filed, go_to, start_visit, to_day, write
+from tests.hands import filed, go_to, start_visit, to_day
 from tests.ops import Phone as OtherPhone
 from tests.ops import line_of
 from tests.test_phone_photos import kept, photograph, shown, take
@@ -56,8 +56,7 @@ def with_a_visit_out_of_reach(handset: Phone, service: Service) -> tuple[Page, s
     page = handset.open(service.url)
     expect(page.locator("#offline")).to_contain_text("works offline")
     service.stop()
-    visit = start_visit(page)
-    write(page, "Customer", "M. Okafor")
+    visit = start_visit(page, "M. Okafor")
     to_day(page)
     expect(page.locator("#tally")).to_contain_text("0 filed, 1 waiting")
     return page, visit

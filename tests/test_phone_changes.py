@@ -59,8 +59,7 @@ def heads(page: Page, visit: str) -> dict[str, Any]:
 def test_what_the_desk_corrects_shows_on_the_phone_and_both_hold_the_same(handset: Phone, service: Service) -> None:
     """A plate set right at the desk, an entry that disagrees with the phone's: told, shown, settled; no entry lost."""
     page = handset.open(service.url)
-    visit = start_visit(page)
-    write(page, "Customer", "M. Okafor")
+    visit = start_visit(page, "M. Okafor")
     go_to(page, "Vehicle")
     write(page, "Plate", "LT 482")
     to_day(page)
@@ -90,8 +89,7 @@ def test_what_the_desk_corrects_shows_on_the_phone_and_both_hold_the_same(handse
 def test_an_open_visit_takes_in_what_others_did(handset: Phone, service: Service) -> None:
     """While a person types the page stands still; what they type disagrees openly with what they had not seen."""
     page = handset.open(service.url)
-    visit = start_visit(page)
-    write(page, "Customer", "M. Okafor")
+    visit = start_visit(page, "M. Okafor")
     to_day(page)
     send(page)
     page.get_by_role("link", name=re.compile("M. Okafor")).click()
@@ -113,8 +111,7 @@ def test_an_open_visit_takes_in_what_others_did(handset: Phone, service: Service
 def test_the_day_says_how_each_sheet_stands(handset: Phone, service: Service) -> None:
     """Approved at the desk: the approval and the state of the sheet reach the phone."""
     page = handset.open(service.url)
-    visit = start_visit(page)
-    write(page, "Customer", "M. Okafor")
+    visit = start_visit(page, "M. Okafor")
     go_to(page, "Result")
     page.get_by_role("button", name="Finish the visit").click()
     send(page)
@@ -144,8 +141,7 @@ def take_test(page: Page) -> None:
 def test_a_test_marked_healthy_becomes_the_yardstick_of_the_next_visit(handset: Phone, service: Service) -> None:
     """Marked on the phone, worked out at the desk, told by it, written into the next visit by an ordinary entry."""
     page = handset.open(service.url)
-    first = start_visit(page)
-    write(page, "Customer", "M. Okafor")
+    first = start_visit(page, "M. Okafor")
     write(page, "Altitude", "0")
     take_test(page)
     go_to(page, "Result")
@@ -179,8 +175,7 @@ def test_a_test_marked_healthy_becomes_the_yardstick_of_the_next_visit(handset: 
 def test_a_known_customer_is_offered_as_the_desk_has_corrected_it(handset: Phone, service: Service) -> None:
     """Known again by the telephone number; the address is the one that the desk set right."""
     page = handset.open(service.url)
-    first = start_visit(page)
-    write(page, "Customer", "M. Okafor")
+    first = start_visit(page, "M. Okafor")
     write(page, "Telephone", "555-0123")
     write(page, "Address", "Wren Lane 4")
     go_to(page, "Result")
@@ -222,8 +217,7 @@ def test_customers_that_the_desk_joined_are_offered_as_one(handset: Phone, servi
     to_day(page)
     ask(service, "merge", *ids)
     send(page)
-    third = start_visit(page)
-    write(page, "Customer", "555-0123")
+    third = start_visit(page, "555-0123")
     expect(offers).to_have_text(["M. Okafor-Lane, 555-0188"])
     offers.click()
     go_to(page, "Result")
@@ -270,8 +264,7 @@ def test_what_was_erased_at_the_desk_goes_unless_it_still_has_to_be_filed(handse
 def test_a_line_that_came_damaged_is_not_taken(handset: Phone, service: Service) -> None:
     """Its hash does not fit: the sound line beside it is kept, the cursor stays, and it is told again."""
     page = handset.open(service.url)
-    visit = start_visit(page)
-    write(page, "Customer", "M. Okafor")
+    visit = start_visit(page, "M. Okafor")
     to_day(page)
     other = Other("bbbb", ms=4_000_000_000_000)
     lines = [line_of(other.test(visit, name, vent_c=7)).decode().strip() for name in ("b1", "b2")]

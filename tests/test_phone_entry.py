@@ -192,8 +192,7 @@ def test_the_barcode_key_is_there_where_the_browser_reads_barcodes(
 def test_customers_and_vehicles_are_offered_from_the_phones_own_records(handset: Phone, service: Service) -> None:
     """Two letters of a name offer the earlier customer with all that is known, and then that customer's vehicle."""
     page = handset.open(service.url)
-    first = start_visit(page)
-    write(page, "Customer", "M. Okafor")
+    first = start_visit(page, "M. Okafor")
     write(page, "Telephone", "555-0123")
     go_to(page, "Vehicle")
     write(page, "Plate", "LT 482")
@@ -202,8 +201,7 @@ def test_customers_and_vehicles_are_offered_from_the_phones_own_records(handset:
     choose(page, "Refrigerant in it now", "R-134a")
     write(page, "Charge", "480")
     to_day(page)
-    second = start_visit(page)
-    write(page, "Customer", "ok")
+    second = start_visit(page, "ok")
     page.get_by_role("button", name="M. Okafor, 555-0123").click()
     expect(page.get_by_label("Customer", exact=True)).to_have_value("M. Okafor")
     expect(page.get_by_label("Telephone", exact=True)).to_have_value("555-0123")
@@ -273,8 +271,7 @@ def test_every_code_a_person_may_tap_has_its_words_in_the_rulebook(rulebook: dic
 def test_a_visit_opens_where_it_stands(handset: Phone, service: Service) -> None:
     """At the step that the day names: cautions to confirm, then the test before, then the work."""
     page = handset.open(service.url)
-    start_visit(page)
-    write(page, "Customer", "M. Okafor")
+    start_visit(page, "M. Okafor")
     go_to(page, "Vehicle")
     write(page, "Plate", "LT 482")
     for waits, step in (("cautions to confirm", "Cautions"), ("test before the work to take", "Before")):

@@ -92,8 +92,7 @@ def test_an_erased_visit_says_why_it_waits_and_goes_only_when_told_to(handset: P
 def test_only_a_visit_that_the_desk_called_erased_can_be_removed(handset: Phone, service: Service) -> None:
     """Asked for another visit the store refuses and keeps all of it."""
     page = handset.open(service.url)
-    visit = start_visit(page)
-    write(page, "Customer", "M. Okafor")
+    visit = start_visit(page, "M. Okafor")
     to_day(page)
     expect(page.locator("#tally")).to_have_text(re.compile("1 visit captured"))
     before = page.evaluate(HELD)

@@ -85,8 +85,7 @@ def test_a_clock_that_is_decades_off_and_jumps_files_all_the_same(handset: Phone
     page = handset.open("about:blank")
     page.clock.install(time="1999-12-31T23:59:30+00:00")
     handset.go(page, service.url)
-    visit = start_visit(page)
-    write(page, "Customer", "M. Okafor")
+    visit = start_visit(page, "M. Okafor")
     go_to(page, "Vehicle")
     for moment, plate in (("2026-07-14T10:00:00+01:00", "LT 48"), ("2011-01-01T00:00:00+00:00", "LT 482")):
         page.clock.set_system_time(moment)
@@ -160,8 +159,7 @@ MANY = """async ([visit, count]) => {
 def test_a_phone_with_more_receipts_than_one_answer_holds_sends_nothing_again(handset: Phone, service: Service) -> None:
     """Some weeks' entries, filed and checked as a whole: all stay filed, and no later send carries one of them."""
     page = handset.open(service.url)
-    visit = start_visit(page)
-    write(page, "Customer", "M. Okafor")
+    visit = start_visit(page, "M. Okafor")
     to_day(page)
     page.evaluate(MANY, [visit, 1020])
     send_once(page)  # the day that stands there does not know of them yet

@@ -33,8 +33,7 @@ def short_code(service: Service) -> str:
 
 def captured(page: Page) -> str:
     """One visit captured and left for the day; its id."""
-    visit = start_visit(page)
-    write(page, "Customer", "M. Okafor")
+    visit = start_visit(page, "M. Okafor")
     to_day(page)
     expect(page.locator("#tally")).to_contain_text("1 visit captured")
     return visit
@@ -192,8 +191,7 @@ def test_a_phone_that_is_shut_out_pauses_clears_nothing_and_goes_on(handset: Pho
     page.get_by_role("button", name="Send now").click()
     expect(page.locator("#tally")).to_contain_text("1 filed, 0 waiting")
     layby(service, "devices", "--revoke", remembered(page)["device"])
-    second = start_visit(page)
-    write(page, "Customer", "R. Sandoval")
+    second = start_visit(page, "R. Sandoval")
     to_day(page)
     page.get_by_role("button", name="Send now").click()
     expect(page.locator("#status")).to_contain_text("The desk no longer knows this phone. Sending is paused")

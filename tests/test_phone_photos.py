@@ -143,8 +143,7 @@ def test_a_full_phone_keeps_the_text_and_refuses_the_photo(handset: Phone, servi
     """With little room left a photo is refused with the reason, while texts are still saved."""
     page = handset.open(service.url)
     ready_offline(page)
-    visit = start_visit(page)
-    write(page, "Customer", "M. Okafor")
+    visit = start_visit(page, "M. Okafor")
     saved(page)
     handset.close()
     page = handset.open("about:blank")
@@ -185,8 +184,7 @@ def test_a_photo_that_does_not_fit_leaves_no_operation_behind(handset: Phone, se
     """Bytes and operation are one transaction: when the disk is full, neither is kept, and what stood stands."""
     page = handset.open(service.url)
     ready_offline(page)
-    visit = start_visit(page)
-    write(page, "Customer", "M. Okafor")
+    visit = start_visit(page, "M. Okafor")
     go_to(page, "Vehicle")
     handset.close()
     page = handset.open("about:blank")

@@ -59,8 +59,7 @@ def test_a_newer_page_waits_until_a_person_takes_it(handset: Phone, service: Ser
     page = handset.open(service.url)
     ready_offline(page)
     first = version_of(page)
-    visit = start_visit(page)
-    write(page, "Customer", "M. Okafor")
+    visit = start_visit(page, "M. Okafor")
     saved(page)
     service.stop()
     with newer_desk(service, tmp_path):
@@ -93,8 +92,7 @@ def test_an_upgrade_of_the_phones_database_keeps_what_waits(handset: Phone, serv
     page = handset.open(service.url)
     ready_offline(page)
     service.stop()
-    start_visit(page)
-    write(page, "Customer", "M. Okafor")
+    start_visit(page, "M. Okafor")
     go_to(page, "Vehicle")
     write(page, "Year", "two thousand")
     saved(page)
@@ -108,8 +106,7 @@ def test_a_full_disk_loses_no_word_on_the_screen(handset: Phone, service: Servic
     """When the browser has no room left the page says that it was not saved, keeps the text, and saves it later."""
     page = handset.open(service.url)
     ready_offline(page)
-    visit = start_visit(page)
-    write(page, "Customer", "M. Okafor")
+    visit = start_visit(page, "M. Okafor")
     saved(page)
     handset.close()
     page = handset.open("about:blank")  # the browser looks at the room left anew, before the page's first write

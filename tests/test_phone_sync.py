@@ -35,8 +35,7 @@ from tests.hands import (
 def test_an_operation_carries_only_what_changed_on_what_it_saw(handset: Phone, service: Service) -> None:
     """A corrected reading is one leaf on the operation that last set it; an untouched step writes nothing."""
     page = handset.open(service.url)
-    visit = start_visit(page)
-    write(page, "Customer", "M. Okafor")
+    visit = start_visit(page, "M. Okafor")
     go_to(page, "Work")
     page.get_by_role("button", name="Condenser cleaned").click()
     go_to(page, "Customer and place")
@@ -66,8 +65,7 @@ def test_a_lost_reply_files_nothing_twice(handset: Phone, service: Service) -> N
 
     page.route("**/sync", lose)
     page.goto(service.url)
-    visit = start_visit(page)
-    write(page, "Customer", "M. Okafor")
+    visit = start_visit(page, "M. Okafor")
     to_day(page)
     page.get_by_role("button", name="Send now").click()
     expect(page.locator("#status")).to_contain_text("The desk does not answer.")
@@ -84,8 +82,7 @@ def test_a_lost_reply_files_nothing_twice(handset: Phone, service: Service) -> N
 def test_what_the_desk_has_lost_waits_again(handset: Phone, service: Service, folder: Path) -> None:
     """Filed here but missing from the receipts: the entry goes back to waiting and is sent again."""
     page = handset.open(service.url)
-    visit = start_visit(page)
-    write(page, "Customer", "M. Okafor")
+    visit = start_visit(page, "M. Okafor")
     hand_in(page)
     service.kill()
     lost = folder.rename(folder.with_name("lost"))
@@ -116,8 +113,7 @@ REFUSED = """async ([visit]) => {
 def test_a_refused_entry_is_kept_told_and_mended(handset: Phone, service: Service) -> None:
     """A fault of shape comes back as refused; the visit says where, and a mending files the rest of the entry."""
     page = handset.open(service.url)
-    visit = start_visit(page)
-    write(page, "Customer", "M. Okafor")
+    visit = start_visit(page, "M. Okafor")
     to_day(page)
     page.evaluate(REFUSED, [visit])  # a page of an older make, say: the form itself writes no such entry
     page.get_by_role("button", name="Send now").click()
@@ -138,8 +134,7 @@ def test_a_refused_entry_is_kept_told_and_mended(handset: Phone, service: Servic
 def test_two_entries_that_disagree_stand_side_by_side_and_a_person_settles(handset: Phone, service: Service) -> None:
     """Two tabs change one field without having seen each other: both values are shown, one tap settles it."""
     page = handset.open(service.url)
-    visit = start_visit(page)
-    write(page, "Customer", "M. Okafor")
+    visit = start_visit(page, "M. Okafor")
     go_to(page, "Vehicle")
     assert handset.context is not None
     other = handset.context.new_page()
@@ -164,8 +159,7 @@ def test_a_file_carried_by_hand_holds_what_waits(handset: Phone, service: Servic
     page = handset.open(service.url)
     ready_offline(page)
     service.stop()
-    start_visit(page)
-    write(page, "Customer", "M. Okafor")
+    start_visit(page, "M. Okafor")
     to_day(page)
     with page.expect_download() as taken:
         page.get_by_role("button", name="Take out a file").click()
@@ -215,8 +209,7 @@ def test_lists_reach_the_desk_with_what_was_typed_for_them(handset: Phone, servi
 def test_a_signature_binds_the_entries_it_was_given_for(handset: Phone, service: Service) -> None:
     """The strokes arrive as drawn, with the SHA-256 over the digests of every op line kept until then."""
     page = handset.open(service.url)
-    visit = start_visit(page)
-    write(page, "Customer", "M. Okafor")
+    visit = start_visit(page, "M. Okafor")
     go_to(page, "Result")
     sign(page)
     page.get_by_role("button", name="Keep the signature").click()
