@@ -159,9 +159,12 @@ def _from_readings(cause: str, scores: Found, evidence: Found, book: Found, foun
     for name, deviation, spread in deviations_of(evidence, view):
         z = deviation / spread
         side = _speaks(cause, z, (deviation - shift_of(pattern, name, book)) / spread, limits)
-        if side is None or (name in book["repeats"] and book["repeats"][name] in told[side]):
+        if side is None:
             continue
+        repeated = any(other in told[side] for other in book["repeats"].get(name, []))
         told[side].append(name)
+        if repeated:
+            continue
         measured = evidence["measured"][name]
         values = {"value": measured["value"], "u": measured["u"], "usual": view["middles"][name][0]}
         found[side].append({"code": name + "_" + _side(z, limits["usual_z"]), "values": values})

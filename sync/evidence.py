@@ -10,6 +10,7 @@ from typing import Any
 
 from sync.bands import class_of
 from sync.inputs import Inputs
+from sync.joined import joined_of
 
 Found = dict[str, Any]
 
@@ -122,6 +123,8 @@ def _settings(visit: Found, test: Found, derived: Found, rulebook: Found) -> Fou
             "high_port": readings.get("high_port"),
             "suction_at": readings.get("suction_at"),
             "exchanger": "fitted" if vehicle.get("internal_exchanger") is True else None,
+            "compressor": vehicle.get("compressor") or "unknown",
+            "metering": vehicle.get("metering"),
         },
         "widen": 2.0 - trust + (0.0 if sure else rulebook["bands"]["widen_unsure"]),
     }
@@ -228,6 +231,7 @@ def _measured(inputs: Inputs, judged: Found, rest: Found | None, book: Found) ->
     """Values with their standard uncertainties for every quantity that bears on a cause and can be trusted."""
     found: Found = {}
     doubted = _doubted(judged["faults"])
+    taken = {**judged["derived"], **joined_of(inputs, judged["derived"], book["least"])}
     for name in book["rests_on"]:
         usable = True
         for field in book["rests_on"][name]:
@@ -238,8 +242,8 @@ def _measured(inputs: Inputs, judged: Found, rest: Found | None, book: Found) ->
         if name == "vent_c":
             if "vent_c" in inputs.values:
                 found[name] = {"value": inputs.values["vent_c"], "u": inputs.u["vent_c"]}
-        elif name in judged["derived"]:
-            found[name] = {"value": judged["derived"][name]["value"], "u": judged["derived"][name]["u"]}
+        elif name in taken:
+            found[name] = {"value": taken[name]["value"], "u": taken[name]["u"]}
     if rest is not None and rest["excess_kpa"] is not None and rest["finding"] in book["rest"]["findings"]:
         found["rest_excess_kpa"] = {"value": rest["excess_kpa"]["value"], "u": rest["excess_kpa"]["u"]}
     return found

@@ -87,8 +87,11 @@ def evidence(item: Entry, book: Entry, phrases: Phrases) -> str:
 
 
 def _figure(code: str, value: float, phrases: Phrases) -> str:
-    if code.startswith("on_share"):
+    as_what = words_of(phrases)["figures"].get(code.rsplit("_", 1)[0])
+    if as_what == "percent":
         return f"{phrases.number(100.0 * value, 0)}\u00a0%"
+    if as_what == "times":
+        return phrases.number(value, 1)
     if "_kpa" in code:
         return phrases.measure("pressure", value)
     return phrases.measure("temperature_difference" if "_k_" in code else "temperature", value)

@@ -15,14 +15,20 @@ function leadingOf({ causes, undecided }, rulebook) {
   return causes.slice(0, LEADING).filter((cause) => cause.fit >= near * causes[0].fit);
 }
 
-function figure(code, value, speak) {
-  if (code.startsWith("on_share")) return `${speak.bare("percent", 100 * value)} %`;
+function figure(code, value, words, speak) {
+  const as = words.figures[code.slice(0, code.lastIndexOf("_"))];
+  if (as === "percent") return `${speak.bare("percent", 100 * value)} %`;
+  if (as === "times") return value.toFixed(1);
   if (code.includes("_kpa")) return speak.pressure(value);
   return code.includes("_k_") ? speak.difference(value) : speak.temperature(value);
 }
 
 const evidenceWords = ({ code, values }, words, speak) =>
-  sentenceCase(words.evidence[code].replace("{value}", figure(code, values.value, speak)).replace("{usual}", figure(code, values.usual, speak)));
+  sentenceCase(
+    words.evidence[code]
+      .replace("{value}", figure(code, values.value, words, speak))
+      .replace("{usual}", figure(code, values.usual, words, speak)),
+  );
 
 const meaning = (text) => el("p", { class: "meaning" }, text);
 

@@ -98,8 +98,10 @@ function fromReadings(cause, scores, evidence, book, found) {
   for (const [name, deviation, spread] of deviationsOf(evidence, view)) {
     const z = deviation / spread;
     const side = speaks(cause, z, (deviation - shiftOf(pattern, name, book)) / spread, limits);
-    if (side === null || told[side].includes(book.repeats[name])) continue;
+    if (side === null) continue;
+    const repeated = (book.repeats[name] ?? []).some((other) => told[side].includes(other));
     told[side].push(name);
+    if (repeated) continue;
     const { value, u } = evidence.measured[name];
     const values = { value, u, usual: view.middles[name][0] };
     found[side].push({ code: `${name}_${sideOf(z, limits.usual_z)}`, values });

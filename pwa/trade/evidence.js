@@ -3,6 +3,7 @@
 
 import { classOf } from "./bands.js";
 import { absent, partOf } from "./inputs.js";
+import { joinedOf } from "./joined.js";
 
 const has = (rows, key) => !absent(key) && Object.prototype.hasOwnProperty.call(rows, key);
 
@@ -46,7 +47,7 @@ export function regimesOf(visit, test, book) {
 
 // What the middles move with: distances from the book's own settings, codes, and how much wider they get.
 function settingsOf(visit, test, derived, rulebook) {
-  const { refrigerant, internal_exchanger: exchanger } = partOf(visit, "vehicle");
+  const { refrigerant, internal_exchanger: fitted, compressor, metering } = partOf(visit, "vehicle");
   const { refrigerants } = rulebook.refrigerants;
   const trust = has(refrigerants, refrigerant) ? refrigerants[refrigerant].trust : 0;
   const usual = rulebook.causes.settings;
@@ -60,7 +61,11 @@ function settingsOf(visit, test, derived, rulebook) {
     ambient: (ambient - usual.ambient_c) / 10,
     rpm: absent(rpm) ? 0 : (rpm - usual.rpm) / 1000,
     rpm_u: absent(rpm) ? usual.rpm_unknown / 1000 : 0,
-    codes: { blower, air, refrigerant, high_port, suction_at, exchanger: exchanger === true ? "fitted" : null },
+    codes: {
+      blower, air, refrigerant, high_port, suction_at, metering,
+      exchanger: fitted === true ? "fitted" : null,
+      compressor: absent(compressor) || compressor === "" ? "unknown" : compressor,
+    },
     widen: 2 - trust + (sure ? 0 : rulebook.bands.widen_unsure),
   };
 }
@@ -126,13 +131,14 @@ export function viewsOf(regimes, judged, settings, book) {
 // Values with their standard uncertainties for every quantity that bears on a cause and can be trusted.
 function measuredOf(inputs, judged, rest, book) {
   const doubted = judged.faults.flatMap((fault) => fault.fields);
+  const taken = { ...judged.derived, ...joinedOf(inputs, judged.derived, book.least) };
   const found = {};
   for (const name of Object.keys(book.rests_on)) {
     if (book.rests_on[name].some((field) => doubted.includes(field))) continue;
     if (name === "vent_c") {
       if (inputs.has("vent_c")) found[name] = { value: inputs.values.vent_c, u: inputs.u.vent_c };
-    } else if (judged.derived[name] !== undefined) {
-      found[name] = { value: judged.derived[name].value, u: judged.derived[name].u };
+    } else if (taken[name] !== undefined) {
+      found[name] = { value: taken[name].value, u: taken[name].u };
     }
   }
   if (rest !== null && rest.excess_kpa !== null && book.rest.findings.includes(rest.finding)) {
