@@ -66,5 +66,5 @@ def combined(folder: Path | None = None) -> bytes:
 
 def _without_notes(value: Any) -> Any:
     if isinstance(value, dict):
-        return {name: _without_notes(inner) for name, inner in value.items() if name != "about"}
+        return {name: _without_notes(inner) for name, inner in value.items() if not name.startswith("about")}
     return value
