@@ -190,6 +190,15 @@ def _of_bands(middles: Found, expected: Found, book: Found) -> Found | None:
     return found if apart else None
 
 
+def _known_better(name: str, expected: Found, book: Found) -> bool:
+    """Whether the car's own history speaks of a reading that a joined quantity shares; other cars then say less."""
+
+    def own(quantity: str) -> bool:
+        return quantity in expected and bool(expected[quantity]["by"] == "history")
+
+    return not own(name) and any(own(shared) for shared in book["repeats"].get(name, []))
+
+
 def views_of(regimes: Found, judged: Found, settings: Found, book: Found) -> list[Found]:
     """The ways to look at a test: each regime, by the settings' middles and by the bands' where these are apart.
 
@@ -209,7 +218,7 @@ def views_of(regimes: Found, judged: Found, settings: Found, book: Found) -> lis
         middles: Found = {}
         for name in book["expected"][regime]:
             middle = middle_of(book["expected"][regime][name], judged["expected"].get(name), settings)
-            if middle is not None:
+            if middle is not None and not _known_better(name, judged["expected"], book):
                 middles[name] = [middle[0], middle[1]]
         middles["rest_excess_kpa"] = [0.0, book["rest"]["spread_kpa"]]
         views.append({"regime": regime, "weight": regimes[regime], "middles": middles})

@@ -417,6 +417,23 @@ def test_the_vehicles_own_history_is_the_nearer_yardstick(rulebook):
     assert found["causes"][0]["id"] in ("condenser_airflow", "non_condensables", "overcharge")
 
 
+@pytest.mark.parametrize("cause", ["condenser_airflow", "overcharge", "warm_blend", "weak_compressor"])
+def test_what_this_car_showed_when_healthy_is_healthy_whatever_other_cars_show(cause, rulebook):
+    """A car that reads like another one's fault and always did; ratios of readings must not outvote its own history."""
+    signs = tuple(ALLOWED[sign][-1] for sign in SIGNS["regulated"][cause])
+    visit = moved("regulated", signs, "B", rulebook)
+    visit["tests"][0]["readings"].pop("command_pct")  # no history is kept of it
+    before = judged(visit, rulebook)
+    assert before["causes"][0]["id"] == cause or cause in before["undecided"]
+    names = rulebook["bands"]["history"]["spread"]
+    values = {name: before["derived"][name] for name in names if name in before["derived"]}
+    values["vent_c"] = {"value": visit["tests"][0]["readings"]["vent_c"], "u": 0.6}
+    entry = {"at": "2026-06-01T10:00:00+02:00", "visit": "w", "test": "s", "refrigerant": "R134a"}
+    entry |= {"blower": "medium", "air": "recirculated", "values": values}
+    visit["vehicle"]["baseline"] = {"entries": [entry]}
+    assert judged(visit, rulebook)["causes"][0]["id"] == "healthy"
+
+
 def test_every_code_of_the_causes_has_its_words(rulebook):
     """Names, sentences, evidence and checks; no advice opens the circuit without certified people."""
     book, words = rulebook["causes"], rulebook["cause_words"]["languages"]["en"]

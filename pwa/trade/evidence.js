@@ -112,13 +112,19 @@ function ofBands(middles, expected, book) {
   return apart ? found : null;
 }
 
+// Whether the car's own history speaks of a reading that a joined quantity shares: other cars' middles are worse.
+function knownBetter(name, expected, book) {
+  const own = (quantity) => expected[quantity] !== undefined && expected[quantity].by === "history";
+  return !own(name) && (book.repeats[name] ?? []).some(own);
+}
+
 export function viewsOf(regimes, judged, settings, book) {
   const views = [];
   for (const regime of Object.keys(regimes)) {
     const middles = {};
     for (const name of Object.keys(book.expected[regime])) {
       const middle = middleOf(book.expected[regime][name], judged.expected[name], settings);
-      if (middle !== null) middles[name] = middle;
+      if (middle !== null && !knownBetter(name, judged.expected, book)) middles[name] = middle;
     }
     middles.rest_excess_kpa = [0, book.rest.spread_kpa];
     views.push({ regime, weight: regimes[regime], middles });
