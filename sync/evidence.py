@@ -5,11 +5,10 @@ Twin of `pwa/trade/evidence.js`; middles, spreads and the ways of regulating are
 
 from __future__ import annotations
 
-from math import sqrt
 from typing import Any
 
 from sync.bands import class_of
-from sync.inputs import Inputs
+from sync.inputs import Inputs, root_sum
 from sync.joined import joined_of
 
 Found = dict[str, Any]
@@ -145,13 +144,6 @@ def _moved(row: Found, settings: Found) -> float:
     return float(middle)
 
 
-def _spread(parts: list[float]) -> float:
-    total = 0.0
-    for part in parts:
-        total = total + part * part
-    return sqrt(total)
-
-
 def middle_of(row: Found, band: Found | None, settings: Found) -> tuple[float, float] | None:
     """A healthy car's middle for a quantity at a test's settings, and how far cars lie around it.
 
@@ -173,7 +165,7 @@ def middle_of(row: Found, band: Found | None, settings: Found) -> tuple[float, f
             return None
         middle = middle + (band["low"] + band["high"]) / 2.0
     parts = [row["spread"], row["per_10_kj_kg"] * settings["load_u"], row["per_1000_rpm"] * settings["rpm_u"]]
-    return middle, _spread(parts) * settings["widen"]
+    return middle, root_sum(parts) * settings["widen"]
 
 
 def _of_bands(middles: Found, expected: Found, book: Found) -> Found | None:
@@ -188,15 +180,6 @@ def _of_bands(middles: Found, expected: Found, book: Found) -> Found | None:
             if abs(middle - middles[name][0]) > book["views"]["apart"] * middles[name][1]:
                 apart = True
     return found if apart else None
-
-
-def _known_better(name: str, expected: Found, book: Found) -> bool:
-    """Whether the car's own history speaks of a reading that a joined quantity shares; other cars then say less."""
-
-    def own(quantity: str) -> bool:
-        return quantity in expected and bool(expected[quantity]["by"] == "history")
-
-    return not own(name) and any(own(shared) for shared in book["repeats"].get(name, []))
 
 
 def views_of(regimes: Found, judged: Found, settings: Found, book: Found) -> list[Found]:
@@ -218,7 +201,7 @@ def views_of(regimes: Found, judged: Found, settings: Found, book: Found) -> lis
         middles: Found = {}
         for name in book["expected"][regime]:
             middle = middle_of(book["expected"][regime][name], judged["expected"].get(name), settings)
-            if middle is not None and not _known_better(name, judged["expected"], book):
+            if middle is not None:
                 middles[name] = [middle[0], middle[1]]
         middles["rest_excess_kpa"] = [0.0, book["rest"]["spread_kpa"]]
         views.append({"regime": regime, "weight": regimes[regime], "middles": middles})
@@ -236,6 +219,15 @@ def _doubted(faults: list[Found]) -> list[str]:
     return found
 
 
+def _known_better(name: str, expected: Found, book: Found) -> bool:
+    """Whether the car's own history speaks of a reading that a joined quantity shares; other cars then say less."""
+
+    def own(quantity: str) -> bool:
+        return quantity in expected and bool(expected[quantity]["by"] == "history")
+
+    return not own(name) and any(own(shared) for shared in book["repeats"].get(name, []))
+
+
 def _measured(inputs: Inputs, judged: Found, rest: Found | None, book: Found) -> Found:
     """Values with their standard uncertainties for every quantity that bears on a cause and can be trusted."""
     found: Found = {}
@@ -246,7 +238,7 @@ def _measured(inputs: Inputs, judged: Found, rest: Found | None, book: Found) ->
         for field in book["rests_on"][name]:
             if field in doubted:
                 usable = False
-        if not usable:
+        if not usable or _known_better(name, judged["expected"], book):
             continue
         if name == "vent_c":
             if "vent_c" in inputs.values:

@@ -2,7 +2,7 @@
 // Twin of sync/evidence.py; middles, spreads and the ways of regulating are rulebook data. Nothing is ranked here.
 
 import { classOf } from "./bands.js";
-import { absent, partOf } from "./inputs.js";
+import { absent, partOf, rootSum } from "./inputs.js";
 import { joinedOf } from "./joined.js";
 
 const has = (rows, key) => !absent(key) && Object.prototype.hasOwnProperty.call(rows, key);
@@ -81,12 +81,6 @@ function moved(row, settings) {
   return middle;
 }
 
-function spreadOf(parts) {
-  let total = 0;
-  for (const part of parts) total = total + part * part;
-  return Math.sqrt(total);
-}
-
 export function middleOf(row, band, settings) {
   if (band !== undefined && band.by === "history") return [(band.low + band.high) / 2, (band.high - band.low) / 4];
   let middle = moved(row, settings);
@@ -95,7 +89,7 @@ export function middleOf(row, band, settings) {
     middle = middle + (band.low + band.high) / 2;
   }
   const parts = [row.spread, row.per_10_kj_kg * settings.load_u, row.per_1000_rpm * settings.rpm_u];
-  return [middle, spreadOf(parts) * settings.widen];
+  return [middle, rootSum(parts) * settings.widen];
 }
 
 // The same middles taken from the bands themselves, null where that would tell nothing else.
@@ -112,19 +106,13 @@ function ofBands(middles, expected, book) {
   return apart ? found : null;
 }
 
-// Whether the car's own history speaks of a reading that a joined quantity shares: other cars' middles are worse.
-function knownBetter(name, expected, book) {
-  const own = (quantity) => expected[quantity] !== undefined && expected[quantity].by === "history";
-  return !own(name) && (book.repeats[name] ?? []).some(own);
-}
-
 export function viewsOf(regimes, judged, settings, book) {
   const views = [];
   for (const regime of Object.keys(regimes)) {
     const middles = {};
     for (const name of Object.keys(book.expected[regime])) {
       const middle = middleOf(book.expected[regime][name], judged.expected[name], settings);
-      if (middle !== null && !knownBetter(name, judged.expected, book)) middles[name] = middle;
+      if (middle !== null) middles[name] = middle;
     }
     middles.rest_excess_kpa = [0, book.rest.spread_kpa];
     views.push({ regime, weight: regimes[regime], middles });
@@ -134,6 +122,12 @@ export function viewsOf(regimes, judged, settings, book) {
   return views;
 }
 
+// Whether the car's own history speaks of a reading that a joined quantity shares: other cars' middles are worse.
+function knownBetter(name, expected, book) {
+  const own = (quantity) => expected[quantity] !== undefined && expected[quantity].by === "history";
+  return !own(name) && (book.repeats[name] ?? []).some(own);
+}
+
 // Values with their standard uncertainties for every quantity that bears on a cause and can be trusted.
 function measuredOf(inputs, judged, rest, book) {
   const doubted = judged.faults.flatMap((fault) => fault.fields);
@@ -141,6 +135,7 @@ function measuredOf(inputs, judged, rest, book) {
   const found = {};
   for (const name of Object.keys(book.rests_on)) {
     if (book.rests_on[name].some((field) => doubted.includes(field))) continue;
+    if (knownBetter(name, judged.expected, book)) continue;
     if (name === "vent_c") {
       if (inputs.has("vent_c")) found[name] = { value: inputs.values.vent_c, u: inputs.u.vent_c };
     } else if (taken[name] !== undefined) {
