@@ -4,23 +4,25 @@
 const shell = "LAYBY_FILES";
 const CACHE = `layby-${shell.version}`;
 const PAGES = /^\/(index\.html|pair|visit\/[0-9a-f-]+(\/[a-z]+)?)?$/;
-const known = new Set(shell.files.map((file) => file.path));
+const known = new Set(shell.files);
 const INDEX = known.has("/index.html") ? "/index.html" : "/";
 
-async function checked(file) {
-  const response = await fetch(file.path, { cache: "reload" });
-  if (!response.ok) throw new Error(`${file.path}: ${response.status}`);
+const hexOf = (sum) => Array.from(new Uint8Array(sum), (byte) => byte.toString(16).padStart(2, "0")).join("");
+
+async function fetched(path) {
+  const response = await fetch(path, { cache: "reload" });
+  if (!response.ok) throw new Error(`${path}: ${response.status}`);
   const sum = await crypto.subtle.digest("SHA-256", await response.clone().arrayBuffer());
-  const digest = Array.from(new Uint8Array(sum), (byte) => byte.toString(16).padStart(2, "0")).join("");
-  if (!digest.startsWith(file.sum)) throw new Error(`${file.path}: other content than listed`);
-  return [file.path, response];
+  return { path, response, line: `${path} ${hexOf(sum)}\n` };
 }
 
 // All or nothing: a file that is missing or not as listed leaves the earlier worker in its place.
 async function install() {
-  const files = await Promise.all(shell.files.map(checked));
+  const files = await Promise.all(shell.files.map(fetched));
+  const lines = new TextEncoder().encode(files.map((file) => file.line).join(""));
+  if (hexOf(await crypto.subtle.digest("SHA-256", lines)) !== shell.sha256) throw new Error("the files: other content than listed");
   const cache = await caches.open(CACHE);
-  for (const [path, response] of files) await cache.put(path, response);
+  for (const { path, response } of files) await cache.put(path, response);
 }
 
 async function activate() {
@@ -37,7 +39,7 @@ async function kept(path) {
 async function holdsAll() {
   const cache = await caches.open(CACHE);
   const found = new Set((await cache.keys()).map((request) => new URL(request.url).pathname));
-  return shell.files.every((file) => found.has(file.path));
+  return shell.files.every((path) => found.has(path));
 }
 
 // Where the browser can be told ahead, it takes what a page loads from the cache by itself: a start then waits for one

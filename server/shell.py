@@ -81,23 +81,25 @@ class Shell:
         self.files[RULEBOOK] = File(rulebook.combined(books), TYPES[".json"])
         if "/index.html" in self.files:
             self.files[INDEX] = self.files.pop("/index.html")
-        self.version = self._version()
+        self.version = self._digest(sorted(self.files))[:16]
         self._fill(INDEX, b"LAYBY_VERSION", self.version.encode())
         self._fill(INDEX, b"<!-- LAYBY_MODULES -->", self._ahead().encode())
         self._fill(WORKER, b'"LAYBY_FILES"', self._list().encode())
         for path in rulebook.files(books):
             self.files[f"/rulebook/{path.name}"] = File(path.read_bytes(), TYPES[".json"])
 
-    def _version(self) -> str:
+    def _digest(self, paths: list[str]) -> str:
+        """One hash over the paths and hashes of these files [64 hex digits]."""
         running = hashlib.sha256()
-        for path, file in sorted(self.files.items()):
-            running.update(f"{path} {file.sha256}\n".encode())
-        return running.hexdigest()[:16]
+        for path in paths:
+            running.update(f"{path} {self.files[path].sha256}\n".encode())
+        return running.hexdigest()
 
     def _list(self) -> str:
-        # Half of a SHA-256 is 128 bits, enough that no other content has it; the other half would be 1.4 kB of noise.
-        listed = [{"path": path, "sum": file.sha256[:32]} for path, file in self.files.items() if path != WORKER]
-        return json.dumps({"version": self.version, "files": listed}, separators=(",", ":"))
+        """What the worker keeps: all files or none, so one hash for all of them is proof enough."""
+        paths = [path for path in self.files if path != WORKER]
+        told = {"version": self.version, "sha256": self._digest(paths), "files": paths}
+        return json.dumps(told, separators=(",", ":"))
 
     def _ahead(self) -> str:
         """Links that let the page load every module at once; else each is asked for only when its importer is read."""
