@@ -87,14 +87,12 @@ def evidence(item: Entry, book: Entry, phrases: Phrases) -> str:
 
 
 def _figure(code: str, value: float, phrases: Phrases) -> str:
-    as_what = words_of(phrases)["figures"].get(code.rsplit("_", 1)[0])
-    if as_what == "percent":
+    kind = phrases.rulebook["cause_words"]["figures"][code.rsplit("_", 1)[0]]
+    if kind == "percent":
         return f"{phrases.number(100.0 * value, 0)}\u00a0%"
-    if as_what == "times":
+    if kind == "times":
         return phrases.number(value, 1)
-    if "_kpa" in code:
-        return phrases.measure("pressure", value)
-    return phrases.measure("temperature_difference" if "_k_" in code else "temperature", value)
+    return phrases.measure(kind, value)
 
 
 def _open(entry: Entry, leading: list[Entry], book: Entry, phrases: Phrases) -> list[str]:

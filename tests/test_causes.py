@@ -444,6 +444,7 @@ def test_every_code_of_the_causes_has_its_words(rulebook):
         assert not opens or "certified people" in said["takes"]
     for name in [*book["rests_on"], "rest_excess_kpa"]:
         assert all(f"{name}_{side}" in words["evidence"] for side in ("high", "low", "usual"))
+        assert name in rulebook["cause_words"]["figures"]
     for look in book["looks"]:
         assert look in words["evidence"]
         assert f"no_{look}" in words["evidence"]

@@ -6,7 +6,7 @@ import { sentenceCase } from "./words.js";
 
 const LEADING = 2;
 
-const wordsOf = (rulebook) => rulebook.cause_words.languages.en;
+const wordsOf = ({ cause_words: book }) => ({ ...book.languages.en, figures: book.figures });
 
 // The best cause, and the second where it is not told apart from the first; none where too many are open.
 function leadingOf({ causes, undecided }, rulebook) {
@@ -15,19 +15,22 @@ function leadingOf({ causes, undecided }, rulebook) {
   return causes.slice(0, LEADING).filter((cause) => cause.fit >= near * causes[0].fit);
 }
 
-function figure(code, value, words, speak) {
-  const as = words.figures[code.slice(0, code.lastIndexOf("_"))];
-  if (as === "percent") return `${speak.bare("percent", 100 * value)} %`;
-  if (as === "times") return value.toFixed(1);
-  if (code.includes("_kpa")) return speak.pressure(value);
-  return code.includes("_k_") ? speak.difference(value) : speak.temperature(value);
-}
+const FIGURES = {
+  temperature: (value, speak) => speak.temperature(value),
+  temperature_difference: (value, speak) => speak.difference(value),
+  pressure: (value, speak) => speak.pressure(value),
+  percent: (value, speak) => `${speak.bare("percent", 100 * value)} %`,
+  times: (value) => value.toFixed(1),
+};
+
+const figure = (code, value, words, speak) => FIGURES[words.figures[code.slice(0, code.lastIndexOf("_"))]](value, speak);
 
 const evidenceWords = ({ code, values }, words, speak) =>
   sentenceCase(
-    words.evidence[code]
-      .replace("{value}", figure(code, values.value, words, speak))
-      .replace("{usual}", figure(code, values.usual, words, speak)),
+    Object.entries(values).reduce(
+      (said, [name, value]) => said.replace(`{${name}}`, figure(code, value, words, speak)),
+      words.evidence[code],
+    ),
   );
 
 const meaning = (text) => el("p", { class: "meaning" }, text);
