@@ -250,12 +250,22 @@ def _measured(inputs: Inputs, judged: Found, rest: Found | None, book: Found) ->
     return found
 
 
+def _mended(visit: Found, test: Found, book: Found) -> list[str]:
+    """The looks that the visit's work has mended by the time of a test after it."""
+    found: list[str] = []
+    if test.get("role") == "after":
+        for work in visit.get("work") or []:
+            found.extend(book["looks_from"]["mends"].get(work["code"], []))
+    return found
+
+
 def _noted(visit: Found, test: Found, book: Found) -> Found:
     """What was checked or measured outright: {look: seen}."""
     found: Found = {}
+    mended = _mended(visit, test, book)
     for check in visit.get("checks") or []:
         row = book["looks_from"]["checks"].get(check["code"])
-        if row is not None and check.get("state") in ("ok", "fault"):
+        if row is not None and row not in mended and check.get("state") in ("ok", "fault"):
             found[row] = check["state"] == "fault"
     fan = (test.get("conditions") or {}).get("fan")
     rows = book["looks_from"]["fan"]

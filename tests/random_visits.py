@@ -175,6 +175,12 @@ def _work(dice: random.Random) -> list[dict[str, Any]]:
     return [item]
 
 
+def _checks(dice: random.Random) -> list[dict[str, Any]]:
+    codes = dice.sample(["face_clean", "fan_runs", "cabin_filter", "gap_clean", "oil_stain", "air_strong", "belt"], 3)
+    states = ["ok", "fault", "not_seen"]
+    return [{"id": f"c{number}", "code": code, "state": dice.choice(states)} for number, code in enumerate(codes)]
+
+
 def _baseline(dice: random.Random) -> dict[str, Any]:
     entries = []
     for _ in range(dice.randint(1, 3)):
@@ -237,5 +243,6 @@ def visit(seed: int) -> dict[str, Any]:
                 )
             ],
         ),
+        "checks": _maybe(dice, 0.6, _checks(dice)),
     }
     return _without_none(found)

@@ -371,6 +371,30 @@ def test_the_example_of_common_practice_is_dirt_before_and_not_low_on_charge_aft
     assert "undercharge" not in after["undecided"]
 
 
+@pytest.mark.parametrize(
+    ("check", "look", "work"),
+    [
+        ("face_clean", "face_dirty", "condenser_cleaned"),
+        ("gap_clean", "gap_dirty", "gap_cleaned"),
+        ("fins_straight", "fins_bent", "fins_straightened"),
+        ("fan_runs", "fan_dead", "fan_repaired"),
+        ("cabin_filter", "filter_dirty", "cabin_filter_changed"),
+        ("oil_stain", "oil_seen", "leak_repaired"),
+    ],
+)
+def test_what_the_work_mended_tells_nothing_of_the_test_after_it(check, look, work, rulebook):
+    """It was noted before; of other work, and of the test before, it still tells (common practice, no source)."""
+    visit = example()
+    visit["checks"] = [{"id": "c", "code": check, "state": "fault"}]
+    for test in visit["tests"]:
+        test.get("conditions", {}).pop("fan", None)
+    for code, told in (("tested_only", True), (work, False)):
+        visit["work"] = [{"id": "w", "code": code}]
+        before, after = (evidence_from(visit, rulebook, i)["looks"].get(look) for i in (0, 1))
+        assert before["seen"]
+        assert bool(after and after["seen"]) is told
+
+
 def test_a_reading_that_cannot_be_right_is_no_evidence(rulebook):
     """A liquid line colder than the air that cools it leaves the subcooling out."""
     visit = moved("regulated", (0,) * 6, "B", rulebook)

@@ -148,11 +148,20 @@ function measuredOf(inputs, judged, rest, book) {
   return found;
 }
 
+// The looks that the visit's work has mended by the time of a test after it.
+function mendedOf(visit, test, book) {
+  if (test.role !== "after") return [];
+  const { mends } = book.looks_from;
+  return listOf(visit, "work").flatMap((work) => (has(mends, work.code) ? mends[work.code] : []));
+}
+
 // What was checked or measured outright: {look: seen}.
 function notedOf(visit, test, book) {
   const found = {};
   const from = book.looks_from;
+  const mended = mendedOf(visit, test, book);
   for (const check of listOf(visit, "checks")) {
+    if (mended.includes(from.checks[check.code])) continue;
     if (has(from.checks, check.code) && (check.state === "ok" || check.state === "fault")) {
       found[from.checks[check.code]] = check.state === "fault";
     }
