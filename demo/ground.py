@@ -17,7 +17,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import NoReturn
 
-from server import machine
+from server.cli import machine
 
 ROOT = Path(__file__).resolve().parent.parent
 VENV = ROOT / ".venv"

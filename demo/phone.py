@@ -13,9 +13,10 @@ from pathlib import Path
 from typing import Any
 
 from demo import scenes
-from sync import cautions, fold, oplines, units
-from sync.assessment import assess
-from sync.shown import verdict_digest
+from sync.kernel import cautions, fold, units
+from sync.kernel.assessment import assess
+from sync.kernel.shown import verdict_digest
+from sync.wire import oplines
 
 DAY = Path(__file__).with_name("day.json")
 STEP = timedelta(seconds=20)  # between two operations of one step

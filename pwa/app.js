@@ -1,21 +1,21 @@
 // Wires the parts of the page together: rulebook, outbox, courier, worker, screens.
 // Wires only: no rule of the trade, no storage and no markup of its own.
 
-import { begun, outbox } from "./ahead.js";
-import { createCapture } from "./capture.js";
-import { createCarrydesk } from "./carrydesk.js";
-import { createCourier, pairWith } from "./courier.js";
+import { begun, outbox } from "./store/ahead.js";
+import { createCapture } from "./visit/capture.js";
+import { createCarrydesk } from "./sync/carrydesk.js";
+import { createCourier, pairWith } from "./sync/courier.js";
 import { carryScreen } from "./form/carry.js";
 import { dayScreen } from "./form/day.js";
 import { el, say as sayOn } from "./form/elements.js";
 import { pairingPart, pairingScreen } from "./form/pairing.js";
 import { settingsScreen } from "./form/settings.js";
 import { counted, faultWords, lastSentWords, sentWords } from "./form/words.js";
-import { createHearing } from "./hearing.js";
-import { isoLocal, phoneName, uuid7 } from "./identity.js";
-import { startOffline } from "./offline.js";
-import { hasDraft } from "./page.js";
-import { firstUnits, openVisit } from "./visitdesk.js";
+import { createHearing } from "./sync/hearing.js";
+import { isoLocal, phoneName, uuid7 } from "./sync/identity.js";
+import { startOffline } from "./sync/offline.js";
+import { hasDraft } from "./visit/page.js";
+import { firstUnits, openVisit } from "./visit/visitdesk.js";
 
 const RETRY_MS = 60_000;
 const TICK_MS = 5000;

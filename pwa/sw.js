@@ -44,7 +44,7 @@ async function holdsAll() {
 
 // Where the browser can be told ahead, it takes what a page loads from the cache by itself: a start then waits for one
 // answer of this worker, not for eighty.
-const ROUTES = ["/:file.js", "/form/:file.js", "/trade/:file.js", "/style.css", "/rulebook.json"];
+const ROUTES = ["/:file.js", "/:room/:file.js", "/style.css", "/rulebook.json"];
 
 async function route(event) {
   const rules = ROUTES.map((pathname) => ({ condition: { urlPattern: { pathname }, requestMethod: "GET" }, source: { cacheName: CACHE } }));

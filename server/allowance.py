@@ -11,10 +11,11 @@ from typing import Any
 
 from flask import Flask, request
 
-from server import callers, desk, deskcarry, deskdoor, filing, pairing
-from sync import intake
+from server.desk import desk, deskdoor, forms
+from server.http import callers, filing, pairing
 from sync.errors import LaybyError
-from sync.photos import PHOTO_BYTES
+from sync.records.photos import PHOTO_BYTES
+from sync.work import intake
 
 log = logging.getLogger("layby.service")
 
@@ -23,10 +24,10 @@ def most_for(path: str) -> int:
     """The largest body that a path takes [bytes]."""
     if path == "/pair":
         return pairing.BODY_MOST
-    if path == deskcarry.PATH:
-        return deskcarry.UPLOAD_MOST
+    if path == forms.UPLOAD_PATH:
+        return forms.UPLOAD_MOST
     if path.startswith("/desk/do/") or path in ("/desk/sign-in", "/desk/sign-out", "/desk/passphrase"):
-        return deskdoor.FORM_MOST
+        return forms.FORM_MOST
     if path.startswith("/desk/"):
         return desk.BODY_MOST
     if path.startswith("/blobs/"):

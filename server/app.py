@@ -11,25 +11,19 @@ from typing import Any
 
 from flask import Flask, Response, request
 
-from server import (
-    address,
-    blobs,
-    callers,
+from server.desk import (
     desk,
     deskcarry,  # noqa: F401 -- it adds its page to the desk's
     deskdoor,
     deskpages,
-    filing,
-    openapi,
-    pairing,
-    problems,
-    shell,
 )
-from server.problems import RequestFault
+from server.http import blobs, callers, filing, openapi, pairing, problems, shell
+from server.http.problems import RequestFault
+from server.process import address
 from sync import rulebook
-from sync.logbook import Logbook
-from sync.pairing import Pairings
-from sync.photos import PhotoStore
+from sync.records.logbook import Logbook
+from sync.records.pairing import Pairings
+from sync.records.photos import PhotoStore
 
 CONTENT_POLICY = "; ".join(
     (

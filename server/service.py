@@ -25,10 +25,10 @@ from granian.http import HTTP1Settings
 from granian.log import LogLevels
 from granian.server import Server
 
-from server.listening import Listening, certificate_hash
+from server.process.listening import Listening, certificate_hash
 from sync.errors import LaybyError, sentence
-from sync.passphrase import Passphrase
-from sync.storage import FolderLock
+from sync.records.passphrase import Passphrase
+from sync.records.storage import FolderLock
 
 PORT = 8765
 HOST = "127.0.0.1"
@@ -123,9 +123,10 @@ def check_port(host: str, port: int, patience_s: float = PATIENCE_S) -> None:
 def _load(folder: Path, listening: Listening, books: Path | None) -> Any:
     """In the worker: the application over the folder, which this process holds from here on."""
     _end_with_parent(folder, books)
-    from server import address, gate, handover
     from server.allowance import allowance
     from server.app import create_app
+    from server.http import gate
+    from server.process import address, handover
 
     key = secrets.token_hex(32)
     try:
@@ -228,7 +229,7 @@ def serve(
     lock.take(PATIENCE_S)
     lock.give_back()
     server = Server(
-        "server.gate",
+        "server.http.gate",
         address=host,
         port=port,
         interface=Interfaces.RSGI,

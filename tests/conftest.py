@@ -23,7 +23,7 @@ from urllib.parse import parse_qs, urlsplit
 import pytest
 
 if TYPE_CHECKING:
-    from tests.browser import Phone
+    from tests.support.browser import Phone
 
 ROOT = Path(__file__).resolve().parent.parent
 ALLOWED_SKIPS = Path(__file__).with_name("allowed_skips.txt")
@@ -272,7 +272,7 @@ def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Service]:
 @pytest.fixture
 def handset(tmp_path: Path) -> Iterator[Phone]:
     """A phone with an empty profile, whose page complained of nothing."""
-    from tests.browser import phone  # which knows the service of this file
+    from tests.support.browser import phone  # which knows the service of this file
 
     with phone(tmp_path / "profile") as made:
         yield made

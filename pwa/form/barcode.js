@@ -1,7 +1,7 @@
 // A VIN from its barcode, where the browser can read one: a photo of the plate, and the first number in it.
 // DOM only; typing is always there, and without such a browser nothing of this is shown.
 
-import { vinIn } from "../vin.js";
+import { vinIn } from "../visit/vin.js";
 import { el } from "./elements.js";
 
 const FORMATS = ["code_39", "code_128", "data_matrix", "qr_code", "pdf417"];

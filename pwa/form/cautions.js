@@ -1,7 +1,7 @@
 // The cautions that fit a visit: read and confirmed before the first reading.
 // DOM only; which cautions fit is trade/cautions.js, their sentences are rulebook data.
 
-import { lapsed, renewed } from "../calibration.js";
+import { lapsed, renewed } from "../visit/calibration.js";
 import { cautionsFor } from "../trade/cautions.js";
 import { button, el } from "./elements.js";
 import { clock, counted, lapsedWords } from "./words.js";

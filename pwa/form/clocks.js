@@ -1,7 +1,7 @@
 // Running times at the fields they fill: a key that starts one, how long it has run; and the key for a cycling compressor.
 // DOM only: instants are kept by clockdesk.js; a field's own text always goes before its clock.
 
-import { cyclesOf, minutesOf } from "../clocks.js";
+import { cyclesOf, minutesOf } from "../visit/clocks.js";
 import { button, el, say } from "./elements.js";
 import { clock as clockWords } from "./words.js";
 

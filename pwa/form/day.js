@@ -1,7 +1,7 @@
 // The day: its visits with their state in words, what this phone holds, and the way to start a visit.
 // DOM only: counts and visits are handed in, sending and starting are actions.
 
-import { hasDraft } from "../page.js";
+import { hasDraft } from "../visit/page.js";
 import { openCautions } from "./cautions.js";
 import { runningWords } from "./clocks.js";
 import { button, drawn, el, say } from "./elements.js";

@@ -1,7 +1,7 @@
 // The bill of a visit, folded into one line until it is wanted: lines, discount, currency, how it was paid, the total.
 // DOM only: what it comes to is prices.js; lines are entries of the page like any other.
 
-import { moneyText, rateText, reckon } from "../prices.js";
+import { moneyText, rateText, reckon } from "../visit/prices.js";
 import { button, el, say } from "./elements.js";
 
 // The decimals of a currency's smallest unit.

@@ -1,8 +1,8 @@
 // What the phone remembers for every visit: the technician, units, instruments, the theme.
 // DOM only: a change is handed to `save` at once; nothing is kept here.
 
-import { INSTRUMENTS } from "../calibration.js";
-import { labelOf, readNumber } from "../entry.js";
+import { INSTRUMENTS } from "../visit/calibration.js";
+import { labelOf, readNumber } from "../visit/entry.js";
 import { button, el } from "./elements.js";
 import { control } from "./fields.js";
 import { sentenceCase } from "./words.js";

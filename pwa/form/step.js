@@ -1,9 +1,9 @@
 // One step of a visit as a form: its fields, its list entries, in order; which of them are asked at the moment.
 // DOM only: values come from and go to the page through `tools`, which also says what a reading means.
 
-import { minutesOf } from "../clocks.js";
-import { entryFor, itemsOf, typeInto, valueAt } from "../page.js";
-import { modelYear, vinState } from "../vin.js";
+import { minutesOf } from "../visit/clocks.js";
+import { entryFor, itemsOf, typeInto, valueAt } from "../visit/page.js";
+import { modelYear, vinState } from "../visit/vin.js";
 import { barcodeKey, canReadBarcodes } from "./barcode.js";
 import { clockRow, fill, tapsBlock } from "./clocks.js";
 import { button, el } from "./elements.js";

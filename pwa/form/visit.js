@@ -1,8 +1,8 @@
 // The screen of one visit: heading, the step at hand, the thin index at the thumb's edge, the next thing at the bottom.
 // DOM only: keeping, judging and going elsewhere are handed in as actions.
 
-import { changesOf, itemsOf, provisional, testOf, valueAt } from "../page.js";
-import { entries, STEPS } from "../steps.js";
+import { changesOf, itemsOf, provisional, testOf, valueAt } from "../visit/page.js";
+import { entries, STEPS } from "../visit/steps.js";
 import { assess } from "../trade/assessment.js";
 import { cautionsForm, lapsedNote, openCautions, readingsClosed } from "./cautions.js";
 import { button, el, say } from "./elements.js";

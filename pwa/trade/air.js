@@ -1,5 +1,5 @@
 // Humid air at the pressure of the place: humidity ratio, dew point, wet bulb and enthalpy.
-// Twin of sync/air.py; the pressure of water vapour comes from the rulebook's table, the rest is arithmetic.
+// Twin of sync/kernel/air.py; the pressure of water vapour comes from the rulebook's table, the rest is arithmetic.
 
 import { OutOfRange } from "./errors.js";
 import { between } from "./interpolation.js";

@@ -1,5 +1,5 @@
 // The judgement of one visit: what its readings amount to, what cannot be right and what cannot be told.
-// Twin of sync/assessment.py; results carry codes and values, and the same visit gives the same result on both.
+// Twin of sync/kernel/assessment.py; results carry codes and values, and the same visit gives the same result on both.
 
 import { expectedOf } from "./bands.js";
 import { cleanerOf, co2eOf, restOf, vacuumOf } from "./beside.js";

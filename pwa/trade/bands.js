@@ -1,5 +1,5 @@
 // What a healthy car would show under a test's settings, where the rulebook's bands are valid.
-// Twin of sync/bands.py; the bands, their classes and their validity are rulebook data.
+// Twin of sync/kernel/bands.py; the bands, their classes and their validity are rulebook data.
 
 import { historyOf } from "./history.js";
 import { absent, partOf } from "./inputs.js";

@@ -1,5 +1,5 @@
 // The card of a vehicle or customer: what its visits say of it, corrected by what was filed beside them, and mergings.
-// Twin of sync/card.py; nothing here reads a file, a clock or a global. A visit itself is never changed by a card.
+// Twin of sync/kernel/card.py; nothing here reads a file, a clock or a global. A visit itself is never changed by a card.
 
 import { leaves, ordered, plain, put, replay, unwrapped } from "./fold.js";
 

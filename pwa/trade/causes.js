@@ -1,5 +1,5 @@
 // All causes ranked by how well each explains one test, with what speaks for and against it.
-// Twin of sync/causes.py; patterns, priors and sights are rulebook data. Fits compare causes, they are no chances.
+// Twin of sync/kernel/causes.py; patterns, priors and sights are rulebook data. Fits compare causes, they are no chances.
 
 import { evidenceOf, factor, oftenOf, shiftOf } from "./evidence.js";
 import { nextCheckOf } from "./nextcheck.js";

@@ -1,5 +1,5 @@
 // Which cautions fit a visit: by vehicle, by refrigerant, by work; what is not known counts as the worse case.
-// Twin of sync/cautions.py; the cautions and when they fit are rulebook data, nothing here is confirmed or shown.
+// Twin of sync/kernel/cautions.py; the cautions and when they fit are rulebook data, nothing here is confirmed or shown.
 
 import { absent, partOf } from "./inputs.js";
 

@@ -1,5 +1,5 @@
 // Whether two tests can be compared: recorded differences and faults, and what was not recorded.
-// Twin of sync/comparability.py; limits are rulebook data. Nothing here computes a change.
+// Twin of sync/kernel/comparability.py; limits are rulebook data. Nothing here computes a change.
 
 import { absent, partOf } from "./inputs.js";
 

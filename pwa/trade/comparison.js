@@ -1,5 +1,5 @@
 // The honest before/after: what the weather explains of a change, what the work explains, and how sure that is.
-// Twin of sync/comparison.py; it reads inputs and derived quantities, never the desk's cycle.
+// Twin of sync/kernel/comparison.py; it reads inputs and derived quantities, never the desk's cycle.
 
 import { hasMove, hasWork, isRegulated, notesOf, part, reasonsOf } from "./comparability.js";
 import { OutOfRange } from "./errors.js";

@@ -1,5 +1,5 @@
 // Readings that cannot be right, alone or together: found here, said first, never refused.
-// Twin of sync/contradictions.py; ranges and unit mix-ups are rulebook data, nothing here changes a reading.
+// Twin of sync/kernel/contradictions.py; ranges and unit mix-ups are rulebook data, nothing here changes a reading.
 
 import { absent, partOf } from "./inputs.js";
 

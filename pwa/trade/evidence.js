@@ -1,5 +1,5 @@
 // What speaks for or against a cause in one test: deviations from a healthy car's middle, and what was seen or not.
-// Twin of sync/evidence.py; middles, spreads and the ways of regulating are rulebook data. Nothing is ranked here.
+// Twin of sync/kernel/evidence.py; middles, spreads and the ways of regulating are rulebook data. Nothing is ranked here.
 
 import { classOf } from "./bands.js";
 import { absent, partOf, rootSum } from "./inputs.js";

@@ -1,5 +1,5 @@
 // From the operations of one visit to the visit: what is set, added, struck, and where two hands disagree.
-// Twin of sync/fold.py; nothing here reads a file, a clock or a global, and no order rests on the order of arrival.
+// Twin of sync/kernel/fold.py; nothing here reads a file, a clock or a global, and no order rests on the order of arrival.
 
 const isObject = (value) => value !== null && typeof value === "object" && !Array.isArray(value);
 

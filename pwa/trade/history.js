@@ -1,5 +1,5 @@
 // What this very vehicle showed when a person marked it healthy, where the rules allow to use it as a yardstick.
-// Twin of sync/history.py; the rules are rulebook data. Days are counted, never taken from a clock.
+// Twin of sync/kernel/history.py; the rules are rulebook data. Days are counted, never taken from a clock.
 
 import { absent, partOf } from "./inputs.js";
 

@@ -1,5 +1,5 @@
 // What a test measured: corrected values with their standard uncertainties, ready for the rules.
-// Twin of sync/inputs.py; here instruments, cycling, ports and the place meet the readings. Nothing is judged.
+// Twin of sync/kernel/inputs.py; here instruments, cycling, ports and the place meet the readings. Nothing is judged.
 
 import { OutOfRange } from "./errors.js";
 import { stationKpa } from "./saturation.js";

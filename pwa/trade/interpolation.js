@@ -1,5 +1,5 @@
 // Linear look-up in rising columns: the one way the twinned rules read a table.
-// Twin of sync/interpolation.py; nothing here knows what the columns mean, and nothing extrapolates.
+// Twin of sync/kernel/interpolation.py; nothing here knows what the columns mean, and nothing extrapolates.
 
 import { OutOfRange } from "./errors.js";
 

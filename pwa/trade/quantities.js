@@ -1,5 +1,5 @@
 // Everything derivable from a test's inputs, each value with its standard uncertainty or a named unknown.
-// Twin of sync/quantities.py; one small function a quantity, and one central-difference rule for all of them.
+// Twin of sync/kernel/quantities.py; one small function a quantity, and one central-difference rule for all of them.
 
 import { dewPointC, enthalpyKjKg, humidityRatio, wetBulbC } from "./air.js";
 import { LaybyError, OutOfRange, UnknownName } from "./errors.js";

@@ -1,5 +1,5 @@
 // Saturation of the refrigerants and the pressure of the place, from the rulebook's tables.
-// Twin of sync/saturation.py; only absolute pressures come in and go out, and no property library is read.
+// Twin of sync/kernel/saturation.py; only absolute pressures come in and go out, and no property library is read.
 
 import { UnknownName } from "./errors.js";
 import { between } from "./interpolation.js";

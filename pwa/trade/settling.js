@@ -1,5 +1,5 @@
 // Whether a running test has levelled, from its trace: settled or not, where the vent is heading, how long to wait.
-// Twin of sync/settling.py; limits are rulebook data, instants are seconds after the test's start.
+// Twin of sync/kernel/settling.py; limits are rulebook data, instants are seconds after the test's start.
 
 import { absent, partOf } from "./inputs.js";
 import { between } from "./interpolation.js";

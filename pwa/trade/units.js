@@ -1,5 +1,5 @@
 // Units: what a person typed to the canonical number and back, and the one rule of rounding.
-// Twin of sync/units.py; factors are rulebook data, no other module converts.
+// Twin of sync/kernel/units.py; factors are rulebook data, no other module converts.
 
 import { UnknownName } from "./errors.js";
 

@@ -8,8 +8,9 @@ from __future__ import annotations
 import statistics
 import time
 
-from sync import assessment, rulebook
-from tests.random_visits import visit
+from sync import rulebook
+from sync.kernel import assessment
+from tests.support.random_visits import visit
 
 
 def main() -> None:

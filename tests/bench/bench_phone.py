@@ -15,11 +15,11 @@ from pathlib import Path
 
 from playwright.sync_api import Page
 
-from server.shell import Shell
-from tests.browser import Phone, phone
+from server.http.shell import Shell
 from tests.conftest import Service
-from tests.hands import ready_offline, saved, start_visit, write
-from tests.random_visits import visit as random_visit
+from tests.support.browser import Phone, phone
+from tests.support.hands import ready_offline, saved, start_visit, write
+from tests.support.random_visits import visit as random_visit
 
 TIMES = 20
 JUDGE = """async ([visits, times]) => {

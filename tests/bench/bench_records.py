@@ -21,12 +21,12 @@ from typing import Any
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent.parent))
 
 from sync import rulebook as books
-from sync.border import parse
-from sync.intake import LINES_MOST, take
-from sync.logbook import Logbook
-from sync.receipts import next_seq
-from sync.schemas import check_op
-from tests.ops import JUNE_12, Phone, line_of, uuid7
+from sync.records.logbook import Logbook
+from sync.records.receipts import next_seq
+from sync.wire.border import parse
+from sync.wire.schemas import check_op
+from sync.work.intake import LINES_MOST, take
+from tests.support.ops import JUNE_12, Phone, line_of, uuid7
 
 DAY_MS = 86_400_000
 VISITS_A_DAY = 8

@@ -15,11 +15,11 @@ from pathlib import Path
 from typing import Any
 
 from sync import rulebook as books
-from sync.changes import changes
-from sync.intake import LINES_MOST, take
-from sync.logbook import Logbook
-from sync.notices import Notices
-from tests.ops import JUNE_12, Phone, line_of, uuid7
+from sync.records.logbook import Logbook
+from sync.records.notices import Notices
+from sync.work.changes import changes
+from sync.work.intake import LINES_MOST, take
+from tests.support.ops import JUNE_12, Phone, line_of, uuid7
 
 DAY_MS = 86_400_000
 VISITS_A_DAY = 8

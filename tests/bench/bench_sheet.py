@@ -17,16 +17,17 @@ from typing import Any
 
 from reports import fonts
 from reports.sheet import PAPERS, VARIANT, markup, render
-from server import evening
-from sync import refrigerant, rulebook
-from sync.diagnosis import diagnose
-from sync.jobsheet import jobsheet, marked
-from sync.logbook import Logbook
-from sync.sheetbook import Sheetbook
-from tests.drawn_photos import digest, photo
-from tests.ops import uuid7
-from tests.sheet_visits import MOVED, PAIR, STARTED_MS, operations
-from tests.test_evening import DAY, Desk
+from server.tasks import evening
+from sync import rulebook
+from sync.physics import refrigerant
+from sync.physics.diagnosis import diagnose
+from sync.records.logbook import Logbook
+from sync.records.sheetbook import Sheetbook
+from sync.sheet.jobsheet import jobsheet, marked
+from tests.server.test_evening import DAY, Desk
+from tests.support.drawn_photos import digest, photo
+from tests.support.ops import uuid7
+from tests.support.sheet_visits import MOVED, PAIR, STARTED_MS, operations
 
 ROUNDS = 9
 SHEETS = 12

@@ -49,7 +49,7 @@ def _rulebook() -> Any:
 
 def _judged(visit: Json) -> Json:
     """The assessment of a visit after a trip through JSON, as `layby assess` would read it."""
-    from sync.assessment import assess
+    from sync.kernel.assessment import assess
 
     result: Json = assess(json.loads(json.dumps(visit)), _rulebook())
     return result

@@ -11,8 +11,8 @@ import random
 from dataclasses import dataclass, field
 from typing import Any
 
-from sync import fold
-from tests.ops import JUNE_12, line_of, uuid7
+from sync.kernel import fold
+from tests.support.ops import JUNE_12, line_of, uuid7
 
 Op = dict[str, Any]
 STATE_OF_RESULT = {"accepted": "filed", "conflict": "filed", "rejected": "refused", "deferred": "deferred"}

@@ -11,13 +11,13 @@ import shutil
 from pathlib import Path
 from typing import Any
 
-from sync import changes, deskops
-from sync.carried import receive_bundle
-from sync.intake import receive
-from sync.logbook import Logbook
-from sync.notices import Notices
+from sync.records.logbook import Logbook
+from sync.records.notices import Notices
+from sync.work import changes, deskops
+from sync.work.carried import receive_bundle
+from sync.work.intake import receive
 from tests.model.plainphone import VEHICLE
-from tests.ops import JUNE_12
+from tests.support.ops import JUNE_12
 
 Result = dict[str, Any]
 

@@ -11,10 +11,12 @@ from collections import Counter
 from pathlib import Path
 from typing import Any
 
-from sync import fold, oplines, receipts
+from sync.kernel import fold
+from sync.records import receipts
+from sync.wire import oplines
 from tests.model.plainphone import PENDING, VEHICLE, Kept, PlainPhone
 from tests.model.realdesk import RealDesk
-from tests.ops import JUNE_12, uuid7
+from tests.support.ops import JUNE_12, uuid7
 
 CLOCKS_OFF_MS = (0, 0, 3_600_000, -86_400_000, 40 * 365 * 86_400_000, 1 - JUNE_12)
 ROUNDS_MOST = 12

@@ -1,0 +1,80 @@
+// From what a person typed to a value and back: numbers with either decimal mark, texts, codes, yes and no.
+// Pure: no screen, no store, no clock; conversion itself is left to trade/units.js.
+
+import { fromCanonical, roundHalfAway, toCanonical } from "../trade/units.js";
+
+const PLAIN = /^[+-]?(\d{1,12}([.,]\d{0,12})?|[.,]\d{1,12})$/;
+const GROUPED = /^[+-]?\d{1,3}([.,\u00a0\u202f ]\d{3})+([.,]\d+)?$/;
+const MONEY = /^-?\d{1,12}(\.\d{1,6})?$/;
+const MINUS = /^[\u2212\u2013]/;
+
+// {number, comma, whole} where the text is a number, else {fault: "no_number" | "two_readings"}.
+// A comma is a decimal mark, whether one or three digits follow; the form shows how it was read.
+export function readNumber(text) {
+  const plain = text.trim().replace(MINUS, "-");
+  if (PLAIN.test(plain)) {
+    const number = Number(plain.replace(",", "."));
+    return { number: number === 0 ? 0 : number, comma: plain.includes(","), whole: number === Math.floor(number) };
+  }
+  return { fault: GROUPED.test(plain) ? "two_readings" : "no_number" };
+}
+
+const texts = (text) => {
+  const trimmed = text.trim();
+  return { value: trimmed === "" ? null : trimmed };
+};
+
+function numbers(field, entry, rulebook) {
+  if (entry.text.trim() === "") return { value: null, typed: null };
+  const read = readNumber(entry.text);
+  if (read.fault !== undefined) return { fault: read.fault };
+  if (field.integer === true && !read.whole) return { fault: "no_whole_number" };
+  if (field.quantity === undefined) return { value: read.number, comma: read.comma, number: read.number };
+  const value = toCanonical(field.quantity, entry.unit, read.number, rulebook);
+  return { value, typed: { text: entry.text.trim(), unit: entry.unit }, comma: read.comma, number: read.number };
+}
+
+// Money is kept as a decimal text, never as a number: what was typed, with a point.
+function amounts(entry) {
+  const text = entry.text.trim().replace(MINUS, "-").replace(/^\+/, "");
+  if (text === "") return { value: null };
+  const read = readNumber(text);
+  if (read.fault !== undefined) return { fault: read.fault };
+  const plain = text.replace(",", ".").replace(/^(-?)\./, "$10.").replace(/\.$/, "");
+  return MONEY.test(plain) ? { value: plain, comma: read.comma, number: read.number } : { fault: "no_amount" };
+}
+
+// {value, typed?} to keep, or {fault}. `value` null clears; `typed` is given for fields that have a quantity.
+export function valueOf(field, entry, rulebook) {
+  if (field.kind === "number") return numbers(field, entry, rulebook);
+  if (field.kind === "money") return amounts(entry);
+  if (field.kind === "flag") return { value: { yes: true, no: false }[entry.text] ?? null };
+  if (field.kind === "codes") return { value: entry.text === "" ? null : entry.text.split(" ") };
+  if (field.kind === "choice") return { value: entry.text === "" ? null : field.counted === true ? Number(entry.text) : entry.text };
+  return texts(field.capitals === true ? entry.text.toUpperCase() : entry.text);
+}
+
+// A number as people read it: rounded by the one rule, with a real minus sign.
+export function shown(number, decimals) {
+  const rounded = roundHalfAway(number, decimals);
+  return rounded.toFixed(decimals).replace("-", "\u2212");
+}
+
+export const decimalsOf = (quantity, unit, rulebook) => rulebook.units[quantity].units[unit].decimals;
+
+export const labelOf = (quantity, unit, rulebook) => rulebook.units[quantity].units[unit].label;
+
+export function inUnit(quantity, unit, value, rulebook) {
+  return shown(fromCanonical(quantity, unit, value, rulebook), decimalsOf(quantity, unit, rulebook));
+}
+
+// What a field shows for a value that is kept: as typed where that is known, else written out in `unit`.
+export function entryOf(field, value, typed, unit, rulebook) {
+  if (value === undefined || value === null) return { text: "", unit };
+  if (field.kind === "flag") return { text: value ? "yes" : "no", unit };
+  if (field.kind === "codes") return { text: value.join(" "), unit };
+  if (field.kind !== "number") return { text: String(value), unit };
+  if (typed !== undefined && typed !== null) return { text: typed.text, unit: typed.unit };
+  if (field.quantity === undefined) return { text: String(value), unit };
+  return { text: inUnit(field.quantity, unit, value, rulebook).replace("\u2212", "-"), unit };
+}

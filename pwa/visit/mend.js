@@ -1,0 +1,69 @@
+// Mending: what to write when the desk refused an entry, and when two entries disagree.
+// Pure: it makes bodies of operations from what is kept; a person decides, capture.js writes.
+
+import { leaves } from "../trade/fold.js";
+
+const plain = (token) => token.replaceAll("~1", "/").replaceAll("~0", "~");
+
+export const partsOf = (pointer) => pointer.split("/").slice(1).map(plain);
+
+function put(tree, path, value) {
+  let node = tree;
+  for (const key of path.slice(0, -1)) node = node[key] ??= {};
+  node[path.at(-1)] = value;
+}
+
+// The refused operation's faults, each with the pointer inside its body; "" where the whole entry is meant.
+export function faultsOf(record) {
+  const listed = record.faults.flatMap((problem) => problem.errors ?? [problem]);
+  return listed.map((fault) => ({ ...fault, inBody: (fault.pointer ?? "").replace(/^\/body/, "") }));
+}
+
+function pruned(node, path) {
+  if (path.length === 0 || node === null || typeof node !== "object") return undefined;
+  const [key, ...rest] = path;
+  const copy = Array.isArray(node) ? [...node] : { ...node };
+  const inner = key in copy ? pruned(copy[key], rest) : copy[key];
+  if (Array.isArray(copy)) copy.splice(Number(key), inner === undefined ? 1 : 0);
+  else if (inner === undefined) delete copy[key];
+  else copy[key] = inner;
+  return copy;
+}
+
+// The operation that stands for a refused one with its faulty parts left out, or null where the fault lies in the
+// frame: {kind: "op.mend", base, body: {replaces, kind, body}}. It keeps every base, and stands even where nothing is
+// left, because later entries may build on the refused one and would wait for ever.
+export function mendingOf(record, kinds) {
+  const op = JSON.parse(record.json);
+  const faults = faultsOf(record);
+  if (faults.some((fault) => fault.inBody === "") || op.kind === "op.mend") return null;
+  let body = op.body;
+  for (const fault of faults) body = pruned(body, partsOf(fault.inBody)) ?? {};
+  if (kinds.kinds[op.kind].opens && leaves(body, op.kind, kinds).length === 0) return null;
+  return { kind: "op.mend", base: op.base, body: { replaces: op.id, kind: op.kind, body } };
+}
+
+// Every pointer on which the chosen operation disagrees with another, settled for the chosen one in one operation.
+export function settlementOf(conflicts, chosen) {
+  const set = {};
+  const base = {};
+  const of = new Set();
+  for (const conflict of conflicts) {
+    const kept = conflict.values.find((value) => value.op === chosen);
+    if (kept === undefined) continue;
+    put(set, partsOf(conflict.pointer), kept.value);
+    base[conflict.pointer] = kept.op;
+    for (const value of conflict.values) of.add(value.op);
+  }
+  return { kind: "conflict.settle", base, body: { of: [...of], set } };
+}
+
+// Where a pointer of a visit is asked: the slug of its step; tests are found by their role.
+export function stepForPointer(pointer, visit, steps) {
+  const path = partsOf(pointer);
+  const test = path[0] === "tests" ? (visit.tests ?? []).find((one) => one.id === path[1]) : undefined;
+  if (test !== undefined) return test.role === "after" ? "after" : "before";
+  const name = path.join(".");
+  return steps.find((step) => step.fields.some((field) => field.path?.join(".") === name))?.slug ?? null;
+}
+

@@ -1,0 +1,62 @@
+"""The commands for who may come in: phones paired, listed and revoked, and the passphrase of the desk's pages.
+
+No code and no key is made here; the errands do that, wherever the folder is held.
+"""
+
+from __future__ import annotations
+
+import argparse
+from datetime import datetime
+
+from server.process.deskwork import desk, folder_of
+
+Arguments = argparse.Namespace
+
+
+def pair(arguments: Arguments) -> int:
+    """Show a code, once, by which a phone is paired with this desk."""
+    from server.process import address, codes
+
+    reached = address.sound(arguments.address) if arguments.address else address.for_phones(folder_of(arguments))
+    offer = desk(arguments, "pair")
+    opened = f"{reached}/pair#{offer['code']}"
+    if not arguments.plain:
+        print(codes.in_characters(opened))
+    short = f"{offer['short'][:4]} {offer['short'][4:]}"
+    print(f"Open with the phone's camera, until {_clock(offer['code_until_ms'])}:\n  {opened}")
+    print(f"Or type in the phone's settings, until {_clock(offer['short_until_ms'])}:\n  {short}")
+    return 0
+
+
+def passphrase(arguments: Arguments) -> int:
+    """Show an address, good once and for an hour, where the passphrase of the desk's pages can be set."""
+    from server.process import address
+
+    key = desk(arguments, "new_passphrase")
+    print("Set the passphrase of the desk's pages, within an hour, at:")
+    print(f"  {address.of_desk(folder_of(arguments))}/desk/passphrase?key={key}")
+    return 0
+
+
+def devices(arguments: Arguments) -> int:
+    """List the paired phones, or revoke one."""
+    if arguments.revoke:
+        gone = desk(arguments, "revoke", device=arguments.revoke)
+        print(f"{gone['name']} is revoked. What it filed stays filed; it hands in no more until it is paired again.")
+        return 0
+    found = desk(arguments, "devices")
+    for device in found:
+        state = "paired" if device["revoked_at"] is None else f"revoked {_date(device['revoked_at'])}"
+        seen = f"paired {_date(device['paired_at'])}, last seen {_date(device['last_seen'])}"
+        print(f"{device['name']}: {state}\n       {seen}\n       {device['device']}")
+    if not found:
+        print("No phone is paired. Run `layby pair`.")
+    return 0
+
+
+def _date(at_ms: int) -> str:
+    return f"{datetime.fromtimestamp(at_ms / 1000).astimezone():%Y-%m-%d %H:%M}"
+
+
+def _clock(at_ms: int) -> str:
+    return _date(at_ms)[11:]

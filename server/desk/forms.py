@@ -1,0 +1,62 @@
+"""The forms of the desk's pages as they are sent: fields, and on one page files.
+
+Nothing here asks who sent them or does what they ask for.
+"""
+
+from __future__ import annotations
+
+import io
+from urllib.parse import parse_qs
+
+from flask import request
+from werkzeug.formparser import FormDataParser
+
+from server.http.filing import PART_BYTES, body_of
+from server.http.problems import RequestFault
+
+FORM_MOST = 32 * 1024
+FIELDS_MOST = 400
+# The one page that takes files; all others refuse such a body by its type.
+UPLOAD_PATH = "/desk/do/receive"
+# One part of the largest size with the form round it; more files go in several turns.
+UPLOAD_MOST = PART_BYTES
+FILES_MOST = 100
+
+
+def form() -> dict[str, list[str]]:
+    """The fields of the form that was sent [texts by name].
+
+    Raises:
+        RequestFault: as from `body_of`, or bad_query.
+    """
+    body = body_of(FORM_MOST, ("application/x-www-form-urlencoded",))
+    try:
+        return parse_qs(body.decode("utf-8"), keep_blank_values=True, max_num_fields=FIELDS_MOST, errors="strict")
+    except ValueError as error:
+        raise RequestFault("bad_query", name="form", found=str(error)[:40]) from error
+
+
+def upload() -> tuple[dict[str, list[str]], list[tuple[str, bytes]]]:
+    """The fields and the files of the form that was sent [texts by name, (name, content) each].
+
+    Raises:
+        RequestFault: as from `body_of`, or bad_query.
+    """
+    body = body_of(UPLOAD_MOST, ("multipart/form-data",))
+    try:
+        parser = FormDataParser(max_form_memory_size=UPLOAD_MOST, max_form_parts=FILES_MOST, silent=False)
+        _, fields, files = parser.parse(io.BytesIO(body), request.mimetype, len(body), request.mimetype_params)
+    except ValueError as error:
+        raise RequestFault("bad_query", name="form", found=str(error)[:40]) from error
+    held = [(file.filename or "", file.read()) for file in files.getlist("file") if file.filename]
+    return {name: fields.getlist(name) for name in fields}, held
+
+
+def sent() -> tuple[dict[str, list[str]], list[tuple[str, bytes]]]:
+    """The fields and the files of the form that was sent, whichever page it was sent to [as from `upload`]."""
+    return upload() if request.path == UPLOAD_PATH else (form(), [])
+
+
+def one(fields: dict[str, list[str]], name: str) -> str:
+    """The first text of a field, "" where there is none [text]."""
+    return fields.get(name, [""])[0]

@@ -1,0 +1,65 @@
+"""Callers: who asks. A paired phone shows its token; what is not open to everybody is shut to who shows none.
+
+Nothing here pairs a phone or signs a person in, and nothing here reads a body.
+"""
+
+from __future__ import annotations
+
+import time
+
+from flask import Flask, Request, current_app, g, request
+
+from server.http.problems import RequestFault
+from sync.records.pairing import Pairings
+
+# Open to everybody: the page's own files and the description, which hold no record, and the way to be paired.
+OPEN = {"shell.index", "shell.file", "pairing.take_up", "openapi.document"}
+# These parts ask for a key or a passphrase of their own.
+OF_THE_DESK = {"desk", "deskpages"}
+
+
+def bearer(asked: Request) -> str:
+    """The token that a request shows, "" where it shows none [text]."""
+    scheme, _, token = asked.headers.get("Authorization", "").partition(" ")
+    return token.strip() if scheme.lower() == "bearer" else ""
+
+
+def pairings() -> Pairings:
+    """The devices of this service's folder [Pairings]."""
+    found: Pairings = current_app.extensions["layby"]["pairings"]
+    return found
+
+
+def device_of(asked: Request) -> str:
+    """The device that asks, by its token; where the query names one, it has to be the same.
+
+    Args:
+        asked: the request [Request]
+
+    Returns:
+        its id [lower-case hex]
+
+    Raises:
+        RequestFault: not_paired, or bad_query where another is named.
+    """
+    token = bearer(asked)
+    device = pairings().device_of(token, time.time_ns() // 1_000_000) if token else None
+    if device is None:
+        raise RequestFault("not_paired")
+    named = asked.args.get("device", device["device"])
+    if named != device["device"]:
+        raise RequestFault("bad_query", name="device", found=named[:40])
+    return str(named)
+
+
+def guard(app: Flask) -> None:
+    """Let no request of `app` through that is neither open, nor the desk's own affair, nor a paired phone's.
+
+    A new route is shut until it is named here, not open until somebody remembers.
+    """
+
+    @app.before_request
+    def let_in() -> None:
+        if request.endpoint is None or request.endpoint in OPEN or request.blueprint in OF_THE_DESK:
+            return
+        g.device = device_of(request)

@@ -1,0 +1,196 @@
+"""The description of the service for other programs (OpenAPI 3.1), made from the schemas that judge what comes in.
+
+Nothing here checks a request. A route that is not described here, or described and not there, fails a test.
+"""
+
+from __future__ import annotations
+
+from functools import cache
+from importlib.metadata import version
+from typing import Any
+
+from apispec import APISpec
+from apispec.ext.marshmallow import MarshmallowPlugin
+from flask import Blueprint, current_app
+
+from server.http.problems import TYPE
+from sync import rulebook
+from sync.wire import answer_shapes
+from sync.wire.fieldkinds import Checked
+from sync.wire.schemas import Schemas, schemas_of
+
+pages = Blueprint("openapi", __name__)
+
+Described = dict[str, Any]
+
+LINES = "op lines, `<sha256 hex> <JSON>` and a line feed each; the JSON is an Operation"
+OFFSET = {"Upload-Offset": "bytes held", "Upload-Length": "bytes of the whole"}
+PIECE = {"Upload-Offset": "where the piece begins", "Upload-Length": "bytes of the whole"}
+ANSWERS = {
+    "Problem": answer_shapes.PROBLEM,
+    "Results": answer_shapes.RESULTS,
+    "Receipts": answer_shapes.RECEIPTS,
+    "Changes": answer_shapes.CHANGES,
+    "Found": answer_shapes.FOUND,
+    "Paired": answer_shapes.PAIRED,
+}
+
+
+def _takes(what: str, *types: str) -> Described:
+    return {"required": True, "content": {one: {"schema": {"type": "string", "description": what}} for one in types}}
+
+
+def _asked(**named: str) -> list[Described]:
+    return [
+        {"in": "query", "name": name, "required": name == "text", "description": what,
+         "schema": {"type": "string"}}
+        for name, what in named.items()
+    ]
+
+
+def _headed(names: dict[str, str]) -> list[Described]:
+    return [
+        {"in": "header", "name": name, "required": True, "description": what, "schema": {"type": "integer"}}
+        for name, what in names.items()
+    ]
+
+
+def _route(summary: str, good: Described, faults: tuple[int, ...], **more: Any) -> Described:
+    """One operation: what it does, its good answer by status, and the statuses it answers with a problem."""
+    problem = {"content": {TYPE: {"schema": {"$ref": "#/components/schemas/Problem"}}}}
+    answers = {str(status): {"description": "what is wrong, where and what to do", **problem} for status in faults}
+    return {"summary": summary, "responses": {**good, **answers}, **more}
+
+
+def _json(schema: str) -> Described:
+    return {"200": {"description": schema, "content": {"application/json": {
+        "schema": {"$ref": f"#/components/schemas/{schema}"}}}}}
+
+
+def _held(status: int, what: str) -> Described:
+    headers = {name: {"description": said, "schema": {"type": "integer"}} for name, said in OFFSET.items()}
+    return {str(status): {"description": what, "headers": headers}}
+
+
+def _bytes(*types: str) -> Described:
+    return {"200": {"description": "the bytes", "content": {one: {"schema": {}} for one in types}}}
+
+
+# Every route but the phone page's own files and the desk's pages for people, by path and method. What every route may
+# answer stands in EVERYWHERE.
+EVERYWHERE = (421, 500)
+DEVICE = "who asks, as the token says it too: 4 to 64 lower-case hexadecimal digits"
+ROUTES: dict[str, dict[str, Described]] = {
+    "/pair": {
+        "post": _route("A one-time code for a token, which every other request of the phone shows as a bearer.",
+                       _json("Paired"), (400, 403, 408, 411, 413, 415, 429),
+                       requestBody=_takes("{code, device, name}", "application/json"), security=[]),
+    },
+    "/sync": {
+        "post": _route("File 1 to 50 operations.", _json("Results"), (400, 401, 408, 411, 413, 415, 503, 507),
+                       requestBody=_takes(LINES, "application/x-ndjson", "text/plain")),
+    },
+    "/bundles": {
+        "post": _route("File one hand-carried part; the answer is its receipt file.", _bytes("text/plain"),
+                       (400, 401, 408, 411, 413, 415, 503, 507),
+                       requestBody=_takes("a part as the phone wrote it", "application/x-ndjson", "text/plain")),
+    },
+    "/receipts": {
+        "get": _route("What was answered for a device's operations, by their seq.", _json("Receipts"), (400, 401),
+                      parameters=_asked(device=DEVICE, after="a seq", limit="at most so many")),
+    },
+    "/changes": {
+        "get": _route("What others did to a device's visits and vehicles.", _json("Changes"), (400, 401),
+                      parameters=_asked(device=DEVICE, after="the cursor of the last answer, nothing at first")),
+    },
+    "/blobs/{sha}": {
+        "get": _route("A whole photo.", _bytes("image/jpeg", "image/png", "image/webp"),
+                      (400, 401, 404)),
+        "head": _route("How much of a photo is held; it is whole when both are equal.", _held(200, "held"),
+                       (400, 401, 404)),
+        "patch": _route("The next piece of a photo.", _held(204, "taken"), (400, 401, 409, 411, 413, 415, 422, 507),
+                        parameters=_headed(PIECE), requestBody=_takes("bytes", "application/offset+octet-stream")),
+    },
+    "/sheets/{visit}.pdf": {
+        "get": _route("The newest sheet of a visit.", _bytes("application/pdf"), (401, 404, 422)),
+    },
+    "/desk/find": {
+        "get": _route("Visits by plate, VIN, customer's name or day.", _json("Found"), (401,),
+                      parameters=_asked(text="words that must all be found")),
+    },
+    "/desk/{name}": {
+        "post": _route("A command of `layby`, for its own use while the service runs.",
+                       {"200": {"description": "its result", "content": {"application/json": {"schema": {}}}}},
+                       (400, 401, 404, 411, 413, 415, 422), requestBody=_takes("its arguments", "application/json")),
+    },
+    "/openapi.json": {
+        "get": _route("This description.", _bytes("application/json"), (), security=[]),
+    },
+}
+
+
+def _nameless(schema: Any) -> str:
+    return ""
+
+
+def _or_null(field: Checked, made: Described) -> Described:
+    if field.allow_none and "type" in made:
+        made = {**made, "type": [made["type"], "null"]}
+    if field.allow_none and "enum" in made:
+        made = {**made, "enum": [*made["enum"], None]}
+    return made
+
+
+def described(schemas: Schemas) -> Described:
+    """The whole description.
+
+    Args:
+        schemas: the schemas of one rulebook [Schemas]
+
+    Returns:
+        an OpenAPI document [JSON object]
+
+    Source: OpenAPI Specification 3.1.0; RFC 9457 for problems.
+    """
+    # No schema has a name of its own, so that nested ones stand where they are used.
+    plugin = MarshmallowPlugin(schema_name_resolver=_nameless)
+    spec = APISpec("Layby", version("layby"), "3.1.0", plugins=[plugin])
+    converter: Any = plugin.converter
+    spec.components.security_scheme("bearer", {"type": "http", "scheme": "bearer"})
+
+    def of_field(_: Any, field: Any, **kwargs: Any) -> Described:
+        return _or_null(field, field.described(converter.field2property)) if isinstance(field, Checked) else {}
+
+    converter.add_attribute_function(of_field)
+    for name, shape in ANSWERS.items():
+        spec.components.schema(name, schema=schemas.of(shape))
+    spec.components.schema("Visit", schema=schemas.visit)
+    for kind, body in schemas.bodies.items():
+        spec.components.schema(kind, schema=body)
+    spec.components.schema("Operation", schema=schemas.envelope)
+    for path, methods in ROUTES.items():
+        spec.path(path, operations={method: _whole(path, made) for method, made in methods.items()})
+    found: Described = {**spec.to_dict(), "security": [{"bearer": []}]}
+    bodies = [{"$ref": f"#/components/schemas/{kind}"} for kind in schemas.bodies]
+    found["components"]["schemas"]["Operation"]["properties"]["body"] = {"anyOf": bodies}
+    return found
+
+
+def _whole(path: str, operation: Described) -> Described:
+    named = [name for name in ("sha", "visit", "name") if f"{{{name}}}" in path]
+    parts = [{"in": "path", "name": name, "required": True, "schema": {"type": "string"}} for name in named]
+    problem = {"description": "not for this host, or a fault of the service",
+               "content": {TYPE: {"schema": {"$ref": "#/components/schemas/Problem"}}}}
+    answers = {**operation["responses"], **{str(status): problem for status in EVERYWHERE}}
+    return {**operation, "parameters": [*parts, *operation.get("parameters", [])], "responses": answers}
+
+
+@cache
+def _document(folder: Any) -> Described:
+    return described(schemas_of(rulebook.load(folder)))
+
+
+@pages.get("/openapi.json")
+def document() -> Described:
+    """GET /openapi.json: this service described for other programs, made once it is first asked for."""
+    return _document(current_app.config["RULEBOOK"])

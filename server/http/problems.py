@@ -1,0 +1,146 @@
+"""Problems: the one place where an error becomes an answer, `application/problem+json` (RFC 9457).
+
+Nothing here decides that something is wrong; it only says so. Sentences come from the rulebook's wording.
+"""
+
+from __future__ import annotations
+
+import json
+import logging
+from http import HTTPStatus
+from typing import Any
+
+from flask import Flask, Response
+from werkzeug.exceptions import HTTPException
+
+from server.http.limits import TooOften
+from sync.errors import LaybyError, sentence
+from sync.wire.border import BorderFault
+from sync.wire.shape_faults import worded
+
+TYPE = "application/problem+json"
+
+# The status of each error that has one of its own; any other on purpose is 422, any other at all is 500.
+STATUS = {
+    "no_length": 411,
+    "body_too_large": 413,
+    "wrong_type": 415,
+    "too_slow": 408,
+    "cut_short": 400,
+    "not_lines": 400,
+    "too_many_lines": 400,
+    "bad_query": 400,
+    "bad_header": 400,
+    "bad_cursor": 400,
+    "not_a_photo_name": 400,
+    "no_photo": 404,
+    "photo_wrong_offset": 409,
+    "photo_too_large": 413,
+    "not_a_photo": 415,
+    "too_many_pixels": 415,
+    "border": 400,
+    "not_for_this_host": 421,
+    "no_key": 401,
+    "not_paired": 401,
+    "no_pairing_offer": 403,
+    "wrong_pairing_code": 403,
+    "no_setting_key": 403,
+    "foreign_form": 403,
+    "too_often": 429,
+    "unknown_visit": 404,
+    "no_such_page": 404,
+    "disk_full": 507,
+    "journal_failed": 503,
+    "journal_damaged": 500,
+    "unreadable": 500,
+    "folder_busy": 503,
+}
+
+log = logging.getLogger("layby.service")
+
+
+class RequestFault(LaybyError):
+    """What is wrong with a request as such."""
+
+    def __init__(self, code: str, **values: Any) -> None:
+        self.code = code
+        super().__init__(**values)
+
+
+def status_of(error: LaybyError) -> int:
+    """The HTTP status that says what kind of fault this is [number]."""
+    return STATUS.get(error.code, 422)
+
+
+def answer(status: int, code: str, detail: str, errors: list[dict[str, Any]] | None = None) -> Response:
+    """One problem as an answer.
+
+    Args:
+        status: the HTTP status [number]
+        code: which problem, stable [code]
+        detail: what is wrong, where and what to do [text]
+        errors: faults in particular, {pointer, code, detail, value} each [list]
+
+    Returns:
+        the answer [Response]
+    """
+    try:
+        title = HTTPStatus(status).phrase
+    except ValueError:
+        title = "Error"
+    problem = {"type": "about:blank", "title": title, "status": status, "code": code, "detail": detail}
+    if errors:
+        problem |= {"errors": errors}
+    return Response(json.dumps(problem, ensure_ascii=True), status=status, content_type=TYPE)
+
+
+def told(error: LaybyError, wording: dict[str, Any]) -> Response:
+    """An error of Layby's own as an answer.
+
+    Args:
+        error: what is wrong [code and values]
+        wording: the rulebook's `wording` book [templates by code]
+
+    Returns:
+        the answer [Response]
+    """
+    status = status_of(error)
+    if status >= 500:
+        log.error("%s", error)
+    faults = worded(error.faults, wording) if isinstance(error, BorderFault) else None
+    made = answer(status, error.code, sentence(error, wording), faults)
+    if status == 401:
+        made.headers["WWW-Authenticate"] = "Bearer"
+    if isinstance(error, TooOften):
+        made.headers["Retry-After"] = str(error.values["wait_s"])
+    return made
+
+
+def register(app: Flask, wording: dict[str, Any]) -> None:
+    """Let every error of the application end here.
+
+    Args:
+        app: the application [Flask]
+        wording: the rulebook's `wording` book [templates by code]
+    """
+
+    def on_purpose(error: LaybyError) -> Response:
+        return told(error, wording)
+
+    def of_http(error: HTTPException) -> Response:
+        if error.response is not None:
+            return Response(status=error.response.status_code, headers=dict(error.response.headers))
+        status = error.code or 500
+        code = HTTPStatus(status).name.lower()
+        made = answer(status, code, sentence(RequestFault(code), wording))
+        kept = {name: value for name, value in error.get_headers() if name in ("Allow", "Retry-After")}
+        made.headers.update(kept)
+        return made
+
+    def unexpected(error: Exception) -> Response:
+        log.error("unexpected", exc_info=error)
+        return answer(500, "unexpected", sentence(RequestFault("unexpected"), wording))
+
+    app.register_error_handler(LaybyError, on_purpose)
+    app.register_error_handler(HTTPException, of_http)
+    app.register_error_handler(Exception, unexpected)

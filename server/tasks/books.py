@@ -1,0 +1,88 @@
+"""The books: the day page and the ledger of refrigerant, made from what is filed and left as files.
+
+It adds nothing up and words nothing; it collects the visits, has the page printed, and writes the files.
+"""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+from pathlib import Path
+from typing import Any
+
+from reports import spreadsheet
+from reports.press import Press, Unprintable
+from server import settings as folder_settings
+from sync.errors import LaybyError
+from sync.records.logbook import Logbook
+from sync.records.storage import make_folder, write_whole
+from sync.sheet.account_pages import Accounts
+
+FOLDER = "books"
+
+
+class NoPage(LaybyError):
+    """A page of the books could not be printed; `why` says for what reason."""
+
+    code = "no_page"
+
+
+def day_page(logbook: Logbook, day: date) -> list[str]:
+    """Write a day's page, its visits and its cylinders.
+
+    Args:
+        logbook: the open logbook [Logbook]
+        day: the local day [date]
+
+    Returns:
+        the files: PDF, CSV of the visits, CSV of the cylinders [paths]
+
+    Raises:
+        NoPage: it cannot be printed.
+        BadSettings: the folder's settings cannot be used.
+    """
+    books = _accounts(logbook, day, day)
+    name = f"day-{day.isoformat()}"
+    return [_pdf(logbook.folder, name, books.day_page()),
+            _put(logbook.folder, f"{name}-visits.csv", spreadsheet.table(*books.day_rows())),
+            _put(logbook.folder, f"{name}-cylinders.csv", spreadsheet.table(*books.cylinder_rows()))]
+
+
+def ledger(logbook: Logbook, first: date, last: date) -> list[str]:
+    """Write the ledger of refrigerant of a period.
+
+    Args:
+        logbook: the open logbook [Logbook]
+        first: its first local day [date]
+        last: its last local day, not before the first [date]
+
+    Returns:
+        the files: PDF and CSV [paths]
+
+    Raises:
+        NoPage: it cannot be printed.
+        BadSettings: the folder's settings cannot be used.
+    """
+    books = _accounts(logbook, first, last)
+    name = f"ledger-{first.isoformat()}-{last.isoformat()}"
+    return [_pdf(logbook.folder, name, books.ledger_page()),
+            _put(logbook.folder, f"{name}.csv", spreadsheet.table(*books.ledger_rows()))]
+
+
+def _accounts(logbook: Logbook, first: date, last: date) -> Accounts:
+    days = [first + timedelta(days=number) for number in range((last - first).days + 1)]
+    visits = [logbook.visit(visit_id) for day in days for visit_id in logbook.visits_on(day)]
+    return Accounts(visits, (first, last), logbook.rulebook, folder_settings.load(logbook.folder)["sheet"])
+
+
+def _pdf(folder: Path, name: str, page: dict[str, Any]) -> str:
+    with Press() as press:
+        try:
+            return _put(folder, f"{name}.pdf", press.sheet(page))
+        except Unprintable as reason:
+            raise NoPage(why=f"{reason.code}: {reason.detail}") from reason
+
+
+def _put(folder: Path, name: str, content: bytes) -> str:
+    make_folder(folder / FOLDER)
+    write_whole(folder / FOLDER / name, content)
+    return str(folder / FOLDER / name)

@@ -1,0 +1,201 @@
+"""The evening: the day's sheets made, approved and sent, one visit never in another's way.
+
+It judges nothing and draws nothing; it calls the records, the judgement, the press and the mail in their order.
+"""
+
+from __future__ import annotations
+
+import threading
+import time
+from collections.abc import Sequence
+from datetime import date, datetime
+from typing import Any
+
+from reports.press import Unprintable, print_sheets
+from server import settings as folder_settings
+from server.tasks.drafts import Draft, draft_of
+from server.tasks.evening_rows import row_of, with_twins
+from server.tasks.post import send
+from sync.errors import LaybyError
+from sync.records.logbook import Logbook
+from sync.records.photos import PhotoStore
+from sync.records.sheetbook import Sheetbook, at_of, state_of
+from sync.sheet.jobsheet import marked
+from sync.work.deskops import write
+
+__all__ = ["approve", "look", "make_sheets", "newest_sheet", "send"]
+
+# What was found unprinted or unapproved must still be so when it is noted, else a sheet that was approved meanwhile
+# would be called made again, and one that was sent meanwhile be approved again.
+_PRINTING = threading.Lock()
+_APPROVING = threading.Lock()
+
+Row = dict[str, Any]
+Rulebook = dict[str, Any]
+
+
+class NoSheet(LaybyError):
+    """A sheet could not be made; `visit` and `why` say which and for what reason."""
+
+    code = "no_sheet"
+
+
+def make_sheets(logbook: Logbook, sheetbook: Sheetbook, day: date, rulebook: Rulebook) -> list[Row]:
+    """Make the sheets of a day that are missing or outdated, and say how each visit stands.
+
+    A sheet that cannot be made holds up no other; its row says why.
+
+    Args:
+        logbook: the open logbook [Logbook]
+        sheetbook: the sheets of the same folder [Sheetbook]
+        day: the local day of the visits [date]
+        rulebook: the rulebook [books by name]
+
+    Returns:
+        {visit, started_at, place, customer, vehicle, outcome, state, revision, number, file, reason, to, notes} for
+        each visit, in the order of the day [list]
+
+    Raises:
+        BadSettings: the folder's settings cannot be used.
+    """
+    chosen = folder_settings.load(logbook.folder)["sheet"]
+    drafts = [draft_of(logbook, visit_id, rulebook, chosen) for visit_id in logbook.visits_on(day)]
+    _print_missing(drafts, sheetbook, rulebook)
+    rows = [row_of(draft.visit, _record(draft, sheetbook), draft.reason, rulebook) for draft in drafts]
+    return with_twins(rows, [draft.visit for draft in drafts], rulebook)
+
+
+def look(logbook: Logbook, sheetbook: Sheetbook, day: date, rulebook: Rulebook) -> list[Row]:
+    """How the visits of a day stand; nothing is printed.
+
+    Args:
+        logbook: the open logbook [Logbook]
+        sheetbook: the sheets of the same folder [Sheetbook]
+        day: the local day of the visits [date]
+        rulebook: the rulebook [books by name]
+
+    Returns:
+        rows as from `make_sheets`; where the visit changed since its sheet was made, the reason says so [list]
+
+    Raises:
+        BadSettings: the folder's settings cannot be used.
+    """
+    chosen = folder_settings.load(logbook.folder)["sheet"]
+    rows = []
+    for visit_id in logbook.visits_on(day):
+        draft = draft_of(logbook, visit_id, rulebook, chosen)
+        record = _record(draft, sheetbook)
+        changed = record is None and sheetbook.newest(visit_id) is not None
+        reason = draft.reason or ({"code": "sheet_outdated", "values": {}} if changed else None)
+        row = row_of(draft.visit, record, reason, rulebook)
+        rows.append({**row, "state": None} if changed and not draft.reason else row)
+    return rows
+
+
+def newest_sheet(logbook: Logbook, visit_id: str) -> bytes:
+    """The PDF of a visit as it stands now, printed when there is none yet.
+
+    Args:
+        logbook: the open logbook [Logbook]
+        visit_id: the visit [UUIDv7]
+
+    Returns:
+        the PDF [bytes]
+
+    Raises:
+        UnknownVisit: nothing of it is filed.
+        NoSheet: it cannot be made; the values say why.
+    """
+    sheetbook, rulebook = Sheetbook(logbook.folder), logbook.rulebook
+    draft = draft_of(logbook, visit_id, rulebook, folder_settings.load(logbook.folder)["sheet"])
+    _print_missing([draft], sheetbook, rulebook)
+    record = _record(draft, sheetbook)
+    if draft.reason or not record or not record["file"]:
+        raise NoSheet(visit=visit_id, why=row_of(draft.visit, record, draft.reason, rulebook)["reason"]["text"])
+    return sheetbook.pdf(record).read_bytes()
+
+
+def approve(logbook: Logbook, sheetbook: Sheetbook, visits: Sequence[str], rulebook: Rulebook) -> list[Row]:
+    """A person has looked at these sheets and says they may go.
+
+    The approval is filed in the journal before the sheet's state changes. A sheet whose visit changed since it was made
+    is not approved; one whose mail failed is approved again and tried anew.
+
+    Args:
+        logbook: the open logbook [Logbook]
+        sheetbook: the sheets of the same folder [Sheetbook]
+        visits: the visits [UUIDv7 each]
+        rulebook: the rulebook [books by name]
+
+    Returns:
+        a row for each visit as from `make_sheets`, its reason set where it was not approved [list]
+    """
+    chosen = folder_settings.load(logbook.folder)["sheet"]
+    drafts = [draft_of(logbook, visit_id, rulebook, chosen) for visit_id in visits]
+    with _APPROVING:
+        return [_approve_one(logbook, sheetbook, draft, rulebook) for draft in drafts]
+
+
+def _approve_one(logbook: Logbook, sheetbook: Sheetbook, draft: Draft, rulebook: Rulebook) -> Row:
+    record = sheetbook.newest(draft.visit["id"])
+    reason = draft.reason
+    if reason is None and record is None:
+        reason = {"code": "not_made", "values": {}}
+    elif reason is None and record is not None and record["revision"] != draft.revision:
+        reason = {"code": "sheet_changed", "values": {}}
+    elif reason is None and record is not None and state_of(record) in ("made", "failed"):
+        at_ms, offset = _now()
+        write(logbook, draft.visit["id"], "sheet.approve", {"revision": draft.revision}, (at_ms, offset))
+        state = {"state": "approved", "at": at_ms, "reason": None}
+        record = sheetbook.note(draft.visit["id"], draft.revision, state)
+    return row_of(draft.visit, record, reason, rulebook)
+
+
+def _print_missing(drafts: Sequence[Draft], sheetbook: Sheetbook, rulebook: Rulebook) -> None:
+    """Print what has no file yet; each outcome is kept as it comes, so that a crash loses one sheet at most."""
+    with _PRINTING:
+        missing = [draft for draft in drafts if draft.data and not _printed(draft, sheetbook)]
+        if missing:
+            _print(missing, sheetbook, rulebook)
+
+
+def _print(missing: Sequence[Draft], sheetbook: Sheetbook, rulebook: Rulebook) -> None:
+    def keep(place: int, outcome: bytes | Unprintable) -> None:
+        draft = missing[place]
+        if isinstance(outcome, bytes):
+            sheetbook.keep(draft.visit["id"], draft.revision, outcome, _now()[0])
+            return
+        draft.reason = {"code": outcome.code, "values": {"why": outcome.detail}}
+        state = {"state": "failed", "at": _now()[0], "reason": draft.reason}
+        sheetbook.note(draft.visit["id"], draft.revision, state)
+
+    photos = PhotoStore(sheetbook.folder)
+    print_sheets([_marked(draft, sheetbook, rulebook) for draft in missing], keep, photos.bytes_of)
+
+
+def _printed(draft: Draft, sheetbook: Sheetbook) -> bool:
+    record = _record(draft, sheetbook)
+    return bool(record and record["file"] and sheetbook.pdf(record).exists())
+
+
+def _marked(draft: Draft, sheetbook: Sheetbook, rulebook: Rulebook) -> dict[str, Any]:
+    """The sheet's data with its revision mark, naming the one the customer already holds."""
+    visit_id, number = draft.visit["id"], sheetbook.number_for(draft.visit["id"], draft.revision)
+    sent = [record for record in sheetbook.records(visit_id)
+            if at_of(record, "sent") is not None and record["revision"] != draft.revision]
+    replaces = None
+    if sent:
+        at = datetime.fromtimestamp((at_of(sent[-1], "sent") or 0) / 1000).astimezone()
+        replaces = {"number": sent[-1]["number"], "at": at.isoformat()}
+    return marked(draft.data or {}, number, rulebook, replaces)
+
+
+def _record(draft: Draft, sheetbook: Sheetbook) -> dict[str, Any] | None:
+    mine = [record for record in sheetbook.records(draft.visit["id"]) if record["revision"] == draft.revision]
+    return mine[0] if mine else None
+
+
+def _now() -> tuple[int, int]:
+    """The instant and this machine's offset from UTC [ms since 1970, minutes]."""
+    offset = datetime.now().astimezone().utcoffset()
+    return time.time_ns() // 1_000_000, int(offset.total_seconds() // 60) if offset else 0

@@ -1,0 +1,139 @@
+"""What the evening reminds of beside the day's own visits: letters not settled, returns due, bills, papers that expire.
+
+It changes nothing and decides nothing; sentences come from the rulebook.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import date, timedelta
+from typing import Any
+
+from server import settings as folder_settings
+from server.tasks.evening_rows import told
+from sync.records.logbook import Logbook, UnknownVisit
+from sync.records.sheetbook import Sheetbook, state_of
+
+LOOK_BACK_DAYS = 60
+AHEAD_DAYS = 60
+
+Visit = dict[str, Any]
+Reason = dict[str, Any]
+
+
+def reminders(logbook: Logbook, sheetbook: Sheetbook, day: date, rulebook: dict[str, Any]) -> list[dict[str, Any]]:
+    """Everything open on an evening that the list of its own visits does not show.
+
+    Args:
+        logbook: the open logbook [Logbook]
+        sheetbook: the sheets of the same folder [Sheetbook]
+        day: the evening's day [date]
+        rulebook: the rulebook with its `wording` [books by name]
+
+    Returns:
+        {code, values, text} each: letters, returns, bills, papers [list]
+
+    Raises:
+        BadSettings: the folder's settings cannot be used.
+    """
+    days = [day - timedelta(days=number) for number in range(LOOK_BACK_DAYS, -1, -1)]
+    visits = [logbook.visit(visit_id) for each in days for visit_id in logbook.visits_on(each)]
+    visits = [visit for visit in visits if not visit.get("void")]
+    earlier = [visit for visit in visits if _day(visit) != day.isoformat()]
+    open_ones = [*_letters(logbook, sheetbook, day, rulebook), *_returns(earlier, visits), *_unpaid(earlier),
+                 *_papers(visits, day, folder_settings.load(logbook.folder)["calibrations"])]
+    return [told(reason, rulebook) for reason in open_ones]
+
+
+def _reason(code: str, **values: str) -> Reason:
+    return {"code": code, "values": values}
+
+
+def _day(visit: Visit) -> str:
+    return str(visit.get("started_at") or "")[:10]
+
+
+def _named(visit: Visit) -> dict[str, str]:
+    vehicle = visit.get("vehicle") or {}
+    named = " ".join(str(vehicle[key]) for key in ("make", "model", "plate") if vehicle.get(key))
+    return {"day": _day(visit), "customer": str((visit.get("customer") or {}).get("name") or "no name"),
+            "vehicle": named or "no vehicle named"}
+
+
+def _letters(logbook: Logbook, sheetbook: Sheetbook, day: date, rulebook: dict[str, Any]) -> Iterator[Reason]:
+    """Sheets of other days that were approved and have not gone."""
+    for record in sheetbook.unsettled():
+        try:
+            visit = logbook.visit(record["visit"])
+        except UnknownVisit:
+            visit = {}
+        if visit.get("void") or _day(visit) == day.isoformat():
+            continue
+        why = record["states"][-1].get("reason")
+        text = told(why, rulebook)["text"] if why else ""
+        named = _named(visit)
+        yield _reason("remind_letter", day=named["day"], customer=named["customer"], state=state_of(record), why=text)
+
+
+def _returns(earlier: list[Visit], visits: list[Visit]) -> Iterator[Reason]:
+    """Visits that asked for another, where the vehicle was not seen again."""
+    for visit in earlier:
+        if visit.get("outcome") != "return_needed":
+            continue
+        marks = _marks(visit)
+        again = any(_marks(other) & marks and str(other["started_at"]) > str(visit["started_at"]) for other in visits)
+        if not again:
+            yield _reason("remind_return", **_named(visit))
+
+
+def _marks(visit: Visit) -> set[tuple[str, str]]:
+    vehicle = visit.get("vehicle") or {}
+    return {(key, str(vehicle[key]).casefold()) for key in ("id", "vin", "plate") if vehicle.get(key)}
+
+
+def _unpaid(earlier: list[Visit]) -> Iterator[Reason]:
+    for visit in earlier:
+        if visit.get("charges") and not (visit.get("paid") or {}).get("method"):
+            yield _reason("remind_unpaid", **_named(visit))
+
+
+def _papers(visits: list[Visit], day: date, calibrations: list[dict[str, str]]) -> Iterator[Reason]:
+    """The technician's certificate as the last visit names it, and the instruments of the settings."""
+    technician = next((visit["technician"] for visit in reversed(visits)
+                       if (visit.get("technician") or {}).get("certificate_until")), None)
+    if technician:
+        yield from _ending("certificate", day, technician["certificate_until"],
+                           number=str(technician.get("certificate_no") or ""))
+    for entry in [*_calibrated(visits), *calibrations]:
+        yield from _ending("calibration", day, entry["until"], name=entry["name"])
+
+
+def _calibrated(visits: list[Visit]) -> Iterator[dict[str, str]]:
+    """The instruments of the last visit that names any, those with a known last day of calibration."""
+    held: dict[str, Any] = next((visit["instruments"] for visit in reversed(visits) if visit.get("instruments")), {})
+    until = {
+        "low gauge": (held.get("low_gauge") or {}).get("calibrated_until"),
+        "high gauge": (held.get("high_gauge") or {}).get("calibrated_until"),
+        "thermometer": held.get("thermometer_calibrated_until"),
+        "hygrometer": held.get("hygrometer_calibrated_until"),
+    }
+    yield from ({"name": name, "until": day} for name, day in until.items() if day)
+
+
+def _ending(what: str, day: date, until: str, **named: str) -> Iterator[Reason]:
+    last = _last_day(until)
+    if last is None or last > day + timedelta(days=AHEAD_DAYS):
+        return
+    over = "_over" if last < day else ""
+    yield _reason(f"remind_{what}{over}", until=last.isoformat(), **named)
+
+
+def _last_day(text: str) -> date | None:
+    """The last day that a paper says it holds: YYYY-MM-DD, or the end of YYYY-MM; None for any other text."""
+    try:
+        if len(text) == 7:
+            first = date.fromisoformat(f"{text}-01")
+            return (first + timedelta(days=32)).replace(day=1) - timedelta(days=1)
+        return date.fromisoformat(text)
+    except ValueError:
+        return None

@@ -1,0 +1,160 @@
+"""Humid air at the pressure of the place: humidity ratio, dew point, wet bulb and enthalpy.
+
+Twin of `pwa/trade/air.js`; the pressure of water vapour comes from the rulebook's table, the rest is arithmetic.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from sync.errors import OutOfRange
+from sync.kernel.interpolation import between
+
+VAPOUR_RATIO = 0.621945
+LOWEST_C = -45.0
+# Dry air of 105 °C has a wet bulb some 68 K below it.
+WIDEST_K = 75.0
+
+
+def vapour_pressure_pa(temperature_c: float, rulebook: dict[str, Any]) -> float:
+    """Saturation pressure of water, over ice below 0 °C.
+
+    Args:
+        temperature_c: temperature [°C]
+        rulebook: the rulebook [books by name]
+
+    Returns:
+        pressure [Pa]
+
+    Valid for: -45 to 105 °C.
+
+    Raises:
+        OutOfRange: the temperature lies outside the table.
+
+    Source: IAPWS-95 and IAPWS R14-08(2011), tabulated by `layby rulebook`.
+    """
+    return between(rulebook["water"]["t_c"], rulebook["water"]["p_pa"], temperature_c)
+
+
+def _ratio(vapour_pa: float, station_kpa: float) -> float:
+    total = station_kpa * 1000.0
+    if not 0.0 <= vapour_pa < total:
+        raise OutOfRange(value=vapour_pa, low=0.0, high=total)
+    return VAPOUR_RATIO * vapour_pa / (total - vapour_pa)
+
+
+def humidity_ratio(temperature_c: float, humidity_pct: float, station_kpa: float, rulebook: dict[str, Any]) -> float:
+    """Mass of water vapour per mass of dry air.
+
+    Args:
+        temperature_c: dry-bulb temperature [°C]
+        humidity_pct: relative humidity [%]
+        station_kpa: absolute pressure of the place [kPa]
+        rulebook: the rulebook [books by name]
+
+    Returns:
+        humidity ratio [kg/kg]
+
+    Valid for: 0 to 100 %, -45 to 105 °C.
+
+    Raises:
+        OutOfRange: humidity or temperature lies outside, or the vapour would exceed the pressure of the place.
+
+    Source: ASHRAE Handbook Fundamentals 2017, chapter 1, equations 12 and 20.
+    """
+    if not 0.0 <= humidity_pct <= 100.0:
+        raise OutOfRange(value=humidity_pct, low=0.0, high=100.0)
+    return _ratio(humidity_pct / 100.0 * vapour_pressure_pa(temperature_c, rulebook), station_kpa)
+
+
+def dew_point_c(temperature_c: float, humidity_pct: float, rulebook: dict[str, Any]) -> float:
+    """Temperature at which the vapour would condense, frost point below 0 °C.
+
+    Args:
+        temperature_c: dry-bulb temperature [°C]
+        humidity_pct: relative humidity [%]
+        rulebook: the rulebook [books by name]
+
+    Returns:
+        dew point [°C]
+
+    Valid for: humidity above 0 %, dew points of -45 °C and above.
+
+    Raises:
+        OutOfRange: there is no dew point, or it lies below the table.
+
+    Source: ASHRAE Handbook Fundamentals 2017, chapter 1, section on dew point: the table read backwards.
+    """
+    if not 0.0 < humidity_pct <= 100.0:
+        raise OutOfRange(value=humidity_pct, low=0.0, high=100.0)
+    vapour = humidity_pct / 100.0 * vapour_pressure_pa(temperature_c, rulebook)
+    return between(rulebook["water"]["p_pa"], rulebook["water"]["t_c"], vapour)
+
+
+def _ratio_at_wet_bulb(temperature_c: float, wet_c: float, station_kpa: float, rulebook: dict[str, Any]) -> float:
+    saturated = _ratio(vapour_pressure_pa(wet_c, rulebook), station_kpa)
+    if wet_c >= 0.0:
+        top = (2501.0 - 2.326 * wet_c) * saturated - 1.006 * (temperature_c - wet_c)
+        return top / (2501.0 + 1.86 * temperature_c - 4.186 * wet_c)
+    top = (2830.0 - 0.24 * wet_c) * saturated - 1.006 * (temperature_c - wet_c)
+    return top / (2830.0 + 1.86 * temperature_c - 2.1 * wet_c)
+
+
+def wet_bulb_c(temperature_c: float, humidity_pct: float, station_kpa: float, rulebook: dict[str, Any]) -> float:
+    """Thermodynamic wet-bulb temperature.
+
+    Found by halving: the humidity ratio that a wet bulb stands for rises with it, but for a small step at 0 °C
+    where ice takes over, at which halving stops in the right place.
+
+    Args:
+        temperature_c: dry-bulb temperature [°C]
+        humidity_pct: relative humidity [%]
+        station_kpa: absolute pressure of the place [kPa]
+        rulebook: the rulebook [books by name]
+
+    Returns:
+        wet-bulb temperature, to 0.001 K [°C]
+
+    Valid for: 0 to 100 %, wet bulbs of -45 °C and above, dry bulbs that do not boil water.
+
+    Raises:
+        OutOfRange: an input lies outside.
+
+    Source: ASHRAE Handbook Fundamentals 2017, chapter 1, equations 33 and 35.
+    """
+    wanted = humidity_ratio(temperature_c, humidity_pct, station_kpa, rulebook)
+    low = temperature_c - WIDEST_K
+    if not low >= LOWEST_C:
+        low = LOWEST_C
+    high = temperature_c
+    boiling_pa = 990.0 * station_kpa
+    if vapour_pressure_pa(high, rulebook) > boiling_pa:
+        high = between(rulebook["water"]["p_pa"], rulebook["water"]["t_c"], boiling_pa)
+    if not _ratio_at_wet_bulb(temperature_c, low, station_kpa, rulebook) <= wanted:
+        raise OutOfRange(value=temperature_c, low=LOWEST_C, high=high)
+    i = 0
+    while i < 17:
+        middle = low + (high - low) / 2.0
+        if _ratio_at_wet_bulb(temperature_c, middle, station_kpa, rulebook) < wanted:
+            low = middle
+        else:
+            high = middle
+        i = i + 1
+    return low + (high - low) / 2.0
+
+
+def enthalpy_kj_kg(temperature_c: float, ratio: float) -> float:
+    """Enthalpy of humid air per mass of dry air, zero for dry air at 0 °C.
+
+    Args:
+        temperature_c: dry-bulb temperature [°C]
+        ratio: humidity ratio [kg/kg]
+
+    Returns:
+        enthalpy [kJ/kg]
+
+    Valid for: -45 to 105 °C.
+
+    Source: ASHRAE Handbook Fundamentals 2017, chapter 1, equation 30.
+    """
+    return 1.006 * temperature_c + ratio * (2501.0 + 1.86 * temperature_c)

@@ -1,0 +1,84 @@
+"""The judgement of one visit: what its readings amount to, what cannot be right and what cannot be told.
+
+Twin of `pwa/trade/assessment.js`; results carry codes and values, and the same visit gives the same result on both.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from sync.kernel.bands import expected_of
+from sync.kernel.beside import cleaner_of, co2e_of, rest_of, vacuum_of
+from sync.kernel.causes import causes_of
+from sync.kernel.comparison import compare
+from sync.kernel.contradictions import faults_of
+from sync.kernel.inputs import Inputs, inputs_of
+from sync.kernel.quantities import derive
+from sync.kernel.settling import levelled_of
+
+
+def refrigerant_of(visit: dict[str, Any]) -> str:
+    """What is in the circuit now, as far as it was recorded [code]."""
+    return (visit.get("vehicle") or {}).get("refrigerant") or "unknown"
+
+
+def assess_test(
+    visit: dict[str, Any], test: dict[str, Any], inputs: Inputs, rest: dict[str, Any] | None, rulebook: dict[str, Any]
+) -> dict[str, Any]:
+    """The judgement of one running test.
+
+    Args:
+        visit: the visit it belongs to [JSON object]
+        test: the test [JSON object]
+        inputs: what it measured, with standard uncertainties [by name]
+        rest: the visit's rest reading as judged, or None [JSON object]
+        rulebook: the rulebook [books by name]
+
+    Returns:
+        {id, role, faults, derived, expected, levelled, unknown, causes, undecided, next_check} [JSON object]
+    """
+    refrigerant = refrigerant_of(visit)
+    derived, unknown = derive(inputs, refrigerant, rulebook)
+    judged = {
+        "id": test["id"],
+        "role": test["role"],
+        "faults": faults_of(test, inputs, derived, refrigerant, rulebook),
+        "derived": derived,
+        "expected": expected_of(visit, test, inputs, derived, rulebook),
+        "levelled": levelled_of(test, rulebook),
+        "unknown": unknown,
+    }
+    judged.update(causes_of(visit, test, {"inputs": inputs, "judged": judged, "rest": rest}, rulebook))
+    return judged
+
+
+def assess(visit: dict[str, Any], rulebook: dict[str, Any], app: str = "dev") -> dict[str, Any]:
+    """The judgement of a validated visit, from what it holds alone.
+
+    Args:
+        visit: a visit of schema 1 without faults of shape [JSON object]
+        rulebook: the rulebook with its edition under "hash" [books by name]
+        app: the version that judges [text]
+
+    Returns:
+        {visit, rulebook, app, rest, vacuum, cleaner, tests, comparison, cycle, co2e} [JSON object]
+    """
+    rest = rest_of(visit, rulebook)
+    tests = []
+    taken = []
+    for test in visit.get("tests") or []:
+        inputs = inputs_of(visit, test, rulebook)
+        taken.append(inputs)
+        tests.append(assess_test(visit, test, inputs, rest, rulebook))
+    return {
+        "visit": visit["id"],
+        "rulebook": rulebook["hash"],
+        "app": app,
+        "rest": rest,
+        "vacuum": vacuum_of(visit, rulebook),
+        "cleaner": cleaner_of(visit, rulebook),
+        "tests": tests,
+        "comparison": compare(visit, tests, taken, rulebook),
+        "cycle": None,
+        "co2e": co2e_of(visit, rulebook),
+    }

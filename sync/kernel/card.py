@@ -1,0 +1,103 @@
+"""The card of a vehicle or customer: what its visits say of it, corrected by what was filed beside them, and mergings.
+
+Twin of `pwa/trade/card.js`; nothing here reads a file, a clock or a global. A visit itself is never changed by a card.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from sync.kernel import fold
+
+Op = dict[str, Any]
+Kinds = dict[str, Any]
+
+
+def _by_time(stated: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    ordered: list[dict[str, Any]] = []
+    for one in stated:
+        at = len(ordered)
+        while at > 0 and ordered[at - 1]["at"] > one["at"]:
+            at = at - 1
+        ordered.insert(at, one)
+    return ordered
+
+
+def card_of(what: str, stated: list[dict[str, Any]], ops: list[Op], kinds: Kinds) -> dict[str, Any]:
+    """What is known of a vehicle or customer now.
+
+    The later statement of a field stands, be it a visit's or a correction's; a cleared field is absent.
+
+    Args:
+        what: "vehicle" or "customer" [text]
+        stated: {at, fields} of each visit, `at` being its start in ms since 1970 [list of JSON objects]
+        ops: the operations on the card, in any order, each once [list of JSON objects]
+        kinds: the rulebook's `kinds` book [JSON object]
+
+    Returns:
+        {fields, heads, conflicts}; heads and conflicts are those of the corrections, as `replay` gives them
+        [JSON object]
+    """
+    values: dict[str, Any] = {}
+    since: dict[str, float] = {}
+    for one in _by_time(stated):
+        for pointer, value in fold.leaves(one["fields"], what + ".set", kinds):
+            if pointer != "/baseline":
+                values[pointer] = value
+                since[pointer] = one["at"]
+    made: dict[str, float] = {}
+    corrections = []
+    for op in ops:
+        made[op["id"]] = op["at"]
+        inner = fold.unwrapped(op, kinds)
+        if kinds["kinds"].get(inner["kind"], {}).get("does") == "correct":
+            corrections.append(op)
+    replayed = fold.replay(corrections, kinds)
+    for pointer in replayed["heads"]:
+        first = replayed["heads"][pointer]
+        if len(first) > 0 and (pointer not in since or made[first[0]] >= since[pointer]):
+            values[pointer] = _value_at(replayed["visit"], pointer)
+    fields: dict[str, Any] = {}
+    for pointer in values:
+        if values[pointer] is not None:
+            fold.put(fields, pointer.split("/")[1:], values[pointer])
+    return {"fields": fields, "heads": replayed["heads"], "conflicts": replayed["conflicts"]}
+
+
+def _value_at(tree: Any, pointer: str) -> Any:
+    for token in pointer.split("/")[1:]:
+        if not isinstance(tree, dict):
+            return None
+        tree = tree.get(fold.plain(token))
+    return tree
+
+
+def merged(ops: list[Op], kinds: Kinds) -> dict[str, str]:
+    """Which customer stands for each that was merged into another.
+
+    Args:
+        ops: operations with the mergings among them, in any order, each once [list of JSON objects]
+        kinds: the rulebook's `kinds` book [JSON object]
+
+    Returns:
+        {id: the id it is shown under}, for ids that are shown under another [JSON object]; where two mergings
+        contradict each other the earlier stands
+    """
+    over: dict[str, str] = {}
+    for op in fold.ordered(ops):
+        inner = fold.unwrapped(op, kinds)
+        if kinds["kinds"].get(inner["kind"], {}).get("does") != "merge":
+            continue
+        keep, drop = _root(over, inner["body"]["keep"]), _root(over, inner["body"]["drop"])
+        if keep != drop:
+            over[drop] = keep
+    found: dict[str, str] = {}
+    for name in over:
+        found[name] = _root(over, name)
+    return found
+
+
+def _root(over: dict[str, str], name: str) -> str:
+    while name in over:
+        name = over[name]
+    return name

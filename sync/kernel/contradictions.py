@@ -1,0 +1,135 @@
+"""Readings that cannot be right, alone or together: found here, said first, never refused.
+
+Twin of `pwa/trade/contradictions.js`; ranges and unit mix-ups are rulebook data, nothing here changes a reading.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from sync.kernel.inputs import Inputs
+
+Fault = dict[str, Any]
+
+
+def _fault(code: str, fields: list[str], values: dict[str, Any]) -> Fault:
+    return {"code": code, "fields": fields, "values": values}
+
+
+def _high_limit(field: str, limits: dict[str, Any], refrigerant: str, rulebook: dict[str, Any]) -> float:
+    special = rulebook["quantities"]["plausible_r744"]
+    if refrigerant == "R744" and field in special:
+        return float(special[field])
+    return float(limits["high"])
+
+
+def _slip(value: float, limits: dict[str, Any], high: float, rulebook: dict[str, Any]) -> dict[str, Any] | None:
+    for slip in rulebook["quantities"]["slips"][limits["quantity"]]:
+        would_be = value * slip["scale"] + slip["offset"]
+        if limits["low"] <= would_be <= high:
+            return {"as": slip["as"], "would_be": would_be}
+    return None
+
+
+def implausible(test: dict[str, Any], refrigerant: str, rulebook: dict[str, Any]) -> list[Fault]:
+    """Readings outside their plausible range, with the unit mix-up that would explain each.
+
+    Args:
+        test: the test [JSON object]
+        refrigerant: what is in the circuit now [code]
+        rulebook: the rulebook [books by name]
+
+    Returns:
+        faults `unit_slip` and `implausible` [list]
+
+    Source: the rulebook's `quantities` book (common practice, no source).
+    """
+    found = []
+    table = rulebook["quantities"]["plausible"]
+    for field in table:
+        section, name = field.split(".")
+        value = (test.get(section) or {}).get(name)
+        if value is None:
+            continue
+        limits = table[field]
+        high = _high_limit(field, limits, refrigerant, rulebook)
+        if limits["low"] <= value <= high:
+            continue
+        slip = _slip(float(value), limits, high, rulebook)
+        values = {"value": float(value), "low": limits["low"], "high": high}
+        if slip is None:
+            found.append(_fault("implausible", [field], values))
+        else:
+            found.append(
+                _fault("unit_slip", [field], {"value": float(value), "as": slip["as"], "would_be": slip["would_be"]})
+            )
+    return found
+
+
+def _pressures(inputs: Inputs, running: bool) -> list[Fault]:
+    found = []
+    x = inputs.values
+    fields = {"low_kpa_g": "readings.low_kpa_g", "high_kpa_g": "readings.high_kpa_g"}
+    if "station_kpa" in x:
+        for name in fields:
+            if name in x and not x[name] + x["station_kpa"] > 0.0:
+                found.append(_fault("under_vacuum", [fields[name]], {"value": x[name], "station": x["station_kpa"]}))
+    if running and "low_kpa_g" in x and "high_kpa_g" in x and x["low_kpa_g"] > x["high_kpa_g"]:
+        values = {"low": x["low_kpa_g"], "high": x["high_kpa_g"]}
+        found.append(_fault("sides_swapped", ["readings.low_kpa_g", "readings.high_kpa_g"], values))
+    return found
+
+
+def _beyond(derived: dict[str, Any], name: str) -> bool:
+    return name in derived and derived[name]["value"] < -2.0 * derived[name]["u"]
+
+
+def _pairs(derived: dict[str, Any], running: bool) -> list[Fault]:
+    found = []
+    low, high = "readings.low_kpa_g", "readings.high_kpa_g"
+    liquid, ambient = "readings.liquid_line_c", "conditions.ambient_c"
+    if _beyond(derived, "liquid_over_ambient_k") and running:
+        under = derived["liquid_over_ambient_k"]["value"]
+        found.append(_fault("liquid_under_ambient", [liquid, ambient], {"by": -under}))
+        if "subcooling_k" in derived and "condenser_split_k" in derived:
+            values = {"subcooling": derived["subcooling_k"]["value"], "split": derived["condenser_split_k"]["value"]}
+            found.append(_fault("subcooling_above_split", [high, liquid, ambient], values))
+    if not running:
+        return found
+    for name, code, fields in (
+        ("condenser_split_k", "condensing_under_ambient", [high, ambient]),
+        ("vent_over_evaporating_k", "vent_under_evaporating", ["readings.vent_c", low]),
+        ("superheat_k", "suction_under_evaporating", ["readings.suction_line_c", low]),
+        ("discharge_over_condensing_k", "discharge_under_condensing", ["readings.discharge_line_c", high]),
+        ("subcooling_k", "liquid_over_condensing", [liquid, high]),
+    ):
+        if _beyond(derived, name):
+            found.append(_fault(code, fields, {"by": -derived[name]["value"]}))
+    return found
+
+
+def faults_of(
+    test: dict[str, Any], inputs: Inputs, derived: dict[str, Any], refrigerant: str, rulebook: dict[str, Any]
+) -> list[Fault]:
+    """All faults of a test's readings, the plainest first.
+
+    Args:
+        test: the test [JSON object]
+        inputs: values and standard uncertainties [by name]
+        derived: the derived quantities [by name]
+        refrigerant: what is in the circuit now [code]
+        rulebook: the rulebook [books by name]
+
+    Returns:
+        [{code, fields, values}] [list]
+
+    Source: a pair is impossible where it breaks the order of temperatures or pressures by more than twice its
+        standard uncertainty (common practice, no source).
+    """
+    running = (test.get("readings") or {}).get("running") != "not_running"
+    found = implausible(test, refrigerant, rulebook)
+    for fault in _pressures(inputs, running):
+        found.append(fault)
+    for fault in _pairs(derived, running):
+        found.append(fault)
+    return found

@@ -1,0 +1,177 @@
+"""The one check that would tell more, a minute of its cost, about what ails the car than any other.
+
+Twin of `pwa/trade/nextcheck.js`; checks, what they cost and what they rest on are rulebook data. It ranks no cause.
+"""
+
+from __future__ import annotations
+
+from math import sqrt
+from typing import Any
+
+from sync.kernel.evidence import factor, often_of, shift_of
+
+Found = dict[str, Any]
+
+
+def _leading(order: list[tuple[str, float]], book: Found) -> list[str]:
+    """The causes worth telling apart, best first; the rest hardly move whatever is answered."""
+    found = []
+    for cause, fit in order:
+        if fit >= book["told_apart"]["worth"]:
+            found.append(cause)
+    return found
+
+
+def _in_reach(held: Found, book: Found) -> list[Found]:
+    """The ways of a cause that another reading may still bring to the front."""
+    found = []
+    for way in held["ways"]:
+        if way["score"] * book["told_apart"]["behind"] >= held["score"]:
+            found.append(way)
+    return found
+
+
+def _change(new: Found, fits: Found) -> float:
+    """How far a ranking moves: half the sum of what every fit changes by."""
+    total = 0.0
+    for cause in new:
+        total = total + new[cause]
+    if not total > 0.0:
+        return 0.0
+    moved = 0.0
+    for cause in new:
+        moved = moved + abs(new[cause] / total - fits[cause])
+    return moved / 2.0
+
+
+def _foretold(check: Found, case: Found, book: Found) -> Found:
+    """What every way of the leading causes predicts for a quantity: {cause: [(value, its spread, score)]}."""
+    name, u = check["quantity"], check["u"]
+    found: Found = {}
+    for cause in case["leading"]:
+        found[cause] = []
+        for way in case["ways"][cause]:
+            middle, spread = way["view"]["middles"][name]
+            value = middle + shift_of(way["pattern"], name, book)
+            found[cause].append((value, sqrt(spread * spread + u * u), way["score"]))
+    return found
+
+
+def _at(reading: float, ways: list[tuple[float, float, float]]) -> float:
+    """A cause's score if the quantity read this: the best of its ways."""
+    best = 0.0
+    for value, spread, before in ways:
+        score = before * factor((reading - value) / spread)
+        if score > best:
+            best = score
+    return best
+
+
+def _by_reading(check: Found, case: Found, book: Found) -> float:
+    """The change a reading brings: each leading cause in turn is true, and the reading is what it predicts."""
+    name = check["quantity"]
+    for truth in case["leading"]:
+        if name not in case["scores"][truth]["view"]["middles"]:
+            return 0.0
+    ways = _foretold(check, case, book)
+    gain = 0.0
+    for truth in case["leading"]:
+        held = case["scores"][truth]
+        reading = held["view"]["middles"][name][0] + shift_of(held["pattern"], name, book)
+        new = {}
+        for cause in case["leading"]:
+            new[cause] = _at(reading, ways[cause])
+        gain = gain + case["fits"][truth] * _change(new, case["fits"])
+    return gain
+
+
+def _by_look(check: Found, case: Found, book: Found) -> float:
+    """The change a sight brings: seen or not seen, as often as each leading cause shows it."""
+    row = book["looks"][check["look"]]
+    gain = 0.0
+    for seen in (True, False):
+        new = {}
+        chance = 0.0
+        for cause in case["leading"]:
+            often = often_of(row, cause)
+            part = often if seen else 1.0 - often
+            new[cause] = case["scores"][cause]["score"] * part
+            chance = chance + case["fits"][cause] * part
+        gain = gain + chance * _change(new, case["fits"])
+    return gain
+
+
+def _open(check: Found, evidence: Found) -> bool:
+    """Whether a check has not been made yet."""
+    if "quantity" in check:
+        return check["quantity"] not in evidence["measured"]
+    look = evidence["looks"].get(check["look"])
+    return look is None or (not look["seen"] and look["weight"] < 1.0)
+
+
+def gains_of(evidence: Found, scores: Found, order: list[tuple[str, float]], book: Found) -> Found:
+    """What each check that is still open would change in the ranking, averaged over its answers.
+
+    Args:
+        evidence: what speaks for or against [JSON object]
+        scores: what each cause explains [by cause]
+        order: causes with their fits, best first [pairs]
+        book: the rulebook's `causes` book [JSON object]
+
+    Returns:
+        {check: gain}: half the sum of the absolute changes of the fits among the leading causes, weighted by their
+        present fits [share]
+
+    Source: the total variation distance between two rankings.
+    """
+    leading = _leading(order, book)
+    total = 0.0
+    raw = {}
+    for cause, fit in order:
+        raw[cause] = fit
+    for cause in leading:
+        total = total + raw[cause]
+    fits = {}
+    for cause in leading:
+        fits[cause] = raw[cause] / total
+    ways = {}
+    for cause in leading:
+        ways[cause] = _in_reach(scores[cause], book)
+    case: Found = {"leading": leading, "fits": fits, "scores": scores, "ways": ways}
+    found = {}
+    for check in book["checks"]:
+        if _open(check, evidence):
+            by = _by_reading if "quantity" in check else _by_look
+            found[check["what"]] = by(check, case, book)
+    return found
+
+
+def next_check_of(
+    evidence: Found, scores: Found, order: list[tuple[str, float]], undecided: list[str], book: Found
+) -> Found | None:
+    """The check to offer next: the one that changes the ranking most for each minute it costs.
+
+    Args:
+        evidence: what speaks for or against [JSON object]
+        scores: what each cause explains [by cause]
+        order: causes with their fits, best first [pairs]
+        undecided: causes that cannot be told apart yet [codes]
+        book: the rulebook's `causes` book [JSON object]
+
+    Returns:
+        {what, separates, gain}, None where no open check would change anything worth its while [code, codes, share]
+
+    Source: the rulebook's `causes` book, `checks`; costs are common practice, no source.
+    """
+    gains = gains_of(evidence, scores, order, book)
+    best, best_rate = None, 0.0
+    for check in book["checks"]:
+        what = check["what"]
+        if what in gains and gains[what] / check["minutes"] > best_rate:
+            best, best_rate = what, gains[what] / check["minutes"]
+    if best is None or gains[best] < book["told_apart"]["gain"]:
+        return None
+    separates = undecided
+    if len(separates) == 0:
+        separates = [order[0][0], order[1][0]]
+    return {"what": best, "separates": separates, "gain": gains[best]}

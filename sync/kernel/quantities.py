@@ -1,0 +1,253 @@
+"""Everything derivable from a test's inputs, each value with its standard uncertainty or a named unknown.
+
+Twin of `pwa/trade/quantities.js`; one small function a quantity, and one central-difference rule for all of them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from math import sqrt
+from typing import Any
+
+from sync.errors import LaybyError, OutOfRange, UnknownName
+from sync.kernel import air, saturation
+from sync.kernel.inputs import Inputs, Values
+
+
+class AboveCritical(LaybyError):
+    """The high side lies above the critical pressure: there is no saturation temperature."""
+
+    code = "above_critical"
+
+
+class Substance:
+    """The refrigerant that is in the circuit now, with the rulebook to ask about it."""
+
+    def __init__(self, refrigerant: str, rulebook: dict[str, Any]) -> None:
+        self.name = refrigerant
+        self.rulebook = rulebook
+
+    def saturation_c(self, pressure_kpa: float) -> float:
+        """Saturation temperature at an absolute pressure [°C], or why there is none."""
+        if not pressure_kpa > 0.0:
+            raise OutOfRange(value=pressure_kpa, low=0.0, high=0.0)
+        row = self.rulebook["refrigerants"]["refrigerants"].get(self.name)
+        if row is not None and row["table"] is not None and pressure_kpa >= row["critical_kpa"]:
+            raise AboveCritical(value=pressure_kpa)
+        return saturation.temperature_c(self.name, pressure_kpa, self.rulebook)
+
+
+Rule = Callable[[Values, Substance], float]
+
+
+def _low_absolute(x: Values) -> float:
+    return x["low_kpa_g"] + x["suction_drop_kpa"] + x["station_kpa"]
+
+
+def _high_absolute(x: Values) -> float:
+    return x["high_kpa_g"] - x["high_drop_kpa"] + x["station_kpa"]
+
+
+def _station_kpa(x: Values, substance: Substance) -> float:
+    return x["station_kpa"]
+
+
+def _low_saturation_c(x: Values, substance: Substance) -> float:
+    return substance.saturation_c(_low_absolute(x))
+
+
+def _high_saturation_c(x: Values, substance: Substance) -> float:
+    return substance.saturation_c(_high_absolute(x))
+
+
+def _condenser_split_k(x: Values, substance: Substance) -> float:
+    return _high_saturation_c(x, substance) - x["ambient_c"]
+
+
+def _vent_over_evaporating_k(x: Values, substance: Substance) -> float:
+    return x["vent_c"] - _low_saturation_c(x, substance)
+
+
+def _vent_drop_k(x: Values, substance: Substance) -> float:
+    return x["entering_c"] - x["vent_c"]
+
+
+def _pressure_ratio(x: Values, substance: Substance) -> float:
+    low = _low_absolute(x)
+    high = _high_absolute(x)
+    if not low > 0.0 or not high > 0.0:
+        raise OutOfRange(value=low, low=0.0, high=0.0)
+    return high / low
+
+
+def _superheat_k(x: Values, substance: Substance) -> float:
+    return x["suction_line_c"] - _low_saturation_c(x, substance)
+
+
+def _subcooling_k(x: Values, substance: Substance) -> float:
+    return _high_saturation_c(x, substance) - x["liquid_line_c"]
+
+
+def _liquid_over_ambient_k(x: Values, substance: Substance) -> float:
+    return x["liquid_line_c"] - x["ambient_c"]
+
+
+def _discharge_over_condensing_k(x: Values, substance: Substance) -> float:
+    return x["discharge_line_c"] - _high_saturation_c(x, substance)
+
+
+def _on_share(x: Values, substance: Substance) -> float:
+    return x["on_share"]
+
+
+def _humidity_ratio(x: Values, substance: Substance) -> float:
+    return air.humidity_ratio(x["ambient_c"], x["humidity_pct"], x["station_kpa"], substance.rulebook)
+
+
+def _dew_point_c(x: Values, substance: Substance) -> float:
+    return air.dew_point_c(x["ambient_c"], x["humidity_pct"], substance.rulebook)
+
+
+def _wet_bulb_c(x: Values, substance: Substance) -> float:
+    return air.wet_bulb_c(x["ambient_c"], x["humidity_pct"], x["station_kpa"], substance.rulebook)
+
+
+def _load_kj_kg(x: Values, substance: Substance) -> float:
+    ratio = air.humidity_ratio(x["load_air_c"], x["load_humidity_pct"], x["station_kpa"], substance.rulebook)
+    return air.enthalpy_kj_kg(x["load_air_c"], ratio)
+
+
+RULES: dict[str, Rule] = {
+    "station_kpa": _station_kpa,
+    "low_saturation_c": _low_saturation_c,
+    "high_saturation_c": _high_saturation_c,
+    "condenser_split_k": _condenser_split_k,
+    "vent_over_evaporating_k": _vent_over_evaporating_k,
+    "vent_drop_k": _vent_drop_k,
+    "pressure_ratio": _pressure_ratio,
+    "superheat_k": _superheat_k,
+    "subcooling_k": _subcooling_k,
+    "liquid_over_ambient_k": _liquid_over_ambient_k,
+    "discharge_over_condensing_k": _discharge_over_condensing_k,
+    "on_share": _on_share,
+    "humidity_ratio": _humidity_ratio,
+    "dew_point_c": _dew_point_c,
+    "wet_bulb_c": _wet_bulb_c,
+    "load_kj_kg": _load_kj_kg,
+}
+
+
+def _or_none(rule: Rule, x: Values, substance: Substance) -> float | None:
+    try:
+        return rule(x, substance)
+    except (OutOfRange, AboveCritical):
+        # A step to the side may leave a table although the value itself lies inside; the slope is then one-sided.
+        return None
+
+
+def slope_times_u(rule: Rule, x: Values, substance: Substance, name: str, u: float) -> float:
+    """What one input's standard uncertainty does to a quantity, by central difference.
+
+    Args:
+        rule: the quantity's rule [function]
+        x: the inputs' values [by name]
+        substance: the refrigerant with its rulebook [object]
+        name: the input that moves [name]
+        u: its standard uncertainty [unit of the input]
+
+    Returns:
+        half the change between one standard uncertainty up and one down; one-sided at the edge of a table, 0 where
+        neither side can be had [unit of the quantity]
+
+    Source: JCGM 100:2008, 5.1.3, note 2.
+    """
+    middle = x[name]
+    x[name] = middle + u
+    above = _or_none(rule, x, substance)
+    x[name] = middle - u
+    below = _or_none(rule, x, substance)
+    x[name] = middle
+    if above is not None and below is not None:
+        return (above - below) / 2.0
+    here = rule(x, substance)
+    if above is not None:
+        return above - here
+    if below is not None:
+        return here - below
+    return 0.0
+
+
+def with_uncertainty(rule: Rule, names: list[str], inputs: Inputs, substance: Substance) -> tuple[float, float]:
+    """A quantity and its combined standard uncertainty.
+
+    Args:
+        rule: the quantity's rule [function]
+        names: the inputs it rests on [names]
+        inputs: values and standard uncertainties [by name]
+        substance: the refrigerant with its rulebook [object]
+
+    Returns:
+        value and standard uncertainty [unit of the quantity]
+
+    Raises:
+        OutOfRange, AboveCritical, UnknownName: the value itself cannot be had.
+
+    Source: JCGM 100:2008, equation 10.
+    """
+    value = rule(inputs.values, substance)
+    total = 0.0
+    for name in names:
+        if inputs.u[name] > 0.0:
+            part = slope_times_u(rule, inputs.values, substance, name, inputs.u[name])
+            total = total + part * part
+    return value, sqrt(total)
+
+
+def _out_of_table_needs(row: dict[str, Any], inputs: Inputs) -> list[str]:
+    needs = []
+    for name in row["inputs"]:
+        for need in inputs.needs.get(name, []):
+            if need not in needs:
+                needs.append(need)
+    return needs
+
+
+def derive(inputs: Inputs, refrigerant: str, rulebook: dict[str, Any]) -> tuple[dict[str, Any], list[dict[str, Any]]]:
+    """All quantities of a test that its inputs allow, and the others as named unknowns.
+
+    Args:
+        inputs: values and standard uncertainties [by name]
+        refrigerant: what is in the circuit now [code]
+        rulebook: the rulebook [books by name]
+
+    Returns:
+        {name: {value, u, unit}} and [{what, code, needs}] [JSON object, list]
+
+    Source: the rulebook's `quantities` book says what there is to derive.
+    """
+    substance = Substance(refrigerant, rulebook)
+    known_table = rulebook["refrigerants"]["refrigerants"].get(refrigerant, {}).get("table") is not None
+    derived: dict[str, Any] = {}
+    unknown: list[dict[str, Any]] = []
+    for row in rulebook["quantities"]["derived"]:
+        needs: list[str] = []
+        code = "not_taken"
+        for name in row["inputs"]:
+            if name not in inputs.values:
+                code = inputs.codes.get(name, code)
+                for need in inputs.needs[name]:
+                    if need not in needs:
+                        needs.append(need)
+        if row["refrigerant"] and not known_table:
+            unknown.append({"what": row["name"], "code": "refrigerant_unknown", "needs": ["vehicle.refrigerant"]})
+        elif len(needs) > 0:
+            unknown.append({"what": row["name"], "code": code, "needs": needs})
+        else:
+            try:
+                value, u = with_uncertainty(RULES[row["name"]], row["inputs"], inputs, substance)
+                derived[row["name"]] = {"value": value, "u": u, "unit": row["unit"]}
+            except AboveCritical:
+                unknown.append({"what": row["name"], "code": "above_critical", "needs": []})
+            except (OutOfRange, UnknownName):
+                unknown.append({"what": row["name"], "code": "out_of_table", "needs": _out_of_table_needs(row, inputs)})
+    return derived, unknown

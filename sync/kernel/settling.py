@@ -1,0 +1,143 @@
+"""Whether a running test has levelled, from its trace: settled or not, where the vent is heading, how long to wait.
+
+Twin of `pwa/trade/settling.js`; limits are rulebook data, instants are seconds after the test's start.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from sync.kernel.interpolation import between
+
+Channel = tuple[list[float], list[float]]
+
+
+def _channel(trace: list[dict[str, Any]], name: str) -> Channel:
+    """The points that hold this reading, in rising time; what steps back in time is left out."""
+    times: list[float] = []
+    values: list[float] = []
+    for point in trace:
+        value = point.get(name)
+        if value is not None and (len(times) == 0 or point["s"] > times[-1]):
+            times.append(float(point["s"]))
+            values.append(float(value))
+    return times, values
+
+
+def _mean(channel: Channel, low: float, high: float) -> float | None:
+    total, count = 0.0, 0
+    for i in range(len(channel[0])):
+        if low <= channel[0][i] <= high:
+            total = total + channel[1][i]
+            count = count + 1
+    return None if count == 0 else total / count
+
+
+def _change(channel: Channel, window: float, cycling: bool) -> float | None:
+    """Largest difference within the last window, or between whole-cycle means; None where the trace is too short."""
+    end = channel[0][-1]
+    if cycling:
+        newer, older = _mean(channel, end - window, end), _mean(channel, end - 2.0 * window, end - window)
+        if newer is None or older is None or not end - channel[0][0] >= 1.5 * window:
+            return None
+        return abs(newer - older)
+    if not end - channel[0][0] >= window:
+        return None
+    # Points may be sparser than the window: where it began counts as well.
+    lowest = highest = between(channel[0], channel[1], end - window)
+    for i in range(len(channel[0])):
+        if channel[0][i] >= end - window:
+            if channel[1][i] < lowest:
+                lowest = channel[1][i]
+            if channel[1][i] > highest:
+                highest = channel[1][i]
+    return highest - lowest
+
+
+def heading(channel: Channel, window: float) -> tuple[float, float]:
+    """Where a channel is heading if it goes on settling as it has.
+
+    Args:
+        channel: times and values, at least one [s, any]
+        window: the step of the three values it is judged by [s]
+
+    Returns:
+        the value it settles at, and the ratio of its last two changes, 0 where it does not approach a value [any, 1]
+
+    Source: Aitken's delta-squared extrapolation of a geometric approach.
+    """
+    times, values = channel
+    end = times[-1]
+    step = window
+    if (end - times[0]) / 2.0 < step:
+        step = (end - times[0]) / 2.0
+    if not step > 0.0:
+        return values[-1], 0.0
+    oldest = between(times, values, end - 2.0 * step)
+    middle = between(times, values, end - step)
+    first, second = middle - oldest, values[-1] - middle
+    if first == 0.0 or not 0.0 < second / first < 0.95:
+        return values[-1], 0.0
+    ratio = second / first
+    return values[-1] + second * ratio / (1.0 - ratio), ratio
+
+
+def _wait(change: float, limit: float, ratio: float, limits: dict[str, Any]) -> float:
+    """How long until the change within a window is under the limit."""
+    wait = limits["window_s"]
+    if not 0.0 < ratio < 1.0:
+        return float(wait)
+    left = change * ratio
+    while left >= limit and wait < limits["longest_wait_s"]:
+        left = left * ratio
+        wait = wait + limits["window_s"]
+    return float(wait)
+
+
+def levelled_of(test: dict[str, Any], rulebook: dict[str, Any]) -> dict[str, Any] | None:
+    """Settled or not, from the trace.
+
+    Every reading that was logged has to be flat; when one that is needed was not logged, flatness of the others proves
+    nothing and the answer is None.
+
+    Args:
+        test: the test [JSON object]
+        rulebook: the rulebook [books by name]
+
+    Returns:
+        {settled, heading_for, wait_s}, None without a trace or where it cannot tell [truth, °C, s]
+
+    Source: the rulebook's `checks_at_rest` book (common practice, no source).
+    """
+    trace = test.get("trace") or []
+    limits = rulebook["checks_at_rest"]["settling"]
+    cycling = (test.get("readings") or {}).get("running") == "cycling"
+    recirculated = (test.get("conditions") or {}).get("air") == "recirculated"
+    complete, settled, wait = True, True, 0.0
+    vent = _channel(trace, "vent_c")
+    for name, limit, needed in (
+        ("vent_c", limits["vent_k"], True),
+        ("high_kpa_g", limits["high_share"], True),
+        ("return_air_c", limits["return_k"], recirculated),
+    ):
+        channel = _channel(trace, name)
+        if len(channel[0]) < 2:
+            complete = complete and not needed
+            continue
+        if not needed:
+            continue
+        change = _change(channel, limits["window_s"], cycling)
+        allowed = limit * abs(channel[1][-1]) if name == "high_kpa_g" else limit
+        if change is None:
+            settled = False
+            longer = limits["window_s"] - (channel[0][-1] - channel[0][0])
+        elif change < allowed:
+            continue
+        else:
+            settled = False
+            longer = _wait(change, allowed, heading(channel, limits["window_s"])[1], limits)
+        if longer > wait:
+            wait = longer
+    if len(vent[0]) == 0 or (settled and not complete):
+        return None
+    return {"settled": settled, "heading_for": heading(vent, limits["window_s"])[0], "wait_s": wait}

@@ -1,0 +1,129 @@
+"""The passphrase of the desk's pages, as a hash that is slow to guess, and the one-time key by which it is set.
+
+Nothing here knows HTTP or who is signed in. Neither the passphrase nor the key is kept.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import hmac
+import json
+import secrets
+import threading
+import unicodedata
+from pathlib import Path
+from typing import Any
+
+from sync.errors import LaybyError
+from sync.records.storage import Unreadable, make_folder, write_whole
+
+FILE = "passphrase.json"
+KEY_MS = 60 * 60_000
+# Length is what makes a passphrase hard to guess; signs of certain kinds are not asked for.
+LEAST, MOST = 12, 200
+# 32 MB of memory and about a tenth of a second a try; r and p as RFC 7914 recommends.
+COST: dict[str, int] = {"n": 2**15, "r": 8, "p": 1}
+MEMORY_MOST = 64 * 1024 * 1024
+
+_LOCK = threading.RLock()
+
+
+class PassphraseLength(LaybyError):
+    """The passphrase is too short or far too long."""
+
+    code = "passphrase_length"
+
+
+class NoSettingKey(LaybyError):
+    """The key for setting the passphrase is wrong, was used, or ran out."""
+
+    code = "no_setting_key"
+
+
+class Passphrase:
+    """The passphrase of one folder, in one small file of mode 0600."""
+
+    def __init__(self, folder: Path) -> None:
+        """Nothing is read or made before it is asked for.
+
+        Args:
+            folder: the logbook's folder [path]
+        """
+        self.folder = Path(folder)
+
+    @property
+    def edition(self) -> str | None:
+        """Another text for each passphrase that is set, None before the first [text]."""
+        salt = self._read()["salt"]
+        return None if salt is None else str(salt)
+
+    def open_setting(self, now_ms: int) -> str:
+        """A fresh key by which the passphrase can be set once within the hour; an earlier key is void.
+
+        Args:
+            now_ms: now [ms since 1970]
+
+        Returns:
+            the key, told here and never again [text]
+        """
+        key = secrets.token_urlsafe(32)
+        with _LOCK:
+            self._write({**self._read(), "key": _sha256(key), "key_until": now_ms + KEY_MS})
+        return key
+
+    def opens_setting(self, key: str, now_ms: int) -> bool:
+        """Whether the key can still be used; it is not used up by asking."""
+        kept = self._read()
+        fits = kept["key"] is not None and hmac.compare_digest(kept["key"], _sha256(key))
+        return fits and bool(now_ms < kept["key_until"])
+
+    def set(self, key: str, text: str, now_ms: int) -> None:
+        """Set the passphrase; the key is used up.
+
+        Args:
+            key: from `open_setting` [text]
+            text: the passphrase [text]
+            now_ms: now [ms since 1970]
+
+        Raises:
+            PassphraseLength: nothing is set, the key stays good.
+            NoSettingKey: nothing is set.
+        """
+        if not LEAST <= len(text) <= MOST:
+            raise PassphraseLength(least=LEAST, most=MOST)
+        with _LOCK:
+            if not self.opens_setting(key, now_ms):
+                raise NoSettingKey
+            salt = secrets.token_hex(16)
+            self._write({"salt": salt, "cost": COST, "hash": _hash(text, salt, COST), "key": None, "key_until": 0})
+
+    def fits(self, text: str) -> bool:
+        """Whether this is the passphrase; False before one is set. Takes its time, and the same for right and wrong."""
+        kept = self._read()
+        if kept["salt"] is None or len(text) > MOST:
+            return False
+        return hmac.compare_digest(kept["hash"], _hash(text, kept["salt"], kept["cost"]))
+
+    def _read(self) -> dict[str, Any]:
+        path = self.folder / FILE
+        try:
+            kept = json.loads(path.read_bytes())
+            return {name: kept[name] for name in ("salt", "cost", "hash", "key", "key_until")}
+        except FileNotFoundError:
+            return {"salt": None, "cost": COST, "hash": "", "key": None, "key_until": 0}
+        except (ValueError, KeyError, TypeError) as error:
+            raise Unreadable(file=str(path)) from error
+
+    def _write(self, kept: dict[str, Any]) -> None:
+        make_folder(self.folder)
+        write_whole(self.folder / FILE, json.dumps(kept).encode("ascii"))
+
+
+def _sha256(secret: str) -> str:
+    return hashlib.sha256(secret.encode("utf-8", "replace")).hexdigest()
+
+
+def _hash(text: str, salt: str, cost: dict[str, int]) -> str:
+    # Composed first, so that two keyboards that write one accent differently open one door.
+    composed = unicodedata.normalize("NFC", text).encode("utf-8", "replace")
+    return hashlib.scrypt(composed, salt=bytes.fromhex(salt), maxmem=MEMORY_MOST, dklen=32, **cost).hex()

@@ -1,0 +1,270 @@
+"""The photos of a folder: taken in piece by piece, resumable after any break, and counted only once whole and proven.
+
+Nothing here knows a visit or an operation: a photo is named by its SHA-256, and filing never waits for one.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import shutil
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from sync.errors import LaybyError
+from sync.records.journal import FLOOR_BYTES, DiskFull
+from sync.records.photoheads import NotAPhoto, head_of
+from sync.records.storage import make_folder, sync_folder, write_whole
+from sync.wire.oplines import is_digest
+
+PHOTO_BYTES = 2_000_000
+PIXELS_MOST = 40_000_000
+# A part begins with the length that the whole will have, so that a phone which forgot it can be told.
+_HEAD_LENGTH = 12
+
+# One for the process, not for an object: several may be open over one folder.
+_LOCK = threading.RLock()
+
+
+class WrongOffset(LaybyError):
+    """A piece that does not begin where what is held ends; `offset` and `length` say what is held."""
+
+    code = "photo_wrong_offset"
+
+
+class PhotoAltered(LaybyError):
+    """All bytes came and do not have the hash they are named by; nothing of them is held any more."""
+
+    code = "photo_altered"
+
+
+class PhotoTooLarge(LaybyError):
+    """A photo of more bytes than are taken, or a piece that reaches beyond the announced length."""
+
+    code = "photo_too_large"
+
+
+class TooManyPixels(LaybyError):
+    """A picture too large to be opened safely."""
+
+    code = "too_many_pixels"
+
+
+class NotADigest(LaybyError):
+    """A photo's name that is no SHA-256."""
+
+    code = "not_a_photo_name"
+
+
+class PhotoStore:
+    """The photos of one folder: `photos/<first two digits>/<sha256>`, unfinished ones beside them as `<sha256>.part`.
+
+    One process at a time, held by the folder's lock; any number of threads.
+
+    Args of the constructor:
+        folder: the logbook's folder [path]
+        floor_bytes: room the disk must keep free [bytes]
+    """
+
+    def __init__(self, folder: Path, floor_bytes: int = FLOOR_BYTES) -> None:
+        self.folder = Path(folder) / "photos"
+        self.floor_bytes = floor_bytes
+
+    def path(self, sha: str) -> Path:
+        """Where a whole photo lies, whether it is there or not [path].
+
+        Raises:
+            NotADigest: the name is no SHA-256.
+        """
+        if not is_digest(sha):
+            raise NotADigest(name=sha[:80])
+        return self.folder / sha[:2] / sha
+
+    def offset(self, sha: str) -> tuple[int, int | None]:
+        """How much of a photo is held.
+
+        Args:
+            sha: the SHA-256 of its bytes [64 hex digits]
+
+        Returns:
+            (bytes held, bytes of the whole); equal when it is whole, (0, None) when nothing is held [bytes]
+
+        Raises:
+            NotADigest: the name is no SHA-256.
+        """
+        whole = self.path(sha)
+        with _LOCK:
+            if not whole.exists():
+                length = _length_in(_part(whole))
+                if length is None:
+                    return 0, None
+                held = _part(whole).stat().st_size - _HEAD_LENGTH
+                if held < length:
+                    return held, length
+                # Killed between the last piece and its proof: proven now.
+                try:
+                    self._finish(whole, sha)
+                except (PhotoAltered, NotAPhoto, TooManyPixels):
+                    return 0, None
+            size = whole.stat().st_size
+            return size, size
+
+    def append(self, sha: str, offset: int, length: int, chunk: bytes) -> int:
+        """Take one piece; durable before this returns. With the last piece the photo is proven and counts.
+
+        A piece of a photo that is whole already, or was erased, is not looked at.
+
+        Args:
+            sha: the SHA-256 of the whole [64 hex digits]
+            offset: where the piece begins [bytes]
+            length: how long the whole is [bytes]
+            chunk: the piece [bytes]
+
+        Returns:
+            how much is held now [bytes]
+
+        Raises:
+            WrongOffset: the piece does not begin where what is held ends.
+            PhotoTooLarge: the whole is over 2,000,000 bytes, or the piece reaches beyond it.
+            PhotoAltered, NotAPhoto, TooManyPixels: the whole is not what it is named by, or not to be taken; nothing
+                of it is held any more.
+            DiskFull: there is less room than the floor, or the disk did not take it; of this piece nothing is held.
+        """
+        whole = self.path(sha)
+        if not 1 <= length <= PHOTO_BYTES or offset + len(chunk) > length:
+            raise PhotoTooLarge(length=max(length, offset + len(chunk)), limit=min(length, PHOTO_BYTES))
+        with _LOCK:
+            if self._mark(sha).exists():
+                return offset + len(chunk)
+            held, known = self.offset(sha)
+            if known not in (None, length):
+                held = self._forget(whole, held)
+            if held != offset:
+                raise WrongOffset(sha=sha, offset=held, length=length, given=offset)
+            if held == known:
+                _part(whole).unlink(missing_ok=True)
+                return held
+            self._check_room(len(chunk))
+            with _told_of_a_full_disk(self.folder):
+                _add(_part(whole), length, chunk)
+            if held + len(chunk) == length:
+                self._finish(whole, sha)
+        return held + len(chunk)
+
+    def bytes_of(self, sha: str) -> bytes | None:
+        """A whole photo [bytes]; None where it is not whole or not here.
+
+        Raises:
+            NotADigest: the name is no SHA-256.
+        """
+        try:
+            return self.path(sha).read_bytes()
+        except FileNotFoundError:
+            return None
+
+    def erase(self, sha: str) -> None:
+        """Let a photo go, whole or begun, for good: pieces of it that come again are answered for and not stored.
+
+        Raises:
+            NotADigest: the name is no SHA-256.
+        """
+        whole, mark = self.path(sha), self._mark(sha)
+        with _LOCK:
+            make_folder(mark.parent)
+            write_whole(mark, b"")
+            for left in (whole, _part(whole), whole.with_name(f".{whole.name}.new")):
+                left.unlink(missing_ok=True)
+
+    def _mark(self, sha: str) -> Path:
+        """What says that a photo was erased; its name is a hash of the photo's, which nobody can turn back."""
+        return self.folder / "erased" / hashlib.sha256(sha.encode("ascii")).hexdigest()
+
+    def _check_room(self, count: int) -> None:
+        make_folder(self.folder)
+        free = shutil.disk_usage(self.folder).free
+        # Twice, since the finished photo is written beside its part.
+        if free < self.floor_bytes + 2 * PHOTO_BYTES + count:
+            raise DiskFull(free_mb=free // 1_000_000)
+
+    def _forget(self, whole: Path, held: int) -> int:
+        """Two lengths are claimed for one name: a part is dropped, so that its sender begins anew; a whole stands."""
+        if whole.exists():
+            return held
+        _part(whole).unlink(missing_ok=True)
+        return 0
+
+    def _finish(self, whole: Path, sha: str) -> None:
+        content = _part(whole).read_bytes()[_HEAD_LENGTH:]
+        try:
+            check_photo(content, sha)
+        except (PhotoAltered, NotAPhoto, TooManyPixels):
+            _part(whole).unlink()
+            raise
+        with _told_of_a_full_disk(self.folder):
+            write_whole(whole, content)
+        _part(whole).unlink()
+
+
+@contextmanager
+def _told_of_a_full_disk(folder: Path) -> Iterator[None]:
+    """A write that the disk does not take is what a sender has to hear, and comes to anew later."""
+    try:
+        yield
+    except OSError as error:
+        raise DiskFull(free_mb=shutil.disk_usage(folder).free // 1_000_000) from error
+
+
+def check_photo(content: bytes, sha: str) -> None:
+    """See that bytes are the photo they are named by, and one that may be taken.
+
+    Args:
+        content: the photo [bytes]
+        sha: its name [64 hex digits]
+
+    Raises:
+        PhotoAltered: another hash.
+        NotAPhoto: neither JPEG, PNG nor WebP by its bytes.
+        TooManyPixels: more than 40 million of them.
+    """
+    found = hashlib.sha256(content).hexdigest()
+    if found != sha:
+        raise PhotoAltered(claimed=sha, found=found)
+    head = head_of(content)
+    if head.width * head.height > PIXELS_MOST:
+        raise TooManyPixels(width=head.width, height=head.height, limit=PIXELS_MOST // 1_000_000)
+
+
+def _part(whole: Path) -> Path:
+    return whole.with_name(f"{whole.name}.part")
+
+
+def _length_in(part: Path) -> int | None:
+    """The whole's length as a part begins with it; None where there is no part, or one torn in its head."""
+    try:
+        with part.open("rb") as file:
+            head = file.read(_HEAD_LENGTH)
+    except FileNotFoundError:
+        return None
+    return int(head) if len(head) == _HEAD_LENGTH and head[:-1].isdigit() and head.endswith(b"\n") else None
+
+
+def _add(part: Path, length: int, chunk: bytes) -> None:
+    """Append to a part and make it durable, all or nothing; a new one begins with its length."""
+    is_new = _length_in(part) is None
+    make_folder(part.parent)
+    before = 0 if is_new else part.stat().st_size
+    flags = os.O_WRONLY | os.O_CREAT | os.O_APPEND | getattr(os, "O_BINARY", 0) | (os.O_TRUNC if is_new else 0)
+    head = b"%0*d\n" % (_HEAD_LENGTH - 1, length) if is_new else b""
+    with open(part, "ab", buffering=0, opener=lambda path, _: os.open(path, flags, 0o600)) as file:
+        try:
+            rest = memoryview(head + chunk)
+            while rest:
+                rest = rest[file.write(rest) or 0 :]
+            os.fsync(file.fileno())
+        except OSError:
+            os.ftruncate(file.fileno(), before)
+            raise
+    if is_new:
+        sync_folder(part.parent)

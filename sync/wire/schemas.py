@@ -1,0 +1,248 @@
+"""Checks of shape: operations and visits against `shapes` and the rulebook's vocabularies, all faults at once.
+
+Nothing here judges physics: a number that is odd is kept, a text where a number belongs is a fault.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from typing import Any
+
+from marshmallow import RAISE, Schema, fields
+
+from sync.kernel.fold import escaped, leaves
+from sync.wire import fieldkinds, shapes
+from sync.wire.oplines import DEVICE_WRITTEN, ID_WRITTEN, is_device, is_id
+from sync.wire.shape_faults import Fault, fault, shown, worded
+from sync.wire.shapes import ListOf, Shape, TableOf
+
+_ITEM_ID = re.compile(r"[A-Za-z0-9_-]{1,64}")
+_NAME = re.compile(r".{1,200}", re.DOTALL)
+_POINTER = re.compile(r"(/([^/~]|~[01])*)+", re.DOTALL)
+_HEX = re.compile(r"[0-9a-f]{8,64}")
+_DIGEST = re.compile(r"[0-9a-f]{64}")
+_MONEY = re.compile(r"-?\d{1,12}(\.\d{1,6})?", re.ASCII)
+
+
+class _Shaped(Schema):
+    """An object of declared fields only."""
+
+    class Meta:
+        unknown = RAISE
+
+    error_messages = {"unknown": "unknown_field", "type": "not_an_object"}  # noqa: RUF012 -- marshmallow's own way
+
+
+NAMES = {"name": _NAME, "id": _ITEM_ID, "pointer": _POINTER}
+PLAIN: dict[str, Any] = {
+    "number": fieldkinds.Number,
+    "whole": fieldkinds.Whole,
+    "count": fieldkinds.Count,
+    "truth": fieldkinds.Truth,
+    "object": fieldkinds.PlainObject,
+    "any": fieldkinds.Anything,
+    "time": fieldkinds.Time,
+    "day": fieldkinds.Day,
+    "stroke": fieldkinds.Stroke,
+    "money": lambda **kwargs: fieldkinds.Pattern(_MONEY, "not_money", **kwargs),
+    "id": lambda **kwargs: fieldkinds.Pattern(_ITEM_ID, "not_an_item_id", **kwargs),
+    "hex": lambda **kwargs: fieldkinds.Pattern(_HEX, "not_hex", **kwargs),
+    "digest": lambda **kwargs: fieldkinds.Pattern(_DIGEST, "not_a_digest", **kwargs),
+    "op": lambda **kwargs: fieldkinds.Named(is_id, "not_an_id", ID_WRITTEN, **kwargs),
+    "device": lambda **kwargs: fieldkinds.Named(is_device, "not_a_device", DEVICE_WRITTEN, **kwargs),
+}
+
+
+def _codes(rulebook: Mapping[str, Any]) -> dict[str, tuple[str, ...]]:
+    """Every vocabulary by its name, those of other books included."""
+    kinds = rulebook["kinds"]["kinds"]
+    vocabularies = {name: tuple(codes) for name, codes in rulebook["vocabularies"].items() if name != "about"}
+    vocabularies["kinds"] = tuple(kinds)
+    vocabularies["mendable"] = tuple(kind for kind, rule in kinds.items() if rule["does"] != "mend")
+    vocabularies["lists"] = tuple(rule["list"] for rule in kinds.values() if rule["does"] == "add")
+    vocabularies["cautions"] = tuple(entry["code"] for entry in rulebook["cautions"]["cautions"])
+    for quantity, book in rulebook["units"].items():
+        if quantity != "about":
+            vocabularies[f"unit {quantity}"] = tuple(book["units"])
+    return vocabularies
+
+
+class _Builder:
+    """Makes marshmallow schemas from shapes for one rulebook."""
+
+    def __init__(self, rulebook: Mapping[str, Any]) -> None:
+        self.codes = _codes(rulebook)
+
+    def schema(self, shape: Shape, whole: bool = True, keep: tuple[str, ...] = ()) -> Schema:
+        """`whole`: starred fields must be there; else only those in `keep`, though none of them may be cleared."""
+        made = {}
+        for name, held in shape.items():
+            plain = name.rstrip("*")
+            starred = name != plain
+            must = starred and (whole or plain in keep)
+            made[plain] = self.field(held, whole, required=must, allow_none=not starred)
+        return _Shaped.from_dict(made)()
+
+    def field(self, held: Any, whole: bool, **kwargs: Any) -> fields.Field[Any]:
+        if isinstance(held, dict):
+            messages: Any = {"required": "missing", "null": "null_not_allowed"}
+            return fields.Nested(self.schema(held, whole), error_messages=messages, **kwargs)
+        if isinstance(held, ListOf):
+            return fieldkinds.Listing(self.field(held.inner, True), held.most, **kwargs)
+        if isinstance(held, TableOf):
+            # Members keyed by an item's id carry that item's fields without the id itself.
+            inner, inner_whole = held.inner, True
+            if held.names == "id":
+                inner = {name: part for name, part in inner.items() if name not in ("id*", "sha256*")}
+                inner_whole = whole
+            return fieldkinds.Table(self.field(inner, inner_whole, allow_none=True), NAMES[held.names], **kwargs)
+        word, _, rest = str(held).partition(" ")
+        if word == "text":
+            return fieldkinds.Text(int(rest), **kwargs)
+        if word == "oneof":
+            return fieldkinds.OneOf(tuple(int(part) for part in rest.split()), **kwargs)
+        if word == "words":
+            return fieldkinds.OneOf(tuple(rest.split()), **kwargs)
+        if word == "codes":
+            return fieldkinds.Listing(fieldkinds.OneOf(self.codes[rest]), 200, **kwargs)
+        if word in ("code", "unit"):
+            return fieldkinds.OneOf(self.codes[held if word == "unit" else rest], **kwargs)
+        made: fields.Field[Any] = PLAIN[word](**kwargs)
+        return made
+
+
+class Schemas:
+    """All schemas of one rulebook, built once."""
+
+    def __init__(self, rulebook: Mapping[str, Any]) -> None:
+        build = _Builder(rulebook)
+        self.rulebook = rulebook
+        self._build = build
+        self.visit = build.schema(shapes.VISIT)
+        self.envelope = build.schema(shapes.ENVELOPE)
+        self.bodies: dict[str, Schema] = {}
+        for kind, rule in rulebook["kinds"]["kinds"].items():
+            self.bodies[kind] = self._body(build, kind, rule)
+
+    def of(self, shape: Shape) -> Schema:
+        """The schema of another shape, such as an answer's."""
+        return self._build.schema(shape)
+
+    @staticmethod
+    def _body(build: _Builder, kind: str, rule: Mapping[str, Any]) -> Schema:
+        if rule["does"] == "set":
+            return build.schema(shapes.SETTABLE, whole=False, keep=("started_at",) if rule.get("opens") else ())
+        if rule["does"] in ("add", "set_item"):
+            item = dict(shapes.ITEMS[rule["list"]][0])
+            if "id*" in item:
+                item.update(shapes.ITEM_TYPED)
+            return build.schema(item, whole=rule["does"] == "add", keep=(rule["key"],))
+        if rule["does"] == "correct":
+            return build.schema(shapes.BODIES[kind], whole=False, keep=(rule["key"],))
+        if rule["does"] == "settle":
+            return build.schema(shapes.SETTLE, whole=False, keep=("of", "set"))
+        return build.schema(shapes.MEND if rule["does"] == "mend" else shapes.BODIES[kind])
+
+
+_BUILT: dict[int, Schemas] = {}
+
+
+def schemas_of(rulebook: Mapping[str, Any]) -> Schemas:
+    """The schemas of a rulebook, built at its first use and kept with it."""
+    kept = _BUILT.get(id(rulebook))
+    if kept is None or kept.rulebook is not rulebook:
+        kept = _BUILT[id(rulebook)] = Schemas(rulebook)
+    return kept
+
+
+def _flat(messages: Any, pointer: str, node: Any, found: list[Fault]) -> None:
+    """From marshmallow's nested messages to faults with pointers and the values that stand there."""
+    if isinstance(messages, list):
+        found.extend(fault(pointer, str(code), node, **getattr(code, "limits", {})) for code in messages)
+        return
+    for name, inner in messages.items():
+        if name == "_schema" and isinstance(inner, list):
+            _flat(inner, pointer, node, found)
+        elif isinstance(node, list):
+            _flat(inner, f"{pointer}/{name}", node[name], found)
+        else:
+            _flat(inner, f"{pointer}/{shown(escaped(str(name)))}", node.get(name), found)
+
+
+def _faults(schema: Schema, value: Any, pointer: str = "") -> list[Fault]:
+    found: list[Fault] = []
+    _flat(schema.validate(value), pointer, value, found)
+    return found
+
+
+def _body_faults(kind: Any, body: Any, pointer: str, schemas: Schemas) -> list[Fault]:
+    schema = schemas.bodies.get(kind) if isinstance(kind, str) else None
+    if schema is None or not isinstance(body, dict):
+        return []
+    found = _faults(schema, body, pointer)
+    if schemas.rulebook["kinds"]["kinds"][kind]["does"] == "mend" and body.get("kind") != kind:
+        found += _body_faults(body.get("kind"), body.get("body"), pointer + "/body", schemas)
+    return found
+
+
+def _base_faults(op: Mapping[str, Any], kinds: Mapping[str, Any]) -> list[Fault]:
+    """A setting names the base of exactly what it sets, an addition of nothing; a settling may leave bases out.
+
+    A mending may also name the bases of what it leaves out, so that what was built on the refused value finds them.
+    """
+    rule = kinds["kinds"][op["kind"]]
+    inner = kinds["kinds"][op["body"]["kind"]] if rule["does"] == "mend" else rule
+    pointers = {pointer for pointer, _ in leaves(op["body"], op["kind"], dict(kinds))}
+    if inner["does"] not in ("set", "set_item", "settle", "correct"):
+        pointers = set()
+    needed = set() if inner["does"] == "settle" else pointers
+    found = [fault(f"/base/{escaped(pointer)}", "base_missing") for pointer in sorted(needed - op["base"].keys())]
+    extra = [] if rule["does"] == "mend" else sorted(op["base"].keys() - pointers)
+    return found + [fault(f"/base/{escaped(pointer)}", "base_not_set", op["base"][pointer]) for pointer in extra]
+
+
+def _visit_faults(op: Mapping[str, Any], kinds: Mapping[str, Any]) -> list[Fault]:
+    """What belongs to a visit names it; what stands beside the visits names none."""
+    kind, body = op.get("kind"), op.get("body")
+    if kind == "op.mend" and isinstance(body, dict):
+        kind = body.get("kind")
+    rule = kinds["kinds"].get(kind, {}) if isinstance(kind, str) else {}
+    if rule.get("of"):
+        return [fault("/visit", "visit_not_wanted", op["visit"])] if op.get("visit") is not None else []
+    if "visit" not in op:
+        return [fault("/visit", "missing")]
+    return [fault("/visit", "null_not_allowed")] if op["visit"] is None else []
+
+
+def check_op(op: Any, rulebook: Mapping[str, Any]) -> list[Fault]:
+    """Every fault of shape of one operation of schema 1.
+
+    Args:
+        op: the operation as it came over the border [JSON value]
+        rulebook: all books [JSON objects by stem]
+
+    Returns:
+        {pointer, code, detail, value} each; [] where the shape is sound [list]
+    """
+    schemas = schemas_of(rulebook)
+    found = _faults(schemas.envelope, op)
+    if isinstance(op, dict):
+        found += _visit_faults(op, rulebook["kinds"])
+        found += _body_faults(op.get("kind"), op.get("body"), "/body", schemas)
+    if not found:
+        found = _base_faults(op, rulebook["kinds"])
+    return worded(found, rulebook.get("wording", {}))
+
+
+def check_visit(visit: Any, rulebook: Mapping[str, Any]) -> list[Fault]:
+    """Every fault of shape of a whole visit of schema 1.
+
+    Args:
+        visit: the visit as it came over the border [JSON value]
+        rulebook: all books [JSON objects by stem]
+
+    Returns:
+        {pointer, code, detail, value} each; [] where the shape is sound [list]
+    """
+    return worded(_faults(schemas_of(rulebook).visit, visit), rulebook.get("wording", {}))

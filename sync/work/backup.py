@@ -1,0 +1,190 @@
+"""Backup: a folder's records as one file that proves itself, written while the logbook goes on filing.
+
+Nothing here knows what is in a record. What can be made from the journal again (the pages) is left out, and so is what
+must not lie about in copies: the mail password and the key of the running service.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import json
+import os
+import shutil
+import zipfile
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import IO, Any
+
+from sync.errors import LaybyError
+from sync.records import journal, sheetbook
+from sync.records.journal import DiskFull
+from sync.records.logbook import Logbook
+from sync.records.storage import sync_folder
+from sync.records.turns import ALONE
+from sync.work.restore import FORMAT, LEFT_OUT, MANIFEST, NAME, VERSION, blocks, verify
+
+SETTINGS = "settings.json"
+# Their records say what lies in the folders after them, so they are taken in one go with these.
+OF_THE_POST = ("sheetbook", "spool", "outgoing")
+
+
+class BackupInside(LaybyError):
+    """The backup would lie in the folder that it is a backup of."""
+
+    code = "backup_inside"
+
+
+class BackupFailed(LaybyError):
+    """The backup could not be written; `why` is the system's word. An earlier file of that name stands."""
+
+    code = "backup_failed"
+
+
+@dataclass(frozen=True)
+class _Source:
+    """One member to be: its name in the backup, where it lies, or its content where that differs from the disk's."""
+
+    name: str
+    path: Path
+    content: bytes | None = None
+    size: int | None = None
+
+
+def back_up(logbook: Logbook, file: Path, now_ms: int) -> dict[str, Any]:
+    """Write a backup while the logbook goes on filing.
+
+    It is of one moment: the post's records first, then the journal up to its durable end, so that whatever the records
+    speak of is in the journal. The file is replaced whole, and read back and compared before that.
+
+    Args:
+        logbook: the open logbook [Logbook]
+        file: where to write, outside the logbook's folder [path]
+        now_ms: the time to note [ms since 1970]
+
+    Returns:
+        {file, bytes, members, left_out, sha256}: sizes in bytes, sha256 of the whole file [JSON object]
+
+    Raises:
+        BackupInside: the file lies in the folder itself.
+        BackupFailed: the disk did not take it.
+        DiskFull: there is less room at the file's place than what is to be kept.
+    """
+    file = file.resolve()
+    if file.is_relative_to(logbook.folder.resolve()):
+        raise BackupInside(file=str(file), folder=str(logbook.folder))
+    beside = file.with_name(f".{file.name}.new")
+    with ALONE:
+        try:
+            with open(beside, "w+b", opener=_owners_alone) as written:
+                left_out = _write(logbook, written, now_ms)
+                written.flush()
+                os.fsync(written.fileno())
+            members = verify(beside)
+            told = {"file": str(file), "bytes": beside.stat().st_size, "members": len(members), "left_out": left_out}
+            told["sha256"] = _file_digest(beside)
+            os.replace(beside, file)
+            sync_folder(file.parent)
+        except (OSError, zipfile.BadZipFile) as error:
+            raise BackupFailed(file=str(file), why=getattr(error, "strerror", None) or str(error)) from error
+        finally:
+            if beside.is_file():
+                beside.unlink()
+    return told
+
+
+def _owners_alone(path: str, flags: int) -> int:
+    return os.open(path, flags | os.O_TRUNC, 0o600)
+
+
+def _write(logbook: Logbook, written: IO[bytes], now_ms: int) -> list[str]:
+    sums: dict[str, dict[str, Any]] = {}
+    with zipfile.ZipFile(written, "w", zipfile.ZIP_DEFLATED, compresslevel=6) as archive:
+        with sheetbook.still():
+            for source in _files(logbook.folder, OF_THE_POST):
+                _put(archive, source, sums)
+        settings, left_out = _settings(logbook.folder)
+        others = sorted({path.name for path in logbook.folder.iterdir()} - LEFT_OUT - set(OF_THE_POST))
+        size = logbook.journal.size
+        _check_room(Path(written.name).parent, logbook.folder, size)
+        _put(archive, _Source(journal.NAME, logbook.folder / journal.NAME, None, size), sums)
+        for source in _files(logbook.folder, [name for name in others if name not in (journal.NAME, SETTINGS)]):
+            _put(archive, source, sums)
+        if settings is not None:
+            _put(archive, _Source(SETTINGS, logbook.folder / SETTINGS, settings), sums)
+        at = datetime.fromtimestamp(now_ms / 1000, UTC).isoformat()
+        manifest = {"format": FORMAT, "version": VERSION, "made_at": at, "left_out": left_out, "members": sums}
+        archive.writestr(_info(MANIFEST), json.dumps(manifest, indent=1).encode("utf-8"))
+    return left_out
+
+
+def _check_room(place: Path, folder: Path, journal_size: int) -> None:
+    """Text packs to a third; photos and sheets do not, and are most of a folder that is large."""
+    needed = journal_size // 3
+    needed += sum(path.stat().st_size for name in ("photos", "sheets") for path in (folder / name).rglob("*.*"))
+    free = shutil.disk_usage(place).free
+    if free < needed:
+        raise DiskFull(free_mb=free // 1_000_000)
+
+
+def _files(folder: Path, names: tuple[str, ...] | list[str]) -> Iterator[_Source]:
+    """The files under some names of a folder; unfinished ones and links are none."""
+    for name in names:
+        top = folder / name
+        for path in [top] if top.is_file() else sorted(top.rglob("*")):
+            relative = path.relative_to(folder).as_posix()
+            unfinished = path.name.endswith((".part", ".new"))
+            if path.is_file() and not path.is_symlink() and not unfinished and NAME.fullmatch(relative):
+                yield _Source(relative, path)
+
+
+def _settings(folder: Path) -> tuple[bytes | None, list[str]]:
+    """The settings without the mail password, and the names of what was left out.
+
+    Settings that cannot be read may hold a password anywhere; they are left out whole.
+    """
+    try:
+        content = (folder / SETTINGS).read_bytes()
+        kept = json.loads(content)
+    except FileNotFoundError:
+        return None, []
+    except ValueError:
+        return None, [f"{SETTINGS}, which cannot be read"]
+    smtp = kept.get("smtp") if isinstance(kept, dict) else None
+    if not isinstance(smtp, dict) or smtp.pop("password", None) is None:
+        left_out = []
+    else:
+        left_out = ["the mail password (smtp.password)"]
+    # Written anew in any case: what JSON names twice would stand in the bytes and not in what was read.
+    return json.dumps(kept, indent=2, ensure_ascii=False).encode("utf-8"), left_out
+
+
+def _info(name: str) -> zipfile.ZipInfo:
+    info = zipfile.ZipInfo(name)
+    info.external_attr = 0o600 << 16
+    info.compress_type = zipfile.ZIP_STORED if name.startswith(("photos/", "sheets/")) else zipfile.ZIP_DEFLATED
+    return info
+
+
+def _put(archive: zipfile.ZipFile, source: _Source, sums: dict[str, dict[str, Any]]) -> None:
+    """Add one member and note its hash; a file that went meanwhile, as a sent letter does, is none."""
+    running, count = hashlib.sha256(), 0
+    try:
+        opened: IO[bytes] | None = None if source.content is not None else source.path.open("rb")
+    except FileNotFoundError:
+        return
+    with contextlib.ExitStack() as open_ones:
+        member = open_ones.enter_context(archive.open(_info(source.name), "w", force_zip64=True))
+        content = [source.content or b""] if opened is None else blocks(open_ones.enter_context(opened), source.size)
+        for block in content:
+            member.write(block)
+            running.update(block)
+            count += len(block)
+    sums[source.name] = {"sha256": running.hexdigest(), "bytes": count}
+
+
+def _file_digest(path: Path) -> str:
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()

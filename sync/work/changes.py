@@ -1,0 +1,147 @@
+"""Changes: what a device is told of others' work on its visits and vehicles, from a cursor on.
+
+Nothing here files anything. Only the device's own pages from the cursor on are read, so that asking costs the same
+however long the journal is. Whatever is told twice changes nothing on the phone.
+"""
+
+from __future__ import annotations
+
+import re
+from typing import Any
+
+from sync.errors import LaybyError
+from sync.records import feed
+from sync.records.logbook import Logbook
+from sync.records.notices import Notices
+from sync.wire import oplines
+from sync.work import cardfile
+from sync.work.baselines import baseline_of
+
+CHANGES_MOST = 200
+NOTICES_MOST = 500
+
+# Where the device's feed was read to (a record's offset, its length and the check of its bytes) and the last notice.
+_CURSOR = re.compile(r"(-1|\d{1,15})\.(\d{1,9})\.([0-9a-f]{8})\.(\d{1,12})", re.ASCII)
+_START = (-1, 0, "00000000", 0)
+
+Change = dict[str, Any]
+Cursor = tuple[int, int, str, int]
+
+
+class BadCursor(LaybyError):
+    """A cursor that no answer of this desk has given."""
+
+    code = "bad_cursor"
+
+
+def changes(logbook: Logbook, notices: Notices, device: str, after: str) -> dict[str, Any]:
+    """What a device has to be told after a cursor.
+
+    A cursor is good for this journal: where the journal was made anew (something was erased, or a backup restored) the
+    device is told from the beginning.
+
+    Args:
+        logbook: the open logbook [Logbook]
+        notices: the notices of the same folder [Notices]
+        device: who asks [lower-case hex]
+        after: the cursor of the last answer, "" at first [text]
+
+    Returns:
+        {cursor, changes, more}; changes are {kind: "op", line}, {kind: "sheet", visit, revision, state, at, reason},
+        {kind: "baseline", vehicle, baseline} and {kind: "erased", ...}, in an order that can be applied [JSON object]
+
+    Raises:
+        BadCursor: it is none of this desk's.
+    """
+    with logbook.lock:
+        start = _read(logbook, after)
+        entries, more = _entries(logbook, device, start[0])
+        told = _told(logbook, device, entries)
+        place = _placed(logbook, entries, start)
+        # A restored older backup has fewer notices than the device has heard: it is told them all again.
+        heard = start[3] if start[3] <= notices.last() else 0
+        noted = notices.since(heard, NOTICES_MOST)
+        told += [notice for _, notice, devices in noted if _is_for(logbook, notice, devices, device)]
+        last = noted[-1][0] if noted else heard
+    cursor = "{}.{}.{}.{}".format(*place, last)
+    return {"cursor": cursor, "changes": told, "more": more or len(noted) == NOTICES_MOST}
+
+
+def _read(logbook: Logbook, text: str) -> Cursor:
+    if not text:
+        return _START
+    match = _CURSOR.fullmatch(text)
+    if match is None:
+        raise BadCursor(cursor=text[:60])
+    offset, length, check, notice = int(match[1]), int(match[2]), match[3], int(match[4])
+    if offset < 0 or logbook.check_of(offset) != (length, check):
+        return (*_START[:3], notice)
+    return offset, length, check, notice
+
+
+def _entries(logbook: Logbook, device: str, after: int) -> tuple[list[dict[str, Any]], bool]:
+    """The feed's entries behind an offset, whole records at a time, and whether there are more."""
+    found: list[dict[str, Any]] = []
+    first = feed.page_name(device, max(after, 0))
+    for name in logbook.page_names(f"changes/{device}"):
+        if name < first:
+            continue
+        if len(found) > CHANGES_MOST:
+            return found, True
+        page = sorted((entry for entry in logbook.table(name, "feed").values() if entry["at"] > after), key=_at)
+        for entry in page:
+            if len(found) > CHANGES_MOST and entry["at"] != found[-1]["at"]:
+                return found, True
+            found.append(entry)
+    return found, False
+
+
+def _at(entry: dict[str, Any]) -> int:
+    return int(entry["at"])
+
+
+def _placed(logbook: Logbook, entries: list[dict[str, Any]], start: Cursor) -> tuple[int, int, str]:
+    if not entries:
+        return start[:3]
+    offset = int(entries[-1]["at"])
+    return (offset, *logbook.check_of(offset))
+
+
+def _told(logbook: Logbook, device: str, entries: list[dict[str, Any]]) -> list[Change]:
+    """The entries as changes, each line and each card once."""
+    lines: dict[bytes, None] = {}
+    vehicles: dict[str, None] = {}
+    for entry in entries:
+        if "offset" in entry:
+            lines[logbook.line(entry)] = None
+        for what, identifier in _cards(logbook, entry):
+            if what == "vehicle":
+                vehicles[identifier] = None
+            lines |= dict.fromkeys(_lines_of(logbook, device, what, identifier))
+    told: list[Change] = [{"kind": "op", "line": line.decode("utf-8")} for line in lines]
+    for vehicle in vehicles:
+        baseline = baseline_of(logbook, vehicle)
+        if baseline is not None:
+            told.append({"kind": "baseline", "vehicle": vehicle, "baseline": baseline})
+    return told
+
+
+def _cards(logbook: Logbook, entry: dict[str, Any]) -> list[tuple[str, str]]:
+    if "visit" in entry:
+        vehicle = (logbook.visit(entry["visit"]).get("vehicle") or {}).get("id")
+        return [] if vehicle is None else [("vehicle", vehicle)]
+    return [(what, entry[what]) for what in ("vehicle", "customer") if what in entry]
+
+
+def _lines_of(logbook: Logbook, device: str, what: str, identifier: str) -> list[bytes]:
+    """The op lines on a card that are not the device's own; of a customer, those of all it was merged with."""
+    ids = cardfile.connected(logbook, identifier)[0] if what == "customer" else {identifier}
+    places = [op for one in sorted(ids) for op in (logbook.card(what, one) or {"ops": []})["ops"]]
+    return [logbook.line(place) for place in places if place["device"] != device]
+
+
+def _is_for(logbook: Logbook, notice: dict[str, Any], devices: list[str] | None, device: str) -> bool:
+    if devices is not None:
+        return device in devices
+    entry = logbook.entry(notice["visit"]) if oplines.is_id(notice.get("visit")) else None
+    return any(op["device"] == device for op in (entry or {"ops": []})["ops"])

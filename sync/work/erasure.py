@@ -1,0 +1,94 @@
+"""Erasing a customer: what is held is found, written down, and then taken out of every record.
+
+Nothing here asks for confirmation or knows who may erase; the command does. Copies outside the folder, such as backups
+and mail that was sent, are out of its reach.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from sync.records import erased, pages
+from sync.records.erased import Erased, ErasureUnfinished, remembered
+from sync.records.filed import actual_digest
+from sync.records.logbook import Logbook
+from sync.records.turns import ALONE, SHEETS
+from sync.work import customers
+from sync.work.customers import Held
+
+
+def erase(logbook: Logbook, wanted: str, now_ms: int) -> dict[str, Any]:
+    """Take everything that is held about a customer out of the folder.
+
+    The journal is written anew with blanks in place of the erased entries, and they are taken off their pages. Their
+    ids are remembered by their hashes, so that an entry that comes again is answered as accepted and not stored. Killed
+    at any moment, either nothing is erased or the next start ends what was begun.
+
+    Args:
+        logbook: the open logbook [Logbook]
+        wanted: as for `customers.held_about` [text]
+        now_ms: the time to note [ms since 1970]
+
+    Returns:
+        {visits: how many, entries: how many, photos: how many} [JSON object]
+
+    Raises:
+        UnknownCustomer: nothing is found; nothing was erased.
+        DiskFull: there is no room to write the journal anew; nothing was erased.
+        ErasureUnfinished: it was begun, and the disk did not let it end; the next start goes on.
+    """
+    with SHEETS.alone(), ALONE, logbook.writing():
+        if (logbook.folder / erased.PLAN).exists():
+            # One that the disk did not let end: it goes first, or it would be forgotten under the new one.
+            _carry_out(logbook)
+        held = customers.held_about(logbook, wanted)
+        noted = _noted(logbook, held, now_ms)
+        places = [[filed.record.offset, filed.record.length] for filed in held.records]
+        marks = [*held.visits, *(filed.id for filed in held.records if filed.id)]
+        marks += [f'"{name}"' for name in (*held.customers, *held.vehicles)]
+        logbook.flush()
+        touched = sorted({name for filed in held.records for name in pages.pages_of(logbook.placed(filed))})
+        places += [[at, length] for at, length in _scars(logbook, [mark.encode("ascii") for mark in marks])]
+        plan = {"records": places, "pages": touched, "photos": sorted(held.photos), "days": _days(held), "marks": marks}
+        erased.begin(logbook.folder, noted, _hashes(held), plan)
+        _carry_out(logbook)
+    return {"visits": len(held.visits), "entries": len(held.records), "photos": len(held.photos)}
+
+
+def _carry_out(logbook: Logbook) -> None:
+    try:
+        logbook.made_anew(lambda: erased.finish(logbook.folder))
+    except OSError as error:
+        raise ErasureUnfinished(why=error.strerror or str(error)) from error
+
+
+def _scars(logbook: Logbook, marks: list[bytes]) -> Iterator[tuple[int, int]]:
+    """Places of damaged lines of the journal that bear one of the marks; `held_about` has read all of it before."""
+    for at, length in logbook.journal.damage:
+        for line in logbook.journal.stretch(at, length).split(b"\n"):
+            if any(mark in line for mark in marks):
+                yield at, len(line)
+            at += len(line) + 1
+
+
+def _days(held: Held) -> list[str]:
+    """The local days that the visits were ever said to start on."""
+    pages_of_days = {page for filed in held.records if filed.in_visit for page in filed.started_days}
+    return sorted(page.removeprefix("days/") for page in pages_of_days)
+
+
+def _noted(logbook: Logbook, held: Held, now_ms: int) -> dict[str, Any]:
+    """What the record says: no name, no address, no reading."""
+    before = Erased(logbook.folder).erasures
+    ids = {"visits": list(held.visits), "customers": sorted(held.customers), "vehicles": sorted(held.vehicles)}
+    counts = {"entries": len(held.records), "photos": len(held.photos)}
+    cursor = 1 + max((int(one["cursor"]) for one in before), default=0)
+    return {"cursor": cursor, "at": now_ms, **ids, "devices": sorted(held.devices), **counts}
+
+
+def _hashes(held: Held) -> list[str]:
+    names = [*held.visits, *held.customers, *held.vehicles]
+    for filed in held.records:
+        names.append(actual_digest(filed.record.line) if filed.by_digest else str(filed.id))
+    return [remembered(name) for name in names]

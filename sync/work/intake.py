@@ -1,0 +1,247 @@
+"""Intake: every operation, from the network or a hand-carried file, is judged here and filed once.
+
+Nothing here knows HTTP or how records are kept; shapes are judged by `schemas`, conflicts by what is filed already.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from sync.errors import LaybyError, sentence
+from sync.kernel import fold
+from sync.records import entries
+from sync.records.filed import BY_BYTES, Entry, Filed, actual_digest, found_by_digest, subject
+from sync.records.journal import Record
+from sync.records.logbook import Logbook
+from sync.wire import oplines
+from sync.wire.border import BorderFault, parse
+from sync.wire.schemas import check_op
+from sync.wire.shape_faults import Fault, fault, worded
+
+LINES_MOST = 50
+BODY_MOST = 512_000
+SCHEMA = 1
+FAULTS_MOST = 200
+
+Result = dict[str, Any]
+
+
+class TooManyLines(LaybyError):
+    """More op lines than one batch may hold."""
+
+    code = "too_many_lines"
+
+
+class Refusal(LaybyError):
+    """Why one operation is refused or has to wait; only its code and values are told."""
+
+    def __init__(self, code: str, **values: Any) -> None:
+        self.code = code
+        super().__init__(**values)
+
+
+class _Batch:
+    """The judging of one batch: what is filed, and what this batch adds to it before anything is written."""
+
+    def __init__(self, logbook: Logbook, received_ms: int, sender: str | None) -> None:
+        self.logbook = logbook
+        self.sender = sender
+        self.received_ms = received_ms
+        self.wording = logbook.rulebook.get("wording", {})
+        self.entries: list[tuple[int, Result, bytes]] = []
+        self.judged: dict[str, Filed] = {}
+        self.results: dict[str, Result] = {}
+        self.lines: dict[str, Result] = {}
+        self.entered: dict[tuple[str, str], Entry] = {}
+
+    def judge(self, line: bytes) -> Result:
+        """The result for one line; what is to be filed is noted in `entries`."""
+        claimed, json_bytes = oplines.parts(line)
+        found = oplines.digest(json_bytes)
+        if found != claimed:
+            outline = oplines.outline(json_bytes)
+            return self._refused(line, outline["id"], claimed, [fault("", "damaged", claimed)])
+        if len(json_bytes) > oplines.OP_BYTES:
+            faults = [fault("", "op_too_large", len(json_bytes))]
+            return self._refused_once(line, claimed, oplines.outline(json_bytes), faults)
+        try:
+            op = parse(json_bytes)
+        except BorderFault as error:
+            return self._refused_once(line, claimed, oplines.outline_of(error.tree), error.faults)
+        return self._judge_op(line, claimed, op)
+
+    def _judge_op(self, line: bytes, digest: str, op: Any) -> Result:
+        op_id = _id_in(op)
+        gone = self._erased(op_id, digest, op)
+        if gone is not None:
+            return gone
+        known = self._known(line, digest, op_id, op.get("device") if isinstance(op, dict) else None)
+        if known is not None:
+            return known
+        if isinstance(op, dict) and _is_newer(op.get("schema")):
+            return self._deferred(op_id, digest, "newer_schema", schema=op["schema"])
+        faults = check_op(op, self.logbook.rulebook)
+        if faults:
+            return self._refused(line, op_id, digest, faults)
+        return self._placed(line, digest, op)
+
+    def _placed(self, line: bytes, digest: str, op: dict[str, Any]) -> Result:
+        entry = self._entry(*subject(op, self.logbook.kinds))
+        unseen = self._unseen_visit(op, entry)
+        if unseen is not None:
+            return self._deferred(op["id"], digest, "visit_not_seen", visit=unseen)
+        missing = entries.not_seen(entry, op)
+        if missing:
+            return self._deferred(op["id"], digest, "base_not_seen", base=", ".join(missing))
+        result: Result = {"id": op["id"], "status": "accepted", "digest": digest}
+        filed = Filed(Record(0, 0, self.received_ms, result, line), self.logbook.kinds, op)
+        if entries.disagrees(entry, filed):
+            result["status"] = "conflict"
+        entry["ops"].append({"id": op["id"]})
+        entries.set_heads(entry, filed)
+        self.judged[op["id"]] = filed
+        return self._noted(line, result)
+
+    # What is known already, here or earlier in the batch ------------------------------------------------------------
+
+    def _earlier(self, op_id: str) -> Result | None:
+        return self.results.get(op_id) or self.logbook.lookup(op_id)
+
+    def _line(self, digest: str) -> Result | None:
+        return self.lines.get(digest) or self.logbook.lookup_line(digest)
+
+    def _entry(self, what: str, identifier: str) -> Entry:
+        """The entry of a visit or card as this batch changes it; a copy, as nothing holds before it is journalled."""
+        key = (what, identifier)
+        if key not in self.entered:
+            kept = self.logbook.entry(identifier) if what == "visit" else self.logbook.card(what, identifier)
+            self.entered[key] = entries.new_visit() if kept is None else entries.draft_of(kept)
+        return self.entered[key]
+
+    def _unseen_visit(self, op: dict[str, Any], entry: Entry) -> str | None:
+        """The visit that an operation needs and whose opening is not filed yet, or None."""
+        if op["visit"] is not None:
+            return None if entry["opened"] or entries.opens(op, self.logbook.kinds) else str(op["visit"])
+        marked = fold.unwrapped(op, self.logbook.kinds)["body"].get("visit")
+        return None if marked is None or self._entry("visit", marked)["opened"] else str(marked)
+
+    def _erased(self, op_id: str | None, digest: str, op: Any) -> Result | None:
+        """The answer to what was erased here, or belongs to it: nothing of it is stored again. None for all else."""
+        gone = self.logbook.erased
+        if not gone or not isinstance(op, dict):
+            return None
+        if gone.holds(op_id) or gone.holds(digest):
+            return {"id": op_id, "status": "accepted", "digest": digest, "repeat": True}
+        body = op.get("body") if op.get("visit") is None else None
+        if isinstance(body, dict) and isinstance(body.get("body"), dict):
+            body = body["body"]
+        cards = [body.get(key) for key in ("id", "keep", "drop", "vehicle", "visit")] if isinstance(body, dict) else []
+        if any(gone.holds(name) and not self._is_back(str(name)) for name in (op.get("visit"), *cards)):
+            return self._deferred(op_id, digest, "visit_erased")
+        return None
+
+    def _is_back(self, name: str) -> bool:
+        """Whether an erased vehicle or customer is in a visit again: a car that was sold bears the id of its number."""
+        register = self.logbook.register
+        return any(register.visits_of(what, {name}) for what in ("vehicle", "customer"))
+
+    # The four answers -----------------------------------------------------------------------------------------------
+
+    def _noted(self, line: bytes, result: Result) -> Result:
+        self.entries.append((self.received_ms, result, line))
+        if found_by_digest(result):
+            self.lines[actual_digest(line)] = result
+        else:
+            self.results[result["id"]] = result
+        return {**result, "repeat": False}
+
+    def _known(self, line: bytes, digest: str, op_id: str | None, device: Any) -> Result | None:
+        """What was answered for the operation before, or why it is not taken so; None where it is to be judged."""
+        earlier = None if op_id is None else self._earlier(op_id)
+        if earlier is not None and earlier["digest"] == digest:
+            return {**earlier, "repeat": True}
+        if not self._may_bring(device) and oplines.is_device(device):
+            return self._refused(line, op_id, digest, [fault("/device", "not_its_own", device)])
+        return None if earlier is None else self._refused(line, op_id, digest, [fault("/id", "id_reused", op_id)])
+
+    def _may_bring(self, device: Any) -> bool:
+        """Whether the sender may hand in what a device wrote: its own alone, by hand any phone's, never the desk's."""
+        return bool(device != oplines.DESK if self.sender is None else device == self.sender)
+
+    def _refused_once(self, line: bytes, digest: str, outline: dict[str, Any], faults: list[Fault]) -> Result:
+        known = self._known(line, digest, outline["id"], outline["device"])
+        return self._refused(line, outline["id"], digest, faults) if known is None else known
+
+    def _refused(self, line: bytes, op_id: str | None, digest: str, faults: list[Fault]) -> Result:
+        if self.logbook.erased:
+            gone = self._erased(op_id, actual_digest(line), oplines.outline(oplines.parts(line)[1]))
+            if gone is not None:
+                return {**gone, "digest": digest}
+        told = worded(faults[:FAULTS_MOST], self.wording)
+        code = told[0]["code"] if told[0]["code"] in BY_BYTES else "shape"
+        detail = self._sentence(code, count=len(faults), value=told[0]["value"])
+        problem = {"code": code, "detail": detail, "errors": told}
+        result = {"id": op_id, "status": "rejected", "digest": digest, "problem": problem}
+        earlier = self._line(actual_digest(line)) if found_by_digest(result) else None
+        return self._noted(line, result) if earlier is None else {**earlier, "repeat": True}
+
+    def _deferred(self, op_id: str | None, digest: str, code: str, **values: Any) -> Result:
+        problem = {"code": code, "detail": self._sentence(code, **values)}
+        return {"id": op_id, "status": "deferred", "digest": digest, "repeat": False, "problem": problem}
+
+    def _sentence(self, code: str, **values: Any) -> str:
+        return sentence(Refusal(code, **values), self.wording)
+
+
+def _id_in(op: Any) -> str | None:
+    found = op.get("id") if isinstance(op, dict) else None
+    return found if isinstance(found, str) and oplines.is_id(found) else None
+
+
+def _is_newer(schema: Any) -> bool:
+    return isinstance(schema, int) and not isinstance(schema, bool) and schema > SCHEMA
+
+
+def take(logbook: Logbook, lines: list[bytes], received_at_ms: int, sender: str | None = None) -> list[Result]:
+    """Judge and file op lines: one fsync, then the answers.
+
+    Args:
+        logbook: the open logbook [Logbook]
+        lines: framed op lines without line feeds [list of bytes]
+        received_at_ms: when they came in [ms since 1970]
+        sender: the device that hands them in, and whose own they have to be; None for what is carried by hand, which
+            may be of any device but the desk [lower-case hex or None]
+
+    Returns:
+        {id, status, digest, repeat, problem?} for each line, in order [list of JSON objects]
+
+    Raises:
+        DiskFull, JournalFailed: nothing was filed.
+    """
+    with logbook.writing():
+        batch = _Batch(logbook, received_at_ms, sender)
+        results = [batch.judge(line) for line in lines]
+        logbook.file(batch.entries, batch.judged)
+    return results
+
+
+def receive(logbook: Logbook, body: bytes, received_at_ms: int, sender: str | None = None) -> dict[str, Any]:
+    """Take in one batch.
+
+    Args:
+        logbook: the open logbook [Logbook]
+        body: 1 to 50 op lines [bytes]
+        received_at_ms: when it came in [ms since 1970]
+        sender: as for `take` [lower-case hex or None]
+
+    Returns:
+        {"results": [...]}, one for each line, in order [JSON object]
+
+    Raises:
+        NotLines, TooManyLines: the body is no batch; nothing was filed.
+        DiskFull, JournalFailed: nothing was filed.
+    """
+    lines = oplines.split(body)
+    if len(lines) > LINES_MOST:
+        raise TooManyLines(count=len(lines), limit=LINES_MOST)
+    return {"results": take(logbook, lines, received_at_ms, sender)}

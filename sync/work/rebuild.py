@@ -1,0 +1,78 @@
+"""Making pages again from the journal: all of them, or one, while the logbook is open.
+
+Nothing here knows what stands on a page. The journal is only read.
+"""
+
+from __future__ import annotations
+
+import re
+import shutil
+
+from sync.errors import LaybyError
+from sync.records.journal import Watch
+from sync.records.logbook import Logbook
+from sync.records.shelf import CHECKPOINT
+from sync.records.turns import ALONE
+
+STEPS = 10
+_NAME = re.compile(r"[a-z]+(/[0-9a-z-]+)+")
+
+
+class NoSuchView(LaybyError):
+    """A page that is not there to be made again."""
+
+    code = "no_such_view"
+
+
+def rebuild(logbook: Logbook, tell: Watch) -> int:
+    """Make all pages again. Killed at any moment, the next start makes what is missing.
+
+    Args:
+        logbook: the open logbook [Logbook]
+        tell: called about ten times with how far it is: bytes read, bytes of the journal [function]
+
+    Returns:
+        how many pages there are now [count]
+    """
+
+    def take_away() -> None:
+        # First the claim that the pages are complete, then the pages.
+        (logbook.folder / CHECKPOINT).unlink(missing_ok=True)
+        shutil.rmtree(logbook.folder / "pages", ignore_errors=True)
+
+    with ALONE, logbook.writing():
+        logbook.made_anew(take_away, _stepwise(tell))
+        logbook.flush()
+        return sum(1 for _ in (logbook.folder / "pages").rglob("*.json"))
+
+
+def _stepwise(tell: Watch) -> Watch:
+    told = -1
+
+    def seen(done: int, of: int) -> None:
+        nonlocal told
+        step = STEPS * done // of if of else STEPS
+        if step > told:
+            told = step
+            tell(done, of)
+
+    return seen
+
+
+def rebuild_one(logbook: Logbook, name: str) -> None:
+    """Make one page again.
+
+    Args:
+        logbook: the open logbook [Logbook]
+        name: the page's path below `pages`, without its ending, such as days/2026-06-12 [text]
+
+    Raises:
+        NoSuchView: there is no such page.
+    """
+    with ALONE, logbook.writing():
+        folder = name.rpartition("/")[0]
+        # A name that leads out of the pages would have a file of another kind written over.
+        if not _NAME.fullmatch(name) or name not in logbook.page_names(folder):
+            raise NoSuchView(name=name)
+        logbook.make_again(name)
+        logbook.flush()

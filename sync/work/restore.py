@@ -1,0 +1,174 @@
+"""Restore: a backup read whole and proven, and a folder made from it, all or nothing.
+
+Nothing here knows what is in a record; what a backup holds is `backup`'s affair.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import re
+import shutil
+import zipfile
+import zlib
+from collections.abc import Iterator
+from pathlib import Path
+from typing import IO, Any
+
+from sync.errors import LaybyError
+from sync.records.storage import LOCK_NAME, FolderLock, make_folder, sync_folder
+
+MANIFEST = "manifest.json"
+FORMAT = "layby-backup"
+VERSION = 1
+MANIFEST_MOST = 64 * 1024 * 1024
+# Plain relative names; a folder or file whose name begins with a dot is none of the desk's records.
+NAME = re.compile(r"[A-Za-z0-9_-][A-Za-z0-9._-]*(/[A-Za-z0-9_-][A-Za-z0-9._-]*)*")
+# Made again from the journal, or of use to a running process alone: no backup holds them.
+LEFT_OUT = {LOCK_NAME, "checkpoint.json", "service.json", "pages"}
+_BLOCK = 1 << 20
+
+
+class BackupDamaged(LaybyError):
+    """A file that is no sound backup; `what` names the members that are not as they were written."""
+
+    code = "backup_damaged"
+
+
+class FolderNotEmpty(LaybyError):
+    """The folder to restore into holds something already."""
+
+    code = "folder_not_empty"
+
+
+def blocks(file: IO[bytes], most: int | None = None) -> Iterator[bytes]:
+    """A file's content in pieces, up to `most` bytes where that is given [iterator of bytes]."""
+    left = most
+    while block := file.read(_BLOCK if left is None else min(_BLOCK, left)):
+        left = None if left is None else left - len(block)
+        yield block
+
+
+def verify(file: Path) -> dict[str, dict[str, Any]]:
+    """Read a whole backup and compare every member with the manifest; nothing is written.
+
+    Args:
+        file: the backup [path]
+
+    Returns:
+        {sha256, bytes} by member [JSON object]
+
+    Raises:
+        BackupDamaged: it is none, or some of it is not as it was written; every such member is named.
+        OSError: it cannot be read at all.
+    """
+    try:
+        with zipfile.ZipFile(file) as archive:
+            members = _manifest(archive, file)
+            bad = sorted(name for name in members if not _is_sound(archive, name, members[name]))
+    except (zipfile.BadZipFile, NotImplementedError, EOFError) as error:
+        raise BackupDamaged(file=str(file), what=f"the file as a whole ({error})") from error
+    if bad:
+        raise BackupDamaged(file=str(file), what=", ".join(bad[:20]) + (", and others" if len(bad) > 20 else ""))
+    return members
+
+
+def _manifest(archive: zipfile.ZipFile, file: Path) -> dict[str, dict[str, Any]]:
+    """The members as the manifest has them, which must be the archive's own, with names that stay in a folder."""
+    infos = {info.filename: info for info in archive.infolist()}
+    try:
+        if infos[MANIFEST].file_size > MANIFEST_MOST:
+            raise ValueError
+        manifest = json.loads(archive.read(MANIFEST))
+        members = {str(name): {"sha256": str(one["sha256"]), "bytes": int(one["bytes"])}
+                   for name, one in manifest["members"].items()}
+        known = manifest["format"] == FORMAT and manifest["version"] == VERSION
+    except (KeyError, ValueError, TypeError, AttributeError, zipfile.BadZipFile, OSError) as error:
+        raise BackupDamaged(file=str(file), what=f"its {MANIFEST}") from error
+    odd = sorted(name for name in members if not NAME.fullmatch(name) or name.split("/")[0] in LEFT_OUT)
+    odd += sorted(infos.keys() ^ {MANIFEST, *members})
+    if not known or odd or len(infos) != len(archive.infolist()):
+        raise BackupDamaged(file=str(file), what=", ".join(odd[:20]) or f"its {MANIFEST}")
+    return members
+
+
+def _is_sound(archive: zipfile.ZipFile, name: str, claimed: dict[str, Any]) -> bool:
+    if archive.getinfo(name).file_size != claimed["bytes"]:
+        return False
+    running = hashlib.sha256()
+    try:
+        with archive.open(name) as member:
+            for block in blocks(member):
+                running.update(block)
+    except (zipfile.BadZipFile, OSError, EOFError, ValueError, zlib.error):
+        return False
+    return running.hexdigest() == str(claimed["sha256"])
+
+
+def restore(file: Path, folder: Path) -> dict[str, Any]:
+    """Make a folder from a backup: all of it, compared by hash, or nothing.
+
+    The files are written beside the folder and the whole is renamed, so that a kill leaves no half-restored folder.
+
+    Args:
+        file: the backup [path]
+        folder: where the logbook is to be; must be empty or not there [path]
+
+    Returns:
+        {members, bytes}: how many files and how large [JSON object]
+
+    Raises:
+        BackupDamaged: it is not sound; nothing was written.
+        FolderNotEmpty: something lies in the folder.
+        FolderBusy: a Layby works on the folder.
+        OSError: the disk did not take it; the folder is as it was.
+    """
+    folder = folder.resolve()
+    _check_empty(folder)
+    members = verify(file)
+    beside = folder.with_name(f".{folder.name}.restoring")
+    shutil.rmtree(beside, ignore_errors=True)
+    make_folder(beside)
+    try:
+        with zipfile.ZipFile(file) as archive:
+            for name, claimed in members.items():
+                _take_out(archive, name, beside / name, claimed)
+        for place in [beside, *(path for path in beside.rglob("*") if path.is_dir())]:
+            sync_folder(place)
+        _put_in_place(beside, folder)
+    except BaseException:
+        shutil.rmtree(beside, ignore_errors=True)
+        raise
+    return {"members": len(members), "bytes": sum(int(claimed["bytes"]) for claimed in members.values())}
+
+
+def _check_empty(folder: Path) -> None:
+    if not folder.exists():
+        return
+    if not folder.is_dir() or {path.name for path in folder.iterdir()} - {LOCK_NAME}:
+        raise FolderNotEmpty(folder=str(folder))
+    lock = FolderLock(folder)
+    lock.take()
+    lock.give_back()
+
+
+def _take_out(archive: zipfile.ZipFile, name: str, path: Path, claimed: dict[str, Any]) -> None:
+    make_folder(path.parent)
+    running = hashlib.sha256()
+    with archive.open(name) as member, open(path, "xb", opener=lambda at, flags: os.open(at, flags, 0o600)) as out:
+        for block in blocks(member):
+            out.write(block)
+            running.update(block)
+        out.flush()
+        os.fsync(out.fileno())
+    if running.hexdigest() != claimed["sha256"]:
+        raise BackupDamaged(file=str(archive.filename), what=name)
+
+
+def _put_in_place(beside: Path, folder: Path) -> None:
+    if folder.exists():
+        (folder / LOCK_NAME).unlink(missing_ok=True)
+        folder.rmdir()
+    os.rename(beside, folder)
+    sync_folder(folder.parent)

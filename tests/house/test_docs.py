@@ -1,0 +1,133 @@
+"""README.md and DEVELOPERS.md: their commands are run, their links and file names lead somewhere.
+
+What a command does in depth is tested elsewhere; here it has to exist and end well, as a reader would try it.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import subprocess
+import sys
+import time
+import tomllib
+from pathlib import Path
+
+import pytest
+
+from tests.conftest import LAYBY, PATIENCE_S, ROOT, Service
+
+PAGES = ("README.md", "DEVELOPERS.md")
+# Commands that are tried here with more words than the page has, and why.
+TRIED_AS = {
+    "python3 tests": "python3 tests --collect-only -q tests/house/test_tidy.py",  # all of them is what runs this test
+    "layby evening": "layby evening --day 2026-06-12",  # today has no visits; the demo's day shows the form
+}
+# Commands that are tried elsewhere, and where.
+TRIED_ELSEWHERE = {
+    "python3 demo": "tests/house/test_demo.py",
+    "python3 demo --once": "tests/house/test_demo.py",
+    "layby serve": "test_the_service_starts_as_the_page_says",
+}
+
+
+def text_of(page: str) -> str:
+    """A page of the documentation."""
+    return (ROOT / page).read_text("utf-8")
+
+
+def commands_of(page: str) -> list[str]:
+    """The lines of a page's shell blocks, in order."""
+    blocks = re.findall(r"^```sh\n(.*?)^```", text_of(page), flags=re.MULTILINE | re.DOTALL)
+    return [line for block in blocks for line in block.splitlines() if line.strip()]
+
+
+COMMANDS = [command for page in PAGES for command in commands_of(page)]
+
+
+def arguments_of(command: str) -> list[str]:
+    """The command line for this machine: the same Python and the same `layby` that these tests run with."""
+    words = TRIED_AS.get(command, command).split()
+    programs = {"python3": sys.executable, "layby": str(LAYBY), ".venv/bin/layby": str(LAYBY)}
+    return [programs[words[0]], *words[1:]]
+
+
+@pytest.mark.parametrize("command", [command for command in dict.fromkeys(COMMANDS) if command not in TRIED_ELSEWHERE])
+def test_a_command_of_the_pages_ends_well(command: str, folder: Path) -> None:
+    """Typed as it stands, on a fresh logbook, it exits 0."""
+    surroundings = {**os.environ, "LAYBY_FOLDER": str(folder)}
+    asked = {"cwd": ROOT, "env": surroundings, "stdin": subprocess.DEVNULL}
+    done = subprocess.run(arguments_of(command), capture_output=True, text=True, check=False, **asked)
+    assert done.returncode == 0, done.stdout + done.stderr
+
+
+def test_the_service_starts_as_the_page_says(folder: Path) -> None:
+    """`layby serve` answers, and says where it is ready."""
+    service = Service(folder).start()
+    assert service.get("/")[0] == 200
+    patience = time.monotonic() + PATIENCE_S
+    while "ready" not in service.log.read_text("utf-8") and time.monotonic() < patience:
+        time.sleep(0.05)  # the page may answer a moment before the service has said so
+    service.stop()
+    assert f"http://127.0.0.1:{service.port}" in service.log.read_text("utf-8")
+
+
+def test_the_two_commands_come_first() -> None:
+    """The README opens with the job in one paragraph, then the demo, then the tests."""
+    assert commands_of("README.md")[:2] == ["python3 demo", "python3 tests"]
+    opening = text_of("README.md").split("\n\n")[1]
+    assert opening.startswith("Layby is")
+    assert not opening.startswith("#")
+
+
+def test_what_runs_before_a_change_is_taken_is_the_command_of_the_readme() -> None:
+    """.ci/run calls the README's test command, and fails when it does."""
+    script = (ROOT / ".ci" / "run").read_text("utf-8")
+    assert "exec python3 tests" in script
+    assert os.access(ROOT / ".ci" / "run", os.X_OK)
+
+
+@pytest.mark.parametrize("page", PAGES)
+def test_every_layby_command_named_exists(page: str) -> None:
+    """A command or an option in running text is one that `layby` knows."""
+    told = subprocess.run([LAYBY, "--help"], capture_output=True, text=True, check=True).stdout
+    named = set(re.findall(r"layby ([a-z]+)", " ".join(re.findall(r"`(layby [^`]+)`", text_of(page)))))
+    assert {name for name in named if name not in told} == set()
+
+
+@pytest.mark.parametrize("page", PAGES)
+def test_every_file_named_is_there(page: str) -> None:
+    """Links lead to files, and a path in code type that has a folder and an ending exists."""
+    text = text_of(page)
+    links = [target for target in re.findall(r"\]\(([^)#]+)\)", text) if "://" not in target]
+    paths = re.findall(r"`((?:server|sync|reports|pwa|tests|demo|\.ci)/[\w./*-]*)`", text)
+    missing = [target for target in links + paths if not list(ROOT.glob(target.rstrip("/")))]
+    assert missing == []
+
+
+def test_the_map_names_every_room() -> None:
+    """Each folder of the packages is in the table of what goes where, and the table names no other."""
+    table = text_of("DEVELOPERS.md").split("## What goes where")[1].split("\n## ")[0]
+    first = "\n".join(line.split("|")[1] for line in table.splitlines() if line.startswith("| `"))
+    named = {name.rstrip("/") for name in re.findall(r"`([a-z/]+/)`", first)}
+    named = {name if (ROOT / name).is_dir() else f"tests/{name}" for name in named}
+    packages = ("sync", "server", "reports", "pwa", "tests", "demo")
+    folders = {path.parent for name in packages for path in (ROOT / name).rglob("*") if path.is_file()}
+    rooms = {path.relative_to(ROOT).as_posix() for path in folders if "__pycache__" not in path.parts}
+    assert named == rooms
+
+
+def test_every_dependency_has_its_reason() -> None:
+    """Each package that the project asks for stands in the table of what it stands on."""
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["project"]
+    asked = project["dependencies"] + project["optional-dependencies"]["tests"]
+    table = text_of("DEVELOPERS.md").split("## What it stands on")[1].split("\n## ")[0].lower()
+    names = {re.split(r"[<>=\[]", requirement)[0].lower().removesuffix("2") for requirement in asked}
+    assert {name for name in names if name not in table} == set()
+
+
+def test_the_port_in_the_readme_is_the_one_taken() -> None:
+    """The address that the README gives is where the service listens when nobody says otherwise."""
+    told = subprocess.run([LAYBY, "serve", "--help"], capture_output=True, text=True, check=True).stdout
+    assert "8765" in told
+    assert "http://127.0.0.1:8765" in text_of("README.md")

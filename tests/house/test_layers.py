@@ -1,0 +1,256 @@
+"""Who may import whom, what the twinned kernels may not use, and what may lie where. Read from the source, not run.
+
+No behaviour is tested here; DEVELOPERS.md states these rules for people.
+"""
+
+from __future__ import annotations
+
+import ast
+import re
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parents[2]
+PACKAGES = ("server", "sync", "reports", "pwa")
+VISIBLE = {"pyproject.toml", "README.md", "DEVELOPERS.md", "server", "pwa", "sync", "reports", "tests", "demo"}
+MADE_BY_TOOLS = {"dist", "__pycache__"}
+
+MODULES = sorted(path.relative_to(ROOT).as_posix() for name in PACKAGES for path in (ROOT / name).rglob("*.py"))
+SCRIPTS = sorted(path.relative_to(ROOT).as_posix() for path in (ROOT / "pwa").rglob("*.js"))
+TRADE_SCRIPTS = [name for name in SCRIPTS if name.startswith("pwa/trade/")]
+
+# A room, and the rooms that it may import beside itself. `sync` is its two own modules: errors and rulebook.
+ROOMS: dict[str, tuple[str, ...]] = {
+    "sync": (),
+    "sync/kernel": ("sync",),
+    "sync/physics": ("sync", "sync/kernel"),
+    "sync/wire": ("sync", "sync/kernel"),
+    "sync/records": ("sync", "sync/kernel", "sync/wire"),
+    "sync/sheet": ("sync", "sync/kernel", "sync/physics", "sync/wire"),
+    "sync/work": ("sync", "sync/kernel", "sync/physics", "sync/wire", "sync/records", "sync/sheet"),
+    "reports": (),
+    "server/tasks": ("sync/*", "reports", "server.settings"),
+    "server/http": ("sync/*", "server/tasks"),
+    "server/process": ("sync/*", "server/tasks", "server.settings"),
+    "server/desk": ("sync/*", "server/tasks", "server/http", "server/process"),
+    "server/cli": ("sync/*", "server/tasks", "server/process", "server"),
+    "server": ("sync/*", "server/http", "server/desk", "server/process"),
+    "server.settings": ("sync",),
+    "pwa": (),
+}
+
+# A library, and the only places that may import it.
+LIBRARIES: dict[str, tuple[str, ...]] = {
+    "CoolProp": ("sync/physics/",),
+    "tinydb": ("sync/records/",),
+    "marshmallow": ("sync/wire/",),
+    "apispec": ("server/http/openapi.py",),
+    "flask": ("server/",),
+    "werkzeug": ("server/",),
+    "granian": ("server/service.py", "server/process/"),
+    "segno": ("server/process/",),
+    "weasyprint": ("reports/",),
+    "PIL": ("reports/",),
+    "jinja2": ("reports/",),
+    "smtplib": ("reports/",),
+    "demo": (),
+    "tests": (),
+}
+
+# Pure: values in, values out.
+PURE_MODULES = [name for name in MODULES if name.startswith("sync/kernel/")]
+TWINNED = sorted({Path(name).stem for name in TRADE_SCRIPTS})
+PURE_MAY_IMPORT = {"__future__", "typing", "collections.abc", "dataclasses", "math", "sync"}
+
+
+def tree_of(name: str) -> ast.Module:
+    """The syntax tree of a module of the checkout."""
+    return ast.parse((ROOT / name).read_text("utf-8"), name)
+
+
+def imports_of(tree: ast.AST) -> list[tuple[str, str]]:
+    """(module, name) for everything imported anywhere in a tree; name is "" for a plain import."""
+    found = []
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Import):
+            found += [(alias.name, "") for alias in node.names]
+        elif isinstance(node, ast.ImportFrom):
+            assert node.level == 0, "imports are written in full, so that a reader sees the layer"
+            found += [(node.module or "", alias.name) for alias in node.names]
+    return found
+
+
+def bare(script: str) -> str:
+    """A script's code without comments, strings and template text, so that words in prose are not taken for code."""
+    pattern = r"""//[^\n]*|/\*.*?\*/|"(?:\\.|[^"\\\n])*"|'(?:\\.|[^'\\\n])*'|`(?:\\.|[^`\\])*`"""
+    return re.sub(pattern, '""', script, flags=re.DOTALL)
+
+
+def code_of(name: str) -> str:
+    """The bare code of a script of the checkout."""
+    return bare((ROOT / name).read_text("utf-8"))
+
+
+def room_of(name: str) -> str:
+    """The room that a module lies in, by its path; the folder's settings stand below all others of the server."""
+    return "server.settings" if name == "server/settings.py" else name.rpartition("/")[0]
+
+
+def rooms_reached(name: str) -> set[str]:
+    """The rooms that a module imports from, its own left out."""
+    rooms = set()
+    for module, imported in imports_of(tree_of(name)):
+        path = module.replace(".", "/")
+        if path.split("/")[0] in PACKAGES:
+            module_path = f"{path}/{imported}.py" if f"{path}/{imported}.py" in MODULES else f"{path}.py"
+            rooms.add(room_of(module_path))
+    return rooms - {room_of(name)}
+
+
+@pytest.mark.parametrize("name", MODULES)
+def test_a_module_imports_only_the_rooms_below_it(name: str) -> None:
+    """The table above is the whole of who may import whom."""
+    allowed = ROOMS[room_of(name)]
+    for room in sorted(rooms_reached(name)):
+        inside = room in allowed or f"{room.partition('/')[0]}/*" in allowed
+        assert inside, f"{name} must not import from {room}"
+
+
+@pytest.mark.parametrize("name", MODULES)
+def test_a_library_stays_behind_its_fence(name: str) -> None:
+    """Each library is known to the rooms that are there for it."""
+    for module, _ in imports_of(tree_of(name)):
+        places = LIBRARIES.get(module.split(".")[0])
+        assert places is None or name.startswith(places), f"{name} must not import {module}"
+
+
+@pytest.mark.parametrize("name", PURE_MODULES)
+def test_a_pure_module_touches_no_outside(name: str) -> None:
+    """No file, clock, chance or global in a pure module, nor in any that it imports."""
+    for module, _ in imports_of(tree_of(name)):
+        top = "collections.abc" if module == "collections.abc" else module.split(".")[0]
+        assert top in PURE_MAY_IMPORT, f"{name} imports {module}"
+    for node in ast.walk(tree_of(name)):
+        assert not isinstance(node, (ast.Global, ast.Nonlocal)), f"{name}:{node.lineno} changes what lies outside"
+        if isinstance(node, ast.Call) and isinstance(node.func, ast.Name):
+            assert node.func.id not in {"open", "print", "input", "exec", "eval"}, f"{name}:{node.lineno}"
+
+
+@pytest.mark.parametrize("stem", TWINNED)
+def test_a_twinned_module_uses_only_what_both_languages_do_alike(stem: str) -> None:
+    """No power, remainder, floor division, rounding, extremes, sums or sorts of the language in the Python kernels."""
+    name = f"sync/kernel/{stem}.py"
+    banned_calls = {"sum", "fsum", "round", "min", "max", "sorted", "pow", "divmod"}
+    for node in ast.walk(tree_of(name)):
+        where = f"{name}:{getattr(node, 'lineno', 0)}"
+        if isinstance(node, (ast.BinOp, ast.AugAssign)):
+            assert not isinstance(node.op, (ast.Pow, ast.Mod, ast.FloorDiv)), f"{where}: {type(node.op).__name__}"
+        if isinstance(node, ast.Call):
+            called = node.func.id if isinstance(node.func, ast.Name) else getattr(node.func, "attr", "")
+            assert called not in banned_calls | {"sort"}, f"{where}: {called}"
+    for module, imported in imports_of(tree_of(name)):
+        if module == "math":
+            assert imported in {"floor", "sqrt"}, f"{name} takes {imported or 'all'} of math"
+
+
+@pytest.mark.parametrize("name", TRADE_SCRIPTS)
+def test_a_twin_script_uses_only_what_both_languages_do_alike(name: str) -> None:
+    """The same bans in JavaScript, and no screen, store, network or clock."""
+    code = code_of(name)
+    banned = {
+        "Math other than floor, abs, sqrt": r"\bMath\.(?!(?:floor|abs|sqrt)\b)",
+        "power": r"\*\*",
+        "remainder": r"%",
+        "sort": r"\.(?:sort|toSorted)\(",
+        "toFixed": r"\btoFixed\b",
+        "clock": r"\b(?:Date|performance|setTimeout|setInterval)\b",
+        "screen": r"\b(?:document|globalThis|navigator)\b|\bwindow\.",
+        "store": r"\b(?:indexedDB|localStorage|sessionStorage|caches)\b",
+        "network": r"\b(?:fetch|XMLHttpRequest|WebSocket)\b",
+        "chance": r"\bcrypto\b",
+    }
+    for what, pattern in banned.items():
+        found = re.search(pattern, code)
+        assert found is None, f"{name} uses {what}: {code[max(0, found.start() - 30) : found.end() + 30]!r}"
+
+
+@pytest.mark.parametrize("name", TRADE_SCRIPTS)
+def test_a_twin_script_has_its_twin_and_imports_only_twins(name: str) -> None:
+    """Each kernel of the phone has a Python module of the same name, and reaches nothing but other kernels."""
+    assert (ROOT / "sync/kernel" / f"{Path(name).stem}.py").exists()
+    for source in re.findall(r"""\bfrom\s+["']([^"']+)["']""", (ROOT / name).read_text("utf-8")):
+        assert re.fullmatch(r"\./[a-z_]+\.js", source), f"{name} imports {source}"
+
+
+@pytest.mark.parametrize("name", [name for name in SCRIPTS if name not in TRADE_SCRIPTS])
+def test_a_script_of_the_phone_keeps_to_its_part(name: str) -> None:
+    """IndexedDB in the outbox, the network in courier and service worker, the screen in form/, app.js only."""
+    code = code_of(name)
+    fences = {
+        r"\bindexedDB\b": ("pwa/store/outbox.js",),
+        r"\bfetch\(": ("pwa/sync/courier.js", "pwa/sw.js"),
+        r"\bdocument\.": ("pwa/form/", "pwa/app.js"),
+    }
+    for pattern, places in fences.items():
+        assert name.startswith(places) or not re.search(pattern, code), f"{name} uses {pattern}"
+
+
+def test_the_stock_storage_of_tinydb_is_not_used() -> None:
+    """TinyDB's own file storage and its caching layer lose data in a crash: every table opens on the safe storage."""
+    for name in MODULES:
+        tree = tree_of(name)
+        for module, imported in imports_of(tree):
+            taken = {module, imported}
+            assert not taken & {"JSONStorage", "CachingMiddleware", "tinydb.middlewares"}, f"{name} takes {taken}"
+        for node in ast.walk(tree):
+            if isinstance(node, ast.Call) and getattr(node.func, "id", "") == "TinyDB":
+                storage = [word.value for word in node.keywords if word.arg == "storage"]
+                named = getattr(storage[0], "id", "") if storage else "the stock storage"
+                assert named == "SafeStorage", f"{name}:{node.lineno} opens TinyDB on {named}"
+
+
+def test_the_root_holds_only_the_agreed_names() -> None:
+    """A stranger sees the architecture from the folder listing."""
+    seen = {path.name for path in ROOT.iterdir() if not path.name.startswith(".")} - MADE_BY_TOOLS
+    assert seen <= VISIBLE, f"not agreed: {sorted(seen - VISIBLE)}"
+
+
+@pytest.mark.parametrize("name", MODULES)
+def test_a_module_says_what_it_holds(name: str) -> None:
+    """Each module opens with what it holds and what it must not do, in two sentences or more."""
+    opening = ast.get_docstring(tree_of(name)) or ""
+    assert opening.count(".") + opening.count(";") >= 2, f"{name} opens with {opening!r}"
+
+
+@pytest.mark.parametrize("name", SCRIPTS)
+def test_a_script_says_what_it_holds(name: str) -> None:
+    """Each script opens with a comment of the same kind."""
+    assert (ROOT / name).read_text("utf-8").startswith(("//", "/*")), name
+
+
+def test_no_file_is_named_for_nothing() -> None:
+    """Names are nouns of the trade; a drawer for anything is none."""
+    drawers = {"util", "utils", "helper", "helpers", "manager", "managers", "misc", "common"}
+    assert not [name for name in MODULES + SCRIPTS if Path(name).stem in drawers]
+
+
+def test_nothing_unfinished_is_left() -> None:
+    """No reminder, no debugging line, no stand-in for our own parts, no path of somebody's machine."""
+    words = ["TO" + "DO", "FIX" + "ME", "X" + "XX", "debugger" + ";", "breakpoint" + "(", "unittest" + ".mock"]
+    words += ["/wo" + "rk/", "/ho" + "me/", "/ro" + "ot/"]
+    places = [path for name in (*PACKAGES, "tests", "demo") for path in (ROOT / name).rglob("*")]
+    kinds = {".py", ".js", ".css", ".html", ".json", ".md", ".txt", ".toml"}
+    for path in [ROOT / "README.md", ROOT / "DEVELOPERS.md", *places]:
+        if path.suffix in kinds and path.is_file():
+            content = path.read_text("utf-8")
+            assert not [word for word in words if word in content], path.relative_to(ROOT)
+
+
+LONGEST = 400  # lines; what is under 250 needs no thought, and what nears this is two modules
+
+
+@pytest.mark.parametrize("name", MODULES + SCRIPTS)
+def test_no_module_has_grown_out_of_hand(name: str) -> None:
+    """Small enough to be read in one sitting."""
+    assert len((ROOT / name).read_text("utf-8").splitlines()) <= LONGEST, name

@@ -1,0 +1,28 @@
+"""The tools that read the code: ruff for slips, mypy for types. Their rules stand in pyproject.toml.
+
+Nothing is run here but those tools.
+"""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parents[2]
+
+
+def run(*command: str) -> None:
+    """Run a tool of this environment in the checkout; its own words are the failure."""
+    done = subprocess.run([sys.executable, "-m", *command], cwd=ROOT, capture_output=True, text=True, check=False)
+    assert done.returncode == 0, f"{' '.join(command)}:\n{done.stdout}{done.stderr}"
+
+
+def test_ruff_finds_nothing() -> None:
+    """No slip that ruff knows, in any folder."""
+    run("ruff", "check", ".")
+
+
+def test_types_hold() -> None:
+    """mypy, strict, over sync, server and reports."""
+    run("mypy")

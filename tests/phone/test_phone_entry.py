@@ -1,0 +1,300 @@
+"""What the phone reckons and offers while a person types: bills, weighed masses, VINs, records written down before.
+
+A real Chromium against a real desk; sums are set beside the desk's own exact money, VINs beside the regulation.
+"""
+
+from __future__ import annotations
+
+import random
+import re
+from pathlib import Path
+from typing import Any
+
+from playwright.sync_api import expect
+
+from sync.kernel.prices import reckon
+from tests.conftest import Service
+from tests.support.browser import Phone
+from tests.support.hands import choose, confirm_cautions, filed, go_to, hand_in, saved, start_visit, to_day, write
+
+# 49 CFR 565.15: the regulation's example; tenth character 5 and a digit in the seventh place: model year 2005.
+EXAMPLE = "1G4AH59H45G118341"
+# Made up; begins with W (ISO 3780: Europe) and its ninth character is no check digit.
+EUROPEAN = "WAAZZZ8K9BA000001"
+
+
+RECKON = """async (bills) => {
+  const { reckon } = await import('/visit/prices.js');
+  return bills.map(([charges, discount, digits]) => {
+    const { lines, net, discount: off, taxes, total } = reckon(charges, discount ?? undefined, digits);
+    const all = [lines.map((line) => line.net), net, off, taxes.map((row) => [row.rate, row.base, row.tax]), total];
+    return JSON.parse(JSON.stringify(all, (_, value) => (typeof value === 'bigint' ? String(value) : value)));
+  });
+}"""
+
+
+def bill_at_desk(charges: list[dict[str, str]], discount: str | None, digits: int) -> list[Any]:
+    """The desk's exact bill in whole smallest units and millionths of a percent, as texts."""
+    bill = reckon(charges, discount, digits)
+
+    def units(value: Any, scale: int) -> str:
+        return str(int(value.scaleb(scale)))
+
+    taxes = [[units(row["rate"], 6), units(row["base"], digits), units(row["tax"], digits)] for row in bill["taxes"]]
+    nets = [units(line["net"], digits) for line in bill["lines"]]
+    return [nets, units(bill["net"], digits), units(bill["discount"], digits), taxes, units(bill["total"], digits)]
+
+
+def random_bill(chance: random.Random) -> tuple[list[dict[str, str]], str | None, int]:
+    """Up to six lines with odd fractions, credits, several rates, with and without a discount."""
+
+    def amount(whole: int, places: int) -> str:
+        text = str(chance.randint(-whole // 9, whole))
+        return text if places == 0 else f"{text}.{chance.randint(0, 10**places - 1):0{places}d}"
+
+    charges = []
+    for _ in range(chance.randint(0, 6)):
+        rate = chance.choice(["0", "7", "19", "7.5", "20.0"])
+        line = {"unit_price": amount(900, chance.choice([0, 2, 2, 3, 6])), "tax_pct": rate}
+        if chance.random() < 0.6:
+            line["quantity"] = amount(9, chance.choice([0, 1, 3]))
+        charges.append({name: text for name, text in line.items() if chance.random() < 0.95})
+    return charges, chance.choice([None, "0", amount(50, 2), amount(5, 4)]), chance.choice([2, 2, 0, 3])
+
+
+def test_the_phones_bill_is_the_desks_bill(handset: Phone, service: Service) -> None:
+    """Four hundred random bills come to the same in both, to the smallest unit of the currency."""
+    chance = random.Random(20261125)
+    bills = [random_bill(chance) for _ in range(400)]
+    page = handset.open(service.url)
+    assert page.evaluate(RECKON, bills) == [bill_at_desk(*bill) for bill in bills]
+
+
+def test_price_lines_are_typed_told_and_filed(handset: Phone, service: Service) -> None:
+    """Two lines of 100 at 20 % and 50 at 10 %, 10 off: 163.34 (added up by hand in the desk's tests).
+
+    A line that is changed, and changed back, keeps its place.
+    """
+    page = handset.open(service.url)
+    visit = start_visit(page)
+    go_to(page, "Result")
+    page.get_by_text("nothing charged yet").click()
+    for index, (what, each, tax) in enumerate((("Condenser cleaned", "100", "20"), ("Filter", "50,00", "10")), start=1):
+        page.get_by_role("button", name="Add a line").click()
+        line = page.get_by_role("group", name=f"Line {index}")
+        line.get_by_label("What for").fill(what)
+        line.get_by_label("Each, without tax").fill(each)
+        line.get_by_label("Tax", exact=True).fill(tax)
+    write(page, "Discount", "10")
+    write(page, "Currency", "eur")
+    choose(page, "Paid", "cash")
+    expect(page.locator(".price summary .meaning")).to_have_text("Total, EUR 163.34")
+    expect(page.locator(".bill")).to_contain_text("Tax 20 % on 93.3318.67")
+    page.get_by_role("button", name="Add a line").click()
+    page.get_by_role("group", name="Line 3").get_by_label("What for").fill("A slip")
+    go_to(page, "Vehicle")
+    go_to(page, "Result")
+    page.get_by_text("Total, EUR 163.34").click()
+    page.get_by_role("group", name="Line 3").get_by_role("button", name="Take this line out").click()
+    expect(page.get_by_role("group", name=re.compile("^Line "))).to_have_count(2)
+    page.get_by_role("group", name="Line 1").get_by_label("Quantity").fill("2")
+    write(page, "Distance driven", "12")
+    go_to(page, "Vehicle")
+    go_to(page, "Result")
+    page.locator(".price summary").click()
+    first = page.get_by_role("group", name="Line 1")
+    expect(first.get_by_label("What for")).to_have_value("Condenser cleaned")
+    first.get_by_label("Quantity").fill("")
+    go_to(page, "Vehicle")
+    hand_in(page)
+    status, _, _ = service.get(f"/sheets/{visit}.pdf")
+    assert status == 200
+    service.stop()
+    _, kept = filed(service, visit)
+    lines = [{name: value for name, value in line.items() if name != "id"} for line in kept["charges"]]
+    assert lines == [
+        {"text": "Condenser cleaned", "unit_price": "100", "tax_pct": "20"},
+        {"text": "Filter", "unit_price": "50.00", "tax_pct": "10"},
+    ]
+    assert (kept["discount"], kept["currency"], kept["paid"]["method"]) == ("10", "EUR", "cash")
+    assert kept["paid"]["at"]
+    assert kept["distance_km"] == 12
+
+
+def test_a_cylinder_gives_the_mass_and_is_questioned_when_it_disagrees(handset: Phone, service: Service) -> None:
+    """8000 g before and 7570 g after charging: 430 g; another mass stays and is asked about; swapped is asked about."""
+    page = handset.open(service.url)
+    start_visit(page)
+    go_to(page, "Work")
+    page.get_by_role("button", name="Charged", exact=True).click()
+    charged = page.get_by_role("group", name="Charged", exact=True)
+    charged.get_by_label("Cylinder before", exact=True).fill("8000")
+    charged.get_by_label("Cylinder after", exact=True).fill("7570")
+    expect(charged.get_by_label("Mass", exact=True)).to_have_value("430")
+    expect(charged.get_by_role("status")).to_have_text("The cylinder says 430 g.")
+    charged.get_by_label("Mass", exact=True).fill("500")
+    expect(charged.get_by_role("status")).to_have_text("The cylinder says 430 g, the mass says 500 g. Which one holds?")
+    charged.get_by_label("Cylinder after", exact=True).fill("8430")
+    expect(charged.get_by_role("status")).to_contain_text("became heavier. Are before and after swapped?")
+    expect(charged.get_by_label("Mass", exact=True)).to_have_value("500")
+    saved(page)
+
+
+def test_a_vin_says_its_year_and_where_it_may_not_be_checked(handset: Phone, service: Service) -> None:
+    """The regulation's example fits and is of 2005; a slip in it is named; a European number carries no digit."""
+    page = handset.open(service.url)
+    start_visit(page)
+    go_to(page, "Vehicle")
+    write(page, "VIN", EXAMPLE)
+    expect(page.get_by_text("The check digit fits. Model year 2005.")).to_be_visible()
+    expect(page.get_by_label("Year", exact=True)).to_have_value("2005")
+    write(page, "VIN", EXAMPLE[:-2] + "31")
+    expect(page.get_by_text("The check digit differs. Look again.")).to_be_visible()
+    write(page, "VIN", EUROPEAN)
+    expect(page.get_by_text("From outside North America")).to_be_visible()
+    write(page, "Year", "2011")
+    write(page, "VIN", EXAMPLE)
+    expect(page.get_by_label("Year", exact=True)).to_have_value("2011")
+
+
+def test_a_letter_in_the_seventh_place_is_a_later_year(handset: Phone, service: Service) -> None:
+    """49 CFR 565.15: the year's letters begin anew in 2010, told apart by the seventh character."""
+    page = handset.open(service.url)
+    years = page.evaluate(
+        "async (vins) => { const { modelYear } = await import('/visit/vin.js'); return vins.map(modelYear); }",
+        ["1G4AH59H4AG118341", "1G4AH5AH4AG118341", "1G4AH5AH4LG118341", EUROPEAN, "1G4AH59H4"],
+    )
+    assert years == [1980, 2010, 2020, None, None]
+
+
+# The browser's part: Chromium has no barcode reader on this system, so one that reads every picture alike stands there.
+READER = "window.BarcodeDetector = class { async detect() { return [{ rawValue: 'I" + EXAMPLE + "' }]; } };"
+
+
+def test_the_barcode_key_is_there_where_the_browser_reads_barcodes(
+    handset: Phone, service: Service, tmp_path: Path
+) -> None:
+    """Without a reader there is no key; with one its number is taken, the letter of an imported vehicle left out."""
+    from PIL import Image
+
+    page = handset.open(service.url)
+    visit = start_visit(page)
+    go_to(page, "Vehicle")
+    expect(page.get_by_text("Read the barcode")).to_have_count(0)
+    page.add_init_script(READER)
+    page.goto(f"{service.url}/visit/{visit}/vehicle")
+    picture = tmp_path / "plate.png"
+    Image.new("RGB", (40, 20)).save(picture)
+    page.get_by_label("Read the barcode").set_input_files(str(picture))
+    expect(page.get_by_label("VIN", exact=True)).to_have_value(EXAMPLE)
+
+
+def test_customers_and_vehicles_are_offered_from_the_phones_own_records(handset: Phone, service: Service) -> None:
+    """Two letters of a name offer the earlier customer with all that is known, and then that customer's vehicle."""
+    page = handset.open(service.url)
+    first = start_visit(page, "M. Okafor")
+    write(page, "Telephone", "555-0123")
+    go_to(page, "Vehicle")
+    write(page, "Plate", "LT 482")
+    write(page, "Model and colour", "blue estate")
+    write(page, "Odometer", "84120")
+    choose(page, "Refrigerant in it now", "R-134a")
+    write(page, "Charge", "480")
+    to_day(page)
+    second = start_visit(page, "ok")
+    page.get_by_role("button", name="M. Okafor, 555-0123").click()
+    expect(page.get_by_label("Customer", exact=True)).to_have_value("M. Okafor")
+    expect(page.get_by_label("Telephone", exact=True)).to_have_value("555-0123")
+    go_to(page, "Vehicle")
+    page.get_by_role("button", name="LT 482, blue estate").first.click()
+    expect(page.get_by_label("Plate", exact=True)).to_have_value("LT 482")
+    expect(page.get_by_label("Odometer", exact=True)).to_have_value("")
+    expect(page.get_by_role("button", name="LT 482, blue estate")).to_have_count(0)
+    go_to(page, "Work")
+    hand_in(page, 2)
+    service.stop()
+    earlier, later = filed(service, first)[1], filed(service, second)[1]
+    assert later["customer"] == earlier["customer"]
+    assert later["vehicle"] == {name: value for name, value in earlier["vehicle"].items() if name != "odometer_km"}
+
+
+def test_what_changes_no_verdict_is_not_asked(handset: Phone, service: Service) -> None:
+    """The sides' vents once the centre was read; command, charging and mode only of the vehicles that have them."""
+    page = handset.open(service.url)
+    start_visit(page)
+    confirm_cautions(page)
+    go_to(page, "Before")
+    expect(page.get_by_label("Vent, left", exact=True)).to_be_hidden()
+    write(page, "Vent, centre", "5")
+    expect(page.get_by_label("Vent, left", exact=True)).to_be_visible()
+    expect(page.get_by_label("Compressor command", exact=True)).to_be_hidden()
+    expect(page.get_by_role("group", name="Charging", exact=True)).to_be_hidden()
+    go_to(page, "Vehicle")
+    choose(page, "Drive", "electric")
+    choose(page, "Compressor", "electric")
+    confirm_cautions(page)
+    go_to(page, "Before")
+    expect(page.get_by_label("Compressor command", exact=True)).to_be_visible()
+    expect(page.get_by_role("group", name="Charging", exact=True)).to_be_visible()
+
+
+def test_the_settings_of_the_last_visit_are_one_tap_away(handset: Phone, service: Service) -> None:
+    """What was held in the last test is taken over where nothing is said yet; what has to be looked at is not."""
+    page = handset.open(service.url)
+    for held in (True, False):
+        visit = start_visit(page)
+        confirm_cautions(page)
+        go_to(page, "Before")
+        if held:
+            expect(page.get_by_role("button", name="Held as in the last visit")).to_have_count(0)
+            usual = {"Blower": "low", "Air": "recirculated", "Condenser fan": "high", "Windows": "closed"}
+            for group, word in usual.items():
+                choose(page, group, word)
+        else:
+            choose(page, "Blower", "high")
+            page.get_by_role("button", name="Held as in the last visit").click()
+        go_to(page, "Work")
+        hand_in(page, 1 if held else 2)
+    service.stop()
+    conditions = filed(service, visit)[1]["tests"][0]["conditions"]
+    assert conditions == {"blower": "high", "air": "recirculated", "windows": "closed"}
+
+
+def test_every_code_a_person_may_tap_has_its_words_in_the_rulebook(rulebook: dict[str, Any]) -> None:
+    """A code without words would be shown with its underscores."""
+    words = rulebook["wording"]["codes"]
+    for book, codes in rulebook["vocabularies"].items():
+        if book != "about":
+            assert set(codes) <= set(words.get(book, {})), book
+
+
+def test_a_visit_opens_where_it_stands(handset: Phone, service: Service) -> None:
+    """At the step that the day names: cautions to confirm, then the test before, then the work."""
+    page = handset.open(service.url)
+    start_visit(page, "M. Okafor")
+    go_to(page, "Vehicle")
+    write(page, "Plate", "LT 482")
+    for waits, step in (("cautions to confirm", "Cautions"), ("test before the work to take", "Before")):
+        to_day(page)
+        expect(page.locator(".next")).to_contain_text(waits)
+        page.get_by_role("link", name="M. Okafor").click()
+        expect(page.get_by_role("heading", level=1)).to_have_text(step)
+        if step == "Cautions":
+            confirm_cautions(page)
+    write(page, "Vent, centre", "7")
+    to_day(page)
+    page.get_by_role("link", name="M. Okafor").click()
+    expect(page.get_by_role("heading", level=1)).to_have_text("Work")
+
+
+def test_nothing_moves_away_from_the_finger(handset: Phone, service: Service) -> None:
+    """When a temperature is left, what stands under it stays where it is, and a key there is hit."""
+    page = handset.open(service.url)
+    start_visit(page)
+    confirm_cautions(page)
+    go_to(page, "Before")
+    write(page, "Vent, centre", "7")
+    key = page.get_by_role("button", name="Log these readings now")
+    place = key.bounding_box()
+    page.evaluate("document.activeElement.blur()")
+    assert key.bounding_box() == place

@@ -1,0 +1,116 @@
+"""The phone's own store and files over time: a newer page, a newer database, a full disk.
+
+A real Chromium against the real desk; nothing of the page is stood in for.
+"""
+
+from __future__ import annotations
+
+import shutil
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from playwright.sync_api import Page, expect
+from werkzeug.serving import make_server
+
+from tests.conftest import Service
+from tests.support.browser import Phone
+from tests.support.hands import go_to, ready_offline, saved, start_visit, to_day, write
+
+
+@contextmanager
+def newer_desk(service: Service, ground: Path) -> Iterator[None]:
+    """The same desk on the same port after an update: here, one with another edition of the rulebook."""
+    from server.app import create_app
+    from sync import rulebook
+
+    books = ground / "books"
+    shutil.copytree(Path(rulebook.__file__).parent / "rulebook", books)
+    kinds = books / "kinds.json"
+    kinds.write_text(kinds.read_text("utf-8").rstrip() + "\n\n", "utf-8")
+    app = create_app({"FOLDER": service.folder, "RULEBOOK": books})
+    server = make_server("127.0.0.1", service.port, app, threaded=True)
+    running = threading.Thread(target=server.serve_forever)
+    running.start()
+    try:
+        yield
+    finally:
+        server.shutdown()
+        running.join()
+        server.server_close()
+        app.extensions["layby"]["logbook"].close()
+
+
+def version_of(page: Page) -> str | None:
+    """The version that the page was made with."""
+    return page.locator('meta[name="layby-version"]').get_attribute("content")
+
+
+def test_a_newer_page_waits_until_a_person_takes_it(handset: Phone, service: Service, tmp_path: Path) -> None:
+    """It never takes over by itself; taken by a tap, it finds what was being written."""
+    page = handset.open(service.url)
+    ready_offline(page)
+    first = version_of(page)
+    visit = start_visit(page, "M. Okafor")
+    saved(page)
+    service.stop()
+    with newer_desk(service, tmp_path):
+        page.reload()
+        expect(page.get_by_label("Customer", exact=True)).to_have_value("M. Okafor")
+        page.wait_for_function("navigator.serviceWorker.getRegistration().then(one => Boolean(one.waiting))")
+        assert version_of(page) == first
+        to_day(page)
+        expect(page.get_by_text("A newer Layby is ready.")).to_be_visible()
+        with page.expect_navigation():
+            page.get_by_role("button", name="Take it now").click()
+        ready_offline(page)
+        assert version_of(page) != first
+        page.goto(f"{service.url}/visit/{visit}/customer")
+        expect(page.get_by_label("Customer", exact=True)).to_have_value("M. Okafor")
+
+
+UPGRADED = """async () => {
+  const { openOutbox, UPGRADES } = await import('/store/outbox.js');
+  const older = openOutbox();
+  const before = await older.pending(0, 1000);
+  const newer = openOutbox({ upgrades: [...UPGRADES, (database) => database.createObjectStore('later')] });
+  const after = await newer.pending(0, 1000);
+  return [before.map((one) => one.digest), after.map((one) => one.digest), (await newer.drafts()).length];
+}"""
+
+
+def test_an_upgrade_of_the_phones_database_keeps_what_waits(handset: Phone, service: Service) -> None:
+    """Operations and drafts are there, unchanged, after the database has been given another version."""
+    page = handset.open(service.url)
+    ready_offline(page)
+    service.stop()
+    start_visit(page, "M. Okafor")
+    go_to(page, "Vehicle")
+    write(page, "Year", "two thousand")
+    saved(page)
+    before, after, drafts = page.evaluate(UPGRADED)
+    assert len(before) == 2
+    assert after == before
+    assert drafts == 1
+
+
+def test_a_full_disk_loses_no_word_on_the_screen(handset: Phone, service: Service) -> None:
+    """When the browser has no room left the page says that it was not saved, keeps the text, and saves it later."""
+    page = handset.open(service.url)
+    ready_offline(page)
+    visit = start_visit(page, "M. Okafor")
+    saved(page)
+    handset.close()
+    page = handset.open("about:blank")  # the browser looks at the room left anew, before the page's first write
+    assert handset.context is not None
+    devtools = handset.context.new_cdp_session(page)
+    devtools.send("Storage.overrideQuotaForOrigin", {"origin": service.url, "quotaSize": 1})
+    page.goto(f"{service.url}/visit/{visit}/customer")
+    write(page, "Telephone", "555-0123")
+    expect(page.locator("#status")).to_contain_text("storage is full")
+    expect(page.get_by_label("Telephone", exact=True)).to_have_value("555-0123")
+    expect(page.get_by_label("Customer", exact=True)).to_have_value("M. Okafor")
+    devtools.send("Storage.overrideQuotaForOrigin", {"origin": service.url})
+    write(page, "Address", "Wren Lane 4")
+    saved(page)

@@ -1,0 +1,251 @@
+"""Pairing: a code counts once, for a while and for few tries; of a token only its hash is kept; revoking ends it."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import re
+import stat
+import subprocess
+import sys
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from sync.records.pairing import FILE, Claim, NoOffer, Pairings, UnknownDevice, WrongCode
+from sync.records.storage import Unreadable
+from tests.conftest import LAYBY, PATIENCE_S, ROOT, Service
+from tests.server.test_filing import problem
+
+NOW = 1_781_280_300_000
+MINUTE = 60_000
+DEVICE = "a1de0c0a57"
+
+
+def claim(code: str, device: str = DEVICE, name: str = "Phone") -> Claim:
+    """What a phone shows."""
+    return Claim(code, device, name)
+
+
+def wrong(code: str) -> str:
+    """A code of the same form that is another one."""
+    return code[:-1] + ("1" if code[-1] != "1" else "2")
+
+
+@pytest.fixture
+def pairings(folder: Path) -> Pairings:
+    """The pairings of a fresh folder."""
+    return Pairings(folder)
+
+
+def layby(folder: Path, *words: str) -> subprocess.CompletedProcess[str]:
+    """`layby` on a folder, with its answer."""
+    command = [str(LAYBY), "--folder", str(folder), *words]
+    return subprocess.run(command, cwd=ROOT, capture_output=True, text=True, timeout=PATIENCE_S, check=False)
+
+
+# Codes ---------------------------------------------------------------------------------------------------------------
+
+
+def test_a_code_has_128_bits_and_its_short_form_eight_digits(pairings: Pairings) -> None:
+    """Each is fresh every time."""
+    offers = [pairings.offer(NOW) for _ in range(20)]
+    assert all(re.fullmatch(r"[0-9a-f]{32}", offer.code) for offer in offers)
+    assert all(re.fullmatch(r"[0-9]{8}", offer.short) for offer in offers)
+    assert len({offer.code for offer in offers}) == len({offer.short for offer in offers}) == 20
+
+
+def test_a_code_is_taken_up_once(pairings: Pairings) -> None:
+    """The second phone with the same code finds nothing open."""
+    offer = pairings.offer(NOW)
+    pairings.pair(claim(offer.code), NOW)
+    with pytest.raises(NoOffer):
+        pairings.pair(claim(offer.code, "beef"), NOW)
+    with pytest.raises(NoOffer):
+        pairings.pair(claim(offer.short, "beef"), NOW)
+    assert [device["device"] for device in pairings.devices()] == [DEVICE]
+
+
+def test_the_short_code_is_taken_as_it_is_typed(pairings: Pairings) -> None:
+    """With a space or a stroke in the middle."""
+    offer = pairings.offer(NOW)
+    assert pairings.pair(claim(f" {offer.short[:4]} {offer.short[4:]}"), NOW)[0]
+    offer = pairings.offer(NOW)
+    assert pairings.pair(claim(f"{offer.short[:4]}-{offer.short[4:]}"), NOW)[0]
+
+
+def test_a_code_runs_out(pairings: Pairings) -> None:
+    """The long one after ten minutes, the short one after five."""
+    offer = pairings.offer(NOW)
+    with pytest.raises(WrongCode):
+        pairings.pair(claim(offer.short), NOW + 5 * MINUTE)
+    with pytest.raises(NoOffer):
+        pairings.pair(claim(offer.code), NOW + 10 * MINUTE)
+    offer = pairings.offer(NOW)
+    assert pairings.pair(claim(offer.short), NOW + 5 * MINUTE - 1)[0]
+    offer = pairings.offer(NOW)
+    assert pairings.pair(claim(offer.code), NOW + 10 * MINUTE - 1)[0]
+
+
+def test_five_wrong_tries_void_a_code(folder: Path) -> None:
+    """Counted in the records, so that a restart gives no further tries; the right code comes too late."""
+    offer = Pairings(folder).offer(NOW)
+    for left in (4, 3, 2, 1, 0):
+        with pytest.raises(WrongCode) as caught:
+            Pairings(folder).pair(claim(wrong(offer.short if left % 2 else offer.code)), NOW)
+        assert caught.value.values == {"left": left}
+    with pytest.raises(NoOffer):
+        Pairings(folder).pair(claim(offer.code), NOW)
+    assert Pairings(folder).devices() == []
+
+
+def test_four_wrong_tries_leave_the_fifth(pairings: Pairings) -> None:
+    """A slip of the finger is no harm."""
+    offer = pairings.offer(NOW)
+    for _ in range(4):
+        with pytest.raises(WrongCode):
+            pairings.pair(claim(wrong(offer.short)), NOW)
+    assert pairings.pair(claim(offer.short), NOW)[0]
+
+
+def test_a_new_code_voids_the_one_before(pairings: Pairings) -> None:
+    """Only the newest is open."""
+    first, second = pairings.offer(NOW), pairings.offer(NOW)
+    with pytest.raises(WrongCode):
+        pairings.pair(claim(first.code), NOW)
+    assert pairings.pair(claim(second.code), NOW)[0]
+
+
+# Devices -------------------------------------------------------------------------------------------------------------
+
+
+def test_a_token_names_its_device_until_it_is_revoked(pairings: Pairings) -> None:
+    """By name or by id; what it was stays on the list."""
+    token, device = pairings.pair(claim(pairings.offer(NOW).code, name="Van"), NOW)
+    assert len(token) >= 43  # 256 bits in base 64 (RFC 4648)
+    assert pairings.device_of(token, NOW) == device
+    assert pairings.device_of(wrong(token), NOW) is None
+    assert pairings.device_of("", NOW) is None
+    assert pairings.revoke("Van", NOW + 5)["revoked_at"] == NOW + 5
+    assert pairings.device_of(token, NOW) is None
+    assert pairings.devices() == [{**device, "revoked_at": NOW + 5}]
+    with pytest.raises(UnknownDevice):
+        pairings.revoke("Van", NOW)
+
+
+def test_pairing_again_replaces_the_token(pairings: Pairings) -> None:
+    """One entry a device; the earlier token is worth nothing."""
+    first, _ = pairings.pair(claim(pairings.offer(NOW).code), NOW)
+    second, _ = pairings.pair(claim(pairings.offer(NOW).code), NOW)
+    assert pairings.device_of(first, NOW) is None
+    assert pairings.device_of(second, NOW) is not None
+    assert [device["name"] for device in pairings.devices()] == ["Phone"]
+
+
+def test_two_phones_never_bear_one_name(pairings: Pairings) -> None:
+    """So that revoking by name ends the one that is meant; signs that no screen shows are left out."""
+    for device in ("aaaa", "bbbb", "cccc"):
+        pairings.pair(claim(pairings.offer(NOW).code, device, " Pho\nne\x07 "), NOW)
+    assert [device["name"] for device in pairings.devices()] == ["Pho ne", "Pho ne 2", "Pho ne 3"]
+
+
+def test_the_last_sight_is_noted_now_and_then(pairings: Pairings) -> None:
+    """Not at each request, which would write the disk each time."""
+    token, _ = pairings.pair(claim(pairings.offer(NOW).code), NOW)
+    pairings.device_of(token, NOW + MINUTE)
+    assert pairings.devices()[0]["last_seen"] == NOW
+    pairings.device_of(token, NOW + 6 * MINUTE)
+    assert pairings.devices()[0]["last_seen"] == NOW + 6 * MINUTE
+
+
+def test_a_token_is_good_on_a_disk_that_takes_nothing(pairings: Pairings, folder: Path) -> None:
+    """When a phone was last seen is not worth turning it away."""
+    token, _ = pairings.pair(claim(pairings.offer(NOW).code), NOW)
+    (folder / ".devices.json.new").mkdir()
+    assert pairings.device_of(token, NOW + 6 * MINUTE) is not None
+    assert pairings.devices()[0]["last_seen"] == NOW
+
+
+def test_the_records_hold_no_secret(pairings: Pairings, folder: Path) -> None:
+    """Of code and token only the SHA-256 (FIPS 180-4); the file is its owner's alone."""
+    offer = pairings.offer(NOW)
+    token, _ = pairings.pair(claim(offer.code), NOW)
+    other = pairings.offer(NOW)
+    kept = (folder / FILE).read_text("utf-8")
+    assert hashlib.sha256(token.encode()).hexdigest() in kept
+    assert not any(secret in kept for secret in (token, offer.code, offer.short, other.code, other.short))
+    if sys.platform != "win32":
+        assert stat.S_IMODE((folder / FILE).stat().st_mode) == 0o600
+
+
+def test_unreadable_records_are_not_taken_for_none(pairings: Pairings, folder: Path) -> None:
+    """A damaged file is told, not quietly replaced."""
+    pairings.offer(NOW)
+    (folder / FILE).write_text("{")
+    with pytest.raises(Unreadable):
+        pairings.devices()
+
+
+# The commands --------------------------------------------------------------------------------------------------------
+
+
+def test_a_phone_is_paired_listed_and_revoked_while_the_service_runs(service: Service) -> None:
+    """The code of `layby pair` opens POST /pair once; `layby devices` tells of it."""
+    told = layby(service.folder, "pair")
+    found = re.search(rf"http://127\.0\.0\.1:{service.port}/pair#([0-9a-f]{{32}})\n", told.stdout)
+    assert found, told.stdout + told.stderr
+    assert "▀" in told.stdout
+    asked = {"code": found[1], "device": "beef", "name": "Van phone"}
+    status, headers, content = service.post("/pair", json.dumps(asked).encode(), "application/json")
+    assert status == 200, content
+    assert headers["Cache-Control"] == "no-store"
+    answer = json.loads(content)
+    assert (answer["device"], answer["name"], set(answer)) == (
+        "beef", "Van phone", {"token", "device", "name", "paired_at"},
+    )
+    problem(service.post("/pair", json.dumps(asked).encode(), "application/json"), 403, "no_pairing_offer")
+    assert "Van phone: paired" in layby(service.folder, "devices").stdout
+    assert "What it filed stays filed" in layby(service.folder, "devices", "--revoke", "Van phone").stdout
+    assert "Van phone: revoked" in layby(service.folder, "devices").stdout
+    again = layby(service.folder, "devices", "--revoke", "Van phone")
+    assert (again.returncode, "Traceback" in again.stderr) == (2, False)
+
+
+def test_a_code_may_be_made_before_the_service_starts(folder: Path) -> None:
+    """It waits in the folder; the address is the one that was asked for."""
+    told = layby(folder, "pair", "--plain", "--address", "https://desk.alder-coast.example/").stdout
+    found = re.search(r"https://desk\.alder-coast\.example/pair#([0-9a-f]{32})\n", told)
+    assert found
+    assert "▀" not in told
+    service = Service(folder).start()
+    asked = {"code": found[1], "device": "beef", "name": "Van phone"}
+    assert service.post("/pair", json.dumps(asked).encode(), "application/json")[0] == 200
+    service.stop()
+    refused = layby(folder, "pair", "--address", "desk.example/path")
+    assert refused.returncode == 2
+    assert "desk.example/path" in refused.stderr
+
+
+@pytest.mark.parametrize(
+    "given",
+    [[], "x", {}, {"code": "1"}, {"code": 1, "device": "beef", "name": "x"}, {"code": "1", "device": "B", "name": "x"},
+     {"code": "1" * 65, "device": "beef", "name": "x"}, {"code": "1", "device": "beef", "name": ""},
+     {"code": "1", "device": "de5c", "name": "the desk itself"}],
+)  # fmt: skip
+def test_a_claim_of_another_form_is_refused(service: Service, given: Any) -> None:
+    """400 in a sentence, and it is no try."""
+    problem(service.post("/pair", json.dumps(given).encode(), "application/json"), 400, "bad_query")
+
+
+def test_many_wrong_codes_are_held_back(service: Service) -> None:
+    """Ten from one address, then 429 with the time to wait, even for the right one."""
+    offer = {"device": "beef", "name": "x"}
+    for _ in range(10):
+        asked = json.dumps({**offer, "code": "0" * 32}).encode()
+        assert service.post("/pair", asked, "application/json")[0] == 403
+    code = re.search(r"#([0-9a-f]{32})", layby(service.folder, "pair", "--plain").stdout)
+    assert code
+    answer = service.post("/pair", json.dumps({**offer, "code": code[1]}).encode(), "application/json")
+    problem(answer, 429, "too_often")
+    assert 1 <= int(answer[1]["Retry-After"]) <= 600

@@ -1,0 +1,99 @@
+"""The passphrase: set by a key that counts once, kept as a slow hash, asked for and never told."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import stat
+import sys
+from pathlib import Path
+
+import pytest
+
+from sync.records.passphrase import COST, FILE, NoSettingKey, Passphrase, PassphraseLength
+from sync.records.storage import Unreadable
+
+NOW = 1_781_280_300_000
+HOUR = 3_600_000
+TEXT = "harbour lamp green van"
+
+
+@pytest.fixture
+def passphrase(folder: Path) -> Passphrase:
+    """Of a fresh folder."""
+    return Passphrase(folder)
+
+
+def test_nothing_fits_before_it_is_set(passphrase: Passphrase) -> None:
+    """Not even the empty text."""
+    assert passphrase.edition is None
+    assert not passphrase.fits("")
+    assert not passphrase.fits(TEXT)
+
+
+def test_it_is_set_once_by_a_key(passphrase: Passphrase) -> None:
+    """The key is used up; another key changes it, and then it has another edition."""
+    key = passphrase.open_setting(NOW)
+    passphrase.set(key, TEXT, NOW)
+    assert passphrase.fits(TEXT)
+    assert not passphrase.fits(TEXT + " ")
+    first = passphrase.edition
+    with pytest.raises(NoSettingKey):
+        passphrase.set(key, "another one for me", NOW)
+    passphrase.set(passphrase.open_setting(NOW), "another one for me", NOW)
+    assert passphrase.fits("another one for me")
+    assert not passphrase.fits(TEXT)
+    assert passphrase.edition not in (None, first)
+
+
+def test_a_key_runs_out_and_a_newer_one_voids_it(passphrase: Passphrase) -> None:
+    """After an hour; the passphrase that was set stays until then."""
+    key = passphrase.open_setting(NOW)
+    assert passphrase.opens_setting(key, NOW + HOUR - 1)
+    assert not passphrase.opens_setting(key, NOW + HOUR)
+    newer = passphrase.open_setting(NOW)
+    assert not passphrase.opens_setting(key, NOW)
+    assert not passphrase.opens_setting("", NOW)
+    passphrase.set(newer, TEXT, NOW)
+    passphrase.open_setting(NOW)
+    assert passphrase.fits(TEXT)
+
+
+@pytest.mark.parametrize("text", ["", "eleven char", "x" * 201])
+def test_a_passphrase_of_the_wrong_length_is_refused(passphrase: Passphrase, text: str) -> None:
+    """And the key stays good."""
+    key = passphrase.open_setting(NOW)
+    with pytest.raises(PassphraseLength):
+        passphrase.set(key, text, NOW)
+    passphrase.set(key, TEXT, NOW)
+
+
+def test_an_accent_may_be_written_either_way(passphrase: Passphrase) -> None:
+    """As one sign or as letter and accent (Unicode, normalisation form C)."""
+    passphrase.set(passphrase.open_setting(NOW), "caf\u00e9 by the harbour", NOW)
+    assert passphrase.fits("cafe\u0301 by the harbour")
+
+
+def test_the_records_hold_a_slow_hash_and_no_secret(passphrase: Passphrase, folder: Path) -> None:
+    """scrypt as RFC 7914 defines it, with 32 MB; the file is its owner's alone."""
+    key = passphrase.open_setting(NOW)
+    assert key not in (folder / FILE).read_text()
+    passphrase.set(key, TEXT, NOW)
+    kept = json.loads((folder / FILE).read_text())
+    salt = bytes.fromhex(kept["salt"])
+    assert kept["hash"] == hashlib.scrypt(TEXT.encode(), salt=salt, n=32768, r=8, p=1, maxmem=2**26, dklen=32).hex()
+    assert 128 * COST["n"] * COST["r"] == 32 * 1024 * 1024  # RFC 7914, section 2: 128 * N * r octets
+    assert len(salt) == 16
+    assert TEXT not in json.dumps(kept)
+    if sys.platform != "win32":
+        assert stat.S_IMODE((folder / FILE).stat().st_mode) == 0o600
+
+
+def test_unreadable_records_open_nothing(passphrase: Passphrase, folder: Path) -> None:
+    """A damaged file is told; it does not count as not set."""
+    passphrase.open_setting(NOW)
+    (folder / FILE).write_text("{}")
+    with pytest.raises(Unreadable):
+        passphrase.fits(TEXT)
+    with pytest.raises(Unreadable):
+        assert passphrase.edition

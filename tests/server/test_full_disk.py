@@ -1,0 +1,71 @@
+"""A disk that takes no more, under the real service: 507 in words, nothing half-written, and all of it taken later.
+
+The system itself refuses: the service may write no file beyond a size, as on a disk that is full at that point.
+"""
+
+from __future__ import annotations
+
+import json
+import shlex
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from tests.conftest import LAYBY, Service
+from tests.records.test_photos import name_of, photo
+from tests.server.test_blobs import ask, held, send
+from tests.server.test_filing import NDJSON, problem, results
+from tests.support.ops import Phone, body_of
+
+# Of 512 bytes each, as the shell counts them (POSIX.1-2017, ulimit).
+BLOCKS = 128
+
+
+@pytest.fixture
+def crowded(folder: Path, tmp_path: Path) -> Iterator[Service]:
+    """A real service, none of whose files may grow beyond 64 KiB."""
+    command = tmp_path / "crowded-layby"
+    command.write_text(f"#!/bin/sh\nulimit -f {BLOCKS}\nexec {shlex.quote(str(LAYBY))} \"$@\"\n")
+    command.chmod(0o700)
+    running = Service(folder, command).start()
+    yield running
+    running.stop()
+
+
+def test_entries_that_do_not_fit_are_told_and_taken_later(crowded: Service) -> None:
+    """The batch that passes the end is undone whole, a small one still fits; with room again, all are taken."""
+    phone = Phone()
+    visit = phone.new_id()
+    assert results(crowded, body_of(phone.opening(visit)))[0]["status"] == "accepted"
+    journal = crowded.folder / "journal.log"
+    before = journal.read_bytes()
+    large = [phone.test(visit, f"t{number}") for number in range(20)]
+    for op in large:
+        op["body"]["note"] = "x" * 4000
+    for _ in range(2):
+        problem(crowded.post("/sync", body_of(*large), NDJSON), 507, "disk_full")
+        assert journal.read_bytes() == before
+    assert results(crowded, body_of(phone.plate(visit, "LT 482")))[0]["status"] == "accepted"
+    assert len(json.loads(crowded.get(f"/receipts?device={phone.device}")[2])["receipts"]) == 2
+    crowded.stop()
+    crowded.command = LAYBY
+    crowded.start()
+    assert {(one["status"], one["repeat"]) for one in results(crowded, body_of(*large))} == {("accepted", False)}
+    assert len(json.loads(crowded.get(f"/receipts?device={phone.device}")[2])["receipts"]) == 22
+
+
+def test_a_photo_that_does_not_fit_is_told_and_resumed_later(crowded: Service) -> None:
+    """What fitted stays held, the piece that did not leaves no byte, and with room again the rest is sent."""
+    content = photo(size=(1200, 900))
+    sha, total, first = name_of(content), len(content), 40_000
+    assert total > 100_000
+    assert send(crowded, sha, (0, total), content[:first])[0] == 204
+    for _ in range(2):
+        problem(send(crowded, sha, (first, total), content[first:]), 507, "disk_full")
+        assert held(crowded, sha) == (200, str(first), str(total))
+    crowded.stop()
+    crowded.command = LAYBY
+    crowded.start()
+    assert send(crowded, sha, (first, total), content[first:])[0] == 204
+    assert ask(crowded, "GET", f"/blobs/{sha}")[2] == content

@@ -1,0 +1,173 @@
+"""One at a time, over process boundaries: what a kill leaves behind stops nobody, and who comes second is told why."""
+
+from __future__ import annotations
+
+import json
+import os
+import signal
+import subprocess
+import sys
+import textwrap
+from pathlib import Path
+
+import pytest
+
+from server.process import handover
+from sync import rulebook as books
+from sync.records.logbook import Logbook
+from sync.records.storage import FolderBusy, FolderLock
+from tests.conftest import LAYBY, PATIENCE_S, ROOT, Service
+from tests.server.test_service import exists, file_one, soon, worker_of
+from tests.support.ops import Phone, line_of
+
+
+def begun(folder: Path, *words: str) -> subprocess.Popen[str]:
+    """A `layby` that is starting."""
+    command = [str(LAYBY), "--folder", str(folder), *words]
+    return subprocess.Popen(command, cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+
+
+def one_sentence(complaint: str, *named: str) -> None:
+    """Nothing but the sentence of an error, which names what it is about."""
+    assert "Traceback" not in complaint
+    assert all(name in complaint for name in named)
+    lines = [line for line in complaint.splitlines() if line.strip()]
+    assert len(lines) <= 2, complaint
+
+
+def end(*processes: subprocess.Popen[str]) -> None:
+    """End whatever still runs."""
+    for process in processes:
+        process.terminate()
+        process.communicate(timeout=PATIENCE_S)
+
+
+def the_one_that_gave_up(first: subprocess.Popen[str], second: subprocess.Popen[str]) -> subprocess.Popen[str]:
+    """Of two that were started together, the one that ended; the other one goes on."""
+    soon(lambda: first.poll() is not None or second.poll() is not None, "one of the two to give up")
+    ended, other = (first, second) if first.poll() is not None else (second, first)
+    assert other.poll() is None
+    return ended
+
+
+@pytest.mark.parametrize("number", range(3))
+def test_two_services_started_together_on_one_port(tmp_path: Path, number: int) -> None:
+    """Each with its own folder: one serves, the other says that the port is taken."""
+    service = Service(tmp_path / "one")
+    words = ("serve", "--port", str(service.port))
+    first, second = begun(tmp_path / "one", *words), begun(tmp_path / "two", *words)
+    try:
+        ended = the_one_that_gave_up(first, second)
+        assert ended.returncode == 2
+        assert ended.stderr is not None
+        one_sentence(ended.stderr.read(), f"Port {service.port}")
+        soon(service.answers, "the other one to serve")
+    finally:
+        end(first, second)
+
+
+@pytest.mark.parametrize("number", range(3))
+def test_two_services_started_together_on_one_folder(folder: Path, number: int) -> None:
+    """Each on its own port: one serves, the other says that the folder is taken."""
+    one, two = Service(folder), Service(folder)
+    first, second = (begun(folder, "serve", "--port", str(service.port)) for service in (one, two))
+    try:
+        ended = the_one_that_gave_up(first, second)
+        assert ended.returncode == 2
+        assert ended.stderr is not None
+        one_sentence(ended.stderr.read(), str(folder))
+        serving = two if ended is first else one
+        soon(serving.answers, "the other one to serve")
+    finally:
+        end(first, second)
+
+
+def test_an_orphaned_worker_says_why_it_ends(service: Service) -> None:
+    """The parent is killed: one sentence, then folder and port are free for the next one."""
+    worker = worker_of(service)
+    service.kill()
+    soon(lambda: not exists(worker), "the worker to end")
+    told = service.log.read_text()
+    assert str(service.folder) in told.splitlines()[-1]
+    assert "is gone, so its worker ends" in told
+    assert "Traceback" not in told
+    service.start()
+    file_one(service)
+
+
+def test_what_a_killed_service_leaves_stops_no_command(service: Service, tmp_path: Path) -> None:
+    """Parent and worker killed: its lock, its note and half-written files lie there, and `layby receive` works."""
+    file_one(service)
+    worker = worker_of(service)
+    os.kill(worker, signal.SIGKILL)
+    service.kill()
+    soon(lambda: not exists(worker), "the worker to end")
+    folder = service.folder
+    assert (folder / "layby.lock").exists()
+    assert (folder / "service.json").exists()
+    for name in (".checkpoint.json.new", ".journal.log.new", "pages/days/.2026-06-12.json.new"):
+        (folder / name).parent.mkdir(parents=True, exist_ok=True)
+        (folder / name).write_bytes(b"half")
+    phone = Phone("b0b0")
+    part = tmp_path / "part.txt"
+    part.write_bytes(b"layby-bundle 1 b0b0 1/1\n" + line_of(phone.opening(phone.new_id())))
+    done = subprocess.run(
+        [str(LAYBY), "--folder", str(folder), "receive", str(part)], capture_output=True, text=True, check=False
+    )
+    assert "entries: 1 filed" in done.stdout, done.stderr
+    service.start()
+    file_one(service)
+
+
+def test_a_command_beside_a_busy_one_is_told_so(folder: Path) -> None:
+    """The folder is held by a process that takes no commands, beside a stale note: one sentence, status 2."""
+    with Logbook(folder, books.load()):
+        process = begun(folder, "evening", "--day", "2026-06-12")
+        _, complaint = process.communicate(timeout=PATIENCE_S)
+    assert process.returncode == 2
+    one_sentence(complaint, str(folder))
+
+
+def test_a_stale_note_that_leads_to_another_service_is_no_key(service: Service, tmp_path: Path) -> None:
+    """The port of a service long gone is now another folder's: the folder is busy, which is all that can be said."""
+    other = tmp_path / "other"
+    lock = FolderLock(other)
+    lock.take()
+    note = json.loads((service.folder / "service.json").read_text()) | {"key": "0" * 64}
+    (other / "service.json").write_text(json.dumps(note))
+
+    def busy() -> None:
+        raise FolderBusy(folder=str(other))
+
+    with pytest.raises(FolderBusy) as caught:
+        handover.run_or_hand_over(other, "evening", {}, busy)
+    assert caught.value.values["folder"] == str(other)
+    lock.give_back()
+
+
+def test_a_killed_command_leaves_a_folder_that_opens(folder: Path) -> None:
+    """Killed with the folder open and entries not yet on their pages: the next finds lock free, entries there."""
+    code = """
+        import sys, time
+        from pathlib import Path
+        from sync import rulebook
+        from sync.intake import receive
+        from sync.logbook import Logbook
+        from tests.ops import Phone, body_of
+        with Logbook(Path(sys.argv[1]), rulebook.load()) as logbook:
+            phone = Phone()
+            opening = phone.opening(phone.new_id())
+            receive(logbook, body_of(opening), 5)
+            print(opening["visit"], flush=True)
+            time.sleep(600)
+    """
+    command = [sys.executable, "-c", textwrap.dedent(code), str(folder)]
+    holder = subprocess.Popen(command, cwd=ROOT, stdout=subprocess.PIPE, text=True)
+    assert holder.stdout is not None
+    visit = holder.stdout.readline().strip()
+    with pytest.raises(FolderBusy):
+        Logbook(folder, books.load()).__enter__()
+    holder.kill()
+    holder.communicate(timeout=PATIENCE_S)
+    with Logbook(folder, books.load(), patience_s=PATIENCE_S) as logbook:
+        assert len(logbook.ops(visit)) == 1

@@ -1,0 +1,146 @@
+"""The description of the service: every route and no other, every status, answers that keep to their shapes."""
+
+from __future__ import annotations
+
+import json
+import re
+import urllib.request
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from server.app import create_app
+from sync.wire import answer_shapes
+from sync.wire.schemas import schemas_of
+from tests.conftest import PATIENCE_S, Service
+from tests.records.test_photos import name_of, photo
+from tests.server.test_blobs import send
+from tests.support.ops import JUNE_12, Phone, body_of, framed, line_of
+
+Books = dict[str, Any]
+# The phone page's own files are no interface: they are listed in the worker, with their hashes.
+OF_THE_PAGE = {"/", "/index.html", "/pair", "/visit/{visit}", "/visit/{visit}/{step}", "/{path}"}
+
+
+WRONG = b'{"code": "0000 0000", "device": "cafe", "name": "somebody"}'
+
+
+@pytest.fixture(scope="module")
+def told(desk: Service) -> Books:
+    """The description as it is served."""
+    status, headers, body = desk.get("/openapi.json")
+    assert (status, headers["Content-Type"]) == (200, "application/json")
+    found: Books = json.loads(body)
+    return found
+
+
+def test_the_description_names_every_route_and_no_other(told: Books, folder: Path) -> None:
+    """Paths and methods of the application that is served; the page's own files and the desk's pages are for people."""
+    app = create_app({"FOLDER": folder})
+    routes = {}
+    for rule in app.url_map.iter_rules():
+        path = re.sub(r"<(?:\w+:)?(\w+)>", r"{\1}", rule.rule)
+        if rule.endpoint.startswith("deskpages."):
+            continue
+        if path not in OF_THE_PAGE or "POST" in (rule.methods or set()):
+            methods = {method.lower() for method in (rule.methods or set()) - {"OPTIONS"}}
+            routes.setdefault(path, set()).update(methods)
+    app.extensions["layby"]["logbook"].close()
+    named = {path: set(methods) & {"get", "post", "patch", "head"} for path, methods in told["paths"].items()}
+    # Flask answers HEAD wherever it answers GET; it is described where it says something of its own.
+    for path, methods in routes.items():
+        if "head" not in named.get(path, set()):
+            methods.discard("head")
+    assert named == routes
+
+
+def test_the_description_is_sound(told: Books) -> None:
+    """Version, references that lead somewhere, parameters for each part of a path, problems as RFC 9457 wants them."""
+    assert told["openapi"] == "3.1.0"
+    for name in re.findall(r'"#/components/schemas/([^"]+)"', json.dumps(told)):
+        assert name in told["components"]["schemas"], name
+    for path, methods in told["paths"].items():
+        for method in set(methods) & {"get", "post", "patch", "head"}:
+            operation = methods[method]
+            in_path = {one["name"] for one in operation["parameters"] if one["in"] == "path"}
+            assert in_path == set(re.findall(r"{(\w+)}", path))
+            for status, answer in operation["responses"].items():
+                if int(status) >= 400:
+                    assert list(answer["content"]) == ["application/problem+json"], (path, status)
+
+
+def test_fields_are_described_as_they_are_judged(told: Books, rulebook: Books) -> None:
+    """A number, a code with its vocabulary, what must be there, what may be null, and no field beyond."""
+    test = told["components"]["schemas"]["test.add"]
+    assert test["properties"]["readings"]["properties"]["vent_c"] == {
+        "type": ["number", "null"], "minimum": -(2**53), "maximum": 2**53,
+    }  # fmt: skip
+    assert test["properties"]["role"] == {"enum": rulebook["vocabularies"]["role"]}
+    assert sorted(test["required"]) == ["at", "id", "role"]
+    assert test["additionalProperties"] is False
+    operation = told["components"]["schemas"]["Operation"]
+    assert {one["$ref"].rpartition("/")[2] for one in operation["properties"]["body"]["anyOf"]} == set(
+        rulebook["kinds"]["kinds"]
+    )
+
+
+def faults(rulebook: Books, shape: dict[str, Any], body: bytes) -> Any:
+    """What an answer has that its shape has not."""
+    return schemas_of(rulebook).of(shape).validate(json.loads(body))
+
+
+def test_answers_keep_to_their_shapes(desk: Service, rulebook: Books) -> None:
+    """Results of every status, receipts, changes of several kinds, visits found, problems with and without faults."""
+    one, other = Phone("aaaa"), Phone("bbbb", ms=JUNE_12 + 50)
+    visit = one.new_id()
+    base: dict[str, str | None] = {"/vehicle/id": None, "/vehicle/plate": None}
+    ops = [one.opening(visit), one.op(visit, "visit.set", {"vehicle": {"id": "v1", "plate": "LT 482"}}, base)]
+    ops += [other.test(visit, vent_c=7), other.plate(visit, "X"), other.plate(other.new_id(), "Y"), one.plate(visit, 7)]
+    mark = other.beside("baseline.mark", vehicle="v1", visit=visit, test="b1", healthy=True)
+    statuses: set[str] = set()
+    for lines in (body_of(*ops[:2], ops[-1]), body_of(*ops[2:5], mark) + framed(b"{}")):
+        _, _, body = desk.post("/sync", lines, "application/x-ndjson")
+        statuses |= {result["status"] for result in json.loads(body)["results"]}
+        assert faults(rulebook, answer_shapes.RESULTS, body) == {}
+    assert statuses == {"accepted", "conflict", "rejected", "deferred"}
+    assert faults(rulebook, answer_shapes.RECEIPTS, desk.get("/receipts?device=aaaa&limit=1")[2]) == {}
+    changed = desk.get("/changes?device=aaaa")[2]
+    assert {change["kind"] for change in json.loads(changed)["changes"]} == {"op", "baseline"}
+    assert faults(rulebook, answer_shapes.CHANGES, changed) == {}
+    key = json.loads((desk.folder / "service.json").read_text())["key"]
+    request = urllib.request.Request(f"{desk.url}/desk/find?text=LT", headers={"Authorization": f"Bearer {key}"})
+    with urllib.request.urlopen(request, timeout=PATIENCE_S) as answer:
+        found = answer.read()
+    assert len(json.loads(found)["visits"]) == 1
+    assert faults(rulebook, answer_shapes.FOUND, found) == {}
+    for path in ("/receipts?limit=x", "/desk/find", f"/blobs/{'a' * 64}"):
+        assert faults(rulebook, answer_shapes.PROBLEM, desk.get(path)[2]) == {}
+
+
+def test_each_problem_is_described_where_it_is_answered(desk: Service, told: Books) -> None:
+    """Statuses that the routes are known to give stand in the description."""
+    content, line = photo(), line_of(Phone().opening(Phone().new_id()))
+    sha = name_of(content)
+    answers = {
+        ("/sync", "post"): [desk.post("/sync", b"x", "text/plain"), desk.post("/sync", line, "image/png"),
+                            desk.post("/sync", b"x" * 600_000, "text/plain")],
+        ("/receipts", "get"): [desk.get("/receipts?limit=x")],
+        ("/changes", "get"): [desk.get("/changes?device=aaaa&after=x")],
+        ("/blobs/{sha}", "get"): [desk.get(f"/blobs/{sha}"), desk.get("/blobs/x")],
+        ("/blobs/{sha}", "patch"): [
+            send(desk, sha, (5, len(content)), content[5:]),
+            send(desk, sha, (0, len(content)), content[:-1] + b"x"),
+            send(desk, sha, (0, 3_000_000), content),
+            send(desk, name_of(b"x"), (0, 1), b"x"),
+        ],
+        ("/sheets/{visit}.pdf", "get"): [desk.get(f"/sheets/{Phone().new_id()}.pdf")],
+        ("/pair", "post"): [desk.post("/pair", b"{}", "application/json"), desk.post("/pair", b"{}", "text/plain"),
+                            desk.post("/pair", WRONG, "application/json")],
+        ("/desk/find", "get"): [desk.get("/desk/find?text=x")],
+        ("/desk/{name}", "post"): [desk.post("/desk/find", b"{}", "application/json")],
+    }
+    for (path, method), found in answers.items():
+        for status, headers, _ in found:
+            assert headers["Content-Type"] == "application/problem+json"
+            assert str(status) in told["paths"][path][method]["responses"], (path, status)

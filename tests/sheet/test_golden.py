@@ -1,0 +1,58 @@
+"""The whole text, headings, tags and pages of a sheet of each kind, against what people have read and found right.
+
+Read back with pypdf, an independent reader. After a wanted change run
+`python3 tests --write-golden tests/sheet/test_golden.py`, then read the difference of tests/golden before it is kept.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from io import BytesIO
+from pathlib import Path
+from typing import Any
+
+import pytest
+from pypdf import PdfReader
+
+from reports.pictures import derived
+from reports.sheet import render
+from tests.reports.test_sheet import roles
+from tests.support.drawn_photos import digest
+from tests.support.golden_kinds import KINDS, SHOTS, data_of
+
+GOLDEN = Path(__file__).resolve().parents[1] / "golden"
+# The marks of editions and revisions change with every sentence of the rulebook and say nothing of the sheet.
+MARK = re.compile(r"\b[0-9a-f]{12}\b")
+
+
+def account(reader: PdfReader) -> str:
+    """What a sheet amounts to, as text: its pages' lines, its order of headings, tables and figures, its tags."""
+    tags = [role.strip("/") for role, _ in roles(reader)]
+    order = " ".join(role for role in tags if role in ("H1", "H2", "Table", "Figure"))
+    counted = " ".join(f"{role}:{count}" for role, count in sorted(Counter(tags).items()))
+    parts = [f"pages {len(reader.pages)}", f"order {order}", f"tags {counted}"]
+    for number, page in enumerate(reader.pages, 1):
+        lines = [" ".join(line.replace("\u00a0", " ").split()) for line in page.extract_text().splitlines()]
+        parts += [f"--- page {number}", *(line for line in lines if line)]
+    return MARK.sub("············", "\n".join(parts)) + "\n"
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_a_sheet_reads_as_it_was_found_right(
+    kind: str, rulebook: dict[str, Any], request: pytest.FixtureRequest
+) -> None:
+    """Every line of every page, in its order; nothing more and nothing less."""
+    pictures = {digest(shot): derived(shot) for shot in SHOTS}
+    found = account(PdfReader(BytesIO(render(data_of(kind, rulebook), pictures))))
+    kept = GOLDEN / f"{kind}.txt"
+    if request.config.getoption("--write-golden"):
+        GOLDEN.mkdir(exist_ok=True)
+        kept.write_text(found, "utf-8")
+        pytest.fail(f"{kept.name} is written; read the difference, then run without --write-golden")
+    assert found == kept.read_text("utf-8")
+
+
+def test_no_account_is_kept_of_a_kind_that_is_gone() -> None:
+    """The folder holds one text a kind."""
+    assert sorted(path.stem for path in GOLDEN.glob("*")) == sorted(KINDS)

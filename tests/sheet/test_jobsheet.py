@@ -1,0 +1,309 @@
+"""The job sheet's data: the customer's words and units, nothing invented, one digest for what it says.
+
+Units by NIST SP 811 (2008), appendix B; money added up by hand; the readings are invented.
+"""
+
+from __future__ import annotations
+
+import copy
+import json
+from typing import Any
+
+import pytest
+
+from sync.sheet.jobsheet import jobsheet, marked, revision
+from sync.sheet.letter import letter
+from sync.wire.schemas import check_visit
+from tests.support.sheet_visits import ALL, COMPARISON, DECLINED, MOVED, PAIR, PSI, SINGLE, judged
+
+Rulebook = dict[str, Any]
+
+
+def sheet_of(visit: dict[str, Any], rulebook: Rulebook, comparison: dict[str, Any] | None = None) -> dict[str, Any]:
+    """The data of a visit's sheet."""
+    return jobsheet(visit, judged(visit, rulebook, comparison), rulebook)
+
+
+def block(data: dict[str, Any], name: str) -> dict[str, Any]:
+    """The block of that name."""
+    return next(block for block in data["blocks"] if block["name"] == name)
+
+
+def rows(data: dict[str, Any]) -> dict[str, list[str]]:
+    """The main table: label to its figures."""
+    return {row["label"]: [cell["text"] for cell in row["cells"]] for row in block(data, "readings")["rows"]}
+
+
+@pytest.mark.parametrize("visit", ALL.values(), ids=list(ALL))
+def test_the_visits_of_these_tests_have_no_fault_of_shape(visit: dict[str, Any], rulebook: Rulebook) -> None:
+    """What the sheets are made from could have been filed."""
+    assert check_visit(visit, rulebook) == []
+
+
+@pytest.mark.parametrize("visit", ALL.values(), ids=list(ALL))
+def test_a_sheet_is_plain_data(visit: dict[str, Any], rulebook: Rulebook) -> None:
+    """It survives JSON unchanged, which is how it reaches the press."""
+    data = sheet_of(visit, rulebook)
+    assert json.loads(json.dumps(data)) == data
+
+
+def test_figures_stand_in_the_customers_units(rulebook: Rulebook) -> None:
+    """psi and °F for a customer who asked for them, though the technician read kPa and °C."""
+    found = rows(sheet_of(PAIR, rulebook))
+    assert found["High side, psi"] == ["214", "167"]
+    assert found["Low side, psi"] == ["26", "25"]
+    # 27.5 °C and 29 °C by the definition of the Fahrenheit degree (NIST SP 811, appendix B.9)
+    assert found["Air at the condenser, °F"] == ["81.5", "84.2"]
+
+
+def test_without_a_customers_wish_the_technicians_units_hold(rulebook: Rulebook) -> None:
+    """The technician's kPa and °C where the customer named none, and SI where nobody did."""
+    assert rows(sheet_of(SINGLE, rulebook))["High side, kPa"] == ["1,120"]
+    nobody = {key: value for key, value in PAIR.items() if key != "units"}
+    assert rows(sheet_of(nobody, rulebook))["High side, kPa"] == ["1,475", "1,151"]
+
+
+def test_decimals_follow_what_was_typed(rulebook: Rulebook) -> None:
+    """A technician who read half a psi sees it again; without that the unit's usual decimals stand."""
+    visit = copy.deepcopy(PAIR)
+    visit["tests"][0]["readings"]["low_kpa_g"] = 26.5 * PSI
+    visit["typed"] = {"a1.low_kpa_g": {"text": "26,5", "unit": "psi"}}
+    assert rows(sheet_of(visit, rulebook))["Low side, psi"] == ["26.5", "25"]
+
+
+def test_derived_values_carry_their_uncertainty(rulebook: Rulebook) -> None:
+    """Condensing over ambient with its ±; what was only read has none."""
+    cells = {row["label"]: row["cells"] for row in block(sheet_of(PAIR, rulebook), "readings")["rows"]}
+    derived = next(cells[label] for label in cells if label.startswith("Condensing over ambient"))
+    assert all(cell["spread"].startswith("±\u00a0") for cell in derived)
+    assert all(cell["spread"] == "" for cell in cells["High side, psi"])
+
+
+def test_an_absent_reading_is_not_taken_or_left_out(rulebook: Rulebook) -> None:
+    """The vent stays as not taken; nothing is said of a discharge line nobody clamped."""
+    found = rows(sheet_of(SINGLE, rulebook))
+    assert found["Centre vent, °C"] == ["not taken"]
+    assert not any(label.startswith("Discharge line") for label in found)
+    visit = copy.deepcopy(PAIR)
+    del visit["tests"][1]["readings"]["vent_c"]
+    assert rows(sheet_of(visit, rulebook))["Centre vent, °F"] == ["41.0", "not taken"]
+
+
+def test_settings_are_said_once_when_equal_and_as_rows_when_not(rulebook: Rulebook) -> None:
+    """A blower at another stage is a line of the table, before the readings."""
+    visit = copy.deepcopy(PAIR)
+    visit["tests"][1]["conditions"]["blower"] = "high"
+    data = sheet_of(visit, rulebook)
+    assert block(data, "readings")["settings"] == (
+        "same settings: recirculated, 2,000 rev/min, fan high, windows closed")
+    assert block(data, "readings")["rows"][0]["label"] == "Blower"
+    assert rows(data)["Blower"] == ["low", "high"]
+
+
+def test_without_a_comparison_nothing_is_claimed(rulebook: Rulebook) -> None:
+    """Both tests are said side by side, and that the weather's share was not worked out."""
+    said = sheet_of(PAIR, rulebook)["result"]
+    assert said["sentences"] == [
+        "Before the work, the high side read 214\u00a0psi, the low side read 26\u00a0psi and the centre vent blew"
+        " 41.0\u00a0°F.",
+        "After it, the high side read 167\u00a0psi, the low side read 25\u00a0psi and the centre vent blew"
+        " 41.0\u00a0°F.",
+    ]
+    assert said["detail"] == [
+        "The readings stand side by side; how much of the difference is the weather’s was not worked out."]
+
+
+def test_a_comparison_is_said_with_its_figures(rulebook: Rulebook) -> None:
+    """Raw change, the work's share with its interval, the weather's share, and how much warmer it was."""
+    said = sheet_of(PAIR, rulebook, COMPARISON)["result"]
+    assert said["sentences"] == [
+        "The condenser was cleaned.",
+        "Measured against the same weather, the system now works more easily than before.",
+    ]
+    assert said["detail"] == [
+        "The high side fell by 47 psi as measured. The work accounts for −55 psi (95 % interval −69 to −41); the"
+        " weather and settings for +8. The second test was 2.7 °F warmer."]
+
+
+@pytest.mark.parametrize(("verdict", "begins"), [
+    ("worse", "Measured against the same weather, the system does worse"),
+    ("not_shown", "The two tests show no change larger than their uncertainty."),
+    ("not_comparable", "The two tests cannot be compared: "),
+])
+def test_each_verdict_has_its_sentence(verdict: str, begins: str, rulebook: Rulebook) -> None:
+    """No verdict is dressed up as another, and one without figures claims none."""
+    comparison = {**COMPARISON, "verdict": verdict, "reasons": ["face_wet"],
+                  "high_side": {"raw_change_kpa": None, "conditions_share_kpa": None, "work_share_kpa": None,
+                                "interval_kpa": None, "verdict": verdict}}
+    said = sheet_of(PAIR, rulebook, comparison)["result"]
+    assert said["sentences"][-1].startswith(begins)
+    assert said["detail"] == []
+
+
+def test_a_visit_without_a_test_has_a_sheet_as_good(rulebook: Rulebook) -> None:
+    """Declined: said first, cautions and technician still there, no empty table."""
+    data = sheet_of(DECLINED, rulebook)
+    assert data["result"]["sentences"] == ["No test was made on this visit.", "The work was declined."]
+    assert [block["name"] for block in data["blocks"]] == ["cautions", "small"]
+
+
+def test_the_bill_is_exact(rulebook: Rulebook) -> None:
+    """45 + 1.5 × 40 = 105; less 5; 20 % of 100 is 20; total 120 (by hand)."""
+    bill = block(sheet_of(PAIR, rulebook), "price")
+    assert [(total["label"], total["text"]) for total in bill["totals"]] == [
+        ("Sum", "105.00"), ("Discount", "−5.00"), ("Tax 20 % on 100.00", "20.00"), ("Total, EUR", "120.00")]
+    assert bill["rows"][1] == ["Condenser cleaned", "1.5", "40.00", "20\u00a0%", "60.00"]
+    assert bill["notes"] == ["Paid 14 July 2026, by card."]
+
+
+def test_what_nobody_signed_is_not_called_signed(rulebook: Rulebook) -> None:
+    """Agreed without a signature: the heading and the sentence say so."""
+    signed = block(sheet_of(PAIR, rulebook), "signature")
+    assert (signed["title"], signed["text"].splitlines()[0]) == ("Signed", "Agreed: the work and the price.")
+    agreed = block(sheet_of({key: PAIR[key] for key in PAIR if key != "signature"}, rulebook), "signature")
+    assert (agreed["title"], agreed["text"]) == ("Agreed", "The work and the price; not signed.")
+
+
+def test_refrigerant_moved_is_told_by_mass(rulebook: Rulebook) -> None:
+    """What went out, what was held, what went in; and the circuit is no longer called closed."""
+    data = sheet_of(MOVED, rulebook)
+    moved = block(data, "refrigerant")
+    assert moved["rows"][0][:3] == ["Recovered", "R-134a", "410\u00a0g"]
+    assert moved["rows"][1] == ["Evacuated", "", "", "Down to 65\u00a0Pa, rose by 20\u00a0Pa, held 30\u00a0min"]
+    assert not any("no refrigerant was moved" in text for text in block(data, "cautions")["texts"])
+    assert any("no refrigerant was moved" in text for text in block(sheet_of(PAIR, rulebook), "cautions")["texts"])
+
+
+def test_what_was_moved_is_told_as_carbon_dioxide(rulebook: Rulebook) -> None:
+    """410 g out and 550 g in times 1530 (R-134a, 100 years, IPCC AR6): 627.3 and 841.5 kg, never added up."""
+    notes = block(sheet_of(MOVED, rulebook), "refrigerant")["notes"]
+    assert "As carbon dioxide over 100 years (IPCC AR6): recovered 627.3 kg, charged 841.5 kg." in notes
+    assert "The vacuum held. That does not prove the circuit tight under pressure." in notes
+
+
+def test_the_rest_reading_is_said_with_what_it_cannot_tell(rulebook: Rulebook) -> None:
+    """Both gauges in the customer's unit, and one sentence of finding."""
+    rest = block(sheet_of(MOVED, rulebook), "rests")
+    assert rest["rows"] == [["18:31", "86", "86", "80.6"]]  # 590 and 594 kPa in psi, 27 °C in °F
+    assert len(rest["notes"]) == 1
+    assert rest["notes"][0].startswith("At rest ")
+
+
+def test_a_followed_test_is_drawn_over_its_minutes(rulebook: Rulebook) -> None:
+    """A trace becomes a line with its finding; two points are no line."""
+    visit = copy.deepcopy(PAIR)
+    visit["tests"][0]["trace"] = [{"s": s, "vent_c": 25.0 - s / 60.0} for s in range(0, 601, 60)]
+    visit["tests"][1]["trace"] = [{"s": 0, "vent_c": 25.0}, {"s": 60, "vent_c": 5.0}]
+    plot = block(sheet_of(visit, rulebook), "readings")["plots"][-1]
+    assert plot["kind"] == "trace"
+    assert [line["label"] for line in plot["lines"]] == ["before"]
+    assert plot["alt"].endswith("before from 77.0 to 59.0 °F in 10 minutes.")  # 25 and 15 °C
+
+
+def test_cautions_follow_the_vehicle_and_the_work(rulebook: Rulebook) -> None:
+    """A hybrid with R-1234yf: burns, high voltage, starts by itself; none of these on a plain car."""
+    hybrid = " ".join(block(sheet_of(SINGLE, rulebook), "cautions")["texts"])
+    plain = " ".join(block(sheet_of(PAIR, rulebook), "cautions")["texts"])
+    for word in ("can burn", "high voltage", "start its engine"):
+        assert word in hybrid
+        assert word not in plain
+    assert "Coil cleaner" in plain
+    assert "certified people" in plain
+
+
+def test_every_code_has_its_words(rulebook: Rulebook) -> None:
+    """A code added to a vocabulary needs a word on the sheet before it can be printed."""
+    words = rulebook["sheet_words"]["languages"]["en"]
+    groups = {"checks": "check", "observed": "observed", "work": "work", "move": "move", "consent": "consent",
+              "outcome": "outcome", "role": "role", "check_state": "check_state"}
+    for book, group in groups.items():
+        assert set(rulebook["vocabularies"][book]) <= set(words[group]), book
+    for book in ("blower", "air", "rear", "windows", "fan", "mode"):
+        assert set(rulebook["vocabularies"][book]) <= set(words["condition_value"]), book
+    assert {entry["code"] for entry in rulebook["cautions"]["cautions"]} <= set(words["caution"])
+
+
+def test_a_finding_is_said_in_the_plots_alternative_text(rulebook: Rulebook) -> None:
+    """Where both tests lie, and in words whether the band of a healthy car holds them."""
+    assessment = judged(PAIR, rulebook, COMPARISON)
+    for entry in assessment["tests"]:
+        entry["expected"] = {"condenser_split_k": {"low": 5.0, "high": 16.0, "by": "band"}}
+    split, change = block(jobsheet(PAIR, assessment, rulebook), "readings")["plots"]
+    assert split["alt"].startswith("condensing over ambient: before ")
+    assert "healthy 9.0 to 28.8 F°" in split["alt"]  # 5 and 16 K times 1.8
+    assert "before lies above it." in split["alt"]
+    assert change["alt"] == (
+        "Change of the high side: as measured −47 psi; the weather and settings account for +8, the work for −55"
+        " (95 % interval −69 to −41).")
+
+
+def test_a_change_of_the_visit_is_another_revision(rulebook: Rulebook) -> None:
+    """The digest follows what the sheet says, and nothing else."""
+    first = revision(sheet_of(PAIR, rulebook))
+    assert first == revision(sheet_of(copy.deepcopy(PAIR), rulebook))
+    assert first != revision(sheet_of({**PAIR, "advice": []}, rulebook))
+    newer = {**rulebook, "hash": "0" * 64}
+    assert first == revision(jobsheet(PAIR, judged(PAIR, newer), newer))
+
+
+def test_a_revision_names_the_sheet_it_replaces(rulebook: Rulebook) -> None:
+    """A customer who holds an older sheet can tell which one counts; the mark does not change the digest."""
+    data = sheet_of(PAIR, rulebook)
+    second = marked(data, 2, rulebook, {"number": 1, "at": "2026-07-14T20:00:00+02:00"})
+    assert second["revision"] == [f"Revision 2, {revision(data)[:12]}.",
+                                  "This sheet replaces the one of 14 July 2026 (revision 1)."]
+    assert revision(second) == revision(data)
+
+
+def test_the_letter_says_what_the_sheet_says(rulebook: Rulebook) -> None:
+    """Result, advice, total and the technician's number, as plain text."""
+    data = sheet_of(PAIR, rulebook)
+    written = letter(PAIR, data, rulebook)
+    assert written["subject"] == "Alder Coast Mobile Cooling: job sheet, 14 July 2026"
+    assert written["file"] == "job-sheet-2026-07-14.pdf"
+    for part in ("Hello Noor Halloran,", *data["result"]["sentences"], "Rinse the face each spring.",
+                 "120.00 EUR, paid", "555-0142"):
+        assert part in written["text"]
+
+
+def test_what_could_not_be_told_is_said_once(rulebook: Rulebook) -> None:
+    """One test lacks the clamp, the other also the low side: superheat is named once, with both."""
+    visit = copy.deepcopy(PAIR)
+    del visit["tests"][1]["readings"]["low_kpa_g"]
+    (said,) = [text for text in block(sheet_of(visit, rulebook), "small")["texts"] if "superheat" in text]
+    assert said.count("superheat:") == 1
+    assert "suction line" in said
+
+
+def test_the_circuit_is_called_closed_only_when_it_was(rulebook: Rulebook) -> None:
+    """By the rulebook's own conditions: not after a vacuum or a repair, but after an identification alone."""
+    closed = rulebook["sheet_words"]["languages"]["en"]["note"]["closed"]
+    moves = [{"id": "m1", "kind": "vacuum"}]
+    work = [{"id": "w9", "code": "leak_repaired"}]
+    identified = [{"id": "m1", "kind": "identified"}]
+    assert closed in block(sheet_of(PAIR, rulebook), "cautions")["texts"]
+    assert closed in block(sheet_of({**PAIR, "refrigerant_moves": identified}, rulebook), "cautions")["texts"]
+    for opened in ({"refrigerant_moves": moves}, {"work": work}):
+        assert closed not in block(sheet_of({**PAIR, **opened}, rulebook), "cautions")["texts"]
+
+
+def test_days_of_calibration_are_printed_where_they_are_known(rulebook: Rulebook) -> None:
+    """Beside the instruments, each with its own day; nothing is said where none is."""
+    visit = copy.deepcopy(PAIR)
+    days = {"low_gauge": {"calibrated_until": "2027-03-31"}, "hygrometer_calibrated_until": "2026-01-01"}
+    visit["instruments"] = days
+    said = block(sheet_of(visit, rulebook), "small")["texts"][0]
+    assert "Calibrated until: low gauge 31 March 2027, hygrometer 1 January 2026." in said
+    assert "Calibrated" not in block(sheet_of(PAIR, rulebook), "small")["texts"][0]
+
+
+def test_a_setting_that_was_not_noted_is_called_so(rulebook: Rulebook) -> None:
+    """Noted in one test only, it is no reading that was not taken; and before the work there was no rinse to note."""
+    visit = copy.deepcopy(PAIR)
+    before, after = visit["tests"]
+    before["conditions"].pop("rinsed_min_ago", None)
+    after["conditions"] |= {"in_sun": True, "rinsed_min_ago": 20}
+    before["conditions"].pop("in_sun", None)
+    found = rows(sheet_of(visit, rulebook))
+    assert found["Sun"][0] == "not noted"
+    assert found["Minutes since the rinse"] == ["–", "20"]

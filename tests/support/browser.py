@@ -1,0 +1,160 @@
+"""A phone to test with: real Chromium, a phone's screen and touch, and a profile that survives being killed.
+
+No test lives here, and nothing of the page is stood in for.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import shutil
+import signal
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+from playwright.sync_api import BrowserContext, Page, Playwright, expect, sync_playwright
+
+from tests.conftest import Service
+
+NAMES = ("chromium", "chromium-browser", "google-chrome", "chrome")
+FLAGS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
+PATIENCE_MS = 60_000  # a machine with other work to do is slow, and no fault of the page
+PHONE = {"viewport": {"width": 360, "height": 740}, "has_touch": True, "is_mobile": True, "device_scale_factor": 2}
+
+expect.set_options(timeout=PATIENCE_MS)
+
+
+def chromium() -> str:
+    """Where this machine's Chromium is [path]; `LAYBY_CHROMIUM` names another one."""
+    named = os.environ.get("LAYBY_CHROMIUM")
+    found = named or next((path for name in NAMES if (path := shutil.which(name))), None)
+    assert found, "Chromium is needed for the tests of the phone page; `python3 tests` installs it"
+    return found
+
+
+class Phone:
+    """One browser profile on disk, opened, killed and opened again."""
+
+    def __init__(self, engine: Playwright, profile: Path, **options: Any) -> None:
+        self.engine = engine
+        self.profile = profile
+        self.options = {**PHONE, "locale": "en-GB", "timezone_id": "Europe/Lisbon", **options}
+        self.context: BrowserContext | None = None
+        self.complaints: list[str] = []
+        self.paired: set[str] = set()
+
+    def open(self, url: str, paired: bool = True) -> Page:
+        """Open the profile on a page, noting whatever the page complains of; first pair it with the page's desk."""
+        self.context = self.engine.chromium.launch_persistent_context(
+            str(self.profile), executable_path=chromium(), args=FLAGS, timeout=PATIENCE_MS, **self.options
+        )
+        self.context.set_default_timeout(PATIENCE_MS)
+        page = self.context.pages[0]
+        self.watch(page)
+        if paired:
+            self.go(page, url)
+        else:
+            page.goto(url)
+        return page
+
+    def go(self, page: Page, url: str) -> None:
+        """Go to a page of a desk, first pairing with that desk where this phone is not yet."""
+        desk = "/".join(url.split("/")[:3])
+        if desk in Service.at and desk not in self.paired:
+            self.pair(page, Service.at[desk], desk)
+        if page.url.rstrip("/") != url.rstrip("/"):
+            page.goto(url)
+
+    def pair(self, page: Page, desk: Service, reached: str | None = None) -> None:
+        """Open the address for pairing, where the desk is reached by another one under that, and end on the day."""
+        origin = reached or desk.url
+        page.goto(f"{origin}/pair#{desk.offer()}")
+        # Whatever waited goes at once, and the answer to it may take the place of the first words.
+        expect(page.locator("#status")).to_have_text(re.compile(r"^This phone is paired\.$|answered by the desk\.$"))
+        self.paired.add(origin)
+        # For what a test asks the desk in this phone's place: to pair it again would make its own token worthless.
+        told = page.evaluate("async () => (await import('/store/outbox.js')).openOutbox().recall('desk')")
+        desk.tokens[told["device"]] = told["token"]
+
+    def watch(self, page: Page) -> None:
+        """Note uncaught errors and violations of the content policy."""
+        page.on("pageerror", lambda error: self.complaints.append(str(error)))
+        page.on("console", self._note)
+
+    def _note(self, message: Any) -> None:
+        if message.type == "error" and "Content Security Policy" in message.text:
+            self.complaints.append(message.text)
+
+    def kill(self) -> None:
+        """End every process of this profile at once, as a dead battery does."""
+        killed = self._processes()
+        for pid in killed:
+            with_signal(pid, signal.SIGKILL)
+        patience = time.monotonic() + PATIENCE_MS / 1000
+        while any(command_line(Path(f"/proc/{pid}")) for pid in killed):
+            assert time.monotonic() < patience
+            time.sleep(0.05)
+        for name in ("SingletonLock", "SingletonCookie", "SingletonSocket"):
+            (self.profile / name).unlink(missing_ok=True)
+        self.context = None
+
+    def _processes(self) -> list[int]:
+        """Those that name the profile, and all that they have started, which do not."""
+        marker = f"--user-data-dir={self.profile}".encode()
+        everything = list(Path("/proc").glob("[0-9]*"))
+        found = [int(path.name) for path in everything if marker in command_line(path)]
+        parents = {int(path.name): parent_of(path) for path in everything}
+        for pid in found:
+            found += [child for child, parent in parents.items() if parent == pid and child not in found]
+        return found
+
+    def close(self) -> None:
+        """Close the browser as a person does."""
+        if self.context is not None:
+            self.context.close()
+            self.context = None
+
+
+def command_line(process: Path) -> bytes:
+    """The command line of a process [bytes]; empty for one that has just gone or is a zombie."""
+    try:
+        return (process / "cmdline").read_bytes()
+    except (FileNotFoundError, ProcessLookupError):
+        return b""
+
+
+def parent_of(process: Path) -> int:
+    """The process that started one [number]; 0 for one that has just gone."""
+    try:
+        return int((process / "stat").read_text().rpartition(")")[2].split()[1])
+    except (FileNotFoundError, ProcessLookupError):
+        return 0
+
+
+def with_signal(pid: int, number: signal.Signals) -> None:
+    """Send a signal to a process that may have gone with its parent."""
+    try:
+        os.kill(pid, number)
+    except ProcessLookupError:
+        return
+
+
+@contextmanager
+def phone(profile: Path, **options: Any) -> Iterator[Phone]:
+    """A phone whose browser is ended with the block, whatever happened in it."""
+    with sync_playwright() as engine:
+        made = Phone(engine, profile, **options)
+        try:
+            yield made
+        finally:
+            made.close()

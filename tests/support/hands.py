@@ -1,0 +1,117 @@
+"""A technician's hands on the phone page: start, jump, type, tap, confirm; and a look at what the desk then holds.
+
+No test and no expectation of the trade lives here.
+"""
+
+from __future__ import annotations
+
+import re
+from typing import Any
+
+import pytest
+from playwright.sync_api import Locator, Page, expect
+
+from tests.conftest import Service
+
+
+def start_visit(page: Page, customer: str = "") -> str:
+    """Start a visit, for a customer where one is named, and wait until it is drawn; its id."""
+    page.get_by_role("button", name="Start a visit").click()
+    page.wait_for_url(re.compile(r"/visit/"))
+    expect(page.get_by_role("heading", level=1)).to_have_text("Customer and place")
+    if customer:
+        write(page, "Customer", customer)
+    return page.url.split("/")[4]
+
+
+def go_to(page: Page, step: str) -> None:
+    """Jump to a step by the index at the edge and wait until it is drawn, anew where it is the one at hand."""
+    page.get_by_role("heading", level=1).evaluate("heading => { heading.dataset.left = ''; }")
+    page.get_by_role("navigation").get_by_role("link", name=re.compile(f"^[0-9] {step}")).click()
+    expect(page.locator("h1[data-left]")).to_have_count(0)
+    expect(page.get_by_role("heading", level=1)).to_have_text(step)
+
+
+def to_day(page: Page) -> None:
+    """Go back to the day; what the step holds is kept first, so the way there takes a moment."""
+    page.get_by_role("link", name="The day").click()
+    expect(page.get_by_role("button", name="Start a visit")).to_be_visible()
+
+
+def hand_in(page: Page, count: int = 1) -> None:
+    """Go back to the day, send, and wait until so many visits are filed and none waits."""
+    to_day(page)
+    page.get_by_role("button", name="Send now").click()
+    expect(page.locator("#tally")).to_contain_text(f"{count} filed, 0 waiting")
+
+
+def sign(page: Page) -> None:
+    """Open the sheet for signatures and draw one stroke on it."""
+    page.get_by_text("Signature", exact=True).click()
+    sheet = page.get_by_role("img", name="Sign here with a finger")
+    sheet.evaluate("sheet => sheet.scrollIntoView({ block: 'center' })")
+    box = sheet.bounding_box()
+    assert box is not None
+    page.mouse.move(box["x"] + 30, box["y"] + 40)
+    page.mouse.down()
+    page.mouse.move(box["x"] + 140, box["y"] + 60, steps=6)
+    page.mouse.up()
+
+
+def in_unit(page: Page, label: str, unit: str) -> None:
+    """Press the unit of a field until it is the one wanted."""
+    button = page.get_by_role("button", name=re.compile(f"^{re.escape(label)} in "))
+    for _ in range(4):
+        if button.inner_text() == unit:
+            return
+        button.click()
+    pytest.fail(f"{label} is never in {unit}")
+
+
+def write(page: Page, label: str, text: str) -> None:
+    """Type into a field key by key."""
+    field = page.get_by_label(label, exact=True)
+    field.fill("")
+    field.press_sequentially(text)
+
+
+def choose(page: Page, group: str, word: str) -> None:
+    """Tap a word of a choice."""
+    words = page.get_by_role("group", name=group, exact=True).locator("label")
+    words.filter(has_text=re.compile(f"^{re.escape(word)}$")).click()
+
+
+def confirm_cautions(page: Page) -> None:
+    """Read and confirm the cautions that fit."""
+    go_to(page, "Cautions")
+    page.get_by_role("button", name="Read, and all in place").click()
+    expect(page.get_by_text("to confirm", exact=True)).to_have_count(0)
+
+
+def saved(page: Page) -> None:
+    """Wait until the page says that it has saved."""
+    expect(page.locator("#status")).to_have_text(re.compile(r"^Saved \d\d:\d\d:\d\d on this phone$"))
+
+
+def at_rest(page: Page) -> None:
+    """Wait until nothing of this phone is on its way to the desk, nor an answer back."""
+    page.evaluate("navigator.locks.request('layby-courier', () => undefined)")
+
+
+def ready_offline(page: Page) -> None:
+    """Wait until the page says that it works offline."""
+    expect(page.locator("#offline")).to_contain_text("works offline")
+
+
+def meaning(page: Page, label: str) -> Locator:
+    """The line under a reading."""
+    return page.locator(".reading", has=page.get_by_label(label, exact=True)).locator(".meaning")
+
+
+def filed(service: Service, visit: str) -> tuple[list[dict[str, Any]], dict[str, Any]]:
+    """The operations of a visit as the desk holds them, and the visit they amount to; the service must be stopped."""
+    from sync import rulebook
+    from sync.records.logbook import Logbook
+
+    with Logbook(service.folder, rulebook.load()) as logbook:
+        return logbook.ops(visit), logbook.visit(visit)

@@ -1,0 +1,192 @@
+"""One invented visit, walked through on the phone page screen by screen; whoever calls looks at each screen.
+
+Shared by the checks of the screens and by the pictures of them; nothing is asserted here.
+"""
+
+from __future__ import annotations
+
+import io
+import re
+from collections.abc import Callable
+
+from PIL import Image
+from playwright.sync_api import Page, expect
+
+from tests.support.hands import (
+    choose,
+    confirm_cautions,
+    go_to,
+    in_unit,
+    ready_offline,
+    sign,
+    start_visit,
+    to_day,
+    write,
+)
+
+Look = Callable[[str], None]
+
+BEFORE = {"Ambient at the face": "81.5", "Humidity": "46", "Low side": "26", "High side": "214", "Vent, centre": "41.2"}
+AFTER = {"Ambient at the face": "84", "Humidity": "44", "Low side": "25", "High side": "167", "Vent, centre": "41"}
+
+
+def picture() -> bytes:
+    """A made-up photo: a band of sky over a dark vehicle [PNG]."""
+    canvas = Image.new("RGB", (800, 600), (196, 208, 214))
+    canvas.paste((52, 66, 84), (90, 260, 710, 520))
+    canvas.paste((120, 118, 110), (0, 520, 800, 600))
+    held = io.BytesIO()
+    canvas.save(held, "PNG")
+    return held.getvalue()
+
+
+def photograph(page: Page, role: str) -> None:
+    """Give a role's key a photo and wait until it stands there."""
+    group = page.get_by_role("group", name=f"Photos, {role}")
+    group.get_by_label("Choose").set_input_files({"name": "one.png", "mimeType": "image/png", "buffer": picture()})
+    expect(group.get_by_role("img")).to_have_count(1)
+
+
+def settle(page: Page) -> None:
+    """Give a person who has used the page before: a technician's name, psi and °F."""
+    page.get_by_role("link", name="Settings").click()
+    write(page, "Technician", "I. Varga")
+    write(page, "Business", "Alder Coast Mobile Cooling")
+    choose(page, "Pressures", "psi")
+    choose(page, "Temperatures", "°F")
+    choose(page, "Altitude", "m")
+    page.get_by_label("High gauge, calibrated until").fill("2021-03-31")
+
+
+def without_network(page: Page, look: Look) -> None:
+    """The screens beside the visits: what is carried by hand, and pairing."""
+    page.get_by_role("button", name="Carry by hand").click()
+    expect(page.get_by_role("heading", level=1)).to_contain_text("hand")
+    look("carry")
+    page.goto(page.url.split("#")[0] + "pair")
+    expect(page.get_by_role("heading", level=1)).to_have_text("Pair this phone")
+    look("pair")
+    page.get_by_role("button", name="To the day").click()
+
+
+def judge(page: Page, look: Look) -> None:
+    """The result as it stands, then with all that it folds away; a signature; what is asked before setting aside."""
+    go_to(page, "Result")
+    choose(page, "How the visit ends", "done")
+    look("result")
+    page.get_by_text("What it means, and what to do").first.click()
+    page.get_by_text("Missing in one test or both").click()
+    sign(page)
+    page.get_by_role("button", name="Set this visit aside").click()
+    look("result-open")
+    page.get_by_role("button", name="Go on with it").click()
+    page.get_by_role("button", name="Keep the signature").click()
+    expect(page.get_by_text("Signed by")).to_be_visible()
+
+
+def arrive(page: Page, look: Look) -> None:
+    """Customer, place, vehicle, cautions, look round."""
+    write(page, "Customer", "M. Okafor")
+    write(page, "Telephone", "555-0123")
+    write(page, "Where the vehicle stands", "Wren Lane 4")
+    write(page, "Altitude", "610")
+    page.get_by_role("button", name="Work agreed").click()
+    look("customer")
+    go_to(page, "Vehicle")
+    write(page, "Plate", "LT 482")
+    write(page, "VIN", "1G4AH59H45G118341")
+    write(page, "Model and colour", "blue estate")
+    choose(page, "Drive", "combustion")
+    choose(page, "Refrigerant in it now", "R-134a")
+    photograph(page, "arrival")
+    look("vehicle")
+    go_to(page, "Before")
+    look("closed")
+    go_to(page, "Cautions")
+    look("cautions")
+    confirm_cautions(page)
+    go_to(page, "Look round")
+    write(page, "What the customer says", "Cold on the road, warm in traffic.")
+    choose(page, "Fan runs", "ok")
+    choose(page, "Face clean", "fault")
+    look("look-round")
+
+
+def read_off(page: Page, readings: dict[str, str]) -> None:
+    """Type one test's readings."""
+    for label, text in readings.items():
+        write(page, label, text)
+
+
+def walk(page: Page, look: Look) -> None:
+    """The whole visit from an empty day to a finished one; `look` is called on each screen by its name."""
+    ready_offline(page)
+    look("day-empty")
+    settle(page)
+    look("settings")
+    without_network(page, look)
+    start_visit(page)
+    arrive(page, look)
+    go_to(page, "Before")
+    for group, word in (("Blower", "low"), ("Air", "recirculated"), ("Condenser fan", "high"), ("Windows", "closed")):
+        choose(page, group, word)
+    page.get_by_role("button", name="Minutes running: Running from now").click()
+    choose(page, "The compressor runs", "cycling")
+    for name in ("It comes on", "It goes off", "It comes on"):
+        page.get_by_role("button", name=name).click()
+    look("tapping")
+    write(page, "Engine speed", "1,8,0")
+    read_off(page, BEFORE)
+    choose(page, "The compressor runs", "steady")
+    look("before")
+    write(page, "Engine speed", "2000")
+    go_to(page, "Work")
+    page.get_by_role("button", name="Condenser cleaned").click()
+    write_first(page, "Minutes", "25")
+    work = page.get_by_role("group", name="Condenser cleaned")
+    for label, text in (("Parts of cleaner", "1"), ("Parts of water", "4"), ("Made up", "2000"), ("Passes", "2")):
+        work.get_by_label(label, exact=True).fill(text)
+    work.get_by_role("button", name="Left on: The cleaner is on").click()
+    page.get_by_role("button", name="Charged", exact=True).click()
+    charged = page.get_by_role("group", name="Charged", exact=True)
+    charged.get_by_label("Cylinder before", exact=True).fill("8000")
+    charged.get_by_label("Cylinder after", exact=True).fill("7570")
+    page.get_by_role("button", name="Vacuum").click()
+    write(page, "Down to", "60")
+    look("work")
+    work.get_by_role("button", name="Rinsed now").click()
+    confirm_cautions(page)  # cleaning has its own
+    go_to(page, "After")
+    page.get_by_role("button", name="Held as before the work").click()
+    in_unit(page, "High side", "psi")
+    write(page, "Rinsed", "20")
+    read_off(page, AFTER)
+    look("after")
+    judge(page, look)
+    page.get_by_text("nothing charged yet").click()
+    page.get_by_role("button", name="Add a line").click()
+    line = page.get_by_role("group", name="Line 1")
+    line.get_by_label("What for").fill("Condenser cleaned and tested")
+    line.get_by_label("Each, without tax").fill("85")
+    line.get_by_label("Tax", exact=True).fill("20")
+    write(page, "Currency", "EUR")
+    look("price")
+    go_to(page, "Before")
+    for count, vent in enumerate(("44.0", "41.2"), start=1):
+        write(page, "Vent, centre", vent)
+        page.get_by_role("button", name="Log these readings now").click()
+        expect(page.locator(".levelling")).to_contain_text(f"{count} logged.")
+    look("levelling")
+    go_to(page, "Result")
+    page.get_by_role("button", name="Finish the visit").click()
+    expect(page.locator("#tally")).to_have_text(re.compile("1 visit captured"))
+    start_visit(page)
+    write(page, "Where the vehicle stands", "Harbour car park, bay 3")
+    to_day(page)
+    expect(page.get_by_text("Harbour car park, bay 3")).to_be_visible()
+    look("day")
+
+
+def write_first(page: Page, label: str, text: str) -> None:
+    """Type into the first field of that name that can be seen."""
+    page.locator("input:visible").and_(page.get_by_label(label, exact=True)).first.fill(text)

@@ -1,0 +1,105 @@
+"""Baselines: a test marked healthy becomes the yardstick of the vehicle's next visits, while the rules allow it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from sync.kernel.assessment import assess
+from sync.records.logbook import Logbook
+from sync.wire.schemas import check_visit
+from sync.work.baselines import baseline_of
+from sync.work.intake import receive
+from tests.support.ops import JUNE_12, Phone, body_of
+
+Books = dict[str, Any]
+READINGS = {"low_kpa_g": 186.0, "high_kpa_g": 1250.0, "vent_c": 5.6, "running": "steady"}
+CONDITIONS = {"ambient_c": 28.0, "humidity_pct": 45.0, "blower": "low", "air": "recirculated", "rpm": 1500.0}
+
+
+@pytest.fixture
+def logbook(folder: Path, rulebook: Books) -> Iterator[Logbook]:
+    """An empty logbook, open."""
+    with Logbook(folder, rulebook, floor_bytes=0) as opened:
+        yield opened
+
+
+def file(logbook: Logbook, *ops: Any) -> None:
+    """File operations that must all be accepted."""
+    assert {result["status"] for result in receive(logbook, body_of(*ops), JUNE_12)["results"]} == {"accepted"}
+
+
+def visit_with_test(phone: Phone, at: str) -> tuple[str, list[dict[str, Any]]]:
+    """A visit of vehicle v1 with one test, and its operations."""
+    visit = phone.new_id()
+    vehicle = {"id": "v1", "refrigerant": "R134a"}
+    base: dict[str, str | None] = {"/vehicle/id": None, "/vehicle/refrigerant": None}
+    ops = [phone.opening(visit, at), phone.op(visit, "visit.set", {"vehicle": vehicle, "place": {"altitude_m": 0}},
+                                              {**base, "/place/altitude_m": None})]
+    test = {"id": "a1", "role": "after", "at": at, "readings": READINGS, "conditions": CONDITIONS}
+    return visit, [*ops, phone.op(visit, "test.add", test)]
+
+
+def test_a_marked_test_becomes_the_yardstick_of_the_next_visit(logbook: Logbook, rulebook: Books) -> None:
+    """Its derived values with their uncertainties, in a shape that a visit may carry, and the judgement uses it."""
+    phone = Phone()
+    visit, ops = visit_with_test(phone, "2026-06-12T09:05:00-07:00")
+    file(logbook, *ops)
+    assert baseline_of(logbook, "v1") is None
+    file(logbook, phone.beside("baseline.mark", vehicle="v1", visit=visit, test="a1", healthy=True))
+    baseline = baseline_of(logbook, "v1")
+    assert baseline is not None
+    [entry] = baseline["entries"]
+    named = {key: value for key, value in entry.items() if key != "values"}
+    assert named == {"at": "2026-06-12T09:05:00-07:00", "visit": visit, "test": "a1", "refrigerant": "R134a",
+                     "blower": "low", "air": "recirculated"}
+    [judged] = assess(logbook.visit(visit), rulebook)["tests"]
+    split = judged["derived"]["condenser_split_k"]
+    assert entry["values"]["condenser_split_k"] == {"value": split["value"], "u": split["u"]}
+    assert entry["values"]["vent_c"]["value"] == 5.6
+    later, ops = visit_with_test(Phone(ms=JUNE_12 + 90_000_000), "2026-07-12T09:05:00-07:00")
+    file(logbook, *ops)
+    seen = logbook.visit(later)
+    seen["vehicle"]["baseline"] = baseline
+    assert check_visit(seen, rulebook) == []
+    [judged] = assess(seen, rulebook)["tests"]
+    assert judged["expected"]["condenser_split_k"]["by"] == "history"
+
+
+def test_a_mark_can_be_taken_back(logbook: Logbook) -> None:
+    """The last word on a test counts; a struck test and a void visit give no yardstick."""
+    phone = Phone()
+    visit, ops = visit_with_test(phone, "2026-06-12T09:05:00-07:00")
+    file(logbook, *ops)
+    mark = {"vehicle": "v1", "visit": visit, "test": "a1"}
+    for healthy, count in ((True, 1), (False, 0), (True, 1)):
+        file(logbook, phone.beside("baseline.mark", **mark, healthy=healthy))
+        assert len((baseline_of(logbook, "v1") or {})["entries"]) == count
+    file(logbook, phone.op(visit, "item.strike", {"list": "tests", "id": "a1"}))
+    assert baseline_of(logbook, "v1") == {"entries": []}
+
+
+@pytest.mark.parametrize(
+    ("worked", "count", "said"),
+    [
+        ("2026-06-12T08:00:00-07:00", 1, None),
+        ("2026-06-12T10:00:00-07:00", 0, "2026-06-12T10:00:00-07:00"),
+        ("2026-06-01T10:00:00-07:00", 1, "2026-06-01T10:00:00-07:00"),
+        ("2026-08-01T10:00:00-07:00", 0, "2026-08-01T10:00:00-07:00"),
+    ],
+)
+def test_refrigerant_work_ends_what_was_tested_before_it(
+    logbook: Logbook, worked: str, count: int, said: str | None
+) -> None:
+    """Work earlier the same day leaves the test standing; work after it, the same day or later, does not."""
+    phone = Phone()
+    visit, ops = visit_with_test(phone, "2026-06-12T09:05:00-07:00")
+    charged = phone.op(visit, "move.add", {"id": "m1", "kind": "charged", "grams": 100, "at": worked})
+    cleaned = phone.op(visit, "work.add", {"id": "w1", "code": "condenser_cleaned", "at": "2026-12-01T10:00:00-07:00"})
+    file(logbook, *ops, charged, cleaned)
+    file(logbook, phone.beside("baseline.mark", vehicle="v1", visit=visit, test="a1", healthy=True))
+    found = baseline_of(logbook, "v1") or {}
+    assert (len(found["entries"]), found.get("refrigerant_work_at")) == (count, said)
