@@ -17,7 +17,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import NoReturn
 
-from server.cli import machine
+from server.cli import check
 
 ROOT = Path(__file__).resolve().parent.parent
 VENV = ROOT / ".venv"
@@ -73,19 +73,19 @@ def _playwright_browser() -> str | None:
 
 
 def parts_wanting() -> list[str]:
-    """What the demo and the tests both need of the system and do not find; keys of `machine.DEBIAN_PACKAGES`."""
+    """What the demo and the tests both need of the system and do not find; keys of `check.DEBIAN_PACKAGES`."""
     venv = all(importlib.util.find_spec(name) for name in ("venv", "ensurepip"))
-    return ([] if venv else ["venv"]) + (["pango"] if machine.missing_libraries() else [])
+    return ([] if venv else ["venv"]) + (["pango"] if check.missing_libraries() else [])
 
 
 def browser_wanting() -> list[str]:
     """The same for what only the tests need."""
-    driven = sys.platform != "linux" or machine.loads(machine.DRIVER_LIBRARY)
+    driven = sys.platform != "linux" or check.loads(check.DRIVER_LIBRARY)
     return [] if driven and browser() else ["chromium"]
 
 
 def other_browsers_wanting() -> list[str]:
-    """The further browsers that are not here and whose tests would be skipped; keys of `machine.OTHER_BROWSERS`."""
+    """The further browsers that are not here and whose tests would be skipped; keys of `check.OTHER_BROWSERS`."""
     here = {
         "firefox": shutil.which("firefox-esr") or shutil.which("firefox"),
         "webkit": shutil.which("WebKitWebDriver") and shutil.which("Xvfb"),
@@ -95,7 +95,7 @@ def other_browsers_wanting() -> list[str]:
 
 def apt_prefix() -> list[str] | None:
     """How apt-get may be called here without asking anybody: directly, through sudo, or not at all (None)."""
-    if machine.system() != "debian" or not shutil.which("apt-get"):
+    if check.system() != "debian" or not shutil.which("apt-get"):
         return None
     if os.geteuid() == 0:
         return []
@@ -106,8 +106,8 @@ def apt_prefix() -> list[str] | None:
 def by_hand(needs: list[str]) -> list[str]:
     """The lines that tell a person what to type on each system."""
     lines = ["Layby needs a few parts of the system that are not here. Please run, then start again:"]
-    for kind, name in machine.SYSTEMS.items():
-        lines += [f"  {name}:"] + [f"    {machine.command(need, kind)}" for need in needs]
+    for kind, name in check.SYSTEMS.items():
+        lines += [f"  {name}:"] + [f"    {check.command(need, kind)}" for need in needs]
     return lines
 
 
@@ -115,7 +115,7 @@ def bring_system(wanting: Callable[[], list[str]]) -> None:
     """Install what the system lacks where that is allowed; else say what to type and stop.
 
     Args:
-        wanting: looks what is missing, before and after [keys of `machine.DEBIAN_PACKAGES`]
+        wanting: looks what is missing, before and after [keys of `check.DEBIAN_PACKAGES`]
     """
     needs = wanting()
     if not needs:
@@ -123,10 +123,10 @@ def bring_system(wanting: Callable[[], list[str]]) -> None:
     prefix = apt_prefix()
     if prefix is None:
         stop(*by_hand(needs))
-    packages = [name for need in needs for name in machine.DEBIAN_PACKAGES[need]]
+    packages = [name for need in needs for name in check.DEBIAN_PACKAGES[need]]
     say("Installing with apt-get: " + " ".join(packages))
     apt_get(prefix, "update", "-q")
-    apt_get(prefix, *machine.APT.split()[1:], "-q", *packages)
+    apt_get(prefix, *check.APT.split()[1:], "-q", *packages)
     importlib.invalidate_caches()
     needs = wanting()
     if needs:
@@ -141,11 +141,11 @@ def bring_other_browsers() -> None:
         say("Installing with apt-get: " + " ".join(needs))
         apt_get(prefix, "update", "-q")
         for need in needs:
-            apt_get(prefix, *machine.APT.split()[1:], "-q", *machine.OTHER_BROWSERS[need])
+            apt_get(prefix, *check.APT.split()[1:], "-q", *check.OTHER_BROWSERS[need])
         needs = other_browsers_wanting()
     for need in needs:
-        packages = " ".join(machine.OTHER_BROWSERS[need])
-        say(f"Not here, so its tests will be skipped: {need} (Debian, Ubuntu: sudo {machine.APT} {packages})")
+        packages = " ".join(check.OTHER_BROWSERS[need])
+        say(f"Not here, so its tests will be skipped: {need} (Debian, Ubuntu: sudo {check.APT} {packages})")
 
 
 def apt_get(prefix: list[str], *arguments: str) -> None:

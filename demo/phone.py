@@ -15,8 +15,8 @@ from typing import Any
 from demo import scenes
 from sync.kernel import cautions, fold, units
 from sync.kernel.assessment import assess
-from sync.kernel.shown import verdict_digest
-from sync.wire import oplines
+from sync.kernel.verdict_digest import verdict_digest
+from sync.wire import op_line
 
 DAY = Path(__file__).with_name("day.json")
 STEP = timedelta(seconds=20)  # between two operations of one step
@@ -237,7 +237,7 @@ class Visit:
         """One operation, by this phone or another; `answer` is what the desk will say of it."""
         phone, by = self.phone, device or self.phone.day["device"]
         seq = phone.number(by)
-        salt = oplines.digest(json.dumps(body, sort_keys=True).encode())[:16] if kind in BY_CONTENT else ""
+        salt = op_line.digest(json.dumps(body, sort_keys=True).encode())[:16] if kind in BY_CONTENT else ""
         name = uuid7(self.now, f"op {by} {seq} {salt}".strip())
         offset = self.now.utcoffset() or timedelta()
         op = {
@@ -249,7 +249,7 @@ class Visit:
             self.ops.append(op)
         else:
             phone.expected[name] = answer
-        phone.made.append((by, oplines.line(op)))
+        phone.made.append((by, op_line.line(op)))
         self.now += STEP
         return op
 

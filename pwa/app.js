@@ -1,21 +1,21 @@
 // Wires the parts of the page together: rulebook, outbox, courier, worker, screens.
 // Wires only: no rule of the trade, no storage and no markup of its own.
 
-import { begun, outbox } from "./store/ahead.js";
+import { begun, outbox } from "./store/preload.js";
 import { createCapture } from "./visit/capture.js";
-import { createCarrydesk } from "./sync/carrydesk.js";
-import { createCourier, pairWith } from "./sync/courier.js";
+import { createHandCarry } from "./sync/hand_carry.js";
+import { createClient, pairWith } from "./sync/client.js";
 import { carryScreen } from "./form/carry.js";
 import { dayScreen } from "./form/day.js";
 import { el, say as sayOn } from "./form/elements.js";
 import { pairingPart, pairingScreen } from "./form/pairing.js";
 import { settingsScreen } from "./form/settings.js";
 import { counted, faultWords, lastSentWords, sentWords } from "./form/words.js";
-import { createHearing } from "./sync/hearing.js";
+import { createInbox } from "./sync/inbox.js";
 import { isoLocal, phoneName, uuid7 } from "./sync/identity.js";
 import { startOffline } from "./sync/offline.js";
-import { hasDraft } from "./visit/page.js";
-import { firstUnits, openVisit } from "./visit/visitdesk.js";
+import { hasDraft } from "./visit/visit_model.js";
+import { firstUnits, openVisit } from "./visit/controller.js";
 
 const RETRY_MS = 60_000;
 const TICK_MS = 5000;
@@ -239,8 +239,8 @@ async function begin() {
   settings = kept ?? { units: firstUnits(navigator.language) };
   wear(settings.theme);
   state.persisted = persisted ?? null;
-  const courier = createCourier({ outbox, device, hear: createHearing({ outbox, rulebook }) });
-  parts = { rulebook, outbox, device, capture: createCapture({ outbox, rulebook, device }), courier, carrydesk: createCarrydesk({ outbox, device }) };
+  const courier = createClient({ outbox, device, hear: createInbox({ outbox, rulebook }) });
+  parts = { rulebook, outbox, device, capture: createCapture({ outbox, rulebook, device }), courier, carrydesk: createHandCarry({ outbox, device }) };
   listen();
   await show();
   await followWorker();

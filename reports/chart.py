@@ -10,7 +10,7 @@ from html import escape
 from typing import Any
 
 from reports import diagrams
-from reports.strokes import INK, RULE, SECOND, WIDTH, Place, framed, joined, numeral, reach, straight, ticks, written
+from reports.svg import INK, RULE, SECOND, WIDTH, Place, framed, joined, numeral, reach, straight, ticks, written
 
 Plot = Mapping[str, Any]
 

@@ -9,7 +9,7 @@ from collections.abc import Callable, Mapping, Sequence
 from math import log10
 from typing import Any
 
-from reports.strokes import INK, RULE, SECOND, Place, framed, numeral, straight, ticks, written
+from reports.svg import INK, RULE, SECOND, Place, framed, numeral, straight, ticks, written
 
 WIDE = 312.0
 LEFT, RIGHT, TOP, BOTTOM = 30.0, 304.0, 16.0, 138.0

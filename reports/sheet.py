@@ -55,7 +55,7 @@ def render(data: dict[str, Any], pictures: Mapping[str, bytes] | None = None) ->
     Args:
         data: `language`, `paper` ("A4" or "Letter"), `title`, `author`, `subject`, `created` (ISO 8601), `running`,
             `page_words` ([page, of]), `heading`, `parties`, `result` and the `blocks` in their order [mapping]
-        pictures: the photos that the blocks name by their digests, as from `reports.pictures.derived` [JPEGs]
+        pictures: the photos that the blocks name by their digests, as from `reports.photos.derived` [JPEGs]
 
     Returns:
         the PDF [bytes]

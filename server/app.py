@@ -12,14 +12,14 @@ from typing import Any
 from flask import Flask, Response, request
 
 from server.desk import (
-    desk,
-    deskcarry,  # noqa: F401 -- it adds its page to the desk's
-    deskdoor,
-    deskpages,
+    login,
+    pages,
+    task_routes,
+    upload,  # noqa: F401 -- it adds its page to the desk's
 )
-from server.http import blobs, callers, filing, openapi, pairing, problems, shell
+from server.http import app_shell, auth, openapi, pairing_routes, photo_routes, problems, sync_routes
 from server.http.problems import RequestFault
-from server.process import address
+from server.process import public_url
 from sync import rulebook
 from sync.records.logbook import Logbook
 from sync.records.pairing import Pairings
@@ -76,12 +76,12 @@ def create_app(config: dict[str, Any] | None = None) -> Flask:
     books = rulebook.load(app.config["RULEBOOK"])
     logbook = Logbook(Path(app.config["FOLDER"]), books, patience_s=app.config["PATIENCE_S"]).__enter__()
     app.extensions["layby"] = {
-        "logbook": logbook, "photos": PhotoStore(logbook.folder), "shell": shell.Shell(app.config["RULEBOOK"]),
-        "pairings": Pairings(logbook.folder), "pairing_limit": pairing.new_limit(),
-        **deskdoor.new_parts(),
+        "logbook": logbook, "photos": PhotoStore(logbook.folder), "shell": app_shell.AppShell(app.config["RULEBOOK"]),
+        "pairings": Pairings(logbook.folder), "pairing_limit": pairing_routes.new_limit(),
+        **login.new_parts(),
     }
     problems.register(app, books.get("wording", {}))
-    hosts = {*HOSTS, *(name.lower() for name in app.config["HOSTS"]), *address.host_of(logbook.folder)}
+    hosts = {*HOSTS, *(name.lower() for name in app.config["HOSTS"]), *public_url.host_of(logbook.folder)}
 
     @app.before_request
     def check_host() -> None:
@@ -89,7 +89,7 @@ def create_app(config: dict[str, Any] | None = None) -> Flask:
         if name not in hosts and name.rpartition(":")[0] not in hosts:
             raise RequestFault("not_for_this_host", host=name[:200])
 
-    callers.guard(app)
+    auth.guard(app)
 
     @app.after_request
     def guard(response: Response) -> Response:
@@ -99,6 +99,6 @@ def create_app(config: dict[str, Any] | None = None) -> Flask:
         response.headers.setdefault("Cache-Control", "no-store")
         return response
 
-    for part in (filing, blobs, pairing, desk, deskpages, openapi, shell):
+    for part in (sync_routes, photo_routes, pairing_routes, task_routes, pages, openapi, app_shell):
         app.register_blueprint(part.pages)
     return app

@@ -25,10 +25,10 @@ from granian.http import HTTP1Settings
 from granian.log import LogLevels
 from granian.server import Server
 
-from server.process.listening import Listening, certificate_hash
+from server.process.endpoint import Endpoint, certificate_hash
 from sync.errors import LaybyError, sentence
 from sync.records.passphrase import Passphrase
-from sync.records.storage import FolderLock
+from sync.records.safe_files import FolderLock
 
 PORT = 8765
 HOST = "127.0.0.1"
@@ -120,13 +120,13 @@ def check_port(host: str, port: int, patience_s: float = PATIENCE_S) -> None:
         time.sleep(0.05)
 
 
-def _load(folder: Path, listening: Listening, books: Path | None) -> Any:
+def _load(folder: Path, listening: Endpoint, books: Path | None) -> Any:
     """In the worker: the application over the folder, which this process holds from here on."""
     _end_with_parent(folder, books)
-    from server.allowance import allowance
     from server.app import create_app
-    from server.http import gate
-    from server.process import address, handover
+    from server.body_limits import allowance
+    from server.http import body_reader
+    from server.process import public_url, remote
 
     key = secrets.token_hex(32)
     try:
@@ -135,16 +135,16 @@ def _load(folder: Path, listening: Listening, books: Path | None) -> Any:
     except LaybyError as error:
         print(_said(error, books), file=sys.stderr, flush=True)
         raise SystemExit(2) from error
-    handover.leave_note(folder, listening, key)
+    remote.leave_note(folder, listening, key)
     # Not in the parent: a thread there while it forks this process can leave a lock held for ever in here.
-    told = (listening, address.of_desk(folder), _first_key(folder))
+    told = (listening, public_url.of_desk(folder), _first_key(folder))
     threading.Thread(target=_tell_when_ready, args=told, name="layby-ready", daemon=True).start()
 
     def at_end() -> None:
-        handover.remove_note(folder)
+        remote.remove_note(folder)
         app.extensions["layby"]["logbook"].close()
 
-    return gate.Gate(app, allowance(app), at_end)
+    return body_reader.Gate(app, allowance(app), at_end)
 
 
 def _first_key(folder: Path) -> str | None:
@@ -179,7 +179,7 @@ def _said(error: LaybyError, books: Path | None) -> str:
     return sentence(error, rulebook.load(books).get("wording", {}))
 
 
-def _tell_when_ready(listening: Listening, shown: str, key: str | None) -> None:
+def _tell_when_ready(listening: Endpoint, shown: str, key: str | None) -> None:
     """Print the address once it answers; with the key, where the passphrase is set."""
     while not _answers(listening):
         time.sleep(0.02)
@@ -189,7 +189,7 @@ def _tell_when_ready(listening: Listening, shown: str, key: str | None) -> None:
         print(f"  {shown}/desk/passphrase?key={key}", flush=True)
 
 
-def _answers(listening: Listening) -> bool:
+def _answers(listening: Endpoint) -> bool:
     try:
         connection = listening.connection(5)
     except OSError:
@@ -223,13 +223,13 @@ def serve(
     """
     folder = Path(folder).resolve()
     claim = hold_port(port)
-    listening = Listening(host, port, certificate_hash(*tls) if tls else None)
+    listening = Endpoint(host, port, certificate_hash(*tls) if tls else None)
     check_port(host, port)
     lock = FolderLock(folder)
     lock.take(PATIENCE_S)
     lock.give_back()
     server = Server(
-        "server.http.gate",
+        "server.http.body_reader",
         address=host,
         port=port,
         interface=Interfaces.RSGI,

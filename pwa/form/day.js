@@ -1,9 +1,9 @@
 // The day: its visits with their state in words, what this phone holds, and the way to start a visit.
 // DOM only: counts and visits are handed in, sending and starting are actions.
 
-import { hasDraft } from "../visit/page.js";
+import { hasDraft } from "../visit/visit_model.js";
 import { openCautions } from "./cautions.js";
-import { runningWords } from "./clocks.js";
+import { runningWords } from "./timers.js";
 import { button, drawn, el, say } from "./elements.js";
 import { deskNotice, homeFirst } from "./pairing.js";
 import { clock, codeWords, counted, dayOf, inWords, lastSentWords, photosWords, SHEETS, STATES, tallyWords } from "./words.js";

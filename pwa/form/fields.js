@@ -2,7 +2,7 @@
 // DOM only: what is typed goes to `source.set`, what is shown comes from `source.get`; nothing is kept here.
 // Every control is {root, refresh(sight)}; `sight` is what is known at the moment, see visit.js.
 
-import { labelOf, readNumber, shown, valueOf } from "../visit/entry.js";
+import { labelOf, readNumber, shown, valueOf } from "../visit/number_input.js";
 import { button, el, freshId, say } from "./elements.js";
 import { codeWords, READ_FAULTS } from "./words.js";
 

@@ -1,10 +1,10 @@
 // List entries of a step: work, moves, consents and checks to tap, a rest reading, price lines; with what belongs to them.
 // DOM only: values come from and go to the page through `tools`; what a mass or a mix comes to is said elsewhere.
 
-import { minutesOf } from "../visit/clocks.js";
-import { inUnit, valueOf } from "../visit/entry.js";
-import { itemEntry, itemIsOn, repeatedOf, typeIntoItem } from "../visit/page.js";
-import { clockRow, fill } from "./clocks.js";
+import { minutesOf } from "../visit/timers.js";
+import { inUnit, valueOf } from "../visit/number_input.js";
+import { itemEntry, itemIsOn, repeatedOf, typeIntoItem } from "../visit/visit_model.js";
+import { clockRow, fill } from "./timers.js";
 import { button, el, say } from "./elements.js";
 import { control } from "./fields.js";
 import { cleanerWords, weighedOf, weighedWords } from "./meanings.js";

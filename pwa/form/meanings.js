@@ -1,7 +1,7 @@
 // What a reading means, in words, from what the judgement derived: one line under a field, rows of a table.
 // No rule of the trade stands here: values, uncertainties and unknowns come from trade/assessment.js.
 
-import { inUnit, labelOf, shown } from "../visit/entry.js";
+import { inUnit, labelOf, shown } from "../visit/number_input.js";
 import { cleanerOf } from "../trade/beside.js";
 import { codeWords } from "./words.js";
 

@@ -1,7 +1,7 @@
 // What a person has to settle in a visit: an entry the desk refused, two entries that disagree.
-// DOM only; what is written when a button is pressed is mend.js.
+// DOM only; what is written when a button is pressed is conflicts.js.
 
-import { faultsOf, partsOf } from "../visit/mend.js";
+import { faultsOf, partsOf } from "../visit/conflicts.js";
 import { button, el } from "./elements.js";
 import { askedTwice } from "./sure.js";
 import { clock, codeWords, counted } from "./words.js";

@@ -1,8 +1,8 @@
 // Under a customer's name or a vehicle's plate: those written down before, one tap away.
-// DOM only: which records there are is records.js; a tap writes into the fields of the step, nothing else.
+// DOM only: which records there are is earlier_cards.js; a tap writes into the fields of the step, nothing else.
 
-import { entryOf } from "../visit/entry.js";
-import { matching } from "../visit/records.js";
+import { entryOf } from "../visit/number_input.js";
+import { matching } from "../visit/earlier_cards.js";
 import { button, el } from "./elements.js";
 
 const MOST = 4;

@@ -1,7 +1,7 @@
 // What the readings amount to, said on the spot: before and after side by side, what is not known, what would settle it.
 // DOM only: every figure comes from the judgement, every sentence of the trade from the rulebook.
 
-import { testOf } from "../visit/page.js";
+import { testOf } from "../visit/visit_model.js";
 import { causesView, customerWords } from "./causes.js";
 import { drawn, el, folded } from "./elements.js";
 import { cellOf, differenceWords, ROWS, uncertaintyWords } from "./meanings.js";

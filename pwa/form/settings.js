@@ -2,7 +2,7 @@
 // DOM only: a change is handed to `save` at once; nothing is kept here.
 
 import { INSTRUMENTS } from "../visit/calibration.js";
-import { labelOf, readNumber } from "../visit/entry.js";
+import { labelOf, readNumber } from "../visit/number_input.js";
 import { button, el } from "./elements.js";
 import { control } from "./fields.js";
 import { sentenceCase } from "./words.js";

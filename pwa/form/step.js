@@ -1,11 +1,11 @@
 // One step of a visit as a form: its fields, its list entries, in order; which of them are asked at the moment.
 // DOM only: values come from and go to the page through `tools`, which also says what a reading means.
 
-import { minutesOf } from "../visit/clocks.js";
-import { entryFor, itemsOf, typeInto, valueAt } from "../visit/page.js";
+import { minutesOf } from "../visit/timers.js";
+import { entryFor, itemsOf, typeInto, valueAt } from "../visit/visit_model.js";
 import { modelYear, vinState } from "../visit/vin.js";
 import { barcodeKey, canReadBarcodes } from "./barcode.js";
-import { clockRow, fill, tapsBlock } from "./clocks.js";
+import { clockRow, fill, tapsBlock } from "./timers.js";
 import { button, el } from "./elements.js";
 import { control, headingOf } from "./fields.js";
 import { addLine, chargeLines, entryOf, restOk } from "./items.js";

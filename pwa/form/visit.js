@@ -1,12 +1,12 @@
 // The screen of one visit: heading, the step at hand, the thin index at the thumb's edge, the next thing at the bottom.
 // DOM only: keeping, judging and going elsewhere are handed in as actions.
 
-import { changesOf, itemsOf, provisional, testOf, valueAt } from "../visit/page.js";
+import { changesOf, itemsOf, provisional, testOf, valueAt } from "../visit/visit_model.js";
 import { entries, STEPS } from "../visit/steps.js";
 import { assess } from "../trade/assessment.js";
 import { cautionsForm, lapsedNote, openCautions, readingsClosed } from "./cautions.js";
 import { button, el, say } from "./elements.js";
-import { healthyMark, offer } from "./known.js";
+import { healthyMark, offer } from "./known_cards.js";
 import { levelling } from "./levelling.js";
 import { meaningOf, speaker } from "./meanings.js";
 import { notices } from "./notices.js";

@@ -1,7 +1,7 @@
 // The phone's own store: drafts, operations with their state, the view of each visit, and what the phone remembers.
-// IndexedDB only: no screen, no network, no judgement of what is kept. Photos and clocks have their part in album.js.
+// IndexedDB only: no screen, no network, no judgement of what is kept. Photos and clocks have their part in photo_store.js.
 
-import { dropStruck, erasePhotos, keepPhoto, keepingClocks, keepingPhotos } from "./album.js";
+import { dropStruck, erasePhotos, keepPhoto, keepingClocks, keepingPhotos } from "./photo_store.js";
 
 // One entry a database version; an entry is never edited once phones carry it, only followed by another.
 export const UPGRADES = [

@@ -1,7 +1,7 @@
 // Writes what is kept on the phone as text files, in parts small enough for a mail, to be carried to the desk by hand.
 // It reads no store and offers no download; the frame is the desk's hand-carry format.
 
-import { bytesOf, lineOf, sha256Hex } from "./opline.js";
+import { bytesOf, lineOf, sha256Hex } from "./op_line.js";
 
 // Mail servers take 10 MB and more, some only 5; a part of 2 MB grows by a third on its way (common practice, no source).
 export const PART_BYTES = 2_000_000;

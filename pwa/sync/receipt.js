@@ -1,7 +1,7 @@
 // Reads the receipt file that the desk gives back for a hand-carried part.
 // Pure but for the hash: it moves no entry; outbox.js does, by the same function as for the network's receipts.
 
-import { sha256Hex } from "./opline.js";
+import { sha256Hex } from "./op_line.js";
 
 const HEAD = /^layby-receipt 1 ([0-9a-f]{4,64}|unknown) ([0-9]{1,4})\/([0-9]{1,4})$/;
 const END = /^end ([0-9]{1,9}) ([0-9a-f]{64})$/;

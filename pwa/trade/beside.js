@@ -1,5 +1,5 @@
 // What is measured beside the running tests: the rest reading, the vacuum hold, the cleaner's mix, CO2 equivalents.
-// Twin of sync/kernel/beside.py; limits are rulebook data, and each finding is a code.
+// Twin of sync/kernel/rest_checks.py; limits are rulebook data, and each finding is a code.
 
 import { vapourPressurePa } from "./air.js";
 import { OutOfRange } from "./errors.js";

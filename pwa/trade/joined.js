@@ -1,5 +1,5 @@
 // What two or three readings make together: ratios and differences that differ little between healthy cars.
-// Twin of sync/kernel/joined.py; evidence of causes only, no derived quantity of the judgement. Nothing is judged here.
+// Twin of sync/kernel/combined.py; evidence of causes only, no derived quantity of the judgement. Nothing is judged here.
 
 import { rootSum } from "./inputs.js";
 

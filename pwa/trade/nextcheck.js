@@ -1,5 +1,5 @@
 // The one check that would tell more, a minute of its cost, about what ails the car than any other.
-// Twin of sync/kernel/nextcheck.py; checks, what they cost and what they rest on are rulebook data. It ranks no cause.
+// Twin of sync/kernel/next_check.py; checks, what they cost and what they rest on are rulebook data. It ranks no cause.
 
 import { factor, oftenOf, shiftOf } from "./evidence.js";
 

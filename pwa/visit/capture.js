@@ -1,11 +1,11 @@
 // Turns what a step holds into signed op lines and hands them to the outbox with the view they change.
-// No screen and no network; what a step means is page.js, how it is stored is outbox.js.
+// No screen and no network; what a step means is visit_model.js, how it is stored is outbox.js.
 
 import { isoLocal, uuid7 } from "../sync/identity.js";
-import { cardsOf } from "./known.js";
-import { bytesOf, OP_BYTES, sha256Hex, written } from "../sync/opline.js";
+import { cardsOf } from "./known_cards.js";
+import { bytesOf, OP_BYTES, sha256Hex, written } from "../sync/op_line.js";
 import { isErased, OutboxFault } from "../store/outbox.js";
-import { changesOf, draftAfter, emptyDraft, hasDraft, openingOp, openPage, refold } from "./page.js";
+import { changesOf, draftAfter, emptyDraft, hasDraft, openingOp, openPage, refold } from "./visit_model.js";
 import { replay } from "../trade/fold.js";
 
 const SCHEMA = 1;

@@ -1,7 +1,7 @@
 // The digest of a verdict as it is shown, so that the desk can tell whether its sheet says the same.
-// Pure but for the hash; nothing is judged here. The same text as sync/kernel/shown.py: JSON by RFC 8785 (names sorted).
+// Pure but for the hash; nothing is judged here. The same text as sync/kernel/verdict_digest.py: JSON by RFC 8785 (names sorted).
 
-import { sha256Hex } from "../sync/opline.js";
+import { sha256Hex } from "../sync/op_line.js";
 
 // Left out: the editions, which travel beside the digest, and what the desk alone works out.
 const BESIDE = ["rulebook", "app", "cycle"];

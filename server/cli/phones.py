@@ -1,6 +1,6 @@
 """The commands for who may come in: phones paired, listed and revoked, and the passphrase of the desk's pages.
 
-No code and no key is made here; the errands do that, wherever the folder is held.
+No code and no key is made here; the tasks do that, wherever the folder is held.
 """
 
 from __future__ import annotations
@@ -8,20 +8,20 @@ from __future__ import annotations
 import argparse
 from datetime import datetime
 
-from server.process.deskwork import desk, folder_of
+from server.process.dispatch import desk, folder_of
 
 Arguments = argparse.Namespace
 
 
 def pair(arguments: Arguments) -> int:
     """Show a code, once, by which a phone is paired with this desk."""
-    from server.process import address, codes
+    from server.process import public_url, qr_code
 
-    reached = address.sound(arguments.address) if arguments.address else address.for_phones(folder_of(arguments))
+    reached = public_url.sound(arguments.address) if arguments.address else public_url.for_phones(folder_of(arguments))
     offer = desk(arguments, "pair")
     opened = f"{reached}/pair#{offer['code']}"
     if not arguments.plain:
-        print(codes.in_characters(opened))
+        print(qr_code.in_characters(opened))
     short = f"{offer['short'][:4]} {offer['short'][4:]}"
     print(f"Open with the phone's camera, until {_clock(offer['code_until_ms'])}:\n  {opened}")
     print(f"Or type in the phone's settings, until {_clock(offer['short_until_ms'])}:\n  {short}")
@@ -30,11 +30,11 @@ def pair(arguments: Arguments) -> int:
 
 def passphrase(arguments: Arguments) -> int:
     """Show an address, good once and for an hour, where the passphrase of the desk's pages can be set."""
-    from server.process import address
+    from server.process import public_url
 
     key = desk(arguments, "new_passphrase")
     print("Set the passphrase of the desk's pages, within an hour, at:")
-    print(f"  {address.of_desk(folder_of(arguments))}/desk/passphrase?key={key}")
+    print(f"  {public_url.of_desk(folder_of(arguments))}/desk/passphrase?key={key}")
     return 0
 
 

@@ -11,8 +11,8 @@ from urllib.parse import parse_qs
 from flask import request
 from werkzeug.formparser import FormDataParser
 
-from server.http.filing import PART_BYTES, body_of
 from server.http.problems import RequestFault
+from server.http.sync_routes import PART_BYTES, body_of
 
 FORM_MOST = 32 * 1024
 FIELDS_MOST = 400

@@ -15,8 +15,8 @@ from flask import Blueprint, current_app
 
 from server.http.problems import TYPE
 from sync import rulebook
-from sync.wire import answer_shapes
-from sync.wire.fieldkinds import Checked
+from sync.wire import responses
+from sync.wire.field_types import Checked
 from sync.wire.schemas import Schemas, schemas_of
 
 pages = Blueprint("openapi", __name__)
@@ -27,12 +27,12 @@ LINES = "op lines, `<sha256 hex> <JSON>` and a line feed each; the JSON is an Op
 OFFSET = {"Upload-Offset": "bytes held", "Upload-Length": "bytes of the whole"}
 PIECE = {"Upload-Offset": "where the piece begins", "Upload-Length": "bytes of the whole"}
 ANSWERS = {
-    "Problem": answer_shapes.PROBLEM,
-    "Results": answer_shapes.RESULTS,
-    "Receipts": answer_shapes.RECEIPTS,
-    "Changes": answer_shapes.CHANGES,
-    "Found": answer_shapes.FOUND,
-    "Paired": answer_shapes.PAIRED,
+    "Problem": responses.PROBLEM,
+    "Results": responses.RESULTS,
+    "Receipts": responses.RECEIPTS,
+    "Changes": responses.CHANGES,
+    "Found": responses.FOUND,
+    "Paired": responses.PAIRED,
 }
 
 

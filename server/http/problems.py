@@ -13,10 +13,10 @@ from typing import Any
 from flask import Flask, Response
 from werkzeug.exceptions import HTTPException
 
-from server.http.limits import TooOften
+from server.http.rate_limits import TooOften
 from sync.errors import LaybyError, sentence
-from sync.wire.border import BorderFault
-from sync.wire.shape_faults import worded
+from sync.wire.faults import worded
+from sync.wire.json_parsing import ParseFault
 
 TYPE = "application/problem+json"
 
@@ -107,7 +107,7 @@ def told(error: LaybyError, wording: dict[str, Any]) -> Response:
     status = status_of(error)
     if status >= 500:
         log.error("%s", error)
-    faults = worded(error.faults, wording) if isinstance(error, BorderFault) else None
+    faults = worded(error.faults, wording) if isinstance(error, ParseFault) else None
     made = answer(status, error.code, sentence(error, wording), faults)
     if status == 401:
         made.headers["WWW-Authenticate"] = "Bearer"

@@ -10,12 +10,12 @@ from pathlib import Path
 from typing import Any
 
 from reports import spreadsheet
-from reports.press import Press, Unprintable
+from reports.print_pool import Press, Unprintable
 from server import settings as folder_settings
 from sync.errors import LaybyError
 from sync.records.logbook import Logbook
-from sync.records.storage import make_folder, write_whole
-from sync.sheet.account_pages import Accounts
+from sync.records.safe_files import make_folder, write_whole
+from sync.sheet.ledger import Totals
 
 FOLDER = "books"
 
@@ -68,10 +68,10 @@ def ledger(logbook: Logbook, first: date, last: date) -> list[str]:
             _put(logbook.folder, f"{name}.csv", spreadsheet.table(*books.ledger_rows()))]
 
 
-def _accounts(logbook: Logbook, first: date, last: date) -> Accounts:
+def _accounts(logbook: Logbook, first: date, last: date) -> Totals:
     days = [first + timedelta(days=number) for number in range((last - first).days + 1)]
     visits = [logbook.visit(visit_id) for day in days for visit_id in logbook.visits_on(day)]
-    return Accounts(visits, (first, last), logbook.rulebook, folder_settings.load(logbook.folder)["sheet"])
+    return Totals(visits, (first, last), logbook.rulebook, folder_settings.load(logbook.folder)["sheet"])
 
 
 def _pdf(folder: Path, name: str, page: dict[str, Any]) -> str:

@@ -11,17 +11,17 @@ from collections.abc import Sequence
 from datetime import date, datetime
 from typing import Any
 
-from reports.press import Unprintable, print_sheets
+from reports.print_pool import Unprintable, print_sheets
 from server import settings as folder_settings
-from server.tasks.drafts import Draft, draft_of
 from server.tasks.evening_rows import row_of, with_twins
-from server.tasks.post import send
+from server.tasks.mail_queue import send
+from server.tasks.sheet_data import Draft, draft_of
 from sync.errors import LaybyError
 from sync.records.logbook import Logbook
 from sync.records.photos import PhotoStore
-from sync.records.sheetbook import Sheetbook, at_of, state_of
+from sync.records.sheet_records import SheetRecords, at_of, state_of
 from sync.sheet.jobsheet import marked
-from sync.work.deskops import write
+from sync.work.desk_operations import write
 
 __all__ = ["approve", "look", "make_sheets", "newest_sheet", "send"]
 
@@ -40,14 +40,14 @@ class NoSheet(LaybyError):
     code = "no_sheet"
 
 
-def make_sheets(logbook: Logbook, sheetbook: Sheetbook, day: date, rulebook: Rulebook) -> list[Row]:
+def make_sheets(logbook: Logbook, sheet_records: SheetRecords, day: date, rulebook: Rulebook) -> list[Row]:
     """Make the sheets of a day that are missing or outdated, and say how each visit stands.
 
     A sheet that cannot be made holds up no other; its row says why.
 
     Args:
         logbook: the open logbook [Logbook]
-        sheetbook: the sheets of the same folder [Sheetbook]
+        sheet_records: the sheets of the same folder [SheetRecords]
         day: the local day of the visits [date]
         rulebook: the rulebook [books by name]
 
@@ -60,17 +60,17 @@ def make_sheets(logbook: Logbook, sheetbook: Sheetbook, day: date, rulebook: Rul
     """
     chosen = folder_settings.load(logbook.folder)["sheet"]
     drafts = [draft_of(logbook, visit_id, rulebook, chosen) for visit_id in logbook.visits_on(day)]
-    _print_missing(drafts, sheetbook, rulebook)
-    rows = [row_of(draft.visit, _record(draft, sheetbook), draft.reason, rulebook) for draft in drafts]
+    _print_missing(drafts, sheet_records, rulebook)
+    rows = [row_of(draft.visit, _record(draft, sheet_records), draft.reason, rulebook) for draft in drafts]
     return with_twins(rows, [draft.visit for draft in drafts], rulebook)
 
 
-def look(logbook: Logbook, sheetbook: Sheetbook, day: date, rulebook: Rulebook) -> list[Row]:
+def look(logbook: Logbook, sheet_records: SheetRecords, day: date, rulebook: Rulebook) -> list[Row]:
     """How the visits of a day stand; nothing is printed.
 
     Args:
         logbook: the open logbook [Logbook]
-        sheetbook: the sheets of the same folder [Sheetbook]
+        sheet_records: the sheets of the same folder [SheetRecords]
         day: the local day of the visits [date]
         rulebook: the rulebook [books by name]
 
@@ -84,8 +84,8 @@ def look(logbook: Logbook, sheetbook: Sheetbook, day: date, rulebook: Rulebook) 
     rows = []
     for visit_id in logbook.visits_on(day):
         draft = draft_of(logbook, visit_id, rulebook, chosen)
-        record = _record(draft, sheetbook)
-        changed = record is None and sheetbook.newest(visit_id) is not None
+        record = _record(draft, sheet_records)
+        changed = record is None and sheet_records.newest(visit_id) is not None
         reason = draft.reason or ({"code": "sheet_outdated", "values": {}} if changed else None)
         row = row_of(draft.visit, record, reason, rulebook)
         rows.append({**row, "state": None} if changed and not draft.reason else row)
@@ -106,16 +106,16 @@ def newest_sheet(logbook: Logbook, visit_id: str) -> bytes:
         UnknownVisit: nothing of it is filed.
         NoSheet: it cannot be made; the values say why.
     """
-    sheetbook, rulebook = Sheetbook(logbook.folder), logbook.rulebook
+    sheet_records, rulebook = SheetRecords(logbook.folder), logbook.rulebook
     draft = draft_of(logbook, visit_id, rulebook, folder_settings.load(logbook.folder)["sheet"])
-    _print_missing([draft], sheetbook, rulebook)
-    record = _record(draft, sheetbook)
+    _print_missing([draft], sheet_records, rulebook)
+    record = _record(draft, sheet_records)
     if draft.reason or not record or not record["file"]:
         raise NoSheet(visit=visit_id, why=row_of(draft.visit, record, draft.reason, rulebook)["reason"]["text"])
-    return sheetbook.pdf(record).read_bytes()
+    return sheet_records.pdf(record).read_bytes()
 
 
-def approve(logbook: Logbook, sheetbook: Sheetbook, visits: Sequence[str], rulebook: Rulebook) -> list[Row]:
+def approve(logbook: Logbook, sheet_records: SheetRecords, visits: Sequence[str], rulebook: Rulebook) -> list[Row]:
     """A person has looked at these sheets and says they may go.
 
     The approval is filed in the journal before the sheet's state changes. A sheet whose visit changed since it was made
@@ -123,7 +123,7 @@ def approve(logbook: Logbook, sheetbook: Sheetbook, visits: Sequence[str], ruleb
 
     Args:
         logbook: the open logbook [Logbook]
-        sheetbook: the sheets of the same folder [Sheetbook]
+        sheet_records: the sheets of the same folder [SheetRecords]
         visits: the visits [UUIDv7 each]
         rulebook: the rulebook [books by name]
 
@@ -133,11 +133,11 @@ def approve(logbook: Logbook, sheetbook: Sheetbook, visits: Sequence[str], ruleb
     chosen = folder_settings.load(logbook.folder)["sheet"]
     drafts = [draft_of(logbook, visit_id, rulebook, chosen) for visit_id in visits]
     with _APPROVING:
-        return [_approve_one(logbook, sheetbook, draft, rulebook) for draft in drafts]
+        return [_approve_one(logbook, sheet_records, draft, rulebook) for draft in drafts]
 
 
-def _approve_one(logbook: Logbook, sheetbook: Sheetbook, draft: Draft, rulebook: Rulebook) -> Row:
-    record = sheetbook.newest(draft.visit["id"])
+def _approve_one(logbook: Logbook, sheet_records: SheetRecords, draft: Draft, rulebook: Rulebook) -> Row:
+    record = sheet_records.newest(draft.visit["id"])
     reason = draft.reason
     if reason is None and record is None:
         reason = {"code": "not_made", "values": {}}
@@ -147,41 +147,41 @@ def _approve_one(logbook: Logbook, sheetbook: Sheetbook, draft: Draft, rulebook:
         at_ms, offset = _now()
         write(logbook, draft.visit["id"], "sheet.approve", {"revision": draft.revision}, (at_ms, offset))
         state = {"state": "approved", "at": at_ms, "reason": None}
-        record = sheetbook.note(draft.visit["id"], draft.revision, state)
+        record = sheet_records.note(draft.visit["id"], draft.revision, state)
     return row_of(draft.visit, record, reason, rulebook)
 
 
-def _print_missing(drafts: Sequence[Draft], sheetbook: Sheetbook, rulebook: Rulebook) -> None:
+def _print_missing(drafts: Sequence[Draft], sheet_records: SheetRecords, rulebook: Rulebook) -> None:
     """Print what has no file yet; each outcome is kept as it comes, so that a crash loses one sheet at most."""
     with _PRINTING:
-        missing = [draft for draft in drafts if draft.data and not _printed(draft, sheetbook)]
+        missing = [draft for draft in drafts if draft.data and not _printed(draft, sheet_records)]
         if missing:
-            _print(missing, sheetbook, rulebook)
+            _print(missing, sheet_records, rulebook)
 
 
-def _print(missing: Sequence[Draft], sheetbook: Sheetbook, rulebook: Rulebook) -> None:
+def _print(missing: Sequence[Draft], sheet_records: SheetRecords, rulebook: Rulebook) -> None:
     def keep(place: int, outcome: bytes | Unprintable) -> None:
         draft = missing[place]
         if isinstance(outcome, bytes):
-            sheetbook.keep(draft.visit["id"], draft.revision, outcome, _now()[0])
+            sheet_records.keep(draft.visit["id"], draft.revision, outcome, _now()[0])
             return
         draft.reason = {"code": outcome.code, "values": {"why": outcome.detail}}
         state = {"state": "failed", "at": _now()[0], "reason": draft.reason}
-        sheetbook.note(draft.visit["id"], draft.revision, state)
+        sheet_records.note(draft.visit["id"], draft.revision, state)
 
-    photos = PhotoStore(sheetbook.folder)
-    print_sheets([_marked(draft, sheetbook, rulebook) for draft in missing], keep, photos.bytes_of)
-
-
-def _printed(draft: Draft, sheetbook: Sheetbook) -> bool:
-    record = _record(draft, sheetbook)
-    return bool(record and record["file"] and sheetbook.pdf(record).exists())
+    photos = PhotoStore(sheet_records.folder)
+    print_sheets([_marked(draft, sheet_records, rulebook) for draft in missing], keep, photos.bytes_of)
 
 
-def _marked(draft: Draft, sheetbook: Sheetbook, rulebook: Rulebook) -> dict[str, Any]:
+def _printed(draft: Draft, sheet_records: SheetRecords) -> bool:
+    record = _record(draft, sheet_records)
+    return bool(record and record["file"] and sheet_records.pdf(record).exists())
+
+
+def _marked(draft: Draft, sheet_records: SheetRecords, rulebook: Rulebook) -> dict[str, Any]:
     """The sheet's data with its revision mark, naming the one the customer already holds."""
-    visit_id, number = draft.visit["id"], sheetbook.number_for(draft.visit["id"], draft.revision)
-    sent = [record for record in sheetbook.records(visit_id)
+    visit_id, number = draft.visit["id"], sheet_records.number_for(draft.visit["id"], draft.revision)
+    sent = [record for record in sheet_records.records(visit_id)
             if at_of(record, "sent") is not None and record["revision"] != draft.revision]
     replaces = None
     if sent:
@@ -190,8 +190,8 @@ def _marked(draft: Draft, sheetbook: Sheetbook, rulebook: Rulebook) -> dict[str,
     return marked(draft.data or {}, number, rulebook, replaces)
 
 
-def _record(draft: Draft, sheetbook: Sheetbook) -> dict[str, Any] | None:
-    mine = [record for record in sheetbook.records(draft.visit["id"]) if record["revision"] == draft.revision]
+def _record(draft: Draft, sheet_records: SheetRecords) -> dict[str, Any] | None:
+    mine = [record for record in sheet_records.records(draft.visit["id"]) if record["revision"] == draft.revision]
     return mine[0] if mine else None
 
 

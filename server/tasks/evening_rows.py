@@ -9,7 +9,7 @@ import re
 from typing import Any
 
 from sync.errors import LaybyError, sentence
-from sync.records.sheetbook import Record, state_of
+from sync.records.sheet_records import Record, state_of
 
 Row = dict[str, Any]
 

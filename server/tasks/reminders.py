@@ -12,7 +12,7 @@ from typing import Any
 from server import settings as folder_settings
 from server.tasks.evening_rows import told
 from sync.records.logbook import Logbook, UnknownVisit
-from sync.records.sheetbook import Sheetbook, state_of
+from sync.records.sheet_records import SheetRecords, state_of
 
 LOOK_BACK_DAYS = 60
 AHEAD_DAYS = 60
@@ -21,12 +21,14 @@ Visit = dict[str, Any]
 Reason = dict[str, Any]
 
 
-def reminders(logbook: Logbook, sheetbook: Sheetbook, day: date, rulebook: dict[str, Any]) -> list[dict[str, Any]]:
+def reminders(
+    logbook: Logbook, sheet_records: SheetRecords, day: date, rulebook: dict[str, Any]
+) -> list[dict[str, Any]]:
     """Everything open on an evening that the list of its own visits does not show.
 
     Args:
         logbook: the open logbook [Logbook]
-        sheetbook: the sheets of the same folder [Sheetbook]
+        sheet_records: the sheets of the same folder [SheetRecords]
         day: the evening's day [date]
         rulebook: the rulebook with its `wording` [books by name]
 
@@ -40,7 +42,7 @@ def reminders(logbook: Logbook, sheetbook: Sheetbook, day: date, rulebook: dict[
     visits = [logbook.visit(visit_id) for each in days for visit_id in logbook.visits_on(each)]
     visits = [visit for visit in visits if not visit.get("void")]
     earlier = [visit for visit in visits if _day(visit) != day.isoformat()]
-    open_ones = [*_letters(logbook, sheetbook, day, rulebook), *_returns(earlier, visits), *_unpaid(earlier),
+    open_ones = [*_letters(logbook, sheet_records, day, rulebook), *_returns(earlier, visits), *_unpaid(earlier),
                  *_papers(visits, day, folder_settings.load(logbook.folder)["calibrations"])]
     return [told(reason, rulebook) for reason in open_ones]
 
@@ -60,9 +62,9 @@ def _named(visit: Visit) -> dict[str, str]:
             "vehicle": named or "no vehicle named"}
 
 
-def _letters(logbook: Logbook, sheetbook: Sheetbook, day: date, rulebook: dict[str, Any]) -> Iterator[Reason]:
+def _letters(logbook: Logbook, sheet_records: SheetRecords, day: date, rulebook: dict[str, Any]) -> Iterator[Reason]:
     """Sheets of other days that were approved and have not gone."""
-    for record in sheetbook.unsettled():
+    for record in sheet_records.unsettled():
         try:
             visit = logbook.visit(record["visit"])
         except UnknownVisit:

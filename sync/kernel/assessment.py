@@ -8,12 +8,12 @@ from __future__ import annotations
 from typing import Any
 
 from sync.kernel.bands import expected_of
-from sync.kernel.beside import cleaner_of, co2e_of, rest_of, vacuum_of
 from sync.kernel.causes import causes_of
 from sync.kernel.comparison import compare
 from sync.kernel.contradictions import faults_of
 from sync.kernel.inputs import Inputs, inputs_of
 from sync.kernel.quantities import derive
+from sync.kernel.rest_checks import cleaner_of, co2e_of, rest_of, vacuum_of
 from sync.kernel.settling import levelled_of
 
 

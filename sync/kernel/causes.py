@@ -9,7 +9,7 @@ from math import sqrt
 from typing import Any
 
 from sync.kernel.evidence import evidence_of, factor, often_of, shift_of
-from sync.kernel.nextcheck import next_check_of
+from sync.kernel.next_check import next_check_of
 
 Found = dict[str, Any]
 

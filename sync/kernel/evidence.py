@@ -8,8 +8,8 @@ from __future__ import annotations
 from typing import Any
 
 from sync.kernel.bands import class_of
+from sync.kernel.combined import joined_of
 from sync.kernel.inputs import Inputs, root_sum
-from sync.kernel.joined import joined_of
 
 Found = dict[str, Any]
 

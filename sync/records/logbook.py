@@ -16,15 +16,15 @@ from typing import Any
 
 from sync.errors import LaybyError
 from sync.kernel import fold
-from sync.records import erased, pages
-from sync.records.erased import Erased
-from sync.records.filed import Entry, Filed
+from sync.records import erasure, views
+from sync.records.erasure import Erasures
 from sync.records.journal import FLOOR_BYTES, Journal, Record, Watch, framed
-from sync.records.pagenames import card_page, day_page, digest_page, local_day_page
-from sync.records.pages import Page
-from sync.records.register import Register
-from sync.records.shelf import Shelf
-from sync.records.storage import FolderLock
+from sync.records.record import Entry, FiledRecord
+from sync.records.safe_files import FolderLock
+from sync.records.search import Search
+from sync.records.view_cache import ViewCache
+from sync.records.view_names import card_page, day_page, digest_page, local_day_page
+from sync.records.views import Page
 
 # So many entries may wait for their pages to be written; a start after a crash makes that many again.
 UNWRITTEN_MOST = 5000
@@ -66,18 +66,18 @@ class Logbook:
         self.patience_s, self.floor_bytes = patience_s, floor_bytes
         self._folder_lock = FolderLock(self.folder)
         self.lock = threading.RLock()
-        self._shelf = Shelf(self.folder, lambda: self._journal.size, self.rebuilt)
+        self._view_cache = ViewCache(self.folder, lambda: self._journal.size, self.rebuilt)
         self._unwritten = 0
         self._last_filed = 0.0
         self._write_again = 0.0
         self._ended = threading.Event()
-        self.register = Register(self)
+        self.search = Search(self)
 
     def __enter__(self) -> Logbook:
         self._folder_lock.take(self.patience_s)
         try:
-            erased.finish(self.folder)
-            self.erased = Erased(self.folder)
+            erasure.finish(self.folder)
+            self.erased = Erasures(self.folder)
             self._journal = Journal(self.folder, self.floor_bytes)
             self._catch_up()
         except BaseException:
@@ -106,45 +106,45 @@ class Logbook:
 
     def _catch_up(self, watch: Watch | None = None) -> None:
         """Enter what the journal holds beyond the pages, and set an unfinished last write aside."""
-        start = self._shelf.checkpoint()
+        start = self._view_cache.checkpoint()
         for record in self._journal.records(start, watch):
-            self._enter(Filed(record, self.kinds))
+            self._enter(FiledRecord(record, self.kinds))
         self._journal.set_torn_tail_aside(time.time_ns() // 1_000_000)
         for offset, length in self._journal.damage:
             log.error("the journal is damaged at byte %d, %d bytes long; what follows is sound", offset, length)
-        self._shelf.complete = self._journal.size
+        self._view_cache.complete = self._journal.size
 
     def rebuilt(self, name: str) -> Page:
         """A page made from the whole journal [Page]."""
         page = Page(name)
         for record in self._journal.records():
-            filed = Filed(record, self.kinds)
+            filed = FiledRecord(record, self.kinds)
             if name.startswith("changes/"):
                 self.placed(filed)
-            if name in pages.pages_of(filed):
-                pages.post(page, filed)
+            if name in views.pages_of(filed):
+                views.post(page, filed)
         return page
 
-    def _enter(self, filed: Filed) -> None:
+    def _enter(self, filed: FiledRecord) -> None:
         """Post a record to its pages. Until all have it, a page that is closed meanwhile must not claim to cover it."""
         record = self.placed(filed).record
-        self._shelf.complete = record.offset
-        for name in pages.pages_of(filed):
-            page = self._shelf.page(name)
+        self._view_cache.complete = record.offset
+        for name in views.pages_of(filed):
+            page = self._view_cache.page(name)
             if record.offset >= page.covers:
-                pages.post(page, filed)
+                views.post(page, filed)
                 self._unwritten += 1
-                self.register.forget(name)
-        self._shelf.complete = record.offset + record.length
+                self.search.forget(name)
+        self._view_cache.complete = record.offset + record.length
 
-    def placed(self, filed: Filed) -> Filed:
+    def placed(self, filed: FiledRecord) -> FiledRecord:
         """A record with what was filed before it, as far as that says who has to be told of it."""
         if filed.in_visit:
             ops = (self.entry(filed.op["visit"]) or {"ops": []})["ops"]
             late = bool(ops) and ops[-1]["offset"] >= filed.record.offset
             filed.before = [op for op in ops if op["offset"] < filed.record.offset] if late else ops
         elif filed.filed:
-            filed.parties = self.register.devices_of(*filed.subject)
+            filed.parties = self.search.devices_of(*filed.subject)
         return filed
 
     def flush(self) -> None:
@@ -154,7 +154,7 @@ class Logbook:
             OSError: the disk did not take it; the journal still holds everything.
         """
         with self.lock:
-            self._shelf.flush()
+            self._view_cache.flush()
             self._unwritten = 0
 
     def _flush_when_idle(self) -> None:
@@ -165,7 +165,7 @@ class Logbook:
                 if self._unwritten:
                     self._flush_or_say()
             try:
-                self.register.warm(self._ended)
+                self.search.warm(self._ended)
             except (LaybyError, OSError):
                 # Whoever searches will be told; here nobody asks, and the pages still have to be written later on.
                 log.exception("the register could not be made ready")
@@ -178,41 +178,41 @@ class Logbook:
     def make_again(self, name: str) -> None:
         """Make one page from the whole journal; what was on it is let go."""
         with self.lock:
-            self._shelf.replace(self.rebuilt(name))
-            self.register.forget(name)
+            self._view_cache.replace(self.rebuilt(name))
+            self.search.forget(name)
 
     def made_anew(self, work: Callable[[], object], watch: Watch | None = None) -> None:
         """Let somebody change the files while nobody reads; where no checkpoint is left, pages are made anew."""
         with self.lock:
-            self._shelf.forget()
-            self.register.forget()
+            self._view_cache.forget()
+            self.search.forget()
             self._journal.close()
             try:
                 work()
             finally:
                 self._journal = Journal(self.folder, self.floor_bytes)
-                self.erased = Erased(self.folder)
+                self.erased = Erasures(self.folder)
                 self._catch_up(watch)
 
     @contextmanager
     def writing(self) -> Iterator[None]:
         """Nobody else files or reads meanwhile, so that what was looked up still holds when it is filed."""
         with self.lock:
-            if self._shelf.complete != self._journal.size:
+            if self._view_cache.complete != self._journal.size:
                 # An earlier filing broke off between the journal and its pages: nothing is looked up before they agree.
-                self._shelf.close()
-                self.register.forget()
+                self._view_cache.close()
+                self.search.forget()
                 self._catch_up()
             yield
 
     def file(
-        self, entries: list[tuple[int, dict[str, Any], bytes]], judged: dict[str, Filed] | None = None
+        self, entries: list[tuple[int, dict[str, Any], bytes]], judged: dict[str, FiledRecord] | None = None
     ) -> None:
         """File lines with what was answered: one fsync of the journal, then the pages.
 
         Args:
             entries: (received [ms since 1970], result, op line without its line feed) each [list]
-            judged: operations among them that the caller has taken apart already, by their ids [Filed]
+            judged: operations among them that the caller has taken apart already, by their ids [FiledRecord]
 
         Raises:
             DiskFull, JournalFailed: nothing was filed.
@@ -225,7 +225,7 @@ class Logbook:
             for offset, record, (received_ms, result, line) in zip(offsets, records, entries, strict=True):
                 entered = Record(offset, len(record), received_ms, result, line)
                 known = (judged or {}).get(result["id"])
-                self._enter(Filed(entered, self.kinds) if known is None else known.placed(entered))
+                self._enter(FiledRecord(entered, self.kinds) if known is None else known.placed(entered))
             self._last_filed = time.monotonic()
             if self._unwritten >= UNWRITTEN_MOST:
                 self._flush_or_say()
@@ -243,12 +243,12 @@ class Logbook:
     def lookup(self, op_id: str) -> dict[str, Any] | None:
         """What was first answered for an operation [result], or None where it is not here."""
         with self.lock:
-            return self._result(self._shelf.page(day_page(op_id)).table("ops").get(op_id))
+            return self._result(self._view_cache.page(day_page(op_id)).table("ops").get(op_id))
 
     def lookup_line(self, digest: str) -> dict[str, Any] | None:
         """What was first answered for a line that is found by its bytes alone [result], or None."""
         with self.lock:
-            return self._result(self._shelf.page(digest_page(digest)).table("lines").get(digest))
+            return self._result(self._view_cache.page(digest_page(digest)).table("lines").get(digest))
 
     def _result(self, place: Entry | None) -> dict[str, Any] | None:
         return None if place is None else self._journal.read(place["offset"], place["length"]).result
@@ -256,15 +256,15 @@ class Logbook:
     def entry(self, visit_id: str) -> Entry | None:
         """A visit's entry: opened, ops, heads, stand_ins, summary [JSON object], or None. To be read, not changed."""
         with self.lock:
-            return self._shelf.page(day_page(visit_id)).table("visits").get(visit_id)
+            return self._view_cache.page(day_page(visit_id)).table("visits").get(visit_id)
 
     def table(self, page: str, name: str) -> dict[str, Entry]:
         """A table of a page by its key. To be read while `lock` is held, not changed."""
-        return self._shelf.page(page).table(name)
+        return self._view_cache.page(page).table(name)
 
     def page_names(self, folder: str) -> list[str]:
         """The names of all pages in a folder of them, on disk or open, in order [list of texts]."""
-        return self._shelf.names(folder)
+        return self._view_cache.names(folder)
 
     def line(self, place: Entry) -> bytes:
         """The op line at a place {offset, length}, as journalled, without its line feed [bytes]."""
@@ -279,7 +279,7 @@ class Logbook:
     def card(self, what: str, identifier: str) -> Entry | None:
         """The entry of what was filed beside the visits for a vehicle or customer [JSON object], or None."""
         with self.lock:
-            return self._shelf.page(card_page(what, identifier)).table("cards").get(identifier)
+            return self._view_cache.page(card_page(what, identifier)).table("cards").get(identifier)
 
     def ops(self, visit_id: str) -> list[dict[str, Any]]:
         """The operations filed for a visit, in the order they came in.
@@ -303,7 +303,7 @@ class Logbook:
 
     def _ops_of(self, entry: Entry | None) -> list[dict[str, Any]]:
         places = [] if entry is None else entry["ops"]
-        return [Filed(self._journal.read(place["offset"], place["length"]), self.kinds).op for place in places]
+        return [FiledRecord(self._journal.read(place["offset"], place["length"]), self.kinds).op for place in places]
 
     def visit(self, visit_id: str) -> dict[str, Any]:
         """The visit that its filed operations amount to [JSON object of schema 1].
@@ -319,7 +319,7 @@ class Logbook:
     def visits_on(self, day: date) -> list[str]:
         """The visits that started on a local day, earliest first [list of UUID version 7]."""
         with self.lock:
-            page = self._shelf.page(f"days/{day.isoformat()}")
+            page = self._view_cache.page(f"days/{day.isoformat()}")
             found = []
             for visit_id in list(page.table("started")):
                 started_at = ((self.entry(visit_id) or {}).get("summary") or {}).get("started_at")

@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import Any
 
 from sync.errors import LaybyError
-from sync.records.storage import Unreadable, make_folder, write_whole
+from sync.records.safe_files import Unreadable, make_folder, write_whole
 
 FILE = "devices.json"
 CODE_BYTES = 16

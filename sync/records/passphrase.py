@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import Any
 
 from sync.errors import LaybyError
-from sync.records.storage import Unreadable, make_folder, write_whole
+from sync.records.safe_files import Unreadable, make_folder, write_whole
 
 FILE = "passphrase.json"
 KEY_MS = 60 * 60_000

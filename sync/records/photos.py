@@ -14,10 +14,10 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from sync.errors import LaybyError
+from sync.records.image_headers import NotAPhoto, head_of
 from sync.records.journal import FLOOR_BYTES, DiskFull
-from sync.records.photoheads import NotAPhoto, head_of
-from sync.records.storage import make_folder, sync_folder, write_whole
-from sync.wire.oplines import is_digest
+from sync.records.safe_files import make_folder, sync_folder, write_whole
+from sync.wire.op_line import is_digest
 
 PHOTO_BYTES = 2_000_000
 PIXELS_MOST = 40_000_000

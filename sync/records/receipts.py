@@ -8,7 +8,7 @@ from __future__ import annotations
 from typing import Any
 
 from sync.records.logbook import Logbook
-from sync.records.pagenames import device_page
+from sync.records.view_names import device_page
 
 RECEIPTS_MOST = 1000
 

@@ -9,20 +9,12 @@ import hashlib
 import json
 from typing import Any
 
-from sync.sheet import (
-    sheet_blocks,
-    sheet_causes,
-    sheet_plots,
-    sheet_price,
-    sheet_readings,
-    sheet_shown,
-    sheet_technician,
-)
-from sync.sheet.phrases import Phrases, clock, sentence
-from sync.sheet.sheet_photos import photos
-from sync.sheet.sheet_readings import Test
-from sync.sheet.sheet_result import result
-from sync.sheet.sheet_small import edition, small
+from sync.sheet import blocks, causes, plots, price, readings, shown_verdict, technician
+from sync.sheet.photos import photos
+from sync.sheet.readings import Test
+from sync.sheet.result import result
+from sync.sheet.small_print import edition, small
+from sync.sheet.wording import Phrases, clock, sentence
 
 Visit = dict[str, Any]
 SETTINGS = {"language": "en", "paper": "A4"}
@@ -41,7 +33,7 @@ def jobsheet(visit: Visit, assessment: dict[str, Any], rulebook: dict[str, Any],
         rulebook: the rulebook with its `sheet_words` [books by name]
         settings: `language` and `paper` ("A4" or "Letter"), A4 in English when absent [mapping]
         beside: what the records hold beside the visit: `photos`, the digests of those that arrived, and `earlier`, this
-            vehicle's earlier visits as from `sheet_technician.summary`, and `shown`, {visit, assessment} as they were
+            vehicle's earlier visits as from `technician.summary`, and `shown`, {visit, assessment} as they were
             when the verdict was shown, None where they cannot be had any more [mapping]
 
     Returns:
@@ -53,7 +45,7 @@ def jobsheet(visit: Visit, assessment: dict[str, Any], rulebook: dict[str, Any],
     """
     chosen = {**SETTINGS, **(settings or {})}
     phrases = Phrases(rulebook, chosen["language"], visit.get("units"))
-    tests = sheet_readings.pair_of(visit, assessment)
+    tests = readings.pair_of(visit, assessment)
     said = result(visit, assessment, tests, phrases)
     date, place = phrases.date(visit["started_at"]), str((visit.get("place") or {}).get("label") or "")
     title = phrases.say("title", "document" if place else "document_no_place", date=date, place=place)
@@ -104,27 +96,27 @@ def marked(
 
 
 def _author(visit: Visit) -> str:
-    technician = visit.get("technician") or {}
-    return str(technician.get("business") or technician.get("name") or "Layby")
+    person = visit.get("technician") or {}
+    return str(person.get("business") or person.get("name") or "Layby")
 
 
 def _heading(visit: Visit, phrases: Phrases) -> dict[str, Any]:
-    technician = visit.get("technician") or {}
-    reach = [technician[key] for key in ("phone", "email") if technician.get(key)]
-    lines = [_technician(technician, phrases), phrases.row(reach)]
+    person = visit.get("technician") or {}
+    reach = [person[key] for key in ("phone", "email") if person.get(key)]
+    lines = [_technician(person, phrases), phrases.row(reach)]
     return {
         "title": phrases.say("title", "sheet"),
         "when": " · ".join(part for part in (_when(visit, phrases), _where(visit, phrases)) if part),
-        "business": technician.get("business") or "",
+        "business": person.get("business") or "",
         "lines": [line for line in lines if line],
     }
 
 
-def _technician(technician: dict[str, Any], phrases: Phrases) -> str:
-    name, certificate = technician.get("name") or "", technician.get("certificate_no")
+def _technician(person: dict[str, Any], phrases: Phrases) -> str:
+    name, certificate = person.get("name") or "", person.get("certificate_no")
     if not certificate:
         return str(name)
-    until = technician.get("certificate_until")
+    until = person.get("certificate_until")
     if not until:
         return phrases.say("title", "technician", name=name, certificate=certificate)
     return phrases.say("title", "technician_until", name=name, certificate=certificate, until=phrases.until(until))
@@ -167,8 +159,8 @@ def _vehicle(vehicle: dict[str, Any], phrases: Phrases) -> list[str]:
 def _filling(vehicle: dict[str, Any], phrases: Phrases) -> list[str]:
     """What is in the circuit and what the label says."""
     said = []
-    inside = vehicle.get("refrigerant_text") or sheet_blocks.named_refrigerant(vehicle.get("refrigerant"), phrases)
-    label = sheet_blocks.named_refrigerant(vehicle.get("label_refrigerant"), phrases)
+    inside = vehicle.get("refrigerant_text") or blocks.named_refrigerant(vehicle.get("refrigerant"), phrases)
+    label = blocks.named_refrigerant(vehicle.get("label_refrigerant"), phrases)
     if inside and label and label != inside:
         said.append(phrases.say("vehicle", "refrigerant_label", refrigerant=inside, label=label))
     elif inside:
@@ -186,17 +178,17 @@ def _blocks(visit: Visit, known: tuple[dict[str, Any], dict[str, Any]], tests: l
     found: list[tuple[str, dict[str, Any] | None]] = [
         ("void", _void(visit, phrases)),
         *(("readings", block) for block in _readings(visit, assessment, tests, phrases)),
-        ("causes", sheet_causes.block(assessment, tests, phrases)),
-        ("found", sheet_blocks.found_and_done(visit, assessment, phrases)),
-        ("rests", sheet_blocks.rests(visit, assessment, phrases)),
-        ("refrigerant", sheet_blocks.refrigerant(visit, assessment, phrases)),
+        ("causes", causes.block(assessment, tests, phrases)),
+        ("found", blocks.found_and_done(visit, assessment, phrases)),
+        ("rests", blocks.rests(visit, assessment, phrases)),
+        ("refrigerant", blocks.refrigerant(visit, assessment, phrases)),
         ("photos", photos(visit, beside["photos"], phrases)),
-        ("coming", sheet_blocks.coming(visit, phrases, said["sentences"][-1])),
-        ("price", sheet_price.price(visit, phrases)),
-        ("shown", sheet_shown.block(visit, assessment, beside["shown"], said, phrases)),
-        ("cautions", sheet_blocks.cautions(visit, phrases)),
-        ("signature", sheet_blocks.signature(visit, phrases)),
-        ("technician", sheet_technician.block(visit, assessment, beside["earlier"], tests, phrases)),
+        ("coming", blocks.coming(visit, phrases, said["sentences"][-1])),
+        ("price", price.price(visit, phrases)),
+        ("shown", shown_verdict.block(visit, assessment, beside["shown"], said, phrases)),
+        ("cautions", blocks.cautions(visit, phrases)),
+        ("signature", blocks.signature(visit, phrases)),
+        ("technician", technician.block(visit, assessment, beside["earlier"], tests, phrases)),
         ("small", small(visit, assessment, tests, phrases)),
     ]
     return [{"name": name, **block} for name, block in found if block]
@@ -215,10 +207,10 @@ def _readings(visit: Visit, assessment: dict[str, Any], tests: list[Test], phras
     """The tests side by side with their plots, then any further tests, four to a table."""
     if not tests:
         return []
-    main = sheet_readings.block(visit, assessment, tests, phrases)
-    main["plots"] = sheet_plots.plots(assessment, tests, phrases)
+    main = readings.block(visit, assessment, tests, phrases)
+    main["plots"] = plots.plots(assessment, tests, phrases)
     shown = [test["id"] for test in tests]
     others = [test for test in visit.get("tests") or [] if test["id"] not in shown]
     fours = [others[start:start + 4] for start in range(0, len(others), 4)]
-    more = [sheet_readings.block(visit, assessment, four, phrases) for four in fours]
+    more = [readings.block(visit, assessment, four, phrases) for four in fours]
     return [main, *({**block, "title": phrases.say("section", "readings_more")} for block in more)]

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from sync.sheet.phrases import Phrases, moment
+from sync.sheet.wording import Phrases, moment
 
 
 def letter(visit: dict[str, Any], data: dict[str, Any], rulebook: dict[str, Any]) -> dict[str, str]:

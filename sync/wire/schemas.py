@@ -1,4 +1,4 @@
-"""Checks of shape: operations and visits against `shapes` and the rulebook's vocabularies, all faults at once.
+"""Checks of shape: operations and visits against `fields` and the rulebook's vocabularies, all faults at once.
 
 Nothing here judges physics: a number that is odd is kept, a text where a number belongs is a fault.
 """
@@ -9,13 +9,14 @@ import re
 from collections.abc import Mapping
 from typing import Any
 
-from marshmallow import RAISE, Schema, fields
+import marshmallow
+from marshmallow import RAISE, Schema
 
 from sync.kernel.fold import escaped, leaves
-from sync.wire import fieldkinds, shapes
-from sync.wire.oplines import DEVICE_WRITTEN, ID_WRITTEN, is_device, is_id
-from sync.wire.shape_faults import Fault, fault, shown, worded
-from sync.wire.shapes import ListOf, Shape, TableOf
+from sync.wire import field_types, fields
+from sync.wire.faults import Fault, fault, shown, worded
+from sync.wire.fields import ListOf, Shape, TableOf
+from sync.wire.op_line import DEVICE_WRITTEN, ID_WRITTEN, is_device, is_id
 
 _ITEM_ID = re.compile(r"[A-Za-z0-9_-]{1,64}")
 _NAME = re.compile(r".{1,200}", re.DOTALL)
@@ -36,21 +37,21 @@ class _Shaped(Schema):
 
 NAMES = {"name": _NAME, "id": _ITEM_ID, "pointer": _POINTER}
 PLAIN: dict[str, Any] = {
-    "number": fieldkinds.Number,
-    "whole": fieldkinds.Whole,
-    "count": fieldkinds.Count,
-    "truth": fieldkinds.Truth,
-    "object": fieldkinds.PlainObject,
-    "any": fieldkinds.Anything,
-    "time": fieldkinds.Time,
-    "day": fieldkinds.Day,
-    "stroke": fieldkinds.Stroke,
-    "money": lambda **kwargs: fieldkinds.Pattern(_MONEY, "not_money", **kwargs),
-    "id": lambda **kwargs: fieldkinds.Pattern(_ITEM_ID, "not_an_item_id", **kwargs),
-    "hex": lambda **kwargs: fieldkinds.Pattern(_HEX, "not_hex", **kwargs),
-    "digest": lambda **kwargs: fieldkinds.Pattern(_DIGEST, "not_a_digest", **kwargs),
-    "op": lambda **kwargs: fieldkinds.Named(is_id, "not_an_id", ID_WRITTEN, **kwargs),
-    "device": lambda **kwargs: fieldkinds.Named(is_device, "not_a_device", DEVICE_WRITTEN, **kwargs),
+    "number": field_types.Number,
+    "whole": field_types.Whole,
+    "count": field_types.Count,
+    "truth": field_types.Truth,
+    "object": field_types.PlainObject,
+    "any": field_types.Anything,
+    "time": field_types.Time,
+    "day": field_types.Day,
+    "stroke": field_types.Stroke,
+    "money": lambda **kwargs: field_types.Pattern(_MONEY, "not_money", **kwargs),
+    "id": lambda **kwargs: field_types.Pattern(_ITEM_ID, "not_an_item_id", **kwargs),
+    "hex": lambda **kwargs: field_types.Pattern(_HEX, "not_hex", **kwargs),
+    "digest": lambda **kwargs: field_types.Pattern(_DIGEST, "not_a_digest", **kwargs),
+    "op": lambda **kwargs: field_types.Named(is_id, "not_an_id", ID_WRITTEN, **kwargs),
+    "device": lambda **kwargs: field_types.Named(is_device, "not_a_device", DEVICE_WRITTEN, **kwargs),
 }
 
 
@@ -84,31 +85,31 @@ class _Builder:
             made[plain] = self.field(held, whole, required=must, allow_none=not starred)
         return _Shaped.from_dict(made)()
 
-    def field(self, held: Any, whole: bool, **kwargs: Any) -> fields.Field[Any]:
+    def field(self, held: Any, whole: bool, **kwargs: Any) -> marshmallow.fields.Field[Any]:
         if isinstance(held, dict):
             messages: Any = {"required": "missing", "null": "null_not_allowed"}
-            return fields.Nested(self.schema(held, whole), error_messages=messages, **kwargs)
+            return marshmallow.fields.Nested(self.schema(held, whole), error_messages=messages, **kwargs)
         if isinstance(held, ListOf):
-            return fieldkinds.Listing(self.field(held.inner, True), held.most, **kwargs)
+            return field_types.Listing(self.field(held.inner, True), held.most, **kwargs)
         if isinstance(held, TableOf):
             # Members keyed by an item's id carry that item's fields without the id itself.
             inner, inner_whole = held.inner, True
             if held.names == "id":
                 inner = {name: part for name, part in inner.items() if name not in ("id*", "sha256*")}
                 inner_whole = whole
-            return fieldkinds.Table(self.field(inner, inner_whole, allow_none=True), NAMES[held.names], **kwargs)
+            return field_types.Table(self.field(inner, inner_whole, allow_none=True), NAMES[held.names], **kwargs)
         word, _, rest = str(held).partition(" ")
         if word == "text":
-            return fieldkinds.Text(int(rest), **kwargs)
+            return field_types.Text(int(rest), **kwargs)
         if word == "oneof":
-            return fieldkinds.OneOf(tuple(int(part) for part in rest.split()), **kwargs)
+            return field_types.OneOf(tuple(int(part) for part in rest.split()), **kwargs)
         if word == "words":
-            return fieldkinds.OneOf(tuple(rest.split()), **kwargs)
+            return field_types.OneOf(tuple(rest.split()), **kwargs)
         if word == "codes":
-            return fieldkinds.Listing(fieldkinds.OneOf(self.codes[rest]), 200, **kwargs)
+            return field_types.Listing(field_types.OneOf(self.codes[rest]), 200, **kwargs)
         if word in ("code", "unit"):
-            return fieldkinds.OneOf(self.codes[held if word == "unit" else rest], **kwargs)
-        made: fields.Field[Any] = PLAIN[word](**kwargs)
+            return field_types.OneOf(self.codes[held if word == "unit" else rest], **kwargs)
+        made: marshmallow.fields.Field[Any] = PLAIN[word](**kwargs)
         return made
 
 
@@ -119,8 +120,8 @@ class Schemas:
         build = _Builder(rulebook)
         self.rulebook = rulebook
         self._build = build
-        self.visit = build.schema(shapes.VISIT)
-        self.envelope = build.schema(shapes.ENVELOPE)
+        self.visit = build.schema(fields.VISIT)
+        self.envelope = build.schema(fields.ENVELOPE)
         self.bodies: dict[str, Schema] = {}
         for kind, rule in rulebook["kinds"]["kinds"].items():
             self.bodies[kind] = self._body(build, kind, rule)
@@ -132,17 +133,17 @@ class Schemas:
     @staticmethod
     def _body(build: _Builder, kind: str, rule: Mapping[str, Any]) -> Schema:
         if rule["does"] == "set":
-            return build.schema(shapes.SETTABLE, whole=False, keep=("started_at",) if rule.get("opens") else ())
+            return build.schema(fields.SETTABLE, whole=False, keep=("started_at",) if rule.get("opens") else ())
         if rule["does"] in ("add", "set_item"):
-            item = dict(shapes.ITEMS[rule["list"]][0])
+            item = dict(fields.ITEMS[rule["list"]][0])
             if "id*" in item:
-                item.update(shapes.ITEM_TYPED)
+                item.update(fields.ITEM_TYPED)
             return build.schema(item, whole=rule["does"] == "add", keep=(rule["key"],))
         if rule["does"] == "correct":
-            return build.schema(shapes.BODIES[kind], whole=False, keep=(rule["key"],))
+            return build.schema(fields.BODIES[kind], whole=False, keep=(rule["key"],))
         if rule["does"] == "settle":
-            return build.schema(shapes.SETTLE, whole=False, keep=("of", "set"))
-        return build.schema(shapes.MEND if rule["does"] == "mend" else shapes.BODIES[kind])
+            return build.schema(fields.SETTLE, whole=False, keep=("of", "set"))
+        return build.schema(fields.MEND if rule["does"] == "mend" else fields.BODIES[kind])
 
 
 _BUILT: dict[int, Schemas] = {}

@@ -19,11 +19,11 @@ from pathlib import Path
 from typing import IO, Any
 
 from sync.errors import LaybyError
-from sync.records import journal, sheetbook
+from sync.records import journal, sheet_records
 from sync.records.journal import DiskFull
+from sync.records.locks import ALONE
 from sync.records.logbook import Logbook
-from sync.records.storage import sync_folder
-from sync.records.turns import ALONE
+from sync.records.safe_files import sync_folder
 from sync.work.restore import FORMAT, LEFT_OUT, MANIFEST, NAME, VERSION, blocks, verify
 
 SETTINGS = "settings.json"
@@ -102,7 +102,7 @@ def _owners_alone(path: str, flags: int) -> int:
 def _write(logbook: Logbook, written: IO[bytes], now_ms: int) -> list[str]:
     sums: dict[str, dict[str, Any]] = {}
     with zipfile.ZipFile(written, "w", zipfile.ZIP_DEFLATED, compresslevel=6) as archive:
-        with sheetbook.still():
+        with sheet_records.still():
             for source in _files(logbook.folder, OF_THE_POST):
                 _put(archive, source, sums)
         settings, left_out = _settings(logbook.folder)

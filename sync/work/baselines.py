@@ -37,7 +37,7 @@ def baseline_of(logbook: Logbook, vehicle: str) -> dict[str, Any] | None:
         marks = _marks(logbook.card_ops("vehicle", vehicle), logbook.kinds)
         if not marks:
             return None
-        visits = [logbook.visit(visit) for visit in logbook.register.visits_of("vehicle", {vehicle})]
+        visits = [logbook.visit(visit) for visit in logbook.search.visits_of("vehicle", {vehicle})]
         times = [at for visit in visits for at in _work_times(visit, logbook.rulebook)]
         worked = max(times, default=None, key=_instant)
         entries = [entry for mark in sorted(marks) if marks[mark] for entry in _entry(logbook, *mark)]

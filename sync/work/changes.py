@@ -10,11 +10,11 @@ import re
 from typing import Any
 
 from sync.errors import LaybyError
-from sync.records import feed
+from sync.records import change_feed
 from sync.records.logbook import Logbook
-from sync.records.notices import Notices
-from sync.wire import oplines
-from sync.work import cardfile
+from sync.records.notifications import Notifications
+from sync.wire import op_line
+from sync.work import cards
 from sync.work.baselines import baseline_of
 
 CHANGES_MOST = 200
@@ -34,7 +34,7 @@ class BadCursor(LaybyError):
     code = "bad_cursor"
 
 
-def changes(logbook: Logbook, notices: Notices, device: str, after: str) -> dict[str, Any]:
+def changes(logbook: Logbook, notifications: Notifications, device: str, after: str) -> dict[str, Any]:
     """What a device has to be told after a cursor.
 
     A cursor is good for this journal: where the journal was made anew (something was erased, or a backup restored) the
@@ -42,7 +42,7 @@ def changes(logbook: Logbook, notices: Notices, device: str, after: str) -> dict
 
     Args:
         logbook: the open logbook [Logbook]
-        notices: the notices of the same folder [Notices]
+        notifications: the notifications of the same folder [Notifications]
         device: who asks [lower-case hex]
         after: the cursor of the last answer, "" at first [text]
 
@@ -58,9 +58,9 @@ def changes(logbook: Logbook, notices: Notices, device: str, after: str) -> dict
         entries, more = _entries(logbook, device, start[0])
         told = _told(logbook, device, entries)
         place = _placed(logbook, entries, start)
-        # A restored older backup has fewer notices than the device has heard: it is told them all again.
-        heard = start[3] if start[3] <= notices.last() else 0
-        noted = notices.since(heard, NOTICES_MOST)
+        # A restored older backup has fewer notifications than the device has heard: it is told them all again.
+        heard = start[3] if start[3] <= notifications.last() else 0
+        noted = notifications.since(heard, NOTICES_MOST)
         told += [notice for _, notice, devices in noted if _is_for(logbook, notice, devices, device)]
         last = noted[-1][0] if noted else heard
     cursor = "{}.{}.{}.{}".format(*place, last)
@@ -82,7 +82,7 @@ def _read(logbook: Logbook, text: str) -> Cursor:
 def _entries(logbook: Logbook, device: str, after: int) -> tuple[list[dict[str, Any]], bool]:
     """The feed's entries behind an offset, whole records at a time, and whether there are more."""
     found: list[dict[str, Any]] = []
-    first = feed.page_name(device, max(after, 0))
+    first = change_feed.page_name(device, max(after, 0))
     for name in logbook.page_names(f"changes/{device}"):
         if name < first:
             continue
@@ -135,7 +135,7 @@ def _cards(logbook: Logbook, entry: dict[str, Any]) -> list[tuple[str, str]]:
 
 def _lines_of(logbook: Logbook, device: str, what: str, identifier: str) -> list[bytes]:
     """The op lines on a card that are not the device's own; of a customer, those of all it was merged with."""
-    ids = cardfile.connected(logbook, identifier)[0] if what == "customer" else {identifier}
+    ids = cards.connected(logbook, identifier)[0] if what == "customer" else {identifier}
     places = [op for one in sorted(ids) for op in (logbook.card(what, one) or {"ops": []})["ops"]]
     return [logbook.line(place) for place in places if place["device"] != device]
 
@@ -143,5 +143,5 @@ def _lines_of(logbook: Logbook, device: str, what: str, identifier: str) -> list
 def _is_for(logbook: Logbook, notice: dict[str, Any], devices: list[str] | None, device: str) -> bool:
     if devices is not None:
         return device in devices
-    entry = logbook.entry(notice["visit"]) if oplines.is_id(notice.get("visit")) else None
+    entry = logbook.entry(notice["visit"]) if op_line.is_id(notice.get("visit")) else None
     return any(op["device"] == device for op in (entry or {"ops": []})["ops"])

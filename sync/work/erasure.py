@@ -9,13 +9,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
-from sync.records import erased, pages
-from sync.records.erased import Erased, ErasureUnfinished, remembered
-from sync.records.filed import actual_digest
+from sync.records import erasure, views
+from sync.records.erasure import Erasures, ErasureUnfinished, remembered
+from sync.records.locks import ALONE, SHEETS
 from sync.records.logbook import Logbook
-from sync.records.turns import ALONE, SHEETS
-from sync.work import customers
-from sync.work.customers import Held
+from sync.records.record import actual_digest
+from sync.work import customer_export
+from sync.work.customer_export import Held
 
 
 def erase(logbook: Logbook, wanted: str, now_ms: int) -> dict[str, Any]:
@@ -27,7 +27,7 @@ def erase(logbook: Logbook, wanted: str, now_ms: int) -> dict[str, Any]:
 
     Args:
         logbook: the open logbook [Logbook]
-        wanted: as for `customers.held_about` [text]
+        wanted: as for `customer_export.held_about` [text]
         now_ms: the time to note [ms since 1970]
 
     Returns:
@@ -39,26 +39,26 @@ def erase(logbook: Logbook, wanted: str, now_ms: int) -> dict[str, Any]:
         ErasureUnfinished: it was begun, and the disk did not let it end; the next start goes on.
     """
     with SHEETS.alone(), ALONE, logbook.writing():
-        if (logbook.folder / erased.PLAN).exists():
+        if (logbook.folder / erasure.PLAN).exists():
             # One that the disk did not let end: it goes first, or it would be forgotten under the new one.
             _carry_out(logbook)
-        held = customers.held_about(logbook, wanted)
+        held = customer_export.held_about(logbook, wanted)
         noted = _noted(logbook, held, now_ms)
         places = [[filed.record.offset, filed.record.length] for filed in held.records]
         marks = [*held.visits, *(filed.id for filed in held.records if filed.id)]
         marks += [f'"{name}"' for name in (*held.customers, *held.vehicles)]
         logbook.flush()
-        touched = sorted({name for filed in held.records for name in pages.pages_of(logbook.placed(filed))})
+        touched = sorted({name for filed in held.records for name in views.pages_of(logbook.placed(filed))})
         places += [[at, length] for at, length in _scars(logbook, [mark.encode("ascii") for mark in marks])]
         plan = {"records": places, "pages": touched, "photos": sorted(held.photos), "days": _days(held), "marks": marks}
-        erased.begin(logbook.folder, noted, _hashes(held), plan)
+        erasure.begin(logbook.folder, noted, _hashes(held), plan)
         _carry_out(logbook)
     return {"visits": len(held.visits), "entries": len(held.records), "photos": len(held.photos)}
 
 
 def _carry_out(logbook: Logbook) -> None:
     try:
-        logbook.made_anew(lambda: erased.finish(logbook.folder))
+        logbook.made_anew(lambda: erasure.finish(logbook.folder))
     except OSError as error:
         raise ErasureUnfinished(why=error.strerror or str(error)) from error
 
@@ -80,7 +80,7 @@ def _days(held: Held) -> list[str]:
 
 def _noted(logbook: Logbook, held: Held, now_ms: int) -> dict[str, Any]:
     """What the record says: no name, no address, no reading."""
-    before = Erased(logbook.folder).erasures
+    before = Erasures(logbook.folder).erasures
     ids = {"visits": list(held.visits), "customers": sorted(held.customers), "vehicles": sorted(held.vehicles)}
     counts = {"entries": len(held.records), "photos": len(held.photos)}
     cursor = 1 + max((int(one["cursor"]) for one in before), default=0)

@@ -9,14 +9,14 @@ from typing import Any
 
 from sync.errors import LaybyError, sentence
 from sync.kernel import fold
-from sync.records import entries
-from sync.records.filed import BY_BYTES, Entry, Filed, actual_digest, found_by_digest, subject
+from sync.records import heads
 from sync.records.journal import Record
 from sync.records.logbook import Logbook
-from sync.wire import oplines
-from sync.wire.border import BorderFault, parse
+from sync.records.record import BY_BYTES, Entry, FiledRecord, actual_digest, found_by_digest, subject
+from sync.wire import op_line
+from sync.wire.faults import Fault, fault, worded
+from sync.wire.json_parsing import ParseFault, parse
 from sync.wire.schemas import check_op
-from sync.wire.shape_faults import Fault, fault, worded
 
 LINES_MOST = 50
 BODY_MOST = 512_000
@@ -49,25 +49,25 @@ class _Batch:
         self.received_ms = received_ms
         self.wording = logbook.rulebook.get("wording", {})
         self.entries: list[tuple[int, Result, bytes]] = []
-        self.judged: dict[str, Filed] = {}
+        self.judged: dict[str, FiledRecord] = {}
         self.results: dict[str, Result] = {}
         self.lines: dict[str, Result] = {}
         self.entered: dict[tuple[str, str], Entry] = {}
 
     def judge(self, line: bytes) -> Result:
         """The result for one line; what is to be filed is noted in `entries`."""
-        claimed, json_bytes = oplines.parts(line)
-        found = oplines.digest(json_bytes)
+        claimed, json_bytes = op_line.parts(line)
+        found = op_line.digest(json_bytes)
         if found != claimed:
-            outline = oplines.outline(json_bytes)
+            outline = op_line.outline(json_bytes)
             return self._refused(line, outline["id"], claimed, [fault("", "damaged", claimed)])
-        if len(json_bytes) > oplines.OP_BYTES:
+        if len(json_bytes) > op_line.OP_BYTES:
             faults = [fault("", "op_too_large", len(json_bytes))]
-            return self._refused_once(line, claimed, oplines.outline(json_bytes), faults)
+            return self._refused_once(line, claimed, op_line.outline(json_bytes), faults)
         try:
             op = parse(json_bytes)
-        except BorderFault as error:
-            return self._refused_once(line, claimed, oplines.outline_of(error.tree), error.faults)
+        except ParseFault as error:
+            return self._refused_once(line, claimed, op_line.outline_of(error.tree), error.faults)
         return self._judge_op(line, claimed, op)
 
     def _judge_op(self, line: bytes, digest: str, op: Any) -> Result:
@@ -90,15 +90,15 @@ class _Batch:
         unseen = self._unseen_visit(op, entry)
         if unseen is not None:
             return self._deferred(op["id"], digest, "visit_not_seen", visit=unseen)
-        missing = entries.not_seen(entry, op)
+        missing = heads.not_seen(entry, op)
         if missing:
             return self._deferred(op["id"], digest, "base_not_seen", base=", ".join(missing))
         result: Result = {"id": op["id"], "status": "accepted", "digest": digest}
-        filed = Filed(Record(0, 0, self.received_ms, result, line), self.logbook.kinds, op)
-        if entries.disagrees(entry, filed):
+        filed = FiledRecord(Record(0, 0, self.received_ms, result, line), self.logbook.kinds, op)
+        if heads.disagrees(entry, filed):
             result["status"] = "conflict"
         entry["ops"].append({"id": op["id"]})
-        entries.set_heads(entry, filed)
+        heads.set_heads(entry, filed)
         self.judged[op["id"]] = filed
         return self._noted(line, result)
 
@@ -115,13 +115,13 @@ class _Batch:
         key = (what, identifier)
         if key not in self.entered:
             kept = self.logbook.entry(identifier) if what == "visit" else self.logbook.card(what, identifier)
-            self.entered[key] = entries.new_visit() if kept is None else entries.draft_of(kept)
+            self.entered[key] = heads.new_visit() if kept is None else heads.draft_of(kept)
         return self.entered[key]
 
     def _unseen_visit(self, op: dict[str, Any], entry: Entry) -> str | None:
         """The visit that an operation needs and whose opening is not filed yet, or None."""
         if op["visit"] is not None:
-            return None if entry["opened"] or entries.opens(op, self.logbook.kinds) else str(op["visit"])
+            return None if entry["opened"] or heads.opens(op, self.logbook.kinds) else str(op["visit"])
         marked = fold.unwrapped(op, self.logbook.kinds)["body"].get("visit")
         return None if marked is None or self._entry("visit", marked)["opened"] else str(marked)
 
@@ -142,7 +142,7 @@ class _Batch:
 
     def _is_back(self, name: str) -> bool:
         """Whether an erased vehicle or customer is in a visit again: a car that was sold bears the id of its number."""
-        register = self.logbook.register
+        register = self.logbook.search
         return any(register.visits_of(what, {name}) for what in ("vehicle", "customer"))
 
     # The four answers -----------------------------------------------------------------------------------------------
@@ -160,13 +160,13 @@ class _Batch:
         earlier = None if op_id is None else self._earlier(op_id)
         if earlier is not None and earlier["digest"] == digest:
             return {**earlier, "repeat": True}
-        if not self._may_bring(device) and oplines.is_device(device):
+        if not self._may_bring(device) and op_line.is_device(device):
             return self._refused(line, op_id, digest, [fault("/device", "not_its_own", device)])
         return None if earlier is None else self._refused(line, op_id, digest, [fault("/id", "id_reused", op_id)])
 
     def _may_bring(self, device: Any) -> bool:
         """Whether the sender may hand in what a device wrote: its own alone, by hand any phone's, never the desk's."""
-        return bool(device != oplines.DESK if self.sender is None else device == self.sender)
+        return bool(device != op_line.DESK if self.sender is None else device == self.sender)
 
     def _refused_once(self, line: bytes, digest: str, outline: dict[str, Any], faults: list[Fault]) -> Result:
         known = self._known(line, digest, outline["id"], outline["device"])
@@ -174,7 +174,7 @@ class _Batch:
 
     def _refused(self, line: bytes, op_id: str | None, digest: str, faults: list[Fault]) -> Result:
         if self.logbook.erased:
-            gone = self._erased(op_id, actual_digest(line), oplines.outline(oplines.parts(line)[1]))
+            gone = self._erased(op_id, actual_digest(line), op_line.outline(op_line.parts(line)[1]))
             if gone is not None:
                 return {**gone, "digest": digest}
         told = worded(faults[:FAULTS_MOST], self.wording)
@@ -195,7 +195,7 @@ class _Batch:
 
 def _id_in(op: Any) -> str | None:
     found = op.get("id") if isinstance(op, dict) else None
-    return found if isinstance(found, str) and oplines.is_id(found) else None
+    return found if isinstance(found, str) and op_line.is_id(found) else None
 
 
 def _is_newer(schema: Any) -> bool:
@@ -241,7 +241,7 @@ def receive(logbook: Logbook, body: bytes, received_at_ms: int, sender: str | No
         NotLines, TooManyLines: the body is no batch; nothing was filed.
         DiskFull, JournalFailed: nothing was filed.
     """
-    lines = oplines.split(body)
+    lines = op_line.split(body)
     if len(lines) > LINES_MOST:
         raise TooManyLines(count=len(lines), limit=LINES_MOST)
     return {"results": take(logbook, lines, received_at_ms, sender)}

@@ -10,9 +10,9 @@ import shutil
 
 from sync.errors import LaybyError
 from sync.records.journal import Watch
+from sync.records.locks import ALONE
 from sync.records.logbook import Logbook
-from sync.records.shelf import CHECKPOINT
-from sync.records.turns import ALONE
+from sync.records.view_cache import CHECKPOINT
 
 STEPS = 10
 _NAME = re.compile(r"[a-z]+(/[0-9a-z-]+)+")

@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import IO, Any
 
 from sync.errors import LaybyError
-from sync.records.storage import LOCK_NAME, FolderLock, make_folder, sync_folder
+from sync.records.safe_files import LOCK_NAME, FolderLock, make_folder, sync_folder
 
 MANIFEST = "manifest.json"
 FORMAT = "layby-backup"

@@ -15,7 +15,7 @@ from pathlib import Path
 
 from playwright.sync_api import Page
 
-from server.http.shell import Shell
+from server.http.app_shell import AppShell
 from tests.conftest import Service
 from tests.support.browser import Phone, phone
 from tests.support.hands import ready_offline, saved, start_visit, write
@@ -87,7 +87,7 @@ def starts(handset: Phone, service: Service, rate: float, count: int) -> list[fl
 
 def download() -> tuple[int, int]:
     """How much the phone loads, compressed as it is served, and in how many files [bytes, count]."""
-    files = Shell().files
+    files = AppShell().files
     listed = [file for path, file in files.items() if not path.startswith("/rulebook/")]
     return sum(len(file.packed or file.content) for file in listed), len(listed)
 

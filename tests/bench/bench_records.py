@@ -23,7 +23,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parent.parent.parent))
 from sync import rulebook as books
 from sync.records.logbook import Logbook
 from sync.records.receipts import next_seq
-from sync.wire.border import parse
+from sync.wire.json_parsing import parse
 from sync.wire.schemas import check_op
 from sync.work.intake import LINES_MOST, take
 from tests.support.ops import JUNE_12, Phone, line_of, uuid7

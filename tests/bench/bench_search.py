@@ -16,7 +16,7 @@ from typing import Any
 
 from sync import rulebook as books
 from sync.records.logbook import Logbook
-from sync.records.notices import Notices
+from sync.records.notifications import Notifications
 from sync.work.changes import changes
 from sync.work.intake import LINES_MOST, take
 from tests.support.ops import JUNE_12, Phone, line_of, uuid7
@@ -74,17 +74,18 @@ def main() -> None:
             print(f"{given.visits} visits filed in {spent / 1e3:.1f} s")
         searches = ("Q0123", "1G4AH59H400004711", "okafor", "h. okafor", "2019-11-05", "2025", "no such thing")
         with Logbook(folder, book, floor_bytes=0) as logbook:
-            spent, _ = timed(lambda: logbook.register.find("Q0123"))
+            spent, _ = timed(lambda: logbook.search.find("Q0123"))
             print(f"the first search after a start: {spent:.1f} ms")
             for text in searches:
-                times = [timed(lambda text=text: logbook.register.find(text)) for _ in range(9)]
+                times = [timed(lambda text=text: logbook.search.find(text)) for _ in range(9)]
                 count = len(times[0][1]["visits"])
                 middle = statistics.median(spent for spent, _ in times)
                 print(f"{text!r}: {middle:.1f} ms, slowest {max(spent for spent, _ in times):.1f} ms, {count} shown")
-            answer = changes(logbook, Notices(folder), "a1de", "")
+            answer = changes(logbook, Notifications(folder), "a1de", "")
             while answer["more"]:
-                answer = changes(logbook, Notices(folder), "a1de", answer["cursor"])
-            asked = [timed(lambda: changes(logbook, Notices(folder), "a1de", answer["cursor"]))[0] for _ in range(21)]
+                answer = changes(logbook, Notifications(folder), "a1de", answer["cursor"])
+            told = Notifications(folder)
+            asked = [timed(lambda: changes(logbook, told, "a1de", answer["cursor"]))[0] for _ in range(21)]
             print(f"the changes of a phone that knows them all: {statistics.median(asked):.2f} ms")
 
 

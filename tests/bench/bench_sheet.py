@@ -22,7 +22,7 @@ from sync import rulebook
 from sync.physics import refrigerant
 from sync.physics.diagnosis import diagnose
 from sync.records.logbook import Logbook
-from sync.records.sheetbook import Sheetbook
+from sync.records.sheet_records import SheetRecords
 from sync.sheet.jobsheet import jobsheet, marked
 from tests.server.test_evening import DAY, Desk
 from tests.support.drawn_photos import digest, photo
@@ -106,7 +106,7 @@ def an_evening(books: dict[str, Any]) -> None:
                 del visit["vehicle"]["vin"]
                 desk.file(operations(visit, desk.phone))
             start, before = time.perf_counter(), os.times()
-            rows = evening.make_sheets(logbook, Sheetbook(Path(place)), DAY, books)
+            rows = evening.make_sheets(logbook, SheetRecords(Path(place)), DAY, books)
             spent.append(time.perf_counter() - start)
             worked.append(sum(after - then for after, then in zip(os.times()[:4], before[:4], strict=True)))
             assert [row["state"] for row in rows] == ["made"] * SHEETS, rows

@@ -53,7 +53,7 @@ def build_editable(wheel_directory, config_settings=None, metadata_directory=Non
 def small(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A checkout with the real set-up and a package that needs nothing; its demo says where it runs and ends with 7."""
     place = tmp_path_factory.mktemp("small") / "checkout"
-    for name in ("demo/__main__.py", "demo/ground.py", "server/__init__.py", "server/cli/machine.py"):
+    for name in ("demo/__main__.py", "demo/ground.py", "server/__init__.py", "server/cli/check.py"):
         (place / name).parent.mkdir(parents=True, exist_ok=True)
         shutil.copy(ROOT / name, place / name)
     (place / "tests").mkdir()

@@ -189,7 +189,7 @@ def test_a_script_of_the_phone_keeps_to_its_part(name: str) -> None:
     code = code_of(name)
     fences = {
         r"\bindexedDB\b": ("pwa/store/outbox.js",),
-        r"\bfetch\(": ("pwa/sync/courier.js", "pwa/sw.js"),
+        r"\bfetch\(": ("pwa/sync/client.js", "pwa/sw.js"),
         r"\bdocument\.": ("pwa/form/", "pwa/app.js"),
     }
     for pattern, places in fences.items():

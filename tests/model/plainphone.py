@@ -1,4 +1,4 @@
-"""A phone of the model: its op lines, their state, and what it has learnt, by the rules of outbox.js and courier.js.
+"""A phone of the model: its op lines, their state, and what it has learnt, by the rules of outbox.js and client.js.
 
 It judges nothing and folds with the desk's own fold, whose twin on the phone other tests hold to be the same.
 """
@@ -99,7 +99,7 @@ class PlainPhone:
         return op
 
     def mend(self) -> int:
-        """Mend every refused entry by leaving its faulty parts out, as mend.js does; how many."""
+        """Mend every refused entry by leaving its faulty parts out, as conflicts.js does; how many."""
         refused = [kept for kept in self.kept.values() if kept.state == "refused"]
         for kept in refused:
             body = json.loads(json.dumps(kept.op["body"]))
@@ -111,7 +111,7 @@ class PlainPhone:
         return len(refused)
 
     def settle_disputes(self, visit: str | None) -> int:
-        """A person picks one side for all pointers it takes part in, as mend.js writes it; how many are settled."""
+        """A person picks one side for all pointers it takes part in, as conflicts.js does; how many are settled."""
         conflicts = self.view(visit)["conflicts"]
         if not conflicts:
             return 0

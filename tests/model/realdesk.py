@@ -12,9 +12,9 @@ from pathlib import Path
 from typing import Any
 
 from sync.records.logbook import Logbook
-from sync.records.notices import Notices
-from sync.work import changes, deskops
-from sync.work.carried import receive_bundle
+from sync.records.notifications import Notifications
+from sync.work import changes, desk_operations
+from sync.work.bundle_intake import receive_bundle
 from sync.work.intake import receive
 from tests.model.plainphone import VEHICLE
 from tests.support.ops import JUNE_12
@@ -66,7 +66,7 @@ class RealDesk:
 
     def changes(self, device: str, cursor: str) -> Result:
         """What a device is told of others' work after a cursor."""
-        return changes.changes(self.logbook, Notices(self.folder), device, cursor)
+        return changes.changes(self.logbook, Notifications(self.folder), device, cursor)
 
     def ops(self, visit: str | None) -> list[dict[str, Any]]:
         """What is on file for a visit, or, for None, on the card of the vehicle."""
@@ -81,7 +81,7 @@ class RealDesk:
     def approve(self, visit: str) -> None:
         """The desk's own operation, once the visit is there."""
         if self.logbook.ops(visit):
-            deskops.write(self.logbook, visit, "sheet.approve", {"revision": "ab" * 32}, (JUNE_12, 0))
+            desk_operations.write(self.logbook, visit, "sheet.approve", {"revision": "ab" * 32}, (JUNE_12, 0))
 
     # Crashes --------------------------------------------------------------------------------------------------------
 

@@ -13,7 +13,7 @@ from typing import Any
 
 from sync.kernel import fold
 from sync.records import receipts
-from sync.wire import oplines
+from sync.wire import op_line
 from tests.model.plainphone import PENDING, VEHICLE, Kept, PlainPhone
 from tests.model.realdesk import RealDesk
 from tests.support.ops import JUNE_12, uuid7
@@ -229,7 +229,7 @@ class Schedule:
         return part[:at] + bytes([part[at] ^ 1]) + part[at + 1 :]
 
     def _told(self, receipt: bytes) -> list[Op]:
-        told = [json.loads(line[oplines.DIGEST_LENGTH + 1 :]) for line in receipt.splitlines()[1:-1]]
+        told = [json.loads(line[op_line.DIGEST_LENGTH + 1 :]) for line in receipt.splitlines()[1:-1]]
         results = [entry for entry in told if entry["status"] != "unreadable"]
         self._count(results)
         return results

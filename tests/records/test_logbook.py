@@ -16,7 +16,7 @@ import pytest
 from sync.records import logbook as logbook_module
 from sync.records.logbook import Logbook, UnknownVisit
 from sync.records.receipts import next_seq, receipts
-from sync.records.storage import FolderBusy
+from sync.records.safe_files import FolderBusy
 from sync.work.intake import receive
 from tests.conftest import PATIENCE_S
 from tests.support.ops import JUNE_12, Phone, body_of, uuid7

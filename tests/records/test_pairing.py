@@ -14,9 +14,9 @@ from typing import Any
 import pytest
 
 from sync.records.pairing import FILE, Claim, NoOffer, Pairings, UnknownDevice, WrongCode
-from sync.records.storage import Unreadable
+from sync.records.safe_files import Unreadable
 from tests.conftest import LAYBY, PATIENCE_S, ROOT, Service
-from tests.server.test_filing import problem
+from tests.server.test_sync_routes import problem
 
 NOW = 1_781_280_300_000
 MINUTE = 60_000

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from sync.records.passphrase import COST, FILE, NoSettingKey, Passphrase, PassphraseLength
-from sync.records.storage import Unreadable
+from sync.records.safe_files import Unreadable
 
 NOW = 1_781_280_300_000
 HOUR = 3_600_000

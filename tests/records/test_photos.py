@@ -16,8 +16,8 @@ from pathlib import Path
 import pytest
 from PIL import Image
 
+from sync.records.image_headers import NotAPhoto
 from sync.records.journal import DiskFull
-from sync.records.photoheads import NotAPhoto
 from sync.records.photos import (
     PHOTO_BYTES,
     NotADigest,

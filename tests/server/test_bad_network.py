@@ -11,10 +11,10 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from tests.conftest import Service
-from tests.phone.test_phone_photos import kept, with_photo
-from tests.phone.test_phone_photos import send as send_all
-from tests.phone.test_phone_photos import send_once as send
-from tests.server.test_blobs import held as held_at_desk
+from tests.phone.test_photos import kept, with_photo
+from tests.phone.test_photos import send as send_all
+from tests.phone.test_photos import send_once as send
+from tests.server.test_photo_routes import held as held_at_desk
 from tests.support.browser import Phone
 from tests.support.hands import filed, go_to, start_visit, to_day, write
 from tests.support.proxy import Proxy, Trouble

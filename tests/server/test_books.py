@@ -22,7 +22,7 @@ from sync.records.logbook import Logbook
 from tests.conftest import LAYBY
 from tests.reports.test_sheet import roles, text_of
 from tests.server.test_evening import DAY, Desk
-from tests.sheet.test_accounts import CYLINDER
+from tests.sheet.test_totals import CYLINDER
 from tests.support.ops import line_of
 from tests.support.sheet_visits import DECLINED, PAIR, operations
 

@@ -25,10 +25,10 @@ from pypdf import PdfReader
 
 from server.settings import BadSettings, load
 from server.tasks import evening
-from server.tasks.post import GIVE_UP_MS, MINUTE_MS, send
+from server.tasks.mail_queue import GIVE_UP_MS, MINUTE_MS, send
 from sync.records.logbook import Logbook
 from sync.records.receipts import receipts
-from sync.records.sheetbook import Sheetbook, state_of
+from sync.records.sheet_records import SheetRecords, state_of
 from sync.work.intake import receive
 from tests.conftest import PATIENCE_S
 from tests.reports.test_mail import Authority, Peer, listening
@@ -47,7 +47,7 @@ class Desk:
 
     def __init__(self, logbook: Logbook, rulebook: Rulebook) -> None:
         self.logbook, self.rulebook = logbook, rulebook
-        self.sheetbook, self.phone = Sheetbook(logbook.folder), Phone()
+        self.sheet_records, self.phone = SheetRecords(logbook.folder), Phone()
 
     def file(self, body: bytes) -> None:
         """Take operations in as a phone's."""
@@ -56,15 +56,15 @@ class Desk:
 
     def make(self) -> list[dict[str, Any]]:
         """The day's sheets."""
-        return evening.make_sheets(self.logbook, self.sheetbook, DAY, self.rulebook)
+        return evening.make_sheets(self.logbook, self.sheet_records, DAY, self.rulebook)
 
     def approve(self, *visits: str) -> list[dict[str, Any]]:
         """A person's yes."""
-        return evening.approve(self.logbook, self.sheetbook, visits, self.rulebook)
+        return evening.approve(self.logbook, self.sheet_records, visits, self.rulebook)
 
     def send(self, later_min: int = 0) -> list[dict[str, Any]]:
         """The post, some minutes into the evening."""
-        return send(self.logbook, self.sheetbook, self.rulebook, NOW + later_min * MINUTE_MS)
+        return send(self.logbook, self.sheet_records, self.rulebook, NOW + later_min * MINUTE_MS)
 
     def settings(self, **smtp: Any) -> None:
         """Write the folder's settings."""
@@ -72,7 +72,7 @@ class Desk:
 
     def state(self, visit: dict[str, Any]) -> str:
         """The state of a visit's newest sheet."""
-        record = self.sheetbook.newest(visit["id"])
+        record = self.sheet_records.newest(visit["id"])
         assert record is not None
         return state_of(record)
 
@@ -179,9 +179,9 @@ def test_without_a_server_letters_are_left_as_files(day: Desk) -> None:
     message = message_from_bytes(files[0].read_bytes(), policy=default)
     assert message["To"].addresses[0].addr_spec == "noor@halloran.example"
     assert message["From"].addresses[0].addr_spec == "varga@aldercoast.example"
-    record = day.sheetbook.newest(PAIR["id"])
+    record = day.sheet_records.newest(PAIR["id"])
     assert record is not None
-    assert next(message.iter_attachments()).get_content() == day.sheetbook.pdf(record).read_bytes()
+    assert next(message.iter_attachments()).get_content() == day.sheet_records.pdf(record).read_bytes()
     kept = [path.stat().st_mtime_ns for path in files]
     assert day.send() == []
     assert [path.stat().st_mtime_ns for path in sorted((day.logbook.folder / "outgoing").iterdir())] == kept
@@ -218,9 +218,9 @@ def test_a_put_off_letter_goes_later_under_its_own_id(desk: Desk, tmp_path: Path
         (row,) = desk.send()
         assert (row["state"], row["reason"]["code"]) == ("queued", "mail_later")
         assert "come back" in row["reason"]["text"]
-        record = desk.sheetbook.newest(PAIR["id"])
+        record = desk.sheet_records.newest(PAIR["id"])
         assert record is not None
-        kept = desk.sheetbook.letter(record)
+        kept = desk.sheet_records.letter(record)
         assert desk.send(4)[0]["state"] == "queued"
         assert peer.taken == []
         assert desk.send(5)[0]["state"] == "sent"
@@ -238,11 +238,11 @@ def test_a_refused_letter_is_for_a_person(desk: Desk, tmp_path: Path) -> None:
         assert (row["state"], row["reason"]["code"]) == ("failed", "mail_refused")
         assert "no such person" in row["reason"]["text"]
         assert desk.send(600) == []
-        first = desk.sheetbook.newest(PAIR["id"])
+        first = desk.sheet_records.newest(PAIR["id"])
         peer.by_recipient = {}
         desk.approve(PAIR["id"])
         assert [row["state"] for row in desk.send(601)] == ["sent"]
-    second = desk.sheetbook.newest(PAIR["id"])
+    second = desk.sheet_records.newest(PAIR["id"])
     assert first is not None
     assert second is not None
     assert first["message_id"] != second["message_id"]
@@ -309,10 +309,10 @@ from pathlib import Path
 from server.post import send
 from sync import rulebook
 from sync.logbook import Logbook
-from sync.sheetbook import Sheetbook
+from sync.sheet_records import SheetRecords
 books = rulebook.load()
 with Logbook(Path(sys.argv[1]), books) as logbook:
-    send(logbook, Sheetbook(logbook.folder), books, int(sys.argv[2]))
+    send(logbook, SheetRecords(logbook.folder), books, int(sys.argv[2]))
 """
 
 
@@ -376,7 +376,7 @@ def test_two_evenings_at_once_do_everything_once(desk: Desk, tmp_path: Path) -> 
         for step in (desk.make, lambda: desk.approve(PAIR["id"]), desk.send):
             for made in [threads.submit(step) for _ in range(4)]:
                 made.result(timeout=PATIENCE_S)
-    record = desk.sheetbook.newest(PAIR["id"])
+    record = desk.sheet_records.newest(PAIR["id"])
     assert record is not None
     assert [entry["state"] for entry in record["states"]] == ["made", "approved", "queued", "sent"]
     assert [op["kind"] for op in desk.logbook.ops(PAIR["id"])].count("sheet.approve") == 1

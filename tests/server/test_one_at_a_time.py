@@ -12,10 +12,10 @@ from pathlib import Path
 
 import pytest
 
-from server.process import handover
+from server.process import remote
 from sync import rulebook as books
 from sync.records.logbook import Logbook
-from sync.records.storage import FolderBusy, FolderLock
+from sync.records.safe_files import FolderBusy, FolderLock
 from tests.conftest import LAYBY, PATIENCE_S, ROOT, Service
 from tests.server.test_service import exists, file_one, soon, worker_of
 from tests.support.ops import Phone, line_of
@@ -140,7 +140,7 @@ def test_a_stale_note_that_leads_to_another_service_is_no_key(service: Service, 
         raise FolderBusy(folder=str(other))
 
     with pytest.raises(FolderBusy) as caught:
-        handover.run_or_hand_over(other, "evening", {}, busy)
+        remote.run_or_hand_over(other, "evening", {}, busy)
     assert caught.value.values["folder"] == str(other)
     lock.give_back()
 

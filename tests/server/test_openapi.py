@@ -11,11 +11,11 @@ from typing import Any
 import pytest
 
 from server.app import create_app
-from sync.wire import answer_shapes
+from sync.wire import responses
 from sync.wire.schemas import schemas_of
 from tests.conftest import PATIENCE_S, Service
 from tests.records.test_photos import name_of, photo
-from tests.server.test_blobs import send
+from tests.server.test_photo_routes import send
 from tests.support.ops import JUNE_12, Phone, body_of, framed, line_of
 
 Books = dict[str, Any]
@@ -102,20 +102,20 @@ def test_answers_keep_to_their_shapes(desk: Service, rulebook: Books) -> None:
     for lines in (body_of(*ops[:2], ops[-1]), body_of(*ops[2:5], mark) + framed(b"{}")):
         _, _, body = desk.post("/sync", lines, "application/x-ndjson")
         statuses |= {result["status"] for result in json.loads(body)["results"]}
-        assert faults(rulebook, answer_shapes.RESULTS, body) == {}
+        assert faults(rulebook, responses.RESULTS, body) == {}
     assert statuses == {"accepted", "conflict", "rejected", "deferred"}
-    assert faults(rulebook, answer_shapes.RECEIPTS, desk.get("/receipts?device=aaaa&limit=1")[2]) == {}
+    assert faults(rulebook, responses.RECEIPTS, desk.get("/receipts?device=aaaa&limit=1")[2]) == {}
     changed = desk.get("/changes?device=aaaa")[2]
     assert {change["kind"] for change in json.loads(changed)["changes"]} == {"op", "baseline"}
-    assert faults(rulebook, answer_shapes.CHANGES, changed) == {}
+    assert faults(rulebook, responses.CHANGES, changed) == {}
     key = json.loads((desk.folder / "service.json").read_text())["key"]
     request = urllib.request.Request(f"{desk.url}/desk/find?text=LT", headers={"Authorization": f"Bearer {key}"})
     with urllib.request.urlopen(request, timeout=PATIENCE_S) as answer:
         found = answer.read()
     assert len(json.loads(found)["visits"]) == 1
-    assert faults(rulebook, answer_shapes.FOUND, found) == {}
+    assert faults(rulebook, responses.FOUND, found) == {}
     for path in ("/receipts?limit=x", "/desk/find", f"/blobs/{'a' * 64}"):
-        assert faults(rulebook, answer_shapes.PROBLEM, desk.get(path)[2]) == {}
+        assert faults(rulebook, responses.PROBLEM, desk.get(path)[2]) == {}
 
 
 def test_each_problem_is_described_where_it_is_answered(desk: Service, told: Books) -> None:

@@ -43,7 +43,7 @@ def desk(folder: Path, rulebook: Rulebook) -> Iterator[Desk]:
 
 def told(desk: Desk, day: date = DAY) -> list[tuple[str, str]]:
     """Code and sentence of each reminder."""
-    found = reminders(desk.logbook, desk.sheetbook, day, desk.rulebook)
+    found = reminders(desk.logbook, desk.sheet_records, day, desk.rulebook)
     return [(entry["code"], entry["text"]) for entry in found]
 
 
@@ -73,7 +73,7 @@ def test_a_letter_that_failed_on_another_day_is_shown(desk: Desk) -> None:
     visit = days_ago(PAIR, 4)
     del visit["customer"]["email"]
     desk.file(operations(visit, desk.phone))
-    evening.make_sheets(desk.logbook, desk.sheetbook, date(2026, 7, 10), desk.rulebook)
+    evening.make_sheets(desk.logbook, desk.sheet_records, date(2026, 7, 10), desk.rulebook)
     desk.approve(visit["id"])
     desk.send()
     ((code, text),) = told(desk)

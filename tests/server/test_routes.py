@@ -1,6 +1,6 @@
 """Every route there is, walked by the application's own map: headers, names it answers to, who is let in, limits.
 
-A route that is new is expected to be a paired phone's; whoever opens one names it here and in `server/http/callers.py`.
+A route that is new is expected to be a paired phone's; whoever opens one names it here and in `server/http/auth.py`.
 """
 
 from __future__ import annotations
@@ -13,13 +13,13 @@ from typing import Any
 
 import pytest
 
-from server.allowance import most_for
 from server.app import HEADERS, create_app
-from server.desk import deskdoor
-from server.http import callers
-from server.http.gate import READ_OUT_MOST
+from server.body_limits import most_for
+from server.desk import login
+from server.http import auth
+from server.http.body_reader import READ_OUT_MOST
 from tests.conftest import PATIENCE_S, Service
-from tests.server.test_deskdoor import wait_for_key
+from tests.server.test_login import wait_for_key
 from tests.support.visitor import Visitor
 
 OPEN_TO_ALL = {"shell.index", "shell.file", "pairing.take_up", "openapi.document"}
@@ -84,8 +84,8 @@ def test_the_map_has_the_routes_that_are_spoken_of(routes: list[tuple[str, str, 
     assert {("POST", "/sync"), ("GET", "/receipts"), ("POST", "/pair"), ("GET", "/"), ("GET", "/desk")} <= walked
     assert ("GET", "/sheets/evening.pdf") in walked
     assert ("POST", "/desk/do/approve") in walked
-    assert set(callers.OPEN) == OPEN_TO_ALL
-    assert set(deskdoor.OPEN) == DOOR
+    assert set(auth.OPEN) == OPEN_TO_ALL
+    assert set(login.OPEN) == DOOR
     assert {endpoint for endpoint, _, _ in routes} >= OPEN_TO_ALL | DOOR | OF_THE_OWNER
 
 

@@ -12,10 +12,10 @@ import pytest
 
 from sync.records.logbook import Logbook
 from sync.records.receipts import next_seq, receipts
-from sync.wire.oplines import DESK
+from sync.wire.op_line import DESK
 from tests.conftest import Service
 from tests.support.ops import Phone, body_of, framed, line_of
-from tests.work.test_carried import bundle_of, told_in
+from tests.work.test_bundle_intake import bundle_of, told_in
 
 NDJSON = "application/x-ndjson"
 SEQ_MOST = 2**53

@@ -20,10 +20,10 @@ from typing import Any
 
 import pytest
 
-from server.process import handover
-from server.process.listening import Listening
+from server.process import remote
+from server.process.endpoint import Endpoint
 from sync.records.logbook import Logbook
-from sync.records.storage import FolderBusy
+from sync.records.safe_files import FolderBusy
 from tests.conftest import LAYBY, PATIENCE_S, ROOT, Service
 from tests.support.ops import Phone, body_of, line_of
 
@@ -290,9 +290,9 @@ def test_work_is_done_here_when_no_service_runs(folder: Path, rulebook: dict[str
         with Logbook(folder, rulebook):
             return "done here"
 
-    assert handover.run_or_hand_over(folder, "receive", {}, work) == "done here"
+    assert remote.run_or_hand_over(folder, "receive", {}, work) == "done here"
     with Logbook(folder, rulebook), pytest.raises(FolderBusy):
-        handover.run_or_hand_over(folder, "receive", {}, work)
+        remote.run_or_hand_over(folder, "receive", {}, work)
 
 
 def test_what_the_service_refuses_is_told(service: Service) -> None:
@@ -301,21 +301,21 @@ def test_what_the_service_refuses_is_told(service: Service) -> None:
     def busy() -> None:
         raise FolderBusy(folder=str(service.folder))
 
-    with pytest.raises(handover.HandedBack) as caught:
-        handover.run_or_hand_over(service.folder, "evening", {"day": "tomorrow"}, busy)
+    with pytest.raises(remote.HandedBack) as caught:
+        remote.run_or_hand_over(service.folder, "evening", {"day": "tomorrow"}, busy)
     assert caught.value.values["said"] == "no_such_day"
 
 
 def test_a_note_of_a_service_long_gone_helps_nobody(folder: Path, rulebook: dict[str, Any]) -> None:
     """A stale note beside a held folder: the folder is busy, and that is said."""
     with Logbook(folder, rulebook):
-        handover.leave_note(folder, Listening("127.0.0.1", Service(folder).port), "k")
+        remote.leave_note(folder, Endpoint("127.0.0.1", Service(folder).port), "k")
 
         def busy() -> None:
             raise FolderBusy(folder=str(folder))
 
         with pytest.raises(FolderBusy):
-            handover.run_or_hand_over(folder, "receive", {}, busy)
+            remote.run_or_hand_over(folder, "receive", {}, busy)
 
 
 def test_serving_loads_nothing_slow() -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from server.desk.sessions import IDLE_S, MOST, Sessions
-from tests.server.test_limits import Clock
+from tests.server.test_rate_limits import Clock
 
 
 def test_a_session_is_known_by_what_was_handed_out() -> None:

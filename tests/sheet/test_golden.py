@@ -15,7 +15,7 @@ from typing import Any
 import pytest
 from pypdf import PdfReader
 
-from reports.pictures import derived
+from reports.photos import derived
 from reports.sheet import render
 from tests.reports.test_sheet import roles
 from tests.support.drawn_photos import digest

@@ -8,7 +8,7 @@ from __future__ import annotations
 import copy
 from typing import Any
 
-from sync.kernel.shown import verdict_digest
+from sync.kernel.verdict_digest import verdict_digest
 from sync.physics.diagnosis import diagnose
 from sync.sheet.jobsheet import jobsheet, marked
 from tests.support.drawn_photos import digest, photo

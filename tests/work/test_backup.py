@@ -22,8 +22,8 @@ from demo import phone as demo_phone
 from sync import rulebook as books
 from sync.records.logbook import Logbook
 from sync.records.photos import PhotoStore
-from sync.records.sheetbook import Sheetbook
-from sync.records.storage import FolderBusy, FolderLock
+from sync.records.safe_files import FolderBusy, FolderLock
+from sync.records.sheet_records import SheetRecords
 from sync.work.backup import BackupFailed, BackupInside, back_up
 from sync.work.intake import receive
 from sync.work.restore import BackupDamaged, FolderNotEmpty, restore, verify
@@ -44,7 +44,7 @@ def logbook(folder: Path, rulebook: Books) -> Iterator[Logbook]:
         store = PhotoStore(folder, floor_bytes=0)
         store.append(name_of(photo(1)), 0, len(photo(1)), photo(1))
         store.append(name_of(photo(2)), 0, len(photo(2)), photo(2)[:90])
-        sheets, visit = Sheetbook(folder), Phone().new_id()
+        sheets, visit = SheetRecords(folder), Phone().new_id()
         sheets.keep(visit, "ab" * 32, b"%PDF-1.7 of a sheet", JUNE_12)
         sheets.spool("letter.eml", b"To: somebody\r\n\r\n")
         (folder / "settings.json").write_text(

@@ -12,10 +12,10 @@ from typing import Any
 import pytest
 
 from sync.kernel.fold import fold
-from sync.records import feed
+from sync.records import change_feed
 from sync.records.logbook import Logbook
-from sync.records.notices import Notices
-from sync.wire.oplines import DESK
+from sync.records.notifications import Notifications
+from sync.wire.op_line import DESK
 from sync.work import changes as changes_module
 from sync.work.changes import BadCursor, changes
 from sync.work.intake import receive
@@ -50,7 +50,7 @@ class Listener:
         """All changes since the last time."""
         told = []
         while True:
-            answer = changes(self.logbook, Notices(self.logbook.folder), self.device, self.cursor)
+            answer = changes(self.logbook, Notifications(self.logbook.folder), self.device, self.cursor)
             self.cursor = answer["cursor"]
             told += answer["changes"]
             if not answer["more"]:
@@ -77,7 +77,7 @@ def test_a_device_is_told_what_others_did_in_its_visits(logbook: Logbook) -> Non
     file(logbook, corrected)
     assert [listener.ids() for listener in listeners.values()] == [[], [corrected["id"]], []]
     assert listeners["bbbb"].ids() == []
-    line = changes(logbook, Notices(logbook.folder), "aaaa", "")["changes"][0]["line"]
+    line = changes(logbook, Notifications(logbook.folder), "aaaa", "")["changes"][0]["line"]
     assert line.encode() + b"\n" == line_of(test)
 
 
@@ -152,30 +152,30 @@ def test_sheet_states_reach_the_devices_of_the_visit(logbook: Logbook) -> None:
     one, other = Phone("aaaa"), Phone("bbbb", ms=JUNE_12 + 50)
     visit = one.new_id()
     file(logbook, one.opening(visit))
-    notices = Notices(logbook.folder)
+    notifications = Notifications(logbook.folder)
     sent = {"kind": "sheet", "visit": visit, "revision": "ab" * 32, "state": "sent", "at": 5, "reason": None}
-    notices.add(sent)
-    notices.add({"kind": "erased", "visits": [uuid7(5, 5)]}, devices=["bbbb"])
+    notifications.add(sent)
+    notifications.add({"kind": "erased", "visits": [uuid7(5, 5)]}, devices=["bbbb"])
     first, second = Listener(logbook, one.device), Listener(logbook, other.device)
     assert (first.ask(), second.ask()) == ([sent], [{"kind": "erased", "visits": [uuid7(5, 5)]}])
     assert (first.ask(), second.ask()) == ([], [])
 
 
 def test_after_an_older_backup_the_notices_are_told_again(logbook: Logbook) -> None:
-    """A device that had heard more notices than the restored folder knows misses none of the new ones."""
-    notices = Notices(logbook.folder)
+    """A device that had heard more notifications than the restored folder knows misses none of the new ones."""
+    notifications = Notifications(logbook.folder)
     listener = Listener(logbook, "bbbb")
     listener.ask()
     listener.cursor = listener.cursor.rpartition(".")[0] + ".7"
     told = {"kind": "erased", "visits": [uuid7(5, 6)]}
-    notices.add(told, devices=["bbbb"])
+    notifications.add(told, devices=["bbbb"])
     assert (listener.ask(), listener.ask()) == ([told], [])
 
 
 @pytest.fixture
 def small(monkeypatch: pytest.MonkeyPatch) -> None:
     """Short stretches of journal and short answers, so that a small history crosses their borders."""
-    monkeypatch.setattr(feed, "STRETCH_BYTES", 2000)
+    monkeypatch.setattr(change_feed, "STRETCH_BYTES", 2000)
     monkeypatch.setattr(changes_module, "CHANGES_MOST", 5)
 
 
@@ -202,7 +202,7 @@ def test_the_feed_is_made_again_from_the_journal(folder: Path, rulebook: Books, 
     """After a restart with and without the pages: the cursor of before goes on without a gap."""
     with Logbook(folder, rulebook, floor_bytes=0) as logbook:
         ids = history(logbook)
-        answer = changes(logbook, Notices(folder), "bbbb", "")
+        answer = changes(logbook, Notifications(folder), "bbbb", "")
         seen = [json.loads(one["line"][65:])["id"] for one in answer["changes"]]
     if lost == "pages":
         shutil.rmtree(folder / "pages")
@@ -239,4 +239,4 @@ def test_a_cursor_of_another_journal_begins_anew(tmp_path: Path, rulebook: Books
 def test_a_cursor_that_was_never_given_is_refused(logbook: Logbook, cursor: str) -> None:
     """In a sentence that says what to do."""
     with pytest.raises(BadCursor):
-        changes(logbook, Notices(logbook.folder), "aaaa", cursor)
+        changes(logbook, Notifications(logbook.folder), "aaaa", cursor)

@@ -16,14 +16,14 @@ from typing import Any
 import pytest
 
 from sync import rulebook as books
-from sync.records.erased import Erased, ErasureUnfinished
+from sync.records.erasure import Erasures, ErasureUnfinished
 from sync.records.journal import blank, framed, unframed
 from sync.records.logbook import Logbook
-from sync.records.notices import Notices
+from sync.records.notifications import Notifications
 from sync.records.photos import PhotoStore, PhotoTooLarge
-from sync.records.sheetbook import Sheetbook
+from sync.records.sheet_records import SheetRecords
 from sync.work.changes import changes
-from sync.work.customers import UnknownCustomer, export, held_about
+from sync.work.customer_export import UnknownCustomer, export, held_about
 from sync.work.erasure import erase
 from sync.work.intake import receive
 from sync.work.rebuild import rebuild
@@ -76,7 +76,7 @@ class Town:
                 store.append(name_of(content), 0, len(content), content)
             ops.append(phone.op(visit, "photo.add", {"sha256": name_of(content), "role": "before"}))
         assert {result["status"] for result in self.send(*ops)} == {"accepted"}
-        sheets = Sheetbook(self.logbook.folder)
+        sheets = SheetRecords(self.logbook.folder)
         sheets.keep(visit, "ab" * 32, f"%PDF-1.7 {name}".encode(), JUNE_12)
         sheets.note(visit, "ab" * 32, {"state": "approved", "at": JUNE_12, "reason": None})
         sheets.leave(f"{visit}-abababababab-1.eml", f"To: {name}".encode())
@@ -103,7 +103,7 @@ def traces(folder: Path) -> list[str]:
 def others(town: Town, logbook: Logbook) -> Any:
     """Everything the logbook answers about the other customer."""
     days = [date(2026, 6, day) for day in range(1, 31)]
-    sheets = Sheetbook(logbook.folder)
+    sheets = SheetRecords(logbook.folder)
     found = [[visit for visit in logbook.visits_on(day) if visit in town.lund] for day in days]
     return (
         [logbook.visit(visit) for visit in town.lund],
@@ -129,7 +129,7 @@ def test_nothing_is_left_of_an_erased_customer(logbook: Logbook, tmp_path: Path,
     assert not (logbook.folder / "journal.torn-1").exists()
     assert others(town, logbook) == before
     assert [logbook.ops(visit) for visit in town.okafor] == [[], [], []]
-    assert Sheetbook(logbook.folder).underway() == [(visit, "ab" * 32) for visit in town.lund]
+    assert SheetRecords(logbook.folder).underway() == [(visit, "ab" * 32) for visit in town.lund]
     logbook.close()
     assert traces(logbook.folder) == []
     shutil.rmtree(logbook.folder / "pages")
@@ -209,7 +209,7 @@ def test_an_erasure_that_could_not_end_is_ended_before_the_next(logbook: Logbook
     erase(logbook, town.lund[0], JUNE_12 + 1)
     logbook.flush()
     assert traces(logbook.folder) == []
-    assert [len(one["visits"]) for one in Erased(logbook.folder).erasures] == [3, 1]
+    assert [len(one["visits"]) for one in Erasures(logbook.folder).erasures] == [3, 1]
     assert not (logbook.folder / "erasure-under-way.json").exists()
 
 
@@ -295,7 +295,7 @@ def test_the_record_of_an_erasure_names_nobody(logbook: Logbook) -> None:
     town = Town(logbook)
     erase(logbook, "M. Okafor", JUNE_12 + 1)
     erase(logbook, town.lund[0], JUNE_12 + 2)
-    first, second = Erased(logbook.folder).erasures
+    first, second = Erasures(logbook.folder).erasures
     assert first["visits"] == sorted(town.okafor)
     assert (first["customers"], first["entries"], first["photos"], first["at"]) == (["c-7"], 16, 1, JUNE_12 + 1)
     assert first["devices"] == ["a1de", "b0b0"]
@@ -310,15 +310,15 @@ def test_devices_that_took_part_are_told_once(logbook: Logbook) -> None:
     town = Town(logbook)
     third = Phone("c0c0")
     town.send(third.opening(third.new_id()))
-    notices = Notices(logbook.folder)
-    before = {device: changes(logbook, notices, device, "")["cursor"] for device in ("a1de", "b0b0", "c0c0")}
+    notifications = Notifications(logbook.folder)
+    before = {device: changes(logbook, notifications, device, "")["cursor"] for device in ("a1de", "b0b0", "c0c0")}
     erase(logbook, "M. Okafor", JUNE_12)
-    told = {device: changes(logbook, notices, device, cursor)["changes"] for device, cursor in before.items()}
+    told = {device: changes(logbook, notifications, device, cursor)["changes"] for device, cursor in before.items()}
     erased = {"kind": "erased", "visits": sorted(town.okafor), "customers": ["c-7"], "vehicles": []}
     assert [change for change in told["a1de"] if change["kind"] == "erased"] == [erased]
     assert [change for change in told["b0b0"] if change["kind"] == "erased"] == [erased]
     assert told["c0c0"] == []
-    anew = changes(logbook, notices, "b0b0", "")["changes"]
+    anew = changes(logbook, notifications, "b0b0", "")["changes"]
     assert not any(visit in json.dumps(change) for visit in town.okafor for change in anew if change != erased)
     assert len([change for change in anew if change["kind"] == "sheet"]) == 2  # made and approved, of its own
 
@@ -353,7 +353,7 @@ def test_cards_go_with_their_customer(logbook: Logbook) -> None:
         assert (result["status"], result["repeat"]) == ("accepted", True)
     late = phone.beside("customer.set", {"/phone": None}, id="c-7", phone="555-0123")
     assert receive(logbook, line_of(late), JUNE_12)["results"][0]["problem"]["code"] == "visit_erased"
-    [erasure] = Erased(logbook.folder).erasures
+    [erasure] = Erasures(logbook.folder).erasures
     assert (erasure["customers"], erasure["vehicles"]) == (["c-7", "c-8"], ["v-own"])
 
 
@@ -388,7 +388,7 @@ def test_half_a_name_finds_nobody(logbook: Logbook, wanted: str) -> None:
     with pytest.raises(UnknownCustomer):
         erase(logbook, wanted, JUNE_12)
     assert (logbook.folder / "journal.log").read_bytes() == size
-    assert Erased(logbook.folder).erasures == []
+    assert Erasures(logbook.folder).erasures == []
 
 
 def test_a_corrected_name_counts_as_it_stands_now(logbook: Logbook) -> None:
@@ -481,10 +481,10 @@ def test_a_kill_at_any_moment_leaves_either_state_whole(folder: Path, tmp_path: 
             if gone[0]:
                 again.flush()
                 assert traces(copy) == []
-                assert len(Erased(copy).erasures) == 1
+                assert len(Erasures(copy).erasures) == 1
             else:
                 assert [again.visit(visit) for visit in town.okafor] == whole
-                assert Erased(copy).erasures == []
+                assert Erasures(copy).erasures == []
             outcomes.append(gone[0])
         assert not (copy / "erasure-under-way.json").exists()
         shutil.rmtree(copy)
@@ -521,7 +521,7 @@ def test_the_commands_ask_before_they_erase(folder: Path, tmp_path: Path, served
     assert traces(folder)
     done = layby(*here, "erase", "M. Okafor", "--yes")
     assert done.returncode == 0, done.stderr
-    assert "Erased: 3 visits with 16 entries and 1 photos." in done.stdout
+    assert "Erasures: 3 visits with 16 entries and 1 photos." in done.stdout
     if served:
         [result] = json.loads(service.post("/sync", line_of(town.sent[0]))[2])["results"]
         assert (result["status"], result["repeat"]) == ("accepted", True)

@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from sync.records.logbook import Logbook
-from sync.wire.oplines import NotLines
+from sync.wire.op_line import NotLines
 from sync.work.intake import TooManyLines, receive
 from tests.support.ops import Phone, body_of, framed, line_of, uuid7
 

@@ -1,0 +1,178 @@
+// Carries op lines to the desk and brings back what the desk says of them.
+// fetch only: it decides nothing about a visit, and nothing leaves the outbox but by a result that matches.
+
+import { bytesOf, lineOf } from "./op_line.js";
+import { createPhotoUpload } from "./photo_upload.js";
+
+const MOST_LINES = 50;
+const MOST_BYTES = 512 * 1000;
+const PATIENCE_MS = 30_000;
+
+// code: not_reached | not_paired (no desk yet) | shut_out (the desk knows this phone no more) | wrong_code | too_often |
+// too_large | desk_full | desk_fault | not_understood; `status` where there was an answer.
+export class ClientFault extends Error {
+  constructor(code, status = null, cause = undefined) {
+    super(code, { cause });
+    this.code = code;
+    this.status = status;
+  }
+}
+
+const CODE_OF_STATUS = { 401: "shut_out", 403: "wrong_code", 413: "too_large", 429: "too_often", 507: "desk_full" };
+
+// What this page shows the desk; read anew from the outbox at each run, since another tab may have paired this phone.
+let token = null;
+
+// The desk's answer, whatever its status.
+async function reach(request) {
+  const headers = token === null ? request.headers : { ...request.headers, Authorization: `Bearer ${token}` };
+  try {
+    return await fetch(request.url, { ...request, headers, cache: "no-store", signal: AbortSignal.timeout(PATIENCE_MS) });
+  } catch (error) {
+    throw new ClientFault("not_reached", null, error);
+  }
+}
+
+const refusal = (status) => new ClientFault(CODE_OF_STATUS[status] ?? "desk_fault", status);
+
+async function answerOf(request) {
+  const response = await reach(request);
+  if (!response.ok) throw refusal(response.status);
+  try {
+    return await response.json();
+  } catch (error) {
+    throw new ClientFault("not_understood", response.status, error);
+  }
+}
+
+// Shows the desk a code, once. Resolves with {token, device, name, paired_at}; rejects with a ClientFault.
+export function pairWith({ code, device, name }) {
+  const body = JSON.stringify({ code, device, name });
+  return answerOf({ url: "/pair", method: "POST", headers: { "Content-Type": "application/json" }, body });
+}
+
+// The rulebook as the desk serves it and the worker keeps it; the page does not start without one.
+export async function rulebookOfPage() {
+  const response = await fetch("/rulebook.json");
+  if (!response.ok) throw new ClientFault("desk_fault", response.status);
+  return response.json();
+}
+
+// As many of the operations, from the first, as fit one request.
+export function batchOf(records, mostLines) {
+  const lines = [];
+  let bytes = 0;
+  for (const record of records.slice(0, mostLines)) {
+    const line = lineOf(record);
+    bytes += bytesOf(line);
+    if (lines.length > 0 && bytes > MOST_BYTES) break;
+    lines.push(line);
+  }
+  return lines;
+}
+
+// `send(whole)` carries everything that waits, once, and then checks the receipts, all of them when `whole`:
+// - one runner at a time over all tabs (a Web Lock); a second call resolves with null, unless `whole`: that one waits;
+// - texts go first, then what others did comes, then photos go: a photo never holds an entry back;
+// - it resolves with {sent, returned, photos, changed, fault}: `changed` are the visits that others changed,
+//   `fault` is null or the ClientFault that stopped it;
+// - without a desk to show a token to it asks nothing and its fault is `not_paired`; once a desk has answered 401 it is
+//   paused (`shut_out`) until this phone is paired again or a person asks, and nothing is cleared;
+// - a deferred operation is tried once a run and holds up nobody behind it;
+// - it rejects only when the outbox itself fails.
+export function createClient({ outbox, device, hear, clock = () => Date.now() }) {
+  let mostLines = MOST_LINES;
+
+  async function post(records) {
+    const lines = batchOf(records, mostLines);
+    try {
+      const body = lines.join("");
+      const answer = await answerOf({ url: "/sync", method: "POST", headers: { "Content-Type": "application/x-ndjson" }, body });
+      return { tried: lines.length, results: answer.results ?? [] };
+    } catch (error) {
+      if (error.code !== "too_large") throw error;
+      if (lines.length === 1) return { tried: 1, results: [] };
+      mostLines = Math.max(1, Math.floor(lines.length / 2));
+      return { tried: 0, results: [] };
+    }
+  }
+
+  const photoPost = createPhotoUpload({ outbox, reach, refusal, clock });
+  let checkedOnce = false;
+
+  async function carry(progress) {
+    let after = 0;
+    for (;;) {
+      const records = await outbox.pending(after, MOST_LINES);
+      if (records.length === 0) return;
+      const { tried, results } = await post(records);
+      if (tried === 0) continue;
+      progress.first ??= records[0].seq;
+      progress.sent += await outbox.settle(results, clock());
+      after = records[tried - 1].seq;
+    }
+  }
+
+  // Everything at the first run and when a person asks, else only what this run has sent.
+  async function check(progress, whole) {
+    if (!whole && checkedOnce && progress.first === undefined) return;
+    const after = whole || !checkedOnce ? 0 : progress.first - 1;
+    const upTo = await outbox.lastSeq();
+    for (let from = after; from !== null; ) {
+      const { receipts, next = null } = await answerOf({ url: `/receipts?device=${device}&after=${from}`, method: "GET" });
+      progress.returned += await outbox.verify(from, next ?? upTo, receipts);
+      from = next;
+    }
+    checkedOnce = true;
+  }
+
+  // What others did, an answer at a time; a cursor that the desk does not know is forgotten, and all is told again.
+  async function listen(progress) {
+    for (let more = true; more; ) {
+      const cursor = (await outbox.recall("changes_cursor")) ?? "";
+      try {
+        const answer = await answerOf({ url: `/changes?device=${device}&after=${encodeURIComponent(cursor)}`, method: "GET" });
+        if (answer.changes.length > 0 || answer.cursor !== cursor) progress.changed.push(...(await hear(answer)));
+        more = answer.more && (await outbox.recall("changes_cursor")) === answer.cursor;
+      } catch (error) {
+        if (error.status !== 400 || cursor === "") throw error;
+        await outbox.remember("changes_cursor", "");
+      }
+    }
+  }
+
+  // Only of the token that was shown: this phone may have been paired anew meanwhile, here or in another tab.
+  const markDesk = (shown, shutOut) => outbox.amend("desk", (desk) => (desk?.token === shown ? { ...desk, shutOut } : desk));
+
+  async function run(whole) {
+    const progress = { sent: 0, returned: 0, photos: 0, changed: [], fault: null, first: undefined };
+    const desk = await outbox.recall("desk");
+    try {
+      if (desk === undefined) throw new ClientFault("not_paired");
+      if (desk.shutOut && !whole) throw new ClientFault("shut_out");
+      token = desk.token;
+      await carry(progress);
+      await check(progress, whole);
+      await listen(progress);
+      if (desk.shutOut) await markDesk(desk.token, false);
+      await photoPost.carry(progress);
+      await photoPost.review(whole);
+    } catch (error) {
+      if (!(error instanceof ClientFault)) throw error;
+      if (error.status === 401) {
+        await markDesk(desk.token, true);
+        if ((await outbox.recall("desk"))?.token !== desk.token) return run(whole); // paired anew while this was under way
+      }
+      progress.fault = error;
+    }
+    mostLines = MOST_LINES;
+    return progress;
+  }
+
+  // By itself a send gives way to one that is under way; asked for by a person, it waits its turn.
+  const alone = (work, patient) =>
+    navigator.locks === undefined
+      ? work()
+      : navigator.locks.request("layby-courier", { ifAvailable: !patient }, (lock) => (lock === null ? null : work()));
+  return { send: (whole = false) => alone(() => run(whole), whole) };
+}

@@ -1,0 +1,59 @@
+// Carrying by hand, put together: what is kept becomes files, receipts become filed entries.
+// It writes no markup and no line of a file itself, and nothing leaves the outbox but by a receipt that matches.
+
+import { bundleParts } from "./bundle.js";
+import { receiptWords } from "../form/carry.js";
+import { isoLocal } from "./identity.js";
+import { readReceipt } from "./receipt.js";
+
+const MOST_CARRIED = 100_000;
+
+export function createHandCarry({ outbox, device, clock = () => Date.now() }) {
+  let parts = [];
+
+  // The photos whose bytes are here: those that wait, and with `whole` also those that the desk holds already.
+  async function* photosOf(whole) {
+    for (const state of whole ? ["waiting", "held"] : ["waiting"]) {
+      for (const { sha256 } of await outbox.slipsIn(state)) {
+        const photo = await outbox.photo(sha256);
+        if (photo !== undefined) yield photo;
+      }
+    }
+  }
+
+  // A photo that the desk has whole is held there, exactly as after the network's answer; nothing is let go of here.
+  async function notePhotos(said) {
+    const kept = [...new Set(said.photos.filter((photo) => photo.kept).map((photo) => photo.sha256))];
+    const slips = (await outbox.slips(kept)).filter((slip) => slip?.state === "waiting");
+    for (const { sha256 } of slips) await outbox.markPhoto(sha256, { state: "held", held_at: clock() });
+  }
+
+  // The parts as files, {name, size, url, file}; those of an earlier writing are let go.
+  // `whole` takes every entry and photo, also those that are filed, else what waits.
+  async function write(whole) {
+    const records = whole ? await outbox.everyOp() : await outbox.pending(0, MOST_CARRIED);
+    const texts = await bundleParts(device, records, photosOf(whole));
+    for (const { url } of parts) URL.revokeObjectURL(url);
+    const day = isoLocal(new Date(clock())).slice(0, 10);
+    parts = texts.map((text, place) => {
+      const name = texts.length === 1 ? `layby-${device}-${day}.txt` : `layby-${device}-${day}-${place + 1}-of-${texts.length}.txt`;
+      const file = new File([text], name, { type: "text/plain" });
+      return { name, size: file.size, url: URL.createObjectURL(file), file };
+    });
+    return { parts, entries: records.length };
+  }
+
+  // Takes receipts back in; for each file one line of words.
+  async function readReceipts(files) {
+    const words = [];
+    for (const file of files) {
+      const said = await readReceipt(await file.text(), device);
+      const matched = said.results.length === 0 ? 0 : await outbox.settle(said.results, clock());
+      await notePhotos(said);
+      words.push(`${file.name}: ${receiptWords(said, matched)}`);
+    }
+    return words;
+  }
+
+  return { write, readReceipts, parts: () => parts };
+}

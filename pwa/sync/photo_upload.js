@@ -1,0 +1,89 @@
+// Carries photos to the desk, a piece at a time, and lets go of their bytes once the desk has said twice that it has them.
+// No store and no fetch of its own: both are handed in; texts are client.js, and they have gone before.
+
+import { sha256Hex } from "./op_line.js";
+
+const PIECE = 256 * 1024;
+const MOST_TURNS = 4;
+const MOST_REVIEWED = 40;
+
+// How long a photo stays here after the desk first had it whole. The phone's own rule: after that, once the photo's
+// entry is filed and the desk says again that it holds every byte, the bytes go; the small picture stays.
+export const KEPT_MS = 7 * 24 * 3600 * 1000;
+
+// The desk's reasons to refuse a photo for good; anything else is tried again.
+const REFUSALS = { 413: "photo_too_large", 415: "photo_no_picture" };
+
+const header = (response, name) => Number(response.headers.get(name) ?? "0");
+
+export function createPhotoUpload({ outbox, reach, refusal, clock }) {
+  // {held, whole}: how much of a photo the desk holds.
+  async function heldOf(sha256) {
+    const response = await reach({ url: `/blobs/${sha256}`, method: "HEAD" });
+    if (response.status === 404) return { held: 0, whole: false };
+    if (!response.ok) throw refusal(response.status);
+    const held = header(response, "Upload-Offset");
+    return { held, whole: held > 0 && held === header(response, "Upload-Length") };
+  }
+
+  // Sends from `from` on; resolves with the next offset, or {refused}. A wrong offset is answered with the true one, a
+  // mismatch of the hash with a fresh start.
+  async function piece(photo, from) {
+    const body = photo.bytes.slice(from, from + PIECE);
+    const headers = {
+      "Content-Type": "application/offset+octet-stream",
+      "Upload-Offset": String(from),
+      "Upload-Length": String(photo.bytes.byteLength),
+    };
+    const response = await reach({ url: `/blobs/${photo.sha256}`, method: "PATCH", headers, body });
+    if (response.ok) return { next: header(response, "Upload-Offset"), turned: false };
+    if (response.status === 409) return { next: header(response, "Upload-Offset"), turned: true };
+    if (response.status === 422) return { next: 0, turned: true };
+    if (REFUSALS[response.status] !== undefined) return { refused: REFUSALS[response.status] };
+    throw refusal(response.status);
+  }
+
+  // The slip's new state after everything that could be done for this photo now; null where it stays as it is.
+  async function carryOne(photo) {
+    if ((await sha256Hex(photo.bytes)) !== photo.sha256) return { state: "refused", reason: "photo_damaged" };
+    const { held, whole } = await heldOf(photo.sha256);
+    if (whole) return { state: "held", held_at: clock() };
+    let from = held;
+    let turns = 0;
+    while (from < photo.bytes.byteLength) {
+      const answer = await piece(photo, from);
+      if (answer.refused !== undefined) return { state: "refused", reason: answer.refused };
+      if (answer.turned || !(answer.next > from)) turns += 1;
+      if (turns > MOST_TURNS) return null;
+      from = answer.next;
+    }
+    return { state: "held", held_at: clock() };
+  }
+
+  return {
+    // Every photo that waits, oldest first; one that does not get through holds up no other.
+    carry: async (progress) => {
+      for (const slip of await outbox.slipsIn("waiting")) {
+        const photo = await outbox.photo(slip.sha256);
+        if (photo === undefined) continue;
+        const change = await carryOne(photo);
+        if (change === null) continue;
+        await outbox.markPhoto(slip.sha256, change);
+        progress.photos += 1;
+      }
+    },
+
+    // Asks the desk again for photos it is said to hold: what it lost waits again, what is old enough here may go.
+    review: async (whole) => {
+      const now = clock();
+      const due = (slip) => !(now - slip.held_at < KEPT_MS);
+      const held = (await outbox.slipsIn("held")).filter((slip) => slip.held_at < now && (whole || due(slip)));
+      held.sort((one, other) => (one.checked_at ?? 0) - (other.checked_at ?? 0));
+      for (const slip of held.slice(0, MOST_REVIEWED)) {
+        const answer = await heldOf(slip.sha256);
+        if (!answer.whole) await outbox.markPhoto(slip.sha256, { state: "waiting" });
+        else if (!due(slip) || !(await outbox.releasePhoto(slip.sha256))) await outbox.markPhoto(slip.sha256, { checked_at: now });
+      }
+    },
+  };
+}

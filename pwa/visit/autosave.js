@@ -1,0 +1,30 @@
+// Keeps the draft of the open visit soon after each keystroke, and at once when the page may be about to go.
+// It decides only when; what is kept is capture.js, and the words about it are the form's.
+
+const SOON_MS = 300;
+
+// `typed()` after each keystroke; `flush()` when there may be no later. `onKept(instant)` and `onFault(error)` tell how
+// it went; onKept is called only after the outbox's transaction is complete, and not while something newer is typed.
+// The wait begins at the first letter that is not kept, so that somebody who types without a pause is kept as well.
+export function createAutosave({ keepDraft, onKept, onFault }) {
+  let timer = null;
+  const keepNow = () => {
+    timer = null;
+    return keepDraft().then((instant) => timer === null && onKept(instant), onFault);
+  };
+  return {
+    typed: () => {
+      timer ??= setTimeout(keepNow, SOON_MS);
+    },
+    flush: () => {
+      if (timer === null) return Promise.resolve();
+      clearTimeout(timer);
+      return keepNow();
+    },
+    // What was typed has just been written as operations: there is no draft left to keep.
+    settled: () => {
+      clearTimeout(timer);
+      timer = null;
+    },
+  };
+}

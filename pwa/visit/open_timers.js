@@ -1,0 +1,32 @@
+// The clocks of an open visit in work: started, read, carried over a set clock, and kept after each change.
+// It draws nothing; what a running time means is form/timers.js, how instants are reckoned is timers.js.
+
+import { carried, createJumpWatch, noClocks, runsAny, started, stopped, tapped, untapped } from "./timers.js";
+import { jumpWords } from "../form/words.js";
+
+export async function openClocks(visit, { outbox, failed, say, clock = () => Date.now() }) {
+  let state = (await outbox.clocksOf(visit)) ?? noClocks(visit);
+  const jumped = createJumpWatch();
+  const change = (next) => {
+    state = next;
+    outbox.keepClocks(state).catch(failed);
+  };
+  return {
+    state: () => state,
+    now: clock,
+    start: (name) => change(started(state, name, clock())),
+    stop: (name) => change(stopped(state, name)),
+    tap: (role) => change(tapped(state, role, clock())),
+    untap: (role) => change(untapped(state, role)),
+    filled: (field) => state.filled[field],
+    noteFilled: (field, text) => state.filled[field] !== text && change({ ...state, filled: { ...state.filled, [field]: text } }),
+
+    // Once a second while the page is seen: a clock that was set meanwhile carries what runs along, and that is said.
+    watch: (steady, seen) => {
+      const ms = jumped(clock(), steady, seen);
+      if (ms === 0 || !runsAny(state)) return;
+      change(carried(state, ms));
+      say(jumpWords(ms));
+    },
+  };
+}

@@ -1,0 +1,116 @@
+"""The child of the press: reads sheets from its input, prints them one by one, limits itself first.
+
+It opens no network and writes no file of its own; it ends when its input ends, so never outlives its parent for long.
+"""
+
+from __future__ import annotations
+
+import json
+import logging
+import os
+import struct
+import sys
+from typing import IO, Any
+
+LIMITS = {"memory_bytes": 1_000_000_000, "cpu_s": 60, "file_bytes": 64_000_000}
+_FRAME = struct.Struct(">cI")
+DIGEST = 64  # hex digits of a photo's SHA-256
+
+log = logging.getLogger("layby.drawer")
+
+
+def limit(limits: dict[str, int]) -> None:
+    """Bound what this process may use, where the system knows such bounds (not on Windows).
+
+    Args:
+        limits: `memory_bytes` of address space and `file_bytes` of any one file [bytes]
+    """
+    if sys.platform == "win32":
+        return
+    import resource
+
+    for which, value in ((resource.RLIMIT_AS, limits["memory_bytes"]), (resource.RLIMIT_FSIZE, limits["file_bytes"]),
+                         (resource.RLIMIT_CORE, 0)):
+        hard = resource.getrlimit(which)[1]
+        bound = value if hard == resource.RLIM_INFINITY else min(value, hard)
+        resource.setrlimit(which, (bound, hard))
+
+
+def limit_next(cpu_s: int) -> None:
+    """Give the next sheet its own share of processor time; beyond it the system ends this process.
+
+    Args:
+        cpu_s: processor time for one sheet [s]
+    """
+    if sys.platform == "win32":
+        return
+    import resource
+
+    used = resource.getrusage(resource.RUSAGE_SELF)
+    hard = resource.getrlimit(resource.RLIMIT_CPU)[1]
+    resource.setrlimit(resource.RLIMIT_CPU, (int(used.ru_utime + used.ru_stime) + cpu_s, hard))
+
+
+class _Notes(logging.Handler):
+    """What the renderer logs goes to the parent as notes."""
+
+    def __init__(self, out: IO[bytes]) -> None:
+        super().__init__(logging.WARNING)
+        self.out = out
+
+    def emit(self, record: logging.LogRecord) -> None:
+        answer(self.out, b"N", record.getMessage().encode("utf-8", "replace"))
+
+
+def answer(out: IO[bytes], kind: bytes, content: bytes) -> None:
+    """One framed answer: a note N, a PDF P, a missing library M or an error E."""
+    out.write(_FRAME.pack(kind, len(content)) + content)
+    out.flush()
+
+
+def printed(data: Any, pictures: dict[str, bytes]) -> tuple[bytes, bytes]:
+    """A sheet's PDF, or why there is none [kind and content]."""
+    try:
+        from reports.sheet import render
+
+        return b"P", render(data, pictures)
+    except (ImportError, OSError) as error:
+        # A shared library that cannot be loaded shows as OSError from the renderer's import.
+        return b"M", f"{type(error).__name__}: {error}".encode("utf-8", "replace")
+    except Exception as error:  # noqa: BLE001 -- the border of this process: whatever went wrong is told, not lost
+        return b"E", f"{type(error).__name__}: {error}".encode("utf-8", "replace")
+
+
+def made_small(content: bytes, pictures: dict[str, bytes]) -> None:
+    """Take in one photo, its digest in front; one that cannot be drawn is left out, and the sheet says so."""
+    from reports.photos import Unusable, derived
+
+    try:
+        pictures[content[:DIGEST].decode("ascii")] = derived(content[DIGEST:])
+    except Unusable as unusable:
+        log.warning("a photo was left out: %s", unusable.code)
+
+
+def main() -> None:
+    """Answer questions until the input ends."""
+    limits = {**LIMITS, **json.loads(sys.argv[1])}
+    # The answers keep the real output; whatever a library prints goes to the error output instead.
+    out = os.fdopen(os.dup(sys.stdout.fileno()), "wb")
+    os.dup2(sys.stderr.fileno(), sys.stdout.fileno())
+    limit(limits)
+    for name in ("weasyprint", log.name):
+        logging.getLogger(name).handlers = [_Notes(out)]
+    questions, pictures = sys.stdin.buffer, dict[str, bytes]()
+    while head := questions.read(_FRAME.size):
+        limit_next(limits["cpu_s"])
+        kind, size = _FRAME.unpack(head)
+        content = questions.read(size)
+        if kind == b"I":
+            made_small(content, pictures)
+            continue
+        answer(out, *printed(json.loads(content), pictures))
+        pictures.clear()
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,74 @@
+"""The allowance: how large a body a request may send, told by its head alone, so that no other is waited for or held.
+
+Nothing here answers a request: what is not let in is answered by the application, as it would be without a body.
+"""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Callable
+from typing import Any
+
+from flask import Flask, request
+
+from server.desk import forms, login, task_routes
+from server.http import auth, pairing_routes, sync_routes
+from sync.errors import LaybyError
+from sync.records.photos import PHOTO_BYTES
+from sync.work import intake
+
+log = logging.getLogger("layby.service")
+
+
+def most_for(path: str) -> int:
+    """The largest body that a path takes [bytes]."""
+    if path == "/pair":
+        return pairing_routes.BODY_MOST
+    if path == forms.UPLOAD_PATH:
+        return forms.UPLOAD_MOST
+    if path.startswith("/desk/do/") or path in ("/desk/sign-in", "/desk/sign-out", "/desk/passphrase"):
+        return forms.FORM_MOST
+    if path.startswith("/desk/"):
+        return task_routes.BODY_MOST
+    if path.startswith("/blobs/"):
+        return PHOTO_BYTES
+    if path == "/bundles":
+        return sync_routes.PART_BYTES
+    return intake.BODY_MOST
+
+
+def allowance(app: Flask) -> Callable[[dict[str, Any]], int]:
+    """How much a request to an application may send.
+
+    Args:
+        app: the application [Flask]
+
+    Returns:
+        the largest body for a request's head, 0 for who is not let in [function from its environment to bytes]
+    """
+
+    def most(environ: dict[str, Any]) -> int:
+        # A copy, since the application will make its own of the head.
+        with app.request_context(dict(environ)):
+            try:
+                return most_for(request.path) if _is_let_in() else 0
+            except (LaybyError, OSError) as error:
+                log.info("no body is taken at %s: %s", request.path[:200], error)
+                return 0
+
+    return most
+
+
+def _is_let_in() -> bool:
+    """Whether the request's head shows what its route asks for; the routes ask again when they answer."""
+    if request.endpoint in auth.OPEN | login.OPEN:
+        return True
+    if request.endpoint is None:
+        return False
+    if request.blueprint == login.pages.name:
+        return login.session_now() is not None
+    if request.blueprint == task_routes.pages.name:
+        login.owner_only()
+    else:
+        auth.device_of(request)
+    return True

@@ -1,0 +1,70 @@
+"""The commands of an evening: sheets made, approved and sent, and the books of a day or a period.
+
+Nothing is made or sent here; the tasks do that, wherever the folder is held.
+"""
+
+from __future__ import annotations
+
+import argparse
+from typing import Any
+
+from server.process.dispatch import desk
+
+Arguments = argparse.Namespace
+
+
+def sheet(arguments: Arguments) -> int:
+    """Make one visit's sheet now and say where it lies."""
+    print(desk(arguments, "sheet", visit=arguments.visit))
+    return 0
+
+
+def _tell(rows: list[dict[str, Any]], nothing: str) -> int:
+    """Print the rows of an evening; 1 where one of them needs a person."""
+    for row in sorted(rows, key=lambda row: str(row["started_at"])):
+        when = str(row["started_at"] or "")[11:16]
+        named = " · ".join(str(row[key]) for key in ("place", "customer", "vehicle") if row[key])
+        print(f"{when}  {named}\n       {row['state'] or 'no sheet'}" + (f", {row['file']}" if row["file"] else ""))
+        for remark in [row["reason"], *row["notes"]]:
+            if remark:
+                print(f"       {remark['text']}")
+        print(f"       {row['visit']}")
+    if not rows:
+        print(nothing)
+    return 1 if any(row["reason"] and row["state"] != "sent" for row in rows) else 0
+
+
+def evening(arguments: Arguments) -> int:
+    """Make the day's sheets and list what is ready."""
+    status = _tell(desk(arguments, "evening", day=arguments.day), "No visit is filed for that day.")
+    found = desk(arguments, "reminders", day=arguments.day)
+    if found:
+        print("\nAlso open:", *(f"  {reminder['text']}" for reminder in found), sep="\n")
+    return status
+
+
+def approve(arguments: Arguments) -> int:
+    """Approve sheets that a person has looked at."""
+    rows = desk(arguments, "approve", visits=arguments.visits, all=arguments.all)
+    return _tell(rows, "No sheet waits for approval.")
+
+
+def send(arguments: Arguments) -> int:
+    """Mail the approved sheets, each once."""
+    if arguments.test:
+        outcome = desk(arguments, "send_test")
+        print(outcome["text"])
+        return 0 if outcome["code"] in ("mail_test", "mail_test_file") else 1
+    return _tell(desk(arguments, "send"), "No approved sheet waits to be sent.")
+
+
+def day(arguments: Arguments) -> int:
+    """Write the day page: visits, distance, money, cylinders; as PDF and as CSV."""
+    print(*desk(arguments, "day", day=arguments.day), sep="\n")
+    return 0
+
+
+def ledger(arguments: Arguments) -> int:
+    """Write the ledger of refrigerant of a period, as PDF and as CSV."""
+    print(*desk(arguments, "ledger", first=arguments.first, last=arguments.last), sep="\n")
+    return 0

@@ -1,0 +1,53 @@
+"""The commands for what is on file: visits found, cards of vehicles and customers shown, corrected and merged.
+
+Nothing is looked up or written here; the tasks do that, wherever the folder is held.
+"""
+
+from __future__ import annotations
+
+import argparse
+from typing import Any
+
+from server.process.dispatch import desk
+
+Arguments = argparse.Namespace
+
+
+def find(arguments: Arguments) -> int:
+    """Find visits by plate, VIN, customer's name or day."""
+    found = desk(arguments, "find", text=" ".join(arguments.text))
+    for visit in found["visits"]:
+        named = " · ".join(str(visit[key]) for key in ("customer", "vehicle", "plate", "vin") if visit[key])
+        print(f"{visit['day'] or '':10}  {named}\n            {visit['id']}")
+        ids = " · ".join(f"{what} {visit[f'{what}_id']}" for what in ("vehicle", "customer") if visit[f"{what}_id"])
+        if ids:
+            print(f"            {ids}")
+    if found["more"]:
+        print("There are more; name another word of it.")
+    if not found["visits"]:
+        print("No visit is found by that.")
+    return 0
+
+
+def _show(card: dict[str, Any]) -> int:
+    """Print a card; 1 where corrections disagree and a person has to say which one holds."""
+    print(", ".join(card.get("ids") or [card["id"]]))
+    for name, value in sorted(card["fields"].items()):
+        print(f"  {name}: {value}")
+    for conflict in card["conflicts"]:
+        told = " or ".join(str(one["value"]) for one in conflict["values"])
+        print(f"  {conflict['pointer'][1:]} is in dispute: {told}. Correct it to the one that holds.")
+    for visit in card["visits"]:
+        print(f"  visit {visit}")
+    return 1 if card["conflicts"] else 0
+
+
+def card(arguments: Arguments) -> int:
+    """Show what is known of a vehicle or customer, corrected first where fields are given."""
+    fields = dict(pair.partition("=")[::2] for pair in arguments.fields)
+    return _show(desk(arguments, "card", what=arguments.what, id=arguments.id, fields=fields))
+
+
+def merge(arguments: Arguments) -> int:
+    """Say that one customer was written down twice; the visits of both show under the one that is kept."""
+    return _show(desk(arguments, "merge", keep=arguments.keep, drop=arguments.drop))

@@ -1,0 +1,118 @@
+"""The commands that keep records and carry them in and out: files from a phone, backup and restore.
+
+Nothing is taken in or written into the logbook here; the tasks do that, wherever the folder is held.
+"""
+
+from __future__ import annotations
+
+import argparse
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from server.process.dispatch import desk, folder_of
+from server.tasks.taken_words import missing_parts, told_of
+from sync.errors import LaybyError
+
+
+class NoLogbook(LaybyError):
+    """There is no logbook in the folder."""
+
+    code = "no_logbook"
+
+
+Arguments = argparse.Namespace
+
+
+def receive(arguments: Arguments) -> int:
+    """Take in files carried over by hand and leave a receipt beside each."""
+    from sync.records.safe_files import write_whole
+
+    paths = [Path(name).resolve() for name in arguments.files]
+    for path in paths:
+        path.open("rb").close()
+    taken = desk(arguments, "receive", files=[str(path) for path in paths])
+    for path, one in zip(paths, taken, strict=True):
+        receipt = path.with_name(f"{path.stem}-receipt.txt")
+        write_whole(receipt, one["receipt"].encode())
+        print(f"{path.name}, part {one['part'].replace('/', ' of ')}: {told_of(one)}")
+        for fault in one["faults"]:
+            print(f"       line {fault['line']}: {fault['detail']}")
+        print(f"       The receipt for the phone: {receipt}")
+    missing = missing_parts(taken)
+    for words in missing:
+        print(words)
+    return 1 if missing or any(one["faults"] for one in taken) else 0
+
+
+def backup(arguments: Arguments) -> int:
+    """Write everything the logbook holds into one file, also while the service runs."""
+    _require_logbook(arguments)
+    told = desk(arguments, "backup", file=str(Path(arguments.file).absolute()))
+    print(f"{told['file']}: {told['members']} files, {told['bytes'] / 1e6:.1f} MB, read back and compared.")
+    print(f"SHA-256 {told['sha256']}")
+    for what in told["left_out"]:
+        print(f"Not in it, and to be set again after a restore: {what}.")
+    return 0
+
+
+def restore(arguments: Arguments) -> int:
+    """Make the logbook's folder, which must be empty, from a backup."""
+    from sync import rulebook
+    from sync.records.logbook import Logbook
+    from sync.work.restore import restore as put_back
+
+    folder = folder_of(arguments)
+    told = put_back(Path(arguments.file), folder)
+    with Logbook(folder, rulebook.load()) as logbook:
+        damage = logbook.journal.damage
+    print(f"{folder}: {told['members']} files, {told['bytes'] / 1e6:.1f} MB, each compared with its hash.")
+    print("Its pages are made from the journal again; `layby serve` may start.")
+    for offset, length in damage:
+        print(f"The journal was damaged before the backup: {length} bytes from byte {offset} on; the rest is sound.")
+    return 1 if damage else 0
+
+
+def export(arguments: Arguments) -> int:
+    """Write everything that is held about one customer into a zip file of readable files."""
+    _require_logbook(arguments)
+    file = Path(arguments.to or f"layby-customer-{datetime.now().astimezone():%Y-%m-%d}.zip").absolute()
+    told = desk(arguments, "export", customer=arguments.customer, file=str(file))
+    _list_visits(told["visits"])
+    print(f"{told['file']}: {len(told['visits'])} visits, {told['photos']} photos. It is not encrypted.")
+    return 0
+
+
+def erase(arguments: Arguments) -> int:
+    """Take everything that is held about one customer out of the logbook, for good."""
+    _require_logbook(arguments)
+    if not arguments.yes:
+        _list_visits(desk(arguments, "held", customer=arguments.customer))
+        print("Nothing was erased yet. These visits, their entries, sheets, letters and photos go for good with --yes.")
+        print("Look whether all of them are this person's; a visit's id in place of the name erases that visit alone.")
+        return 1
+    told = desk(arguments, "erase", customer=arguments.customer)
+    print(f"Erased: {told['visits']} visits with {told['entries']} entries and {told['photos']} photos.")
+    print("Phones hear of it when they next send. Earlier backups and sent mail still hold the data; see to them.")
+    return 0
+
+
+def rebuild(arguments: Arguments) -> int:
+    """Make the pages, which the desk looks things up on, again from the journal."""
+    _require_logbook(arguments)
+    count = desk(arguments, "rebuild", page=arguments.page)
+    print(f"{arguments.page} is made again." if arguments.page else f"{count} pages are made again from the journal.")
+    return 0
+
+
+def _list_visits(rows: list[dict[str, Any]]) -> None:
+    for row in rows:
+        named = " · ".join(str(row[key]) for key in ("name", "email", "phone", "vehicle") if row[key])
+        print(f"{str(row['started_at'] or '')[:10]}  {named}\n            {row['visit']}")
+
+
+def _require_logbook(arguments: Arguments) -> None:
+    """A folder mistyped must not be taken for an empty logbook."""
+    folder = folder_of(arguments)
+    if not (folder / "journal.log").exists():
+        raise NoLogbook(folder=str(folder))

@@ -1,0 +1,184 @@
+"""The desk's door: the passphrase is set, people sign in and out, and nothing behind it answers to who is not in.
+
+No page behind the door is here.
+"""
+
+from __future__ import annotations
+
+import hmac
+import time
+from typing import Any
+
+from flask import Blueprint, Response, current_app, g, make_response, redirect, render_template, request, url_for
+from werkzeug.wrappers import Response as BaseResponse
+
+from server.desk.forms import form, one, sent
+from server.desk.sessions import Session, Sessions
+from server.http.auth import bearer
+from server.http.problems import RequestFault, status_of
+from server.http.rate_limits import Limit, TooOften
+from server.http.sync_routes import logbook
+from server.process import public_url
+from sync.errors import LaybyError, sentence
+from sync.records.passphrase import MOST, Passphrase
+
+COOKIE = "layby_desk"
+# Wrong passphrases by one address and by all; the command line stays open to whoever owns the folder.
+BY_ONE, BY_ALL, WITHIN_S = 5, 20, 300.0
+# What a person may reach without being signed in.
+OPEN = {"deskpages.sign_in", "deskpages.signed_in", "deskpages.setting", "deskpages.set_it", "deskpages.look"}
+
+pages = Blueprint("deskpages", __name__, template_folder="templates", static_folder=None)
+
+
+def new_parts() -> dict[str, Any]:
+    """What one service keeps for its door [by name]."""
+    return {"sessions": Sessions(), "sign_in_limit": Limit(BY_ONE, BY_ALL, WITHIN_S)}
+
+
+def passphrase() -> Passphrase:
+    """The passphrase of this service's folder [Passphrase]."""
+    return Passphrase(logbook().folder)
+
+
+def session_now() -> Session | None:
+    """The session that this request shows, None where it shows none [Session or None]."""
+    sessions: Sessions = current_app.extensions["layby"]["sessions"]
+    shown = request.cookies.get(COOKIE, "")
+    return sessions.of(shown, passphrase().edition) if shown else None
+
+
+def key_only() -> None:
+    """Let a request go on only with the key of the running service, which its owner's commands read from the folder.
+
+    Raises:
+        RequestFault: no_key.
+    """
+    key = str(current_app.config.get("DESK_KEY") or "")
+    if not key or not hmac.compare_digest(bearer(request).encode("utf-8", "replace"), key.encode()):
+        raise RequestFault("no_key")
+
+
+def owner_only() -> None:
+    """Let a request go on only with a session or with that key.
+
+    Raises:
+        RequestFault: no_key.
+    """
+    if session_now() is None:
+        key_only()
+
+
+def page(name: str, status: int = 200, **values: Any) -> Response:
+    """A page of the desk [Response].
+
+    Args:
+        name: its template [name]
+        status: the HTTP status [number]
+        values: what it shows [by name]
+    """
+    session: Session | None = g.get("session")
+    values = {"fault": None, "here": name, **values}
+    token = session.form_token if session else ""
+    made = make_response(render_template(f"{name}.html", form_token=token, signed_in=session is not None, **values))
+    made.status_code = status
+    return made
+
+
+@pages.before_request
+def let_in() -> BaseResponse | None:
+    """Only who is signed in goes on; a form counts only when it came from a page of this desk."""
+    g.session = session_now()
+    if request.method == "POST" and request.headers.get("Sec-Fetch-Site", "same-origin") not in ("same-origin", "none"):
+        raise RequestFault("foreign_form")
+    if request.endpoint in OPEN:
+        return None
+    if g.session is None:
+        return redirect(url_for("deskpages.sign_in"), 303)
+    if request.method == "POST":
+        g.form, g.files = (form(), []) if request.mimetype != "multipart/form-data" else sent()
+        if not hmac.compare_digest(one(g.form, "form_token").encode(), g.session.form_token.encode()):
+            raise RequestFault("foreign_form")
+    return None
+
+
+@pages.errorhandler(LaybyError)
+def told(error: LaybyError) -> Response:
+    """An error as a page with its sentence."""
+    made = page("fault", status_of(error), said=sentence(error, logbook().rulebook["wording"]))
+    if isinstance(error, TooOften):
+        made.headers["Retry-After"] = str(error.values["wait_s"])
+    return made
+
+
+@pages.get("/desk/sign-in")
+def sign_in() -> BaseResponse:
+    """GET /desk/sign-in: the form, or where no passphrase is set, how to set one."""
+    if g.session is not None:
+        return redirect(url_for("deskpages.day"), 303)
+    return page("sign_in", is_set=passphrase().edition is not None)
+
+
+@pages.post("/desk/sign-in")
+def signed_in() -> BaseResponse:
+    """POST /desk/sign-in: the right passphrase for a session."""
+    given, kept = one(form(), "passphrase"), passphrase()
+    limit: Limit = current_app.extensions["layby"]["sign_in_limit"]
+    attempt = limit.enter(request.remote_addr or "")
+    if not kept.fits(given):
+        return page("sign_in", 403, is_set=kept.edition is not None, fault="This is not the passphrase.")
+    limit.forgive(attempt)
+    return _with_session(str(kept.edition))
+
+
+@pages.post("/desk/sign-out")
+def sign_out() -> BaseResponse:
+    """POST /desk/sign-out: the session ends, here and in the browser."""
+    sessions: Sessions = current_app.extensions["layby"]["sessions"]
+    sessions.end(request.cookies.get(COOKIE, ""))
+    made = redirect(url_for("deskpages.sign_in"), 303)
+    made.delete_cookie(COOKIE, path="/", secure=_is_secure(), httponly=True, samesite="Strict")
+    return made
+
+
+@pages.get("/desk/passphrase")
+def setting() -> Response:
+    """GET /desk/passphrase?key=: the form for a new passphrase, by the one-time address that the service shows."""
+    key = request.args.get("key", "")
+    return page("passphrase", key=key, opens=passphrase().opens_setting(key, _now_ms()), most=MOST)
+
+
+@pages.post("/desk/passphrase")
+def set_it() -> BaseResponse:
+    """POST /desk/passphrase: set it, twice the same, and be signed in; all other sessions end."""
+    fields, kept = form(), passphrase()
+    key, text = one(fields, "key"), one(fields, "passphrase")
+    limit: Limit = current_app.extensions["layby"]["sign_in_limit"]
+    attempt = limit.enter(request.remote_addr or "")
+    opens = kept.opens_setting(key, _now_ms())
+    if opens:
+        limit.forgive(attempt)
+    try:
+        if opens and text != one(fields, "again"):
+            raise RequestFault("passphrases_differ")
+        kept.set(key, text, _now_ms())
+    except LaybyError as error:
+        said = sentence(error, logbook().rulebook["wording"])
+        return page("passphrase", status_of(error), key=key, opens=opens, most=MOST, fault=said)
+    return _with_session(str(kept.edition))
+
+
+def _with_session(edition: str) -> BaseResponse:
+    sessions: Sessions = current_app.extensions["layby"]["sessions"]
+    made = redirect(url_for("deskpages.day"), 303)
+    made.set_cookie(COOKIE, sessions.begin(edition), path="/", secure=_is_secure(), httponly=True, samesite="Strict")
+    return made
+
+
+def _is_secure() -> bool:
+    """Whether the browser came over https: to this service, or to what stands before it under the set address."""
+    return request.is_secure or public_url.chosen(logbook().folder) == f"https://{request.host}"
+
+
+def _now_ms() -> int:
+    return time.time_ns() // 1_000_000

@@ -1,0 +1,173 @@
+"""The desk's pages behind the passphrase: the day, finding a visit, phones and pairing, waiting letters and failures.
+
+Nothing is worked out here: the tasks do the work, the templates show it.
+"""
+
+from __future__ import annotations
+
+from datetime import date, datetime, timedelta
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from flask import Response, g, redirect, request, url_for
+from werkzeug.wrappers import Response as BaseResponse
+
+from server.desk.forms import one
+from server.desk.login import page, pages
+from server.http.sync_routes import logbook
+from server.process import public_url, qr_code
+from server.tasks.catalogue import carry_out
+from server.tasks.sheet_tasks import NoSuchDay
+
+TEXT_MOST = 200
+# What was done, for the page after it; never a text from the address itself.
+DONE = {
+    "made": "The sheets are made.",
+    "approved": "Approved. They go out with Send.",
+    "nothing": "No sheet was ready to be approved.",
+    "some": "Not all could be approved; see what is noted below.",
+    "sent": "Sent what could be sent; what waits is listed under Post.",
+    "revoked": "Revoked. That phone hands in nothing more until it is paired again.",
+}
+
+
+@pages.get("/desk/desk.css")
+def look() -> Response:
+    """GET /desk/desk.css: how the pages look."""
+    made = Response(_look(), content_type="text/css; charset=utf-8")
+    made.headers["Cache-Control"] = "no-cache"
+    made.add_etag()
+    made.make_conditional(request)
+    return made
+
+
+@cache
+def _look() -> bytes:
+    return (Path(__file__).with_name("static") / "desk.css").read_bytes()
+
+
+@pages.get("/desk")
+def day() -> Response:
+    """GET /desk?day=YYYY-MM-DD: the visits of a day as they stand."""
+    chosen = _day(request.args.get("day") or datetime.now().astimezone().date().isoformat())
+    rows = sorted(carry_out(logbook(), "look", {"day": chosen.isoformat()}), key=lambda row: str(row["started_at"]))
+    for row in rows:
+        row["clock"] = str(row["started_at"] or "")[11:16]
+        row["approvable"] = bool(row["file"]) and row["state"] in ("made", "failed")
+    ready = [row for row in rows if row["approvable"] and row["state"] == "made"]
+    return page(
+        "day", rows=rows, ready=ready, approved=sum(row["state"] in ("approved", "queued") for row in rows),
+        unmade=any(row["state"] is None for row in rows), done=_done(),
+        day=chosen, before=chosen - timedelta(days=1), after=chosen + timedelta(days=1),
+    )  # fmt: skip
+
+
+@pages.post("/desk/do/make")
+def make() -> BaseResponse:
+    """POST /desk/do/make: make the day's sheets that are missing or outdated."""
+    chosen = _day(one(g.form, "day")).isoformat()
+    carry_out(logbook(), "evening", {"day": chosen})
+    return redirect(url_for("deskpages.day", day=chosen, done="made"), 303)
+
+
+@pages.post("/desk/do/approve")
+def approve() -> BaseResponse:
+    """POST /desk/do/approve: the sheets that were looked at, one or all that the day's page showed as ready."""
+    chosen = _day(one(g.form, "day")).isoformat()
+    shown = {tuple(pair.partition(" ")[::2]) for pair in g.form.get("sheet", [])}
+    stands = carry_out(logbook(), "look", {"day": chosen})
+    # Only the very sheet that the page showed: one that was made anew meanwhile has been looked at by nobody.
+    same = [row["visit"] for row in stands if (row["visit"], row["revision"]) in shown]
+    rows = carry_out(logbook(), "approve", {"visits": same})
+    held = [row for row in rows if row["state"] not in ("approved", "queued", "sent") or row["reason"]]
+    done = "nothing" if not rows else "some" if held or len(same) < len(shown) else "approved"
+    return redirect(url_for("deskpages.day", day=chosen, done=done), 303)
+
+
+@pages.post("/desk/do/send")
+def send() -> BaseResponse:
+    """POST /desk/do/send: mail what is approved, each once."""
+    carry_out(logbook(), "send", {})
+    if one(g.form, "day"):
+        return redirect(url_for("deskpages.day", day=_day(one(g.form, "day")).isoformat(), done="sent"), 303)
+    return redirect(url_for("deskpages.post", done="sent"), 303)
+
+
+@pages.get("/desk/search")
+def find() -> Response:
+    """GET /desk/search?text=: visits by plate, VIN, customer's name or day, newest first."""
+    text = request.args.get("text", "").strip()[:TEXT_MOST]
+    found = carry_out(logbook(), "find", {"text": text})
+    return page("find", text=text, visits=found["visits"], more=found["more"])
+
+
+@pages.get("/desk/post")
+def post() -> Response:
+    """GET /desk/post: letters that wait, and sheets that failed."""
+    rows = carry_out(logbook(), "post", {})
+    waiting = [row for row in rows if row["state"] != "failed"]
+    return page("post", waiting=waiting, failed=[row for row in rows if row["state"] == "failed"], done=_done())
+
+
+@pages.get("/desk/phones")
+def phones() -> Response:
+    """GET /desk/phones: the paired phones and those that were revoked."""
+    return _phones(None)
+
+
+@pages.post("/desk/do/offer")
+def offer() -> Response:
+    """POST /desk/do/offer: a fresh code for pairing, shown on the page that answers and never again."""
+    return _phones(carry_out(logbook(), "pair", {}))
+
+
+@pages.post("/desk/do/revoke")
+def revoke() -> BaseResponse:
+    """POST /desk/do/revoke: one phone hands in nothing more."""
+    carry_out(logbook(), "revoke", {"device": one(g.form, "device")})
+    return redirect(url_for("deskpages.phones", done="revoked"), 303)
+
+
+def _phones(opened: dict[str, Any] | None) -> Response:
+    reached = public_url.chosen(logbook().folder) or request.host_url.rstrip("/")
+    shown = None
+    if opened is not None:
+        opens = f"{reached}/pair#{opened['code']}"
+        shown = {
+            "address": opens, "picture": qr_code.as_picture(opens), "until": _clock(opened["code_until_ms"]),
+            "short": f"{opened['short'][:4]} {opened['short'][4:]}", "short_until": _clock(opened["short_until_ms"]),
+        }
+    devices = [
+        {**device, **{name: _date(device[name]) for name in ("paired_at", "last_seen", "revoked_at")}}
+        for device in carry_out(logbook(), "devices", {})
+    ]
+    return page("phones", devices=devices, offer=shown, reached=reached, here_only=_is_here(reached), done=_done())
+
+
+def _is_here(reached: str) -> bool:
+    """Whether an address leads to this computer alone."""
+    return any(name in reached for name in ("//127.0.0.1", "//localhost", "//[::1]"))
+
+
+def _done() -> str | None:
+    return DONE.get(request.args.get("done", ""))
+
+
+def _day(text: str) -> date:
+    try:
+        found = date.fromisoformat(text)
+    except ValueError as error:
+        raise NoSuchDay(day=text[:40]) from error
+    # The page leads to the day before and the day after, which the calendar has to hold as well.
+    if not date.min < found < date.max:
+        raise NoSuchDay(day=text[:40])
+    return found
+
+
+def _date(at_ms: int | None) -> str | None:
+    return None if at_ms is None else f"{datetime.fromtimestamp(at_ms / 1000).astimezone():%Y-%m-%d %H:%M}"
+
+
+def _clock(at_ms: int) -> str:
+    return str(_date(at_ms))[11:]

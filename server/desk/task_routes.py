@@ -1,0 +1,58 @@
+"""The desk: sheets for whoever asks, and the commands that `layby` hands over while the service runs.
+
+Nothing here makes a sheet or a mail; the tasks do, and load what is slow when it is first needed.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from flask import Blueprint, Response, request
+
+from server.desk.login import key_only, owner_only
+from server.http.problems import RequestFault
+from server.http.sync_routes import body_of, logbook
+from server.tasks.catalogue import TASKS, carry_out
+from sync.records.locks import SHEETS
+from sync.wire import op_line
+from sync.wire.json_parsing import parse
+
+BODY_MOST = 1024 * 1024
+TEXT_MOST = 200
+
+pages = Blueprint("desk", __name__)
+
+
+@pages.get("/sheets/<visit>.pdf")
+def sheet(visit: str) -> Response:
+    """GET /sheets/<visit>.pdf: the newest sheet of a visit, made now where there is none."""
+    owner_only()
+    if not op_line.is_id(visit):
+        raise RequestFault("no_such_page", path=request.path[:200])
+    from server.tasks import evening
+
+    with SHEETS.together():
+        content = evening.newest_sheet(logbook(), visit)
+    response = Response(content, content_type="application/pdf")
+    response.headers["Cache-Control"] = "no-store"
+    response.headers["Content-Disposition"] = f'inline; filename="{visit}.pdf"'
+    return response
+
+
+@pages.get("/desk/find")
+def find() -> dict[str, Any]:
+    """GET /desk/find?text=: visits by plate, VIN, customer's name or day; {visits: [...], more}, newest first."""
+    owner_only()
+    return logbook().search.find(request.args.get("text", "")[:TEXT_MOST])
+
+
+@pages.post("/desk/<name>")
+def command(name: str) -> dict[str, Any]:
+    """POST /desk/<name>: a command of `layby`, handed over with its arguments as JSON; answers {"result": ...}."""
+    key_only()
+    if name not in TASKS:
+        raise RequestFault("no_such_page", path=request.path[:200])
+    arguments = parse(body_of(BODY_MOST, ("application/json",)), BODY_MOST)
+    if not isinstance(arguments, dict):
+        raise RequestFault("bad_query", name="body", found=type(arguments).__name__)
+    return {"result": carry_out(logbook(), name, arguments)}

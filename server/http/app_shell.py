@@ -1,0 +1,156 @@
+"""The shell: the phone page's own files and the rulebook, listed with their hashes and served from that list.
+
+Nothing outside the list is served, and nothing here knows what the files do.
+"""
+
+from __future__ import annotations
+
+import gzip
+import hashlib
+import json
+import re
+from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
+
+from flask import Blueprint, Response, current_app, request
+
+from server.http.problems import RequestFault
+from sync import rulebook
+
+PWA = Path(__file__).resolve().parents[2] / "pwa"
+TYPES = {
+    ".html": "text/html; charset=utf-8",
+    ".js": "text/javascript; charset=utf-8",
+    ".css": "text/css; charset=utf-8",
+    ".json": "application/json",
+    ".webmanifest": "application/manifest+json",
+    ".svg": "image/svg+xml",
+    ".png": "image/png",
+    ".ico": "image/x-icon",
+}
+INDEX = "/"
+WORKER = "/sw.js"
+RULEBOOK = "/rulebook.json"
+WORTH_PACKING = 256
+# Whole lines of comment, and the white space that lines begin with; no module here has a text of several lines, where
+# either would be part of the text, which a test looks after.
+_INDENT = re.compile(rb"^[ \t]+", re.MULTILINE)
+_COMMENTS = {
+    ".js": re.compile(rb"^[ \t]*//.*$", re.MULTILINE),
+    ".css": re.compile(rb"^[ \t]*/\*.*\*/$", re.MULTILINE),
+}
+
+pages = Blueprint("shell", __name__)
+
+
+@dataclass(frozen=True)
+class File:
+    """One file as it is served."""
+
+    content: bytes
+    type: str
+
+    @cached_property
+    def sha256(self) -> str:
+        """The hash of the content [64 hex digits]."""
+        return hashlib.sha256(self.content).hexdigest()
+
+    @cached_property
+    def packed(self) -> bytes | None:
+        """The content for a phone that takes gzip, or None where that saves nothing; made when first asked for."""
+        if len(self.content) < WORTH_PACKING or self.type.startswith("image/png"):
+            return None
+        return gzip.compress(self.content, 9, mtime=0)
+
+
+class AppShell:
+    """All files by their path, and the version: a hash over the list.
+
+    Args of the constructor:
+        books: the rulebook's folder, the package's own when None [path]
+        folder: the phone page's folder [path]
+    """
+
+    def __init__(self, books: Path | None = None, folder: Path = PWA) -> None:
+        self.files: dict[str, File] = {}
+        for path in sorted(folder.rglob("*")):
+            if path.suffix in TYPES and path.is_file():
+                content = _slim(path.read_bytes(), path.suffix)
+                self.files["/" + path.relative_to(folder).as_posix()] = File(content, TYPES[path.suffix])
+        self.files[RULEBOOK] = File(rulebook.combined(books), TYPES[".json"])
+        if "/index.html" in self.files:
+            self.files[INDEX] = self.files.pop("/index.html")
+        self.version = self._digest(sorted(self.files))[:16]
+        self._fill(INDEX, b"LAYBY_VERSION", self.version.encode())
+        self._fill(INDEX, b"<!-- LAYBY_MODULES -->", self._ahead().encode())
+        self._fill(WORKER, b'"LAYBY_FILES"', self._list().encode())
+        for path in rulebook.files(books):
+            self.files[f"/rulebook/{path.name}"] = File(path.read_bytes(), TYPES[".json"])
+
+    def _digest(self, paths: list[str]) -> str:
+        """One hash over the paths and hashes of these files [64 hex digits]."""
+        running = hashlib.sha256()
+        for path in paths:
+            running.update(f"{path} {self.files[path].sha256}\n".encode())
+        return running.hexdigest()
+
+    def _list(self) -> str:
+        """What the worker keeps: all files or none, so one hash for all of them is proof enough."""
+        paths = [path for path in self.files if path != WORKER]
+        told = {"version": self.version, "sha256": self._digest(paths), "files": paths}
+        return json.dumps(told, separators=(",", ":"))
+
+    def _ahead(self) -> str:
+        """Links that let the page load every module at once; else each is asked for only when its importer is read."""
+        modules = [path for path in self.files if path.endswith(".js") and path != WORKER]
+        return "".join(f'<link rel="modulepreload" href="{path}">' for path in modules)
+
+    def _fill(self, path: str, token: bytes, value: bytes) -> None:
+        if path in self.files:
+            file = self.files[path]
+            self.files[path] = File(file.content.replace(token, value), file.type)
+
+
+def _slim(content: bytes, suffix: str) -> bytes:
+    """A module or style as the phone loads it: no comments, no white space in front; lines keep their numbers."""
+    comment = _COMMENTS.get(suffix)
+    return content if comment is None else _INDENT.sub(b"", comment.sub(b"", content))
+
+
+def serve(path: str) -> Response:
+    """A file of the list, checked with the desk each time, or a real 404.
+
+    Raises:
+        RequestFault: no_such_page.
+    """
+    shell: AppShell = current_app.extensions["layby"]["shell"]
+    file = shell.files.get(path)
+    if file is None:
+        raise RequestFault("no_such_page", path=path[:200])
+    packed = file.packed if request.accept_encodings["gzip"] > 0 else None
+    response = Response(file.content if packed is None else packed, content_type=file.type)
+    if packed is not None:
+        response.headers["Content-Encoding"] = "gzip"
+    if file.packed is not None:
+        response.headers["Vary"] = "Accept-Encoding"
+    response.headers["Cache-Control"] = "no-cache"
+    response.set_etag(file.sha256 if packed is None else file.sha256 + "-gzip")
+    response.make_conditional(request)
+    return response
+
+
+@pages.get("/")
+@pages.get("/index.html")
+@pages.get("/pair")
+@pages.get("/visit/<uuid:visit>")
+@pages.get("/visit/<uuid:visit>/<step>")
+def index(visit: object = None, step: str = "") -> Response:
+    """The phone page; which visit and step it shows is its own affair."""
+    return serve(INDEX)
+
+
+@pages.get("/<path:path>")
+def file(path: str) -> Response:
+    """Any other file of the list."""
+    return serve("/" + path)

@@ -1,0 +1,77 @@
+"""Blobs: photos come in piece by piece, resumed from the true offset, and go out whole.
+
+Nothing here judges a photo; it reads the request, hands the piece to `sync.records.photos` and answers.
+"""
+
+from __future__ import annotations
+
+from flask import Blueprint, Response, current_app, request
+
+from server.http.problems import RequestFault, told
+from sync.errors import LaybyError
+from sync.records.image_headers import NotAPhoto, head_of
+from sync.records.photos import PHOTO_BYTES, PhotoAltered, PhotoStore, TooManyPixels, WrongOffset
+
+TYPE = "application/offset+octet-stream"
+
+pages = Blueprint("blobs", __name__)
+
+
+def _store() -> PhotoStore:
+    found: PhotoStore = current_app.extensions["layby"]["photos"]
+    return found
+
+
+def _count(name: str) -> int:
+    text = request.headers.get(name, "")
+    if not (text.isascii() and text.isdigit() and len(text) <= 12):
+        raise RequestFault("bad_header", name=name, found=text[:40])
+    return int(text)
+
+
+def _piece() -> bytes:
+    """The piece as far as it came: what a phone sent before it drove out of reach need not be sent again."""
+    length = request.content_length
+    if length is None or request.headers.get("Transfer-Encoding"):
+        raise RequestFault("no_length")
+    if length > PHOTO_BYTES:
+        raise RequestFault("body_too_large", length=length, limit=PHOTO_BYTES)
+    if request.mimetype != TYPE:
+        raise RequestFault("wrong_type", found=request.mimetype or "none", wanted=TYPE)
+    came: bytes = request.environ["wsgi.input"].read(length)
+    return came
+
+
+def _problem(error: LaybyError, held: int, length: int) -> Response:
+    answer = told(error, current_app.extensions["layby"]["logbook"].rulebook["wording"])
+    answer.headers.update({"Upload-Offset": str(held), "Upload-Length": str(length)})
+    return answer
+
+
+@pages.get("/blobs/<sha>")
+def photo(sha: str) -> Response:
+    """GET /blobs/<sha256>: the photo, once it is whole. HEAD: how much of it is held, and of how much."""
+    held, length = _store().offset(sha)
+    if length is None or (request.method == "GET" and held < length):
+        raise RequestFault("no_photo", sha=sha)
+    if request.method == "HEAD":
+        return Response(status=200, headers={"Upload-Offset": str(held), "Upload-Length": str(length)})
+    content = _store().bytes_of(sha) or b""
+    response = Response(content, content_type=head_of(content).media_type)
+    response.headers["Content-Disposition"] = f'inline; filename="{sha[:12]}"'
+    return response
+
+
+@pages.patch("/blobs/<sha>")
+def piece(sha: str) -> Response:
+    """PATCH /blobs/<sha256>: the next piece of a photo, durable before the answer."""
+    offset, length, chunk = _count("Upload-Offset"), _count("Upload-Length"), _piece()
+    try:
+        held = _store().append(sha, offset, length, chunk)
+    except WrongOffset as error:
+        return _problem(error, error.values["offset"], length)
+    except (PhotoAltered, NotAPhoto, TooManyPixels) as error:
+        return _problem(error, 0, length)
+    if len(chunk) < (request.content_length or 0):
+        return _problem(RequestFault("cut_short", length=request.content_length, came=len(chunk)), held, length)
+    return Response(status=204, headers={"Upload-Offset": str(held), "Upload-Length": str(length)})

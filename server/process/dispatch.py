@@ -1,0 +1,33 @@
+"""The desk's work as a command asks for it: which folder, and done here or by the service that holds it.
+
+No work is done here, and nothing slow is imported before it is needed.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+from pathlib import Path
+from typing import Any
+
+
+def folder_of(arguments: argparse.Namespace) -> Path:
+    """The logbook's folder: `--folder`, else LAYBY_FOLDER, else ~/layby [path]."""
+    given = arguments.folder or os.environ.get("LAYBY_FOLDER")
+    return Path(given).expanduser() if given else Path.home() / "layby"
+
+
+def desk(arguments: argparse.Namespace, name: str, **given: Any) -> Any:
+    """Do a piece of the desk's work on the folder, here or in the service that holds it."""
+    from server.process import remote
+    from server.tasks.catalogue import carry_out
+    from sync import rulebook
+    from sync.records.logbook import Logbook
+
+    folder = folder_of(arguments)
+
+    def here() -> Any:
+        with Logbook(folder, rulebook.load()) as logbook:
+            return carry_out(logbook, name, given)
+
+    return remote.run_or_hand_over(folder, name, given, here)

@@ -1,0 +1,100 @@
+"""Endpoint: where a service answers, plainly or over TLS, and how this computer's own commands reach it.
+
+Nothing here knows a route, and nothing is served here.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import hmac
+import http.client
+import ssl
+from dataclasses import dataclass
+from pathlib import Path
+
+from sync.errors import LaybyError
+
+# Every address of this computer, and the one by which the computer itself reaches it.
+ANY = {"0.0.0.0": "127.0.0.1", "::": "::1"}
+
+
+class BadCertificate(LaybyError):
+    """The certificate or its key cannot be used; `file` and `why` tell."""
+
+    code = "bad_certificate"
+
+
+class OtherCertificate(ConnectionError):
+    """Whoever answers on the port does not hold the certificate that this folder's service has."""
+
+
+@dataclass(frozen=True)
+class Endpoint:
+    """A host and a port, and of a service over TLS the SHA-256 of its certificate."""
+
+    host: str
+    port: int
+    certificate: str | None = None
+
+    @property
+    def address(self) -> str:
+        """The address of the service from this computer [text]."""
+        asked = ANY.get(self.host, self.host)
+        shown = f"[{asked}]" if ":" in asked else asked
+        return f"{'http' if self.certificate is None else 'https'}://{shown}:{self.port}"
+
+    def connection(self, timeout_s: float) -> http.client.HTTPConnection:
+        """A connection to the service, open.
+
+        The certificate bears the name that phones use, which this computer need not be able to look up; so it is known
+        by its hash, which was left beside the records, and by nothing else.
+
+        Args:
+            timeout_s: the longest silence [s]
+
+        Returns:
+            the connection [HTTPConnection]
+
+        Raises:
+            OtherCertificate: somebody else answers. OSError: nobody does.
+        """
+        asked = ANY.get(self.host, self.host)
+        if self.certificate is None:
+            plain = http.client.HTTPConnection(asked, self.port, timeout=timeout_s)
+            plain.connect()
+            return plain
+        context = ssl.SSLContext(ssl.PROTOCOL_TLS_CLIENT)
+        context.check_hostname = False
+        context.verify_mode = ssl.CERT_NONE
+        made = http.client.HTTPSConnection(asked, self.port, timeout=timeout_s, context=context)
+        made.connect()
+        shown = made.sock.getpeercert(binary_form=True) or b""
+        if not hmac.compare_digest(hashlib.sha256(shown).hexdigest(), self.certificate):
+            made.close()
+            raise OtherCertificate(f"{asked}:{self.port}")
+        return made
+
+
+def certificate_hash(certificate: Path, key: Path) -> str:
+    """See that a certificate and its key can be used together, before anything is served with them.
+
+    Args:
+        certificate: the certificate, its own first and those that vouch for it after it [PEM file]
+        key: its key, without a password [PEM file]
+
+    Returns:
+        the SHA-256 of the first certificate [64 hex digits]
+
+    Raises:
+        BadCertificate: they cannot be read, do not belong together, or the key has a password.
+    """
+    try:
+        # An empty password, so that a key that has one is refused and nobody is asked for it on a terminal.
+        ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER).load_cert_chain(certificate, key, password="")
+        first = certificate.read_text("ascii").split("-----END CERTIFICATE-----", 1)[0]
+        begin = first.index("-----BEGIN CERTIFICATE-----")
+        der = ssl.PEM_cert_to_DER_cert(f"{first[begin:]}-----END CERTIFICATE-----\n")
+    except (OSError, ValueError) as error:
+        why = getattr(error, "strerror", None) or getattr(error, "reason", None) or str(error)
+        raise BadCertificate(file=f"{certificate}, {key}", why=str(why)) from error
+    return hashlib.sha256(der).hexdigest()

@@ -1,0 +1,71 @@
+"""The address by which phones reach this desk: chosen by its owner, else where the running service listens.
+
+Nothing here makes an address reachable.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+from collections.abc import Mapping
+from pathlib import Path
+
+from server import settings
+from server.process import remote
+from server.settings import BadSettings
+
+USUAL = "http://127.0.0.1:8765"
+# A scheme, a name or IP address, perhaps a port, and nothing after it.
+FORM = re.compile(r"https?://([A-Za-z0-9.-]+|\[[0-9A-Fa-f:]+\])(:[0-9]{1,5})?")
+
+
+def chosen(folder: Path, environment: Mapping[str, str] | None = None) -> str | None:
+    """The address that the owner set, in LAYBY_ADDRESS, else as `address` in the folder's settings.json; None without.
+
+    Args:
+        folder: the logbook's folder [path]
+        environment: the variables; the process's own when None [mapping]
+
+    Returns:
+        such as https://desk.example:8765 [text]
+
+    Raises:
+        BadSettings: it is no such address.
+    """
+    given = os.environ if environment is None else environment
+    found = given.get("LAYBY_ADDRESS") or settings.load(folder, given)["address"]
+    return None if not found else sound(str(found))
+
+
+def sound(address: str) -> str:
+    """An address without the stroke at its end [text].
+
+    Raises:
+        BadSettings: it has no scheme, a path, or anything else that does not belong there.
+    """
+    bare = address.strip().rstrip("/")
+    if not FORM.fullmatch(bare):
+        raise BadSettings(setting="address", value=address)
+    return bare
+
+
+def host_of(folder: Path) -> set[str]:
+    """The name that the owner's address has, which the desk therefore answers to; empty where none is set [names]."""
+    named = chosen(folder)
+    return {str(FORM.fullmatch(named)[1]).lower()} if named else set()  # type: ignore[index]  # `chosen` has matched it
+
+
+def for_phones(folder: Path) -> str:
+    """The address to show to a phone [text]."""
+    return chosen(folder) or of_desk(folder)
+
+
+def of_desk(folder: Path) -> str:
+    """The address of the service that runs on the folder, for this computer; the usual one where none runs [text].
+
+    Over TLS it is the one that its owner set, where that is an https address, since the certificate bears that name.
+    """
+    note = remote.read_note(folder)
+    listening = str(note["listening"].address) if note else USUAL
+    named = chosen(folder) or ""
+    return named if listening.startswith("https:") and named.startswith("https:") else listening

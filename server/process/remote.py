@@ -1,0 +1,99 @@
+"""Handing over: a command works on the folder itself, or gives its work to the service that holds the folder.
+
+Nothing here knows what the work is.
+"""
+
+from __future__ import annotations
+
+import http.client
+import json
+import os
+from collections.abc import Callable
+from dataclasses import asdict
+from pathlib import Path
+from typing import Any
+
+from server.process.endpoint import Endpoint
+from sync.errors import LaybyError
+from sync.records.safe_files import FolderBusy, write_whole
+
+NOTE = "service.json"
+PATIENCE_S = 600
+
+
+class HandedBack(LaybyError):
+    """The running service could not do the work; `status`, `said` and `detail` are what it answered."""
+
+    code = "handed_back"
+
+
+def leave_note(folder: Path, listening: Endpoint, key: str) -> None:
+    """Say beside the records, for their owner's eyes only, where the running service takes commands."""
+    note = {"pid": os.getpid(), "key": key, **asdict(listening)}
+    write_whole(folder / NOTE, json.dumps(note).encode("ascii"))
+
+
+def remove_note(folder: Path) -> None:
+    """The service of this process takes no more commands."""
+    note = read_note(folder)
+    if note is not None and note["pid"] == os.getpid():
+        (folder / NOTE).unlink(missing_ok=True)
+
+
+def read_note(folder: Path) -> dict[str, Any] | None:
+    """Where a running service takes commands: {pid, key, listening}, or None where no service says so [mapping]."""
+    try:
+        note = json.loads((folder / NOTE).read_bytes())
+        listening = Endpoint(str(note["host"]), int(note["port"]), note["certificate"])
+        return {"pid": int(note["pid"]), "key": str(note["key"]), "listening": listening}
+    except (FileNotFoundError, ValueError, KeyError, TypeError):
+        return None
+
+
+def run_or_hand_over(folder: Path, name: str, arguments: dict[str, Any], work: Callable[[], Any]) -> Any:
+    """Do the work here, or where a service holds the folder, let it do the same.
+
+    Args:
+        folder: the records [path]
+        name: what the service knows the work by: one of the tasks [text]
+        arguments: what it needs to know [JSON object]
+        work: does it here; opens the logbook before anything else, and is given up if that is taken [function]
+
+    Returns:
+        what the work returns; from the service, the same by way of JSON [JSON value]
+
+    Raises:
+        FolderBusy: the folder is held by a process that takes no commands.
+        HandedBack: the service refused or failed.
+    """
+    try:
+        return work()
+    except FolderBusy:
+        note = read_note(folder)
+        if note is None:
+            raise
+        return _hand_over(note, name, arguments, folder)
+
+
+def _hand_over(note: dict[str, Any], name: str, arguments: dict[str, Any], folder: Path) -> Any:
+    # Under a name that the service answers to whatever it is called by phones.
+    headers = {"Authorization": f"Bearer {note['key']}", "Content-Type": "application/json", "Host": "localhost"}
+    try:
+        connection: http.client.HTTPConnection = note["listening"].connection(PATIENCE_S)
+    except OSError as error:
+        raise FolderBusy(folder=str(folder)) from error
+    try:
+        connection.request("POST", f"/desk/{name}", json.dumps(arguments).encode("ascii"), headers)
+        response = connection.getresponse()
+        said = json.loads(response.read())
+    except (ConnectionError, http.client.HTTPException, ValueError) as error:
+        # The note is of a service that is gone, and nobody or something else answers on its port.
+        raise FolderBusy(folder=str(folder)) from error
+    finally:
+        connection.close()
+    if response.status == 401:
+        # Another folder's service has the port of one that is gone from this folder.
+        raise FolderBusy(folder=str(folder))
+    if response.status != 200:
+        raise HandedBack(status=response.status, said=said.get("code"), detail=said.get("detail"))
+    return said["result"]

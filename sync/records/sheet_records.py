@@ -1,0 +1,293 @@
+"""The sheets of a folder: which were made, approved, queued, sent or failed, when and why; their files and letters.
+
+It decides no state and draws nothing. A state is written after what it tells of is safe on disk, never before.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+from tinydb import Query, TinyDB
+
+from sync.errors import LaybyError
+from sync.records.notifications import Notifications
+from sync.records.safe_files import SafeStorage, make_folder, write_whole
+from sync.wire.op_line import made_ms
+
+STATES = ("made", "approved", "queued", "sent", "failed")
+# States in which the evening still has something to do by itself; the rest wait for a person or are over.
+UNDERWAY = ("approved", "queued")
+
+Record = dict[str, Any]
+# One for the process, not for an object: several may be open over one folder.
+_LOCK = threading.RLock()
+
+
+class UnknownSheet(LaybyError):
+    """No sheet of that visit and revision is kept here."""
+
+    code = "unknown_sheet"
+
+
+@contextmanager
+def still() -> Iterator[None]:
+    """Nobody notes a state or puts a letter away meanwhile, so that records and files can be copied as they belong."""
+    with _LOCK:
+        yield
+
+
+class SheetRecords:
+    """The records of sheets in one folder, a small file for each day of the visits, and a list of those underway.
+
+    One process at a time, as for the logbook in the same folder; any number of threads.
+    """
+
+    def __init__(self, folder: Path) -> None:
+        """Nothing is read or made before it is asked for.
+
+        Args:
+            folder: the logbook's folder [path]
+        """
+        self.folder = folder
+
+    def records(self, visit: str) -> list[Record]:
+        """All sheets of a visit, oldest first.
+
+        Args:
+            visit: the visit's id [UUIDv7]
+
+        Returns:
+            {visit, revision, number, file, recipients, message_id, spool, states: [{state, at, reason}], ...} [list]
+        """
+        with _LOCK, self._day(visit) as page:
+            found = page.table("sheets").search(Query().visit == visit)
+        return sorted((dict(record) for record in found), key=lambda record: int(record["states"][0]["at"]))
+
+    def record(self, visit: str, revision: str) -> Record:
+        """One sheet.
+
+        Raises:
+            UnknownSheet: it is not kept here.
+        """
+        for record in self.records(visit):
+            if record["revision"] == revision:
+                return record
+        raise UnknownSheet(visit=visit, revision=revision[:12])
+
+    def newest(self, visit: str) -> Record | None:
+        """The latest sheet of a visit that got as far as a file, None when there is none."""
+        made = [record for record in self.records(visit) if record["file"]]
+        return made[-1] if made else None
+
+    def number_for(self, visit: str, revision: str) -> int:
+        """Which number a sheet bears: its own when it was printed before, else one more than were printed [count]."""
+        printed = [record for record in self.records(visit) if record["file"]]
+        own = [int(record["number"]) for record in printed if record["revision"] == revision]
+        return own[0] if own else 1 + len(printed)
+
+    def underway(self) -> list[tuple[str, str]]:
+        """Visit and revision of every sheet that is approved or queued."""
+        with _LOCK, self._list() as listed:
+            return [(entry["visit"], entry["revision"]) for entry in listed.table("underway").all()]
+
+    def handed(self, at_ms: int | None, since_ms: int) -> list[int]:
+        """When letters were handed to the mail server lately; one more is noted when its time is given.
+
+        Args:
+            at_ms: when a letter is handed over now, None to only ask [ms since 1970]
+            since_ms: what lies before is forgotten [ms since 1970]
+
+        Returns:
+            the times, oldest first [list of ms since 1970]
+        """
+        with _LOCK, self._list() as listed:
+            table = listed.table("handed")
+            times = sorted(int(entry["at"]) for entry in table.all() if int(entry["at"]) > since_ms)
+            if at_ms is not None:
+                times.append(at_ms)
+                table.truncate()
+                table.insert_multiple({"at": time} for time in times)
+        return times
+
+    def unsettled(self, days: int = 31) -> list[Record]:
+        """Newest sheets of the latest days on file that a person or the post still has to do with [list of records]."""
+        with _LOCK:
+            visits = []
+            for path in sorted((self.folder / "sheetbook").glob("????-??-??.json"))[-days:]:
+                with TinyDB(path, storage=SafeStorage) as page:
+                    visits += [str(record["visit"]) for record in page.table("sheets").all()]
+        newest = [records[-1] for visit in sorted(set(visits)) if (records := self.records(visit))]
+        return [record for record in newest if state_of(record) in ("approved", "queued", "failed")]
+
+    def unapproved(self, days: int = 31) -> list[str]:
+        """Visits of the latest days on file whose newest sheet waits for a person's approval [list of UUIDv7].
+
+        A sheet left unapproved for longer is not swept along with today's; it is approved by its visit's id.
+        """
+        newest = {visit: self.newest(visit) for visit in self._visits_of(days)}
+        return [visit for visit, record in newest.items() if record and state_of(record) == "made"]
+
+    def failed(self, days: int = 31) -> list[Record]:
+        """The newest sheets of visits of the latest days on file, where printing or mailing them failed [records]."""
+        newest = [self.records(visit)[-1] for visit in self._visits_of(days)]
+        return [record for record in newest if state_of(record) == "failed"]
+
+    def _visits_of(self, days: int) -> list[str]:
+        """The visits that have sheets, of so many latest days on file."""
+        with _LOCK:
+            visits = []
+            for path in sorted((self.folder / "sheetbook").glob("????-??-??.json"))[-days:]:
+                with TinyDB(path, storage=SafeStorage) as page:
+                    visits += [str(record["visit"]) for record in page.table("sheets").all()]
+        # Ids sort by the time they were made, so the list follows the days.
+        return sorted(set(visits))
+
+    def keep(self, visit: str, revision: str, pdf: bytes, at_ms: int) -> Record:
+        """File a sheet that was printed: first the PDF, then its record.
+
+        Args:
+            visit: the visit's id [UUIDv7]
+            revision: digest of what the sheet says [64 hex digits]
+            pdf: the sheet [bytes]
+            at_ms: when [ms since 1970]
+
+        Returns:
+            its record, in state made [mapping]
+        """
+        name = f"{visit}-{revision[:12]}.pdf"
+        with _LOCK:
+            make_folder(self.folder / "sheets")
+            write_whole(self.folder / "sheets" / name, pdf)
+            more = {"file": name, "number": self.number_for(visit, revision)}
+            return self._note(visit, revision, {"state": "made", "at": at_ms, "reason": None}, more)
+
+    def note(self, visit: str, revision: str, state: dict[str, Any], more: dict[str, Any] | None = None) -> Record:
+        """Add a state to a sheet's history.
+
+        Args:
+            visit: the visit's id [UUIDv7]
+            revision: digest of what the sheet says [64 hex digits]
+            state: `state` (one of STATES), `at` [ms since 1970], `reason` ({code, values} or None) [mapping]
+            more: other parts of the record that change with it [mapping or None]
+
+        Returns:
+            the record as kept [mapping]
+        """
+        with _LOCK:
+            return self._note(visit, revision, state, more or {})
+
+    def spool(self, name: str, letter: bytes) -> Path:
+        """Make a letter safe on disk before it is queued; its name is kept in the record.
+
+        Args:
+            name: the letter's file name [name]
+            letter: the message [bytes]
+
+        Returns:
+            where it lies [path]
+        """
+        return self._put("spool", name, letter)
+
+    def leave(self, name: str, letter: bytes) -> Path:
+        """Leave a letter as a file for a person's own mail program.
+
+        Args:
+            name: the letter's file name [name]
+            letter: the message [bytes]
+
+        Returns:
+            where it lies [path]
+        """
+        return self._put("outgoing", name, letter)
+
+    def letter(self, record: Record) -> bytes:
+        """The queued letter of a sheet [bytes]."""
+        return (self.folder / "spool" / str(record["spool"])).read_bytes()
+
+    def unspool(self, record: Record) -> None:
+        """Drop a letter that is over; harmless when it is gone already."""
+        with _LOCK:
+            (self.folder / "spool" / str(record["spool"])).unlink(missing_ok=True)
+
+    def forget(self, visits: list[str]) -> None:
+        """Take all sheets and letters of some visits out, and every record of them; harmless where there are none.
+
+        Args:
+            visits: their ids [UUIDv7 each]
+        """
+        with _LOCK:
+            for visit in visits:
+                for folder in ("sheets", "spool", "outgoing"):
+                    for path in (self.folder / folder).glob(f"{visit}-*"):
+                        path.unlink()
+                for opened in (self._day, lambda _: self._list()):
+                    with opened(visit) as page:
+                        for table in page.tables():
+                            page.table(table).remove(Query().visit == visit)
+
+    def pdf(self, record: Record) -> Path:
+        """Where the PDF of a sheet lies [path]."""
+        return self.folder / "sheets" / str(record["file"])
+
+    def _put(self, folder: str, name: str, content: bytes) -> Path:
+        with _LOCK:
+            make_folder(self.folder / folder)
+            write_whole(self.folder / folder / name, content)
+        return self.folder / folder / name
+
+    def _note(self, visit: str, revision: str, state: dict[str, Any], more: dict[str, Any]) -> Record:
+        # The list is widened before and narrowed after the record, so that a crash leaves one too many, never too few.
+        if state["state"] in UNDERWAY:
+            self._mark(visit, revision, True)
+        with self._day(visit) as page:
+            table = page.table("sheets")
+            mine = [dict(record) for record in table.search(Query().visit == visit)]
+            record = next((each for each in mine if each["revision"] == revision), None) or fresh(visit, revision)
+            record.update(more)
+            record["states"] = [*record["states"], state]
+            table.upsert(record, (Query().visit == visit) & (Query().revision == revision))
+        Notifications(self.folder).add({"kind": "sheet", "visit": visit, "revision": revision, **state})
+        if state["state"] not in UNDERWAY:
+            self._mark(visit, revision, False)
+        return record
+
+    def _mark(self, visit: str, revision: str, underway: bool) -> None:
+        mine = (Query().visit == visit) & (Query().revision == revision)
+        with self._list() as listed:
+            table = listed.table("underway")
+            if underway and not table.contains(mine):
+                table.insert({"visit": visit, "revision": revision})
+            elif not underway and table.contains(mine):
+                table.remove(mine)
+
+    def _day(self, visit: str) -> TinyDB:
+        day = datetime.fromtimestamp(made_ms(visit) / 1000, UTC).date()
+        return TinyDB(self.folder / "sheetbook" / f"{day.isoformat()}.json", storage=SafeStorage)
+
+    def _list(self) -> TinyDB:
+        return TinyDB(self.folder / "sheetbook" / "underway.json", storage=SafeStorage)
+
+
+def fresh(visit: str, revision: str) -> Record:
+    """The record of a sheet of which nothing has happened yet [mapping]."""
+    return {
+        "visit": visit, "revision": revision, "number": 0, "file": None, "states": [],
+        "recipients": [], "message_id": None, "spool": None, "letters": 0, "tries": 0, "next_try": None,
+        "queued_at": None, "taken": [], "refused": [],
+    }
+
+
+def state_of(record: Record) -> str:
+    """The latest state of a sheet [one of STATES]."""
+    return str(record["states"][-1]["state"])
+
+
+def at_of(record: Record, state: str) -> int | None:
+    """When a sheet last came into a state [ms since 1970], None when it never did."""
+    times = [int(entry["at"]) for entry in record["states"] if entry["state"] == state]
+    return times[-1] if times else None

@@ -1,0 +1,67 @@
+"""The sheet's bill: price lines, discount, tax of each rate and total, as the customer reads them.
+
+It adds nothing up itself; sums come exact from the reckoning.
+"""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import Any
+
+from sync.kernel.prices import reckon
+from sync.sheet.blocks import Block, Visit, table
+from sync.sheet.wording import Phrases
+
+
+def price(visit: Visit, phrases: Phrases) -> Block | None:
+    """Price lines, discount, tax and total in the visit's currency."""
+    charges = visit.get("charges") or []
+    if not charges:
+        return None
+    currency = visit.get("currency") or ""
+    digits = phrases.rulebook["sheet_words"]["minor_digits"].get(currency, 2)
+    bill = reckon(charges, visit.get("discount"), digits)
+    columns = [{"text": phrases.say("price_column", name), "kind": "text" if name == "what" else "value"}
+               for name in ("what", "quantity", "unit_price", "tax", "net")]
+    rows = [_line(line, digits, phrases) for line in bill["lines"]]
+    block = table(phrases.say("section", "price"), columns, rows)
+    block["totals"] = _totals(bill, currency, digits, phrases)
+    paid = visit.get("paid") or {}
+    if paid.get("method"):
+        block["notes"].append(_paid(paid, phrases))
+    return block
+
+
+def _line(line: dict[str, Any], digits: int, phrases: Phrases) -> list[str]:
+    tax = f"{amount(line['tax_pct'], phrases)}\u00a0%"
+    return [line["text"], amount(line["quantity"], phrases), amount(line["unit_price"], phrases, digits), tax,
+            amount(line["net"], phrases, digits)]
+
+
+def _paid(paid: dict[str, Any], phrases: Phrases) -> str:
+    method = phrases.code("paid", str(paid["method"]))
+    if not paid.get("at"):
+        return phrases.say("price", "paid_no_date", method=method) + "."
+    return phrases.say("price", "paid", method=method, date=phrases.date(paid["at"])) + "."
+
+
+def _totals(bill: dict[str, Any], currency: str, digits: int, phrases: Phrases) -> list[dict[str, Any]]:
+    rows = [(phrases.say("price", "net"), bill["net"], False)] if bill["taxes"] or bill["discount"] else []
+    if bill["discount"]:
+        rows.append((phrases.say("price", "discount"), -bill["discount"], False))
+    for row in bill["taxes"]:
+        base = amount(row["base"], phrases, digits)
+        label = phrases.say("price", "tax", rate=amount(row["rate"], phrases), base=base)
+        rows.append((label, row["tax"], False))
+    label = phrases.say("price", "total" if currency else "total_plain", currency=currency)
+    rows.append((label, bill["total"], True))
+    return [{"label": label, "text": amount(value, phrases, digits), "grand": grand} for label, value, grand in rows]
+
+
+def amount(value: Decimal, phrases: Phrases, digits: int | None = None) -> str:
+    """Exact money or a quantity in this language: `digits` decimals at least, more only where they are not zero."""
+    kept = format(value.normalize(), "f").partition(".")[2]
+    decimals = max(digits or 0, len(kept))
+    style = phrases.words["number"]
+    text = f"{abs(value):,.{decimals}f}".replace(",", "\0").replace(".", style["point"]).replace("\0", style["group"])
+    return (style["minus"] if value < 0 else "") + text

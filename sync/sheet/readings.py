@@ -1,0 +1,180 @@
+"""The sheet's block of readings: the tests side by side, row by row, and the plots that belong to them.
+
+It takes what was read and what was worked out; it judges nothing and draws nothing.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from sync.sheet.wording import Phrases, clock
+
+Test = dict[str, Any]
+LONGEST_TYPED = 2
+# ± on the sheet covers about 95 of 100 cases, as on the phone (JCGM 100:2008, 6.3.3).
+COVERAGE = 2.0
+
+
+def pair_of(visit: dict[str, Any], assessment: dict[str, Any]) -> list[Test]:
+    """The tests that the sheet sets side by side: the compared pair, else the last before and the last after.
+
+    Args:
+        visit: the visit [design shape]
+        assessment: its assessment [design shape]
+
+    Returns:
+        one or two tests, none when no test was made [list]
+    """
+    tests = visit.get("tests") or []
+    by_id = {test["id"]: test for test in tests}
+    pair = (assessment.get("comparison") or {}).get("pair") or []
+    if len(pair) == 2 and all(name in by_id for name in pair):
+        return [by_id[name] for name in pair]
+    last = {role: [test for test in tests if test.get("role") == role][-1:] for role in ("before", "after")}
+    if last["before"] and last["after"]:
+        return last["before"] + last["after"]
+    return last["before"] or last["after"] or tests[-1:]
+
+
+def block(visit: dict[str, Any], assessment: dict[str, Any], tests: list[Test], phrases: Phrases) -> dict[str, Any]:
+    """One block of readings with the tests as columns.
+
+    Args:
+        visit: the visit [design shape]
+        assessment: its assessment [design shape]
+        tests: one to four tests of the visit [list]
+        phrases: words and units of the reader [object]
+
+    Returns:
+        {kind, title, settings, head, columns, rows, spreads, plots, notes} [plain data]
+    """
+    judged = {entry["id"]: entry for entry in assessment.get("tests") or []}
+    settings, differing, counted = _conditions(tests, phrases)
+    specs = phrases.rulebook["sheet_words"]["rows"]
+    read = [row for spec in specs if (row := _row(spec, tests, judged, visit, phrases))]
+    rows = differing + read + counted
+    return {
+        "kind": "readings",
+        "title": phrases.say("section", "readings" if len(tests) > 1 else "readings_one"),
+        "settings": settings,
+        "head": phrases.words["reading"],
+        "columns": [_column(test, tests, phrases) for test in tests],
+        "rows": rows,
+        "spreads": any(cell["spread"] for row in rows for cell in row["cells"]),
+        "plots": [],
+        "notes": [],
+    }
+
+
+def value_at(test: Test, path: str) -> Any:
+    """What a test holds at a dotted path, None when it was not taken."""
+    node: Any = test
+    for name in path.split("."):
+        node = node.get(name) if isinstance(node, dict) else None
+    return node
+
+
+def cell(text: str, spread: str = "", strong: bool = False, quiet: bool = False) -> dict[str, Any]:
+    """One figure of the table; `spread` is its uncertainty, `quiet` prints it in the second ink."""
+    return {"text": text, "spread": spread, "strong": strong, "quiet": quiet, "across": 1}
+
+
+def _column(test: Test, tests: list[Test], phrases: Phrases) -> str:
+    role = phrases.code("role", test.get("role") or "single")
+    alike = [other for other in tests if other.get("role") == test.get("role")]
+    return phrases.words["role_at"].format(role=role, time=clock(test["at"])) if len(alike) > 1 else role
+
+
+def _row(spec: dict[str, Any], tests: list[Test], judged: dict[str, Any], visit: dict[str, Any],
+         phrases: Phrases) -> dict[str, Any] | None:
+    """A line of the table, or None when nobody took the reading and the line need not stay."""
+    found = [_figure(spec, test, judged.get(test["id"]) or {}, visit, phrases) for test in tests]
+    if not any(found) and not spec.get("kept"):
+        return None
+    missing = cell(phrases.words["not_taken"], quiet=True)
+    cells = [figure or missing for figure in found]
+    if not any(found):
+        cells = [{**missing, "across": len(tests)}]
+    label = phrases.code("row", spec["label"])
+    unit = phrases.unit(spec["quantity"]) if "quantity" in spec else spec["unit"]
+    if unit:
+        label = phrases.words["row_unit"].format(label=label, unit=unit)
+    return {"label": label, "side": spec.get("side", ""), "cells": cells}
+
+
+def _figure(spec: dict[str, Any], test: Test, entry: dict[str, Any], visit: dict[str, Any],
+            phrases: Phrases) -> dict[str, Any] | None:
+    strong = bool(spec.get("strong"))
+    if "derived" in spec:
+        part = (entry.get("derived") or {}).get(spec["derived"])
+        if not part or part.get("value") is None:
+            return None
+        spread = _spread(spec, part.get("u"), phrases)
+        return cell(_written(spec, part["value"], None, phrases), spread, strong)
+    value = value_at(test, spec["path"])
+    if value is None:
+        return None
+    typed = (visit.get("typed") or {}).get(f"{test['id']}.{spec['path'].rsplit('.', 1)[1]}")
+    return cell(_written(spec, value, typed, phrases), strong=strong)
+
+
+def _written(spec: dict[str, Any], value: float, typed: dict[str, Any] | None, phrases: Phrases) -> str:
+    if "quantity" not in spec:
+        return phrases.number(value, spec["decimals"])
+    kept = phrases.decimals(spec["quantity"])
+    if typed and typed.get("unit") == phrases.unit_of(spec["quantity"]):
+        kept = max(kept, _typed_decimals(str(typed.get("text", ""))))
+    return phrases.figure(spec["quantity"], value, kept)
+
+
+def _typed_decimals(text: str) -> int:
+    """How finely the technician read: the decimals typed, point or comma."""
+    fraction = text.strip().replace(",", ".").partition(".")[2]
+    return min(len(fraction), LONGEST_TYPED) if fraction.isdigit() else 0
+
+
+def _spread(spec: dict[str, Any], u: float | None, phrases: Phrases) -> str:
+    if not u:
+        return ""
+    if "quantity" not in spec:
+        return f"±\u00a0{phrases.number(COVERAGE * u, spec['decimals'])}"
+    quantity = "temperature_difference" if spec["quantity"] == "temperature" else spec["quantity"]
+    return f"±\u00a0{phrases.figure(quantity, COVERAGE * u)}"
+
+
+def _conditions(tests: list[Test], phrases: Phrases) -> tuple[str, list[dict[str, Any]], list[dict[str, Any]]]:
+    """The settings all tests share as one phrase, a row for each that differs, and rows of those that are numbers."""
+    shared: list[str] = []
+    rows: list[dict[str, Any]] = []
+    counted: list[dict[str, Any]] = []
+    for name in phrases.rulebook["sheet_words"]["conditions"]:
+        values = [(test.get("conditions") or {}).get(name) for test in tests]
+        if all(value is None for value in values):
+            continue
+        words = [_condition(name, value, phrases) for value in values]
+        if all(word == words[0] for word in words):
+            shared.append(phrases.say("condition_phrase", name, value=words[0]))
+        else:
+            cells = [cell(word or _unsaid(name, test, phrases), quiet=not word)
+                     for word, test in zip(words, tests, strict=True)]
+            numbers = any(isinstance(value, int | float) and not isinstance(value, bool) for value in values)
+            (counted if numbers else rows).append(
+                {"label": phrases.code("condition_row", name), "side": "", "cells": cells})
+    key = ("same" if len(tests) > 1 else "one") if shared else "none"
+    return phrases.say("settings", key, settings=phrases.row(shared)), rows, counted
+
+
+def _unsaid(name: str, test: Test, phrases: Phrases) -> str:
+    """A setting that nobody noted; before the work there was no rinse to note."""
+    before_any = name == "rinsed_min_ago" and test.get("role") == "before"
+    return str(phrases.words["not_rinsed" if before_any else "not_noted"])
+
+
+def _condition(name: str, value: Any, phrases: Phrases) -> str:
+    if value is None:
+        return ""
+    if isinstance(value, bool):
+        return str(phrases.words["condition_yes_no"][name][0 if value else 1])
+    if isinstance(value, int | float):
+        return phrases.number(value, 0)
+    return phrases.code("condition_value", str(value))

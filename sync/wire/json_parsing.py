@@ -1,0 +1,167 @@
+"""The border: bytes from outside become plain JSON values, or named faults, all of them at once.
+
+Nothing here knows what the values mean; shapes are judged by `schemas`.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from collections import Counter
+from typing import Any
+
+from sync.errors import LaybyError
+from sync.kernel.fold import escaped
+from sync.wire.faults import Fault, fault, shown
+
+DEPTH = 32
+# Beyond this depth the text is not even read: the reader's own stack would be at stake.
+DEPTH_READ = 200
+BYTES = 2 * 1024 * 1024
+# Beyond this a whole number has no double of its own, and the phone would silently keep another one.
+WHOLE = 2**53
+
+# An unterminated string runs to the end, so that no text makes the scan slower than linear.
+_SHAPE = re.compile(r'"(?:[^"\\]+|\\.)*"?|[\[\]{}]', re.DOTALL)
+_SURROGATE = re.compile(r"\\u[dD][89a-fA-F]")
+
+
+class ParseFault(LaybyError):
+    """Bytes that are no sound JSON; `faults` names every fault, `tree` is what could be read, else None."""
+
+    code = "border"
+
+    def __init__(self, faults: list[Fault], tree: Any = None) -> None:
+        super().__init__(faults=faults)
+        self.faults = faults
+        self.tree = tree
+
+
+class _Unsound:
+    """Stands in the tree where a number is that cannot be kept, or an object that names a member twice."""
+
+    def __init__(self, code: str, value: Any, tree: Any = None, names: list[str] | None = None) -> None:
+        self.code = code
+        self.value = value
+        self.tree = tree
+        self.names = names or []
+
+
+class _Reading:
+    """One reading of one text; notes whether anything unsound was met, so that sound texts are never walked."""
+
+    def __init__(self) -> None:
+        self.unsound = False
+
+    def constant(self, text: str) -> _Unsound:
+        self.unsound = True
+        return _Unsound("not_finite", text)
+
+    def real(self, text: str) -> float | _Unsound:
+        number = float(text)
+        return number if -float("inf") < number < float("inf") else self.constant(text)
+
+    def whole(self, text: str) -> int | _Unsound:
+        if len(text) <= 17 and -WHOLE <= int(text) <= WHOLE:
+            return int(text)
+        self.unsound = True
+        return _Unsound("number_too_large", text)
+
+    def members(self, pairs: list[tuple[str, Any]]) -> dict[str, Any] | _Unsound:
+        found = dict(pairs)
+        if len(found) == len(pairs):
+            return found
+        self.unsound = True
+        often = Counter(name for name, _ in pairs)
+        return _Unsound("duplicate_key", None, found, sorted(name for name, times in often.items() if times > 1))
+
+
+def _depth(text: str) -> int:
+    if text.count("[") + text.count("{") <= DEPTH:
+        return 0
+    deepest = depth = 0
+    for match in _SHAPE.finditer(text):
+        token = match.group()
+        if token in "[{":
+            depth += 1
+            deepest = max(deepest, depth)
+        elif token in "]}":
+            depth -= 1
+    return deepest
+
+
+def _walk(node: Any, pointer: str, depth: int, faults: list[Fault]) -> Any:
+    """The tree with every unsound place replaced by null; notes each place."""
+    if isinstance(node, _Unsound):
+        if node.code != "duplicate_key":
+            faults.append(fault(pointer, node.code, node.value))
+            return None
+        faults.extend(fault(f"{pointer}/{escaped(name)}", node.code, name) for name in node.names)
+        node = node.tree
+    if isinstance(node, str):
+        return _text(node, pointer, faults)
+    if not isinstance(node, (dict, list)):
+        return node
+    if depth >= DEPTH:
+        faults.append(fault(pointer, "too_deep", depth + 1))
+        return None
+    if isinstance(node, list):
+        return [_walk(item, f"{pointer}/{place}", depth + 1, faults) for place, item in enumerate(node)]
+    return {
+        _text(name, f"{pointer}/{shown(escaped(name))}", faults): _walk(
+            item, f"{pointer}/{shown(escaped(name))}", depth + 1, faults
+        )
+        for name, item in node.items()
+    }
+
+
+def _text(text: str, pointer: str, faults: list[Fault]) -> str:
+    if any("\ud800" <= letter <= "\udfff" for letter in text):
+        faults.append(fault(pointer, "lone_surrogate", text))
+        return str(shown(text))
+    return text
+
+
+def parse(data: bytes, limit: int = BYTES) -> Any:
+    """Reads one JSON text that came from outside.
+
+    Args:
+        data: the text as it came, UTF-8 [bytes]
+        limit: the most bytes taken [count]
+
+    Returns:
+        The value, made of objects, lists, texts, finite numbers, truths and null only [JSON value]
+
+    Valid for:
+        nesting of at most 32 levels, whole numbers within ±2^53, no member named twice, no lone surrogate.
+
+    Raises:
+        ParseFault: with all faults found, each {pointer, code, detail, value}.
+    """
+    if len(data) > limit:
+        raise ParseFault([fault("", "too_large", len(data))])
+    try:
+        text = data.decode("utf-8")
+    except UnicodeDecodeError as error:
+        raise ParseFault([fault("", "not_utf8", error.start)]) from error
+    depth = _depth(text)
+    if depth > DEPTH_READ:
+        raise ParseFault([fault("", "too_deep", depth)])
+    reading = _Reading()
+    try:
+        tree = json.loads(
+            text,
+            parse_constant=reading.constant,
+            parse_float=reading.real,
+            parse_int=reading.whole,
+            object_pairs_hook=reading.members,
+        )
+    except json.JSONDecodeError as error:
+        raise ParseFault([fault("", "not_json", error.pos)]) from error
+    if depth <= DEPTH and not reading.unsound and not _SURROGATE.search(text):
+        return tree
+    faults: list[Fault] = []
+    tree = _walk(tree, "", 0, faults)
+    if faults:
+        raise ParseFault(faults, tree)
+    return tree

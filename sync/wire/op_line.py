@@ -1,0 +1,158 @@
+"""The op line: `<sha256 hex> <JSON>` and a line feed, the same on the phone, on the network and in the journal.
+
+Nothing here judges an operation or writes its JSON anew: the hash is over the maker's own bytes.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import re
+from typing import Any
+
+from sync.errors import LaybyError
+from sync.wire.json_parsing import ParseFault, parse
+
+OP_BYTES = 128 * 1024
+# What the desk calls itself where it writes an operation of its own; no phone bears it.
+DESK = "de5c"
+DIGEST_LENGTH = 64
+
+_FRAME = re.compile(rb"[0-9a-f]{64} .", re.DOTALL)
+_UUID7 = re.compile(r"[0-9a-f]{8}-[0-9a-f]{4}-7[0-9a-f]{3}-[89ab][0-9a-f]{3}-[0-9a-f]{12}")
+_DEVICE = re.compile(r"[0-9a-f]{4,64}")
+ID_WRITTEN = f"^{_UUID7.pattern}$"
+DEVICE_WRITTEN = f"^{_DEVICE.pattern}$"
+_DIGEST = re.compile(r"[0-9a-f]{64}")
+
+
+class NotLines(LaybyError):
+    """A body that is not made of op lines; `line` is the first that is none, counted from 1."""
+
+    code = "not_lines"
+
+
+class Damaged(LaybyError):
+    """An op line whose hash does not fit its JSON bytes."""
+
+    code = "damaged"
+
+
+def digest(json_bytes: bytes) -> str:
+    """The SHA-256 of an operation's JSON bytes [64 hex digits]."""
+    return hashlib.sha256(json_bytes).hexdigest()
+
+
+def line(op: dict[str, Any]) -> bytes:
+    """Writes an operation of our own making, once and for all.
+
+    Args:
+        op: the operation [JSON object]
+
+    Returns:
+        Its op line with the line feed [UTF-8 bytes]
+    """
+    json_bytes = json.dumps(op, ensure_ascii=False, separators=(",", ":"), allow_nan=False).encode("utf-8")
+    return digest(json_bytes).encode("ascii") + b" " + json_bytes + b"\n"
+
+
+def split(body: bytes) -> list[bytes]:
+    """The op lines of a body, in order, without their line feeds.
+
+    Args:
+        body: op lines, each ended by a line feed (CR LF is taken, and so is a missing last one) [bytes]
+
+    Returns:
+        At least one line; only its frame is sure, not its hash [list of bytes]
+
+    Raises:
+        NotLines: no line at all, or one without the frame `<64 hex digits> <JSON>`.
+    """
+    lines = [piece.removesuffix(b"\r") for piece in body.split(b"\n")]
+    if lines[-1] == b"":
+        lines.pop()
+    if not lines:
+        raise NotLines(line=1)
+    for place, piece in enumerate(lines, 1):
+        if not _FRAME.match(piece):
+            raise NotLines(line=place)
+    return lines
+
+
+def is_framed(piece: bytes) -> bool:
+    """Whether a line has the frame of an op line; its hash may still not fit."""
+    return _FRAME.match(piece) is not None
+
+
+def parts(piece: bytes) -> tuple[str, bytes]:
+    """The digest a line claims and its JSON bytes, not yet compared [hex, bytes].
+
+    Raises:
+        NotLines: the frame is not there.
+    """
+    piece = piece.rstrip(b"\r\n")
+    if not _FRAME.match(piece):
+        raise NotLines(line=1)
+    return piece[:DIGEST_LENGTH].decode("ascii"), piece[DIGEST_LENGTH + 1 :]
+
+
+def read(piece: bytes) -> tuple[str, bytes]:
+    """The digest and the JSON bytes of a sound line [hex, bytes].
+
+    Raises:
+        NotLines: the frame is not there.
+        Damaged: the hash does not fit the bytes.
+    """
+    claimed, json_bytes = parts(piece)
+    found = digest(json_bytes)
+    if found != claimed:
+        raise Damaged(claimed=claimed, found=found)
+    return claimed, json_bytes
+
+
+def is_id(value: Any) -> bool:
+    """Whether a value is a UUID version 7 in lower case (RFC 9562, section 5.7)."""
+    return isinstance(value, str) and _UUID7.fullmatch(value) is not None
+
+
+def is_device(value: Any) -> bool:
+    """Whether a value is a device's name: 4 to 64 lower-case hexadecimal digits."""
+    return isinstance(value, str) and _DEVICE.fullmatch(value) is not None
+
+
+def is_digest(value: Any) -> bool:
+    """Whether a value is a SHA-256 in lower-case hexadecimal digits."""
+    return isinstance(value, str) and _DIGEST.fullmatch(value) is not None
+
+
+def made_ms(identifier: str) -> int:
+    """The instant in a UUID version 7 [milliseconds since 1970, by its maker's clock]."""
+    return int(identifier[:8] + identifier[9:13], 16)
+
+
+def outline(json_bytes: bytes) -> dict[str, Any]:
+    """Who wrote an operation that may be unsound, as far as it can be told.
+
+    Args:
+        json_bytes: the operation's JSON as it came [bytes]
+
+    Returns:
+        {id, device, seq, visit}, each None where it is missing or no such thing [JSON object]
+    """
+    try:
+        return outline_of(parse(json_bytes))
+    except ParseFault as error:
+        return outline_of(error.tree)
+
+
+def outline_of(op: Any) -> dict[str, Any]:
+    """The same of JSON that was read already [JSON object]."""
+    if not isinstance(op, dict):
+        op = {}
+    seq = op.get("seq")
+    return {
+        "id": op.get("id") if is_id(op.get("id")) else None,
+        "device": op.get("device") if is_device(op.get("device")) else None,
+        "seq": seq if isinstance(seq, int) and not isinstance(seq, bool) and seq >= 0 else None,
+        "visit": op.get("visit") if is_id(op.get("visit")) else None,
+    }

@@ -1,0 +1,156 @@
+"""Operations that the desk itself writes, filed through the same intake as a phone's.
+
+It knows no command and no page; what an operation means is the fold's affair.
+"""
+
+from __future__ import annotations
+
+import secrets
+from typing import Any
+
+from sync.errors import LaybyError
+from sync.kernel.fold import leaves
+from sync.records.logbook import Logbook
+from sync.records.receipts import next_seq
+from sync.wire import op_line
+from sync.wire.fields import BODIES
+from sync.wire.json_parsing import ParseFault, parse
+from sync.work.intake import receive
+
+
+class NotFiled(LaybyError):
+    """The logbook did not take an operation of the desk."""
+
+    code = "not_filed"
+
+
+def new_id(at_ms: int) -> str:
+    """A fresh id that sorts by its time.
+
+    Args:
+        at_ms: now [ms since 1970]
+
+    Returns:
+        a UUIDv7 [text]
+
+    Source: RFC 9562, section 5.7.
+    """
+    number = (at_ms & (1 << 48) - 1) << 80 | 7 << 76 | secrets.randbits(12) << 64 | 2 << 62 | secrets.randbits(62)
+    text = f"{number:032x}"
+    return "-".join((text[:8], text[8:12], text[12:16], text[16:20], text[20:]))
+
+
+class NoSuchField(LaybyError):
+    """A vehicle or customer has no such field, or it does not hold what was given."""
+
+    code = "no_such_field"
+
+
+def correct(logbook: Logbook, what: str, identifier: str, fields: dict[str, Any], when: tuple[int, int]) -> str:
+    """Correct what is known of a vehicle or customer; where corrections disagreed this one settles them.
+
+    Args:
+        logbook: where it is filed [object]
+        what: "vehicle" or "customer" [text]
+        identifier: its id [text]
+        fields: what is to be known, None for what is not known any more [JSON object]
+        when: now and the local offset [ms since 1970, minutes]
+
+    Returns:
+        the operation's id [UUIDv7]
+
+    Raises:
+        NotFiled: the logbook refused it; the reason says why.
+    """
+    kind, body = f"{what}.set", {**fields, "id": identifier}
+    with logbook.writing():
+        heads = (logbook.card(what, identifier) or {"heads": {}})["heads"]
+        pointers = [pointer for pointer, _ in leaves(body, kind, logbook.kinds)]
+        base = {pointer: heads[pointer][0] if heads.get(pointer) else None for pointer in pointers}
+        named = sorted({head for pointer in pointers for head in heads.get(pointer, [])[1:]})
+        return _file(logbook, {"visit": None, "kind": kind, "base": base, "body": {**body, "of": named}}, when)
+
+
+def merge(logbook: Logbook, keep: str, drop: str, when: tuple[int, int]) -> str:
+    """Say that one customer was written down under two ids; what stands under `drop` shows under `keep` from now on.
+
+    Args:
+        logbook: where it is filed [object]
+        keep: the id that stands [text]
+        drop: the other id [text]
+        when: now and the local offset [ms since 1970, minutes]
+
+    Returns:
+        the operation's id [UUIDv7]
+
+    Raises:
+        NotFiled: the logbook refused it; the reason says why.
+    """
+    body = {"keep": keep, "drop": drop}
+    with logbook.writing():
+        return _file(logbook, {"visit": None, "kind": "customer.merge", "base": {}, "body": body}, when)
+
+
+def value_of(what: str, name: str, text: str) -> Any:
+    """A field of a vehicle or customer from what a person typed.
+
+    Args:
+        what: "vehicle" or "customer" [text]
+        name: the field [text]
+        text: what was typed; nothing clears the field [text]
+
+    Returns:
+        a text, number, truth, or None [JSON value]
+
+    Raises:
+        NoSuchField: there is none of that name, or it wants another kind of value.
+    """
+    held = BODIES[f"{what}.set"].get(name) if name not in ("id", "of") else None
+    if not isinstance(held, str):
+        raise NoSuchField(what=what, name=name)
+    if text == "":
+        return None
+    if held.startswith(("number", "whole", "oneof", "truth")):
+        try:
+            return parse(text.encode("utf-8"))
+        except ParseFault as error:
+            raise NoSuchField(what=what, name=name) from error
+    return text
+
+
+def write(logbook: Logbook, visit: str, kind: str, body: dict[str, Any], when: tuple[int, int]) -> str:
+    """File one operation that sets nothing on top of another.
+
+    Args:
+        logbook: where it is filed [object]
+        visit: the visit's id [UUIDv7]
+        kind: what it does, such as "sheet.approve" [code]
+        body: its body [JSON object]
+        when: now and the local offset [ms since 1970, minutes]
+
+    Returns:
+        the operation's id [UUIDv7]
+
+    Raises:
+        NotFiled: the logbook refused it or has to wait for its visit.
+    """
+    # Number and filing belong together, else two desks' operations could bear one number.
+    with logbook.writing():
+        return _file(logbook, {"visit": visit, "kind": kind, "base": {}, "body": body}, when)
+
+
+def _file(logbook: Logbook, op: dict[str, Any], when: tuple[int, int]) -> str:
+    """Number an operation of the desk and file it; within `writing()`."""
+    at_ms, offset = when
+    made = {"id": new_id(at_ms), "device": op_line.DESK, "seq": next_seq(logbook, op_line.DESK), "schema": 1, **op}
+    line = op_line.line({**made, "at": at_ms, "tz": offset})
+    result = receive(logbook, line, at_ms, sender=op_line.DESK)["results"][0]
+    if result["status"] not in ("accepted", "conflict"):
+        raise NotFiled(visit=op["visit"] or op["kind"], why=_why(result))
+    return str(made["id"])
+
+
+def _why(result: dict[str, Any]) -> str:
+    problem = result.get("problem") or {}
+    told = [f"{fault['pointer']}: {fault['detail']}" for fault in problem.get("errors") or []]
+    return "; ".join(told) or str(problem.get("detail") or result["status"])

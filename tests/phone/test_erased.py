@@ -1,0 +1,120 @@
+"""A visit whose customer was erased at the desk while the phone still had something of it to file.
+
+A real Chromium against a real `layby serve` and a real `layby erase`; the phone removes nothing by itself.
+"""
+
+from __future__ import annotations
+
+import re
+import subprocess
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from tests.conftest import LAYBY, Service
+from tests.phone.test_screens import SMALL_TARGETS, violations
+from tests.support.browser import Phone, phone
+from tests.support.hands import confirm_cautions, go_to, start_visit, to_day, write
+
+HELD = """async () => {
+  const outbox = (await import('/store/outbox.js')).openOutbox();
+  const views = await outbox.visits();
+  return { visits: views.map((one) => one.id), drafts: (await outbox.drafts()).length,
+           ops: (await outbox.everyOp()).map((one) => one.visit) };
+}"""
+
+
+@pytest.fixture
+def handset(tmp_path: Path) -> Iterator[Phone]:
+    """A phone with an empty profile; the policy is lifted for axe-core alone, which the page does not serve."""
+    with phone(tmp_path / "profile", bypass_csp=True) as made:
+        yield made
+        assert made.complaints == []
+
+
+def send(page: Page) -> None:
+    """From the day, hand in what waits."""
+    page.get_by_role("button", name="Send now").click()
+    expect(page.locator("#status")).to_have_text(re.compile("answered by the desk|Nothing was waiting"))
+
+
+def erased_while_out(page: Page, service: Service) -> tuple[str, str]:
+    """Two filed visits; the first gets a test, marked healthy, while the desk erases its customer; then all is sent."""
+    visits = []
+    for name in ("M. Okafor", "L. Moreau"):
+        visits.append(start_visit(page))
+        write(page, "Customer", name)
+        to_day(page)
+    send(page)
+    service.stop()
+    page.get_by_role("link", name=re.compile("M. Okafor")).click()
+    go_to(page, "Vehicle")
+    write(page, "Plate", "LT 482")
+    confirm_cautions(page)
+    go_to(page, "Before")
+    write(page, "Vent, centre", "7")
+    go_to(page, "Result")
+    page.get_by_role("button", name="Mark the last test healthy").click()
+    expect(page.get_by_text("The last test stands as")).to_be_visible()
+    to_day(page)
+    words = [str(LAYBY), "--folder", str(service.folder), "erase", "M. Okafor", "--yes"]
+    subprocess.run(words, check=True, capture_output=True)
+    service.start()
+    send(page)
+    return visits[0], visits[1]
+
+
+def test_an_erased_visit_says_why_it_waits_and_goes_only_when_told_to(handset: Phone, service: Service) -> None:
+    """Said on the day and in the visit; left once, then removed with all that was kept of it, and nothing else."""
+    page = handset.open(service.url)
+    gone, stays = erased_while_out(page, service)
+    expect(page.get_by_text("erased at the desk, which takes no more of it")).to_be_visible()
+    assert None in page.evaluate(HELD)["ops"]
+    page.get_by_role("link", name=re.compile("M. Okafor")).click()
+    expect(page.get_by_text("This visit belongs to a customer whose data were erased at the desk")).to_be_visible()
+    page.get_by_role("button", name="Remove this visit from this phone").click()
+    assert (violations(page), page.evaluate(SMALL_TARGETS)) == ([], [])
+    page.get_by_role("button", name="Leave it here").click()
+    assert gone in page.evaluate(HELD)["visits"]
+    page.get_by_role("button", name="Remove this visit from this phone").click()
+    page.get_by_role("button", name="Remove for good").click()
+    expect(page.locator("#status")).to_have_text("The visit was removed from this phone.")
+    expect(page.locator("#tally")).to_have_text("1 visit captured, 1 filed, 0 waiting, 0 refused.")
+    held: dict[str, Any] = page.evaluate(HELD)
+    assert (held["visits"], held["drafts"], set(held["ops"])) == ([stays], 0, {stays})
+    send(page)
+    expect(page.locator("#status")).to_have_text("Nothing was waiting.")
+
+
+def test_only_a_visit_that_the_desk_called_erased_can_be_removed(handset: Phone, service: Service) -> None:
+    """Asked for another visit the store refuses and keeps all of it."""
+    page = handset.open(service.url)
+    visit = start_visit(page, "M. Okafor")
+    to_day(page)
+    expect(page.locator("#tally")).to_have_text(re.compile("1 visit captured"))
+    before = page.evaluate(HELD)
+    went = page.evaluate("async (id) => (await import('/store/outbox.js')).openOutbox().removeErased(id)", visit)
+    assert (went, page.evaluate(HELD)) == (False, before)
+
+
+LATE = """async () => {
+  const { openOutbox } = await import('/store/outbox.js');
+  const { createCapture } = await import('/visit/capture.js');
+  const { STEPS } = await import('/visit/steps.js');
+  const rulebook = await (await fetch('/rulebook.json')).json();
+  const outbox = openOutbox();
+  const capture = createCapture({ outbox, rulebook, device: await outbox.recall('device') });
+  const page = await capture.open(capture.newId(), { started_at: capture.now() });
+  page.draft.fields['customer.name'] = { text: 'M. Okafor', seen: {} };
+  await Promise.all([capture.keep(page, STEPS[0]), capture.keepDraft(page)]);
+  return [(await outbox.opsOf(page.id)).length, (await outbox.drafts()).length];
+}"""
+
+
+def test_a_draft_that_is_kept_late_leaves_none_behind(handset: Phone, service: Service) -> None:
+    """The step was left just before the draft's turn came: with nothing left to write it would hold an erasure up."""
+    page = handset.open(service.url)
+    assert page.evaluate(LATE) == [2, 0]

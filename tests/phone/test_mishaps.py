@@ -1,0 +1,184 @@
+"""What goes wrong in a working day: a kill in the middle of a word, two tabs, a clock that jumps, an update meanwhile.
+
+A real Chromium against a real `layby serve`; a tablet is tried here, too.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from playwright.sync_api import Page, expect
+
+from tests.conftest import Service
+from tests.phone.test_photos import send_once
+from tests.phone.test_storage import newer_desk, version_of
+from tests.support.browser import Phone, phone
+from tests.support.hands import (
+    confirm_cautions,
+    filed,
+    go_to,
+    hand_in,
+    ready_offline,
+    saved,
+    start_visit,
+    to_day,
+    write,
+)
+from tests.support.walk import walk
+
+TABLET = {"viewport": {"width": 1180, "height": 820}, "has_touch": True, "is_mobile": True, "device_scale_factor": 2}
+
+
+def test_a_kill_in_the_middle_of_a_word_loses_the_last_second_at_most(handset: Phone, service: Service) -> None:
+    """Typed without a pause, a letter every 60 ms by the page's clock: saved with every fifth, and so found again."""
+    page = handset.open("about:blank")
+    page.clock.install(time="2026-07-14T10:00:00+01:00")
+    handset.go(page, service.url)
+    visit = start_visit(page)
+    go_to(page, "Look round")
+    label, text = "What the customer says", "Cold on the road, warm in traffic, and it drips on the mat. " * 2
+    page.get_by_label(label, exact=True).focus()
+    page.clock.pause_at("2026-07-14T10:30:00+01:00")
+    for count, letter in enumerate(text[:-1], start=1):
+        page.keyboard.type(letter)
+        page.clock.run_for(60)
+        if count % 5 == 0:
+            saved(page)
+    handset.kill()
+    page = handset.open(f"{service.url}/visit/{visit}/around")
+    go_to(page, "Look round")
+    found = page.get_by_label(label, exact=True).input_value()
+    assert text.startswith(found)
+    assert len(found) >= len(text) - 5
+
+
+def both(first: Page, second: Page, step: str) -> None:
+    """Leave a step in both tabs."""
+    for page in (first, second):
+        go_to(page, step)
+
+
+def test_two_tabs_at_work_number_their_entries_in_one_row(handset: Phone, service: Service) -> None:
+    """Two visits, written in turns and sent from both: no number twice, none left out, every entry filed once."""
+    one = handset.open(service.url)
+    ready_offline(one)
+    assert handset.context is not None
+    other = handset.context.new_page()
+    handset.watch(other)
+    other.goto(service.url)
+    visits = [start_visit(page) for page in (one, other)]
+    for name in ("M. Okafor", "M. Okafor-Lane"):
+        both(one, other, "Customer and place")
+        write(one, "Customer", name)
+        write(other, "Customer", name)
+        both(one, other, "Vehicle")
+        write(one, "Plate", "LT 482")
+        write(other, "Plate", name[-4:])
+    for page in (one, other):
+        to_day(page)
+    for page in (one, other):
+        page.get_by_role("button", name="Send now").click()
+    for page in (one, other):
+        expect(page.locator("#tally")).to_have_text("2 visits captured, 2 filed, 0 waiting, 0 refused.")
+    service.stop()
+    ops = [op for visit in visits for op in filed(service, visit)[0]]
+    assert sorted(op["seq"] for op in ops) == list(range(1, len(ops) + 1))
+    for visit in visits:
+        kinds = [op["kind"] for op in filed(service, visit)[0]]
+        assert kinds[0] == "visit.open"
+        assert kinds.count("visit.open") == 1
+        assert filed(service, visit)[1]["customer"]["name"] == "M. Okafor-Lane"
+
+
+def test_a_clock_that_is_decades_off_and_jumps_files_all_the_same(handset: Phone, service: Service) -> None:
+    """Begun in 1999, set right in the middle, set back again: filed in the order of the hands, shown at the desk."""
+    page = handset.open("about:blank")
+    page.clock.install(time="1999-12-31T23:59:30+00:00")
+    handset.go(page, service.url)
+    visit = start_visit(page, "M. Okafor")
+    go_to(page, "Vehicle")
+    for moment, plate in (("2026-07-14T10:00:00+01:00", "LT 48"), ("2011-01-01T00:00:00+00:00", "LT 482")):
+        page.clock.set_system_time(moment)
+        write(page, "Plate", plate)
+        go_to(page, "Work")
+        go_to(page, "Vehicle")
+    hand_in(page)
+    service.stop()
+    ops, kept = filed(service, visit)
+    assert [op["seq"] for op in ops] == [1, 2, 3, 4]
+    assert kept["vehicle"]["plate"] == "LT 482"
+    assert kept["started_at"].startswith("1999-12-31")
+
+
+def test_an_update_leaves_alone_what_cannot_be_an_entry_yet(handset: Phone, service: Service, tmp_path: Path) -> None:
+    """A reading that is no number stands in the draft: the newer page waits, and when taken finds it there."""
+    page = handset.open(service.url)
+    ready_offline(page)
+    first = version_of(page)
+    visit = start_visit(page)
+    confirm_cautions(page)
+    go_to(page, "Before")
+    write(page, "Low side", "2x6")
+    saved(page)
+    service.stop()
+    with newer_desk(service, tmp_path):
+        page.reload()
+        page.wait_for_function("navigator.serviceWorker.getRegistration().then(one => Boolean(one.waiting))")
+        expect(page.get_by_label("Low side", exact=True)).to_have_value("2x6")
+        assert version_of(page) == first
+        to_day(page)
+        expect(page.get_by_text("A newer Layby is ready.")).to_be_visible()
+        with page.expect_navigation():
+            page.get_by_role("button", name="Take it now").click()
+        ready_offline(page)
+        assert version_of(page) != first
+        page.goto(f"{service.url}/visit/{visit}/before")
+        expect(page.get_by_label("Low side", exact=True)).to_have_value("2x6")
+
+
+def test_a_visit_on_a_tablet(tmp_path: Path, service: Service) -> None:
+    """The whole visit on a wide touch screen: nothing runs off its side on any screen, and all of it is filed."""
+    with phone(tmp_path / "profile", **TABLET) as tablet:
+        page = tablet.open(service.url)
+        wide = []
+
+        def look(name: str) -> None:
+            if page.evaluate("document.documentElement.scrollWidth > innerWidth"):
+                wide.append(name)
+
+        walk(page, look)
+        assert wide == []
+        page.get_by_role("button", name="Send now").click()
+        expect(page.locator("#tally")).to_contain_text("0 waiting, 0 refused.")
+        assert tablet.complaints == []
+
+
+MANY = """async ([visit, count]) => {
+  const { openOutbox } = await import('/store/outbox.js');
+  const { createCapture } = await import('/visit/capture.js');
+  const rulebook = await (await fetch('/rulebook.json')).json();
+  const outbox = openOutbox();
+  const capture = createCapture({ outbox, rulebook, device: await outbox.recall('device') });
+  const page = await capture.open(visit, { started_at: capture.now() });
+  const body = () => ({ id: capture.newId(), text: 'Rinse the face each spring.' });
+  const advice = () => ({ kind: 'advice.add', base: {}, body: body() });
+  await capture.write(page, Array.from({ length: count }, advice));
+}"""
+
+
+def test_a_phone_with_more_receipts_than_one_answer_holds_sends_nothing_again(handset: Phone, service: Service) -> None:
+    """Some weeks' entries, filed and checked as a whole: all stay filed, and no later send carries one of them."""
+    page = handset.open(service.url)
+    visit = start_visit(page, "M. Okafor")
+    to_day(page)
+    page.evaluate(MANY, [visit, 1020])
+    send_once(page)  # the day that stands there does not know of them yet
+    expect(page.locator("#tally")).to_contain_text("1 filed, 0 waiting")
+    asked: list[str] = []
+    page.on("request", lambda request: asked.append(request.url))
+    for _ in range(2):
+        page.get_by_role("button", name="Send now").click()
+        expect(page.locator("#status")).to_contain_text("Nothing was waiting.")
+        expect(page.locator("#tally")).to_contain_text("1 filed, 0 waiting")
+    assert any("/receipts" in url for url in asked)
+    assert not any(url.endswith("/sync") for url in asked)

@@ -1,0 +1,77 @@
+"""Whose turn it is: many side by side, one alone, and who waits to be alone is not overtaken."""
+
+from __future__ import annotations
+
+import threading
+
+from sync.records.locks import Locks
+from tests.conftest import PATIENCE_S
+
+
+def test_many_work_side_by_side() -> None:
+    """Eight at once: each waits inside for the other seven, which no turn-taking would let come about."""
+    turns, all_inside = Locks(), threading.Barrier(8, timeout=PATIENCE_S)
+
+    def work() -> None:
+        with turns.together():
+            all_inside.wait()
+
+    threads = [threading.Thread(target=work) for _ in range(8)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert not all_inside.broken
+
+
+def test_one_alone_has_nobody_beside_it() -> None:
+    """Sixteen threads of both kinds, two hundred times each: whoever is alone sees nobody, and all come to an end."""
+    turns, inside, seen = Locks(), [0], list[int]()
+    count = threading.Lock()
+
+    def beside() -> None:
+        for _ in range(200):
+            with turns.together():
+                with count:
+                    inside[0] += 1
+                with count:
+                    inside[0] -= 1
+
+    def by_itself() -> None:
+        for _ in range(200):
+            with turns.alone():
+                seen.append(inside[0])
+
+    threads = [threading.Thread(target=by_itself if number % 4 == 0 else beside) for number in range(16)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert seen == [0] * 800
+
+
+def test_who_waits_to_be_alone_is_not_overtaken() -> None:
+    """One is at work, one waits to be alone, a third comes later: the third works after the second."""
+    turns, order = Locks(), list[str]()
+    asked = threading.Event()
+
+    def by_itself() -> None:
+        asked.set()
+        with turns.alone():
+            order.append("alone")
+
+    def later() -> None:
+        with turns.together():
+            order.append("later")
+
+    waiting, third = threading.Thread(target=by_itself), threading.Thread(target=later)
+    with turns.together():
+        waiting.start()
+        assert asked.wait(timeout=PATIENCE_S)
+        while not turns.awaited:
+            pass
+        third.start()
+        assert order == []
+    waiting.join()
+    third.join()
+    assert order == ["alone", "later"]

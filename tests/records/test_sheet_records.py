@@ -1,0 +1,131 @@
+"""The sheet records: what was made, approved, queued, sent or failed, kept safely and told in order."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from sync.records.safe_files import Unreadable
+from sync.records.sheet_records import SheetRecords, UnknownSheet, at_of, state_of
+from tests.support.ops import uuid7
+from tests.support.sheet_visits import STARTED_MS
+
+VISIT, OTHER = uuid7(STARTED_MS, 1), uuid7(STARTED_MS + 86_400_000, 2)
+FIRST, SECOND = "a" * 64, "b" * 64
+DAY_MS = 86_400_000
+
+
+@pytest.fixture
+def sheet_records(folder: Path) -> SheetRecords:
+    """An empty one."""
+    return SheetRecords(folder)
+
+
+def note(sheet_records: SheetRecords, state: str, at: int, revision: str = FIRST, visit: str = VISIT) -> None:
+    """Add a state without a reason."""
+    sheet_records.note(visit, revision, {"state": state, "at": at, "reason": None})
+
+
+def test_a_printed_sheet_is_a_file_and_a_record(sheet_records: SheetRecords, folder: Path) -> None:
+    """The PDF lies under its visit and revision; the record says made and when."""
+    record = sheet_records.keep(VISIT, FIRST, b"%PDF", 5)
+    assert sheet_records.pdf(record) == folder / "sheets" / f"{VISIT}-aaaaaaaaaaaa.pdf"
+    assert sheet_records.pdf(record).read_bytes() == b"%PDF"
+    assert record["states"] == [{"state": "made", "at": 5, "reason": None}]
+    assert record["number"] == 1
+
+
+def test_every_state_is_kept_with_its_time_and_reason(sheet_records: SheetRecords) -> None:
+    """History is added to, never rewritten."""
+    sheet_records.keep(VISIT, FIRST, b"%PDF", 5)
+    note(sheet_records, "approved", 6)
+    note(sheet_records, "queued", 7)
+    reason = {"code": "mail_refused", "values": {"said": "550 no"}}
+    sheet_records.note(VISIT, FIRST, {"state": "failed", "at": 8, "reason": reason})
+    record = sheet_records.record(VISIT, FIRST)
+    assert [(entry["state"], entry["at"]) for entry in record["states"]] == [
+        ("made", 5), ("approved", 6), ("queued", 7), ("failed", 8)]
+    assert record["states"][-1]["reason"] == reason
+    assert (state_of(record), at_of(record, "approved"), at_of(record, "sent")) == ("failed", 6, None)
+
+
+def test_another_instance_finds_all_of_it(sheet_records: SheetRecords, folder: Path) -> None:
+    """What one process wrote, the next one reads."""
+    sheet_records.keep(VISIT, FIRST, b"%PDF", 5)
+    note(sheet_records, "approved", 6)
+    later = SheetRecords(folder)
+    assert later.records(VISIT) == sheet_records.records(VISIT)
+    assert later.underway() == [(VISIT, FIRST)]
+
+
+def test_a_changed_visit_has_a_second_revision(sheet_records: SheetRecords) -> None:
+    """Numbered on, the older kept; printing the first again keeps its number."""
+    sheet_records.keep(VISIT, FIRST, b"%PDF 1", 5)
+    sheet_records.keep(VISIT, SECOND, b"%PDF 2", 9)
+    made = [(record["revision"], record["number"]) for record in sheet_records.records(VISIT)]
+    assert made == [(FIRST, 1), (SECOND, 2)]
+    newest = sheet_records.newest(VISIT)
+    assert newest is not None
+    assert newest["revision"] == SECOND
+    assert sheet_records.number_for(VISIT, FIRST) == 1
+    assert sheet_records.number_for(VISIT, "c" * 64) == 3
+
+
+def test_a_sheet_that_never_printed_counts_for_no_number(sheet_records: SheetRecords) -> None:
+    """The customer never saw it: the next one is still the first."""
+    note(sheet_records, "failed", 4)
+    assert sheet_records.newest(VISIT) is None
+    assert sheet_records.keep(VISIT, SECOND, b"%PDF", 9)["number"] == 1
+
+
+def test_only_approved_and_queued_sheets_are_underway(sheet_records: SheetRecords) -> None:
+    """What waits for a person or is over is not touched by the post."""
+    for visit in (VISIT, OTHER):
+        sheet_records.keep(visit, FIRST, b"%PDF", 5)
+        note(sheet_records, "approved", 6, visit=visit)
+    note(sheet_records, "queued", 7)
+    assert set(sheet_records.underway()) == {(VISIT, FIRST), (OTHER, FIRST)}
+    note(sheet_records, "sent", 8)
+    note(sheet_records, "failed", 8, visit=OTHER)
+    assert sheet_records.underway() == []
+
+
+def test_what_waits_for_approval_is_found(sheet_records: SheetRecords) -> None:
+    """Newest sheets in state made, and only among the recent days."""
+    for days in range(40):
+        sheet_records.keep(uuid7(STARTED_MS + days * DAY_MS, days), FIRST, b"%PDF", 5)
+    newest = uuid7(STARTED_MS + 39 * DAY_MS, 39)
+    note(sheet_records, "approved", 6, visit=newest)
+    waiting = sheet_records.unapproved()
+    assert newest not in waiting
+    assert len(waiting) == 30
+    assert VISIT not in waiting
+
+
+def test_a_letter_is_safe_on_disk_and_dropped_when_over(sheet_records: SheetRecords, folder: Path) -> None:
+    """Spooled whole; dropping it twice is harmless."""
+    sheet_records.spool("x.eml", b"From: a\r\n")
+    sheet_records.keep(VISIT, FIRST, b"%PDF", 5)
+    record = sheet_records.note(VISIT, FIRST, {"state": "queued", "at": 7, "reason": None}, {"spool": "x.eml"})
+    assert sheet_records.letter(record) == b"From: a\r\n"
+    sheet_records.unspool(record)
+    sheet_records.unspool(record)
+    assert not (folder / "spool" / "x.eml").exists()
+
+
+def test_an_unknown_sheet_is_named(sheet_records: SheetRecords) -> None:
+    """Asking for a sheet that is not kept is an error with its code."""
+    with pytest.raises(UnknownSheet) as unknown:
+        sheet_records.record(VISIT, FIRST)
+    assert unknown.value.code == "unknown_sheet"
+
+
+def test_a_damaged_page_is_said_and_not_overwritten(sheet_records: SheetRecords, folder: Path) -> None:
+    """What was sent must not be forgotten by starting an empty page over a damaged one."""
+    sheet_records.keep(VISIT, FIRST, b"%PDF", 5)
+    (page,) = (folder / "sheetbook").glob("????-??-??.json")
+    page.write_bytes(b"{torn")
+    with pytest.raises(Unreadable):
+        sheet_records.keep(VISIT, SECOND, b"%PDF", 6)
+    assert page.read_bytes() == b"{torn"

@@ -1,0 +1,148 @@
+"""The shell: what the phone downloads is listed with its hashes, and the list is what is served."""
+
+from __future__ import annotations
+
+import gzip
+import hashlib
+import json
+import re
+import urllib.request
+from pathlib import Path
+from typing import Any
+
+from server.http.app_shell import AppShell
+from sync import rulebook as books
+from tests.conftest import ROOT, Service
+from tests.support.ops import uuid7
+
+
+def listed(worker: bytes) -> dict[str, Any]:
+    """The list that the service worker carries."""
+    found = re.search(rb'const shell = (\{"version".*?\]\});', worker)
+    assert found is not None
+    told: dict[str, Any] = json.loads(found[1])
+    return told
+
+
+def without_notes(value: Any) -> Any:
+    """A book without its own notes on itself."""
+    if not isinstance(value, dict):
+        return value
+    return {name: without_notes(inner) for name, inner in value.items() if not name.startswith("about")}
+
+
+def test_every_listed_file_is_served_as_listed(service: Service) -> None:
+    """Together they have the hash of the list; each has an ETag of its own and is asked for each time."""
+    status, headers, worker = service.get("/sw.js")
+    assert (status, headers["Cache-Control"]) == (200, "no-cache")
+    told, whole = listed(worker), hashlib.sha256()
+    for path in told["files"]:
+        status, headers, content = service.get(path)
+        digest = hashlib.sha256(content).hexdigest()
+        assert (status, headers["ETag"]) == (200, f'"{digest}"'), path
+        assert headers["Cache-Control"] == "no-cache"
+        whole.update(f"{path} {digest}\n".encode())
+    assert whole.hexdigest() == told["sha256"]
+    paths = set(told["files"])
+    on_disk = {"/" + path.relative_to(ROOT / "pwa").as_posix() for path in (ROOT / "pwa").rglob("*.js")}
+    assert on_disk - {"/sw.js"} <= paths
+    assert {"/", "/rulebook.json", "/manifest.webmanifest"} <= paths
+    assert not {path for path in paths if path.endswith((".py", ".md"))}
+
+
+def test_the_page_bears_the_version_of_the_list(service: Service) -> None:
+    """Under every address that a visit may have."""
+    version = listed(service.get("/sw.js")[2])["version"]
+    for path in ("/", "/index.html", f"/visit/{uuid7(5, 5)}", f"/visit/{uuid7(5, 5)}/before"):
+        status, headers, content = service.get(path)
+        assert (status, headers["Content-Type"]) == (200, "text/html; charset=utf-8")
+        assert f'name="layby-version" content="{version}"'.encode() in content
+        assert b"LAYBY_VERSION" not in content
+
+
+def test_a_module_is_served_without_comments_and_white_space_in_front(service: Service) -> None:
+    """Every other line is the file's own and keeps its number; no line begins within a text of several lines."""
+    for path in sorted((ROOT / "pwa").rglob("*.js")):
+        written = path.read_bytes().split(b"\n")
+        served = service.get("/" + path.relative_to(ROOT / "pwa").as_posix())[2].split(b"\n")
+        comments = [number for number, line in enumerate(written) if line.lstrip().startswith(b"//")]
+        kept = [b"" if number in comments else line.lstrip() for number, line in enumerate(written)]
+        assert [line for line in served if b"LAYBY_FILES" not in line and b'"files"' not in line] == [
+            line for line in kept if b"LAYBY_FILES" not in line
+        ]
+        for number in range(len(written)):
+            assert b"\n".join(written[:number]).count(b"`") % 2 == 0, (path.name, number)
+
+
+def test_the_page_asks_for_every_module_at_once(service: Service) -> None:
+    """So that a start does not wait for one import after the other."""
+    page = service.get("/")[2].decode()
+    ahead = set(re.findall(r'<link rel="modulepreload" href="([^"]+)">', page))
+    assert ahead == {path for path in listed(service.get("/sw.js")[2])["files"] if path.endswith(".js")}
+
+
+def test_the_rulebook_is_served_for_the_phone_and_book_by_book(service: Service) -> None:
+    """All that judges is what the desk itself reads, notes aside; each book is the committed file, byte for byte."""
+    served, whole = json.loads(service.get("/rulebook.json")[2]), books.load()
+    assert served["hash"] == whole["hash"]
+    assert served["wording"] == {"codes": whole["wording"]["codes"]}
+    assert set(served) == set(whole)
+    for name in set(whole) - {"hash", "wording", "sheet_words"}:
+        assert served[name] == without_notes(whole[name]), name
+    for path in books.files():
+        assert service.get(f"/rulebook/{path.name}")[2] == path.read_bytes()
+
+
+def test_an_unchanged_file_is_not_sent_again(service: Service) -> None:
+    """304 for the ETag that was told, packed or not."""
+    for accepted in ("identity", "gzip"):
+        request = urllib.request.Request(service.url + "/rulebook.json", headers={"Accept-Encoding": accepted})
+        with urllib.request.urlopen(request) as answer:
+            content, etag = answer.read(), answer.headers["ETag"]
+            assert answer.headers["Vary"] == "Accept-Encoding"
+            if accepted == "gzip":
+                assert answer.headers["Content-Encoding"] == "gzip"
+                assert len(content) < 100_000
+                content = gzip.decompress(content)
+        assert content == books.combined()
+        request.add_header("If-None-Match", etag)
+        status, _, content = service._ask(request)
+        assert (status, content) == (304, b"")
+
+
+def test_any_change_is_another_version(tmp_path: Path) -> None:
+    """A byte in a script, another name, a book: the version differs; the same again: it does not."""
+    page, book = tmp_path / "pwa", tmp_path / "books"
+    page.mkdir()
+    book.mkdir()
+    (page / "index.html").write_text("LAYBY_VERSION")
+    (page / "app.js").write_text("1")
+    (book / "units.json").write_text("{}")
+    versions = [AppShell(book, page).version, AppShell(book, page).version]
+    assert versions[0] == versions[1]
+    (page / "app.js").write_text("2")
+    versions.append(AppShell(book, page).version)
+    (page / "app.js").rename(page / "main.js")
+    versions.append(AppShell(book, page).version)
+    (book / "units.json").write_text('{"a": 1}')
+    versions.append(AppShell(book, page).version)
+    (page / "index.html").write_text("LAYBY_VERSION!")
+    versions.append(AppShell(book, page).version)
+    assert len(set(versions)) == 5
+    assert AppShell(book, page).files["/"].content == f"{versions[-1]}!".encode()
+
+
+def test_every_word_of_the_sheet_that_a_screen_shows_is_served() -> None:
+    """What the page takes from the sheet's words is in what it is given."""
+    words = json.loads(books.combined())["sheet_words"]["languages"]["en"]
+    taken = set()
+    for path in (ROOT / "pwa").rglob("*.js"):
+        taken |= set(re.findall(r"sheet_words\.languages\.en\.(\w+)", path.read_text("utf-8")))
+    assert {"result", "price", "cleaner_finding"} <= taken
+    assert taken <= set(words)
+
+
+def test_what_a_phone_downloads_stays_small() -> None:
+    """150 kB packed, the rulebook included: an afternoon's poor signal has to be enough."""
+    files = [file for path, file in AppShell().files.items() if not path.startswith("/rulebook/")]
+    assert sum(len(file.packed or file.content) for file in files) <= 150_000

@@ -1,0 +1,122 @@
+"""The gate before all routes, over a real port: whose bodies are held, and what becomes of half-sent ones at the end.
+
+What the routes then answer has tests of its own.
+"""
+
+from __future__ import annotations
+
+import signal
+import socket
+from contextlib import ExitStack
+from pathlib import Path
+
+import pytest
+
+from server.http.body_reader import READ_OUT_MOST
+from tests.conftest import Service
+from tests.records.test_photos import name_of, photo
+from tests.server.test_photo_routes import held
+from tests.server.test_service import file_one, worker_of
+
+CHUNK = b"x" * 65_536
+FORM = "multipart/form-data; boundary=x"
+
+
+def begin(service: Service, head: str, length: int, **shown: str) -> socket.socket:
+    """A connection on which a request's head went out: method and path, and fields with underscores for hyphens."""
+    fields = {"Host": "localhost", "Content_Length": str(length), **shown}
+    lines = [f"{head} HTTP/1.1", *(f"{name.replace('_', '-')}: {value}" for name, value in fields.items())]
+    connection = socket.create_connection(("127.0.0.1", service.port), timeout=60)
+    connection.sendall("\r\n".join(lines).encode() + b"\r\n\r\n")
+    return connection
+
+
+def status_on(connection: socket.socket) -> int:
+    """The status of the answer that comes back."""
+    said = b""
+    while b"\r\n" not in said:
+        piece = connection.recv(65_536)
+        assert piece, f"the connection ended before an answer: {said!r}"
+        said += piece
+    return int(said.split(b" ", 2)[1])
+
+
+def holds_mb(service: Service) -> int:
+    """The memory that the worker holds [MB]."""
+    status = Path(f"/proc/{worker_of(service)}/status").read_text("ascii")
+    return int(status.split("VmRSS:")[1].split()[0]) // 1000
+
+
+@pytest.mark.parametrize(("head", "kind", "status"), [
+    ("POST /bundles", "text/plain", 401), ("POST /desk/do/receive", FORM, 303), ("POST /no/such", "text/plain", 405),
+])  # fmt: skip
+def test_what_nobody_may_send_is_not_held(desk: Service, head: str, kind: str, status: int) -> None:
+    """Eight bodies of 16 MiB at once, all but their last byte: the worker does not grow by half of them.
+
+    Read to their end they are, so that each sender, still sending, gets the answer.
+    """
+    before = holds_mb(desk)
+    with ExitStack() as ends:
+        senders = [ends.enter_context(begin(desk, head, READ_OUT_MOST, Content_Type=kind)) for _ in range(8)]
+        for _ in range(READ_OUT_MOST // len(CHUNK) - 1):
+            for sender in senders:
+                sender.sendall(CHUNK)
+        for sender in senders:
+            sender.sendall(CHUNK[1:])
+        assert holds_mb(desk) - before < 64
+        for sender in senders:
+            sender.sendall(b"x")
+            assert status_on(sender) == status
+
+
+def test_who_is_paired_sends_a_large_body_as_before(desk: Service) -> None:
+    """A part of 16 MiB that is no file of ours is read and named as such."""
+    shown = desk.bearer()["Authorization"]
+    with begin(desk, "POST /bundles", READ_OUT_MOST, Content_Type="text/plain", Authorization=shown) as sender:
+        for _ in range(READ_OUT_MOST // len(CHUNK)):
+            sender.sendall(CHUNK)
+        assert status_on(sender) == 200
+
+
+@pytest.mark.long
+@pytest.mark.parametrize(("head", "status"), [("POST /bundles", 401), ("POST /pair", 413)])
+def test_who_is_not_let_in_keeps_no_connection(desk: Service, head: str, status: int) -> None:
+    """A byte now and then of a body announced as large: the answer comes while it is still being sent."""
+    with begin(desk, head, READ_OUT_MOST, Content_Type="text/plain") as sender:
+        sender.settimeout(3)
+        for _ in range(20):
+            sender.sendall(b"a")
+            try:
+                assert status_on(sender) == status
+                return
+            except TimeoutError:
+                continue
+    pytest.fail("no answer within a minute")
+
+
+@pytest.mark.parametrize("which", [signal.SIGTERM, signal.SIGINT])
+def test_half_sent_requests_do_not_hold_up_the_end(service: Service, which: signal.Signals) -> None:
+    """The service ends by itself, with its note taken away; each sender is told, and a photo's piece is kept."""
+    file_one(service)
+    shown = service.bearer()["Authorization"]
+    content = photo(size=(500, 400))
+    total, half = len(content), len(content) // 2
+    piece = {"Content_Type": "application/offset+octet-stream", "Upload_Offset": "0", "Upload_Length": str(total)}
+    with ExitStack() as ends:
+        batch = ends.enter_context(begin(service, "POST /sync", 1000, Content_Type="text/plain", Authorization=shown))
+        batch.sendall(b"abc")
+        stranger = ends.enter_context(begin(service, "POST /bundles", 1000, Content_Type="text/plain"))
+        stranger.sendall(b"abc")
+        sending = begin(service, f"PATCH /blobs/{name_of(content)}", total, Authorization=shown, **piece)
+        ends.enter_context(sending).sendall(content[:half])
+        beginning = ends.enter_context(socket.create_connection(("127.0.0.1", service.port), timeout=60))
+        beginning.sendall(b"POST /sync HTTP/1.1\r\nHost:")
+        assert service.get("/changes")[0] == 200, "a later request shows that the earlier heads have been read"
+        assert service.process is not None
+        service.process.send_signal(which)
+        assert service.process.wait(timeout=60) == 0
+        assert [status_on(one) for one in (batch, stranger, sending)] == [408, 401, 400]
+    assert not (service.folder / "service.json").exists(), "the worker was killed before it had ended"
+    service.start()
+    status, offset, length = held(service, name_of(content))
+    assert (status, int(offset or 0), int(length or 0)) == (200, half, total)

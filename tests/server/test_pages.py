@@ -1,0 +1,299 @@
+"""The desk's pages in a real browser without scripts: the day from visits to letters, phones, and what failed.
+
+The same pages, with scripts allowed for axe-core alone, are held to its rules and to twice the size of text.
+"""
+
+from __future__ import annotations
+
+import http.client
+import json
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from playwright.sync_api import Page, expect, sync_playwright
+
+from demo import phone as demo_phone
+from tests.conftest import Service
+from tests.phone.test_screens import at_twice_the_size, in_both
+from tests.server.test_login import layby, wait_for_key
+from tests.support.browser import FLAGS, PATIENCE_MS, chromium
+from tests.support.ops import Phone, line_of
+from tests.support.visitor import PASSPHRASE, Visitor, setting_key
+from tests.work.test_bundle_intake import bundle_of
+
+# Of the demo's day, those whose every entry is filed as it comes.
+NAMES = ("Ruth Okello", "Tomas Lindqvist-Abara", "June Castellane")
+# What is pressed, in CSS pixels: a link within a sentence is not.
+SMALL_TARGETS = """() => [...document.querySelectorAll('button, nav a, .ways a, .choose a, .field input')]
+  .map(one => [one.outerHTML.slice(0, 120), one.getBoundingClientRect()])
+  .filter(([, box]) => box.height > 1 && box.height < 47.5)
+  .map(([html, box]) => `${Math.round(box.width)} x ${Math.round(box.height)}: ${html}`)"""
+
+
+@pytest.fixture
+def day(service: Service, rulebook: dict[str, Any]) -> str:
+    """Three visits of the demo's day, filed; its date."""
+    wait_for_key(service)
+    whole = demo_phone.load_day()
+    scenario = {**whole, "visits": [visit for visit in whole["visits"] if visit["customer"]["name"] in NAMES]}
+    lines = [line for _, line in demo_phone.whole_day(rulebook, scenario).made]
+    for start in range(0, len(lines), 50):
+        _, _, content = service.post("/sync", b"".join(lines[start : start + 50]), "application/x-ndjson")
+        assert {result["status"] for result in json.loads(content)["results"]} == {"accepted"}
+    return str(scenario["day"])
+
+
+@pytest.fixture
+def complaints() -> list[str]:
+    """What the browser complained of."""
+    return []
+
+
+@pytest.fixture
+def page(service: Service, complaints: list[str]) -> Iterator[Page]:
+    """A desk's browser, signed in, with scripts switched off."""
+    wait_for_key(service)
+    with sync_playwright() as engine:
+        browser = engine.chromium.launch(executable_path=chromium(), args=FLAGS, timeout=PATIENCE_MS)
+        made = browser.new_context(java_script_enabled=False, locale="en-GB").new_page()
+        made.set_default_timeout(PATIENCE_MS)
+        made.on("console", lambda message: complaints.append(message.text) if "Content Sec" in message.text else None)
+        made.goto(f"{service.url}/desk/passphrase?key={setting_key(service.log.read_text('utf-8'))}")
+        made.get_by_label("New passphrase").fill(PASSPHRASE)
+        made.get_by_label("The same again").fill(PASSPHRASE)
+        press(made, "button", "Set it")
+        yield made
+        browser.close()
+    assert complaints == []
+
+
+def press(page: Page, role: Any, name: str, exact: bool = False) -> None:
+    """Press what leads to another page, and wait until all of that is there."""
+    with page.expect_navigation():
+        page.get_by_role(role, name=name, exact=exact).click()
+
+
+def rows(page: Page) -> list[str]:
+    """The lines of the day's table."""
+    return page.locator("table.rows tbody tr").all_inner_texts()
+
+
+def test_a_day_goes_from_visits_to_letters(page: Page, service: Service, day: str) -> None:
+    """Made, looked at, approved one and then all, sent: each state in words, and what is missing beside it."""
+    page.goto(f"{service.url}/desk?day={day}")
+    assert len(rows(page)) == 3
+    assert all("no sheet yet" in row for row in rows(page))
+    assert "Ruth Okello" in rows(page)[0]
+    assert any("not paid" in row for row in rows(page))
+    assert page.get_by_role("link", name="Sheet of").count() == 0
+    press(page, "button", "Make the sheets")
+    expect(page.get_by_role("status")).to_have_text("The sheets are made.")
+    assert all("ready to be looked at" in row for row in rows(page))
+    link = page.get_by_role("link", name="Sheet of Driveway, Harbour Lane, Ruth Okello").get_attribute("href")
+    answer = page.request.get(service.url + str(link))
+    assert (answer.status, answer.body()[:5]) == (200, b"%PDF-")
+    press(page, "button", "Approve the sheet of Driveway, Harbour Lane, Ruth Okello")
+    assert ["approved" in row for row in rows(page)] == [True, False, False]
+    press(page, "button", "Approve all 2")
+    expect(page.get_by_role("status")).to_have_text("Approved. They go out with Send.")
+    press(page, "link", "Post")
+    assert page.get_by_text("approved, to be sent").count() == 3
+    press(page, "link", "The day")
+    page.get_by_label("Another day").fill(day)
+    press(page, "button", "Show")
+    press(page, "button", "Send what is approved")
+    assert all("sent" in row and ".eml" in row for row in rows(page))
+    assert len(list((service.folder / "outgoing").glob("*.eml"))) == 3
+    press(page, "link", "The day after")
+    expect(page.get_by_text("No visit is filed for this day.")).to_be_visible()
+
+
+def test_a_sheet_that_nobody_saw_is_not_approved(service: Service, day: str) -> None:
+    """The button carries the very sheet that was shown; one of another revision stays as it is."""
+    visitor = Visitor(service).first()
+    visitor.press("/desk/do/make", day=day)
+    _, _, text = visitor.ask("GET", f"/desk?day={day}")
+    shown = text.split('name="sheet" value="')[1].split('"')[0]
+    visit, _, revision = shown.partition(" ")
+    answer = visitor.press("/desk/do/approve", day=day, sheet=f"{visit} {'0' * len(revision)}")
+    assert answer[1]["Location"].endswith("done=nothing")
+    answer = visitor.press("/desk/do/approve", day=day, sheet=[shown, f"{visit} {'0' * len(revision)}"])
+    assert answer[1]["Location"].endswith("done=some")
+    assert "approved" in visitor.ask("GET", "/desk/post")[2]
+
+
+def test_a_failure_is_listed_with_its_reason(
+    service: Service, day: str, rulebook: dict[str, Any]
+) -> None:
+    """A customer without an address cannot be written to: the page of post says so, and where to go."""
+    from tests.support.ops import body_of
+
+    phone = Phone()
+    visit = phone.new_id()
+    assert service.post("/sync", body_of(phone.opening(visit), phone.plate(visit, "LT 482")))[0] == 200
+    layby(service, "evening", "--day", "2026-06-12")
+    visitor = Visitor(service).first()
+    _, _, text = visitor.ask("GET", "/desk?day=2026-06-12")
+    assert "no mail address" in text
+    shown = next(one.split('"')[0] for one in text.split('name="sheet" value="')[1:] if one.startswith(visit))
+    visitor.press("/desk/do/approve", day="2026-06-12", sheet=shown)
+    visitor.press("/desk/do/send")
+    _, _, text = visitor.ask("GET", "/desk/post")
+    failed = text.split("<h2>Failed</h2>")[1]
+    assert "The customer has no mail address." in failed
+    assert "LT 482" in failed
+
+
+def test_a_visit_is_found_by_what_a_person_remembers(page: Page, service: Service, day: str) -> None:
+    """By part of a name, by a plate written otherwise, by the day; it leads to its day and its sheet."""
+    press(page, "link", "Find", exact=True)
+    for text, many in (("okello", 1), ("ald-4127", 1), (day, 3), (day[:7], 3), ("okello 1999", 0)):
+        page.get_by_label("Plate, VIN, customer or day").fill(text)
+        press(page, "button", "Find")
+        assert page.locator(".list > li").count() == many, text
+        assert page.get_by_label("Plate, VIN, customer or day").input_value() == text
+    expect(page.get_by_text("No visit is found by that.")).to_be_visible()
+    page.goto(f"{service.url}/desk/search?text=okello")
+    sheet = page.get_by_role("link", name=f"Sheet of Ruth Okello, {day}").get_attribute("href")
+    assert page.request.get(service.url + str(sheet)).body()[:5] == b"%PDF-"
+    press(page, "link", f"The day, {day}")
+    expect(page.get_by_role("heading", level=1)).to_have_text("Friday, 12 June 2026")
+    page.goto(f"{service.url}/desk/search?text=%3Cb%3Eokello")
+    assert page.locator("b").count() == 0
+
+
+def test_a_phone_is_paired_and_revoked_on_the_page(page: Page, service: Service) -> None:
+    """The QR code stands in the page itself; the code opens POST /pair once; the list names the phone."""
+    press(page, "link", "Phones")
+    expect(page.get_by_text("No phone is paired yet.")).to_be_visible()
+    press(page, "button", "Show a code for pairing")
+    picture = page.get_by_role("img", name="QR code of the address that stands beside it")
+    assert str(picture.get_attribute("src")).startswith("data:image/svg+xml")
+    box = picture.bounding_box()
+    assert box is not None
+    assert box["width"] >= 200
+    address = page.locator(".code code").first.inner_text()
+    assert address.startswith(f"{service.url}/pair#")
+    asked = json.dumps({"code": address.split("#")[1], "device": "beef", "name": "Van <b>phone</b>"}).encode()
+    assert service.post("/pair", asked, "application/json")[0] == 200
+    page.goto(f"{service.url}/desk/phones")
+    expect(page.get_by_text("Van <b>phone</b>, paired")).to_be_visible()
+    press(page, "button", "Revoke Van")
+    expect(page.get_by_role("status")).to_contain_text("Revoked.")
+    expect(page.get_by_text("Van <b>phone</b>, revoked")).to_be_visible()
+    assert page.get_by_role("button", name="Revoke").count() == 0
+
+
+def test_files_carried_by_hand_are_taken_in_and_answered(page: Page, service: Service, tmp_path: Path) -> None:
+    """Two parts and a file of something else: what was taken in words, what is missing, a receipt to carry back."""
+    phone = Phone()
+    visit = phone.new_id()
+    opened = phone.opening(visit)
+    first = bundle_of(phone.device, line_of(opened), "1/3")
+    second = bundle_of(phone.device, line_of(phone.plate(visit, "LT 482")), "2/3")
+    files = [{"name": name, "mimeType": "text/plain", "buffer": content} for name, content in
+             (("list.txt", b"milk\nbread\n"), ("van-1.txt", first), ("van-2.txt", second))]
+    press(page, "link", "By hand")
+    page.get_by_label("Files that a phone wrote").set_input_files(files)  # type: ignore[arg-type]
+    press(page, "button", "Take them in")
+    told = page.locator("main > .list > li").all_inner_texts()
+    assert len(told) == 3
+    assert all("entries: 1 " in text for text in told[1:])
+    assert "Line 1" in told[0]
+    expect(page.get_by_text("part 3 of 3 was not among the files")).to_be_visible()
+    with page.expect_download() as saved:
+        page.get_by_role("link", name="Save the receipt of van-1.txt").click()
+    assert saved.value.suggested_filename == "van-1-receipt.txt"
+    assert Path(saved.value.path()).read_bytes().startswith(f"layby-receipt 1 {phone.device} 1/3\n".encode())
+    page.goto(f"{service.url}/desk/search?text=LT482")
+    assert page.locator(".list > li").count() == 1
+
+
+def test_files_come_only_by_the_page_of_who_is_signed_in(service: Service) -> None:
+    """Without a session nothing is read; with one but without its form's token nothing is taken."""
+    form = (b'--q\r\nContent-Disposition: form-data; name="form_token"\r\n\r\nguessed\r\n--q\r\n'
+            b'Content-Disposition: form-data; name="file"; filename="a.txt"\r\n\r\nmilk\r\n--q--\r\n')
+    wait_for_key(service)
+    visitor = Visitor(service)
+    for cookie, status in (("", 303), (visitor.first().cookie, 403)):
+        shown = {"Content-Type": "multipart/form-data; boundary=q", "Cookie": cookie}
+        connection = http.client.HTTPConnection("127.0.0.1", service.port, timeout=60)
+        connection.request("POST", "/desk/do/receive", form, shown)
+        assert connection.getresponse().status == status
+        connection.close()
+    assert "No file was chosen." in visitor.press("/desk/do/receive")[2]
+
+
+def test_a_day_that_is_none_is_told_in_a_sentence(page: Page, service: Service) -> None:
+    """422 as a page."""
+    answer = page.goto(f"{service.url}/desk?day=yesterday")
+    assert answer is not None
+    assert (answer.status, answer.headers["content-type"]) == (422, "text/html; charset=utf-8")
+    expect(page.get_by_role("alert")).to_contain_text("Write it as YYYY-MM-DD.")
+
+
+def test_every_page_is_accessible_and_whole_at_twice_the_size(service: Service, day: str) -> None:
+    """axe-core finds nothing in the sun or at dusk; at 200 % no text runs out of a screen, narrow or wide."""
+    found: list[str] = []
+    with sync_playwright() as engine:
+        browser = engine.chromium.launch(executable_path=chromium(), args=FLAGS, timeout=PATIENCE_MS)
+        context = browser.new_context(bypass_csp=True, viewport={"width": 400, "height": 800})
+        page = context.new_page()
+        page.set_default_timeout(PATIENCE_MS)
+
+        def look(name: str) -> None:
+            found.extend(f"{name}: {line}" for line in in_both(page) + page.evaluate(SMALL_TARGETS))
+            found.extend(f"{name} at 200 %: {line}" for line in at_twice_the_size(page))
+            page.set_viewport_size({"width": 1100, "height": 800})
+            found.extend(f"{name} at 200 %, wide: {line}" for line in at_twice_the_size(page))
+            page.set_viewport_size({"width": 400, "height": 800})
+
+        for path in ("/desk/sign-in", "/desk/passphrase", f"/desk/passphrase?key={key_of(service)}"):
+            page.goto(service.url + path)
+            look(path.split("=")[0])
+        page.get_by_label("New passphrase").fill(PASSPHRASE)
+        page.get_by_label("The same again").fill("another")
+        press(page, "button", "Set it")
+        look("told")
+        page.get_by_label("New passphrase").fill(PASSPHRASE)
+        page.get_by_label("The same again").fill(PASSPHRASE)
+        press(page, "button", "Set it")
+        walk_of_the_desk(page, service, day, look)
+        browser.close()
+    assert found == []
+
+
+def key_of(service: Service) -> str:
+    """The key that the first start showed."""
+    return setting_key(service.log.read_text("utf-8"))
+
+
+def walk_of_the_desk(page: Page, service: Service, day: str, look: Any) -> None:
+    """Each page behind the door, with and without something on it."""
+    look("empty day")
+    page.goto(f"{service.url}/desk?day={day}")
+    look("day")
+    press(page, "button", "Make the sheets")
+    look("sheets made")
+    press(page, "button", "Approve all")
+    look("approved")
+    page.goto(f"{service.url}/desk/search?text={day}")
+    look("find")
+    press(page, "link", "Post")
+    look("post")
+    press(page, "link", "By hand")
+    look("by hand")
+    page.get_by_label("Files that a phone wrote").set_input_files(
+        {"name": "a.txt", "mimeType": "text/plain", "buffer": b"milk"})
+    press(page, "button", "Take them in")
+    look("taken in")
+    press(page, "link", "Phones")
+    look("phones")
+    press(page, "button", "Show a code")
+    look("code")
+    page.goto(f"{service.url}/desk?day=never")
+    look("fault")
+    press(page, "button", "Sign out")
+    look("signed out")

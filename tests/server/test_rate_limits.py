@@ -1,0 +1,65 @@
+"""Limits: how many tries one address and all together have, and when they have them again."""
+
+from __future__ import annotations
+
+import pytest
+
+from server.http.rate_limits import Limit, TooOften
+
+
+class Clock:
+    """A clock that is set by hand: time is an argument of the limit."""
+
+    def __init__(self) -> None:
+        self.now = 1000.0
+
+    def __call__(self) -> float:
+        return self.now
+
+
+def test_one_address_is_held_back_and_no_other() -> None:
+    """After its tries, for the rest of the time, and told for how long."""
+    clock = Clock()
+    limit = Limit(2, 100, 60, clock)
+    limit.enter("192.0.2.1")
+    clock.now += 20
+    limit.enter("192.0.2.1")
+    with pytest.raises(TooOften) as caught:
+        limit.enter("192.0.2.1")
+    assert caught.value.values == {"wait_s": 40}
+    limit.enter("192.0.2.2")
+    clock.now += 40
+    limit.enter("192.0.2.1")
+    with pytest.raises(TooOften):
+        limit.enter("192.0.2.1")
+
+
+def test_all_together_are_held_back() -> None:
+    """However many addresses they come from; nothing more is remembered than that."""
+    limit = Limit(2, 3, 60, Clock())
+    for number in range(3):
+        limit.enter(f"192.0.2.{number}")
+    with pytest.raises(TooOften):
+        limit.enter("198.51.100.1")
+
+
+def test_a_right_try_does_not_count() -> None:
+    """Whoever knows the secret may use it as often as they like."""
+    limit = Limit(1, 1, 60, Clock())
+    for _ in range(5):
+        limit.forgive(limit.enter("192.0.2.1"))
+    limit.enter("192.0.2.1")
+    with pytest.raises(TooOften):
+        limit.enter("192.0.2.1")
+
+
+def test_an_ipv6_network_is_one_caller() -> None:
+    """A /64 is what one house is given (RFC 6177); the next one is another caller."""
+    limit = Limit(1, 9, 60, Clock())
+    limit.enter("2001:db8::1")
+    with pytest.raises(TooOften):
+        limit.enter("[2001:db8::ffff]")
+    limit.enter("2001:db8:0:1::1")
+    limit.enter("::ffff:192.0.2.1")
+    with pytest.raises(TooOften):
+        limit.enter("192.0.2.1")

@@ -1,0 +1,279 @@
+"""Files carried over by hand: taken in like the network's batches, in any order and state; photos whole or not."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import json
+import random
+import subprocess
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from sync.records.logbook import Logbook
+from sync.records.photos import PhotoStore
+from sync.wire import bundle
+from sync.wire.op_line import read, split
+from sync.work.bundle_intake import receive_bundle, receive_bundles, tally
+from sync.work.intake import receive
+from tests.conftest import LAYBY, PATIENCE_S, ROOT, Service
+from tests.records.test_photos import photo
+from tests.support.ops import Phone, body_of, line_of
+
+Books = dict[str, Any]
+
+
+@pytest.fixture
+def logbook(folder: Path, rulebook: Books) -> Iterator[Logbook]:
+    """An empty logbook, open."""
+    with Logbook(folder, rulebook, floor_bytes=0) as opened:
+        yield opened
+
+
+def results(logbook: Logbook, body: bytes) -> list[dict[str, Any]]:
+    """What the network is answered for a body."""
+    found: list[dict[str, Any]] = receive(logbook, body, 1_800_000_000_000)["results"]
+    return found
+
+
+def journal_lines(logbook: Logbook) -> int:
+    """How many records the journal holds, counted from the file itself."""
+    return (logbook.folder / "journal.log").read_bytes().count(b"\n")
+
+
+def bundle_of(device: str, body: bytes, part: str = "1/1") -> bytes:
+    """A hand-carried file as the phone writes it."""
+    count = body.count(b"\n")
+    digest = hashlib.sha256(body).hexdigest()
+    return f"layby-bundle 1 {device} {part}\n".encode() + body + f"end {count} {digest}\n".encode()
+
+
+def told_in(receipt: bytes) -> list[dict[str, Any]]:
+    """The lines of a receipt, its frame checked."""
+    head, *lines, end = receipt.splitlines(keepends=True)
+    assert head.startswith(b"layby-receipt 1 ")
+    digest = hashlib.sha256(b"".join(lines)).hexdigest()
+    assert end == f"end {len(lines)} {digest}\n".encode()
+    return [json.loads(read(line)[1]) for line in split(b"".join(lines))] if lines else []
+
+
+def test_a_bundle_is_taken_by_the_same_rules(logbook: Logbook) -> None:
+    """By hand and then by network: once on disk, the same results, whatever the order in the file."""
+    phone = Phone()
+    visit = phone.new_id()
+    ops = [phone.opening(visit), phone.plate(visit, "0")]
+    for number in range(1, 150):
+        ops.append(phone.plate(visit, str(number), base=ops[-1]["id"]))
+    shuffled = random.Random(4).sample(ops, len(ops))
+    told = told_in(receive_bundle(logbook, bundle_of(phone.device, body_of(*shuffled)), 5))
+    assert {entry["status"] for entry in told} == {"accepted"}
+    assert [entry["id"] for entry in told] == [op["id"] for op in shuffled]
+    assert journal_lines(logbook) == 151
+    assert all(result["repeat"] for result in results(logbook, body_of(*ops[:50])))
+    assert logbook.visit(visit)["vehicle"] == {"plate": "149"}
+    again = told_in(receive_bundle(logbook, bundle_of(phone.device, body_of(*ops)), 6))
+    assert all(entry["repeat"] for entry in again)
+    assert journal_lines(logbook) == 151
+
+
+def test_a_damaged_bundle_gives_what_is_sound_and_names_the_rest(logbook: Logbook) -> None:
+    """A changed byte, a torn line, a lost head, a lost end, line ends of another system: the sound lines are filed."""
+    phone = Phone()
+    visit = phone.new_id()
+    lines = [line_of(phone.opening(visit)), line_of(phone.plate(visit, "A")), line_of(phone.test(visit))]
+    whole = bundle_of(phone.device, b"".join(lines))
+    bad = whole.replace(lines[1], lines[1][:-5].replace(b'"A"', b'"B"') + b"\n").replace(lines[2], lines[2][9:])
+    told = told_in(receive_bundle(logbook, bad, 5))
+    assert [(entry["line"], entry["status"]) for entry in told] == [
+        (2, "accepted"),
+        (3, "rejected"),
+        (4, "unreadable"),
+        (5, "unreadable"),
+    ]
+    assert [entry["problem"]["code"] for entry in told[1:]] == ["damaged", "not_a_line", "part_altered"]
+    cut = told_in(receive_bundle(logbook, whole[: whole.index(b"end ")], 5))
+    assert [entry["status"] for entry in cut] == ["accepted", "accepted", "accepted", "unreadable"]
+    assert cut[-1]["problem"]["code"] == "part_cut_short"
+    headless = told_in(receive_bundle(logbook, b"\xef\xbb\xbfhello\r\n" + whole.replace(b"\n", b"\r\n"), 5))
+    codes = [(entry.get("problem") or {}).get("code") for entry in headless]
+    assert codes == ["no_bundle_head", "not_a_line", None, None, None, "part_altered"]
+    assert told_in(receive_bundle(logbook, b"", 5))[0]["status"] == "unreadable"
+
+
+def test_crlf_alone_does_not_alter_a_bundle(logbook: Logbook) -> None:
+    """A mail program's line ends change no line and no sum."""
+    phone = Phone()
+    whole = bundle_of(phone.device, body_of(phone.opening(phone.new_id())))
+    [entry] = told_in(receive_bundle(logbook, whole.replace(b"\n", b"\r\n"), 5))
+    assert entry["status"] == "accepted"
+
+
+def blob_lines(content: bytes, size: int = 3000) -> list[bytes]:
+    """A photo as the lines of a bundle: `blob <sha256> <offset> <base64>` (RFC 4648, section 4)."""
+    name = hashlib.sha256(content).hexdigest().encode()
+    starts = range(0, len(content), size)
+    return [b"blob %b %d %b\n" % (name, at, base64.b64encode(content[at : at + size])) for at in starts]
+
+
+def told_of(logbook: Logbook, *parts: bytes) -> list[list[dict[str, Any]]]:
+    """What is told of each part's lines when all are given at once."""
+    return [told for _, told in receive_bundles(logbook, list(parts), 5)]
+
+
+def test_a_photo_in_a_bundle_is_kept_and_counts(logbook: Logbook) -> None:
+    """Text and pieces in any order; a second time all of it is a repeat."""
+    phone, content = Phone(), photo()
+    lines = [line_of(phone.opening(phone.new_id())), *blob_lines(content)]
+    random.Random(2).shuffle(lines)
+    part = bundle_of(phone.device, b"".join(lines))
+    told = told_in(receive_bundle(logbook, part, 5))
+    assert {entry["status"] for entry in told} == {"accepted"}
+    assert [entry["line"] for entry in told] == list(range(2, 2 + len(lines)))
+    name = hashlib.sha256(content).hexdigest()
+    assert PhotoStore(logbook.folder).bytes_of(name) == content
+    assert {entry["photo"] for entry in told if "id" not in entry} == {name}
+    assert all(entry["repeat"] for entry in told_in(receive_bundle(logbook, part, 6)))
+
+
+def test_parts_come_in_any_order_and_any_number_of_times(logbook: Logbook) -> None:
+    """Four parts, shuffled, one of them twice, a photo's pieces over all: everything once, nothing waits."""
+    phone, content = Phone(), photo()
+    visit = phone.new_id()
+    ops = [phone.opening(visit), phone.plate(visit, "0")]
+    ops += [phone.plate(visit, "n", base=ops[1]["id"])]
+    ops += [phone.plate(visit, "m", base=ops[2]["id"])]
+    pieces = blob_lines(content)
+    parts = [
+        bundle_of(phone.device, line_of(op) + b"".join(pieces[number::4]), f"{number + 1}/4")
+        for number, op in enumerate(ops)
+    ]
+    given = [parts[3], parts[1], parts[3], parts[0], parts[2]]
+    told = told_of(logbook, *given)
+    assert {entry["status"] for part in told for entry in part} == {"accepted"}
+    assert journal_lines(logbook) == 4
+    assert logbook.visit(visit)["vehicle"] == {"plate": "m"}
+    assert PhotoStore(logbook.folder).bytes_of(hashlib.sha256(content).hexdigest()) == content
+
+
+def test_a_missing_part_leaves_the_rest_filed_and_is_told(logbook: Logbook) -> None:
+    """What built on it waits, a photo with a gap is not whole; given later together, all is taken."""
+    phone, content = Phone(), photo()
+    visit = phone.new_id()
+    opening = phone.opening(visit)
+    plate = phone.plate(visit, "A")
+    more = phone.plate(visit, "B", base=plate["id"])
+    pieces = blob_lines(content)
+    parts = [
+        bundle_of(phone.device, line_of(opening) + pieces[0], "1/3"),
+        bundle_of(phone.device, line_of(plate) + pieces[1], "2/3"),
+        bundle_of(phone.device, line_of(more) + b"".join(pieces[2:]), "3/3"),
+    ]
+    first, third = told_of(logbook, parts[0], parts[2])
+    assert [entry["status"] for entry in first] == ["accepted", "deferred"]
+    assert {entry["status"] for entry in third} == {"deferred"}
+    assert {entry["problem"]["code"] for entry in third} == {"base_not_seen", "photo_incomplete"}
+    assert PhotoStore(logbook.folder).bytes_of(hashlib.sha256(content).hexdigest()) is None
+    again = told_of(logbook, *parts)
+    assert {entry["status"] for part in again for entry in part} == {"accepted"}
+
+
+@pytest.mark.parametrize("harm", ["changed", "lost", "no base64", "cut"])
+def test_a_damaged_piece_keeps_no_photo_and_harms_no_other(logbook: Logbook, harm: str) -> None:
+    """The photo with the bad piece is told, the photo beside it kept, and the sound copy is taken afterwards."""
+    good, bad = photo(1), photo(2)
+    lines = blob_lines(bad)
+    broken = {
+        "changed": [lines[0], lines[1][:-9] + b"AAAAAAAA\n", *lines[2:]],
+        "lost": [lines[0], *lines[2:]],
+        "no base64": [lines[0], lines[1][:-9] + b"!" + lines[1][-8:], *lines[2:]],
+        "cut": lines[:-1],
+    }[harm]
+    told = tally(told_in(receive_bundle(logbook, bundle_of("a1de", b"".join(blob_lines(good) + broken)), 5)))
+    assert (told["photos"]["accepted"], told["photos"]["deferred"]) == (1, 1)
+    store = PhotoStore(logbook.folder)
+    assert store.bytes_of(hashlib.sha256(good).hexdigest()) == good
+    assert store.offset(hashlib.sha256(bad).hexdigest()) == (0, None)
+    receive_bundle(logbook, bundle_of("a1de", b"".join(lines)), 6)
+    assert store.bytes_of(hashlib.sha256(bad).hexdigest()) == bad
+
+
+@pytest.mark.parametrize("held", ["sound", "unsound", "of another length"])
+def test_a_photo_that_had_begun_by_network_ends_by_hand(logbook: Logbook, held: str) -> None:
+    """Whatever beginning is held: the bytes carried are proven by their hash, and count."""
+    content = photo()
+    name = hashlib.sha256(content).hexdigest()
+    store = PhotoStore(logbook.folder, floor_bytes=0)
+    beginning = content[:500] if held == "sound" else b"x" * 500
+    store.append(name, 0, len(content) + (held == "of another length"), beginning)
+    told = told_in(receive_bundle(logbook, bundle_of("a1de", b"".join(blob_lines(content))), 5))
+    assert {entry["status"] for entry in told} == {"accepted"}
+    assert store.bytes_of(name) == content
+
+
+def test_bytes_that_are_no_photo_are_refused(logbook: Logbook) -> None:
+    """By their content, whatever they are called."""
+    told = told_in(receive_bundle(logbook, bundle_of("a1de", b"".join(blob_lines(b"<svg/>" * 2000))), 5))
+    assert {(entry["status"], entry["problem"]["code"]) for entry in told} == {("rejected", "not_a_photo")}
+
+
+def layby(*words: str) -> subprocess.CompletedProcess[str]:
+    """`layby` with its answer."""
+    command = [str(LAYBY), *words]
+    return subprocess.run(command, cwd=ROOT, capture_output=True, text=True, timeout=PATIENCE_S, check=False)
+
+
+@pytest.mark.parametrize("served", [True, False])
+def test_the_command_takes_parts_and_names_the_missing_one(folder: Path, tmp_path: Path, served: bool) -> None:
+    """`layby receive` with and without a running service: counts in words, a receipt beside each, status 1."""
+    phone = Phone()
+    visit = phone.new_id()
+    paths = [tmp_path / "one.txt", tmp_path / "three.txt"]
+    paths[0].write_bytes(bundle_of(phone.device, body_of(phone.opening(visit)) + b"".join(blob_lines(photo())), "1/3"))
+    paths[1].write_bytes(bundle_of(phone.device, body_of(phone.plate(visit, "A")), "3/3")[:-9])
+    service = Service(folder)
+    if served:
+        service.start()
+    done = layby("--folder", str(folder), "receive", *map(str, reversed(paths)))
+    service.stop()
+    assert done.returncode == 1, done.stderr
+    assert "one.txt, part 1 of 3: entries: 1 filed; photos: 1 kept." in done.stdout
+    assert "three.txt, part 3 of 3: entries: 1 filed, 2 unreadable." in done.stdout
+    assert "The end of the file is missing" in done.stdout
+    assert "part 2 of 3 was not among the files" in done.stdout
+    assert told_in((tmp_path / "three-receipt.txt").read_bytes())[0]["status"] == "accepted"
+    assert (tmp_path / "one-receipt.txt").stat().st_mode & 0o077 == 0
+
+
+def test_a_file_that_is_not_there_is_told(folder: Path, tmp_path: Path) -> None:
+    """One sentence, no logbook made for it."""
+    done = layby("--folder", str(folder), "receive", str(tmp_path / "none.txt"))
+    assert done.returncode == 2
+    assert "none.txt" in done.stderr
+    assert "Traceback" not in done.stderr
+    assert not folder.exists()
+
+
+def test_a_part_can_be_uploaded(service: Service) -> None:
+    """POST /bundles answers the receipt file; sent again, all is a repeat; what the network sent is known."""
+    phone = Phone()
+    visit = phone.new_id()
+    picture = photo(9, (1300, 1000))
+    assert len(picture) > 512_000, "more than a batch of entries may hold"
+    part = bundle_of(phone.device, body_of(phone.opening(visit)) + b"".join(blob_lines(picture, 48_000)))
+    status, headers, content = service.post("/bundles", part)
+    assert (status, headers.get_content_type()) == (200, "text/plain")
+    assert "attachment" in headers["Content-Disposition"]
+    assert content.startswith(f"layby-receipt 1 {phone.device} 1/1\n".encode())
+    assert {entry["status"] for entry in told_in(content)} == {"accepted"}
+    assert all(entry["repeat"] for entry in told_in(service.post("/bundles", part)[2]))
+    assert service.get(f"/blobs/{hashlib.sha256(picture).hexdigest()}")[2] == picture
+    assert service.post("/bundles", b"x", "image/png")[0] == 415
+
+
+def test_what_is_given_twice_at_one_offset_counts_once() -> None:
+    """A piece with a negative or huge offset is no piece at all."""
+    assert bundle.read(b"blob " + b"0" * 64 + b" -1 AAAA\n").pieces == {}
+    assert bundle.read(b"blob " + b"0" * 64 + b" 99999999999 AAAA\n").pieces == {}
