@@ -84,7 +84,7 @@ def pytest_configure(config: pytest.Config) -> None:
     """Read the list of skips: one node id a line, its reason after a '#'."""
     lines = ALLOWED_SKIPS.read_text("utf-8").splitlines()
     allowed = {line.split("#", 1)[0].strip() for line in lines} - {""}
-    config.pluginmanager.search(SkipWatch(allowed), "layby-skip-watch")
+    config.pluginmanager.register(SkipWatch(allowed), "layby-skip-watch")
 
 
 # The service ---------------------------------------------------------------------------------------------------------
