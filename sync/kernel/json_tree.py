@@ -1,0 +1,11 @@
+"""The trees that JSON carries, as types: for what is read before its shape is known, or keyed by data.
+
+Nothing here parses or writes JSON.
+"""
+
+from __future__ import annotations
+
+from typing import TypeAlias
+
+Json: TypeAlias = "bool | int | float | str | list[Json] | dict[str, Json] | None"
+JsonObject: TypeAlias = dict[str, Json]

@@ -1,0 +1,193 @@
+"""The judgement of a visit and its parts, as types: codes and values, never sentences.
+
+Nothing here judges; what a code means in words is rulebook data.
+"""
+
+from __future__ import annotations
+
+from typing import Literal, TypedDict
+
+from sync.kernel.visit import Figure
+
+Value = float | str
+Verdict = Literal["better", "worse", "not_shown", "not_comparable"]
+
+
+class DerivedFigure(Figure):
+    """A derived quantity with its unit."""
+
+    unit: str
+
+
+class Band(TypedDict):
+    """What a healthy car would show, and by which yardstick."""
+
+    low: float
+    high: float
+    by: str
+
+
+class Levelled(TypedDict):
+    """Whether a running test has levelled [truth, °C, s]."""
+
+    settled: bool
+    heading_for: float
+    wait_s: float
+
+
+class Fault(TypedDict):
+    """Readings that cannot be right."""
+
+    code: str
+    fields: list[str]
+    values: dict[str, Value]
+
+
+class Unknown(TypedDict):
+    """A quantity that cannot be had, and what it would need."""
+
+    what: str
+    code: str
+    needs: list[str]
+
+
+class Evidence(TypedDict):
+    """What speaks for or against a cause."""
+
+    code: str
+    values: dict[str, float]
+
+
+# `for` is a word of the language.
+Cause = TypedDict("Cause", {"id": str, "fit": float, "for": list[Evidence], "against": list[Evidence]})
+
+
+class NextCheck(TypedDict):
+    """The check that would tell most, and how much of the ranking it would move."""
+
+    what: str
+    separates: list[str]
+    gain: float
+
+
+class Ranking(TypedDict):
+    """The causes of what one test shows."""
+
+    causes: list[Cause]
+    undecided: list[str]
+    next_check: NextCheck | None
+
+
+class JudgedTest(Ranking):
+    """The judgement of one running test."""
+
+    id: str
+    role: str
+    faults: list[Fault]
+    derived: dict[str, DerivedFigure]
+    expected: dict[str, Band]
+    levelled: Levelled | None
+    unknown: list[Unknown]
+
+
+class RestJudgement(TypedDict):
+    """A car at rest against saturation."""
+
+    excess_kpa: Figure | None
+    finding: str
+
+
+class VacuumJudgement(TypedDict):
+    """An evacuation and its hold [Pa, Pa/min]."""
+
+    level_pa: float
+    end_pa: float | None
+    rise_pa_min: float | None
+    finding: str
+
+
+class CleanerMix(TypedDict):
+    """The mix of a coil cleaner [ml, 1]."""
+
+    cleaner_ml: float | None
+    water_ml: float | None
+    water_parts: float
+    per_pass_ml: float | None
+    findings: list[str]
+
+
+class Co2Equivalent(TypedDict):
+    """The CO2 equivalent of one move [kg], and the report it rests on."""
+
+    move: str
+    kg: float
+    report: str
+
+
+class PressureChange(TypedDict):
+    """A change of the high side: raw is conditions and work together; no figures where the pair cannot be compared."""
+
+    raw_change_kpa: float | None
+    conditions_share_kpa: float | None
+    work_share_kpa: float | None
+    interval_kpa: list[float] | None
+    verdict: Verdict
+
+
+class TemperatureChange(TypedDict):
+    """The same of the condenser split or the vent."""
+
+    raw_change_k: float | None
+    conditions_share_k: float | None
+    work_share_k: float | None
+    interval_k: list[float] | None
+    verdict: Verdict
+
+
+class Comparison(TypedDict):
+    """The last test before against the last test after."""
+
+    pair: list[str]
+    reference: str
+    high_side: PressureChange
+    condenser_split: TemperatureChange | None
+    vent: TemperatureChange | None
+    verdict: Verdict
+    reasons: list[str]
+    credits: list[str]
+    notes: list[str]
+
+
+class CyclePoint(TypedDict):
+    """A corner of the ideal cycle [kJ/kg, kPa absolute]."""
+
+    kj_kg: float
+    kpa: float
+
+
+class CycleOfTest(TypedDict):
+    """The corners of one test's cycle, in the order of the circuit."""
+
+    points: list[CyclePoint]
+
+
+class Cycle(TypedDict):
+    """The ideal cycles, which the desk alone works out, and what the work changed of the work per unit of cooling."""
+
+    tests: dict[str, CycleOfTest]
+    work_change: Figure | None
+
+
+class Assessment(TypedDict):
+    """The judgement of one visit."""
+
+    visit: str
+    rulebook: str
+    app: str
+    rest: RestJudgement | None
+    vacuum: VacuumJudgement | None
+    cleaner: CleanerMix | None
+    tests: list[JudgedTest]
+    comparison: Comparison | None
+    cycle: Cycle | None
+    co2e: list[Co2Equivalent]
