@@ -295,9 +295,10 @@ class KindsBook(TypedDict):
 
 
 class Rulebook(TypedDict):
-    """All books by name, and the edition of what judges under "hash"."""
+    """All books by name, and the editions of what judges and of the words."""
 
     hash: str
+    words_hash: str
     units: dict[str, QuantityUnits]
     refrigerants: RefrigerantsBook
     saturation_R12: SaturationTable
