@@ -10,13 +10,18 @@ const PIECE_BYTES = 48_000;
 // What the head and the end of a part take at most.
 const FRAME_BYTES = 200;
 
+/** @param {Uint8Array} bytes */
 function base64Of(bytes) {
   let text = "";
   for (let at = 0; at < bytes.length; at += 8192) text += String.fromCharCode(...bytes.subarray(at, at + 8192));
   return btoa(text);
 }
 
-// One photo, {sha256, bytes: ArrayBuffer}, as `blob <sha256> <offset> <base64>` lines.
+/**
+ * One photo as `blob <sha256> <offset> <base64>` lines.
+ *
+ * @param {Pick<Photo, "sha256" | "bytes">} photo
+ */
 export function blobLines({ sha256, bytes }) {
   const lines = [];
   for (let at = 0; at < bytes.byteLength; at += PIECE_BYTES) {
@@ -25,22 +30,34 @@ export function blobLines({ sha256, bytes }) {
   return lines;
 }
 
+/** @param {string} device @param {number} part @param {number} parts @param {string[]} lines */
 async function framed(device, part, parts, lines) {
   const inner = lines.join("");
   return `layby-bundle 1 ${device} ${part}/${parts}\n${inner}end ${lines.length} ${await sha256Hex(inner)}\n`;
 }
 
-// The parts as texts: first the op lines, then the photos, an array or an asynchronous iterable of {sha256, bytes}.
-// A part passes `most` bytes only where one photo alone does: the desk keeps a photo only from parts given together.
+/**
+ * The parts as texts: first the op lines, then the photos.
+ * A part passes `most` bytes only where one photo alone does: the desk keeps a photo only from parts given together.
+ *
+ * @param {string} device
+ * @param {Line[]} records
+ * @param {Iterable<Photo> | AsyncIterable<Photo>} [photos]
+ * @param {number} [most]
+ */
 export async function bundleParts(device, records, photos = [], most = PART_BYTES) {
-  const parts = [[]];
+  /** @type {string[]} */
+  let part = [];
+  const parts = [part];
   let room = most - FRAME_BYTES;
+  /** @param {string[]} lines @param {number} bytes */
   const put = (lines, bytes) => {
-    if (bytes > room && parts.at(-1).length > 0) {
-      parts.push([]);
+    if (bytes > room && part.length > 0) {
+      part = [];
+      parts.push(part);
       room = most - FRAME_BYTES;
     }
-    parts.at(-1).push(...lines);
+    part.push(...lines);
     room -= bytes;
   };
   for (const record of records) {

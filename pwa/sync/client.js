@@ -11,6 +11,7 @@ const PATIENCE_MS = 30_000;
 // code: not_reached | not_paired (no desk yet) | shut_out (the desk knows this phone no more) | wrong_code | too_often |
 // too_large | desk_full | desk_fault | not_understood; `status` where there was an answer.
 export class ClientFault extends Error {
+  /** @param {string} code @param {number | null} [status] @param {unknown} [cause] */
   constructor(code, status = null, cause = undefined) {
     super(code, { cause });
     this.code = code;
@@ -18,12 +19,17 @@ export class ClientFault extends Error {
   }
 }
 
+/** @type {Record<number, string>} */
 const CODE_OF_STATUS = { 401: "shut_out", 403: "wrong_code", 413: "too_large", 429: "too_often", 507: "desk_full" };
 
-// What this page shows the desk; read anew from the outbox at each run, since another tab may have paired this phone.
+/**
+ * What this page shows the desk; read anew from the outbox at each run, since another tab may have paired this phone.
+ *
+ * @type {string | null}
+ */
 let token = null;
 
-// The desk's answer, whatever its status.
+/** The desk's answer, whatever its status. @param {DeskRequest} request */
 async function reach(request) {
   const headers = token === null ? request.headers : { ...request.headers, Authorization: `Bearer ${token}` };
   try {
@@ -33,8 +39,10 @@ async function reach(request) {
   }
 }
 
+/** @param {number} status */
 const refusal = (status) => new ClientFault(CODE_OF_STATUS[status] ?? "desk_fault", status);
 
+/** @param {DeskRequest} request @returns {Promise<any>} */
 async function answerOf(request) {
   const response = await reach(request);
   if (!response.ok) throw refusal(response.status);
@@ -45,20 +53,29 @@ async function answerOf(request) {
   }
 }
 
-// Shows the desk a code, once. Resolves with {token, device, name, paired_at}; rejects with a ClientFault.
+/**
+ * Shows the desk a code, once.
+ *
+ * @param {{code: string, device: string, name: string}} phone
+ * @returns {Promise<Pick<Desk, "token" | "device" | "name" | "paired_at">>} rejects with a ClientFault
+ */
 export function pairWith({ code, device, name }) {
   const body = JSON.stringify({ code, device, name });
   return answerOf({ url: "/pair", method: "POST", headers: { "Content-Type": "application/json" }, body });
 }
 
-// The rulebook as the desk serves it and the worker keeps it; the page does not start without one.
+/**
+ * The rulebook as the desk serves it and the worker keeps it; the page does not start without one.
+ *
+ * @returns {Promise<Rulebook>}
+ */
 export async function rulebookOfPage() {
   const response = await fetch("/rulebook.json");
   if (!response.ok) throw new ClientFault("desk_fault", response.status);
   return response.json();
 }
 
-// As many of the operations, from the first, as fit one request.
+/** As many of the operations, from the first, as fit one request. @param {Line[]} records @param {number} mostLines */
 export function batchOf(records, mostLines) {
   const lines = [];
   let bytes = 0;
@@ -71,108 +88,173 @@ export function batchOf(records, mostLines) {
   return lines;
 }
 
-// `send(whole)` carries everything that waits, once, and then checks the receipts, all of them when `whole`:
-// - one runner at a time over all tabs (a Web Lock); a second call resolves with null, unless `whole`: that one waits;
-// - texts go first, then what others did comes, then photos go: a photo never holds an entry back;
-// - it resolves with {sent, returned, photos, changed, fault}: `changed` are the visits that others changed,
-//   `fault` is null or the ClientFault that stopped it;
-// - without a desk to show a token to it asks nothing and its fault is `not_paired`; once a desk has answered 401 it is
-//   paused (`shut_out`) until this phone is paired again or a person asks, and nothing is cleared;
-// - a deferred operation is tried once a run and holds up nobody behind it;
-// - it rejects only when the outbox itself fails.
-export function createClient({ outbox, device, hear, clock = () => Date.now() }) {
+/**
+ * Takes what waits to the desk, a batch at a time.
+ *
+ * @param {{outbox: Outbox, clock: () => number}} parts
+ */
+function createLineUpload({ outbox, clock }) {
   let mostLines = MOST_LINES;
 
+  /** @param {Line[]} records @returns {Promise<{tried: number, results: Result[]}>} */
   async function post(records) {
     const lines = batchOf(records, mostLines);
     try {
-      const body = lines.join("");
-      const answer = await answerOf({ url: "/sync", method: "POST", headers: { "Content-Type": "application/x-ndjson" }, body });
+      const headers = { "Content-Type": "application/x-ndjson" };
+      const answer = await answerOf({ url: "/sync", method: "POST", headers, body: lines.join("") });
       return { tried: lines.length, results: answer.results ?? [] };
     } catch (error) {
-      if (error.code !== "too_large") throw error;
+      if (/** @type {CodedError} */ (error).code !== "too_large") throw error;
       if (lines.length === 1) return { tried: 1, results: [] };
       mostLines = Math.max(1, Math.floor(lines.length / 2));
       return { tried: 0, results: [] };
     }
   }
 
-  const photoPost = createPhotoUpload({ outbox, reach, refusal, clock });
+  return {
+    // A desk that found one parcel too large may take larger ones at the next run.
+    reset: () => {
+      mostLines = MOST_LINES;
+    },
+
+    /** @param {Progress} progress */
+    carry: async (progress) => {
+      let after = 0;
+      for (;;) {
+        const records = await outbox.pending(after, MOST_LINES);
+        if (records.length === 0) return;
+        const { tried, results } = await post(records);
+        if (tried === 0) continue;
+        progress.first ??= records[0].seq;
+        progress.sent += await outbox.settle(results, clock());
+        after = records[tried - 1].seq;
+      }
+    },
+  };
+}
+
+/**
+ * Compares the desk's receipts with what is filed here: everything at the first run and when a person asks, else only
+ * what this run has sent.
+ *
+ * @param {{outbox: Outbox, device: string}} parts
+ */
+function createReceiptCheck({ outbox, device }) {
   let checkedOnce = false;
 
-  async function carry(progress) {
-    let after = 0;
-    for (;;) {
-      const records = await outbox.pending(after, MOST_LINES);
-      if (records.length === 0) return;
-      const { tried, results } = await post(records);
-      if (tried === 0) continue;
-      progress.first ??= records[0].seq;
-      progress.sent += await outbox.settle(results, clock());
-      after = records[tried - 1].seq;
-    }
-  }
-
-  // Everything at the first run and when a person asks, else only what this run has sent.
-  async function check(progress, whole) {
-    if (!whole && checkedOnce && progress.first === undefined) return;
-    const after = whole || !checkedOnce ? 0 : progress.first - 1;
+  /** @param {Progress} progress @param {boolean} whole */
+  return async (progress, whole) => {
+    const everything = whole || !checkedOnce;
+    if (!everything && progress.first === undefined) return;
     const upTo = await outbox.lastSeq();
-    for (let from = after; from !== null; ) {
-      const { receipts, next = null } = await answerOf({ url: `/receipts?device=${device}&after=${from}`, method: "GET" });
-      progress.returned += await outbox.verify(from, next ?? upTo, receipts);
-      from = next;
+    /** @type {number | null} */
+    let from = everything ? 0 : Number(progress.first) - 1;
+    while (from !== null) {
+      const answer = await answerOf({ url: `/receipts?device=${device}&after=${from}`, method: "GET" });
+      progress.returned += await outbox.verify(from, answer.next ?? upTo, answer.receipts);
+      from = answer.next ?? null;
     }
     checkedOnce = true;
-  }
+  };
+}
 
-  // What others did, an answer at a time; a cursor that the desk does not know is forgotten, and all is told again.
-  async function listen(progress) {
+/**
+ * What others did, an answer at a time; a cursor that the desk does not know is forgotten, and all is told again.
+ *
+ * @param {{outbox: Outbox, device: string, hear: Hear}} parts
+ */
+const createChangeFeed = ({ outbox, device, hear }) =>
+  /** @param {Progress} progress */
+  async (progress) => {
     for (let more = true; more; ) {
       const cursor = (await outbox.recall("changes_cursor")) ?? "";
       try {
-        const answer = await answerOf({ url: `/changes?device=${device}&after=${encodeURIComponent(cursor)}`, method: "GET" });
+        const url = `/changes?device=${device}&after=${encodeURIComponent(cursor)}`;
+        /** @type {ChangesAnswer} */
+        const answer = await answerOf({ url, method: "GET" });
         if (answer.changes.length > 0 || answer.cursor !== cursor) progress.changed.push(...(await hear(answer)));
         more = answer.more && (await outbox.recall("changes_cursor")) === answer.cursor;
       } catch (error) {
-        if (error.status !== 400 || cursor === "") throw error;
+        if (/** @type {CodedError} */ (error).status !== 400 || cursor === "") throw error;
         await outbox.remember("changes_cursor", "");
       }
     }
+  };
+
+/**
+ * By itself a send gives way to one that is under way; asked for by a person, it waits its turn.
+ *
+ * @template T
+ * @param {() => Promise<T>} work
+ * @param {boolean} patient
+ * @returns {Promise<T | null>}
+ */
+function alone(work, patient) {
+  if (navigator.locks === undefined) return work();
+  return navigator.locks.request("layby-courier", { ifAvailable: !patient }, (lock) => (lock === null ? null : work()));
+}
+
+/**
+ * `send(whole)` carries everything that waits, once, and then checks the receipts, all of them when `whole`:
+ * - one runner at a time over all tabs (a Web Lock); a second call resolves with null, unless `whole`: that one waits;
+ * - texts go first, then what others did comes, then photos go: a photo never holds an entry back;
+ * - it resolves with its progress: `changed` are the visits that others changed, `fault` is null or the ClientFault
+ *   that stopped it;
+ * - without a desk to show a token to it asks nothing and its fault is `not_paired`; once a desk has answered 401 it is
+ *   paused (`shut_out`) until this phone is paired again or a person asks, and nothing is cleared;
+ * - a deferred operation is tried once a run and holds up nobody behind it;
+ * - it rejects only when the outbox itself fails.
+ *
+ * @param {{outbox: Outbox, device: string, hear: Hear, clock?: () => number}} parts
+ */
+export function createClient({ outbox, device, hear, clock = () => Date.now() }) {
+  const lineUpload = createLineUpload({ outbox, clock });
+  const checkReceipts = createReceiptCheck({ outbox, device });
+  const listen = createChangeFeed({ outbox, device, hear });
+  const photoUpload = createPhotoUpload({ outbox, reach, refusal, clock });
+
+  /**
+   * Only of the token that was shown: this phone may have been paired anew meanwhile, here or in another tab.
+   *
+   * @param {string} shown
+   * @param {boolean} shutOut
+   */
+  const markDesk = (shown, shutOut) =>
+    outbox.amend("desk", (desk) => (desk?.token === shown ? { ...desk, shutOut } : desk));
+
+  /** @param {Desk} desk @param {Progress} progress @param {boolean} whole */
+  async function exchange(desk, progress, whole) {
+    token = desk.token;
+    await lineUpload.carry(progress);
+    await checkReceipts(progress, whole);
+    await listen(progress);
+    if (desk.shutOut) await markDesk(desk.token, false);
+    await photoUpload.carry(progress);
+    await photoUpload.review(whole);
   }
 
-  // Only of the token that was shown: this phone may have been paired anew meanwhile, here or in another tab.
-  const markDesk = (shown, shutOut) => outbox.amend("desk", (desk) => (desk?.token === shown ? { ...desk, shutOut } : desk));
-
+  /** @param {boolean} whole @returns {Promise<Progress>} */
   async function run(whole) {
+    /** @type {Progress} */
     const progress = { sent: 0, returned: 0, photos: 0, changed: [], fault: null, first: undefined };
+    /** @type {Desk | undefined} */
     const desk = await outbox.recall("desk");
     try {
       if (desk === undefined) throw new ClientFault("not_paired");
       if (desk.shutOut && !whole) throw new ClientFault("shut_out");
-      token = desk.token;
-      await carry(progress);
-      await check(progress, whole);
-      await listen(progress);
-      if (desk.shutOut) await markDesk(desk.token, false);
-      await photoPost.carry(progress);
-      await photoPost.review(whole);
+      await exchange(desk, progress, whole);
     } catch (error) {
       if (!(error instanceof ClientFault)) throw error;
-      if (error.status === 401) {
+      if (error.status === 401 && desk !== undefined) {
         await markDesk(desk.token, true);
-        if ((await outbox.recall("desk"))?.token !== desk.token) return run(whole); // paired anew while this was under way
+        // Paired anew while this was under way.
+        if ((await outbox.recall("desk"))?.token !== desk.token) return run(whole);
       }
       progress.fault = error;
     }
-    mostLines = MOST_LINES;
+    lineUpload.reset();
     return progress;
   }
 
-  // By itself a send gives way to one that is under way; asked for by a person, it waits its turn.
-  const alone = (work, patient) =>
-    navigator.locks === undefined
-      ? work()
-      : navigator.locks.request("layby-courier", { ifAvailable: !patient }, (lock) => (lock === null ? null : work()));
   return { send: (whole = false) => alone(() => run(whole), whole) };
 }

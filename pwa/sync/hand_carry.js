@@ -8,28 +8,42 @@ import { readReceipt } from "./receipt.js";
 
 const MOST_CARRIED = 100_000;
 
+/** @param {{outbox: Outbox, device: string, clock?: () => number}} parts */
 export function createHandCarry({ outbox, device, clock = () => Date.now() }) {
+  /** @type {BundleFile[]} */
   let parts = [];
 
-  // The photos whose bytes are here: those that wait, and with `whole` also those that the desk holds already.
+  /**
+   * The photos whose bytes are here: those that wait, and with `whole` also those that the desk holds already.
+   *
+   * @param {boolean} whole
+   */
   async function* photosOf(whole) {
-    for (const state of whole ? ["waiting", "held"] : ["waiting"]) {
-      for (const { sha256 } of await outbox.slipsIn(state)) {
-        const photo = await outbox.photo(sha256);
-        if (photo !== undefined) yield photo;
-      }
+    const slips = [...(await outbox.slipsIn("waiting")), ...(whole ? await outbox.slipsIn("held") : [])];
+    for (const { sha256 } of slips) {
+      const photo = await outbox.photo(sha256);
+      if (photo !== undefined) yield photo;
     }
   }
 
-  // A photo that the desk has whole is held there, exactly as after the network's answer; nothing is let go of here.
+  /**
+   * A photo that the desk has whole is held there, exactly as after the network's answer; nothing is let go of here.
+   *
+   * @param {ReceiptReading} said
+   */
   async function notePhotos(said) {
     const kept = [...new Set(said.photos.filter((photo) => photo.kept).map((photo) => photo.sha256))];
-    const slips = (await outbox.slips(kept)).filter((slip) => slip?.state === "waiting");
-    for (const { sha256 } of slips) await outbox.markPhoto(sha256, { state: "held", held_at: clock() });
+    for (const slip of await outbox.slips(kept)) {
+      if (slip?.state === "waiting") await outbox.markPhoto(slip.sha256, { state: "held", held_at: clock() });
+    }
   }
 
-  // The parts as files, {name, size, url, file}; those of an earlier writing are let go.
-  // `whole` takes every entry and photo, also those that are filed, else what waits.
+  /**
+   * The parts as files, {name, size, url, file}; those of an earlier writing are let go.
+   * `whole` takes every entry and photo, also those that are filed, else what waits.
+   *
+   * @param {boolean} whole
+   */
   async function write(whole) {
     const records = whole ? await outbox.everyOp() : await outbox.pending(0, MOST_CARRIED);
     const texts = await bundleParts(device, records, photosOf(whole));
@@ -43,7 +57,7 @@ export function createHandCarry({ outbox, device, clock = () => Date.now() }) {
     return { parts, entries: records.length };
   }
 
-  // Takes receipts back in; for each file one line of words.
+  /** Takes receipts back in; for each file one line of words. @param {File[]} files */
   async function readReceipts(files) {
     const words = [];
     for (const file of files) {

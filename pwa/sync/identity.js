@@ -1,13 +1,15 @@
 // Makes the names of things: time-ordered ids (RFC 9562, version 7) and the phone's own device id.
 // Keeps nothing and asks nothing: the clock's reading is handed in, chance comes from the system's generator.
 
+/** @param {Uint8Array} bytes */
 const hex = (bytes) => Array.from(bytes, (byte) => byte.toString(16).padStart(2, "0")).join("");
 
+/** @param {number} count */
 function chance(count) {
   return crypto.getRandomValues(new Uint8Array(count));
 }
 
-// A UUID version 7 for an instant in milliseconds since 1970: 48 bits of time, 74 of chance.
+/** A UUID version 7 for an instant in milliseconds since 1970: 48 bits of time, 74 of chance. @param {number} nowMs */
 export function uuid7(nowMs) {
   const bytes = chance(16);
   let rest = Math.floor(nowMs);
@@ -26,14 +28,20 @@ export function newDevice() {
   return hex(chance(8));
 }
 
-// What the desk's list calls this phone until somebody says otherwise: whose it is and what it runs.
+/**
+ * What the desk's list calls this phone until somebody says otherwise: whose it is and what it runs.
+ *
+ * @param {string | undefined} technician
+ * @param {any} browser
+ */
 export function phoneName(technician, { userAgent, userAgentData }) {
   const runs = userAgentData?.platform || /iPhone|iPad|Android|Windows|Mac|Linux/.exec(userAgent)?.[0];
   return [technician, runs || "phone"].filter((part) => part).join(", ").slice(-60);
 }
 
-// ISO 8601 with the phone's own offset, to the second: what a visit carries as its times.
+/** ISO 8601 with the phone's own offset, to the second: what a visit carries as its times. @param {Date} date */
 export function isoLocal(date) {
+  /** @param {number} number */
   const two = (number) => String(number).padStart(2, "0");
   const offset = -date.getTimezoneOffset();
   const away = Math.abs(offset);

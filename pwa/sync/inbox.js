@@ -7,36 +7,53 @@ import { replay } from "../trade/fold.js";
 
 const DIGEST = 64;
 
-// The record of a line, or null where its hash does not fit: it was damaged on its way and has to be told again.
-async function recordOf(line, kinds, onFault) {
+/**
+ * The record of a line.
+ *
+ * @param {string} line
+ * @param {Kinds} kinds
+ * @returns {Promise<Line | null>} null where its hash does not fit: it was damaged on its way
+ */
+async function recordOf(line, kinds) {
   const digest = line.slice(0, DIGEST);
   const json = line.slice(DIGEST + 1);
-  if ((await sha256Hex(json)) !== digest) {
-    onFault(new Error(`an entry of another device came damaged: ${digest.slice(0, 12)}`));
-    return null;
-  }
+  if ((await sha256Hex(json)) !== digest) return null;
   const op = JSON.parse(json);
   const cards = op.visit === null ? cardsOf(op, kinds) : [];
   return { id: op.id, visit: op.visit, seq: op.seq, kind: op.kind, at: op.at, json, digest, cards };
 }
 
-// `hear(answer)` resolves with the ids of the visits that others changed, once all of the answer is kept together with
-// its cursor; a phone that is killed before hears the same again, and so does one that got a damaged line.
+/** @param {string} line */
+const damage = (line) => new Error(`an entry of another device came damaged: ${line.slice(0, 12)}`);
+
+/**
+ * `hear(answer)` resolves with the ids of the visits that others changed, once all of the answer is kept together with
+ * its cursor; a phone that is killed before hears the same again, and so does one that got a damaged line.
+ *
+ * @param {{outbox: Outbox, rulebook: Rulebook, onFault?: (error: Error) => void}} parts
+ * @returns {Hear}
+ */
 export function createInbox({ outbox, rulebook, onFault = (error) => console.warn("changes:", error) }) {
+  /** @param {string} id @param {Op[]} ops */
   const viewOf = (id, ops) => {
     const { visit, conflicts } = replay(ops, rulebook.kinds);
     return { id, visit, conflicts };
   };
   return async (answer) => {
-    const told = { records: [], sheets: [], baselines: [], erased: [] };
+    /** @type {News & {cursor: string | null}} */
+    const news = { records: [], sheets: [], baselines: [], erased: [], cursor: answer.cursor };
     for (const change of answer.changes) {
-      if (change.kind === "op") told.records.push(await recordOf(change.line, rulebook.kinds, onFault));
-      else if (change.kind === "sheet") told.sheets.push(change);
-      else if (change.kind === "baseline") told.baselines.push(change);
-      else if (change.kind === "erased") told.erased.push(...(change.visits ?? []));
+      if (change.kind === "sheet") news.sheets.push(change);
+      else if (change.kind === "baseline") news.baselines.push(change);
+      else if (change.kind === "erased") news.erased.push(...(change.visits ?? []));
+      if (change.kind !== "op") continue;
+      const record = await recordOf(change.line, rulebook.kinds);
+      if (record !== null) news.records.push(record);
+      else {
+        news.cursor = null; // so that the desk tells it again
+        onFault(damage(change.line));
+      }
     }
-    const sound = told.records.filter((record) => record !== null);
-    const cursor = sound.length === told.records.length ? answer.cursor : null;
-    return outbox.absorb({ ...told, records: sound, cursor, viewOf });
+    return outbox.absorb({ ...news, viewOf });
   };
 }

@@ -1,6 +1,7 @@
 // The page's dealings with its worker: is everything kept that this very page needs, and does a newer one wait?
 // No caching happens here, and no record is touched.
 
+/** @param {ServiceWorker} worker @returns {Promise<{version: string, complete: boolean}>} */
 function filesOf(worker) {
   return new Promise((resolve) => {
     const channel = new MessageChannel();
@@ -9,8 +10,14 @@ function filesOf(worker) {
   });
 }
 
-// "ready" only when the active worker's list is this page's version and every file of it is kept;
-// "getting_ready" while one installs; "cannot" with a browser or address that has no workers.
+/**
+ * "ready" only when the active worker's list is this page's version and every file of it is kept;
+ * "getting_ready" while one installs; "cannot" with a browser or address that has no workers.
+ *
+ * @param {ServiceWorkerRegistration | null} registration
+ * @param {string} pageVersion
+ * @returns {Promise<Readiness>}
+ */
 async function readiness(registration, pageVersion) {
   if (registration === null) return "cannot";
   if (registration.active === null) return "getting_ready";
@@ -18,6 +25,7 @@ async function readiness(registration, pageVersion) {
   return version === pageVersion && complete ? "ready" : "getting_ready";
 }
 
+/** @param {(error: unknown) => void} onFault @returns {Promise<ServiceWorkerRegistration | null>} */
 async function registered(onFault) {
   if (navigator.serviceWorker === undefined) return null;
   try {
@@ -28,8 +36,12 @@ async function registered(onFault) {
   }
 }
 
-// Starts the worker and tells `onChange({ready, update})` whenever either may have changed.
-// `takeOver()` is for a person's tap: the waiting worker takes over and the page loads afresh under it.
+/**
+ * Starts the worker and tells `onChange({ready, update})` whenever either may have changed.
+ * `takeOver()` is for a person's tap: the waiting worker takes over and the page loads afresh under it.
+ *
+ * @param {{version: string, onChange: (change: {ready: Readiness, update: boolean}) => unknown, onFault: (error: unknown) => void}} page
+ */
 export async function startOffline({ version, onChange, onFault }) {
   const registration = await registered(onFault);
   const tell = async () => onChange({ ready: await readiness(registration, version), update: Boolean(registration?.waiting) });
@@ -37,6 +49,7 @@ export async function startOffline({ version, onChange, onFault }) {
     await tell();
     return { takeOver: () => undefined };
   }
+  /** @param {ServiceWorker | null} worker */
   const follow = (worker) => worker?.addEventListener("statechange", tell);
   follow(registration.installing);
   registration.addEventListener("updatefound", () => follow(registration.installing));

@@ -11,78 +11,108 @@ const MOST_REVIEWED = 40;
 // entry is filed and the desk says again that it holds every byte, the bytes go; the small picture stays.
 export const KEPT_MS = 7 * 24 * 3600 * 1000;
 
-// The desk's reasons to refuse a photo for good; anything else is tried again.
+/**
+ * The desk's reasons to refuse a photo for good; anything else is tried again.
+ *
+ * @type {Record<number, string>}
+ */
 const REFUSALS = { 413: "photo_too_large", 415: "photo_no_picture" };
 
+/** @param {Response} response @param {string} name */
 const header = (response, name) => Number(response.headers.get(name) ?? "0");
 
-export function createPhotoUpload({ outbox, reach, refusal, clock }) {
-  // {held, whole}: how much of a photo the desk holds.
-  async function heldOf(sha256) {
-    const response = await reach({ url: `/blobs/${sha256}`, method: "HEAD" });
-    if (response.status === 404) return { held: 0, whole: false };
-    if (!response.ok) throw refusal(response.status);
-    const held = header(response, "Upload-Offset");
-    return { held, whole: held > 0 && held === header(response, "Upload-Length") };
-  }
+/** @typedef {{reach: (request: DeskRequest) => Promise<Response>, refusal: (status: number) => Error}} Way to the desk */
 
-  // Sends from `from` on; resolves with the next offset, or {refused}. A wrong offset is answered with the true one, a
-  // mismatch of the hash with a fresh start.
-  async function piece(photo, from) {
-    const body = photo.bytes.slice(from, from + PIECE);
-    const headers = {
-      "Content-Type": "application/offset+octet-stream",
-      "Upload-Offset": String(from),
-      "Upload-Length": String(photo.bytes.byteLength),
-    };
-    const response = await reach({ url: `/blobs/${photo.sha256}`, method: "PATCH", headers, body });
-    if (response.ok) return { next: header(response, "Upload-Offset"), turned: false };
-    if (response.status === 409) return { next: header(response, "Upload-Offset"), turned: true };
-    if (response.status === 422) return { next: 0, turned: true };
-    if (REFUSALS[response.status] !== undefined) return { refused: REFUSALS[response.status] };
-    throw refusal(response.status);
-  }
+/** How much of a photo the desk has [bytes], and whether that is all. @param {Way} way @param {string} sha256 */
+async function atDesk({ reach, refusal }, sha256) {
+  const response = await reach({ url: `/blobs/${sha256}`, method: "HEAD" });
+  if (response.status === 404) return { held: 0, whole: false };
+  if (!response.ok) throw refusal(response.status);
+  const held = header(response, "Upload-Offset");
+  return { held, whole: held > 0 && held === header(response, "Upload-Length") };
+}
 
-  // The slip's new state after everything that could be done for this photo now; null where it stays as it is.
-  async function carryOne(photo) {
-    if ((await sha256Hex(photo.bytes)) !== photo.sha256) return { state: "refused", reason: "photo_damaged" };
-    const { held, whole } = await heldOf(photo.sha256);
-    if (whole) return { state: "held", held_at: clock() };
-    let from = held;
-    let turns = 0;
-    while (from < photo.bytes.byteLength) {
-      const answer = await piece(photo, from);
-      if (answer.refused !== undefined) return { state: "refused", reason: answer.refused };
-      if (answer.turned || !(answer.next > from)) turns += 1;
-      if (turns > MOST_TURNS) return null;
-      from = answer.next;
-    }
-    return { state: "held", held_at: clock() };
-  }
+/**
+ * Sends a piece. A wrong offset is answered with the true one, a mismatch of the hash with a fresh start.
+ *
+ * @param {Way} way
+ * @param {Photo} photo
+ * @param {number} from [bytes]
+ * @returns {Promise<{next: number, turned: boolean} | {refused: string}>} the next offset, or why it is refused for good
+ */
+async function sendPiece({ reach, refusal }, photo, from) {
+  const body = photo.bytes.slice(from, from + PIECE);
+  const headers = {
+    "Content-Type": "application/offset+octet-stream",
+    "Upload-Offset": String(from),
+    "Upload-Length": String(photo.bytes.byteLength),
+  };
+  const response = await reach({ url: `/blobs/${photo.sha256}`, method: "PATCH", headers, body });
+  if (response.ok) return { next: header(response, "Upload-Offset"), turned: false };
+  if (response.status === 409) return { next: header(response, "Upload-Offset"), turned: true };
+  if (response.status === 422) return { next: 0, turned: true };
+  const refused = REFUSALS[response.status];
+  if (refused !== undefined) return { refused };
+  throw refusal(response.status);
+}
 
+/**
+ * Does everything that can be done for a photo now.
+ *
+ * @param {Way} way
+ * @param {Photo} photo
+ * @param {() => number} clock
+ * @returns {Promise<Partial<Slip> | null>} what changes on its slip; null where it stays as it is
+ */
+async function carryOne(way, photo, clock) {
+  if ((await sha256Hex(photo.bytes)) !== photo.sha256) return { state: "refused", reason: "photo_damaged" };
+  const { held, whole } = await atDesk(way, photo.sha256);
+  if (whole) return { state: "held", held_at: clock() };
+  let from = held;
+  let turns = 0;
+  while (from < photo.bytes.byteLength) {
+    const answer = await sendPiece(way, photo, from);
+    if ("refused" in answer) return { state: "refused", reason: answer.refused };
+    if (answer.turned || !(answer.next > from)) turns += 1;
+    if (turns > MOST_TURNS) return null;
+    from = answer.next;
+  }
+  return { state: "held", held_at: clock() };
+}
+
+/** @param {Way & {outbox: Outbox, clock: () => number}} parts */
+export function createPhotoUpload({ outbox, clock, ...way }) {
   return {
-    // Every photo that waits, oldest first; one that does not get through holds up no other.
+    /** Every photo that waits, oldest first; one that does not get through holds up no other. @param {Progress} progress */
     carry: async (progress) => {
       for (const slip of await outbox.slipsIn("waiting")) {
         const photo = await outbox.photo(slip.sha256);
         if (photo === undefined) continue;
-        const change = await carryOne(photo);
+        const change = await carryOne(way, photo, clock);
         if (change === null) continue;
         await outbox.markPhoto(slip.sha256, change);
         progress.photos += 1;
       }
     },
 
-    // Asks the desk again for photos it is said to hold: what it lost waits again, what is old enough here may go.
+    /**
+     * Asks the desk again for photos it is said to hold: what it lost waits again, what is old enough here may go.
+     *
+     * @param {boolean} whole also those that are not old enough
+     */
     review: async (whole) => {
       const now = clock();
-      const due = (slip) => !(now - slip.held_at < KEPT_MS);
-      const held = (await outbox.slipsIn("held")).filter((slip) => slip.held_at < now && (whole || due(slip)));
+      /** @param {Slip} slip */
+      const heldAt = (slip) => slip.held_at ?? NaN;
+      /** @param {Slip} slip */
+      const due = (slip) => !(now - heldAt(slip) < KEPT_MS);
+      const held = (await outbox.slipsIn("held")).filter((slip) => heldAt(slip) < now && (whole || due(slip)));
       held.sort((one, other) => (one.checked_at ?? 0) - (other.checked_at ?? 0));
       for (const slip of held.slice(0, MOST_REVIEWED)) {
-        const answer = await heldOf(slip.sha256);
-        if (!answer.whole) await outbox.markPhoto(slip.sha256, { state: "waiting" });
-        else if (!due(slip) || !(await outbox.releasePhoto(slip.sha256))) await outbox.markPhoto(slip.sha256, { checked_at: now });
+        const { whole: safe } = await atDesk(way, slip.sha256);
+        if (!safe) await outbox.markPhoto(slip.sha256, { state: "waiting" });
+        else if (due(slip) && (await outbox.releasePhoto(slip.sha256))) continue;
+        else await outbox.markPhoto(slip.sha256, { checked_at: now });
       }
     },
   };

@@ -3,10 +3,15 @@
 
 const SOON_MS = 300;
 
-// `typed()` after each keystroke; `flush()` when there may be no later. `onKept(instant)` and `onFault(error)` tell how
-// it went; onKept is called only after the outbox's transaction is complete, and not while something newer is typed.
-// The wait begins at the first letter that is not kept, so that somebody who types without a pause is kept as well.
+/**
+ * `typed()` after each keystroke; `flush()` when there may be no later. `onKept(instant)` and `onFault(error)` tell how
+ * it went; onKept is called only after the outbox's transaction is complete, and not while something newer is typed.
+ * The wait begins at the first letter that is not kept, so that somebody who types without a pause is kept as well.
+ *
+ * @param {{keepDraft: () => Promise<number>, onKept: (instant: number) => void, onFault: (error: CodedError) => void}} parts
+ */
 export function createAutosave({ keepDraft, onKept, onFault }) {
+  /** @type {ReturnType<typeof setTimeout> | null} */
   let timer = null;
   const keepNow = () => {
     timer = null;
@@ -23,7 +28,7 @@ export function createAutosave({ keepDraft, onKept, onFault }) {
     },
     // What was typed has just been written as operations: there is no draft left to keep.
     settled: () => {
-      clearTimeout(timer);
+      if (timer !== null) clearTimeout(timer);
       timer = null;
     },
   };

@@ -1,6 +1,7 @@
 // Which instruments' calibration has run out: those of a visit by the day it began, those of the settings by today.
 // Pure: days are texts YYYY-MM-DD, which sort as they follow one another; a reading is never refused for it.
 
+/** @type {[name: string, path: string[]][]} */
 export const INSTRUMENTS = [
   ["low gauge", ["low_gauge", "calibrated_until"]],
   ["high gauge", ["high_gauge", "calibrated_until"]],
@@ -8,15 +9,27 @@ export const INSTRUMENTS = [
   ["hygrometer", ["hygrometer_calibrated_until"]],
 ];
 
+/** @param {Tree} instruments @param {string[]} path @returns {any} */
 const dayOf = (instruments, path) => path.reduce((node, key) => node?.[key], instruments);
 
-// [{name, path, until}] of those whose last day lies before `day`; the last day itself still holds.
+/**
+ * [{name, path, until}] of those whose last day lies before `day`; the last day itself still holds.
+ *
+ * @param {Tree} instruments
+ * @param {string} day
+ */
 export function lapsed(instruments, day) {
   const found = INSTRUMENTS.map(([name, path]) => ({ name, path, until: dayOf(instruments, path) }));
   return found.filter(({ until }) => typeof until === "string" && until < day);
 }
 
-// The other days that the settings name for those, as instruments of a visit; null where they name none.
+/**
+ * The other days that the settings name for those, as instruments of a visit; null where they name none.
+ *
+ * @param {Lapse[]} over
+ * @param {Tree} own
+ * @returns {Tree | null}
+ */
 export function renewed(over, own) {
   const found = over.map(({ path, until }) => [path, dayOf(own, path), until]).filter(([, day, until]) => day && day !== until);
   const days = found.map(([[name, inner], day]) => [name, inner === undefined ? day : { [inner]: day }]);

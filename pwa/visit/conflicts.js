@@ -3,22 +3,31 @@
 
 import { leaves } from "../trade/fold.js";
 
+/** @param {string} token */
 const plain = (token) => token.replaceAll("~1", "/").replaceAll("~0", "~");
 
+/** @param {string} pointer */
 export const partsOf = (pointer) => pointer.split("/").slice(1).map(plain);
 
+/** @param {Tree} tree @param {string[]} path @param {unknown} value */
 function put(tree, path, value) {
   let node = tree;
   for (const key of path.slice(0, -1)) node = node[key] ??= {};
-  node[path.at(-1)] = value;
+  node[path[path.length - 1]] = value;
 }
 
-// The refused operation's faults, each with the pointer inside its body; "" where the whole entry is meant.
+/**
+ * The refused operation's faults, each with the pointer inside its body; "" where the whole entry is meant.
+ *
+ * @param {Pick<KeptLine, "faults">} record
+ * @returns {(Problem & {inBody: string})[]}
+ */
 export function faultsOf(record) {
   const listed = record.faults.flatMap((problem) => problem.errors ?? [problem]);
   return listed.map((fault) => ({ ...fault, inBody: (fault.pointer ?? "").replace(/^\/body/, "") }));
 }
 
+/** @param {any} node @param {string[]} path @returns {any} */
 function pruned(node, path) {
   if (path.length === 0 || node === null || typeof node !== "object") return undefined;
   const [key, ...rest] = path;
@@ -30,9 +39,15 @@ function pruned(node, path) {
   return copy;
 }
 
-// The operation that stands for a refused one with its faulty parts left out, or null where the fault lies in the
-// frame: {kind: "op.mend", base, body: {replaces, kind, body}}. It keeps every base, and stands even where nothing is
-// left, because later entries may build on the refused one and would wait for ever.
+/**
+ * The operation that stands for a refused one with its faulty parts left out, or null where the fault lies in the
+ * frame: {kind: "op.mend", base, body: {replaces, kind, body}}. It keeps every base, and stands even where nothing is
+ * left, because later entries may build on the refused one and would wait for ever.
+ *
+ * @param {KeptLine} record
+ * @param {Kinds} kinds
+ * @returns {OpBody | null}
+ */
 export function mendingOf(record, kinds) {
   const op = JSON.parse(record.json);
   const faults = faultsOf(record);
@@ -43,9 +58,17 @@ export function mendingOf(record, kinds) {
   return { kind: "op.mend", base: op.base, body: { replaces: op.id, kind: op.kind, body } };
 }
 
-// Every pointer on which the chosen operation disagrees with another, settled for the chosen one in one operation.
+/**
+ * Every pointer on which the chosen operation disagrees with another, settled for the chosen one in one operation.
+ *
+ * @param {Conflict[]} conflicts
+ * @param {string} chosen
+ * @returns {OpBody}
+ */
 export function settlementOf(conflicts, chosen) {
+  /** @type {Tree} */
   const set = {};
+  /** @type {OpBody["base"]} */
   const base = {};
   const of = new Set();
   for (const conflict of conflicts) {
@@ -58,7 +81,14 @@ export function settlementOf(conflicts, chosen) {
   return { kind: "conflict.settle", base, body: { of: [...of], set } };
 }
 
-// Where a pointer of a visit is asked: the slug of its step; tests are found by their role.
+/**
+ * Where a pointer of a visit is asked: the slug of its step; tests are found by their role.
+ *
+ * @param {string} pointer
+ * @param {Visit} visit
+ * @param {Step[]} steps
+ * @returns {string | null}
+ */
 export function stepForPointer(pointer, visit, steps) {
   const path = partsOf(pointer);
   const test = path[0] === "tests" ? (visit.tests ?? []).find((one) => one.id === path[1]) : undefined;

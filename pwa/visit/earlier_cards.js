@@ -1,35 +1,61 @@
 // Customers and vehicles that this phone has written down before, to be offered again instead of typed.
 // Pure: views of visits in, records out, newest first; nothing is kept or shown here.
 
-const told = (...parts) => parts.filter((part) => part).join(", ");
+/** @param {...(string | undefined)} parts */
+const listed = (...parts) => parts.filter((part) => part).join(", ");
 
-// The visits with each customer under the id that stands, where the desk joined two that were one; `over` is {id: id}.
+/**
+ * The visits with each customer under the id that stands, where the desk joined two that were one; `over` is {id: id}.
+ *
+ * @template {{visit: Visit}} V
+ * @param {V[]} views
+ * @param {Record<string, string>} over
+ * @returns {V[]}
+ */
 export const joined = (views, over) =>
   views.map((view) => {
-    const id = over[view.visit.customer?.id];
-    return id === undefined ? view : { ...view, visit: { ...view.visit, customer: { ...view.visit.customer, id } } };
+    const { customer } = view.visit;
+    const id = customer?.id === undefined ? undefined : over[customer.id];
+    return id === undefined ? view : { ...view, visit: { ...view.visit, customer: { ...customer, id } } };
   });
 
-// {label, sought, group, values: {path: value}, typed} for what one visit says of a customer or a vehicle.
+/**
+ * {label, sought, group, values: {path: value}, typed} for what one visit says of a customer or a vehicle.
+ *
+ * @param {"customer" | "vehicle"} group
+ * @param {Visit} visit
+ * @param {string} label
+ * @param {(string | undefined)[]} sought
+ * @returns {PastRecord}
+ */
 function recordOf(group, visit, label, sought) {
-  const { odometer_km: _, baseline: __, ...kept } = visit[group];
-  const values = Object.fromEntries(Object.entries(kept).map(([name, value]) => [`${group}.${name}`, value]));
-  return { label, sought: sought.filter((part) => part).join(" ").toLowerCase(), group, values, typed: visit.typed ?? {} };
+  const { odometer_km: _odometer, baseline: _baseline, ...lasting } = visit[group] ?? {};
+  const values = Object.fromEntries(Object.entries(lasting).map(([name, value]) => [`${group}.${name}`, value]));
+  const words = sought.filter((part) => part).join(" ").toLowerCase();
+  return { label, sought: words, group, values, typed: visit.typed ?? {} };
 }
 
+/** @param {Visit} visit */
 function customerOf(visit) {
   const { name, phone, email, address } = visit.customer ?? {};
-  return name === undefined ? null : recordOf("customer", visit, told(name, address ?? phone ?? email), [name, phone, email, address]);
+  if (name === undefined) return null;
+  return recordOf("customer", visit, listed(name, address ?? phone ?? email), [name, phone, email, address]);
 }
 
+/** @param {Visit} visit */
 function vehicleOf(visit) {
   const { plate, vin, make, model } = visit.vehicle ?? {};
   if (plate === undefined && vin === undefined) return null;
-  return recordOf("vehicle", visit, told(plate ?? vin, [make, model].filter((part) => part).join(" ")), [plate, vin]);
+  const kind = [make, model].filter((part) => part).join(" ");
+  return recordOf("vehicle", visit, listed(plate ?? vin, kind), [plate, vin]);
 }
 
-// Each customer and vehicle once, as last written down: by its id where it has one, by its label where it has none.
-// What they were called earlier still finds them.
+/**
+ * Each customer and vehicle once, as last written down: by its id where it has one, by its label where it has none.
+ * What they were called earlier still finds them.
+ *
+ * @param {(PastRecord | null)[]} records
+ */
 function once(records) {
   const found = new Map();
   for (const record of records.filter((one) => one !== null)) {
@@ -42,18 +68,30 @@ function once(records) {
   return [...labels.values()].toReversed();
 }
 
-// {customer: [...], vehicle: [...]}, newest first, from every other visit on the phone.
+/**
+ * {customer: [...], vehicle: [...]}, newest first, from every other visit on the phone.
+ *
+ * @param {VisitView[]} views
+ * @param {string} visit
+ */
 export function recordsOf(views, visit) {
   const others = views.filter((view) => view.id !== visit).map((view) => view.visit);
   others.sort((one, other) => (one.started_at < other.started_at ? 1 : -1));
   const customer = once(others.map(customerOf));
   // A vehicle is offered to its customer by the name under which that one is offered.
   const names = new Map(customer.map(({ values }) => [values["customer.id"], values["customer.name"]]));
+  /** @param {PastRecord | null} record @param {Visit} visit @returns {PastRecord | null} */
   const owned = (record, { customer: owner }) => record && { ...record, customer: (owner?.id && names.get(owner.id)) ?? owner?.name };
   return { customer, vehicle: once(others.map((one) => owned(vehicleOf(one), one))) };
 }
 
-// The last test before the work that was taken in another visit: how this technician tests.
+/**
+ * The last test before the work that was taken in another visit: how this technician tests.
+ *
+ * @param {VisitView[]} views
+ * @param {string} visit
+ * @returns {Test | undefined}
+ */
 export function lastTestOf(views, visit) {
   const tests = views.filter((view) => view.id !== visit).flatMap((view) => view.visit.tests ?? []).filter((test) => test.role === "before");
   return tests.sort((one, other) => Date.parse(one.at) - Date.parse(other.at)).at(-1);
@@ -61,7 +99,14 @@ export function lastTestOf(views, visit) {
 
 const LEAST = 2;
 
-// Those that what is typed may mean: by its letters, or for a vehicle nobody typed yet, the customer's own.
+/**
+ * Those that what is typed may mean: by its letters, or for a vehicle nobody typed yet, the customer's own.
+ *
+ * @param {PastRecord[]} records
+ * @param {string} text
+ * @param {string | undefined} customer
+ * @returns {PastRecord[]}
+ */
 export function matching(records, text, customer) {
   const sought = text.trim().toLowerCase();
   if (sought === "") return customer === undefined ? [] : records.filter((one) => one.group === "vehicle" && one.customer === customer);

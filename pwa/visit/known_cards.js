@@ -4,44 +4,67 @@
 import { cardOf } from "../trade/card.js";
 import { leaves, unwrapped } from "../trade/fold.js";
 
-// A plate, VIN or telephone as it is compared: no spaces or signs, capitals alike.
+/** A plate, VIN or telephone as it is compared: no spaces or signs, capitals alike. @param {string | undefined} text */
 const bare = (text) => (text ?? "").toUpperCase().replaceAll(/[\s./()+-]/g, "");
 
+/** @param {string | undefined} one @param {string | undefined} other */
 const alike = (one, other) => bare(one) !== "" && bare(one) === bare(other);
 
-// The visits of other views that name the part, newest first.
+/**
+ * The visits of other views that name the part, newest first.
+ *
+ * @param {Visit} visit
+ * @param {VisitView[]} views
+ * @param {"vehicle" | "customer"} part
+ */
 const others = (visit, views, part) =>
   views
     .map((view) => view.visit)
     .filter((one) => one.id !== visit.id && one[part]?.id !== undefined && !one.void)
     .sort((one, other) => (one.started_at < other.started_at ? 1 : -1));
 
+/** @param {Visit} visit @param {VisitView[]} views */
 function knownVehicle(visit, views) {
   const { vin, plate } = visit.vehicle ?? {};
-  const known = others(visit, views, "vehicle").map((one) => one.vehicle);
+  const known = others(visit, views, "vehicle").map((one) => /** @type {Vehicle} */ (one.vehicle));
   // A plate moves from car to car; two numbers that differ are two cars.
+  /** @param {Vehicle} one */
   const fits = (one) => alike(one.plate, plate) && (!one.vin || !vin || alike(one.vin, vin));
   return (known.find((one) => alike(one.vin, vin)) ?? known.find(fits))?.id ?? null;
 }
 
+/** @param {Visit} visit @param {VisitView[]} views @param {string | null} vehicle */
 function knownCustomer(visit, views, vehicle) {
   const mine = visit.customer ?? {};
+  /** @param {Visit} one */
   const same = (one) => {
-    const { name, phone, email, address } = one.customer;
+    const { name, phone, email, address } = one.customer ?? {};
     if (alike(phone, mine.phone) || alike(email, mine.email)) return true;
-    return alike(name, mine.name) && (alike(address, mine.address) || (vehicle !== null && one.vehicle?.id === vehicle));
+    const placed = alike(address, mine.address) || (vehicle !== null && one.vehicle?.id === vehicle);
+    return alike(name, mine.name) && placed;
   };
-  return others(visit, views, "customer").find(same)?.customer.id ?? null;
+  return others(visit, views, "customer").find(same)?.customer?.id ?? null;
 }
 
-// Two phones that never met give a car with a readable VIN or plate the same id.
+/**
+ * Two phones that never met give a car with a readable VIN or plate the same id.
+ *
+ * @param {Vehicle} vehicle
+ * @param {() => string} fresh
+ */
 function vehicleName({ vin, plate }, fresh) {
   if (/^[0-9A-Z]{17}$/.test(bare(vin))) return `vin-${bare(vin)}`;
   return /^[0-9A-Z]{2,20}$/.test(bare(plate)) ? `plate-${bare(plate)}` : fresh();
 }
 
-// What a visit still has to say of who its vehicle and customer are: {vehicle: {id}, customer: {id}}, each only where it
-// changes something. With `fresh` those that nobody knows get a new id; without, they wait for the end of the visit.
+/**
+ * What a visit still has to say of who its vehicle and customer are: {vehicle: {id}, customer: {id}}, each only where it
+ * changes something. With `fresh` those that nobody knows get a new id; without, they wait for the end of the visit.
+ *
+ * @param {Visit} visit
+ * @param {VisitView[]} views
+ * @param {(() => string) | null} [fresh]
+ */
 export function identityOf(visit, views, fresh = null) {
   const found = {};
   const { vehicle = {}, customer = {} } = visit;
@@ -54,8 +77,14 @@ export function identityOf(visit, views, fresh = null) {
   return found;
 }
 
-// The baseline a visit should carry: what the desk handed over, without this visit's own tests; null where there is
-// nothing to write. A finished visit keeps the one it was judged by.
+/**
+ * The baseline a visit should carry: what the desk handed over, without this visit's own tests; null where there is
+ * nothing to write. A finished visit keeps the one it was judged by.
+ *
+ * @param {Visit} visit
+ * @param {Baseline | undefined} baseline
+ * @returns {Baseline | null}
+ */
 export function baselineFor(visit, baseline) {
   if (baseline === undefined || visit.ended_at !== undefined) return null;
   const entries = baseline.entries.filter((entry) => entry.visit !== visit.id);
@@ -65,7 +94,13 @@ export function baselineFor(visit, baseline) {
   return JSON.stringify(next) === JSON.stringify(kept) ? null : next;
 }
 
-// The names under which an operation beside the visits is kept: "vehicle <id>", "customer <id>".
+/**
+ * The names under which an operation beside the visits is kept: "vehicle <id>", "customer <id>".
+ *
+ * @param {Pick<Op, "kind" | "body">} op
+ * @param {Kinds} kinds
+ * @returns {string[]}
+ */
 export function cardsOf(op, kinds) {
   const { kind, body } = unwrapped(op, kinds);
   const rule = kinds.kinds[kind];
@@ -73,28 +108,52 @@ export function cardsOf(op, kinds) {
   return ids.map((id) => `${rule.of} ${id}`);
 }
 
-// The last word on a test among the operations of a vehicle's card: true, false, or null where nobody said.
+/**
+ * The last word on a test among the operations of a vehicle's card: true, false, or null where nobody said.
+ *
+ * @param {Op[]} ops
+ * @param {string} visit
+ * @param {string} test
+ * @returns {boolean | null}
+ */
 export function markOf(ops, visit, test) {
   const marks = ops.filter((op) => op.kind === "baseline.mark" && op.body.visit === visit && op.body.test === test);
   return marks.length === 0 ? null : marks.reduce((one, other) => (other.at >= one.at ? other : one)).body.healthy;
 }
 
-// What is known of the vehicle or customer from other visits and the card, and what of that this visit does not say yet;
-// null where nothing is known.
+/**
+ * What is known of the vehicle or customer from other visits and the card, and what of that this visit does not say yet;
+ * null where nothing is known.
+ *
+ * @param {"vehicle" | "customer"} what
+ * @param {Visit} visit
+ * @param {VisitView[]} views
+ * @param {Op[]} ops
+ * @param {Kinds} kinds
+ * @returns {Offer | null}
+ */
 export function offerOf(what, visit, views, ops, kinds) {
   const id = visit[what]?.id;
-  const mine = others(visit, views, what).filter((one) => one[what].id === id);
+  const mine = others(visit, views, what).filter((one) => one[what]?.id === id);
   if (id === undefined || visit.ended_at !== undefined || (mine.length === 0 && ops.length === 0)) return null;
   const stated = mine.map((one) => ({ at: Date.parse(one.started_at), fields: one[what] }));
   const { fields } = cardOf(what, stated, ops, kinds);
-  const missing = Object.entries(fields).filter(([name]) => visit[what][name] === undefined && !OF_THE_DAY.includes(name));
+  const unsaid = Object.entries(fields).filter(([name]) => visit[what]?.[name] === undefined);
+  const missing = unsaid.filter(([name]) => !OF_THE_DAY.includes(name));
   return { seen: mine[0]?.started_at ?? null, fields, missing: Object.fromEntries(missing) };
 }
 
 // What is asked anew at each visit.
 const OF_THE_DAY = ["odometer_km", "units"];
 
-// Each pointer that a body sets, on what the page last saw there.
+/**
+ * Each pointer that a body sets, on what the page last saw there.
+ *
+ * @param {Page} page
+ * @param {Tree} body
+ * @param {Kinds} kinds
+ * @returns {OpBody["base"]}
+ */
 export function baseOf(page, body, kinds) {
   return Object.fromEntries(leaves(body, "visit.set", kinds).map(([pointer]) => [pointer, page.heads[pointer]?.[0] ?? null]));
 }

@@ -8,8 +8,13 @@ const GROUPED = /^[+-]?\d{1,3}([.,\u00a0\u202f ]\d{3})+([.,]\d+)?$/;
 const MONEY = /^-?\d{1,12}(\.\d{1,6})?$/;
 const MINUS = /^[\u2212\u2013]/;
 
-// {number, comma, whole} where the text is a number, else {fault: "no_number" | "two_readings"}.
-// A comma is a decimal mark, whether one or three digits follow; the form shows how it was read.
+/**
+ * {number, comma, whole} where the text is a number, else {fault: "no_number" | "two_readings"}.
+ * A comma is a decimal mark, whether one or three digits follow; the form shows how it was read.
+ *
+ * @param {string} text
+ * @returns {Reading}
+ */
 export function readNumber(text) {
   const plain = text.trim().replace(MINUS, "-");
   if (PLAIN.test(plain)) {
@@ -19,11 +24,13 @@ export function readNumber(text) {
   return { fault: GROUPED.test(plain) ? "two_readings" : "no_number" };
 }
 
+/** @param {string} text */
 const texts = (text) => {
   const trimmed = text.trim();
   return { value: trimmed === "" ? null : trimmed };
 };
 
+/** @param {Field} field @param {Entry} entry @param {Rulebook} rulebook @returns {Reading} */
 function numbers(field, entry, rulebook) {
   if (entry.text.trim() === "") return { value: null, typed: null };
   const read = readNumber(entry.text);
@@ -34,7 +41,12 @@ function numbers(field, entry, rulebook) {
   return { value, typed: { text: entry.text.trim(), unit: entry.unit }, comma: read.comma, number: read.number };
 }
 
-// Money is kept as a decimal text, never as a number: what was typed, with a point.
+/**
+ * Money is kept as a decimal text, never as a number: what was typed, with a point.
+ *
+ * @param {Entry} entry
+ * @returns {Reading}
+ */
 function amounts(entry) {
   const text = entry.text.trim().replace(MINUS, "-").replace(/^\+/, "");
   if (text === "") return { value: null };
@@ -44,7 +56,14 @@ function amounts(entry) {
   return MONEY.test(plain) ? { value: plain, comma: read.comma, number: read.number } : { fault: "no_amount" };
 }
 
-// {value, typed?} to keep, or {fault}. `value` null clears; `typed` is given for fields that have a quantity.
+/**
+ * {value, typed?} to keep, or {fault}. `value` null clears; `typed` is given for fields that have a quantity.
+ *
+ * @param {Field} field
+ * @param {Entry} entry
+ * @param {Rulebook} rulebook
+ * @returns {Reading}
+ */
 export function valueOf(field, entry, rulebook) {
   if (field.kind === "number") return numbers(field, entry, rulebook);
   if (field.kind === "money") return amounts(entry);
@@ -54,21 +73,38 @@ export function valueOf(field, entry, rulebook) {
   return texts(field.capitals === true ? entry.text.toUpperCase() : entry.text);
 }
 
-// A number as people read it: rounded by the one rule, with a real minus sign.
+/**
+ * A number as people read it: rounded by the one rule, with a real minus sign.
+ *
+ * @param {number} number
+ * @param {number} decimals
+ */
 export function shown(number, decimals) {
   const rounded = roundHalfAway(number, decimals);
   return rounded.toFixed(decimals).replace("-", "\u2212");
 }
 
+/** @param {string} quantity @param {string} unit @param {Rulebook} rulebook @returns {number} */
 export const decimalsOf = (quantity, unit, rulebook) => rulebook.units[quantity].units[unit].decimals;
 
+/** @param {string} quantity @param {string} unit @param {Rulebook} rulebook @returns {string} */
 export const labelOf = (quantity, unit, rulebook) => rulebook.units[quantity].units[unit].label;
 
+/** @param {string} quantity @param {string} unit @param {number} value @param {Rulebook} rulebook */
 export function inUnit(quantity, unit, value, rulebook) {
   return shown(fromCanonical(quantity, unit, value, rulebook), decimalsOf(quantity, unit, rulebook));
 }
 
-// What a field shows for a value that is kept: as typed where that is known, else written out in `unit`.
+/**
+ * What a field shows for a value that is kept: as typed where that is known, else written out in `unit`.
+ *
+ * @param {Field} field
+ * @param {any} value
+ * @param {TypedText | null | undefined} typed
+ * @param {string | undefined} unit
+ * @param {Rulebook} rulebook
+ * @returns {Entry}
+ */
 export function entryOf(field, value, typed, unit, rulebook) {
   if (value === undefined || value === null) return { text: "", unit };
   if (field.kind === "flag") return { text: value ? "yes" : "no", unit };

@@ -4,9 +4,14 @@
 import { carried, createJumpWatch, noClocks, runsAny, started, stopped, tapped, untapped } from "./timers.js";
 import { jumpWords } from "../form/words.js";
 
+/**
+ * @param {string} visit
+ * @param {{outbox: Outbox, failed: (error: CodedError) => void, say: Say, clock?: () => number}} parts
+ */
 export async function openClocks(visit, { outbox, failed, say, clock = () => Date.now() }) {
   let state = (await outbox.clocksOf(visit)) ?? noClocks(visit);
   const jumped = createJumpWatch();
+  /** @param {Clocks} next */
   const change = (next) => {
     state = next;
     outbox.keepClocks(state).catch(failed);
@@ -14,14 +19,25 @@ export async function openClocks(visit, { outbox, failed, say, clock = () => Dat
   return {
     state: () => state,
     now: clock,
+    /** @param {string} name */
     start: (name) => change(started(state, name, clock())),
+    /** @param {string} name */
     stop: (name) => change(stopped(state, name)),
+    /** @param {string} role */
     tap: (role) => change(tapped(state, role, clock())),
+    /** @param {string} role */
     untap: (role) => change(untapped(state, role)),
+    /** @param {string} field */
     filled: (field) => state.filled[field],
+    /** @param {string} field @param {string} text */
     noteFilled: (field, text) => state.filled[field] !== text && change({ ...state, filled: { ...state.filled, [field]: text } }),
 
-    // Once a second while the page is seen: a clock that was set meanwhile carries what runs along, and that is said.
+    /**
+     * Once a second while the page is seen: a clock that was set meanwhile carries what runs along, and that is said.
+     *
+     * @param {number} steady
+     * @param {boolean} seen
+     */
     watch: (steady, seen) => {
       const ms = jumped(clock(), steady, seen);
       if (ms === 0 || !runsAny(state)) return;

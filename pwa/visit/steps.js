@@ -1,13 +1,26 @@
 // What each step of a visit asks, in the trade's order: fields as data, read by the form and by the page of a visit.
 // No screen, no store and no rule of judgement; codes come from the rulebook's vocabularies, by name.
 
+/** @param {string} path @param {string} label @param {Partial<Field>} [more] @returns {Field} */
 const text = (path, label, more = {}) => ({ kind: "text", path: path.split("."), label, ...more });
+/** @param {string} path @param {string} label @param {Partial<Field>} [more] @returns {Field} */
 const number = (path, label, more = {}) => ({ kind: "number", path: path.split("."), label, ...more });
+/**
+ * @param {string} path
+ * @param {string} label
+ * @param {string | null} vocabulary
+ * @param {Partial<Field>} [more]
+ * @returns {Field}
+ */
 const choice = (path, label, vocabulary, more = {}) => ({ kind: "choice", path: path.split("."), label, vocabulary, ...more });
+/** @param {string} path @param {string} label @param {Partial<Field>} [more] @returns {Field} */
 const flag = (path, label, more = {}) => ({ kind: "flag", path: path.split("."), label, ...more });
+/** @param {string} path @param {string} label @param {Partial<Field>} [more] @returns {Field} */
 const money = (path, label, more = {}) => ({ kind: "money", path: path.split("."), label, ...more });
+/** @param {string} label @returns {Mark} */
 const heading = (label) => ({ kind: "heading", label });
 
+/** @type {StepPart[]} */
 const CUSTOMER = [
   text("customer.name", "Customer", { offers: "customer" }),
   text("customer.phone", "Telephone", { inputmode: "tel", most: 60 }),
@@ -26,6 +39,7 @@ const CUSTOMER = [
   text("customer.id", "", { hidden: true }),
 ];
 
+/** @type {StepPart[]} */
 const VEHICLE = [
   text("vehicle.plate", "Plate", { capitals: true, most: 40, offers: "vehicle" }),
   text("vehicle.vin", "VIN", { capitals: true, check: "vin", most: 40, offers: "vehicle" }),
@@ -60,6 +74,7 @@ const SETTINGS_HELD = [
   flag("conditions.charging", "Charging", { when: ["vehicle.powertrain", ["hybrid", "electric"]] }),
 ];
 
+/** @type {StepPart[]} */
 const READINGS = [
   number("conditions.running_min", "Minutes running", { suffix: "min", clock: { name: "running", start: "Running from now" } }),
   number("conditions.rpm", "Engine speed", { suffix: "/min" }),
@@ -92,6 +107,7 @@ const READINGS = [
   number("readings.discharge_line_c", "Discharge line", { quantity: "temperature", large: true, meaning: "discharge_line" }),
 ];
 
+/** @param {boolean} asksFace @returns {StepPart[]} */
 const test = (asksFace) => [
   ...SETTINGS_HELD.map((field) => ({ ...field, held: true })),
   ...(asksFace
@@ -105,7 +121,17 @@ const test = (asksFace) => [
   text("note", "Note", { long: true, noted: true }),
 ];
 
-// Items of lists. `slot` tells which item of the list an entry means: the one with that code, or the only one.
+/**
+ * Items of lists. `slot` tells which item of the list an entry means: the one with that code, or the only one.
+ *
+ * @param {ListName} list
+ * @param {string} slot
+ * @param {string | null} label
+ * @param {Record<string, string>} base
+ * @param {Field[]} fields
+ * @param {Partial<Item>} [more]
+ * @returns {Item}
+ */
 const item = (list, slot, label, base, fields, more = {}) => ({ kind: "item", list, slot, label, base, fields, ...more });
 
 // Work with a cleaner is asked for its mix; the label governs over whatever the sum says.
@@ -118,6 +144,7 @@ const CLEANER = [
   number("cleaner.dwell_min", "Left on", { suffix: "min", clock: { name: "dwell", start: "The cleaner is on", stop: "Rinsed now", then: "rinsed" } }),
 ];
 
+/** @param {string} code */
 const workItem = (code) => {
   const cleaned = CLEANED.includes(code);
   const fields = [number("minutes", "Minutes", { suffix: "min" }), ...(cleaned ? CLEANER : []), text("note", "Note")];
@@ -135,6 +162,7 @@ const MOVED = [
 ];
 const POURED = [number("ml", "Amount", { suffix: "ml" })];
 const HELD = [number("held_min", "Held", { suffix: "min", clock: { name: "hold", start: "Holding from now" } })];
+/** @type {Record<string, Field[]>} */
 const MOVE_FIELDS = {
   recovered: MOVED,
   charged: MOVED,
@@ -147,16 +175,19 @@ const MOVE_FIELDS = {
   vacuum: [number("pressure_pa", "Down to", { quantity: "vacuum" }), ...HELD, number("rise_pa", "Rise while held", { quantity: "vacuum" })],
 };
 
+/** @param {string} kind */
 const moveItem = (kind) =>
   item("refrigerant_moves", kind, null, { kind }, [...(MOVE_FIELDS[kind] ?? []), text("result", "Result", { most: 500 })], {
     timed: true, weighed: MOVE_FIELDS[kind] === MOVED,
   });
 
+/** @param {string} code */
 const consentItem = (code) => item("consent", code, null, { code }, [], { timed: true });
 
 // Told while the system runs, so the key that calls all that was looked at in order leaves them out.
 const RUNNING = ["air_strong", "stays_cold", "frost_free", "compressor_quiet"];
 
+/** @param {string} code */
 const checkItem = (code) =>
   item("checks", code, null, { code }, [choice("state", "", "check_state")], { group: RUNNING.includes(code) ? "running" : "checks" });
 
@@ -177,6 +208,7 @@ const REST = item(
 
 const ADVICE = item("advice", "advice", "Advice for the customer", {}, [text("text", "Advice for the customer", { long: true })]);
 
+/** @type {StepPart[]} */
 const FINISH = [
   choice("outcome", "How the visit ends", "outcome"),
   text("next_visit", "Next visit", { note: "a day, or what it waits for" }),
@@ -187,6 +219,7 @@ const FINISH = [
   text("paid.at", "Paid at", { hidden: true }),
 ];
 
+/** @param {string} slot */
 const chargeLine = (slot) =>
   item("charges", slot, "A line", {}, [
     text("text", "What for", { most: 500 }),
@@ -195,7 +228,7 @@ const chargeLine = (slot) =>
     money("tax_pct", "Tax", { suffix: "%" }),
   ], { repeated: true });
 
-// `then` names what comes after a step, for the key that goes there.
+/** `then` names what comes after a step, for the key that goes there. @type {Step[]} */
 export const STEPS = [
   { slug: "customer", then: "the vehicle", title: "Customer and place", fields: CUSTOMER, items: [], listed: [["consent", consentItem]] },
   { slug: "vehicle", then: "the cautions", title: "Vehicle", fields: VEHICLE, items: [], photos: ["arrival", "label"] },
@@ -207,7 +240,8 @@ export const STEPS = [
   { slug: "result", title: "Result", fields: FINISH, items: [ADVICE], repeated: { list: "charges", make: chargeLine } },
 ];
 
+/** @param {string | undefined} slug @returns {Step} */
 export const stepOf = (slug) => STEPS.find((step) => step.slug === slug) ?? STEPS[0];
 
-// The fields that hold something: neither headings nor keys.
+/** The fields that hold something: neither headings nor keys. @param {StepPart[]} fields */
 export const entries = (fields) => fields.filter((field) => field.path !== undefined);

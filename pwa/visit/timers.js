@@ -6,32 +6,52 @@ const MINUTE_MS = 60_000;
 // A jump of the phone's clock that is worth a word.
 export const JUMP_MS = 2000;
 
-// {visit, at: {name: instant}, taps: {role: [{at, on}]}, filled: {field: text}}; instants in ms since 1970.
+/**
+ * {visit, at: {name: instant}, taps: {role: [{at, on}]}, filled: {field: text}}; instants in ms since 1970.
+ *
+ * @param {string} visit
+ * @returns {Clocks}
+ */
 export const noClocks = (visit) => ({ visit, at: {}, taps: {}, filled: {} });
 
+/** @param {Clocks} state @param {string} name @param {number} now @returns {Clocks} */
 export const started = (state, name, now) => ({ ...state, at: { ...state.at, [name]: now } });
 
+/** @param {Clocks} state @param {string} name @returns {Clocks} */
 export function stopped(state, name) {
   const { [name]: _, ...at } = state.at;
   return { ...state, at };
 }
 
-// Whole minutes since `name` was started; null where it was not; "ahead" where that instant has yet to come.
+/**
+ * Whole minutes since `name` was started; null where it was not; "ahead" where that instant has yet to come.
+ *
+ * @param {Clocks} state
+ * @param {string} name
+ * @param {number} now
+ * @returns {number | "ahead" | null}
+ */
 export function minutesOf(state, name, now) {
   const at = state.at[name];
   if (at === undefined) return null;
   return at > now + JUMP_MS ? "ahead" : Math.floor(Math.max(0, now - at) / MINUTE_MS);
 }
 
+/** @param {Clocks} state @param {string} role @param {number} now @returns {Clocks} */
 export function tapped(state, role, now) {
   const taps = state.taps[role] ?? [];
-  const on = taps.length === 0 ? true : !taps.at(-1).on;
+  const on = taps.length === 0 ? true : !taps[taps.length - 1].on;
   return { ...state, taps: { ...state.taps, [role]: [...taps, { at: now, on }] } };
 }
 
+/** @param {Clocks} state @param {string} role @returns {Clocks} */
 export const untapped = (state, role) => ({ ...state, taps: { ...state.taps, [role]: [] } });
 
-// {cycles, on_s, off_s} over whole cycles, each from one coming on to the next; null before the first is whole.
+/**
+ * {cycles, on_s, off_s} over whole cycles, each from one coming on to the next; null before the first is whole.
+ *
+ * @param {Tap[]} taps
+ */
 export function cyclesOf(taps) {
   let onMs = 0;
   let offMs = 0;
@@ -44,19 +64,28 @@ export function cyclesOf(taps) {
   return cycles === 0 ? null : { cycles, on_s: Math.round(onMs / cycles / 1000), off_s: Math.round(offMs / cycles / 1000) };
 }
 
-// Everything moved by `ms`: what was started goes on as if the phone's clock had not been set.
+/**
+ * Everything moved by `ms`: what was started goes on as if the phone's clock had not been set.
+ *
+ * @param {Clocks} state
+ * @param {number} ms
+ * @returns {Clocks}
+ */
 export function carried(state, ms) {
   const at = Object.fromEntries(Object.entries(state.at).map(([name, instant]) => [name, instant + ms]));
   const taps = Object.fromEntries(Object.entries(state.taps).map(([role, list]) => [role, list.map((tap) => ({ ...tap, at: tap.at + ms }))]));
   return { ...state, at, taps };
 }
 
+/** @param {Clocks} state */
 export const runsAny = (state) => Object.keys(state.at).length > 0 || Object.values(state.taps).some((taps) => taps.length > 0);
 
 // Tells a set clock from time that passed: a steady counter runs beside it while the page is seen.
 // `look(wall, steady, seen)` gives the jump in ms since the last look, 0 where there was none or nobody can tell.
 export function createJumpWatch() {
+  /** @type {{wall: number, steady: number, seen: boolean} | null} */
   let last = null;
+  /** @param {number} wall @param {number} steady @param {boolean} seen */
   return (wall, steady, seen) => {
     const jump = last === null || !seen || !last.seen ? 0 : Math.round(wall - last.wall - (steady - last.steady));
     last = { wall, steady, seen };

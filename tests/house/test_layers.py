@@ -188,10 +188,10 @@ def test_a_twin_script_has_its_twin_and_imports_only_twins(name: str) -> None:
 
 @pytest.mark.parametrize("name", [name for name in SCRIPTS if name not in TRADE_SCRIPTS])
 def test_a_script_of_the_phone_keeps_to_its_part(name: str) -> None:
-    """IndexedDB in the outbox, the network in courier and service worker, the screen in form/, app.js only."""
+    """IndexedDB in the store, the network in courier and service worker, the screen in form/, app.js only."""
     code = code_of(name)
     fences = {
-        r"\bindexedDB\b": ("pwa/store/outbox.js",),
+        r"\bindexedDB\b": ("pwa/store/idb.js",),
         r"\bfetch\(": ("pwa/sync/client.js", "pwa/sw.js"),
         r"\bdocument\.": ("pwa/form/", "pwa/app.js"),
     }

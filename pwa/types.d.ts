@@ -1,0 +1,607 @@
+// The shapes that the phone's modules hand to each other, for the JSDoc in them and the tests' type check.
+// Types only: nothing here is served, and no rule of the trade stands here. The record's own shapes are sync/shapes.py.
+
+/** A record or book whose inside is the trade's affair. */
+type Tree = Record<string, any>;
+
+// The record ----------------------------------------------------------------------------------------------------------
+
+/** Lists of a visit whose entries a step asks. */
+type ListName = "work" | "checks" | "rests" | "advice" | "consent" | "refrigerant_moves" | "charges";
+
+/** An entry of a list of a visit. */
+interface ListEntry {
+  id: string;
+  at?: string;
+  [name: string]: any;
+}
+
+interface Customer {
+  id?: string;
+  name?: string;
+  phone?: string;
+  email?: string;
+  address?: string;
+  [name: string]: any;
+}
+
+interface Vehicle {
+  id?: string;
+  plate?: string;
+  vin?: string;
+  make?: string;
+  model?: string;
+  refrigerant?: string;
+  baseline?: Baseline;
+  [name: string]: any;
+}
+
+/** What a vehicle showed when it was healthy, as the desk hands it over. */
+interface Baseline {
+  entries: { visit: string; [name: string]: unknown }[];
+  [name: string]: unknown;
+}
+
+interface TracePoint {
+  /** Seconds since the test began. */
+  s: number;
+  vent_c?: number;
+  [reading: string]: number | undefined;
+}
+
+interface Test {
+  id: string;
+  role: string;
+  /** ISO 8601 with the phone's offset. */
+  at: string;
+  conditions?: Tree;
+  readings?: Record<string, any>;
+  observed?: string[];
+  trace?: TracePoint[];
+  note?: string;
+}
+
+/** A number as a person typed it, beside its canonical value. */
+interface TypedText {
+  text: string;
+  unit?: string;
+}
+
+/** A visit as `fold` makes it of its operations. */
+interface Visit extends Partial<Record<ListName, ListEntry[]>> {
+  id: string;
+  schema?: number;
+  started_at: string;
+  ended_at?: string;
+  void?: Tree;
+  outcome?: string;
+  technician?: Tree;
+  instruments?: Tree;
+  units?: Tree;
+  customer?: Customer;
+  vehicle?: Vehicle;
+  place?: { label?: string; altitude_m?: number; station_pressure_kpa?: number };
+  tests?: Test[];
+  photos?: { id?: string; sha256: string; role: string; at?: string }[];
+  cautions?: { id: string; code: string; at: string }[];
+  signature?: { at: string; name?: string; strokes?: number[][]; of?: string };
+  typed?: Record<string, TypedText>;
+  discount?: string;
+  currency?: string;
+}
+
+/** What of an operation its maker decides; the rest is stamped on when it is written. */
+interface OpBody {
+  kind: string;
+  /** JSON pointer to the id of the operation that set it last, as the page saw it; null where nothing did. */
+  base: Record<string, string | null>;
+  body: Tree;
+}
+
+interface Op extends OpBody {
+  id: string;
+  device: string;
+  seq: number;
+  schema: number;
+  /** Null for an operation that stands beside the visits. */
+  visit: string | null;
+  /** Milliseconds since 1970, by the phone's clock. */
+  at: number;
+  /** Minutes east of UTC. */
+  tz: number;
+}
+
+/** Two or more values of one pointer, none of which knew of the other. */
+interface Conflict {
+  pointer: string;
+  values: { op: string; device: string; at: number; value: any }[];
+}
+
+/** A fault in words and code, as the desk names it (problem details). */
+interface Problem {
+  code?: string;
+  pointer?: string;
+  detail?: string;
+  value?: unknown;
+  errors?: Problem[];
+}
+
+// The store -----------------------------------------------------------------------------------------------------------
+
+/** An operation as it is kept: `json` is final, `digest` its SHA-256 in hex. */
+interface Line {
+  id: string;
+  visit: string | null;
+  seq: number;
+  kind: string;
+  at: number;
+  json: string;
+  digest: string;
+  /** The id of the refused operation that this one mends. */
+  replaces?: string;
+  /** Cards of vehicles and customers that it stands on, when it stands beside the visits. */
+  cards?: string[];
+}
+
+type LineState = "waiting" | "deferred" | "filed" | "refused" | "mended" | "theirs";
+
+interface KeptLine extends Line {
+  state: LineState;
+  faults: Problem[];
+  conflict?: boolean;
+}
+
+interface Tally {
+  waiting: number;
+  filed: number;
+  refused: number;
+}
+
+interface FoldedVisit {
+  id: string;
+  visit: Visit;
+  conflicts: Conflict[];
+  kept_at?: number;
+}
+
+/** The view of a visit, as the store keeps it beside its operations. */
+interface VisitView extends FoldedVisit {
+  tally: Tally;
+  erased?: boolean;
+  sheet?: { revision: number; state: string; at: number; reason?: string };
+}
+
+interface DraftField {
+  text: string;
+  unit?: string;
+  /** What the page saw at each pointer when the field was first typed into. */
+  seen: Record<string, string | null>;
+}
+
+interface DraftItem {
+  at: string;
+  on?: boolean;
+  fields: Record<string, { text: string; unit?: string; seen: string | null }>;
+}
+
+/** What is typed and not yet an operation. */
+interface Draft {
+  visit: string;
+  started_at: string;
+  fields: Record<string, DraftField>;
+  items: Record<string, DraftItem>;
+  tests: { id: string; role: string; at: string }[];
+}
+
+interface Photo {
+  sha256: string;
+  type: string;
+  bytes: ArrayBuffer;
+  at: number;
+}
+
+interface Picture {
+  type: string;
+  bytes: ArrayBuffer;
+  thumb: ArrayBuffer;
+}
+
+/** A photo that is to be kept together with the operation `op` that names it. */
+type NewPhoto = Photo & Picture & { op: string };
+
+interface Slip {
+  sha256: string;
+  op: string;
+  state: "waiting" | "held" | "filed" | "refused" | "struck";
+  size: number;
+  at: number;
+  thumb: ArrayBuffer;
+  held_at?: number;
+  checked_at?: number;
+  reason?: string;
+}
+
+interface Tap {
+  at: number;
+  on: boolean;
+}
+
+/** What runs for a visit, as instants in milliseconds since 1970. */
+interface Clocks {
+  visit: string;
+  at: Record<string, number>;
+  taps: Record<string, Tap[]>;
+  filled: Record<string, string>;
+}
+
+type StoreName = "ops" | "drafts" | "visits" | "meta" | "photos" | "slips" | "clocks";
+type StoreOf = (label: StoreName) => IDBObjectStore;
+
+/** Runs `work` in one transaction over these stores; resolves with what it gives once the transaction is complete. */
+type Transaction = <T>(stores: StoreName[], work: (store: StoreOf) => Promise<T>) => Promise<T>;
+
+/** Brings the database from one version to the next. */
+type Upgrade = (database: IDBDatabase, transaction: IDBTransaction | null) => void;
+
+/** What one capture writes; `after` is the seq that the caller counted on from. */
+interface Captured {
+  after: number;
+  records: Line[];
+  view: FoldedVisit;
+  draft: Draft | null;
+  photos?: NewPhoto[];
+  /** The photos that it strikes, by their SHA-256. */
+  struck?: string[];
+}
+
+interface SheetChange {
+  visit: string;
+  revision: number;
+  state: string;
+  at: number;
+  reason?: string;
+}
+
+/** What the desk tells of others' work. */
+interface News {
+  records: Line[];
+  sheets: SheetChange[];
+  baselines: { vehicle: string; baseline: Baseline }[];
+  erased: string[];
+}
+
+type Outbox = ReturnType<typeof import("./store/outbox.js").openOutbox>;
+
+// The desk ------------------------------------------------------------------------------------------------------------
+
+/** What the phone remembers of its pairing. */
+interface Desk {
+  token: string;
+  device: string;
+  name: string;
+  paired_at: string;
+  origin: string;
+  shutOut: boolean;
+}
+
+interface Result {
+  id: string;
+  digest: string;
+  status: "accepted" | "conflict" | "rejected" | "deferred";
+  problem?: Problem | null;
+}
+
+/** What came of one run to the desk. */
+interface Progress {
+  sent: number;
+  returned: number;
+  photos: number;
+  changed: string[];
+  fault: (Error & { code: string }) | null;
+  first?: number;
+}
+
+interface ChangesAnswer {
+  changes: any[];
+  cursor: string;
+  more: boolean;
+}
+
+/** Takes an answer in; resolves with the ids of the visits that others changed. */
+type Hear = (answer: ChangesAnswer) => Promise<string[]>;
+
+/** Whether the page would open without a network: not before the worker has every file of this very page. */
+type Readiness = "ready" | "getting_ready" | "cannot";
+
+/** What is asked of the desk. */
+interface DeskRequest {
+  url: string;
+  method: string;
+  headers?: Record<string, string>;
+  body?: BodyInit;
+}
+
+/** What a receipt that was carried by hand says to this phone. */
+interface ReceiptReading {
+  fault: "no_receipt" | "other_device" | null;
+  /** For `outbox.settle`; an entry that was damaged on its way is none, it keeps waiting and counts in `damaged`. */
+  results: Result[];
+  /** `kept` where the desk has it whole. */
+  photos: { sha256: string; kept: boolean }[];
+  damaged: number;
+  /** Lines of the receipt itself that do not read. */
+  lost: number;
+  /** Whether it came as the desk wrote it. */
+  whole: boolean;
+}
+
+/** A file to carry by hand. */
+interface BundleFile {
+  name: string;
+  size: number;
+  url: string;
+  file: File;
+}
+
+// The open visit ------------------------------------------------------------------------------------------------------
+
+/** The rulebook as the desk serves it to the phone. */
+interface Rulebook extends Tree {
+  hash: string;
+  kinds: Kinds;
+  units: Record<string, { units: Record<string, { label: string; decimals: number; scale: number; offset: number }> }>;
+  vocabularies: Record<string, string[]>;
+}
+
+type Kinds = Tree & { kinds: Record<string, Tree>; whole: string[] };
+
+/** What the phone remembers for every visit. */
+interface Settings {
+  units: Record<string, string>;
+  technician?: Tree;
+  instruments?: Tree;
+  currency?: string;
+  tax_pct?: number;
+  theme?: string;
+}
+
+/** An instrument whose calibration has run out: where the settings name it, and its last day. */
+interface Lapse {
+  name: string;
+  path: string[];
+  until: string;
+}
+
+type Opening = { started_at: string; [part: string]: any };
+
+/** What is known of a vehicle or customer besides this visit. */
+interface Offer {
+  seen: string | null;
+  fields: Record<string, any>;
+  missing: Record<string, any>;
+}
+
+interface Page {
+  id: string;
+  ops: Op[];
+  visit: Visit;
+  /** JSON pointer to the ids of the operations that set it last. */
+  heads: Record<string, string[]>;
+  conflicts: Conflict[];
+  draft: Draft;
+  opening: Opening;
+  refused?: KeptLine[];
+  /** How many entries wait for a visit that the desk has erased. */
+  erased?: number;
+  removed?: boolean;
+  offers?: { vehicle: Offer | null; customer: Offer | null };
+  mark?: { test: string | null; vehicle: string | null; healthy: boolean | null };
+}
+
+interface Changes {
+  bodies: OpBody[];
+  used: [string, DraftField][];
+  items: [string, DraftItem, DraftItem | null][];
+  faults: string[];
+}
+
+type Written = Pick<Changes, "used" | "items">;
+
+// What a step asks ----------------------------------------------------------------------------------------------------
+
+type FieldKind = "text" | "day" | "number" | "money" | "choice" | "flag" | "codes";
+
+interface Asked {
+  label: string;
+  /** The path of the field that it leans on, and the codes that call for it; null for anything at all. */
+  when?: [string, string[] | null];
+  hidden?: boolean;
+  held?: boolean;
+  carried?: boolean;
+  priced?: boolean;
+  noted?: boolean;
+  clock?: FieldClock;
+  check?: "vin";
+}
+
+interface FieldClock {
+  name: string;
+  start: string;
+  stop?: string;
+  then?: string;
+}
+
+interface Field extends Asked {
+  kind: FieldKind;
+  path: string[];
+  vocabulary?: string | null;
+  quantity?: string;
+  unit?: string;
+  unitsOf?: string;
+  suffix?: string;
+  note?: string;
+  empty?: string;
+  meaning?: string;
+  side?: "low" | "high";
+  large?: boolean;
+  long?: boolean;
+  capitals?: boolean;
+  counted?: boolean;
+  integer?: boolean;
+  required?: boolean;
+  most?: number;
+  inputmode?: string;
+  autocomplete?: string;
+  offers?: "customer" | "vehicle";
+}
+
+/** What stands in a step and holds no value: a heading, the key for a cycling compressor. */
+interface Mark extends Asked {
+  kind: "heading" | "taps";
+  path?: undefined;
+}
+
+type StepPart = Field | Mark;
+
+interface Item {
+  kind: "item";
+  list: ListName;
+  slot: string;
+  label: string | null;
+  base: Record<string, string>;
+  fields: Field[];
+  timed?: boolean;
+  mixed?: boolean;
+  weighed?: boolean;
+  repeated?: boolean;
+  group?: "checks" | "running";
+}
+
+interface Repeated {
+  list: ListName;
+  make: (slot: string) => Item;
+}
+
+interface Step {
+  slug: string;
+  title: string;
+  then?: string;
+  role?: string;
+  fields: StepPart[];
+  items: Item[];
+  listed?: [string, (code: string) => Item][];
+  repeated?: Repeated;
+  photos?: string[];
+}
+
+/** What a field holds as text, with the unit it is typed in. */
+interface Entry {
+  text: string;
+  unit?: string;
+  drafted?: boolean;
+  on?: boolean;
+}
+
+/** What a text comes to: a value to keep (null clears), or why it is none. */
+interface Reading {
+  value?: any;
+  typed?: TypedText | null;
+  comma?: boolean;
+  number?: number;
+  whole?: boolean;
+  fault?: string;
+}
+
+// The screen ----------------------------------------------------------------------------------------------------------
+
+type Child = Node | string | false | null | undefined;
+
+interface Attributes {
+  on?: Record<string, (event: any) => unknown>;
+  [name: string]: unknown;
+}
+
+interface Places {
+  head: HTMLElement;
+  page: HTMLElement;
+  index: HTMLElement;
+  foot: HTMLElement;
+  status: HTMLElement;
+}
+
+/** A part of a screen: `refresh` renews what it says after each keystroke, and never a control. */
+interface Part {
+  root: HTMLElement | null;
+  refresh: (sight: Sight) => void;
+}
+
+interface Control extends Part {
+  root: HTMLElement;
+  field: StepPart;
+}
+
+/** Where a field's text is read and written; `put` writes without a word to the rest of the page. */
+interface Source {
+  get: () => Entry;
+  set: (entry: Entry) => void;
+  put: (entry: Entry) => void;
+}
+
+/** Writes quantities out in the units a person reads. */
+type Speaker = ReturnType<typeof import("./form/meanings.js").speaker>;
+
+/** A test as it is judged. */
+type JudgedTest = Tree & { id: string; derived: Tree; faults: Tree[]; unknown: Tree[]; causes: Tree[]; undecided: string[] };
+
+type Assessment = Tree & { tests: JudgedTest[]; comparison: Tree | null };
+
+/** What is known at the moment: the visit with what is being typed, its judgement, and the words for a reading. */
+interface Sight {
+  visit: Visit;
+  assessment: Assessment;
+  speak: Speaker;
+  test?: Test;
+  judged?: JudgedTest;
+  meaning: (field: Field, entry: Entry) => string | null;
+}
+
+/** A customer or vehicle that was written down before. */
+interface PastRecord {
+  label: string;
+  sought: string;
+  group: "customer" | "vehicle";
+  values: Record<string, any>;
+  typed: Record<string, TypedText>;
+  customer?: string;
+}
+
+type OpenTimers = Awaited<ReturnType<typeof import("./visit/open_timers.js").openClocks>>;
+
+/** What the parts of a visit's screen work with. */
+interface Tools {
+  page: Page;
+  step: Step;
+  rulebook: Rulebook;
+  app: string;
+  clocks: OpenTimers;
+  records: { customer: PastRecord[]; vehicle: PastRecord[] };
+  lastTest?: Test;
+  /** Called once a second while the screen stands. */
+  ticks: (() => void)[];
+  unitFor: (field: Field) => string | undefined;
+  units: () => Record<string, string>;
+  instruments: () => Tree;
+  now: () => string;
+  newId: () => string;
+  taxPct: () => number | undefined;
+  freshTest: () => { id: string; at: string };
+  hintFor: (field: Field, entry: Entry) => string | null;
+  say: Say;
+  typed: () => void;
+  preferUnit: (quantity: string, unit: string) => void;
+}
+
+type Say = (words: string, mood?: string) => void;
+
+/** An error that has a code, for the words it is told in. */
+type CodedError = Error & { code?: string; status?: number | null };
