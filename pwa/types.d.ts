@@ -605,3 +605,57 @@ type Say = (words: string, mood?: string) => void;
 
 /** An error that has a code, for the words it is told in. */
 type CodedError = Error & { code?: string; status?: number | null };
+
+type Capture = ReturnType<typeof import("./visit/capture.js").createCapture>;
+type OpenCards = ReturnType<typeof import("./visit/open_cards.js").createOpenCards>;
+type PageWriter = ReturnType<typeof import("./visit/page_writer.js").createPageWriter>;
+
+/** What a visit has of the phone around it. */
+interface Notebook {
+  rulebook: Rulebook;
+  outbox: Outbox;
+  capture: Capture;
+  device: string;
+  /** The page's own version. */
+  version: string;
+  places: Places;
+  settings: () => Settings;
+  saveSettings: (settings: Settings) => void;
+  say: Say;
+  /** Goes to a step of a visit, or to the day. */
+  go: (id: string | null, slug?: string) => Promise<void>;
+  /** Called once something new is kept. */
+  stored: () => void;
+  sendSoon: () => void;
+  /** Resolves once no finger is on the screen. */
+  lifted: () => Promise<void> | false;
+  /** Whether the page is looked at. */
+  seen: () => boolean;
+}
+
+/** The screen of a visit: `taken` writes the running minutes into their fields. */
+interface VisitScreen {
+  refresh: () => void;
+  tick: () => void;
+  taken: () => void;
+}
+
+/** A visit while it is open; `stale` when others changed it since it was read. */
+interface OpenVisit {
+  page: Page;
+  step: Step;
+  screen: VisitScreen | null;
+  closed: boolean;
+  stale: boolean;
+  draw: () => void;
+}
+
+/** What the keys of a visit's screen do. */
+type Actions = ReturnType<typeof import("./visit/step_actions.js").stepActions> &
+  ReturnType<typeof import("./visit/step_actions.js").photoActions> &
+  ReturnType<typeof import("./visit/conflict_actions.js").conflictActions> &
+  ReturnType<typeof import("./visit/seal_actions.js").sealActions> & {
+    failed: (error: unknown) => void;
+    rulebook: Rulebook;
+    device: string;
+  };

@@ -1,7 +1,8 @@
 // The screen of one visit: heading, the step at hand, the thin index at the thumb's edge, the next thing at the bottom.
 // DOM only: keeping, judging and going elsewhere are handed in as actions.
 
-import { changesOf, itemsOf, provisional, testOf, valueAt } from "../visit/visit_model.js";
+import { changesOf, provisional } from "../visit/step_changes.js";
+import { itemsOf, testOf, valueAt } from "../visit/visit_model.js";
 import { entries, STEPS } from "../visit/steps.js";
 import { assess } from "../trade/assessment.js";
 import { cautionsForm, lapsedNote, openCautions, readingsClosed } from "./cautions.js";

@@ -9,8 +9,14 @@ const plain = (token) => token.replaceAll("~1", "/").replaceAll("~0", "~");
 /** @param {string} pointer */
 export const partsOf = (pointer) => pointer.split("/").slice(1).map(plain);
 
-/** @param {Tree} tree @param {string[]} path @param {unknown} value */
-function put(tree, path, value) {
+/**
+ * Sets a leaf of a tree, and makes the branches that lead there.
+ *
+ * @param {Tree} tree
+ * @param {string[]} path
+ * @param {unknown} value
+ */
+export function put(tree, path, value) {
   let node = tree;
   for (const key of path.slice(0, -1)) node = node[key] ??= {};
   node[path[path.length - 1]] = value;

@@ -111,6 +111,6 @@ export function entryOf(field, value, typed, unit, rulebook) {
   if (field.kind === "codes") return { text: value.join(" "), unit };
   if (field.kind !== "number") return { text: String(value), unit };
   if (typed !== undefined && typed !== null) return { text: typed.text, unit: typed.unit };
-  if (field.quantity === undefined) return { text: String(value), unit };
+  if (field.quantity === undefined || unit === undefined) return { text: String(value), unit };
   return { text: inUnit(field.quantity, unit, value, rulebook).replace("\u2212", "-"), unit };
 }

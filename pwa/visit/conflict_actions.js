@@ -1,0 +1,47 @@
+// What a person settles in an open visit: an entry that the desk refused, two that disagree, a visit erased at the desk.
+// It draws nothing; what is written is made by conflicts.js, and nothing goes without a person's word.
+
+import { faultsOf, mendingOf, settlementOf, stepForPointer } from "./conflicts.js";
+import { STEPS } from "./steps.js";
+
+const BEYOND_MENDING =
+  "Nothing of this entry can be sent without its fault. It stays here; write it anew in its step.";
+
+/**
+ * @param {OpenVisit} open
+ * @param {PageWriter} writer
+ * @param {Notebook} notebook
+ */
+export function conflictActions(open, { leave, write, tried, autosave }, { capture, rulebook, go, say }) {
+  const { page } = open;
+  return {
+    // The faulty part is left out of what is sent again, and its field is opened to be written anew.
+    /** @param {KeptLine} record */
+    mend: async (record) => {
+      const mending = mendingOf(record, rulebook.kinds);
+      if (mending === null) {
+        say(BEYOND_MENDING, "wrong");
+        return;
+      }
+      const slug = stepForPointer(faultsOf(record)[0].inBody, page.visit, STEPS);
+      if (!(await leave()) || !(await write([mending]))) return;
+      if (slug === null) open.draw();
+      else await go(page.id, slug);
+    },
+
+    /** @param {string} op the one that holds */
+    settle: async (op) => {
+      if ((await leave()) && (await write([settlementOf(page.conflicts, op)]))) open.draw();
+    },
+
+    // Nothing is left of the page either, or leaving it would write the visit anew.
+    removeErased: async () => {
+      autosave.settled();
+      await tried(async () => {
+        await capture.removeErased(page);
+        await go(null);
+        say("The visit was removed from this phone.");
+      });
+    },
+  };
+}

@@ -1,0 +1,72 @@
+// Writing in an open visit: its draft soon after each keystroke, its operations when a step is left or a key is pressed.
+// It draws nothing and decides nothing about a reading; whatever fails is told, and stays on the screen.
+
+import { faultWords, saved } from "../form/words.js";
+import { createAutosave } from "./autosave.js";
+import { hasDraft } from "./visit_model.js";
+
+/**
+ * @param {OpenVisit} open
+ * @param {OpenCards} cards
+ * @param {Notebook} notebook
+ */
+export function createPageWriter(open, cards, notebook) {
+  const { page } = open;
+  const { capture, say } = notebook;
+
+  /** @param {unknown} error */
+  const failed = (error) => say(faultWords(error), "wrong");
+  /** @param {number} instant */
+  const tellSaved = (instant) => say(saved(new Date(instant)));
+  /** @param {number} instant */
+  const stored = (instant) => {
+    tellSaved(instant);
+    notebook.stored();
+    notebook.sendSoon();
+  };
+  const keepDraft = () => capture.keepDraft(page);
+  const autosave = createAutosave({ keepDraft, onKept: tellSaved, onFault: failed });
+
+  async function catchUp() {
+    if (!open.stale) return;
+    await capture.renew(page);
+    open.stale = false;
+  }
+
+  // Others changed this visit. While a person types, the page stays as they see it, and so does what they build on.
+  async function renew() {
+    open.stale = true;
+    await notebook.lifted();
+    const { page: place } = notebook.places;
+    if (place.contains(place.ownerDocument.activeElement) || open.closed) return;
+    await catchUp();
+    open.draw();
+  }
+
+  /** Does `work`; true when all of it is kept, false when it failed and that was told. @param {() => Promise<void>} work */
+  async function tried(work) {
+    try {
+      await work();
+      return true;
+    } catch (error) {
+      failed(error);
+      return false;
+    }
+  }
+
+  // Writes the step's operations; true when everything that could be written is written.
+  const leave = () =>
+    tried(async () => {
+      const instant = await capture.keep(page, open.step);
+      await catchUp();
+      await cards.identify();
+      if (!hasDraft(page.draft)) autosave.settled();
+      else await autosave.flush();
+      if (instant !== null) stored(instant);
+    });
+
+  /** @param {OpBody[]} bodies */
+  const write = (bodies) => tried(async () => stored(await capture.write(page, bodies)));
+
+  return { leave, write, renew, tried, failed, stored, autosave };
+}

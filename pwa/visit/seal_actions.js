@@ -1,0 +1,83 @@
+// What closes a visit: the customer's signature, the mark of a healthy test, the summary, its end, and setting it aside.
+// It draws nothing; a signature and a verdict are bound to what a person saw, by digests of it.
+
+import { assess } from "../trade/assessment.js";
+import { verdictDigest } from "./shown.js";
+
+/**
+ * Hands a text over by the phone's own way of sharing where it has one, else by the clipboard; a person who calls it off
+ * is not told off.
+ *
+ * @param {string} text
+ * @param {Say} say
+ */
+async function handOver(text, say) {
+  try {
+    if (navigator.share !== undefined) await navigator.share({ text });
+    else {
+      await navigator.clipboard.writeText(text);
+      say("The summary is on the clipboard.");
+    }
+  } catch (error) {
+    if (/** @type {Error} */ (error).name === "AbortError") return;
+    say("This browser did not hand the summary over. The sheet will carry it.", "wrong");
+  }
+}
+
+/**
+ * @param {OpenVisit} open
+ * @param {{writer: PageWriter, cards: OpenCards}} parts
+ * @param {Notebook} notebook
+ */
+export function sealActions(open, { writer, cards }, notebook) {
+  const { page } = open;
+  const { capture, rulebook, go, say, version } = notebook;
+  const { leave, write, stored, tried } = writer;
+
+  // A signature binds every entry that is kept when it is given, by the digests of their lines.
+  /** @param {string} name @param {number[][]} strokes */
+  async function sign(name, strokes) {
+    if (!(await leave())) return;
+    const of = await capture.digestOf(page);
+    const body = { at: capture.now(), strokes, of, ...(name === "" ? {} : { name }) };
+    if (await write([{ kind: "signature.add", base: {}, body }])) open.draw();
+  }
+
+  // The verdict as it stands on the screen, by its digest: the sheet says so when it comes to another.
+  async function verdictShown() {
+    const digest = await verdictDigest(assess(page.visit, rulebook, version));
+    const body = { rulebook: rulebook.hash, app: version, at: capture.now(), digest };
+    return { kind: "verdict.shown", base: {}, body };
+  }
+
+  async function finish() {
+    if (!(await leave())) return;
+    await cards.identify(capture.newId);
+    const base = { "/ended_at": page.heads["/ended_at"]?.[0] ?? null };
+    const end = { kind: "visit.set", base, body: { ended_at: capture.now() } };
+    if (await write([end, await verdictShown()])) await go(null);
+  }
+
+  /** @param {boolean} healthy */
+  async function markHealthy(healthy) {
+    if (!(await leave())) return;
+    await tried(async () => {
+      await cards.identify(capture.newId);
+      const { test, vehicle } = page.mark ?? {};
+      const body = { vehicle, visit: page.id, test, healthy };
+      stored(await capture.writeBeside([{ kind: "baseline.mark", base: {}, body }]));
+      await cards.look();
+      open.draw();
+    });
+  }
+
+  async function setAside() {
+    if (!(await leave())) return;
+    if (await write([{ kind: "visit.void", base: {}, body: { reason: "set aside on the phone" } }])) await go(null);
+  }
+
+  /** @param {string} text */
+  const handOverText = (text) => handOver(text, say);
+
+  return { sign, finish, markHealthy, setAside, handOver: handOverText };
+}

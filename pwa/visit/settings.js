@@ -1,0 +1,38 @@
+// What a visit takes from the phone's settings: the units it is typed in, and what its first operation says.
+// Pure: settings and the phone's language are handed in; nothing is kept here.
+
+const CUSTOMARY = { pressure: "psi", temperature: "f", altitude: "ft", mass: "oz", distance: "mi", vacuum: "micron" };
+/** @type {Record<string, string>} */
+const METRIC = { pressure: "kpa", temperature: "c", altitude: "m", mass: "g", distance: "km", vacuum: "pa" };
+
+/**
+ * What a phone starts with, by where its language says it is; the settings and every unit button change it.
+ *
+ * @param {string} language BCP 47
+ * @returns {Settings["units"]}
+ */
+export const firstUnits = (language) => (/-(US|LR|MM)$/.test(language) ? { ...CUSTOMARY } : { ...METRIC });
+
+/** The unit a field is typed in; none where its quantity has none. @param {Field} field @param {Settings} settings */
+export function unitFor(field, settings) {
+  if (field.quantity === undefined) return undefined;
+  return field.unit ?? settings.units[field.quantity] ?? METRIC[field.quantity];
+}
+
+/**
+ * The body of the operation that opens a visit. `vacuum` has a unit on the phone only: the record names no such unit.
+ *
+ * @param {Settings} settings
+ * @param {string} startedAt ISO 8601
+ * @returns {Opening}
+ */
+export function openingOf(settings, startedAt) {
+  const { vacuum: _vacuum, ...units } = settings.units;
+  /** @type {Opening} */
+  const opening = { started_at: startedAt, units: { technician: units } };
+  const technician = Object.fromEntries(Object.entries(settings.technician ?? {}).filter(([, value]) => value));
+  if (Object.keys(technician).length > 0) opening.technician = technician;
+  if (Object.keys(settings.instruments ?? {}).length > 0) opening.instruments = settings.instruments;
+  if (settings.currency) opening.currency = settings.currency.toUpperCase();
+  return opening;
+}

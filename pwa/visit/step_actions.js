@@ -1,0 +1,110 @@
+// What the keys within a step do: go on, log a point, confirm cautions, take over what is known, take a photo.
+// It draws nothing and sends nothing; the picture is made by form/picture.js, the bytes are kept by capture.js.
+
+import { pictureOf } from "../form/picture.js";
+import { faultWords } from "../form/words.js";
+import { baseOf } from "./known_cards.js";
+import { testOf } from "./visit_model.js";
+
+const TRACED = ["vent_c", "low_kpa_g", "high_kpa_g", "return_air_c"];
+
+/** @param {Page} page @param {Tree} body @param {Rulebook} rulebook @returns {OpBody} */
+const visitSet = (page, body, rulebook) => ({ kind: "visit.set", base: baseOf(page, body, rulebook.kinds), body });
+
+/**
+ * @param {OpenVisit} open
+ * @param {{writer: PageWriter, cards: OpenCards}} parts
+ * @param {Notebook} notebook
+ */
+export function stepActions(open, { writer, cards }, notebook) {
+  const { page } = open;
+  const { capture, rulebook, go, say } = notebook;
+  const { leave, write } = writer;
+
+  // One point of the trace: the readings as they stand, so many seconds after the test began.
+  async function log() {
+    const tapped = Date.parse(capture.now());
+    open.screen?.taken();
+    if (!(await leave())) return;
+    const id = testOf(page, open.step.role)?.id;
+    const test = (page.visit.tests ?? []).find((one) => one.id === id);
+    const readings = Object.entries(test?.readings ?? {}).filter(([name]) => TRACED.includes(name));
+    if (test === undefined || readings.length === 0) {
+      say("There is no vent, pressure or return air to log yet.");
+      return;
+    }
+    const s = Math.round((tapped - Date.parse(test.at)) / 1000);
+    const points = [{ s, ...Object.fromEntries(readings) }];
+    if (await write([{ kind: "trace.add", base: {}, body: { test: test.id, points } }])) open.screen?.refresh();
+  }
+
+  /** @param {{code: string}[]} cautions */
+  async function confirm(cautions) {
+    const at = capture.now();
+    const bodies = cautions.map(({ code }) => (
+      { kind: "caution.confirm", base: {}, body: { id: capture.newId(), code, at } }
+    ));
+    if (await write(bodies)) open.draw();
+  }
+
+  /** @param {"vehicle" | "customer"} what */
+  async function takeOver(what) {
+    const offer = (await leave()) ? (page.offers?.[what] ?? null) : null;
+    if (offer === null || !(await write([visitSet(page, { [what]: offer.missing }, rulebook)]))) return;
+    await cards.look();
+    open.draw();
+  }
+
+  /** @param {Tree} instruments */
+  async function takeDays(instruments) {
+    if ((await leave()) && (await write([visitSet(page, { instruments }, rulebook)]))) open.draw();
+  }
+
+  return {
+    log,
+    confirm,
+    takeOver,
+    takeDays,
+    /** @param {string} slug */
+    go: async (slug) => (await leave()) && go(page.id, slug),
+    home: async () => (await leave()) && go(null),
+  };
+}
+
+/**
+ * @param {OpenVisit} open
+ * @param {PageWriter} writer
+ * @param {Notebook} notebook
+ */
+export function photoActions(open, { write, stored, failed }, { capture, outbox, say }) {
+  /** @param {string} role @param {Blob} file */
+  async function keepOne(role, file) {
+    say("Making the picture smaller");
+    const instant = await capture.addPhoto(open.page, role, await pictureOf(file));
+    if (instant === null) {
+      say("This very photo is here already, or was struck here; take another.");
+      return;
+    }
+    stored(instant);
+    open.screen?.refresh();
+  }
+  return {
+    /** @param {string} role @param {Blob[]} files */
+    takePhotos: async (role, files) => {
+      try {
+        for (const file of files) await keepOne(role, file);
+      } catch (error) {
+        // What is written fits into far less room than a picture: the text goes on being kept.
+        if (/** @type {CodedError} */ (error).code === "disk_full") say(faultWords({ code: "photo_full" }), "wrong");
+        else failed(error);
+      }
+    },
+    /** @param {string} sha256 */
+    strikePhoto: async (sha256) => {
+      const strike = { kind: "item.strike", base: {}, body: { list: "photos", id: sha256 } };
+      if (await write([strike])) open.screen?.refresh();
+    },
+    /** @param {string[]} names */
+    slips: (names) => outbox.slips(names),
+  };
+}
