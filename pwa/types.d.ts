@@ -535,10 +535,25 @@ interface Part {
   refresh: (sight: Sight) => void;
 }
 
-interface Control extends Part {
+/** A part that has an element even where nothing is known yet. */
+interface FormPart extends Part {
   root: HTMLElement;
   field: StepPart;
 }
+
+/** The control of one field. */
+interface Control extends FormPart {
+  field: Field;
+}
+
+/** A field that a clock fills. */
+type ClockedField = Asked & { clock: FieldClock };
+
+/** What a control needs of the tools around it. */
+type FieldTools = Pick<Tools, "rulebook" | "preferUnit">;
+
+/** The way to a field's text. */
+type SourceOf = (field: Field) => Source;
 
 /** Where a field's text is read and written; `put` writes without a word to the rest of the page. */
 interface Source {
@@ -564,6 +579,26 @@ interface Sight {
   judged?: JudgedTest;
   meaning: (field: Field, entry: Entry) => string | null;
 }
+
+/** A row of the table that has both tests side by side; `from` or `derived` says where its value lies. */
+interface Row {
+  label: string;
+  quantity: string;
+  /** How the customer is told of it; rows without are not. */
+  plain?: string;
+  side?: "high" | "low";
+  derived?: string;
+  from?: (test: Partial<Test>) => number | undefined;
+}
+
+/** A value, and its standard uncertainty where it was derived. */
+interface Cell {
+  value: number;
+  u?: number | null;
+}
+
+/** A test and its judgement. */
+type TestPair = [test: Test | undefined, judged: JudgedTest | undefined];
 
 /** A customer or vehicle that was written down before. */
 interface PastRecord {
@@ -659,3 +694,80 @@ type Actions = ReturnType<typeof import("./visit/step_actions.js").stepActions> 
     rulebook: Rulebook;
     device: string;
   };
+
+// The other screens ---------------------------------------------------------------------------------------------------
+
+/** One state a visit, the one a person has to know of. */
+type VisitState = "written" | "waiting" | "filed" | "refused";
+
+/** A visit on this phone: its view, its draft, or both. */
+interface DayEntry {
+  id: string;
+  startedAt: string;
+  view?: VisitView;
+  draft?: Draft;
+}
+
+/** What this phone holds and how it stands. */
+interface DayState {
+  ready: Readiness;
+  update: boolean;
+  persisted: boolean | null;
+  lastSuccess?: number;
+  desk?: Desk;
+  ops: number;
+  photos: { waiting: number; refused: number };
+}
+
+interface DayActions {
+  open: Go;
+  start: () => unknown;
+  send: () => unknown;
+  takeOut: () => unknown;
+  update: () => unknown;
+}
+
+type Go = (id: string, slug: string) => unknown;
+
+interface DayTools {
+  rulebook: Rulebook;
+  clocks: Map<string, Clocks>;
+  now: number;
+  ticks: ((now: number) => void)[];
+}
+
+interface SettingsPage {
+  settings: Settings;
+  rulebook: Rulebook;
+  save: (settings: Settings) => void;
+  home: () => unknown;
+  carry: () => unknown;
+  /** Lines on this phone. */
+  facts: string[];
+  pairing: HTMLElement;
+  /** YYYY-MM-DD. */
+  today: string;
+}
+
+interface CarryPage {
+  parts: BundleFile[];
+  share: (() => unknown) | null;
+  write: (whole: boolean) => unknown;
+  readReceipts: (files: File[]) => Promise<string[]>;
+  home: () => unknown;
+}
+
+interface Pairing {
+  desk?: Desk;
+  now: () => Date;
+  /** Shows the desk a code; resolves with the desk as it is then remembered. */
+  pair: (code: string) => Promise<Desk>;
+  paired?: (desk: Desk) => unknown;
+}
+
+interface Caution {
+  code: string;
+  text: string;
+}
+
+type VisitPhoto = NonNullable<Visit["photos"]>[number];

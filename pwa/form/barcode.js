@@ -8,8 +8,13 @@ const FORMATS = ["code_39", "code_128", "data_matrix", "qr_code", "pdf417"];
 
 export const canReadBarcodes = () => window.BarcodeDetector !== undefined;
 
-// `found(vin)` is called with a number of 17 characters, or with null where the picture shows none.
+/**
+ * `found(vin)` is called with a number of 17 characters, or with null where the picture shows none.
+ *
+ * @param {(vin: string | null) => unknown} found
+ */
 export function barcodeKey(found) {
+  /** @param {Blob} file @returns {Promise<string | null>} */
   async function read(file) {
     const bitmap = await createImageBitmap(file);
     const codes = await new window.BarcodeDetector({ formats: FORMATS }).detect(bitmap);

@@ -4,16 +4,19 @@
 import { button, el } from "./elements.js";
 import { counted } from "./words.js";
 
+/** @type {Record<string, string>} */
 const RECEIPT_FAULTS = {
   no_receipt: "This is no receipt of the desk. Choose the file that ends in -receipt.txt.",
   other_device: "This receipt is for another phone. Nothing was changed.",
 };
 
+/** @param {number} bytes */
 const mb = (bytes) => `${(bytes / 1e6).toFixed(1)} MB`;
 
-// What one receipt changed, in words.
+/** What one receipt changed, in words. @param {ReceiptReading} said @param {number} matched */
 export function receiptWords(said, matched) {
   if (said.fault !== null) return RECEIPT_FAULTS[said.fault];
+  /** @param {Result["status"][]} statuses */
   const of = (statuses) => said.results.filter((result) => statuses.includes(result.status)).length;
   const parts = [`${counted(of(["accepted", "conflict"]), "entry", "entries")} filed`];
   if (of(["rejected"]) > 0) parts.push(`${of(["rejected"])} refused`);
@@ -28,10 +31,12 @@ export function receiptWords(said, matched) {
   return lines.join(" ");
 }
 
+/** @param {BundleFile} part @param {number} place @param {number} parts */
 function partRow({ name, size, url }, place, parts) {
   return el("li", null, el("a", { href: url, download: name }, `Part ${place + 1} of ${parts}`), ` ${mb(size)}`);
 }
 
+/** @param {Places} places @param {CarryPage} page */
 export function carryScreen(places, { parts, share, readReceipts, write, home }) {
   const answer = el("div", { class: "receipts", role: "status" });
   const choose = el("input", {

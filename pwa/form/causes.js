@@ -6,15 +6,22 @@ import { sentenceCase } from "./words.js";
 
 const LEADING = 2;
 
+/** @param {Rulebook} rulebook @returns {Tree} */
 const wordsOf = ({ cause_words: book }) => ({ ...book.languages.en, figures: book.figures });
 
-// The best cause, and the second where it is not told apart from the first; none where too many are open.
+/**
+ * The best cause, and the second where it is not told apart from the first; none where too many are open.
+ *
+ * @param {JudgedTest} judged
+ * @param {Rulebook} rulebook
+ */
 function leadingOf({ causes, undecided }, rulebook) {
   const { near, most } = rulebook.causes.told_apart;
   if (undecided.length > most) return [];
   return causes.slice(0, LEADING).filter((cause) => cause.fit >= near * causes[0].fit);
 }
 
+/** @type {Record<string, (value: number, speak: Speaker) => string>} */
 const FIGURES = {
   temperature: (value, speak) => speak.temperature(value),
   temperature_difference: (value, speak) => speak.difference(value),
@@ -23,8 +30,10 @@ const FIGURES = {
   times: (value) => value.toFixed(1),
 };
 
+/** @param {string} code @param {number} value @param {Tree} words @param {Speaker} speak */
 const figure = (code, value, words, speak) => FIGURES[words.figures[code.slice(0, code.lastIndexOf("_"))]](value, speak);
 
+/** @param {Tree} evidence @param {Tree} words @param {Speaker} speak */
 const evidenceWords = ({ code, values }, words, speak) =>
   sentenceCase(
     Object.entries(values).reduce(
@@ -33,11 +42,19 @@ const evidenceWords = ({ code, values }, words, speak) =>
     ),
   );
 
+/** @param {string} text */
 const meaning = (text) => el("p", { class: "meaning" }, text);
 
+/** @type {[side: "for" | "against", words: string][]} */
 const SIDES = [["for", "For it"], ["against", "Against it"]];
 
-// What speaks for a cause and against it, a line each.
+/**
+ * What speaks for a cause and against it, a line each.
+ *
+ * @param {Tree} cause
+ * @param {Tree} words
+ * @param {Speaker} speak
+ */
 function sides(cause, words, speak) {
   const rows = SIDES.filter(([side]) => cause[side].length > 0).flatMap(([side, name]) => [
     el("dt", null, name), ...cause[side].map((item) => el("dd", null, evidenceWords(item, words, speak))),
@@ -45,6 +62,7 @@ function sides(cause, words, speak) {
   return rows.length === 0 ? [] : [el("dl", { class: "evidence" }, rows)];
 }
 
+/** @param {Tree} cause @param {boolean} first @param {Tree} words @param {Speaker} speak */
 function causeView(cause, first, words, speak) {
   const said = words.causes[cause.id];
   const more = [said.technician, said.confirm, said.takes, said.mind].filter((part) => part);
@@ -55,7 +73,13 @@ function causeView(cause, first, words, speak) {
   ];
 }
 
-// What to mind beside the causes: what cannot be seen, what else it may be, and who may open the circuit.
+/**
+ * What to mind beside the causes: what cannot be seen, what else it may be, and who may open the circuit.
+ *
+ * @param {Tree[]} leading
+ * @param {Tree} words
+ * @returns {string[]}
+ */
 function notes(leading, words) {
   const ids = leading.map((cause) => cause.id);
   return [
@@ -65,6 +89,7 @@ function notes(leading, words) {
   ].filter((text) => text);
 }
 
+/** @param {JudgedTest} judged @param {Rulebook} rulebook @returns {string | null} */
 function tiedWords(judged, rulebook) {
   const words = wordsOf(rulebook);
   if (judged.undecided.length > rulebook.causes.told_apart.most) return words.said[judged.causes[0].id === "healthy" ? "many_sound" : "many"];
@@ -72,10 +97,18 @@ function tiedWords(judged, rulebook) {
   return names.length === 0 ? null : words.said.tied.replace("{causes}", `${names.slice(0, -1).join(", ")} and ${names.at(-1)}`);
 }
 
+/** @param {JudgedTest | undefined} judged @returns {string | null} */
 const checkOf = (judged) => judged?.next_check?.what ?? null;
 
-// One test's causes, in full; or in short below those of `earlier`, whose next check is not said again. Null where none
-// were worked out.
+/**
+ * One test's causes, in full; or in short below those of `earlier`, whose next check is not said again. Null where none
+ * were worked out.
+ *
+ * @param {string} name
+ * @param {JudgedTest} judged
+ * @param {{rulebook: Rulebook, speak: Speaker}} about
+ * @param {JudgedTest | undefined} earlier
+ */
 export function causesView(name, judged, { rulebook, speak }, earlier) {
   if (judged.causes.length === 0) return null;
   const words = wordsOf(rulebook);
@@ -94,7 +127,13 @@ export function causesView(name, judged, { rulebook, speak }, earlier) {
   );
 }
 
-// The customer's sentence for what fits best, where that can be told; null otherwise.
+/**
+ * The customer's sentence for what fits best, where that can be told; null otherwise.
+ *
+ * @param {JudgedTest | undefined} judged
+ * @param {Rulebook} rulebook
+ * @returns {string | null}
+ */
 export function customerWords(judged, rulebook) {
   if (judged === undefined || judged.causes.length === 0 || judged.undecided.length > 0) return null;
   return wordsOf(rulebook).causes[judged.causes[0].id].customer;

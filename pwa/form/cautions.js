@@ -6,12 +6,19 @@ import { cautionsFor } from "../trade/cautions.js";
 import { button, el } from "./elements.js";
 import { clock, counted, lapsedWords } from "./words.js";
 
-// Those that fit and that nobody has confirmed yet.
+/**
+ * Those that fit and that nobody has confirmed yet.
+ *
+ * @param {Visit} visit
+ * @param {Rulebook} rulebook
+ * @returns {Caution[]}
+ */
 export function openCautions(visit, rulebook) {
   const confirmed = new Set((visit.cautions ?? []).map((caution) => caution.code));
   return cautionsFor(visit, rulebook).filter((caution) => !confirmed.has(caution.code));
 }
 
+/** @param {Visit} visit @param {Rulebook} rulebook */
 export function cautionsForm(visit, rulebook) {
   const times = new Map((visit.cautions ?? []).map((caution) => [caution.code, caution.at]));
   const rows = cautionsFor(visit, rulebook).map((caution) => {
@@ -23,14 +30,25 @@ export function cautionsForm(visit, rulebook) {
   return el("div", null, el("ul", { class: "cautions" }, rows), el("p", { class: "meaning" }, defer));
 }
 
-// Stands in the place of the readings until the cautions are confirmed.
+/**
+ * Stands in the place of the readings until the cautions are confirmed.
+ *
+ * @param {number} count
+ * @param {() => unknown} go
+ */
 export function readingsClosed(count, go) {
   const words = `${counted(count, "caution fits", "cautions fit")} this vehicle and this work. Read and confirm ${count === 1 ? "it" : "them"} first; the readings open then.`;
   return el("div", { class: "closed" }, el("p", { class: "sentence" }, words), button("Read the cautions", go, { class: "quiet" }));
 }
 
-// Instruments whose calibration had run out when the visit began, and the way to take over what the settings now say
-// of them; null where none had.
+/**
+ * Instruments whose calibration had run out when the visit began, and the way to take over what the settings now say
+ * of them; null where none had.
+ *
+ * @param {Visit} visit
+ * @param {Tree} own
+ * @param {(instruments: Tree) => unknown} take
+ */
 export function lapsedNote(visit, own, take) {
   const over = lapsed(visit.instruments ?? {}, visit.started_at.slice(0, 10));
   if (over.length === 0) return null;

@@ -11,7 +11,12 @@ import { titleOf } from "./visit.js";
 
 const READY_WORDS = { ready: "works offline", getting_ready: "getting ready to work offline", cannot: "cannot work offline here" };
 
-// One state a visit, the one a person has to know of: refused before being written, before waiting, before filed.
+/**
+ * One state a visit, the one a person has to know of: refused before being written, before waiting, before filed.
+ *
+ * @param {Pick<DayEntry, "view" | "draft">} entry
+ * @returns {VisitState}
+ */
 export function stateOf({ view, draft }) {
   if (view !== undefined && view.tally.refused > 0) return "refused";
   if (draft !== undefined && hasDraft(draft)) return "written";
@@ -26,9 +31,16 @@ const MARKS = {
   refused: ["path", { d: "M1 1l8 8M9 1l-8 8" }],
 };
 
+/** @param {VisitState} state */
 const markOf = (state) => drawn("svg", { class: "mark", viewBox: "0 0 10 10", "aria-hidden": "true" }, drawn(...MARKS[state]));
 
-// What a visit waits for, or how it ended, and the step where that is.
+/**
+ * What a visit waits for, or how it ended, and the step where that is.
+ *
+ * @param {Visit} visit
+ * @param {Rulebook} rulebook
+ * @returns {[words: string, slug: string]}
+ */
 function nextOf(visit, rulebook) {
   if (visit.void) return ["set aside", "result"];
   if (visit.outcome && visit.ended_at) return [codeWords(rulebook, visit.outcome, "outcome"), "result"];
@@ -40,10 +52,16 @@ function nextOf(visit, rulebook) {
   return ["to be finished", "result"];
 }
 
-// What is only typed lies where a visit begins.
+/** What is only typed lies where a visit begins. @param {DayEntry} entry @param {Rulebook} rulebook */
 const stepNow = ({ view }, rulebook) => (view === undefined ? "customer" : nextOf(view.visit, rulebook)[1]);
 
-// The line under a visit: its vehicle, what runs for it, what it waits for; told anew while it is looked at.
+/**
+ * The line under a visit: its vehicle, what runs for it, what it waits for; told anew while it is looked at.
+ *
+ * @param {DayEntry} entry
+ * @param {DayTools} about
+ * @param {number} now
+ */
 function lineOf(entry, { rulebook, clocks }, now) {
   const visit = entry.view?.visit ?? { started_at: entry.draft.started_at };
   const vehicle = [visit.vehicle?.model, visit.vehicle?.plate].filter((part) => part).join(", ");
@@ -52,6 +70,7 @@ function lineOf(entry, { rulebook, clocks }, now) {
   return [vehicle, nextOf(visit, rulebook)[0], SHEETS[entry.view?.sheet?.state], runs].filter((part) => part).join(" \u00b7 ");
 }
 
+/** @param {DayEntry} entry @param {DayTools} about @param {Go} go */
 function row(entry, about, go) {
   const visit = entry.view?.visit ?? { started_at: entry.draft.started_at };
   const state = stateOf(entry);
@@ -76,8 +95,10 @@ function row(entry, about, go) {
   return el("li", null, link, conflict, gone);
 }
 
+/** @param {DayEntry} entry */
 const dayKey = (entry) => new Date(entry.startedAt).toDateString();
 
+/** @param {DayEntry[]} entries @param {Date} today @param {DayTools} about @param {Go} go */
 function lists(entries, today, about, go) {
   const groups = new Map();
   for (const entry of entries) groups.set(dayKey(entry), [...(groups.get(dayKey(entry)) ?? []), entry]);
@@ -87,6 +108,7 @@ function lists(entries, today, about, go) {
   });
 }
 
+/** @param {DayEntry[]} entries @param {Date} today */
 function titleWords(entries, today) {
   const now = entries.filter((entry) => dayKey(entry) === today.toDateString());
   const unsent = entries.filter((entry) => stateOf(entry) === "waiting").length;
@@ -94,6 +116,7 @@ function titleWords(entries, today) {
   return unsent === 0 ? many : `${many}, ${inWords(unsent).toLowerCase()} to send`;
 }
 
+/** @param {DayEntry[]} entries */
 export function tallyOf(entries) {
   const tally = { captured: entries.length, filed: 0, waiting: 0, refused: 0 };
   for (const { view } of entries) {
@@ -107,6 +130,7 @@ export function tallyOf(entries) {
 
 const STORED_WORDS = { true: "storage assured", false: "storage not yet assured" };
 
+/** @param {DayEntry[]} entries @param {DayState} state @param {Date} now @param {() => unknown} update */
 function holdings(entries, state, now, update) {
   const lines = state.ops === 0 ? null : el("p", { class: "meaning" }, `${counted(state.ops, "entry", "entries")} still to be filed.`);
   return el(
@@ -121,12 +145,18 @@ function holdings(entries, state, now, update) {
   );
 }
 
-// A search over every visit on this phone, by plate, VIN, name or place; no signal needed.
+/**
+ * A search over every visit on this phone, by plate, VIN, name or place; no signal needed.
+ *
+ * @param {DayEntry[]} entries
+ * @param {(entries: DayEntry[]) => void} show
+ */
 function finder(entries, show) {
   const input = el("input", { type: "search", class: "written", id: "find", autocomplete: "off", on: { input: () => show(found(entries, input.value)) } });
   return el("div", { class: "field find" }, el("label", { for: "find" }, "Find by plate, VIN, name or place"), input);
 }
 
+/** @param {DayEntry[]} entries @param {string} text */
 function found(entries, text) {
   const sought = text.trim().toLowerCase();
   if (sought === "") return entries;
@@ -137,7 +167,12 @@ function found(entries, text) {
   });
 }
 
-// Draws the day and returns {tick(now)}, which renews what runs.
+/**
+ * Draws the day and returns {tick(now)}, which renews what runs.
+ *
+ * @param {Places} places
+ * @param {{entries: DayEntry[], clocks: Map<string, Clocks>, state: DayState, rulebook: Rulebook, actions: DayActions, today: Date}} day
+ */
 export function dayScreen(places, { entries, clocks, state, rulebook, actions, today }) {
   const about = { rulebook, clocks, now: today.getTime(), ticks: [] };
   const stored = STORED_WORDS[state.persisted];

@@ -6,7 +6,11 @@ import { labelOf, readNumber, shown, valueOf } from "../visit/number_input.js";
 import { button, el, freshId, say } from "./elements.js";
 import { codeWords, READ_FAULTS } from "./words.js";
 
-// The units a tap on the unit walks through; what else the rulebook knows can be set in the settings.
+/**
+ * The units a tap on the unit walks through; what else the rulebook knows can be set in the settings.
+ *
+ * @type {Record<string, string[]>}
+ */
 export const OFFERED = {
   pressure: ["psi", "kpa", "bar"],
   temperature: ["c", "f"],
@@ -16,13 +20,20 @@ export const OFFERED = {
   vacuum: ["pa", "micron"],
 };
 
-// A text that was written elsewhere (by a clock, a sum, a record) is shown where nobody is typing.
+/**
+ * A text that was written elsewhere (by a clock, a sum, a record) is shown where nobody is typing.
+ *
+ * @param {HTMLInputElement | HTMLTextAreaElement} input
+ * @param {string} text
+ */
 function follow(input, text) {
   if (input !== document.activeElement && input.value !== text) input.value = text;
 }
 
+/** @param {string} id @param {Field} field */
 const labelOn = (id, field) => el("div", { class: "name" }, el("label", { for: id }, field.label), field.note ? el("span", { class: "aside" }, field.note) : null);
 
+/** @param {Field} field @param {Source} source @returns {Control} */
 export function textField(field, source) {
   const id = freshId("text");
   const hint = el("p", { class: "meaning", id: `${id}-hint` });
@@ -41,7 +52,13 @@ export function textField(field, source) {
   return { root, refresh, field };
 }
 
-// A day by the phone's own picker; its text is YYYY-MM-DD or nothing.
+/**
+ * A day by the phone's own picker; its text is YYYY-MM-DD or nothing.
+ *
+ * @param {Field} field
+ * @param {Source} source
+ * @returns {Control}
+ */
 export function dayField(field, source) {
   const id = freshId("day");
   const hint = el("p", { class: "meaning", id: `${id}-hint` });
@@ -56,18 +73,35 @@ export function dayField(field, source) {
   return { root: el("div", { class: "field" }, labelOn(id, field), input, hint), refresh, field };
 }
 
+/**
+ * @param {string} group
+ * @param {string} label
+ * @param {boolean} chosen
+ * @param {() => void} press
+ * @param {"radio" | "checkbox"} kind
+ */
 function option(group, label, chosen, press, kind) {
   const input = el("input", { type: kind, name: group, checked: chosen, on: { click: press } });
   return { input, root: el("label", { class: "choice" }, input, el("span", null, label)) };
 }
 
+/**
+ * @param {string} label
+ * @param {[code: string, words: string][]} options
+ * @param {Source} source
+ * @param {boolean} [required]
+ */
 function radios(label, options, source, required = false) {
   const group = freshId("choice");
   const made = options.map(([code, words]) => {
     const one = option(group, words, source.get().text === code, () => pick(code), "radio");
     return { ...one, code };
   });
-  // A second tap on the chosen word takes the choice back: a slip with gloves must not need the other answer.
+  /**
+   * A second tap on the chosen word takes the choice back: a slip with gloves must not need the other answer.
+   *
+   * @param {string} code
+   */
   function pick(code) {
     const text = source.get().text === code && !required ? "" : code;
     source.set({ text });
@@ -77,6 +111,7 @@ function radios(label, options, source, required = false) {
   return { root, refresh: () => made.forEach((one) => (one.input.checked = one.code === source.get().text)) };
 }
 
+/** @param {Field} field @param {Source} source @param {FieldTools} tools @returns {Control} */
 export function choiceField(field, source, { rulebook }) {
   const options = field.unitsOf
     ? OFFERED[field.unitsOf].map((unit) => [unit, labelOf(field.unitsOf, unit, rulebook)])
@@ -84,16 +119,19 @@ export function choiceField(field, source, { rulebook }) {
   return { ...radios(field.label, options, source, field.required), field };
 }
 
+/** @param {Field} field @param {Source} source @returns {Control} */
 export function flagField(field, source) {
   return { ...radios(field.label, [["yes", "yes"], ["no", "no"]], source), field };
 }
 
+/** @param {Field} field @param {Source} source @param {FieldTools} tools @returns {Control} */
 export function codesField(field, source, { rulebook }) {
   const chosen = () => source.get().text.split(" ").filter((code) => code !== "");
   const made = rulebook.vocabularies[field.vocabulary].map((code) => {
     const words = codeWords(rulebook, code, field.vocabulary);
     return { code, ...option(freshId("code"), words, chosen().includes(code), () => toggle(code), "checkbox") };
   });
+  /** @param {string} code */
   function toggle(code) {
     const now = chosen();
     source.set({ text: (now.includes(code) ? now.filter((one) => one !== code) : [...now, code]).join(" ") });
@@ -103,7 +141,14 @@ export function codesField(field, source, { rulebook }) {
   return { root, field, refresh: () => made.forEach((one) => (one.input.checked = chosen().includes(one.code))) };
 }
 
-// What the form says of a text in a number field: what is wrong with it, or how a comma was understood.
+/**
+ * What the form says of a text in a number field: what is wrong with it, or how a comma was understood.
+ *
+ * @param {Field} field
+ * @param {Entry} entry
+ * @param {Rulebook} rulebook
+ * @returns {{fault: string | null, words: string | null}}
+ */
 function understood(field, entry, rulebook) {
   if (entry.text.trim() === "") return { fault: null, words: null };
   const read = valueOf(field, entry, rulebook);
@@ -113,6 +158,7 @@ function understood(field, entry, rulebook) {
   return { fault: null, words: `read as ${shown(readNumber(entry.text).number, decimals)}` };
 }
 
+/** @param {Field} field @param {Source} source @param {FieldTools} tools */
 function unitMark(field, source, tools) {
   if (field.quantity === undefined) return { root: el("span", { class: "unit" }, field.suffix ?? ""), refresh: () => undefined };
   const { rulebook } = tools;
@@ -132,7 +178,13 @@ function unitMark(field, source, tools) {
   return { root: mark, refresh };
 }
 
-// A sign that number pads on some phones lack.
+/**
+ * A sign that number pads on some phones lack.
+ *
+ * @param {Field} field
+ * @param {Source} source
+ * @param {HTMLInputElement} input
+ */
 function signMark(field, source, input) {
   if (field.quantity !== "temperature") return null;
   const turn = () => {
@@ -143,6 +195,7 @@ function signMark(field, source, input) {
   return button("+/\u2212", turn, { class: "sign", "aria-label": `${field.label}: change the sign` });
 }
 
+/** @param {Field} field @param {Source} source @param {FieldTools} tools @returns {Control} */
 export function numberField(field, source, tools) {
   const id = freshId("number");
   const meaning = el("p", { class: "meaning", id: `${id}-meaning` });
@@ -168,14 +221,18 @@ export function numberField(field, source, tools) {
   return { root, refresh, field, input };
 }
 
-// The sign's key stays with the last field that was typed into. Were it gone as that field is left, all under it would
-// move away from the finger that is on its way there.
+/**
+ * The sign's key stays with the last field that was typed into. Were it gone as that field is left, all under it would
+ * move away from the finger that is on its way there.
+ *
+ * @param {Element} root
+ */
 function stand(root) {
   document.querySelector(".reading.at")?.classList.remove("at");
   root.classList.add("at");
 }
 
-// The keypad's "next" goes to the next field that is typed into.
+/** The keypad's "next" goes to the next field that is typed into. @param {KeyboardEvent} event */
 function goOn(event) {
   if (event.key !== "Enter") return;
   event.preventDefault();
@@ -183,8 +240,11 @@ function goOn(event) {
   all[all.indexOf(event.target) + 1]?.focus();
 }
 
+/** @type {Record<FieldKind, (field: Field, source: Source, tools: FieldTools) => Control>} */
 const MAKERS = { text: textField, day: dayField, number: numberField, money: numberField, choice: choiceField, flag: flagField, codes: codesField };
 
+/** @param {Field} field @param {Source} source @param {FieldTools} tools */
 export const control = (field, source, tools) => MAKERS[field.kind](field, source, tools);
 
+/** @param {Pick<Mark, "label">} field @returns {Part} */
 export const headingOf = (field) => ({ root: el("h2", null, field.label), refresh: () => undefined, field });

@@ -10,6 +10,7 @@ import { control } from "./fields.js";
 import { cleanerWords, weighedOf, weighedWords } from "./meanings.js";
 import { codeWords, sentenceCase } from "./words.js";
 
+/** @param {Item} item @param {Field} field @param {Tools} tools @returns {Source} */
 function itemSource(item, field, tools) {
   const { page, rulebook } = tools;
   const put = (entry) => typeIntoItem(page, item, field, { text: entry.text, unit: entry.unit ?? tools.unitFor(field) }, tools.now());
@@ -25,9 +26,15 @@ function itemSource(item, field, tools) {
   };
 }
 
-// What the cylinder lost or gained is the mass that moved; a mass from another scale stays, and is questioned.
+/**
+ * What the cylinder lost or gained is the mass that moved; a mass from another scale stays, and is questioned.
+ *
+ * @param {Item} item
+ * @param {Tools} tools
+ */
 function fillWeighed(item, tools) {
   const { page, rulebook } = tools;
+  /** @param {string} name @returns {any} */
   const grams = (name) => {
     const field = item.fields.find((one) => one.path[0] === name);
     return valueOf(field, itemEntry(page, item, field, tools.unitFor(field), rulebook), rulebook).value;
@@ -38,14 +45,26 @@ function fillWeighed(item, tools) {
   fill(source, `${item.slot}.grams`, inUnit("mass", source.get().unit, weighed, rulebook), tools);
 }
 
-// The rise of a vacuum is read when the hold ends: its minutes are written with it.
+/**
+ * The rise of a vacuum is read when the hold ends: its minutes are written with it.
+ *
+ * @param {Item} item
+ * @param {Tools} tools
+ */
 function fillHeld(item, tools) {
   const field = item.fields.find((one) => one.clock?.name === "hold");
   const minutes = minutesOf(tools.clocks.state(), `hold.${item.slot}`, tools.clocks.now());
   if (typeof minutes === "number") fill(itemSource(item, field, tools), `${item.slot}.held_min`, String(minutes), tools);
 }
 
-// A field of an item with its clock under it, where it has one; ended by its other key, the minutes are written.
+/**
+ * A field of an item with its clock under it, where it has one; ended by its other key, the minutes are written.
+ *
+ * @param {Item} item
+ * @param {Field} field
+ * @param {Tools} tools
+ * @returns {Part}
+ */
 function itemControl(item, field, tools) {
   const source = itemSource(item, field, tools);
   const made = control(field, source, tools);
@@ -60,13 +79,20 @@ function itemControl(item, field, tools) {
   return { ...made, root: el("div", null, made.root, clockRow(field, name, tools, ended)) };
 }
 
+/** @param {Item} item @param {Tools} tools @returns {Part} */
 function listEntry(item, tools) {
   const controls = item.fields.map((field) => control(field, itemSource(item, field, tools), tools));
   const root = el("section", { class: "entry" }, item.label && item.fields.length > 1 ? el("h2", null, item.label) : null, controls.map((one) => one.root));
   return { root, refresh: (sight) => controls.forEach((one) => one.refresh(sight)) };
 }
 
-// One tap for all that were looked at and not said yet: with fifteen of them the good ones should cost no fifteen taps.
+/**
+ * One tap for all that were looked at and not said yet: with fifteen of them the good ones should cost no fifteen taps.
+ *
+ * @param {Item[]} items
+ * @param {Tools} tools
+ * @returns {Part}
+ */
 export function restOk(items, tools) {
   const unsaid = () => items.map((item) => itemSource(item, item.fields[0], tools)).filter((source) => source.get().text === "");
   const key = button("All others looked at, ok", () => {
@@ -76,6 +102,7 @@ export function restOk(items, tools) {
   return { root: key, refresh: () => (key.hidden = unsaid().length === 0) };
 }
 
+/** @param {Item} item @param {Tools} tools @returns {Part} */
 function checkEntry(item, tools) {
   const field = { ...item.fields[0], label: sentenceCase(codeWords(tools.rulebook, item.base.code, "checks")) };
   const made = control(field, itemSource(item, field, tools), tools);
@@ -83,12 +110,19 @@ function checkEntry(item, tools) {
   return made;
 }
 
+/** @type {Partial<Record<ListName, string>>} */
 const GROUPS = { work: "work", refrigerant_moves: "move", consent: "consent" };
 
 // The last of the fields that a mix or a mass is worked out from: what it comes to stands right under it.
 const SUMMED = ["passes", "cylinder_after_g"];
 
-// A piece of work, a move, a consent: a word to tap, and what belongs to it once it is tapped.
+/**
+ * A piece of work, a move, a consent: a word to tap, and what belongs to it once it is tapped.
+ *
+ * @param {Item} item
+ * @param {Tools} tools
+ * @returns {Part}
+ */
 function toggledEntry(item, tools) {
   const words = sentenceCase(codeWords(tools.rulebook, item.slot, GROUPS[item.list]));
   const controls = item.fields.map((field) => itemControl(item, field, tools));
@@ -112,13 +146,20 @@ function toggledEntry(item, tools) {
   return { root, refresh };
 }
 
+/** @param {Item} item @param {Tools} tools @returns {Part} */
 export function entryOf(item, tools) {
   if (GROUPS[item.list] !== undefined) return toggledEntry(item, tools);
   if (item.list === "checks") return checkEntry(item, tools);
   return listEntry(item, tools);
 }
 
-// Every price line as it now stands; `draw` is called when one is taken out.
+/**
+ * Every price line as it now stands; `draw` is called when one is taken out.
+ *
+ * @param {Tools} tools
+ * @param {() => void} draw
+ * @returns {Part[]}
+ */
 export function chargeLines(tools, draw) {
   const on = repeatedOf(tools.page, tools.step.repeated).filter((item) => itemIsOn(tools.page, item));
   return on.map((item, index) => {
@@ -133,6 +174,7 @@ export function chargeLines(tools, draw) {
   });
 }
 
+/** @param {Tools} tools */
 export function addLine(tools) {
   const item = tools.step.repeated.make(`new-${tools.newId()}`);
   typeIntoItem(tools.page, item, null, { on: true }, tools.now());

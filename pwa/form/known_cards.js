@@ -6,7 +6,14 @@ import { codeWords, dayOf } from "./words.js";
 
 const NAMED_BY = { vehicle: ["make", "model", "refrigerant"], customer: ["name", "phone", "email"] };
 
-// Nothing where nothing is known; the visit takes over what it does not say itself, never more.
+/**
+ * Nothing where nothing is known; the visit takes over what it does not say itself, never more.
+ *
+ * @param {Page} page
+ * @param {"vehicle" | "customer"} what
+ * @param {Rulebook} rulebook
+ * @param {(what: "vehicle" | "customer") => unknown} takeOver
+ */
 export function offer(page, what, rulebook, takeOver) {
   const known = page.offers?.[what] ?? null;
   if (known === null) return null;
@@ -22,7 +29,12 @@ export function offer(page, what, rulebook, takeOver) {
   );
 }
 
-// The last test as this vehicle's own yardstick, for whoever has seen that it cools as it should.
+/**
+ * The last test as this vehicle's own yardstick, for whoever has seen that it cools as it should.
+ *
+ * @param {Page} page
+ * @param {(healthy: boolean) => unknown} markHealthy
+ */
 export function healthyMark(page, markHealthy) {
   const { test, healthy } = page.mark ?? {};
   const named = page.visit.vehicle?.plate || page.visit.vehicle?.vin;

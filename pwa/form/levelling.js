@@ -5,7 +5,13 @@ import { button, drawn, el, say } from "./elements.js";
 
 const [RIGHT, TOP, BOTTOM] = [222, 24, 84];
 
-// The vent over the minutes: a dot a tap, its first and last value beside the line, a broken line where it is heading.
+/**
+ * The vent over the minutes: a dot a tap, its first and last value beside the line, a broken line where it is heading.
+ *
+ * @param {TracePoint[]} trace
+ * @param {number | null} heading
+ * @param {Speaker} speak
+ */
 function plotOf(trace, heading, speak) {
   const points = trace.filter((point) => point.vent_c !== undefined);
   if (points.length < 2) return null;
@@ -13,10 +19,15 @@ function plotOf(trace, heading, speak) {
   const values = points.map((point) => point.vent_c);
   const [least, most] = [Math.min(ahead, ...values), Math.max(ahead, ...values)];
   const [from, to] = [points[0].s, points.at(-1).s];
+  /** @param {TracePoint} point */
   const x = (point) => (4 + (RIGHT * (point.s - from)) / (to - from || 1)).toFixed(1);
+  /** @param {number} value */
   const y = (value) => (TOP + ((BOTTOM - TOP) * (most - value)) / Math.max(most - least, 1)).toFixed(1);
+  /** @param {string} sign @param {string} more */
   const along = (sign, more) => points.map((point, index) => `${index === 0 ? "M" : sign}${x(point)} ${y(point.vent_c)}${more}`).join("");
+  /** @param {string} name @param {string} d */
   const path = (name, d) => drawn("path", { class: name, d });
+  /** @param {{x: number, y: number}} place @param {string} words @param {string} name */
   const text = (place, words, name) => drawn("text", { ...place, class: name }, words);
   const [first, last] = [values[0], values.at(-1)].map(speak.temperature);
   const minutes = Math.round((to - from) / 60);
@@ -29,6 +40,7 @@ function plotOf(trace, heading, speak) {
   );
 }
 
+/** @param {Tree | null | undefined} levelled @param {number} count @param {Speaker} speak */
 function words(levelled, count, speak) {
   if (count === 0) return "Log the readings while they settle; two minutes apart or less.";
   if (levelled === null || levelled === undefined) return "To be judged: vent and high side twice or more, on recirculation the return air too.";
@@ -39,7 +51,12 @@ function words(levelled, count, speak) {
   return ["Not levelled yet", ...parts].join(", ") + ".";
 }
 
-// `log()` writes one point of the test's trace; the block is renewed with every look at the readings.
+/**
+ * `log()` writes one point of the test's trace; the block is renewed with every look at the readings.
+ *
+ * @param {() => unknown} log
+ * @returns {Part}
+ */
 export function levelling(log) {
   const line = el("p", { class: "meaning", role: "status" });
   const plot = el("div");

@@ -5,9 +5,16 @@ import { inUnit, labelOf, shown } from "../visit/number_input.js";
 import { cleanerOf } from "../trade/beside.js";
 import { codeWords } from "./words.js";
 
+/** @param {number} ml */
 const millilitres = (ml) => `${shown(ml, 0)} ml`;
 
-// What a mix comes to, for the work it was made for: how much of each, how much a pass, what the judgement says of it.
+/**
+ * What a mix comes to, for the work it was made for: how much of each, how much a pass, what the judgement says of it.
+ *
+ * @param {Item} item
+ * @param {Sight} sight
+ * @param {Rulebook} rulebook
+ */
 export function cleanerWords(item, sight, rulebook) {
   const work = (sight.visit.work ?? []).findLast((one) => one.code === item.base.code);
   const mix = work?.cleaner === undefined ? null : cleanerOf({ work: [work] }, rulebook);
@@ -19,12 +26,18 @@ export function cleanerWords(item, sight, rulebook) {
   return [`${said.join(", ")}.`, ...(findings.length > 0 ? findings : ["The label governs."])].join(" ");
 }
 
-// What a cylinder says moved [g], below zero when it changed the wrong way; null without both masses.
+/**
+ * What a cylinder says moved [g], below zero when it changed the wrong way; null without both masses.
+ *
+ * @param {Tree} move
+ * @returns {number | null}
+ */
 export function weighedOf({ kind, cylinder_before_g: before, cylinder_after_g: after }) {
   if (typeof before !== "number" || typeof after !== "number") return null;
   return kind === "charged" ? before - after : after - before;
 }
 
+/** @param {Item} item @param {Sight} sight @param {Rulebook} rulebook */
 export function weighedWords(item, sight, rulebook) {
   const move = (sight.visit.refrigerant_moves ?? []).findLast((one) => one.kind === item.base.kind);
   const weighed = move === undefined ? null : weighedOf(move);
@@ -35,11 +48,18 @@ export function weighedWords(item, sight, rulebook) {
   return apart ? `${said}, the mass says ${sight.speak.mass(move.grams)}. Which one holds?` : `${said}.`;
 }
 
+/** @type {Record<string, string>} */
 const DIFFERENCE_UNIT = { c: "c", f: "f" };
 
-// Writes quantities out in the units a person reads.
+/**
+ * Writes quantities out in the units a person reads.
+ *
+ * @param {Record<string, string>} units
+ * @param {Rulebook} rulebook
+ */
 export function speaker(units, rulebook) {
   const unitOf = { pressure: units.pressure, temperature: units.temperature, altitude: units.altitude };
+  /** @param {string} quantity @param {string} unit @param {number} value */
   const say = (quantity, unit, value) => `${inUnit(quantity, unit, value, rulebook)} ${labelOf(quantity, unit, rulebook)}`;
   return {
     pressure: (kpa) => say("pressure", unitOf.pressure, kpa),
@@ -52,23 +72,27 @@ export function speaker(units, rulebook) {
   };
 }
 
+/** @param {string} quantity @param {Record<string, string>} unitOf */
 function unitIn(quantity, unitOf) {
   if (quantity === "temperature_difference") return DIFFERENCE_UNIT[unitOf.temperature];
   return unitOf[quantity];
 }
 
+/** @param {string} quantity @param {Record<string, string>} unitOf @param {number} value @param {Rulebook} rulebook */
 function bareIn(quantity, unitOf, value, rulebook) {
   if (quantity === "ratio") return shown(value, 1);
   if (quantity === "percent") return shown(value, 0);
   return inUnit(quantity, unitIn(quantity, unitOf), value, rulebook);
 }
 
+/** @param {string} quantity @param {Record<string, string>} unitOf @param {Rulebook} rulebook */
 function labelIn(quantity, unitOf, rulebook) {
   if (quantity === "ratio") return "";
   if (quantity === "percent") return "%";
   return labelOf(quantity, unitIn(quantity, unitOf), rulebook);
 }
 
+/** @param {Visit} visit @param {Speaker} speak */
 const PLACE_WORDS = (visit, speak) => {
   const place = visit.place ?? {};
   if (place.station_pressure_kpa !== undefined) return "at the measured pressure";
@@ -76,6 +100,7 @@ const PLACE_WORDS = (visit, speak) => {
   return "altitude not given";
 };
 
+/** @type {Record<string, (derived: Tree, speak: Speaker, visit: Visit) => (string | undefined)[]>} */
 const MEANINGS = {
   low: (derived, speak, visit) => [
     derived.low_saturation_c && `evaporating ${speak.temperature(derived.low_saturation_c.value)} ${PLACE_WORDS(visit, speak)}`,
@@ -96,7 +121,13 @@ const MEANINGS = {
   ],
 };
 
-// An odd value is questioned at its field, never refused: what the judgement found, and what would make it usual.
+/**
+ * An odd value is questioned at its field, never refused: what the judgement found, and what would make it usual.
+ *
+ * @param {Field} field
+ * @param {JudgedTest} judged
+ * @param {Rulebook} rulebook
+ */
 function questions(field, judged, rulebook) {
   const path = field.path.join(".");
   return judged.faults.filter((fault) => fault.fields.includes(path)).map((fault) => {
@@ -106,7 +137,14 @@ function questions(field, judged, rulebook) {
   });
 }
 
-// The line under a field of a test: what the reading says, or what it would settle while it is empty.
+/**
+ * The line under a field of a test: what the reading says, or what it would settle while it is empty.
+ *
+ * @param {Field} field
+ * @param {Entry} entry
+ * @param {JudgedTest | undefined} judged
+ * @param {{speak: Speaker, visit: Visit, rulebook: Rulebook}} about
+ */
 export function meaningOf(field, entry, judged, { speak, visit, rulebook }) {
   if (judged === undefined) return "";
   const found = (MEANINGS[field.meaning]?.(judged.derived, speak, visit) ?? []).filter((part) => part);
@@ -117,7 +155,11 @@ export function meaningOf(field, entry, judged, { speak, visit, rulebook }) {
   return settles.length === 0 ? "" : `would tell the ${settles.slice(0, 2).join(" and the ")}`;
 }
 
-// The rows that stand side by side, before and after; those with `plain` words are told to the customer, too. `from` is where the value lies in a test or its judgement.
+/**
+ * The rows that stand side by side, before and after; those with `plain` words are told to the customer, too. `from` is where the value lies in a test or its judgement.
+ *
+ * @type {Row[]}
+ */
 export const ROWS = [
   { label: "ambient", plain: "outside air", quantity: "temperature", from: (test) => test.conditions?.ambient_c },
   { label: "high side", plain: "pressure, high side", side: "high", quantity: "pressure", from: (test) => test.readings?.high_kpa_g },
@@ -131,14 +173,28 @@ export const ROWS = [
   { label: "vent", plain: "air from the vents", quantity: "temperature", from: (test) => test.readings?.vent_c },
 ];
 
+/**
+ * @param {Row} row
+ * @param {Test | undefined} test
+ * @param {JudgedTest | undefined} judged
+ * @returns {Cell | undefined}
+ */
 export function cellOf(row, test, judged) {
   if (row.derived !== undefined) return judged?.derived?.[row.derived];
   const value = row.from(test ?? {});
   return value === undefined ? undefined : { value };
 }
 
-// "fell 47 psi", "rose 1.5 K", "the same": a difference in words, rounded as the cells are.
+/**
+ * "fell 47 psi", "rose 1.5 K", "the same": a difference in words, rounded as the cells are.
+ *
+ * @param {Row} row
+ * @param {Cell} before
+ * @param {Cell} after
+ * @param {Speaker} speak
+ */
 export function differenceWords(row, before, after, speak) {
+  /** @param {Cell} cell */
   const text = (cell) => speak.bare(row.quantity, cell.value);
   if (text(before) === text(after)) return "the same";
   const quantity = row.quantity === "temperature" ? "temperature_difference" : row.quantity;
@@ -146,7 +202,13 @@ export function differenceWords(row, before, after, speak) {
   return `${after.value > before.value ? "rose" : "fell"} ${amount} ${speak.labelFor(quantity)}`.trim();
 }
 
-// ± of a derived value in the unit it is read in; uncertainties are differences, so only the scale applies.
+/**
+ * ± of a derived value in the unit it is read in; uncertainties are differences, so only the scale applies.
+ *
+ * @param {Row} row
+ * @param {Cell | undefined} cell
+ * @param {Speaker} speak
+ */
 export function uncertaintyWords(row, cell, speak) {
   if (cell?.u === undefined || cell.u === null) return null;
   const quantity = row.quantity === "temperature" ? "temperature_difference" : row.quantity;

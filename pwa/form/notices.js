@@ -6,11 +6,13 @@ import { button, el } from "./elements.js";
 import { askedTwice } from "./sure.js";
 import { clock, codeWords, counted } from "./words.js";
 
+/** @param {string} pointer @param {Rulebook} rulebook */
 function nameOf(pointer, rulebook) {
   const path = partsOf(pointer).filter((part) => part !== "typed");
   return codeWords(rulebook, path.at(-1).split(".").at(-1), "field");
 }
 
+/** @param {KeptLine} record @param {Actions} actions */
 function refusal(record, { rulebook, mend }) {
   const lines = faultsOf(record).map((fault) => {
     const where = fault.inBody === "" ? "the whole entry" : nameOf(fault.inBody, rulebook);
@@ -25,8 +27,10 @@ function refusal(record, { rulebook, mend }) {
   );
 }
 
+/** @param {any} value */
 const written = (value) => (value === null ? "cleared" : typeof value === "object" ? `${value.text ?? JSON.stringify(value)} ${value.unit ?? ""}`.trim() : String(value));
 
+/** @param {Conflict} conflict @param {Actions} actions */
 function disagreement(conflict, { rulebook, settle, device }) {
   const choices = conflict.values.map((value) => {
     const whose = value.device === device ? "this phone" : `device ${value.device.slice(0, 4)}`;
@@ -39,16 +43,28 @@ function disagreement(conflict, { rulebook, settle, device }) {
   );
 }
 
+/** @param {Conflict} conflict */
 const opsOf = (conflict) => conflict.values.map((value) => value.op).join();
 
-// What is typed travels with its value, an id with what it names: one question for both, settled in one.
+/**
+ * What is typed travels with its value, an id with what it names: one question for both, settled in one.
+ *
+ * @param {Conflict} conflict
+ * @param {number} _
+ * @param {Conflict[]} all
+ */
 function asked(conflict, _, all) {
   if (conflict.pointer.startsWith("/typed/")) return false;
   if (!conflict.pointer.endsWith("/id")) return true;
   return all.every((other) => other === conflict || opsOf(other) !== opsOf(conflict));
 }
 
-// The desk erased whom this visit is about: why nothing is taken in, and the way to remove it here, asked twice.
+/**
+ * The desk erased whom this visit is about: why nothing is taken in, and the way to remove it here, asked twice.
+ *
+ * @param {number} count
+ * @param {Actions} actions
+ */
 function erasure(count, { removeErased }) {
   const said = `This visit belongs to a customer whose data were erased at the desk, so the desk no longer takes it in. ${counted(count, "entry stays", "entries stay")} on this phone until you remove the visit here.`;
   const words = "Its readings, notes and photos then go from this phone and cannot be brought back.";
@@ -56,6 +72,7 @@ function erasure(count, { removeErased }) {
   return el("section", { class: "notice" }, el("p", { class: "sentence" }, said), twice);
 }
 
+/** @param {Page} page @param {Actions} actions */
 export function notices(page, actions) {
   const parts = [
     ...(page.erased > 0 ? [erasure(page.erased, actions)] : []),

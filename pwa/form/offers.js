@@ -8,7 +8,13 @@ import { button, el } from "./elements.js";
 const MOST = 4;
 const TELLING = ["customer.name", "vehicle.plate", "vehicle.vin"];
 
-// Writes a record's values into the step's fields of the same names; what the record does not know stays.
+/**
+ * Writes a record's values into the step's fields of the same names; what the record does not know stays.
+ *
+ * @param {PastRecord} record
+ * @param {Tools} tools
+ * @param {SourceOf} sourceOf
+ */
 function take(record, tools, sourceOf) {
   for (const field of tools.step.fields) {
     const value = record.values[field.path?.join(".")];
@@ -18,12 +24,21 @@ function take(record, tools, sourceOf) {
   tools.typed();
 }
 
-// {root, refresh}: the offers for `field`; gone once the record is the one that is written.
+/**
+ * {root, refresh}: the offers for `field`; gone once the record is the one that is written.
+ *
+ * @param {Field} field
+ * @param {Tools} tools
+ * @param {SourceOf} sourceOf
+ * @returns {Part}
+ */
 export function offersRow(field, tools, sourceOf) {
   const root = el("div", { class: "offers", role: "group", "aria-label": `${field.label}: written down before` });
   let drawn = null;
   const told = tools.step.fields.filter((one) => TELLING.includes(one.path?.join(".")));
+  /** @param {PastRecord} record */
   const stands = (record) => told.every((one) => (record.values[one.path.join(".")] ?? "") === sourceOf(one).get().text);
+  /** @param {Sight} sight */
   function refresh(sight) {
     const { text } = sourceOf(field).get();
     const customer = field.check === "vin" ? undefined : sight.visit.customer?.name;

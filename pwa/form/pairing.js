@@ -4,7 +4,12 @@
 import { button, el, say } from "./elements.js";
 import { dayAndClock, faultWords } from "./words.js";
 
-// `desk` is what the phone remembers of its pairing, undefined before the first.
+/**
+ * `desk` is what the phone remembers of its pairing, undefined before the first.
+ *
+ * @param {Desk | undefined} desk
+ * @param {Date} now
+ */
 export function deskWords(desk, now) {
   if (desk === undefined) return "Not paired: what you write is kept on this phone. It is sent once this phone is paired with your desk.";
   const since = `paired with ${desk.origin} as \u201c${desk.name}\u201d ${dayAndClock(new Date(desk.paired_at), now)}`;
@@ -12,7 +17,7 @@ export function deskWords(desk, now) {
   return `This phone is ${since}.`;
 }
 
-// The words on the day: nothing while all is well.
+/** The words on the day: nothing while all is well. @param {Desk | undefined} desk */
 export function deskNotice(desk) {
   if (desk === undefined) return "Not paired: kept on this phone.";
   return desk.shutOut ? "The desk no longer knows this phone: sending is paused, everything stays here." : null;
@@ -28,13 +33,19 @@ export function homeFirst() {
   return notHome() ? el("p", { class: "notice sentence", id: "home" }, words) : null;
 }
 
-// How it stands and the field for a code; `pair(code)` resolves with the desk as it is then remembered.
+/**
+ * How it stands and the field for a code; `pair(code)` resolves with the desk as it is then remembered.
+ *
+ * @param {Pairing} pairing
+ */
 export function pairingPart({ desk, now, pair, paired = () => undefined }) {
   const stands = el("p", { class: "meaning", id: "paired" }, deskWords(desk, now()));
   const told = el("p", { class: "fault", role: "alert" });
   const hint = el("p", { class: "meaning", id: "code-hint" }, "At the desk, run layby pair or open its page of phones. Type the eight digits that it shows; they are good for five minutes.");
   const input = el("input", { id: "code", class: "written", type: "text", inputmode: "numeric", autocomplete: "one-time-code", maxlength: "64", "aria-describedby": hint.id });
+  /** @param {boolean} busy */
   const shut = (busy) => (press.disabled = busy);
+  /** @param {string} code */
   async function show(code) {
     if (code.trim() === "") return say(told, "Type the code that the desk shows.");
     say(told, "");
@@ -54,7 +65,12 @@ export function pairingPart({ desk, now, pair, paired = () => undefined }) {
   return { root: el("section", null, stands, told, field, press), show, input, press };
 }
 
-// The page behind the address that the desk shows as a QR code; with a code in it, pairing begins at once.
+/**
+ * The page behind the address that the desk shows as a QR code; with a code in it, pairing begins at once.
+ *
+ * @param {Places} places
+ * @param {Pairing & {code: string, home: () => unknown}} page
+ */
 export function pairingScreen(places, { code, home, ...rest }) {
   const part = pairingPart(rest);
   places.head.replaceChildren(el("div", { class: "headline" }, el("div", null, el("p", { class: "context" }, "so that entries can be sent"), el("h1", null, "Pair this phone"))));

@@ -5,18 +5,20 @@ import { button, el } from "./elements.js";
 import { drawThumb } from "./picture.js";
 import { clock, codeWords, PHOTO_FAULTS, PHOTO_STATES, sentenceCase } from "./words.js";
 
+/** @param {string} words @param {Attributes} more @param {(files: File[]) => Promise<void>} take */
 function key(words, more, take) {
   const input = el("input", { type: "file", accept: "image/*", ...more, on: { change: () => taken(input, take) } });
   return el("label", { class: "choice" }, input, el("span", null, words));
 }
 
+/** @param {HTMLInputElement} input @param {(files: File[]) => Promise<void>} take */
 async function taken(input, take) {
   const files = [...input.files];
   await take(files);
   input.value = "";
 }
 
-// A second tap strikes: the first only asks, since gloves slip.
+/** A second tap strikes: the first only asks, since gloves slip. @param {string} name @param {() => unknown} strike */
 function strikeKey(name, strike) {
   let asked = false;
   const press = () => {
@@ -29,12 +31,19 @@ function strikeKey(name, strike) {
   return made;
 }
 
+/** @param {Slip | undefined} slip */
 const stateOf = (slip) => {
   if (slip === undefined) return "not on this phone";
   if (slip.state === "refused") return PHOTO_FAULTS[slip.reason] ?? "refused by the desk";
   return PHOTO_STATES[slip.state];
 };
 
+/**
+ * @param {VisitPhoto} photo
+ * @param {Slip | undefined} slip
+ * @param {string} words
+ * @param {(sha256: string) => unknown} strike
+ */
 function shownPhoto(photo, slip, words, strike) {
   const time = photo.at === undefined ? null : clock(new Date(photo.at));
   const name = [words, time].filter((part) => part).join(", ");
@@ -44,7 +53,14 @@ function shownPhoto(photo, slip, words, strike) {
   return el("li", null, canvas, el("p", { class: "meaning" }, line), strikeKey(name, () => strike(photo.sha256)));
 }
 
-// `actions.takePhotos(role, files)`, `actions.strikePhoto(sha256)` and `actions.slips(names)` do the work.
+/**
+ * `actions.takePhotos(role, files)`, `actions.strikePhoto(sha256)` and `actions.slips(names)` do the work.
+ *
+ * @param {string[]} roles
+ * @param {Tools} tools
+ * @param {Actions} actions
+ * @returns {Part}
+ */
 export function photosBlock(roles, tools, actions) {
   const groups = roles.map((role) => {
     const words = sentenceCase(codeWords(tools.rulebook, role, "photo_role"));
@@ -54,10 +70,12 @@ export function photosBlock(roles, tools, actions) {
     const root = el("section", { class: "photo-role", role: "group", "aria-label": `Photos, ${words.toLowerCase()}` }, roles.length > 1 && el("h3", null, words), shown, keys);
     return { role, words, shown, root, drawn: null };
   });
+  /** @param {PhotoGroup} group @param {VisitPhoto[]} photos */
   async function draw(group, photos) {
     const slips = await actions.slips(photos.map((photo) => photo.sha256));
     group.shown.replaceChildren(...photos.map((photo, index) => shownPhoto(photo, slips[index], group.words, actions.strikePhoto)));
   }
+  /** @param {Sight} sight */
   function refresh(sight) {
     for (const group of groups) {
       const photos = (sight.visit.photos ?? []).filter((photo) => photo.role === group.role);

@@ -16,6 +16,7 @@ export class PictureFault extends Error {
   }
 }
 
+/** @param {ImageBitmap | HTMLCanvasElement} bitmap @param {number} longest */
 function canvasOf(bitmap, longest) {
   const scale = Math.min(1, longest / Math.max(bitmap.width, bitmap.height));
   const canvas = el("canvas", { width: Math.max(1, Math.round(bitmap.width * scale)), height: Math.max(1, Math.round(bitmap.height * scale)) });
@@ -27,12 +28,14 @@ function canvasOf(bitmap, longest) {
   return canvas;
 }
 
+/** @param {HTMLCanvasElement} canvas @param {number} quality */
 const jpegOf = async (canvas, quality) => {
   const blob = await new Promise((resolve) => canvas.toBlob(resolve, "image/jpeg", quality));
   if (blob === null) throw new PictureFault();
   return blob.arrayBuffer();
 };
 
+/** @param {Blob} file */
 async function bitmapOf(file) {
   try {
     return await createImageBitmap(file, { imageOrientation: "from-image" });
@@ -41,7 +44,12 @@ async function bitmapOf(file) {
   }
 }
 
-// {type, bytes, thumb} of a picture file; both are JPEG as ArrayBuffer. Rejects with a PictureFault.
+/**
+ * {type, bytes, thumb} of a picture file; both are JPEG as ArrayBuffer. Rejects with a PictureFault.
+ *
+ * @param {Blob} file
+ * @returns {Promise<Picture>}
+ */
 export async function pictureOf(file) {
   const bitmap = await bitmapOf(file);
   const canvas = canvasOf(bitmap, LONGEST);
@@ -54,7 +62,12 @@ export async function pictureOf(file) {
   return { type: "image/jpeg", bytes, thumb: await jpegOf(canvasOf(canvas, THUMB), 0.6) };
 }
 
-// The small picture of a slip, drawn; a canvas needs no address of its own, so the content policy stays as strict.
+/**
+ * The small picture of a slip, drawn; a canvas needs no address of its own, so the content policy stays as strict.
+ *
+ * @param {HTMLCanvasElement} canvas
+ * @param {ArrayBuffer} thumb
+ */
 export async function drawThumb(canvas, thumb) {
   const bitmap = await createImageBitmap(new Blob([thumb], { type: "image/jpeg" }));
   canvas.width = bitmap.width;

@@ -4,10 +4,16 @@
 import { moneyText, rateText, reckon } from "../visit/prices.js";
 import { button, el, say } from "./elements.js";
 
-// The decimals of a currency's smallest unit.
+/** The decimals of a currency's smallest unit. @param {string} currency @param {Rulebook} rulebook @returns {number} */
 const digitsOf = (currency, rulebook) => rulebook.sheet_words.minor_digits[currency] ?? 2;
 
-// The bill in words: rows of [what, sum], the total last; null without a line.
+/**
+ * The bill in words: rows of [what, sum], the total last; null without a line.
+ *
+ * @param {Visit} visit
+ * @param {Rulebook} rulebook
+ * @returns {[what: string, sum: string][] | null}
+ */
 export function billOf(visit, rulebook) {
   const charges = visit.charges ?? [];
   if (charges.length === 0) return null;
@@ -24,11 +30,17 @@ export function billOf(visit, rulebook) {
   return [...rows, [named, moneyText(bill.total, digits)]];
 }
 
+/** @param {[what: string, sum: string][]} rows */
 function billTable(rows) {
   return rows.map(([what, sum], index) => el("tr", { class: index === rows.length - 1 ? "grand" : null }, el("th", { scope: "row" }, what), el("td", { class: "number" }, sum)));
 }
 
-// `lines()` makes the controls of every line as they now are, `add()` begins one; `fields` are those of the whole bill.
+/**
+ * `lines()` makes the controls of every line as they now are, `add()` begins one; `fields` are those of the whole bill.
+ *
+ * @param {{lines: (draw: () => void) => Part[], add: () => void, fields: Part[], tools: Tools}} bill
+ * @returns {Part}
+ */
 export function priceBlock({ lines, add, fields, tools }) {
   const line = el("span", { class: "meaning" });
   const turn = el("span", { class: "turn" });

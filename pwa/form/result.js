@@ -7,21 +7,26 @@ import { drawn, el, folded } from "./elements.js";
 import { cellOf, differenceWords, ROWS, uncertaintyWords } from "./meanings.js";
 import { codeWords, counted, sentenceCase } from "./words.js";
 
+/** @param {unknown} value */
 const absent = (value) => value === null || value === undefined;
 
+/** @param {Assessment} assessment @param {{id: string} | undefined} test */
 const judgedOf = (assessment, test) => assessment.tests.find((one) => one.id === test?.id);
 
+/** @param {JudgedPage} page @param {string} role */
 const taken = (page, role) => {
   const test = testOf(page, role);
   return (page.sight.visit.tests ?? []).find((one) => one.id === test?.id);
 };
 
+/** @param {Row} row @param {Cell | undefined} found @param {Speaker} speak */
 function cell(row, found, speak) {
   if (found === undefined) return el("td", { class: "number" }, el("span", { class: "missing" }, "not taken"));
   const spread = uncertaintyWords(row, found, speak);
   return el("td", { class: "number" }, speak.bare(row.quantity, found.value), spread && el("span", { class: "spread" }, spread));
 }
 
+/** @param {Row} row @param {TestPair[]} pair @param {Speaker} speak */
 function tableRow(row, pair, speak) {
   const cells = pair.map(([test, judged]) => cellOf(row, test, judged));
   if (cells.every((found) => found === undefined)) return null;
@@ -31,6 +36,7 @@ function tableRow(row, pair, speak) {
   return [main, el("tr", { class: "difference" }, el("td", { colspan: "3" }, differenceWords(row, cells[0], cells[1], speak)))];
 }
 
+/** @param {TestPair[]} pair @param {string[]} names @param {Speaker} speak */
 function table(pair, names, speak) {
   const rows = ROWS.map((row) => tableRow(row, pair, speak)).filter((row) => row !== null);
   if (rows.length === 0) return null;
@@ -38,13 +44,21 @@ function table(pair, names, speak) {
   return el("table", { class: "sides" }, el("thead", null, head), el("tbody", null, rows.flat()));
 }
 
-// Readings that cannot be right together, said first.
+/**
+ * Readings that cannot be right together, said first.
+ *
+ * @param {JudgedTest} judged
+ * @param {string} name
+ * @param {Rulebook} rulebook
+ */
 function contradictions(judged, name, rulebook) {
   const faults = judged.faults.map((fault) => el("li", null, sentenceOf(rulebook, fault)));
   return faults.length > 0 && el("section", { class: "doubts" }, el("h2", null, `Cannot be right together, ${name}`), el("ul", null, faults));
 }
 
+/** @param {JudgedTest} judged @param {Rulebook} rulebook @returns {string[]} */
 function unknownWords(judged, rulebook) {
+  /** @param {Tree} unknown */
   const needs = (unknown) => (unknown.needs ?? []).map((path) => codeWords(rulebook, path.split(".").at(-1), "field")).join(" and the ");
   return judged.unknown.filter((one) => ASKED.includes(one.what)).map((one) => {
     const what = sentenceCase(codeWords(rulebook, one.what, "derived"));
@@ -52,7 +66,12 @@ function unknownWords(judged, rulebook) {
   });
 }
 
-// What cannot be told and what would settle it; said once where both tests lack the same.
+/**
+ * What cannot be told and what would settle it; said once where both tests lack the same.
+ *
+ * @param {[role: string, judged: JudgedTest][]} tests
+ * @param {Rulebook} rulebook
+ */
 function unknowns(tests, rulebook) {
   const said = tests.map(([name, judged]) => [name, unknownWords(judged, rulebook)]).filter(([, lines]) => lines.length > 0);
   const alike = said.length === 2 && said[0][1].join() === said[1][1].join();
@@ -62,12 +81,18 @@ function unknowns(tests, rulebook) {
 
 const ASKED = ["low_saturation_c", "high_saturation_c", "condenser_split_k", "pressure_ratio", "superheat_k", "subcooling_k"];
 
+/** @param {Rulebook} rulebook @param {Tree} fault */
 export function sentenceOf(rulebook, fault) {
   const fields = fault.fields.map((path) => codeWords(rulebook, path.split(".").at(-1), "field")).join(", ");
   return `${codeWords(rulebook, fault.code, "fault")}: ${fields}`;
 }
 
-// The two sides' change as measured, with what is not claimed about it.
+/**
+ * The two sides' change as measured, with what is not claimed about it.
+ *
+ * @param {TestPair[]} pair
+ * @param {Speaker} speak
+ */
 function measured(pair, speak) {
   const changes = ROWS.filter((row) => row.side !== undefined).flatMap((row) => {
     const [before, after] = pair.map(([test, judged]) => cellOf(row, test, judged));
@@ -79,10 +104,16 @@ function measured(pair, speak) {
   return `${said}. How much of the difference is the weather's is not told apart here.`;
 }
 
-// How the change of the high side divides, in the judgement's own figures; null where they are not to be had.
+/**
+ * How the change of the high side divides, in the judgement's own figures; null where they are not to be had.
+ *
+ * @param {Tree} comparison
+ * @param {Speaker} speak
+ */
 function shares(comparison, speak) {
   const side = comparison.high_side;
   if (absent(side?.work_share_kpa)) return null;
+  /** @param {number} kpa */
   const signed = (kpa) => `${kpa > 0 ? "+" : ""}${speak.bare("pressure", kpa)}`;
   const [low, high] = side.interval_kpa;
   return {
@@ -93,7 +124,11 @@ function shares(comparison, speak) {
   };
 }
 
-// Two bars on one line of zero: what the weather did, what the work did with its interval; named in words beside them.
+/**
+ * Two bars on one line of zero: what the weather did, what the work did with its interval; named in words beside them.
+ *
+ * @param {Shares} told
+ */
 function sharesDrawn(told) {
   const { side } = told;
   const all = [0, side.conditions_share_kpa, side.work_share_kpa, ...side.interval_kpa];
@@ -109,9 +144,15 @@ function sharesDrawn(told) {
 
 const NOT_NOTED = /_not_recorded$/;
 
+/** @param {string[]} codes @param {Rulebook} rulebook */
 const inLines = (codes, rulebook) => el("ul", { class: "lines" }, codes.map((code) => el("li", null, `${sentenceCase(codeWords(rulebook, code, "comparison_note"))}.`)));
 
-// What to know of a comparison, a line each; what was merely not written down only widens it, and is folded away.
+/**
+ * What to know of a comparison, a line each; what was merely not written down only widens it, and is folded away.
+ *
+ * @param {Tree} comparison
+ * @param {Rulebook} rulebook
+ */
 function noted({ credits, notes }, rulebook) {
   const told = [...credits, ...notes.filter((code) => !NOT_NOTED.test(code))];
   const open = notes.filter((code) => NOT_NOTED.test(code));
@@ -121,6 +162,7 @@ function noted({ credits, notes }, rulebook) {
   ];
 }
 
+/** @param {Tree | null} comparison @param {{rulebook: Rulebook, speak: Speaker}} about */
 function compared(comparison, { rulebook, speak }) {
   if (absent(comparison)) return null;
   const told = shares(comparison, speak);
@@ -134,7 +176,13 @@ function compared(comparison, { rulebook, speak }) {
   );
 }
 
-// The finding in the customer's words, the same that the sheet prints.
+/**
+ * The finding in the customer's words, the same that the sheet prints.
+ *
+ * @param {Tree} comparison
+ * @param {Rulebook} rulebook
+ * @returns {string}
+ */
 function verdictWords(comparison, rulebook) {
   const words = rulebook.sheet_words.languages.en.result;
   const reasons = comparison.reasons.map((code) => codeWords(rulebook, code, "reason")).join(", ");
@@ -142,6 +190,7 @@ function verdictWords(comparison, rulebook) {
   return words[comparison.verdict === "better" ? better : comparison.verdict].replace("{reasons}", reasons);
 }
 
+/** @param {TestPair[]} pair @param {Tree | null} comparison @param {{rulebook: Rulebook, speak: Speaker}} about */
 export function headline(pair, comparison, { rulebook, speak }) {
   if (pair.length === 0) return "No test has been taken yet.";
   if (pair.length === 1) return "One test is taken. A second one, after the work, will stand beside it.";
@@ -150,6 +199,7 @@ export function headline(pair, comparison, { rulebook, speak }) {
   return named + verdictWords(comparison, rulebook);
 }
 
+/** @param {Page} page @param {Tools} tools @param {Sight} sight */
 export function resultView(page, tools, sight) {
   const view = { ...page, sight };
   const tests = ["before", "after", "single"].map((role) => [role, taken(view, role)]).filter(([, test]) => test !== undefined);
@@ -164,7 +214,13 @@ export function resultView(page, tools, sight) {
   return el("div", null, el("p", { class: "finding" }, words), shown, divided, fitting, doubted, shown && el("p", { class: "meaning" }, mark));
 }
 
-// The result as plain text, for a message or the clipboard: what a customer may be handed at once.
+/**
+ * The result as plain text, for a message or the clipboard: what a customer may be handed at once.
+ *
+ * @param {Page} page
+ * @param {Tools} tools
+ * @param {Sight} sight
+ */
 export function summaryOf(page, tools, sight) {
   const view = { ...page, sight };
   const tests = ["before", "after", "single"].map((role) => [role, taken(view, role)]).filter(([, test]) => test !== undefined);

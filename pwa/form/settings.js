@@ -16,8 +16,10 @@ const QUANTITIES = [["pressure", "Pressures"], ["temperature", "Temperatures"], 
 
 const GAUGES = [["low_gauge", "Low gauge"], ["high_gauge", "High gauge"]];
 
+/** @param {Settings} settings @param {string[]} path @returns {any} */
 const at = (settings, path) => path.reduce((node, key) => node?.[key], settings);
 
+/** @param {Settings} settings @param {string[]} path @param {unknown} value @returns {Settings} */
 function changed(settings, path, value) {
   const next = structuredClone(settings);
   let node = next;
@@ -27,6 +29,7 @@ function changed(settings, path, value) {
   return next;
 }
 
+/** @param {SettingsState} state @param {string[]} path @param {(settings: Settings) => void} save @returns {Source} */
 function textSource(state, path, save) {
   return {
     get: () => ({ text: at(state.settings, path) ?? "" }),
@@ -34,8 +37,16 @@ function textSource(state, path, save) {
   };
 }
 
-// A number without a unit of its own; a text that is no number is shown as wrong and leaves the old value.
+/**
+ * A number without a unit of its own; a text that is no number is shown as wrong and leaves the old value.
+ *
+ * @param {SettingsState} state
+ * @param {string[]} path
+ * @param {(settings: Settings) => void} save
+ * @returns {Source}
+ */
 function numberSource(state, path, save) {
+  /**  */
   let text = String(at(state.settings, path) ?? "");
   return {
     get: () => ({ text }),
@@ -50,32 +61,44 @@ function numberSource(state, path, save) {
 
 const DAY = /^\d{4}-\d\d-\d\d$/;
 
+/** @param {Field} field @param {Entry} entry @param {string} today */
 const isPast = (field, entry, today) => field.kind === "day" && DAY.test(entry.text) && entry.text < today;
 
+/** @param {Places} places @param {SettingsPage} page */
 export function settingsScreen(places, { settings, rulebook, save, home, carry, facts, pairing, today }) {
   const state = { settings };
   const sight = { meaning: (field, entry) => (isPast(field, entry, today) ? "This day is past." : "") };
   const made = [];
   const tools = { rulebook, preferUnit: () => undefined };
+  /** @param {Settings} next */
   const keep = (next) => {
     save(next);
     made.forEach((one) => one.refresh(sight));
   };
+  /** @param {Field} field @param {Source} source */
   const add = (field, source) => {
     made.push(control(field, source, tools));
     return made.at(-1).root;
   };
   const text = (path, label) => add({ kind: "text", path, label, ...(path[0] === "currency" ? { capitals: true, most: 3 } : {}) }, textSource(state, path, keep));
+  /** @param {string[]} path @param {string} label @param {string} suffix */
   const number = (path, label, suffix) => add({ kind: "number", path, label, suffix }, numberSource(state, path, keep));
-  // A day that was written out in another way before there was a picker stays a text.
+  /**
+   * A day that was written out in another way before there was a picker stays a text.
+   *
+   * @param {string[]} path
+   * @param {string} label
+   */
   const day = (path, label) => {
     const kept = at(state.settings, path) ?? "";
     return kept === "" || DAY.test(kept) ? add({ kind: "day", path, label }, textSource(state, path, keep)) : text(path, label);
   };
+  /** @param {string} wanted */
   const calibrated = (wanted) => {
     const [name, path] = INSTRUMENTS.find(([, one]) => one[0] === wanted);
     return day(["instruments", ...path], `${sentenceCase(name)}, calibrated until`);
   };
+  /** @param {string} quantity @param {string} label */
   const units = (quantity, label) => add({ kind: "choice", path: ["units", quantity], label, unitsOf: quantity, required: true }, textSource(state, ["units", quantity], keep));
   const theme = { kind: "choice", path: ["theme"], label: "Paper", vocabulary: "theme" };
   const themes = { ...rulebook, vocabularies: { theme: ["sun", "dusk"] } };

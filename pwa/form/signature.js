@@ -8,7 +8,11 @@ const WIDTH = 300;
 const HEIGHT = 120;
 const MOST_STROKES = 400;
 
-// A stroke, [x, y, x, y, ...], as a smooth path: through the middles, bent by the places themselves.
+/**
+ * A stroke, [x, y, x, y, ...], as a smooth path: through the middles, bent by the places themselves.
+ *
+ * @param {number[]} stroke
+ */
 export function pathOf(stroke) {
   if (stroke.length < 4) return `M${stroke[0]} ${stroke[1]}h1`;
   let path = `M${stroke[0]} ${stroke[1]}`;
@@ -18,12 +22,15 @@ export function pathOf(stroke) {
   return `${path}L${stroke.at(-2)} ${stroke.at(-1)}`;
 }
 
+/** @param {number[][]} strokes @param {string} label */
 const sheetOf = (strokes, label) =>
   drawn("svg", { class: "sign-here", viewBox: `0 0 ${WIDTH} ${HEIGHT}`, role: "img", "aria-label": label },
     drawn("path", { class: "zero", d: `M12 ${HEIGHT - 24}H${WIDTH - 12}` }), strokes.map((stroke) => drawn("path", { class: "ink", d: pathOf(stroke) })));
 
+/** @param {number} number */
 const tenth = (number) => Math.round(number * 10) / 10;
 
+/** @param {MouseEvent} event @param {Element} sheet */
 function placeOf(event, sheet) {
   const box = sheet.getBoundingClientRect();
   return [tenth(((event.clientX - box.left) * WIDTH) / box.width), tenth(((event.clientY - box.top) * HEIGHT) / box.height)];
@@ -56,7 +63,12 @@ function pad() {
   return { sheet, strokes, clear };
 }
 
-// `sign(name, strokes)` is called once a person keeps the signature; what is signed already is shown with its time.
+/**
+ * `sign(name, strokes)` is called once a person keeps the signature; what is signed already is shown with its time.
+ *
+ * @param {Visit} visit
+ * @param {(name: string, strokes: number[][]) => unknown} sign
+ */
 export function signatureForm(visit, sign) {
   const kept = visit.signature;
   const shown = kept && [

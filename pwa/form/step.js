@@ -13,7 +13,13 @@ import { offersRow } from "./offers.js";
 import { priceBlock } from "./price.js";
 import { codeWords } from "./words.js";
 
-// Where a field of the visit, or of the step's test, is read and written.
+/**
+ * Where a field of the visit, or of the step's test, is read and written.
+ *
+ * @param {Field} field
+ * @param {Tools} tools
+ * @returns {Source}
+ */
 function fieldSource(field, tools) {
   const { page, step, rulebook } = tools;
   const put = (entry) => typeInto(page, step, field, { text: entry.text, unit: entry.unit ?? tools.unitFor(field) }, tools.freshTest());
@@ -29,7 +35,12 @@ function fieldSource(field, tools) {
   };
 }
 
-// A North American number says its model year; what a person wrote as the year stays.
+/**
+ * A North American number says its model year; what a person wrote as the year stays.
+ *
+ * @param {string} text
+ * @param {Tools} tools
+ */
 function fillYear(text, tools) {
   const year = vinState(text) === "right" ? modelYear(text) : null;
   const field = tools.step.fields.find((one) => one.path?.join(".") === "vehicle.year");
@@ -39,9 +50,15 @@ function fillYear(text, tools) {
 // The readings with which a test is taken: the minutes on the clocks are theirs.
 const TAKEN = ["readings.low_kpa_g", "readings.high_kpa_g", "readings.vent_c"];
 
+/** @param {Field} field @param {string | undefined} role */
 const clockName = (field, role) => (field.clock.name === "running" ? `running.${role}` : field.clock.name);
 
-// Writes the running minutes into the fields that ask for them; what a person wrote there stays.
+/**
+ * Writes the running minutes into the fields that ask for them; what a person wrote there stays.
+ *
+ * @param {Tools} tools
+ * @param {boolean} [again]
+ */
 export function fillFromClocks(tools, again = false) {
   const { step, clocks } = tools;
   for (const field of step.fields.filter((one) => one.clock !== undefined)) {
@@ -50,7 +67,13 @@ export function fillFromClocks(tools, again = false) {
   }
 }
 
-// A field with `when` is asked only once the field it leans on says so: one of the listed codes, or anything at all.
+/**
+ * A field with `when` is asked only once the field it leans on says so: one of the listed codes, or anything at all.
+ *
+ * @param {StepPart} field
+ * @param {StepPart[]} fields
+ * @param {Tools} tools
+ */
 function isAsked(field, fields, tools) {
   if (field.when === undefined) return true;
   const [path, codes] = field.when;
@@ -59,6 +82,7 @@ function isAsked(field, fields, tools) {
   return codes === null ? text !== "" : codes.includes(text);
 }
 
+/** @param {StepPart} field @param {Tools} tools @returns {Part} */
 function fieldControl(field, tools) {
   if (field.kind === "taps") {
     const named = (name) => fieldSource(tools.step.fields.find((one) => one.path?.at(-1) === name), tools);
@@ -71,7 +95,14 @@ function fieldControl(field, tools) {
   return field.offers === undefined ? made : offered(made, field, tools);
 }
 
-// A field with offers under it, and for a VIN the key that reads its barcode.
+/**
+ * A field with offers under it, and for a VIN the key that reads its barcode.
+ *
+ * @param {Control} made
+ * @param {Field} field
+ * @param {Tools} tools
+ * @returns {Control}
+ */
 function offered(made, field, tools) {
   const source = fieldSource(field, tools);
   const offers = offersRow(field, tools, (one) => fieldSource(one, tools));
@@ -81,7 +112,13 @@ function offered(made, field, tools) {
   return { ...made, root: el("div", null, made.root, key, offers.root), refresh };
 }
 
-// How it was paid carries the instant it was said; taken back, both go.
+/**
+ * How it was paid carries the instant it was said; taken back, both go.
+ *
+ * @param {Source["set"]} set
+ * @param {Tools} tools
+ * @returns {Source["set"]}
+ */
 function stamped(set, tools) {
   const at = fieldSource(tools.step.fields.find((one) => one.path?.join(".") === "paid.at"), tools);
   return (entry) => {
@@ -90,6 +127,7 @@ function stamped(set, tools) {
   };
 }
 
+/** @param {Tools} tools @returns {FormPart[]} */
 function fieldsOf(tools) {
   const { step } = tools;
   return step.fields.filter((field) => field.hidden !== true).map((field) => {
@@ -106,7 +144,15 @@ function fieldsOf(tools) {
   });
 }
 
-// Parts folded into one line that says what stands in them. `words()` are those of the line.
+/**
+ * Parts folded into one line that says what stands in them. `words()` are those of the line.
+ *
+ * @param {string} title
+ * @param {FormPart[]} parts
+ * @param {() => string[]} words
+ * @param {boolean} open
+ * @returns {FormPart}
+ */
 function folded(title, parts, words, open) {
   const line = el("span", { class: "meaning" });
   const turn = el("span", { class: "turn" });
@@ -122,7 +168,12 @@ function folded(title, parts, words, open) {
   return { root, refresh };
 }
 
-// What is held during a test, out of the way once it is written down, so that the readings come first.
+/**
+ * What is held during a test, out of the way once it is written down, so that the readings come first.
+ *
+ * @param {FormPart[]} parts
+ * @param {Tools} tools
+ */
 function heldBlock(parts, tools) {
   const fields = tools.step.fields.filter((field) => field.held === true);
   const told = () => fields.map((field) => [field, fieldSource(field, tools).get().text]).filter(([, text]) => text !== "");
@@ -131,7 +182,12 @@ function heldBlock(parts, tools) {
   return folded("Held during the test", parts, () => told().map(words), told().length < asked.length / 2);
 }
 
-// What was seen and heard, and the note: many words, asked for seldom.
+/**
+ * What was seen and heard, and the note: many words, asked for seldom.
+ *
+ * @param {FormPart[]} parts
+ * @param {Tools} tools
+ */
 function notedBlock(parts, tools) {
   const codes = (text) => text.split(" ").filter((code) => code !== "").map((code) => codeWords(tools.rulebook, code, "observed"));
   const words = () => parts.flatMap(({ field }) => {
@@ -141,7 +197,12 @@ function notedBlock(parts, tools) {
   return folded("Seen, heard, noted", parts, words, false);
 }
 
-// Takes the settings of the earlier test over, for the fields that mean to be held alike.
+/**
+ * Takes the settings of the earlier test over, for the fields that mean to be held alike.
+ *
+ * @param {Tools} tools
+ * @param {Test} earlier
+ */
 function sameAsBefore(tools, earlier) {
   for (const field of tools.step.fields.filter((one) => one.carried === true)) {
     const source = fieldSource(field, tools);
@@ -154,7 +215,13 @@ function sameAsBefore(tools, earlier) {
 
 const LIST_HEADINGS = { consent: "Agreed", checks: "Looked at", running: "While it runs", work: "Done", refrigerant_moves: "Refrigerant, oil and tests" };
 
-// Sets a heading before the first entry of each list that has one.
+/**
+ * Sets a heading before the first entry of each list that has one.
+ *
+ * @param {(Part & {list: string})[]} items
+ * @param {Record<string, string>} headings
+ * @param {Part[]} parts
+ */
 function headed(items, headings, parts) {
   for (const [list, words] of Object.entries(headings)) {
     const first = items.find((one) => one.list === list);
@@ -162,7 +229,14 @@ function headed(items, headings, parts) {
   }
 }
 
-// `levels` is the block that tells whether a test has levelled: it stands right under the readings that it looks at.
+/**
+ * `levels` is the block that tells whether a test has levelled: it stands right under the readings that it looks at.
+ *
+ * @param {Tools} tools
+ * @param {Test | undefined} earlier
+ * @param {Part | undefined} levels
+ * @returns {Part}
+ */
 export function stepForm(tools, earlier, levels) {
   const asked = itemsOf(tools.step, tools.rulebook);
   const items = asked.map((item) => ({ ...entryOf(item, tools), list: item.group ?? item.list }));

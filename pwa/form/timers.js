@@ -5,10 +5,22 @@ import { cyclesOf, minutesOf } from "../visit/timers.js";
 import { button, el, say } from "./elements.js";
 import { clock as clockWords } from "./words.js";
 
-// The minutes that a face has to dry after the rinse, and the longest that a cleaner is usually left on.
+/**
+ * The minutes that a face has to dry after the rinse, and the longest that a cleaner is usually left on.
+ *
+ * @param {Rulebook} rulebook
+ * @returns {{rinsed: number, dwell: number}}
+ */
 const limitsOf = (rulebook) => ({ rinsed: rulebook.comparison.limits.rinsed_min, dwell: rulebook.checks_at_rest.cleaner.dwell_min });
 
-// A clock's line, "" where it was never started. `kind` is the clock's name without what it belongs to.
+/**
+ * A clock's line, "" where it was never started. `kind` is the clock's name without what it belongs to.
+ *
+ * @param {string} kind
+ * @param {ReturnType<typeof minutesOf>} minutes
+ * @param {number} at
+ * @param {Rulebook} rulebook
+ */
 export function clockLine(kind, minutes, at, rulebook) {
   if (minutes === null) return "";
   if (minutes === "ahead") return "The phone's clock was set back while this ran, so the minutes are not known. Start again or write them.";
@@ -21,9 +33,16 @@ export function clockLine(kind, minutes, at, rulebook) {
   return `running ${minutes} min ${since}`;
 }
 
+/** @param {string} name */
 const kindOf = (name) => name.split(".")[0];
 
-// What runs for a visit, in a few words for the day: the most pressing first; null where nothing does.
+/**
+ * What runs for a visit, in a few words for the day: the most pressing first; null where nothing does.
+ *
+ * @param {Clocks} state
+ * @param {number} now
+ * @param {Rulebook} rulebook
+ */
 export function runningWords(state, now, rulebook) {
   const names = Object.keys(state.at).sort((one, other) => ORDER.indexOf(kindOf(one)) - ORDER.indexOf(kindOf(other)));
   for (const name of names) {
@@ -42,7 +61,15 @@ export function runningWords(state, now, rulebook) {
 const ORDER = ["dwell", "rinsed", "hold", "running"];
 const STALE_MIN = 240;
 
-// Writes a text where the field is empty, or holds what a clock or a sum wrote there and nobody changed.
+/**
+ * Writes a text where the field is empty, or holds what a clock or a sum wrote there and nobody changed.
+ *
+ * @param {Source} source
+ * @param {string} field
+ * @param {string} text
+ * @param {Tools} tools
+ * @param {boolean} [again]
+ */
 export function fill(source, field, text, tools, again = false) {
   const { text: stands, drafted } = source.get();
   const own = stands === tools.clocks.filled(field) && (drafted === true || again);
@@ -51,7 +78,14 @@ export function fill(source, field, text, tools, again = false) {
   if (stands !== text) source.put({ text });
 }
 
-// The line and the key under a field that a clock fills. `name` is the clock's, `started()` may do more at the start.
+/**
+ * The line and the key under a field that a clock fills. `name` is the clock's, `started()` may do more at the start.
+ *
+ * @param {ClockedField} field
+ * @param {string} name
+ * @param {Tools} tools
+ * @param {(minutes: ReturnType<typeof minutesOf>) => void} ended
+ */
 export function clockRow(field, name, tools, ended) {
   const { clocks, rulebook } = tools;
   const line = el("p", { class: "meaning" });
@@ -74,7 +108,14 @@ export function clockRow(field, name, tools, ended) {
   return el("div", { class: "clock" }, line, el("div", { class: "ways" }, key, end));
 }
 
-// One big key, tapped each time the compressor comes on or goes off; whole cycles fill the two times.
+/**
+ * One big key, tapped each time the compressor comes on or goes off; whole cycles fill the two times.
+ *
+ * @param {string} role
+ * @param {{on: Source, off: Source}} sources
+ * @param {Tools} tools
+ * @returns {Part}
+ */
 export function tapsBlock(role, sources, tools) {
   const { clocks } = tools;
   const line = el("p", { class: "meaning", role: "status" });

@@ -18,7 +18,14 @@ import { fillFromClocks, stepForm } from "./step.js";
 import { askedTwice } from "./sure.js";
 import { codeWords } from "./words.js";
 
-// What is known at the moment: the visit with what is being typed, its judgement, and the words for a reading.
+/**
+ * What is known at the moment: the visit with what is being typed, its judgement, and the words for a reading.
+ *
+ * @param {Page} page
+ * @param {Step} step
+ * @param {Omit<Tools, "ticks">} tools
+ * @returns {Sight}
+ */
 function sightOf(page, step, tools) {
   const visit = provisional(page, tools.rulebook);
   const assessment = assess(visit, tools.rulebook, tools.app);
@@ -30,10 +37,12 @@ function sightOf(page, step, tools) {
   return { visit, assessment, speak, test: kept, judged, meaning: (field, entry) => tools.hintFor(field, entry) ?? meaningOf(field, entry, judged, about) };
 }
 
+/** @param {Pick<Visit, "place" | "customer">} visit */
 export function titleOf(visit) {
   return visit.place?.label ?? visit.customer?.name ?? visit.customer?.address ?? "New visit";
 }
 
+/** @param {Visit} visit @param {Speaker} speak @param {Rulebook} rulebook */
 function contextOf(visit, speak, rulebook) {
   const vehicle = [visit.vehicle?.make, visit.vehicle?.model].filter((part) => part).join(" ");
   const altitude = visit.place?.altitude_m === undefined ? null : speak.altitude(visit.place.altitude_m);
@@ -42,7 +51,15 @@ function contextOf(visit, speak, rulebook) {
   return [named, vehicle, inside, altitude].filter((part) => part).join("\u00a0\u00b7 ");
 }
 
-// "empty", "begun" or "wrong" (a text is held that is no value).
+/**
+ * "empty", "begun" or "wrong" (a text is held that is no value).
+ *
+ * @param {Page} page
+ * @param {Step} step
+ * @param {Tools} tools
+ * @param {Sight} sight
+ * @returns {keyof typeof STATE_WORDS}
+ */
 function stateOf(page, step, tools, sight) {
   if (changesOf(page, step, tools.rulebook, () => "0").faults.length > 0) return "wrong";
   if (step.slug === "cautions") return openCautions(sight.visit, tools.rulebook).length === 0 ? "done" : "open";
@@ -54,6 +71,7 @@ function stateOf(page, step, tools, sight) {
 
 const STATE_WORDS = { empty: "nothing yet", begun: "begun", done: "confirmed", open: "to confirm", wrong: "holds a text that is no number" };
 
+/** @param {Page} page @param {Step} step @param {Tools} tools @param {Actions} actions */
 function indexOf(page, step, tools, actions) {
   const links = STEPS.map((one, position) => {
     const go = (event) => {
@@ -73,12 +91,20 @@ function indexOf(page, step, tools, actions) {
   return { root: el("ol", null, links.map(({ link }) => el("li", null, link))), refresh };
 }
 
-// Parts of a screen one under the other, refreshed as one.
+/** Parts of a screen one under the other, refreshed as one. @param {Part[]} parts @returns {Part} */
 const together = (parts) => ({
   root: el("div", null, parts.map((part) => part.root)),
   refresh: (now) => parts.forEach((part) => part.refresh(now)),
 });
 
+/**
+ * @param {Page} page
+ * @param {Step} step
+ * @param {Tools} tools
+ * @param {Actions} actions
+ * @param {Sight} sight
+ * @returns {Part}
+ */
 function bodyOf(page, step, tools, actions, sight) {
   if (step.slug === "cautions") return { root: cautionsForm(sight.visit, tools.rulebook), refresh: () => undefined };
   const open = openCautions(sight.visit, tools.rulebook).length;
@@ -108,6 +134,7 @@ function bodyOf(page, step, tools, actions, sight) {
   };
 }
 
+/** @param {Page} page @param {Step} step @param {Tools} tools @param {Actions} actions @param {Sight} sight */
 function bottomOf(page, step, tools, actions, sight) {
   if (step.slug === "result") return button("Finish the visit", actions.finish, { class: "main" });
   const open = openCautions(sight.visit, tools.rulebook);
@@ -116,7 +143,13 @@ function bottomOf(page, step, tools, actions, sight) {
   return button(`Keep, then ${step.then}`, () => actions.go(next.slug), { class: "main" });
 }
 
-// Draws the step and returns {refresh}: called after each keystroke, it renews meanings and marks, never a control.
+/**
+ * Draws the step and returns {refresh}: called after each keystroke, it renews meanings and marks, never a control.
+ *
+ * @param {Places} places
+ * @param {{page: Page, step: Step, tools: Omit<Tools, "ticks">, actions: Actions}} visit
+ * @returns {VisitScreen}
+ */
 export function visitScreen(places, { page, step, tools: given, actions }) {
   const tools = { ...given, ticks: [] };
   const sight = sightOf(page, step, tools);

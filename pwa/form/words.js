@@ -1,11 +1,13 @@
 // The page's own sentences: states, faults, counts and times. Words for the rulebook's codes come from the rulebook.
 // No element is made here and nothing is decided.
 
+/** @type {Record<VisitState, string>} */
 export const STATES = { waiting: "waiting", filed: "filed", refused: "refused", written: "being written" };
 
-// How the visit's sheet stands at the desk.
+/** How the visit's sheet stands at the desk. @type {Record<string, string>} */
 export const SHEETS = { made: "sheet made", approved: "sheet approved", queued: "sheet on its way", sent: "sheet sent", failed: "sheet not sent" };
 
+/** @type {Record<string, string>} */
 export const READ_FAULTS = {
   no_number: "This is not a number, so no reading is kept. It stays here as you wrote it.",
   two_readings: "This can be read two ways. Write it with one mark, for example 1250.5.",
@@ -13,6 +15,7 @@ export const READ_FAULTS = {
   no_whole_number: "A whole number is needed here. It stays here as you wrote it.",
 };
 
+/** @type {Record<string, string>} */
 const FAULTS = {
   disk_full: "This phone's storage is full, so that was not saved. Free some space; what you typed is still on the screen.",
   order_taken: "Another open page wrote at the same moment, so that was not saved. Press once more.",
@@ -32,59 +35,79 @@ const FAULTS = {
   not_understood: "The answer was not the desk's. Everything stays on this phone and is sent later.",
 };
 
+/** @type {Record<string, string>} */
 export const PHOTO_STATES = { waiting: "waiting", held: "filed", filed: "filed", struck: "struck" };
 
+/** @type {Record<string, string>} */
 export const PHOTO_FAULTS = {
   photo_too_large: "refused: the desk finds it too large. Strike it and take it again.",
   photo_no_picture: "refused: the desk finds no picture in it. Strike it and take it again.",
   photo_damaged: "refused: it was damaged in this phone's storage. Strike it and take it again.",
 };
 
-// "2 photos still to be carried, 1 refused." or null.
+/** "2 photos still to be carried, 1 refused." or null. @param {{waiting: number, refused: number}} photos */
 export function photosWords({ waiting, refused }) {
   const parts = [waiting > 0 && `${counted(waiting, "photo", "photos")} still to be sent`, refused > 0 && `${counted(refused, "photo", "photos")} refused`];
   const said = parts.filter((part) => part);
   return said.length === 0 ? null : `${said.join(", ")}.`;
 }
 
+/** @param {{sent: number, photos: number}} outcome */
 export function sentWords({ sent, photos }) {
   const parts = [sent > 0 && counted(sent, "entry", "entries"), photos > 0 && counted(photos, "photo", "photos")].filter((part) => part);
   return parts.length === 0 ? "Nothing was waiting." : `${parts.join(" and ")} answered by the desk.`;
 }
 
+/** @param {any} error */
 export const faultWords = (error) => FAULTS[error.code] ?? `Something went wrong: ${error.message}. Nothing that was saved is lost.`;
 
-// A code in the rulebook's words; the code itself, spaced, where none are kept.
+/**
+ * A code in the rulebook's words; the code itself, spaced, where none are kept.
+ *
+ * @param {Rulebook} rulebook
+ * @param {string} code
+ * @param {string | null} [group]
+ * @returns {string}
+ */
 export function codeWords(rulebook, code, group = null) {
   const codes = rulebook.wording?.codes ?? {};
   const found = (group === null ? undefined : codes[group]?.[code]) ?? codes[code];
   return typeof found === "string" ? found : code.replaceAll("_", " ");
 }
 
+/** @param {string} words */
 export const sentenceCase = (words) => words.charAt(0).toUpperCase() + words.slice(1);
 
 const SMALL = ["No", "One", "Two", "Three", "Four", "Five", "Six", "Seven", "Eight", "Nine", "Ten", "Eleven", "Twelve"];
 
+/** @param {number} number */
 export const inWords = (number) => SMALL[number] ?? String(number);
 
+/** @param {number} number @param {string} one @param {string} many */
 export const counted = (number, one, many) => `${number} ${number === 1 ? one : many}`;
 
+/** @param {number} number */
 const two = (number) => String(number).padStart(2, "0");
 
+/** @param {Date} date */
 export const clock = (date) => `${two(date.getHours())}:${two(date.getMinutes())}`;
 
+/** @param {Date} date */
 export const clockExact = (date) => `${clock(date)}:${two(date.getSeconds())}`;
 
+/** @param {Date} date */
 export const dayOf = (date) => date.toLocaleDateString("en-GB", { weekday: "long", day: "numeric", month: "long" });
 
-// "31 March 2027", of a day written YYYY-MM-DD.
+/** "31 March 2027", of a day written YYYY-MM-DD. @param {string} day */
 export const writtenDay = (day) => new Date(`${day}T12:00`).toLocaleDateString("en-GB", { day: "numeric", month: "long", year: "numeric" });
 
-// What is said before the first reading of an instrument whose calibration has run out.
+/** What is said before the first reading of an instrument whose calibration has run out. @param {Lapse} lapse */
 export const lapsedWords = ({ name, until }) => `The calibration of the ${name} ran out on ${writtenDay(until)}.`;
 
+/** @param {Date} one @param {Date} other */
 const sameDay = (one, other) => one.toDateString() === other.toDateString();
 
+/** @param {Date} date @param {Date} today */
 export function dayAndClock(date, today) {
   const yesterday = new Date(today.getFullYear(), today.getMonth(), today.getDate() - 1);
   if (sameDay(date, today)) return `today ${clock(date)}`;
@@ -92,21 +115,28 @@ export function dayAndClock(date, today) {
   return `${dayOf(date)} ${clock(date)}`;
 }
 
-// What is said when the phone's clock was set while times ran; `ms` is by how much, forward above zero.
+/**
+ * What is said when the phone's clock was set while times ran; `ms` is by how much, forward above zero.
+ *
+ * @param {number} ms
+ */
 export const jumpWords = (ms) =>
   `The phone's clock was set ${ms > 0 ? "forward" : "back"} by ${counted(Math.max(1, Math.round(Math.abs(ms) / 60_000)), "minute", "minutes")}. What runs was carried along; look at the written times.`;
 
+/** @param {Date} date */
 export const saved = (date) => `Saved ${clockExact(date)} on this phone`;
 
-// "41 visits captured, 39 filed, 1 waiting, 1 refused."
+/** "41 visits captured, 39 filed, 1 waiting, 1 refused." @param {Tally & {captured: number}} tally */
 export function tallyWords(tally) {
   const parts = [counted(tally.captured, "visit captured", "visits captured"), `${tally.filed} filed`, `${tally.waiting} waiting`];
   return `${[...parts, `${tally.refused} refused`].join(", ")}.`;
 }
 
+/** @param {number | undefined} at @param {Date} now */
 export const lastSentWords = (at, now) =>
   at === undefined ? "Nothing has been sent from this phone yet." : `Last sent ${dayAndClock(new Date(at), now)}.`;
 
+/** @type {Record<string, string>} */
 export const VIN_WORDS = {
   empty: "",
   length: "A VIN has 17 characters.",
