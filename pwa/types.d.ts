@@ -531,13 +531,12 @@ interface Places {
 
 /** A part of a screen: `refresh` renews what it says after each keystroke, and never a control. */
 interface Part {
-  root: HTMLElement | null;
+  root: HTMLElement;
   refresh: (sight: Sight) => void;
 }
 
-/** A part that has an element even where nothing is known yet. */
+/** A part of a step's form, for one thing that the step asks. */
 interface FormPart extends Part {
-  root: HTMLElement;
   field: StepPart;
 }
 
@@ -725,6 +724,16 @@ interface DayActions {
   send: () => unknown;
   takeOut: () => unknown;
   update: () => unknown;
+}
+
+interface DayPage {
+  entries: DayEntry[];
+  /** What runs, by visit. */
+  clocks: Map<string, Clocks>;
+  state: DayState;
+  rulebook: Rulebook;
+  actions: DayActions;
+  today: Date;
 }
 
 type Go = (id: string, slug: string) => unknown;

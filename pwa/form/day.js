@@ -4,7 +4,7 @@
 import { hasDraft } from "../visit/visit_model.js";
 import { openCautions } from "./cautions.js";
 import { runningWords } from "./timers.js";
-import { button, drawn, el, say } from "./elements.js";
+import { button, drawn, el, replace, say, showHead } from "./elements.js";
 import { deskNotice, homeFirst } from "./pairing.js";
 import { clock, codeWords, counted, dayOf, inWords, lastSentWords, photosWords, SHEETS, STATES, tallyWords } from "./words.js";
 import { titleOf } from "./visit.js";
@@ -24,6 +24,7 @@ export function stateOf({ view, draft }) {
   return view.tally.waiting > 0 ? "waiting" : "filed";
 }
 
+/** @type {Record<VisitState, [tag: "path" | "circle", attributes: Attributes]>} */
 const MARKS = {
   written: ["path", { d: "M1 9h8" }],
   waiting: ["circle", { cx: "5", cy: "5", r: "3.5" }],
@@ -32,7 +33,8 @@ const MARKS = {
 };
 
 /** @param {VisitState} state */
-const markOf = (state) => drawn("svg", { class: "mark", viewBox: "0 0 10 10", "aria-hidden": "true" }, drawn(...MARKS[state]));
+const markOf = (state) =>
+  drawn("svg", { class: "mark", viewBox: "0 0 10 10", "aria-hidden": "true" }, drawn(...MARKS[state]));
 
 /**
  * What a visit waits for, or how it ended, and the step where that is.
@@ -56,6 +58,14 @@ function nextOf(visit, rulebook) {
 const stepNow = ({ view }, rulebook) => (view === undefined ? "customer" : nextOf(view.visit, rulebook)[1]);
 
 /**
+ * The visit as far as it is known; of one that is only typed, when it began.
+ *
+ * @param {DayEntry} entry
+ * @returns {Visit}
+ */
+const visitOf = (entry) => entry.view?.visit ?? { id: entry.id, started_at: entry.startedAt };
+
+/**
  * The line under a visit: its vehicle, what runs for it, what it waits for; told anew while it is looked at.
  *
  * @param {DayEntry} entry
@@ -63,28 +73,31 @@ const stepNow = ({ view }, rulebook) => (view === undefined ? "customer" : nextO
  * @param {number} now
  */
 function lineOf(entry, { rulebook, clocks }, now) {
-  const visit = entry.view?.visit ?? { started_at: entry.draft.started_at };
+  const visit = visitOf(entry);
   const vehicle = [visit.vehicle?.model, visit.vehicle?.plate].filter((part) => part).join(", ");
-  const kept = visit.ended_at || visit.void ? undefined : clocks.get(entry.id);
-  const runs = kept === undefined ? null : runningWords(kept, now, rulebook);
-  return [vehicle, nextOf(visit, rulebook)[0], SHEETS[entry.view?.sheet?.state], runs].filter((part) => part).join(" \u00b7 ");
+  const timers = visit.ended_at || visit.void ? undefined : clocks.get(entry.id);
+  const runs = timers === undefined ? null : runningWords(timers, now, rulebook);
+  const sheet = SHEETS[entry.view?.sheet?.state ?? ""];
+  return [vehicle, nextOf(visit, rulebook)[0], sheet, runs].filter((part) => part).join(" \u00b7 ");
 }
 
 /** @param {DayEntry} entry @param {DayTools} about @param {Go} go */
 function row(entry, about, go) {
-  const visit = entry.view?.visit ?? { started_at: entry.draft.started_at };
+  const visit = visitOf(entry);
   const state = stateOf(entry);
   const next = el("span", { class: "next" });
+  /** @param {number} now */
   const tick = (now) => say(next, lineOf(entry, about, now));
   tick(about.now);
   about.ticks.push(tick);
   const step = stepNow(entry, about.rulebook);
+  /** @param {Event} event */
   const open = (event) => {
     event.preventDefault();
     go(entry.id, step);
   };
-  const conflict = (entry.view?.conflicts ?? []).length > 0 ? el("p", { class: "fault" }, "two entries disagree; open it to see both") : null;
-  const gone = entry.view?.erased === true ? el("p", { class: "fault" }, "erased at the desk, which takes no more of it; open it to remove it here") : null;
+  const differs = (entry.view?.conflicts ?? []).length > 0;
+  const gone = entry.view?.erased === true;
   const link = el(
     "a", { href: `/visit/${entry.id}/${step}`, on: { click: open } },
     el("span", { class: "when" }, clock(new Date(visit.started_at))),
@@ -92,7 +105,11 @@ function row(entry, about, go) {
     el("span", { class: "state" }, markOf(state), STATES[state]),
     next,
   );
-  return el("li", null, link, conflict, gone);
+  return el(
+    "li", null, link,
+    differs && el("p", { class: "fault" }, "two entries disagree; open it to see both"),
+    gone && el("p", { class: "fault" }, "erased at the desk, which takes no more of it; open it to remove it here"),
+  );
 }
 
 /** @param {DayEntry} entry */
@@ -100,11 +117,12 @@ const dayKey = (entry) => new Date(entry.startedAt).toDateString();
 
 /** @param {DayEntry[]} entries @param {Date} today @param {DayTools} about @param {Go} go */
 function lists(entries, today, about, go) {
+  /** @type {Map<string, DayEntry[]>} */
   const groups = new Map();
   for (const entry of entries) groups.set(dayKey(entry), [...(groups.get(dayKey(entry)) ?? []), entry]);
   return [...groups.entries()].map(([key, group]) => {
     const heading = key === today.toDateString() ? null : el("h2", null, dayOf(new Date(group[0].startedAt)));
-    return [heading, el("ol", { class: "visits" }, group.map((entry) => row(entry, about, go)))];
+    return [heading, el("ol", { class: "visits" }, ...group.map((entry) => row(entry, about, go)))];
   });
 }
 
@@ -128,19 +146,23 @@ export function tallyOf(entries) {
   return tally;
 }
 
-const STORED_WORDS = { true: "storage assured", false: "storage not yet assured" };
+/** @param {boolean | null} persisted */
+const storedWords = (persisted) =>
+  persisted === null ? null : persisted ? "storage assured" : "storage not yet assured";
 
 /** @param {DayEntry[]} entries @param {DayState} state @param {Date} now @param {() => unknown} update */
 function holdings(entries, state, now, update) {
-  const lines = state.ops === 0 ? null : el("p", { class: "meaning" }, `${counted(state.ops, "entry", "entries")} still to be filed.`);
+  const waiting = `${counted(state.ops, "entry", "entries")} still to be filed.`;
+  const unpaired = deskNotice(state.desk);
+  const pictures = photosWords(state.photos);
   return el(
     "section", { class: "holdings" },
     el("h2", null, "On this phone"),
     el("p", { id: "tally" }, tallyWords(tallyOf(entries))),
-    deskNotice(state.desk) && el("p", { id: "desk" }, deskNotice(state.desk), " ", el("a", { class: "way", href: "/#settings" }, "Pair it")),
+    unpaired && el("p", { id: "desk" }, unpaired, " ", el("a", { class: "way", href: "/#settings" }, "Pair it")),
     el("p", { id: "last" }, lastSentWords(state.lastSuccess, now)),
-    lines,
-    photosWords(state.photos) && el("p", { class: "meaning", id: "photos" }, photosWords(state.photos)),
+    state.ops > 0 && el("p", { class: "meaning" }, waiting),
+    pictures && el("p", { class: "meaning", id: "photos" }, pictures),
     state.update && el("p", { class: "update" }, "A newer Layby is ready. ", button("Take it now", update, { class: "quiet" })),
   );
 }
@@ -152,18 +174,19 @@ function holdings(entries, state, now, update) {
  * @param {(entries: DayEntry[]) => void} show
  */
 function finder(entries, show) {
-  const input = el("input", { type: "search", class: "written", id: "find", autocomplete: "off", on: { input: () => show(found(entries, input.value)) } });
+  const input = el("input", { type: "search", class: "written", id: "find", autocomplete: "off" });
+  input.addEventListener("input", () => show(matching(entries, input.value)));
   return el("div", { class: "field find" }, el("label", { for: "find" }, "Find by plate, VIN, name or place"), input);
 }
 
 /** @param {DayEntry[]} entries @param {string} text */
-function found(entries, text) {
+function matching(entries, text) {
   const sought = text.trim().toLowerCase();
   if (sought === "") return entries;
   return entries.filter(({ view }) => {
     const { vehicle = {}, customer = {}, place = {} } = view?.visit ?? {};
-    const told = [vehicle.plate, vehicle.vin, customer.name, customer.address, place.label, vehicle.model];
-    return told.some((part) => part !== undefined && part.toLowerCase().includes(sought));
+    const words = [vehicle.plate, vehicle.vin, customer.name, customer.address, place.label, vehicle.model];
+    return words.some((part) => part !== undefined && part.toLowerCase().includes(sought));
   });
 }
 
@@ -171,26 +194,28 @@ function found(entries, text) {
  * Draws the day and returns {tick(now)}, which renews what runs.
  *
  * @param {Places} places
- * @param {{entries: DayEntry[], clocks: Map<string, Clocks>, state: DayState, rulebook: Rulebook, actions: DayActions, today: Date}} day
+ * @param {DayPage} day
  */
 export function dayScreen(places, { entries, clocks, state, rulebook, actions, today }) {
+  /** @type {DayTools} */
   const about = { rulebook, clocks, now: today.getTime(), ticks: [] };
-  const stored = STORED_WORDS[state.persisted];
-  const context = [dayOf(today), READY_WORDS[state.ready], stored].filter((part) => part).join("\u00a0\u00b7 ");
+  const standing = [dayOf(today), READY_WORDS[state.ready], storedWords(state.persisted)];
+  const context = standing.filter((part) => part).join("\u00a0\u00b7 ");
   const settings = el("a", { class: "way", href: "/#settings" }, "Settings");
-  const heading = el("div", null, el("p", { class: "context", id: "offline" }, context), el("h1", null, titleWords(entries, today)));
-  places.head.replaceChildren(el("div", { class: "headline" }, heading, settings));
-  const shown = el("div");
-  const show = (some) => shown.replaceChildren(...lists(some, today, about, actions.open).flat().filter((part) => part !== null));
+  const title = el("h1", null, titleWords(entries, today));
+  showHead(places, el("p", { class: "context", id: "offline" }, context), title, settings);
+  const visits = el("div");
+  /** @param {DayEntry[]} some */
+  const show = (some) => replace(visits, ...lists(some, today, about, actions.open).flat());
   show(entries);
   const empty = entries.length === 0 ? el("p", { class: "finding" }, "Nothing written yet today.") : null;
   places.index.hidden = true;
   places.page.className = "day";
-  places.page.replaceChildren(...[homeFirst(), empty, shown, entries.length > 3 ? finder(entries, show) : null, holdings(entries, state, today, actions.update)].filter((part) => part !== null));
-  places.foot.replaceChildren(
-    button("Start a visit", actions.start, { class: "main" }),
-    el("div", { class: "ways" }, button("Send now", actions.send, { class: "quiet" }), button("Take out a file", actions.takeOut, { class: "quiet" })),
-    places.status,
-  );
-  return { tick: (now) => about.ticks.forEach((tick) => tick(now)) };
+  const find = entries.length > 3 ? finder(entries, show) : null;
+  replace(places.page, homeFirst(), empty, visits, find, holdings(entries, state, today, actions.update));
+  const send = button("Send now", actions.send, { class: "quiet" });
+  const takeOut = button("Take out a file", actions.takeOut, { class: "quiet" });
+  const start = button("Start a visit", actions.start, { class: "main" });
+  replace(places.foot, start, el("div", { class: "ways" }, send, takeOut), places.status);
+  return { tick: (/** @type {number} */ now) => about.ticks.forEach((tick) => tick(now)) };
 }

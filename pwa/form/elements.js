@@ -42,6 +42,28 @@ export const drawn = (tag, attributes = null, ...children) =>
   dress(document.createElementNS(SVG, tag), attributes, children);
 
 /**
+ * Gives a node these children in place of those it had.
+ *
+ * @param {Element} node
+ * @param {...Child} children those that are none are left out
+ */
+export function replace(node, ...children) {
+  node.replaceChildren(...children.filter((child) => child !== null && child !== undefined && child !== false));
+}
+
+/**
+ * The top of a screen: its title, a line of context above it, and a way elsewhere.
+ *
+ * @param {Places} places
+ * @param {HTMLElement} context
+ * @param {HTMLElement} title
+ * @param {HTMLElement} [way]
+ */
+export function showHead(places, context, title, way) {
+  replace(places.head, el("div", { class: "headline" }, el("div", null, context, title), way));
+}
+
+/**
  * Words folded under one line, opened with a tap.
  *
  * @param {string} title
@@ -50,9 +72,10 @@ export const drawn = (tag, attributes = null, ...children) =>
  */
 export function folded(title, parts, line = null) {
   const turn = el("span", { class: "turn" }, "open");
-  const turned = (event) => say(turn, event.target.open ? "fold away" : "open");
   const summary = el("summary", null, el("b", null, title), line && el("span", { class: "meaning" }, line), turn);
-  return el("details", { class: "held", on: { toggle: turned } }, summary, parts);
+  const root = el("details", { class: "held" }, summary, ...parts);
+  root.addEventListener("toggle", () => say(turn, root.open ? "fold away" : "open"));
+  return root;
 }
 
 let count = 0;
@@ -76,3 +99,28 @@ export function say(node, text) {
 /** @param {string} label @param {(event: MouseEvent) => unknown} press @param {Attributes} [attributes] */
 export const button = (label, press, attributes = {}) =>
   el("button", { type: "button", ...attributes, on: { click: press } }, label);
+
+/**
+ * What cannot be taken back, asked twice: a key, and in its place the words of what goes, a yes and a way out.
+ *
+ * @param {{ask: string, words: string, yes: string, no: string}} words
+ * @param {() => unknown} act
+ */
+export function askedTwice({ ask, words, yes, no }, act) {
+  const first = el("div", { class: "sure" }, button(ask, () => turn(second, way), { class: "quiet" }));
+  const way = button(no, () => turn(first, first.querySelector("button")), { class: "quiet" });
+  const ways = el("div", { class: "ways" }, button(yes, act, { class: "quiet" }), way);
+  const second = el("div", { class: "sure" }, el("p", { class: "sentence" }, words), ways);
+  const root = el("div", null, first);
+  /**
+   * The focus goes to the harmless key, so that a second tap on the same spot or a stray Enter removes nothing.
+   *
+   * @param {HTMLElement} next
+   * @param {HTMLElement | null} key
+   */
+  function turn(next, key) {
+    root.replaceChildren(next);
+    key?.focus();
+  }
+  return root;
+}

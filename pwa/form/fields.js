@@ -31,7 +31,12 @@ function follow(input, text) {
 }
 
 /** @param {string} id @param {Field} field */
-const labelOn = (id, field) => el("div", { class: "name" }, el("label", { for: id }, field.label), field.note ? el("span", { class: "aside" }, field.note) : null);
+const labelOn = (id, field) =>
+  el(
+    "div", { class: "name" },
+    el("label", { for: id }, field.label),
+    field.note ? el("span", { class: "aside" }, field.note) : null,
+  );
 
 /** @param {Field} field @param {Source} source @returns {Control} */
 export function textField(field, source) {
@@ -41,10 +46,13 @@ export function textField(field, source) {
     id, class: "written", autocomplete: field.autocomplete ?? "off", inputmode: field.inputmode,
     autocapitalize: field.capitals ? "characters" : undefined, spellcheck: field.long ? undefined : "false",
     "aria-describedby": hint.id, value: source.get().text, maxlength: String(field.most ?? (field.long ? 4000 : 200)),
-    on: { input: (event) => source.set({ text: event.target.value }) },
   };
-  const input = field.long ? el("textarea", { ...attributes, rows: "3" }) : el("input", { ...attributes, type: "text" });
+  const input = field.long
+    ? el("textarea", { ...attributes, rows: "3" })
+    : el("input", { ...attributes, type: "text" });
+  input.addEventListener("input", () => source.set({ text: input.value }));
   const root = el("div", { class: "field" }, labelOn(id, field), input, hint);
+  /** @param {Sight} sight */
   const refresh = (sight) => {
     follow(input, source.get().text);
     say(hint, sight.meaning(field, source.get()) ?? "");
@@ -63,9 +71,10 @@ export function dayField(field, source) {
   const id = freshId("day");
   const hint = el("p", { class: "meaning", id: `${id}-hint` });
   const input = el("input", {
-    id, class: "written", type: "date", value: source.get().text, "aria-describedby": hint.id,
-    max: "9999-12-31", on: { input: () => input.value.length <= 10 && source.set({ text: input.value }) },
+    id, class: "written", type: "date", value: source.get().text, "aria-describedby": hint.id, max: "9999-12-31",
   });
+  input.addEventListener("input", () => input.value.length <= 10 && source.set({ text: input.value }));
+  /** @param {Sight} sight */
   const refresh = (sight) => {
     follow(input, source.get().text);
     say(hint, sight.meaning(field, source.get()) ?? "");
@@ -107,17 +116,25 @@ function radios(label, options, source, required = false) {
     source.set({ text });
     for (const one of made) one.input.checked = one.code === text;
   }
-  const root = el("fieldset", { class: "field" }, el("legend", null, label), el("div", { class: "choices" }, made.map((one) => one.root)));
+  const boxes = el("div", { class: "choices" }, made.map((one) => one.root));
+  const root = el("fieldset", { class: "field" }, el("legend", null, label), boxes);
   return { root, refresh: () => made.forEach((one) => (one.input.checked = one.code === source.get().text)) };
 }
 
 /** @param {Field} field @param {Source} source @param {FieldTools} tools @returns {Control} */
 export function choiceField(field, source, { rulebook }) {
-  const options = field.unitsOf
-    ? OFFERED[field.unitsOf].map((unit) => [unit, labelOf(field.unitsOf, unit, rulebook)])
-    : rulebook.vocabularies[field.vocabulary].map((code) => [code, codeWords(rulebook, code, field.vocabulary)]);
+  const { unitsOf } = field;
+  const options = unitsOf === undefined
+    ? codesOf(field, rulebook).map((code) => pair(code, codeWords(rulebook, code, field.vocabulary)))
+    : OFFERED[unitsOf].map((unit) => pair(unit, labelOf(unitsOf, unit, rulebook)));
   return { ...radios(field.label, options, source, field.required), field };
 }
+
+/** @param {string} code @param {string} words @returns {[code: string, words: string]} */
+const pair = (code, words) => [code, words];
+
+/** The codes that a field may hold. @param {Field} field @param {Rulebook} rulebook */
+const codesOf = (field, rulebook) => rulebook.vocabularies[field.vocabulary ?? ""];
 
 /** @param {Field} field @param {Source} source @returns {Control} */
 export function flagField(field, source) {
@@ -127,7 +144,7 @@ export function flagField(field, source) {
 /** @param {Field} field @param {Source} source @param {FieldTools} tools @returns {Control} */
 export function codesField(field, source, { rulebook }) {
   const chosen = () => source.get().text.split(" ").filter((code) => code !== "");
-  const made = rulebook.vocabularies[field.vocabulary].map((code) => {
+  const made = codesOf(field, rulebook).map((code) => {
     const words = codeWords(rulebook, code, field.vocabulary);
     return { code, ...option(freshId("code"), words, chosen().includes(code), () => toggle(code), "checkbox") };
   });
@@ -155,22 +172,25 @@ function understood(field, entry, rulebook) {
   if (read.fault !== undefined) return { fault: READ_FAULTS[read.fault], words: null };
   if (!read.comma) return { fault: null, words: null };
   const decimals = entry.text.trim().split(",")[1].length;
-  return { fault: null, words: `read as ${shown(readNumber(entry.text).number, decimals)}` };
+  return { fault: null, words: `read as ${shown(Number(readNumber(entry.text).number), decimals)}` };
 }
 
 /** @param {Field} field @param {Source} source @param {FieldTools} tools */
 function unitMark(field, source, tools) {
-  if (field.quantity === undefined) return { root: el("span", { class: "unit" }, field.suffix ?? ""), refresh: () => undefined };
+  const { quantity } = field;
+  if (quantity === undefined) {
+    return { root: el("span", { class: "unit" }, field.suffix ?? ""), refresh: () => undefined };
+  }
   const { rulebook } = tools;
-  const units = OFFERED[field.quantity];
+  const units = OFFERED[quantity];
   const mark = button("", () => {
     const entry = source.get();
-    const next = units[(units.indexOf(entry.unit) + 1) % units.length];
+    const next = units[(units.indexOf(entry.unit ?? "") + 1) % units.length];
     if (entry.text !== "") source.set({ text: entry.text, unit: next });
-    tools.preferUnit(field.quantity, next);
+    tools.preferUnit(quantity, next);
   }, { class: "unit" });
   const refresh = () => {
-    const label = labelOf(field.quantity, source.get().unit, rulebook);
+    const label = labelOf(quantity, source.get().unit, rulebook);
     say(mark, label);
     mark.setAttribute("aria-label", `${field.label} in ${label}; change the unit`);
   };
@@ -202,23 +222,27 @@ export function numberField(field, source, tools) {
   const fault = el("p", { class: "fault", id: `${id}-fault` });
   const input = el("input", {
     id, type: "text", inputmode: field.integer ? "numeric" : "decimal", autocomplete: "off", class: "number", size: "6",
-    enterkeyhint: "next", placeholder: field.empty ?? "\u2013", "aria-describedby": `${fault.id} ${meaning.id}`, value: source.get().text,
-    on: { input: () => source.set({ text: input.value, unit: source.get().unit }), keydown: goOn, focus: () => stand(root) },
+    enterkeyhint: "next", placeholder: field.empty ?? "\u2013", value: source.get().text,
+    "aria-describedby": `${fault.id} ${meaning.id}`, on: { keydown: goOn, focus: () => stand(root) },
   });
+  input.addEventListener("input", () => source.set({ text: input.value, unit: source.get().unit }));
   const unit = unitMark(field, source, tools);
-  const side = field.side ? ` ${field.side}` : "";
-  const root = el("div", { class: `reading${field.large ? " large" : ""}${side}` }, labelOn(id, field), input, unit.root, fault, meaning, signMark(field, source, input));
+  const look = ["reading", field.large && "large", field.side].filter((part) => part).join(" ");
+  const sign = signMark(field, source, input);
+  /** @type {HTMLElement} */
+  const root = el("div", { class: look }, labelOn(id, field), input, unit.root, fault, meaning, sign);
+  /** @param {Sight} sight */
   const refresh = (sight) => {
     unit.refresh();
     const entry = source.get();
     follow(input, entry.text);
-    const told = understood(field, entry, tools.rulebook);
-    say(fault, told.fault ?? "");
-    input.setAttribute("aria-invalid", told.fault === null ? "false" : "true");
-    const means = told.fault === null ? sight.meaning(field, entry) : null;
-    say(meaning, [told.words, means].filter((part) => part).join(" \u00b7 "));
+    const reading = understood(field, entry, tools.rulebook);
+    say(fault, reading.fault ?? "");
+    input.setAttribute("aria-invalid", reading.fault === null ? "false" : "true");
+    const means = reading.fault === null ? sight.meaning(field, entry) : null;
+    say(meaning, [reading.words, means].filter((part) => part).join(" \u00b7 "));
   };
-  return { root, refresh, field, input };
+  return { root, refresh, field };
 }
 
 /**
@@ -236,15 +260,25 @@ function stand(root) {
 function goOn(event) {
   if (event.key !== "Enter") return;
   event.preventDefault();
-  const all = [...document.querySelectorAll("main input[type=text], main textarea")].filter((one) => one.offsetParent !== null);
-  all[all.indexOf(event.target) + 1]?.focus();
+  /** @type {NodeListOf<HTMLElement>} */
+  const inputs = document.querySelectorAll("main input[type=text], main textarea");
+  const seen = [...inputs].filter((one) => one.offsetParent !== null);
+  seen[seen.indexOf(/** @type {HTMLElement} */ (event.target)) + 1]?.focus();
 }
 
 /** @type {Record<FieldKind, (field: Field, source: Source, tools: FieldTools) => Control>} */
-const MAKERS = { text: textField, day: dayField, number: numberField, money: numberField, choice: choiceField, flag: flagField, codes: codesField };
+const MAKERS = {
+  text: textField,
+  day: dayField,
+  number: numberField,
+  money: numberField,
+  choice: choiceField,
+  flag: flagField,
+  codes: codesField,
+};
 
 /** @param {Field} field @param {Source} source @param {FieldTools} tools */
 export const control = (field, source, tools) => MAKERS[field.kind](field, source, tools);
 
-/** @param {Pick<Mark, "label">} field @returns {Part} */
-export const headingOf = (field) => ({ root: el("h2", null, field.label), refresh: () => undefined, field });
+/** @param {string} words */
+export const headingOf = (words) => ({ root: el("h2", null, words), refresh: () => undefined });

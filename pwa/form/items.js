@@ -3,7 +3,7 @@
 
 import { minutesOf } from "../visit/timers.js";
 import { inUnit, valueOf } from "../visit/number_input.js";
-import { itemEntry, itemIsOn, repeatedOf, typeIntoItem } from "../visit/visit_model.js";
+import { itemEntry, itemIsOn, nameOf, repeatedOf, typeIntoItem } from "../visit/visit_model.js";
 import { clockRow, fill } from "./timers.js";
 import { button, el, say } from "./elements.js";
 import { control } from "./fields.js";
@@ -13,7 +13,8 @@ import { codeWords, sentenceCase } from "./words.js";
 /** @param {Item} item @param {Field} field @param {Tools} tools @returns {Source} */
 function itemSource(item, field, tools) {
   const { page, rulebook } = tools;
-  const put = (entry) => typeIntoItem(page, item, field, { text: entry.text, unit: entry.unit ?? tools.unitFor(field) }, tools.now());
+  /** @param {Entry} entry */
+  const put = ({ text, unit = tools.unitFor(field) }) => typeIntoItem(page, item, field, { text, unit }, tools.now());
   return {
     get: () => itemEntry(page, item, field, tools.unitFor(field), rulebook),
     put,
@@ -26,6 +27,10 @@ function itemSource(item, field, tools) {
   };
 }
 
+/** The same for the item's field of that name. @param {Item} item @param {string} name @param {Tools} tools */
+const namedSource = (item, name, tools) =>
+  itemSource(item, /** @type {Field} */ (item.fields.find((field) => nameOf(field) === name)), tools);
+
 /**
  * What the cylinder lost or gained is the mass that moved; a mass from another scale stays, and is questioned.
  *
@@ -33,16 +38,14 @@ function itemSource(item, field, tools) {
  * @param {Tools} tools
  */
 function fillWeighed(item, tools) {
-  const { page, rulebook } = tools;
-  /** @param {string} name @returns {any} */
-  const grams = (name) => {
-    const field = item.fields.find((one) => one.path[0] === name);
-    return valueOf(field, itemEntry(page, item, field, tools.unitFor(field), rulebook), rulebook).value;
-  };
-  const weighed = weighedOf({ kind: item.base.kind, cylinder_before_g: grams("cylinder_before_g"), cylinder_after_g: grams("cylinder_after_g") });
+  const masses = item.fields.filter((field) => nameOf(field).startsWith("cylinder_")).map((field) => {
+    const entry = itemSource(item, field, tools).get();
+    return [nameOf(field), valueOf(field, entry, tools.rulebook).value];
+  });
+  const weighed = weighedOf({ kind: item.base.kind, ...Object.fromEntries(masses) });
   if (weighed === null || weighed < 0) return;
-  const source = itemSource(item, item.fields.find((one) => one.path[0] === "grams"), tools);
-  fill(source, `${item.slot}.grams`, inUnit("mass", source.get().unit, weighed, rulebook), tools);
+  const source = namedSource(item, "grams", tools);
+  fill(source, `${item.slot}.grams`, inUnit("mass", source.get().unit, weighed, tools.rulebook), tools);
 }
 
 /**
@@ -52,9 +55,9 @@ function fillWeighed(item, tools) {
  * @param {Tools} tools
  */
 function fillHeld(item, tools) {
-  const field = item.fields.find((one) => one.clock?.name === "hold");
   const minutes = minutesOf(tools.clocks.state(), `hold.${item.slot}`, tools.clocks.now());
-  if (typeof minutes === "number") fill(itemSource(item, field, tools), `${item.slot}.held_min`, String(minutes), tools);
+  if (typeof minutes !== "number") return;
+  fill(namedSource(item, "held_min", tools), `${item.slot}.held_min`, String(minutes), tools);
 }
 
 /**
@@ -68,21 +71,24 @@ function fillHeld(item, tools) {
 function itemControl(item, field, tools) {
   const source = itemSource(item, field, tools);
   const made = control(field, source, tools);
-  if (field.clock === undefined) return made;
-  const name = `${field.clock.name}.${item.slot}`;
+  const { label, clock } = field;
+  if (clock === undefined) return made;
+  const name = `${clock.name}.${item.slot}`;
+  /** @param {ReturnType<typeof minutesOf>} minutes */
   const ended = (minutes) => {
-    if (typeof minutes === "number") fill(source, `${item.slot}.${field.path.at(-1)}`, String(minutes), tools, true);
+    if (typeof minutes === "number") fill(source, `${item.slot}.${nameOf(field)}`, String(minutes), tools, true);
     tools.clocks.stop(name);
-    tools.clocks.start(field.clock.then);
+    if (clock.then !== undefined) tools.clocks.start(clock.then);
     tools.typed();
   };
-  return { ...made, root: el("div", null, made.root, clockRow(field, name, tools, ended)) };
+  return { ...made, root: el("div", null, made.root, clockRow({ label, clock }, name, tools, ended)) };
 }
 
 /** @param {Item} item @param {Tools} tools @returns {Part} */
 function listEntry(item, tools) {
   const controls = item.fields.map((field) => control(field, itemSource(item, field, tools), tools));
-  const root = el("section", { class: "entry" }, item.label && item.fields.length > 1 ? el("h2", null, item.label) : null, controls.map((one) => one.root));
+  const heading = item.label && item.fields.length > 1 ? el("h2", null, item.label) : null;
+  const root = el("section", { class: "entry" }, heading, controls.map((one) => one.root));
   return { root, refresh: (sight) => controls.forEach((one) => one.refresh(sight)) };
 }
 
@@ -94,7 +100,8 @@ function listEntry(item, tools) {
  * @returns {Part}
  */
 export function restOk(items, tools) {
-  const unsaid = () => items.map((item) => itemSource(item, item.fields[0], tools)).filter((source) => source.get().text === "");
+  const sources = items.map((item) => itemSource(item, item.fields[0], tools));
+  const unsaid = () => sources.filter((source) => source.get().text === "");
   const key = button("All others looked at, ok", () => {
     for (const source of unsaid()) source.put({ text: "ok" });
     tools.typed();
@@ -126,21 +133,22 @@ const SUMMED = ["passes", "cylinder_after_g"];
 function toggledEntry(item, tools) {
   const words = sentenceCase(codeWords(tools.rulebook, item.slot, GROUPS[item.list]));
   const controls = item.fields.map((field) => itemControl(item, field, tools));
-  const told = el("p", { class: "meaning told", role: "status" });
+  const sum = el("p", { class: "meaning told", role: "status" });
   const roots = controls.map((one) => one.root);
-  roots.splice(item.fields.findIndex((field) => SUMMED.includes(field.path.at(-1))) + 1, 0, told);
+  roots.splice(item.fields.findIndex((field) => SUMMED.includes(nameOf(field))) + 1, 0, sum);
   const inner = el("div", { class: "inner", role: "group", "aria-label": words }, roots);
   const toggle = button(words, () => {
     typeIntoItem(tools.page, item, null, { on: !itemIsOn(tools.page, item) }, tools.now());
     tools.typed();
   }, { class: "toggle" });
   const root = el("div", { class: "work" }, toggle, inner);
+  /** @param {Sight} sight */
   const refresh = (sight) => {
     const on = itemIsOn(tools.page, item);
     toggle.setAttribute("aria-pressed", String(on));
     inner.hidden = !on;
-    if (item.mixed === true) say(told, cleanerWords(item, sight, tools.rulebook));
-    if (item.weighed === true) say(told, weighedWords(item, sight, tools.rulebook));
+    if (item.mixed === true) say(sum, cleanerWords(item, sight, tools.rulebook));
+    if (item.weighed === true) say(sum, weighedWords(item, sight, tools.rulebook));
     controls.forEach((one) => one.refresh(sight));
   };
   return { root, refresh };
@@ -161,23 +169,26 @@ export function entryOf(item, tools) {
  * @returns {Part[]}
  */
 export function chargeLines(tools, draw) {
-  const on = repeatedOf(tools.page, tools.step.repeated).filter((item) => itemIsOn(tools.page, item));
-  return on.map((item, index) => {
+  const { repeated } = tools.step;
+  const items = repeated === undefined ? [] : repeatedOf(tools.page, repeated);
+  return items.filter((item) => itemIsOn(tools.page, item)).map((item, index) => {
     const controls = item.fields.map((field) => control(field, itemSource(item, field, tools), tools));
     const out = button("Take this line out", () => {
       typeIntoItem(tools.page, item, null, { on: false }, tools.now());
       draw();
       tools.typed();
     }, { class: "quiet" });
-    const root = el("div", { class: "line", role: "group", "aria-label": `Line ${index + 1}` }, controls.map((one) => one.root), out);
+    const line = { class: "line", role: "group", "aria-label": `Line ${index + 1}` };
+    const root = el("div", line, controls.map((one) => one.root), out);
     return { root, refresh: (sight) => controls.forEach((one) => one.refresh(sight)) };
   });
 }
 
-/** @param {Tools} tools */
+/** Begins another line. @param {Tools} tools */
 export function addLine(tools) {
-  const item = tools.step.repeated.make(`new-${tools.newId()}`);
+  const item = tools.step.repeated?.make(`new-${tools.newId()}`);
+  if (item === undefined) return;
   typeIntoItem(tools.page, item, null, { on: true }, tools.now());
   const tax = tools.taxPct();
-  if (tax !== undefined) itemSource(item, item.fields.find((one) => one.path[0] === "tax_pct"), tools).put({ text: String(tax) });
+  if (tax !== undefined) namedSource(item, "tax_pct", tools).put({ text: String(tax) });
 }

@@ -13,29 +13,33 @@ const [RIGHT, TOP, BOTTOM] = [222, 24, 84];
  * @param {Speaker} speak
  */
 function plotOf(trace, heading, speak) {
-  const points = trace.filter((point) => point.vent_c !== undefined);
+  const points = trace.flatMap(({ s, vent_c: value }) => (value === undefined ? [] : [{ s, value }]));
   if (points.length < 2) return null;
-  const ahead = heading ?? points.at(-1).vent_c;
-  const values = points.map((point) => point.vent_c);
+  const [start, end] = [points[0], points[points.length - 1]];
+  const ahead = heading ?? end.value;
+  const values = points.map((point) => point.value);
   const [least, most] = [Math.min(ahead, ...values), Math.max(ahead, ...values)];
-  const [from, to] = [points[0].s, points.at(-1).s];
-  /** @param {TracePoint} point */
+  const [from, to] = [start.s, end.s];
+  /** @param {{s: number}} point */
   const x = (point) => (4 + (RIGHT * (point.s - from)) / (to - from || 1)).toFixed(1);
   /** @param {number} value */
   const y = (value) => (TOP + ((BOTTOM - TOP) * (most - value)) / Math.max(most - least, 1)).toFixed(1);
   /** @param {string} sign @param {string} more */
-  const along = (sign, more) => points.map((point, index) => `${index === 0 ? "M" : sign}${x(point)} ${y(point.vent_c)}${more}`).join("");
+  const along = (sign, more) =>
+    points.map((point, index) => `${index === 0 ? "M" : sign}${x(point)} ${y(point.value)}${more}`).join("");
   /** @param {string} name @param {string} d */
   const path = (name, d) => drawn("path", { class: name, d });
-  /** @param {{x: number, y: number}} place @param {string} words @param {string} name */
+  /** @param {{x: number, y: number}} place @param {string} words @param {string} [name] */
   const text = (place, words, name) => drawn("text", { ...place, class: name }, words);
-  const [first, last] = [values[0], values.at(-1)].map(speak.temperature);
+  const [first, last] = [start.value, end.value].map(speak.temperature);
   const minutes = Math.round((to - from) / 60);
-  const said = `Vent over ${minutes} minutes: from ${first} to ${last}.`;
+  const label = `Vent over ${minutes} minutes: from ${first} to ${last}.`;
   return drawn(
-    "svg", { class: "plot", viewBox: "0 0 284 112", role: "img", "aria-label": said },
-    path("axis", `M0 94H${RIGHT + 4}`), heading !== null && path("ahead", `M4 ${y(ahead)}H${RIGHT + 4}`), path("line", along("L", "")), path("dots", along("M", "h0")),
-    text({ x: 0, y: y(values[0]) - 8 }, first), text({ x: RIGHT + 12, y: Number(y(values.at(-1))) + 4 }, last),
+    "svg", { class: "plot", viewBox: "0 0 284 112", role: "img", "aria-label": label },
+    path("axis", `M0 94H${RIGHT + 4}`),
+    heading !== null && path("ahead", `M4 ${y(ahead)}H${RIGHT + 4}`),
+    path("line", along("L", "")), path("dots", along("M", "h0")),
+    text({ x: 0, y: Number(y(start.value)) - 8 }, first), text({ x: RIGHT + 12, y: Number(y(end.value)) + 4 }, last),
     text({ x: 4, y: 109 }, "0", "time"), text({ x: RIGHT - 10, y: 109 }, `${minutes} min`, "time"),
   );
 }
@@ -43,7 +47,9 @@ function plotOf(trace, heading, speak) {
 /** @param {Tree | null | undefined} levelled @param {number} count @param {Speaker} speak */
 function words(levelled, count, speak) {
   if (count === 0) return "Log the readings while they settle; two minutes apart or less.";
-  if (levelled === null || levelled === undefined) return "To be judged: vent and high side twice or more, on recirculation the return air too.";
+  if (levelled === null || levelled === undefined) {
+    return "To be judged: vent and high side twice or more, on recirculation the return air too.";
+  }
   if (levelled.settled) return "Levelled.";
   const parts = [];
   if (levelled.heading_for !== null) parts.push(`heading for ${speak.temperature(levelled.heading_for)}`);
@@ -60,12 +66,16 @@ function words(levelled, count, speak) {
 export function levelling(log) {
   const line = el("p", { class: "meaning", role: "status" });
   const plot = el("div");
-  const root = el("section", { class: "levelling" }, el("h2", null, "Levelling"), line, plot, button("Log these readings now", log, { class: "quiet" }));
+  const key = button("Log these readings now", log, { class: "quiet" });
+  const root = el("section", { class: "levelling" }, el("h2", null, "Levelling"), line, plot, key);
+  /** @param {Sight} sight */
   const refresh = (sight) => {
     const trace = sight.test?.trace ?? [];
-    const told = words(sight.judged?.levelled, trace.length, sight.speak);
-    say(line, trace.length === 0 ? told : `${trace.length} logged. ${told}`);
-    plot.replaceChildren(...[plotOf(trace, sight.judged?.levelled?.heading_for ?? null, sight.speak)].filter((one) => one !== null));
+    const levelled = sight.judged?.levelled;
+    const state = words(levelled, trace.length, sight.speak);
+    say(line, trace.length === 0 ? state : `${trace.length} logged. ${state}`);
+    const drawing = plotOf(trace, levelled?.heading_for ?? null, sight.speak);
+    plot.replaceChildren(...(drawing === null ? [] : [drawing]));
   };
   return { root, refresh };
 }

@@ -2,6 +2,7 @@
 // No rule of the trade stands here: values, uncertainties and unknowns come from trade/assessment.js.
 
 import { inUnit, labelOf, shown } from "../visit/number_input.js";
+import { nameOf } from "../visit/visit_model.js";
 import { cleanerOf } from "../trade/beside.js";
 import { codeWords } from "./words.js";
 
@@ -17,13 +18,17 @@ const millilitres = (ml) => `${shown(ml, 0)} ml`;
  */
 export function cleanerWords(item, sight, rulebook) {
   const work = (sight.visit.work ?? []).findLast((one) => one.code === item.base.code);
+  /** @type {Tree | null} */
   const mix = work?.cleaner === undefined ? null : cleanerOf({ work: [work] }, rulebook);
   if (mix === null) return "Parts of cleaner and of water give the mix. The label governs.";
-  const said = [`1 part of cleaner to ${shown(mix.water_parts, mix.water_parts === Math.floor(mix.water_parts) ? 0 : 1)} of water`];
-  if (mix.cleaner_ml !== null) said[0] += `: ${millilitres(mix.cleaner_ml)} and ${millilitres(mix.water_ml)}`;
-  if (mix.per_pass_ml !== null) said.push(`${millilitres(mix.per_pass_ml)} a pass`);
-  const findings = mix.findings.map((code) => rulebook.sheet_words.languages.en.cleaner_finding[code]);
-  return [`${said.join(", ")}.`, ...(findings.length > 0 ? findings : ["The label governs."])].join(" ");
+  const parts = shown(mix.water_parts, mix.water_parts === Math.floor(mix.water_parts) ? 0 : 1);
+  const each = mix.cleaner_ml === null ? "" : `: ${millilitres(mix.cleaner_ml)} and ${millilitres(mix.water_ml)}`;
+  const pass = mix.per_pass_ml === null ? "" : `, ${millilitres(mix.per_pass_ml)} a pass`;
+  /** @type {string[]} */
+  const codes = mix.findings;
+  const findings = codes.map((code) => rulebook.sheet_words.languages.en.cleaner_finding[code]);
+  const closing = findings.length > 0 ? findings : ["The label governs."];
+  return [`1 part of cleaner to ${parts} of water${each}${pass}.`, ...closing].join(" ");
 }
 
 /**
@@ -41,11 +46,12 @@ export function weighedOf({ kind, cylinder_before_g: before, cylinder_after_g: a
 export function weighedWords(item, sight, rulebook) {
   const move = (sight.visit.refrigerant_moves ?? []).findLast((one) => one.kind === item.base.kind);
   const weighed = move === undefined ? null : weighedOf(move);
-  if (weighed === null) return "The cylinder before and after gives the mass.";
-  if (weighed < 0) return `The cylinder became ${move.kind === "charged" ? "heavier" : "lighter"}. Are before and after swapped?`;
-  const apart = typeof move.grams === "number" && Math.abs(move.grams - weighed) > rulebook.checks_at_rest.cylinder.apart_g;
-  const said = `The cylinder says ${sight.speak.mass(weighed)}`;
-  return apart ? `${said}, the mass says ${sight.speak.mass(move.grams)}. Which one holds?` : `${said}.`;
+  if (move === undefined || weighed === null) return "The cylinder before and after gives the mass.";
+  const { kind, grams } = move;
+  if (weighed < 0) return `The cylinder became ${kind === "charged" ? "heavier" : "lighter"}. Are before and after swapped?`;
+  const apart = typeof grams === "number" && Math.abs(grams - weighed) > rulebook.checks_at_rest.cylinder.apart_g;
+  const words = `The cylinder says ${sight.speak.mass(weighed)}`;
+  return apart ? `${words}, the mass says ${sight.speak.mass(grams)}. Which one holds?` : `${words}.`;
 }
 
 /** @type {Record<string, string>} */
@@ -60,14 +66,22 @@ const DIFFERENCE_UNIT = { c: "c", f: "f" };
 export function speaker(units, rulebook) {
   const unitOf = { pressure: units.pressure, temperature: units.temperature, altitude: units.altitude };
   /** @param {string} quantity @param {string} unit @param {number} value */
-  const say = (quantity, unit, value) => `${inUnit(quantity, unit, value, rulebook)} ${labelOf(quantity, unit, rulebook)}`;
+  const say = (quantity, unit, value) =>
+    `${inUnit(quantity, unit, value, rulebook)} ${labelOf(quantity, unit, rulebook)}`;
   return {
+    /** @param {number} kpa */
     pressure: (kpa) => say("pressure", unitOf.pressure, kpa),
+    /** @param {number} c */
     temperature: (c) => say("temperature", unitOf.temperature, c),
+    /** @param {number} k */
     difference: (k) => say("temperature_difference", DIFFERENCE_UNIT[unitOf.temperature], k),
+    /** @param {number} m */
     altitude: (m) => say("altitude", unitOf.altitude, m),
+    /** @param {number} g */
     mass: (g) => say("mass", units.mass, g),
+    /** The number alone. @param {string} quantity @param {number} value */
     bare: (quantity, value) => bareIn(quantity, unitOf, value, rulebook),
+    /** @param {string} quantity */
     labelFor: (quantity) => labelIn(quantity, unitOf, rulebook),
   };
 }
@@ -93,7 +107,7 @@ function labelIn(quantity, unitOf, rulebook) {
 }
 
 /** @param {Visit} visit @param {Speaker} speak */
-const PLACE_WORDS = (visit, speak) => {
+const placeWords = (visit, speak) => {
   const place = visit.place ?? {};
   if (place.station_pressure_kpa !== undefined) return "at the measured pressure";
   if (place.altitude_m !== undefined) return `at ${speak.altitude(place.altitude_m)}`;
@@ -103,7 +117,8 @@ const PLACE_WORDS = (visit, speak) => {
 /** @type {Record<string, (derived: Tree, speak: Speaker, visit: Visit) => (string | undefined)[]>} */
 const MEANINGS = {
   low: (derived, speak, visit) => [
-    derived.low_saturation_c && `evaporating ${speak.temperature(derived.low_saturation_c.value)} ${PLACE_WORDS(visit, speak)}`,
+    derived.low_saturation_c
+      && `evaporating ${speak.temperature(derived.low_saturation_c.value)} ${placeWords(visit, speak)}`,
   ],
   high: (derived, speak) => [
     derived.high_saturation_c && `condensing ${speak.temperature(derived.high_saturation_c.value)}`,
@@ -132,7 +147,7 @@ function questions(field, judged, rulebook) {
   const path = field.path.join(".");
   return judged.faults.filter((fault) => fault.fields.includes(path)).map((fault) => {
     const words = codeWords(rulebook, fault.code, "fault").toLowerCase();
-    const unit = rulebook.units[field.quantity]?.units[fault.values?.as];
+    const unit = rulebook.units[field.quantity ?? ""]?.units[fault.values?.as];
     return unit === undefined ? `${words}?` : `${words}: ${unit.label}?`;
   });
 }
@@ -147,23 +162,29 @@ function questions(field, judged, rulebook) {
  */
 export function meaningOf(field, entry, judged, { speak, visit, rulebook }) {
   if (judged === undefined) return "";
-  const found = (MEANINGS[field.meaning]?.(judged.derived, speak, visit) ?? []).filter((part) => part);
-  if (entry.text !== "") found.push(...questions(field, judged, rulebook));
-  if (found.length > 0 || entry.text !== "") return found.join(" \u00b7 ");
-  const name = field.path.at(-1);
-  const settles = judged.unknown.filter((unknown) => (unknown.needs ?? []).includes(name)).map((unknown) => codeWords(rulebook, unknown.what, "derived"));
+  const means = (MEANINGS[field.meaning ?? ""]?.(judged.derived, speak, visit) ?? []).filter((part) => part);
+  if (entry.text !== "") means.push(...questions(field, judged, rulebook));
+  if (means.length > 0 || entry.text !== "") return means.join(" \u00b7 ");
+  const lacking = judged.unknown.filter((unknown) => (unknown.needs ?? []).includes(nameOf(field)));
+  const settles = lacking.map((unknown) => codeWords(rulebook, unknown.what, "derived"));
   return settles.length === 0 ? "" : `would tell the ${settles.slice(0, 2).join(" and the ")}`;
 }
 
 /**
- * The rows that stand side by side, before and after; those with `plain` words are told to the customer, too. `from` is where the value lies in a test or its judgement.
+ * The rows that stand side by side, before and after.
  *
  * @type {Row[]}
  */
 export const ROWS = [
   { label: "ambient", plain: "outside air", quantity: "temperature", from: (test) => test.conditions?.ambient_c },
-  { label: "high side", plain: "pressure, high side", side: "high", quantity: "pressure", from: (test) => test.readings?.high_kpa_g },
-  { label: "low side", plain: "pressure, low side", side: "low", quantity: "pressure", from: (test) => test.readings?.low_kpa_g },
+  {
+    label: "high side", plain: "pressure, high side", side: "high", quantity: "pressure",
+    from: (test) => test.readings?.high_kpa_g,
+  },
+  {
+    label: "low side", plain: "pressure, low side", side: "low", quantity: "pressure",
+    from: (test) => test.readings?.low_kpa_g,
+  },
   { label: "condensing", quantity: "temperature", derived: "high_saturation_c" },
   { label: "condenser split", quantity: "temperature_difference", derived: "condenser_split_k" },
   { label: "evaporating", quantity: "temperature", derived: "low_saturation_c" },
@@ -181,7 +202,7 @@ export const ROWS = [
  */
 export function cellOf(row, test, judged) {
   if (row.derived !== undefined) return judged?.derived?.[row.derived];
-  const value = row.from(test ?? {});
+  const value = row.from?.(test ?? {});
   return value === undefined ? undefined : { value };
 }
 

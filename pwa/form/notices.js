@@ -2,14 +2,13 @@
 // DOM only; what is written when a button is pressed is conflicts.js.
 
 import { faultsOf, partsOf } from "../visit/conflicts.js";
-import { button, el } from "./elements.js";
-import { askedTwice } from "./sure.js";
+import { askedTwice, button, el } from "./elements.js";
 import { clock, codeWords, counted } from "./words.js";
 
 /** @param {string} pointer @param {Rulebook} rulebook */
 function nameOf(pointer, rulebook) {
   const path = partsOf(pointer).filter((part) => part !== "typed");
-  return codeWords(rulebook, path.at(-1).split(".").at(-1), "field");
+  return codeWords(rulebook, path.join(".").split(".").at(-1) ?? "", "field");
 }
 
 /** @param {KeptLine} record @param {Actions} actions */
@@ -28,13 +27,17 @@ function refusal(record, { rulebook, mend }) {
 }
 
 /** @param {any} value */
-const written = (value) => (value === null ? "cleared" : typeof value === "object" ? `${value.text ?? JSON.stringify(value)} ${value.unit ?? ""}`.trim() : String(value));
+function valueWords(value) {
+  if (value === null) return "cleared";
+  if (typeof value !== "object") return String(value);
+  return `${value.text ?? JSON.stringify(value)} ${value.unit ?? ""}`.trim();
+}
 
 /** @param {Conflict} conflict @param {Actions} actions */
 function disagreement(conflict, { rulebook, settle, device }) {
   const choices = conflict.values.map((value) => {
     const whose = value.device === device ? "this phone" : `device ${value.device.slice(0, 4)}`;
-    return button(`${written(value.value)} \u00b7 ${whose}, ${clock(new Date(value.at))}`, () => settle(value.op), { class: "quiet" });
+    return button(`${valueWords(value.value)} \u00b7 ${whose}, ${clock(new Date(value.at))}`, () => settle(value.op), { class: "quiet" });
   });
   return el(
     "section", { class: "notice" },
@@ -66,16 +69,18 @@ function asked(conflict, _, all) {
  * @param {Actions} actions
  */
 function erasure(count, { removeErased }) {
-  const said = `This visit belongs to a customer whose data were erased at the desk, so the desk no longer takes it in. ${counted(count, "entry stays", "entries stay")} on this phone until you remove the visit here.`;
+  const why = "This visit belongs to a customer whose data were erased at the desk, so the desk no longer takes it in.";
+  const rest = `${counted(count, "entry stays", "entries stay")} on this phone until you remove the visit here.`;
   const words = "Its readings, notes and photos then go from this phone and cannot be brought back.";
-  const twice = askedTwice({ ask: "Remove this visit from this phone", words, yes: "Remove for good", no: "Leave it here" }, removeErased);
-  return el("section", { class: "notice" }, el("p", { class: "sentence" }, said), twice);
+  const keys = { ask: "Remove this visit from this phone", words, yes: "Remove for good", no: "Leave it here" };
+  const sentence = el("p", { class: "sentence" }, `${why} ${rest}`);
+  return el("section", { class: "notice" }, sentence, askedTwice(keys, removeErased));
 }
 
 /** @param {Page} page @param {Actions} actions */
 export function notices(page, actions) {
   const parts = [
-    ...(page.erased > 0 ? [erasure(page.erased, actions)] : []),
+    ...(page.erased ? [erasure(page.erased, actions)] : []),
     ...(page.refused ?? []).map((record) => refusal(record, actions)),
     ...page.conflicts.filter(asked).map((conflict) => disagreement(conflict, actions)),
   ];

@@ -3,6 +3,7 @@
 
 import { entryOf } from "../visit/number_input.js";
 import { matching } from "../visit/earlier_cards.js";
+import { entries } from "../visit/steps.js";
 import { button, el } from "./elements.js";
 
 const MOST = 4;
@@ -16,10 +17,11 @@ const TELLING = ["customer.name", "vehicle.plate", "vehicle.vin"];
  * @param {SourceOf} sourceOf
  */
 function take(record, tools, sourceOf) {
-  for (const field of tools.step.fields) {
-    const value = record.values[field.path?.join(".")];
+  for (const field of entries(tools.step.fields)) {
+    const name = field.path.join(".");
+    const value = record.values[name];
     if (value === undefined || value === null || typeof value === "object") continue;
-    sourceOf(field).put(entryOf(field, value, record.typed[field.path.join(".")], tools.unitFor(field), tools.rulebook));
+    sourceOf(field).put(entryOf(field, value, record.typed[name], tools.unitFor(field), tools.rulebook));
   }
   tools.typed();
 }
@@ -34,19 +36,24 @@ function take(record, tools, sourceOf) {
  */
 export function offersRow(field, tools, sourceOf) {
   const root = el("div", { class: "offers", role: "group", "aria-label": `${field.label}: written down before` });
+  /** @type {string | null} */
   let drawn = null;
-  const told = tools.step.fields.filter((one) => TELLING.includes(one.path?.join(".")));
+  const telling = entries(tools.step.fields).filter((one) => TELLING.includes(one.path.join(".")));
   /** @param {PastRecord} record */
-  const stands = (record) => told.every((one) => (record.values[one.path.join(".")] ?? "") === sourceOf(one).get().text);
+  const stands = (record) =>
+    telling.every((one) => (record.values[one.path.join(".")] ?? "") === sourceOf(one).get().text);
   /** @param {Sight} sight */
   function refresh(sight) {
     const { text } = sourceOf(field).get();
     const customer = field.check === "vin" ? undefined : sight.visit.customer?.name;
-    const open = matching(tools.records[field.offers], text, customer).filter((record) => !stands(record)).slice(0, MOST);
+    const records = field.offers === undefined ? [] : tools.records[field.offers];
+    const open = matching(records, text, customer).filter((record) => !stands(record)).slice(0, MOST);
     const now = open.map((record) => record.label).join("\n");
     if (now === drawn) return;
     drawn = now;
-    root.replaceChildren(...open.map((record) => button(record.label, () => take(record, tools, sourceOf), { class: "quiet" })));
+    /** @param {PastRecord} record */
+    const key = (record) => button(record.label, () => take(record, tools, sourceOf), { class: "quiet" });
+    root.replaceChildren(...open.map(key));
   }
   return { root, refresh };
 }

@@ -63,6 +63,7 @@ export function priceBlock({ lines, add, fields, tools }) {
   root.addEventListener("toggle", turned);
   turned();
   draw();
+  /** @param {Sight} sight */
   const refresh = (sight) => {
     const bill = billOf(sight.visit, tools.rulebook);
     say(line, bill === null ? "nothing charged yet" : bill.at(-1).join(" "));

@@ -2,7 +2,8 @@
 // DOM only: values come from and go to the page through `tools`, which also says what a reading means.
 
 import { minutesOf } from "../visit/timers.js";
-import { entryFor, itemsOf, typeInto, valueAt } from "../visit/visit_model.js";
+import { entries, fieldNamed } from "../visit/steps.js";
+import { entryFor, itemsOf, nameOf, typeInto, valueAt } from "../visit/visit_model.js";
 import { modelYear, vinState } from "../visit/vin.js";
 import { barcodeKey, canReadBarcodes } from "./barcode.js";
 import { clockRow, fill, tapsBlock } from "./timers.js";
@@ -22,7 +23,8 @@ import { codeWords } from "./words.js";
  */
 function fieldSource(field, tools) {
   const { page, step, rulebook } = tools;
-  const put = (entry) => typeInto(page, step, field, { text: entry.text, unit: entry.unit ?? tools.unitFor(field) }, tools.freshTest());
+  /** @param {Entry} entry */
+  const put = ({ text, unit = tools.unitFor(field) }) => typeInto(page, step, field, { text, unit }, tools.freshTest());
   return {
     get: () => entryFor(page, step, field, tools.unitFor(field), rulebook),
     put,
@@ -35,6 +37,10 @@ function fieldSource(field, tools) {
   };
 }
 
+/** The same for the field of that name. @param {string} name @param {Tools} tools */
+const namedSource = (name, tools) =>
+  fieldSource(/** @type {Field} */ (fieldNamed(tools.step.fields, name)), tools);
+
 /**
  * A North American number says its model year; what a person wrote as the year stays.
  *
@@ -43,15 +49,14 @@ function fieldSource(field, tools) {
  */
 function fillYear(text, tools) {
   const year = vinState(text) === "right" ? modelYear(text) : null;
-  const field = tools.step.fields.find((one) => one.path?.join(".") === "vehicle.year");
-  if (year !== null) fill(fieldSource(field, tools), "vehicle.year", String(year), tools);
+  if (year !== null) fill(namedSource("vehicle.year", tools), "vehicle.year", String(year), tools);
 }
 
 // The readings with which a test is taken: the minutes on the clocks are theirs.
 const TAKEN = ["readings.low_kpa_g", "readings.high_kpa_g", "readings.vent_c"];
 
-/** @param {Field} field @param {string | undefined} role */
-const clockName = (field, role) => (field.clock.name === "running" ? `running.${role}` : field.clock.name);
+/** @param {FieldClock} clock @param {string | undefined} role */
+const clockName = ({ name }, role) => (name === "running" ? `running.${role}` : name);
 
 /**
  * Writes the running minutes into the fields that ask for them; what a person wrote there stays.
@@ -61,9 +66,11 @@ const clockName = (field, role) => (field.clock.name === "running" ? `running.${
  */
 export function fillFromClocks(tools, again = false) {
   const { step, clocks } = tools;
-  for (const field of step.fields.filter((one) => one.clock !== undefined)) {
-    const minutes = minutesOf(clocks.state(), clockName(field, step.role), clocks.now());
-    if (typeof minutes === "number") fill(fieldSource(field, tools), `${step.role}.${field.path.at(-1)}`, String(minutes), tools, again);
+  for (const field of entries(step.fields)) {
+    if (field.clock === undefined) continue;
+    const minutes = minutesOf(clocks.state(), clockName(field.clock, step.role), clocks.now());
+    if (typeof minutes !== "number") continue;
+    fill(fieldSource(field, tools), `${step.role}.${nameOf(field)}`, String(minutes), tools, again);
   }
 }
 
@@ -77,21 +84,27 @@ export function fillFromClocks(tools, again = false) {
 function isAsked(field, fields, tools) {
   if (field.when === undefined) return true;
   const [path, codes] = field.when;
-  const other = fields.find((one) => one.path?.join(".") === path);
-  const text = other === undefined ? (valueAt(tools.page.visit, path.split(".")) ?? "") : fieldSource(other, tools).get().text;
+  const other = fieldNamed(fields, path);
+  const kept = () => valueAt(tools.page.visit, path.split(".")) ?? "";
+  const text = other === undefined ? kept() : fieldSource(other, tools).get().text;
   return codes === null ? text !== "" : codes.includes(text);
 }
 
 /** @param {StepPart} field @param {Tools} tools @returns {Part} */
 function fieldControl(field, tools) {
-  if (field.kind === "taps") {
-    const named = (name) => fieldSource(tools.step.fields.find((one) => one.path?.at(-1) === name), tools);
-    return tapsBlock(tools.step.role, { on: named("on_s"), off: named("off_s") }, tools);
+  const { role = "" } = tools.step;
+  if (field.path === undefined) {
+    if (field.kind === "heading") return headingOf(field.label);
+    const sources = { on: namedSource("readings.on_s", tools), off: namedSource("readings.off_s", tools) };
+    return tapsBlock(role, sources, tools);
   }
   const source = fieldSource(field, tools);
   if (field.path.join(".") === "paid.method") source.set = stamped(source.set, tools);
   const made = control(field, source, tools);
-  if (field.clock !== undefined) return { ...made, root: el("div", null, made.root, clockRow(field, clockName(field, tools.step.role), tools)) };
+  if (field.clock !== undefined) {
+    const { label, clock } = field;
+    return { ...made, root: el("div", null, made.root, clockRow({ label, clock }, clockName(clock, role), tools)) };
+  }
   return field.offers === undefined ? made : offered(made, field, tools);
 }
 
@@ -106,8 +119,13 @@ function fieldControl(field, tools) {
 function offered(made, field, tools) {
   const source = fieldSource(field, tools);
   const offers = offersRow(field, tools, (one) => fieldSource(one, tools));
-  const found = (vin) => (vin === null ? tools.say("No VIN could be read in that picture. Type it, or take it closer.") : source.set({ text: vin }));
-  const key = field.check === "vin" && canReadBarcodes() ? barcodeKey(found) : null;
+  /** @param {string | null} vin */
+  const take = (vin) => {
+    if (vin === null) tools.say("No VIN could be read in that picture. Type it, or take it closer.");
+    else source.set({ text: vin });
+  };
+  const key = field.check === "vin" && canReadBarcodes() ? barcodeKey(take) : null;
+  /** @param {Sight} sight */
   const refresh = (sight) => [made, offers].forEach((one) => one.refresh(sight));
   return { ...made, root: el("div", null, made.root, key, offers.root), refresh };
 }
@@ -120,7 +138,7 @@ function offered(made, field, tools) {
  * @returns {Source["set"]}
  */
 function stamped(set, tools) {
-  const at = fieldSource(tools.step.fields.find((one) => one.path?.join(".") === "paid.at"), tools);
+  const at = namedSource("paid.at", tools);
   return (entry) => {
     at.put({ text: entry.text === "" ? "" : tools.now() });
     set(entry);
@@ -131,12 +149,11 @@ function stamped(set, tools) {
 function fieldsOf(tools) {
   const { step } = tools;
   return step.fields.filter((field) => field.hidden !== true).map((field) => {
-    if (field.kind === "heading") return headingOf(field);
     const made = fieldControl(field, tools);
     return {
       root: made.root,
       field,
-      refresh: (sight) => {
+      refresh: (/** @type {Sight} */ sight) => {
         made.root.hidden = !isAsked(field, step.fields, tools);
         made.refresh(sight);
       },
@@ -151,7 +168,7 @@ function fieldsOf(tools) {
  * @param {FormPart[]} parts
  * @param {() => string[]} words
  * @param {boolean} open
- * @returns {FormPart}
+ * @returns {Part}
  */
 function folded(title, parts, words, open) {
   const line = el("span", { class: "meaning" });
@@ -161,6 +178,7 @@ function folded(title, parts, words, open) {
   root.addEventListener("toggle", turned);
   root.append(el("summary", null, el("b", null, title), line, turn), ...parts.map((part) => part.root));
   turned();
+  /** @param {Sight} sight */
   const refresh = (sight) => {
     line.textContent = words().join(" \u00b7 ");
     parts.forEach((part) => part.refresh(sight));
@@ -175,11 +193,17 @@ function folded(title, parts, words, open) {
  * @param {Tools} tools
  */
 function heldBlock(parts, tools) {
-  const fields = tools.step.fields.filter((field) => field.held === true);
-  const told = () => fields.map((field) => [field, fieldSource(field, tools).get().text]).filter(([, text]) => text !== "");
-  const words = ([field, text]) => `${field.label.toLowerCase()} ${codeWords(tools.rulebook, text, field.vocabulary)}`;
+  const fields = entries(tools.step.fields).filter((field) => field.held === true);
+  /** @param {Field} field */
+  const textOf = (field) => fieldSource(field, tools).get().text;
+  const filled = () => fields.filter((field) => textOf(field) !== "");
+  /** @param {Field} field */
+  const words = (field) => {
+    const code = codeWords(tools.rulebook, textOf(field), field.vocabulary);
+    return `${field.label.toLowerCase()} ${code}`;
+  };
   const asked = fields.filter((field) => isAsked(field, tools.step.fields, tools));
-  return folded("Held during the test", parts, () => told().map(words), told().length < asked.length / 2);
+  return folded("Held during the test", parts, () => filled().map(words), filled().length < asked.length / 2);
 }
 
 /**
@@ -189,10 +213,12 @@ function heldBlock(parts, tools) {
  * @param {Tools} tools
  */
 function notedBlock(parts, tools) {
-  const codes = (text) => text.split(" ").filter((code) => code !== "").map((code) => codeWords(tools.rulebook, code, "observed"));
-  const words = () => parts.flatMap(({ field }) => {
+  /** @param {string} code */
+  const codeName = (code) => codeWords(tools.rulebook, code, "observed");
+  const words = () => entries(parts.map(({ field }) => field)).flatMap((field) => {
     const { text } = fieldSource(field, tools).get();
-    return field.kind === "codes" ? codes(text) : text === "" ? [] : ["a note"];
+    if (text === "") return [];
+    return field.kind === "codes" ? text.split(" ").filter((code) => code !== "").map(codeName) : ["a note"];
   });
   return folded("Seen, heard, noted", parts, words, false);
 }
@@ -204,16 +230,23 @@ function notedBlock(parts, tools) {
  * @param {Test} earlier
  */
 function sameAsBefore(tools, earlier) {
-  for (const field of tools.step.fields.filter((one) => one.carried === true)) {
+  for (const field of entries(tools.step.fields).filter((one) => one.carried === true)) {
     const source = fieldSource(field, tools);
     const value = valueAt(earlier, field.path);
     if (value === undefined || value === null || source.get().text !== "") continue;
-    source.set({ text: field.kind === "flag" ? { true: "yes", false: "no" }[value] : String(value) });
+    const flag = value === true ? "yes" : "no";
+    source.set({ text: field.kind === "flag" ? flag : String(value) });
   }
   tools.typed();
 }
 
-const LIST_HEADINGS = { consent: "Agreed", checks: "Looked at", running: "While it runs", work: "Done", refrigerant_moves: "Refrigerant, oil and tests" };
+const LIST_HEADINGS = {
+  consent: "Agreed",
+  checks: "Looked at",
+  running: "While it runs",
+  work: "Done",
+  refrigerant_moves: "Refrigerant, oil and tests",
+};
 
 /**
  * Sets a heading before the first entry of each list that has one.
@@ -225,31 +258,52 @@ const LIST_HEADINGS = { consent: "Agreed", checks: "Looked at", running: "While 
 function headed(items, headings, parts) {
   for (const [list, words] of Object.entries(headings)) {
     const first = items.find((one) => one.list === list);
-    if (first !== undefined) parts.splice(parts.indexOf(first), 0, headingOf({ label: words }));
+    if (first !== undefined) parts.splice(parts.indexOf(first), 0, headingOf(words));
   }
 }
+
+/**
+ * The list entries of the step; after those to look at, the key for all that were not said.
+ *
+ * @param {Tools} tools
+ * @returns {(Part & {list: string})[]}
+ */
+function itemParts(tools) {
+  const items = itemsOf(tools.step, tools.rulebook);
+  /** @type {(Part & {list: string})[]} */
+  const parts = items.map((item) => ({ ...entryOf(item, tools), list: item.group ?? item.list }));
+  const checks = items.filter((item) => item.group === "checks");
+  if (checks.length === 0) return parts;
+  const last = parts.findLastIndex((part) => part.list === "checks");
+  return parts.toSpliced(last + 1, 0, { ...restOk(checks, tools), list: "" });
+}
+
+/** @param {FormPart[]} fields @param {Tools} tools */
+const billBlock = (fields, tools) =>
+  priceBlock({ lines: (draw) => chargeLines(tools, draw), add: () => addLine(tools), fields, tools });
 
 /**
  * `levels` is the block that tells whether a test has levelled: it stands right under the readings that it looks at.
  *
  * @param {Tools} tools
  * @param {Test | undefined} earlier
- * @param {Part | undefined} levels
+ * @param {Part | null} levels
  * @returns {Part}
  */
 export function stepForm(tools, earlier, levels) {
-  const asked = itemsOf(tools.step, tools.rulebook);
-  const items = asked.map((item) => ({ ...entryOf(item, tools), list: item.group ?? item.list }));
-  const checks = asked.filter((item) => item.group === "checks");
-  if (checks.length > 0) items.splice(items.findLastIndex((item) => item.list === "checks") + 1, 0, restOk(checks, tools));
+  const items = itemParts(tools);
   const all = fieldsOf(tools);
   const held = all.filter((part) => part.field.held === true);
   const priced = all.filter((part) => part.field.priced === true);
   const noted = all.filter((part) => part.field.noted === true);
-  const rest = all.filter((part) => ![...held, ...priced, ...noted].includes(part));
-  if (levels) rest.splice(rest.findIndex(({ field }) => field.path?.at(-1) === "return_air_humidity_pct") + 1, 0, levels);
-  const bill = priced.length === 0 ? [] : [priceBlock({ lines: (draw) => chargeLines(tools, draw), add: () => addLine(tools), fields: priced, tools })];
-  const parts = [...(held.length > 0 ? [heldBlock(held, tools)] : []), ...rest, ...items, ...bill, ...(noted.length > 0 ? [notedBlock(noted, tools)] : [])];
+  /** @type {Part[]} */
+  const parts = all.filter((part) => ![...held, ...priced, ...noted].includes(part));
+  const humidity = all.find(({ field }) => field.path?.at(-1) === "return_air_humidity_pct");
+  if (levels) parts.splice(humidity === undefined ? 0 : parts.indexOf(humidity) + 1, 0, levels);
+  if (held.length > 0) parts.unshift(heldBlock(held, tools));
+  parts.push(...items);
+  if (priced.length > 0) parts.push(billBlock(priced, tools));
+  if (noted.length > 0) parts.push(notedBlock(noted, tools));
   headed(items, LIST_HEADINGS, parts);
   const words = tools.step.role === "after" ? "Held as before the work" : "Held as in the last visit";
   const same = earlier === undefined ? null : button(words, () => sameAsBefore(tools, earlier), { class: "quiet" });

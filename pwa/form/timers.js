@@ -11,7 +11,12 @@ import { clock as clockWords } from "./words.js";
  * @param {Rulebook} rulebook
  * @returns {{rinsed: number, dwell: number}}
  */
-const limitsOf = (rulebook) => ({ rinsed: rulebook.comparison.limits.rinsed_min, dwell: rulebook.checks_at_rest.cleaner.dwell_min });
+const limitsOf = (rulebook) => ({
+  rinsed: rulebook.comparison.limits.rinsed_min,
+  dwell: rulebook.checks_at_rest.cleaner.dwell_min,
+});
+
+const AHEAD = "The phone's clock was set back while this ran, so the minutes are not known. Start again or write them.";
 
 /**
  * A clock's line, "" where it was never started. `kind` is the clock's name without what it belongs to.
@@ -23,10 +28,11 @@ const limitsOf = (rulebook) => ({ rinsed: rulebook.comparison.limits.rinsed_min,
  */
 export function clockLine(kind, minutes, at, rulebook) {
   if (minutes === null) return "";
-  if (minutes === "ahead") return "The phone's clock was set back while this ran, so the minutes are not known. Start again or write them.";
+  if (minutes === "ahead") return AHEAD;
   const limits = limitsOf(rulebook);
   const since = `since ${clockWords(new Date(at))}`;
-  if (kind === "rinsed" && minutes < limits.rinsed) return `face drying, ${limits.rinsed - minutes} min left \u00b7 rinsed ${minutes} min ago`;
+  const left = limits.rinsed - minutes;
+  if (kind === "rinsed" && left > 0) return `face drying, ${left} min left \u00b7 rinsed ${minutes} min ago`;
   if (kind === "rinsed") return `rinsed ${minutes} min ago, long enough`;
   if (kind === "dwell") return `on for ${minutes} min ${since} \u00b7 ${limits.dwell} min is a limit, the label governs`;
   if (kind === "hold") return `held ${minutes} min ${since}`;
@@ -79,18 +85,19 @@ export function fill(source, field, text, tools, again = false) {
 }
 
 /**
- * The line and the key under a field that a clock fills. `name` is the clock's, `started()` may do more at the start.
+ * The line and the key under a field that a clock fills; `ended` is for a clock that has a key to end it.
  *
- * @param {ClockedField} field
- * @param {string} name
+ * @param {{label: string, clock: FieldClock}} field
+ * @param {string} name the clock's, with what it belongs to
  * @param {Tools} tools
- * @param {(minutes: ReturnType<typeof minutesOf>) => void} ended
+ * @param {(minutes: ReturnType<typeof minutesOf>) => void} [ended]
  */
-export function clockRow(field, name, tools, ended) {
+export function clockRow({ label, clock }, name, tools, ended = () => undefined) {
   const { clocks, rulebook } = tools;
   const line = el("p", { class: "meaning" });
   const key = button("", press, { class: "quiet" });
-  const end = field.clock.stop === undefined ? null : button(field.clock.stop, () => ended(minutesOf(clocks.state(), name, clocks.now())), { class: "quiet" });
+  const stop = () => ended(minutesOf(clocks.state(), name, clocks.now()));
+  const end = clock.stop === undefined ? null : button(clock.stop, stop, { class: "quiet" });
   function press() {
     clocks.start(name);
     tick();
@@ -99,8 +106,8 @@ export function clockRow(field, name, tools, ended) {
     const state = clocks.state();
     const at = state.at[name];
     say(line, clockLine(kindOf(name), minutesOf(state, name, clocks.now()), at, rulebook));
-    say(key, at === undefined ? field.clock.start : "Start again");
-    key.setAttribute("aria-label", `${field.label}: ${at === undefined ? field.clock.start : "start again"}`);
+    say(key, at === undefined ? clock.start : "Start again");
+    key.setAttribute("aria-label", `${label}: ${at === undefined ? clock.start : "start again"}`);
     if (end !== null) end.hidden = at === undefined;
   }
   tools.ticks.push(tick);
@@ -137,7 +144,7 @@ export function tapsBlock(role, sources, tools) {
   function show() {
     const taps = clocks.state().taps[role] ?? [];
     const found = cyclesOf(taps);
-    say(key, taps.length > 0 && taps.at(-1).on ? "It goes off" : "It comes on");
+    say(key, taps.at(-1)?.on ? "It goes off" : "It comes on");
     anew.hidden = taps.length === 0;
     if (taps.length === 0) say(line, "Tap the moment the compressor comes on, then each change.");
     else if (found === null) say(line, "No whole cycle yet.");

@@ -6,7 +6,7 @@ import { itemsOf, testOf, valueAt } from "../visit/visit_model.js";
 import { entries, STEPS } from "../visit/steps.js";
 import { assess } from "../trade/assessment.js";
 import { cautionsForm, lapsedNote, openCautions, readingsClosed } from "./cautions.js";
-import { button, el, say } from "./elements.js";
+import { askedTwice, button, el, say } from "./elements.js";
 import { healthyMark, offer } from "./known_cards.js";
 import { levelling } from "./levelling.js";
 import { meaningOf, speaker } from "./meanings.js";
@@ -15,7 +15,6 @@ import { photosBlock } from "./photos.js";
 import { resultView, summaryOf } from "./result.js";
 import { signatureForm } from "./signature.js";
 import { fillFromClocks, stepForm } from "./step.js";
-import { askedTwice } from "./sure.js";
 import { codeWords } from "./words.js";
 
 /**
@@ -81,6 +80,7 @@ function indexOf(page, step, tools, actions) {
     const current = one.slug === step.slug ? "step" : null;
     return { one, link: el("a", { href: `/visit/${page.id}/${one.slug}`, "aria-current": current, on: { click: go } }, String(position + 1), el("span", { class: "title" }, one.title)) };
   });
+  /** @param {Sight} sight */
   const refresh = (sight) => {
     for (const [position, { one, link }] of links.entries()) {
       const state = stateOf(page, one, tools, sight);

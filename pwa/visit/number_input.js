@@ -84,15 +84,15 @@ export function shown(number, decimals) {
   return rounded.toFixed(decimals).replace("-", "\u2212");
 }
 
-/** @param {string} quantity @param {string} unit @param {Rulebook} rulebook @returns {number} */
-export const decimalsOf = (quantity, unit, rulebook) => rulebook.units[quantity].units[unit].decimals;
+/** @param {string} quantity @param {string | undefined} unit @param {Rulebook} rulebook */
+const unitRow = (quantity, unit, rulebook) => rulebook.units[quantity].units[unit ?? ""];
 
-/** @param {string} quantity @param {string} unit @param {Rulebook} rulebook @returns {string} */
-export const labelOf = (quantity, unit, rulebook) => rulebook.units[quantity].units[unit].label;
+/** @param {string} quantity @param {string | undefined} unit @param {Rulebook} rulebook */
+export const labelOf = (quantity, unit, rulebook) => unitRow(quantity, unit, rulebook).label;
 
-/** @param {string} quantity @param {string} unit @param {number} value @param {Rulebook} rulebook */
+/** @param {string} quantity @param {string | undefined} unit @param {number} value @param {Rulebook} rulebook */
 export function inUnit(quantity, unit, value, rulebook) {
-  return shown(fromCanonical(quantity, unit, value, rulebook), decimalsOf(quantity, unit, rulebook));
+  return shown(fromCanonical(quantity, unit, value, rulebook), unitRow(quantity, unit, rulebook).decimals);
 }
 
 /**
@@ -111,6 +111,6 @@ export function entryOf(field, value, typed, unit, rulebook) {
   if (field.kind === "codes") return { text: value.join(" "), unit };
   if (field.kind !== "number") return { text: String(value), unit };
   if (typed !== undefined && typed !== null) return { text: typed.text, unit: typed.unit };
-  if (field.quantity === undefined || unit === undefined) return { text: String(value), unit };
+  if (field.quantity === undefined ) return { text: String(value), unit };
   return { text: inUnit(field.quantity, unit, value, rulebook).replace("\u2212", "-"), unit };
 }

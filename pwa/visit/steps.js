@@ -245,3 +245,6 @@ export const stepOf = (slug) => STEPS.find((step) => step.slug === slug) ?? STEP
 
 /** The fields that hold something: neither headings nor keys. @param {StepPart[]} fields */
 export const entries = (fields) => fields.filter((field) => field.path !== undefined);
+
+/** The field of that path, its parts joined by points. @param {StepPart[]} fields @param {string} name */
+export const fieldNamed = (fields, name) => entries(fields).find((field) => field.path.join(".") === name);
