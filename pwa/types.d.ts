@@ -596,8 +596,20 @@ interface Cell {
   u?: number | null;
 }
 
-/** A test and its judgement. */
-type TestPair = [test: Test | undefined, judged: JudgedTest | undefined];
+/** A test that was taken, and its judgement. */
+interface TakenTest {
+  role: string;
+  test: Test;
+  judged: JudgedTest;
+}
+
+/** How the change of the high side divides, in figures and in words of one unit. */
+interface Shares {
+  kpa: { weather: number; work: number; interval: number[] };
+  weather: string;
+  work: string;
+  unit: string;
+}
 
 /** A customer or vehicle that was written down before. */
 interface PastRecord {

@@ -6,7 +6,7 @@ import { itemsOf, testOf, valueAt } from "../visit/visit_model.js";
 import { entries, STEPS } from "../visit/steps.js";
 import { assess } from "../trade/assessment.js";
 import { cautionsForm, lapsedNote, openCautions, readingsClosed } from "./cautions.js";
-import { askedTwice, button, el, say } from "./elements.js";
+import { askedTwice, button, el, replace, say, showHead } from "./elements.js";
 import { healthyMark, offer } from "./known_cards.js";
 import { levelling } from "./levelling.js";
 import { meaningOf, speaker } from "./meanings.js";
@@ -27,13 +27,15 @@ import { codeWords } from "./words.js";
  */
 function sightOf(page, step, tools) {
   const visit = provisional(page, tools.rulebook);
-  const assessment = assess(visit, tools.rulebook, tools.app);
+  const assessment = /** @type {Assessment} */ (/** @type {unknown} */ (assess(visit, tools.rulebook, tools.app)));
   const speak = speaker(tools.units(), tools.rulebook);
-  const test = step.role === undefined ? undefined : testOf(page, step.role);
-  const judged = assessment.tests.find((one) => one.id === test?.id);
+  const id = step.role === undefined ? undefined : testOf(page, step.role)?.id;
+  const test = (visit.tests ?? []).find((one) => one.id === id);
+  const judged = assessment.tests.find((one) => one.id === id);
   const about = { speak, visit, rulebook: tools.rulebook };
-  const kept = (visit.tests ?? []).find((one) => one.id === test?.id);
-  return { visit, assessment, speak, test: kept, judged, meaning: (field, entry) => tools.hintFor(field, entry) ?? meaningOf(field, entry, judged, about) };
+  /** @type {Sight["meaning"]} */
+  const meaning = (field, entry) => tools.hintFor(field, entry) ?? meaningOf(field, entry, judged, about);
+  return { visit, assessment, speak, test, judged, meaning };
 }
 
 /** @param {Pick<Visit, "place" | "customer">} visit */
@@ -45,13 +47,12 @@ export function titleOf(visit) {
 function contextOf(visit, speak, rulebook) {
   const vehicle = [visit.vehicle?.make, visit.vehicle?.model].filter((part) => part).join(" ");
   const altitude = visit.place?.altitude_m === undefined ? null : speak.altitude(visit.place.altitude_m);
-  const named = titleOf(visit);
   const inside = visit.vehicle?.refrigerant && codeWords(rulebook, visit.vehicle.refrigerant, "refrigerant");
-  return [named, vehicle, inside, altitude].filter((part) => part).join("\u00a0\u00b7 ");
+  return [titleOf(visit), vehicle, inside, altitude].filter((part) => part).join("\u00a0\u00b7 ");
 }
 
 /**
- * "empty", "begun" or "wrong" (a text is held that is no value).
+ * How far a step is; "wrong" where a text is held that is no value.
  *
  * @param {Page} page
  * @param {Step} step
@@ -68,17 +69,35 @@ function stateOf(page, step, tools, sight) {
   return any || listed ? "begun" : "empty";
 }
 
-const STATE_WORDS = { empty: "nothing yet", begun: "begun", done: "confirmed", open: "to confirm", wrong: "holds a text that is no number" };
+const STATE_WORDS = {
+  empty: "nothing yet",
+  begun: "begun",
+  done: "confirmed",
+  open: "to confirm",
+  wrong: "holds a text that is no number",
+};
+
+/**
+ * Goes by the page's own way where a link is tapped.
+ *
+ * @param {() => unknown} go
+ * @returns {(event: Event) => void}
+ */
+const instead = (go) => (event) => {
+  event.preventDefault();
+  go();
+};
 
 /** @param {Page} page @param {Step} step @param {Tools} tools @param {Actions} actions */
 function indexOf(page, step, tools, actions) {
   const links = STEPS.map((one, position) => {
-    const go = (event) => {
-      event.preventDefault();
-      actions.go(one.slug);
-    };
+    const click = instead(() => actions.go(one.slug));
     const current = one.slug === step.slug ? "step" : null;
-    return { one, link: el("a", { href: `/visit/${page.id}/${one.slug}`, "aria-current": current, on: { click: go } }, String(position + 1), el("span", { class: "title" }, one.title)) };
+    const link = el(
+      "a", { href: `/visit/${page.id}/${one.slug}`, "aria-current": current, on: { click } },
+      String(position + 1), el("span", { class: "title" }, one.title),
+    );
+    return { one, link };
   });
   /** @param {Sight} sight */
   const refresh = (sight) => {
@@ -108,27 +127,58 @@ const together = (parts) => ({
 function bodyOf(page, step, tools, actions, sight) {
   if (step.slug === "cautions") return { root: cautionsForm(sight.visit, tools.rulebook), refresh: () => undefined };
   const open = openCautions(sight.visit, tools.rulebook).length;
-  if (step.role !== undefined && open > 0) return { root: readingsClosed(open, () => actions.go("cautions")), refresh: () => undefined };
-  const before = (sight.visit.tests ?? []).findLast((one) => one.role === "before");
-  const earlier = { after: before, before: before === undefined ? tools.lastTest : undefined }[step.role];
-  const form = stepForm(tools, earlier, step.role && levelling(actions.log));
-  const photos = step.photos === undefined ? [] : [photosBlock(step.photos, tools, actions)];
-  if (step.slug === "vehicle" || step.slug === "customer") {
-    const known = { root: offer(page, step.slug, tools.rulebook, actions.takeOver), refresh: () => undefined };
-    return together([known, form, ...photos]);
+  if (step.role !== undefined && open > 0) {
+    return { root: readingsClosed(open, () => actions.go("cautions")), refresh: () => undefined };
   }
-  if (step.slug !== "result") return together([form, ...photos]);
+  const levels = step.role === undefined ? null : levelling(actions.log);
+  const form = stepForm(tools, earlierTest(step, tools, sight), levels);
+  if (step.slug === "result") return resultBody(page, step, tools, actions, { sight, form });
+  const parts = step.photos === undefined ? [form] : [form, photosBlock(step.photos, tools, actions)];
+  if (step.slug === "vehicle" || step.slug === "customer") {
+    const root = offer(page, step.slug, tools.rulebook, actions.takeOver);
+    if (root !== null) parts.unshift({ root, refresh: () => undefined });
+  }
+  return together(parts);
+}
+
+/**
+ * The test whose settings a test may be held by: the one before the work, and for that the last visit's.
+ *
+ * @param {Step} step
+ * @param {Tools} tools
+ * @param {Sight} sight
+ */
+function earlierTest(step, tools, sight) {
+  const before = (sight.visit.tests ?? []).findLast((one) => one.role === "before");
+  if (step.role === "after") return before;
+  return step.role === "before" && before === undefined ? tools.lastTest : undefined;
+}
+
+/**
+ * The last step: what the readings amount to, the mark of a healthy test, the bill, and what closes the visit.
+ *
+ * @param {Page} page
+ * @param {Step} step
+ * @param {Tools} tools
+ * @param {Actions} actions
+ * @param {{sight: Sight, form: Part}} parts
+ * @returns {Part}
+ */
+function resultBody(page, step, tools, actions, { sight, form }) {
   const view = el("div", { class: "result" });
   const words = "It then counts as not made: no sheet, no bill. What was written stays in the records.";
-  const aside = askedTwice({ ask: "Set this visit aside", words, yes: "Set it aside", no: "Go on with it" }, actions.setAside);
-  const hand = button("Hand over a summary", () => actions.handOver(summaryOf(page, tools, sightOf(page, step, tools))), { class: "quiet" });
-  const root = el("div", null, view, healthyMark(page, actions.markHealthy), form.root, signatureForm(sight.visit, actions.sign), hand, aside);
+  const keys = { ask: "Set this visit aside", words, yes: "Set it aside", no: "Go on with it" };
+  const summary = () => summaryOf(page, tools, sightOf(page, step, tools));
+  const hand = button("Hand over a summary", () => actions.handOver(summary()), { class: "quiet" });
+  const signature = signatureForm(sight.visit, actions.sign);
+  const mark = healthyMark(page, actions.markHealthy);
+  const root = el("div", null, view, mark, form.root, signature, hand, askedTwice(keys, actions.setAside));
   return {
     root,
     refresh: (now) => {
       const open = new Set([...view.querySelectorAll("details[open] b")].map((title) => title.textContent));
       view.replaceChildren(resultView(page, tools, now));
-      for (const one of view.querySelectorAll("details")) one.open = open.has(one.querySelector("b").textContent);
+      for (const one of view.querySelectorAll("details")) one.open = open.has(one.querySelector("b")?.textContent ?? "");
       form.refresh(now);
     },
   };
@@ -138,7 +188,9 @@ function bodyOf(page, step, tools, actions, sight) {
 function bottomOf(page, step, tools, actions, sight) {
   if (step.slug === "result") return button("Finish the visit", actions.finish, { class: "main" });
   const open = openCautions(sight.visit, tools.rulebook);
-  if (step.slug === "cautions" && open.length > 0) return button("Read, and all in place", () => actions.confirm(open), { class: "main" });
+  if (step.slug === "cautions" && open.length > 0) {
+    return button("Read, and all in place", () => actions.confirm(open), { class: "main" });
+  }
   const next = STEPS[STEPS.indexOf(step) + 1];
   return button(`Keep, then ${step.then}`, () => actions.go(next.slug), { class: "main" });
 }
@@ -150,12 +202,13 @@ function bottomOf(page, step, tools, actions, sight) {
  * @param {{page: Page, step: Step, tools: Omit<Tools, "ticks">, actions: Actions}} visit
  * @returns {VisitScreen}
  */
-export function visitScreen(places, { page, step, tools: given, actions }) {
-  const tools = { ...given, ticks: [] };
+export function visitScreen(places, { page, step, tools: means, actions }) {
+  /** @type {Tools} */
+  const tools = { ...means, ticks: [] };
   const sight = sightOf(page, step, tools);
   const context = el("p", { class: "context" }, contextOf(sight.visit, sight.speak, tools.rulebook));
-  const back = el("a", { class: "way", href: "/", on: { click: (event) => { event.preventDefault(); actions.home(); } } }, "The day");
-  places.head.replaceChildren(el("div", { class: "headline" }, el("div", null, context, el("h1", { "data-step": STEPS.indexOf(step) + 1 }, step.title)), back));
+  const back = el("a", { class: "way", href: "/", on: { click: instead(actions.home) } }, "The day");
+  showHead(places, context, el("h1", { "data-step": STEPS.indexOf(step) + 1 }, step.title), back);
   const index = indexOf(page, step, tools, actions);
   const body = bodyOf(page, step, tools, actions, sight);
   places.index.replaceChildren(index.root);
@@ -163,8 +216,9 @@ export function visitScreen(places, { page, step, tools: given, actions }) {
   places.page.className = "visit";
   // Said until the first reading is taken, and on the cautions for whoever looks there again.
   const unread = (sight.visit.tests ?? []).every((test) => test.readings === undefined);
-  const lapsed = step.slug === "cautions" || (step.slug === "before" && unread) ? lapsedNote(sight.visit, tools.instruments(), actions.takeDays) : null;
-  places.page.replaceChildren(...[notices(page, actions), lapsed, body.root].filter((part) => part !== null));
+  const asked = step.slug === "cautions" || (step.slug === "before" && unread);
+  const lapsed = asked && lapsedNote(sight.visit, tools.instruments(), actions.takeDays);
+  replace(places.page, notices(page, actions), lapsed, body.root);
   places.foot.replaceChildren(bottomOf(page, step, tools, actions, sight), places.status);
   const refresh = () => {
     const now = sightOf(page, step, tools);
