@@ -543,7 +543,11 @@ interface FormPart extends Part {
 /** The control of one field. */
 interface Control extends FormPart {
   field: Field;
+  refresh: (sight: FieldSight) => void;
 }
+
+/** What a control has to know at the moment. */
+type FieldSight = Pick<Sight, "meaning">;
 
 /** A field that a clock fills. */
 type ClockedField = Asked & { clock: FieldClock };
@@ -552,12 +556,16 @@ type ClockedField = Asked & { clock: FieldClock };
 type FieldTools = Pick<Tools, "rulebook" | "preferUnit">;
 
 /** The way to a field's text. */
-type SourceOf = (field: Field) => Source;
+type SourceOf = (field: Field) => StepSource;
 
-/** Where a field's text is read and written; `put` writes without a word to the rest of the page. */
+/** Where a field's text is read and written. */
 interface Source {
   get: () => Entry;
   set: (entry: Entry) => void;
+}
+
+/** The same in a visit; `put` writes without a word to the rest of the page. */
+interface StepSource extends Source {
   put: (entry: Entry) => void;
 }
 
@@ -705,6 +713,17 @@ type Actions = ReturnType<typeof import("./visit/step_actions.js").stepActions> 
     rulebook: Rulebook;
     device: string;
   };
+
+/** What only some browsers have: a reader of barcodes, and on iOS whether the page runs from the home screen. */
+interface Window {
+  BarcodeDetector?: new (options: { formats: string[] }) => {
+    detect: (picture: ImageBitmap) => Promise<{ rawValue: string }[]>;
+  };
+}
+
+interface Navigator {
+  standalone?: boolean;
+}
 
 // The other screens ---------------------------------------------------------------------------------------------------
 

@@ -16,14 +16,18 @@ export const canReadBarcodes = () => window.BarcodeDetector !== undefined;
 export function barcodeKey(found) {
   /** @param {Blob} file @returns {Promise<string | null>} */
   async function read(file) {
+    if (window.BarcodeDetector === undefined) return null;
     const bitmap = await createImageBitmap(file);
     const codes = await new window.BarcodeDetector({ formats: FORMATS }).detect(bitmap);
     bitmap.close();
     return codes.map((code) => vinIn(code.rawValue)).find((vin) => vin !== null) ?? null;
   }
-  const input = el("input", {
-    type: "file", accept: "image/*", capture: "environment",
-    on: { change: () => input.files[0] && read(input.files[0]).then(found, () => found(null)).finally(() => (input.value = "")) },
+  const input = el("input", { type: "file", accept: "image/*", capture: "environment" });
+  input.addEventListener("change", async () => {
+    const file = input.files?.[0];
+    if (file === undefined) return;
+    await found(await read(file).catch(() => null));
+    input.value = "";
   });
   return el("label", { class: "choice" }, input, el("span", null, "Read the barcode"));
 }

@@ -31,7 +31,8 @@ const FIGURES = {
 };
 
 /** @param {string} code @param {number} value @param {Tree} words @param {Speaker} speak */
-const figure = (code, value, words, speak) => FIGURES[words.figures[code.slice(0, code.lastIndexOf("_"))]](value, speak);
+const figure = (code, value, words, speak) =>
+  FIGURES[words.figures[code.slice(0, code.lastIndexOf("_"))]](value, speak);
 
 /** @param {Tree} evidence @param {Tree} words @param {Speaker} speak */
 const evidenceWords = ({ code, values }, words, speak) =>
@@ -56,18 +57,20 @@ const SIDES = [["for", "For it"], ["against", "Against it"]];
  * @param {Speaker} speak
  */
 function sides(cause, words, speak) {
+  /** @param {Tree[]} items */
+  const lines = (items) => items.map((item) => evidenceWords(item, words, speak));
   const rows = SIDES.filter(([side]) => cause[side].length > 0).flatMap(([side, name]) => [
-    el("dt", null, name), ...cause[side].map((item) => el("dd", null, evidenceWords(item, words, speak))),
+    el("dt", null, name), ...lines(cause[side]).map((line) => el("dd", null, line)),
   ]);
   return rows.length === 0 ? [] : [el("dl", { class: "evidence" }, rows)];
 }
 
 /** @param {Tree} cause @param {boolean} first @param {Tree} words @param {Speaker} speak */
 function causeView(cause, first, words, speak) {
-  const said = words.causes[cause.id];
-  const more = [said.technician, said.confirm, said.takes, said.mind].filter((part) => part);
+  const own = words.causes[cause.id];
+  const more = [own.technician, own.confirm, own.takes, own.mind].filter((part) => part);
   return [
-    el("p", { class: "cause" }, words.said[first ? "first" : "second"].replace("{cause}", said.name)),
+    el("p", { class: "cause" }, words.said[first ? "first" : "second"].replace("{cause}", own.name)),
     ...sides(cause, words, speak),
     folded("What it means, and what to do", more.map((text) => el("p", { class: "sentence" }, text))),
   ];
@@ -92,9 +95,12 @@ function notes(leading, words) {
 /** @param {JudgedTest} judged @param {Rulebook} rulebook @returns {string | null} */
 function tiedWords(judged, rulebook) {
   const words = wordsOf(rulebook);
-  if (judged.undecided.length > rulebook.causes.told_apart.most) return words.said[judged.causes[0].id === "healthy" ? "many_sound" : "many"];
+  if (judged.undecided.length > rulebook.causes.told_apart.most) {
+    return words.said[judged.causes[0].id === "healthy" ? "many_sound" : "many"];
+  }
   const names = judged.undecided.map((id) => words.causes[id].name);
-  return names.length === 0 ? null : words.said.tied.replace("{causes}", `${names.slice(0, -1).join(", ")} and ${names.at(-1)}`);
+  if (names.length === 0) return null;
+  return words.said.tied.replace("{causes}", `${names.slice(0, -1).join(", ")} and ${names.at(-1)}`);
 }
 
 /** @param {JudgedTest | undefined} judged @returns {string | null} */

@@ -15,19 +15,26 @@ import { clock, counted, lapsedWords } from "./words.js";
  */
 export function openCautions(visit, rulebook) {
   const confirmed = new Set((visit.cautions ?? []).map((caution) => caution.code));
-  return cautionsFor(visit, rulebook).filter((caution) => !confirmed.has(caution.code));
+  /** @type {Caution[]} */
+  const fitting = cautionsFor(visit, rulebook);
+  return fitting.filter((caution) => !confirmed.has(caution.code));
 }
+
+const DEFERENCE =
+  "Local law and the makers' instructions go before anything said here. "
+  + "Opening the circuit is for certified people.";
 
 /** @param {Visit} visit @param {Rulebook} rulebook */
 export function cautionsForm(visit, rulebook) {
   const times = new Map((visit.cautions ?? []).map((caution) => [caution.code, caution.at]));
-  const rows = cautionsFor(visit, rulebook).map((caution) => {
+  /** @type {Caution[]} */
+  const fitting = cautionsFor(visit, rulebook);
+  const rows = fitting.map((caution) => {
     const at = times.get(caution.code);
     const state = at === undefined ? "to confirm" : `confirmed ${clock(new Date(at))}`;
     return el("li", null, el("p", { class: "sentence" }, caution.text), el("p", { class: "meaning" }, state));
   });
-  const defer = "Local law and the makers' instructions go before anything said here. Opening the circuit is for certified people.";
-  return el("div", null, el("ul", { class: "cautions" }, rows), el("p", { class: "meaning" }, defer));
+  return el("div", null, el("ul", { class: "cautions" }, rows), el("p", { class: "meaning" }, DEFERENCE));
 }
 
 /**
@@ -37,8 +44,10 @@ export function cautionsForm(visit, rulebook) {
  * @param {() => unknown} go
  */
 export function readingsClosed(count, go) {
-  const words = `${counted(count, "caution fits", "cautions fit")} this vehicle and this work. Read and confirm ${count === 1 ? "it" : "them"} first; the readings open then.`;
-  return el("div", { class: "closed" }, el("p", { class: "sentence" }, words), button("Read the cautions", go, { class: "quiet" }));
+  const why = `${counted(count, "caution fits", "cautions fit")} this vehicle and this work.`;
+  const what = `Read and confirm ${count === 1 ? "it" : "them"} first; the readings open then.`;
+  const key = button("Read the cautions", go, { class: "quiet" });
+  return el("div", { class: "closed" }, el("p", { class: "sentence" }, `${why} ${what}`), key);
 }
 
 /**
@@ -52,9 +61,10 @@ export function readingsClosed(count, go) {
 export function lapsedNote(visit, own, take) {
   const over = lapsed(visit.instruments ?? {}, visit.started_at.slice(0, 10));
   if (over.length === 0) return null;
-  const said = over.map((one) => el("p", { class: "sentence" }, lapsedWords(one)));
+  const sentences = over.map((one) => el("p", { class: "sentence" }, lapsedWords(one)));
   const days = renewed(over, own);
-  const words = days === null ? "Set a new day in Settings, then take it over here." : "Settings names another day.";
+  const way = days === null ? "Set a new day in Settings, then take it over here." : "Settings names another day.";
+  const words = el("p", { class: "meaning" }, `Readings are kept all the same. ${way}`);
   const key = days !== null && button("Take it over", () => take(days), { class: "quiet" });
-  return el("section", { class: "notice" }, said, el("p", { class: "meaning" }, `Readings are kept all the same. ${words}`), key);
+  return el("section", { class: "notice" }, sentences, words, key);
 }

@@ -52,7 +52,7 @@ export function textField(field, source) {
     : el("input", { ...attributes, type: "text" });
   input.addEventListener("input", () => source.set({ text: input.value }));
   const root = el("div", { class: "field" }, labelOn(id, field), input, hint);
-  /** @param {Sight} sight */
+  /** @param {FieldSight} sight */
   const refresh = (sight) => {
     follow(input, source.get().text);
     say(hint, sight.meaning(field, source.get()) ?? "");
@@ -74,7 +74,7 @@ export function dayField(field, source) {
     id, class: "written", type: "date", value: source.get().text, "aria-describedby": hint.id, max: "9999-12-31",
   });
   input.addEventListener("input", () => input.value.length <= 10 && source.set({ text: input.value }));
-  /** @param {Sight} sight */
+  /** @param {FieldSight} sight */
   const refresh = (sight) => {
     follow(input, source.get().text);
     say(hint, sight.meaning(field, source.get()) ?? "");
@@ -231,7 +231,7 @@ export function numberField(field, source, tools) {
   const sign = signMark(field, source, input);
   /** @type {HTMLElement} */
   const root = el("div", { class: look }, labelOn(id, field), input, unit.root, fault, meaning, sign);
-  /** @param {Sight} sight */
+  /** @param {FieldSight} sight */
   const refresh = (sight) => {
     unit.refresh();
     const entry = source.get();

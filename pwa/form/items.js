@@ -10,7 +10,7 @@ import { control } from "./fields.js";
 import { cleanerWords, weighedOf, weighedWords } from "./meanings.js";
 import { codeWords, sentenceCase } from "./words.js";
 
-/** @param {Item} item @param {Field} field @param {Tools} tools @returns {Source} */
+/** @param {Item} item @param {Field} field @param {Tools} tools @returns {StepSource} */
 function itemSource(item, field, tools) {
   const { page, rulebook } = tools;
   /** @param {Entry} entry */

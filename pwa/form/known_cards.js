@@ -18,7 +18,10 @@ export function offer(page, what, rulebook, takeOver) {
   const known = page.offers?.[what] ?? null;
   if (known === null) return null;
   const { seen, fields, missing } = known;
-  const named = NAMED_BY[what].map((name) => (name === "refrigerant" && fields[name] ? codeWords(rulebook, fields[name], name) : fields[name])).filter((part) => part).join(", ");
+  /** @param {string} name */
+  const words = (name) =>
+    name === "refrigerant" && fields[name] ? codeWords(rulebook, fields[name], name) : fields[name];
+  const named = NAMED_BY[what].map(words).filter((part) => part).join(", ");
   const when = seen === null ? "" : `, here before on ${dayOf(new Date(seen))}`;
   const names = Object.keys(missing).map((name) => codeWords(rulebook, name, "field"));
   return el(
@@ -28,6 +31,10 @@ export function offer(page, what, rulebook, takeOver) {
     names.length > 0 && button("Take over what is known", () => takeOver(what), { class: "quiet" }),
   );
 }
+
+const MARKED = "The last test stands as what this vehicle shows when healthy.";
+const UNMARKED =
+  "Does this vehicle cool as it should now? Its last test can serve later visits as its own yardstick.";
 
 /**
  * The last test as this vehicle's own yardstick, for whoever has seen that it cools as it should.
@@ -39,7 +46,9 @@ export function healthyMark(page, markHealthy) {
   const { test, healthy } = page.mark ?? {};
   const named = page.visit.vehicle?.plate || page.visit.vehicle?.vin;
   if (!test || !named) return null;
-  const words = healthy === true ? "The last test stands as what this vehicle shows when healthy." : "Does this vehicle cool as it should now? Its last test can serve later visits as its own yardstick.";
-  const label = healthy === true ? "Take the mark back" : "Mark the last test healthy";
-  return el("section", { class: "notice" }, el("p", { class: "meaning" }, words), button(label, () => markHealthy(healthy !== true), { class: "quiet" }));
+  const key = button(
+    healthy === true ? "Take the mark back" : "Mark the last test healthy",
+    () => markHealthy(healthy !== true), { class: "quiet" },
+  );
+  return el("section", { class: "notice" }, el("p", { class: "meaning" }, healthy === true ? MARKED : UNMARKED), key);
 }

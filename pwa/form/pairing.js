@@ -1,8 +1,21 @@
 // Pairing with the desk: how it stands, a field for the short code, and the page that the desk's code opens.
 // DOM only: showing the desk a code is an action, and nothing is kept here.
 
-import { button, el, say } from "./elements.js";
+import { button, el, replace, say, showHead } from "./elements.js";
 import { dayAndClock, faultWords } from "./words.js";
+
+const UNPAIRED =
+  "Not paired: what you write is kept on this phone. It is sent once this phone is paired with your desk.";
+
+const PAUSED = "Sending is paused and everything stays here. Pair it again to go on.";
+
+const HOME_FIRST =
+  "On this phone, put the page on the home screen first (Share, Add to Home Screen) and open it there. "
+  + "Only that notebook is kept for good, and it is paired by the eight digits.";
+
+const CODE_HINT =
+  "At the desk, run layby pair or open its page of phones. "
+  + "Type the eight digits that it shows; they are good for five minutes.";
 
 /**
  * `desk` is what the phone remembers of its pairing, undefined before the first.
@@ -11,9 +24,9 @@ import { dayAndClock, faultWords } from "./words.js";
  * @param {Date} now
  */
 export function deskWords(desk, now) {
-  if (desk === undefined) return "Not paired: what you write is kept on this phone. It is sent once this phone is paired with your desk.";
+  if (desk === undefined) return UNPAIRED;
   const since = `paired with ${desk.origin} as \u201c${desk.name}\u201d ${dayAndClock(new Date(desk.paired_at), now)}`;
-  if (desk.shutOut) return `The desk no longer knows this phone (${since}). Sending is paused and everything stays here. Pair it again to go on.`;
+  if (desk.shutOut) return `The desk no longer knows this phone (${since}). ${PAUSED}`;
   return `This phone is ${since}.`;
 }
 
@@ -29,8 +42,7 @@ const notHome = () => navigator.standalone === false;
 
 // What is said first where the page was not opened from the home screen; null elsewhere.
 export function homeFirst() {
-  const words = "On this phone, put the page on the home screen first (Share, Add to Home Screen) and open it there. Only that notebook is kept for good, and it is paired by the eight digits.";
-  return notHome() ? el("p", { class: "notice sentence", id: "home" }, words) : null;
+  return notHome() ? el("p", { class: "notice sentence", id: "home" }, HOME_FIRST) : null;
 }
 
 /**
@@ -40,29 +52,30 @@ export function homeFirst() {
  */
 export function pairingPart({ desk, now, pair, paired = () => undefined }) {
   const stands = el("p", { class: "meaning", id: "paired" }, deskWords(desk, now()));
-  const told = el("p", { class: "fault", role: "alert" });
-  const hint = el("p", { class: "meaning", id: "code-hint" }, "At the desk, run layby pair or open its page of phones. Type the eight digits that it shows; they are good for five minutes.");
-  const input = el("input", { id: "code", class: "written", type: "text", inputmode: "numeric", autocomplete: "one-time-code", maxlength: "64", "aria-describedby": hint.id });
-  /** @param {boolean} busy */
-  const shut = (busy) => (press.disabled = busy);
+  const fault = el("p", { class: "fault", role: "alert" });
+  const hint = el("p", { class: "meaning", id: "code-hint" }, CODE_HINT);
+  const input = el("input", {
+    id: "code", class: "written", type: "text", inputmode: "numeric", autocomplete: "one-time-code", maxlength: "64",
+    "aria-describedby": hint.id,
+  });
   /** @param {string} code */
   async function show(code) {
-    if (code.trim() === "") return say(told, "Type the code that the desk shows.");
-    say(told, "");
-    shut(true);
+    say(fault, code.trim() === "" ? "Type the code that the desk shows." : "");
+    if (code.trim() === "") return;
+    press.disabled = true;
     try {
       const made = await pair(code.trim());
       input.value = "";
       say(stands, deskWords(made, now()));
       paired(made);
     } catch (error) {
-      say(told, faultWords(error));
+      say(fault, faultWords(error));
     }
-    return shut(false);
+    press.disabled = false;
   }
   const press = button("Pair this phone", () => show(input.value), { class: "quiet" });
   const field = el("div", { class: "field" }, el("label", { for: "code" }, "Code from the desk"), input, hint);
-  return { root: el("section", null, stands, told, field, press), show, input, press };
+  return { root: el("section", null, stands, fault, field, press), show, input, press };
 }
 
 /**
@@ -73,13 +86,14 @@ export function pairingPart({ desk, now, pair, paired = () => undefined }) {
  */
 export function pairingScreen(places, { code, home, ...rest }) {
   const part = pairingPart(rest);
-  places.head.replaceChildren(el("div", { class: "headline" }, el("div", null, el("p", { class: "context" }, "so that entries can be sent"), el("h1", null, "Pair this phone"))));
+  showHead(places, el("p", { class: "context" }, "so that entries can be sent"), el("h1", null, "Pair this phone"));
   places.index.hidden = true;
   places.page.className = "settings";
-  places.page.replaceChildren(...[homeFirst(), part.root].filter((one) => one !== null));
+  replace(places.page, homeFirst(), part.root);
   part.press.className = "main";
-  places.foot.replaceChildren(part.press, el("div", { class: "ways" }, button("To the day", home, { class: "quiet" })), places.status);
+  const ways = el("div", { class: "ways" }, button("To the day", home, { class: "quiet" }));
+  places.foot.replaceChildren(part.press, ways, places.status);
   if (code === "" || notHome()) return;
   part.input.value = code;
-  part.show(code);
+  void part.show(code);
 }

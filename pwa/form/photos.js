@@ -7,15 +7,12 @@ import { clock, codeWords, PHOTO_FAULTS, PHOTO_STATES, sentenceCase } from "./wo
 
 /** @param {string} words @param {Attributes} more @param {(files: File[]) => Promise<void>} take */
 function key(words, more, take) {
-  const input = el("input", { type: "file", accept: "image/*", ...more, on: { change: () => taken(input, take) } });
+  const input = el("input", { type: "file", accept: "image/*", ...more });
+  input.addEventListener("change", async () => {
+    await take([...(input.files ?? [])]);
+    input.value = "";
+  });
   return el("label", { class: "choice" }, input, el("span", null, words));
-}
-
-/** @param {HTMLInputElement} input @param {(files: File[]) => Promise<void>} take */
-async function taken(input, take) {
-  const files = [...input.files];
-  await take(files);
-  input.value = "";
 }
 
 /** A second tap strikes: the first only asks, since gloves slip. @param {string} name @param {() => unknown} strike */
@@ -34,7 +31,7 @@ function strikeKey(name, strike) {
 /** @param {Slip | undefined} slip */
 const stateOf = (slip) => {
   if (slip === undefined) return "not on this phone";
-  if (slip.state === "refused") return PHOTO_FAULTS[slip.reason] ?? "refused by the desk";
+  if (slip.state === "refused") return PHOTO_FAULTS[slip.reason ?? ""] ?? "refused by the desk";
   return PHOTO_STATES[slip.state];
 };
 
@@ -49,8 +46,30 @@ function shownPhoto(photo, slip, words, strike) {
   const name = [words, time].filter((part) => part).join(", ");
   const line = [time, stateOf(slip)].filter((part) => part).join(" \u00b7 ");
   const canvas = el("canvas", { role: "img", "aria-label": name, width: 4, height: 3 });
-  if (slip?.thumb !== undefined) drawThumb(canvas, slip.thumb).catch((error) => canvas.replaceWith(el("p", { class: "meaning" }, `no picture: ${error.message}`)));
+  /** @param {Error} error */
+  const say = (error) => canvas.replaceWith(el("p", { class: "meaning" }, `no picture: ${error.message}`));
+  if (slip?.thumb !== undefined) drawThumb(canvas, slip.thumb).catch(say);
   return el("li", null, canvas, el("p", { class: "meaning" }, line), strikeKey(name, () => strike(photo.sha256)));
+}
+
+/**
+ * The photos of one role; `drawn` tells which of them are on the screen.
+ *
+ * @param {string} role
+ * @param {boolean} headed
+ * @param {Tools} tools
+ * @param {Actions} actions
+ */
+function photoGroup(role, headed, tools, actions) {
+  const words = sentenceCase(codeWords(tools.rulebook, role, "photo_role"));
+  /** @param {File[]} files */
+  const take = (files) => actions.takePhotos(role, files);
+  const camera = key("Take a photo", { capture: "environment" }, take);
+  const keys = el("div", { class: "choices" }, camera, key("Choose", { multiple: true }, take));
+  const pictures = el("ul", { class: "photos" });
+  const group = { class: "photo-role", role: "group", "aria-label": `Photos, ${words.toLowerCase()}` };
+  const root = el("section", group, headed && el("h3", null, words), pictures, keys);
+  return { role, words, pictures, root, drawn: /** @type {string | null} */ (null) };
 }
 
 /**
@@ -62,18 +81,12 @@ function shownPhoto(photo, slip, words, strike) {
  * @returns {Part}
  */
 export function photosBlock(roles, tools, actions) {
-  const groups = roles.map((role) => {
-    const words = sentenceCase(codeWords(tools.rulebook, role, "photo_role"));
-    const take = (files) => actions.takePhotos(role, files);
-    const keys = el("div", { class: "choices" }, key("Take a photo", { capture: "environment" }, take), key("Choose", { multiple: true }, take));
-    const shown = el("ul", { class: "photos" });
-    const root = el("section", { class: "photo-role", role: "group", "aria-label": `Photos, ${words.toLowerCase()}` }, roles.length > 1 && el("h3", null, words), shown, keys);
-    return { role, words, shown, root, drawn: null };
-  });
-  /** @param {PhotoGroup} group @param {VisitPhoto[]} photos */
+  const groups = roles.map((role) => photoGroup(role, roles.length > 1, tools, actions));
+  /** @param {ReturnType<typeof photoGroup>} group @param {VisitPhoto[]} photos */
   async function draw(group, photos) {
     const slips = await actions.slips(photos.map((photo) => photo.sha256));
-    group.shown.replaceChildren(...photos.map((photo, index) => shownPhoto(photo, slips[index], group.words, actions.strikePhoto)));
+    const rows = photos.map((photo, index) => shownPhoto(photo, slips[index], group.words, actions.strikePhoto));
+    group.pictures.replaceChildren(...rows);
   }
   /** @param {Sight} sight */
   function refresh(sight) {
@@ -85,5 +98,6 @@ export function photosBlock(roles, tools, actions) {
       draw(group, photos).catch(actions.failed);
     }
   }
-  return { root: el("section", { class: "photo-block" }, el("h2", null, "Photos"), groups.map((group) => group.root)), refresh };
+  const sections = groups.map((group) => group.root);
+  return { root: el("section", { class: "photo-block" }, el("h2", null, "Photos"), sections), refresh };
 }

@@ -6,21 +6,28 @@ import { el } from "./elements.js";
 const LONGEST = 1600;
 const THUMB = 192;
 const MOST_BYTES = 1_900_000;
-const QUALITIES = [0.7, 0.55, 0.4];
+const BEST = 0.7;
+const LESSER = [0.55, 0.4];
 
 // What a browser cannot read as a picture; the words stand in words.js.
 export class PictureFault extends Error {
+  /** @param {unknown} [cause] */
   constructor(cause) {
     super("no_picture", { cause });
     this.code = "no_picture";
   }
 }
 
+/** @param {HTMLCanvasElement} canvas */
+const contextOf = (canvas) => /** @type {CanvasRenderingContext2D} */ (canvas.getContext("2d"));
+
 /** @param {ImageBitmap | HTMLCanvasElement} bitmap @param {number} longest */
 function canvasOf(bitmap, longest) {
   const scale = Math.min(1, longest / Math.max(bitmap.width, bitmap.height));
-  const canvas = el("canvas", { width: Math.max(1, Math.round(bitmap.width * scale)), height: Math.max(1, Math.round(bitmap.height * scale)) });
-  const context = canvas.getContext("2d");
+  /** @param {number} side */
+  const scaled = (side) => Math.max(1, Math.round(side * scale));
+  const canvas = el("canvas", { width: scaled(bitmap.width), height: scaled(bitmap.height) });
+  const context = contextOf(canvas);
   context.imageSmoothingQuality = "high";
   context.fillStyle = "#fff";
   context.fillRect(0, 0, canvas.width, canvas.height);
@@ -30,6 +37,7 @@ function canvasOf(bitmap, longest) {
 
 /** @param {HTMLCanvasElement} canvas @param {number} quality */
 const jpegOf = async (canvas, quality) => {
+  /** @type {Blob | null} */
   const blob = await new Promise((resolve) => canvas.toBlob(resolve, "image/jpeg", quality));
   if (blob === null) throw new PictureFault();
   return blob.arrayBuffer();
@@ -54,10 +62,10 @@ export async function pictureOf(file) {
   const bitmap = await bitmapOf(file);
   const canvas = canvasOf(bitmap, LONGEST);
   bitmap.close();
-  let bytes = null;
-  for (const quality of QUALITIES) {
-    bytes = await jpegOf(canvas, quality);
+  let bytes = await jpegOf(canvas, BEST);
+  for (const quality of LESSER) {
     if (bytes.byteLength <= MOST_BYTES) break;
+    bytes = await jpegOf(canvas, quality);
   }
   return { type: "image/jpeg", bytes, thumb: await jpegOf(canvasOf(canvas, THUMB), 0.6) };
 }
@@ -72,6 +80,6 @@ export async function drawThumb(canvas, thumb) {
   const bitmap = await createImageBitmap(new Blob([thumb], { type: "image/jpeg" }));
   canvas.width = bitmap.width;
   canvas.height = bitmap.height;
-  canvas.getContext("2d").drawImage(bitmap, 0, 0);
+  contextOf(canvas).drawImage(bitmap, 0, 0);
   bitmap.close();
 }

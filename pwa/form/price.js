@@ -4,15 +4,17 @@
 import { moneyText, rateText, reckon } from "../visit/prices.js";
 import { button, el, say } from "./elements.js";
 
+/** @typedef {[what: string, sum: string]} BillRow */
+
 /** The decimals of a currency's smallest unit. @param {string} currency @param {Rulebook} rulebook @returns {number} */
 const digitsOf = (currency, rulebook) => rulebook.sheet_words.minor_digits[currency] ?? 2;
 
 /**
- * The bill in words: rows of [what, sum], the total last; null without a line.
+ * The bill in words, the total last; null without a line.
  *
  * @param {Visit} visit
  * @param {Rulebook} rulebook
- * @returns {[what: string, sum: string][] | null}
+ * @returns {BillRow[] | null}
  */
 export function billOf(visit, rulebook) {
   const charges = visit.charges ?? [];
@@ -21,18 +23,24 @@ export function billOf(visit, rulebook) {
   const currency = visit.currency ?? "";
   const digits = digitsOf(currency, rulebook);
   const bill = reckon(charges, visit.discount, digits);
-  const rows = bill.taxes.length > 0 || bill.discount !== 0n ? [[words.net, moneyText(bill.net, digits)]] : [];
+  /** @type {BillRow[]} */
+  const rows = [];
+  if (bill.taxes.length > 0 || bill.discount !== 0n) rows.push([words.net, moneyText(bill.net, digits)]);
   if (bill.discount !== 0n) rows.push([words.discount, moneyText(-bill.discount, digits)]);
   for (const { rate, base, tax } of bill.taxes) {
-    rows.push([words.tax.replace("{rate}", rateText(rate)).replace("{base}", moneyText(base, digits)), moneyText(tax, digits)]);
+    const what = words.tax.replace("{rate}", rateText(rate)).replace("{base}", moneyText(base, digits));
+    rows.push([what, moneyText(tax, digits)]);
   }
   const named = currency === "" ? words.total_plain : words.total.replace("{currency}", currency);
   return [...rows, [named, moneyText(bill.total, digits)]];
 }
 
-/** @param {[what: string, sum: string][]} rows */
+/** @param {BillRow[]} rows */
 function billTable(rows) {
-  return rows.map(([what, sum], index) => el("tr", { class: index === rows.length - 1 ? "grand" : null }, el("th", { scope: "row" }, what), el("td", { class: "number" }, sum)));
+  return rows.map(([what, sum], index) => {
+    const grand = index === rows.length - 1 ? "grand" : null;
+    return el("tr", { class: grand }, el("th", { scope: "row" }, what), el("td", { class: "number" }, sum));
+  });
 }
 
 /**
@@ -45,20 +53,21 @@ export function priceBlock({ lines, add, fields, tools }) {
   const line = el("span", { class: "meaning" });
   const turn = el("span", { class: "turn" });
   const table = el("tbody");
-  const shown = el("div");
+  const list = el("div");
   const root = el("details", { class: "held price" }, el("summary", null, el("b", null, "Price"), line, turn));
+  /** @type {Part[]} */
   let made = [];
   function draw() {
     made = lines(draw);
-    shown.replaceChildren(...made.map((one) => one.root));
+    list.replaceChildren(...made.map((one) => one.root));
   }
   const more = button("Add a line", () => {
     add();
     draw();
     tools.typed();
-    shown.lastElementChild?.querySelector("input")?.focus();
+    list.lastElementChild?.querySelector("input")?.focus();
   }, { class: "quiet" });
-  root.append(shown, more, el("div", null, fields.map((one) => one.root)), el("table", { class: "sides bill" }, table));
+  root.append(list, more, el("div", null, fields.map((one) => one.root)), el("table", { class: "sides bill" }, table));
   const turned = () => say(turn, root.open ? "fold away" : "open");
   root.addEventListener("toggle", turned);
   turned();
@@ -66,7 +75,7 @@ export function priceBlock({ lines, add, fields, tools }) {
   /** @param {Sight} sight */
   const refresh = (sight) => {
     const bill = billOf(sight.visit, tools.rulebook);
-    say(line, bill === null ? "nothing charged yet" : bill.at(-1).join(" "));
+    say(line, bill?.at(-1)?.join(" ") ?? "nothing charged yet");
     table.replaceChildren(...(bill === null ? [] : billTable(bill)));
     [...made, ...fields].forEach((one) => one.refresh(sight));
   };

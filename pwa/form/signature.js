@@ -22,10 +22,13 @@ export function pathOf(stroke) {
   return `${path}L${stroke.at(-2)} ${stroke.at(-1)}`;
 }
 
+/** @param {number[]} stroke */
+const inkOf = (stroke) => drawn("path", { class: "ink", d: pathOf(stroke) });
+
 /** @param {number[][]} strokes @param {string} label */
 const sheetOf = (strokes, label) =>
   drawn("svg", { class: "sign-here", viewBox: `0 0 ${WIDTH} ${HEIGHT}`, role: "img", "aria-label": label },
-    drawn("path", { class: "zero", d: `M12 ${HEIGHT - 24}H${WIDTH - 12}` }), strokes.map((stroke) => drawn("path", { class: "ink", d: pathOf(stroke) })));
+    drawn("path", { class: "zero", d: `M12 ${HEIGHT - 24}H${WIDTH - 12}` }), strokes.map(inkOf));
 
 /** @param {number} number */
 const tenth = (number) => Math.round(number * 10) / 10;
@@ -33,27 +36,34 @@ const tenth = (number) => Math.round(number * 10) / 10;
 /** @param {MouseEvent} event @param {Element} sheet */
 function placeOf(event, sheet) {
   const box = sheet.getBoundingClientRect();
-  return [tenth(((event.clientX - box.left) * WIDTH) / box.width), tenth(((event.clientY - box.top) * HEIGHT) / box.height)];
+  const x = ((event.clientX - box.left) * WIDTH) / box.width;
+  const y = ((event.clientY - box.top) * HEIGHT) / box.height;
+  return [tenth(x), tenth(y)];
 }
 
 function pad() {
+  /** @type {number[][]} */
   const strokes = [];
   const sheet = sheetOf([], "Sign here with a finger");
   sheet.classList.add("open");
-  let path = null;
+  /** @type {{stroke: number[], path: SVGPathElement} | null} */
+  let pen = null;
   sheet.addEventListener("pointerdown", (event) => {
     if (strokes.length >= MOST_STROKES) return;
     sheet.setPointerCapture(event.pointerId);
-    strokes.push(placeOf(event, sheet));
-    path = drawn("path", { class: "ink", d: pathOf(strokes.at(-1)) });
-    sheet.append(path);
+    const stroke = placeOf(event, sheet);
+    strokes.push(stroke);
+    pen = { stroke, path: inkOf(stroke) };
+    sheet.append(pen.path);
   });
   sheet.addEventListener("pointermove", (event) => {
-    if (path === null) return;
-    for (const one of event.getCoalescedEvents?.() ?? [event]) strokes.at(-1).push(...placeOf(one, sheet));
-    path.setAttribute("d", pathOf(strokes.at(-1)));
+    if (pen === null) return;
+    for (const one of event.getCoalescedEvents?.() ?? [event]) pen.stroke.push(...placeOf(one, sheet));
+    pen.path.setAttribute("d", pathOf(pen.stroke));
   });
-  const lift = () => (path = null);
+  const lift = () => {
+    pen = null;
+  };
   sheet.addEventListener("pointerup", lift);
   sheet.addEventListener("pointercancel", lift);
   const clear = () => {
@@ -63,6 +73,9 @@ function pad() {
   return { sheet, strokes, clear };
 }
 
+/** @param {{at: string, name?: string}} signature */
+const signedWords = ({ at, name }) => `Signed ${name ? `by ${name} ` : ""}at ${clock(new Date(at))}.`;
+
 /**
  * `sign(name, strokes)` is called once a person keeps the signature; what is signed already is shown with its time.
  *
@@ -70,17 +83,19 @@ function pad() {
  * @param {(name: string, strokes: number[][]) => unknown} sign
  */
 export function signatureForm(visit, sign) {
-  const kept = visit.signature;
-  const shown = kept && [
-    sheetOf(kept.strokes ?? [], `Signature of ${kept.name ?? "the customer"}`),
-    el("p", { class: "meaning" }, `Signed ${kept.name ? `by ${kept.name} ` : ""}at ${clock(new Date(kept.at))}.`),
+  const { signature, customer } = visit;
+  const past = signature && [
+    sheetOf(signature.strokes ?? [], `Signature of ${signature.name ?? "the customer"}`),
+    el("p", { class: "meaning" }, signedWords(signature)),
   ];
   const id = freshId("signer");
-  const name = el("input", { id, class: "written", type: "text", autocomplete: "off", maxlength: "200", value: visit.customer?.name ?? "" });
+  const name = el("input", {
+    id, class: "written", type: "text", autocomplete: "off", maxlength: "200", value: customer?.name ?? "",
+  });
   const { sheet, strokes, clear } = pad();
   const keep = () => strokes.length > 0 && sign(name.value.trim(), strokes);
-  const ways = el("div", { class: "ways" }, button("Keep the signature", keep, { class: "quiet" }), button("Clear", clear, { class: "quiet" }));
-  const fresh = folded(kept ? "Sign again" : "Signature", []);
-  fresh.append(el("div", { class: "field" }, el("label", { for: id }, "Who signs"), name), sheet, ways);
-  return el("section", null, shown, fresh);
+  const keepKey = button("Keep the signature", keep, { class: "quiet" });
+  const ways = el("div", { class: "ways" }, keepKey, button("Clear", clear, { class: "quiet" }));
+  const field = el("div", { class: "field" }, el("label", { for: id }, "Who signs"), name);
+  return el("section", null, past, folded(signature ? "Sign again" : "Signature", [field, sheet, ways]));
 }

@@ -19,7 +19,7 @@ import { codeWords } from "./words.js";
  *
  * @param {Field} field
  * @param {Tools} tools
- * @returns {Source}
+ * @returns {StepSource}
  */
 function fieldSource(field, tools) {
   const { page, step, rulebook } = tools;
@@ -114,7 +114,7 @@ function fieldControl(field, tools) {
  * @param {Control} made
  * @param {Field} field
  * @param {Tools} tools
- * @returns {Control}
+ * @returns {Part}
  */
 function offered(made, field, tools) {
   const source = fieldSource(field, tools);
@@ -133,9 +133,9 @@ function offered(made, field, tools) {
 /**
  * How it was paid carries the instant it was said; taken back, both go.
  *
- * @param {Source["set"]} set
+ * @param {StepSource["set"]} set
  * @param {Tools} tools
- * @returns {Source["set"]}
+ * @returns {StepSource["set"]}
  */
 function stamped(set, tools) {
   const at = namedSource("paid.at", tools);

@@ -70,7 +70,7 @@ const STALE_MIN = 240;
 /**
  * Writes a text where the field is empty, or holds what a clock or a sum wrote there and nobody changed.
  *
- * @param {Source} source
+ * @param {StepSource} source
  * @param {string} field
  * @param {string} text
  * @param {Tools} tools
@@ -119,7 +119,7 @@ export function clockRow({ label, clock }, name, tools, ended = () => undefined)
  * One big key, tapped each time the compressor comes on or goes off; whole cycles fill the two times.
  *
  * @param {string} role
- * @param {{on: Source, off: Source}} sources
+ * @param {{on: StepSource, off: StepSource}} sources
  * @param {Tools} tools
  * @returns {Part}
  */
