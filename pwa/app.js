@@ -15,49 +15,72 @@ import { createInbox } from "./sync/inbox.js";
 import { isoLocal, phoneName, uuid7 } from "./sync/identity.js";
 import { startOffline } from "./sync/offline.js";
 import { hasDraft } from "./visit/visit_model.js";
-import { firstUnits, openVisit } from "./visit/controller.js";
+import { openVisit } from "./visit/controller.js";
+import { firstUnits } from "./visit/settings.js";
 
 const RETRY_MS = 60_000;
 const TICK_MS = 5000;
 const TAP_MS = 100; // some browsers make the click a moment after the finger is lifted
 
-const version = document.querySelector('meta[name="layby-version"]').content;
-const byId = (id) => document.getElementById(id);
+const version = document.querySelector('meta[name="layby-version"]')?.getAttribute("content") ?? "";
+/** @param {string} id */
+const byId = (id) => /** @type {HTMLElement} */ (document.getElementById(id));
 const status = el("p", { class: "status", role: "status", id: "status" });
+/** @type {Places} */
 const places = { head: byId("head"), page: byId("page"), index: byId("index"), foot: byId("foot"), status };
-const state = { ready: "getting_ready", update: false, persisted: null, lastSuccess: undefined, ops: 0, photos: { waiting: 0, refused: 0 } };
-let settings = null;
+/** @type {DayState} */
+const state = {
+  ready: "getting_ready", update: false, persisted: null, lastSuccess: undefined, ops: 0,
+  photos: { waiting: 0, refused: 0 },
+};
+/** @type {Settings} */
+let settings;
+/** @type {Awaited<ReturnType<typeof openVisit>> | null} */
 let open = null;
+/** @type {ReturnType<typeof dayScreen> | null} */
 let day = null;
-let parts = null;
+/** @type {Parts} */
+let parts;
+/** @type {{takeOver: () => void}} */
+let worker = { takeOver: () => undefined };
 let asking = 0;
+/** @type {Promise<unknown>} */
 let turn = Promise.resolve();
-const finger = { down: false, timer: null, waiting: [] };
+/** @type {{down: boolean, timer: ReturnType<typeof setTimeout> | undefined, waiting: (() => void)[]}} */
+const finger = { down: false, timer: undefined, waiting: [] };
 
+/** @type {Say} */
 const say = (words, mood = "") => {
   sayOn(status, words);
   status.className = `status ${mood}`.trim();
 };
 
+/** @param {string | undefined} theme */
 function wear(theme) {
   if (theme === undefined) delete document.documentElement.dataset.theme;
   else document.documentElement.dataset.theme = theme;
 }
 
+/** @param {Settings} next */
 function saveSettings(next) {
   settings = next;
   wear(settings.theme);
-  outbox.remember("settings", settings).catch((error) => say(faultWords(error), "wrong"));
+  outbox.remember("settings", settings).catch(failed);
 }
+
+/** @param {unknown} error */
+const failed = (error) => say(faultWords(error), "wrong");
 
 // Every visit on this phone, newest first: its view, its draft, or both.
 async function visitEntries() {
   const [views, drafts] = [await outbox.visits(), await outbox.drafts()];
-  const found = new Map(views.map((view) => [view.id, { id: view.id, view, startedAt: view.visit.started_at }]));
+  /** @type {Map<string, DayEntry>} */
+  const entries = new Map();
+  for (const view of views) entries.set(view.id, { id: view.id, view, startedAt: view.visit.started_at });
   for (const draft of drafts.filter(hasDraft)) {
-    found.set(draft.visit, { id: draft.visit, startedAt: draft.started_at, ...found.get(draft.visit), draft });
+    entries.set(draft.visit, { id: draft.visit, startedAt: draft.started_at, ...entries.get(draft.visit), draft });
   }
-  return [...found.values()].sort((one, other) => (one.startedAt < other.startedAt ? 1 : -1));
+  return [...entries.values()].sort((one, other) => (one.startedAt < other.startedAt ? 1 : -1));
 }
 
 // Nothing is drawn over a screen that a person went to while the day was being read; and a day that is drawn anew by
@@ -69,16 +92,19 @@ async function showDay(byItself = false) {
   state.desk = await outbox.recall("desk");
   state.ops = entries.reduce((total, { view }) => total + (view?.tally.waiting ?? 0), 0);
   const actions = { open: go, start, send: () => send(true), takeOut, update: takeUpdate };
-  const clocks = new Map((await outbox.allClocks()).map((kept) => [kept.visit, kept]));
+  const clocks = new Map((await outbox.allClocks()).map((running) => [running.visit, running]));
   if (byItself) await lifted();
-  if (onDay()) day = dayScreen(places, { entries, clocks, state, rulebook: parts.rulebook, actions, today: new Date() });
+  const { rulebook } = parts;
+  if (onDay()) day = dayScreen(places, { entries, clocks, state, rulebook, actions, today: new Date() });
 }
 
+/** @param {string} code @returns {Promise<Desk>} */
 async function pair(code) {
-  const told = await pairWith({ code, device: parts.device, name: phoneName(settings.technician?.name, navigator) });
-  const desk = { ...told, origin: location.origin, shutOut: false };
+  const name = phoneName(settings.technician?.name, navigator);
+  const pairing = await pairWith({ code, device: parts.device, name });
+  const desk = { ...pairing, origin: location.origin, shutOut: false };
   await outbox.remember("desk", desk);
-  send(false);
+  void send(false);
   return desk;
 }
 
@@ -95,29 +121,38 @@ async function showPairing() {
 }
 
 async function showSettings() {
+  const { device, rulebook } = parts;
+  const storage = state.persisted === true ? "kept by the browser" : "may be cleared by the browser when space runs out";
   const facts = [
-    `Storage: ${state.persisted === true ? "kept by the browser" : "may be cleared by the browser when space runs out"}.`,
+    `Storage: ${storage}.`,
     lastSentWords(state.lastSuccess, new Date()),
-    `Device ${parts.device}, page ${version.slice(0, 8)}, rulebook ${String(parts.rulebook.hash).slice(0, 8)}.`,
+    `Device ${device}, page ${version.slice(0, 8)}, rulebook ${String(rulebook.hash).slice(0, 8)}.`,
   ];
   const pairing = pairingPart(await pairingNow()).root;
   if (location.hash !== "#settings") return;
-  settingsScreen(places, { settings, rulebook: parts.rulebook, save: saveSettings, home: () => go(null), carry: () => goTo("/#carry"), facts, pairing, today: isoLocal(new Date()).slice(0, 10) });
+  const ways = { home: () => go(null), carry: () => goTo("/#carry") };
+  const today = isoLocal(new Date()).slice(0, 10);
+  settingsScreen(places, { settings, rulebook, save: saveSettings, ...ways, facts, pairing, today });
 }
 
 // Files to carry by hand and receipts to read; it works when the network, the desk and the worker do not.
 function showCarry() {
-  const files = parts.carrydesk.parts().map(({ file }) => file);
-  const share = files.length > 0 && navigator.canShare?.({ files }) ? () => navigator.share({ files }).catch((error) => say(error.message)) : null;
-  const write = (whole) => parts.carrydesk.write(whole).then(showCarry, (error) => say(faultWords(error), "wrong"));
-  carryScreen(places, { parts: parts.carrydesk.parts(), share, write, readReceipts: parts.carrydesk.readReceipts, home: () => go(null) });
+  const { handCarry } = parts;
+  const written = handCarry.parts();
+  const files = written.map(({ file }) => file);
+  const share = () => navigator.share({ files }).catch((error) => say(error.message));
+  const canShare = files.length > 0 && navigator.canShare?.({ files });
+  /** @param {boolean} whole */
+  const write = (whole) => handCarry.write(whole).then(showCarry, failed);
+  const { readReceipts } = handCarry;
+  carryScreen(places, { parts: written, share: canShare ? share : null, write, readReceipts, home: () => go(null) });
 }
 
 // One screen after the other: whoever taps twice, or goes back while a visit opens, gets the last place once.
 function show() {
-  const shown = turn.then(showNow);
-  turn = shown.catch(() => undefined);
-  return shown;
+  const next = turn.then(showNow);
+  turn = next.catch(() => undefined);
+  return next;
 }
 
 async function showNow() {
@@ -129,27 +164,35 @@ async function showNow() {
     open = null;
   }
   document.title = wanted === null ? "Layby" : "Layby, visit";
-  if (kind === "pair") return showPairing();
-  if (wanted === null) return (HASHES[location.hash] ?? showDay)();
-  if (open !== null) return open.show(slug);
-  open = await openVisit(wanted, slug, {
-    ...parts, places, say, go, saveSettings, settings: () => settings, stored: askToKeep, sendSoon: () => send(false), app: version, lifted,
-    seen: () => document.visibilityState === "visible",
-  });
-  return undefined;
+  if (kind === "pair") await showPairing();
+  else if (wanted === null) await (HASHES[location.hash] ?? showDay)();
+  else if (open !== null) open.show(slug);
+  else open = await openVisit(wanted, slug, notebook());
 }
 
-const HASHES = { "#settings": showSettings, "#carry": showCarry };
-const onDay = () => open === null && !/^\/(pair|visit\/)/.test(location.pathname) && HASHES[location.hash] === undefined;
+/** @returns {Notebook} */
+const notebook = () => ({
+  ...parts, version, places, say, go, saveSettings, lifted,
+  settings: () => settings,
+  stored: askToKeep,
+  sendSoon: () => send(false),
+  seen: () => document.visibilityState === "visible",
+});
 
+/** @type {Record<string, () => unknown>} */
+const HASHES = { "#settings": showSettings, "#carry": showCarry };
+const onDay = () =>
+  open === null && !/^\/(pair|visit\/)/.test(location.pathname) && HASHES[location.hash] === undefined;
+
+/** @type {Notebook["go"]} */
 const go = (id, slug) => goTo(id === null ? "/" : `/visit/${id}/${slug}`);
 
+/** @param {string} path */
 function goTo(path) {
   history.pushState(null, "", path);
   window.scrollTo(0, 0);
   return show().then(() => places.page.focus({ preventScroll: true }));
 }
-
 
 const start = () => go(uuid7(Date.now()), "customer");
 
@@ -160,56 +203,64 @@ async function askToKeep() {
 }
 
 // A phone whose storage takes nothing more still has to be written on: the run ends, the page goes on.
+/** @param {any} fault @returns {Progress} */
 function unsent(fault) {
   console.warn("outbox:", fault);
-  return { sent: 0, changed: [], photos: 0, fault };
+  return { sent: 0, returned: 0, changed: [], photos: 0, fault };
 }
 
 // A send by button speaks; one by itself speaks only where it changed something, and never in the place of one that was
 // asked for and is still under way.
+/** @param {boolean} asked */
 async function send(asked) {
   if (asked) {
     asking += 1;
     say("Sending");
   }
-  const outcome = await parts.courier.send(asked).catch(unsent);
+  const outcome = await parts.client.send(asked).catch(unsent);
   if (asked) asking -= 1;
   if (outcome === null) return;
   if (open !== null && outcome.changed.includes(open.id)) await open.renew();
   if (asking === 0 && (asked || outcome.sent > 0) && (open === null || status.textContent === "Sending")) {
-    say(outcome.fault === null ? sentWords(outcome) : faultWords(outcome.fault), outcome.fault === null ? "" : "wrong");
+    if (outcome.fault === null) say(sentWords(outcome));
+    else failed(outcome.fault);
   }
   if (onDay()) await showDay(true);
 }
 
 // What waits, as text files: a single part leaves at once, several are listed.
 async function takeOut() {
-  const { parts: files, entries } = await parts.carrydesk.write(false);
-  if (files.length > 1) return goTo("/#carry");
+  const { parts: files, entries } = await parts.handCarry.write(false);
+  if (files.length > 1) {
+    await goTo("/#carry");
+    return;
+  }
   el("a", { href: files[0].url, download: files[0].name }).click();
   say(`${counted(entries, "entry", "entries")} taken out. They stay on this phone until the desk has answered.`);
-  return undefined;
 }
 
 function takeUpdate() {
   if (open !== null && open.dirty()) say("Keep what you are writing first; the newer Layby waits.");
-  else parts.worker.takeOver();
+  else worker.takeOver();
 }
 
 async function followWorker() {
+  /** @param {Pick<DayState, "ready" | "update">} change */
   const onChange = (change) => {
     Object.assign(state, change);
     return onDay() ? showDay(true) : undefined;
   };
+  /** @param {unknown} error */
   const onFault = (error) => console.warn("worker:", error);
-  parts.worker = await startOffline({ version, onChange, onFault });
+  worker = await startOffline({ version, onChange, onFault });
 }
 
+/** @type {Notebook["lifted"]} */
 const lifted = () => finger.down && new Promise((resolve) => finger.waiting.push(resolve));
 
 function lift() {
   finger.down = false;
-  finger.waiting.splice(0).forEach((go) => go());
+  finger.waiting.splice(0).forEach((resolve) => resolve());
 }
 
 function listen() {
@@ -217,30 +268,39 @@ function listen() {
     clearTimeout(finger.timer);
     finger.down = event.button === 0; // another one's end may go to the browser's own menu
   });
-  for (const end of ["pointerup", "pointercancel"]) window.addEventListener(end, () => (finger.timer = setTimeout(lift, TAP_MS)));
+  const liftSoon = () => {
+    finger.timer = setTimeout(lift, TAP_MS);
+  };
+  for (const end of ["pointerup", "pointercancel"]) window.addEventListener(end, liftSoon);
   const hide = () => open?.flush();
   window.addEventListener("popstate", show);
   window.addEventListener("pagehide", hide);
   window.addEventListener("online", () => send(false));
   document.addEventListener("visibilitychange", () => (document.visibilityState === "hidden" ? hide() : send(false)));
   document.addEventListener("click", (event) => {
-    const way = event.target.closest?.("a.way");
-    if (way === null || way === undefined || event.defaultPrevented) return;
+    const way = event.target instanceof Element ? event.target.closest("a.way") : null;
+    if (way === null || event.defaultPrevented) return;
     event.preventDefault();
     history.pushState(null, "", way.getAttribute("href"));
-    show();
+    void show();
   });
   setInterval(() => open === null && day?.tick(Date.now()), TICK_MS);
-  setInterval(() => document.visibilityState === "visible" && (state.ops > 0 || state.photos.waiting > 0) && send(false), RETRY_MS);
+  setInterval(() => {
+    const waits = state.ops > 0 || state.photos.waiting > 0;
+    if (waits && document.visibilityState === "visible") void send(false);
+  }, RETRY_MS);
 }
 
 async function begin() {
-  const [rulebook, kept, device, persisted] = await Promise.all([begun.rulebook, begun.settings, begun.device, navigator.storage?.persisted?.()]);
-  settings = kept ?? { units: firstUnits(navigator.language) };
+  const { rulebook: book, settings: own, device: name } = begun;
+  const asked = navigator.storage?.persisted?.();
+  const [rulebook, remembered, device, persisted] = await Promise.all([book, own, name, asked]);
+  settings = remembered ?? { units: firstUnits(navigator.language) };
   wear(settings.theme);
   state.persisted = persisted ?? null;
-  const courier = createClient({ outbox, device, hear: createInbox({ outbox, rulebook }) });
-  parts = { rulebook, outbox, device, capture: createCapture({ outbox, rulebook, device }), courier, carrydesk: createHandCarry({ outbox, device }) };
+  const client = createClient({ outbox, device, hear: createInbox({ outbox, rulebook }) });
+  const capture = createCapture({ outbox, rulebook, device });
+  parts = { rulebook, outbox, device, capture, client, handCarry: createHandCarry({ outbox, device }) };
   listen();
   await show();
   await followWorker();
@@ -248,6 +308,7 @@ async function begin() {
 }
 
 begin().catch((error) => {
-  places.page.replaceChildren(el("p", { class: "fault" }, `Layby could not start: ${error.message}. Nothing that was saved is lost; load the page again.`));
+  const words = `Layby could not start: ${error.message}. Nothing that was saved is lost; load the page again.`;
+  places.page.replaceChildren(el("p", { class: "fault" }, words));
   throw error;
 });

@@ -725,6 +725,16 @@ interface Navigator {
   standalone?: boolean;
 }
 
+/** What the page is put together from. */
+interface Parts {
+  rulebook: Rulebook;
+  outbox: Outbox;
+  device: string;
+  capture: Capture;
+  client: ReturnType<typeof import("./sync/client.js").createClient>;
+  handCarry: ReturnType<typeof import("./sync/hand_carry.js").createHandCarry>;
+}
+
 // The other screens ---------------------------------------------------------------------------------------------------
 
 /** One state a visit, the one a person has to know of. */
