@@ -122,7 +122,8 @@ async function showPairing() {
 
 async function showSettings() {
   const { device, rulebook } = parts;
-  const storage = state.persisted === true ? "kept by the browser" : "may be cleared by the browser when space runs out";
+  const assured = state.persisted === true;
+  const storage = assured ? "kept by the browser" : "may be cleared by the browser when space runs out";
   const facts = [
     `Storage: ${storage}.`,
     lastSentWords(state.lastSuccess, new Date()),

@@ -42,6 +42,8 @@ function partRow({ name, size, url }, place, parts) {
   return el("li", null, el("a", { href: url, download: name }, `Part ${place + 1} of ${parts}`), ` ${mb(size)}`);
 }
 
+const BRING_RECEIPTS = "The desk leaves a receipt beside each part. Bring the receipts here, then choose them.";
+
 const EACH_PART =
   "Each part stands for itself; the order does not matter. Everything stays on this phone until the desk has answered.";
 
@@ -77,7 +79,7 @@ export function carryScreen(places, { parts, share, readReceipts, write, home })
     el("h2", null, "To the desk"), ...partsWritten({ parts, share }),
     el("div", { class: "ways" }, waiting, everything),
     el("h2", null, "Back from the desk"),
-    el("p", { class: "meaning" }, "The desk leaves a receipt beside each part. Bring the receipts here, then choose them."),
+    el("p", { class: "meaning" }, BRING_RECEIPTS),
     el("div", { class: "field" }, el("label", { for: "receipts" }, "Receipts of the desk"), choose), answer,
   );
   places.foot.replaceChildren(button("Back to the day", home, { class: "main" }), places.status);

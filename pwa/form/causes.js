@@ -1,5 +1,5 @@
 // What the readings fit: the leading causes with what speaks for and against each, ties, and the check that tells most.
-// DOM only: ranking and evidence come from the judgement, every word from the rulebook. No fit is shown as a percentage.
+// DOM only: ranking and evidence come from the judgement, words from the rulebook. No fit is shown as a percentage.
 
 import { el, folded } from "./elements.js";
 import { sentenceCase } from "./words.js";

@@ -6,10 +6,15 @@ import { openCautions } from "./cautions.js";
 import { runningWords } from "./timers.js";
 import { button, drawn, el, replace, say, showHead } from "./elements.js";
 import { deskNotice, homeFirst } from "./pairing.js";
-import { clock, codeWords, counted, dayOf, inWords, lastSentWords, photosWords, SHEETS, STATES, tallyWords } from "./words.js";
+import { clock, codeWords, counted, dayOf, inWords, lastSentWords } from "./words.js";
+import { photosWords, SHEETS, STATES, tallyWords } from "./words.js";
 import { titleOf } from "./visit.js";
 
-const READY_WORDS = { ready: "works offline", getting_ready: "getting ready to work offline", cannot: "cannot work offline here" };
+const READY_WORDS = {
+  ready: "works offline",
+  getting_ready: "getting ready to work offline",
+  cannot: "cannot work offline here",
+};
 
 /**
  * One state a visit, the one a person has to know of: refused before being written, before waiting, before filed.
@@ -153,6 +158,7 @@ const storedWords = (persisted) =>
 /** @param {DayEntry[]} entries @param {DayState} state @param {Date} now @param {() => unknown} update */
 function holdings(entries, state, now, update) {
   const waiting = `${counted(state.ops, "entry", "entries")} still to be filed.`;
+  const takeIt = button("Take it now", update, { class: "quiet" });
   const unpaired = deskNotice(state.desk);
   const pictures = photosWords(state.photos);
   return el(
@@ -163,7 +169,7 @@ function holdings(entries, state, now, update) {
     el("p", { id: "last" }, lastSentWords(state.lastSuccess, now)),
     state.ops > 0 && el("p", { class: "meaning" }, waiting),
     pictures && el("p", { class: "meaning", id: "photos" }, pictures),
-    state.update && el("p", { class: "update" }, "A newer Layby is ready. ", button("Take it now", update, { class: "quiet" })),
+    state.update && el("p", { class: "update" }, "A newer Layby is ready. ", takeIt),
   );
 }
 

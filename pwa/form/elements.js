@@ -12,10 +12,11 @@ const SVG = "http://www.w3.org/2000/svg";
 function dress(node, attributes, children) {
   for (const [name, value] of Object.entries(attributes ?? {})) {
     if (value === undefined || value === null || value === false) continue;
-    if (name === "on") for (const [event, handler] of Object.entries(attributes?.on ?? {})) node.addEventListener(event, handler);
-    else if (name === "value" || name === "checked") Object.assign(node, { [name]: value });
+    if (name === "on") continue;
+    if (name === "value" || name === "checked") Object.assign(node, { [name]: value });
     else node.setAttribute(name, value === true ? "" : String(value));
   }
+  for (const [event, handler] of Object.entries(attributes?.on ?? {})) node.addEventListener(event, handler);
   for (const child of children.flat()) if (child !== null && child !== undefined && child !== false) node.append(child);
   return node;
 }

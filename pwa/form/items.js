@@ -1,4 +1,4 @@
-// List entries of a step: work, moves, consents and checks to tap, a rest reading, price lines; with what belongs to them.
+// List entries of a step: work, moves, consents and checks to tap, a rest reading, price lines; what belongs to them.
 // DOM only: values come from and go to the page through `tools`; what a mass or a mix comes to is said elsewhere.
 
 import { minutesOf } from "../visit/timers.js";

@@ -1,4 +1,4 @@
-// What is known of vehicle and customer already, offered on their steps, and the mark of a healthy test, offered on the result.
+// What is known of vehicle and customer, offered on their steps, and the mark of a healthy test, offered on the result.
 // DOM only: what is known is handed in, what a tap writes is an action.
 
 import { button, el } from "./elements.js";

@@ -29,8 +29,8 @@ function plotOf(trace, heading, speak) {
     points.map((point, index) => `${index === 0 ? "M" : sign}${x(point)} ${y(point.value)}${more}`).join("");
   /** @param {string} name @param {string} d */
   const path = (name, d) => drawn("path", { class: name, d });
-  /** @param {{x: number, y: number}} place @param {string} words @param {string} [name] */
-  const text = (place, words, name) => drawn("text", { ...place, class: name }, words);
+  /** @param {{x: number, y: number}} place @param {string} line @param {string} [name] */
+  const text = (place, line, name) => drawn("text", { ...place, class: name }, line);
   const [first, last] = [start.value, end.value].map(speak.temperature);
   const minutes = Math.round((to - from) / 60);
   const label = `Vent over ${minutes} minutes: from ${first} to ${last}.`;

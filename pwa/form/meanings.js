@@ -48,7 +48,8 @@ export function weighedWords(item, sight, rulebook) {
   const weighed = move === undefined ? null : weighedOf(move);
   if (move === undefined || weighed === null) return "The cylinder before and after gives the mass.";
   const { kind, grams } = move;
-  if (weighed < 0) return `The cylinder became ${kind === "charged" ? "heavier" : "lighter"}. Are before and after swapped?`;
+  const became = kind === "charged" ? "heavier" : "lighter";
+  if (weighed < 0) return `The cylinder became ${became}. Are before and after swapped?`;
   const apart = typeof grams === "number" && Math.abs(grams - weighed) > rulebook.checks_at_rest.cylinder.apart_g;
   const words = `The cylinder says ${sight.speak.mass(weighed)}`;
   return apart ? `${words}, the mass says ${sight.speak.mass(grams)}. Which one holds?` : `${words}.`;
@@ -128,11 +129,16 @@ const MEANINGS = {
   vent: (derived, speak) => [
     derived.vent_over_evaporating_k && `${speak.difference(derived.vent_over_evaporating_k.value)} over evaporating`,
   ],
-  return_air: (derived, speak) => [derived.vent_drop_k && `${speak.difference(derived.vent_drop_k.value)} above the vent`],
+  return_air: (derived, speak) => [
+    derived.vent_drop_k && `${speak.difference(derived.vent_drop_k.value)} above the vent`,
+  ],
   suction_line: (derived, speak) => [derived.superheat_k && `superheat ${speak.difference(derived.superheat_k.value)}`],
-  liquid_line: (derived, speak) => [derived.subcooling_k && `subcooling ${speak.difference(derived.subcooling_k.value)}`],
+  liquid_line: (derived, speak) => [
+    derived.subcooling_k && `subcooling ${speak.difference(derived.subcooling_k.value)}`,
+  ],
   discharge_line: (derived, speak) => [
-    derived.discharge_over_condensing_k && `${speak.difference(derived.discharge_over_condensing_k.value)} over condensing`,
+    derived.discharge_over_condensing_k
+      && `${speak.difference(derived.discharge_over_condensing_k.value)} over condensing`,
   ],
 };
 

@@ -35,13 +35,15 @@ function valueWords(value) {
 
 /** @param {Conflict} conflict @param {Actions} actions */
 function disagreement(conflict, { rulebook, settle, device }) {
+  const name = nameOf(conflict.pointer, rulebook);
   const choices = conflict.values.map((value) => {
     const whose = value.device === device ? "this phone" : `device ${value.device.slice(0, 4)}`;
-    return button(`${valueWords(value.value)} \u00b7 ${whose}, ${clock(new Date(value.at))}`, () => settle(value.op), { class: "quiet" });
+    const words = `${valueWords(value.value)} \u00b7 ${whose}, ${clock(new Date(value.at))}`;
+    return button(words, () => settle(value.op), { class: "quiet" });
   });
   return el(
     "section", { class: "notice" },
-    el("p", { class: "sentence" }, `Two entries disagree on ${nameOf(conflict.pointer, rulebook)}. Both are kept. Which one holds?`),
+    el("p", { class: "sentence" }, `Two entries disagree on ${name}. Both are kept. Which one holds?`),
     el("div", { class: "sides-by-side" }, choices),
   );
 }

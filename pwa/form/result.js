@@ -1,4 +1,4 @@
-// What the readings amount to, said on the spot: before and after side by side, what is not known, what would settle it.
+// What the readings amount to, said on the spot: before and after side by side, what is not known, what would tell it.
 // DOM only: every figure comes from the judgement, every sentence of the trade from the rulebook.
 
 import { testOf } from "../visit/visit_model.js";
@@ -18,7 +18,7 @@ const section = (...parts) => el("section", { class: "doubts" }, ...parts);
 /** @param {string[]} lines */
 const list = (lines) => el("ul", null, lines.map((line) => el("li", null, line)));
 
-/** The tests that were taken, each with its judgement. @param {Page} page @param {Sight} sight @returns {TakenTest[]} */
+/** The tests taken, each with its judgement. @param {Page} page @param {Sight} sight @returns {TakenTest[]} */
 function testsTaken(page, { visit, assessment }) {
   return ROLES.flatMap((role) => {
     const id = testOf(page, role)?.id;

@@ -119,7 +119,8 @@ function createFields({ settings, rulebook, save, today }) {
   };
   const paper = () => {
     const words = { ...rulebook, vocabularies: { theme: ["sun", "dusk"] } };
-    return add({ kind: "choice", path: ["theme"], label: "Paper", vocabulary: "theme" }, textSource(state, ["theme"]), words);
+    const path = ["theme"];
+    return add({ kind: "choice", path, label: "Paper", vocabulary: "theme" }, textSource(state, path), words);
   };
   return { text, number, day, unit, paper, refresh };
 }

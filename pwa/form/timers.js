@@ -1,9 +1,9 @@
-// Running times at the fields they fill: a key that starts one, how long it has run; and the key for a cycling compressor.
+// Running times at the fields they fill: a key that starts one, how long it has run; the key for a cycling compressor.
 // DOM only: instants are kept by open_timers.js; a field's own text always goes before its clock.
 
 import { cyclesOf, minutesOf } from "../visit/timers.js";
 import { button, el, say } from "./elements.js";
-import { clock as clockWords } from "./words.js";
+import { clock as clockWords, counted } from "./words.js";
 
 /**
  * The minutes that a face has to dry after the rinse, and the longest that a cleaner is usually left on.
@@ -34,7 +34,8 @@ export function clockLine(kind, minutes, at, rulebook) {
   const left = limits.rinsed - minutes;
   if (kind === "rinsed" && left > 0) return `face drying, ${left} min left \u00b7 rinsed ${minutes} min ago`;
   if (kind === "rinsed") return `rinsed ${minutes} min ago, long enough`;
-  if (kind === "dwell") return `on for ${minutes} min ${since} \u00b7 ${limits.dwell} min is a limit, the label governs`;
+  const limit = `${limits.dwell} min is a limit, the label governs`;
+  if (kind === "dwell") return `on for ${minutes} min ${since} \u00b7 ${limit}`;
   if (kind === "hold") return `held ${minutes} min ${since}`;
   return `running ${minutes} min ${since}`;
 }
@@ -115,6 +116,9 @@ export function clockRow({ label, clock }, name, tools, ended = () => undefined)
   return el("div", { class: "clock" }, line, el("div", { class: "ways" }, key, end));
 }
 
+/** @param {{on_s: number, off_s: number}} cycles */
+const timesOf = ({ on_s: on, off_s: off }) => `on ${on} s, off ${off} s`;
+
 /**
  * One big key, tapped each time the compressor comes on or goes off; whole cycles fill the two times.
  *
@@ -148,7 +152,7 @@ export function tapsBlock(role, sources, tools) {
     anew.hidden = taps.length === 0;
     if (taps.length === 0) say(line, "Tap the moment the compressor comes on, then each change.");
     else if (found === null) say(line, "No whole cycle yet.");
-    else say(line, `${found.cycles} whole ${found.cycles === 1 ? "cycle" : "cycles"}: on ${found.on_s} s, off ${found.off_s} s.`);
+    else say(line, `${counted(found.cycles, "whole cycle", "whole cycles")}: ${timesOf(found)}.`);
   }
   show();
   return { root: el("div", { class: "taps" }, key, line, anew), refresh: () => undefined };

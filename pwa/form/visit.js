@@ -178,7 +178,9 @@ function resultBody(page, step, tools, actions, { sight, form }) {
     refresh: (now) => {
       const open = new Set([...view.querySelectorAll("details[open] b")].map((title) => title.textContent));
       view.replaceChildren(resultView(page, tools, now));
-      for (const one of view.querySelectorAll("details")) one.open = open.has(one.querySelector("b")?.textContent ?? "");
+      for (const one of view.querySelectorAll("details")) {
+        one.open = open.has(one.querySelector("b")?.textContent ?? "");
+      }
       form.refresh(now);
     },
   };

@@ -5,7 +5,13 @@
 export const STATES = { waiting: "waiting", filed: "filed", refused: "refused", written: "being written" };
 
 /** How the visit's sheet stands at the desk. @type {Record<string, string>} */
-export const SHEETS = { made: "sheet made", approved: "sheet approved", queued: "sheet on its way", sent: "sheet sent", failed: "sheet not sent" };
+export const SHEETS = {
+  made: "sheet made",
+  approved: "sheet approved",
+  queued: "sheet on its way",
+  sent: "sheet sent",
+  failed: "sheet not sent",
+};
 
 /** @type {Record<string, string>} */
 export const READ_FAULTS = {
@@ -17,17 +23,22 @@ export const READ_FAULTS = {
 
 /** @type {Record<string, string>} */
 const FAULTS = {
-  disk_full: "This phone's storage is full, so that was not saved. Free some space; what you typed is still on the screen.",
+  disk_full:
+    "This phone's storage is full, so that was not saved. Free some space; what you typed is still on the screen.",
   order_taken: "Another open page wrote at the same moment, so that was not saved. Press once more.",
   unavailable: "This browser did not open its storage, so that was not saved. What you typed is still on the screen.",
   newer_page: "A newer Layby has this phone's storage open. Load this page again; what was saved is there.",
   no_picture: "This browser cannot read that picture, so it was not kept. Take it as JPEG or PNG.",
-  photo_full: "There is too little room left on this phone for a picture, so it was not kept. What you write is still kept. Free some space, or send what waits.",
+  photo_full:
+    "There is too little room left on this phone for a picture, so it was not kept. "
+    + "What you write is still kept. Free some space, or send what waits.",
   too_long: "This is longer than one entry may be (128 kB), so it was not saved as an entry. Shorten the note.",
   not_reached: "The desk does not answer. Everything stays on this phone and is sent later.",
   not_paired: "This phone is not paired with a desk yet. Everything stays here; pair it in Settings.",
-  shut_out: "The desk no longer knows this phone. Sending is paused and everything stays here; pair it again in Settings.",
-  wrong_code: "The desk does not take this code. It may have been used or run out: show a new one at the desk and try that.",
+  shut_out:
+    "The desk no longer knows this phone. Sending is paused and everything stays here; pair it again in Settings.",
+  wrong_code:
+    "The desk does not take this code. It may have been used or run out: show a new one at the desk and try that.",
   too_often: "That was tried too often. Wait ten minutes, then show a new code at the desk.",
   too_large: "The desk finds the parcel too large. Everything stays on this phone.",
   desk_full: "The desk's disk is nearly full. Everything stays on this phone and is sent later.",
@@ -47,19 +58,23 @@ export const PHOTO_FAULTS = {
 
 /** "2 photos still to be carried, 1 refused." or null. @param {{waiting: number, refused: number}} photos */
 export function photosWords({ waiting, refused }) {
-  const parts = [waiting > 0 && `${counted(waiting, "photo", "photos")} still to be sent`, refused > 0 && `${counted(refused, "photo", "photos")} refused`];
-  const said = parts.filter((part) => part);
-  return said.length === 0 ? null : `${said.join(", ")}.`;
+  const parts = [];
+  if (waiting > 0) parts.push(`${counted(waiting, "photo", "photos")} still to be sent`);
+  if (refused > 0) parts.push(`${counted(refused, "photo", "photos")} refused`);
+  return parts.length === 0 ? null : `${parts.join(", ")}.`;
 }
 
 /** @param {{sent: number, photos: number}} outcome */
 export function sentWords({ sent, photos }) {
-  const parts = [sent > 0 && counted(sent, "entry", "entries"), photos > 0 && counted(photos, "photo", "photos")].filter((part) => part);
+  const parts = [];
+  if (sent > 0) parts.push(counted(sent, "entry", "entries"));
+  if (photos > 0) parts.push(counted(photos, "photo", "photos"));
   return parts.length === 0 ? "Nothing was waiting." : `${parts.join(" and ")} answered by the desk.`;
 }
 
 /** @param {any} error */
-export const faultWords = (error) => FAULTS[error.code] ?? `Something went wrong: ${error.message}. Nothing that was saved is lost.`;
+export const faultWords = (error) =>
+  FAULTS[error.code] ?? `Something went wrong: ${error.message}. Nothing that was saved is lost.`;
 
 /**
  * A code in the rulebook's words; the code itself, spaced, where none are kept.
@@ -71,14 +86,16 @@ export const faultWords = (error) => FAULTS[error.code] ?? `Something went wrong
  */
 export function codeWords(rulebook, code, group = null) {
   const codes = rulebook.wording?.codes ?? {};
-  const found = (group === null ? undefined : codes[group]?.[code]) ?? codes[code];
-  return typeof found === "string" ? found : code.replaceAll("_", " ");
+  const words = (group === null ? undefined : codes[group]?.[code]) ?? codes[code];
+  return typeof words === "string" ? words : code.replaceAll("_", " ");
 }
 
 /** @param {string} words */
 export const sentenceCase = (words) => words.charAt(0).toUpperCase() + words.slice(1);
 
-const SMALL = ["No", "One", "Two", "Three", "Four", "Five", "Six", "Seven", "Eight", "Nine", "Ten", "Eleven", "Twelve"];
+const SMALL = [
+  "No", "One", "Two", "Three", "Four", "Five", "Six", "Seven", "Eight", "Nine", "Ten", "Eleven", "Twelve",
+];
 
 /** @param {number} number */
 export const inWords = (number) => SMALL[number] ?? String(number);
@@ -99,7 +116,8 @@ export const clockExact = (date) => `${clock(date)}:${two(date.getSeconds())}`;
 export const dayOf = (date) => date.toLocaleDateString("en-GB", { weekday: "long", day: "numeric", month: "long" });
 
 /** "31 March 2027", of a day written YYYY-MM-DD. @param {string} day */
-export const writtenDay = (day) => new Date(`${day}T12:00`).toLocaleDateString("en-GB", { day: "numeric", month: "long", year: "numeric" });
+export const writtenDay = (day) =>
+  new Date(`${day}T12:00`).toLocaleDateString("en-GB", { day: "numeric", month: "long", year: "numeric" });
 
 /** What is said before the first reading of an instrument whose calibration has run out. @param {Lapse} lapse */
 export const lapsedWords = ({ name, until }) => `The calibration of the ${name} ran out on ${writtenDay(until)}.`;
@@ -120,16 +138,19 @@ export function dayAndClock(date, today) {
  *
  * @param {number} ms
  */
-export const jumpWords = (ms) =>
-  `The phone's clock was set ${ms > 0 ? "forward" : "back"} by ${counted(Math.max(1, Math.round(Math.abs(ms) / 60_000)), "minute", "minutes")}. What runs was carried along; look at the written times.`;
+export function jumpWords(ms) {
+  const minutes = counted(Math.max(1, Math.round(Math.abs(ms) / 60_000)), "minute", "minutes");
+  const jump = `The phone's clock was set ${ms > 0 ? "forward" : "back"} by ${minutes}.`;
+  return `${jump} What runs was carried along; look at the written times.`;
+}
 
 /** @param {Date} date */
 export const saved = (date) => `Saved ${clockExact(date)} on this phone`;
 
 /** "41 visits captured, 39 filed, 1 waiting, 1 refused." @param {Tally & {captured: number}} tally */
 export function tallyWords(tally) {
-  const parts = [counted(tally.captured, "visit captured", "visits captured"), `${tally.filed} filed`, `${tally.waiting} waiting`];
-  return `${[...parts, `${tally.refused} refused`].join(", ")}.`;
+  const visits = counted(tally.captured, "visit captured", "visits captured");
+  return `${visits}, ${tally.filed} filed, ${tally.waiting} waiting, ${tally.refused} refused.`;
 }
 
 /** @param {number | undefined} at @param {Date} now */
@@ -143,5 +164,6 @@ export const VIN_WORDS = {
   letters: "A VIN has no I, O or Q and no signs.",
   right: "The check digit fits.",
   differs: "The check digit differs. Look again.",
-  elsewhere: "From outside North America, where no check digit is asked for, so a slip cannot be seen. Compare it once more.",
+  elsewhere:
+    "From outside North America, where no check digit is asked for, so a slip cannot be seen. Compare it once more.",
 };

@@ -184,7 +184,11 @@ const stateOf = (result) => (result.problem?.code === "damaged" ? "waiting" : ST
 /** Where a visit's tally counts a state. @param {LineState} state */
 const counted = (state) => /** @type {keyof Tally} */ (state === "deferred" ? "waiting" : state);
 
-/** @param {StoreOf} store @param {KeptLine} op @param {{state: LineState, faults: Problem[], conflict?: boolean}} change */
+/**
+ * @param {StoreOf} store
+ * @param {KeptLine} op
+ * @param {Pick<KeptLine, "state" | "faults" | "conflict">} change
+ */
 async function moveTo(store, op, change) {
   const view = op.visit === null ? undefined : await ask(store("visits").get(op.visit));
   const from = counted(op.state);
@@ -199,6 +203,22 @@ async function moveTo(store, op, change) {
     await ask(store("visits").put({ ...view, tally, erased }));
   }
   await ask(store("ops").put({ ...op, ...change }));
+}
+
+/**
+ * @param {StoreOf} store
+ * @param {number} after
+ * @param {number} upTo
+ * @param {Result[]} receipts
+ */
+async function returnMissing(store, after, upTo, receipts) {
+  const taken = receipts.filter((receipt) => receipt.status !== "rejected");
+  const known = new Map(taken.map((receipt) => [receipt.id, receipt.digest]));
+  const range = IDBKeyRange.bound(["filed", after], ["filed", upTo], true, false);
+  const filed = /** @type {KeptLine[]} */ (await ask(store("ops").index("state_seq").getAll(range)));
+  const missing = filed.filter((op) => known.get(op.id) !== op.digest);
+  for (const op of missing) await moveTo(store, op, { state: "waiting", faults: [] });
+  return missing.length;
 }
 
 /**
@@ -257,18 +277,5 @@ const filingStore = (read, write) => ({
    * @returns how many wait again
    */
   verify: (after, upTo, receipts) =>
-    write(["ops", "visits"], async (store) => {
-      if (!(after < upTo)) return 0;
-      const taken = receipts.filter((receipt) => receipt.status !== "rejected");
-      const known = new Map(taken.map((receipt) => [receipt.id, receipt.digest]));
-      const range = IDBKeyRange.bound(["filed", after], ["filed", upTo], true, false);
-      const filed = /** @type {KeptLine[]} */ (await ask(store("ops").index("state_seq").getAll(range)));
-      let returned = 0;
-      for (const op of filed) {
-        if (known.get(op.id) === op.digest) continue;
-        await moveTo(store, op, { state: "waiting", faults: [] });
-        returned += 1;
-      }
-      return returned;
-    }),
+    write(["ops", "visits"], async (store) => (after < upTo ? returnMissing(store, after, upTo, receipts) : 0)),
 });

@@ -3,7 +3,8 @@
 
 import { bytesOf, lineOf, sha256Hex } from "./op_line.js";
 
-// Mail servers take 10 MB and more, some only 5; a part of 2 MB grows by a third on its way (common practice, no source).
+// Mail servers take 10 MB and more, some only 5; a part of 2 MB grows by a third on its way (common practice, no
+// source).
 export const PART_BYTES = 2_000_000;
 // Bytes of a photo in one line: a multiple of three, so that only the last line of a photo ends in padding.
 const PIECE_BYTES = 48_000;

@@ -8,8 +8,8 @@ const MOST_LINES = 50;
 const MOST_BYTES = 512 * 1000;
 const PATIENCE_MS = 30_000;
 
-// code: not_reached | not_paired (no desk yet) | shut_out (the desk knows this phone no more) | wrong_code | too_often |
-// too_large | desk_full | desk_fault | not_understood; `status` where there was an answer.
+// code: not_reached | not_paired (no desk yet) | shut_out (the desk knows this phone no more) | wrong_code |
+// too_often | too_large | desk_full | desk_fault | not_understood; `status` where there was an answer.
 export class ClientFault extends Error {
   /** @param {string} code @param {number | null} [status] @param {unknown} [cause] */
   constructor(code, status = null, cause = undefined) {
@@ -32,8 +32,9 @@ let token = null;
 /** The desk's answer, whatever its status. @param {DeskRequest} request */
 async function reach(request) {
   const headers = token === null ? request.headers : { ...request.headers, Authorization: `Bearer ${token}` };
+  const signal = AbortSignal.timeout(PATIENCE_MS);
   try {
-    return await fetch(request.url, { ...request, headers, cache: "no-store", signal: AbortSignal.timeout(PATIENCE_MS) });
+    return await fetch(request.url, { ...request, headers, cache: "no-store", signal });
   } catch (error) {
     throw new ClientFault("not_reached", null, error);
   }

@@ -8,6 +8,12 @@ import { readReceipt } from "./receipt.js";
 
 const MOST_CARRIED = 100_000;
 
+/** @param {string} text @param {string} name @returns {BundleFile} */
+function fileOf(text, name) {
+  const file = new File([text], name, { type: "text/plain" });
+  return { name, size: file.size, url: URL.createObjectURL(file), file };
+}
+
 /** @param {{outbox: Outbox, device: string, clock?: () => number}} parts */
 export function createHandCarry({ outbox, device, clock = () => Date.now() }) {
   /** @type {BundleFile[]} */
@@ -39,10 +45,9 @@ export function createHandCarry({ outbox, device, clock = () => Date.now() }) {
   }
 
   /**
-   * The parts as files, {name, size, url, file}; those of an earlier writing are let go.
-   * `whole` takes every entry and photo, also those that are filed, else what waits.
+   * The parts as files; those of an earlier writing are let go.
    *
-   * @param {boolean} whole
+   * @param {boolean} whole every entry and photo, also those that are filed; else what waits
    */
   async function write(whole) {
     const records = whole ? await outbox.everyOp() : await outbox.pending(0, MOST_CARRIED);
@@ -50,9 +55,8 @@ export function createHandCarry({ outbox, device, clock = () => Date.now() }) {
     for (const { url } of parts) URL.revokeObjectURL(url);
     const day = isoLocal(new Date(clock())).slice(0, 10);
     parts = texts.map((text, place) => {
-      const name = texts.length === 1 ? `layby-${device}-${day}.txt` : `layby-${device}-${day}-${place + 1}-of-${texts.length}.txt`;
-      const file = new File([text], name, { type: "text/plain" });
-      return { name, size: file.size, url: URL.createObjectURL(file), file };
+      const which = texts.length === 1 ? "" : `-${place + 1}-of-${texts.length}`;
+      return fileOf(text, `layby-${device}-${day}${which}.txt`);
     });
     return { parts, entries: records.length };
   }

@@ -40,11 +40,17 @@ async function registered(onFault) {
  * Starts the worker and tells `onChange({ready, update})` whenever either may have changed.
  * `takeOver()` is for a person's tap: the waiting worker takes over and the page loads afresh under it.
  *
- * @param {{version: string, onChange: (change: {ready: Readiness, update: boolean}) => unknown, onFault: (error: unknown) => void}} page
+ * @param {object} page
+ * @param {string} page.version
+ * @param {(change: {ready: Readiness, update: boolean}) => unknown} page.onChange
+ * @param {(error: unknown) => void} page.onFault
  */
 export async function startOffline({ version, onChange, onFault }) {
   const registration = await registered(onFault);
-  const tell = async () => onChange({ ready: await readiness(registration, version), update: Boolean(registration?.waiting) });
+  const tell = async () => {
+    const ready = await readiness(registration, version);
+    return onChange({ ready, update: Boolean(registration?.waiting) });
+  };
   if (registration === null) {
     await tell();
     return { takeOver: () => undefined };

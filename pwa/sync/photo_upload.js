@@ -1,4 +1,4 @@
-// Carries photos to the desk, a piece at a time, and lets go of their bytes once the desk has said twice that it has them.
+// Carries photos to the desk, a piece at a time, and lets go of their bytes once the desk has said twice it has them.
 // No store and no fetch of its own: both are handed in; texts are client.js, and they have gone before.
 
 import { sha256Hex } from "./op_line.js";
@@ -21,7 +21,11 @@ const REFUSALS = { 413: "photo_too_large", 415: "photo_no_picture" };
 /** @param {Response} response @param {string} name */
 const header = (response, name) => Number(response.headers.get(name) ?? "0");
 
-/** @typedef {{reach: (request: DeskRequest) => Promise<Response>, refusal: (status: number) => Error}} Way to the desk */
+/**
+ * @typedef {object} Way to the desk
+ * @property {(request: DeskRequest) => Promise<Response>} reach
+ * @property {(status: number) => Error} refusal
+ */
 
 /** How much of a photo the desk has [bytes], and whether that is all. @param {Way} way @param {string} sha256 */
 async function atDesk({ reach, refusal }, sha256) {
@@ -38,7 +42,7 @@ async function atDesk({ reach, refusal }, sha256) {
  * @param {Way} way
  * @param {Photo} photo
  * @param {number} from [bytes]
- * @returns {Promise<{next: number, turned: boolean} | {refused: string}>} the next offset, or why it is refused for good
+ * @returns {Promise<{next: number, turned: boolean} | {refused: string}>} the next offset, or why it is refused
  */
 async function sendPiece({ reach, refusal }, photo, from) {
   const body = photo.bytes.slice(from, from + PIECE);
@@ -83,7 +87,8 @@ async function carryOne(way, photo, clock) {
 /** @param {Way & {outbox: Outbox, clock: () => number}} parts */
 export function createPhotoUpload({ outbox, clock, ...way }) {
   return {
-    /** Every photo that waits, oldest first; one that does not get through holds up no other. @param {Progress} progress */
+    // Every photo that waits, oldest first; one that does not get through holds up no other.
+    /** @param {Progress} progress */
     carry: async (progress) => {
       for (const slip of await outbox.slipsIn("waiting")) {
         const photo = await outbox.photo(slip.sha256);

@@ -8,7 +8,10 @@ const SOON_MS = 300;
  * it went; onKept is called only after the outbox's transaction is complete, and not while something newer is typed.
  * The wait begins at the first letter that is not kept, so that somebody who types without a pause is kept as well.
  *
- * @param {{keepDraft: () => Promise<number>, onKept: (instant: number) => void, onFault: (error: CodedError) => void}} parts
+ * @param {object} parts
+ * @param {() => Promise<number>} parts.keepDraft
+ * @param {(instant: number) => void} parts.onKept
+ * @param {(error: unknown) => void} parts.onFault
  */
 export function createAutosave({ keepDraft, onKept, onFault }) {
   /** @type {ReturnType<typeof setTimeout> | null} */

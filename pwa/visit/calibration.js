@@ -31,7 +31,8 @@ export function lapsed(instruments, day) {
  * @returns {Tree | null}
  */
 export function renewed(over, own) {
-  const found = over.map(({ path, until }) => [path, dayOf(own, path), until]).filter(([, day, until]) => day && day !== until);
-  const days = found.map(([[name, inner], day]) => [name, inner === undefined ? day : { [inner]: day }]);
-  return days.length === 0 ? null : Object.fromEntries(days);
+  const days = over.map(({ path, until }) => ({ path, until, day: dayOf(own, path) }));
+  const others = days.filter(({ day, until }) => day && day !== until);
+  const named = others.map(({ path: [name, inner], day }) => [name, inner === undefined ? day : { [inner]: day }]);
+  return named.length === 0 ? null : Object.fromEntries(named);
 }

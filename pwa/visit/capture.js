@@ -13,7 +13,7 @@ import { replay } from "../trade/fold.js";
 const SCHEMA = 1;
 const TRIES = 5;
 
-/** @typedef {{outbox: Outbox, kinds: Kinds, device: string, clock: () => number}} Means what an operation is written with */
+/** @typedef {{outbox: Outbox, kinds: Kinds, device: string, clock: () => number}} Means to write an operation with */
 
 /**
  * What a capture does to the photos: those it adds, each with the operation that names it, and those it strikes.
@@ -179,7 +179,6 @@ export function createCapture({ outbox, rulebook, device, clock = () => Date.now
   const means = { outbox, kinds: rulebook.kinds, device, clock };
   const inTurn = createQueue();
   const newId = () => uuid7(clock());
-  const photos = createPhotoCapture(means, inTurn);
 
   /** @param {Page} page @param {Step} step @returns {Promise<number | null>} */
   async function keepStep(page, step) {
@@ -192,7 +191,8 @@ export function createCapture({ outbox, rulebook, device, clock = () => Date.now
   }
 
   return {
-    ...photos,
+    ...createPhotoCapture(means, inTurn),
+    ...createPageUpkeep(means, inTurn),
 
     /** @param {string} id @param {Opening} opening for a visit of which nothing is kept @returns {Promise<Page>} */
     open: async (id, opening) => {
@@ -220,35 +220,44 @@ export function createCapture({ outbox, rulebook, device, clock = () => Date.now
      */
     write: (page, bodies) => inTurn(() => commit(means, page, bodies, NOTHING)),
 
-    /** Writes operations beside the visits: a test marked healthy. @param {OpBody[]} bodies @returns {Promise<number>} */
+    // Writes operations beside the visits: a test marked healthy.
+    /** @param {OpBody[]} bodies @returns {Promise<number>} */
     writeBeside: (bodies) => inTurn(() => commitBeside(means, bodies)),
-
-    /** @param {Page} page @returns {Promise<void>} */
-    renew: (page) => inTurn(() => renew(means, page)),
-
-    /** @param {Page} page @returns {Promise<number>} */
-    keepDraft: (page) =>
-      inTurn(async () => {
-        if (!page.removed) await keepOrDrop(outbox, page.draft);
-        return clock();
-      }),
-
-    /**
-     * Removes a visit that the desk has erased. In its turn, and once for all: a draft that was being kept goes with it.
-     *
-     * @param {Page} page
-     * @returns {Promise<void>}
-     */
-    removeErased: (page) =>
-      inTurn(async () => {
-        await outbox.removeErased(page.id);
-        Object.assign(page, { removed: true, ops: [], draft: emptyDraft(page.id, page.visit.started_at) });
-      }),
 
     now: () => isoLocal(new Date(clock())),
     newId,
   };
 }
+
+/**
+ * The part of a capture that keeps a page in step with the store, or takes it out.
+ *
+ * @param {Means} means
+ * @param {ReturnType<typeof createQueue>} inTurn
+ */
+const createPageUpkeep = (means, inTurn) => ({
+  /** @param {Page} page @returns {Promise<void>} */
+  renew: (page) => inTurn(() => renew(means, page)),
+
+  /** @param {Page} page @returns {Promise<number>} */
+  keepDraft: (page) =>
+    inTurn(async () => {
+      if (!page.removed) await keepOrDrop(means.outbox, page.draft);
+      return means.clock();
+    }),
+
+  /**
+   * Removes a visit that the desk has erased. In its turn, and once for all: a draft that was being kept goes with it.
+   *
+   * @param {Page} page
+   * @returns {Promise<void>}
+   */
+  removeErased: (page) =>
+    inTurn(async () => {
+      await means.outbox.removeErased(page.id);
+      Object.assign(page, { removed: true, ops: [], draft: emptyDraft(page.id, page.visit.started_at) });
+    }),
+});
 
 /**
  * The part of a capture that reads or writes bytes besides operations.

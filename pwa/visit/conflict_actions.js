@@ -1,4 +1,4 @@
-// What a person settles in an open visit: an entry that the desk refused, two that disagree, a visit erased at the desk.
+// What a person settles in an open visit: an entry the desk refused, two that disagree, a visit erased at the desk.
 // It draws nothing; what is written is made by conflicts.js, and nothing goes without a person's word.
 
 import { faultsOf, mendingOf, settlementOf, stepForPointer } from "./conflicts.js";

@@ -19,6 +19,8 @@ export const joined = (views, over) =>
     return id === undefined ? view : { ...view, visit: { ...view.visit, customer: { ...customer, id } } };
   });
 
+const OF_ONE_VISIT = ["odometer_km", "baseline"];
+
 /**
  * {label, sought, group, values: {path: value}, typed} for what one visit says of a customer or a vehicle.
  *
@@ -29,8 +31,8 @@ export const joined = (views, over) =>
  * @returns {PastRecord}
  */
 function recordOf(group, visit, label, sought) {
-  const { odometer_km: _odometer, baseline: _baseline, ...lasting } = visit[group] ?? {};
-  const values = Object.fromEntries(Object.entries(lasting).map(([name, value]) => [`${group}.${name}`, value]));
+  const lasting = Object.entries(visit[group] ?? {}).filter(([name]) => !OF_ONE_VISIT.includes(name));
+  const values = Object.fromEntries(lasting.map(([name, value]) => [`${group}.${name}`, value]));
   const words = sought.filter((part) => part).join(" ").toLowerCase();
   return { label, sought: words, group, values, typed: visit.typed ?? {} };
 }
@@ -81,7 +83,8 @@ export function recordsOf(views, visit) {
   // A vehicle is offered to its customer by the name under which that one is offered.
   const names = new Map(customer.map(({ values }) => [values["customer.id"], values["customer.name"]]));
   /** @param {PastRecord | null} record @param {Visit} visit @returns {PastRecord | null} */
-  const owned = (record, { customer: owner }) => record && { ...record, customer: (owner?.id && names.get(owner.id)) ?? owner?.name };
+  const owned = (record, { customer: owner }) =>
+    record && { ...record, customer: (owner?.id && names.get(owner.id)) ?? owner?.name };
   return { customer, vehicle: once(others.map((one) => owned(vehicleOf(one), one))) };
 }
 
@@ -93,7 +96,8 @@ export function recordsOf(views, visit) {
  * @returns {Test | undefined}
  */
 export function lastTestOf(views, visit) {
-  const tests = views.filter((view) => view.id !== visit).flatMap((view) => view.visit.tests ?? []).filter((test) => test.role === "before");
+  const others = views.filter((view) => view.id !== visit).flatMap((view) => view.visit.tests ?? []);
+  const tests = others.filter((test) => test.role === "before");
   return tests.sort((one, other) => Date.parse(one.at) - Date.parse(other.at)).at(-1);
 }
 
@@ -109,6 +113,8 @@ const LEAST = 2;
  */
 export function matching(records, text, customer) {
   const sought = text.trim().toLowerCase();
-  if (sought === "") return customer === undefined ? [] : records.filter((one) => one.group === "vehicle" && one.customer === customer);
+  if (sought === "") {
+    return records.filter((one) => customer !== undefined && one.group === "vehicle" && one.customer === customer);
+  }
   return sought.length < LEAST ? [] : records.filter((one) => one.sought.includes(sought));
 }

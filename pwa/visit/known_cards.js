@@ -1,4 +1,4 @@
-// Who a vehicle or customer is: the id it bears in other visits on this phone, or a new one; and what stands on its card.
+// Who a vehicle or customer is: the id it bears in other visits on this phone, or a new one; and what is on its card.
 // Pure: visits, operations, baselines and new ids are handed in; a person's words are never changed.
 
 import { cardOf } from "../trade/card.js";
@@ -58,8 +58,8 @@ function vehicleName({ vin, plate }, fresh) {
 }
 
 /**
- * What a visit still has to say of who its vehicle and customer are: {vehicle: {id}, customer: {id}}, each only where it
- * changes something. With `fresh` those that nobody knows get a new id; without, they wait for the end of the visit.
+ * What a visit still has to say of who its vehicle and customer are: {vehicle: {id}, customer: {id}}, each only where
+ * it changes something. With `fresh` those that nobody knows get a new id; without, they wait for the end of the visit.
  *
  * @param {Visit} visit
  * @param {VisitView[]} views
@@ -122,7 +122,7 @@ export function markOf(ops, visit, test) {
 }
 
 /**
- * What is known of the vehicle or customer from other visits and the card, and what of that this visit does not say yet;
+ * What is known of the vehicle or customer from other visits and the card, and what of it this visit does not say yet;
  * null where nothing is known.
  *
  * @param {"vehicle" | "customer"} what
@@ -155,5 +155,6 @@ const OF_THE_DAY = ["odometer_km", "units"];
  * @returns {OpBody["base"]}
  */
 export function baseOf(page, body, kinds) {
-  return Object.fromEntries(leaves(body, "visit.set", kinds).map(([pointer]) => [pointer, page.heads[pointer]?.[0] ?? null]));
+  const pointers = leaves(body, "visit.set", kinds).map(([pointer]) => pointer);
+  return Object.fromEntries(pointers.map((pointer) => [pointer, page.heads[pointer]?.[0] ?? null]));
 }

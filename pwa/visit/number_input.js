@@ -69,7 +69,8 @@ export function valueOf(field, entry, rulebook) {
   if (field.kind === "money") return amounts(entry);
   if (field.kind === "flag") return { value: { yes: true, no: false }[entry.text] ?? null };
   if (field.kind === "codes") return { value: entry.text === "" ? null : entry.text.split(" ") };
-  if (field.kind === "choice") return { value: entry.text === "" ? null : field.counted === true ? Number(entry.text) : entry.text };
+  if (field.kind === "choice" && entry.text === "") return { value: null };
+  if (field.kind === "choice") return { value: field.counted === true ? Number(entry.text) : entry.text };
   return texts(field.capitals === true ? entry.text.toUpperCase() : entry.text);
 }
 

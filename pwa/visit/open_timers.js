@@ -30,7 +30,9 @@ export async function openClocks(visit, { outbox, failed, say, clock = () => Dat
     /** @param {string} field */
     filled: (field) => state.filled[field],
     /** @param {string} field @param {string} text */
-    noteFilled: (field, text) => state.filled[field] !== text && change({ ...state, filled: { ...state.filled, [field]: text } }),
+    noteFilled: (field, text) => {
+      if (state.filled[field] !== text) change({ ...state, filled: { ...state.filled, [field]: text } });
+    },
 
     /**
      * Once a second while the page is seen: a clock that was set meanwhile carries what runs along, and that is said.

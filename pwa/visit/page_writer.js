@@ -1,4 +1,4 @@
-// Writing in an open visit: its draft soon after each keystroke, its operations when a step is left or a key is pressed.
+// Writing in an open visit: its draft soon after each keystroke, its operations when a step is left or a key pressed.
 // It draws nothing and decides nothing about a reading; whatever fails is told, and stays on the screen.
 
 import { faultWords, saved } from "../form/words.js";
@@ -13,7 +13,6 @@ import { hasDraft } from "./visit_model.js";
 export function createPageWriter(open, cards, notebook) {
   const { page } = open;
   const { capture, say } = notebook;
-
   /** @param {unknown} error */
   const failed = (error) => say(faultWords(error), "wrong");
   /** @param {number} instant */
@@ -43,7 +42,8 @@ export function createPageWriter(open, cards, notebook) {
     open.draw();
   }
 
-  /** Does `work`; true when all of it is kept, false when it failed and that was told. @param {() => Promise<void>} work */
+  // Does `work`; true when all of it is kept, false when it failed and that was told.
+  /** @param {() => Promise<void>} work */
   async function tried(work) {
     try {
       await work();

@@ -1,12 +1,12 @@
-// What closes a visit: the customer's signature, the mark of a healthy test, the summary, its end, and setting it aside.
+// What closes a visit: the customer's signature, the mark of a healthy test, the summary, its end, setting it aside.
 // It draws nothing; a signature and a verdict are bound to what a person saw, by digests of it.
 
 import { assess } from "../trade/assessment.js";
 import { verdictDigest } from "./shown.js";
 
 /**
- * Hands a text over by the phone's own way of sharing where it has one, else by the clipboard; a person who calls it off
- * is not told off.
+ * Hands a text over by the phone's own way of sharing where it has one, else by the clipboard; a person who calls it
+ * off is not told off.
  *
  * @param {string} text
  * @param {Say} say

@@ -27,7 +27,7 @@ export function unitFor(field, settings) {
  * @returns {Opening}
  */
 export function openingOf(settings, startedAt) {
-  const { vacuum: _vacuum, ...units } = settings.units;
+  const units = Object.fromEntries(Object.entries(settings.units).filter(([quantity]) => quantity !== "vacuum"));
   /** @type {Opening} */
   const opening = { started_at: startedAt, units: { technician: units } };
   const technician = Object.fromEntries(Object.entries(settings.technician ?? {}).filter(([, value]) => value));

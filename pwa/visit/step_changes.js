@@ -172,8 +172,8 @@ function itemNow(page, item, draft, rulebook, id) {
   return { body, typed, left: leftOf(draft, left) };
 }
 
-/** @param {ListEntry} entry */
-const withoutId = ({ id: _id, ...rest }) => rest;
+/** An entry as text, whatever its id. @param {ListEntry} entry */
+const contentOf = (entry) => canonical({ ...entry, id: null });
 
 /**
  * @param {Page} page
@@ -194,7 +194,7 @@ function itemChange(page, item, draft, rulebook, make) {
   const { body, typed, left } = itemNow(page, item, draft, rulebook, make());
   const holds = item.fields.some((field) => valueAt(body, field.path) !== undefined);
   if (!BARE.includes(item.list) && !holds) return { bodies: strike, left };
-  if (old !== undefined && canonical(withoutId(old)) === canonical(withoutId(body))) return { bodies: [], left };
+  if (old !== undefined && contentOf(old) === contentOf(body)) return { bodies: [], left };
   const addition = { kind: `${ADD[item.list]}.add`, base: {}, body };
   return { bodies: [...strike, addition, ...(isEmpty(typed) ? [] : [typedOf(typed)])], left };
 }

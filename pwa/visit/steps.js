@@ -12,7 +12,9 @@ const number = (path, label, more = {}) => ({ kind: "number", path: path.split("
  * @param {Partial<Field>} [more]
  * @returns {Field}
  */
-const choice = (path, label, vocabulary, more = {}) => ({ kind: "choice", path: path.split("."), label, vocabulary, ...more });
+const choice = (path, label, vocabulary, more = {}) => (
+  { kind: "choice", path: path.split("."), label, vocabulary, ...more }
+);
 /** @param {string} path @param {string} label @param {Partial<Field>} [more] @returns {Field} */
 const flag = (path, label, more = {}) => ({ kind: "flag", path: path.split("."), label, ...more });
 /** @param {string} path @param {string} label @param {Partial<Field>} [more] @returns {Field} */
@@ -62,6 +64,14 @@ const VEHICLE = [
   text("vehicle.id", "", { hidden: true }),
 ];
 
+// What some fields lean on: the drive, how the compressor runs, of which kind it is.
+/** @type {[string, string[]]} */
+const BATTERY_DRIVEN = ["vehicle.powertrain", ["hybrid", "electric"]];
+/** @type {[string, string[]]} */
+const CYCLING = ["readings.running", ["cycling"]];
+/** @type {[string, string[]]} */
+const COMMANDED = ["vehicle.compressor", ["variable", "variable_external", "electric"]];
+
 const SETTINGS_HELD = [
   choice("conditions.blower", "Blower", "blower", { carried: true }),
   choice("conditions.air", "Air", "air", { carried: true }),
@@ -70,41 +80,49 @@ const SETTINGS_HELD = [
   choice("conditions.rear", "Rear system", "rear", { carried: true }),
   flag("conditions.hood_open", "Hood open", { carried: true }),
   flag("conditions.in_sun", "In the sun"),
-  choice("conditions.mode", "What it cools", "mode", { carried: true, when: ["vehicle.powertrain", ["hybrid", "electric"]] }),
-  flag("conditions.charging", "Charging", { when: ["vehicle.powertrain", ["hybrid", "electric"]] }),
+  choice("conditions.mode", "What it cools", "mode", { carried: true, when: BATTERY_DRIVEN }),
+  flag("conditions.charging", "Charging", { when: BATTERY_DRIVEN }),
 ];
 
 /** @type {StepPart[]} */
 const READINGS = [
-  number("conditions.running_min", "Minutes running", { suffix: "min", clock: { name: "running", start: "Running from now" } }),
+  number("conditions.running_min", "Minutes running", {
+    suffix: "min", clock: { name: "running", start: "Running from now" },
+  }),
   number("conditions.rpm", "Engine speed", { suffix: "/min" }),
   number("conditions.ambient_c", "Ambient at the face", { quantity: "temperature", large: true, meaning: "ambient" }),
   number("conditions.humidity_pct", "Humidity", { suffix: "%", large: true }),
   choice("readings.running", "The compressor runs", "running"),
   number("readings.low_kpa_g", "Low side", { quantity: "pressure", large: true, side: "low", meaning: "low" }),
   number("readings.low_max_kpa_g", "Low side, highest", {
-    quantity: "pressure", large: true, side: "low", when: ["readings.running", ["cycling"]],
+    quantity: "pressure", large: true, side: "low", when: CYCLING,
   }),
   number("readings.high_kpa_g", "High side", { quantity: "pressure", large: true, side: "high", meaning: "high" }),
   choice("readings.high_port", "High side port on", "high_port", { when: ["readings.high_kpa_g", null] }),
   number("readings.high_max_kpa_g", "High side, highest", {
-    quantity: "pressure", large: true, side: "high", when: ["readings.running", ["cycling"]],
+    quantity: "pressure", large: true, side: "high", when: CYCLING,
   }),
-  number("readings.command_pct", "Compressor command", { suffix: "%", when: ["vehicle.compressor", ["variable", "variable_external", "electric"]] }),
-  number("conditions.compressor_rpm", "Compressor speed", { suffix: "/min", when: ["vehicle.compressor", ["electric"]] }),
-  { kind: "taps", label: "Compressor on and off", when: ["readings.running", ["cycling"]] },
-  number("readings.on_s", "Compressor on for", { suffix: "s", when: ["readings.running", ["cycling"]] }),
-  number("readings.off_s", "Compressor off for", { suffix: "s", when: ["readings.running", ["cycling"]] }),
+  number("readings.command_pct", "Compressor command", { suffix: "%", when: COMMANDED }),
+  number("conditions.compressor_rpm", "Compressor speed", {
+    suffix: "/min", when: ["vehicle.compressor", ["electric"]],
+  }),
+  { kind: "taps", label: "Compressor on and off", when: CYCLING },
+  number("readings.on_s", "Compressor on for", { suffix: "s", when: CYCLING }),
+  number("readings.off_s", "Compressor off for", { suffix: "s", when: CYCLING }),
   number("readings.vent_c", "Vent, centre", { quantity: "temperature", large: true, meaning: "vent" }),
   number("readings.vent_left_c", "Vent, left", { quantity: "temperature", when: ["readings.vent_c", null] }),
   number("readings.vent_right_c", "Vent, right", { quantity: "temperature", when: ["readings.vent_c", null] }),
   number("readings.return_air_c", "Return air", { quantity: "temperature", large: true, meaning: "return_air" }),
-  number("readings.return_air_humidity_pct", "Humidity of the return air", { suffix: "%", when: ["readings.return_air_c", null] }),
+  number("readings.return_air_humidity_pct", "Humidity of the return air", {
+    suffix: "%", when: ["readings.return_air_c", null],
+  }),
   number("readings.suction_line_c", "Suction line", { quantity: "temperature", large: true, meaning: "suction_line" }),
   choice("readings.suction_at", "Suction clamp at", "suction_at", { when: ["readings.suction_line_c", null] }),
   number("readings.liquid_line_c", "Liquid line", { quantity: "temperature", large: true, meaning: "liquid_line" }),
   choice("readings.liquid_at", "Liquid clamp at", "liquid_at", { when: ["readings.liquid_line_c", null] }),
-  number("readings.discharge_line_c", "Discharge line", { quantity: "temperature", large: true, meaning: "discharge_line" }),
+  number("readings.discharge_line_c", "Discharge line", {
+    quantity: "temperature", large: true, meaning: "discharge_line",
+  }),
 ];
 
 /** @param {boolean} asksFace @returns {StepPart[]} */
@@ -113,7 +131,9 @@ const test = (asksFace) => [
   ...(asksFace
     ? [
         flag("conditions.face_wet", "Condenser face wet"),
-        number("conditions.rinsed_min_ago", "Rinsed", { suffix: "min ago", clock: { name: "rinsed", start: "Rinsed now" } }),
+        number("conditions.rinsed_min_ago", "Rinsed", {
+          suffix: "min ago", clock: { name: "rinsed", start: "Rinsed now" },
+        }),
       ]
     : []),
   ...READINGS,
@@ -126,13 +146,11 @@ const test = (asksFace) => [
  *
  * @param {ListName} list
  * @param {string} slot
- * @param {string | null} label
- * @param {Record<string, string>} base
  * @param {Field[]} fields
  * @param {Partial<Item>} [more]
  * @returns {Item}
  */
-const item = (list, slot, label, base, fields, more = {}) => ({ kind: "item", list, slot, label, base, fields, ...more });
+const item = (list, slot, fields, more = {}) => ({ kind: "item", list, slot, label: null, base: {}, fields, ...more });
 
 // Work with a cleaner is asked for its mix; the label governs over whatever the sum says.
 const CLEANED = ["condenser_cleaned", "gap_cleaned"];
@@ -141,14 +159,16 @@ const CLEANER = [
   number("cleaner.parts_water", "Parts of water"),
   number("cleaner.made_ml", "Made up", { suffix: "ml" }),
   number("cleaner.passes", "Passes", { integer: true }),
-  number("cleaner.dwell_min", "Left on", { suffix: "min", clock: { name: "dwell", start: "The cleaner is on", stop: "Rinsed now", then: "rinsed" } }),
+  number("cleaner.dwell_min", "Left on", {
+    suffix: "min", clock: { name: "dwell", start: "The cleaner is on", stop: "Rinsed now", then: "rinsed" },
+  }),
 ];
 
 /** @param {string} code */
 const workItem = (code) => {
   const cleaned = CLEANED.includes(code);
   const fields = [number("minutes", "Minutes", { suffix: "min" }), ...(cleaned ? CLEANER : []), text("note", "Note")];
-  return item("work", code, null, { code }, fields, { timed: true, mixed: cleaned });
+  return item("work", code, fields, { base: { code }, timed: true, mixed: cleaned });
 };
 
 // What each kind of move of refrigerant is asked; every kind may carry a note in `result`.
@@ -169,33 +189,41 @@ const MOVE_FIELDS = {
   oil_added: POURED,
   oil_recovered: POURED,
   dye_added: POURED,
-  identified: [choice("refrigerant", "Found in it", "refrigerant"), number("purity_pct", "Purity", { suffix: "%" }), number("air_pct", "Air", { suffix: "%" })],
+  identified: [
+    choice("refrigerant", "Found in it", "refrigerant"),
+    number("purity_pct", "Purity", { suffix: "%" }),
+    number("air_pct", "Air", { suffix: "%" }),
+  ],
   leak_test: [],
   nitrogen_test: HELD,
-  vacuum: [number("pressure_pa", "Down to", { quantity: "vacuum" }), ...HELD, number("rise_pa", "Rise while held", { quantity: "vacuum" })],
+  vacuum: [
+    number("pressure_pa", "Down to", { quantity: "vacuum" }),
+    ...HELD,
+    number("rise_pa", "Rise while held", { quantity: "vacuum" }),
+  ],
 };
 
 /** @param {string} kind */
-const moveItem = (kind) =>
-  item("refrigerant_moves", kind, null, { kind }, [...(MOVE_FIELDS[kind] ?? []), text("result", "Result", { most: 500 })], {
-    timed: true, weighed: MOVE_FIELDS[kind] === MOVED,
-  });
+const moveItem = (kind) => {
+  const fields = [...(MOVE_FIELDS[kind] ?? []), text("result", "Result", { most: 500 })];
+  return item("refrigerant_moves", kind, fields, { base: { kind }, timed: true, weighed: MOVE_FIELDS[kind] === MOVED });
+};
 
 /** @param {string} code */
-const consentItem = (code) => item("consent", code, null, { code }, [], { timed: true });
+const consentItem = (code) => item("consent", code, [], { base: { code }, timed: true });
 
 // Told while the system runs, so the key that calls all that was looked at in order leaves them out.
 const RUNNING = ["air_strong", "stays_cold", "frost_free", "compressor_quiet"];
 
 /** @param {string} code */
-const checkItem = (code) =>
-  item("checks", code, null, { code }, [choice("state", "", "check_state")], { group: RUNNING.includes(code) ? "running" : "checks" });
+const checkItem = (code) => {
+  const group = RUNNING.includes(code) ? "running" : "checks";
+  return item("checks", code, [choice("state", "", "check_state")], { base: { code }, group });
+};
 
 const REST = item(
   "rests",
   "rest",
-  "Rest reading, engine off for hours",
-  {},
   [
     number("hours_off", "Engine off for", { suffix: "h" }),
     number("low_kpa_g", "Low side at rest", { quantity: "pressure", large: true, side: "low" }),
@@ -203,10 +231,10 @@ const REST = item(
     number("metal_c", "Condenser metal", { quantity: "temperature", large: true }),
     number("air_c", "Air", { quantity: "temperature", large: true }),
   ],
-  { timed: true },
+  { label: "Rest reading, engine off for hours", timed: true },
 );
 
-const ADVICE = item("advice", "advice", "Advice for the customer", {}, [text("text", "Advice for the customer", { long: true })]);
+const ADVICE = item("advice", "advice", [text("text", "Advice for the customer", { long: true })]);
 
 /** @type {StepPart[]} */
 const FINISH = [
@@ -221,22 +249,37 @@ const FINISH = [
 
 /** @param {string} slot */
 const chargeLine = (slot) =>
-  item("charges", slot, "A line", {}, [
+  item("charges", slot, [
     text("text", "What for", { most: 500 }),
     money("unit_price", "Each, without tax"),
     money("quantity", "Quantity", { empty: "1" }),
     money("tax_pct", "Tax", { suffix: "%" }),
-  ], { repeated: true });
+  ], { label: "A line", repeated: true });
 
 /** `then` names what comes after a step, for the key that goes there. @type {Step[]} */
 export const STEPS = [
-  { slug: "customer", then: "the vehicle", title: "Customer and place", fields: CUSTOMER, items: [], listed: [["consent", consentItem]] },
+  {
+    slug: "customer", then: "the vehicle", title: "Customer and place", fields: CUSTOMER, items: [],
+    listed: [["consent", consentItem]],
+  },
   { slug: "vehicle", then: "the cautions", title: "Vehicle", fields: VEHICLE, items: [], photos: ["arrival", "label"] },
   { slug: "cautions", then: "the look round", title: "Cautions", fields: [], items: [] },
-  { slug: "look", then: "the test before", title: "Look round", fields: [text("complaint", "What the customer says", { long: true })], items: [REST], listed: [["checks", checkItem]] },
-  { slug: "before", then: "the work", title: "Before", role: "before", fields: test(false), items: [], photos: ["before"] },
-  { slug: "work", then: "the test after", title: "Work", fields: [], items: [], listed: [["work", workItem], ["move", moveItem]], photos: ["other"] },
-  { slug: "after", then: "the result", title: "After", role: "after", fields: test(true), items: [], photos: ["after"] },
+  {
+    slug: "look", then: "the test before", title: "Look round", items: [REST], listed: [["checks", checkItem]],
+    fields: [text("complaint", "What the customer says", { long: true })],
+  },
+  {
+    slug: "before", then: "the work", title: "Before", role: "before", fields: test(false), items: [],
+    photos: ["before"],
+  },
+  {
+    slug: "work", then: "the test after", title: "Work", fields: [], items: [],
+    listed: [["work", workItem], ["move", moveItem]], photos: ["other"],
+  },
+  {
+    slug: "after", then: "the result", title: "After", role: "after", fields: test(true), items: [],
+    photos: ["after"],
+  },
   { slug: "result", title: "Result", fields: FINISH, items: [ADVICE], repeated: { list: "charges", make: chargeLine } },
 ];
 

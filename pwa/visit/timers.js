@@ -1,4 +1,4 @@
-// What runs for a visit, kept as instants: minutes running, the cleaner's dwell, the drying face, a vacuum held, cycles.
+// What runs for a visit, kept as instants: minutes running, the cleaner's dwell, the drying face, a vacuum, cycles.
 // Pure: the clock's reading is handed in and nothing is kept here, so a locked screen or a killed page loses no time.
 
 const MINUTE_MS = 60_000;
@@ -19,8 +19,8 @@ export const started = (state, name, now) => ({ ...state, at: { ...state.at, [na
 
 /** @param {Clocks} state @param {string} name @returns {Clocks} */
 export function stopped(state, name) {
-  const { [name]: _, ...at } = state.at;
-  return { ...state, at };
+  const at = Object.entries(state.at).filter(([other]) => other !== name);
+  return { ...state, at: Object.fromEntries(at) };
 }
 
 /**
@@ -61,7 +61,9 @@ export function cyclesOf(taps) {
     offMs += taps[i + 2].at - taps[i + 1].at;
     cycles += 1;
   }
-  return cycles === 0 ? null : { cycles, on_s: Math.round(onMs / cycles / 1000), off_s: Math.round(offMs / cycles / 1000) };
+  /** @param {number} ms */
+  const mean = (ms) => Math.round(ms / cycles / 1000);
+  return cycles === 0 ? null : { cycles, on_s: mean(onMs), off_s: mean(offMs) };
 }
 
 /**
@@ -73,12 +75,15 @@ export function cyclesOf(taps) {
  */
 export function carried(state, ms) {
   const at = Object.fromEntries(Object.entries(state.at).map(([name, instant]) => [name, instant + ms]));
-  const taps = Object.fromEntries(Object.entries(state.taps).map(([role, list]) => [role, list.map((tap) => ({ ...tap, at: tap.at + ms }))]));
+  /** @param {Tap[]} list */
+  const later = (list) => list.map((tap) => ({ ...tap, at: tap.at + ms }));
+  const taps = Object.fromEntries(Object.entries(state.taps).map(([role, list]) => [role, later(list)]));
   return { ...state, at, taps };
 }
 
 /** @param {Clocks} state */
-export const runsAny = (state) => Object.keys(state.at).length > 0 || Object.values(state.taps).some((taps) => taps.length > 0);
+export const runsAny = (state) =>
+  Object.keys(state.at).length > 0 || Object.values(state.taps).some((taps) => taps.length > 0);
 
 // Tells a set clock from time that passed: a steady counter runs beside it while the page is seen.
 // `look(wall, steady, seen)` gives the jump in ms since the last look, 0 where there was none or nobody can tell.

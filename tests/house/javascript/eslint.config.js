@@ -1,5 +1,5 @@
 // What ESLint asks of every script: no slip, no long line, no long function, no promise that nobody waits for.
-// Which part may touch the store, the network or the screen is not said here; tests/test_layers.py holds that.
+// Which part may touch the store, the network or the screen is not said here; tests/house/test_layers.py holds that.
 
 import { createRequire } from "node:module";
 import path from "node:path";
@@ -12,26 +12,31 @@ const types = tools("typescript-eslint");
 
 const LONGEST_LINE = 120;
 const LONGEST_FUNCTION = 60;
+const MOST_PARAMETERS = 5;
 
 const rules = {
   "@stylistic/max-len": ["error", { code: LONGEST_LINE, ignoreUrls: true }],
   "max-lines-per-function": ["error", { max: LONGEST_FUNCTION }],
-  "max-params": ["error", 5],
+  "max-params": ["error", MOST_PARAMETERS],
   "no-undef": "off", // TypeScript knows better which names there are
-  "no-unused-vars": ["error", { varsIgnorePattern: "^_$" }],
+  "no-unused-vars": ["error", { args: "after-used" }],
   eqeqeq: "error",
   "no-var": "error",
   "prefer-const": "error",
   "no-implicit-globals": "error",
   "object-shorthand": "error",
   "no-shadow": "error",
+};
+
+// What can only be told with the types of `page.json` and `worker.json`.
+const typedRules = {
   "@typescript-eslint/no-floating-promises": "error",
   "@typescript-eslint/no-misused-promises": ["error", { checksVoidReturn: false }],
   "@typescript-eslint/await-thenable": "error",
   // Names of the record and the rulebook are written with underscores, and stay so where they are taken apart.
   "@typescript-eslint/naming-convention": [
     "error",
-    { selector: "variable", format: ["camelCase", "UPPER_CASE"], leadingUnderscore: "allow" },
+    { selector: "variable", format: ["camelCase", "UPPER_CASE"] },
     { selector: "variable", modifiers: ["destructured"], format: null },
     { selector: ["function", "parameter"], format: ["camelCase"], leadingUnderscore: "allow" },
     { selector: "parameter", modifiers: ["destructured"], format: null },
@@ -42,15 +47,18 @@ const rules = {
 export default [
   eslint.configs.recommended,
   {
-    files: ["**/*.js"],
-    plugins: { "@stylistic": stylistic, "@typescript-eslint": types.plugin },
+    plugins: { "@stylistic": stylistic },
+    languageOptions: { ecmaVersion: "latest", sourceType: "module" },
+    linterOptions: { reportUnusedDisableDirectives: "error" },
+    rules,
+  },
+  {
+    files: ["pwa/**/*.js"],
+    plugins: { "@typescript-eslint": types.plugin },
     languageOptions: {
-      ecmaVersion: "latest",
-      sourceType: "module",
       parser: types.parser,
       parserOptions: { project: ["page.json", "worker.json"], tsconfigRootDir: import.meta.dirname },
     },
-    linterOptions: { reportUnusedDisableDirectives: "error" },
-    rules,
+    rules: typedRules,
   },
 ];
