@@ -33,9 +33,11 @@ INDEX = "/"
 WORKER = "/sw.js"
 RULEBOOK = "/rulebook.json"
 WORTH_PACKING = 256
-# Comments that have their lines to themselves, and the white space that lines begin with; no module here has a text of
-# several lines, where either would be part of the text, which a test looks after.
-_INDENT = re.compile(rb"^[ \t]+", re.MULTILINE)
+# Comments that have their lines to themselves, types between code, empty lines and the white space that lines begin
+# with; no module here has a text of several lines or of types, where these would be part of the text, which a test
+# looks after.
+_BLANK = re.compile(rb"^[ \t\n]+", re.MULTILINE)
+_TYPE = re.compile(rb"/\*\* @type [^*\n]*\*/ ?")
 _BLOCK = rb"/\*(?:[^*]|\*(?!/))*\*/"
 _COMMENTS = {
     ".js": re.compile(rb"^[ \t]*(?://.*|" + _BLOCK + rb"[ \t]*)$", re.MULTILINE),
@@ -114,11 +116,11 @@ class AppShell:
 
 
 def _slim(content: bytes, suffix: str) -> bytes:
-    """A module or style as the phone loads it: no comments, no white space in front; lines keep their numbers."""
+    """A module or style as the phone loads it: no comments of their own, no types, no white space in front."""
     comment = _COMMENTS.get(suffix)
     if comment is None:
         return content
-    return _INDENT.sub(b"", comment.sub(lambda lines: b"\n" * lines[0].count(b"\n"), content))
+    return _BLANK.sub(b"", _TYPE.sub(b"", comment.sub(b"", content)))
 
 
 def serve(path: str) -> Response:

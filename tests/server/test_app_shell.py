@@ -75,8 +75,8 @@ def comment_lines(written: list[bytes]) -> set[int]:
     return numbers
 
 
-def test_only_a_comment_that_has_its_lines_to_itself_is_left_out(tmp_path: Path) -> None:
-    """What stands beside code, or in a text, is served as it is written."""
+def test_a_comment_that_has_its_lines_to_itself_is_left_out_and_so_is_a_type(tmp_path: Path) -> None:
+    """Whatever else stands beside code, or in a text, is served as it is written."""
     (tmp_path / "odd.js").write_text(
         "// a line /* that opens nothing\n"
         "const one = 1;\n"
@@ -91,14 +91,9 @@ def test_only_a_comment_that_has_its_lines_to_itself_is_left_out(tmp_path: Path)
         "utf-8",
     )
     assert AppShell(folder=tmp_path).files["/odd.js"].content.decode().split("\n") == [
-        "",
         "const one = 1;",
-        "",
-        "",
-        "",
-        "const two = /** @type {number} */ (one);",
-        "/** @type {number} */ (two).toFixed();",
-        "",
+        "const two = (one);",
+        "(two).toFixed();",
         "/* one */ const three = 3; /* another */",
         'const text = "/* no comment */ // nor this";',
         "",
@@ -106,13 +101,14 @@ def test_only_a_comment_that_has_its_lines_to_itself_is_left_out(tmp_path: Path)
 
 
 def test_a_module_is_served_without_comments_and_white_space_in_front(service: Service) -> None:
-    """Every other line is the file's own and keeps its number; no line begins within a text of several lines."""
+    """Every other line is the file's own but for types; no line begins within a text of several lines."""
     for path in sorted((ROOT / "pwa").rglob("*.js")):
         written = path.read_bytes().split(b"\n")
         served = service.get("/" + path.relative_to(ROOT / "pwa").as_posix())[2].split(b"\n")
         comments = comment_lines(written)
-        kept = [b"" if number in comments else line.lstrip() for number, line in enumerate(written)]
-        assert [line for line in served if b"LAYBY_FILES" not in line and b'"files"' not in line] == [
+        code = [line.strip() for number, line in enumerate(written) if number not in comments]
+        kept = [re.sub(rb"/\*\* @type .*?\*/ ?", b"", line) for line in code if line]
+        assert [line for line in served if line and b"LAYBY_FILES" not in line and b'"files"' not in line] == [
             line for line in kept if b"LAYBY_FILES" not in line
         ]
         for number in range(len(written)):
