@@ -15,8 +15,7 @@ import { clock, counted, lapsedWords } from "./words.js";
  */
 export function openCautions(visit, rulebook) {
   const confirmed = new Set((visit.cautions ?? []).map((caution) => caution.code));
-  /** @type {Caution[]} */
-  const fitting = cautionsFor(visit, rulebook);
+  const fitting = /** @type {Caution[]} */ (cautionsFor(visit, rulebook));
   return fitting.filter((caution) => !confirmed.has(caution.code));
 }
 
@@ -27,8 +26,7 @@ const DEFERENCE =
 /** @param {Visit} visit @param {Rulebook} rulebook */
 export function cautionsForm(visit, rulebook) {
   const times = new Map((visit.cautions ?? []).map((caution) => [caution.code, caution.at]));
-  /** @type {Caution[]} */
-  const fitting = cautionsFor(visit, rulebook);
+  const fitting = /** @type {Caution[]} */ (cautionsFor(visit, rulebook));
   const rows = fitting.map((caution) => {
     const at = times.get(caution.code);
     const state = at === undefined ? "to confirm" : `confirmed ${clock(new Date(at))}`;

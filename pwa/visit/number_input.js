@@ -37,7 +37,7 @@ function numbers(field, entry, rulebook) {
   if (read.fault !== undefined) return { fault: read.fault };
   if (field.integer === true && !read.whole) return { fault: "no_whole_number" };
   if (field.quantity === undefined) return { value: read.number, comma: read.comma, number: read.number };
-  const value = toCanonical(field.quantity, entry.unit, read.number, rulebook);
+  const value = toCanonical(field.quantity, entry.unit ?? "", read.number, rulebook);
   return { value, typed: { text: entry.text.trim(), unit: entry.unit }, comma: read.comma, number: read.number };
 }
 
@@ -93,7 +93,7 @@ export const labelOf = (quantity, unit, rulebook) => unitRow(quantity, unit, rul
 
 /** @param {string} quantity @param {string | undefined} unit @param {number} value @param {Rulebook} rulebook */
 export function inUnit(quantity, unit, value, rulebook) {
-  return shown(fromCanonical(quantity, unit, value, rulebook), unitRow(quantity, unit, rulebook).decimals);
+  return shown(fromCanonical(quantity, unit ?? "", value, rulebook), unitRow(quantity, unit, rulebook).decimals);
 }
 
 /**

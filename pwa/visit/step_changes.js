@@ -299,5 +299,5 @@ export function provisional(page, rulebook) {
   const stamp = { visit: page.id, device: last?.device ?? "0", schema: 1, at: last?.at ?? 0, tz: 0 };
   const first = Number.MAX_SAFE_INTEGER - bodies.length;
   const typed = bodies.map((body, index) => ({ ...body, ...stamp, id: make(), seq: first + index }));
-  return fold([...page.ops, ...typed], rulebook.kinds);
+  return /** @type {Visit} */ (fold([...page.ops, ...typed], rulebook.kinds));
 }
