@@ -80,12 +80,12 @@ def clamp_of(visit: dict[str, Any], test: dict[str, Any]) -> str:
     Source: common practice, no source.
     """
     vehicle = visit.get("vehicle") or {}
-    place = (test.get("readings") or {}).get("suction_at") or "unknown"
+    place: str = (test.get("readings") or {}).get("suction_at") or "unknown"
     if place == "compressor" and vehicle.get("internal_exchanger") is True:
         return "behind_exchanger"
     if place == "compressor" and vehicle.get("metering") == "orifice_tube":
         return "after_accumulator"
-    return str(place)
+    return place
 
 
 def _of_lines(visit: dict[str, Any], test: dict[str, Any], widen: float, book: dict[str, Any]) -> dict[str, Any]:

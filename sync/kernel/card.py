@@ -9,8 +9,8 @@ from typing import Any
 
 from sync.kernel import fold
 
-Op = dict[str, Any]
-Kinds = dict[str, Any]
+_Op = dict[str, Any]
+_Kinds = dict[str, Any]
 
 
 def _by_time(stated: list[dict[str, Any]]) -> list[dict[str, Any]]:
@@ -23,7 +23,7 @@ def _by_time(stated: list[dict[str, Any]]) -> list[dict[str, Any]]:
     return ordered
 
 
-def card_of(what: str, stated: list[dict[str, Any]], ops: list[Op], kinds: Kinds) -> dict[str, Any]:
+def card_of(what: str, stated: list[dict[str, Any]], ops: list[_Op], kinds: _Kinds) -> dict[str, Any]:
     """What is known of a vehicle or customer now.
 
     The later statement of a field stands, be it a visit's or a correction's; a cleared field is absent.
@@ -72,7 +72,7 @@ def _value_at(tree: Any, pointer: str) -> Any:
     return tree
 
 
-def merged(ops: list[Op], kinds: Kinds) -> dict[str, str]:
+def merged(ops: list[_Op], kinds: _Kinds) -> dict[str, str]:
     """Which customer stands for each that was merged into another.
 
     Args:

@@ -7,10 +7,10 @@ from __future__ import annotations
 
 from typing import Any
 
-Test = dict[str, Any]
+_Test = dict[str, Any]
 
 
-def part(test: Test, section: str, name: str) -> Any:
+def part(test: _Test, section: str, name: str) -> Any:
     """One recorded value of a test, None where it was not recorded."""
     return (test.get(section) or {}).get(name)
 
@@ -33,17 +33,17 @@ def is_regulated(visit: dict[str, Any]) -> bool | None:
     return bool(kind != "cycling_clutch")
 
 
-def _differs(before: Test, after: Test, section: str, name: str) -> bool:
+def _differs(before: _Test, after: _Test, section: str, name: str) -> bool:
     one, other = part(before, section, name), part(after, section, name)
     return one is not None and other is not None and one != other
 
 
-def _apart(before: Test, after: Test, name: str, limit: float) -> bool:
+def _apart(before: _Test, after: _Test, name: str, limit: float) -> bool:
     one, other = part(before, "conditions", name), part(after, "conditions", name)
     return one is not None and other is not None and not abs(float(one) - float(other)) <= limit
 
 
-def _single(test: Test, judged: dict[str, Any], limits: dict[str, Any], found: list[str]) -> None:
+def _single(test: _Test, judged: dict[str, Any], limits: dict[str, Any], found: list[str]) -> None:
     rinsed = part(test, "conditions", "rinsed_min_ago")
     mode, running = part(test, "conditions", "mode"), part(test, "readings", "running")
     high = part(test, "readings", "high_max_kpa_g")
@@ -64,7 +64,7 @@ def _single(test: Test, judged: dict[str, Any], limits: dict[str, Any], found: l
 
 
 def reasons_of(
-    visit: dict[str, Any], pair: list[Test], judged: list[dict[str, Any]], rulebook: dict[str, Any]
+    visit: dict[str, Any], pair: list[_Test], judged: list[dict[str, Any]], rulebook: dict[str, Any]
 ) -> list[str]:
     """Why a pair cannot be compared.
 
@@ -102,7 +102,7 @@ def reasons_of(
     return found
 
 
-def notes_of(pair: list[Test], rulebook: dict[str, Any]) -> tuple[list[str], float]:
+def notes_of(pair: list[_Test], rulebook: dict[str, Any]) -> tuple[list[str], float]:
     """What was not recorded or differs a little, and how much that widens the split.
 
     Args:

@@ -89,10 +89,7 @@ class _Carry:
 def _ambients(carry: _Carry, inputs: list[Inputs], own: float, book: dict[str, Any]) -> None:
     unknown = book["ambient_unknown"]
     known = [one.values.get("ambient_c") for one in inputs]
-    u = [
-        unknown["one_u_k"] if value is None else own * one.u["ambient_c"]
-        for value, one in zip(known, inputs, strict=True)
-    ]
+    u = [own * one.u["ambient_c"] if "ambient_c" in one.values else unknown["one_u_k"] for one in inputs]
     first, second = known
     if first is None and second is None:
         first, second = unknown["c"], unknown["c"]

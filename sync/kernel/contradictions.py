@@ -9,10 +9,10 @@ from typing import Any
 
 from sync.kernel.inputs import Inputs
 
-Fault = dict[str, Any]
+_Fault = dict[str, Any]
 
 
-def _fault(code: str, fields: list[str], values: dict[str, Any]) -> Fault:
+def _fault(code: str, fields: list[str], values: dict[str, Any]) -> _Fault:
     return {"code": code, "fields": fields, "values": values}
 
 
@@ -31,7 +31,7 @@ def _slip(value: float, limits: dict[str, Any], high: float, rulebook: dict[str,
     return None
 
 
-def implausible(test: dict[str, Any], refrigerant: str, rulebook: dict[str, Any]) -> list[Fault]:
+def implausible(test: dict[str, Any], refrigerant: str, rulebook: dict[str, Any]) -> list[_Fault]:
     """Readings outside their plausible range, with the unit mix-up that would explain each.
 
     Args:
@@ -66,7 +66,7 @@ def implausible(test: dict[str, Any], refrigerant: str, rulebook: dict[str, Any]
     return found
 
 
-def _pressures(inputs: Inputs, running: bool) -> list[Fault]:
+def _pressure_faults(inputs: Inputs, running: bool) -> list[_Fault]:
     found = []
     x = inputs.values
     fields = {"low_kpa_g": "readings.low_kpa_g", "high_kpa_g": "readings.high_kpa_g"}
@@ -84,7 +84,7 @@ def _beyond(derived: dict[str, Any], name: str) -> bool:
     return name in derived and derived[name]["value"] < -2.0 * derived[name]["u"]
 
 
-def _pairs(derived: dict[str, Any], running: bool) -> list[Fault]:
+def _pair_faults(derived: dict[str, Any], running: bool) -> list[_Fault]:
     found = []
     low, high = "readings.low_kpa_g", "readings.high_kpa_g"
     liquid, ambient = "readings.liquid_line_c", "conditions.ambient_c"
@@ -110,7 +110,7 @@ def _pairs(derived: dict[str, Any], running: bool) -> list[Fault]:
 
 def faults_of(
     test: dict[str, Any], inputs: Inputs, derived: dict[str, Any], refrigerant: str, rulebook: dict[str, Any]
-) -> list[Fault]:
+) -> list[_Fault]:
     """All faults of a test's readings, the plainest first.
 
     Args:
@@ -128,8 +128,8 @@ def faults_of(
     """
     running = (test.get("readings") or {}).get("running") != "not_running"
     found = implausible(test, refrigerant, rulebook)
-    for fault in _pressures(inputs, running):
+    for fault in _pressure_faults(inputs, running):
         found.append(fault)
-    for fault in _pairs(derived, running):
+    for fault in _pair_faults(derived, running):
         found.append(fault)
     return found

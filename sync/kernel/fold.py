@@ -7,9 +7,9 @@ from __future__ import annotations
 
 from typing import Any
 
-Op = dict[str, Any]
-Kinds = dict[str, Any]
-Leaf = tuple[str, Any]
+_Op = dict[str, Any]
+_Kinds = dict[str, Any]
+_Leaf = tuple[str, Any]
 
 
 def escaped(key: str) -> str:
@@ -17,7 +17,7 @@ def escaped(key: str) -> str:
     return key.replace("~", "~0").replace("/", "~1")
 
 
-def _walk(prefix: str, node: dict[str, Any], kinds: Kinds, found: list[Leaf]) -> None:
+def _walk(prefix: str, node: dict[str, Any], kinds: _Kinds, found: list[_Leaf]) -> None:
     for key in node:
         value = node[key]
         pointer = prefix + "/" + escaped(key)
@@ -30,9 +30,9 @@ def _walk(prefix: str, node: dict[str, Any], kinds: Kinds, found: list[Leaf]) ->
             found.append((pointer, value))
 
 
-def _item_leaves(body: dict[str, Any], rule: dict[str, Any], kinds: Kinds) -> list[Leaf]:
-    found: list[Leaf] = []
-    name = str(body[rule["key"]])
+def _item_leaves(body: dict[str, Any], rule: dict[str, Any], kinds: _Kinds) -> list[_Leaf]:
+    found: list[_Leaf] = []
+    name: str = body[rule["key"]]
     prefix = "/" + rule["list"] + "/" + escaped(name)
     inner: dict[str, Any] = {}
     for key in body:
@@ -46,7 +46,7 @@ def _item_leaves(body: dict[str, Any], rule: dict[str, Any], kinds: Kinds) -> li
     return found
 
 
-def unwrapped(op: Op, kinds: Kinds) -> Op:
+def unwrapped(op: _Op, kinds: _Kinds) -> _Op:
     """The op itself, or for a mending op the op that it stands for, under the mending op's id."""
     if kinds["kinds"].get(op["kind"], {}).get("does") != "mend":
         return op
@@ -56,7 +56,7 @@ def unwrapped(op: Op, kinds: Kinds) -> Op:
     return inner
 
 
-def leaves(body: dict[str, Any], kind: str, kinds: Kinds) -> list[Leaf]:
+def leaves(body: dict[str, Any], kind: str, kinds: _Kinds) -> list[_Leaf]:
     """What an operation sets, leaf by leaf.
 
     Args:
@@ -70,7 +70,7 @@ def leaves(body: dict[str, Any], kind: str, kinds: Kinds) -> list[Leaf]:
     """
     rule = kinds["kinds"].get(kind, {})
     does = rule.get("does")
-    found: list[Leaf] = []
+    found: list[_Leaf] = []
     if does == "set":
         _walk("", body, kinds, found)
     elif does == "settle":
@@ -98,15 +98,15 @@ def text_before(left: str, right: str) -> bool:
     return len(left) < len(right)
 
 
-def _earlier(one: Op, other: Op) -> bool:
+def _earlier(one: _Op, other: _Op) -> bool:
     if one["at"] != other["at"]:
         return bool(one["at"] < other["at"])
     return text_before(one["device"], other["device"])
 
 
-def _by_device(ops: list[Op]) -> list[list[Op]]:
+def _by_device(ops: list[_Op]) -> list[list[_Op]]:
     names: list[str] = []
-    lines: list[list[Op]] = []
+    lines: list[list[_Op]] = []
     for op in ops:
         if op["device"] not in names:
             names.append(op["device"])
@@ -119,7 +119,7 @@ def _by_device(ops: list[Op]) -> list[list[Op]]:
     return lines
 
 
-def ordered(ops: list[Op]) -> list[Op]:
+def ordered(ops: list[_Op]) -> list[_Op]:
     """Operations in the one order everybody uses: after what they build on, by seq within a device, then (at, device).
 
     Where broken clocks or a broken writer leave a ring of references, the earliest goes first.
@@ -128,7 +128,7 @@ def ordered(ops: list[Op]) -> list[Op]:
     for op in ops:
         known[op["id"]] = False
     lines = _by_device(ops)
-    placed: list[Op] = []
+    placed: list[_Op] = []
     positions = [0 for _ in lines]
     while len(placed) < len(ops):
         chosen = -1
@@ -155,22 +155,22 @@ def ordered(ops: list[Op]) -> list[Op]:
     return placed
 
 
-def _sets(op: Op, pointer: str, kinds: Kinds) -> bool:
+def _sets(op: _Op, pointer: str, kinds: _Kinds) -> bool:
     return any(name == pointer for name, _ in leaves(op["body"], op["kind"], kinds))
 
 
 class _Replay:
     """The state of one replay; made, filled and read by `replay` alone."""
 
-    def __init__(self, kinds: Kinds) -> None:
+    def __init__(self, kinds: _Kinds) -> None:
         self.kinds = kinds
-        self.settings: dict[str, list[tuple[Op, Any]]] = {}
+        self.settings: dict[str, list[tuple[_Op, Any]]] = {}
         self.superseded: dict[str, dict[str, bool]] = {}
         self.items: dict[str, list[str]] = {}
         self.struck: dict[str, bool] = {}
         self.traces: dict[str, list[dict[str, Any]]] = {}
         self.fields: dict[str, Any] = {}
-        self.mended: dict[str, Op] = {}
+        self.mended: dict[str, _Op] = {}
 
     def standing(self, name: str, pointer: str) -> str:
         """The op that stands for another on a pointer: its mending, or what that builds on where it leaves it out."""
@@ -184,14 +184,14 @@ class _Replay:
             steps = steps + 1
         return name
 
-    def apply(self, op: Op) -> None:
+    def apply(self, op: _Op) -> None:
         rule = self.kinds["kinds"].get(op["kind"], {})
         does = rule.get("does")
         body = op["body"]
         if does == "add":
             members = self.items.setdefault(rule["list"], [])
-            if str(body[rule["key"]]) not in members:
-                members.append(str(body[rule["key"]]))
+            if body[rule["key"]] not in members:
+                members.append(body[rule["key"]])
         elif does == "trace":
             points = self.traces.setdefault(body["test"], [])
             for point in body["points"]:
@@ -212,7 +212,7 @@ class _Replay:
                 for settled in body.get("of") or []:
                     gone[self.standing(settled, pointer)] = True
 
-    def heads(self, pointer: str) -> list[tuple[Op, Any]]:
+    def heads(self, pointer: str) -> list[tuple[_Op, Any]]:
         found = []
         for op, value in self.settings[pointer]:
             if not self.superseded[pointer].get(op["id"], False):
@@ -264,15 +264,16 @@ def _assembled(state: _Replay, visit: dict[str, Any]) -> dict[str, Any]:
     return visit
 
 
-def _key_of(name: str, kinds: Kinds) -> str:
+def _key_of(name: str, kinds: _Kinds) -> str:
     for kind in kinds["kinds"]:
         rule = kinds["kinds"][kind]
         if rule["does"] == "add" and rule["list"] == name:
-            return str(rule["key"])
+            key: str = rule["key"]
+            return key
     return "id"
 
 
-def replay(ops: list[Op], kinds: Kinds) -> dict[str, Any]:
+def replay(ops: list[_Op], kinds: _Kinds) -> dict[str, Any]:
     """A visit with the heads of every pointer and the conflicts a person still has to settle.
 
     A pointer's heads are the operations that set it and that no other operation on it names as its base (or, when
@@ -306,7 +307,7 @@ def replay(ops: list[Op], kinds: Kinds) -> dict[str, Any]:
     return {"visit": _assembled(state, visit), "heads": heads, "conflicts": conflicts}
 
 
-def fold(ops: list[Op], kinds: Kinds) -> dict[str, Any]:
+def fold(ops: list[_Op], kinds: _Kinds) -> dict[str, Any]:
     """The visit that its operations amount to, in any order of arrival.
 
     Args:

@@ -31,26 +31,26 @@ def _in_reach(held: Found, book: Found) -> list[Found]:
     return found
 
 
-def _change(new: Found, fits: Found) -> float:
+def _movement(answered: Found, fits: Found) -> float:
     """How far a ranking moves: half the sum of what every fit changes by."""
     total = 0.0
-    for cause in new:
-        total = total + new[cause]
+    for cause in answered:
+        total = total + answered[cause]
     if not total > 0.0:
         return 0.0
     moved = 0.0
-    for cause in new:
-        moved = moved + abs(new[cause] / total - fits[cause])
+    for cause in answered:
+        moved = moved + abs(answered[cause] / total - fits[cause])
     return moved / 2.0
 
 
-def _foretold(check: Found, case: Found, book: Found) -> Found:
+def _foretold(check: Found, ranking: Found, book: Found) -> Found:
     """What every way of the leading causes predicts for a quantity: {cause: [(value, its spread, score)]}."""
     name, u = check["quantity"], check["u"]
     found: Found = {}
-    for cause in case["leading"]:
+    for cause in ranking["leading"]:
         found[cause] = []
-        for way in case["ways"][cause]:
+        for way in ranking["ways"][cause]:
             middle, spread = way["view"]["middles"][name]
             value = middle + shift_of(way["pattern"], name, book)
             found[cause].append((value, sqrt(spread * spread + u * u), way["score"]))
@@ -67,37 +67,37 @@ def _at(reading: float, ways: list[tuple[float, float, float]]) -> float:
     return best
 
 
-def _by_reading(check: Found, case: Found, book: Found) -> float:
+def _by_reading(check: Found, ranking: Found, book: Found) -> float:
     """The change a reading brings: each leading cause in turn is true, and the reading is what it predicts."""
     name = check["quantity"]
-    for truth in case["leading"]:
-        if name not in case["scores"][truth]["view"]["middles"]:
+    for truth in ranking["leading"]:
+        if name not in ranking["scores"][truth]["view"]["middles"]:
             return 0.0
-    ways = _foretold(check, case, book)
+    ways = _foretold(check, ranking, book)
     gain = 0.0
-    for truth in case["leading"]:
-        held = case["scores"][truth]
+    for truth in ranking["leading"]:
+        held = ranking["scores"][truth]
         reading = held["view"]["middles"][name][0] + shift_of(held["pattern"], name, book)
-        new = {}
-        for cause in case["leading"]:
-            new[cause] = _at(reading, ways[cause])
-        gain = gain + case["fits"][truth] * _change(new, case["fits"])
+        answered = {}
+        for cause in ranking["leading"]:
+            answered[cause] = _at(reading, ways[cause])
+        gain = gain + ranking["fits"][truth] * _movement(answered, ranking["fits"])
     return gain
 
 
-def _by_look(check: Found, case: Found, book: Found) -> float:
+def _by_look(check: Found, ranking: Found, book: Found) -> float:
     """The change a sight brings: seen or not seen, as often as each leading cause shows it."""
     row = book["looks"][check["look"]]
     gain = 0.0
     for seen in (True, False):
-        new = {}
+        answered = {}
         chance = 0.0
-        for cause in case["leading"]:
+        for cause in ranking["leading"]:
             often = often_of(row, cause)
             part = often if seen else 1.0 - often
-            new[cause] = case["scores"][cause]["score"] * part
-            chance = chance + case["fits"][cause] * part
-        gain = gain + chance * _change(new, case["fits"])
+            answered[cause] = ranking["scores"][cause]["score"] * part
+            chance = chance + ranking["fits"][cause] * part
+        gain = gain + chance * _movement(answered, ranking["fits"])
     return gain
 
 
@@ -137,12 +137,12 @@ def gains_of(evidence: Found, scores: Found, order: list[tuple[str, float]], boo
     ways = {}
     for cause in leading:
         ways[cause] = _in_reach(scores[cause], book)
-    case: Found = {"leading": leading, "fits": fits, "scores": scores, "ways": ways}
+    ranking: Found = {"leading": leading, "fits": fits, "scores": scores, "ways": ways}
     found = {}
     for check in book["checks"]:
         if _open(check, evidence):
             by = _by_reading if "quantity" in check else _by_look
-            found[check["what"]] = by(check, case, book)
+            found[check["what"]] = by(check, ranking, book)
     return found
 
 
