@@ -154,7 +154,7 @@ def _method(node: ast.Call, func: ast.Attribute, scope: Scope) -> Code:
 
 
 def _wanted(before: Code, method: str) -> Kind:
-    return before.kind.item if method == "append" else ANY
+    return before.kind.item if method in ("append", "insert") else ANY
 
 
 def _keyword_items(node: ast.Call, scope: Scope) -> Code:

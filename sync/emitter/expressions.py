@@ -147,8 +147,9 @@ def _dict_display(node: ast.Dict, scope: Scope, wanted: Kind) -> Code:
             parts.append(f"...{code.at(CALL)}")
             kinds.append(code.kind.item)
             continue
-        code = code_of(value, scope, wanted.item)
-        parts.append(f"{entry_name(key, scope)}: {code.text}")
+        code = code_of(value, scope, kind_under(wanted, key, scope))
+        name = entry_name(key, scope)
+        parts.append(name if name == code.text else f"{name}: {code.text}")
         kinds.append(code.kind)
     kind = Kind("dict", (Kind("list", tuple(kinds)).item,)) if kinds else DICT
     return Code("{ " + ", ".join(parts) + " }" if parts else "{}", CALL, kind)

@@ -122,6 +122,8 @@ class Kernel:
         for one in node.names:
             name = getattr(node, "module", None) or ""
             stem = name.split(".")[-1]
+            if module.stem == PRIMITIVES and stem not in self.modules:
+                continue
             if isinstance(node, ast.Import) or node.level or one.asname is not None:
                 module.report.refuse(node, ast.unparse(node), "import")
             elif name.split(".")[-1] == ERRORS and one.name == "LaybyError":

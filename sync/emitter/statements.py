@@ -16,7 +16,7 @@ from sync.emitter.comments import Comments
 from sync.emitter.comprehensions import members_of, pattern_of
 from sync.emitter.constructs import ARITHMETIC
 from sync.emitter.declarations import Names, Plan, plan_of, statements_in
-from sync.emitter.expressions import literal_key
+from sync.emitter.expressions import kind_under, literal_key
 from sync.emitter.kinds import ANY, LIST, NUMBER, Kind, joined
 from sync.emitter.layout import laid_out
 from sync.emitter.signatures import annotated, parameters_of
@@ -185,7 +185,7 @@ def _one(node: ast.stmt, target: ast.expr, value: ast.expr, body: Body) -> None:
 def _under(target: ast.Subscript, value: ast.expr, body: Body) -> None:
     """A value under a name or a number."""
     before = code_of(target.value, body.scope)
-    code = code_of(value, body.scope, before.kind.item)
+    code = code_of(value, body.scope, kind_under(before.kind, target.slice, body.scope))
     if isinstance(target.slice, ast.Slice):
         body.scope.refuse(target, ast.unparse(target), "target")
     elif literal_key(target, body.scope) is not None:

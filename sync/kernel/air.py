@@ -1,6 +1,6 @@
 """Humid air at the pressure of the place: humidity ratio, dew point, wet bulb and enthalpy.
 
-Twin of `pwa/trade/air.js`; the pressure of water vapour comes from the rulebook's table, the rest is arithmetic.
+The pressure of water vapour comes from the rulebook's table, the rest is arithmetic.
 """
 
 from __future__ import annotations

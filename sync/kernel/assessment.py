@@ -1,6 +1,6 @@
 """The judgement of one visit: what its readings amount to, what cannot be right and what cannot be told.
 
-Twin of `pwa/trade/assessment.js`; results carry codes and values, and the same visit gives the same result on both.
+Results carry codes and values, and the same visit gives the same result on both.
 """
 
 from __future__ import annotations

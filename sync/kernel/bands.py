@@ -1,6 +1,6 @@
 """What a healthy car would show under a test's settings, where the rulebook's bands are valid.
 
-Twin of `pwa/trade/bands.js`; the bands, their classes and their validity are rulebook data.
+The bands, their classes and their validity are rulebook data.
 """
 
 from __future__ import annotations

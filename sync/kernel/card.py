@@ -1,6 +1,6 @@
 """The card of a vehicle or customer: what its visits say of it, corrected by what was filed beside them, and mergings.
 
-Twin of `pwa/trade/card.js`; nothing here reads a file, a clock or a global. A visit itself is never changed by a card.
+Nothing here reads a file, a clock or a global. A visit itself is never changed by a card.
 """
 
 from __future__ import annotations
@@ -95,6 +95,44 @@ def merged(ops: list[_Op], kinds: _Kinds) -> dict[str, str]:
     for name in over:
         found[name] = _root(over, name)
     return found
+
+
+def subjects_of(op: _Op, kinds: _Kinds) -> list[tuple[str, str]]:
+    """Whose cards an operation beside the visits stands on, or the one that a mending stands for.
+
+    Args:
+        op: the operation [JSON object]
+        kinds: the rulebook's `kinds` book [JSON object]
+
+    Returns:
+        ("vehicle" or "customer", id) each; a merging stands on both its customers' cards, first on the one that is kept
+        [list]
+    """
+    inner = fold.unwrapped(op, kinds)
+    rule, body = kinds["kinds"][inner["kind"]], inner["body"]
+    subjects = [(rule["of"], body[rule["key"]])]
+    if rule["does"] == "merge":
+        subjects.append((rule["of"], body["drop"]))
+    return subjects
+
+
+def marks_of(ops: list[_Op], kinds: _Kinds) -> dict[str, dict[str, bool]]:
+    """The last word on each test of a vehicle that was marked healthy or not.
+
+    Args:
+        ops: the operations on the vehicle's card, in any order, each once [list of JSON objects]
+        kinds: the rulebook's `kinds` book [JSON object]
+
+    Returns:
+        {visit: {test: healthy}} [JSON object]
+    """
+    marks: dict[str, dict[str, bool]] = {}
+    for op in fold.ordered(ops):
+        inner = fold.unwrapped(op, kinds)
+        if kinds["kinds"].get(inner["kind"], {}).get("does") == "mark":
+            body = inner["body"]
+            marks.setdefault(body["visit"], {})[body["test"]] = body["healthy"]
+    return marks
 
 
 def _root(over: dict[str, str], name: str) -> str:

@@ -1,6 +1,6 @@
 """All causes ranked by how well each explains one test, with what speaks for and against it.
 
-Twin of `pwa/trade/causes.js`; patterns, priors and sights are rulebook data. Fits compare causes, they are no chances.
+Patterns, priors and sights are rulebook data. Fits compare causes, they are no chances.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """Which cautions fit a visit: by vehicle, by refrigerant, by work; what is not known counts as the worse case.
 
-Twin of `pwa/trade/cautions.js`; the cautions and when they fit are rulebook data, nothing here is confirmed or shown.
+The cautions and when they fit are rulebook data, nothing here is confirmed or shown.
 """
 
 from __future__ import annotations

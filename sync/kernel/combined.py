@@ -1,6 +1,6 @@
 """What two or three readings make together: ratios and differences that differ little between healthy cars.
 
-Twin of `pwa/trade/joined.js`; evidence of causes only, no derived quantity of the judgement. Nothing is judged here.
+Evidence of causes only, no derived quantity of the judgement. Nothing is judged here.
 """
 
 from __future__ import annotations

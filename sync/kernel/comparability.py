@@ -1,6 +1,6 @@
 """Whether two tests can be compared: recorded differences and faults, and what was not recorded.
 
-Twin of `pwa/trade/comparability.js`; limits are rulebook data. Nothing here computes a change.
+Limits are rulebook data. Nothing here computes a change.
 """
 
 from __future__ import annotations

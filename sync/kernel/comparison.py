@@ -1,6 +1,6 @@
 """The honest before/after: what the weather explains of a change, what the work explains, and how sure that is.
 
-Twin of `pwa/trade/comparison.js`; it reads inputs and derived quantities, never the desk's cycle.
+It reads inputs and derived quantities, never the desk's cycle.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """Readings that cannot be right, alone or together: found here, said first, never refused.
 
-Twin of `pwa/trade/contradictions.js`; ranges and unit mix-ups are rulebook data, nothing here changes a reading.
+Ranges and unit mix-ups are rulebook data, nothing here changes a reading.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """What speaks for or against a cause in one test: deviations from a healthy car's middle, and what was seen or not.
 
-Twin of `pwa/trade/evidence.js`; middles, spreads and the ways of regulating are rulebook data. Nothing is ranked here.
+Middles, spreads and the ways of regulating are rulebook data. Nothing is ranked here.
 """
 
 from __future__ import annotations

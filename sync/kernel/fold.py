@@ -1,6 +1,6 @@
 """From the operations of one visit to the visit: what is set, added, struck, and where two hands disagree.
 
-Twin of `pwa/trade/fold.js`; nothing here reads a file, a clock or a global, and no order rests on the order of arrival.
+Nothing here reads a file, a clock or a global, and no order rests on the order of arrival.
 """
 
 from __future__ import annotations

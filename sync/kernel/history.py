@@ -1,6 +1,6 @@
 """What this very vehicle showed when a person marked it healthy, where the rules allow to use it as a yardstick.
 
-Twin of `pwa/trade/history.js`; the rules are rulebook data. Days are counted, never taken from a clock.
+The rules are rulebook data. Days are counted, never taken from a clock.
 """
 
 from __future__ import annotations

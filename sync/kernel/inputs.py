@@ -1,6 +1,6 @@
 """What a test measured: corrected values with their standard uncertainties, ready for the rules.
 
-Twin of `pwa/trade/inputs.js`; here instruments, cycling, ports and the place meet the readings. Nothing is judged.
+Here instruments, cycling, ports and the place meet the readings. Nothing is judged.
 """
 
 from __future__ import annotations

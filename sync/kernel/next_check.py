@@ -1,6 +1,6 @@
 """The one check that would tell more, a minute of its cost, about what ails the car than any other.
 
-Twin of `pwa/trade/nextcheck.js`; checks, what they cost and what they rest on are rulebook data. It ranks no cause.
+Checks, what they cost and what they rest on are rulebook data. It ranks no cause.
 """
 
 from __future__ import annotations

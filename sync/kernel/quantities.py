@@ -1,6 +1,6 @@
 """Everything derivable from a test's inputs, each value with its standard uncertainty or a named unknown.
 
-Twin of `pwa/trade/quantities.js`; one small function a quantity, and one central-difference rule for all of them.
+One small function a quantity, and one central-difference rule for all of them.
 """
 
 from __future__ import annotations

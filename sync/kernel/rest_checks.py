@@ -1,6 +1,6 @@
 """What is measured beside the running tests: the rest reading, the vacuum hold, the cleaner's mix, CO2 equivalents.
 
-Twin of `pwa/trade/beside.js`; limits are rulebook data, and each finding is a code.
+Limits are rulebook data, and each finding is a code.
 """
 
 from __future__ import annotations

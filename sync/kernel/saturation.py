@@ -1,6 +1,6 @@
 """Saturation of the refrigerants and the pressure of the place, from the rulebook's tables.
 
-Twin of `pwa/trade/saturation.js`; only absolute pressures come in and go out, and no property library is read.
+Only absolute pressures come in and go out, and no property library is read.
 """
 
 from __future__ import annotations

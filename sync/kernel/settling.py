@@ -1,6 +1,6 @@
 """Whether a running test has levelled, from its trace: settled or not, where the vent is heading, how long to wait.
 
-Twin of `pwa/trade/settling.js`; limits are rulebook data, instants are seconds after the test's start.
+Limits are rulebook data, instants are seconds after the test's start.
 """
 
 from __future__ import annotations

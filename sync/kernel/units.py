@@ -1,6 +1,6 @@
 """Units: what a person typed to the canonical number and back, and the one rule of rounding.
 
-Twin of `pwa/trade/units.js`; factors are rulebook data, no other module converts.
+Factors are rulebook data, no other module converts.
 """
 
 from __future__ import annotations
