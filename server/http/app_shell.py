@@ -33,12 +33,13 @@ INDEX = "/"
 WORKER = "/sw.js"
 RULEBOOK = "/rulebook.json"
 WORTH_PACKING = 256
-# Whole lines of comment, and the white space that lines begin with; no module here has a text of several lines, where
-# either would be part of the text, which a test looks after.
+# Comments that have their lines to themselves, and the white space that lines begin with; no module here has a text of
+# several lines, where either would be part of the text, which a test looks after.
 _INDENT = re.compile(rb"^[ \t]+", re.MULTILINE)
+_BLOCK = rb"/\*(?:[^*]|\*(?!/))*\*/"
 _COMMENTS = {
-    ".js": re.compile(rb"^[ \t]*//.*$", re.MULTILINE),
-    ".css": re.compile(rb"^[ \t]*/\*.*\*/$", re.MULTILINE),
+    ".js": re.compile(rb"^[ \t]*(?://.*|" + _BLOCK + rb"[ \t]*)$", re.MULTILINE),
+    ".css": re.compile(rb"^[ \t]*" + _BLOCK + rb"[ \t]*$", re.MULTILINE),
 }
 
 pages = Blueprint("shell", __name__)
@@ -115,7 +116,9 @@ class AppShell:
 def _slim(content: bytes, suffix: str) -> bytes:
     """A module or style as the phone loads it: no comments, no white space in front; lines keep their numbers."""
     comment = _COMMENTS.get(suffix)
-    return content if comment is None else _INDENT.sub(b"", comment.sub(b"", content))
+    if comment is None:
+        return content
+    return _INDENT.sub(b"", comment.sub(lambda lines: b"\n" * lines[0].count(b"\n"), content))
 
 
 def serve(path: str) -> Response:
