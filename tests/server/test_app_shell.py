@@ -90,7 +90,7 @@ def test_only_a_comment_that_has_its_lines_to_itself_is_left_out(tmp_path: Path)
         'const text = "/* no comment */ // nor this";\n',
         "utf-8",
     )
-    assert Shell(folder=tmp_path).files["/odd.js"].content.decode().split("\n") == [
+    assert AppShell(folder=tmp_path).files["/odd.js"].content.decode().split("\n") == [
         "",
         "const one = 1;",
         "",
