@@ -52,7 +52,7 @@ function popItem(dict, key) {
 }
 
 // JavaScript puts names that look like whole numbers first, Python leaves all where they were written: an order that
-// rests on such a name is refused. Since they come first, the first tells.
+// rests on such a name is refused. Since they come first, the first tells. What is keyed by data goes by names_in_order.
 function keysOf(dict) {
   const keys = Object.keys(dict);
   if (keys.length > 1 && /^(0|[1-9]\d*)$/.test(keys[0])) throw new RangeError(`${keys[0]} has no place among the names`);

@@ -8,6 +8,7 @@ from __future__ import annotations
 from typing import Any
 
 from sync.kernel import fold
+from sync.kernel.primitives import names_in_order
 
 _Op = dict[str, Any]
 _Kinds = dict[str, Any]
@@ -92,7 +93,7 @@ def merged(ops: list[_Op], kinds: _Kinds) -> dict[str, str]:
         if keep != drop:
             over[drop] = keep
     found: dict[str, str] = {}
-    for name in over:
+    for name in names_in_order(over):
         found[name] = _root(over, name)
     return found
 

@@ -7,6 +7,8 @@ from __future__ import annotations
 
 from typing import Any
 
+from sync.kernel.primitives import names_in_order
+
 _Op = dict[str, Any]
 _Kinds = dict[str, Any]
 _Leaf = tuple[str, Any]
@@ -18,7 +20,7 @@ def escaped(key: str) -> str:
 
 
 def _walk(prefix: str, node: dict[str, Any], kinds: _Kinds, found: list[_Leaf]) -> None:
-    for key in node:
+    for key in names_in_order(node):
         value = node[key]
         pointer = prefix + "/" + escaped(key)
         parent_is_whole = prefix == "/typed"
@@ -34,14 +36,11 @@ def _item_leaves(body: dict[str, Any], rule: dict[str, Any], kinds: _Kinds) -> l
     found: list[_Leaf] = []
     name: str = body[rule["key"]]
     prefix = "/" + rule["list"] + "/" + escaped(name)
-    inner: dict[str, Any] = {}
-    for key in body:
-        if key != rule["key"] and key != "typed":
-            inner[key] = body[key]
+    inner = {key: body[key] for key in names_in_order(body) if key != rule["key"] and key != "typed"}
     _walk(prefix, inner, kinds, found)
     typed = body.get("typed")
     if isinstance(typed, dict):
-        for field in typed:
+        for field in names_in_order(typed):
             found.append(("/typed/" + escaped(name + "." + field), typed[field]))
     return found
 
@@ -65,8 +64,8 @@ def leaves(body: dict[str, Any], kind: str, kinds: _Kinds) -> list[_Leaf]:
         kinds: the rulebook's `kinds` book [JSON object]
 
     Returns:
-        (JSON pointer into the visit, value) pairs; list items are addressed by their id, an empty list where
-        the kind sets nothing [list]
+        (JSON pointer into the visit, value) pairs by name, because a body's own order is not the same in every
+        language; list items are addressed by their id, an empty list where the kind sets nothing [list]
     """
     rule = kinds["kinds"].get(kind, {})
     does = rule.get("does")
@@ -78,10 +77,7 @@ def leaves(body: dict[str, Any], kind: str, kinds: _Kinds) -> list[_Leaf]:
     elif does == "add" or does == "set_item":
         found = _item_leaves(body, rule, kinds)
     elif does == "correct":
-        inner: dict[str, Any] = {}
-        for key in body:
-            if key != rule["key"] and key != "of":
-                inner[key] = body[key]
+        inner = {key: body[key] for key in names_in_order(body) if key != rule["key"] and key != "of"}
         _walk("", inner, kinds, found)
     elif does == "mend":
         found = leaves(body["body"], body["kind"], kinds)

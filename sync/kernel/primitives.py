@@ -8,9 +8,7 @@ from __future__ import annotations
 import json
 from decimal import Decimal
 from math import isfinite
-from typing import TypeAlias
-
-from sync.kernel.json_tree import JsonObject
+from typing import Any, TypeAlias
 
 # A whole number of any size, which JavaScript keeps apart from other numbers.
 Whole: TypeAlias = int
@@ -54,6 +52,6 @@ def quoted(text: str) -> str:
     return json.dumps(text, ensure_ascii=False)
 
 
-def names_in_order(names: JsonObject) -> list[str]:
+def names_in_order(names: dict[str, Any]) -> list[str]:
     """The names of an object in the order of their UTF-16 code units (RFC 8785, section 3.2.3)."""
     return sorted(names, key=lambda name: name.encode("utf-16-be", "surrogatepass"))
