@@ -48,7 +48,7 @@ def engine(
     request: pytest.FixtureRequest, service: Service, tmp_path_factory: pytest.TempPathFactory
 ) -> Iterator[Engine]:
     """The module in one browser after the other."""
-    with request.param(service.url + "/manifest.webmanifest", tmp_path_factory.mktemp("engine")) as opened:
+    with request.param(service.url + "/style.css", tmp_path_factory.mktemp("engine")) as opened:
         yield opened
 
 
