@@ -36,11 +36,12 @@ def pattern_of(target: ast.expr, kind: Kind, found: dict[str, Kind], scope: Scop
 
 def _chosen(node: ast.ListComp | ast.GeneratorExp | ast.DictComp, scope: Scope) -> tuple[str, str, Scope]:
     """The members that the comprehension takes, the pattern for one of them, and the scope inside."""
-    if len(node.generators) != 1 or node.generators[0].is_async:
-        scope.refuse(node, ast.unparse(node), "comprehension")
     clause = node.generators[0]
     members, kind = members_of(clause.iter, scope)
     found: dict[str, Kind] = {}
+    for other in node.generators[1:]:
+        scope.refuse(node, ast.unparse(node), "comprehension")
+        pattern_of(other.target, ANY, found, scope)
     pattern = pattern_of(clause.target, kind, found, scope)
     inner, text = scope.inner(found), members.at(CALL)
     for test in clause.ifs:

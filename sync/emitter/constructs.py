@@ -47,6 +47,11 @@ EXPRESSIONS: dict[type[ast.expr], str] = {
 
 ARITHMETIC: dict[type[ast.operator], str] = {ast.Add: "+", ast.Sub: "-", ast.Mult: "*", ast.Div: "/"}
 ORDER: dict[type[ast.cmpop], str] = {ast.Lt: "<", ast.LtE: "<=", ast.Gt: ">", ast.GtE: ">="}
+SETS: dict[type[ast.AST], str] = {
+    ast.In: "includes or hasKey",
+    ast.NotIn: "the same with !",
+    ast.FloorDiv: "floorDivide",
+}
 SAME: dict[type[ast.cmpop], str] = {ast.Eq: "===", ast.NotEq: "!==", ast.Is: "===", ast.IsNot: "!=="}
 
 # What is written, and what it gives: "number", "truth", "text", "item" (a member of the first), "none" and so on.
@@ -123,6 +128,18 @@ IMPORTS: dict[str, frozenset[str]] = {
 PRIMITIVES = "primitives"
 # The name that an annotation gives to whole numbers of any size.
 WHOLE = "Whole"
+
+
+def rows() -> list[str]:
+    """The names of all rows of the table, as a report notes those that were used."""
+    nodes: list[type[ast.AST]] = [*STATEMENTS, *EXPRESSIONS, *ARITHMETIC, *ORDER, *SAME, *SETS]
+    return [
+        *(node.__name__ for node in nodes),
+        *(f"{name} of {kind}" for name, kind in FUNCTIONS),
+        *(f"isinstance {types}" for types in INSTANCES),
+        *(f"{kind}.{method} of {count}" for kind, method, count in METHODS),
+    ]
+
 
 # Why something is refused, and what to write instead.
 REASONS: dict[str, str] = {

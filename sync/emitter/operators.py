@@ -32,6 +32,7 @@ from sync.emitter.kinds import ANY, LIST, NONE, NUMBER, TEXT, TRUTH, WHOLE_NUMBE
 
 @writes(ast.BinOp)
 def _arithmetic(node: ast.BinOp, scope: Scope, wanted: Kind) -> Code:
+    scope.report.use(type(node.op).__name__)
     left, right = code_of(node.left, scope, wanted), code_of(node.right, scope, wanted)
     if "whole" in (left.kind.name, right.kind.name):
         left, right = code_of(node.left, scope, WHOLE_NUMBER), code_of(node.right, scope, WHOLE_NUMBER)
@@ -101,6 +102,7 @@ def _comparison(node: ast.Compare, scope: Scope, wanted: Kind) -> Code:
 
 
 def _compared(node: ast.Compare, op: ast.cmpop, first: ast.expr, second: ast.expr, scope: Scope) -> Code:
+    scope.report.use(type(op).__name__)
     left, right = code_of(first, scope), code_of(second, scope)
     if (left.kind.name == "whole") != (right.kind.name == "whole"):
         left, right = code_of(first, scope, WHOLE_NUMBER), code_of(second, scope, WHOLE_NUMBER)
@@ -134,4 +136,6 @@ def _membership(left: Code, right: Code, absent: bool) -> Code:
 def _choice(node: ast.IfExp, scope: Scope, wanted: Kind) -> Code:
     test = truth_of(node.test, scope)
     one, other = code_of(node.body, scope, wanted), code_of(node.orelse, scope, wanted)
+    if "whole" in (one.kind.name, other.kind.name):
+        one, other = code_of(node.body, scope, WHOLE_NUMBER), code_of(node.orelse, scope, WHOLE_NUMBER)
     return Code(f"{test.at(OR)} ? {one.at(OR)} : {other.at(CHOICE)}", CHOICE, joined(one.kind, other.kind))
