@@ -16,7 +16,8 @@ from pathlib import Path
 from flask import Blueprint, Response, current_app, request
 
 from server.http.problems import RequestFault
-from sync import emitter, rulebook
+from sync import rulebook
+from sync.emitter import emitted
 
 PWA = Path(__file__).resolve().parents[2] / "pwa"
 TYPES = {
@@ -118,7 +119,7 @@ class AppShell:
 @cache
 def _kernel() -> bytes:
     """The rules, made of the kernel's Python once in a process."""
-    return _slim(emitter.emitted().encode(), ".js")
+    return _slim(emitted().encode(), ".js")
 
 
 def _slim(content: bytes, suffix: str) -> bytes:

@@ -24,7 +24,7 @@ from tests.support.random_visits import visit as random_visit
 TIMES = 20
 JUDGE = """async ([visits, times]) => {
   const rulebook = await (await fetch("/rulebook.json")).json();
-  const { assess } = await import("/trade/assessment.js");
+  const { assess } = await import("/kernel.js");
   for (const visit of visits) assess(visit, rulebook, "bench");
   return visits.map((visit) => {
     const start = performance.now();

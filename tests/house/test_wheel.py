@@ -16,7 +16,14 @@ import pytest
 
 from tests.conftest import ROOT, Service
 
-ASSETS = ("pwa/index.html", "pwa/app.js", "pwa/sw.js", "pwa/trade/fold.js", "sync/rulebook/units.json")
+ASSETS = (
+    "pwa/index.html",
+    "pwa/app.js",
+    "pwa/sw.js",
+    "sync/kernel/fold.py",
+    "sync/emitter/runtime.js",
+    "sync/rulebook/units.json",
+)
 
 
 @pytest.fixture(scope="module")

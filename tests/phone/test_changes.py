@@ -60,7 +60,7 @@ def heads(page: Page, visit: str) -> dict[str, Any]:
     script = """async (visit) => {
       const records = await (await import('/store/outbox.js')).openOutbox().opsOf(visit);
       const kinds = (await (await fetch('/rulebook.json')).json()).kinds;
-      return (await import('/trade/fold.js')).replay(records.map((one) => JSON.parse(one.json)), kinds).heads;
+      return (await import('/kernel.js')).replay(records.map((one) => JSON.parse(one.json)), kinds).heads;
     }"""
     found: dict[str, Any] = page.evaluate(script, visit)
     return found

@@ -14,7 +14,7 @@ from playwright.sync_api import expect
 from pypdf import PdfReader
 
 from sync.kernel.assessment import assess
-from sync.kernel.verdict_digest import verdict_digest
+from sync.sheet.shown_verdict import verdict_digest
 from tests.conftest import Service
 from tests.support.browser import Phone
 from tests.support.hands import (
