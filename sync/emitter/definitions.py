@@ -10,7 +10,7 @@ import ast
 from sync.emitter.code import Scope, code_of
 from sync.emitter.comments import Comments, block, of_function, said
 from sync.emitter.kinds import ANY, Kind, Symbol
-from sync.emitter.layout import laid_out
+from sync.emitter.layout import WIDTH, laid_out
 from sync.emitter.signatures import annotated, signature_of, written
 from sync.emitter.statements import written_body
 
@@ -37,28 +37,26 @@ def class_of(node: ast.ClassDef, symbol: Symbol, scope: Scope, comments: Comment
     scope.report.use("ClassDef")
     if symbol.sort == "record":
         return _record(node, scope)
-    decorators = {ast.unparse(one) for one in node.decorator_list}
-    if not decorators <= {"dataclass", "dataclass(frozen=True)"}:
+    if not {ast.unparse(one) for one in node.decorator_list} <= {"dataclass", "dataclass(frozen=True)"}:
         scope.refuse(node, ast.unparse(node.decorator_list[0]), "decorator")
     extends = f" extends {ast.unparse(node.bases[0])}" if symbol.sort == "error" else ""
-    lines = [
-        *block((ast.get_docstring(node) or "").splitlines(), ""),
-        f"{export(node.name)}class {node.name}{extends} {{",
-    ]
-    if decorators:
-        lines += _dataclass(node, symbol, scope)
-    for statement in node.body:
-        if isinstance(statement, ast.FunctionDef):
-            lines += (
-                ["", *_method(statement, symbol, scope, comments)]
-                if lines[-1][-1] != "{"
-                else _method(statement, symbol, scope, comments)
-            )
-        elif isinstance(statement, ast.Assign) and symbol.sort == "error":
-            lines.append(f"  static {ast.unparse(statement.targets[0])} = {code_of(statement.value, scope).text};")
-        elif not (isinstance(statement, ast.Expr) and isinstance(statement.value, ast.Constant)) and not decorators:
-            scope.refuse(statement, type(statement).__name__, "construct")
-    return [*lines, "}"]
+    parts = [_dataclass(node, symbol, scope)] if node.decorator_list else []
+    parts += [part for one in node.body if (part := _member(one, node, symbol, scope, comments))]
+    lines = [line for part in parts for line in ("", *part)][1:]
+    head = f"{export(node.name)}class {node.name}{extends} {{"
+    return [*block((ast.get_docstring(node) or "").splitlines(), ""), head, *lines, "}"]
+
+
+def _member(node: ast.stmt, around: ast.ClassDef, symbol: Symbol, scope: Scope, comments: Comments) -> list[str]:
+    """A method, or an error's code; a dataclass's fields stand in its constructor."""
+    if isinstance(node, ast.FunctionDef):
+        return _method(node, symbol, scope, comments)
+    if isinstance(node, ast.Assign) and symbol.sort == "error":
+        return [f"  static {ast.unparse(node.targets[0])} = {code_of(node.value, scope).text};"]
+    docstring = isinstance(node, ast.Expr) and isinstance(node.value, ast.Constant)
+    if not docstring and not (around.decorator_list and isinstance(node, ast.AnnAssign)):
+        scope.refuse(node, type(node).__name__, "construct")
+    return []
 
 
 def _method(node: ast.FunctionDef, symbol: Symbol, scope: Scope, comments: Comments) -> list[str]:
@@ -96,13 +94,16 @@ def _record(node: ast.ClassDef, scope: Scope) -> list[str]:
             parts.append(f"{ast.unparse(one.target)}{'?' if absent else ''}: {said(one.annotation, scope.names)}")
     text = (ast.get_docstring(node) or "").splitlines()
     bases = "".join(f"{ast.unparse(base)} & " for base in node.bases if ast.unparse(base) != "TypedDict")
-    return block([*text, *laid_out(f"@typedef {{{bases}{{ {', '.join(parts)} }}}} {node.name}", "")], "")
+    line = f"@typedef {{{bases}{{ {', '.join(parts)} }}}} {node.name}"
+    if len(line) > WIDTH:
+        line = "\n".join([f"@typedef {{{bases}{{", *(f"  {part}," for part in parts), f"}}}} {node.name}"])
+    return block([*text, *line.splitlines()], "")
 
 
 def alias(name: str, value: ast.expr | None, scope: Scope) -> list[str]:
     """A name for a type."""
     text = "any" if value is None else said(value, scope.names)
-    return block(laid_out(f"@typedef {{{text}}} {name}", ""), "")
+    return block([f"@typedef {{{text}}} {name}"], "")
 
 
 def constant(node: ast.Assign | ast.AnnAssign, scope: Scope) -> list[str]:

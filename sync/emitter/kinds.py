@@ -175,10 +175,14 @@ def type_text(annotation: ast.expr, names: dict[str, Symbol]) -> str:
     if head == "Callable" and isinstance(parts[0], ast.List):
         given = ", ".join(f"{_letter(i)}: {type_text(part, names)}" for i, part in enumerate(parts[0].elts))
         return f"({given}) => {type_text(parts[1], names)}"
-    inner = [type_text(part, names) for part in parts if not _is_ellipsis(part)]
+    return _generic(node, head, [type_text(part, names) for part in parts if not _is_ellipsis(part)], names)
+
+
+def _generic(node: ast.expr, head: str, inner: list[str], names: dict[str, Symbol]) -> str:
+    """A type with what stands in its brackets, or one that is only a name."""
     if head in ("Required", "NotRequired"):
         return inner[0]
-    if head == "tuple" and not _is_ellipsis(parts[-1]):
+    if head == "tuple" and len(inner) == len(parts_of(node)):
         return f"[{', '.join(inner)}]"
     if head in LISTS and inner:
         return f"({inner[0]})[]" if " | " in inner[0] or "=>" in inner[0] else f"{inner[0]}[]"

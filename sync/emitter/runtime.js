@@ -1,3 +1,4 @@
+// @ts-nocheck -- made of Python, which is checked itself; the types in the comments are for those who call it.
 // What Python does and JavaScript has no word for. The rules below call these by name; a name in camelCase is one of
 // them, a name with underscores comes from the kernel. An error of the language that Python would raise is raised here
 // too where a name is looked up; elsewhere the rules see to it beforehand.

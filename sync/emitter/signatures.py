@@ -73,16 +73,17 @@ def members_of_class(node: ast.ClassDef, symbol: Symbol, scope: Scope) -> None:
             member = Symbol("method", symbol.module, statement.name, statement, Kind("function"), signature)
             symbol.members[statement.name] = member
     if symbol.sort == "class":
-        constructor = symbol.members.get("__init__")
-        taken = tuple(fields)
-        if (
-            constructor is not None
-            and constructor.signature is not None
-            and isinstance(constructor.node, ast.FunctionDef)
-        ):
-            taken = constructor.signature.parameters
-            _attributes(constructor.node, symbol, scope.inner({one.name: one.kind for one in taken}))
-        symbol.signature = Signature(taken, symbol.kind)
+        symbol.signature = Signature(_taken(symbol, fields, scope), symbol.kind)
+
+
+def _taken(symbol: Symbol, fields: list[Parameter], scope: Scope) -> tuple[Parameter, ...]:
+    """What a class is made of: its constructor's parameters, or a dataclass's fields."""
+    constructor = symbol.members.get("__init__")
+    if constructor is None or constructor.signature is None or not isinstance(constructor.node, ast.FunctionDef):
+        return tuple(fields)
+    taken = constructor.signature.parameters
+    _attributes(constructor.node, symbol, scope.inner({one.name: one.kind for one in taken}))
+    return taken
 
 
 def _attributes(node: ast.FunctionDef, symbol: Symbol, scope: Scope) -> None:
