@@ -6,11 +6,26 @@ What is called decides; a function or method that the table does not list is ref
 from __future__ import annotations
 
 import ast
+from dataclasses import replace
 
 from sync.emitter.code import ARROW, CALL, CHOICE, EQUALITY, NOTHING, Code, Scope, code_of, truth_of, writes
 from sync.emitter.constructs import BANNED, FUNCTIONS, INSTANCES, METHODS, Row
 from sync.emitter.expressions import entry_name, kind_under, module_member, name_after
-from sync.emitter.kinds import ANY, LIST, NONE, NUMBER, TEXT, TRUTH, WHOLE_NUMBER, Kind, Signature, Symbol, joined
+from sync.emitter.kinds import (
+    ANY,
+    LIST,
+    NONE,
+    NUMBER,
+    TEXT,
+    TRUTH,
+    WHOLE_NUMBER,
+    Kind,
+    Signature,
+    Symbol,
+    Unsayable,
+    joined,
+    kind_of,
+)
 
 BY_ATTRIBUTE = frozenset({"object", "function"})
 
@@ -42,6 +57,8 @@ def _by_name(node: ast.Call, name: str, scope: Scope) -> Code:
         return scope.refuse(node, name, BANNED[name])
     if name == "isinstance":
         return _instance(node, scope)
+    if name == "cast":
+        return _cast(node, scope)
     return _function(node, name, scope)
 
 
@@ -111,6 +128,18 @@ def _quantified(node: ast.Call, name: str, scope: Scope) -> Code:
         return scope.refuse(node, ast.unparse(node), "function")
     scope.report.use(f"{name} of list")
     return code_of(node.args[0], scope, Kind("some" if name == "any" else "every"))
+
+
+def _cast(node: ast.Call, scope: Scope) -> Code:
+    """What a reader is told of a value; nothing is done with it."""
+    if len(node.args) != 2:
+        return scope.refuse(node, ast.unparse(node), "arguments")
+    try:
+        kind = kind_of(node.args[0], scope.names)
+    except Unsayable as unsayable:
+        return scope.refuse(unsayable.args[0], ast.unparse(unsayable.args[0]), "annotation")
+    scope.report.use("cast of any")
+    return replace(code_of(node.args[1], scope), kind=kind)
 
 
 def _instance(node: ast.Call, scope: Scope) -> Code:

@@ -64,6 +64,7 @@ FUNCTIONS: dict[tuple[str, str], Row] = {
     ("all", "list"): ("{0}", "truth"),
     ("any", "list"): ("{0}", "truth"),
     ("bool", "any"): ("{truth}", "truth"),
+    ("cast", "any"): ("{0}", "what it is cast to"),
     ("dict", "dict"): ("{{ ...{0} }}", "same"),
     ("dict", "any"): ("{{ ...{0} }}", "dict"),
     ("float", "number"): ("{0}", "number"),
@@ -121,7 +122,7 @@ IMPORTS: dict[str, frozenset[str]] = {
     "collections.abc": frozenset({"Callable", "Mapping", "Sequence"}),
     "dataclasses": frozenset({"dataclass"}),
     "math": frozenset({"floor", "sqrt"}),
-    "typing": frozenset({"Any", "Literal", "NotRequired", "Required", "TypeAlias", "TypedDict"}),
+    "typing": frozenset({"Any", "cast", "Literal", "NotRequired", "Required", "TypeAlias", "TypedDict"}),
 }
 
 # Functions that each language has by itself: Python in `sync/kernel/primitives.py`, JavaScript in `runtime.js`.

@@ -40,7 +40,7 @@ LIST, DICT = Kind("list"), Kind("dict")
 PLAIN = {"float": NUMBER, "int": NUMBER, "bool": TRUTH, "str": TEXT, "None": NONE, "list": LIST, "dict": DICT}
 PLAIN_TYPES = {"float": "number", "int": "number", "bool": "boolean", "str": "string", "None": "null", "Any": "any"}
 PLAIN_TYPES |= {"list": "any[]", "dict": "{ [key: string]: any }", WHOLE: "bigint"}
-LISTS = frozenset({"list", "tuple", "Sequence"})
+LISTS = frozenset({"list", "tuple", "Sequence", "Iterable"})
 DICTS = frozenset({"dict", "Mapping"})
 GENERICS = LISTS | DICTS | {"Callable", "Literal"}
 

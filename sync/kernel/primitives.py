@@ -6,9 +6,10 @@ The emitter does not carry these bodies over; `sync/emitter/runtime.js` has them
 from __future__ import annotations
 
 import json
+from collections.abc import Iterable
 from decimal import Decimal
 from math import isfinite
-from typing import Any, TypeAlias
+from typing import TypeAlias
 
 # A whole number of any size, which JavaScript keeps apart from other numbers.
 Whole: TypeAlias = int
@@ -52,6 +53,6 @@ def quoted(text: str) -> str:
     return json.dumps(text, ensure_ascii=False)
 
 
-def names_in_order(names: dict[str, Any]) -> list[str]:
+def names_in_order(names: Iterable[str]) -> list[str]:
     """The names of an object in the order of their UTF-16 code units (RFC 8785, section 3.2.3)."""
     return sorted(names, key=lambda name: name.encode("utf-16-be", "surrogatepass"))

@@ -51,6 +51,7 @@ CALLS: dict[str, Calls] = {
     ),
     "lists": calls([[1, 2, 3], 1], [[], 0], [[5], 1]),
     "copies_of_anything": calls([{"x": {"a": 1}}], [{"x": {"__proto__": 2}}]),
+    "told_types": calls([{"a": ["x", "y"]}, "a"], [{"__proto__": []}, "__proto__"]),
     "comprehensions": calls(
         [[]], [[{"name": "a", "size": 2}, {"name": "b", "size": None}]], [[{"name": "__proto__", "size": 1}]]
     ),
