@@ -16,6 +16,7 @@ from pathlib import Path
 import pytest
 
 from tests.conftest import LAYBY, PATIENCE_S, ROOT, Service
+from tests.house.test_layers import ROOMS
 
 PAGES = ("README.md", "DEVELOPERS.md")
 PACKAGES = ("sync", "server", "reports", "pwa", "tests", "demo")
@@ -135,6 +136,18 @@ def test_the_map_names_every_room() -> None:
     folders = {path.parent for name in PACKAGES for path in (ROOT / name).rglob("*") if path.is_file()}
     rooms = {path.relative_to(ROOT).as_posix() for path in folders if "__pycache__" not in path.parts}
     assert named == rooms
+
+
+def test_the_picture_of_the_rooms_is_the_table_of_the_layers() -> None:
+    """Each room stands in the picture, and on a higher floor than whatever the table lets it import."""
+    picture = text_of("DEVELOPERS.md").split("```text\n")[1].split("```")[0]
+    floors = {word: -at for at, line in enumerate(picture.splitlines()) for word in re.findall(r"[\w/]+", line)}
+    rooms = [room for room in ROOMS if room != "server.settings"]  # a single file, which the text below tells of
+    assert [room for room in rooms if room not in floors] == []
+    for room in rooms:
+        for other in rooms:
+            if other != room and (other in ROOMS[room] or f"{other.partition('/')[0]}/*" in ROOMS[room]):
+                assert floors[other] < floors[room], f"{room} stands no higher than {other}"
 
 
 def test_every_dependency_has_its_reason() -> None:
