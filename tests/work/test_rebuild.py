@@ -146,7 +146,7 @@ def test_the_command(folder: Path, served: bool) -> None:
     command = [str(LAYBY), "--folder", str(folder), "rebuild"]
     done = subprocess.run(command, capture_output=True, text=True, check=False, timeout=PATIENCE_S)
     assert done.returncode == 0, done.stderr
-    assert "pages are made again" in done.stdout
+    assert "views are made again" in done.stdout
     assert "of the journal read" in (service.log.read_text() if served else done.stderr)
     one = subprocess.run([*command, "days/1999-01-01"], capture_output=True, text=True, check=False, timeout=PATIENCE_S)
     assert (one.returncode, "Traceback" in one.stderr) == (2, False)
