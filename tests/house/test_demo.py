@@ -21,7 +21,7 @@ import pypdf
 import pytest
 
 from demo import ground, phone
-from tests.conftest import LAYBY, PATIENCE_S, ROOT, free_port
+from tests.support.service import LAYBY, PATIENCE_S, ROOT, free_port
 
 NOT_COPIED = shutil.ignore_patterns(".*", "__pycache__", "dist")
 

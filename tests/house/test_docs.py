@@ -15,7 +15,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.conftest import LAYBY, PATIENCE_S, ROOT, Service
+from tests.support.service import LAYBY, PATIENCE_S, ROOT, Service
 
 PAGES = ("README.md", "DEVELOPERS.md")
 # Commands that are tried here with more words than the page has, and why.

@@ -17,7 +17,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.conftest import ROOT, free_port
+from tests.support.service import ROOT, free_port
 
 BASE = getattr(sys, "_base_executable", sys.executable)
 SHOWS_WHERE_IT_IS = "import sys\n\ndef main(arguments):\n    print(sys.prefix, *arguments)\n    return 7\n"

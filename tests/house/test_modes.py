@@ -13,10 +13,10 @@ import pytest
 
 from demo import phone as demo_phone
 from sync import rulebook as books
-from tests.conftest import LAYBY, Service, hand_in_day
 from tests.records.test_photos import name_of, photo
 from tests.server.test_photo_routes import send
 from tests.support.ops import Phone, body_of, framed
+from tests.support.service import LAYBY, Service, hand_in_day
 
 
 @pytest.fixture

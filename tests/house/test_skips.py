@@ -10,7 +10,7 @@ import subprocess
 import sys
 from pathlib import Path
 
-from tests.conftest import ROOT
+from tests.support.service import ROOT
 
 SKIPPED = "import pytest\n\ndef test_it():\n    pytest.skip('not here')\n"
 LEFT_OUT_WHOLE = "import pytest\n\npytest.skip('not here', allow_module_level=True)\n"
@@ -28,7 +28,7 @@ def test_other():
 
 def run(place: Path, content: str, listed: str = "", *arguments: str) -> subprocess.CompletedProcess[str]:
     """Run one small test file under the real conftest.py."""
-    (place / "tests").mkdir(exist_ok=True)
+    shutil.copytree(ROOT / "tests" / "support", place / "tests" / "support", dirs_exist_ok=True)
     shutil.copy(ROOT / "tests" / "conftest.py", place / "tests" / "conftest.py")
     shutil.copy(ROOT / "pyproject.toml", place / "pyproject.toml")
     (place / "tests" / "allowed_skips.txt").write_text(listed, "utf-8")
@@ -46,7 +46,7 @@ def test_an_unlisted_skip_fails(tmp_path: Path) -> None:
 
 def test_an_unlisted_skip_of_a_whole_file_fails(tmp_path: Path) -> None:
     """So does a file that leaves itself out, when other tests ran."""
-    (tmp_path / "tests").mkdir()
+    (tmp_path / "tests").mkdir(exist_ok=True)
     (tmp_path / "tests" / "test_other.py").write_text("def test_other():\n    pass\n", "utf-8")
     assert run(tmp_path, LEFT_OUT_WHOLE).returncode == 1
 

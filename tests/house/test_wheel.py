@@ -14,7 +14,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.conftest import ROOT, Service
+from tests.support.service import ROOT, Service
 
 ASSETS = ("pwa/index.html", "pwa/app.js", "pwa/sw.js", "pwa/trade/fold.js", "sync/rulebook/units.json")
 

@@ -13,9 +13,9 @@ import pytest
 from playwright.sync_api import sync_playwright
 
 from sync.kernel import assessment, card, cautions, fold, units
-from tests.conftest import Service
 from tests.support.browser import FLAGS, chromium
 from tests.support.random_visits import visit as random_visit
+from tests.support.service import Service
 
 VECTORS = sorted(Path(__file__).resolve().parents[1].joinpath("vectors").glob("*.json"))
 

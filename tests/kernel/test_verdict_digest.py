@@ -15,9 +15,9 @@ from sync import rulebook
 from sync.kernel import assessment
 from sync.kernel.verdict_digest import canonical, number_text, verdict_digest
 from sync.physics.diagnosis import diagnose
-from tests.conftest import Service
 from tests.support.browser import FLAGS, chromium
 from tests.support.random_visits import visit as random_visit
+from tests.support.service import Service
 
 APPENDIX_B = {
     "0000000000000000": "0",

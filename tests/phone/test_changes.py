@@ -12,7 +12,6 @@ from typing import Any
 
 from playwright.sync_api import Page, expect
 
-from tests.conftest import LAYBY, Service
 from tests.support.browser import Phone
 from tests.support.hands import (
     at_rest,
@@ -27,6 +26,7 @@ from tests.support.hands import (
 )
 from tests.support.ops import Phone as Other
 from tests.support.ops import line_of
+from tests.support.service import LAYBY, Service
 
 HELD = """async (visit) => {
   const outbox = (await import('/store/outbox.js')).openOutbox();

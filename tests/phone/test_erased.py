@@ -14,10 +14,10 @@ from typing import Any
 import pytest
 from playwright.sync_api import Page, expect
 
-from tests.conftest import LAYBY, Service
 from tests.phone.test_screens import SMALL_TARGETS, violations
 from tests.support.browser import Phone, phone
 from tests.support.hands import confirm_cautions, go_to, start_visit, to_day, write
+from tests.support.service import LAYBY, Service
 
 HELD = """async () => {
   const outbox = (await import('/store/outbox.js')).openOutbox();

@@ -16,12 +16,12 @@ from playwright.sync_api import Page, expect
 
 from sync.records.photos import PhotoStore
 from sync.wire import bundle
-from tests.conftest import LAYBY, PATIENCE_S, Service
 from tests.phone.test_photos import kept, photograph, shown, take
 from tests.support.browser import Phone
 from tests.support.hands import filed, go_to, start_visit, to_day
 from tests.support.ops import Phone as OtherPhone
 from tests.support.ops import line_of
+from tests.support.service import LAYBY, PATIENCE_S, Service
 
 
 def taken_out(page: Page, path: Path) -> Path:

@@ -12,10 +12,10 @@ from typing import Any
 
 from playwright.sync_api import Page, Route, expect
 
-from tests.conftest import PATIENCE_S, Service
 from tests.phone.test_screens import SMALL_TARGETS, at_twice_the_size, in_both
 from tests.support.browser import Phone, phone
 from tests.support.hands import at_rest, filed, ready_offline, start_visit, to_day, write
+from tests.support.service import PATIENCE_S, Service
 
 
 def layby(service: Service, *words: str) -> str:

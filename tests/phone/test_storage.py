@@ -14,9 +14,9 @@ from pathlib import Path
 from playwright.sync_api import Page, expect
 from werkzeug.serving import make_server
 
-from tests.conftest import Service
 from tests.support.browser import Phone
 from tests.support.hands import go_to, ready_offline, saved, start_visit, to_day, write
+from tests.support.service import Service
 
 
 @contextmanager

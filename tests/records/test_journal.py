@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from sync.records.journal import DiskFull, Journal, JournalDamaged, framed, unframed
-from tests.conftest import PATIENCE_S
+from tests.support.service import PATIENCE_S
 
 ROOT = Path(__file__).resolve().parents[2]
 RESULT = {"id": "x", "status": "accepted", "digest": "ÄÖ ü"}

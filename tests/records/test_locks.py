@@ -5,7 +5,7 @@ from __future__ import annotations
 import threading
 
 from sync.records.locks import Locks
-from tests.conftest import PATIENCE_S
+from tests.support.service import PATIENCE_S
 
 
 def test_many_work_side_by_side() -> None:

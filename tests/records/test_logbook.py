@@ -18,8 +18,8 @@ from sync.records.logbook import Logbook, UnknownVisit
 from sync.records.receipts import next_seq, receipts
 from sync.records.safe_files import FolderBusy
 from sync.work.intake import receive
-from tests.conftest import PATIENCE_S
 from tests.support.ops import JUNE_12, Phone, body_of, uuid7
+from tests.support.service import PATIENCE_S
 
 Books = dict[str, Any]
 DAY_MS = 86_400_000

@@ -15,8 +15,8 @@ import pytest
 
 from sync.records.pairing import FILE, Claim, NoOffer, Pairings, UnknownDevice, WrongCode
 from sync.records.safe_files import Unreadable
-from tests.conftest import LAYBY, PATIENCE_S, ROOT, Service
 from tests.server.test_sync_routes import problem
+from tests.support.service import LAYBY, PATIENCE_S, ROOT, Service
 
 NOW = 1_781_280_300_000
 MINUTE = 60_000

@@ -27,7 +27,7 @@ from sync.records.photos import (
     TooManyPixels,
     WrongOffset,
 )
-from tests.conftest import ROOT
+from tests.support.service import ROOT
 
 
 def photo(seed: int = 1, size: tuple[int, int] = (120, 90)) -> bytes:

@@ -14,7 +14,7 @@ import pytest
 from tinydb import TinyDB, where
 
 from sync.records.safe_files import FolderBusy, FolderLock, SafeStorage, Unreadable, set_aside, write_whole
-from tests.conftest import PATIENCE_S
+from tests.support.service import PATIENCE_S
 
 ROOT = Path(__file__).resolve().parents[2]
 

@@ -13,10 +13,10 @@ from pathlib import Path
 import pytest
 
 from server.http.body_reader import READ_OUT_MOST
-from tests.conftest import Service
 from tests.records.test_photos import name_of, photo
 from tests.server.test_photo_routes import held
 from tests.server.test_service import file_one, worker_of
+from tests.support.service import Service
 
 CHUNK = b"x" * 65_536
 FORM = "multipart/form-data; boundary=x"

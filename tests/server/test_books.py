@@ -19,11 +19,11 @@ from pypdf import PdfReader
 
 from server.tasks.books import day_page, ledger
 from sync.records.logbook import Logbook
-from tests.conftest import LAYBY
 from tests.reports.test_sheet import roles, text_of
 from tests.server.test_evening import DAY, Desk
 from tests.sheet.test_totals import CYLINDER
 from tests.support.ops import line_of
+from tests.support.service import LAYBY
 from tests.support.sheet_visits import DECLINED, PAIR, operations
 
 Rulebook = dict[str, Any]

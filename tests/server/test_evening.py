@@ -30,9 +30,9 @@ from sync.records.logbook import Logbook
 from sync.records.receipts import receipts
 from sync.records.sheet_records import SheetRecords, state_of
 from sync.work.intake import receive
-from tests.conftest import PATIENCE_S
 from tests.reports.test_mail import Authority, Peer, listening
 from tests.support.ops import Phone, line_of
+from tests.support.service import PATIENCE_S
 from tests.support.sheet_visits import DECLINED, PAIR, SINGLE, changed, operations
 
 FROM = {"from": "office@aldercoast.example"}

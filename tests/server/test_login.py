@@ -10,8 +10,8 @@ from pathlib import Path
 
 import pytest
 
-from tests.conftest import PATIENCE_S, Service
 from tests.server.test_sync_routes import guarded
+from tests.support.service import PATIENCE_S, Service
 from tests.support.visitor import PASSPHRASE, Visitor, setting_key
 
 BEHIND = ("/desk", "/desk/search?text=Okello", "/desk/post", "/desk/phones")

@@ -22,10 +22,10 @@ from server.tasks.mail_queue import GIVE_UP_MS, MINUTE_MS
 from server.tasks.mail_test import send_test
 from sync.records.sheet_records import SheetRecords, state_of
 from sync.records.sheet_repair import mend
-from tests.conftest import LAYBY, PATIENCE_S
 from tests.reports.test_mail import Authority, Peer, listening
 from tests.server.test_evening import FROM, NOW, Desk, desk, mailing  # noqa: F401 -- the fixture is used by its name
 from tests.support.ops import uuid7
+from tests.support.service import LAYBY, PATIENCE_S
 from tests.support.sheet_visits import PAIR, STARTED_MS, operations
 
 Rulebook = dict[str, Any]

@@ -11,9 +11,9 @@ import pytest
 from sync import rulebook
 from sync.kernel import assessment
 from sync.records.logbook import Logbook
-from tests.conftest import LAYBY, PATIENCE_S
 from tests.support.ops import Phone, line_of
 from tests.support.random_visits import visit as random_visit
+from tests.support.service import LAYBY, PATIENCE_S
 
 
 def layby(*words, given=b""):

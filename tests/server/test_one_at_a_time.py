@@ -16,9 +16,9 @@ from server.process import remote
 from sync import rulebook as books
 from sync.records.logbook import Logbook
 from sync.records.safe_files import FolderBusy, FolderLock
-from tests.conftest import LAYBY, PATIENCE_S, ROOT, Service
 from tests.server.test_service import exists, file_one, soon, worker_of
 from tests.support.ops import Phone, line_of
+from tests.support.service import LAYBY, PATIENCE_S, ROOT, Service
 
 
 def begun(folder: Path, *words: str) -> subprocess.Popen[str]:

@@ -18,9 +18,9 @@ import pytest
 from server.tasks import evening
 from server.tasks.reminders import reminders
 from sync.records.logbook import Logbook
-from tests.conftest import LAYBY
 from tests.server.test_evening import DAY, Desk
 from tests.support.ops import uuid7
+from tests.support.service import LAYBY
 from tests.support.sheet_visits import PAIR, SINGLE, STARTED_MS, operations
 
 Rulebook = dict[str, Any]

@@ -13,8 +13,8 @@ import pytest
 from sync.records.logbook import Logbook
 from sync.records.receipts import next_seq, receipts
 from sync.wire.op_line import DESK
-from tests.conftest import Service
 from tests.support.ops import Phone, body_of, framed, line_of
+from tests.support.service import Service
 from tests.work.test_bundle_intake import bundle_of, told_in
 
 NDJSON = "application/x-ndjson"

@@ -24,8 +24,8 @@ from server.process import remote
 from server.process.endpoint import Endpoint
 from sync.records.logbook import Logbook
 from sync.records.safe_files import FolderBusy
-from tests.conftest import LAYBY, PATIENCE_S, ROOT, Service
 from tests.support.ops import Phone, body_of, line_of
+from tests.support.service import LAYBY, PATIENCE_S, ROOT, Service
 
 NDJSON = "application/x-ndjson"
 

@@ -14,8 +14,8 @@ from typing import Any
 
 import pytest
 
-from tests.conftest import PATIENCE_S, Service
 from tests.support.ops import JUNE_12, Phone, body_of, framed, line_of, uuid7
+from tests.support.service import PATIENCE_S, Service
 
 NDJSON = "application/x-ndjson"
 

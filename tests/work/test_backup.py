@@ -27,9 +27,9 @@ from sync.records.sheet_records import SheetRecords
 from sync.work.backup import BackupFailed, BackupInside, back_up
 from sync.work.intake import receive
 from sync.work.restore import BackupDamaged, FolderNotEmpty, restore, verify
-from tests.conftest import LAYBY, PATIENCE_S, ROOT, Service
 from tests.records.test_photos import name_of, photo
 from tests.support.ops import JUNE_12, Phone, body_of
+from tests.support.service import LAYBY, PATIENCE_S, ROOT, Service
 
 Books = dict[str, Any]
 

@@ -19,9 +19,9 @@ from sync.wire import bundle
 from sync.wire.op_line import read, split
 from sync.work.bundle_intake import receive_bundle, receive_bundles, tally
 from sync.work.intake import receive
-from tests.conftest import LAYBY, PATIENCE_S, ROOT, Service
 from tests.records.test_photos import photo
 from tests.support.ops import Phone, body_of, line_of
+from tests.support.service import LAYBY, PATIENCE_S, ROOT, Service
 
 Books = dict[str, Any]
 

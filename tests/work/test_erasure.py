@@ -27,10 +27,10 @@ from sync.work.customer_export import UnknownCustomer, export, held_about
 from sync.work.erasure import erase
 from sync.work.intake import receive
 from sync.work.rebuild import rebuild
-from tests.conftest import LAYBY, PATIENCE_S, ROOT, Service
 from tests.records.test_photos import name_of, photo
 from tests.support.ops import JUNE_12, Phone, body_of, line_of
 from tests.support.ops import framed as line_framed
+from tests.support.service import LAYBY, PATIENCE_S, ROOT, Service
 
 Books = dict[str, Any]
 # Whatever would tell of the customer; the vehicle's mark among it.

@@ -17,9 +17,9 @@ from sync import rulebook as books
 from sync.records.logbook import Logbook
 from sync.work.intake import receive
 from sync.work.rebuild import NoSuchView, rebuild, rebuild_one
-from tests.conftest import LAYBY, PATIENCE_S, ROOT, Service
 from tests.records.test_logbook import one_visit, opened, picture
 from tests.support.ops import JUNE_12, Phone, body_of
+from tests.support.service import LAYBY, PATIENCE_S, ROOT, Service
 
 Books = dict[str, Any]
 DAY_MS = 86_400_000
