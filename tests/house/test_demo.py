@@ -166,7 +166,7 @@ def test_without_the_route_the_demo_fails(checkout: Path, tmp_path: Path) -> Non
     crippled = tmp_path / "layby"
     shutil.copytree(checkout, crippled, ignore=NOT_COPIED)
     (crippled / ".venv").symlink_to(sys.prefix, target_is_directory=True)
-    routed = [path for path in (crippled / "server").glob("*.py") if '"/sync"' in path.read_text("utf-8")]
+    routed = [path for path in (crippled / "server").rglob("*.py") if '"/sync"' in path.read_text("utf-8")]
     assert routed, "no module of the server names the route"
     for path in routed:
         path.write_text(path.read_text("utf-8").replace('"/sync"', '"/elsewhere"'), "utf-8")
