@@ -11,11 +11,13 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
+from tests.support import children
 from tests.support.service import Service
 
 if TYPE_CHECKING:
     from tests.support.browser import Phone
 
+LONG_S = 7200  # the net below a test marked long; that of the others stands in pyproject.toml
 ALLOWED_SKIPS = Path(__file__).with_name("allowed_skips.txt")
 
 
@@ -24,18 +26,23 @@ ALLOWED_SKIPS = Path(__file__).with_name("allowed_skips.txt")
 
 def pytest_addoption(parser: pytest.Parser) -> None:
     """`--long` runs the tests that take minutes."""
-    parser.addoption("--long", action="store_true", help="run the tests marked long, too")
-    parser.addoption("--write-golden", action="store_true", help="write tests/golden anew from the sheets as they are")
+    group = parser.getgroup("layby", "Layby")
+    group.addoption("--long", action="store_true", help="run the tests marked long, too")
+    group.addoption("--write-golden", action="store_true", help="write tests/golden anew from the sheets as they are")
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
-    """Leave long tests out unless asked for. Left out is not skipped: they belong to another command."""
-    if config.getoption("--long"):
-        return
-    long_ones = [item for item in items if item.get_closest_marker("long")]
-    if long_ones:
-        config.hook.pytest_deselected(items=long_ones)
-        items[:] = [item for item in items if not item.get_closest_marker("long")]
+    """Leave out what was not asked for. Left out is not skipped: it belongs to another command."""
+    wanted, others = [], []
+    for item in items:
+        long = item.get_closest_marker("long") is not None
+        if long:
+            item.add_marker(pytest.mark.timeout(LONG_S))
+        left_out = long and not config.getoption("--long")
+        (others if left_out else wanted).append(item)
+    if others:
+        config.hook.pytest_deselected(items=others)
+        items[:] = wanted
 
 
 class SkipWatch:
@@ -71,6 +78,11 @@ def pytest_configure(config: pytest.Config) -> None:
     lines = ALLOWED_SKIPS.read_text("utf-8").splitlines()
     allowed = {line.split("#", 1)[0].strip() for line in lines} - {""}
     config.pluginmanager.register(SkipWatch(allowed), "layby-skip-watch")
+
+
+def pytest_sessionfinish() -> None:
+    """End what a failed test has left running, in each process that ran tests."""
+    children.end_all()
 
 
 # Fixtures ------------------------------------------------------------------------------------------------------------

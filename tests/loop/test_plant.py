@@ -6,7 +6,6 @@ Ranges marked "trade" are what a loop model is known to give (common practice, n
 from __future__ import annotations
 
 import ast
-import subprocess
 import sys
 from dataclasses import replace
 from functools import cache
@@ -27,6 +26,7 @@ from tests.loop.parts import AirIn, cold_coil
 from tests.loop.plant import State, solve
 from tests.loop.report import cause_rows, pair_lines, pair_row
 from tests.loop.visits import CHANGES, draw_settings, pair
+from tests.support import children
 
 ROOT = Path(__file__).parents[2]
 HOT_DAY = Weather(32.0, 45.0, 101.3, 0.3)
@@ -302,5 +302,5 @@ def test_the_report_judges_pairs_and_causes() -> None:
 def test_the_report_runs_from_the_command_line() -> None:
     """The command of the maintainer's page prints its figures and ends well."""
     command = [sys.executable, "-m", "tests.loop.report", "--pairs", "4", "--seed", "3"]
-    done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=True)
+    done = children.run(command, cwd=ROOT, check=True)
     assert "coverage, all judged" in done.stdout

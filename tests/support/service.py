@@ -9,22 +9,19 @@ import itertools
 import json
 import re
 import socket
-import subprocess
 import sys
 import threading
-import time
 import urllib.error
 import urllib.request
 from pathlib import Path
 from typing import Any, ClassVar
 from urllib.parse import parse_qs, urlsplit
 
-import pytest
+from tests.support.children import PATIENCE_S, Child
 
 ROOT = Path(__file__).resolve().parents[2]
 # The routes that only a paired phone may ask for.
 OF_PHONES = re.compile(r"/(sync|receipts|changes|blobs|bundles)\b")
-PATIENCE_S = 120  # a machine with other work to do is slow, and no fault of the service
 LAYBY = Path(sys.executable).with_name("layby.exe" if sys.platform == "win32" else "layby")
 
 
@@ -63,7 +60,7 @@ class Service:
         self.cwd = cwd
         self.port = free_port()
         self.url = f"http://127.0.0.1:{self.port}"
-        self.process: subprocess.Popen[bytes] | None = None
+        self.child: Child | None = None
         self.tokens: dict[str, str] = {}
         self.pairing = threading.Lock()
         Service.at[self.url] = self
@@ -80,13 +77,10 @@ class Service:
     def start(self, *more: str) -> Service:
         """Start the service and wait until it answers; `more` are further words of the command."""
         command = [str(self.command), "--folder", str(self.folder), "serve", "--port", str(self.port), *more]
-        with self.log.open("ab") as log:
-            self.process = subprocess.Popen(command, cwd=self.cwd, stdin=subprocess.DEVNULL, stdout=log, stderr=log)
-        patience = time.monotonic() + PATIENCE_S
-        while not self.answers():
-            if self.process.poll() is not None or time.monotonic() > patience:
-                pytest.fail(f"the service did not come up:\n{self.log.read_text('utf-8', 'replace')}")
-            time.sleep(0.05)
+        child = self.child = Child(command, log=self.log, cwd=self.cwd)
+        child.until(lambda: self.answers() or child.ended(), "its first answer")
+        if child.ended():
+            child.fail("the service did not come up")
         return self
 
     def answers(self) -> bool:
@@ -101,23 +95,21 @@ class Service:
 
     def stop(self) -> None:
         """End the service as Ctrl+C does, and wait until the port refuses."""
-        if self.process is not None:
-            self.process.terminate()
-            self._wait_until_gone(self.process)
+        if self.child is not None:
+            self.child.terminate()
+            self._wait_until_gone(self.child).forget()
 
     def kill(self) -> None:
         """End the service as a power cut does: its worker, too, which sees in a moment that its parent is no more."""
-        if self.process is not None:
-            self.process.kill()
-            self._wait_until_gone(self.process)
+        if self.child is not None:
+            self.child.process.kill()
+            self._wait_until_gone(self.child)
 
-    def _wait_until_gone(self, process: subprocess.Popen[bytes]) -> None:
-        process.wait(timeout=PATIENCE_S)
-        self.process = None
-        patience = time.monotonic() + PATIENCE_S
-        while self.listens():
-            assert time.monotonic() < patience, f"somebody still listens on port {self.port}"
-            time.sleep(0.02)
+    def _wait_until_gone(self, child: Child) -> Child:
+        child.wait()
+        child.until(lambda: not self.listens(), f"port {self.port} to refuse")
+        self.child = None
+        return child
 
     def listens(self) -> bool:
         """Whether somebody takes connections on the port."""
