@@ -5,6 +5,7 @@ Fixtures and hooks alone: no test lives here, and what they are made of is in te
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -12,12 +13,14 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from tests.support import children
+from tests.support.browser_use import needs_browser
 from tests.support.service import Service
 
 if TYPE_CHECKING:
     from tests.support.browser import Phone
 
 LONG_S = 7200  # the net below a test marked long; that of the others stands in pyproject.toml
+NO_BROWSER = "/there-is-no-browser-in-a-quick-run"
 ALLOWED_SKIPS = Path(__file__).with_name("allowed_skips.txt")
 
 
@@ -25,8 +28,9 @@ ALLOWED_SKIPS = Path(__file__).with_name("allowed_skips.txt")
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
-    """`--long` runs the tests that take minutes."""
+    """`--long` runs the tests that take minutes, `--quick` leaves out those that need a browser."""
     group = parser.getgroup("layby", "Layby")
+    group.addoption("--quick", action="store_true", help="everything that needs no browser, and install none")
     group.addoption("--long", action="store_true", help="run the tests marked long, too")
     group.addoption("--write-golden", action="store_true", help="write tests/golden anew from the sheets as they are")
 
@@ -38,7 +42,7 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
         long = item.get_closest_marker("long") is not None
         if long:
             item.add_marker(pytest.mark.timeout(LONG_S))
-        left_out = long and not config.getoption("--long")
+        left_out = (long and not config.getoption("--long")) or (config.getoption("--quick") and needs_browser(item))
         (others if left_out else wanted).append(item)
     if others:
         config.hook.pytest_deselected(items=others)
@@ -74,9 +78,11 @@ class SkipWatch:
 
 
 def pytest_configure(config: pytest.Config) -> None:
-    """Read the list of skips: one node id a line, its reason after a '#'."""
+    """Read the list of skips: one node id a line, its reason after a '#'. Let a quick run find no browser."""
     lines = ALLOWED_SKIPS.read_text("utf-8").splitlines()
     allowed = {line.split("#", 1)[0].strip() for line in lines} - {""}
+    if config.getoption("--quick"):
+        os.environ["LAYBY_CHROMIUM"] = NO_BROWSER
     config.pluginmanager.register(SkipWatch(allowed), "layby-skip-watch")
 
 
