@@ -16,10 +16,10 @@ from pathlib import Path
 from playwright.sync_api import Page
 
 from server.http.app_shell import AppShell
-from tests.conftest import Service
 from tests.support.browser import Phone, phone
 from tests.support.hands import ready_offline, saved, start_visit, write
 from tests.support.random_visits import visit as random_visit
+from tests.support.service import Service
 
 TIMES = 20
 JUDGE = """async ([visits, times]) => {

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import os
 import re
-import subprocess
 import sys
 import time
 import tomllib
@@ -15,8 +14,9 @@ from pathlib import Path
 
 import pytest
 
-from tests.conftest import LAYBY, PATIENCE_S, ROOT, Service
 from tests.house.test_layers import ROOMS
+from tests.support import children
+from tests.support.service import LAYBY, PATIENCE_S, ROOT, Service
 
 PAGES = ("README.md", "DEVELOPERS.md")
 PACKAGES = ("sync", "server", "reports", "pwa", "tests", "demo")
@@ -63,8 +63,7 @@ def arguments_of(command: str) -> list[str]:
 def test_a_command_of_the_pages_ends_well(command: str, folder: Path) -> None:
     """Typed as it stands, on a fresh logbook, it exits 0."""
     surroundings = {**os.environ, "LAYBY_FOLDER": str(folder)}
-    asked = {"cwd": ROOT, "env": surroundings, "stdin": subprocess.DEVNULL}
-    done = subprocess.run(arguments_of(command), capture_output=True, text=True, check=False, **asked)
+    done = children.run(arguments_of(command), cwd=ROOT, env=surroundings)
     assert done.returncode == 0, done.stdout + done.stderr
 
 
@@ -97,7 +96,7 @@ def test_what_runs_before_a_change_is_taken_is_the_command_of_the_readme() -> No
 @pytest.mark.parametrize("page", PAGES)
 def test_every_layby_command_named_exists(page: str) -> None:
     """A command or an option in running text is one that `layby` knows."""
-    told = subprocess.run([LAYBY, "--help"], capture_output=True, text=True, check=True).stdout
+    told = children.run([LAYBY, "--help"], check=True).stdout
     named = set(re.findall(r"layby ([a-z]+)", " ".join(re.findall(r"`(layby [^`]+)`", text_of(page)))))
     assert {name for name in named if name not in told} == set()
 
@@ -161,6 +160,6 @@ def test_every_dependency_has_its_reason() -> None:
 
 def test_the_port_in_the_readme_is_the_one_taken() -> None:
     """The address that the README gives is where the service listens when nobody says otherwise."""
-    told = subprocess.run([LAYBY, "serve", "--help"], capture_output=True, text=True, check=True).stdout
+    told = children.run([LAYBY, "serve", "--help"], check=True).stdout
     assert "8765" in told
     assert "http://127.0.0.1:8765" in text_of("README.md")

@@ -19,11 +19,11 @@ import sync.kernel
 from sync import rulebook as books
 from sync.errors import LaybyError
 from sync.kernel import assessment, card, cautions, fold, prices, verdict_digest
-from tests.conftest import Service
 from tests.kernel.test_prices import random_bill
 from tests.support.made_module import ENGINES, Engine, as_travelled, first_difference, with_wholes
 from tests.support.random_history import cards, history
 from tests.support.random_visits import visit as random_visit
+from tests.support.service import Service
 
 CASES = 500
 VECTORS = Path(__file__).resolve().parents[1] / "vectors"

@@ -17,9 +17,9 @@ from sync.kernel.primitives import number_text
 from sync.kernel.verdict_digest import canonical
 from sync.physics.diagnosis import diagnose
 from sync.sheet.shown_verdict import verdict_digest
-from tests.conftest import Service
 from tests.support.browser import FLAGS, chromium
 from tests.support.random_visits import visit as random_visit
+from tests.support.service import Service
 
 APPENDIX_B = {
     "0000000000000000": "0",

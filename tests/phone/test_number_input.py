@@ -11,9 +11,9 @@ from typing import Any
 
 from playwright.sync_api import expect
 
-from tests.conftest import Service
 from tests.support.browser import Phone
 from tests.support.hands import choose, confirm_cautions, filed, go_to, hand_in, saved, start_visit, to_day, write
+from tests.support.service import Service
 
 # 49 CFR 565.15: the regulation's example; tenth character 5 and a digit in the seventh place: model year 2005.
 EXAMPLE = "1G4AH59H45G118341"

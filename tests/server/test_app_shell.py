@@ -12,8 +12,8 @@ from typing import Any
 
 from server.http.app_shell import AppShell
 from sync import rulebook as books
-from tests.conftest import ROOT, Service
 from tests.support.ops import uuid7
+from tests.support.service import ROOT, Service
 
 EDITIONS = ("hash", "words_hash")
 
