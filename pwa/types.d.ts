@@ -16,79 +16,21 @@ interface ListEntry {
   [name: string]: any;
 }
 
-interface Customer {
-  id?: string;
-  name?: string;
-  phone?: string;
-  email?: string;
-  address?: string;
-  [name: string]: any;
-}
-
-interface Vehicle {
-  id?: string;
-  plate?: string;
-  vin?: string;
-  make?: string;
-  model?: string;
-  refrigerant?: string;
-  baseline?: Baseline;
-  [name: string]: any;
-}
-
-/** What a vehicle showed when it was healthy, as the desk hands it over. */
-interface Baseline {
-  entries: { visit: string; [name: string]: unknown }[];
-  [name: string]: unknown;
-}
-
-interface TracePoint {
-  /** Seconds since the test began. */
-  s: number;
-  vent_c?: number;
-  [reading: string]: number | undefined;
-}
-
-interface Test {
-  id: string;
-  role: string;
-  /** ISO 8601 with the phone's offset. */
-  at: string;
-  conditions?: Tree;
-  readings?: Record<string, any>;
-  observed?: string[];
-  trace?: TracePoint[];
-  note?: string;
-}
-
-/** A number as a person typed it, beside its canonical value. */
-interface TypedText {
-  text: string;
-  unit?: string;
-}
-
-/** A visit as `fold` makes it of its operations. */
-interface Visit extends Partial<Record<ListName, ListEntry[]>> {
-  id: string;
-  schema?: number;
-  started_at: string;
-  ended_at?: string;
-  void?: Tree;
-  outcome?: string;
-  technician?: Tree;
-  instruments?: Tree;
-  units?: Tree;
-  customer?: Customer;
-  vehicle?: Vehicle;
-  place?: { label?: string; altitude_m?: number; station_pressure_kpa?: number };
-  tests?: Test[];
-  photos?: { id?: string; sha256: string; role: string; at?: string }[];
-  cautions?: { id: string; code: string; at: string }[];
-  signature?: { at: string; name?: string; strokes?: number[][]; of?: string };
-  typed?: Record<string, TypedText>;
-  discount?: string;
-  currency?: string;
-}
+// What the kernel's records and judgements are made of is said where they are made: sync/kernel/*.py, by the emitter.
+type Customer = import("./kernel.js").Customer;
+type Vehicle = import("./kernel.js").Vehicle;
+type Baseline = import("./kernel.js").Baseline;
+type Test = import("./kernel.js").Test;
+type Visit = import("./kernel.js").Visit;
+type TypedText = import("./kernel.js").Typed;
+type TracePoint = import("./kernel.js").TracePoint;
+type Instruments = import("./kernel.js").Instruments;
+type Kinds = import("./kernel.js").KindsBook;
+type Conflict = import("./kernel.js").Conflict;
+type Assessment = import("./kernel.js").Assessment;
+type JudgedTest = import("./kernel.js").JudgedTest;
+type Comparison = import("./kernel.js").Comparison;
+type Caution = import("./kernel.js").Caution;
 
 /** What of an operation its maker decides; the rest is stamped on when it is written. */
 interface OpBody {
@@ -109,12 +51,6 @@ interface Op extends OpBody {
   at: number;
   /** Minutes east of UTC. */
   tz: number;
-}
-
-/** Two or more values of one pointer, none of which knew of the other. */
-interface Conflict {
-  pointer: string;
-  values: { op: string; device: string; at: number; value: any }[];
 }
 
 /** A fault in words and code, as the desk names it (problem details). */
@@ -345,15 +281,8 @@ interface BundleFile {
 
 // The open visit ------------------------------------------------------------------------------------------------------
 
-/** The rulebook as the desk serves it to the phone. */
-interface Rulebook extends Tree {
-  hash: string;
-  kinds: Kinds;
-  units: Record<string, { units: Record<string, { label: string; decimals: number; scale: number; offset: number }> }>;
-  vocabularies: Record<string, string[]>;
-}
-
-type Kinds = Tree & { kinds: Record<string, Tree>; whole: string[] };
+/** The desk serves the phone a part of it: what the kernel reads, and the words that the screens show. */
+type Rulebook = import("./kernel.js").Rulebook;
 
 /** What the phone remembers for every visit. */
 interface Settings {
@@ -571,11 +500,6 @@ interface StepSource extends Source {
 
 /** Writes quantities out in the units a person reads. */
 type Speaker = ReturnType<typeof import("./form/meanings.js").speaker>;
-
-/** A test as it is judged. */
-type JudgedTest = Tree & { id: string; derived: Tree; faults: Tree[]; unknown: Tree[]; causes: Tree[]; undecided: string[] };
-
-type Assessment = Tree & { tests: JudgedTest[]; comparison: Tree | null };
 
 /** What is known at the moment: the visit with what is being typed, its judgement, and the words for a reading. */
 interface Sight {
@@ -813,11 +737,6 @@ interface Pairing {
   /** Shows the desk a code; resolves with the desk as it is then remembered. */
   pair: (code: string) => Promise<Desk>;
   paired?: (desk: Desk) => unknown;
-}
-
-interface Caution {
-  code: string;
-  text: string;
 }
 
 type VisitPhoto = NonNullable<Visit["photos"]>[number];

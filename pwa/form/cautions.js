@@ -1,8 +1,8 @@
 // The cautions that fit a visit: read and confirmed before the first reading.
-// DOM only; which cautions fit is trade/cautions.js, their sentences are rulebook data.
+// DOM only; which cautions fit is the kernel's affair, their sentences are rulebook data.
 
 import { lapsed, renewed } from "../visit/calibration.js";
-import { cautionsFor } from "../trade/cautions.js";
+import { cautions_for } from "../kernel.js";
 import { button, el } from "./elements.js";
 import { clock, counted, lapsedWords } from "./words.js";
 
@@ -15,7 +15,7 @@ import { clock, counted, lapsedWords } from "./words.js";
  */
 export function openCautions(visit, rulebook) {
   const confirmed = new Set((visit.cautions ?? []).map((caution) => caution.code));
-  const fitting = /** @type {Caution[]} */ (cautionsFor(visit, rulebook));
+  const fitting = cautions_for(visit, rulebook);
   return fitting.filter((caution) => !confirmed.has(caution.code));
 }
 
@@ -26,7 +26,7 @@ const DEFERENCE =
 /** @param {Visit} visit @param {Rulebook} rulebook */
 export function cautionsForm(visit, rulebook) {
   const times = new Map((visit.cautions ?? []).map((caution) => [caution.code, caution.at]));
-  const fitting = /** @type {Caution[]} */ (cautionsFor(visit, rulebook));
+  const fitting = cautions_for(visit, rulebook);
   const rows = fitting.map((caution) => {
     const at = times.get(caution.code);
     const state = at === undefined ? "to confirm" : `confirmed ${clock(new Date(at))}`;

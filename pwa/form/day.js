@@ -68,7 +68,7 @@ const stepNow = ({ view }, rulebook) => (view === undefined ? "customer" : nextO
  * @param {DayEntry} entry
  * @returns {Visit}
  */
-const visitOf = (entry) => entry.view?.visit ?? { id: entry.id, started_at: entry.startedAt };
+const visitOf = (entry) => entry.view?.visit ?? { id: entry.id, schema: 1, started_at: entry.startedAt };
 
 /**
  * The line under a visit: its vehicle, what runs for it, what it waits for; told anew while it is looked at.

@@ -1,9 +1,9 @@
 // What a reading means, in words, from what the judgement derived: one line under a field, rows of a table.
-// No rule of the trade stands here: values, uncertainties and unknowns come from trade/assessment.js.
+// No rule of the trade stands here: values, uncertainties and unknowns come from the kernel.
 
 import { inUnit, labelOf, shown } from "../visit/number_input.js";
 import { nameOf } from "../visit/visit_model.js";
-import { cleanerOf } from "../trade/beside.js";
+import { cleaner_of } from "../kernel.js";
 import { codeWords } from "./words.js";
 
 /** @param {number} ml */
@@ -18,15 +18,13 @@ const millilitres = (ml) => `${shown(ml, 0)} ml`;
  */
 export function cleanerWords(item, sight, rulebook) {
   const work = (sight.visit.work ?? []).findLast((one) => one.code === item.base.code);
-  /** @type {Tree | null} */
-  const mix = work?.cleaner === undefined ? null : cleanerOf({ work: [work] }, rulebook);
+  const mix = work?.cleaner === undefined ? null : cleaner_of({ ...sight.visit, work: [work] }, rulebook);
   if (mix === null) return "Parts of cleaner and of water give the mix. The label governs.";
   const parts = shown(mix.water_parts, mix.water_parts === Math.floor(mix.water_parts) ? 0 : 1);
-  const each = mix.cleaner_ml === null ? "" : `: ${millilitres(mix.cleaner_ml)} and ${millilitres(mix.water_ml)}`;
+  const { cleaner_ml: cleaner, water_ml: water } = mix;
+  const each = cleaner === null || water === null ? "" : `: ${millilitres(cleaner)} and ${millilitres(water)}`;
   const pass = mix.per_pass_ml === null ? "" : `, ${millilitres(mix.per_pass_ml)} a pass`;
-  /** @type {string[]} */
-  const codes = mix.findings;
-  const findings = codes.map((code) => rulebook.sheet_words.languages.en.cleaner_finding[code]);
+  const findings = mix.findings.map((code) => rulebook.sheet_words.languages.en.cleaner_finding[code]);
   const closing = findings.length > 0 ? findings : ["The label governs."];
   return [`1 part of cleaner to ${parts} of water${each}${pass}.`, ...closing].join(" ");
 }

@@ -1,10 +1,16 @@
 // The bill of a visit, folded into one line until it is wanted: lines, discount, currency, how it was paid, the total.
-// DOM only: what it comes to is prices.js; lines are entries of the page like any other.
+// DOM only: what it comes to is reckoned by the kernel; lines are entries of the page like any other.
 
-import { moneyText, rateText, reckon } from "../visit/prices.js";
+import { decimal_text, reckon } from "../kernel.js";
 import { button, el, say } from "./elements.js";
 
 /** @typedef {[what: string, sum: string]} BillRow */
+
+/** A sum of the smallest unit as people write it. @param {bigint} value @param {number} digits */
+const moneyText = (value, digits) => decimal_text(value, digits).replace("-", "\u2212");
+
+/** A rate in millionths of a percent, without idle noughts. @param {bigint} rate */
+const rateText = (rate) => moneyText(rate, 6).replace(/\.?0+$/, "");
 
 /** The decimals of a currency's smallest unit. @param {string} currency @param {Rulebook} rulebook @returns {number} */
 const digitsOf = (currency, rulebook) => rulebook.sheet_words.minor_digits[currency] ?? 2;
@@ -22,7 +28,7 @@ export function billOf(visit, rulebook) {
   const words = rulebook.sheet_words.languages.en.price;
   const currency = visit.currency ?? "";
   const digits = digitsOf(currency, rulebook);
-  const bill = reckon(charges, visit.discount, digits);
+  const bill = reckon(charges, visit.discount ?? null, digits);
   /** @type {BillRow[]} */
   const rows = [];
   if (bill.taxes.length > 0 || bill.discount !== 0n) rows.push([words.net, moneyText(bill.net, digits)]);

@@ -70,10 +70,8 @@ function contradictions({ role, judged }, rulebook) {
 /** @param {JudgedTest} judged @param {Rulebook} rulebook @returns {string[]} */
 function unknownWords(judged, rulebook) {
   return judged.unknown.filter((one) => ASKED.includes(one.what)).map((one) => {
-    /** @type {string[]} */
-    const paths = one.needs ?? [];
     const what = sentenceCase(codeWords(rulebook, one.what, "derived"));
-    const needs = paths.map((path) => fieldWords(rulebook, path)).join(" and the ");
+    const needs = one.needs.map((path) => fieldWords(rulebook, path)).join(" and the ");
     return needs === "" ? `${what}: ${codeWords(rulebook, one.code, "unknown")}` : `${what}: needs the ${needs}`;
   });
 }
@@ -96,11 +94,9 @@ const ASKED = [
   "low_saturation_c", "high_saturation_c", "condenser_split_k", "pressure_ratio", "superheat_k", "subcooling_k",
 ];
 
-/** @param {Rulebook} rulebook @param {Tree} fault */
+/** @param {Rulebook} rulebook @param {JudgedTest["faults"][number]} fault */
 export function sentenceOf(rulebook, fault) {
-  /** @type {string[]} */
-  const paths = fault.fields;
-  const fields = paths.map((path) => fieldWords(rulebook, path)).join(", ");
+  const fields = fault.fields.map((path) => fieldWords(rulebook, path)).join(", ");
   return `${codeWords(rulebook, fault.code, "fault")}: ${fields}`;
 }
 
@@ -124,20 +120,20 @@ function measured(tests, speak) {
 /**
  * How the change of the high side divides, in the judgement's own figures.
  *
- * @param {Tree} comparison
+ * @param {Comparison} comparison
  * @param {Speaker} speak
  * @returns {Shares | null} null where they are not to be had
  */
 function sharesOf(comparison, speak) {
-  const side = comparison.high_side;
-  if (absent(side?.work_share_kpa)) return null;
+  const { conditions_share_kpa: weather, work_share_kpa: work, interval_kpa: interval } = comparison.high_side;
+  if (weather === null || work === null || interval === null) return null;
   /** @param {number} kpa */
   const signed = (kpa) => `${kpa > 0 ? "+" : ""}${speak.bare("pressure", kpa)}`;
-  const [low, high] = side.interval_kpa;
+  const [low, high] = interval;
   return {
-    kpa: { weather: side.conditions_share_kpa, work: side.work_share_kpa, interval: side.interval_kpa },
-    weather: `the weather and settings ${signed(side.conditions_share_kpa)}`,
-    work: `the work ${signed(side.work_share_kpa)}, between ${signed(low)} and ${signed(high)}`,
+    kpa: { weather, work, interval },
+    weather: `the weather and settings ${signed(weather)}`,
+    work: `the work ${signed(work)}, between ${signed(low)} and ${signed(high)}`,
     unit: speak.labelFor("pressure"),
   };
 }
@@ -179,12 +175,11 @@ function inLines(codes, rulebook) {
 /**
  * What to know of a comparison, a line each; what was merely not written down only widens it, and is folded away.
  *
- * @param {Tree} comparison
+ * @param {Comparison} comparison
  * @param {Rulebook} rulebook
  */
 function remarks(comparison, rulebook) {
-  /** @type {{credits: string[], notes: string[]}} */
-  const { credits, notes } = /** @type {any} */ (comparison);
+  const { credits, notes } = comparison;
   const plain = [...credits, ...notes.filter((code) => !NOT_NOTED.test(code))];
   const open = notes.filter((code) => NOT_NOTED.test(code));
   const count = `${counted(open.length, "thing that makes", "things that make")} the figures less sharp`;
@@ -194,7 +189,7 @@ function remarks(comparison, rulebook) {
   ];
 }
 
-/** @param {Tree | null} comparison @param {{rulebook: Rulebook, speak: Speaker}} about */
+/** @param {Comparison | null} comparison @param {{rulebook: Rulebook, speak: Speaker}} about */
 function comparisonView(comparison, { rulebook, speak }) {
   if (comparison === null) return null;
   const shares = sharesOf(comparison, speak);
@@ -210,21 +205,25 @@ function comparisonView(comparison, { rulebook, speak }) {
 /**
  * The finding in the customer's words, the same that the sheet prints.
  *
- * @param {Tree} comparison
+ * @param {Comparison} comparison
  * @param {Rulebook} rulebook
  * @returns {string}
  */
 function verdictWords(comparison, rulebook) {
   const words = rulebook.sheet_words.languages.en.result;
-  /** @type {string[]} */
-  const codes = comparison.reasons;
-  const reasons = codes.map((code) => codeWords(rulebook, code, "reason")).join(", ");
+  const reasons = comparison.reasons.map((code) => codeWords(rulebook, code, "reason")).join(", ");
   const floor = comparison.notes.includes("vent_at_floor") ? "better_floor" : "better";
   const better = comparison.vent?.verdict === "better" ? "better_vent" : floor;
   return words[comparison.verdict === "better" ? better : comparison.verdict].replace("{reasons}", reasons);
 }
 
-/** @param {TakenTest[]} tests @param {Tree | null} comparison @param {{rulebook: Rulebook, speak: Speaker}} about */
+/**
+ * The finding in a sentence or two.
+ *
+ * @param {TakenTest[]} tests
+ * @param {Comparison | null} comparison
+ * @param {{rulebook: Rulebook, speak: Speaker}} about
+ */
 export function headline(tests, comparison, { rulebook, speak }) {
   if (tests.length === 0) return "No test has been taken yet.";
   if (tests.length === 1) return "One test is taken. A second one, after the work, will stand beside it.";

@@ -73,8 +73,8 @@ function pad() {
   return { sheet, strokes, clear };
 }
 
-/** @param {{at: string, name?: string}} signature */
-const signedWords = ({ at, name }) => `Signed ${name ? `by ${name} ` : ""}at ${clock(new Date(at))}.`;
+/** @param {{at?: string, name?: string}} signature */
+const signedWords = ({ at = "", name }) => `Signed ${name ? `by ${name} ` : ""}at ${clock(new Date(at))}.`;
 
 /**
  * `sign(name, strokes)` is called once a person keeps the signature; what is signed already is shown with its time.
@@ -85,7 +85,7 @@ const signedWords = ({ at, name }) => `Signed ${name ? `by ${name} ` : ""}at ${c
 export function signatureForm(visit, sign) {
   const { signature, customer } = visit;
   const past = signature && [
-    sheetOf(signature.strokes ?? [], `Signature of ${signature.name ?? "the customer"}`),
+    sheetOf(/** @type {number[][]} */ (signature.strokes ?? []), `Signature of ${signature.name ?? "the customer"}`),
     el("p", { class: "meaning" }, signedWords(signature)),
   ];
   const id = freshId("signer");

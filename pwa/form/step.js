@@ -4,7 +4,7 @@
 import { minutesOf } from "../visit/timers.js";
 import { entries, fieldNamed } from "../visit/steps.js";
 import { entryFor, itemsOf, nameOf, typeInto, valueAt } from "../visit/visit_model.js";
-import { modelYear, vinState } from "../visit/vin.js";
+import { model_year, vin_state } from "../kernel.js";
 import { barcodeKey, canReadBarcodes } from "./barcode.js";
 import { clockRow, fill, tapsBlock } from "./timers.js";
 import { button, el } from "./elements.js";
@@ -48,7 +48,7 @@ const namedSource = (name, tools) =>
  * @param {Tools} tools
  */
 function fillYear(text, tools) {
-  const year = vinState(text) === "right" ? modelYear(text) : null;
+  const year = vin_state(text) === "right" ? model_year(text) : null;
   if (year !== null) fill(namedSource("vehicle.year", tools), "vehicle.year", String(year), tools);
 }
 

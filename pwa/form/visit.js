@@ -4,7 +4,7 @@
 import { changesOf, provisional } from "../visit/step_changes.js";
 import { itemsOf, testOf, valueAt } from "../visit/visit_model.js";
 import { entries, STEPS } from "../visit/steps.js";
-import { assess } from "../trade/assessment.js";
+import { assess } from "../kernel.js";
 import { cautionsForm, lapsedNote, openCautions, readingsClosed } from "./cautions.js";
 import { askedTwice, button, el, replace, say, showHead } from "./elements.js";
 import { healthyMark, offer } from "./known_cards.js";
@@ -27,7 +27,7 @@ import { codeWords } from "./words.js";
  */
 function sightOf(page, step, tools) {
   const visit = provisional(page, tools.rulebook);
-  const assessment = /** @type {Assessment} */ (/** @type {unknown} */ (assess(visit, tools.rulebook, tools.app)));
+  const assessment = assess(visit, tools.rulebook, tools.app);
   const speak = speaker(tools.units(), tools.rulebook);
   const id = step.role === undefined ? undefined : testOf(page, step.role)?.id;
   const test = (visit.tests ?? []).find((one) => one.id === id);

@@ -8,7 +8,7 @@ import { OutboxFault } from "../store/idb.js";
 import { isErased } from "../store/inbox_store.js";
 import { changesOf, draftAfter } from "./step_changes.js";
 import { emptyDraft, hasDraft, openingOp, openPage, refold } from "./visit_model.js";
-import { replay } from "../trade/fold.js";
+import { replay } from "../kernel.js";
 
 const SCHEMA = 1;
 const TRIES = 5;

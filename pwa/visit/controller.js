@@ -12,15 +12,15 @@ import { sealActions } from "./seal_actions.js";
 import { openingOf, unitFor } from "./settings.js";
 import { photoActions, stepActions } from "./step_actions.js";
 import { stepOf } from "./steps.js";
-import { modelYear, vinState } from "./vin.js";
+import { model_year, vin_state } from "../kernel.js";
 import { hasDraft } from "./visit_model.js";
 
 const TICK_MS = 1000;
 
 /** @param {string} text */
 function vinWords(text) {
-  const year = modelYear(text);
-  return [VIN_WORDS[vinState(text)], year === null ? null : `Model year ${year}.`].filter((part) => part).join(" ");
+  const year = model_year(text);
+  return [VIN_WORDS[vin_state(text)], year === null ? null : `Model year ${year}.`].filter((part) => part).join(" ");
 }
 
 /**

@@ -1,7 +1,7 @@
 // The cards of an open visit: who its vehicle and customer are, and what is known of them from elsewhere.
 // It draws nothing; what a card comes to is told by known_cards.js, and a person's words are never changed.
 
-import { merged } from "../trade/card.js";
+import { merged } from "../kernel.js";
 import { joined } from "./earlier_cards.js";
 import { baselineFor, baseOf, identityOf, markOf, offerOf } from "./known_cards.js";
 
@@ -18,7 +18,7 @@ export function createOpenCards(page, { outbox, capture, rulebook }) {
   /** @returns {Promise<Surroundings>} */
   async function around() {
     const [ops, views] = await Promise.all([outbox.customerOps(), outbox.visits()]);
-    const over = /** @type {Record<string, string>} */ (merged(ops, kinds));
+    const over = merged(ops, kinds);
     return { views: joined(views, over), mine: joined([page], over)[0].visit };
   }
 
@@ -41,7 +41,7 @@ export function createOpenCards(page, { outbox, capture, rulebook }) {
       vehicle: offerOf("vehicle", mine, views, onVehicle, kinds),
       customer: offerOf("customer", mine, views, onCustomer, kinds),
     };
-    const healthy = test === null ? null : markOf(onVehicle, page.id, test);
+    const healthy = test === null ? null : markOf(onVehicle, page.id, test, kinds);
     page.mark = { test, vehicle: vehicle ?? null, healthy };
   }
 

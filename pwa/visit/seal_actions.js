@@ -1,8 +1,8 @@
 // What closes a visit: the customer's signature, the mark of a healthy test, the summary, its end, setting it aside.
 // It draws nothing; a signature and a verdict are bound to what a person saw, by digests of it.
 
-import { assess } from "../trade/assessment.js";
-import { verdictDigest } from "./shown.js";
+import { assess, shown_text } from "../kernel.js";
+import { sha256Hex } from "../sync/op_line.js";
 
 /**
  * Hands a text over by the phone's own way of sharing where it has one, else by the clipboard; a person who calls it
@@ -45,7 +45,7 @@ export function sealActions(open, { writer, cards }, notebook) {
 
   // The verdict as it stands on the screen, by its digest: the sheet says so when it comes to another.
   async function verdictShown() {
-    const digest = await verdictDigest(assess(page.visit, rulebook, version));
+    const digest = await sha256Hex(shown_text(assess(page.visit, rulebook, version)));
     const body = { rulebook: rulebook.hash, app: version, at: capture.now(), digest };
     return { kind: "verdict.shown", base: {}, body };
   }

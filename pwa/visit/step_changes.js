@@ -1,13 +1,11 @@
 // What leaving a step writes: operations for what changed, and the draft that is left once they are kept.
 // Pure: no screen, no store, no clock; a text that is no value is never written, it stays in the draft.
 
-import { put } from "./conflicts.js";
 import { valueOf } from "./number_input.js";
-import { canonical } from "./shown.js";
 import { entries, STEPS } from "./steps.js";
 import { itemOf, itemsOf, nameOf, openingOp, placeOf, pointerOf, repeatedOf } from "./visit_model.js";
 import { slotOf, testOf, valueAt } from "./visit_model.js";
-import { fold } from "../trade/fold.js";
+import { canonical, fold, put } from "../kernel.js";
 
 /** @param {Page} page @param {Step} step @param {Rulebook} rulebook */
 const allItems = (page, step, rulebook) => [
@@ -299,5 +297,5 @@ export function provisional(page, rulebook) {
   const stamp = { visit: page.id, device: last?.device ?? "0", schema: 1, at: last?.at ?? 0, tz: 0 };
   const first = Number.MAX_SAFE_INTEGER - bodies.length;
   const typed = bodies.map((body, index) => ({ ...body, ...stamp, id: make(), seq: first + index }));
-  return /** @type {Visit} */ (fold([...page.ops, ...typed], rulebook.kinds));
+  return fold([...page.ops, ...typed], rulebook.kinds);
 }

@@ -2,7 +2,7 @@
 // Pure: no screen, no store, no clock; ids and times are handed in.
 
 import { entryOf } from "./number_input.js";
-import { escaped, leaves, replay } from "../trade/fold.js";
+import { escaped, leaves, replay } from "../kernel.js";
 
 /** @param {string} visit @param {string} startedAt @returns {Draft} */
 export const emptyDraft = (visit, startedAt) => ({ visit, started_at: startedAt, fields: {}, items: {}, tests: [] });
@@ -32,8 +32,8 @@ export function openPage(id, ops, draft, opening, kinds) {
  */
 export function refold(page, ops, kinds) {
   const { visit, heads, conflicts } = replay(ops, kinds);
-  const shown = ops.length > 0 ? visit : { id: page.id, schema: 1, ...page.opening };
-  return Object.assign(page, { ops, visit: shown, heads: /** @type {Page["heads"]} */ (heads), conflicts });
+  const blank = /** @type {Visit} */ ({ id: page.id, schema: 1, ...page.opening });
+  return Object.assign(page, { ops, visit: ops.length > 0 ? visit : blank, heads, conflicts });
 }
 
 /** @param {any} node @param {string[]} path @returns {any} */

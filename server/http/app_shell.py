@@ -1,4 +1,4 @@
-"""The shell: the phone page's own files and the rulebook, listed with their hashes and served from that list.
+"""The shell: the phone page's files, the rulebook and the rules, listed with their hashes and served from that list.
 
 Nothing outside the list is served, and nothing here knows what the files do.
 """
@@ -10,13 +10,14 @@ import hashlib
 import json
 import re
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cache, cached_property
 from pathlib import Path
 
 from flask import Blueprint, Response, current_app, request
 
 from server.http.problems import RequestFault
 from sync import rulebook
+from sync.emitter import emitted
 
 PWA = Path(__file__).resolve().parents[2] / "pwa"
 TYPES = {
@@ -32,6 +33,7 @@ TYPES = {
 INDEX = "/"
 WORKER = "/sw.js"
 RULEBOOK = "/rulebook.json"
+KERNEL = "/kernel.js"
 WORTH_PACKING = 256
 # Comments that have their lines to themselves, types between code, empty lines and the white space that lines begin
 # with; no module here has a text of several lines or of types, where these would be part of the text, which a test
@@ -81,6 +83,7 @@ class AppShell:
             if path.suffix in TYPES and path.is_file():
                 content = _slim(path.read_bytes(), path.suffix)
                 self.files["/" + path.relative_to(folder).as_posix()] = File(content, TYPES[path.suffix])
+        self.files[KERNEL] = File(_kernel(), TYPES[".js"])
         self.files[RULEBOOK] = File(rulebook.combined(books), TYPES[".json"])
         if "/index.html" in self.files:
             self.files[INDEX] = self.files.pop("/index.html")
@@ -113,6 +116,12 @@ class AppShell:
         if path in self.files:
             file = self.files[path]
             self.files[path] = File(file.content.replace(token, value), file.type)
+
+
+@cache
+def _kernel() -> bytes:
+    """The rules, made of the kernel's Python once in a process."""
+    return _slim(emitted().encode(), ".js")
 
 
 def _slim(content: bytes, suffix: str) -> bytes:

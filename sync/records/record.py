@@ -10,6 +10,7 @@ from functools import cached_property
 from typing import Any
 
 from sync.kernel import fold
+from sync.kernel.card import subjects_of
 from sync.records import change_feed
 from sync.records.journal import Record
 from sync.records.view_names import local_day_page
@@ -130,9 +131,7 @@ def subject(op: dict[str, Any], kinds: Kinds) -> tuple[str, str]:
     """What an operation, or the one that a mending stands for, is about: its sort and its id."""
     if op["visit"] is not None:
         return "visit", str(op["visit"])
-    inner = fold.unwrapped(op, kinds)
-    rule = kinds["kinds"][inner["kind"]]
-    return str(rule["of"]), str(inner["body"][rule["key"]])
+    return subjects_of(op, kinds)[0]
 
 
 def actual_digest(line: bytes) -> str:

@@ -8,8 +8,8 @@ from __future__ import annotations
 from datetime import datetime
 from typing import Any
 
-from sync.kernel import fold
 from sync.kernel.assessment import assess
+from sync.kernel.card import marks_of
 from sync.kernel.inputs import inputs_of
 from sync.records.logbook import Logbook
 
@@ -34,27 +34,18 @@ def baseline_of(logbook: Logbook, vehicle: str) -> dict[str, Any] | None:
         by `at`; None where no test of it was ever marked [JSON object]
     """
     with logbook.lock:
-        marks = _marks(logbook.card_ops("vehicle", vehicle), logbook.kinds)
+        marks = marks_of(logbook.card_ops("vehicle", vehicle), logbook.kinds)
         if not marks:
             return None
         visits = [logbook.visit(visit) for visit in logbook.search.visits_of("vehicle", {vehicle})]
         times = [at for visit in visits for at in _work_times(visit, logbook.rulebook)]
         worked = max(times, default=None, key=_instant)
-        entries = [entry for mark in sorted(marks) if marks[mark] for entry in _entry(logbook, *mark)]
+        healthy = sorted((visit, test) for visit, tests in marks.items() for test, mark in tests.items() if mark)
+        entries = [entry for mark in healthy for entry in _entry(logbook, *mark)]
     kept = sorted((one for one in entries if worked is None or _instant(worked) <= _instant(one["at"])), key=_when)
     found: dict[str, Any] = {"entries": kept[-ENTRIES_MOST:]}
     if worked is not None and all(worked[:10] < entry["at"][:10] for entry in kept):
         found["refrigerant_work_at"] = worked
-    return found
-
-
-def _marks(ops: list[dict[str, Any]], kinds: dict[str, Any]) -> dict[tuple[str, str], bool]:
-    """The last word on each marked test."""
-    found: dict[tuple[str, str], bool] = {}
-    for op in fold.ordered(ops):
-        inner = fold.unwrapped(op, kinds)
-        if kinds["kinds"][inner["kind"]]["does"] == "mark":
-            found[(inner["body"]["visit"], inner["body"]["test"])] = inner["body"]["healthy"]
     return found
 
 

@@ -12,9 +12,12 @@ from pathlib import Path
 
 import pytest
 
+from sync.emitter import emitted
+
 ROOT = Path(__file__).resolve().parents[2]
 SETTINGS = ROOT / "tests" / "house" / "javascript"
 PACKAGES = ROOT / ".venv" / "javascript" / "node_modules"
+SERVED = ROOT / ".venv" / "javascript" / "served"  # what a module of the page finds beside it only once it is served
 REMEDY = "`python3 tests` installs it; where that went wrong, remove .venv and start it again"
 
 
@@ -33,6 +36,15 @@ def run(script: str, *arguments: str) -> None:
         [str(PACKAGES / script), *arguments], return_completed_process=True, cwd=ROOT, capture_output=True, text=True
     )
     assert done.returncode == 0, f"{script} {' '.join(arguments)}:\n{done.stdout}{done.stderr}"
+
+
+@pytest.fixture(scope="module", autouse=True)
+def kernel() -> None:
+    """The module made of the kernel, as the service serves it beside the page's own, whole or as it was."""
+    SERVED.mkdir(exist_ok=True)
+    unfinished = SERVED / "kernel.new"
+    unfinished.write_text(emitted(), "utf-8")
+    unfinished.replace(SERVED / "kernel.js")
 
 
 def test_eslint_finds_nothing() -> None:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import subprocess
 import sys
 import textwrap
 import zlib
@@ -12,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from sync.records.journal import DiskFull, Journal, JournalDamaged, framed, unframed
-from tests.conftest import PATIENCE_S
+from tests.support import children
 
 ROOT = Path(__file__).resolve().parents[2]
 RESULT = {"id": "x", "status": "accepted", "digest": "ÄÖ ü"}
@@ -142,7 +141,7 @@ def test_a_write_that_does_not_fit_leaves_nothing_behind(tmp_path: Path) -> None
         print([record.received_ms for record in journal.records()])
     """
     command = [sys.executable, "-c", textwrap.dedent(code), str(tmp_path)]
-    done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=True, timeout=PATIENCE_S)
+    done = children.run(command, cwd=ROOT, check=True)
     size = len(framed(1001, {}, b"x" * 60_000))
     assert done.stdout.splitlines() == [f"refused {size} {size}", "[1001, 1004]"]
 

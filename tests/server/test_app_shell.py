@@ -12,8 +12,8 @@ from typing import Any
 
 from server.http.app_shell import AppShell
 from sync import rulebook as books
-from tests.conftest import ROOT, Service
 from tests.support.ops import uuid7
+from tests.support.service import ROOT, Service
 
 EDITIONS = ("hash", "words_hash")
 
@@ -48,7 +48,7 @@ def test_every_listed_file_is_served_as_listed(service: Service) -> None:
     paths = set(told["files"])
     on_disk = {"/" + path.relative_to(ROOT / "pwa").as_posix() for path in (ROOT / "pwa").rglob("*.js")}
     assert on_disk - {"/sw.js"} <= paths
-    assert {"/", "/rulebook.json", "/manifest.webmanifest"} <= paths
+    assert {"/", "/kernel.js", "/rulebook.json", "/manifest.webmanifest"} <= paths
     assert not {path for path in paths if path.endswith((".py", ".md"))}
 
 
