@@ -14,7 +14,7 @@ from typing import Any
 import pytest
 from playwright.sync_api import sync_playwright
 
-from tests.conftest import free_port
+from tests.support.service import free_port
 from tests.support import webdriver
 from tests.support.browser import FLAGS, chromium
 
