@@ -1,7 +1,7 @@
 """A folder that an earlier version wrote, kept whole in `tests/vectors/folders`: it opens, works and says the same.
 
 Version 0.1.0 wrote it, before its modules were put into rooms: two visits with photos and sent sheets, six erased
-ones, a visit under an id past the year 9999, and an unfinished write at the journal's end. Today's code makes none of it.
+ones, a visit under an id past the year 9999, and an unfinished write at the journal's end.
 """
 
 from __future__ import annotations
