@@ -13,7 +13,7 @@ from sync.emitter.comments import Comments
 from sync.emitter.comprehensions import members_of, pattern_of
 from sync.emitter.constructs import ARITHMETIC
 from sync.emitter.declarations import Names, Plan, statements_in
-from sync.emitter.expressions import kind_under, literal_key
+from sync.emitter.expressions import kind_under, literal_key, text_key
 from sync.emitter.kinds import ANY, LIST, NUMBER, Kind, joined
 from sync.emitter.layout import laid_out
 from sync.emitter.signatures import annotated
@@ -161,10 +161,10 @@ def _under(target: ast.Subscript, value: ast.expr, body: Body) -> None:
         body.scope.refuse(target, ast.unparse(target), "target")
     elif literal_key(target, body.scope) is not None:
         body.put(f"{code_of(target, body.scope).text} = {code.text};")
-    elif (key := code_of(target.slice, body.scope)).kind == NUMBER:
+    elif before.kind.name != "dict" and (key := code_of(target.slice, body.scope)).kind == NUMBER:
         body.put(f"{before.text}[{key.text}] = {code.text};")
     else:
-        body.put(f"setItem({before.text}, {key.text}, {code.text});")
+        body.put(f"setItem({before.text}, {text_key(target.slice, body.scope).text}, {code.text});")
 
 
 def assign_annotated(node: ast.AnnAssign, body: Body) -> None:

@@ -8,6 +8,7 @@ from __future__ import annotations
 import ast
 
 from sync.emitter.code import ARROW, CALL, Code, Scope, code_of, truth_of, writes
+from sync.emitter.expressions import text_key
 from sync.emitter.kinds import ANY, TEXT, TRUTH, Kind
 
 
@@ -74,6 +75,6 @@ def _list(node: ast.ListComp | ast.GeneratorExp, scope: Scope, wanted: Kind) -> 
 @writes(ast.DictComp)
 def _dict(node: ast.DictComp, scope: Scope, wanted: Kind) -> Code:
     text, pattern, inner = _chosen(node, scope)
-    key, value = code_of(node.key, inner), code_of(node.value, inner, wanted.item)
+    key, value = text_key(node.key, inner), code_of(node.value, inner, wanted.item)
     made = f"{text}.map({_parameter(pattern)} => [{key.text}, {value.text}])"
     return Code(f"Object.fromEntries({made})", CALL, Kind("dict", (value.kind,)))

@@ -76,7 +76,7 @@ def _subscript(node: ast.Subscript, scope: Scope, wanted: Kind) -> Code:
         return Code(before.at(CALL) + named, CALL, kind_under(before.kind, place, scope))
     if isinstance(place, ast.UnaryOp) and isinstance(place.op, ast.USub) and isinstance(place.operand, ast.Constant):
         return Code(f"{before.at(CALL)}.at({ast.unparse(place)})", CALL, before.kind.item)
-    key = code_of(place, scope)
+    key = text_key(place, scope) if before.kind.name == "dict" else code_of(place, scope)
     if before.kind.name == "text":
         return Code(f"charOf({before.text}, {key.text})", CALL, TEXT)
     if key.kind == NUMBER:
@@ -165,7 +165,15 @@ def entry_name(key: ast.expr, scope: Scope) -> str:
             if re.fullmatch(r"[A-Za-z_]\w*", key.value, re.ASCII)
             else json.dumps(key.value, ensure_ascii=False)
         )
-    return f"[{code_of(key, scope).text}]"
+    return f"[{text_key(key, scope).text}]"
+
+
+def text_key(key: ast.expr, scope: Scope) -> Code:
+    """A name that is worked out; a dict has no others than texts."""
+    code = code_of(key, scope)
+    if code.kind.name not in ("text", "any"):
+        scope.refuse(key, ast.unparse(key), "keys")
+    return code
 
 
 @writes(ast.JoinedStr)

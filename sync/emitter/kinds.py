@@ -134,6 +134,8 @@ def kind_of(annotation: ast.expr, names: dict[str, Symbol]) -> Kind:
         kinds = [kind_of(part, names) for part in parts if not _is_ellipsis(part)]
         return Kind("list", tuple(kinds))
     if head in DICTS:
+        if len(parts) == 2 and kind_of(parts[0], names) not in (TEXT, ANY):
+            raise Unsayable(node)
         return Kind("dict", (kind_of(parts[1], names),) if len(parts) == 2 else ())
     return _named(node, head, names)
 

@@ -60,6 +60,7 @@ function keysOf(dict) {
   return keys;
 }
 const itemsOf = (dict) => keysOf(dict).map((key) => [key, dict[key]]);
+const valuesOf = (dict) => keysOf(dict).map((key) => dict[key]);
 
 // Members of what may be a list, a dict or a text; Python counts a text by its characters.
 const characters = (value) => (typeof value === "string" && /[\ud800-\udfff]/.test(value) ? Array.from(value) : value);

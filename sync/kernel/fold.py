@@ -245,14 +245,16 @@ def put(root: JsonObject, path: list[str], value: Json) -> None:
 
 
 def _assembled(state: _Replay, visit: JsonObject) -> JsonObject:
-    lists: dict[str, JsonObject] = {}
+    # Of every list, also where nothing was added to it: what is set of an item that was never added waits for it, and
+    # is no part of the visit until then.
+    lists: dict[str, JsonObject] = {name: {} for name in _names_of_lists(state.kinds)}
     for pointer in state.settings:
         heads = state.heads(pointer)
         if len(heads) == 0 or heads[0][1] is None:
             continue
         path = pointer.split("/")[1:]
-        if path[0] in state.items and len(path) > 2:
-            put(lists.setdefault(path[0], {}), path[1:], heads[0][1])
+        if path[0] in lists:
+            put(lists[path[0]], path[1:], heads[0][1])
         else:
             put(visit, path, heads[0][1])
     for name in state.items:
@@ -262,7 +264,7 @@ def _assembled(state: _Replay, visit: JsonObject) -> JsonObject:
             if state.struck.get(name + "/" + member, False):
                 continue
             item: JsonObject = {key: member}
-            item.update(cast(JsonObject, lists.get(name, {}).get(member, {})))
+            item.update(cast(JsonObject, lists[name].get(member, {})))
             if name == "tests" and member in state.traces:
                 item["trace"] = state.traces[member]
             members.append(item)
@@ -270,6 +272,15 @@ def _assembled(state: _Replay, visit: JsonObject) -> JsonObject:
     for field in state.fields:
         visit[field] = state.fields[field]
     return visit
+
+
+def _names_of_lists(kinds: KindsBook) -> list[str]:
+    names: list[str] = []
+    for kind in kinds["kinds"]:
+        name = kinds["kinds"][kind].get("list")
+        if name is not None and name not in names:
+            names.append(name)
+    return names
 
 
 def _key_of(name: str, kinds: KindsBook) -> str:

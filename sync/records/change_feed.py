@@ -50,7 +50,7 @@ def entries(filed: FiledRecord) -> dict[str, list[Entry]]:
     if mine not in told:
         told[mine] = [_place(one["offset"], one["length"]) for one in filed.before]
     if filed.names:
-        told[mine] += [{what: value} for what, value in _joined(filed) if value]
+        told[mine] += [{what: value} for what, value in _joined(filed) if value and isinstance(value, str)]
     if op["kind"] in _WORK:
         for those in told.values():
             those.append({"visit": op["visit"]})

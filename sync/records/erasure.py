@@ -14,12 +14,11 @@ import shutil
 from pathlib import Path
 from typing import Any
 
-from sync.errors import LaybyError
+from sync.errors import DiskFull, LaybyError
 from sync.records import journal
-from sync.records.journal import DiskFull
 from sync.records.notifications import Notifications
 from sync.records.photos import PhotoStore
-from sync.records.safe_files import SafeStorage, Unreadable, sync_folder, write_whole
+from sync.records.safe_files import SafeStorage, Unreadable, sync_folder, sync_folders, write_whole
 from sync.records.sheet_records import SheetRecords
 from sync.records.view_erasure import Gone, strike
 from sync.records.view_files import read_page, tables_of
@@ -140,7 +139,8 @@ def finish(folder: Path) -> bool:
         PhotoStore(folder).erase(photo)
     _clear_books(folder, plan["days"])
     _clear_side_files(folder, [mark.encode("ascii") for mark in plan["marks"]])
-    sync_folder(folder)
+    # What was removed must stay so once nobody knows any more that it was to be removed.
+    sync_folders(folder)
     (folder / PLAN).unlink()
     sync_folder(folder)
     return True
@@ -161,6 +161,7 @@ def _strike_pages(folder: Path, plan: dict[str, Any]) -> None:
         if not mended:
             # First the claim that all pages are there, then the page: a kill between them costs time and nothing else.
             (folder / "checkpoint.json").unlink(missing_ok=True)
+            sync_folder(folder)
             storage.path.unlink(missing_ok=True)
         elif page is not None:
             storage.write(tables_of(page))

@@ -11,16 +11,18 @@ import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import date
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 from sync.errors import LaybyError
+from sync.isolation import Odd, apart
 from sync.kernel import fold
 from sync.records import erasure, views
 from sync.records.erasure import Erasures
 from sync.records.journal import FLOOR_BYTES, Journal, Record, Watch, framed
 from sync.records.record import Entry, FiledRecord
-from sync.records.safe_files import FolderLock
+from sync.records.safe_files import FolderLock, sync_folders
 from sync.records.search import Search
 from sync.records.view_cache import ViewCache
 from sync.records.view_names import card_page, day_page, digest_page, local_day_page
@@ -39,6 +41,10 @@ class UnknownVisit(LaybyError):
     """No operation of that visit is filed here."""
 
     code = "unknown_visit"
+
+
+def _place(record: Record) -> str:
+    return f"the record at byte {record.offset} of the journal"
 
 
 class Logbook:
@@ -71,11 +77,16 @@ class Logbook:
         self._last_filed = 0.0
         self._write_again = 0.0
         self._ended = threading.Event()
+        # Where records start that could not be entered on their pages since this process began [bytes].
+        self.left_out: set[int] = set()
         self.search = Search(self)
 
     def __enter__(self) -> Logbook:
         self._folder_lock.take(self.patience_s)
         try:
+            # A former process may have been killed behind a renaming and before it was durable. The many folders of
+            # photos see to themselves when a photo is asked for.
+            sync_folders(self.folder, left_out=("photos",))
             erasure.finish(self.folder)
             self.erased = Erasures(self.folder)
             self._journal = Journal(self.folder, self.floor_bytes)
@@ -105,10 +116,15 @@ class Logbook:
             self._folder_lock.give_back()
 
     def _catch_up(self, watch: Watch | None = None) -> None:
-        """Enter what the journal holds beyond the pages, and set an unfinished last write aside."""
+        """Enter what the journal holds beyond the pages, and set an unfinished last write aside.
+
+        A record that cannot be entered is logged and left out; the next ones are entered all the same.
+        """
         start = self._view_cache.checkpoint()
         for record in self._journal.records(start, watch):
-            self._enter(FiledRecord(record, self.kinds))
+            if isinstance(apart(_place(record), partial(self._enter, FiledRecord(record, self.kinds)), OSError), Odd):
+                self.left_out.add(record.offset)
+                self._view_cache.complete = record.offset + record.length
         self._journal.set_torn_tail_aside(time.time_ns() // 1_000_000)
         for offset, length in self._journal.damage:
             log.error("the journal is damaged at byte %d, %d bytes long; what follows is sound", offset, length)
@@ -118,12 +134,14 @@ class Logbook:
         """A page made from the whole journal [Page]."""
         page = Page(name)
         for record in self._journal.records():
-            filed = FiledRecord(record, self.kinds)
-            if name.startswith("changes/"):
-                self.placed(filed)
-            if name in views.pages_of(filed):
-                views.post(page, filed)
+            apart(_place(record), partial(self._post_on, page, FiledRecord(record, self.kinds)), OSError)
         return page
+
+    def _post_on(self, page: Page, filed: FiledRecord) -> None:
+        if page.name.startswith("changes/"):
+            self.placed(filed)
+        if page.name in views.pages_of(filed):
+            views.post(page, filed)
 
     def _enter(self, filed: FiledRecord) -> None:
         """Post a record to its pages. Until all have it, a page that is closed meanwhile must not claim to cover it."""
@@ -166,8 +184,8 @@ class Logbook:
                     self._flush_or_say()
             try:
                 self.search.warm(self._ended)
-            except (LaybyError, OSError):
-                # Whoever searches will be told; here nobody asks, and the pages still have to be written later on.
+            except Exception:  # the pages still have to be written, whatever a search will trip over
+                # Whoever searches will be told; here nobody asks.
                 log.exception("the register could not be made ready")
 
     @property
@@ -186,6 +204,7 @@ class Logbook:
         with self.lock:
             self._view_cache.forget()
             self.search.forget()
+            self.left_out.clear()
             self._journal.close()
             try:
                 work()

@@ -144,16 +144,21 @@ def _day(row: Row) -> str | None:
     return None if row.get("started_at") is None else str(row["started_at"])[:10]
 
 
+def _id(value: Any) -> str | None:
+    return value if isinstance(value, str) else None
+
+
 def _ready(rows: list[tuple[str, Row]]) -> _Month:
     """A month's rows made ready; its lines are lowered and squeezed all at once, as a start does so for every month."""
     words, marks = [], []
     for _, row in rows:
-        signs = [row.get("plate") or "", row.get("vin") or "", *row["also"]]
-        words.append(" ".join((_day(row) or "", row.get("customer") or "", *signs)).replace("\n", " "))
+        # An earlier version may have taken what is no text.
+        signs = [str(sign or "") for sign in (row.get("plate"), row.get("vin"), *row["also"])]
+        words.append(" ".join((_day(row) or "", str(row.get("customer") or ""), *signs)).replace("\n", " "))
         # A sign between plates and VINs, so that the end of one and the beginning of the next are no find.
         marks.append(_BETWEEN.join(signs).replace("\n", " "))
     all_words = "\n".join(words).casefold()
     all_marks = _SIGNS_OF_LINES.sub("", "\n".join(marks).casefold())
-    cards = [(row.get("vehicle"), row.get("customer_id")) for _, row in rows]
+    cards = [(_id(row.get("vehicle")), _id(row.get("customer_id"))) for _, row in rows]
     visits = [visit for visit, _ in rows]
     return _Month(visits, all_words.split("\n"), all_marks.split("\n"), cards, all_words, all_marks)

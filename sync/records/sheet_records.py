@@ -17,7 +17,7 @@ from tinydb import Query, TinyDB
 from sync.errors import LaybyError
 from sync.records.notifications import Notifications
 from sync.records.safe_files import SafeStorage, make_folder, write_whole
-from sync.wire.op_line import made_ms
+from sync.wire.op_line import LAST_MS, made_ms
 
 STATES = ("made", "approved", "queued", "sent", "failed")
 # States in which the evening still has something to do by itself; the rest wait for a person or are over.
@@ -266,11 +266,16 @@ class SheetRecords:
                 table.remove(mine)
 
     def _day(self, visit: str) -> TinyDB:
-        day = datetime.fromtimestamp(made_ms(visit) / 1000, UTC).date()
-        return TinyDB(self.folder / "sheetbook" / f"{day.isoformat()}.json", storage=SafeStorage)
+        return TinyDB(self.folder / "sheetbook" / f"{day_of(visit)}.json", storage=SafeStorage)
 
     def _list(self) -> TinyDB:
         return TinyDB(self.folder / "sheetbook" / "underway.json", storage=SafeStorage)
+
+
+def day_of(visit: str) -> str:
+    """The day whose page has a visit's sheets; what earlier versions took beyond the calendar is on its last [text]."""
+    # Whole seconds: a fraction could be rounded up, beyond the last day.
+    return datetime.fromtimestamp(min(made_ms(visit), LAST_MS) // 1000, UTC).date().isoformat()
 
 
 def fresh(visit: str, revision: str) -> Record:

@@ -17,7 +17,8 @@ from tinydb import TinyDB
 
 from sync.errors import LaybyError
 from sync.records.safe_files import SafeStorage, Unreadable, set_aside
-from sync.records.sheet_records import Record, fresh
+from sync.records.sheet_records import Record, day_of, fresh
+from sync.wire.op_line import in_calendar
 
 log = logging.getLogger("layby.sheetrepair")
 
@@ -61,10 +62,8 @@ def _is_sound(path: Path) -> bool:
 
 
 def _records(folder: Path, day: str, ops_of: OpsOf) -> list[Record]:
-    from sync.records.view_names import day_page
-
     files = sorted((folder / "sheets").glob("*.pdf"), key=lambda file: file.stat().st_mtime_ns)
-    visits = dict.fromkeys(file.name[:36] for file in files if day_page(file.name[:36]) == f"days/{day}")
+    visits = dict.fromkeys(file.name[:36] for file in files if day_of(file.name[:36]) == day)
     return [record for visit in visits for record in _of_visit(folder, visit, files, ops_of)]
 
 
@@ -86,22 +85,23 @@ def _of_visit(folder: Path, visit: str, files: list[Path], ops_of: OpsOf) -> lis
 
 def _approved(folder: Path, file: Path, known: dict[str, Any]) -> Record:
     op = known["op"]
+    at_ms = op["at"] if in_calendar(op["at"]) else known["made"]
     record: Record = fresh(op["visit"], op["body"]["revision"])
     record.update(number=known["number"], file=file.name)
-    record["states"] = [{"state": "made", "at": min(known["made"], op["at"]), "reason": None},
-                        {"state": "approved", "at": op["at"], "reason": None}]
+    record["states"] = [{"state": "made", "at": min(known["made"], at_ms), "reason": None},
+                        {"state": "approved", "at": at_ms, "reason": None}]
     spooled, left = (sorted((folder / place).glob(f"{file.stem}-*.eml")) for place in ("spool", "outgoing"))
     if spooled:
-        _queue(record, spooled[-1], op["at"])
+        _queue(record, spooled[-1], at_ms)
     elif left:
         record["letters"] = len(left)
         reason = {"code": "left_as_file", "values": {"file": f"outgoing/{left[-1].name}"}}
-        record["states"].append({"state": "sent", "at": op["at"], "reason": reason})
+        record["states"].append({"state": "sent", "at": at_ms, "reason": reason})
     else:
         # Letters of before may have used up to so many names; the next one must not take one of theirs.
         record["letters"] = 100
         reason = {"code": "sheet_record_lost", "values": {}}
-        record["states"].append({"state": "failed", "at": op["at"], "reason": reason})
+        record["states"].append({"state": "failed", "at": at_ms, "reason": reason})
     return record
 
 

@@ -52,6 +52,6 @@ def _is_gone(table: str, key: str, entry: Entry, gone: Gone) -> bool:
     if table == "receipts":
         return int(key.rpartition(" ")[2]) in gone.offsets
     if table == "feed":
-        named = {entry.get(what) for what in ("visit", "vehicle", "customer")}
+        named = {str(entry.get(what)) for what in ("visit", "vehicle", "customer")}
         return bool({entry["at"], entry.get("offset")} & gone.offsets or named & (gone.visits | gone.cards))
     return entry["offset"] in gone.offsets

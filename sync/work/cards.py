@@ -8,6 +8,7 @@ from __future__ import annotations
 from datetime import datetime
 from typing import Any
 
+from sync.isolation import each_apart
 from sync.kernel import card, fold
 from sync.records.logbook import Logbook
 
@@ -68,10 +69,14 @@ def connected(logbook: Logbook, identifier: str) -> tuple[set[str], list[Op]]:
 
 def _card(logbook: Logbook, what: str, identifier: str, ids: set[str], ops: list[Op]) -> dict[str, Any]:
     visits = logbook.search.visits_of(what, ids)
-    stated = []
-    for visit_id in visits[:STATED_MOST][::-1]:
-        visit = logbook.visit(visit_id)
-        if not visit.get("void") and visit.get(what):
-            at = datetime.fromisoformat(visit["started_at"]).timestamp() * 1000
-            stated.append({"at": at, "fields": {**visit[what], "id": identifier}})
+    each, _ = each_apart(visits[:STATED_MOST][::-1], lambda visit: _stated(logbook.visit(visit), what, identifier))
+    stated = [one for one in each if one]
     return {"id": identifier, **card.card_of(what, stated, ops, logbook.kinds), "visits": visits}
+
+
+def _stated(visit: dict[str, Any], what: str, identifier: str) -> dict[str, Any] | None:
+    """What a visit states of its vehicle or customer; None where it states nothing."""
+    if visit.get("void") or not visit.get(what):
+        return None
+    at = datetime.fromisoformat(visit["started_at"]).timestamp() * 1000
+    return {"at": at, "fields": {**visit[what], "id": identifier}}

@@ -9,11 +9,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
+from sync.isolation import Odd, apart
 from sync.records import erasure, views
 from sync.records.erasure import Erasures, ErasureUnfinished, remembered
 from sync.records.locks import ALONE, SHEETS
 from sync.records.logbook import Logbook
-from sync.records.record import actual_digest
+from sync.records.record import FiledRecord, actual_digest
 from sync.work import customer_export
 from sync.work.customer_export import Held
 
@@ -48,12 +49,18 @@ def erase(logbook: Logbook, wanted: str, now_ms: int) -> dict[str, Any]:
         marks = [*held.visits, *(filed.id for filed in held.records if filed.id)]
         marks += [f'"{name}"' for name in (*held.customers, *held.vehicles)]
         logbook.flush()
-        touched = sorted({name for filed in held.records for name in views.pages_of(logbook.placed(filed))})
+        touched = sorted({name for filed in held.records for name in _pages_of(logbook, filed)})
         places += [[at, length] for at, length in _scars(logbook, [mark.encode("ascii") for mark in marks])]
         plan = {"records": places, "pages": touched, "photos": sorted(held.photos), "days": _days(held), "marks": marks}
         erasure.begin(logbook.folder, noted, _hashes(held), plan)
         _carry_out(logbook)
     return {"visits": len(held.visits), "entries": len(held.records), "photos": len(held.photos)}
+
+
+def _pages_of(logbook: Logbook, filed: FiledRecord) -> set[str]:
+    """The pages that a record stands on; none for one that could never be entered on any."""
+    names = apart(str(filed.id), lambda: views.pages_of(logbook.placed(filed)), OSError)
+    return set() if isinstance(names, Odd) else names
 
 
 def _carry_out(logbook: Logbook) -> None:
@@ -74,8 +81,13 @@ def _scars(logbook: Logbook, marks: list[bytes]) -> Iterator[tuple[int, int]]:
 
 def _days(held: Held) -> list[str]:
     """The local days that the visits were ever said to start on."""
-    pages_of_days = {page for filed in held.records if filed.in_visit for page in filed.started_days}
+    pages_of_days = {page for filed in held.records if filed.in_visit for page in _started(filed)}
     return sorted(page.removeprefix("days/") for page in pages_of_days)
+
+
+def _started(filed: FiledRecord) -> list[str]:
+    days = apart(str(filed.id), lambda: filed.started_days)
+    return [] if isinstance(days, Odd) else days
 
 
 def _noted(logbook: Logbook, held: Held, now_ms: int) -> dict[str, Any]:

@@ -80,7 +80,7 @@ class _Batch:
             return known
         if isinstance(op, dict) and _is_newer(op.get("schema")):
             return self._deferred(op_id, digest, "newer_schema", schema=op["schema"])
-        faults = check_op(op, self.logbook.rulebook)
+        faults = check_op(op, self.logbook.rulebook, self._is_from_before(op))
         if faults:
             return self._refused(line, op_id, digest, faults)
         return self._placed(line, digest, op)
@@ -101,6 +101,13 @@ class _Batch:
         heads.set_heads(entry, filed)
         self.judged[op["id"]] = filed
         return self._noted(line, result)
+
+    def _is_from_before(self, op: Any) -> bool:
+        """Whether an operation is of a visit that an earlier version took in, beyond the calendar as its id is."""
+        visit = op.get("visit") if isinstance(op, dict) else None
+        if not isinstance(visit, str) or not op_line.is_id(visit) or op_line.in_calendar(op_line.made_ms(visit)):
+            return False
+        return bool(self._entry("visit", visit)["opened"])
 
     # What is known already, here or earlier in the batch ------------------------------------------------------------
 

@@ -107,6 +107,7 @@ REFUSED: list[tuple[str, int, str]] = [
     ("import os\n", 1, "import"),
     ("def f(x: Any) -> bool:\n    return isinstance(x, int)\n", 2, "instance"),
     ('def f(x: Any) -> Any:\n    return x["constructor"]\n', 2, "key"),
+    ("def f(x: dict[str, float], at: float) -> Any:\n    return x[at]\n", 2, "keys"),
     ("def f(x: Any) -> Any:\n    return x.strip()\n", 2, "method"),
     ("def g(x: float) -> float:\n    return x\n\ndef f(x: float) -> bool:\n    return 0 < g(x) < 1\n", 5, "middle"),
     ("def f() -> Any:\n    return x\n", 2, "name"),

@@ -21,7 +21,10 @@ from tests.support.small_suite import run_small
 # Ignores the request to end, as does another that it starts; says which group it is, and that it stays.
 STUBBORN = "trap '' TERM; sleep 3600 & echo $$ >> started; echo here I stay; echo and nothing moves me >&2; sleep 3600"
 HANGING = f"""
+import threading
+import pytest
 from tests.support.children import beside, run
+from tests.support.threads import join
 
 COMMAND = ["/bin/sh", "-c", {STUBBORN!r}]
 
@@ -31,34 +34,27 @@ def test_run():
 def test_beside():
     with beside(COMMAND, patience_s=3) as child:
         assert child.line() == "here I stay"
+
+def stays_in_a_thread():
+    threading.Event().wait()
+
+def test_thread():
+    thread = threading.Thread(target=stays_in_a_thread, daemon=True)
+    thread.start()
+    join(thread, patience_s=1)
+
+def stays_by_itself():
+    threading.Event().wait()
+
+@pytest.mark.timeout(2)
+def test_for_another_reason():
+    stays_by_itself()
 """
 FORGETFUL = f"""
 from tests.support.children import Child
 
 def test_it():
     assert Child(["/bin/sh", "-c", {STUBBORN!r}]).line() == "here I stay"
-"""
-STUCK_IN_A_THREAD = """
-import threading
-from tests.support.threads import join
-
-def stays_here():
-    threading.Event().wait()
-
-def test_thread():
-    thread = threading.Thread(target=stays_here, daemon=True)
-    thread.start()
-    join(thread, patience_s=1)
-"""
-STUCK_BY_ITSELF = """
-import threading, pytest
-
-@pytest.mark.timeout(2)
-def test_it():
-    stays_here()
-
-def stays_here():
-    threading.Event().wait()
 """
 HEEDS_INTERRUPTS = """
 import signal, sys
@@ -85,15 +81,23 @@ def is_gone(group: str) -> bool:
     return True
 
 
-def test_a_child_that_does_not_end_fails_its_test(tmp_path: Path) -> None:
-    """Waited for, and left beside a test: both fail, show what the child said, and the grandchildren are gone."""
-    done = run_small(tmp_path, HANGING)
+@pytest.fixture(scope="module")
+def hung(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, str]:
+    """Four tests that hang, run on two cores: their folder, and what pytest said of them."""
+    place = tmp_path_factory.mktemp("hung")
+    done = run_small(place, HANGING, "", "--numprocesses", "2")
     assert done.returncode == 1
-    assert "2 failed" in done.stdout
+    assert "4 failed" in done.stdout, done.stdout
+    return place, done.stdout
+
+
+def test_a_child_that_does_not_end_fails_its_test(hung: tuple[Path, str]) -> None:
+    """Waited for, and left beside a test: both fail, show what the child said, and the grandchildren are gone."""
+    place, told = hung
     for said in ("here I stay", "and nothing moves me"):
-        assert len(re.findall(rf"^E +{said}$", done.stdout, re.MULTILINE)) == 2, done.stdout
-    assert len(re.findall(r"^E +Failed: not within 3 s: its end", done.stdout, re.MULTILINE)) == 2
-    groups = (tmp_path / "started").read_text().split()
+        assert len(re.findall(rf"^E +{said}$", told, re.MULTILINE)) == 2, told
+    assert len(re.findall(r"^E +Failed: not within 3 s: its end", told, re.MULTILINE)) == 2
+    groups = (place / "started").read_text().split()
     assert len(groups) == 2
     soon(lambda: all(is_gone(group) for group in groups), "the grandchildren to be gone")
 
@@ -105,21 +109,16 @@ def test_a_child_that_a_test_has_left_running_ends_with_the_tests(tmp_path: Path
     soon(lambda: is_gone(group), "the grandchild to be gone")
 
 
-def test_a_thread_that_does_not_end_fails_its_test(tmp_path: Path) -> None:
+def test_a_thread_that_does_not_end_fails_its_test(hung: tuple[Path, str]) -> None:
     """And shows where it stands."""
-    done = run_small(tmp_path, STUCK_IN_A_THREAD)
-    assert done.returncode == 1
-    assert "did not end within 1 s" in done.stdout
-    assert "in stays_here" in done.stdout
+    assert "did not end within 1 s" in hung[1]
+    assert "in stays_in_a_thread" in hung[1]
 
 
-@pytest.mark.parametrize("workers", [(), ("--numprocesses", "2")])
-def test_a_test_that_hangs_for_another_reason_fails_with_its_stack(tmp_path: Path, workers: tuple[str, ...]) -> None:
+def test_a_test_that_hangs_for_another_reason_fails_with_its_stack(hung: tuple[Path, str]) -> None:
     """The net below: a limit for every test, here a short one."""
-    done = run_small(tmp_path, STUCK_BY_ITSELF, "", *workers)
-    assert done.returncode == 1
-    assert "Timeout" in done.stdout
-    assert "stays_here" in done.stdout
+    assert re.search(r"^E +Failed: Timeout", hung[1], re.MULTILINE), hung[1]
+    assert re.search(r"^> +stays_by_itself\(\)", hung[1], re.MULTILINE)
 
 
 def test_children_heed_interrupts_that_the_tests_ignore(tmp_path: Path) -> None:

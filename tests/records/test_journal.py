@@ -10,7 +10,8 @@ from pathlib import Path
 
 import pytest
 
-from sync.records.journal import DiskFull, Journal, JournalDamaged, framed, unframed
+from sync.errors import DiskFull
+from sync.records.journal import Journal, JournalDamaged, framed, unframed
 from tests.support import children
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -128,7 +129,8 @@ def test_a_write_that_does_not_fit_leaves_nothing_behind(tmp_path: Path) -> None
     code = """
         import resource, signal, sys
         from pathlib import Path
-        from sync.records.journal import DiskFull, Journal, framed
+        from sync.errors import DiskFull
+        from sync.records.journal import Journal, framed
         signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
         resource.setrlimit(resource.RLIMIT_FSIZE, (100_000, 100_000))
         journal = Journal(Path(sys.argv[1]), floor_bytes=0)

@@ -14,8 +14,8 @@ from pathlib import Path
 import pytest
 from PIL import Image
 
+from sync.errors import DiskFull
 from sync.records.image_headers import NotAPhoto
-from sync.records.journal import DiskFull
 from sync.records.photos import (
     PHOTO_BYTES,
     NotADigest,

@@ -14,9 +14,9 @@ from typing import Any
 import pytest
 from playwright.sync_api import sync_playwright
 
-from tests.conftest import free_port
 from tests.support import webdriver
 from tests.support.browser import FLAGS, chromium
+from tests.support.service import free_port
 
 # A whole number of the kernel has no form in JSON; it travels as a text that says what it is.
 CALLS = """(text, done) => (async () => {

@@ -30,8 +30,8 @@ def test_wording_twice_is_wording_once(rulebook: dict[str, Any]) -> None:
 def test_every_code_of_a_fault_has_its_sentence(rulebook: dict[str, Any]) -> None:
     """Read from the source: each code that the border and what stands behind it can name."""
     named: set[str] = set()
-    for stem in ("wire/border", "wire/schemas", "wire/fieldkinds", "work/intake", "wire/bundles", "work/carried"):
-        code = (SYNC / f"{stem}.py").read_text("utf-8")
+    for path in (path for room in ("wire", "work") for path in (SYNC / room).rglob("*.py")):
+        code = path.read_text("utf-8")
         named |= set(re.findall(r'(?:_?refuse|_?Coded|_Unsound|_deferred|Refusal|\.problem)\("(\w+)"', code))
         named |= set(re.findall(r'fault\([^,()]+(?:\([^()]*\))?, "(\w+)"', code))
         named |= set(re.findall(r'(?:Pattern|Named)\(\w+, "(\w+)"', code))
