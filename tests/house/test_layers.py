@@ -129,7 +129,7 @@ def test_the_kernel_keeps_to_the_table_of_constructs() -> None:
 def test_what_each_language_has_by_itself_is_no_more_than_it_needs() -> None:
     """The kernel's primitives are not carried over, so that what they import is listed here."""
     imported = {module for module, _ in imports_of(tree_of("sync/kernel/primitives.py"))}
-    assert imported == {"__future__", "decimal", "json", "math", "typing"}
+    assert imported == {"__future__", "collections.abc", "decimal", "json", "math", "typing"}
 
 
 def test_nothing_that_is_made_is_kept() -> None:

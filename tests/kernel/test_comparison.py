@@ -8,7 +8,7 @@ from itertools import pairwise
 import pytest
 
 from sync.kernel import assessment
-from sync.kernel.comparison import load_factor
+from sync.kernel.same_day import load_factor
 
 PSI = 6.894757293168  # NIST SP 811
 

@@ -1,0 +1,169 @@
+"""One test carried to the day of another: the weather's load and ambient, with every uncertain term by name.
+
+It changes no reading and gives no verdict; limits and spreads are rulebook data.
+"""
+
+from __future__ import annotations
+
+from math import sqrt
+
+from sync.kernel import saturation
+from sync.kernel.books import Rulebook
+from sync.kernel.comparability import is_regulated, notes_of
+from sync.kernel.comparison_book import ComparisonBook
+from sync.kernel.inputs import Inputs, instruments_of
+from sync.kernel.judgement import JudgedTest
+from sync.kernel.visit import Test, Visit
+
+
+def load_factor(ratio: float, power: float) -> float:
+    """A ratio of loads to a power near one, without a power function.
+
+    Args:
+        ratio: load before over load after [1]
+        power: exponent, 0 to 1.5 [1]
+
+    Returns:
+        close to ratio**power for ratios from 0.5 to 2 [1]
+
+    Valid for: ratio > 0, power from 0 to 1.5.
+
+    Source: first-order rational approximation about 1 (a Padé approximant).
+    """
+    return ((1.0 + power) * ratio + (1.0 - power)) / ((1.0 - power) * ratio + (1.0 + power))
+
+
+class SameDay:
+    """Carries the test after to the day of the test before; made for one pair, with every uncertain term by name."""
+
+    def __init__(self, refrigerant: str, rulebook: Rulebook) -> None:
+        self.refrigerant = refrigerant
+        self.rulebook = rulebook
+        self.x: dict[str, float] = {}
+        self.u: dict[str, float] = {}
+        self.notes: list[str] = []
+
+    def put(self, name: str, value: float, u: float) -> None:
+        self.x[name] = value
+        self.u[name] = u
+
+    def split(self, side: str) -> float:
+        x = self.x
+        absolute = x["high_" + side] + x["high_common"] - x["drop"] + x["station"]
+        return saturation.temperature_c(self.refrigerant, absolute, self.rulebook) - x["ambient_" + side]
+
+    def work_split(self) -> float:
+        """Split of the car after the work on the day before, less the split before [K]."""
+        x = self.x
+        carried = self.split("after") * load_factor(x["load_ratio"], x["power"])
+        return carried + x["model_k"] + x["model_share"] * carried - self.split("before")
+
+    def work_pressure(self) -> float:
+        """High side of the car after the work on the day before, less the high side before [kPa]."""
+        x = self.x
+        condensing = x["ambient_before"] + self.split("before") + self.work_split()
+        there = saturation.pressure_kpa(self.refrigerant, condensing, self.rulebook)
+        return there + x["drop"] - x["station"] - x["high_common"] - x["high_before"]
+
+    def with_u(self, pressure: bool) -> tuple[float, float]:
+        """Value and standard uncertainty by central differences over every term."""
+
+        def rule() -> float:
+            return self.work_pressure() if pressure else self.work_split()
+
+        value = rule()
+        total = 0.0
+        for name in self.u:
+            if self.u[name] > 0.0:
+                middle = self.x[name]
+                self.x[name] = middle + self.u[name]
+                above = rule()
+                self.x[name] = middle - self.u[name]
+                below = rule()
+                self.x[name] = middle
+                change = (above - below) / 2.0
+                total = total + change * change
+        return value, sqrt(total)
+
+
+def _ambients(carry: SameDay, inputs: list[Inputs], own: float, book: ComparisonBook) -> None:
+    unknown = book["ambient_unknown"]
+    known = [one.values.get("ambient_c") for one in inputs]
+    u = [own * one.u["ambient_c"] if "ambient_c" in one.values else unknown["one_u_k"] for one in inputs]
+    first, second = known
+    if first is None and second is None:
+        first, second = unknown["c"], unknown["c"]
+        u = [unknown["both_u_k"], unknown["both_u_k"]]
+    elif first is None:
+        first = second
+    elif second is None:
+        second = first
+    if known[0] is None or known[1] is None:
+        carry.notes.append("ambient_not_recorded")
+    carry.put("ambient_before", float(first or 0.0), u[0])
+    carry.put("ambient_after", float(second or 0.0), u[1])
+
+
+def _load_ratio(carry: SameDay, judged: list[JudgedTest], book: ComparisonBook) -> None:
+    terms = book["load"]
+    before, after = judged[0]["derived"].get("load_kj_kg"), judged[1]["derived"].get("load_kj_kg")
+    if before is not None and after is not None:
+        over = [before["value"] - terms["floor_kj_kg"], after["value"] - terms["floor_kj_kg"]]
+        if over[0] >= terms["lowest"] and over[1] >= terms["lowest"]:
+            ratio = over[0] / over[1]
+            # Thermometer and hygrometer are the same in both tests: a share of each uncertainty is taken as its own.
+            share = terms["own_share"]
+            one, other = share * before["u"] / over[0], share * after["u"] / over[1]
+            carry.put("load_ratio", ratio, ratio * sqrt(one * one + other * other))
+            return
+    # Without the entering air the load follows the weather a little; the guess is widened, not trusted.
+    carry.notes.append("load_not_recorded")
+    warmer = carry.x["ambient_before"] - carry.x["ambient_after"]
+    guess = 1.0 + terms["ratio_per_k"] * warmer
+    drift = terms["ratio_per_k"] * warmer
+    carry.put("load_ratio", guess, sqrt(terms["ratio_u_unknown"] * terms["ratio_u_unknown"] + drift * drift))
+
+
+def same_day_of(
+    visit: Visit, pair: list[Test], judged: list[JudgedTest], inputs: list[Inputs], rulebook: Rulebook
+) -> SameDay:
+    """The pair with everything that makes their days differ.
+
+    Args:
+        visit: the visit [JSON object]
+        pair: the test before and the test after [list of two]
+        judged: their judgements [list of two]
+        inputs: their inputs, both with a high side [list of two]
+        rulebook: the rulebook [books by name]
+
+    Returns:
+        the terms with their standard uncertainties, and notes on what was not recorded [by name, codes]
+
+    Source: the rulebook's `comparison` book (common practice, no source).
+    """
+    book = rulebook["comparison"]
+    carry = SameDay((visit.get("vehicle") or {}).get("refrigerant") or "unknown", rulebook)
+    common = instruments_of(visit, rulebook)["common_share"]
+    own = sqrt(1.0 - common) if 0.0 <= common <= 1.0 else 1.0
+    for i, side in ((0, "before"), (1, "after")):
+        carry.put("high_" + side, inputs[i].values["high_kpa_g"], own * inputs[i].u["high_kpa_g"])
+    carry.put("high_common", 0.0, sqrt(1.0 - own * own) * inputs[0].u["high_kpa_g"])
+    carry.put("drop", 0.0, inputs[0].u["high_drop_kpa"])
+    _ambients(carry, inputs, own, book)
+    if "station_kpa" in inputs[0].values:
+        carry.put("station", inputs[0].values["station_kpa"], inputs[0].u["station_kpa"])
+    else:
+        carry.notes.append("place_not_recorded")
+        carry.put("station", book["place_unknown"]["station_kpa"], book["place_unknown"]["u_kpa"])
+    regulated = is_regulated(visit)
+    power = book["power"]["unknown"]
+    if regulated is not None:
+        power = book["power"]["regulated"] if regulated else book["power"]["fixed"]
+    carry.put("power", power, book["power"]["u"])
+    _load_ratio(carry, judged, book)
+    codes, squares = notes_of(pair, rulebook)
+    for code in codes:
+        carry.notes.append(code)
+    carry.put("model_k", 0.0, sqrt(squares + book["spread"]["split_k"] * book["spread"]["split_k"]))
+    carry.put("model_share", 0.0, book["spread"]["split_share"])
+    return carry
