@@ -26,8 +26,8 @@ def bearer(asked: Request) -> str:
 
 def pairings() -> Pairings:
     """The devices of this service's folder [Pairings]."""
-    found: Pairings = current_app.extensions["layby"]["pairings"]
-    return found
+    pairings: Pairings = current_app.extensions["layby"]["pairings"]
+    return pairings
 
 
 def device_of(asked: Request) -> str:

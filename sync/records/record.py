@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import json
 from functools import cached_property
-from typing import Any
+from typing import Any, cast
 
 from sync.kernel import fold
 from sync.records import change_feed
@@ -112,7 +112,7 @@ class FiledRecord:
         """{id, device, seq, visit}, as far as they can be told [JSON object]."""
         if self.status in FILED:
             return self.op
-        return op_line.outline(op_line.parts(self.record.line)[1])
+        return cast(dict[str, Any], op_line.outline(op_line.parts(self.record.line)[1]))
 
     @property
     def by_digest(self) -> bool:

@@ -6,15 +6,17 @@ It knows no command and no page; what an operation means is the fold's affair.
 from __future__ import annotations
 
 import secrets
-from typing import Any
+from typing import Any, cast
 
 from sync.errors import LaybyError
 from sync.kernel.fold import leaves
+from sync.kernel.operation import Op
 from sync.records.logbook import Logbook
 from sync.records.receipts import next_seq
 from sync.wire import op_line
 from sync.wire.fields import BODIES
 from sync.wire.json_parsing import ParseFault, parse
+from sync.wire.results import RepeatableResult
 from sync.work.intake import receive
 
 
@@ -143,14 +145,16 @@ def _file(logbook: Logbook, op: dict[str, Any], when: tuple[int, int]) -> str:
     """Number an operation of the desk and file it; within `writing()`."""
     at_ms, offset = when
     made = {"id": new_id(at_ms), "device": op_line.DESK, "seq": next_seq(logbook, op_line.DESK), "schema": 1, **op}
-    line = op_line.line({**made, "at": at_ms, "tz": offset})
+    line = op_line.line(cast(Op, {**made, "at": at_ms, "tz": offset}))
     result = receive(logbook, line, at_ms, sender=op_line.DESK)["results"][0]
     if result["status"] not in ("accepted", "conflict"):
         raise NotFiled(visit=op["visit"] or op["kind"], why=_why(result))
     return str(made["id"])
 
 
-def _why(result: dict[str, Any]) -> str:
-    problem = result.get("problem") or {}
-    told = [f"{fault['pointer']}: {fault['detail']}" for fault in problem.get("errors") or []]
-    return "; ".join(told) or str(problem.get("detail") or result["status"])
+def _why(result: RepeatableResult) -> str:
+    problem = result.get("problem")
+    if problem is None:
+        return result["status"]
+    faults = [f"{fault['pointer']}: {fault['detail']}" for fault in problem.get("errors") or []]
+    return "; ".join(faults) or problem["detail"]

@@ -5,10 +5,11 @@ Nothing here knows HTTP or how records are kept; shapes are judged by `schemas`,
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, cast
 
 from sync.errors import LaybyError, sentence
 from sync.kernel import fold
+from sync.kernel.books import Rulebook
 from sync.records import heads
 from sync.records.journal import Record
 from sync.records.logbook import Logbook
@@ -16,6 +17,9 @@ from sync.records.record import BY_BYTES, Entry, FiledRecord, actual_digest, fou
 from sync.wire import op_line
 from sync.wire.faults import Fault, fault, worded
 from sync.wire.json_parsing import ParseFault, parse
+from sync.wire.op_line import Outline
+from sync.wire.responses import Results
+from sync.wire.results import RepeatableResult
 from sync.wire.schemas import check_op
 
 LINES_MOST = 50
@@ -80,10 +84,11 @@ class _Batch:
             return known
         if isinstance(op, dict) and _is_newer(op.get("schema")):
             return self._deferred(op_id, digest, "newer_schema", schema=op["schema"])
-        faults = check_op(op, self.logbook.rulebook)
+        faults = check_op(op, cast(Rulebook, self.logbook.rulebook))
         if faults:
             return self._refused(line, op_id, digest, faults)
-        return self._placed(line, digest, op)
+        # What has no fault of shape is an operation.
+        return self._placed(line, digest, cast(dict[str, Any], op))
 
     def _placed(self, line: bytes, digest: str, op: dict[str, Any]) -> Result:
         entry = self._entry(*subject(op, self.logbook.kinds))
@@ -168,7 +173,7 @@ class _Batch:
         """Whether the sender may hand in what a device wrote: its own alone, by hand any phone's, never the desk's."""
         return bool(device != op_line.DESK if self.sender is None else device == self.sender)
 
-    def _refused_once(self, line: bytes, digest: str, outline: dict[str, Any], faults: list[Fault]) -> Result:
+    def _refused_once(self, line: bytes, digest: str, outline: Outline, faults: list[Fault]) -> Result:
         known = self._known(line, digest, outline["id"], outline["device"])
         return self._refused(line, outline["id"], digest, faults) if known is None else known
 
@@ -202,7 +207,9 @@ def _is_newer(schema: Any) -> bool:
     return isinstance(schema, int) and not isinstance(schema, bool) and schema > SCHEMA
 
 
-def take(logbook: Logbook, lines: list[bytes], received_at_ms: int, sender: str | None = None) -> list[Result]:
+def take(
+    logbook: Logbook, lines: list[bytes], received_at_ms: int, sender: str | None = None
+) -> list[RepeatableResult]:
     """Judge and file op lines: one fsync, then the answers.
 
     Args:
@@ -213,19 +220,19 @@ def take(logbook: Logbook, lines: list[bytes], received_at_ms: int, sender: str 
             may be of any device but the desk [lower-case hex or None]
 
     Returns:
-        {id, status, digest, repeat, problem?} for each line, in order [list of JSON objects]
+        {id, status, digest, repeat, problem?} for each line, in order [list of RepeatableResult]
 
     Raises:
         DiskFull, JournalFailed: nothing was filed.
     """
     with logbook.writing():
         batch = _Batch(logbook, received_at_ms, sender)
-        results = [batch.judge(line) for line in lines]
+        results = [cast(RepeatableResult, batch.judge(line)) for line in lines]
         logbook.file(batch.entries, batch.judged)
     return results
 
 
-def receive(logbook: Logbook, body: bytes, received_at_ms: int, sender: str | None = None) -> dict[str, Any]:
+def receive(logbook: Logbook, body: bytes, received_at_ms: int, sender: str | None = None) -> Results:
     """Take in one batch.
 
     Args:
@@ -235,7 +242,7 @@ def receive(logbook: Logbook, body: bytes, received_at_ms: int, sender: str | No
         sender: as for `take` [lower-case hex or None]
 
     Returns:
-        {"results": [...]}, one for each line, in order [JSON object]
+        {"results": [...]}, one for each line, in order [Results]
 
     Raises:
         NotLines, TooManyLines: the body is no batch; nothing was filed.

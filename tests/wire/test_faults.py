@@ -30,11 +30,12 @@ def test_wording_twice_is_wording_once(rulebook: dict[str, Any]) -> None:
 def test_every_code_of_a_fault_has_its_sentence(rulebook: dict[str, Any]) -> None:
     """Read from the source: each code that the border and what stands behind it can name."""
     named: set[str] = set()
-    for stem in ("wire/border", "wire/schemas", "wire/fieldkinds", "work/intake", "wire/bundles", "work/carried"):
+    wire = [f"wire/{stem}" for stem in ("json_parsing", "schemas", "field_types", "bundle")]
+    for stem in (*wire, "work/intake", "work/bundle_intake"):
         code = (SYNC / f"{stem}.py").read_text("utf-8")
         named |= set(re.findall(r'(?:_?refuse|_?Coded|_Unsound|_deferred|Refusal|\.problem)\("(\w+)"', code))
         named |= set(re.findall(r'fault\([^,()]+(?:\([^()]*\))?, "(\w+)"', code))
         named |= set(re.findall(r'(?:Pattern|Named)\(\w+, "(\w+)"', code))
-        named |= set(re.findall(r'\.named\[[^\]]+\] = "(\w+)"', code))
+        named |= set(re.findall(r'\.faults\[[^\]]+\] = "(\w+)"', code))
     assert len(named) > 30
     assert named - rulebook["wording"]["errors"].keys() == set()

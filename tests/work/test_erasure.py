@@ -22,6 +22,8 @@ from sync.records.logbook import Logbook
 from sync.records.notifications import Notifications
 from sync.records.photos import PhotoStore, PhotoTooLarge
 from sync.records.sheet_records import SheetRecords
+from sync.wire import responses
+from sync.wire.schemas import schemas_of
 from sync.work.changes import changes
 from sync.work.customer_export import UnknownCustomer, export, held_about
 from sync.work.erasure import erase
@@ -318,7 +320,9 @@ def test_devices_that_took_part_are_told_once(logbook: Logbook) -> None:
     assert [change for change in told["a1de"] if change["kind"] == "erased"] == [erased]
     assert [change for change in told["b0b0"] if change["kind"] == "erased"] == [erased]
     assert told["c0c0"] == []
-    anew = changes(logbook, notifications, "b0b0", "")["changes"]
+    answer = changes(logbook, notifications, "b0b0", "")
+    assert schemas_of(logbook.rulebook).of(responses.CHANGES).validate(answer) == {}
+    anew = answer["changes"]
     assert not any(visit in json.dumps(change) for visit in town.okafor for change in anew if change != erased)
     assert len([change for change in anew if change["kind"] == "sheet"]) == 2  # made and approved, of its own
 
