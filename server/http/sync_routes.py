@@ -16,6 +16,7 @@ from sync.records import receipts as receipt_book
 from sync.records.logbook import Logbook
 from sync.records.notifications import Notifications
 from sync.records.receipts import RECEIPTS_MOST
+from sync.wire.results import Receipts
 from sync.work import bundle_intake, changes, intake
 
 TYPES = ("text/plain", "application/x-ndjson")
@@ -91,7 +92,7 @@ def file_part() -> Response:
 
 
 @pages.get("/receipts")
-def receipts() -> dict[str, Any]:
+def receipts() -> Receipts:
     """GET /receipts?device=&after=&limit=: what was answered for a device's operations with a seq above `after`."""
     device, after, most = device_of(request), number_of("after", 0, "0"), number_of("limit", 1, str(RECEIPTS_MOST))
     return receipt_book.receipts(logbook(), device, after, min(most, RECEIPTS_MOST))

@@ -67,6 +67,11 @@ class Record:
     result: Result
     line: bytes
 
+    @property
+    def place(self) -> Place:
+        """Where it stands [Place]."""
+        return {"offset": self.offset, "length": self.length}
+
 
 def framed(received_ms: int, result: Result, line: bytes) -> bytes:
     """One record as it stands in the file.

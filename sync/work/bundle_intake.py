@@ -52,7 +52,7 @@ class _Parts:
             for start in range(0, len(waiting), intake.LINES_MOST):
                 places = waiting[start : start + intake.LINES_MOST]
                 results = intake.take(self.logbook, [lines[place] for place in places], self.at_ms)
-                self.told.update(zip(places, results, strict=True))
+                self.told.update((place, {**result}) for place, result in zip(places, results, strict=True))
             still = [place for place in waiting if self.told[place]["status"] == "deferred"]
             waiting = still if len(still) < len(waiting) else []
 

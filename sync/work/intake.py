@@ -8,22 +8,22 @@ from __future__ import annotations
 from typing import Any
 
 from sync.errors import LaybyError, sentence
-from sync.kernel import fold
+from sync.kernel.operation import Op
 from sync.records import heads
+from sync.records.heads import Heads
 from sync.records.journal import Record
 from sync.records.logbook import Logbook
-from sync.records.record import BY_BYTES, Entry, FiledRecord, actual_digest, found_by_digest, subject
+from sync.records.record import BY_BYTES, FiledRecord, actual_digest, found_by_digest, subject, unwrapped
 from sync.wire import op_line
 from sync.wire.faults import Fault, fault, worded
 from sync.wire.json_parsing import ParseFault, parse
+from sync.wire.results import Problem, RepeatableResult, Result
 from sync.wire.schemas import check_op
 
 LINES_MOST = 50
 BODY_MOST = 512_000
 SCHEMA = 1
 FAULTS_MOST = 200
-
-Result = dict[str, Any]
 
 
 class TooManyLines(LaybyError):
@@ -52,9 +52,9 @@ class _Batch:
         self.judged: dict[str, FiledRecord] = {}
         self.results: dict[str, Result] = {}
         self.lines: dict[str, Result] = {}
-        self.entered: dict[tuple[str, str], Entry] = {}
+        self.entered: dict[tuple[str, str], Heads] = {}
 
-    def judge(self, line: bytes) -> Result:
+    def judge(self, line: bytes) -> RepeatableResult:
         """The result for one line; what is to be filed is noted in `entries`."""
         claimed, json_bytes = op_line.parts(line)
         found = op_line.digest(json_bytes)
@@ -70,7 +70,7 @@ class _Batch:
             return self._refused_once(line, claimed, op_line.outline_of(error.tree), error.faults)
         return self._judge_op(line, claimed, op)
 
-    def _judge_op(self, line: bytes, digest: str, op: Any) -> Result:
+    def _judge_op(self, line: bytes, digest: str, op: Any) -> RepeatableResult:
         op_id = _id_in(op)
         gone = self._erased(op_id, digest, op)
         if gone is not None:
@@ -85,7 +85,7 @@ class _Batch:
             return self._refused(line, op_id, digest, faults)
         return self._placed(line, digest, op)
 
-    def _placed(self, line: bytes, digest: str, op: dict[str, Any]) -> Result:
+    def _placed(self, line: bytes, digest: str, op: Op) -> RepeatableResult:
         entry = self._entry(*subject(op, self.logbook.kinds))
         unseen = self._unseen_visit(op, entry)
         if unseen is not None:
@@ -97,8 +97,7 @@ class _Batch:
         filed = FiledRecord(Record(0, 0, self.received_ms, result, line), self.logbook.kinds, op)
         if heads.disagrees(entry, filed):
             result["status"] = "conflict"
-        entry["ops"].append({"id": op["id"]})
-        heads.set_heads(entry, filed)
+        heads.enter(entry, filed)
         self.judged[op["id"]] = filed
         return self._noted(line, result)
 
@@ -110,22 +109,23 @@ class _Batch:
     def _line(self, digest: str) -> Result | None:
         return self.lines.get(digest) or self.logbook.lookup_line(digest)
 
-    def _entry(self, what: str, identifier: str) -> Entry:
-        """The entry of a visit or card as this batch changes it; a copy, as nothing holds before it is journalled."""
+    def _entry(self, what: str, identifier: str) -> Heads:
+        """The heads of a visit or card as this batch changes it; a copy, as nothing holds before it is journalled."""
         key = (what, identifier)
         if key not in self.entered:
-            kept = self.logbook.entry(identifier) if what == "visit" else self.logbook.card(what, identifier)
-            self.entered[key] = heads.new_visit() if kept is None else heads.draft_of(kept)
+            logbook = self.logbook
+            filed = logbook.visit_heads(identifier) if what == "visit" else logbook.card_heads(what, identifier)
+            self.entered[key] = heads.new_heads() if filed is None else heads.draft_of(filed)
         return self.entered[key]
 
-    def _unseen_visit(self, op: dict[str, Any], entry: Entry) -> str | None:
+    def _unseen_visit(self, op: Op, entry: Heads) -> str | None:
         """The visit that an operation needs and whose opening is not filed yet, or None."""
         if op["visit"] is not None:
-            return None if entry["opened"] or heads.opens(op, self.logbook.kinds) else str(op["visit"])
-        marked = fold.unwrapped(op, self.logbook.kinds)["body"].get("visit")
-        return None if marked is None or self._entry("visit", marked)["opened"] else str(marked)
+            return None if entry["opened"] or heads.opens(op, self.logbook.kinds) else op["visit"]
+        marked = unwrapped(op, self.logbook.kinds)["body"].get("visit")
+        return None if marked is None or self._entry("visit", str(marked))["opened"] else str(marked)
 
-    def _erased(self, op_id: str | None, digest: str, op: Any) -> Result | None:
+    def _erased(self, op_id: str | None, digest: str, op: Any) -> RepeatableResult | None:
         """The answer to what was erased here, or belongs to it: nothing of it is stored again. None for all else."""
         gone = self.logbook.erased
         if not gone or not isinstance(op, dict):
@@ -147,15 +147,15 @@ class _Batch:
 
     # The four answers -----------------------------------------------------------------------------------------------
 
-    def _noted(self, line: bytes, result: Result) -> Result:
+    def _noted(self, line: bytes, result: Result) -> RepeatableResult:
         self.entries.append((self.received_ms, result, line))
-        if found_by_digest(result):
+        if result["id"] is None or found_by_digest(result):
             self.lines[actual_digest(line)] = result
         else:
             self.results[result["id"]] = result
         return {**result, "repeat": False}
 
-    def _known(self, line: bytes, digest: str, op_id: str | None, device: Any) -> Result | None:
+    def _known(self, line: bytes, digest: str, op_id: str | None, device: Any) -> RepeatableResult | None:
         """What was answered for the operation before, or why it is not taken so; None where it is to be judged."""
         earlier = None if op_id is None else self._earlier(op_id)
         if earlier is not None and earlier["digest"] == digest:
@@ -168,11 +168,11 @@ class _Batch:
         """Whether the sender may hand in what a device wrote: its own alone, by hand any phone's, never the desk's."""
         return bool(device != op_line.DESK if self.sender is None else device == self.sender)
 
-    def _refused_once(self, line: bytes, digest: str, outline: dict[str, Any], faults: list[Fault]) -> Result:
+    def _refused_once(self, line: bytes, digest: str, outline: dict[str, Any], faults: list[Fault]) -> RepeatableResult:
         known = self._known(line, digest, outline["id"], outline["device"])
         return self._refused(line, outline["id"], digest, faults) if known is None else known
 
-    def _refused(self, line: bytes, op_id: str | None, digest: str, faults: list[Fault]) -> Result:
+    def _refused(self, line: bytes, op_id: str | None, digest: str, faults: list[Fault]) -> RepeatableResult:
         if self.logbook.erased:
             gone = self._erased(op_id, actual_digest(line), op_line.outline(op_line.parts(line)[1]))
             if gone is not None:
@@ -180,13 +180,13 @@ class _Batch:
         told = worded(faults[:FAULTS_MOST], self.wording)
         code = told[0]["code"] if told[0]["code"] in BY_BYTES else "shape"
         detail = self._sentence(code, count=len(faults), value=told[0]["value"])
-        problem = {"code": code, "detail": detail, "errors": told}
-        result = {"id": op_id, "status": "rejected", "digest": digest, "problem": problem}
+        problem: Problem = {"code": code, "detail": detail, "errors": told}
+        result: Result = {"id": op_id, "status": "rejected", "digest": digest, "problem": problem}
         earlier = self._line(actual_digest(line)) if found_by_digest(result) else None
         return self._noted(line, result) if earlier is None else {**earlier, "repeat": True}
 
-    def _deferred(self, op_id: str | None, digest: str, code: str, **values: Any) -> Result:
-        problem = {"code": code, "detail": self._sentence(code, **values)}
+    def _deferred(self, op_id: str | None, digest: str, code: str, **values: Any) -> RepeatableResult:
+        problem: Problem = {"code": code, "detail": self._sentence(code, **values)}
         return {"id": op_id, "status": "deferred", "digest": digest, "repeat": False, "problem": problem}
 
     def _sentence(self, code: str, **values: Any) -> str:
@@ -202,7 +202,9 @@ def _is_newer(schema: Any) -> bool:
     return isinstance(schema, int) and not isinstance(schema, bool) and schema > SCHEMA
 
 
-def take(logbook: Logbook, lines: list[bytes], received_at_ms: int, sender: str | None = None) -> list[Result]:
+def take(
+    logbook: Logbook, lines: list[bytes], received_at_ms: int, sender: str | None = None
+) -> list[RepeatableResult]:
     """Judge and file op lines: one fsync, then the answers.
 
     Args:

@@ -107,7 +107,7 @@ def others(town: Town, logbook: Logbook) -> Any:
     found = [[visit for visit in logbook.visits_on(day) if visit in town.lund] for day in days]
     return (
         [logbook.visit(visit) for visit in town.lund],
-        [logbook.entry(visit) for visit in town.lund],
+        [logbook.visit_heads(visit) for visit in town.lund],
         [sheets.records(visit) for visit in town.lund],
         [sheets.pdf(sheets.records(visit)[0]).read_bytes() for visit in town.lund],
         [visit for visit, _ in sheets.underway() if visit in town.lund],
