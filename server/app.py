@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import os
 from pathlib import Path
-from typing import Any
+from typing import Any, cast
 
 from flask import Flask, Response, request
 
@@ -21,6 +21,7 @@ from server.http import app_shell, auth, openapi, pairing_routes, photo_routes, 
 from server.http.problems import RequestFault
 from server.process import public_url
 from sync import rulebook
+from sync.kernel.books import Rulebook
 from sync.records.logbook import Logbook
 from sync.records.pairing import Pairings
 from sync.records.photos import PhotoStore
@@ -73,8 +74,8 @@ def create_app(config: dict[str, Any] | None = None) -> Flask:
     app.config.update({"RULEBOOK": None, "HOSTS": os.environ.get("LAYBY_HOSTS", "").split(), "PATIENCE_S": 0.0})
     app.config.update(config or {})
     app.json.ensure_ascii = False  # type: ignore[attr-defined]  # the default provider has it, its base does not say so
-    books = rulebook.load(app.config["RULEBOOK"])
-    logbook = Logbook(Path(app.config["FOLDER"]), books, patience_s=app.config["PATIENCE_S"]).__enter__()
+    books, folder = rulebook.load(app.config["RULEBOOK"]), Path(app.config["FOLDER"])
+    logbook = Logbook(folder, cast(Rulebook, books), patience_s=app.config["PATIENCE_S"]).__enter__()
     app.extensions["layby"] = {
         "logbook": logbook, "photos": PhotoStore(logbook.folder), "shell": app_shell.AppShell(app.config["RULEBOOK"]),
         "pairings": Pairings(logbook.folder), "pairing_limit": pairing_routes.new_limit(),

@@ -1,16 +1,23 @@
-"""The rulebook: reads its books from the folder beside this file and says which edition they are.
+"""The rulebook: reads its books from the folder beside this file and says which editions they are.
 
-Nothing here judges or converts; the books are data and are handed to the rules as an argument.
+Nothing here judges or converts; the books are data and are handed to the rules as an argument. What judges and what
+words have an edition each, so that a mended sentence makes no stored verdict one "of another rulebook".
 """
 
 from __future__ import annotations
 
 import hashlib
 import json
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 FOLDER = Path(__file__).with_name("rulebook")
+
+# Books that hold words only, and the fields of other books that do.
+WORD_BOOKS = ("wording", "cause_words", "sheet_words")
+WORD_FIELDS = ("label", "text")
+NOTES = "about"
 
 Rulebook = dict[str, Any]
 
@@ -27,31 +34,65 @@ def load(folder: Path | None = None) -> Rulebook:
         folder: where the books are; the package's own when None [path]
 
     Returns:
-        {stem: content of the book}, and the edition under "hash" [JSON objects, 64 hex digits]
+        {stem: content of the book}, the edition of what judges under "hash" and that of the words under "words_hash"
+        [JSON objects, 64 hex digits]
 
     Raises:
         OSError, json.JSONDecodeError: a book cannot be read.
     """
     books: Rulebook = {path.stem: json.loads(path.read_text("utf-8")) for path in files(folder)}
-    books["hash"] = digest(folder)
-    return books
+    return {**books, "hash": edition(books), "words_hash": words_edition(books)}
 
 
-def digest(folder: Path | None = None) -> str:
-    """The edition: a SHA-256 over the names and bytes of all books [64 hex digits]."""
-    running = hashlib.sha256()
-    for path in files(folder):
-        content = path.read_bytes()
-        running.update(f"{path.name} {len(content)}\n".encode())
-        running.update(content)
-    return running.hexdigest()
+def edition(books: Rulebook) -> str:
+    """The edition of what judges: causes, tables, kinds, limits.
+
+    Words, labels and notes do not count, nor does how a file is laid out.
+
+    Args:
+        books: the books by name [JSON objects]
+
+    Returns:
+        SHA-256 over their canonical text [64 hex digits]
+    """
+    return _digest({name: _judging(book) for name, book in books.items() if name not in WORD_BOOKS})
+
+
+def words_edition(books: Rulebook) -> str:
+    """The edition of the words: sentences, labels and notes of all books [64 hex digits]."""
+    return _digest({name: book if name in WORD_BOOKS else dict(_words(book)) for name, book in books.items()})
+
+
+def _judging(value: Any) -> Any:
+    if isinstance(value, dict):
+        return {name: _judging(inner) for name, inner in value.items() if not _is_word(name, inner)}
+    return [_judging(inner) for inner in value] if isinstance(value, list) else value
+
+
+def _words(value: Any, path: str = "") -> Iterator[tuple[str, Any]]:
+    """What `_judging` leaves out, each with its place."""
+    members = value.items() if isinstance(value, dict) else enumerate(value) if isinstance(value, list) else ()
+    for name, inner in members:
+        if _is_word(str(name), inner):
+            yield f"{path}/{name}", inner
+        else:
+            yield from _words(inner, f"{path}/{name}")
+
+
+def _is_word(name: str, value: Any) -> bool:
+    return name.startswith(NOTES) or (name in WORD_FIELDS and isinstance(value, str))
+
+
+def _digest(value: Any) -> str:
+    text = json.dumps(value, ensure_ascii=False, sort_keys=True, separators=(",", ":"))
+    return hashlib.sha256(text.encode()).hexdigest()
 
 
 def combined(folder: Path | None = None) -> bytes:
     """The rulebook as `load` gives it, without what only the desk reads, in one JSON document [UTF-8 bytes].
 
     Left out are the notes on each book, the sentences of errors, and the words of the sheet that no screen shows; the
-    edition under "hash" is that of the whole.
+    editions are those of the whole.
     """
     books = {name: _without_notes(book) for name, book in load(folder).items()}
     books.get("wording", {}).pop("errors", None)
@@ -66,5 +107,5 @@ def combined(folder: Path | None = None) -> bytes:
 
 def _without_notes(value: Any) -> Any:
     if isinstance(value, dict):
-        return {name: _without_notes(inner) for name, inner in value.items() if not name.startswith("about")}
+        return {name: _without_notes(inner) for name, inner in value.items() if not name.startswith(NOTES)}
     return value

@@ -72,11 +72,11 @@ def rulebook(arguments: Arguments) -> int:
         build_tables.check()
         for name, share in sorted(build_tables.drift().items()):
             print(f"{name}: {share:.0%} of the allowed difference")
-        print(f"Rulebook {books.digest()[:12]}: the tables agree with a rebuild.")
+        print(f"Rulebook {books.load()['hash'][:12]}: the tables agree with a rebuild.")
         return 0
     changed = build_tables.build()
     print(f"Written: {', '.join(changed)}." if changed else "Nothing changed.")
-    print(f"Rulebook {books.digest()[:12]}.")
+    print(f"Rulebook {books.load()['hash'][:12]}.")
     return 0
 
 

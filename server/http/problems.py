@@ -15,7 +15,7 @@ from werkzeug.exceptions import HTTPException
 
 from server.http.rate_limits import TooOften
 from sync.errors import LaybyError, sentence
-from sync.kernel.books import WordingBook
+from sync.kernel.word_books import WordingBook
 from sync.wire.faults import Fault, worded
 from sync.wire.json_parsing import ParseFault
 from sync.wire.responses import ProblemDetails

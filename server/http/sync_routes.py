@@ -96,7 +96,7 @@ def file_part() -> Response:
 def receipts() -> Receipts:
     """GET /receipts?device=&after=&limit=: what was answered for a device's operations with a seq above `after`."""
     device, after, most = device_of(request), number_of("after", 0, "0"), number_of("limit", 1, str(RECEIPTS_MOST))
-    return cast(Receipts, receipt_book.receipts(logbook(), device, after, min(most, RECEIPTS_MOST)))
+    return receipt_book.receipts(logbook(), device, after, min(most, RECEIPTS_MOST))
 
 
 @pages.get("/changes")

@@ -70,7 +70,7 @@ def ledger(logbook: Logbook, first: date, last: date) -> list[str]:
 
 def _accounts(logbook: Logbook, first: date, last: date) -> Totals:
     days = [first + timedelta(days=number) for number in range((last - first).days + 1)]
-    visits = [logbook.visit(visit_id) for day in days for visit_id in logbook.visits_on(day)]
+    visits: list[Any] = [logbook.visit(visit_id) for day in days for visit_id in logbook.visits_on(day)]
     return Totals(visits, (first, last), logbook.rulebook, folder_settings.load(logbook.folder)["sheet"])
 
 

@@ -19,7 +19,7 @@ from server.tasks.sheet_data import Draft, draft_of
 from sync.errors import LaybyError
 from sync.records.logbook import Logbook
 from sync.records.photos import PhotoStore
-from sync.records.sheet_records import SheetRecords, at_of, state_of
+from sync.records.sheet_records import SheetRecord, SheetRecords, StateEntry, at_of, state_of
 from sync.sheet.jobsheet import marked
 from sync.work.desk_operations import write
 
@@ -146,7 +146,7 @@ def _approve_one(logbook: Logbook, sheet_records: SheetRecords, draft: Draft, ru
     elif reason is None and record is not None and state_of(record) in ("made", "failed"):
         at_ms, offset = _now()
         write(logbook, draft.visit["id"], "sheet.approve", {"revision": draft.revision}, (at_ms, offset))
-        state = {"state": "approved", "at": at_ms, "reason": None}
+        state: StateEntry = {"state": "approved", "at": at_ms, "reason": None}
         record = sheet_records.note(draft.visit["id"], draft.revision, state)
     return row_of(draft.visit, record, reason, rulebook)
 
@@ -166,7 +166,7 @@ def _print(missing: Sequence[Draft], sheet_records: SheetRecords, rulebook: Rule
             sheet_records.keep(draft.visit["id"], draft.revision, outcome, _now()[0])
             return
         draft.reason = {"code": outcome.code, "values": {"why": outcome.detail}}
-        state = {"state": "failed", "at": _now()[0], "reason": draft.reason}
+        state: StateEntry = {"state": "failed", "at": _now()[0], "reason": draft.reason}
         sheet_records.note(draft.visit["id"], draft.revision, state)
 
     photos = PhotoStore(sheet_records.folder)
@@ -190,7 +190,7 @@ def _marked(draft: Draft, sheet_records: SheetRecords, rulebook: Rulebook) -> di
     return marked(draft.data or {}, number, rulebook, replaces)
 
 
-def _record(draft: Draft, sheet_records: SheetRecords) -> dict[str, Any] | None:
+def _record(draft: Draft, sheet_records: SheetRecords) -> SheetRecord | None:
     mine = [record for record in sheet_records.records(draft.visit["id"]) if record["revision"] == draft.revision]
     return mine[0] if mine else None
 

@@ -14,8 +14,10 @@ from typing import Any
 from sync.errors import LaybyError
 from sync.kernel import fold
 from sync.kernel.assessment import assess
+from sync.kernel.visit import Visit
 from sync.physics.diagnosis import diagnose
 from sync.records.logbook import Logbook
+from sync.records.notifications import Reason
 from sync.records.photos import PhotoStore
 from sync.records.search import squeezed
 from sync.sheet.jobsheet import jobsheet, revision
@@ -26,10 +28,10 @@ from sync.sheet.technician import EARLIER_MOST, summary
 class Draft:
     """A visit on its way to a sheet: `data` and `revision`, or `reason` ({code, values}) why there is none."""
 
-    visit: dict[str, Any]
+    visit: Visit
     data: dict[str, Any] | None = None
     revision: str = ""
-    reason: dict[str, Any] | None = None
+    reason: Reason | None = None
 
 
 def draft_of(logbook: Logbook, visit_id: str, rulebook: dict[str, Any], chosen: dict[str, Any]) -> Draft:
@@ -47,7 +49,7 @@ def draft_of(logbook: Logbook, visit_id: str, rulebook: dict[str, Any], chosen: 
     Raises:
         UnknownVisit: nothing of it is filed.
     """
-    visit = logbook.visit(visit_id)
+    visit: Any = logbook.visit(visit_id)
     if visit.get("void"):
         return Draft(visit, reason={"code": "void", "values": {}})
     try:
@@ -63,7 +65,8 @@ def _beside(logbook: Logbook, visit: dict[str, Any], rulebook: dict[str, Any]) -
     """What the records hold beside the visit."""
     store = PhotoStore(logbook.folder)
     photos = [photo["sha256"] for photo in visit.get("photos") or [] if _is_here(store, photo["sha256"])]
-    shown = as_shown(logbook.ops(visit["id"]), rulebook) if visit.get("verdict_shown") else None
+    ops: Any = logbook.ops(visit["id"]) if visit.get("verdict_shown") else None
+    shown = as_shown(ops, rulebook) if ops is not None else None
     return {"photos": photos, "shown": shown, "earlier": _earlier(logbook, visit, rulebook)}
 
 
@@ -75,7 +78,7 @@ def _earlier(logbook: Logbook, visit: dict[str, Any], rulebook: dict[str, Any]) 
         mark = squeezed(vehicle["vin"])
         rows = logbook.search.find(vehicle["vin"])["visits"]
         found |= {row["id"] for row in rows if row["vin"] and squeezed(row["vin"]) == mark}
-    before = [logbook.visit(each) for each in found - {visit["id"]}]
+    before: list[Any] = [logbook.visit(each) for each in found - {visit["id"]}]
     before = [each for each in before if not each.get("void") and _at(each) < _at(visit)]
     told = [summary(each, assess(each, rulebook, edition())) for each in sorted(before, key=_at)[-EARLIER_MOST:]]
     return [each for each in told if each]

@@ -7,9 +7,10 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import date
-from typing import Any
+from typing import Any, cast
 
 from sync.errors import LaybyError
+from sync.kernel.visit import Visit
 from sync.records.logbook import Logbook, UnknownVisit
 
 Given = dict[str, Any]
@@ -101,7 +102,7 @@ def _post(logbook: Logbook, given: Given) -> Any:
             visit = logbook.visit(record["visit"])
         except UnknownVisit:
             # Its operations are gone from this folder; the record stays for a person to see.
-            visit = {"id": record["visit"]}
+            visit = cast(Visit, {"id": record["visit"]})
         rows.append(row_of(visit, record, None, logbook.rulebook))
     return rows
 

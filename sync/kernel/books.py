@@ -5,9 +5,12 @@ Nothing here reads a file; the books are data beside the code and are handed to 
 
 from __future__ import annotations
 
-from typing import NotRequired, Required, TypedDict
+from typing import Required, TypedDict
 
-from sync.kernel.json_tree import Json, JsonObject
+from sync.kernel.causes_book import CausesBook
+from sync.kernel.comparison_book import ComparisonBook
+from sync.kernel.condition import Condition
+from sync.kernel.word_books import CauseWordsBook, SheetWordsBook, WordingBook
 
 Reach = list[float]
 
@@ -259,244 +262,11 @@ class ChecksAtRestBook(TypedDict):
     cylinder: CylinderLimits
 
 
-class PairLimits(TypedDict):
-    """Differences that make a pair not comparable."""
-
-    rinsed_min: float
-    minutes: float
-    rpm: float
-    ambient_k: float
-    cut_out_kpa_g: float
-
-
-class LoadPower(TypedDict):
-    """The exponent of the load ratio on the condenser split."""
-
-    regulated: float
-    fixed: float
-    unknown: float
-    u: float
-
-
-class LoadTerms(TypedDict):
-    """How loads are compared."""
-
-    floor_kj_kg: float
-    ratio_u_unknown: float
-    ratio_per_k: float
-    lowest: float
-    own_share: float
-
-
-class SplitSpread(TypedDict):
-    """How well a split is carried from one day to another."""
-
-    split_share: float
-    split_k: float
-
-
-class AmbientUnknown(TypedDict):
-    """What is taken for an ambient nobody recorded."""
-
-    c: float
-    one_u_k: float
-    both_u_k: float
-
-
-class PlaceUnknown(TypedDict):
-    """What is taken for a place nobody recorded."""
-
-    station_kpa: float
-    u_kpa: float
-
-
-class VentTerms(TypedDict):
-    """How vents are compared."""
-
-    per_k: float
-    per_k_u: float
-    spread_k: float
-    floor_low_c: float
-    floor_high_c: float
-    floor_apart_k: float
-    drift_unknown_k: float
-
-
-class StarvationLimits(TypedDict):
-    """Signs that a change starved the evaporator."""
-
-    vent_k: float
-    vent_per_ambient_k: float
-    superheat_k: float
-    subcooling_gone_k: float
-    subcooling_fall_k: float
-    evaporating_fall_k: float
-
-
-class ComparisonBook(TypedDict):
-    """How a before/after pair is compared."""
-
-    limits: PairLimits
-    power: LoadPower
-    load: LoadTerms
-    spread: SplitSpread
-    not_recorded_k: dict[str, float]
-    differs_k: dict[str, float]
-    running_differs_k: float
-    ambient_unknown: AmbientUnknown
-    place_unknown: PlaceUnknown
-    vent: VentTerms
-    coverage: float
-    band_slack_k: float
-    starvation: StarvationLimits
-    refrigerant_work: list[str]
-    refrigerant_moves: list[str]
-    fan_work: list[str]
-
-
-class RegimesTable(TypedDict):
-    """How likely each way of regulating is, by what is known of the compressor."""
-
-    names: list[str]
-    compressor: dict[str, dict[str, float]]
-    running: dict[str, dict[str, float]]
-    unknown: dict[str, float]
-    never_off: dict[str, float]
-    orifice: dict[str, float]
-
-
-class CauseSettings(TypedDict):
-    """The settings that the middles stand for."""
-
-    load_kj_kg: float
-    ambient_c: float
-    rpm: float
-    load_unknown_kj_kg: float
-    rpm_unknown: float
-
-
-# `from` is a word of the language.
-ExpectedRow = TypedDict(
-    "ExpectedRow",
-    {
-        "from": str,
-        "centre": float,
-        "per_10_kj_kg": float,
-        "per_10_k": float,
-        "per_1000_rpm": float,
-        "by": dict[str, dict[str, float]],
-        "spread": float,
-    },
-)
-
-
-class ViewsTable(TypedDict):
-    """When the bands' own middles are held open beside the settings'."""
-
-    quantities: list[str]
-    apart: float
-    weight: float
-
-
-class RestColumn(TypedDict):
-    """What a rest reading counts as evidence."""
-
-    spread_kpa: float
-    findings: list[str]
-
-
-class LeastTable(TypedDict):
-    """Below what a divisor tells nothing [K]."""
-
-    most_drop_k: float
-    vent_drop_k: float
-    condenser_split_k: float
-
-
-class LooksFrom(TypedDict):
-    """What says outright whether a sight is there, and which work mends it."""
-
-    checks: dict[str, str]
-    fan: dict[str, dict[str, bool]]
-    running: dict[str, dict[str, bool]]
-    vents_apart_k: float
-    air_pct: float
-    mends: dict[str, list[str]]
-
-
-class UnseenTable(TypedDict):
-    """How much it counts that a sight was not noted."""
-
-    felt: list[str]
-    noted: float
-    looked: float
-    sights: list[str]
-
-
-class ToldApart(TypedDict):
-    """When causes count as told apart, and a reading as evidence."""
-
-    near: float
-    most: int
-    times: float
-    reading_times: float
-    missed: float
-    usual_z: float
-    unusual_z: float
-    worth: float
-    behind: float
-    gain: float
-
-
-class CheckRow(TypedDict, total=False):
-    """A check that may be made next: a look or a quantity with the uncertainty it would have."""
-
-    what: Required[str]
-    minutes: Required[float]
-    look: str
-    quantity: str
-    u: float
-
-
-class CausesBook(TypedDict):
-    """What each cause does to a car's readings."""
-
-    order: list[str]
-    prior: dict[str, dict[str, float]]
-    regimes: RegimesTable
-    settings: CauseSettings
-    expected: dict[str, dict[str, ExpectedRow]]
-    views: ViewsTable
-    rest: RestColumn
-    rests_on: dict[str, list[str]]
-    repeats: dict[str, list[str]]
-    least: LeastTable
-    columns: dict[str, int]
-    patterns: dict[str, dict[str, list[list[float]]]]
-    looks: dict[str, dict[str, float]]
-    looks_from: LooksFrom
-    unseen: UnseenTable
-    told_apart: ToldApart
-    checks: list[CheckRow]
-
-
-# `in` is a word of the language.
-CautionCondition = TypedDict(
-    "CautionCondition",
-    {
-        "field": NotRequired[str],
-        "in": NotRequired[list[Json]],
-        "list": NotRequired[str],
-        "codes": NotRequired[list[str]],
-    },
-)
-
-
 class CautionRow(TypedDict):
     """A caution, and the groups of conditions of which one has to hold."""
 
     code: str
-    when: list[list[CautionCondition]]
+    when: list[list[Condition]]
     text: str
 
 
@@ -524,77 +294,11 @@ class KindsBook(TypedDict):
     kinds: dict[str, KindRule]
 
 
-class WordingBook(TypedDict):
-    """Sentences by the code of an error, and words by group and code."""
-
-    errors: dict[str, str]
-    codes: dict[str, dict[str, str]]
-
-
-class CauseName(TypedDict):
-    """What a cause is called, how it is said to each reader, and what would confirm it."""
-
-    name: str
-    customer: str
-    technician: str
-    confirm: str
-    takes: str
-    mind: str
-
-
-class CauseWords(TypedDict):
-    """The words of causes, evidence and checks in one language."""
-
-    causes: dict[str, CauseName]
-    evidence: dict[str, str]
-    checks: dict[str, str]
-    said: dict[str, str]
-
-
-class CauseWordsBook(TypedDict):
-    """Of what kind each figure of evidence is, and the words by language."""
-
-    figures: dict[str, str]
-    languages: dict[str, CauseWords]
-
-
-class SheetRow(TypedDict, total=False):
-    """A row of the sheet's readings: its label, and the reading or derived quantity it shows, as which quantity."""
-
-    label: Required[str]
-    path: str
-    derived: str
-    quantity: str
-    unit: str
-    decimals: int
-    side: str
-    strong: bool
-    kept: bool
-
-
-class OwnNote(TypedDict):
-    """A note of the sheet, and the groups of conditions of which one has to hold."""
-
-    code: str
-    text: str
-    when: list[list[CautionCondition]]
-
-
-class SheetWordsBook(TypedDict):
-    """The sheet's rows, and its words by language, group and code."""
-
-    on_phone: list[str]
-    rows: list[SheetRow]
-    conditions: list[str]
-    own_notes: list[OwnNote]
-    minor_digits: dict[str, int]
-    languages: dict[str, JsonObject]
-
-
 class Rulebook(TypedDict):
-    """All books by name, and the edition of what judges under "hash"."""
+    """All books by name, and the editions of what judges and of the words."""
 
     hash: str
+    words_hash: str
     units: dict[str, QuantityUnits]
     refrigerants: RefrigerantsBook
     saturation_R12: SaturationTable

@@ -7,8 +7,8 @@ from __future__ import annotations
 
 from typing import NotRequired, TypedDict
 
-from sync.kernel.books import WordingBook
 from sync.kernel.json_tree import Json
+from sync.kernel.word_books import WordingBook
 
 Scalar = bool | int | float | str | None
 

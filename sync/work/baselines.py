@@ -6,7 +6,7 @@ Nothing here is stored or sent, and no rule on its use lives here; `history` hol
 from __future__ import annotations
 
 from datetime import datetime
-from typing import Any
+from typing import Any, cast
 
 from sync.kernel import fold
 from sync.kernel.assessment import assess
@@ -34,11 +34,11 @@ def baseline_of(logbook: Logbook, vehicle: str) -> dict[str, Any] | None:
         by `at`; None where no test of it was ever marked [JSON object]
     """
     with logbook.lock:
-        marks = _marks(logbook.card_ops("vehicle", vehicle), logbook.kinds)
+        marks = _marks(cast(list[dict[str, Any]], logbook.card_ops("vehicle", vehicle)), logbook.kinds)
         if not marks:
             return None
         visits = [logbook.visit(visit) for visit in logbook.search.visits_of("vehicle", {vehicle})]
-        times = [at for visit in visits for at in _work_times(visit, logbook.rulebook)]
+        times = [at for visit in visits for at in _work_times(cast(dict[str, Any], visit), logbook.rulebook)]
         worked = max(times, default=None, key=_instant)
         entries = [entry for mark in sorted(marks) if marks[mark] for entry in _entry(logbook, *mark)]
     kept = sorted((one for one in entries if worked is None or _instant(worked) <= _instant(one["at"])), key=_when)
@@ -60,7 +60,7 @@ def _marks(ops: list[dict[str, Any]], kinds: dict[str, Any]) -> dict[tuple[str, 
 
 def _entry(logbook: Logbook, visit_id: str, test_id: str) -> list[Entry]:
     """The entry of one marked test; none where the test was struck or the visit declared void."""
-    visit = logbook.visit(visit_id)
+    visit = cast(dict[str, Any], logbook.visit(visit_id))
     tests = [test for test in visit.get("tests") or [] if test["id"] == test_id and not visit.get("void")]
     return [_entry_of(visit, test, logbook.rulebook) for test in tests]
 

@@ -6,15 +6,15 @@ Nothing here is stored and nothing is judged; what a card says is `card`'s affai
 from __future__ import annotations
 
 from datetime import datetime
-from typing import Any
+from typing import Any, cast
 
-from sync.kernel import card, fold
+from sync.kernel import card
+from sync.kernel.operation import Op
 from sync.records.logbook import Logbook
+from sync.records.record import unwrapped
 
 # A fleet's visits beyond these add nothing to what is known of it now.
 STATED_MOST = 100
-
-Op = dict[str, Any]
 
 
 def vehicle(logbook: Logbook, identifier: str) -> dict[str, Any]:
@@ -46,10 +46,10 @@ def customer(logbook: Logbook, identifier: str) -> dict[str, Any]:
     """
     with logbook.lock:
         ids, ops = connected(logbook, identifier)
-        over = card.merged(ops, logbook.kinds)
+        over = card.merged(cast(list[dict[str, Any]], ops), logbook.kinds)
         stands = over.get(identifier, identifier)
         mine = {one for one in ids if over.get(one, one) == stands}
-        about = [op for op in ops if str(fold.unwrapped(op, logbook.kinds)["body"].get("id", stands)) == stands]
+        about = [op for op in ops if str(unwrapped(op, logbook.kinds)["body"].get("id", stands)) == stands]
         return {**_card(logbook, "customer", stands, mine, about), "ids": sorted(mine)}
 
 
@@ -59,7 +59,7 @@ def connected(logbook: Logbook, identifier: str) -> tuple[set[str], list[Op]]:
     while pending:
         for op in logbook.card_ops("customer", pending.pop()):
             ops[op["id"]] = op
-            body = fold.unwrapped(op, logbook.kinds)["body"]
+            body = unwrapped(op, logbook.kinds)["body"]
             reached = {str(body[name]) for name in ("keep", "drop") if name in body} - ids
             ids |= reached
             pending += sorted(reached)
@@ -70,8 +70,9 @@ def _card(logbook: Logbook, what: str, identifier: str, ids: set[str], ops: list
     visits = logbook.search.visits_of(what, ids)
     stated = []
     for visit_id in visits[:STATED_MOST][::-1]:
-        visit = logbook.visit(visit_id)
+        visit = cast(dict[str, Any], logbook.visit(visit_id))
         if not visit.get("void") and visit.get(what):
             at = datetime.fromisoformat(visit["started_at"]).timestamp() * 1000
             stated.append({"at": at, "fields": {**visit[what], "id": identifier}})
-    return {"id": identifier, **card.card_of(what, stated, ops, logbook.kinds), "visits": visits}
+    known = card.card_of(what, stated, cast(list[dict[str, Any]], ops), logbook.kinds)
+    return {"id": identifier, **known, "visits": visits}

@@ -11,8 +11,9 @@ from typing import Any
 
 from sync.errors import LaybyError
 from sync.records import change_feed
+from sync.records.change_feed import FeedRow
 from sync.records.logbook import Logbook
-from sync.records.notifications import Notifications
+from sync.records.notifications import Notice, Notifications
 from sync.wire import op_line
 from sync.work import cards
 from sync.work.baselines import baseline_of
@@ -61,7 +62,7 @@ def changes(logbook: Logbook, notifications: Notifications, device: str, after: 
         # A restored older backup has fewer notifications than the device has heard: it is told them all again.
         heard = start[3] if start[3] <= notifications.last() else 0
         noted = notifications.since(heard, NOTICES_MOST)
-        told += [notice for _, notice, devices in noted if _is_for(logbook, notice, devices, device)]
+        told += [{**notice} for _, notice, devices in noted if _is_for(logbook, notice, devices, device)]
         last = noted[-1][0] if noted else heard
     cursor = "{}.{}.{}.{}".format(*place, last)
     return {"cursor": cursor, "changes": told, "more": more or len(noted) == NOTICES_MOST}
@@ -79,41 +80,40 @@ def _read(logbook: Logbook, text: str) -> Cursor:
     return offset, length, check, notice
 
 
-def _entries(logbook: Logbook, device: str, after: int) -> tuple[list[dict[str, Any]], bool]:
-    """The feed's entries behind an offset, whole records at a time, and whether there are more."""
-    found: list[dict[str, Any]] = []
-    first = change_feed.page_name(device, max(after, 0))
-    for name in logbook.page_names(f"changes/{device}"):
+def _entries(logbook: Logbook, device: str, after: int) -> tuple[list[FeedRow], bool]:
+    """The feed's rows behind an offset, whole records at a time, and whether there are more."""
+    found: list[FeedRow] = []
+    first = change_feed.view_name(device, max(after, 0))
+    for name in logbook.view_names(f"changes/{device}"):
         if name < first:
             continue
         if len(found) > CHANGES_MOST:
             return found, True
-        page = sorted((entry for entry in logbook.table(name, "feed").values() if entry["at"] > after), key=_at)
-        for entry in page:
+        for entry in sorted((row for row in logbook.view(name).feed.values() if row["at"] > after), key=_at):
             if len(found) > CHANGES_MOST and entry["at"] != found[-1]["at"]:
                 return found, True
             found.append(entry)
     return found, False
 
 
-def _at(entry: dict[str, Any]) -> int:
-    return int(entry["at"])
+def _at(entry: FeedRow) -> int:
+    return entry["at"]
 
 
-def _placed(logbook: Logbook, entries: list[dict[str, Any]], start: Cursor) -> tuple[int, int, str]:
+def _placed(logbook: Logbook, entries: list[FeedRow], start: Cursor) -> tuple[int, int, str]:
     if not entries:
         return start[:3]
-    offset = int(entries[-1]["at"])
+    offset = entries[-1]["at"]
     return (offset, *logbook.check_of(offset))
 
 
-def _told(logbook: Logbook, device: str, entries: list[dict[str, Any]]) -> list[Change]:
-    """The entries as changes, each line and each card once."""
+def _told(logbook: Logbook, device: str, entries: list[FeedRow]) -> list[Change]:
+    """The rows as changes, each line and each card once."""
     lines: dict[bytes, None] = {}
     vehicles: dict[str, None] = {}
     for entry in entries:
         if "offset" in entry:
-            lines[logbook.line(entry)] = None
+            lines[logbook.line({"offset": entry["offset"], "length": entry["length"]})] = None
         for what, identifier in _cards(logbook, entry):
             if what == "vehicle":
                 vehicles[identifier] = None
@@ -126,22 +126,27 @@ def _told(logbook: Logbook, device: str, entries: list[dict[str, Any]]) -> list[
     return told
 
 
-def _cards(logbook: Logbook, entry: dict[str, Any]) -> list[tuple[str, str]]:
+def _cards(logbook: Logbook, entry: FeedRow) -> list[tuple[str, str]]:
     if "visit" in entry:
         vehicle = (logbook.visit(entry["visit"]).get("vehicle") or {}).get("id")
         return [] if vehicle is None else [("vehicle", vehicle)]
-    return [(what, entry[what]) for what in ("vehicle", "customer") if what in entry]
+    if "vehicle" in entry:
+        return [("vehicle", entry["vehicle"])]
+    return [("customer", entry["customer"])] if "customer" in entry else []
 
 
 def _lines_of(logbook: Logbook, device: str, what: str, identifier: str) -> list[bytes]:
     """The op lines on a card that are not the device's own; of a customer, those of all it was merged with."""
     ids = cards.connected(logbook, identifier)[0] if what == "customer" else {identifier}
-    places = [op for one in sorted(ids) for op in (logbook.card(what, one) or {"ops": []})["ops"]]
+    cards_heads = [logbook.card_heads(what, one) for one in sorted(ids)]
+    places = [op for heads in cards_heads if heads for op in heads["ops"]]
     return [logbook.line(place) for place in places if place["device"] != device]
 
 
-def _is_for(logbook: Logbook, notice: dict[str, Any], devices: list[str] | None, device: str) -> bool:
+def _is_for(logbook: Logbook, notice: Notice, devices: list[str] | None, device: str) -> bool:
     if devices is not None:
         return device in devices
-    entry = logbook.entry(notice["visit"]) if op_line.is_id(notice.get("visit")) else None
-    return any(op["device"] == device for op in (entry or {"ops": []})["ops"])
+    if notice["kind"] != "sheet" or not op_line.is_id(notice["visit"]):
+        return False
+    heads = logbook.visit_heads(notice["visit"])
+    return heads is not None and any(op["device"] == device for op in heads["ops"])

@@ -13,14 +13,16 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any
+from typing import Any, cast
 
 from sync.errors import LaybyError
+from sync.kernel.operation import Op
+from sync.kernel.visit import Visit
 from sync.records.image_headers import NotAPhoto, head_of
 from sync.records.locks import ALONE
 from sync.records.logbook import Logbook
 from sync.records.photos import PhotoStore
-from sync.records.record import ERASED, FILED, FiledRecord
+from sync.records.record import ERASED, FILED, FiledRecord, kind_and_body
 from sync.records.safe_files import sync_folder
 from sync.wire import op_line
 
@@ -30,8 +32,6 @@ _DIGITS = re.compile(r"\D+")
 _PHONE_DIGITS = 5
 ENDINGS = {"image/jpeg": "jpg", "image/png": "png", "image/webp": "webp"}
 OF_VISITS = ("sheets", "outgoing", "spool")
-
-Visit = dict[str, Any]
 
 
 class UnknownCustomer(LaybyError):
@@ -72,7 +72,7 @@ def held_about(logbook: Logbook, wanted: str) -> Held:
         UnknownCustomer: no visit is found by it.
     """
     with logbook.writing():
-        if op_line.is_id(wanted) and logbook.entry(wanted) is not None:
+        if op_line.is_id(wanted) and logbook.visit_heads(wanted) is not None:
             visits, customers = {wanted: logbook.visit(wanted)}, set[str]()
         else:
             visits, customers = _visits_of(logbook, wanted)
@@ -103,11 +103,9 @@ def _filed(logbook: Logbook) -> Iterator[FiledRecord]:
             yield filed
 
 
-def _unwrapped(op: dict[str, Any]) -> tuple[str, dict[str, Any]]:
+def _unwrapped(op: Op) -> tuple[str, dict[str, Any]]:
     """The kind and body of an operation, or of the one that a mending stands for."""
-    if op["kind"] == "op.mend":
-        return str(op["body"]["kind"]), op["body"]["body"]
-    return str(op["kind"]), op["body"]
+    return kind_and_body(op)
 
 
 def _visits_of(logbook: Logbook, wanted: str) -> tuple[dict[str, Visit], set[str]]:
@@ -127,7 +125,8 @@ def _visits_of(logbook: Logbook, wanted: str) -> tuple[dict[str, Visit], set[str
             said.setdefault(filed.op["visit"], []).append(body.get("set", body)["customer"])
     found = {visit: logbook.visit(visit) for visit, customers in said.items()
              if any(_matches(customer, wanted) for customer in customers)}
-    found = {visit: folded for visit, folded in found.items() if _matches(folded.get("customer") or {}, wanted)}
+    found = {visit: folded for visit, folded in found.items()
+             if _matches(cast(dict[str, Any], folded.get("customer") or {}), wanted)}
     ids |= {str(folded["customer"]["id"]) for folded in found.values() if folded["customer"].get("id")}
     for _ in merged:
         for pair in merged:
@@ -187,7 +186,7 @@ def _offset(filed: FiledRecord) -> int:
     return filed.record.offset
 
 
-def _cards_of(op: dict[str, Any]) -> list[str]:
+def _cards_of(op: Op) -> list[str]:
     """The ids of vehicles, customers and visits that an operation beside the visits is about."""
     _, body = _unwrapped(op)
     return [str(body[key]) for key in ("id", "vehicle", "visit", "keep", "drop") if isinstance(body.get(key), str)]

@@ -66,7 +66,8 @@ def correct(logbook: Logbook, what: str, identifier: str, fields: dict[str, Any]
     """
     kind, body = f"{what}.set", {**fields, "id": identifier}
     with logbook.writing():
-        heads = (logbook.card(what, identifier) or {"heads": {}})["heads"]
+        card = logbook.card_heads(what, identifier)
+        heads = card["heads"] if card else {}
         pointers = [pointer for pointer, _ in leaves(body, kind, logbook.kinds)]
         base = {pointer: heads[pointer][0] if heads.get(pointer) else None for pointer in pointers}
         named = sorted({head for pointer in pointers for head in heads.get(pointer, [])[1:]})

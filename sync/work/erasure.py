@@ -9,8 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
-from sync.records import erasure, views
-from sync.records.erasure import Erasures, ErasureUnfinished, remembered
+from sync.records import erasure, posting
+from sync.records.erasure import Erasure, Erasures, ErasureUnfinished, Traces, remembered
 from sync.records.locks import ALONE, SHEETS
 from sync.records.logbook import Logbook
 from sync.records.record import actual_digest
@@ -48,10 +48,12 @@ def erase(logbook: Logbook, wanted: str, now_ms: int) -> dict[str, Any]:
         marks = [*held.visits, *(filed.id for filed in held.records if filed.id)]
         marks += [f'"{name}"' for name in (*held.customers, *held.vehicles)]
         logbook.flush()
-        touched = sorted({name for filed in held.records for name in views.pages_of(logbook.placed(filed))})
+        touched = sorted({name for filed in held.records for name in posting.views_of(filed, logbook.feed_of(filed))})
         places += [[at, length] for at, length in _scars(logbook, [mark.encode("ascii") for mark in marks])]
-        plan = {"records": places, "pages": touched, "photos": sorted(held.photos), "days": _days(held), "marks": marks}
-        erasure.begin(logbook.folder, noted, _hashes(held), plan)
+        traces: Traces = {
+            "records": places, "pages": touched, "photos": sorted(held.photos), "days": _days(held), "marks": marks,
+        }
+        erasure.begin(logbook.folder, noted, _hashes(held), traces)
         _carry_out(logbook)
     return {"visits": len(held.visits), "entries": len(held.records), "photos": len(held.photos)}
 
@@ -74,17 +76,17 @@ def _scars(logbook: Logbook, marks: list[bytes]) -> Iterator[tuple[int, int]]:
 
 def _days(held: Held) -> list[str]:
     """The local days that the visits were ever said to start on."""
-    pages_of_days = {page for filed in held.records if filed.in_visit for page in filed.started_days}
-    return sorted(page.removeprefix("days/") for page in pages_of_days)
+    return sorted({day for filed in held.records if filed.visit is not None for day in filed.started_days})
 
 
-def _noted(logbook: Logbook, held: Held, now_ms: int) -> dict[str, Any]:
+def _noted(logbook: Logbook, held: Held, now_ms: int) -> Erasure:
     """What the record says: no name, no address, no reading."""
     before = Erasures(logbook.folder).erasures
-    ids = {"visits": list(held.visits), "customers": sorted(held.customers), "vehicles": sorted(held.vehicles)}
-    counts = {"entries": len(held.records), "photos": len(held.photos)}
-    cursor = 1 + max((int(one["cursor"]) for one in before), default=0)
-    return {"cursor": cursor, "at": now_ms, **ids, "devices": sorted(held.devices), **counts}
+    return {
+        "cursor": 1 + max((one["cursor"] for one in before), default=0), "at": now_ms, "visits": list(held.visits),
+        "customers": sorted(held.customers), "vehicles": sorted(held.vehicles), "devices": sorted(held.devices),
+        "entries": len(held.records), "photos": len(held.photos),
+    }
 
 
 def _hashes(held: Held) -> list[str]:

@@ -72,7 +72,7 @@ def rebuild_one(logbook: Logbook, name: str) -> None:
     with ALONE, logbook.writing():
         folder = name.rpartition("/")[0]
         # A name that leads out of the pages would have a file of another kind written over.
-        if not _NAME.fullmatch(name) or name not in logbook.page_names(folder):
+        if not _NAME.fullmatch(name) or name not in logbook.view_names(folder):
             raise NoSuchView(name=name)
         logbook.make_again(name)
         logbook.flush()

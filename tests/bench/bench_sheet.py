@@ -38,8 +38,8 @@ PHOTOS = 30
 CHILD = """
 import json, re, sys
 from pathlib import Path
-from reports.drawer import limit, LIMITS
-from reports.pictures import derived
+from reports.print_worker import limit, LIMITS
+from reports.photos import derived
 from reports.sheet import render
 limit(LIMITS)
 folder = Path(sys.argv[1])

@@ -110,7 +110,6 @@ def test_the_map_names_every_room() -> None:
     table = text_of("DEVELOPERS.md").split("## What goes where")[1].split("\n## ")[0]
     first = "\n".join(line.split("|")[1] for line in table.splitlines() if line.startswith("| `"))
     named = {name.rstrip("/") for name in re.findall(r"`([a-z/]+/)`", first)}
-    named = {name if (ROOT / name).is_dir() else f"tests/{name}" for name in named}
     packages = ("sync", "server", "reports", "pwa", "tests", "demo")
     folders = {path.parent for name in packages for path in (ROOT / name).rglob("*") if path.is_file()}
     rooms = {path.relative_to(ROOT).as_posix() for path in folders if "__pycache__" not in path.parts}

@@ -212,7 +212,7 @@ def test_a_missing_part_is_told_with_its_remedy(tmp_path: Path) -> None:
     """An environment with none of the packages: each is named with what to type, and the check ends with 1."""
     bare = tmp_path / "bare"
     subprocess.run([BASE, "-m", "venv", "--without-pip", str(bare)], check=True)
-    code = "from pathlib import Path; from server import machine; raise SystemExit(machine.run(Path('here')))"
+    code = "from pathlib import Path; from server.cli import check; raise SystemExit(check.run(Path('here')))"
     command = [bare / "bin" / "python", "-c", code]
     surroundings = {"PYTHONPATH": str(ROOT)}
     done = subprocess.run(command, cwd=tmp_path, env=surroundings, capture_output=True, text=True, check=False)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from types import NoneType, UnionType
 from typing import Any, NotRequired, Required, Union, get_args, get_origin, get_type_hints, is_typeddict
 
+from sync.kernel import json_tree
 from sync.kernel.books import Rulebook
 
 
@@ -33,7 +34,7 @@ def faults_of_object(value: Any, kind: Any, path: str) -> list[str]:
     """The same for an object of declared fields."""
     if not isinstance(value, dict):
         return [f"{path}: {value!r:.60} is no object"]
-    hints = get_type_hints(kind, include_extras=True)
+    hints = get_type_hints(kind, localns=vars(json_tree), include_extras=True)
     optional = {name for name, hint in hints.items() if get_origin(hint) is NotRequired}
     if not kind.__total__:
         optional |= {name for name, hint in hints.items() if get_origin(hint) is not Required}

@@ -129,7 +129,7 @@ def test_a_write_that_does_not_fit_leaves_nothing_behind(tmp_path: Path) -> None
     code = """
         import resource, signal, sys
         from pathlib import Path
-        from sync.journal import DiskFull, Journal, framed
+        from sync.records.journal import DiskFull, Journal, framed
         signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
         resource.setrlimit(resource.RLIMIT_FSIZE, (100_000, 100_000))
         journal = Journal(Path(sys.argv[1]), floor_bytes=0)

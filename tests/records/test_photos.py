@@ -201,7 +201,7 @@ def test_many_threads_make_one_photo(store: PhotoStore) -> None:
 WRITER = """
 import sys
 from pathlib import Path
-from sync.photos import PhotoStore
+from sync.records.photos import PhotoStore
 store, content = PhotoStore(Path(sys.argv[1]), floor_bytes=0), Path(sys.argv[3]).read_bytes()
 held, _ = store.offset(sys.argv[2])
 print(held, flush=True)

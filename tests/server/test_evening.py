@@ -306,10 +306,10 @@ def test_a_void_visit_gets_no_sheet(day: Desk) -> None:
 SENDING = """
 import sys
 from pathlib import Path
-from server.post import send
+from server.tasks.mail_queue import send
 from sync import rulebook
-from sync.logbook import Logbook
-from sync.sheet_records import SheetRecords
+from sync.records.logbook import Logbook
+from sync.records.sheet_records import SheetRecords
 books = rulebook.load()
 with Logbook(Path(sys.argv[1]), books) as logbook:
     send(logbook, SheetRecords(logbook.folder), books, int(sys.argv[2]))

@@ -151,9 +151,9 @@ def test_a_killed_command_leaves_a_folder_that_opens(folder: Path) -> None:
         import sys, time
         from pathlib import Path
         from sync import rulebook
-        from sync.intake import receive
-        from sync.logbook import Logbook
-        from tests.ops import Phone, body_of
+        from sync.work.intake import receive
+        from sync.records.logbook import Logbook
+        from tests.support.ops import Phone, body_of
         with Logbook(Path(sys.argv[1]), rulebook.load()) as logbook:
             phone = Phone()
             opening = phone.opening(phone.new_id())

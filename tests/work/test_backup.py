@@ -264,7 +264,7 @@ def test_a_restore_that_was_killed_leaves_no_half_folder(sound: Path, tmp_path: 
     code = """
         import os, signal, sys
         from pathlib import Path
-        from sync import restore
+        from sync.work import restore
         count = int(sys.argv[3])
         take_out = restore._take_out
         def dying(*given):

@@ -109,7 +109,7 @@ def others(town: Town, logbook: Logbook) -> Any:
     found = [[visit for visit in logbook.visits_on(day) if visit in town.lund] for day in days]
     return (
         [logbook.visit(visit) for visit in town.lund],
-        [logbook.entry(visit) for visit in town.lund],
+        [logbook.visit_heads(visit) for visit in town.lund],
         [sheets.records(visit) for visit in town.lund],
         [sheets.pdf(sheets.records(visit)[0]).read_bytes() for visit in town.lund],
         [visit for visit, _ in sheets.underway() if visit in town.lund],
@@ -446,8 +446,9 @@ def test_an_export_holds_what_is_held(logbook: Logbook, tmp_path: Path) -> None:
 KILLED = """
     import os, signal, sys
     from pathlib import Path
-    from sync import erasure, rulebook
-    from sync.logbook import Logbook
+    from sync import rulebook
+    from sync.records.logbook import Logbook
+    from sync.work import erasure
     left = int(sys.argv[2])
     def watch(event, arguments):
         # Every file opened, renamed or removed, and every folder removed, is a moment at which the power may fail.
@@ -525,7 +526,7 @@ def test_the_commands_ask_before_they_erase(folder: Path, tmp_path: Path, served
     assert traces(folder)
     done = layby(*here, "erase", "M. Okafor", "--yes")
     assert done.returncode == 0, done.stderr
-    assert "Erasures: 3 visits with 16 entries and 1 photos." in done.stdout
+    assert "Erased: 3 visits with 16 entries and 1 photos." in done.stdout
     if served:
         [result] = json.loads(service.post("/sync", line_of(town.sent[0]))[2])["results"]
         assert (result["status"], result["repeat"]) == ("accepted", True)

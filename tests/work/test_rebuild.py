@@ -106,8 +106,9 @@ def test_nobody_who_files_meanwhile_is_lost(folder: Path, rulebook: Books) -> No
 KILLED = """
     import os, signal, sys
     from pathlib import Path
-    from sync import rebuild, rulebook
-    from sync.logbook import Logbook
+    from sync import rulebook
+    from sync.records.logbook import Logbook
+    from sync.work import rebuild
     left = int(sys.argv[2])
     def watch(event, arguments):
         global left

@@ -1,0 +1,93 @@
+"""The editions of the rulebook: one of what judges, one of the words, and each change moves its own alone."""
+
+from __future__ import annotations
+
+import copy
+import hashlib
+import json
+import shutil
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from sync import rulebook as books
+
+WORDS = [
+    ("wording", "errors", "void"),
+    ("wording", "codes", "outcome", "done"),
+    ("cause_words", "languages", "en", "causes", "icing", "name"),
+    ("sheet_words", "languages", "en", "not_taken"),
+    ("cautions", "cautions", 0, "text"),
+    ("units", "pressure", "units", "psi", "label"),
+    ("refrigerants", "refrigerants", "R134a", "label"),
+    ("causes", "about"),
+    ("causes", "told_apart", "about"),
+    ("causes", "about_checks"),
+]
+JUDGING = [
+    ("causes", "told_apart", "near"),
+    ("causes", "patterns", "regulated", "icing", 0, 0),
+    ("saturation_R134a", "t_c", 3),
+    ("kinds", "kinds", "test.add", "does"),
+    ("comparison", "coverage"),
+    ("cautions", "cautions", 3, "when"),
+    ("units", "pressure", "units", "psi", "scale"),
+    ("refrigerants", "refrigerants", "R134a", "trust"),
+    ("vocabularies", "fan", 0),
+]
+
+
+def changed(whole: dict[str, Any], path: tuple[str | int, ...]) -> dict[str, Any]:
+    """A copy of the books with another value at a place."""
+    copied = copy.deepcopy(whole)
+    node: Any = copied
+    for key in path[:-1]:
+        node = node[key]
+    before = node[path[-1]]
+    more = {str: ", mended", list: [None], float: 1.0}[type(before)]
+    node[path[-1]] = before + more
+    return copied
+
+
+@pytest.fixture(scope="module")
+def whole() -> dict[str, Any]:
+    """The committed books without their editions."""
+    return {name: book for name, book in books.load().items() if not name.endswith("hash")}
+
+
+@pytest.mark.parametrize("path", WORDS)
+def test_a_mended_word_leaves_the_edition_of_what_judges(whole: dict[str, Any], path: tuple[str | int, ...]) -> None:
+    """A sentence, a label or a note: no stored verdict becomes one of another rulebook; the words' edition moves."""
+    mended = changed(whole, path)
+    assert books.edition(mended) == books.edition(whole)
+    assert books.words_edition(mended) != books.words_edition(whole)
+
+
+@pytest.mark.parametrize("path", JUDGING)
+def test_a_change_of_what_judges_moves_its_edition(whole: dict[str, Any], path: tuple[str | int, ...]) -> None:
+    """A limit, a pattern, a table, a kind, a condition: the edition moves, that of the words stays."""
+    other = changed(whole, path)
+    assert books.edition(other) != books.edition(whole)
+    assert books.words_edition(other) == books.words_edition(whole)
+
+
+def test_how_a_book_is_laid_out_does_not_count(tmp_path: Path) -> None:
+    """The same content in other lines, its fields in another order, is the same edition."""
+    folder = tmp_path / "rulebook"
+    shutil.copytree(books.FOLDER, folder)
+    for path in books.files(folder):
+        book = json.loads(path.read_text("utf-8"))
+        path.write_text(json.dumps(dict(reversed(book.items())), indent=3), "utf-8")
+    assert [books.load(folder)[name] for name in ("hash", "words_hash")] == [
+        books.load()[name] for name in ("hash", "words_hash")
+    ]
+
+
+def test_the_edition_is_a_hash_over_what_is_written_here(tmp_path: Path) -> None:
+    """A small rulebook, its canonical text written out by hand."""
+    limits = '{"about": "Why.", "reach": 2.5, "rows": [{"label": "low", "code": "a"}]}'
+    (tmp_path / "limits.json").write_text(limits, "utf-8")
+    (tmp_path / "wording.json").write_text('{"errors": {}}', "utf-8")
+    judging = '{"limits":{"reach":2.5,"rows":[{"code":"a"}]}}'
+    assert books.load(tmp_path)["hash"] == hashlib.sha256(judging.encode()).hexdigest()
