@@ -11,6 +11,7 @@ import sys
 from collections.abc import Callable, Iterator
 from importlib.metadata import version
 from pathlib import Path
+from typing import Any, cast
 
 from server.cli.evening import approve, day, evening, ledger, send, sheet
 from server.cli.lookup import card, find, merge
@@ -46,9 +47,39 @@ def _lines(files: list[str]) -> Iterator[bytes]:
             yield from lines
 
 
+def _judged(line: bytes, books: dict[str, Any]) -> dict[str, Any]:
+    from sync.kernel.books import Rulebook
+    from sync.physics import diagnosis
+    from sync.wire import json_parsing, schemas
+
+    try:
+        visit = json_parsing.parse(line.strip())
+    except json_parsing.ParseFault as error:
+        return _no_visit(error.faults, books)
+    faults = schemas.check_visit(visit, cast(Rulebook, books))
+    if faults:
+        return _no_visit(faults, books)
+    # What has no fault of shape is a visit.
+    return diagnosis.diagnose(cast(dict[str, Any], visit), books, version("layby"))
+
+
+def _no_visit(faults: list[Any], books: dict[str, Any]) -> dict[str, Any]:
+    from sync.wire.faults import worded
+
+    errors = worded(faults, cast(Any, books["wording"]))
+    detail = "; ".join(f"{fault['pointer'] or 'the line'}: {fault['detail']}" for fault in errors)
+    problem = {
+        "type": "about:blank",
+        "title": "Not a visit",
+        "code": "no_visit_line",
+        "detail": detail,
+        "errors": errors,
+    }
+    return {"visit": None, "problem": problem}
+
+
 def assess(arguments: Arguments) -> int:
     """Read visits, one JSON object a line, and write one line of judgement each."""
-    from server.cli.assess import assessment_of
     from sync import rulebook
 
     books = rulebook.load()
@@ -56,7 +87,7 @@ def assess(arguments: Arguments) -> int:
     for line in _lines(arguments.files):
         if not line.strip():
             continue
-        result = assessment_of(line, books)
+        result = _judged(line, books)
         if result["visit"] is None:
             status = 1
         print(json.dumps(result, ensure_ascii=False, allow_nan=False), flush=True)

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any, cast
 
 from server.process.dispatch import desk, folder_of
+from server.tasks.taken_words import missing_parts, told_of
 from sync.errors import LaybyError
 
 
@@ -25,7 +26,6 @@ Arguments = argparse.Namespace
 
 def receive(arguments: Arguments) -> int:
     """Take in files carried over by hand and leave a receipt beside each."""
-    from server.tasks.taken_words import missing_parts, told_of
     from sync.records.safe_files import write_whole
 
     paths = [Path(name).resolve() for name in arguments.files]
