@@ -6,7 +6,6 @@ Nothing here judges an operation; it reads the request, hands the body to `sync.
 from __future__ import annotations
 
 import time
-from typing import cast
 
 from flask import Blueprint, Response, current_app, request
 
@@ -103,4 +102,4 @@ def receipts() -> Receipts:
 def changes_for_device() -> Changes:
     """GET /changes?device=&after=: what others did to this device's visits and vehicles, from a cursor on."""
     device, after = device_of(request), request.args.get("after", "")
-    return cast(Changes, changes.changes(logbook(), Notifications(logbook().folder), device, after))
+    return changes.changes(logbook(), Notifications(logbook().folder), device, after)

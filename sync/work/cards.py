@@ -9,7 +9,7 @@ from datetime import datetime
 from typing import Any, cast
 
 from sync.kernel import card
-from sync.kernel.operation import Op
+from sync.kernel.operation import Card, Op, Statement
 from sync.records.logbook import Logbook
 from sync.records.record import unwrapped
 
@@ -17,7 +17,20 @@ from sync.records.record import unwrapped
 STATED_MOST = 100
 
 
-def vehicle(logbook: Logbook, identifier: str) -> dict[str, Any]:
+class FiledCard(Card):
+    """A card with its id and the visits it belongs to."""
+
+    id: str
+    visits: list[str]
+
+
+class CustomerCard(FiledCard):
+    """A customer's, with all ids that are shown under this one."""
+
+    ids: list[str]
+
+
+def vehicle(logbook: Logbook, identifier: str) -> FiledCard:
     """A vehicle as known now.
 
     Args:
@@ -26,14 +39,14 @@ def vehicle(logbook: Logbook, identifier: str) -> dict[str, Any]:
 
     Returns:
         {id, fields, conflicts, heads, visits}; visits newest first, fields empty for one that is not on file
-        [JSON object]
+        [FiledCard]
     """
     with logbook.lock:
         ops = logbook.card_ops("vehicle", identifier)
         return _card(logbook, "vehicle", identifier, {identifier}, ops)
 
 
-def customer(logbook: Logbook, identifier: str) -> dict[str, Any]:
+def customer(logbook: Logbook, identifier: str) -> CustomerCard:
     """A customer as known now, under the id that stands after all mergings.
 
     Args:
@@ -42,19 +55,19 @@ def customer(logbook: Logbook, identifier: str) -> dict[str, Any]:
 
     Returns:
         {id, ids, fields, conflicts, heads, visits}; `ids` are all ids that are shown under this one, visits newest
-        first [JSON object]
+        first [CustomerCard]
     """
     with logbook.lock:
         ids, ops = connected(logbook, identifier)
         over = card.merged(cast(list[dict[str, Any]], ops), logbook.kinds)
-        stands = over.get(identifier, identifier)
-        mine = {one for one in ids if over.get(one, one) == stands}
-        about = [op for op in ops if str(unwrapped(op, logbook.kinds)["body"].get("id", stands)) == stands]
-        return {**_card(logbook, "customer", stands, mine, about), "ids": sorted(mine)}
+        root = over.get(identifier, identifier)
+        mine = {one for one in ids if over.get(one, one) == root}
+        about = [op for op in ops if str(unwrapped(op, logbook.kinds)["body"].get("id", root)) == root]
+        return {**_card(logbook, "customer", root, mine, about), "ids": sorted(mine)}
 
 
 def connected(logbook: Logbook, identifier: str) -> tuple[set[str], list[Op]]:
-    """The ids that mergings connect with one, and the operations on their cards [texts, JSON objects]."""
+    """The ids that mergings connect with one, and the operations on their cards [texts, Op each]."""
     ids, pending, ops = {identifier}, [identifier], dict[str, Op]()
     while pending:
         for op in logbook.card_ops("customer", pending.pop()):
@@ -66,13 +79,14 @@ def connected(logbook: Logbook, identifier: str) -> tuple[set[str], list[Op]]:
     return ids, list(ops.values())
 
 
-def _card(logbook: Logbook, what: str, identifier: str, ids: set[str], ops: list[Op]) -> dict[str, Any]:
+def _card(logbook: Logbook, what: str, identifier: str, ids: set[str], ops: list[Op]) -> FiledCard:
     visits = logbook.search.visits_of(what, ids)
-    stated = []
+    statements: list[Statement] = []
     for visit_id in visits[:STATED_MOST][::-1]:
         visit = cast(dict[str, Any], logbook.visit(visit_id))
         if not visit.get("void") and visit.get(what):
             at = datetime.fromisoformat(visit["started_at"]).timestamp() * 1000
-            stated.append({"at": at, "fields": {**visit[what], "id": identifier}})
-    known = card.card_of(what, stated, cast(list[dict[str, Any]], ops), logbook.kinds)
+            statements.append({"at": at, "fields": {**visit[what], "id": identifier}})
+    stated = cast(list[dict[str, Any]], statements)
+    known = cast(Card, card.card_of(what, stated, cast(list[dict[str, Any]], ops), logbook.kinds))
     return {"id": identifier, **known, "visits": visits}

@@ -1,13 +1,12 @@
 """Changes: what a device is told of others' work on its visits and vehicles, from a cursor on.
 
-Nothing here files anything. Only the device's own pages from the cursor on are read, so that asking costs the same
+Nothing here files anything. Only the device's own views from the cursor on are read, so that asking costs the same
 however long the journal is. Whatever is told twice changes nothing on the phone.
 """
 
 from __future__ import annotations
 
 import re
-from typing import Any
 
 from sync.errors import LaybyError
 from sync.records import change_feed
@@ -15,6 +14,7 @@ from sync.records.change_feed import FeedRow
 from sync.records.logbook import Logbook
 from sync.records.notifications import Notice, Notifications
 from sync.wire import op_line
+from sync.wire.responses import Change, Changes
 from sync.work import cards
 from sync.work.baselines import baseline_of
 
@@ -25,7 +25,6 @@ NOTICES_MOST = 500
 _CURSOR = re.compile(r"(-1|\d{1,15})\.(\d{1,9})\.([0-9a-f]{8})\.(\d{1,12})", re.ASCII)
 _START = (-1, 0, "00000000", 0)
 
-Change = dict[str, Any]
 Cursor = tuple[int, int, str, int]
 
 
@@ -35,7 +34,7 @@ class BadCursor(LaybyError):
     code = "bad_cursor"
 
 
-def changes(logbook: Logbook, notifications: Notifications, device: str, after: str) -> dict[str, Any]:
+def changes(logbook: Logbook, notifications: Notifications, device: str, after: str) -> Changes:
     """What a device has to be told after a cursor.
 
     A cursor is good for this journal: where the journal was made anew (something was erased, or a backup restored) the
@@ -49,23 +48,23 @@ def changes(logbook: Logbook, notifications: Notifications, device: str, after: 
 
     Returns:
         {cursor, changes, more}; changes are {kind: "op", line}, {kind: "sheet", visit, revision, state, at, reason},
-        {kind: "baseline", vehicle, baseline} and {kind: "erased", ...}, in an order that can be applied [JSON object]
+        {kind: "baseline", vehicle, baseline} and {kind: "erased", ...}, in an order that can be applied [Changes]
 
     Raises:
         BadCursor: it is none of this desk's.
     """
     with logbook.lock:
         start = _read(logbook, after)
-        entries, more = _entries(logbook, device, start[0])
-        told = _told(logbook, device, entries)
-        place = _placed(logbook, entries, start)
+        rows, more = _rows(logbook, device, start[0])
+        result = _changes(logbook, device, rows)
+        place = _place(logbook, rows, start)
         # A restored older backup has fewer notifications than the device has heard: it is told them all again.
         heard = start[3] if start[3] <= notifications.last() else 0
-        noted = notifications.since(heard, NOTICES_MOST)
-        told += [{**notice} for _, notice, devices in noted if _is_for(logbook, notice, devices, device)]
-        last = noted[-1][0] if noted else heard
+        notices = notifications.since(heard, NOTICES_MOST)
+        result += [notice for _, notice, devices in notices if _is_for(logbook, notice, devices, device)]
+        last = notices[-1][0] if notices else heard
     cursor = "{}.{}.{}.{}".format(*place, last)
-    return {"cursor": cursor, "changes": told, "more": more or len(noted) == NOTICES_MOST}
+    return {"cursor": cursor, "changes": result, "more": more or len(notices) == NOTICES_MOST}
 
 
 def _read(logbook: Logbook, text: str) -> Cursor:
@@ -80,59 +79,59 @@ def _read(logbook: Logbook, text: str) -> Cursor:
     return offset, length, check, notice
 
 
-def _entries(logbook: Logbook, device: str, after: int) -> tuple[list[FeedRow], bool]:
+def _rows(logbook: Logbook, device: str, after: int) -> tuple[list[FeedRow], bool]:
     """The feed's rows behind an offset, whole records at a time, and whether there are more."""
-    found: list[FeedRow] = []
+    rows: list[FeedRow] = []
     first = change_feed.view_name(device, max(after, 0))
     for name in logbook.view_names(f"changes/{device}"):
         if name < first:
             continue
-        if len(found) > CHANGES_MOST:
-            return found, True
-        for entry in sorted((row for row in logbook.view(name).feed.values() if row["at"] > after), key=_at):
-            if len(found) > CHANGES_MOST and entry["at"] != found[-1]["at"]:
-                return found, True
-            found.append(entry)
-    return found, False
+        if len(rows) > CHANGES_MOST:
+            return rows, True
+        for row in sorted((row for row in logbook.view(name).feed.values() if row["at"] > after), key=_at):
+            if len(rows) > CHANGES_MOST and row["at"] != rows[-1]["at"]:
+                return rows, True
+            rows.append(row)
+    return rows, False
 
 
-def _at(entry: FeedRow) -> int:
-    return entry["at"]
+def _at(row: FeedRow) -> int:
+    return row["at"]
 
 
-def _placed(logbook: Logbook, entries: list[FeedRow], start: Cursor) -> tuple[int, int, str]:
-    if not entries:
+def _place(logbook: Logbook, rows: list[FeedRow], start: Cursor) -> tuple[int, int, str]:
+    if not rows:
         return start[:3]
-    offset = entries[-1]["at"]
+    offset = rows[-1]["at"]
     return (offset, *logbook.check_of(offset))
 
 
-def _told(logbook: Logbook, device: str, entries: list[FeedRow]) -> list[Change]:
+def _changes(logbook: Logbook, device: str, rows: list[FeedRow]) -> list[Change]:
     """The rows as changes, each line and each card once."""
     lines: dict[bytes, None] = {}
     vehicles: dict[str, None] = {}
-    for entry in entries:
-        if "offset" in entry:
-            lines[logbook.line({"offset": entry["offset"], "length": entry["length"]})] = None
-        for what, identifier in _cards(logbook, entry):
+    for row in rows:
+        if "offset" in row:
+            lines[logbook.line({"offset": row["offset"], "length": row["length"]})] = None
+        for what, identifier in _cards(logbook, row):
             if what == "vehicle":
                 vehicles[identifier] = None
             lines |= dict.fromkeys(_lines_of(logbook, device, what, identifier))
-    told: list[Change] = [{"kind": "op", "line": line.decode("utf-8")} for line in lines]
+    changes: list[Change] = [{"kind": "op", "line": line.decode("utf-8")} for line in lines]
     for vehicle in vehicles:
         baseline = baseline_of(logbook, vehicle)
         if baseline is not None:
-            told.append({"kind": "baseline", "vehicle": vehicle, "baseline": baseline})
-    return told
+            changes.append({"kind": "baseline", "vehicle": vehicle, "baseline": baseline})
+    return changes
 
 
-def _cards(logbook: Logbook, entry: FeedRow) -> list[tuple[str, str]]:
-    if "visit" in entry:
-        vehicle = (logbook.visit(entry["visit"]).get("vehicle") or {}).get("id")
+def _cards(logbook: Logbook, row: FeedRow) -> list[tuple[str, str]]:
+    if "visit" in row:
+        vehicle = (logbook.visit(row["visit"]).get("vehicle") or {}).get("id")
         return [] if vehicle is None else [("vehicle", vehicle)]
-    if "vehicle" in entry:
-        return [("vehicle", entry["vehicle"])]
-    return [("customer", entry["customer"])] if "customer" in entry else []
+    if "vehicle" in row:
+        return [("vehicle", row["vehicle"])]
+    return [("customer", row["customer"])] if "customer" in row else []
 
 
 def _lines_of(logbook: Logbook, device: str, what: str, identifier: str) -> list[bytes]:

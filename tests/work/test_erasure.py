@@ -25,7 +25,8 @@ from sync.records.sheet_records import SheetRecords
 from sync.wire import responses
 from sync.wire.schemas import schemas_of
 from sync.work.changes import changes
-from sync.work.customer_export import UnknownCustomer, export, held_about
+from sync.work.customer_data import UnknownCustomer, data_about
+from sync.work.customer_export import export
 from sync.work.erasure import erase
 from sync.work.intake import receive
 from sync.work.rebuild import rebuild
@@ -379,7 +380,7 @@ def test_a_vehicle_that_comes_back_is_corrected_as_any_other(logbook: Logbook) -
 def test_a_customer_is_found_by_whatever_names_them(logbook: Logbook, wanted: str) -> None:
     """Any of these leads to the id that all three visits bear."""
     town = Town(logbook)
-    held = held_about(logbook, wanted)
+    held = data_about(logbook, wanted)
     assert list(held.visits) == sorted(town.okafor)
     assert held.photos == {name_of(photo(2))}
 
@@ -403,8 +404,8 @@ def test_a_corrected_name_counts_as_it_stands_now(logbook: Logbook) -> None:
     first = phone.op(visit, "visit.set", {"customer": {"name": "S. Lund"}}, {"/customer/name": None})
     second = phone.op(visit, "visit.set", {"customer": {"name": "R. Falk"}}, {"/customer/name": first["id"]})
     town.send(phone.opening(visit), first, second)
-    assert visit not in held_about(logbook, "S. Lund").visits
-    assert list(held_about(logbook, "R. Falk").visits) == [visit]
+    assert visit not in data_about(logbook, "S. Lund").visits
+    assert list(data_about(logbook, "R. Falk").visits) == [visit]
 
 
 def test_a_blank_is_as_long_as_what_it_stands_for() -> None:
