@@ -30,6 +30,7 @@ def sheet(visit: str) -> Response:
     owner_only()
     if not op_line.is_id(visit):
         raise RequestFault("no_such_page", path=request.path[:200])
+    # It loads what prints, which a service need not have at its start.
     from server.tasks import evening
 
     with SHEETS.together():

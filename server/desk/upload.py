@@ -10,7 +10,7 @@ import time
 
 from flask import Response, g
 
-from server.desk.forms import UPLOAD_MOST, UPLOAD_PATH
+from server.desk.forms import UPLOAD_MOST, UPLOAD_PATH, Files
 from server.desk.login import page, pages
 from server.http.sync_routes import logbook
 from server.tasks.taken_words import Taken, missing_parts, told_of
@@ -38,7 +38,7 @@ def carry() -> Response:
 @pages.post(UPLOAD_PATH)
 def receive() -> Response:
     """POST /desk/do/receive: take the files in; the page that answers says what was taken and holds the receipts."""
-    files: list[tuple[str, bytes]] = g.files
+    files: Files = g.files
     parts = bundle_intake.receive_bundles(logbook(), [content for _, content in files], time.time_ns() // 1_000_000)
     rows = [_row(name, bundle, lines) for (name, _), (bundle, lines) in zip(files, parts, strict=True)]
     fault = None if rows else "No file was chosen."
