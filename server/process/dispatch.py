@@ -13,8 +13,8 @@ from typing import Any, cast
 
 def folder_of(arguments: argparse.Namespace) -> Path:
     """The logbook's folder: `--folder`, else LAYBY_FOLDER, else ~/layby [path]."""
-    given = arguments.folder or os.environ.get("LAYBY_FOLDER")
-    return Path(given).expanduser() if given else Path.home() / "layby"
+    folder = arguments.folder or os.environ.get("LAYBY_FOLDER")
+    return Path(folder).expanduser() if folder else Path.home() / "layby"
 
 
 def desk(arguments: argparse.Namespace, name: str, **given: Any) -> Any:

@@ -1,6 +1,6 @@
 """Backup: a folder's records as one file that proves itself, written while the logbook goes on filing.
 
-Nothing here knows what is in a record. What can be made from the journal again (the pages) is left out, and so is what
+Nothing here knows what is in a record. What can be made from the journal again (the views) is left out, and so is what
 must not lie about in copies: the mail password and the key of the running service.
 """
 

@@ -87,6 +87,6 @@ def _card(logbook: Logbook, what: str, identifier: str, ids: set[str], ops: list
         if not visit.get("void") and visit.get(what):
             at = datetime.fromisoformat(visit["started_at"]).timestamp() * 1000
             statements.append({"at": at, "fields": {**visit[what], "id": identifier}})
-    stated = cast(list[dict[str, Any]], statements)
-    known = cast(Card, card.card_of(what, stated, cast(list[dict[str, Any]], ops), logbook.kinds))
-    return {"id": identifier, **known, "visits": visits}
+    untyped = cast(list[dict[str, Any]], statements), cast(list[dict[str, Any]], ops)
+    content = cast(Card, card.card_of(what, *untyped, logbook.kinds))
+    return {"id": identifier, **content, "visits": visits}

@@ -77,9 +77,9 @@ class _Batch:
         answer = self._erased(op_id, digest, _names_in(op)) if isinstance(op, dict) else None
         if answer is not None:
             return answer
-        known = self._known(line, digest, op_id, op.get("device") if isinstance(op, dict) else None)
-        if known is not None:
-            return known
+        answer = self._known(line, digest, op_id, op.get("device") if isinstance(op, dict) else None)
+        if answer is not None:
+            return answer
         schema = op.get("schema") if isinstance(op, dict) else None
         if _is_newer(schema):
             return self._deferred(op_id, digest, "newer_schema", schema=schema)
@@ -169,8 +169,8 @@ class _Batch:
         return device != op_line.DESK if self.sender is None else device == self.sender
 
     def _refused_once(self, line: bytes, digest: str, outline: Outline, faults: list[Fault]) -> RepeatableResult:
-        known = self._known(line, digest, outline["id"], outline["device"])
-        return self._refused(line, outline["id"], digest, faults) if known is None else known
+        answer = self._known(line, digest, outline["id"], outline["device"])
+        return self._refused(line, outline["id"], digest, faults) if answer is None else answer
 
     def _refused(self, line: bytes, op_id: str | None, digest: str, faults: list[Fault]) -> RepeatableResult:
         if self.logbook.erased:

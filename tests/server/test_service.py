@@ -320,6 +320,7 @@ def test_a_note_of_a_service_long_gone_helps_nobody(folder: Path, rulebook: dict
 
 def test_serving_loads_nothing_slow() -> None:
     """Neither the refrigerant library nor the press is loaded with the application."""
-    code = "import sys, server.app, server.service, server.gate; print({'CoolProp', 'weasyprint'} & set(sys.modules))"
+    loaded = "import sys, server.app, server.service, server.http.body_reader"
+    code = loaded + "; print({'CoolProp', 'weasyprint'} & set(sys.modules))"
     done = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=True)
     assert done.stdout == "set()\n"
