@@ -46,7 +46,7 @@ def picture(logbook: Logbook, visits: list[str]) -> Any:
     devices = [f"{number:04x}" for number in range(len(visits))]
     return (
         [logbook.visit(visit) for visit in visits],
-        [logbook.entry(visit) for visit in visits],
+        [logbook.visit_heads(visit) for visit in visits],
         [receipts(logbook, device, 0)["receipts"] for device in devices],
         [logbook.visits_on(date(2026, 6, day)) for day in range(1, 31)],
     )
@@ -271,7 +271,7 @@ def test_a_start_reads_only_what_the_pages_do_not_hold(
     content = journal.read_bytes()
     journal.write_bytes(b"\x00" * len(content))
     with opened(folder, rulebook) as logbook:
-        assert logbook.entry(month[0][0]) == month[1][1][0]
+        assert logbook.visit_heads(month[0][0]) == month[1][1][0]
     journal.write_bytes(content)
 
 
