@@ -19,7 +19,8 @@ from server.tasks.sheet_data import Draft, draft_of
 from sync.errors import LaybyError
 from sync.records.logbook import Logbook
 from sync.records.photos import PhotoStore
-from sync.records.sheet_records import SheetRecord, SheetRecords, StateEntry, at_of, state_of
+from sync.records.sheet_record import SheetRecord, StateEntry, at_of, state_of
+from sync.records.sheet_records import SheetRecords
 from sync.sheet.jobsheet import marked
 from sync.work.desk_operations import write
 
