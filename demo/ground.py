@@ -222,18 +222,19 @@ def run(*command: str) -> int:
     return subprocess.run(command, cwd=ROOT, stdin=subprocess.DEVNULL, check=False).returncode
 
 
-def enter(kind: str, folder: str) -> None:
+def enter(kind: str, folder: str, browsers: bool = True) -> None:
     """Return only in a finished .venv: set up what is missing, then start `python <folder> ...` again inside it.
 
     Args:
         kind: "demo" or "tests" [what the environment must hold]
         folder: the folder that was started [path]
+        browsers: whether tests are asked for that need them; the demo never does
     """
     bring_system(parts_wanting)
     finished = standing(kind)
     if not finished:
         build(kind)
-    if kind == "tests":
+    if kind == "tests" and browsers:
         bring_system(browser_wanting)
         bring_other_browsers()
     if inside() and finished:

@@ -15,7 +15,7 @@ from typing import Any
 from demo import scenes
 from sync.kernel import cautions, fold, units
 from sync.kernel.assessment import assess
-from sync.kernel.verdict_digest import verdict_digest
+from sync.sheet.shown_verdict import verdict_digest
 from sync.wire import op_line
 
 DAY = Path(__file__).with_name("day.json")

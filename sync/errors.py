@@ -44,6 +44,18 @@ class RulebookDrift(LaybyError):
     code = "rulebook_drift"
 
 
+class DiskFull(LaybyError):
+    """Too little room to write safely; nothing was written."""
+
+    code = "disk_full"
+
+
+class JournalFailed(LaybyError):
+    """The disk did not take a write or could not say so; nothing more is written until a new start."""
+
+    code = "journal_failed"
+
+
 def sentence(error: LaybyError, wording: Mapping[str, Any]) -> str:
     """What is wrong, where and what to do, in the rulebook's words.
 

@@ -1,9 +1,10 @@
 import os, sys  # noqa: E401, I001
 sys.path[0] = os.path.dirname(os.path.dirname(os.path.abspath(__file__)))  # not this folder: its names are no modules
 
-"""`python3 tests [--long] [arguments of pytest]`: sets up what the tests need, then runs them all.
+"""`python3 tests [--quick] [--long] [arguments of pytest]`: sets up what the tests need, then runs them all.
 
-Written so that a Python too old for Layby can still read it and say so. No test lives here.
+With --quick it runs all that needs no browser, and installs none; `--help` tells the rest. Written so that a Python too
+old for Layby can still read it and say so. No test lives here.
 """
 
 if sys.version_info < (3, 11):
@@ -11,13 +12,14 @@ if sys.version_info < (3, 11):
 
 from demo import ground
 
-ground.enter("tests", os.path.dirname(os.path.abspath(__file__)))
+arguments = sys.argv[1:]
+ground.enter("tests", os.path.dirname(os.path.abspath(__file__)), browsers=not {"--quick", "--help"} & set(arguments))
 
 os.chdir(str(ground.ROOT))
 import pytest
 
-arguments = sys.argv[1:]
 if all(argument.startswith("-") for argument in arguments):
     # All tests: a file at a time to each core, or the browsers' waiting alone would take a quarter of an hour.
-    arguments = ["--numprocesses", str(os.cpu_count() or 1), "--dist", "loadfile", *arguments]
+    cores = str(os.cpu_count() or 1)
+    arguments = ["--numprocesses", cores, "--dist", "loadfile", "--durations", "10", *arguments]
 sys.exit(pytest.main(arguments))

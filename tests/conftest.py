@@ -1,55 +1,52 @@
 """What all tests share: a fresh folder, the rulebook, a real service, long tests apart, and no skip unlisted.
 
-No test lives here, and nothing here stands in for a part of Layby: the service is the one a technician runs.
+Fixtures and hooks alone: no test lives here, and what they are made of is in tests/support.
 """
 
 from __future__ import annotations
 
-import itertools
-import json
-import re
-import socket
-import subprocess
-import sys
-import threading
-import time
-import urllib.error
-import urllib.request
+import os
 from collections.abc import Iterator
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, ClassVar
-from urllib.parse import parse_qs, urlsplit
+from typing import TYPE_CHECKING, Any
 
 import pytest
+
+from tests.support import children
+from tests.support.browser_use import needs_browser
+from tests.support.service import Service
 
 if TYPE_CHECKING:
     from tests.support.browser import Phone
 
-ROOT = Path(__file__).resolve().parent.parent
+LONG_S = 7200  # the net below a test marked long; that of the others stands in pyproject.toml
+NO_BROWSER = "/there-is-no-browser-in-a-quick-run"
 ALLOWED_SKIPS = Path(__file__).with_name("allowed_skips.txt")
-# The routes that only a paired phone may ask for.
-OF_PHONES = re.compile(r"/(sync|receipts|changes|blobs|bundles)\b")
-PATIENCE_S = 120  # a machine with other work to do is slow, and no fault of the service
-LAYBY = Path(sys.executable).with_name("layby.exe" if sys.platform == "win32" else "layby")
 
 
 # Long tests and skips ------------------------------------------------------------------------------------------------
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
-    """`--long` runs the tests that take minutes."""
-    parser.addoption("--long", action="store_true", help="run the tests marked long, too")
-    parser.addoption("--write-golden", action="store_true", help="write tests/golden anew from the sheets as they are")
+    """`--long` runs the tests that take minutes, `--quick` leaves out those that need a browser."""
+    group = parser.getgroup("layby", "Layby")
+    group.addoption("--quick", action="store_true", help="everything that needs no browser, and install none")
+    group.addoption("--long", action="store_true", help="run the tests marked long, too")
+    group.addoption("--write-golden", action="store_true", help="write tests/golden anew from the sheets as they are")
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
-    """Leave long tests out unless asked for. Left out is not skipped: they belong to another command."""
-    if config.getoption("--long"):
-        return
-    long_ones = [item for item in items if item.get_closest_marker("long")]
-    if long_ones:
-        config.hook.pytest_deselected(items=long_ones)
-        items[:] = [item for item in items if not item.get_closest_marker("long")]
+    """Leave out what was not asked for. Left out is not skipped: it belongs to another command."""
+    wanted, others = [], []
+    for item in items:
+        long = item.get_closest_marker("long") is not None
+        if long:
+            item.add_marker(pytest.mark.timeout(LONG_S))
+        left_out = (long and not config.getoption("--long")) or (config.getoption("--quick") and needs_browser(item))
+        (others if left_out else wanted).append(item)
+    if others:
+        config.hook.pytest_deselected(items=others)
+        items[:] = wanted
 
 
 class SkipWatch:
@@ -81,170 +78,20 @@ class SkipWatch:
 
 
 def pytest_configure(config: pytest.Config) -> None:
-    """Read the list of skips: one node id a line, its reason after a '#'."""
+    """Read the list of skips: one node id a line, its reason after a '#'. Let a quick run find no browser."""
     lines = ALLOWED_SKIPS.read_text("utf-8").splitlines()
     allowed = {line.split("#", 1)[0].strip() for line in lines} - {""}
+    if config.getoption("--quick"):
+        os.environ["LAYBY_CHROMIUM"] = NO_BROWSER
     config.pluginmanager.register(SkipWatch(allowed), "layby-skip-watch")
 
 
-# The service ---------------------------------------------------------------------------------------------------------
+def pytest_sessionfinish() -> None:
+    """End what a failed test has left running, in each process that ran tests."""
+    children.end_all()
 
 
-def free_port() -> int:
-    """A loopback port that nobody listens on, and that no other socket is given by chance while these tests run.
-
-    It stays bound here without listening, so that who connects is refused and a service that asks for this very port
-    gets it: also between an end and the next start, when the system could give it to the tests beside these.
-    """
-    held = socket.socket()
-    if sys.platform != "win32":
-        held.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-        held.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEPORT, 1)
-    held.bind(("127.0.0.1", 0))
-    port = int(held.getsockname()[1])
-    if sys.platform == "win32":
-        held.close()
-    else:
-        held.detach()
-    return port
-
-
-class Service:
-    """A real `layby serve` on a free loopback port with its own folder; which `layby`, and where, may be said.
-
-    `get` and `post` show a phone's token, as a paired phone does: that of the device which the query names, or which
-    wrote the first line handed in, else of one phone for all. The phone is paired the real way when first needed.
-    Sheets are asked for with the owner's key.
-    """
-
-    at: ClassVar[dict[str, Service]] = {}
-
-    def __init__(self, folder: Path, command: Path = LAYBY, cwd: Path = ROOT) -> None:
-        self.folder = folder
-        self.command = command
-        self.cwd = cwd
-        self.port = free_port()
-        self.url = f"http://127.0.0.1:{self.port}"
-        self.process: subprocess.Popen[bytes] | None = None
-        self.tokens: dict[str, str] = {}
-        self.pairing = threading.Lock()
-        Service.at[self.url] = self
-
-    def also_at(self, url: str) -> None:
-        """The service is reached by another address, too, such as a proxy's; a phone that opens it pairs there."""
-        Service.at[url] = self
-
-    @property
-    def log(self) -> Path:
-        """What the service printed, both streams."""
-        return self.folder.parent / f"{self.folder.name}-service.log"
-
-    def start(self, *more: str) -> Service:
-        """Start the service and wait until it answers; `more` are further words of the command."""
-        command = [str(self.command), "--folder", str(self.folder), "serve", "--port", str(self.port), *more]
-        with self.log.open("ab") as log:
-            self.process = subprocess.Popen(command, cwd=self.cwd, stdin=subprocess.DEVNULL, stdout=log, stderr=log)
-        patience = time.monotonic() + PATIENCE_S
-        while not self.answers():
-            if self.process.poll() is not None or time.monotonic() > patience:
-                pytest.fail(f"the service did not come up:\n{self.log.read_text('utf-8', 'replace')}")
-            time.sleep(0.05)
-        return self
-
-    def answers(self) -> bool:
-        """Whether something speaks HTTP on the port."""
-        try:
-            with urllib.request.urlopen(self.url + "/rulebook.json", timeout=PATIENCE_S):
-                return True
-        except urllib.error.HTTPError:
-            return True
-        except (urllib.error.URLError, ConnectionError, TimeoutError):
-            return False
-
-    def stop(self) -> None:
-        """End the service as Ctrl+C does, and wait until the port refuses."""
-        if self.process is not None:
-            self.process.terminate()
-            self._wait_until_gone(self.process)
-
-    def kill(self) -> None:
-        """End the service as a power cut does: its worker, too, which sees in a moment that its parent is no more."""
-        if self.process is not None:
-            self.process.kill()
-            self._wait_until_gone(self.process)
-
-    def _wait_until_gone(self, process: subprocess.Popen[bytes]) -> None:
-        process.wait(timeout=PATIENCE_S)
-        self.process = None
-        patience = time.monotonic() + PATIENCE_S
-        while self.listens():
-            assert time.monotonic() < patience, f"somebody still listens on port {self.port}"
-            time.sleep(0.02)
-
-    def listens(self) -> bool:
-        """Whether somebody takes connections on the port."""
-        with socket.socket() as trial:
-            return trial.connect_ex(("127.0.0.1", self.port)) == 0
-
-    def offer(self) -> str:
-        """A fresh code for pairing, asked of the running service with its owner's key as `layby pair` asks it."""
-        headers = {"Content-Type": "application/json", **self._owner()}
-        status, _, content = self._ask(urllib.request.Request(self.url + "/desk/pair", b"{}", headers))
-        assert status == 200, content
-        return str(json.loads(content)["result"]["code"])
-
-    def _owner(self) -> dict[str, str]:
-        return {"Authorization": f"Bearer {json.loads((self.folder / 'service.json').read_text())['key']}"}
-
-    def bearer(self, device: str = "7e57") -> dict[str, str]:
-        """The header that a paired phone shows; pairs the device when it is first asked for."""
-        with self.pairing:
-            self._pair_once(device)
-        return {"Authorization": f"Bearer {self.tokens[device]}"}
-
-    def _pair_once(self, device: str) -> None:
-        if device not in self.tokens:
-            asked = json.dumps({"code": self.offer(), "device": device, "name": f"phone {device}"}).encode()
-            headers = {"Content-Type": "application/json"}
-            status, _, body = self._ask(urllib.request.Request(self.url + "/pair", asked, headers))
-            assert status == 200, body
-            self.tokens[device] = json.loads(body)["token"]
-
-    def _shown(self, path: str, body: bytes = b"") -> dict[str, str]:
-        """What `get` and `post` show: nothing where the page's own files are asked for or a phone pairs."""
-        url = urlsplit(path)
-        if url.path.startswith("/sheets/"):
-            return self._owner()
-        if url.path == "/pair" or not OF_PHONES.match(url.path):
-            return {}
-        wrote = re.search(rb'"device": ?"([0-9a-f]{4,64})"', body.split(b"\n", 1)[0]) if url.path == "/sync" else None
-        device = parse_qs(url.query).get("device", [wrote[1].decode() if wrote else ""])[0]
-        return self.bearer(device) if re.fullmatch("[0-9a-f]{4,64}", device) else self.bearer()
-
-    def get(self, path: str) -> tuple[int, Any, bytes]:
-        """GET: status, headers, body; an error status is an answer like any other."""
-        return self._ask(urllib.request.Request(self.url + path, headers=self._shown(path)))
-
-    def post(self, path: str, body: bytes, content_type: str = "text/plain; charset=utf-8") -> tuple[int, Any, bytes]:
-        """POST: status, headers, body; an error status is an answer like any other."""
-        headers = {"Content-Type": content_type, **self._shown(path, body)}
-        return self._ask(urllib.request.Request(self.url + path, data=body, headers=headers, method="POST"))
-
-    def _ask(self, request: urllib.request.Request) -> tuple[int, Any, bytes]:
-        try:
-            with urllib.request.urlopen(request, timeout=PATIENCE_S) as answer:
-                return answer.status, answer.headers, answer.read()
-        except urllib.error.HTTPError as error:
-            with error:
-                return error.code, error.headers, error.read()
-
-
-def hand_in_day(service: Service, made: list[tuple[str, bytes]]) -> None:
-    """Hand in the lines of a whole day, (device, line) in their order, each by the phone that wrote it."""
-    for _, own in itertools.groupby(made, key=lambda one: one[0]):
-        lines = [line for _, line in own]
-        for start in range(0, len(lines), 50):
-            assert service.post("/sync", b"".join(lines[start : start + 50]))[0] == 200
+# Fixtures ------------------------------------------------------------------------------------------------------------
 
 
 @pytest.fixture
@@ -272,7 +119,7 @@ def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Service]:
 @pytest.fixture
 def handset(tmp_path: Path) -> Iterator[Phone]:
     """A phone with an empty profile, whose page complained of nothing."""
-    from tests.support.browser import phone  # which knows the service of this file
+    from tests.support.browser import phone  # needs playwright, which few tests do
 
     with phone(tmp_path / "profile") as made:
         yield made

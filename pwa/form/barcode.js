@@ -1,7 +1,7 @@
 // A VIN from its barcode, where the browser can read one: a photo of the plate, and the first number in it.
 // DOM only; typing is always there, and without such a browser nothing of this is shown.
 
-import { vinIn } from "../visit/vin.js";
+import { vin_in } from "../kernel.js";
 import { el } from "./elements.js";
 
 const FORMATS = ["code_39", "code_128", "data_matrix", "qr_code", "pdf417"];
@@ -14,7 +14,7 @@ export function barcodeKey(found) {
     const bitmap = await createImageBitmap(file);
     const codes = await new window.BarcodeDetector({ formats: FORMATS }).detect(bitmap);
     bitmap.close();
-    return codes.map((code) => vinIn(code.rawValue)).find((vin) => vin !== null) ?? null;
+    return codes.map((code) => vin_in(code.rawValue)).find((vin) => vin !== null) ?? null;
   }
   const input = el("input", {
     type: "file", accept: "image/*", capture: "environment",

@@ -1,20 +1,20 @@
 // The cautions that fit a visit: read and confirmed before the first reading.
-// DOM only; which cautions fit is trade/cautions.js, their sentences are rulebook data.
+// DOM only; which cautions fit is the kernel's affair, their sentences are rulebook data.
 
 import { lapsed, renewed } from "../visit/calibration.js";
-import { cautionsFor } from "../trade/cautions.js";
+import { cautions_for } from "../kernel.js";
 import { button, el } from "./elements.js";
 import { clock, counted, lapsedWords } from "./words.js";
 
 // Those that fit and that nobody has confirmed yet.
 export function openCautions(visit, rulebook) {
   const confirmed = new Set((visit.cautions ?? []).map((caution) => caution.code));
-  return cautionsFor(visit, rulebook).filter((caution) => !confirmed.has(caution.code));
+  return cautions_for(visit, rulebook).filter((caution) => !confirmed.has(caution.code));
 }
 
 export function cautionsForm(visit, rulebook) {
   const times = new Map((visit.cautions ?? []).map((caution) => [caution.code, caution.at]));
-  const rows = cautionsFor(visit, rulebook).map((caution) => {
+  const rows = cautions_for(visit, rulebook).map((caution) => {
     const at = times.get(caution.code);
     const state = at === undefined ? "to confirm" : `confirmed ${clock(new Date(at))}`;
     return el("li", null, el("p", { class: "sentence" }, caution.text), el("p", { class: "meaning" }, state));

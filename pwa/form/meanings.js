@@ -1,8 +1,8 @@
 // What a reading means, in words, from what the judgement derived: one line under a field, rows of a table.
-// No rule of the trade stands here: values, uncertainties and unknowns come from trade/assessment.js.
+// No rule of the trade stands here: values, uncertainties and unknowns come from the kernel.
 
 import { inUnit, labelOf, shown } from "../visit/number_input.js";
-import { cleanerOf } from "../trade/beside.js";
+import { cleaner_of } from "../kernel.js";
 import { codeWords } from "./words.js";
 
 const millilitres = (ml) => `${shown(ml, 0)} ml`;
@@ -10,7 +10,7 @@ const millilitres = (ml) => `${shown(ml, 0)} ml`;
 // What a mix comes to, for the work it was made for: how much of each, how much a pass, what the judgement says of it.
 export function cleanerWords(item, sight, rulebook) {
   const work = (sight.visit.work ?? []).findLast((one) => one.code === item.base.code);
-  const mix = work?.cleaner === undefined ? null : cleanerOf({ work: [work] }, rulebook);
+  const mix = work?.cleaner === undefined ? null : cleaner_of({ work: [work] }, rulebook);
   if (mix === null) return "Parts of cleaner and of water give the mix. The label governs.";
   const said = [`1 part of cleaner to ${shown(mix.water_parts, mix.water_parts === Math.floor(mix.water_parts) ? 0 : 1)} of water`];
   if (mix.cleaner_ml !== null) said[0] += `: ${millilitres(mix.cleaner_ml)} and ${millilitres(mix.water_ml)}`;

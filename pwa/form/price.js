@@ -1,11 +1,15 @@
 // The bill of a visit, folded into one line until it is wanted: lines, discount, currency, how it was paid, the total.
-// DOM only: what it comes to is prices.js; lines are entries of the page like any other.
+// DOM only: what it comes to is reckoned by the kernel; lines are entries of the page like any other.
 
-import { moneyText, rateText, reckon } from "../visit/prices.js";
+import { decimal_text, reckon } from "../kernel.js";
 import { button, el, say } from "./elements.js";
 
 // The decimals of a currency's smallest unit.
 const digitsOf = (currency, rulebook) => rulebook.sheet_words.minor_digits[currency] ?? 2;
+
+// A sum of the smallest unit as people write it, and a rate in millionths of a percent without idle noughts.
+const moneyText = (value, digits) => decimal_text(value, digits).replace("-", "\u2212");
+const rateText = (rate) => moneyText(rate, 6).replace(/\.?0+$/, "");
 
 // The bill in words: rows of [what, sum], the total last; null without a line.
 export function billOf(visit, rulebook) {
@@ -14,7 +18,7 @@ export function billOf(visit, rulebook) {
   const words = rulebook.sheet_words.languages.en.price;
   const currency = visit.currency ?? "";
   const digits = digitsOf(currency, rulebook);
-  const bill = reckon(charges, visit.discount, digits);
+  const bill = reckon(charges, visit.discount ?? null, digits);
   const rows = bill.taxes.length > 0 || bill.discount !== 0n ? [[words.net, moneyText(bill.net, digits)]] : [];
   if (bill.discount !== 0n) rows.push([words.discount, moneyText(-bill.discount, digits)]);
   for (const { rate, base, tax } of bill.taxes) {

@@ -3,7 +3,7 @@
 
 import { minutesOf } from "../visit/timers.js";
 import { entryFor, itemsOf, typeInto, valueAt } from "../visit/visit_model.js";
-import { modelYear, vinState } from "../visit/vin.js";
+import { model_year, vin_state } from "../kernel.js";
 import { barcodeKey, canReadBarcodes } from "./barcode.js";
 import { clockRow, fill, tapsBlock } from "./timers.js";
 import { button, el } from "./elements.js";
@@ -31,7 +31,7 @@ function fieldSource(field, tools) {
 
 // A North American number says its model year; what a person wrote as the year stays.
 function fillYear(text, tools) {
-  const year = vinState(text) === "right" ? modelYear(text) : null;
+  const year = vin_state(text) === "right" ? model_year(text) : null;
   const field = tools.step.fields.find((one) => one.path?.join(".") === "vehicle.year");
   if (year !== null) fill(fieldSource(field, tools), "vehicle.year", String(year), tools);
 }

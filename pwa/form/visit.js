@@ -3,7 +3,7 @@
 
 import { changesOf, itemsOf, provisional, testOf, valueAt } from "../visit/visit_model.js";
 import { entries, STEPS } from "../visit/steps.js";
-import { assess } from "../trade/assessment.js";
+import { assess } from "../kernel.js";
 import { cautionsForm, lapsedNote, openCautions, readingsClosed } from "./cautions.js";
 import { button, el, say } from "./elements.js";
 import { healthyMark, offer } from "./known_cards.js";

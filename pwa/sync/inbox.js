@@ -3,7 +3,7 @@
 
 import { cardsOf } from "../visit/known_cards.js";
 import { sha256Hex } from "./op_line.js";
-import { replay } from "../trade/fold.js";
+import { replay } from "../kernel.js";
 
 const DIGEST = 64;
 

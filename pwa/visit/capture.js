@@ -6,7 +6,7 @@ import { cardsOf } from "./known_cards.js";
 import { bytesOf, OP_BYTES, sha256Hex, written } from "../sync/op_line.js";
 import { isErased, OutboxFault } from "../store/outbox.js";
 import { changesOf, draftAfter, emptyDraft, hasDraft, openingOp, openPage, refold } from "./visit_model.js";
-import { replay } from "../trade/fold.js";
+import { replay } from "../kernel.js";
 
 const SCHEMA = 1;
 const TRIES = 5;

@@ -1,17 +1,9 @@
 // Mending: what to write when the desk refused an entry, and when two entries disagree.
 // Pure: it makes bodies of operations from what is kept; a person decides, capture.js writes.
 
-import { leaves } from "../trade/fold.js";
-
-const plain = (token) => token.replaceAll("~1", "/").replaceAll("~0", "~");
+import { leaves, plain, put } from "../kernel.js";
 
 export const partsOf = (pointer) => pointer.split("/").slice(1).map(plain);
-
-function put(tree, path, value) {
-  let node = tree;
-  for (const key of path.slice(0, -1)) node = node[key] ??= {};
-  node[path.at(-1)] = value;
-}
 
 // The refused operation's faults, each with the pointer inside its body; "" where the whole entry is meant.
 export function faultsOf(record) {
@@ -51,7 +43,7 @@ export function settlementOf(conflicts, chosen) {
   for (const conflict of conflicts) {
     const kept = conflict.values.find((value) => value.op === chosen);
     if (kept === undefined) continue;
-    put(set, partsOf(conflict.pointer), kept.value);
+    put(set, conflict.pointer.split("/").slice(1), kept.value);
     base[conflict.pointer] = kept.op;
     for (const value of conflict.values) of.add(value.op);
   }

@@ -4,11 +4,9 @@
 import { baseOf, baselineFor, identityOf, markOf, offerOf } from "./known_cards.js";
 import { faultsOf, mendingOf, settlementOf, stepForPointer } from "./conflicts.js";
 import { hasDraft, testOf } from "./visit_model.js";
-import { verdictDigest } from "./shown.js";
-import { assess } from "../trade/assessment.js";
+import { assess, merged, model_year, shown_text, vin_state } from "../kernel.js";
+import { sha256Hex } from "../sync/op_line.js";
 import { joined, lastTestOf, recordsOf } from "./earlier_cards.js";
-import { merged } from "../trade/card.js";
-import { modelYear, vinState } from "./vin.js";
 import { createAutosave } from "./autosave.js";
 import { openClocks } from "./open_timers.js";
 import { photoActions } from "./photo_actions.js";
@@ -37,8 +35,8 @@ export function openingOf(settings, startedAt) {
 }
 
 function vinWords(text) {
-  const year = modelYear(text);
-  return [VIN_WORDS[vinState(text)], year === null ? null : `Model year ${year}.`].filter((part) => part).join(" ");
+  const year = model_year(text);
+  return [VIN_WORDS[vin_state(text)], year === null ? null : `Model year ${year}.`].filter((part) => part).join(" ");
 }
 
 export async function openVisit(id, slug, desk) {
@@ -104,7 +102,7 @@ export async function openVisit(id, slug, desk) {
       vehicle: offerOf("vehicle", mine, views, ops, rulebook.kinds),
       customer: offerOf("customer", mine, views, said, rulebook.kinds),
     };
-    page.mark = { test, vehicle: car ?? null, healthy: test === null ? null : markOf(ops, id, test) };
+    page.mark = { test, vehicle: car ?? null, healthy: test === null ? null : markOf(ops, id, test, rulebook.kinds) };
   }
 
   // Says in the visit who its vehicle is, and brings along what that showed when it was healthy.
@@ -168,7 +166,7 @@ export async function openVisit(id, slug, desk) {
 
   // The verdict as it stands on the screen, by its digest: the sheet says so when it comes to another.
   async function verdictShown() {
-    const digest = await verdictDigest(assess(page.visit, rulebook, desk.app));
+    const digest = await sha256Hex(shown_text(assess(page.visit, rulebook, desk.app)));
     return { kind: "verdict.shown", base: {}, body: { rulebook: rulebook.hash, app: desk.app, at: capture.now(), digest } };
   }
 

@@ -1,8 +1,7 @@
 // Who a vehicle or customer is: the id it bears in other visits on this phone, or a new one; and what stands on its card.
 // Pure: visits, operations, baselines and new ids are handed in; a person's words are never changed.
 
-import { cardOf } from "../trade/card.js";
-import { leaves, unwrapped } from "../trade/fold.js";
+import { card_of, leaves, marks_of, subjects_of } from "../kernel.js";
 
 // A plate, VIN or telephone as it is compared: no spaces or signs, capitals alike.
 const bare = (text) => (text ?? "").toUpperCase().replaceAll(/[\s./()+-]/g, "");
@@ -67,16 +66,12 @@ export function baselineFor(visit, baseline) {
 
 // The names under which an operation beside the visits is kept: "vehicle <id>", "customer <id>".
 export function cardsOf(op, kinds) {
-  const { kind, body } = unwrapped(op, kinds);
-  const rule = kinds.kinds[kind];
-  const ids = rule.does === "merge" ? [body.keep, body.drop] : [body[rule.key]];
-  return ids.map((id) => `${rule.of} ${id}`);
+  return subjects_of(op, kinds).map(([what, id]) => `${what} ${id}`);
 }
 
 // The last word on a test among the operations of a vehicle's card: true, false, or null where nobody said.
-export function markOf(ops, visit, test) {
-  const marks = ops.filter((op) => op.kind === "baseline.mark" && op.body.visit === visit && op.body.test === test);
-  return marks.length === 0 ? null : marks.reduce((one, other) => (other.at >= one.at ? other : one)).body.healthy;
+export function markOf(ops, visit, test, kinds) {
+  return marks_of(ops, kinds)[visit]?.[test] ?? null;
 }
 
 // What is known of the vehicle or customer from other visits and the card, and what of that this visit does not say yet;
@@ -86,7 +81,7 @@ export function offerOf(what, visit, views, ops, kinds) {
   const mine = others(visit, views, what).filter((one) => one[what].id === id);
   if (id === undefined || visit.ended_at !== undefined || (mine.length === 0 && ops.length === 0)) return null;
   const stated = mine.map((one) => ({ at: Date.parse(one.started_at), fields: one[what] }));
-  const { fields } = cardOf(what, stated, ops, kinds);
+  const { fields } = card_of(what, stated, ops, kinds);
   const missing = Object.entries(fields).filter(([name]) => visit[what][name] === undefined && !OF_THE_DAY.includes(name));
   return { seen: mine[0]?.started_at ?? null, fields, missing: Object.fromEntries(missing) };
 }

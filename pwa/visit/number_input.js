@@ -1,7 +1,7 @@
 // From what a person typed to a value and back: numbers with either decimal mark, texts, codes, yes and no.
-// Pure: no screen, no store, no clock; conversion itself is left to trade/units.js.
+// Pure: no screen, no store, no clock; conversion itself is left to the kernel.
 
-import { fromCanonical, roundHalfAway, toCanonical } from "../trade/units.js";
+import { from_canonical, round_half_away, to_canonical } from "../kernel.js";
 
 const PLAIN = /^[+-]?(\d{1,12}([.,]\d{0,12})?|[.,]\d{1,12})$/;
 const GROUPED = /^[+-]?\d{1,3}([.,\u00a0\u202f ]\d{3})+([.,]\d+)?$/;
@@ -30,7 +30,7 @@ function numbers(field, entry, rulebook) {
   if (read.fault !== undefined) return { fault: read.fault };
   if (field.integer === true && !read.whole) return { fault: "no_whole_number" };
   if (field.quantity === undefined) return { value: read.number, comma: read.comma, number: read.number };
-  const value = toCanonical(field.quantity, entry.unit, read.number, rulebook);
+  const value = to_canonical(field.quantity, entry.unit, read.number, rulebook);
   return { value, typed: { text: entry.text.trim(), unit: entry.unit }, comma: read.comma, number: read.number };
 }
 
@@ -56,7 +56,7 @@ export function valueOf(field, entry, rulebook) {
 
 // A number as people read it: rounded by the one rule, with a real minus sign.
 export function shown(number, decimals) {
-  const rounded = roundHalfAway(number, decimals);
+  const rounded = round_half_away(number, decimals);
   return rounded.toFixed(decimals).replace("-", "\u2212");
 }
 
@@ -65,7 +65,7 @@ export const decimalsOf = (quantity, unit, rulebook) => rulebook.units[quantity]
 export const labelOf = (quantity, unit, rulebook) => rulebook.units[quantity].units[unit].label;
 
 export function inUnit(quantity, unit, value, rulebook) {
-  return shown(fromCanonical(quantity, unit, value, rulebook), decimalsOf(quantity, unit, rulebook));
+  return shown(from_canonical(quantity, unit, value, rulebook), decimalsOf(quantity, unit, rulebook));
 }
 
 // What a field shows for a value that is kept: as typed where that is known, else written out in `unit`.

@@ -2,8 +2,7 @@
 // Pure: no screen, no store, no clock; ids and times are handed in.
 
 import { entryOf, valueOf } from "./number_input.js";
-import { escaped, fold, leaves, replay } from "../trade/fold.js";
-import { canonical } from "./shown.js";
+import { canonical, escaped, fold, leaves, replay } from "../kernel.js";
 import { entries, STEPS } from "./steps.js";
 
 export const emptyDraft = (visit, startedAt) => ({ visit, started_at: startedAt, fields: {}, items: {}, tests: [] });

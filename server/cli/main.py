@@ -137,7 +137,7 @@ def _parser() -> argparse.ArgumentParser:
     command(receive).add_argument("files", nargs="+", help="files that a phone wrote")
     command(backup).add_argument("file", help="where to write it, outside the logbook's folder")
     command(restore).add_argument("file", help="a file that `layby backup` wrote")
-    command(rebuild).add_argument("page", nargs="?", help="one page only, such as days/2026-06-12")
+    command(rebuild).add_argument("page", nargs="?", metavar="view", help="one view only, such as days/2026-06-12")
     of_export = command(export)
     of_export.add_argument("customer", help="name, mail address, telephone or id, or the id of one visit")
     of_export.add_argument("--to", help="the zip file to write (layby-customer-DATE.zip here)")

@@ -68,7 +68,7 @@ def restore(arguments: Arguments) -> int:
     with Logbook(folder, cast(Rulebook, rulebook.load())) as logbook:
         damage = logbook.journal.damage
     print(f"{folder}: {told['members']} files, {told['bytes'] / 1e6:.1f} MB, each compared with its hash.")
-    print("Its pages are made from the journal again; `layby serve` may start.")
+    print("Its views are made from the journal again; `layby serve` may start.")
     for offset, length in damage:
         print(f"The journal was damaged before the backup: {length} bytes from byte {offset} on; the rest is sound.")
     return 1 if damage else 0
@@ -99,10 +99,10 @@ def erase(arguments: Arguments) -> int:
 
 
 def rebuild(arguments: Arguments) -> int:
-    """Make the pages, which the desk looks things up on, again from the journal."""
+    """Make the views, which the desk looks things up in, again from the journal."""
     _require_logbook(arguments)
     count = desk(arguments, "rebuild", page=arguments.page)
-    print(f"{arguments.page} is made again." if arguments.page else f"{count} pages are made again from the journal.")
+    print(f"{arguments.page} is made again." if arguments.page else f"{count} views are made again from the journal.")
     return 0
 
 

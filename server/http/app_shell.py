@@ -1,4 +1,4 @@
-"""The shell: the phone page's own files and the rulebook, listed with their hashes and served from that list.
+"""The shell: the phone page's files, the rulebook and the rules, listed with their hashes and served from that list.
 
 Nothing outside the list is served, and nothing here knows what the files do.
 """
@@ -10,13 +10,14 @@ import hashlib
 import json
 import re
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cache, cached_property
 from pathlib import Path
 
 from flask import Blueprint, Response, current_app, request
 
 from server.http.problems import RequestFault
 from sync import rulebook
+from sync.emitter import emitted
 
 PWA = Path(__file__).resolve().parents[2] / "pwa"
 TYPES = {
@@ -32,13 +33,15 @@ TYPES = {
 INDEX = "/"
 WORKER = "/sw.js"
 RULEBOOK = "/rulebook.json"
+KERNEL = "/kernel.js"
 WORTH_PACKING = 256
-# Whole lines of comment, and the white space that lines begin with; no module here has a text of several lines, where
-# either would be part of the text, which a test looks after.
+# Comments that have their lines to themselves, and the white space that lines begin with; no module here has a text of
+# several lines, where either would be part of the text, which a test looks after.
 _INDENT = re.compile(rb"^[ \t]+", re.MULTILINE)
+_BLOCK = rb"/\*(?:[^*]|\*(?!/))*\*/"
 _COMMENTS = {
-    ".js": re.compile(rb"^[ \t]*//.*$", re.MULTILINE),
-    ".css": re.compile(rb"^[ \t]*/\*.*\*/$", re.MULTILINE),
+    ".js": re.compile(rb"^[ \t]*(?://.*|" + _BLOCK + rb"[ \t]*)$", re.MULTILINE),
+    ".css": re.compile(rb"^[ \t]*" + _BLOCK + rb"[ \t]*$", re.MULTILINE),
 }
 
 pages = Blueprint("shell", __name__)
@@ -78,6 +81,7 @@ class AppShell:
             if path.suffix in TYPES and path.is_file():
                 content = _slim(path.read_bytes(), path.suffix)
                 self.files["/" + path.relative_to(folder).as_posix()] = File(content, TYPES[path.suffix])
+        self.files[KERNEL] = File(_kernel(), TYPES[".js"])
         self.files[RULEBOOK] = File(rulebook.combined(books), TYPES[".json"])
         if "/index.html" in self.files:
             self.files[INDEX] = self.files.pop("/index.html")
@@ -112,10 +116,18 @@ class AppShell:
             self.files[path] = File(file.content.replace(token, value), file.type)
 
 
+@cache
+def _kernel() -> bytes:
+    """The rules, made of the kernel's Python once in a process."""
+    return _slim(emitted().encode(), ".js")
+
+
 def _slim(content: bytes, suffix: str) -> bytes:
     """A module or style as the phone loads it: no comments, no white space in front; lines keep their numbers."""
     comment = _COMMENTS.get(suffix)
-    return content if comment is None else _INDENT.sub(b"", comment.sub(b"", content))
+    if comment is None:
+        return content
+    return _INDENT.sub(b"", comment.sub(lambda lines: b"\n" * lines[0].count(b"\n"), content))
 
 
 def serve(path: str) -> Response:

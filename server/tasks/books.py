@@ -13,6 +13,7 @@ from reports import spreadsheet
 from reports.print_pool import Press, Unprintable
 from server import settings as folder_settings
 from sync.errors import LaybyError
+from sync.isolation import each_apart
 from sync.records.logbook import Logbook
 from sync.records.safe_files import make_folder, write_whole
 from sync.sheet.ledger import Totals
@@ -70,8 +71,19 @@ def ledger(logbook: Logbook, first: date, last: date) -> list[str]:
 
 def _accounts(logbook: Logbook, first: date, last: date) -> Totals:
     days = [first + timedelta(days=number) for number in range((last - first).days + 1)]
-    visits: list[Any] = [logbook.visit(visit_id) for day in days for visit_id in logbook.visits_on(day)]
-    return Totals(visits, (first, last), logbook.rulebook, folder_settings.load(logbook.folder)["sheet"])
+    sheet = folder_settings.load(logbook.folder)["sheet"]
+
+    def fit(visit_id: str) -> Any:
+        """A visit that a page can be made of; what trips over it here would stop the page of all."""
+        visit: Any = logbook.visit(visit_id)
+        alone = Totals([visit], (first, last), logbook.rulebook, sheet)
+        alone.day_page(), alone.ledger_page()
+        for heads, rows in (alone.day_rows(), alone.cylinder_rows(), alone.ledger_rows()):
+            spreadsheet.table(heads, rows)
+        return visit
+
+    visits, odd = each_apart((visit_id for day in days for visit_id in logbook.visits_on(day)), fit)
+    return Totals(visits, (first, last), logbook.rulebook, sheet, odd)
 
 
 def _pdf(folder: Path, name: str, page: dict[str, Any]) -> str:

@@ -7,17 +7,19 @@ from __future__ import annotations
 
 import threading
 import time
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import date, datetime
+from functools import partial
 from typing import Any
 
 from reports.print_pool import Unprintable, print_sheets
 from server import settings as folder_settings
-from server.tasks.evening_rows import row_of, with_twins
+from server.tasks.evening_rows import row_of, told, with_twins
 from server.tasks.mail_queue import send
 from server.tasks.sheet_data import Draft, draft_of
 from sync.errors import LaybyError
-from sync.records.logbook import Logbook
+from sync.isolation import Odd, apart
+from sync.records.logbook import Logbook, UnknownVisit
 from sync.records.photos import PhotoStore
 from sync.records.sheet_record import SheetRecord, StateEntry, at_of, state_of
 from sync.records.sheet_records import SheetRecords
@@ -62,7 +64,7 @@ def make_sheets(logbook: Logbook, sheet_records: SheetRecords, day: date, rulebo
     chosen = folder_settings.load(logbook.folder)["sheet"]
     drafts = [draft_of(logbook, visit_id, rulebook, chosen) for visit_id in logbook.visits_on(day)]
     _print_missing(drafts, sheet_records, rulebook)
-    rows = [row_of(draft.visit, _record(draft, sheet_records), draft.reason, rulebook) for draft in drafts]
+    rows = [_row(draft, _record(draft, sheet_records), draft.reason, rulebook) for draft in drafts]
     return with_twins(rows, [draft.visit for draft in drafts], rulebook)
 
 
@@ -88,7 +90,7 @@ def look(logbook: Logbook, sheet_records: SheetRecords, day: date, rulebook: Rul
         record = _record(draft, sheet_records)
         changed = record is None and sheet_records.newest(visit_id) is not None
         reason = draft.reason or ({"code": "sheet_outdated", "values": {}} if changed else None)
-        row = row_of(draft.visit, record, reason, rulebook)
+        row = _row(draft, record, reason, rulebook)
         rows.append({**row, "state": None} if changed and not draft.reason else row)
     return rows
 
@@ -132,9 +134,23 @@ def approve(logbook: Logbook, sheet_records: SheetRecords, visits: Sequence[str]
         a row for each visit as from `make_sheets`, its reason set where it was not approved [list]
     """
     chosen = folder_settings.load(logbook.folder)["sheet"]
-    drafts = [draft_of(logbook, visit_id, rulebook, chosen) for visit_id in visits]
+    draft_for = partial(draft_of, logbook, rulebook=rulebook, chosen=chosen)
+    drafts = [_asked_for(visit_id, draft_for, alone=len(visits) == 1) for visit_id in visits]
     with _APPROVING:
-        return [_approve_one(logbook, sheet_records, draft, rulebook) for draft in drafts]
+        rows = [apart(draft.visit["id"], partial(_approve_one, logbook, sheet_records, draft, rulebook))
+                for draft in drafts]
+    return [_row(draft, _record(draft, sheet_records), row.reason, rulebook) if isinstance(row, Odd) else row
+            for draft, row in zip(drafts, rows, strict=True)]
+
+
+def _asked_for(visit_id: str, draft_for: Callable[[str], Draft], alone: bool) -> Draft:
+    """The draft of a visit that was named; one of many that is not on file says so and holds up none."""
+    try:
+        return draft_for(visit_id)
+    except UnknownVisit as error:
+        if alone:
+            raise
+        return Draft({"id": visit_id}, reason={"code": error.code, "values": error.values})
 
 
 def _approve_one(logbook: Logbook, sheet_records: SheetRecords, draft: Draft, rulebook: Rulebook) -> Row:
@@ -149,7 +165,12 @@ def _approve_one(logbook: Logbook, sheet_records: SheetRecords, draft: Draft, ru
         write(logbook, draft.visit["id"], "sheet.approve", {"revision": draft.revision}, (at_ms, offset))
         state: StateEntry = {"state": "approved", "at": at_ms, "reason": None}
         record = sheet_records.note(draft.visit["id"], draft.revision, state)
-    return row_of(draft.visit, record, reason, rulebook)
+    return _row(draft, record, reason, rulebook)
+
+
+def _row(draft: Draft, record: dict[str, Any] | None, reason: dict[str, Any] | None, rulebook: Rulebook) -> Row:
+    row = row_of(draft.visit, record, reason, rulebook)
+    return {**row, "notes": [*row["notes"], *(told({"code": code, "values": {}}, rulebook) for code in draft.notes)]}
 
 
 def _print_missing(drafts: Sequence[Draft], sheet_records: SheetRecords, rulebook: Rulebook) -> None:
@@ -160,7 +181,16 @@ def _print_missing(drafts: Sequence[Draft], sheet_records: SheetRecords, ruleboo
             _print(missing, sheet_records, rulebook)
 
 
-def _print(missing: Sequence[Draft], sheet_records: SheetRecords, rulebook: Rulebook) -> None:
+def _print(drafts: Sequence[Draft], sheet_records: SheetRecords, rulebook: Rulebook) -> None:
+    missing, sheets = [], []
+    for draft in drafts:
+        sheet = apart(draft.visit["id"], partial(_marked, draft, sheet_records, rulebook))
+        if isinstance(sheet, Odd):
+            draft.reason = sheet.reason
+        else:
+            missing.append(draft)
+            sheets.append(sheet)
+
     def keep(place: int, outcome: bytes | Unprintable) -> None:
         draft = missing[place]
         if isinstance(outcome, bytes):
@@ -171,7 +201,7 @@ def _print(missing: Sequence[Draft], sheet_records: SheetRecords, rulebook: Rule
         sheet_records.note(draft.visit["id"], draft.revision, state)
 
     photos = PhotoStore(sheet_records.folder)
-    print_sheets([_marked(draft, sheet_records, rulebook) for draft in missing], keep, photos.bytes_of)
+    print_sheets(sheets, keep, photos.bytes_of)
 
 
 def _printed(draft: Draft, sheet_records: SheetRecords) -> bool:

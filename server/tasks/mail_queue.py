@@ -13,12 +13,14 @@ import time
 from dataclasses import dataclass
 from datetime import datetime
 from email.utils import parseaddr
+from functools import partial
 from typing import Any, cast
 
 from reports import mail
 from server import settings as folder_settings
 from server.tasks.evening_rows import row_of
-from server.tasks.sheet_data import draft_of
+from server.tasks.sheet_data import draft_of, outline_of
+from sync.isolation import Odd, apart
 from sync.kernel.json_tree import Json
 from sync.kernel.visit import Visit
 from sync.records.logbook import Logbook, UnknownVisit
@@ -73,12 +75,23 @@ def send(
     at_ms = time.time_ns() // 1_000_000 if now_ms is None else now_ms
     post = Post(logbook, sheet_records, rulebook, settings["smtp"], settings["sheet"], at_ms)
     with _AT_WORK:
-        return [_row(visit_id, digest, post) for visit_id, digest in sheet_records.underway()]
+        return [_row_apart(visit_id, digest, post) for visit_id, digest in sheet_records.underway()]
+
+
+def _row_apart(visit_id: str, digest: str, post: Post) -> Row:
+    """One sheet's row, whatever its visit or its letter trips over."""
+    row = apart(visit_id, partial(_row, visit_id, digest, post))
+    if not isinstance(row, Odd):
+        return row
+    record = apart(visit_id, partial(post.sheet_records.record, visit_id, digest))
+    shown = None if isinstance(record, Odd) else record
+    return row_of(outline_of(post.logbook, visit_id), shown, row.reason, post.rulebook)
 
 
 def _row(visit_id: str, digest: str, post: Post) -> Row:
     try:
-        visit = post.logbook.visit(visit_id)
+        found = apart(visit_id, partial(post.logbook.visit, visit_id), UnknownVisit)
+        visit = outline_of(post.logbook, visit_id) if isinstance(found, Odd) else found
     except UnknownVisit:
         # Its operations are gone from this folder; the record stays for a person to see.
         visit = cast(Visit, {"id": visit_id})
@@ -136,9 +149,10 @@ def _queued(record: SheetRecord, post: Post) -> SheetRecord:
     if draft.revision != record["revision"]:
         return _note(record, post, "failed", _reason("sheet_changed"))
     try:
-        return _spooled(draft.visit, draft.data, record, post)
+        made = apart(record["visit"], partial(_spooled, draft.visit, draft.data, record, post), mail.MailFault)
     except mail.MailFault as fault:
         return _note(record, post, "failed", _reason(fault.code, **fault.values))
+    return _note(record, post, "failed", made.reason) if isinstance(made, Odd) else made
 
 
 def _spooled(visit: Visit, data: dict[str, Any], record: SheetRecord, post: Post) -> SheetRecord:

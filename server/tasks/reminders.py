@@ -5,12 +5,15 @@ It changes nothing and decides nothing; sentences come from the rulebook.
 
 from __future__ import annotations
 
+from calendar import monthrange
 from collections.abc import Iterator
-from datetime import date, timedelta
-from typing import Any, cast
+from datetime import date
+from typing import Any
 
 from server import settings as folder_settings
 from server.tasks.evening_rows import told
+from server.tasks.sheet_data import outline_of
+from sync.isolation import each_apart
 from sync.kernel.visit import Instruments, Vehicle, Visit
 from sync.records.logbook import Logbook, UnknownVisit
 from sync.records.notifications import Reason
@@ -38,17 +41,30 @@ def reminders(
     Raises:
         BadSettings: the folder's settings cannot be used.
     """
-    days = [day - timedelta(days=number) for number in range(LOOK_BACK_DAYS, -1, -1)]
-    visits = [logbook.visit(visit_id) for each in days for visit_id in logbook.visits_on(each)]
+    days = [date.fromordinal(each) for each in range(max(1, day.toordinal() - LOOK_BACK_DAYS), day.toordinal() + 1)]
+    visits, odd = each_apart((visit_id for each in days for visit_id in logbook.visits_on(each)),
+                             lambda visit_id: _looked_at(logbook.visit(visit_id)))
     visits = [visit for visit in visits if not visit.get("void")]
+    outlines = [(outline_of(logbook, one.name), one.reason["values"]["why"]) for one in odd]
     earlier = [visit for visit in visits if _day(visit) != day.isoformat()]
     open_ones = [*_letters(logbook, sheet_records, day, rulebook), *_returns(earlier, visits), *_unpaid(earlier),
-                 *_papers(visits, day, folder_settings.load(logbook.folder)["calibrations"])]
+                 *_papers(visits, day, folder_settings.load(logbook.folder)["calibrations"]),
+                 *(_reason("remind_odd", **_named(visit), why=why) for visit, why in outlines
+                   if _day(visit) != day.isoformat())]
+    if logbook.left_out:
+        open_ones.append(_reason("remind_left_out", count=str(len(logbook.left_out))))
     return [told(reason, rulebook) for reason in open_ones]
 
 
 def _reason(code: str, **values: str) -> Reason:
     return {"code": code, "values": {**values}}
+
+
+def _looked_at(visit: Visit) -> Visit:
+    """A visit that all of the questions below can be asked of."""
+    _named(visit), _marks(visit), list(_unpaid([visit])), list(_calibrated([visit]))
+    (visit.get("technician") or {}).get("certificate_until")
+    return visit
 
 
 def _day(visit: Visit) -> str:
@@ -65,16 +81,22 @@ def _named(visit: Visit) -> dict[str, str]:
 def _letters(logbook: Logbook, sheet_records: SheetRecords, day: date, rulebook: dict[str, Any]) -> Iterator[Reason]:
     """Sheets of other days that were approved and have not gone."""
     for record in sheet_records.unsettled():
-        try:
-            visit = logbook.visit(record["visit"])
-        except UnknownVisit:
-            visit = cast(Visit, {})
+        visits, _ = each_apart([record["visit"]], lambda visit_id: _looked_at(_known(logbook, visit_id)))
+        visit = visits[0] if visits else outline_of(logbook, record["visit"])
         if visit.get("void") or _day(visit) == day.isoformat():
             continue
         why = record["states"][-1].get("reason")
         text = told(why, rulebook)["text"] if why else ""
         named = _named(visit)
         yield _reason("remind_letter", day=named["day"], customer=named["customer"], state=state_of(record), why=text)
+
+
+def _known(logbook: Logbook, visit_id: str) -> Visit:
+    """A visit; an empty one where nothing of it is filed."""
+    try:
+        return logbook.visit(visit_id)
+    except UnknownVisit:
+        return {}
 
 
 def _returns(earlier: list[Visit], visits: list[Visit]) -> Iterator[Reason]:
@@ -126,7 +148,7 @@ def _calibrated(visits: list[Visit]) -> Iterator[dict[str, str]]:
 
 def _ending(what: str, day: date, until: str, **named: str) -> Iterator[Reason]:
     last = _last_day(until)
-    if last is None or last > day + timedelta(days=AHEAD_DAYS):
+    if last is None or (last - day).days > AHEAD_DAYS:
         return
     over = "_over" if last < day else ""
     yield _reason(f"remind_{what}{over}", until=last.isoformat(), **named)
@@ -137,7 +159,7 @@ def _last_day(text: str) -> date | None:
     try:
         if len(text) == 7:
             first = date.fromisoformat(f"{text}-01")
-            return (first + timedelta(days=32)).replace(day=1) - timedelta(days=1)
+            return first.replace(day=monthrange(first.year, first.month)[1])
         return date.fromisoformat(text)
     except ValueError:
         return None

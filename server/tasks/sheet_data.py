@@ -5,18 +5,19 @@ Nothing is printed or kept here.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 from functools import cache
 from importlib.metadata import PackageNotFoundError, version
 from typing import Any
 
-from sync.errors import LaybyError
+from server.tasks.evening_rows import row_of
+from sync.isolation import Odd, apart, each_apart
 from sync.kernel import fold
 from sync.kernel.assessment import assess
 from sync.kernel.visit import Visit
 from sync.physics.diagnosis import diagnose
-from sync.records.logbook import Logbook
+from sync.records.logbook import Logbook, UnknownVisit
 from sync.records.notifications import Reason
 from sync.records.photos import PhotoStore
 from sync.records.search import squeezed
@@ -26,12 +27,16 @@ from sync.sheet.technician import EARLIER_MOST, summary
 
 @dataclass
 class Draft:
-    """A visit on its way to a sheet: `data` and `revision`, or `reason` ({code, values}) why there is none."""
+    """A visit on its way to a sheet: `data` and `revision`, or `reason` ({code, values}) why there is none.
+
+    `notes` are codes of what a person should see to.
+    """
 
     visit: Visit
     data: dict[str, Any] | None = None
     revision: str = ""
     reason: Reason | None = None
+    notes: list[str] = field(default_factory=list)
 
 
 def draft_of(logbook: Logbook, visit_id: str, rulebook: dict[str, Any], chosen: dict[str, Any]) -> Draft:
@@ -44,21 +49,55 @@ def draft_of(logbook: Logbook, visit_id: str, rulebook: dict[str, Any], chosen: 
         chosen: `language` and `paper` of the settings [mapping]
 
     Returns:
-        the draft; its reason is set where the visit is void or cannot be worked out [Draft]
+        the draft; its reason is set where the visit is void or cannot be worked out, whatever it trips over [Draft]
 
     Raises:
         UnknownVisit: nothing of it is filed.
     """
-    visit: Any = logbook.visit(visit_id)
+    visit = apart(visit_id, lambda: _listable(logbook, visit_id, rulebook), UnknownVisit)
+    if isinstance(visit, Odd):
+        return Draft(outline_of(logbook, visit_id), reason=visit.reason)
     if visit.get("void"):
         return Draft(visit, reason={"code": "void", "values": {}})
-    try:
+
+    def worked_out() -> Draft:
         beside = _beside(logbook, visit, rulebook)
         data = jobsheet(visit, diagnose(visit, rulebook, edition()), rulebook, chosen, beside)
-    except (LaybyError, ArithmeticError, LookupError, TypeError, ValueError) as error:
-        # One visit that cannot be worked out must not keep the others from their sheets.
-        return Draft(visit, reason={"code": "sheet_data", "values": {"why": f"{type(error).__name__}: {error}"}})
-    return Draft(visit, data, revision(data))
+        notes = ["note_waiting"] if _waits_for_its_item(logbook.ops(visit_id), rulebook["kinds"]) else []
+        return Draft(visit, data, revision(data), notes=notes)
+
+    made = apart(visit_id, worked_out)
+    return Draft(visit, reason=made.reason) if isinstance(made, Odd) else made
+
+
+def _listable(logbook: Logbook, visit_id: str, rulebook: dict[str, Any]) -> dict[str, Any]:
+    """A visit that the evening's list can show."""
+    visit = logbook.visit(visit_id)
+    row_of(visit, None, None, rulebook)
+    return visit
+
+
+def outline_of(logbook: Logbook, visit_id: str) -> dict[str, Any]:
+    """What an odd visit is known by, from the records beside it: as much of its shape as a list shows [mapping]."""
+    heads = logbook.visit_heads(visit_id)
+    known = heads["summary"] if heads else {}
+    text = {name: value if isinstance(value, str) else None for name, value in known.items()}
+    return {
+        "id": visit_id, "started_at": text.get("started_at"), "customer": {"name": text.get("customer")},
+        "vehicle": {"plate": text.get("plate"), "vin": text.get("vin")}, "place": {"label": text.get("place")},
+    }
+
+
+def _waits_for_its_item(ops: list[dict[str, Any]], kinds: dict[str, Any]) -> bool:
+    """Whether something was set of a test or a line that was never added; the visit is without it until it is."""
+    added: set[tuple[str, str]] = set()
+    named: set[tuple[str, str]] = set()
+    for op in ops:
+        inner = fold.unwrapped(op, kinds)
+        rule = kinds["kinds"][inner["kind"]]
+        if rule["does"] in ("add", "set_item"):
+            (added if rule["does"] == "add" else named).add((rule["list"], str(inner["body"][rule["key"]])))
+    return bool(named - added)
 
 
 def _beside(logbook: Logbook, visit: dict[str, Any], rulebook: dict[str, Any]) -> dict[str, Any]:
@@ -78,10 +117,17 @@ def _earlier(logbook: Logbook, visit: dict[str, Any], rulebook: dict[str, Any]) 
         mark = squeezed(vehicle["vin"])
         rows = logbook.search.find(vehicle["vin"])["visits"]
         found |= {row["id"] for row in rows if row["vin"] and squeezed(row["vin"]) == mark}
-    before: list[Any] = [logbook.visit(each) for each in found - {visit["id"]}]
-    before = [each for each in before if not each.get("void") and _at(each) < _at(visit)]
-    told = [summary(each, assess(each, rulebook, edition())) for each in sorted(before, key=_at)[-EARLIER_MOST:]]
+    before, _ = each_apart(sorted(found - {visit["id"]}), lambda each: _before(logbook, each, visit))
+    ordered = sorted((each for each in before if each), key=_at)[-EARLIER_MOST:]
+    by_id = {each["id"]: each for each in ordered}
+    told, _ = each_apart(by_id, lambda each: summary(by_id[each], assess(by_id[each], rulebook, edition())))
     return [each for each in told if each]
+
+
+def _before(logbook: Logbook, visit_id: str, visit: dict[str, Any]) -> dict[str, Any] | None:
+    """An earlier visit; None where it is later or was declared void."""
+    found = logbook.visit(visit_id)
+    return found if not found.get("void") and _at(found) < _at(visit) else None
 
 
 def _at(visit: dict[str, Any]) -> datetime:

@@ -7,10 +7,10 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import date
-from typing import Any, cast
+from functools import partial
+from typing import Any
 
 from sync.errors import LaybyError
-from sync.kernel.visit import Visit
 from sync.records.logbook import Logbook, UnknownVisit
 
 Given = dict[str, Any]
@@ -92,18 +92,26 @@ def _look(logbook: Logbook, given: Given) -> Any:
 
 def _post(logbook: Logbook, given: Given) -> Any:
     from server.tasks.evening_rows import row_of
+    from server.tasks.sheet_data import outline_of
+    from sync.isolation import Odd, apart
     from sync.records.sheet_records import SheetRecords
 
     sheet_records = SheetRecords(logbook.folder)
     underway = [sheet_records.record(visit, revision) for visit, revision in sheet_records.underway()]
     rows = []
-    for record in [*underway, *sheet_records.failed()]:
+
+    def shown(record: dict[str, Any]) -> Any:
         try:
             visit = logbook.visit(record["visit"])
         except UnknownVisit:
-            # Its operations are gone from this folder; the record stays for a person to see.
-            visit = cast(Visit, {"id": record["visit"]})
-        rows.append(row_of(visit, record, None, logbook.rulebook))
+            visit = {"id": record["visit"]}
+        return row_of(visit, record, None, logbook.rulebook)
+
+    for record in [*underway, *sheet_records.failed()]:
+        # Where its operations are gone from this folder, or make no visit, the record stays for a person to see.
+        row = apart(record["visit"], partial(shown, record))
+        visit = outline_of(logbook, record["visit"])
+        rows.append(row_of(visit, record, row.reason, logbook.rulebook) if isinstance(row, Odd) else row)
     return rows
 
 

@@ -1,13 +1,12 @@
 """Humid air at the pressure of the place: humidity ratio, dew point, wet bulb and enthalpy.
 
-Twin of `pwa/trade/air.js`; the pressure of water vapour comes from the rulebook's table, the rest is arithmetic.
+The pressure of water vapour comes from the rulebook's table, the rest is arithmetic.
 """
 
 from __future__ import annotations
 
-from typing import Any
-
 from sync.errors import OutOfRange
+from sync.kernel.books import Rulebook
 from sync.kernel.interpolation import between
 
 VAPOUR_RATIO = 0.621945
@@ -16,7 +15,7 @@ LOWEST_C = -45.0
 WIDEST_K = 75.0
 
 
-def vapour_pressure_pa(temperature_c: float, rulebook: dict[str, Any]) -> float:
+def vapour_pressure_pa(temperature_c: float, rulebook: Rulebook) -> float:
     """Saturation pressure of water, over ice below 0 °C.
 
     Args:
@@ -43,7 +42,7 @@ def _ratio(vapour_pa: float, station_kpa: float) -> float:
     return VAPOUR_RATIO * vapour_pa / (total - vapour_pa)
 
 
-def humidity_ratio(temperature_c: float, humidity_pct: float, station_kpa: float, rulebook: dict[str, Any]) -> float:
+def humidity_ratio(temperature_c: float, humidity_pct: float, station_kpa: float, rulebook: Rulebook) -> float:
     """Mass of water vapour per mass of dry air.
 
     Args:
@@ -67,7 +66,7 @@ def humidity_ratio(temperature_c: float, humidity_pct: float, station_kpa: float
     return _ratio(humidity_pct / 100.0 * vapour_pressure_pa(temperature_c, rulebook), station_kpa)
 
 
-def dew_point_c(temperature_c: float, humidity_pct: float, rulebook: dict[str, Any]) -> float:
+def dew_point_c(temperature_c: float, humidity_pct: float, rulebook: Rulebook) -> float:
     """Temperature at which the vapour would condense, frost point below 0 °C.
 
     Args:
@@ -91,7 +90,7 @@ def dew_point_c(temperature_c: float, humidity_pct: float, rulebook: dict[str, A
     return between(rulebook["water"]["p_pa"], rulebook["water"]["t_c"], vapour)
 
 
-def _ratio_at_wet_bulb(temperature_c: float, wet_c: float, station_kpa: float, rulebook: dict[str, Any]) -> float:
+def _ratio_at_wet_bulb(temperature_c: float, wet_c: float, station_kpa: float, rulebook: Rulebook) -> float:
     saturated = _ratio(vapour_pressure_pa(wet_c, rulebook), station_kpa)
     if wet_c >= 0.0:
         top = (2501.0 - 2.326 * wet_c) * saturated - 1.006 * (temperature_c - wet_c)
@@ -100,7 +99,7 @@ def _ratio_at_wet_bulb(temperature_c: float, wet_c: float, station_kpa: float, r
     return top / (2830.0 + 1.86 * temperature_c - 2.1 * wet_c)
 
 
-def wet_bulb_c(temperature_c: float, humidity_pct: float, station_kpa: float, rulebook: dict[str, Any]) -> float:
+def wet_bulb_c(temperature_c: float, humidity_pct: float, station_kpa: float, rulebook: Rulebook) -> float:
     """Thermodynamic wet-bulb temperature.
 
     Found by halving: the humidity ratio that a wet bulb stands for rises with it, but for a small step at 0 °C

@@ -1,30 +1,32 @@
 """The judgement of one visit: what its readings amount to, what cannot be right and what cannot be told.
 
-Twin of `pwa/trade/assessment.js`; results carry codes and values, and the same visit gives the same result on both.
+Results carry codes and values, and the same visit gives the same result on both.
 """
 
 from __future__ import annotations
 
-from typing import Any
-
 from sync.kernel.bands import expected_of
+from sync.kernel.books import Rulebook
 from sync.kernel.causes import causes_of
 from sync.kernel.comparison import compare
 from sync.kernel.contradictions import faults_of
 from sync.kernel.inputs import Inputs, inputs_of
+from sync.kernel.judgement import Assessment, JudgedTest, RestJudgement
 from sync.kernel.quantities import derive
+from sync.kernel.ranking import Facts
 from sync.kernel.rest_checks import cleaner_of, co2e_of, rest_of, vacuum_of
 from sync.kernel.settling import levelled_of
+from sync.kernel.visit import Test, Visit
 
 
-def refrigerant_of(visit: dict[str, Any]) -> str:
+def refrigerant_of(visit: Visit) -> str:
     """What is in the circuit now, as far as it was recorded [code]."""
     return (visit.get("vehicle") or {}).get("refrigerant") or "unknown"
 
 
 def assess_test(
-    visit: dict[str, Any], test: dict[str, Any], inputs: Inputs, rest: dict[str, Any] | None, rulebook: dict[str, Any]
-) -> dict[str, Any]:
+    visit: Visit, test: Test, inputs: Inputs, rest: RestJudgement | None, rulebook: Rulebook
+) -> JudgedTest:
     """The judgement of one running test.
 
     Args:
@@ -39,7 +41,7 @@ def assess_test(
     """
     refrigerant = refrigerant_of(visit)
     derived, unknown = derive(inputs, refrigerant, rulebook)
-    judged = {
+    judged: JudgedTest = {
         "id": test["id"],
         "role": test["role"],
         "faults": faults_of(test, inputs, derived, refrigerant, rulebook),
@@ -47,12 +49,18 @@ def assess_test(
         "expected": expected_of(visit, test, inputs, derived, rulebook),
         "levelled": levelled_of(test, rulebook),
         "unknown": unknown,
+        "causes": [],
+        "undecided": [],
+        "next_check": None,
     }
-    judged.update(causes_of(visit, test, {"inputs": inputs, "judged": judged, "rest": rest}, rulebook))
+    ranking = causes_of(visit, test, Facts(inputs, judged, rest), rulebook)
+    judged["causes"] = ranking["causes"]
+    judged["undecided"] = ranking["undecided"]
+    judged["next_check"] = ranking["next_check"]
     return judged
 
 
-def assess(visit: dict[str, Any], rulebook: dict[str, Any], app: str = "dev") -> dict[str, Any]:
+def assess(visit: Visit, rulebook: Rulebook, app: str = "dev") -> Assessment:
     """The judgement of a validated visit, from what it holds alone.
 
     Args:
@@ -64,11 +72,11 @@ def assess(visit: dict[str, Any], rulebook: dict[str, Any], app: str = "dev") ->
         {visit, rulebook, app, rest, vacuum, cleaner, tests, comparison, cycle, co2e} [JSON object]
     """
     rest = rest_of(visit, rulebook)
-    tests = []
-    taken = []
+    tests: list[JudgedTest] = []
+    measured: list[Inputs] = []
     for test in visit.get("tests") or []:
         inputs = inputs_of(visit, test, rulebook)
-        taken.append(inputs)
+        measured.append(inputs)
         tests.append(assess_test(visit, test, inputs, rest, rulebook))
     return {
         "visit": visit["id"],
@@ -78,7 +86,7 @@ def assess(visit: dict[str, Any], rulebook: dict[str, Any], app: str = "dev") ->
         "vacuum": vacuum_of(visit, rulebook),
         "cleaner": cleaner_of(visit, rulebook),
         "tests": tests,
-        "comparison": compare(visit, tests, taken, rulebook),
+        "comparison": compare(visit, tests, measured, rulebook),
         "cycle": None,
         "co2e": co2e_of(visit, rulebook),
     }

@@ -1,17 +1,18 @@
 """What a healthy car would show under a test's settings, where the rulebook's bands are valid.
 
-Twin of `pwa/trade/bands.js`; the bands, their classes and their validity are rulebook data.
+The bands, their classes and their validity are rulebook data.
 """
 
 from __future__ import annotations
 
-from typing import Any
-
+from sync.kernel.books import BandsBook, Rulebook
 from sync.kernel.history import history_of
 from sync.kernel.inputs import Inputs
+from sync.kernel.judgement import Band, DerivedFigure
+from sync.kernel.visit import Test, Visit
 
 
-def class_of(test: dict[str, Any], derived: dict[str, Any], rulebook: dict[str, Any]) -> tuple[str, bool]:
+def class_of(test: Test, derived: dict[str, DerivedFigure], rulebook: Rulebook) -> tuple[str, bool]:
     """The class of load a test was taken in, and whether that is certain.
 
     Args:
@@ -40,7 +41,7 @@ def class_of(test: dict[str, Any], derived: dict[str, Any], rulebook: dict[str, 
     return "B", load is not None
 
 
-def _valid(visit: dict[str, Any], inputs: Inputs, rulebook: dict[str, Any]) -> bool:
+def _valid(visit: Visit, inputs: Inputs, rulebook: Rulebook) -> bool:
     valid = rulebook["bands"]["valid"]
     low, high = valid["ambient_c"]
     if "ambient_c" not in inputs.values or not low <= inputs.values["ambient_c"] <= high:
@@ -50,24 +51,24 @@ def _valid(visit: dict[str, Any], inputs: Inputs, rulebook: dict[str, Any]) -> b
     return altitude is None or low <= altitude <= high
 
 
-def _out_of_scope(test: dict[str, Any]) -> bool:
+def _out_of_scope(test: Test) -> bool:
     mode = (test.get("conditions") or {}).get("mode")
     running = (test.get("readings") or {}).get("running")
     return bool(mode == "heating" or mode == "battery" or running == "not_running")
 
 
-def _trust(refrigerant: str, rulebook: dict[str, Any]) -> float:
+def _trust(refrigerant: str, rulebook: Rulebook) -> float:
     """How far the bands can be trusted for a refrigerant: 0 where they say nothing."""
     row = rulebook["refrigerants"]["refrigerants"].get(refrigerant)
     return 0.0 if row is None else float(row["trust"])
 
 
-def _entry(low: float, high: float, widen: float) -> dict[str, Any]:
+def _band(low: float, high: float, widen: float) -> Band:
     more = (high - low) * widen / 2.0
     return {"low": low - more, "high": high + more, "by": "band"}
 
 
-def clamp_of(visit: dict[str, Any], test: dict[str, Any]) -> str:
+def clamp_of(visit: Visit, test: Test) -> str:
     """Where the suction clamp sat, as far as it decides what superheat is normal there.
 
     Args:
@@ -80,15 +81,15 @@ def clamp_of(visit: dict[str, Any], test: dict[str, Any]) -> str:
     Source: common practice, no source.
     """
     vehicle = visit.get("vehicle") or {}
-    place = (test.get("readings") or {}).get("suction_at") or "unknown"
+    place: str = (test.get("readings") or {}).get("suction_at") or "unknown"
     if place == "compressor" and vehicle.get("internal_exchanger") is True:
         return "behind_exchanger"
     if place == "compressor" and vehicle.get("metering") == "orifice_tube":
         return "after_accumulator"
-    return str(place)
+    return place
 
 
-def _of_lines(visit: dict[str, Any], test: dict[str, Any], widen: float, book: dict[str, Any]) -> dict[str, Any]:
+def _of_lines(visit: Visit, test: Test, widen: float, book: BandsBook) -> dict[str, Band]:
     """Superheat by where the clamp sat, subcooling by the metering; what is not known widens."""
     place = clamp_of(visit, test)
     metering = (visit.get("vehicle") or {}).get("metering") or "unknown"
@@ -96,15 +97,15 @@ def _of_lines(visit: dict[str, Any], test: dict[str, Any], widen: float, book: d
         metering = "expansion_valve"
     unsure = book["widen_unsure"]
     low, high = book["superheat_k"][place]
-    found = {"superheat_k": _entry(low, high, widen + unsure if place == "unknown" else widen)}
+    bands = {"superheat_k": _band(low, high, widen + unsure if place == "unknown" else widen)}
     low, high = book["subcooling_k"][metering]
-    found["subcooling_k"] = _entry(low, high, widen + unsure if metering == "unknown" else widen)
-    return found
+    bands["subcooling_k"] = _band(low, high, widen + unsure if metering == "unknown" else widen)
+    return bands
 
 
 def expected_of(
-    visit: dict[str, Any], test: dict[str, Any], inputs: Inputs, derived: dict[str, Any], rulebook: dict[str, Any]
-) -> dict[str, Any]:
+    visit: Visit, test: Test, inputs: Inputs, derived: dict[str, DerivedFigure], rulebook: Rulebook
+) -> dict[str, Band]:
     """The band of a healthy car for each quantity; the vehicle's own history goes before the rulebook's bands.
 
     Args:
@@ -131,7 +132,7 @@ def expected_of(
     if not sure:
         widen = widen + book["widen_unsure"]
     rpm = (test.get("conditions") or {}).get("rpm")
-    found: dict[str, Any] = {}
+    bands: dict[str, Band] = {}
     for quantity in book["bands"]:
         low, high = book["bands"][quantity][name]
         if quantity == "condenser_split_k" and rpm is not None and rpm < book["idle"]["below_rpm"]:
@@ -139,10 +140,10 @@ def expected_of(
             high = high + book["idle"]["split_high_k"]
         if quantity == "low_saturation_c" and (test.get("readings") or {}).get("running") == "cycling":
             low, high = book["cycling_low_saturation_c"]
-        found[quantity] = _entry(low, high, widen)
+        bands[quantity] = _band(low, high, widen)
     if refrigerant in book["discharge_over_condensing_k"]:
         low, high = book["discharge_over_condensing_k"][refrigerant]
-        found["discharge_over_condensing_k"] = _entry(low, high, widen)
-    found.update(_of_lines(visit, test, widen, book))
-    found.update(history_of(visit, test, rulebook))
-    return found
+        bands["discharge_over_condensing_k"] = _band(low, high, widen)
+    bands.update(_of_lines(visit, test, widen, book))
+    bands.update(history_of(visit, test, rulebook))
+    return bands

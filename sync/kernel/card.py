@@ -1,20 +1,21 @@
 """The card of a vehicle or customer: what its visits say of it, corrected by what was filed beside them, and mergings.
 
-Twin of `pwa/trade/card.js`; nothing here reads a file, a clock or a global. A visit itself is never changed by a card.
+Nothing here reads a file, a clock or a global. A visit itself is never changed by a card.
 """
 
 from __future__ import annotations
 
-from typing import Any
+from typing import cast
 
 from sync.kernel import fold
+from sync.kernel.books import KindsBook
+from sync.kernel.json_tree import Json, JsonObject
+from sync.kernel.operation import Card, Op, Statement
+from sync.kernel.primitives import names_in_order
 
-Op = dict[str, Any]
-Kinds = dict[str, Any]
 
-
-def _by_time(stated: list[dict[str, Any]]) -> list[dict[str, Any]]:
-    ordered: list[dict[str, Any]] = []
+def _by_time(stated: list[Statement]) -> list[Statement]:
+    ordered: list[Statement] = []
     for one in stated:
         at = len(ordered)
         while at > 0 and ordered[at - 1]["at"] > one["at"]:
@@ -23,7 +24,7 @@ def _by_time(stated: list[dict[str, Any]]) -> list[dict[str, Any]]:
     return ordered
 
 
-def card_of(what: str, stated: list[dict[str, Any]], ops: list[Op], kinds: Kinds) -> dict[str, Any]:
+def card_of(what: str, stated: list[Statement], ops: list[Op], kinds: KindsBook) -> Card:
     """What is known of a vehicle or customer now.
 
     The later statement of a field stands, be it a visit's or a correction's; a cleared field is absent.
@@ -38,7 +39,7 @@ def card_of(what: str, stated: list[dict[str, Any]], ops: list[Op], kinds: Kinds
         {fields, heads, conflicts}; heads and conflicts are those of the corrections, as `replay` gives them
         [JSON object]
     """
-    values: dict[str, Any] = {}
+    values: JsonObject = {}
     since: dict[str, float] = {}
     for one in _by_time(stated):
         for pointer, value in fold.leaves(one["fields"], what + ".set", kinds):
@@ -50,21 +51,21 @@ def card_of(what: str, stated: list[dict[str, Any]], ops: list[Op], kinds: Kinds
     for op in ops:
         made[op["id"]] = op["at"]
         inner = fold.unwrapped(op, kinds)
-        if kinds["kinds"].get(inner["kind"], {}).get("does") == "correct":
+        if fold.rule_of(inner["kind"], kinds)["does"] == "correct":
             corrections.append(op)
     replayed = fold.replay(corrections, kinds)
     for pointer in replayed["heads"]:
         first = replayed["heads"][pointer]
         if len(first) > 0 and (pointer not in since or made[first[0]] >= since[pointer]):
-            values[pointer] = _value_at(replayed["visit"], pointer)
-    fields: dict[str, Any] = {}
+            values[pointer] = _value_at(cast(JsonObject, replayed["visit"]), pointer)
+    fields: JsonObject = {}
     for pointer in values:
         if values[pointer] is not None:
             fold.put(fields, pointer.split("/")[1:], values[pointer])
     return {"fields": fields, "heads": replayed["heads"], "conflicts": replayed["conflicts"]}
 
 
-def _value_at(tree: Any, pointer: str) -> Any:
+def _value_at(tree: Json, pointer: str) -> Json:
     for token in pointer.split("/")[1:]:
         if not isinstance(tree, dict):
             return None
@@ -72,7 +73,7 @@ def _value_at(tree: Any, pointer: str) -> Any:
     return tree
 
 
-def merged(ops: list[Op], kinds: Kinds) -> dict[str, str]:
+def merged(ops: list[Op], kinds: KindsBook) -> dict[str, str]:
     """Which customer stands for each that was merged into another.
 
     Args:
@@ -86,15 +87,57 @@ def merged(ops: list[Op], kinds: Kinds) -> dict[str, str]:
     over: dict[str, str] = {}
     for op in fold.ordered(ops):
         inner = fold.unwrapped(op, kinds)
-        if kinds["kinds"].get(inner["kind"], {}).get("does") != "merge":
+        if fold.rule_of(inner["kind"], kinds)["does"] != "merge":
             continue
-        keep, drop = _root(over, inner["body"]["keep"]), _root(over, inner["body"]["drop"])
+        keep, drop = _root(over, _text(inner, "keep")), _root(over, _text(inner, "drop"))
         if keep != drop:
             over[drop] = keep
     found: dict[str, str] = {}
-    for name in over:
+    for name in names_in_order(over):
         found[name] = _root(over, name)
     return found
+
+
+def subjects_of(op: Op, kinds: KindsBook) -> list[tuple[str, str]]:
+    """Whose cards an operation beside the visits stands on, or the one that a mending stands for.
+
+    Args:
+        op: the operation [JSON object]
+        kinds: the rulebook's `kinds` book [JSON object]
+
+    Returns:
+        ("vehicle" or "customer", id) each; a merging stands on both its customers' cards, first on the one that is kept
+        [list]
+    """
+    inner = fold.unwrapped(op, kinds)
+    rule = kinds["kinds"][inner["kind"]]
+    subjects = [(rule["of"], _text(inner, rule["key"]))]
+    if rule["does"] == "merge":
+        subjects.append((rule["of"], _text(inner, "drop")))
+    return subjects
+
+
+def marks_of(ops: list[Op], kinds: KindsBook) -> dict[str, dict[str, bool]]:
+    """The last word on each test of a vehicle that was marked healthy or not.
+
+    Args:
+        ops: the operations on the vehicle's card, in any order, each once [list of JSON objects]
+        kinds: the rulebook's `kinds` book [JSON object]
+
+    Returns:
+        {visit: {test: healthy}} [JSON object]
+    """
+    marks: dict[str, dict[str, bool]] = {}
+    for op in fold.ordered(ops):
+        inner = fold.unwrapped(op, kinds)
+        if fold.rule_of(inner["kind"], kinds)["does"] == "mark":
+            marks.setdefault(_text(inner, "visit"), {})[_text(inner, "test")] = inner["body"]["healthy"] is True
+    return marks
+
+
+def _text(op: Op, name: str) -> str:
+    """A field of an operation's body that its shape makes a text."""
+    return cast(str, op["body"][name])
 
 
 def _root(over: dict[str, str], name: str) -> str:

@@ -1,20 +1,22 @@
 """All causes ranked by how well each explains one test, with what speaks for and against it.
 
-Twin of `pwa/trade/causes.js`; patterns, priors and sights are rulebook data. Fits compare causes, they are no chances.
+Patterns, priors and sights are rulebook data. Fits compare causes, they are no chances.
 """
 
 from __future__ import annotations
 
 from math import sqrt
-from typing import Any
 
+from sync.kernel.books import Rulebook
+from sync.kernel.causes_book import CausesBook, ToldApart
 from sync.kernel.evidence import evidence_of, factor, often_of, shift_of
+from sync.kernel.judgement import Cause, Ranking
 from sync.kernel.next_check import next_check_of
+from sync.kernel.ranking import Explanation, Facts, Fit, TestEvidence, View, Way
+from sync.kernel.visit import Test, Visit
 
-Found = dict[str, Any]
 
-
-def deviations_of(evidence: Found, view: Found) -> list[tuple[str, float, float]]:
+def deviations_of(evidence: TestEvidence, view: View) -> list[tuple[str, float, float]]:
     """Each measured quantity's distance from a healthy car's middle, with its standard uncertainty.
 
     Args:
@@ -26,28 +28,27 @@ def deviations_of(evidence: Found, view: Found) -> list[tuple[str, float, float]
 
     Source: JCGM 100:2008, equation 10.
     """
-    found = []
+    deviations = []
     middles, measured = view["middles"], evidence["measured"]
     for name in measured:
         if name in middles:
             middle, spread = middles[name]
             u = measured[name]["u"]
-            found.append((name, measured[name]["value"] - middle, sqrt(u * u + spread * spread)))
-    return found
+            deviations.append((name, measured[name]["value"] - middle, sqrt(u * u + spread * spread)))
+    return deviations
 
 
-def _seen(cause: str, evidence: Found, book: Found) -> float:
+def _sights(cause: str, evidence: TestEvidence, book: CausesBook) -> float:
     """What the sights make of a cause: a product of how often each is noticed, or is not, with it."""
     product = 1.0
-    for look in evidence["looks"]:
-        row = book["looks"][look]
-        often = often_of(row, cause)
-        found = evidence["looks"][look]
-        product = product * (often if found["seen"] else 1.0 - found["weight"] * often)
+    for name in evidence["looks"]:
+        often = often_of(book["looks"][name], cause)
+        look = evidence["looks"][name]
+        product = product * (often if look["seen"] else 1.0 - look["weight"] * often)
     return product
 
 
-def explained(evidence: Found, book: Found) -> Found:
+def explained(evidence: TestEvidence, book: CausesBook) -> dict[str, Explanation]:
     """How well every cause explains the evidence, at its best pattern and view.
 
     Args:
@@ -59,7 +60,6 @@ def explained(evidence: Found, book: Found) -> Found:
 
     Source: the rulebook's `causes` book.
     """
-    found: Found = {}
     columns = book["columns"]
     distances = []
     for view in evidence["views"]:
@@ -67,24 +67,32 @@ def explained(evidence: Found, book: Found) -> Found:
         for name, deviation, spread in deviations_of(evidence, view):
             in_columns.append((columns[name], deviation, spread))
         distances.append(in_columns)
+    scores: dict[str, Explanation] = {}
     for cause in book["order"]:
-        seen = _seen(cause, evidence, book)
-        best: Found = {"score": -1.0, "ways": []}
+        sights = _sights(cause, evidence, book)
+        ways: list[Way] = []
         for i in range(len(distances)):
             view = evidence["views"][i]
-            before = book["prior"][view["regime"]][cause] * seen * view["weight"]
+            before = book["prior"][view["regime"]][cause] * sights * view["weight"]
             for pattern in book["patterns"][view["regime"]][cause]:
                 score = before
                 for column, deviation, spread in distances[i]:
                     score = score * factor((deviation - pattern[column]) / spread)
-                best["ways"].append({"view": view, "pattern": pattern, "score": score})
-                if score > best["score"]:
-                    best.update(score=score, view=view, pattern=pattern)
-        found[cause] = best
-    return found
+                ways.append({"view": view, "pattern": pattern, "score": score})
+        best = _best(ways)
+        scores[cause] = {"score": best["score"], "view": best["view"], "pattern": best["pattern"], "ways": ways}
+    return scores
 
 
-def ranked(scores: Found, book: Found) -> list[tuple[str, float]]:
+def _best(ways: list[Way]) -> Way:
+    best = ways[0]
+    for way in ways:
+        if way["score"] > best["score"]:
+            best = way
+    return best
+
+
+def ranked(scores: dict[str, Explanation], book: CausesBook) -> list[Fit]:
     """Causes with their fits, best first; equals keep the order of the book.
 
     Args:
@@ -102,18 +110,18 @@ def ranked(scores: Found, book: Found) -> list[tuple[str, float]]:
     if not total > 0.0:
         return []
     left = list(book["order"])
-    found: list[tuple[str, float]] = []
+    order: list[Fit] = []
     while len(left) > 0:
         best = left[0]
         for cause in left:
             if scores[cause]["score"] > scores[best]["score"]:
                 best = cause
         left.remove(best)
-        found.append((best, scores[best]["score"] / total))
-    return found
+        order.append((best, scores[best]["score"] / total))
+    return order
 
 
-def undecided_of(order: list[tuple[str, float]], book: Found) -> list[str]:
+def undecided_of(order: list[Fit], book: CausesBook) -> list[str]:
     """The causes that cannot be told apart yet: those near the leading one, where there is more than one.
 
     Args:
@@ -138,7 +146,7 @@ def _side(z: float, limit: float) -> str:
     return "low" if z < -limit else "usual"
 
 
-def _speaks(cause: str, z: float, pattern_z: float, limits: Found) -> str | None:
+def _speaks(cause: str, z: float, pattern_z: float, limits: ToldApart) -> str | None:
     """Whether a reading speaks for a cause or against it: the healthy car by itself, the others beside it."""
     if cause == "healthy":
         if abs(z) <= limits["usual_z"]:
@@ -150,42 +158,43 @@ def _speaks(cause: str, z: float, pattern_z: float, limits: Found) -> str | None
     return "against" if sound >= limits["reading_times"] * here else None
 
 
-def _from_readings(cause: str, scores: Found, evidence: Found, book: Found, found: Found) -> None:
+def _from_readings(cause: Cause, scores: dict[str, Explanation], evidence: TestEvidence, book: CausesBook) -> None:
     """Readings that fit this cause better, or worse, than a healthy car; what one has said another does not repeat."""
-    limits, pattern = book["told_apart"], scores[cause]["pattern"]
+    limits, pattern = book["told_apart"], scores[cause["id"]]["pattern"]
     # Held against one middle for all causes, or a reading could lie above what is usual for one and below for another.
     view = scores["healthy"]["view"]
-    told: Found = {"for": [], "against": []}
+    names: dict[str, list[str]] = {"for": [], "against": []}
     for name, deviation, spread in deviations_of(evidence, view):
         z = deviation / spread
-        side = _speaks(cause, z, (deviation - shift_of(pattern, name, book)) / spread, limits)
+        side = _speaks(cause["id"], z, (deviation - shift_of(pattern, name, book)) / spread, limits)
         if side is None:
             continue
-        repeated = any(other in told[side] for other in book["repeats"].get(name, []))
-        told[side].append(name)
+        repeated = any(other in names[side] for other in book["repeats"].get(name, []))
+        names[side].append(name)
         if repeated:
             continue
         measured = evidence["measured"][name]
         values = {"value": measured["value"], "u": measured["u"], "usual": view["middles"][name][0]}
-        found[side].append({"code": name + "_" + _side(z, limits["usual_z"]), "values": values})
+        code = name + "_" + _side(z, limits["usual_z"])
+        (cause["for"] if side == "for" else cause["against"]).append({"code": code, "values": values})
 
 
-def _from_looks(cause: str, evidence: Found, book: Found, found: Found) -> None:
+def _from_looks(cause: Cause, evidence: TestEvidence, book: CausesBook) -> None:
     """Sights that are noticed more often, or less often, with this cause than with most."""
     times = book["told_apart"]["times"]
-    for look in evidence["looks"]:
-        row, seen = book["looks"][look], evidence["looks"][look]
-        often = often_of(row, cause)
-        if seen["seen"]:
+    for name in evidence["looks"]:
+        row, look = book["looks"][name], evidence["looks"][name]
+        often = often_of(row, cause["id"])
+        if look["seen"]:
             if often >= times * row["else"]:
-                found["for"].append({"code": look, "values": {}})
-            elif cause == "healthy":
-                found["against"].append({"code": look, "values": {}})
-        elif 1.0 - seen["weight"] * row["else"] >= book["told_apart"]["missed"] * (1.0 - seen["weight"] * often):
-            found["against"].append({"code": "no_" + look, "values": {}})
+                cause["for"].append({"code": name, "values": {}})
+            elif cause["id"] == "healthy":
+                cause["against"].append({"code": name, "values": {}})
+        elif 1.0 - look["weight"] * row["else"] >= book["told_apart"]["missed"] * (1.0 - look["weight"] * often):
+            cause["against"].append({"code": "no_" + name, "values": {}})
 
 
-def causes_of(visit: Found, test: Found, facts: Found, rulebook: Found) -> Found:
+def causes_of(visit: Visit, test: Test, facts: Facts, rulebook: Rulebook) -> Ranking:
     """The causes of what one test shows.
 
     Args:
@@ -208,12 +217,12 @@ def causes_of(visit: Found, test: Found, facts: Found, rulebook: Found) -> Found
     order = ranked(scores, book)
     if len(order) == 0:
         return {"causes": [], "undecided": [], "next_check": None}
-    causes = []
-    for cause, fit in order:
-        entry: Found = {"id": cause, "fit": fit, "for": [], "against": []}
-        _from_readings(cause, scores, evidence, book, entry)
-        _from_looks(cause, evidence, book, entry)
-        causes.append(entry)
+    causes: list[Cause] = []
+    for name, fit in order:
+        cause: Cause = {"id": name, "fit": fit, "for": [], "against": []}
+        _from_readings(cause, scores, evidence, book)
+        _from_looks(cause, evidence, book)
+        causes.append(cause)
     undecided = undecided_of(order, book)
     return {
         "causes": causes,

@@ -1,24 +1,32 @@
 """Which cautions fit a visit: by vehicle, by refrigerant, by work; what is not known counts as the worse case.
 
-Twin of `pwa/trade/cautions.js`; the cautions and when they fit are rulebook data, nothing here is confirmed or shown.
+The cautions and when they fit are rulebook data, nothing here is confirmed or shown.
 """
 
 from __future__ import annotations
 
-from typing import Any
+from typing import cast
+
+from sync.kernel.books import Rulebook
+from sync.kernel.condition import Condition
+from sync.kernel.json_tree import JsonObject
+from sync.kernel.judgement import Caution
+from sync.kernel.visit import Visit
 
 
-def _holds(visit: dict[str, Any], condition: dict[str, Any]) -> bool:
+def _holds(visit: Visit, condition: Condition) -> bool:
+    # What a condition names is data, so that the visit is read as a tree here.
+    tree = cast(JsonObject, visit)
     if "list" in condition:
-        for item in visit.get(condition["list"]) or []:
+        for item in cast(list[JsonObject], tree.get(condition["list"]) or []):
             if item.get("code", item.get("kind")) in condition["codes"]:
                 return True
         return False
     section, name = condition["field"].split(".")
-    return (visit.get(section) or {}).get(name) in condition["in"]
+    return cast(JsonObject, tree.get(section) or {}).get(name) in condition["in"]
 
 
-def cautions_for(visit: dict[str, Any], rulebook: dict[str, Any]) -> list[dict[str, Any]]:
+def cautions_for(visit: Visit, rulebook: Rulebook) -> list[Caution]:
     """The cautions that fit, in the rulebook's order.
 
     Args:
@@ -28,7 +36,7 @@ def cautions_for(visit: dict[str, Any], rulebook: dict[str, Any]) -> list[dict[s
     Returns:
         [{code, text}] [list]
     """
-    found = []
+    cautions: list[Caution] = []
     for caution in rulebook["cautions"]["cautions"]:
         fits = False
         for group in caution["when"]:
@@ -38,5 +46,5 @@ def cautions_for(visit: dict[str, Any], rulebook: dict[str, Any]) -> list[dict[s
                     whole = False
             fits = fits or whole
         if fits:
-            found.append({"code": caution["code"], "text": caution["text"]})
-    return found
+            cautions.append({"code": caution["code"], "text": caution["text"]})
+    return cautions

@@ -1,24 +1,23 @@
 """What two or three readings make together: ratios and differences that differ little between healthy cars.
 
-Twin of `pwa/trade/joined.js`; evidence of causes only, no derived quantity of the judgement. Nothing is judged here.
+Evidence of causes only, no derived quantity of the judgement. Nothing is judged here.
 """
 
 from __future__ import annotations
 
-from typing import Any
-
+from sync.kernel.causes_book import LeastTable
 from sync.kernel.inputs import Inputs, root_sum
+from sync.kernel.judgement import DerivedFigure
+from sync.kernel.visit import Figure
 
-Found = dict[str, Any]
 
-
-def _over(above: Found, below: Found) -> Found:
+def _over(above: Figure, below: Figure) -> Figure:
     """A ratio of two quantities with its standard uncertainty, as if they were independent."""
     ratio = above["value"] / below["value"]
     return {"value": ratio, "u": root_sum([above["u"], ratio * below["u"]]) / below["value"]}
 
 
-def _air_effectiveness(inputs: Inputs, derived: Found, least_k: float) -> Found | None:
+def _air_effectiveness(inputs: Inputs, derived: dict[str, DerivedFigure], least_k: float) -> Figure | None:
     """How far the air is cooled of all that the evaporator could cool it; the vent counts in it once."""
     if "vent_drop_k" not in derived or "low_saturation_c" not in derived:
         return None
@@ -32,8 +31,8 @@ def _air_effectiveness(inputs: Inputs, derived: Found, least_k: float) -> Found 
     return {"value": share, "u": root_sum(parts) / most}
 
 
-def joined_of(inputs: Inputs, derived: Found, least: Found) -> Found:
-    """The joined quantities that a test's derived ones allow.
+def combined_of(inputs: Inputs, derived: dict[str, DerivedFigure], least: LeastTable) -> dict[str, Figure]:
+    """The combined quantities that a test's derived ones allow.
 
     Args:
         inputs: values and standard uncertainties [by name]
@@ -47,21 +46,21 @@ def joined_of(inputs: Inputs, derived: Found, least: Found) -> Found:
 
     Source: effectiveness as in Kays and London, Compact Heat Exchangers, from memory; JCGM 100:2008, equation 10.
     """
-    found: Found = {}
+    figures: dict[str, Figure] = {}
     effectiveness = _air_effectiveness(inputs, derived, least["most_drop_k"])
     if effectiveness is not None:
-        found["air_effectiveness"] = effectiveness
+        figures["air_effectiveness"] = effectiveness
     drop, split = derived.get("vent_drop_k"), derived.get("condenser_split_k")
     if drop is not None and drop["value"] >= least["vent_drop_k"]:
         if split is not None:
-            found["split_over_drop"] = _over(split, drop)
+            figures["split_over_drop"] = _over(split, drop)
         if "on_share" in derived:
             share = _over(derived["on_share"], drop)
-            found["share_over_drop"] = {"value": 10.0 * share["value"], "u": 10.0 * share["u"]}
+            figures["share_over_drop"] = {"value": 10.0 * share["value"], "u": 10.0 * share["u"]}
     if split is not None and split["value"] >= least["condenser_split_k"] and "subcooling_k" in derived:
-        found["subcooling_over_split"] = _over(derived["subcooling_k"], split)
+        figures["subcooling_over_split"] = _over(derived["subcooling_k"], split)
     discharge, superheat = derived.get("discharge_over_condensing_k"), derived.get("superheat_k")
     if discharge is not None and superheat is not None:
         value = discharge["value"] - superheat["value"]
-        found["discharge_over_superheat_k"] = {"value": value, "u": root_sum([discharge["u"], superheat["u"]])}
-    return found
+        figures["discharge_over_superheat_k"] = {"value": value, "u": root_sum([discharge["u"], superheat["u"]])}
+    return figures

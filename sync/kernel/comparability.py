@@ -1,31 +1,41 @@
 """Whether two tests can be compared: recorded differences and faults, and what was not recorded.
 
-Twin of `pwa/trade/comparability.js`; limits are rulebook data. Nothing here computes a change.
+Limits are rulebook data. Nothing here computes a change.
 """
 
 from __future__ import annotations
 
-from typing import Any
+from typing import cast
 
-Test = dict[str, Any]
+from sync.kernel.books import Rulebook
+from sync.kernel.comparison_book import PairLimits
+from sync.kernel.json_tree import JsonObject, Recorded
+from sync.kernel.judgement import JudgedTest
+from sync.kernel.visit import Test, Visit
 
 
-def part(test: Test, section: str, name: str) -> Any:
+def part(test: Test, section: str, name: str) -> Recorded:
     """One recorded value of a test, None where it was not recorded."""
-    return (test.get(section) or {}).get(name)
+    return cast(dict[str, Recorded], cast(JsonObject, test).get(section) or {}).get(name)
 
 
-def has_work(visit: dict[str, Any], codes: list[str]) -> bool:
+def number(test: Test, section: str, name: str) -> float | None:
+    """One recorded number of a test, None where it was not recorded."""
+    value = part(test, section, name)
+    return None if value is None else float(value)
+
+
+def has_work(visit: Visit, codes: list[str]) -> bool:
     """Whether one of these pieces of work was done."""
     return any(item["code"] in codes for item in visit.get("work") or [])
 
 
-def has_move(visit: dict[str, Any], kinds: list[str]) -> bool:
+def has_move(visit: Visit, kinds: list[str]) -> bool:
     """Whether refrigerant was moved in one of these ways."""
     return any(move["kind"] in kinds for move in visit.get("refrigerant_moves") or [])
 
 
-def is_regulated(visit: dict[str, Any]) -> bool | None:
+def is_regulated(visit: Visit) -> bool | None:
     """Whether the compressor adapts its stroke or speed; None where its type is not known."""
     kind = (visit.get("vehicle") or {}).get("compressor")
     if kind is None or kind == "unknown":
@@ -39,16 +49,16 @@ def _differs(before: Test, after: Test, section: str, name: str) -> bool:
 
 
 def _apart(before: Test, after: Test, name: str, limit: float) -> bool:
-    one, other = part(before, "conditions", name), part(after, "conditions", name)
-    return one is not None and other is not None and not abs(float(one) - float(other)) <= limit
+    one, other = number(before, "conditions", name), number(after, "conditions", name)
+    return one is not None and other is not None and not abs(one - other) <= limit
 
 
-def _single(test: Test, judged: dict[str, Any], limits: dict[str, Any], found: list[str]) -> None:
-    rinsed = part(test, "conditions", "rinsed_min_ago")
+def _single(test: Test, judged: JudgedTest, limits: PairLimits, reasons: list[str]) -> None:
+    rinsed = number(test, "conditions", "rinsed_min_ago")
     mode, running = part(test, "conditions", "mode"), part(test, "readings", "running")
-    high = part(test, "readings", "high_max_kpa_g")
+    high = number(test, "readings", "high_max_kpa_g")
     if high is None:
-        high = part(test, "readings", "high_kpa_g")
+        high = number(test, "readings", "high_kpa_g")
     checks = (
         ("face_wet", part(test, "conditions", "face_wet") is True),
         ("rinsed_recently", rinsed is not None and rinsed < limits["rinsed_min"]),
@@ -59,12 +69,12 @@ def _single(test: Test, judged: dict[str, Any], limits: dict[str, Any], found: l
         ("readings_impossible", len(judged["faults"]) > 0),
     )
     for code, holds in checks:
-        if holds and code not in found:
-            found.append(code)
+        if holds and code not in reasons:
+            reasons.append(code)
 
 
 def reasons_of(
-    visit: dict[str, Any], pair: list[Test], judged: list[dict[str, Any]], rulebook: dict[str, Any]
+    visit: Visit, pair: list[Test], judged: list[JudgedTest], rulebook: Rulebook
 ) -> list[str]:
     """Why a pair cannot be compared.
 
@@ -81,9 +91,9 @@ def reasons_of(
     """
     limits = rulebook["comparison"]["limits"]
     before, after = pair
-    found: list[str] = []
+    reasons: list[str] = []
     for i in (0, 1):
-        _single(pair[i], judged[i], limits, found)
+        _single(pair[i], judged[i], limits, reasons)
     fan_stages = ["off", "low", "high"]
     fan_seen = part(before, "conditions", "fan") in fan_stages and part(after, "conditions", "fan") in fan_stages
     fan_was_work = has_work(visit, rulebook["comparison"]["fan_work"])
@@ -98,11 +108,11 @@ def reasons_of(
     )
     for code, holds in checks:
         if holds:
-            found.append(code)
-    return found
+            reasons.append(code)
+    return reasons
 
 
-def notes_of(pair: list[Test], rulebook: dict[str, Any]) -> tuple[list[str], float]:
+def notes_of(pair: list[Test], rulebook: Rulebook) -> tuple[list[str], float]:
     """What was not recorded or differs a little, and how much that widens the split.
 
     Args:

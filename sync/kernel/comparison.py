@@ -1,19 +1,21 @@
 """The honest before/after: what the weather explains of a change, what the work explains, and how sure that is.
 
-Twin of `pwa/trade/comparison.js`; it reads inputs and derived quantities, never the desk's cycle.
+It reads inputs and derived quantities, never the desk's cycle.
 """
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from math import sqrt
-from typing import Any
 
 from sync.errors import OutOfRange
 from sync.kernel import saturation
-from sync.kernel.comparability import has_move, has_work, is_regulated, notes_of, part, reasons_of
+from sync.kernel.books import Rulebook
+from sync.kernel.comparability import has_move, has_work, is_regulated, notes_of, number, reasons_of
+from sync.kernel.comparison_book import ComparisonBook
 from sync.kernel.inputs import Inputs, instruments_of
-
-Part = dict[str, Any]
+from sync.kernel.judgement import Band, Comparison, JudgedTest, PressureChange, TemperatureChange, Verdict
+from sync.kernel.visit import Test, Visit
 
 
 def load_factor(ratio: float, power: float) -> float:
@@ -36,7 +38,7 @@ def load_factor(ratio: float, power: float) -> float:
 class _Carry:
     """Carries the test after to the day of the test before; made for one pair, with every uncertain term by name."""
 
-    def __init__(self, refrigerant: str, rulebook: dict[str, Any]) -> None:
+    def __init__(self, refrigerant: str, rulebook: Rulebook) -> None:
         self.refrigerant = refrigerant
         self.rulebook = rulebook
         self.x: dict[str, float] = {}
@@ -86,13 +88,10 @@ class _Carry:
         return value, sqrt(total)
 
 
-def _ambients(carry: _Carry, inputs: list[Inputs], own: float, book: dict[str, Any]) -> None:
+def _ambients(carry: _Carry, inputs: list[Inputs], own: float, book: ComparisonBook) -> None:
     unknown = book["ambient_unknown"]
     known = [one.values.get("ambient_c") for one in inputs]
-    u = [
-        unknown["one_u_k"] if value is None else own * one.u["ambient_c"]
-        for value, one in zip(known, inputs, strict=True)
-    ]
+    u = [own * one.u["ambient_c"] if "ambient_c" in one.values else unknown["one_u_k"] for one in inputs]
     first, second = known
     if first is None and second is None:
         first, second = unknown["c"], unknown["c"]
@@ -107,16 +106,16 @@ def _ambients(carry: _Carry, inputs: list[Inputs], own: float, book: dict[str, A
     carry.put("ambient_after", float(second or 0.0), u[1])
 
 
-def _load_ratio(carry: _Carry, judged: list[Part], book: dict[str, Any]) -> None:
+def _load_ratio(carry: _Carry, judged: list[JudgedTest], book: ComparisonBook) -> None:
     terms = book["load"]
-    loads = [one["derived"].get("load_kj_kg") for one in judged]
-    if loads[0] is not None and loads[1] is not None:
-        over = [load["value"] - terms["floor_kj_kg"] for load in loads]
+    before, after = judged[0]["derived"].get("load_kj_kg"), judged[1]["derived"].get("load_kj_kg")
+    if before is not None and after is not None:
+        over = [before["value"] - terms["floor_kj_kg"], after["value"] - terms["floor_kj_kg"]]
         if over[0] >= terms["lowest"] and over[1] >= terms["lowest"]:
             ratio = over[0] / over[1]
             # Thermometer and hygrometer are the same in both tests: a share of each uncertainty is taken as its own.
             share = terms["own_share"]
-            one, other = share * loads[0]["u"] / over[0], share * loads[1]["u"] / over[1]
+            one, other = share * before["u"] / over[0], share * after["u"] / over[1]
             carry.put("load_ratio", ratio, ratio * sqrt(one * one + other * other))
             return
     # Without the entering air the load follows the weather a little; the guess is widened, not trusted.
@@ -128,7 +127,7 @@ def _load_ratio(carry: _Carry, judged: list[Part], book: dict[str, Any]) -> None
 
 
 def _carry(
-    visit: dict[str, Any], pair: list[Part], judged: list[Part], inputs: list[Inputs], rulebook: dict[str, Any]
+    visit: Visit, pair: list[Test], judged: list[JudgedTest], inputs: list[Inputs], rulebook: Rulebook
 ) -> _Carry:
     book = rulebook["comparison"]
     carry = _Carry((visit.get("vehicle") or {}).get("refrigerant") or "unknown", rulebook)
@@ -145,8 +144,10 @@ def _carry(
         carry.notes.append("place_not_recorded")
         carry.put("station", book["place_unknown"]["station_kpa"], book["place_unknown"]["u_kpa"])
     regulated = is_regulated(visit)
-    key = "unknown" if regulated is None else "regulated" if regulated else "fixed"
-    carry.put("power", book["power"][key], book["power"]["u"])
+    power = book["power"]["unknown"]
+    if regulated is not None:
+        power = book["power"]["regulated"] if regulated else book["power"]["fixed"]
+    carry.put("power", power, book["power"]["u"])
     _load_ratio(carry, judged, book)
     codes, squares = notes_of(pair, rulebook)
     for code in codes:
@@ -156,7 +157,7 @@ def _carry(
     return carry
 
 
-def starved(judged: list[Part], pair: list[Part], rulebook: dict[str, Any]) -> list[str]:
+def starved(judged: list[JudgedTest], pair: list[Test], rulebook: Rulebook) -> list[str]:
     """Signs of starvation that came with a change.
 
     Args:
@@ -171,33 +172,33 @@ def starved(judged: list[Part], pair: list[Part], rulebook: dict[str, Any]) -> l
     """
     limits = rulebook["comparison"]["starvation"]
     before, after = judged[0]["derived"], judged[1]["derived"]
-    found = []
+    signs = []
 
     def rise(name: str) -> float | None:
         if name not in before or name not in after:
             return None
         return float(after[name]["value"] - before[name]["value"])
 
-    vents = [part(test, "readings", "vent_c") for test in pair]
-    ambients = [part(test, "conditions", "ambient_c") for test in pair]
-    if vents[0] is not None and vents[1] is not None:
+    vent, vent_after = number(pair[0], "readings", "vent_c"), number(pair[1], "readings", "vent_c")
+    ambient, ambient_after = number(pair[0], "conditions", "ambient_c"), number(pair[1], "conditions", "ambient_c")
+    if vent is not None and vent_after is not None:
         warmer = 0.0
-        if ambients[0] is not None and ambients[1] is not None and ambients[1] > ambients[0]:
-            warmer = limits["vent_per_ambient_k"] * (ambients[1] - ambients[0])
-        if vents[1] - vents[0] - warmer > limits["vent_k"]:
-            found.append("vent_warmer")
+        if ambient is not None and ambient_after is not None and ambient_after > ambient:
+            warmer = limits["vent_per_ambient_k"] * (ambient_after - ambient)
+        if vent_after - vent - warmer > limits["vent_k"]:
+            signs.append("vent_warmer")
     superheat, subcooling, evaporating = rise("superheat_k"), rise("subcooling_k"), rise("low_saturation_c")
     if superheat is not None and superheat > limits["superheat_k"]:
-        found.append("superheat_up")
+        signs.append("superheat_up")
     gone = "subcooling_k" in after and after["subcooling_k"]["value"] < limits["subcooling_gone_k"]
     if subcooling is not None and gone and subcooling < -limits["subcooling_fall_k"]:
-        found.append("subcooling_gone")
+        signs.append("subcooling_gone")
     if evaporating is not None and evaporating < -limits["evaporating_fall_k"]:
-        found.append("low_side_down")
-    return found
+        signs.append("low_side_down")
+    return signs
 
 
-def _direction(work: float, u: float, rulebook: dict[str, Any]) -> str:
+def _direction(work: float, u: float, rulebook: Rulebook) -> str:
     reach = rulebook["comparison"]["coverage"] * u
     if work + reach < 0.0:
         return "fell"
@@ -206,7 +207,16 @@ def _direction(work: float, u: float, rulebook: dict[str, Any]) -> str:
     return "stayed"
 
 
-def _verdict(direction: str, before: float, after: float, band: Part | None, evidence: Part) -> str:
+@dataclass(frozen=True)
+class _Change:
+    """What came with a change: signs of starvation, work on the charge, and how far under a band it may end [K]."""
+
+    signs: list[str]
+    charged: bool
+    slack: float
+
+
+def _verdict(direction: str, before: float, after: float, band: Band | None, change: _Change) -> Verdict:
     """Toward a healthy car or away from it; a fall that came with starvation is never better.
 
     Work on the charge may rightly raise the high side of a car that is dirty besides, so that it is not called worse.
@@ -214,35 +224,54 @@ def _verdict(direction: str, before: float, after: float, band: Part | None, evi
     if direction == "stayed" or band is None:
         return "not_shown"
     middle = (band["low"] + band["high"]) / 2.0
-    starving = len(evidence["signs"]) > 0
+    starving = len(change.signs) > 0
     if direction == "fell":
         if starving:
             return "worse" if before <= middle or after < band["low"] else "not_shown"
-        return "better" if before > middle and after >= band["low"] - evidence["slack"] else "not_shown"
+        return "better" if before > middle and after >= band["low"] - change.slack else "not_shown"
     if before < band["low"] and after <= band["high"]:
         return "better"
-    worse = not evidence["charged"] and (before > middle or after > band["high"])
+    worse = not change.charged and (before > middle or after > band["high"])
     return "worse" if worse else "not_shown"
 
 
-def _figures(name: str, raw: float, work: float, u: float, rulebook: dict[str, Any]) -> Part:
+def _interval(work: float, u: float, rulebook: Rulebook) -> list[float]:
     reach = rulebook["comparison"]["coverage"] * u
+    return [work - reach, work + reach]
+
+
+def _temperature(raw: float, work: float, u: float, rulebook: Rulebook) -> TemperatureChange:
+    """A change of temperature with what of it is the work's; its verdict is still to come."""
     return {
-        "raw_change_" + name: raw,
-        "conditions_share_" + name: raw - work,
-        "work_share_" + name: work,
-        "interval_" + name: [work - reach, work + reach],
+        "raw_change_k": raw,
+        "conditions_share_k": raw - work,
+        "work_share_k": work,
+        "interval_k": _interval(work, u, rulebook),
+        "verdict": "not_shown",
     }
 
 
-def _nothing(name: str) -> Part:
-    keys = ("raw_change_", "conditions_share_", "work_share_", "interval_")
-    empty: Part = {key + name: None for key in keys}
-    empty["verdict"] = "not_comparable"
-    return empty
+def _no_pressure() -> PressureChange:
+    return {
+        "raw_change_kpa": None,
+        "conditions_share_kpa": None,
+        "work_share_kpa": None,
+        "interval_kpa": None,
+        "verdict": "not_comparable",
+    }
 
 
-def at_floor(vents: list[float], visit: dict[str, Any], rulebook: dict[str, Any]) -> bool:
+def _no_temperature() -> TemperatureChange:
+    return {
+        "raw_change_k": None,
+        "conditions_share_k": None,
+        "work_share_k": None,
+        "interval_k": None,
+        "verdict": "not_comparable",
+    }
+
+
+def at_floor(vents: list[float], visit: Visit, rulebook: Rulebook) -> bool:
     """Whether both vents sit where freeze protection holds them (common practice: near 38-39 °F)."""
     terms = rulebook["comparison"]["vent"]
     for vent in vents:
@@ -251,7 +280,7 @@ def at_floor(vents: list[float], visit: dict[str, Any], rulebook: dict[str, Any]
     return is_regulated(visit) is not None or abs(vents[1] - vents[0]) <= terms["floor_apart_k"]
 
 
-def _vent(visit: dict[str, Any], pair: list[Part], inputs: list[Inputs], rulebook: dict[str, Any]) -> Part:
+def _vent(visit: Visit, pair: list[Test], inputs: list[Inputs], rulebook: Rulebook) -> TemperatureChange:
     terms = rulebook["comparison"]["vent"]
     vents = [one.values["vent_c"] for one in inputs]
     name = "entering_c" if "entering_c" in inputs[0].values and "entering_c" in inputs[1].values else "ambient_c"
@@ -269,40 +298,40 @@ def _vent(visit: dict[str, Any], pair: list[Part], inputs: list[Inputs], ruleboo
     for one in inputs:
         squares = squares + own * own * one.u["vent_c"] * one.u["vent_c"]
     u = sqrt(squares)
-    found = _figures("k", raw, raw - share, u, rulebook)
+    change = _temperature(raw, raw - share, u, rulebook)
     direction = _direction(raw - share, u, rulebook)
     observed = pair[1].get("observed") or []
     weak = "weak_air" in observed or "icing_then_warm" in observed
-    if floor or direction == "stayed" or weak:
-        found["verdict"] = "not_shown"
-    else:
-        found["verdict"] = "better" if direction == "fell" else "worse"
-    return found
+    if not floor and direction != "stayed" and not weak:
+        change["verdict"] = "better" if direction == "fell" else "worse"
+    return change
 
 
-def _overall(parts: list[Part | None], reasons: list[str]) -> str:
+def _overall(verdicts: list[Verdict], reasons: list[str]) -> Verdict:
     if len(reasons) > 0:
         return "not_comparable"
-    words = [one["verdict"] for one in parts if one is not None]
-    if "worse" in words:
+    if "worse" in verdicts:
         return "worse"
-    if "better" in words:
+    if "better" in verdicts:
         return "better"
-    return "not_shown" if "not_shown" in words else "not_comparable"
+    return "not_shown" if "not_shown" in verdicts else "not_comparable"
 
 
-def _credits(visit: dict[str, Any], rulebook: dict[str, Any]) -> list[str]:
+def _credits(visit: Visit, rulebook: Rulebook) -> list[str]:
     """What may have changed the readings beside the cleaning, named and never credited to it."""
     book = rulebook["comparison"]
-    found = []
+    credits = []
     if has_move(visit, book["refrigerant_moves"]):
-        found.append("refrigerant_moved")
+        credits.append("refrigerant_moved")
     if has_work(visit, book["refrigerant_work"]):
-        found.append("refrigerant_work")
-    return found
+        credits.append("refrigerant_work")
+    return credits
 
 
-def _sides(carry: _Carry, judged: list[Part], inputs: list[Inputs], evidence: Part) -> list[Part]:
+def _sides(
+    carry: _Carry, judged: list[JudgedTest], inputs: list[Inputs], change: _Change
+) -> tuple[PressureChange, TemperatureChange]:
+    """The high side and the condenser split, each with its verdict."""
     pressure, u_pressure = carry.with_u(True)
     split, u_split = carry.with_u(False)
     before = carry.split("before")
@@ -310,15 +339,39 @@ def _sides(carry: _Carry, judged: list[Part], inputs: list[Inputs], evidence: Pa
     band = judged[0]["expected"].get("condenser_split_k")
     direction = _direction(pressure, u_pressure, rulebook)
     raw = inputs[1].values["high_kpa_g"] - inputs[0].values["high_kpa_g"]
-    high = _figures("kpa", raw, pressure, u_pressure, rulebook)
-    high["verdict"] = _verdict(direction, before, before + split, band, evidence)
-    raw_split = carry.split("after") - before
-    side = _figures("k", raw_split, split, u_split, rulebook)
-    side["verdict"] = _verdict(_direction(split, u_split, rulebook), before, before + split, band, evidence)
-    return [high, side]
+    high: PressureChange = {
+        "raw_change_kpa": raw,
+        "conditions_share_kpa": raw - pressure,
+        "work_share_kpa": pressure,
+        "interval_kpa": _interval(pressure, u_pressure, rulebook),
+        "verdict": _verdict(direction, before, before + split, band, change),
+    }
+    side = _temperature(carry.split("after") - before, split, u_split, rulebook)
+    side["verdict"] = _verdict(_direction(split, u_split, rulebook), before, before + split, band, change)
+    return high, side
 
 
-def compare(visit: dict[str, Any], judged: list[Part], inputs: list[Inputs], rulebook: dict[str, Any]) -> Part | None:
+def _pair_of(tests: list[Test]) -> list[int] | None:
+    """The places of the last test before and of the last test after, None where one of them was not made."""
+    before, after = -1, -1
+    for i in range(len(tests)):
+        if tests[i]["role"] == "before":
+            before = i
+        if tests[i]["role"] == "after":
+            after = i
+    return None if before < 0 or after < 0 else [before, after]
+
+
+def _not_comparable(visit: Visit, pair: list[Test], judged: list[JudgedTest], rulebook: Rulebook) -> list[str]:
+    reasons = reasons_of(visit, pair, judged, rulebook)
+    refrigerant = (visit.get("vehicle") or {}).get("refrigerant") or "unknown"
+    row = rulebook["refrigerants"]["refrigerants"].get(refrigerant)
+    if row is None or row["table"] is None:
+        reasons.append("refrigerant_unknown")
+    return reasons
+
+
+def compare(visit: Visit, judged: list[JudgedTest], inputs: list[Inputs], rulebook: Rulebook) -> Comparison | None:
     """The last test before against the last test after.
 
     Args:
@@ -334,47 +387,54 @@ def compare(visit: dict[str, Any], judged: list[Part], inputs: list[Inputs], rul
     Source: design of the tool, on common practice; intervals by JCGM 100:2008, clause 5 and 6.
     """
     tests = visit.get("tests") or []
-    last = {"before": -1, "after": -1}
-    for i in range(len(tests)):
-        if tests[i]["role"] in last:
-            last[tests[i]["role"]] = i
-    if last["before"] < 0 or last["after"] < 0:
+    at = _pair_of(tests)
+    if at is None:
         return None
-    at = [last["before"], last["after"]]
     pair, two, given = [tests[i] for i in at], [judged[i] for i in at], [inputs[i] for i in at]
-    reasons = reasons_of(visit, pair, two, rulebook)
-    refrigerant = (visit.get("vehicle") or {}).get("refrigerant") or "unknown"
-    if rulebook["refrigerants"]["refrigerants"].get(refrigerant, {}).get("table") is None:
-        reasons.append("refrigerant_unknown")
-    found: Part = {"pair": [test["id"] for test in pair], "reference": "before_day"}
-    found.update(high_side=_nothing("kpa"), condenser_split=None, vent=None)
+    reasons = _not_comparable(visit, pair, two, rulebook)
+    credits = _credits(visit, rulebook)
     notes: list[str] = []
-    if len(reasons) == 0 and "high_kpa_g" in given[0].values and "high_kpa_g" in given[1].values:
+    high, split = _no_pressure(), None
+    if "high_kpa_g" not in given[0].values or "high_kpa_g" not in given[1].values:
+        notes.append("high_side_not_recorded")
+    elif len(reasons) == 0:
         signs = starved(two, pair, rulebook)
-        for sign in signs:
-            notes.append(sign)
-        slack = rulebook["comparison"]["band_slack_k"]
-        evidence = {"signs": signs, "charged": len(_credits(visit, rulebook)) > 0, "slack": slack}
+        change = _Change(signs, len(credits) > 0, rulebook["comparison"]["band_slack_k"])
         carry = _carry(visit, pair, two, given, rulebook)
-        for note in carry.notes:
-            notes.append(note)
+        notes.extend(signs)
+        notes.extend(carry.notes)
         try:
-            found["high_side"], split = _sides(carry, two, given, evidence)
+            high, side = _sides(carry, two, given, change)
             if "ambient_not_recorded" not in notes:
-                found["condenser_split"] = split
+                split = side
         except OutOfRange:
             reasons.append("out_of_table")
         if two[0]["expected"].get("condenser_split_k") is None:
             notes.append("no_healthy_band")
-    elif "high_kpa_g" not in given[0].values or "high_kpa_g" not in given[1].values:
-        notes.append("high_side_not_recorded")
-    if "vent_c" in given[0].values and "vent_c" in given[1].values:
-        if len(reasons) > 0:
-            found["vent"] = _nothing("k")
-        else:
-            found["vent"] = _vent(visit, pair, given, rulebook)
-            if at_floor([one.values["vent_c"] for one in given], visit, rulebook):
-                notes.append("vent_at_floor")
-    found["verdict"] = _overall([found["high_side"], found["condenser_split"], found["vent"]], reasons)
-    found.update(reasons=reasons, credits=_credits(visit, rulebook), notes=notes)
-    return found
+    vent = _vent_of(visit, pair, given, reasons, rulebook)
+    if vent is not None and len(reasons) == 0 and at_floor([one.values["vent_c"] for one in given], visit, rulebook):
+        notes.append("vent_at_floor")
+    verdicts = [high["verdict"]]
+    for part in (split, vent):
+        if part is not None:
+            verdicts.append(part["verdict"])
+    return {
+        "pair": [test["id"] for test in pair],
+        "reference": "before_day",
+        "high_side": high,
+        "condenser_split": split,
+        "vent": vent,
+        "verdict": _overall(verdicts, reasons),
+        "reasons": reasons,
+        "credits": credits,
+        "notes": notes,
+    }
+
+
+def _vent_of(
+    visit: Visit, pair: list[Test], given: list[Inputs], reasons: list[str], rulebook: Rulebook
+) -> TemperatureChange | None:
+    """The change of the vent, None where it was not taken in both tests."""
+    if "vent_c" not in given[0].values or "vent_c" not in given[1].values:
+        return None
+    return _vent(visit, pair, given, rulebook) if len(reasons) == 0 else _no_temperature()

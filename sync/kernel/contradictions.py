@@ -1,37 +1,37 @@
-"""Readings that cannot be right, alone or together: found here, said first, never refused.
+"""Readings that cannot be right, alone or together: faults here, said first, never refused.
 
-Twin of `pwa/trade/contradictions.js`; ranges and unit mix-ups are rulebook data, nothing here changes a reading.
+Ranges and unit mix-ups are rulebook data, nothing here changes a reading.
 """
 
 from __future__ import annotations
 
-from typing import Any
-
+from sync.kernel.books import PlausibleRange, Rulebook
+from sync.kernel.comparability import number
 from sync.kernel.inputs import Inputs
+from sync.kernel.judgement import DerivedFigure, Fault, Value
+from sync.kernel.visit import Test
 
-Fault = dict[str, Any]
 
-
-def _fault(code: str, fields: list[str], values: dict[str, Any]) -> Fault:
+def _fault(code: str, fields: list[str], values: dict[str, Value]) -> Fault:
     return {"code": code, "fields": fields, "values": values}
 
 
-def _high_limit(field: str, limits: dict[str, Any], refrigerant: str, rulebook: dict[str, Any]) -> float:
+def _high_limit(field: str, limits: PlausibleRange, refrigerant: str, rulebook: Rulebook) -> float:
     special = rulebook["quantities"]["plausible_r744"]
     if refrigerant == "R744" and field in special:
         return float(special[field])
     return float(limits["high"])
 
 
-def _slip(value: float, limits: dict[str, Any], high: float, rulebook: dict[str, Any]) -> dict[str, Any] | None:
+def _slip(value: float, limits: PlausibleRange, high: float, rulebook: Rulebook) -> tuple[str, float] | None:
     for slip in rulebook["quantities"]["slips"][limits["quantity"]]:
         would_be = value * slip["scale"] + slip["offset"]
         if limits["low"] <= would_be <= high:
-            return {"as": slip["as"], "would_be": would_be}
+            return slip["as"], would_be
     return None
 
 
-def implausible(test: dict[str, Any], refrigerant: str, rulebook: dict[str, Any]) -> list[Fault]:
+def implausible(test: Test, refrigerant: str, rulebook: Rulebook) -> list[Fault]:
     """Readings outside their plausible range, with the unit mix-up that would explain each.
 
     Args:
@@ -44,58 +44,57 @@ def implausible(test: dict[str, Any], refrigerant: str, rulebook: dict[str, Any]
 
     Source: the rulebook's `quantities` book (common practice, no source).
     """
-    found = []
+    faults = []
     table = rulebook["quantities"]["plausible"]
     for field in table:
         section, name = field.split(".")
-        value = (test.get(section) or {}).get(name)
+        value = number(test, section, name)
         if value is None:
             continue
         limits = table[field]
         high = _high_limit(field, limits, refrigerant, rulebook)
         if limits["low"] <= value <= high:
             continue
-        slip = _slip(float(value), limits, high, rulebook)
-        values = {"value": float(value), "low": limits["low"], "high": high}
+        slip = _slip(value, limits, high, rulebook)
         if slip is None:
-            found.append(_fault("implausible", [field], values))
+            faults.append(_fault("implausible", [field], {"value": value, "low": limits["low"], "high": high}))
         else:
-            found.append(
-                _fault("unit_slip", [field], {"value": float(value), "as": slip["as"], "would_be": slip["would_be"]})
-            )
-    return found
+            unit, would_be = slip
+            faults.append(_fault("unit_slip", [field], {"value": value, "as": unit, "would_be": would_be}))
+    return faults
 
 
-def _pressures(inputs: Inputs, running: bool) -> list[Fault]:
-    found = []
+def _pressure_faults(inputs: Inputs, running: bool) -> list[Fault]:
+    faults = []
     x = inputs.values
     fields = {"low_kpa_g": "readings.low_kpa_g", "high_kpa_g": "readings.high_kpa_g"}
     if "station_kpa" in x:
         for name in fields:
             if name in x and not x[name] + x["station_kpa"] > 0.0:
-                found.append(_fault("under_vacuum", [fields[name]], {"value": x[name], "station": x["station_kpa"]}))
+                faults.append(_fault("under_vacuum", [fields[name]], {"value": x[name], "station": x["station_kpa"]}))
     if running and "low_kpa_g" in x and "high_kpa_g" in x and x["low_kpa_g"] > x["high_kpa_g"]:
-        values = {"low": x["low_kpa_g"], "high": x["high_kpa_g"]}
-        found.append(_fault("sides_swapped", ["readings.low_kpa_g", "readings.high_kpa_g"], values))
-    return found
+        values: dict[str, Value] = {"low": x["low_kpa_g"], "high": x["high_kpa_g"]}
+        faults.append(_fault("sides_swapped", ["readings.low_kpa_g", "readings.high_kpa_g"], values))
+    return faults
 
 
-def _beyond(derived: dict[str, Any], name: str) -> bool:
+def _beyond(derived: dict[str, DerivedFigure], name: str) -> bool:
     return name in derived and derived[name]["value"] < -2.0 * derived[name]["u"]
 
 
-def _pairs(derived: dict[str, Any], running: bool) -> list[Fault]:
-    found = []
+def _pair_faults(derived: dict[str, DerivedFigure], running: bool) -> list[Fault]:
+    faults = []
     low, high = "readings.low_kpa_g", "readings.high_kpa_g"
     liquid, ambient = "readings.liquid_line_c", "conditions.ambient_c"
     if _beyond(derived, "liquid_over_ambient_k") and running:
         under = derived["liquid_over_ambient_k"]["value"]
-        found.append(_fault("liquid_under_ambient", [liquid, ambient], {"by": -under}))
+        faults.append(_fault("liquid_under_ambient", [liquid, ambient], {"by": -under}))
         if "subcooling_k" in derived and "condenser_split_k" in derived:
-            values = {"subcooling": derived["subcooling_k"]["value"], "split": derived["condenser_split_k"]["value"]}
-            found.append(_fault("subcooling_above_split", [high, liquid, ambient], values))
+            subcooling, split = derived["subcooling_k"]["value"], derived["condenser_split_k"]["value"]
+            values: dict[str, Value] = {"subcooling": subcooling, "split": split}
+            faults.append(_fault("subcooling_above_split", [high, liquid, ambient], values))
     if not running:
-        return found
+        return faults
     for name, code, fields in (
         ("condenser_split_k", "condensing_under_ambient", [high, ambient]),
         ("vent_over_evaporating_k", "vent_under_evaporating", ["readings.vent_c", low]),
@@ -104,12 +103,12 @@ def _pairs(derived: dict[str, Any], running: bool) -> list[Fault]:
         ("subcooling_k", "liquid_over_condensing", [liquid, high]),
     ):
         if _beyond(derived, name):
-            found.append(_fault(code, fields, {"by": -derived[name]["value"]}))
-    return found
+            faults.append(_fault(code, fields, {"by": -derived[name]["value"]}))
+    return faults
 
 
 def faults_of(
-    test: dict[str, Any], inputs: Inputs, derived: dict[str, Any], refrigerant: str, rulebook: dict[str, Any]
+    test: Test, inputs: Inputs, derived: dict[str, DerivedFigure], refrigerant: str, rulebook: Rulebook
 ) -> list[Fault]:
     """All faults of a test's readings, the plainest first.
 
@@ -127,9 +126,9 @@ def faults_of(
         standard uncertainty (common practice, no source).
     """
     running = (test.get("readings") or {}).get("running") != "not_running"
-    found = implausible(test, refrigerant, rulebook)
-    for fault in _pressures(inputs, running):
-        found.append(fault)
-    for fault in _pairs(derived, running):
-        found.append(fault)
-    return found
+    faults = implausible(test, refrigerant, rulebook)
+    for fault in _pressure_faults(inputs, running):
+        faults.append(fault)
+    for fault in _pair_faults(derived, running):
+        faults.append(fault)
+    return faults

@@ -1,17 +1,18 @@
 """What speaks for or against a cause in one test: deviations from a healthy car's middle, and what was seen or not.
 
-Twin of `pwa/trade/evidence.js`; middles, spreads and the ways of regulating are rulebook data. Nothing is ranked here.
+Middles, spreads and the ways of regulating are rulebook data. Nothing is ranked here.
 """
 
 from __future__ import annotations
 
-from typing import Any
-
 from sync.kernel.bands import class_of
-from sync.kernel.combined import joined_of
-from sync.kernel.inputs import Inputs, root_sum
-
-Found = dict[str, Any]
+from sync.kernel.books import Rulebook
+from sync.kernel.causes_book import CausesBook, ExpectedRow
+from sync.kernel.combined import combined_of
+from sync.kernel.inputs import root_sum
+from sync.kernel.judgement import Band, DerivedFigure, Fault, JudgedTest
+from sync.kernel.ranking import Facts, Look, Middle, Settings, TestEvidence, View
+from sync.kernel.visit import Figure, Test, Visit
 
 
 def factor(z: float) -> float:
@@ -30,7 +31,7 @@ def factor(z: float) -> float:
     return 1.0 / (square * square)
 
 
-def often_of(row: Found, cause: str) -> float:
+def often_of(row: dict[str, float], cause: str) -> float:
     """How often a sight is noticed with a cause.
 
     Args:
@@ -42,10 +43,10 @@ def often_of(row: Found, cause: str) -> float:
 
     Source: the rulebook's `causes` book.
     """
-    return float(row[cause] if cause in row else row["else"])
+    return row[cause] if cause in row else row["else"]
 
 
-def shift_of(pattern: list[float], name: str, book: Found) -> float:
+def shift_of(pattern: list[float], name: str, book: CausesBook) -> float:
     """How far a pattern moves a quantity.
 
     Args:
@@ -58,10 +59,10 @@ def shift_of(pattern: list[float], name: str, book: Found) -> float:
 
     Source: the rulebook's `causes` book.
     """
-    return float(pattern[book["columns"][name]])
+    return pattern[book["columns"][name]]
 
 
-def regimes_of(visit: Found, test: Found, book: Found) -> Found:
+def regimes_of(visit: Visit, test: Test, book: CausesBook) -> dict[str, float]:
     """The ways of regulating a test's readings are held against, each with its weight.
 
     Args:
@@ -74,17 +75,17 @@ def regimes_of(visit: Found, test: Found, book: Found) -> Found:
 
     Source: common practice, no source.
     """
-    weights: Found = book["regimes"]
+    weights = book["regimes"]
     vehicle = visit.get("vehicle") or {}
     kind, metering = vehicle.get("compressor"), vehicle.get("metering")
     running = (test.get("readings") or {}).get("running")
     if kind is not None and kind in weights["compressor"]:
-        found = dict(weights["compressor"][kind])
+        regimes = dict(weights["compressor"][kind])
     elif running is not None and running in weights["running"]:
-        found = dict(weights["running"][running])
+        regimes = dict(weights["running"][running])
     else:
-        found = dict(weights["unknown"])
-    switched = found.pop("switched") if "switched" in found else 0.0
+        regimes = dict(weights["unknown"])
+    switched = regimes.pop("switched") if "switched" in regimes else 0.0
     never = _row(weights["never_off"], running)
     orifice = _row(weights["orifice"], metering)
     for regime, weight in (
@@ -93,20 +94,21 @@ def regimes_of(visit: Found, test: Found, book: Found) -> Found:
         ("never_off", switched * never),
     ):
         if weight > 0.0:
-            found[regime] = weight
-    return found
+            regimes[regime] = weight
+    return regimes
 
 
-def _row(rows: Found, key: str | None) -> float:
+def _row(rows: dict[str, float], key: str | None) -> float:
     """What a table says of a code, or of all that it does not name."""
-    return float(rows[key] if key is not None and key in rows else rows["else"])
+    return rows[key] if key is not None and key in rows else rows["else"]
 
 
-def _settings(visit: Found, test: Found, derived: Found, rulebook: Found) -> Found:
+def _settings(visit: Visit, test: Test, derived: dict[str, DerivedFigure], rulebook: Rulebook) -> Settings:
     """What the middles move with: distances from the book's own settings, codes, and how much wider they get."""
     vehicle, conditions, readings = visit.get("vehicle") or {}, test.get("conditions") or {}, test.get("readings") or {}
     refrigerant = vehicle.get("refrigerant")
-    trust = rulebook["refrigerants"]["refrigerants"].get(refrigerant, {"trust": 0.0})["trust"]
+    row = rulebook["refrigerants"]["refrigerants"].get(refrigerant or "unknown")
+    trust = 0.0 if row is None else row["trust"]
     usual, load, rpm = rulebook["causes"]["settings"], derived.get("load_kj_kg"), conditions.get("rpm")
     sure = class_of(test, derived, rulebook)[1]
     return {
@@ -129,7 +131,7 @@ def _settings(visit: Found, test: Found, derived: Found, rulebook: Found) -> Fou
     }
 
 
-def _moved(row: Found, settings: Found) -> float:
+def _moved(row: ExpectedRow, settings: Settings) -> float:
     """What a row's middle moves by with load, ambient and speed, and with the codes it knows."""
     middle = (
         row["centre"]
@@ -141,10 +143,10 @@ def _moved(row: Found, settings: Found) -> float:
         code = settings["codes"][name]
         if code is not None and code in row["by"][name]:
             middle = middle + row["by"][name][code]
-    return float(middle)
+    return middle
 
 
-def middle_of(row: Found, band: Found | None, settings: Found) -> tuple[float, float] | None:
+def middle_of(row: ExpectedRow, band: Band | None, settings: Settings) -> Middle | None:
     """A healthy car's middle for a quantity at a test's settings, and how far cars lie around it.
 
     Args:
@@ -168,21 +170,23 @@ def middle_of(row: Found, band: Found | None, settings: Found) -> tuple[float, f
     return middle, root_sum(parts) * settings["widen"]
 
 
-def _of_bands(middles: Found, expected: Found, book: Found) -> Found | None:
+def _of_bands(middles: dict[str, Middle], expected: dict[str, Band], book: CausesBook) -> dict[str, Middle] | None:
     """The same middles taken from the bands themselves, None where that would tell nothing else."""
-    found = dict(middles)
+    others = dict(middles)
     apart = False
     for name in book["views"]["quantities"]:
         band = expected.get(name)
         if band is not None and band["by"] == "band":
             middle = (band["low"] + band["high"]) / 2.0
-            found[name] = [middle, (band["high"] - band["low"]) / 4.0]
+            others[name] = (middle, (band["high"] - band["low"]) / 4.0)
             if abs(middle - middles[name][0]) > book["views"]["apart"] * middles[name][1]:
                 apart = True
-    return found if apart else None
+    return others if apart else None
 
 
-def views_of(regimes: Found, judged: Found, settings: Found, book: Found) -> list[Found]:
+def views_of(
+    regimes: dict[str, float], judged: JudgedTest, settings: Settings, book: CausesBook
+) -> list[View]:
     """The ways to look at a test: each regime, by the settings' middles and by the bands' where these are apart.
 
     Args:
@@ -196,14 +200,14 @@ def views_of(regimes: Found, judged: Found, settings: Found, book: Found) -> lis
 
     Source: the rulebook's `causes` and `bands` books. Cars differ more than either knows, so both are held open.
     """
-    views = []
+    views: list[View] = []
     for regime in regimes:
-        middles: Found = {}
+        middles: dict[str, Middle] = {}
         for name in book["expected"][regime]:
             middle = middle_of(book["expected"][regime][name], judged["expected"].get(name), settings)
             if middle is not None:
-                middles[name] = [middle[0], middle[1]]
-        middles["rest_excess_kpa"] = [0.0, book["rest"]["spread_kpa"]]
+                middles[name] = middle
+        middles["rest_excess_kpa"] = (0.0, book["rest"]["spread_kpa"])
         views.append({"regime": regime, "weight": regimes[regime], "middles": middles})
         other = _of_bands(middles, judged["expected"], book)
         if other is not None:
@@ -211,28 +215,29 @@ def views_of(regimes: Found, judged: Found, settings: Found, book: Found) -> lis
     return views
 
 
-def _doubted(faults: list[Found]) -> list[str]:
+def _doubted(faults: list[Fault]) -> list[str]:
     """The readings that cannot be right; they are evidence of nothing."""
-    found: list[str] = []
+    fields: list[str] = []
     for fault in faults:
-        found.extend(fault["fields"])
-    return found
+        fields.extend(fault["fields"])
+    return fields
 
 
-def _known_better(name: str, expected: Found, book: Found) -> bool:
+def _known_better(name: str, expected: dict[str, Band], book: CausesBook) -> bool:
     """Whether the car's own history speaks of a reading that a joined quantity shares; other cars then say less."""
 
     def own(quantity: str) -> bool:
-        return quantity in expected and bool(expected[quantity]["by"] == "history")
+        return quantity in expected and expected[quantity]["by"] == "history"
 
     return not own(name) and any(own(shared) for shared in book["repeats"].get(name, []))
 
 
-def _measured(inputs: Inputs, judged: Found, rest: Found | None, book: Found) -> Found:
+def _measured(facts: Facts, book: CausesBook) -> dict[str, Figure]:
     """Values with their standard uncertainties for every quantity that bears on a cause and can be trusted."""
-    found: Found = {}
+    inputs, judged, rest = facts.inputs, facts.judged, facts.rest
+    measured: dict[str, Figure] = {}
     doubted = _doubted(judged["faults"])
-    taken = {**judged["derived"], **joined_of(inputs, judged["derived"], book["least"])}
+    combined = combined_of(inputs, judged["derived"], book["least"])
     for name in book["rests_on"]:
         usable = True
         for field in book["rests_on"][name]:
@@ -242,51 +247,53 @@ def _measured(inputs: Inputs, judged: Found, rest: Found | None, book: Found) ->
             continue
         if name == "vent_c":
             if "vent_c" in inputs.values:
-                found[name] = {"value": inputs.values["vent_c"], "u": inputs.u["vent_c"]}
-        elif name in taken:
-            found[name] = {"value": taken[name]["value"], "u": taken[name]["u"]}
+                measured[name] = {"value": inputs.values["vent_c"], "u": inputs.u["vent_c"]}
+        elif name in combined:
+            measured[name] = combined[name]
+        elif name in judged["derived"]:
+            measured[name] = {"value": judged["derived"][name]["value"], "u": judged["derived"][name]["u"]}
     if rest is not None and rest["excess_kpa"] is not None and rest["finding"] in book["rest"]["findings"]:
-        found["rest_excess_kpa"] = {"value": rest["excess_kpa"]["value"], "u": rest["excess_kpa"]["u"]}
-    return found
+        measured["rest_excess_kpa"] = rest["excess_kpa"]
+    return measured
 
 
-def _mended(visit: Found, test: Found, book: Found) -> list[str]:
+def _mended(visit: Visit, test: Test, book: CausesBook) -> list[str]:
     """The looks that the visit's work has mended by the time of a test after it."""
-    found: list[str] = []
+    looks: list[str] = []
     if test.get("role") == "after":
         for work in visit.get("work") or []:
-            found.extend(book["looks_from"]["mends"].get(work["code"], []))
-    return found
+            looks.extend(book["looks_from"]["mends"].get(work["code"], []))
+    return looks
 
 
-def _noted(visit: Found, test: Found, book: Found) -> Found:
+def _noted(visit: Visit, test: Test, book: CausesBook) -> dict[str, bool]:
     """What was checked or measured outright: {look: seen}."""
-    found: Found = {}
+    seen: dict[str, bool] = {}
     mended = _mended(visit, test, book)
     for check in visit.get("checks") or []:
-        row = book["looks_from"]["checks"].get(check["code"])
-        if row is not None and row not in mended and check.get("state") in ("ok", "fault"):
-            found[row] = check["state"] == "fault"
+        look = book["looks_from"]["checks"].get(check["code"])
+        if look is not None and look not in mended and check.get("state") in ("ok", "fault"):
+            seen[look] = check["state"] == "fault"
     fan = (test.get("conditions") or {}).get("fan")
     rows = book["looks_from"]["fan"]
     if fan is not None and fan in rows:
-        for look in rows[fan]:
-            found[look] = rows[fan][look]
+        for name in rows[fan]:
+            seen[name] = rows[fan][name]
     readings = test.get("readings") or {}
     left, right = readings.get("vent_left_c"), readings.get("vent_right_c")
     if left is not None and right is not None:
-        found["uneven_vents"] = abs(float(left) - float(right)) > book["looks_from"]["vents_apart_k"]
+        seen["uneven_vents"] = abs(float(left) - float(right)) > book["looks_from"]["vents_apart_k"]
     kind, running = (visit.get("vehicle") or {}).get("compressor"), readings.get("running")
     rows = book["looks_from"]["running"]
     if kind is not None and kind in rows and running is not None and running in rows[kind]:
-        found["never_off"] = rows[kind][running]
+        seen["never_off"] = rows[kind][running]
     for move in visit.get("refrigerant_moves") or []:
         if move["kind"] == "identified" and move.get("air_pct") is not None:
-            found["air_found"] = move["air_pct"] > book["looks_from"]["air_pct"]
-    return found
+            seen["air_found"] = move["air_pct"] > book["looks_from"]["air_pct"]
+    return seen
 
 
-def _looked_round(visit: Found, test: Found, book: Found) -> bool:
+def _looked_round(visit: Visit, test: Test, book: CausesBook) -> bool:
     """Whether somebody went round the car: anything is on record that is not felt from the seat."""
     felt = book["unseen"]["felt"]
     for look in test.get("observed") or []:
@@ -299,7 +306,7 @@ def _looked_round(visit: Found, test: Found, book: Found) -> bool:
     return fan is not None and fan != "not_seen"
 
 
-def looks_of(visit: Found, test: Found, book: Found) -> Found:
+def looks_of(visit: Visit, test: Test, book: CausesBook) -> dict[str, Look]:
     """What was seen and what was not, with how much the latter counts.
 
     Args:
@@ -315,18 +322,18 @@ def looks_of(visit: Found, test: Found, book: Found) -> Found:
     noted = _noted(visit, test, book)
     observed = test.get("observed") or []
     looked = _looked_round(visit, test, book)
-    found: Found = {}
+    looks: dict[str, Look] = {}
     for look in book["looks"]:
         if look in observed:
-            found[look] = {"seen": True, "weight": 1.0}
+            looks[look] = {"seen": True, "weight": 1.0}
         elif look in noted:
-            found[look] = {"seen": noted[look], "weight": book["unseen"]["noted"]}
+            looks[look] = {"seen": noted[look], "weight": book["unseen"]["noted"]}
         elif looked and look in book["unseen"]["sights"]:
-            found[look] = {"seen": False, "weight": book["unseen"]["looked"]}
-    return found
+            looks[look] = {"seen": False, "weight": book["unseen"]["looked"]}
+    return looks
 
 
-def evidence_of(visit: Found, test: Found, facts: Found, rulebook: Found) -> Found | None:
+def evidence_of(visit: Visit, test: Test, facts: Facts, rulebook: Rulebook) -> TestEvidence | None:
     """Everything in one test that speaks for or against a cause.
 
     Args:
@@ -341,11 +348,11 @@ def evidence_of(visit: Found, test: Found, facts: Found, rulebook: Found) -> Fou
 
     Source: the rulebook's `causes` book.
     """
-    judged = facts["judged"]
+    judged = facts.judged
     if (test.get("conditions") or {}).get("ambient_c") is None or "low_saturation_c" not in judged["expected"]:
         return None
     book = rulebook["causes"]
-    measured = _measured(facts["inputs"], judged, facts["rest"], book)
+    measured = _measured(facts, book)
     looks = looks_of(visit, test, book)
     if len(measured) == 0 and len(looks) == 0:
         return None

@@ -1,15 +1,21 @@
 """From the operations of one visit to the visit: what is set, added, struck, and where two hands disagree.
 
-Twin of `pwa/trade/fold.js`; nothing here reads a file, a clock or a global, and no order rests on the order of arrival.
+Nothing here reads a file, a clock or a global, and no order rests on the order of arrival.
 """
 
 from __future__ import annotations
 
-from typing import Any
+from typing import cast
 
-Op = dict[str, Any]
-Kinds = dict[str, Any]
-Leaf = tuple[str, Any]
+from sync.kernel.books import KindRule, KindsBook
+from sync.kernel.json_tree import Json, JsonObject
+from sync.kernel.operation import Conflict, ConflictValue, Leaf, Op, Replayed
+from sync.kernel.primitives import names_in_order
+from sync.kernel.visit import Visit
+
+# A setting: the operation that made it, and the value.
+_Setting = tuple[Op, Json]
+_NO_RULE: KindRule = {"does": ""}
 
 
 def escaped(key: str) -> str:
@@ -17,8 +23,8 @@ def escaped(key: str) -> str:
     return key.replace("~", "~0").replace("/", "~1")
 
 
-def _walk(prefix: str, node: dict[str, Any], kinds: Kinds, found: list[Leaf]) -> None:
-    for key in node:
+def _walk(prefix: str, node: JsonObject, kinds: KindsBook, found: list[Leaf]) -> None:
+    for key in names_in_order(node):
         value = node[key]
         pointer = prefix + "/" + escaped(key)
         parent_is_whole = prefix == "/typed"
@@ -30,33 +36,36 @@ def _walk(prefix: str, node: dict[str, Any], kinds: Kinds, found: list[Leaf]) ->
             found.append((pointer, value))
 
 
-def _item_leaves(body: dict[str, Any], rule: dict[str, Any], kinds: Kinds) -> list[Leaf]:
+def _item_leaves(body: JsonObject, rule: KindRule, kinds: KindsBook) -> list[Leaf]:
     found: list[Leaf] = []
-    name = str(body[rule["key"]])
+    name = cast(str, body[rule["key"]])
     prefix = "/" + rule["list"] + "/" + escaped(name)
-    inner: dict[str, Any] = {}
-    for key in body:
-        if key != rule["key"] and key != "typed":
-            inner[key] = body[key]
+    inner = {key: body[key] for key in names_in_order(body) if key != rule["key"] and key != "typed"}
     _walk(prefix, inner, kinds, found)
     typed = body.get("typed")
     if isinstance(typed, dict):
-        for field in typed:
+        for field in names_in_order(typed):
             found.append(("/typed/" + escaped(name + "." + field), typed[field]))
     return found
 
 
-def unwrapped(op: Op, kinds: Kinds) -> Op:
+def rule_of(kind: str, kinds: KindsBook) -> KindRule:
+    """What a kind of operation does; a kind that the book does not know does nothing [JSON object]."""
+    rule = kinds["kinds"].get(kind)
+    return _NO_RULE if rule is None else rule
+
+
+def unwrapped(op: Op, kinds: KindsBook) -> Op:
     """The op itself, or for a mending op the op that it stands for, under the mending op's id."""
-    if kinds["kinds"].get(op["kind"], {}).get("does") != "mend":
+    if rule_of(op["kind"], kinds)["does"] != "mend":
         return op
     inner = dict(op)
     inner["kind"] = op["body"]["kind"]
     inner["body"] = op["body"]["body"]
-    return inner
+    return cast(Op, inner)
 
 
-def leaves(body: dict[str, Any], kind: str, kinds: Kinds) -> list[Leaf]:
+def leaves(body: JsonObject, kind: str, kinds: KindsBook) -> list[Leaf]:
     """What an operation sets, leaf by leaf.
 
     Args:
@@ -65,26 +74,23 @@ def leaves(body: dict[str, Any], kind: str, kinds: Kinds) -> list[Leaf]:
         kinds: the rulebook's `kinds` book [JSON object]
 
     Returns:
-        (JSON pointer into the visit, value) pairs; list items are addressed by their id, an empty list where
-        the kind sets nothing [list]
+        (JSON pointer into the visit, value) pairs by name, because a body's own order is not the same in every
+        language; list items are addressed by their id, an empty list where the kind sets nothing [list]
     """
-    rule = kinds["kinds"].get(kind, {})
-    does = rule.get("does")
+    rule = rule_of(kind, kinds)
+    does = rule["does"]
     found: list[Leaf] = []
     if does == "set":
         _walk("", body, kinds, found)
     elif does == "settle":
-        _walk("", body["set"], kinds, found)
+        _walk("", cast(JsonObject, body["set"]), kinds, found)
     elif does == "add" or does == "set_item":
         found = _item_leaves(body, rule, kinds)
     elif does == "correct":
-        inner: dict[str, Any] = {}
-        for key in body:
-            if key != rule["key"] and key != "of":
-                inner[key] = body[key]
+        inner = {key: body[key] for key in names_in_order(body) if key != rule["key"] and key != "of"}
         _walk("", inner, kinds, found)
     elif does == "mend":
-        found = leaves(body["body"], body["kind"], kinds)
+        found = leaves(cast(JsonObject, body["body"]), cast(str, body["kind"]), kinds)
     return found
 
 
@@ -100,7 +106,7 @@ def text_before(left: str, right: str) -> bool:
 
 def _earlier(one: Op, other: Op) -> bool:
     if one["at"] != other["at"]:
-        return bool(one["at"] < other["at"])
+        return one["at"] < other["at"]
     return text_before(one["device"], other["device"])
 
 
@@ -139,7 +145,8 @@ def ordered(ops: list[Op]) -> list[Op]:
             op = lines[i][positions[i]]
             ready = True
             for pointer in op["base"]:
-                if known.get(op["base"][pointer]) is False:
+                base = op["base"][pointer]
+                if base is not None and known.get(base) is False:
                     ready = False
             if (
                 chosen < 0
@@ -155,21 +162,21 @@ def ordered(ops: list[Op]) -> list[Op]:
     return placed
 
 
-def _sets(op: Op, pointer: str, kinds: Kinds) -> bool:
+def _sets(op: Op, pointer: str, kinds: KindsBook) -> bool:
     return any(name == pointer for name, _ in leaves(op["body"], op["kind"], kinds))
 
 
 class _Replay:
     """The state of one replay; made, filled and read by `replay` alone."""
 
-    def __init__(self, kinds: Kinds) -> None:
+    def __init__(self, kinds: KindsBook) -> None:
         self.kinds = kinds
-        self.settings: dict[str, list[tuple[Op, Any]]] = {}
+        self.settings: dict[str, list[_Setting]] = {}
         self.superseded: dict[str, dict[str, bool]] = {}
         self.items: dict[str, list[str]] = {}
         self.struck: dict[str, bool] = {}
-        self.traces: dict[str, list[dict[str, Any]]] = {}
-        self.fields: dict[str, Any] = {}
+        self.traces: dict[str, list[Json]] = {}
+        self.fields: JsonObject = {}
         self.mended: dict[str, Op] = {}
 
     def standing(self, name: str, pointer: str) -> str:
@@ -185,21 +192,22 @@ class _Replay:
         return name
 
     def apply(self, op: Op) -> None:
-        rule = self.kinds["kinds"].get(op["kind"], {})
-        does = rule.get("does")
+        rule = rule_of(op["kind"], self.kinds)
+        does = rule["does"]
         body = op["body"]
         if does == "add":
             members = self.items.setdefault(rule["list"], [])
-            if str(body[rule["key"]]) not in members:
-                members.append(str(body[rule["key"]]))
+            member = cast(str, body[rule["key"]])
+            if member not in members:
+                members.append(member)
         elif does == "trace":
-            points = self.traces.setdefault(body["test"], [])
-            for point in body["points"]:
+            points = self.traces.setdefault(cast(str, body["test"]), [])
+            for point in cast(list[Json], body["points"]):
                 points.append(point)
         elif does == "whole":
             self.fields[rule["field"]] = body
         elif does == "strike":
-            self.struck[body["list"] + "/" + body["id"]] = True
+            self.struck[cast(str, body["list"]) + "/" + cast(str, body["id"])] = True
         elif does == "void":
             self.fields["void"] = body
         for pointer, value in leaves(body, op["kind"], self.kinds):
@@ -209,11 +217,11 @@ class _Replay:
             if base is not None:
                 gone[self.standing(base, pointer)] = True
             if does == "settle" or does == "correct":
-                for settled in body.get("of") or []:
+                for settled in cast(list[str], body.get("of") or []):
                     gone[self.standing(settled, pointer)] = True
 
-    def heads(self, pointer: str) -> list[tuple[Op, Any]]:
-        found = []
+    def heads(self, pointer: str) -> list[_Setting]:
+        found: list[_Setting] = []
         for op, value in self.settings[pointer]:
             if not self.superseded[pointer].get(op["id"], False):
                 found.append((op, value))
@@ -225,38 +233,40 @@ def plain(token: str) -> str:
     return token.replace("~1", "/").replace("~0", "~")
 
 
-def put(root: dict[str, Any], path: list[str], value: Any) -> None:
+def put(root: JsonObject, path: list[str], value: Json) -> None:
     """Set a value in a tree of objects at a path of pointer tokens, making what is missing on the way."""
     node = root
     for token in path[:-1]:
         key = plain(token)
         if not isinstance(node.get(key), dict):
             node[key] = {}
-        node = node[key]
+        node = cast(JsonObject, node[key])
     node[plain(path[-1])] = value
 
 
-def _assembled(state: _Replay, visit: dict[str, Any]) -> dict[str, Any]:
-    lists: dict[str, dict[str, dict[str, Any]]] = {}
+def _assembled(state: _Replay, visit: JsonObject) -> JsonObject:
+    # Of every list, also where nothing was added to it: what is set of an item that was never added waits for it, and
+    # is no part of the visit until then.
+    lists: dict[str, JsonObject] = {name: {} for name in _names_of_lists(state.kinds)}
     for pointer in state.settings:
         heads = state.heads(pointer)
         if len(heads) == 0 or heads[0][1] is None:
             continue
         path = pointer.split("/")[1:]
-        if path[0] in state.items and len(path) > 2:
-            put(lists.setdefault(path[0], {}), path[1:], heads[0][1])
+        if path[0] in lists:
+            put(lists[path[0]], path[1:], heads[0][1])
         else:
             put(visit, path, heads[0][1])
     for name in state.items:
         key = _key_of(name, state.kinds)
-        members = []
+        members: list[Json] = []
         for member in state.items[name]:
             if state.struck.get(name + "/" + member, False):
                 continue
-            item: dict[str, Any] = {key: member}
-            item.update(lists.get(name, {}).get(member, {}))
+            item: JsonObject = {key: member}
+            item.update(cast(JsonObject, lists[name].get(member, {})))
             if name == "tests" and member in state.traces:
-                item.update(trace=state.traces[member])
+                item["trace"] = state.traces[member]
             members.append(item)
         visit[name] = members
     for field in state.fields:
@@ -264,15 +274,24 @@ def _assembled(state: _Replay, visit: dict[str, Any]) -> dict[str, Any]:
     return visit
 
 
-def _key_of(name: str, kinds: Kinds) -> str:
+def _names_of_lists(kinds: KindsBook) -> list[str]:
+    names: list[str] = []
+    for kind in kinds["kinds"]:
+        name = kinds["kinds"][kind].get("list")
+        if name is not None and name not in names:
+            names.append(name)
+    return names
+
+
+def _key_of(name: str, kinds: KindsBook) -> str:
     for kind in kinds["kinds"]:
         rule = kinds["kinds"][kind]
         if rule["does"] == "add" and rule["list"] == name:
-            return str(rule["key"])
+            return rule["key"]
     return "id"
 
 
-def replay(ops: list[Op], kinds: Kinds) -> dict[str, Any]:
+def replay(ops: list[Op], kinds: KindsBook) -> Replayed:
     """A visit with the heads of every pointer and the conflicts a person still has to settle.
 
     A pointer's heads are the operations that set it and that no other operation on it names as its base (or, when
@@ -286,27 +305,29 @@ def replay(ops: list[Op], kinds: Kinds) -> dict[str, Any]:
         {visit, heads: {pointer: [op ids]}, conflicts: [{pointer, values: [{op, device, at, value}]}]} [JSON object]
     """
     state = _Replay(kinds)
-    visit: dict[str, Any] = {}
+    visit: JsonObject = {}
     for op in ops:
-        if kinds["kinds"].get(op["kind"], {}).get("does") == "mend":
-            state.mended[op["body"]["replaces"]] = op
+        if rule_of(op["kind"], kinds)["does"] == "mend":
+            state.mended[cast(str, op["body"]["replaces"])] = op
     for op in ordered(ops):
         if "id" not in visit and op["visit"] is not None:
             visit["id"] = op["visit"]
             visit["schema"] = op["schema"]
         state.apply(unwrapped(op, kinds))
     heads: dict[str, list[str]] = {}
-    conflicts = []
+    conflicts: list[Conflict] = []
     for pointer in state.settings:
         found = state.heads(pointer)
         heads[pointer] = [op["id"] for op, _ in found]
         if len(found) > 1:
-            values = [{"op": op["id"], "device": op["device"], "at": op["at"], "value": value} for op, value in found]
+            values: list[ConflictValue] = []
+            for op, value in found:
+                values.append({"op": op["id"], "device": op["device"], "at": op["at"], "value": value})
             conflicts.append({"pointer": pointer, "values": values})
-    return {"visit": _assembled(state, visit), "heads": heads, "conflicts": conflicts}
+    return {"visit": cast(Visit, _assembled(state, visit)), "heads": heads, "conflicts": conflicts}
 
 
-def fold(ops: list[Op], kinds: Kinds) -> dict[str, Any]:
+def fold(ops: list[Op], kinds: KindsBook) -> Visit:
     """The visit that its operations amount to, in any order of arrival.
 
     Args:
@@ -316,5 +337,4 @@ def fold(ops: list[Op], kinds: Kinds) -> dict[str, Any]:
     Returns:
         the visit, design of schema 1 [JSON object]
     """
-    visit: dict[str, Any] = replay(ops, kinds)["visit"]
-    return visit
+    return replay(ops, kinds)["visit"]

@@ -1,12 +1,15 @@
 """What this very vehicle showed when a person marked it healthy, where the rules allow to use it as a yardstick.
 
-Twin of `pwa/trade/history.js`; the rules are rulebook data. Days are counted, never taken from a clock.
+The rules are rulebook data. Days are counted, never taken from a clock.
 """
 
 from __future__ import annotations
 
 from math import floor, sqrt
-from typing import Any
+
+from sync.kernel.books import HistoryRules, Rulebook
+from sync.kernel.judgement import Band
+from sync.kernel.visit import HealthyTest, Test, Visit
 
 
 def day_number(time: str) -> float:
@@ -33,7 +36,7 @@ def day_number(time: str) -> float:
     return cycle * 146097.0 + days - 719468.0
 
 
-def _usable(entry: dict[str, Any], visit: dict[str, Any], test: dict[str, Any], rules: dict[str, Any]) -> bool:
+def _usable(entry: HealthyTest, visit: Visit, test: Test, rules: HistoryRules) -> bool:
     vehicle, conditions = visit.get("vehicle") or {}, test.get("conditions") or {}
     if entry.get("refrigerant") is None or entry.get("refrigerant") != vehicle.get("refrigerant"):
         return False
@@ -45,11 +48,12 @@ def _usable(entry: dict[str, Any], visit: dict[str, Any], test: dict[str, Any], 
     marked, now = day_number(entry["at"]), day_number(test["at"])
     if not 0.0 <= now - marked <= rules["days"]:
         return False
-    worked = (vehicle.get("baseline") or {}).get("refrigerant_work_at")
+    baseline = vehicle.get("baseline")
+    worked = None if baseline is None else baseline.get("refrigerant_work_at")
     return worked is None or day_number(worked) < marked
 
 
-def _refrigerant_work_between(visit: dict[str, Any], test: dict[str, Any], rulebook: dict[str, Any]) -> bool:
+def _refrigerant_work_between(visit: Visit, test: Test, rulebook: Rulebook) -> bool:
     """Whether this visit itself worked on the refrigerant before this test."""
     if test.get("role") != "after":
         return False
@@ -59,7 +63,7 @@ def _refrigerant_work_between(visit: dict[str, Any], test: dict[str, Any], ruleb
     return any(move["kind"] in codes["refrigerant_moves"] for move in visit.get("refrigerant_moves") or [])
 
 
-def history_of(visit: dict[str, Any], test: dict[str, Any], rulebook: dict[str, Any]) -> dict[str, Any]:
+def history_of(visit: Visit, test: Test, rulebook: Rulebook) -> dict[str, Band]:
     """The band of this vehicle's own healthy tests for each quantity.
 
     Args:
@@ -73,10 +77,11 @@ def history_of(visit: dict[str, Any], test: dict[str, Any], rulebook: dict[str, 
     Source: the rulebook's `bands` book, `history` (common practice, no source).
     """
     rules = rulebook["bands"]["history"]
-    found: dict[str, Any] = {}
-    if _refrigerant_work_between(visit, test, rulebook):
-        return found
-    for entry in ((visit.get("vehicle") or {}).get("baseline") or {}).get("entries") or []:
+    bands: dict[str, Band] = {}
+    baseline = (visit.get("vehicle") or {}).get("baseline")
+    if baseline is None or _refrigerant_work_between(visit, test, rulebook):
+        return bands
+    for entry in baseline["entries"]:
         if not _usable(entry, visit, test, rules):
             continue
         for name in rules["spread"]:
@@ -84,10 +89,10 @@ def history_of(visit: dict[str, Any], test: dict[str, Any], rulebook: dict[str, 
                 continue
             value, u = entry["values"][name]["value"], entry["values"][name]["u"]
             reach = rules["coverage"] * sqrt(u * u + rules["spread"][name] * rules["spread"][name])
-            if name not in found:
-                found[name] = {"low": value - reach, "high": value + reach, "by": "history"}
-            if value - reach < found[name]["low"]:
-                found[name]["low"] = value - reach
-            if value + reach > found[name]["high"]:
-                found[name]["high"] = value + reach
-    return found
+            if name not in bands:
+                bands[name] = {"low": value - reach, "high": value + reach, "by": "history"}
+            if value - reach < bands[name]["low"]:
+                bands[name]["low"] = value - reach
+            if value + reach > bands[name]["high"]:
+                bands[name]["high"] = value + reach
+    return bands

@@ -1,15 +1,16 @@
 """What a test measured: corrected values with their standard uncertainties, ready for the rules.
 
-Twin of `pwa/trade/inputs.js`; here instruments, cycling, ports and the place meet the readings. Nothing is judged.
+Here instruments, cycling, ports and the place meet the readings. Nothing is judged.
 """
 
 from __future__ import annotations
 
 from math import sqrt
-from typing import Any
 
 from sync.errors import OutOfRange
 from sync.kernel import saturation
+from sync.kernel.books import GaugeTerms, InstrumentTerms, Rulebook
+from sync.kernel.visit import Gauge, Test, Visit
 
 ROOT_3 = sqrt(3.0)
 Values = dict[str, float]
@@ -18,13 +19,13 @@ Values = dict[str, float]
 class Inputs:
     """Values and standard uncertainties by name, what to take when one is missing, and why one cannot be had."""
 
-    def __init__(self, rulebook: dict[str, Any]) -> None:
+    def __init__(self, rulebook: Rulebook) -> None:
         self.values: Values = {}
         self.u: Values = {}
         self.needs: dict[str, list[str]] = dict(rulebook["quantities"]["needs"])
         self.codes: dict[str, str] = {}
 
-    def take(self, name: str, value: Any, u: float) -> None:
+    def take(self, name: str, value: float | None, u: float) -> None:
         """Note a value with its standard uncertainty; an absent one leaves no trace."""
         if value is not None:
             self.values[name] = float(value)
@@ -42,7 +43,19 @@ def root_sum(parts: list[float]) -> float:
     return sqrt(total)
 
 
-def instruments_of(visit: dict[str, Any], rulebook: dict[str, Any]) -> dict[str, Any]:
+def _given_or(value: float | None, usual: float) -> float:
+    return float(usual if value is None else value)
+
+
+def _gauge_of(own: Gauge, usual: GaugeTerms) -> GaugeTerms:
+    return {
+        "span_kpa": _given_or(own.get("span_kpa"), usual["span_kpa"]),
+        "class_pct": _given_or(own.get("class_pct"), usual["class_pct"]),
+        "zero_kpa": _given_or(own.get("zero_kpa"), usual["zero_kpa"]),
+    }
+
+
+def instruments_of(visit: Visit, rulebook: Rulebook) -> InstrumentTerms:
     """The visit's instruments, completed by the stated defaults.
 
     Args:
@@ -55,22 +68,17 @@ def instruments_of(visit: dict[str, Any], rulebook: dict[str, Any]) -> dict[str,
     Source: the rulebook's `instruments` book.
     """
     own = visit.get("instruments") or {}
-    found: dict[str, Any] = {}
-    defaults = rulebook["instruments"]["defaults"]
-    for name in defaults:
-        if name == "low_gauge" or name == "high_gauge":
-            gauge = own.get(name) or {}
-            found[name] = {}
-            for part in defaults[name]:
-                value = gauge.get(part)
-                found[name][part] = float(defaults[name][part] if value is None else value)
-        else:
-            value = own.get(name)
-            found[name] = float(defaults[name] if value is None else value)
-    return found
+    usual = rulebook["instruments"]["defaults"]
+    return {
+        "low_gauge": _gauge_of(own.get("low_gauge") or {}, usual["low_gauge"]),
+        "high_gauge": _gauge_of(own.get("high_gauge") or {}, usual["high_gauge"]),
+        "thermometer_c": _given_or(own.get("thermometer_c"), usual["thermometer_c"]),
+        "hygrometer_pct": _given_or(own.get("hygrometer_pct"), usual["hygrometer_pct"]),
+        "common_share": _given_or(own.get("common_share"), usual["common_share"]),
+    }
 
 
-def place_of(visit: dict[str, Any], rulebook: dict[str, Any], inputs: Inputs) -> None:
+def place_of(visit: Visit, rulebook: Rulebook, inputs: Inputs) -> None:
     """Take the pressure of the place: measured wins over altitude; without either it stays unknown."""
     place = visit.get("place") or {}
     terms = rulebook["instruments"]["station"]
@@ -90,38 +98,40 @@ def place_of(visit: dict[str, Any], rulebook: dict[str, Any], inputs: Inputs) ->
             inputs.codes["station_kpa"] = "out_of_table"
 
 
-def _gauge_u(gauge: dict[str, float]) -> float:
+def _gauge_u(gauge: GaugeTerms) -> float:
     return gauge["class_pct"] / 100.0 * gauge["span_kpa"] / ROOT_3
 
 
-def _pressures(test: dict[str, Any], instruments: dict[str, Any], rulebook: dict[str, Any], inputs: Inputs) -> None:
+def _pressures(test: Test, instruments: InstrumentTerms, rulebook: Rulebook, inputs: Inputs) -> None:
     readings = test.get("readings") or {}
     terms = rulebook["instruments"]
     cycling = readings.get("running") == "cycling"
     flutters = "needle_flutter" in (test.get("observed") or [])
-    for side in ("low", "high"):
-        gauge = instruments[side + "_gauge"]
-        value = readings.get(side + "_kpa_g")
+    for side, value, gauge in (
+        ("low", readings.get("low_kpa_g"), instruments["low_gauge"]),
+        ("high", readings.get("high_kpa_g"), instruments["high_gauge"]),
+    ):
         parts = [_gauge_u(gauge)]
+        highest = readings.get("high_max_kpa_g") if side == "high" and cycling else None
         if flutters:
             parts.append(terms["flutter"][side + "_kpa"])
         if cycling:
             # The pair at cut-out belongs together: the lowest low side with the highest high side.
-            if side == "high" and readings.get("high_max_kpa_g") is not None:
-                value = readings["high_max_kpa_g"]
+            if highest is not None:
                 parts.append(terms["cycling"]["high_kpa"])
             elif side == "high":
                 parts.append(terms["cycling"]["high_at_unknown_phase_kpa"])
             else:
                 parts.append(terms["cycling"]["low_kpa"])
-        if value is not None:
-            inputs.take(side + "_kpa_g", float(value) - gauge["zero_kpa"], root_sum(parts))
+        shown = value if highest is None else highest
+        if shown is not None:
+            inputs.take(side + "_kpa_g", float(shown) - gauge["zero_kpa"], root_sum(parts))
     port = readings.get("high_port") or "unknown"
     inputs.take("suction_drop_kpa", 0.0, terms["ports"]["suction_kpa"] / ROOT_3)
     inputs.take("high_drop_kpa", 0.0, terms["ports"]["high"][port] / ROOT_3)
 
 
-def _temperatures(test: dict[str, Any], instruments: dict[str, Any], rulebook: dict[str, Any], inputs: Inputs) -> None:
+def _temperatures(test: Test, instruments: InstrumentTerms, rulebook: Rulebook, inputs: Inputs) -> None:
     readings = test.get("readings") or {}
     conditions = test.get("conditions") or {}
     steady = instruments["thermometer_c"] / ROOT_3
@@ -131,8 +141,9 @@ def _temperatures(test: dict[str, Any], instruments: dict[str, Any], rulebook: d
     inputs.take("ambient_c", conditions.get("ambient_c"), steady)
     inputs.take("humidity_pct", conditions.get("humidity_pct"), instruments["hygrometer_pct"] / ROOT_3)
     inputs.take("return_air_c", readings.get("return_air_c"), steady)
-    for name in ("suction_line_c", "liquid_line_c", "discharge_line_c"):
-        inputs.take(name, readings.get(name), moving)
+    inputs.take("suction_line_c", readings.get("suction_line_c"), moving)
+    inputs.take("liquid_line_c", readings.get("liquid_line_c"), moving)
+    inputs.take("discharge_line_c", readings.get("discharge_line_c"), moving)
     centre, left, right = readings.get("vent_c"), readings.get("vent_left_c"), readings.get("vent_right_c")
     if centre is None and left is not None and right is not None:
         centre = (float(left) + float(right)) / 2.0
@@ -141,7 +152,7 @@ def _temperatures(test: dict[str, Any], instruments: dict[str, Any], rulebook: d
     inputs.take("vent_c", centre, moving)
 
 
-def _entering(test: dict[str, Any], instruments: dict[str, Any], inputs: Inputs) -> None:
+def _entering(test: Test, instruments: InstrumentTerms, inputs: Inputs) -> None:
     readings = test.get("readings") or {}
     conditions = test.get("conditions") or {}
     air = conditions.get("air")
@@ -166,7 +177,7 @@ def _entering(test: dict[str, Any], instruments: dict[str, Any], inputs: Inputs)
         inputs.needs["load_air_c"] = ["conditions.air"]
 
 
-def _share(test: dict[str, Any], rulebook: dict[str, Any], inputs: Inputs) -> None:
+def _share(test: Test, rulebook: Rulebook, inputs: Inputs) -> None:
     readings = test.get("readings") or {}
     on, off, command = readings.get("on_s"), readings.get("off_s"), readings.get("command_pct")
     terms = rulebook["instruments"]["share_u"]
@@ -176,7 +187,7 @@ def _share(test: dict[str, Any], rulebook: dict[str, Any], inputs: Inputs) -> No
         inputs.take("on_share", float(command) / 100.0, terms["command"])
 
 
-def inputs_of(visit: dict[str, Any], test: dict[str, Any], rulebook: dict[str, Any]) -> Inputs:
+def inputs_of(visit: Visit, test: Test, rulebook: Rulebook) -> Inputs:
     """Everything a test measured, corrected and with its standard uncertainty.
 
     Gauges are corrected for what they read open to the air. Port drops enter as one-sided terms of value zero.

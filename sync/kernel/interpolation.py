@@ -1,6 +1,6 @@
-"""Linear look-up in rising columns: the one way the twinned rules read a table.
+"""Linear look-up in rising columns: the one way the rules read a table.
 
-Twin of `pwa/trade/interpolation.js`; nothing here knows what the columns mean, and nothing extrapolates.
+Nothing here knows what the columns mean, and nothing extrapolates.
 """
 
 from __future__ import annotations

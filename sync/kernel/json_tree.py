@@ -9,3 +9,5 @@ from typing import TypeAlias
 
 Json: TypeAlias = "bool | int | float | str | list[Json] | dict[str, Json] | None"
 JsonObject: TypeAlias = dict[str, Json]
+# What was recorded under one name: a number, a code or a truth; None where it was not recorded.
+Recorded: TypeAlias = float | str | bool | None

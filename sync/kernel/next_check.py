@@ -1,63 +1,73 @@
 """The one check that would tell more, a minute of its cost, about what ails the car than any other.
 
-Twin of `pwa/trade/nextcheck.js`; checks, what they cost and what they rest on are rulebook data. It ranks no cause.
+Checks, what they cost and what they rest on are rulebook data. It ranks no cause.
 """
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from math import sqrt
-from typing import Any
 
+from sync.kernel.causes_book import CausesBook, CheckRow
 from sync.kernel.evidence import factor, often_of, shift_of
+from sync.kernel.judgement import NextCheck
+from sync.kernel.ranking import Explanation, Fit, TestEvidence, Way
 
-Found = dict[str, Any]
+# A value that a way predicts, its spread, and how well the way explains what is there already.
+_Prediction = tuple[float, float, float]
 
 
-def _leading(order: list[tuple[str, float]], book: Found) -> list[str]:
+@dataclass(frozen=True)
+class _Leaders:
+    """The leading causes: their fits, what each explains, and the ways worth following."""
+
+    causes: list[str]
+    fits: dict[str, float]
+    scores: dict[str, Explanation]
+    ways: dict[str, list[Way]]
+
+
+def _leading(order: list[Fit], book: CausesBook) -> list[str]:
     """The causes worth telling apart, best first; the rest hardly move whatever is answered."""
-    found = []
-    for cause, fit in order:
-        if fit >= book["told_apart"]["worth"]:
-            found.append(cause)
-    return found
+    return [cause for cause, fit in order if fit >= book["told_apart"]["worth"]]
 
 
-def _in_reach(held: Found, book: Found) -> list[Found]:
+def _in_reach(explanation: Explanation, book: CausesBook) -> list[Way]:
     """The ways of a cause that another reading may still bring to the front."""
-    found = []
-    for way in held["ways"]:
-        if way["score"] * book["told_apart"]["behind"] >= held["score"]:
-            found.append(way)
-    return found
+    ways = []
+    for way in explanation["ways"]:
+        if way["score"] * book["told_apart"]["behind"] >= explanation["score"]:
+            ways.append(way)
+    return ways
 
 
-def _change(new: Found, fits: Found) -> float:
+def _movement(answered: dict[str, float], fits: dict[str, float]) -> float:
     """How far a ranking moves: half the sum of what every fit changes by."""
     total = 0.0
-    for cause in new:
-        total = total + new[cause]
+    for cause in answered:
+        total = total + answered[cause]
     if not total > 0.0:
         return 0.0
     moved = 0.0
-    for cause in new:
-        moved = moved + abs(new[cause] / total - fits[cause])
+    for cause in answered:
+        moved = moved + abs(answered[cause] / total - fits[cause])
     return moved / 2.0
 
 
-def _foretold(check: Found, case: Found, book: Found) -> Found:
+def _foretold(check: CheckRow, leaders: _Leaders, book: CausesBook) -> dict[str, list[_Prediction]]:
     """What every way of the leading causes predicts for a quantity: {cause: [(value, its spread, score)]}."""
     name, u = check["quantity"], check["u"]
-    found: Found = {}
-    for cause in case["leading"]:
-        found[cause] = []
-        for way in case["ways"][cause]:
+    predictions: dict[str, list[_Prediction]] = {}
+    for cause in leaders.causes:
+        predictions[cause] = []
+        for way in leaders.ways[cause]:
             middle, spread = way["view"]["middles"][name]
             value = middle + shift_of(way["pattern"], name, book)
-            found[cause].append((value, sqrt(spread * spread + u * u), way["score"]))
-    return found
+            predictions[cause].append((value, sqrt(spread * spread + u * u), way["score"]))
+    return predictions
 
 
-def _at(reading: float, ways: list[tuple[float, float, float]]) -> float:
+def _at(reading: float, ways: list[_Prediction]) -> float:
     """A cause's score if the quantity read this: the best of its ways."""
     best = 0.0
     for value, spread, before in ways:
@@ -67,41 +77,41 @@ def _at(reading: float, ways: list[tuple[float, float, float]]) -> float:
     return best
 
 
-def _by_reading(check: Found, case: Found, book: Found) -> float:
+def _by_reading(check: CheckRow, leaders: _Leaders, book: CausesBook) -> float:
     """The change a reading brings: each leading cause in turn is true, and the reading is what it predicts."""
     name = check["quantity"]
-    for truth in case["leading"]:
-        if name not in case["scores"][truth]["view"]["middles"]:
+    for truth in leaders.causes:
+        if name not in leaders.scores[truth]["view"]["middles"]:
             return 0.0
-    ways = _foretold(check, case, book)
+    ways = _foretold(check, leaders, book)
     gain = 0.0
-    for truth in case["leading"]:
-        held = case["scores"][truth]
-        reading = held["view"]["middles"][name][0] + shift_of(held["pattern"], name, book)
-        new = {}
-        for cause in case["leading"]:
-            new[cause] = _at(reading, ways[cause])
-        gain = gain + case["fits"][truth] * _change(new, case["fits"])
+    for truth in leaders.causes:
+        best = leaders.scores[truth]
+        reading = best["view"]["middles"][name][0] + shift_of(best["pattern"], name, book)
+        answered: dict[str, float] = {}
+        for cause in leaders.causes:
+            answered[cause] = _at(reading, ways[cause])
+        gain = gain + leaders.fits[truth] * _movement(answered, leaders.fits)
     return gain
 
 
-def _by_look(check: Found, case: Found, book: Found) -> float:
+def _by_look(check: CheckRow, leaders: _Leaders, book: CausesBook) -> float:
     """The change a sight brings: seen or not seen, as often as each leading cause shows it."""
     row = book["looks"][check["look"]]
     gain = 0.0
     for seen in (True, False):
-        new = {}
+        answered: dict[str, float] = {}
         chance = 0.0
-        for cause in case["leading"]:
+        for cause in leaders.causes:
             often = often_of(row, cause)
             part = often if seen else 1.0 - often
-            new[cause] = case["scores"][cause]["score"] * part
-            chance = chance + case["fits"][cause] * part
-        gain = gain + chance * _change(new, case["fits"])
+            answered[cause] = leaders.scores[cause]["score"] * part
+            chance = chance + leaders.fits[cause] * part
+        gain = gain + chance * _movement(answered, leaders.fits)
     return gain
 
 
-def _open(check: Found, evidence: Found) -> bool:
+def _open(check: CheckRow, evidence: TestEvidence) -> bool:
     """Whether a check has not been made yet."""
     if "quantity" in check:
         return check["quantity"] not in evidence["measured"]
@@ -109,7 +119,9 @@ def _open(check: Found, evidence: Found) -> bool:
     return look is None or (not look["seen"] and look["weight"] < 1.0)
 
 
-def gains_of(evidence: Found, scores: Found, order: list[tuple[str, float]], book: Found) -> Found:
+def gains_of(
+    evidence: TestEvidence, scores: dict[str, Explanation], order: list[Fit], book: CausesBook
+) -> dict[str, float]:
     """What each check that is still open would change in the ranking, averaged over its answers.
 
     Args:
@@ -126,29 +138,29 @@ def gains_of(evidence: Found, scores: Found, order: list[tuple[str, float]], boo
     """
     leading = _leading(order, book)
     total = 0.0
-    raw = {}
+    raw: dict[str, float] = {}
     for cause, fit in order:
         raw[cause] = fit
     for cause in leading:
         total = total + raw[cause]
-    fits = {}
+    fits: dict[str, float] = {}
     for cause in leading:
         fits[cause] = raw[cause] / total
-    ways = {}
+    ways: dict[str, list[Way]] = {}
     for cause in leading:
         ways[cause] = _in_reach(scores[cause], book)
-    case: Found = {"leading": leading, "fits": fits, "scores": scores, "ways": ways}
-    found = {}
+    leaders = _Leaders(leading, fits, scores, ways)
+    gains: dict[str, float] = {}
     for check in book["checks"]:
         if _open(check, evidence):
             by = _by_reading if "quantity" in check else _by_look
-            found[check["what"]] = by(check, case, book)
-    return found
+            gains[check["what"]] = by(check, leaders, book)
+    return gains
 
 
 def next_check_of(
-    evidence: Found, scores: Found, order: list[tuple[str, float]], undecided: list[str], book: Found
-) -> Found | None:
+    evidence: TestEvidence, scores: dict[str, Explanation], order: list[Fit], undecided: list[str], book: CausesBook
+) -> NextCheck | None:
     """The check to offer next: the one that changes the ranking most for each minute it costs.
 
     Args:

@@ -1,17 +1,18 @@
 """Everything derivable from a test's inputs, each value with its standard uncertainty or a named unknown.
 
-Twin of `pwa/trade/quantities.js`; one small function a quantity, and one central-difference rule for all of them.
+One small function a quantity, and one central-difference rule for all of them.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from math import sqrt
-from typing import Any
 
 from sync.errors import LaybyError, OutOfRange, UnknownName
 from sync.kernel import air, saturation
+from sync.kernel.books import DerivedRow, Rulebook
 from sync.kernel.inputs import Inputs, Values
+from sync.kernel.judgement import DerivedFigure, Unknown
 
 
 class AboveCritical(LaybyError):
@@ -23,7 +24,7 @@ class AboveCritical(LaybyError):
 class Substance:
     """The refrigerant that is in the circuit now, with the rulebook to ask about it."""
 
-    def __init__(self, refrigerant: str, rulebook: dict[str, Any]) -> None:
+    def __init__(self, refrigerant: str, rulebook: Rulebook) -> None:
         self.name = refrigerant
         self.rulebook = rulebook
 
@@ -203,8 +204,8 @@ def with_uncertainty(rule: Rule, names: list[str], inputs: Inputs, substance: Su
     return value, sqrt(total)
 
 
-def _out_of_table_needs(row: dict[str, Any], inputs: Inputs) -> list[str]:
-    needs = []
+def _out_of_table_needs(row: DerivedRow, inputs: Inputs) -> list[str]:
+    needs: list[str] = []
     for name in row["inputs"]:
         for need in inputs.needs.get(name, []):
             if need not in needs:
@@ -212,7 +213,7 @@ def _out_of_table_needs(row: dict[str, Any], inputs: Inputs) -> list[str]:
     return needs
 
 
-def derive(inputs: Inputs, refrigerant: str, rulebook: dict[str, Any]) -> tuple[dict[str, Any], list[dict[str, Any]]]:
+def derive(inputs: Inputs, refrigerant: str, rulebook: Rulebook) -> tuple[dict[str, DerivedFigure], list[Unknown]]:
     """All quantities of a test that its inputs allow, and the others as named unknowns.
 
     Args:
@@ -226,9 +227,10 @@ def derive(inputs: Inputs, refrigerant: str, rulebook: dict[str, Any]) -> tuple[
     Source: the rulebook's `quantities` book says what there is to derive.
     """
     substance = Substance(refrigerant, rulebook)
-    known_table = rulebook["refrigerants"]["refrigerants"].get(refrigerant, {}).get("table") is not None
-    derived: dict[str, Any] = {}
-    unknown: list[dict[str, Any]] = []
+    known = rulebook["refrigerants"]["refrigerants"].get(refrigerant)
+    known_table = known is not None and known["table"] is not None
+    derived: dict[str, DerivedFigure] = {}
+    unknown: list[Unknown] = []
     for row in rulebook["quantities"]["derived"]:
         needs: list[str] = []
         code = "not_taken"

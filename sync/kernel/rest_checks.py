@@ -1,40 +1,41 @@
 """What is measured beside the running tests: the rest reading, the vacuum hold, the cleaner's mix, CO2 equivalents.
 
-Twin of `pwa/trade/beside.js`; limits are rulebook data, and each finding is a code.
+Limits are rulebook data, and each finding is a code.
 """
 
 from __future__ import annotations
 
 from math import sqrt
-from typing import Any
 
 from sync.errors import OutOfRange
 from sync.kernel import air
+from sync.kernel.books import InstrumentTerms, RestLimits, Rulebook
 from sync.kernel.inputs import ROOT_3, Inputs, instruments_of, place_of
+from sync.kernel.judgement import CleanerMix, Co2Equivalent, RestJudgement, VacuumJudgement
 from sync.kernel.saturation import pressure_kpa
+from sync.kernel.visit import Cleaner, Move, Rest, Visit
 
-Found = dict[str, Any]
 
-
-def _rested(rest: Found, limits: Found) -> bool:
+def _rested(rest: Rest, limits: RestLimits) -> bool:
     hours, metal, around = rest.get("hours_off"), rest.get("metal_c"), rest.get("air_c")
     if hours is not None and hours < limits["hours"]:
         return False
     return metal is None or around is None or abs(float(metal) - float(around)) <= limits["metal_air_k"]
 
 
-def _gauges(rest: Found, instruments: Found) -> tuple[list[float], list[float]]:
+def _gauges(rest: Rest, instruments: InstrumentTerms) -> tuple[list[float], list[float]]:
     values, us = [], []
-    for side in ("low", "high"):
-        value = rest.get(side + "_kpa_g")
+    for value, gauge in (
+        (rest.get("low_kpa_g"), instruments["low_gauge"]),
+        (rest.get("high_kpa_g"), instruments["high_gauge"]),
+    ):
         if value is not None:
-            gauge = instruments[side + "_gauge"]
             values.append(float(value) - gauge["zero_kpa"])
             us.append(gauge["class_pct"] / 100.0 * gauge["span_kpa"] / ROOT_3)
     return values, us
 
 
-def rest_of(visit: Found, rulebook: Found) -> Found | None:
+def rest_of(visit: Visit, rulebook: Rulebook) -> RestJudgement | None:
     """The last rest reading against saturation at the coldest metal that holds liquid.
 
     Args:
@@ -84,7 +85,9 @@ def rest_of(visit: Found, rulebook: Found) -> Found | None:
     return {"excess_kpa": {"value": excess, "u": u}, "finding": _rest_finding(rest, values, us, (excess, u), limits)}
 
 
-def _rest_finding(rest: Found, values: list[float], us: list[float], excess: tuple[float, float], limits: Found) -> str:
+def _rest_finding(
+    rest: Rest, values: list[float], us: list[float], excess: tuple[float, float], limits: RestLimits
+) -> str:
     if len(values) == 2 and abs(values[0] - values[1]) > 2.0 * sqrt(us[0] * us[0] + us[1] * us[1]):
         return "gauges_disagree"
     if not _rested(rest, limits):
@@ -99,7 +102,7 @@ def _rest_finding(rest: Found, values: list[float], us: list[float], excess: tup
     return "as_saturated"
 
 
-def vacuum_of(visit: Found, rulebook: Found) -> Found | None:
+def vacuum_of(visit: Visit, rulebook: Rulebook) -> VacuumJudgement | None:
     """The last evacuation and its hold.
 
     Args:
@@ -111,35 +114,37 @@ def vacuum_of(visit: Found, rulebook: Found) -> Found | None:
 
     Source: vapour pressure of water from IAPWS; the limits are common practice, no source.
     """
-    found = None
-    for move in visit.get("refrigerant_moves") or []:
-        if move["kind"] == "vacuum" and move.get("pressure_pa") is not None:
-            found = move
-    if found is None:
+    move = _last_vacuum(visit)
+    if move is None:
         return None
     limits = rulebook["checks_at_rest"]["evacuation"]
-    level, rise, held = float(found["pressure_pa"]), found.get("rise_pa"), found.get("held_min")
-    result: Found = {"level_pa": level, "end_pa": None, "rise_pa_min": None}
-    if rise is None or held is None or not held > 0:
-        result["finding"] = "hold_not_recorded"
-        return result
+    level, rise, minutes = float(move["pressure_pa"]), move.get("rise_pa"), move.get("held_min")
+    if rise is None or minutes is None or not minutes > 0:
+        return {"level_pa": level, "end_pa": None, "rise_pa_min": None, "finding": "hold_not_recorded"}
     end = level + float(rise)
-    result.update(end_pa=end, rise_pa_min=float(rise) / float(held))
     water = air.vapour_pressure_pa(limits["water_c"], rulebook)
     if level > limits["deep_pa"]:
-        result["finding"] = "not_deep"
-    elif held < limits["held_min"]:
-        result["finding"] = "held_too_short"
+        finding = "not_deep"
+    elif minutes < limits["held_min"]:
+        finding = "held_too_short"
     elif rise <= limits["rise_pa"]:
-        result["finding"] = "held"
+        finding = "held"
     elif limits["water_low"] * water <= end <= water:
-        result["finding"] = "rose_toward_water"
+        finding = "rose_toward_water"
     else:
-        result["finding"] = "rose"
-    return result
+        finding = "rose"
+    return {"level_pa": level, "end_pa": end, "rise_pa_min": float(rise) / float(minutes), "finding": finding}
 
 
-def cleaner_of(visit: Found, rulebook: Found) -> Found | None:
+def _last_vacuum(visit: Visit) -> Move | None:
+    last: Move | None = None
+    for move in visit.get("refrigerant_moves") or []:
+        if move["kind"] == "vacuum" and move.get("pressure_pa") is not None:
+            last = move
+    return last
+
+
+def cleaner_of(visit: Visit, rulebook: Rulebook) -> CleanerMix | None:
     """The mix of the last coil cleaner.
 
     Args:
@@ -151,37 +156,40 @@ def cleaner_of(visit: Found, rulebook: Found) -> Found | None:
 
     Source: arithmetic; the usual mix is common practice, no source.
     """
-    mix = None
+    mix: Cleaner | None = None
     for item in visit.get("work") or []:
         if item.get("cleaner") is not None:
             mix = item["cleaner"]
-    if (
-        mix is None
-        or mix.get("parts_cleaner") is None
-        or mix.get("parts_water") is None
-        or not mix["parts_cleaner"] > 0
-        or not mix["parts_water"] >= 0
-    ):
+    if mix is None:
+        return None
+    cleaner, water = mix.get("parts_cleaner"), mix.get("parts_water")
+    if cleaner is None or water is None or not cleaner > 0 or not water >= 0:
         return None
     limits = rulebook["checks_at_rest"]["cleaner"]
-    cleaner, water = float(mix["parts_cleaner"]), float(mix["parts_water"])
     made, passes, dwell = mix.get("made_ml"), mix.get("passes"), mix.get("dwell_min")
-    result: Found = {"cleaner_ml": None, "water_ml": None, "water_parts": water / cleaner, "per_pass_ml": None}
-    if made is not None:
-        result["cleaner_ml"] = float(made) * cleaner / (cleaner + water)
-        result["water_ml"] = float(made) * water / (cleaner + water)
-        if passes is not None and passes > 0:
-            result["per_pass_ml"] = float(made) / float(passes)
-    findings = []
-    if result["water_parts"] < limits["least_water"]:
+    water_parts = float(water) / float(cleaner)
+    findings: list[str] = []
+    if water_parts < limits["least_water"]:
         findings.append("stronger_than_usual")
     if dwell is not None and dwell > limits["dwell_min"]:
         findings.append("left_longer_than_usual")
-    result["findings"] = findings
+    result: CleanerMix = {
+        "cleaner_ml": None,
+        "water_ml": None,
+        "water_parts": water_parts,
+        "per_pass_ml": None,
+        "findings": findings,
+    }
+    if made is not None:
+        parts = float(cleaner) + float(water)
+        result["cleaner_ml"] = float(made) * float(cleaner) / parts
+        result["water_ml"] = float(made) * float(water) / parts
+        if passes is not None and passes > 0:
+            result["per_pass_ml"] = float(made) / float(passes)
     return result
 
 
-def co2e_of(visit: Found, rulebook: Found) -> list[Found]:
+def co2e_of(visit: Visit, rulebook: Rulebook) -> list[Co2Equivalent]:
     """CO2 equivalent of every mass of refrigerant moved, with the IPCC report it rests on.
 
     Args:
@@ -193,18 +201,19 @@ def co2e_of(visit: Found, rulebook: Found) -> list[Found]:
 
     Source: GWP100 of IPCC AR4, AR5, AR6 as kept in the rulebook's `refrigerants` book.
     """
-    found = []
+    equivalents: list[Co2Equivalent] = []
     for move in visit.get("refrigerant_moves") or []:
         if move["kind"] != "charged" and move["kind"] != "recovered":
             continue
         name, grams = move.get("refrigerant"), move.get("grams")
         if name is None:
             name = (visit.get("vehicle") or {}).get("refrigerant")
-        row = rulebook["refrigerants"]["refrigerants"].get(name)
+        row = rulebook["refrigerants"]["refrigerants"].get(name or "unknown")
         if row is None or grams is None:
             continue
         for report in ("AR6", "AR5", "AR4"):
             if report in row["gwp"]:
-                found.append({"move": move["id"], "kg": float(grams) / 1000.0 * row["gwp"][report], "report": report})
+                kg = float(grams) / 1000.0 * row["gwp"][report]
+                equivalents.append({"move": move["id"], "kg": kg, "report": report})
                 break
-    return found
+    return equivalents

@@ -1,17 +1,18 @@
 """Saturation of the refrigerants and the pressure of the place, from the rulebook's tables.
 
-Twin of `pwa/trade/saturation.js`; only absolute pressures come in and go out, and no property library is read.
+Only absolute pressures come in and go out, and no property library is read.
 """
 
 from __future__ import annotations
 
-from typing import Any
+from typing import cast
 
 from sync.errors import UnknownName
+from sync.kernel.books import Rulebook, SaturationTable
 from sync.kernel.interpolation import between
 
 
-def table_of(refrigerant: str, rulebook: dict[str, Any]) -> dict[str, Any]:
+def table_of(refrigerant: str, rulebook: Rulebook) -> SaturationTable:
     """The saturation book of a refrigerant.
 
     Args:
@@ -29,11 +30,11 @@ def table_of(refrigerant: str, rulebook: dict[str, Any]) -> dict[str, Any]:
     row = rulebook["refrigerants"]["refrigerants"].get(refrigerant)
     if row is None or row["table"] is None:
         raise UnknownName(what="refrigerant", name=refrigerant)
-    book: dict[str, Any] = rulebook[row["table"]]
-    return book
+    # Tables are books of their own, by the name that the refrigerant's row gives.
+    return cast(dict[str, SaturationTable], rulebook)[row["table"]]
 
 
-def temperature_c(refrigerant: str, pressure_kpa: float, rulebook: dict[str, Any]) -> float:
+def temperature_c(refrigerant: str, pressure_kpa: float, rulebook: Rulebook) -> float:
     """Saturation temperature at an absolute pressure.
 
     Args:
@@ -56,7 +57,7 @@ def temperature_c(refrigerant: str, pressure_kpa: float, rulebook: dict[str, Any
     return between(table["p_kpa"], table["t_c"], pressure_kpa)
 
 
-def pressure_kpa(refrigerant: str, temperature: float, rulebook: dict[str, Any]) -> float:
+def pressure_kpa(refrigerant: str, temperature: float, rulebook: Rulebook) -> float:
     """Absolute saturation pressure at a temperature.
 
     Args:
@@ -79,7 +80,7 @@ def pressure_kpa(refrigerant: str, temperature: float, rulebook: dict[str, Any])
     return between(table["t_c"], table["p_kpa"], temperature)
 
 
-def station_kpa(altitude_m: float, rulebook: dict[str, Any]) -> float:
+def station_kpa(altitude_m: float, rulebook: Rulebook) -> float:
     """Pressure of the standard atmosphere.
 
     Args:

@@ -1,23 +1,26 @@
 """Whether a running test has levelled, from its trace: settled or not, where the vent is heading, how long to wait.
 
-Twin of `pwa/trade/settling.js`; limits are rulebook data, instants are seconds after the test's start.
+Limits are rulebook data, instants are seconds after the test's start.
 """
 
 from __future__ import annotations
 
-from typing import Any
+from typing import cast
 
+from sync.kernel.books import Rulebook, SettlingLimits
 from sync.kernel.interpolation import between
+from sync.kernel.judgement import Levelled
+from sync.kernel.visit import Test, TracePoint
 
 Channel = tuple[list[float], list[float]]
 
 
-def _channel(trace: list[dict[str, Any]], name: str) -> Channel:
+def _channel(trace: list[TracePoint], name: str) -> Channel:
     """The points that hold this reading, in rising time; what steps back in time is left out."""
     times: list[float] = []
     values: list[float] = []
     for point in trace:
-        value = point.get(name)
+        value = cast(dict[str, float], point).get(name)
         if value is not None and (len(times) == 0 or point["s"] > times[-1]):
             times.append(float(point["s"]))
             values.append(float(value))
@@ -82,7 +85,7 @@ def heading(channel: Channel, window: float) -> tuple[float, float]:
     return values[-1] + second * ratio / (1.0 - ratio), ratio
 
 
-def _wait(change: float, limit: float, ratio: float, limits: dict[str, Any]) -> float:
+def _wait(change: float, limit: float, ratio: float, limits: SettlingLimits) -> float:
     """How long until the change within a window is under the limit."""
     wait = limits["window_s"]
     if not 0.0 < ratio < 1.0:
@@ -94,7 +97,7 @@ def _wait(change: float, limit: float, ratio: float, limits: dict[str, Any]) -> 
     return float(wait)
 
 
-def levelled_of(test: dict[str, Any], rulebook: dict[str, Any]) -> dict[str, Any] | None:
+def levelled_of(test: Test, rulebook: Rulebook) -> Levelled | None:
     """Settled or not, from the trace.
 
     Every reading that was logged has to be flat; when one that is needed was not logged, flatness of the others proves

@@ -1,25 +1,24 @@
 """Units: what a person typed to the canonical number and back, and the one rule of rounding.
 
-Twin of `pwa/trade/units.js`; factors are rulebook data, no other module converts.
+Factors are rulebook data, no other module converts.
 """
 
 from __future__ import annotations
 
 from math import floor
-from typing import Any
 
 from sync.errors import UnknownName
+from sync.kernel.books import Rulebook, UnitRow
 
 
-def _unit(quantity: str, unit: str, rulebook: dict[str, Any]) -> dict[str, Any]:
+def _unit_row(quantity: str, unit: str, rulebook: Rulebook) -> UnitRow:
     units = rulebook["units"].get(quantity)
     if not isinstance(units, dict) or unit not in units["units"]:
         raise UnknownName(what="unit", name=f"{quantity} in {unit}")
-    found: dict[str, Any] = units["units"][unit]
-    return found
+    return units["units"][unit]
 
 
-def to_canonical(quantity: str, unit: str, number: float, rulebook: dict[str, Any]) -> float:
+def to_canonical(quantity: str, unit: str, number: float, rulebook: Rulebook) -> float:
     """The canonical number of what was typed.
 
     Args:
@@ -38,11 +37,11 @@ def to_canonical(quantity: str, unit: str, number: float, rulebook: dict[str, An
 
     Source: NIST SP 811 (2008), appendix B, for the factors.
     """
-    row = _unit(quantity, unit, rulebook)
+    row = _unit_row(quantity, unit, rulebook)
     return number * float(row["scale"]) + float(row["offset"])
 
 
-def from_canonical(quantity: str, unit: str, value: float, rulebook: dict[str, Any]) -> float:
+def from_canonical(quantity: str, unit: str, value: float, rulebook: Rulebook) -> float:
     """A canonical number in the unit of a person.
 
     Args:
@@ -61,7 +60,7 @@ def from_canonical(quantity: str, unit: str, value: float, rulebook: dict[str, A
 
     Source: NIST SP 811 (2008), appendix B, for the factors.
     """
-    row = _unit(quantity, unit, rulebook)
+    row = _unit_row(quantity, unit, rulebook)
     return (value - float(row["offset"])) / float(row["scale"])
 
 

@@ -1,4 +1,4 @@
-"""The desk's full diagnosis of a visit: the twinned judgement, completed by what only a property library can tell.
+"""The desk's full diagnosis of a visit: the kernel's judgement, completed by what only a property library can tell.
 
 Nothing here changes a verdict; what it adds is for the desk alone.
 """

@@ -5,16 +5,21 @@ The only module beside the builder that knows the property library; nothing the 
 
 from __future__ import annotations
 
-from functools import cache
+import threading
 from typing import Any
 
+# A state of the library is set and then asked: two threads that shared one would read each other's figures.
+_STATES = threading.local()
 
-@cache
+
 def _state(fluid: str) -> Any:
     # Imported late: the library takes most of two seconds, and serving must not wait for it.
     import CoolProp
 
-    return CoolProp.AbstractState("HEOS", fluid)
+    states: dict[str, Any] = _STATES.__dict__
+    if fluid not in states:
+        states[fluid] = CoolProp.AbstractState("HEOS", fluid)
+    return states[fluid]
 
 
 def saturation_temperature_c(fluid: str, pressure_kpa: float) -> float:

@@ -14,13 +14,12 @@ import shutil
 from pathlib import Path
 from typing import BinaryIO, TypedDict, cast
 
-from sync.errors import LaybyError
+from sync.errors import DiskFull, LaybyError
 from sync.kernel.json_tree import Json
 from sync.records import journal
-from sync.records.journal import DiskFull
 from sync.records.notifications import ErasedNotice, Notifications
 from sync.records.photos import PhotoStore
-from sync.records.safe_files import SafeStorage, Unreadable, sync_folder, write_whole
+from sync.records.safe_files import SafeStorage, Unreadable, sync_folder, sync_folders, write_whole
 from sync.records.sheet_records import SheetRecords
 from sync.records.view_erasure import Erased, strike
 from sync.records.views import documents_of, read_view
@@ -178,7 +177,8 @@ def finish(folder: Path) -> bool:
         PhotoStore(folder).erase(photo)
     _clear_books(folder, plan["days"])
     _clear_side_files(folder, [mark.encode("ascii") for mark in plan["marks"]])
-    sync_folder(folder)
+    # What was removed must stay so once nobody knows any more that it was to be removed.
+    sync_folders(folder)
     (folder / PLAN).unlink()
     sync_folder(folder)
     return True
@@ -200,6 +200,7 @@ def _strike_views(folder: Path, plan: _Plan) -> None:
         if not is_mended:
             # First the claim that all views are there, then the view: a kill between them costs time and nothing else.
             (folder / "checkpoint.json").unlink(missing_ok=True)
+            sync_folder(folder)
             storage.path.unlink(missing_ok=True)
         elif view is not None:
             storage.write(documents_of(view))

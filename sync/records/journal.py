@@ -16,7 +16,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TypedDict, cast
 
-from sync.errors import LaybyError
+from sync.errors import DiskFull, JournalFailed, LaybyError
+from sync.records.safe_files import sync_folder
 from sync.wire.results import Result
 
 NAME = "journal.log"
@@ -30,18 +31,6 @@ _RESYNC = re.compile(rb"\n(?=\d{1,9} [0-9a-f]{8} )")
 Watch = Callable[[int, int], None]
 
 log = logging.getLogger("layby.journal")
-
-
-class DiskFull(LaybyError):
-    """Too little room to write safely; nothing was written."""
-
-    code = "disk_full"
-
-
-class JournalFailed(LaybyError):
-    """The disk did not take a write or could not say so; nothing more is written until a new start."""
-
-    code = "journal_failed"
 
 
 class JournalDamaged(LaybyError):
@@ -126,7 +115,14 @@ def unframed(piece: bytes, offset: int) -> Record | None:
 
 
 class Journal:
-    """An open journal. One writer, held by the folder's lock; `size` is the end of what is sound and durable."""
+    """An open journal. One writer, held by the folder's lock; `size` is the end of what is sound and durable.
+
+    A process that was killed in the middle of its fsync leaves records that read well and are not durable yet; so the
+    whole file is made durable before anything in it is answered for.
+
+    Raises on opening:
+        JournalFailed: the disk could not make durable what stands there.
+    """
 
     def __init__(self, folder: Path, floor_bytes: int = FLOOR_BYTES) -> None:
         self.path = folder / NAME
@@ -135,6 +131,12 @@ class Journal:
         self._failed = False
         self._file = os.open(self.path, os.O_RDWR | os.O_CREAT | getattr(os, "O_BINARY", 0), 0o600)
         self.size = os.lseek(self._file, 0, os.SEEK_END)
+        try:
+            self._make_durable()
+            sync_folder(folder)
+        except BaseException:
+            self.close()
+            raise
 
     def close(self) -> None:
         """Give the file back."""
@@ -164,7 +166,11 @@ class Journal:
         except OSError as error:
             self._undo(error)
             raise DiskFull(free_mb=free // 1_000_000) from error
-        self._make_durable()
+        try:
+            self._make_durable()
+        except JournalFailed:
+            self._cut()
+            raise
         offsets = []
         for record in records:
             offsets.append(self.size)
@@ -184,6 +190,13 @@ class Journal:
             self._failed = True
             raise JournalFailed(file=str(self.path)) from error
         log.warning("the journal did not take a write: %s", cause)
+
+    def _cut(self) -> None:
+        """Take out what is not durable: a later fsync may succeed without it, and the next start would trust that."""
+        try:
+            os.ftruncate(self._file, self.size)
+        except OSError as error:
+            log.error("what could not be made durable could not be taken out of the journal again: %s", error)
 
     def _make_durable(self) -> None:
         try:
@@ -310,6 +323,7 @@ class Journal:
             file.write(self._take(length))
             file.flush()
             os.fsync(file.fileno())
+        sync_folder(self.path.parent)
         os.ftruncate(self._file, offset)
         os.fsync(self._file)
         self.size = offset

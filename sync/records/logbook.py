@@ -11,10 +11,11 @@ import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import date
+from functools import partial
 from pathlib import Path
-from typing import Any, cast
 
 from sync.errors import LaybyError
+from sync.isolation import Odd, apart
 from sync.kernel import fold
 from sync.kernel.books import Rulebook
 from sync.kernel.operation import Op
@@ -25,7 +26,7 @@ from sync.records.erasure import Erasures
 from sync.records.heads import Heads
 from sync.records.journal import FLOOR_BYTES, Journal, Place, Record, Watch, framed
 from sync.records.record import FiledRecord, local_day
-from sync.records.safe_files import FolderLock
+from sync.records.safe_files import FolderLock, sync_folders
 from sync.records.search import Search
 from sync.records.view_cache import ViewCache
 from sync.records.views import View, card_view, day_view, digest_view
@@ -44,6 +45,10 @@ class UnknownVisit(LaybyError):
     """No operation of that visit is filed here."""
 
     code = "unknown_visit"
+
+
+def _place(record: Record) -> str:
+    return f"the record at byte {record.offset} of the journal"
 
 
 class Logbook:
@@ -66,9 +71,8 @@ class Logbook:
         self, folder: Path, rulebook: Rulebook, floor_bytes: int = FLOOR_BYTES, patience_s: float = 0
     ) -> None:
         self.folder = Path(folder)
-        # Not typed here: some of those who ask for the books take them as plain dicts.
-        self.rulebook: Any = rulebook
-        self.kinds: Any = rulebook["kinds"]
+        self.rulebook = rulebook
+        self.kinds = rulebook["kinds"]
         self.patience_s, self.floor_bytes = patience_s, floor_bytes
         self._folder_lock = FolderLock(self.folder)
         self.lock = threading.RLock()
@@ -77,11 +81,16 @@ class Logbook:
         self._last_filed = 0.0
         self._write_again = 0.0
         self._ended = threading.Event()
+        # Where records start that could not be entered on their views since this process began [bytes].
+        self.left_out: set[int] = set()
         self.search = Search(self.lock, self._view_cache)
 
     def __enter__(self) -> Logbook:
         self._folder_lock.take(self.patience_s)
         try:
+            # A former process may have been killed behind a renaming and before it was durable. The many folders of
+            # photos see to themselves when a photo is asked for.
+            sync_folders(self.folder, left_out=("photos",))
             erasure.finish(self.folder)
             self.erased = Erasures(self.folder)
             self._journal = Journal(self.folder, self.floor_bytes)
@@ -111,10 +120,15 @@ class Logbook:
             self._folder_lock.give_back()
 
     def _catch_up(self, watch: Watch | None = None) -> None:
-        """Enter what the journal holds beyond the views, and set an unfinished last write aside."""
+        """Enter what the journal holds beyond the views, and set an unfinished last write aside.
+
+        A record that cannot be entered is logged and left out; the next ones are entered all the same.
+        """
         start = self._view_cache.checkpoint()
         for record in self._journal.records(start, watch):
-            self._enter(FiledRecord(record, self.kinds))
+            if isinstance(apart(_place(record), partial(self._enter, FiledRecord(record, self.kinds)), OSError), Odd):
+                self.left_out.add(record.offset)
+                self._view_cache.complete = record.offset + record.length
         self._journal.set_torn_tail_aside(time.time_ns() // 1_000_000)
         for offset, length in self._journal.damage:
             log.error("the journal is damaged at byte %d, %d bytes long; what follows is sound", offset, length)
@@ -124,11 +138,13 @@ class Logbook:
         """A view made from the whole journal [View]."""
         view = View(name)
         for record in self._journal.records():
-            filed = FiledRecord(record, self.kinds)
-            feed = self.feed_of(filed) if name.startswith("changes/") else {}
-            if name in posting.views_of(filed, feed):
-                posting.post(view, filed, feed)
+            apart(_place(record), partial(self._post_on, view, FiledRecord(record, self.kinds)), OSError)
         return view
+
+    def _post_on(self, view: View, filed: FiledRecord) -> None:
+        feed = self.feed_of(filed) if view.name.startswith("changes/") else {}
+        if view.name in posting.views_of(filed, feed):
+            posting.post(view, filed, feed)
 
     def _enter(self, filed: FiledRecord) -> None:
         """Post a record to its views. Until all have it, a view that is closed meanwhile must not claim to cover it."""
@@ -171,8 +187,8 @@ class Logbook:
                     self._flush_or_say()
             try:
                 self.search.warm(self._ended)
-            except (LaybyError, OSError):
-                # Whoever searches will be told; here nobody asks, and the views still have to be written later on.
+            except Exception:  # the views still have to be written, whatever a search will trip over
+                # Whoever searches will be told; here nobody asks.
                 log.exception("the register could not be made ready")
 
     @property
@@ -191,6 +207,7 @@ class Logbook:
         with self.lock:
             self._view_cache.forget()
             self.search.forget()
+            self.left_out.clear()
             self._journal.close()
             try:
                 work()
@@ -317,7 +334,7 @@ class Logbook:
         ops = self.ops(visit_id)
         if not ops:
             raise UnknownVisit(visit=visit_id)
-        return cast(Visit, fold.fold(cast(list[dict[str, Any]], ops), self.kinds))
+        return fold.fold(ops, self.kinds)
 
     def visits_on(self, day: date) -> list[str]:
         """The visits that started on a local day, earliest first [list of UUID version 7]."""

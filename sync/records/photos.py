@@ -13,9 +13,9 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from sync.errors import LaybyError
+from sync.errors import DiskFull, LaybyError
 from sync.records.image_headers import NotAPhoto, head_of
-from sync.records.journal import FLOOR_BYTES, DiskFull
+from sync.records.journal import FLOOR_BYTES
 from sync.records.safe_files import make_folder, sync_folder, write_whole
 from sync.wire.op_line import is_digest
 
@@ -26,6 +26,8 @@ _HEAD_LENGTH = 12
 
 # One for the process, not for an object: several may be open over one folder.
 _LOCK = threading.RLock()
+# The folders of which this process knows that their entries are durable; a former one may have been killed before.
+_DURABLE: set[Path] = set()
 
 
 class WrongOffset(LaybyError):
@@ -108,6 +110,7 @@ class PhotoStore:
                     self._finish(whole, sha)
                 except (PhotoAltered, NotAPhoto, TooManyPixels):
                     return 0, None
+            self._make_sure(whole)
             size = whole.stat().st_size
             return size, size
 
@@ -204,7 +207,16 @@ class PhotoStore:
             raise
         with _told_of_a_full_disk(self.folder):
             write_whole(whole, content)
+        self._make_sure(whole)
         _part(whole).unlink()
+
+    def _make_sure(self, whole: Path) -> None:
+        """Make durable that a whole photo is where it is, before it is answered for; once a folder and process."""
+        with _told_of_a_full_disk(self.folder):
+            for folder in (self.folder, whole.parent):
+                if folder not in _DURABLE:
+                    sync_folder(folder)
+                    _DURABLE.add(folder)
 
 
 @contextmanager

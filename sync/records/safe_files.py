@@ -43,6 +43,24 @@ def sync_folder(folder: Path) -> None:
         os.close(handle)
 
 
+def sync_folders(top: Path, left_out: tuple[str, ...] = ()) -> None:
+    """Make durable that a folder and all below it hold what they hold: a process may have been killed before that.
+
+    Args:
+        top: the folder [path]
+        left_out: names of folders to pass over, with all below them [texts]
+
+    Raises:
+        OSError: the disk did not take it.
+    """
+    # A folder above that cannot be read was not made here.
+    if os.access(top.parent, os.R_OK):
+        sync_folder(top.parent)
+    for folder, below, _ in os.walk(top):
+        below[:] = [name for name in below if name not in left_out]
+        sync_folder(Path(folder))
+
+
 def make_folder(folder: Path) -> None:
     """A folder for its owner alone, and those above it, durable."""
     if folder.is_dir():

@@ -9,6 +9,7 @@ import re
 import threading
 from dataclasses import dataclass
 
+from sync.kernel.json_tree import Json
 from sync.records.view_cache import ViewCache
 from sync.records.views import MonthRow, day_view
 from sync.wire.results import VisitRow, VisitRows
@@ -132,13 +133,13 @@ class Search:
         return {
             "id": visit,
             "day": _day(row),
-            "customer": row.get("customer"),
-            "vehicle": " ".join(part for part in (row.get("make"), row.get("model")) if part) or None,
-            "plate": row.get("plate"),
-            "vin": row.get("vin"),
-            "outcome": row.get("outcome"),
-            "vehicle_id": row.get("vehicle"),
-            "customer_id": row.get("customer_id"),
+            "customer": _text(row.get("customer")),
+            "vehicle": " ".join(str(part) for part in (row.get("make"), row.get("model")) if part) or None,
+            "plate": _text(row.get("plate")),
+            "vin": _text(row.get("vin")),
+            "outcome": _text(row.get("outcome")),
+            "vehicle_id": _text(row.get("vehicle")),
+            "customer_id": _text(row.get("customer_id")),
         }
 
     def _month(self, name: str) -> _Month:
@@ -150,20 +151,29 @@ class Search:
 
 
 def _day(row: MonthRow) -> str | None:
-    started_at = row.get("started_at")
+    started_at = _text(row.get("started_at"))
     return None if started_at is None else started_at[:10]
+
+
+def _text(value: Json) -> str | None:
+    # An earlier version may have taken what is no text.
+    return None if value is None else str(value)
+
+
+def _id(value: Json) -> str | None:
+    return value if isinstance(value, str) else None
 
 
 def _ready(rows: list[tuple[str, MonthRow]]) -> _Month:
     """A month's rows made ready; its lines are lowered and squeezed all at once, as a start does so for every month."""
     words, marks = [], []
     for _, row in rows:
-        signs = [row.get("plate") or "", row.get("vin") or "", *row["also"]]
-        words.append(" ".join((_day(row) or "", row.get("customer") or "", *signs)).replace("\n", " "))
+        signs = [str(sign or "") for sign in (row.get("plate"), row.get("vin"), *row["also"])]
+        words.append(" ".join((_day(row) or "", str(row.get("customer") or ""), *signs)).replace("\n", " "))
         # A sign between plates and VINs, so that the end of one and the beginning of the next are no find.
         marks.append(_BETWEEN.join(signs).replace("\n", " "))
     all_words = "\n".join(words).casefold()
     all_marks = _SIGNS_OF_LINES.sub("", "\n".join(marks).casefold())
-    cards = [(row.get("vehicle"), row.get("customer_id")) for _, row in rows]
+    cards = [(_id(row.get("vehicle")), _id(row.get("customer_id"))) for _, row in rows]
     visits = [visit for visit, _ in rows]
     return _Month(visits, all_words.split("\n"), all_marks.split("\n"), cards, all_words, all_marks)

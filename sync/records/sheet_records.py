@@ -18,7 +18,7 @@ from sync.errors import LaybyError
 from sync.records.notifications import Notifications
 from sync.records.safe_files import SafeStorage, make_folder, write_whole
 from sync.records.sheet_record import UNDERWAY, SheetPost, SheetRecord, StateEntry, fresh, state_of
-from sync.wire.op_line import made_ms
+from sync.wire.op_line import LAST_MS, made_ms
 
 # One for the process, not for an object: several may be open over one folder.
 _LOCK = threading.RLock()
@@ -251,11 +251,16 @@ class SheetRecords:
                 table.remove(mine)
 
     def _day(self, visit: str) -> TinyDB:
-        day = datetime.fromtimestamp(made_ms(visit) / 1000, UTC).date()
-        return TinyDB(self.folder / "sheetbook" / f"{day.isoformat()}.json", storage=SafeStorage)
+        return TinyDB(self.folder / "sheetbook" / f"{day_of(visit)}.json", storage=SafeStorage)
 
     def _list(self) -> TinyDB:
         return TinyDB(self.folder / "sheetbook" / "underway.json", storage=SafeStorage)
+
+
+def day_of(visit: str) -> str:
+    """The day whose file has a visit's sheets; what earlier versions took beyond the calendar is on its last [text]."""
+    # Whole seconds: a fraction could be rounded up, beyond the last day.
+    return datetime.fromtimestamp(min(made_ms(visit), LAST_MS) // 1000, UTC).date().isoformat()
 
 
 def _of_visit(day: TinyDB, visit: str) -> list[SheetRecord]:

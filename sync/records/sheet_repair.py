@@ -19,7 +19,8 @@ from sync.kernel.operation import Op
 from sync.records.notifications import Reason
 from sync.records.safe_files import SafeStorage, Unreadable, set_aside
 from sync.records.sheet_record import UNDERWAY, SheetRecord, fresh
-from sync.records.views import day_view
+from sync.records.sheet_records import day_of
+from sync.wire.op_line import in_calendar
 
 log = logging.getLogger("layby.sheetrepair")
 
@@ -65,7 +66,7 @@ def _is_sound(path: Path) -> bool:
 
 def _records(folder: Path, day: str, ops_of: OpsOf) -> list[SheetRecord]:
     files = sorted((folder / "sheets").glob("*.pdf"), key=lambda file: file.stat().st_mtime_ns)
-    visits = dict.fromkeys(file.name[:36] for file in files if day_view(file.name[:36]) == f"days/{day}")
+    visits = dict.fromkeys(file.name[:36] for file in files if day_of(file.name[:36]) == day)
     return [record for visit in visits for record in _of_visit(folder, visit, files, ops_of)]
 
 
@@ -86,22 +87,23 @@ def _of_visit(folder: Path, visit: str, files: list[Path], ops_of: OpsOf) -> lis
 
 
 def _approved(folder: Path, file: Path, number: int, made_ms: int, op: Op) -> SheetRecord:
+    at_ms = op["at"] if in_calendar(op["at"]) else made_ms
     record = fresh(str(op["visit"]), str(op["body"]["revision"]))
     record["number"], record["file"] = number, file.name
-    record["states"] = [{"state": "made", "at": min(made_ms, op["at"]), "reason": None},
-                        {"state": "approved", "at": op["at"], "reason": None}]
+    record["states"] = [{"state": "made", "at": min(made_ms, at_ms), "reason": None},
+                        {"state": "approved", "at": at_ms, "reason": None}]
     spooled, left = (sorted((folder / place).glob(f"{file.stem}-*.eml")) for place in ("spool", "outgoing"))
     if spooled:
-        _queue(record, spooled[-1], op["at"])
+        _queue(record, spooled[-1], at_ms)
     elif left:
         record["letters"] = len(left)
         reason: Reason = {"code": "left_as_file", "values": {"file": f"outgoing/{left[-1].name}"}}
-        record["states"].append({"state": "sent", "at": op["at"], "reason": reason})
+        record["states"].append({"state": "sent", "at": at_ms, "reason": reason})
     else:
         # Letters of before may have used up to so many names; the next one must not take one of theirs.
         record["letters"] = 100
         reason = {"code": "sheet_record_lost", "values": {}}
-        record["states"].append({"state": "failed", "at": op["at"], "reason": reason})
+        record["states"].append({"state": "failed", "at": at_ms, "reason": reason})
     return record
 
 

@@ -41,7 +41,7 @@ def jobsheet(visit: Visit, assessment: dict[str, Any], rulebook: dict[str, Any],
 
     Raises:
         KeyError: a language the words lack, or a unit the rulebook lacks.
-        decimal.InvalidOperation: a price that is no number.
+        NoAmount: a price that is no number.
     """
     chosen = {**SETTINGS, **(settings or {})}
     phrases = Phrases(rulebook, chosen["language"], visit.get("units"))

@@ -10,6 +10,7 @@ from datetime import date
 from decimal import Decimal
 from typing import Any
 
+from sync.isolation import Odd
 from sync.sheet import totals
 from sync.sheet.blocks import named_refrigerant, table
 from sync.sheet.price import amount
@@ -24,7 +25,7 @@ class Totals:
     """The visits of a period, for one technician's pages in that technician's units."""
 
     def __init__(self, visits: Sequence[Visit], period: tuple[date, date], rulebook: dict[str, Any],
-                 settings: dict[str, Any]) -> None:
+                 settings: dict[str, Any], odd: Sequence[Odd] = ()) -> None:
         """Take the visits; those declared void are counted and left out.
 
         Args:
@@ -32,11 +33,13 @@ class Totals:
             period: its first and last day [dates]
             rulebook: the rulebook with its `sheet_words` [books by name]
             settings: `language` and `paper` [mapping]
+            odd: visits of the period that cannot be worked out, to be named [list]
 
         Raises:
             KeyError: a language the words lack.
         """
         self.visits = [visit for visit in visits if not visit.get("void")]
+        self.odd = odd
         self.void = len(visits) - len(self.visits)
         self.first, self.last = period
         self.technician = _latest(self.visits, "technician")
@@ -72,6 +75,7 @@ class Totals:
         lines = [str(self.technician[key]) for key in ("name", "certificate_no") if self.technician.get(key)]
         business = str(self.technician.get("business") or "")
         detail = [phrases.say("accounts", "void", count=str(self.void))] if self.void else []
+        detail += [phrases.say("accounts", "odd", visit=one.name, why=one.reason["values"]["why"]) for one in self.odd]
         return {
             "language": phrases.language, "paper": self.paper, "title": f"{title}, {period}",
             "author": business or "Layby", "subject": phrases.say("accounts", f"{kind}_subject"),

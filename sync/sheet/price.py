@@ -8,8 +8,8 @@ from __future__ import annotations
 from decimal import Decimal
 from typing import Any
 
-from sync.kernel.prices import reckon
 from sync.sheet.blocks import Block, Visit, table
+from sync.sheet.exact_money import reckon
 from sync.sheet.wording import Phrases
 
 

@@ -5,9 +5,10 @@ It judges nothing; which verdict was shown is known by its digest, and its words
 
 from __future__ import annotations
 
+import hashlib
 from typing import Any
 
-from sync.kernel.verdict_digest import verdict_digest
+from sync.kernel.verdict_digest import shown_text
 from sync.sheet import readings
 from sync.sheet.blocks import Block, Visit, paragraph, prose
 from sync.sheet.result import result
@@ -42,6 +43,21 @@ def block(visit: Visit, assessment: dict[str, Any], before: dict[str, Any] | Non
         paragraph(phrases.say("shown", _why(shown, assessment, proven, before)), phrases.say("shown", "why")),
     ]
     return prose(phrases.say("section", "shown"), [paragraphs])
+
+
+def verdict_digest(assessment: dict[str, Any]) -> str:
+    """What `verdict.shown` carries as `digest`, worked out again from a judgement of the desk.
+
+    Args:
+        assessment: what `assess` or `diagnose` gives [JSON object]
+
+    Returns:
+        SHA-256 over the text that stands for the verdict [64 hex digits]
+
+    Raises:
+        ValueError: it holds a number that is not finite.
+    """
+    return hashlib.sha256(shown_text(assessment).encode()).hexdigest()
 
 
 def _unmarked(shown: dict[str, Any], assessment: dict[str, Any], phrases: Phrases) -> Block | None:

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from decimal import Decimal
 from typing import Any
 
-from sync.kernel.prices import reckon
+from sync.sheet.exact_money import reckon
 
 Visit = dict[str, Any]
 # Into a cylinder, out of a cylinder: what a move adds to the cylinder's weight by the book.
@@ -27,7 +27,7 @@ def money(visits: Sequence[Visit], minor_digits: dict[str, int]) -> list[dict[st
         {currency, net, tax, total, paid: {method: sum}, unpaid} each, by currency [Decimal money]
 
     Raises:
-        decimal.InvalidOperation: a price is no number.
+        NoAmount: a price is no number.
     """
     sums: dict[str, dict[str, Any]] = {}
     for visit in visits:
@@ -57,7 +57,7 @@ def bill_of(visit: Visit, minor_digits: dict[str, int]) -> dict[str, Any] | None
         [Decimal money]
 
     Raises:
-        decimal.InvalidOperation: a price is no number.
+        NoAmount: a price is no number.
     """
     if not visit.get("charges"):
         return None

@@ -7,10 +7,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from datetime import date, datetime
+from datetime import UTC, date, datetime
 from typing import Any, ClassVar
 
 from marshmallow import ValidationError, fields
+
+from sync.wire.op_line import ID_WRITTEN, in_calendar, is_id, made_ms
 
 DAY = re.compile(r"\d{4}-\d\d-\d\d", re.ASCII)
 TIME = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d(:\d\d(\.\d{1,6})?)?(Z|[+-]\d\d:\d\d)", re.ASCII)
@@ -161,6 +163,27 @@ class Named(Checked):
         return {"type": "string", "pattern": self.written}
 
 
+class FreshId(Named):
+    """The id of something new, which bears an instant that the calendar holds."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(is_id, "not_an_id", ID_WRITTEN, **kwargs)
+
+    def look(self, value: Any) -> None:
+        super().look(value)
+        if not in_calendar(made_ms(value)):
+            raise refuse("beyond_calendar")
+
+
+class FreshItem(Pattern):
+    """The name of an item that is added; where it is a UUID, one that the calendar holds."""
+
+    def look(self, value: Any) -> None:
+        super().look(value)
+        if is_id(value) and not in_calendar(made_ms(value)):
+            raise refuse("beyond_calendar")
+
+
 class Dated(Checked):
     """A text that ISO 8601 writes so and the calendar holds."""
 
@@ -183,6 +206,13 @@ class Dated(Checked):
 
 class Time(Dated):
     written, kind, code, format = TIME, datetime, "not_a_time", "date-time"
+
+    def look(self, value: Any) -> None:
+        super().look(value)
+        try:
+            datetime.fromisoformat(value).astimezone(UTC)
+        except OverflowError as error:
+            raise refuse("beyond_calendar") from error
 
 
 class Day(Dated):

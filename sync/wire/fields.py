@@ -310,11 +310,11 @@ SETTLE: Shape = {
 MEND: Shape = {"replaces*": "op", "kind*": "code mendable", "body*": "object"}
 
 ENVELOPE: Shape = {
-    "id*": "op",
+    "id*": "fresh",
     "device*": "device",
     "seq*": "count",
     "schema*": "oneof 1",
-    "visit": "op",
+    "visit": "fresh",
     "kind*": "code kinds",
     "base*": TableOf("op", "pointer"),
     "body*": "object",

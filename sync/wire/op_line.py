@@ -17,6 +17,8 @@ OP_BYTES = 128 * 1024
 # What the desk calls itself where it writes an operation of its own; no phone bears it.
 DESK = "de5c"
 DIGEST_LENGTH = 64
+# The years 1 to 9999 in UTC, all that a date is made of here; a UUID version 7 holds instants up to the year 10889.
+FIRST_MS, LAST_MS = -62_135_596_800_000, 253_402_300_799_999
 
 _FRAME = re.compile(rb"[0-9a-f]{64} .", re.DOTALL)
 _UUID7 = re.compile(r"[0-9a-f]{8}-[0-9a-f]{4}-7[0-9a-f]{3}-[89ab][0-9a-f]{3}-[0-9a-f]{12}")
@@ -128,6 +130,11 @@ def is_digest(value: Any) -> bool:
 def made_ms(identifier: str) -> int:
     """The instant in a UUID version 7 [milliseconds since 1970, by its maker's clock]."""
     return int(identifier[:8] + identifier[9:13], 16)
+
+
+def in_calendar(at_ms: int) -> bool:
+    """Whether an instant lies in the years 1 to 9999 [ms since 1970]."""
+    return FIRST_MS <= at_ms <= LAST_MS
 
 
 def outline(json_bytes: bytes) -> dict[str, Any]:

@@ -16,7 +16,7 @@ from sync.kernel.fold import escaped, leaves
 from sync.wire import field_types, fields
 from sync.wire.faults import Fault, fault, shown, worded
 from sync.wire.fields import ListOf, Shape, TableOf
-from sync.wire.op_line import DEVICE_WRITTEN, ID_WRITTEN, is_device, is_id
+from sync.wire.op_line import DEVICE_WRITTEN, ID_WRITTEN, in_calendar, is_device, is_id
 
 _ITEM_ID = re.compile(r"[A-Za-z0-9_-]{1,64}")
 _NAME = re.compile(r".{1,200}", re.DOTALL)
@@ -50,6 +50,8 @@ PLAIN: dict[str, Any] = {
     "id": lambda **kwargs: field_types.Pattern(_ITEM_ID, "not_an_item_id", **kwargs),
     "hex": lambda **kwargs: field_types.Pattern(_HEX, "not_hex", **kwargs),
     "digest": lambda **kwargs: field_types.Pattern(_DIGEST, "not_a_digest", **kwargs),
+    "fresh id": lambda **kwargs: field_types.FreshItem(_ITEM_ID, "not_an_item_id", **kwargs),
+    "fresh": field_types.FreshId,
     "op": lambda **kwargs: field_types.Named(is_id, "not_an_id", ID_WRITTEN, **kwargs),
     "device": lambda **kwargs: field_types.Named(is_device, "not_a_device", DEVICE_WRITTEN, **kwargs),
 }
@@ -109,7 +111,7 @@ class _Builder:
             return field_types.Listing(field_types.OneOf(self.codes[rest]), 200, **kwargs)
         if word in ("code", "unit"):
             return field_types.OneOf(self.codes[held if word == "unit" else rest], **kwargs)
-        made: marshmallow.fields.Field[Any] = PLAIN[word](**kwargs)
+        made: marshmallow.fields.Field[Any] = PLAIN[str(held)](**kwargs)
         return made
 
 
@@ -138,6 +140,7 @@ class Schemas:
             item = dict(fields.ITEMS[rule["list"]][0])
             if "id*" in item:
                 item.update(fields.ITEM_TYPED)
+                item["id*"] = "fresh id" if rule["does"] == "add" else "id"
             return build.schema(item, whole=rule["does"] == "add", keep=(rule["key"],))
         if rule["does"] == "correct":
             return build.schema(fields.BODIES[kind], whole=False, keep=(rule["key"],))
@@ -216,19 +219,33 @@ def _visit_faults(op: Mapping[str, Any], kinds: Mapping[str, Any]) -> list[Fault
     return [fault("/visit", "null_not_allowed")] if op["visit"] is None else []
 
 
-def check_op(op: Any, rulebook: Mapping[str, Any]) -> list[Fault]:
+def _clock_faults(op: Mapping[str, Any]) -> list[Fault]:
+    """The instant of an operation lies in the calendar, in UTC and where it was written."""
+    at, tz = op.get("at"), op.get("tz")
+    if not isinstance(at, int) or not isinstance(tz, int):
+        return []
+    if not in_calendar(at):
+        return [fault("/at", "beyond_calendar", at)]
+    return [] if in_calendar(at + tz * 60_000) else [fault("/tz", "beyond_calendar", tz)]
+
+
+def check_op(op: Any, rulebook: Mapping[str, Any], visit_on_file: bool = False) -> list[Fault]:
     """Every fault of shape of one operation of schema 1.
 
     Args:
         op: the operation as it came over the border [JSON value]
         rulebook: all books [JSON objects by stem]
+        visit_on_file: whether its visit was taken in before, and may therefore bear any id [bool]
 
     Returns:
         {pointer, code, detail, value} each; [] where the shape is sound [list]
     """
     schemas = schemas_of(rulebook)
     found = _faults(schemas.envelope, op)
+    if visit_on_file:
+        found = [one for one in found if (one["pointer"], one["code"]) != ("/visit", "beyond_calendar")]
     if isinstance(op, dict):
+        found += _clock_faults(op)
         found += _visit_faults(op, rulebook["kinds"])
         found += _body_faults(op.get("kind"), op.get("body"), "/body", schemas)
     if not found:

@@ -18,9 +18,8 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import IO, Any
 
-from sync.errors import LaybyError
+from sync.errors import DiskFull, LaybyError
 from sync.records import journal, sheet_records
-from sync.records.journal import DiskFull
 from sync.records.locks import ALONE
 from sync.records.logbook import Logbook
 from sync.records.safe_files import sync_folder

@@ -8,8 +8,9 @@ from __future__ import annotations
 from datetime import datetime
 from typing import Any, cast
 
-from sync.kernel import fold
+from sync.isolation import each_apart
 from sync.kernel.assessment import assess
+from sync.kernel.card import marks_of
 from sync.kernel.inputs import inputs_of
 from sync.records.logbook import Logbook
 
@@ -34,28 +35,21 @@ def baseline_of(logbook: Logbook, vehicle: str) -> dict[str, Any] | None:
         by `at`; None where no test of it was ever marked [JSON object]
     """
     with logbook.lock:
-        marks = _marks(cast(list[dict[str, Any]], logbook.card_ops("vehicle", vehicle)), logbook.kinds)
+        marks = marks_of(logbook.card_ops("vehicle", vehicle), logbook.kinds)
         if not marks:
             return None
-        visits = [logbook.visit(visit) for visit in logbook.search.visits_of("vehicle", {vehicle})]
-        times = [at for visit in visits for at in _work_times(cast(dict[str, Any], visit), logbook.rulebook)]
-        worked = max(times, default=None, key=_instant)
-        entries = [entry for mark in sorted(marks) if marks[mark] for entry in _entry(logbook, *mark)]
+        mine = logbook.search.visits_of("vehicle", {vehicle})
+        worked_on, _ = each_apart(mine, lambda visit: _work_times(logbook.visit(visit), logbook.rulebook))
+        worked = max((at for times in worked_on for at in times), default=None, key=_instant)
+        healthy = {visit: sorted(test for test in marks[visit] if marks[visit][test]) for visit in sorted(marks)}
+        of_visits, _ = each_apart(healthy, lambda visit: [
+            entry for test in healthy[visit] for entry in _entry(logbook, visit, test)])
+        entries = [entry for of_visit in of_visits for entry in of_visit]
     kept = sorted((one for one in entries if worked is None or _instant(worked) <= _instant(one["at"])), key=_when)
-    found: dict[str, Any] = {"entries": kept[-ENTRIES_MOST:]}
+    made: dict[str, Any] = {"entries": kept[-ENTRIES_MOST:]}
     if worked is not None and all(worked[:10] < entry["at"][:10] for entry in kept):
-        found["refrigerant_work_at"] = worked
-    return found
-
-
-def _marks(ops: list[dict[str, Any]], kinds: dict[str, Any]) -> dict[tuple[str, str], bool]:
-    """The last word on each marked test."""
-    found: dict[tuple[str, str], bool] = {}
-    for op in fold.ordered(ops):
-        inner = fold.unwrapped(op, kinds)
-        if kinds["kinds"][inner["kind"]]["does"] == "mark":
-            found[(inner["body"]["visit"], inner["body"]["test"])] = inner["body"]["healthy"]
-    return found
+        made["refrigerant_work_at"] = worked
+    return made
 
 
 def _entry(logbook: Logbook, visit_id: str, test_id: str) -> list[Entry]:

@@ -8,8 +8,7 @@ from __future__ import annotations
 from collections import defaultdict
 from typing import Any
 
-from sync.errors import LaybyError, sentence
-from sync.records.journal import DiskFull
+from sync.errors import DiskFull, LaybyError, sentence
 from sync.records.logbook import Logbook
 from sync.records.photos import PhotoAltered, PhotoStore
 from sync.wire.bundle import Bundle, Piece, digest, read, receipt
@@ -72,7 +71,8 @@ class _Parts:
         return self.bundles[place[0]].pieces[place[1]]
 
     def _kept(self, store: PhotoStore, photo: str, places: list[Place]) -> Result:
-        if store.bytes_of(photo) is not None:
+        held, length = store.offset(photo)
+        if held == length:
             return {"status": "accepted", "repeat": True}
         content = self._whole(photo, places)
         if content is None:

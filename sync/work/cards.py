@@ -8,10 +8,12 @@ from __future__ import annotations
 from datetime import datetime
 from typing import Any, cast
 
-from sync.kernel import card
-from sync.kernel.operation import Op
+from sync.isolation import each_apart
+from sync.kernel import card, fold
+from sync.kernel.json_tree import JsonObject
+from sync.kernel.operation import Op, Statement
+from sync.kernel.visit import Visit
 from sync.records.logbook import Logbook
-from sync.records.record import unwrapped
 
 # A fleet's visits beyond these add nothing to what is known of it now.
 STATED_MOST = 100
@@ -46,10 +48,10 @@ def customer(logbook: Logbook, identifier: str) -> dict[str, Any]:
     """
     with logbook.lock:
         ids, ops = connected(logbook, identifier)
-        over = card.merged(cast(list[dict[str, Any]], ops), logbook.kinds)
+        over = card.merged(ops, logbook.kinds)
         stands = over.get(identifier, identifier)
         mine = {one for one in ids if over.get(one, one) == stands}
-        about = [op for op in ops if str(unwrapped(op, logbook.kinds)["body"].get("id", stands)) == stands]
+        about = [op for op in ops if str(fold.unwrapped(op, logbook.kinds)["body"].get("id", stands)) == stands]
         return {**_card(logbook, "customer", stands, mine, about), "ids": sorted(mine)}
 
 
@@ -59,7 +61,7 @@ def connected(logbook: Logbook, identifier: str) -> tuple[set[str], list[Op]]:
     while pending:
         for op in logbook.card_ops("customer", pending.pop()):
             ops[op["id"]] = op
-            body = unwrapped(op, logbook.kinds)["body"]
+            body = fold.unwrapped(op, logbook.kinds)["body"]
             reached = {str(body[name]) for name in ("keep", "drop") if name in body} - ids
             ids |= reached
             pending += sorted(reached)
@@ -68,11 +70,16 @@ def connected(logbook: Logbook, identifier: str) -> tuple[set[str], list[Op]]:
 
 def _card(logbook: Logbook, what: str, identifier: str, ids: set[str], ops: list[Op]) -> dict[str, Any]:
     visits = logbook.search.visits_of(what, ids)
-    stated = []
-    for visit_id in visits[:STATED_MOST][::-1]:
-        visit = cast(dict[str, Any], logbook.visit(visit_id))
-        if not visit.get("void") and visit.get(what):
-            at = datetime.fromisoformat(visit["started_at"]).timestamp() * 1000
-            stated.append({"at": at, "fields": {**visit[what], "id": identifier}})
-    known = card.card_of(what, stated, cast(list[dict[str, Any]], ops), logbook.kinds)
-    return {"id": identifier, **known, "visits": visits}
+    each, _ = each_apart(visits[:STATED_MOST][::-1], lambda visit: _stated(logbook.visit(visit), what, identifier))
+    stated = [one for one in each if one]
+    return {"id": identifier, **card.card_of(what, stated, ops, logbook.kinds), "visits": visits}
+
+
+def _stated(visit: Visit, what: str, identifier: str) -> Statement | None:
+    """What a visit states of its vehicle or customer; None where it states nothing."""
+    # What a vehicle or customer holds is JSON through and through.
+    fields = cast(JsonObject, visit.get("vehicle") if what == "vehicle" else visit.get("customer"))
+    if visit.get("void") or not fields:
+        return None
+    at = datetime.fromisoformat(visit["started_at"]).timestamp() * 1000
+    return {"at": at, "fields": {**fields, "id": identifier}}

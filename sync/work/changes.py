@@ -10,6 +10,7 @@ import re
 from typing import Any
 
 from sync.errors import LaybyError
+from sync.isolation import apart
 from sync.records import change_feed
 from sync.records.change_feed import FeedRow
 from sync.records.logbook import Logbook
@@ -128,8 +129,8 @@ def _told(logbook: Logbook, device: str, entries: list[FeedRow]) -> list[Change]
 
 def _cards(logbook: Logbook, entry: FeedRow) -> list[tuple[str, str]]:
     if "visit" in entry:
-        vehicle = (logbook.visit(entry["visit"]).get("vehicle") or {}).get("id")
-        return [] if vehicle is None else [("vehicle", vehicle)]
+        vehicle = apart(entry["visit"], lambda: (logbook.visit(entry["visit"]).get("vehicle") or {}).get("id"))
+        return [("vehicle", vehicle)] if isinstance(vehicle, str) else []
     if "vehicle" in entry:
         return [("vehicle", entry["vehicle"])]
     return [("customer", entry["customer"])] if "customer" in entry else []

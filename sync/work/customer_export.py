@@ -16,11 +16,12 @@ from pathlib import Path
 from typing import Any, cast
 
 from sync.errors import LaybyError
+from sync.isolation import Odd, apart
 from sync.kernel.operation import Op
 from sync.kernel.visit import Visit
 from sync.records.image_headers import NotAPhoto, head_of
 from sync.records.locks import ALONE
-from sync.records.logbook import Logbook
+from sync.records.logbook import Logbook, UnknownVisit
 from sync.records.photos import PhotoStore
 from sync.records.record import ERASED, FILED, FiledRecord, kind_and_body
 from sync.records.safe_files import sync_folder
@@ -73,7 +74,7 @@ def held_about(logbook: Logbook, wanted: str) -> Held:
     """
     with logbook.writing():
         if op_line.is_id(wanted) and logbook.visit_heads(wanted) is not None:
-            visits, customers = {wanted: logbook.visit(wanted)}, set[str]()
+            visits, customers = {wanted: _folded(logbook, wanted, {})}, set[str]()
         else:
             visits, customers = _visits_of(logbook, wanted)
         if not visits:
@@ -123,7 +124,7 @@ def _visits_of(logbook: Logbook, wanted: str) -> tuple[dict[str, Visit], set[str
             ids.add(str(body["id"]))
         elif filed.op["visit"] is not None and isinstance(body.get("set", body).get("customer"), dict):
             said.setdefault(filed.op["visit"], []).append(body.get("set", body)["customer"])
-    found = {visit: logbook.visit(visit) for visit, customers in said.items()
+    found = {visit: _folded(logbook, visit, customers[-1]) for visit, customers in said.items()
              if any(_matches(customer, wanted) for customer in customers)}
     found = {visit: folded for visit, folded in found.items()
              if _matches(cast(dict[str, Any], folded.get("customer") or {}), wanted)}
@@ -132,10 +133,22 @@ def _visits_of(logbook: Logbook, wanted: str) -> tuple[dict[str, Visit], set[str
         for pair in merged:
             ids |= pair if pair & ids else set()
     for visit in _with_ids(said, ids) - found.keys():
-        folded = logbook.visit(visit)
+        folded = _folded(logbook, visit, said[visit][-1])
         if (folded.get("customer") or {}).get("id") in ids:
             found[visit] = folded
     return found, ids
+
+
+def _folded(logbook: Logbook, visit_id: str, customer: dict[str, Any]) -> Visit:
+    """A visit; of one that cannot be worked out its id and what was last said of its customer: it goes along."""
+
+    def listable() -> Visit:
+        visit = logbook.visit(visit_id)
+        row(visit)
+        return visit
+
+    visit = apart(visit_id, listable, UnknownVisit)
+    return cast(Visit, {"id": visit_id, "customer": customer}) if isinstance(visit, Odd) else visit
 
 
 def _with_ids(said: dict[str, list[dict[str, Any]]], ids: set[str]) -> set[str]:

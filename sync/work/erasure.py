@@ -9,11 +9,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
+from sync.isolation import Odd, apart
 from sync.records import erasure, posting
 from sync.records.erasure import Erasure, Erasures, ErasureUnfinished, Traces, remembered
 from sync.records.locks import ALONE, SHEETS
 from sync.records.logbook import Logbook
-from sync.records.record import actual_digest
+from sync.records.record import FiledRecord, actual_digest
 from sync.work import customer_export
 from sync.work.customer_export import Held
 
@@ -48,7 +49,7 @@ def erase(logbook: Logbook, wanted: str, now_ms: int) -> dict[str, Any]:
         marks = [*held.visits, *(filed.id for filed in held.records if filed.id)]
         marks += [f'"{name}"' for name in (*held.customers, *held.vehicles)]
         logbook.flush()
-        touched = sorted({name for filed in held.records for name in posting.views_of(filed, logbook.feed_of(filed))})
+        touched = sorted({name for filed in held.records for name in _views_of(logbook, filed)})
         places += [[at, length] for at, length in _scars(logbook, [mark.encode("ascii") for mark in marks])]
         traces: Traces = {
             "records": places, "pages": touched, "photos": sorted(held.photos), "days": _days(held), "marks": marks,
@@ -56,6 +57,12 @@ def erase(logbook: Logbook, wanted: str, now_ms: int) -> dict[str, Any]:
         erasure.begin(logbook.folder, noted, _hashes(held), traces)
         _carry_out(logbook)
     return {"visits": len(held.visits), "entries": len(held.records), "photos": len(held.photos)}
+
+
+def _views_of(logbook: Logbook, filed: FiledRecord) -> set[str]:
+    """The views that a record stands on; none for one that could never be entered on any."""
+    names = apart(str(filed.id), lambda: posting.views_of(filed, logbook.feed_of(filed)), OSError)
+    return set() if isinstance(names, Odd) else names
 
 
 def _carry_out(logbook: Logbook) -> None:
@@ -76,7 +83,12 @@ def _scars(logbook: Logbook, marks: list[bytes]) -> Iterator[tuple[int, int]]:
 
 def _days(held: Held) -> list[str]:
     """The local days that the visits were ever said to start on."""
-    return sorted({day for filed in held.records if filed.visit is not None for day in filed.started_days})
+    return sorted({day for filed in held.records if filed.visit is not None for day in _started(filed)})
+
+
+def _started(filed: FiledRecord) -> list[str]:
+    days = apart(str(filed.id), lambda: filed.started_days)
+    return [] if isinstance(days, Odd) else days
 
 
 def _noted(logbook: Logbook, held: Held, now_ms: int) -> Erasure:

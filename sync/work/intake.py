@@ -8,12 +8,13 @@ from __future__ import annotations
 from typing import Any
 
 from sync.errors import LaybyError, sentence
+from sync.kernel import fold
 from sync.kernel.operation import Op
 from sync.records import heads
 from sync.records.heads import Heads
 from sync.records.journal import Record
 from sync.records.logbook import Logbook
-from sync.records.record import BY_BYTES, FiledRecord, actual_digest, found_by_digest, subject, unwrapped
+from sync.records.record import BY_BYTES, FiledRecord, actual_digest, found_by_digest, subject
 from sync.wire import op_line
 from sync.wire.faults import Fault, fault, worded
 from sync.wire.json_parsing import ParseFault, parse
@@ -80,7 +81,7 @@ class _Batch:
             return known
         if isinstance(op, dict) and _is_newer(op.get("schema")):
             return self._deferred(op_id, digest, "newer_schema", schema=op["schema"])
-        faults = check_op(op, self.logbook.rulebook)
+        faults = check_op(op, self.logbook.rulebook, self._is_from_before(op))
         if faults:
             return self._refused(line, op_id, digest, faults)
         return self._placed(line, digest, op)
@@ -100,6 +101,13 @@ class _Batch:
         heads.enter(entry, filed)
         self.judged[op["id"]] = filed
         return self._noted(line, result)
+
+    def _is_from_before(self, op: Any) -> bool:
+        """Whether an operation is of a visit that an earlier version took in, beyond the calendar as its id is."""
+        visit = op.get("visit") if isinstance(op, dict) else None
+        if not isinstance(visit, str) or not op_line.is_id(visit) or op_line.in_calendar(op_line.made_ms(visit)):
+            return False
+        return bool(self._entry("visit", visit)["opened"])
 
     # What is known already, here or earlier in the batch ------------------------------------------------------------
 
@@ -122,7 +130,7 @@ class _Batch:
         """The visit that an operation needs and whose opening is not filed yet, or None."""
         if op["visit"] is not None:
             return None if entry["opened"] or heads.opens(op, self.logbook.kinds) else op["visit"]
-        marked = unwrapped(op, self.logbook.kinds)["body"].get("visit")
+        marked = fold.unwrapped(op, self.logbook.kinds)["body"].get("visit")
         return None if marked is None or self._entry("visit", str(marked))["opened"] else str(marked)
 
     def _erased(self, op_id: str | None, digest: str, op: Any) -> RepeatableResult | None:

@@ -12,6 +12,7 @@ from sync.errors import LaybyError
 from sync.records.journal import Watch
 from sync.records.locks import ALONE
 from sync.records.logbook import Logbook
+from sync.records.safe_files import sync_folder
 from sync.records.view_cache import CHECKPOINT
 
 STEPS = 10
@@ -38,6 +39,7 @@ def rebuild(logbook: Logbook, tell: Watch) -> int:
     def take_away() -> None:
         # First the claim that the pages are complete, then the pages.
         (logbook.folder / CHECKPOINT).unlink(missing_ok=True)
+        sync_folder(logbook.folder)
         shutil.rmtree(logbook.folder / "pages", ignore_errors=True)
 
     with ALONE, logbook.writing():

@@ -16,15 +16,15 @@ from pathlib import Path
 from playwright.sync_api import Page
 
 from server.http.app_shell import AppShell
-from tests.conftest import Service
 from tests.support.browser import Phone, phone
 from tests.support.hands import ready_offline, saved, start_visit, write
 from tests.support.random_visits import visit as random_visit
+from tests.support.service import Service
 
 TIMES = 20
 JUDGE = """async ([visits, times]) => {
   const rulebook = await (await fetch("/rulebook.json")).json();
-  const { assess } = await import("/trade/assessment.js");
+  const { assess } = await import("/kernel.js");
   for (const visit of visits) assess(visit, rulebook, "bench");
   return visits.map((visit) => {
     const start = performance.now();

@@ -5,6 +5,7 @@ The copy shares this environment, so nothing is installed here; setting up is te
 
 from __future__ import annotations
 
+import contextlib
 import email
 import email.policy
 import io
@@ -12,7 +13,6 @@ import os
 import shutil
 import signal
 import socket
-import subprocess
 import sys
 import urllib.request
 from pathlib import Path
@@ -21,8 +21,12 @@ import pypdf
 import pytest
 
 from demo import ground, phone
-from tests.conftest import LAYBY, PATIENCE_S, ROOT, free_port
+from tests.support import children
+from tests.support.service import LAYBY, PATIENCE_S, ROOT, free_port
 
+DEMO_S = 600  # the longest that a whole day may take
+# A shell's words by which it starts what follows as `nohup` and `&` do: with Ctrl+C ignored.
+IN_THE_BACKGROUND = ("/bin/sh", "-c", "trap '' INT; exec \"$@\"", "sh")
 NOT_COPIED = shutil.ignore_patterns(".*", "__pycache__", "dist")
 
 
@@ -36,23 +40,24 @@ def checkout(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return place
 
 
-def started(checkout: Path, *arguments: str) -> subprocess.Popen[str]:
+def started(
+    checkout: Path, *arguments: str, before: tuple[str, ...] = ()
+) -> contextlib.AbstractContextManager[children.Child]:
     """Start `python3 demo` with the system's Python; the copy's own packages come first, also in the service."""
     base = getattr(sys, "_base_executable", sys.executable)
     surroundings = {**os.environ, "PYTHONPATH": str(checkout), "LAYBY_FOLDER": "/nowhere", "LAYBY_SMTP_HOST": "nowhere"}
-    streams = {"stdin": subprocess.DEVNULL, "stdout": subprocess.PIPE, "stderr": subprocess.PIPE}
-    return subprocess.Popen([base, "demo", *arguments], cwd=checkout, env=surroundings, text=True, **streams)
+    return children.beside([*before, base, "demo", *arguments], DEMO_S, cwd=checkout, env=surroundings)
 
 
-def demo(checkout: Path, *arguments: str) -> subprocess.CompletedProcess[str]:
+def demo(checkout: Path, *arguments: str) -> children.CompletedProcess[str]:
     """Run the demo to its end."""
     with started(checkout, *arguments) as running:
-        said, complained = running.communicate()
-    return subprocess.CompletedProcess(running.args, running.returncode, said, complained)
+        status = running.wait()
+        return children.CompletedProcess(running.command, status, running.stdout.decode(), running.stderr.decode())
 
 
 @pytest.fixture(scope="module")
-def first_run(checkout: Path) -> subprocess.CompletedProcess[str]:
+def first_run(checkout: Path) -> children.CompletedProcess[str]:
     """The demo, run once."""
     return demo(checkout, "--once", "--port", str(free_port()))
 
@@ -67,7 +72,7 @@ def sheets(checkout: Path) -> dict[str, str]:
     return texts
 
 
-def test_the_day_goes_through(first_run: subprocess.CompletedProcess[str], checkout: Path) -> None:
+def test_the_day_goes_through(first_run: children.CompletedProcess[str], checkout: Path) -> None:
     """One sheet and one message a visit, and the demo says where each lies."""
     assert first_run.returncode == 0, first_run.stdout + first_run.stderr
     assert len(sheets(checkout)) == len(phone.load_day()["visits"])
@@ -77,7 +82,7 @@ def test_the_day_goes_through(first_run: subprocess.CompletedProcess[str], check
         assert path.name in first_run.stdout
 
 
-def test_a_sheet_holds_what_was_typed(first_run: subprocess.CompletedProcess[str], checkout: Path) -> None:
+def test_a_sheet_holds_what_was_typed(first_run: children.CompletedProcess[str], checkout: Path) -> None:
     """Customer, vehicle and pressures of the first visit stand on its sheet as the technician typed them."""
     assert first_run.returncode == 0, first_run.stdout + first_run.stderr
     visit = next(each for each in phone.load_day()["visits"] if each["customer"]["name"] == "Ruth Okello")
@@ -86,7 +91,7 @@ def test_a_sheet_holds_what_was_typed(first_run: subprocess.CompletedProcess[str
         assert expected in sheet, f"{expected} is not in: {sheet}"
 
 
-def test_the_day_shows_what_can_happen(first_run: subprocess.CompletedProcess[str], checkout: Path) -> None:
+def test_the_day_shows_what_can_happen(first_run: children.CompletedProcess[str], checkout: Path) -> None:
     """A mended entry, a settled conflict, photos and signatures drawn, mass of refrigerant: each on its sheet."""
     assert first_run.returncode == 0, first_run.stdout + first_run.stderr
     assert "One entry was refused for its form and has been mended; one was in conflict" in first_run.stdout
@@ -104,7 +109,7 @@ def test_the_day_shows_what_can_happen(first_run: subprocess.CompletedProcess[st
     assert not any("Two verdicts" in text for text in texts.values())
 
 
-def test_the_mail_goes_to_the_customer(first_run: subprocess.CompletedProcess[str], checkout: Path) -> None:
+def test_the_mail_goes_to_the_customer(first_run: children.CompletedProcess[str], checkout: Path) -> None:
     """Each message is for its visit's customer and carries the sheet."""
     assert first_run.returncode == 0, first_run.stdout + first_run.stderr
     recipients = set()
@@ -117,7 +122,7 @@ def test_the_mail_goes_to_the_customer(first_run: subprocess.CompletedProcess[st
     assert {address for address in asked if any(address in recipient for recipient in recipients)} == asked
 
 
-def test_a_second_run_is_harmless(first_run: subprocess.CompletedProcess[str], checkout: Path) -> None:
+def test_a_second_run_is_harmless(first_run: children.CompletedProcess[str], checkout: Path) -> None:
     """Run again, the desk knows every operation and sends nothing twice."""
     assert first_run.returncode == 0, first_run.stdout + first_run.stderr
     before = sorted(path.name for path in (checkout / ".demo" / "outgoing").iterdir())
@@ -129,22 +134,22 @@ def test_a_second_run_is_harmless(first_run: subprocess.CompletedProcess[str], c
     assert sheets(checkout) == made
 
 
-def test_it_stays_up_until_it_is_ended(checkout: Path) -> None:
-    """Without --once it says where the phone page is, serves it, and Ctrl+C ends both it and the service."""
+@pytest.mark.parametrize(
+    ("before", "end", "status"), [((), signal.SIGINT, 0), (IN_THE_BACKGROUND, signal.SIGTERM, 143)]
+)
+def test_it_stays_up_until_it_is_ended(checkout: Path, before: tuple[str, ...], end: int, status: int) -> None:
+    """Without --once it says where the phone page is and serves it. Ctrl+C ends both it and the service; started in
+    the background, where Ctrl+C is ignored, SIGTERM does.
+    """
     port = free_port()
-    with started(checkout, "--port", str(port)) as running:
-        assert running.stdout is not None
-        said = ""
-        while f"The phone page is at http://127.0.0.1:{port}, the desk's pages at" not in said:
-            line = running.stdout.readline()
-            assert line, said
-            said += line
+    with started(checkout, "--port", str(port), before=before) as running:
+        said = running.wait_for(f"The phone page is at http://127.0.0.1:{port}, the desk's pages at")
         assert f"http://127.0.0.1:{port}/pair#" in said
         for path in ("/", "/desk/passphrase?key=" + said.split("/desk/passphrase?key=")[1].split()[0]):
             with urllib.request.urlopen(f"http://127.0.0.1:{port}{path}", timeout=PATIENCE_S) as page:
                 assert page.status == 200
-        running.send_signal(signal.SIGINT)
-        assert running.wait(timeout=PATIENCE_S) == 0
+        running.send_signal(end)
+        assert running.wait() == status
     with socket.socket() as trial:
         assert trial.connect_ex(("127.0.0.1", port)) != 0
 
@@ -166,7 +171,7 @@ def test_without_the_route_the_demo_fails(checkout: Path, tmp_path: Path) -> Non
     crippled = tmp_path / "layby"
     shutil.copytree(checkout, crippled, ignore=NOT_COPIED)
     (crippled / ".venv").symlink_to(sys.prefix, target_is_directory=True)
-    routed = [path for path in (crippled / "server").glob("*.py") if '"/sync"' in path.read_text("utf-8")]
+    routed = [path for path in (crippled / "server").rglob("*.py") if '"/sync"' in path.read_text("utf-8")]
     assert routed, "no module of the server names the route"
     for path in routed:
         path.write_text(path.read_text("utf-8").replace('"/sync"', '"/elsewhere"'), "utf-8")
@@ -178,7 +183,7 @@ def test_without_the_route_the_demo_fails(checkout: Path, tmp_path: Path) -> Non
 
 def test_the_command_tells_what_it_can_do() -> None:
     """`layby --help` names every command of the main job."""
-    told = subprocess.run([LAYBY, "--help"], capture_output=True, text=True, check=True).stdout
+    told = children.run([LAYBY, "--help"], check=True).stdout
     named = ("serve", "assess", "receive", "sheet", "evening", "approve", "send", "day", "ledger", "rulebook", "check")
     for name in named:
         assert name in told

@@ -1,4 +1,4 @@
-"""README.md and DEVELOPERS.md: their commands are run, their links and file names lead somewhere.
+"""README.md, DEVELOPERS.md and the rooms' own pages: commands are run, links and file names lead somewhere.
 
 What a command does in depth is tested elsewhere; here it has to exist and end well, as a reader would try it.
 """
@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import os
 import re
-import subprocess
 import sys
 import time
 import tomllib
@@ -15,12 +14,20 @@ from pathlib import Path
 
 import pytest
 
-from tests.conftest import LAYBY, PATIENCE_S, ROOT, Service
+from tests.house.test_layers import ROOMS
+from tests.support import children
+from tests.support.service import LAYBY, PATIENCE_S, ROOT, Service
 
 PAGES = ("README.md", "DEVELOPERS.md")
+PACKAGES = ("sync", "server", "reports", "pwa", "tests", "demo")
+# The pages of the rooms: why the code beside them is as it is.
+ROOM_PAGES = sorted(path.relative_to(ROOT).as_posix() for name in PACKAGES for path in (ROOT / name).rglob("README.md"))
+MOST_LINES, MOST_WORDS = 250, 4000  # of the maintainer's page, so that it is read; reasons go to the rooms
 # Commands that are tried here with more words than the page has, and why.
 TRIED_AS = {
-    "python3 tests": "python3 tests --collect-only -q tests/house/test_tidy.py",  # all of them is what runs this test
+    # All tests, or all the quick ones, are what runs this test.
+    "python3 tests": "python3 tests --collect-only -q tests/house/test_tidy.py",
+    "python3 tests --quick": "python3 tests --quick --collect-only -q tests/house/test_tidy.py",
     "layby evening": "layby evening --day 2026-06-12",  # today has no visits; the demo's day shows the form
 }
 # Commands that are tried elsewhere, and where.
@@ -56,8 +63,7 @@ def arguments_of(command: str) -> list[str]:
 def test_a_command_of_the_pages_ends_well(command: str, folder: Path) -> None:
     """Typed as it stands, on a fresh logbook, it exits 0."""
     surroundings = {**os.environ, "LAYBY_FOLDER": str(folder)}
-    asked = {"cwd": ROOT, "env": surroundings, "stdin": subprocess.DEVNULL}
-    done = subprocess.run(arguments_of(command), capture_output=True, text=True, check=False, **asked)
+    done = children.run(arguments_of(command), cwd=ROOT, env=surroundings)
     assert done.returncode == 0, done.stdout + done.stderr
 
 
@@ -90,19 +96,35 @@ def test_what_runs_before_a_change_is_taken_is_the_command_of_the_readme() -> No
 @pytest.mark.parametrize("page", PAGES)
 def test_every_layby_command_named_exists(page: str) -> None:
     """A command or an option in running text is one that `layby` knows."""
-    told = subprocess.run([LAYBY, "--help"], capture_output=True, text=True, check=True).stdout
+    told = children.run([LAYBY, "--help"], check=True).stdout
     named = set(re.findall(r"layby ([a-z]+)", " ".join(re.findall(r"`(layby [^`]+)`", text_of(page)))))
     assert {name for name in named if name not in told} == set()
 
 
-@pytest.mark.parametrize("page", PAGES)
+@pytest.mark.parametrize("page", [*PAGES, *ROOM_PAGES])
 def test_every_file_named_is_there(page: str) -> None:
-    """Links lead to files, and a path in code type that has a folder and an ending exists."""
-    text = text_of(page)
+    """Links lead to files; a path in code type exists in the checkout, or for code beside the page, beside it."""
+    text, beside = text_of(page), (ROOT / page).parent
     links = [target for target in re.findall(r"\]\(([^)#]+)\)", text) if "://" not in target]
     paths = re.findall(r"`((?:server|sync|reports|pwa|tests|demo|\.ci)/[\w./*-]*)`", text)
-    missing = [target for target in links + paths if not list(ROOT.glob(target.rstrip("/")))]
+    code = re.findall(r"`((?:\w+/)?\w+\.(?:py|js))`", text)
+    missing = [target for target in links if not (beside / target).exists()]
+    missing += [target for target in paths if not list(ROOT.glob(target.rstrip("/")))]
+    missing += [name for name in code if name not in paths and not (beside / name).exists()]
     assert missing == []
+
+
+def test_every_page_of_a_room_is_found_from_the_maintainers_page() -> None:
+    """Whoever starts reading there reaches all reasons."""
+    links = re.findall(r"\]\(([^)#]+README\.md)\)", text_of("DEVELOPERS.md"))
+    assert set(links) == set(ROOM_PAGES)
+
+
+def test_the_maintainers_page_stays_short() -> None:
+    """It is read in a quarter of an hour."""
+    text = text_of("DEVELOPERS.md")
+    assert len(text.splitlines()) <= MOST_LINES
+    assert len(text.split()) <= MOST_WORDS
 
 
 def test_the_map_names_every_room() -> None:
@@ -110,10 +132,21 @@ def test_the_map_names_every_room() -> None:
     table = text_of("DEVELOPERS.md").split("## What goes where")[1].split("\n## ")[0]
     first = "\n".join(line.split("|")[1] for line in table.splitlines() if line.startswith("| `"))
     named = {name.rstrip("/") for name in re.findall(r"`([a-z/]+/)`", first)}
-    packages = ("sync", "server", "reports", "pwa", "tests", "demo")
-    folders = {path.parent for name in packages for path in (ROOT / name).rglob("*") if path.is_file()}
+    folders = {path.parent for name in PACKAGES for path in (ROOT / name).rglob("*") if path.is_file()}
     rooms = {path.relative_to(ROOT).as_posix() for path in folders if "__pycache__" not in path.parts}
     assert named == rooms
+
+
+def test_the_picture_of_the_rooms_is_the_table_of_the_layers() -> None:
+    """Each room stands in the picture, and on a higher floor than whatever the table lets it import."""
+    picture = text_of("DEVELOPERS.md").split("```text\n")[1].split("```")[0]
+    floors = {word: -at for at, line in enumerate(picture.splitlines()) for word in re.findall(r"[\w/]+", line)}
+    rooms = [room for room in ROOMS if room != "server.settings"]  # a single file, which the text below tells of
+    assert [room for room in rooms if room not in floors] == []
+    for room in rooms:
+        for other in rooms:
+            if other != room and (other in ROOMS[room] or f"{other.partition('/')[0]}/*" in ROOMS[room]):
+                assert floors[other] < floors[room], f"{room} stands no higher than {other}"
 
 
 def test_every_dependency_has_its_reason() -> None:
@@ -127,6 +160,6 @@ def test_every_dependency_has_its_reason() -> None:
 
 def test_the_port_in_the_readme_is_the_one_taken() -> None:
     """The address that the README gives is where the service listens when nobody says otherwise."""
-    told = subprocess.run([LAYBY, "serve", "--help"], capture_output=True, text=True, check=True).stdout
+    told = children.run([LAYBY, "serve", "--help"], check=True).stdout
     assert "8765" in told
     assert "http://127.0.0.1:8765" in text_of("README.md")

@@ -8,18 +8,17 @@ from __future__ import annotations
 
 import ast
 import json
-import os
 import shutil
-import subprocess
 import sys
-import time
 from pathlib import Path
 
 import pytest
 
-from tests.conftest import ROOT, free_port
+from tests.support import children
+from tests.support.service import ROOT, free_port
 
 BASE = getattr(sys, "_base_executable", sys.executable)
+SET_UP_S = 1800  # the longest that a whole set-up may take
 SHOWS_WHERE_IT_IS = "import sys\n\ndef main(arguments):\n    print(sys.prefix, *arguments)\n    return 7\n"
 PYPROJECT = """
 [build-system]
@@ -64,10 +63,10 @@ def small(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return place
 
 
-def start(checkout: Path, *arguments: str, python: str = BASE) -> subprocess.CompletedProcess[str]:
+def start(checkout: Path, *arguments: str, python: str = BASE) -> children.CompletedProcess[str]:
     """Start the small checkout's demo."""
     command = [python, "demo", *arguments]
-    return subprocess.run(command, cwd=checkout, capture_output=True, text=True, stdin=subprocess.DEVNULL, check=False)
+    return children.run(command, patience_s=SET_UP_S, cwd=checkout)
 
 
 def ask_for(checkout: Path, version: str) -> None:
@@ -75,7 +74,7 @@ def ask_for(checkout: Path, version: str) -> None:
     (checkout / "pyproject.toml").write_text(PYPROJECT.replace('version = "1"', f'version = "{version}"'), "utf-8")
 
 
-def entered(done: subprocess.CompletedProcess[str], checkout: Path, *arguments: str) -> bool:
+def entered(done: children.CompletedProcess[str], checkout: Path, *arguments: str) -> bool:
     """Whether the demo ran inside the checkout's .venv with its arguments, and its exit status came through."""
     assert done.returncode == 7, done.stdout + done.stderr
     return done.stdout.splitlines()[-1] == " ".join([str(checkout / ".venv"), *arguments])
@@ -104,11 +103,10 @@ def test_a_second_start_does_nothing(small: Path) -> None:
 def test_an_interrupted_set_up_is_made_anew(small: Path) -> None:
     """Killed in the middle, the next start does not trust what lies there."""
     shutil.rmtree(small / ".venv", ignore_errors=True)
-    with subprocess.Popen([BASE, "demo"], cwd=small, stdout=subprocess.DEVNULL, start_new_session=True) as running:
-        while not (small / ".venv" / "pyvenv.cfg").exists():
-            assert running.poll() is None
-            time.sleep(0.01)
-        os.killpg(running.pid, 9)
+    with children.beside([BASE, "demo"], cwd=small) as running:
+        running.until(lambda: (small / ".venv" / "pyvenv.cfg").exists() or running.ended(), "the set-up to begin")
+        assert not running.ended()
+        running.kill()
     leftover = small / ".venv" / "half-written"
     leftover.write_text("", "utf-8")
     done = start(small)
@@ -167,10 +165,10 @@ def test_an_old_python_can_read_far_enough_to_say_so(name: str) -> None:
     assert "ImportFrom" not in kinds[:after]
 
 
-def in_a_bare_shell(code: str) -> subprocess.CompletedProcess[str]:
+def in_a_bare_shell(code: str) -> children.CompletedProcess[str]:
     """Run code where no command is on the path, as on a system whose packages we cannot install."""
     surroundings = {"PATH": "", "PYTHONPATH": str(ROOT)}
-    return subprocess.run([BASE, "-c", code], env=surroundings, cwd=ROOT, capture_output=True, text=True, check=False)
+    return children.run([BASE, "-c", code], env=surroundings, cwd=ROOT)
 
 
 def test_what_cannot_be_installed_is_told_for_each_system() -> None:
@@ -202,7 +200,7 @@ def test_further_browsers_that_cannot_be_had_stop_nothing() -> None:
 def test_this_machine_has_what_layby_needs(folder: Path) -> None:
     """Where these tests run, `layby check` finds everything and ends with 0."""
     layby = Path(sys.executable).with_name("layby")
-    done = subprocess.run([layby, "--folder", str(folder), "check"], capture_output=True, text=True, check=False)
+    done = children.run([layby, "--folder", str(folder), "check"])
     assert done.returncode == 0, done.stdout + done.stderr
     assert "Everything Layby needs is here." in done.stdout
     assert not folder.exists()
@@ -211,11 +209,11 @@ def test_this_machine_has_what_layby_needs(folder: Path) -> None:
 def test_a_missing_part_is_told_with_its_remedy(tmp_path: Path) -> None:
     """An environment with none of the packages: each is named with what to type, and the check ends with 1."""
     bare = tmp_path / "bare"
-    subprocess.run([BASE, "-m", "venv", "--without-pip", str(bare)], check=True)
+    children.run([BASE, "-m", "venv", "--without-pip", str(bare)], check=True)
     code = "from pathlib import Path; from server.cli import check; raise SystemExit(check.run(Path('here')))"
     command = [bare / "bin" / "python", "-c", code]
     surroundings = {"PYTHONPATH": str(ROOT)}
-    done = subprocess.run(command, cwd=tmp_path, env=surroundings, capture_output=True, text=True, check=False)
+    done = children.run(command, cwd=tmp_path, env=surroundings)
     assert done.returncode == 1
     assert "MISSING  CoolProp: not installed" in done.stdout
     assert "-m pip install CoolProp" in done.stdout
@@ -226,7 +224,7 @@ def test_a_folder_that_cannot_be_written_is_told(tmp_path: Path) -> None:
     (tmp_path / "file").write_text("", "utf-8")
     layby = Path(sys.executable).with_name("layby")
     command = [layby, "--folder", str(tmp_path / "file" / "layby"), "check"]
-    done = subprocess.run(command, capture_output=True, text=True, check=False)
+    done = children.run(command)
     assert done.returncode == 1
     assert "--folder" in done.stdout
 
@@ -239,10 +237,8 @@ def test_a_bare_clone_runs_the_demo_with_nothing_but_python(tmp_path: Path) -> N
     done = start(clone, "--once", "--port", str(free_port()))
     assert done.returncode == 0, done.stdout + done.stderr
     assert list((clone / ".demo" / "outgoing").glob("*.eml"))
-    installed = subprocess.run(
-        [clone / ".venv" / "bin" / "python", "-m", "pip", "list", "--format", "json"],
-        check=True, capture_output=True, text=True,
-    )  # fmt: skip
+    command = [clone / ".venv" / "bin" / "python", "-m", "pip", "list", "--format", "json"]
+    installed = children.run(command, check=True)
     names = {package["name"].lower() for package in json.loads(installed.stdout)}
     assert "coolprop" in names
     assert not names & {"pytest", "playwright", "mypy", "ruff", "hypothesis"}

@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 import os
 import stat
-import subprocess
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -13,10 +12,11 @@ import pytest
 
 from demo import phone as demo_phone
 from sync import rulebook as books
-from tests.conftest import LAYBY, Service, hand_in_day
 from tests.records.test_photos import name_of, photo
 from tests.server.test_photo_routes import send
+from tests.support import children
 from tests.support.ops import Phone, body_of, framed
+from tests.support.service import LAYBY, Service, hand_in_day
 
 
 @pytest.fixture
@@ -29,7 +29,7 @@ def permissive() -> Iterator[None]:
 
 def layby(folder: Path, *words: str) -> None:
     """Run `layby`; it has to end well."""
-    done = subprocess.run([str(LAYBY), "--folder", str(folder), *words], capture_output=True, text=True, check=False)
+    done = children.run([str(LAYBY), "--folder", str(folder), *words])
     assert done.returncode < 2, done.stdout + done.stderr
 
 

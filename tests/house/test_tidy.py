@@ -5,16 +5,17 @@ Nothing is run here but those tools.
 
 from __future__ import annotations
 
-import subprocess
 import sys
 from pathlib import Path
+
+from tests.support import children
 
 ROOT = Path(__file__).resolve().parents[2]
 
 
 def run(*command: str) -> None:
     """Run a tool of this environment in the checkout; its own words are the failure."""
-    done = subprocess.run([sys.executable, "-m", *command], cwd=ROOT, capture_output=True, text=True, check=False)
+    done = children.run([sys.executable, "-m", *command], patience_s=600, cwd=ROOT)
     assert done.returncode == 0, f"{' '.join(command)}:\n{done.stdout}{done.stderr}"
 
 

@@ -6,7 +6,6 @@ What the page does is tested elsewhere; here it only has to arrive.
 from __future__ import annotations
 
 import json
-import subprocess
 import sys
 import sysconfig
 import zipfile
@@ -14,9 +13,17 @@ from pathlib import Path
 
 import pytest
 
-from tests.conftest import ROOT, Service
+from tests.support import children
+from tests.support.service import ROOT, Service
 
-ASSETS = ("pwa/index.html", "pwa/app.js", "pwa/sw.js", "pwa/trade/fold.js", "sync/rulebook/units.json")
+ASSETS = (
+    "pwa/index.html",
+    "pwa/app.js",
+    "pwa/sw.js",
+    "sync/kernel/fold.py",
+    "sync/emitter/runtime.js",
+    "sync/rulebook/units.json",
+)
 
 
 @pytest.fixture(scope="module")
@@ -24,7 +31,7 @@ def wheel(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The wheel, built from the checkout."""
     place = tmp_path_factory.mktemp("wheel")
     build = [sys.executable, "-m", "hatchling", "build", "--target", "wheel", "--directory", str(place)]
-    subprocess.run(build, cwd=ROOT, check=True, capture_output=True)
+    children.run(build, cwd=ROOT, check=True)
     return next(place.glob("layby-*.whl"))
 
 
@@ -32,13 +39,13 @@ def wheel(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def elsewhere(wheel: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """An environment away from the checkout with the wheel in it; what Layby stands on is lent by this one."""
     place = tmp_path_factory.mktemp("elsewhere") / "venv"
-    subprocess.run([sys.executable, "-m", "venv", "--without-pip", str(place)], check=True)
+    children.run([sys.executable, "-m", "venv", "--without-pip", str(place)], check=True)
     scripts = place / ("Scripts" if sys.platform == "win32" else "bin")
     python = str(scripts / "python")
     install = [sys.executable, "-m", "pip", "--python", python, "install", "--no-deps", "--no-index", str(wheel)]
-    subprocess.run(install, check=True, capture_output=True)
+    children.run(install, check=True)
     ask = "import sysconfig; print(sysconfig.get_path('purelib'))"
-    asked = subprocess.run([python, "-c", ask], check=True, capture_output=True, text=True)
+    asked = children.run([python, "-c", ask], check=True)
     # A folder named in a .pth file is searched, but .pth files in it are not read: this checkout stays out of sight.
     Path(asked.stdout.strip(), "lent.pth").write_text(sysconfig.get_path("purelib") + "\n", "utf-8")
     return scripts
@@ -57,7 +64,7 @@ def test_the_wheel_holds_the_assets(wheel: Path) -> None:
 def test_the_installed_code_is_not_the_checkout(elsewhere: Path, tmp_path: Path) -> None:
     """The other environment finds the packages in itself."""
     ask = "import server, sync, reports; print(server.__file__, sync.__file__, reports.__file__)"
-    told = subprocess.run([elsewhere / "python", "-c", ask], cwd=tmp_path, check=True, capture_output=True, text=True)
+    told = children.run([elsewhere / "python", "-c", ask], cwd=tmp_path, check=True)
     assert all(Path(path).is_relative_to(elsewhere.parent) for path in told.stdout.split())
 
 

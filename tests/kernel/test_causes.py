@@ -15,6 +15,7 @@ from sync.kernel import assessment
 from sync.kernel.causes import explained, ranked
 from sync.kernel.evidence import evidence_of, shift_of
 from sync.kernel.inputs import inputs_of
+from sync.kernel.ranking import Facts
 from sync.kernel.saturation import pressure_kpa
 from tests.kernel.test_comparison import example
 from tests.support.random_visits import visit as random_visit
@@ -156,7 +157,7 @@ def evidence_from(visit, rulebook, i=0):
     """The evidence of one of a visit's tests, as the ranking sees it."""
     test = visit["tests"][i]
     result = assessment.assess(visit, rulebook)
-    facts = {"inputs": inputs_of(visit, test, rulebook), "judged": result["tests"][i], "rest": result["rest"]}
+    facts = Facts(inputs_of(visit, test, rulebook), result["tests"][i], result["rest"])
     return evidence_of(visit, test, facts, rulebook)
 
 

@@ -6,7 +6,7 @@ import pytest
 from uncertainties import ufloat
 
 from sync.kernel import assessment
-from sync.kernel.combined import joined_of
+from sync.kernel.combined import combined_of
 from sync.kernel.inputs import inputs_of
 from tests.support.random_visits import visit as random_visit
 
@@ -45,7 +45,7 @@ def test_values_and_uncertainties_are_those_of_the_library(rulebook):
     seen = {}
     for inputs, derived in readings_of(rulebook, range(200)):
         expected = by_library(inputs, derived)
-        for name, row in joined_of(inputs, derived, rulebook["causes"]["least"]).items():
+        for name, row in combined_of(inputs, derived, rulebook["causes"]["least"]).items():
             seen[name] = seen.get(name, 0) + 1
             assert row["value"] == pytest.approx(expected[name].nominal_value, rel=1e-9, abs=1e-9), name
             assert row["u"] == pytest.approx(expected[name].std_dev, rel=1e-9), name
@@ -64,17 +64,17 @@ def test_a_divisor_that_tells_nothing_gives_no_quantity(rulebook):
     inputs, derived = next(
         (inputs, derived)
         for inputs, derived in readings_of(rulebook, range(200))
-        if len(joined_of(inputs, derived, least)) == 5
+        if len(combined_of(inputs, derived, least)) == 5
     )
     most = inputs.values["entering_c"] - derived["low_saturation_c"]["value"]
     for divisor, names in ratios.items():
         size = most if divisor == "most_drop_k" else derived[divisor]["value"]
-        above = joined_of(inputs, derived, {**least, divisor: size * 0.999})
-        below = joined_of(inputs, derived, {**least, divisor: size * 1.001})
+        above = combined_of(inputs, derived, {**least, divisor: size * 0.999})
+        below = combined_of(inputs, derived, {**least, divisor: size * 1.001})
         assert all(name in above and name not in below for name in names)
 
 
 def test_nothing_is_joined_without_readings(rulebook):
     """No derived quantity, nothing joined."""
     inputs, _ = next(readings_of(rulebook, [1]))
-    assert joined_of(inputs, {}, rulebook["causes"]["least"]) == {}
+    assert combined_of(inputs, {}, rulebook["causes"]["least"]) == {}

@@ -149,3 +149,26 @@ def test_wrong_clocks_do_not_break_the_order(kinds):
 def test_pointers_escape_what_rfc_6901_reserves():
     """RFC 6901, section 3: ~ is ~0, / is ~1."""
     assert fold.escaped("a/b~c") == "a~1b~0c"
+
+
+READING = op(3, "reading.set", {"id": "b", "readings": {"low_kpa_g": 2.0}}, {"/tests/b/readings/low_kpa_g": None})
+
+
+@pytest.mark.parametrize("others", [[], [op(2, "test.add", {"id": "a", "role": "after", "at": "t"})]])
+def test_a_reading_waits_for_its_test(kinds, others):
+    """What is set of a test that was never added is no test, whether the visit has others or none; nothing of it is
+    lost: once the test is added, it shows."""
+    without = fold.fold([OPENED, *others, READING], kinds)
+    assert without == fold.fold([OPENED, *others], kinds)
+    test = op(4, "test.add", {"id": "b", "role": "before", "at": "t"})
+    for ops in itertools.permutations([OPENED, *others, READING, test]):
+        found = fold.fold(list(ops), kinds)["tests"]
+        assert {"id": "b", "role": "before", "at": "t", "readings": {"low_kpa_g": 2.0}} in found
+        assert len(found) == 1 + len(others)
+
+
+def test_a_price_waits_for_its_line(kinds):
+    """The same of any other list, and of what a settling sets."""
+    price = op(2, "charge.set", {"id": "c", "unit_price": "65.00"}, {"/charges/c/unit_price": None})
+    settled = op(3, "conflict.settle", {"of": [], "set": {"work": {"w": {"by": "N. Example"}}}}, {})
+    assert fold.fold([OPENED, price, settled], kinds) == fold.fold([OPENED], kinds)

@@ -13,11 +13,13 @@ from playwright.sync_api import sync_playwright
 
 from sync import rulebook
 from sync.kernel import assessment
-from sync.kernel.verdict_digest import canonical, number_text, verdict_digest
+from sync.kernel.primitives import number_text
+from sync.kernel.verdict_digest import canonical
 from sync.physics.diagnosis import diagnose
-from tests.conftest import Service
+from sync.sheet.shown_verdict import verdict_digest
 from tests.support.browser import FLAGS, chromium
 from tests.support.random_visits import visit as random_visit
+from tests.support.service import Service
 
 APPENDIX_B = {
     "0000000000000000": "0",
@@ -38,9 +40,9 @@ APPENDIX_B = {
 
 DIGESTS = """async (visits) => {
   const rulebook = await (await fetch("/rulebook.json")).json();
-  const { assess } = await import("/trade/assessment.js");
-  const { verdictDigest } = await import("/visit/shown.js");
-  return Promise.all(visits.map((visit) => verdictDigest(assess(visit, rulebook, "phone"))));
+  const { assess, shown_text } = await import("/kernel.js");
+  const { sha256Hex } = await import("/sync/op_line.js");
+  return Promise.all(visits.map((visit) => sha256Hex(shown_text(assess(visit, rulebook, "phone")))));
 }"""
 
 

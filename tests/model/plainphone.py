@@ -1,6 +1,6 @@
 """A phone of the model: its op lines, their state, and what it has learnt, by the rules of outbox.js and client.js.
 
-It judges nothing and folds with the desk's own fold, whose twin on the phone other tests hold to be the same.
+It judges nothing and folds with the kernel's fold, whose made form on the phone other tests hold to be the same.
 """
 
 from __future__ import annotations

@@ -7,9 +7,9 @@ from __future__ import annotations
 
 from playwright.sync_api import Page, expect
 
-from tests.conftest import Service
 from tests.support.browser import Phone
 from tests.support.hands import confirm_cautions, filed, go_to, hand_in, start_visit, to_day, write
+from tests.support.service import Service
 
 PAST = "The calibration of the high gauge ran out on 31 March 2021."
 

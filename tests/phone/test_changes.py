@@ -7,12 +7,11 @@ from __future__ import annotations
 
 import json
 import re
-import subprocess
 from typing import Any
 
 from playwright.sync_api import Page, expect
 
-from tests.conftest import LAYBY, Service
+from tests.support import children
 from tests.support.browser import Phone
 from tests.support.hands import (
     at_rest,
@@ -27,6 +26,7 @@ from tests.support.hands import (
 )
 from tests.support.ops import Phone as Other
 from tests.support.ops import line_of
+from tests.support.service import LAYBY, Service
 
 HELD = """async (visit) => {
   const outbox = (await import('/store/outbox.js')).openOutbox();
@@ -44,9 +44,9 @@ def send(page: Page) -> None:
 
 def ask(service: Service, *words: str) -> str:
     """A command of `layby` on the served folder."""
-    done = subprocess.run([str(LAYBY), "--folder", str(service.folder), *words], capture_output=True, check=False)
+    done = children.run([str(LAYBY), "--folder", str(service.folder), *words])
     assert done.returncode in (0, 1), done.stderr
-    return done.stdout.decode()
+    return done.stdout
 
 
 def file(service: Service, *ops: dict[str, Any]) -> None:
@@ -60,7 +60,7 @@ def heads(page: Page, visit: str) -> dict[str, Any]:
     script = """async (visit) => {
       const records = await (await import('/store/outbox.js')).openOutbox().opsOf(visit);
       const kinds = (await (await fetch('/rulebook.json')).json()).kinds;
-      return (await import('/trade/fold.js')).replay(records.map((one) => JSON.parse(one.json)), kinds).heads;
+      return (await import('/kernel.js')).replay(records.map((one) => JSON.parse(one.json)), kinds).heads;
     }"""
     found: dict[str, Any] = page.evaluate(script, visit)
     return found

@@ -6,7 +6,6 @@ A real Chromium against a real `layby serve` and a real `layby erase`; the phone
 from __future__ import annotations
 
 import re
-import subprocess
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -14,10 +13,11 @@ from typing import Any
 import pytest
 from playwright.sync_api import Page, expect
 
-from tests.conftest import LAYBY, Service
 from tests.phone.test_screens import SMALL_TARGETS, violations
+from tests.support import children
 from tests.support.browser import Phone, phone
 from tests.support.hands import confirm_cautions, go_to, start_visit, to_day, write
+from tests.support.service import LAYBY, Service
 
 HELD = """async () => {
   const outbox = (await import('/store/outbox.js')).openOutbox();
@@ -61,7 +61,7 @@ def erased_while_out(page: Page, service: Service) -> tuple[str, str]:
     expect(page.get_by_text("The last test stands as")).to_be_visible()
     to_day(page)
     words = [str(LAYBY), "--folder", str(service.folder), "erase", "M. Okafor", "--yes"]
-    subprocess.run(words, check=True, capture_output=True)
+    children.run(words, check=True)
     service.start()
     send(page)
     return visits[0], visits[1]

@@ -9,19 +9,19 @@ import base64
 import hashlib
 import random
 import re
-import subprocess
 from pathlib import Path
 
 from playwright.sync_api import Page, expect
 
 from sync.records.photos import PhotoStore
 from sync.wire import bundle
-from tests.conftest import LAYBY, PATIENCE_S, Service
 from tests.phone.test_photos import kept, photograph, shown, take
+from tests.support import children
 from tests.support.browser import Phone
 from tests.support.hands import filed, go_to, start_visit, to_day
 from tests.support.ops import Phone as OtherPhone
 from tests.support.ops import line_of
+from tests.support.service import LAYBY, Service
 
 
 def taken_out(page: Page, path: Path) -> Path:
@@ -35,7 +35,7 @@ def taken_out(page: Page, path: Path) -> Path:
 def received(service: Service, *paths: Path) -> list[Path]:
     """The receipts of `layby receive`, whatever it had to say of the files."""
     command = [str(LAYBY), "--folder", str(service.folder), "receive", *map(str, paths)]
-    done = subprocess.run(command, capture_output=True, text=True, check=False, timeout=PATIENCE_S)
+    done = children.run(command)
     assert done.returncode < 2, done.stderr
     return [path.with_name(f"{path.stem}-receipt.txt") for path in paths]
 

@@ -9,7 +9,6 @@ from pathlib import Path
 
 from playwright.sync_api import Page, expect
 
-from tests.conftest import Service
 from tests.phone.test_photos import send_once
 from tests.phone.test_storage import newer_desk, version_of
 from tests.support.browser import Phone, phone
@@ -24,6 +23,7 @@ from tests.support.hands import (
     to_day,
     write,
 )
+from tests.support.service import Service
 from tests.support.walk import walk
 
 TABLET = {"viewport": {"width": 1180, "height": 820}, "has_touch": True, "is_mobile": True, "device_scale_factor": 2}

@@ -6,9 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from tests.conftest import Service, free_port
 from tests.support import webdriver
 from tests.support.hands import filed
+from tests.support.service import Service, free_port
 from tests.support.webdriver import Browser
 
 PSI = 6.894757293168  # kPa; NIST SP 811 (2008), appendix B.8

@@ -6,22 +6,22 @@ A real Chromium against a real `layby serve`.
 from __future__ import annotations
 
 import re
-import subprocess
 from pathlib import Path
 from typing import Any
 
 from playwright.sync_api import Page, Route, expect
 
-from tests.conftest import PATIENCE_S, Service
 from tests.phone.test_screens import SMALL_TARGETS, at_twice_the_size, in_both
+from tests.support import children
 from tests.support.browser import Phone, phone
 from tests.support.hands import at_rest, filed, ready_offline, start_visit, to_day, write
+from tests.support.service import Service
 
 
 def layby(service: Service, *words: str) -> str:
     """A command on the service's folder; what it said."""
     command = [str(service.command), "--folder", str(service.folder), *words]
-    return subprocess.run(command, capture_output=True, text=True, timeout=PATIENCE_S, check=True).stdout
+    return children.run(command, check=True).stdout
 
 
 def short_code(service: Service) -> str:

@@ -14,8 +14,7 @@ from playwright.sync_api import expect
 from pypdf import PdfReader
 
 from sync.kernel.assessment import assess
-from sync.kernel.verdict_digest import verdict_digest
-from tests.conftest import Service
+from sync.sheet.shown_verdict import verdict_digest
 from tests.support.browser import Phone
 from tests.support.hands import (
     choose,
@@ -30,6 +29,7 @@ from tests.support.hands import (
     start_visit,
     write,
 )
+from tests.support.service import Service
 
 PSI = 6.894757293168  # kPa; NIST SP 811 (2008), appendix B.8
 

@@ -15,9 +15,9 @@ from typing import Any
 from PIL import Image
 from playwright.sync_api import Page, expect
 
-from tests.conftest import Service
 from tests.support.browser import Phone
 from tests.support.hands import filed, go_to, ready_offline, saved, start_visit, to_day, write
+from tests.support.service import Service
 
 ORIENTATION = 0x0112  # Exif 2.3, tag of the picture's orientation; 6: to be turned a quarter clockwise
 SOFTWARE = 0x0131

@@ -12,8 +12,8 @@ import axe_core_python
 import pytest
 from playwright.sync_api import Page
 
-from tests.conftest import Service
 from tests.support.browser import phone
+from tests.support.service import Service
 from tests.support.walk import walk
 
 AXE = (Path(axe_core_python.__file__).parent / "axe.min.js").read_text("utf-8")

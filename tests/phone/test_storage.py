@@ -14,9 +14,10 @@ from pathlib import Path
 from playwright.sync_api import Page, expect
 from werkzeug.serving import make_server
 
-from tests.conftest import Service
 from tests.support.browser import Phone
 from tests.support.hands import go_to, ready_offline, saved, start_visit, to_day, write
+from tests.support.service import Service
+from tests.support.threads import join
 
 
 @contextmanager
@@ -31,13 +32,13 @@ def newer_desk(service: Service, ground: Path) -> Iterator[None]:
     kinds.write_text(kinds.read_text("utf-8").rstrip() + "\n\n", "utf-8")
     app = create_app({"FOLDER": service.folder, "RULEBOOK": books})
     server = make_server("127.0.0.1", service.port, app, threaded=True)
-    running = threading.Thread(target=server.serve_forever)
+    running = threading.Thread(target=server.serve_forever, daemon=True)
     running.start()
     try:
         yield
     finally:
         server.shutdown()
-        running.join()
+        join(running)
         server.server_close()
         app.extensions["layby"]["logbook"].close()
 

@@ -11,9 +11,9 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import expect
 
-from tests.conftest import Service
 from tests.support.browser import Phone, phone
 from tests.support.hands import choose, filed, go_to, hand_in, start_visit
+from tests.support.service import Service
 from tests.support.walk import AFTER, BEFORE, arrive, read_off, settle
 
 JARGON = ("split", "evaporating", "condensing", "superheat", "subcooling", "ratio", "saturation")

@@ -15,7 +15,6 @@ from typing import Any
 import pytest
 from playwright.sync_api import expect
 
-from tests.conftest import Service
 from tests.support.browser import Phone
 from tests.support.hands import (
     choose,
@@ -30,6 +29,7 @@ from tests.support.hands import (
     to_day,
     write,
 )
+from tests.support.service import Service
 
 
 def test_an_operation_carries_only_what_changed_on_what_it_saw(handset: Phone, service: Service) -> None:

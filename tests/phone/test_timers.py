@@ -9,9 +9,9 @@ import re
 
 from playwright.sync_api import Page, expect
 
-from tests.conftest import Service
 from tests.support.browser import Phone
 from tests.support.hands import choose, confirm_cautions, filed, go_to, hand_in, saved, start_visit, to_day, write
+from tests.support.service import Service
 
 MINUTE_MS = 60_000
 

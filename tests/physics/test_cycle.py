@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import sys
+from concurrent.futures import ThreadPoolExecutor
+
 import pytest
 
 from sync.physics import cycle, diagnosis, refrigerant
@@ -96,3 +99,19 @@ def test_the_dome_closes_at_the_critical_point() -> None:
     widths = [vapour["kj_kg"] - liquid["kj_kg"] for liquid, vapour in zip(line[:20], line[:19:-1], strict=True)]
     assert widths == sorted(widths, reverse=True)
     assert 0 < widths[-1] < 0.15 * widths[0]
+
+
+def test_threads_reckon_each_for_itself():
+    """Eight at once, each its own cycle of one refrigerant, changing places as often as Python lets them: every figure
+    as when it is reckoned alone."""
+    givens = [(float(low), float(low + 40)) for low in range(-10, 22, 2)]
+    alone = [refrigerant.ideal_cycle("R1234yf", *given) for given in givens]
+    before = sys.getswitchinterval()
+    sys.setswitchinterval(1e-6)
+    try:
+        with ThreadPoolExecutor(8) as threads:
+            for _ in range(20):
+                found = list(threads.map(lambda given: refrigerant.ideal_cycle("R1234yf", *given), givens))
+                assert found == alone
+    finally:
+        sys.setswitchinterval(before)

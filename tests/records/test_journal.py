@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import subprocess
 import sys
 import textwrap
 import zlib
@@ -11,8 +10,9 @@ from pathlib import Path
 
 import pytest
 
-from sync.records.journal import DiskFull, Journal, JournalDamaged, framed, unframed
-from tests.conftest import PATIENCE_S
+from sync.errors import DiskFull
+from sync.records.journal import Journal, JournalDamaged, framed, unframed
+from tests.support import children
 
 ROOT = Path(__file__).resolve().parents[2]
 RESULT = {"id": "x", "status": "accepted", "digest": "ÄÖ ü"}
@@ -129,7 +129,8 @@ def test_a_write_that_does_not_fit_leaves_nothing_behind(tmp_path: Path) -> None
     code = """
         import resource, signal, sys
         from pathlib import Path
-        from sync.records.journal import DiskFull, Journal, framed
+        from sync.errors import DiskFull
+        from sync.records.journal import Journal, framed
         signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
         resource.setrlimit(resource.RLIMIT_FSIZE, (100_000, 100_000))
         journal = Journal(Path(sys.argv[1]), floor_bytes=0)
@@ -142,7 +143,7 @@ def test_a_write_that_does_not_fit_leaves_nothing_behind(tmp_path: Path) -> None
         print([record.received_ms for record in journal.records()])
     """
     command = [sys.executable, "-c", textwrap.dedent(code), str(tmp_path)]
-    done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=True, timeout=PATIENCE_S)
+    done = children.run(command, cwd=ROOT, check=True)
     size = len(framed(1001, {}, b"x" * 60_000))
     assert done.stdout.splitlines() == [f"refused {size} {size}", "[1001, 1004]"]
 

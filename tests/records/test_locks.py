@@ -5,7 +5,8 @@ from __future__ import annotations
 import threading
 
 from sync.records.locks import Locks
-from tests.conftest import PATIENCE_S
+from tests.support.service import PATIENCE_S
+from tests.support.threads import join
 
 
 def test_many_work_side_by_side() -> None:
@@ -16,11 +17,10 @@ def test_many_work_side_by_side() -> None:
         with turns.together():
             all_inside.wait()
 
-    threads = [threading.Thread(target=work) for _ in range(8)]
+    threads = [threading.Thread(target=work, daemon=True) for _ in range(8)]
     for thread in threads:
         thread.start()
-    for thread in threads:
-        thread.join()
+    join(*threads)
     assert not all_inside.broken
 
 
@@ -42,11 +42,10 @@ def test_one_alone_has_nobody_beside_it() -> None:
             with turns.alone():
                 seen.append(inside[0])
 
-    threads = [threading.Thread(target=by_itself if number % 4 == 0 else beside) for number in range(16)]
+    threads = [threading.Thread(target=by_itself if number % 4 == 0 else beside, daemon=True) for number in range(16)]
     for thread in threads:
         thread.start()
-    for thread in threads:
-        thread.join()
+    join(*threads)
     assert seen == [0] * 800
 
 
@@ -64,7 +63,7 @@ def test_who_waits_to_be_alone_is_not_overtaken() -> None:
         with turns.together():
             order.append("later")
 
-    waiting, third = threading.Thread(target=by_itself), threading.Thread(target=later)
+    waiting, third = threading.Thread(target=by_itself, daemon=True), threading.Thread(target=later, daemon=True)
     with turns.together():
         waiting.start()
         assert asked.wait(timeout=PATIENCE_S)
@@ -72,6 +71,5 @@ def test_who_waits_to_be_alone_is_not_overtaken() -> None:
             pass
         third.start()
         assert order == []
-    waiting.join()
-    third.join()
+    join(waiting, third)
     assert order == ["alone", "later"]

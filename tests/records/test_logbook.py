@@ -18,8 +18,9 @@ from sync.records.logbook import Logbook, UnknownVisit
 from sync.records.receipts import next_seq, receipts
 from sync.records.safe_files import FolderBusy
 from sync.work.intake import receive
-from tests.conftest import PATIENCE_S
 from tests.support.ops import JUNE_12, Phone, body_of, uuid7
+from tests.support.service import PATIENCE_S
+from tests.support.threads import join
 
 Books = dict[str, Any]
 DAY_MS = 86_400_000
@@ -252,11 +253,10 @@ def test_threads_file_side_by_side(folder: Path, rulebook: Books) -> None:
             visits.append(one_visit(logbook, JUNE_12 + place * DAY_MS, place))
 
     with opened(folder, rulebook) as logbook:
-        threads = [threading.Thread(target=work, args=(thread,)) for thread in range(8)]
+        threads = [threading.Thread(target=work, args=(thread,), daemon=True) for thread in range(8)]
         for thread in threads:
             thread.start()
-        for thread in threads:
-            thread.join()
+        join(*threads)
         assert len(visits) == 80
         assert all(len(logbook.ops(visit)) == 3 for visit in visits)
     assert (folder / "journal.log").read_bytes().count(b"\n") == 240

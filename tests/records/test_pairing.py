@@ -6,7 +6,6 @@ import hashlib
 import json
 import re
 import stat
-import subprocess
 import sys
 from pathlib import Path
 from typing import Any
@@ -15,8 +14,9 @@ import pytest
 
 from sync.records.pairing import FILE, Claim, NoOffer, Pairings, UnknownDevice, WrongCode
 from sync.records.safe_files import Unreadable
-from tests.conftest import LAYBY, PATIENCE_S, ROOT, Service
 from tests.server.test_sync_routes import problem
+from tests.support import children
+from tests.support.service import LAYBY, ROOT, Service
 
 NOW = 1_781_280_300_000
 MINUTE = 60_000
@@ -39,10 +39,10 @@ def pairings(folder: Path) -> Pairings:
     return Pairings(folder)
 
 
-def layby(folder: Path, *words: str) -> subprocess.CompletedProcess[str]:
+def layby(folder: Path, *words: str) -> children.CompletedProcess[str]:
     """`layby` on a folder, with its answer."""
     command = [str(LAYBY), "--folder", str(folder), *words]
-    return subprocess.run(command, cwd=ROOT, capture_output=True, text=True, timeout=PATIENCE_S, check=False)
+    return children.run(command, cwd=ROOT)
 
 
 # Codes ---------------------------------------------------------------------------------------------------------------

@@ -6,8 +6,6 @@ import hashlib
 import io
 import os
 import random
-import signal
-import subprocess
 import sys
 import threading
 import time
@@ -16,8 +14,8 @@ from pathlib import Path
 import pytest
 from PIL import Image
 
+from sync.errors import DiskFull
 from sync.records.image_headers import NotAPhoto
-from sync.records.journal import DiskFull
 from sync.records.photos import (
     PHOTO_BYTES,
     NotADigest,
@@ -27,7 +25,9 @@ from sync.records.photos import (
     TooManyPixels,
     WrongOffset,
 )
-from tests.conftest import ROOT
+from tests.support import children
+from tests.support.service import ROOT
+from tests.support.threads import join
 
 
 def photo(seed: int = 1, size: tuple[int, int] = (120, 90)) -> bytes:
@@ -190,11 +190,10 @@ def test_many_threads_make_one_photo(store: PhotoStore) -> None:
             except WrongOffset as late:
                 end = late.values["offset"]
 
-    threads = [threading.Thread(target=send) for _ in range(6)]
+    threads = [threading.Thread(target=send, daemon=True) for _ in range(6)]
     for thread in threads:
         thread.start()
-    for thread in threads:
-        thread.join()
+    join(*threads)
     assert store.bytes_of(sha) == content
 
 
@@ -221,15 +220,13 @@ def test_a_killed_writer_has_lost_nothing_it_answered_for(tmp_path: Path, store:
     (tmp_path / "photo.jpg").write_bytes(content)
     command = [sys.executable, "-c", WRITER, str(store.folder.parent), sha, str(tmp_path / "photo.jpg")]
     while store.bytes_of(sha) is None:
-        with subprocess.Popen(command, cwd=ROOT, stdin=subprocess.PIPE, stdout=subprocess.PIPE) as writer:
-            assert writer.stdout is not None
+        with children.beside(command, cwd=ROOT, stdin=children.PIPE) as writer:
             for _ in range(dice.randint(1, 9)):
-                line = writer.stdout.readline()
-                said = int(line) if line else said
+                writer.line()
             time.sleep(dice.random() / 200)
-            writer.send_signal(signal.SIGKILL)
-            rest = writer.stdout.read().split()
-        said = int(rest[-1]) if rest else said
+            writer.kill()
+            lines = writer.stdout.split()
+        said = int(lines[-1]) if lines else said
         kills += 1
         end, _ = store.offset(sha)
         assert end >= said

@@ -5,7 +5,6 @@ from __future__ import annotations
 import ast
 import os
 import re
-import subprocess
 import sys
 import textwrap
 from pathlib import Path
@@ -14,15 +13,15 @@ import pytest
 from tinydb import TinyDB, where
 
 from sync.records.safe_files import FolderBusy, FolderLock, SafeStorage, Unreadable, set_aside, write_whole
-from tests.conftest import PATIENCE_S
+from tests.support import children
+from tests.support.service import PATIENCE_S
 
 ROOT = Path(__file__).resolve().parents[2]
 
 
-def child(code: str, *arguments: str) -> subprocess.Popen[str]:
-    """Another process of this environment that runs a few lines."""
-    command = [sys.executable, "-c", textwrap.dedent(code), *arguments]
-    return subprocess.Popen(command, cwd=ROOT, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
+def running(code: str, *arguments: str) -> list[str]:
+    """The command of another process of this environment that runs a few lines."""
+    return [sys.executable, "-c", textwrap.dedent(code), *arguments]
 
 
 def test_a_table_comes_back_as_it_was_written(tmp_path: Path) -> None:
@@ -70,7 +69,7 @@ def test_a_write_that_fails_leaves_the_old_content(tmp_path: Path) -> None:
         except OSError as error:
             print("refused", sorted(file.name for file in path.parent.iterdir()))
     """
-    out, _ = child(code, str(tmp_path / "file.json")).communicate(timeout=PATIENCE_S)
+    out = children.run(running(code, str(tmp_path / "file.json")), cwd=ROOT).stdout
     assert out == "refused ['file.json']\n"
     assert (tmp_path / "file.json").read_bytes() == b"old" * 1000
 
@@ -88,11 +87,9 @@ def test_a_kill_in_the_middle_of_writing_leaves_a_whole_file(tmp_path: Path) -> 
                 print("going", flush=True)
     """
     for _ in range(30):
-        writer = child(code, str(path))
-        assert writer.stdout is not None
-        assert writer.stdout.readline() == "going\n"
-        writer.kill()
-        writer.communicate(timeout=PATIENCE_S)
+        with children.beside(running(code, str(path)), cwd=ROOT) as writer:
+            assert writer.line() == "going"
+            writer.kill()
         content = path.read_bytes()
         assert len(content) == 200_000
         assert len(set(content)) == 1
@@ -114,7 +111,7 @@ def test_a_second_holder_is_refused(tmp_path: Path) -> None:
         except FolderBusy as error:
             print(error.code)
     """
-    out, _ = child(code, str(tmp_path / "layby")).communicate(timeout=PATIENCE_S)
+    out = children.run(running(code, str(tmp_path / "layby")), cwd=ROOT).stdout
     assert out == "folder_busy\n"
     lock.give_back()
     FolderLock(tmp_path / "layby").take()
@@ -131,13 +128,11 @@ def test_a_killed_holder_leaves_no_lock(tmp_path: Path) -> None:
         print("held", flush=True)
         time.sleep(600)
     """
-    holder = child(code, str(tmp_path))
-    assert holder.stdout is not None
-    assert holder.stdout.readline() == "held\n"
-    with pytest.raises(FolderBusy):
-        FolderLock(tmp_path).take()
-    holder.kill()
-    holder.communicate(timeout=PATIENCE_S)
+    with children.beside(running(code, str(tmp_path)), cwd=ROOT) as holder:
+        assert holder.line() == "held"
+        with pytest.raises(FolderBusy):
+            FolderLock(tmp_path).take()
+        holder.kill()
     FolderLock(tmp_path).take(patience_s=PATIENCE_S)
 
 

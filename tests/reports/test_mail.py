@@ -21,7 +21,7 @@ from aiosmtpd.controller import Controller
 from aiosmtpd.smtp import SMTP, AuthResult, Envelope, LoginPassword, Session
 
 from reports.mail import MailFault, address, compose, deliver
-from tests.conftest import PATIENCE_S, free_port
+from tests.support.service import PATIENCE_S, free_port
 
 LETTER: dict[str, Any] = {
     "sender": {"name": "Alder Coast Mobile Cooling", "address": "office@aldercoast.example"},

@@ -9,7 +9,6 @@ import copy
 import logging
 import re
 import socket
-import subprocess
 import sys
 import threading
 from collections.abc import Iterator
@@ -24,6 +23,7 @@ from pypdf import PdfReader
 from reports import fonts
 from reports.sheet import fetcher, markup, render
 from sync.sheet.jobsheet import jobsheet, marked
+from tests.support import children
 from tests.support.sheet_visits import ALL, COMPARISON, DECLINED, PAIR, SINGLE, judged
 
 Rulebook = dict[str, Any]
@@ -175,8 +175,9 @@ def test_the_same_data_gives_the_same_bytes(rulebook: Rulebook, tmp_path: Path) 
     (tmp_path / "data.json").write_text(json.dumps(data), "utf-8")
     code = ("import json, sys, pathlib; from reports.sheet import render;"
             " sys.stdout.buffer.write(render(json.loads(pathlib.Path(sys.argv[1]).read_text('utf-8'))))")
-    done = subprocess.run([sys.executable, "-c", code, str(tmp_path / "data.json")], capture_output=True, check=True,
-                          env={"PYTHONHASHSEED": "7", "PATH": "/usr/bin:/bin"}, cwd=Path(__file__).parents[2])
+    command = [sys.executable, "-c", code, tmp_path / "data.json"]
+    surroundings = {"PYTHONHASHSEED": "7", "PATH": "/usr/bin:/bin"}
+    done = children.run(command, check=True, text=False, env=surroundings, cwd=Path(__file__).parents[2])
     assert done.stdout == here
 
 

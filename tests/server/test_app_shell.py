@@ -12,8 +12,8 @@ from typing import Any
 
 from server.http.app_shell import AppShell
 from sync import rulebook as books
-from tests.conftest import ROOT, Service
 from tests.support.ops import uuid7
+from tests.support.service import ROOT, Service
 
 EDITIONS = ("hash", "words_hash")
 
@@ -48,7 +48,7 @@ def test_every_listed_file_is_served_as_listed(service: Service) -> None:
     paths = set(told["files"])
     on_disk = {"/" + path.relative_to(ROOT / "pwa").as_posix() for path in (ROOT / "pwa").rglob("*.js")}
     assert on_disk - {"/sw.js"} <= paths
-    assert {"/", "/rulebook.json", "/manifest.webmanifest"} <= paths
+    assert {"/", "/kernel.js", "/rulebook.json", "/manifest.webmanifest"} <= paths
     assert not {path for path in paths if path.endswith((".py", ".md"))}
 
 
@@ -62,12 +62,55 @@ def test_the_page_bears_the_version_of_the_list(service: Service) -> None:
         assert b"LAYBY_VERSION" not in content
 
 
+def comment_lines(written: list[bytes]) -> set[int]:
+    """The numbers of the lines that hold nothing but a comment, of one line or of several."""
+    numbers: set[int] = set()
+    within = False
+    for number, line in enumerate(written):
+        text = line.strip()
+        opens = text.startswith(b"/*") and (text.endswith(b"*/") or b"*/" not in text)
+        if within or opens or text.startswith(b"//"):
+            numbers.add(number)
+        within = (within or opens) and b"*/" not in text
+    return numbers
+
+
+def test_only_a_comment_that_has_its_lines_to_itself_is_left_out(tmp_path: Path) -> None:
+    """What stands beside code, or in a text, is served as it is written."""
+    (tmp_path / "odd.js").write_text(
+        "// a line /* that opens nothing\n"
+        "const one = 1;\n"
+        "  /**\n"
+        "   * @param {string} text  two * stars ** and a / stroke\n"
+        "   **/\n"
+        "  const two = /** @type {number} */ (one);\n"
+        "/** @type {number} */ (two).toFixed();\n"
+        "/* alone */\n"
+        "/* one */ const three = 3; /* another */\n"
+        'const text = "/* no comment */ // nor this";\n',
+        "utf-8",
+    )
+    assert AppShell(folder=tmp_path).files["/odd.js"].content.decode().split("\n") == [
+        "",
+        "const one = 1;",
+        "",
+        "",
+        "",
+        "const two = /** @type {number} */ (one);",
+        "/** @type {number} */ (two).toFixed();",
+        "",
+        "/* one */ const three = 3; /* another */",
+        'const text = "/* no comment */ // nor this";',
+        "",
+    ]
+
+
 def test_a_module_is_served_without_comments_and_white_space_in_front(service: Service) -> None:
     """Every other line is the file's own and keeps its number; no line begins within a text of several lines."""
     for path in sorted((ROOT / "pwa").rglob("*.js")):
         written = path.read_bytes().split(b"\n")
         served = service.get("/" + path.relative_to(ROOT / "pwa").as_posix())[2].split(b"\n")
-        comments = [number for number, line in enumerate(written) if line.lstrip().startswith(b"//")]
+        comments = comment_lines(written)
         kept = [b"" if number in comments else line.lstrip() for number, line in enumerate(written)]
         assert [line for line in served if b"LAYBY_FILES" not in line and b'"files"' not in line] == [
             line for line in kept if b"LAYBY_FILES" not in line

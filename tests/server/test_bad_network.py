@@ -10,7 +10,6 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Page, expect
 
-from tests.conftest import Service
 from tests.phone.test_photos import kept, with_photo
 from tests.phone.test_photos import send as send_all
 from tests.phone.test_photos import send_once as send
@@ -18,6 +17,7 @@ from tests.server.test_photo_routes import held as held_at_desk
 from tests.support.browser import Phone
 from tests.support.hands import filed, go_to, start_visit, to_day, write
 from tests.support.proxy import Proxy, Trouble
+from tests.support.service import Service
 
 
 @pytest.fixture

@@ -13,10 +13,10 @@ from pathlib import Path
 import pytest
 
 from server.http.body_reader import READ_OUT_MOST
-from tests.conftest import Service
 from tests.records.test_photos import name_of, photo
 from tests.server.test_photo_routes import held
 from tests.server.test_service import file_one, worker_of
+from tests.support.service import Service
 
 CHUNK = b"x" * 65_536
 FORM = "multipart/form-data; boundary=x"
@@ -112,9 +112,9 @@ def test_half_sent_requests_do_not_hold_up_the_end(service: Service, which: sign
         beginning = ends.enter_context(socket.create_connection(("127.0.0.1", service.port), timeout=60))
         beginning.sendall(b"POST /sync HTTP/1.1\r\nHost:")
         assert service.get("/changes")[0] == 200, "a later request shows that the earlier heads have been read"
-        assert service.process is not None
-        service.process.send_signal(which)
-        assert service.process.wait(timeout=60) == 0
+        assert service.child is not None
+        service.child.send_signal(which)
+        assert service.child.wait() == 0
         assert [status_on(one) for one in (batch, stranger, sending)] == [408, 401, 400]
     assert not (service.folder / "service.json").exists(), "the worker was killed before it had ended"
     service.start()

@@ -8,7 +8,6 @@ from __future__ import annotations
 import copy
 import csv
 import io
-import subprocess
 from collections.abc import Iterator
 from datetime import date
 from pathlib import Path
@@ -19,11 +18,12 @@ from pypdf import PdfReader
 
 from server.tasks.books import day_page, ledger
 from sync.records.logbook import Logbook
-from tests.conftest import LAYBY
 from tests.reports.test_sheet import roles, text_of
 from tests.server.test_evening import DAY, Desk
 from tests.sheet.test_totals import CYLINDER
+from tests.support import children
 from tests.support.ops import line_of
+from tests.support.service import LAYBY
 from tests.support.sheet_visits import DECLINED, PAIR, operations
 
 Rulebook = dict[str, Any]
@@ -104,14 +104,13 @@ def test_the_command_says_where_the_books_lie(folder: Path, rulebook: Rulebook) 
         made = Desk(logbook, rulebook)
         made.file(operations(CYLINDER, made.phone))
     command = [LAYBY, "--folder", folder]
-    day = subprocess.run([*command, "day", "--day", "2026-07-14"], capture_output=True, text=True, check=True)
+    day = children.run([*command, "day", "--day", "2026-07-14"], check=True)
     assert [Path(line).name for line in day.stdout.splitlines()] == [
         "day-2026-07-14.pdf", "day-2026-07-14-visits.csv", "day-2026-07-14-cylinders.csv"]
     period = ["ledger", "--from", "2026-07-01", "--to", "2026-07-31"]
-    book = subprocess.run([*command, *period], capture_output=True, text=True, check=True)
+    book = children.run([*command, *period], check=True)
     assert all(Path(line).is_file() for line in book.stdout.splitlines())
-    wrong = subprocess.run([*command, "ledger", "--from", "2026-07-31", "--to", "2026-07-01"], capture_output=True,
-                           text=True, check=False)
+    wrong = children.run([*command, "ledger", "--from", "2026-07-31", "--to", "2026-07-01"])
     assert wrong.returncode == 2
     assert "2026-07-31" in wrong.stderr
     assert "Traceback" not in wrong.stderr

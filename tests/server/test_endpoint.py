@@ -11,7 +11,6 @@ import hashlib
 import json
 import socket
 import ssl
-import subprocess
 import urllib.error
 import urllib.request
 from collections.abc import Iterator
@@ -25,10 +24,11 @@ from cryptography.hazmat.primitives.serialization import Encoding, PublicFormat
 from playwright.sync_api import expect, sync_playwright
 
 from server.process.endpoint import BadCertificate, Endpoint, OtherCertificate, certificate_hash
-from tests.conftest import LAYBY, PATIENCE_S, ROOT, Service
 from tests.server.test_login import wait_for_key
+from tests.support import children
 from tests.support.browser import FLAGS, PATIENCE_MS, PHONE, chromium
 from tests.support.ops import Phone, line_of
+from tests.support.service import LAYBY, PATIENCE_S, ROOT, Service
 from tests.support.visitor import PASSPHRASE, Visitor, setting_key
 
 NAME = "desk.alder-coast.example"
@@ -70,7 +70,7 @@ class SecureService(Service):
     def offer(self) -> str:
         """A fresh code, by way of the command, which knows the certificate and shows the name that phones use."""
         command = [str(LAYBY), "--folder", str(self.folder), "pair", "--plain"]
-        told = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, timeout=PATIENCE_S, check=True).stdout
+        told = children.run(command, cwd=ROOT, check=True).stdout
         _, _, code = told.partition(f"https://{NAME}:{self.port}/pair#")
         assert code, told
         return code.split()[0]
@@ -176,7 +176,7 @@ def test_a_command_gives_its_key_to_the_right_certificate_only(secure: Service, 
     note = secure.folder / "service.json"
     note.write_text(note.read_text().replace(right, "0" * 64))
     command = [str(LAYBY), "--folder", str(secure.folder), "devices"]
-    done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, timeout=PATIENCE_S, check=False)
+    done = children.run(command, cwd=ROOT)
     assert (done.returncode, "Traceback" in done.stderr) == (2, False)
     assert "Another Layby works on" in done.stderr
 
@@ -185,7 +185,7 @@ def test_serving_a_network_without_a_certificate_is_warned_of(folder: Path) -> N
     """In a sentence; commands still find the service. Serving this computer alone, and over TLS, says nothing."""
     service = Service(folder).start("--host", "0.0.0.0")
     command = [str(LAYBY), "--folder", str(folder), "devices"]
-    done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, timeout=PATIENCE_S, check=False)
+    done = children.run(command, cwd=ROOT)
     service.stop()
     assert done.returncode == 0, done.stderr
     assert "without a certificate everything crosses the network readable" in service.log.read_text("utf-8")
@@ -204,6 +204,6 @@ def test_what_cannot_be_served_with_is_told_before_anything_starts(
             certificate_hash(certificate, key)
     words = [str(LAYBY), "--folder", str(folder), "serve", "--certificate", str(files[0])]
     for more, said in ((["--key", str(other)], "cannot be used"), ([], "belong together")):
-        done = subprocess.run([*words, *more], capture_output=True, text=True, timeout=PATIENCE_S, check=False)
+        done = children.run([*words, *more])
         assert (done.returncode, said in done.stderr, "Traceback" in done.stderr) == (2, True, False)
     assert not (folder / "journal.log").exists()

@@ -8,7 +8,6 @@ from __future__ import annotations
 import copy
 import json
 import socket
-import subprocess
 import sys
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
@@ -31,9 +30,10 @@ from sync.records.receipts import receipts
 from sync.records.sheet_record import state_of
 from sync.records.sheet_records import SheetRecords
 from sync.work.intake import receive
-from tests.conftest import PATIENCE_S
 from tests.reports.test_mail import Authority, Peer, listening
+from tests.support import children
 from tests.support.ops import Phone, line_of
+from tests.support.service import PATIENCE_S
 from tests.support.sheet_visits import DECLINED, PAIR, SINGLE, changed, operations
 
 FROM = {"from": "office@aldercoast.example"}
@@ -328,10 +328,10 @@ def test_a_kill_while_sending_loses_nothing(folder: Path, rulebook: Rulebook, tm
         silent.bind(("127.0.0.1", 0))
         silent.listen()
         desk.settings(host="127.0.0.1", port=silent.getsockname()[1], security="none", **FROM)
-        child = subprocess.Popen([sys.executable, "-c", SENDING, str(folder), str(NOW)], cwd=ROOT)
-        with silent.accept()[0]:  # the letter is queued before the server is spoken to
-            child.kill()
-            child.wait()
+        silent.settimeout(PATIENCE_S)
+        command = [sys.executable, "-c", SENDING, str(folder), str(NOW)]
+        with children.beside(command, cwd=ROOT) as sender, silent.accept()[0]:
+            sender.kill()  # the letter is queued before the server is spoken to
     (spooled,) = (folder / "spool").iterdir()
     kept, peer = spooled.read_bytes(), Peer()
     with Logbook(folder, rulebook, patience_s=PATIENCE_S) as logbook, mailing(Desk(logbook, rulebook), peer, tmp_path):

@@ -12,11 +12,11 @@ from pathlib import Path
 
 import pytest
 
-from tests.conftest import LAYBY, Service
 from tests.records.test_photos import name_of, photo
 from tests.server.test_photo_routes import ask, held, send
 from tests.server.test_sync_routes import NDJSON, problem, results
 from tests.support.ops import Phone, body_of
+from tests.support.service import LAYBY, Service
 
 # Of 512 bytes each, as the shell counts them (POSIX.1-2017, ulimit).
 BLOCKS = 128

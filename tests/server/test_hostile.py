@@ -18,9 +18,9 @@ from urllib.parse import quote, quote_from_bytes, urlencode
 
 import pytest
 
-from tests.conftest import PATIENCE_S, Service
 from tests.server.test_login import wait_for_key
 from tests.support.ops import JUNE_12, Phone, body_of, framed
+from tests.support.service import PATIENCE_S, Service
 from tests.support.visitor import Visitor
 
 # The longest an answer may take; a hang is what is looked for, not slowness.

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import re
-import subprocess
 import time
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
-from tests.conftest import PATIENCE_S, Service
 from tests.server.test_sync_routes import guarded
+from tests.support import children
+from tests.support.service import PATIENCE_S, Service
 from tests.support.visitor import PASSPHRASE, Visitor, setting_key
 
 BEHIND = ("/desk", "/desk/search?text=Okello", "/desk/post", "/desk/phones")
@@ -39,7 +39,7 @@ def wait_for_key(service: Service) -> None:
 def layby(service: Service, *words: str) -> str:
     """A command on the service's folder; what it said."""
     command = [str(service.command), "--folder", str(service.folder), *words]
-    return subprocess.run(command, capture_output=True, text=True, timeout=PATIENCE_S, check=True).stdout
+    return children.run(command, check=True).stdout
 
 
 def test_the_first_start_shows_where_the_passphrase_is_set(service: Service) -> None:

@@ -9,7 +9,6 @@ import copy
 import json
 import shutil
 import socket
-import subprocess
 from email import message_from_bytes
 from email.policy import default
 from pathlib import Path
@@ -23,10 +22,11 @@ from server.tasks.mail_test import send_test
 from sync.records.sheet_record import state_of
 from sync.records.sheet_records import SheetRecords
 from sync.records.sheet_repair import mend
-from tests.conftest import LAYBY, PATIENCE_S
 from tests.reports.test_mail import Authority, Peer, listening
 from tests.server.test_evening import FROM, NOW, Desk, desk, mailing  # noqa: F401 -- the fixture is used by its name
+from tests.support import children
 from tests.support.ops import uuid7
+from tests.support.service import LAYBY, PATIENCE_S
 from tests.support.sheet_visits import PAIR, STARTED_MS, operations
 
 Rulebook = dict[str, Any]
@@ -130,7 +130,7 @@ def test_the_command_sends_a_test_message(folder: Path) -> None:
         smtp = {"host": "127.0.0.1", "port": closed.getsockname()[1], "security": "none", "timeout_s": 5, **FROM}
         (folder / "settings.json").write_text(json.dumps({"smtp": smtp}), "utf-8")
         command = [LAYBY, "--folder", folder, "send", "--test"]
-        done = subprocess.run(command, capture_output=True, text=True, check=False)
+        done = children.run(command)
     assert done.returncode == 1
     assert "office@aldercoast.example did not go" in done.stdout
 
@@ -203,8 +203,7 @@ def test_the_evening_mends_before_it_reads(posted: Desk) -> None:
     copied = folder.with_name("copied")
     posted.logbook.flush()
     shutil.copytree(folder, copied, ignore=shutil.ignore_patterns("*.lock"))
-    done = subprocess.run([LAYBY, "--folder", copied, "evening", "--day", "2026-07-14"], capture_output=True, text=True,
-                          check=False)
+    done = children.run([LAYBY, "--folder", copied, "evening", "--day", "2026-07-14"])
     assert "Traceback" not in done.stderr
     assert "was damaged" in done.stdout
     assert done.returncode == 1

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import subprocess
 import urllib.request
 
 import pytest
@@ -11,14 +10,15 @@ import pytest
 from sync import rulebook
 from sync.kernel import assessment
 from sync.records.logbook import Logbook
-from tests.conftest import LAYBY, PATIENCE_S
+from tests.support import children
 from tests.support.ops import Phone, line_of
 from tests.support.random_visits import visit as random_visit
+from tests.support.service import LAYBY, PATIENCE_S
 
 
 def layby(*words, given=b""):
     """Run `layby` and hand it standard input."""
-    return subprocess.run([str(LAYBY), *words], input=given, capture_output=True, check=False)
+    return children.run([str(LAYBY), *words], given=given, text=False)
 
 
 def lines(*visits):

@@ -5,9 +5,9 @@ from __future__ import annotations
 import json
 import os
 import signal
-import subprocess
 import sys
 import textwrap
+from contextlib import AbstractContextManager
 from pathlib import Path
 
 import pytest
@@ -16,15 +16,16 @@ from server.process import remote
 from sync import rulebook as books
 from sync.records.logbook import Logbook
 from sync.records.safe_files import FolderBusy, FolderLock
-from tests.conftest import LAYBY, PATIENCE_S, ROOT, Service
 from tests.server.test_service import exists, file_one, soon, worker_of
+from tests.support import children
+from tests.support.children import Child
 from tests.support.ops import Phone, line_of
+from tests.support.service import LAYBY, PATIENCE_S, ROOT, Service
 
 
-def begun(folder: Path, *words: str) -> subprocess.Popen[str]:
+def begun(folder: Path, *words: str) -> AbstractContextManager[Child]:
     """A `layby` that is starting."""
-    command = [str(LAYBY), "--folder", str(folder), *words]
-    return subprocess.Popen(command, cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+    return children.beside([LAYBY, "--folder", folder, *words], cwd=ROOT)
 
 
 def one_sentence(complaint: str, *named: str) -> None:
@@ -35,18 +36,11 @@ def one_sentence(complaint: str, *named: str) -> None:
     assert len(lines) <= 2, complaint
 
 
-def end(*processes: subprocess.Popen[str]) -> None:
-    """End whatever still runs."""
-    for process in processes:
-        process.terminate()
-        process.communicate(timeout=PATIENCE_S)
-
-
-def the_one_that_gave_up(first: subprocess.Popen[str], second: subprocess.Popen[str]) -> subprocess.Popen[str]:
+def the_one_that_gave_up(first: Child, second: Child) -> Child:
     """Of two that were started together, the one that ended; the other one goes on."""
-    soon(lambda: first.poll() is not None or second.poll() is not None, "one of the two to give up")
-    ended, other = (first, second) if first.poll() is not None else (second, first)
-    assert other.poll() is None
+    soon(lambda: first.ended() or second.ended(), "one of the two to give up")
+    ended, other = (first, second) if first.ended() else (second, first)
+    assert not other.ended()
     return ended
 
 
@@ -55,31 +49,24 @@ def test_two_services_started_together_on_one_port(tmp_path: Path, number: int) 
     """Each with its own folder: one serves, the other says that the port is taken."""
     service = Service(tmp_path / "one")
     words = ("serve", "--port", str(service.port))
-    first, second = begun(tmp_path / "one", *words), begun(tmp_path / "two", *words)
-    try:
+    with begun(tmp_path / "one", *words) as first, begun(tmp_path / "two", *words) as second:
         ended = the_one_that_gave_up(first, second)
-        assert ended.returncode == 2
-        assert ended.stderr is not None
-        one_sentence(ended.stderr.read(), f"Port {service.port}")
+        assert ended.wait() == 2
+        one_sentence(ended.stderr.decode(), f"Port {service.port}")
         soon(service.answers, "the other one to serve")
-    finally:
-        end(first, second)
 
 
 @pytest.mark.parametrize("number", range(3))
 def test_two_services_started_together_on_one_folder(folder: Path, number: int) -> None:
     """Each on its own port: one serves, the other says that the folder is taken."""
     one, two = Service(folder), Service(folder)
-    first, second = (begun(folder, "serve", "--port", str(service.port)) for service in (one, two))
-    try:
+    words = [("serve", "--port", str(service.port)) for service in (one, two)]
+    with begun(folder, *words[0]) as first, begun(folder, *words[1]) as second:
         ended = the_one_that_gave_up(first, second)
-        assert ended.returncode == 2
-        assert ended.stderr is not None
-        one_sentence(ended.stderr.read(), str(folder))
+        assert ended.wait() == 2
+        one_sentence(ended.stderr.decode(), str(folder))
         serving = two if ended is first else one
         soon(serving.answers, "the other one to serve")
-    finally:
-        end(first, second)
 
 
 def test_an_orphaned_worker_says_why_it_ends(service: Service) -> None:
@@ -111,9 +98,7 @@ def test_what_a_killed_service_leaves_stops_no_command(service: Service, tmp_pat
     phone = Phone("b0b0")
     part = tmp_path / "part.txt"
     part.write_bytes(b"layby-bundle 1 b0b0 1/1\n" + line_of(phone.opening(phone.new_id())))
-    done = subprocess.run(
-        [str(LAYBY), "--folder", str(folder), "receive", str(part)], capture_output=True, text=True, check=False
-    )
+    done = children.run([str(LAYBY), "--folder", str(folder), "receive", str(part)])
     assert "entries: 1 filed" in done.stdout, done.stderr
     service.start()
     file_one(service)
@@ -122,10 +107,9 @@ def test_what_a_killed_service_leaves_stops_no_command(service: Service, tmp_pat
 def test_a_command_beside_a_busy_one_is_told_so(folder: Path) -> None:
     """The folder is held by a process that takes no commands, beside a stale note: one sentence, status 2."""
     with Logbook(folder, books.load()):
-        process = begun(folder, "evening", "--day", "2026-06-12")
-        _, complaint = process.communicate(timeout=PATIENCE_S)
-    assert process.returncode == 2
-    one_sentence(complaint, str(folder))
+        done = children.run([LAYBY, "--folder", folder, "evening", "--day", "2026-06-12"], cwd=ROOT)
+    assert done.returncode == 2
+    one_sentence(done.stderr, str(folder))
 
 
 def test_a_stale_note_that_leads_to_another_service_is_no_key(service: Service, tmp_path: Path) -> None:
@@ -162,12 +146,10 @@ def test_a_killed_command_leaves_a_folder_that_opens(folder: Path) -> None:
             time.sleep(600)
     """
     command = [sys.executable, "-c", textwrap.dedent(code), str(folder)]
-    holder = subprocess.Popen(command, cwd=ROOT, stdout=subprocess.PIPE, text=True)
-    assert holder.stdout is not None
-    visit = holder.stdout.readline().strip()
-    with pytest.raises(FolderBusy):
-        Logbook(folder, books.load()).__enter__()
-    holder.kill()
-    holder.communicate(timeout=PATIENCE_S)
+    with children.beside(command, cwd=ROOT) as holder:
+        visit = holder.line()
+        with pytest.raises(FolderBusy):
+            Logbook(folder, books.load()).__enter__()
+        holder.kill()
     with Logbook(folder, books.load(), patience_s=PATIENCE_S) as logbook:
         assert len(logbook.ops(visit)) == 1

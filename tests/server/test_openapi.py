@@ -13,10 +13,10 @@ import pytest
 from server.app import create_app
 from sync.wire import responses
 from sync.wire.schemas import schemas_of
-from tests.conftest import PATIENCE_S, Service
 from tests.records.test_photos import name_of, photo
 from tests.server.test_photo_routes import send
 from tests.support.ops import JUNE_12, Phone, body_of, framed, line_of
+from tests.support.service import PATIENCE_S, Service
 
 Books = dict[str, Any]
 # The phone page's own files are no interface: they are listed in the worker, with their hashes.

@@ -9,10 +9,10 @@ from typing import Any
 
 import pytest
 
-from tests.conftest import PATIENCE_S, Service
 from tests.records.test_photos import name_of, photo
 from tests.server.test_sync_routes import problem, results
 from tests.support.ops import Phone, line_of
+from tests.support.service import PATIENCE_S, Service
 
 TYPE = "application/offset+octet-stream"
 Answer = tuple[int, Any, bytes]

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import copy
 import json
-import subprocess
 from collections.abc import Iterator
 from datetime import date
 from pathlib import Path
@@ -18,9 +17,10 @@ import pytest
 from server.tasks import evening
 from server.tasks.reminders import reminders
 from sync.records.logbook import Logbook
-from tests.conftest import LAYBY
 from tests.server.test_evening import DAY, Desk
+from tests.support import children
 from tests.support.ops import uuid7
+from tests.support.service import LAYBY
 from tests.support.sheet_visits import PAIR, SINGLE, STARTED_MS, operations
 
 Rulebook = dict[str, Any]
@@ -135,6 +135,6 @@ def test_the_command_tells_what_else_is_open(folder: Path, rulebook: Rulebook) -
         made = Desk(logbook, rulebook)
         made.file(operations(days_ago(PAIR, 3, paid={}), made.phone))
     command = [LAYBY, "--folder", folder, "evening", "--day", "2026-07-14"]
-    said = subprocess.run(command, capture_output=True, text=True, check=True).stdout
+    said = children.run(command, check=True).stdout
     assert said.splitlines() == ["No visit is filed for that day.", "", "Also open:",
                                  "  Not paid since 2026-07-11: Noor Halloran, blue estate AC 418 KD."]

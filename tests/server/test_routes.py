@@ -18,8 +18,8 @@ from server.body_limits import most_for
 from server.desk import login
 from server.http import auth
 from server.http.body_reader import READ_OUT_MOST
-from tests.conftest import PATIENCE_S, Service
 from tests.server.test_login import wait_for_key
+from tests.support.service import PATIENCE_S, Service
 from tests.support.visitor import Visitor
 
 OPEN_TO_ALL = {"shell.index", "shell.file", "pairing.take_up", "openapi.document"}

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import subprocess
 import urllib.request
 from pathlib import Path
 from typing import Any
@@ -13,8 +12,9 @@ import pytest
 from sync.records.logbook import Logbook
 from sync.records.receipts import next_seq, receipts
 from sync.wire.op_line import DESK
-from tests.conftest import Service
+from tests.support import children
 from tests.support.ops import Phone, body_of, framed, line_of
+from tests.support.service import Service
 from tests.work.test_bundle_intake import bundle_of, told_in
 
 NDJSON = "application/x-ndjson"
@@ -85,7 +85,7 @@ def test_a_file_brings_any_phones_entries_but_not_the_desks(service: Service) ->
     headers = {"Content-Type": "text/plain", **service.bearer("cafe")}
     assert {one["status"] for one in told_in(sent(service, part, headers))} == {"accepted"}
     command = [str(service.command), "--folder", str(service.folder), "card", "customer", "c1", "phone=555-0105"]
-    subprocess.run(command, check=True, capture_output=True, timeout=60)
+    children.run(command, check=True)
     changes = json.loads(service.get("/changes?device=beef")[2])["changes"]
     [written] = [one["line"] for one in changes if one["kind"] == "op" and f'"{DESK}"' in one["line"]]
     forged = Phone(DESK, ms=writer.ms + 5).op(visit, "sheet.approve", {"revision": "ab" * 32})
@@ -133,5 +133,5 @@ def test_the_desk_takes_its_own_name_from_nobodys_file(folder: Path, tmp_path: P
     carried = tmp_path / "odd.txt"
     carried.write_bytes(bundle_of(DESK, body_of(desk.opening(desk.new_id()))))
     command = [str(Service(folder).command), "--folder", str(folder), "receive", str(carried)]
-    done = subprocess.run(command, capture_output=True, text=True, timeout=60, check=False)
+    done = children.run(command)
     assert (done.returncode, "1 refused" in done.stdout, f"device {DESK}" in done.stdout) == (1, True, True), done

@@ -9,7 +9,6 @@ import json
 import os
 import signal
 import socket
-import subprocess
 import sys
 import threading
 import time
@@ -24,8 +23,10 @@ from server.process import remote
 from server.process.endpoint import Endpoint
 from sync.records.logbook import Logbook
 from sync.records.safe_files import FolderBusy
-from tests.conftest import LAYBY, PATIENCE_S, ROOT, Service
+from tests.support import children
 from tests.support.ops import Phone, body_of, line_of
+from tests.support.service import LAYBY, PATIENCE_S, ROOT, Service
+from tests.support.threads import join
 
 NDJSON = "application/x-ndjson"
 
@@ -38,10 +39,10 @@ def soon(holds: Callable[[], bool], what: str) -> None:
         time.sleep(0.02)
 
 
-def run(*words: str) -> subprocess.CompletedProcess[str]:
+def run(*words: str) -> children.CompletedProcess[str]:
     """`layby` with its answer."""
     command = [str(LAYBY), *words]
-    return subprocess.run(command, cwd=ROOT, capture_output=True, text=True, timeout=PATIENCE_S, check=False)
+    return children.run(command, cwd=ROOT)
 
 
 def worker_of(service: Service) -> int:
@@ -102,10 +103,9 @@ def test_it_ends_cleanly_when_told(
 ) -> None:
     """Pages written, note removed, port and folder free, exit status 0."""
     opening = file_one(service)
-    process = service.process
-    assert process is not None
-    process.send_signal(which)
-    assert process.wait(timeout=PATIENCE_S) == 0
+    assert service.child is not None
+    service.child.send_signal(which)
+    assert service.child.wait() == 0
     assert not service.answers()
     assert not (folder / "service.json").exists()
     assert json.loads((folder / "checkpoint.json").read_text())["offset"] == (folder / "journal.log").stat().st_size
@@ -116,8 +116,8 @@ def test_it_ends_cleanly_when_told(
 def test_the_worker_goes_with_its_parent(service: Service) -> None:
     """The parent is killed; the worker leaves by itself, and the port refuses."""
     worker = worker_of(service)
-    assert service.process is not None
-    assert worker != service.process.pid
+    assert service.child is not None
+    assert worker != service.child.pid
     service.kill()
     soon(lambda: not exists(worker), "the orphaned worker to end")
     assert not service.answers()
@@ -126,11 +126,11 @@ def test_the_worker_goes_with_its_parent(service: Service) -> None:
 def test_the_service_ends_when_its_worker_is_killed(service: Service) -> None:
     """Nobody answers on the port any more, and it says so, rather than to stay as an empty shell."""
     os.kill(worker_of(service), signal.SIGKILL)
-    assert service.process is not None
-    assert service.process.wait(timeout=PATIENCE_S) == 2
+    assert service.child is not None
+    assert service.child.wait() == 2
     assert "Traceback" not in service.log.read_text()
     assert "ended by itself" in service.log.read_text()
-    service.process = None
+    service.child = None
 
 
 def test_a_killed_service_starts_again_with_all_it_answered_for(service: Service) -> None:
@@ -154,7 +154,7 @@ class Sender(threading.Thread):
     """
 
     def __init__(self, service: Service, device: str, round_number: int) -> None:
-        super().__init__()
+        super().__init__(daemon=True)
         self.service = service
         self.phone = Phone(device, 1_781_280_300_000 + round_number * 100_000)
         self.answered: list[dict[str, Any]] = []
@@ -204,8 +204,7 @@ def kills(service: Service, rounds: int) -> Counter[str]:
         worker = worker_of(service)
         os.kill(worker, signal.SIGKILL)
         service.kill()
-        for sender in senders:
-            sender.join(timeout=PATIENCE_S)
+        join(*senders)
         soon(lambda: refuses(service.port), "the port to refuse")
         service.start()
         told += check_round(service, senders)
@@ -320,6 +319,7 @@ def test_a_note_of_a_service_long_gone_helps_nobody(folder: Path, rulebook: dict
 
 def test_serving_loads_nothing_slow() -> None:
     """Neither the refrigerant library nor the press is loaded with the application."""
-    code = "import sys, server.app, server.service, server.gate; print({'CoolProp', 'weasyprint'} & set(sys.modules))"
-    done = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=True)
+    loaded = "import sys, server.app, server.service, server.http.body_reader"
+    code = loaded + "; print({'CoolProp', 'weasyprint'} & set(sys.modules))"
+    done = children.run([sys.executable, "-c", code], cwd=ROOT, check=True)
     assert done.stdout == "set()\n"

@@ -6,7 +6,6 @@ import http.client
 import json
 import re
 import socket
-import subprocess
 import threading
 import time
 from pathlib import Path
@@ -14,8 +13,10 @@ from typing import Any
 
 import pytest
 
-from tests.conftest import PATIENCE_S, Service
+from tests.support import children
 from tests.support.ops import JUNE_12, Phone, body_of, framed, line_of, uuid7
+from tests.support.service import PATIENCE_S, Service
+from tests.support.threads import join
 
 NDJSON = "application/x-ndjson"
 
@@ -214,10 +215,9 @@ def test_phones_that_fall_silent_do_not_hold_up_the_others(service: Service) -> 
         phone = Phone()
         body = body_of(phone.opening(phone.new_id()))
         answered: list[list[dict[str, Any]]] = []
-        work = threading.Thread(target=lambda: answered.append(results(service, body)))
+        work = threading.Thread(target=lambda: answered.append(results(service, body)), daemon=True)
         work.start()
-        work.join(timeout=PATIENCE_S)
-        assert answered, "the batch was not answered while others were silent"
+        join(work)  # which ends while the others are silent
         assert answered[0][0]["status"] == "accepted"
     finally:
         for connection in silent:
@@ -352,7 +352,7 @@ def test_a_revoked_phone_is_shut_out_at_once(service: Service) -> None:
     body = body_of(phone.opening(phone.new_id()))
     assert results(service, body)[0]["status"] == "accepted"
     command = [str(service.command), "--folder", str(service.folder), "devices", "--revoke", f"phone {phone.device}"]
-    subprocess.run(command, check=True, capture_output=True, timeout=PATIENCE_S)
+    children.run(command, check=True)
     problem(service.post("/sync", body, NDJSON), 401, "not_paired")
     service.tokens.clear()
     assert results(service, body)[0]["repeat"] is True

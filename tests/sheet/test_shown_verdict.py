@@ -14,10 +14,10 @@ import pytest
 
 from server.tasks.sheet_data import as_shown, draft_of
 from sync.kernel.assessment import assess
-from sync.kernel.verdict_digest import verdict_digest
 from sync.physics.diagnosis import diagnose
 from sync.records.logbook import Logbook
 from sync.sheet.jobsheet import jobsheet
+from sync.sheet.shown_verdict import verdict_digest
 from tests.server.test_evening import Desk
 from tests.support.ops import line_of
 from tests.support.sheet_visits import PAIR, PSI, operations

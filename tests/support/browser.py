@@ -17,7 +17,7 @@ from typing import Any
 
 from playwright.sync_api import BrowserContext, Page, Playwright, expect, sync_playwright
 
-from tests.conftest import Service
+from tests.support.service import Service
 
 NAMES = ("chromium", "chromium-browser", "google-chrome", "chrome")
 FLAGS = [

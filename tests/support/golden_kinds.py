@@ -8,9 +8,9 @@ from __future__ import annotations
 import copy
 from typing import Any
 
-from sync.kernel.verdict_digest import verdict_digest
 from sync.physics.diagnosis import diagnose
 from sync.sheet.jobsheet import jobsheet, marked
+from sync.sheet.shown_verdict import verdict_digest
 from tests.support.drawn_photos import digest, photo
 from tests.support.sheet_visits import DECLINED, MOVED, PAIR, PSI, SINGLE
 

@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 from playwright.sync_api import Locator, Page, expect
 
-from tests.conftest import Service
+from tests.support.service import Service
 
 
 def start_visit(page: Page, customer: str = "") -> str:

@@ -15,6 +15,8 @@ from collections.abc import Callable
 from types import TracebackType
 from typing import NamedTuple
 
+from tests.support.threads import join
+
 CHUNK = 1 << 14
 
 
@@ -52,7 +54,7 @@ class Proxy:
         self._ended = False
 
     def __enter__(self) -> Proxy:
-        self._threads.append(threading.Thread(target=self._accept))
+        self._threads.append(threading.Thread(target=self._accept, daemon=True))
         self._threads[0].start()
         return self
 
@@ -63,8 +65,7 @@ class Proxy:
         self._listener.shutdown(socket.SHUT_RDWR)
         for side in list(self._open):
             reset(side)
-        for thread in self._threads:
-            thread.join(timeout=30)
+        join(*self._threads)
         self._listener.close()
 
     def count(self, way: str) -> int:
@@ -81,7 +82,7 @@ class Proxy:
                 phone, _ = self._listener.accept()
             except OSError:
                 return
-            thread = threading.Thread(target=self._serve, args=(phone,))
+            thread = threading.Thread(target=self._serve, args=(phone,), daemon=True)
             self._threads.append(thread)
             thread.start()
 

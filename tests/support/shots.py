@@ -13,9 +13,9 @@ from playwright.sync_api import Page
 
 from demo import phone as demo_phone
 from sync import rulebook
-from tests.conftest import Service, hand_in_day
 from tests.server.test_pages import walk_of_the_desk
 from tests.support.browser import phone
+from tests.support.service import Service, hand_in_day
 from tests.support.visitor import PASSPHRASE, setting_key
 from tests.support.walk import Look, walk
 

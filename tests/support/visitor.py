@@ -11,7 +11,7 @@ import ssl
 from typing import Any
 from urllib.parse import urlencode
 
-from tests.conftest import PATIENCE_S, Service
+from tests.support.service import PATIENCE_S, Service
 
 PASSPHRASE = "harbour lamp green van"
 

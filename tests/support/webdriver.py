@@ -11,7 +11,6 @@ import json
 import os
 import shutil
 import socket
-import subprocess
 import time
 import urllib.error
 import urllib.request
@@ -19,8 +18,9 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
+from tests.support.children import PATIENCE_S, Child, beside
+
 ELEMENT = "element-6066-11e4-a52e-4f735466cecf"  # the key of an element's reference; W3C WebDriver, section 12.1
-PATIENCE_S = 120
 FIREFOX = ("firefox-esr", "firefox")
 # Nothing of Firefox's own calls out while it is tested.
 QUIET = {
@@ -182,17 +182,13 @@ def in_firefox(profile: Path) -> Iterator[Browser]:
     said = profile / "MarionetteActivePort"
     said.unlink(missing_ok=True)
     arguments = ["--headless", "--marionette", "--no-remote", "--profile", str(profile), "about:blank"]
-    with (profile / "firefox.log").open("ab") as log:
-        process = subprocess.Popen([command, *arguments], stdin=subprocess.DEVNULL, stdout=log, stderr=log)
-    try:
-        wait_for(lambda: said.exists() and said.read_text() != "", process)
+    with beside([command, *arguments], log=profile / "firefox.log") as browser:
+        until_it(browser, lambda: said.exists() and said.read_text() != "", "its port")
         marionette = Marionette(int(said.read_text()))
         with contextlib.closing(marionette.line):
             marionette.ask("session", {"capabilities": {}})
             yield Browser(marionette.ask)
-    finally:
-        process.kill()
-        process.wait(timeout=PATIENCE_S)
+        browser.kill()
 
 
 # WebKitGTK -----------------------------------------------------------------------------------------------------------
@@ -239,25 +235,14 @@ def mini_browser() -> Path:
 @contextlib.contextmanager
 def in_webkit(ground: Path, port: int) -> Iterator[Browser]:
     """WebKitGTK on a screen that nobody sees; everything of it is gone at the end."""
-    driver, screen = webkit(), ground / "screen"
+    driver = webkit()
     assert driver
-    with screen.open("wb") as said, (ground / "webkit.log").open("wb") as log:
-        display = subprocess.Popen(
-            ["Xvfb", "-displayfd", "1", "-screen", "0", "800x900x24", "-nolisten", "tcp"], stdout=said, stderr=log
-        )
-        try:
-            wait_for(lambda: screen.read_bytes().endswith(b"\n"), display)
-            around = {**os.environ, "DISPLAY": ":" + screen.read_text().strip(), "HOME": str(ground)}
-            process = subprocess.Popen([driver, f"--port={port}"], env=around, stdout=log, stderr=log)
-            try:
-                wait_for(lambda: listens(port), process)
-                yield Browser(Driver(port).ask)
-            finally:
-                process.terminate()
-                process.wait(timeout=PATIENCE_S)
-        finally:
-            display.terminate()
-            display.wait(timeout=PATIENCE_S)
+    with beside(["Xvfb", "-displayfd", "1", "-screen", "0", "800x900x24", "-nolisten", "tcp"]) as display:
+        number = display.line()
+        around = {**os.environ, "DISPLAY": f":{number}", "HOME": str(ground)}
+        with beside([driver, f"--port={port}"], log=ground / "webkit.log", env=around) as process:
+            until_it(process, lambda: listens(port), "its port")
+            yield Browser(Driver(port).ask)
 
 
 def listens(port: int) -> bool:
@@ -266,10 +251,8 @@ def listens(port: int) -> bool:
         return trial.connect_ex(("127.0.0.1", port)) == 0
 
 
-def wait_for(holds: Callable[[], bool], process: subprocess.Popen[bytes]) -> None:
-    """Wait until something holds that a process has to bring about."""
-    until = time.monotonic() + PATIENCE_S
-    while not holds():
-        assert process.poll() is None, "it ended by itself"
-        assert time.monotonic() < until, f"not within {PATIENCE_S} s"
-        time.sleep(0.05)
+def until_it(child: Child, holds: Callable[[], bool], what: str) -> None:
+    """Wait until something holds that a child has to bring about, and fail where it ends before."""
+    child.until(lambda: holds() or child.ended(), what)
+    if child.ended():
+        child.fail("it ended by itself")

@@ -6,7 +6,6 @@ import hashlib
 import json
 import os
 import random
-import subprocess
 import sys
 import textwrap
 import threading
@@ -27,9 +26,11 @@ from sync.records.sheet_records import SheetRecords
 from sync.work.backup import BackupFailed, BackupInside, back_up
 from sync.work.intake import receive
 from sync.work.restore import BackupDamaged, FolderNotEmpty, restore, verify
-from tests.conftest import LAYBY, PATIENCE_S, ROOT, Service
 from tests.records.test_photos import name_of, photo
+from tests.support import children
 from tests.support.ops import JUNE_12, Phone, body_of
+from tests.support.service import LAYBY, ROOT, Service
+from tests.support.threads import join
 
 Books = dict[str, Any]
 
@@ -124,7 +125,7 @@ def test_a_backup_while_others_file_is_of_one_moment(logbook: Logbook, tmp_path:
             receive(logbook, body_of(opening), JUNE_12)
             answered.append(opening["visit"])
 
-    threads = [threading.Thread(target=file, args=(number,)) for number in range(4)]
+    threads = [threading.Thread(target=file, args=(number,), daemon=True) for number in range(4)]
     for thread in threads:
         thread.start()
     known = []
@@ -132,8 +133,7 @@ def test_a_backup_while_others_file_is_of_one_moment(logbook: Logbook, tmp_path:
         known.append(list(answered))
         back_up(logbook, tmp_path / f"{number}.zip", JUNE_12)
     ended.set()
-    for thread in threads:
-        thread.join()
+    join(*threads)
     assert len(answered) > len(known[-1]) > len(known[0])
     for number, visits in enumerate(known):
         restore(tmp_path / f"{number}.zip", tmp_path / f"{number}")
@@ -278,7 +278,7 @@ def test_a_restore_that_was_killed_leaves_no_half_folder(sound: Path, tmp_path: 
     """
     for files in (0, 1):
         command = [sys.executable, "-c", textwrap.dedent(code), str(sound), str(tmp_path / "place"), str(files)]
-        assert subprocess.run(command, cwd=ROOT, check=False).returncode == -9
+        assert children.run(command, cwd=ROOT).returncode == -9
         assert not (tmp_path / "place").exists()
     restore(sound, tmp_path / "place")
     assert (tmp_path / "place" / "journal.log").exists()
@@ -300,10 +300,10 @@ def test_a_backup_that_cannot_be_written_leaves_the_earlier_one(logbook: Logbook
     assert (tmp_path / "b.zip").read_bytes() == earlier
 
 
-def layby(*words: str) -> subprocess.CompletedProcess[str]:
+def layby(*words: str) -> children.CompletedProcess[str]:
     """`layby` with its answer."""
     command = [str(LAYBY), *words]
-    return subprocess.run(command, cwd=ROOT, capture_output=True, text=True, timeout=PATIENCE_S, check=False)
+    return children.run(command, cwd=ROOT)
 
 
 def test_the_commands_while_the_service_runs(service: Service, tmp_path: Path) -> None:

@@ -6,7 +6,6 @@ import base64
 import hashlib
 import json
 import random
-import subprocess
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -19,9 +18,10 @@ from sync.wire import bundle
 from sync.wire.op_line import read, split
 from sync.work.bundle_intake import receive_bundle, receive_bundles, tally
 from sync.work.intake import receive
-from tests.conftest import LAYBY, PATIENCE_S, ROOT, Service
 from tests.records.test_photos import photo
+from tests.support import children
 from tests.support.ops import Phone, body_of, line_of
+from tests.support.service import LAYBY, ROOT, Service
 
 Books = dict[str, Any]
 
@@ -219,10 +219,10 @@ def test_bytes_that_are_no_photo_are_refused(logbook: Logbook) -> None:
     assert {(entry["status"], entry["problem"]["code"]) for entry in told} == {("rejected", "not_a_photo")}
 
 
-def layby(*words: str) -> subprocess.CompletedProcess[str]:
+def layby(*words: str) -> children.CompletedProcess[str]:
     """`layby` with its answer."""
     command = [str(LAYBY), *words]
-    return subprocess.run(command, cwd=ROOT, capture_output=True, text=True, timeout=PATIENCE_S, check=False)
+    return children.run(command, cwd=ROOT)
 
 
 @pytest.mark.parametrize("served", [True, False])

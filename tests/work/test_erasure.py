@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import shutil
-import subprocess
 import sys
 import textwrap
 import zipfile
@@ -27,10 +26,11 @@ from sync.work.customer_export import UnknownCustomer, export, held_about
 from sync.work.erasure import erase
 from sync.work.intake import receive
 from sync.work.rebuild import rebuild
-from tests.conftest import LAYBY, PATIENCE_S, ROOT, Service
 from tests.records.test_photos import name_of, photo
+from tests.support import children
 from tests.support.ops import JUNE_12, Phone, body_of, line_of
 from tests.support.ops import framed as line_framed
+from tests.support.service import LAYBY, ROOT, Service
 
 Books = dict[str, Any]
 # Whatever would tell of the customer; the vehicle's mark among it.
@@ -473,7 +473,7 @@ def test_a_kill_at_any_moment_leaves_either_state_whole(folder: Path, tmp_path: 
         copy = tmp_path / "copy"
         shutil.copytree(folder, copy)
         command = [sys.executable, "-c", textwrap.dedent(KILLED), str(copy), str(moment)]
-        ended = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=False)
+        ended = children.run(command, cwd=ROOT)
         assert ended.returncode in (0, -9), ended.stderr
         with Logbook(copy, rulebook, floor_bytes=0) as again:
             gone = [again.ops(visit) == [] for visit in town.okafor]
@@ -497,10 +497,10 @@ def test_a_kill_at_any_moment_leaves_either_state_whole(folder: Path, tmp_path: 
     assert False in outcomes
 
 
-def layby(*words: str) -> subprocess.CompletedProcess[str]:
+def layby(*words: str) -> children.CompletedProcess[str]:
     """`layby` with its answer."""
     command = [str(LAYBY), *words]
-    return subprocess.run(command, cwd=ROOT, capture_output=True, text=True, timeout=PATIENCE_S, check=False)
+    return children.run(command, cwd=ROOT)
 
 
 @pytest.mark.parametrize("served", [True, False])

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import signal
-import subprocess
 import sys
 import textwrap
 import threading
@@ -17,9 +16,11 @@ from sync import rulebook as books
 from sync.records.logbook import Logbook
 from sync.work.intake import receive
 from sync.work.rebuild import NoSuchView, rebuild, rebuild_one
-from tests.conftest import LAYBY, PATIENCE_S, ROOT, Service
 from tests.records.test_logbook import one_visit, opened, picture
+from tests.support import children
 from tests.support.ops import JUNE_12, Phone, body_of
+from tests.support.service import LAYBY, ROOT, Service
+from tests.support.threads import join
 
 Books = dict[str, Any]
 DAY_MS = 86_400_000
@@ -89,14 +90,13 @@ def test_nobody_who_files_meanwhile_is_lost(folder: Path, rulebook: Books) -> No
 
     with opened(folder, rulebook) as logbook:
         month(logbook)
-        threads = [threading.Thread(target=file, args=(number,)) for number in (1, 2)]
+        threads = [threading.Thread(target=file, args=(number,), daemon=True) for number in (1, 2)]
         for thread in threads:
             thread.start()
         for _ in range(6):
             rebuild(logbook, lambda done, of: None)
         ended.set()
-        for thread in threads:
-            thread.join()
+        join(*threads)
         assert all(len(logbook.ops(visit)) == 1 for visit in filed)
     assert filed
     with opened(folder, rulebook) as logbook:
@@ -129,7 +129,7 @@ def test_a_rebuild_killed_at_any_moment_loses_nothing(folder: Path, rulebook: Bo
         expected = picture(logbook, visits)
     for moment in (1, 2, 3, 5, 8, 13, 21, 34, 40, 45, 50, 55, 60, 70, 80, 90, 100, 120, 140, 160):
         command = [sys.executable, "-c", textwrap.dedent(KILLED), str(folder), str(moment)]
-        assert subprocess.run(command, cwd=ROOT, check=False).returncode == -signal.SIGKILL
+        assert children.run(command, cwd=ROOT).returncode == -signal.SIGKILL
         with opened(folder, rulebook) as logbook:
             assert picture(logbook, visits) == expected
 
@@ -144,11 +144,11 @@ def test_the_command(folder: Path, served: bool) -> None:
     if served:
         service.start()
     command = [str(LAYBY), "--folder", str(folder), "rebuild"]
-    done = subprocess.run(command, capture_output=True, text=True, check=False, timeout=PATIENCE_S)
+    done = children.run(command)
     assert done.returncode == 0, done.stderr
-    assert "pages are made again" in done.stdout
+    assert "views are made again" in done.stdout
     assert "of the journal read" in (service.log.read_text() if served else done.stderr)
-    one = subprocess.run([*command, "days/1999-01-01"], capture_output=True, text=True, check=False, timeout=PATIENCE_S)
+    one = children.run([*command, "days/1999-01-01"])
     assert (one.returncode, "Traceback" in one.stderr) == (2, False)
     assert "days/1999-01-01" in one.stderr
     service.stop()

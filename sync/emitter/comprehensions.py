@@ -1,0 +1,79 @@
+"""Comprehensions and generators, and what a `for` goes through: the members of a list, the names of a dict.
+
+One `for` in each; what it makes is worked out at once.
+"""
+
+from __future__ import annotations
+
+import ast
+
+from sync.emitter.code import ARROW, CALL, Code, Scope, code_of, truth_of, writes
+from sync.emitter.kinds import ANY, TEXT, TRUTH, Kind
+
+
+def members_of(node: ast.expr, scope: Scope) -> tuple[Code, Kind]:
+    """What a `for` goes through as JavaScript, and the kind of each member."""
+    code = code_of(node, scope)
+    if code.kind.name == "list":
+        return code, code.kind.item
+    if code.kind.name == "dict":
+        return Code(f"keysOf({code.text})"), TEXT
+    return Code(f"membersOf({code.text})"), TEXT if code.kind.name == "text" else ANY
+
+
+def pattern_of(target: ast.expr, kind: Kind, found: dict[str, Kind], scope: Scope) -> str:
+    """A name or names in a tuple as JavaScript takes a member apart; the kinds go to `found`."""
+    if isinstance(target, ast.Name):
+        found[target.id] = kind
+        return code_of(target, scope.inner({target.id: kind})).text
+    if isinstance(target, ast.Tuple):
+        kinds = kind.items if len(kind.items) == len(target.elts) else (kind.item,) * len(target.elts)
+        return (
+            f"[{', '.join(pattern_of(one, each, found, scope) for one, each in zip(target.elts, kinds, strict=True))}]"
+        )
+    return scope.refuse(target, ast.unparse(target), "target").text
+
+
+def _chosen(node: ast.ListComp | ast.GeneratorExp | ast.DictComp, scope: Scope) -> tuple[str, str, Scope]:
+    """The members that the comprehension takes, the pattern for one of them, and the scope inside."""
+    clause = node.generators[0]
+    members, kind = members_of(clause.iter, scope)
+    found: dict[str, Kind] = {}
+    for other in node.generators[1:]:
+        scope.refuse(node, ast.unparse(node), "comprehension")
+        pattern_of(other.target, ANY, found, scope)
+    pattern = pattern_of(clause.target, kind, found, scope)
+    inner, text = scope.inner(found), members.at(CALL)
+    for test in clause.ifs:
+        text += f".filter({_parameter(pattern)} => {truth_of(test, inner).at(ARROW + 1)})"
+    return text, pattern, inner
+
+
+def _parameter(pattern: str) -> str:
+    return f"({pattern})"
+
+
+def _body(code: Code) -> str:
+    return f"({code.text})" if code.text.startswith("{") else code.at(ARROW + 1)
+
+
+@writes(ast.ListComp, ast.GeneratorExp)
+def _list(node: ast.ListComp | ast.GeneratorExp, scope: Scope, wanted: Kind) -> Code:
+    text, pattern, inner = _chosen(node, scope)
+    if wanted.name in ("some", "every"):
+        return Code(
+            f"{text}.{wanted.name}({_parameter(pattern)} => {truth_of(node.elt, inner).at(ARROW + 1)})", CALL, TRUTH
+        )
+    made = code_of(node.elt, inner, wanted.item)
+    kind = Kind("list", (made.kind,))
+    if made.text == pattern and node.generators[0].ifs:
+        return Code(text, CALL, kind)
+    return Code(f"{text}.map({_parameter(pattern)} => {_body(made)})", CALL, kind)
+
+
+@writes(ast.DictComp)
+def _dict(node: ast.DictComp, scope: Scope, wanted: Kind) -> Code:
+    text, pattern, inner = _chosen(node, scope)
+    key, value = code_of(node.key, inner), code_of(node.value, inner, wanted.item)
+    made = f"{text}.map({_parameter(pattern)} => [{key.text}, {value.text}])"
+    return Code(f"Object.fromEntries({made})", CALL, Kind("dict", (value.kind,)))

@@ -1,0 +1,73 @@
+"""One visit apart from the others: what goes wrong with it is logged whole and given a reason, and the others go on.
+
+Nothing here knows what is done with a visit. A disk that is full or fails is no fault of a visit and still stops all.
+"""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from functools import partial
+from typing import Any, TypeVar
+
+from sync.errors import DiskFull, JournalFailed
+
+WHY_MOST = 200
+
+log = logging.getLogger("layby.isolation")
+
+Made = TypeVar("Made")
+
+
+@dataclass(frozen=True)
+class Odd:
+    """A visit, or whatever else is one of many, that something went wrong with; `reason` is {code, values}."""
+
+    name: str
+    reason: dict[str, Any]
+
+
+def apart(name: str, work: Callable[[], Made], *passing: type[Exception]) -> Made | Odd:
+    """Do something with one visit of many.
+
+    Args:
+        name: the visit's id, for the log and for whoever is told [text]
+        work: what is to be done with it [function]
+        passing: what whoever calls sees to by itself [classes of exceptions]
+
+    Returns:
+        what the work gave, or why it gave nothing [anything or Odd]
+
+    Raises:
+        DiskFull, JournalFailed, or one of `passing`.
+    """
+    try:
+        return work()
+    except Exception as error:  # whatever an odd visit trips over, the others have to go on; a person is told
+        if isinstance(error, (DiskFull, JournalFailed, *passing)):
+            raise
+        log.exception("%s cannot be worked out", name)
+        why = " ".join(f"{type(error).__name__}: {error}".split())[:WHY_MOST]
+        return Odd(name, {"code": "sheet_data", "values": {"why": why}})
+
+
+def each_apart(names: Iterable[str], work: Callable[[str], Made]) -> tuple[list[Made], list[Odd]]:
+    """Do the same with each of many visits.
+
+    Args:
+        names: the visits' ids [texts]
+        work: what is to be done with one [function of its id]
+
+    Returns:
+        what the work gave, in the order of the visits, and those that it gave nothing for [list, list of Odd]
+    """
+    made: list[Made] = []
+    odd: list[Odd] = []
+    for name in names:
+        found = apart(name, partial(work, name))
+        if isinstance(found, Odd):
+            odd.append(found)
+        else:
+            made.append(found)
+    return made, odd

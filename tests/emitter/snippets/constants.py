@@ -1,0 +1,12 @@
+"""Every constant there is.
+
+A piece of Python for the emitter; the tests call it, and it means nothing by itself.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+
+def f() -> Any:
+    return [None, True, False, 0, 7, 1.5, 1e-7, 1_000, "", 'q"\n\u2028é\U0001f697', -3]

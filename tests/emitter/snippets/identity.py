@@ -1,0 +1,12 @@
+"""Identity with None, True and False.
+
+A piece of Python for the emitter; the tests call it, and it means nothing by itself.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+
+def f(x: Any) -> Any:
+    return [x is None, x is not None, x is True, x is False]

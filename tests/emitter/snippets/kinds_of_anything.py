@@ -1,0 +1,20 @@
+"""What isinstance tells.
+
+A piece of Python for the emitter; the tests call it, and it means nothing by itself.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+
+def f(x: Any) -> Any:
+    return [
+        isinstance(x, dict),
+        isinstance(x, list),
+        isinstance(x, (list, tuple)),
+        isinstance(x, str),
+        isinstance(x, bool),
+        isinstance(x, (int, float)),
+        isinstance(x, int | float),
+    ]

@@ -1,0 +1,20 @@
+"""Membership in dicts, lists, texts and what may be any of them.
+
+A piece of Python for the emitter; the tests call it, and it means nothing by itself.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+
+def f(d: dict[str, float], items: list[str], text: str, x: Any, name: str) -> Any:
+    return [
+        name in d,
+        name in items,
+        name in text,
+        name in x,
+        name not in d,
+        name in ("a", "b"),
+        None in items,
+    ]

@@ -1,0 +1,22 @@
+"""Texts joined, cut and put together.
+
+A piece of Python for the emitter; the tests call it, and it means nothing by itself.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+
+def f(a: str, b: str) -> Any:
+    return [
+        a + b,
+        str(a),
+        f"{a}/{b}",
+        f"`${a}\\{{}}`\n",
+        a.replace(b, "-"),
+        a.split(b),
+        a.startswith(b),
+        a.endswith(b),
+        b.join(["x", a, "y"]),
+    ]

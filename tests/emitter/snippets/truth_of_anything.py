@@ -1,0 +1,17 @@
+"""Truth of values whose kind is not known.
+
+A piece of Python for the emitter; the tests call it, and it means nothing by itself.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+
+def f(x: Any) -> Any:
+    found = 0
+    if x:
+        found = 1
+    elif not x:
+        found = 2
+    return [found, bool(x), "yes" if x else "no", x or "other", not x]

@@ -1,0 +1,157 @@
+"""That no test can hang: children end within their patience with all that they started, threads are waited for so, too.
+
+Small test files in a folder of their own are run under the real conftest.py and settings; beside them, what the tests'
+own files may use is read.
+"""
+
+from __future__ import annotations
+
+import ast
+import contextlib
+import re
+from pathlib import Path
+
+import pytest
+
+from tests.server.test_service import soon
+from tests.support.children import beside, run
+from tests.support.service import ROOT
+from tests.support.small_suite import run_small
+
+# Ignores the request to end, as does another that it starts; says which group it is, and that it stays.
+STUBBORN = "trap '' TERM; sleep 3600 & echo $$ >> started; echo here I stay; echo and nothing moves me >&2; sleep 3600"
+HANGING = f"""
+from tests.support.children import beside, run
+
+COMMAND = ["/bin/sh", "-c", {STUBBORN!r}]
+
+def test_run():
+    run(COMMAND, patience_s=3)
+
+def test_beside():
+    with beside(COMMAND, patience_s=3) as child:
+        assert child.line() == "here I stay"
+"""
+FORGETFUL = f"""
+from tests.support.children import Child
+
+def test_it():
+    assert Child(["/bin/sh", "-c", {STUBBORN!r}]).line() == "here I stay"
+"""
+STUCK_IN_A_THREAD = """
+import threading
+from tests.support.threads import join
+
+def stays_here():
+    threading.Event().wait()
+
+def test_thread():
+    thread = threading.Thread(target=stays_here, daemon=True)
+    thread.start()
+    join(thread, patience_s=1)
+"""
+STUCK_BY_ITSELF = """
+import threading, pytest
+
+@pytest.mark.timeout(2)
+def test_it():
+    stays_here()
+
+def stays_here():
+    threading.Event().wait()
+"""
+HEEDS_INTERRUPTS = """
+import signal, sys
+from tests.support.children import run
+
+def test_it():
+    assert signal.getsignal(signal.SIGINT) is signal.SIG_IGN
+    said = run([sys.executable, "-c", "import signal; print(signal.getsignal(signal.SIGINT).__name__)"]).stdout
+    assert said == "default_int_handler\\n"
+"""
+NOT_IN_THE_TESTS = {"subprocess", "multiprocessing"}
+MAY_START_PROCESSES = {"tests/support/children.py", "tests/loop/report.py"}  # the latter is run by hand, over all cores
+FILES = sorted(path.relative_to(ROOT).as_posix() for path in (ROOT / "tests").rglob("*.py"))
+FILES = [name for name in FILES if not name.startswith("tests/bench/")]
+
+
+def is_gone(group: str) -> bool:
+    """Whether no process of a group is left but such as have ended and wait to be buried."""
+    for path in Path("/proc").glob("[0-9]*/stat"):
+        with contextlib.suppress(FileNotFoundError, ProcessLookupError):
+            state, _, number = path.read_text().rpartition(")")[2].split()[:3]
+            if number == group and state not in "ZX":
+                return False
+    return True
+
+
+def test_a_child_that_does_not_end_fails_its_test(tmp_path: Path) -> None:
+    """Waited for, and left beside a test: both fail, show what the child said, and the grandchildren are gone."""
+    done = run_small(tmp_path, HANGING)
+    assert done.returncode == 1
+    assert "2 failed" in done.stdout
+    for said in ("here I stay", "and nothing moves me"):
+        assert len(re.findall(rf"^E +{said}$", done.stdout, re.MULTILINE)) == 2, done.stdout
+    assert len(re.findall(r"^E +Failed: not within 3 s: its end", done.stdout, re.MULTILINE)) == 2
+    groups = (tmp_path / "started").read_text().split()
+    assert len(groups) == 2
+    soon(lambda: all(is_gone(group) for group in groups), "the grandchildren to be gone")
+
+
+def test_a_child_that_a_test_has_left_running_ends_with_the_tests(tmp_path: Path) -> None:
+    """Neither waited for nor asked to end: the end of the tests ends it, also where cores share them."""
+    assert run_small(tmp_path, FORGETFUL, "", "--numprocesses", "1").returncode == 0
+    group = (tmp_path / "started").read_text().strip()
+    soon(lambda: is_gone(group), "the grandchild to be gone")
+
+
+def test_a_thread_that_does_not_end_fails_its_test(tmp_path: Path) -> None:
+    """And shows where it stands."""
+    done = run_small(tmp_path, STUCK_IN_A_THREAD)
+    assert done.returncode == 1
+    assert "did not end within 1 s" in done.stdout
+    assert "in stays_here" in done.stdout
+
+
+@pytest.mark.parametrize("workers", [(), ("--numprocesses", "2")])
+def test_a_test_that_hangs_for_another_reason_fails_with_its_stack(tmp_path: Path, workers: tuple[str, ...]) -> None:
+    """The net below: a limit for every test, here a short one."""
+    done = run_small(tmp_path, STUCK_BY_ITSELF, "", *workers)
+    assert done.returncode == 1
+    assert "Timeout" in done.stdout
+    assert "stays_here" in done.stdout
+
+
+def test_children_heed_interrupts_that_the_tests_ignore(tmp_path: Path) -> None:
+    """Started in the background, the tests ignore Ctrl+C; what they start has to heed it, or it never ends by it."""
+    done = run_small(tmp_path, HEEDS_INTERRUPTS, "", before=("/bin/sh", "-c", "trap '' INT; exec \"$@\"", "sh"))
+    assert done.returncode == 0, done.stdout
+
+
+def test_what_a_child_is_given_and_says_comes_through() -> None:
+    """Its standard input, both streams larger than any pipe holds, exit status, and lines one by one."""
+    done = run(["/bin/sh", "-c", "cat; echo no >&2; exit 3"], given="é\n" * 200_000)
+    assert (done.returncode, done.stdout, done.stderr) == (3, "é\n" * 200_000, "no\n")
+    assert run(["/bin/cat"], given=b"\xff\0", text=False).stdout == b"\xff\0"
+    with beside(["/bin/sh", "-c", "echo one; echo two; printf three"]) as child:
+        assert [child.line() for _ in range(4)] == ["one", "two", "three", ""]
+        assert child.wait() == 0
+
+
+def test_processes_are_started_in_one_place() -> None:
+    """Nothing but children.py starts a process, where a patience and the end of the whole group go with it."""
+    for name in FILES:
+        tree = ast.parse((ROOT / name).read_text("utf-8"))
+        modules = {alias.name for node in ast.walk(tree) if isinstance(node, ast.Import) for alias in node.names}
+        modules |= {node.module or "" for node in ast.walk(tree) if isinstance(node, ast.ImportFrom)}
+        assert name in MAY_START_PROCESSES or not modules & NOT_IN_THE_TESTS, name
+
+
+def test_threads_hold_nothing_up() -> None:
+    """Each is a daemon, and none is waited for without a patience."""
+    for name in FILES:
+        for call in ast.walk(ast.parse((ROOT / name).read_text("utf-8"))):
+            if isinstance(call, ast.Call) and isinstance(call.func, ast.Attribute):
+                words = {word.arg for word in call.keywords}
+                assert call.func.attr != "join" or call.args or "timeout" in words, f"{name}:{call.lineno}: bare join"
+                assert call.func.attr != "Thread" or "daemon" in words, f"{name}:{call.lineno}: no daemon"

@@ -1,0 +1,213 @@
+"""Child processes of the tests: none outlives its patience, and who fails for one shows what the child had said.
+
+The only file of the tests that starts processes; no test lives here, and nothing here knows Layby.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import signal
+import tempfile
+import threading
+import time
+from collections.abc import Callable, Iterator, Sequence
+from pathlib import Path
+from subprocess import DEVNULL, PIPE, CompletedProcess, Popen
+from typing import IO, Any
+
+import pytest
+
+__all__ = ["PATIENCE_S", "PIPE", "Child", "CompletedProcess", "beside", "end_all", "run"]
+
+PATIENCE_S = 120  # a machine with other work to do is slow, and no fault of the child
+PAUSE_S = 0.002
+Word = str | os.PathLike[str]
+
+
+class Child:
+    """A process in a group of its own, with all that it starts.
+
+    Its streams are files, so that neither a full pipe nor a grandchild that keeps one open can hold a reader up.
+
+    Args of the constructor:
+        command: program and arguments
+        patience_s: how long each wait for it may take before it is killed and the test fails [s]
+        log: where both streams go, at the end of what is there; else they are kept apart until the child is forgotten
+        options: further ones of `subprocess.Popen`
+    """
+
+    running: set[Child] = set()  # noqa: RUF012 - of all, so that `end_all` leaves none
+
+    def __init__(
+        self, command: Sequence[Word], patience_s: float = PATIENCE_S, log: Path | None = None, **options: Any
+    ) -> None:
+        _give_back_interrupt()
+        self.command = [os.fspath(word) for word in command]
+        self.patience_s = patience_s
+        self._out: IO[bytes] = log.open("a+b") if log else tempfile.TemporaryFile()  # noqa: SIM115 - `forget` closes it
+        self._err: IO[bytes] = self._out if log else tempfile.TemporaryFile()  # noqa: SIM115 - the same
+        self._read = 0
+        streams = {"stdin": DEVNULL, "stdout": self._out, "stderr": self._err}
+        self.process = Popen(self.command, start_new_session=True, **{**streams, **options})
+        Child.running.add(self)
+
+    @property
+    def pid(self) -> int:
+        """The process's number, and its group's."""
+        return self.process.pid
+
+    @property
+    def stdout(self) -> bytes:
+        """What it has said so far."""
+        return _content(self._out)
+
+    @property
+    def stderr(self) -> bytes:
+        """What it has complained of so far."""
+        return _content(self._err)
+
+    def ended(self) -> bool:
+        """Whether it has come to its end."""
+        return self.process.poll() is not None
+
+    def line(self) -> str:
+        """Its next line without the end of line, empty where there is none; fails where it ended badly instead."""
+        self.until(lambda: b"\n" in self.stdout[self._read :] or self.ended(), "its next line")
+        line, end, _ = self.stdout[self._read :].partition(b"\n")
+        if not end and self.process.returncode:
+            self.fail("ended before its next line")
+        self._read += len(line) + 1
+        return line.decode()
+
+    def wait_for(self, words: str) -> str:
+        """All that it has said once these words are among it; fails where it ends without them."""
+        self.until(lambda: words.encode() in self.stdout or self.ended(), repr(words))
+        said = self.stdout.decode("utf-8", "replace")
+        if words not in said:
+            self.fail(f"ended without saying {words!r}")
+        return said
+
+    def wait(self) -> int:
+        """Wait for its end; its exit status."""
+        self.until(self.ended, "its end")
+        return int(self.process.returncode)
+
+    def until(self, holds: Callable[[], bool], what: str) -> None:
+        """Wait until something holds that the child has to bring about."""
+        end = time.monotonic() + self.patience_s
+        while not holds():
+            if time.monotonic() > end:
+                self.fail(f"not within {self.patience_s} s: {what}")
+            time.sleep(PAUSE_S)
+
+    def fail(self, reason: str) -> None:
+        """End it with all that it started, and fail the test with what it said."""
+        self.kill()
+        pytest.fail(f"{reason}; {self.told()}", pytrace=True)
+
+    def told(self) -> str:
+        """The command and both streams, for a person."""
+        said, complained = (stream.decode("utf-8", "backslashreplace") for stream in (self.stdout, self.stderr))
+        errors = "" if self._err is self._out else f"--- it complained:\n{complained}"
+        return f"{' '.join(self.command)}\n--- it said:\n{said}{errors}"
+
+    def send_signal(self, number: int) -> None:
+        """Send a signal to the process alone."""
+        self.process.send_signal(number)
+
+    def terminate(self) -> None:
+        """Ask the process alone to end."""
+        self.process.terminate()
+
+    def kill(self) -> None:
+        """End it and all that it started at once."""
+        if hasattr(os, "killpg"):
+            with contextlib.suppress(ProcessLookupError):
+                os.killpg(self.pid, signal.SIGKILL)
+        else:
+            self.process.kill()
+        self.process.wait(timeout=PATIENCE_S)
+
+    def forget(self) -> None:
+        """End what of it is left, and close its streams."""
+        self.kill()
+        Child.running.discard(self)
+        for stream in (self._out, self._err, self.process.stdin):
+            if stream is not None:
+                stream.close()
+
+
+def run(
+    command: Sequence[Word],
+    given: str | bytes | None = None,
+    check: bool = False,
+    text: bool = True,
+    patience_s: float = PATIENCE_S,
+    **options: Any,
+) -> CompletedProcess[Any]:
+    """Run a command to its end, both streams caught.
+
+    Args:
+        command: program and arguments
+        given: what stands on its standard input
+        check: fail the test where its exit status is not 0
+        text: whether the streams come as text, else as bytes
+        patience_s: how long it may take before it is killed and the test fails [s]
+        options: further ones of `subprocess.Popen`
+
+    Returns:
+        what the standard library's own `run` would, exit status and streams
+    """
+    with tempfile.TemporaryFile() as stdin:
+        stdin.write(given.encode() if isinstance(given, str) else given or b"")
+        stdin.seek(0)
+        child = Child(command, patience_s, stdin=stdin, **options)
+        try:
+            status = child.wait()
+            if check and status:
+                child.fail(f"exit status {status}")
+            streams: list[Any] = [child.stdout, child.stderr]
+        finally:
+            child.forget()
+    return CompletedProcess(child.command, status, *[stream.decode() if text else stream for stream in streams])
+
+
+@contextlib.contextmanager
+def beside(command: Sequence[Word], patience_s: float = PATIENCE_S, **options: Any) -> Iterator[Child]:
+    """A child beside the test. On leaving it is asked to end; one that does not, within its patience, fails the test.
+
+    Args:
+        command: program and arguments
+        patience_s: how long each wait for it may take, also that on leaving [s]
+        options: `log`, and further ones of `subprocess.Popen`
+    """
+    child = Child(command, patience_s, **options)
+    try:
+        yield child
+        if not child.ended():
+            child.terminate()
+            child.wait()
+    finally:
+        child.forget()
+
+
+def end_all() -> None:
+    """End every child that a failed test has left running."""
+    for child in list(Child.running):
+        child.forget()
+
+
+def _content(stream: IO[bytes]) -> bytes:
+    """All of a file that somebody else writes to."""
+    return os.pread(stream.fileno(), os.fstat(stream.fileno()).st_size, 0)
+
+
+def _give_back_interrupt() -> None:
+    """See that children heed Ctrl+C, also where these tests were started in the background and ignore it themselves.
+
+    Who ignores a signal hands that on to its children; who has a handler, be it one that does nothing, does not.
+    """
+    ignored = signal.getsignal(signal.SIGINT) is signal.SIG_IGN
+    if ignored and threading.current_thread() is threading.main_thread():
+        signal.signal(signal.SIGINT, lambda *_: None)
