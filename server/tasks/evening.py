@@ -21,7 +21,8 @@ from sync.errors import LaybyError
 from sync.isolation import Odd, apart
 from sync.records.logbook import Logbook, UnknownVisit
 from sync.records.photos import PhotoStore
-from sync.records.sheet_records import SheetRecord, SheetRecords, StateEntry, at_of, state_of
+from sync.records.sheet_record import SheetRecord, StateEntry, at_of, state_of
+from sync.records.sheet_records import SheetRecords
 from sync.sheet.jobsheet import marked
 from sync.work.desk_operations import write
 

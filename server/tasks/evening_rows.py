@@ -11,7 +11,7 @@ from typing import Any
 from sync.errors import LaybyError, sentence
 from sync.kernel.visit import Visit
 from sync.records.notifications import Reason
-from sync.records.sheet_records import SheetRecord, state_of
+from sync.records.sheet_record import SheetRecord, state_of
 
 Row = dict[str, Any]
 

@@ -25,7 +25,8 @@ from sync.kernel.json_tree import Json
 from sync.kernel.visit import Visit
 from sync.records.logbook import Logbook, UnknownVisit
 from sync.records.notifications import Reason
-from sync.records.sheet_records import SheetPost, SheetRecord, SheetRecords, State, StateEntry, state_of
+from sync.records.sheet_record import SheetPost, SheetRecord, State, StateEntry, state_of
+from sync.records.sheet_records import SheetRecords
 from sync.sheet.letter import letter
 
 MINUTE_MS = 60_000

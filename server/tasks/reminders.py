@@ -17,7 +17,8 @@ from sync.isolation import each_apart
 from sync.kernel.visit import Instruments, Vehicle, Visit
 from sync.records.logbook import Logbook, UnknownVisit
 from sync.records.notifications import Reason
-from sync.records.sheet_records import SheetRecords, state_of
+from sync.records.sheet_record import state_of
+from sync.records.sheet_records import SheetRecords
 
 LOOK_BACK_DAYS = 60
 AHEAD_DAYS = 60

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from typing import Required, TypedDict
 
-from sync.kernel.json_tree import Json
 from sync.records.heads import FiledOp
 from sync.records.record import FiledRecord
 
@@ -66,7 +65,7 @@ def feed_of_visit(filed: FiledRecord, before: list[FiledOp]) -> Feed:
         feed[device].append({"offset": record.offset, "length": record.length})
     if mine not in feed:
         feed[mine] = [{"offset": one["offset"], "length": one["length"]} for one in before]
-    feed[mine] += [_card_item(card, value) for card, value in _cards_named(filed) if value and isinstance(value, str)]
+    feed[mine] += _cards_named(filed)
     if op["kind"] in _WORK and op["visit"] is not None:
         for items in feed.values():
             items.append({"visit": op["visit"]})
@@ -86,9 +85,11 @@ def feed_of_card(filed: FiledRecord, devices: list[str]) -> Feed:
     return {device: [_card_item(*filed.subject)] for device in {*devices, filed.op["device"]}}
 
 
-def _cards_named(filed: FiledRecord) -> list[tuple[str, Json]]:
+def _cards_named(filed: FiledRecord) -> list[FeedItem]:
     cards = {"vehicle": "vehicle", "customer_id": "customer"}
-    return [(cards[name], value) for name, value in filed.names if name in cards]
+    # An earlier version may have taken what is no text.
+    named = [(cards[name], value) for name, value in filed.names if name in cards and isinstance(value, str)]
+    return [_card_item(what, identifier) for what, identifier in named if identifier]
 
 
 def _card_item(what: str, identifier: str) -> FeedItem:

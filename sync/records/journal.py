@@ -1,6 +1,6 @@
 """The journal: the one file that is the truth, appended to, made durable, and only then answered for.
 
-Nothing here knows what an operation means or which page shows it.
+Nothing here knows what an operation means or which view shows it.
 """
 
 from __future__ import annotations

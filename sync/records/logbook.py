@@ -13,7 +13,6 @@ from contextlib import contextmanager
 from datetime import date
 from functools import partial
 from pathlib import Path
-from typing import Any, cast
 
 from sync.errors import LaybyError
 from sync.isolation import Odd, apart
@@ -48,7 +47,7 @@ class UnknownVisit(LaybyError):
     code = "unknown_visit"
 
 
-def _named(record: Record) -> str:
+def _place(record: Record) -> str:
     return f"the record at byte {record.offset} of the journal"
 
 
@@ -72,9 +71,8 @@ class Logbook:
         self, folder: Path, rulebook: Rulebook, floor_bytes: int = FLOOR_BYTES, patience_s: float = 0
     ) -> None:
         self.folder = Path(folder)
-        # Not typed here: some of those who ask for the books take them as plain dicts.
-        self.rulebook: Any = rulebook
-        self.kinds: Any = rulebook["kinds"]
+        self.rulebook = rulebook
+        self.kinds = rulebook["kinds"]
         self.patience_s, self.floor_bytes = patience_s, floor_bytes
         self._folder_lock = FolderLock(self.folder)
         self.lock = threading.RLock()
@@ -128,7 +126,7 @@ class Logbook:
         """
         start = self._view_cache.checkpoint()
         for record in self._journal.records(start, watch):
-            if isinstance(apart(_named(record), partial(self._enter, FiledRecord(record, self.kinds)), OSError), Odd):
+            if isinstance(apart(_place(record), partial(self._enter, FiledRecord(record, self.kinds)), OSError), Odd):
                 self.left_out.add(record.offset)
                 self._view_cache.complete = record.offset + record.length
         self._journal.set_torn_tail_aside(time.time_ns() // 1_000_000)
@@ -140,7 +138,7 @@ class Logbook:
         """A view made from the whole journal [View]."""
         view = View(name)
         for record in self._journal.records():
-            apart(_named(record), partial(self._post_on, view, FiledRecord(record, self.kinds)), OSError)
+            apart(_place(record), partial(self._post_on, view, FiledRecord(record, self.kinds)), OSError)
         return view
 
     def _post_on(self, view: View, filed: FiledRecord) -> None:
@@ -336,7 +334,7 @@ class Logbook:
         ops = self.ops(visit_id)
         if not ops:
             raise UnknownVisit(visit=visit_id)
-        return cast(Visit, fold.fold(cast(list[dict[str, Any]], ops), self.kinds))
+        return fold.fold(ops, self.kinds)
 
     def visits_on(self, day: date) -> list[str]:
         """The visits that started on a local day, earliest first [list of UUID version 7]."""

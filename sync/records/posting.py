@@ -8,23 +8,19 @@ from __future__ import annotations
 from typing import cast
 
 from sync.kernel.books import KindsBook
+from sync.kernel.card import subjects_of
 from sync.kernel.json_tree import JsonObject
 from sync.kernel.operation import Op
 from sync.records import change_feed
 from sync.records.change_feed import Feed
 from sync.records.heads import enter, new_heads, opens
-from sync.records.record import ERASED, FiledRecord, actual_digest, subject, unwrapped
+from sync.records.record import ERASED, FiledRecord, actual_digest
 from sync.records.views import View, card_view, day_view, device_view, digest_view, month_view
 
 
 def card_views(op: Op, kinds: KindsBook) -> list[tuple[str, str]]:
     """(view, id) of every card that an operation beside the visits stands on; a merging stands on both."""
-    what, identifier = subject(op, kinds)
-    inner = unwrapped(op, kinds)
-    ids = [identifier]
-    if kinds["kinds"][inner["kind"]]["does"] == "merge":
-        ids.append(str(inner["body"]["drop"]))
-    return [(card_view(what, each), each) for each in ids]
+    return [(card_view(what, identifier), identifier) for what, identifier in subjects_of(op, kinds)]
 
 
 def views_of(filed: FiledRecord, feed: Feed) -> set[str]:
@@ -96,11 +92,11 @@ def _post_month(view: View, filed: FiledRecord) -> None:
     if visit is None:
         return
     row = view.rows.setdefault(visit, {"also": []})
-    # By the shapes of the wire, what a record names are fields of a row, and texts or null.
+    # What a record names are fields of a row.
     fields = cast(JsonObject, row)
     for name, value in filed.names:
         before = fields.get(name)
-        if name in ("plate", "vin", "customer") and isinstance(before, str) and before not in ("", value, *row["also"]):
+        if name in ("plate", "vin", "customer") and before and before != value and before not in row["also"]:
             # What it was once called it is still found by.
             row["also"].append(before)
         fields[name] = value

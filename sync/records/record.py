@@ -8,7 +8,7 @@ from __future__ import annotations
 import json
 from datetime import datetime
 from functools import cached_property
-from typing import Any, cast
+from typing import cast
 
 from sync.kernel import fold
 from sync.kernel.books import KindsBook
@@ -67,7 +67,7 @@ class FiledRecord:
     @cached_property
     def leaves(self) -> list[Leaf]:
         """What the operation sets, for one that was filed [(pointer, value) each]."""
-        return fold.leaves(self.op["body"], self.op["kind"], cast(dict[str, Any], self.kinds))
+        return fold.leaves(self.op["body"], self.op["kind"], self.kinds)
 
     @cached_property
     def subject(self) -> tuple[str, str]:
@@ -97,7 +97,9 @@ class FiledRecord:
     @cached_property
     def started_days(self) -> list[str]:
         """The local days that the operation says its visit started on [YYYY-MM-DD each]."""
-        return [local_day(str(value)) for pointer, value in self.leaves if pointer == "/started_at" and value]
+        # A text by its shape; what an earlier version took and is none raises, and whoever asks lets it be.
+        starts = [cast(str, value) for pointer, value in self.leaves if pointer == "/started_at" and value]
+        return [local_day(started_at) for started_at in starts]
 
     @cached_property
     def outline(self) -> Outline:
@@ -119,11 +121,6 @@ def found_by_digest(result: Result) -> bool:
 
 def _problem_code(result: Result) -> str | None:
     return result["problem"]["code"] if result.get("problem") else None
-
-
-def unwrapped(op: Op, kinds: KindsBook) -> Op:
-    """The operation itself, or the one that a mending stands for, under the mending's id [Op]."""
-    return cast(Op, fold.unwrapped(cast(dict[str, Any], op), cast(dict[str, Any], kinds)))
 
 
 def kind_and_body(op: Op) -> tuple[str, JsonObject]:

@@ -133,13 +133,13 @@ class Search:
         return {
             "id": visit,
             "day": _day(row),
-            "customer": row.get("customer"),
-            "vehicle": " ".join(part for part in (row.get("make"), row.get("model")) if part) or None,
-            "plate": row.get("plate"),
-            "vin": row.get("vin"),
-            "outcome": row.get("outcome"),
-            "vehicle_id": row.get("vehicle"),
-            "customer_id": row.get("customer_id"),
+            "customer": _text(row.get("customer")),
+            "vehicle": " ".join(str(part) for part in (row.get("make"), row.get("model")) if part) or None,
+            "plate": _text(row.get("plate")),
+            "vin": _text(row.get("vin")),
+            "outcome": _text(row.get("outcome")),
+            "vehicle_id": _text(row.get("vehicle")),
+            "customer_id": _text(row.get("customer_id")),
         }
 
     def _month(self, name: str) -> _Month:
@@ -151,8 +151,13 @@ class Search:
 
 
 def _day(row: MonthRow) -> str | None:
-    started_at = row.get("started_at")
+    started_at = _text(row.get("started_at"))
     return None if started_at is None else started_at[:10]
+
+
+def _text(value: Json) -> str | None:
+    # An earlier version may have taken what is no text.
+    return None if value is None else str(value)
 
 
 def _id(value: Json) -> str | None:
@@ -163,7 +168,6 @@ def _ready(rows: list[tuple[str, MonthRow]]) -> _Month:
     """A month's rows made ready; its lines are lowered and squeezed all at once, as a start does so for every month."""
     words, marks = [], []
     for _, row in rows:
-        # An earlier version may have taken what is no text.
         signs = [str(sign or "") for sign in (row.get("plate"), row.get("vin"), *row["also"])]
         words.append(" ".join((_day(row) or "", str(row.get("customer") or ""), *signs)).replace("\n", " "))
         # A sign between plates and VINs, so that the end of one and the beginning of the next are no find.

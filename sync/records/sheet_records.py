@@ -10,75 +10,18 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Literal, TypedDict, cast
+from typing import cast
 
 from tinydb import Query, TinyDB
 
 from sync.errors import LaybyError
-from sync.records.notifications import Notifications, Reason
+from sync.records.notifications import Notifications
 from sync.records.safe_files import SafeStorage, make_folder, write_whole
+from sync.records.sheet_record import UNDERWAY, SheetPost, SheetRecord, StateEntry, fresh, state_of
 from sync.wire.op_line import LAST_MS, made_ms
-
-State = Literal["made", "approved", "queued", "sent", "failed"]
-# States in which the evening still has something to do by itself; the rest wait for a person or are over.
-UNDERWAY = ("approved", "queued")
 
 # One for the process, not for an object: several may be open over one folder.
 _LOCK = threading.RLock()
-
-
-class StateEntry(TypedDict):
-    """A state that a sheet came into, when [ms since 1970] and, where that needs saying, why."""
-
-    state: State
-    at: int
-    reason: Reason | None
-
-
-class RefusedAddress(TypedDict):
-    """An address that the mail server refused for good, and what it said; `code` is its number, 0 for none."""
-
-    address: str
-    code: int
-    text: str
-
-
-class SheetPost(TypedDict, total=False):
-    """What changes with a state: a sheet's file and number, its letter, and how its letter got on [ms since 1970]."""
-
-    file: str
-    number: int
-    recipients: list[str]
-    message_id: str
-    spool: str
-    letters: int
-    tries: int
-    next_try: int | None
-    queued_at: int
-    taken: list[str]
-    refused: list[RefusedAddress]
-
-
-class SheetRecord(TypedDict):
-    """One sheet of a visit: which, the states it came into in their order, and what `SheetPost` says of it.
-
-    `number` is 0 and what is none yet is null until the sheet is printed, and until its letter is written.
-    """
-
-    visit: str
-    revision: str
-    number: int
-    file: str | None
-    states: list[StateEntry]
-    recipients: list[str]
-    message_id: str | None
-    spool: str | None
-    letters: int
-    tries: int
-    next_try: int | None
-    queued_at: int | None
-    taken: list[str]
-    refused: list[RefusedAddress]
 
 
 class UnknownSheet(LaybyError):
@@ -315,7 +258,7 @@ class SheetRecords:
 
 
 def day_of(visit: str) -> str:
-    """The day whose file has a visit's sheets; what earlier versions took beyond the calendar is in its last [text]."""
+    """The day whose file has a visit's sheets; what earlier versions took beyond the calendar is on its last [text]."""
     # Whole seconds: a fraction could be rounded up, beyond the last day.
     return datetime.fromtimestamp(min(made_ms(visit), LAST_MS) // 1000, UTC).date().isoformat()
 
@@ -323,23 +266,3 @@ def day_of(visit: str) -> str:
 def _of_visit(day: TinyDB, visit: str) -> list[SheetRecord]:
     # Nothing but `_note` and the repair write these files, each record as a whole.
     return [cast(SheetRecord, dict(record)) for record in day.table("sheets").search(Query().visit == visit)]
-
-
-def fresh(visit: str, revision: str) -> SheetRecord:
-    """The record of a sheet of which nothing has happened yet [SheetRecord]."""
-    return {
-        "visit": visit, "revision": revision, "number": 0, "file": None, "states": [],
-        "recipients": [], "message_id": None, "spool": None, "letters": 0, "tries": 0, "next_try": None,
-        "queued_at": None, "taken": [], "refused": [],
-    }
-
-
-def state_of(record: SheetRecord) -> State:
-    """The latest state of a sheet [State]."""
-    return record["states"][-1]["state"]
-
-
-def at_of(record: SheetRecord, state: State) -> int | None:
-    """When a sheet last came into a state [ms since 1970], None when it never did."""
-    times = [entry["at"] for entry in record["states"] if entry["state"] == state]
-    return times[-1] if times else None

@@ -18,7 +18,8 @@ from sync.errors import LaybyError
 from sync.kernel.operation import Op
 from sync.records.notifications import Reason
 from sync.records.safe_files import SafeStorage, Unreadable, set_aside
-from sync.records.sheet_records import UNDERWAY, SheetRecord, day_of, fresh
+from sync.records.sheet_record import UNDERWAY, SheetRecord, fresh
+from sync.records.sheet_records import day_of
 from sync.wire.op_line import in_calendar
 
 log = logging.getLogger("layby.sheetrepair")

@@ -59,6 +59,6 @@ def _is_at(place: Place, erased: Erased) -> bool:
 
 
 def _tells_of(row: FeedRow, erased: Erased) -> bool:
-    # An earlier version may have entered what is no text.
+    # An earlier version may have taken what is no text.
     named = {str(row.get("visit")), str(row.get("vehicle")), str(row.get("customer"))}
     return bool({row["at"], row.get("offset")} & erased.offsets or named & (erased.visits | erased.cards))

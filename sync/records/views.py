@@ -26,18 +26,18 @@ RECEIPTS_A_VIEW = 500
 
 
 class MonthRow(TypedDict, total=False):
-    """What a visit is found by; `also` is what it was once called."""
+    """What a visit is found by; `also` is what it was once called. Texts or null, save what an earlier version took."""
 
-    also: Required[list[str]]
-    started_at: str | None
-    vehicle: str | None
-    plate: str | None
-    vin: str | None
-    make: str | None
-    model: str | None
-    customer_id: str | None
-    customer: str | None
-    outcome: str | None
+    also: Required[list[Json]]
+    started_at: Json
+    vehicle: Json
+    plate: Json
+    vin: Json
+    make: Json
+    model: Json
+    customer_id: Json
+    customer: Json
+    outcome: Json
 
 
 class Tables(TypedDict, total=False):

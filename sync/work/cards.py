@@ -9,12 +9,11 @@ from datetime import datetime
 from typing import cast
 
 from sync.isolation import each_apart
-from sync.kernel import card
+from sync.kernel import card, fold
 from sync.kernel.json_tree import JsonObject
 from sync.kernel.operation import Card, Op, Statement
 from sync.kernel.visit import Visit
 from sync.records.logbook import Logbook
-from sync.records.record import unwrapped
 
 # A fleet's visits beyond these add nothing to what is known of it now.
 STATED_MOST = 100
@@ -65,7 +64,7 @@ def customer(logbook: Logbook, identifier: str) -> CustomerCard:
         over = card.merged(ops, logbook.kinds)
         root = over.get(identifier, identifier)
         mine = {one for one in ids if over.get(one, one) == root}
-        about = [op for op in ops if str(unwrapped(op, logbook.kinds)["body"].get("id", root)) == root]
+        about = [op for op in ops if str(fold.unwrapped(op, logbook.kinds)["body"].get("id", root)) == root]
         return {**_card(logbook, "customer", root, mine, about), "ids": sorted(mine)}
 
 
@@ -75,7 +74,7 @@ def connected(logbook: Logbook, identifier: str) -> tuple[set[str], list[Op]]:
     while pending:
         for op in logbook.card_ops("customer", pending.pop()):
             ops[op["id"]] = op
-            body = unwrapped(op, logbook.kinds)["body"]
+            body = fold.unwrapped(op, logbook.kinds)["body"]
             reached = {str(body[name]) for name in ("keep", "drop") if name in body} - ids
             ids |= reached
             pending += sorted(reached)

@@ -8,13 +8,14 @@ from __future__ import annotations
 from typing import TypeGuard, cast
 
 from sync.errors import LaybyError, sentence
+from sync.kernel import fold
 from sync.kernel.json_tree import Json, JsonObject
 from sync.kernel.operation import Op
 from sync.records import heads
 from sync.records.heads import Heads
 from sync.records.journal import Record
 from sync.records.logbook import Logbook
-from sync.records.record import BY_BYTES, FiledRecord, actual_digest, found_by_digest, subject, unwrapped
+from sync.records.record import BY_BYTES, FiledRecord, actual_digest, found_by_digest, subject
 from sync.wire import op_line
 from sync.wire.faults import Fault, Scalar, fault, worded
 from sync.wire.json_parsing import ParseFault, parse
@@ -133,7 +134,7 @@ class _Batch:
         """The visit that an operation needs and whose opening is not filed yet, or None."""
         if op["visit"] is not None:
             return None if draft["opened"] or heads.opens(op, self.logbook.kinds) else op["visit"]
-        visit = unwrapped(op, self.logbook.kinds)["body"].get("visit")
+        visit = fold.unwrapped(op, self.logbook.kinds)["body"].get("visit")
         return None if visit is None or self._draft("visit", str(visit))["opened"] else str(visit)
 
     def _erased(self, op_id: str | None, digest: str, names: list[Json]) -> RepeatableResult | None:
