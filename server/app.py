@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import os
 from pathlib import Path
-from typing import Any
+from typing import TypedDict, cast
 
 from flask import Flask, Response, request
 
@@ -21,6 +21,7 @@ from server.http import app_shell, auth, openapi, pairing_routes, photo_routes, 
 from server.http.problems import RequestFault
 from server.process import public_url
 from sync import rulebook
+from sync.kernel.books import Rulebook
 from sync.records.logbook import Logbook
 from sync.records.pairing import Pairings
 from sync.records.photos import PhotoStore
@@ -55,7 +56,17 @@ HEADERS = {
 HOSTS = ("localhost", "127.0.0.1", "[::1]")
 
 
-def create_app(config: dict[str, Any] | None = None) -> Flask:
+class Config(TypedDict, total=False):
+    """How an application is set up; what `create_app` says of each."""
+
+    FOLDER: Path
+    RULEBOOK: Path | None
+    HOSTS: list[str]
+    DESK_KEY: str
+    PATIENCE_S: float
+
+
+def create_app(config: Config) -> Flask:
     """The application over one folder, whose lock it holds until `close` of its logbook.
 
     Args:
@@ -71,26 +82,33 @@ def create_app(config: dict[str, Any] | None = None) -> Flask:
     """
     app = Flask("layby", static_folder=None)
     app.config.update({"RULEBOOK": None, "HOSTS": os.environ.get("LAYBY_HOSTS", "").split(), "PATIENCE_S": 0.0})
-    app.config.update(config or {})
+    app.config.update(config)
     app.json.ensure_ascii = False  # type: ignore[attr-defined]  # the default provider has it, its base does not say so
-    books = rulebook.load(app.config["RULEBOOK"])
-    logbook = Logbook(Path(app.config["FOLDER"]), books, patience_s=app.config["PATIENCE_S"]).__enter__()
+    books, folder = rulebook.load(app.config["RULEBOOK"]), Path(app.config["FOLDER"])
+    logbook = Logbook(folder, cast(Rulebook, books), patience_s=app.config["PATIENCE_S"]).__enter__()
     app.extensions["layby"] = {
         "logbook": logbook, "photos": PhotoStore(logbook.folder), "shell": app_shell.AppShell(app.config["RULEBOOK"]),
         "pairings": Pairings(logbook.folder), "pairing_limit": pairing_routes.new_limit(),
         **login.new_parts(),
     }
     problems.register(app, books.get("wording", {}))
-    hosts = {*HOSTS, *(name.lower() for name in app.config["HOSTS"]), *public_url.host_of(logbook.folder)}
+    _answer_own_names(app, {*HOSTS, *(name.lower() for name in app.config["HOSTS"]), *public_url.host_of(folder)})
+    auth.guard(app)
+    _send_headers(app)
+    for part in (sync_routes, photo_routes, pairing_routes, task_routes, pages, openapi, app_shell):
+        app.register_blueprint(part.pages)
+    return app
 
+
+def _answer_own_names(app: Flask, hosts: set[str]) -> None:
     @app.before_request
     def check_host() -> None:
         name = request.headers.get("Host", "").lower()
         if name not in hosts and name.rpartition(":")[0] not in hosts:
             raise RequestFault("not_for_this_host", host=name[:200])
 
-    auth.guard(app)
 
+def _send_headers(app: Flask) -> None:
     @app.after_request
     def guard(response: Response) -> Response:
         response.headers.update(HEADERS)
@@ -98,7 +116,3 @@ def create_app(config: dict[str, Any] | None = None) -> Flask:
             response.headers["Content-Security-Policy"] = PAGES_POLICY
         response.headers.setdefault("Cache-Control", "no-store")
         return response
-
-    for part in (sync_routes, photo_routes, pairing_routes, task_routes, pages, openapi, app_shell):
-        app.register_blueprint(part.pages)
-    return app

@@ -7,12 +7,12 @@ from __future__ import annotations
 
 import logging
 from collections.abc import Callable
-from typing import Any
 
 from flask import Flask, request
 
 from server.desk import forms, login, task_routes
 from server.http import auth, pairing_routes, sync_routes
+from server.http.body_reader import Environ
 from sync.errors import LaybyError
 from sync.records.photos import PHOTO_BYTES
 from sync.work import intake
@@ -37,7 +37,7 @@ def most_for(path: str) -> int:
     return intake.BODY_MOST
 
 
-def allowance(app: Flask) -> Callable[[dict[str, Any]], int]:
+def allowance(app: Flask) -> Callable[[Environ], int]:
     """How much a request to an application may send.
 
     Args:
@@ -47,7 +47,7 @@ def allowance(app: Flask) -> Callable[[dict[str, Any]], int]:
         the largest body for a request's head, 0 for who is not let in [function from its environment to bytes]
     """
 
-    def most(environ: dict[str, Any]) -> int:
+    def most(environ: Environ) -> int:
         # A copy, since the application will make its own of the head.
         with app.request_context(dict(environ)):
             try:

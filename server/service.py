@@ -6,26 +6,25 @@ Nothing here knows a route; `app` does.
 from __future__ import annotations
 
 import functools
-import logging
 import multiprocessing
 import multiprocessing.connection
 import os
 import secrets
-import socket
 import sys
-import tempfile
 import threading
 import time
 from pathlib import Path
 from typing import Any
 
-from filelock import FileLock, Timeout
 from granian.constants import HTTPModes, Interfaces
 from granian.http import HTTP1Settings
 from granian.log import LogLevels
 from granian.server import Server
 
+from server.process import public_url, remote
 from server.process.endpoint import Endpoint, certificate_hash
+from server.process.port import PATIENCE_S, check_port, hold_port
+from sync import rulebook
 from sync.errors import LaybyError, sentence
 from sync.records.passphrase import Passphrase
 from sync.records.safe_files import FolderLock
@@ -35,19 +34,9 @@ HOST = "127.0.0.1"
 BACKLOG = 128
 # So many requests are in work or waited for at once; further ones wait in the system's queue.
 AT_ONCE_MOST = 128
-# How long a service that was killed may need until the system has taken back its port and its lock.
-PATIENCE_S = 3.0
 # The longest that the head of a request may take; well under the time in which a service must have ended.
 HEAD_WITHIN_MS = 5_000
 END_WITHIN_S = 10
-
-log = logging.getLogger("layby.service")
-
-
-class PortTaken(LaybyError):
-    """Somebody else answers on the port."""
-
-    code = "port_taken"
 
 
 class NotStarted(LaybyError):
@@ -62,83 +51,24 @@ class Orphaned(LaybyError):
     code = "orphaned"
 
 
-def hold_port(port: int, patience_s: float = PATIENCE_S) -> FileLock | None:
-    """Claim a port among this user's services for as long as the process lives.
-
-    Two services that start at the same moment would both find it free, and both would get it.
-
-    Args:
-        port: the port [number]
-        patience_s: how long to wait for it to be let go [s]
-
-    Returns:
-        the claim; None where the system's folder for such files cannot be written
-
-    Raises:
-        PortTaken: another one has claimed it.
-    """
-    user = os.getuid() if hasattr(os, "getuid") else 0
-    claim = FileLock(Path(tempfile.gettempdir()) / f"layby-{user}-port-{port}.lock", mode=0o600)
-    try:
-        claim.acquire(timeout=patience_s)
-    except Timeout as error:
-        raise PortTaken(host="this machine", port=port) from error
-    except OSError as error:
-        log.warning("port %d could not be claimed: %s", port, error)
-        return None
-    return claim
-
-
-def check_port(host: str, port: int, patience_s: float = PATIENCE_S) -> None:
-    """See that nobody listens on a port.
-
-    The server shares its port between workers, so that a second service would start beside the first and take every
-    other request; a plain bind tells.
-
-    Args:
-        host: the address to listen on [text]
-        port: the port [number]
-        patience_s: how long to wait for it to come free [s]
-
-    Raises:
-        PortTaken: it is in use, or this user may not use it.
-    """
-    until = time.monotonic() + patience_s
-    family = socket.AF_INET6 if ":" in host else socket.AF_INET
-    while True:
-        with socket.socket(family, socket.SOCK_STREAM) as trial:
-            if sys.platform == "win32":
-                trial.setsockopt(socket.SOL_SOCKET, socket.SO_EXCLUSIVEADDRUSE, 1)
-            else:
-                trial.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-            try:
-                trial.bind((host, port))
-                return
-            except OSError as error:
-                if time.monotonic() > until:
-                    raise PortTaken(host=host, port=port) from error
-        time.sleep(0.05)
-
-
 def _load(folder: Path, listening: Endpoint, books: Path | None) -> Any:
     """In the worker: the application over the folder, which this process holds from here on."""
     _end_with_parent(folder, books)
+    # Slow, and of use to the worker alone: the parent only watches over it.
     from server.app import create_app
     from server.body_limits import allowance
     from server.http import body_reader
-    from server.process import public_url, remote
 
     key = secrets.token_hex(32)
     try:
-        config = {"FOLDER": folder, "RULEBOOK": books, "DESK_KEY": key, "PATIENCE_S": PATIENCE_S}
-        app = create_app(config)
+        app = create_app({"FOLDER": folder, "RULEBOOK": books, "DESK_KEY": key, "PATIENCE_S": PATIENCE_S})
     except LaybyError as error:
-        print(_said(error, books), file=sys.stderr, flush=True)
+        print(_sentence(error, books), file=sys.stderr, flush=True)
         raise SystemExit(2) from error
     remote.leave_note(folder, listening, key)
     # Not in the parent: a thread there while it forks this process can leave a lock held for ever in here.
-    told = (listening, public_url.of_desk(folder), _first_key(folder))
-    threading.Thread(target=_tell_when_ready, args=told, name="layby-ready", daemon=True).start()
+    words = (listening, public_url.of_desk(folder), _first_key(folder))
+    threading.Thread(target=_tell_when_ready, args=words, name="layby-ready", daemon=True).start()
 
     def at_end() -> None:
         remote.remove_note(folder)
@@ -165,7 +95,7 @@ def _end_with_parent(folder: Path, books: Path | None) -> None:
     def watch() -> None:
         multiprocessing.connection.wait([parent.sentinel])
         try:
-            print(_said(Orphaned(folder=str(folder)), books), file=sys.stderr, flush=True)
+            print(_sentence(Orphaned(folder=str(folder)), books), file=sys.stderr, flush=True)
         finally:
             # Also where the error stream went with the parent.
             os._exit(1)
@@ -173,20 +103,18 @@ def _end_with_parent(folder: Path, books: Path | None) -> None:
     threading.Thread(target=watch, name="layby-parent", daemon=True).start()
 
 
-def _said(error: LaybyError, books: Path | None) -> str:
-    from sync import rulebook
-
+def _sentence(error: LaybyError, books: Path | None) -> str:
     return sentence(error, rulebook.load(books).get("wording", {}))
 
 
-def _tell_when_ready(listening: Endpoint, shown: str, key: str | None) -> None:
+def _tell_when_ready(listening: Endpoint, address: str, key: str | None) -> None:
     """Print the address once it answers; with the key, where the passphrase is set."""
     while not _answers(listening):
         time.sleep(0.02)
-    print(f"Layby is ready at {shown}", flush=True)
+    print(f"Layby is ready at {address}", flush=True)
     if key is not None:
         print("The desk's pages need a passphrase. Set it, within an hour, at:")
-        print(f"  {shown}/desk/passphrase?key={key}", flush=True)
+        print(f"  {address}/desk/passphrase?key={key}", flush=True)
 
 
 def _answers(listening: Endpoint) -> bool:

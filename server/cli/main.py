@@ -11,7 +11,7 @@ import sys
 from collections.abc import Callable, Iterator
 from importlib.metadata import version
 from pathlib import Path
-from typing import Any
+from typing import Any, cast
 
 from server.cli.evening import approve, day, evening, ledger, send, sheet
 from server.cli.lookup import card, find, merge
@@ -48,6 +48,7 @@ def _lines(files: list[str]) -> Iterator[bytes]:
 
 
 def _judged(line: bytes, books: dict[str, Any]) -> dict[str, Any]:
+    from sync.kernel.books import Rulebook
     from sync.physics import diagnosis
     from sync.wire import json_parsing, schemas
 
@@ -55,16 +56,17 @@ def _judged(line: bytes, books: dict[str, Any]) -> dict[str, Any]:
         visit = json_parsing.parse(line.strip())
     except json_parsing.ParseFault as error:
         return _no_visit(error.faults, books)
-    faults = schemas.check_visit(visit, books)
+    faults = schemas.check_visit(visit, cast(Rulebook, books))
     if faults:
         return _no_visit(faults, books)
-    return diagnosis.diagnose(visit, books, version("layby"))
+    # What has no fault of shape is a visit.
+    return diagnosis.diagnose(cast(dict[str, Any], visit), books, version("layby"))
 
 
-def _no_visit(faults: list[dict[str, Any]], books: dict[str, Any]) -> dict[str, Any]:
+def _no_visit(faults: list[Any], books: dict[str, Any]) -> dict[str, Any]:
     from sync.wire.faults import worded
 
-    errors = worded(faults, books["wording"])
+    errors = worded(faults, cast(Any, books["wording"]))
     detail = "; ".join(f"{fault['pointer'] or 'the line'}: {fault['detail']}" for fault in errors)
     problem = {
         "type": "about:blank",

@@ -22,8 +22,12 @@ UPLOAD_PATH = "/desk/do/receive"
 UPLOAD_MOST = PART_BYTES
 FILES_MOST = 100
 
+# The texts of each field by its name; the name and the content of each file.
+Fields = dict[str, list[str]]
+Files = list[tuple[str, bytes]]
 
-def form() -> dict[str, list[str]]:
+
+def form() -> Fields:
     """The fields of the form that was sent [texts by name].
 
     Raises:
@@ -36,7 +40,7 @@ def form() -> dict[str, list[str]]:
         raise RequestFault("bad_query", name="form", found=str(error)[:40]) from error
 
 
-def upload() -> tuple[dict[str, list[str]], list[tuple[str, bytes]]]:
+def upload() -> tuple[Fields, Files]:
     """The fields and the files of the form that was sent [texts by name, (name, content) each].
 
     Raises:
@@ -48,15 +52,15 @@ def upload() -> tuple[dict[str, list[str]], list[tuple[str, bytes]]]:
         _, fields, files = parser.parse(io.BytesIO(body), request.mimetype, len(body), request.mimetype_params)
     except ValueError as error:
         raise RequestFault("bad_query", name="form", found=str(error)[:40]) from error
-    held = [(file.filename or "", file.read()) for file in files.getlist("file") if file.filename]
-    return {name: fields.getlist(name) for name in fields}, held
+    contents = [(file.filename or "", file.read()) for file in files.getlist("file") if file.filename]
+    return {name: fields.getlist(name) for name in fields}, contents
 
 
-def sent() -> tuple[dict[str, list[str]], list[tuple[str, bytes]]]:
+def sent() -> tuple[Fields, Files]:
     """The fields and the files of the form that was sent, whichever page it was sent to [as from `upload`]."""
     return upload() if request.path == UPLOAD_PATH else (form(), [])
 
 
-def one(fields: dict[str, list[str]], name: str) -> str:
+def one(fields: Fields, name: str) -> str:
     """The first text of a field, "" where there is none [text]."""
     return fields.get(name, [""])[0]

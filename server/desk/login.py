@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import hmac
 import time
-from typing import Any
+from typing import Any, TypedDict
 
 from flask import Blueprint, Response, current_app, g, make_response, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response as BaseResponse
@@ -31,8 +31,15 @@ OPEN = {"deskpages.sign_in", "deskpages.signed_in", "deskpages.setting", "deskpa
 pages = Blueprint("deskpages", __name__, template_folder="templates", static_folder=None)
 
 
-def new_parts() -> dict[str, Any]:
-    """What one service keeps for its door [by name]."""
+class Parts(TypedDict):
+    """What one service keeps for its door."""
+
+    sessions: Sessions
+    sign_in_limit: Limit
+
+
+def new_parts() -> Parts:
+    """What one service keeps for its door, fresh [Parts]."""
     return {"sessions": Sessions(), "sign_in_limit": Limit(BY_ONE, BY_ALL, WITHIN_S)}
 
 
@@ -80,9 +87,9 @@ def page(name: str, status: int = 200, **values: Any) -> Response:
     session: Session | None = g.get("session")
     values = {"fault": None, "here": name, **values}
     token = session.form_token if session else ""
-    made = make_response(render_template(f"{name}.html", form_token=token, signed_in=session is not None, **values))
-    made.status_code = status
-    return made
+    response = make_response(render_template(f"{name}.html", form_token=token, signed_in=session is not None, **values))
+    response.status_code = status
+    return response
 
 
 @pages.before_request
@@ -103,12 +110,12 @@ def let_in() -> BaseResponse | None:
 
 
 @pages.errorhandler(LaybyError)
-def told(error: LaybyError) -> Response:
+def fault_page(error: LaybyError) -> Response:
     """An error as a page with its sentence."""
-    made = page("fault", status_of(error), said=sentence(error, logbook().rulebook["wording"]))
+    response = page("fault", status_of(error), said=sentence(error, logbook().rulebook["wording"]))
     if isinstance(error, TooOften):
-        made.headers["Retry-After"] = str(error.values["wait_s"])
-    return made
+        response.headers["Retry-After"] = str(error.values["wait_s"])
+    return response
 
 
 @pages.get("/desk/sign-in")
@@ -122,13 +129,13 @@ def sign_in() -> BaseResponse:
 @pages.post("/desk/sign-in")
 def signed_in() -> BaseResponse:
     """POST /desk/sign-in: the right passphrase for a session."""
-    given, kept = one(form(), "passphrase"), passphrase()
+    text, secret = one(form(), "passphrase"), passphrase()
     limit: Limit = current_app.extensions["layby"]["sign_in_limit"]
     attempt = limit.enter(request.remote_addr or "")
-    if not kept.fits(given):
-        return page("sign_in", 403, is_set=kept.edition is not None, fault="This is not the passphrase.")
+    if not secret.fits(text):
+        return page("sign_in", 403, is_set=secret.edition is not None, fault="This is not the passphrase.")
     limit.forgive(attempt)
-    return _with_session(str(kept.edition))
+    return _with_session(str(secret.edition))
 
 
 @pages.post("/desk/sign-out")
@@ -136,9 +143,9 @@ def sign_out() -> BaseResponse:
     """POST /desk/sign-out: the session ends, here and in the browser."""
     sessions: Sessions = current_app.extensions["layby"]["sessions"]
     sessions.end(request.cookies.get(COOKIE, ""))
-    made = redirect(url_for("deskpages.sign_in"), 303)
-    made.delete_cookie(COOKIE, path="/", secure=_is_secure(), httponly=True, samesite="Strict")
-    return made
+    response = redirect(url_for("deskpages.sign_in"), 303)
+    response.delete_cookie(COOKIE, path="/", secure=_is_secure(), httponly=True, samesite="Strict")
+    return response
 
 
 @pages.get("/desk/passphrase")
@@ -151,28 +158,29 @@ def setting() -> Response:
 @pages.post("/desk/passphrase")
 def set_it() -> BaseResponse:
     """POST /desk/passphrase: set it, twice the same, and be signed in; all other sessions end."""
-    fields, kept = form(), passphrase()
+    fields, secret = form(), passphrase()
     key, text = one(fields, "key"), one(fields, "passphrase")
     limit: Limit = current_app.extensions["layby"]["sign_in_limit"]
     attempt = limit.enter(request.remote_addr or "")
-    opens = kept.opens_setting(key, _now_ms())
+    opens = secret.opens_setting(key, _now_ms())
     if opens:
         limit.forgive(attempt)
     try:
         if opens and text != one(fields, "again"):
             raise RequestFault("passphrases_differ")
-        kept.set(key, text, _now_ms())
+        secret.set(key, text, _now_ms())
     except LaybyError as error:
-        said = sentence(error, logbook().rulebook["wording"])
-        return page("passphrase", status_of(error), key=key, opens=opens, most=MOST, fault=said)
-    return _with_session(str(kept.edition))
+        fault = sentence(error, logbook().rulebook["wording"])
+        return page("passphrase", status_of(error), key=key, opens=opens, most=MOST, fault=fault)
+    return _with_session(str(secret.edition))
 
 
 def _with_session(edition: str) -> BaseResponse:
     sessions: Sessions = current_app.extensions["layby"]["sessions"]
-    made = redirect(url_for("deskpages.day"), 303)
-    made.set_cookie(COOKIE, sessions.begin(edition), path="/", secure=_is_secure(), httponly=True, samesite="Strict")
-    return made
+    response = redirect(url_for("deskpages.day"), 303)
+    shown = sessions.begin(edition)
+    response.set_cookie(COOKIE, shown, path="/", secure=_is_secure(), httponly=True, samesite="Strict")
+    return response
 
 
 def _is_secure() -> bool:

@@ -8,7 +8,7 @@ from __future__ import annotations
 from datetime import date, datetime, timedelta
 from functools import cache
 from pathlib import Path
-from typing import Any
+from typing import TypedDict
 
 from flask import Response, g, redirect, request, url_for
 from werkzeug.wrappers import Response as BaseResponse
@@ -19,6 +19,7 @@ from server.http.sync_routes import logbook
 from server.process import public_url, qr_code
 from server.tasks.catalogue import carry_out
 from server.tasks.sheet_tasks import NoSuchDay
+from sync.records.pairing import Offer
 
 TEXT_MOST = 200
 # What was done, for the page after it; never a text from the address itself.
@@ -32,14 +33,24 @@ DONE = {
 }
 
 
+class OfferShown(TypedDict):
+    """A code for pairing as the page shows it: as an address, as a picture, as digits, and until when."""
+
+    address: str
+    picture: str
+    until: str
+    short: str
+    short_until: str
+
+
 @pages.get("/desk/desk.css")
 def look() -> Response:
     """GET /desk/desk.css: how the pages look."""
-    made = Response(_look(), content_type="text/css; charset=utf-8")
-    made.headers["Cache-Control"] = "no-cache"
-    made.add_etag()
-    made.make_conditional(request)
-    return made
+    response = Response(_look(), content_type="text/css; charset=utf-8")
+    response.headers["Cache-Control"] = "no-cache"
+    response.add_etag()
+    response.make_conditional(request)
+    return response
 
 
 @cache
@@ -76,12 +87,12 @@ def approve() -> BaseResponse:
     """POST /desk/do/approve: the sheets that were looked at, one or all that the day's page showed as ready."""
     chosen = _day(one(g.form, "day")).isoformat()
     shown = {tuple(pair.partition(" ")[::2]) for pair in g.form.get("sheet", [])}
-    stands = carry_out(logbook(), "look", {"day": chosen})
+    now = carry_out(logbook(), "look", {"day": chosen})
     # Only the very sheet that the page showed: one that was made anew meanwhile has been looked at by nobody.
-    same = [row["visit"] for row in stands if (row["visit"], row["revision"]) in shown]
+    same = [row["visit"] for row in now if (row["visit"], row["revision"]) in shown]
     rows = carry_out(logbook(), "approve", {"visits": same})
-    held = [row for row in rows if row["state"] not in ("approved", "queued", "sent") or row["reason"]]
-    done = "nothing" if not rows else "some" if held or len(same) < len(shown) else "approved"
+    refused = [row for row in rows if row["state"] not in ("approved", "queued", "sent") or row["reason"]]
+    done = "nothing" if not rows else "some" if refused or len(same) < len(shown) else "approved"
     return redirect(url_for("deskpages.day", day=chosen, done=done), 303)
 
 
@@ -98,8 +109,8 @@ def send() -> BaseResponse:
 def find() -> Response:
     """GET /desk/search?text=: visits by plate, VIN, customer's name or day, newest first."""
     text = request.args.get("text", "").strip()[:TEXT_MOST]
-    found = carry_out(logbook(), "find", {"text": text})
-    return page("find", text=text, visits=found["visits"], more=found["more"])
+    answer = carry_out(logbook(), "find", {"text": text})
+    return page("find", text=text, visits=answer["visits"], more=answer["more"])
 
 
 @pages.get("/desk/post")
@@ -119,7 +130,7 @@ def phones() -> Response:
 @pages.post("/desk/do/offer")
 def offer() -> Response:
     """POST /desk/do/offer: a fresh code for pairing, shown on the page that answers and never again."""
-    return _phones(carry_out(logbook(), "pair", {}))
+    return _phones(Offer(**carry_out(logbook(), "pair", {})))
 
 
 @pages.post("/desk/do/revoke")
@@ -129,25 +140,27 @@ def revoke() -> BaseResponse:
     return redirect(url_for("deskpages.phones", done="revoked"), 303)
 
 
-def _phones(opened: dict[str, Any] | None) -> Response:
-    reached = public_url.chosen(logbook().folder) or request.host_url.rstrip("/")
-    shown = None
-    if opened is not None:
-        opens = f"{reached}/pair#{opened['code']}"
-        shown = {
-            "address": opens, "picture": qr_code.as_picture(opens), "until": _clock(opened["code_until_ms"]),
-            "short": f"{opened['short'][:4]} {opened['short'][4:]}", "short_until": _clock(opened["short_until_ms"]),
-        }
+def _phones(offer: Offer | None) -> Response:
+    address = public_url.chosen(logbook().folder) or request.host_url.rstrip("/")
     devices = [
         {**device, **{name: _date(device[name]) for name in ("paired_at", "last_seen", "revoked_at")}}
         for device in carry_out(logbook(), "devices", {})
     ]
-    return page("phones", devices=devices, offer=shown, reached=reached, here_only=_is_here(reached), done=_done())
+    shown = None if offer is None else _offer(offer, address)
+    return page("phones", devices=devices, offer=shown, reached=address, here_only=_is_here(address), done=_done())
 
 
-def _is_here(reached: str) -> bool:
+def _offer(offer: Offer, address: str) -> OfferShown:
+    opens = f"{address}/pair#{offer.code}"
+    return {
+        "address": opens, "picture": qr_code.as_picture(opens), "until": _clock(offer.code_until_ms),
+        "short": f"{offer.short[:4]} {offer.short[4:]}", "short_until": _clock(offer.short_until_ms),
+    }
+
+
+def _is_here(address: str) -> bool:
     """Whether an address leads to this computer alone."""
-    return any(name in reached for name in ("//127.0.0.1", "//localhost", "//[::1]"))
+    return any(name in address for name in ("//127.0.0.1", "//localhost", "//[::1]"))
 
 
 def _done() -> str | None:
@@ -156,13 +169,13 @@ def _done() -> str | None:
 
 def _day(text: str) -> date:
     try:
-        found = date.fromisoformat(text)
+        day = date.fromisoformat(text)
     except ValueError as error:
         raise NoSuchDay(day=text[:40]) from error
     # The page leads to the day before and the day after, which the calendar has to hold as well.
-    if not date.min < found < date.max:
+    if not date.min < day < date.max:
         raise NoSuchDay(day=text[:40])
-    return found
+    return day
 
 
 def _date(at_ms: int | None) -> str | None:

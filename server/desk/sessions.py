@@ -64,15 +64,15 @@ class Sessions:
             the session [Session or None]
         """
         with self._lock:
-            found = self._open.get(_known_by(shown))
-            if found is None:
+            session = self._open.get(_known_by(shown))
+            if session is None:
                 return None
             now = self.clock()
-            if found.edition != edition or now - found.seen >= IDLE_S:
+            if session.edition != edition or now - session.seen >= IDLE_S:
                 del self._open[_known_by(shown)]
                 return None
-            found.seen = now
-            return found
+            session.seen = now
+            return session
 
     def end(self, shown: str) -> None:
         """Sign a browser out; harmless when it is not signed in."""

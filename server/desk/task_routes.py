@@ -16,6 +16,7 @@ from server.tasks.catalogue import TASKS, carry_out
 from sync.records.locks import SHEETS
 from sync.wire import op_line
 from sync.wire.json_parsing import parse
+from sync.wire.results import VisitRows
 
 BODY_MOST = 1024 * 1024
 TEXT_MOST = 200
@@ -29,6 +30,7 @@ def sheet(visit: str) -> Response:
     owner_only()
     if not op_line.is_id(visit):
         raise RequestFault("no_such_page", path=request.path[:200])
+    # It loads what prints, which a service need not have at its start.
     from server.tasks import evening
 
     with SHEETS.together():
@@ -40,7 +42,7 @@ def sheet(visit: str) -> Response:
 
 
 @pages.get("/desk/find")
-def find() -> dict[str, Any]:
+def find() -> VisitRows:
     """GET /desk/find?text=: visits by plate, VIN, customer's name or day; {visits: [...], more}, newest first."""
     owner_only()
     return logbook().search.find(request.args.get("text", "")[:TEXT_MOST])

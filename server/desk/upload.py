@@ -7,16 +7,26 @@ from __future__ import annotations
 
 import base64
 import time
-from typing import Any
 
 from flask import Response, g
 
-from server.desk.forms import UPLOAD_MOST, UPLOAD_PATH
+from server.desk.forms import UPLOAD_MOST, UPLOAD_PATH, Files
 from server.desk.login import page, pages
 from server.http.sync_routes import logbook
-from server.tasks.taken_words import missing_parts, told_of
+from server.tasks.taken_words import Taken, missing_parts, told_of
 from sync.wire.bundle import Bundle, receipt
+from sync.wire.responses import LineResult
 from sync.work import bundle_intake
+
+
+class UploadRow(Taken):
+    """One file on the page, in words; its receipt is an address that carries it."""
+
+    name: str
+    said: str
+    of_parts: str
+    receipt: str
+    receipt_name: str
 
 
 @pages.get("/desk/carry")
@@ -28,19 +38,19 @@ def carry() -> Response:
 @pages.post(UPLOAD_PATH)
 def receive() -> Response:
     """POST /desk/do/receive: take the files in; the page that answers says what was taken and holds the receipts."""
-    files: list[tuple[str, bytes]] = g.files
-    told = bundle_intake.receive_bundles(logbook(), [content for _, content in files], time.time_ns() // 1_000_000)
-    taken = [_taken(name, bundle, lines) for (name, _), (bundle, lines) in zip(files, told, strict=True)]
-    fault = None if taken else "No file was chosen."
-    return page("carry", taken=taken, missing=missing_parts(taken), fault=fault, most_mb=UPLOAD_MOST // 1024**2)
+    files: Files = g.files
+    parts = bundle_intake.receive_bundles(logbook(), [content for _, content in files], time.time_ns() // 1_000_000)
+    rows = [_row(name, bundle, lines) for (name, _), (bundle, lines) in zip(files, parts, strict=True)]
+    fault = None if rows else "No file was chosen."
+    return page("carry", taken=rows, missing=missing_parts(rows), fault=fault, most_mb=UPLOAD_MOST // 1024**2)
 
 
-def _taken(name: str, bundle: Bundle, lines: list[dict[str, Any]]) -> dict[str, Any]:
+def _row(name: str, bundle: Bundle, lines: list[LineResult]) -> UploadRow:
     """What became of one file, for the page: in words, with its receipt as an address that carries it."""
-    one = {"device": bundle.device, "part": bundle.part, **bundle_intake.tally(lines)}
+    taken: Taken = {"device": bundle.device, "part": bundle.part, **bundle_intake.tally(lines)}
     encoded = base64.b64encode(receipt(bundle, lines)).decode("ascii")
     return {
-        **one, "name": name, "said": told_of(one), "of_parts": str(bundle.part).replace("/", " of "),
+        **taken, "name": name, "said": told_of(taken), "of_parts": bundle.part.replace("/", " of "),
         "receipt": f"data:text/plain;charset=utf-8;base64,{encoded}",
         "receipt_name": f"{name.rpartition('.')[0] or name}-receipt.txt",
     }

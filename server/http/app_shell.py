@@ -104,8 +104,8 @@ class AppShell:
     def _list(self) -> str:
         """What the worker keeps: all files or none, so one hash for all of them is proof enough."""
         paths = [path for path in self.files if path != WORKER]
-        told = {"version": self.version, "sha256": self._digest(paths), "files": paths}
-        return json.dumps(told, separators=(",", ":"))
+        listing = {"version": self.version, "sha256": self._digest(paths), "files": paths}
+        return json.dumps(listing, separators=(",", ":"))
 
     def _ahead(self) -> str:
         """Links that let the page load every module at once; else each is asked for only when its importer is read."""

@@ -18,23 +18,23 @@ OPEN = {"shell.index", "shell.file", "pairing.take_up", "openapi.document"}
 OF_THE_DESK = {"desk", "deskpages"}
 
 
-def bearer(asked: Request) -> str:
+def bearer(incoming: Request) -> str:
     """The token that a request shows, "" where it shows none [text]."""
-    scheme, _, token = asked.headers.get("Authorization", "").partition(" ")
+    scheme, _, token = incoming.headers.get("Authorization", "").partition(" ")
     return token.strip() if scheme.lower() == "bearer" else ""
 
 
 def pairings() -> Pairings:
     """The devices of this service's folder [Pairings]."""
-    found: Pairings = current_app.extensions["layby"]["pairings"]
-    return found
+    pairings: Pairings = current_app.extensions["layby"]["pairings"]
+    return pairings
 
 
-def device_of(asked: Request) -> str:
+def device_of(incoming: Request) -> str:
     """The device that asks, by its token; where the query names one, it has to be the same.
 
     Args:
-        asked: the request [Request]
+        incoming: the request [Request]
 
     Returns:
         its id [lower-case hex]
@@ -42,14 +42,14 @@ def device_of(asked: Request) -> str:
     Raises:
         RequestFault: not_paired, or bad_query where another is named.
     """
-    token = bearer(asked)
+    token = bearer(incoming)
     device = pairings().device_of(token, time.time_ns() // 1_000_000) if token else None
     if device is None:
         raise RequestFault("not_paired")
-    named = asked.args.get("device", device["device"])
-    if named != device["device"]:
-        raise RequestFault("bad_query", name="device", found=named[:40])
-    return str(named)
+    name = incoming.args.get("device", device["device"])
+    if name != device["device"]:
+        raise RequestFault("bad_query", name="device", found=name[:40])
+    return name
 
 
 def guard(app: Flask) -> None:

@@ -82,12 +82,12 @@ class Gate:
         for which in (signal.SIGINT, signal.SIGTERM):
             before = signal.getsignal(which)
 
-            def told(number: int, frame: Any, before: Any = before) -> None:
+            def note_end(number: int, frame: Any, before: Any = before) -> None:
                 loop.call_soon_threadsafe(self.ending.set)
                 if callable(before):
                     before(number, frame)
 
-            signal.signal(which, told)
+            signal.signal(which, note_end)
 
     def __rsgi_del__(self, loop: asyncio.AbstractEventLoop) -> None:
         self.threads.shutdown(wait=True)
@@ -102,7 +102,7 @@ class Gate:
             body.most = await loop.run_in_executor(self.threads, self.most_for, environ)
             await self._take(body, protocol)
         environ |= {"wsgi.input": io.BytesIO(b"".join(body.pieces)), "layby.silent": body.silent}
-        status, headers, content = await loop.run_in_executor(self.threads, _answered, self.app, environ)
+        status, headers, content = await loop.run_in_executor(self.threads, _answer, self.app, environ)
         if scope.method == "HEAD" or not content:
             protocol.response_empty(status, headers)
         else:
@@ -159,12 +159,12 @@ def _head(scope: Any) -> Environ:
     return environ
 
 
-def _answered(app: Wsgi, environ: Environ) -> tuple[int, Headers, bytes]:
+def _answer(app: Wsgi, environ: Environ) -> tuple[int, Headers, bytes]:
     """What the application answers: status, headers, content."""
-    told: list[Any] = []
+    head: list[tuple[int, Headers]] = []
 
     def start(status: str, headers: Headers, failure: Any = None) -> Callable[[bytes], None]:
-        told[:] = [int(status.split(" ", 1)[0]), headers]
+        head[:] = [(int(status.split(" ", 1)[0]), headers)]
         return lambda content: None
 
     pieces = app(environ, start)
@@ -173,4 +173,5 @@ def _answered(app: Wsgi, environ: Environ) -> tuple[int, Headers, bytes]:
     finally:
         if hasattr(pieces, "close"):
             pieces.close()
-    return told[0], told[1], content
+    [(status, headers)] = head
+    return status, headers, content

@@ -7,7 +7,8 @@ from __future__ import annotations
 
 from functools import cache
 from importlib.metadata import version
-from typing import Any
+from pathlib import Path
+from typing import Any, TypedDict, Unpack, cast
 
 from apispec import APISpec
 from apispec.ext.marshmallow import MarshmallowPlugin
@@ -15,13 +16,13 @@ from flask import Blueprint, current_app
 
 from server.http.problems import TYPE
 from sync import rulebook
+from sync.kernel.books import Rulebook
+from sync.kernel.json_tree import JsonObject
 from sync.wire import responses
 from sync.wire.field_types import Checked
 from sync.wire.schemas import Schemas, schemas_of
 
 pages = Blueprint("openapi", __name__)
-
-Described = dict[str, Any]
 
 LINES = "op lines, `<sha256 hex> <JSON>` and a line feed each; the JSON is an Operation"
 OFFSET = {"Upload-Offset": "bytes held", "Upload-Length": "bytes of the whole"}
@@ -36,11 +37,26 @@ ANSWERS = {
 }
 
 
-def _takes(what: str, *types: str) -> Described:
+class Details(TypedDict, total=False):
+    """What an operation takes, as the document names it."""
+
+    parameters: list[JsonObject]
+    requestBody: JsonObject
+    security: list[JsonObject]
+
+
+class Operation(Details):
+    """A method of a path."""
+
+    summary: str
+    responses: JsonObject
+
+
+def _takes(what: str, *types: str) -> JsonObject:
     return {"required": True, "content": {one: {"schema": {"type": "string", "description": what}} for one in types}}
 
 
-def _asked(**named: str) -> list[Described]:
+def _asked(**named: str) -> list[JsonObject]:
     return [
         {"in": "query", "name": name, "required": name == "text", "description": what,
          "schema": {"type": "string"}}
@@ -48,31 +64,36 @@ def _asked(**named: str) -> list[Described]:
     ]
 
 
-def _headed(names: dict[str, str]) -> list[Described]:
+def _headed(names: dict[str, str]) -> list[JsonObject]:
     return [
         {"in": "header", "name": name, "required": True, "description": what, "schema": {"type": "integer"}}
         for name, what in names.items()
     ]
 
 
-def _route(summary: str, good: Described, faults: tuple[int, ...], **more: Any) -> Described:
+def _route(summary: str, good: JsonObject, faults: tuple[int, ...], **details: Unpack[Details]) -> Operation:
     """One operation: what it does, its good answer by status, and the statuses it answers with a problem."""
-    problem = {"content": {TYPE: {"schema": {"$ref": "#/components/schemas/Problem"}}}}
-    answers = {str(status): {"description": "what is wrong, where and what to do", **problem} for status in faults}
-    return {"summary": summary, "responses": {**good, **answers}, **more}
+    problem: JsonObject = {
+        "description": "what is wrong, where and what to do",
+        "content": {TYPE: {"schema": {"$ref": "#/components/schemas/Problem"}}},
+    }
+    answers: JsonObject = {str(status): problem for status in faults}
+    return {"summary": summary, "responses": {**good, **answers}, **details}
 
 
-def _json(schema: str) -> Described:
+def _json(schema: str) -> JsonObject:
     return {"200": {"description": schema, "content": {"application/json": {
         "schema": {"$ref": f"#/components/schemas/{schema}"}}}}}
 
 
-def _held(status: int, what: str) -> Described:
-    headers = {name: {"description": said, "schema": {"type": "integer"}} for name, said in OFFSET.items()}
+def _offset(status: int, what: str) -> JsonObject:
+    headers: JsonObject = {
+        name: {"description": meaning, "schema": {"type": "integer"}} for name, meaning in OFFSET.items()
+    }
     return {str(status): {"description": what, "headers": headers}}
 
 
-def _bytes(*types: str) -> Described:
+def _bytes(*types: str) -> JsonObject:
     return {"200": {"description": "the bytes", "content": {one: {"schema": {}} for one in types}}}
 
 
@@ -80,7 +101,7 @@ def _bytes(*types: str) -> Described:
 # answer stands in EVERYWHERE.
 EVERYWHERE = (421, 500)
 DEVICE = "who asks, as the token says it too: 4 to 64 lower-case hexadecimal digits"
-ROUTES: dict[str, dict[str, Described]] = {
+ROUTES: dict[str, dict[str, Operation]] = {
     "/pair": {
         "post": _route("A one-time code for a token, which every other request of the phone shows as a bearer.",
                        _json("Paired"), (400, 403, 408, 411, 413, 415, 429),
@@ -106,9 +127,9 @@ ROUTES: dict[str, dict[str, Described]] = {
     "/blobs/{sha}": {
         "get": _route("A whole photo.", _bytes("image/jpeg", "image/png", "image/webp"),
                       (400, 401, 404)),
-        "head": _route("How much of a photo is held; it is whole when both are equal.", _held(200, "held"),
+        "head": _route("How much of a photo is held; it is whole when both are equal.", _offset(200, "held"),
                        (400, 401, 404)),
-        "patch": _route("The next piece of a photo.", _held(204, "taken"), (400, 401, 409, 411, 413, 415, 422, 507),
+        "patch": _route("The next piece of a photo.", _offset(204, "taken"), (400, 401, 409, 411, 413, 415, 422, 507),
                         parameters=_headed(PIECE), requestBody=_takes("bytes", "application/offset+octet-stream")),
     },
     "/sheets/{visit}.pdf": {
@@ -129,19 +150,20 @@ ROUTES: dict[str, dict[str, Described]] = {
 }
 
 
-def _nameless(schema: Any) -> str:
+def _nameless(schema: object) -> str:
     return ""
 
 
-def _or_null(field: Checked, made: Described) -> Described:
-    if field.allow_none and "type" in made:
-        made = {**made, "type": [made["type"], "null"]}
-    if field.allow_none and "enum" in made:
-        made = {**made, "enum": [*made["enum"], None]}
-    return made
+def _or_null(field: Checked, description: JsonObject) -> JsonObject:
+    if field.allow_none and "type" in description:
+        description = {**description, "type": [description["type"], "null"]}
+    codes = description.get("enum")
+    if field.allow_none and isinstance(codes, list):
+        description = {**description, "enum": [*codes, None]}
+    return description
 
 
-def described(schemas: Schemas) -> Described:
+def described(schemas: Schemas) -> JsonObject:
     """The whole description.
 
     Args:
@@ -158,7 +180,7 @@ def described(schemas: Schemas) -> Described:
     converter: Any = plugin.converter
     spec.components.security_scheme("bearer", {"type": "http", "scheme": "bearer"})
 
-    def of_field(_: Any, field: Any, **kwargs: Any) -> Described:
+    def of_field(_: Any, field: Any, **kwargs: Any) -> JsonObject:
         return _or_null(field, field.described(converter.field2property)) if isinstance(field, Checked) else {}
 
     converter.add_attribute_function(of_field)
@@ -169,28 +191,30 @@ def described(schemas: Schemas) -> Described:
         spec.components.schema(kind, schema=body)
     spec.components.schema("Operation", schema=schemas.envelope)
     for path, methods in ROUTES.items():
-        spec.path(path, operations={method: _whole(path, made) for method, made in methods.items()})
-    found: Described = {**spec.to_dict(), "security": [{"bearer": []}]}
+        spec.path(path, operations={method: _whole(path, operation) for method, operation in methods.items()})
+    document: dict[str, Any] = {**spec.to_dict(), "security": [{"bearer": []}]}
     bodies = [{"$ref": f"#/components/schemas/{kind}"} for kind in schemas.bodies]
-    found["components"]["schemas"]["Operation"]["properties"]["body"] = {"anyOf": bodies}
-    return found
+    document["components"]["schemas"]["Operation"]["properties"]["body"] = {"anyOf": bodies}
+    return document
 
 
-def _whole(path: str, operation: Described) -> Described:
-    named = [name for name in ("sha", "visit", "name") if f"{{{name}}}" in path]
-    parts = [{"in": "path", "name": name, "required": True, "schema": {"type": "string"}} for name in named]
-    problem = {"description": "not for this host, or a fault of the service",
+def _whole(path: str, operation: Operation) -> Operation:
+    names = [name for name in ("sha", "visit", "name") if f"{{{name}}}" in path]
+    parts: list[JsonObject] = [
+        {"in": "path", "name": name, "required": True, "schema": {"type": "string"}} for name in names
+    ]
+    problem: JsonObject = {"description": "not for this host, or a fault of the service",
                "content": {TYPE: {"schema": {"$ref": "#/components/schemas/Problem"}}}}
     answers = {**operation["responses"], **{str(status): problem for status in EVERYWHERE}}
     return {**operation, "parameters": [*parts, *operation.get("parameters", [])], "responses": answers}
 
 
 @cache
-def _document(folder: Any) -> Described:
-    return described(schemas_of(rulebook.load(folder)))
+def _document(folder: Path | None) -> JsonObject:
+    return described(schemas_of(cast(Rulebook, rulebook.load(folder))))
 
 
 @pages.get("/openapi.json")
-def document() -> Described:
+def document() -> JsonObject:
     """GET /openapi.json: this service described for other programs, made once it is first asked for."""
     return _document(current_app.config["RULEBOOK"])

@@ -6,7 +6,6 @@ No code and no device is kept here; `sync.records.pairing` does.
 from __future__ import annotations
 
 import time
-from typing import Any
 
 from flask import Blueprint, current_app, request
 
@@ -14,9 +13,11 @@ from server.http.auth import pairings
 from server.http.problems import RequestFault
 from server.http.rate_limits import Limit
 from server.http.sync_routes import body_of
+from sync.kernel.json_tree import Json, JsonObject
 from sync.records.pairing import NAME_MOST, Claim
 from sync.wire import op_line
 from sync.wire.json_parsing import parse
+from sync.wire.responses import Paired
 
 BODY_MOST = 2048
 # Wrong codes by one address and by all. An offer is void after five; this holds back who tries offer after offer.
@@ -31,25 +32,28 @@ def new_limit() -> Limit:
 
 
 @pages.post("/pair")
-def take_up() -> dict[str, Any]:
+def take_up() -> Paired:
     """POST /pair: {code, device, name} for {token, device, name, paired_at}; the code is used up by it."""
     claim = _claim(parse(body_of(BODY_MOST, ("application/json",)), BODY_MOST))
     limit: Limit = current_app.extensions["layby"]["pairing_limit"]
     attempt = limit.enter(request.remote_addr or "")
     token, device = pairings().pair(claim, time.time_ns() // 1_000_000)
     limit.forgive(attempt)
-    told = {key: device[key] for key in ("device", "name", "paired_at")}
-    return {"token": token, **told}
+    return {"token": token, "device": device["device"], "name": device["name"], "paired_at": device["paired_at"]}
 
 
-def _claim(given: Any) -> Claim:
-    if not isinstance(given, dict):
-        raise RequestFault("bad_query", name="body", found=type(given).__name__)
-    for name, most in (("code", 64), ("device", 64), ("name", NAME_MOST)):
-        value = given.get(name)
-        if not isinstance(value, str) or not 1 <= len(value) <= most:
-            raise RequestFault("bad_query", name=name, found=str(value)[:40])
+def _claim(body: Json) -> Claim:
+    if not isinstance(body, dict):
+        raise RequestFault("bad_query", name="body", found=type(body).__name__)
+    code, device, name = _text(body, "code", 64), _text(body, "device", 64), _text(body, "name", NAME_MOST)
     # The desk's own name would let a phone number entries as the desk does.
-    if not op_line.is_device(given["device"]) or given["device"] == op_line.DESK:
-        raise RequestFault("bad_query", name="device", found=given["device"][:40])
-    return Claim(given["code"], given["device"], given["name"])
+    if not op_line.is_device(device) or device == op_line.DESK:
+        raise RequestFault("bad_query", name="device", found=device[:40])
+    return Claim(code, device, name)
+
+
+def _text(body: JsonObject, name: str, most: int) -> str:
+    value = body.get(name)
+    if not isinstance(value, str) or not 1 <= len(value) <= most:
+        raise RequestFault("bad_query", name=name, found=str(value)[:40])
+    return value

@@ -7,10 +7,11 @@ from __future__ import annotations
 
 from flask import Blueprint, Response, current_app, request
 
-from server.http.problems import RequestFault, told
+from server.http.problems import RequestFault, answer_to
 from sync.errors import LaybyError
 from sync.records.image_headers import NotAPhoto, head_of
 from sync.records.photos import PHOTO_BYTES, PhotoAltered, PhotoStore, TooManyPixels, WrongOffset
+from sync.wire.responses import UploadHeaders
 
 TYPE = "application/offset+octet-stream"
 
@@ -18,8 +19,8 @@ pages = Blueprint("blobs", __name__)
 
 
 def _store() -> PhotoStore:
-    found: PhotoStore = current_app.extensions["layby"]["photos"]
-    return found
+    store: PhotoStore = current_app.extensions["layby"]["photos"]
+    return store
 
 
 def _count(name: str) -> int:
@@ -38,24 +39,29 @@ def _piece() -> bytes:
         raise RequestFault("body_too_large", length=length, limit=PHOTO_BYTES)
     if request.mimetype != TYPE:
         raise RequestFault("wrong_type", found=request.mimetype or "none", wanted=TYPE)
-    came: bytes = request.environ["wsgi.input"].read(length)
-    return came
+    content: bytes = request.environ["wsgi.input"].read(length)
+    return content
 
 
-def _problem(error: LaybyError, held: int, length: int) -> Response:
-    answer = told(error, current_app.extensions["layby"]["logbook"].rulebook["wording"])
-    answer.headers.update({"Upload-Offset": str(held), "Upload-Length": str(length)})
-    return answer
+def _with_offset(response: Response, offset: int, length: int) -> Response:
+    headers: UploadHeaders = {"Upload-Offset": str(offset), "Upload-Length": str(length)}
+    response.headers.update(headers)
+    return response
+
+
+def _problem(error: LaybyError, offset: int, length: int) -> Response:
+    response = answer_to(error, current_app.extensions["layby"]["logbook"].rulebook["wording"])
+    return _with_offset(response, offset, length)
 
 
 @pages.get("/blobs/<sha>")
 def photo(sha: str) -> Response:
     """GET /blobs/<sha256>: the photo, once it is whole. HEAD: how much of it is held, and of how much."""
-    held, length = _store().offset(sha)
-    if length is None or (request.method == "GET" and held < length):
+    offset, length = _store().offset(sha)
+    if length is None or (request.method == "GET" and offset < length):
         raise RequestFault("no_photo", sha=sha)
     if request.method == "HEAD":
-        return Response(status=200, headers={"Upload-Offset": str(held), "Upload-Length": str(length)})
+        return _with_offset(Response(status=200), offset, length)
     content = _store().bytes_of(sha) or b""
     response = Response(content, content_type=head_of(content).media_type)
     response.headers["Content-Disposition"] = f'inline; filename="{sha[:12]}"'
@@ -67,11 +73,11 @@ def piece(sha: str) -> Response:
     """PATCH /blobs/<sha256>: the next piece of a photo, durable before the answer."""
     offset, length, chunk = _count("Upload-Offset"), _count("Upload-Length"), _piece()
     try:
-        held = _store().append(sha, offset, length, chunk)
+        end = _store().append(sha, offset, length, chunk)
     except WrongOffset as error:
         return _problem(error, error.values["offset"], length)
     except (PhotoAltered, NotAPhoto, TooManyPixels) as error:
         return _problem(error, 0, length)
     if len(chunk) < (request.content_length or 0):
-        return _problem(RequestFault("cut_short", length=request.content_length, came=len(chunk)), held, length)
-    return Response(status=204, headers={"Upload-Offset": str(held), "Upload-Length": str(length)})
+        return _problem(RequestFault("cut_short", length=request.content_length, came=len(chunk)), end, length)
+    return _with_offset(Response(status=204), end, length)

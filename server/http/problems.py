@@ -15,8 +15,10 @@ from werkzeug.exceptions import HTTPException
 
 from server.http.rate_limits import TooOften
 from sync.errors import LaybyError, sentence
-from sync.wire.faults import worded
+from sync.kernel.word_books import WordingBook
+from sync.wire.faults import Fault, worded
 from sync.wire.json_parsing import ParseFault
+from sync.wire.responses import ProblemDetails
 
 TYPE = "application/problem+json"
 
@@ -72,7 +74,7 @@ def status_of(error: LaybyError) -> int:
     return STATUS.get(error.code, 422)
 
 
-def answer(status: int, code: str, detail: str, errors: list[dict[str, Any]] | None = None) -> Response:
+def answer(status: int, code: str, detail: str, errors: list[Fault] | None = None) -> Response:
     """One problem as an answer.
 
     Args:
@@ -88,13 +90,13 @@ def answer(status: int, code: str, detail: str, errors: list[dict[str, Any]] | N
         title = HTTPStatus(status).phrase
     except ValueError:
         title = "Error"
-    problem = {"type": "about:blank", "title": title, "status": status, "code": code, "detail": detail}
+    problem: ProblemDetails = {"type": "about:blank", "title": title, "status": status, "code": code, "detail": detail}
     if errors:
-        problem |= {"errors": errors}
+        problem["errors"] = errors
     return Response(json.dumps(problem, ensure_ascii=True), status=status, content_type=TYPE)
 
 
-def told(error: LaybyError, wording: dict[str, Any]) -> Response:
+def answer_to(error: LaybyError, wording: WordingBook) -> Response:
     """An error of Layby's own as an answer.
 
     Args:
@@ -108,15 +110,15 @@ def told(error: LaybyError, wording: dict[str, Any]) -> Response:
     if status >= 500:
         log.error("%s", error)
     faults = worded(error.faults, wording) if isinstance(error, ParseFault) else None
-    made = answer(status, error.code, sentence(error, wording), faults)
+    response = answer(status, error.code, sentence(error, wording), faults)
     if status == 401:
-        made.headers["WWW-Authenticate"] = "Bearer"
+        response.headers["WWW-Authenticate"] = "Bearer"
     if isinstance(error, TooOften):
-        made.headers["Retry-After"] = str(error.values["wait_s"])
-    return made
+        response.headers["Retry-After"] = str(error.values["wait_s"])
+    return response
 
 
-def register(app: Flask, wording: dict[str, Any]) -> None:
+def register(app: Flask, wording: WordingBook) -> None:
     """Let every error of the application end here.
 
     Args:
@@ -125,17 +127,17 @@ def register(app: Flask, wording: dict[str, Any]) -> None:
     """
 
     def on_purpose(error: LaybyError) -> Response:
-        return told(error, wording)
+        return answer_to(error, wording)
 
     def of_http(error: HTTPException) -> Response:
         if error.response is not None:
             return Response(status=error.response.status_code, headers=dict(error.response.headers))
         status = error.code or 500
         code = HTTPStatus(status).name.lower()
-        made = answer(status, code, sentence(RequestFault(code), wording))
-        kept = {name: value for name, value in error.get_headers() if name in ("Allow", "Retry-After")}
-        made.headers.update(kept)
-        return made
+        response = answer(status, code, sentence(RequestFault(code), wording))
+        headers = {name: value for name, value in error.get_headers() if name in ("Allow", "Retry-After")}
+        response.headers.update(headers)
+        return response
 
     def unexpected(error: Exception) -> Response:
         log.error("unexpected", exc_info=error)

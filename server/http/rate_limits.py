@@ -72,9 +72,9 @@ class Limit:
 def _caller(address: str) -> str:
     """Who an address stands for: itself, or of IPv6 its network, since one house has more than can be counted."""
     try:
-        found = ipaddress.ip_address(address.strip("[]").partition("%")[0])
+        caller = ipaddress.ip_address(address.strip("[]").partition("%")[0])
     except ValueError:
         return address
-    if isinstance(found, ipaddress.IPv6Address) and found.ipv4_mapped is None:
-        return str(ipaddress.ip_network((found, 64), strict=False))
-    return str(getattr(found, "ipv4_mapped", None) or found)
+    if isinstance(caller, ipaddress.IPv6Address) and caller.ipv4_mapped is None:
+        return str(ipaddress.ip_network((caller, 64), strict=False))
+    return str(getattr(caller, "ipv4_mapped", None) or caller)

@@ -6,7 +6,6 @@ Nothing here judges an operation; it reads the request, hands the body to `sync.
 from __future__ import annotations
 
 import time
-from typing import Any
 
 from flask import Blueprint, Response, current_app, request
 
@@ -16,6 +15,8 @@ from sync.records import receipts as receipt_book
 from sync.records.logbook import Logbook
 from sync.records.notifications import Notifications
 from sync.records.receipts import RECEIPTS_MOST
+from sync.wire.responses import Changes, Results
+from sync.wire.results import Receipts
 from sync.work import bundle_intake, changes, intake
 
 TYPES = ("text/plain", "application/x-ndjson")
@@ -28,8 +29,8 @@ pages = Blueprint("filing", __name__)
 
 def logbook() -> Logbook:
     """The open logbook of this service [Logbook]."""
-    found: Logbook = current_app.extensions["layby"]["logbook"]
-    return found
+    open_logbook: Logbook = current_app.extensions["layby"]["logbook"]
+    return open_logbook
 
 
 def body_of(most_bytes: int, types: tuple[str, ...]) -> bytes:
@@ -74,7 +75,7 @@ def number_of(name: str, least: int, default: str) -> int:
 
 
 @pages.post("/sync")
-def file_batch() -> dict[str, Any]:
+def file_batch() -> Results:
     """POST /sync: 1 to 50 op lines, at most 512,000 bytes, of the phone that asks; one result for each, in order."""
     body = body_of(intake.BODY_MOST, TYPES)
     return intake.receive(logbook(), body, time.time_ns() // 1_000_000, sender=device_of(request))
@@ -91,14 +92,14 @@ def file_part() -> Response:
 
 
 @pages.get("/receipts")
-def receipts() -> dict[str, Any]:
+def receipts() -> Receipts:
     """GET /receipts?device=&after=&limit=: what was answered for a device's operations with a seq above `after`."""
     device, after, most = device_of(request), number_of("after", 0, "0"), number_of("limit", 1, str(RECEIPTS_MOST))
     return receipt_book.receipts(logbook(), device, after, min(most, RECEIPTS_MOST))
 
 
 @pages.get("/changes")
-def told() -> dict[str, Any]:
+def changes_for_device() -> Changes:
     """GET /changes?device=&after=: what others did to this device's visits and vehicles, from a cursor on."""
     device, after = device_of(request), request.args.get("after", "")
     return changes.changes(logbook(), Notifications(logbook().folder), device, after)

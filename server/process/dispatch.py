@@ -8,13 +8,13 @@ from __future__ import annotations
 import argparse
 import os
 from pathlib import Path
-from typing import Any
+from typing import Any, cast
 
 
 def folder_of(arguments: argparse.Namespace) -> Path:
     """The logbook's folder: `--folder`, else LAYBY_FOLDER, else ~/layby [path]."""
-    given = arguments.folder or os.environ.get("LAYBY_FOLDER")
-    return Path(given).expanduser() if given else Path.home() / "layby"
+    folder = arguments.folder or os.environ.get("LAYBY_FOLDER")
+    return Path(folder).expanduser() if folder else Path.home() / "layby"
 
 
 def desk(arguments: argparse.Namespace, name: str, **given: Any) -> Any:
@@ -22,12 +22,13 @@ def desk(arguments: argparse.Namespace, name: str, **given: Any) -> Any:
     from server.process import remote
     from server.tasks.catalogue import carry_out
     from sync import rulebook
+    from sync.kernel.books import Rulebook
     from sync.records.logbook import Logbook
 
     folder = folder_of(arguments)
 
     def here() -> Any:
-        with Logbook(folder, rulebook.load()) as logbook:
+        with Logbook(folder, cast(Rulebook, rulebook.load())) as logbook:
             return carry_out(logbook, name, given)
 
     return remote.run_or_hand_over(folder, name, given, here)

@@ -39,9 +39,9 @@ class Endpoint:
     @property
     def address(self) -> str:
         """The address of the service from this computer [text]."""
-        asked = ANY.get(self.host, self.host)
-        shown = f"[{asked}]" if ":" in asked else asked
-        return f"{'http' if self.certificate is None else 'https'}://{shown}:{self.port}"
+        host = ANY.get(self.host, self.host)
+        bracketed = f"[{host}]" if ":" in host else host
+        return f"{'http' if self.certificate is None else 'https'}://{bracketed}:{self.port}"
 
     def connection(self, timeout_s: float) -> http.client.HTTPConnection:
         """A connection to the service, open.
@@ -58,21 +58,21 @@ class Endpoint:
         Raises:
             OtherCertificate: somebody else answers. OSError: nobody does.
         """
-        asked = ANY.get(self.host, self.host)
+        host = ANY.get(self.host, self.host)
         if self.certificate is None:
-            plain = http.client.HTTPConnection(asked, self.port, timeout=timeout_s)
+            plain = http.client.HTTPConnection(host, self.port, timeout=timeout_s)
             plain.connect()
             return plain
         context = ssl.SSLContext(ssl.PROTOCOL_TLS_CLIENT)
         context.check_hostname = False
         context.verify_mode = ssl.CERT_NONE
-        made = http.client.HTTPSConnection(asked, self.port, timeout=timeout_s, context=context)
-        made.connect()
-        shown = made.sock.getpeercert(binary_form=True) or b""
-        if not hmac.compare_digest(hashlib.sha256(shown).hexdigest(), self.certificate):
-            made.close()
-            raise OtherCertificate(f"{asked}:{self.port}")
-        return made
+        secure = http.client.HTTPSConnection(host, self.port, timeout=timeout_s, context=context)
+        secure.connect()
+        certificate = secure.sock.getpeercert(binary_form=True) or b""
+        if not hmac.compare_digest(hashlib.sha256(certificate).hexdigest(), self.certificate):
+            secure.close()
+            raise OtherCertificate(f"{host}:{self.port}")
+        return secure
 
 
 def certificate_hash(certificate: Path, key: Path) -> str:

@@ -32,9 +32,9 @@ def chosen(folder: Path, environment: Mapping[str, str] | None = None) -> str | 
     Raises:
         BadSettings: it is no such address.
     """
-    given = os.environ if environment is None else environment
-    found = given.get("LAYBY_ADDRESS") or settings.load(folder, given)["address"]
-    return None if not found else sound(str(found))
+    variables = os.environ if environment is None else environment
+    address = variables.get("LAYBY_ADDRESS") or settings.load(folder, variables)["address"]
+    return None if not address else sound(str(address))
 
 
 def sound(address: str) -> str:
@@ -51,8 +51,8 @@ def sound(address: str) -> str:
 
 def host_of(folder: Path) -> set[str]:
     """The name that the owner's address has, which the desk therefore answers to; empty where none is set [names]."""
-    named = chosen(folder)
-    return {str(FORM.fullmatch(named)[1]).lower()} if named else set()  # type: ignore[index]  # `chosen` has matched it
+    match = FORM.fullmatch(chosen(folder) or "")
+    return {match[1].lower()} if match else set()
 
 
 def for_phones(folder: Path) -> str:
@@ -66,6 +66,6 @@ def of_desk(folder: Path) -> str:
     Over TLS it is the one that its owner set, where that is an https address, since the certificate bears that name.
     """
     note = remote.read_note(folder)
-    listening = str(note["listening"].address) if note else USUAL
-    named = chosen(folder) or ""
-    return named if listening.startswith("https:") and named.startswith("https:") else listening
+    listening = note.listening.address if note else USUAL
+    address = chosen(folder) or ""
+    return address if listening.startswith("https:") and address.startswith("https:") else listening

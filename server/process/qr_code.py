@@ -19,9 +19,9 @@ def in_characters(address: str) -> str:
     Returns:
         its lines, with the quiet margin round it [text]
     """
-    drawn = io.StringIO()
-    segno.make(address, micro=False).terminal(drawn, compact=True)
-    return drawn.getvalue()
+    output = io.StringIO()
+    segno.make(address, micro=False).terminal(output, compact=True)
+    return output.getvalue()
 
 
 def as_picture(address: str) -> str:

@@ -8,8 +8,8 @@ from __future__ import annotations
 import http.client
 import json
 import os
-from collections.abc import Callable
-from dataclasses import asdict
+from collections.abc import Callable, Mapping
+from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
@@ -19,6 +19,15 @@ from sync.records.safe_files import FolderBusy, write_whole
 
 NOTE = "service.json"
 PATIENCE_S = 600
+
+
+@dataclass(frozen=True)
+class Note:
+    """Where a running service takes commands: its process, the key to show, where it listens."""
+
+    pid: int
+    key: str
+    listening: Endpoint
 
 
 class HandedBack(LaybyError):
@@ -36,21 +45,21 @@ def leave_note(folder: Path, listening: Endpoint, key: str) -> None:
 def remove_note(folder: Path) -> None:
     """The service of this process takes no more commands."""
     note = read_note(folder)
-    if note is not None and note["pid"] == os.getpid():
+    if note is not None and note.pid == os.getpid():
         (folder / NOTE).unlink(missing_ok=True)
 
 
-def read_note(folder: Path) -> dict[str, Any] | None:
-    """Where a running service takes commands: {pid, key, listening}, or None where no service says so [mapping]."""
+def read_note(folder: Path) -> Note | None:
+    """Where a running service takes commands, or None where no service says so [Note or None]."""
     try:
         note = json.loads((folder / NOTE).read_bytes())
         listening = Endpoint(str(note["host"]), int(note["port"]), note["certificate"])
-        return {"pid": int(note["pid"]), "key": str(note["key"]), "listening": listening}
+        return Note(int(note["pid"]), str(note["key"]), listening)
     except (FileNotFoundError, ValueError, KeyError, TypeError):
         return None
 
 
-def run_or_hand_over(folder: Path, name: str, arguments: dict[str, Any], work: Callable[[], Any]) -> Any:
+def run_or_hand_over(folder: Path, name: str, arguments: Mapping[str, Any], work: Callable[[], Any]) -> Any:
     """Do the work here, or where a service holds the folder, let it do the same.
 
     Args:
@@ -75,17 +84,17 @@ def run_or_hand_over(folder: Path, name: str, arguments: dict[str, Any], work: C
         return _hand_over(note, name, arguments, folder)
 
 
-def _hand_over(note: dict[str, Any], name: str, arguments: dict[str, Any], folder: Path) -> Any:
+def _hand_over(note: Note, name: str, arguments: Mapping[str, Any], folder: Path) -> Any:
     # Under a name that the service answers to whatever it is called by phones.
-    headers = {"Authorization": f"Bearer {note['key']}", "Content-Type": "application/json", "Host": "localhost"}
+    headers = {"Authorization": f"Bearer {note.key}", "Content-Type": "application/json", "Host": "localhost"}
     try:
-        connection: http.client.HTTPConnection = note["listening"].connection(PATIENCE_S)
+        connection = note.listening.connection(PATIENCE_S)
     except OSError as error:
         raise FolderBusy(folder=str(folder)) from error
     try:
         connection.request("POST", f"/desk/{name}", json.dumps(arguments).encode("ascii"), headers)
         response = connection.getresponse()
-        said = json.loads(response.read())
+        answer = json.loads(response.read())
     except (ConnectionError, http.client.HTTPException, ValueError) as error:
         # The note is of a service that is gone, and nobody or something else answers on its port.
         raise FolderBusy(folder=str(folder)) from error
@@ -95,5 +104,5 @@ def _hand_over(note: dict[str, Any], name: str, arguments: dict[str, Any], folde
         # Another folder's service has the port of one that is gone from this folder.
         raise FolderBusy(folder=str(folder))
     if response.status != 200:
-        raise HandedBack(status=response.status, said=said.get("code"), detail=said.get("detail"))
-    return said["result"]
+        raise HandedBack(status=response.status, said=answer.get("code"), detail=answer.get("detail"))
+    return answer["result"]

@@ -73,9 +73,9 @@ def _accounts(logbook: Logbook, first: date, last: date) -> Totals:
     days = [first + timedelta(days=number) for number in range((last - first).days + 1)]
     sheet = folder_settings.load(logbook.folder)["sheet"]
 
-    def fit(visit_id: str) -> dict[str, Any]:
+    def fit(visit_id: str) -> Any:
         """A visit that a page can be made of; what trips over it here would stop the page of all."""
-        visit = logbook.visit(visit_id)
+        visit: Any = logbook.visit(visit_id)
         alone = Totals([visit], (first, last), logbook.rulebook, sheet)
         alone.day_page(), alone.ledger_page()
         for heads, rows in (alone.day_rows(), alone.cylinder_rows(), alone.ledger_rows()):

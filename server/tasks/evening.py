@@ -21,7 +21,8 @@ from sync.errors import LaybyError
 from sync.isolation import Odd, apart
 from sync.records.logbook import Logbook, UnknownVisit
 from sync.records.photos import PhotoStore
-from sync.records.sheet_records import SheetRecords, at_of, state_of
+from sync.records.sheet_record import SheetRecord, StateEntry, at_of, state_of
+from sync.records.sheet_records import SheetRecords
 from sync.sheet.jobsheet import marked
 from sync.work.desk_operations import write
 
@@ -162,7 +163,7 @@ def _approve_one(logbook: Logbook, sheet_records: SheetRecords, draft: Draft, ru
     elif reason is None and record is not None and state_of(record) in ("made", "failed"):
         at_ms, offset = _now()
         write(logbook, draft.visit["id"], "sheet.approve", {"revision": draft.revision}, (at_ms, offset))
-        state = {"state": "approved", "at": at_ms, "reason": None}
+        state: StateEntry = {"state": "approved", "at": at_ms, "reason": None}
         record = sheet_records.note(draft.visit["id"], draft.revision, state)
     return _row(draft, record, reason, rulebook)
 
@@ -196,7 +197,7 @@ def _print(drafts: Sequence[Draft], sheet_records: SheetRecords, rulebook: Ruleb
             sheet_records.keep(draft.visit["id"], draft.revision, outcome, _now()[0])
             return
         draft.reason = {"code": outcome.code, "values": {"why": outcome.detail}}
-        state = {"state": "failed", "at": _now()[0], "reason": draft.reason}
+        state: StateEntry = {"state": "failed", "at": _now()[0], "reason": draft.reason}
         sheet_records.note(draft.visit["id"], draft.revision, state)
 
     photos = PhotoStore(sheet_records.folder)
@@ -220,7 +221,7 @@ def _marked(draft: Draft, sheet_records: SheetRecords, rulebook: Rulebook) -> di
     return marked(draft.data or {}, number, rulebook, replaces)
 
 
-def _record(draft: Draft, sheet_records: SheetRecords) -> dict[str, Any] | None:
+def _record(draft: Draft, sheet_records: SheetRecords) -> SheetRecord | None:
     mine = [record for record in sheet_records.records(draft.visit["id"]) if record["revision"] == draft.revision]
     return mine[0] if mine else None
 

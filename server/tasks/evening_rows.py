@@ -9,7 +9,9 @@ import re
 from typing import Any
 
 from sync.errors import LaybyError, sentence
-from sync.records.sheet_records import Record, state_of
+from sync.kernel.visit import Visit
+from sync.records.notifications import Reason
+from sync.records.sheet_record import SheetRecord, state_of
 
 Row = dict[str, Any]
 
@@ -23,7 +25,7 @@ class _Told(LaybyError):
 
 
 def row_of(
-    visit: dict[str, Any], record: Record | None, reason: dict[str, Any] | None, rulebook: dict[str, Any]
+    visit: Visit, record: SheetRecord | None, reason: Reason | None, rulebook: dict[str, Any]
 ) -> Row:
     """One visit's line in the evening's list.
 
@@ -37,8 +39,7 @@ def row_of(
         {visit, started_at, place, customer, vehicle, outcome, state, revision, number, file, reason, to, notes}; reason
         is {code, values, text} or None, notes are {code, text} [mapping]
     """
-    last = record["states"][-1] if record else {}
-    why = reason or last.get("reason")
+    why = reason or (record["states"][-1].get("reason") if record else None)
     customer, vehicle = visit.get("customer") or {}, visit.get("vehicle") or {}
     named = [str(vehicle[key]) for key in ("year", "make", "model", "plate") if vehicle.get(key)]
     return {
@@ -51,7 +52,7 @@ def row_of(
     }
 
 
-def with_twins(rows: list[Row], visits: list[dict[str, Any]], rulebook: dict[str, Any]) -> list[Row]:
+def with_twins(rows: list[Row], visits: list[Visit], rulebook: dict[str, Any]) -> list[Row]:
     """The day's rows, each that may have been entered twice marked with the time of the other.
 
     The same vehicle by its id, its number or its plate; whether it is one visit or two is for a person to say.
@@ -74,13 +75,13 @@ def with_twins(rows: list[Row], visits: list[dict[str, Any]], rulebook: dict[str
     return found
 
 
-def _marks(visit: dict[str, Any]) -> set[tuple[str, str]]:
+def _marks(visit: Visit) -> set[tuple[str, str]]:
     vehicle = visit.get("vehicle") or {}
     signs = {key: re.sub(r"[^0-9a-z]", "", str(vehicle.get(key) or "").casefold()) for key in ("id", "vin", "plate")}
     return {(key, sign) for key, sign in signs.items() if sign}
 
 
-def told(reason: dict[str, Any], rulebook: dict[str, Any]) -> dict[str, Any]:
+def told(reason: Reason, rulebook: dict[str, Any]) -> dict[str, Any]:
     """A reason with its sentence.
 
     Args:
@@ -94,7 +95,7 @@ def told(reason: dict[str, Any], rulebook: dict[str, Any]) -> dict[str, Any]:
     return {"code": reason["code"], "values": reason["values"], "text": said}
 
 
-def _notes(visit: dict[str, Any]) -> list[str]:
+def _notes(visit: Visit) -> list[str]:
     """What a person should see to before this sheet goes [codes]."""
     found = {
         "note_no_address": not (visit.get("customer") or {}).get("email"),
@@ -108,7 +109,7 @@ def _notes(visit: dict[str, Any]) -> list[str]:
     return [code for code, applies in found.items() if applies]
 
 
-def _lacks_after(visit: dict[str, Any]) -> bool:
+def _lacks_after(visit: Visit) -> bool:
     """Work that a test before it asks to be measured again, and no such test."""
     roles = {test.get("role") for test in visit.get("tests") or []}
     worked = any(item["code"] != "tested_only" for item in visit.get("work") or [])

@@ -14,15 +14,19 @@ from dataclasses import dataclass
 from datetime import datetime
 from email.utils import parseaddr
 from functools import partial
-from typing import Any
+from typing import Any, cast
 
 from reports import mail
 from server import settings as folder_settings
 from server.tasks.evening_rows import row_of
 from server.tasks.sheet_data import draft_of, outline_of
 from sync.isolation import Odd, apart
+from sync.kernel.json_tree import Json
+from sync.kernel.visit import Visit
 from sync.records.logbook import Logbook, UnknownVisit
-from sync.records.sheet_records import Record, SheetRecords, state_of
+from sync.records.notifications import Reason
+from sync.records.sheet_record import SheetPost, SheetRecord, State, StateEntry, state_of
+from sync.records.sheet_records import SheetRecords
 from sync.sheet.letter import letter
 
 MINUTE_MS = 60_000
@@ -90,12 +94,12 @@ def _row(visit_id: str, digest: str, post: Post) -> Row:
         visit = outline_of(post.logbook, visit_id) if isinstance(found, Odd) else found
     except UnknownVisit:
         # Its operations are gone from this folder; the record stays for a person to see.
-        visit = {"id": visit_id}
+        visit = cast(Visit, {"id": visit_id})
     record = _moved_on(post.sheet_records.record(visit_id, digest), post)
     return row_of(visit, record, None, post.rulebook)
 
 
-def _moved_on(record: Record, post: Post) -> Record:
+def _moved_on(record: SheetRecord, post: Post) -> SheetRecord:
     """One sheet a step further: from approved to queued, from queued to sent, waiting or failed."""
     if state_of(record) == "approved":
         record = _queued(record, post)
@@ -112,27 +116,29 @@ def _wait_for_room(post: Post) -> int:
     return times[-most] + HOUR_MS - post.now_ms if most and len(times) >= most else 0
 
 
-def _held_back(record: Record, wait_ms: int, post: Post) -> Record:
+def _held_back(record: SheetRecord, wait_ms: int, post: Post) -> SheetRecord:
     """A letter that the hourly limit keeps waiting; said once, not at every run."""
     reason = _reason("mail_hourly", limit=int((post.smtp or {})["per_hour"]), next=_clock(post.now_ms + wait_ms))
-    last = record["states"][-1].get("reason") or {}
-    return record if last.get("code") == reason["code"] else _note(record, post, "queued", reason)
+    last = record["states"][-1].get("reason")
+    return record if last and last["code"] == reason["code"] else _note(record, post, "queued", reason)
 
 
 def _clock(at_ms: int) -> str:
     return datetime.fromtimestamp(at_ms / 1000).astimezone().strftime("%H:%M")
 
 
-def _note(record: Record, post: Post, state: str, reason: dict[str, Any] | None, **more: Any) -> Record:
-    entry = {"state": state, "at": post.now_ms, "reason": reason}
+def _note(
+    record: SheetRecord, post: Post, state: State, reason: Reason | None, more: SheetPost | None = None
+) -> SheetRecord:
+    entry: StateEntry = {"state": state, "at": post.now_ms, "reason": reason}
     return post.sheet_records.note(record["visit"], record["revision"], entry, more)
 
 
-def _reason(code: str, **values: Any) -> dict[str, Any]:
+def _reason(code: str, **values: Json) -> Reason:
     return {"code": code, "values": values}
 
 
-def _queued(record: Record, post: Post) -> Record:
+def _queued(record: SheetRecord, post: Post) -> SheetRecord:
     """The letter written and safe on disk, or why it cannot be."""
     try:
         draft = draft_of(post.logbook, record["visit"], post.rulebook, post.chosen)
@@ -149,8 +155,8 @@ def _queued(record: Record, post: Post) -> Record:
     return _note(record, post, "failed", made.reason) if isinstance(made, Odd) else made
 
 
-def _spooled(visit: dict[str, Any], data: dict[str, Any], record: Record, post: Post) -> Record:
-    written, letters = letter(visit, data, post.rulebook), int(record["letters"]) + 1
+def _spooled(visit: Visit, data: dict[str, Any], record: SheetRecord, post: Post) -> SheetRecord:
+    written, letters = letter(cast(Any, visit), data, post.rulebook), record["letters"] + 1
     name = f"{record['visit']}-{record['revision'][:12]}-{letters}.eml"
     sender, reply_to = _senders(visit, post.smtp)
     to = [_recipient(visit)]
@@ -163,23 +169,25 @@ def _spooled(visit: dict[str, Any], data: dict[str, Any], record: Record, post: 
         "attachments": [{"name": written["file"], "kind": "application/pdf",
                          "content": post.sheet_records.pdf(record).read_bytes()}],
     })
-    more = {"recipients": [mail.address(person["address"]) for person in to], "message_id": message_id, "spool": name,
-            "letters": letters, "tries": 0, "next_try": None, "queued_at": post.now_ms, "taken": [], "refused": []}
+    more: SheetPost = {
+        "recipients": [mail.address(person["address"]) for person in to], "message_id": message_id, "spool": name,
+        "letters": letters, "tries": 0, "next_try": None, "queued_at": post.now_ms, "taken": [], "refused": [],
+    }
     if post.smtp is None:
         post.sheet_records.leave(name, message)
-        return _note(record, post, "sent", _reason("left_as_file", file=f"outgoing/{name}"), **more)
+        return _note(record, post, "sent", _reason("left_as_file", file=f"outgoing/{name}"), more)
     post.sheet_records.spool(name, message)
-    return _note(record, post, "queued", None, **more)
+    return _note(record, post, "queued", None, more)
 
 
-def _recipient(visit: dict[str, Any]) -> dict[str, str]:
+def _recipient(visit: Visit) -> dict[str, str]:
     customer = visit.get("customer") or {}
     if not customer.get("email"):
         raise mail.MailFault("no_address")
     return {"name": customer.get("name") or "", "address": customer["email"]}
 
 
-def _senders(visit: dict[str, Any], smtp: dict[str, Any] | None) -> tuple[dict[str, str] | None, dict[str, str] | None]:
+def _senders(visit: Visit, smtp: dict[str, Any] | None) -> tuple[dict[str, str] | None, dict[str, str] | None]:
     """Who the letter is from and whom an answer reaches: the account of the settings, and the technician."""
     technician = visit.get("technician") or {}
     name = technician.get("business") or technician.get("name") or ""
@@ -195,11 +203,11 @@ def _domain(sender: dict[str, str] | None) -> str:
     return mail.address(sender["address"]).rpartition("@")[2] if sender else "layby.invalid"
 
 
-def _is_due(record: Record, post: Post) -> bool:
+def _is_due(record: SheetRecord, post: Post) -> bool:
     return record["next_try"] is None or int(record["next_try"]) <= post.now_ms
 
 
-def _tried(record: Record, post: Post) -> Record:
+def _tried(record: SheetRecord, post: Post) -> SheetRecord:
     smtp = post.smtp or {}
     envelope = mail.address(parseaddr(str(smtp["from"]))[1] or str(smtp["from"]))
     if smtp.get("per_hour"):
@@ -215,28 +223,29 @@ def _tried(record: Record, post: Post) -> Record:
     return record
 
 
-def _written_down(record: Record, outcome: dict[str, Any], post: Post) -> Record:
+def _written_down(record: SheetRecord, outcome: dict[str, Any], post: Post) -> SheetRecord:
     """What the server said, as the sheet's next state."""
     refused = [*record["refused"], *outcome["refused"]]
     taken = [*record["taken"], *outcome["accepted"]]
-    kept = {"taken": taken, "refused": refused}
+    more: SheetPost = {"taken": taken, "refused": refused}
     if outcome["later"]:
-        return _put_off(record, outcome, kept, post)
+        return _put_off(record, outcome, more, post)
     if not taken:
-        return _note(record, post, "failed", _reason("mail_refused", **_said(refused)), **kept)
-    return _note(record, post, "sent", _reason("mail_partial", **_said(refused)) if refused else None, **kept)
+        return _note(record, post, "failed", _reason("mail_refused", **_said(refused)), more)
+    return _note(record, post, "sent", _reason("mail_partial", **_said(refused)) if refused else None, more)
 
 
-def _put_off(record: Record, outcome: dict[str, Any], kept: dict[str, Any], post: Post) -> Record:
+def _put_off(record: SheetRecord, outcome: dict[str, Any], more: SheetPost, post: Post) -> SheetRecord:
     said, tries = _said(outcome["later"]), int(record["tries"]) + 1
-    if post.now_ms - int(record["queued_at"]) >= GIVE_UP_MS:
-        return _note(record, post, "failed", _reason("mail_gave_up", **said), **kept)
+    if post.now_ms - (record["queued_at"] or 0) >= GIVE_UP_MS:
+        return _note(record, post, "failed", _reason("mail_gave_up", **said), more)
     # A server that answered asked for time; one that was never reached is tried at the next chance.
     wait_min = WAITS_MIN[min(tries, len(WAITS_MIN)) - 1] if any(entry["code"] for entry in outcome["later"]) else 0
     next_try = post.now_ms + wait_min * MINUTE_MS
     reason = _reason("mail_later", **said, next=_clock(next_try))
     rest = [entry["address"] for entry in outcome["later"]]
-    return _note(record, post, "queued", reason, **kept, recipients=rest, tries=tries, next_try=next_try)
+    more = {**more, "recipients": rest, "tries": tries, "next_try": next_try}
+    return _note(record, post, "queued", reason, more)
 
 
 def _said(entries: list[dict[str, Any]]) -> dict[str, Any]:

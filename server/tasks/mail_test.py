@@ -14,6 +14,7 @@ from typing import Any
 from reports import mail
 from server import settings as folder_settings
 from server.tasks.evening_rows import told
+from sync.records.notifications import Reason
 from sync.records.safe_files import make_folder, write_whole
 
 FILE = "test-message.eml"
@@ -48,7 +49,7 @@ def send_test(folder: Path, rulebook: dict[str, Any]) -> dict[str, Any]:
             return told(_left(folder, message), rulebook)
         outcome = mail.deliver(message, mail.address(own), [mail.address(own)], smtp)
     except mail.MailFault as fault:
-        return told({"code": fault.code, "values": fault.values}, rulebook)
+        return told({"code": fault.code, "values": {**fault.values}}, rulebook)
     turned_away = [*outcome["later"], *outcome["refused"]]
     if turned_away:
         said = " ".join(f"{turned_away[0]['code'] or ''} {turned_away[0]['text']}".split())
@@ -56,7 +57,7 @@ def send_test(folder: Path, rulebook: dict[str, Any]) -> dict[str, Any]:
     return told({"code": "mail_test", "values": {"address": own}}, rulebook)
 
 
-def _left(folder: Path, message: bytes) -> dict[str, Any]:
+def _left(folder: Path, message: bytes) -> Reason:
     make_folder(folder / "outgoing")
     write_whole(folder / "outgoing" / FILE, message)
     return {"code": "mail_test_file", "values": {"file": f"outgoing/{FILE}"}}

@@ -47,10 +47,10 @@ def _backup(logbook: Logbook, given: Given) -> Any:
 
 
 def _held(logbook: Logbook, given: Given) -> Any:
-    from sync.work import customer_export
+    from sync.work import customer_data
 
-    held = customer_export.held_about(logbook, str(given["customer"]))
-    return [customer_export.row(visit) for visit in held.visits.values()]
+    data = customer_data.data_about(logbook, str(given["customer"]))
+    return [customer_data.row(visit) for visit in data.visits.values()]
 
 
 def _export(logbook: Logbook, given: Given) -> Any:

@@ -8,20 +8,20 @@ from __future__ import annotations
 from calendar import monthrange
 from collections.abc import Iterator
 from datetime import date
-from typing import Any
+from typing import Any, cast
 
 from server import settings as folder_settings
 from server.tasks.evening_rows import told
 from server.tasks.sheet_data import outline_of
 from sync.isolation import each_apart
+from sync.kernel.visit import Instruments, Vehicle, Visit
 from sync.records.logbook import Logbook, UnknownVisit
-from sync.records.sheet_records import SheetRecords, state_of
+from sync.records.notifications import Reason
+from sync.records.sheet_record import state_of
+from sync.records.sheet_records import SheetRecords
 
 LOOK_BACK_DAYS = 60
 AHEAD_DAYS = 60
-
-Visit = dict[str, Any]
-Reason = dict[str, Any]
 
 
 def reminders(
@@ -57,7 +57,7 @@ def reminders(
 
 
 def _reason(code: str, **values: str) -> Reason:
-    return {"code": code, "values": values}
+    return {"code": code, "values": {**values}}
 
 
 def _looked_at(visit: Visit) -> Visit:
@@ -73,7 +73,7 @@ def _day(visit: Visit) -> str:
 
 def _named(visit: Visit) -> dict[str, str]:
     vehicle = visit.get("vehicle") or {}
-    named = " ".join(str(vehicle[key]) for key in ("make", "model", "plate") if vehicle.get(key))
+    named = " ".join(part for part in (vehicle.get("make"), vehicle.get("model"), vehicle.get("plate")) if part)
     return {"day": _day(visit), "customer": str((visit.get("customer") or {}).get("name") or "no name"),
             "vehicle": named or "no vehicle named"}
 
@@ -96,7 +96,7 @@ def _known(logbook: Logbook, visit_id: str) -> Visit:
     try:
         return logbook.visit(visit_id)
     except UnknownVisit:
-        return {}
+        return cast(Visit, {})
 
 
 def _returns(earlier: list[Visit], visits: list[Visit]) -> Iterator[Reason]:
@@ -111,8 +111,9 @@ def _returns(earlier: list[Visit], visits: list[Visit]) -> Iterator[Reason]:
 
 
 def _marks(visit: Visit) -> set[tuple[str, str]]:
-    vehicle = visit.get("vehicle") or {}
-    return {(key, str(vehicle[key]).casefold()) for key in ("id", "vin", "plate") if vehicle.get(key)}
+    vehicle: Vehicle = visit.get("vehicle") or {}
+    marks = {"id": vehicle.get("id"), "vin": vehicle.get("vin"), "plate": vehicle.get("plate")}
+    return {(key, mark.casefold()) for key, mark in marks.items() if mark}
 
 
 def _unpaid(earlier: list[Visit]) -> Iterator[Reason]:
@@ -134,12 +135,13 @@ def _papers(visits: list[Visit], day: date, calibrations: list[dict[str, str]]) 
 
 def _calibrated(visits: list[Visit]) -> Iterator[dict[str, str]]:
     """The instruments of the last visit that names any, those with a known last day of calibration."""
-    held: dict[str, Any] = next((visit["instruments"] for visit in reversed(visits) if visit.get("instruments")), {})
+    none: Instruments = {}
+    named = next((visit["instruments"] for visit in reversed(visits) if visit.get("instruments")), none)
     until = {
-        "low gauge": (held.get("low_gauge") or {}).get("calibrated_until"),
-        "high gauge": (held.get("high_gauge") or {}).get("calibrated_until"),
-        "thermometer": held.get("thermometer_calibrated_until"),
-        "hygrometer": held.get("hygrometer_calibrated_until"),
+        "low gauge": (named.get("low_gauge") or {}).get("calibrated_until"),
+        "high gauge": (named.get("high_gauge") or {}).get("calibrated_until"),
+        "thermometer": named.get("thermometer_calibrated_until"),
+        "hygrometer": named.get("hygrometer_calibrated_until"),
     }
     yield from ({"name": name, "until": day} for name, day in until.items() if day)
 

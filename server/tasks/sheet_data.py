@@ -9,14 +9,16 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from functools import cache
 from importlib.metadata import PackageNotFoundError, version
-from typing import Any
+from typing import Any, cast
 
 from server.tasks.evening_rows import row_of
 from sync.isolation import Odd, apart, each_apart
 from sync.kernel import fold
 from sync.kernel.assessment import assess
+from sync.kernel.visit import Visit
 from sync.physics.diagnosis import diagnose
 from sync.records.logbook import Logbook, UnknownVisit
+from sync.records.notifications import Reason
 from sync.records.photos import PhotoStore
 from sync.records.search import squeezed
 from sync.sheet.jobsheet import jobsheet, revision
@@ -30,10 +32,10 @@ class Draft:
     `notes` are codes of what a person should see to.
     """
 
-    visit: dict[str, Any]
+    visit: Visit
     data: dict[str, Any] | None = None
     revision: str = ""
-    reason: dict[str, Any] | None = None
+    reason: Reason | None = None
     notes: list[str] = field(default_factory=list)
 
 
@@ -52,7 +54,7 @@ def draft_of(logbook: Logbook, visit_id: str, rulebook: dict[str, Any], chosen: 
     Raises:
         UnknownVisit: nothing of it is filed.
     """
-    visit = apart(visit_id, lambda: _listable(logbook, visit_id, rulebook), UnknownVisit)
+    visit: Any = apart(visit_id, lambda: _listable(logbook, visit_id, rulebook), UnknownVisit)
     if isinstance(visit, Odd):
         return Draft(outline_of(logbook, visit_id), reason=visit.reason)
     if visit.get("void"):
@@ -68,21 +70,22 @@ def draft_of(logbook: Logbook, visit_id: str, rulebook: dict[str, Any], chosen: 
     return Draft(visit, reason=made.reason) if isinstance(made, Odd) else made
 
 
-def _listable(logbook: Logbook, visit_id: str, rulebook: dict[str, Any]) -> dict[str, Any]:
+def _listable(logbook: Logbook, visit_id: str, rulebook: dict[str, Any]) -> Visit:
     """A visit that the evening's list can show."""
     visit = logbook.visit(visit_id)
     row_of(visit, None, None, rulebook)
     return visit
 
 
-def outline_of(logbook: Logbook, visit_id: str) -> dict[str, Any]:
+def outline_of(logbook: Logbook, visit_id: str) -> Visit:
     """What an odd visit is known by, from the records beside it: as much of its shape as a list shows [mapping]."""
-    known = (logbook.entry(visit_id) or {}).get("summary") or {}
+    heads = logbook.visit_heads(visit_id)
+    known = heads["summary"] if heads else {}
     text = {name: value if isinstance(value, str) else None for name, value in known.items()}
-    return {
+    return cast(Visit, {
         "id": visit_id, "started_at": text.get("started_at"), "customer": {"name": text.get("customer")},
         "vehicle": {"plate": text.get("plate"), "vin": text.get("vin")}, "place": {"label": text.get("place")},
-    }
+    })
 
 
 def _waits_for_its_item(ops: list[dict[str, Any]], kinds: dict[str, Any]) -> bool:
@@ -101,7 +104,8 @@ def _beside(logbook: Logbook, visit: dict[str, Any], rulebook: dict[str, Any]) -
     """What the records hold beside the visit."""
     store = PhotoStore(logbook.folder)
     photos = [photo["sha256"] for photo in visit.get("photos") or [] if _is_here(store, photo["sha256"])]
-    shown = as_shown(logbook.ops(visit["id"]), rulebook) if visit.get("verdict_shown") else None
+    ops: Any = logbook.ops(visit["id"]) if visit.get("verdict_shown") else None
+    shown = as_shown(ops, rulebook) if ops is not None else None
     return {"photos": photos, "shown": shown, "earlier": _earlier(logbook, visit, rulebook)}
 
 

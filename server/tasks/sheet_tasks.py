@@ -8,9 +8,10 @@ from __future__ import annotations
 from collections.abc import Callable
 from datetime import date
 from functools import partial
-from typing import Any
+from typing import Any, cast
 
 from sync.errors import LaybyError
+from sync.kernel.visit import Visit
 from sync.records.logbook import Logbook, UnknownVisit
 
 Given = dict[str, Any]
@@ -104,7 +105,7 @@ def _post(logbook: Logbook, given: Given) -> Any:
         try:
             visit = logbook.visit(record["visit"])
         except UnknownVisit:
-            visit = {"id": record["visit"]}
+            visit = cast(Visit, {"id": record["visit"]})
         return row_of(visit, record, None, logbook.rulebook)
 
     for record in [*underway, *sheet_records.failed()]:

@@ -5,9 +5,17 @@ Nothing is taken in here; what it tells of was counted elsewhere.
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Sequence
 
-Taken = dict[str, Any]
+from sync.wire.responses import Tally
+
+
+class Taken(Tally):
+    """What became of one part of a phone's entries."""
+
+    device: str
+    part: str
+
 
 ENTRY_WORDS = {
     "accepted": "filed", "conflict": "filed but in disagreement with another", "rejected": "refused",
@@ -25,7 +33,7 @@ def told_of(one: Taken) -> str:
     return f"{told}; {one['repeats']} of them known before." if one["repeats"] else f"{told}."
 
 
-def missing_parts(taken: list[Taken]) -> list[str]:
+def missing_parts(taken: Sequence[Taken]) -> list[str]:
     """Which parts were not among the files, in words; what a part holds needs no other part to be filed."""
     given: dict[tuple[str, int], set[int]] = {}
     for one in taken:

@@ -12,16 +12,17 @@ import os
 import re
 import shutil
 from pathlib import Path
-from typing import Any
+from typing import BinaryIO, TypedDict, cast
 
 from sync.errors import DiskFull, LaybyError
+from sync.kernel.json_tree import Json
 from sync.records import journal
-from sync.records.notifications import Notifications
+from sync.records.notifications import ErasedNotice, Notifications
 from sync.records.photos import PhotoStore
 from sync.records.safe_files import SafeStorage, Unreadable, sync_folder, sync_folders, write_whole
 from sync.records.sheet_records import SheetRecords
-from sync.records.view_erasure import Gone, strike
-from sync.records.view_files import read_page, tables_of
+from sync.records.view_erasure import Erased, strike
+from sync.records.views import documents_of, read_view
 
 RECORD = "erasures.json"
 PLAN = "erasure-under-way.json"
@@ -32,7 +33,46 @@ _UNFINISHED = ("pages", "sheetbook", "notices", "sheets", "spool", "outgoing", "
 _BOOK = re.compile(r"\.?(?:day|ledger)-(\d{4}-\d\d-\d\d)(?:-(\d{4}-\d\d-\d\d))?\D.*")
 _BLOCK = 1 << 20
 
-Erasure = dict[str, Any]
+
+class Erasure(TypedDict):
+    """What the record says of one erasure.
+
+    Cursors grow, `at` is in ms since 1970; visits, customers and vehicles are ids, devices those that took part,
+    entries and photos counts.
+    """
+
+    cursor: int
+    at: int
+    visits: list[str]
+    customers: list[str]
+    vehicles: list[str]
+    devices: list[str]
+    entries: int
+    photos: int
+
+
+class Traces(TypedDict):
+    """Where there are traces of what is to be erased.
+
+    `records` are [offset, length] in the journal, `pages` the names of views, `photos` SHA-256, `days` as YYYY-MM-DD,
+    `marks` the ids by which copies are known.
+    """
+
+    records: list[list[int]]
+    pages: list[str]
+    photos: list[str]
+    days: list[str]
+    marks: list[str]
+
+
+class _Plan(Traces):
+    erasure: Erasure
+    hashes: list[str]
+
+
+class _Memory(TypedDict):
+    erasures: list[Erasure]
+    hashes: list[str]
 
 
 class ErasureUnfinished(LaybyError):
@@ -49,9 +89,7 @@ def remembered(name: str) -> str:
 class Erasures:
     """The memory of one folder: true where anything was ever erased there.
 
-    `erasures` are the records, in their order: {cursor, at [ms since 1970], visits, customers, vehicles, devices,
-    entries, photos} each; cursors grow, visits, customers and vehicles are ids, devices those that took part, entries
-    and photos counts.
+    `erasures` are the records, in their order.
 
     Args of the constructor:
         folder: the logbook's folder [path]
@@ -65,8 +103,8 @@ class Erasures:
         self.erasures: list[Erasure] = []
         self._hashes: set[str] = set()
         try:
-            kept = json.loads(self._path.read_bytes())
-            self.erasures, self._hashes = list(kept["erasures"]), set(kept["hashes"])
+            memory = json.loads(self._path.read_bytes())
+            self.erasures, self._hashes = list(memory["erasures"]), set(memory["hashes"])
         except FileNotFoundError:
             return
         except (ValueError, KeyError, TypeError) as error:
@@ -75,7 +113,7 @@ class Erasures:
     def __bool__(self) -> bool:
         return bool(self._hashes)
 
-    def holds(self, name: Any) -> bool:
+    def holds(self, name: Json) -> bool:
         """Whether an id of an entry, visit, vehicle or customer, or the digest of a line, was erased."""
         return isinstance(name, str) and remembered(name) in self._hashes
 
@@ -84,22 +122,21 @@ class Erasures:
         if all(erasure["cursor"] != one["cursor"] for one in self.erasures):
             self.erasures.append(erasure)
             self._hashes |= set(hashes)
-            kept = {"erasures": self.erasures, "hashes": sorted(self._hashes)}
-            write_whole(self._path, json.dumps(kept).encode("ascii"))
+            memory: _Memory = {"erasures": self.erasures, "hashes": sorted(self._hashes)}
+            write_whole(self._path, json.dumps(memory).encode("ascii"))
 
 
 # Carrying out --------------------------------------------------------------------------------------------------------
 
 
-def begin(folder: Path, erasure: Erasure, hashes: list[str], plan: dict[str, Any]) -> None:
+def begin(folder: Path, erasure: Erasure, hashes: list[str], traces: Traces) -> None:
     """Write down what is to be erased. From here on it will be, whatever happens; `finish` does it.
 
     Args:
         folder: the logbook's folder [path]
-        erasure: what the record will say, as in `Erasures.erasures` [JSON object]
+        erasure: what the record will say [Erasure]
         hashes: what is to be remembered, as `remembered` makes it [texts]
-        plan: {records: [[offset, length]], pages: [names], photos: [names], days: [YYYY-MM-DD], marks: [ids to know
-            copies by]} [JSON object]
+        traces: where it stands [Traces]
 
     Raises:
         DiskFull: there is no room for a second journal beside the first.
@@ -107,8 +144,8 @@ def begin(folder: Path, erasure: Erasure, hashes: list[str], plan: dict[str, Any
     size, free = (folder / journal.NAME).stat().st_size, shutil.disk_usage(folder).free
     if free < size + _BLOCK:
         raise DiskFull(free_mb=free // 1_000_000)
-    content = {"erasure": erasure, "hashes": hashes, **plan}
-    write_whole(folder / PLAN, json.dumps(content).encode("ascii"))
+    plan: _Plan = {"erasure": erasure, "hashes": hashes, **traces}
+    write_whole(folder / PLAN, json.dumps(plan).encode("ascii"))
 
 
 def finish(folder: Path) -> bool:
@@ -126,13 +163,14 @@ def finish(folder: Path) -> bool:
         OSError: the disk did not take it; the erasure is still written down.
     """
     try:
-        plan = json.loads((folder / PLAN).read_bytes())
+        # Nothing but `begin` writes this file, and whole.
+        plan = cast(_Plan, json.loads((folder / PLAN).read_bytes()))
     except FileNotFoundError:
         return False
-    visits = list(plan["erasure"]["visits"])
+    visits = plan["erasure"]["visits"]
     Erasures(folder).add(plan["erasure"], plan["hashes"])
     _blank(folder, plan["records"])
-    _strike_pages(folder, plan)
+    _strike_views(folder, plan)
     SheetRecords(folder).forget(visits)
     _tell(Notifications(folder), plan["erasure"])
     for photo in plan["photos"]:
@@ -146,31 +184,35 @@ def finish(folder: Path) -> bool:
     return True
 
 
-def _strike_pages(folder: Path, plan: dict[str, Any]) -> None:
-    """Take what is erased off the pages that it stands on; a page that cannot be mended goes and is made again."""
+def _strike_views(folder: Path, plan: _Plan) -> None:
+    """Take what is erased off the views that it stands on; a view that cannot be mended goes and is made again."""
     cards = [*plan["erasure"]["customers"], *plan["erasure"]["vehicles"]]
-    gone = Gone(frozenset(at for at, _ in plan["records"]), frozenset(plan["erasure"]["visits"]), frozenset(cards))
+    erased = Erased(frozenset(at for at, _ in plan["records"]), frozenset(plan["erasure"]["visits"]), frozenset(cards))
     for name in plan["pages"]:
         storage = SafeStorage(folder / "pages" / f"{name}.json")
         try:
-            kept = storage.read()
-            page = None if kept is None else read_page(name, kept, (folder / journal.NAME).stat().st_size)
-            mended = page is None or strike(page, gone)
+            documents = storage.read()
+            size = (folder / journal.NAME).stat().st_size
+            view = None if documents is None else read_view(name, documents, size)
+            is_mended = view is None or strike(view, erased)
         except Unreadable:
-            page, mended = None, False
-        if not mended:
-            # First the claim that all pages are there, then the page: a kill between them costs time and nothing else.
+            view, is_mended = None, False
+        if not is_mended:
+            # First the claim that all views are there, then the view: a kill between them costs time and nothing else.
             (folder / "checkpoint.json").unlink(missing_ok=True)
             sync_folder(folder)
             storage.path.unlink(missing_ok=True)
-        elif page is not None:
-            storage.write(tables_of(page))
+        elif view is not None:
+            storage.write(documents_of(view))
 
 
 def _tell(notifications: Notifications, erasure: Erasure) -> None:
     """Let the devices that took part be told, once, and nobody any more of the sheets."""
     notifications.forget(erasure["visits"])
-    notice = {"kind": "erased", **{key: erasure[key] for key in ("visits", "customers", "vehicles")}}
+    notice: ErasedNotice = {
+        "kind": "erased", "visits": erasure["visits"], "customers": erasure["customers"],
+        "vehicles": erasure["vehicles"],
+    }
     if not notifications.holds(notice):
         notifications.add(notice, erasure["devices"])
 
@@ -196,7 +238,7 @@ def _blank(folder: Path, places: list[list[int]]) -> None:
     sync_folder(folder)
 
 
-def _copy(old: Any, new: Any, count: int | None) -> None:
+def _copy(old: BinaryIO, new: BinaryIO, count: int | None) -> None:
     left = count
     while block := old.read(_BLOCK if left is None else min(_BLOCK, left)):
         new.write(block)
@@ -206,8 +248,8 @@ def _copy(old: Any, new: Any, count: int | None) -> None:
 def _clear_books(folder: Path, days: list[str]) -> None:
     """Let the books go that cover a day of an erased visit; they are printed and can be made again without it."""
     for path in (folder / "books").glob("*"):
-        found = _BOOK.fullmatch(path.name)
-        if found and any(found[1] <= day <= (found[2] or found[1]) for day in days):
+        span = _BOOK.fullmatch(path.name)
+        if span and any(span[1] <= day <= (span[2] or span[1]) for day in days):
             path.unlink()
 
 

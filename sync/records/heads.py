@@ -1,14 +1,19 @@
-"""The entry of a visit or a card: which operations are filed for it, which of them stand, and what disagrees.
+"""The heads of a visit or a card: which operations are filed for it, which of them stand, and what disagrees.
 
-Nothing here knows a page or a file. The heads of a pointer are the operations whose value nobody has replaced yet; more
+Nothing here knows a view or a file. The heads of a pointer are the operations whose value nobody has replaced yet; more
 than one is a conflict that waits for a person.
 """
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TypedDict, cast
 
-from sync.records.record import Entry, FiledRecord, Kinds
+from sync.kernel.books import KindsBook
+from sync.kernel.json_tree import JsonObject
+from sync.kernel.operation import Op
+from sync.records.journal import Place
+from sync.records.record import FiledRecord, kind_and_body
+from sync.wire.results import Status
 
 # What people look a visit up by, kept beside it so that a list need not fold every visit.
 SUMMARY = {
@@ -20,108 +25,135 @@ SUMMARY = {
 }
 
 
-def new_visit() -> Entry:
-    """The entry of a visit of which nothing is filed yet."""
+class FiledOp(Place):
+    """One operation of a visit or card, by its place in the journal."""
+
+    id: str
+    digest: str
+    status: Status
+    device: str
+    seq: int
+
+
+class Heads(TypedDict):
+    """The bookkeeping of a visit or card.
+
+    `opened` says whether an operation opened it, `ops` lists all in the order they came in, `heads` has the ids that
+    stand by pointer. `stand_ins` has what stands for a mended operation: under its id the mending, under its id and a
+    pointer what stands on that pointer. `summary` has the latest value of each field of SUMMARY.
+    """
+
+    opened: bool
+    ops: list[FiledOp]
+    heads: dict[str, list[str]]
+    stand_ins: dict[str, str]
+    summary: JsonObject
+
+
+def new_heads() -> Heads:
+    """The heads of a visit or card of which nothing is filed yet."""
     return {"opened": False, "ops": [], "heads": {}, "stand_ins": {}, "summary": {}}
 
 
-def draft_of(entry: Entry) -> Entry:
-    """A copy of a visit's entry that `set_heads` and new operations may change without changing the entry."""
+def draft_of(heads: Heads) -> Heads:
+    """A copy that new operations may change without changing what it is a copy of."""
     return {
-        "opened": entry["opened"],
-        "ops": list(entry["ops"]),
-        "heads": dict(entry["heads"]),
-        "stand_ins": dict(entry["stand_ins"]),
+        "opened": heads["opened"],
+        "ops": list(heads["ops"]),
+        "heads": dict(heads["heads"]),
+        "stand_ins": dict(heads["stand_ins"]),
+        "summary": dict(heads["summary"]),
     }
 
 
-def enter(entry: Entry, filed: FiledRecord) -> None:
-    """Add a filed operation to its visit's entry: its place, the new heads, the summary."""
+def enter(heads: Heads, filed: FiledRecord) -> None:
+    """Add a filed operation to the heads of its visit or card: its place, what stands now, the summary."""
     op, record = filed.op, filed.record
-    told = {"id": op["id"], "digest": record.result["digest"], "status": filed.status}
-    told |= {"device": op["device"], "seq": op["seq"], "offset": record.offset, "length": record.length}
-    entry["ops"].append(told)
-    set_heads(entry, filed)
+    heads["ops"].append({
+        "id": op["id"], "digest": record.result["digest"], "status": filed.status,
+        "device": op["device"], "seq": op["seq"], "offset": record.offset, "length": record.length,
+    })
+    set_heads(heads, filed)
     for pointer, value in filed.leaves:
         if pointer in SUMMARY:
-            entry["summary"][SUMMARY[pointer]] = value
+            heads["summary"][SUMMARY[pointer]] = value
 
 
-def opens(op: dict[str, Any], kinds: Kinds) -> bool:
+def opens(op: Op, kinds: KindsBook) -> bool:
     """Whether an operation opens its visit, or mends one that does."""
-    kind = op["body"]["kind"] if op["kind"] == "op.mend" else op["kind"]
-    return bool(kinds["kinds"][kind].get("opens"))
+    return bool(kinds["kinds"][kind_and_body(op)[0]].get("opens"))
 
 
-def set_heads(entry: Entry, filed: FiledRecord) -> None:
+def set_heads(heads: Heads, filed: FiledRecord) -> None:
     """Move the heads of what an operation sets: what it builds on or settles goes, it comes."""
-    op, heads = filed.op, entry["heads"]
+    op, standing_ids = filed.op, heads["heads"]
     if opens(op, filed.kinds):
-        entry["opened"] = True
+        heads["opened"] = True
     if op["kind"] == "op.mend":
-        _stand_in(entry["stand_ins"], op, {pointer for pointer, _ in filed.leaves})
+        _stand_in(heads["stand_ins"], op, {pointer for pointer, _ in filed.leaves})
     for pointer, _ in filed.leaves:
-        before = heads.get(pointer)
+        before = standing_ids.get(pointer)
         if before:
-            gone = superseded(entry, op, pointer)
-            before = [head for head in before if head not in gone]
-        heads[pointer] = [*(before or ()), op["id"]]
+            replaced = superseded(heads, op, pointer)
+            before = [head for head in before if head not in replaced]
+        standing_ids[pointer] = [*(before or ()), op["id"]]
 
 
-def _stand_in(stand_ins: dict[str, str], op: dict[str, Any], pointers: set[str]) -> None:
+def _stand_in(stand_ins: dict[str, str], op: Op, pointers: set[str]) -> None:
     """Note what stands for a mended operation: its mending, and on a pointer left out what the mending builds on."""
-    replaced = op["body"]["replaces"]
+    replaced = str(op["body"]["replaces"])
     stand_ins[replaced] = op["id"]
     for pointer, base in op["base"].items():
         if base is not None and pointer not in pointers:
             stand_ins[f"{replaced} {pointer}"] = base
 
 
-def standing(entry: Entry, name: str, pointer: str) -> str:
+def standing(heads: Heads, name: str, pointer: str) -> str:
     """The id of what stands for an operation on a pointer; itself where nobody mended it."""
-    stand_ins = entry["stand_ins"]
+    stand_ins = heads["stand_ins"]
     for _ in stand_ins:
-        found = stand_ins.get(f"{name} {pointer}") or stand_ins.get(name)
-        if found is None:
+        stand_in = stand_ins.get(f"{name} {pointer}") or stand_ins.get(name)
+        if stand_in is None:
             break
-        name = found
+        name = stand_in
     return name
 
 
-def settled(op: dict[str, Any]) -> list[str]:
+def settled(op: Op) -> list[str]:
     """The ids that a settling operation, a correction, or the mending of one, names as settled [op ids]."""
-    kind, body = op["kind"], op["body"]
-    if kind == "op.mend":
-        kind, body = body["kind"], body["body"]
-    return list(body.get("of") or []) if kind in ("conflict.settle", "vehicle.set", "customer.set") else []
+    kind, body = kind_and_body(op)
+    if kind not in ("conflict.settle", "vehicle.set", "customer.set"):
+        return []
+    # The shapes of these kinds allow ids alone here.
+    return list(cast(list[str], body.get("of") or []))
 
 
-def superseded(entry: Entry, op: dict[str, Any], pointer: str) -> list[str]:
+def superseded(heads: Heads, op: Op, pointer: str) -> list[str]:
     """The ids that an operation follows on one pointer; a mended one is followed where its mending stands."""
     named = [op["base"].get(pointer), *settled(op)]
-    return [standing(entry, name, pointer) for name in named if name is not None]
+    return [standing(heads, name, pointer) for name in named if name is not None]
 
 
-def disagrees(entry: Entry, filed: FiledRecord) -> bool:
+def disagrees(heads: Heads, filed: FiledRecord) -> bool:
     """Whether an operation sets something that others set meanwhile, so that a person must settle it.
 
     Args:
-        entry: its visit, before the operation [JSON object]
+        heads: those of its visit or card, before the operation [Heads]
         filed: the operation [FiledRecord]
 
     Returns:
         True where on some pointer none of the heads is one that the operation names [bool]
     """
     for pointer, _ in filed.leaves:
-        heads = entry["heads"].get(pointer)
-        if heads and not set(heads) & set(superseded(entry, filed.op, pointer)):
+        before = heads["heads"].get(pointer)
+        if before and not set(before) & set(superseded(heads, filed.op, pointer)):
             return True
     return False
 
 
-def not_seen(entry: Entry, op: dict[str, Any]) -> list[str]:
+def not_seen(heads: Heads, op: Op) -> list[str]:
     """The ids that an operation builds on and that are not filed with its visit [op ids]."""
     named = {base for base in (*op["base"].values(), *settled(op)) if base is not None}
     if not named:
         return []
-    return sorted(named - {filed["id"] for filed in entry["ops"]} - entry["stand_ins"].keys())
+    return sorted(named - {filed["id"] for filed in heads["ops"]} - heads["stand_ins"].keys())

@@ -1,6 +1,6 @@
 """The journal: the one file that is the truth, appended to, made durable, and only then answered for.
 
-Nothing here knows what an operation means or which page shows it.
+Nothing here knows what an operation means or which view shows it.
 """
 
 from __future__ import annotations
@@ -14,10 +14,11 @@ import zlib
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import TypedDict, cast
 
 from sync.errors import DiskFull, JournalFailed, LaybyError
 from sync.records.safe_files import sync_folder
+from sync.wire.results import Result
 
 NAME = "journal.log"
 FLOOR_BYTES = 64 * 1024 * 1024
@@ -38,6 +39,13 @@ class JournalDamaged(LaybyError):
     code = "journal_damaged"
 
 
+class Place(TypedDict):
+    """Where a record stands in the journal [bytes]."""
+
+    offset: int
+    length: int
+
+
 @dataclass(frozen=True, slots=True)
 class Record:
     """One record: where it stands [bytes], when its line came in [ms], what was answered, and the op line itself."""
@@ -45,11 +53,16 @@ class Record:
     offset: int
     length: int
     received_ms: int
-    result: dict[str, Any]
+    result: Result
     line: bytes
 
+    @property
+    def place(self) -> Place:
+        """Where it stands [Place]."""
+        return {"offset": self.offset, "length": self.length}
 
-def framed(received_ms: int, result: dict[str, Any], line: bytes) -> bytes:
+
+def framed(received_ms: int, result: Result, line: bytes) -> bytes:
     """One record as it stands in the file.
 
     `<payload length> <crc32> <payload>` and a line feed, the payload being
@@ -57,7 +70,7 @@ def framed(received_ms: int, result: dict[str, Any], line: bytes) -> bytes:
 
     Args:
         received_ms: when the line came in [milliseconds since 1970]
-        result: what was answered [JSON object]
+        result: what was answered [Result]
         line: the op line, without its line feed [bytes]
 
     Returns:
@@ -79,10 +92,10 @@ def blank(length: int) -> bytes:
     """
     empty = framed(0, {"id": None, "status": "erased", "digest": ""}, b"0" * 64 + b" {}")
     line = b"0" * 64 + b" {}" + b" " * (length - len(empty))
-    while len(made := framed(0, {"id": None, "status": "erased", "digest": ""}, line)) > length:
+    while len(record := framed(0, {"id": None, "status": "erased", "digest": ""}, line)) > length:
         # The length stands in the head as well and may have taken one more digit.
         line = line[:-1]
-    return made
+    return record
 
 
 def unframed(piece: bytes, offset: int) -> Record | None:
@@ -96,7 +109,9 @@ def unframed(piece: bytes, offset: int) -> Record | None:
         return None
     received, answer_size, rest = payload.split(b" ", 2)
     cut = int(answer_size)
-    return Record(offset, start + size + 1, int(received), json.loads(rest[:cut]), rest[cut + 1 :])
+    # The checksum fits, so these are the bytes that `framed` made of a result.
+    result = cast(Result, json.loads(rest[:cut]))
+    return Record(offset, start + size + 1, int(received), result, rest[cut + 1 :])
 
 
 class Journal:

@@ -1,6 +1,6 @@
 """The logbook of one folder: takes in what was judged, finds it again, and answers for visits, days and devices.
 
-Nothing here judges an operation. The journal is the truth, the pages are what people query and can be made from it.
+Nothing here judges an operation. The journal is the truth, the views are what people query and can be made from it.
 """
 
 from __future__ import annotations
@@ -13,25 +13,29 @@ from contextlib import contextmanager
 from datetime import date
 from functools import partial
 from pathlib import Path
-from typing import Any
 
 from sync.errors import LaybyError
 from sync.isolation import Odd, apart
 from sync.kernel import fold
-from sync.records import erasure, views
+from sync.kernel.books import Rulebook
+from sync.kernel.operation import Op
+from sync.kernel.visit import Visit
+from sync.records import change_feed, erasure, posting
+from sync.records.change_feed import Feed
 from sync.records.erasure import Erasures
-from sync.records.journal import FLOOR_BYTES, Journal, Record, Watch, framed
-from sync.records.record import Entry, FiledRecord
+from sync.records.heads import Heads
+from sync.records.journal import FLOOR_BYTES, Journal, Place, Record, Watch, framed
+from sync.records.record import FiledRecord, local_day
 from sync.records.safe_files import FolderLock, sync_folders
 from sync.records.search import Search
 from sync.records.view_cache import ViewCache
-from sync.records.view_names import card_page, day_page, digest_page, local_day_page
-from sync.records.views import Page
+from sync.records.views import View, card_view, day_view, digest_view
+from sync.wire.results import Result
 
-# So many entries may wait for their pages to be written; a start after a crash makes that many again.
+# So many postings may wait for their views to be written; a start after a crash makes that many again.
 UNWRITTEN_MOST = 5000
 IDLE_S = 2.0
-# After pages could not be written the disk is left alone for so long, so that it is not asked at every filing.
+# After views could not be written the disk is left alone for so long, so that it is not asked at every filing.
 AGAIN_S = 60.0
 
 log = logging.getLogger("layby.logbook")
@@ -55,7 +59,7 @@ class Logbook:
 
     Args of the constructor:
         folder: where the records are; made when missing [path]
-        rulebook: all books [JSON objects by stem]
+        rulebook: all books [Rulebook]
         floor_bytes: room the disk must keep free [bytes]
         patience_s: how long to wait for another holder of the folder [s]
 
@@ -64,11 +68,11 @@ class Logbook:
     """
 
     def __init__(
-        self, folder: Path, rulebook: dict[str, Any], floor_bytes: int = FLOOR_BYTES, patience_s: float = 0
+        self, folder: Path, rulebook: Rulebook, floor_bytes: int = FLOOR_BYTES, patience_s: float = 0
     ) -> None:
         self.folder = Path(folder)
         self.rulebook = rulebook
-        self.kinds: dict[str, Any] = rulebook["kinds"]
+        self.kinds = rulebook["kinds"]
         self.patience_s, self.floor_bytes = patience_s, floor_bytes
         self._folder_lock = FolderLock(self.folder)
         self.lock = threading.RLock()
@@ -77,9 +81,9 @@ class Logbook:
         self._last_filed = 0.0
         self._write_again = 0.0
         self._ended = threading.Event()
-        # Where records start that could not be entered on their pages since this process began [bytes].
+        # Where records start that could not be entered on their views since this process began [bytes].
         self.left_out: set[int] = set()
-        self.search = Search(self)
+        self.search = Search(self.lock, self._view_cache)
 
     def __enter__(self) -> Logbook:
         self._folder_lock.take(self.patience_s)
@@ -102,7 +106,7 @@ class Logbook:
         self.close()
 
     def close(self) -> None:
-        """Write the pages and let the folder go; harmless when called twice."""
+        """Write the views and let the folder go; harmless when called twice."""
         if self._ended.is_set():
             return
         self._ended.set()
@@ -116,7 +120,7 @@ class Logbook:
             self._folder_lock.give_back()
 
     def _catch_up(self, watch: Watch | None = None) -> None:
-        """Enter what the journal holds beyond the pages, and set an unfinished last write aside.
+        """Enter what the journal holds beyond the views, and set an unfinished last write aside.
 
         A record that cannot be entered is logged and left out; the next ones are entered all the same.
         """
@@ -130,43 +134,42 @@ class Logbook:
             log.error("the journal is damaged at byte %d, %d bytes long; what follows is sound", offset, length)
         self._view_cache.complete = self._journal.size
 
-    def rebuilt(self, name: str) -> Page:
-        """A page made from the whole journal [Page]."""
-        page = Page(name)
+    def rebuilt(self, name: str) -> View:
+        """A view made from the whole journal [View]."""
+        view = View(name)
         for record in self._journal.records():
-            apart(_place(record), partial(self._post_on, page, FiledRecord(record, self.kinds)), OSError)
-        return page
+            apart(_place(record), partial(self._post_on, view, FiledRecord(record, self.kinds)), OSError)
+        return view
 
-    def _post_on(self, page: Page, filed: FiledRecord) -> None:
-        if page.name.startswith("changes/"):
-            self.placed(filed)
-        if page.name in views.pages_of(filed):
-            views.post(page, filed)
+    def _post_on(self, view: View, filed: FiledRecord) -> None:
+        feed = self.feed_of(filed) if view.name.startswith("changes/") else {}
+        if view.name in posting.views_of(filed, feed):
+            posting.post(view, filed, feed)
 
     def _enter(self, filed: FiledRecord) -> None:
-        """Post a record to its pages. Until all have it, a page that is closed meanwhile must not claim to cover it."""
-        record = self.placed(filed).record
+        """Post a record to its views. Until all have it, a view that is closed meanwhile must not claim to cover it."""
+        record, feed = filed.record, self.feed_of(filed)
         self._view_cache.complete = record.offset
-        for name in views.pages_of(filed):
-            page = self._view_cache.page(name)
-            if record.offset >= page.covers:
-                views.post(page, filed)
+        for name in posting.views_of(filed, feed):
+            view = self._view_cache.view(name)
+            if record.offset >= view.covers:
+                posting.post(view, filed, feed)
                 self._unwritten += 1
                 self.search.forget(name)
         self._view_cache.complete = record.offset + record.length
 
-    def placed(self, filed: FiledRecord) -> FiledRecord:
-        """A record with what was filed before it, as far as that says who has to be told of it."""
-        if filed.in_visit:
-            ops = (self.entry(filed.op["visit"]) or {"ops": []})["ops"]
-            late = bool(ops) and ops[-1]["offset"] >= filed.record.offset
-            filed.before = [op for op in ops if op["offset"] < filed.record.offset] if late else ops
-        elif filed.filed:
-            filed.parties = self.search.devices_of(*filed.subject)
-        return filed
+    def feed_of(self, filed: FiledRecord) -> Feed:
+        """What each device has to be told because of a record, by device [FeedItem each]."""
+        if filed.visit is not None:
+            heads = self.visit_heads(filed.visit)
+            ops = heads["ops"] if heads else []
+            is_late = bool(ops) and ops[-1]["offset"] >= filed.record.offset
+            before = [op for op in ops if op["offset"] < filed.record.offset] if is_late else ops
+            return change_feed.feed_of_visit(filed, before)
+        return change_feed.feed_of_card(filed, self.search.devices_of(*filed.subject)) if filed.filed else {}
 
     def flush(self) -> None:
-        """Write every changed page, then the checkpoint.
+        """Write every changed view, then the checkpoint.
 
         Raises:
             OSError: the disk did not take it; the journal still holds everything.
@@ -184,7 +187,7 @@ class Logbook:
                     self._flush_or_say()
             try:
                 self.search.warm(self._ended)
-            except Exception:  # the pages still have to be written, whatever a search will trip over
+            except Exception:  # the views still have to be written, whatever a search will trip over
                 # Whoever searches will be told; here nobody asks.
                 log.exception("the register could not be made ready")
 
@@ -194,13 +197,13 @@ class Logbook:
         return self._journal
 
     def make_again(self, name: str) -> None:
-        """Make one page from the whole journal; what was on it is let go."""
+        """Make one view from the whole journal; what was on it is let go."""
         with self.lock:
             self._view_cache.replace(self.rebuilt(name))
             self.search.forget(name)
 
-    def made_anew(self, work: Callable[[], object], watch: Watch | None = None) -> None:
-        """Let somebody change the files while nobody reads; where no checkpoint is left, pages are made anew."""
+    def made_anew(self, work: Callable[[], bool | None], watch: Watch | None = None) -> None:
+        """Let somebody change the files while nobody reads; where no checkpoint is left, views are made anew."""
         with self.lock:
             self._view_cache.forget()
             self.search.forget()
@@ -218,39 +221,37 @@ class Logbook:
         """Nobody else files or reads meanwhile, so that what was looked up still holds when it is filed."""
         with self.lock:
             if self._view_cache.complete != self._journal.size:
-                # An earlier filing broke off between the journal and its pages: nothing is looked up before they agree.
+                # An earlier filing broke off between the journal and its views: nothing is looked up before they agree.
                 self._view_cache.close()
                 self.search.forget()
                 self._catch_up()
             yield
 
-    def file(
-        self, entries: list[tuple[int, dict[str, Any], bytes]], judged: dict[str, FiledRecord] | None = None
-    ) -> None:
-        """File lines with what was answered: one fsync of the journal, then the pages.
+    def file(self, answered: list[tuple[int, Result, bytes]], judged: dict[str, FiledRecord] | None = None) -> None:
+        """File lines with what was answered: one fsync of the journal, then the views.
 
         Args:
-            entries: (received [ms since 1970], result, op line without its line feed) each [list]
+            answered: (received [ms since 1970], result, op line without its line feed) each [list]
             judged: operations among them that the caller has taken apart already, by their ids [FiledRecord]
 
         Raises:
             DiskFull, JournalFailed: nothing was filed.
         """
-        if not entries:
+        if not answered:
             return
         with self.writing():
-            records = [framed(*entry) for entry in entries]
+            records = [framed(*line) for line in answered]
             offsets = self._journal.append(records)
-            for offset, record, (received_ms, result, line) in zip(offsets, records, entries, strict=True):
-                entered = Record(offset, len(record), received_ms, result, line)
-                known = (judged or {}).get(result["id"])
-                self._enter(FiledRecord(entered, self.kinds) if known is None else known.placed(entered))
+            for offset, framed_record, (received_ms, result, line) in zip(offsets, records, answered, strict=True):
+                record = Record(offset, len(framed_record), received_ms, result, line)
+                known = judged.get(result["id"]) if judged and result["id"] else None
+                self._enter(FiledRecord(record, self.kinds) if known is None else known.placed(record))
             self._last_filed = time.monotonic()
             if self._unwritten >= UNWRITTEN_MOST:
                 self._flush_or_say()
 
     def _flush_or_say(self) -> None:
-        """What is filed stays filed even where the disk takes no page now; it is asked again after a while."""
+        """What is filed stays filed even where the disk takes no view now; it is asked again after a while."""
         if time.monotonic() < self._write_again:
             return
         try:
@@ -259,34 +260,39 @@ class Logbook:
             self._write_again = time.monotonic() + AGAIN_S
             log.exception("the pages could not be written now; the journal holds all")
 
-    def lookup(self, op_id: str) -> dict[str, Any] | None:
-        """What was first answered for an operation [result], or None where it is not here."""
+    def lookup(self, op_id: str) -> Result | None:
+        """What was first answered for an operation [Result], or None where it is not here."""
         with self.lock:
-            return self._result(self._view_cache.page(day_page(op_id)).table("ops").get(op_id))
+            return self._result(self._view_cache.view(day_view(op_id)).ops.get(op_id))
 
-    def lookup_line(self, digest: str) -> dict[str, Any] | None:
-        """What was first answered for a line that is found by its bytes alone [result], or None."""
+    def lookup_line(self, digest: str) -> Result | None:
+        """What was first answered for a line that is found by its bytes alone [Result], or None."""
         with self.lock:
-            return self._result(self._view_cache.page(digest_page(digest)).table("lines").get(digest))
+            return self._result(self._view_cache.view(digest_view(digest)).lines.get(digest))
 
-    def _result(self, place: Entry | None) -> dict[str, Any] | None:
+    def _result(self, place: Place | None) -> Result | None:
         return None if place is None else self._journal.read(place["offset"], place["length"]).result
 
-    def entry(self, visit_id: str) -> Entry | None:
-        """A visit's entry: opened, ops, heads, stand_ins, summary [JSON object], or None. To be read, not changed."""
+    def visit_heads(self, visit_id: str) -> Heads | None:
+        """The heads of a visit [Heads], or None where nothing of it is filed. To be read, not changed."""
         with self.lock:
-            return self._view_cache.page(day_page(visit_id)).table("visits").get(visit_id)
+            return self._view_cache.view(day_view(visit_id)).visits.get(visit_id)
 
-    def table(self, page: str, name: str) -> dict[str, Entry]:
-        """A table of a page by its key. To be read while `lock` is held, not changed."""
-        return self._view_cache.page(page).table(name)
+    def card_heads(self, what: str, identifier: str) -> Heads | None:
+        """The heads of what was filed beside the visits for a vehicle or customer [Heads], or None."""
+        with self.lock:
+            return self._view_cache.view(card_view(what, identifier)).cards.get(identifier)
 
-    def page_names(self, folder: str) -> list[str]:
-        """The names of all pages in a folder of them, on disk or open, in order [list of texts]."""
+    def view(self, name: str) -> View:
+        """A view by its name. To be read while `lock` is held, not changed [View]."""
+        return self._view_cache.view(name)
+
+    def view_names(self, folder: str) -> list[str]:
+        """The names of all views in a folder of them, on disk or open, in order [list of texts]."""
         return self._view_cache.names(folder)
 
-    def line(self, place: Entry) -> bytes:
-        """The op line at a place {offset, length}, as journalled, without its line feed [bytes]."""
+    def line(self, place: Place) -> bytes:
+        """The op line at a place, as journalled, without its line feed [bytes]."""
         with self.lock:
             return self._journal.read(place["offset"], place["length"]).line
 
@@ -295,53 +301,48 @@ class Logbook:
         with self.lock:
             return self._journal.check_of(offset)
 
-    def card(self, what: str, identifier: str) -> Entry | None:
-        """The entry of what was filed beside the visits for a vehicle or customer [JSON object], or None."""
-        with self.lock:
-            return self._view_cache.page(card_page(what, identifier)).table("cards").get(identifier)
-
-    def ops(self, visit_id: str) -> list[dict[str, Any]]:
+    def ops(self, visit_id: str) -> list[Op]:
         """The operations filed for a visit, in the order they came in.
 
         Args:
             visit_id: the visit [UUID version 7]
 
         Returns:
-            the operations, [] for a visit that is not here [list of JSON objects]
+            the operations, [] for a visit that is not here [Op each]
 
         Raises:
             JournalDamaged: one of them does not read back.
         """
         with self.lock:
-            return self._ops_of(self.entry(visit_id))
+            return self._ops_of(self.visit_heads(visit_id))
 
-    def card_ops(self, what: str, identifier: str) -> list[dict[str, Any]]:
-        """The operations beside the visits for a vehicle or customer, in the order they came in [JSON objects]."""
+    def card_ops(self, what: str, identifier: str) -> list[Op]:
+        """The operations beside the visits for a vehicle or customer, in the order they came in [Op each]."""
         with self.lock:
-            return self._ops_of(self.card(what, identifier))
+            return self._ops_of(self.card_heads(what, identifier))
 
-    def _ops_of(self, entry: Entry | None) -> list[dict[str, Any]]:
-        places = [] if entry is None else entry["ops"]
+    def _ops_of(self, heads: Heads | None) -> list[Op]:
+        places = [] if heads is None else heads["ops"]
         return [FiledRecord(self._journal.read(place["offset"], place["length"]), self.kinds).op for place in places]
 
-    def visit(self, visit_id: str) -> dict[str, Any]:
-        """The visit that its filed operations amount to [JSON object of schema 1].
+    def visit(self, visit_id: str) -> Visit:
+        """The visit that its filed operations amount to [Visit].
 
         Raises:
             UnknownVisit: nothing of it is filed here.
         """
-        found = self.ops(visit_id)
-        if not found:
+        ops = self.ops(visit_id)
+        if not ops:
             raise UnknownVisit(visit=visit_id)
-        return fold.fold(found, self.kinds)
+        return fold.fold(ops, self.kinds)
 
     def visits_on(self, day: date) -> list[str]:
         """The visits that started on a local day, earliest first [list of UUID version 7]."""
         with self.lock:
-            page = self._view_cache.page(f"days/{day.isoformat()}")
-            found = []
-            for visit_id in list(page.table("started")):
-                started_at = ((self.entry(visit_id) or {}).get("summary") or {}).get("started_at")
-                if started_at is not None and local_day_page(started_at) == page.name:
-                    found.append((started_at, visit_id))
-            return [visit_id for _, visit_id in sorted(found)]
+            starts = []
+            for visit_id in list(self._view_cache.view(f"days/{day.isoformat()}").started):
+                heads = self.visit_heads(visit_id)
+                started_at = heads["summary"].get("started_at") if heads else None
+                if isinstance(started_at, str) and local_day(started_at) == day.isoformat():
+                    starts.append((started_at, visit_id))
+            return [visit_id for _, visit_id in sorted(starts)]

@@ -7,22 +7,58 @@ from __future__ import annotations
 
 import threading
 from pathlib import Path
-from typing import Any
+from typing import Literal, NotRequired, TypedDict, cast
 
 from tinydb import TinyDB
 
+from sync.kernel.json_tree import JsonObject
 from sync.records.safe_files import SafeStorage
 
-A_PAGE = 100
+A_FILE = 100
 
 # One for the process, not for an object: several may be open over one folder.
 _LOCK = threading.RLock()
 
-Notice = dict[str, Any]
+
+class Reason(TypedDict):
+    """Why something came out as it did: a code, and the values of its sentence."""
+
+    code: str
+    values: JsonObject
+
+
+class SheetNotice(TypedDict):
+    """A sheet came into a state."""
+
+    kind: Literal["sheet"]
+    visit: str
+    revision: str
+    state: str
+    at: int
+    reason: Reason | None
+
+
+class ErasedNotice(TypedDict):
+    """Visits, customers and vehicles were erased, by their ids."""
+
+    kind: Literal["erased"]
+    visits: list[str]
+    customers: NotRequired[list[str]]
+    vehicles: NotRequired[list[str]]
+
+
+Notice = SheetNotice | ErasedNotice
+
+
+class _Notification(TypedDict):
+
+    number: int
+    notice: Notice
+    devices: list[str] | None
 
 
 class Notifications:
-    """The notifications of one folder, in pages of a hundred, so that adding one costs the same after ten years.
+    """The notifications of one folder, a hundred to a file, so that adding one costs the same after ten years.
 
     One process at a time, held by the folder's lock; any number of threads.
 
@@ -37,7 +73,7 @@ class Notifications:
         """Write a notice.
 
         Args:
-            notice: what is told: {kind, ...} [JSON object]
+            notice: what is told [Notice]
             devices: whom it is for; None where its visit says so [lower-case hex each]
 
         Returns:
@@ -45,8 +81,8 @@ class Notifications:
         """
         with _LOCK:
             number = self.last() + 1
-            with self._page(number) as page:
-                page.insert({"number": number, "notice": notice, "devices": devices})
+            with self._file(number) as file:
+                file.insert({"number": number, "notice": notice, "devices": devices})
         return number
 
     def last(self) -> int:
@@ -55,8 +91,8 @@ class Notifications:
             names = [path.stem for path in self.folder.glob("*.json")]
             if not names:
                 return 0
-            with TinyDB(self.folder / f"{max(names)}.json", storage=SafeStorage) as page:
-                return max(int(entry["number"]) for entry in page.all())
+            with TinyDB(self.folder / f"{max(names)}.json", storage=SafeStorage) as file:
+                return max(one["number"] for one in _notifications(file))
 
     def since(self, after: int, most: int) -> list[tuple[int, Notice, list[str] | None]]:
         """The notifications above a number.
@@ -68,34 +104,38 @@ class Notifications:
         Returns:
             (number, notice, devices) each, by number [list]
         """
-        found: list[tuple[int, Notice, list[str] | None]] = []
+        rows: list[_Notification] = []
         number = after + 1
         with _LOCK:
             last = self.last()
-            while number <= last and len(found) < most + A_PAGE:
-                with self._page(number) as page:
-                    entries = sorted(page.all(), key=lambda entry: int(entry["number"]))
-                found += [(int(one["number"]), one["notice"], one["devices"]) for one in entries]
-                number = (number - 1) // A_PAGE * A_PAGE + A_PAGE + 1
-        return [one for one in found if one[0] > after][:most]
+            while number <= last and len(rows) < most + A_FILE:
+                with self._file(number) as file:
+                    rows += sorted(_notifications(file), key=lambda one: one["number"])
+                number = (number - 1) // A_FILE * A_FILE + A_FILE + 1
+        return [(one["number"], one["notice"], one["devices"]) for one in rows if one["number"] > after][:most]
 
     def forget(self, visits: list[str]) -> None:
         """Empty the notifications of some visits; their numbers stay taken, so that no cursor is led astray."""
         with _LOCK:
             for path in sorted(self.folder.glob("*.json")):
-                with TinyDB(path, storage=SafeStorage) as page:
-                    mine = [one.doc_id for one in page.all() if one["notice"].get("visit") in visits]
+                with TinyDB(path, storage=SafeStorage) as file:
+                    mine = [one.doc_id for one in file.all() if one["notice"].get("visit") in visits]
                     if mine:
-                        page.update({"notice": {"kind": "erased", "visits": []}, "devices": []}, doc_ids=mine)
+                        file.update({"notice": {"kind": "erased", "visits": []}, "devices": []}, doc_ids=mine)
 
     def holds(self, notice: Notice) -> bool:
         """Whether a notice stands here, word for word."""
         with _LOCK:
             for path in self.folder.glob("*.json"):
-                with TinyDB(path, storage=SafeStorage) as page:
-                    if any(one["notice"] == notice for one in page.all()):
+                with TinyDB(path, storage=SafeStorage) as file:
+                    if any(one["notice"] == notice for one in file.all()):
                         return True
         return False
 
-    def _page(self, number: int) -> TinyDB:
-        return TinyDB(self.folder / f"{(number - 1) // A_PAGE:09d}.json", storage=SafeStorage)
+    def _file(self, number: int) -> TinyDB:
+        return TinyDB(self.folder / f"{(number - 1) // A_FILE:09d}.json", storage=SafeStorage)
+
+
+def _notifications(file: TinyDB) -> list[_Notification]:
+    # Nothing but `add` and `forget` writes these files.
+    return cast(list[_Notification], file.all())

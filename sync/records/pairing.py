@@ -13,7 +13,7 @@ import secrets
 import threading
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import TypedDict
 
 from sync.errors import LaybyError
 from sync.records.safe_files import Unreadable, make_folder, write_whole
@@ -33,7 +33,6 @@ SEEN_EVERY_MS = 5 * 60_000
 
 log = logging.getLogger("layby.pairing")
 
-Device = dict[str, Any]
 # One for the process, not for an object: several may be open over one folder.
 _LOCK = threading.RLock()
 
@@ -75,6 +74,35 @@ class Claim:
     name: str
 
 
+class Device(TypedDict):
+    """A device that was ever paired; instants in ms since 1970, `revoked_at` is null while its token is good."""
+
+    device: str
+    name: str
+    paired_at: int
+    last_seen: int
+    revoked_at: int | None
+
+
+class _StoredDevice(Device):
+    token: str
+
+
+class _StoredOffer(TypedDict):
+    code: str
+    code_until: int
+    short: str
+    short_until: int
+    tries: int
+
+
+class _Stored(TypedDict):
+    """What the file holds; of code and token only the proofs."""
+
+    offer: _StoredOffer | None
+    devices: list[_StoredDevice]
+
+
 class Pairings:
     """The offer and the devices of one folder, in one small file of mode 0600.
 
@@ -99,15 +127,15 @@ class Pairings:
             the code, told here and never again [Offer]
         """
         code, short = secrets.token_hex(CODE_BYTES), f"{secrets.randbelow(10**SHORT_DIGITS):0{SHORT_DIGITS}d}"
-        made = Offer(code, short, now_ms + CODE_MS, now_ms + SHORT_MS)
+        offer = Offer(code, short, now_ms + CODE_MS, now_ms + SHORT_MS)
         with _LOCK:
-            kept = self._read()
-            kept["offer"] = {
-                "code": _proof(code), "code_until": made.code_until_ms,
-                "short": _proof(short), "short_until": made.short_until_ms, "tries": 0,
+            stored = self._read()
+            stored["offer"] = {
+                "code": _proof(code), "code_until": offer.code_until_ms,
+                "short": _proof(short), "short_until": offer.short_until_ms, "tries": 0,
             }
-            self._write(kept)
-        return made
+            self._write(stored)
+        return offer
 
     def pair(self, claim: Claim, now_ms: int) -> tuple[str, Device]:
         """Take up the open offer; it is void afterwards, and a token that this device had before is worth nothing.
@@ -117,7 +145,7 @@ class Pairings:
             now_ms: now [ms since 1970]
 
         Returns:
-            the token, told here and never again, and the device as from `devices` [text, mapping]
+            the token, told here and never again, and the device [text, Device]
 
         Raises:
             NoOffer: no code is open.
@@ -125,44 +153,38 @@ class Pairings:
         """
         token = secrets.token_urlsafe(TOKEN_BYTES)
         with _LOCK:
-            kept = self._read()
-            self._take_up(kept, claim.code, now_ms)
-            others = [device for device in kept["devices"] if device["device"] != claim.device]
-            device = {
+            stored = self._read()
+            self._take_up(stored, claim.code, now_ms)
+            others = [device for device in stored["devices"] if device["device"] != claim.device]
+            device: _StoredDevice = {
                 "device": claim.device, "name": _free_name(claim.name, others), "token": _proof(token),
                 "paired_at": now_ms, "last_seen": now_ms, "revoked_at": None,
             }
-            kept.update(offer=None, devices=[*others, device])
-            self._write(kept)
-        return token, _told(device)
+            self._write({"offer": None, "devices": [*others, device]})
+        return token, _without_token(device)
 
     def device_of(self, token: str, now_ms: int) -> Device | None:
-        """The paired device that a token belongs to, as from `devices`; None where it belongs to none."""
-        proof, found = _proof(token), None
+        """The paired device that a token belongs to [Device]; None where it belongs to none."""
+        proof, owner = _proof(token), None
         with _LOCK:
-            kept = self._read()
-            for device in kept["devices"]:
+            stored = self._read()
+            for device in stored["devices"]:
                 # Each is compared, so that the time taken does not tell which of them came near.
                 if hmac.compare_digest(device["token"], proof) and device["revoked_at"] is None:
-                    found = device
-            if found is not None and now_ms - found["last_seen"] >= SEEN_EVERY_MS:
-                found["last_seen"] = now_ms
+                    owner = device
+            if owner is not None and now_ms - owner["last_seen"] >= SEEN_EVERY_MS:
+                owner["last_seen"] = now_ms
                 try:
-                    self._write(kept)
+                    self._write(stored)
                 except OSError as error:
                     # A full disk is said by what is to be filed, which keeps room free; a token is good all the same.
                     log.warning("when a phone was last seen could not be noted: %s", error)
-        return None if found is None else _told(found)
+        return None if owner is None else _without_token(owner)
 
     def devices(self) -> list[Device]:
-        """All that were ever paired, in the order of their pairing.
-
-        Returns:
-            {device, name, paired_at, last_seen, revoked_at}, instants in ms since 1970, revoked_at None while the token
-            is good [list]
-        """
+        """All that were ever paired, in the order of their pairing [Device each]."""
         with _LOCK:
-            return [_told(device) for device in self._read()["devices"]]
+            return [_without_token(device) for device in self._read()["devices"]]
 
     def revoke(self, name: str, now_ms: int) -> Device:
         """Let a device's token be worth nothing from now on; what it has filed stays filed.
@@ -172,48 +194,49 @@ class Pairings:
             now_ms: now [ms since 1970]
 
         Returns:
-            the device as from `devices` [mapping]
+            the device [Device]
 
         Raises:
             UnknownDevice: none that is paired bears that name.
         """
         with _LOCK:
-            kept = self._read()
-            paired = [device for device in kept["devices"] if device["revoked_at"] is None]
+            stored = self._read()
+            paired = [device for device in stored["devices"] if device["revoked_at"] is None]
             named = [device for device in paired if name in (device["device"], device["name"])]
             if not named:
                 raise UnknownDevice(name=name, known=", ".join(device["name"] for device in paired) or "none")
             named[0]["revoked_at"] = now_ms
-            self._write(kept)
-        return _told(named[0])
+            self._write(stored)
+        return _without_token(named[0])
 
-    def _take_up(self, kept: dict[str, Any], code: str, now_ms: int) -> None:
+    def _take_up(self, stored: _Stored, code: str, now_ms: int) -> None:
         """See that the code is the open one; a wrong one is counted before anybody is told."""
-        offer = kept["offer"]
+        offer = stored["offer"]
         if offer is None or now_ms >= offer["code_until"] or offer["tries"] >= TRIES_MOST:
             raise NoOffer
         shown = "".join(code.split()).replace("-", "").lower()
-        form = "short" if len(shown) <= SHORT_DIGITS else "code"
-        if now_ms < offer[f"{form}_until"] and hmac.compare_digest(offer[form], _proof(shown)):
+        is_short = len(shown) <= SHORT_DIGITS
+        proof, until_ms = (offer["short"], offer["short_until"]) if is_short else (offer["code"], offer["code_until"])
+        if now_ms < until_ms and hmac.compare_digest(proof, _proof(shown)):
             return
         offer["tries"] += 1
-        self._write(kept)
+        self._write(stored)
         raise WrongCode(left=TRIES_MOST - offer["tries"])
 
-    def _read(self) -> dict[str, Any]:
+    def _read(self) -> _Stored:
         path = self.folder / FILE
         try:
-            kept = json.loads(path.read_bytes())
-            return {"offer": kept["offer"], "devices": list(kept["devices"])}
+            tree = json.loads(path.read_bytes())
+            return {"offer": tree["offer"], "devices": list(tree["devices"])}
         except FileNotFoundError:
             return {"offer": None, "devices": []}
         except (ValueError, KeyError, TypeError) as error:
             # Never taken for "no devices": a person decides whether to pair all phones anew.
             raise Unreadable(file=str(path)) from error
 
-    def _write(self, kept: dict[str, Any]) -> None:
+    def _write(self, stored: _Stored) -> None:
         make_folder(self.folder)
-        write_whole(self.folder / FILE, json.dumps(kept, ensure_ascii=False, indent=1).encode("utf-8"))
+        write_whole(self.folder / FILE, json.dumps(stored, ensure_ascii=False, indent=1).encode("utf-8"))
 
 
 def _proof(secret: str) -> str:
@@ -225,16 +248,19 @@ def _proof(secret: str) -> str:
     return hashlib.sha256(secret.encode("utf-8", "replace")).hexdigest()
 
 
-def _free_name(name: str, others: list[Device]) -> str:
+def _free_name(name: str, others: list[_StoredDevice]) -> str:
     """The name, or with a number where another device that is paired bears it already."""
     plain = " ".join("".join(sign if sign.isprintable() else " " for sign in name).split())[:NAME_MOST] or "Phone"
-    taken = {device["name"] for device in others if device["revoked_at"] is None}
+    in_use = {device["name"] for device in others if device["revoked_at"] is None}
     free, number = plain, 1
-    while free in taken:
+    while free in in_use:
         number += 1
         free = f"{plain} {number}"
     return free
 
 
-def _told(device: Device) -> Device:
-    return {key: value for key, value in device.items() if key != "token"}
+def _without_token(device: _StoredDevice) -> Device:
+    return {
+        "device": device["device"], "name": device["name"], "paired_at": device["paired_at"],
+        "last_seen": device["last_seen"], "revoked_at": device["revoked_at"],
+    }

@@ -12,7 +12,7 @@ import secrets
 import threading
 import unicodedata
 from pathlib import Path
-from typing import Any
+from typing import TypedDict
 
 from sync.errors import LaybyError
 from sync.records.safe_files import Unreadable, make_folder, write_whole
@@ -26,6 +26,16 @@ COST: dict[str, int] = {"n": 2**15, "r": 8, "p": 1}
 MEMORY_MOST = 64 * 1024 * 1024
 
 _LOCK = threading.RLock()
+
+
+class _Stored(TypedDict):
+    """What the file holds: the hash and what it was made with, and the key for setting another."""
+
+    salt: str | None
+    cost: dict[str, int]
+    hash: str
+    key: str | None
+    key_until: int
 
 
 class PassphraseLength(LaybyError):
@@ -54,8 +64,7 @@ class Passphrase:
     @property
     def edition(self) -> str | None:
         """Another text for each passphrase that is set, None before the first [text]."""
-        salt = self._read()["salt"]
-        return None if salt is None else str(salt)
+        return self._read()["salt"]
 
     def open_setting(self, now_ms: int) -> str:
         """A fresh key by which the passphrase can be set once within the hour; an earlier key is void.
@@ -73,9 +82,9 @@ class Passphrase:
 
     def opens_setting(self, key: str, now_ms: int) -> bool:
         """Whether the key can still be used; it is not used up by asking."""
-        kept = self._read()
-        fits = kept["key"] is not None and hmac.compare_digest(kept["key"], _sha256(key))
-        return fits and bool(now_ms < kept["key_until"])
+        stored = self._read()
+        fits = stored["key"] is not None and hmac.compare_digest(stored["key"], _sha256(key))
+        return fits and now_ms < stored["key_until"]
 
     def set(self, key: str, text: str, now_ms: int) -> None:
         """Set the passphrase; the key is used up.
@@ -99,24 +108,25 @@ class Passphrase:
 
     def fits(self, text: str) -> bool:
         """Whether this is the passphrase; False before one is set. Takes its time, and the same for right and wrong."""
-        kept = self._read()
-        if kept["salt"] is None or len(text) > MOST:
+        stored = self._read()
+        if stored["salt"] is None or len(text) > MOST:
             return False
-        return hmac.compare_digest(kept["hash"], _hash(text, kept["salt"], kept["cost"]))
+        return hmac.compare_digest(stored["hash"], _hash(text, stored["salt"], stored["cost"]))
 
-    def _read(self) -> dict[str, Any]:
+    def _read(self) -> _Stored:
         path = self.folder / FILE
         try:
-            kept = json.loads(path.read_bytes())
-            return {name: kept[name] for name in ("salt", "cost", "hash", "key", "key_until")}
+            tree = json.loads(path.read_bytes())
+            return {"salt": tree["salt"], "cost": tree["cost"], "hash": tree["hash"], "key": tree["key"],
+                    "key_until": tree["key_until"]}
         except FileNotFoundError:
             return {"salt": None, "cost": COST, "hash": "", "key": None, "key_until": 0}
         except (ValueError, KeyError, TypeError) as error:
             raise Unreadable(file=str(path)) from error
 
-    def _write(self, kept: dict[str, Any]) -> None:
+    def _write(self, stored: _Stored) -> None:
         make_folder(self.folder)
-        write_whole(self.folder / FILE, json.dumps(kept).encode("ascii"))
+        write_whole(self.folder / FILE, json.dumps(stored).encode("ascii"))
 
 
 def _sha256(secret: str) -> str:

@@ -102,9 +102,9 @@ class PhotoStore:
                 length = _length_in(_part(whole))
                 if length is None:
                     return 0, None
-                held = _part(whole).stat().st_size - _HEAD_LENGTH
-                if held < length:
-                    return held, length
+                end = _part(whole).stat().st_size - _HEAD_LENGTH
+                if end < length:
+                    return end, length
                 # Killed between the last piece and its proof: proven now.
                 try:
                     self._finish(whole, sha)
@@ -141,20 +141,20 @@ class PhotoStore:
         with _LOCK:
             if self._mark(sha).exists():
                 return offset + len(chunk)
-            held, known = self.offset(sha)
+            end, known = self.offset(sha)
             if known not in (None, length):
-                held = self._forget(whole, held)
-            if held != offset:
-                raise WrongOffset(sha=sha, offset=held, length=length, given=offset)
-            if held == known:
+                end = self._forget(whole, end)
+            if end != offset:
+                raise WrongOffset(sha=sha, offset=end, length=length, given=offset)
+            if end == known:
                 _part(whole).unlink(missing_ok=True)
-                return held
+                return end
             self._check_room(len(chunk))
             with _told_of_a_full_disk(self.folder):
                 _add(_part(whole), length, chunk)
-            if held + len(chunk) == length:
+            if end + len(chunk) == length:
                 self._finish(whole, sha)
-        return held + len(chunk)
+        return end + len(chunk)
 
     def bytes_of(self, sha: str) -> bytes | None:
         """A whole photo [bytes]; None where it is not whole or not here.
@@ -191,10 +191,10 @@ class PhotoStore:
         if free < self.floor_bytes + 2 * PHOTO_BYTES + count:
             raise DiskFull(free_mb=free // 1_000_000)
 
-    def _forget(self, whole: Path, held: int) -> int:
+    def _forget(self, whole: Path, end: int) -> int:
         """Two lengths are claimed for one name: a part is dropped, so that its sender begins anew; a whole stands."""
         if whole.exists():
-            return held
+            return end
         _part(whole).unlink(missing_ok=True)
         return 0
 
@@ -240,9 +240,9 @@ def check_photo(content: bytes, sha: str) -> None:
         NotAPhoto: neither JPEG, PNG nor WebP by its bytes.
         TooManyPixels: more than 40 million of them.
     """
-    found = hashlib.sha256(content).hexdigest()
-    if found != sha:
-        raise PhotoAltered(claimed=sha, found=found)
+    actual = hashlib.sha256(content).hexdigest()
+    if actual != sha:
+        raise PhotoAltered(claimed=sha, found=actual)
     head = head_of(content)
     if head.width * head.height > PIXELS_MOST:
         raise TooManyPixels(width=head.width, height=head.height, limit=PIXELS_MOST // 1_000_000)

@@ -1,19 +1,18 @@
 """Receipts: what was answered for a device's operations, a stretch at a time, and which number comes next.
 
-Nothing here files anything or judges; the pages of the devices are read, and no more of them than are asked for.
+Nothing here files anything or judges; the views of the devices are read, and no more of them than are asked for.
 """
 
 from __future__ import annotations
 
-from typing import Any
-
 from sync.records.logbook import Logbook
-from sync.records.view_names import device_page
+from sync.records.views import device_view
+from sync.wire.results import Receipt, Receipts
 
 RECEIPTS_MOST = 1000
 
 
-def receipts(logbook: Logbook, device: str, after: int, most: int = RECEIPTS_MOST) -> dict[str, Any]:
+def receipts(logbook: Logbook, device: str, after: int, most: int = RECEIPTS_MOST) -> Receipts:
     """What was answered for a device's operations.
 
     Args:
@@ -24,32 +23,35 @@ def receipts(logbook: Logbook, device: str, after: int, most: int = RECEIPTS_MOS
 
     Returns:
         {receipts: [{seq, id, status, digest}], next}, by seq; `next` is the `after` to go on with, null at the end
-        [JSON object]
+        [Receipts]
     """
-    first = device_page(device, max(after + 1, 0))
-    found: list[dict[str, Any]] = []
+    first = device_view(device, max(after + 1, 0))
+    rows: list[Receipt] = []
     with logbook.lock:
-        for name in logbook.page_names(f"devices/{device}"):
+        for name in logbook.view_names(f"devices/{device}"):
             if name < first:
                 continue
-            if len(found) > most:
+            if len(rows) > most:
                 break
-            told = [dict(entry) for entry in logbook.table(name, "receipts").values() if entry["seq"] > after]
-            found += sorted(told, key=lambda entry: int(entry["seq"]))
-    taken = found[:most]
+            rows += sorted((row for row in logbook.view(name).receipts.values() if row["seq"] > after), key=_seq)
+    answered = rows[:most]
     # Two operations can bear one seq where a device broke its own rule; they are not torn apart.
-    taken += [entry for entry in found[most:] if taken and entry["seq"] == taken[-1]["seq"]]
-    following = int(taken[-1]["seq"]) if len(taken) < len(found) else None
-    return {"receipts": [_bare(entry) for entry in taken], "next": following}
+    answered += [row for row in rows[most:] if answered and row["seq"] == answered[-1]["seq"]]
+    following = answered[-1]["seq"] if len(answered) < len(rows) else None
+    return {"receipts": [_bare(row) for row in answered], "next": following}
 
 
-def _bare(entry: dict[str, Any]) -> dict[str, Any]:
-    return {key: entry[key] for key in ("seq", "id", "status", "digest")}
+def _seq(row: Receipt) -> int:
+    return row["seq"]
+
+
+def _bare(row: Receipt) -> Receipt:
+    return {"seq": row["seq"], "id": row["id"], "status": row["status"], "digest": row["digest"]}
 
 
 def next_seq(logbook: Logbook, device: str) -> int:
     """The seq for the next operation that this desk writes as `device` [count]."""
     with logbook.lock:
-        names = logbook.page_names(f"devices/{device}")
-        seqs = [int(entry["seq"]) for entry in logbook.table(names[-1], "receipts").values()] if names else []
+        names = logbook.view_names(f"devices/{device}")
+        seqs = [row["seq"] for row in logbook.view(names[-1]).receipts.values()] if names else []
         return max(seqs, default=0) + 1

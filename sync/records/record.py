@@ -1,20 +1,24 @@
-"""A journal record with what its operation says of itself: whom it is about, what it sets, who is told of it.
+"""A journal record with what its operation says of itself: whom it is about and what it sets.
 
-Nothing here reads the journal, and nothing here changes an entry or a page.
+Nothing here reads the journal, and nothing here changes a view.
 """
 
 from __future__ import annotations
 
 import json
+from datetime import datetime
 from functools import cached_property
-from typing import Any
+from typing import cast
 
 from sync.kernel import fold
+from sync.kernel.books import KindsBook
 from sync.kernel.card import subjects_of
-from sync.records import change_feed
+from sync.kernel.json_tree import JsonObject
+from sync.kernel.operation import Leaf, Op
 from sync.records.journal import Record
-from sync.records.view_names import local_day_page
 from sync.wire import op_line
+from sync.wire.op_line import Outline
+from sync.wire.results import Result, Status
 
 FILED = ("accepted", "conflict")
 ERASED = "erased"
@@ -23,7 +27,7 @@ BY_BYTES = ("id_reused", "damaged", "not_its_own")
 # Of these nobody can say that the device they name wrote them; they are no receipts of its.
 _NOBODYS = ("damaged", "not_its_own")
 
-# What a visit is found by, on the page of its month; the order is that of the fields of a row.
+# What a visit is found by, on the view of its month; the order is that of the fields of a row.
 FOUND_BY = {
     "/started_at": "started_at",
     "/vehicle/id": "vehicle",
@@ -36,37 +40,29 @@ FOUND_BY = {
     "/outcome": "outcome",
 }
 
-Entry = dict[str, Any]
-Kinds = dict[str, Any]
-Leaf = tuple[str, Any]
-
 
 class FiledRecord:
     """A journal record, with what its operation says of itself; what was just read anyway can be given to it."""
 
-    def __init__(self, record: Record, kinds: Kinds, op: dict[str, Any] | None = None) -> None:
+    def __init__(self, record: Record, kinds: KindsBook, op: Op | None = None) -> None:
         self.record = record
         self.kinds = kinds
         if op is not None:
             self.op = op
-        # The operations of the same visit that were filed before this one, as its entry lists them.
-        self.before: list[Entry] = []
-        # The devices that take part in the vehicle or customer of one beside the visits.
-        self.parties: list[str] = []
-        self.status = str(record.result["status"])
-        self.id: str | None = record.result["id"]
+        self.status: Status = record.result["status"]
+        self.id = record.result["id"]
 
     def placed(self, record: Record) -> FiledRecord:
         """The same operation under the record that it was given in the journal."""
-        made = FiledRecord(record, self.kinds, self.op)
-        made.leaves = self.leaves
-        return made
+        filed = FiledRecord(record, self.kinds, self.op)
+        filed.leaves = self.leaves
+        return filed
 
     @cached_property
-    def op(self) -> dict[str, Any]:
-        """The operation, for one that was filed [JSON object]."""
-        parsed: dict[str, Any] = json.loads(self.record.line[op_line.DIGEST_LENGTH + 1 :])
-        return parsed
+    def op(self) -> Op:
+        """The operation, for one that was filed [Op]."""
+        # It was held to the shapes of the wire before it was filed.
+        return cast(Op, json.loads(self.record.line[op_line.DIGEST_LENGTH + 1 :]))
 
     @cached_property
     def leaves(self) -> list[Leaf]:
@@ -86,17 +82,12 @@ class FiledRecord:
     @property
     def is_receipt(self) -> bool:
         """Whether the device that the line names has to be told of the result."""
-        return (self.record.result.get("problem") or {}).get("code") not in _NOBODYS
+        return _problem_code(self.record.result) not in _NOBODYS
 
     @property
-    def in_visit(self) -> bool:
-        """Whether the record is a filed operation of a visit."""
-        return self.filed and self.op["visit"] is not None
-
-    @cached_property
-    def told(self) -> dict[str, list[Entry]]:
-        """What each device has to be told because of the record; `before` and `parties` must be set."""
-        return change_feed.entries(self)
+    def visit(self) -> str | None:
+        """The visit that a filed operation is of; None for one beside the visits, and for what was not filed."""
+        return self.op["visit"] if self.filed else None
 
     @cached_property
     def names(self) -> list[Leaf]:
@@ -105,14 +96,16 @@ class FiledRecord:
 
     @cached_property
     def started_days(self) -> list[str]:
-        """The pages of the local days that the operation says its visit started on."""
-        return [local_day_page(value) for pointer, value in self.leaves if pointer == "/started_at" and value]
+        """The local days that the operation says its visit started on [YYYY-MM-DD each]."""
+        # A text by its shape; what an earlier version took and is none raises, and whoever asks lets it be.
+        starts = [cast(str, value) for pointer, value in self.leaves if pointer == "/started_at" and value]
+        return [local_day(started_at) for started_at in starts]
 
     @cached_property
-    def outline(self) -> dict[str, Any]:
-        """{id, device, seq, visit}, as far as they can be told [JSON object]."""
-        if self.status in FILED:
-            return self.op
+    def outline(self) -> Outline:
+        """{id, device, seq, visit}, as far as they can be told [Outline]."""
+        if self.filed:
+            return cast(Outline, self.op)
         return op_line.outline(op_line.parts(self.record.line)[1])
 
     @property
@@ -121,17 +114,33 @@ class FiledRecord:
         return found_by_digest(self.record.result)
 
 
-def found_by_digest(result: dict[str, Any]) -> bool:
-    """Whether a result belongs on a page of digests rather than under the operation's id."""
-    problem = result.get("problem") or {}
-    return result["id"] is None or problem.get("code") in BY_BYTES
+def found_by_digest(result: Result) -> bool:
+    """Whether a result belongs on a view of digests rather than under the operation's id."""
+    return result["id"] is None or _problem_code(result) in BY_BYTES
 
 
-def subject(op: dict[str, Any], kinds: Kinds) -> tuple[str, str]:
+def _problem_code(result: Result) -> str | None:
+    return result["problem"]["code"] if result.get("problem") else None
+
+
+def kind_and_body(op: Op) -> tuple[str, JsonObject]:
+    """The kind and the body of a filed operation, or of the one that a mending stands for [code, JSON object]."""
+    if op["kind"] != "op.mend":
+        return op["kind"], op["body"]
+    # The shape of a mending was checked before it was filed: it holds another operation's kind and body.
+    return str(op["body"]["kind"]), cast(JsonObject, op["body"]["body"])
+
+
+def subject(op: Op, kinds: KindsBook) -> tuple[str, str]:
     """What an operation, or the one that a mending stands for, is about: its sort and its id."""
     if op["visit"] is not None:
-        return "visit", str(op["visit"])
+        return "visit", op["visit"]
     return subjects_of(op, kinds)[0]
+
+
+def local_day(started_at: str) -> str:
+    """The local day on which a visit started [YYYY-MM-DD]."""
+    return datetime.fromisoformat(started_at).date().isoformat()
 
 
 def actual_digest(line: bytes) -> str:

@@ -10,12 +10,12 @@ import json
 import os
 import time
 from pathlib import Path
-from typing import Any
 
 from filelock import FileLock, Timeout
 from tinydb.storages import Storage
 
 from sync.errors import LaybyError
+from sync.kernel.json_tree import JsonObject
 
 LOCK_NAME = "layby.lock"
 
@@ -107,7 +107,7 @@ class SafeStorage(Storage):
         super().__init__()
         self.path = Path(path)
 
-    def read(self) -> dict[str, dict[str, Any]] | None:
+    def read(self) -> dict[str, JsonObject] | None:
         """All tables, or None where there is no file yet.
 
         Raises:
@@ -125,7 +125,7 @@ class SafeStorage(Storage):
             raise Unreadable(file=str(self.path))
         return tables
 
-    def write(self, data: dict[str, dict[str, Any]]) -> None:
+    def write(self, data: dict[str, JsonObject]) -> None:
         """Replace all tables."""
         make_folder(self.path.parent)
         write_whole(self.path, json.dumps(data, ensure_ascii=False, separators=(",", ":")).encode("utf-8"))

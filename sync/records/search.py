@@ -1,6 +1,6 @@
 """The register: visits found by plate, VIN, customer's name and date, and who took part in a vehicle or customer.
 
-Nothing here is kept that is not on the pages of the months; what is held in memory is made from them when first needed.
+Nothing here is kept that is not on the views of the months; what is held in memory is made from them when first needed.
 """
 
 from __future__ import annotations
@@ -8,17 +8,16 @@ from __future__ import annotations
 import re
 import threading
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
 
-if TYPE_CHECKING:
-    from sync.records.logbook import Logbook
+from sync.kernel.json_tree import Json
+from sync.records.view_cache import ViewCache
+from sync.records.views import MonthRow, day_view
+from sync.wire.results import VisitRow, VisitRows
 
 FOUND_MOST = 50
 _SIGNS = re.compile(r"[^0-9a-z]+")
 _SIGNS_OF_LINES = re.compile(r"[^0-9a-z\n\x1f]+")
 _BETWEEN = "\x1f"
-
-Row = dict[str, Any]
 
 
 @dataclass
@@ -39,38 +38,40 @@ def squeezed(text: str) -> str:
 
 
 class Search:
-    """The register of one logbook; it is the logbook's own and shares its lock.
+    """The register of one logbook; it is the logbook's own.
 
     Args of the constructor:
-        logbook: whose visits are found [Logbook]
+        lock: the logbook's own lock; held while views are read [lock]
+        views: the logbook's views [ViewCache]
     """
 
-    def __init__(self, logbook: Logbook) -> None:
-        self._logbook = logbook
+    def __init__(self, lock: threading.RLock, views: ViewCache) -> None:
+        self._lock = lock
+        self._views = views
         self._months: dict[str, _Month] = {}
         self._is_warm = False
 
-    def forget(self, page: str | None = None) -> None:
-        """A month's page has changed, or all may have."""
+    def forget(self, view: str | None = None) -> None:
+        """A month's view has changed, or all may have."""
         self._is_warm = False
-        if page is None:
+        if view is None:
             self._months.clear()
         else:
-            self._months.pop(page, None)
+            self._months.pop(view, None)
 
     def warm(self, ended: threading.Event) -> None:
         """Make ready what is not, a month at a time, so that the next search need not; given up once all is to end."""
         if self._is_warm:
             return
         self._is_warm = True
-        with self._logbook.lock:
-            names = self._logbook.page_names("months")
+        with self._lock:
+            names = self._views.names("months")
         for name in names:
-            with self._logbook.lock:
+            with self._lock:
                 if not ended.is_set():
                     self._month(name)
 
-    def find(self, text: str, most: int = FOUND_MOST) -> dict[str, Any]:
+    def find(self, text: str, most: int = FOUND_MOST) -> VisitRows:
         """Visits by plate, VIN, customer's name, or day (YYYY-MM-DD or the beginning of one).
 
         Every word must be found; signs and spaces in plates and VINs do not matter, nor do capitals. A visit is found
@@ -82,23 +83,23 @@ class Search:
 
         Returns:
             {visits: [{id, day, customer, vehicle, plate, vin, outcome, vehicle_id, customer_id}], more}, newest first
-            [JSON object]
+            [VisitRows]
         """
         words, mark = text.casefold().split(), squeezed(text)
-        found: list[Row] = []
+        rows: list[VisitRow] = []
         if not words:
             return {"visits": [], "more": False}
-        with self._logbook.lock:
-            for name in reversed(self._logbook.page_names("months")):
+        with self._lock:
+            for name in reversed(self._views.names("months")):
                 month = self._month(name)
                 if any(word not in month.all_words for word in words) and (not mark or mark not in month.all_marks):
                     continue
                 for place, line in enumerate(month.words):
                     if all(word in line for word in words) or (mark and mark in month.marks[place]):
-                        found.append(self._row(name, month.visits[place]))
-                        if len(found) > most:
-                            return {"visits": found[:most], "more": True}
-        return {"visits": found, "more": False}
+                        rows.append(self._row(name, month.visits[place]))
+                        if len(rows) > most:
+                            return {"visits": rows[:most], "more": True}
+        return {"visits": rows, "more": False}
 
     def visits_of(self, what: str, identifiers: set[str]) -> list[str]:
         """The visits of a vehicle or of a customer.
@@ -111,48 +112,62 @@ class Search:
             the visits, newest first [list of UUID version 7]
         """
         place = 0 if what == "vehicle" else 1
-        found = []
-        with self._logbook.lock:
-            for name in reversed(self._logbook.page_names("months")):
+        visits = []
+        with self._lock:
+            for name in reversed(self._views.names("months")):
                 month = self._month(name)
-                found += [month.visits[at] for at, card in enumerate(month.cards) if card[place] in identifiers]
-        return found
+                visits += [month.visits[at] for at, card in enumerate(month.cards) if card[place] in identifiers]
+        return visits
 
     def devices_of(self, what: str, identifier: str) -> list[str]:
         """The devices that filed something in a visit of a vehicle or customer [lower-case hex, in order]."""
         devices = set()
-        for visit in self.visits_of(what, {identifier}):
-            devices |= {str(op["device"]) for op in (self._logbook.entry(visit) or {"ops": []})["ops"]}
+        with self._lock:
+            for visit in self.visits_of(what, {identifier}):
+                heads = self._views.view(day_view(visit)).visits.get(visit)
+                devices |= {op["device"] for op in heads["ops"]} if heads else set()
         return sorted(devices)
 
-    def _row(self, name: str, visit: str) -> Row:
-        row = self._logbook.table(name, "rows")[visit]
-        vehicle = " ".join(str(row[part]) for part in ("make", "model") if row.get(part))
-        told = {"id": visit, "day": _day(row), "customer": row.get("customer"), "vehicle": vehicle or None}
-        told |= {"plate": row.get("plate"), "vin": row.get("vin"), "outcome": row.get("outcome")}
-        return {**told, "vehicle_id": row.get("vehicle"), "customer_id": row.get("customer_id")}
+    def _row(self, name: str, visit: str) -> VisitRow:
+        row = self._views.view(name).rows[visit]
+        return {
+            "id": visit,
+            "day": _day(row),
+            "customer": _text(row.get("customer")),
+            "vehicle": " ".join(str(part) for part in (row.get("make"), row.get("model")) if part) or None,
+            "plate": _text(row.get("plate")),
+            "vin": _text(row.get("vin")),
+            "outcome": _text(row.get("outcome")),
+            "vehicle_id": _text(row.get("vehicle")),
+            "customer_id": _text(row.get("customer_id")),
+        }
 
     def _month(self, name: str) -> _Month:
-        kept = self._months.get(name)
-        if kept is None:
-            rows = sorted(self._logbook.table(name, "rows").items(), key=lambda item: (_day(item[1]) or "", item[0]))
-            kept = self._months[name] = _ready(rows[::-1])
-        return kept
+        month = self._months.get(name)
+        if month is None:
+            rows = sorted(self._views.view(name).rows.items(), key=lambda item: (_day(item[1]) or "", item[0]))
+            month = self._months[name] = _ready(rows[::-1])
+        return month
 
 
-def _day(row: Row) -> str | None:
-    return None if row.get("started_at") is None else str(row["started_at"])[:10]
+def _day(row: MonthRow) -> str | None:
+    started_at = _text(row.get("started_at"))
+    return None if started_at is None else started_at[:10]
 
 
-def _id(value: Any) -> str | None:
+def _text(value: Json) -> str | None:
+    # An earlier version may have taken what is no text.
+    return None if value is None else str(value)
+
+
+def _id(value: Json) -> str | None:
     return value if isinstance(value, str) else None
 
 
-def _ready(rows: list[tuple[str, Row]]) -> _Month:
+def _ready(rows: list[tuple[str, MonthRow]]) -> _Month:
     """A month's rows made ready; its lines are lowered and squeezed all at once, as a start does so for every month."""
     words, marks = [], []
     for _, row in rows:
-        # An earlier version may have taken what is no text.
         signs = [str(sign or "") for sign in (row.get("plate"), row.get("vin"), *row["also"])]
         words.append(" ".join((_day(row) or "", str(row.get("customer") or ""), *signs)).replace("\n", " "))
         # A sign between plates and VINs, so that the end of one and the beginning of the next are no find.

@@ -10,20 +10,16 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any
+from typing import cast
 
 from tinydb import Query, TinyDB
 
 from sync.errors import LaybyError
 from sync.records.notifications import Notifications
 from sync.records.safe_files import SafeStorage, make_folder, write_whole
+from sync.records.sheet_record import UNDERWAY, SheetPost, SheetRecord, StateEntry, fresh, state_of
 from sync.wire.op_line import LAST_MS, made_ms
 
-STATES = ("made", "approved", "queued", "sent", "failed")
-# States in which the evening still has something to do by itself; the rest wait for a person or are over.
-UNDERWAY = ("approved", "queued")
-
-Record = dict[str, Any]
 # One for the process, not for an object: several may be open over one folder.
 _LOCK = threading.RLock()
 
@@ -55,20 +51,16 @@ class SheetRecords:
         """
         self.folder = folder
 
-    def records(self, visit: str) -> list[Record]:
-        """All sheets of a visit, oldest first.
+    def records(self, visit: str) -> list[SheetRecord]:
+        """All sheets of a visit, oldest first [SheetRecord each].
 
         Args:
             visit: the visit's id [UUIDv7]
-
-        Returns:
-            {visit, revision, number, file, recipients, message_id, spool, states: [{state, at, reason}], ...} [list]
         """
-        with _LOCK, self._day(visit) as page:
-            found = page.table("sheets").search(Query().visit == visit)
-        return sorted((dict(record) for record in found), key=lambda record: int(record["states"][0]["at"]))
+        with _LOCK, self._day(visit) as day:
+            return sorted(_of_visit(day, visit), key=lambda record: record["states"][0]["at"])
 
-    def record(self, visit: str, revision: str) -> Record:
+    def record(self, visit: str, revision: str) -> SheetRecord:
         """One sheet.
 
         Raises:
@@ -79,21 +71,21 @@ class SheetRecords:
                 return record
         raise UnknownSheet(visit=visit, revision=revision[:12])
 
-    def newest(self, visit: str) -> Record | None:
+    def newest(self, visit: str) -> SheetRecord | None:
         """The latest sheet of a visit that got as far as a file, None when there is none."""
-        made = [record for record in self.records(visit) if record["file"]]
-        return made[-1] if made else None
+        printed = [record for record in self.records(visit) if record["file"]]
+        return printed[-1] if printed else None
 
     def number_for(self, visit: str, revision: str) -> int:
         """Which number a sheet bears: its own when it was printed before, else one more than were printed [count]."""
         printed = [record for record in self.records(visit) if record["file"]]
-        own = [int(record["number"]) for record in printed if record["revision"] == revision]
+        own = [record["number"] for record in printed if record["revision"] == revision]
         return own[0] if own else 1 + len(printed)
 
     def underway(self) -> list[tuple[str, str]]:
         """Visit and revision of every sheet that is approved or queued."""
         with _LOCK, self._list() as listed:
-            return [(entry["visit"], entry["revision"]) for entry in listed.table("underway").all()]
+            return [(row["visit"], row["revision"]) for row in listed.table("underway").all()]
 
     def handed(self, at_ms: int | None, since_ms: int) -> list[int]:
         """When letters were handed to the mail server lately; one more is noted when its time is given.
@@ -107,21 +99,16 @@ class SheetRecords:
         """
         with _LOCK, self._list() as listed:
             table = listed.table("handed")
-            times = sorted(int(entry["at"]) for entry in table.all() if int(entry["at"]) > since_ms)
+            times = sorted(int(row["at"]) for row in table.all() if int(row["at"]) > since_ms)
             if at_ms is not None:
                 times.append(at_ms)
                 table.truncate()
                 table.insert_multiple({"at": time} for time in times)
         return times
 
-    def unsettled(self, days: int = 31) -> list[Record]:
+    def unsettled(self, days: int = 31) -> list[SheetRecord]:
         """Newest sheets of the latest days on file that a person or the post still has to do with [list of records]."""
-        with _LOCK:
-            visits = []
-            for path in sorted((self.folder / "sheetbook").glob("????-??-??.json"))[-days:]:
-                with TinyDB(path, storage=SafeStorage) as page:
-                    visits += [str(record["visit"]) for record in page.table("sheets").all()]
-        newest = [records[-1] for visit in sorted(set(visits)) if (records := self.records(visit))]
+        newest = [records[-1] for visit in self._visits_of(days) if (records := self.records(visit))]
         return [record for record in newest if state_of(record) in ("approved", "queued", "failed")]
 
     def unapproved(self, days: int = 31) -> list[str]:
@@ -132,7 +119,7 @@ class SheetRecords:
         newest = {visit: self.newest(visit) for visit in self._visits_of(days)}
         return [visit for visit, record in newest.items() if record and state_of(record) == "made"]
 
-    def failed(self, days: int = 31) -> list[Record]:
+    def failed(self, days: int = 31) -> list[SheetRecord]:
         """The newest sheets of visits of the latest days on file, where printing or mailing them failed [records]."""
         newest = [self.records(visit)[-1] for visit in self._visits_of(days)]
         return [record for record in newest if state_of(record) == "failed"]
@@ -142,12 +129,12 @@ class SheetRecords:
         with _LOCK:
             visits = []
             for path in sorted((self.folder / "sheetbook").glob("????-??-??.json"))[-days:]:
-                with TinyDB(path, storage=SafeStorage) as page:
-                    visits += [str(record["visit"]) for record in page.table("sheets").all()]
+                with TinyDB(path, storage=SafeStorage) as day:
+                    visits += [str(record["visit"]) for record in day.table("sheets").all()]
         # Ids sort by the time they were made, so the list follows the days.
         return sorted(set(visits))
 
-    def keep(self, visit: str, revision: str, pdf: bytes, at_ms: int) -> Record:
+    def keep(self, visit: str, revision: str, pdf: bytes, at_ms: int) -> SheetRecord:
         """File a sheet that was printed: first the PDF, then its record.
 
         Args:
@@ -157,26 +144,26 @@ class SheetRecords:
             at_ms: when [ms since 1970]
 
         Returns:
-            its record, in state made [mapping]
+            its record, in state made [SheetRecord]
         """
         name = f"{visit}-{revision[:12]}.pdf"
         with _LOCK:
             make_folder(self.folder / "sheets")
             write_whole(self.folder / "sheets" / name, pdf)
-            more = {"file": name, "number": self.number_for(visit, revision)}
+            more: SheetPost = {"file": name, "number": self.number_for(visit, revision)}
             return self._note(visit, revision, {"state": "made", "at": at_ms, "reason": None}, more)
 
-    def note(self, visit: str, revision: str, state: dict[str, Any], more: dict[str, Any] | None = None) -> Record:
+    def note(self, visit: str, revision: str, state: StateEntry, more: SheetPost | None = None) -> SheetRecord:
         """Add a state to a sheet's history.
 
         Args:
             visit: the visit's id [UUIDv7]
             revision: digest of what the sheet says [64 hex digits]
-            state: `state` (one of STATES), `at` [ms since 1970], `reason` ({code, values} or None) [mapping]
-            more: other parts of the record that change with it [mapping or None]
+            state: the state [StateEntry]
+            more: other parts of the record that change with it [SheetPost or None]
 
         Returns:
-            the record as kept [mapping]
+            the record as it stands now [SheetRecord]
         """
         with _LOCK:
             return self._note(visit, revision, state, more or {})
@@ -205,11 +192,11 @@ class SheetRecords:
         """
         return self._put("outgoing", name, letter)
 
-    def letter(self, record: Record) -> bytes:
+    def letter(self, record: SheetRecord) -> bytes:
         """The queued letter of a sheet [bytes]."""
         return (self.folder / "spool" / str(record["spool"])).read_bytes()
 
-    def unspool(self, record: Record) -> None:
+    def unspool(self, record: SheetRecord) -> None:
         """Drop a letter that is over; harmless when it is gone already."""
         with _LOCK:
             (self.folder / "spool" / str(record["spool"])).unlink(missing_ok=True)
@@ -226,11 +213,11 @@ class SheetRecords:
                     for path in (self.folder / folder).glob(f"{visit}-*"):
                         path.unlink()
                 for opened in (self._day, lambda _: self._list()):
-                    with opened(visit) as page:
-                        for table in page.tables():
-                            page.table(table).remove(Query().visit == visit)
+                    with opened(visit) as file:
+                        for table in file.tables():
+                            file.table(table).remove(Query().visit == visit)
 
-    def pdf(self, record: Record) -> Path:
+    def pdf(self, record: SheetRecord) -> Path:
         """Where the PDF of a sheet lies [path]."""
         return self.folder / "sheets" / str(record["file"])
 
@@ -240,17 +227,15 @@ class SheetRecords:
             write_whole(self.folder / folder / name, content)
         return self.folder / folder / name
 
-    def _note(self, visit: str, revision: str, state: dict[str, Any], more: dict[str, Any]) -> Record:
+    def _note(self, visit: str, revision: str, state: StateEntry, more: SheetPost) -> SheetRecord:
         # The list is widened before and narrowed after the record, so that a crash leaves one too many, never too few.
         if state["state"] in UNDERWAY:
             self._mark(visit, revision, True)
-        with self._day(visit) as page:
-            table = page.table("sheets")
-            mine = [dict(record) for record in table.search(Query().visit == visit)]
-            record = next((each for each in mine if each["revision"] == revision), None) or fresh(visit, revision)
-            record.update(more)
-            record["states"] = [*record["states"], state]
-            table.upsert(record, (Query().visit == visit) & (Query().revision == revision))
+        with self._day(visit) as day:
+            mine = [each for each in _of_visit(day, visit) if each["revision"] == revision]
+            before = mine[0] if mine else fresh(visit, revision)
+            record: SheetRecord = {**before, **more, "states": [*before["states"], state]}
+            day.table("sheets").upsert(record, (Query().visit == visit) & (Query().revision == revision))
         Notifications(self.folder).add({"kind": "sheet", "visit": visit, "revision": revision, **state})
         if state["state"] not in UNDERWAY:
             self._mark(visit, revision, False)
@@ -273,26 +258,11 @@ class SheetRecords:
 
 
 def day_of(visit: str) -> str:
-    """The day whose page has a visit's sheets; what earlier versions took beyond the calendar is on its last [text]."""
+    """The day whose file has a visit's sheets; what earlier versions took beyond the calendar is on its last [text]."""
     # Whole seconds: a fraction could be rounded up, beyond the last day.
     return datetime.fromtimestamp(min(made_ms(visit), LAST_MS) // 1000, UTC).date().isoformat()
 
 
-def fresh(visit: str, revision: str) -> Record:
-    """The record of a sheet of which nothing has happened yet [mapping]."""
-    return {
-        "visit": visit, "revision": revision, "number": 0, "file": None, "states": [],
-        "recipients": [], "message_id": None, "spool": None, "letters": 0, "tries": 0, "next_try": None,
-        "queued_at": None, "taken": [], "refused": [],
-    }
-
-
-def state_of(record: Record) -> str:
-    """The latest state of a sheet [one of STATES]."""
-    return str(record["states"][-1]["state"])
-
-
-def at_of(record: Record, state: str) -> int | None:
-    """When a sheet last came into a state [ms since 1970], None when it never did."""
-    times = [int(entry["at"]) for entry in record["states"] if entry["state"] == state]
-    return times[-1] if times else None
+def _of_visit(day: TinyDB, visit: str) -> list[SheetRecord]:
+    # Nothing but `_note` and the repair write these files, each record as a whole.
+    return [cast(SheetRecord, dict(record)) for record in day.table("sheets").search(Query().visit == visit)]

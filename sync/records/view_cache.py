@@ -1,6 +1,6 @@
-"""The cache of views: one folder's pages, a few of them open in memory, and the checkpoint: how far all reach.
+"""The cache of views: those of one folder, a few of them open in memory, and the checkpoint: how far all reach.
 
-Nothing here knows what stands on a page or how one is made from the journal; whoever has the cache says so.
+Nothing here knows what stands on a view or how one is made from the journal; whoever has the cache says so.
 """
 
 from __future__ import annotations
@@ -14,36 +14,35 @@ from pathlib import Path
 from tinydb import TinyDB
 
 from sync.records.safe_files import SafeStorage, Unreadable, set_aside, sync_folder, write_whole
-from sync.records.view_files import read_checkpoint, read_page, tables_of
-from sync.records.views import Page
+from sync.records.views import View, documents_of, read_view
 
 CHECKPOINT = "checkpoint.json"
-PAGES_OPEN = 48
+VIEWS_OPEN = 48
 
 log = logging.getLogger("layby.logbook")
 
 
 class ViewCache:
-    """The pages of a folder. It has no lock of its own: whoever calls holds the logbook's.
+    """The views of a folder. It has no lock of its own: whoever calls holds the logbook's.
 
     Args of the constructor:
         folder: where `pages` and the checkpoint are [path]
-        end: the end of the journal, beyond which no page may reach [function to bytes]
-        make: a page from the journal, where its file cannot be used [function from its name to Page]
+        end: the end of the journal, beyond which no view may reach [function to bytes]
+        make: a view from the journal, where its file cannot be used [function from its name to View]
     """
 
-    def __init__(self, folder: Path, end: Callable[[], int], make: Callable[[str], Page]) -> None:
+    def __init__(self, folder: Path, end: Callable[[], int], make: Callable[[str], View]) -> None:
         self.folder = folder
         self.end = end
         self.make = make
-        # Up to here every record of the journal stands on its pages [bytes].
+        # Up to here every record of the journal stands on its views [bytes].
         self.complete = 0
-        self._open: OrderedDict[str, Page] = OrderedDict()
+        self._open: OrderedDict[str, View] = OrderedDict()
         self._files = 0
-        self._kept: dict[str, int] = {}
+        self._checkpoint: dict[str, int] = {}
 
     def checkpoint(self) -> int:
-        """The journal offset up to which all pages are complete; 0 where that cannot be told or a page is gone."""
+        """The journal offset up to which all views are complete; 0 where that cannot be told or a view is gone."""
         self._files = sum(1 for _ in (self.folder / "pages").rglob("*.json"))
         path = self.folder / CHECKPOINT
         offset, files = read_checkpoint(path.read_bytes()) if path.exists() else (0, 0)
@@ -54,43 +53,43 @@ class ViewCache:
         return offset
 
     def _forget_checkpoint(self) -> None:
-        # Until the next flush a start compares all pages: one made again is not on the disk yet, and after a crash in
-        # between, with new pages written, the old checkpoint would seem to fit.
+        # Until the next flush a start compares all views: one made again is not on the disk yet, and after a crash in
+        # between, with new views written, the old checkpoint would seem to fit.
         (self.folder / CHECKPOINT).unlink(missing_ok=True)
         sync_folder(self.folder)
-        self._kept = {}
+        self._checkpoint = {}
 
     def _path(self, name: str) -> Path:
         return self.folder / "pages" / f"{name}.json"
 
     def names(self, folder: str) -> list[str]:
-        """The names of all pages in a folder of them, on disk or open, in order [list of texts]."""
+        """The names of all views in a folder of them, on disk or open, in order [list of texts]."""
         on_disk = {f"{folder}/{path.stem}" for path in (self.folder / "pages" / folder).glob("*.json")}
         return sorted(on_disk | {name for name in self._open if name.rpartition("/")[0] == folder})
 
-    def page(self, name: str) -> Page:
-        """A page by its name, read where it is not open; an empty one where there is none yet [Page]."""
-        page = self._open.get(name)
-        if page is None:
-            page = self._open[name] = self._loaded(name)
-            if len(self._open) > PAGES_OPEN:
+    def view(self, name: str) -> View:
+        """A view by its name, read where it is not open; an empty one where there is none yet [View]."""
+        view = self._open.get(name)
+        if view is None:
+            view = self._open[name] = self._loaded(name)
+            if len(self._open) > VIEWS_OPEN:
                 self._let_go()
         self._open.move_to_end(name)
-        return page
+        return view
 
-    def _loaded(self, name: str) -> Page:
+    def _loaded(self, name: str) -> View:
         path = self._path(name)
         try:
             with TinyDB(path, storage=SafeStorage) as database:
-                kept = database.storage.read()
-            return Page(name) if kept is None else read_page(name, kept, self.end())
+                documents = database.storage.read()
+            return View(name) if documents is None else read_view(name, documents, self.end())
         except Unreadable:
             self._forget_checkpoint()
             log.warning("page %s cannot be used; set aside as %s and made again", name, set_aside(path).name)
             return self.make(name)
 
     def _let_go(self) -> None:
-        """Close the page that was not needed for longest."""
+        """Close the view that was not needed for longest."""
         name, oldest = next(iter(self._open.items()))
         try:
             if oldest.changed:
@@ -100,40 +99,50 @@ class ViewCache:
         else:
             del self._open[name]
 
-    def replace(self, page: Page) -> None:
-        """Let a page made anew stand for the one of its name."""
-        self._open[page.name] = page
-        page.changed = True
+    def replace(self, view: View) -> None:
+        """Let a view made anew stand for the one of its name."""
+        self._open[view.name] = view
+        view.changed = True
 
     def close(self) -> None:
-        """Let all open pages go as they are, written or not; they are read or made again."""
+        """Let all open views go as they are, written or not; they are read or made again."""
         self._open.clear()
 
     def forget(self) -> None:
         """Somebody changes the files: what was known of them counts no more."""
         self._open.clear()
-        self._kept = {}
+        self._checkpoint = {}
 
-    def _write(self, page: Page) -> None:
-        path = self._path(page.name)
+    def _write(self, view: View) -> None:
+        path = self._path(view.name)
         is_new = not path.exists()
-        page.covers = self.complete
+        view.covers = self.complete
         # All tables in one replacement of the file: TinyDB's own calls would write once a table.
         with TinyDB(path, storage=SafeStorage) as database:
-            database.storage.write(tables_of(page))
+            database.storage.write(documents_of(view))
         self._files += is_new
-        page.changed = False
+        view.changed = False
 
     def flush(self) -> None:
-        """Write every changed page, then the checkpoint.
+        """Write every changed view, then the checkpoint.
 
         Raises:
             OSError: the disk did not take it; the journal still holds everything.
         """
-        for page in [page for page in self._open.values() if page.changed]:
-            self._write(page)
-        # Pages may have been written one by one since, so the checkpoint is judged by itself.
-        kept = {"offset": self.complete, "pages": self._files}
-        if kept != self._kept:
-            write_whole(self.folder / CHECKPOINT, json.dumps(kept).encode("ascii"))
-            self._kept = kept
+        for view in [view for view in self._open.values() if view.changed]:
+            self._write(view)
+        # Views may have been written one by one since, so the checkpoint is judged by itself.
+        checkpoint = {"offset": self.complete, "pages": self._files}
+        if checkpoint != self._checkpoint:
+            write_whole(self.folder / CHECKPOINT, json.dumps(checkpoint).encode("ascii"))
+            self._checkpoint = checkpoint
+
+
+def read_checkpoint(content: bytes) -> tuple[int, int]:
+    """Up to where all views were complete, and how many there were; (0, 0) where that cannot be told [bytes, count]."""
+    try:
+        checkpoint = json.loads(content)
+        return int(checkpoint["offset"]), int(checkpoint["pages"])
+    except (ValueError, KeyError, TypeError):
+        log.warning("the checkpoint cannot be read; all pages are compared with the journal")
+        return 0, 0

@@ -1,20 +1,23 @@
-"""Taking what was erased off the pages, so that they need not all be made again from the journal.
+"""Taking what was erased off the views, so that they need not all be made again from the journal.
 
-Nothing here opens a page or the journal; which pages an erasure touches is told by `views.pages_of`.
+Nothing here opens a view or the journal; which views an erasure touches is told by `posting.views_of`.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from typing import TypeVar
 
-from sync.records.record import Entry
-from sync.records.views import Page
+from sync.records.change_feed import FeedRow
+from sync.records.journal import Place
+from sync.records.views import Tables, View
 
-KNOWN = {"ops", "visits", "started", "rows", "cards", "receipts", "feed", "lines"}
+_Row = TypeVar("_Row")
 
 
 @dataclass(frozen=True)
-class Gone:
+class Erased:
     """What was erased: the offsets of records, and the ids of visits and of cards."""
 
     offsets: frozenset[int]
@@ -22,36 +25,40 @@ class Gone:
     cards: frozenset[str]
 
 
-def strike(page: Page, gone: Gone) -> bool:
-    """Take what was erased off a page; what stays on it is as if the rest had never been filed.
+def strike(view: View, erased: Erased) -> bool:
+    """Take what was erased off a view; what stays on it is as if the rest had never been filed.
 
     Args:
-        page: the page; changed [Page]
-        gone: what was erased [Gone]
+        view: the view; changed [View]
+        erased: what was erased [Erased]
 
     Returns:
-        False where the page cannot be mended so and has to be made again: a card that stays was partly erased, or
+        False where the view cannot be mended so and has to be made again: a card that stays was partly erased, or
         something stands there that is not known here [bool]
     """
-    whole = page.tables.keys() <= KNOWN
-    for name in page.tables.keys() & KNOWN:
-        table = page.tables[name]
-        for key in list(table):
-            if _is_gone(name, key, table[key], gone):
-                del table[key]
-            elif name == "cards" and any(op["offset"] in gone.offsets for op in table[key]["ops"]):
-                whole = False
-    return whole
+    tables = view.tables
+    for places in (tables.get("ops", {}), tables.get("lines", {})):
+        _drop(places, lambda _, place: _is_at(place, erased))
+    _drop(tables.get("visits", {}), lambda visit, _: visit in erased.visits)
+    _drop(tables.get("started", {}), lambda visit, _: visit in erased.visits)
+    _drop(tables.get("rows", {}), lambda visit, _: visit in erased.visits)
+    _drop(tables.get("cards", {}), lambda card, _: card in erased.cards)
+    _drop(tables.get("receipts", {}), lambda key, _: int(key.rpartition(" ")[2]) in erased.offsets)
+    _drop(tables.get("feed", {}), lambda _, row: _tells_of(row, erased))
+    partly = any(_is_at(op, erased) for heads in tables.get("cards", {}).values() for op in heads["ops"])
+    return tables.keys() <= Tables.__optional_keys__ and not partly
 
 
-def _is_gone(table: str, key: str, entry: Entry, gone: Gone) -> bool:
-    if table in ("visits", "started", "rows"):
-        return key in gone.visits
-    if table == "cards":
-        return key in gone.cards
-    if table == "receipts":
-        return int(key.rpartition(" ")[2]) in gone.offsets
-    if table == "feed":
-        named = {str(entry.get(what)) for what in ("visit", "vehicle", "customer")}
-        return bool({entry["at"], entry.get("offset")} & gone.offsets or named & (gone.visits | gone.cards))
-    return entry["offset"] in gone.offsets
+def _drop(table: dict[str, _Row], is_erased: Callable[[str, _Row], bool]) -> None:
+    for key in [key for key, row in table.items() if is_erased(key, row)]:
+        del table[key]
+
+
+def _is_at(place: Place, erased: Erased) -> bool:
+    return place["offset"] in erased.offsets
+
+
+def _tells_of(row: FeedRow, erased: Erased) -> bool:
+    # An earlier version may have taken what is no text.
+    named = {str(row.get("visit")), str(row.get("vehicle")), str(row.get("customer"))}
+    return bool({row["at"], row.get("offset")} & erased.offsets or named & (erased.visits | erased.cards))

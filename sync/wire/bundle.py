@@ -14,9 +14,9 @@ import binascii
 import hashlib
 import re
 from dataclasses import dataclass, field
-from typing import Any
 
 from sync.wire import op_line
+from sync.wire.responses import LineResult
 
 UNKNOWN = "unknown"
 _HEAD = re.compile(rb"layby-bundle 1 ([0-9a-f]{4,64}) ([0-9]{1,4}/[0-9]{1,4})")
@@ -35,13 +35,13 @@ class Piece:
 
 @dataclass
 class Bundle:
-    """What a bundle holds by line number in the file: op lines, pieces of photos, and the codes of what is neither."""
+    """What a bundle holds by line number in the file: op lines, pieces of photos, and the code of each fault."""
 
     device: str = UNKNOWN
     part: str = "1/1"
     lines: dict[int, bytes] = field(default_factory=dict)
     pieces: dict[int, Piece] = field(default_factory=dict)
-    named: dict[int, str] = field(default_factory=dict)
+    faults: dict[int, str] = field(default_factory=dict)
 
 
 def read(text: bytes) -> Bundle:
@@ -51,7 +51,7 @@ def read(text: bytes) -> Bundle:
         text: the file [bytes]
 
     Returns:
-        its op lines, its pieces of photos and its faults: no_bundle_head, not_a_line, part_cut_short, part_altered
+        its op lines, its pieces of photos and its faults, of no_bundle_head, not_a_line, part_cut_short, part_altered
         [Bundle]
     """
     pieces = [piece.removesuffix(b"\r") for piece in text.removeprefix(b"\xef\xbb\xbf").split(b"\n")]
@@ -60,7 +60,7 @@ def read(text: bytes) -> Bundle:
     bundle = Bundle()
     head = _HEAD.fullmatch(pieces[0]) if pieces else None
     if head is None:
-        bundle.named[1] = "no_bundle_head"
+        bundle.faults[1] = "no_bundle_head"
     else:
         bundle.device, bundle.part = head[1].decode("ascii"), head[2].decode("ascii")
     end = _END.fullmatch(pieces[-1]) if pieces else None
@@ -72,35 +72,35 @@ def read(text: bytes) -> Bundle:
         elif op_line.is_framed(piece):
             bundle.lines[number] = piece
         elif not (number == 1 and head is None):
-            bundle.named[number] = "not_a_line"
+            bundle.faults[number] = "not_a_line"
     if end is None:
-        bundle.named[len(pieces) + 1] = "part_cut_short"
+        bundle.faults[len(pieces) + 1] = "part_cut_short"
     elif int(end[1]) != len(inner) or end[2].decode("ascii") != _sum(inner):
-        bundle.named[len(pieces)] = "part_altered"
+        bundle.faults[len(pieces)] = "part_altered"
     return bundle
 
 
 def _piece(line: bytes) -> Piece | None:
-    found = _BLOB.fullmatch(line)
-    if found is None:
+    match = _BLOB.fullmatch(line)
+    if match is None:
         return None
     try:
-        return Piece(found[1].decode("ascii"), int(found[2]), base64.b64decode(found[3], validate=True))
+        return Piece(match[1].decode("ascii"), int(match[2]), base64.b64decode(match[3], validate=True))
     except binascii.Error:
         return None
 
 
-def receipt(bundle: Bundle, told: list[dict[str, Any]]) -> bytes:
+def receipt(bundle: Bundle, results: list[LineResult]) -> bytes:
     """The receipt for a bundle.
 
     Args:
         bundle: what was taken apart [Bundle]
-        told: what became of each line, in the order of the lines [list of JSON objects]
+        results: what became of each line, in the order of the lines [list]
 
     Returns:
         the file to carry back to the phone [UTF-8 bytes]
     """
-    lines = [op_line.line(entry).removesuffix(b"\n") for entry in told]
+    lines = [op_line.line(result).removesuffix(b"\n") for result in results]
     head = f"layby-receipt 1 {bundle.device} {bundle.part}".encode("ascii")
     end = f"end {len(lines)} {_sum(lines)}".encode("ascii")
     return b"".join(piece + b"\n" for piece in (head, *lines, end))

@@ -5,15 +5,27 @@ Nothing here decides what is a fault; `json_parsing` and `schemas` do, and the w
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import Any
+from typing import NotRequired, TypedDict
 
-Fault = dict[str, Any]
+from sync.kernel.json_tree import Json
+from sync.kernel.word_books import WordingBook
+
+Scalar = bool | int | float | str | None
 
 SHOWN = 80
 
 
-def shown(value: Any) -> Any:
+class Fault(TypedDict):
+    """One fault: a JSON pointer, which fault, its sentence, what stands there; `limits` until it is worded."""
+
+    pointer: str
+    code: str
+    detail: str
+    value: Scalar
+    limits: NotRequired[dict[str, Scalar]]
+
+
+def shown(value: Json) -> Scalar:
     """A value fit to be repeated in a fault: short, and valid in any JSON text.
 
     Args:
@@ -30,7 +42,7 @@ def shown(value: Any) -> Any:
     return value if value is None or isinstance(value, (bool, int, float)) else None
 
 
-def fault(pointer: str, code: str, value: Any = None, **limits: Any) -> Fault:
+def fault(pointer: str, code: str, value: Json = None, **limits: Scalar) -> Fault:
     """One fault, still without its sentence.
 
     Args:
@@ -40,19 +52,19 @@ def fault(pointer: str, code: str, value: Any = None, **limits: Any) -> Fault:
         limits: what the sentence needs besides, such as `limit` [numbers or texts]
 
     Returns:
-        {pointer, code, detail, value}, with `detail` the bare code until `worded` [JSON object]
+        {pointer, code, detail, value}, with `detail` the bare code until `worded` [Fault]
     """
-    found = {"pointer": pointer, "code": code, "detail": _bare(code), "value": shown(value)}
+    result: Fault = {"pointer": pointer, "code": code, "detail": _bare(code), "value": shown(value)}
     if limits:
-        found["limits"] = limits
-    return found
+        result["limits"] = limits
+    return result
 
 
 def _bare(code: str) -> str:
     return code.replace("_", " ")
 
 
-def worded(faults: list[Fault], wording: Mapping[str, Any]) -> list[Fault]:
+def worded(faults: list[Fault], wording: WordingBook) -> list[Fault]:
     """The same faults with the rulebook's sentences.
 
     Args:
@@ -64,11 +76,11 @@ def worded(faults: list[Fault], wording: Mapping[str, Any]) -> list[Fault]:
         words [list]
     """
     templates = wording.get("errors", {})
-    told = []
-    for found in faults:
-        template = templates.get(found["code"])
-        detail = found["detail"]
-        if template is not None and detail == _bare(found["code"]):
-            detail = template.format(value=found["value"], **found.get("limits", {}))
-        told.append({"pointer": found["pointer"], "code": found["code"], "detail": detail, "value": found["value"]})
-    return told
+    result: list[Fault] = []
+    for one in faults:
+        template = templates.get(one["code"])
+        detail = one["detail"]
+        if template is not None and detail == _bare(one["code"]):
+            detail = template.format(value=one["value"], **one.get("limits", {}))
+        result.append({"pointer": one["pointer"], "code": one["code"], "detail": detail, "value": one["value"]})
+    return result

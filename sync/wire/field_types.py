@@ -6,12 +6,14 @@ Nothing here knows which fields there are; `schemas` does. A library's own field
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from datetime import UTC, date, datetime
-from typing import Any, ClassVar
+from typing import Any, ClassVar, TypeAlias, TypedDict, Unpack
 
 from marshmallow import ValidationError, fields
 
+from sync.kernel.json_tree import Json, JsonObject
+from sync.wire.faults import Scalar
 from sync.wire.op_line import ID_WRITTEN, in_calendar, is_id, made_ms
 
 DAY = re.compile(r"\d{4}-\d\d-\d\d", re.ASCII)
@@ -20,45 +22,64 @@ TIME = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d(:\d\d(\.\d{1,6})?)?(Z|[+-]\d\d:\d\
 # The largest size of a number, which is that of the border's whole numbers, and the least of one that is not zero.
 WHOLE, LEAST = 2**53, 1e-100
 
-Describe = Callable[[fields.Field[Any]], dict[str, Any]]
+JsonField = fields.Field[Json]
+Describe = Callable[[JsonField], JsonObject]
+# marshmallow's own tree of messages: lists of codes, under the name or the place of what they are about.
+Messages: TypeAlias = "list[str] | dict[str | int, Messages]"
+
+
+class Presence(TypedDict, total=False):
+    """Whether a field must be there, and whether it may be null."""
+
+    required: bool
+    allow_none: bool
 
 
 class Coded(str):
     """A fault's code on its way through marshmallow, with the limits its sentence needs."""
 
     __slots__ = ("limits",)
-    limits: dict[str, Any]
+    limits: dict[str, Scalar]
 
-    def __new__(cls, code: str, **limits: Any) -> Coded:
-        made = super().__new__(cls, code)
-        made.limits = limits
-        return made
+    def __new__(cls, code: str, **limits: Scalar) -> Coded:
+        result = super().__new__(cls, code)
+        result.limits = limits
+        return result
 
 
-def refuse(code: str, **limits: Any) -> ValidationError:
+def refuse(code: str, **limits: Scalar) -> ValidationError:
+    """The refusal of one value.
+
+    Args:
+        code: which fault [code]
+        limits: what its sentence needs besides [numbers or texts]
+
+    Returns:
+        the error, to be raised [ValidationError]
+    """
     return ValidationError([Coded(code, **limits)])
 
 
-class Checked(fields.Field[Any]):
+class Checked(JsonField):
     """A value taken as it is, or refused with a code."""
 
     default_error_messages: Any = {"required": "missing", "null": "null_not_allowed"}  # noqa: RUF012 -- marshmallow's own way
 
-    def _deserialize(self, value: Any, attr: Any, data: Any, **kwargs: Any) -> Any:
+    def _deserialize(self, value: Json, attr: str | None, data: Mapping[str, Any] | None, **kwargs: Any) -> Json:
         self.look(value)
         return value
 
-    def look(self, value: Any) -> None:
+    def look(self, value: Json) -> None:
         """Refuses what does not fit."""
         raise NotImplementedError
 
-    def described(self, inner: Describe) -> dict[str, Any]:
+    def described(self, inner: Describe) -> JsonObject:
         """What is taken, as JSON Schema says it; `inner` describes a field within [JSON object]."""
         raise NotImplementedError
 
 
 class Number(Checked):
-    def look(self, value: Any) -> None:
+    def look(self, value: Json) -> None:
         if isinstance(value, bool) or not isinstance(value, (int, float)):
             raise refuse("not_a_number")
         # Between these, squares and quotients of what is measured stay numbers; beyond them nothing is measured.
@@ -67,118 +88,118 @@ class Number(Checked):
         if abs(value) > WHOLE:
             raise refuse("number_too_large")
 
-    def described(self, inner: Describe) -> dict[str, Any]:
+    def described(self, inner: Describe) -> JsonObject:
         return {"type": "number", "minimum": -WHOLE, "maximum": WHOLE}
 
 
 class Whole(Checked):
-    def look(self, value: Any) -> None:
+    def look(self, value: Json) -> None:
         if isinstance(value, bool) or not isinstance(value, int):
             raise refuse("not_whole")
 
-    def described(self, inner: Describe) -> dict[str, Any]:
+    def described(self, inner: Describe) -> JsonObject:
         return {"type": "integer"}
 
 
 class Count(Whole):
-    def look(self, value: Any) -> None:
+    def look(self, value: Json) -> None:
         if isinstance(value, bool) or not isinstance(value, int):
             raise refuse("not_whole")
         if value < 0:
             raise refuse("not_a_count")
 
-    def described(self, inner: Describe) -> dict[str, Any]:
+    def described(self, inner: Describe) -> JsonObject:
         return {"type": "integer", "minimum": 0}
 
 
 class Truth(Checked):
-    def look(self, value: Any) -> None:
+    def look(self, value: Json) -> None:
         if not isinstance(value, bool):
             raise refuse("not_a_truth")
 
-    def described(self, inner: Describe) -> dict[str, Any]:
+    def described(self, inner: Describe) -> JsonObject:
         return {"type": "boolean"}
 
 
 class PlainObject(Checked):
-    def look(self, value: Any) -> None:
+    def look(self, value: Json) -> None:
         if not isinstance(value, dict):
             raise refuse("not_an_object")
 
-    def described(self, inner: Describe) -> dict[str, Any]:
+    def described(self, inner: Describe) -> JsonObject:
         return {"type": "object"}
 
 
 class Anything(Checked):
-    def look(self, value: Any) -> None:
+    def look(self, value: Json) -> None:
         """Takes whatever JSON holds."""
 
-    def described(self, inner: Describe) -> dict[str, Any]:
+    def described(self, inner: Describe) -> JsonObject:
         return {}
 
 
 class Text(Checked):
-    def __init__(self, most: int, **kwargs: Any) -> None:
-        super().__init__(**kwargs)
+    def __init__(self, most: int, **presence: Unpack[Presence]) -> None:
+        super().__init__(**presence)
         self.most = most
 
-    def look(self, value: Any) -> None:
+    def look(self, value: Json) -> None:
         if not isinstance(value, str):
             raise refuse("not_a_text")
         if len(value) > self.most:
             raise refuse("too_long", limit=self.most)
 
-    def described(self, inner: Describe) -> dict[str, Any]:
+    def described(self, inner: Describe) -> JsonObject:
         return {"type": "string", "maxLength": self.most}
 
 
 class Pattern(Checked):
-    def __init__(self, pattern: re.Pattern[str], code: str, **kwargs: Any) -> None:
-        super().__init__(**kwargs)
+    def __init__(self, pattern: re.Pattern[str], code: str, **presence: Unpack[Presence]) -> None:
+        super().__init__(**presence)
         self.pattern = pattern
         self.code = code
 
-    def look(self, value: Any) -> None:
+    def look(self, value: Json) -> None:
         if not isinstance(value, str) or not self.pattern.fullmatch(value):
             raise refuse(self.code)
 
-    def described(self, inner: Describe) -> dict[str, Any]:
+    def described(self, inner: Describe) -> JsonObject:
         return {"type": "string", "pattern": f"^{self.pattern.pattern}$"}
 
 
 class Named(Checked):
     """An id or a device's name, judged by the one rule that the op lines use."""
 
-    def __init__(self, rule: Any, code: str, written: str, **kwargs: Any) -> None:
-        super().__init__(**kwargs)
+    def __init__(self, rule: Callable[[Json], bool], code: str, written: str, **presence: Unpack[Presence]) -> None:
+        super().__init__(**presence)
         self.rule = rule
         self.code = code
         self.written = written
 
-    def look(self, value: Any) -> None:
+    def look(self, value: Json) -> None:
         if not self.rule(value):
             raise refuse(self.code)
 
-    def described(self, inner: Describe) -> dict[str, Any]:
+    def described(self, inner: Describe) -> JsonObject:
         return {"type": "string", "pattern": self.written}
 
 
 class FreshId(Named):
     """The id of something new, which bears an instant that the calendar holds."""
 
-    def __init__(self, **kwargs: Any) -> None:
-        super().__init__(is_id, "not_an_id", ID_WRITTEN, **kwargs)
+    def __init__(self, **presence: Unpack[Presence]) -> None:
+        super().__init__(is_id, "not_an_id", ID_WRITTEN, **presence)
 
-    def look(self, value: Any) -> None:
+    def look(self, value: Json) -> None:
         super().look(value)
-        if not in_calendar(made_ms(value)):
+        if is_id(value) and not in_calendar(made_ms(value)):
             raise refuse("beyond_calendar")
 
 
 class FreshItem(Pattern):
     """The name of an item that is added; where it is a UUID, one that the calendar holds."""
 
-    def look(self, value: Any) -> None:
+    def look(self, value: Json) -> None:
         super().look(value)
         if is_id(value) and not in_calendar(made_ms(value)):
             raise refuse("beyond_calendar")
@@ -192,7 +213,7 @@ class Dated(Checked):
     code: ClassVar[str]
     format: ClassVar[str]
 
-    def look(self, value: Any) -> None:
+    def look(self, value: Json) -> None:
         if not isinstance(value, str) or not self.written.fullmatch(value):
             raise refuse(self.code)
         try:
@@ -200,17 +221,17 @@ class Dated(Checked):
         except ValueError as error:
             raise refuse(self.code) from error
 
-    def described(self, inner: Describe) -> dict[str, Any]:
+    def described(self, inner: Describe) -> JsonObject:
         return {"type": "string", "format": self.format}
 
 
 class Time(Dated):
     written, kind, code, format = TIME, datetime, "not_a_time", "date-time"
 
-    def look(self, value: Any) -> None:
+    def look(self, value: Json) -> None:
         super().look(value)
         try:
-            datetime.fromisoformat(value).astimezone(UTC)
+            datetime.fromisoformat(str(value)).astimezone(UTC)
         except OverflowError as error:
             raise refuse("beyond_calendar") from error
 
@@ -220,63 +241,66 @@ class Day(Dated):
 
 
 class OneOf(Checked):
-    def __init__(self, members: tuple[Any, ...], **kwargs: Any) -> None:
-        super().__init__(**kwargs)
+    def __init__(self, members: tuple[str, ...] | tuple[int, ...], **presence: Unpack[Presence]) -> None:
+        super().__init__(**presence)
         self.members = members
 
-    def look(self, value: Any) -> None:
+    def look(self, value: Json) -> None:
         if isinstance(value, bool) or not isinstance(value, (str, int)) or value not in self.members:
             raise refuse("unknown_code")
 
-    def described(self, inner: Describe) -> dict[str, Any]:
+    def described(self, inner: Describe) -> JsonObject:
         return {"enum": list(self.members)}
 
 
 class Stroke(Checked):
-    def look(self, value: Any) -> None:
+    def look(self, value: Json) -> None:
         points = value if isinstance(value, list) else [None]
         flat = [part for point in points for part in (point if isinstance(point, list) else [point])]
         if not all(isinstance(part, (int, float)) and not isinstance(part, bool) for part in flat):
             raise refuse("not_a_stroke")
 
-    def described(self, inner: Describe) -> dict[str, Any]:
+    def described(self, inner: Describe) -> JsonObject:
         return {"type": "array", "items": {}}
 
 
 class Listing(Checked):
-    def __init__(self, inner: fields.Field[Any], most: int, **kwargs: Any) -> None:
-        super().__init__(**kwargs)
+    def __init__(self, inner: JsonField, most: int, **presence: Unpack[Presence]) -> None:
+        super().__init__(**presence)
         self.inner = inner
         self.most = most
 
-    def look(self, value: Any) -> None:
+    def look(self, value: Json) -> None:
         if not isinstance(value, list):
             raise refuse("not_a_list")
         if len(value) > self.most:
             raise refuse("too_many", limit=self.most)
         _each(self.inner, dict(enumerate(value)), {})
 
-    def described(self, inner: Describe) -> dict[str, Any]:
+    def described(self, inner: Describe) -> JsonObject:
         return {"type": "array", "items": inner(self.inner), "maxItems": self.most}
 
 
 class Table(Checked):
-    def __init__(self, inner: fields.Field[Any], names: re.Pattern[str], **kwargs: Any) -> None:
-        super().__init__(**kwargs)
+    def __init__(self, inner: JsonField, names: re.Pattern[str], **presence: Unpack[Presence]) -> None:
+        super().__init__(**presence)
         self.inner = inner
         self.names = names
 
-    def look(self, value: Any) -> None:
+    def look(self, value: Json) -> None:
         if not isinstance(value, dict):
             raise refuse("not_an_object")
-        bad = {name: [Coded("bad_name")] for name in value if not self.names.fullmatch(name)}
+        bad: dict[str | int, Messages] = {}
+        bad |= {name: [Coded("bad_name")] for name in value if not self.names.fullmatch(name)}
         _each(self.inner, {name: member for name, member in value.items() if name not in bad}, bad)
 
-    def described(self, inner: Describe) -> dict[str, Any]:
+    def described(self, inner: Describe) -> JsonObject:
         return {"type": "object", "additionalProperties": inner(self.inner)}
 
 
-def _each(inner: fields.Field[Any], members: dict[Any, Any], errors: dict[Any, Any]) -> None:
+def _each(
+    inner: JsonField, members: Mapping[str, Json] | Mapping[int, Json], errors: dict[str | int, Messages]
+) -> None:
     """Every member by the inner rule; all their faults together."""
     for name, member in members.items():
         try:

@@ -11,16 +11,17 @@ A field's name ends in `*` where it must be there. What it holds is written as:
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
-Shape = dict[str, Any]
+
+class Shape(dict[str, "Content"]):
+    """An object of declared fields: what each may hold, by its name."""
 
 
 @dataclass(frozen=True, slots=True)
 class ListOf:
     """A list of at most `most` members of one shape."""
 
-    inner: Any
+    inner: Content
     most: int
 
 
@@ -28,13 +29,16 @@ class ListOf:
 class TableOf:
     """An object whose member names are free and whose members have one shape."""
 
-    inner: Any
+    inner: Content
     names: str = "name"
 
 
-TYPED: Shape = {"text*": "text 200", "unit": "text 16"}
+Content = str | Shape | ListOf | TableOf
 
-TECHNICIAN: Shape = {
+
+TYPED = Shape({"text*": "text 200", "unit": "text 16"})
+
+TECHNICIAN = Shape({
     "id": "id",
     "name": "text 200",
     "business": "text 200",
@@ -42,26 +46,26 @@ TECHNICIAN: Shape = {
     "email": "text 254",
     "certificate_no": "text 100",
     "certificate_until": "text 40",
-}
+})
 
-UNITS: Shape = {
+UNITS = Shape({
     "pressure": "unit pressure",
     "temperature": "unit temperature",
     "mass": "unit mass",
     "distance": "unit distance",
     "altitude": "unit altitude",
-}
+})
 
-CUSTOMER: Shape = {
+CUSTOMER = Shape({
     "id": "id",
     "name": "text 200",
     "email": "text 254",
     "phone": "text 60",
     "address": "text 500",
     "units": UNITS,
-}
+})
 
-HEALTHY_TEST: Shape = {
+HEALTHY_TEST = Shape({
     "at*": "time",
     "visit": "op",
     "test": "id",
@@ -69,12 +73,12 @@ HEALTHY_TEST: Shape = {
     "blower": "code blower",
     "air": "code air",
     "rear": "code rear",
-    "values*": TableOf({"value*": "number", "u*": "number"}),
-}
+    "values*": TableOf(Shape({"value*": "number", "u*": "number"})),
+})
 
-BASELINE: Shape = {"entries*": ListOf(HEALTHY_TEST, 50), "refrigerant_work_at": "time"}
+BASELINE = Shape({"entries*": ListOf(HEALTHY_TEST, 50), "refrigerant_work_at": "time"})
 
-VEHICLE: Shape = {
+VEHICLE = Shape({
     "id": "id",
     "vin": "text 40",
     "plate": "text 40",
@@ -93,13 +97,13 @@ VEHICLE: Shape = {
     "compressor": "code compressor",
     "internal_exchanger": "truth",
     "baseline": BASELINE,
-}
+})
 
-PLACE: Shape = {"label": "text 300", "altitude_m": "number", "station_pressure_kpa": "number"}
+PLACE = Shape({"label": "text 300", "altitude_m": "number", "station_pressure_kpa": "number"})
 
-GAUGE: Shape = {"span_kpa": "number", "class_pct": "number", "zero_kpa": "number", "calibrated_until": "day"}
+GAUGE = Shape({"span_kpa": "number", "class_pct": "number", "zero_kpa": "number", "calibrated_until": "day"})
 
-INSTRUMENTS: Shape = {
+INSTRUMENTS = Shape({
     "low_gauge": GAUGE,
     "high_gauge": GAUGE,
     "thermometer_c": "number",
@@ -107,9 +111,9 @@ INSTRUMENTS: Shape = {
     "thermometer_calibrated_until": "day",
     "hygrometer_calibrated_until": "day",
     "common_share": "number",
-}
+})
 
-CONDITIONS: Shape = {
+CONDITIONS = Shape({
     "ambient_c": "number",
     "humidity_pct": "number",
     "rpm": "number",
@@ -126,9 +130,9 @@ CONDITIONS: Shape = {
     "rinsed_min_ago": "number",
     "mode": "code mode",
     "charging": "truth",
-}
+})
 
-READINGS: Shape = {
+READINGS = Shape({
     "low_kpa_g": "number",
     "low_max_kpa_g": "number",
     "high_kpa_g": "number",
@@ -150,9 +154,9 @@ READINGS: Shape = {
     "running": "code running",
     "on_s": "number",
     "off_s": "number",
-}
+})
 
-TEST: Shape = {
+TEST = Shape({
     "id*": "id",
     "role*": "code role",
     "at*": "time",
@@ -160,17 +164,17 @@ TEST: Shape = {
     "observed": "codes observed",
     "conditions": CONDITIONS,
     "readings": READINGS,
-}
+})
 
-TRACE_POINT: Shape = {
+TRACE_POINT = Shape({
     "s*": "number",
     "vent_c": "number",
     "low_kpa_g": "number",
     "high_kpa_g": "number",
     "return_air_c": "number",
-}
+})
 
-REST: Shape = {
+REST = Shape({
     "id*": "id",
     "at": "time",
     "low_kpa_g": "number",
@@ -178,17 +182,17 @@ REST: Shape = {
     "metal_c": "number",
     "air_c": "number",
     "hours_off": "number",
-}
+})
 
-CLEANER: Shape = {
+CLEANER = Shape({
     "parts_cleaner": "number",
     "parts_water": "number",
     "made_ml": "number",
     "dwell_min": "number",
     "passes": "whole",
-}
+})
 
-WORK: Shape = {
+WORK = Shape({
     "id*": "id",
     "code*": "code work",
     "at": "time",
@@ -196,9 +200,9 @@ WORK: Shape = {
     "note": "text 4000",
     "minutes": "number",
     "cleaner": CLEANER,
-}
+})
 
-MOVE: Shape = {
+MOVE = Shape({
     "id*": "id",
     "kind*": "code move",
     "at": "time",
@@ -216,28 +220,28 @@ MOVE: Shape = {
     "purity_pct": "number",
     "air_pct": "number",
     "result": "text 500",
-}
+})
 
-CHARGE: Shape = {
+CHARGE = Shape({
     "id*": "id",
     "text": "text 500",
     "quantity": "money",
     "unit_price": "money",
     "tax_pct": "money",
-}
+})
 
-CAUTION: Shape = {"id*": "id", "code*": "code cautions", "at": "time"}
-CONSENT: Shape = {"id*": "id", "code*": "code consent", "at": "time"}
-CHECK: Shape = {"id*": "id", "code*": "code checks", "state": "code check_state", "note": "text 4000"}
-ADVICE: Shape = {"id*": "id", "text*": "text 4000"}
-PHOTO: Shape = {"sha256*": "digest", "role": "code photo_role", "at": "time"}
+CAUTION = Shape({"id*": "id", "code*": "code cautions", "at": "time"})
+CONSENT = Shape({"id*": "id", "code*": "code consent", "at": "time"})
+CHECK = Shape({"id*": "id", "code*": "code checks", "state": "code check_state", "note": "text 4000"})
+ADVICE = Shape({"id*": "id", "text*": "text 4000"})
+PHOTO = Shape({"sha256*": "digest", "role": "code photo_role", "at": "time"})
 
 # A stroke is a row of numbers (x, y, x, y, …) or of [x, y] pairs.
-SIGNATURE: Shape = {"name": "text 200", "at": "time", "strokes": ListOf("stroke", 400), "of": "digest"}
-VERDICT_SHOWN: Shape = {"rulebook": "hex", "app": "text 60", "at": "time", "digest": "hex"}
+SIGNATURE = Shape({"name": "text 200", "at": "time", "strokes": ListOf("stroke", 400), "of": "digest"})
+VERDICT_SHOWN = Shape({"rulebook": "hex", "app": "text 60", "at": "time", "digest": "hex"})
 
 # What is set leaf by leaf, and may therefore be changed, cleared and disagreed on.
-SETTABLE: Shape = {
+SETTABLE = Shape({
     "started_at*": "time",
     "ended_at": "time",
     "typed": TableOf(TYPED),
@@ -246,15 +250,15 @@ SETTABLE: Shape = {
     "distance_km": "number",
     "technician": TECHNICIAN,
     "customer": CUSTOMER,
-    "units": {"technician": UNITS, "customer": UNITS},
+    "units": Shape({"technician": UNITS, "customer": UNITS}),
     "vehicle": VEHICLE,
     "place": PLACE,
     "complaint": "text 4000",
     "instruments": INSTRUMENTS,
     "currency": "text 3",
     "discount": "money",
-    "paid": {"method": "text 60", "at": "time"},
-}
+    "paid": Shape({"method": "text 60", "at": "time"}),
+})
 
 # The items of a visit's lists by the name of the list, with the most a list may hold.
 ITEMS: dict[str, tuple[Shape, int]] = {
@@ -272,44 +276,49 @@ ITEMS: dict[str, tuple[Shape, int]] = {
 
 TRACE = ListOf(TRACE_POINT, 20_000)
 
-VISIT: Shape = {
+VISIT = Shape({
     "id*": "op",
     "schema*": "oneof 1",
     **SETTABLE,
-    "void": {"reason": "text 4000"},
+    "void": Shape({"reason": "text 4000"}),
     "signature": SIGNATURE,
     "verdict_shown": VERDICT_SHOWN,
     **{name: ListOf(item, most) for name, (item, most) in ITEMS.items() if name != "tests"},
-    "tests": ListOf({**TEST, "trace": TRACE}, ITEMS["tests"][1]),
-}
+    "tests": ListOf(Shape({**TEST, "trace": TRACE}), ITEMS["tests"][1]),
+})
 
-ITEM_TYPED: Shape = {"typed": TableOf(TYPED)}
+ITEM_TYPED = Shape({"typed": TableOf(TYPED)})
 
 # What a correction beside the visits names: whom it is about, and which operations that disagree it settles.
-CORRECTED: Shape = {"id*": "id", "of": ListOf("op", 50)}
+CORRECTED = Shape({"id*": "id", "of": ListOf("op", 50)})
+
+
+def _without(shape: Shape, *names: str) -> Shape:
+    return Shape({name: content for name, content in shape.items() if name not in names})
+
 
 # The bodies that are neither a tree of settings nor an item: what each kind carries.
 BODIES: dict[str, Shape] = {
-    "trace.add": {"test*": "id", "points*": ListOf(TRACE_POINT, 2000)},
+    "trace.add": Shape({"test*": "id", "points*": ListOf(TRACE_POINT, 2000)}),
     "signature.add": SIGNATURE,
     "verdict.shown": VERDICT_SHOWN,
-    "item.strike": {"list*": "code lists", "id*": "id"},
-    "visit.void": {"reason*": "text 4000"},
-    "sheet.approve": {"revision*": "hex"},
-    "vehicle.set": {**CORRECTED, **{name: held for name, held in VEHICLE.items() if name not in ("id", "baseline")}},
-    "customer.set": {**CORRECTED, **{name: held for name, held in CUSTOMER.items() if name != "id"}},
-    "baseline.mark": {"vehicle*": "id", "visit*": "op", "test*": "id", "healthy*": "truth"},
-    "customer.merge": {"keep*": "id", "drop*": "id"},
+    "item.strike": Shape({"list*": "code lists", "id*": "id"}),
+    "visit.void": Shape({"reason*": "text 4000"}),
+    "sheet.approve": Shape({"revision*": "hex"}),
+    "vehicle.set": Shape({**CORRECTED, **_without(VEHICLE, "id", "baseline")}),
+    "customer.set": Shape({**CORRECTED, **_without(CUSTOMER, "id")}),
+    "baseline.mark": Shape({"vehicle*": "id", "visit*": "op", "test*": "id", "healthy*": "truth"}),
+    "customer.merge": Shape({"keep*": "id", "drop*": "id"}),
 }
 
-SETTLE: Shape = {
+SETTLE = Shape({
     "of*": ListOf("op", 50),
-    "set*": {**SETTABLE, **{name: TableOf(item, "id") for name, (item, _) in ITEMS.items()}},
-}
+    "set*": Shape({**SETTABLE, **{name: TableOf(item, "id") for name, (item, _) in ITEMS.items()}}),
+})
 
-MEND: Shape = {"replaces*": "op", "kind*": "code mendable", "body*": "object"}
+MEND = Shape({"replaces*": "op", "kind*": "code mendable", "body*": "object"})
 
-ENVELOPE: Shape = {
+ENVELOPE = Shape({
     "id*": "fresh",
     "device*": "device",
     "seq*": "count",
@@ -320,4 +329,4 @@ ENVELOPE: Shape = {
     "body*": "object",
     "at*": "whole",
     "tz*": "whole",
-}
+})

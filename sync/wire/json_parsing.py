@@ -8,10 +8,11 @@ from __future__ import annotations
 import json
 import re
 from collections import Counter
-from typing import Any
+from typing import TypeAlias, cast
 
 from sync.errors import LaybyError
 from sync.kernel.fold import escaped
+from sync.kernel.json_tree import Json
 from sync.wire.faults import Fault, fault, shown
 
 DEPTH = 32
@@ -31,7 +32,7 @@ class ParseFault(LaybyError):
 
     code = "border"
 
-    def __init__(self, faults: list[Fault], tree: Any = None) -> None:
+    def __init__(self, faults: list[Fault], tree: Json = None) -> None:
         super().__init__(faults=faults)
         self.faults = faults
         self.tree = tree
@@ -40,11 +41,15 @@ class ParseFault(LaybyError):
 class _Unsound:
     """Stands in the tree where a number is that cannot be kept, or an object that names a member twice."""
 
-    def __init__(self, code: str, value: Any, tree: Any = None, names: list[str] | None = None) -> None:
+    def __init__(self, code: str, text: str | None, tree: dict[str, _Node] | None = None) -> None:
         self.code = code
-        self.value = value
+        self.text = text
         self.tree = tree
-        self.names = names or []
+        self.names: list[str] = []
+
+
+# What the reader makes of a text: JSON, with marks where it is not sound.
+_Node: TypeAlias = "bool | int | float | str | list[_Node] | dict[str, _Node] | _Unsound | None"
 
 
 class _Reading:
@@ -67,13 +72,14 @@ class _Reading:
         self.unsound = True
         return _Unsound("number_too_large", text)
 
-    def members(self, pairs: list[tuple[str, Any]]) -> dict[str, Any] | _Unsound:
-        found = dict(pairs)
-        if len(found) == len(pairs):
-            return found
+    def members(self, pairs: list[tuple[str, _Node]]) -> dict[str, _Node] | _Unsound:
+        members = dict(pairs)
+        if len(members) == len(pairs):
+            return members
         self.unsound = True
-        often = Counter(name for name, _ in pairs)
-        return _Unsound("duplicate_key", None, found, sorted(name for name, times in often.items() if times > 1))
+        result = _Unsound("duplicate_key", None, members)
+        result.names = sorted(name for name, times in Counter(name for name, _ in pairs).items() if times > 1)
+        return result
 
 
 def _depth(text: str) -> int:
@@ -90,11 +96,11 @@ def _depth(text: str) -> int:
     return deepest
 
 
-def _walk(node: Any, pointer: str, depth: int, faults: list[Fault]) -> Any:
+def _walk(node: _Node, pointer: str, depth: int, faults: list[Fault]) -> Json:
     """The tree with every unsound place replaced by null; notes each place."""
     if isinstance(node, _Unsound):
         if node.code != "duplicate_key":
-            faults.append(fault(pointer, node.code, node.value))
+            faults.append(fault(pointer, node.code, node.text))
             return None
         faults.extend(fault(f"{pointer}/{escaped(name)}", node.code, name) for name in node.names)
         node = node.tree
@@ -122,7 +128,7 @@ def _text(text: str, pointer: str, faults: list[Fault]) -> str:
     return text
 
 
-def parse(data: bytes, limit: int = BYTES) -> Any:
+def parse(data: bytes, limit: int = BYTES) -> Json:
     """Reads one JSON text that came from outside.
 
     Args:
@@ -149,7 +155,7 @@ def parse(data: bytes, limit: int = BYTES) -> Any:
         raise ParseFault([fault("", "too_deep", depth)])
     reading = _Reading()
     try:
-        tree = json.loads(
+        tree: _Node = json.loads(
             text,
             parse_constant=reading.constant,
             parse_float=reading.real,
@@ -159,9 +165,10 @@ def parse(data: bytes, limit: int = BYTES) -> Any:
     except json.JSONDecodeError as error:
         raise ParseFault([fault("", "not_json", error.pos)]) from error
     if depth <= DEPTH and not reading.unsound and not _SURROGATE.search(text):
-        return tree
+        # The reading has marked nothing, so that all of it is JSON.
+        return cast(Json, tree)
     faults: list[Fault] = []
-    tree = _walk(tree, "", 0, faults)
+    mended = _walk(tree, "", 0, faults)
     if faults:
-        raise ParseFault(faults, tree)
-    return tree
+        raise ParseFault(faults, mended)
+    return mended

@@ -8,10 +8,13 @@ from __future__ import annotations
 import hashlib
 import json
 import re
-from typing import Any
+from typing import TypedDict, TypeGuard
 
 from sync.errors import LaybyError
+from sync.kernel.json_tree import Json
+from sync.kernel.operation import Op
 from sync.wire.json_parsing import ParseFault, parse
+from sync.wire.responses import LineResult
 
 OP_BYTES = 128 * 1024
 # What the desk calls itself where it writes an operation of its own; no phone bears it.
@@ -26,6 +29,15 @@ _DEVICE = re.compile(r"[0-9a-f]{4,64}")
 ID_WRITTEN = f"^{_UUID7.pattern}$"
 DEVICE_WRITTEN = f"^{_DEVICE.pattern}$"
 _DIGEST = re.compile(r"[0-9a-f]{64}")
+
+
+class Outline(TypedDict):
+    """Who wrote an operation that may be unsound; None where that is missing or no such thing."""
+
+    id: str | None
+    device: str | None
+    seq: int | None
+    visit: str | None
 
 
 class NotLines(LaybyError):
@@ -45,16 +57,16 @@ def digest(json_bytes: bytes) -> str:
     return hashlib.sha256(json_bytes).hexdigest()
 
 
-def line(op: dict[str, Any]) -> bytes:
-    """Writes an operation of our own making, once and for all.
+def line(content: Op | LineResult) -> bytes:
+    """Writes an operation of our own making, or a line of a receipt, once and for all.
 
     Args:
-        op: the operation [JSON object]
+        content: the operation, or what became of a line [JSON object]
 
     Returns:
         Its op line with the line feed [UTF-8 bytes]
     """
-    json_bytes = json.dumps(op, ensure_ascii=False, separators=(",", ":"), allow_nan=False).encode("utf-8")
+    json_bytes = json.dumps(content, ensure_ascii=False, separators=(",", ":"), allow_nan=False).encode("utf-8")
     return digest(json_bytes).encode("ascii") + b" " + json_bytes + b"\n"
 
 
@@ -106,23 +118,23 @@ def read(piece: bytes) -> tuple[str, bytes]:
         Damaged: the hash does not fit the bytes.
     """
     claimed, json_bytes = parts(piece)
-    found = digest(json_bytes)
-    if found != claimed:
-        raise Damaged(claimed=claimed, found=found)
+    actual = digest(json_bytes)
+    if actual != claimed:
+        raise Damaged(claimed=claimed, found=actual)
     return claimed, json_bytes
 
 
-def is_id(value: Any) -> bool:
+def is_id(value: Json) -> TypeGuard[str]:
     """Whether a value is a UUID version 7 in lower case (RFC 9562, section 5.7)."""
     return isinstance(value, str) and _UUID7.fullmatch(value) is not None
 
 
-def is_device(value: Any) -> bool:
+def is_device(value: Json) -> TypeGuard[str]:
     """Whether a value is a device's name: 4 to 64 lower-case hexadecimal digits."""
     return isinstance(value, str) and _DEVICE.fullmatch(value) is not None
 
 
-def is_digest(value: Any) -> bool:
+def is_digest(value: Json) -> TypeGuard[str]:
     """Whether a value is a SHA-256 in lower-case hexadecimal digits."""
     return isinstance(value, str) and _DIGEST.fullmatch(value) is not None
 
@@ -137,14 +149,14 @@ def in_calendar(at_ms: int) -> bool:
     return FIRST_MS <= at_ms <= LAST_MS
 
 
-def outline(json_bytes: bytes) -> dict[str, Any]:
+def outline(json_bytes: bytes) -> Outline:
     """Who wrote an operation that may be unsound, as far as it can be told.
 
     Args:
         json_bytes: the operation's JSON as it came [bytes]
 
     Returns:
-        {id, device, seq, visit}, each None where it is missing or no such thing [JSON object]
+        its id, device, seq and visit [Outline]
     """
     try:
         return outline_of(parse(json_bytes))
@@ -152,14 +164,13 @@ def outline(json_bytes: bytes) -> dict[str, Any]:
         return outline_of(error.tree)
 
 
-def outline_of(op: Any) -> dict[str, Any]:
-    """The same of JSON that was read already [JSON object]."""
-    if not isinstance(op, dict):
-        op = {}
-    seq = op.get("seq")
+def outline_of(op: Json) -> Outline:
+    """The same of JSON that was read already [Outline]."""
+    members = op if isinstance(op, dict) else {}
+    identifier, device, seq, visit = (members.get(name) for name in ("id", "device", "seq", "visit"))
     return {
-        "id": op.get("id") if is_id(op.get("id")) else None,
-        "device": op.get("device") if is_device(op.get("device")) else None,
+        "id": identifier if is_id(identifier) else None,
+        "device": device if is_device(device) else None,
         "seq": seq if isinstance(seq, int) and not isinstance(seq, bool) and seq >= 0 else None,
-        "visit": op.get("visit") if is_id(op.get("visit")) else None,
+        "visit": visit if is_id(visit) else None,
     }

@@ -1,74 +1,207 @@
-"""The shapes of what the service answers, written as `fields` writes those of a visit.
+"""What the service answers: tables of shape, written as `fields` writes those of a visit, and the same as types.
 
-Nothing here checks anything; the published description of the service is made from these tables, and tests hold the
-answers to them.
+Nothing here checks anything; the published description of the service is made from the tables, and tests hold the
+answers and the types to them. The types that records share with the answers stand in `results`.
 """
 
 from __future__ import annotations
 
-from sync.wire.fields import BASELINE, ListOf, Shape
+from typing import Literal, NotRequired, TypedDict, final
 
-FAULT: Shape = {"pointer*": "text 2000", "code*": "text 60", "detail*": "text 2000", "value": "any"}
+from sync.kernel.json_tree import JsonObject
+from sync.kernel.visit import Baseline
+from sync.wire.faults import Fault
+from sync.wire.fields import BASELINE, ListOf, Shape
+from sync.wire.results import Problem, RepeatableResult, Status
+
+FAULT = Shape({"pointer*": "text 2000", "code*": "text 60", "detail*": "text 2000", "value": "any"})
 
 # RFC 9457, with the stable code and the faults in particular.
-PROBLEM: Shape = {
+PROBLEM = Shape({
     "type*": "text 200",
     "title*": "text 200",
     "status*": "whole",
     "code*": "text 60",
     "detail*": "text 4000",
     "errors": ListOf(FAULT, 200),
-}
+})
+
+
+class ProblemDetails(TypedDict):
+    """What is wrong with a request as such."""
+
+    type: str
+    title: str
+    status: int
+    code: str
+    detail: str
+    errors: NotRequired[list[Fault]]
+
 
 # What is wrong with one operation; the answer as a whole is no problem.
-REFUSAL: Shape = {"code*": "text 60", "detail*": "text 4000", "errors": ListOf(FAULT, 200)}
+REFUSAL = Shape({"code*": "text 60", "detail*": "text 4000", "errors": ListOf(FAULT, 200)})
 
-RESULTS: Shape = {
+RESULTS = Shape({
     "results*": ListOf(
-        {
+        Shape({
             "id": "op",
             "status*": "words accepted conflict rejected deferred",
             "digest*": "digest",
             "repeat*": "truth",
             "problem": REFUSAL,
-        },
+        }),
         50,
     )
-}
+})
 
-RECEIPTS: Shape = {
+
+class Results(TypedDict):
+    """The results of one batch, in the order of its lines."""
+
+    results: list[RepeatableResult]
+
+
+class PhotoResult(TypedDict):
+    """What became of a photo that was carried by hand."""
+
+    status: Status
+    repeat: NotRequired[bool]
+    problem: NotRequired[Problem]
+
+
+@final
+class LineOfOp(RepeatableResult):
+    """What became of an op line of a hand-carried part."""
+
+    line: int
+
+
+@final
+class LineOfPhoto(PhotoResult):
+    """What became of a piece of a photo in a hand-carried part; `offset` is where the piece begins [bytes]."""
+
+    line: int
+    photo: str
+    offset: int
+
+
+@final
+class UnreadableLine(TypedDict):
+    """What stands in a hand-carried part and is neither."""
+
+    line: int
+    status: Literal["unreadable"]
+    problem: Problem
+
+
+LineResult = LineOfOp | LineOfPhoto | UnreadableLine
+
+
+class LineFault(TypedDict):
+    """What is wrong with a line of a hand-carried part, as a sentence."""
+
+    line: int
+    detail: str
+
+
+class Tally(TypedDict):
+    """What became of a hand-carried part: op lines and photos by status, repeated op lines, and what is wrong."""
+
+    entries: dict[str, int]
+    photos: dict[str, int]
+    repeats: int
+    faults: list[LineFault]
+
+
+RECEIPTS = Shape({
     "receipts*": ListOf(
-        {"seq*": "whole", "id": "op", "status*": "words accepted conflict rejected", "digest*": "digest"}, 1_000_000
+        Shape({"seq*": "whole", "id": "op", "status*": "words accepted conflict rejected", "digest*": "digest"}),
+        1_000_000,
     ),
     "next": "whole",
-}
+})
 
-# Each kind of change has some of these: op a line; sheet a visit, revision, state, at, reason; baseline a vehicle and
-# its baseline; erased a customer or visits.
-CHANGES: Shape = {
+
+# Each kind of change has some of these; the types below say which.
+CHANGES = Shape({
     "cursor*": "text 60",
     "changes*": ListOf(
-        {
+        Shape({
             "kind*": "words op sheet baseline erased",
             "line": "text 200000",
             "visit": "op",
             "revision": "hex",
             "state": "words made approved queued sent failed",
             "at": "whole",
-            "reason": {"code*": "text 60", "values*": "object"},
+            "reason": Shape({"code*": "text 60", "values*": "object"}),
             "vehicle": "id",
             "baseline": BASELINE,
-            "customer": "id",
             "visits": ListOf("op", 100_000),
-        },
+            "customers": ListOf("id", 100_000),
+            "vehicles": ListOf("id", 100_000),
+        }),
         1_000_000,
     ),
     "more*": "truth",
-}
+})
 
-FOUND: Shape = {
+
+class OpChange(TypedDict):
+    """An op line that another device wrote."""
+
+    kind: Literal["op"]
+    line: str
+
+
+class Reason(TypedDict):
+    """Why a sheet is in a state: a code and what fills its sentence."""
+
+    code: str
+    values: JsonObject
+
+
+class SheetChange(TypedDict):
+    """How the sheet of a visit got on; `at` in ms since 1970."""
+
+    kind: Literal["sheet"]
+    visit: str
+    revision: str
+    state: str
+    at: int
+    reason: Reason | None
+
+
+class BaselineChange(TypedDict):
+    """The baseline of a vehicle as it is now."""
+
+    kind: Literal["baseline"]
+    vehicle: str
+    baseline: Baseline
+
+
+class ErasedChange(TypedDict):
+    """What was erased: ids of visits, and of customers and vehicles that went with them."""
+
+    kind: Literal["erased"]
+    visits: list[str]
+    customers: NotRequired[list[str]]
+    vehicles: NotRequired[list[str]]
+
+
+Change = OpChange | SheetChange | BaselineChange | ErasedChange
+
+
+class Changes(TypedDict):
+    """What a device has to be told after a cursor, and whether there is more behind it."""
+
+    cursor: str
+    changes: list[Change]
+    more: bool
+
+
+FOUND = Shape({
     "visits*": ListOf(
-        {
+        Shape({
             "id*": "op",
             "day": "text 10",
             "customer": "text 200",
@@ -78,10 +211,24 @@ FOUND: Shape = {
             "outcome": "code outcome",
             "vehicle_id": "id",
             "customer_id": "id",
-        },
+        }),
         50,
     ),
     "more*": "truth",
-}
+})
 
-PAIRED: Shape = {"token*": "text 100", "device*": "text 64", "name*": "text 100", "paired_at*": "whole"}
+
+PAIRED = Shape({"token*": "text 100", "device*": "text 64", "name*": "text 100", "paired_at*": "whole"})
+
+
+class Paired(TypedDict):
+    """A phone that was paired, and its token, which is told this once."""
+
+    token: str
+    device: str
+    name: str
+    paired_at: int
+
+
+# How much of a photo is here, as the headers of an answer say it [bytes].
+UploadHeaders = TypedDict("UploadHeaders", {"Upload-Offset": str, "Upload-Length": str})

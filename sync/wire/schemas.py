@@ -6,16 +6,20 @@ Nothing here judges physics: a number that is odd is kept, a text where a number
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
-from typing import Any
+from collections.abc import Callable
+from typing import Any, Unpack, cast
 
 import marshmallow
 from marshmallow import RAISE, Schema
 
+from sync.kernel.books import KindRule, KindsBook, Rulebook
 from sync.kernel.fold import escaped, leaves
+from sync.kernel.json_tree import Json, JsonObject
+from sync.kernel.operation import Op
 from sync.wire import field_types, fields
 from sync.wire.faults import Fault, fault, shown, worded
-from sync.wire.fields import ListOf, Shape, TableOf
+from sync.wire.field_types import JsonField, Messages, Presence
+from sync.wire.fields import Content, ListOf, Shape, TableOf
 from sync.wire.op_line import DEVICE_WRITTEN, ID_WRITTEN, in_calendar, is_device, is_id
 
 _ITEM_ID = re.compile(r"[A-Za-z0-9_-]{1,64}")
@@ -36,7 +40,7 @@ class _Shaped(Schema):
 
 
 NAMES = {"name": _NAME, "id": _ITEM_ID, "pointer": _POINTER}
-PLAIN: dict[str, Any] = {
+PLAIN: dict[str, Callable[..., JsonField]] = {
     "number": field_types.Number,
     "whole": field_types.Whole,
     "count": field_types.Count,
@@ -57,14 +61,14 @@ PLAIN: dict[str, Any] = {
 }
 
 
-def _codes(rulebook: Mapping[str, Any]) -> dict[str, tuple[str, ...]]:
+def _codes(rulebook: Rulebook) -> dict[str, tuple[str, ...]]:
     """Every vocabulary by its name, those of other books included."""
     kinds = rulebook["kinds"]["kinds"]
     vocabularies = {name: tuple(codes) for name, codes in rulebook["vocabularies"].items() if name != "about"}
     vocabularies["kinds"] = tuple(kinds)
     vocabularies["mendable"] = tuple(kind for kind, rule in kinds.items() if rule["does"] != "mend")
     vocabularies["lists"] = tuple(rule["list"] for rule in kinds.values() if rule["does"] == "add")
-    vocabularies["cautions"] = tuple(entry["code"] for entry in rulebook["cautions"]["cautions"])
+    vocabularies["cautions"] = tuple(row["code"] for row in rulebook["cautions"]["cautions"])
     for quantity, book in rulebook["units"].items():
         if quantity != "about":
             vocabularies[f"unit {quantity}"] = tuple(book["units"])
@@ -74,51 +78,53 @@ def _codes(rulebook: Mapping[str, Any]) -> dict[str, tuple[str, ...]]:
 class _Builder:
     """Makes marshmallow schemas from shapes for one rulebook."""
 
-    def __init__(self, rulebook: Mapping[str, Any]) -> None:
+    def __init__(self, rulebook: Rulebook) -> None:
         self.codes = _codes(rulebook)
 
     def schema(self, shape: Shape, whole: bool = True, keep: tuple[str, ...] = ()) -> Schema:
         """`whole`: starred fields must be there; else only those in `keep`, though none of them may be cleared."""
-        made = {}
-        for name, held in shape.items():
+        declared: dict[str, JsonField] = {}
+        for name, content in shape.items():
             plain = name.rstrip("*")
             starred = name != plain
             must = starred and (whole or plain in keep)
-            made[plain] = self.field(held, whole, required=must, allow_none=not starred)
-        return _Shaped.from_dict(made)()
+            declared[plain] = self.field(content, whole, required=must, allow_none=not starred)
+        return _Shaped.from_dict(cast(dict[str, Any], declared))()
 
-    def field(self, held: Any, whole: bool, **kwargs: Any) -> marshmallow.fields.Field[Any]:
-        if isinstance(held, dict):
+    def field(self, content: Content, whole: bool, **presence: Unpack[Presence]) -> JsonField:
+        if isinstance(content, Shape):
             messages: Any = {"required": "missing", "null": "null_not_allowed"}
-            return marshmallow.fields.Nested(self.schema(held, whole), error_messages=messages, **kwargs)
-        if isinstance(held, ListOf):
-            return field_types.Listing(self.field(held.inner, True), held.most, **kwargs)
-        if isinstance(held, TableOf):
-            # Members keyed by an item's id carry that item's fields without the id itself.
-            inner, inner_whole = held.inner, True
-            if held.names == "id":
-                inner = {name: part for name, part in inner.items() if name not in ("id*", "sha256*")}
-                inner_whole = whole
-            return field_types.Table(self.field(inner, inner_whole, allow_none=True), NAMES[held.names], **kwargs)
-        word, _, rest = str(held).partition(" ")
+            return marshmallow.fields.Nested(self.schema(content, whole), error_messages=messages, **presence)
+        if isinstance(content, ListOf):
+            return field_types.Listing(self.field(content.inner, True), content.most, **presence)
+        if isinstance(content, TableOf):
+            return self._table(content, whole, presence)
+        word, _, rest = content.partition(" ")
         if word == "text":
-            return field_types.Text(int(rest), **kwargs)
+            return field_types.Text(int(rest), **presence)
         if word == "oneof":
-            return field_types.OneOf(tuple(int(part) for part in rest.split()), **kwargs)
+            return field_types.OneOf(tuple(int(part) for part in rest.split()), **presence)
         if word == "words":
-            return field_types.OneOf(tuple(rest.split()), **kwargs)
+            return field_types.OneOf(tuple(rest.split()), **presence)
         if word == "codes":
-            return field_types.Listing(field_types.OneOf(self.codes[rest]), 200, **kwargs)
+            return field_types.Listing(field_types.OneOf(self.codes[rest]), 200, **presence)
         if word in ("code", "unit"):
-            return field_types.OneOf(self.codes[held if word == "unit" else rest], **kwargs)
-        made: marshmallow.fields.Field[Any] = PLAIN[str(held)](**kwargs)
-        return made
+            return field_types.OneOf(self.codes[content if word == "unit" else rest], **presence)
+        return PLAIN[content](**presence)
+
+    def _table(self, table: TableOf, whole: bool, presence: Presence) -> JsonField:
+        """Members keyed by an item's id carry that item's fields without the id itself."""
+        inner, inner_whole = table.inner, True
+        if table.names == "id" and isinstance(inner, Shape):
+            inner = Shape({name: part for name, part in inner.items() if name not in ("id*", "sha256*")})
+            inner_whole = whole
+        return field_types.Table(self.field(inner, inner_whole, allow_none=True), NAMES[table.names], **presence)
 
 
 class Schemas:
     """All schemas of one rulebook, built once."""
 
-    def __init__(self, rulebook: Mapping[str, Any]) -> None:
+    def __init__(self, rulebook: Rulebook) -> None:
         build = _Builder(rulebook)
         self.rulebook = rulebook
         self._build = build
@@ -133,11 +139,11 @@ class Schemas:
         return self._build.schema(shape)
 
     @staticmethod
-    def _body(build: _Builder, kind: str, rule: Mapping[str, Any]) -> Schema:
+    def _body(build: _Builder, kind: str, rule: KindRule) -> Schema:
         if rule["does"] == "set":
             return build.schema(fields.SETTABLE, whole=False, keep=("started_at",) if rule.get("opens") else ())
         if rule["does"] in ("add", "set_item"):
-            item = dict(fields.ITEMS[rule["list"]][0])
+            item = Shape(fields.ITEMS[rule["list"]][0])
             if "id*" in item:
                 item.update(fields.ITEM_TYPED)
                 item["id*"] = "fresh id" if rule["does"] == "add" else "id"
@@ -152,74 +158,76 @@ class Schemas:
 _BUILT: dict[int, Schemas] = {}
 
 
-def schemas_of(rulebook: Mapping[str, Any]) -> Schemas:
+def schemas_of(rulebook: Rulebook) -> Schemas:
     """The schemas of a rulebook, built at its first use and kept with it."""
-    kept = _BUILT.get(id(rulebook))
-    if kept is None or kept.rulebook is not rulebook:
-        kept = _BUILT[id(rulebook)] = Schemas(rulebook)
-    return kept
+    schemas = _BUILT.get(id(rulebook))
+    if schemas is None or schemas.rulebook is not rulebook:
+        schemas = _BUILT[id(rulebook)] = Schemas(rulebook)
+    return schemas
 
 
-def _flat(messages: Any, pointer: str, node: Any, found: list[Fault]) -> None:
+def _flat(messages: Messages, pointer: str, node: Json, faults: list[Fault]) -> None:
     """From marshmallow's nested messages to faults with pointers and the values that stand there."""
     if isinstance(messages, list):
-        found.extend(fault(pointer, str(code), node, **getattr(code, "limits", {})) for code in messages)
+        faults.extend(fault(pointer, str(code), node, **getattr(code, "limits", {})) for code in messages)
         return
     for name, inner in messages.items():
         if name == "_schema" and isinstance(inner, list):
-            _flat(inner, pointer, node, found)
+            _flat(inner, pointer, node, faults)
         elif isinstance(node, list):
-            _flat(inner, f"{pointer}/{name}", node[name], found)
+            _flat(inner, f"{pointer}/{name}", node[int(name)], faults)
         else:
-            _flat(inner, f"{pointer}/{shown(escaped(str(name)))}", node.get(name), found)
+            member = node.get(str(name)) if isinstance(node, dict) else None
+            _flat(inner, f"{pointer}/{shown(escaped(str(name)))}", member, faults)
 
 
-def _faults(schema: Schema, value: Any, pointer: str = "") -> list[Fault]:
-    found: list[Fault] = []
-    _flat(schema.validate(value), pointer, value, found)
-    return found
+def _faults(schema: Schema, value: Json, pointer: str = "") -> list[Fault]:
+    # What is no object is refused by marshmallow itself, and its messages nest as the value does.
+    messages = cast(Messages, schema.validate(cast(JsonObject, value)))
+    faults: list[Fault] = []
+    _flat(messages, pointer, value, faults)
+    return faults
 
 
-def _body_faults(kind: Any, body: Any, pointer: str, schemas: Schemas) -> list[Fault]:
-    schema = schemas.bodies.get(kind) if isinstance(kind, str) else None
-    if schema is None or not isinstance(body, dict):
+def _body_faults(kind: Json, body: Json, pointer: str, schemas: Schemas) -> list[Fault]:
+    if not isinstance(kind, str) or kind not in schemas.bodies or not isinstance(body, dict):
         return []
-    found = _faults(schema, body, pointer)
+    faults = _faults(schemas.bodies[kind], body, pointer)
     if schemas.rulebook["kinds"]["kinds"][kind]["does"] == "mend" and body.get("kind") != kind:
-        found += _body_faults(body.get("kind"), body.get("body"), pointer + "/body", schemas)
-    return found
+        faults += _body_faults(body.get("kind"), body.get("body"), pointer + "/body", schemas)
+    return faults
 
 
-def _base_faults(op: Mapping[str, Any], kinds: Mapping[str, Any]) -> list[Fault]:
+def _base_faults(op: Op, kinds: KindsBook) -> list[Fault]:
     """A setting names the base of exactly what it sets, an addition of nothing; a settling may leave bases out.
 
     A mending may also name the bases of what it leaves out, so that what was built on the refused value finds them.
     """
     rule = kinds["kinds"][op["kind"]]
-    inner = kinds["kinds"][op["body"]["kind"]] if rule["does"] == "mend" else rule
-    pointers = {pointer for pointer, _ in leaves(op["body"], op["kind"], dict(kinds))}
+    inner = kinds["kinds"][str(op["body"]["kind"])] if rule["does"] == "mend" else rule
+    pointers = {pointer for pointer, _ in leaves(op["body"], op["kind"], cast(dict[str, Any], kinds))}
     if inner["does"] not in ("set", "set_item", "settle", "correct"):
         pointers = set()
     needed = set() if inner["does"] == "settle" else pointers
-    found = [fault(f"/base/{escaped(pointer)}", "base_missing") for pointer in sorted(needed - op["base"].keys())]
+    faults = [fault(f"/base/{escaped(pointer)}", "base_missing") for pointer in sorted(needed - op["base"].keys())]
     extra = [] if rule["does"] == "mend" else sorted(op["base"].keys() - pointers)
-    return found + [fault(f"/base/{escaped(pointer)}", "base_not_set", op["base"][pointer]) for pointer in extra]
+    return faults + [fault(f"/base/{escaped(pointer)}", "base_not_set", op["base"][pointer]) for pointer in extra]
 
 
-def _visit_faults(op: Mapping[str, Any], kinds: Mapping[str, Any]) -> list[Fault]:
+def _visit_faults(op: JsonObject, kinds: KindsBook) -> list[Fault]:
     """What belongs to a visit names it; what stands beside the visits names none."""
     kind, body = op.get("kind"), op.get("body")
     if kind == "op.mend" and isinstance(body, dict):
         kind = body.get("kind")
-    rule = kinds["kinds"].get(kind, {}) if isinstance(kind, str) else {}
-    if rule.get("of"):
+    rule = kinds["kinds"].get(kind) if isinstance(kind, str) else None
+    if rule is not None and rule.get("of"):
         return [fault("/visit", "visit_not_wanted", op["visit"])] if op.get("visit") is not None else []
     if "visit" not in op:
         return [fault("/visit", "missing")]
     return [fault("/visit", "null_not_allowed")] if op["visit"] is None else []
 
 
-def _clock_faults(op: Mapping[str, Any]) -> list[Fault]:
+def _clock_faults(op: JsonObject) -> list[Fault]:
     """The instant of an operation lies in the calendar, in UTC and where it was written."""
     at, tz = op.get("at"), op.get("tz")
     if not isinstance(at, int) or not isinstance(tz, int):
@@ -229,36 +237,37 @@ def _clock_faults(op: Mapping[str, Any]) -> list[Fault]:
     return [] if in_calendar(at + tz * 60_000) else [fault("/tz", "beyond_calendar", tz)]
 
 
-def check_op(op: Any, rulebook: Mapping[str, Any], visit_on_file: bool = False) -> list[Fault]:
-    """Every fault of shape of one operation of schema 1.
+def check_op(op: Json, rulebook: Rulebook, visit_on_file: bool = False) -> list[Fault]:
+    """Every fault of shape of one operation of schema 1; one without a fault is an `Op`.
 
     Args:
         op: the operation as it came over the border [JSON value]
-        rulebook: all books [JSON objects by stem]
+        rulebook: all books [Rulebook]
         visit_on_file: whether its visit was taken in before, and may therefore bear any id [bool]
 
     Returns:
         {pointer, code, detail, value} each; [] where the shape is sound [list]
     """
     schemas = schemas_of(rulebook)
-    found = _faults(schemas.envelope, op)
+    faults = _faults(schemas.envelope, op)
     if visit_on_file:
-        found = [one for one in found if (one["pointer"], one["code"]) != ("/visit", "beyond_calendar")]
+        faults = [one for one in faults if (one["pointer"], one["code"]) != ("/visit", "beyond_calendar")]
     if isinstance(op, dict):
-        found += _clock_faults(op)
-        found += _visit_faults(op, rulebook["kinds"])
-        found += _body_faults(op.get("kind"), op.get("body"), "/body", schemas)
-    if not found:
-        found = _base_faults(op, rulebook["kinds"])
-    return worded(found, rulebook.get("wording", {}))
+        faults += _clock_faults(op)
+        faults += _visit_faults(op, rulebook["kinds"])
+        faults += _body_faults(op.get("kind"), op.get("body"), "/body", schemas)
+    if not faults:
+        # The envelope and the body were without fault.
+        faults = _base_faults(cast(Op, op), rulebook["kinds"])
+    return worded(faults, rulebook.get("wording", {}))
 
 
-def check_visit(visit: Any, rulebook: Mapping[str, Any]) -> list[Fault]:
-    """Every fault of shape of a whole visit of schema 1.
+def check_visit(visit: Json, rulebook: Rulebook) -> list[Fault]:
+    """Every fault of shape of a whole visit of schema 1; one without a fault is a `Visit`.
 
     Args:
         visit: the visit as it came over the border [JSON value]
-        rulebook: all books [JSON objects by stem]
+        rulebook: all books [Rulebook]
 
     Returns:
         {pointer, code, detail, value} each; [] where the shape is sound [list]

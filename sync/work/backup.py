@@ -1,6 +1,6 @@
 """Backup: a folder's records as one file that proves itself, written while the logbook goes on filing.
 
-Nothing here knows what is in a record. What can be made from the journal again (the pages) is left out, and so is what
+Nothing here knows what is in a record. What can be made from the journal again (the views) is left out, and so is what
 must not lie about in copies: the mail password and the key of the running service.
 """
 
@@ -16,14 +16,14 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import IO, Any
+from typing import IO, TypedDict
 
 from sync.errors import DiskFull, LaybyError
 from sync.records import journal, sheet_records
 from sync.records.locks import ALONE
 from sync.records.logbook import Logbook
 from sync.records.safe_files import sync_folder
-from sync.work.restore import FORMAT, LEFT_OUT, MANIFEST, NAME, VERSION, blocks, verify
+from sync.work.restore import FORMAT, LEFT_OUT, MANIFEST, NAME, VERSION, Member, blocks, verify
 
 SETTINGS = "settings.json"
 # Their records say what lies in the folders after them, so they are taken in one go with these.
@@ -42,6 +42,16 @@ class BackupFailed(LaybyError):
     code = "backup_failed"
 
 
+class Backup(TypedDict):
+    """A backup that was written: the file and its size [bytes], how many members, what was left out, its SHA-256."""
+
+    file: str
+    bytes: int
+    members: int
+    left_out: list[str]
+    sha256: str
+
+
 @dataclass(frozen=True)
 class _Source:
     """One member to be: its name in the backup, where it lies, or its content where that differs from the disk's."""
@@ -52,7 +62,7 @@ class _Source:
     size: int | None = None
 
 
-def back_up(logbook: Logbook, file: Path, now_ms: int) -> dict[str, Any]:
+def back_up(logbook: Logbook, file: Path, now_ms: int) -> Backup:
     """Write a backup while the logbook goes on filing.
 
     It is of one moment: the post's records first, then the journal up to its durable end, so that whatever the records
@@ -64,7 +74,7 @@ def back_up(logbook: Logbook, file: Path, now_ms: int) -> dict[str, Any]:
         now_ms: the time to note [ms since 1970]
 
     Returns:
-        {file, bytes, members, left_out, sha256}: sizes in bytes, sha256 of the whole file [JSON object]
+        {file, bytes, members, left_out, sha256}: sizes in bytes, sha256 of the whole file [Backup]
 
     Raises:
         BackupInside: the file lies in the folder itself.
@@ -77,13 +87,15 @@ def back_up(logbook: Logbook, file: Path, now_ms: int) -> dict[str, Any]:
     beside = file.with_name(f".{file.name}.new")
     with ALONE:
         try:
-            with open(beside, "w+b", opener=_owners_alone) as written:
-                left_out = _write(logbook, written, now_ms)
-                written.flush()
-                os.fsync(written.fileno())
+            with open(beside, "w+b", opener=_owners_alone) as output:
+                left_out = _write(logbook, output, now_ms)
+                output.flush()
+                os.fsync(output.fileno())
             members = verify(beside)
-            told = {"file": str(file), "bytes": beside.stat().st_size, "members": len(members), "left_out": left_out}
-            told["sha256"] = _file_digest(beside)
+            result: Backup = {
+                "file": str(file), "bytes": beside.stat().st_size, "members": len(members), "left_out": left_out,
+                "sha256": _file_digest(beside),
+            }
             os.replace(beside, file)
             sync_folder(file.parent)
         except (OSError, zipfile.BadZipFile) as error:
@@ -91,23 +103,23 @@ def back_up(logbook: Logbook, file: Path, now_ms: int) -> dict[str, Any]:
         finally:
             if beside.is_file():
                 beside.unlink()
-    return told
+    return result
 
 
 def _owners_alone(path: str, flags: int) -> int:
     return os.open(path, flags | os.O_TRUNC, 0o600)
 
 
-def _write(logbook: Logbook, written: IO[bytes], now_ms: int) -> list[str]:
-    sums: dict[str, dict[str, Any]] = {}
-    with zipfile.ZipFile(written, "w", zipfile.ZIP_DEFLATED, compresslevel=6) as archive:
+def _write(logbook: Logbook, output: IO[bytes], now_ms: int) -> list[str]:
+    sums: dict[str, Member] = {}
+    with zipfile.ZipFile(output, "w", zipfile.ZIP_DEFLATED, compresslevel=6) as archive:
         with sheet_records.still():
             for source in _files(logbook.folder, OF_THE_POST):
                 _put(archive, source, sums)
         settings, left_out = _settings(logbook.folder)
         others = sorted({path.name for path in logbook.folder.iterdir()} - LEFT_OUT - set(OF_THE_POST))
         size = logbook.journal.size
-        _check_room(Path(written.name).parent, logbook.folder, size)
+        _check_room(Path(output.name).parent, logbook.folder, size)
         _put(archive, _Source(journal.NAME, logbook.folder / journal.NAME, None, size), sums)
         for source in _files(logbook.folder, [name for name in others if name not in (journal.NAME, SETTINGS)]):
             _put(archive, source, sums)
@@ -146,18 +158,18 @@ def _settings(folder: Path) -> tuple[bytes | None, list[str]]:
     """
     try:
         content = (folder / SETTINGS).read_bytes()
-        kept = json.loads(content)
+        settings = json.loads(content)
     except FileNotFoundError:
         return None, []
     except ValueError:
         return None, [f"{SETTINGS}, which cannot be read"]
-    smtp = kept.get("smtp") if isinstance(kept, dict) else None
+    smtp = settings.get("smtp") if isinstance(settings, dict) else None
     if not isinstance(smtp, dict) or smtp.pop("password", None) is None:
         left_out = []
     else:
         left_out = ["the mail password (smtp.password)"]
     # Written anew in any case: what JSON names twice would stand in the bytes and not in what was read.
-    return json.dumps(kept, indent=2, ensure_ascii=False).encode("utf-8"), left_out
+    return json.dumps(settings, indent=2, ensure_ascii=False).encode("utf-8"), left_out
 
 
 def _info(name: str) -> zipfile.ZipInfo:
@@ -167,7 +179,7 @@ def _info(name: str) -> zipfile.ZipInfo:
     return info
 
 
-def _put(archive: zipfile.ZipFile, source: _Source, sums: dict[str, dict[str, Any]]) -> None:
+def _put(archive: zipfile.ZipFile, source: _Source, sums: dict[str, Member]) -> None:
     """Add one member and note its hash; a file that went meanwhile, as a sent letter does, is none."""
     running, count = hashlib.sha256(), 0
     try:

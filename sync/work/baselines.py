@@ -6,21 +6,22 @@ Nothing here is stored or sent, and no rule on its use lives here; `history` hol
 from __future__ import annotations
 
 from datetime import datetime
-from typing import Any
+from typing import Any, cast
 
 from sync.isolation import each_apart
 from sync.kernel.assessment import assess
+from sync.kernel.books import Rulebook
 from sync.kernel.card import marks_of
 from sync.kernel.inputs import inputs_of
+from sync.kernel.judgement import Assessment
+from sync.kernel.visit import Baseline, Figure, HealthyTest, Test, Visit
 from sync.records.logbook import Logbook
 
 # As many as `vehicle.baseline` may hold.
 ENTRIES_MOST = 50
 
-Entry = dict[str, Any]
 
-
-def baseline_of(logbook: Logbook, vehicle: str) -> dict[str, Any] | None:
+def baseline_of(logbook: Logbook, vehicle: str) -> Baseline | None:
     """The baseline of a vehicle, for `vehicle.baseline` of its next visit.
 
     A test that was taken before the vehicle's latest refrigerant work, to the minute, is left out here; the rules count
@@ -32,58 +33,72 @@ def baseline_of(logbook: Logbook, vehicle: str) -> dict[str, Any] | None:
 
     Returns:
         {entries: [{at, visit, test, refrigerant, blower, air, rear, values: {name: {value, u}}}], refrigerant_work_at},
-        by `at`; None where no test of it was ever marked [JSON object]
+        by `at`; None where no test of it was ever marked [Baseline]
     """
     with logbook.lock:
         marks = marks_of(logbook.card_ops("vehicle", vehicle), logbook.kinds)
         if not marks:
             return None
         mine = logbook.search.visits_of("vehicle", {vehicle})
-        worked_on, _ = each_apart(mine, lambda visit: _work_times(logbook.visit(visit), logbook.rulebook))
-        worked = max((at for times in worked_on for at in times), default=None, key=_instant)
+        work, _ = each_apart(mine, lambda visit: _work_times(logbook.visit(visit), logbook.rulebook))
+        worked = max((at for times in work for at in times), default=None, key=_instant)
         healthy = {visit: sorted(test for test in marks[visit] if marks[visit][test]) for visit in sorted(marks)}
-        of_visits, _ = each_apart(healthy, lambda visit: [
-            entry for test in healthy[visit] for entry in _entry(logbook, visit, test)])
-        entries = [entry for of_visit in of_visits for entry in of_visit]
-    kept = sorted((one for one in entries if worked is None or _instant(worked) <= _instant(one["at"])), key=_when)
-    made: dict[str, Any] = {"entries": kept[-ENTRIES_MOST:]}
-    if worked is not None and all(worked[:10] < entry["at"][:10] for entry in kept):
-        made["refrigerant_work_at"] = worked
-    return made
+        of_visits, _ = each_apart(healthy, lambda visit: _healthy_tests(logbook, visit, healthy[visit]))
+        tests = [test for of_visit in of_visits for test in of_visit]
+    valid = sorted((test for test in tests if worked is None or _instant(worked) <= _instant(test["at"])), key=_when)
+    baseline: Baseline = {"entries": valid[-ENTRIES_MOST:]}
+    if worked is not None and all(worked[:10] < test["at"][:10] for test in valid):
+        baseline["refrigerant_work_at"] = worked
+    return baseline
 
 
-def _entry(logbook: Logbook, visit_id: str, test_id: str) -> list[Entry]:
-    """The entry of one marked test; none where the test was struck or the visit declared void."""
+def _healthy_tests(logbook: Logbook, visit_id: str, test_ids: list[str]) -> list[HealthyTest]:
+    """What the marked tests of one visit showed; none where a test was struck or the visit declared void."""
+    if not test_ids:
+        return []
     visit = logbook.visit(visit_id)
-    tests = [test for test in visit.get("tests") or [] if test["id"] == test_id and not visit.get("void")]
-    return [_entry_of(visit, test, logbook.rulebook) for test in tests]
+    tests = [] if visit.get("void") else visit.get("tests") or []
+    return [_healthy_test(visit, test, logbook.rulebook) for name in test_ids for test in tests if test["id"] == name]
 
 
-def _entry_of(visit: dict[str, Any], test: dict[str, Any], rulebook: dict[str, Any]) -> Entry:
-    [judged] = [one for one in assess(visit, rulebook)["tests"] if one["id"] == test["id"]]
-    inputs, values = inputs_of(visit, test, rulebook), {}
+def _healthy_test(visit: Visit, test: Test, rulebook: Rulebook) -> HealthyTest:
+    conditions = test.get("conditions") or {}
+    members = {
+        "at": test["at"], "visit": visit["id"], "test": test["id"], "values": _figures(visit, test, rulebook),
+        "refrigerant": (visit.get("vehicle") or {}).get("refrigerant"),
+        "blower": conditions.get("blower"), "air": conditions.get("air"), "rear": conditions.get("rear"),
+    }
+    # What was not recorded is absent.
+    return cast(HealthyTest, {name: value for name, value in members.items() if value is not None})
+
+
+def _figures(visit: Visit, test: Test, rulebook: Rulebook) -> dict[str, Figure]:
+    """The quantities that a history is made of, as far as the test shows them."""
+    untyped = cast(dict[str, Any], visit), cast(dict[str, Any], test), cast(dict[str, Any], rulebook)
+    assessment = cast(Assessment, assess(untyped[0], untyped[2]))
+    [derived] = [judged["derived"] for judged in assessment["tests"] if judged["id"] == test["id"]]
+    inputs = inputs_of(*untyped)
+    figures: dict[str, Figure] = {}
     for name in rulebook["bands"]["history"]["spread"]:
-        if name in judged["derived"]:
-            values[name] = {part: judged["derived"][name][part] for part in ("value", "u")}
+        if name in derived:
+            figures[name] = {"value": derived[name]["value"], "u": derived[name]["u"]}
         elif name in inputs.values:
-            values[name] = {"value": inputs.values[name], "u": inputs.u[name]}
-    entry = {"at": test["at"], "visit": visit["id"], "test": test["id"], "values": values}
-    entry["refrigerant"] = (visit.get("vehicle") or {}).get("refrigerant")
-    entry |= {name: (test.get("conditions") or {}).get(name) for name in ("blower", "air", "rear")}
-    return {name: held for name, held in entry.items() if held is not None}
+            figures[name] = {"value": inputs.values[name], "u": inputs.u[name]}
+    return figures
 
 
-def _work_times(visit: dict[str, Any], rulebook: dict[str, Any]) -> list[str]:
+def _work_times(visit: Visit, rulebook: Rulebook) -> list[str]:
     """When refrigerant was worked on in a visit; the visit's start where that was not noted."""
     terms = rulebook["comparison"]
-    work = [item for item in visit.get("work") or [] if item["code"] in terms["refrigerant_work"]]
-    moves = [item for item in visit.get("refrigerant_moves") or [] if item["kind"] in terms["refrigerant_moves"]]
-    return [] if visit.get("void") else [str(item.get("at") or visit["started_at"]) for item in (*work, *moves)]
+    work = [item.get("at") for item in visit.get("work") or [] if item["code"] in terms["refrigerant_work"]]
+    moves = visit.get("refrigerant_moves") or []
+    work += [item.get("at") for item in moves if item["kind"] in terms["refrigerant_moves"]]
+    return [] if visit.get("void") else [at or visit["started_at"] for at in work]
 
 
 def _instant(time: str) -> float:
     return datetime.fromisoformat(time).timestamp()
 
 
-def _when(entry: Entry) -> float:
-    return _instant(entry["at"])
+def _when(test: HealthyTest) -> float:
+    return _instant(test["at"])

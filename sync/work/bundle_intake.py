@@ -6,16 +6,17 @@ Nothing here judges an operation or knows how a part is framed; `intake` and `bu
 from __future__ import annotations
 
 from collections import defaultdict
-from typing import Any
 
 from sync.errors import DiskFull, LaybyError, sentence
 from sync.records.logbook import Logbook
 from sync.records.photos import PhotoAltered, PhotoStore
 from sync.wire.bundle import Bundle, Piece, digest, read, receipt
+from sync.wire.faults import Scalar
+from sync.wire.responses import LineFault, LineOfPhoto, LineResult, PhotoResult, Tally
+from sync.wire.results import Problem
 from sync.work import intake
 from sync.work.intake import Refusal
 
-Result = dict[str, Any]
 # A line's place: which of the files given, and which line of it.
 Place = tuple[int, int]
 STATUSES = ("accepted", "conflict", "rejected", "deferred", "unreadable")
@@ -29,17 +30,18 @@ class _Parts:
         self.at_ms = at_ms
         self.wording = logbook.rulebook.get("wording", {})
         self.bundles = [read(text) for text in texts]
-        self.told: dict[Place, Result] = {}
+        self.results: dict[Place, LineResult] = {}
 
-    def problem(self, code: str, **values: Any) -> Result:
+    def problem(self, code: str, **values: Scalar) -> Problem:
         """What is wrong, as code and sentence."""
         return {"code": code, "detail": sentence(Refusal(code, **values), self.wording)}
 
     def name_the_unreadable(self) -> None:
         """What is neither an op line nor a piece of a photo."""
         for part, bundle in enumerate(self.bundles):
-            for number, code in bundle.named.items():
-                self.told[part, number] = {"status": "unreadable", "problem": self.problem(code)}
+            for number, code in bundle.faults.items():
+                problem = self.problem(code)
+                self.results[part, number] = {"line": number, "status": "unreadable", "problem": problem}
 
     def file_lines(self) -> None:
         """The op lines of all parts; those that build on later ones are judged again once these are filed."""
@@ -51,8 +53,9 @@ class _Parts:
             for start in range(0, len(waiting), intake.LINES_MOST):
                 places = waiting[start : start + intake.LINES_MOST]
                 results = intake.take(self.logbook, [lines[place] for place in places], self.at_ms)
-                self.told.update(zip(places, results, strict=True))
-            still = [place for place in waiting if self.told[place]["status"] == "deferred"]
+                for place, result in zip(places, results, strict=True):
+                    self.results[place] = {"line": place[1], **result}
+            still = [place for place in waiting if self.results[place]["status"] == "deferred"]
             waiting = still if len(still) < len(waiting) else []
 
     def keep_photos(self) -> None:
@@ -65,14 +68,15 @@ class _Parts:
         for photo, mine in places.items():
             result = self._kept(store, photo, mine)
             for place in mine:
-                self.told[place] = {**result, "photo": photo, "offset": self._piece(place).offset}
+                row: LineOfPhoto = {"line": place[1], **result, "photo": photo, "offset": self._piece(place).offset}
+                self.results[place] = row
 
     def _piece(self, place: Place) -> Piece:
         return self.bundles[place[0]].pieces[place[1]]
 
-    def _kept(self, store: PhotoStore, photo: str, places: list[Place]) -> Result:
-        held, length = store.offset(photo)
-        if held == length:
+    def _kept(self, store: PhotoStore, photo: str, places: list[Place]) -> PhotoResult:
+        offset, length = store.offset(photo)
+        if offset == length:
             return {"status": "accepted", "repeat": True}
         content = self._whole(photo, places)
         if content is None:
@@ -100,8 +104,8 @@ class _Parts:
 
 def _append(store: PhotoStore, photo: str, content: bytes) -> None:
     """Give a whole photo to the store, which may hold a beginning of it from the network."""
-    held, length = store.offset(photo)
-    start = held if length == len(content) else 0
+    offset, length = store.offset(photo)
+    start = offset if length == len(content) else 0
     try:
         store.append(photo, start, len(content), content[start:])
     except PhotoAltered:
@@ -120,7 +124,7 @@ def _joined(pieces: list[Piece]) -> bytes | None:
     return content
 
 
-def receive_bundles(logbook: Logbook, texts: list[bytes], at: int) -> list[tuple[Bundle, list[Result]]]:
+def receive_bundles(logbook: Logbook, texts: list[bytes], at: int) -> list[tuple[Bundle, list[LineResult]]]:
     """Take in hand-carried files by the same rules as the network's batches; what is not sound is named.
 
     Files given at once may stand in any order and any number of times: what builds on a line of another file is judged
@@ -134,7 +138,7 @@ def receive_bundles(logbook: Logbook, texts: list[bytes], at: int) -> list[tuple
     Returns:
         for each file what it holds, and for each of its lines {line, status, id, digest, repeat, problem?}, for a piece
         of a photo {line, status, photo, offset, repeat?, problem?}, the status of what is neither being "unreadable"
-        [(Bundle, list of JSON objects) each]
+        [(Bundle, list of LineResult) each]
 
     Raises:
         DiskFull, JournalFailed: what came before may be filed; the same files may be given again.
@@ -143,10 +147,10 @@ def receive_bundles(logbook: Logbook, texts: list[bytes], at: int) -> list[tuple
     parts.name_the_unreadable()
     parts.file_lines()
     parts.keep_photos()
-    told: list[list[Result]] = [[] for _ in texts]
-    for part, number in sorted(parts.told):
-        told[part].append({"line": number, **parts.told[part, number]})
-    return list(zip(parts.bundles, told, strict=True))
+    results: list[list[LineResult]] = [[] for _ in texts]
+    for part, number in sorted(parts.results):
+        results[part].append(parts.results[part, number])
+    return list(zip(parts.bundles, results, strict=True))
 
 
 def receive_bundle(logbook: Logbook, text: bytes, at: int) -> bytes:
@@ -163,32 +167,34 @@ def receive_bundle(logbook: Logbook, text: bytes, at: int) -> bytes:
     Raises:
         DiskFull, JournalFailed: what came before may be filed; the same file may be given again.
     """
-    [(bundle, told)] = receive_bundles(logbook, [text], at)
-    return receipt(bundle, told)
+    [(bundle, results)] = receive_bundles(logbook, [text], at)
+    return receipt(bundle, results)
 
 
-def tally(told: list[Result]) -> dict[str, Any]:
+def tally(results: list[LineResult]) -> Tally:
     """What became of a part's lines, counted.
 
     Args:
-        told: as from `receive_bundles` [list of JSON objects]
+        results: as from `receive_bundles` [list of LineResult]
 
     Returns:
         {entries, photos: {status: count}, repeats, faults: [{line, detail}]}; statuses are of STATUSES, photos are
-        counted once each, faults leave out what only waits for another line [JSON object]
+        counted once each, faults leave out what only waits for another line [Tally]
     """
     entries = dict.fromkeys(STATUSES, 0)
     photos: dict[str, str] = {}
-    for one in told:
+    for one in results:
         if "photo" in one:
             photos[one["photo"]] = one["status"]
         else:
             entries[one["status"]] += 1
     statuses = list(photos.values())
-    faults = [{"line": one["line"], "detail": one["problem"]["detail"]} for one in told if "problem" in one]
+    faults: list[LineFault] = [
+        {"line": one["line"], "detail": one["problem"]["detail"]} for one in results if "problem" in one
+    ]
     return {
         "entries": entries,
         "photos": {status: statuses.count(status) for status in STATUSES},
-        "repeats": sum(1 for one in told if one.get("repeat") and "photo" not in one),
+        "repeats": sum(1 for one in results if one.get("repeat") and "photo" not in one),
         "faults": faults,
     }

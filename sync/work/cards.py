@@ -6,19 +6,33 @@ Nothing here is stored and nothing is judged; what a card says is `card`'s affai
 from __future__ import annotations
 
 from datetime import datetime
-from typing import Any
+from typing import cast
 
 from sync.isolation import each_apart
 from sync.kernel import card, fold
+from sync.kernel.json_tree import JsonObject
+from sync.kernel.operation import Card, Op, Statement
+from sync.kernel.visit import Visit
 from sync.records.logbook import Logbook
 
 # A fleet's visits beyond these add nothing to what is known of it now.
 STATED_MOST = 100
 
-Op = dict[str, Any]
+
+class FiledCard(Card):
+    """A card with its id and the visits it belongs to."""
+
+    id: str
+    visits: list[str]
 
 
-def vehicle(logbook: Logbook, identifier: str) -> dict[str, Any]:
+class CustomerCard(FiledCard):
+    """A customer's, with all ids that are shown under this one."""
+
+    ids: list[str]
+
+
+def vehicle(logbook: Logbook, identifier: str) -> FiledCard:
     """A vehicle as known now.
 
     Args:
@@ -27,14 +41,14 @@ def vehicle(logbook: Logbook, identifier: str) -> dict[str, Any]:
 
     Returns:
         {id, fields, conflicts, heads, visits}; visits newest first, fields empty for one that is not on file
-        [JSON object]
+        [FiledCard]
     """
     with logbook.lock:
         ops = logbook.card_ops("vehicle", identifier)
         return _card(logbook, "vehicle", identifier, {identifier}, ops)
 
 
-def customer(logbook: Logbook, identifier: str) -> dict[str, Any]:
+def customer(logbook: Logbook, identifier: str) -> CustomerCard:
     """A customer as known now, under the id that stands after all mergings.
 
     Args:
@@ -43,19 +57,19 @@ def customer(logbook: Logbook, identifier: str) -> dict[str, Any]:
 
     Returns:
         {id, ids, fields, conflicts, heads, visits}; `ids` are all ids that are shown under this one, visits newest
-        first [JSON object]
+        first [CustomerCard]
     """
     with logbook.lock:
         ids, ops = connected(logbook, identifier)
         over = card.merged(ops, logbook.kinds)
-        stands = over.get(identifier, identifier)
-        mine = {one for one in ids if over.get(one, one) == stands}
-        about = [op for op in ops if str(fold.unwrapped(op, logbook.kinds)["body"].get("id", stands)) == stands]
-        return {**_card(logbook, "customer", stands, mine, about), "ids": sorted(mine)}
+        root = over.get(identifier, identifier)
+        mine = {one for one in ids if over.get(one, one) == root}
+        about = [op for op in ops if str(fold.unwrapped(op, logbook.kinds)["body"].get("id", root)) == root]
+        return {**_card(logbook, "customer", root, mine, about), "ids": sorted(mine)}
 
 
 def connected(logbook: Logbook, identifier: str) -> tuple[set[str], list[Op]]:
-    """The ids that mergings connect with one, and the operations on their cards [texts, JSON objects]."""
+    """The ids that mergings connect with one, and the operations on their cards [texts, Op each]."""
     ids, pending, ops = {identifier}, [identifier], dict[str, Op]()
     while pending:
         for op in logbook.card_ops("customer", pending.pop()):
@@ -67,16 +81,18 @@ def connected(logbook: Logbook, identifier: str) -> tuple[set[str], list[Op]]:
     return ids, list(ops.values())
 
 
-def _card(logbook: Logbook, what: str, identifier: str, ids: set[str], ops: list[Op]) -> dict[str, Any]:
+def _card(logbook: Logbook, what: str, identifier: str, ids: set[str], ops: list[Op]) -> FiledCard:
     visits = logbook.search.visits_of(what, ids)
-    each, _ = each_apart(visits[:STATED_MOST][::-1], lambda visit: _stated(logbook.visit(visit), what, identifier))
-    stated = [one for one in each if one]
-    return {"id": identifier, **card.card_of(what, stated, ops, logbook.kinds), "visits": visits}
+    each, _ = each_apart(visits[:STATED_MOST][::-1], lambda visit: _statement(logbook.visit(visit), what, identifier))
+    statements = [statement for statement in each if statement is not None]
+    return {"id": identifier, **card.card_of(what, statements, ops, logbook.kinds), "visits": visits}
 
 
-def _stated(visit: dict[str, Any], what: str, identifier: str) -> dict[str, Any] | None:
+def _statement(visit: Visit, what: str, identifier: str) -> Statement | None:
     """What a visit states of its vehicle or customer; None where it states nothing."""
-    if visit.get("void") or not visit.get(what):
+    fields = visit.get("vehicle") if what == "vehicle" else visit.get("customer")
+    if visit.get("void") or not fields:
         return None
     at = datetime.fromisoformat(visit["started_at"]).timestamp() * 1000
-    return {"at": at, "fields": {**visit[what], "id": identifier}}
+    # What a visit holds came as JSON.
+    return {"at": at, "fields": {**cast(JsonObject, fields), "id": identifier}}

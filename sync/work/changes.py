@@ -1,20 +1,21 @@
 """Changes: what a device is told of others' work on its visits and vehicles, from a cursor on.
 
-Nothing here files anything. Only the device's own pages from the cursor on are read, so that asking costs the same
+Nothing here files anything. Only the device's own views from the cursor on are read, so that asking costs the same
 however long the journal is. Whatever is told twice changes nothing on the phone.
 """
 
 from __future__ import annotations
 
 import re
-from typing import Any
 
 from sync.errors import LaybyError
 from sync.isolation import apart
 from sync.records import change_feed
+from sync.records.change_feed import FeedRow
 from sync.records.logbook import Logbook
-from sync.records.notifications import Notifications
+from sync.records.notifications import Notice, Notifications
 from sync.wire import op_line
+from sync.wire.responses import Change, Changes
 from sync.work import cards
 from sync.work.baselines import baseline_of
 
@@ -25,7 +26,6 @@ NOTICES_MOST = 500
 _CURSOR = re.compile(r"(-1|\d{1,15})\.(\d{1,9})\.([0-9a-f]{8})\.(\d{1,12})", re.ASCII)
 _START = (-1, 0, "00000000", 0)
 
-Change = dict[str, Any]
 Cursor = tuple[int, int, str, int]
 
 
@@ -35,7 +35,7 @@ class BadCursor(LaybyError):
     code = "bad_cursor"
 
 
-def changes(logbook: Logbook, notifications: Notifications, device: str, after: str) -> dict[str, Any]:
+def changes(logbook: Logbook, notifications: Notifications, device: str, after: str) -> Changes:
     """What a device has to be told after a cursor.
 
     A cursor is good for this journal: where the journal was made anew (something was erased, or a backup restored) the
@@ -49,23 +49,23 @@ def changes(logbook: Logbook, notifications: Notifications, device: str, after: 
 
     Returns:
         {cursor, changes, more}; changes are {kind: "op", line}, {kind: "sheet", visit, revision, state, at, reason},
-        {kind: "baseline", vehicle, baseline} and {kind: "erased", ...}, in an order that can be applied [JSON object]
+        {kind: "baseline", vehicle, baseline} and {kind: "erased", ...}, in an order that can be applied [Changes]
 
     Raises:
         BadCursor: it is none of this desk's.
     """
     with logbook.lock:
         start = _read(logbook, after)
-        entries, more = _entries(logbook, device, start[0])
-        told = _told(logbook, device, entries)
-        place = _placed(logbook, entries, start)
+        rows, more = _rows(logbook, device, start[0])
+        result = _changes(logbook, device, rows)
+        place = _place(logbook, rows, start)
         # A restored older backup has fewer notifications than the device has heard: it is told them all again.
         heard = start[3] if start[3] <= notifications.last() else 0
-        noted = notifications.since(heard, NOTICES_MOST)
-        told += [notice for _, notice, devices in noted if _is_for(logbook, notice, devices, device)]
-        last = noted[-1][0] if noted else heard
+        notices = notifications.since(heard, NOTICES_MOST)
+        result += [notice for _, notice, devices in notices if _is_for(logbook, notice, devices, device)]
+        last = notices[-1][0] if notices else heard
     cursor = "{}.{}.{}.{}".format(*place, last)
-    return {"cursor": cursor, "changes": told, "more": more or len(noted) == NOTICES_MOST}
+    return {"cursor": cursor, "changes": result, "more": more or len(notices) == NOTICES_MOST}
 
 
 def _read(logbook: Logbook, text: str) -> Cursor:
@@ -80,69 +80,74 @@ def _read(logbook: Logbook, text: str) -> Cursor:
     return offset, length, check, notice
 
 
-def _entries(logbook: Logbook, device: str, after: int) -> tuple[list[dict[str, Any]], bool]:
-    """The feed's entries behind an offset, whole records at a time, and whether there are more."""
-    found: list[dict[str, Any]] = []
-    first = change_feed.page_name(device, max(after, 0))
-    for name in logbook.page_names(f"changes/{device}"):
+def _rows(logbook: Logbook, device: str, after: int) -> tuple[list[FeedRow], bool]:
+    """The feed's rows behind an offset, whole records at a time, and whether there are more."""
+    rows: list[FeedRow] = []
+    first = change_feed.view_name(device, max(after, 0))
+    for name in logbook.view_names(f"changes/{device}"):
         if name < first:
             continue
-        if len(found) > CHANGES_MOST:
-            return found, True
-        page = sorted((entry for entry in logbook.table(name, "feed").values() if entry["at"] > after), key=_at)
-        for entry in page:
-            if len(found) > CHANGES_MOST and entry["at"] != found[-1]["at"]:
-                return found, True
-            found.append(entry)
-    return found, False
+        if len(rows) > CHANGES_MOST:
+            return rows, True
+        for row in sorted((row for row in logbook.view(name).feed.values() if row["at"] > after), key=_at):
+            if len(rows) > CHANGES_MOST and row["at"] != rows[-1]["at"]:
+                return rows, True
+            rows.append(row)
+    return rows, False
 
 
-def _at(entry: dict[str, Any]) -> int:
-    return int(entry["at"])
+def _at(row: FeedRow) -> int:
+    return row["at"]
 
 
-def _placed(logbook: Logbook, entries: list[dict[str, Any]], start: Cursor) -> tuple[int, int, str]:
-    if not entries:
+def _place(logbook: Logbook, rows: list[FeedRow], start: Cursor) -> tuple[int, int, str]:
+    if not rows:
         return start[:3]
-    offset = int(entries[-1]["at"])
+    offset = rows[-1]["at"]
     return (offset, *logbook.check_of(offset))
 
 
-def _told(logbook: Logbook, device: str, entries: list[dict[str, Any]]) -> list[Change]:
-    """The entries as changes, each line and each card once."""
+def _changes(logbook: Logbook, device: str, rows: list[FeedRow]) -> list[Change]:
+    """The rows as changes, each line and each card once."""
     lines: dict[bytes, None] = {}
     vehicles: dict[str, None] = {}
-    for entry in entries:
-        if "offset" in entry:
-            lines[logbook.line(entry)] = None
-        for what, identifier in _cards(logbook, entry):
+    for row in rows:
+        if "offset" in row:
+            lines[logbook.line({"offset": row["offset"], "length": row["length"]})] = None
+        for what, identifier in _cards(logbook, row):
             if what == "vehicle":
                 vehicles[identifier] = None
             lines |= dict.fromkeys(_lines_of(logbook, device, what, identifier))
-    told: list[Change] = [{"kind": "op", "line": line.decode("utf-8")} for line in lines]
+    changes: list[Change] = [{"kind": "op", "line": line.decode("utf-8")} for line in lines]
     for vehicle in vehicles:
         baseline = baseline_of(logbook, vehicle)
         if baseline is not None:
-            told.append({"kind": "baseline", "vehicle": vehicle, "baseline": baseline})
-    return told
+            changes.append({"kind": "baseline", "vehicle": vehicle, "baseline": baseline})
+    return changes
 
 
-def _cards(logbook: Logbook, entry: dict[str, Any]) -> list[tuple[str, str]]:
-    if "visit" in entry:
-        vehicle = apart(entry["visit"], lambda: (logbook.visit(entry["visit"]).get("vehicle") or {}).get("id"))
+def _cards(logbook: Logbook, row: FeedRow) -> list[tuple[str, str]]:
+    if "visit" in row:
+        visit_id = row["visit"]
+        vehicle = apart(visit_id, lambda: (logbook.visit(visit_id).get("vehicle") or {}).get("id"))
         return [("vehicle", vehicle)] if isinstance(vehicle, str) else []
-    return [(what, entry[what]) for what in ("vehicle", "customer") if what in entry]
+    if "vehicle" in row:
+        return [("vehicle", row["vehicle"])]
+    return [("customer", row["customer"])] if "customer" in row else []
 
 
 def _lines_of(logbook: Logbook, device: str, what: str, identifier: str) -> list[bytes]:
     """The op lines on a card that are not the device's own; of a customer, those of all it was merged with."""
     ids = cards.connected(logbook, identifier)[0] if what == "customer" else {identifier}
-    places = [op for one in sorted(ids) for op in (logbook.card(what, one) or {"ops": []})["ops"]]
+    cards_heads = [logbook.card_heads(what, one) for one in sorted(ids)]
+    places = [op for heads in cards_heads if heads for op in heads["ops"]]
     return [logbook.line(place) for place in places if place["device"] != device]
 
 
-def _is_for(logbook: Logbook, notice: dict[str, Any], devices: list[str] | None, device: str) -> bool:
+def _is_for(logbook: Logbook, notice: Notice, devices: list[str] | None, device: str) -> bool:
     if devices is not None:
         return device in devices
-    entry = logbook.entry(notice["visit"]) if op_line.is_id(notice.get("visit")) else None
-    return any(op["device"] == device for op in (entry or {"ops": []})["ops"])
+    if notice["kind"] != "sheet" or not op_line.is_id(notice["visit"]):
+        return False
+    heads = logbook.visit_heads(notice["visit"])
+    return heads is not None and any(op["device"] == device for op in heads["ops"])

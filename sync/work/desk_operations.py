@@ -6,15 +6,18 @@ It knows no command and no page; what an operation means is the fold's affair.
 from __future__ import annotations
 
 import secrets
-from typing import Any
+from typing import TypedDict
 
 from sync.errors import LaybyError
 from sync.kernel.fold import leaves
+from sync.kernel.json_tree import Json, JsonObject
+from sync.kernel.operation import Op
 from sync.records.logbook import Logbook
 from sync.records.receipts import next_seq
 from sync.wire import op_line
 from sync.wire.fields import BODIES
 from sync.wire.json_parsing import ParseFault, parse
+from sync.wire.results import RepeatableResult
 from sync.work.intake import receive
 
 
@@ -46,7 +49,7 @@ class NoSuchField(LaybyError):
     code = "no_such_field"
 
 
-def correct(logbook: Logbook, what: str, identifier: str, fields: dict[str, Any], when: tuple[int, int]) -> str:
+def correct(logbook: Logbook, what: str, identifier: str, fields: JsonObject, when: tuple[int, int]) -> str:
     """Correct what is known of a vehicle or customer; where corrections disagreed this one settles them.
 
     Args:
@@ -62,13 +65,14 @@ def correct(logbook: Logbook, what: str, identifier: str, fields: dict[str, Any]
     Raises:
         NotFiled: the logbook refused it; the reason says why.
     """
-    kind, body = f"{what}.set", {**fields, "id": identifier}
+    kind, body = f"{what}.set", JsonObject({**fields, "id": identifier})
     with logbook.writing():
-        heads = (logbook.card(what, identifier) or {"heads": {}})["heads"]
+        card = logbook.card_heads(what, identifier)
+        heads = card["heads"] if card else {}
         pointers = [pointer for pointer, _ in leaves(body, kind, logbook.kinds)]
-        base = {pointer: heads[pointer][0] if heads.get(pointer) else None for pointer in pointers}
-        named = sorted({head for pointer in pointers for head in heads.get(pointer, [])[1:]})
-        return _file(logbook, {"visit": None, "kind": kind, "base": base, "body": {**body, "of": named}}, when)
+        base = {pointer: next(iter(heads.get(pointer) or []), None) for pointer in pointers}
+        body["of"] = list[Json](sorted({head for pointer in pointers for head in heads.get(pointer, [])[1:]}))
+        return _file(logbook, {"visit": None, "kind": kind, "base": base, "body": body}, when)
 
 
 def merge(logbook: Logbook, keep: str, drop: str, when: tuple[int, int]) -> str:
@@ -86,12 +90,12 @@ def merge(logbook: Logbook, keep: str, drop: str, when: tuple[int, int]) -> str:
     Raises:
         NotFiled: the logbook refused it; the reason says why.
     """
-    body = {"keep": keep, "drop": drop}
+    body: JsonObject = {"keep": keep, "drop": drop}
     with logbook.writing():
         return _file(logbook, {"visit": None, "kind": "customer.merge", "base": {}, "body": body}, when)
 
 
-def value_of(what: str, name: str, text: str) -> Any:
+def value_of(what: str, name: str, text: str) -> Json:
     """A field of a vehicle or customer from what a person typed.
 
     Args:
@@ -105,12 +109,12 @@ def value_of(what: str, name: str, text: str) -> Any:
     Raises:
         NoSuchField: there is none of that name, or it wants another kind of value.
     """
-    held = BODIES[f"{what}.set"].get(name) if name not in ("id", "of") else None
-    if not isinstance(held, str):
+    content = BODIES[f"{what}.set"].get(name) if name not in ("id", "of") else None
+    if not isinstance(content, str):
         raise NoSuchField(what=what, name=name)
     if text == "":
         return None
-    if held.startswith(("number", "whole", "oneof", "truth")):
+    if content.startswith(("number", "whole", "oneof", "truth")):
         try:
             return parse(text.encode("utf-8"))
         except ParseFault as error:
@@ -118,7 +122,7 @@ def value_of(what: str, name: str, text: str) -> Any:
     return text
 
 
-def write(logbook: Logbook, visit: str, kind: str, body: dict[str, Any], when: tuple[int, int]) -> str:
+def write(logbook: Logbook, visit: str, kind: str, body: JsonObject, when: tuple[int, int]) -> str:
     """File one operation that sets nothing on top of another.
 
     Args:
@@ -139,18 +143,31 @@ def write(logbook: Logbook, visit: str, kind: str, body: dict[str, Any], when: t
         return _file(logbook, {"visit": visit, "kind": kind, "base": {}, "body": body}, when)
 
 
-def _file(logbook: Logbook, op: dict[str, Any], when: tuple[int, int]) -> str:
+class _Content(TypedDict):
+    """What an operation says, before it is numbered."""
+
+    visit: str | None
+    kind: str
+    base: dict[str, str | None]
+    body: JsonObject
+
+
+def _file(logbook: Logbook, content: _Content, when: tuple[int, int]) -> str:
     """Number an operation of the desk and file it; within `writing()`."""
     at_ms, offset = when
-    made = {"id": new_id(at_ms), "device": op_line.DESK, "seq": next_seq(logbook, op_line.DESK), "schema": 1, **op}
-    line = op_line.line({**made, "at": at_ms, "tz": offset})
-    result = receive(logbook, line, at_ms, sender=op_line.DESK)["results"][0]
+    op: Op = {
+        "id": new_id(at_ms), "device": op_line.DESK, "seq": next_seq(logbook, op_line.DESK), "schema": 1, **content,
+        "at": at_ms, "tz": offset,
+    }
+    result = receive(logbook, op_line.line(op), at_ms, sender=op_line.DESK)["results"][0]
     if result["status"] not in ("accepted", "conflict"):
         raise NotFiled(visit=op["visit"] or op["kind"], why=_why(result))
-    return str(made["id"])
+    return op["id"]
 
 
-def _why(result: dict[str, Any]) -> str:
-    problem = result.get("problem") or {}
-    told = [f"{fault['pointer']}: {fault['detail']}" for fault in problem.get("errors") or []]
-    return "; ".join(told) or str(problem.get("detail") or result["status"])
+def _why(result: RepeatableResult) -> str:
+    problem = result.get("problem")
+    if problem is None:
+        return result["status"]
+    faults = [f"{fault['pointer']}: {fault['detail']}" for fault in problem.get("errors") or []]
+    return "; ".join(faults) or problem["detail"]

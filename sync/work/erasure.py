@@ -1,4 +1,4 @@
-"""Erasing a customer: what is held is found, written down, and then taken out of every record.
+"""Erasing a customer: the data is found, written down, and then taken out of every record.
 
 Nothing here asks for confirmation or knows who may erase; the command does. Copies outside the folder, such as backups
 and mail that was sent, are out of its reach.
@@ -7,32 +7,39 @@ and mail that was sent, are out of its reach.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Any
+from typing import TypedDict
 
 from sync.isolation import Odd, apart
-from sync.records import erasure, views
-from sync.records.erasure import Erasures, ErasureUnfinished, remembered
+from sync.records import erasure, posting
+from sync.records.erasure import Erasure, Erasures, ErasureUnfinished, Traces, remembered
 from sync.records.locks import ALONE, SHEETS
 from sync.records.logbook import Logbook
 from sync.records.record import FiledRecord, actual_digest
-from sync.work import customer_export
-from sync.work.customer_export import Held
+from sync.work.customer_data import CustomerData, data_about
 
 
-def erase(logbook: Logbook, wanted: str, now_ms: int) -> dict[str, Any]:
-    """Take everything that is held about a customer out of the folder.
+class Counts(TypedDict):
+    """How much was erased."""
 
-    The journal is written anew with blanks in place of the erased entries, and they are taken off their pages. Their
+    visits: int
+    entries: int
+    photos: int
+
+
+def erase(logbook: Logbook, wanted: str, now_ms: int) -> Counts:
+    """Take all data on a customer out of the folder.
+
+    The journal is written anew with blanks in place of the erased entries, and they are taken off their views. Their
     ids are remembered by their hashes, so that an entry that comes again is answered as accepted and not stored. Killed
     at any moment, either nothing is erased or the next start ends what was begun.
 
     Args:
         logbook: the open logbook [Logbook]
-        wanted: as for `customer_export.held_about` [text]
+        wanted: as for `data_about` [text]
         now_ms: the time to note [ms since 1970]
 
     Returns:
-        {visits: how many, entries: how many, photos: how many} [JSON object]
+        how many visits, entries and photos [Counts]
 
     Raises:
         UnknownCustomer: nothing is found; nothing was erased.
@@ -43,23 +50,17 @@ def erase(logbook: Logbook, wanted: str, now_ms: int) -> dict[str, Any]:
         if (logbook.folder / erasure.PLAN).exists():
             # One that the disk did not let end: it goes first, or it would be forgotten under the new one.
             _carry_out(logbook)
-        held = customer_export.held_about(logbook, wanted)
-        noted = _noted(logbook, held, now_ms)
-        places = [[filed.record.offset, filed.record.length] for filed in held.records]
-        marks = [*held.visits, *(filed.id for filed in held.records if filed.id)]
-        marks += [f'"{name}"' for name in (*held.customers, *held.vehicles)]
+        data = data_about(logbook, wanted)
+        record = _erasure(logbook, data, now_ms)
         logbook.flush()
-        touched = sorted({name for filed in held.records for name in _pages_of(logbook, filed)})
-        places += [[at, length] for at, length in _scars(logbook, [mark.encode("ascii") for mark in marks])]
-        plan = {"records": places, "pages": touched, "photos": sorted(held.photos), "days": _days(held), "marks": marks}
-        erasure.begin(logbook.folder, noted, _hashes(held), plan)
+        erasure.begin(logbook.folder, record, _hashes(data), _traces(logbook, data))
         _carry_out(logbook)
-    return {"visits": len(held.visits), "entries": len(held.records), "photos": len(held.photos)}
+    return {"visits": len(data.visits), "entries": len(data.records), "photos": len(data.photos)}
 
 
-def _pages_of(logbook: Logbook, filed: FiledRecord) -> set[str]:
-    """The pages that a record stands on; none for one that could never be entered on any."""
-    names = apart(str(filed.id), lambda: views.pages_of(logbook.placed(filed)), OSError)
+def _views_of(logbook: Logbook, filed: FiledRecord) -> set[str]:
+    """The views that a record stands on; none for one that could never be entered on any."""
+    names = apart(str(filed.id), lambda: posting.views_of(filed, logbook.feed_of(filed)), OSError)
     return set() if isinstance(names, Odd) else names
 
 
@@ -70,8 +71,20 @@ def _carry_out(logbook: Logbook) -> None:
         raise ErasureUnfinished(why=error.strerror or str(error)) from error
 
 
+def _traces(logbook: Logbook, data: CustomerData) -> Traces:
+    """Where the data has left something."""
+    marks = [*data.visits, *(filed.id for filed in data.records if filed.id)]
+    marks += [f'"{name}"' for name in (*data.customers, *data.vehicles)]
+    places = [[filed.record.offset, filed.record.length] for filed in data.records]
+    places += [[at, length] for at, length in _scars(logbook, [mark.encode("ascii") for mark in marks])]
+    views = {name for filed in data.records for name in _views_of(logbook, filed)}
+    return {
+        "records": places, "pages": sorted(views), "photos": sorted(data.photos), "days": _days(data), "marks": marks,
+    }
+
+
 def _scars(logbook: Logbook, marks: list[bytes]) -> Iterator[tuple[int, int]]:
-    """Places of damaged lines of the journal that bear one of the marks; `held_about` has read all of it before."""
+    """Places of damaged lines of the journal that bear one of the marks; `data_about` has read all of it before."""
     for at, length in logbook.journal.damage:
         for line in logbook.journal.stretch(at, length).split(b"\n"):
             if any(mark in line for mark in marks):
@@ -79,10 +92,9 @@ def _scars(logbook: Logbook, marks: list[bytes]) -> Iterator[tuple[int, int]]:
             at += len(line) + 1
 
 
-def _days(held: Held) -> list[str]:
+def _days(data: CustomerData) -> list[str]:
     """The local days that the visits were ever said to start on."""
-    pages_of_days = {page for filed in held.records if filed.in_visit for page in _started(filed)}
-    return sorted(page.removeprefix("days/") for page in pages_of_days)
+    return sorted({day for filed in data.records if filed.visit is not None for day in _started(filed)})
 
 
 def _started(filed: FiledRecord) -> list[str]:
@@ -90,17 +102,18 @@ def _started(filed: FiledRecord) -> list[str]:
     return [] if isinstance(days, Odd) else days
 
 
-def _noted(logbook: Logbook, held: Held, now_ms: int) -> dict[str, Any]:
+def _erasure(logbook: Logbook, data: CustomerData, now_ms: int) -> Erasure:
     """What the record says: no name, no address, no reading."""
     before = Erasures(logbook.folder).erasures
-    ids = {"visits": list(held.visits), "customers": sorted(held.customers), "vehicles": sorted(held.vehicles)}
-    counts = {"entries": len(held.records), "photos": len(held.photos)}
-    cursor = 1 + max((int(one["cursor"]) for one in before), default=0)
-    return {"cursor": cursor, "at": now_ms, **ids, "devices": sorted(held.devices), **counts}
+    return {
+        "cursor": 1 + max((one["cursor"] for one in before), default=0), "at": now_ms, "visits": list(data.visits),
+        "customers": sorted(data.customers), "vehicles": sorted(data.vehicles), "devices": sorted(data.devices),
+        "entries": len(data.records), "photos": len(data.photos),
+    }
 
 
-def _hashes(held: Held) -> list[str]:
-    names = [*held.visits, *held.customers, *held.vehicles]
-    for filed in held.records:
+def _hashes(data: CustomerData) -> list[str]:
+    names = [*data.visits, *data.customers, *data.vehicles]
+    for filed in data.records:
         names.append(actual_digest(filed.record.line) if filed.by_digest else str(filed.id))
     return [remembered(name) for name in names]

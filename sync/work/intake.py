@@ -5,25 +5,29 @@ Nothing here knows HTTP or how records are kept; shapes are judged by `schemas`,
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TypeGuard, cast
 
 from sync.errors import LaybyError, sentence
 from sync.kernel import fold
+from sync.kernel.json_tree import Json, JsonObject
+from sync.kernel.operation import Op
 from sync.records import heads
+from sync.records.heads import Heads
 from sync.records.journal import Record
 from sync.records.logbook import Logbook
-from sync.records.record import BY_BYTES, Entry, FiledRecord, actual_digest, found_by_digest, subject
+from sync.records.record import BY_BYTES, FiledRecord, actual_digest, found_by_digest, subject
 from sync.wire import op_line
-from sync.wire.faults import Fault, fault, worded
+from sync.wire.faults import Fault, Scalar, fault, worded
 from sync.wire.json_parsing import ParseFault, parse
+from sync.wire.op_line import Outline
+from sync.wire.responses import Results
+from sync.wire.results import Problem, RepeatableResult, Result
 from sync.wire.schemas import check_op
 
 LINES_MOST = 50
 BODY_MOST = 512_000
 SCHEMA = 1
 FAULTS_MOST = 200
-
-Result = dict[str, Any]
 
 
 class TooManyLines(LaybyError):
@@ -35,7 +39,7 @@ class TooManyLines(LaybyError):
 class Refusal(LaybyError):
     """Why one operation is refused or has to wait; only its code and values are told."""
 
-    def __init__(self, code: str, **values: Any) -> None:
+    def __init__(self, code: str, **values: Scalar) -> None:
         self.code = code
         super().__init__(**values)
 
@@ -48,17 +52,16 @@ class _Batch:
         self.sender = sender
         self.received_ms = received_ms
         self.wording = logbook.rulebook.get("wording", {})
-        self.entries: list[tuple[int, Result, bytes]] = []
-        self.judged: dict[str, FiledRecord] = {}
+        self.answers: list[tuple[int, Result, bytes]] = []
+        self.records: dict[str, FiledRecord] = {}
         self.results: dict[str, Result] = {}
         self.lines: dict[str, Result] = {}
-        self.entered: dict[tuple[str, str], Entry] = {}
+        self.drafts: dict[tuple[str, str], Heads] = {}
 
-    def judge(self, line: bytes) -> Result:
-        """The result for one line; what is to be filed is noted in `entries`."""
+    def judge(self, line: bytes) -> RepeatableResult:
+        """The result for one line; what is to be filed is noted in `answers`."""
         claimed, json_bytes = op_line.parts(line)
-        found = op_line.digest(json_bytes)
-        if found != claimed:
+        if op_line.digest(json_bytes) != claimed:
             outline = op_line.outline(json_bytes)
             return self._refused(line, outline["id"], claimed, [fault("", "damaged", claimed)])
         if len(json_bytes) > op_line.OP_BYTES:
@@ -70,44 +73,45 @@ class _Batch:
             return self._refused_once(line, claimed, op_line.outline_of(error.tree), error.faults)
         return self._judge_op(line, claimed, op)
 
-    def _judge_op(self, line: bytes, digest: str, op: Any) -> Result:
+    def _judge_op(self, line: bytes, digest: str, op: Json) -> RepeatableResult:
         op_id = _id_in(op)
-        gone = self._erased(op_id, digest, op)
-        if gone is not None:
-            return gone
-        known = self._known(line, digest, op_id, op.get("device") if isinstance(op, dict) else None)
-        if known is not None:
-            return known
-        if isinstance(op, dict) and _is_newer(op.get("schema")):
-            return self._deferred(op_id, digest, "newer_schema", schema=op["schema"])
+        answer = self._erased(op_id, digest, _names_in(op)) if isinstance(op, dict) else None
+        if answer is not None:
+            return answer
+        answer = self._known(line, digest, op_id, op.get("device") if isinstance(op, dict) else None)
+        if answer is not None:
+            return answer
+        schema = op.get("schema") if isinstance(op, dict) else None
+        if _is_newer(schema):
+            return self._deferred(op_id, digest, "newer_schema", schema=schema)
         faults = check_op(op, self.logbook.rulebook, self._is_from_before(op))
         if faults:
             return self._refused(line, op_id, digest, faults)
-        return self._placed(line, digest, op)
+        # What has no fault of shape is an operation.
+        return self._placed(line, digest, cast(Op, op))
 
-    def _placed(self, line: bytes, digest: str, op: dict[str, Any]) -> Result:
-        entry = self._entry(*subject(op, self.logbook.kinds))
-        unseen = self._unseen_visit(op, entry)
+    def _placed(self, line: bytes, digest: str, op: Op) -> RepeatableResult:
+        draft = self._draft(*subject(op, self.logbook.kinds))
+        unseen = self._unseen_visit(op, draft)
         if unseen is not None:
             return self._deferred(op["id"], digest, "visit_not_seen", visit=unseen)
-        missing = heads.not_seen(entry, op)
+        missing = heads.not_seen(draft, op)
         if missing:
             return self._deferred(op["id"], digest, "base_not_seen", base=", ".join(missing))
         result: Result = {"id": op["id"], "status": "accepted", "digest": digest}
         filed = FiledRecord(Record(0, 0, self.received_ms, result, line), self.logbook.kinds, op)
-        if heads.disagrees(entry, filed):
+        if heads.disagrees(draft, filed):
             result["status"] = "conflict"
-        entry["ops"].append({"id": op["id"]})
-        heads.set_heads(entry, filed)
-        self.judged[op["id"]] = filed
+        heads.enter(draft, filed)
+        self.records[op["id"]] = filed
         return self._noted(line, result)
 
-    def _is_from_before(self, op: Any) -> bool:
+    def _is_from_before(self, op: Json) -> bool:
         """Whether an operation is of a visit that an earlier version took in, beyond the calendar as its id is."""
         visit = op.get("visit") if isinstance(op, dict) else None
-        if not isinstance(visit, str) or not op_line.is_id(visit) or op_line.in_calendar(op_line.made_ms(visit)):
+        if not op_line.is_id(visit) or op_line.in_calendar(op_line.made_ms(visit)):
             return False
-        return bool(self._entry("visit", visit)["opened"])
+        return self._draft("visit", visit)["opened"]
 
     # What is known already, here or earlier in the batch ------------------------------------------------------------
 
@@ -117,33 +121,30 @@ class _Batch:
     def _line(self, digest: str) -> Result | None:
         return self.lines.get(digest) or self.logbook.lookup_line(digest)
 
-    def _entry(self, what: str, identifier: str) -> Entry:
-        """The entry of a visit or card as this batch changes it; a copy, as nothing holds before it is journalled."""
+    def _draft(self, what: str, identifier: str) -> Heads:
+        """The heads of a visit or card as this batch changes it; a copy, as nothing holds before it is journalled."""
         key = (what, identifier)
-        if key not in self.entered:
-            kept = self.logbook.entry(identifier) if what == "visit" else self.logbook.card(what, identifier)
-            self.entered[key] = heads.new_visit() if kept is None else heads.draft_of(kept)
-        return self.entered[key]
+        if key not in self.drafts:
+            logbook = self.logbook
+            filed = logbook.visit_heads(identifier) if what == "visit" else logbook.card_heads(what, identifier)
+            self.drafts[key] = heads.new_heads() if filed is None else heads.draft_of(filed)
+        return self.drafts[key]
 
-    def _unseen_visit(self, op: dict[str, Any], entry: Entry) -> str | None:
+    def _unseen_visit(self, op: Op, draft: Heads) -> str | None:
         """The visit that an operation needs and whose opening is not filed yet, or None."""
         if op["visit"] is not None:
-            return None if entry["opened"] or heads.opens(op, self.logbook.kinds) else str(op["visit"])
-        marked = fold.unwrapped(op, self.logbook.kinds)["body"].get("visit")
-        return None if marked is None or self._entry("visit", marked)["opened"] else str(marked)
+            return None if draft["opened"] or heads.opens(op, self.logbook.kinds) else op["visit"]
+        visit = fold.unwrapped(op, self.logbook.kinds)["body"].get("visit")
+        return None if visit is None or self._draft("visit", str(visit))["opened"] else str(visit)
 
-    def _erased(self, op_id: str | None, digest: str, op: Any) -> Result | None:
+    def _erased(self, op_id: str | None, digest: str, names: list[Json]) -> RepeatableResult | None:
         """The answer to what was erased here, or belongs to it: nothing of it is stored again. None for all else."""
-        gone = self.logbook.erased
-        if not gone or not isinstance(op, dict):
+        erased = self.logbook.erased
+        if not erased:
             return None
-        if gone.holds(op_id) or gone.holds(digest):
+        if erased.holds(op_id) or erased.holds(digest):
             return {"id": op_id, "status": "accepted", "digest": digest, "repeat": True}
-        body = op.get("body") if op.get("visit") is None else None
-        if isinstance(body, dict) and isinstance(body.get("body"), dict):
-            body = body["body"]
-        cards = [body.get(key) for key in ("id", "keep", "drop", "vehicle", "visit")] if isinstance(body, dict) else []
-        if any(gone.holds(name) and not self._is_back(str(name)) for name in (op.get("visit"), *cards)):
+        if any(erased.holds(name) and not self._is_back(str(name)) for name in names):
             return self._deferred(op_id, digest, "visit_erased")
         return None
 
@@ -154,15 +155,15 @@ class _Batch:
 
     # The four answers -----------------------------------------------------------------------------------------------
 
-    def _noted(self, line: bytes, result: Result) -> Result:
-        self.entries.append((self.received_ms, result, line))
-        if found_by_digest(result):
+    def _noted(self, line: bytes, result: Result) -> RepeatableResult:
+        self.answers.append((self.received_ms, result, line))
+        if result["id"] is None or found_by_digest(result):
             self.lines[actual_digest(line)] = result
         else:
             self.results[result["id"]] = result
         return {**result, "repeat": False}
 
-    def _known(self, line: bytes, digest: str, op_id: str | None, device: Any) -> Result | None:
+    def _known(self, line: bytes, digest: str, op_id: str | None, device: Json) -> RepeatableResult | None:
         """What was answered for the operation before, or why it is not taken so; None where it is to be judged."""
         earlier = None if op_id is None else self._earlier(op_id)
         if earlier is not None and earlier["digest"] == digest:
@@ -171,45 +172,57 @@ class _Batch:
             return self._refused(line, op_id, digest, [fault("/device", "not_its_own", device)])
         return None if earlier is None else self._refused(line, op_id, digest, [fault("/id", "id_reused", op_id)])
 
-    def _may_bring(self, device: Any) -> bool:
+    def _may_bring(self, device: Json) -> bool:
         """Whether the sender may hand in what a device wrote: its own alone, by hand any phone's, never the desk's."""
-        return bool(device != op_line.DESK if self.sender is None else device == self.sender)
+        return device != op_line.DESK if self.sender is None else device == self.sender
 
-    def _refused_once(self, line: bytes, digest: str, outline: dict[str, Any], faults: list[Fault]) -> Result:
-        known = self._known(line, digest, outline["id"], outline["device"])
-        return self._refused(line, outline["id"], digest, faults) if known is None else known
+    def _refused_once(self, line: bytes, digest: str, outline: Outline, faults: list[Fault]) -> RepeatableResult:
+        answer = self._known(line, digest, outline["id"], outline["device"])
+        return self._refused(line, outline["id"], digest, faults) if answer is None else answer
 
-    def _refused(self, line: bytes, op_id: str | None, digest: str, faults: list[Fault]) -> Result:
+    def _refused(self, line: bytes, op_id: str | None, digest: str, faults: list[Fault]) -> RepeatableResult:
         if self.logbook.erased:
-            gone = self._erased(op_id, actual_digest(line), op_line.outline(op_line.parts(line)[1]))
-            if gone is not None:
-                return {**gone, "digest": digest}
-        told = worded(faults[:FAULTS_MOST], self.wording)
-        code = told[0]["code"] if told[0]["code"] in BY_BYTES else "shape"
-        detail = self._sentence(code, count=len(faults), value=told[0]["value"])
-        problem = {"code": code, "detail": detail, "errors": told}
-        result = {"id": op_id, "status": "rejected", "digest": digest, "problem": problem}
+            visit = op_line.outline(op_line.parts(line)[1])["visit"]
+            answer = self._erased(op_id, actual_digest(line), [visit])
+            if answer is not None:
+                return {**answer, "digest": digest}
+        errors = worded(faults[:FAULTS_MOST], self.wording)
+        code = errors[0]["code"] if errors[0]["code"] in BY_BYTES else "shape"
+        detail = self._sentence(code, count=len(faults), value=errors[0]["value"])
+        problem: Problem = {"code": code, "detail": detail, "errors": errors}
+        result: Result = {"id": op_id, "status": "rejected", "digest": digest, "problem": problem}
         earlier = self._line(actual_digest(line)) if found_by_digest(result) else None
         return self._noted(line, result) if earlier is None else {**earlier, "repeat": True}
 
-    def _deferred(self, op_id: str | None, digest: str, code: str, **values: Any) -> Result:
-        problem = {"code": code, "detail": self._sentence(code, **values)}
+    def _deferred(self, op_id: str | None, digest: str, code: str, **values: Scalar) -> RepeatableResult:
+        problem: Problem = {"code": code, "detail": self._sentence(code, **values)}
         return {"id": op_id, "status": "deferred", "digest": digest, "repeat": False, "problem": problem}
 
-    def _sentence(self, code: str, **values: Any) -> str:
+    def _sentence(self, code: str, **values: Scalar) -> str:
         return sentence(Refusal(code, **values), self.wording)
 
 
-def _id_in(op: Any) -> str | None:
-    found = op.get("id") if isinstance(op, dict) else None
-    return found if isinstance(found, str) and op_line.is_id(found) else None
+def _id_in(op: Json) -> str | None:
+    identifier = op.get("id") if isinstance(op, dict) else None
+    return identifier if op_line.is_id(identifier) else None
 
 
-def _is_newer(schema: Any) -> bool:
+def _names_in(op: JsonObject) -> list[Json]:
+    """The ids of the visit and the cards that an operation names, of whatever shape it is."""
+    body = op.get("body") if op.get("visit") is None else None
+    if isinstance(body, dict) and isinstance(body.get("body"), dict):
+        body = body["body"]
+    cards = [body.get(key) for key in ("id", "keep", "drop", "vehicle", "visit")] if isinstance(body, dict) else []
+    return [op.get("visit"), *cards]
+
+
+def _is_newer(schema: Json) -> TypeGuard[int]:
     return isinstance(schema, int) and not isinstance(schema, bool) and schema > SCHEMA
 
 
-def take(logbook: Logbook, lines: list[bytes], received_at_ms: int, sender: str | None = None) -> list[Result]:
+def take(
+    logbook: Logbook, lines: list[bytes], received_at_ms: int, sender: str | None = None
+) -> list[RepeatableResult]:
     """Judge and file op lines: one fsync, then the answers.
 
     Args:
@@ -220,7 +233,7 @@ def take(logbook: Logbook, lines: list[bytes], received_at_ms: int, sender: str 
             may be of any device but the desk [lower-case hex or None]
 
     Returns:
-        {id, status, digest, repeat, problem?} for each line, in order [list of JSON objects]
+        {id, status, digest, repeat, problem?} for each line, in order [list of RepeatableResult]
 
     Raises:
         DiskFull, JournalFailed: nothing was filed.
@@ -228,11 +241,11 @@ def take(logbook: Logbook, lines: list[bytes], received_at_ms: int, sender: str 
     with logbook.writing():
         batch = _Batch(logbook, received_at_ms, sender)
         results = [batch.judge(line) for line in lines]
-        logbook.file(batch.entries, batch.judged)
+        logbook.file(batch.answers, batch.records)
     return results
 
 
-def receive(logbook: Logbook, body: bytes, received_at_ms: int, sender: str | None = None) -> dict[str, Any]:
+def receive(logbook: Logbook, body: bytes, received_at_ms: int, sender: str | None = None) -> Results:
     """Take in one batch.
 
     Args:
@@ -242,7 +255,7 @@ def receive(logbook: Logbook, body: bytes, received_at_ms: int, sender: str | No
         sender: as for `take` [lower-case hex or None]
 
     Returns:
-        {"results": [...]}, one for each line, in order [JSON object]
+        {"results": [...]}, one for each line, in order [Results]
 
     Raises:
         NotLines, TooManyLines: the body is no batch; nothing was filed.

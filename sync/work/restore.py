@@ -14,7 +14,7 @@ import zipfile
 import zlib
 from collections.abc import Iterator
 from pathlib import Path
-from typing import IO, Any
+from typing import IO, TypedDict
 
 from sync.errors import LaybyError
 from sync.records.safe_files import LOCK_NAME, FolderLock, make_folder, sync_folder
@@ -28,6 +28,20 @@ NAME = re.compile(r"[A-Za-z0-9_-][A-Za-z0-9._-]*(/[A-Za-z0-9_-][A-Za-z0-9._-]*)*
 # Made again from the journal, or of use to a running process alone: no backup holds them.
 LEFT_OUT = {LOCK_NAME, "checkpoint.json", "service.json", "pages"}
 _BLOCK = 1 << 20
+
+
+class Member(TypedDict):
+    """A file of a backup as the manifest claims it: 64 hex digits, bytes."""
+
+    sha256: str
+    bytes: int
+
+
+class Restored(TypedDict):
+    """How many files were restored, and how large they are together [bytes]."""
+
+    members: int
+    bytes: int
 
 
 class BackupDamaged(LaybyError):
@@ -50,14 +64,14 @@ def blocks(file: IO[bytes], most: int | None = None) -> Iterator[bytes]:
         yield block
 
 
-def verify(file: Path) -> dict[str, dict[str, Any]]:
+def verify(file: Path) -> dict[str, Member]:
     """Read a whole backup and compare every member with the manifest; nothing is written.
 
     Args:
         file: the backup [path]
 
     Returns:
-        {sha256, bytes} by member [JSON object]
+        the members by name [Member each]
 
     Raises:
         BackupDamaged: it is none, or some of it is not as it was written; every such member is named.
@@ -74,15 +88,17 @@ def verify(file: Path) -> dict[str, dict[str, Any]]:
     return members
 
 
-def _manifest(archive: zipfile.ZipFile, file: Path) -> dict[str, dict[str, Any]]:
+def _manifest(archive: zipfile.ZipFile, file: Path) -> dict[str, Member]:
     """The members as the manifest has them, which must be the archive's own, with names that stay in a folder."""
     infos = {info.filename: info for info in archive.infolist()}
     try:
         if infos[MANIFEST].file_size > MANIFEST_MOST:
             raise ValueError
         manifest = json.loads(archive.read(MANIFEST))
-        members = {str(name): {"sha256": str(one["sha256"]), "bytes": int(one["bytes"])}
-                   for name, one in manifest["members"].items()}
+        members: dict[str, Member] = {
+            str(name): {"sha256": str(one["sha256"]), "bytes": int(one["bytes"])}
+            for name, one in manifest["members"].items()
+        }
         known = manifest["format"] == FORMAT and manifest["version"] == VERSION
     except (KeyError, ValueError, TypeError, AttributeError, zipfile.BadZipFile, OSError) as error:
         raise BackupDamaged(file=str(file), what=f"its {MANIFEST}") from error
@@ -93,7 +109,7 @@ def _manifest(archive: zipfile.ZipFile, file: Path) -> dict[str, dict[str, Any]]
     return members
 
 
-def _is_sound(archive: zipfile.ZipFile, name: str, claimed: dict[str, Any]) -> bool:
+def _is_sound(archive: zipfile.ZipFile, name: str, claimed: Member) -> bool:
     if archive.getinfo(name).file_size != claimed["bytes"]:
         return False
     running = hashlib.sha256()
@@ -103,10 +119,10 @@ def _is_sound(archive: zipfile.ZipFile, name: str, claimed: dict[str, Any]) -> b
                 running.update(block)
     except (zipfile.BadZipFile, OSError, EOFError, ValueError, zlib.error):
         return False
-    return running.hexdigest() == str(claimed["sha256"])
+    return running.hexdigest() == claimed["sha256"]
 
 
-def restore(file: Path, folder: Path) -> dict[str, Any]:
+def restore(file: Path, folder: Path) -> Restored:
     """Make a folder from a backup: all of it, compared by hash, or nothing.
 
     The files are written beside the folder and the whole is renamed, so that a kill leaves no half-restored folder.
@@ -116,7 +132,7 @@ def restore(file: Path, folder: Path) -> dict[str, Any]:
         folder: where the logbook is to be; must be empty or not there [path]
 
     Returns:
-        {members, bytes}: how many files and how large [JSON object]
+        how many files and how large [Restored]
 
     Raises:
         BackupDamaged: it is not sound; nothing was written.
@@ -140,7 +156,7 @@ def restore(file: Path, folder: Path) -> dict[str, Any]:
     except BaseException:
         shutil.rmtree(beside, ignore_errors=True)
         raise
-    return {"members": len(members), "bytes": sum(int(claimed["bytes"]) for claimed in members.values())}
+    return {"members": len(members), "bytes": sum(claimed["bytes"] for claimed in members.values())}
 
 
 def _check_empty(folder: Path) -> None:
@@ -153,7 +169,7 @@ def _check_empty(folder: Path) -> None:
     lock.give_back()
 
 
-def _take_out(archive: zipfile.ZipFile, name: str, path: Path, claimed: dict[str, Any]) -> None:
+def _take_out(archive: zipfile.ZipFile, name: str, path: Path, claimed: Member) -> None:
     make_folder(path.parent)
     running = hashlib.sha256()
     with archive.open(name) as member, open(path, "xb", opener=lambda at, flags: os.open(at, flags, 0o600)) as out:

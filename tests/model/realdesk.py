@@ -74,7 +74,7 @@ class RealDesk:
 
     def entry(self, visit: str | None) -> dict[str, Any]:
         """The entry of a visit or of the card, which must be there."""
-        found = self.logbook.card("vehicle", VEHICLE) if visit is None else self.logbook.entry(visit)
+        found = self.logbook.card_heads("vehicle", VEHICLE) if visit is None else self.logbook.visit_heads(visit)
         assert found is not None
         return found
 

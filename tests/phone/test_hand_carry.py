@@ -159,7 +159,7 @@ def test_parts_hold_everything_once_and_stay_small(handset: Phone, service: Serv
     texts = [text.encode() for text in page.evaluate(PARTS, [lines, named, 60_000])]
     parts = [bundle.read(text) for text in texts]
     assert [part.part for part in parts] == [f"{number}/{len(parts)}" for number in range(1, len(parts) + 1)]
-    assert all(part.named == {} for part in parts)
+    assert all(part.faults == {} for part in parts)
     assert [line.decode() for part in parts for line in part.lines.values()] == lines
     for name, photo in zip((name for name, _ in named), photos, strict=True):
         [holder] = [part for part in parts if any(piece.photo == name for piece in part.pieces.values())]
@@ -168,4 +168,4 @@ def test_parts_hold_everything_once_and_stay_small(handset: Phone, service: Serv
     assert len(large) == 2, "the first two photos, which are larger than a part when written as text"
     assert len(parts) > 4
     [only] = [bundle.read(text.encode()) for text in page.evaluate(PARTS, [[], [], 60_000])]
-    assert (only.part, only.lines, only.named) == ("1/1", {}, {})
+    assert (only.part, only.lines, only.faults) == ("1/1", {}, {})

@@ -31,7 +31,7 @@ def journal(tmp_path: Path) -> Journal:
 
 def numbers(journal: Journal, start: int = 0) -> list[int]:
     """The numbers of the records that read back."""
-    return [found.received_ms - 1_000 for found in journal.records(start)]
+    return [one.received_ms - 1_000 for one in journal.records(start)]
 
 
 def test_a_record_is_framed_by_length_and_checksum() -> None:
@@ -52,8 +52,8 @@ def test_what_was_appended_reads_back(journal: Journal) -> None:
     offsets = journal.append([record(1), record(2)]) + journal.append([record(3)])
     assert numbers(journal) == [1, 2, 3]
     assert numbers(journal, offsets[1]) == [2, 3]
-    found = journal.read(offsets[1], len(record(2)))
-    assert (found.received_ms, found.result, found.line) == (1002, RESULT, b"2 op \n12 0123abcd line")
+    second = journal.read(offsets[1], len(record(2)))
+    assert (second.received_ms, second.result, second.line) == (1002, RESULT, b"2 op \n12 0123abcd line")
 
 
 def test_every_torn_tail_is_set_aside_whole(tmp_path: Path) -> None:

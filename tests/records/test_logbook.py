@@ -1,4 +1,4 @@
-"""The logbook: found again by visit, day and device; made again from the journal whatever happens to the pages."""
+"""The logbook: found again by visit, day and device; made again from the journal whatever happens to the views."""
 
 from __future__ import annotations
 
@@ -36,8 +36,8 @@ def one_visit(logbook: Logbook, ms: int, number: int, started_at: str = "2026-06
     phone = Phone(f"{number:04x}", ms)
     visit = uuid7(ms, number)
     ops = [phone.opening(visit, started_at), phone.plate(visit, f"P{number}"), phone.test(visit, vent_c=number)]
-    found = receive(logbook, body_of(*ops), ms)["results"]
-    assert [result["status"] for result in found] == ["accepted"] * 3
+    results = receive(logbook, body_of(*ops), ms)["results"]
+    assert [result["status"] for result in results] == ["accepted"] * 3
     return visit
 
 
@@ -46,7 +46,7 @@ def picture(logbook: Logbook, visits: list[str]) -> Any:
     devices = [f"{number:04x}" for number in range(len(visits))]
     return (
         [logbook.visit(visit) for visit in visits],
-        [logbook.entry(visit) for visit in visits],
+        [logbook.visit_heads(visit) for visit in visits],
         [receipts(logbook, device, 0)["receipts"] for device in devices],
         [logbook.visits_on(date(2026, 6, day)) for day in range(1, 31)],
     )
@@ -76,20 +76,20 @@ def test_a_start_that_was_corrected_moves_the_visit(folder: Path, rulebook: Book
         assert logbook.visits_on(date(2026, 6, 12)) == [visit]
 
 
-@pytest.mark.parametrize("gone", [True, False])
-def test_a_page_made_again_outlives_a_crash_before_it_is_written(folder: Path, rulebook: Books, gone: bool) -> None:
-    """Lost or unreadable, made again in memory, and the power goes when only a page of another day was written."""
+@pytest.mark.parametrize("is_lost", [True, False])
+def test_a_view_made_again_outlives_a_crash_before_it_is_written(folder: Path, rulebook: Books, is_lost: bool) -> None:
+    """Lost or unreadable, made again in memory, and the power goes when only a view of another day was written."""
     with opened(folder, rulebook) as logbook:
         visit = one_visit(logbook, JUNE_12, 1)
-    [page] = (folder / "pages" / "days").glob("*.json")
-    page.unlink() if gone else page.write_bytes(b"torn")
+    [view] = (folder / "pages" / "days").glob("*.json")
+    view.unlink() if is_lost else view.write_bytes(b"torn")
     picture = folder.with_name("picture")
     with opened(folder, rulebook) as logbook:
         assert logbook.visit(visit)["vehicle"] == {"plate": "P1"}
         later = one_visit(logbook, JUNE_12 + DAY_MS, 2, "2026-06-13T09:05:00-07:00")
         shutil.copytree(folder, picture, ignore=shutil.ignore_patterns("*.lock"))
         logbook.flush()
-        written = {path.relative_to(folder) for path in (folder / "pages").rglob("*.json")} - {page.relative_to(folder)}
+        written = {path.relative_to(folder) for path in (folder / "pages").rglob("*.json")} - {view.relative_to(folder)}
         for path in written:
             (picture / path).parent.mkdir(parents=True, exist_ok=True)
             shutil.copy(folder / path, picture / path)
@@ -99,7 +99,7 @@ def test_a_page_made_again_outlives_a_crash_before_it_is_written(folder: Path, r
 
 
 def test_receipts_are_of_one_device_by_its_seq(folder: Path, rulebook: Books) -> None:
-    """After any seq, over the borders of the pages, refused ones among them, another device's not."""
+    """After any seq, over the borders of the views, refused ones among them, another device's not."""
     with opened(folder, rulebook) as logbook:
         phone, other = Phone("aaaa"), Phone("bbbb")
         visit = phone.new_id()
@@ -107,9 +107,9 @@ def test_receipts_are_of_one_device_by_its_seq(folder: Path, rulebook: Books) ->
         phone.seq = 498
         ops += [phone.test(visit, f"t{number}") for number in range(4)]
         receive(logbook, body_of(*ops), 5)
-        found = receipts(logbook, "aaaa", 0)["receipts"]
-        assert [receipt["seq"] for receipt in found] == [1, 2, 499, 500, 501, 502]
-        assert [receipt["status"] for receipt in found] == ["accepted", "rejected"] + ["accepted"] * 4
+        answered = receipts(logbook, "aaaa", 0)["receipts"]
+        assert [receipt["seq"] for receipt in answered] == [1, 2, 499, 500, 501, 502]
+        assert [receipt["status"] for receipt in answered] == ["accepted", "rejected"] + ["accepted"] * 4
         assert [receipt["seq"] for receipt in receipts(logbook, "aaaa", 499)["receipts"]] == [500, 501, 502]
         assert receipts(logbook, "aaaa", 502)["receipts"] == []
         assert receipts(logbook, "cccc", 0)["receipts"] == []
@@ -141,18 +141,18 @@ def month(folder: Path, rulebook: Books) -> tuple[list[str], Any]:
 
 
 def test_a_closed_logbook_answers_the_same(folder: Path, rulebook: Books, month: tuple[list[str], Any]) -> None:
-    """Read back from the pages alone, more of them than are kept open."""
+    """Read back from the views alone, more of them than are kept open."""
     with opened(folder, rulebook) as logbook:
         assert picture(logbook, month[0]) == month[1]
 
 
-@pytest.mark.parametrize("what", ["all pages", "some pages", "checkpoint", "damaged checkpoint", "both"])
-def test_lost_pages_are_made_again(folder: Path, rulebook: Books, month: tuple[list[str], Any], what: str) -> None:
+@pytest.mark.parametrize("what", ["all views", "some views", "checkpoint", "damaged checkpoint", "both"])
+def test_lost_views_are_made_again(folder: Path, rulebook: Books, month: tuple[list[str], Any], what: str) -> None:
     """The journal alone is enough."""
-    pages = sorted((folder / "pages").rglob("*.json"))
-    lost = {"all pages": pages, "both": pages, "some pages": random.Random(5).sample(pages, 7)}.get(what, [])
-    for page in lost:
-        page.unlink()
+    views = sorted((folder / "pages").rglob("*.json"))
+    lost = {"all views": views, "both": views, "some views": random.Random(5).sample(views, 7)}.get(what, [])
+    for view in lost:
+        view.unlink()
     if what in ("checkpoint", "both"):
         (folder / "checkpoint.json").unlink()
     if what == "damaged checkpoint":
@@ -162,21 +162,21 @@ def test_lost_pages_are_made_again(folder: Path, rulebook: Books, month: tuple[l
 
 
 @pytest.mark.parametrize("content", [b"", b"{", b"null", b'{"page": {}}', b'{"page": {"1": {"covers": 99999999999}}}'])
-def test_an_unreadable_page_is_set_aside_and_made_again(
+def test_an_unreadable_view_is_set_aside_and_made_again(
     folder: Path, rulebook: Books, month: tuple[list[str], Any], content: bytes
 ) -> None:
     """What stood in it can still be looked at."""
-    page = folder / "pages" / "days" / "2026-06-14.json"
-    page.write_bytes(content)
+    view = folder / "pages" / "days" / "2026-06-14.json"
+    view.write_bytes(content)
     with opened(folder, rulebook) as logbook:
         assert picture(logbook, month[0]) == month[1]
-    [aside] = page.parent.glob("2026-06-14.json.unreadable-*")
+    [aside] = view.parent.glob("2026-06-14.json.unreadable-*")
     assert aside.read_bytes() == content
     with opened(folder, rulebook) as logbook:
         assert picture(logbook, month[0]) == month[1]
 
 
-def test_a_crash_between_journal_and_pages_loses_nothing(tmp_path: Path, rulebook: Books) -> None:
+def test_a_crash_between_journal_and_views_loses_nothing(tmp_path: Path, rulebook: Books) -> None:
     """The folder as it is on disk while the logbook is still open, at many moments: each opens to the same picture."""
     folder = tmp_path / "live"
     with opened(folder, rulebook) as logbook:
@@ -191,7 +191,7 @@ def test_a_crash_between_journal_and_pages_loses_nothing(tmp_path: Path, ruleboo
 
 
 def test_a_journal_cut_at_any_byte_keeps_what_was_whole(tmp_path: Path, rulebook: Books) -> None:
-    """Cut in the middle of a write, under pages of an earlier moment: whole records stand, the phone sends the rest."""
+    """Cut in the middle of a write, under views of an earlier moment: whole records stand, the phone sends the rest."""
     folder = tmp_path / "live"
     with opened(folder, rulebook) as logbook:
         visits = [one_visit(logbook, JUNE_12, 0)]
@@ -213,8 +213,8 @@ def test_a_journal_cut_at_any_byte_keeps_what_was_whole(tmp_path: Path, rulebook
             shutil.rmtree(copy)
 
 
-def test_pages_ahead_of_the_journal_are_not_believed(folder: Path, rulebook: Books) -> None:
-    """An older copy of the journal under newer pages: what it does not hold is not claimed to be filed."""
+def test_views_ahead_of_the_journal_are_not_believed(folder: Path, rulebook: Books) -> None:
+    """An older copy of the journal under newer views: what it does not hold is not claimed to be filed."""
     with opened(folder, rulebook) as logbook:
         first = one_visit(logbook, JUNE_12, 0)
     older = (folder / "journal.log").read_bytes()
@@ -226,15 +226,15 @@ def test_pages_ahead_of_the_journal_are_not_believed(folder: Path, rulebook: Boo
         assert logbook.ops(second) == []
 
 
-def test_a_disk_that_takes_no_page_stops_no_filing(folder: Path, rulebook: Books) -> None:
-    """A folder lies where the page's new content would go, so it cannot be written: all is filed, and found later."""
+def test_a_disk_that_takes_no_view_stops_no_filing(folder: Path, rulebook: Books) -> None:
+    """A folder lies where the view's new content would go, so it cannot be written: all is filed, and found later."""
     in_the_way = folder / "pages" / "days" / ".2026-06-12.json.new"
     in_the_way.mkdir(parents=True)
     with opened(folder, rulebook) as logbook:
         visits = [one_visit(logbook, JUNE_12, 0)]
         with pytest.raises(IsADirectoryError):
             logbook.flush()
-        # More days than pages are kept open, so that the one that cannot be written would have to go.
+        # More days than views are kept open, so that the one that cannot be written would have to go.
         visits += [one_visit(logbook, JUNE_12 + number * DAY_MS, number) for number in range(1, 40)]
         visits.append(one_visit(logbook, JUNE_12 + 5, 40))
         assert [len(logbook.ops(visit)) for visit in visits] == [3] * 41
@@ -244,7 +244,7 @@ def test_a_disk_that_takes_no_page_stops_no_filing(folder: Path, rulebook: Books
 
 
 def test_threads_file_side_by_side(folder: Path, rulebook: Books) -> None:
-    """Eight threads, ten visits each, over days that make pages come and go: every operation once."""
+    """Eight threads, ten visits each, over days that make views come and go: every operation once."""
     visits: list[str] = []
 
     def work(thread: int) -> None:
@@ -262,7 +262,7 @@ def test_threads_file_side_by_side(folder: Path, rulebook: Books) -> None:
     assert (folder / "journal.log").read_bytes().count(b"\n") == 240
 
 
-def test_a_start_reads_only_what_the_pages_do_not_hold(
+def test_a_start_reads_only_what_the_views_do_not_hold(
     folder: Path, rulebook: Books, month: tuple[list[str], Any]
 ) -> None:
     """The checkpoint stands at the journal's end, and nothing before it is looked at: it may even be unreadable."""
@@ -271,11 +271,11 @@ def test_a_start_reads_only_what_the_pages_do_not_hold(
     content = journal.read_bytes()
     journal.write_bytes(b"\x00" * len(content))
     with opened(folder, rulebook) as logbook:
-        assert logbook.entry(month[0][0]) == month[1][1][0]
+        assert logbook.visit_heads(month[0][0]) == month[1][1][0]
     journal.write_bytes(content)
 
 
-def test_the_pages_are_written_when_it_is_quiet(folder: Path, rulebook: Books) -> None:
+def test_the_views_are_written_when_it_is_quiet(folder: Path, rulebook: Books) -> None:
     """A while after the last operation they stand on disk, though nobody closed the logbook."""
     with opened(folder, rulebook) as logbook:
         one_visit(logbook, JUNE_12, 0)
@@ -287,17 +287,17 @@ def test_the_pages_are_written_when_it_is_quiet(folder: Path, rulebook: Books) -
         assert offset == (folder / "journal.log").stat().st_size
 
 
-def test_a_disk_that_takes_no_page_is_not_asked_at_every_filing(
+def test_a_disk_that_takes_no_view_is_not_asked_at_every_filing(
     folder: Path, rulebook: Books, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
 ) -> None:
-    """Said once for many filings, all of which count; the next start has them, and the page then."""
+    """Said once for many filings, all of which count; the next start has them, and the view then."""
     monkeypatch.setattr(logbook_module, "UNWRITTEN_MOST", 1)
     in_the_way = folder / "pages" / "days" / ".2026-06-12.json.new"
     in_the_way.mkdir(parents=True)
     with opened(folder, rulebook) as logbook:
         visits = [one_visit(logbook, JUNE_12 + number * 1000, number) for number in range(6)]
-        said = [record for record in caplog.records if "could not be written now" in record.message]
-        assert len(said) == 1
+        warnings = [record for record in caplog.records if "could not be written now" in record.message]
+        assert len(warnings) == 1
         assert not (folder / "pages" / "days" / "2026-06-12.json").exists()
     in_the_way.rmdir()
     with opened(folder, rulebook) as logbook:

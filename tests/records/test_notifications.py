@@ -1,4 +1,4 @@
-"""Notifications: numbered as they come, read from any number on, over the borders of their pages."""
+"""Notifications: numbered as they come, read from any number on, over the borders of their files."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from sync.records.notifications import Notifications
 
 
 def test_notices_are_numbered_and_read_from_any_number(folder: Path) -> None:
-    """Over several pages, by another object over the same folder, at most as many as are wanted."""
+    """Over several files, by another object over the same folder, at most as many as are wanted."""
     notifications = Notifications(folder)
     assert (notifications.last(), notifications.since(0, 10)) == (0, [])
     readers = [["aaaa"] if count % 2 else None for count in range(205)]

@@ -172,9 +172,9 @@ def test_the_records_hold_no_secret(pairings: Pairings, folder: Path) -> None:
     offer = pairings.offer(NOW)
     token, _ = pairings.pair(claim(offer.code), NOW)
     other = pairings.offer(NOW)
-    kept = (folder / FILE).read_text("utf-8")
-    assert hashlib.sha256(token.encode()).hexdigest() in kept
-    assert not any(secret in kept for secret in (token, offer.code, offer.short, other.code, other.short))
+    content = (folder / FILE).read_text("utf-8")
+    assert hashlib.sha256(token.encode()).hexdigest() in content
+    assert not any(secret in content for secret in (token, offer.code, offer.short, other.code, other.short))
     if sys.platform != "win32":
         assert stat.S_IMODE((folder / FILE).stat().st_mode) == 0o600
 
@@ -192,11 +192,11 @@ def test_unreadable_records_are_not_taken_for_none(pairings: Pairings, folder: P
 
 def test_a_phone_is_paired_listed_and_revoked_while_the_service_runs(service: Service) -> None:
     """The code of `layby pair` opens POST /pair once; `layby devices` tells of it."""
-    told = layby(service.folder, "pair")
-    found = re.search(rf"http://127\.0\.0\.1:{service.port}/pair#([0-9a-f]{{32}})\n", told.stdout)
-    assert found, told.stdout + told.stderr
-    assert "▀" in told.stdout
-    asked = {"code": found[1], "device": "beef", "name": "Van phone"}
+    run = layby(service.folder, "pair")
+    address = re.search(rf"http://127\.0\.0\.1:{service.port}/pair#([0-9a-f]{{32}})\n", run.stdout)
+    assert address, run.stdout + run.stderr
+    assert "▀" in run.stdout
+    asked = {"code": address[1], "device": "beef", "name": "Van phone"}
     status, headers, content = service.post("/pair", json.dumps(asked).encode(), "application/json")
     assert status == 200, content
     assert headers["Cache-Control"] == "no-store"
@@ -214,12 +214,12 @@ def test_a_phone_is_paired_listed_and_revoked_while_the_service_runs(service: Se
 
 def test_a_code_may_be_made_before_the_service_starts(folder: Path) -> None:
     """It waits in the folder; the address is the one that was asked for."""
-    told = layby(folder, "pair", "--plain", "--address", "https://desk.alder-coast.example/").stdout
-    found = re.search(r"https://desk\.alder-coast\.example/pair#([0-9a-f]{32})\n", told)
-    assert found
-    assert "▀" not in told
+    output = layby(folder, "pair", "--plain", "--address", "https://desk.alder-coast.example/").stdout
+    address = re.search(r"https://desk\.alder-coast\.example/pair#([0-9a-f]{32})\n", output)
+    assert address
+    assert "▀" not in output
     service = Service(folder).start()
-    asked = {"code": found[1], "device": "beef", "name": "Van phone"}
+    asked = {"code": address[1], "device": "beef", "name": "Van phone"}
     assert service.post("/pair", json.dumps(asked).encode(), "application/json")[0] == 200
     service.stop()
     refused = layby(folder, "pair", "--address", "desk.example/path")

@@ -79,12 +79,12 @@ def test_the_records_hold_a_slow_hash_and_no_secret(passphrase: Passphrase, fold
     key = passphrase.open_setting(NOW)
     assert key not in (folder / FILE).read_text()
     passphrase.set(key, TEXT, NOW)
-    kept = json.loads((folder / FILE).read_text())
-    salt = bytes.fromhex(kept["salt"])
-    assert kept["hash"] == hashlib.scrypt(TEXT.encode(), salt=salt, n=32768, r=8, p=1, maxmem=2**26, dklen=32).hex()
+    stored = json.loads((folder / FILE).read_text())
+    salt = bytes.fromhex(stored["salt"])
+    assert stored["hash"] == hashlib.scrypt(TEXT.encode(), salt=salt, n=32768, r=8, p=1, maxmem=2**26, dklen=32).hex()
     assert 128 * COST["n"] * COST["r"] == 32 * 1024 * 1024  # RFC 7914, section 2: 128 * N * r octets
     assert len(salt) == 16
-    assert TEXT not in json.dumps(kept)
+    assert TEXT not in json.dumps(stored)
     if sys.platform != "win32":
         assert stat.S_IMODE((folder / FILE).stat().st_mode) == 0o600
 

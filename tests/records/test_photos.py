@@ -51,13 +51,13 @@ def store(folder: Path) -> PhotoStore:
 def test_a_photo_counts_once_it_is_whole(store: PhotoStore) -> None:
     """In pieces of odd sizes; before the last one there is an offset and no photo. For its owner's eyes only."""
     content = photo()
-    sha, dice, held = name_of(content), random.Random(3), 0
+    sha, dice, end = name_of(content), random.Random(3), 0
     assert store.offset(sha) == (0, None)
-    while held < len(content):
+    while end < len(content):
         assert store.bytes_of(sha) is None
-        piece = content[held : held + dice.randint(1, 2000)]
-        held = store.append(sha, held, len(content), piece)
-        assert store.offset(sha) == (held, len(content))
+        piece = content[end : end + dice.randint(1, 2000)]
+        end = store.append(sha, end, len(content), piece)
+        assert store.offset(sha) == (end, len(content))
     assert store.bytes_of(sha) == content
     assert store.path(sha) == store.folder / sha[:2] / sha
     assert [path.name for path in store.path(sha).parent.iterdir()] == [sha]
@@ -157,9 +157,9 @@ def test_a_part_torn_by_a_power_cut_is_resumed_or_begun_anew(store: PhotoStore, 
     store.append(sha, 0, len(content), content[:1000])
     part = store.path(sha).with_name(f"{sha}.part")
     os.truncate(part, cut)
-    held, _ = store.offset(sha)
-    assert held == max(cut - 12, 0)
-    store.append(sha, held, len(content), content[held:])
+    end, _ = store.offset(sha)
+    assert end == max(cut - 12, 0)
+    store.append(sha, end, len(content), content[end:])
     assert store.bytes_of(sha) == content
 
 
@@ -182,13 +182,13 @@ def test_many_threads_make_one_photo(store: PhotoStore) -> None:
     sha = name_of(content)
 
     def send() -> None:
-        held = 0
-        while held < len(content):
-            held, _ = store.offset(sha)
+        end = 0
+        while end < len(content):
+            end, _ = store.offset(sha)
             try:
-                held = store.append(sha, held, len(content), content[held : held + 1500])
+                end = store.append(sha, end, len(content), content[end : end + 1500])
             except WrongOffset as late:
-                held = late.values["offset"]
+                end = late.values["offset"]
 
     threads = [threading.Thread(target=send, daemon=True) for _ in range(6)]
     for thread in threads:
@@ -202,12 +202,12 @@ import sys
 from pathlib import Path
 from sync.records.photos import PhotoStore
 store, content = PhotoStore(Path(sys.argv[1]), floor_bytes=0), Path(sys.argv[3]).read_bytes()
-held, _ = store.offset(sys.argv[2])
-print(held, flush=True)
+end, _ = store.offset(sys.argv[2])
+print(end, flush=True)
 for _ in range(12):  # in one life never all of it, so that each life is ended in the middle of the work
-    held = store.append(sys.argv[2], held, len(content), content[held:held + 700])
-    print(held, flush=True)
-    if held == len(content):
+    end = store.append(sys.argv[2], end, len(content), content[end:end + 700])
+    print(end, flush=True)
+    if end == len(content):
         sys.exit()
 sys.stdin.read()
 """
@@ -228,7 +228,7 @@ def test_a_killed_writer_has_lost_nothing_it_answered_for(tmp_path: Path, store:
             lines = writer.stdout.split()
         said = int(lines[-1]) if lines else said
         kills += 1
-        held, _ = store.offset(sha)
-        assert held >= said
+        end, _ = store.offset(sha)
+        assert end >= said
     assert store.bytes_of(sha) == content
     assert kills >= 3

@@ -7,7 +7,8 @@ from pathlib import Path
 import pytest
 
 from sync.records.safe_files import Unreadable
-from sync.records.sheet_records import SheetRecords, UnknownSheet, at_of, state_of
+from sync.records.sheet_record import at_of, state_of
+from sync.records.sheet_records import SheetRecords, UnknownSheet
 from tests.support.ops import uuid7
 from tests.support.sheet_visits import STARTED_MS
 

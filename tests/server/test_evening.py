@@ -27,7 +27,8 @@ from server.tasks import evening
 from server.tasks.mail_queue import GIVE_UP_MS, MINUTE_MS, send
 from sync.records.logbook import Logbook
 from sync.records.receipts import receipts
-from sync.records.sheet_records import SheetRecords, state_of
+from sync.records.sheet_record import state_of
+from sync.records.sheet_records import SheetRecords
 from sync.work.intake import receive
 from tests.reports.test_mail import Authority, Peer, listening
 from tests.support import children

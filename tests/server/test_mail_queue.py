@@ -19,7 +19,8 @@ import pytest
 from server.settings import BadSettings, load
 from server.tasks.mail_queue import GIVE_UP_MS, MINUTE_MS
 from server.tasks.mail_test import send_test
-from sync.records.sheet_records import SheetRecords, state_of
+from sync.records.sheet_record import state_of
+from sync.records.sheet_records import SheetRecords
 from sync.records.sheet_repair import mend
 from tests.reports.test_mail import Authority, Peer, listening
 from tests.server.test_evening import FROM, NOW, Desk, desk, mailing  # noqa: F401 -- the fixture is used by its name

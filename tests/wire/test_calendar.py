@@ -19,7 +19,8 @@ from server.tasks.reminders import reminders
 from sync.records import sheet_repair
 from sync.records.journal import framed
 from sync.records.logbook import Logbook
-from sync.records.sheet_records import SheetRecords, state_of
+from sync.records.sheet_record import state_of
+from sync.records.sheet_records import SheetRecords
 from sync.wire.op_line import parts, split
 from sync.wire.schemas import check_op
 from sync.work import backup, customer_export, erasure, rebuild, restore

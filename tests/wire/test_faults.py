@@ -35,6 +35,6 @@ def test_every_code_of_a_fault_has_its_sentence(rulebook: dict[str, Any]) -> Non
         named |= set(re.findall(r'(?:_?refuse|_?Coded|_Unsound|_deferred|Refusal|\.problem)\("(\w+)"', code))
         named |= set(re.findall(r'fault\([^,()]+(?:\([^()]*\))?, "(\w+)"', code))
         named |= set(re.findall(r'(?:Pattern|Named)\(\w+, "(\w+)"', code))
-        named |= set(re.findall(r'\.named\[[^\]]+\] = "(\w+)"', code))
+        named |= set(re.findall(r'\.faults\[[^\]]+\] = "(\w+)"', code))
     assert len(named) > 30
     assert named - rulebook["wording"]["errors"].keys() == set()

@@ -21,8 +21,11 @@ from sync.records.logbook import Logbook
 from sync.records.notifications import Notifications
 from sync.records.photos import PhotoStore, PhotoTooLarge
 from sync.records.sheet_records import SheetRecords
+from sync.wire import responses
+from sync.wire.schemas import schemas_of
 from sync.work.changes import changes
-from sync.work.customer_export import UnknownCustomer, export, held_about
+from sync.work.customer_data import UnknownCustomer, data_about
+from sync.work.customer_export import export
 from sync.work.erasure import erase
 from sync.work.intake import receive
 from sync.work.rebuild import rebuild
@@ -107,7 +110,7 @@ def others(town: Town, logbook: Logbook) -> Any:
     found = [[visit for visit in logbook.visits_on(day) if visit in town.lund] for day in days]
     return (
         [logbook.visit(visit) for visit in town.lund],
-        [logbook.entry(visit) for visit in town.lund],
+        [logbook.visit_heads(visit) for visit in town.lund],
         [sheets.records(visit) for visit in town.lund],
         [sheets.pdf(sheets.records(visit)[0]).read_bytes() for visit in town.lund],
         [visit for visit, _ in sheets.underway() if visit in town.lund],
@@ -318,7 +321,9 @@ def test_devices_that_took_part_are_told_once(logbook: Logbook) -> None:
     assert [change for change in told["a1de"] if change["kind"] == "erased"] == [erased]
     assert [change for change in told["b0b0"] if change["kind"] == "erased"] == [erased]
     assert told["c0c0"] == []
-    anew = changes(logbook, notifications, "b0b0", "")["changes"]
+    answer = changes(logbook, notifications, "b0b0", "")
+    assert schemas_of(logbook.rulebook).of(responses.CHANGES).validate(answer) == {}
+    anew = answer["changes"]
     assert not any(visit in json.dumps(change) for visit in town.okafor for change in anew if change != erased)
     assert len([change for change in anew if change["kind"] == "sheet"]) == 2  # made and approved, of its own
 
@@ -375,7 +380,7 @@ def test_a_vehicle_that_comes_back_is_corrected_as_any_other(logbook: Logbook) -
 def test_a_customer_is_found_by_whatever_names_them(logbook: Logbook, wanted: str) -> None:
     """Any of these leads to the id that all three visits bear."""
     town = Town(logbook)
-    held = held_about(logbook, wanted)
+    held = data_about(logbook, wanted)
     assert list(held.visits) == sorted(town.okafor)
     assert held.photos == {name_of(photo(2))}
 
@@ -399,8 +404,8 @@ def test_a_corrected_name_counts_as_it_stands_now(logbook: Logbook) -> None:
     first = phone.op(visit, "visit.set", {"customer": {"name": "S. Lund"}}, {"/customer/name": None})
     second = phone.op(visit, "visit.set", {"customer": {"name": "R. Falk"}}, {"/customer/name": first["id"]})
     town.send(phone.opening(visit), first, second)
-    assert visit not in held_about(logbook, "S. Lund").visits
-    assert list(held_about(logbook, "R. Falk").visits) == [visit]
+    assert visit not in data_about(logbook, "S. Lund").visits
+    assert list(data_about(logbook, "R. Falk").visits) == [visit]
 
 
 def test_a_blank_is_as_long_as_what_it_stands_for() -> None:

@@ -178,7 +178,7 @@ def test_two_hands_on_one_field_are_a_conflict_and_both_are_kept(logbook: Logboo
     vin = two.op(visit, "visit.set", {"vehicle": {"vin": "1G4AH59H45G118341"}}, {"/vehicle/vin": None})
     assert statuses(logbook, one.opening(visit), first, mine) == ["accepted"] * 3
     assert statuses(logbook, theirs, vin) == ["conflict", "accepted"]
-    entry = logbook.entry(visit)
+    entry = logbook.visit_heads(visit)
     assert entry is not None
     assert entry["heads"]["/vehicle/plate"] == [mine["id"], theirs["id"]]
     settled = one.op(visit, "conflict.settle", {"of": [mine["id"], theirs["id"]], "set": {"vehicle": {"plate": "D"}}})
