@@ -1,4 +1,4 @@
-// Wires the parts of the page together: rulebook, outbox, courier, worker, screens.
+// Wires the parts of the page together: rulebook, outbox, client, worker, screens.
 // Wires only: no rule of the trade, no storage and no markup of its own.
 
 import { begun, outbox } from "./store/preload.js";

@@ -5,6 +5,7 @@ A real Chromium against the real desk; nothing of the page is stood in for.
 
 from __future__ import annotations
 
+import json
 import shutil
 import threading
 from collections.abc import Iterator
@@ -22,14 +23,16 @@ from tests.support.threads import join
 
 @contextmanager
 def newer_desk(service: Service, ground: Path) -> Iterator[None]:
-    """The same desk on the same port after an update: here, one with another edition of the rulebook."""
+    """The same desk on the same port after an update: here, one with another word in the rulebook."""
     from server.app import create_app
     from sync import rulebook
 
     books = ground / "books"
     shutil.copytree(Path(rulebook.__file__).parent / "rulebook", books)
-    kinds = books / "kinds.json"
-    kinds.write_text(kinds.read_text("utf-8").rstrip() + "\n\n", "utf-8")
+    wording = books / "wording.json"
+    book = json.loads(wording.read_text("utf-8"))
+    book["codes"]["newer"] = "newer"
+    wording.write_text(json.dumps(book), "utf-8")
     app = create_app({"FOLDER": service.folder, "RULEBOOK": books})
     server = make_server("127.0.0.1", service.port, app, threaded=True)
     running = threading.Thread(target=server.serve_forever, daemon=True)
