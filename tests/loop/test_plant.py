@@ -21,11 +21,12 @@ from sync.rulebook import load
 from sync.wire.schemas import check_visit
 from tests.loop.car import REGULATIONS, Car, Faults, Settings, Weather, draw_car, draw_weather
 from tests.loop.faultcases import CAUSES, READING_SETS, case, shows
+from tests.loop.figures import pair_lines
 from tests.loop.fluids import fluid, humidity, saturated_humidity, wet_bulb
 from tests.loop.instruments import COMMON_SHARE, Reader, draw_instruments
 from tests.loop.parts import AirIn, cold_coil
 from tests.loop.plant import State, solve
-from tests.loop.report import cause_rows, pair_lines, pair_row
+from tests.loop.report import cause_rows, pair_row
 from tests.loop.visits import CHANGES, draw_settings, pair
 
 ROOT = Path(__file__).parents[2]
@@ -300,7 +301,7 @@ def test_the_report_judges_pairs_and_causes() -> None:
 
 
 def test_the_report_runs_from_the_command_line() -> None:
-    """The command of the maintainer's page prints its figures and ends well."""
+    """The command prints its figures and ends well."""
     command = [sys.executable, "-m", "tests.loop.report", "--pairs", "4", "--seed", "3"]
     done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=True)
     assert "coverage, all judged" in done.stdout
