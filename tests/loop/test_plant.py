@@ -280,9 +280,9 @@ def test_cleaning_lowers_the_true_high_side_and_a_leak_never_shows_more_subcooli
 
 
 def test_the_model_knows_nothing_of_the_judgement() -> None:
-    """Only the report, which asks the judgement, imports it."""
+    """Only the report, which asks the judgement, and the tests import it."""
     for path in sorted((ROOT / "tests" / "loop").glob("*.py")):
-        if path.name == "report.py":
+        if path.name == "report.py" or path.name.startswith("test_"):
             continue
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
             names = [node.module or ""] if isinstance(node, ast.ImportFrom) else []
