@@ -1,31 +1,60 @@
-"""How long the judgement of one visit of two tests takes, warm, without the desk-only cycle.
+"""How long the judgement of one visit of two tests takes, warm, against checking the same visit with its schema.
 
-Run by hand: `python -m tests.bench.bench_assess`. Nothing here decides pass or fail.
+Run by hand: `python -m tests.bench.bench_assess`. The bar is 2 times. The desk's own cycle is left out, as it is on the
+phone. Nothing here decides pass or fail.
 """
 
 from __future__ import annotations
 
 import statistics
 import time
+from collections.abc import Callable
+from typing import Any
 
 from sync import rulebook
-from sync.kernel import assessment
-from tests.support.random_visits import visit
+from sync.kernel.assessment import assess
+from sync.wire.schemas import check_visit
+from tests.bench import results
+from tests.support.random_visits import visit as random_visit
+
+VISITS = 200
+ROUNDS = 20
+
+
+def duration(work: Callable[[Any, Any], Any], visit: Any, books: Any) -> float:
+    """One call by the clock [s]."""
+    start = time.perf_counter()
+    work(visit, books)
+    return time.perf_counter() - start
+
+
+def turns(visit: Any, books: Any) -> tuple[list[float], list[float]]:
+    """Judging and checking a visit, in turn [s a round each]."""
+    judging, checking = [], []
+    for _ in range(ROUNDS):
+        judging.append(duration(assess, visit, books))
+        checking.append(duration(check_visit, visit, books))
+    return judging, checking
 
 
 def main() -> None:
-    """Print the median over 200 random visits of two tests, each judged 20 times."""
+    """Measure, print and write down."""
+    run = results.Run.begin("python -m tests.bench.bench_assess")
     books = rulebook.load()
-    visits = [made for made in map(visit, range(400)) if len(made["tests"]) == 2][:200]
-    for made in visits:
-        assessment.assess(made, books)
-    times = []
-    for made in visits:
-        start = time.perf_counter()
-        for _ in range(20):
-            assessment.assess(made, books)
-        times.append((time.perf_counter() - start) / 20 * 1000)
-    print(f"assess, two tests: median {statistics.median(times):.2f} ms, slowest {max(times):.2f} ms (bar 2 ms)")
+    visits = [visit for visit in map(random_visit, range(2 * VISITS)) if len(visit["tests"]) == 2][:VISITS]
+    for visit in visits:
+        assess(visit, books)
+        assert check_visit(visit, books) == []
+    costs = [turns(visit, books) for visit in visits]
+    judged = statistics.median(statistics.median(judging) for judging, _ in costs)
+    checked = statistics.median(statistics.median(checking) for _, checking in costs)
+    slowest = max(min(judging) for judging, _ in costs)
+    rows = [
+        (f"judging a visit of two tests, against checking its shape; medians of {VISITS} visits",
+         results.ratio(judged, checked), "2 times"),
+        ("the visit that takes longest to judge, at its best", results.time_text(slowest), ""),
+    ]
+    results.report(results.BENCH, "Judging a visit", run, rows)
 
 
 if __name__ == "__main__":

@@ -1,21 +1,19 @@
 """What the phone page costs on a slow phone: judging a visit, a cold start without a network, the download.
 
-Run by hand: `.venv/bin/python -m tests.bench.bench_phone [--slow 4] [--starts 7]`. The bars are 5 ms for judging a
-visit of two tests and 1 s from a cold offline start to typing, both at a quarter of this processor's speed as
-Chromium's developer tools slow it, and 150 kB compressed. Nothing here decides pass or fail.
+Run by hand: `python -m tests.bench.bench_phone [--slow 4] [--starts 7]`. Chromium's developer tools slow the processor
+down. Nothing here decides pass or fail.
 """
 
 from __future__ import annotations
 
 import argparse
-import os
-import statistics
 import tempfile
 from pathlib import Path
 
 from playwright.sync_api import Page
 
 from server.http.app_shell import AppShell
+from tests.bench import results
 from tests.support.browser import Phone, phone
 from tests.support.hands import ready_offline, saved, start_visit, write
 from tests.support.random_visits import visit as random_visit
@@ -45,44 +43,43 @@ WATCH = """
 """
 
 
-def slowed(handset: Phone, page: Page, rate: float) -> None:
+def slow_down(handset: Phone, page: Page, rate: float) -> None:
     """Slow the page's processor down so many times."""
     assert handset.context is not None
     handset.context.new_cdp_session(page).send("Emulation.setCPUThrottlingRate", {"rate": rate})
 
 
 def judging(handset: Phone, service: Service, rate: float) -> list[float]:
-    """How long each of 60 random visits of two tests takes to judge, warm [ms]."""
-    visits = [made for made in map(random_visit, range(200)) if len(made["tests"]) == 2][:60]
+    """How long each of 60 random visits of two tests takes to judge, warm [s]."""
+    visits = [visit for visit in map(random_visit, range(200)) if len(visit["tests"]) == 2][:60]
     page = handset.open(service.url + "/manifest.webmanifest")
-    slowed(handset, page, rate)
-    found: list[float] = page.evaluate(JUDGE, [visits, TIMES])
+    slow_down(handset, page, rate)
+    durations: list[float] = page.evaluate(JUDGE, [visits, TIMES])
     handset.close()
-    return found
+    return [duration / 1e3 for duration in durations]
 
 
 def cold_start(handset: Phone, address: str, rate: float) -> float:
-    """From the navigation to a field that takes typing, in a browser just started [ms]."""
+    """From the navigation to a field that takes typing, in a browser just started [s]."""
     page = handset.open("about:blank")
-    slowed(handset, page, rate)
+    slow_down(handset, page, rate)
     page.add_init_script(WATCH)
     page.goto(address)
-    found = float(page.evaluate("window.typable"))
+    duration = float(page.evaluate("window.typable"))
     write(page, "Telephone", "5")
     handset.close()
-    return found
+    return duration / 1e3
 
 
-def starts(handset: Phone, service: Service, rate: float, count: int) -> list[float]:
-    """So many cold starts into a visit that holds a few entries, with no desk in reach [ms each]."""
-    page = handset.open(service.url)
+def offline_visit(handset: Phone, page: Page, service: Service) -> str:
+    """Leave the phone closed on a visit that holds a few entries, and its desk stopped; the visit's address [URL]."""
     ready_offline(page)
     visit = start_visit(page)
     write(page, "Customer", "M. Okafor")
     saved(page)
     handset.close()
     service.stop()
-    return [cold_start(handset, f"{service.url}/visit/{visit}/customer", rate) for _ in range(count)]
+    return f"{service.url}/visit/{visit}/customer"
 
 
 def download() -> tuple[int, int]:
@@ -92,30 +89,35 @@ def download() -> tuple[int, int]:
     return sum(len(file.packed or file.content) for file in listed), len(listed)
 
 
-def told(costs: list[float]) -> str:
-    """Fastest, middle and slowest; on a busy machine the fastest says most."""
-    return f"{min(costs):.2f} ms, median {statistics.median(costs):.2f} ms, slowest {max(costs):.2f} ms"
+def rows_of(handset: Phone, service: Service, rate: float, starts: int) -> list[results.Row]:
+    """All figures of the page."""
+    size, count = download()
+    rows = [("the download, compressed, rulebook and list of files included", f"{size / 1000:.1f} kB in {count} files",
+             "148.2 kB in 75 files")]
+    for slow in (1, rate):
+        durations = judging(handset, service, slow)
+        bar = "5 ms" if slow == 4 else ""
+        rows.append((f"judging a visit of two tests at 1/{slow:g} speed", results.spread(durations), bar))
+    address = offline_visit(handset, handset.open(service.url), service)
+    durations = [cold_start(handset, address, rate) for _ in range(starts)]
+    bar = "1 s" if rate == 4 else ""
+    return [*rows, (f"cold offline start to typing at 1/{rate:g} speed", results.spread(durations), bar)]
 
 
 def main() -> None:
-    """Print the figures."""
+    """Measure, print and write down."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--slow", type=float, default=4)
     parser.add_argument("--starts", type=int, default=7)
-    given = parser.parse_args()
-    size, count = download()
-    print(f"waiting for this machine's processors: {os.getloadavg()[0]:.1f} processes")
-    print(f"download: {size / 1000:.1f} kB in {count} files, the worker's list among them (bar 150 kB)")
+    asked = parser.parse_args()
+    run = results.Run.begin(f"python -m tests.bench.bench_phone --slow {asked.slow:g} --starts {asked.starts}")
     with tempfile.TemporaryDirectory() as place, phone(Path(place) / "profile") as handset:
         service = Service(Path(place) / "layby").start()
         try:
-            for rate in (1, given.slow):
-                costs = judging(handset, service, rate)
-                print(f"judging two tests at 1/{rate:g} speed: {told(costs)} (bar 5 ms at 1/4)")
-            costs = starts(handset, service, given.slow, given.starts)
-            print(f"cold offline start to typing at 1/{given.slow:g} speed: {told(costs)} (bar 1000 ms)")
+            rows = rows_of(handset, service, asked.slow, asked.starts)
         finally:
             service.stop()
+    results.report(results.BENCH, "The phone page", run, rows)
 
 
 if __name__ == "__main__":

@@ -1,9 +1,9 @@
 """What filing costs: with few and with many visits on file, and against the least that any filing would have to do.
 
-Run by hand: `.venv/bin/python tests/bench/bench_records.py [--few 100] [--many 100000] [--visits 300] [--ops 30]`.
-The bars are 1.25 times for 100,000 visits against 100, and 2 times for a backlog of 300 visits of 30 operations. Few
-and many take turns, so that a busy machine slows both; the clock and the processor's work are both printed. Filling a
-folder with 100,000 visits, through the logbook itself, takes some minutes; `--place` keeps it for the next run.
+Run by hand: `python -m tests.bench.bench_records [--few 100] [--many 100000] [--visits 300] [--ops 30]`. What is
+compared takes turns, so that a busy machine slows both; the clock and the processor's work are both measured. Filling a
+folder with 100,000 visits, through the logbook itself, takes some minutes; `--place` keeps it for the next run. Nothing
+here decides pass or fail.
 """
 
 from __future__ import annotations
@@ -12,13 +12,10 @@ import argparse
 import hashlib
 import os
 import statistics
-import sys
 import tempfile
 import time
 from pathlib import Path
-from typing import Any
-
-sys.path.insert(0, str(Path(__file__).resolve().parent.parent.parent))
+from typing import Any, BinaryIO
 
 from sync import rulebook as books
 from sync.records.logbook import Logbook
@@ -26,22 +23,23 @@ from sync.records.receipts import next_seq
 from sync.wire.json_parsing import parse
 from sync.wire.schemas import check_op
 from sync.work.intake import LINES_MOST, take
+from tests.bench import results
 from tests.support.ops import JUNE_12, Phone, line_of, uuid7
 
 DAY_MS = 86_400_000
 VISITS_A_DAY = 8
 
 
-def visit_lines(number: int, ops: int) -> list[bytes]:
+def visit_lines(number: int, ops: int, device: str = "a1de") -> list[bytes]:
     """The op lines of one visit: eight a day, ten years and more back, from one phone."""
     ms = JUNE_12 - 4000 * DAY_MS + number // VISITS_A_DAY * DAY_MS + number % VISITS_A_DAY * 3_600_000
-    phone = Phone("a1de", ms)
+    phone = Phone(device, ms)
     phone.seq = number * ops
     visit = uuid7(ms, number)
-    made = [phone.opening(visit), phone.plate(visit, f"P{number}")]
+    entries = [phone.opening(visit), phone.plate(visit, f"P{number}")]
     readings = {"low_kpa_g": 150, "high_kpa_g": 1240, "vent_c": 6.5}
-    made += [phone.test(visit, f"t{place}", **readings) for place in range(ops - 2)]
-    return [line_of(op)[:-1] for op in made]
+    entries += [phone.test(visit, f"t{place}", **readings) for place in range(ops - 2)]
+    return [line_of(op)[:-1] for op in entries]
 
 
 Cost = tuple[float, float]
@@ -52,25 +50,36 @@ def now() -> Cost:
     return time.perf_counter(), time.process_time()
 
 
-def filed(logbook: Logbook, lines: list[bytes]) -> Cost:
+def since(start: Cost) -> Cost:
+    """What has been spent since."""
+    end = now()
+    return end[0] - start[0], end[1] - start[1]
+
+
+def file_batch(logbook: Logbook, lines: list[bytes]) -> Cost:
     """How long one batch takes."""
     start = now()
-    results = take(logbook, lines, JUNE_12)
-    end = now()
-    assert {result["status"] for result in results} == {"accepted"}
-    return end[0] - start[0], end[1] - start[1]
+    answers = take(logbook, lines, JUNE_12)
+    cost = since(start)
+    assert {answer["status"] for answer in answers} == {"accepted"}
+    return cost
 
 
 def fill(folder: Path, on_file: int, book: dict[str, Any]) -> None:
     """A folder with so many visits of three operations, filed in batches as a phone sends them; kept when whole."""
-    done = folder / "filled.txt"
-    if done.exists():
+    mark = folder / "filled.txt"
+    if mark.exists():
         return
     with Logbook(folder, book, floor_bytes=0) as logbook:
         for start in range(0, on_file, LINES_MOST // 3):
             numbers = range(start, min(start + LINES_MOST // 3, on_file))
-            filed(logbook, [line for number in numbers for line in visit_lines(number, 3)])
-    done.write_text("")
+            file_batch(logbook, [line for number in numbers for line in visit_lines(number, 3)])
+    mark.write_text("")
+
+
+def middle(costs: list[Cost]) -> Cost:
+    """The median of some costs."""
+    return statistics.median(clock for clock, _ in costs), statistics.median(work for _, work in costs)
 
 
 def costs_with(few: Path, many: Path, book: dict[str, Any], on_file: int) -> tuple[Cost, Cost]:
@@ -80,10 +89,9 @@ def costs_with(few: Path, many: Path, book: dict[str, Any], on_file: int) -> tup
         first = on_file + next_seq(large, "a1de") // 10  # behind what earlier runs left in the folder
         for number in range(first, first + 400):
             lines = visit_lines(number, 10)
-            for logbook, told in zip((small, large), costs, strict=True):
-                told.append(filed(logbook, lines))
-    small_cost, large_cost = (tuple(map(statistics.median, zip(*told, strict=True))) for told in costs)
-    return (small_cost[0], small_cost[1]), (large_cost[0], large_cost[1])
+            for logbook, own in zip((small, large), costs, strict=True):
+                own.append(file_batch(logbook, lines))
+    return middle(costs[0]), middle(costs[1])
 
 
 def opening(folder: Path, book: dict[str, Any]) -> Cost:
@@ -92,67 +100,77 @@ def opening(folder: Path, book: dict[str, Any]) -> Cost:
     for _ in range(5):
         start = now()
         with Logbook(folder, book, floor_bytes=0):
-            end = now()
-        costs.append((end[0] - start[0], end[1] - start[1]))
-    return statistics.median(clock for clock, _ in costs), statistics.median(work for _, work in costs)
+            costs.append(since(start))
+    return middle(costs)
 
 
-def least(batches: list[list[bytes]], book: dict[str, Any], folder: Path) -> Cost:
-    """Parse, hash and validate each line, one fsynced append a batch."""
+def least(batch: list[bytes], book: dict[str, Any], log: BinaryIO) -> Cost:
+    """Parse, hash and validate each line of a batch, and append it with one fsync."""
     start = now()
-    with (folder / "plain.log").open("ab") as file:
-        for batch in batches:
-            for line in batch:
-                assert hashlib.sha256(line[65:]).hexdigest().encode() == line[:64]
-                assert check_op(parse(line[65:]), book) == []
-            file.write(b"\n".join(batch) + b"\n")
-            file.flush()
-            os.fsync(file.fileno())
-    end = now()
-    return end[0] - start[0], end[1] - start[1]
+    for line in batch:
+        assert hashlib.sha256(line[65:]).hexdigest().encode() == line[:64]
+        assert check_op(parse(line[65:]), book) == []
+    log.write(b"\n".join(batch) + b"\n")
+    log.flush()
+    os.fsync(log.fileno())
+    return since(start)
+
+
+def total(costs: list[Cost]) -> Cost:
+    """The sum of some costs."""
+    return sum(clock for clock, _ in costs), sum(work for _, work in costs)
 
 
 def backlog(visits: int, ops: int, book: dict[str, Any], folder: Path) -> tuple[Cost, Cost]:
-    """Filing a backlog with its pages written, and the least for the same batches."""
+    """Filing a backlog with its pages written, and the least for the same batches, batch by batch in turn."""
     lines = [line for number in range(visits) for line in visit_lines(number, ops)]
-    batches = [lines[start : start + LINES_MOST] for start in range(0, len(lines), LINES_MOST)]
-    floor = least(batches, book, folder)
-    with Logbook(folder / "logbook", book, floor_bytes=0) as logbook:
-        start = now()
-        for batch in batches:
-            filed(logbook, batch)
+    filing, floor = [], []
+    with (folder / "plain.log").open("wb") as log, Logbook(folder / "logbook", book, floor_bytes=0) as logbook:
+        for start in range(0, len(lines), LINES_MOST):
+            batch = lines[start : start + LINES_MOST]
+            floor.append(least(batch, book, log))
+            filing.append(file_batch(logbook, batch))
+        before = now()
         logbook.flush()
-        end = now()
-    return (end[0] - start[0], end[1] - start[1]), floor
+        filing.append(since(before))
+    return total(filing), total(floor)
 
 
-def told(what: str, one: Cost, other: Cost) -> None:
-    """Two costs and how many times the one the other is."""
-    for name, mine, theirs in zip(("clock", "processor"), one, other, strict=True):
-        print(f"{what}, {name}: {mine * 1e3:.2f} ms against {theirs * 1e3:.2f} ms, {mine / theirs:.2f} times")
+def rows_of(what: str, cost: Cost, other: Cost, bar: str) -> list[results.Row]:
+    """Two costs and how many times the other the one is, by the clock and by the processor."""
+    pairs = zip(("clock", "processor"), cost, other, strict=True)
+    return [(f"{what}, by the {name}", results.ratio(one, two), bar) for name, one, two in pairs]
 
 
 def main() -> None:
-    """Print the figures."""
+    """Measure, print and write down."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--few", type=int, default=100)
     parser.add_argument("--many", type=int, default=100_000)
     parser.add_argument("--visits", type=int, default=300)
     parser.add_argument("--ops", type=int, default=30)
     parser.add_argument("--place", type=Path, help="a folder that keeps what was filled")
-    given = parser.parse_args()
+    asked = parser.parse_args()
+    few, many = asked.few, asked.many
+    run = results.Run.begin(f"python -m tests.bench.bench_records --few {few} --many {many}"
+                            f" --visits {asked.visits} --ops {asked.ops}")  # fmt: skip
     book = books.load()
     check_op({}, book)
     with tempfile.TemporaryDirectory() as place:
-        few = (given.place or Path(place)) / f"visits-{given.few}"
-        many = (given.place or Path(place)) / f"visits-{given.many}"
-        for folder, count in ((few, given.few), (many, given.many)):
+        small, large = ((asked.place or Path(place)) / f"visits-{count}" for count in (few, many))
+        for folder, count in ((small, few), (large, many)):
             fill(folder, count, book)
-        told(f"opening a folder with {given.many} on file against {given.few}", opening(many, book), opening(few, book))
-        small, large = costs_with(few, many, book, given.many)
-        told(f"a visit of 10 with {given.many} on file against {given.few}", large, small)
-        taken, floor = backlog(given.visits, given.ops, book, Path(place))
-        told(f"a backlog of {given.visits} x {given.ops} against the least", taken, floor)
+        on_file = f"with {many:,} visits on file, against {few:,}"
+        clock, work = map(results.time_text, opening(large, book))
+        costs = costs_with(small, large, book, many)
+        taken = backlog(asked.visits, asked.ops, book, Path(place))
+    rows = rows_of(f"filing a visit of 10 operations {on_file}", costs[1], costs[0], "1.25 times")
+    what = f"filing a backlog of {asked.visits} visits of {asked.ops} operations, against the least"
+    rows += rows_of(what, *taken, "2 times")
+    opened = f"{clock} by the clock, {work} by the processor"
+    rows.append((f"opening a folder with {many:,} visits on file", opened, ""))
+    least_of = "The least: parsing, hashing and validating the same batches, and one fsynced append each."
+    results.report(results.BENCH, "Filing", run, rows, least_of)
 
 
 if __name__ == "__main__":

@@ -8,9 +8,9 @@ from __future__ import annotations
 
 import argparse
 import random
-import statistics
 import tempfile
 import time
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -19,11 +19,13 @@ from sync.records.logbook import Logbook
 from sync.records.notifications import Notifications
 from sync.work.changes import changes
 from sync.work.intake import LINES_MOST, take
+from tests.bench import results
 from tests.support.ops import JUNE_12, Phone, line_of, uuid7
 
 DAY_MS = 86_400_000
 VISITS_A_DAY = 8
 NAMES = ("Okafor", "Varga", "Lindqvist", "Moreau", "Tanaka", "Ferreira", "Novak", "Petrov", "Haddad", "Byrne")
+SEARCHES = ("Q0123", "1G4AH59H400004711", "okafor", "h. okafor", "2019-11-05", "2025", "no such thing")
 LETTERS = "ABCDEFGHJKLMNPRSTUVWXYZ0123456789"
 
 
@@ -37,10 +39,10 @@ def visit_lines(number: int, dice: random.Random) -> list[bytes]:
     vehicle = {"id": f"v{car}", "plate": f"{LETTERS[car % 24]}{car:04d}", "vin": f"1G4AH59H4{car:08d}", "make": "Wren"}
     body = {"vehicle": vehicle, "customer": {"name": f"{chr(65 + car % 26)}. {dice.choice(NAMES)}"}}
     base = {f"/{part}/{name}": None for part, fields in body.items() for name in fields}
-    made = [phone.opening(visit, f"{day}T09:05:00-07:00"), phone.op(visit, "visit.set", body, base)]
+    entries = [phone.opening(visit, f"{day}T09:05:00-07:00"), phone.op(visit, "visit.set", body, base)]
     if number % 4 == 0:
-        made.append(other.op(visit, "sheet.approve", {"revision": "ab" * 32}))
-    return [line_of(op)[:-1] for op in made]
+        entries.append(other.op(visit, "sheet.approve", {"revision": "ab" * 32}))
+    return [line_of(op)[:-1] for op in entries]
 
 
 def fill(logbook: Logbook, visits: int) -> None:
@@ -49,44 +51,56 @@ def fill(logbook: Logbook, visits: int) -> None:
     for number in range(visits):
         lines += visit_lines(number, dice)
         while len(lines) >= LINES_MOST or (lines and number == visits - 1):
-            results = take(logbook, lines[:LINES_MOST], JUNE_12)
-            assert {result["status"] for result in results} == {"accepted"}
+            answers = take(logbook, lines[:LINES_MOST], JUNE_12)
+            assert {answer["status"] for answer in answers} == {"accepted"}
             lines = lines[LINES_MOST:]
 
 
-def timed(work: Any) -> tuple[float, Any]:
-    """How long something takes, and what it gives [ms, any]."""
+def duration(work: Callable[[], Any]) -> float:
+    """One call by the clock [s]."""
     start = time.perf_counter()
-    found = work()
-    return (time.perf_counter() - start) * 1e3, found
+    work()
+    return time.perf_counter() - start
+
+
+def search_rows(logbook: Logbook, visits: int) -> list[results.Row]:
+    """The first search after a start, and each kind of search once all is read."""
+    on_file = f"with {visits:,} visits on file"
+    before, by_clock = time.process_time(), duration(lambda: logbook.search.find(SEARCHES[0]))
+    work = time.process_time() - before
+    first = f"{results.time_text(by_clock)} by the clock, {results.time_text(work)} by the processor"
+    rows = [(f"the first search after a start, {on_file}", first, "100 ms")]
+    for text in SEARCHES:
+        durations = [duration(lambda text=text: logbook.search.find(text)) for _ in range(9)]
+        count = len(logbook.search.find(text)["visits"])
+        rows.append((f"a search for `{text}`, {count} visits shown", results.spread(durations), "100 ms"))
+    return rows
+
+
+def changes_row(logbook: Logbook, folder: Path) -> results.Row:
+    """What a phone costs that asks for changes and knows them all, without HTTP."""
+    notices = Notifications(folder)
+    answer = changes(logbook, notices, "a1de", "")
+    while answer["more"]:
+        answer = changes(logbook, notices, "a1de", answer["cursor"])
+    durations = [duration(lambda: changes(logbook, notices, "a1de", answer["cursor"])) for _ in range(21)]
+    return "the changes of a phone that knows them all, without HTTP", results.spread(durations), ""
 
 
 def main() -> None:
-    """Print the figures."""
+    """Measure, print and write down."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--visits", type=int, default=20_000)
-    given = parser.parse_args()
+    asked = parser.parse_args()
+    run = results.Run.begin(f"python -m tests.bench.bench_search --visits {asked.visits}")
     book = books.load()
     with tempfile.TemporaryDirectory() as place:
         folder = Path(place)
         with Logbook(folder, book, floor_bytes=0) as logbook:
-            spent, _ = timed(lambda: fill(logbook, given.visits))
-            print(f"{given.visits} visits filed in {spent / 1e3:.1f} s")
-        searches = ("Q0123", "1G4AH59H400004711", "okafor", "h. okafor", "2019-11-05", "2025", "no such thing")
+            fill(logbook, asked.visits)
         with Logbook(folder, book, floor_bytes=0) as logbook:
-            spent, _ = timed(lambda: logbook.search.find("Q0123"))
-            print(f"the first search after a start: {spent:.1f} ms")
-            for text in searches:
-                times = [timed(lambda text=text: logbook.search.find(text)) for _ in range(9)]
-                count = len(times[0][1]["visits"])
-                middle = statistics.median(spent for spent, _ in times)
-                print(f"{text!r}: {middle:.1f} ms, slowest {max(spent for spent, _ in times):.1f} ms, {count} shown")
-            answer = changes(logbook, Notifications(folder), "a1de", "")
-            while answer["more"]:
-                answer = changes(logbook, Notifications(folder), "a1de", answer["cursor"])
-            told = Notifications(folder)
-            asked = [timed(lambda: changes(logbook, told, "a1de", answer["cursor"]))[0] for _ in range(21)]
-            print(f"the changes of a phone that knows them all: {statistics.median(asked):.2f} ms")
+            rows = [*search_rows(logbook, asked.visits), changes_row(logbook, folder)]
+    results.report(results.BENCH, "Searching", run, rows)
 
 
 if __name__ == "__main__":

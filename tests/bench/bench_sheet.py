@@ -1,6 +1,6 @@
-"""How long sheets take and how much memory thirty photos need; run by hand, figures go to the maintainer's page.
+"""How long sheets take, against plain pages of the same text, and how much memory thirty photos need.
 
-No test: it fails at nothing. `python -m tests.bench.bench_sheet` prints one line a figure.
+Run by hand: `python -m tests.bench.bench_sheet`. Nothing here decides pass or fail.
 """
 
 from __future__ import annotations
@@ -24,6 +24,7 @@ from sync.physics.diagnosis import diagnose
 from sync.records.logbook import Logbook
 from sync.records.sheet_records import SheetRecords
 from sync.sheet.jobsheet import jobsheet, marked
+from tests.bench import results
 from tests.server.test_evening import DAY, Desk
 from tests.support.drawn_photos import digest, photo
 from tests.support.ops import uuid7
@@ -31,6 +32,7 @@ from tests.support.sheet_visits import MOVED, PAIR, STARTED_MS, operations
 
 ROUNDS = 9
 SHEETS = 12
+EVENINGS = 3
 PHOTOS = 30
 
 # A child that prints one sheet with photos tells its own peak. By /proc, since getrusage would count what its parent
@@ -66,18 +68,15 @@ def rendered_plainly(html: str, faces: Any, config: Any) -> tuple[bytes, int]:
     return document.write_pdf(**VARIANT), len(document.pages)
 
 
-def timed(work: Any, *given: Any) -> float:
-    """The best of some runs, processor time, so that what else runs here counts less [s]."""
-    spent = []
-    for _ in range(ROUNDS):
-        start = time.process_time()
-        work(*given)
-        spent.append(time.process_time() - start)
-    return min(spent)
+def work_of(task: Any, *inputs: Any) -> float:
+    """One call by the processor, so that what else runs here counts less [s]."""
+    start = time.process_time()
+    task(*inputs)
+    return time.process_time() - start
 
 
-def one_sheet(books: dict[str, Any]) -> None:
-    """A two-page sheet against the same words as plain HTML."""
+def one_sheet(books: dict[str, Any]) -> list[results.Row]:
+    """A two-page sheet against the same words as plain HTML, printed in turn; the best of some rounds each."""
     from weasyprint import CSS
     from weasyprint.text.fonts import FontConfiguration
 
@@ -87,15 +86,19 @@ def one_sheet(books: dict[str, Any]) -> None:
     html = plain(data)
     _, pages = rendered_plainly(html, faces, config)
     render(data)
-    own, bare = timed(render, data), timed(rendered_plainly, html, faces, config)
-    print(f"two-page sheet {own:.3f} s; plain HTML of the same ({pages} pages) {bare:.3f} s; {own / bare:.2f} times")
+    own, bare = [], []
+    for _ in range(ROUNDS):
+        own.append(work_of(render, data))
+        bare.append(work_of(rendered_plainly, html, faces, config))
+    what = f"a two-page sheet, against plain HTML of the same text ({pages} pages), by the processor"
+    return [(what, results.ratio(min(own), min(bare)), "2 times")]
 
 
-def an_evening(books: dict[str, Any]) -> None:
+def an_evening(books: dict[str, Any]) -> list[results.Row]:
     """Twelve sheets without photos on the cores there are, CoolProp and renderers loaded beforehand."""
     refrigerant.saturation_temperature_c("R134a", 300.0)
-    spent, worked = [], []
-    for _ in range(3):
+    clock, work = [], []
+    for _ in range(EVENINGS):
         with tempfile.TemporaryDirectory() as place, Logbook(Path(place), books) as logbook:
             desk = Desk(logbook, books)
             for number in range(SHEETS):
@@ -107,14 +110,15 @@ def an_evening(books: dict[str, Any]) -> None:
                 desk.file(operations(visit, desk.phone))
             start, before = time.perf_counter(), os.times()
             rows = evening.make_sheets(logbook, SheetRecords(Path(place)), DAY, books)
-            spent.append(time.perf_counter() - start)
-            worked.append(sum(after - then for after, then in zip(os.times()[:4], before[:4], strict=True)))
+            clock.append(time.perf_counter() - start)
+            work.append(sum(after - then for after, then in zip(os.times()[:4], before[:4], strict=True)))
             assert [row["state"] for row in rows] == ["made"] * SHEETS, rows
-    print(f"an evening of {SHEETS} sheets on {os.cpu_count()} cores, its printing children started within:"
-          f" {min(spent):.2f} s, processor time of all {min(worked):.2f} s")
+    times = f"{results.time_text(min(clock))} by the clock, {results.time_text(min(work))} by the processor"
+    what = f"an evening of {SHEETS} sheets, its printing children started within; the best of {EVENINGS}"
+    return [(what, times, "4 s")]
 
 
-def thirty_photos(books: dict[str, Any]) -> None:
+def thirty_photos(books: dict[str, Any]) -> list[results.Row]:
     """Peak memory of the child that prints thirty photos of nearly 2 MB each."""
     import json
 
@@ -127,22 +131,19 @@ def thirty_photos(books: dict[str, Any]) -> None:
         for shot in shots:
             (folder / "photos" / digest(shot)).write_bytes(shot)
         (folder / "sheet.json").write_text(json.dumps(data), "utf-8")
-        start = time.perf_counter()
-        done = subprocess.run([sys.executable, "-c", CHILD, place], capture_output=True, text=True, check=True)
-        spent = time.perf_counter() - start
-    peak_kb, size = (int(part) for part in done.stdout.split())
+        child = subprocess.run([sys.executable, "-c", CHILD, place], capture_output=True, text=True, check=True)
+    peak_kb, size = (int(part) for part in child.stdout.split())
     mean = sum(len(shot) for shot in shots) / PHOTOS / 1e6
-    print(f"{PHOTOS} photos of {mean:.2f} MB: peak memory of the child {peak_kb / 1000:.0f} MB,"
-          f" PDF {size / 1e6:.1f} MB, {spent:.1f} s")
+    what = f"peak memory of the child that prints {PHOTOS} photos of {mean:.2f} MB"
+    return [(what, f"{peak_kb / 1000:.0f} MB, for a PDF of {size / 1e6:.1f} MB", "300 MB")]
 
 
 def main() -> None:
-    """All figures."""
+    """Measure, print and write down."""
+    run = results.Run.begin("python -m tests.bench.bench_sheet")
     books = rulebook.load()
-    print(f"Python {sys.version.split()[0]}, load {os.getloadavg()[0]:.1f}")
-    one_sheet(books)
-    an_evening(books)
-    thirty_photos(books)
+    rows = one_sheet(books) + an_evening(books) + thirty_photos(books)
+    results.report(results.BENCH, "Printing", run, rows)
 
 
 if __name__ == "__main__":

@@ -1,4 +1,4 @@
-"""What the judgement makes of fresh random cars, printed from a command; it judges nothing itself.
+"""What the judgement makes of fresh random cars, printed and written down by a command; it judges nothing itself.
 
     python -m tests.loop.report --pairs 600 --causes 330 --spread 200 --seed 1
 
@@ -10,21 +10,20 @@ from __future__ import annotations
 import argparse
 import json
 import sys
-from collections import Counter, defaultdict
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from functools import cache
 from multiprocessing import get_context
-from statistics import median
 from typing import Any
 
+from tests.bench import results
 from tests.loop.faultcases import CAUSES, READING_SETS, case
+from tests.loop.figures import cause_lines, cause_table, pair_lines, pair_table
 from tests.loop.fluids import fluid
 from tests.loop.spread import sample, tables
 from tests.loop.visits import CHANGES, pair
 
 Json = dict[str, Any]
 PROCESSES = 2
-LARGE_KPA = 300.0
 # How often each change is drawn: half of the pairs are unchanged, so that a false claim is counted on many cars.
 WEIGHTS = {
     "nothing": 8,
@@ -37,6 +36,11 @@ WEIGHTS = {
     "dirtied": 1,
 }
 KEPT = ("what", "unchanged", "kind", "metering", "regulated", "work_share_high_kpa", "raw_change_high_kpa")
+# Each kind of figure: its section in the results, its table of bars, all its lines.
+KINDS = {
+    "pairs": ("Before and after", pair_table, pair_lines),
+    "causes": ("Causes", cause_table, cause_lines),
+}
 SLOTS = [what for what in CHANGES for _ in range(WEIGHTS[what])]
 
 
@@ -99,164 +103,14 @@ def cause_rows(seed: int) -> list[Json]:
     return rows
 
 
-def run(work: Callable[[int], Any], seeds: Iterable[int]) -> list[Any]:
+def run(work: Callable[[int], Any], seeds: range) -> list[Any]:
     """Results of work over seeds from two processes, in the order of the seeds."""
+    if not seeds:
+        return []
     for name in ("R134a", "R1234yf"):
         fluid(name)
     with get_context("fork").Pool(PROCESSES) as pool:
         return list(pool.imap(work, seeds, chunksize=8))
-
-
-def _share(rows: list[Json], true: Callable[[Json], bool]) -> str:
-    if not rows:
-        return "   -   (0)"
-    hits = sum(1 for row in rows if true(row))
-    return f"{100.0 * hits / len(rows):5.1f} % ({hits} of {len(rows)})"
-
-
-def _covers(name: str, truth: str) -> Callable[[Json], bool]:
-    return lambda row: bool(row[name][0] <= row[truth] <= row[name][1])
-
-
-def pair_lines(rows: list[Json]) -> list[str]:
-    """The figures of the before and after, as lines to print."""
-    judged = [row for row in rows if row["interval"]]
-    dry = [row for row in rows if row["what"] != "wet_face"]
-    like = [row for row in dry if row["like"]]
-    widths = [row["interval"][1] - row["interval"][0] for row in judged]
-    nothing = [row for row in judged if row["what"] == "nothing"]
-    large = [row for row in judged if abs(row["work_share_high_kpa"]) > LARGE_KPA]
-    covers = _covers("interval", "work_share_high_kpa")
-    lines = [
-        f"pairs {len(rows)}, judged {len(judged)}",
-        f"like settings, judged                {_share(like, lambda row: bool(row['interval']))}",
-        f"coverage, all judged                 {_share(judged, covers)}",
-        f"coverage, unchanged                  {_share([row for row in judged if row['unchanged']], covers)}",
-        f"coverage, changed                    {_share([row for row in judged if not row['unchanged']], covers)}",
-        f"interval width                       {_widths(widths)}",
-        f"nothing done, better or worse said   {_share(nothing, _claims('verdict'))}",
-        f"nothing done, high side claimed      {_share(nothing, _claims('high'))}",
-        f"true change above 300 kPa, detected  {_share(large, _found)}",
-        f"leak called better                   {_verdicts(judged, 'leak', 'better')}",
-        f"recharge called worse                {_verdicts(judged, 'recharge', 'worse')}",
-        f"wet face called better               {_verdicts(rows, 'wet_face', 'better')}",
-    ]
-    for name, truth in (("split", "split_true"), ("vent", "vent_true")):
-        some = [row for row in rows if row[name]]
-        lines.append(f"coverage, {name:5}                      {_share(some, _covers(name, truth))}")
-    return lines + _by_kind(judged) + _why_not(like)
-
-
-def _widths(widths: list[float]) -> str:
-    if not widths:
-        return "-"
-    ordered = sorted(widths)
-    tenth = ordered[len(ordered) // 10], ordered[len(ordered) * 9 // 10]
-    return f"median {median(widths):.0f} kPa, from {tenth[0]:.0f} to {tenth[1]:.0f} (10th, 90th percentile)"
-
-
-def _claims(name: str) -> Callable[[Json], bool]:
-    return lambda row: row[name] in ("better", "worse")
-
-
-def _found(row: Json) -> bool:
-    """Whether the interval leaves zero on the side of the true change."""
-    low, high = row["interval"]
-    return bool(high < 0.0) if row["work_share_high_kpa"] < 0.0 else bool(low > 0.0)
-
-
-def _verdicts(rows: list[Json], what: str, verdict: str) -> str:
-    return _share([row for row in rows if row["what"] == what], lambda row: bool(row["verdict"] == verdict))
-
-
-def _by_kind(judged: list[Json]) -> list[str]:
-    """Coverage and width by kind of regulation, within and out of stroke, and by what was done."""
-    covers = _covers("interval", "work_share_high_kpa")
-    groups: dict[str, list[Json]] = defaultdict(list)
-    for row in judged:
-        stroke = "regulated" if all(row["regulated"]) else "out of stroke"
-        groups[f"{row['kind']}, {stroke}"].append(row)
-        groups[f"done: {row['what']}"].append(row)
-        groups[f"known: {row['entering']}"].append(row)
-    lines = ["", "by regulation, work and what is known: coverage; median width; median error of the point [kPa]"]
-    for name in sorted(groups):
-        rows = groups[name]
-        width = median(row["interval"][1] - row["interval"][0] for row in rows)
-        error = median(abs(row["point"] - row["work_share_high_kpa"]) for row in rows)
-        lines.append(f"  {name:34} {_share(rows, covers):24} {width:6.0f} {error:6.0f}")
-    return lines
-
-
-def _why_not(like: list[Json]) -> list[str]:
-    reasons = Counter(code for row in like if not row["interval"] for code in row["reasons"])
-    missed = ", ".join(f"{code} {count}" for code, count in reasons.most_common())
-    return ["", f"like settings, not judged because of: {missed or 'none'}"]
-
-
-def cause_lines(rows: list[Json]) -> list[str]:
-    """Hits of the ranking and the confusion table, as lines to print."""
-    lines = []
-    for readings in READING_SETS:
-        some = [row for row in rows if row["readings"] == readings and row["shows"] and row["ranked"]]
-        lines.append(
-            f"{readings:7} first {_share(some, lambda row: row['ranked'][0] == row['cause'])}"
-            f"   in two {_share(some, lambda row: row['cause'] in row['ranked'][:2])}"
-        )
-    for readings in READING_SETS:
-        lines += ["", f"{readings}: true cause down, first in the ranking across [%], last: in two"]
-        lines += _confusion([row for row in rows if row["readings"] == readings and row["shows"] and row["ranked"]])
-    return lines
-
-
-def pair_figures(rows: list[Json]) -> dict[str, float | None]:
-    """The figures that have a bar to reach, as shares from 0 to 1 and kPa; None where nothing was counted."""
-    judged = [row for row in rows if row["interval"]]
-    like = [row for row in rows if row["like"] and row["what"] != "wet_face"]
-    covers = _covers("interval", "work_share_high_kpa")
-    large = [row for row in judged if abs(row["work_share_high_kpa"]) > LARGE_KPA]
-    widths = [row["interval"][1] - row["interval"][0] for row in judged]
-    return {
-        "coverage": _part(judged, covers),
-        "coverage_unchanged": _part([row for row in judged if row["unchanged"]], covers),
-        "like_judged": _part(like, lambda row: bool(row["interval"])),
-        "width_kpa": median(widths) if widths else None,
-        "false_claims": _part([row for row in judged if row["what"] == "nothing"], _claims("verdict")),
-        "detected": _part(large, _found),
-        "leak_better": _part([row for row in judged if row["what"] == "leak"], _says("better")),
-        "recharge_worse": _part([row for row in judged if row["what"] == "recharge"], _says("worse")),
-        "wet_face_better": _part([row for row in rows if row["what"] == "wet_face"], _says("better")),
-    }
-
-
-def cause_figures(rows: list[Json]) -> dict[str, float | None]:
-    """True cause first and in the first two, by set of readings, among cases that show."""
-    out: dict[str, float | None] = {}
-    for readings in READING_SETS:
-        some = [row for row in rows if row["readings"] == readings and row["shows"] and row["ranked"]]
-        out[f"{readings}_first"] = _part(some, lambda row: bool(row["ranked"][0] == row["cause"]))
-        out[f"{readings}_in_two"] = _part(some, lambda row: row["cause"] in row["ranked"][:2])
-    return out
-
-
-def _part(rows: list[Json], true: Callable[[Json], bool]) -> float | None:
-    return sum(1 for row in rows if true(row)) / len(rows) if rows else None
-
-
-def _says(verdict: str) -> Callable[[Json], bool]:
-    return lambda row: bool(row["verdict"] == verdict)
-
-
-def _confusion(rows: list[Json]) -> list[str]:
-    head = " " * 20 + " ".join(f"{cause[:7]:>7}" for cause in CAUSES)
-    lines = [head]
-    for cause in CAUSES:
-        some = [row for row in rows if row["cause"] == cause]
-        if not some:
-            continue
-        first = Counter(row["ranked"][0] for row in some)
-        cells = " ".join(f"{100.0 * first[other] / len(some):7.0f}" for other in CAUSES)
-        lines.append(f"{cause:20}{cells}   {_share(some, lambda row: row['cause'] in row['ranked'][:2])}")
-    return lines
 
 
 def _arguments() -> argparse.Namespace:
@@ -268,23 +122,37 @@ def _arguments() -> argparse.Namespace:
     parser.add_argument("--spread", type=int, default=0, help="cars to tabulate sensitivities and healthy bands from")
     parser.add_argument("--seed", type=int, default=1, help="another number draws other cars")
     parser.add_argument("--rows", action="store_true", help="print every judged row as JSON as well")
+    parser.add_argument("--write", action="store_true", help="write the figures into tests/loop/RESULTS.md, too")
     return parser.parse_args()
 
 
+def _command(wanted: argparse.Namespace) -> str:
+    """The command that gives these figures again."""
+    counts = [f"--{name} {vars(wanted)[name]}" for name in ("pairs", "causes") if vars(wanted)[name]]
+    return " ".join(["python -m tests.loop.report", *counts, f"--seed {wanted.seed} --write"])
+
+
 def main() -> None:
-    """Print what was asked for."""
+    """Print what was asked for, and write down what has a bar where that is wanted."""
     wanted = _arguments()
-    start = wanted.seed * 1_000_000
+    begun = results.Run.begin(_command(wanted))
+    seeds = [range(wanted.seed * 1_000_000, wanted.seed * 1_000_000 + count)
+             for count in (wanted.pairs, wanted.causes, wanted.spread)]  # fmt: skip
+    rows = {"pairs": run(pair_row, seeds[0]), "causes": _flat(run(cause_rows, seeds[1]))}
     lines: list[str] = []
-    if wanted.pairs:
-        rows = run(pair_row, range(start, start + wanted.pairs))
-        lines += [json.dumps(row) for row in rows if wanted.rows] + pair_lines(rows) + [""]
-    if wanted.causes:
-        found = [row for rows in run(cause_rows, range(start, start + wanted.causes)) for row in rows]
-        lines += [json.dumps(row) for row in found if wanted.rows] + cause_lines(found) + [""]
+    for kind, judged in rows.items():
+        if judged:
+            heading, table_of, lines_of = KINDS[kind]
+            lines += [json.dumps(row) for row in judged if wanted.rows] + lines_of(judged) + [""]
+            if wanted.write:
+                results.LOOP.put(heading, begun, results.table(table_of(judged)), results.text_block(lines_of(judged)))
     if wanted.spread:
-        lines += tables([row for rows in run(sample, range(start, start + wanted.spread)) for row in rows])
+        lines += tables(_flat(run(sample, seeds[2])))
     sys.stdout.write("\n".join(lines) + "\n")
+
+
+def _flat(lists: list[list[Json]]) -> list[Json]:
+    return [row for rows in lists for row in rows]
 
 
 if __name__ == "__main__":

@@ -20,11 +20,12 @@ from sync.rulebook import load
 from sync.wire.schemas import check_visit
 from tests.loop.car import REGULATIONS, Car, Faults, Settings, Weather, draw_car, draw_weather
 from tests.loop.faultcases import CAUSES, READING_SETS, case, shows
+from tests.loop.figures import pair_lines
 from tests.loop.fluids import fluid, humidity, saturated_humidity, wet_bulb
 from tests.loop.instruments import COMMON_SHARE, Reader, draw_instruments
 from tests.loop.parts import AirIn, cold_coil
 from tests.loop.plant import State, solve
-from tests.loop.report import cause_rows, pair_lines, pair_row
+from tests.loop.report import cause_rows, pair_row
 from tests.loop.visits import CHANGES, draw_settings, pair
 from tests.support import children
 
@@ -279,9 +280,9 @@ def test_cleaning_lowers_the_true_high_side_and_a_leak_never_shows_more_subcooli
 
 
 def test_the_model_knows_nothing_of_the_judgement() -> None:
-    """Only the report, which asks the judgement, and these tests import it."""
+    """Only the report, which asks the judgement, and the tests import it."""
     for path in sorted((ROOT / "tests" / "loop").glob("*.py")):
-        if path.name in ("report.py", "test_plant.py"):
+        if path.name == "report.py" or path.name.startswith("test_"):
             continue
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
             names = [node.module or ""] if isinstance(node, ast.ImportFrom) else []
@@ -300,7 +301,7 @@ def test_the_report_judges_pairs_and_causes() -> None:
 
 
 def test_the_report_runs_from_the_command_line() -> None:
-    """The command of the maintainer's page prints its figures and ends well."""
+    """The command prints its figures and ends well."""
     command = [sys.executable, "-m", "tests.loop.report", "--pairs", "4", "--seed", "3"]
     done = children.run(command, cwd=ROOT, check=True)
     assert "coverage, all judged" in done.stdout

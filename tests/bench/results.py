@@ -1,0 +1,151 @@
+"""Results files: pages of sections, one a measurement, that the measuring commands write themselves.
+
+A measurement replaces its own section and no other. Nothing is measured here, and neither the machine's name nor a path
+of it is written down.
+"""
+
+from __future__ import annotations
+
+import datetime
+import os
+import platform
+import statistics
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+TESTS = Path(__file__).resolve().parents[1]
+Row = tuple[str, str, str]
+
+
+@dataclass(frozen=True)
+class Run:
+    """What a measurement was taken with; begin it before the work, whose own load would count else.
+
+    command: as typed in the checkout, without a path of this machine
+    day: date, local [YYYY-MM-DD]
+    load: average of the last minute [processes]
+    cores: processors that the system has [count]
+    """
+
+    command: str
+    day: str
+    python: str
+    load: float
+    cores: int
+
+    @classmethod
+    def begin(cls, command: str) -> Run:
+        """A run of a command, today on this machine."""
+        day = datetime.datetime.now().astimezone().date().isoformat()
+        return cls(command, day, platform.python_version(), os.getloadavg()[0], os.cpu_count() or 1)
+
+    def line(self) -> str:
+        """The line under a section's heading."""
+        return (
+            f"`{self.command}`, {self.day}, Python {self.python}, {self.cores} cores, load average {self.load:.1f}."
+        )
+
+
+@dataclass(frozen=True)
+class Page:
+    """A results file.
+
+    opening: what stands before the first section of a file that is not there yet [Markdown]
+    order: the headings, in the order of their sections; a section of another heading stays, behind these
+    """
+
+    path: Path
+    opening: str
+    order: tuple[str, ...]
+
+    def sections(self) -> tuple[str, dict[str, str]]:
+        """The opening and every section's text by its heading, in the order of the file [Markdown]."""
+        text = self.path.read_text("utf-8") if self.path.exists() else self.opening
+        opening, *parts = text.split("\n## ")
+        split = [part.partition("\n") for part in parts]
+        return opening.strip(), {heading: body.strip() for heading, _, body in split}
+
+    def put(self, heading: str, run: Run, *parts: str) -> None:
+        """Replace one section by the run's line and these parts; all others stay as they are.
+
+        Raises:
+            ValueError: the heading is none of this page's, or a part would begin another section.
+        """
+        if heading not in self.order:
+            raise ValueError(f"{self.path.name} has no section {heading!r}; add it to the order of its page")
+        body = "\n\n".join([run.line(), *(part.strip() for part in parts)])
+        if "\n## " in body:
+            raise ValueError(f"a part of {heading!r} holds a heading of its own")
+        opening, sections = self.sections()
+        sections[heading] = body
+        ranked = [name for name in self.order if name in sections]
+        ranked += [name for name in sections if name not in self.order]
+        text = "\n\n".join([opening, *(f"## {name}\n\n{sections[name]}" for name in ranked)])
+        self.path.write_text(text + "\n", "utf-8")
+
+
+BENCH = Page(
+    TESTS / "bench" / "RESULTS.md",
+    """# Results of the benchmarks
+
+Each section but the last two is written by the command under its heading, which replaces that section alone. A bar is
+what the design asks for. Machines vary fourfold, so most bars are ratios of two things timed alternately in one run.
+None of this decides whether a test passes.
+""",
+    (
+        "Starting",
+        "Judging a visit",
+        "The phone page",
+        "Filing",
+        "Searching",
+        "Printing",
+        "Side by side with another checkout",
+        "Long tests",
+        "Setting up",
+    ),
+)
+LOOP = Page(
+    TESTS / "loop" / "RESULTS.md",
+    """# Results of the judgement on random cars
+
+`python -m tests.loop.report --write` writes the first two sections; the others are written by hand. A plant model of
+its own solves each random car, so the truth is known; the judgement sees readings alone. Bars are what the design asks
+for, and none of this decides whether a test passes.
+""",
+    ("Before and after", "Causes", "Other runs", "How to read them"),
+)
+
+
+def table(rows: Sequence[Row], titles: Row = ("what", "measured", "bar")) -> str:
+    """Rows as a table [Markdown]; an empty bar shows as "none"."""
+    cells = [titles, ("---",) * 3, *((what, measured, bar or "none") for what, measured, bar in rows)]
+    return "\n".join("| " + " | ".join(cell.strip().replace("|", "\\|") for cell in row) + " |" for row in cells)
+
+
+def text_block(lines: Sequence[str]) -> str:
+    """Lines as they are printed [Markdown]."""
+    return "\n".join(["```text", *(line.rstrip() for line in lines), "```"])
+
+
+def time_text(seconds: float) -> str:
+    """A duration to three figures [text with its unit]."""
+    return f"{seconds * 1e3:.3g} ms" if seconds < 0.9995 else f"{seconds:.3g} s"
+
+
+def spread(durations: Sequence[float]) -> str:
+    """The median of some durations [s], with the fastest and the slowest, which tell how busy the machine was."""
+    ends = f"{time_text(min(durations))} to {time_text(max(durations))}"
+    return f"{time_text(statistics.median(durations))}, median of {len(durations)}; {ends}"
+
+
+def ratio(one: float, other: float) -> str:
+    """How many times the other duration the one is, and both [s, s]."""
+    return f"{one / other:.2f} times: {time_text(one)} against {time_text(other)}"
+
+
+def report(page: Page, heading: str, run: Run, rows: Sequence[Row], *notes: str) -> None:
+    """Print a table's rows and write them into their section, with notes under them [Markdown]."""
+    for what, measured, bar in rows:
+        print(f"{what}: {measured}" + (f" (bar {bar})" if bar else ""))
+    page.put(heading, run, table(rows), *notes)
