@@ -10,6 +10,7 @@ from collections.abc import Callable, Mapping
 from functools import partial
 from math import exp, log
 from pathlib import Path
+
 from sync import rulebook
 from sync.errors import RulebookDrift
 from sync.kernel.books import AtmosphereTable, SaturationTable, WaterTable
