@@ -50,9 +50,9 @@ def derived(content: bytes) -> bytes:
         except (OSError, SyntaxError, ValueError) as error:
             # The decoders say damage in all three ways.
             raise Unusable("damaged_picture") from error
-    kept = BytesIO()
-    _on_white(upright).save(kept, "JPEG", quality=QUALITY)
-    return kept.getvalue()
+    small = BytesIO()
+    _on_white(upright).save(small, "JPEG", quality=QUALITY)
+    return small.getvalue()
 
 
 def _opened(content: bytes) -> Image.Image:

@@ -11,7 +11,7 @@ import sys
 from collections.abc import Callable, Iterator
 from importlib.metadata import version
 from pathlib import Path
-from typing import Any
+from typing import TypedDict, cast
 
 from server.cli.evening import approve, day, evening, ledger, send, sheet
 from server.cli.lookup import card, find, merge
@@ -19,10 +19,31 @@ from server.cli.phones import devices, pair, passphrase
 from server.cli.records import backup, erase, export, rebuild, receive, restore
 from server.process.dispatch import folder_of
 from sync.errors import LaybyError, sentence
+from sync.kernel.books import Rulebook
+from sync.kernel.judgement import Assessment
+from sync.kernel.visit import Visit
+from sync.wire.faults import Fault
 
 PORT = 8765
 HOST = "127.0.0.1"
 Arguments = argparse.Namespace
+
+
+class LineProblem(TypedDict):
+    """Why a line is no visit, as problem details (RFC 9457)."""
+
+    type: str
+    title: str
+    code: str
+    detail: str
+    errors: list[Fault]
+
+
+class NoVisit(TypedDict):
+    """What stands in the place of a judgement where a line is no visit."""
+
+    visit: None
+    problem: LineProblem
 
 
 def serve(arguments: Arguments) -> int:
@@ -47,7 +68,7 @@ def _lines(files: list[str]) -> Iterator[bytes]:
             yield from lines
 
 
-def _judged(line: bytes, books: dict[str, Any]) -> dict[str, Any]:
+def _judged(line: bytes, books: Rulebook) -> Assessment | NoVisit:
     from sync.physics import diagnosis
     from sync.wire import json_parsing, schemas
 
@@ -58,15 +79,16 @@ def _judged(line: bytes, books: dict[str, Any]) -> dict[str, Any]:
     faults = schemas.check_visit(visit, books)
     if faults:
         return _no_visit(faults, books)
-    return diagnosis.diagnose(visit, books, version("layby"))
+    # Without a fault of shape it is a visit.
+    return diagnosis.diagnose(cast(Visit, visit), books, version("layby"))
 
 
-def _no_visit(faults: list[dict[str, Any]], books: dict[str, Any]) -> dict[str, Any]:
+def _no_visit(faults: list[Fault], books: Rulebook) -> NoVisit:
     from sync.wire.faults import worded
 
     errors = worded(faults, books["wording"])
     detail = "; ".join(f"{fault['pointer'] or 'the line'}: {fault['detail']}" for fault in errors)
-    problem = {
+    problem: LineProblem = {
         "type": "about:blank",
         "title": "Not a visit",
         "code": "no_visit_line",
@@ -80,7 +102,8 @@ def assess(arguments: Arguments) -> int:
     """Read visits, one JSON object a line, and write one line of judgement each."""
     from sync import rulebook
 
-    books = rulebook.load()
+    # A test holds the committed rulebook to its type.
+    books = cast(Rulebook, rulebook.load())
     status = 0
     for line in _lines(arguments.files):
         if not line.strip():
@@ -123,10 +146,10 @@ def _parser() -> argparse.ArgumentParser:
     commands = parser.add_subparsers(metavar="command", required=True)
 
     def command(work: Callable[[Arguments], int]) -> argparse.ArgumentParser:
-        told = (work.__doc__ or "").strip()
-        made = commands.add_parser(work.__name__, help=told.rstrip("."), description=told)
-        made.set_defaults(work=work)
-        return made
+        description = (work.__doc__ or "").strip()
+        parser = commands.add_parser(work.__name__, help=description.rstrip("."), description=description)
+        parser.set_defaults(work=work)
+        return parser
 
     of_serve = command(serve)
     of_serve.add_argument("--port", type=int, default=PORT, help=f"the port to listen on ({PORT})")
@@ -172,7 +195,7 @@ def _parser() -> argparse.ArgumentParser:
     return parser
 
 
-def _said(error: LaybyError) -> str:
+def _worded(error: LaybyError) -> str:
     from sync import rulebook as books
 
     return sentence(error, books.load()["wording"])
@@ -191,7 +214,7 @@ def main(words: list[str] | None = None) -> int:
     try:
         return int(arguments.work(arguments))
     except LaybyError as error:
-        print(f"layby: {_said(error)}", file=sys.stderr)
+        print(f"layby: {_worded(error)}", file=sys.stderr)
     except OSError as error:
         print(f"layby: {error.filename or ''}: {error.strerror or error}", file=sys.stderr)
     return 2

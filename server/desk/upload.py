@@ -7,14 +7,15 @@ from __future__ import annotations
 
 import base64
 import time
-from typing import Any
+from typing import Any, cast
 
 from flask import Response, g
 
 from server.desk.forms import UPLOAD_MOST, UPLOAD_PATH
 from server.desk.login import page, pages
 from server.http.sync_routes import logbook
-from server.tasks.taken_words import missing_parts, told_of
+from server.tasks.bundle_words import missing_parts, outcome_of
+from server.tasks.messages import PartName, Tally
 from sync.wire.bundle import Bundle, receipt
 from sync.work import bundle_intake
 
@@ -32,7 +33,8 @@ def receive() -> Response:
     told = bundle_intake.receive_bundles(logbook(), [content for _, content in files], time.time_ns() // 1_000_000)
     taken = [_taken(name, bundle, lines) for (name, _), (bundle, lines) in zip(files, told, strict=True)]
     fault = None if taken else "No file was chosen."
-    return page("carry", taken=taken, missing=missing_parts(taken), fault=fault, most_mb=UPLOAD_MOST // 1024**2)
+    missing = missing_parts(cast(list[PartName], taken))
+    return page("carry", taken=taken, missing=missing, fault=fault, most_mb=UPLOAD_MOST // 1024**2)
 
 
 def _taken(name: str, bundle: Bundle, lines: list[dict[str, Any]]) -> dict[str, Any]:
@@ -40,7 +42,7 @@ def _taken(name: str, bundle: Bundle, lines: list[dict[str, Any]]) -> dict[str, 
     one = {"device": bundle.device, "part": bundle.part, **bundle_intake.tally(lines)}
     encoded = base64.b64encode(receipt(bundle, lines)).decode("ascii")
     return {
-        **one, "name": name, "said": told_of(one), "of_parts": str(bundle.part).replace("/", " of "),
+        **one, "name": name, "said": outcome_of(cast(Tally, one)), "of_parts": str(bundle.part).replace("/", " of "),
         "receipt": f"data:text/plain;charset=utf-8;base64,{encoded}",
         "receipt_name": f"{name.rpartition('.')[0] or name}-receipt.txt",
     }

@@ -8,7 +8,7 @@ from __future__ import annotations
 import http.client
 import json
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import asdict
 from pathlib import Path
 from typing import Any
@@ -50,7 +50,7 @@ def read_note(folder: Path) -> dict[str, Any] | None:
         return None
 
 
-def run_or_hand_over(folder: Path, name: str, arguments: dict[str, Any], work: Callable[[], Any]) -> Any:
+def run_or_hand_over(folder: Path, name: str, arguments: Mapping[str, Any], work: Callable[[], Any]) -> Any:
     """Do the work here, or where a service holds the folder, let it do the same.
 
     Args:
@@ -75,7 +75,7 @@ def run_or_hand_over(folder: Path, name: str, arguments: dict[str, Any], work: C
         return _hand_over(note, name, arguments, folder)
 
 
-def _hand_over(note: dict[str, Any], name: str, arguments: dict[str, Any], folder: Path) -> Any:
+def _hand_over(note: dict[str, Any], name: str, arguments: Mapping[str, Any], folder: Path) -> Any:
     # Under a name that the service answers to whatever it is called by phones.
     headers = {"Authorization": f"Bearer {note['key']}", "Content-Type": "application/json", "Host": "localhost"}
     try:

@@ -7,15 +7,16 @@ from __future__ import annotations
 
 from datetime import date, timedelta
 from pathlib import Path
-from typing import Any
 
 from reports import spreadsheet
 from reports.print_pool import Press, Unprintable
 from server import settings as folder_settings
+from server.tasks.filed import rulebook_of, visit_of
 from sync.errors import LaybyError
 from sync.records.logbook import Logbook
 from sync.records.safe_files import make_folder, write_whole
 from sync.sheet.ledger import Totals
+from sync.sheet.sheet_data import Sheet
 
 FOLDER = "books"
 
@@ -70,11 +71,11 @@ def ledger(logbook: Logbook, first: date, last: date) -> list[str]:
 
 def _accounts(logbook: Logbook, first: date, last: date) -> Totals:
     days = [first + timedelta(days=number) for number in range((last - first).days + 1)]
-    visits = [logbook.visit(visit_id) for day in days for visit_id in logbook.visits_on(day)]
-    return Totals(visits, (first, last), logbook.rulebook, folder_settings.load(logbook.folder)["sheet"])
+    visits = [visit_of(logbook, visit_id) for day in days for visit_id in logbook.visits_on(day)]
+    return Totals(visits, (first, last), rulebook_of(logbook), folder_settings.load(logbook.folder)["sheet"])
 
 
-def _pdf(folder: Path, name: str, page: dict[str, Any]) -> str:
+def _pdf(folder: Path, name: str, page: Sheet) -> str:
     with Press() as press:
         try:
             return _put(folder, f"{name}.pdf", press.sheet(page))

@@ -9,18 +9,21 @@ import threading
 import time
 from collections.abc import Sequence
 from datetime import date, datetime
-from typing import Any
 
 from reports.print_pool import Unprintable, print_sheets
 from server import settings as folder_settings
-from server.tasks.evening_rows import row_of, with_twins
+from server.tasks.evening_rows import reason_of, row_of, with_twins
+from server.tasks.filed import rulebook_of
 from server.tasks.mail_queue import send
-from server.tasks.sheet_data import Draft, draft_of
+from server.tasks.messages import EveningRow
+from server.tasks.sheet_data import SheetInputs, inputs_of
 from sync.errors import LaybyError
+from sync.kernel.books import Rulebook
 from sync.records.logbook import Logbook
 from sync.records.photos import PhotoStore
-from sync.records.sheet_records import SheetRecords, at_of, state_of
+from sync.records.sheet_records import Record, SheetRecords, at_of, state_of
 from sync.sheet.jobsheet import marked
+from sync.sheet.sheet_data import Replaced, Sheet
 from sync.work.desk_operations import write
 
 __all__ = ["approve", "look", "make_sheets", "newest_sheet", "send"]
@@ -30,9 +33,6 @@ __all__ = ["approve", "look", "make_sheets", "newest_sheet", "send"]
 _PRINTING = threading.Lock()
 _APPROVING = threading.Lock()
 
-Row = dict[str, Any]
-Rulebook = dict[str, Any]
-
 
 class NoSheet(LaybyError):
     """A sheet could not be made; `visit` and `why` say which and for what reason."""
@@ -40,7 +40,7 @@ class NoSheet(LaybyError):
     code = "no_sheet"
 
 
-def make_sheets(logbook: Logbook, sheet_records: SheetRecords, day: date, rulebook: Rulebook) -> list[Row]:
+def make_sheets(logbook: Logbook, sheet_records: SheetRecords, day: date, rulebook: Rulebook) -> list[EveningRow]:
     """Make the sheets of a day that are missing or outdated, and say how each visit stands.
 
     A sheet that cannot be made holds up no other; its row says why.
@@ -49,30 +49,29 @@ def make_sheets(logbook: Logbook, sheet_records: SheetRecords, day: date, rulebo
         logbook: the open logbook [Logbook]
         sheet_records: the sheets of the same folder [SheetRecords]
         day: the local day of the visits [date]
-        rulebook: the rulebook [books by name]
+        rulebook: the rulebook [Rulebook]
 
     Returns:
-        {visit, started_at, place, customer, vehicle, outcome, state, revision, number, file, reason, to, notes} for
-        each visit, in the order of the day [list]
+        a row for each visit, in the order of the day [EveningRow each]
 
     Raises:
         BadSettings: the folder's settings cannot be used.
     """
-    chosen = folder_settings.load(logbook.folder)["sheet"]
-    drafts = [draft_of(logbook, visit_id, rulebook, chosen) for visit_id in logbook.visits_on(day)]
-    _print_missing(drafts, sheet_records, rulebook)
-    rows = [row_of(draft.visit, _record(draft, sheet_records), draft.reason, rulebook) for draft in drafts]
-    return with_twins(rows, [draft.visit for draft in drafts], rulebook)
+    settings = folder_settings.load(logbook.folder)["sheet"]
+    sheets = [inputs_of(logbook, visit_id, rulebook, settings) for visit_id in logbook.visits_on(day)]
+    _print_missing(sheets, sheet_records, rulebook)
+    rows = [row_of(sheet.visit, _record(sheet, sheet_records), sheet.reason, rulebook) for sheet in sheets]
+    return with_twins(rows, [sheet.visit for sheet in sheets], rulebook)
 
 
-def look(logbook: Logbook, sheet_records: SheetRecords, day: date, rulebook: Rulebook) -> list[Row]:
+def look(logbook: Logbook, sheet_records: SheetRecords, day: date, rulebook: Rulebook) -> list[EveningRow]:
     """How the visits of a day stand; nothing is printed.
 
     Args:
         logbook: the open logbook [Logbook]
         sheet_records: the sheets of the same folder [SheetRecords]
         day: the local day of the visits [date]
-        rulebook: the rulebook [books by name]
+        rulebook: the rulebook [Rulebook]
 
     Returns:
         rows as from `make_sheets`; where the visit changed since its sheet was made, the reason says so [list]
@@ -80,15 +79,17 @@ def look(logbook: Logbook, sheet_records: SheetRecords, day: date, rulebook: Rul
     Raises:
         BadSettings: the folder's settings cannot be used.
     """
-    chosen = folder_settings.load(logbook.folder)["sheet"]
+    settings = folder_settings.load(logbook.folder)["sheet"]
     rows = []
     for visit_id in logbook.visits_on(day):
-        draft = draft_of(logbook, visit_id, rulebook, chosen)
-        record = _record(draft, sheet_records)
+        sheet = inputs_of(logbook, visit_id, rulebook, settings)
+        record = _record(sheet, sheet_records)
         changed = record is None and sheet_records.newest(visit_id) is not None
-        reason = draft.reason or ({"code": "sheet_outdated", "values": {}} if changed else None)
-        row = row_of(draft.visit, record, reason, rulebook)
-        rows.append({**row, "state": None} if changed and not draft.reason else row)
+        reason = sheet.reason or (reason_of("sheet_outdated") if changed else None)
+        row = row_of(sheet.visit, record, reason, rulebook)
+        if changed and not sheet.reason:
+            row["state"] = None
+        rows.append(row)
     return rows
 
 
@@ -106,16 +107,19 @@ def newest_sheet(logbook: Logbook, visit_id: str) -> bytes:
         UnknownVisit: nothing of it is filed.
         NoSheet: it cannot be made; the values say why.
     """
-    sheet_records, rulebook = SheetRecords(logbook.folder), logbook.rulebook
-    draft = draft_of(logbook, visit_id, rulebook, folder_settings.load(logbook.folder)["sheet"])
-    _print_missing([draft], sheet_records, rulebook)
-    record = _record(draft, sheet_records)
-    if draft.reason or not record or not record["file"]:
-        raise NoSheet(visit=visit_id, why=row_of(draft.visit, record, draft.reason, rulebook)["reason"]["text"])
+    sheet_records, rulebook = SheetRecords(logbook.folder), rulebook_of(logbook)
+    sheet = inputs_of(logbook, visit_id, rulebook, folder_settings.load(logbook.folder)["sheet"])
+    _print_missing([sheet], sheet_records, rulebook)
+    record = _record(sheet, sheet_records)
+    if sheet.reason or not record or not record["file"]:
+        reason = row_of(sheet.visit, record, sheet.reason, rulebook)["reason"]
+        raise NoSheet(visit=visit_id, why=reason["text"] if reason else "")
     return sheet_records.pdf(record).read_bytes()
 
 
-def approve(logbook: Logbook, sheet_records: SheetRecords, visits: Sequence[str], rulebook: Rulebook) -> list[Row]:
+def approve(
+    logbook: Logbook, sheet_records: SheetRecords, visits: Sequence[str], rulebook: Rulebook
+) -> list[EveningRow]:
     """A person has looked at these sheets and says they may go.
 
     The approval is filed in the journal before the sheet's state changes. A sheet whose visit changed since it was made
@@ -125,74 +129,75 @@ def approve(logbook: Logbook, sheet_records: SheetRecords, visits: Sequence[str]
         logbook: the open logbook [Logbook]
         sheet_records: the sheets of the same folder [SheetRecords]
         visits: the visits [UUIDv7 each]
-        rulebook: the rulebook [books by name]
+        rulebook: the rulebook [Rulebook]
 
     Returns:
         a row for each visit as from `make_sheets`, its reason set where it was not approved [list]
     """
-    chosen = folder_settings.load(logbook.folder)["sheet"]
-    drafts = [draft_of(logbook, visit_id, rulebook, chosen) for visit_id in visits]
+    settings = folder_settings.load(logbook.folder)["sheet"]
+    sheets = [inputs_of(logbook, visit_id, rulebook, settings) for visit_id in visits]
     with _APPROVING:
-        return [_approve_one(logbook, sheet_records, draft, rulebook) for draft in drafts]
+        return [_approve_one(logbook, sheet_records, sheet, rulebook) for sheet in sheets]
 
 
-def _approve_one(logbook: Logbook, sheet_records: SheetRecords, draft: Draft, rulebook: Rulebook) -> Row:
-    record = sheet_records.newest(draft.visit["id"])
-    reason = draft.reason
+def _approve_one(logbook: Logbook, sheet_records: SheetRecords, sheet: SheetInputs, rulebook: Rulebook) -> EveningRow:
+    record = sheet_records.newest(sheet.visit["id"])
+    reason = sheet.reason
     if reason is None and record is None:
-        reason = {"code": "not_made", "values": {}}
-    elif reason is None and record is not None and record["revision"] != draft.revision:
-        reason = {"code": "sheet_changed", "values": {}}
+        reason = reason_of("not_made")
+    elif reason is None and record is not None and record["revision"] != sheet.revision:
+        reason = reason_of("sheet_changed")
     elif reason is None and record is not None and state_of(record) in ("made", "failed"):
         at_ms, offset = _now()
-        write(logbook, draft.visit["id"], "sheet.approve", {"revision": draft.revision}, (at_ms, offset))
-        state = {"state": "approved", "at": at_ms, "reason": None}
-        record = sheet_records.note(draft.visit["id"], draft.revision, state)
-    return row_of(draft.visit, record, reason, rulebook)
+        write(logbook, sheet.visit["id"], "sheet.approve", {"revision": sheet.revision}, (at_ms, offset))
+        approval = {"state": "approved", "at": at_ms, "reason": None}
+        record = sheet_records.note(sheet.visit["id"], sheet.revision, approval)
+    return row_of(sheet.visit, record, reason, rulebook)
 
 
-def _print_missing(drafts: Sequence[Draft], sheet_records: SheetRecords, rulebook: Rulebook) -> None:
+def _print_missing(sheets: Sequence[SheetInputs], sheet_records: SheetRecords, rulebook: Rulebook) -> None:
     """Print what has no file yet; each outcome is kept as it comes, so that a crash loses one sheet at most."""
     with _PRINTING:
-        missing = [draft for draft in drafts if draft.data and not _printed(draft, sheet_records)]
+        missing = [sheet for sheet in sheets if sheet.data and not _is_printed(sheet, sheet_records)]
         if missing:
             _print(missing, sheet_records, rulebook)
 
 
-def _print(missing: Sequence[Draft], sheet_records: SheetRecords, rulebook: Rulebook) -> None:
+def _print(missing: Sequence[SheetInputs], sheet_records: SheetRecords, rulebook: Rulebook) -> None:
     def keep(place: int, outcome: bytes | Unprintable) -> None:
-        draft = missing[place]
+        sheet = missing[place]
         if isinstance(outcome, bytes):
-            sheet_records.keep(draft.visit["id"], draft.revision, outcome, _now()[0])
+            sheet_records.keep(sheet.visit["id"], sheet.revision, outcome, _now()[0])
             return
-        draft.reason = {"code": outcome.code, "values": {"why": outcome.detail}}
-        state = {"state": "failed", "at": _now()[0], "reason": draft.reason}
-        sheet_records.note(draft.visit["id"], draft.revision, state)
+        sheet.reason = reason_of(outcome.code, why=outcome.detail)
+        failure = {"state": "failed", "at": _now()[0], "reason": sheet.reason}
+        sheet_records.note(sheet.visit["id"], sheet.revision, failure)
 
     photos = PhotoStore(sheet_records.folder)
-    print_sheets([_marked(draft, sheet_records, rulebook) for draft in missing], keep, photos.bytes_of)
+    pages = [_marked(sheet.data, sheet, sheet_records, rulebook) for sheet in missing if sheet.data]
+    print_sheets(pages, keep, photos.bytes_of)
 
 
-def _printed(draft: Draft, sheet_records: SheetRecords) -> bool:
-    record = _record(draft, sheet_records)
+def _is_printed(sheet: SheetInputs, sheet_records: SheetRecords) -> bool:
+    record = _record(sheet, sheet_records)
     return bool(record and record["file"] and sheet_records.pdf(record).exists())
 
 
-def _marked(draft: Draft, sheet_records: SheetRecords, rulebook: Rulebook) -> dict[str, Any]:
+def _marked(data: Sheet, sheet: SheetInputs, sheet_records: SheetRecords, rulebook: Rulebook) -> Sheet:
     """The sheet's data with its revision mark, naming the one the customer already holds."""
-    visit_id, number = draft.visit["id"], sheet_records.number_for(draft.visit["id"], draft.revision)
+    visit_id, number = sheet.visit["id"], sheet_records.number_for(sheet.visit["id"], sheet.revision)
     sent = [record for record in sheet_records.records(visit_id)
-            if at_of(record, "sent") is not None and record["revision"] != draft.revision]
-    replaces = None
+            if at_of(record, "sent") is not None and record["revision"] != sheet.revision]
+    replaces: Replaced | None = None
     if sent:
         at = datetime.fromtimestamp((at_of(sent[-1], "sent") or 0) / 1000).astimezone()
         replaces = {"number": sent[-1]["number"], "at": at.isoformat()}
-    return marked(draft.data or {}, number, rulebook, replaces)
+    return marked(data, number, rulebook, replaces)
 
 
-def _record(draft: Draft, sheet_records: SheetRecords) -> dict[str, Any] | None:
-    mine = [record for record in sheet_records.records(draft.visit["id"]) if record["revision"] == draft.revision]
-    return mine[0] if mine else None
+def _record(sheet: SheetInputs, sheet_records: SheetRecords) -> Record | None:
+    return next((record for record in sheet_records.records(sheet.visit["id"])
+                 if record["revision"] == sheet.revision), None)
 
 
 def _now() -> tuple[int, int]:
