@@ -14,7 +14,8 @@ from reports.svg import INK, RULE, SECOND, Place, framed, numeral, straight, tic
 WIDE = 312.0
 LEFT, RIGHT, TOP, BOTTOM = 30.0, 304.0, 16.0, 138.0
 SIGN = 4.7  # about how wide a letter of the labels is
-MARKS = {"earlier": (SECOND, "#FFFFFF"), "before": (INK, INK), "after": (INK, "#FFFFFF"), "single": (INK, INK)}
+MARKS = {"earlier": (SECOND, "#FFFFFF"), "before": (INK, INK), "during": (INK, INK), "after": (INK, "#FFFFFF"),
+         "single": (INK, INK)}
 
 Placing = Callable[[Sequence[float]], Place]
 Box = tuple[float, float, float, float]
