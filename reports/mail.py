@@ -10,12 +10,12 @@ import smtplib
 import ssl
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
-from datetime import datetime
 from email.headerregistry import Address
 from email.message import EmailMessage
 from email.policy import SMTP
 from ipaddress import ip_address
-from typing import NotRequired, TypedDict
+
+from reports.mail_data import Answer, Delivery, Letter, Person, Server
 
 TIMEOUT_S = 30.0
 ADDRESS_LONGEST = 254
@@ -24,62 +24,6 @@ NO_SUCH_SCRIPT = (553, b"the server takes no addresses of this script")
 _LOCAL = re.compile(r"[^\s@<>()\[\],;:\\\"\x00-\x1f\x7f]{1,64}")
 _LABEL = r"[A-Za-z0-9]([A-Za-z0-9-]{0,61}[A-Za-z0-9])?"
 _DOMAIN = re.compile(rf"(?=.{{1,253}}$)({_LABEL}\.)*{_LABEL}")
-
-
-class Person(TypedDict):
-    """A name, which may be empty, and an address as it was typed."""
-
-    name: str
-    address: str
-
-
-class Attachment(TypedDict):
-    """A file of a letter; `kind` is such as "application/pdf"."""
-
-    name: str
-    content: bytes
-    kind: str
-
-
-class Letter(TypedDict):
-    """A letter; no sender leaves a draft for a person's own program. `date` is aware of its zone."""
-
-    sender: Person | None
-    reply_to: Person | None
-    recipients: list[Person]
-    subject: str
-    text: str
-    date: datetime
-    message_id: str
-    attachments: list[Attachment]
-
-
-class Server(TypedDict):
-    """A mail server by a person's settings; `security` is "tls", "starttls" or, on this machine only, "none"."""
-
-    host: str
-    port: int
-    security: str
-    user: NotRequired[str | None]
-    password: NotRequired[str | None]
-    ca_file: NotRequired[str | None]
-    timeout_s: NotRequired[float | None]
-
-
-class Answer(TypedDict):
-    """What a server said of an address; the code is 0 where it never answered."""
-
-    address: str
-    code: int
-    text: str
-
-
-class Delivery(TypedDict):
-    """What became of each recipient: taken by the server, put off, or refused."""
-
-    accepted: list[str]
-    later: list[Answer]
-    refused: list[Answer]
 
 
 class MailFault(Exception):

@@ -139,6 +139,9 @@ def check(arguments: Arguments) -> int:
     return check.run(folder_of(arguments))
 
 
+Adder = Callable[[Callable[[Arguments], int]], argparse.ArgumentParser]
+
+
 def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(prog="layby", description="The desk of a vehicle air-conditioning technician.")
     parser.add_argument("--folder", help="where the logbook is kept (else LAYBY_FOLDER, else ~/layby)")
@@ -151,12 +154,26 @@ def _parser() -> argparse.ArgumentParser:
         parser.set_defaults(work=work)
         return parser
 
+    _add_service(command)
+    _add_records(command)
+    _add_evening(command)
+    _add_books_and_cards(command)
+    _add_phones(command)
+    command(rulebook).add_argument("--check", action="store_true", help="change nothing, only compare")
+    command(check)
+    return parser
+
+
+def _add_service(command: Adder) -> None:
     of_serve = command(serve)
     of_serve.add_argument("--port", type=int, default=PORT, help=f"the port to listen on ({PORT})")
     of_serve.add_argument("--host", default=HOST, help=f"the address to listen on ({HOST})")
     of_serve.add_argument("--certificate", metavar="FILE", help="answer over https with this certificate (PEM)")
     of_serve.add_argument("--key", metavar="FILE", help="the certificate's key (PEM, without a password)")
     command(assess).add_argument("files", nargs="*", help="files of visits; standard input when none is named")
+
+
+def _add_records(command: Adder) -> None:
     command(receive).add_argument("files", nargs="+", help="files that a phone wrote")
     command(backup).add_argument("file", help="where to write it, outside the logbook's folder")
     command(restore).add_argument("file", help="a file that `layby backup` wrote")
@@ -167,12 +184,18 @@ def _parser() -> argparse.ArgumentParser:
     of_erase = command(erase)
     of_erase.add_argument("customer", help="name, mail address, telephone or id, or the id of one visit")
     of_erase.add_argument("--yes", action="store_true", help="erase; without it, only say what would go")
+
+
+def _add_evening(command: Adder) -> None:
     command(sheet).add_argument("visit", help="the visit's id")
     command(evening).add_argument("--day", help="the day as YYYY-MM-DD (today)")
     of_approve = command(approve)
     of_approve.add_argument("visits", nargs="*", help="ids of visits whose newest sheet is approved")
     of_approve.add_argument("--all", action="store_true", help="approve every sheet that is ready")
     command(send).add_argument("--test", action="store_true", help="only a test message to your own address")
+
+
+def _add_books_and_cards(command: Adder) -> None:
     command(find).add_argument("text", nargs="+", help="part of a plate, VIN or name, or a day as YYYY-MM-DD")
     command(day).add_argument("--day", help="the day as YYYY-MM-DD (today)")
     of_ledger = command(ledger)
@@ -185,14 +208,14 @@ def _parser() -> argparse.ArgumentParser:
     of_merge = command(merge)
     of_merge.add_argument("keep", help="the customer's id that stands")
     of_merge.add_argument("drop", help="the id whose visits show under it from now on")
+
+
+def _add_phones(command: Adder) -> None:
     of_pair = command(pair)
     of_pair.add_argument("--plain", action="store_true", help="without the QR code")
     of_pair.add_argument("--address", help="how the phone reaches this desk, such as https://desk.example:8765")
     command(passphrase)
     command(devices).add_argument("--revoke", metavar="NAME", help="let this phone hand in nothing more")
-    command(rulebook).add_argument("--check", action="store_true", help="change nothing, only compare")
-    command(check)
-    return parser
 
 
 def _worded(error: LaybyError) -> str:

@@ -16,6 +16,7 @@ from email.utils import parseaddr
 from typing import TypedDict, Unpack
 
 from reports import mail
+from reports.mail_data import Answer, Delivery, Person, Server
 from server import settings as folder_settings
 from server.tasks.evening_rows import reason_of, row_of, unfiled
 from server.tasks.filed import visit_of
@@ -40,7 +41,7 @@ _AT_WORK = threading.Lock()
 Sender = TypedDict("Sender", {"from": str, "per_hour": int})
 
 
-class Account(mail.Server, Sender):
+class Account(Server, Sender):
     """The mail server of the settings, the address that letters come from, and how many may go in an hour (0: any)."""
 
 
@@ -55,7 +56,7 @@ class LetterProgress(TypedDict, total=False):
     next_try: int | None
     queued_at: int
     taken: list[str]
-    refused: list[mail.Answer]
+    refused: list[Answer]
 
 
 @dataclass
@@ -181,26 +182,26 @@ def _spooled(visit: Visit, data: Sheet, record: Record, queue: MailQueue) -> Rec
     return _note(record, queue, "queued", None, **more)
 
 
-def _recipient(visit: Visit) -> mail.Person:
+def _recipient(visit: Visit) -> Person:
     customer = visit.get("customer") or {}
     if not customer.get("email"):
         raise mail.MailFault("no_address")
     return {"name": customer.get("name") or "", "address": customer["email"]}
 
 
-def _senders(visit: Visit, smtp: Account | None) -> tuple[mail.Person | None, mail.Person | None]:
+def _senders(visit: Visit, smtp: Account | None) -> tuple[Person | None, Person | None]:
     """Who the letter is from and whom an answer reaches: the account of the settings, and the technician."""
     technician = visit.get("technician") or {}
     name = technician.get("business") or technician.get("name") or ""
-    own: mail.Person | None = {"name": name, "address": technician["email"]} if technician.get("email") else None
+    own: Person | None = {"name": name, "address": technician["email"]} if technician.get("email") else None
     if smtp is None:
         return own, None
     shown, account = parseaddr(str(smtp["from"]))
-    sender: mail.Person = {"name": shown or name, "address": account or str(smtp["from"])}
+    sender: Person = {"name": shown or name, "address": account or str(smtp["from"])}
     return sender, own if own and own["address"] != sender["address"] else None
 
 
-def _domain(sender: mail.Person | None) -> str:
+def _domain(sender: Person | None) -> str:
     return mail.address(sender["address"]).rpartition("@")[2] if sender else "layby.invalid"
 
 
@@ -223,19 +224,19 @@ def _tried(record: Record, smtp: Account, queue: MailQueue) -> Record:
     return record
 
 
-def _written_down(record: Record, outcome: mail.Delivery, queue: MailQueue) -> Record:
+def _written_down(record: Record, outcome: Delivery, queue: MailQueue) -> Record:
     """What the server said, as the sheet's next state."""
     refused = [*record["refused"], *outcome["refused"]]
-    taken = [*record["taken"], *outcome["accepted"]]
-    so_far: LetterProgress = {"taken": taken, "refused": refused}
+    accepted = [*record["taken"], *outcome["accepted"]]
+    so_far: LetterProgress = {"taken": accepted, "refused": refused}
     if outcome["later"]:
         return _put_off(record, outcome, so_far, queue)
-    if not taken:
+    if not accepted:
         return _note(record, queue, "failed", reason_of("mail_refused", **_in_words(refused)), **so_far)
     return _note(record, queue, "sent", reason_of("mail_partial", **_in_words(refused)) if refused else None, **so_far)
 
 
-def _put_off(record: Record, outcome: mail.Delivery, so_far: LetterProgress, queue: MailQueue) -> Record:
+def _put_off(record: Record, outcome: Delivery, so_far: LetterProgress, queue: MailQueue) -> Record:
     answers, tries = _in_words(outcome["later"]), int(record["tries"]) + 1
     if queue.now_ms - int(record["queued_at"]) >= GIVE_UP_MS:
         return _note(record, queue, "failed", reason_of("mail_gave_up", **answers), **so_far)
@@ -248,7 +249,7 @@ def _put_off(record: Record, outcome: mail.Delivery, so_far: LetterProgress, que
     return _note(record, queue, "queued", reason, **rest)
 
 
-def _in_words(answers: list[mail.Answer]) -> dict[str, str]:
+def _in_words(answers: list[Answer]) -> dict[str, str]:
     """Who and what in one line of text each, free of line ends."""
     text = "; ".join(dict.fromkeys(f"{answer['code'] or ''} {answer['text']}".strip() for answer in answers))
     return {"addresses": ", ".join(answer["address"] for answer in answers), "said": re.sub(r"\s+", " ", text)[:500]}

@@ -11,6 +11,7 @@ from email.utils import parseaddr
 from pathlib import Path
 
 from reports import mail
+from reports.mail_data import Person
 from server import settings as folder_settings
 from server.tasks.evening_rows import reason_of, remark
 from server.tasks.messages import Reason, Remark
@@ -39,7 +40,7 @@ def send_test(folder: Path, rulebook: Rulebook) -> Remark:
     own = parseaddr(str(smtp["from"]))[1] or str(smtp["from"]) if smtp else "me@layby.invalid"
     phrases = Phrases(rulebook, settings["sheet"]["language"], None)
     now = datetime.now().astimezone()
-    person: mail.Person = {"name": "", "address": own}
+    person: Person = {"name": "", "address": own}
     try:
         message = mail.compose({
             "sender": person, "reply_to": None, "recipients": [person], "date": now, "attachments": [],
