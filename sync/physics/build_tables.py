@@ -142,7 +142,7 @@ def builders(books: rulebook.Rulebook) -> dict[str, Callable[[], TableBook]]:
     return makers
 
 
-def written(table: Mapping[str, object]) -> str:
+def written(table: TableBook) -> str:
     """A table book as committed: short facts a line each, the nodes on one line a column [JSON text]."""
     rows = [f"  {json.dumps(key)}: {json.dumps(value, ensure_ascii=False)}" for key, value in table.items()]
     return "{\n" + ",\n".join(rows) + "\n}\n"
