@@ -9,7 +9,7 @@ import logging
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from functools import partial
-from typing import Any, TypeVar
+from typing import TypeVar
 
 from sync.errors import DiskFull, JournalFailed
 
@@ -22,10 +22,10 @@ Made = TypeVar("Made")
 
 @dataclass(frozen=True)
 class Odd:
-    """A visit, or whatever else is one of many, that something went wrong with; `reason` is {code, values}."""
+    """A visit, or whatever else is one of many, that something went wrong with, and what it tripped over [texts]."""
 
     name: str
-    reason: dict[str, Any]
+    why: str
 
 
 def apart(name: str, work: Callable[[], Made], *passing: type[Exception]) -> Made | Odd:
@@ -49,7 +49,7 @@ def apart(name: str, work: Callable[[], Made], *passing: type[Exception]) -> Mad
             raise
         log.exception("%s cannot be worked out", name)
         why = " ".join(f"{type(error).__name__}: {error}".split())[:WHY_MOST]
-        return Odd(name, {"code": "sheet_data", "values": {"why": why}})
+        return Odd(name, why)
 
 
 def each_apart(names: Iterable[str], work: Callable[[str], Made]) -> tuple[list[Made], list[Odd]]:

@@ -8,7 +8,9 @@ from __future__ import annotations
 import argparse
 import os
 from pathlib import Path
-from typing import Any, cast
+from typing import Any, Unpack, cast
+
+from server.tasks.messages import TaskArguments
 
 
 def folder_of(arguments: argparse.Namespace) -> Path:
@@ -17,7 +19,7 @@ def folder_of(arguments: argparse.Namespace) -> Path:
     return Path(folder).expanduser() if folder else Path.home() / "layby"
 
 
-def desk(arguments: argparse.Namespace, name: str, **given: Any) -> Any:
+def desk(arguments: argparse.Namespace, name: str, **given: Unpack[TaskArguments]) -> Any:
     """Do a piece of the desk's work on the folder, here or in the service that holds it."""
     from server.process import remote
     from server.tasks.catalogue import carry_out
