@@ -91,7 +91,8 @@ def with_twins(rows: list[EveningRow], visits: list[Visit], rulebook: Rulebook) 
 def _marks(visit: Visit) -> set[tuple[str, str]]:
     vehicle = visit.get("vehicle") or {}
     named = {"id": vehicle.get("id"), "vin": vehicle.get("vin"), "plate": vehicle.get("plate")}
-    signs = {key: re.sub(r"[^0-9a-z]", "", (text or "").casefold()) for key, text in named.items()}
+    # Earlier versions filed what is no text as well, and this is asked of all visits of a day together.
+    signs = {key: re.sub(r"[^0-9a-z]", "", str(text or "").casefold()) for key, text in named.items()}
     return {(key, sign) for key, sign in signs.items() if sign}
 
 
