@@ -11,7 +11,7 @@ import sys
 from collections.abc import Callable, Iterator
 from importlib.metadata import version
 from pathlib import Path
-from typing import Any, cast
+from typing import TypedDict, cast
 
 from server.cli.evening import approve, day, evening, ledger, send, sheet
 from server.cli.lookup import card, find, merge
@@ -19,10 +19,31 @@ from server.cli.phones import devices, pair, passphrase
 from server.cli.records import backup, erase, export, rebuild, receive, restore
 from server.process.dispatch import folder_of
 from sync.errors import LaybyError, sentence
+from sync.kernel.books import Rulebook
+from sync.kernel.judgement import Assessment
+from sync.kernel.visit import Visit
+from sync.wire.faults import Fault
 
 PORT = 8765
 HOST = "127.0.0.1"
 Arguments = argparse.Namespace
+
+
+class LineProblem(TypedDict):
+    """Why a line is no visit, as problem details (RFC 9457)."""
+
+    type: str
+    title: str
+    code: str
+    detail: str
+    errors: list[Fault]
+
+
+class NoVisit(TypedDict):
+    """What stands in the place of a judgement where a line is no visit."""
+
+    visit: None
+    problem: LineProblem
 
 
 def serve(arguments: Arguments) -> int:
@@ -47,8 +68,7 @@ def _lines(files: list[str]) -> Iterator[bytes]:
             yield from lines
 
 
-def _judged(line: bytes, books: dict[str, Any]) -> dict[str, Any]:
-    from sync.kernel.books import Rulebook
+def _judged(line: bytes, books: Rulebook) -> Assessment | NoVisit:
     from sync.physics import diagnosis
     from sync.wire import json_parsing, schemas
 
@@ -56,19 +76,19 @@ def _judged(line: bytes, books: dict[str, Any]) -> dict[str, Any]:
         visit = json_parsing.parse(line.strip())
     except json_parsing.ParseFault as error:
         return _no_visit(error.faults, books)
-    faults = schemas.check_visit(visit, cast(Rulebook, books))
+    faults = schemas.check_visit(visit, books)
     if faults:
         return _no_visit(faults, books)
     # What has no fault of shape is a visit.
-    return diagnosis.diagnose(cast(dict[str, Any], visit), books, version("layby"))
+    return diagnosis.diagnose(cast(Visit, visit), books, version("layby"))
 
 
-def _no_visit(faults: list[Any], books: dict[str, Any]) -> dict[str, Any]:
+def _no_visit(faults: list[Fault], books: Rulebook) -> NoVisit:
     from sync.wire.faults import worded
 
-    errors = worded(faults, cast(Any, books["wording"]))
+    errors = worded(faults, books["wording"])
     detail = "; ".join(f"{fault['pointer'] or 'the line'}: {fault['detail']}" for fault in errors)
-    problem = {
+    problem: LineProblem = {
         "type": "about:blank",
         "title": "Not a visit",
         "code": "no_visit_line",

@@ -8,7 +8,7 @@ from __future__ import annotations
 import argparse
 from datetime import datetime
 from pathlib import Path
-from typing import Any, cast
+from typing import Any
 
 from server.process.dispatch import desk, folder_of
 from server.tasks.taken_words import missing_parts, told_of
@@ -59,13 +59,12 @@ def backup(arguments: Arguments) -> int:
 def restore(arguments: Arguments) -> int:
     """Make the logbook's folder, which must be empty, from a backup."""
     from sync import rulebook
-    from sync.kernel.books import Rulebook
     from sync.records.logbook import Logbook
     from sync.work.restore import restore as put_back
 
     folder = folder_of(arguments)
     told = put_back(Path(arguments.file), folder)
-    with Logbook(folder, cast(Rulebook, rulebook.load())) as logbook:
+    with Logbook(folder, rulebook.load()) as logbook:
         damage = logbook.journal.damage
     print(f"{folder}: {told['members']} files, {told['bytes'] / 1e6:.1f} MB, each compared with its hash.")
     print("Its views are made from the journal again; `layby serve` may start.")

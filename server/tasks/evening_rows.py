@@ -8,9 +8,8 @@ from __future__ import annotations
 import re
 from typing import Any
 
-from sync.errors import LaybyError, sentence
+from sync.errors import LaybyError, Reason, sentence
 from sync.kernel.visit import Visit
-from sync.records.notifications import Reason
 from sync.records.sheet_record import SheetRecord, state_of
 
 Row = dict[str, Any]

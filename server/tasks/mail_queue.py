@@ -20,11 +20,10 @@ from reports import mail
 from server import settings as folder_settings
 from server.tasks.evening_rows import row_of
 from server.tasks.sheet_data import draft_of, outline_of
-from sync.isolation import Odd, apart
+from sync.isolation import Odd, Reason, apart
 from sync.kernel.json_tree import Json
 from sync.kernel.visit import Visit
 from sync.records.logbook import Logbook, UnknownVisit
-from sync.records.notifications import Reason
 from sync.records.sheet_record import SheetPost, SheetRecord, State, StateEntry, state_of
 from sync.records.sheet_records import SheetRecords
 from sync.sheet.letter import letter

@@ -13,10 +13,9 @@ from typing import Any, cast
 from server import settings as folder_settings
 from server.tasks.evening_rows import told
 from server.tasks.sheet_data import outline_of
-from sync.isolation import each_apart
+from sync.isolation import Reason, each_apart
 from sync.kernel.visit import Instruments, Vehicle, Visit
 from sync.records.logbook import Logbook, UnknownVisit
-from sync.records.notifications import Reason
 from sync.records.sheet_record import state_of
 from sync.records.sheet_records import SheetRecords
 
@@ -45,7 +44,7 @@ def reminders(
     visits, odd = each_apart((visit_id for each in days for visit_id in logbook.visits_on(each)),
                              lambda visit_id: _looked_at(logbook.visit(visit_id)))
     visits = [visit for visit in visits if not visit.get("void")]
-    outlines = [(outline_of(logbook, one.name), one.reason["values"]["why"]) for one in odd]
+    outlines = [(outline_of(logbook, one.name), one.why) for one in odd]
     earlier = [visit for visit in visits if _day(visit) != day.isoformat()]
     open_ones = [*_letters(logbook, sheet_records, day, rulebook), *_returns(earlier, visits), *_unpaid(earlier),
                  *_papers(visits, day, folder_settings.load(logbook.folder)["calibrations"]),

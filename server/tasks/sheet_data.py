@@ -12,13 +12,12 @@ from importlib.metadata import PackageNotFoundError, version
 from typing import Any, cast
 
 from server.tasks.evening_rows import row_of
-from sync.isolation import Odd, apart, each_apart
+from sync.isolation import Odd, Reason, apart, each_apart
 from sync.kernel import fold
 from sync.kernel.assessment import assess
 from sync.kernel.visit import Visit
 from sync.physics.diagnosis import diagnose
 from sync.records.logbook import Logbook, UnknownVisit
-from sync.records.notifications import Reason
 from sync.records.photos import PhotoStore
 from sync.records.search import squeezed
 from sync.sheet.jobsheet import jobsheet, revision

@@ -75,7 +75,7 @@ class Totals:
         lines = [str(self.technician[key]) for key in ("name", "certificate_no") if self.technician.get(key)]
         business = str(self.technician.get("business") or "")
         detail = [phrases.say("accounts", "void", count=str(self.void))] if self.void else []
-        detail += [phrases.say("accounts", "odd", visit=one.name, why=one.reason["values"]["why"]) for one in self.odd]
+        detail += [phrases.say("accounts", "odd", visit=one.name, why=one.why) for one in self.odd]
         return {
             "language": phrases.language, "paper": self.paper, "title": f"{title}, {period}",
             "author": business or "Layby", "subject": phrases.say("accounts", f"{kind}_subject"),

@@ -21,10 +21,10 @@ MADE_BY_TOOLS = {"dist", "__pycache__"}
 MODULES = sorted(path.relative_to(ROOT).as_posix() for name in PACKAGES for path in (ROOT / name).rglob("*.py"))
 SCRIPTS = sorted(path.relative_to(ROOT).as_posix() for path in (ROOT / "pwa").rglob("*.js"))
 
-# A room, and the rooms that it may import beside itself. `sync` is its two own modules: errors and rulebook.
+# A room, and the rooms that it may import beside itself. `sync` is its own modules: errors, isolation and rulebook.
 ROOMS: dict[str, tuple[str, ...]] = {
-    "sync": (),
-    "sync/kernel": ("sync",),
+    "sync/kernel": (),
+    "sync": ("sync/kernel",),
     "sync/emitter": ("sync",),
     "sync/physics": ("sync", "sync/kernel"),
     "sync/wire": ("sync", "sync/kernel"),
