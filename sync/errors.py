@@ -6,16 +6,7 @@ No sentence lives here: the wording of each code is rulebook data, so that it ca
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any, TypedDict
-
-from sync.kernel.json_tree import JsonObject
-
-
-class Reason(TypedDict):
-    """Why something came out as it did: a code, and the values of its sentence."""
-
-    code: str
-    values: JsonObject
+from typing import Any
 
 
 class LaybyError(Exception):

@@ -9,15 +9,23 @@ import logging
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from functools import partial
-from typing import TypeVar
+from typing import TypedDict, TypeVar
 
-from sync.errors import DiskFull, JournalFailed, Reason
+from sync.errors import DiskFull, JournalFailed
+from sync.kernel.json_tree import JsonObject
 
 WHY_MOST = 200
 
 log = logging.getLogger("layby.isolation")
 
 Result = TypeVar("Result")
+
+
+class Reason(TypedDict):
+    """Why something came out as it did: a code, and the values of its sentence."""
+
+    code: str
+    values: JsonObject
 
 
 @dataclass(frozen=True)

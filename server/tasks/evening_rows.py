@@ -8,7 +8,8 @@ from __future__ import annotations
 import re
 from typing import Any
 
-from sync.errors import LaybyError, Reason, sentence
+from sync.errors import LaybyError, sentence
+from sync.isolation import Reason
 from sync.kernel.visit import Visit
 from sync.records.sheet_record import SheetRecord, state_of
 

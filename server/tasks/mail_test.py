@@ -14,7 +14,7 @@ from typing import Any
 from reports import mail
 from server import settings as folder_settings
 from server.tasks.evening_rows import told
-from sync.errors import Reason
+from sync.isolation import Reason
 from sync.records.safe_files import make_folder, write_whole
 
 FILE = "test-message.eml"

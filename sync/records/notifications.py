@@ -11,7 +11,7 @@ from typing import Literal, NotRequired, TypedDict, cast
 
 from tinydb import TinyDB
 
-from sync.errors import Reason
+from sync.isolation import Reason
 from sync.records.safe_files import SafeStorage
 
 A_FILE = 100
