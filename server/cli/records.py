@@ -8,7 +8,7 @@ from __future__ import annotations
 import argparse
 from datetime import datetime
 from pathlib import Path
-from typing import Any, cast
+from typing import Any
 
 from server.process.dispatch import desk, folder_of
 from server.tasks.bundle_words import missing_parts, outcome_of
@@ -61,13 +61,12 @@ def backup(arguments: Arguments) -> int:
 def restore(arguments: Arguments) -> int:
     """Make the logbook's folder, which must be empty, from a backup."""
     from sync import rulebook
-    from sync.kernel.books import Rulebook
     from sync.records.logbook import Logbook
     from sync.work.restore import restore as put_back
 
     folder = folder_of(arguments)
     backup_file = put_back(Path(arguments.file), folder)
-    with Logbook(folder, cast(Rulebook, rulebook.load())) as logbook:
+    with Logbook(folder, rulebook.load()) as logbook:
         damage = logbook.journal.damage
     megabytes = f"{backup_file['bytes'] / 1e6:.1f} MB"
     print(f"{folder}: {backup_file['members']} files, {megabytes}, each compared with its hash.")

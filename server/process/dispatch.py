@@ -8,7 +8,7 @@ from __future__ import annotations
 import argparse
 import os
 from pathlib import Path
-from typing import Any, Unpack, cast
+from typing import Any, Unpack
 
 from server.tasks.messages import TaskArguments
 
@@ -24,13 +24,12 @@ def desk(arguments: argparse.Namespace, name: str, **given: Unpack[TaskArguments
     from server.process import remote
     from server.tasks.catalogue import carry_out
     from sync import rulebook
-    from sync.kernel.books import Rulebook
     from sync.records.logbook import Logbook
 
     folder = folder_of(arguments)
 
     def here() -> Any:
-        with Logbook(folder, cast(Rulebook, rulebook.load())) as logbook:
+        with Logbook(folder, rulebook.load()) as logbook:
             return carry_out(logbook, name, given)
 
     return remote.run_or_hand_over(folder, name, given, here)

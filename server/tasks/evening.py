@@ -13,15 +13,14 @@ from functools import partial
 
 from reports.print_pool import Unprintable, print_sheets
 from server import settings as folder_settings
-from server.tasks.evening_rows import reason_of, reason_of_odd, remark, row_of, unfiled, with_twins
+from server.tasks.evening_rows import reason_of, remark, row_of, unfiled, with_twins
 from server.tasks.mail_queue import send
 from server.tasks.messages import EveningRow
 from server.tasks.sheet_data import SheetInputs, inputs_of
 from sync.errors import LaybyError
-from sync.isolation import Odd, apart
+from sync.isolation import Odd, Reason, apart
 from sync.kernel.books import Rulebook
 from sync.records.logbook import Logbook, UnknownVisit
-from sync.records.notifications import Reason
 from sync.records.photos import PhotoStore
 from sync.records.sheet_record import SheetRecord, StateEntry, at_of, state_of
 from sync.records.sheet_records import SheetRecords
@@ -143,7 +142,7 @@ def approve(
     with _APPROVING:
         rows = [apart(sheet.visit["id"], partial(_approve_one, logbook, sheet_records, sheet, rulebook))
                 for sheet in sheets]
-    return [_row(sheet, _record(sheet, sheet_records), reason_of_odd(row), rulebook) if isinstance(row, Odd) else row
+    return [_row(sheet, _record(sheet, sheet_records), row.reason, rulebook) if isinstance(row, Odd) else row
             for sheet, row in zip(sheets, rows, strict=True)]
 
 
@@ -190,7 +189,7 @@ def _print(sheets: Sequence[SheetInputs], sheet_records: SheetRecords, rulebook:
     for sheet in sheets:
         page = apart(sheet.visit["id"], partial(_marked, sheet, sheet_records, rulebook))
         if isinstance(page, Odd):
-            sheet.reason = reason_of_odd(page)
+            sheet.reason = page.reason
         elif page is not None:
             missing.append(sheet)
             pages.append(page)

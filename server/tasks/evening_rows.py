@@ -9,11 +9,10 @@ import re
 
 from server.tasks.messages import EveningRow, Remark
 from sync.errors import LaybyError, sentence
-from sync.isolation import Odd
+from sync.isolation import Reason
 from sync.kernel.books import Rulebook
 from sync.kernel.json_tree import Json, JsonObject
 from sync.kernel.visit import Visit
-from sync.records.notifications import Reason
 from sync.records.sheet_record import SheetRecord, state_of
 
 
@@ -28,11 +27,6 @@ class _Worded(LaybyError):
 def reason_of(code: str, **values: Json) -> Reason:
     """A reason by its code and values."""
     return {"code": code, "values": values}
-
-
-def reason_of_odd(odd: Odd) -> Reason:
-    """The reason that is shown of a visit that something went wrong with."""
-    return reason_of("sheet_data", why=odd.why)
 
 
 def unfiled(visit_id: str) -> Visit:

@@ -19,14 +19,13 @@ from typing import TypedDict
 from reports import mail
 from reports.mail_data import Answer, Delivery, Person, Server
 from server import settings as folder_settings
-from server.tasks.evening_rows import reason_of, reason_of_odd, row_of, unfiled
+from server.tasks.evening_rows import reason_of, row_of, unfiled
 from server.tasks.messages import EveningRow
 from server.tasks.sheet_data import inputs_of, outline_of
-from sync.isolation import Odd, apart
+from sync.isolation import Odd, Reason, apart
 from sync.kernel.books import Rulebook
 from sync.kernel.visit import Visit
 from sync.records.logbook import Logbook, UnknownVisit
-from sync.records.notifications import Reason
 from sync.records.sheet_record import SheetPost, SheetRecord, State, StateEntry, state_of
 from sync.records.sheet_records import SheetRecords
 from sync.sheet.letter import letter
@@ -93,7 +92,7 @@ def _row_apart(visit_id: str, digest: str, queue: MailQueue) -> EveningRow:
         return row
     record = apart(visit_id, partial(queue.sheet_records.record, visit_id, digest))
     shown = None if isinstance(record, Odd) else record
-    return row_of(outline_of(queue.logbook, visit_id), shown, reason_of_odd(row), queue.rulebook)
+    return row_of(outline_of(queue.logbook, visit_id), shown, row.reason, queue.rulebook)
 
 
 def _row(visit_id: str, digest: str, queue: MailQueue) -> EveningRow:
@@ -156,7 +155,7 @@ def _queued(record: SheetRecord, queue: MailQueue) -> SheetRecord:
         spooled = apart(record["visit"], partial(_spooled, sheet.visit, sheet.data, record, queue), mail.MailFault)
     except mail.MailFault as fault:
         return _note(record, queue, "failed", reason_of(fault.code, **fault.values))
-    return _note(record, queue, "failed", reason_of_odd(spooled)) if isinstance(spooled, Odd) else spooled
+    return _note(record, queue, "failed", spooled.reason) if isinstance(spooled, Odd) else spooled
 
 
 def _spooled(visit: Visit, data: Sheet, record: SheetRecord, queue: MailQueue) -> SheetRecord:

@@ -7,7 +7,8 @@ from __future__ import annotations
 
 from typing import TypedDict
 
-from sync.wire.responses import Reason, Tally
+from sync.isolation import Reason
+from sync.wire.responses import Tally
 
 
 class TaskArguments(TypedDict, total=False):

@@ -10,8 +10,8 @@ from datetime import datetime
 from functools import cache
 from importlib.metadata import PackageNotFoundError, version
 
-from server.tasks.evening_rows import reason_of, reason_of_odd, row_of, unfiled
-from sync.isolation import Odd, apart, each_apart
+from server.tasks.evening_rows import reason_of, row_of, unfiled
+from sync.isolation import Odd, Reason, apart, each_apart
 from sync.kernel import fold
 from sync.kernel.assessment import assess
 from sync.kernel.books import KindsBook, Rulebook
@@ -19,7 +19,6 @@ from sync.kernel.operation import Op
 from sync.kernel.visit import Visit
 from sync.physics.diagnosis import diagnose
 from sync.records.logbook import Logbook, UnknownVisit
-from sync.records.notifications import Reason
 from sync.records.photos import PhotoStore
 from sync.records.search import squeezed
 from sync.sheet.jobsheet import jobsheet, revision
@@ -60,11 +59,11 @@ def inputs_of(logbook: Logbook, visit_id: str, rulebook: Rulebook, settings: She
     """
     visit = apart(visit_id, lambda: _listable(logbook, visit_id, rulebook), UnknownVisit)
     if isinstance(visit, Odd):
-        return SheetInputs(outline_of(logbook, visit_id), reason=reason_of_odd(visit))
+        return SheetInputs(outline_of(logbook, visit_id), reason=visit.reason)
     if visit.get("void"):
         return SheetInputs(visit, reason=reason_of("void"))
     inputs = apart(visit_id, lambda: _worked_out(logbook, visit, rulebook, settings))
-    return SheetInputs(visit, reason=reason_of_odd(inputs)) if isinstance(inputs, Odd) else inputs
+    return SheetInputs(visit, reason=inputs.reason) if isinstance(inputs, Odd) else inputs
 
 
 def _listable(logbook: Logbook, visit_id: str, rulebook: Rulebook) -> Visit:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from datetime import date
 
-from server.tasks.evening_rows import reason_of_odd, row_of, unfiled
+from server.tasks.evening_rows import row_of, unfiled
 from server.tasks.messages import EveningRow, Remark, TaskArguments
 from server.tasks.task import Task
 from sync.errors import LaybyError
@@ -103,7 +103,7 @@ def _posted(logbook: Logbook, record: SheetRecord) -> EveningRow:
     row = apart(record["visit"], lambda: row_of(_visit_of(logbook, record), record, None, logbook.rulebook))
     if not isinstance(row, Odd):
         return row
-    return row_of(outline_of(logbook, record["visit"]), record, reason_of_odd(row), logbook.rulebook)
+    return row_of(outline_of(logbook, record["visit"]), record, row.reason, logbook.rulebook)
 
 
 def _visit_of(logbook: Logbook, record: SheetRecord) -> Visit:

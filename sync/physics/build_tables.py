@@ -13,7 +13,7 @@ from pathlib import Path
 
 from sync import rulebook
 from sync.errors import RulebookDrift
-from sync.kernel.books import AtmosphereTable, SaturationTable, WaterTable
+from sync.kernel.books import AtmosphereTable, Rulebook, SaturationTable, WaterTable
 from sync.physics import refrigerant
 
 NODES = 160
@@ -133,11 +133,11 @@ def atmosphere_table() -> AtmosphereBook:
     return {"about": about, "altitude_m": altitude_m, "p_kpa": p_kpa}
 
 
-def builders(books: rulebook.Rulebook) -> dict[str, Callable[[], TableBook]]:
+def builders(books: Rulebook) -> dict[str, Callable[[], TableBook]]:
     """What makes each table book, by its name [functions]."""
     makers: dict[str, Callable[[], TableBook]] = {"water": water_table, "atmosphere": atmosphere_table}
     for name, row in books["refrigerants"]["refrigerants"].items():
-        if row["table"]:
+        if row["table"] and row["fluid"]:
             makers[row["table"]] = partial(saturation_table, name, row["fluid"])
     return makers
 
@@ -178,9 +178,10 @@ def drift(folder: Path | None = None) -> dict[str, float]:
         {book: largest difference as a share of what is allowed, 1 being the limit} [ratio]
     """
     books = rulebook.load(folder)
+    tables: Mapping[str, object] = books
     shares = {}
     for name, make in builders(books).items():
-        fresh, committed = _columns(make()), _columns(books[name])
+        fresh, committed = _columns(make()), _columns(tables[name])
         worst = 0.0
         for column, allowed in DRIFT.items():
             for a, b in zip(fresh.get(column, []), committed.get(column, []), strict=True):
@@ -190,8 +191,9 @@ def drift(folder: Path | None = None) -> dict[str, float]:
     return shares
 
 
-def _columns(table: Mapping[str, object]) -> dict[str, list[float]]:
-    return {name: column for name, column in table.items() if isinstance(column, list)}
+def _columns(table: object) -> dict[str, list[float]]:
+    members = table if isinstance(table, dict) else {}
+    return {name: column for name, column in members.items() if isinstance(column, list)}
 
 
 def check(folder: Path | None = None) -> None:
