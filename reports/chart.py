@@ -5,14 +5,12 @@ It knows neither readings nor rules; every label arrives written, only tick mark
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from html import escape
-from typing import Any
 
 from reports import diagrams
+from reports.plot_data import Bar, ChangePlot, Course, Mark, Plot, PlotBand, PositionsPlot, TracePlot
 from reports.svg import INK, RULE, SECOND, WIDTH, Place, framed, joined, numeral, reach, straight, ticks, written
-
-Plot = Mapping[str, Any]
 
 SIDES = {"high": "#A3211B", "low": "#1B4FA8", "": INK}
 LEFT, RIGHT = 12.0, 258.0
@@ -22,9 +20,8 @@ def draw(plot: Plot) -> str:
     """The picture of one plot.
 
     Args:
-        plot: `kind` "positions" (where values lie on one axis, with a band), "change" (parts of a change about
-            zero), "trace" (lines over time), "circuit" (pressure over enthalpy) or "visits" (a value over another,
-            visit by visit), `alt` the finding in words, `unit`, and the marks of that kind [mapping]
+        plot: where values lie on one axis, the parts of a change about zero, lines over time, pressure over enthalpy,
+            or a value over another visit by visit [Plot]
 
     Returns:
         an `svg` element whose title is the finding [SVG]
@@ -32,10 +29,21 @@ def draw(plot: Plot) -> str:
     Raises:
         KeyError: an unknown kind or a missing part of the plot.
     """
-    return KINDS[plot["kind"]](plot)
+    if plot["kind"] == "positions":
+        return _positions(plot)
+    if plot["kind"] == "change":
+        return _change(plot)
+    if plot["kind"] == "trace":
+        return _trace(plot)
+    if plot["kind"] == "circuit":
+        return diagrams.circuit(plot)
+    if plot["kind"] == "visits":
+        return diagrams.visits(plot)
+    raise KeyError(plot["kind"])
 
 
-def _axis(y: float, places: Sequence[float], place: Callable[[float], float], plot: Plot) -> list[str]:
+def _axis(y: float, places: Sequence[float], place: Callable[[float], float],
+          plot: PositionsPlot | ChangePlot) -> list[str]:
     """The thin axis with its numbers; the unit stands with the last of them."""
     marks = [((place(value), y), (place(value), y + 3)) for value in places]
     parts = [joined([((LEFT, y), (RIGHT, y)), *marks], INK)]
@@ -62,7 +70,7 @@ def _label_side(x: float, half: float, text: str) -> tuple[float, str]:
 
 
 def _mark(
-    point: Mapping[str, Any], y: float, place: Callable[[float], float], ink: str, edges: Sequence[float]
+    point: Mark, y: float, place: Callable[[float], float], ink: str, edges: Sequence[float]
 ) -> list[str]:
     """One measured value: its interval, a dot (hollow for the later one) and its words, clear of the band's edges."""
     x = place(point["value"])
@@ -81,7 +89,7 @@ def _mark(
     ]
 
 
-def _band(band: Mapping[str, Any], bottom: float, place: Callable[[float], float]) -> list[str]:
+def _band(band: PlotBand, bottom: float, place: Callable[[float], float]) -> list[str]:
     x1, x2 = place(band["low"]), place(band["high"])
     parts = [f'<rect x="{x1:.2f}" y="18" width="{x2 - x1:.2f}" height="{bottom - 18:.2f}" fill="#EEEAE0"/>']
     # Slanting strokes so that a copy in black and white keeps the band apart from the paper.
@@ -97,7 +105,7 @@ def _band(band: Mapping[str, Any], bottom: float, place: Callable[[float], float
     return [*parts, written(middle, 12, band["label"], "middle", SECOND)]
 
 
-def _positions(plot: Plot) -> str:
+def _positions(plot: PositionsPlot) -> str:
     """Values on one axis, one row each, with the band a healthy car would show."""
     points, band, ink = plot["points"], plot["band"], SIDES[plot["side"]]
     edges = [edge for point in points for edge in (point["low"], point["high"])]
@@ -114,27 +122,27 @@ def _positions(plot: Plot) -> str:
         x1, x2 = place(points[number - 1]["value"]), place(points[number]["value"])
         parts.append(straight((x1, rows[number - 1] + 6), (x2, rows[number] - 6), ink, 'stroke-dasharray="2.5 2.5"'))
     for point, y in zip(points, rows, strict=True):
-        parts += _mark(point, y, place, ink, [place(band[edge]) for edge in ("low", "high")] if band else [])
+        parts += _mark(point, y, place, ink, [place(band["low"]), place(band["high"])] if band else [])
     parts += _axis(bottom, places, place, plot)
     parts.append(written(LEFT, bottom + 30, plot["axis"], "start", SECOND))
     return framed(bottom + 36, plot["alt"], parts)
 
 
-def _bar(bar: Mapping[str, Any], y: float, place: Callable[[float], float], ink: str) -> list[str]:
+def _bar(bar: Bar, y: float, place: Callable[[float], float], ink: str) -> list[str]:
     """One part of a change as a bar from zero, filled for the work and outlined for the rest."""
     zero, x = place(0.0), place(bar["value"])
     look = f'fill="{ink}" fill-opacity="0.85"' if bar["strong"] else f'fill="#FFFFFF" stroke="{ink}"'
     parts = [written(LEFT, y - 4, bar["label"])]
     parts.append(f'<rect x="{min(zero, x):.2f}" y="{y:.2f}" width="{max(abs(x - zero), 0.6):.2f}" height="9" {look}/>')
-    if bar.get("low") is not None:
+    if bar["low"] is not None and bar["high"] is not None:
         parts.append(reach(place(bar["low"]), place(bar["high"]), y + 4.5, INK))
     return parts
 
 
-def _change(plot: Plot) -> str:
+def _change(plot: ChangePlot) -> str:
     """The parts of a change about zero: as measured, by the weather, by the work with its interval."""
     bars, ink = plot["bars"], SIDES[plot["side"]]
-    edges = [0.0] + [bar[edge] for bar in bars for edge in ("value", "low", "high") if bar.get(edge) is not None]
+    edges = [0.0, *(edge for bar in bars for edge in (bar["value"], bar["low"], bar["high"]) if edge is not None)]
     low, high = min(edges), max(edges)
     margin = (high - low or 1.0) * 0.04
     places = ticks(low - (margin if low < 0 else 0.0), high + (margin if high > 0 else 0.0))
@@ -151,7 +159,7 @@ def _change(plot: Plot) -> str:
     return framed(bottom + 36, plot["alt"], parts)
 
 
-def _trace(plot: Plot) -> str:
+def _trace(plot: TracePlot) -> str:
     """Lines over time, the later one dashed, each named at its end."""
     lines, bottom, top = plot["lines"], 104.0, 12.0
     across = ticks(0.0, max(point[0] for line in lines for point in line["points"]) or 1.0)
@@ -180,13 +188,13 @@ def _trace(plot: Plot) -> str:
     return framed(bottom + 34, plot["alt"], parts)
 
 
-def _course(places: Sequence[Place], line: Mapping[str, Any]) -> str:
+def _course(places: Sequence[Place], line: Course) -> str:
     dash = 'stroke-dasharray="4 2.5"' if line["dashed"] else ""
     course = " L".join(f"{x:.2f} {y:.2f}" for x, y in places)
     return f'<path d="M{course}" fill="none" stroke="{INK}" stroke-width="1.3" {dash}/>'
 
 
-def _names(courses: Sequence[Sequence[Place]], lines: Sequence[Mapping[str, Any]], lowest: float) -> list[str]:
+def _names(courses: Sequence[Sequence[Place]], lines: Sequence[Course], lowest: float) -> list[str]:
     """The lines' names right of the last end, each as high as its own; close ones stand one above the other."""
     x = max(course[-1][0] for course in courses) + 5
     parts, limit = [], lowest
@@ -196,11 +204,6 @@ def _names(courses: Sequence[Sequence[Place]], lines: Sequence[Mapping[str, Any]
         parts.append(written(x, y, line["label"]))
         limit = y - 9.5
     return parts
-
-
-KINDS: dict[str, Callable[[Plot], str]] = {
-    "positions": _positions, "change": _change, "trace": _trace, "circuit": diagrams.circuit, "visits": diagrams.visits,
-}
 
 
 def signature(strokes: Sequence[Sequence[Sequence[float]]], alt: str) -> str:

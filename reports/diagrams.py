@@ -5,28 +5,27 @@ They know neither refrigerant nor readings; every place is a number and every la
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from math import log10
-from typing import Any
 
+from reports.plot_data import CircuitPlot, Course, VisitMark, VisitsPlot
 from reports.svg import INK, RULE, SECOND, Place, framed, numeral, straight, ticks, written
 
 WIDE = 312.0
 LEFT, RIGHT, TOP, BOTTOM = 30.0, 304.0, 16.0, 138.0
 SIGN = 4.7  # about how wide a letter of the labels is
-MARKS = {"earlier": (SECOND, "#FFFFFF"), "before": (INK, INK), "after": (INK, "#FFFFFF"), "single": (INK, INK)}
+MARKS = {"earlier": (SECOND, "#FFFFFF"), "before": (INK, INK), "during": (INK, INK), "after": (INK, "#FFFFFF"),
+         "single": (INK, INK)}
 
-Plot = Mapping[str, Any]
 Placing = Callable[[Sequence[float]], Place]
 Box = tuple[float, float, float, float]
 
 
-def circuit(plot: Plot) -> str:
+def circuit(plot: CircuitPlot) -> str:
     """Cycles over pressure (logarithmic) and enthalpy, with the dome of saturation behind them.
 
     Args:
-        plot: `dome` (places from liquid over the critical point to vapour), `cycles` ({label, points, dashed}), places
-            as [enthalpy, pressure], `across` and `axis` what the axes are, `alt`, `decimal` [mapping]
+        plot: the dome from liquid over the critical point to vapour, and the cycles before it [CircuitPlot]
 
     Returns:
         an `svg` element whose title is the finding [SVG]
@@ -47,12 +46,11 @@ def circuit(plot: Plot) -> str:
     return framed(BOTTOM + 36, plot["alt"], parts, WIDE)
 
 
-def visits(plot: Plot) -> str:
+def visits(plot: VisitsPlot) -> str:
     """A value over another, one mark a test, each with its date; earlier visits in the second ink.
 
     Args:
-        plot: `points` ({x, y, low, high, label, mark} with mark "earlier", "before", "after" or "single"), `across` and
-            `axis` what the axes are, `alt`, `decimal` [mapping]
+        plot: the tests, and what the axes are [VisitsPlot]
 
     Returns:
         an `svg` element whose title is the finding [SVG]
@@ -65,13 +63,13 @@ def visits(plot: Plot) -> str:
         up = (at[1] - heights[0]) / (heights[-1] - heights[0])
         return LEFT + (at[0] - steps[0]) / (steps[-1] - steps[0]) * (RIGHT - LEFT), BOTTOM - up * (BOTTOM - TOP)
 
-    parts, taken = _grid(steps, heights, place, plot), list[Box]()
+    parts, covered = _grid(steps, heights, place, plot), list[Box]()
     for point in points:
         x, y = place((point["x"], point["y"]))
         high, low = place((point["x"], point["high"]))[1], place((point["x"], point["low"]))[1]
-        taken += [(x - 5, y - 5, x + 5, y + 5), (x - 4, high, x + 4, low)]
+        covered += [(x - 5, y - 5, x + 5, y + 5), (x - 4, high, x + 4, low)]
     for point in points:
-        parts += _visit(point, place, taken)
+        parts += _visit(point, place, covered)
     return framed(BOTTOM + 36, plot["alt"], parts, WIDE)
 
 
@@ -90,7 +88,8 @@ def _room(values: Sequence[float]) -> list[float]:
     return ticks(low - margin, high + margin)
 
 
-def _grid(steps: Sequence[float], heights: Sequence[float], place: Placing, plot: Plot) -> list[str]:
+def _grid(steps: Sequence[float], heights: Sequence[float], place: Placing,
+          plot: CircuitPlot | VisitsPlot) -> list[str]:
     parts = [straight((LEFT, BOTTOM), (RIGHT, BOTTOM), INK)]
     for value in heights:
         y = place((steps[0], value))[1]
@@ -111,7 +110,7 @@ def _path(places: Sequence[Place], ink: str, more: str) -> str:
     return f'<path d="M{course}" fill="none" stroke="{ink}" {more}/>'
 
 
-def _cycle(cycle: Mapping[str, Any], place: Placing, above: bool) -> list[str]:
+def _cycle(cycle: Course, place: Placing, above: bool) -> list[str]:
     """One cycle's four corners joined; its name stands on its condensing line, over the higher and under the other."""
     places = [place(at) for at in cycle["points"]]
     dash = 'stroke-width="1.5" stroke-dasharray="4.5 2.5"' if cycle["dashed"] else 'stroke-width="1.5"'
@@ -120,7 +119,7 @@ def _cycle(cycle: Mapping[str, Any], place: Placing, above: bool) -> list[str]:
             written(x, places[1][1] + (-4 if above else 11), cycle["label"], "middle")]
 
 
-def _visit(point: Mapping[str, Any], place: Placing, taken: list[Box]) -> list[str]:
+def _visit(point: VisitMark, place: Placing, covered: list[Box]) -> list[str]:
     ink, fill = MARKS[point["mark"]]
     x, y = place((point["x"], point["y"]))
     low, high = place((point["x"], point["low"]))[1], place((point["x"], point["high"]))[1]
@@ -128,7 +127,7 @@ def _visit(point: Mapping[str, Any], place: Placing, taken: list[Box]) -> list[s
     shape = f'fill="{fill}" stroke="{ink}" stroke-width="1.5"'
     parts.append(f'<rect x="{x - 3.4:.2f}" y="{y - 3.4:.2f}" width="6.8" height="6.8" {shape}/>'
                  if point["mark"] == "earlier" else f'<circle cx="{x:.2f}" cy="{y:.2f}" r="4" {shape}/>')
-    where, anchor = _free(x, y, len(point["label"]) * SIGN, taken)
+    where, anchor = _free(x, y, len(point["label"]) * SIGN, covered)
     return [*parts, written(where[0], where[1], point["label"], anchor, ink)]
 
 
@@ -138,15 +137,15 @@ def _upright(x: float, low: float, high: float, ink: str) -> str:
     return straight((x, low), (x, high), ink) + bars
 
 
-def _free(x: float, y: float, width: float, taken: list[Box]) -> tuple[Place, str]:
+def _free(x: float, y: float, width: float, covered: list[Box]) -> tuple[Place, str]:
     """Where a label covers no other and stays in the picture; the place that is taken then counts as covered."""
     offered = [((x + 8, y + shift), "start", x + 8) for shift in (3.2, -7, 13, -18, 24)]
     offered += [((x - 8, y + shift), "end", x - 8 - width) for shift in (3.2, -7, 13, -18, 24)]
     for where, anchor, left in offered:
         box = (left, where[1] - 8, left + width, where[1] + 2)
         inside = left >= LEFT and left + width <= WIDE - 2 and box[1] >= TOP - 6 and box[3] <= BOTTOM
-        if inside and not any(_overlap(box, other) for other in taken):
-            taken.append(box)
+        if inside and not any(_overlap(box, other) for other in covered):
+            covered.append(box)
             return where, anchor
     return offered[0][0], "start"
 

@@ -62,9 +62,9 @@ def letters() -> frozenset[int]:
     """
     from fontTools.ttLib import TTFont
 
-    held: set[int] | None = None
+    common: set[int] | None = None
     for _, package, name, _ in FACES:
         with TTFont(file_of(package, name), lazy=True) as face:
             points = set(face.getBestCmap())
-        held = points if held is None else held & points
-    return frozenset(held or ())
+        common = points if common is None else common & points
+    return frozenset(common or ())

@@ -14,7 +14,8 @@ from email.headerregistry import Address
 from email.message import EmailMessage
 from email.policy import SMTP
 from ipaddress import ip_address
-from typing import Any
+
+from reports.mail_data import Answer, Delivery, Letter, Person, Server
 
 TIMEOUT_S = 30.0
 ADDRESS_LONGEST = 254
@@ -60,13 +61,11 @@ def address(text: str) -> str:
     return f"{local}@{host}"
 
 
-def compose(letter: Mapping[str, Any]) -> bytes:
+def compose(letter: Letter) -> bytes:
     """A letter as the bytes that are kept, sent, and sent again.
 
     Args:
-        letter: `sender` ({name, address}; None leaves a draft for a person's own program), `reply_to` (the same or
-            None), `recipients` (list of the same), `subject`, `text`, `date` (aware datetime), `message_id`,
-            `attachments` ({name, content, kind} with kind such as "application/pdf") [mapping]
+        letter: from whom, to whom, and what it says and carries [Letter]
 
     Returns:
         the message with CRLF lines [bytes]
@@ -95,7 +94,7 @@ def compose(letter: Mapping[str, Any]) -> bytes:
     return message.as_bytes()
 
 
-def deliver(message: bytes, sender: str, recipients: Sequence[str], server: Mapping[str, Any]) -> dict[str, Any]:
+def deliver(message: bytes, sender: str, recipients: Sequence[str], server: Server) -> Delivery:
     """Hand a message to a mail server.
 
     Taken by the server is not yet delivered. Each recipient ends in exactly one of the three lists.
@@ -104,12 +103,10 @@ def deliver(message: bytes, sender: str, recipients: Sequence[str], server: Mapp
         message: from `compose` [bytes]
         sender: the envelope's sender [address]
         recipients: the envelope's recipients [addresses]
-        server: `host`, `port`, `security` ("tls", "starttls" or "none", the last on this machine only), `user` and
-            `password` or None, `ca_file` or None, `timeout_s` [mapping]
+        server: the server and the account there [Server]
 
     Returns:
-        {accepted: [address], later: [{address, code, text}], refused: [{address, code, text}]}; code is the server's
-        or 0 where it never answered [mapping]
+        what became of each recipient [Delivery]
 
     Raises:
         MailFault: `mail_security`, the settings would send in the clear over a network.
@@ -125,7 +122,7 @@ def deliver(message: bytes, sender: str, recipients: Sequence[str], server: Mapp
         return _all_later(recipients, 0, str(error) or type(error).__name__)
 
 
-def _handed_over(smtp: smtplib.SMTP, message: bytes, sender: str, recipients: Sequence[str]) -> dict[str, Any]:
+def _handed_over(smtp: smtplib.SMTP, message: bytes, sender: str, recipients: Sequence[str]) -> Delivery:
     options = [] if smtp_ascii(sender, recipients) or not smtp.has_extn("smtputf8") else ["SMTPUTF8"]
     if not smtp_ascii(sender, recipients) and not options:
         return _sorted_out([], dict.fromkeys(recipients, NO_SUCH_SCRIPT))
@@ -147,18 +144,19 @@ def smtp_ascii(sender: str, recipients: Sequence[str]) -> bool:
     return sender.isascii() and all(name.isascii() for name in recipients)
 
 
-def _sorted_out(accepted: list[str], turned_away: Mapping[str, tuple[int, bytes]]) -> dict[str, Any]:
-    told = [{"address": name, "code": code, "text": _text(text)} for name, (code, text) in turned_away.items()]
+def _sorted_out(accepted: list[str], turned_away: Mapping[str, tuple[int, bytes]]) -> Delivery:
+    answers: list[Answer] = [{"address": name, "code": code, "text": _text(text)}
+                             for name, (code, text) in turned_away.items()]
     return {
         "accepted": accepted,
-        "later": [entry for entry in told if int(str(entry["code"])) < 500],
-        "refused": [entry for entry in told if int(str(entry["code"])) >= 500],
+        "later": [answer for answer in answers if answer["code"] < 500],
+        "refused": [answer for answer in answers if answer["code"] >= 500],
     }
 
 
-def _all_later(recipients: Sequence[str], code: int, text: str) -> dict[str, Any]:
-    told = [{"address": name, "code": code, "text": text} for name in recipients]
-    return {"accepted": [], "later": told, "refused": []}
+def _all_later(recipients: Sequence[str], code: int, text: str) -> Delivery:
+    return {"accepted": [], "later": [{"address": name, "code": code, "text": text} for name in recipients],
+            "refused": []}
 
 
 class _Connection:
@@ -177,7 +175,7 @@ class _Connection:
         self.smtp.close()
 
 
-def _connected(server: Mapping[str, Any]) -> _Connection:
+def _connected(server: Server) -> _Connection:
     host, port, timeout = str(server["host"]), int(server["port"]), float(server.get("timeout_s") or TIMEOUT_S)
     context = ssl.create_default_context(cafile=server.get("ca_file") or None)
     if server["security"] == "tls":
@@ -189,15 +187,16 @@ def _connected(server: Mapping[str, Any]) -> _Connection:
         if server["security"] == "starttls":
             smtp.starttls(context=context)
             smtp.ehlo()
-        if server.get("user"):
-            smtp.login(str(server["user"]), str(server.get("password") or ""))
+        user = server.get("user")
+        if user:
+            smtp.login(str(user), str(server.get("password") or ""))
     except BaseException:
         smtp.close()
         raise
     return _Connection(smtp)
 
 
-def _forbid_clear_text(server: Mapping[str, Any]) -> None:
+def _forbid_clear_text(server: Server) -> None:
     security, host = str(server["security"]), str(server["host"])
     if security in ("tls", "starttls") or (security == "none" and _is_here(host)):
         return
@@ -214,12 +213,12 @@ def _is_here(host: str) -> bool:
         return False
 
 
-def _person(person: Mapping[str, str]) -> Address:
+def _person(person: Person) -> Address:
     local, _, host = address(person["address"]).rpartition("@")
-    return Address(display_name=_one_line(person.get("name") or ""), username=local, domain=host)
+    return Address(display_name=_one_line(person["name"]), username=local, domain=host)
 
 
-def _any_script(letter: Mapping[str, Any]) -> bool:
+def _any_script(letter: Letter) -> bool:
     people = [person for person in (letter["sender"], letter["reply_to"], *letter["recipients"]) if person]
     return not all(address(person["address"]).isascii() for person in people)
 

@@ -6,9 +6,11 @@ It keeps nothing of what a camera wrote beside the picture, and decodes nothing 
 from __future__ import annotations
 
 import warnings
+from collections.abc import Iterator
+from contextlib import contextmanager
 from io import BytesIO
 
-from PIL import Image, ImageOps, UnidentifiedImageError
+from PIL import Image, ImageFile, ImageOps, UnidentifiedImageError
 
 FORMATS = ("JPEG", "PNG", "WEBP")
 # A third of the page's width at more than 300 dots an inch; more would only make the letter heavier.
@@ -39,7 +41,7 @@ def derived(content: bytes) -> bytes:
     Raises:
         Unusable: it is none of the three, has more than `PIXELS_MOST` pixels, or breaks off.
     """
-    with _opened(content) as picture:
+    with _whole_only(), _opened(content) as picture:
         if picture.width * picture.height > PIXELS_MOST:
             raise Unusable("too_many_pixels")
         # A JPEG can be decoded at a fraction of its size; others ignore this.
@@ -50,9 +52,20 @@ def derived(content: bytes) -> bytes:
         except (OSError, SyntaxError, ValueError) as error:
             # The decoders say damage in all three ways.
             raise Unusable("damaged_picture") from error
-    kept = BytesIO()
-    _on_white(upright).save(kept, "JPEG", quality=QUALITY)
-    return kept.getvalue()
+    small = BytesIO()
+    _on_white(upright).save(small, "JPEG", quality=QUALITY)
+    return small.getvalue()
+
+
+@contextmanager
+def _whole_only() -> Iterator[None]:
+    """A picture that breaks off is refused: the renderer, once loaded, lets such pass in the whole process."""
+    before = ImageFile.LOAD_TRUNCATED_IMAGES
+    ImageFile.LOAD_TRUNCATED_IMAGES = False
+    try:
+        yield
+    finally:
+        ImageFile.LOAD_TRUNCATED_IMAGES = before
 
 
 def _opened(content: bytes) -> Image.Image:

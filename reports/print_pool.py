@@ -18,9 +18,10 @@ from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from queue import SimpleQueue
 from types import TracebackType
-from typing import IO, Any
+from typing import IO
 
 from reports.print_worker import LIMITS
+from reports.sheet_data import Sheet
 
 PATIENCE_S = 60.0
 ROOT = Path(__file__).resolve().parents[1]
@@ -62,11 +63,11 @@ class Press:
     ) -> None:
         self.close()
 
-    def sheet(self, data: dict[str, Any], photo_of: PhotoOf | None = None) -> bytes:
+    def sheet(self, data: Sheet, photo_of: PhotoOf | None = None) -> bytes:
         """The PDF of one sheet.
 
         Args:
-            data: as for `reports.sheet.render` [mapping]
+            data: as for `reports.sheet.render` [Sheet]
             photo_of: gives the bytes of a photo by its digest, None where they are gone [callable or None]
 
         Returns:
@@ -91,7 +92,7 @@ class Press:
             raise Unprintable("press_timeout" if late.is_set() else "press_died", str(status)) from error
         finally:
             alarm.cancel()
-        return _taken(kind, answer)
+        return _pdf_of(kind, answer)
 
     def close(self) -> None:
         """End the child; harmless when none runs."""
@@ -133,7 +134,7 @@ def _closed(pipe: IO[bytes] | None) -> None:
 
 
 def _asked(
-    child: subprocess.Popen[bytes], data: dict[str, Any], photo_of: PhotoOf | None
+    child: subprocess.Popen[bytes], data: Sheet, photo_of: PhotoOf | None
 ) -> tuple[bytes, bytes]:
     """One question and its answer over the pipes; the child may write notes first, which are logged."""
     if child.stdin is None or child.stdout is None:
@@ -153,10 +154,9 @@ def _asked(
         log.warning("while printing: %s", answer.decode("utf-8", "replace"))
 
 
-def photos_in(data: dict[str, Any]) -> list[str]:
+def photos_in(data: Sheet) -> list[str]:
     """The photos that a sheet shows [digests]."""
-    shown = [photo["sha256"] for block in data.get("blocks") or [] if block.get("kind") == "photos"
-             for photo in block["photos"]]
+    shown = [photo["sha256"] for block in data["blocks"] if block["kind"] == "photos" for photo in block["photos"]]
     return list(dict.fromkeys(shown))
 
 
@@ -167,7 +167,7 @@ def _exactly(pipe: IO[bytes], size: int) -> bytes:
     return content
 
 
-def _taken(kind: bytes, answer: bytes) -> bytes:
+def _pdf_of(kind: bytes, answer: bytes) -> bytes:
     if kind == b"P":
         return answer
     detail = answer.decode("utf-8", "replace")
@@ -175,16 +175,16 @@ def _taken(kind: bytes, answer: bytes) -> bytes:
 
 
 def print_sheets(
-    sheets: Sequence[dict[str, Any]],
-    told: Callable[[int, bytes | Unprintable], None] | None = None,
+    sheets: Sequence[Sheet],
+    done: Callable[[int, bytes | Unprintable], None] | None = None,
     photo_of: PhotoOf | None = None,
     workers: int | None = None,
 ) -> list[bytes | Unprintable]:
     """Print many sheets on the cores there are; each ends in a PDF or in its own reason.
 
     Args:
-        sheets: data as for `reports.sheet.render` [list]
-        told: called with the place and outcome of each sheet as it is done, from several threads [callable or None]
+        sheets: data as for `reports.sheet.render` [Sheet each]
+        done: called with the place and outcome of each sheet as it is done, from several threads [callable or None]
         photo_of: gives the bytes of a photo by its digest, None where they are gone; from several threads [callable]
         workers: how many at a time; the number of cores when None [count]
 
@@ -193,8 +193,8 @@ def print_sheets(
     """
     count = max(1, min(workers or os.cpu_count() or 1, len(sheets)))
     presses: SimpleQueue[Press] = SimpleQueue()
-    made = [Press() for _ in range(count)]
-    for press in made:
+    all_presses = [Press() for _ in range(count)]
+    for press in all_presses:
         presses.put(press)
 
     def one(place: int) -> bytes | Unprintable:
@@ -205,13 +205,13 @@ def print_sheets(
             outcome = reason
         finally:
             presses.put(press)
-        if told is not None:
-            told(place, outcome)
+        if done is not None:
+            done(place, outcome)
         return outcome
 
     try:
         with ThreadPoolExecutor(count) as pool:
             return list(pool.map(one, range(len(sheets))))
     finally:
-        for press in made:
+        for press in all_presses:
             press.close()

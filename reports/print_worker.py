@@ -10,7 +10,9 @@ import logging
 import os
 import struct
 import sys
-from typing import IO, Any
+from typing import IO
+
+from reports.sheet_data import Sheet
 
 LIMITS = {"memory_bytes": 1_000_000_000, "cpu_s": 60, "file_bytes": 64_000_000}
 _FRAME = struct.Struct(">cI")
@@ -68,7 +70,7 @@ def answer(out: IO[bytes], kind: bytes, content: bytes) -> None:
     out.flush()
 
 
-def printed(data: Any, pictures: dict[str, bytes]) -> tuple[bytes, bytes]:
+def printed(data: Sheet, pictures: dict[str, bytes]) -> tuple[bytes, bytes]:
     """A sheet's PDF, or why there is none [kind and content]."""
     try:
         from reports.sheet import render
@@ -81,7 +83,7 @@ def printed(data: Any, pictures: dict[str, bytes]) -> tuple[bytes, bytes]:
         return b"E", f"{type(error).__name__}: {error}".encode("utf-8", "replace")
 
 
-def made_small(content: bytes, pictures: dict[str, bytes]) -> None:
+def take_photo(content: bytes, pictures: dict[str, bytes]) -> None:
     """Take in one photo, its digest in front; one that cannot be drawn is left out, and the sheet says so."""
     from reports.photos import Unusable, derived
 
@@ -106,8 +108,9 @@ def main() -> None:
         kind, size = _FRAME.unpack(head)
         content = questions.read(size)
         if kind == b"I":
-            made_small(content, pictures)
+            take_photo(content, pictures)
             continue
+        # The parent of this process wrote it out of a `Sheet`.
         answer(out, *printed(json.loads(content), pictures))
         pictures.clear()
 

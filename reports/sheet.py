@@ -18,6 +18,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
 from reports import chart, fonts
+from reports.sheet_data import AddressedPhoto, Block, DrawnBlock, SetBlock, Sheet
 
 if TYPE_CHECKING:
     from weasyprint import CSS, HTML
@@ -47,14 +48,13 @@ UNPRINTABLE = re.compile(
 )
 
 
-def render(data: dict[str, Any], pictures: Mapping[str, bytes] | None = None) -> bytes:
+def render(data: Sheet, pictures: Mapping[str, bytes] | None = None) -> bytes:
     """The PDF of one job sheet, tagged for reading aloud (PDF/UA-1).
 
     The same data gives the same bytes with the same versions of the libraries and fonts.
 
     Args:
-        data: `language`, `paper` ("A4" or "Letter"), `title`, `author`, `subject`, `created` (ISO 8601), `running`,
-            `page_words` ([page, of]), `heading`, `parties`, `result` and the `blocks` in their order [mapping]
+        data: what it says, its paper "A4" or "Letter" [Sheet]
         pictures: the photos that the blocks name by their digests, as from `reports.photos.derived` [JPEGs]
 
     Returns:
@@ -64,8 +64,7 @@ def render(data: dict[str, Any], pictures: Mapping[str, bytes] | None = None) ->
         jinja2.UndefinedError: a part that the page names is missing from the data.
         KeyError: an unknown paper or kind of picture.
     """
-    held = {digest: _inline(content) for digest, content in (pictures or {}).items()}
-    page = _page(data, held)
+    page = _page(data, {digest: _inline(content) for digest, content in (pictures or {}).items()})
     document = _set(page, data)
     if _spill(document) < SPILL_LEAST.get(len(document.pages), SPILL_LEAST[0]):
         closer = _set(page, data, closer=True)
@@ -78,14 +77,14 @@ def _inline(content: bytes) -> str:
     return "data:image/jpeg;base64," + base64.b64encode(content).decode("ascii")
 
 
-def _page(data: dict[str, Any], pictures: Mapping[str, str]) -> HTML:
+def _page(data: Sheet, pictures: Mapping[str, str]) -> HTML:
     """The page, read once however often it is laid out; nothing but `data:` addresses can be fetched meanwhile."""
     from weasyprint import HTML
 
     return HTML(string=markup(data, pictures), url_fetcher=fetcher(), base_url=None)
 
 
-def _set(page: HTML, data: dict[str, Any], closer: bool = False) -> Document:
+def _set(page: HTML, data: Sheet, closer: bool = False) -> Document:
     """The pages laid out; `closer` moves everything a little together."""
     sheets, font_config = _styles()
     chosen = sheets if closer else sheets[:-1]
@@ -98,11 +97,11 @@ def _spill(document: Document) -> float:
     return float(last.anchors["end"][1]) / float(last.height)
 
 
-def markup(data: dict[str, Any], pictures: Mapping[str, str] | None = None) -> str:
+def markup(data: Sheet, pictures: Mapping[str, str] | None = None) -> str:
     """The page as HTML.
 
     Args:
-        data: as for `render` [mapping]
+        data: as for `render` [Sheet]
         pictures: `data:` addresses of the photos by their digests [mapping]
 
     Returns:
@@ -111,7 +110,7 @@ def markup(data: dict[str, Any], pictures: Mapping[str, str] | None = None) -> s
     Raises:
         jinja2.UndefinedError: a part that the page names is missing from the data.
     """
-    printable = _printable(data)
+    printable: Sheet = _printable(data)
     blocks = _abreast([_drawn(block, pictures or {}) for block in printable["blocks"]])
     return _environment().get_template("sheet.html").render(sheet={**printable, "blocks": blocks})
 
@@ -127,15 +126,15 @@ def fetcher() -> URLFetcher:
     return URLFetcher(allowed_protocols=["data"], allow_redirects=False, fail_on_errors=True)
 
 
-def _identifier(data: dict[str, Any]) -> bytes:
-    return re.sub(r"[^0-9a-z-]", "", str(data["identifier"]).lower()).encode("ascii")
+def _identifier(data: Sheet) -> bytes:
+    return re.sub(r"[^0-9a-z-]", "", data["identifier"].lower()).encode("ascii")
 
 
 def _printable(value: Any) -> Any:
     """The same data, each text of printable length and free of what cannot be printed; marks stand for what is gone."""
     if isinstance(value, str):
-        kept = value if len(value) <= TEXT_MOST else f"{value[:TEXT_MOST]} [… +{len(value) - TEXT_MOST}]"
-        return _letters(UNPRINTABLE.sub("☐", kept.replace("\r\n", "\n").replace("\r", "\n")))
+        text = value if len(value) <= TEXT_MOST else f"{value[:TEXT_MOST]} [… +{len(value) - TEXT_MOST}]"
+        return _letters(UNPRINTABLE.sub("☐", text.replace("\r\n", "\n").replace("\r", "\n")))
     if isinstance(value, dict):
         return {key: _printable(item) for key, item in value.items()}
     if isinstance(value, list):
@@ -147,18 +146,21 @@ def _letters(text: str) -> str:
     """Text in which a letter that the typefaces lack is named by its code point, so that nothing vanishes."""
     if text.isascii() or text.startswith("data:"):
         return text
-    held = fonts.letters()
+    covered = fonts.letters()
     return "".join(
-        letter if letter == "\n" or ord(letter) in held else f"[U+{ord(letter):04X}]" for letter in text
+        letter if letter == "\n" or ord(letter) in covered else f"[U+{ord(letter):04X}]" for letter in text
     )
 
 
-def _drawn(block: dict[str, Any], pictures: Mapping[str, str]) -> dict[str, Any]:
+def _drawn(block: Block, pictures: Mapping[str, str]) -> DrawnBlock:
     """A block whose plots and signature strokes have become pictures, its columns stacked where they are long."""
-    if block["kind"] in ("readings", "drawings"):
+    if block["kind"] == "readings":
+        return {**block, "small": [], "pictures": [Markup(chart.draw(plot)) for plot in block["plots"]]}
+    if block["kind"] == "drawings":
         return {**block, "small": [], "pictures": [Markup(chart.draw(plot)) for plot in block["plots"]]}
     if block["kind"] == "photos":
-        shown = [{**photo, "address": pictures.get(photo["sha256"], "")} for photo in block["photos"]]
+        shown: list[AddressedPhoto] = [{**photo, "address": pictures.get(photo["sha256"], "")}
+                                       for photo in block["photos"]]
         return {**block, "lines": [shown[start : start + ABREAST] for start in range(0, len(shown), ABREAST)]}
     if block["kind"] == "prose":
         letters = sum(len(item["text"]) for column in block["columns"] for item in column)
@@ -169,19 +171,26 @@ def _drawn(block: dict[str, Any], pictures: Mapping[str, str]) -> dict[str, Any]
     return block
 
 
-def _abreast(blocks: list[dict[str, Any]]) -> list[dict[str, Any]]:
+def _abreast(blocks: list[DrawnBlock]) -> list[SetBlock]:
     """The same blocks, those that stand side by side as one: cautions and signature, a lone drawing and small print."""
-    found: list[dict[str, Any]] = []
+    rows: list[SetBlock] = []
     for block in blocks:
-        before = found[-1] if found else {"kind": ""}
-        if (before["kind"], block["kind"]) == ("cautions", "signature") and len(block["text"]) < BESIDE_MOST:
-            found[-1] = {"kind": "closing", "cautions": before, "signature": block}
-        elif (before["kind"], block["kind"]) == ("drawings", "small") and len(before["pictures"]) == 1 and (
-                sum(map(len, block["texts"])) < SMALL_MOST):
-            found[-1] = {**before, "small": block["texts"]}
+        pair = _side_by_side(rows[-1], block) if rows else None
+        if pair is None:
+            rows.append(block)
         else:
-            found.append(block)
-    return found
+            rows[-1] = pair
+    return rows
+
+
+def _side_by_side(before: SetBlock, block: DrawnBlock) -> SetBlock | None:
+    """Two blocks as one, None where each stands by itself."""
+    if before["kind"] == "cautions" and block["kind"] == "signature" and len(block["text"]) < BESIDE_MOST:
+        return {"kind": "closing", "cautions": before, "signature": block}
+    if before["kind"] == "drawings" and block["kind"] == "small" and len(before["pictures"]) == 1 and (
+            sum(map(len, block["texts"])) < SMALL_MOST):
+        return {**before, "small": block["texts"]}
+    return None
 
 
 @cache
@@ -211,7 +220,7 @@ def _let_go() -> None:
     gc.collect()
 
 
-def _paper(data: dict[str, Any]) -> CSS:
+def _paper(data: Sheet) -> CSS:
     """Paper size, the running line and the words round the page number, as style: all that a margin can take.
 
     A paragraph that is there for the margin alone would be read aloud as well.

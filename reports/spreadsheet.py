@@ -31,14 +31,14 @@ def table(columns: Sequence[str], rows: Sequence[Sequence[Cell]]) -> bytes:
 
     Source: RFC 4180; cells that begin like a formula get an apostrophe (OWASP, CSV injection, from memory).
     """
-    kept = io.StringIO(newline="")
-    writer = csv.writer(kept, quoting=csv.QUOTE_NONNUMERIC, lineterminator="\r\n")
+    text = io.StringIO(newline="")
+    writer = csv.writer(text, quoting=csv.QUOTE_NONNUMERIC, lineterminator="\r\n")
     writer.writerow([safe(head) for head in columns])
     for row in rows:
         if len(row) != len(columns):
             raise ValueError(f"a row of {len(row)} cells under {len(columns)} heads")
         writer.writerow([_cell(cell) for cell in row])
-    return b"\xef\xbb\xbf" + kept.getvalue().encode("utf-8", "replace")
+    return b"\xef\xbb\xbf" + text.getvalue().encode("utf-8", "replace")
 
 
 def _cell(cell: Cell) -> Cell | Decimal:
@@ -52,9 +52,9 @@ class _Plain(float):
     """A number whose text is the one given: the writer leaves numbers unquoted and writes their text."""
 
     def __new__(cls, text: str) -> _Plain:
-        made = super().__new__(cls, text)
-        made.text = text
-        return made
+        number = super().__new__(cls, text)
+        number.text = text
+        return number
 
     text: str
 

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import os
 from pathlib import Path
-from typing import TypedDict, cast
+from typing import TypedDict
 
 from flask import Flask, Response, request
 
@@ -21,7 +21,6 @@ from server.http import app_shell, auth, openapi, pairing_routes, photo_routes, 
 from server.http.problems import RequestFault
 from server.process import public_url
 from sync import rulebook
-from sync.kernel.books import Rulebook
 from sync.records.logbook import Logbook
 from sync.records.pairing import Pairings
 from sync.records.photos import PhotoStore
@@ -85,7 +84,7 @@ def create_app(config: Config) -> Flask:
     app.config.update(config)
     app.json.ensure_ascii = False  # type: ignore[attr-defined]  # the default provider has it, its base does not say so
     books, folder = rulebook.load(app.config["RULEBOOK"]), Path(app.config["FOLDER"])
-    logbook = Logbook(folder, cast(Rulebook, books), patience_s=app.config["PATIENCE_S"]).__enter__()
+    logbook = Logbook(folder, books, patience_s=app.config["PATIENCE_S"]).__enter__()
     app.extensions["layby"] = {
         "logbook": logbook, "photos": PhotoStore(logbook.folder), "shell": app_shell.AppShell(app.config["RULEBOOK"]),
         "pairings": Pairings(logbook.folder), "pairing_limit": pairing_routes.new_limit(),

@@ -9,26 +9,39 @@ import logging
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from functools import partial
-from typing import Any, TypeVar
+from typing import TypedDict, TypeVar
 
 from sync.errors import DiskFull, JournalFailed
+from sync.kernel.json_tree import JsonObject
 
 WHY_MOST = 200
 
 log = logging.getLogger("layby.isolation")
 
-Made = TypeVar("Made")
+Result = TypeVar("Result")
+
+
+class Reason(TypedDict):
+    """Why something came out as it did: a code, and the values of its sentence."""
+
+    code: str
+    values: JsonObject
 
 
 @dataclass(frozen=True)
 class Odd:
-    """A visit, or whatever else is one of many, that something went wrong with; `reason` is {code, values}."""
+    """A visit, or whatever else is one of many, that something went wrong with, and what."""
 
     name: str
-    reason: dict[str, Any]
+    why: str
+
+    @property
+    def reason(self) -> Reason:
+        """The same for a person [Reason]."""
+        return {"code": "sheet_data", "values": {"why": self.why}}
 
 
-def apart(name: str, work: Callable[[], Made], *passing: type[Exception]) -> Made | Odd:
+def apart(name: str, work: Callable[[], Result], *passing: type[Exception]) -> Result | Odd:
     """Do something with one visit of many.
 
     Args:
@@ -49,10 +62,10 @@ def apart(name: str, work: Callable[[], Made], *passing: type[Exception]) -> Mad
             raise
         log.exception("%s cannot be worked out", name)
         why = " ".join(f"{type(error).__name__}: {error}".split())[:WHY_MOST]
-        return Odd(name, {"code": "sheet_data", "values": {"why": why}})
+        return Odd(name, why)
 
 
-def each_apart(names: Iterable[str], work: Callable[[str], Made]) -> tuple[list[Made], list[Odd]]:
+def each_apart(names: Iterable[str], work: Callable[[str], Result]) -> tuple[list[Result], list[Odd]]:
     """Do the same with each of many visits.
 
     Args:
@@ -62,12 +75,12 @@ def each_apart(names: Iterable[str], work: Callable[[str], Made]) -> tuple[list[
     Returns:
         what the work gave, in the order of the visits, and those that it gave nothing for [list, list of Odd]
     """
-    made: list[Made] = []
+    results: list[Result] = []
     odd: list[Odd] = []
     for name in names:
-        found = apart(name, partial(work, name))
-        if isinstance(found, Odd):
-            odd.append(found)
+        result = apart(name, partial(work, name))
+        if isinstance(result, Odd):
+            odd.append(result)
         else:
-            made.append(found)
-    return made, odd
+            results.append(result)
+    return results, odd

@@ -10,7 +10,10 @@ import hashlib
 import json
 from collections.abc import Iterator
 from pathlib import Path
-from typing import Any
+from typing import cast
+
+from sync.kernel.books import Rulebook
+from sync.kernel.json_tree import Json, JsonObject
 
 FOLDER = Path(__file__).with_name("rulebook")
 
@@ -18,8 +21,6 @@ FOLDER = Path(__file__).with_name("rulebook")
 WORD_BOOKS = ("wording", "cause_words", "sheet_words")
 WORD_FIELDS = ("label", "text")
 NOTES = "about"
-
-Rulebook = dict[str, Any]
 
 
 def files(folder: Path | None = None) -> list[Path]:
@@ -35,16 +36,22 @@ def load(folder: Path | None = None) -> Rulebook:
 
     Returns:
         {stem: content of the book}, the edition of what judges under "hash" and that of the words under "words_hash"
-        [JSON objects, 64 hex digits]
+        [Rulebook, 64 hex digits]
 
     Raises:
         OSError, json.JSONDecodeError: a book cannot be read.
     """
-    books: Rulebook = {path.stem: json.loads(path.read_text("utf-8")) for path in files(folder)}
+    # JSON until here; tests/kernel/test_books.py holds the committed books to their type.
+    return cast(Rulebook, _read(folder))
+
+
+def _read(folder: Path | None) -> JsonObject:
+    """The books as JSON, with their editions."""
+    books: JsonObject = {path.stem: json.loads(path.read_text("utf-8")) for path in files(folder)}
     return {**books, "hash": edition(books), "words_hash": words_edition(books)}
 
 
-def edition(books: Rulebook) -> str:
+def edition(books: JsonObject) -> str:
     """The edition of what judges: causes, tables, kinds, limits.
 
     Words, labels and notes do not count, nor does how a file is laid out.
@@ -58,18 +65,18 @@ def edition(books: Rulebook) -> str:
     return _digest({name: _judging(book) for name, book in books.items() if name not in WORD_BOOKS})
 
 
-def words_edition(books: Rulebook) -> str:
+def words_edition(books: JsonObject) -> str:
     """The edition of the words: sentences, labels and notes of all books [64 hex digits]."""
     return _digest({name: book if name in WORD_BOOKS else dict(_words(book)) for name, book in books.items()})
 
 
-def _judging(value: Any) -> Any:
+def _judging(value: Json) -> Json:
     if isinstance(value, dict):
         return {name: _judging(inner) for name, inner in value.items() if not _is_word(name, inner)}
     return [_judging(inner) for inner in value] if isinstance(value, list) else value
 
 
-def _words(value: Any, path: str = "") -> Iterator[tuple[str, Any]]:
+def _words(value: Json, path: str = "") -> Iterator[tuple[str, Json]]:
     """What `_judging` leaves out, each with its place."""
     members = value.items() if isinstance(value, dict) else enumerate(value) if isinstance(value, list) else ()
     for name, inner in members:
@@ -79,11 +86,11 @@ def _words(value: Any, path: str = "") -> Iterator[tuple[str, Any]]:
             yield from _words(inner, f"{path}/{name}")
 
 
-def _is_word(name: str, value: Any) -> bool:
+def _is_word(name: str, value: Json) -> bool:
     return name.startswith(NOTES) or (name in WORD_FIELDS and isinstance(value, str))
 
 
-def _digest(value: Any) -> str:
+def _digest(value: Json) -> str:
     text = json.dumps(value, ensure_ascii=False, sort_keys=True, separators=(",", ":"))
     return hashlib.sha256(text.encode()).hexdigest()
 
@@ -94,18 +101,26 @@ def combined(folder: Path | None = None) -> bytes:
     Left out are the notes on each book, the sentences of errors, and the words of the sheet that no screen shows; the
     editions are those of the whole.
     """
-    books = {name: _without_notes(book) for name, book in load(folder).items()}
-    books.get("wording", {}).pop("errors", None)
-    sheet = books.get("sheet_words", {})
+    books = {name: _without_notes(book) for name, book in _read(folder).items()}
+    _member(books, "wording").pop("errors", None)
+    sheet = _member(books, "sheet_words")
     for desk_table in ("rows", "conditions", "own_notes"):
         sheet.pop(desk_table, None)
-    on_phone = sheet.pop("on_phone", [])
-    for language, words in sheet.get("languages", {}).items():
-        sheet["languages"][language] = {group: said for group, said in words.items() if group in on_phone}
+    on_phone, languages = sheet.pop("on_phone", None), _member(sheet, "languages")
+    groups = on_phone if isinstance(on_phone, list) else []
+    for language in languages:
+        words = _member(languages, language)
+        languages[language] = {group: words[group] for group in words if group in groups}
     return json.dumps(books, ensure_ascii=False, separators=(",", ":")).encode()
 
 
-def _without_notes(value: Any) -> Any:
+def _member(book: JsonObject, name: str) -> JsonObject:
+    """An object within a book; an empty one where it is missing."""
+    member = book.get(name)
+    return member if isinstance(member, dict) else {}
+
+
+def _without_notes(value: Json) -> Json:
     if isinstance(value, dict):
         return {name: _without_notes(inner) for name, inner in value.items() if not name.startswith(NOTES)}
     return value

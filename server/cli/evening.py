@@ -6,9 +6,9 @@ Nothing is made or sent here; the tasks do that, wherever the folder is held.
 from __future__ import annotations
 
 import argparse
-from typing import Any
 
 from server.process.dispatch import desk
+from server.tasks.messages import EveningRow, Remark
 
 Arguments = argparse.Namespace
 
@@ -19,15 +19,14 @@ def sheet(arguments: Arguments) -> int:
     return 0
 
 
-def _tell(rows: list[dict[str, Any]], nothing: str) -> int:
+def _tell(rows: list[EveningRow], nothing: str) -> int:
     """Print the rows of an evening; 1 where one of them needs a person."""
     for row in sorted(rows, key=lambda row: str(row["started_at"])):
         when = str(row["started_at"] or "")[11:16]
-        named = " · ".join(str(row[key]) for key in ("place", "customer", "vehicle") if row[key])
-        print(f"{when}  {named}\n       {row['state'] or 'no sheet'}" + (f", {row['file']}" if row["file"] else ""))
-        for remark in [row["reason"], *row["notes"]]:
-            if remark:
-                print(f"       {remark['text']}")
+        name = " · ".join(part for part in (row["place"], row["customer"], row["vehicle"]) if part)
+        print(f"{when}  {name}\n       {row['state'] or 'no sheet'}" + (f", {row['file']}" if row["file"] else ""))
+        for remark in filter(None, [row["reason"], *row["notes"]]):
+            print(f"       {remark['text']}")
         print(f"       {row['visit']}")
     if not rows:
         print(nothing)
@@ -37,9 +36,9 @@ def _tell(rows: list[dict[str, Any]], nothing: str) -> int:
 def evening(arguments: Arguments) -> int:
     """Make the day's sheets and list what is ready."""
     status = _tell(desk(arguments, "evening", day=arguments.day), "No visit is filed for that day.")
-    found = desk(arguments, "reminders", day=arguments.day)
-    if found:
-        print("\nAlso open:", *(f"  {reminder['text']}" for reminder in found), sep="\n")
+    reminders: list[Remark] = desk(arguments, "reminders", day=arguments.day)
+    if reminders:
+        print("\nAlso open:", *(f"  {reminder['text']}" for reminder in reminders), sep="\n")
     return status
 
 
@@ -52,7 +51,7 @@ def approve(arguments: Arguments) -> int:
 def send(arguments: Arguments) -> int:
     """Mail the approved sheets, each once."""
     if arguments.test:
-        outcome = desk(arguments, "send_test")
+        outcome: Remark = desk(arguments, "send_test")
         print(outcome["text"])
         return 0 if outcome["code"] in ("mail_test", "mail_test_file") else 1
     return _tell(desk(arguments, "send"), "No approved sheet waits to be sent.")

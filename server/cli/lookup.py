@@ -15,16 +15,16 @@ Arguments = argparse.Namespace
 
 def find(arguments: Arguments) -> int:
     """Find visits by plate, VIN, customer's name or day."""
-    found = desk(arguments, "find", text=" ".join(arguments.text))
-    for visit in found["visits"]:
-        named = " · ".join(str(visit[key]) for key in ("customer", "vehicle", "plate", "vin") if visit[key])
-        print(f"{visit['day'] or '':10}  {named}\n            {visit['id']}")
+    rows = desk(arguments, "find", text=" ".join(arguments.text))
+    for visit in rows["visits"]:
+        name = " · ".join(str(visit[key]) for key in ("customer", "vehicle", "plate", "vin") if visit[key])
+        print(f"{visit['day'] or '':10}  {name}\n            {visit['id']}")
         ids = " · ".join(f"{what} {visit[f'{what}_id']}" for what in ("vehicle", "customer") if visit[f"{what}_id"])
         if ids:
             print(f"            {ids}")
-    if found["more"]:
+    if rows["more"]:
         print("There are more; name another word of it.")
-    if not found["visits"]:
+    if not rows["visits"]:
         print("No visit is found by that.")
     return 0
 
@@ -35,8 +35,8 @@ def _show(card: dict[str, Any]) -> int:
     for name, value in sorted(card["fields"].items()):
         print(f"  {name}: {value}")
     for conflict in card["conflicts"]:
-        told = " or ".join(str(one["value"]) for one in conflict["values"])
-        print(f"  {conflict['pointer'][1:]} is in dispute: {told}. Correct it to the one that holds.")
+        values = " or ".join(str(claim["value"]) for claim in conflict["values"])
+        print(f"  {conflict['pointer'][1:]} is in dispute: {values}. Correct it to the one that holds.")
     for visit in card["visits"]:
         print(f"  visit {visit}")
     return 1 if card["conflicts"] else 0

@@ -11,7 +11,7 @@ import sys
 from collections.abc import Callable, Iterator
 from importlib.metadata import version
 from pathlib import Path
-from typing import Any, cast
+from typing import TypedDict, cast
 
 from server.cli.evening import approve, day, evening, ledger, send, sheet
 from server.cli.lookup import card, find, merge
@@ -19,10 +19,31 @@ from server.cli.phones import devices, pair, passphrase
 from server.cli.records import backup, erase, export, rebuild, receive, restore
 from server.process.dispatch import folder_of
 from sync.errors import LaybyError, sentence
+from sync.kernel.books import Rulebook
+from sync.kernel.judgement import Assessment
+from sync.kernel.visit import Visit
+from sync.wire.faults import Fault
 
 PORT = 8765
 HOST = "127.0.0.1"
 Arguments = argparse.Namespace
+
+
+class LineProblem(TypedDict):
+    """Why a line is no visit, as problem details (RFC 9457)."""
+
+    type: str
+    title: str
+    code: str
+    detail: str
+    errors: list[Fault]
+
+
+class NoVisit(TypedDict):
+    """What stands in the place of a judgement where a line is no visit."""
+
+    visit: None
+    problem: LineProblem
 
 
 def serve(arguments: Arguments) -> int:
@@ -47,8 +68,7 @@ def _lines(files: list[str]) -> Iterator[bytes]:
             yield from lines
 
 
-def _judged(line: bytes, books: dict[str, Any]) -> dict[str, Any]:
-    from sync.kernel.books import Rulebook
+def _judged(line: bytes, books: Rulebook) -> Assessment | NoVisit:
     from sync.physics import diagnosis
     from sync.wire import json_parsing, schemas
 
@@ -56,19 +76,19 @@ def _judged(line: bytes, books: dict[str, Any]) -> dict[str, Any]:
         visit = json_parsing.parse(line.strip())
     except json_parsing.ParseFault as error:
         return _no_visit(error.faults, books)
-    faults = schemas.check_visit(visit, cast(Rulebook, books))
+    faults = schemas.check_visit(visit, books)
     if faults:
         return _no_visit(faults, books)
     # What has no fault of shape is a visit.
-    return diagnosis.diagnose(cast(dict[str, Any], visit), books, version("layby"))
+    return diagnosis.diagnose(cast(Visit, visit), books, version("layby"))
 
 
-def _no_visit(faults: list[Any], books: dict[str, Any]) -> dict[str, Any]:
+def _no_visit(faults: list[Fault], books: Rulebook) -> NoVisit:
     from sync.wire.faults import worded
 
-    errors = worded(faults, cast(Any, books["wording"]))
+    errors = worded(faults, books["wording"])
     detail = "; ".join(f"{fault['pointer'] or 'the line'}: {fault['detail']}" for fault in errors)
-    problem = {
+    problem: LineProblem = {
         "type": "about:blank",
         "title": "Not a visit",
         "code": "no_visit_line",
@@ -82,6 +102,7 @@ def assess(arguments: Arguments) -> int:
     """Read visits, one JSON object a line, and write one line of judgement each."""
     from sync import rulebook
 
+    # A test holds the committed rulebook to its type.
     books = rulebook.load()
     status = 0
     for line in _lines(arguments.files):
@@ -118,6 +139,9 @@ def check(arguments: Arguments) -> int:
     return check.run(folder_of(arguments))
 
 
+Adder = Callable[[Callable[[Arguments], int]], argparse.ArgumentParser]
+
+
 def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(prog="layby", description="The desk of a vehicle air-conditioning technician.")
     parser.add_argument("--folder", help="where the logbook is kept (else LAYBY_FOLDER, else ~/layby)")
@@ -125,17 +149,31 @@ def _parser() -> argparse.ArgumentParser:
     commands = parser.add_subparsers(metavar="command", required=True)
 
     def command(work: Callable[[Arguments], int]) -> argparse.ArgumentParser:
-        told = (work.__doc__ or "").strip()
-        made = commands.add_parser(work.__name__, help=told.rstrip("."), description=told)
-        made.set_defaults(work=work)
-        return made
+        description = (work.__doc__ or "").strip()
+        parser = commands.add_parser(work.__name__, help=description.rstrip("."), description=description)
+        parser.set_defaults(work=work)
+        return parser
 
+    _add_service(command)
+    _add_records(command)
+    _add_evening(command)
+    _add_books_and_cards(command)
+    _add_phones(command)
+    command(rulebook).add_argument("--check", action="store_true", help="change nothing, only compare")
+    command(check)
+    return parser
+
+
+def _add_service(command: Adder) -> None:
     of_serve = command(serve)
     of_serve.add_argument("--port", type=int, default=PORT, help=f"the port to listen on ({PORT})")
     of_serve.add_argument("--host", default=HOST, help=f"the address to listen on ({HOST})")
     of_serve.add_argument("--certificate", metavar="FILE", help="answer over https with this certificate (PEM)")
     of_serve.add_argument("--key", metavar="FILE", help="the certificate's key (PEM, without a password)")
     command(assess).add_argument("files", nargs="*", help="files of visits; standard input when none is named")
+
+
+def _add_records(command: Adder) -> None:
     command(receive).add_argument("files", nargs="+", help="files that a phone wrote")
     command(backup).add_argument("file", help="where to write it, outside the logbook's folder")
     command(restore).add_argument("file", help="a file that `layby backup` wrote")
@@ -146,12 +184,18 @@ def _parser() -> argparse.ArgumentParser:
     of_erase = command(erase)
     of_erase.add_argument("customer", help="name, mail address, telephone or id, or the id of one visit")
     of_erase.add_argument("--yes", action="store_true", help="erase; without it, only say what would go")
+
+
+def _add_evening(command: Adder) -> None:
     command(sheet).add_argument("visit", help="the visit's id")
     command(evening).add_argument("--day", help="the day as YYYY-MM-DD (today)")
     of_approve = command(approve)
     of_approve.add_argument("visits", nargs="*", help="ids of visits whose newest sheet is approved")
     of_approve.add_argument("--all", action="store_true", help="approve every sheet that is ready")
     command(send).add_argument("--test", action="store_true", help="only a test message to your own address")
+
+
+def _add_books_and_cards(command: Adder) -> None:
     command(find).add_argument("text", nargs="+", help="part of a plate, VIN or name, or a day as YYYY-MM-DD")
     command(day).add_argument("--day", help="the day as YYYY-MM-DD (today)")
     of_ledger = command(ledger)
@@ -164,17 +208,17 @@ def _parser() -> argparse.ArgumentParser:
     of_merge = command(merge)
     of_merge.add_argument("keep", help="the customer's id that stands")
     of_merge.add_argument("drop", help="the id whose visits show under it from now on")
+
+
+def _add_phones(command: Adder) -> None:
     of_pair = command(pair)
     of_pair.add_argument("--plain", action="store_true", help="without the QR code")
     of_pair.add_argument("--address", help="how the phone reaches this desk, such as https://desk.example:8765")
     command(passphrase)
     command(devices).add_argument("--revoke", metavar="NAME", help="let this phone hand in nothing more")
-    command(rulebook).add_argument("--check", action="store_true", help="change nothing, only compare")
-    command(check)
-    return parser
 
 
-def _said(error: LaybyError) -> str:
+def _worded(error: LaybyError) -> str:
     from sync import rulebook as books
 
     return sentence(error, books.load()["wording"])
@@ -193,7 +237,7 @@ def main(words: list[str] | None = None) -> int:
     try:
         return int(arguments.work(arguments))
     except LaybyError as error:
-        print(f"layby: {_said(error)}", file=sys.stderr)
+        print(f"layby: {_worded(error)}", file=sys.stderr)
     except OSError as error:
         print(f"layby: {error.filename or ''}: {error.strerror or error}", file=sys.stderr)
     return 2

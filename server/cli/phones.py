@@ -17,13 +17,13 @@ def pair(arguments: Arguments) -> int:
     """Show a code, once, by which a phone is paired with this desk."""
     from server.process import public_url, qr_code
 
-    reached = public_url.sound(arguments.address) if arguments.address else public_url.for_phones(folder_of(arguments))
+    address = public_url.sound(arguments.address) if arguments.address else public_url.for_phones(folder_of(arguments))
     offer = desk(arguments, "pair")
-    opened = f"{reached}/pair#{offer['code']}"
+    link = f"{address}/pair#{offer['code']}"
     if not arguments.plain:
-        print(qr_code.in_characters(opened))
+        print(qr_code.in_characters(link))
     short = f"{offer['short'][:4]} {offer['short'][4:]}"
-    print(f"Open with the phone's camera, until {_clock(offer['code_until_ms'])}:\n  {opened}")
+    print(f"Open with the phone's camera, until {_clock(offer['code_until_ms'])}:\n  {link}")
     print(f"Or type in the phone's settings, until {_clock(offer['short_until_ms'])}:\n  {short}")
     return 0
 
@@ -41,15 +41,15 @@ def passphrase(arguments: Arguments) -> int:
 def devices(arguments: Arguments) -> int:
     """List the paired phones, or revoke one."""
     if arguments.revoke:
-        gone = desk(arguments, "revoke", device=arguments.revoke)
-        print(f"{gone['name']} is revoked. What it filed stays filed; it hands in no more until it is paired again.")
+        phone = desk(arguments, "revoke", device=arguments.revoke)
+        print(f"{phone['name']} is revoked. What it filed stays filed; it hands in no more until it is paired again.")
         return 0
-    found = desk(arguments, "devices")
-    for device in found:
+    phones = desk(arguments, "devices")
+    for device in phones:
         state = "paired" if device["revoked_at"] is None else f"revoked {_date(device['revoked_at'])}"
         seen = f"paired {_date(device['paired_at'])}, last seen {_date(device['last_seen'])}"
         print(f"{device['name']}: {state}\n       {seen}\n       {device['device']}")
-    if not found:
+    if not phones:
         print("No phone is paired. Run `layby pair`.")
     return 0
 

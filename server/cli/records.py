@@ -8,10 +8,11 @@ from __future__ import annotations
 import argparse
 from datetime import datetime
 from pathlib import Path
-from typing import Any, cast
+from typing import Any
 
 from server.process.dispatch import desk, folder_of
-from server.tasks.taken_words import missing_parts, told_of
+from server.tasks.bundle_words import missing_parts, outcome_of
+from server.tasks.messages import FileTally
 from sync.errors import LaybyError
 
 
@@ -31,27 +32,28 @@ def receive(arguments: Arguments) -> int:
     paths = [Path(name).resolve() for name in arguments.files]
     for path in paths:
         path.open("rb").close()
-    taken = desk(arguments, "receive", files=[str(path) for path in paths])
-    for path, one in zip(paths, taken, strict=True):
+    tallies: list[FileTally] = desk(arguments, "receive", files=[str(path) for path in paths])
+    for path, tally in zip(paths, tallies, strict=True):
         receipt = path.with_name(f"{path.stem}-receipt.txt")
-        write_whole(receipt, one["receipt"].encode())
-        print(f"{path.name}, part {one['part'].replace('/', ' of ')}: {told_of(one)}")
-        for fault in one["faults"]:
+        write_whole(receipt, tally["receipt"].encode())
+        print(f"{path.name}, part {tally['part'].replace('/', ' of ')}: {outcome_of(tally)}")
+        for fault in tally["faults"]:
             print(f"       line {fault['line']}: {fault['detail']}")
         print(f"       The receipt for the phone: {receipt}")
-    missing = missing_parts(taken)
+    missing = missing_parts(tallies)
     for words in missing:
         print(words)
-    return 1 if missing or any(one["faults"] for one in taken) else 0
+    return 1 if missing or any(tally["faults"] for tally in tallies) else 0
 
 
 def backup(arguments: Arguments) -> int:
     """Write everything the logbook holds into one file, also while the service runs."""
     _require_logbook(arguments)
-    told = desk(arguments, "backup", file=str(Path(arguments.file).absolute()))
-    print(f"{told['file']}: {told['members']} files, {told['bytes'] / 1e6:.1f} MB, read back and compared.")
-    print(f"SHA-256 {told['sha256']}")
-    for what in told["left_out"]:
+    backup_file = desk(arguments, "backup", file=str(Path(arguments.file).absolute()))
+    megabytes = f"{backup_file['bytes'] / 1e6:.1f} MB"
+    print(f"{backup_file['file']}: {backup_file['members']} files, {megabytes}, read back and compared.")
+    print(f"SHA-256 {backup_file['sha256']}")
+    for what in backup_file["left_out"]:
         print(f"Not in it, and to be set again after a restore: {what}.")
     return 0
 
@@ -59,15 +61,15 @@ def backup(arguments: Arguments) -> int:
 def restore(arguments: Arguments) -> int:
     """Make the logbook's folder, which must be empty, from a backup."""
     from sync import rulebook
-    from sync.kernel.books import Rulebook
     from sync.records.logbook import Logbook
     from sync.work.restore import restore as put_back
 
     folder = folder_of(arguments)
-    told = put_back(Path(arguments.file), folder)
-    with Logbook(folder, cast(Rulebook, rulebook.load())) as logbook:
+    backup_file = put_back(Path(arguments.file), folder)
+    with Logbook(folder, rulebook.load()) as logbook:
         damage = logbook.journal.damage
-    print(f"{folder}: {told['members']} files, {told['bytes'] / 1e6:.1f} MB, each compared with its hash.")
+    megabytes = f"{backup_file['bytes'] / 1e6:.1f} MB"
+    print(f"{folder}: {backup_file['members']} files, {megabytes}, each compared with its hash.")
     print("Its views are made from the journal again; `layby serve` may start.")
     for offset, length in damage:
         print(f"The journal was damaged before the backup: {length} bytes from byte {offset} on; the rest is sound.")
@@ -78,9 +80,10 @@ def export(arguments: Arguments) -> int:
     """Write everything that is held about one customer into a zip file of readable files."""
     _require_logbook(arguments)
     file = Path(arguments.to or f"layby-customer-{datetime.now().astimezone():%Y-%m-%d}.zip").absolute()
-    told = desk(arguments, "export", customer=arguments.customer, file=str(file))
-    _list_visits(told["visits"])
-    print(f"{told['file']}: {len(told['visits'])} visits, {told['photos']} photos. It is not encrypted.")
+    export_file = desk(arguments, "export", customer=arguments.customer, file=str(file))
+    _list_visits(export_file["visits"])
+    count = len(export_file["visits"])
+    print(f"{export_file['file']}: {count} visits, {export_file['photos']} photos. It is not encrypted.")
     return 0
 
 
@@ -92,8 +95,8 @@ def erase(arguments: Arguments) -> int:
         print("Nothing was erased yet. These visits, their entries, sheets, letters and photos go for good with --yes.")
         print("Look whether all of them are this person's; a visit's id in place of the name erases that visit alone.")
         return 1
-    told = desk(arguments, "erase", customer=arguments.customer)
-    print(f"Erased: {told['visits']} visits with {told['entries']} entries and {told['photos']} photos.")
+    counts = desk(arguments, "erase", customer=arguments.customer)
+    print(f"Erased: {counts['visits']} visits with {counts['entries']} entries and {counts['photos']} photos.")
     print("Phones hear of it when they next send. Earlier backups and sent mail still hold the data; see to them.")
     return 0
 

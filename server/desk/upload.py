@@ -13,13 +13,14 @@ from flask import Response, g
 from server.desk.forms import UPLOAD_MOST, UPLOAD_PATH, Files
 from server.desk.login import page, pages
 from server.http.sync_routes import logbook
-from server.tasks.taken_words import Taken, missing_parts, told_of
+from server.tasks.bundle_words import missing_parts, outcome_of
+from server.tasks.messages import TakenPart
 from sync.wire.bundle import Bundle, receipt
 from sync.wire.responses import LineResult
 from sync.work import bundle_intake
 
 
-class UploadRow(Taken):
+class UploadRow(TakenPart):
     """One file on the page, in words; its receipt is an address that carries it."""
 
     name: str
@@ -47,10 +48,10 @@ def receive() -> Response:
 
 def _row(name: str, bundle: Bundle, lines: list[LineResult]) -> UploadRow:
     """What became of one file, for the page: in words, with its receipt as an address that carries it."""
-    taken: Taken = {"device": bundle.device, "part": bundle.part, **bundle_intake.tally(lines)}
+    taken: TakenPart = {"device": bundle.device, "part": bundle.part, **bundle_intake.tally(lines)}
     encoded = base64.b64encode(receipt(bundle, lines)).decode("ascii")
     return {
-        **taken, "name": name, "said": told_of(taken), "of_parts": bundle.part.replace("/", " of "),
+        **taken, "name": name, "said": outcome_of(taken), "of_parts": bundle.part.replace("/", " of "),
         "receipt": f"data:text/plain;charset=utf-8;base64,{encoded}",
         "receipt_name": f"{name.rpartition('.')[0] or name}-receipt.txt",
     }

@@ -8,7 +8,7 @@ from __future__ import annotations
 from functools import cache
 from importlib.metadata import version
 from pathlib import Path
-from typing import Any, TypedDict, Unpack, cast
+from typing import Any, TypedDict, Unpack
 
 from apispec import APISpec
 from apispec.ext.marshmallow import MarshmallowPlugin
@@ -16,7 +16,6 @@ from flask import Blueprint, current_app
 
 from server.http.problems import TYPE
 from sync import rulebook
-from sync.kernel.books import Rulebook
 from sync.kernel.json_tree import JsonObject
 from sync.wire import responses
 from sync.wire.field_types import Checked
@@ -211,7 +210,7 @@ def _whole(path: str, operation: Operation) -> Operation:
 
 @cache
 def _document(folder: Path | None) -> JsonObject:
-    return described(schemas_of(cast(Rulebook, rulebook.load(folder))))
+    return described(schemas_of(rulebook.load(folder)))
 
 
 @pages.get("/openapi.json")

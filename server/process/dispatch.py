@@ -8,7 +8,9 @@ from __future__ import annotations
 import argparse
 import os
 from pathlib import Path
-from typing import Any, cast
+from typing import Any, Unpack
+
+from server.tasks.messages import TaskArguments
 
 
 def folder_of(arguments: argparse.Namespace) -> Path:
@@ -17,18 +19,17 @@ def folder_of(arguments: argparse.Namespace) -> Path:
     return Path(folder).expanduser() if folder else Path.home() / "layby"
 
 
-def desk(arguments: argparse.Namespace, name: str, **given: Any) -> Any:
+def desk(arguments: argparse.Namespace, name: str, **given: Unpack[TaskArguments]) -> Any:
     """Do a piece of the desk's work on the folder, here or in the service that holds it."""
     from server.process import remote
     from server.tasks.catalogue import carry_out
     from sync import rulebook
-    from sync.kernel.books import Rulebook
     from sync.records.logbook import Logbook
 
     folder = folder_of(arguments)
 
     def here() -> Any:
-        with Logbook(folder, cast(Rulebook, rulebook.load())) as logbook:
+        with Logbook(folder, rulebook.load()) as logbook:
             return carry_out(logbook, name, given)
 
     return remote.run_or_hand_over(folder, name, given, here)

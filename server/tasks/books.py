@@ -7,16 +7,17 @@ from __future__ import annotations
 
 from datetime import date, timedelta
 from pathlib import Path
-from typing import Any
 
 from reports import spreadsheet
 from reports.print_pool import Press, Unprintable
 from server import settings as folder_settings
 from sync.errors import LaybyError
 from sync.isolation import each_apart
+from sync.kernel.visit import Visit
 from sync.records.logbook import Logbook
 from sync.records.safe_files import make_folder, write_whole
 from sync.sheet.ledger import Totals
+from sync.sheet.sheet_data import Sheet
 
 FOLDER = "books"
 
@@ -73,9 +74,9 @@ def _accounts(logbook: Logbook, first: date, last: date) -> Totals:
     days = [first + timedelta(days=number) for number in range((last - first).days + 1)]
     sheet = folder_settings.load(logbook.folder)["sheet"]
 
-    def fit(visit_id: str) -> Any:
+    def fit(visit_id: str) -> Visit:
         """A visit that a page can be made of; what trips over it here would stop the page of all."""
-        visit: Any = logbook.visit(visit_id)
+        visit = logbook.visit(visit_id)
         alone = Totals([visit], (first, last), logbook.rulebook, sheet)
         alone.day_page(), alone.ledger_page()
         for heads, rows in (alone.day_rows(), alone.cylinder_rows(), alone.ledger_rows()):
@@ -86,7 +87,7 @@ def _accounts(logbook: Logbook, first: date, last: date) -> Totals:
     return Totals(visits, (first, last), logbook.rulebook, sheet, odd)
 
 
-def _pdf(folder: Path, name: str, page: dict[str, Any]) -> str:
+def _pdf(folder: Path, name: str, page: Sheet) -> str:
     with Press() as press:
         try:
             return _put(folder, f"{name}.pdf", press.sheet(page))

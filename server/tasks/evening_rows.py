@@ -6,98 +6,107 @@ Words come from the rulebook; nothing is changed here.
 from __future__ import annotations
 
 import re
-from typing import Any
 
+from server.tasks.messages import EveningRow, Remark
 from sync.errors import LaybyError, sentence
+from sync.isolation import Reason
+from sync.kernel.books import Rulebook
+from sync.kernel.json_tree import Json, JsonObject
 from sync.kernel.visit import Visit
-from sync.records.notifications import Reason
 from sync.records.sheet_record import SheetRecord, state_of
 
-Row = dict[str, Any]
 
+class _Worded(LaybyError):
+    """A reason on its way to its sentence."""
 
-class _Told(LaybyError):
-    """A reason that was kept, on its way to its sentence."""
-
-    def __init__(self, code: str, **values: Any) -> None:
+    def __init__(self, code: str, values: JsonObject) -> None:
         self.code = code
         super().__init__(**values)
 
 
-def row_of(
-    visit: Visit, record: SheetRecord | None, reason: Reason | None, rulebook: dict[str, Any]
-) -> Row:
+def reason_of(code: str, **values: Json) -> Reason:
+    """A reason by its code and values."""
+    return {"code": code, "values": values}
+
+
+def unfiled(visit_id: str) -> Visit:
+    """A visit whose operations are gone from this folder; the record of its sheet stays for a person to see."""
+    return {"id": visit_id, "schema": 1, "started_at": ""}
+
+
+def row_of(visit: Visit, record: SheetRecord | None, reason: Reason | None, rulebook: Rulebook) -> EveningRow:
     """One visit's line in the evening's list.
 
     Args:
-        visit: the visit [design shape]
+        visit: the visit [Visit]
         record: its newest sheet's record, None when it has none [mapping]
-        reason: {code, values} of what just went wrong, None when nothing did [mapping]
-        rulebook: the rulebook with its `wording` [books by name]
+        reason: what just went wrong, None when nothing did [Reason]
+        rulebook: the rulebook [Rulebook]
 
     Returns:
-        {visit, started_at, place, customer, vehicle, outcome, state, revision, number, file, reason, to, notes}; reason
-        is {code, values, text} or None, notes are {code, text} [mapping]
+        the row; its reason is the one given, else that of the sheet's last state [EveningRow]
     """
     why = reason or (record["states"][-1].get("reason") if record else None)
     customer, vehicle = visit.get("customer") or {}, visit.get("vehicle") or {}
-    named = [str(vehicle[key]) for key in ("year", "make", "model", "plate") if vehicle.get(key)]
+    parts = (vehicle.get("year"), vehicle.get("make"), vehicle.get("model"), vehicle.get("plate"))
     return {
-        "visit": visit["id"], "started_at": visit.get("started_at"), "place": (visit.get("place") or {}).get("label"),
-        "customer": customer.get("name"), "vehicle": " ".join(named) or None, "outcome": visit.get("outcome"),
+        "visit": visit["id"], "started_at": visit.get("started_at") or None,
+        "place": (visit.get("place") or {}).get("label"), "customer": customer.get("name"),
+        "vehicle": " ".join(str(part) for part in parts if part) or None, "outcome": visit.get("outcome"),
         "state": state_of(record) if record else "failed" if reason else None,
         "revision": record["revision"] if record else None, "number": record["number"] if record else None,
-        "file": record["file"] if record else None, "reason": told(why, rulebook) if why else None,
-        "to": customer.get("email"), "notes": [told({"code": code, "values": {}}, rulebook) for code in _notes(visit)],
+        "file": record["file"] if record else None, "reason": remark(why, rulebook) if why else None,
+        "to": customer.get("email"), "notes": [remark(reason_of(code), rulebook) for code in _notes(visit)],
     }
 
 
-def with_twins(rows: list[Row], visits: list[Visit], rulebook: dict[str, Any]) -> list[Row]:
+def with_twins(rows: list[EveningRow], visits: list[Visit], rulebook: Rulebook) -> list[EveningRow]:
     """The day's rows, each that may have been entered twice marked with the time of the other.
 
     The same vehicle by its id, its number or its plate; whether it is one visit or two is for a person to say.
 
     Args:
         rows: as from `row_of` [list]
-        visits: the day's visits in the same order [design shapes]
-        rulebook: the rulebook with its `wording` [books by name]
+        visits: the day's visits in the same order [list]
+        rulebook: the rulebook [Rulebook]
 
     Returns:
         the rows with their notes [list]
     """
-    found = []
+    marked: list[EveningRow] = []
     for row, visit in zip(rows, visits, strict=True):
         others = [other for other in visits if other is not visit and not other.get("void") and not visit.get("void")
                   and _marks(other) & _marks(visit)]
-        notes = [told({"code": "note_duplicate", "values": {"time": str(other.get("started_at"))[11:16]}}, rulebook)
-                 for other in others]
-        found.append({**row, "notes": [*row["notes"], *notes]})
-    return found
+        notes = [remark(reason_of("note_duplicate", time=other["started_at"][11:16]), rulebook) for other in others]
+        marked.append({**row, "notes": [*row["notes"], *notes]})
+    return marked
 
 
 def _marks(visit: Visit) -> set[tuple[str, str]]:
     vehicle = visit.get("vehicle") or {}
-    signs = {key: re.sub(r"[^0-9a-z]", "", str(vehicle.get(key) or "").casefold()) for key in ("id", "vin", "plate")}
+    named = {"id": vehicle.get("id"), "vin": vehicle.get("vin"), "plate": vehicle.get("plate")}
+    # Earlier versions filed what is no text as well, and this is asked of all visits of a day together.
+    signs = {key: re.sub(r"[^0-9a-z]", "", str(text or "").casefold()) for key, text in named.items()}
     return {(key, sign) for key, sign in signs.items() if sign}
 
 
-def told(reason: Reason, rulebook: dict[str, Any]) -> dict[str, Any]:
+def remark(reason: Reason, rulebook: Rulebook) -> Remark:
     """A reason with its sentence.
 
     Args:
-        reason: {code, values} [mapping]
-        rulebook: the rulebook with its `wording` [books by name]
+        reason: code and values [Reason]
+        rulebook: the rulebook [Rulebook]
 
     Returns:
-        {code, values, text} [mapping]
+        the same with its text [Remark]
     """
-    said = sentence(_Told(reason["code"], **reason["values"]), rulebook.get("wording", {}))
-    return {"code": reason["code"], "values": reason["values"], "text": said}
+    text = sentence(_Worded(reason["code"], reason["values"]), rulebook["wording"])
+    return {"code": reason["code"], "values": reason["values"], "text": text}
 
 
 def _notes(visit: Visit) -> list[str]:
     """What a person should see to before this sheet goes [codes]."""
-    found = {
+    notes = {
         "note_no_address": not (visit.get("customer") or {}).get("email"),
         "note_no_test": not visit.get("tests"),
         "note_no_after": _lacks_after(visit),
@@ -106,11 +115,11 @@ def _notes(visit: Visit) -> list[str]:
         "note_return": visit.get("outcome") == "return_needed",
         "note_unpaid": bool(visit.get("charges")) and not (visit.get("paid") or {}).get("method"),
     }
-    return [code for code, applies in found.items() if applies]
+    return [code for code, applies in notes.items() if applies]
 
 
 def _lacks_after(visit: Visit) -> bool:
     """Work that a test before it asks to be measured again, and no such test."""
-    roles = {test.get("role") for test in visit.get("tests") or []}
+    roles = {test["role"] for test in visit.get("tests") or []}
     worked = any(item["code"] != "tested_only" for item in visit.get("work") or [])
     return worked and "before" in roles and "after" not in roles

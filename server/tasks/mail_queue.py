@@ -1,4 +1,4 @@
-"""The post: approved sheets become letters, letters become safe on disk, and only then are they sent.
+"""The mail queue: approved sheets become letters, letters become safe on disk, and only then are they sent.
 
 Each letter keeps one Message-ID for all its tries. The one thing that cannot be known is whether a server had taken a
 letter when this process was killed before writing it down: such a letter goes again under the same Message-ID.
@@ -14,47 +14,54 @@ from dataclasses import dataclass
 from datetime import datetime
 from email.utils import parseaddr
 from functools import partial
-from typing import Any, cast
+from typing import TypedDict
 
 from reports import mail
+from reports.mail_data import Answer, Delivery, Person, Server
 from server import settings as folder_settings
-from server.tasks.evening_rows import row_of
-from server.tasks.sheet_data import draft_of, outline_of
-from sync.isolation import Odd, apart
-from sync.kernel.json_tree import Json
+from server.tasks.evening_rows import reason_of, row_of, unfiled
+from server.tasks.messages import EveningRow
+from server.tasks.sheet_data import inputs_of, outline_of
+from sync.isolation import Odd, Reason, apart
+from sync.kernel.books import Rulebook
 from sync.kernel.visit import Visit
 from sync.records.logbook import Logbook, UnknownVisit
-from sync.records.notifications import Reason
 from sync.records.sheet_record import SheetPost, SheetRecord, State, StateEntry, state_of
 from sync.records.sheet_records import SheetRecords
 from sync.sheet.letter import letter
+from sync.sheet.sheet_data import Sheet, SheetSettings
 
 MINUTE_MS = 60_000
 HOUR_MS = 60 * MINUTE_MS
 # Waiting times after the first, second, ... try that a server put off; the last one repeats (common practice).
 WAITS_MIN = (5, 15, 60, 180, 360)
 GIVE_UP_MS = 5 * 24 * 60 * MINUTE_MS
-# One post at a time: two that went side by side would both find a letter unsent and both hand it over.
+# One run at a time: two that went side by side would both find a letter unsent and both hand it over.
 _AT_WORK = threading.Lock()
 
-Row = dict[str, Any]
+# `from` is a word of the language.
+Sender = TypedDict("Sender", {"from": str, "per_hour": int})
+
+
+class Account(Server, Sender):
+    """The mail server of the settings, the address that letters come from, and how many may go in an hour (0: any)."""
 
 
 @dataclass
-class Post:
-    """What every step of the post needs at hand."""
+class MailQueue:
+    """What every step of a letter needs at hand: the records, the words, the server and the time to go by."""
 
     logbook: Logbook
     sheet_records: SheetRecords
-    rulebook: dict[str, Any]
-    smtp: dict[str, Any] | None
-    chosen: dict[str, Any]
+    rulebook: Rulebook
+    smtp: Account | None
+    settings: SheetSettings
     now_ms: int
 
 
 def send(
-    logbook: Logbook, sheet_records: SheetRecords, rulebook: dict[str, Any], now_ms: int | None = None
-) -> list[Row]:
+    logbook: Logbook, sheet_records: SheetRecords, rulebook: Rulebook, now_ms: int | None = None
+) -> list[EveningRow]:
     """Send every approved sheet, and try again what waits.
 
     Running it again sends nothing twice. Without a mail server in the settings each letter is left as a file.
@@ -62,7 +69,7 @@ def send(
     Args:
         logbook: the open logbook [Logbook]
         sheet_records: the sheets of the same folder [SheetRecords]
-        rulebook: the rulebook [books by name]
+        rulebook: the rulebook [Rulebook]
         now_ms: the time to go by; the clock's when None [ms since 1970]
 
     Returns:
@@ -73,54 +80,54 @@ def send(
     """
     settings = folder_settings.load(logbook.folder)
     at_ms = time.time_ns() // 1_000_000 if now_ms is None else now_ms
-    post = Post(logbook, sheet_records, rulebook, settings["smtp"], settings["sheet"], at_ms)
+    queue = MailQueue(logbook, sheet_records, rulebook, settings["smtp"], settings["sheet"], at_ms)
     with _AT_WORK:
-        return [_row_apart(visit_id, digest, post) for visit_id, digest in sheet_records.underway()]
+        return [_row_apart(visit_id, digest, queue) for visit_id, digest in sheet_records.underway()]
 
 
-def _row_apart(visit_id: str, digest: str, post: Post) -> Row:
+def _row_apart(visit_id: str, digest: str, queue: MailQueue) -> EveningRow:
     """One sheet's row, whatever its visit or its letter trips over."""
-    row = apart(visit_id, partial(_row, visit_id, digest, post))
+    row = apart(visit_id, partial(_row, visit_id, digest, queue))
     if not isinstance(row, Odd):
         return row
-    record = apart(visit_id, partial(post.sheet_records.record, visit_id, digest))
+    record = apart(visit_id, partial(queue.sheet_records.record, visit_id, digest))
     shown = None if isinstance(record, Odd) else record
-    return row_of(outline_of(post.logbook, visit_id), shown, row.reason, post.rulebook)
+    return row_of(outline_of(queue.logbook, visit_id), shown, row.reason, queue.rulebook)
 
 
-def _row(visit_id: str, digest: str, post: Post) -> Row:
+def _row(visit_id: str, digest: str, queue: MailQueue) -> EveningRow:
     try:
-        found = apart(visit_id, partial(post.logbook.visit, visit_id), UnknownVisit)
-        visit = outline_of(post.logbook, visit_id) if isinstance(found, Odd) else found
+        filed = apart(visit_id, partial(queue.logbook.visit, visit_id), UnknownVisit)
+        visit = outline_of(queue.logbook, visit_id) if isinstance(filed, Odd) else filed
     except UnknownVisit:
-        # Its operations are gone from this folder; the record stays for a person to see.
-        visit = cast(Visit, {"id": visit_id})
-    record = _moved_on(post.sheet_records.record(visit_id, digest), post)
-    return row_of(visit, record, None, post.rulebook)
+        visit = unfiled(visit_id)
+    record = _moved_on(queue.sheet_records.record(visit_id, digest), queue)
+    return row_of(visit, record, None, queue.rulebook)
 
 
-def _moved_on(record: SheetRecord, post: Post) -> SheetRecord:
+def _moved_on(record: SheetRecord, queue: MailQueue) -> SheetRecord:
     """One sheet a step further: from approved to queued, from queued to sent, waiting or failed."""
     if state_of(record) == "approved":
-        record = _queued(record, post)
-    if state_of(record) == "queued" and post.smtp and _is_due(record, post):
-        wait_ms = _wait_for_room(post)
-        record = _held_back(record, wait_ms, post) if wait_ms else _tried(record, post)
+        record = _queued(record, queue)
+    if state_of(record) == "queued" and queue.smtp and _is_due(record, queue):
+        wait_ms = _wait_for_room(queue, queue.smtp["per_hour"])
+        if wait_ms:
+            return _held_back(record, wait_ms, queue.smtp["per_hour"], queue)
+        record = _tried(record, queue.smtp, queue)
     return record
 
 
-def _wait_for_room(post: Post) -> int:
+def _wait_for_room(queue: MailQueue, most: int) -> int:
     """How long until the hourly limit lets another letter go; 0 where it may go now [ms]."""
-    most = int((post.smtp or {}).get("per_hour") or 0)
-    times = post.sheet_records.handed(None, post.now_ms - HOUR_MS) if most else []
-    return times[-most] + HOUR_MS - post.now_ms if most and len(times) >= most else 0
+    times = queue.sheet_records.handed(None, queue.now_ms - HOUR_MS) if most else []
+    return times[-most] + HOUR_MS - queue.now_ms if most and len(times) >= most else 0
 
 
-def _held_back(record: SheetRecord, wait_ms: int, post: Post) -> SheetRecord:
+def _held_back(record: SheetRecord, wait_ms: int, most: int, queue: MailQueue) -> SheetRecord:
     """A letter that the hourly limit keeps waiting; said once, not at every run."""
-    reason = _reason("mail_hourly", limit=int((post.smtp or {})["per_hour"]), next=_clock(post.now_ms + wait_ms))
+    reason = reason_of("mail_hourly", limit=most, next=_clock(queue.now_ms + wait_ms))
     last = record["states"][-1].get("reason")
-    return record if last and last["code"] == reason["code"] else _note(record, post, "queued", reason)
+    return record if last and last["code"] == reason["code"] else _note(record, queue, "queued", reason)
 
 
 def _clock(at_ms: int) -> str:
@@ -128,127 +135,122 @@ def _clock(at_ms: int) -> str:
 
 
 def _note(
-    record: SheetRecord, post: Post, state: State, reason: Reason | None, more: SheetPost | None = None
+    record: SheetRecord, queue: MailQueue, state: State, reason: Reason | None, more: SheetPost | None = None
 ) -> SheetRecord:
-    entry: StateEntry = {"state": state, "at": post.now_ms, "reason": reason}
-    return post.sheet_records.note(record["visit"], record["revision"], entry, more)
+    entry: StateEntry = {"state": state, "at": queue.now_ms, "reason": reason}
+    return queue.sheet_records.note(record["visit"], record["revision"], entry, more)
 
 
-def _reason(code: str, **values: Json) -> Reason:
-    return {"code": code, "values": values}
-
-
-def _queued(record: SheetRecord, post: Post) -> SheetRecord:
+def _queued(record: SheetRecord, queue: MailQueue) -> SheetRecord:
     """The letter written and safe on disk, or why it cannot be."""
     try:
-        draft = draft_of(post.logbook, record["visit"], post.rulebook, post.chosen)
+        sheet = inputs_of(queue.logbook, record["visit"], queue.rulebook, queue.settings)
     except UnknownVisit:
-        return _note(record, post, "failed", _reason("sheet_changed"))
-    if draft.data is None or draft.reason:
-        return _note(record, post, "failed", draft.reason)
-    if draft.revision != record["revision"]:
-        return _note(record, post, "failed", _reason("sheet_changed"))
+        return _note(record, queue, "failed", reason_of("sheet_changed"))
+    if sheet.data is None or sheet.reason:
+        return _note(record, queue, "failed", sheet.reason)
+    if sheet.revision != record["revision"]:
+        return _note(record, queue, "failed", reason_of("sheet_changed"))
     try:
-        made = apart(record["visit"], partial(_spooled, draft.visit, draft.data, record, post), mail.MailFault)
+        spooled = apart(record["visit"], partial(_spooled, sheet.visit, sheet.data, record, queue), mail.MailFault)
     except mail.MailFault as fault:
-        return _note(record, post, "failed", _reason(fault.code, **fault.values))
-    return _note(record, post, "failed", made.reason) if isinstance(made, Odd) else made
+        return _note(record, queue, "failed", reason_of(fault.code, **fault.values))
+    return _note(record, queue, "failed", spooled.reason) if isinstance(spooled, Odd) else spooled
 
 
-def _spooled(visit: Visit, data: dict[str, Any], record: SheetRecord, post: Post) -> SheetRecord:
-    written, letters = letter(cast(Any, visit), data, post.rulebook), record["letters"] + 1
+def _spooled(visit: Visit, data: Sheet, record: SheetRecord, queue: MailQueue) -> SheetRecord:
+    text, letters = letter(visit, data, queue.rulebook), record["letters"] + 1
     name = f"{record['visit']}-{record['revision'][:12]}-{letters}.eml"
-    sender, reply_to = _senders(visit, post.smtp)
+    sender, reply_to = _senders(visit, queue.smtp)
     to = [_recipient(visit)]
     # Short, so that the header stays on one line: some servers stumble over a folded Message-ID.
     message_id = f"<{hashlib.sha256(name.encode()).hexdigest()[:24]}@{_domain(sender)}>"
     message = mail.compose({
         "sender": sender, "reply_to": reply_to, "recipients": to, "message_id": message_id,
-        "subject": written["subject"], "text": written["text"],
-        "date": datetime.fromtimestamp(post.now_ms / 1000).astimezone(),
-        "attachments": [{"name": written["file"], "kind": "application/pdf",
-                         "content": post.sheet_records.pdf(record).read_bytes()}],
+        "subject": text["subject"], "text": text["text"],
+        "date": datetime.fromtimestamp(queue.now_ms / 1000).astimezone(),
+        "attachments": [{"name": text["file"], "kind": "application/pdf",
+                         "content": queue.sheet_records.pdf(record).read_bytes()}],
     })
     more: SheetPost = {
         "recipients": [mail.address(person["address"]) for person in to], "message_id": message_id, "spool": name,
-        "letters": letters, "tries": 0, "next_try": None, "queued_at": post.now_ms, "taken": [], "refused": [],
+        "letters": letters, "tries": 0, "next_try": None, "queued_at": queue.now_ms, "taken": [], "refused": [],
     }
-    if post.smtp is None:
-        post.sheet_records.leave(name, message)
-        return _note(record, post, "sent", _reason("left_as_file", file=f"outgoing/{name}"), more)
-    post.sheet_records.spool(name, message)
-    return _note(record, post, "queued", None, more)
+    if queue.smtp is None:
+        queue.sheet_records.leave(name, message)
+        return _note(record, queue, "sent", reason_of("left_as_file", file=f"outgoing/{name}"), more)
+    queue.sheet_records.spool(name, message)
+    return _note(record, queue, "queued", None, more)
 
 
-def _recipient(visit: Visit) -> dict[str, str]:
+def _recipient(visit: Visit) -> Person:
     customer = visit.get("customer") or {}
     if not customer.get("email"):
         raise mail.MailFault("no_address")
     return {"name": customer.get("name") or "", "address": customer["email"]}
 
 
-def _senders(visit: Visit, smtp: dict[str, Any] | None) -> tuple[dict[str, str] | None, dict[str, str] | None]:
+def _senders(visit: Visit, smtp: Account | None) -> tuple[Person | None, Person | None]:
     """Who the letter is from and whom an answer reaches: the account of the settings, and the technician."""
     technician = visit.get("technician") or {}
     name = technician.get("business") or technician.get("name") or ""
-    own = {"name": name, "address": technician["email"]} if technician.get("email") else None
+    own: Person | None = {"name": name, "address": technician["email"]} if technician.get("email") else None
     if smtp is None:
         return own, None
     shown, account = parseaddr(str(smtp["from"]))
-    sender = {"name": shown or name, "address": account or str(smtp["from"])}
+    sender: Person = {"name": shown or name, "address": account or str(smtp["from"])}
     return sender, own if own and own["address"] != sender["address"] else None
 
 
-def _domain(sender: dict[str, str] | None) -> str:
+def _domain(sender: Person | None) -> str:
     return mail.address(sender["address"]).rpartition("@")[2] if sender else "layby.invalid"
 
 
-def _is_due(record: SheetRecord, post: Post) -> bool:
-    return record["next_try"] is None or int(record["next_try"]) <= post.now_ms
+def _is_due(record: SheetRecord, queue: MailQueue) -> bool:
+    return record["next_try"] is None or record["next_try"] <= queue.now_ms
 
 
-def _tried(record: SheetRecord, post: Post) -> SheetRecord:
-    smtp = post.smtp or {}
+def _tried(record: SheetRecord, smtp: Account, queue: MailQueue) -> SheetRecord:
     envelope = mail.address(parseaddr(str(smtp["from"]))[1] or str(smtp["from"]))
-    if smtp.get("per_hour"):
+    if smtp["per_hour"]:
         # Counted before it is handed over, so that a kill in between can only make the next one wait.
-        post.sheet_records.handed(post.now_ms, post.now_ms - HOUR_MS)
+        queue.sheet_records.handed(queue.now_ms, queue.now_ms - HOUR_MS)
     try:
-        outcome = mail.deliver(post.sheet_records.letter(record), envelope, record["recipients"], smtp)
+        outcome = mail.deliver(queue.sheet_records.letter(record), envelope, record["recipients"], smtp)
     except mail.MailFault as fault:
-        return _note(record, post, "queued", _reason(fault.code, **fault.values))
-    record = _written_down(record, outcome, post)
+        return _note(record, queue, "queued", reason_of(fault.code, **fault.values))
+    record = _written_down(record, outcome, queue)
     if state_of(record) != "queued":
-        post.sheet_records.unspool(record)
+        queue.sheet_records.unspool(record)
     return record
 
 
-def _written_down(record: SheetRecord, outcome: dict[str, Any], post: Post) -> SheetRecord:
+def _written_down(record: SheetRecord, outcome: Delivery, queue: MailQueue) -> SheetRecord:
     """What the server said, as the sheet's next state."""
     refused = [*record["refused"], *outcome["refused"]]
-    taken = [*record["taken"], *outcome["accepted"]]
-    more: SheetPost = {"taken": taken, "refused": refused}
+    accepted = [*record["taken"], *outcome["accepted"]]
+    more: SheetPost = {"taken": accepted, "refused": refused}
     if outcome["later"]:
-        return _put_off(record, outcome, more, post)
-    if not taken:
-        return _note(record, post, "failed", _reason("mail_refused", **_said(refused)), more)
-    return _note(record, post, "sent", _reason("mail_partial", **_said(refused)) if refused else None, more)
+        return _put_off(record, outcome, more, queue)
+    if not accepted:
+        return _note(record, queue, "failed", reason_of("mail_refused", **_in_words(refused)), more)
+    return _note(record, queue, "sent", reason_of("mail_partial", **_in_words(refused)) if refused else None, more)
 
 
-def _put_off(record: SheetRecord, outcome: dict[str, Any], more: SheetPost, post: Post) -> SheetRecord:
-    said, tries = _said(outcome["later"]), int(record["tries"]) + 1
-    if post.now_ms - (record["queued_at"] or 0) >= GIVE_UP_MS:
-        return _note(record, post, "failed", _reason("mail_gave_up", **said), more)
+def _put_off(record: SheetRecord, outcome: Delivery, more: SheetPost, queue: MailQueue) -> SheetRecord:
+    answers, tries = _in_words(outcome["later"]), record["tries"] + 1
+    if queue.now_ms - (record["queued_at"] or 0) >= GIVE_UP_MS:
+        return _note(record, queue, "failed", reason_of("mail_gave_up", **answers), more)
     # A server that answered asked for time; one that was never reached is tried at the next chance.
-    wait_min = WAITS_MIN[min(tries, len(WAITS_MIN)) - 1] if any(entry["code"] for entry in outcome["later"]) else 0
-    next_try = post.now_ms + wait_min * MINUTE_MS
-    reason = _reason("mail_later", **said, next=_clock(next_try))
-    rest = [entry["address"] for entry in outcome["later"]]
+    wait_min = WAITS_MIN[min(tries, len(WAITS_MIN)) - 1] if any(answer["code"] for answer in outcome["later"]) else 0
+    next_try = queue.now_ms + wait_min * MINUTE_MS
+    reason = reason_of("mail_later", **answers, next=_clock(next_try))
+    rest = [answer["address"] for answer in outcome["later"]]
     more = {**more, "recipients": rest, "tries": tries, "next_try": next_try}
-    return _note(record, post, "queued", reason, more)
+    return _note(record, queue, "queued", reason, more)
 
 
-def _said(entries: list[dict[str, Any]]) -> dict[str, Any]:
+def _in_words(answers: list[Answer]) -> dict[str, str]:
     """Who and what in one line of text each, free of line ends."""
-    told = "; ".join(dict.fromkeys(f"{entry['code'] or ''} {entry['text']}".strip() for entry in entries))
-    return {"addresses": ", ".join(entry["address"] for entry in entries), "said": re.sub(r"\s+", " ", told)[:500]}
+    text = "; ".join(dict.fromkeys(f"{answer['code'] or ''} {answer['text']}".strip() for answer in answers))
+    return {"addresses": ", ".join(answer["address"] for answer in answers), "said": re.sub(r"\s+", " ", text)[:500]}

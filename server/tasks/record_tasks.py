@@ -7,17 +7,22 @@ from __future__ import annotations
 
 import sys
 import time
-from collections.abc import Callable
 from datetime import datetime
 from pathlib import Path
-from typing import Any
+from typing import Literal
 
+from server.tasks.messages import FileTally, TaskArguments
+from server.tasks.task import Task
 from sync.errors import LaybyError
 from sync.records.logbook import Logbook
 from sync.wire.bundle import receipt
-from sync.work import bundle_intake, cards, desk_operations
-
-Given = dict[str, Any]
+from sync.wire.results import VisitRows
+from sync.work import backup, bundle_intake, cards, customer_data, customer_export, desk_operations, erasure, rebuild
+from sync.work.backup import Backup
+from sync.work.cards import CustomerCard, FiledCard
+from sync.work.customer_data import CustomerVisit
+from sync.work.customer_export import Export
+from sync.work.erasure import Counts
 
 
 class NoSuchCard(LaybyError):
@@ -26,50 +31,44 @@ class NoSuchCard(LaybyError):
     code = "no_such_card"
 
 
-def _receive(logbook: Logbook, given: Given) -> Any:
+def _receive(logbook: Logbook, arguments: TaskArguments) -> list[FileTally]:
     # By their paths: a day with photos is larger than a request may be, and whoever holds the folder reads the disk.
-    texts = [Path(name).read_bytes() for name in given["files"]]
-    told_of_each = []
-    for bundle, told in bundle_intake.receive_bundles(logbook, texts, time.time_ns() // 1_000_000):
-        of_file = {"device": bundle.device, "part": bundle.part, "receipt": receipt(bundle, told).decode()}
-        told_of_each.append(of_file | bundle_intake.tally(told))
-    return told_of_each
+    texts = [Path(name).read_bytes() for name in arguments["files"]]
+    tallies = []
+    for bundle, results in bundle_intake.receive_bundles(logbook, texts, time.time_ns() // 1_000_000):
+        counts = bundle_intake.tally(results)
+        tallies.append(FileTally(
+            device=bundle.device, part=bundle.part, receipt=receipt(bundle, results).decode(),
+            entries=counts["entries"], photos=counts["photos"], repeats=counts["repeats"], faults=counts["faults"]))
+    return tallies
 
 
-def _find(logbook: Logbook, given: Given) -> Any:
-    return logbook.search.find(str(given["text"]))
+def _find(logbook: Logbook, arguments: TaskArguments) -> VisitRows:
+    return logbook.search.find(str(arguments["text"]))
 
 
-def _backup(logbook: Logbook, given: Given) -> Any:
-    from sync.work.backup import back_up
-
-    return back_up(logbook, Path(given["file"]), time.time_ns() // 1_000_000)
+def _backup(logbook: Logbook, arguments: TaskArguments) -> Backup:
+    return backup.back_up(logbook, Path(arguments["file"]), time.time_ns() // 1_000_000)
 
 
-def _held(logbook: Logbook, given: Given) -> Any:
-    from sync.work import customer_data
-
-    data = customer_data.data_about(logbook, str(given["customer"]))
-    return [customer_data.row(visit) for visit in data.visits.values()]
+def _about(logbook: Logbook, arguments: TaskArguments) -> list[CustomerVisit]:
+    visits = customer_data.data_about(logbook, str(arguments["customer"])).visits
+    return [customer_data.row(visit) for visit in visits.values()]
 
 
-def _export(logbook: Logbook, given: Given) -> Any:
-    from sync.work import customer_export
-
-    return customer_export.export(logbook, str(given["customer"]), Path(given["file"]), time.time_ns() // 1_000_000)
-
-
-def _erase(logbook: Logbook, given: Given) -> Any:
-    from sync.work import erasure
-
-    return erasure.erase(logbook, str(given["customer"]), time.time_ns() // 1_000_000)
+def _export(logbook: Logbook, arguments: TaskArguments) -> Export:
+    file = Path(arguments["file"])
+    return customer_export.export(logbook, str(arguments["customer"]), file, time.time_ns() // 1_000_000)
 
 
-def _rebuild(logbook: Logbook, given: Given) -> Any:
-    from sync.work import rebuild
+def _erase(logbook: Logbook, arguments: TaskArguments) -> Counts:
+    return erasure.erase(logbook, str(arguments["customer"]), time.time_ns() // 1_000_000)
 
-    if given.get("page"):
-        return rebuild.rebuild_one(logbook, str(given["page"]))
+
+def _rebuild(logbook: Logbook, arguments: TaskArguments) -> int | None:
+    if arguments.get("page"):
+        rebuild.rebuild_one(logbook, str(arguments["page"]))
+        return None
 
     def tell(done: int, of: int) -> None:
         # On the terminal of whoever holds the folder: of the command, or of the service.
@@ -83,33 +82,35 @@ def _now() -> tuple[int, int]:
     return time.time_ns() // 1_000_000, int(offset.total_seconds() // 60) if offset else 0
 
 
-def _what(given: Given) -> str:
-    what = str(given["what"])
-    if what not in ("vehicle", "customer"):
+def _what(arguments: TaskArguments) -> Literal["vehicle", "customer"]:
+    what = str(arguments["what"])
+    if what == "vehicle":
+        return "vehicle"
+    if what != "customer":
         raise NoSuchCard(what=what)
-    return what
+    return "customer"
 
 
-def _card(logbook: Logbook, given: Given) -> Any:
+def _card(logbook: Logbook, arguments: TaskArguments) -> FiledCard:
     """The card of a vehicle or customer, corrected first by the fields that are given."""
-    what, identifier = _what(given), str(given["id"])
-    typed = dict(given.get("fields") or {})
+    what, identifier = _what(arguments), str(arguments["id"])
+    typed = arguments.get("fields")
     if typed:
         fields = {name: desk_operations.value_of(what, name, str(text)) for name, text in typed.items()}
         desk_operations.correct(logbook, what, identifier, fields, _now())
     return cards.vehicle(logbook, identifier) if what == "vehicle" else cards.customer(logbook, identifier)
 
 
-def _merge(logbook: Logbook, given: Given) -> Any:
-    desk_operations.merge(logbook, str(given["keep"]), str(given["drop"]), _now())
-    return cards.customer(logbook, str(given["keep"]))
+def _merge(logbook: Logbook, arguments: TaskArguments) -> CustomerCard:
+    desk_operations.merge(logbook, str(arguments["keep"]), str(arguments["drop"]), _now())
+    return cards.customer(logbook, str(arguments["keep"]))
 
 
-TASKS: dict[str, Callable[[Logbook, Given], Any]] = {
+TASKS: dict[str, Task] = {
     "receive": _receive,
     "find": _find,
     "backup": _backup,
-    "held": _held,
+    "held": _about,
     "export": _export,
     "erase": _erase,
     "rebuild": _rebuild,

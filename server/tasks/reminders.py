@@ -8,15 +8,15 @@ from __future__ import annotations
 from calendar import monthrange
 from collections.abc import Iterator
 from datetime import date
-from typing import Any, cast
 
 from server import settings as folder_settings
-from server.tasks.evening_rows import told
+from server.tasks.evening_rows import reason_of, remark, unfiled
+from server.tasks.messages import Remark
 from server.tasks.sheet_data import outline_of
-from sync.isolation import each_apart
-from sync.kernel.visit import Instruments, Vehicle, Visit
+from sync.isolation import Reason, each_apart
+from sync.kernel.books import Rulebook
+from sync.kernel.visit import Instruments, Visit
 from sync.records.logbook import Logbook, UnknownVisit
-from sync.records.notifications import Reason
 from sync.records.sheet_record import state_of
 from sync.records.sheet_records import SheetRecords
 
@@ -24,19 +24,17 @@ LOOK_BACK_DAYS = 60
 AHEAD_DAYS = 60
 
 
-def reminders(
-    logbook: Logbook, sheet_records: SheetRecords, day: date, rulebook: dict[str, Any]
-) -> list[dict[str, Any]]:
+def reminders(logbook: Logbook, sheet_records: SheetRecords, day: date, rulebook: Rulebook) -> list[Remark]:
     """Everything open on an evening that the list of its own visits does not show.
 
     Args:
         logbook: the open logbook [Logbook]
         sheet_records: the sheets of the same folder [SheetRecords]
         day: the evening's day [date]
-        rulebook: the rulebook with its `wording` [books by name]
+        rulebook: the rulebook [Rulebook]
 
     Returns:
-        {code, values, text} each: letters, returns, bills, papers [list]
+        letters, returns, bills, papers [Remark each]
 
     Raises:
         BadSettings: the folder's settings cannot be used.
@@ -45,19 +43,15 @@ def reminders(
     visits, odd = each_apart((visit_id for each in days for visit_id in logbook.visits_on(each)),
                              lambda visit_id: _looked_at(logbook.visit(visit_id)))
     visits = [visit for visit in visits if not visit.get("void")]
-    outlines = [(outline_of(logbook, one.name), one.reason["values"]["why"]) for one in odd]
+    outlines = [(outline_of(logbook, one.name), one.why) for one in odd]
     earlier = [visit for visit in visits if _day(visit) != day.isoformat()]
     open_ones = [*_letters(logbook, sheet_records, day, rulebook), *_returns(earlier, visits), *_unpaid(earlier),
                  *_papers(visits, day, folder_settings.load(logbook.folder)["calibrations"]),
-                 *(_reason("remind_odd", **_named(visit), why=why) for visit, why in outlines
+                 *(reason_of("remind_odd", **_named(visit), why=why) for visit, why in outlines
                    if _day(visit) != day.isoformat())]
     if logbook.left_out:
-        open_ones.append(_reason("remind_left_out", count=str(len(logbook.left_out))))
-    return [told(reason, rulebook) for reason in open_ones]
-
-
-def _reason(code: str, **values: str) -> Reason:
-    return {"code": code, "values": {**values}}
+        open_ones.append(reason_of("remind_left_out", count=str(len(logbook.left_out))))
+    return [remark(reason, rulebook) for reason in open_ones]
 
 
 def _looked_at(visit: Visit) -> Visit:
@@ -68,17 +62,17 @@ def _looked_at(visit: Visit) -> Visit:
 
 
 def _day(visit: Visit) -> str:
-    return str(visit.get("started_at") or "")[:10]
+    return (visit.get("started_at") or "")[:10]
 
 
 def _named(visit: Visit) -> dict[str, str]:
     vehicle = visit.get("vehicle") or {}
-    named = " ".join(part for part in (vehicle.get("make"), vehicle.get("model"), vehicle.get("plate")) if part)
+    name = " ".join(part for part in (vehicle.get("make"), vehicle.get("model"), vehicle.get("plate")) if part)
     return {"day": _day(visit), "customer": str((visit.get("customer") or {}).get("name") or "no name"),
-            "vehicle": named or "no vehicle named"}
+            "vehicle": name or "no vehicle named"}
 
 
-def _letters(logbook: Logbook, sheet_records: SheetRecords, day: date, rulebook: dict[str, Any]) -> Iterator[Reason]:
+def _letters(logbook: Logbook, sheet_records: SheetRecords, day: date, rulebook: Rulebook) -> Iterator[Reason]:
     """Sheets of other days that were approved and have not gone."""
     for record in sheet_records.unsettled():
         visits, _ = each_apart([record["visit"]], lambda visit_id: _looked_at(_known(logbook, visit_id)))
@@ -86,17 +80,17 @@ def _letters(logbook: Logbook, sheet_records: SheetRecords, day: date, rulebook:
         if visit.get("void") or _day(visit) == day.isoformat():
             continue
         why = record["states"][-1].get("reason")
-        text = told(why, rulebook)["text"] if why else ""
+        text = remark(why, rulebook)["text"] if why else ""
         named = _named(visit)
-        yield _reason("remind_letter", day=named["day"], customer=named["customer"], state=state_of(record), why=text)
+        yield reason_of("remind_letter", day=named["day"], customer=named["customer"], state=state_of(record), why=text)
 
 
 def _known(logbook: Logbook, visit_id: str) -> Visit:
-    """A visit; an empty one where nothing of it is filed."""
+    """A visit; where nothing of it is filed, its id alone."""
     try:
         return logbook.visit(visit_id)
     except UnknownVisit:
-        return cast(Visit, {})
+        return unfiled(visit_id)
 
 
 def _returns(earlier: list[Visit], visits: list[Visit]) -> Iterator[Reason]:
@@ -105,13 +99,13 @@ def _returns(earlier: list[Visit], visits: list[Visit]) -> Iterator[Reason]:
         if visit.get("outcome") != "return_needed":
             continue
         marks = _marks(visit)
-        again = any(_marks(other) & marks and str(other["started_at"]) > str(visit["started_at"]) for other in visits)
+        again = any(_marks(other) & marks and other["started_at"] > visit["started_at"] for other in visits)
         if not again:
-            yield _reason("remind_return", **_named(visit))
+            yield reason_of("remind_return", **_named(visit))
 
 
 def _marks(visit: Visit) -> set[tuple[str, str]]:
-    vehicle: Vehicle = visit.get("vehicle") or {}
+    vehicle = visit.get("vehicle") or {}
     marks = {"id": vehicle.get("id"), "vin": vehicle.get("vin"), "plate": vehicle.get("plate")}
     return {(key, mark.casefold()) for key, mark in marks.items() if mark}
 
@@ -119,7 +113,7 @@ def _marks(visit: Visit) -> set[tuple[str, str]]:
 def _unpaid(earlier: list[Visit]) -> Iterator[Reason]:
     for visit in earlier:
         if visit.get("charges") and not (visit.get("paid") or {}).get("method"):
-            yield _reason("remind_unpaid", **_named(visit))
+            yield reason_of("remind_unpaid", **_named(visit))
 
 
 def _papers(visits: list[Visit], day: date, calibrations: list[dict[str, str]]) -> Iterator[Reason]:
@@ -128,7 +122,7 @@ def _papers(visits: list[Visit], day: date, calibrations: list[dict[str, str]]) 
                        if (visit.get("technician") or {}).get("certificate_until")), None)
     if technician:
         yield from _ending("certificate", day, technician["certificate_until"],
-                           number=str(technician.get("certificate_no") or ""))
+                           number=technician.get("certificate_no") or "")
     for entry in [*_calibrated(visits), *calibrations]:
         yield from _ending("calibration", day, entry["until"], name=entry["name"])
 
@@ -136,12 +130,12 @@ def _papers(visits: list[Visit], day: date, calibrations: list[dict[str, str]]) 
 def _calibrated(visits: list[Visit]) -> Iterator[dict[str, str]]:
     """The instruments of the last visit that names any, those with a known last day of calibration."""
     none: Instruments = {}
-    named = next((visit["instruments"] for visit in reversed(visits) if visit.get("instruments")), none)
+    instruments = next((visit["instruments"] for visit in reversed(visits) if visit.get("instruments")), none)
     until = {
-        "low gauge": (named.get("low_gauge") or {}).get("calibrated_until"),
-        "high gauge": (named.get("high_gauge") or {}).get("calibrated_until"),
-        "thermometer": named.get("thermometer_calibrated_until"),
-        "hygrometer": named.get("hygrometer_calibrated_until"),
+        "low gauge": (instruments.get("low_gauge") or {}).get("calibrated_until"),
+        "high gauge": (instruments.get("high_gauge") or {}).get("calibrated_until"),
+        "thermometer": instruments.get("thermometer_calibrated_until"),
+        "hygrometer": instruments.get("hygrometer_calibrated_until"),
     }
     yield from ({"name": name, "until": day} for name, day in until.items() if day)
 
@@ -151,7 +145,7 @@ def _ending(what: str, day: date, until: str, **named: str) -> Iterator[Reason]:
     if last is None or (last - day).days > AHEAD_DAYS:
         return
     over = "_over" if last < day else ""
-    yield _reason(f"remind_{what}{over}", until=last.isoformat(), **named)
+    yield reason_of(f"remind_{what}{over}", until=last.isoformat(), **named)
 
 
 def _last_day(text: str) -> date | None:

@@ -5,16 +5,17 @@ Nothing here knows HTTP or the terminal, and what is slow to load is loaded by t
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from datetime import date
-from functools import partial
-from typing import Any, cast
 
+from server.tasks.evening_rows import row_of, unfiled
+from server.tasks.messages import EveningRow, Remark, TaskArguments
+from server.tasks.task import Task
 from sync.errors import LaybyError
+from sync.isolation import Odd, apart
 from sync.kernel.visit import Visit
 from sync.records.logbook import Logbook, UnknownVisit
-
-Given = dict[str, Any]
+from sync.records.sheet_record import SheetRecord
+from sync.records.sheet_records import SheetRecords
 
 
 class NoSuchDay(LaybyError):
@@ -23,8 +24,7 @@ class NoSuchDay(LaybyError):
     code = "no_such_day"
 
 
-def _day(given: Given) -> date:
-    text = given.get("day")
+def _day(text: str | None) -> date:
     if text is None:
         # The technician's evening is a day of this machine's clock.
         return date.today()  # noqa: DTZ011
@@ -34,104 +34,101 @@ def _day(given: Given) -> date:
         raise NoSuchDay(day=str(text)) from error
 
 
-def _sheetbook(logbook: Logbook) -> Any:
-    """The folder's sheets, a damaged page of them made again first."""
+def _sheet_records(logbook: Logbook) -> SheetRecords:
+    """The folder's sheets, a damaged file of them made again first."""
     from sync.records import sheet_repair
-    from sync.records.sheet_records import SheetRecords
 
     sheet_repair.mend(logbook.folder, logbook.ops)
     return SheetRecords(logbook.folder)
 
 
-def _evening(logbook: Logbook, given: Given) -> Any:
+def _evening(logbook: Logbook, arguments: TaskArguments) -> list[EveningRow]:
     from server.tasks import evening
 
-    return evening.make_sheets(logbook, _sheetbook(logbook), _day(given), logbook.rulebook)
+    return evening.make_sheets(logbook, _sheet_records(logbook), _day(arguments.get("day")), logbook.rulebook)
 
 
-def _reminders(logbook: Logbook, given: Given) -> Any:
+def _reminders(logbook: Logbook, arguments: TaskArguments) -> list[Remark]:
     from server.tasks.reminders import reminders
 
-    return reminders(logbook, _sheetbook(logbook), _day(given), logbook.rulebook)
+    return reminders(logbook, _sheet_records(logbook), _day(arguments.get("day")), logbook.rulebook)
 
 
-def _send_test(logbook: Logbook, _: Given) -> Any:
+def _send_test(logbook: Logbook, _: TaskArguments) -> Remark:
     from server.tasks.mail_test import send_test
 
     return send_test(logbook.folder, logbook.rulebook)
 
 
-def _sheet(logbook: Logbook, given: Given) -> Any:
+def _sheet(logbook: Logbook, arguments: TaskArguments) -> str | None:
     from server.tasks import evening
 
-    sheet_records = _sheetbook(logbook)
-    evening.newest_sheet(logbook, str(given["visit"]))
-    record = sheet_records.newest(str(given["visit"]))
+    sheet_records = _sheet_records(logbook)
+    evening.newest_sheet(logbook, str(arguments["visit"]))
+    record = sheet_records.newest(str(arguments["visit"]))
     return None if record is None else str(sheet_records.pdf(record))
 
 
-def _approve(logbook: Logbook, given: Given) -> Any:
+def _approve(logbook: Logbook, arguments: TaskArguments) -> list[EveningRow]:
     from server.tasks import evening
 
-    sheet_records = _sheetbook(logbook)
-    visits = sheet_records.unapproved() if given.get("all") else [str(visit) for visit in given.get("visits") or []]
+    sheet_records = _sheet_records(logbook)
+    visits = sheet_records.unapproved() if arguments.get("all") else [
+        str(visit) for visit in arguments.get("visits") or []]
     return evening.approve(logbook, sheet_records, visits, logbook.rulebook)
 
 
-def _send(logbook: Logbook, given: Given) -> Any:
+def _send(logbook: Logbook, _: TaskArguments) -> list[EveningRow]:
     from server.tasks import evening
 
-    return evening.send(logbook, _sheetbook(logbook), logbook.rulebook)
+    return evening.send(logbook, _sheet_records(logbook), logbook.rulebook)
 
 
-def _look(logbook: Logbook, given: Given) -> Any:
+def _look(logbook: Logbook, arguments: TaskArguments) -> list[EveningRow]:
     from server.tasks import evening
-    from sync.records.sheet_records import SheetRecords
 
-    return evening.look(logbook, SheetRecords(logbook.folder), _day(given), logbook.rulebook)
+    return evening.look(logbook, SheetRecords(logbook.folder), _day(arguments.get("day")), logbook.rulebook)
 
 
-def _post(logbook: Logbook, given: Given) -> Any:
-    from server.tasks.evening_rows import row_of
-    from server.tasks.sheet_data import outline_of
-    from sync.isolation import Odd, apart
-    from sync.records.sheet_records import SheetRecords
-
+def _post(logbook: Logbook, _: TaskArguments) -> list[EveningRow]:
     sheet_records = SheetRecords(logbook.folder)
     underway = [sheet_records.record(visit, revision) for visit, revision in sheet_records.underway()]
-    rows = []
-
-    def shown(record: dict[str, Any]) -> Any:
-        try:
-            visit = logbook.visit(record["visit"])
-        except UnknownVisit:
-            visit = cast(Visit, {"id": record["visit"]})
-        return row_of(visit, record, None, logbook.rulebook)
-
-    for record in [*underway, *sheet_records.failed()]:
-        # Where its operations are gone from this folder, or make no visit, the record stays for a person to see.
-        row = apart(record["visit"], partial(shown, record))
-        visit = outline_of(logbook, record["visit"])
-        rows.append(row_of(visit, record, row.reason, logbook.rulebook) if isinstance(row, Odd) else row)
-    return rows
+    return [_posted(logbook, record) for record in [*underway, *sheet_records.failed()]]
 
 
-def _day_page(logbook: Logbook, given: Given) -> Any:
+def _posted(logbook: Logbook, record: SheetRecord) -> EveningRow:
+    """A sheet's row; where its operations are gone or make no visit, the record stays for a person to see."""
+    from server.tasks.sheet_data import outline_of
+
+    row = apart(record["visit"], lambda: row_of(_visit_of(logbook, record), record, None, logbook.rulebook))
+    if not isinstance(row, Odd):
+        return row
+    return row_of(outline_of(logbook, record["visit"]), record, row.reason, logbook.rulebook)
+
+
+def _visit_of(logbook: Logbook, record: SheetRecord) -> Visit:
+    try:
+        return logbook.visit(record["visit"])
+    except UnknownVisit:
+        return unfiled(record["visit"])
+
+
+def _day_page(logbook: Logbook, arguments: TaskArguments) -> list[str]:
     from server.tasks import books
 
-    return books.day_page(logbook, _day(given))
+    return books.day_page(logbook, _day(arguments.get("day")))
 
 
-def _ledger(logbook: Logbook, given: Given) -> Any:
+def _ledger(logbook: Logbook, arguments: TaskArguments) -> list[str]:
     from server.tasks import books
 
-    first, last = _day({"day": given.get("first")}), _day({"day": given.get("last")})
+    first, last = _day(arguments.get("first")), _day(arguments.get("last"))
     if first > last:
         raise NoSuchDay(day=f"{first.isoformat()} to {last.isoformat()}")
     return books.ledger(logbook, first, last)
 
 
-TASKS: dict[str, Callable[[Logbook, Given], Any]] = {
+TASKS: dict[str, Task] = {
     "evening": _evening,
     "sheet": _sheet,
     "approve": _approve,

@@ -6,13 +6,14 @@ Runs on the desk of whoever maintains the rulebook; nothing that judges a visit 
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
+from functools import partial
 from math import exp, log
 from pathlib import Path
-from typing import Any
 
 from sync import rulebook
 from sync.errors import RulebookDrift
+from sync.kernel.books import AtmosphereTable, Rulebook, SaturationTable, WaterTable
 from sync.physics import refrigerant
 
 NODES = 160
@@ -23,12 +24,33 @@ BOUND_K = 0.01
 DRIFT = {"t_c": 0.002, "p_pa": 0.0005, "p_kpa": 0.0005}
 
 
+class SaturationBook(SaturationTable):
+    """A saturation table as committed, with what it is."""
+
+    about: str
+
+
+class WaterBook(WaterTable):
+    """The water table as committed, with what it is."""
+
+    about: str
+
+
+class AtmosphereBook(AtmosphereTable):
+    """The table of the standard atmosphere as committed, with what it is."""
+
+    about: str
+
+
+TableBook = SaturationBook | WaterBook | AtmosphereBook
+
+
 def _geometric(low: float, high: float, count: int) -> list[float]:
     step = (log(high) - log(low)) / (count - 1)
     return [round(exp(log(low) + step * i), 4) for i in range(count)]
 
 
-def saturation_table(name: str, fluid: str) -> dict[str, Any]:
+def saturation_table(name: str, fluid: str) -> SaturationBook:
     """The saturation table of one refrigerant, with its measured error.
 
     Args:
@@ -77,7 +99,7 @@ def ice_pressure_pa(temperature_c: float) -> float:
     return 611.657 * exp(sum(a * theta**b for a, b in terms) / theta)
 
 
-def water_table() -> dict[str, Any]:
+def water_table() -> WaterBook:
     """Saturation of water over ice and liquid, every half kelvin.
 
     Returns:
@@ -96,7 +118,7 @@ def water_table() -> dict[str, Any]:
     return {"about": about, "t_c": t_c, "p_pa": p_pa}
 
 
-def atmosphere_table() -> dict[str, Any]:
+def atmosphere_table() -> AtmosphereBook:
     """Pressure of the standard atmosphere by altitude.
 
     Returns:
@@ -111,16 +133,16 @@ def atmosphere_table() -> dict[str, Any]:
     return {"about": about, "altitude_m": altitude_m, "p_kpa": p_kpa}
 
 
-def builders(books: rulebook.Rulebook) -> dict[str, Callable[[], dict[str, Any]]]:
+def builders(books: Rulebook) -> dict[str, Callable[[], TableBook]]:
     """What makes each table book, by its name [functions]."""
-    made: dict[str, Callable[[], dict[str, Any]]] = {"water": water_table, "atmosphere": atmosphere_table}
+    makers: dict[str, Callable[[], TableBook]] = {"water": water_table, "atmosphere": atmosphere_table}
     for name, row in books["refrigerants"]["refrigerants"].items():
-        if row["table"]:
-            made[row["table"]] = lambda name=name, fluid=row["fluid"]: saturation_table(name, fluid)  # type: ignore[misc]
-    return made
+        if row["table"] and row["fluid"]:
+            makers[row["table"]] = partial(saturation_table, name, row["fluid"])
+    return makers
 
 
-def written(table: dict[str, Any]) -> str:
+def written(table: TableBook) -> str:
     """A table book as committed: short facts a line each, the nodes on one line a column [JSON text]."""
     rows = [f"  {json.dumps(key)}: {json.dumps(value, ensure_ascii=False)}" for key, value in table.items()]
     return "{\n" + ",\n".join(rows) + "\n}\n"
@@ -156,16 +178,22 @@ def drift(folder: Path | None = None) -> dict[str, float]:
         {book: largest difference as a share of what is allowed, 1 being the limit} [ratio]
     """
     books = rulebook.load(folder)
-    found = {}
+    tables: Mapping[str, object] = books
+    shares = {}
     for name, make in builders(books).items():
-        fresh, kept = make(), books[name]
+        fresh, committed = _columns(make()), _columns(tables[name])
         worst = 0.0
         for column, allowed in DRIFT.items():
-            for a, b in zip(fresh.get(column, []), kept.get(column, []), strict=True):
+            for a, b in zip(fresh.get(column, []), committed.get(column, []), strict=True):
                 scale = 1.0 if column == "t_c" else max(abs(a), 1e-9)
                 worst = max(worst, abs(a - b) / scale / allowed)
-        found[name] = worst
-    return found
+        shares[name] = worst
+    return shares
+
+
+def _columns(table: object) -> dict[str, list[float]]:
+    members = table if isinstance(table, dict) else {}
+    return {name: column for name, column in members.items() if isinstance(column, list)}
 
 
 def check(folder: Path | None = None) -> None:

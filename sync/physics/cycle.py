@@ -6,12 +6,24 @@ A comparison figure, saturated at both ends and said so; causes and comparison n
 from __future__ import annotations
 
 from math import sqrt
-from typing import Any
+from typing import TypedDict
 
+from sync.kernel.books import Rulebook
+from sync.kernel.judgement import Assessment, CyclePoint, DerivedFigure
+from sync.kernel.visit import Figure, Visit
 from sync.physics import refrigerant
+from sync.physics.refrigerant import IdealCycle
 
 
-def ideal(fluid: str, evaporating_c: float, condensing_c: float) -> dict[str, Any]:
+class CycleFigures(TypedDict):
+    """What the ideal cycle of one test adds to its judgement."""
+
+    ideal_cop: DerivedFigure
+    specific_work_kj_kg: DerivedFigure
+    points: list[CyclePoint]
+
+
+def ideal(fluid: str, evaporating_c: float, condensing_c: float) -> IdealCycle:
     """The cycle with saturated vapour into the compressor, isentropic compression and saturated liquid to the valve.
 
     Args:
@@ -32,7 +44,7 @@ def ideal(fluid: str, evaporating_c: float, condensing_c: float) -> dict[str, An
     return refrigerant.ideal_cycle(fluid, evaporating_c, condensing_c)
 
 
-def dome(fluid: str, from_c: float, count: int = 24) -> list[dict[str, float]]:
+def dome(fluid: str, from_c: float, count: int = 24) -> list[CyclePoint]:
     """The line of saturation that a cycle is drawn against.
 
     Args:
@@ -55,28 +67,28 @@ def dome(fluid: str, from_c: float, count: int = 24) -> list[dict[str, float]]:
 
 def _figures(fluid: str, low_c: float, high_c: float) -> tuple[float, float] | None:
     try:
-        found = ideal(fluid, low_c, high_c)
+        cycle = ideal(fluid, low_c, high_c)
     except ValueError:
         return None
-    return found["cop"], found["work_kj_kg"]
+    return cycle["cop"], cycle["work_kj_kg"]
 
 
-def between(derived: dict[str, Any], visit: dict[str, Any], rulebook: dict[str, Any]) -> dict[str, Any] | None:
+def between(derived: dict[str, DerivedFigure], visit: Visit, rulebook: Rulebook) -> CycleFigures | None:
     """The ideal cycle of one test with its uncertainty.
 
     Args:
         derived: the test's derived quantities [by name]
-        visit: the visit, for what is in the circuit [JSON object]
-        rulebook: the rulebook [books by name]
+        visit: the visit, for what is in the circuit [Visit]
+        rulebook: the rulebook [Rulebook]
 
     Returns:
-        {ideal_cop, specific_work_kj_kg: {value, u, unit}, points}, None without both saturation temperatures or where
-        the condensing side is not above the evaporating side [JSON object]
+        COP, specific work and corners; None without both saturation temperatures or where the condensing side is not
+        above the evaporating side [CycleFigures]
 
     Source: JCGM 100:2008, 5.1.3, note 2, for the uncertainty.
     """
     low, high = derived.get("low_saturation_c"), derived.get("high_saturation_c")
-    row = rulebook["refrigerants"]["refrigerants"].get((visit.get("vehicle") or {}).get("refrigerant"))
+    row = rulebook["refrigerants"]["refrigerants"].get((visit.get("vehicle") or {}).get("refrigerant") or "")
     if low is None or high is None or row is None or not row["fluid"] or not high["value"] - low["value"] > 1.0:
         return None
     fluid = row["fluid"]
@@ -99,18 +111,18 @@ def between(derived: dict[str, Any], visit: dict[str, Any], rulebook: dict[str, 
     }
 
 
-def work_change(result: dict[str, Any]) -> dict[str, float] | None:
+def work_change(assessment: Assessment) -> Figure | None:
     """Relative change of work per unit of cooling between the last test before and the last after.
 
     Args:
-        result: the judgement with the ideal COP of its tests [JSON object]
+        assessment: the judgement with the ideal COP of its tests [Assessment]
 
     Returns:
-        {value, u}: after over before minus one; None without both [share]
+        after over before minus one; None without both [share]
 
     Source: work per unit of cooling is 1 / COP; JCGM 100:2008, equation 12, for a quotient.
     """
-    last = {test["role"]: test["derived"].get("ideal_cop") for test in result["tests"]}
+    last = {test["role"]: test["derived"].get("ideal_cop") for test in assessment["tests"]}
     before, after = last.get("before"), last.get("after")
     if before is None or after is None:
         return None

@@ -5,32 +5,33 @@ Nothing here changes a verdict; what it adds is for the desk alone.
 
 from __future__ import annotations
 
-from typing import Any
-
 from sync.kernel.assessment import assess
+from sync.kernel.books import Rulebook
+from sync.kernel.judgement import Assessment, CycleOfTest
+from sync.kernel.visit import Visit
 from sync.physics import cycle
 
 
-def diagnose(visit: dict[str, Any], rulebook: dict[str, Any], app: str) -> dict[str, Any]:
+def diagnose(visit: Visit, rulebook: Rulebook, app: str) -> Assessment:
     """The judgement of a validated visit with the ideal cycle of each test.
 
     Args:
-        visit: a visit of schema 1 without faults of shape [JSON object]
-        rulebook: the rulebook with its edition under "hash" [books by name]
+        visit: a visit of schema 1 without faults of shape [Visit]
+        rulebook: the rulebook with its edition under "hash" [Rulebook]
         app: the version that judges [text]
 
     Returns:
         what `assess` gives, with `cycle` filled, and `ideal_cop` and `specific_work_kj_kg` among the derived values
-        [JSON object]
+        [Assessment]
     """
-    result = assess(visit, rulebook, app)
-    points = {}
-    for test in result["tests"]:
-        found = cycle.between(test["derived"], visit, rulebook)
-        if found is not None:
-            points[test["id"]] = {"points": found["points"]}
-            test["derived"]["ideal_cop"] = found["ideal_cop"]
-            test["derived"]["specific_work_kj_kg"] = found["specific_work_kj_kg"]
-    if points:
-        result["cycle"] = {"tests": points, "work_change": cycle.work_change(result)}
-    return result
+    assessment = assess(visit, rulebook, app)
+    cycles: dict[str, CycleOfTest] = {}
+    for test in assessment["tests"]:
+        figures = cycle.between(test["derived"], visit, rulebook)
+        if figures is not None:
+            cycles[test["id"]] = {"points": figures["points"]}
+            test["derived"]["ideal_cop"] = figures["ideal_cop"]
+            test["derived"]["specific_work_kj_kg"] = figures["specific_work_kj_kg"]
+    if cycles:
+        assessment["cycle"] = {"tests": cycles, "work_change": cycle.work_change(assessment)}
+    return assessment

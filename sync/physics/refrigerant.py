@@ -6,7 +6,19 @@ The only module beside the builder that knows the property library; nothing the 
 from __future__ import annotations
 
 import threading
-from typing import Any
+from typing import Any, TypedDict
+
+from sync.kernel.judgement import CyclePoint
+
+
+class IdealCycle(TypedDict):
+    """An ideal cycle: work and cooling [kJ/kg], their ratio, and the corners in the order of the circuit."""
+
+    work_kj_kg: float
+    effect_kj_kg: float
+    cop: float
+    points: list[CyclePoint]
+
 
 # A state of the library is set and then asked: two threads that shared one would read each other's figures.
 _STATES = threading.local()
@@ -85,7 +97,7 @@ def critical_point(fluid: str) -> tuple[float, float]:
     return float(state.T_critical()) - 273.15, float(state.p_critical()) / 1000.0
 
 
-def ideal_cycle(fluid: str, evaporating_c: float, condensing_c: float) -> dict[str, Any]:
+def ideal_cycle(fluid: str, evaporating_c: float, condensing_c: float) -> IdealCycle:
     """Saturated vapour compressed isentropically to the condensing pressure, saturated liquid throttled back.
 
     The end of compression is found by pressure and entropy, which holds inside the dome too; pressure and temperature
@@ -124,7 +136,7 @@ def ideal_cycle(fluid: str, evaporating_c: float, condensing_c: float) -> dict[s
     }
 
 
-def dome(fluid: str, from_c: float, count: int) -> list[dict[str, float]]:
+def dome(fluid: str, from_c: float, count: int) -> list[CyclePoint]:
     """The line of saturation from liquid over the critical point to vapour.
 
     Args:
@@ -147,7 +159,7 @@ def dome(fluid: str, from_c: float, count: int) -> list[dict[str, float]]:
     state = _state(fluid)
     # Just below the critical point, where both sides meet; at it the library finds no two phases.
     span = critical_point(fluid)[0] - 0.05 - from_c
-    sides: list[list[dict[str, float]]] = [[], []]
+    sides: list[list[CyclePoint]] = [[], []]
     for quality in (0, 1):
         for number in range(count):
             # Closer together towards the top, where the line bends.

@@ -11,20 +11,13 @@ from typing import Literal, NotRequired, TypedDict, cast
 
 from tinydb import TinyDB
 
-from sync.kernel.json_tree import JsonObject
+from sync.isolation import Reason
 from sync.records.safe_files import SafeStorage
 
 A_FILE = 100
 
 # One for the process, not for an object: several may be open over one folder.
 _LOCK = threading.RLock()
-
-
-class Reason(TypedDict):
-    """Why something came out as it did: a code, and the values of its sentence."""
-
-    code: str
-    values: JsonObject
 
 
 class SheetNotice(TypedDict):

@@ -5,63 +5,64 @@ Each function turns one part of a visit into plain data for the page, or None wh
 
 from __future__ import annotations
 
-from typing import Any
-
+from sync.kernel.books import Rulebook
 from sync.kernel.cautions import cautions_for
+from sync.kernel.judgement import Assessment, Co2Equivalent
+from sync.kernel.visit import Move, Rest, Stroke, Visit, Work
+from sync.sheet.sheet_data import Paragraph, ProseBlock, SignatureBlock, TableBlock, TableColumn, TextsBlock
 from sync.sheet.wording import Phrases, clock, sentence
 
-Visit = dict[str, Any]
-Block = dict[str, Any]
+REST_COLUMNS = (("low", "pressure"), ("high", "pressure"), ("metal", "temperature"), ("air", "temperature"))
 
 
-def paragraph(text: str, lead: str = "") -> dict[str, str]:
+def paragraph(text: str, lead: str = "") -> Paragraph:
     """A paragraph; `lead` is printed before it in strong type."""
     return {"lead": lead, "text": text}
 
 
-def prose(title: str, columns: list[list[dict[str, str]]]) -> Block | None:
+def prose(name: str, title: str, columns: list[list[Paragraph]]) -> ProseBlock | None:
     """A block of paragraphs in columns, None when all columns are empty."""
-    held = [column for column in columns if column]
-    return {"kind": "prose", "title": title, "columns": held} if held else None
+    filled = [column for column in columns if column]
+    return {"name": name, "kind": "prose", "title": title, "columns": filled} if filled else None
 
 
-def table(title: str, columns: list[dict[str, str]], rows: list[list[str]]) -> Block:
+def table(name: str, title: str, columns: list[TableColumn], rows: list[list[str]]) -> TableBlock:
     """A block with a table, its first column naming the row."""
-    return {"kind": "table", "title": title, "columns": columns, "rows": rows, "totals": [], "notes": []}
+    return {"name": name, "kind": "table", "title": title, "columns": columns, "rows": rows, "totals": [], "notes": []}
 
 
-def found_and_done(visit: Visit, assessment: dict[str, Any], phrases: Phrases) -> Block | None:
+def found_and_done(visit: Visit, assessment: Assessment, phrases: Phrases) -> ProseBlock | None:
     """What was seen and done on the left; what was looked at, and readings that cannot be right together, beside it."""
-    mixed = (assessment.get("cleaner") or {}).get("findings") or []
+    cleaner = assessment["cleaner"]
     done = _seen(visit, phrases) + _work(visit, phrases)
-    done += [paragraph(phrases.code("cleaner_finding", code)) for code in mixed]
+    done += [paragraph(phrases.code("cleaner_finding", code)) for code in (cleaner["findings"] if cleaner else [])]
     faults, looked_at = _faults(assessment, phrases), _checks(visit, phrases)
     title = phrases.say("section", "found" if done or faults else "checks")
-    return prose(title, [done, looked_at + faults])
+    return prose("found", title, [done, looked_at + faults])
 
 
-def _seen(visit: Visit, phrases: Phrases) -> list[dict[str, str]]:
+def _seen(visit: Visit, phrases: Phrases) -> list[Paragraph]:
     tests = visit.get("tests") or []
     codes = dict.fromkeys(code for test in tests for code in test.get("observed") or [])
-    found = []
+    paragraphs = []
     if codes:
         text = sentence(phrases.row([phrases.code("observed", code) for code in codes])) + "."
-        found.append(paragraph(text, phrases.say("found", "observed")))
+        paragraphs.append(paragraph(text, phrases.say("found", "observed")))
     notes = [test["note"] for test in tests if test.get("note")]
-    return found + [paragraph(note, phrases.say("found", "note")) for note in notes]
+    return paragraphs + [paragraph(note, phrases.say("found", "note")) for note in notes]
 
 
-def _work(visit: Visit, phrases: Phrases) -> list[dict[str, str]]:
-    found = []
+def _work(visit: Visit, phrases: Phrases) -> list[Paragraph]:
+    paragraphs = []
     for item in visit.get("work") or []:
         more = _work_more(item, phrases)
         text = sentence(phrases.code("work", item["code"])) + (f" ({phrases.row(more)})" if more else "") + "."
         note = item.get("note")
-        found.append(paragraph(f"{text} {note}" if note else text))
-    return found
+        paragraphs.append(paragraph(f"{text} {note}" if note else text))
+    return paragraphs
 
 
-def _work_more(item: dict[str, Any], phrases: Phrases) -> list[str]:
+def _work_more(item: Work, phrases: Phrases) -> list[str]:
     cleaner = item.get("cleaner") or {}
     more: list[str] = []
     if item.get("minutes") is not None:
@@ -86,64 +87,70 @@ def plain(value: float, phrases: Phrases) -> str:
     return phrases.number(value, next((n for n in (0, 1) if round(float(value), n) == float(value)), 2))
 
 
-def _faults(assessment: dict[str, Any], phrases: Phrases) -> list[dict[str, str]]:
-    found: list[dict[str, str]] = []
-    for entry in assessment.get("tests") or []:
-        for fault in entry.get("faults") or []:
-            text = phrases.say("found", "fault", role=sentence(phrases.code("role", entry.get("role") or "single")),
+def _faults(assessment: Assessment, phrases: Phrases) -> list[Paragraph]:
+    paragraphs: list[Paragraph] = []
+    for test in assessment["tests"]:
+        for fault in test["faults"]:
+            text = phrases.say("found", "fault", role=sentence(phrases.code("role", test["role"])),
                                what=phrases.code("fault", fault["code"]))
-            found.append(paragraph(text, "" if found else phrases.say("found", "faults")))
-    return found
+            paragraphs.append(paragraph(text, "" if paragraphs else phrases.say("found", "faults")))
+    return paragraphs
 
 
-def rests(visit: Visit, assessment: dict[str, Any], phrases: Phrases) -> Block | None:
+def rests(visit: Visit, assessment: Assessment, phrases: Phrases) -> TableBlock | None:
     """Readings with the engine off, a row each."""
-    fields = (("low", "low_kpa_g", "pressure"), ("high", "high_kpa_g", "pressure"), ("metal", "metal_c", "temperature"),
-              ("air", "air_c", "temperature"))
-    taken = visit.get("rests") or []
-    used = [field for field in fields if any(rest.get(field[1]) is not None for rest in taken)]
-    if not taken or not used:
+    entries = visit.get("rests") or []
+    figures = [_rest_figures(rest, phrases) for rest in entries]
+    used = [place for place in range(len(REST_COLUMNS)) if any(row[place] for row in figures)]
+    if not used:
         return None
-    columns = [{"text": phrases.say("rest_column", "at"), "kind": "text"}]
-    columns += [{"text": phrases.say("rest_column", name, unit=phrases.unit(quantity)), "kind": "value"}
-                for name, _, quantity in used]
-    rows = [[clock(rest["at"]) if rest.get("at") else "", *(
-        phrases.words["not_taken"] if rest.get(field) is None else phrases.figure(quantity, rest[field])
-        for _, field, quantity in used)] for rest in taken]
-    block = table(phrases.say("section", "rests"), columns, rows)
-    found = assessment.get("rest")
-    if found:
-        excess = (found.get("excess_kpa") or {}).get("value") or 0.0
-        said = phrases.measure("pressure", abs(excess))
-        block["notes"].append(phrases.code("rest_finding", found["finding"]).format(excess=said))
+    columns: list[TableColumn] = [{"text": phrases.say("rest_column", "at"), "kind": "text"}]
+    for name, quantity in (REST_COLUMNS[place] for place in used):
+        columns.append({"text": phrases.say("rest_column", name, unit=phrases.unit(quantity)), "kind": "value"})
+    rows = [[clock(rest["at"]) if rest.get("at") else "", *(row[place] or phrases.words["not_taken"] for place in used)]
+            for rest, row in zip(entries, figures, strict=True)]
+    block = table("rests", phrases.say("section", "rests"), columns, rows)
+    judgement = assessment["rest"]
+    if judgement:
+        excess = judgement["excess_kpa"]
+        text = phrases.measure("pressure", abs(excess["value"] if excess else 0.0))
+        block["notes"].append(phrases.code("rest_finding", judgement["finding"]).format(excess=text))
     return block
 
 
-def refrigerant(visit: Visit, assessment: dict[str, Any], phrases: Phrases) -> Block | None:
+def _rest_figures(rest: Rest, phrases: Phrases) -> list[str]:
+    """A rest's figures in the order of the columns, empty where one was not taken."""
+    values = (rest.get("low_kpa_g"), rest.get("high_kpa_g"), rest.get("metal_c"), rest.get("air_c"))
+    return ["" if value is None else phrases.figure(quantity, value)
+            for value, (_, quantity) in zip(values, REST_COLUMNS, strict=True)]
+
+
+def refrigerant(visit: Visit, assessment: Assessment, phrases: Phrases) -> TableBlock | None:
     """Refrigerant, oil, gas and vacuum: what was moved or proved, by mass."""
     moves = visit.get("refrigerant_moves") or []
     if not moves:
         return None
     kinds = {"what": "text", "refrigerant": "text", "amount": "value", "more": "text"}
-    columns = [{"text": phrases.say("move_column", name), "kind": kind} for name, kind in kinds.items()]
+    columns: list[TableColumn] = [{"text": phrases.say("move_column", name), "kind": kind}
+                                  for name, kind in kinds.items()]
     rows = [[sentence(phrases.code("move", move["kind"])), named_refrigerant(move.get("refrigerant"), phrases),
              _amount(move, phrases), sentence(phrases.row(_move_more(move, phrases)))] for move in moves]
-    block = table(phrases.say("section", "refrigerant"), columns, rows)
-    vacuum = assessment.get("vacuum")
+    block = table("refrigerant", phrases.say("section", "refrigerant"), columns, rows)
+    vacuum = assessment["vacuum"]
     if vacuum:
         block["notes"].append(phrases.code("vacuum_finding", vacuum["finding"]))
-    block["notes"] += _climate(moves, assessment.get("co2e") or [], phrases)
+    block["notes"] += _climate(moves, assessment["co2e"], phrases)
     return block
 
 
-def _climate(moves: list[dict[str, Any]], effects: list[dict[str, Any]], phrases: Phrases) -> list[str]:
+def _climate(moves: list[Move], effects: list[Co2Equivalent], phrases: Phrases) -> list[str]:
     """The carbon dioxide equivalent of each mass moved; out and in are never added up."""
     kinds = {move["id"]: phrases.code("move", move["kind"]) for move in moves}
     texts = []
-    for report in dict.fromkeys(entry["report"] for entry in effects):
-        said = [phrases.words["co2e_move"].format(what=kinds[entry["move"]], kg=phrases.number(entry["kg"], 1))
-                for entry in effects if entry["report"] == report]
-        texts.append(phrases.words["co2e"].format(report=report, moves=phrases.row(said)))
+    for report in dict.fromkeys(effect["report"] for effect in effects):
+        masses = [phrases.words["co2e_move"].format(what=kinds[effect["move"]], kg=phrases.number(effect["kg"], 1))
+                  for effect in effects if effect["report"] == report]
+        texts.append(phrases.words["co2e"].format(report=report, moves=phrases.row(masses)))
     return texts
 
 
@@ -151,55 +158,55 @@ def named_refrigerant(code: str | None, phrases: Phrases) -> str:
     """A refrigerant as people write it, empty when none is named."""
     if not code:
         return ""
-    known = phrases.rulebook["refrigerants"].get("refrigerants", {}).get(code) or {}
-    return str(known.get("label") or phrases.code("refrigerant", code))
+    row = phrases.rulebook["refrigerants"]["refrigerants"].get(code)
+    return (row and row["label"]) or phrases.code("refrigerant", code)
 
 
-def _amount(move: dict[str, Any], phrases: Phrases) -> str:
+def _amount(move: Move, phrases: Phrases) -> str:
     if move.get("grams") is not None:
         return phrases.measure("mass", move["grams"])
     return f"{plain(move['ml'], phrases)}\u00a0ml" if move.get("ml") is not None else ""
 
 
-def _move_more(move: dict[str, Any], phrases: Phrases) -> list[str]:
+def _move_more(move: Move, phrases: Phrases) -> list[str]:
+    texts = {"quality": move.get("quality"), "cylinder": move.get("cylinder"), "result": move.get("result"),
+             "by": move.get("by")}
+    more = [phrases.say("move_more", name, value=text) for name, text in texts.items() if text]
     before, after = move.get("cylinder_before_g"), move.get("cylinder_after_g")
-    more = [phrases.say("move_more", name, value=str(move[name]))
-            for name in ("quality", "cylinder", "result", "by") if move.get(name)]
     if before is not None and after is not None:
         more.append(phrases.say("move_more", "cylinder_masses", before=phrases.measure("mass", before),
                                 after=phrases.measure("mass", after)))
-    for name, field in (("pressure", "pressure_pa"), ("rise", "rise_pa")):
-        if move.get(field) is not None:
-            more.append(phrases.say("move_more", name, value=f"{plain(move[field], phrases)}\u00a0Pa"))
-    for name, field in (("held", "held_min"), ("purity", "purity_pct"), ("air", "air_pct")):
-        if move.get(field) is not None:
-            more.append(phrases.say("move_more", name, value=plain(move[field], phrases)))
-    return more
+    measured = (("pressure", move.get("pressure_pa"), "\u00a0Pa"), ("rise", move.get("rise_pa"), "\u00a0Pa"),
+                ("held", move.get("held_min"), ""), ("purity", move.get("purity_pct"), ""),
+                ("air", move.get("air_pct"), ""))
+    return more + [phrases.say("move_more", name, value=plain(value, phrases) + unit)
+                   for name, value, unit in measured if value is not None]
 
 
-def _checks(visit: Visit, phrases: Phrases) -> list[dict[str, str]]:
+def _checks(visit: Visit, phrases: Phrases) -> list[Paragraph]:
     """What was looked at, by how it was found: faults first."""
-    found = []
+    paragraphs = []
     for state in ("fault", "ok", "not_seen"):
-        held = [item for item in visit.get("checks") or [] if item.get("state") == state]
-        words = [phrases.words["check_note"].format(check=phrases.code("check", item["code"]), note=item["note"])
-                 if item.get("note") else phrases.code("check", item["code"]) for item in held]
+        checks = [check for check in visit.get("checks") or [] if check.get("state") == state]
+        words = [phrases.words["check_note"].format(check=phrases.code("check", check["code"]), note=check["note"])
+                 if check.get("note") else phrases.code("check", check["code"]) for check in checks]
         if words:
-            found.append(paragraph(sentence(phrases.row(words)) + ".", phrases.code("check_state", state)))
-    return found
+            paragraphs.append(paragraph(sentence(phrases.row(words)) + ".", phrases.code("check_state", state)))
+    return paragraphs
 
 
-def coming(visit: Visit, phrases: Phrases, said: str) -> Block | None:
-    """Outcome, advice and the next visit; `said` is the outcome's sentence when the result told it already."""
-    found = []
+def coming(visit: Visit, phrases: Phrases, last_sentence: str) -> ProseBlock | None:
+    """Outcome, advice and the next visit; an outcome that is the result's last sentence already is not said again."""
+    paragraphs = []
     outcome = visit.get("outcome")
-    if outcome and phrases.code("outcome", outcome) != said:
-        found.append(paragraph(phrases.code("outcome", outcome), phrases.say("next", "outcome")))
+    if outcome and phrases.code("outcome", outcome) != last_sentence:
+        paragraphs.append(paragraph(phrases.code("outcome", outcome), phrases.say("next", "outcome")))
     texts = [item["text"] for item in visit.get("advice") or [] if item.get("text")]
-    found += [paragraph(text, "" if number else phrases.say("next", "advice")) for number, text in enumerate(texts)]
+    paragraphs += [paragraph(text, "" if number else phrases.say("next", "advice"))
+                   for number, text in enumerate(texts)]
     if visit.get("next_visit"):
-        found.append(paragraph(_day(str(visit["next_visit"]), phrases), phrases.say("next", "visit")))
-    return prose(phrases.say("section", "next"), [found])
+        paragraphs.append(paragraph(_day(visit["next_visit"], phrases), phrases.say("next", "visit")))
+    return prose("coming", phrases.say("section", "next"), [paragraphs])
 
 
 def _day(text: str, phrases: Phrases) -> str:
@@ -208,18 +215,22 @@ def _day(text: str, phrases: Phrases) -> str:
     return phrases.date(text) if len(parts) == 3 and all(part.isdigit() for part in parts) else text
 
 
-def cautions(visit: Visit, phrases: Phrases) -> Block:
+def cautions(visit: Visit, phrases: Phrases) -> TextsBlock:
     """The cautions that fit this vehicle and this work, as a customer needs them; the rulebook says when each fits."""
-    own = {"cautions": {"cautions": phrases.rulebook["sheet_words"]["own_notes"]}}
-    fitting = [entry["code"] for entry in cautions_for(visit, own)]
+    own_notes: Rulebook = {**phrases.rulebook, "cautions": {"cautions": phrases.rulebook["sheet_words"]["own_notes"]}}
+    fitting = _caution_codes(visit, own_notes)
     codes = [] if "opened" in fitting else ["closed"]
-    codes += [entry["code"] for entry in cautions_for(visit, phrases.rulebook)]
+    codes += _caution_codes(visit, phrases.rulebook)
     codes += [code for code in fitting if code != "opened"]
-    texts = [phrases.say("note", code) for code in codes if code in phrases.words["note"]]
-    return {"kind": "cautions", "title": phrases.say("section", "cautions"), "texts": texts}
+    texts = [phrases.say("note", code) for code in codes if phrases.has("note", code)]
+    return {"name": "cautions", "kind": "cautions", "title": phrases.say("section", "cautions"), "texts": texts}
 
 
-def signature(visit: Visit, phrases: Phrases) -> Block | None:
+def _caution_codes(visit: Visit, rulebook: Rulebook) -> list[str]:
+    return [caution["code"] for caution in cautions_for(visit, rulebook)]
+
+
+def signature(visit: Visit, phrases: Phrases) -> SignatureBlock | None:
     """Who signed, what was agreed, and the strokes as drawn."""
     signed, agreed = visit.get("signature") or {}, visit.get("consent") or []
     strokes = [places for stroke in signed.get("strokes") or [] if (places := _places(stroke))]
@@ -233,11 +244,11 @@ def signature(visit: Visit, phrases: Phrases) -> Block | None:
     if name and signed.get("at"):
         texts.append(phrases.say("signature", "text", name=name, date=phrases.date(signed["at"])))
     title = phrases.say("section", "signature" if signed else "agreed")
-    return {"kind": "signature", "title": title, "text": "\n".join(texts), "strokes": strokes,
+    return {"name": "signature", "kind": "signature", "title": title, "text": "\n".join(texts), "strokes": strokes,
             "alt": phrases.say("signature", "alt", name=name)}
 
 
-def _places(stroke: list[Any]) -> list[list[float]]:
+def _places(stroke: Stroke) -> list[list[float]]:
     """A stroke as [x, y] places, whether it came as pairs or as one row of numbers."""
     flat = [number for part in stroke for number in (part[:2] if isinstance(part, list) else [part])]
     return [[float(flat[place]), float(flat[place + 1])] for place in range(0, len(flat) - 1, 2)]

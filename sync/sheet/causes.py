@@ -5,82 +5,81 @@ It ranks nothing and prints no fit as a percentage; order and evidence come from
 
 from __future__ import annotations
 
-from typing import Any
-
-from sync.sheet.blocks import Block
-from sync.sheet.readings import Test
+from sync.kernel.judgement import Assessment, Cause, Evidence, JudgedTest
+from sync.kernel.visit import Test
+from sync.kernel.word_books import CauseWords
+from sync.sheet.sheet_data import CausesBlock, CauseText
 from sync.sheet.wording import Phrases, sentence
 
 LEADING = 2
-Entry = dict[str, Any]
 
 
-def block(assessment: dict[str, Any], tests: list[Test], phrases: Phrases) -> Block | None:
+def block(assessment: Assessment, tests: list[Test], phrases: Phrases) -> CausesBlock | None:
     """The causes of the first test shown for which they were worked out, as found before the work.
 
     Args:
-        assessment: the visit's assessment, its tests with `causes`, `undecided` and `next_check` [design shape]
+        assessment: the visit's judgement [Assessment]
         tests: the tests set side by side [list]
-        phrases: words and units of the reader [object]
+        phrases: words and units of the reader [Phrases]
 
     Returns:
-        {kind, title, first, causes: [{lead, text, evidence}], open}, None where there are no causes [plain data]
+        the block, None where there are no causes [CausesBlock]
     """
-    entry = judged_before(assessment, tests)
-    if entry is None:
+    test = judged_before(assessment, tests)
+    if test is None:
         return None
     book = words_of(phrases)
-    leading = leading_of(entry, phrases)
+    leading = leading_of(test, phrases)
     # An alarm that a sound system would raise as well must not come alone.
     named = [cause["id"] for cause in leading]
-    sound = leading and "healthy" in entry["undecided"] and "healthy" not in named
-    worked_on = len(tests) > 1 and entry.get("role") == "before"
-    return {"kind": "causes", "title": phrases.say("section", "causes_before" if worked_on else "causes"),
+    sound = leading and "healthy" in test["undecided"] and "healthy" not in named
+    worked_on = len(tests) > 1 and test["role"] == "before"
+    return {"name": "causes", "kind": "causes",
+            "title": phrases.say("section", "causes_before" if worked_on else "causes"),
             "first": phrases.say("causes", "sound") if sound else "",
             "causes": [_cause(cause, leading[0], book, phrases) for cause in leading],
-            "open": " ".join(_open(entry, leading, book, phrases))}
+            "open": " ".join(_open(test, leading, book, phrases))}
 
 
-def judged_before(assessment: dict[str, Any], tests: list[Test]) -> Entry | None:
+def judged_before(assessment: Assessment, tests: list[Test]) -> JudgedTest | None:
     """The judgement of the first test shown that has causes, None where none has."""
     shown = {test["id"]: place for place, test in enumerate(tests)}
-    found = [entry for entry in assessment.get("tests") or [] if entry["id"] in shown and entry.get("causes")]
-    return min(found, key=lambda entry: shown[entry["id"]]) if found else None
+    judged = [test for test in assessment["tests"] if test["id"] in shown and test["causes"]]
+    return min(judged, key=lambda test: shown[test["id"]]) if judged else None
 
 
-def words_of(phrases: Phrases) -> Entry:
+def words_of(phrases: Phrases) -> CauseWords:
     """The words for causes in the sheet's language."""
-    book: Entry = phrases.rulebook["cause_words"]["languages"]["en"]
-    return book
+    return phrases.rulebook["cause_words"]["languages"]["en"]
 
 
-def leading_of(entry: Entry, phrases: Phrases) -> list[Entry]:
+def leading_of(test: JudgedTest, phrases: Phrases) -> list[Cause]:
     """The best cause, and the second where it is not told apart from the first; none where too many are open."""
     limits = phrases.rulebook["causes"]["told_apart"]
-    if len(entry["undecided"]) > limits["most"]:
+    if len(test["undecided"]) > limits["most"]:
         return []
-    best: list[Entry] = entry["causes"][:LEADING]
+    best = test["causes"][:LEADING]
     return [cause for cause in best if cause["fit"] >= limits["near"] * best[0]["fit"]]
 
 
-def _cause(cause: Entry, best: Entry, book: Entry, phrases: Phrases) -> dict[str, str]:
+def _cause(cause: Cause, best: Cause, book: CauseWords, phrases: Phrases) -> CauseText:
     """A cause in words for the customer, its evidence as one line; what was just said of the best is not said again."""
     words = book["causes"][cause["id"]]
     lead = (book["said"]["first"].replace("{cause}", words["name"]) if cause is best
             else phrases.say("causes", "near", cause=words["name"]))
-    said = []
-    for part in ("for", "against"):
-        if cause[part]:
-            repeated = cause is not best and cause[part] == best[part]
-            listed = phrases.say("causes", "same") if repeated else phrases.words["list"]["semicolon"].join(
-                evidence(item, book, phrases) for item in cause[part])
-            said.append(sentence(book["said"][part].replace("{evidence}", listed)) + ".")
-    return {"lead": lead, "text": words["customer"], "evidence": " ".join(said)}
+    sentences = []
+    for part, items, of_best in (("for", cause["for"], best["for"]), ("against", cause["against"], best["against"])):
+        if items:
+            repeated = cause is not best and items == of_best
+            listed = phrases.say("causes", "same") if repeated else phrases.semicolons(
+                [evidence(item, book, phrases) for item in items])
+            sentences.append(sentence(book["said"][part].replace("{evidence}", listed)) + ".")
+    return {"lead": lead, "text": words["customer"], "evidence": " ".join(sentences)}
 
 
-def evidence(item: Entry, book: Entry, phrases: Phrases) -> str:
+def evidence(item: Evidence, book: CauseWords, phrases: Phrases) -> str:
     """What speaks for or against a cause, its figures in the reader's units."""
-    text: str = book["evidence"][item["code"]]
+    text = book["evidence"][item["code"]]
     for name, value in item["values"].items():
         text = text.replace("{" + name + "}", _figure(item["code"], value, phrases))
     return text
@@ -95,24 +94,24 @@ def _figure(code: str, value: float, phrases: Phrases) -> str:
     return phrases.measure(kind, value)
 
 
-def _open(entry: Entry, leading: list[Entry], book: Entry, phrases: Phrases) -> list[str]:
+def _open(test: JudgedTest, leading: list[Cause], book: CauseWords, phrases: Phrases) -> list[str]:
     """What cannot be told apart yet, the reading that would help most, and what to mind.
 
     That opening the circuit is for certified people stands among the cautions of every sheet.
     """
-    said, ids = book["said"], [cause["id"] for cause in leading]
-    found = []
+    words, ids = book["said"], [cause["id"] for cause in leading]
+    sentences = []
     if not leading:
-        found.append(said["many_sound" if entry["causes"][0]["id"] == "healthy" else "many"])
-    elif set(entry["undecided"]) <= {*ids, "healthy"}:
-        found += [phrases.say("causes", "tied")] if len(ids) > 1 else []
+        sentences.append(words["many_sound" if test["causes"][0]["id"] == "healthy" else "many"])
+    elif set(test["undecided"]) <= {*ids, "healthy"}:
+        sentences += [phrases.say("causes", "tied")] if len(ids) > 1 else []
     else:
-        names = phrases.listed([book["causes"][cause]["name"] for cause in entry["undecided"]])
-        found.append(said["tied"].replace("{causes}", names))
-    if entry["next_check"]:
-        found.append(phrases.say("causes", "check", check=book["checks"][entry["next_check"]["what"]]))
+        names = phrases.listed([book["causes"][cause]["name"] for cause in test["undecided"]])
+        sentences.append(words["tied"].replace("{causes}", names))
+    if test["next_check"]:
+        sentences.append(phrases.say("causes", "check", check=book["checks"][test["next_check"]["what"]]))
     if "undercharge" in ids or ids[:1] == ["healthy"]:
-        found.append(said["weigh"])
+        sentences.append(words["weigh"])
     if "non_condensables" in ids:
-        found.append(said["mixed"])
-    return found
+        sentences.append(words["mixed"])
+    return sentences

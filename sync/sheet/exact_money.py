@@ -1,34 +1,61 @@
-"""A bill as the desk writes it: the kernel's whole numbers as exact decimals.
+"""A visit's bill as the desk writes it: the kernel's whole numbers as exact decimals.
 
-Nothing is added up or rounded here.
+Nothing is added up, rounded or worded here.
 """
 
 from __future__ import annotations
 
 from decimal import Decimal
-from typing import Any
+from typing import TypedDict
 
 from sync.kernel import prices
 from sync.kernel.prices import PLACES, decimal_text
+from sync.kernel.visit import Visit
 
 
-def reckon(charges: list[Any], discount: str | None, digits: int) -> dict[str, Any]:
-    """The bill of the kernel in decimals.
+class BillLine(TypedDict):
+    """A price line and its net sum."""
+
+    text: str
+    quantity: Decimal
+    unit_price: Decimal
+    tax_pct: Decimal
+    net: Decimal
+
+
+class TaxLine(TypedDict):
+    """The tax of one rate [percent], and what it is charged on."""
+
+    rate: Decimal
+    base: Decimal
+    tax: Decimal
+
+
+class Bill(TypedDict):
+    """A bill: its lines, their sum before the discount, the discount, the tax of each rate above zero, the total."""
+
+    lines: list[BillLine]
+    net: Decimal
+    discount: Decimal
+    taxes: list[TaxLine]
+    total: Decimal
+
+
+def full_bill(visit: Visit, digits: int) -> Bill:
+    """The bill of a visit.
 
     Args:
-        charges: {text, quantity, unit_price, tax_pct} each [decimal texts]
-        discount: the amount that comes off [decimal text or None]
+        visit: the visit [Visit]
         digits: the currency's decimals [count]
 
     Returns:
-        {lines: [{text, quantity, unit_price, tax_pct, net}], net, discount, taxes: [{rate, base, tax}], total}
-        [Decimal money, percent]
+        the bill; all zero without a price line [Decimal money, percent]
 
     Raises:
-        NoAmount: a text is no number.
+        NoAmount: a price is no number.
     """
-    bill = prices.reckon(charges, discount, digits)
-    lines = [
+    bill = prices.reckon(visit.get("charges") or [], visit.get("discount"), digits)
+    lines: list[BillLine] = [
         {
             "text": line["text"],
             "quantity": _decimal(line["quantity"], PLACES),
@@ -38,7 +65,7 @@ def reckon(charges: list[Any], discount: str | None, digits: int) -> dict[str, A
         }
         for line in bill["lines"]
     ]
-    taxes = [
+    taxes: list[TaxLine] = [
         {
             "rate": _decimal(row["rate"], PLACES),
             "base": _decimal(row["base"], digits),
@@ -46,12 +73,10 @@ def reckon(charges: list[Any], discount: str | None, digits: int) -> dict[str, A
         }
         for row in bill["taxes"]
     ]
-    sums = {
-        "net": _decimal(bill["net"], digits),
-        "discount": _decimal(bill["discount"], digits),
-        "total": _decimal(bill["total"], digits),
+    return {
+        "lines": lines, "taxes": taxes, "net": _decimal(bill["net"], digits),
+        "discount": _decimal(bill["discount"], digits), "total": _decimal(bill["total"], digits),
     }
-    return {"lines": lines, "taxes": taxes, **sums}
 
 
 def _decimal(value: int, digits: int) -> Decimal:

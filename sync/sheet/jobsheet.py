@@ -7,64 +7,78 @@ from __future__ import annotations
 
 import hashlib
 import json
-from typing import Any
+from collections.abc import Sequence
 
+from sync.kernel.books import Rulebook
+from sync.kernel.judgement import Assessment
+from sync.kernel.visit import Technician, Test, Vehicle, Visit
 from sync.sheet import blocks, causes, plots, price, readings, shown_verdict, technician
 from sync.sheet.photos import photos
-from sync.sheet.readings import Test
 from sync.sheet.result import result
+from sync.sheet.sheet_data import (
+    Block,
+    Heading,
+    Party,
+    ReadingsBlock,
+    RecordsBeside,
+    Replaced,
+    Result,
+    Sheet,
+    SheetSettings,
+    TextsBlock,
+)
 from sync.sheet.small_print import edition, small
 from sync.sheet.wording import Phrases, clock, sentence
 
-Visit = dict[str, Any]
-SETTINGS = {"language": "en", "paper": "A4"}
-BESIDE: dict[str, Any] = {"photos": (), "earlier": (), "shown": None}
+SETTINGS: SheetSettings = {"language": "en", "paper": "A4"}
+NOTHING_BESIDE: RecordsBeside = {"photos": (), "earlier": (), "shown": None}
 # A newer rulebook that says the same makes no new revision, and the mark cannot count itself.
 OUTSIDE_REVISION = ("edition", "revision")
 
 
-def jobsheet(visit: Visit, assessment: dict[str, Any], rulebook: dict[str, Any],
-             settings: dict[str, Any] | None = None, beside: dict[str, Any] | None = None) -> dict[str, Any]:
+def jobsheet(visit: Visit, assessment: Assessment, rulebook: Rulebook, settings: SheetSettings | None = None,
+             beside: RecordsBeside | None = None) -> Sheet:
     """Everything the page prints, in its order.
 
     Args:
-        visit: the visit [design shape]
-        assessment: its assessment [design shape]
-        rulebook: the rulebook with its `sheet_words` [books by name]
-        settings: `language` and `paper` ("A4" or "Letter"), A4 in English when absent [mapping]
-        beside: what the records hold beside the visit: `photos`, the digests of those that arrived, and `earlier`, this
-            vehicle's earlier visits as from `technician.summary`, and `shown`, {visit, assessment} as they were
-            when the verdict was shown, None where they cannot be had any more [mapping]
+        visit: the visit [Visit]
+        assessment: its judgement [Assessment]
+        rulebook: the rulebook [Rulebook]
+        settings: language and paper [SheetSettings]
+        beside: what the records hold beside the visit; `earlier` as from `technician.summary` [RecordsBeside]
 
     Returns:
-        the data that `reports.sheet.render` draws [plain data]
+        the data that `reports.sheet.render` draws [Sheet]
 
     Raises:
         KeyError: a language the words lack, or a unit the rulebook lacks.
         NoAmount: a price that is no number.
     """
-    chosen = {**SETTINGS, **(settings or {})}
+    chosen: SheetSettings = {**SETTINGS, **(settings or {})}
+    records: RecordsBeside = {**NOTHING_BESIDE, **(beside or {})}
     phrases = Phrases(rulebook, chosen["language"], visit.get("units"))
     tests = readings.pair_of(visit, assessment)
-    said = result(visit, assessment, tests, phrases)
-    date, place = phrases.date(visit["started_at"]), str((visit.get("place") or {}).get("label") or "")
+    first = result(visit, assessment, tests, phrases)
+    date, place = phrases.date(visit["started_at"]), (visit.get("place") or {}).get("label") or ""
     title = phrases.say("title", "document" if place else "document_no_place", date=date, place=place)
     return {
         "language": chosen["language"], "paper": chosen["paper"],
         "title": title, "author": _author(visit), "subject": phrases.say("title", "subject"),
-        "created": visit.get("ended_at") or visit["started_at"], "identifier": str(visit["id"]),
+        "created": visit.get("ended_at") or visit["started_at"], "identifier": visit["id"],
         "running": title, "page_words": phrases.words["page"],
-        "heading": _heading(visit, phrases), "parties": _parties(visit, phrases), "result": said,
-        "blocks": _blocks(visit, (assessment, {**BESIDE, **(beside or {})}), tests, phrases, said),
+        "heading": _heading(visit, phrases), "parties": _parties(visit, phrases), "result": first,
+        "blocks": [*_of_tests(visit, assessment, tests, phrases),
+                   *_of_work(visit, assessment, records, first, phrases),
+                   *_closing(visit, assessment, records, tests, phrases)],
         "edition": edition(assessment, phrases), "revision": None,
     }
 
 
-def revision(data: dict[str, Any]) -> str:
+def revision(data: Sheet) -> str:
     """The digest of what a sheet says; the edition of the rules and the mark of the revision do not count.
 
     Args:
-        data: a sheet's data [plain data]
+        data: a sheet's data [Sheet]
 
     Returns:
         64 hex digits [text]
@@ -74,35 +88,34 @@ def revision(data: dict[str, Any]) -> str:
     return hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest()
 
 
-def marked(
-    data: dict[str, Any], number: int, rulebook: dict[str, Any], replaces: dict[str, Any] | None = None
-) -> dict[str, Any]:
+def marked(data: Sheet, number: int, rulebook: Rulebook, replaces: Replaced | None = None) -> Sheet:
     """The same sheet with the mark of its revision.
 
     Args:
-        data: a sheet's data [plain data]
+        data: a sheet's data [Sheet]
         number: 1 for the first sheet of a visit [count]
-        rulebook: the rulebook with its `sheet_words` [books by name]
-        replaces: `number` and `at` (ISO 8601) of the sheet that a customer already holds [mapping or None]
+        rulebook: the rulebook [Rulebook]
+        replaces: the sheet that a customer already holds, None where there is none [Replaced]
 
     Returns:
-        the data with `revision` filled [plain data]
+        the data with `revision` filled [Sheet]
     """
     phrases = Phrases(rulebook, data["language"], None)
-    said = [sentence(phrases.say("title", "revision", number=str(number), digest=revision(data)[:12])) + "."]
+    marks = [sentence(phrases.say("title", "revision", number=str(number), digest=revision(data)[:12])) + "."]
     if replaces:
-        said.append(phrases.say("title", "replaces", date=phrases.date(replaces["at"]), number=str(replaces["number"])))
-    return {**data, "revision": said}
+        date, earlier = phrases.date(replaces["at"]), str(replaces["number"])
+        marks.append(phrases.say("title", "replaces", date=date, number=earlier))
+    return {**data, "revision": marks}
 
 
 def _author(visit: Visit) -> str:
     person = visit.get("technician") or {}
-    return str(person.get("business") or person.get("name") or "Layby")
+    return person.get("business") or person.get("name") or "Layby"
 
 
-def _heading(visit: Visit, phrases: Phrases) -> dict[str, Any]:
+def _heading(visit: Visit, phrases: Phrases) -> Heading:
     person = visit.get("technician") or {}
-    reach = [person[key] for key in ("phone", "email") if person.get(key)]
+    reach = [text for text in (person.get("phone"), person.get("email")) if text]
     lines = [_technician(person, phrases), phrases.row(reach)]
     return {
         "title": phrases.say("title", "sheet"),
@@ -112,10 +125,10 @@ def _heading(visit: Visit, phrases: Phrases) -> dict[str, Any]:
     }
 
 
-def _technician(person: dict[str, Any], phrases: Phrases) -> str:
+def _technician(person: Technician, phrases: Phrases) -> str:
     name, certificate = person.get("name") or "", person.get("certificate_no")
     if not certificate:
-        return str(name)
+        return name
     until = person.get("certificate_until")
     if not until:
         return phrases.say("title", "technician", name=name, certificate=certificate)
@@ -130,80 +143,87 @@ def _when(visit: Visit, phrases: Phrases) -> str:
 
 def _where(visit: Visit, phrases: Phrases) -> str:
     place = visit.get("place") or {}
-    said = [place["label"]] if place.get("label") else []
+    texts = [place["label"]] if place.get("label") else []
     if place.get("altitude_m") is not None:
-        said.append(phrases.say("title", "altitude", altitude=phrases.measure("altitude", place["altitude_m"])))
-    return phrases.row(said)
+        texts.append(phrases.say("title", "altitude", altitude=phrases.measure("altitude", place["altitude_m"])))
+    return phrases.row(texts)
 
 
-def _parties(visit: Visit, phrases: Phrases) -> list[dict[str, Any]]:
+def _parties(visit: Visit, phrases: Phrases) -> list[Party]:
     customer = visit.get("customer") or {}
-    found = [
-        ("customer", [customer[key] for key in ("name", "address") if customer.get(key)]),
+    parties = [
+        ("customer", [text for text in (customer.get("name"), customer.get("address")) if text]),
         ("vehicle", _vehicle(visit.get("vehicle") or {}, phrases)),
         ("complaint", [visit["complaint"]] if visit.get("complaint") else []),
     ]
-    return [{"kind": name, "label": phrases.code("party", name), "lines": lines} for name, lines in found if lines]
+    return [{"kind": name, "label": phrases.code("party", name), "lines": lines} for name, lines in parties if lines]
 
 
-def _vehicle(vehicle: dict[str, Any], phrases: Phrases) -> list[str]:
-    names = [str(vehicle[key]) for key in ("year", "make", "model") if vehicle.get(key)]
-    marks = [phrases.say("vehicle", "plate", plate=str(vehicle["plate"]))] if vehicle.get("plate") else []
+def _vehicle(vehicle: Vehicle, phrases: Phrases) -> list[str]:
+    names = [str(part) for part in (vehicle.get("year"), vehicle.get("make"), vehicle.get("model")) if part]
+    marks = [phrases.say("vehicle", "plate", plate=vehicle["plate"])] if vehicle.get("plate") else []
     if vehicle.get("odometer_km") is not None:
         marks.append(phrases.say("vehicle", "odometer", distance=phrases.measure("distance", vehicle["odometer_km"])))
-    vin = phrases.say("vehicle", "vin", vin=str(vehicle["vin"])) if vehicle.get("vin") else ""
+    vin = phrases.say("vehicle", "vin", vin=vehicle["vin"]) if vehicle.get("vin") else ""
     lines = [" ".join(names), phrases.row(marks), vin, phrases.row(_filling(vehicle, phrases))]
     return [line for line in lines if line]
 
 
-def _filling(vehicle: dict[str, Any], phrases: Phrases) -> list[str]:
+def _filling(vehicle: Vehicle, phrases: Phrases) -> list[str]:
     """What is in the circuit and what the label says."""
-    said = []
+    texts = []
     inside = vehicle.get("refrigerant_text") or blocks.named_refrigerant(vehicle.get("refrigerant"), phrases)
     label = blocks.named_refrigerant(vehicle.get("label_refrigerant"), phrases)
     if inside and label and label != inside:
-        said.append(phrases.say("vehicle", "refrigerant_label", refrigerant=inside, label=label))
+        texts.append(phrases.say("vehicle", "refrigerant_label", refrigerant=inside, label=label))
     elif inside:
-        said.append(inside)
+        texts.append(inside)
     if vehicle.get("charge_spec_g") is not None:
-        said.append(phrases.say("vehicle", "charge", mass=phrases.measure("mass", vehicle["charge_spec_g"])))
+        texts.append(phrases.say("vehicle", "charge", mass=phrases.measure("mass", vehicle["charge_spec_g"])))
     if vehicle.get("oil"):
-        said.append(phrases.say("vehicle", "oil", oil=vehicle["oil"]))
-    return said
+        texts.append(phrases.say("vehicle", "oil", oil=vehicle["oil"]))
+    return texts
 
 
-def _blocks(visit: Visit, known: tuple[dict[str, Any], dict[str, Any]], tests: list[Test], phrases: Phrases,
-            said: dict[str, Any]) -> list[dict[str, Any]]:
-    assessment, beside = known
-    found: list[tuple[str, dict[str, Any] | None]] = [
-        ("void", _void(visit, phrases)),
-        *(("readings", block) for block in _readings(visit, assessment, tests, phrases)),
-        ("causes", causes.block(assessment, tests, phrases)),
-        ("found", blocks.found_and_done(visit, assessment, phrases)),
-        ("rests", blocks.rests(visit, assessment, phrases)),
-        ("refrigerant", blocks.refrigerant(visit, assessment, phrases)),
-        ("photos", photos(visit, beside["photos"], phrases)),
-        ("coming", blocks.coming(visit, phrases, said["sentences"][-1])),
-        ("price", price.price(visit, phrases)),
-        ("shown", shown_verdict.block(visit, assessment, beside["shown"], said, phrases)),
-        ("cautions", blocks.cautions(visit, phrases)),
-        ("signature", blocks.signature(visit, phrases)),
-        ("technician", technician.block(visit, assessment, beside["earlier"], tests, phrases)),
-        ("small", small(visit, assessment, tests, phrases)),
-    ]
-    return [{"name": name, **block} for name, block in found if block]
+def _of_tests(visit: Visit, assessment: Assessment, tests: list[Test], phrases: Phrases) -> list[Block]:
+    """What was measured and what it points to, under the word for a visit that was set aside."""
+    return _present([_void(visit, phrases), *_readings(visit, assessment, tests, phrases),
+                     causes.block(assessment, tests, phrases), blocks.found_and_done(visit, assessment, phrases)])
 
 
-def _void(visit: Visit, phrases: Phrases) -> dict[str, Any] | None:
+def _of_work(visit: Visit, assessment: Assessment, records: RecordsBeside, first: Result,
+             phrases: Phrases) -> list[Block]:
+    """What else was read and moved, what is to come, the price, and a verdict that differs from the phone's."""
+    return _present([
+        blocks.rests(visit, assessment, phrases), blocks.refrigerant(visit, assessment, phrases),
+        photos(visit, records["photos"], phrases), blocks.coming(visit, phrases, first["sentences"][-1]),
+        price.price(visit, phrases), shown_verdict.block(visit, assessment, records["shown"], first, phrases),
+    ])
+
+
+def _closing(visit: Visit, assessment: Assessment, records: RecordsBeside, tests: list[Test],
+             phrases: Phrases) -> list[Block]:
+    """What a person should mind and signed, the technician's part and the small print."""
+    return _present([
+        blocks.cautions(visit, phrases), blocks.signature(visit, phrases),
+        technician.block(visit, assessment, records["earlier"], tests, phrases),
+        small(visit, assessment, tests, phrases),
+    ])
+
+
+def _present(offered: Sequence[Block | None]) -> list[Block]:
+    return [block for block in offered if block]
+
+
+def _void(visit: Visit, phrases: Phrases) -> TextsBlock | None:
     void = visit.get("void")
     if not void:
         return None
-    reason = void.get("reason") if isinstance(void, dict) else void
-    text = phrases.say("title", "void", reason=str(reason or ""))
-    return {"kind": "cautions", "title": "", "texts": [text]}
+    text = phrases.say("title", "void", reason=void.get("reason") or "")
+    return {"name": "void", "kind": "cautions", "title": "", "texts": [text]}
 
 
-def _readings(visit: Visit, assessment: dict[str, Any], tests: list[Test], phrases: Phrases) -> list[dict[str, Any]]:
+def _readings(visit: Visit, assessment: Assessment, tests: list[Test], phrases: Phrases) -> list[ReadingsBlock]:
     """The tests side by side with their plots, then any further tests, four to a table."""
     if not tests:
         return []
@@ -213,4 +233,6 @@ def _readings(visit: Visit, assessment: dict[str, Any], tests: list[Test], phras
     others = [test for test in visit.get("tests") or [] if test["id"] not in shown]
     fours = [others[start:start + 4] for start in range(0, len(others), 4)]
     more = [readings.block(visit, assessment, four, phrases) for four in fours]
-    return [main, *({**block, "title": phrases.say("section", "readings_more")} for block in more)]
+    for block in more:
+        block["title"] = phrases.say("section", "readings_more")
+    return [main, *more]

@@ -8,31 +8,33 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import date
 from decimal import Decimal
-from typing import Any
 
 from sync.isolation import Odd
+from sync.kernel.books import Rulebook
+from sync.kernel.visit import Technician, Units, UnitsOfBoth, Vehicle, Visit
 from sync.sheet import totals
 from sync.sheet.blocks import named_refrigerant, table
 from sync.sheet.price import amount
+from sync.sheet.sheet_data import Block, Sheet, SheetSettings, TableBlock, TableColumn
+from sync.sheet.totals import CurrencyTotals, MassMoved
 from sync.sheet.wording import Phrases, clock, sentence
 
-Visit = dict[str, Any]
-Cells = list[Any]
-Page = dict[str, Any]
+Cell = str | float | Decimal | None
+Cells = list[Cell]
 
 
 class Totals:
     """The visits of a period, for one technician's pages in that technician's units."""
 
-    def __init__(self, visits: Sequence[Visit], period: tuple[date, date], rulebook: dict[str, Any],
-                 settings: dict[str, Any], odd: Sequence[Odd] = ()) -> None:
+    def __init__(self, visits: Sequence[Visit], period: tuple[date, date], rulebook: Rulebook,
+                 settings: SheetSettings, odd: Sequence[Odd] = ()) -> None:
         """Take the visits; those declared void are counted and left out.
 
         Args:
-            visits: the visits in the order of time [design shapes]
+            visits: the visits in the order of time [list]
             period: its first and last day [dates]
-            rulebook: the rulebook with its `sheet_words` [books by name]
-            settings: `language` and `paper` [mapping]
+            rulebook: the rulebook [Rulebook]
+            settings: language and paper, both named [SheetSettings]
             odd: visits of the period that cannot be worked out, to be named [list]
 
         Raises:
@@ -42,40 +44,51 @@ class Totals:
         self.odd = odd
         self.void = len(visits) - len(self.visits)
         self.first, self.last = period
-        self.technician = _latest(self.visits, "technician")
-        units = {"technician": _latest(self.visits, "units").get("technician") or {}}
-        self.phrases = Phrases(rulebook, settings["language"], units)
+        self.technician = self._latest_technician()
+        self.phrases = Phrases(rulebook, settings["language"], {"technician": self._latest_units()})
         self.paper = settings["paper"]
-        self.minor_digits: dict[str, int] = rulebook["sheet_words"]["minor_digits"]
+        self.minor_digits = rulebook["sheet_words"]["minor_digits"]
         self.moves = totals.moves(self.visits)
+
+    def _latest_technician(self) -> Technician:
+        """The technician as the last visit that names one says."""
+        technician: Technician = {}
+        return next((visit["technician"] for visit in reversed(self.visits) if visit.get("technician")), technician)
+
+    def _latest_units(self) -> Units:
+        """The technician's units by the last visit that names any units."""
+        units: UnitsOfBoth = {}
+        units = next((visit["units"] for visit in reversed(self.visits) if visit.get("units")), units)
+        return units.get("technician") or {}
 
     # The pages -------------------------------------------------------------------------------------------------------
 
-    def day_page(self) -> Page:
+    def day_page(self) -> Sheet:
         """The day on one page: visits, distance, money, cylinders weighed against the book [data for the press]."""
         say = self.phrases.say
         blocks = [self._visits(), *self._money(), *self._cylinders()]
         driven = [float(visit["distance_km"]) for visit in self.visits if visit.get("distance_km") is not None]
-        said = [say("accounts", "day_said" if driven else "day_said_no_distance", visits=str(len(self.visits)),
-                    distance=self.phrases.measure("distance", sum(driven), 1))]
-        return self._page("day", said, blocks)
+        summary = say("accounts", "day_said" if driven else "day_said_no_distance", visits=str(len(self.visits)),
+                      distance=self.phrases.measure("distance", sum(driven), 1))
+        return self._page("day", summary, blocks)
 
-    def ledger_page(self) -> Page:
+    def ledger_page(self) -> Sheet:
         """Every mass of refrigerant recovered or charged in the period, and its sums [data for the press]."""
         say = self.phrases.say
-        said = [say("accounts", "ledger_said" if self.moves else "ledger_none", moves=str(len(self.moves)))]
-        return self._page("ledger", said, [*self._ledger(), *self._sums(), *self._cylinders()])
+        summary = say("accounts", "ledger_said" if self.moves else "ledger_none", moves=str(len(self.moves)))
+        return self._page("ledger", summary, [*self._ledger(), *self._sums(), *self._cylinders()])
 
-    def _page(self, kind: str, said: list[str], blocks: list[Page]) -> Page:
+    def _page(self, kind: str, summary: str, tables: list[TableBlock]) -> Sheet:
         phrases = self.phrases
         period = phrases.date(self.first.isoformat())
         if self.last != self.first:
             period = phrases.say("accounts", "period", first=period, last=phrases.date(self.last.isoformat()))
         title = phrases.say("accounts", f"{kind}_title")
-        lines = [str(self.technician[key]) for key in ("name", "certificate_no") if self.technician.get(key)]
-        business = str(self.technician.get("business") or "")
+        lines = [text for text in (self.technician.get("name"), self.technician.get("certificate_no")) if text]
+        business = self.technician.get("business") or ""
+        blocks: list[Block] = [{**block, "name": f"{kind}-{number}"} for number, block in enumerate(tables)]
         detail = [phrases.say("accounts", "void", count=str(self.void))] if self.void else []
-        detail += [phrases.say("accounts", "odd", visit=one.name, why=one.reason["values"]["why"]) for one in self.odd]
+        detail += [phrases.say("accounts", "odd", visit=one.name, why=one.why) for one in self.odd]
         return {
             "language": phrases.language, "paper": self.paper, "title": f"{title}, {period}",
             "author": business or "Layby", "subject": phrases.say("accounts", f"{kind}_subject"),
@@ -83,16 +96,16 @@ class Totals:
             "identifier": f"{kind}-{self.first.isoformat()}-{self.last.isoformat()}",
             "running": f"{title}, {period}", "page_words": phrases.words["page"],
             "heading": {"title": title, "when": period, "business": business, "lines": [" · ".join(lines)]},
-            "parties": [], "result": {"sentences": said, "detail": detail},
-            "blocks": [{"name": f"{kind}-{number}", **block} for number, block in enumerate(blocks)],
+            "parties": [], "result": {"sentences": [summary], "detail": detail}, "blocks": blocks,
             "edition": phrases.say("accounts", "from_filed"), "revision": None,
         }
 
-    def _table(self, title: str, columns: Sequence[tuple[str, str]], rows: list[list[str]]) -> Page:
-        heads = [{"text": self.phrases.say("accounts_column", name), "kind": kind} for name, kind in columns]
-        return table(self.phrases.say("accounts", title), heads, rows)
+    def _table(self, title: str, columns: Sequence[tuple[str, str]], rows: list[list[str]]) -> TableBlock:
+        heads: list[TableColumn] = [{"text": self.phrases.say("accounts_column", name), "kind": kind}
+                                    for name, kind in columns]
+        return table(title, self.phrases.say("accounts", title), heads, rows)
 
-    def _visits(self) -> Page:
+    def _visits(self) -> TableBlock:
         columns = [("at", "text"), ("customer", "text"), ("vehicle", "text"), ("outcome", "text"),
                    ("distance", "value"), ("total", "value")]
         return self._table("visits", columns, [self._visit(visit) for visit in self.visits])
@@ -105,23 +118,23 @@ class Totals:
         total = "" if bill is None else self._sum(bill["total"], bill["currency"])
         if bill is not None and not bill["paid"]:
             total = phrases.say("accounts", "unpaid", total=total)
-        return [clock(visit["started_at"]), ", ".join(str(part) for part in who if part), _vehicle(visit), outcome,
+        return [clock(visit["started_at"]), ", ".join(part for part in who if part), _vehicle(visit), outcome,
                 "" if driven is None else phrases.measure("distance", driven, 1), total]
 
     def _sum(self, value: Decimal, currency: str) -> str:
         return f"{amount(value, self.phrases, self.minor_digits.get(currency, 2))} {currency}".strip()
 
-    def _money(self) -> list[Page]:
+    def _money(self) -> list[TableBlock]:
         rows = [self._currency(row) for row in totals.money(self.visits, self.minor_digits)]
         columns = [("currency", "text"), ("net", "value"), ("tax", "value"), ("sum", "value"), ("paid", "value"),
                    ("unpaid", "value")]
         return [self._table("money", columns, rows)] if rows else []
 
-    def _currency(self, row: dict[str, Any]) -> list[str]:
+    def _currency(self, row: CurrencyTotals) -> list[str]:
         digits = self.minor_digits.get(row["currency"], 2)
         paid = [f"{amount(total, self.phrases, digits)} {self.phrases.code('paid', method)}"
                 for method, total in sorted(row["paid"].items())]
-        figures = [amount(row[part], self.phrases, digits) for part in ("net", "tax", "total")]
+        figures = [amount(part, self.phrases, digits) for part in (row["net"], row["tax"], row["total"])]
         return [row["currency"] or self.phrases.say("accounts", "no_currency"), *figures, ", ".join(paid),
                 amount(row["unpaid"], self.phrases, digits)]
 
@@ -131,7 +144,7 @@ class Totals:
         return f"{self.phrases.signed('mass', grams)}\u00a0{self.phrases.unit('mass')}" if signed else (
             self.phrases.measure("mass", grams))
 
-    def _cylinders(self) -> list[Page]:
+    def _cylinders(self) -> list[TableBlock]:
         rows = [[row["cylinder"] or self.phrases.say("accounts", "no_cylinder"), self._mass(row["first_g"]),
                  self._mass(row["last_g"]), self._mass(row["weighed_g"], True), self._mass(row["book_g"], True),
                  self._mass(row["difference_g"], True)] for row in totals.cylinders(self.moves)]
@@ -139,23 +152,22 @@ class Totals:
                    ("book", "value"), ("difference", "value")]
         if not rows:
             return []
-        found = self._table("cylinders", columns, rows)
-        return [{**found, "notes": [self.phrases.say("accounts", "cylinders_note")]}]
+        return [{**self._table("cylinders", columns, rows), "notes": [self.phrases.say("accounts", "cylinders_note")]}]
 
-    def _ledger(self) -> list[Page]:
+    def _ledger(self) -> list[TableBlock]:
         columns = [("at", "text"), ("vehicle", "text"), ("move", "text"), ("refrigerant", "text"), ("mass", "value"),
                    ("cylinder", "text"), ("by", "text")]
         rows = [self._entry(row) for row in self.moves]
         return [self._table("entries", columns, rows)] if rows else []
 
-    def _entry(self, row: dict[str, Any]) -> list[str]:
+    def _entry(self, row: MassMoved) -> list[str]:
         move, visit, phrases = row["move"], row["visit"], self.phrases
-        what = [sentence(phrases.code("move", move["kind"])), str(move.get("quality") or "")]
+        what = [sentence(phrases.code("move", move["kind"])), move.get("quality") or ""]
         return [f"{phrases.date(row['at'])}, {clock(row['at'])}", _vehicle(visit),
                 ", ".join(part for part in what if part), named_refrigerant(move.get("refrigerant"), phrases),
-                self._mass(move.get("grams")), str(move.get("cylinder") or ""), _by(row)]
+                self._mass(move.get("grams")), move.get("cylinder") or "", _by(row)]
 
-    def _sums(self) -> list[Page]:
+    def _sums(self) -> list[TableBlock]:
         rows = []
         for row in totals.refrigerants(self.moves):
             named = named_refrigerant(row["refrigerant"], self.phrases)
@@ -174,17 +186,19 @@ class Totals:
         rows: list[Cells] = []
         for visit in self.visits:
             vehicle, bill = visit.get("vehicle") or {}, totals.bill_of(visit, self.minor_digits)
-            figures = [bill[part] for part in ("currency", "net", "tax", "total", "paid")] if bill else [None] * 5
+            figures: Cells = [bill["currency"], bill["net"], bill["tax"], bill["total"], bill["paid"]] if bill else (
+                [None] * 5)
             rows.append([visit["id"], visit["started_at"], visit.get("ended_at"),
                          (visit.get("customer") or {}).get("name"), (visit.get("place") or {}).get("label"),
-                         *(vehicle.get(key) for key in ("make", "model", "plate", "vin")), visit.get("outcome"),
+                         *_marks(vehicle), visit.get("outcome"),
                          visit.get("distance_km"), *figures, (visit.get("paid") or {}).get("at")])
         return heads, rows
 
     def cylinder_rows(self) -> tuple[list[str], list[Cells]]:
         """Cylinders, weighed and by the book, for a spreadsheet [heads, rows]."""
         heads = ["cylinder", "first_g", "last_g", "weighed_g", "book_g", "difference_g"]
-        return heads, [[row[head] for head in heads] for row in totals.cylinders(self.moves)]
+        return heads, [[row["cylinder"], row["first_g"], row["last_g"], row["weighed_g"], row["book_g"],
+                        row["difference_g"]] for row in totals.cylinders(self.moves)]
 
     def ledger_rows(self) -> tuple[list[str], list[Cells]]:
         """The moves of refrigerant for a spreadsheet [heads, rows]."""
@@ -194,23 +208,20 @@ class Totals:
         for row in self.moves:
             move, visit = row["move"], row["visit"]
             vehicle = visit.get("vehicle") or {}
-            rows.append([row["at"], visit["id"], *(vehicle.get(key) for key in ("make", "model", "plate", "vin")),
-                         move["kind"], *(move.get(key) for key in ("refrigerant", "grams", "quality", "cylinder",
-                                                                   "cylinder_before_g", "cylinder_after_g")),
-                         _by(row), (visit.get("technician") or {}).get("certificate_no")])
+            rows.append([row["at"], visit["id"], *_marks(vehicle), move["kind"], move.get("refrigerant"),
+                         move.get("grams"), move.get("quality"), move.get("cylinder"), move.get("cylinder_before_g"),
+                         move.get("cylinder_after_g"), _by(row), (visit.get("technician") or {}).get("certificate_no")])
         return heads, rows
-
-
-def _latest(visits: Sequence[Visit], section: str) -> dict[str, Any]:
-    """A section as the last visit that has it says."""
-    held = [visit[section] for visit in visits if visit.get(section)]
-    return dict(held[-1]) if held else {}
 
 
 def _vehicle(visit: Visit) -> str:
     vehicle = visit.get("vehicle") or {}
-    return " ".join(str(vehicle[key]) for key in ("make", "model", "plate") if vehicle.get(key))
+    return " ".join(part for part in (vehicle.get("make"), vehicle.get("model"), vehicle.get("plate")) if part)
 
 
-def _by(row: dict[str, Any]) -> str:
-    return str(row["move"].get("by") or (row["visit"].get("technician") or {}).get("name") or "")
+def _marks(vehicle: Vehicle) -> Cells:
+    return [vehicle.get("make"), vehicle.get("model"), vehicle.get("plate"), vehicle.get("vin")]
+
+
+def _by(row: MassMoved) -> str:
+    return row["move"].get("by") or (row["visit"].get("technician") or {}).get("name") or ""

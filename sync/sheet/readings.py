@@ -5,60 +5,76 @@ It takes what was read and what was worked out; it judges nothing and draws noth
 
 from __future__ import annotations
 
-from typing import Any
+from typing import NamedTuple
 
+from sync.kernel.judgement import Assessment, JudgedTest
+from sync.kernel.visit import Conditions, Test, Typed, Visit
+from sync.kernel.word_books import SheetRow
+from sync.sheet.sheet_data import Cell, ReadingsBlock, ReadingsRow
 from sync.sheet.wording import Phrases, clock
 
-Test = dict[str, Any]
 LONGEST_TYPED = 2
 # ± on the sheet covers about 95 of 100 cases, as on the phone (JCGM 100:2008, 6.3.3).
 COVERAGE = 2.0
 
+Setting = bool | float | str | None
 
-def pair_of(visit: dict[str, Any], assessment: dict[str, Any]) -> list[Test]:
+
+class Column(NamedTuple):
+    """A test of the table, its judgement, and what was typed into the visit's fields."""
+
+    test: Test
+    judged: JudgedTest
+    typed: dict[str, Typed]
+
+
+def pair_of(visit: Visit, assessment: Assessment) -> list[Test]:
     """The tests that the sheet sets side by side: the compared pair, else the last before and the last after.
 
     Args:
-        visit: the visit [design shape]
-        assessment: its assessment [design shape]
+        visit: the visit [Visit]
+        assessment: its judgement [Assessment]
 
     Returns:
         one or two tests, none when no test was made [list]
     """
     tests = visit.get("tests") or []
     by_id = {test["id"]: test for test in tests}
-    pair = (assessment.get("comparison") or {}).get("pair") or []
+    comparison = assessment["comparison"]
+    pair = comparison["pair"] if comparison else []
     if len(pair) == 2 and all(name in by_id for name in pair):
         return [by_id[name] for name in pair]
-    last = {role: [test for test in tests if test.get("role") == role][-1:] for role in ("before", "after")}
+    last = {role: [test for test in tests if test["role"] == role][-1:] for role in ("before", "after")}
     if last["before"] and last["after"]:
         return last["before"] + last["after"]
     return last["before"] or last["after"] or tests[-1:]
 
 
-def block(visit: dict[str, Any], assessment: dict[str, Any], tests: list[Test], phrases: Phrases) -> dict[str, Any]:
+def block(visit: Visit, assessment: Assessment, tests: list[Test], phrases: Phrases) -> ReadingsBlock:
     """One block of readings with the tests as columns.
 
     Args:
-        visit: the visit [design shape]
-        assessment: its assessment [design shape]
+        visit: the visit [Visit]
+        assessment: its judgement [Assessment]
         tests: one to four tests of the visit [list]
-        phrases: words and units of the reader [object]
+        phrases: words and units of the reader [Phrases]
 
     Returns:
-        {kind, title, settings, head, columns, rows, spreads, plots, notes} [plain data]
+        the block, without plots [ReadingsBlock]
     """
-    judged = {entry["id"]: entry for entry in assessment.get("tests") or []}
     settings, differing, counted = _conditions(tests, phrases)
+    judged = {test["id"]: test for test in assessment["tests"]}
+    columns = [Column(test, judged[test["id"]], visit.get("typed") or {}) for test in tests]
     specs = phrases.rulebook["sheet_words"]["rows"]
-    read = [row for spec in specs if (row := _row(spec, tests, judged, visit, phrases))]
+    read = [row for spec in specs if (row := _row(spec, columns, phrases))]
     rows = differing + read + counted
     return {
+        "name": "readings",
         "kind": "readings",
         "title": phrases.say("section", "readings" if len(tests) > 1 else "readings_one"),
         "settings": settings,
         "head": phrases.words["reading"],
-        "columns": [_column(test, tests, phrases) for test in tests],
+        "columns": [_head(test, tests, phrases) for test in tests],
         "rows": rows,
         "spreads": any(cell["spread"] for row in rows for cell in row["cells"]),
         "plots": [],
@@ -66,35 +82,34 @@ def block(visit: dict[str, Any], assessment: dict[str, Any], tests: list[Test], 
     }
 
 
-def value_at(test: Test, path: str) -> Any:
-    """What a test holds at a dotted path, None when it was not taken."""
-    node: Any = test
+def value_at(test: Test, path: str) -> float | None:
+    """The number that a test holds at a dotted path, None when it was not taken."""
+    node: object = test
     for name in path.split("."):
         node = node.get(name) if isinstance(node, dict) else None
-    return node
+    return node if isinstance(node, int | float) else None
 
 
-def cell(text: str, spread: str = "", strong: bool = False, quiet: bool = False) -> dict[str, Any]:
+def cell(text: str, spread: str = "", strong: bool = False, quiet: bool = False) -> Cell:
     """One figure of the table; `spread` is its uncertainty, `quiet` prints it in the second ink."""
     return {"text": text, "spread": spread, "strong": strong, "quiet": quiet, "across": 1}
 
 
-def _column(test: Test, tests: list[Test], phrases: Phrases) -> str:
-    role = phrases.code("role", test.get("role") or "single")
-    alike = [other for other in tests if other.get("role") == test.get("role")]
+def _head(test: Test, tests: list[Test], phrases: Phrases) -> str:
+    role = phrases.code("role", test["role"])
+    alike = [other for other in tests if other["role"] == test["role"]]
     return phrases.words["role_at"].format(role=role, time=clock(test["at"])) if len(alike) > 1 else role
 
 
-def _row(spec: dict[str, Any], tests: list[Test], judged: dict[str, Any], visit: dict[str, Any],
-         phrases: Phrases) -> dict[str, Any] | None:
+def _row(spec: SheetRow, columns: list[Column], phrases: Phrases) -> ReadingsRow | None:
     """A line of the table, or None when nobody took the reading and the line need not stay."""
-    found = [_figure(spec, test, judged.get(test["id"]) or {}, visit, phrases) for test in tests]
-    if not any(found) and not spec.get("kept"):
+    figures = [_figure(spec, column, phrases) for column in columns]
+    if not any(figures) and not spec.get("kept"):
         return None
     missing = cell(phrases.words["not_taken"], quiet=True)
-    cells = [figure or missing for figure in found]
-    if not any(found):
-        cells = [{**missing, "across": len(tests)}]
+    cells = [figure or missing for figure in figures]
+    if not any(figures):
+        cells = [{**missing, "across": len(columns)}]
     label = phrases.code("row", spec["label"])
     unit = phrases.unit(spec["quantity"]) if "quantity" in spec else spec["unit"]
     if unit:
@@ -102,29 +117,28 @@ def _row(spec: dict[str, Any], tests: list[Test], judged: dict[str, Any], visit:
     return {"label": label, "side": spec.get("side", ""), "cells": cells}
 
 
-def _figure(spec: dict[str, Any], test: Test, entry: dict[str, Any], visit: dict[str, Any],
-            phrases: Phrases) -> dict[str, Any] | None:
+def _figure(spec: SheetRow, column: Column, phrases: Phrases) -> Cell | None:
     strong = bool(spec.get("strong"))
     if "derived" in spec:
-        part = (entry.get("derived") or {}).get(spec["derived"])
-        if not part or part.get("value") is None:
+        figure = column.judged["derived"].get(spec["derived"])
+        if not figure:
             return None
-        spread = _spread(spec, part.get("u"), phrases)
-        return cell(_written(spec, part["value"], None, phrases), spread, strong)
-    value = value_at(test, spec["path"])
+        spread = _spread(spec, figure["u"], phrases)
+        return cell(_written(spec, figure["value"], None, phrases), spread, strong)
+    value = value_at(column.test, spec["path"])
     if value is None:
         return None
-    typed = (visit.get("typed") or {}).get(f"{test['id']}.{spec['path'].rsplit('.', 1)[1]}")
+    typed = column.typed.get(f"{column.test['id']}.{spec['path'].rsplit('.', 1)[1]}")
     return cell(_written(spec, value, typed, phrases), strong=strong)
 
 
-def _written(spec: dict[str, Any], value: float, typed: dict[str, Any] | None, phrases: Phrases) -> str:
+def _written(spec: SheetRow, value: float, typed: Typed | None, phrases: Phrases) -> str:
     if "quantity" not in spec:
         return phrases.number(value, spec["decimals"])
-    kept = phrases.decimals(spec["quantity"])
+    decimals = phrases.decimals(spec["quantity"])
     if typed and typed.get("unit") == phrases.unit_of(spec["quantity"]):
-        kept = max(kept, _typed_decimals(str(typed.get("text", ""))))
-    return phrases.figure(spec["quantity"], value, kept)
+        decimals = max(decimals, _typed_decimals(typed["text"]))
+    return phrases.figure(spec["quantity"], value, decimals)
 
 
 def _typed_decimals(text: str) -> int:
@@ -133,7 +147,7 @@ def _typed_decimals(text: str) -> int:
     return min(len(fraction), LONGEST_TYPED) if fraction.isdigit() else 0
 
 
-def _spread(spec: dict[str, Any], u: float | None, phrases: Phrases) -> str:
+def _spread(spec: SheetRow, u: float, phrases: Phrases) -> str:
     if not u:
         return ""
     if "quantity" not in spec:
@@ -142,13 +156,13 @@ def _spread(spec: dict[str, Any], u: float | None, phrases: Phrases) -> str:
     return f"±\u00a0{phrases.figure(quantity, COVERAGE * u)}"
 
 
-def _conditions(tests: list[Test], phrases: Phrases) -> tuple[str, list[dict[str, Any]], list[dict[str, Any]]]:
+def _conditions(tests: list[Test], phrases: Phrases) -> tuple[str, list[ReadingsRow], list[ReadingsRow]]:
     """The settings all tests share as one phrase, a row for each that differs, and rows of those that are numbers."""
     shared: list[str] = []
-    rows: list[dict[str, Any]] = []
-    counted: list[dict[str, Any]] = []
+    rows: list[ReadingsRow] = []
+    counted: list[ReadingsRow] = []
     for name in phrases.rulebook["sheet_words"]["conditions"]:
-        values = [(test.get("conditions") or {}).get(name) for test in tests]
+        values = [_setting(test.get("conditions") or {}, name) for test in tests]
         if all(value is None for value in values):
             continue
         words = [_condition(name, value, phrases) for value in values]
@@ -164,17 +178,22 @@ def _conditions(tests: list[Test], phrases: Phrases) -> tuple[str, list[dict[str
     return phrases.say("settings", key, settings=phrases.row(shared)), rows, counted
 
 
+def _setting(conditions: Conditions, name: str) -> Setting:
+    value = dict(conditions).get(name)
+    return value if isinstance(value, bool | int | float | str) else None
+
+
 def _unsaid(name: str, test: Test, phrases: Phrases) -> str:
     """A setting that nobody noted; before the work there was no rinse to note."""
-    before_any = name == "rinsed_min_ago" and test.get("role") == "before"
-    return str(phrases.words["not_rinsed" if before_any else "not_noted"])
+    before_any = name == "rinsed_min_ago" and test["role"] == "before"
+    return phrases.words["not_rinsed"] if before_any else phrases.words["not_noted"]
 
 
-def _condition(name: str, value: Any, phrases: Phrases) -> str:
+def _condition(name: str, value: Setting, phrases: Phrases) -> str:
     if value is None:
         return ""
     if isinstance(value, bool):
-        return str(phrases.words["condition_yes_no"][name][0 if value else 1])
+        return phrases.words["condition_yes_no"][name][0 if value else 1]
     if isinstance(value, int | float):
         return phrases.number(value, 0)
-    return phrases.code("condition_value", str(value))
+    return phrases.code("condition_value", value)

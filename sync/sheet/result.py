@@ -5,32 +5,32 @@ Sentences follow the assessment's verdict and claim nothing where it gives none;
 
 from __future__ import annotations
 
-from typing import Any
-
+from sync.kernel.judgement import Assessment, Comparison
+from sync.kernel.visit import Test, Visit
 from sync.sheet.causes import judged_before, words_of
-from sync.sheet.readings import Test, value_at
+from sync.sheet.readings import value_at
+from sync.sheet.sheet_data import Result
 from sync.sheet.wording import Phrases, sentence
 
 SPOKEN = (("high", "readings.high_kpa_g", "pressure"), ("low", "readings.low_kpa_g", "pressure"),
           ("vent", "readings.vent_c", "temperature"))
 
 
-def result(visit: dict[str, Any], assessment: dict[str, Any], tests: list[Test], phrases: Phrases) -> dict[str, Any]:
+def result(visit: Visit, assessment: Assessment, tests: list[Test], phrases: Phrases) -> Result:
     """What the sheet says first.
 
     Args:
-        visit: the visit [design shape]
-        assessment: its assessment [design shape]
+        visit: the visit [Visit]
+        assessment: its judgement [Assessment]
         tests: the tests set side by side [list]
-        phrases: words and units of the reader [object]
+        phrases: words and units of the reader [Phrases]
 
     Returns:
-        {sentences: one or two, detail: none or some} [texts]
+        one or two sentences, and details where there are any [Result]
     """
-    comparison = assessment.get("comparison")
+    comparison = assessment["comparison"]
     if comparison:
-        found = _found(visit, assessment, tests, phrases)
-        return {"sentences": [*found, _verdict(comparison, phrases)],
+        return {"sentences": [*_work(visit, assessment, tests, phrases), _verdict(comparison, phrases)],
                 "detail": _split(comparison, tests, phrases) + _notes(comparison, phrases)}
     sentences = _measured(tests, phrases)
     outcome = visit.get("outcome")
@@ -40,35 +40,35 @@ def result(visit: dict[str, Any], assessment: dict[str, Any], tests: list[Test],
     return {"sentences": sentences, "detail": detail}
 
 
-def _found(visit: dict[str, Any], assessment: dict[str, Any], tests: list[Test], phrases: Phrases) -> list[str]:
+def _work(visit: Visit, assessment: Assessment, tests: list[Test], phrases: Phrases) -> list[str]:
     """What was done; where nothing was, what the readings fit, if that can be told."""
     done = [phrases.code("work", item["code"]) for item in visit.get("work") or [] if item["code"] != "tested_only"]
     if done:
         return [phrases.say("result", "work", work=sentence(phrases.listed(list(dict.fromkeys(done)))))]
-    entry = judged_before(assessment, tests)
-    if entry is None or entry["undecided"]:
+    test = judged_before(assessment, tests)
+    if test is None or test["undecided"]:
         return []
-    return [words_of(phrases)["causes"][entry["causes"][0]["id"]]["customer"]]
+    return [words_of(phrases)["causes"][test["causes"][0]["id"]]["customer"]]
 
 
-def _verdict(comparison: dict[str, Any], phrases: Phrases) -> str:
+def _verdict(comparison: Comparison, phrases: Phrases) -> str:
     verdict = comparison["verdict"]
     if verdict == "not_comparable":
-        reasons = phrases.listed([phrases.code("reason", code) for code in comparison.get("reasons") or []])
+        reasons = phrases.listed([phrases.code("reason", code) for code in comparison["reasons"]])
         return phrases.say("result", verdict, reasons=reasons)
     if verdict != "better":
         return phrases.say("result", verdict)
-    vent = comparison.get("vent") or {}
-    if vent.get("verdict") == "better":
+    vent = comparison["vent"]
+    if vent and vent["verdict"] == "better":
         return phrases.say("result", "better_vent")
-    return phrases.say("result", "better_floor" if "vent_at_floor" in (comparison.get("notes") or []) else "better")
+    return phrases.say("result", "better_floor" if "vent_at_floor" in comparison["notes"] else "better")
 
 
-def _split(comparison: dict[str, Any], tests: list[Test], phrases: Phrases) -> list[str]:
+def _split(comparison: Comparison, tests: list[Test], phrases: Phrases) -> list[str]:
     """How the change of the high side divides into the work and the weather."""
-    part = comparison.get("high_side") or {}
-    raw, work, weather, interval = (part.get(key) for key in
-                                    ("raw_change_kpa", "work_share_kpa", "conditions_share_kpa", "interval_kpa"))
+    side = comparison["high_side"]
+    raw, work, weather = side["raw_change_kpa"], side["work_share_kpa"], side["conditions_share_kpa"]
+    interval = side["interval_kpa"]
     if raw is None or work is None or weather is None or interval is None:
         return []
     size = phrases.figure("pressure", abs(raw))
@@ -92,33 +92,32 @@ def _warmer(tests: list[Test], phrases: Phrases) -> list[str]:
                         unit=phrases.unit("temperature"))]
 
 
-def _notes(comparison: dict[str, Any], phrases: Phrases) -> list[str]:
+def _notes(comparison: Comparison, phrases: Phrases) -> list[str]:
     """What limits the comparison or speaks against it, one sentence a kind."""
-    codes = [*(comparison.get("credits") or []), *(comparison.get("notes") or [])]
-    found = [phrases.say("result", code) for code in ("no_healthy_band", "high_side_not_recorded") if code in codes]
+    codes = [*comparison["credits"], *comparison["notes"]]
+    sentences = [phrases.say("result", code) for code in ("no_healthy_band", "high_side_not_recorded") if code in codes]
     if "vent_at_floor" in codes:
-        found.append(phrases.say("result", "floor"))
+        sentences.append(phrases.say("result", "floor"))
     for key, group in (("but", "against"), ("beside", "beside"), ("wider", "wider")):
-        things = list(dict.fromkeys(phrases.code(group, code) for code in codes if code in phrases.words[group]))
+        things = list(dict.fromkeys(phrases.code(group, code) for code in codes if phrases.has(group, code)))
         if things:
-            found.append(phrases.say("result", key, things=phrases.listed(things)))
-    return [" ".join(found)] if found else []
+            sentences.append(phrases.say("result", key, things=phrases.listed(things)))
+    return [" ".join(sentences)] if sentences else []
 
 
 def _measured(tests: list[Test], phrases: Phrases) -> list[str]:
     """What the gauges and the vent read, without a claim."""
     if not tests:
         return [phrases.say("result", "no_test")]
-    spoken = [_readings(test, phrases) for test in tests]
-    if not any(spoken):
+    readings = [_readings(test, phrases) for test in tests]
+    if not any(readings):
         return [phrases.say("result", "pair_no_readings" if len(tests) > 1 else "single_no_readings")]
     if len(tests) == 1:
-        return [phrases.say("result", "single", readings=spoken[0])]
-    pairs = zip(("pair_before", "pair_after"), spoken, strict=True)
+        return [phrases.say("result", "single", readings=readings[0])]
+    pairs = zip(("pair_before", "pair_after"), readings, strict=True)
     return [phrases.say("result", key, readings=text) for key, text in pairs if text]
 
 
 def _readings(test: Test, phrases: Phrases) -> str:
-    found = [(name, quantity, value) for name, path, quantity in SPOKEN if (value := value_at(test, path)) is not None]
     return phrases.listed([phrases.say("result", name, value=phrases.measure(quantity, value))
-                           for name, quantity, value in found])
+                           for name, path, quantity in SPOKEN if (value := value_at(test, path)) is not None])

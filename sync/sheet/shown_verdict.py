@@ -6,30 +6,34 @@ It judges nothing; which verdict was shown is known by its digest, and its words
 from __future__ import annotations
 
 import hashlib
-from typing import Any
+from typing import cast
 
+from sync.kernel.json_tree import JsonObject
+from sync.kernel.judgement import Assessment
 from sync.kernel.verdict_digest import shown_text
+from sync.kernel.visit import VerdictShown, Visit
 from sync.sheet import readings
-from sync.sheet.blocks import Block, Visit, paragraph, prose
+from sync.sheet.blocks import paragraph, prose
 from sync.sheet.result import result
+from sync.sheet.sheet_data import JudgedVisit, ProseBlock, Result
 from sync.sheet.wording import Phrases, clock
 
 MARK = 12  # hex digits of a digest that a person can compare
 
 
-def block(visit: Visit, assessment: dict[str, Any], before: dict[str, Any] | None, said: dict[str, Any],
-          phrases: Phrases) -> Block | None:
+def block(visit: Visit, assessment: Assessment, before: JudgedVisit | None, now: Result,
+          phrases: Phrases) -> ProseBlock | None:
     """Both verdicts and the reason, None where they agree or none was shown.
 
     Args:
-        visit: the visit [design shape]
-        assessment: its assessment [design shape]
-        before: {visit, assessment} as they were when the verdict was shown, None where that cannot be had [mapping]
-        said: the sheet's own result as from `result` [mapping]
-        phrases: words and units of the reader [object]
+        visit: the visit [Visit]
+        assessment: its judgement [Assessment]
+        before: visit and judgement as they were when the verdict was shown, None where that cannot be had
+        now: the sheet's own result [Result]
+        phrases: words and units of the reader [Phrases]
 
     Returns:
-        {kind, title, columns} [plain data]
+        the block [ProseBlock]
     """
     shown = visit.get("verdict_shown") or {}
     if not shown.get("digest"):
@@ -37,19 +41,20 @@ def block(visit: Visit, assessment: dict[str, Any], before: dict[str, Any] | Non
     if shown["digest"] == verdict_digest(assessment):
         return None
     proven = before if before and verdict_digest(before["assessment"]) == shown["digest"] else None
+    key, time = ("then", clock(shown["at"])) if shown.get("at") else ("then_undated", "")
     paragraphs = [
-        paragraph(_then(shown, proven, phrases), _lead("then" if shown.get("at") else "then_undated", shown, phrases)),
-        paragraph(" ".join(said["sentences"]), _lead("now", assessment, phrases)),
+        paragraph(_then(shown, proven, phrases), _lead(key, shown, time, phrases)),
+        paragraph(" ".join(now["sentences"]), _lead("now", assessment, "", phrases)),
         paragraph(phrases.say("shown", _why(shown, assessment, proven, before)), phrases.say("shown", "why")),
     ]
-    return prose(phrases.say("section", "shown"), [paragraphs])
+    return prose("shown", phrases.say("section", "shown"), [paragraphs])
 
 
-def verdict_digest(assessment: dict[str, Any]) -> str:
+def verdict_digest(assessment: Assessment) -> str:
     """What `verdict.shown` carries as `digest`, worked out again from a judgement of the desk.
 
     Args:
-        assessment: what `assess` or `diagnose` gives [JSON object]
+        assessment: what `assess` or `diagnose` gives [Assessment]
 
     Returns:
         SHA-256 over the text that stands for the verdict [64 hex digits]
@@ -57,35 +62,35 @@ def verdict_digest(assessment: dict[str, Any]) -> str:
     Raises:
         ValueError: it holds a number that is not finite.
     """
-    return hashlib.sha256(shown_text(assessment).encode()).hexdigest()
+    # The kernel writes a judgement as the tree of JSON that it is.
+    return hashlib.sha256(shown_text(cast(JsonObject, assessment)).encode()).hexdigest()
 
 
-def _unmarked(shown: dict[str, Any], assessment: dict[str, Any], phrases: Phrases) -> Block | None:
+def _unmarked(shown: VerdictShown, assessment: Assessment, phrases: Phrases) -> ProseBlock | None:
     """A phone that kept no digest: where the rules differ, that the verdicts may."""
-    if not shown.get("rulebook") or shown["rulebook"] == assessment.get("rulebook"):
+    if not shown.get("rulebook") or shown["rulebook"] == assessment["rulebook"]:
         return None
-    text = phrases.say("shown", "unmarked", shown=str(shown["rulebook"])[:MARK],
-                       used=str(assessment.get("rulebook") or "")[:MARK])
-    return prose(phrases.say("section", "shown"), [[paragraph(text)]])
+    text = phrases.say("shown", "unmarked", shown=shown["rulebook"][:MARK], used=assessment["rulebook"][:MARK])
+    return prose("shown", phrases.say("section", "shown"), [[paragraph(text)]])
 
 
-def _lead(key: str, made: dict[str, Any], phrases: Phrases) -> str:
-    return phrases.say("shown", key, time=clock(made["at"]) if made.get("at") else "",
-                       rulebook=str(made.get("rulebook") or "")[:MARK], app=str(made.get("app") or ""))
+def _lead(key: str, edition: VerdictShown | Assessment, time: str, phrases: Phrases) -> str:
+    return phrases.say("shown", key, time=time, rulebook=(edition.get("rulebook") or "")[:MARK],
+                       app=edition.get("app") or "")
 
 
-def _then(shown: dict[str, Any], proven: dict[str, Any] | None, phrases: Phrases) -> str:
+def _then(shown: VerdictShown, proven: JudgedVisit | None, phrases: Phrases) -> str:
     if proven is None:
-        return phrases.say("shown", "then_unknown", digest=str(shown["digest"])[:MARK])
+        return phrases.say("shown", "then_unknown", digest=shown["digest"][:MARK])
     tests = readings.pair_of(proven["visit"], proven["assessment"])
     return " ".join(result(proven["visit"], proven["assessment"], tests, phrases)["sentences"])
 
 
-def _why(shown: dict[str, Any], assessment: dict[str, Any], proven: dict[str, Any] | None,
-         before: dict[str, Any] | None) -> str:
-    if proven is not None or (before and verdict_digest(before["assessment"]) != verdict_digest(assessment)
-                              and shown.get("rulebook") == assessment.get("rulebook")):
+def _why(shown: VerdictShown, assessment: Assessment, proven: JudgedVisit | None, before: JudgedVisit | None) -> str:
+    same_rules = shown.get("rulebook") == assessment["rulebook"]
+    now = verdict_digest(assessment)
+    if proven is not None or (same_rules and before and verdict_digest(before["assessment"]) != now):
         return "entries"
-    if shown.get("rulebook") != assessment.get("rulebook"):
+    if not same_rules:
         return "rules"
-    return "version" if shown.get("app") != assessment.get("app") else "unclear"
+    return "version" if shown.get("app") != assessment["app"] else "unclear"

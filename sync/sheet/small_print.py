@@ -5,66 +5,66 @@ It names instruments, uncertainty and the edition of the rules; it works nothing
 
 from __future__ import annotations
 
-from typing import Any
-
+from sync.kernel.judgement import Assessment
+from sync.kernel.visit import Gauge, Test, Visit
 from sync.sheet.blocks import plain
-from sync.sheet.readings import Test
+from sync.sheet.sheet_data import TextsBlock
 from sync.sheet.wording import Phrases
 
-Visit = dict[str, Any]
 
-
-def small(visit: Visit, assessment: dict[str, Any], tests: list[Test], phrases: Phrases) -> dict[str, Any]:
+def small(visit: Visit, assessment: Assessment, tests: list[Test], phrases: Phrases) -> TextsBlock:
     """The block of small print, last on the sheet.
 
     Args:
-        visit: the visit [design shape]
-        assessment: its assessment [design shape]
+        visit: the visit [Visit]
+        assessment: its judgement [Assessment]
         tests: the tests set side by side [list]
-        phrases: words and units of the reader [object]
+        phrases: words and units of the reader [Phrases]
 
     Returns:
-        {kind, title, texts} [plain data]
+        the block [TextsBlock]
     """
     texts = []
     if tests:
-        held = [_instruments(visit, phrases), *_calibrated(visit, phrases)]
-        texts.append(" ".join([*held, phrases.say("small", "spread"), _derived(assessment, phrases)]))
+        instruments = [_instruments(visit, phrases), *_calibrated(visit, phrases)]
+        texts.append(" ".join([*instruments, phrases.say("small", "spread"), _derived(assessment, phrases)]))
         texts += _unknown(assessment, tests, phrases)
     texts += _confirmed(visit, phrases)
-    return {"kind": "small", "title": phrases.say("section", "small"), "texts": texts}
+    return {"name": "small", "kind": "small", "title": phrases.say("section", "small"), "texts": texts}
 
 
-def edition(assessment: dict[str, Any], phrases: Phrases) -> str:
+def edition(assessment: Assessment, phrases: Phrases) -> str:
     """Which edition of rules and program worked the figures out."""
-    return phrases.say("small", "edition", rulebook=str(assessment.get("rulebook") or "")[:12],
-                       app=str(assessment.get("app") or ""))
+    return phrases.say("small", "edition", rulebook=assessment["rulebook"][:12], app=assessment["app"])
 
 
 def _instruments(visit: Visit, phrases: Phrases) -> str:
-    held = visit.get("instruments") or {}
-    named = [_gauge(held[name], phrases.say("small", name), phrases) for name in ("low_gauge", "high_gauge")
-             if (held.get(name) or {}).get("class_pct") is not None]
-    if held.get("thermometer_c") is not None:
-        value = phrases.figure("temperature_difference", held["thermometer_c"])
-        named.append(phrases.say("small", "thermometer", value=value, unit=phrases.unit("temperature")))
-    if held.get("hygrometer_pct") is not None:
-        named.append(phrases.say("small", "hygrometer", value=plain(held["hygrometer_pct"], phrases)))
-    if not named:
+    instruments = visit.get("instruments") or {}
+    gauges = {"low_gauge": instruments.get("low_gauge"), "high_gauge": instruments.get("high_gauge")}
+    texts = [_gauge(gauge, phrases.say("small", name), phrases) for name, gauge in gauges.items()
+             if gauge and gauge.get("class_pct") is not None]
+    if instruments.get("thermometer_c") is not None:
+        value = phrases.figure("temperature_difference", instruments["thermometer_c"])
+        texts.append(phrases.say("small", "thermometer", value=value, unit=phrases.unit("temperature")))
+    if instruments.get("hygrometer_pct") is not None:
+        texts.append(phrases.say("small", "hygrometer", value=plain(instruments["hygrometer_pct"], phrases)))
+    if not texts:
         return phrases.say("small", "no_instruments")
-    return phrases.say("small", "instruments", list=phrases.words["list"]["semicolon"].join(named))
+    return phrases.say("small", "instruments", list=phrases.semicolons(texts))
 
 
 def _calibrated(visit: Visit, phrases: Phrases) -> list[str]:
     """The last day of calibration of each instrument that the visit names one for."""
-    held = visit.get("instruments") or {}
-    days = {name: (held.get(name) or {}).get("calibrated_until") for name in ("low_gauge", "high_gauge")}
-    days |= {name: held.get(f"{name}_calibrated_until") for name in ("thermometer", "hygrometer")}
-    named = [f"{phrases.words['small']['named'][name]} {phrases.date(day)}" for name, day in days.items() if day]
-    return [phrases.say("small", "calibrated", list=phrases.row(named))] if named else []
+    instruments = visit.get("instruments") or {}
+    days = {"low_gauge": (instruments.get("low_gauge") or {}).get("calibrated_until"),
+            "high_gauge": (instruments.get("high_gauge") or {}).get("calibrated_until"),
+            "thermometer": instruments.get("thermometer_calibrated_until"),
+            "hygrometer": instruments.get("hygrometer_calibrated_until")}
+    texts = [f"{phrases.words['small']['named'][name]} {phrases.date(day)}" for name, day in days.items() if day]
+    return [phrases.say("small", "calibrated", list=phrases.row(texts))] if texts else []
 
 
-def _gauge(gauge: dict[str, Any], name: str, phrases: Phrases) -> str:
+def _gauge(gauge: Gauge, name: str, phrases: Phrases) -> str:
     grade = plain(gauge["class_pct"], phrases)
     if gauge.get("span_kpa") is None:
         text = phrases.say("small", "gauge_no_span", name=name, **{"class": grade})
@@ -76,32 +76,30 @@ def _gauge(gauge: dict[str, Any], name: str, phrases: Phrases) -> str:
     return text
 
 
-def _derived(assessment: dict[str, Any], phrases: Phrases) -> str:
-    for entry in assessment.get("tests") or []:
-        part = (entry.get("derived") or {}).get("station_kpa")
-        if part:
+def _derived(assessment: Assessment, phrases: Phrases) -> str:
+    for test in assessment["tests"]:
+        station = test["derived"].get("station_kpa")
+        if station:
             decimals = 2 if phrases.unit_of("pressure") == "bar" else 1
-            return phrases.say("small", "derived", pressure=phrases.measure("pressure", part["value"], decimals))
+            return phrases.say("small", "derived", pressure=phrases.measure("pressure", station["value"], decimals))
     return phrases.say("small", "derived_no_place")
 
 
-def _unknown(assessment: dict[str, Any], tests: list[Test], phrases: Phrases) -> list[str]:
+def _unknown(assessment: Assessment, tests: list[Test], phrases: Phrases) -> list[str]:
     """What a reader may look for in vain, with the reading that would have given it."""
     shown, wanted = [test["id"] for test in tests], phrases.words["unknown_shown"]
     needed: dict[str, list[str]] = {}
-    for entry in assessment.get("tests") or []:
-        for item in entry.get("unknown") or [] if entry["id"] in shown else []:
-            if item["what"] in wanted and item.get("needs"):
-                needs = item["needs"] if isinstance(item["needs"], list) else [item["needs"]]
-                needed.setdefault(item["what"], []).extend(_field(need, phrases) for need in needs)
-    said = [phrases.say("small", "unknown", what=phrases.code("derived", what),
-                        needs=phrases.listed(list(dict.fromkeys(needs)))) for what, needs in needed.items()]
-    listed = phrases.words["list"]["semicolon"].join(said)
-    return [f"{phrases.say('next', 'unknown')} {listed}."] if said else []
+    for test in assessment["tests"]:
+        for item in test["unknown"] if test["id"] in shown else []:
+            if item["what"] in wanted and item["needs"]:
+                needed.setdefault(item["what"], []).extend(_field(need, phrases) for need in item["needs"])
+    texts = [phrases.say("small", "unknown", what=phrases.code("derived", what),
+                         needs=phrases.listed(list(dict.fromkeys(needs)))) for what, needs in needed.items()]
+    return [f"{phrases.say('next', 'unknown')} {phrases.semicolons(texts)}."] if texts else []
 
 
 def _field(pointer: str, phrases: Phrases) -> str:
-    return phrases.code("field", str(pointer).replace("/", ".").rsplit(".", 1)[-1])
+    return phrases.code("field", pointer.replace("/", ".").rsplit(".", 1)[-1])
 
 
 def _confirmed(visit: Visit, phrases: Phrases) -> list[str]:

@@ -205,7 +205,7 @@ def _base_faults(op: Op, kinds: KindsBook) -> list[Fault]:
     """
     rule = kinds["kinds"][op["kind"]]
     inner = kinds["kinds"][str(op["body"]["kind"])] if rule["does"] == "mend" else rule
-    pointers = {pointer for pointer, _ in leaves(op["body"], op["kind"], cast(dict[str, Any], kinds))}
+    pointers = {pointer for pointer, _ in leaves(op["body"], op["kind"], kinds)}
     if inner["does"] not in ("set", "set_item", "settle", "correct"):
         pointers = set()
     needed = set() if inner["does"] == "settle" else pointers

@@ -6,14 +6,13 @@ Nothing here is stored or sent, and no rule on its use lives here; `history` hol
 from __future__ import annotations
 
 from datetime import datetime
-from typing import Any, cast
+from typing import cast
 
 from sync.isolation import each_apart
 from sync.kernel.assessment import assess
 from sync.kernel.books import Rulebook
 from sync.kernel.card import marks_of
 from sync.kernel.inputs import inputs_of
-from sync.kernel.judgement import Assessment
 from sync.kernel.visit import Baseline, Figure, HealthyTest, Test, Visit
 from sync.records.logbook import Logbook
 
@@ -74,10 +73,8 @@ def _healthy_test(visit: Visit, test: Test, rulebook: Rulebook) -> HealthyTest:
 
 def _figures(visit: Visit, test: Test, rulebook: Rulebook) -> dict[str, Figure]:
     """The quantities that a history is made of, as far as the test shows them."""
-    untyped = cast(dict[str, Any], visit), cast(dict[str, Any], test), cast(dict[str, Any], rulebook)
-    assessment = cast(Assessment, assess(untyped[0], untyped[2]))
-    [derived] = [judged["derived"] for judged in assessment["tests"] if judged["id"] == test["id"]]
-    inputs = inputs_of(*untyped)
+    [derived] = [judged["derived"] for judged in assess(visit, rulebook)["tests"] if judged["id"] == test["id"]]
+    inputs = inputs_of(visit, test, rulebook)
     figures: dict[str, Figure] = {}
     for name in rulebook["bands"]["history"]["spread"]:
         if name in derived:

@@ -136,6 +136,16 @@ def test_a_photo_that_breaks_off_is_named(kind: str) -> None:
     assert refused.value.code in ("damaged_picture", "not_a_picture")
 
 
+def test_a_photo_that_breaks_off_is_named_where_the_renderer_was_loaded_before() -> None:
+    """WeasyPrint lets such pictures pass in the whole process; a sheet after the first must refuse them as well."""
+    import weasyprint  # noqa: F401 -- loaded for what it does to Pillow
+
+    whole = coded(Image.frombytes("RGB", (300, 200), random.Random(7).randbytes(300 * 200 * 3)), "JPEG")
+    with pytest.raises(Unusable) as refused:
+        derived(whole[: len(whole) // 2])
+    assert refused.value.code == "damaged_picture"
+
+
 def test_the_same_photo_gives_the_same_bytes() -> None:
     """So the same sheet stays the same file."""
     content = coded(halves(700, 500), "WEBP")

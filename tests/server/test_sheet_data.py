@@ -14,7 +14,7 @@ from typing import Any
 import pytest
 from pypdf import PdfReader
 
-from server.tasks.sheet_data import draft_of
+from server.tasks.sheet_data import inputs_of
 from sync.records.logbook import Logbook
 from sync.records.photos import PhotoStore
 from tests.server.test_evening import Desk
@@ -78,10 +78,10 @@ def test_a_visit_declared_void_after_approval_is_not_sent(desk: Desk) -> None:
 
 def test_a_draft_says_why_there_is_none(desk: Desk, rulebook: Rulebook) -> None:
     """Rules that lack a language are a reason, not an end."""
-    draft = draft_of(desk.logbook, VISIT["id"], rulebook, {"language": "xx", "paper": "A4"})
-    assert draft.data is None
-    assert draft.reason is not None
-    assert draft.reason["code"] == "sheet_data"
+    sheet = inputs_of(desk.logbook, VISIT["id"], rulebook, {"language": "xx", "paper": "A4"})
+    assert sheet.data is None
+    assert sheet.reason is not None
+    assert sheet.reason["code"] == "sheet_data"
 
 
 def another(visit: dict[str, Any], number: int, started: str, **vehicle: Any) -> dict[str, Any]:
@@ -95,9 +95,9 @@ def another(visit: dict[str, Any], number: int, started: str, **vehicle: Any) ->
 
 def history(desk: Desk, rulebook: Rulebook) -> list[str]:
     """The labels of the marks on the vehicle's own picture, [] where there is none."""
-    draft = draft_of(desk.logbook, VISIT["id"], rulebook, {"language": "en", "paper": "A4"})
-    assert draft.data is not None
-    plots = [plot for block in draft.data["blocks"] if block["name"] == "technician" for plot in block["plots"]]
+    sheet = inputs_of(desk.logbook, VISIT["id"], rulebook, {"language": "en", "paper": "A4"})
+    assert sheet.data is not None
+    plots = [plot for block in sheet.data["blocks"] if block["name"] == "technician" for plot in block["plots"]]
     return [point["label"] for plot in plots if plot["kind"] == "visits" for point in plot["points"]]
 
 

@@ -12,7 +12,7 @@ from typing import Any
 
 import pytest
 
-from server.tasks.sheet_data import as_shown, draft_of
+from server.tasks.sheet_data import as_shown, inputs_of
 from sync.kernel.assessment import assess
 from sync.physics.diagnosis import diagnose
 from sync.records.logbook import Logbook
@@ -96,13 +96,13 @@ def desk(folder: Path, rulebook: Rulebook) -> Iterator[Desk]:
 def test_the_desk_works_out_what_the_phone_had_shown(desk: Desk, rulebook: Rulebook) -> None:
     """A reading corrected after the verdict was shown: the records prove the shown one, and the sheet has both."""
     chosen = {"language": "en", "paper": "A4"}
-    first = draft_of(desk.logbook, PAIR["id"], rulebook, chosen)
+    first = inputs_of(desk.logbook, PAIR["id"], rulebook, chosen)
     assert first.data is not None
     assert not [block for block in first.data["blocks"] if block["name"] == "shown"]
     body = {"id": "a2", "readings": {"high_kpa_g": 214 * PSI}}
     set_by = next(op["id"] for op in desk.logbook.ops(PAIR["id"]) if op["body"].get("id") == "a2")
     desk.file(line_of(desk.phone.op(PAIR["id"], "reading.set", body, {"/tests/a2/readings/high_kpa_g": set_by})))
-    second = draft_of(desk.logbook, PAIR["id"], rulebook, chosen)
+    second = inputs_of(desk.logbook, PAIR["id"], rulebook, chosen)
     assert second.data is not None
     (block,) = [block for block in second.data["blocks"] if block["name"] == "shown"]
     assert block["columns"][0][0]["text"].endswith("with less strain on the compressor.")

@@ -49,6 +49,15 @@ def test_both_cycles_stand_on_the_dome(rulebook: Rulebook) -> None:
     assert min(place[1] for place in plot["dome"]) < plot["cycles"][1]["points"][0][1]
 
 
+def test_a_vehicle_seen_during_work_alone_is_drawn_beside_its_earlier_visits(rulebook: Rulebook) -> None:
+    """A lone test of that role is a mark of its own, and the sheet prints."""
+    visit = {**SINGLE, "tests": [{**SINGLE["tests"][0], "role": "during"}]}
+    data = jobsheet(visit, diagnose(visit, rulebook, "0"), rulebook, None, {"earlier": EARLIER})
+    assert [point["mark"] for point in drawing(block_of(visit, rulebook, EARLIER), "visits")["points"]] == [
+        "earlier", "earlier", "during"]
+    assert len(PdfReader(BytesIO(render(data))).pages) >= 1
+
+
 def test_it_says_what_the_ideal_cycle_leaves_out(rulebook: Rulebook) -> None:
     """Saturated at both ends, and the figures with their ±."""
     block = block_of(PAIR, rulebook, [])

@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 from server import settings
-from server.tasks.sheet_data import draft_of
+from server.tasks.sheet_data import inputs_of
 from sync import rulebook as books
 from sync.records.logbook import Logbook
 from tests.support import children
@@ -58,7 +58,7 @@ def test_its_sheets_drawn_today_say_the_same(earlier: Path) -> None:
     with Logbook(earlier, books.load(), floor_bytes=0) as logbook:
         chosen = settings.load(earlier)["sheet"]
         visits = [visit for visit in logbook.visits_on(date.fromisoformat(DAY)) if visit != LATE]
-        revisions = {draft_of(logbook, visit, logbook.rulebook, chosen).revision for visit in visits}
+        revisions = {inputs_of(logbook, visit, logbook.rulebook, chosen).revision for visit in visits}
     assert {revision[:12] for revision in revisions} == names
 
 

@@ -17,7 +17,7 @@ import pytest
 from server.tasks import books, evening
 from server.tasks.catalogue import carry_out
 from server.tasks.reminders import reminders
-from server.tasks.sheet_data import draft_of
+from server.tasks.sheet_data import inputs_of
 from sync.records.journal import framed
 from sync.records.logbook import Logbook
 from sync.wire.op_line import parts
@@ -159,7 +159,7 @@ def test_an_odd_visit_of_the_same_vehicle_holds_up_no_sheet(folder: Path, rulebo
         odd_mark = {**mark, "visit": ODD, "test": "b1"}
         desk.file(operations(PAIR, desk.phone) + line_of(desk.phone.beside("baseline.mark", None, **mark))
                   + line_of(desk.phone.beside("baseline.mark", None, **odd_mark)))
-        draft = draft_of(logbook, PAIR["id"], rulebook, {"language": "en", "paper": "A4"})
+        draft = inputs_of(logbook, PAIR["id"], rulebook, {"language": "en", "paper": "A4"})
         assert draft.reason is None
         assert {row["state"] for row in desk.make()} == {"made"}
         assert carry_out(logbook, "card", {"what": "vehicle", "id": vehicle})["visits"]

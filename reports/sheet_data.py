@@ -1,0 +1,259 @@
+"""What is printed, as types: plain data in, every text and number as a person reads it.
+
+Nothing here prints. Whoever has a sheet printed declares the same shape for itself, and mypy holds the two together
+where the one is handed to the other.
+"""
+
+from __future__ import annotations
+
+from typing import Literal, TypedDict
+
+from reports.plot_data import ReadingsPlot, TechnicianPlot
+
+
+class Paragraph(TypedDict):
+    """A paragraph; `lead` is printed before it in strong type."""
+
+    lead: str
+    text: str
+
+
+class ProseBlock(TypedDict):
+    """Paragraphs in columns."""
+
+    name: str
+    kind: Literal["prose"]
+    title: str
+    columns: list[list[Paragraph]]
+
+
+class TableColumn(TypedDict):
+    """The head of a table's column, and whether it holds texts or values."""
+
+    text: str
+    kind: str
+
+
+class TableTotal(TypedDict):
+    """A sum below a table; `grand` is the last one."""
+
+    label: str
+    text: str
+    grand: bool
+
+
+class TableBlock(TypedDict):
+    """A table, its first column naming the row."""
+
+    name: str
+    kind: Literal["table"]
+    title: str
+    columns: list[TableColumn]
+    rows: list[list[str]]
+    totals: list[TableTotal]
+    notes: list[str]
+
+
+class Cell(TypedDict):
+    """A figure of the readings; `spread` is its uncertainty, `quiet` prints it in the second ink."""
+
+    text: str
+    spread: str
+    strong: bool
+    quiet: bool
+    across: int
+
+
+class ReadingsRow(TypedDict):
+    """A row of the readings, a cell a test; `side` is high, low or empty."""
+
+    label: str
+    side: str
+    cells: list[Cell]
+
+
+class ReadingsBlock(TypedDict):
+    """The tests side by side, a column each."""
+
+    name: str
+    kind: Literal["readings"]
+    title: str
+    settings: str
+    head: str
+    columns: list[str]
+    rows: list[ReadingsRow]
+    spreads: bool
+    plots: list[ReadingsPlot]
+    notes: list[str]
+
+
+class CauseText(TypedDict):
+    """A cause in words, its evidence in one line."""
+
+    lead: str
+    text: str
+    evidence: str
+
+
+class CausesBlock(TypedDict):
+    """The causes that fit best, and what is open."""
+
+    name: str
+    kind: Literal["causes"]
+    title: str
+    first: str
+    causes: list[CauseText]
+    open: str
+
+
+class CaptionedPhoto(TypedDict):
+    """A photo by the digest of its bytes, with its caption."""
+
+    sha256: str
+    role: str
+    more: str
+    alt: str
+
+
+class PhotosBlock(TypedDict):
+    """The photos; `unreadable` stands where one cannot be drawn."""
+
+    name: str
+    kind: Literal["photos"]
+    title: str
+    photos: list[CaptionedPhoto]
+    unreadable: str
+    notes: list[str]
+
+
+class TextsBlock(TypedDict):
+    """Paragraphs one below the other: cautions in a bar, or small print."""
+
+    name: str
+    kind: Literal["cautions", "small"]
+    title: str
+    texts: list[str]
+
+
+class SignatureBlock(TypedDict):
+    """Who signed and what was agreed, and the strokes as rows of [x, y] places."""
+
+    name: str
+    kind: Literal["signature"]
+    title: str
+    text: str
+    strokes: list[list[list[float]]]
+    alt: str
+
+
+class DrawingsBlock(TypedDict):
+    """The technician's drawings."""
+
+    name: str
+    kind: Literal["drawings"]
+    title: str
+    plots: list[TechnicianPlot]
+    notes: list[str]
+
+
+Block = (
+    ReadingsBlock | ProseBlock | CausesBlock | TableBlock | PhotosBlock | TextsBlock | SignatureBlock | DrawingsBlock
+)
+
+
+class Heading(TypedDict):
+    """The head of a sheet."""
+
+    title: str
+    when: str
+    business: str
+    lines: list[str]
+
+
+class Party(TypedDict):
+    """The customer, the vehicle or the complaint."""
+
+    kind: str
+    label: str
+    lines: list[str]
+
+
+class Result(TypedDict):
+    """What a sheet says first, and the small print beside it."""
+
+    sentences: list[str]
+    detail: list[str]
+
+
+class Sheet(TypedDict):
+    """Everything a page prints, in its order; `revision` is None until it is marked."""
+
+    language: str
+    paper: str
+    title: str
+    author: str
+    subject: str
+    created: str
+    identifier: str
+    running: str
+    page_words: list[str]
+    heading: Heading
+    parties: list[Party]
+    result: Result
+    blocks: list[Block]
+    edition: str
+    revision: list[str] | None
+
+
+class PicturedReadings(ReadingsBlock):
+    """Readings with their drawings [SVG]."""
+
+    small: list[str]
+    pictures: list[str]
+
+
+class PicturedDrawings(DrawingsBlock):
+    """The technician's drawings [SVG], and the small print that stands beside a lone one."""
+
+    small: list[str]
+    pictures: list[str]
+
+
+class AddressedPhoto(CaptionedPhoto):
+    """A photo with the address that carries it, empty where it cannot be drawn."""
+
+    address: str
+
+
+class LinedPhotos(PhotosBlock):
+    """Photos in lines that never break across pages."""
+
+    lines: list[list[AddressedPhoto]]
+
+
+class MeasuredProse(ProseBlock):
+    """Paragraphs, how many letters they have, and whether their columns stand one below the other."""
+
+    letters: int
+    stacked: bool
+
+
+class PicturedSignature(SignatureBlock):
+    """A signature with its strokes drawn [SVG], empty where there are none."""
+
+    picture: str
+
+
+class ClosingBlock(TypedDict):
+    """Cautions and signature side by side."""
+
+    kind: Literal["closing"]
+    cautions: TextsBlock
+    signature: PicturedSignature
+
+
+DrawnBlock = (
+    PicturedReadings | MeasuredProse | CausesBlock | TableBlock | LinedPhotos | TextsBlock | PicturedSignature
+    | PicturedDrawings
+)
+SetBlock = DrawnBlock | ClosingBlock

@@ -1,0 +1,74 @@
+"""What a task is asked with and what it gives, as types: all of it JSON, as it crosses to the service and back.
+
+Nothing here does a task, and nothing slow is imported, because the command line reads these types at its start.
+"""
+
+from __future__ import annotations
+
+from typing import TypedDict
+
+from sync.isolation import Reason
+from sync.wire.responses import Tally
+
+
+class TaskArguments(TypedDict, total=False):
+    """The arguments of all tasks by their names; days are YYYY-MM-DD, files whole paths."""
+
+    day: str | None
+    first: str
+    last: str | None
+    visit: str
+    visits: list[str]
+    all: bool
+    files: list[str]
+    file: str
+    customer: str
+    page: str | None
+    text: str
+    what: str
+    id: str
+    fields: dict[str, str]
+    keep: str
+    drop: str
+    device: str
+
+
+class Remark(Reason):
+    """A reason with its sentence."""
+
+    text: str
+
+
+class EveningRow(TypedDict):
+    """One visit's line in the evening's list; what is not known is None."""
+
+    visit: str
+    started_at: str | None
+    place: str | None
+    customer: str | None
+    vehicle: str | None
+    outcome: str | None
+    state: str | None
+    revision: str | None
+    number: int | None
+    file: str | None
+    reason: Remark | None
+    to: str | None
+    notes: list[Remark]
+
+
+class PartName(TypedDict):
+    """Which part of how many ("1/2") a file is, and whose."""
+
+    device: str
+    part: str
+
+
+class TakenPart(Tally, PartName):
+    """What became of one part."""
+
+
+class FileTally(TakenPart):
+    """The same of one file, with the receipt for the phone."""
+
+    receipt: str
