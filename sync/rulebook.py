@@ -98,10 +98,11 @@ def _digest(value: Json) -> str:
 def combined(folder: Path | None = None) -> bytes:
     """The rulebook as `load` gives it, without what only the desk reads, in one JSON document [UTF-8 bytes].
 
-    Left out are the notes on each book, the sentences of errors, and the words of the sheet that no screen shows; the
-    editions are those of the whole.
+    Left out are the notes on each book, the sentences of errors, the words of the sheet that no screen shows, and the
+    edition of the words; the edition of what judges is that of the whole.
     """
     books = {name: _without_notes(book) for name, book in _read(folder).items()}
+    del books["words_hash"]
     _member(books, "wording").pop("errors", None)
     sheet = _member(books, "sheet_words")
     for desk_table in ("rows", "conditions", "own_notes"):

@@ -34,6 +34,8 @@ INDEX = "/"
 WORKER = "/sw.js"
 RULEBOOK = "/rulebook.json"
 KERNEL = "/kernel.js"
+# The drawing that a picture of the manifest was made of; no page asks for it.
+NOT_SERVED = "/icons/layby-maskable.svg"
 WORTH_PACKING = 256
 # Comments that have their lines to themselves, types between code, empty lines and the white space that lines begin
 # with; no module here has a text of several lines or of types, where these would be part of the text, which a test
@@ -42,6 +44,9 @@ _BLANK = re.compile(rb"^[ \t\n]+", re.MULTILINE)
 _TYPE = re.compile(rb"/\*\* @type [^*\n]*\*/ ?")
 _BLOCK = rb"/\*(?:[^*]|\*(?!/))*\*/"
 _COMMENTS = {
+    ".html": re.compile(rb"<!--(?! LAYBY_MODULES).*?-->"),
+    ".webmanifest": re.compile(rb"(?!)"),  # no comment in JSON; the white space goes
+    ".svg": re.compile(rb"<!--.*?-->"),
     ".js": re.compile(rb"^[ \t]*(?://.*|" + _BLOCK + rb"[ \t]*)$", re.MULTILINE),
     ".css": re.compile(rb"^[ \t]*" + _BLOCK + rb"[ \t]*$", re.MULTILINE),
 }
@@ -80,9 +85,9 @@ class AppShell:
     def __init__(self, books: Path | None = None, folder: Path = PWA) -> None:
         self.files: dict[str, File] = {}
         for path in sorted(folder.rglob("*")):
-            if path.suffix in TYPES and path.is_file():
-                content = _slim(path.read_bytes(), path.suffix)
-                self.files["/" + path.relative_to(folder).as_posix()] = File(content, TYPES[path.suffix])
+            name = "/" + path.relative_to(folder).as_posix()
+            if path.suffix in TYPES and path.is_file() and name != NOT_SERVED:
+                self.files[name] = File(_slim(path.read_bytes(), path.suffix), TYPES[path.suffix])
         self.files[KERNEL] = File(_kernel(), TYPES[".js"])
         self.files[RULEBOOK] = File(rulebook.combined(books), TYPES[".json"])
         if "/index.html" in self.files:
