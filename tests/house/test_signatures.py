@@ -21,8 +21,8 @@ from sync.kernel import json_tree
 
 ROOMS = ("kernel", "wire", "records", "sheet")
 MAPPINGS = (dict, collections.abc.Mapping, collections.abc.MutableMapping)
-# JSON whose shape is not known yet is what these say it is, all the way down.
-TREES = {"Json", "JsonObject", json_tree.Json}
+# JSON whose shape is not known yet is what these say it is, all the way down; the last is what `Json` stands for.
+TREES = {"Json", "JsonObject", str(json_tree.Json)}
 
 
 def modules() -> Iterator[ModuleType]:
@@ -71,7 +71,7 @@ def loose(kind: Any) -> Iterator[str]:
 
 def resolved(function: FunctionType) -> dict[str, Any]:
     """A function's types, aliases opened."""
-    space = {**vars(typing), **vars(json_tree), **vars(importlib.import_module(function.__module__))}
+    space = {**vars(json_tree), **vars(importlib.import_module(function.__module__))}
     return get_type_hints(function, space)
 
 
