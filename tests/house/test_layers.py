@@ -81,6 +81,15 @@ def imports_of(tree: ast.AST) -> list[tuple[str, str]]:
     return found
 
 
+def modules_reached(name: str) -> set[str]:
+    """The modules of Layby that one imports, wherever in it: at the top, in a function, for its types alone."""
+    paths = set()
+    for module, imported in imports_of(tree_of(name)):
+        path = module.replace(".", "/")
+        paths |= {f"{path}/{imported}.py", f"{path}.py"}
+    return paths & set(MODULES) - {name}
+
+
 def bare(script: str) -> str:
     """A script's code without comments, strings and template text, so that words in prose are not taken for code."""
     pattern = r"""//[^\n]*|/\*.*?\*/|"(?:\\.|[^"\\\n])*"|'(?:\\.|[^'\\\n])*'|`(?:\\.|[^`\\])*`"""
@@ -115,6 +124,15 @@ def test_a_module_imports_only_the_rooms_below_it(name: str) -> None:
     for room in sorted(rooms_reached(name)):
         inside = room in allowed or f"{re.split('[/.]', room)[0]}/*" in allowed
         assert inside, f"{name} must not import from {room}"
+
+
+def test_no_module_imports_itself_through_others() -> None:
+    """No ring of imports, nor one that an import in a function or under TYPE_CHECKING would hide."""
+    below = {name: modules_reached(name) for name in MODULES}
+    while below:
+        leaves = {name for name, reached in below.items() if not reached & set(below)}
+        assert leaves, f"these import each other in a ring, or build on one: {sorted(below)}"
+        below = {name: reached for name, reached in below.items() if name not in leaves}
 
 
 @pytest.mark.parametrize("name", MODULES)
