@@ -212,17 +212,17 @@ function unsent(fault) {
 
 // A send by button speaks; one by itself speaks only where it changed something, and never in the place of one that was
 // asked for and is still under way.
-/** @param {boolean} asked */
-async function send(asked) {
-  if (asked) {
+/** @param {boolean} byHand */
+async function send(byHand) {
+  if (byHand) {
     asking += 1;
     say("Sending");
   }
-  const outcome = await parts.client.send(asked).catch(unsent);
-  if (asked) asking -= 1;
+  const outcome = await parts.client.send(byHand).catch(unsent);
+  if (byHand) asking -= 1;
   if (outcome === null) return;
   if (open !== null && outcome.changed.includes(open.id)) await open.renew();
-  if (asking === 0 && (asked || outcome.sent > 0) && (open === null || status.textContent === "Sending")) {
+  if (asking === 0 && (byHand || outcome.sent > 0) && (open === null || status.textContent === "Sending")) {
     if (outcome.fault === null) say(sentWords(outcome));
     else failed(outcome.fault);
   }
@@ -294,8 +294,8 @@ function listen() {
 
 async function begin() {
   const { rulebook: book, settings: own, device: name } = begun;
-  const asked = navigator.storage?.persisted?.();
-  const [rulebook, remembered, device, persisted] = await Promise.all([book, own, name, asked]);
+  const storage = navigator.storage?.persisted?.();
+  const [rulebook, remembered, device, persisted] = await Promise.all([book, own, name, storage]);
   settings = remembered ?? { units: firstUnits(navigator.language) };
   wear(settings.theme);
   state.persisted = persisted ?? null;

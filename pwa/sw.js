@@ -10,8 +10,8 @@ const shell = "LAYBY_FILES";
 const paths = shell.files;
 const CACHE = `layby-${shell.version}`;
 const PAGES = /^\/(index\.html|pair|visit\/[0-9a-f-]+(\/[a-z]+)?)?$/;
-const known = new Set(paths);
-const INDEX = known.has("/index.html") ? "/index.html" : "/";
+const addresses = new Set(paths);
+const INDEX = addresses.has("/index.html") ? "/index.html" : "/";
 
 /** @param {ArrayBuffer} sum */
 const hexOf = (sum) => Array.from(new Uint8Array(sum), (byte) => byte.toString(16).padStart(2, "0")).join("");
@@ -73,7 +73,7 @@ worker.addEventListener("fetch", (event) => {
   if (event.request.method !== "GET") return;
   if (url.origin !== worker.location.origin) return;
   const page = event.request.mode === "navigate" && PAGES.test(url.pathname);
-  if (!page && !known.has(url.pathname)) return;
+  if (!page && !addresses.has(url.pathname)) return;
   event.respondWith(answer(page ? INDEX : url.pathname));
 });
 

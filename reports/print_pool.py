@@ -86,7 +86,7 @@ class Press:
         alarm = threading.Timer(self.patience_s, give_up)
         alarm.start()
         try:
-            kind, answer = _asked(child, data, photo_of)
+            kind, answer = _answer_to(child, data, photo_of)
         except (OSError, EOFError) as error:
             status = self._buried()
             raise Unprintable("press_timeout" if late.is_set() else "press_died", str(status)) from error
@@ -133,7 +133,7 @@ def _closed(pipe: IO[bytes] | None) -> None:
         log.debug("the child was gone before its pipe was closed")
 
 
-def _asked(
+def _answer_to(
     child: subprocess.Popen[bytes], data: Sheet, photo_of: PhotoOf | None
 ) -> tuple[bytes, bytes]:
     """One question and its answer over the pipes; the child may write notes first, which are logged."""

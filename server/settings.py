@@ -41,48 +41,48 @@ def load(folder: Path, environment: Mapping[str, str] | None = None) -> dict[str
     Raises:
         BadSettings: the file is no JSON object, or a value does not fit.
     """
-    given = os.environ if environment is None else environment
-    kept = _file(folder / FILE)
-    sheet = {"language": "en", "paper": "A4", **_section(kept, "sheet")}
+    variables = os.environ if environment is None else environment
+    settings = _file(folder / FILE)
+    sheet = {"language": "en", "paper": "A4", **_section(settings, "sheet")}
     for key in sheet.keys() & {"language", "paper"}:
-        sheet[key] = given.get(f"LAYBY_{key.upper()}") or sheet[key]
+        sheet[key] = variables.get(f"LAYBY_{key.upper()}") or sheet[key]
     if sheet["paper"] not in PAPERS:
         raise BadSettings(setting="sheet.paper", value=sheet["paper"])
-    smtp = _section(kept, "smtp")
-    smtp.update({key: value for key in SMTP_KEYS if (value := given.get(f"LAYBY_SMTP_{key.upper()}"))})
+    smtp = _section(settings, "smtp")
+    smtp.update({key: value for key in SMTP_KEYS if (value := variables.get(f"LAYBY_SMTP_{key.upper()}"))})
     mail = _smtp(smtp) if smtp.get("host") else None
-    calibrations = _calibrations(kept.get("calibrations") or [])
-    return {"sheet": sheet, "smtp": mail, "address": kept.get("address"), "calibrations": calibrations}
+    calibrations = _calibrations(settings.get("calibrations") or [])
+    return {"sheet": sheet, "smtp": mail, "address": settings.get("address"), "calibrations": calibrations}
 
 
-def _calibrations(kept: Any) -> list[dict[str, str]]:
+def _calibrations(entries: Any) -> list[dict[str, str]]:
     """Instruments and the day until which each is calibrated."""
-    if not isinstance(kept, list):
-        raise BadSettings(setting="calibrations", value=type(kept).__name__)
-    for entry in kept:
+    if not isinstance(entries, list):
+        raise BadSettings(setting="calibrations", value=type(entries).__name__)
+    for entry in entries:
         if not isinstance(entry, dict) or set(entry) != {"name", "until"}:
             raise BadSettings(setting="calibrations", value=json.dumps(entry)[:80])
         try:
             date.fromisoformat(str(entry["until"]))
         except ValueError as error:
             raise BadSettings(setting="calibrations", value=str(entry["until"])) from error
-    return [{"name": str(entry["name"]), "until": str(entry["until"])} for entry in kept]
+    return [{"name": str(entry["name"]), "until": str(entry["until"])} for entry in entries]
 
 
 def _file(path: Path) -> dict[str, Any]:
     try:
-        kept = json.loads(path.read_text("utf-8"))
+        settings = json.loads(path.read_text("utf-8"))
     except FileNotFoundError:
         return {}
     except ValueError as error:
         raise BadSettings(setting=FILE, value=str(error)) from error
-    if not isinstance(kept, dict):
-        raise BadSettings(setting=FILE, value=type(kept).__name__)
-    return kept
+    if not isinstance(settings, dict):
+        raise BadSettings(setting=FILE, value=type(settings).__name__)
+    return settings
 
 
-def _section(kept: dict[str, Any], name: str) -> dict[str, Any]:
-    section = kept.get(name) or {}
+def _section(settings: dict[str, Any], name: str) -> dict[str, Any]:
+    section = settings.get(name) or {}
     if not isinstance(section, dict):
         raise BadSettings(setting=name, value=type(section).__name__)
     return dict(section)

@@ -9,11 +9,11 @@ const FORMATS = ["code_39", "code_128", "data_matrix", "qr_code", "pdf417"];
 export const canReadBarcodes = () => window.BarcodeDetector !== undefined;
 
 /**
- * `found(vin)` is called with a number of 17 characters, or with null where the picture shows none.
+ * `onVin(vin)` is called with a number of 17 characters, or with null where the picture shows none.
  *
- * @param {(vin: string | null) => unknown} found
+ * @param {(vin: string | null) => unknown} onVin
  */
-export function barcodeKey(found) {
+export function barcodeKey(onVin) {
   /** @param {Blob} file @returns {Promise<string | null>} */
   async function read(file) {
     if (window.BarcodeDetector === undefined) return null;
@@ -26,7 +26,7 @@ export function barcodeKey(found) {
   input.addEventListener("change", async () => {
     const file = input.files?.[0];
     if (file === undefined) return;
-    await found(await read(file).catch(() => null));
+    await onVin(await read(file).catch(() => null));
     input.value = "";
   });
   return el("label", { class: "choice" }, input, el("span", null, "Read the barcode"));

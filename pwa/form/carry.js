@@ -27,8 +27,8 @@ export function receiptWords(receipt, matched) {
   if (of(["rejected"]) > 0) parts.push(`${of(["rejected"])} refused`);
   if (of(["deferred"]) > 0) parts.push(`${of(["deferred"])} waiting for others`);
   const photos = new Map(receipt.photos.map((photo) => [photo.sha256, photo.kept]));
-  const kept = [...photos.values()].filter(Boolean).length;
-  if (photos.size > 0) parts.push(`${kept} of ${counted(photos.size, "photo", "photos")} kept`);
+  const count = [...photos.values()].filter(Boolean).length;
+  if (photos.size > 0) parts.push(`${count} of ${counted(photos.size, "photo", "photos")} kept`);
   const lines = [`${parts.join(", ")}.`];
   if (receipt.damaged > 0) lines.push(`${counted(receipt.damaged, "line was", "lines were")} ${CARRY_AGAIN}`);
   if (receipt.lost > 0 || !receipt.whole) lines.push(READ_AGAIN);

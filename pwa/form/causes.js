@@ -38,7 +38,7 @@ const figure = (code, value, words, speak) =>
 const evidenceWords = ({ code, values }, words, speak) =>
   sentenceCase(
     Object.entries(values).reduce(
-      (said, [name, value]) => said.replace(`{${name}}`, figure(code, value, words, speak)),
+      (text, [name, value]) => text.replace(`{${name}}`, figure(code, value, words, speak)),
       words.evidence[code],
     ),
   );

@@ -102,7 +102,7 @@ function row(entry, about, go) {
     go(entry.id, step);
   };
   const differs = (entry.view?.conflicts ?? []).length > 0;
-  const gone = entry.view?.erased === true;
+  const erased = entry.view?.erased === true;
   const link = el(
     "a", { href: `/visit/${entry.id}/${step}`, on: { click: open } },
     el("span", { class: "when" }, clock(new Date(visit.started_at))),
@@ -113,7 +113,7 @@ function row(entry, about, go) {
   return el(
     "li", null, link,
     differs && el("p", { class: "fault" }, "two entries disagree; open it to see both"),
-    gone && el("p", { class: "fault" }, "erased at the desk, which takes no more of it; open it to remove it here"),
+    erased && el("p", { class: "fault" }, "erased at the desk, which takes no more of it; open it to remove it here"),
   );
 }
 

@@ -102,7 +102,7 @@ function option(group, label, chosen, press, kind) {
  */
 function radios(label, options, source, required = false) {
   const group = freshId("choice");
-  const made = options.map(([code, words]) => {
+  const choices = options.map(([code, words]) => {
     const one = option(group, words, source.get().text === code, () => pick(code), "radio");
     return { ...one, code };
   });
@@ -114,11 +114,11 @@ function radios(label, options, source, required = false) {
   function pick(code) {
     const text = source.get().text === code && !required ? "" : code;
     source.set({ text });
-    for (const one of made) one.input.checked = one.code === text;
+    for (const one of choices) one.input.checked = one.code === text;
   }
-  const boxes = el("div", { class: "choices" }, made.map((one) => one.root));
+  const boxes = el("div", { class: "choices" }, choices.map((one) => one.root));
   const root = el("fieldset", { class: "field" }, el("legend", null, label), boxes);
-  return { root, refresh: () => made.forEach((one) => (one.input.checked = one.code === source.get().text)) };
+  return { root, refresh: () => choices.forEach((one) => (one.input.checked = one.code === source.get().text)) };
 }
 
 /** @param {Field} field @param {Source} source @param {FieldTools} tools @returns {Control} */
@@ -144,7 +144,7 @@ export function flagField(field, source) {
 /** @param {Field} field @param {Source} source @param {FieldTools} tools @returns {Control} */
 export function codesField(field, source, { rulebook }) {
   const chosen = () => source.get().text.split(" ").filter((code) => code !== "");
-  const made = codesOf(field, rulebook).map((code) => {
+  const choices = codesOf(field, rulebook).map((code) => {
     const words = codeWords(rulebook, code, field.vocabulary);
     return { code, ...option(freshId("code"), words, chosen().includes(code), () => toggle(code), "checkbox") };
   });
@@ -153,9 +153,9 @@ export function codesField(field, source, { rulebook }) {
     const now = chosen();
     source.set({ text: (now.includes(code) ? now.filter((one) => one !== code) : [...now, code]).join(" ") });
   }
-  const boxes = el("div", { class: "choices" }, made.map((one) => one.root));
+  const boxes = el("div", { class: "choices" }, choices.map((one) => one.root));
   const root = el("fieldset", { class: "field" }, el("legend", null, field.label), boxes);
-  return { root, field, refresh: () => made.forEach((one) => (one.input.checked = chosen().includes(one.code))) };
+  return { root, field, refresh: () => choices.forEach((one) => (one.input.checked = chosen().includes(one.code))) };
 }
 
 /**

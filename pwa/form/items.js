@@ -70,9 +70,9 @@ function fillHeld(item, tools) {
  */
 function itemControl(item, field, tools) {
   const source = itemSource(item, field, tools);
-  const made = control(field, source, tools);
+  const part = control(field, source, tools);
   const { label, clock } = field;
-  if (clock === undefined) return made;
+  if (clock === undefined) return part;
   const name = `${clock.name}.${item.slot}`;
   /** @param {ReturnType<typeof minutesOf>} minutes */
   const ended = (minutes) => {
@@ -81,7 +81,7 @@ function itemControl(item, field, tools) {
     if (clock.then !== undefined) tools.clocks.start(clock.then);
     tools.typed();
   };
-  return { ...made, root: el("div", null, made.root, clockRow({ label, clock }, name, tools, ended)) };
+  return { ...part, root: el("div", null, part.root, clockRow({ label, clock }, name, tools, ended)) };
 }
 
 /** @param {Item} item @param {Tools} tools @returns {Part} */
@@ -112,9 +112,9 @@ export function restOk(items, tools) {
 /** @param {Item} item @param {Tools} tools @returns {Part} */
 function checkEntry(item, tools) {
   const field = { ...item.fields[0], label: sentenceCase(codeWords(tools.rulebook, item.base.code, "checks")) };
-  const made = control(field, itemSource(item, field, tools), tools);
-  made.root.classList.add("check");
-  return made;
+  const part = control(field, itemSource(item, field, tools), tools);
+  part.root.classList.add("check");
+  return part;
 }
 
 /** @type {Partial<Record<ListName, string>>} */

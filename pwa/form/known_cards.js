@@ -15,9 +15,9 @@ const NAMED_BY = { vehicle: ["make", "model", "refrigerant"], customer: ["name",
  * @param {(what: "vehicle" | "customer") => unknown} takeOver
  */
 export function offer(page, what, rulebook, takeOver) {
-  const known = page.offers?.[what] ?? null;
-  if (known === null) return null;
-  const { seen, fields, missing } = known;
+  const card = page.offers?.[what] ?? null;
+  if (card === null) return null;
+  const { seen, fields, missing } = card;
   /** @param {string} name */
   const words = (name) =>
     name === "refrigerant" && fields[name] ? codeWords(rulebook, fields[name], name) : fields[name];

@@ -58,7 +58,7 @@ const opsOf = (conflict) => conflict.values.map((value) => value.op).join();
  * @param {number} _
  * @param {Conflict[]} all
  */
-function asked(conflict, _, all) {
+function isQuestion(conflict, _, all) {
   if (conflict.pointer.startsWith("/typed/")) return false;
   if (!conflict.pointer.endsWith("/id")) return true;
   return all.every((other) => other === conflict || opsOf(other) !== opsOf(conflict));
@@ -84,7 +84,7 @@ export function notices(page, actions) {
   const parts = [
     ...(page.erased ? [erasure(page.erased, actions)] : []),
     ...(page.refused ?? []).map((record) => refusal(record, actions)),
-    ...page.conflicts.filter(asked).map((conflict) => disagreement(conflict, actions)),
+    ...page.conflicts.filter(isQuestion).map((conflict) => disagreement(conflict, actions)),
   ];
   return parts.length === 0 ? null : el("div", { class: "notices" }, parts);
 }

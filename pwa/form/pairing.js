@@ -64,10 +64,10 @@ export function pairingPart({ desk, now, pair, paired = () => undefined }) {
     if (code.trim() === "") return;
     press.disabled = true;
     try {
-      const made = await pair(code.trim());
+      const answer = await pair(code.trim());
       input.value = "";
-      say(stands, deskWords(made, now()));
-      paired(made);
+      say(stands, deskWords(answer, now()));
+      paired(answer);
     } catch (error) {
       say(fault, faultWords(error));
     }

@@ -21,11 +21,11 @@ function strikeKey(name, strike) {
   const press = () => {
     if (asked) return strike();
     asked = true;
-    made.textContent = "Strike for good";
+    element.textContent = "Strike for good";
     return undefined;
   };
-  const made = button("Strike", press, { class: "quiet", "aria-label": `Strike the photo ${name}` });
-  return made;
+  const element = button("Strike", press, { class: "quiet", "aria-label": `Strike the photo ${name}` });
+  return element;
 }
 
 /** @param {Slip | undefined} slip */

@@ -62,10 +62,10 @@ export function priceBlock({ lines, add, fields, tools }) {
   const list = el("div");
   const root = el("details", { class: "held price" }, el("summary", null, el("b", null, "Price"), line, turn));
   /** @type {Part[]} */
-  let made = [];
+  let parts = [];
   function draw() {
-    made = lines(draw);
-    list.replaceChildren(...made.map((one) => one.root));
+    parts = lines(draw);
+    list.replaceChildren(...parts.map((one) => one.root));
   }
   const more = button("Add a line", () => {
     add();
@@ -83,7 +83,7 @@ export function priceBlock({ lines, add, fields, tools }) {
     const bill = billOf(sight.visit, tools.rulebook);
     say(line, bill?.at(-1)?.join(" ") ?? "nothing charged yet");
     table.replaceChildren(...(bill === null ? [] : billTable(bill)));
-    [...made, ...fields].forEach((one) => one.refresh(sight));
+    [...parts, ...fields].forEach((one) => one.refresh(sight));
   };
   return { root, refresh };
 }

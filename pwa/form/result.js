@@ -249,7 +249,7 @@ export function resultView(page, { rulebook }, sight) {
     values,
     comparisonView(comparison, about),
     causes,
-    tests.map((taken) => contradictions(taken, rulebook)),
+    tests.map((test) => contradictions(test, rulebook)),
     unknowns(tests, rulebook),
     values && el("p", { class: "meaning" }, mark),
   );

@@ -97,9 +97,9 @@ function createFields({ settings, rulebook, save, today }) {
   };
   /** @param {Field} field @param {Source} source @param {Rulebook} [words] */
   const add = (field, source, words = rulebook) => {
-    const made = control(field, source, { rulebook: words, preferUnit: () => undefined });
-    controls.push(made);
-    return made.root;
+    const part = control(field, source, { rulebook: words, preferUnit: () => undefined });
+    controls.push(part);
+    return part.root;
   };
   /** @param {string[]} path @param {string} label @param {Partial<Field>} [more] */
   const text = (path, label, more) => add({ kind: "text", path, label, ...more }, textSource(state, path));

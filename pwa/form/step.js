@@ -85,8 +85,8 @@ function isAsked(field, fields, tools) {
   if (field.when === undefined) return true;
   const [path, codes] = field.when;
   const other = fieldNamed(fields, path);
-  const kept = () => valueAt(tools.page.visit, path.split(".")) ?? "";
-  const text = other === undefined ? kept() : fieldSource(other, tools).get().text;
+  const value = () => valueAt(tools.page.visit, path.split(".")) ?? "";
+  const text = other === undefined ? value() : fieldSource(other, tools).get().text;
   return codes === null ? text !== "" : codes.includes(text);
 }
 
@@ -100,23 +100,23 @@ function fieldControl(field, tools) {
   }
   const source = fieldSource(field, tools);
   if (field.path.join(".") === "paid.method") source.set = stamped(source.set, tools);
-  const made = control(field, source, tools);
+  const part = control(field, source, tools);
   if (field.clock !== undefined) {
     const { label, clock } = field;
-    return { ...made, root: el("div", null, made.root, clockRow({ label, clock }, clockName(clock, role), tools)) };
+    return { ...part, root: el("div", null, part.root, clockRow({ label, clock }, clockName(clock, role), tools)) };
   }
-  return field.offers === undefined ? made : offered(made, field, tools);
+  return field.offers === undefined ? part : withOffers(part, field, tools);
 }
 
 /**
  * A field with offers under it, and for a VIN the key that reads its barcode.
  *
- * @param {Control} made
+ * @param {Control} part
  * @param {Field} field
  * @param {Tools} tools
  * @returns {Part}
  */
-function offered(made, field, tools) {
+function withOffers(part, field, tools) {
   const source = fieldSource(field, tools);
   const offers = offersRow(field, tools, (one) => fieldSource(one, tools));
   /** @param {string | null} vin */
@@ -126,8 +126,8 @@ function offered(made, field, tools) {
   };
   const key = field.check === "vin" && canReadBarcodes() ? barcodeKey(take) : null;
   /** @param {Sight} sight */
-  const refresh = (sight) => [made, offers].forEach((one) => one.refresh(sight));
-  return { ...made, root: el("div", null, made.root, key, offers.root), refresh };
+  const refresh = (sight) => [part, offers].forEach((one) => one.refresh(sight));
+  return { ...part, root: el("div", null, part.root, key, offers.root), refresh };
 }
 
 /**
@@ -149,13 +149,13 @@ function stamped(set, tools) {
 function fieldsOf(tools) {
   const { step } = tools;
   return step.fields.filter((field) => field.hidden !== true).map((field) => {
-    const made = fieldControl(field, tools);
+    const part = fieldControl(field, tools);
     return {
-      root: made.root,
+      root: part.root,
       field,
       refresh: (/** @type {Sight} */ sight) => {
-        made.root.hidden = !isAsked(field, step.fields, tools);
-        made.refresh(sight);
+        part.root.hidden = !isAsked(field, step.fields, tools);
+        part.refresh(sight);
       },
     };
   });
@@ -202,8 +202,8 @@ function heldBlock(parts, tools) {
     const code = codeWords(tools.rulebook, textOf(field), field.vocabulary);
     return `${field.label.toLowerCase()} ${code}`;
   };
-  const asked = fields.filter((field) => isAsked(field, tools.step.fields, tools));
-  return folded("Held during the test", parts, () => filled().map(words), filled().length < asked.length / 2);
+  const questions = fields.filter((field) => isAsked(field, tools.step.fields, tools));
+  return folded("Held during the test", parts, () => filled().map(words), filled().length < questions.length / 2);
 }
 
 /**
@@ -293,17 +293,17 @@ const billBlock = (fields, tools) =>
 export function stepForm(tools, earlier, levels) {
   const items = itemParts(tools);
   const all = fieldsOf(tools);
-  const held = all.filter((part) => part.field.held === true);
+  const settings = all.filter((part) => part.field.held === true);
   const priced = all.filter((part) => part.field.priced === true);
-  const noted = all.filter((part) => part.field.noted === true);
+  const remarks = all.filter((part) => part.field.noted === true);
   /** @type {Part[]} */
-  const parts = all.filter((part) => ![...held, ...priced, ...noted].includes(part));
+  const parts = all.filter((part) => ![...settings, ...priced, ...remarks].includes(part));
   const humidity = all.find(({ field }) => field.path?.at(-1) === "return_air_humidity_pct");
   if (levels) parts.splice(humidity === undefined ? 0 : parts.indexOf(humidity) + 1, 0, levels);
-  if (held.length > 0) parts.unshift(heldBlock(held, tools));
+  if (settings.length > 0) parts.unshift(heldBlock(settings, tools));
   parts.push(...items);
   if (priced.length > 0) parts.push(billBlock(priced, tools));
-  if (noted.length > 0) parts.push(notedBlock(noted, tools));
+  if (remarks.length > 0) parts.push(notedBlock(remarks, tools));
   headed(items, LIST_HEADINGS, parts);
   const words = tools.step.role === "after" ? "Held as before the work" : "Held as in the last visit";
   const same = earlier === undefined ? null : button(words, () => sameAsBefore(tools, earlier), { class: "quiet" });

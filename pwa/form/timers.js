@@ -137,22 +137,22 @@ export function tapsBlock(role, sources, tools) {
   }, { class: "quiet" });
   function press() {
     clocks.tap(role);
-    const found = cyclesOf(clocks.state().taps[role]);
-    if (found !== null) {
-      fill(sources.on, `${role}.on_s`, String(found.on_s), tools, true);
-      fill(sources.off, `${role}.off_s`, String(found.off_s), tools, true);
+    const times = cyclesOf(clocks.state().taps[role]);
+    if (times !== null) {
+      fill(sources.on, `${role}.on_s`, String(times.on_s), tools, true);
+      fill(sources.off, `${role}.off_s`, String(times.off_s), tools, true);
       tools.typed();
     }
     show();
   }
   function show() {
     const taps = clocks.state().taps[role] ?? [];
-    const found = cyclesOf(taps);
+    const times = cyclesOf(taps);
     say(key, taps.at(-1)?.on ? "It goes off" : "It comes on");
     anew.hidden = taps.length === 0;
     if (taps.length === 0) say(line, "Tap the moment the compressor comes on, then each change.");
-    else if (found === null) say(line, "No whole cycle yet.");
-    else say(line, `${counted(found.cycles, "whole cycle", "whole cycles")}: ${timesOf(found)}.`);
+    else if (times === null) say(line, "No whole cycle yet.");
+    else say(line, `${counted(times.cycles, "whole cycle", "whole cycles")}: ${timesOf(times)}.`);
   }
   show();
   return { root: el("div", { class: "taps" }, key, line, anew), refresh: () => undefined };

@@ -218,8 +218,8 @@ export function visitScreen(places, { page, step, tools: means, actions }) {
   places.page.className = "visit";
   // Said until the first reading is taken, and on the cautions for whoever looks there again.
   const unread = (sight.visit.tests ?? []).every((test) => test.readings === undefined);
-  const asked = step.slug === "cautions" || (step.slug === "before" && unread);
-  const lapsed = asked && lapsedNote(sight.visit, tools.instruments(), actions.takeDays);
+  const isDue = step.slug === "cautions" || (step.slug === "before" && unread);
+  const lapsed = isDue && lapsedNote(sight.visit, tools.instruments(), actions.takeDays);
   replace(places.page, notices(page, actions), lapsed, body.root);
   places.foot.replaceChildren(bottomOf(page, step, tools, actions, sight), places.status);
   const refresh = () => {

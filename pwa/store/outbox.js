@@ -78,18 +78,18 @@ const memoryStore = (read, write) => ({
     }),
 
   /**
-   * The value kept under `key`, or `made()` kept there now; two tabs get the same one.
+   * The value kept under `key`, or `make()` kept there now; two tabs get the same one.
    *
    * @template T
    * @param {string} key
-   * @param {() => T} made
+   * @param {() => T} make
    * @returns {Promise<T>}
    */
-  recallOrMake: (key, made) =>
+  recallOrMake: (key, make) =>
     write(["meta"], async (store) => {
       const value = await ask(store("meta").get(key));
       if (value !== undefined) return value;
-      const fresh = made();
+      const fresh = make();
       await ask(store("meta").put(fresh, key));
       return fresh;
     }),
@@ -212,11 +212,11 @@ async function moveTo(store, op, change) {
  * @param {Result[]} receipts
  */
 async function returnMissing(store, after, upTo, receipts) {
-  const taken = receipts.filter((receipt) => receipt.status !== "rejected");
-  const known = new Map(taken.map((receipt) => [receipt.id, receipt.digest]));
+  const answers = receipts.filter((receipt) => receipt.status !== "rejected");
+  const digests = new Map(answers.map((receipt) => [receipt.id, receipt.digest]));
   const range = IDBKeyRange.bound(["filed", after], ["filed", upTo], true, false);
   const filed = /** @type {KeptLine[]} */ (await ask(store("ops").index("state_seq").getAll(range)));
-  const missing = filed.filter((op) => known.get(op.id) !== op.digest);
+  const missing = filed.filter((op) => digests.get(op.id) !== op.digest);
   for (const op of missing) await moveTo(store, op, { state: "waiting", faults: [] });
   return missing.length;
 }

@@ -40,11 +40,11 @@ export async function dropStruck(store, sha256) {
  * @param {Line[]} records
  */
 export async function erasePhotos(store, records) {
-  const gone = new Set(records.map((record) => record.id));
+  const ids = new Set(records.map((record) => record.id));
   for (const record of records.filter((one) => one.kind === "photo.add")) {
     const { sha256 } = JSON.parse(record.json).body;
     const slip = await slipOf(store, sha256);
-    if (slip === undefined || !gone.has(slip.op)) continue;
+    if (slip === undefined || !ids.has(slip.op)) continue;
     await ask(store("photos").delete(sha256));
     await ask(store("slips").delete(sha256));
   }

@@ -10,7 +10,7 @@ export const outbox = openOutbox();
 export const begun = {
   rulebook: rulebookOfPage(),
   settings: outbox.recall("settings"),
-  device: outbox.recall("device").then((kept) => kept ?? outbox.recallOrMake("device", newDevice)),
+  device: outbox.recall("device").then((name) => name ?? outbox.recallOrMake("device", newDevice)),
 };
 
 // A failure before app.js runs is kept for it, not reported as one that nobody looks after.

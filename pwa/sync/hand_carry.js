@@ -35,11 +35,11 @@ export function createHandCarry({ outbox, device, clock = () => Date.now() }) {
   /**
    * A photo that the desk has whole is held there, exactly as after the network's answer; nothing is let go of here.
    *
-   * @param {ReceiptReading} said
+   * @param {ReceiptReading} reading
    */
-  async function notePhotos(said) {
-    const kept = [...new Set(said.photos.filter((photo) => photo.kept).map((photo) => photo.sha256))];
-    for (const slip of await outbox.slips(kept)) {
+  async function notePhotos(reading) {
+    const digests = [...new Set(reading.photos.filter((photo) => photo.kept).map((photo) => photo.sha256))];
+    for (const slip of await outbox.slips(digests)) {
       if (slip?.state === "waiting") await outbox.markPhoto(slip.sha256, { state: "held", held_at: clock() });
     }
   }
@@ -65,10 +65,10 @@ export function createHandCarry({ outbox, device, clock = () => Date.now() }) {
   async function readReceipts(files) {
     const words = [];
     for (const file of files) {
-      const said = await readReceipt(await file.text(), device);
-      const matched = said.results.length === 0 ? 0 : await outbox.settle(said.results, clock());
-      await notePhotos(said);
-      words.push(`${file.name}: ${receiptWords(said, matched)}`);
+      const reading = await readReceipt(await file.text(), device);
+      const matched = reading.results.length === 0 ? 0 : await outbox.settle(reading.results, clock());
+      await notePhotos(reading);
+      words.push(`${file.name}: ${receiptWords(reading, matched)}`);
     }
     return words;
   }

@@ -32,7 +32,7 @@ async function registered(onFault) {
     return await navigator.serviceWorker.register("/sw.js", { updateViaCache: "none" });
   } catch (error) {
     onFault(error);
-    return navigator.serviceWorker.getRegistration().then((found) => found ?? null);
+    return navigator.serviceWorker.getRegistration().then((registration) => registration ?? null);
   }
 }
 
@@ -59,12 +59,12 @@ export async function startOffline({ version, onChange, onFault }) {
   const follow = (worker) => worker?.addEventListener("statechange", tell);
   follow(registration.installing);
   registration.addEventListener("updatefound", () => follow(registration.installing));
-  let asked = false;
-  navigator.serviceWorker.addEventListener("controllerchange", () => (asked ? location.reload() : tell()));
+  let byTap = false;
+  navigator.serviceWorker.addEventListener("controllerchange", () => (byTap ? location.reload() : tell()));
   await tell();
   return {
     takeOver: () => {
-      asked = true;
+      byTap = true;
       registration.waiting?.postMessage("take over");
     },
   };

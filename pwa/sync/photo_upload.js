@@ -30,10 +30,10 @@ const header = (response, name) => Number(response.headers.get(name) ?? "0");
 /** How much of a photo the desk has [bytes], and whether that is all. @param {Way} way @param {string} sha256 */
 async function atDesk({ reach, refusal }, sha256) {
   const response = await reach({ url: `/blobs/${sha256}`, method: "HEAD" });
-  if (response.status === 404) return { held: 0, whole: false };
+  if (response.status === 404) return { bytes: 0, whole: false };
   if (!response.ok) throw refusal(response.status);
-  const held = header(response, "Upload-Offset");
-  return { held, whole: held > 0 && held === header(response, "Upload-Length") };
+  const bytes = header(response, "Upload-Offset");
+  return { bytes, whole: bytes > 0 && bytes === header(response, "Upload-Length") };
 }
 
 /**
@@ -70,9 +70,9 @@ async function sendPiece({ reach, refusal }, photo, from) {
  */
 async function carryOne(way, photo, clock) {
   if ((await sha256Hex(photo.bytes)) !== photo.sha256) return { state: "refused", reason: "photo_damaged" };
-  const { held, whole } = await atDesk(way, photo.sha256);
+  const { bytes, whole } = await atDesk(way, photo.sha256);
   if (whole) return { state: "held", held_at: clock() };
-  let from = held;
+  let from = bytes;
   let turns = 0;
   while (from < photo.bytes.byteLength) {
     const answer = await sendPiece(way, photo, from);
@@ -111,9 +111,9 @@ export function createPhotoUpload({ outbox, clock, ...way }) {
       const heldAt = (slip) => slip.held_at ?? NaN;
       /** @param {Slip} slip */
       const due = (slip) => !(now - heldAt(slip) < KEPT_MS);
-      const held = (await outbox.slipsIn("held")).filter((slip) => heldAt(slip) < now && (whole || due(slip)));
-      held.sort((one, other) => (one.checked_at ?? 0) - (other.checked_at ?? 0));
-      for (const slip of held.slice(0, MOST_REVIEWED)) {
+      const slips = (await outbox.slipsIn("held")).filter((slip) => heldAt(slip) < now && (whole || due(slip)));
+      slips.sort((one, other) => (one.checked_at ?? 0) - (other.checked_at ?? 0));
+      for (const slip of slips.slice(0, MOST_REVIEWED)) {
         const { whole: safe } = await atDesk(way, slip.sha256);
         if (!safe) await outbox.markPhoto(slip.sha256, { state: "waiting" });
         else if (due(slip) && (await outbox.releasePhoto(slip.sha256))) continue;

@@ -19,8 +19,8 @@ const dayOf = (instruments, path) => path.reduce((node, key) => node?.[key], ins
  * @param {string} day
  */
 export function lapsed(instruments, day) {
-  const found = INSTRUMENTS.map(([name, path]) => ({ name, path, until: dayOf(instruments, path) }));
-  return found.filter(({ until }) => typeof until === "string" && until < day);
+  const rows = INSTRUMENTS.map(([name, path]) => ({ name, path, until: dayOf(instruments, path) }));
+  return rows.filter(({ until }) => typeof until === "string" && until < day);
 }
 
 /**

@@ -62,10 +62,10 @@ export function settlementOf(conflicts, chosen) {
   const base = {};
   const of = new Set();
   for (const conflict of conflicts) {
-    const kept = conflict.values.find((value) => value.op === chosen);
-    if (kept === undefined) continue;
-    put(set, conflict.pointer.split("/").slice(1), kept.value);
-    base[conflict.pointer] = kept.op;
+    const choice = conflict.values.find((value) => value.op === chosen);
+    if (choice === undefined) continue;
+    put(set, conflict.pointer.split("/").slice(1), choice.value);
+    base[conflict.pointer] = choice.op;
     for (const value of conflict.values) of.add(value.op);
   }
   return { kind: "conflict.settle", base, body: { of: [...of], set } };

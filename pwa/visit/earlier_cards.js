@@ -59,14 +59,14 @@ function vehicleOf(visit) {
  * @param {(PastRecord | null)[]} records
  */
 function once(records) {
-  const found = new Map();
+  const cards = new Map();
   for (const record of records.filter((one) => one !== null)) {
     const key = record.values[`${record.group}.id`] ?? record.label;
-    const newest = found.get(key);
-    if (newest === undefined) found.set(key, record);
+    const newest = cards.get(key);
+    if (newest === undefined) cards.set(key, record);
     else if (!newest.sought.includes(record.sought)) newest.sought += ` ${record.sought}`;
   }
-  const labels = new Map([...found.values()].toReversed().map((one) => [one.label, one]));
+  const labels = new Map([...cards.values()].toReversed().map((one) => [one.label, one]));
   return [...labels.values()].toReversed();
 }
 

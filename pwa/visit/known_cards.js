@@ -25,11 +25,11 @@ const others = (visit, views, part) =>
 /** @param {Visit} visit @param {VisitView[]} views */
 function knownVehicle(visit, views) {
   const { vin, plate } = visit.vehicle ?? {};
-  const known = others(visit, views, "vehicle").map((one) => /** @type {Vehicle} */ (one.vehicle));
+  const vehicles = others(visit, views, "vehicle").map((one) => /** @type {Vehicle} */ (one.vehicle));
   // A plate moves from car to car; two numbers that differ are two cars.
   /** @param {Vehicle} one */
   const fits = (one) => alike(one.plate, plate) && (!one.vin || !vin || alike(one.vin, vin));
-  return (known.find((one) => alike(one.vin, vin)) ?? known.find(fits))?.id ?? null;
+  return (vehicles.find((one) => alike(one.vin, vin)) ?? vehicles.find(fits))?.id ?? null;
 }
 
 /** @param {Visit} visit @param {VisitView[]} views @param {string | null} vehicle */
@@ -65,15 +65,15 @@ function vehicleName({ vin, plate }, fresh) {
  * @param {(() => string) | null} [fresh]
  */
 export function identityOf(visit, views, fresh = null) {
-  const found = {};
+  const ids = {};
   const { vehicle = {}, customer = {} } = visit;
   const named = vehicle.vin || vehicle.plate;
   const car = named ? (knownVehicle(visit, views) ?? vehicle.id ?? (fresh && vehicleName(vehicle, fresh))) : null;
-  if (car && car !== vehicle.id) found.vehicle = { id: car };
+  if (car && car !== vehicle.id) ids.vehicle = { id: car };
   const person = customer.name || customer.phone || customer.email;
   const who = person && customer.id === undefined ? (knownCustomer(visit, views, car) ?? (fresh && fresh())) : null;
-  if (who) found.customer = { id: who };
-  return found;
+  if (who) ids.customer = { id: who };
+  return ids;
 }
 
 /**
@@ -87,10 +87,10 @@ export function identityOf(visit, views, fresh = null) {
 export function baselineFor(visit, baseline) {
   if (baseline === undefined || visit.ended_at !== undefined) return null;
   const entries = baseline.entries.filter((entry) => entry.visit !== visit.id);
-  const kept = visit.vehicle?.baseline;
-  if (entries.length === 0 && kept === undefined) return null;
+  const old = visit.vehicle?.baseline;
+  if (entries.length === 0 && old === undefined) return null;
   const next = { ...baseline, entries };
-  return JSON.stringify(next) === JSON.stringify(kept) ? null : next;
+  return JSON.stringify(next) === JSON.stringify(old) ? null : next;
 }
 
 /**

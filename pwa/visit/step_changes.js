@@ -160,8 +160,8 @@ function itemNow(page, item, draft, rulebook, id) {
     const name = field.path.join(".");
     const entry = draft.fields[name];
     const before = old === undefined ? undefined : page.visit.typed?.[`${old.id}.${nameOf(field)}`];
-    const kept = { value: valueAt(old, field.path) ?? null, typed: before, fault: undefined };
-    const read = entry === undefined ? kept : valueOf(field, entry, rulebook);
+    const current = { value: valueAt(old, field.path) ?? null, typed: before, fault: undefined };
+    const read = entry === undefined ? current : valueOf(field, entry, rulebook);
     if (read.fault !== undefined) left[name] = entry;
     else if (read.value === null) drop(body, field.path);
     else put(body, field.path, read.value);

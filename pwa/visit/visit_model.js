@@ -152,10 +152,10 @@ export const slotOf = (item) => `${item.list}/${item.slot}`;
 export function itemEntry(page, item, field, unit, rulebook) {
   const drafted = page.draft.items[slotOf(item)]?.fields[field.path.join(".")];
   if (drafted !== undefined) return { text: drafted.text, unit: drafted.unit ?? unit, drafted: true };
-  const found = itemOf(page, item);
-  if (found === undefined) return { text: "", unit };
-  const typed = page.visit.typed?.[`${found.id}.${nameOf(field)}`];
-  return entryOf(field, valueAt(found, field.path), typed, unit, rulebook);
+  const entry = itemOf(page, item);
+  if (entry === undefined) return { text: "", unit };
+  const typed = page.visit.typed?.[`${entry.id}.${nameOf(field)}`];
+  return entryOf(field, valueAt(entry, field.path), typed, unit, rulebook);
 }
 
 /** @param {Page} page @param {Item} item */

@@ -128,9 +128,9 @@ def missing_libraries() -> list[str]:
 
 def _python() -> Finding:
     seen = platform.python_version()
-    asked = ".".join(str(part) for part in OLDEST_PYTHON)
+    oldest = ".".join(str(part) for part in OLDEST_PYTHON)
     new_enough = sys.version_info[:2] >= OLDEST_PYTHON
-    return Finding(f"Python {asked} or newer", new_enough, seen, (f"install Python {asked}",))
+    return Finding(f"Python {oldest} or newer", new_enough, seen, (f"install Python {oldest}",))
 
 
 def _libraries() -> Finding:

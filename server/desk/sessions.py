@@ -48,9 +48,9 @@ class Sessions:
         """
         shown = secrets.token_urlsafe(32)
         with self._lock:
-            self._open[_known_by(shown)] = Session(secrets.token_urlsafe(32), edition, self.clock())
+            self._open[_digest_of(shown)] = Session(secrets.token_urlsafe(32), edition, self.clock())
             while len(self._open) > MOST:
-                self._open.pop(min(self._open, key=lambda known: self._open[known].seen))
+                self._open.pop(min(self._open, key=lambda digest: self._open[digest].seen))
         return shown
 
     def of(self, shown: str, edition: str | None) -> Session | None:
@@ -64,12 +64,12 @@ class Sessions:
             the session [Session or None]
         """
         with self._lock:
-            session = self._open.get(_known_by(shown))
+            session = self._open.get(_digest_of(shown))
             if session is None:
                 return None
             now = self.clock()
             if session.edition != edition or now - session.seen >= IDLE_S:
-                del self._open[_known_by(shown)]
+                del self._open[_digest_of(shown)]
                 return None
             session.seen = now
             return session
@@ -77,8 +77,8 @@ class Sessions:
     def end(self, shown: str) -> None:
         """Sign a browser out; harmless when it is not signed in."""
         with self._lock:
-            self._open.pop(_known_by(shown), None)
+            self._open.pop(_digest_of(shown), None)
 
 
-def _known_by(shown: str) -> str:
+def _digest_of(shown: str) -> str:
     return hashlib.sha256(shown.encode("utf-8", "replace")).hexdigest()

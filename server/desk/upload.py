@@ -48,10 +48,10 @@ def receive() -> Response:
 
 def _row(name: str, bundle: Bundle, lines: list[LineResult]) -> UploadRow:
     """What became of one file, for the page: in words, with its receipt as an address that carries it."""
-    taken: TakenPart = {"device": bundle.device, "part": bundle.part, **bundle_intake.tally(lines)}
+    tally: TakenPart = {"device": bundle.device, "part": bundle.part, **bundle_intake.tally(lines)}
     encoded = base64.b64encode(receipt(bundle, lines)).decode("ascii")
     return {
-        **taken, "name": name, "said": outcome_of(taken), "of_parts": bundle.part.replace("/", " of "),
+        **tally, "name": name, "said": outcome_of(tally), "of_parts": bundle.part.replace("/", " of "),
         "receipt": f"data:text/plain;charset=utf-8;base64,{encoded}",
         "receipt_name": f"{name.rpartition('.')[0] or name}-receipt.txt",
     }

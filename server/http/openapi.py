@@ -55,15 +55,15 @@ def _takes(what: str, *types: str) -> JsonObject:
     return {"required": True, "content": {one: {"schema": {"type": "string", "description": what}} for one in types}}
 
 
-def _asked(**named: str) -> list[JsonObject]:
+def _query(**descriptions: str) -> list[JsonObject]:
     return [
         {"in": "query", "name": name, "required": name == "text", "description": what,
          "schema": {"type": "string"}}
-        for name, what in named.items()
+        for name, what in descriptions.items()
     ]
 
 
-def _headed(names: dict[str, str]) -> list[JsonObject]:
+def _headers(names: dict[str, str]) -> list[JsonObject]:
     return [
         {"in": "header", "name": name, "required": True, "description": what, "schema": {"type": "integer"}}
         for name, what in names.items()
@@ -117,11 +117,11 @@ ROUTES: dict[str, dict[str, Operation]] = {
     },
     "/receipts": {
         "get": _route("What was answered for a device's operations, by their seq.", _json("Receipts"), (400, 401),
-                      parameters=_asked(device=DEVICE, after="a seq", limit="at most so many")),
+                      parameters=_query(device=DEVICE, after="a seq", limit="at most so many")),
     },
     "/changes": {
         "get": _route("What others did to a device's visits and vehicles.", _json("Changes"), (400, 401),
-                      parameters=_asked(device=DEVICE, after="the cursor of the last answer, nothing at first")),
+                      parameters=_query(device=DEVICE, after="the cursor of the last answer, nothing at first")),
     },
     "/blobs/{sha}": {
         "get": _route("A whole photo.", _bytes("image/jpeg", "image/png", "image/webp"),
@@ -129,14 +129,14 @@ ROUTES: dict[str, dict[str, Operation]] = {
         "head": _route("How much of a photo is held; it is whole when both are equal.", _offset(200, "held"),
                        (400, 401, 404)),
         "patch": _route("The next piece of a photo.", _offset(204, "taken"), (400, 401, 409, 411, 413, 415, 422, 507),
-                        parameters=_headed(PIECE), requestBody=_takes("bytes", "application/offset+octet-stream")),
+                        parameters=_headers(PIECE), requestBody=_takes("bytes", "application/offset+octet-stream")),
     },
     "/sheets/{visit}.pdf": {
         "get": _route("The newest sheet of a visit.", _bytes("application/pdf"), (401, 404, 422)),
     },
     "/desk/find": {
         "get": _route("Visits by plate, VIN, customer's name or day.", _json("Found"), (401,),
-                      parameters=_asked(text="words that must all be found")),
+                      parameters=_query(text="words that must all be found")),
     },
     "/desk/{name}": {
         "post": _route("A command of `layby`, for its own use while the service runs.",

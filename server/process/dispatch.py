@@ -19,7 +19,7 @@ def folder_of(arguments: argparse.Namespace) -> Path:
     return Path(folder).expanduser() if folder else Path.home() / "layby"
 
 
-def desk(arguments: argparse.Namespace, name: str, **given: Unpack[TaskArguments]) -> Any:
+def desk(arguments: argparse.Namespace, name: str, **options: Unpack[TaskArguments]) -> Any:
     """Do a piece of the desk's work on the folder, here or in the service that holds it."""
     from server.process import remote
     from server.tasks.catalogue import carry_out
@@ -30,6 +30,6 @@ def desk(arguments: argparse.Namespace, name: str, **given: Unpack[TaskArguments
 
     def here() -> Any:
         with Logbook(folder, rulebook.load()) as logbook:
-            return carry_out(logbook, name, given)
+            return carry_out(logbook, name, options)
 
-    return remote.run_or_hand_over(folder, name, given, here)
+    return remote.run_or_hand_over(folder, name, options, here)

@@ -75,7 +75,7 @@ def _named(visit: Visit) -> dict[str, str]:
 def _letters(logbook: Logbook, sheet_records: SheetRecords, day: date, rulebook: Rulebook) -> Iterator[Reason]:
     """Sheets of other days that were approved and have not gone."""
     for record in sheet_records.unsettled():
-        visits, _ = each_apart([record["visit"]], lambda visit_id: _looked_at(_known(logbook, visit_id)))
+        visits, _ = each_apart([record["visit"]], lambda visit_id: _looked_at(_visit_or_outline(logbook, visit_id)))
         visit = visits[0] if visits else outline_of(logbook, record["visit"])
         if visit.get("void") or _day(visit) == day.isoformat():
             continue
@@ -85,7 +85,7 @@ def _letters(logbook: Logbook, sheet_records: SheetRecords, day: date, rulebook:
         yield reason_of("remind_letter", day=named["day"], customer=named["customer"], state=state_of(record), why=text)
 
 
-def _known(logbook: Logbook, visit_id: str) -> Visit:
+def _visit_or_outline(logbook: Logbook, visit_id: str) -> Visit:
     """A visit; where nothing of it is filed, its id alone."""
     try:
         return logbook.visit(visit_id)

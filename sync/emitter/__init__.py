@@ -52,9 +52,9 @@ def refusals(paths: Iterable[Path] | None = None, errors: Path | None = ERRORS) 
 
 def _worked_out(paths: Iterable[Path] | None, errors: Path | None) -> tuple[Kernel, str]:
     kernel = Kernel(kernel_paths() if paths is None else paths, errors)
-    taken: set[str] = set()
+    names: set[str] = set()
     lines = RUNTIME.read_text("utf-8").splitlines()
     for module in kernel.order:
         if module.stem != PRIMITIVES:
-            lines += section(kernel, module, taken)
+            lines += section(kernel, module, names)
     return kernel, "\n".join(lines) + "\n"

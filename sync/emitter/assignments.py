@@ -51,33 +51,33 @@ def with_kinds(body: list[ast.stmt], scope: Scope) -> Scope:
 
 
 def _note_kinds(node: ast.AST, scope: Scope, seen: dict[str, Kind]) -> None:
-    found: dict[str, Kind] = {}
+    kinds: dict[str, Kind] = {}
     if isinstance(node, ast.AnnAssign) and isinstance(node.target, ast.Name):
-        found[node.target.id] = annotated(node.annotation, scope)
+        kinds[node.target.id] = annotated(node.annotation, scope)
     elif isinstance(node, ast.Assign):
         for target in node.targets:
-            _note_target(target, node.value, scope, found)
+            _note_target(target, node.value, scope, kinds)
     elif isinstance(node, ast.For):
-        pattern_of(node.target, members_of(node.iter, scope)[1], found, scope)
+        pattern_of(node.target, members_of(node.iter, scope)[1], kinds, scope)
     elif isinstance(node, ast.FunctionDef):
-        found[node.name] = Kind("function", (annotated(node.returns, scope),) if node.returns else ())
-    for name, kind in found.items():
+        kinds[node.name] = Kind("function", (annotated(node.returns, scope),) if node.returns else ())
+    for name, kind in kinds.items():
         seen[name] = joined(seen[name], kind) if name in seen else kind
 
 
-def _note_target(target: ast.expr, value: ast.expr, scope: Scope, found: dict[str, Kind]) -> None:
+def _note_target(target: ast.expr, value: ast.expr, scope: Scope, kinds: dict[str, Kind]) -> None:
     if isinstance(target, ast.Tuple) and isinstance(value, ast.Tuple) and len(target.elts) == len(value.elts):
         for one, each in zip(target.elts, value.elts, strict=True):
-            _note_target(one, each, scope, found)
+            _note_target(one, each, scope, kinds)
     elif isinstance(target, ast.Tuple):
         names = ast.Tuple([one for one in target.elts if isinstance(one, ast.Name)], ast.Store())
         kind = code_of(value, scope).kind
         if len(names.elts) == len(target.elts):
-            pattern_of(names, kind, found, scope)
+            pattern_of(names, kind, kinds, scope)
         else:
-            found.update({one.id: ANY for one in names.elts if isinstance(one, ast.Name)})
+            kinds.update({one.id: ANY for one in names.elts if isinstance(one, ast.Name)})
     elif isinstance(target, ast.Name):
-        found[target.id] = code_of(value, scope).kind
+        kinds[target.id] = code_of(value, scope).kind
 
 
 def assign(node: ast.Assign, body: Body) -> None:

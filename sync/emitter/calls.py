@@ -32,7 +32,7 @@ BY_ATTRIBUTE = frozenset({"object", "function"})
 
 @writes(ast.Call)
 def _call(node: ast.Call, scope: Scope, wanted: Kind) -> Code:
-    if any(isinstance(given, ast.Starred) for given in node.args):
+    if any(isinstance(argument, ast.Starred) for argument in node.args):
         return scope.refuse(node, ast.unparse(node), "starred")
     if isinstance(node.func, ast.Attribute):
         member = module_member(node.func, scope)
@@ -42,14 +42,14 @@ def _call(node: ast.Call, scope: Scope, wanted: Kind) -> Code:
         return _own(node, member, member.name, scope)
     if isinstance(node.func, ast.Name):
         return _by_name(node, node.func.id, scope)
-    called = code_of(node.func, scope)
-    return Code(f"{called.at(CALL)}({_listed(node, scope)})", CALL, called.kind.item)
+    function = code_of(node.func, scope)
+    return Code(f"{function.at(CALL)}({_listed(node, scope)})", CALL, function.kind.item)
 
 
 def _by_name(node: ast.Call, name: str, scope: Scope) -> Code:
     if name in scope.local:
-        called = code_of(node.func, scope)
-        return Code(f"{called.text}({_listed(node, scope)})", CALL, called.kind.item)
+        function = code_of(node.func, scope)
+        return Code(f"{function.text}({_listed(node, scope)})", CALL, function.kind.item)
     symbol = scope.names.get(name)
     if symbol is not None and symbol.sort in ("class", "error", "function", "constant", "primitive"):
         return _own(node, symbol, name, scope)
@@ -65,7 +65,7 @@ def _by_name(node: ast.Call, name: str, scope: Scope) -> Code:
 def _listed(node: ast.Call, scope: Scope) -> str:
     if node.keywords:
         scope.refuse(node, ast.unparse(node), "arguments")
-    return ", ".join(code_of(given, scope).text for given in node.args)
+    return ", ".join(code_of(argument, scope).text for argument in node.args)
 
 
 def _own(node: ast.Call, symbol: Symbol, name: str, scope: Scope) -> Code:
@@ -79,9 +79,9 @@ def _own(node: ast.Call, symbol: Symbol, name: str, scope: Scope) -> Code:
         return Code(f"new {name}({{ {', '.join(values)} }})", CALL, symbol.kind)
     if symbol.signature is None:
         return Code(f"{name}({_listed(node, scope)})", CALL, symbol.kind.item)
-    given = _placed(node, symbol.signature, scope)
+    arguments = _placed(node, symbol.signature, scope)
     new = "new " if symbol.sort == "class" else ""
-    return Code(f"{new}{name}({given})", CALL, symbol.signature.gives)
+    return Code(f"{new}{name}({arguments})", CALL, symbol.signature.gives)
 
 
 def _placed(node: ast.Call, signature: Signature, scope: Scope) -> str:
@@ -107,20 +107,20 @@ def _function(node: ast.Call, name: str, scope: Scope) -> Code:
     """A function of Python that the table lists."""
     if name in ("any", "all"):
         return _quantified(node, name, scope)
-    listed = [kind for function, kind in FUNCTIONS if function == name]
-    if not listed:
+    kinds = [kind for function, kind in FUNCTIONS if function == name]
+    if not kinds:
         return scope.refuse(node, name, "function" if name not in scope.names else "name")
     if node.keywords or not node.args or (len(node.args) != 1 and name != "range"):
         return scope.refuse(node, ast.unparse(node), "arguments")
-    given = [code_of(value, scope) for value in node.args]
-    first = given[0].kind
-    kind = first.name if first.name in listed and not (first.optional and "any" in listed) else "any"
-    if kind not in listed and first == ANY and name == "range":
+    codes = [code_of(value, scope) for value in node.args]
+    first = codes[0].kind
+    kind = first.name if first.name in kinds and not (first.optional and "any" in kinds) else "any"
+    if kind not in kinds and first == ANY and name == "range":
         kind = "number"
-    if kind not in listed:
+    if kind not in kinds:
         return scope.refuse(node, ast.unparse(node), "function")
     scope.report.use(f"{name} of {kind}")
-    return _filled(FUNCTIONS[name, kind], given, truth_of(node.args[0], scope) if name == "bool" else NOTHING)
+    return _filled(FUNCTIONS[name, kind], codes, truth_of(node.args[0], scope) if name == "bool" else NOTHING)
 
 
 def _quantified(node: ast.Call, name: str, scope: Scope) -> Code:
@@ -147,11 +147,11 @@ def _instance(node: ast.Call, scope: Scope) -> Code:
     if isinstance(types, ast.BinOp) and isinstance(types.op, ast.BitOr):
         types = ast.Tuple([types.left, types.right])
     names = sorted(ast.unparse(one) for one in types.elts) if isinstance(types, ast.Tuple) else [ast.unparse(types)]
-    written = INSTANCES.get(" | ".join(name for name in names if name != "tuple"))
-    if written is None:
+    template = INSTANCES.get(" | ".join(name for name in names if name != "tuple"))
+    if template is None:
         return scope.refuse(node, ast.unparse(node), "instance")
     scope.report.use("isinstance " + " | ".join(name for name in names if name != "tuple"))
-    text = written.format(code_of(node.args[0], scope).at(CALL))
+    text = template.format(code_of(node.args[0], scope).at(CALL))
     return Code(text, CALL if text.endswith(")") else EQUALITY, TRUTH)
 
 
@@ -167,18 +167,18 @@ def _method(node: ast.Call, func: ast.Attribute, scope: Scope) -> Code:
     if func.attr in BANNED:
         return scope.refuse(node, func.attr, BANNED[func.attr])
     kinds = [before.kind.name] if before.kind.name != "any" else ["dict", "list", "text"]
-    given = [_keyword_items(node, scope)] if node.keywords and func.attr == "update" else []
-    given += [code_of(value, scope, _wanted(before, func.attr)) for value in node.args]
+    codes = [_keyword_items(node, scope)] if node.keywords and func.attr == "update" else []
+    codes += [code_of(value, scope, _wanted(before, func.attr)) for value in node.args]
     if func.attr == "get" and len(node.args) == 1 and "dict" in kinds:
         named = name_after(node.args[0], scope)
         if named is not None:
             scope.report.use("dict.get of 1")
-            found = joined(kind_under(before.kind, node.args[0], scope), NONE)
-            return Code(f"{before.at(CALL)}{named} ?? null", CHOICE, found)
+            entry = joined(kind_under(before.kind, node.args[0], scope), NONE)
+            return Code(f"{before.at(CALL)}{named} ?? null", CHOICE, entry)
     for kind in kinds:
-        if (kind, func.attr, len(given)) in METHODS and (not node.keywords or func.attr == "update"):
-            scope.report.use(f"{kind}.{func.attr} of {len(given)}")
-            return _filled(METHODS[kind, func.attr, len(given)], [before, *given], NOTHING)
+        if (kind, func.attr, len(codes)) in METHODS and (not node.keywords or func.attr == "update"):
+            scope.report.use(f"{kind}.{func.attr} of {len(codes)}")
+            return _filled(METHODS[kind, func.attr, len(codes)], [before, *codes], NOTHING)
     return scope.refuse(node, ast.unparse(func), "method")
 
 
@@ -194,21 +194,21 @@ def _keyword_items(node: ast.Call, scope: Scope) -> Code:
     return Code("{ " + ", ".join(values) + " }")
 
 
-def _filled(row: Row, given: list[Code], truth: Code) -> Code:
-    written, gives = row
-    if written == "{0}":
-        return given[0]
-    holds = written.startswith("{") and not written.startswith("{{") and not written.startswith("{truth}")
+def _filled(row: Row, codes: list[Code], truth: Code) -> Code:
+    template, gives = row
+    if template == "{0}":
+        return codes[0]
+    holds = template.startswith("{") and not template.startswith("{{") and not template.startswith("{truth}")
     texts = [
-        code.at(CALL) if (holds and i == int(written[1])) or "...{" + str(i) in written else code.text
-        for i, code in enumerate(given)
+        code.at(CALL) if (holds and i == int(template[1])) or "...{" + str(i) in template else code.text
+        for i, code in enumerate(codes)
     ]
-    text = written.replace("{*}", ", ".join(texts)).format(*texts, truth=truth.text)
-    return Code(text, truth.level if written == "{truth}" else CALL, _given(gives, given))
+    text = template.replace("{*}", ", ".join(texts)).format(*texts, truth=truth.text)
+    return Code(text, truth.level if template == "{truth}" else CALL, _kind_of_row(gives, codes))
 
 
-def _given(gives: str, given: list[Code]) -> Kind:
-    first = given[0].kind
+def _kind_of_row(gives: str, codes: list[Code]) -> Kind:
+    first = codes[0].kind
     kinds = {
         "number": NUMBER,
         "truth": TRUTH,
@@ -226,7 +226,7 @@ def _given(gives: str, given: list[Code]) -> Kind:
         "item or none": joined(first.item, NONE),
     }
     if gives == "item or second":
-        return joined(first.item, given[-1].kind) if first.items else ANY
+        return joined(first.item, codes[-1].kind) if first.items else ANY
     return kinds[gives]
 
 

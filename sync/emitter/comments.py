@@ -32,9 +32,9 @@ class Comments:
     def above(self, node: ast.stmt, indent: str) -> list[str]:
         """The comments that stand above a statement or inside its first part, as lines."""
         last = _last_line(node)
-        found = [text for line, text in self.left if line <= last]
+        texts = [text for line, text in self.left if line <= last]
         self.left = [(line, text) for line, text in self.left if line > last]
-        return [f"{indent}// {text}" for text in found]
+        return [f"{indent}// {text}" for text in texts]
 
 
 def _last_line(node: ast.stmt) -> int:
@@ -64,15 +64,15 @@ def block(lines: list[str], indent: str) -> list[str]:
 
 def of_function(node: ast.FunctionDef, names: dict[str, Symbol], indent: str) -> list[str]:
     """A function's docstring and types."""
-    text, arguments, gives = _taken_apart(ast.get_docstring(node) or "")
+    text, arguments, gives = _docstring_parts(ast.get_docstring(node) or "")
     lines = list(text)
     for one in node.args.args:
         if one.arg != "self" and one.annotation is not None:
             lines += _tag(
-                f"@param {{{said(one.annotation, names)}}} {_optional(node, one)}", arguments.get(one.arg, "")
+                f"@param {{{type_of(one.annotation, names)}}} {_optional(node, one)}", arguments.get(one.arg, "")
             )
-    if node.returns is not None and said(node.returns, names) != "null":
-        lines += _tag(f"@returns {{{said(node.returns, names)}}}", gives)
+    if node.returns is not None and type_of(node.returns, names) != "null":
+        lines += _tag(f"@returns {{{type_of(node.returns, names)}}}", gives)
     return block(lines, indent)
 
 
@@ -81,7 +81,7 @@ def _optional(node: ast.FunctionDef, parameter: ast.arg) -> str:
     return f"[{parameter.arg}]" if parameter in defaulted else parameter.arg
 
 
-def said(annotation: ast.expr, names: dict[str, Symbol]) -> str:
+def type_of(annotation: ast.expr, names: dict[str, Symbol]) -> str:
     """An annotation as TypeScript writes the type; `any` for what was refused elsewhere."""
     try:
         return type_text(annotation, names)
@@ -93,7 +93,7 @@ def _tag(tag: str, text: str) -> list[str]:
     return textwrap.wrap(f"{tag} {text}".rstrip(), WIDTH, subsequent_indent="  ", break_long_words=False)
 
 
-def _taken_apart(docstring: str) -> tuple[list[str], dict[str, str], str]:
+def _docstring_parts(docstring: str) -> tuple[list[str], dict[str, str], str]:
     """A docstring's own text, what it says of each argument, and what of the result."""
     text: list[str] = []
     arguments: dict[str, str] = {}
@@ -102,9 +102,9 @@ def _taken_apart(docstring: str) -> tuple[list[str], dict[str, str], str]:
     for line in inspect.cleandoc(docstring).splitlines():
         if SECTION.match(line):
             section = line.split(":")[0]
-        if section == "Args" and (found := re.match(r" {4}(\w+): (.*)", line)):
-            name = found[1]
-            arguments[name] = found[2]
+        if section == "Args" and (entry := re.match(r" {4}(\w+): (.*)", line)):
+            name = entry[1]
+            arguments[name] = entry[2]
         elif section == "Args" and line.startswith("    "):
             arguments[name] += " " + line.strip()
         elif section == "Returns" and line.startswith("    "):

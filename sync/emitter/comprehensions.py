@@ -22,15 +22,15 @@ def members_of(node: ast.expr, scope: Scope) -> tuple[Code, Kind]:
     return Code(f"membersOf({code.text})"), TEXT if code.kind.name == "text" else ANY
 
 
-def pattern_of(target: ast.expr, kind: Kind, found: dict[str, Kind], scope: Scope) -> str:
-    """A name or names in a tuple as JavaScript takes a member apart; the kinds go to `found`."""
+def pattern_of(target: ast.expr, kind: Kind, kinds: dict[str, Kind], scope: Scope) -> str:
+    """A name or names in a tuple as JavaScript takes a member apart; the kinds go to `kinds`."""
     if isinstance(target, ast.Name):
-        found[target.id] = kind
+        kinds[target.id] = kind
         return code_of(target, scope.inner({target.id: kind})).text
     if isinstance(target, ast.Tuple):
-        kinds = kind.items if len(kind.items) == len(target.elts) else (kind.item,) * len(target.elts)
+        parts = kind.items if len(kind.items) == len(target.elts) else (kind.item,) * len(target.elts)
         return (
-            f"[{', '.join(pattern_of(one, each, found, scope) for one, each in zip(target.elts, kinds, strict=True))}]"
+            f"[{', '.join(pattern_of(one, each, kinds, scope) for one, each in zip(target.elts, parts, strict=True))}]"
         )
     return scope.refuse(target, ast.unparse(target), "target").text
 
@@ -39,12 +39,12 @@ def _chosen(node: ast.ListComp | ast.GeneratorExp | ast.DictComp, scope: Scope) 
     """The members that the comprehension takes, the pattern for one of them, and the scope inside."""
     clause = node.generators[0]
     members, kind = members_of(clause.iter, scope)
-    found: dict[str, Kind] = {}
+    kinds: dict[str, Kind] = {}
     for other in node.generators[1:]:
         scope.refuse(node, ast.unparse(node), "comprehension")
-        pattern_of(other.target, ANY, found, scope)
-    pattern = pattern_of(clause.target, kind, found, scope)
-    inner, text = scope.inner(found), members.at(CALL)
+        pattern_of(other.target, ANY, kinds, scope)
+    pattern = pattern_of(clause.target, kind, kinds, scope)
+    inner, text = scope.inner(kinds), members.at(CALL)
     for test in clause.ifs:
         text += f".filter({_parameter(pattern)} => {truth_of(test, inner).at(ARROW + 1)})"
     return text, pattern, inner
@@ -65,16 +65,16 @@ def _list(node: ast.ListComp | ast.GeneratorExp, scope: Scope, wanted: Kind) -> 
         return Code(
             f"{text}.{wanted.name}({_parameter(pattern)} => {truth_of(node.elt, inner).at(ARROW + 1)})", CALL, TRUTH
         )
-    made = code_of(node.elt, inner, wanted.item)
-    kind = Kind("list", (made.kind,))
-    if made.text == pattern and node.generators[0].ifs:
+    item = code_of(node.elt, inner, wanted.item)
+    kind = Kind("list", (item.kind,))
+    if item.text == pattern and node.generators[0].ifs:
         return Code(text, CALL, kind)
-    return Code(f"{text}.map({_parameter(pattern)} => {_body(made)})", CALL, kind)
+    return Code(f"{text}.map({_parameter(pattern)} => {_body(item)})", CALL, kind)
 
 
 @writes(ast.DictComp)
 def _dict(node: ast.DictComp, scope: Scope, wanted: Kind) -> Code:
     text, pattern, inner = _chosen(node, scope)
     key, value = text_key(node.key, inner), code_of(node.value, inner, wanted.item)
-    made = f"{text}.map({_parameter(pattern)} => [{key.text}, {value.text}])"
-    return Code(f"Object.fromEntries({made})", CALL, Kind("dict", (value.kind,)))
+    pairs = f"{text}.map({_parameter(pattern)} => [{key.text}, {value.text}])"
+    return Code(f"Object.fromEntries({pairs})", CALL, Kind("dict", (value.kind,)))

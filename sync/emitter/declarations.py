@@ -39,23 +39,23 @@ class Names:
     def _read(self, node: ast.AST) -> frozenset[str]:
         if isinstance(node, ast.Name):
             return frozenset({node.id})
-        found = frozenset().union(*(self.used(child) for child in ast.iter_child_nodes(node)))
+        names = frozenset().union(*(self.used(child) for child in ast.iter_child_nodes(node)))
         if isinstance(node, Comprehension):
-            return (found - _targets(node.generators[0].target)) | self.used(node.generators[0].iter)
+            return (names - _targets(node.generators[0].target)) | self.used(node.generators[0].iter)
         if isinstance(node, (ast.FunctionDef, ast.Lambda)):
-            found -= {one.arg for one in node.args.args}
-        return found | {node.name} if isinstance(node, ast.FunctionDef) else found
+            names -= {one.arg for one in node.args.args}
+        return names | {node.name} if isinstance(node, ast.FunctionDef) else names
 
     def stored(self, node: ast.AST) -> Counter[str]:
         """How often a statement assigns each name, its blocks included."""
         if node not in self._stored:
-            found = Counter([node.name] if isinstance(node, ast.FunctionDef) else [])
+            counts = Counter([node.name] if isinstance(node, ast.FunctionDef) else [])
             for target in targets_of(node):
-                found.update(_targets(target))
+                counts.update(_targets(target))
             for block in blocks_of(node):
                 for statement in block:
-                    found.update(self.stored(statement))
-            self._stored[node] = found
+                    counts.update(self.stored(statement))
+            self._stored[node] = counts
         return self._stored[node]
 
 
@@ -90,10 +90,10 @@ def declared_by(statement: ast.stmt) -> set[str]:
 def plan_of(body: list[ast.stmt], parameters: frozenset[str]) -> Plan:
     """Where the locals of a function begin."""
     plan, names = Plan(), Names()
-    stored: Counter[str] = Counter()
+    counts: Counter[str] = Counter()
     for statement in body:
-        stored.update(names.stored(statement))
-    for name in stored:
+        counts.update(names.stored(statement))
+    for name in counts:
         if name not in parameters:
             for statement, block in _begin(name, body, names, False) or []:
                 if block is None:
@@ -111,19 +111,19 @@ Site = tuple[ast.stmt, list[ast.stmt] | None]
 
 def _begin(name: str, block: list[ast.stmt], names: Names, in_loop: bool) -> list[Site] | None:
     """Where a name begins in a block; None where it has to begin outside of the loop around it."""
-    found: list[Site] = []
+    sites: list[Site] = []
     first = None
     for at, statement in enumerate(block):
         if name not in names.used(statement):
             continue
         first = first or statement
         if name in declared_by(statement) and not _reads(statement, name, names):
-            return [*found, (statement, block[at:])]
+            return [*sites, (statement, block[at:])]
         inside = _inside(name, statement, names, in_loop)
         if inside is None:
             return None if in_loop else [(first, None)]
-        found += inside
-    return found
+        sites += inside
+    return sites
 
 
 def _reads(statement: ast.stmt, name: str, names: Names) -> bool:
@@ -145,13 +145,13 @@ def _inside(name: str, statement: ast.stmt, names: Names, in_loop: bool) -> list
     if isinstance(statement, ast.For) and name in _targets(statement.target):
         return [(statement, [statement])]
     loops = in_loop or isinstance(statement, (ast.For, ast.While))
-    found: list[Site] = []
+    sites: list[Site] = []
     for block in blocks_of(statement):
         inside = _begin(name, block, names, loops)
         if inside is None:
             return None
-        found += inside
-    return found
+        sites += inside
+    return sites
 
 
 def blocks_of(node: ast.AST) -> list[list[ast.stmt]]:

@@ -8,7 +8,7 @@ from __future__ import annotations
 import ast
 
 from sync.emitter.code import Scope, code_of
-from sync.emitter.comments import Comments, block, of_function, said
+from sync.emitter.comments import Comments, block, of_function, type_of
 from sync.emitter.kinds import ANY, Kind, Symbol
 from sync.emitter.layout import WIDTH, laid_out
 from sync.emitter.signatures import annotated, signature_of, written
@@ -77,7 +77,7 @@ def _dataclass(node: ast.ClassDef, symbol: Symbol, scope: Scope) -> list[str]:
     parameters = symbol.signature.parameters if symbol.signature else ()
     text, _ = written(parameters, node, scope)
     fields = [one for one in node.body if isinstance(one, ast.AnnAssign)]
-    types = [f"@param {{{said(one.annotation, scope.names)}}} {ast.unparse(one.target)}" for one in fields]
+    types = [f"@param {{{type_of(one.annotation, scope.names)}}} {ast.unparse(one.target)}" for one in fields]
     sets = [f"    this.{one.name} = {one.name};" for one in parameters]
     return [*block(types, "  "), *laid_out(f"constructor({text}) {{", "  "), *sets, "  }"]
 
@@ -91,7 +91,7 @@ def _record(node: ast.ClassDef, scope: Scope) -> list[str]:
             absent = (
                 "Required" not in ast.unparse(one.annotation) if some else "NotRequired" in ast.unparse(one.annotation)
             )
-            parts.append(f"{ast.unparse(one.target)}{'?' if absent else ''}: {said(one.annotation, scope.names)}")
+            parts.append(f"{ast.unparse(one.target)}{'?' if absent else ''}: {type_of(one.annotation, scope.names)}")
     text = (ast.get_docstring(node) or "").splitlines()
     bases = "".join(f"{ast.unparse(base)} & " for base in node.bases if ast.unparse(base) != "TypedDict")
     line = f"@typedef {{{bases}{{ {', '.join(parts)} }}}} {node.name}"
@@ -102,7 +102,7 @@ def _record(node: ast.ClassDef, scope: Scope) -> list[str]:
 
 def alias(name: str, value: ast.expr | None, scope: Scope) -> list[str]:
     """A name for a type."""
-    text = "any" if value is None else said(value, scope.names)
+    text = "any" if value is None else type_of(value, scope.names)
     return block([f"@typedef {{{text}}} {name}"], "")
 
 
@@ -119,7 +119,7 @@ def constant(node: ast.Assign | ast.AnnAssign, scope: Scope) -> list[str]:
         scope.refuse(node, ast.unparse(node), "target")
         return []
     code = code_of(node.value, scope, kind)
-    types = block([f"@type {{{said(node.annotation, scope.names)}}}"], "") if isinstance(node, ast.AnnAssign) else []
+    types = block([f"@type {{{type_of(node.annotation, scope.names)}}}"], "") if isinstance(node, ast.AnnAssign) else []
     return [*types, *laid_out(f"{export(target.id)}const {code_of(target, scope).text} = {code.text};", "")]
 
 

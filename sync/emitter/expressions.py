@@ -108,8 +108,8 @@ def name_after(key: ast.expr, scope: Scope) -> str | None:
 def kind_under(kind: Kind, key: ast.expr, scope: Scope) -> Kind:
     """The kind of an entry: of a TypedDict by its name, of other dicts alike for all."""
     if kind.name == "dict" and kind.of and isinstance(key, ast.Constant):
-        found = scope.class_of(kind).members.get(str(key.value))
-        return ANY if found is None else found.kind
+        member = scope.class_of(kind).members.get(str(key.value))
+        return ANY if member is None else member.kind
     return kind.item
 
 

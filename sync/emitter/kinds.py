@@ -27,10 +27,10 @@ class Kind:
     @property
     def item(self) -> Kind:
         """The kind of every member."""
-        found = self.items[0] if self.items else ANY
+        kind = self.items[0] if self.items else ANY
         for one in self.items[1:]:
-            found = joined(found, one)
-        return found
+            kind = joined(kind, one)
+        return kind
 
 
 ANY = Kind()
@@ -175,8 +175,8 @@ def type_text(annotation: ast.expr, names: dict[str, Symbol]) -> str:
     if head == "Literal":
         return " | ".join(ast.unparse(part).replace("'", '"') for part in parts)
     if head == "Callable" and isinstance(parts[0], ast.List):
-        given = ", ".join(f"{_letter(i)}: {type_text(part, names)}" for i, part in enumerate(parts[0].elts))
-        return f"({given}) => {type_text(parts[1], names)}"
+        arguments = ", ".join(f"{_letter(i)}: {type_text(part, names)}" for i, part in enumerate(parts[0].elts))
+        return f"({arguments}) => {type_text(parts[1], names)}"
     return _generic(node, head, [type_text(part, names) for part in parts if not _is_ellipsis(part)], names)
 
 

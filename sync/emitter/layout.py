@@ -30,27 +30,27 @@ def laid_out(text: str, indent: str) -> list[str]:
 
 def _longest_group(text: str) -> tuple[int, int] | None:
     """Where the content of the longest outermost brackets starts and ends."""
-    found, depth, start = None, 0, 0
+    group, depth, start = None, 0, 0
     for token in TOKEN.finditer(text):
         if token[0] in OPEN:
             start = token.end() if depth == 0 else start
             depth += 1
         elif token[0] in CLOSE:
             depth -= 1
-            if depth == 0 and (found is None or token.start() - start > found[1] - found[0]):
-                found = (start, token.start())
-    return found
+            if depth == 0 and (group is None or token.start() - start > group[1] - group[0]):
+                group = (start, token.start())
+    return group
 
 
 def _pieces(text: str, marks: set[str]) -> list[str]:
     """A text cut after each of these marks outside of brackets; empty where there is none."""
-    found, depth, start = [], 0, 0
+    pieces, depth, start = [], 0, 0
     for token in TOKEN.finditer(text):
         if token[0] in OPEN:
             depth += 1
         elif token[0] in CLOSE:
             depth -= 1
         elif token[0] in marks and depth == 0:
-            found.append(text[start : token.end()].strip())
+            pieces.append(text[start : token.end()].strip())
             start = token.end()
-    return [*found, text[start:].strip()] if found else []
+    return [*pieces, text[start:].strip()] if pieces else []

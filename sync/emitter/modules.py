@@ -48,7 +48,7 @@ class Kernel:
         self.modules = {module.stem: module for module in read if module is not None}
         if errors is not None and (book := self._read(errors)) is not None:
             book.tree.body = _errors_in(
-                book.tree, {name for module in self.modules.values() for name in _taken_of_errors(module)}
+                book.tree, {name for module in self.modules.values() for name in _error_names(module)}
             )
             self.modules[ERRORS] = book
         self.order = self._ordered()
@@ -78,10 +78,10 @@ class Kernel:
     def _ordered(self) -> list[Module]:
         for module in self.modules.values():
             module.needs = [name for node in module.tree.body for name in self._needed(node)]
-        found: list[Module] = []
+        order: list[Module] = []
         for stem in self.modules:
-            self._visit(stem, found, ())
-        return found
+            self._visit(stem, order, ())
+        return order
 
     def _needed(self, node: ast.stmt) -> list[str]:
         if not isinstance(node, ast.ImportFrom) or node.module is None:
@@ -90,14 +90,14 @@ class Kernel:
             stem for stem in (node.module.split(".")[-1], *(one.name for one in node.names)) if stem in self.modules
         ]
 
-    def _visit(self, stem: str, found: list[Module], above: tuple[str, ...]) -> None:
+    def _visit(self, stem: str, order: list[Module], above: tuple[str, ...]) -> None:
         module = self.modules[stem]
         if stem in above:
             module.report.refuse(module.tree, " -> ".join((*above[above.index(stem) :], stem)), "ring")
-        elif module not in found:
+        elif module not in order:
             for need in module.needs:
-                self._visit(need, found, (*above, stem))
-            found.append(module)
+                self._visit(need, order, (*above, stem))
+            order.append(module)
 
     def _names(self, module: Module) -> None:
         """Fill in what the names of a module stand for: imports first, then its own."""
@@ -121,32 +121,32 @@ class Kernel:
                     module.report.refuse(symbol.node, f"{name}, also at {where.path}:{line}", "clash")
 
 
-def _taken_of_errors(module: Module) -> set[str]:
+def _error_names(module: Module) -> set[str]:
     """The errors that a module imports."""
     imports = [node for node in module.tree.body if isinstance(node, ast.ImportFrom)]
     return {one.name for node in imports if (node.module or "").split(".")[-1] == ERRORS for one in node.names}
 
 
-def _errors_in(tree: ast.Module, taken: set[str]) -> list[ast.stmt]:
+def _errors_in(tree: ast.Module, names: set[str]) -> list[ast.stmt]:
     """Of the module of errors: its docstring and the classes that somebody raises or catches, but for the root."""
     return [
         node
         for node in tree.body
-        if _is_docstring(node) or (isinstance(node, ast.ClassDef) and node.name in taken - {"LaybyError"})
+        if _is_docstring(node) or (isinstance(node, ast.ClassDef) and node.name in names - {"LaybyError"})
     ]
 
 
-def section(kernel: Kernel, module: Module, taken: set[str]) -> list[str]:
+def section(kernel: Kernel, module: Module, names: set[str]) -> list[str]:
     """A module as a part of the whole."""
     scope, comments = kernel.scope(module), Comments(module.source)
     lines = ["", *opening(ast.get_docstring(module.tree), module.stem)]
     for node in module.tree.body:
-        part = _definition(node, module, scope, comments, taken)
+        part = _definition(node, module, scope, comments, names)
         lines += ["", *part] if part else []
     return lines
 
 
-def _definition(node: ast.stmt, module: Module, scope: Scope, comments: Comments, taken: set[str]) -> list[str]:
+def _definition(node: ast.stmt, module: Module, scope: Scope, comments: Comments, names: set[str]) -> list[str]:
     above = comments.above(node, "")
     if isinstance(node, (ast.Import, ast.ImportFrom)) or _is_docstring(node):
         return []
@@ -161,8 +161,8 @@ def _definition(node: ast.stmt, module: Module, scope: Scope, comments: Comments
         if symbol is not None and isinstance(symbol.node, ast.ClassDef):
             return [*above, *definitions.class_of(symbol.node, symbol, scope, comments)]
         if symbol is not None and symbol.sort == "alias":
-            lines = [] if name in taken else definitions.alias(name, node.value, scope)
-            taken.add(name)
+            lines = [] if name in names else definitions.alias(name, node.value, scope)
+            names.add(name)
             return [*above, *lines]
         return [*above, *definitions.constant(node, scope)]
     scope.refuse(node, type(node).__name__, "construct")

@@ -80,12 +80,12 @@ def _choice_of_values(node: ast.BoolOp, scope: Scope, wanted: Kind) -> Code:
         return all_truths(node, scope)
     if isinstance(node.op, ast.And) or not all(calm(value) for value in node.values[1:]):
         return scope.refuse(node, ast.unparse(node), "or")
-    found = values[-1]
+    code = values[-1]
     for value in reversed(values[:-1]):
         stands = replace(value.kind, optional=False)
-        kind = found.kind if value.kind == NONE else joined(stands, found.kind)
-        found = Code(f"orElse({value.text}, {found.text})", CALL, kind)
-    return found
+        kind = code.kind if value.kind == NONE else joined(stands, code.kind)
+        code = Code(f"orElse({value.text}, {code.text})", CALL, kind)
+    return code
 
 
 @writes(ast.Compare)

@@ -22,19 +22,19 @@ def annotated(annotation: ast.expr, scope: Scope) -> Kind:
 
 def signature_of(node: ast.FunctionDef, scope: Scope) -> Signature:
     """What a function takes and gives; `self` is left out."""
-    listed = node.args
-    if listed.vararg or listed.kwarg or listed.kwonlyargs or listed.posonlyargs:
+    arguments = node.args
+    if arguments.vararg or arguments.kwarg or arguments.kwonlyargs or arguments.posonlyargs:
         scope.refuse(node, node.name, "default")
-    defaults: list[ast.expr | None] = [None] * (len(listed.args) - len(listed.defaults))
-    defaults += listed.defaults
-    found = []
-    for one, default in zip(listed.args, defaults, strict=True):
+    defaults: list[ast.expr | None] = [None] * (len(arguments.args) - len(arguments.defaults))
+    defaults += arguments.defaults
+    parameters = []
+    for one, default in zip(arguments.args, defaults, strict=True):
         if one.arg == "self":
             continue
         if default is not None and not isinstance(default, ast.Constant):
             scope.refuse(default, ast.unparse(default), "default")
-        found.append(Parameter(one.arg, annotated(one.annotation, scope) if one.annotation else ANY, default))
-    return Signature(tuple(found), annotated(node.returns, scope) if node.returns else ANY)
+        parameters.append(Parameter(one.arg, annotated(one.annotation, scope) if one.annotation else ANY, default))
+    return Signature(tuple(parameters), annotated(node.returns, scope) if node.returns else ANY)
 
 
 def parameters_of(node: ast.FunctionDef, scope: Scope) -> tuple[str, dict[str, Kind]]:
@@ -73,17 +73,17 @@ def members_of_class(node: ast.ClassDef, symbol: Symbol, scope: Scope) -> None:
             member = Symbol("method", symbol.module, statement.name, statement, Kind("function"), signature)
             symbol.members[statement.name] = member
     if symbol.sort == "class":
-        symbol.signature = Signature(_taken(symbol, fields, scope), symbol.kind)
+        symbol.signature = Signature(_constructor_parameters(symbol, fields, scope), symbol.kind)
 
 
-def _taken(symbol: Symbol, fields: list[Parameter], scope: Scope) -> tuple[Parameter, ...]:
+def _constructor_parameters(symbol: Symbol, fields: list[Parameter], scope: Scope) -> tuple[Parameter, ...]:
     """What a class is made of: its constructor's parameters, or a dataclass's fields."""
     constructor = symbol.members.get("__init__")
     if constructor is None or constructor.signature is None or not isinstance(constructor.node, ast.FunctionDef):
         return tuple(fields)
-    taken = constructor.signature.parameters
-    _attributes(constructor.node, symbol, scope.inner({one.name: one.kind for one in taken}))
-    return taken
+    parameters = constructor.signature.parameters
+    _attributes(constructor.node, symbol, scope.inner({one.name: one.kind for one in parameters}))
+    return parameters
 
 
 def _attributes(node: ast.FunctionDef, symbol: Symbol, scope: Scope) -> None:

@@ -25,9 +25,9 @@ REGISTERED = (calls, comprehensions, expressions, operators)
 
 def written_body(body: list[ast.stmt], scope: Scope, comments: Comments, depth: int) -> list[str]:
     """The lines of a function's body; its parameters are local in the scope already."""
-    found = Body(with_kinds(body, scope), plan_of(body, scope.parameters), comments, [], depth)
-    _block(body, found)
-    return found.lines
+    function_body = Body(with_kinds(body, scope), plan_of(body, scope.parameters), comments, [], depth)
+    _block(body, function_body)
+    return function_body.lines
 
 
 def _block(block: list[ast.stmt], body: Body) -> None:

@@ -121,7 +121,7 @@ def wet_bulb_c(temperature_c: float, humidity_pct: float, station_kpa: float, ru
 
     Source: ASHRAE Handbook Fundamentals 2017, chapter 1, equations 33 and 35.
     """
-    wanted = humidity_ratio(temperature_c, humidity_pct, station_kpa, rulebook)
+    ratio = humidity_ratio(temperature_c, humidity_pct, station_kpa, rulebook)
     low = temperature_c - WIDEST_K
     if not low >= LOWEST_C:
         low = LOWEST_C
@@ -129,12 +129,12 @@ def wet_bulb_c(temperature_c: float, humidity_pct: float, station_kpa: float, ru
     boiling_pa = 990.0 * station_kpa
     if vapour_pressure_pa(high, rulebook) > boiling_pa:
         high = between(rulebook["water"]["p_pa"], rulebook["water"]["t_c"], boiling_pa)
-    if not _ratio_at_wet_bulb(temperature_c, low, station_kpa, rulebook) <= wanted:
+    if not _ratio_at_wet_bulb(temperature_c, low, station_kpa, rulebook) <= ratio:
         raise OutOfRange(value=temperature_c, low=LOWEST_C, high=high)
     i = 0
     while i < 17:
         middle = low + (high - low) / 2.0
-        if _ratio_at_wet_bulb(temperature_c, middle, station_kpa, rulebook) < wanted:
+        if _ratio_at_wet_bulb(temperature_c, middle, station_kpa, rulebook) < ratio:
             low = middle
         else:
             high = middle

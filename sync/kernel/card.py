@@ -14,24 +14,24 @@ from sync.kernel.operation import Card, Op, Statement
 from sync.kernel.primitives import names_in_order
 
 
-def _by_time(stated: list[Statement]) -> list[Statement]:
-    ordered: list[Statement] = []
-    for one in stated:
-        at = len(ordered)
-        while at > 0 and ordered[at - 1]["at"] > one["at"]:
+def _by_time(statements: list[Statement]) -> list[Statement]:
+    sequence: list[Statement] = []
+    for one in statements:
+        at = len(sequence)
+        while at > 0 and sequence[at - 1]["at"] > one["at"]:
             at = at - 1
-        ordered.insert(at, one)
-    return ordered
+        sequence.insert(at, one)
+    return sequence
 
 
-def card_of(what: str, stated: list[Statement], ops: list[Op], kinds: KindsBook) -> Card:
+def card_of(what: str, statements: list[Statement], ops: list[Op], kinds: KindsBook) -> Card:
     """What is known of a vehicle or customer now.
 
     The later statement of a field stands, be it a visit's or a correction's; a cleared field is absent.
 
     Args:
         what: "vehicle" or "customer" [text]
-        stated: {at, fields} of each visit, `at` being its start in ms since 1970 [list of JSON objects]
+        statements: {at, fields} of each visit, `at` being its start in ms since 1970 [list of JSON objects]
         ops: the operations on the card, in any order, each once [list of JSON objects]
         kinds: the rulebook's `kinds` book [JSON object]
 
@@ -41,22 +41,22 @@ def card_of(what: str, stated: list[Statement], ops: list[Op], kinds: KindsBook)
     """
     values: JsonObject = {}
     since: dict[str, float] = {}
-    for one in _by_time(stated):
+    for one in _by_time(statements):
         for pointer, value in fold.leaves(one["fields"], what + ".set", kinds):
             if pointer != "/baseline":
                 values[pointer] = value
                 since[pointer] = one["at"]
-    made: dict[str, float] = {}
+    instants: dict[str, float] = {}
     corrections = []
     for op in ops:
-        made[op["id"]] = op["at"]
+        instants[op["id"]] = op["at"]
         inner = fold.unwrapped(op, kinds)
         if fold.rule_of(inner["kind"], kinds)["does"] == "correct":
             corrections.append(op)
     replayed = fold.replay(corrections, kinds)
     for pointer in replayed["heads"]:
         first = replayed["heads"][pointer]
-        if len(first) > 0 and (pointer not in since or made[first[0]] >= since[pointer]):
+        if len(first) > 0 and (pointer not in since or instants[first[0]] >= since[pointer]):
             values[pointer] = _value_at(cast(JsonObject, replayed["visit"]), pointer)
     fields: JsonObject = {}
     for pointer in values:
@@ -92,10 +92,10 @@ def merged(ops: list[Op], kinds: KindsBook) -> dict[str, str]:
         keep, drop = _root(over, _text(inner, "keep")), _root(over, _text(inner, "drop"))
         if keep != drop:
             over[drop] = keep
-    found: dict[str, str] = {}
+    keepers: dict[str, str] = {}
     for name in names_in_order(over):
-        found[name] = _root(over, name)
-    return found
+        keepers[name] = _root(over, name)
+    return keepers
 
 
 def subjects_of(op: Op, kinds: KindsBook) -> list[tuple[str, str]]:

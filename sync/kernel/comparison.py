@@ -250,29 +250,29 @@ def compare(visit: Visit, judged: list[JudgedTest], inputs: list[Inputs], rulebo
     at = _pair_of(tests)
     if at is None:
         return None
-    pair, two, given = [tests[i] for i in at], [judged[i] for i in at], [inputs[i] for i in at]
+    pair, two, figures = [tests[i] for i in at], [judged[i] for i in at], [inputs[i] for i in at]
     reasons = _not_comparable(visit, pair, two, rulebook)
     credits = _credits(visit, rulebook)
     notes: list[str] = []
     high, split = _no_pressure(), None
-    if "high_kpa_g" not in given[0].values or "high_kpa_g" not in given[1].values:
+    if "high_kpa_g" not in figures[0].values or "high_kpa_g" not in figures[1].values:
         notes.append("high_side_not_recorded")
     elif len(reasons) == 0:
         signs = starved(two, pair, rulebook)
         change = _Change(signs, len(credits) > 0, rulebook["comparison"]["band_slack_k"])
-        carry = same_day_of(visit, pair, two, given, rulebook)
+        carry = same_day_of(visit, pair, two, figures, rulebook)
         notes.extend(signs)
         notes.extend(carry.notes)
         try:
-            high, side = _sides(carry, two, given, change)
+            high, side = _sides(carry, two, figures, change)
             if "ambient_not_recorded" not in notes:
                 split = side
         except OutOfRange:
             reasons.append("out_of_table")
         if two[0]["expected"].get("condenser_split_k") is None:
             notes.append("no_healthy_band")
-    vent = _vent_of(visit, pair, given, reasons, rulebook)
-    if vent is not None and len(reasons) == 0 and at_floor([one.values["vent_c"] for one in given], visit, rulebook):
+    vent = _vent_of(visit, pair, figures, reasons, rulebook)
+    if vent is not None and len(reasons) == 0 and at_floor([one.values["vent_c"] for one in figures], visit, rulebook):
         notes.append("vent_at_floor")
     verdicts = [high["verdict"]]
     for part in (split, vent):
@@ -292,9 +292,9 @@ def compare(visit: Visit, judged: list[JudgedTest], inputs: list[Inputs], rulebo
 
 
 def _vent_of(
-    visit: Visit, pair: list[Test], given: list[Inputs], reasons: list[str], rulebook: Rulebook
+    visit: Visit, pair: list[Test], inputs: list[Inputs], reasons: list[str], rulebook: Rulebook
 ) -> TemperatureChange | None:
     """The change of the vent, None where it was not taken in both tests."""
-    if "vent_c" not in given[0].values or "vent_c" not in given[1].values:
+    if "vent_c" not in inputs[0].values or "vent_c" not in inputs[1].values:
         return None
-    return _vent(visit, pair, given, rulebook) if len(reasons) == 0 else _no_temperature()
+    return _vent(visit, pair, inputs, rulebook) if len(reasons) == 0 else _no_temperature()

@@ -266,7 +266,7 @@ def _mended(visit: Visit, test: Test, book: CausesBook) -> list[str]:
     return looks
 
 
-def _noted(visit: Visit, test: Test, book: CausesBook) -> dict[str, bool]:
+def _findings(visit: Visit, test: Test, book: CausesBook) -> dict[str, bool]:
     """What was checked or measured outright: {look: seen}."""
     seen: dict[str, bool] = {}
     mended = _mended(visit, test, book)
@@ -319,15 +319,15 @@ def looks_of(visit: Visit, test: Test, book: CausesBook) -> dict[str, Look]:
 
     Source: common practice, no source.
     """
-    noted = _noted(visit, test, book)
+    findings = _findings(visit, test, book)
     observed = test.get("observed") or []
     looked = _looked_round(visit, test, book)
     looks: dict[str, Look] = {}
     for look in book["looks"]:
         if look in observed:
             looks[look] = {"seen": True, "weight": 1.0}
-        elif look in noted:
-            looks[look] = {"seen": noted[look], "weight": book["unseen"]["noted"]}
+        elif look in findings:
+            looks[look] = {"seen": findings[look], "weight": book["unseen"]["noted"]}
         elif looked and look in book["unseen"]["sights"]:
             looks[look] = {"seen": False, "weight": book["unseen"]["looked"]}
     return looks

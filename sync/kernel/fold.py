@@ -23,7 +23,7 @@ def escaped(key: str) -> str:
     return key.replace("~", "~0").replace("/", "~1")
 
 
-def _walk(prefix: str, node: JsonObject, kinds: KindsBook, found: list[Leaf]) -> None:
+def _walk(prefix: str, node: JsonObject, kinds: KindsBook, rows: list[Leaf]) -> None:
     for key in names_in_order(node):
         value = node[key]
         pointer = prefix + "/" + escaped(key)
@@ -31,22 +31,22 @@ def _walk(prefix: str, node: JsonObject, kinds: KindsBook, found: list[Leaf]) ->
         if (isinstance(value, dict) and not parent_is_whole and key not in kinds["whole"]) or (
             key == "typed" and prefix == "" and isinstance(value, dict)
         ):
-            _walk(pointer, value, kinds, found)
+            _walk(pointer, value, kinds, rows)
         else:
-            found.append((pointer, value))
+            rows.append((pointer, value))
 
 
 def _item_leaves(body: JsonObject, rule: KindRule, kinds: KindsBook) -> list[Leaf]:
-    found: list[Leaf] = []
+    rows: list[Leaf] = []
     name = cast(str, body[rule["key"]])
     prefix = "/" + rule["list"] + "/" + escaped(name)
     inner = {key: body[key] for key in names_in_order(body) if key != rule["key"] and key != "typed"}
-    _walk(prefix, inner, kinds, found)
+    _walk(prefix, inner, kinds, rows)
     typed = body.get("typed")
     if isinstance(typed, dict):
         for field in names_in_order(typed):
-            found.append(("/typed/" + escaped(name + "." + field), typed[field]))
-    return found
+            rows.append(("/typed/" + escaped(name + "." + field), typed[field]))
+    return rows
 
 
 def rule_of(kind: str, kinds: KindsBook) -> KindRule:
@@ -79,19 +79,19 @@ def leaves(body: JsonObject, kind: str, kinds: KindsBook) -> list[Leaf]:
     """
     rule = rule_of(kind, kinds)
     does = rule["does"]
-    found: list[Leaf] = []
+    rows: list[Leaf] = []
     if does == "set":
-        _walk("", body, kinds, found)
+        _walk("", body, kinds, rows)
     elif does == "settle":
-        _walk("", cast(JsonObject, body["set"]), kinds, found)
+        _walk("", cast(JsonObject, body["set"]), kinds, rows)
     elif does == "add" or does == "set_item":
-        found = _item_leaves(body, rule, kinds)
+        rows = _item_leaves(body, rule, kinds)
     elif does == "correct":
         inner = {key: body[key] for key in names_in_order(body) if key != rule["key"] and key != "of"}
-        _walk("", inner, kinds, found)
+        _walk("", inner, kinds, rows)
     elif does == "mend":
-        found = leaves(cast(JsonObject, body["body"]), cast(str, body["kind"]), kinds)
-    return found
+        rows = leaves(cast(JsonObject, body["body"]), cast(str, body["kind"]), kinds)
+    return rows
 
 
 def text_before(left: str, right: str) -> bool:
@@ -130,15 +130,15 @@ def ordered(ops: list[Op]) -> list[Op]:
 
     Where broken clocks or a broken writer leave a ring of references, the earliest goes first.
     """
-    known: dict[str, bool] = {}
+    placement: dict[str, bool] = {}
     for op in ops:
-        known[op["id"]] = False
+        placement[op["id"]] = False
     lines = _by_device(ops)
-    placed: list[Op] = []
+    sequence: list[Op] = []
     positions = [0 for _ in lines]
-    while len(placed) < len(ops):
-        chosen = -1
-        chosen_ready = False
+    while len(sequence) < len(ops):
+        first = -1
+        first_ready = False
         for i in range(len(lines)):
             if positions[i] >= len(lines[i]):
                 continue
@@ -146,20 +146,20 @@ def ordered(ops: list[Op]) -> list[Op]:
             ready = True
             for pointer in op["base"]:
                 base = op["base"][pointer]
-                if base is not None and known.get(base) is False:
+                if base is not None and placement.get(base) is False:
                     ready = False
             if (
-                chosen < 0
-                or (ready and not chosen_ready)
-                or (ready == chosen_ready and _earlier(op, lines[chosen][positions[chosen]]))
+                first < 0
+                or (ready and not first_ready)
+                or (ready == first_ready and _earlier(op, lines[first][positions[first]]))
             ):
-                chosen = i
-                chosen_ready = ready
-        op = lines[chosen][positions[chosen]]
-        positions[chosen] = positions[chosen] + 1
-        known[op["id"]] = True
-        placed.append(op)
-    return placed
+                first = i
+                first_ready = ready
+        op = lines[first][positions[first]]
+        positions[first] = positions[first] + 1
+        placement[op["id"]] = True
+        sequence.append(op)
+    return sequence
 
 
 def _sets(op: Op, pointer: str, kinds: KindsBook) -> bool:
@@ -212,20 +212,20 @@ class _Replay:
             self.fields["void"] = body
         for pointer, value in leaves(body, op["kind"], self.kinds):
             self.settings.setdefault(pointer, []).append((op, value))
-            gone = self.superseded.setdefault(pointer, {})
+            ids = self.superseded.setdefault(pointer, {})
             base = op["base"].get(pointer)
             if base is not None:
-                gone[self.standing(base, pointer)] = True
+                ids[self.standing(base, pointer)] = True
             if does == "settle" or does == "correct":
-                for settled in cast(list[str], body.get("of") or []):
-                    gone[self.standing(settled, pointer)] = True
+                for op_id in cast(list[str], body.get("of") or []):
+                    ids[self.standing(op_id, pointer)] = True
 
     def heads(self, pointer: str) -> list[_Setting]:
-        found: list[_Setting] = []
+        heads: list[_Setting] = []
         for op, value in self.settings[pointer]:
             if not self.superseded[pointer].get(op["id"], False):
-                found.append((op, value))
-        return found
+                heads.append((op, value))
+        return heads
 
 
 def plain(token: str) -> str:
@@ -317,11 +317,11 @@ def replay(ops: list[Op], kinds: KindsBook) -> Replayed:
     heads: dict[str, list[str]] = {}
     conflicts: list[Conflict] = []
     for pointer in state.settings:
-        found = state.heads(pointer)
-        heads[pointer] = [op["id"] for op, _ in found]
-        if len(found) > 1:
+        settings = state.heads(pointer)
+        heads[pointer] = [op["id"] for op, _ in settings]
+        if len(settings) > 1:
             values: list[ConflictValue] = []
-            for op, value in found:
+            for op, value in settings:
                 values.append({"op": op["id"], "device": op["device"], "at": op["at"], "value": value})
             conflicts.append({"pointer": pointer, "values": values})
     return {"visit": cast(Visit, _assembled(state, visit)), "heads": heads, "conflicts": conflicts}

@@ -41,16 +41,16 @@ def _in_reach(explanation: Explanation, book: CausesBook) -> list[Way]:
     return ways
 
 
-def _movement(answered: dict[str, float], fits: dict[str, float]) -> float:
+def _movement(scores: dict[str, float], fits: dict[str, float]) -> float:
     """How far a ranking moves: half the sum of what every fit changes by."""
     total = 0.0
-    for cause in answered:
-        total = total + answered[cause]
+    for cause in scores:
+        total = total + scores[cause]
     if not total > 0.0:
         return 0.0
     moved = 0.0
-    for cause in answered:
-        moved = moved + abs(answered[cause] / total - fits[cause])
+    for cause in scores:
+        moved = moved + abs(scores[cause] / total - fits[cause])
     return moved / 2.0
 
 
@@ -88,10 +88,10 @@ def _by_reading(check: CheckRow, leaders: _Leaders, book: CausesBook) -> float:
     for truth in leaders.causes:
         best = leaders.scores[truth]
         reading = best["view"]["middles"][name][0] + shift_of(best["pattern"], name, book)
-        answered: dict[str, float] = {}
+        scores: dict[str, float] = {}
         for cause in leaders.causes:
-            answered[cause] = _at(reading, ways[cause])
-        gain = gain + leaders.fits[truth] * _movement(answered, leaders.fits)
+            scores[cause] = _at(reading, ways[cause])
+        gain = gain + leaders.fits[truth] * _movement(scores, leaders.fits)
     return gain
 
 
@@ -100,14 +100,14 @@ def _by_look(check: CheckRow, leaders: _Leaders, book: CausesBook) -> float:
     row = book["looks"][check["look"]]
     gain = 0.0
     for seen in (True, False):
-        answered: dict[str, float] = {}
+        scores: dict[str, float] = {}
         chance = 0.0
         for cause in leaders.causes:
             often = often_of(row, cause)
             part = often if seen else 1.0 - often
-            answered[cause] = leaders.scores[cause]["score"] * part
+            scores[cause] = leaders.scores[cause]["score"] * part
             chance = chance + leaders.fits[cause] * part
-        gain = gain + chance * _movement(answered, leaders.fits)
+        gain = gain + chance * _movement(scores, leaders.fits)
     return gain
 
 

@@ -227,8 +227,8 @@ def derive(inputs: Inputs, refrigerant: str, rulebook: Rulebook) -> tuple[dict[s
     Source: the rulebook's `quantities` book says what there is to derive.
     """
     substance = Substance(refrigerant, rulebook)
-    known = rulebook["refrigerants"]["refrigerants"].get(refrigerant)
-    known_table = known is not None and known["table"] is not None
+    entry = rulebook["refrigerants"]["refrigerants"].get(refrigerant)
+    known_table = entry is not None and entry["table"] is not None
     derived: dict[str, DerivedFigure] = {}
     unknown: list[Unknown] = []
     for row in rulebook["quantities"]["derived"]:

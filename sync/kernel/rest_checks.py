@@ -166,7 +166,7 @@ def cleaner_of(visit: Visit, rulebook: Rulebook) -> CleanerMix | None:
     if cleaner is None or water is None or not cleaner > 0 or not water >= 0:
         return None
     limits = rulebook["checks_at_rest"]["cleaner"]
-    made, passes, dwell = mix.get("made_ml"), mix.get("passes"), mix.get("dwell_min")
+    volume, passes, dwell = mix.get("made_ml"), mix.get("passes"), mix.get("dwell_min")
     water_parts = float(water) / float(cleaner)
     findings: list[str] = []
     if water_parts < limits["least_water"]:
@@ -180,12 +180,12 @@ def cleaner_of(visit: Visit, rulebook: Rulebook) -> CleanerMix | None:
         "per_pass_ml": None,
         "findings": findings,
     }
-    if made is not None:
+    if volume is not None:
         parts = float(cleaner) + float(water)
-        result["cleaner_ml"] = float(made) * float(cleaner) / parts
-        result["water_ml"] = float(made) * float(water) / parts
+        result["cleaner_ml"] = float(volume) * float(cleaner) / parts
+        result["water_ml"] = float(volume) * float(water) / parts
         if passes is not None and passes > 0:
-            result["per_pass_ml"] = float(made) / float(passes)
+            result["per_pass_ml"] = float(volume) / float(passes)
     return result
 
 

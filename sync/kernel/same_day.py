@@ -88,9 +88,9 @@ class SameDay:
 
 def _ambients(carry: SameDay, inputs: list[Inputs], own: float, book: ComparisonBook) -> None:
     unknown = book["ambient_unknown"]
-    known = [one.values.get("ambient_c") for one in inputs]
+    ambients = [one.values.get("ambient_c") for one in inputs]
     u = [own * one.u["ambient_c"] if "ambient_c" in one.values else unknown["one_u_k"] for one in inputs]
-    first, second = known
+    first, second = ambients
     if first is None and second is None:
         first, second = unknown["c"], unknown["c"]
         u = [unknown["both_u_k"], unknown["both_u_k"]]
@@ -98,7 +98,7 @@ def _ambients(carry: SameDay, inputs: list[Inputs], own: float, book: Comparison
         first = second
     elif second is None:
         second = first
-    if known[0] is None or known[1] is None:
+    if ambients[0] is None or ambients[1] is None:
         carry.notes.append("ambient_not_recorded")
     carry.put("ambient_before", float(first or 0.0), u[0])
     carry.put("ambient_after", float(second or 0.0), u[1])

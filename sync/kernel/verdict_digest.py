@@ -58,9 +58,9 @@ def shown_text(assessment: JsonObject) -> str:
     """
     shown = {name: value for name, value in assessment.items() if name not in BESIDE}
     tests: list[Json] = []
-    listed = assessment["tests"]
-    if isinstance(listed, list):
-        for test in listed:
+    rows = assessment["tests"]
+    if isinstance(rows, list):
+        for test in rows:
             tests.append(_without_the_desks_own(test))
     shown["tests"] = tests
     return canonical(shown)
@@ -72,5 +72,5 @@ def _without_the_desks_own(test: Json) -> Json:
     derived = test["derived"]
     if not isinstance(derived, dict):
         return test
-    kept: JsonObject = {name: figure for name, figure in derived.items() if name not in DESK_ONLY}
-    return {**test, "derived": kept}
+    figures: JsonObject = {name: figure for name, figure in derived.items() if name not in DESK_ONLY}
+    return {**test, "derived": figures}

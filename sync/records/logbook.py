@@ -244,8 +244,8 @@ class Logbook:
             offsets = self._journal.append(records)
             for offset, framed_record, (received_ms, result, line) in zip(offsets, records, answered, strict=True):
                 record = Record(offset, len(framed_record), received_ms, result, line)
-                known = judged.get(result["id"]) if judged and result["id"] else None
-                self._enter(FiledRecord(record, self.kinds) if known is None else known.placed(record))
+                filed = judged.get(result["id"]) if judged and result["id"] else None
+                self._enter(FiledRecord(record, self.kinds) if filed is None else filed.placed(record))
             self._last_filed = time.monotonic()
             if self._unwritten >= UNWRITTEN_MOST:
                 self._flush_or_say()

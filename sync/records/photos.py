@@ -141,12 +141,12 @@ class PhotoStore:
         with _LOCK:
             if self._mark(sha).exists():
                 return offset + len(chunk)
-            end, known = self.offset(sha)
-            if known not in (None, length):
+            end, whole_length = self.offset(sha)
+            if whole_length not in (None, length):
                 end = self._forget(whole, end)
             if end != offset:
                 raise WrongOffset(sha=sha, offset=end, length=length, given=offset)
-            if end == known:
+            if end == whole_length:
                 _part(whole).unlink(missing_ok=True)
                 return end
             self._check_room(len(chunk))

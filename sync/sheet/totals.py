@@ -174,8 +174,8 @@ def cylinders(rows: Sequence[MassMoved]) -> list[CylinderTotals]:
 def _cylinder(name: str, moves: list[Move]) -> CylinderTotals:
     before = [move["cylinder_before_g"] for move in moves if move.get("cylinder_before_g") is not None]
     after = [move["cylinder_after_g"] for move in moves if move.get("cylinder_after_g") is not None]
-    known = all(move.get("grams") is not None for move in moves)
-    book = sum(INTO[move["kind"]] * float(move["grams"]) for move in moves) if known else None
+    complete = all(move.get("grams") is not None for move in moves)
+    book = sum(INTO[move["kind"]] * float(move["grams"]) for move in moves) if complete else None
     weighed = after[-1] - before[0] if name and before and after else None
     return {"cylinder": name, "first_g": before[0] if before else None, "last_g": after[-1] if after else None,
             "weighed_g": weighed, "book_g": book,

@@ -66,7 +66,7 @@ class _Parts:
                 places[piece.photo].append((part, number))
         store = PhotoStore(self.logbook.folder, self.logbook.floor_bytes)
         for photo, mine in places.items():
-            result = self._kept(store, photo, mine)
+            result = self._photo_result(store, photo, mine)
             for place in mine:
                 row: LineOfPhoto = {"line": place[1], **result, "photo": photo, "offset": self._piece(place).offset}
                 self.results[place] = row
@@ -74,7 +74,7 @@ class _Parts:
     def _piece(self, place: Place) -> Piece:
         return self.bundles[place[0]].pieces[place[1]]
 
-    def _kept(self, store: PhotoStore, photo: str, places: list[Place]) -> PhotoResult:
+    def _photo_result(self, store: PhotoStore, photo: str, places: list[Place]) -> PhotoResult:
         offset, length = store.offset(photo)
         if offset == length:
             return {"status": "accepted", "repeat": True}

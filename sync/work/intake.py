@@ -78,7 +78,7 @@ class _Batch:
         answer = self._erased(op_id, digest, _names_in(op)) if isinstance(op, dict) else None
         if answer is not None:
             return answer
-        answer = self._known(line, digest, op_id, op.get("device") if isinstance(op, dict) else None)
+        answer = self._earlier_answer(line, digest, op_id, op.get("device") if isinstance(op, dict) else None)
         if answer is not None:
             return answer
         schema = op.get("schema") if isinstance(op, dict) else None
@@ -104,7 +104,7 @@ class _Batch:
             result["status"] = "conflict"
         heads.enter(draft, filed)
         self.records[op["id"]] = filed
-        return self._noted(line, result)
+        return self._note(line, result)
 
     def _is_from_before(self, op: Json) -> bool:
         """Whether an operation is of a visit that an earlier version took in, beyond the calendar as its id is."""
@@ -155,7 +155,7 @@ class _Batch:
 
     # The four answers -----------------------------------------------------------------------------------------------
 
-    def _noted(self, line: bytes, result: Result) -> RepeatableResult:
+    def _note(self, line: bytes, result: Result) -> RepeatableResult:
         self.answers.append((self.received_ms, result, line))
         if result["id"] is None or found_by_digest(result):
             self.lines[actual_digest(line)] = result
@@ -163,7 +163,7 @@ class _Batch:
             self.results[result["id"]] = result
         return {**result, "repeat": False}
 
-    def _known(self, line: bytes, digest: str, op_id: str | None, device: Json) -> RepeatableResult | None:
+    def _earlier_answer(self, line: bytes, digest: str, op_id: str | None, device: Json) -> RepeatableResult | None:
         """What was answered for the operation before, or why it is not taken so; None where it is to be judged."""
         earlier = None if op_id is None else self._earlier(op_id)
         if earlier is not None and earlier["digest"] == digest:
@@ -177,7 +177,7 @@ class _Batch:
         return device != op_line.DESK if self.sender is None else device == self.sender
 
     def _refused_once(self, line: bytes, digest: str, outline: Outline, faults: list[Fault]) -> RepeatableResult:
-        answer = self._known(line, digest, outline["id"], outline["device"])
+        answer = self._earlier_answer(line, digest, outline["id"], outline["device"])
         return self._refused(line, outline["id"], digest, faults) if answer is None else answer
 
     def _refused(self, line: bytes, op_id: str | None, digest: str, faults: list[Fault]) -> RepeatableResult:
@@ -192,7 +192,7 @@ class _Batch:
         problem: Problem = {"code": code, "detail": detail, "errors": errors}
         result: Result = {"id": op_id, "status": "rejected", "digest": digest, "problem": problem}
         earlier = self._line(actual_digest(line)) if found_by_digest(result) else None
-        return self._noted(line, result) if earlier is None else {**earlier, "repeat": True}
+        return self._note(line, result) if earlier is None else {**earlier, "repeat": True}
 
     def _deferred(self, op_id: str | None, digest: str, code: str, **values: Scalar) -> RepeatableResult:
         problem: Problem = {"code": code, "detail": self._sentence(code, **values)}

@@ -99,12 +99,12 @@ def _manifest(archive: zipfile.ZipFile, file: Path) -> dict[str, Member]:
             str(name): {"sha256": str(one["sha256"]), "bytes": int(one["bytes"])}
             for name, one in manifest["members"].items()
         }
-        known = manifest["format"] == FORMAT and manifest["version"] == VERSION
+        is_ours = manifest["format"] == FORMAT and manifest["version"] == VERSION
     except (KeyError, ValueError, TypeError, AttributeError, zipfile.BadZipFile, OSError) as error:
         raise BackupDamaged(file=str(file), what=f"its {MANIFEST}") from error
     odd = sorted(name for name in members if not NAME.fullmatch(name) or name.split("/")[0] in LEFT_OUT)
     odd += sorted(infos.keys() ^ {MANIFEST, *members})
-    if not known or odd or len(infos) != len(archive.infolist()):
+    if not is_ours or odd or len(infos) != len(archive.infolist()):
         raise BackupDamaged(file=str(file), what=", ".join(odd[:20]) or f"its {MANIFEST}")
     return members
 
