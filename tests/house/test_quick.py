@@ -37,6 +37,11 @@ def page():
 def desk_page(page):
     return page
 
+@pytest.fixture(params=[opened])
+def engine(request):
+    return request.param()
+
+def test_needs_it_by_a_parameter(engine): pass
 def test_needs_it_by_a_fixture(handset): pass
 def test_needs_it_by_a_fixture_of_a_fixture(desk_page): pass
 def test_needs_it_by_itself(): chromium()
@@ -70,7 +75,7 @@ def test_a_test_that_needs_a_browser_is_known_by_its_code(tmp_path: Path) -> Non
     done = run_small(tmp_path, IN_MANY_WAYS, "", "--quick", "--collect-only")
     assert done.returncode == 0, done.stdout
     assert re.findall(r"::(\w+)$", done.stdout, re.MULTILINE) == ["test_has_only_neighbours_that_do"]
-    assert "7 deselected" in done.stdout
+    assert "8 deselected" in done.stdout
 
 
 def test_a_browser_that_nobody_foresaw_is_not_to_be_had(tmp_path: Path) -> None:

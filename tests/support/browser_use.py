@@ -1,7 +1,7 @@
 """Which tests need a browser, told from their code, so that nobody has to mark them.
 
-A test needs one when it, one of its fixtures, or a function of the tests that either reaches names something of the
-modules that drive browsers. No test lives here, and nothing is run to find out.
+A test needs one when it, one of its fixtures, a function that it is given as a parameter, or a function of the tests
+that any of these reaches names something of the modules that drive browsers. No test lives here, and nothing is run.
 """
 
 from __future__ import annotations
@@ -22,7 +22,9 @@ def needs_browser(item: pytest.Item) -> bool:
     if not isinstance(item, pytest.Function):
         return False
     fixtures = [made.func for name in item.fixturenames for made in item._fixtureinfo.name2fixturedefs.get(name, ())]
-    return any(_reaches_driver(inspect.unwrap(function)) for function in (item.function, *fixtures))
+    callspec = getattr(item, "callspec", None)
+    handed_over = [value for value in (callspec.params.values() if callspec else ()) if inspect.isfunction(value)]
+    return any(_reaches_driver(inspect.unwrap(function)) for function in (item.function, *fixtures, *handed_over))
 
 
 @functools.cache
