@@ -22,6 +22,7 @@ DESK = "de5c"
 DIGEST_LENGTH = 64
 # The years 1 to 9999 in UTC, all that a date is made of here; a UUID version 7 holds instants up to the year 10889.
 FIRST_MS, LAST_MS = -62_135_596_800_000, 253_402_300_799_999
+_LAST_INSTANT = f"{LAST_MS:012x}"[:8] + "-" + f"{LAST_MS:012x}"[8:]  # as a UUID version 7 begins
 
 _FRAME = re.compile(rb"[0-9a-f]{64} .", re.DOTALL)
 _UUID7 = re.compile(r"[0-9a-f]{8}-[0-9a-f]{4}-7[0-9a-f]{3}-[89ab][0-9a-f]{3}-[0-9a-f]{12}")
@@ -147,6 +148,11 @@ def made_ms(identifier: str) -> int:
 def in_calendar(at_ms: int) -> bool:
     """Whether an instant lies in the years 1 to 9999 [ms since 1970]."""
     return FIRST_MS <= at_ms <= LAST_MS
+
+
+def is_beyond_calendar(identifier: str) -> bool:
+    """Whether a UUID version 7 bears an instant beyond the year 9999; its digits sort as the instants do."""
+    return identifier[:13] > _LAST_INSTANT
 
 
 def outline(json_bytes: bytes) -> Outline:

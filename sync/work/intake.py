@@ -109,7 +109,7 @@ class _Batch:
     def _is_from_before(self, op: Json) -> bool:
         """Whether an operation is of a visit that an earlier version took in, beyond the calendar as its id is."""
         visit = op.get("visit") if isinstance(op, dict) else None
-        if not op_line.is_id(visit) or op_line.in_calendar(op_line.made_ms(visit)):
+        if not isinstance(visit, str) or not op_line.is_beyond_calendar(visit) or not op_line.is_id(visit):
             return False
         return self._draft("visit", visit)["opened"]
 

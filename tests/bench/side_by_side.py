@@ -88,10 +88,10 @@ def post_duration(service: Service, lines: list[bytes]) -> float:
 
 def work_of(service: Service) -> float:
     """What a service and all its children have taken of the processors [s]; only where there is /proc."""
-    assert service.process is not None
+    assert service.child is not None
     everything = [path for path in Path("/proc").glob("[0-9]*") if path.name.isdigit()]
     parents = {int(path.name): parent_of(path) for path in everything}
-    family = [service.process.pid]
+    family = [service.child.pid]
     for pid in family:
         family += [child for child, parent in parents.items() if parent == pid]
     ticks = 0
