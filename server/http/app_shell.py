@@ -43,6 +43,7 @@ WORTH_PACKING = 256
 _BLANK = re.compile(rb"^[ \t\n]+", re.MULTILINE)
 _TYPE = re.compile(rb"/\*\* @type [^*\n]*\*/ ?")
 _BLOCK = rb"/\*(?:[^*]|\*(?!/))*\*/"
+_ENDS = re.compile(rb"(?<=[{};])\n")  # of a rule's lines, which a style needs no more than it needs the white space
 _COMMENTS = {
     ".html": re.compile(rb"<!--(?! LAYBY_MODULES).*?-->"),
     ".webmanifest": re.compile(rb"(?!)"),  # no comment in JSON; the white space goes
@@ -134,7 +135,8 @@ def _slim(content: bytes, suffix: str) -> bytes:
     comment = _COMMENTS.get(suffix)
     if comment is None:
         return content
-    return _BLANK.sub(b"", _TYPE.sub(b"", comment.sub(b"", content)))
+    slim = _BLANK.sub(b"", _TYPE.sub(b"", comment.sub(b"", content)))
+    return _ENDS.sub(b"", slim) if suffix == ".css" else slim
 
 
 def serve(path: str) -> Response:

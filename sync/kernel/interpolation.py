@@ -33,6 +33,11 @@ def between(xs: list[float], ys: list[float], x: float) -> float:
         raise OutOfRange(value=x, low=xs[0], high=xs[last])
     low = 0
     high = last
+    # Where the nodes lie evenly, as those of water and air do, this is the place at once.
+    place = floor((x - xs[0]) / (xs[last] - xs[0]) * last)
+    if place < last and xs[place] <= x < xs[place + 1]:
+        low = place
+        high = place + 1
     while high - low > 1:
         middle = floor((low + high) / 2)
         if x < xs[middle]:
