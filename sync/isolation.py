@@ -9,23 +9,16 @@ import logging
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from functools import partial
-from typing import TypedDict, TypeVar
+from typing import TypeVar
 
 from sync.errors import DiskFull, JournalFailed
-from sync.kernel.json_tree import JsonObject
+from sync.kernel.reason import Reason
 
 WHY_MOST = 200
 
 log = logging.getLogger("layby.isolation")
 
 Result = TypeVar("Result")
-
-
-class Reason(TypedDict):
-    """Why something came out as it did: a code, and the values of its sentence."""
-
-    code: str
-    values: JsonObject
 
 
 @dataclass(frozen=True)

@@ -18,8 +18,9 @@ from server.tasks.mail_queue import send
 from server.tasks.messages import EveningRow
 from server.tasks.sheet_data import SheetInputs, inputs_of
 from sync.errors import LaybyError
-from sync.isolation import Odd, Reason, apart
+from sync.isolation import Odd, apart
 from sync.kernel.books import Rulebook
+from sync.kernel.reason import Reason
 from sync.records.logbook import Logbook, UnknownVisit
 from sync.records.photos import PhotoStore
 from sync.records.sheet_record import SheetRecord, StateEntry, at_of, state_of

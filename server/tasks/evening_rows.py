@@ -9,9 +9,9 @@ import re
 
 from server.tasks.messages import EveningRow, Remark
 from sync.errors import LaybyError, sentence
-from sync.isolation import Reason
 from sync.kernel.books import Rulebook
 from sync.kernel.json_tree import Json, JsonObject
+from sync.kernel.reason import Reason
 from sync.kernel.visit import Visit
 from sync.records.sheet_record import SheetRecord, state_of
 

@@ -22,8 +22,9 @@ from server import settings as folder_settings
 from server.tasks.evening_rows import reason_of, row_of, unfiled
 from server.tasks.messages import EveningRow
 from server.tasks.sheet_data import inputs_of, outline_of
-from sync.isolation import Odd, Reason, apart
+from sync.isolation import Odd, apart
 from sync.kernel.books import Rulebook
+from sync.kernel.reason import Reason
 from sync.kernel.visit import Visit
 from sync.records.logbook import Logbook, UnknownVisit
 from sync.records.sheet_record import SheetPost, SheetRecord, State, StateEntry, state_of

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import TypedDict
 
-from sync.isolation import Reason
+from sync.kernel.reason import Reason
 from sync.wire.responses import Tally
 
 

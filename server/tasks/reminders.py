@@ -13,8 +13,9 @@ from server import settings as folder_settings
 from server.tasks.evening_rows import reason_of, remark, unfiled
 from server.tasks.messages import Remark
 from server.tasks.sheet_data import outline_of
-from sync.isolation import Reason, each_apart
+from sync.isolation import each_apart
 from sync.kernel.books import Rulebook
+from sync.kernel.reason import Reason
 from sync.kernel.visit import Instruments, Visit
 from sync.records.logbook import Logbook, UnknownVisit
 from sync.records.sheet_record import state_of

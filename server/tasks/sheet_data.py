@@ -11,11 +11,12 @@ from functools import cache
 from importlib.metadata import PackageNotFoundError, version
 
 from server.tasks.evening_rows import reason_of, row_of, unfiled
-from sync.isolation import Odd, Reason, apart, each_apart
+from sync.isolation import Odd, apart, each_apart
 from sync.kernel import fold
 from sync.kernel.assessment import assess
 from sync.kernel.books import KindsBook, Rulebook
 from sync.kernel.operation import Op
+from sync.kernel.reason import Reason
 from sync.kernel.visit import Visit
 from sync.physics.diagnosis import diagnose
 from sync.records.logbook import Logbook, UnknownVisit

@@ -17,12 +17,13 @@ from typing import BinaryIO, TypedDict, cast
 from sync.errors import DiskFull, LaybyError
 from sync.kernel.json_tree import Json
 from sync.records import journal
-from sync.records.notifications import ErasedNotice, Notifications
+from sync.records.notifications import Notifications
 from sync.records.photos import PhotoStore
 from sync.records.safe_files import SafeStorage, Unreadable, sync_folder, sync_folders, write_whole
 from sync.records.sheet_records import SheetRecords
 from sync.records.view_erasure import Erased, strike
 from sync.records.views import documents_of, read_view
+from sync.wire.responses import ErasedChange
 
 RECORD = "erasures.json"
 PLAN = "erasure-under-way.json"
@@ -209,7 +210,7 @@ def _strike_views(folder: Path, plan: _Plan) -> None:
 def _tell(notifications: Notifications, erasure: Erasure) -> None:
     """Let the devices that took part be told, once, and nobody any more of the sheets."""
     notifications.forget(erasure["visits"])
-    notice: ErasedNotice = {
+    notice: ErasedChange = {
         "kind": "erased", "visits": erasure["visits"], "customers": erasure["customers"],
         "vehicles": erasure["vehicles"],
     }

@@ -7,12 +7,12 @@ from __future__ import annotations
 
 import threading
 from pathlib import Path
-from typing import Literal, NotRequired, TypedDict, cast
+from typing import TypedDict, cast
 
 from tinydb import TinyDB
 
-from sync.isolation import Reason
 from sync.records.safe_files import SafeStorage
+from sync.wire.responses import ErasedChange, SheetChange
 
 A_FILE = 100
 
@@ -20,27 +20,8 @@ A_FILE = 100
 _LOCK = threading.RLock()
 
 
-class SheetNotice(TypedDict):
-    """A sheet came into a state."""
-
-    kind: Literal["sheet"]
-    visit: str
-    revision: str
-    state: str
-    at: int
-    reason: Reason | None
-
-
-class ErasedNotice(TypedDict):
-    """Visits, customers and vehicles were erased, by their ids."""
-
-    kind: Literal["erased"]
-    visits: list[str]
-    customers: NotRequired[list[str]]
-    vehicles: NotRequired[list[str]]
-
-
-Notice = SheetNotice | ErasedNotice
+# What a device has to be told is kept as the answer that tells it.
+Notice = SheetChange | ErasedChange
 
 
 class _Notification(TypedDict):

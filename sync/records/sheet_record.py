@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import Literal, TypedDict
 
-from sync.isolation import Reason
+from sync.kernel.reason import Reason
 
 State = Literal["made", "approved", "queued", "sent", "failed"]
 # States in which the evening still has something to do by itself; the rest wait for a person or are over.

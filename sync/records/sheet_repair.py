@@ -15,8 +15,8 @@ from pathlib import Path
 from tinydb import TinyDB
 
 from sync.errors import LaybyError
-from sync.isolation import Reason
 from sync.kernel.operation import Op
+from sync.kernel.reason import Reason
 from sync.records.safe_files import SafeStorage, Unreadable, set_aside
 from sync.records.sheet_record import UNDERWAY, SheetRecord, fresh
 from sync.records.sheet_records import day_of

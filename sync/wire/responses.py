@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import Literal, NotRequired, TypedDict, final
 
-from sync.kernel.json_tree import JsonObject
+from sync.kernel.reason import Reason
 from sync.kernel.visit import Baseline
 from sync.wire.faults import Fault
 from sync.wire.fields import BASELINE, ListOf, Shape
@@ -151,13 +151,6 @@ class OpChange(TypedDict):
 
     kind: Literal["op"]
     line: str
-
-
-class Reason(TypedDict):
-    """Why a sheet is in a state: a code and what fills its sentence."""
-
-    code: str
-    values: JsonObject
 
 
 class SheetChange(TypedDict):
