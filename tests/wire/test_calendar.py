@@ -37,7 +37,7 @@ LAST = (9999 * 365 + 2424 - 1969 * 365 - 477) * DAY_MS - 1
 FIRST = -(1969 * 365 + 477) * DAY_MS
 SIXTEEN_F = (1 << 48) - 1
 SENTENCE = (
-    "This lies outside the calendar's years 1 to 9999: {!r}. Set the clock that it came from and make the entry again."
+    "This date is outside the years 1 to 9999: {!r}. Set the clock of that device and make the entry again."
 )
 
 

@@ -89,7 +89,7 @@ def test_the_evening_names_the_odd_one_and_goes_on(day: Desk, caplog: pytest.Log
     odd = rows[ODD]
     assert odd["state"] == "failed", odd
     assert odd["reason"]["code"] == "sheet_data"
-    assert "Look through its entries on the phone" in odd["reason"]["text"]
+    assert "Check its entries on the phone" in odd["reason"]["text"]
     assert odd["started_at"] == STARTED
     assert any(ODD in record.getMessage() and record.exc_info for record in caplog.records)
     assert by_visit(evening.look(day.logbook, day.sheet_records, DAY, day.rulebook))[ODD]["reason"] == odd["reason"]
@@ -180,7 +180,7 @@ def test_a_record_that_no_page_can_take_holds_up_no_start(
             rebuild.rebuild(logbook, lambda _done, _of: None)
             assert logbook.visits_on(DAY) == [PAIR["id"]]
             told = {one["code"]: one["text"] for one in reminders(logbook, desk.sheet_records, DAY, rulebook)}
-            assert told["remind_left_out"].startswith("2 records of the journal")
+            assert told["remind_left_out"].startswith("2 journal records")
     assert any("at byte 0 of the journal" in record.getMessage() and record.exc_info for record in caplog.records)
     assert (folder / "journal.log").read_bytes().startswith(records(*strange))
 
@@ -223,8 +223,8 @@ def test_a_day_of_three_at_a_real_service(folder: Path) -> None:
         made = layby(folder, "evening", "--day", DAY.isoformat())
         assert made.returncode == 1
         assert made.stdout.count("made, ") == 2
-        assert "The visit could not be worked out for its sheet" in made.stdout
-        assert "a reading or price was filed whose test or line was not" in made.stdout
+        assert "The sheet for this visit could not be made" in made.stdout
+        assert "a reading or price is here, but its test or price line has not arrived yet" in made.stdout
         assert ODD in made.stdout
         assert layby(folder, "approve", PAIR["id"], lone["id"], ODD).stdout.count("approved, ") == 2
         assert layby(folder, "send").stdout.count("sent, ") == 2
