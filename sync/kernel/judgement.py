@@ -19,12 +19,33 @@ class DerivedFigure(Figure):
     unit: str
 
 
-class Band(TypedDict):
-    """What a healthy car would show, and by which yardstick."""
+class Span(TypedDict):
+    """From low to high [unit of the quantity]."""
 
     low: float
     high: float
+
+
+class OwnValue(TypedDict):
+    """What this very car showed when a person marked it healthy, and when."""
+
+    value: float
+    at: str
+
+
+class Expected(Span):
+    """What this car would show if it were healthy, and by which yardsticks.
+
+    `by` names the narrowest that was used: "history", "chart" or "fleet"; `low` and `high` are by all of them together.
+    `fleet` is what healthy cars show, `chart` the maker's printed range, `history` an earlier test, each None where
+    there is none; `outside` tells of an earlier test or chart that lies so far from the fleet that it was not used.
+    """
+
     by: str
+    fleet: Span | None
+    chart: Span | None
+    history: OwnValue | None
+    outside: bool
 
 
 class Levelled(TypedDict):
@@ -58,16 +79,37 @@ class Evidence(TypedDict):
     values: dict[str, float]
 
 
+Speaks = Literal["fits", "against", "silent"]
+
+
+class EvidenceRow(Evidence):
+    """One thing that was measured or seen, and what it says of each cause that is held open."""
+
+    on: dict[str, Speaks]
+
+
 # `for` is a word of the language.
 Cause = TypedDict("Cause", {"id": str, "fit": float, "for": list[Evidence], "against": list[Evidence]})
 
 
+class Showing(TypedDict):
+    """What a check would show with a cause, as a code."""
+
+    id: str
+    code: str
+
+
 class NextCheck(TypedDict):
-    """The check that would tell most, and how much of the ranking it would move."""
+    """The check that would narrow the causes most for its minutes.
+
+    `gain` is by how many causes the set would shrink in the mean, `shows` what each cause held open would show.
+    """
 
     what: str
+    minutes: float
     separates: list[str]
     gain: float
+    shows: list[Showing]
 
 
 class Ranking(TypedDict):
@@ -75,6 +117,8 @@ class Ranking(TypedDict):
 
     causes: list[Cause]
     undecided: list[str]
+    evidence: list[EvidenceRow]
+    range: list[str]
     next_check: NextCheck | None
 
 
@@ -85,7 +129,7 @@ class JudgedTest(Ranking):
     role: str
     faults: list[Fault]
     derived: dict[str, DerivedFigure]
-    expected: dict[str, Band]
+    expected: dict[str, Expected]
     levelled: Levelled | None
     unknown: list[Unknown]
 

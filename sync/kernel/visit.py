@@ -85,6 +85,28 @@ class Baseline(TypedDict, total=False):
     refrigerant_work_at: str
 
 
+class ChartRow(TypedDict, total=False):
+    """One row of a maker's chart; ranges are [low, high], and any of them may be missing."""
+
+    ambient_c: Required[float]
+    inlet_c: float
+    humidity_pct: float
+    low_kpa_g: list[float]
+    high_kpa_g: list[float]
+    vent_c: list[float]
+
+
+class Chart(TypedDict, total=False):
+    """The maker's chart of this vehicle, as a person entered it, with the settings it states."""
+
+    source: str
+    rpm: float
+    blower: str
+    air: str
+    windows: str
+    rows: Required[list[ChartRow]]
+
+
 class Vehicle(TypedDict, total=False):
     """The vehicle and what is known of its air conditioning."""
 
@@ -106,6 +128,7 @@ class Vehicle(TypedDict, total=False):
     compressor: str
     internal_exchanger: bool | None
     baseline: Baseline
+    chart: Chart
 
 
 class Place(TypedDict, total=False):
