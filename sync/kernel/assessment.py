@@ -5,18 +5,19 @@ Results carry codes and values, and the same visit gives the same result on both
 
 from __future__ import annotations
 
-from sync.kernel.bands import expected_of
 from sync.kernel.books import Rulebook
-from sync.kernel.causes import causes_of
+from sync.kernel.causes import causes_of, scope_of
 from sync.kernel.comparison import compare
 from sync.kernel.contradictions import faults_of
 from sync.kernel.inputs import Inputs, inputs_of
 from sync.kernel.judgement import Assessment, JudgedTest, RestJudgement
 from sync.kernel.quantities import derive
 from sync.kernel.ranking import Facts
+from sync.kernel.regulation import regimes_of
 from sync.kernel.rest_checks import cleaner_of, co2e_of, rest_of, vacuum_of
 from sync.kernel.settling import levelled_of
 from sync.kernel.visit import Test, Visit
+from sync.kernel.yardsticks import Yardstick, expected_of, range_of, scene_of, yardstick_of
 
 
 def refrigerant_of(visit: Visit) -> str:
@@ -37,7 +38,7 @@ def assess_test(
         rulebook: the rulebook [books by name]
 
     Returns:
-        {id, role, faults, derived, expected, levelled, unknown, causes, undecided, next_check} [JSON object]
+        {id, role, faults, derived, expected, levelled, unknown, causes, undecided, evidence, range, next_check} [JSON object]
     """
     refrigerant = refrigerant_of(visit)
     derived, unknown = derive(inputs, refrigerant, rulebook)
@@ -46,18 +47,41 @@ def assess_test(
         "role": test["role"],
         "faults": faults_of(test, inputs, derived, refrigerant, rulebook),
         "derived": derived,
-        "expected": expected_of(visit, test, inputs, derived, rulebook),
+        "expected": {},
         "levelled": levelled_of(test, rulebook),
         "unknown": unknown,
         "causes": [],
         "undecided": [],
+        "evidence": [],
+        "range": scope_of(visit, test, rulebook),
         "next_check": None,
     }
-    ranking = causes_of(visit, test, Facts(inputs, judged, rest), rulebook)
+    if len(judged["range"]) > 0:
+        return judged
+    judged["range"] = range_of(visit, test, rulebook)
+    yardsticks = _yardsticks(visit, test, inputs, rulebook)
+    judged["expected"] = expected_of(yardsticks[list(yardsticks)[0]], rulebook)
+    ranking = causes_of(visit, test, Facts(inputs, judged, rest), yardsticks, rulebook)
     judged["causes"] = ranking["causes"]
     judged["undecided"] = ranking["undecided"]
+    judged["evidence"] = ranking["evidence"]
     judged["next_check"] = ranking["next_check"]
     return judged
+
+
+def _yardsticks(visit: Visit, test: Test, inputs: Inputs, rulebook: Rulebook) -> dict[str, Yardstick]:
+    """This car's yardstick under each way of regulating, the likeliest first."""
+    scene = scene_of(visit, test, inputs, rulebook)
+    regimes = regimes_of(visit, test, rulebook["causes"])
+    likeliest = list(regimes)[0]
+    for regime in regimes:
+        if regimes[regime] > regimes[likeliest]:
+            likeliest = regime
+    yardsticks = {likeliest: yardstick_of(likeliest, scene, rulebook)}
+    for regime in regimes:
+        if regime != likeliest:
+            yardsticks[regime] = yardstick_of(regime, scene, rulebook)
+    return yardsticks
 
 
 def assess(visit: Visit, rulebook: Rulebook, app: str = "dev") -> Assessment:

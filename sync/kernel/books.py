@@ -9,6 +9,7 @@ from typing import Required, TypedDict
 
 from sync.kernel.causes_book import CausesBook
 from sync.kernel.comparison_book import ComparisonBook
+from sync.kernel.distribution_book import DistributionBook
 from sync.kernel.condition import Condition
 from sync.kernel.word_books import CauseWordsBook, SheetWordsBook, WordingBook
 
@@ -163,49 +164,59 @@ class InstrumentsBook(TypedDict):
     share_u: ShareTerms
 
 
-class BandsValid(TypedDict):
-    """Where the bands hold."""
+class ValidRow(TypedDict):
+    """Where the yardsticks are used, by one condition; `needed` says that its absence widens them as well."""
 
-    ambient_c: Reach
-    altitude_m: Reach
-
-
-class LoadClasses(TypedDict):
-    """The borders of the classes of load."""
-
-    low_load_kj_kg: float
-    high_load_kj_kg: float
-
-
-class IdleTerms(TypedDict):
-    """What idling does to the condenser split."""
-
-    below_rpm: float
-    split_low_k: float
-    split_high_k: float
+    name: str
+    low: float
+    high: float
+    needed: bool
 
 
 class HistoryRules(TypedDict):
-    """When a vehicle's own healthy tests are a yardstick."""
+    """When a vehicle's own healthy test is a yardstick, and what a car changes by in the years after it."""
 
     days: int
+    deviations: float
+    years_k: dict[str, float]
+    surroundings: list[str]
+
+
+class ChartTerms(TypedDict):
+    """How a maker's chart is used: how far beyond its rows, and what its conditions leave open [K]."""
+
+    station_kpa: float
+    beyond_k: float
+    open_k: float
+    differs_k: float
+    rpm: float
+
+
+class PublishedSource(TypedDict):
+    """Where rows of published tables come from."""
+
+    maker: str
+    text: str
+
+
+class PublishedTables(TypedDict):
+    """What makers print for their healthy cars; the phone does without them."""
+
+    columns: list[str]
+    sources: list[PublishedSource]
+    rows: list[list[float | str | None]]
+
+
+class YardsticksBook(TypedDict):
+    """What a healthy car shows, and how each yardstick is used."""
+
+    valid: list[ValidRow]
+    beyond: float
     coverage: float
-    spread: dict[str, float]
-
-
-class BandsBook(TypedDict):
-    """What healthy cars show."""
-
-    valid: BandsValid
-    classes: LoadClasses
-    widen_unsure: float
-    idle: IdleTerms
-    bands: dict[str, dict[str, Reach]]
-    discharge_over_condensing_k: dict[str, Reach]
-    superheat_k: dict[str, Reach]
-    subcooling_k: dict[str, Reach]
-    cycling_low_saturation_c: Reach
+    shown: list[str]
+    chart: ChartTerms
     history: HistoryRules
+    published: PublishedTables
 
 
 class RestLimits(TypedDict):
@@ -310,7 +321,8 @@ class Rulebook(TypedDict):
     water: WaterTable
     quantities: QuantitiesBook
     instruments: InstrumentsBook
-    bands: BandsBook
+    yardsticks: YardsticksBook
+    distribution: DistributionBook
     checks_at_rest: ChecksAtRestBook
     comparison: ComparisonBook
     causes: CausesBook

@@ -1,6 +1,6 @@
-"""All causes ranked by how well each explains one test, with what speaks for and against it.
+"""The causes of what one test shows: the set that is held open, and what each reading and sight says of it.
 
-Patterns, priors and sights are rulebook data. Fits compare causes, they are no chances.
+Weights are worked out in `weights`; here they become a set, evidence and the next check. Limits are rulebook data.
 """
 
 from __future__ import annotations
@@ -8,224 +8,196 @@ from __future__ import annotations
 from math import sqrt
 
 from sync.kernel.books import Rulebook
-from sync.kernel.causes_book import CausesBook, ToldApart
-from sync.kernel.evidence import evidence_of, factor, often_of, shift_of
-from sync.kernel.judgement import Cause, Ranking
-from sync.kernel.next_check import next_check_of
-from sync.kernel.ranking import Explanation, Facts, Fit, TestEvidence, View, Way
+from sync.kernel.causes_book import CausesBook
+from sync.kernel.judgement import Cause, EvidenceRow, Expected, Ranking, Speaks
+from sync.kernel.looks import factors_of, look_factor, looks_of
+from sync.kernel.measurement import Measurement, measurement_of
+from sync.kernel.next_check import Question, next_check_of
+from sync.kernel.normal import unwhitened, whitened
+from sync.kernel.ranking import Explanation, Facts, Fit, Look, Stand
+from sync.kernel.regulation import regimes_of
 from sync.kernel.visit import Test, Visit
+from sync.kernel.weights import explained, held_open, stand_of, weighed
+from sync.kernel.yardsticks import Yardstick
 
 
-def deviations_of(evidence: TestEvidence, view: View) -> list[tuple[str, float, float]]:
-    """Each measured quantity's distance from a healthy car's middle, with its standard uncertainty.
-
-    Args:
-        evidence: what speaks for or against [JSON object]
-        view: the middles it is held against [JSON object]
-
-    Returns:
-        (name, deviation, standard uncertainty), in the order of the book [unit of each quantity]
-
-    Source: JCGM 100:2008, equation 10.
-    """
-    deviations = []
-    middles, measured = view["middles"], evidence["measured"]
-    for name in measured:
-        if name in middles:
-            middle, spread = middles[name]
-            u = measured[name]["u"]
-            deviations.append((name, measured[name]["value"] - middle, sqrt(u * u + spread * spread)))
-    return deviations
-
-
-def _sights(cause: str, evidence: TestEvidence, book: CausesBook) -> float:
-    """What the sights make of a cause: a product of how often each is noticed, or is not, with it."""
-    product = 1.0
-    for name in evidence["looks"]:
-        often = often_of(book["looks"][name], cause)
-        look = evidence["looks"][name]
-        product = product * (often if look["seen"] else 1.0 - look["weight"] * often)
-    return product
-
-
-def explained(evidence: TestEvidence, book: CausesBook) -> dict[str, Explanation]:
-    """How well every cause explains the evidence, at its best pattern and view.
+def scope_of(visit: Visit, test: Test, rulebook: Rulebook) -> list[str]:
+    """Why no cause is named of a test; empty where causes are.
 
     Args:
-        evidence: what speaks for or against [JSON object]
-        book: the rulebook's `causes` book [JSON object]
+        visit: the visit, for the refrigerant in the circuit [JSON object]
+        test: the test, for its mode [JSON object]
+        rulebook: the rulebook [books by name]
 
     Returns:
-        {cause: {score, view, pattern, ways: [{view, pattern, score}]}} with scores that compare [1]
+        codes [list]
 
-    Source: the rulebook's `causes` book.
+    Source: the rulebook's `refrigerants` and `causes` books.
     """
-    columns = book["columns"]
-    distances = []
-    for view in evidence["views"]:
-        in_columns = []
-        for name, deviation, spread in deviations_of(evidence, view):
-            in_columns.append((columns[name], deviation, spread))
-        distances.append(in_columns)
-    scores: dict[str, Explanation] = {}
-    for cause in book["order"]:
-        sights = _sights(cause, evidence, book)
-        ways: list[Way] = []
-        for i in range(len(distances)):
-            view = evidence["views"][i]
-            before = book["prior"][view["regime"]][cause] * sights * view["weight"]
-            for pattern in book["patterns"][view["regime"]][cause]:
-                score = before
-                for column, deviation, spread in distances[i]:
-                    score = score * factor((deviation - pattern[column]) / spread)
-                ways.append({"view": view, "pattern": pattern, "score": score})
-        best = _best(ways)
-        scores[cause] = {"score": best["score"], "view": best["view"], "pattern": best["pattern"], "ways": ways}
-    return scores
+    refrigerant = (visit.get("vehicle") or {}).get("refrigerant") or "unknown"
+    row = rulebook["refrigerants"]["refrigerants"].get(refrigerant)
+    codes: list[str] = []
+    if row is None or not row["trust"] > 0.0:
+        codes.append("refrigerant_unknown" if refrigerant == "unknown" else "refrigerant_out_of_scope")
+    mode = (test.get("conditions") or {}).get("mode")
+    if mode is not None and mode in rulebook["causes"]["no_modes"]:
+        codes.append("mode_out_of_scope")
+    if (test.get("readings") or {}).get("running") == "not_running":
+        codes.append("not_running")
+    return codes
 
 
-def _best(ways: list[Way]) -> Way:
-    best = ways[0]
-    for way in ways:
-        if way["score"] > best["score"]:
-            best = way
-    return best
+def _alone(order: list[Fit], bare: list[Fit], measured: int, book: CausesBook) -> bool:
+    """Whether the heaviest cause may stand alone: heavy enough, and the readings speak for it without the sights."""
+    cause, weight = order[0]
+    if measured == 0 or weight < book["told_apart"]["alone"]:
+        return False
+    common = 0.0
+    for other in book["common"]:
+        common = common + book["common"][other]
+    return any(other == cause and share > book["common"][cause] / common for other, share in bare)
 
 
-def ranked(scores: dict[str, Explanation], book: CausesBook) -> list[Fit]:
-    """Causes with their fits, best first; equals keep the order of the book.
+def _set_of(order: list[Fit], bare: list[Fit], measured: int, book: CausesBook) -> list[str]:
+    names = held_open(order, book["told_apart"]["share"])
+    if len(names) == 1 and not _alone(order, bare, measured, book):
+        names.append(order[1][0])
+    return names
 
-    Args:
-        scores: what each cause explains [by cause]
-        book: the rulebook's `causes` book [JSON object]
 
-    Returns:
-        (cause, fit), fits summing to 1; empty where nothing explains anything [share]
+def _distances(stand: Stand, explanation: Explanation, book: CausesBook) -> list[float]:
+    """How far each reading lies from what a cause predicts given the others, in standard deviations.
 
-    Source: none; a normalised product.
+    Where a cause has several shifts in reach, the nearest counts: what one of them predicts is not against the cause.
     """
-    total = 0.0
-    for cause in book["order"]:
-        total = total + scores[cause]["score"]
-    if not total > 0.0:
+    size = len(stand.root)
+    spreads: list[float] = []
+    for i in range(size):
+        square = 0.0
+        for one in whitened(stand.root, [1.0 if j == i else 0.0 for j in range(size)]):
+            square = square + one * one
+        spreads.append(sqrt(square))
+    nearest: list[float] = []
+    for way in explanation.ways:
+        if way.stand.regime != stand.regime or way.score * book["told_apart"]["behind"] < explanation.best.score:
+            continue
+        pulls = unwhitened(stand.root, way.apart)
+        zs = [pulls[i] / spreads[i] for i in range(size)]
+        if len(nearest) == 0:
+            nearest = zs
+        else:
+            nearest = [zs[i] if abs(zs[i]) < abs(nearest[i]) else nearest[i] for i in range(size)]
+    return nearest
+
+
+def _speaks(z: float, others: list[float], book: CausesBook) -> Speaks:
+    """Whether a reading fits a cause, speaks against it, or says nothing that it does not say of all."""
+    limits = book["told_apart"]
+    if abs(z) >= limits["unusual_z"]:
+        return "against"
+    if abs(z) <= limits["usual_z"] and any(abs(other) > limits["usual_z"] for other in others):
+        return "fits"
+    return "silent"
+
+
+def _side(value: float, expected: Expected | None) -> str:
+    if expected is None:
+        return "_usual"
+    middle, quarter = (expected["low"] + expected["high"]) / 2.0, (expected["high"] - expected["low"]) / 4.0
+    if value > middle + quarter:
+        return "_high"
+    return "_low" if value < middle - quarter else "_usual"
+
+
+def _of_readings(
+    measurement: Measurement, names: list[str], explanations: dict[str, Explanation], facts: Facts, book: CausesBook
+) -> list[EvidenceRow]:
+    """A row for each quantity measured, with what it says of each cause held open."""
+    if len(measurement.names) == 0:
         return []
-    left = list(book["order"])
-    order: list[Fit] = []
-    while len(left) > 0:
-        best = left[0]
-        for cause in left:
-            if scores[cause]["score"] > scores[best]["score"]:
-                best = cause
-        left.remove(best)
-        order.append((best, scores[best]["score"] / total))
-    return order
+    zs = {cause: _distances(explanations[cause].best.stand, explanations[cause], book) for cause in names}
+    rows: list[EvidenceRow] = []
+    for i in range(len(measurement.names)):
+        name, value = measurement.names[i], measurement.values[i]
+        all_of_them = [zs[cause][i] for cause in names]
+        on = {cause: _speaks(zs[cause][i], all_of_them, book) for cause in names}
+        expected = facts.judged["expected"].get(name)
+        values = {"value": value, "u": sqrt(measurement.covariance[i][i])}
+        if expected is not None:
+            values["usual"] = (expected["low"] + expected["high"]) / 2.0
+        rows.append({"code": name + _side(value, expected), "values": values, "on": on})
+    return rows
 
 
-def undecided_of(order: list[Fit], book: CausesBook) -> list[str]:
-    """The causes that cannot be told apart yet: those near the leading one, where there is more than one.
-
-    Args:
-        order: causes with their fits, best first [pairs]
-        book: the rulebook's `causes` book [JSON object]
-
-    Returns:
-        ids, best first [codes]
-
-    Source: common practice, no source.
-    """
-    near = []
-    for cause, fit in order:
-        if fit >= book["told_apart"]["near"] * order[0][1]:
-            near.append(cause)
-    return near if len(near) > 1 else []
-
-
-def _side(z: float, limit: float) -> str:
-    if z > limit:
-        return "high"
-    return "low" if z < -limit else "usual"
-
-
-def _speaks(cause: str, z: float, pattern_z: float, limits: ToldApart) -> str | None:
-    """Whether a reading speaks for a cause or against it: the healthy car by itself, the others beside it."""
-    if cause == "healthy":
-        if abs(z) <= limits["usual_z"]:
-            return "for"
-        return "against" if abs(z) >= limits["unusual_z"] else None
-    here, sound = factor(pattern_z), factor(z)
-    if here >= limits["reading_times"] * sound:
-        return "for"
-    return "against" if sound >= limits["reading_times"] * here else None
-
-
-def _from_readings(cause: Cause, scores: dict[str, Explanation], evidence: TestEvidence, book: CausesBook) -> None:
-    """Readings that fit this cause better, or worse, than a healthy car; what one has said another does not repeat."""
-    limits, pattern = book["told_apart"], scores[cause["id"]]["pattern"]
-    # Held against one middle for all causes, or a reading could lie above what is usual for one and below for another.
-    view = scores["healthy"]["view"]
-    names: dict[str, list[str]] = {"for": [], "against": []}
-    for name, deviation, spread in deviations_of(evidence, view):
-        z = deviation / spread
-        side = _speaks(cause["id"], z, (deviation - shift_of(pattern, name, book)) / spread, limits)
-        if side is None:
-            continue
-        repeated = any(other in names[side] for other in book["repeats"].get(name, []))
-        names[side].append(name)
-        if repeated:
-            continue
-        measured = evidence["measured"][name]
-        values = {"value": measured["value"], "u": measured["u"], "usual": view["middles"][name][0]}
-        code = name + "_" + _side(z, limits["usual_z"])
-        (cause["for"] if side == "for" else cause["against"]).append({"code": code, "values": values})
-
-
-def _from_looks(cause: Cause, evidence: TestEvidence, book: CausesBook) -> None:
-    """Sights that are noticed more often, or less often, with this cause than with most."""
+def _of_looks(looks: dict[str, Look], names: list[str], book: CausesBook) -> list[EvidenceRow]:
+    """A row for each sight that was there, or looked for in vain where that says something."""
     times = book["told_apart"]["times"]
-    for name in evidence["looks"]:
-        row, look = book["looks"][name], evidence["looks"][name]
-        often = often_of(row, cause["id"])
-        if look["seen"]:
-            if often >= times * row["else"]:
-                cause["for"].append({"code": name, "values": {}})
-            elif cause["id"] == "healthy":
-                cause["against"].append({"code": name, "values": {}})
-        elif 1.0 - look["weight"] * row["else"] >= book["told_apart"]["missed"] * (1.0 - look["weight"] * often):
-            cause["against"].append({"code": "no_" + name, "values": {}})
+    rows: list[EvidenceRow] = []
+    for name in looks:
+        on: dict[str, Speaks] = {}
+        telling = looks[name]["seen"]
+        for cause in names:
+            factor = look_factor(name, looks[name], cause, book)
+            on[cause] = "silent"
+            if factor >= times:
+                on[cause] = "fits"
+            elif factor * times <= 1.0 or (cause == "healthy" and looks[name]["seen"]):
+                on[cause] = "against"
+            telling = telling or on[cause] != "silent"
+        if telling:
+            rows.append({"code": name if looks[name]["seen"] else "no_" + name, "values": {}, "on": on})
+    return rows
 
 
-def causes_of(visit: Visit, test: Test, facts: Facts, rulebook: Rulebook) -> Ranking:
+def _listed(order: list[Fit], evidence: list[EvidenceRow]) -> list[Cause]:
+    """All causes by weight, with what speaks for and against those held open."""
+    causes: list[Cause] = []
+    for name, weight in order:
+        cause: Cause = {"id": name, "fit": weight, "for": [], "against": []}
+        for row in evidence:
+            side = row["on"].get(name)
+            if side == "fits":
+                cause["for"].append({"code": row["code"], "values": row["values"]})
+            elif side == "against":
+                cause["against"].append({"code": row["code"], "values": row["values"]})
+        causes.append(cause)
+    return causes
+
+
+def causes_of(
+    visit: Visit, test: Test, facts: Facts, yardsticks: dict[str, Yardstick], rulebook: Rulebook
+) -> Ranking:
     """The causes of what one test shows.
 
     Args:
         visit: the visit [JSON object]
-        test: the test [JSON object]
+        test: the test, in scope [JSON object]
         facts: its `inputs`, what is `judged` of it so far, and the visit's `rest` reading as judged or None [by name]
+        yardsticks: this car's, for each regime of the test [by regime]
         rulebook: the rulebook [books by name]
 
     Returns:
-        {causes: [{id, fit, for, against}], undecided: [id], next_check: {what, separates, gain} or None}; empty out of
-        scope, without bands or without evidence [share]
+        {causes: [{id, fit, for, against}], undecided, evidence, range, next_check} [share]
 
     Source: the rulebook's `causes` book.
     """
-    book = rulebook["causes"]
-    evidence = evidence_of(visit, test, facts, rulebook)
-    if evidence is None:
-        return {"causes": [], "undecided": [], "next_check": None}
-    scores = explained(evidence, book)
-    order = ranked(scores, book)
-    if len(order) == 0:
-        return {"causes": [], "undecided": [], "next_check": None}
-    causes: list[Cause] = []
-    for name, fit in order:
-        cause: Cause = {"id": name, "fit": fit, "for": [], "against": []}
-        _from_readings(cause, scores, evidence, book)
-        _from_looks(cause, evidence, book)
-        causes.append(cause)
-    undecided = undecided_of(order, book)
+    book, distribution = rulebook["causes"], rulebook["distribution"]
+    regimes, looks = regimes_of(visit, test, book), looks_of(visit, test, book)
+    some = yardsticks[list(regimes)[0]]
+    measurement = measurement_of(facts, some.substance, distribution)
+    stands = [stand_of((code, regimes[code]), yardsticks[code], measurement, distribution) for code in regimes]
+    explanations, factors = explained(stands, distribution), factors_of(looks, book)
+    bare = {cause: book["common"][cause] * explanations[cause].best.score for cause in book["order"]}
+    scores = {cause: bare[cause] * factors[cause] for cause in book["order"]}
+    order = weighed(scores)
+    names = _set_of(order, weighed(bare), len(measurement.names), book)
+    evidence = _of_readings(measurement, names, explanations, facts, book)
+    evidence.extend(_of_looks(looks, names, book))
+    question = Question(measurement, looks, explanations, scores, names, distribution)
     return {
-        "causes": causes,
-        "undecided": undecided,
-        "next_check": next_check_of(evidence, scores, order, undecided, book),
+        "causes": _listed(order, evidence),
+        "undecided": names if len(names) > 1 else [],
+        "evidence": evidence,
+        "range": facts.judged["range"],
+        "next_check": next_check_of(question, book),
     }

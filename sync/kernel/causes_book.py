@@ -11,60 +11,52 @@ from typing import Required, TypedDict
 class RegimesTable(TypedDict):
     """How likely each way of regulating is, by what is known of the compressor."""
 
-    names: list[str]
     compressor: dict[str, dict[str, float]]
     running: dict[str, dict[str, float]]
     unknown: dict[str, float]
-    never_off: dict[str, float]
-    orifice: dict[str, float]
+    stays_on: dict[str, float]
 
 
-class CauseSettings(TypedDict):
-    """The settings that the middles stand for."""
+class Guess(TypedDict):
+    """A difference that was not taken, with its standard uncertainty [K]."""
 
-    load_kj_kg: float
+    k: float
+    u_k: float
+
+
+class MoistureShare(TypedDict):
+    """The part of the outside air's moisture that the entering air has, with its standard uncertainty [1]."""
+
+    share: float
+    u: float
+
+
+class HumidityGuess(TypedDict):
+    """A humidity ratio that was not taken, with its standard uncertainty [g/kg]."""
+
+    g_kg: float
+    u_g_kg: float
+
+
+class SettingsTable(TypedDict):
+    """The settings that the middles stand for, and what is taken where one was not recorded."""
+
     ambient_c: float
+    ambient_unknown_k: float
+    entering_over_ambient_k: float
+    entering_unknown: dict[str, Guess]
+    humidity_g_kg: float
+    humidity_unknown: HumidityGuess
+    moisture_share: dict[str, MoistureShare]
     rpm: float
-    load_unknown_kj_kg: float
     rpm_unknown: float
 
 
-# `from` is a word of the language.
-ExpectedRow = TypedDict(
-    "ExpectedRow",
-    {
-        "from": str,
-        "centre": float,
-        "per_10_kj_kg": float,
-        "per_10_k": float,
-        "per_1000_rpm": float,
-        "by": dict[str, dict[str, float]],
-        "spread": float,
-    },
-)
+class LowLoad(TypedDict):
+    """What asks so little of a switched compressor that it should let go."""
 
-
-class ViewsTable(TypedDict):
-    """When the bands' own middles are held open beside the settings'."""
-
-    quantities: list[str]
-    apart: float
-    weight: float
-
-
-class RestColumn(TypedDict):
-    """What a rest reading counts as evidence."""
-
-    spread_kpa: float
-    findings: list[str]
-
-
-class LeastTable(TypedDict):
-    """Below what a divisor tells nothing [K]."""
-
-    most_drop_k: float
-    vent_drop_k: float
-    condenser_split_k: float
+    ambient_c: float
+    blower: list[str]
 
 
 class LooksFrom(TypedDict):
@@ -73,6 +65,7 @@ class LooksFrom(TypedDict):
     checks: dict[str, str]
     fan: dict[str, dict[str, bool]]
     running: dict[str, dict[str, bool]]
+    low_load: LowLoad
     vents_apart_k: float
     air_pct: float
     mends: dict[str, list[str]]
@@ -84,50 +77,44 @@ class UnseenTable(TypedDict):
     felt: list[str]
     noted: float
     looked: float
+    most: float
     sights: list[str]
 
 
 class ToldApart(TypedDict):
-    """When causes count as told apart, and a reading as evidence."""
+    """How much weight the set holds, when one may stand alone, and what counts as evidence."""
 
-    near: float
-    most: int
+    share: float
+    alone: float
     times: float
-    reading_times: float
-    missed: float
     usual_z: float
     unusual_z: float
-    worth: float
     behind: float
+    often: float
     gain: float
 
 
 class CheckRow(TypedDict, total=False):
-    """A check that may be made next: a look or a quantity with the uncertainty it would have."""
+    """A check that may be made next: a look, or a quantity with what is read for it and how uncertain that would be."""
 
     what: Required[str]
     minutes: Required[float]
     look: str
     quantity: str
+    reads: dict[str, float]
     u: float
 
 
 class CausesBook(TypedDict):
-    """What each cause does to a car's readings."""
+    """How common each cause is, which sights go with it, and what can be checked."""
 
     order: list[str]
-    prior: dict[str, dict[str, float]]
+    common: dict[str, float]
+    no_modes: list[str]
     regimes: RegimesTable
-    settings: CauseSettings
-    expected: dict[str, dict[str, ExpectedRow]]
-    views: ViewsTable
-    rest: RestColumn
-    rests_on: dict[str, list[str]]
-    repeats: dict[str, list[str]]
-    least: LeastTable
-    columns: dict[str, int]
-    patterns: dict[str, dict[str, list[list[float]]]]
+    settings: SettingsTable
     looks: dict[str, dict[str, float]]
+    groups: list[list[str]]
     looks_from: LooksFrom
     unseen: UnseenTable
     told_apart: ToldApart

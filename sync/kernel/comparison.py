@@ -12,7 +12,7 @@ from sync.errors import OutOfRange
 from sync.kernel.books import Rulebook
 from sync.kernel.comparability import has_move, has_work, is_regulated, number, reasons_of
 from sync.kernel.inputs import Inputs, instruments_of
-from sync.kernel.judgement import Band, Comparison, JudgedTest, PressureChange, TemperatureChange, Verdict
+from sync.kernel.judgement import Comparison, Expected, JudgedTest, PressureChange, TemperatureChange, Verdict
 from sync.kernel.same_day import SameDay, same_day_of
 from sync.kernel.visit import Test, Visit
 
@@ -76,7 +76,7 @@ class _Change:
     slack: float
 
 
-def _verdict(direction: str, before: float, after: float, band: Band | None, change: _Change) -> Verdict:
+def _verdict(direction: str, before: float, after: float, band: Expected | None, change: _Change) -> Verdict:
     """Toward a healthy car or away from it; a fall that came with starvation is never better.
 
     Work on the charge may rightly raise the high side of a car that is dirty besides, so that it is not called worse.

@@ -5,11 +5,14 @@ The rules are rulebook data. Days are counted, never taken from a clock.
 
 from __future__ import annotations
 
-from math import floor, sqrt
+from dataclasses import dataclass
+from math import floor
 
 from sync.kernel.books import HistoryRules, Rulebook
-from sync.kernel.judgement import Band
-from sync.kernel.visit import HealthyTest, Test, Visit
+from sync.kernel.conditions import Surroundings, codes_of, settings_at, way_of
+from sync.kernel.inputs import instruments_of
+from sync.kernel.ranking import Settings
+from sync.kernel.visit import Figure, HealthyTest, Test, Visit
 
 
 def day_number(time: str) -> float:
@@ -63,8 +66,37 @@ def _refrigerant_work_between(visit: Visit, test: Test, rulebook: Rulebook) -> b
     return any(move["kind"] in codes["refrigerant_moves"] for move in visit.get("refrigerant_moves") or [])
 
 
-def history_of(visit: Visit, test: Test, rulebook: Rulebook) -> dict[str, Band]:
-    """The band of this vehicle's own healthy tests for each quantity.
+@dataclass(frozen=True)
+class Earlier:
+    """An earlier test of this vehicle: its values, its time, its surroundings, and the gauges' common share."""
+
+    values: dict[str, Figure]
+    at: str
+    settings: Settings | None
+    common_share: float
+
+
+def _settings(entry: HealthyTest, visit: Visit, test: Test, rulebook: Rulebook) -> Settings | None:
+    """The surroundings of the earlier test; None where its weather was not taken along."""
+    values = entry["values"]
+    if "ambient_c" not in values:
+        return None
+    codes = codes_of(visit, test)
+    codes["suction_at"] = entry.get("suction_at") or codes["suction_at"]
+    entering, damp = values.get("entering_c"), values.get("humidity_ratio")
+    around: Surroundings = {
+        "ambient_c": values["ambient_c"]["value"],
+        "entering_c": None if entering is None else entering["value"],
+        "humidity_g_kg": None,
+        "outside_g_kg": None if damp is None else 1000.0 * damp["value"],
+        "rpm": entry.get("rpm"),
+        "way": way_of(entry.get("air"), entry.get("windows")),
+    }
+    return settings_at(around, codes, rulebook["causes"]["settings"])
+
+
+def earlier_of(visit: Visit, test: Test, rulebook: Rulebook) -> Earlier | None:
+    """The latest test of this very vehicle that a person marked healthy and the rules allow to use.
 
     Args:
         visit: the visit with `vehicle.baseline` [JSON object]
@@ -72,27 +104,20 @@ def history_of(visit: Visit, test: Test, rulebook: Rulebook) -> dict[str, Band]:
         rulebook: the rulebook [books by name]
 
     Returns:
-        {name: {low, high, by}}, empty where no earlier test may be used [K, °C, ratio]
+        its values and surroundings, None where no earlier test may be used [unit of each quantity]
 
-    Source: the rulebook's `bands` book, `history` (common practice, no source).
+    Source: the rulebook's `yardsticks` book, `history` (common practice, no source).
     """
-    rules = rulebook["bands"]["history"]
-    bands: dict[str, Band] = {}
     baseline = (visit.get("vehicle") or {}).get("baseline")
     if baseline is None or _refrigerant_work_between(visit, test, rulebook):
-        return bands
+        return None
+    latest: HealthyTest | None = None
     for entry in baseline["entries"]:
-        if not _usable(entry, visit, test, rules):
-            continue
-        for name in rules["spread"]:
-            if name not in entry["values"]:
-                continue
-            value, u = entry["values"][name]["value"], entry["values"][name]["u"]
-            reach = rules["coverage"] * sqrt(u * u + rules["spread"][name] * rules["spread"][name])
-            if name not in bands:
-                bands[name] = {"low": value - reach, "high": value + reach, "by": "history"}
-            if value - reach < bands[name]["low"]:
-                bands[name]["low"] = value - reach
-            if value + reach > bands[name]["high"]:
-                bands[name]["high"] = value + reach
-    return bands
+        if _usable(entry, visit, test, rulebook["yardsticks"]["history"]):
+            if latest is None or day_number(entry["at"]) >= day_number(latest["at"]):
+                latest = entry
+    if latest is None:
+        return None
+    share = instruments_of(visit, rulebook)["common_share"]
+    common = share if 0.0 <= share <= 1.0 else 0.0
+    return Earlier(latest["values"], latest["at"], _settings(latest, visit, test, rulebook), common)

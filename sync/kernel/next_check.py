@@ -1,6 +1,6 @@
-"""The one check that would tell more, a minute of its cost, about what ails the car than any other.
+"""The one check that would narrow the causes held open most for the minutes it takes, and what each would show.
 
-Checks, what they cost and what they rest on are rulebook data. It ranks no cause.
+Checks, what they take and what they rest on are rulebook data. No cause is weighed here for good.
 """
 
 from __future__ import annotations
@@ -9,181 +9,230 @@ from dataclasses import dataclass
 from math import sqrt
 
 from sync.kernel.causes_book import CausesBook, CheckRow
-from sync.kernel.evidence import factor, often_of, shift_of
-from sync.kernel.judgement import NextCheck
-from sync.kernel.ranking import Explanation, Fit, TestEvidence, Way
-
-# A value that a way predicts, its spread, and how well the way explains what is there already.
-_Prediction = tuple[float, float, float]
+from sync.kernel.distribution_book import DistributionBook
+from sync.kernel.judgement import NextCheck, Showing
+from sync.kernel.looks import factors_of, often_of
+from sync.kernel.measurement import Measurement
+from sync.kernel.normal import Load, Vector, along, between, whitened
+from sync.kernel.ranking import Explanation, Look, Stand, Way
+from sync.kernel.weights import held_open, likeness, weighed
 
 
 @dataclass(frozen=True)
-class _Leaders:
-    """The leading causes: their fits, what each explains, and the ways worth following."""
+class Question:
+    """What a check is to narrow: what was measured and seen, what each cause explains, and the causes held open."""
 
-    causes: list[str]
-    fits: dict[str, float]
-    scores: dict[str, Explanation]
-    ways: dict[str, list[Way]]
-
-
-def _leading(order: list[Fit], book: CausesBook) -> list[str]:
-    """The causes worth telling apart, best first; the rest hardly move whatever is answered."""
-    return [cause for cause, fit in order if fit >= book["told_apart"]["worth"]]
+    measurement: Measurement
+    looks: dict[str, Look]
+    explanations: dict[str, Explanation]
+    scores: dict[str, float]
+    names: list[str]
+    distribution: DistributionBook
 
 
-def _in_reach(explanation: Explanation, book: CausesBook) -> list[Way]:
-    """The ways of a cause that another reading may still bring to the front."""
-    ways = []
-    for way in explanation["ways"]:
-        if way["score"] * book["told_apart"]["behind"] >= explanation["score"]:
-            ways.append(way)
-    return ways
+@dataclass(frozen=True)
+class _Ahead:
+    """What one way of a cause predicts for a reading: its value, its spread, and the way's score."""
+
+    value: float
+    spread: float
+    score: float
 
 
-def _movement(scores: dict[str, float], fits: dict[str, float]) -> float:
-    """How far a ranking moves: half the sum of what every fit changes by."""
-    total = 0.0
-    for cause in scores:
-        total = total + scores[cause]
-    if not total > 0.0:
-        return 0.0
-    moved = 0.0
-    for cause in scores:
-        moved = moved + abs(scores[cause] / total - fits[cause])
-    return moved / 2.0
+def _size(scores: dict[str, float], book: CausesBook) -> float:
+    """How many causes would be held open."""
+    return float(len(held_open(weighed(scores), book["told_apart"]["share"])))
 
 
-def _foretold(check: CheckRow, leaders: _Leaders, book: CausesBook) -> dict[str, list[_Prediction]]:
-    """What every way of the leading causes predicts for a quantity: {cause: [(value, its spread, score)]}."""
-    name, u = check["quantity"], check["u"]
-    predictions: dict[str, list[_Prediction]] = {}
-    for cause in leaders.causes:
-        predictions[cause] = []
-        for way in leaders.ways[cause]:
-            middle, spread = way["view"]["middles"][name]
-            value = middle + shift_of(way["pattern"], name, book)
-            predictions[cause].append((value, sqrt(spread * spread + u * u), way["score"]))
+def _across(stand: Stand, load: Load, u: float) -> tuple[Vector, float]:
+    """How a reading to come hangs on those there are, whitened, and how far it may lie from what they predict."""
+    ties = whitened(stand.root, [between(load, stand.covariance, one) for one in stand.loads])
+    square = between(load, stand.covariance, load) + u * u
+    for tie in ties:
+        square = square - tie * tie
+    return ties, sqrt(square)
+
+
+def _predicted(way: Way, load: Load, ties: Vector, spread: float, part: float) -> _Ahead:
+    value = along(load, way.stand.middles) + along(load, way.shift)
+    for i in range(len(ties)):
+        value = value + ties[i] * way.apart[i]
+    return _Ahead(value, spread, way.score * part)
+
+
+def _load(check: CheckRow, question: Question) -> Load:
+    """What is read for a check, of the columns [places and factors]."""
+    columns, reads = question.distribution["columns"], check["reads"]
+    return [(columns.index(column), reads[column]) for column in reads]
+
+
+def _predictions(check: CheckRow, question: Question, book: CausesBook) -> dict[str, list[_Ahead]]:
+    """What the causes held open predict for a reading, the best way of each first."""
+    load = _load(check, question)
+    stands: dict[str, tuple[Vector, float]] = {}
+    predictions: dict[str, list[_Ahead]] = {}
+    for cause in question.names:
+        explanation = question.explanations[cause]
+        # The scores hold the sights and how common a cause is as well; all ways of a cause share these.
+        part = question.scores[cause] / explanation.best.score
+        ahead: list[_Ahead] = []
+        for way in explanation.ways:
+            if way.score * book["told_apart"]["behind"] < explanation.best.score:
+                continue
+            if way.stand.regime not in stands:
+                stands[way.stand.regime] = _across(way.stand, load, check["u"])
+            ties, spread = stands[way.stand.regime]
+            one = _predicted(way, load, ties, spread, part)
+            if way.score == explanation.best.score:
+                ahead.insert(0, one)
+            else:
+                ahead.append(one)
+        predictions[cause] = ahead
     return predictions
 
 
-def _at(reading: float, ways: list[_Prediction]) -> float:
-    """A cause's score if the quantity read this: the best of its ways."""
-    best = 0.0
-    for value, spread, before in ways:
-        score = before * factor((reading - value) / spread)
-        if score > best:
-            best = score
-    return best
+def _after(reading: float, predictions: dict[str, list[_Ahead]], freedom: int, book: CausesBook) -> float:
+    """How many causes would be held open if a quantity read this."""
+    scores: dict[str, float] = {}
+    for cause in predictions:
+        best = 0.0
+        for one in predictions[cause]:
+            z = (reading - one.value) / one.spread
+            score = one.score * likeness(z * z, 1, freedom) / one.spread
+            if score > best:
+                best = score
+        scores[cause] = best
+    return _size(scores, book)
 
 
-def _by_reading(check: CheckRow, leaders: _Leaders, book: CausesBook) -> float:
-    """The change a reading brings: each leading cause in turn is true, and the reading is what it predicts."""
-    name = check["quantity"]
-    for truth in leaders.causes:
-        if name not in leaders.scores[truth]["view"]["middles"]:
-            return 0.0
-    ways = _foretold(check, leaders, book)
-    gain = 0.0
-    for truth in leaders.causes:
-        best = leaders.scores[truth]
-        reading = best["view"]["middles"][name][0] + shift_of(best["pattern"], name, book)
-        scores: dict[str, float] = {}
-        for cause in leaders.causes:
-            scores[cause] = _at(reading, ways[cause])
-        gain = gain + leaders.fits[truth] * _movement(scores, leaders.fits)
-    return gain
+def _by_reading(check: CheckRow, question: Question, weights: dict[str, float], book: CausesBook) -> float:
+    """How many causes a reading would leave in the mean: each in turn is true, a deviation above or below."""
+    predictions, freedom = _predictions(check, question, book), question.distribution["freedom"]
+    left = 0.0
+    for truth in predictions:
+        best = predictions[truth][0]
+        for side in (-1.0, 1.0):
+            left = left + 0.5 * weights[truth] * _after(best.value + side * best.spread, predictions, freedom, book)
+    return left
 
 
-def _by_look(check: CheckRow, leaders: _Leaders, book: CausesBook) -> float:
-    """The change a sight brings: seen or not seen, as often as each leading cause shows it."""
-    row = book["looks"][check["look"]]
-    gain = 0.0
+def _by_look(check: CheckRow, question: Question, weights: dict[str, float], book: CausesBook) -> float:
+    """How many causes a sight would leave in the mean: there or not, as often as each cause shows it."""
+    row, before = book["looks"][check["look"]], factors_of(question.looks, book)
+    left = 0.0
     for seen in (True, False):
+        looks = dict(question.looks)
+        looks[check["look"]] = {"seen": seen, "weight": 1.0}
+        after = factors_of(looks, book)
         scores: dict[str, float] = {}
         chance = 0.0
-        for cause in leaders.causes:
+        for cause in question.names:
             often = often_of(row, cause)
-            part = often if seen else 1.0 - often
-            scores[cause] = leaders.scores[cause]["score"] * part
-            chance = chance + leaders.fits[cause] * part
-        gain = gain + chance * _movement(scores, leaders.fits)
-    return gain
+            scores[cause] = question.scores[cause] * after[cause] / before[cause]
+            chance = chance + weights[cause] * (often if seen else 1.0 - often)
+        left = left + chance * _size(scores, book)
+    return left
 
 
-def _open(check: CheckRow, evidence: TestEvidence) -> bool:
+def _open(check: CheckRow, question: Question) -> bool:
     """Whether a check has not been made yet."""
     if "quantity" in check:
-        return check["quantity"] not in evidence["measured"]
-    look = evidence["looks"].get(check["look"])
+        return check["quantity"] not in question.measurement.names
+    look = question.looks.get(check["look"])
     return look is None or (not look["seen"] and look["weight"] < 1.0)
 
 
-def gains_of(
-    evidence: TestEvidence, scores: dict[str, Explanation], order: list[Fit], book: CausesBook
-) -> dict[str, float]:
-    """What each check that is still open would change in the ranking, averaged over its answers.
+def _weights(question: Question) -> dict[str, float]:
+    total = 0.0
+    for cause in question.names:
+        total = total + question.scores[cause]
+    return {cause: question.scores[cause] / total for cause in question.names}
+
+
+def _showing(check: CheckRow, question: Question, book: CausesBook) -> list[Showing]:
+    """What each cause held open would show, against what the healthy car would."""
+    shows: list[Showing] = []
+    if "quantity" not in check:
+        for cause in question.names:
+            there = often_of(book["looks"][check["look"]], cause) >= book["told_apart"]["often"]
+            shows.append({"id": cause, "code": check["look"] if there else "no_" + check["look"]})
+        return shows
+    predictions = _predictions(check, question, book)
+    middle = predictions["healthy"][0].value if "healthy" in predictions else _healthy(check, question)
+    # A suction, liquid or discharge line is read, and a superheat or a subcooling is spoken of.
+    turned = -1.0 if check["reads"].get(check["quantity"], 1.0) < 0.0 else 1.0
+    for cause in question.names:
+        best = predictions[cause][0]
+        side, apart = "_usual", turned * (best.value - middle)
+        if apart > best.spread:
+            side = "_high"
+        elif apart < -best.spread:
+            side = "_low"
+        shows.append({"id": cause, "code": check["quantity"] + side})
+    return shows
+
+
+def _healthy(check: CheckRow, question: Question) -> float:
+    """What the readings so far would let a healthy car show."""
+    way = question.explanations["healthy"].best
+    load = _load(check, question)
+    ties, spread = _across(way.stand, load, check["u"])
+    return _predicted(way, load, ties, spread, 1.0).value
+
+
+def gains_of(question: Question, book: CausesBook) -> dict[str, float]:
+    """By how many causes each check that is still open would narrow the set, in the mean over its answers.
 
     Args:
-        evidence: what speaks for or against [JSON object]
-        scores: what each cause explains [by cause]
-        order: causes with their fits, best first [pairs]
+        question: what a check is to narrow [object]
         book: the rulebook's `causes` book [JSON object]
 
     Returns:
-        {check: gain}: half the sum of the absolute changes of the fits among the leading causes, weighted by their
-        present fits [share]
+        {check: gain}; below 0 where it would hold more open [count]
 
-    Source: the total variation distance between two rankings.
+    Source: the expected size of a highest density set; none for its use here.
     """
-    leading = _leading(order, book)
-    total = 0.0
-    raw: dict[str, float] = {}
-    for cause, fit in order:
-        raw[cause] = fit
-    for cause in leading:
-        total = total + raw[cause]
-    fits: dict[str, float] = {}
-    for cause in leading:
-        fits[cause] = raw[cause] / total
-    ways: dict[str, list[Way]] = {}
-    for cause in leading:
-        ways[cause] = _in_reach(scores[cause], book)
-    leaders = _Leaders(leading, fits, scores, ways)
-    gains: dict[str, float] = {}
+    weights, gains = _weights(question), {}
+    size = float(len(question.names))
     for check in book["checks"]:
-        if _open(check, evidence):
-            by = _by_reading if "quantity" in check else _by_look
-            gains[check["what"]] = by(check, leaders, book)
+        if not _open(check, question):
+            continue
+        if "quantity" in check:
+            left = _by_reading(check, question, weights, book)
+        else:
+            left = _by_look(check, question, weights, book)
+        gains[check["what"]] = size - left
     return gains
 
 
-def next_check_of(
-    evidence: TestEvidence, scores: dict[str, Explanation], order: list[Fit], undecided: list[str], book: CausesBook
-) -> NextCheck | None:
-    """The check to offer next: the one that changes the ranking most for each minute it costs.
+def next_check_of(question: Question, book: CausesBook) -> NextCheck | None:
+    """The check to offer next: the one that narrows the set most for each minute it takes.
 
     Args:
-        evidence: what speaks for or against [JSON object]
-        scores: what each cause explains [by cause]
-        order: causes with their fits, best first [pairs]
-        undecided: causes that cannot be told apart yet [codes]
+        question: what a check is to narrow [object]
         book: the rulebook's `causes` book [JSON object]
 
     Returns:
-        {what, separates, gain}, None where no open check would change anything worth its while [code, codes, share]
+        {what, minutes, separates, gain, shows}, None where no open check is worth its while or one cause stands alone
+        [code, minutes, codes, count]
 
-    Source: the rulebook's `causes` book, `checks`; costs are common practice, no source.
+    Source: the rulebook's `causes` book, `checks`; minutes are common practice, no source.
     """
-    gains = gains_of(evidence, scores, order, book)
-    best, best_rate = None, 0.0
+    if len(question.names) < 2:
+        return None
+    gains = gains_of(question, book)
+    best: CheckRow | None = None
+    best_rate = 0.0
     for check in book["checks"]:
         what = check["what"]
-        if what in gains and gains[what] / check["minutes"] > best_rate:
-            best, best_rate = what, gains[what] / check["minutes"]
-    if best is None or gains[best] < book["told_apart"]["gain"]:
+        if what in gains and gains[what] >= book["told_apart"]["gain"] and gains[what] / check["minutes"] > best_rate:
+            best, best_rate = check, gains[what] / check["minutes"]
+    if best is None:
         return None
-    separates = undecided
-    if len(separates) == 0:
-        separates = [order[0][0], order[1][0]]
-    return {"what": best, "separates": separates, "gain": gains[best]}
+    return {
+        "what": best["what"],
+        "minutes": best["minutes"],
+        "separates": question.names,
+        "gain": gains[best["what"]],
+        "shows": _showing(best, question, book),
+    }

@@ -37,6 +37,13 @@ class Substance:
             raise AboveCritical(value=pressure_kpa)
         return saturation.temperature_c(self.name, pressure_kpa, self.rulebook)
 
+    def inputs_of(self, quantity: str) -> list[str]:
+        """The inputs that a derived quantity rests on; empty for one the rulebook does not derive [names]."""
+        for row in self.rulebook["quantities"]["derived"]:
+            if row["name"] == quantity:
+                return row["inputs"]
+        return []
+
 
 Rule = Callable[[Values, Substance], float]
 
@@ -178,6 +185,27 @@ def slope_times_u(rule: Rule, x: Values, substance: Substance, name: str, u: flo
     return 0.0
 
 
+def parts_of(rule: Rule, names: list[str], inputs: Inputs, substance: Substance) -> dict[str, float]:
+    """What each input's standard uncertainty does to a quantity; inputs without any are left out.
+
+    Args:
+        rule: the quantity's rule [function]
+        names: the inputs it rests on [names]
+        inputs: values and standard uncertainties [by name]
+        substance: the refrigerant with its rulebook [object]
+
+    Returns:
+        {input: part} [unit of the quantity]
+
+    Source: JCGM 100:2008, 5.1.3, note 2.
+    """
+    parts: dict[str, float] = {}
+    for name in names:
+        if inputs.u[name] > 0.0:
+            parts[name] = slope_times_u(rule, inputs.values, substance, name, inputs.u[name])
+    return parts
+
+
 def with_uncertainty(rule: Rule, names: list[str], inputs: Inputs, substance: Substance) -> tuple[float, float]:
     """A quantity and its combined standard uncertainty.
 
@@ -197,10 +225,9 @@ def with_uncertainty(rule: Rule, names: list[str], inputs: Inputs, substance: Su
     """
     value = rule(inputs.values, substance)
     total = 0.0
-    for name in names:
-        if inputs.u[name] > 0.0:
-            part = slope_times_u(rule, inputs.values, substance, name, inputs.u[name])
-            total = total + part * part
+    parts = parts_of(rule, names, inputs, substance)
+    for name in parts:
+        total = total + parts[name] * parts[name]
     return value, sqrt(total)
 
 

@@ -1,6 +1,6 @@
-"""What the ranking of causes works with, as types: evidence, views, ways, and what stands beside a test.
+"""What the ranking of causes works with, as types: looks, settings, stands, ways, and what stands beside a test.
 
-Nothing here ranks; `evidence` and `causes` do.
+Nothing here ranks; `weights` and `causes` do.
 """
 
 from __future__ import annotations
@@ -10,10 +10,8 @@ from typing import TypedDict
 
 from sync.kernel.inputs import Inputs
 from sync.kernel.judgement import JudgedTest, RestJudgement
-from sync.kernel.visit import Figure
+from sync.kernel.normal import Load, Matrix, Vector
 
-# A healthy car's middle and how far cars lie around it [unit of the quantity].
-Middle = tuple[float, float]
 Fit = tuple[str, float]
 
 
@@ -24,48 +22,47 @@ class Look(TypedDict):
     weight: float
 
 
-class View(TypedDict):
-    """One way to look at a test: a way of regulating with its weight, and the middles it is held against."""
+class Settings(TypedDict):
+    """What the middles move with: distances from the book's own settings, how uncertain each is, and codes."""
+
+    numbers: dict[str, float]
+    u: dict[str, float]
+    codes: dict[str, str | None]
+
+
+@dataclass(frozen=True)
+class Stand:
+    """The readings of a test held against one way of regulating.
+
+    `weight` is that of the regime over the root's determinant, `middles` are the columns' for this car if it were
+    healthy, `covariance` theirs, `loads` what was measured of them, `root` that of the measured values' covariance,
+    and `apart` how far these lie from the healthy car's, whitened.
+    """
 
     regime: str
     weight: float
-    middles: dict[str, Middle]
+    middles: Vector
+    covariance: Matrix
+    loads: list[Load]
+    root: Matrix
+    apart: Vector
 
 
-class TestEvidence(TypedDict):
-    """Everything in one test that speaks for or against a cause."""
+@dataclass(frozen=True)
+class Way:
+    """How well a cause explains the readings by one shift under one regime; `apart` is what is left, whitened."""
 
-    views: list[View]
-    measured: dict[str, Figure]
-    looks: dict[str, Look]
-
-
-class Settings(TypedDict):
-    """What the middles move with: distances from the book's own settings, codes, and how much wider they get."""
-
-    load: float
-    load_u: float
-    ambient: float
-    rpm: float
-    rpm_u: float
-    codes: dict[str, str | None]
-    widen: float
-
-
-class Way(TypedDict):
-    """How well a cause explains the evidence by one pattern in one view."""
-
-    view: View
-    pattern: list[float]
+    stand: Stand
+    shift: Vector
+    apart: Vector
     score: float
 
 
-class Explanation(TypedDict):
-    """How well a cause explains the evidence at its best, and by every way."""
+@dataclass(frozen=True)
+class Explanation:
+    """How well a cause explains the readings at its best, and by every way."""
 
-    score: float
-    view: View
-    pattern: list[float]
+    best: Way
     ways: list[Way]
 
 

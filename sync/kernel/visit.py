@@ -75,6 +75,9 @@ class HealthyTest(TypedDict, total=False):
     blower: str
     air: str
     rear: str
+    windows: str
+    rpm: float
+    suction_at: str
     values: Required[dict[str, Figure]]
 
 

@@ -1,0 +1,167 @@
+"""What was seen and what was looked for in vain, and what that says of each cause.
+
+How often a sight goes with a cause, and which sights are of the same thing, is rulebook data. No reading is judged here.
+"""
+
+from __future__ import annotations
+
+from sync.kernel.causes_book import CausesBook
+from sync.kernel.ranking import Look
+from sync.kernel.visit import Test, Visit
+
+
+def often_of(row: dict[str, float], cause: str) -> float:
+    """How often a sight is noticed with a cause.
+
+    Args:
+        row: the sight's row in the `causes` book [JSON object]
+        cause: its id [code]
+
+    Returns:
+        that of the cause, or of all that the row does not name [share]
+
+    Source: the rulebook's `causes` book.
+    """
+    return row[cause] if cause in row else row["else"]
+
+
+def _mended(visit: Visit, test: Test, book: CausesBook) -> list[str]:
+    """The looks that the visit's work has mended by the time of a test after it."""
+    looks: list[str] = []
+    if test.get("role") == "after":
+        for work in visit.get("work") or []:
+            looks.extend(book["looks_from"]["mends"].get(work["code"], []))
+    return looks
+
+
+def _low_load(test: Test, book: CausesBook) -> bool:
+    """Whether the weather and the blower ask so little that a switched compressor should let go."""
+    conditions, low = test.get("conditions") or {}, book["looks_from"]["low_load"]
+    ambient = conditions.get("ambient_c")
+    return ambient is not None and float(ambient) <= low["ambient_c"] and conditions.get("blower") in low["blower"]
+
+
+def _findings(visit: Visit, test: Test, book: CausesBook) -> dict[str, bool]:
+    """What was checked or measured outright: {look: seen}."""
+    seen: dict[str, bool] = {}
+    mended = _mended(visit, test, book)
+    for check in visit.get("checks") or []:
+        look = book["looks_from"]["checks"].get(check["code"])
+        if look is not None and look not in mended and check.get("state") in ("ok", "fault"):
+            seen[look] = check["state"] == "fault"
+    fan = (test.get("conditions") or {}).get("fan")
+    rows = book["looks_from"]["fan"]
+    if fan is not None and fan in rows:
+        for name in rows[fan]:
+            seen[name] = rows[fan][name]
+    readings = test.get("readings") or {}
+    left, right = readings.get("vent_left_c"), readings.get("vent_right_c")
+    if left is not None and right is not None:
+        seen["uneven_vents"] = abs(float(left) - float(right)) > book["looks_from"]["vents_apart_k"]
+    kind, running = (visit.get("vehicle") or {}).get("compressor"), readings.get("running")
+    rows = book["looks_from"]["running"]
+    if _low_load(test, book) and kind is not None and kind in rows and running is not None and running in rows[kind]:
+        seen["never_off"] = rows[kind][running]
+    for move in visit.get("refrigerant_moves") or []:
+        if move["kind"] == "identified" and move.get("air_pct") is not None:
+            seen["air_found"] = move["air_pct"] > book["looks_from"]["air_pct"]
+    return seen
+
+
+def _looked_round(visit: Visit, test: Test, book: CausesBook) -> bool:
+    """Whether somebody went round the car: anything is on record that is not felt from the seat."""
+    felt = book["unseen"]["felt"]
+    for look in test.get("observed") or []:
+        if look not in felt:
+            return True
+    for check in visit.get("checks") or []:
+        if check.get("state") in ("ok", "fault") and book["looks_from"]["checks"].get(check["code"]) not in felt:
+            return True
+    fan = (test.get("conditions") or {}).get("fan")
+    return fan is not None and fan != "not_seen"
+
+
+def looks_of(visit: Visit, test: Test, book: CausesBook) -> dict[str, Look]:
+    """What was seen and what was not, with how much the latter counts.
+
+    Args:
+        visit: the visit, for its checks and the identifier [JSON object]
+        test: the test, for what was observed [JSON object]
+        book: the rulebook's `causes` book [JSON object]
+
+    Returns:
+        {look: {seen, weight}}; a sight nobody looked for is left out [truth, share]
+
+    Source: common practice, no source.
+    """
+    findings = _findings(visit, test, book)
+    observed = test.get("observed") or []
+    looked = _looked_round(visit, test, book)
+    looks: dict[str, Look] = {}
+    for look in book["looks"]:
+        if look in observed:
+            looks[look] = {"seen": True, "weight": 1.0}
+        elif look in findings:
+            looks[look] = {"seen": findings[look], "weight": book["unseen"]["noted"]}
+        elif looked and look in book["unseen"]["sights"]:
+            looks[look] = {"seen": False, "weight": book["unseen"]["looked"]}
+    return looks
+
+
+def factors_of(looks: dict[str, Look], book: CausesBook) -> dict[str, float]:
+    """What all sights make of each cause: those of the same thing count once, with their strongest, within a limit.
+
+    Args:
+        looks: what was seen or looked for in vain [by look]
+        book: the rulebook's `causes` book [JSON object]
+
+    Returns:
+        {cause: factor}, 1 where nothing was looked for [1]
+
+    Source: the rulebook's `causes` book (common practice, no source).
+    """
+    factors = {cause: 1.0 for cause in book["order"]}
+    for group in book["groups"]:
+        strongest = _strongest(group, looks, book)
+        for cause in strongest:
+            factors[cause] = factors[cause] * strongest[cause]
+    return factors
+
+
+def _strongest(group: list[str], looks: dict[str, Look], book: CausesBook) -> dict[str, float]:
+    """The factors of the sight in a group that moves a cause most; empty where none was looked for."""
+    strongest: dict[str, float] = {}
+    most = 1.0
+    for name in group:
+        if name not in looks:
+            continue
+        factors = {cause: look_factor(name, looks[name], cause, book) for cause in book["order"]}
+        for cause in book["order"]:
+            size = factors[cause] if factors[cause] > 1.0 else 1.0 / factors[cause]
+            if size > most:
+                strongest, most = factors, size
+    return strongest
+
+
+def look_factor(name: str, look: Look, cause: str, book: CausesBook) -> float:
+    """What one sight makes of a cause against those that have nothing to do with it, within the limit either way.
+
+    Args:
+        name: the sight [code]
+        look: whether it was there [JSON object]
+        cause: its id [code]
+        book: the rulebook's `causes` book [JSON object]
+
+    Returns:
+        how much likelier, 1 where it says nothing [1]
+
+    Source: the rulebook's `causes` book.
+    """
+    row, most = book["looks"][name], book["unseen"]["most"]
+    often, other = often_of(row, cause), row["else"]
+    share = often / other
+    if not look["seen"]:
+        share = (1.0 - look["weight"] * often) / (1.0 - look["weight"] * other)
+    if share > most:
+        return most
+    return share if share * most > 1.0 else 1.0 / most

@@ -1,0 +1,114 @@
+"""The readings of one test as a vector: what was measured of which quantities, and how shared readings tie them.
+
+Which quantities there are, and what each is made of, is rulebook data. Nothing is judged here.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from sync.kernel.distribution_book import DistributionBook
+from sync.kernel.inputs import Inputs, Values
+from sync.kernel.judgement import Fault
+from sync.kernel.normal import Load, Matrix, Vector
+from sync.kernel.quantities import RULES, Rule, Substance, parts_of
+from sync.kernel.ranking import Facts
+
+
+@dataclass(frozen=True)
+class Measurement:
+    """What was measured: names, values, how much of each column a value holds, and its covariance.
+
+    `names` are quantities, `values` theirs, `loads` what each is of the columns of the `distribution` book, and `covariance`
+    that of the instruments [unit of each quantity].
+    """
+
+    names: list[str]
+    values: Vector
+    loads: list[Load]
+    covariance: Matrix
+
+
+def _vent_c(x: Values, substance: Substance) -> float:
+    return x["vent_c"]
+
+
+def rule_of(name: str) -> Rule:
+    """The rule of a quantity that bears on a cause."""
+    return _vent_c if name == "vent_c" else RULES[name]
+
+
+def doubted(faults: list[Fault]) -> list[str]:
+    """The readings that cannot be right; they are evidence of nothing."""
+    fields: list[str] = []
+    for fault in faults:
+        fields.extend(fault["fields"])
+    return fields
+
+
+def _value(name: str, facts: Facts) -> float | None:
+    if name == "vent_c":
+        return facts.inputs.values.get("vent_c")
+    figure = facts.judged["derived"].get(name)
+    return None if figure is None else figure["value"]
+
+
+def _taken(facts: Facts, book: DistributionBook) -> list[str]:
+    """The quantities to go by, in the order of the book; what others together say already is left out."""
+    wrong = doubted(facts.judged["faults"])
+    names: list[str] = []
+    for name in book["observed"]:
+        row = book["observed"][name]
+        usable = not any(field in wrong for field in row["rests_on"])
+        if usable and _value(name, facts) is not None and not any(other in names for other in row["unless"]):
+            names.append(name)
+    return names
+
+
+def _parts(name: str, inputs: Inputs, substance: Substance) -> dict[str, float]:
+    """What each instrument does to a quantity."""
+    names = [one for one in inputs.values if one in inputs.u and inputs.u[one] > 0.0]
+    needed = ["vent_c"] if name == "vent_c" else substance.inputs_of(name)
+    return parts_of(rule_of(name), [one for one in needed if one in names], inputs, substance)
+
+
+def _shared(one: dict[str, float], other: dict[str, float]) -> float:
+    total = 0.0
+    for name in one:
+        if name in other:
+            total = total + one[name] * other[name]
+    return total
+
+
+def load_of(name: str, book: DistributionBook) -> Load:
+    """What a quantity is of the columns of the `distribution` book [places and factors]."""
+    loads = book["observed"][name]["loads"]
+    return [(book["columns"].index(column), loads[column]) for column in loads]
+
+
+def measurement_of(facts: Facts, substance: Substance, book: DistributionBook) -> Measurement:
+    """What a test and the rest reading beside it measured of the columns.
+
+    Args:
+        facts: the test's `inputs`, what is `judged` of it so far, and the `rest` reading as judged or None [by name]
+        substance: the refrigerant in the circuit [object]
+        book: the rulebook's `distribution` book [JSON object]
+
+    Returns:
+        the measurement, empty where nothing was taken that bears on a cause [unit of each quantity]
+
+    Source: JCGM 102:2011, 6.2.1.3 (law of propagation for several quantities that share inputs).
+    """
+    names = _taken(facts, book)
+    parts = [_parts(name, facts.inputs, substance) for name in names]
+    values: Vector = []
+    for name in names:
+        values.append(_value(name, facts) or 0.0)
+    rest = facts.rest
+    if rest is not None and rest["excess_kpa"] is not None and rest["finding"] in book["rest_findings"]:
+        names.append("rest_excess_kpa")
+        values.append(rest["excess_kpa"]["value"])
+        parts.append({"rest": rest["excess_kpa"]["u"]})
+    loads = [load_of(name, book) for name in names]
+    covariance = [[_shared(one, other) for other in parts] for one in parts]
+    return Measurement(names, values, loads, covariance)

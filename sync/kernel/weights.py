@@ -1,0 +1,159 @@
+"""How much weight each cause has after one test: one joint distribution of all readings, sights, and how common it is.
+
+Shifts, covariances and weights are rulebook data. Nothing is put in words here.
+"""
+
+from __future__ import annotations
+
+from math import sqrt
+
+from sync.kernel.distribution_book import DistributionBook
+from sync.kernel.measurement import Measurement
+from sync.kernel.normal import Matrix, Vector, added, along, carried, root_of, symmetric, whitened
+from sync.kernel.ranking import Explanation, Fit, Stand, Way
+from sync.kernel.yardsticks import Yardstick
+
+
+def likeness(square: float, count: int, freedom: int) -> float:
+    """How well several readings agree at a distance: 1 at none, falling slowly far out.
+
+    Args:
+        square: the squared distance, in units of the covariance [1]
+        count: how many readings [count]
+        freedom: degrees of freedom of the distribution [count]
+
+    Returns:
+        (1 + square / freedom) to the power of -(freedom + count) / 2 [1]
+
+    Source: the density of the multivariate t distribution without its constant, Kotz and Nadarajah 2004, from memory;
+    as a model that outliers do not rule: Lange, Little and Taylor 1989, from memory.
+    """
+    base = 1.0 / sqrt(1.0 + square / freedom)
+    product = 1.0
+    for _ in range(freedom + count):
+        product = product * base
+    return product
+
+
+def _total(yardstick: Yardstick, regime: str, book: DistributionBook) -> Matrix:
+    """How far a car with a cause lies around the cause's shift, by column: the car, the cause, the day, the unknown."""
+    total = added(yardstick.covariance, symmetric(book["scatter"][regime]))
+    total = added(total, yardstick.middle.unknown)
+    for i in range(len(total)):
+        total[i][i] = total[i][i] + yardstick.middle.weather[i]
+    return total
+
+
+def stand_of(
+    regime: tuple[str, float], yardstick: Yardstick, measurement: Measurement, book: DistributionBook
+) -> Stand:
+    """The readings held against one way of regulating.
+
+    Args:
+        regime: its code and weight [code, share]
+        yardstick: this car's, under it [object]
+        measurement: what was measured [object]
+        book: the rulebook's `distribution` book [JSON object]
+
+    Returns:
+        the stand [object]
+
+    Source: none; a healthy car's middle, moved by its offset.
+    """
+    code, weight = regime
+    values = yardstick.middle.values
+    middles = [values[i] + yardstick.offset[i] for i in range(len(values))]
+    total = _total(yardstick, code, book)
+    root = root_of(added(carried(measurement.loads, total), measurement.covariance))
+    residual: Vector = []
+    for i in range(len(root)):
+        residual.append(measurement.values[i] - along(measurement.loads[i], middles))
+        weight = weight / root[i][i]
+    return Stand(code, weight, middles, total, measurement.loads, root, whitened(root, residual))
+
+
+def _way(stand: Stand, shift: Vector, freedom: int) -> Way:
+    """How well one shift explains the readings."""
+    moved = whitened(stand.root, [along(load, shift) for load in stand.loads])
+    square = 0.0
+    apart: Vector = []
+    for i in range(len(moved)):
+        left = stand.apart[i] - moved[i]
+        apart.append(left)
+        square = square + left * left
+    return Way(stand, shift, apart, stand.weight * likeness(square, len(moved), freedom))
+
+
+def explained(stands: list[Stand], book: DistributionBook) -> dict[str, Explanation]:
+    """How well every cause explains the readings, at its best shift and regime.
+
+    Args:
+        stands: the readings held against each way of regulating [list, at least one]
+        book: the rulebook's `distribution` book [JSON object]
+
+    Returns:
+        {cause: explanation} with scores that compare [1]
+
+    Source: the rulebook's `distribution` book.
+    """
+    explanations: dict[str, Explanation] = {}
+    for cause in book["shifts"][stands[0].regime]:
+        ways: list[Way] = []
+        best: Way | None = None
+        for stand in stands:
+            for shift in book["shifts"][stand.regime][cause]:
+                way = _way(stand, shift, book["freedom"])
+                ways.append(way)
+                if best is None or way.score > best.score:
+                    best = way
+        if best is not None:
+            explanations[cause] = Explanation(best, ways)
+    return explanations
+
+
+def weighed(scores: dict[str, float]) -> list[Fit]:
+    """Causes with their weights, heaviest first; equals keep the order of the scores.
+
+    Args:
+        scores: a score a cause, those that compare [by cause]
+
+    Returns:
+        (cause, weight), weights summing to 1 [share]
+
+    Source: Bayes' rule; how common each cause is stands in the rulebook's `causes` book.
+    """
+    total = 0.0
+    for cause in scores:
+        total = total + scores[cause]
+    left = list(scores)
+    order: list[Fit] = []
+    while len(left) > 0:
+        heaviest = left[0]
+        for cause in left:
+            if scores[cause] > scores[heaviest]:
+                heaviest = cause
+        left.remove(heaviest)
+        order.append((heaviest, scores[heaviest] / total))
+    return order
+
+
+def held_open(order: list[Fit], share: float) -> list[str]:
+    """The smallest set of causes that holds a share of the weight.
+
+    Args:
+        order: causes with their weights, heaviest first [pairs]
+        share: how much it is to hold [share]
+
+    Returns:
+        ids, heaviest first; at least one [codes]
+
+    Source: a highest density set, Box and Tiao 1973, from memory.
+    """
+    names: list[str] = []
+    total = 0.0
+    for cause, weight in order:
+        if not total < share:
+            break
+        names.append(cause)
+        total = total + weight
+    return names

@@ -1,0 +1,222 @@
+"""What this very car would show if it were healthy: the fleet, the maker's chart and its own earlier test.
+
+A car has one offset from the fleet's middle for each column, the same in all its tests. Each narrower yardstick is an
+observation of it. Nothing is ranked here.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import sqrt
+
+from sync.kernel.books import Rulebook
+from sync.kernel.charts import ChartReading, chart_of
+from sync.kernel.conditions import settings_of
+from sync.kernel.history import Earlier, earlier_of
+from sync.kernel.inputs import Inputs
+from sync.kernel.judgement import Expected, OwnValue, Span
+from sync.kernel.measurement import load_of
+from sync.kernel.middles import Middle, middle_of
+from sync.kernel.normal import Load, Matrix, Vector, along, between, observe
+from sync.kernel.quantities import Substance
+from sync.kernel.ranking import Settings
+from sync.kernel.visit import Test, Visit
+
+
+@dataclass
+class Yardstick:
+    """The middle of healthy cars, this car's offset from it as far as it is known, and where that came from.
+
+    `chart` and `history` hold what was printed and shown, by quantity, in this test's surroundings; `unused` names the
+    quantities whose earlier value lies so far from the fleet that it was not taken in [unit of each quantity].
+    """
+
+    substance: Substance
+    middle: Middle
+    offset: Vector
+    covariance: Matrix
+    chart: dict[str, Span]
+    history: dict[str, OwnValue]
+    unused: list[str]
+
+
+@dataclass(frozen=True)
+class TestScene:
+    """A test with everything its yardsticks are set by."""
+
+    visit: Visit
+    test: Test
+    settings: Settings
+    substance: Substance
+    widen: float
+
+
+def scene_of(visit: Visit, test: Test, inputs: Inputs, rulebook: Rulebook) -> TestScene:
+    """A test with its surroundings, its refrigerant and how far the fleet is to be widened for it.
+
+    Args:
+        visit: the visit [JSON object]
+        test: the test [JSON object]
+        inputs: its values and standard uncertainties [by name]
+        rulebook: the rulebook [books by name]
+
+    Returns:
+        the scene [object]
+
+    Source: the rulebook's `yardsticks` and `refrigerants` books (common practice, no source).
+    """
+    refrigerant = (visit.get("vehicle") or {}).get("refrigerant") or "unknown"
+    row = rulebook["refrigerants"]["refrigerants"].get(refrigerant)
+    widen = 2.0 - (0.0 if row is None else row["trust"])
+    if len(range_of(visit, test, rulebook)) > 0:
+        widen = widen * rulebook["yardsticks"]["beyond"]
+    settings = settings_of(visit, test, inputs, rulebook)
+    return TestScene(visit, test, settings, Substance(refrigerant, rulebook), widen)
+
+
+def range_of(visit: Visit, test: Test, rulebook: Rulebook) -> list[str]:
+    """What of a test lies outside the weather, speed and height that the yardsticks are used in.
+
+    Args:
+        visit: the visit, for its place [JSON object]
+        test: the test [JSON object]
+        rulebook: the rulebook [books by name]
+
+    Returns:
+        codes [list]
+
+    Source: the rulebook's `yardsticks` book, `valid`.
+    """
+    conditions = test.get("conditions") or {}
+    values = {
+        "ambient": conditions.get("ambient_c"),
+        "speed": conditions.get("rpm"),
+        "altitude": (visit.get("place") or {}).get("altitude_m"),
+    }
+    codes: list[str] = []
+    for row in rulebook["yardsticks"]["valid"]:
+        value = values[row["name"]]
+        if value is None:
+            if row["needed"]:
+                codes.append(row["name"] + "_not_recorded")
+        elif value < row["low"]:
+            codes.append(row["name"] + "_low")
+        elif value > row["high"]:
+            codes.append(row["name"] + "_high")
+    return codes
+
+
+def yardstick_of(regime: str, scene: TestScene, rulebook: Rulebook) -> Yardstick:
+    """The fleet's middle for a test, and this car's offset by all the yardsticks there are.
+
+    Args:
+        regime: how the compressor is regulated [code]
+        scene: the test with its surroundings [object]
+        rulebook: the rulebook [books by name]
+
+    Returns:
+        the yardstick [unit of each quantity]
+
+    Source: the ordinary rule for normal quantities; spreads in the rulebook's `yardsticks` book.
+    """
+    middle = middle_of(regime, scene.settings, scene.widen, rulebook["distribution"])
+    offset = [0.0 for value in middle.values]
+    yardstick = Yardstick(scene.substance, middle, offset, [list(row) for row in middle.fleet], {}, {}, [])
+    chart = chart_of(scene.visit, scene.test, scene.substance, rulebook)
+    if chart is not None:
+        _take_chart(yardstick, chart, (regime, scene), rulebook)
+    earlier = earlier_of(scene.visit, scene.test, rulebook)
+    if earlier is not None:
+        _take_earlier(yardstick, earlier, (regime, scene), rulebook)
+    return yardstick
+
+
+def _take_chart(
+    yardstick: Yardstick, chart: ChartReading, where: tuple[str, TestScene], rulebook: Rulebook
+) -> None:
+    """Take in what the maker printed, as an observation of this car's offset."""
+    regime, scene = where
+    there = middle_of(regime, chart.settings, scene.widen, rulebook["distribution"])
+    for name in chart.spans:
+        span = chart.spans[name]
+        load = load_of(name, rulebook["distribution"])
+        carried = along(load, yardstick.middle.values) - along(load, there.values)
+        half = (span["high"] - span["low"]) / 2.0
+        variance = half * half / 3.0 + chart.open_k * chart.open_k + between(load, there.unknown, load)
+        observed = (span["low"] + span["high"]) / 2.0 - along(load, there.values)
+        observe(yardstick.offset, yardstick.covariance, load, observed, variance)
+        yardstick.chart[name] = {"low": span["low"] + carried, "high": span["high"] + carried}
+
+
+def _take_earlier(yardstick: Yardstick, earlier: Earlier, where: tuple[str, TestScene], rulebook: Rulebook) -> None:
+    """Take in what the car showed when it was healthy; what lies far from the fleet is shown and not taken in."""
+    regime, scene = where
+    book, rules = rulebook["distribution"], rulebook["yardsticks"]["history"]
+    settings = scene.settings if earlier.settings is None else earlier.settings
+    there = middle_of(regime, settings, scene.widen, book)
+    for name in rules["years_k"]:
+        if name not in earlier.values or name not in book["observed"]:
+            continue
+        load, figure = load_of(name, book), earlier.values[name]
+        value = figure["value"] - along(load, there.values)
+        today = along(load, yardstick.middle.values) + value
+        yardstick.history[name] = {"value": today, "at": earlier.at}
+        own = (1.0 - earlier.common_share) * figure["u"] * figure["u"]
+        years = rules["years_k"][name]
+        variance = own + years * years
+        if name not in book["columns"]:
+            continue
+        apart = value * value
+        fleet = between(load, yardstick.middle.fleet, load) + variance
+        if apart > rules["deviations"] * rules["deviations"] * fleet:
+            yardstick.unused.append(name)
+        else:
+            observe(yardstick.offset, yardstick.covariance, load, value, variance)
+
+
+def _span(middle: float, variance: float, coverage: float) -> Span:
+    reach = coverage * sqrt(variance)
+    return {"low": middle - reach, "high": middle + reach}
+
+
+def _expected(name: str, load: Load, yardstick: Yardstick, coverage: float) -> Expected:
+    middle = yardstick.middle
+    at = along(load, middle.values)
+    open_ = between(load, middle.unknown, load)
+    for place, share in load:
+        open_ = open_ + share * share * middle.weather[place]
+    fleet = _span(at, between(load, middle.fleet, load) + open_, coverage)
+    all_of_them = _span(
+        at + along(load, yardstick.offset), between(load, yardstick.covariance, load) + open_, coverage
+    )
+    by = "chart" if name in yardstick.chart else "fleet"
+    if name in yardstick.history and name not in yardstick.unused:
+        by = "history"
+    return {
+        "by": by,
+        "low": all_of_them["low"],
+        "high": all_of_them["high"],
+        "fleet": fleet,
+        "chart": yardstick.chart.get(name),
+        "history": yardstick.history.get(name),
+        "outside": name in yardstick.unused,
+    }
+
+
+def expected_of(yardstick: Yardstick, rulebook: Rulebook) -> dict[str, Expected]:
+    """What this car would show if it were healthy, for each quantity that has a yardstick.
+
+    Args:
+        yardstick: the fleet's middle and this car's offset [object]
+        rulebook: the rulebook [books by name]
+
+    Returns:
+        {quantity: {by, low, high, fleet, chart, history, outside}} [unit of each quantity]
+
+    Source: the rulebook's `yardsticks` book, `shown`; the spans hold 95 of 100 healthy cars.
+    """
+    book = rulebook["yardsticks"]
+    expected: dict[str, Expected] = {}
+    for name in book["shown"]:
+        expected[name] = _expected(name, load_of(name, rulebook["distribution"]), yardstick, book["coverage"])
+    return expected

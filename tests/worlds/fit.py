@@ -1,0 +1,339 @@
+"""Sets the rulebook's `distribution` book on cases of several worlds and on published tables, all in equal parts.
+
+    python -m tests.worlds.fit --write
+
+Left out of the fit is what a report names; nothing here reads a verdict.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sync.rulebook import FOLDER, load
+from tests.worlds.cases import CAUSES, READING_SETS
+from tests.worlds.features import COLUMNS, quantities_of
+from tests.worlds.stock import stock
+
+Json = dict[str, Any]
+Array = NDArray[np.float64]
+
+REGIMES = ("regulated", "cycling", "stays_on")
+NUMBERS = ("ambient", "entering", "humidity", "speed")
+CODES = (
+    ("blower", "low"), ("blower", "high"), ("air", "outside"), ("refrigerant", "R1234yf"), ("suction_at", "compressor"),
+    ("exchanger", "fitted"), ("high_port", "liquid"), ("high_port", "discharge"), ("compressor", "variable_internal"),
+    ("compressor", "variable_external"), ("compressor", "electric"), ("metering", "orifice_tube"),
+)  # fmt: skip
+REST = len(COLUMNS) - 1
+SHARE = COLUMNS.index("on_share")
+# Of the fleet's columns, those that published tables tell of.
+PRINTED = ("low_saturation_c", "condenser_split_k", "vent_over_evaporating_k")
+
+
+@dataclass(frozen=True)
+class Options:
+    """What the fit is free in; chosen on worlds that are part of it, never by what is left out.
+
+    `shifts` is how many shifts a cause has at most in a regime, `few` how many cases a shift needs, `car` a standard
+    deviation a column that a whole car may be off by beyond the worlds' own [unit of each column], `ridge` the pull of
+    a middle's slopes to zero [cases].
+    """
+
+    shifts: int = 4
+    few: int = 8
+    ridge: float = 3.0
+    car: tuple[float, ...] = (2.5, 4.0, 2.5, 2.5, 2.5, 5.0, 0.1, 3.0)
+    weather: tuple[float, ...] = (0.7, 1.0, 0.7, 1.0, 1.0, 2.0, 0.03, 5.0)
+
+
+@dataclass(frozen=True)
+class Row:
+    """One case: its cause, its regime and its twin's, quantities and surroundings of both."""
+
+    cause: str
+    regimes: tuple[str, str]
+    sick: Array
+    twin: Array
+    around: Array
+    twin_around: Array
+
+
+def regime_of(kind: str, running: str) -> str:
+    """The regime of a compressor by how it is regulated and runs [code]."""
+    if not kind.startswith("cycling"):
+        return "regulated"
+    return "cycling" if running == "cycling" else "stays_on"
+
+
+def around_of(settings: Json) -> Array:
+    """A one, the settings' numbers, and a one for each code that applies."""
+    numbers = [settings["numbers"][name] for name in NUMBERS]
+    return np.array([1.0, *numbers, *(1.0 if settings["codes"][name] == code else 0.0 for name, code in CODES)])
+
+
+def _perfect(visit: Json, truth: Json, which: str) -> Json:
+    """The visit as true instruments would have read the sick car or its twin."""
+    test = visit["tests"][0]
+    readings = {name: value for reading_set in READING_SETS for name, value in truth[which][reading_set].items()}
+    conditions = {**test["conditions"], **truth["conditions"]}
+    return {**visit, "tests": [{**test, "conditions": conditions, "readings": readings}]}
+
+
+def row_of(case: Any, rulebook: Any) -> Row:
+    """What the fit takes of a case."""
+    truth, visit = case.truth, case.visits["all"]
+    values, settings = [], []
+    for which in ("sick", "twin"):
+        quantities, surroundings = quantities_of(_perfect(visit, truth, which), rulebook)
+        values.append(np.array([np.nan if quantities[name] is None else quantities[name] for name in COLUMNS]))
+        settings.append(around_of(surroundings))
+    regimes = (regime_of(truth["kind"], truth["running"]), regime_of(truth["kind"], truth["twin_running"]))
+    return Row(truth["cause"], regimes, values[0], values[1], settings[0], settings[1])
+
+
+def _slopes(rows: Sequence[Row], weights: Array, ridge: float) -> Array:
+    """A healthy car's middle by surroundings, a row a column."""
+    around = np.array([row.twin_around for row in rows])
+    values = np.array([row.twin for row in rows])
+    pull = ridge * np.eye(around.shape[1])
+    pull[0, 0] = 0.01
+    slopes = np.zeros((len(COLUMNS), around.shape[1]))
+    for column in range(REST):
+        there = ~np.isnan(values[:, column])
+        if there.sum() > 2 * around.shape[1]:
+            x, w = around[there], weights[there]
+            slopes[column] = np.linalg.solve(x.T @ (w[:, None] * x) + pull, x.T @ (w * values[there, column]))
+    return slopes
+
+
+def _second_moments(residuals: Array, weights: Array) -> Array:
+    """Mean products of residuals, each pair of columns where both are there."""
+    there = ~np.isnan(residuals)
+    filled = np.where(there, residuals, 0.0)
+    counts = (there * weights[:, None]).T @ there
+    return (filled * weights[:, None]).T @ filled / np.maximum(counts, 1.0)
+
+
+def clusters(points: Array, count: int) -> tuple[Array, Array]:
+    """Means of `count` groups of near points, and the group of each; begun along the widest direction."""
+    centred = points - points.mean(0)
+    widest = np.linalg.svd(centred, full_matrices=False)[2][0]
+    along = centred @ widest
+    marks = np.quantile(along, (np.arange(count) + 0.5) / count)
+    means = np.array([points[np.argmin(np.abs(along - mark))] for mark in marks])
+    nearest = np.zeros(len(points), dtype=int)
+    for _ in range(60):
+        nearest = ((points[:, None] - means[None]) ** 2).sum(-1).argmin(1)
+        moved = np.array([points[nearest == i].mean(0) if (nearest == i).any() else means[i] for i in range(count)])
+        if np.allclose(moved, means):
+            break
+        means = moved
+    return means, nearest
+
+
+class Fit:
+    """Middles, fleet, shifts and scatter for each regime, from rows of worlds in equal parts."""
+
+    def __init__(self, worlds: Sequence[Sequence[Row]], published: Sequence[tuple[Array, Array]], options: Options) -> None:
+        self.options = options
+        self.slopes: dict[str, Array] = {}
+        self.fleet: dict[str, Array] = {}
+        self.shifts: dict[str, dict[str, Array]] = {}
+        self.scatter: dict[str, Array] = {}
+        for regime in REGIMES:
+            self._middles(regime, worlds, published)
+        for regime in REGIMES:
+            self._causes(regime, worlds)
+        self._borrow()
+
+    def _middles(self, regime: str, worlds: Sequence[Sequence[Row]], published: Sequence[tuple[Array, Array]]) -> None:
+        rows, weights = [], []
+        for world in worlds:
+            mine = [row for row in world if row.regimes[1] == regime]
+            rows += mine
+            weights += [1.0 / max(len(mine), 1)] * len(mine)
+        weight = np.array(weights) * len(rows) / len(worlds)
+        slopes = _slopes(rows, weight, self.options.ridge)
+        residuals = np.array([row.twin - slopes @ row.twin_around for row in rows])
+        fleet = _second_moments(residuals, weight)
+        if published:
+            fleet = _with_published(fleet, slopes, published)
+        self.slopes[regime] = slopes
+        self.fleet[regime] = _sound(fleet + np.diag(np.square(self.options.car)))
+
+    def _moves(self, regime: str, worlds: Sequence[Sequence[Row]]) -> dict[str, list[Array]]:
+        """What each cause moved its cars by, against the same cars healthy."""
+        moves: dict[str, list[Array]] = {cause: [] for cause in CAUSES[1:]}
+        for world in worlds:
+            for row in world:
+                if row.cause == "healthy" or row.regimes[0] != regime:
+                    continue
+                healthy = row.twin - self.slopes[row.regimes[1]] @ row.twin_around
+                move = row.sick - self.slopes[regime] @ row.around - healthy
+                move[REST] = row.sick[REST] if row.cause == "non_condensables" else 0.0
+                moves[row.cause].append(move)
+        return moves
+
+    def _causes(self, regime: str, worlds: Sequence[Sequence[Row]]) -> None:
+        scale = np.array([1.5, 2.0, 1.5, 2.5, 2.5, 4.0, 0.1, 15.0])
+        self.shifts[regime] = {"healthy": np.zeros((1, len(COLUMNS)))}
+        left: list[Array] = []
+        for cause, moves in self._moves(regime, worlds).items():
+            if len(moves) < self.options.few:
+                continue
+            points = np.array(moves)
+            means = np.nan_to_num(np.nanmean(np.where(np.isnan(points).all(0), 0.0, points), axis=0))
+            points = np.where(np.isnan(points), means, points)
+            count = min(self.options.shifts, max(1, len(points) // self.options.few))
+            shifts, nearest = clusters(points / scale, count)
+            self.shifts[regime][cause] = shifts * scale
+            left.append(points - shifts[nearest] * scale)
+        rest = np.vstack(left)
+        self.scatter[regime] = _sound(rest.T @ rest / len(rest))
+
+    def _borrow(self) -> None:
+        """A cause that a regime hardly knows moves cars there as it does elsewhere."""
+        for regime in REGIMES:
+            for cause in CAUSES:
+                for other in ("stays_on", "regulated", "cycling"):
+                    if cause not in self.shifts[regime] and cause in self.shifts[other]:
+                        self.shifts[regime][cause] = self.shifts[other][cause]
+
+    def book(self, book: Json) -> Json:
+        """The `distribution` book with this fit's figures in place of its own."""
+        return {
+            **book,
+            "weather": list(self.options.weather),
+            "middles": {regime: _middle_rows(self.slopes[regime]) for regime in REGIMES},
+            "fleet": {regime: _triangle(self.fleet[regime]) for regime in REGIMES},
+            "scatter": {regime: _triangle(self.scatter[regime]) for regime in REGIMES},
+            "shifts": {
+                regime: {cause: _rounded(self.shifts[regime][cause]) for cause in CAUSES} for regime in REGIMES
+            },
+        }
+
+
+def _with_published(fleet: Array, slopes: Array, published: Sequence[tuple[Array, Array]]) -> Array:
+    """The fleet's second moments, half from the worlds and half from published tables in what these tell of."""
+    residuals = np.array([values - slopes @ around for values, around in published])
+    printed = _second_moments(residuals, np.ones(len(residuals)))
+    places = [COLUMNS.index(name) for name in PRINTED]
+    before = np.sqrt(np.diag(fleet))
+    joined = fleet.copy()
+    for i in places:
+        for j in places:
+            joined[i, j] = (fleet[i, j] + printed[i, j]) / 2.0
+    # What else the columns share keeps its correlation.
+    after = np.sqrt(np.diag(joined))
+    for i in places:
+        for j in range(len(COLUMNS)):
+            if j not in places:
+                joined[i, j] = joined[j, i] = fleet[i, j] * after[i] / max(before[i], 1e-9)
+    return joined
+
+
+def _sound(matrix: Array) -> Array:
+    """The nearest covariance, its smallest variance a thousandth of a unit squared."""
+    values, vectors = np.linalg.eigh((matrix + matrix.T) / 2.0)
+    return np.asarray((vectors * np.maximum(values, 1e-3)) @ vectors.T)
+
+
+def _digits(value: float, column: int) -> float:
+    return round(float(value), 2 if column == SHARE else 1) + 0.0
+
+
+def _rounded(shifts: Array) -> list[list[float]]:
+    return [[_digits(value, column) for column, value in enumerate(shift)] for shift in shifts]
+
+
+def _triangle(matrix: Array) -> list[list[float]]:
+    rows = []
+    for i in range(len(matrix)):
+        rows.append([round(float(matrix[i, j]), 3 if SHARE in (i, j) else 1) + 0.0 for j in range(i + 1)])
+    return rows
+
+
+def _middle_rows(slopes: Array) -> Json:
+    rows: Json = {}
+    for column, name in enumerate(COLUMNS):
+        values = [_digits(value, column) for value in slopes[column]]
+        by: dict[str, dict[str, float]] = {}
+        for (code_name, code), value in zip(CODES, values[1 + len(NUMBERS) :], strict=True):
+            if value:
+                by.setdefault(code_name, {})[code] = value
+        per = {name: value for name, value in zip(NUMBERS, values[1:], strict=False) if value}
+        rows[name] = {"centre": values[0], "per": per, "by": by}
+    return rows
+
+
+def published_rows(rulebook: Any, without: str | None = None) -> list[tuple[Array, Array]]:
+    """Quantities and surroundings of the middles of the published tables, those of one maker left out."""
+    from tests.worlds.published import healthy_rows
+
+    rows = []
+    for row in healthy_rows(rulebook):
+        if row.maker != without and row.end == "middle" and row.ambient is not None:
+            quantities, settings = quantities_of(row.visit, rulebook)
+            values = np.array([np.nan if quantities[name] is None else quantities[name] for name in COLUMNS])
+            rows.append((values, around_of(settings)))
+    return rows
+
+
+def text_of(book: Json) -> str:
+    """The book as it is committed: a line a matrix row, a shift or a middle."""
+    lines = ["{"]
+    for place, (name, value) in enumerate(book.items()):
+        last = "" if place == len(book) - 1 else ","
+        if name in ("middles", "fleet", "scatter", "shifts", "observed"):
+            lines.append(f"  {json.dumps(name)}: {{")
+            lines += _nested(value, 4)
+            lines.append("  }" + last)
+        else:
+            lines.append(f"  {json.dumps(name)}: {json.dumps(value, ensure_ascii=False)}{last}")
+    return "\n".join([*lines, "}"]) + "\n"
+
+
+def _nested(value: Json, indent: int) -> list[str]:
+    lines = []
+    for place, (name, inner) in enumerate(value.items()):
+        last = "" if place == len(value) - 1 else ","
+        if isinstance(inner, dict) and len(json.dumps(inner)) > 300:
+            lines.append(f"{' ' * indent}{json.dumps(name)}: {{")
+            lines += _nested(inner, indent + 2)
+            lines.append(f"{' ' * indent}}}{last}")
+        else:
+            lines.append(f"{' ' * indent}{json.dumps(name)}: {json.dumps(inner)}{last}")
+    return lines
+
+
+def fitted(worlds: Sequence[Sequence[Row]], rulebook: Any, options: Options, without: str | None = None) -> Json:
+    """The `distribution` book set on worlds and published tables, one maker's left out where it is named."""
+    return Fit(worlds, published_rows(rulebook, without), options).book(rulebook["distribution"])
+
+
+def main() -> None:
+    """Fit on all worlds, and write the book where that is wanted."""
+    parser = argparse.ArgumentParser(description="Sets the rulebook's distribution book on all worlds.")
+    parser.add_argument("--cases", type=int, default=3000, help="cases of each world")
+    parser.add_argument("--seed", type=int, default=11, help="another number draws other cars")
+    parser.add_argument("--write", action="store_true", help="write the book into the rulebook")
+    wanted = parser.parse_args()
+    rulebook = load()
+    worlds = [[row_of(case, rulebook) for case in cases] for cases in stock(wanted.seed, wanted.cases).values()]
+    text = text_of(fitted(worlds, rulebook, Options()))
+    if wanted.write:
+        Path(FOLDER / "distribution.json").write_text(text, "utf-8")
+    sys.stdout.write(f"{len(text)} characters from {sum(map(len, worlds))} cases\n")
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,45 @@
+"""The cases of all worlds, drawn once and laid aside for the next command of the same seed; nothing is judged here."""
+
+from __future__ import annotations
+
+import hashlib
+import pickle
+import tempfile
+from importlib import import_module
+from pathlib import Path
+
+from tests.worlds.cases import Case, cases
+from tests.worlds.world import World
+
+NAMES = ("loop", "zones", "masses")
+
+
+def world_of(name: str) -> World:
+    """A world by its name."""
+    world: World = import_module(f"tests.worlds.{name}").WORLD
+    return world
+
+
+def _source(name: str) -> str:
+    """What a world's cases depend on, in short: drawn anew when any of it changes."""
+    here = Path(__file__).parent
+    paths = [*here.glob("*.py"), *(here / name).glob("*.py"), *here.parent.joinpath("loop").glob("*.py")]
+    skipped = ("fit.py", "features.py", "stock.py", "published.py", "report.py", "figures.py", "pairs.py")
+    texts = [path.read_bytes() for path in sorted(paths) if path.name not in skipped and "test_" not in path.name]
+    return hashlib.sha256(b"".join(texts)).hexdigest()[:12]
+
+
+def stock_of(name: str, seed: int, count: int) -> list[Case]:
+    """Cases of one world."""
+    place = Path(tempfile.gettempdir()) / f"layby-cases-{name}-{seed}-{count}-{_source(name)}.pickle"
+    if place.exists():
+        drawn: list[Case] = pickle.loads(place.read_bytes())
+        return drawn
+    drawn = cases(world_of(name), seed, count)
+    place.write_bytes(pickle.dumps(drawn))
+    return drawn
+
+
+def stock(seed: int, count: int) -> dict[str, list[Case]]:
+    """Cases of every world, by its name."""
+    return {name: stock_of(name, seed, count) for name in NAMES}
