@@ -9,8 +9,8 @@ from typing import Required, TypedDict
 
 from sync.kernel.causes_book import CausesBook
 from sync.kernel.comparison_book import ComparisonBook
-from sync.kernel.distribution_book import DistributionBook
 from sync.kernel.condition import Condition
+from sync.kernel.distribution_book import DistributionBook
 from sync.kernel.word_books import CauseWordsBook, SheetWordsBook, WordingBook
 
 Reach = list[float]

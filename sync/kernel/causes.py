@@ -183,8 +183,7 @@ def causes_of(
     """
     book, distribution = rulebook["causes"], rulebook["distribution"]
     regimes, looks = regimes_of(visit, test, book), looks_of(visit, test, book)
-    some = yardsticks[list(regimes)[0]]
-    measurement = measurement_of(facts, some.substance, distribution)
+    measurement = measurement_of(facts, distribution)
     stands = [stand_of((code, regimes[code]), yardsticks[code], measurement, distribution) for code in regimes]
     explanations, factors = explained(stands, distribution), factors_of(looks, book)
     bare = {cause: book["common"][cause] * explanations[cause].best.score for cause in book["order"]}

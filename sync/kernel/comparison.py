@@ -11,6 +11,7 @@ from math import sqrt
 from sync.errors import OutOfRange
 from sync.kernel.books import Rulebook
 from sync.kernel.comparability import has_move, has_work, is_regulated, number, reasons_of
+from sync.kernel.conditions import way_of
 from sync.kernel.inputs import Inputs, instruments_of
 from sync.kernel.judgement import Comparison, Expected, JudgedTest, PressureChange, TemperatureChange, Verdict
 from sync.kernel.same_day import SameDay, same_day_of
@@ -69,30 +70,52 @@ def _direction(work: float, u: float, rulebook: Rulebook) -> str:
 
 @dataclass(frozen=True)
 class _Change:
-    """What came with a change: signs of starvation, work on the charge, and how far under a band it may end [K]."""
+    """What came with a change: signs of starvation, and which kinds of work were done."""
 
     signs: list[str]
     charged: bool
-    slack: float
+    air: bool
+    condenser: bool
+    other: bool
 
 
-def _verdict(direction: str, before: float, after: float, band: Expected | None, change: _Change) -> Verdict:
-    """Toward a healthy car or away from it; a fall that came with starvation is never better.
+def _change_of(visit: Visit, pair: list[Test], judged: list[JudgedTest], rulebook: Rulebook) -> _Change:
+    kinds = rulebook["comparison"]
+    return _Change(
+        starved(judged, pair, rulebook),
+        len(_credits(visit, rulebook)) > 0,
+        has_work(visit, kinds["air_work"]),
+        has_work(visit, kinds["condenser_work"]),
+        has_work(visit, kinds["other_work"]),
+    )
 
-    Work on the charge may rightly raise the high side of a car that is dirty besides, so that it is not called worse.
+
+def _verdict(direction: str, after: float, expected: Expected | None, change: _Change) -> Verdict:
+    """Better where work on the condenser or its air let the high side fall, with no sign of starvation.
+
+    After work on the refrigerant, or with parts changed, the high side says nothing; more air over the evaporator
+    raises it rightly. A fall below what any healthy car shows is no improvement.
     """
-    if direction == "stayed" or band is None:
+    if direction == "stayed" or expected is None or change.charged or change.other:
         return "not_shown"
-    middle = (band["low"] + band["high"]) / 2.0
-    starving = len(change.signs) > 0
-    if direction == "fell":
-        if starving:
-            return "worse" if before <= middle or after < band["low"] else "not_shown"
-        return "better" if before > middle and after >= band["low"] - change.slack else "not_shown"
-    if before < band["low"] and after <= band["high"]:
-        return "better"
-    worse = not change.charged and (before > middle or after > band["high"])
-    return "worse" if worse else "not_shown"
+    if direction == "rose":
+        return "not_shown" if change.air else "worse"
+    lowest = expected["low"] if expected["fleet"] is None else expected["fleet"]["low"]
+    unclear = len(change.signs) > 0 or after < lowest or (change.air and not change.condenser)
+    return "not_shown" if unclear else "better"
+
+
+def _superheat_back(judged: list[JudgedTest], change: _Change, rulebook: Rulebook) -> bool:
+    """Whether work on the refrigerant brought the superheat back to its place."""
+    if not change.charged:
+        return False
+    before, after = judged[0]["derived"].get("superheat_k"), judged[1]["derived"].get("superheat_k")
+    expected = judged[1]["expected"].get("superheat_k")
+    if before is None or after is None or expected is None:
+        return False
+    reach = rulebook["comparison"]["coverage"] * sqrt(before["u"] * before["u"] + after["u"] * after["u"])
+    above = before["value"] > expected["high"] and after["value"] < before["value"] - reach
+    return above and expected["low"] <= after["value"] <= expected["high"]
 
 
 def _interval(work: float, u: float, rulebook: Rulebook) -> list[float]:
@@ -140,8 +163,12 @@ def at_floor(vents: list[float], visit: Visit, rulebook: Rulebook) -> bool:
     return is_regulated(visit) is not None or abs(vents[1] - vents[0]) <= terms["floor_apart_k"]
 
 
-def _vent(visit: Visit, pair: list[Test], inputs: list[Inputs], rulebook: Rulebook) -> TemperatureChange:
-    terms = rulebook["comparison"]["vent"]
+def _vent(
+    visit: Visit, pair: list[Test], inputs: list[Inputs], signs: list[str], rulebook: Rulebook
+) -> TemperatureChange:
+    """The change of the vent, with what follows the entering air and what is the work's."""
+    terms, conditions = rulebook["comparison"]["vent"], pair[0].get("conditions") or {}
+    follows = terms["follows"][way_of(conditions.get("air"), conditions.get("windows"))]
     vents = [one.values["vent_c"] for one in inputs]
     name = "entering_c" if "entering_c" in inputs[0].values and "entering_c" in inputs[1].values else "ambient_c"
     warmer = 0.0
@@ -151,10 +178,10 @@ def _vent(visit: Visit, pair: list[Test], inputs: list[Inputs], rulebook: Rulebo
         drift = abs(warmer)
     floor = at_floor(vents, visit, rulebook)
     raw = vents[1] - vents[0]
-    share = 0.0 if floor else terms["per_k"] * warmer
+    share = 0.0 if floor else follows["per_k"] * warmer
     common = instruments_of(visit, rulebook)["common_share"]
     own = sqrt(1.0 - common) if 0.0 <= common <= 1.0 else 1.0
-    squares = terms["spread_k"] * terms["spread_k"] + terms["per_k_u"] * terms["per_k_u"] * drift * drift
+    squares = terms["spread_k"] * terms["spread_k"] + follows["u"] * follows["u"] * drift * drift
     for one in inputs:
         squares = squares + own * own * one.u["vent_c"] * one.u["vent_c"]
     u = sqrt(squares)
@@ -162,7 +189,11 @@ def _vent(visit: Visit, pair: list[Test], inputs: list[Inputs], rulebook: Rulebo
     direction = _direction(raw - share, u, rulebook)
     observed = pair[1].get("observed") or []
     weak = "weak_air" in observed or "icing_then_warm" in observed
-    if not floor and direction != "stayed" and not weak:
+    # A vent that freezes, or that got colder as the evaporator starved, is no better.
+    starving = direction == "fell" and (len(signs) > 0 or vents[1] < terms["floor_low_c"])
+    # More air over the evaporator warms the vent and cools the cabin.
+    more_air = direction == "rose" and has_work(visit, rulebook["comparison"]["air_work"])
+    if not floor and direction != "stayed" and not weak and not starving and not more_air:
         change["verdict"] = "better" if direction == "fell" else "worse"
     return change
 
@@ -196,7 +227,7 @@ def _sides(
     split, u_split = carry.with_u(False)
     before = carry.split("before")
     rulebook = carry.rulebook
-    band = judged[0]["expected"].get("condenser_split_k")
+    expected = judged[0]["expected"].get("condenser_split_k")
     direction = _direction(pressure, u_pressure, rulebook)
     raw = inputs[1].values["high_kpa_g"] - inputs[0].values["high_kpa_g"]
     high: PressureChange = {
@@ -204,10 +235,10 @@ def _sides(
         "conditions_share_kpa": raw - pressure,
         "work_share_kpa": pressure,
         "interval_kpa": _interval(pressure, u_pressure, rulebook),
-        "verdict": _verdict(direction, before, before + split, band, change),
+        "verdict": _verdict(direction, before + split, expected, change),
     }
     side = _temperature(carry.split("after") - before, split, u_split, rulebook)
-    side["verdict"] = _verdict(_direction(split, u_split, rulebook), before, before + split, band, change)
+    side["verdict"] = _verdict(_direction(split, u_split, rulebook), before + split, expected, change)
     return high, side
 
 
@@ -258,10 +289,9 @@ def compare(visit: Visit, judged: list[JudgedTest], inputs: list[Inputs], rulebo
     if "high_kpa_g" not in figures[0].values or "high_kpa_g" not in figures[1].values:
         notes.append("high_side_not_recorded")
     elif len(reasons) == 0:
-        signs = starved(two, pair, rulebook)
-        change = _Change(signs, len(credits) > 0, rulebook["comparison"]["band_slack_k"])
-        carry = same_day_of(visit, pair, two, figures, rulebook)
-        notes.extend(signs)
+        change = _change_of(visit, pair, two, rulebook)
+        carry = same_day_of(visit, pair, figures, rulebook)
+        notes.extend(change.signs)
         notes.extend(carry.notes)
         try:
             high, side = _sides(carry, two, figures, change)
@@ -271,10 +301,13 @@ def compare(visit: Visit, judged: list[JudgedTest], inputs: list[Inputs], rulebo
             reasons.append("out_of_table")
         if two[0]["expected"].get("condenser_split_k") is None:
             notes.append("no_healthy_band")
-    vent = _vent_of(visit, pair, figures, reasons, rulebook)
+    vent = _vent_of(visit, pair, figures, (reasons, starved(two, pair, rulebook)), rulebook)
     if vent is not None and len(reasons) == 0 and at_floor([one.values["vent_c"] for one in figures], visit, rulebook):
         notes.append("vent_at_floor")
     verdicts = [high["verdict"]]
+    if len(reasons) == 0 and _superheat_back(two, _change_of(visit, pair, two, rulebook), rulebook):
+        notes.append("superheat_back")
+        verdicts.append("better")
     for part in (split, vent):
         if part is not None:
             verdicts.append(part["verdict"])
@@ -292,9 +325,10 @@ def compare(visit: Visit, judged: list[JudgedTest], inputs: list[Inputs], rulebo
 
 
 def _vent_of(
-    visit: Visit, pair: list[Test], inputs: list[Inputs], reasons: list[str], rulebook: Rulebook
+    visit: Visit, pair: list[Test], inputs: list[Inputs], against: tuple[list[str], list[str]], rulebook: Rulebook
 ) -> TemperatureChange | None:
     """The change of the vent, None where it was not taken in both tests."""
     if "vent_c" not in inputs[0].values or "vent_c" not in inputs[1].values:
         return None
-    return _vent(visit, pair, inputs, rulebook) if len(reasons) == 0 else _no_temperature()
+    reasons, signs = against
+    return _vent(visit, pair, inputs, signs, rulebook) if len(reasons) == 0 else _no_temperature()

@@ -7,6 +7,8 @@ from __future__ import annotations
 
 from typing import TypedDict
 
+from sync.kernel.causes_book import MoistureShare
+
 
 class PairLimits(TypedDict):
     """Differences that make a pair not comparable."""
@@ -27,14 +29,30 @@ class LoadPower(TypedDict):
     u: float
 
 
+class EnteringGuess(TypedDict):
+    """Entering over outside air where it was not taken: its mean, what both tests share, and what each has of its own."""
+
+    k: float
+    u_k: float
+    own_k: float
+
+
+class MoistureGuess(TypedDict):
+    """The outside air's moisture where it was not taken, and how uncertain it is as a share of itself."""
+
+    g_kg: float
+    u_share: float
+
+
 class LoadTerms(TypedDict):
     """How loads are compared."""
 
     floor_kj_kg: float
-    ratio_u_unknown: float
-    ratio_per_k: float
     lowest: float
-    own_share: float
+    entering_unknown: dict[str, EnteringGuess]
+    moisture_share: dict[str, MoistureShare]
+    moisture_own_g_kg: float
+    moisture_unknown: MoistureGuess
 
 
 class SplitSpread(TypedDict):
@@ -59,11 +77,17 @@ class PlaceUnknown(TypedDict):
     u_kpa: float
 
 
+class Following(TypedDict):
+    """What the vent follows the entering air by [K/K], with its standard uncertainty."""
+
+    per_k: float
+    u: float
+
+
 class VentTerms(TypedDict):
     """How vents are compared."""
 
-    per_k: float
-    per_k_u: float
+    follows: dict[str, Following]
     spread_k: float
     floor_low_c: float
     floor_high_c: float
@@ -96,8 +120,10 @@ class ComparisonBook(TypedDict):
     place_unknown: PlaceUnknown
     vent: VentTerms
     coverage: float
-    band_slack_k: float
     starvation: StarvationLimits
     refrigerant_work: list[str]
     refrigerant_moves: list[str]
+    condenser_work: list[str]
+    air_work: list[str]
+    other_work: list[str]
     fan_work: list[str]

@@ -24,6 +24,8 @@ class Inputs:
         self.u: Values = {}
         self.needs: dict[str, list[str]] = dict(rulebook["quantities"]["needs"])
         self.codes: dict[str, str] = {}
+        # What each input does to a quantity derived from it, by quantity; two that share an input move together.
+        self.parts: dict[str, Values] = {}
 
     def take(self, name: str, value: float | None, u: float) -> None:
         """Note a value with its standard uncertainty; an absent one leaves no trace."""

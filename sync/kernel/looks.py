@@ -120,23 +120,36 @@ def factors_of(looks: dict[str, Look], book: CausesBook) -> dict[str, float]:
 
     Source: the rulebook's `causes` book (common practice, no source).
     """
-    factors = {cause: 1.0 for cause in book["order"]}
+    factors = dict.fromkeys(book["order"], 1.0)
     for group in book["groups"]:
-        strongest = _strongest(group, looks, book)
-        for cause in strongest:
-            factors[cause] = factors[cause] * strongest[cause]
+        if any(name in looks for name in group):
+            strongest = group_factors(group, looks, book["order"], book)
+            for cause in factors:
+                factors[cause] = factors[cause] * strongest[cause]
     return factors
 
 
-def _strongest(group: list[str], looks: dict[str, Look], book: CausesBook) -> dict[str, float]:
-    """The factors of the sight in a group that moves a cause most; empty where none was looked for."""
-    strongest: dict[str, float] = {}
+def group_factors(group: list[str], looks: dict[str, Look], causes: list[str], book: CausesBook) -> dict[str, float]:
+    """What the sight in a group that moves a cause most makes of each cause.
+
+    Args:
+        group: sights of the same thing [codes]
+        looks: what was seen or looked for in vain [by look]
+        causes: the causes to tell apart [ids]
+        book: the rulebook's `causes` book [JSON object]
+
+    Returns:
+        {cause: factor}, 1 where nothing of the group was looked for [1]
+
+    Source: the rulebook's `causes` book.
+    """
+    strongest = dict.fromkeys(causes, 1.0)
     most = 1.0
     for name in group:
         if name not in looks:
             continue
-        factors = {cause: look_factor(name, looks[name], cause, book) for cause in book["order"]}
-        for cause in book["order"]:
+        factors = {cause: look_factor(name, looks[name], cause, book) for cause in causes}
+        for cause in causes:
             size = factors[cause] if factors[cause] > 1.0 else 1.0 / factors[cause]
             if size > most:
                 strongest, most = factors, size

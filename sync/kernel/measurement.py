@@ -8,10 +8,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from sync.kernel.distribution_book import DistributionBook
-from sync.kernel.inputs import Inputs, Values
 from sync.kernel.judgement import Fault
 from sync.kernel.normal import Load, Matrix, Vector
-from sync.kernel.quantities import RULES, Rule, Substance, parts_of
 from sync.kernel.ranking import Facts
 
 
@@ -27,15 +25,6 @@ class Measurement:
     values: Vector
     loads: list[Load]
     covariance: Matrix
-
-
-def _vent_c(x: Values, substance: Substance) -> float:
-    return x["vent_c"]
-
-
-def rule_of(name: str) -> Rule:
-    """The rule of a quantity that bears on a cause."""
-    return _vent_c if name == "vent_c" else RULES[name]
 
 
 def doubted(faults: list[Fault]) -> list[str]:
@@ -65,13 +54,6 @@ def _taken(facts: Facts, book: DistributionBook) -> list[str]:
     return names
 
 
-def _parts(name: str, inputs: Inputs, substance: Substance) -> dict[str, float]:
-    """What each instrument does to a quantity."""
-    names = [one for one in inputs.values if one in inputs.u and inputs.u[one] > 0.0]
-    needed = ["vent_c"] if name == "vent_c" else substance.inputs_of(name)
-    return parts_of(rule_of(name), [one for one in needed if one in names], inputs, substance)
-
-
 def _shared(one: dict[str, float], other: dict[str, float]) -> float:
     total = 0.0
     for name in one:
@@ -86,12 +68,11 @@ def load_of(name: str, book: DistributionBook) -> Load:
     return [(book["columns"].index(column), loads[column]) for column in loads]
 
 
-def measurement_of(facts: Facts, substance: Substance, book: DistributionBook) -> Measurement:
+def measurement_of(facts: Facts, book: DistributionBook) -> Measurement:
     """What a test and the rest reading beside it measured of the columns.
 
     Args:
         facts: the test's `inputs`, what is `judged` of it so far, and the `rest` reading as judged or None [by name]
-        substance: the refrigerant in the circuit [object]
         book: the rulebook's `distribution` book [JSON object]
 
     Returns:
@@ -100,7 +81,7 @@ def measurement_of(facts: Facts, substance: Substance, book: DistributionBook) -
     Source: JCGM 102:2011, 6.2.1.3 (law of propagation for several quantities that share inputs).
     """
     names = _taken(facts, book)
-    parts = [_parts(name, facts.inputs, substance) for name in names]
+    parts = [facts.inputs.parts[name] if name != "vent_c" else {name: facts.inputs.u[name]} for name in names]
     values: Vector = []
     for name in names:
         values.append(_value(name, facts) or 0.0)

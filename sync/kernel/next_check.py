@@ -11,7 +11,7 @@ from math import sqrt
 from sync.kernel.causes_book import CausesBook, CheckRow
 from sync.kernel.distribution_book import DistributionBook
 from sync.kernel.judgement import NextCheck, Showing
-from sync.kernel.looks import factors_of, often_of
+from sync.kernel.looks import group_factors, often_of
 from sync.kernel.measurement import Measurement
 from sync.kernel.normal import Load, Vector, along, between, whitened
 from sync.kernel.ranking import Explanation, Look, Stand, Way
@@ -116,14 +116,23 @@ def _by_reading(check: CheckRow, question: Question, weights: dict[str, float], 
     return left
 
 
+def _group_of(look: str, book: CausesBook) -> list[str]:
+    """The sights of the same thing as one [codes]."""
+    for group in book["groups"]:
+        if look in group:
+            return group
+    return [look]
+
+
 def _by_look(check: CheckRow, question: Question, weights: dict[str, float], book: CausesBook) -> float:
     """How many causes a sight would leave in the mean: there or not, as often as each cause shows it."""
-    row, before = book["looks"][check["look"]], factors_of(question.looks, book)
+    row, group = book["looks"][check["look"]], _group_of(check["look"], book)
+    before = group_factors(group, question.looks, question.names, book)
     left = 0.0
     for seen in (True, False):
         looks = dict(question.looks)
         looks[check["look"]] = {"seen": seen, "weight": 1.0}
-        after = factors_of(looks, book)
+        after = group_factors(group, looks, question.names, book)
         scores: dict[str, float] = {}
         chance = 0.0
         for cause in question.names:

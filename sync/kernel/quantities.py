@@ -37,13 +37,6 @@ class Substance:
             raise AboveCritical(value=pressure_kpa)
         return saturation.temperature_c(self.name, pressure_kpa, self.rulebook)
 
-    def inputs_of(self, quantity: str) -> list[str]:
-        """The inputs that a derived quantity rests on; empty for one the rulebook does not derive [names]."""
-        for row in self.rulebook["quantities"]["derived"]:
-            if row["name"] == quantity:
-                return row["inputs"]
-        return []
-
 
 Rule = Callable[[Values, Substance], float]
 
@@ -206,8 +199,10 @@ def parts_of(rule: Rule, names: list[str], inputs: Inputs, substance: Substance)
     return parts
 
 
-def with_uncertainty(rule: Rule, names: list[str], inputs: Inputs, substance: Substance) -> tuple[float, float]:
-    """A quantity and its combined standard uncertainty.
+def with_uncertainty(
+    rule: Rule, names: list[str], inputs: Inputs, substance: Substance
+) -> tuple[float, float, dict[str, float]]:
+    """A quantity, its combined standard uncertainty, and what each input adds to it.
 
     Args:
         rule: the quantity's rule [function]
@@ -216,7 +211,7 @@ def with_uncertainty(rule: Rule, names: list[str], inputs: Inputs, substance: Su
         substance: the refrigerant with its rulebook [object]
 
     Returns:
-        value and standard uncertainty [unit of the quantity]
+        value, standard uncertainty and {input: part} [unit of the quantity]
 
     Raises:
         OutOfRange, AboveCritical, UnknownName: the value itself cannot be had.
@@ -228,7 +223,7 @@ def with_uncertainty(rule: Rule, names: list[str], inputs: Inputs, substance: Su
     parts = parts_of(rule, names, inputs, substance)
     for name in parts:
         total = total + parts[name] * parts[name]
-    return value, sqrt(total)
+    return value, sqrt(total), parts
 
 
 def _out_of_table_needs(row: DerivedRow, inputs: Inputs) -> list[str]:
@@ -242,6 +237,8 @@ def _out_of_table_needs(row: DerivedRow, inputs: Inputs) -> list[str]:
 
 def derive(inputs: Inputs, refrigerant: str, rulebook: Rulebook) -> tuple[dict[str, DerivedFigure], list[Unknown]]:
     """All quantities of a test that its inputs allow, and the others as named unknowns.
+
+    What each input does to a quantity is noted in `inputs.parts`.
 
     Args:
         inputs: values and standard uncertainties [by name]
@@ -273,7 +270,8 @@ def derive(inputs: Inputs, refrigerant: str, rulebook: Rulebook) -> tuple[dict[s
             unknown.append({"what": row["name"], "code": code, "needs": needs})
         else:
             try:
-                value, u = with_uncertainty(RULES[row["name"]], row["inputs"], inputs, substance)
+                value, u, parts = with_uncertainty(RULES[row["name"]], row["inputs"], inputs, substance)
+                inputs.parts[row["name"]] = parts
                 derived[row["name"]] = {"value": value, "u": u, "unit": row["unit"]}
             except AboveCritical:
                 unknown.append({"what": row["name"], "code": "above_critical", "needs": []})

@@ -7,12 +7,12 @@ from __future__ import annotations
 
 from math import sqrt
 
-from sync.kernel import saturation
+from sync.kernel import air, saturation
 from sync.kernel.books import Rulebook
 from sync.kernel.comparability import is_regulated, notes_of
 from sync.kernel.comparison_book import ComparisonBook
+from sync.kernel.conditions import moisture, way_of
 from sync.kernel.inputs import Inputs, instruments_of
-from sync.kernel.judgement import JudgedTest
 from sync.kernel.visit import Test, Visit
 
 
@@ -52,10 +52,22 @@ class SameDay:
         absolute = x["high_" + side] + x["high_common"] - x["drop"] + x["station"]
         return saturation.temperature_c(self.refrigerant, absolute, self.rulebook) - x["ambient_" + side]
 
+    def load(self, side: str) -> float:
+        """Load over what a coil would not take up, at least the lowest that tells anything [kJ/kg]."""
+        x, terms = self.x, self.rulebook["comparison"]["load"]
+        entering = x["entering_" + side] + x["entering_over"]
+        ratio = (x["moisture_" + side] + x["outside_" + side] * x["moisture_share"]) / 1000.0
+        load = air.enthalpy_kj_kg(entering, ratio) - terms["floor_kj_kg"]
+        return load if load > terms["lowest"] else terms["lowest"]
+
+    def load_ratio(self) -> float:
+        """Load of the day before over that of the day after [1]."""
+        return self.load("before") / self.load("after")
+
     def work_split(self) -> float:
         """Split of the car after the work on the day before, less the split before [K]."""
         x = self.x
-        carried = self.split("after") * load_factor(x["load_ratio"], x["power"])
+        carried = self.split("after") * load_factor(self.load_ratio(), x["power"])
         return carried + x["model_k"] + x["model_share"] * carried - self.split("before")
 
     def work_pressure(self) -> float:
@@ -104,35 +116,53 @@ def _ambients(carry: SameDay, inputs: list[Inputs], own: float, book: Comparison
     carry.put("ambient_after", float(second or 0.0), u[1])
 
 
-def _load_ratio(carry: SameDay, judged: list[JudgedTest], book: ComparisonBook) -> None:
-    terms = book["load"]
-    before, after = judged[0]["derived"].get("load_kj_kg"), judged[1]["derived"].get("load_kj_kg")
-    if before is not None and after is not None:
-        over = [before["value"] - terms["floor_kj_kg"], after["value"] - terms["floor_kj_kg"]]
-        if over[0] >= terms["lowest"] and over[1] >= terms["lowest"]:
-            ratio = over[0] / over[1]
-            # Thermometer and hygrometer are the same in both tests: a share of each uncertainty is taken as its own.
-            share = terms["own_share"]
-            one, other = share * before["u"] / over[0], share * after["u"] / over[1]
-            carry.put("load_ratio", ratio, ratio * sqrt(one * one + other * other))
-            return
-    # Without the entering air the load follows the weather a little; the guess is widened, not trusted.
+def _entering(carry: SameDay, inputs: list[Inputs], own: float, way: str) -> None:
+    """The air that enters the coil; where it was not taken twice, the outside air and an unknown common to both."""
+    terms = carry.rulebook["comparison"]["load"]
+    carry.put("entering_over", 0.0, 0.0)
+    if "entering_c" in inputs[0].values and "entering_c" in inputs[1].values:
+        for i, side in ((0, "before"), (1, "after")):
+            carry.put("entering_" + side, inputs[i].values["entering_c"], own * inputs[i].u["entering_c"])
+        return
     carry.notes.append("load_not_recorded")
-    warmer = carry.x["ambient_before"] - carry.x["ambient_after"]
-    guess = 1.0 + terms["ratio_per_k"] * warmer
-    drift = terms["ratio_per_k"] * warmer
-    carry.put("load_ratio", guess, sqrt(terms["ratio_u_unknown"] * terms["ratio_u_unknown"] + drift * drift))
+    guess = terms["entering_unknown"][way]
+    carry.put("entering_over", guess["k"], guess["u_k"])
+    for side in ("before", "after"):
+        carry.put("entering_" + side, carry.x["ambient_" + side], guess["own_k"])
 
 
-def same_day_of(
-    visit: Visit, pair: list[Test], judged: list[JudgedTest], inputs: list[Inputs], rulebook: Rulebook
-) -> SameDay:
+def _moisture(carry: SameDay, inputs: list[Inputs], way: str) -> None:
+    """Moisture of the entering air: its own, or a share of the outside air's that is the same in both tests."""
+    terms = carry.rulebook["comparison"]["load"]
+    rulebook = carry.rulebook
+    humid: list[float | None] = []
+    outside: list[float | None] = []
+    for one in inputs:
+        values, station = one.values, one.values.get("station_kpa", carry.x["station"])
+        humid.append(moisture(values.get("load_air_c"), values.get("load_humidity_pct"), station, rulebook))
+        outside.append(moisture(values.get("ambient_c"), values.get("humidity_pct"), station, rulebook))
+    share = terms["moisture_share"][way]
+    carry.put("moisture_share", share["share"], 0.0)
+    for i, side in ((0, "before"), (1, "after")):
+        own, around = humid[i], outside[i]
+        carry.put("moisture_" + side, 0.0, terms["moisture_own_g_kg"])
+        carry.put("outside_" + side, 0.0, 0.0)
+        if own is not None and humid[1 - i] is not None:
+            carry.put("moisture_" + side, own, terms["moisture_own_g_kg"])
+        elif around is not None and outside[1 - i] is not None:
+            carry.put("outside_" + side, around, 0.0)
+            carry.put("moisture_share", share["share"], share["u"])
+        else:
+            carry.put("outside_" + side, terms["moisture_unknown"]["g_kg"], 0.0)
+            carry.put("moisture_share", 1.0, terms["moisture_unknown"]["u_share"])
+
+
+def same_day_of(visit: Visit, pair: list[Test], inputs: list[Inputs], rulebook: Rulebook) -> SameDay:
     """The pair with everything that makes their days differ.
 
     Args:
         visit: the visit [JSON object]
         pair: the test before and the test after [list of two]
-        judged: their judgements [list of two]
         inputs: their inputs, both with a high side [list of two]
         rulebook: the rulebook [books by name]
 
@@ -160,7 +190,10 @@ def same_day_of(
     if regulated is not None:
         power = book["power"]["regulated"] if regulated else book["power"]["fixed"]
     carry.put("power", power, book["power"]["u"])
-    _load_ratio(carry, judged, book)
+    conditions = pair[0].get("conditions") or {}
+    way = way_of(conditions.get("air"), conditions.get("windows"))
+    _entering(carry, inputs, own, way)
+    _moisture(carry, inputs, way)
     codes, squares = notes_of(pair, rulebook)
     for code in codes:
         carry.notes.append(code)

@@ -31,7 +31,6 @@ class Yardstick:
     quantities whose earlier value lies so far from the fleet that it was not taken in [unit of each quantity].
     """
 
-    substance: Substance
     middle: Middle
     offset: Vector
     covariance: Matrix
@@ -121,7 +120,7 @@ def yardstick_of(regime: str, scene: TestScene, rulebook: Rulebook) -> Yardstick
     """
     middle = middle_of(regime, scene.settings, scene.widen, rulebook["distribution"])
     offset = [0.0 for value in middle.values]
-    yardstick = Yardstick(scene.substance, middle, offset, [list(row) for row in middle.fleet], {}, {}, [])
+    yardstick = Yardstick(middle, offset, [list(row) for row in middle.fleet], {}, {}, [])
     chart = chart_of(scene.visit, scene.test, scene.substance, rulebook)
     if chart is not None:
         _take_chart(yardstick, chart, (regime, scene), rulebook)

@@ -174,7 +174,8 @@ def _sights(rng: Random, chances: _Chances, signs: dict[str, bool]) -> set[str]:
             if rng.random() < (chances.noticed[code] if there else chances.imagined[code])}  # fmt: skip
 
 
-def _vehicle(rng: Random, facts: CarFacts) -> Json:
+def vehicle_of(rng: Random, facts: CarFacts) -> Json:
+    """What is on file of a car, some of it not known."""
     named = "cycling_clutch" if facts.regulation.startswith("cycling") else facts.regulation
     if named.startswith("variable") and rng.random() < 0.3:
         named = "variable"
@@ -188,7 +189,8 @@ def _vehicle(rng: Random, facts: CarFacts) -> Json:
     return vehicle
 
 
-def _place(rng: Random, weather: Weather) -> Json:
+def place_of(rng: Random, weather: Weather) -> Json:
+    """The altitude a map would give, or the reading of a barometer."""
     if rng.random() < 0.25:
         return {"station_pressure_kpa": round(weather.pressure_kpa, 1)}
     altitude = (1.0 - (min(weather.pressure_kpa, 101.325) / 101.325) ** (1.0 / 5.25588)) / 2.25577e-5
@@ -291,7 +293,7 @@ class Writer:
         facts, tools = self.world.facts(draw.car), draw_instruments(rng)
         reader = Reader(tools, rng, draw.weather)  # type: ignore[arg-type]
         clamp = "evaporator" if rng.random() < 0.4 else "compressor"
-        parts: Json = {"vehicle": _vehicle(rng, facts), "place": _place(rng, draw.weather), "instruments": tools.stated()}
+        parts: Json = {"vehicle": vehicle_of(rng, facts), "place": place_of(rng, draw.weather), "instruments": tools.stated()}
         conditions = _conditions(reader, states[0], draw.settings, facts)
         readings = readings_of(reader, states[0], facts, draw.settings.air, clamp)
         signs = _signs(draw, states[0], facts)
