@@ -17,7 +17,7 @@ from sync.kernel.regulation import regimes_of
 from sync.kernel.rest_checks import cleaner_of, co2e_of, rest_of, vacuum_of
 from sync.kernel.settling import levelled_of
 from sync.kernel.visit import Test, Visit
-from sync.kernel.yardsticks import Yardstick, expected_of, range_of, scene_of, yardstick_of
+from sync.kernel.yardsticks import expected_of, range_of, scene_of, yardstick_of
 
 
 def refrigerant_of(visit: Visit) -> str:
@@ -38,7 +38,8 @@ def assess_test(
         rulebook: the rulebook [books by name]
 
     Returns:
-        {id, role, faults, derived, expected, levelled, unknown, causes, undecided, evidence, range, next_check} [JSON object]
+        {id, role, faults, derived, expected, levelled, unknown, causes, undecided, evidence, range, next_check}
+        [JSON object]
     """
     refrigerant = refrigerant_of(visit)
     derived, unknown = derive(inputs, refrigerant, rulebook)
@@ -59,8 +60,9 @@ def assess_test(
     if len(judged["range"]) > 0:
         return judged
     judged["range"] = range_of(visit, test, rulebook)
-    yardsticks = _yardsticks(visit, test, inputs, rulebook)
-    judged["expected"] = expected_of(yardsticks[list(yardsticks)[0]], rulebook)
+    scene, regimes = scene_of(visit, test, inputs, rulebook), regimes_of(visit, test, rulebook["causes"])
+    yardsticks = {regime: yardstick_of(regime, scene, rulebook) for regime in regimes}
+    judged["expected"] = expected_of(yardsticks[_likeliest(regimes)], rulebook)
     ranking = causes_of(visit, test, Facts(inputs, judged, rest), yardsticks, rulebook)
     judged["causes"] = ranking["causes"]
     judged["undecided"] = ranking["undecided"]
@@ -69,19 +71,13 @@ def assess_test(
     return judged
 
 
-def _yardsticks(visit: Visit, test: Test, inputs: Inputs, rulebook: Rulebook) -> dict[str, Yardstick]:
-    """This car's yardstick under each way of regulating, the likeliest first."""
-    scene = scene_of(visit, test, inputs, rulebook)
-    regimes = regimes_of(visit, test, rulebook["causes"])
-    likeliest = list(regimes)[0]
+def _likeliest(regimes: dict[str, float]) -> str:
+    """The way of regulating with the greatest weight; the first of equals."""
+    best, most = "", 0.0
     for regime in regimes:
-        if regimes[regime] > regimes[likeliest]:
-            likeliest = regime
-    yardsticks = {likeliest: yardstick_of(likeliest, scene, rulebook)}
-    for regime in regimes:
-        if regime != likeliest:
-            yardsticks[regime] = yardstick_of(regime, scene, rulebook)
-    return yardsticks
+        if regimes[regime] > most:
+            best, most = regime, regimes[regime]
+    return best
 
 
 def assess(visit: Visit, rulebook: Rulebook, app: str = "dev") -> Assessment:

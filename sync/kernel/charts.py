@@ -108,7 +108,9 @@ def _alike(chart: Chart, test: Test, terms: ChartTerms) -> bool:
     return stated_rpm is None or (rpm is not None and abs(float(rpm) - float(stated_rpm)) <= terms["rpm"])
 
 
-def _settings(chart: Chart, between: _Between, scene: tuple[Visit, Test], ambient: float, rulebook: Rulebook) -> Settings:
+def _chart_settings(
+    chart: Chart, between: _Between, scene: tuple[Visit, Test], ambient: float, rulebook: Rulebook
+) -> Settings:
     """The surroundings that the chart prints its ranges for."""
     visit, test = scene
     station = rulebook["yardsticks"]["chart"]["station_kpa"]
@@ -157,7 +159,7 @@ def chart_of(visit: Visit, test: Test, substance: Substance, rulebook: Rulebook)
     there = _held(float(ambient), between)
     spans = _spans(between, there, substance, terms["station_kpa"])
     open_k = terms["open_k"] if _alike(chart, test, terms) else terms["differs_k"]
-    return ChartReading(spans, open_k, _settings(chart, between, (visit, test), there, rulebook))
+    return ChartReading(spans, open_k, _chart_settings(chart, between, (visit, test), there, rulebook))
 
 
 def _held(ambient: float, between: _Between) -> float:

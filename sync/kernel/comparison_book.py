@@ -30,7 +30,7 @@ class LoadPower(TypedDict):
 
 
 class EnteringGuess(TypedDict):
-    """Entering over outside air where it was not taken: its mean, what both tests share, and what each has of its own."""
+    """Entering over outside air where it was not taken: its mean, what both tests share, what each has of its own."""
 
     k: float
     u_k: float

@@ -37,7 +37,9 @@ def way_of(intake: str | None, windows: str | None) -> str:
     return windows if windows == "open" or windows == "closed" else "unknown"
 
 
-def moisture(warm_c: float | None, damp_pct: float | None, station_kpa: float | None, rulebook: Rulebook) -> float | None:
+def moisture(
+    warm_c: float | None, damp_pct: float | None, station_kpa: float | None, rulebook: Rulebook
+) -> float | None:
     """Humidity ratio where temperature, humidity and pressure of the place are known; None otherwise [g/kg]."""
     if warm_c is None or damp_pct is None or station_kpa is None:
         return None
@@ -48,7 +50,7 @@ def moisture(warm_c: float | None, damp_pct: float | None, station_kpa: float | 
         return None
 
 
-def _entering(around: Surroundings, table: SettingsTable) -> tuple[float, float]:
+def _over_ambient(around: Surroundings, table: SettingsTable) -> tuple[float, float]:
     """The air that enters the coil, over the outside air; a guess with its uncertainty where it was not taken [K]."""
     entering, ambient = around["entering_c"], around["ambient_c"]
     if entering is not None and ambient is not None:
@@ -82,7 +84,7 @@ def settings_at(around: Surroundings, codes: dict[str, str | None], table: Setti
 
     Source: the rulebook's `causes` book.
     """
-    over, over_u = _entering(around, table)
+    over, over_u = _over_ambient(around, table)
     damp, damp_u = _humidity(around, table)
     ambient, rpm = around["ambient_c"], around["rpm"]
     numbers = {

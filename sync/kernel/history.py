@@ -76,7 +76,7 @@ class Earlier:
     common_share: float
 
 
-def _settings(entry: HealthyTest, visit: Visit, test: Test, rulebook: Rulebook) -> Settings | None:
+def _earlier_settings(entry: HealthyTest, visit: Visit, test: Test, rulebook: Rulebook) -> Settings | None:
     """The surroundings of the earlier test; None where its weather was not taken along."""
     values = entry["values"]
     if "ambient_c" not in values:
@@ -113,11 +113,11 @@ def earlier_of(visit: Visit, test: Test, rulebook: Rulebook) -> Earlier | None:
         return None
     latest: HealthyTest | None = None
     for entry in baseline["entries"]:
-        if _usable(entry, visit, test, rulebook["yardsticks"]["history"]):
-            if latest is None or day_number(entry["at"]) >= day_number(latest["at"]):
-                latest = entry
+        later = latest is None or day_number(entry["at"]) >= day_number(latest["at"])
+        if later and _usable(entry, visit, test, rulebook["yardsticks"]["history"]):
+            latest = entry
     if latest is None:
         return None
     share = instruments_of(visit, rulebook)["common_share"]
     common = share if 0.0 <= share <= 1.0 else 0.0
-    return Earlier(latest["values"], latest["at"], _settings(latest, visit, test, rulebook), common)
+    return Earlier(latest["values"], latest["at"], _earlier_settings(latest, visit, test, rulebook), common)

@@ -1,6 +1,6 @@
 """What was seen and what was looked for in vain, and what that says of each cause.
 
-How often a sight goes with a cause, and which sights are of the same thing, is rulebook data. No reading is judged here.
+How often a sight goes with a cause, and which sights are of the same thing, is rulebook data. No reading is judged.
 """
 
 from __future__ import annotations
@@ -120,7 +120,9 @@ def factors_of(looks: dict[str, Look], book: CausesBook) -> dict[str, float]:
 
     Source: the rulebook's `causes` book (common practice, no source).
     """
-    factors = dict.fromkeys(book["order"], 1.0)
+    factors: dict[str, float] = {}
+    for cause in book["order"]:
+        factors[cause] = 1.0
     for group in book["groups"]:
         if any(name in looks for name in group):
             strongest = group_factors(group, looks, book["order"], book)
@@ -143,7 +145,9 @@ def group_factors(group: list[str], looks: dict[str, Look], causes: list[str], b
 
     Source: the rulebook's `causes` book.
     """
-    strongest = dict.fromkeys(causes, 1.0)
+    strongest: dict[str, float] = {}
+    for cause in causes:
+        strongest[cause] = 1.0
     most = 1.0
     for name in group:
         if name not in looks:

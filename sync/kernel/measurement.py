@@ -17,8 +17,8 @@ from sync.kernel.ranking import Facts
 class Measurement:
     """What was measured: names, values, how much of each column a value holds, and its covariance.
 
-    `names` are quantities, `values` theirs, `loads` what each is of the columns of the `distribution` book, and `covariance`
-    that of the instruments [unit of each quantity].
+    `names` are quantities, `values` theirs, `loads` what each is of the columns of the `distribution` book, and
+    `covariance` that of the instruments [unit of each quantity].
     """
 
     names: list[str]

@@ -26,7 +26,7 @@ class Middle:
     weather: Vector
 
 
-def _value(row: MiddleRow, settings: Settings) -> float:
+def _row_value(row: MiddleRow, settings: Settings) -> float:
     middle = row["centre"]
     for name in row["per"]:
         middle = middle + row["per"][name] * settings["numbers"][name]
@@ -69,7 +69,7 @@ def middle_of(regime: str, settings: Settings, widen: float, book: DistributionB
     square = widen * widen
     fleet = [[square * one for one in row] for row in symmetric(book["fleet"][regime])]
     return Middle(
-        [_value(row, settings) for row in rows],
+        [_row_value(row, settings) for row in rows],
         _unknown(rows, settings),
         fleet,
         [square * one * one for one in book["weather"]],

@@ -13,7 +13,7 @@ from sync.kernel.distribution_book import DistributionBook
 from sync.kernel.judgement import NextCheck, Showing
 from sync.kernel.looks import group_factors, often_of
 from sync.kernel.measurement import Measurement
-from sync.kernel.normal import Load, Vector, along, between, whitened
+from sync.kernel.normal import Load, Vector, along, covariance_of, whitened
 from sync.kernel.ranking import Explanation, Look, Stand, Way
 from sync.kernel.weights import held_open, likeness, weighed
 
@@ -46,8 +46,8 @@ def _size(scores: dict[str, float], book: CausesBook) -> float:
 
 def _across(stand: Stand, load: Load, u: float) -> tuple[Vector, float]:
     """How a reading to come hangs on those there are, whitened, and how far it may lie from what they predict."""
-    ties = whitened(stand.root, [between(load, stand.covariance, one) for one in stand.loads])
-    square = between(load, stand.covariance, load) + u * u
+    ties = whitened(stand.root, [covariance_of(load, stand.covariance, one) for one in stand.loads])
+    square = covariance_of(load, stand.covariance, load) + u * u
     for tie in ties:
         square = square - tie * tie
     return ties, sqrt(square)

@@ -37,7 +37,7 @@ def along(load: Load, vector: Vector) -> float:
     return total
 
 
-def between(one: Load, covariance: Matrix, other: Load) -> float:
+def covariance_of(one: Load, covariance: Matrix, other: Load) -> float:
     """The covariance of two combinations of quantities.
 
     Args:
@@ -72,9 +72,9 @@ def carried(loads: list[Load], covariance: Matrix) -> Matrix:
     for i in range(len(loads)):
         row: Vector = []
         for j in range(i):
-            row.append(between(loads[i], covariance, loads[j]))
+            row.append(covariance_of(loads[i], covariance, loads[j]))
             matrix[j].append(row[j])
-        row.append(between(loads[i], covariance, loads[i]))
+        row.append(covariance_of(loads[i], covariance, loads[i]))
         matrix.append(row)
     return matrix
 

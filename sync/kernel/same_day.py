@@ -116,7 +116,7 @@ def _ambients(carry: SameDay, inputs: list[Inputs], own: float, book: Comparison
     carry.put("ambient_after", float(second or 0.0), u[1])
 
 
-def _entering(carry: SameDay, inputs: list[Inputs], own: float, way: str) -> None:
+def _entering_air(carry: SameDay, inputs: list[Inputs], own: float, way: str) -> None:
     """The air that enters the coil; where it was not taken twice, the outside air and an unknown common to both."""
     terms = carry.rulebook["comparison"]["load"]
     carry.put("entering_over", 0.0, 0.0)
@@ -192,7 +192,7 @@ def same_day_of(visit: Visit, pair: list[Test], inputs: list[Inputs], rulebook: 
     carry.put("power", power, book["power"]["u"])
     conditions = pair[0].get("conditions") or {}
     way = way_of(conditions.get("air"), conditions.get("windows"))
-    _entering(carry, inputs, own, way)
+    _entering_air(carry, inputs, own, way)
     _moisture(carry, inputs, way)
     codes, squares = notes_of(pair, rulebook)
     for code in codes:

@@ -99,16 +99,19 @@ def explained(stands: list[Stand], book: DistributionBook) -> dict[str, Explanat
     explanations: dict[str, Explanation] = {}
     for cause in book["shifts"][stands[0].regime]:
         ways: list[Way] = []
-        best: Way | None = None
         for stand in stands:
             for shift in book["shifts"][stand.regime][cause]:
-                way = _way(stand, shift, book["freedom"])
-                ways.append(way)
-                if best is None or way.score > best.score:
-                    best = way
-        if best is not None:
-            explanations[cause] = Explanation(best, ways)
+                ways.append(_way(stand, shift, book["freedom"]))
+        explanations[cause] = Explanation(_best(ways), ways)
     return explanations
+
+
+def _best(ways: list[Way]) -> Way:
+    best = ways[0]
+    for way in ways:
+        if way.score > best.score:
+            best = way
+    return best
 
 
 def weighed(scores: dict[str, float]) -> list[Fit]:

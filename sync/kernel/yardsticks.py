@@ -17,7 +17,7 @@ from sync.kernel.inputs import Inputs
 from sync.kernel.judgement import Expected, OwnValue, Span
 from sync.kernel.measurement import load_of
 from sync.kernel.middles import Middle, middle_of
-from sync.kernel.normal import Load, Matrix, Vector, along, between, observe
+from sync.kernel.normal import Load, Matrix, Vector, along, covariance_of, observe
 from sync.kernel.quantities import Substance
 from sync.kernel.ranking import Settings
 from sync.kernel.visit import Test, Visit
@@ -141,7 +141,7 @@ def _take_chart(
         load = load_of(name, rulebook["distribution"])
         carried = along(load, yardstick.middle.values) - along(load, there.values)
         half = (span["high"] - span["low"]) / 2.0
-        variance = half * half / 3.0 + chart.open_k * chart.open_k + between(load, there.unknown, load)
+        variance = half * half / 3.0 + chart.open_k * chart.open_k + covariance_of(load, there.unknown, load)
         observed = (span["low"] + span["high"]) / 2.0 - along(load, there.values)
         observe(yardstick.offset, yardstick.covariance, load, observed, variance)
         yardstick.chart[name] = {"low": span["low"] + carried, "high": span["high"] + carried}
@@ -166,7 +166,7 @@ def _take_earlier(yardstick: Yardstick, earlier: Earlier, where: tuple[str, Test
         if name not in book["columns"]:
             continue
         apart = value * value
-        fleet = between(load, yardstick.middle.fleet, load) + variance
+        fleet = covariance_of(load, yardstick.middle.fleet, load) + variance
         if apart > rules["deviations"] * rules["deviations"] * fleet:
             yardstick.unused.append(name)
         else:
@@ -181,12 +181,12 @@ def _span(middle: float, variance: float, coverage: float) -> Span:
 def _expected(name: str, load: Load, yardstick: Yardstick, coverage: float) -> Expected:
     middle = yardstick.middle
     at = along(load, middle.values)
-    open_ = between(load, middle.unknown, load)
+    open_ = covariance_of(load, middle.unknown, load)
     for place, share in load:
         open_ = open_ + share * share * middle.weather[place]
-    fleet = _span(at, between(load, middle.fleet, load) + open_, coverage)
+    fleet = _span(at, covariance_of(load, middle.fleet, load) + open_, coverage)
     all_of_them = _span(
-        at + along(load, yardstick.offset), between(load, yardstick.covariance, load) + open_, coverage
+        at + along(load, yardstick.offset), covariance_of(load, yardstick.covariance, load) + open_, coverage
     )
     by = "chart" if name in yardstick.chart else "fleet"
     if name in yardstick.history and name not in yardstick.unused:

@@ -73,6 +73,9 @@ HEALTHY_TEST = Shape({
     "blower": "code blower",
     "air": "code air",
     "rear": "code rear",
+    "windows": "code windows",
+    "rpm": "number",
+    "suction_at": "code suction_at",
     "values*": TableOf(Shape({"value*": "number", "u*": "number"})),
 })
 

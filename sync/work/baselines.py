@@ -31,7 +31,7 @@ def baseline_of(logbook: Logbook, vehicle: str) -> Baseline | None:
         vehicle: its id [text]
 
     Returns:
-        {entries: [{at, visit, test, refrigerant, blower, air, rear, values: {name: {value, u}}}], refrigerant_work_at},
+        {entries: [{at, visit, test, settings, values: {name: {value, u}}}], refrigerant_work_at},
         by `at`; None where no test of it was ever marked [Baseline]
     """
     with logbook.lock:
@@ -57,26 +57,38 @@ def _healthy_tests(logbook: Logbook, visit_id: str, test_ids: list[str]) -> list
         return []
     visit = logbook.visit(visit_id)
     tests = [] if visit.get("void") else visit.get("tests") or []
-    return [_healthy_test(visit, test, logbook.rulebook) for name in test_ids for test in tests if test["id"] == name]
+    return [healthy_test(visit, test, logbook.rulebook) for name in test_ids for test in tests if test["id"] == name]
 
 
-def _healthy_test(visit: Visit, test: Test, rulebook: Rulebook) -> HealthyTest:
-    conditions = test.get("conditions") or {}
+def healthy_test(visit: Visit, test: Test, rulebook: Rulebook) -> HealthyTest:
+    """What a test holds as a yardstick of later ones: its quantities, its surroundings and its settings.
+
+    Args:
+        visit: the visit [Visit]
+        test: one of its tests [Test]
+        rulebook: the rulebook [books by name]
+
+    Returns:
+        the entry for `vehicle.baseline` [HealthyTest]
+    """
+    conditions, readings = test.get("conditions") or {}, test.get("readings") or {}
     members = {
         "at": test["at"], "visit": visit["id"], "test": test["id"], "values": _figures(visit, test, rulebook),
         "refrigerant": (visit.get("vehicle") or {}).get("refrigerant"),
         "blower": conditions.get("blower"), "air": conditions.get("air"), "rear": conditions.get("rear"),
+        "windows": conditions.get("windows"), "rpm": conditions.get("rpm"), "suction_at": readings.get("suction_at"),
     }
     # What was not recorded is absent.
     return cast(HealthyTest, {name: value for name, value in members.items() if value is not None})
 
 
 def _figures(visit: Visit, test: Test, rulebook: Rulebook) -> dict[str, Figure]:
-    """The quantities that a history is made of, as far as the test shows them."""
+    """The quantities that a history is made of and the weather they were taken in, as far as the test shows them."""
     [derived] = [judged["derived"] for judged in assess(visit, rulebook)["tests"] if judged["id"] == test["id"]]
     inputs = inputs_of(visit, test, rulebook)
     figures: dict[str, Figure] = {}
-    for name in rulebook["bands"]["history"]["spread"]:
+    rules = rulebook["yardsticks"]["history"]
+    for name in (*rules["years_k"], *rules["surroundings"]):
         if name in derived:
             figures[name] = {"value": derived[name]["value"], "u": derived[name]["u"]}
         elif name in inputs.values:

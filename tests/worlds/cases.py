@@ -119,26 +119,28 @@ def faulty(rng: Random, cause: str, severity: float, sound: Settings) -> tuple[F
     return table[cause], sound
 
 
-class _Chances:
-    """How often this world's technicians notice what is there, and imagine what is not; each world has its own."""
-
-    NOTICED = {
+# How often what is there is noticed, and what is not there imagined: common practice, no source.
+NOTICED = {
         "weak_air": 0.8, "uneven_vents": 0.8, "fan_dead": 0.9, "fan_low_only": 0.6, "face_dirty": 0.65,
         "frost_suction": 0.5, "frost_valve": 0.4, "frost_drier": 0.3, "short_cycling": 0.8, "icing_then_warm": 0.7,
         "compressor_noise": 0.35, "oil_seen": 0.4, "sight_bubbles": 0.3, "cabin_filter": 0.5, "gap_clean": 0.45,
         "fins_straight": 0.3, "belt": 0.15,
-    }  # fmt: skip
-    IMAGINED = {
+}  # fmt: skip
+IMAGINED = {
         "weak_air": 0.03, "uneven_vents": 0.01, "fan_dead": 0.0, "fan_low_only": 0.0, "face_dirty": 0.1,
         "frost_suction": 0.01, "frost_valve": 0.01, "frost_drier": 0.0, "short_cycling": 0.02, "icing_then_warm": 0.01,
         "compressor_noise": 0.03, "oil_seen": 0.05, "sight_bubbles": 0.02, "cabin_filter": 0.08, "gap_clean": 0.07,
         "fins_straight": 0.08, "belt": 0.03,
-    }  # fmt: skip
+}  # fmt: skip
+
+
+class _Chances:
+    """What this world's technicians notice of what is there, and imagine of what is not; each world has its own."""
 
     def __init__(self, name: str) -> None:
         rng = Random(f"chances {name}")
-        self.noticed = {code: min(0.95, chance * rng.uniform(0.6, 1.4)) for code, chance in self.NOTICED.items()}
-        self.imagined = {code: chance * rng.uniform(0.5, 2.0) for code, chance in self.IMAGINED.items()}
+        self.noticed = {code: min(0.95, chance * rng.uniform(0.6, 1.4)) for code, chance in NOTICED.items()}
+        self.imagined = {code: chance * rng.uniform(0.5, 2.0) for code, chance in IMAGINED.items()}
 
 
 def _signs(draw: Draw, state: State, facts: CarFacts) -> dict[str, bool]:
@@ -176,7 +178,7 @@ def _sights(rng: Random, chances: _Chances, signs: dict[str, bool]) -> set[str]:
 
 def vehicle_of(rng: Random, facts: CarFacts) -> Json:
     """What is on file of a car, some of it not known."""
-    named = "cycling_clutch" if facts.regulation.startswith("cycling") else facts.regulation
+    named: str = "cycling_clutch" if facts.regulation.startswith("cycling") else facts.regulation
     if named.startswith("variable") and rng.random() < 0.3:
         named = "variable"
     vehicle: Json = {
@@ -293,7 +295,8 @@ class Writer:
         facts, tools = self.world.facts(draw.car), draw_instruments(rng)
         reader = Reader(tools, rng, draw.weather)  # type: ignore[arg-type]
         clamp = "evaporator" if rng.random() < 0.4 else "compressor"
-        parts: Json = {"vehicle": vehicle_of(rng, facts), "place": place_of(rng, draw.weather), "instruments": tools.stated()}
+        parts: Json = {"vehicle": vehicle_of(rng, facts), "place": place_of(rng, draw.weather)}
+        parts["instruments"] = tools.stated()
         conditions = _conditions(reader, states[0], draw.settings, facts)
         readings = readings_of(reader, states[0], facts, draw.settings.air, clamp)
         signs = _signs(draw, states[0], facts)
@@ -303,7 +306,9 @@ class Writer:
         own = self._own(rng, draw, states[2], tools, (parts, clamp, facts))
         return Case(visits, own, self._truth(draw, cause, states, tools, (facts, clamp, sights, signs)))
 
-    def _own(self, rng: Random, draw: Draw, state: State, tools: Instruments, known: tuple[Json, str, CarFacts]) -> Json:
+    def _own(
+        self, rng: Random, draw: Draw, state: State, tools: Instruments, known: tuple[Json, str, CarFacts]
+    ) -> Json:
         """The same car when it was healthy, on another day, read with the same instruments."""
         parts, clamp, facts = known
         reader = Reader(tools, rng, draw.other_day)  # type: ignore[arg-type]
@@ -314,7 +319,8 @@ class Writer:
         return _visit(draw, {**parts, "place": place}, test, "2024-08-02")
 
     def _truth(
-        self, draw: Draw, cause: str, states: list[State], tools: Instruments, known: tuple[CarFacts, str, set[str], Any]
+        self, draw: Draw, cause: str, states: list[State], tools: Instruments,
+        known: tuple[CarFacts, str, set[str], dict[str, bool]],
     ) -> Json:
         facts, clamp, sights, signs = known
         perfect = Reader(tools, Random(0), draw.weather, perfect=True)  # type: ignore[arg-type]
@@ -380,7 +386,7 @@ def cases(world: World, seed: int, count: int, pick: Callable[[int], str] | None
     A case is drawn again until both days are tests, some reading moves by twice its uncertainty or a sign shows, and
     the car still cools. Deterministic by world, seed and count. Cases that cannot be drawn are left out.
     """
-    order = CAUSES + ("healthy",) + CAUSES[1:] + ("healthy", "healthy", "healthy")
+    order = (*CAUSES, "healthy", *CAUSES[1:], "healthy", "healthy", "healthy")
     rngs = [Random(f"case {world.name} {seed} {i}") for i in range(count)]
     names = [pick(i) if pick else order[i % len(order)] for i in range(count)]
     writer, done = Writer(world, _Chances(world.name)), dict[int, Case]()
@@ -392,7 +398,7 @@ def cases(world: World, seed: int, count: int, pick: Callable[[int], str] | None
         states = world.solve([request for draw in draws for request in draw.requests()])
         for place, i in enumerate(left):
             three = states[3 * place : 3 * place + 3]
-            if any(state.impossible for state in three) or _dead(draws[place], three[0]) or _dead(draws[place], three[1]):
+            if any(state.impossible for state in three) or any(_dead(draws[place], state) for state in three[:2]):
                 continue
             case = writer.case(rngs[i], draws[place], names[i], three)
             if case.truth["shows"]["all"]:

@@ -143,7 +143,9 @@ def clusters(points: Array, count: int) -> tuple[Array, Array]:
 class Fit:
     """Middles, fleet, shifts and scatter for each regime, from rows of worlds in equal parts."""
 
-    def __init__(self, worlds: Sequence[Sequence[Row]], published: Sequence[tuple[Array, Array]], options: Options) -> None:
+    def __init__(
+        self, worlds: Sequence[Sequence[Row]], published: Sequence[tuple[Array, Array]], options: Options
+    ) -> None:
         self.options = options
         self.slopes: dict[str, Array] = {}
         self.fleet: dict[str, Array] = {}

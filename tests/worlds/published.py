@@ -27,7 +27,8 @@ class PublishedRow:
 
 
 def _given(names: dict[str, Any]) -> Json:
-    return {name: float(value) if isinstance(value, int) else value for name, value in names.items() if value is not None}
+    there = {name: value for name, value in names.items() if value is not None}
+    return {name: float(value) if isinstance(value, int) else value for name, value in there.items()}
 
 
 def _visit(values: Json) -> Json:
@@ -49,6 +50,10 @@ def _visit(values: Json) -> Json:
     }  # fmt: skip
 
 
+def _row(source: Json, values: Json, cause: str) -> PublishedRow:
+    return PublishedRow(source["maker"], source["text"], cause, values["end"], values["ambient_c"], _visit(values))
+
+
 def healthy_rows(rulebook: Any) -> list[PublishedRow]:
     """Every row of the published tables of cars their makers call good, each end of its ranges."""
     tables = rulebook["yardsticks"]["published"]
@@ -56,7 +61,7 @@ def healthy_rows(rulebook: Any) -> list[PublishedRow]:
     for cells in tables["rows"]:
         values = dict(zip(tables["columns"], cells, strict=True))
         source = tables["sources"][values["source"]]
-        rows.append(PublishedRow(source["maker"], source["text"], "healthy", values["end"], values["ambient_c"], _visit(values)))
+        rows.append(_row(source, values, "healthy"))
     return rows
 
 
@@ -69,5 +74,5 @@ def faulty_rows() -> list[PublishedRow]:
     for cells in tables["rows"]:
         values = {**dict(zip(names, cells, strict=True)), "windows": "open"}
         source = tables["sources"][values["source"]]
-        rows.append(PublishedRow(source["maker"], source["text"], values["cause"], values["end"], values["ambient_c"], _visit(values)))
+        rows.append(_row(source, values, values["cause"]))
     return rows

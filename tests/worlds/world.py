@@ -35,7 +35,7 @@ class Settings:
     `windows` open means that the cabin's air is changed many times a minute, so that it stays near the outside air.
     `soak_k` is how much warmer than outside the cabin was when the test began [K], `wet_share` how much of the
     condenser's face is wet from a rinse (it then cools toward the wet bulb) [0 to 1], `face_gust_k` what the air at
-    the face is warmer than its mean [K], `fan_gust` a factor on the condenser's air, `load_gust_kw` heat into the cabin.
+    the face is warmer than its mean [K], `fan_gust` a factor on its air flow, `load_gust_kw` heat into the cabin.
     """
 
     rpm: float = 2000.0
