@@ -121,7 +121,7 @@ def _spread(rng: Random, middle: float, sigma: float, cut: float = 2.2) -> float
 
 def _condenser(rng: Random, size: float, flow: float) -> dict[str, float]:
     """A condenser by the split that it needs at the design point, from large and well blown to small and starved."""
-    split = _spread(rng, 25.5, 0.35, 1.8)
+    split = _spread(rng, 25.0, 0.33, 1.8)
     conductance = 1.28 * size / split
     share_ref = rng.uniform(0.2, 0.42)
     steered = rng.random() < 0.8
@@ -132,7 +132,7 @@ def _condenser(rng: Random, size: float, flow: float) -> dict[str, float]:
         "ua_air_c": -math.log(1 - effectiveness) * 1.006 * air,
         "ua_ref_c": conductance / share_ref,
         "zone_vapour_c": rng.uniform(0.22, 0.4),
-        "fan_gain": rng.uniform(0.4, 1.2) if steered else 0.0,
+        "fan_gain": rng.uniform(0.4, 1.4) if steered else 0.0,
         "fan_t": 31.0 + split,
         "fan_low": rng.uniform(0.5, 0.75),
         "fan_off": rng.uniform(0.1, 0.25),

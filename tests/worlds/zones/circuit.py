@@ -23,7 +23,7 @@ T_E, T_C, END, STORE, SHARE, FLOW, T_CABIN, W_CABIN = range(8)
 UNKNOWNS = 8
 LOWEST = np.array([-55.0, -10.0, -1.7, -1.5, 0.01, np.log(1e-4), -20.0, 1e-4])
 HIGHEST = np.array([60.0, 92.0, 1.3, 2.7, 1.0, np.log(0.3), 90.0, 0.12])
-LOWEST_SHARE = 0.04
+LOWEST_SHARE = 0.02
 
 
 @dataclass
@@ -127,12 +127,13 @@ def _run(b: Batch, z: Array, h_1: Array, ends: tuple[Array, Array]) -> Running:
     guess = x["inlet_c"] + 0.7 * np.maximum(t_c - x["inlet_c"], 0.0)
     turn = cycle(b, m * np.maximum(h_1 - saturated("H_liquid", fluid, guess), 20.0), share, m)
     # a steered fan follows the pressure, within bounds
-    blown = 1 + 0.3 * np.tanh(x["steered"] * np.log(pressures[0] / saturated("P", fluid, x["fan_t"])) / 0.3)
-    for _ in range(2):  # an internal exchanger and the condenser need each other's temperature, weakly
-        s = suction(b, m, z[T_E], h_1, guess)
-        done = compressor(b, s, pressures[1], share)
-        hot = condenser(b, m, t_c, (done.h, 1 / turn.damping, blown), ends[0])
-        guess = hot.t_out
+    blown = 1 + 0.45 * np.tanh(x["steered"] * np.log(pressures[0] / saturated("P", fluid, x["fan_t"])) / 0.45)
+    face = (1 / turn.damping, blown)
+    # the liquid's temperature, which an internal exchanger needs, does not depend on the gas that enters
+    liquid = condenser(b, m, t_c, (saturated("H_vapour", fluid, t_c), *face), ends[0]).t_out
+    s = suction(b, m, z[T_E], h_1, liquid)
+    done = compressor(b, s, pressures[1], share)
+    hot = condenser(b, m, t_c, (done.h, *face), ends[0])
     return Running(m, share, np.where(b.cycling, share, 1.0), h_1, pressures, s, done, hot, turn)
 
 

@@ -139,7 +139,7 @@ def evaporator(b: Batch, flow: Pair, t_e: Array, h_in: Array, inlet: Pair) -> Ev
     h_g, cp_v = saturated("H_vapour", fluid, t_e), saturated("C_vapour", fluid, t_e)
     instant = np.maximum(m / share / x["flow_0"], 0.03)
     r_ref = 1 / (x["ua_ref_e"] * instant**0.5) / share
-    iced = x["ice"] / (1 + np.exp(np.clip((t_e + 0.5) / 1.3, -40, 40)))
+    iced = x["ice"] / (1 + np.exp(np.clip((t_e + 0.5) / 2.0, -40, 40)))
     air_share = (1 - x["evaporator_air"]) * (1 - iced)
     m_air = x["m_air_e"] * np.maximum(air_share, 0.012)
     full, wall, effectiveness = _wall(b, m_air, t_e, inlet, r_ref)

@@ -14,6 +14,7 @@ from tests.worlds.zones.batch import Batch
 from tests.worlds.zones.props import Array, soft
 
 FADE = 0.5  # of the swing, from the end to the mean; less as the on share nears 1, for the coil then creeps to its end
+LEAST_SWING = 2.0  # K; switch and clutch are not quicker than that
 
 
 @dataclass
@@ -39,7 +40,7 @@ def cycle(b: Batch, q_on: Array, share: Array, flow: Array) -> Cycle:
     x = b.x
     r_ref = 1 / (x["ua_ref_e"] * np.maximum(flow / x["flow_0"], 0.03) ** 0.5)
     # between the two pressures lies the coil's swing and the drop from wall to boiling liquid while it runs
-    by_pressure = 1.0 + soft(x["set_high"] - x["set_low"] - q_on * r_ref - 1.0, 0.6)
+    by_pressure = LEAST_SWING + soft(x["set_high"] - x["set_low"] - q_on * r_ref - LEAST_SWING, 0.6)
     ntu = x["ua_air_e"] / (1.006 * x["air_e"])
     by_vent = (x["set_high"] - x["set_low"]) / (1 - np.exp(-ntu))
     swing = np.where(b.regulated("cycling_pressure"), by_pressure, np.maximum(by_vent, 0.5))

@@ -17,16 +17,19 @@ NUDGE = np.array([0.01, 0.01, 1e-4, 1e-4, 1e-4, 1e-4, 0.01, 1e-6])
 LONGEST = np.array([5.0, 6.0, 0.12, 0.3, 0.25, 0.5, 6.0, 0.004])
 TRIALS = np.array([1.0, 0.5, 0.2, 0.05])
 SETTLED = 1e-6
-ROUNDS = 45
+ROUNDS = 48
+PATIENCE = 12
 
 
-def first_guess(b: Batch, share: float = 0.6) -> Array:
+def first_guess(b: Batch, share: float = 0.6, iced: bool = False) -> Array:
     """Unknowns (8, n) of a car at ordinary work, or at another share of it."""
     x = b.x
     n = len(b.fluid)
     z = np.empty((UNKNOWNS, n))
     fan = np.clip(x["m_air_c"] / x["air_c"], 0.05, 1.2)
     z[0] = np.clip(x["ambient_c"] * 0.3 - 4.0, -5.0, 10.0)
+    if iced:  # an iced coil may have two states; the one where ice lasts is looked for first
+        z[0] = np.where(x["ice"] > 0, -4.0 + x["set_point_k"], z[0])
     z[1] = np.minimum(x["inlet_c"] + (8.0 + 14.0 * share) / fan**0.6, 80.0)
     z[2] = np.where(x["orifice"] > 0, 0.12, 0.06)
     z[3] = np.clip(0.5 + 2.0 * (x["charge_share"] - 1), -0.2, 1.1)
@@ -69,7 +72,7 @@ def _direction(b: Batch, z: Array) -> tuple[Array, Array]:
 def newton(b: Batch, z: Array, rounds: int = ROUNDS) -> tuple[Array, Array]:
     """Unknowns and norms of the residuals after at most `rounds` steps; cars that have settled are left out."""
     z = z.copy()
-    norm = np.full(z.shape[1], np.inf)
+    norm, mark = np.full(z.shape[1], np.inf), np.full(z.shape[1], np.inf)
     open_: NDArray[np.intp] = np.arange(z.shape[1])
     for turn in range(rounds):
         part = b.part(open_)
@@ -88,12 +91,15 @@ def newton(b: Batch, z: Array, rounds: int = ROUNDS) -> tuple[Array, Array]:
         z[:, open_] = np.where(keep, chosen, here)
         norm[open_] = np.where(keep, norms[best, np.arange(len(open_))], norm[open_])
         open_ = open_[keep]
+        if turn % PATIENCE == PATIENCE - 1:  # whoever gets nowhere is left to another attempt
+            open_ = open_[norm[open_] < 0.7 * mark[open_]]
+            mark[open_] = norm[open_]
     return z, norm
 
 
 def solve(b: Batch) -> tuple[Array, Array]:
     """Unknowns (8, n) and norms of the residuals, directly or by the attempts below."""
-    z, norm = newton(b, first_guess(b))
+    z, norm = newton(b, first_guess(b, iced=True))
     for attempt in (_saturated, _low, _lead):
         # a condenser too full of liquid to condense has no steady state to be looked for, nor mostly one so hot
         full = (z[3] > 1.4) & (b["charge_share"] > 1.2)

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from tests.worlds.world import State
 from tests.worlds.zones.batch import Batch
-from tests.worlds.zones.circuit import Point, evaluate
+from tests.worlds.zones.circuit import LOWEST_SHARE, Point, evaluate
 from tests.worlds.zones.inventory import rest_pressure
 from tests.worlds.zones.machine import gas_temperature
 from tests.worlds.zones.newton import solve
@@ -58,7 +58,9 @@ def _impossible(b: Batch, p: Point, norm: Array, high: Array) -> list[str | None
     # more liquid than the circuit can hold beside a condenser that works: pressure climbs till the switch opens
     brimful = (p.residual[4] < -0.01) & (p.z[3] > 1.3) & (b["charge_share"] > 1)
     trip = (peak > b["trip_kpa"]) | ((norm > UNSETTLED) & ((p.z[1] > 75.0) | brimful))
-    dead = (p.run.m < 0.015 * b["flow_0"]) | (peak < LOW_CUT_KPA)
+    # a switched compressor at its least share hardly starts: the coil never warms to the cut-in
+    idle = b.cycling & (p.run.share < 1.05 * LOWEST_SHARE)
+    dead = idle | (p.run.m < 0.015 * b["flow_0"]) | (peak < LOW_CUT_KPA)
     names = np.select([trip, norm > UNSETTLED, dead], ["tripped", "unsettled", "no flow"], "")
     return [str(name) or None for name in names]
 
@@ -85,7 +87,8 @@ def columns(b: Batch, p: Point) -> dict[str, Array]:
     c = (saturated("D_vapour", b.fluid, t_c) / saturated("D_liquid", b.fluid, t_c)) ** (2 / 3)
     humid = np.clip((x["humidity_pct"] - 12.0) / 15.0, 0.0, 1.0)
     return {
-        "low_kpa": low, "low_max_kpa": low_max, "high_kpa": high, "high_min_kpa": np.maximum(high_min, low_max),
+        "low_kpa": low, "low_max_kpa": low_max, "high_kpa": high,
+        "high_min_kpa": np.minimum(np.maximum(high_min, low_max), high),
         "vent_c": p.vent, "vent_left_c": left, "vent_right_c": right,
         "return_c": p.z[6],
         "return_rh_pct": 100 * np.minimum(relative_humidity(p.z[6], p.z[7], x["pressure_kpa"]), 1.0),
