@@ -8,6 +8,7 @@ import { model_year, vin_state } from "../kernel.js";
 import { barcodeKey, canReadBarcodes } from "./barcode.js";
 import { clockRow, fill, tapsBlock } from "./timers.js";
 import { button, el } from "./elements.js";
+import { chartField } from "./chart.js";
 import { control, headingOf } from "./fields.js";
 import { addLine, chargeLines, entryOf, restOk } from "./items.js";
 import { offersRow } from "./offers.js";
@@ -99,6 +100,7 @@ function fieldControl(field, tools) {
     return tapsBlock(role, sources, tools);
   }
   const source = fieldSource(field, tools);
+  if (field.kind === "chart") return chartField(field, source, tools);
   if (field.path.join(".") === "paid.method") source.set = stamped(source.set, tools);
   const part = control(field, source, tools);
   if (field.clock !== undefined) {

@@ -3,6 +3,7 @@
 
 import { merged } from "../kernel.js";
 import { joined } from "./earlier_cards.js";
+import { createKnownCharts } from "./known_charts.js";
 import { baselineFor, baseOf, identityOf, markOf, offerOf } from "./known_cards.js";
 
 /** @typedef {{views: VisitView[], mine: Visit}} Surroundings every visit on the phone, and this one among them */
@@ -13,6 +14,7 @@ import { baselineFor, baseOf, identityOf, markOf, offerOf } from "./known_cards.
  */
 export function createOpenCards(page, { outbox, capture, rulebook }) {
   const { kinds } = rulebook;
+  const { chartFor, chartsLike } = createKnownCharts(page, { outbox, kinds });
 
   // Customers that the desk joined stand under one id.
   /** @returns {Promise<Surroundings>} */
@@ -46,22 +48,26 @@ export function createOpenCards(page, { outbox, capture, rulebook }) {
   }
 
   /**
-   * Says in the visit who its vehicle and customer are, and brings along what the vehicle showed when it was healthy.
+   * Says in the visit who its vehicle and customer are, and brings along what the vehicle showed when it was healthy
+   * and its maker's chart.
    *
    * @param {(() => string) | null} [fresh] gives ids to those that nobody knows
    */
   async function identify(fresh = null) {
     if (page.ops.length === 0) return;
+    const { views } = await around();
     /** @type {{vehicle?: Tree, customer?: Tree}} */
-    const body = identityOf(page.visit, (await around()).views, fresh);
+    const body = identityOf(page.visit, views, fresh);
     const vehicle = body.vehicle?.id ?? page.visit.vehicle?.id;
     const baseline = vehicle === undefined ? null : baselineFor(page.visit, await outbox.recall(`baseline ${vehicle}`));
+    const chart = vehicle === undefined ? undefined : await chartFor(vehicle, views);
     if (baseline !== null) body.vehicle = { ...body.vehicle, baseline };
+    if (chart !== undefined) body.vehicle = { ...body.vehicle, chart };
     if (Object.keys(body).length > 0) {
       await capture.write(page, [{ kind: "visit.set", base: baseOf(page, body, kinds), body }]);
     }
     await look();
   }
 
-  return { around, look, identify };
+  return { around, look, identify, chartsLike };
 }

@@ -3,9 +3,10 @@
 Nothing here checks anything; `schemas` reads these tables. Bounds are of shape only: a vent of 400 °C fits.
 
 A field's name ends in `*` where it must be there. What it holds is written as:
-`text N` (at most N characters), `number`, `whole`, `count` (whole, from 0 on), `truth`, `time` (ISO 8601 with offset),
-`money` (decimal as text), `range` (two numbers, the lower first), `code BOOK` and `codes BOOK` (of a vocabulary), `unit QUANTITY`, `id` (an item's name), `op`
-(UUID version 7), `digest` (SHA-256 in hex), `hex`, `oneof A B` (whole numbers); an object is a table again.
+`text N` (at most N characters), `number`, `whole`, `count` (whole, from 0 on), `range` (two numbers, the lower first),
+`truth`, `time` (ISO 8601 with offset), `money` (decimal as text), `code BOOK` and `codes BOOK` (of a vocabulary),
+`unit QUANTITY`, `id` (an item's name), `op` (UUID version 7), `digest` (SHA-256 in hex), `hex`, `oneof A B` (whole
+numbers); an object is a table again.
 """
 
 from __future__ import annotations
