@@ -1,7 +1,8 @@
 // The maker's chart on the vehicle's step: folded, its settings and rows cell by cell, and charts of cars alike to use.
 // DOM only: what the cells come to is visit/chart.js, where charts of other cars are found is open_cards.js.
 
-import { cellsOf, nameOfCell, readChart, ROW, ROWS_MOST, rowsIn, SETTINGS, withoutRow } from "../visit/chart.js";
+import { cellsOf, inUnitOf, nameOfCell, readChart, rowsIn, withoutRow } from "../visit/chart.js";
+import { ROW, ROWS_MOST, SETTINGS } from "../visit/chart.js";
 import { button, el, say } from "./elements.js";
 import { control } from "./fields.js";
 import { counted, faultWords, READ_FAULTS } from "./words.js";
@@ -32,10 +33,17 @@ function cellsAt(source, tools) {
   /** @param {ChartCells} next */
   const write = (next) => source.set({ text: JSON.stringify(next) });
   /** @param {Field} field @param {number} [row] @returns {Source} */
-  const cell = (field, row) => ({
-    get: () => read()[nameOfCell(field, row)] ?? { text: "", unit: tools.unitFor(field) },
-    set: ({ text, unit = tools.unitFor(field) }) => write({ ...read(), [nameOfCell(field, row)]: { text, unit } }),
-  });
+  function cell(field, row) {
+    const name = nameOfCell(field, row);
+    const get = () => read()[name] ?? { text: "", unit: tools.unitFor(field) };
+    /** @param {Entry} entry */
+    const set = ({ text, unit = tools.unitFor(field) }) => {
+      const before = get();
+      const turned = before.text === text && before.unit !== unit && field.quantity;
+      write(turned ? inUnitOf(read(), turned, unit, tools.rulebook) : { ...read(), [name]: { text, unit } });
+    };
+    return { get, set };
+  }
   return { read, write, cell };
 }
 

@@ -40,6 +40,31 @@ export const nameOfCell = ({ path }, row) => (row === undefined ? path : [row, .
 /** @param {ChartCells} cells */
 export const rowsIn = (cells) => Math.max(0, ...Object.keys(cells).map((name) => Number.parseInt(name, 10) + 1 || 0));
 
+/** @param {Field} field @param {any} value @param {string | undefined} unit @param {Rulebook} rulebook */
+function cellOf({ quantity }, value, unit, rulebook) {
+  const figure = quantity && round_half_away(from_canonical(quantity, unit ?? "", value, rulebook), DECIMALS);
+  return { text: String(figure ?? value), unit, value };
+}
+
+/**
+ * The cells with all figures of one quantity in another unit: a chart has one. What was just typed is read in it, what
+ * was kept is written out in it.
+ *
+ * @param {ChartCells} cells
+ * @param {string} quantity
+ * @param {string | undefined} unit
+ * @param {Rulebook} rulebook
+ */
+export function inUnitOf(cells, quantity, unit, rulebook) {
+  const next = { ...cells };
+  for (const [name, cell] of Object.entries(cells)) {
+    const field = ROW.find((one) => nameOfCell(one) === name.replace(/^\d+\./, ""));
+    if (field?.quantity !== quantity) continue;
+    next[name] = cell.value === undefined ? { ...cell, unit } : cellOf(field, cell.value, unit, rulebook);
+  }
+  return next;
+}
+
 /**
  * The cells of a chart that is kept, in the units a person reads. Each holds the value it was kept with: a chart that
  * is changed in one place stays as it was in all others.
@@ -54,11 +79,7 @@ export function cellsOf(chart, { unitFor, rulebook }) {
   /** @param {Field} field @param {Tree} part @param {number} [row] */
   function write(field, part, row) {
     const value = valueAt(part, field.path) ?? null;
-    if (value === null) return;
-    const { quantity } = field;
-    const unit = unitFor(field);
-    const figure = quantity && round_half_away(from_canonical(quantity, unit ?? "", value, rulebook), DECIMALS);
-    cells[nameOfCell(field, row)] = { text: String(figure ?? value), unit, value };
+    if (value !== null) cells[nameOfCell(field, row)] = cellOf(field, value, unitFor(field), rulebook);
   }
   SETTINGS.forEach((field) => write(field, chart));
   chart.rows.forEach((part, row) => ROW.forEach((field) => write(field, part, row)));

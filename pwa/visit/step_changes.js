@@ -15,7 +15,7 @@ const allItems = (page, step, rulebook) => [
 ];
 
 /** @param {unknown} one @param {unknown} other */
-const same = (one, other) => JSON.stringify(one ?? null) === JSON.stringify(other ?? null);
+const same = (one, other) => canonical(one ?? null) === canonical(other ?? null);
 
 /**
  * Takes a leaf out of a tree, and the object it stood in where that is empty then.
