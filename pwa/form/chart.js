@@ -3,7 +3,7 @@
 
 import { cellsOf, inUnitOf, nameOfCell, readChart, rowsIn, withoutRow } from "../visit/chart.js";
 import { ROW, ROWS_MOST, SETTINGS } from "../visit/chart.js";
-import { button, el, say } from "./elements.js";
+import { button, el, foldedParts, say } from "./elements.js";
 import { control } from "./fields.js";
 import { counted, faultWords, READ_FAULTS } from "./words.js";
 
@@ -120,7 +120,6 @@ export function chartField(field, source, tools) {
   const cells = cellsAt(source, tools);
   const offers = offered(cells, tools);
   const settings = SETTINGS.map((one) => control(one, cells.cell(one), tools));
-  const line = el("span", { class: "meaning" });
   const fault = el("p", { class: "fault", role: "status" });
   const table = el("div");
   /** @type {ReturnType<typeof chartRow>[]} */
@@ -144,25 +143,26 @@ export function chartField(field, source, tools) {
   }, { class: "quiet" });
 
   function refreshRows() {
-    const { faults, value } = readChart(cells.read(), tools.rulebook);
+    const { faults } = readChart(cells.read(), tools.rulebook);
     count = Math.max(count, rowsIn(cells.read()));
     if (rows.length !== count) drawRows();
     rows.forEach((row) => row.refresh(seen, faults));
     more.hidden = count >= ROWS_MOST;
     say(fault, faults.some(({ code }) => code === "no_rows") ? READ_FAULTS.no_rows : "");
-    const wrong = faults.length === 0 ? "" : "not complete yet, ";
-    say(line, value === null ? "not entered" : wrong + chartWords(value));
   }
-  const summary = el("summary", null, el("b", null, field.label), line, el("span", { class: "turn" }, "open or close"));
-  const inside = el("details", { class: "held" },
-    summary, el("p", { class: "meaning" }, field.note), settings.map((one) => one.root), table, fault, more);
+  function words() {
+    const { faults, value } = readChart(cells.read(), tools.rulebook);
+    if (value === null) return ["not entered"];
+    return [...(faults.length === 0 ? [] : ["not complete yet"]), chartWords(value)];
+  }
+  const below = { root: el("div", null, table, fault, more), refresh: refreshRows };
+  const inside = foldedParts(field.label, [...settings, below], words, false);
   return {
-    root: el("div", null, offers.root, inside),
+    root: el("div", null, offers.root, inside.root),
     refresh: (sight) => {
       seen = sight;
       offers.refresh(sight);
-      settings.forEach((one) => one.refresh(sight));
-      refreshRows();
+      inside.refresh(sight);
     },
   };
 }

@@ -61,10 +61,7 @@ const VEHICLE = [
   choice("vehicle.metering", "Metering", "metering"),
   choice("vehicle.evaporators", "Evaporators", "evaporators", { counted: true }),
   flag("vehicle.internal_exchanger", "Internal heat exchanger", { when: ["vehicle.refrigerant", ["R1234yf", "R744"]] }),
-  {
-    kind: "chart", path: ["vehicle", "chart"], label: "Maker's chart",
-    note: "The pressures and vent temperatures that the maker's manual gives for this model.",
-  },
+  { kind: "chart", path: ["vehicle", "chart"], label: "Maker's chart" },
   text("vehicle.id", "", { hidden: true }),
 ];
 

@@ -80,7 +80,7 @@ def test_a_chart_is_typed_with_the_desk_dead_and_outlives_the_browser(handset: P
 
     page = handset.open(f"{service.url}/visit/{visit}/vehicle")
     block = fold_out(page)
-    expect(block.locator("summary")).to_contain_text("not complete yet, 1 row, Workshop manual, page 12")
+    expect(block.locator("summary")).to_contain_text("not complete yet \u00b7 1 row, Workshop manual, page 12")
     row(page, 1, low_from="22", low_to="36.5")
     page.get_by_role("button", name="Another row").click()
     row(page, 2, low_from="25")
