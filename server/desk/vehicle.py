@@ -47,13 +47,14 @@ def vehicle() -> Response:
 @pages.post("/desk/do/chart")
 def chart() -> BaseResponse:
     """POST /desk/do/chart: the chart as it was typed, kept on the vehicle's card; nothing typed removes it."""
-    typed: Cells = {name: texts[0] for name, texts in g.form.items()}
-    view = _view(one(g.form, "id"))
-    form = chart_form.read_form(typed, logbook().rulebook)
+    typed: Cells = {name: texts[0] for name, texts in g.form.items() if name not in ("id", "form_token")}
+    view, rulebook = _view(one(g.form, "id")), logbook().rulebook
+    form = chart_form.read_form(typed, rulebook)
     if form.faults:
         return _page(view, form, 422)
-    known = chart_of(view["card"])
-    if form.chart != known:
+    shown = chart_form.cells_of(chart_of(view["card"]), chart_form.units_of(typed), rulebook)
+    # What is shown is rounded: saved as it was shown, a chart stays as it is on file.
+    if {name: text for name, text in form.cells.items() if text} != shown:
         carry_out(logbook(), "chart", {"id": view["card"]["id"], "chart": form.chart})
     return redirect(url_for("deskpages.vehicle", id=view["card"]["id"], done="saved" if form.chart else "removed"), 303)
 

@@ -1,6 +1,6 @@
-"""The maker's chart on the phone: typed without a desk, kept through a kill, comes with its vehicle, offered for others.
+"""The maker's chart on the phone: typed without a desk, kept through a kill, carried on and offered for cars alike.
 
-A real Chromium against a real `layby serve`; what is kept is judged by what the desk then holds. The charts are made up.
+A real Chromium against a real `layby serve`; what is kept is judged by what the desk then holds. Charts are made up.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 from playwright.sync_api import Locator, Page, expect
 
-from tests.phone.test_changes import HELD, ask, file, heads, send
+from tests.phone.test_changes import HELD, file, heads, send
 from tests.support.browser import Phone
 from tests.support.hands import choose, filed, go_to, in_unit, ready_offline, saved, start_visit, to_day, write
 from tests.support.ops import Phone as Other
@@ -94,7 +94,8 @@ def test_a_chart_is_typed_with_the_desk_dead_and_outlives_the_browser(handset: P
     page.get_by_role("button", name="Another row").click()
     row(page, 3, ambient="104")
     page.get_by_role("group", name="Row 1", exact=True).get_by_role("button", name="Remove this row").click()
-    expect(page.get_by_role("group", name="Row 1", exact=True).get_by_label("Low side, to", exact=True)).to_have_value("38")
+    first_row = page.get_by_role("group", name="Row 1", exact=True)
+    expect(first_row.get_by_label("Low side, to", exact=True)).to_have_value("38")
     go_to(page, "Result")
     page.get_by_role("button", name="Finish the visit").click()
     service.start()
@@ -155,7 +156,7 @@ def test_a_chart_in_one_place_changed_stays_in_all_others(handset: Phone, servic
 
 
 def test_a_chart_comes_with_its_vehicle_and_is_offered_for_cars_alike(handset: Phone, service: Service) -> None:
-    """The same car has it at its next visit; another one of the model only once a person takes it; other years never."""
+    """The same car has it at its next visit, another of the model once a person takes it, one of another year never."""
     page = handset.open(service.url)
     start_visit(page)
     own_car(page, "LT 482", model="Gan net")
@@ -195,7 +196,7 @@ def test_a_chart_comes_with_its_vehicle_and_is_offered_for_cars_alike(handset: P
 
 
 def test_the_desk_tells_a_phone_the_chart_of_a_vehicle(handset: Phone, service: Service) -> None:
-    """Entered on another phone, told once this phone names the vehicle, written by an ordinary entry; then corrected."""
+    """Entered on another phone, told once this phone names the vehicle, written into its next visit by an entry."""
     other = Other("beef")
     there = other.new_id()
     body = {"vehicle": {"id": "plate-LT482", "plate": "LT 482", "chart": CHART}}
