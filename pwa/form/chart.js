@@ -1,7 +1,7 @@
 // The maker's chart on the vehicle's step: folded, its settings and rows cell by cell, and charts of cars alike to use.
 // DOM only: what the cells come to is visit/chart.js, where charts of other cars are found is open_cards.js.
 
-import { cellsOf, inUnitOf, nameOfCell, readChart, rowsIn, withoutRow } from "../visit/chart.js";
+import { cellsOf, inUnitOf, nameOfCell, readChart, rowsIn } from "../visit/chart.js";
 import { ROW, ROWS_MOST, SETTINGS } from "../visit/chart.js";
 import { button, el, foldedParts, say } from "./elements.js";
 import { control } from "./fields.js";
@@ -53,20 +53,18 @@ function cellsAt(source, tools) {
  * @param {number} row
  * @param {ReturnType<typeof cellsAt>} cells
  * @param {Tools} tools
- * @param {() => void} remove
  * @returns {{root: HTMLElement, refresh: (sight: FieldSight, faults: ChartFault[]) => void}}
  */
-function chartRow(row, cells, tools, remove) {
+function chartRow(row, cells, tools) {
   const controls = ROW.map((field) => control(field, cells.cell(field, row), tools));
   const fault = el("p", { class: "fault", role: "status" });
-  const key = button("Remove this row", remove, { class: "quiet" });
   const title = `Row ${row + 1}`;
   const roots = controls.map((one, place) => {
     const [, end] = one.field.path;
     if (end === undefined) return one.root;
     return end === "0" ? el("div", { class: "pair" }, one.root, controls[place + 1].root) : null;
   });
-  const root = el("div", { role: "group", "aria-label": title }, el("h3", null, title), roots, fault, key);
+  const root = el("div", { role: "group", "aria-label": title }, el("h3", null, title), roots, fault);
   return {
     root,
     refresh: (sight, faults) => {
@@ -93,7 +91,8 @@ function offered(cells, tools) {
   /** @param {Sight} sight */
   function refresh({ visit: { vehicle } }) {
     const { make, model, year } = vehicle ?? {};
-    const wanted = Object.keys(cells.read()).length === 0 ? [year, make, model].join(" ") : "";
+    const isEmpty = Object.values(cells.read()).every(({ text }) => text === "");
+    const wanted = isEmpty ? [year, make, model].join(" ") : "";
     if (wanted === key) return;
     key = wanted;
     /** @param {Chart[]} charts */
@@ -129,11 +128,7 @@ export function chartField(field, source, tools) {
   let seen = { meaning: () => null };
 
   function drawRows() {
-    rows = Array.from({ length: count }, (_, row) => chartRow(row, cells, tools, () => {
-      count = Math.max(1, count - 1);
-      rows = [];
-      cells.write(withoutRow(cells.read(), row));
-    }));
+    rows = Array.from({ length: count }, (_, row) => chartRow(row, cells, tools));
     table.replaceChildren(...rows.map((row) => row.root));
   }
   const more = button("Another row", () => {

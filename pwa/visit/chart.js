@@ -87,19 +87,6 @@ export function cellsOf(chart, { unitFor, rulebook }) {
 }
 
 /**
- * The cells without one row; those below it move up.
- *
- * @param {ChartCells} cells
- * @param {number} row
- */
-export function withoutRow(cells, row) {
-  const left = Object.entries(cells).filter(([name]) => Number.parseInt(name, 10) !== row);
-  /** @param {string} digits */
-  const moved = (digits) => String(Number(digits) - (Number(digits) > row ? 1 : 0));
-  return Object.fromEntries(left.map(([name, cell]) => [name.replace(/^\d+/, moved), cell]));
-}
-
-/**
  * What the cells of some fields come to; what is wrong with one goes to `faults`.
  *
  * @param {Field[]} fields

@@ -93,9 +93,7 @@ def test_a_chart_is_typed_with_the_desk_dead_and_outlives_the_browser(handset: P
     row(page, 2, ambient="95", low_to="38", vent_from="48,5", vent_to="52")
     page.get_by_role("button", name="Another row").click()
     row(page, 3, ambient="104")
-    page.get_by_role("group", name="Row 1", exact=True).get_by_role("button", name="Remove this row").click()
-    first_row = page.get_by_role("group", name="Row 1", exact=True)
-    expect(first_row.get_by_label("Low side, to", exact=True)).to_have_value("38")
+    row(page, 1, ambient="", low_from="", low_to="", high_from="", high_to="")
     go_to(page, "Result")
     page.get_by_role("button", name="Finish the visit").click()
     service.start()
@@ -149,8 +147,8 @@ def test_a_chart_in_one_place_changed_stays_in_all_others(handset: Phone, servic
     for label in ("Where is it from?", "Engine speed"):
         block.get_by_label(label, exact=True).fill("")
     choose(page, "Blower", "high")
-    for number in (2, 1):
-        block.get_by_role("group", name=f"Row {number}").get_by_role("button", name="Remove this row").click()
+    row(page, 1, ambient="", low_from="", low_to="", high_from="", high_to="")
+    row(page, 2, ambient="")
     go_to(page, "Cautions")
     assert "chart" not in held(page, visit)
 
@@ -189,10 +187,23 @@ def test_a_chart_comes_with_its_vehicle_and_is_offered_for_cars_alike(handset: P
     go_to(page, "Vehicle")
     block = fold_out(page)
     block.get_by_label("Where is it from?", exact=True).fill("")
-    block.get_by_role("button", name="Remove this row").click()
+    row(page, 1, ambient="", low_from="", low_to="")
+    expect(offers(page)).to_have_count(1)
     go_to(page, "Cautions")
     go_to(page, "Vehicle")
     assert "chart" not in held(page, alike)
+    # Once the second car is known as well, a slip in the plate brings the first one's chart, and mended takes it away.
+    go_to(page, "Result")
+    page.get_by_role("button", name="Finish the visit").click()
+    mistaken = start_visit(page)
+    go_to(page, "Vehicle")
+    write(page, "Plate", "LT 482")
+    go_to(page, "Cautions")
+    assert "chart" in held(page, mistaken)
+    go_to(page, "Vehicle")
+    write(page, "Plate", "QR 77")
+    go_to(page, "Cautions")
+    assert "chart" not in held(page, mistaken)
 
 
 def test_the_desk_tells_a_phone_the_chart_of_a_vehicle(handset: Phone, service: Service) -> None:
