@@ -20,6 +20,7 @@ interface ListEntry {
 type Customer = import("./kernel.js").Customer;
 type Vehicle = import("./kernel.js").Vehicle;
 type Baseline = import("./kernel.js").Baseline;
+type Chart = import("./kernel.js").Chart;
 type Test = import("./kernel.js").Test;
 type Visit = import("./kernel.js").Visit;
 type TypedText = import("./kernel.js").Typed;
@@ -202,7 +203,7 @@ interface SheetChange {
 interface News {
   records: Line[];
   sheets: SheetChange[];
-  baselines: { vehicle: string; baseline: Baseline }[];
+  baselines: { vehicle: string; baseline: Baseline; chart?: Chart }[];
   erased: string[];
 }
 
@@ -338,7 +339,7 @@ type Written = Pick<Changes, "used" | "items">;
 
 // What a step asks ----------------------------------------------------------------------------------------------------
 
-type FieldKind = "text" | "day" | "number" | "money" | "choice" | "flag" | "codes";
+type FieldKind = "text" | "day" | "number" | "money" | "choice" | "flag" | "codes" | "chart";
 
 interface Asked {
   label: string;
@@ -429,6 +430,16 @@ interface Entry {
   unit?: string;
   drafted?: boolean;
   on?: boolean;
+}
+
+/** The cells of a chart by their names; `value` is there while a cell stands as it was kept. */
+type ChartCells = Record<string, { text: string; unit?: string; value?: any }>;
+
+/** What is wrong in a chart: in which row and of which field; without a row, of the whole. */
+interface ChartFault {
+  row?: number;
+  label?: string;
+  code: string;
 }
 
 /** What a text comes to: a value to keep (null clears), or why it is none. */
@@ -564,6 +575,8 @@ interface Tools {
   clocks: OpenTimers;
   records: { customer: PastRecord[]; vehicle: PastRecord[] };
   lastTest?: Test;
+  /** Charts of other vehicles of the same make, model and year. */
+  chartsLike: (vehicle: Vehicle | undefined) => Promise<Chart[]>;
   /** Called once a second while the screen stands. */
   ticks: (() => void)[];
   unitFor: (field: Field) => string | undefined;

@@ -16,6 +16,7 @@ from server.desk import (
     pages,
     task_routes,
     upload,  # noqa: F401 -- it adds its page to the desk's
+    vehicle,  # noqa: F401 -- the same
 )
 from server.http import app_shell, auth, openapi, pairing_routes, photo_routes, problems, sync_routes
 from server.http.problems import RequestFault

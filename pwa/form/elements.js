@@ -125,3 +125,28 @@ export function askedTwice({ ask, words, yes, no }, act) {
   }
   return root;
 }
+
+/**
+ * Parts folded into one line that says what stands in them. `words()` are those of the line.
+ *
+ * @param {string} title
+ * @param {Part[]} parts
+ * @param {() => string[]} words
+ * @param {boolean} open
+ * @returns {Part}
+ */
+export function foldedParts(title, parts, words, open) {
+  const line = el("span", { class: "meaning" });
+  const turn = el("span", { class: "turn" });
+  const root = el("details", { class: "held", open });
+  const turned = () => (turn.textContent = root.open ? "fold away" : "change");
+  root.addEventListener("toggle", turned);
+  root.append(el("summary", null, el("b", null, title), line, turn), ...parts.map((part) => part.root));
+  turned();
+  /** @param {Sight} sight */
+  const refresh = (sight) => {
+    line.textContent = words().join(" \u00b7 ");
+    parts.forEach((part) => part.refresh(sight));
+  };
+  return { root, refresh };
+}

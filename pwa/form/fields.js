@@ -266,7 +266,7 @@ function goOn(event) {
   seen[seen.indexOf(/** @type {HTMLElement} */ (event.target)) + 1]?.focus();
 }
 
-/** @type {Record<FieldKind, (field: Field, source: Source, tools: FieldTools) => Control>} */
+/** @type {Record<string, (field: Field, source: Source, tools: FieldTools) => Control>} */
 const MAKERS = {
   text: textField,
   day: dayField,

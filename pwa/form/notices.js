@@ -2,6 +2,7 @@
 // DOM only; what is written when a button is pressed is conflicts.js.
 
 import { faultsOf, partsOf } from "../visit/conflicts.js";
+import { chartWords } from "./chart.js";
 import { askedTwice, button, el } from "./elements.js";
 import { clock, codeWords, counted } from "./words.js";
 
@@ -30,6 +31,7 @@ function refusal(record, { rulebook, mend }) {
 function valueWords(value) {
   if (value === null) return "cleared";
   if (typeof value !== "object") return String(value);
+  if (value.rows !== undefined) return chartWords(value);
   return `${value.text ?? JSON.stringify(value)} ${value.unit ?? ""}`.trim();
 }
 

@@ -7,7 +7,8 @@ import { entryFor, itemsOf, nameOf, typeInto, valueAt } from "../visit/visit_mod
 import { model_year, vin_state } from "../kernel.js";
 import { barcodeKey, canReadBarcodes } from "./barcode.js";
 import { clockRow, fill, tapsBlock } from "./timers.js";
-import { button, el } from "./elements.js";
+import { button, el, foldedParts } from "./elements.js";
+import { chartField } from "./chart.js";
 import { control, headingOf } from "./fields.js";
 import { addLine, chargeLines, entryOf, restOk } from "./items.js";
 import { offersRow } from "./offers.js";
@@ -99,6 +100,7 @@ function fieldControl(field, tools) {
     return tapsBlock(role, sources, tools);
   }
   const source = fieldSource(field, tools);
+  if (field.kind === "chart") return chartField(field, source, tools);
   if (field.path.join(".") === "paid.method") source.set = stamped(source.set, tools);
   const part = control(field, source, tools);
   if (field.clock !== undefined) {
@@ -162,31 +164,6 @@ function fieldsOf(tools) {
 }
 
 /**
- * Parts folded into one line that says what stands in them. `words()` are those of the line.
- *
- * @param {string} title
- * @param {FormPart[]} parts
- * @param {() => string[]} words
- * @param {boolean} open
- * @returns {Part}
- */
-function folded(title, parts, words, open) {
-  const line = el("span", { class: "meaning" });
-  const turn = el("span", { class: "turn" });
-  const root = el("details", { class: "held", open });
-  const turned = () => (turn.textContent = root.open ? "fold away" : "change");
-  root.addEventListener("toggle", turned);
-  root.append(el("summary", null, el("b", null, title), line, turn), ...parts.map((part) => part.root));
-  turned();
-  /** @param {Sight} sight */
-  const refresh = (sight) => {
-    line.textContent = words().join(" \u00b7 ");
-    parts.forEach((part) => part.refresh(sight));
-  };
-  return { root, refresh };
-}
-
-/**
  * What is held during a test, out of the way once it is written down, so that the readings come first.
  *
  * @param {FormPart[]} parts
@@ -203,7 +180,7 @@ function heldBlock(parts, tools) {
     return `${field.label.toLowerCase()} ${code}`;
   };
   const questions = fields.filter((field) => isAsked(field, tools.step.fields, tools));
-  return folded("Held during the test", parts, () => filled().map(words), filled().length < questions.length / 2);
+  return foldedParts("Held during the test", parts, () => filled().map(words), filled().length < questions.length / 2);
 }
 
 /**
@@ -220,7 +197,7 @@ function notedBlock(parts, tools) {
     if (text === "") return [];
     return field.kind === "codes" ? text.split(" ").filter((code) => code !== "").map(codeName) : ["a note"];
   });
-  return folded("Seen, heard, noted", parts, words, false);
+  return foldedParts("Seen, heard, noted", parts, words, false);
 }
 
 /**

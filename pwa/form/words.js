@@ -18,6 +18,10 @@ export const READ_FAULTS = {
   no_number: "This is not a number, so no reading is kept. It stays here as you wrote it.",
   two_readings: "This can be read two ways. Write it with one mark, for example 1250.5.",
   no_amount: "This is no amount of money with at most six decimals. It stays here as you wrote it.",
+  half_range: "Enter both ends. For a single figure, enter it twice.",
+  range_reversed: "The first figure is above the second. Enter the lower one first.",
+  no_ambient: "Enter the temperature that this row is for.",
+  no_rows: "Enter at least one row.",
   no_whole_number: "A whole number is needed here. It stays here as you wrote it.",
 };
 

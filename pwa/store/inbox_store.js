@@ -96,7 +96,10 @@ export const inboxStore = (_read, write) => ({
       const changed = await keepTheirs(store, records);
       for (const id of changed) await fold(store, id, viewOf);
       for (const change of sheets) await noteSheet(store, change);
-      for (const { vehicle, baseline } of baselines) await ask(store("meta").put(baseline, `baseline ${vehicle}`));
+      for (const { vehicle, baseline, chart } of baselines) {
+        await ask(store("meta").put(baseline, `baseline ${vehicle}`));
+        await ask(store("meta").put(chart, `chart ${vehicle}`));
+      }
       for (const id of erased) await erase(store, id);
       if (cursor !== null) await ask(store("meta").put(cursor, "changes_cursor"));
       return [...changed];

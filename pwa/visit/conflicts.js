@@ -83,7 +83,9 @@ export function stepForPointer(pointer, visit, steps) {
   const path = partsOf(pointer);
   const test = path[0] === "tests" ? (visit.tests ?? []).find((one) => one.id === path[1]) : undefined;
   if (test !== undefined) return test.role === "after" ? "after" : "before";
-  const name = path.join(".");
-  return steps.find((step) => step.fields.some((field) => field.path?.join(".") === name))?.slug ?? null;
+  const name = `${path.join(".")}.`;
+  /** @param {StepPart} field */
+  const holds = (field) => name.startsWith(`${field.path?.join(".")}.`);
+  return steps.find((step) => step.fields.some(holds))?.slug ?? null;
 }
 

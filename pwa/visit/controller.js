@@ -27,11 +27,11 @@ function vinWords(text) {
  * What the parts of the screen work with, besides the step at hand.
  *
  * @param {OpenVisit} open
- * @param {{views: VisitView[], timers: OpenTimers, writer: PageWriter}} parts
+ * @param {{views: VisitView[], timers: OpenTimers, writer: PageWriter, cards: OpenCards}} parts
  * @param {Notebook} notebook
  * @returns {Omit<Tools, "step" | "ticks">}
  */
-function toolsOf(open, { views, timers, writer }, notebook) {
+function toolsOf(open, { views, timers, writer, cards }, notebook) {
   const { page } = open;
   const { capture, rulebook, settings, saveSettings, say, version } = notebook;
   return {
@@ -41,6 +41,7 @@ function toolsOf(open, { views, timers, writer }, notebook) {
     clocks: timers,
     records: recordsOf(views, page.id),
     lastTest: lastTestOf(views, page.id),
+    chartsLike: (vehicle) => cards.chartsLike(vehicle, views),
     unitFor: (field) => unitFor(field, settings()),
     units: () => settings().units,
     instruments: () => settings().instruments ?? {},
@@ -78,7 +79,7 @@ export async function openVisit(id, slug, notebook) {
   const writer = createPageWriter(open, cards, notebook);
   const { failed, autosave, leave, renew } = writer;
   const [near, timers] = await Promise.all([cards.around(), openClocks(id, { outbox, failed, say })]);
-  const tools = toolsOf(open, { views: near.views, timers, writer }, notebook);
+  const tools = toolsOf(open, { views: near.views, timers, writer, cards }, notebook);
   const actions = {
     ...stepActions(open, { writer, cards }, notebook),
     ...photoActions(open, writer, notebook),

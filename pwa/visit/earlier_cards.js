@@ -19,7 +19,7 @@ export const joined = (views, over) =>
     return id === undefined ? view : { ...view, visit: { ...view.visit, customer: { ...customer, id } } };
   });
 
-const OF_ONE_VISIT = ["odometer_km", "baseline"];
+const OF_ONE_VISIT = ["odometer_km", "baseline", "chart"];
 
 /**
  * {label, sought, group, values: {path: value}, typed} for what one visit says of a customer or a vehicle.

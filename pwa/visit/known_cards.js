@@ -16,7 +16,7 @@ const alike = (one, other) => bare(one) !== "" && bare(one) === bare(other);
  * @param {VisitView[]} views
  * @param {"vehicle" | "customer"} part
  */
-const others = (visit, views, part) =>
+export const others = (visit, views, part) =>
   views
     .map((view) => view.visit)
     .filter((one) => one.id !== visit.id && one[part]?.id !== undefined && !one.void)
@@ -115,6 +115,30 @@ export function cardsOf(op, kinds) {
 export const markOf = (ops, visit, test, kinds) => marks_of(ops, kinds)[visit]?.[test] ?? null;
 
 /**
+ * What visits say of their vehicle or customer, with what was filed beside them.
+ *
+ * @param {"vehicle" | "customer"} what
+ * @param {Visit[]} visits
+ * @param {Op[]} ops
+ * @param {Kinds} kinds
+ * @returns {Tree}
+ */
+export function cardFields(what, visits, ops, kinds) {
+  const stated = visits.map((one) => ({ at: Date.parse(one.started_at), fields: { ...one[what] } }));
+  return card_of(what, stated, ops, kinds).fields;
+}
+
+/**
+ * A make, model and year as they are compared, whatever their capitals and spaces; null where one of them is missing.
+ *
+ * @param {Vehicle} [vehicle]
+ */
+export function modelOf({ make, model, year } = {}) {
+  const parts = [make, model, year].map((part) => String(part ?? "").replaceAll(/\s/g, "").toLowerCase());
+  return parts.includes("") ? null : parts.join("/");
+}
+
+/**
  * What is known of the vehicle or customer from other visits and the card, and what of it this visit does not say yet;
  * null where nothing is known.
  *
@@ -129,8 +153,7 @@ export function offerOf(what, visit, views, ops, kinds) {
   const id = visit[what]?.id;
   const mine = others(visit, views, what).filter((one) => one[what]?.id === id);
   if (id === undefined || visit.ended_at !== undefined || (mine.length === 0 && ops.length === 0)) return null;
-  const stated = mine.map((one) => ({ at: Date.parse(one.started_at), fields: { ...one[what] } }));
-  const { fields } = card_of(what, stated, ops, kinds);
+  const fields = cardFields(what, mine, ops, kinds);
   /** @type {Tree} */
   const own = visit[what] ?? {};
   const unsaid = Object.entries(fields).filter(([name]) => own[name] === undefined);
@@ -138,8 +161,8 @@ export function offerOf(what, visit, views, ops, kinds) {
   return { seen: mine[0]?.started_at ?? null, fields, missing: Object.fromEntries(missing) };
 }
 
-// What is asked anew at each visit.
-const OF_THE_DAY = ["odometer_km", "units"];
+// What is asked anew at each visit, and the chart, which comes along by itself.
+const OF_THE_DAY = ["odometer_km", "units", "chart"];
 
 /**
  * Each pointer that a body sets, on what the page last saw there.

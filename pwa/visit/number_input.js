@@ -110,6 +110,7 @@ export function entryOf(field, value, typed, unit, rulebook) {
   if (value === undefined || value === null) return { text: "", unit };
   if (field.kind === "flag") return { text: value ? "yes" : "no", unit };
   if (field.kind === "codes") return { text: value.join(" "), unit };
+  if (field.kind === "chart") return { text: JSON.stringify(value) };
   if (field.kind !== "number") return { text: String(value), unit };
   if (typed !== undefined && typed !== null) return { text: typed.text, unit: typed.unit };
   if (field.quantity === undefined ) return { text: String(value), unit };

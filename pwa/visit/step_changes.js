@@ -1,6 +1,7 @@
 // What leaving a step writes: operations for what changed, and the draft that is left once they are kept.
 // Pure: no screen, no store, no clock; a text that is no value is never written, it stays in the draft.
 
+import { chartReading } from "./chart.js";
 import { valueOf } from "./number_input.js";
 import { entries, STEPS } from "./steps.js";
 import { itemOf, itemsOf, nameOf, openingOp, placeOf, pointerOf, repeatedOf } from "./visit_model.js";
@@ -14,7 +15,7 @@ const allItems = (page, step, rulebook) => [
 ];
 
 /** @param {unknown} one @param {unknown} other */
-const same = (one, other) => JSON.stringify(one ?? null) === JSON.stringify(other ?? null);
+const same = (one, other) => canonical(one ?? null) === canonical(other ?? null);
 
 /**
  * Takes a leaf out of a tree, and the object it stood in where that is empty then.
@@ -44,7 +45,7 @@ function scopeChanges(page, fields, test, root, rulebook) {
     const place = placeOf(field, test);
     const entry = page.draft.fields[place.key];
     if (entry === undefined) continue;
-    const read = valueOf(field, entry, rulebook);
+    const read = field.kind === "chart" ? chartReading(entry.text, rulebook) : valueOf(field, entry, rulebook);
     if (read.fault !== undefined) {
       scope.faults.push(place.key);
       continue;

@@ -2,9 +2,9 @@
 // No screen, no store and no rule of judgement; codes come from the rulebook's vocabularies, by name.
 
 /** @param {string} path @param {string} label @param {Partial<Field>} [more] @returns {Field} */
-const text = (path, label, more = {}) => ({ kind: "text", path: path.split("."), label, ...more });
+export const text = (path, label, more = {}) => ({ kind: "text", path: path.split("."), label, ...more });
 /** @param {string} path @param {string} label @param {Partial<Field>} [more] @returns {Field} */
-const number = (path, label, more = {}) => ({ kind: "number", path: path.split("."), label, ...more });
+export const number = (path, label, more = {}) => ({ kind: "number", path: path.split("."), label, ...more });
 /**
  * @param {string} path
  * @param {string} label
@@ -12,7 +12,7 @@ const number = (path, label, more = {}) => ({ kind: "number", path: path.split("
  * @param {Partial<Field>} [more]
  * @returns {Field}
  */
-const choice = (path, label, vocabulary, more = {}) => (
+export const choice = (path, label, vocabulary, more = {}) => (
   { kind: "choice", path: path.split("."), label, vocabulary, ...more }
 );
 /** @param {string} path @param {string} label @param {Partial<Field>} [more] @returns {Field} */
@@ -61,6 +61,7 @@ const VEHICLE = [
   choice("vehicle.metering", "Metering", "metering"),
   choice("vehicle.evaporators", "Evaporators", "evaporators", { counted: true }),
   flag("vehicle.internal_exchanger", "Internal heat exchanger", { when: ["vehicle.refrigerant", ["R1234yf", "R744"]] }),
+  { kind: "chart", path: ["vehicle", "chart"], label: "Maker's chart" },
   text("vehicle.id", "", { hidden: true }),
 ];
 

@@ -6,9 +6,11 @@ Nothing is looked up or written here; the tasks do that, wherever the folder is 
 from __future__ import annotations
 
 import argparse
-from typing import Any
+from typing import Any, cast
 
 from server.process.dispatch import desk
+from server.tasks.chart_words import chart_words
+from sync.kernel.visit import Chart
 
 Arguments = argparse.Namespace
 
@@ -29,13 +31,18 @@ def find(arguments: Arguments) -> int:
     return 0
 
 
+def _words(value: Any) -> str:
+    """A field's value on one line: a chart by its rows and source."""
+    return chart_words(cast(Chart, value)) if isinstance(value, dict) and "rows" in value else str(value)
+
+
 def _show(card: dict[str, Any]) -> int:
     """Print a card; 1 where corrections disagree and a person has to say which one holds."""
     print(", ".join(card.get("ids") or [card["id"]]))
     for name, value in sorted(card["fields"].items()):
-        print(f"  {name}: {value}")
+        print(f"  {name}: {_words(value)}")
     for conflict in card["conflicts"]:
-        values = " or ".join(str(claim["value"]) for claim in conflict["values"])
+        values = " or ".join(_words(claim["value"]) for claim in conflict["values"])
         print(f"  {conflict['pointer'][1:]} is in dispute: {values}. Correct it to the one that holds.")
     for visit in card["visits"]:
         print(f"  visit {visit}")

@@ -50,6 +50,7 @@ STATUS = {
     "foreign_form": 403,
     "too_often": 429,
     "unknown_visit": 404,
+    "unknown_vehicle": 404,
     "no_such_page": 404,
     "disk_full": 507,
     "journal_failed": 503,

@@ -56,14 +56,14 @@ def carry_out(logbook: Logbook, name: str, arguments: TaskArguments) -> Any:
         logbook: the open logbook [Logbook]
         name: one of TASKS [text]
         arguments: of evening, look, reminders and day {day}, of ledger {first, last}, of sheet {visit}, of approve
-            {visits, all}, of receive {files} as whole paths, of find {text}, of card {what, id, fields}, of merge
-            {keep, drop}, of revoke {device: name or id} [TaskArguments]
+            {visits, all}, of receive {files} as whole paths, of find {text}, of card {what, id, fields},
+            of vehicle {id}, of chart {id, chart}, of merge {keep, drop}, of revoke {device: name or id} [TaskArguments]
 
     Returns:
         rows for evening, look, approve, send and post; a remark of send_test, and each of reminders; paths for sheet,
-        day and ledger; a tally for each file received; the visits found, as the search gives them; a card; the offer
-        of pair; the devices, or the one that was revoked; the key for setting the passphrase [JSON value, as the
-        task's own signature says]
+        day and ledger; a tally for each file received; the visits found, as the search gives them; a card, of vehicle
+        with the charts of others; the offer of pair; the devices, or the one that was revoked; the key for setting the
+        passphrase [JSON value, as the task's own signature says]
 
     Raises:
         NoSuchDay: the day cannot be read. Whatever the task itself raises.

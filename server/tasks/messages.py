@@ -8,6 +8,7 @@ from __future__ import annotations
 from typing import TypedDict
 
 from sync.kernel.reason import Reason
+from sync.kernel.visit import Chart
 from sync.wire.responses import Tally
 
 
@@ -28,6 +29,7 @@ class TaskArguments(TypedDict, total=False):
     what: str
     id: str
     fields: dict[str, str]
+    chart: Chart | None
     keep: str
     drop: str
     device: str

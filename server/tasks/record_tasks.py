@@ -9,11 +9,13 @@ import sys
 import time
 from datetime import datetime
 from pathlib import Path
-from typing import Literal
+from typing import Literal, TypedDict, cast
 
 from server.tasks.messages import FileTally, TaskArguments
 from server.tasks.task import Task
 from sync.errors import LaybyError
+from sync.kernel.json_tree import JsonObject
+from sync.kernel.visit import Chart, Units
 from sync.records.logbook import Logbook
 from sync.wire.bundle import receipt
 from sync.wire.results import VisitRows
@@ -29,6 +31,14 @@ class NoSuchCard(LaybyError):
     """There are cards of vehicles and of customers only."""
 
     code = "no_such_card"
+
+
+class VehicleCard(TypedDict):
+    """A vehicle's card, the charts of others of its make, model and year, and the units its last visit was read in."""
+
+    card: FiledCard
+    alike: list[Chart]
+    units: Units
 
 
 def _receive(logbook: Logbook, arguments: TaskArguments) -> list[FileTally]:
@@ -101,6 +111,23 @@ def _card(logbook: Logbook, arguments: TaskArguments) -> FiledCard:
     return cards.vehicle(logbook, identifier) if what == "vehicle" else cards.customer(logbook, identifier)
 
 
+def _vehicle(logbook: Logbook, arguments: TaskArguments) -> VehicleCard:
+    """The card of a vehicle and what helps to enter its maker's chart."""
+    card = cards.vehicle(logbook, str(arguments["id"]))
+    units: Units = {}
+    for visit in card["visits"][:1]:
+        units = (logbook.visit(visit).get("units") or {}).get("technician") or {}
+    return {"card": card, "alike": cards.charts_alike(logbook, card), "units": units}
+
+
+def _chart(logbook: Logbook, arguments: TaskArguments) -> FiledCard:
+    """The card of a vehicle, its maker's chart replaced first, or removed where it is None."""
+    # A chart is JSON through and through.
+    fields = JsonObject({"chart": cast(JsonObject | None, arguments["chart"])})
+    desk_operations.correct(logbook, "vehicle", str(arguments["id"]), fields, _now())
+    return cards.vehicle(logbook, str(arguments["id"]))
+
+
 def _merge(logbook: Logbook, arguments: TaskArguments) -> CustomerCard:
     desk_operations.merge(logbook, str(arguments["keep"]), str(arguments["drop"]), _now())
     return cards.customer(logbook, str(arguments["keep"]))
@@ -115,5 +142,7 @@ TASKS: dict[str, Task] = {
     "erase": _erase,
     "rebuild": _rebuild,
     "card": _card,
+    "vehicle": _vehicle,
+    "chart": _chart,
     "merge": _merge,
 }

@@ -12,6 +12,7 @@ from sync.kernel.books import KindsBook
 from sync.kernel.json_tree import Json, JsonObject
 from sync.kernel.operation import Card, Op, Statement
 from sync.kernel.primitives import names_in_order
+from sync.kernel.verdict_digest import canonical
 
 
 def _by_time(statements: list[Statement]) -> list[Statement]:
@@ -27,7 +28,9 @@ def _by_time(statements: list[Statement]) -> list[Statement]:
 def card_of(what: str, statements: list[Statement], ops: list[Op], kinds: KindsBook) -> Card:
     """What is known of a vehicle or customer now.
 
-    The later statement of a field stands, be it a visit's or a correction's; a cleared field is absent.
+    The later statement of a field stands, be it a visit's or a correction's; a cleared field is absent. A chart travels
+    from visit to visit by itself: repeated as it was, it is no later statement than its first, so that a phone that has
+    not heard of a correction does not undo it.
 
     Args:
         what: "vehicle" or "customer" [text]
@@ -43,7 +46,8 @@ def card_of(what: str, statements: list[Statement], ops: list[Op], kinds: KindsB
     since: dict[str, float] = {}
     for one in _by_time(statements):
         for pointer, value in fold.leaves(one["fields"], what + ".set", kinds):
-            if pointer != "/baseline":
+            repeats = pointer == "/chart" and pointer in values and canonical(value) == canonical(values[pointer])
+            if pointer != "/baseline" and not repeats:
                 values[pointer] = value
                 since[pointer] = one["at"]
     instants: dict[str, float] = {}

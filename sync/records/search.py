@@ -37,6 +37,11 @@ def squeezed(text: str) -> str:
     return _SIGNS.sub("", text.casefold())
 
 
+def without_spaces(text: str) -> str:
+    """A make or model as it is compared: lower case, no spaces."""
+    return "".join(text.casefold().split())
+
+
 class Search:
     """The register of one logbook; it is the logbook's own.
 
@@ -118,6 +123,28 @@ class Search:
                 month = self._month(name)
                 visits += [month.visits[at] for at, card in enumerate(month.cards) if card[place] in identifiers]
         return visits
+
+    def vehicles_called(self, make: str, model: str) -> list[str]:
+        """The vehicles that any visit calls so, whatever the capitals and spaces.
+
+        Args:
+            make: as `without_spaces` writes it [text]
+            model: the same [text]
+
+        Returns:
+            their ids, that of the newest visit first [texts]
+        """
+        vehicles: dict[str, None] = {}
+        with self._lock:
+            for name in reversed(self._views.names("months")):
+                rows = self._views.view(name).rows
+                for visit in self._month(name).visits:
+                    row = rows[visit]
+                    called = [without_spaces(str(row.get(part) or "")) for part in ("make", "model")]
+                    identifier = _id(row.get("vehicle"))
+                    if identifier is not None and called == [make, model]:
+                        vehicles[identifier] = None
+        return list(vehicles)
 
     def devices_of(self, what: str, identifier: str) -> list[str]:
         """The devices that filed something in a visit of a vehicle or customer [lower-case hex, in order]."""

@@ -8,7 +8,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Mapping
 from datetime import UTC, date, datetime
-from typing import Any, ClassVar, TypeAlias, TypedDict, Unpack
+from typing import Any, ClassVar, TypeAlias, TypedDict, Unpack, cast
 
 from marshmallow import ValidationError, fields
 
@@ -269,20 +269,43 @@ class Stroke(Checked):
 
 
 class Listing(Checked):
-    def __init__(self, inner: JsonField, most: int, **presence: Unpack[Presence]) -> None:
+    def __init__(self, inner: JsonField, most: int, least: int = 0, **presence: Unpack[Presence]) -> None:
         super().__init__(**presence)
         self.inner = inner
         self.most = most
+        self.least = least
 
     def look(self, value: Json) -> None:
         if not isinstance(value, list):
             raise refuse("not_a_list")
         if len(value) > self.most:
             raise refuse("too_many", limit=self.most)
+        if len(value) < self.least:
+            raise refuse("too_few", limit=self.least)
         _each(self.inner, dict(enumerate(value)), {})
 
     def described(self, inner: Describe) -> JsonObject:
-        return {"type": "array", "items": inner(self.inner), "maxItems": self.most}
+        least: JsonObject = {"minItems": self.least} if self.least else {}
+        return {"type": "array", "items": inner(self.inner), **least, "maxItems": self.most}
+
+
+class Range(Checked):
+    """Two numbers, the lower first; what is wrong with either is wrong with the range, half of which is none."""
+
+    def look(self, value: Json) -> None:
+        if not isinstance(value, list) or len(value) != 2:
+            raise refuse("not_a_range")
+        try:
+            Number().look(value[0])
+            Number().look(value[1])
+        except ValidationError as error:
+            raise refuse("not_a_range") from error
+        low, high = cast(list[float], value)
+        if low > high:
+            raise refuse("range_reversed", low=low, high=high)
+
+    def described(self, inner: Describe) -> JsonObject:
+        return {"type": "array", "items": inner(Number()), "minItems": 2, "maxItems": 2}
 
 
 class Table(Checked):

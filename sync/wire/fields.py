@@ -3,9 +3,10 @@
 Nothing here checks anything; `schemas` reads these tables. Bounds are of shape only: a vent of 400 °C fits.
 
 A field's name ends in `*` where it must be there. What it holds is written as:
-`text N` (at most N characters), `number`, `whole`, `count` (whole, from 0 on), `truth`, `time` (ISO 8601 with offset),
-`money` (decimal as text), `code BOOK` and `codes BOOK` (of a vocabulary), `unit QUANTITY`, `id` (an item's name), `op`
-(UUID version 7), `digest` (SHA-256 in hex), `hex`, `oneof A B` (whole numbers); an object is a table again.
+`text N` (at most N characters), `number`, `whole`, `count` (whole, from 0 on), `range` (two numbers, the lower first),
+`truth`, `time` (ISO 8601 with offset), `money` (decimal as text), `code BOOK` and `codes BOOK` (of a vocabulary),
+`unit QUANTITY`, `id` (an item's name), `op` (UUID version 7), `digest` (SHA-256 in hex), `hex`, `oneof A B` (whole
+numbers); an object is a table again.
 """
 
 from __future__ import annotations
@@ -19,10 +20,11 @@ class Shape(dict[str, "Content"]):
 
 @dataclass(frozen=True, slots=True)
 class ListOf:
-    """A list of at most `most` members of one shape."""
+    """A list of `least` to `most` members of one shape."""
 
     inner: Content
     most: int
+    least: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,6 +83,24 @@ HEALTHY_TEST = Shape({
 
 BASELINE = Shape({"entries*": ListOf(HEALTHY_TEST, 50), "refrigerant_work_at": "time"})
 
+CHART_ROW = Shape({
+    "ambient_c*": "number",
+    "inlet_c": "number",
+    "humidity_pct": "number",
+    "low_kpa_g": "range",
+    "high_kpa_g": "range",
+    "vent_c": "range",
+})
+
+CHART = Shape({
+    "source": "text 200",
+    "rpm": "number",
+    "blower": "code blower",
+    "air": "code air",
+    "windows": "code windows",
+    "rows*": ListOf(CHART_ROW, 12, least=1),
+})
+
 VEHICLE = Shape({
     "id": "id",
     "vin": "text 40",
@@ -100,6 +120,7 @@ VEHICLE = Shape({
     "compressor": "code compressor",
     "internal_exchanger": "truth",
     "baseline": BASELINE,
+    "chart": CHART,
 })
 
 PLACE = Shape({"label": "text 300", "altitude_m": "number", "station_pressure_kpa": "number"})

@@ -9,9 +9,9 @@ from __future__ import annotations
 from typing import Literal, NotRequired, TypedDict, final
 
 from sync.kernel.reason import Reason
-from sync.kernel.visit import Baseline
+from sync.kernel.visit import Baseline, Chart
 from sync.wire.faults import Fault
-from sync.wire.fields import BASELINE, ListOf, Shape
+from sync.wire.fields import BASELINE, CHART, ListOf, Shape
 from sync.wire.results import Problem, RepeatableResult, Status
 
 FAULT = Shape({"pointer*": "text 2000", "code*": "text 60", "detail*": "text 2000", "value": "any"})
@@ -136,6 +136,7 @@ CHANGES = Shape({
             "reason": Shape({"code*": "text 60", "values*": "object"}),
             "vehicle": "id",
             "baseline": BASELINE,
+            "chart": CHART,
             "visits": ListOf("op", 100_000),
             "customers": ListOf("id", 100_000),
             "vehicles": ListOf("id", 100_000),
@@ -165,11 +166,12 @@ class SheetChange(TypedDict):
 
 
 class BaselineChange(TypedDict):
-    """The baseline of a vehicle as it is now."""
+    """What a vehicle is measured by now: its baseline, empty where no test was marked, and its maker's chart."""
 
     kind: Literal["baseline"]
     vehicle: str
     baseline: Baseline
+    chart: NotRequired[Chart]
 
 
 class ErasedChange(TypedDict):

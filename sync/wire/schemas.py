@@ -46,6 +46,7 @@ PLAIN: dict[str, Callable[..., JsonField]] = {
     "count": field_types.Count,
     "truth": field_types.Truth,
     "object": field_types.PlainObject,
+    "range": field_types.Range,
     "any": field_types.Anything,
     "time": field_types.Time,
     "day": field_types.Day,
@@ -80,15 +81,20 @@ class _Builder:
 
     def __init__(self, rulebook: Rulebook) -> None:
         self.codes = _codes(rulebook)
+        self.one_value = rulebook["kinds"]["whole"]
 
     def schema(self, shape: Shape, whole: bool = True, keep: tuple[str, ...] = ()) -> Schema:
-        """`whole`: starred fields must be there; else only those in `keep`, though none of them may be cleared."""
+        """`whole`: starred fields must be there; else only those in `keep`, though none of them may be cleared.
+
+        What is set as one value is always whole.
+        """
         declared: dict[str, JsonField] = {}
         for name, content in shape.items():
             plain = name.rstrip("*")
             starred = name != plain
             must = starred and (whole or plain in keep)
-            declared[plain] = self.field(content, whole, required=must, allow_none=not starred)
+            inner_whole = whole or plain in self.one_value
+            declared[plain] = self.field(content, inner_whole, required=must, allow_none=not starred)
         return _Shaped.from_dict(cast(dict[str, Any], declared))()
 
     def field(self, content: Content, whole: bool, **presence: Unpack[Presence]) -> JsonField:
@@ -96,7 +102,7 @@ class _Builder:
             messages: Any = {"required": "missing", "null": "null_not_allowed"}
             return marshmallow.fields.Nested(self.schema(content, whole), error_messages=messages, **presence)
         if isinstance(content, ListOf):
-            return field_types.Listing(self.field(content.inner, True), content.most, **presence)
+            return field_types.Listing(self.field(content.inner, True), content.most, content.least, **presence)
         if isinstance(content, TableOf):
             return self._table(content, whole, presence)
         word, _, rest = content.partition(" ")

@@ -10,13 +10,17 @@ from typing import cast
 
 from sync.isolation import each_apart
 from sync.kernel import card, fold
-from sync.kernel.json_tree import JsonObject
+from sync.kernel.json_tree import Json, JsonObject
 from sync.kernel.operation import Card, Op, Statement
-from sync.kernel.visit import Visit
+from sync.kernel.verdict_digest import canonical
+from sync.kernel.visit import Chart, Visit
 from sync.records.logbook import Logbook
+from sync.records.search import without_spaces
 
 # A fleet's visits beyond these add nothing to what is known of it now.
 STATED_MOST = 100
+# Vehicles of one model that are looked at for their charts, and charts that are offered.
+ALIKE_MOST, CHARTS_MOST = 20, 3
 
 
 class FiledCard(Card):
@@ -46,6 +50,41 @@ def vehicle(logbook: Logbook, identifier: str) -> FiledCard:
     with logbook.lock:
         ops = logbook.card_ops("vehicle", identifier)
         return _card(logbook, "vehicle", identifier, {identifier}, ops)
+
+
+def chart_of(card: Card) -> Chart | None:
+    """The maker's chart on a vehicle's card [Chart], or None."""
+    # It was held to its shape before it was filed.
+    return cast("Chart | None", card["fields"].get("chart"))
+
+
+def charts_alike(logbook: Logbook, card: FiledCard) -> list[Chart]:
+    """The charts of other vehicles of the same make, model and year, for a person to choose from.
+
+    Args:
+        logbook: the open logbook [Logbook]
+        card: the vehicle's own card [FiledCard]
+
+    Returns:
+        each once, that of the newest visit first; [] where make, model or year is not known [Chart each]
+    """
+    model = _model(card)
+    if not all(model):
+        return []
+    charts: dict[str, Chart] = {}
+    with logbook.lock:
+        alike = [one for one in logbook.search.vehicles_called(*model[:2]) if one != card["id"]]
+        for other in (vehicle(logbook, one) for one in alike[:ALIKE_MOST]):
+            chart = chart_of(other)
+            if chart is not None and _model(other) == model:
+                charts.setdefault(canonical(cast(Json, chart)), chart)
+    return list(charts.values())[:CHARTS_MOST]
+
+
+def _model(card: Card) -> tuple[str, str, str]:
+    """Make, model and year as they are compared, "" each where it is not known [texts]."""
+    make, model, year = (without_spaces(str(card["fields"].get(name) or "")) for name in ("make", "model", "year"))
+    return make, model, year
 
 
 def customer(logbook: Logbook, identifier: str) -> CustomerCard:

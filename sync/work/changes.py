@@ -15,7 +15,7 @@ from sync.records.change_feed import FeedRow
 from sync.records.logbook import Logbook
 from sync.records.notifications import Notice, Notifications
 from sync.wire import op_line
-from sync.wire.responses import Change, Changes
+from sync.wire.responses import BaselineChange, Change, Changes
 from sync.work import cards
 from sync.work.baselines import baseline_of
 
@@ -49,7 +49,8 @@ def changes(logbook: Logbook, notifications: Notifications, device: str, after: 
 
     Returns:
         {cursor, changes, more}; changes are {kind: "op", line}, {kind: "sheet", visit, revision, state, at, reason},
-        {kind: "baseline", vehicle, baseline} and {kind: "erased", ...}, in an order that can be applied [Changes]
+        {kind: "baseline", vehicle, baseline, chart} and {kind: "erased", ...}, in an order that can be applied
+        [Changes]
 
     Raises:
         BadCursor: it is none of this desk's.
@@ -120,10 +121,22 @@ def _changes(logbook: Logbook, device: str, rows: list[FeedRow]) -> list[Change]
             lines |= dict.fromkeys(_lines_of(logbook, device, what, identifier))
     changes: list[Change] = [{"kind": "op", "line": line.decode("utf-8")} for line in lines]
     for vehicle in vehicles:
-        baseline = baseline_of(logbook, vehicle)
-        if baseline is not None:
-            changes.append({"kind": "baseline", "vehicle": vehicle, "baseline": baseline})
+        change = _yardsticks(logbook, vehicle)
+        if change is not None:
+            changes.append(change)
     return changes
+
+
+def _yardsticks(logbook: Logbook, vehicle: str) -> BaselineChange | None:
+    """The baseline and the maker's chart of a vehicle; None where there was never one of them."""
+    baseline, card = baseline_of(logbook, vehicle), cards.vehicle(logbook, vehicle)
+    chart = cards.chart_of(card)
+    if baseline is None and chart is None and "/chart" not in card["heads"]:
+        return None
+    change: BaselineChange = {"kind": "baseline", "vehicle": vehicle, "baseline": baseline or {"entries": []}}
+    if chart is not None:
+        change["chart"] = chart
+    return change
 
 
 def _cards(logbook: Logbook, row: FeedRow) -> list[tuple[str, str]]:

@@ -26,6 +26,19 @@ def test_the_later_statement_stands(rulebook: Books) -> None:
         assert found["conflicts"] == []
 
 
+def test_a_chart_that_travels_on_does_not_undo_its_correction(rulebook: Books) -> None:
+    """Carried into a later visit as it was, it is no news; entered otherwise there, it is."""
+    old, right, new = ({"rows": [{"ambient_c": 30, "low_kpa_g": [150, high]}]} for high in (200, 250, 300))
+    op = Phone(ms=JUNE_12 + 100).beside("vehicle.set", {"/chart": None}, id="v1", chart=right)
+    first, later = stated(JUNE_12, chart=old, plate="A"), stated(JUNE_12 + 1000, chart=old, plate="A")
+    for order in ([first, later], [later, first]):
+        assert card_of("vehicle", order, [op], rulebook["kinds"])["fields"]["chart"] == right
+    changed = stated(JUNE_12 + 1000, chart=new)
+    found = card_of("vehicle", [first, changed], [op], rulebook["kinds"])
+    assert found["fields"] == {"plate": "A", "chart": new}
+    assert list(found["heads"]) == ["/chart"]
+
+
 def test_a_correction_can_clear_a_field(rulebook: Books) -> None:
     """What was wrong and is not known better is gone."""
     op = Phone(ms=JUNE_12 + 100).beside("customer.set", {"/email": None, "/units/pressure": None}, id="c1", email=None,

@@ -281,6 +281,12 @@ def walk_of_the_desk(page: Page, service: Service, day: str, look: Any) -> None:
     look("approved")
     page.goto(f"{service.url}/desk/search?text={day}")
     look("find")
+    with page.expect_navigation():
+        page.get_by_role("link", name="Vehicle").first.click()
+    look("vehicle")
+    page.get_by_label("Row 1, low side, from").fill("250")
+    press(page, "button", "Save the chart")
+    look("chart refused")
     press(page, "link", "Post")
     look("post")
     press(page, "link", "By hand")

@@ -9,6 +9,7 @@ import random
 from typing import Any
 
 PLATES = ["PB 11", "PB 12", "PB 13", "ÄÖ 7/9"]
+CHARTS = [{"rows": [{"ambient_c": 30, "low_kpa_g": [150, high]}], "rpm": 1500} for high in (250, 250.5)]
 
 
 class Device:
@@ -100,13 +101,15 @@ def cards(seed: int) -> dict[str, Any]:
         what = dice.random()
         if what < 0.3:
             fields = {"id": "v", "plate": dice.choice(PLATES), "year": dice.choice([None, 2004, 2011])}
-            stated.append({"at": dice.randint(0, 2000), "fields": fields})
+            stated.append({"at": dice.randint(0, 2000), "fields": {**fields, "chart": dice.choice(CHARTS)}})
         elif what < 0.7:
             ops.append(device.op("vehicle.set", {"id": "v", "plate": dice.choice([None, *PLATES])}, ["/plate"]))
         elif what < 0.8 and ops:
             named = [op["id"] for op in ops if op["kind"] == "vehicle.set"]
             body = {"id": "v", "plate": dice.choice(PLATES), "of": named}
             ops.append(device.op("vehicle.set", body, ["/plate"]))
+        elif what < 0.9:
+            ops.append(device.op("vehicle.set", {"id": "v", "chart": dice.choice([None, *CHARTS])}, ["/chart"]))
         else:
             keep, drop = dice.choice("abcd"), dice.choice("abcd")
             ops.append(device.op("customer.merge", {"keep": keep, "drop": drop}, []))

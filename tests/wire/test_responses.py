@@ -10,16 +10,18 @@ import pytest
 
 from server.http.openapi import OFFSET
 from sync.kernel import json_tree
-from sync.kernel.visit import Baseline
+from sync.kernel.visit import Baseline, Chart
 from sync.wire import responses
 from sync.wire.faults import Fault
-from sync.wire.fields import BASELINE, Content, ListOf, Shape, TableOf
+from sync.wire.fields import BASELINE, CHART, Content, ListOf, Shape, TableOf
 from sync.wire.results import Problem, Receipts, VisitRows
 
 # What a fault bears until it is worded; no answer does.
 UNWORDED = {"limits"}
 # The first word of what a field may hold, and the type of its values; all others are texts.
-KINDS: dict[str, tuple[type, ...]] = {"whole": (int,), "number": (float,), "truth": (bool,), "object": (dict,)}
+KINDS: dict[str, tuple[Any, ...]] = {
+    "whole": (int,), "number": (float,), "truth": (bool,), "object": (dict,), "range": (list[float],),
+}
 
 
 def differences(content: Content, kind: Any, where: str) -> list[str]:
@@ -39,7 +41,8 @@ def differences(content: Content, kind: Any, where: str) -> list[str]:
         # Of several kinds each has its own word; a status may know more words than an answer bears.
         named, known = set(words[1:]), set(get_args(member))
         return [] if words[0] == "words" and (named <= known or known <= named) else [where]
-    return [] if (get_origin(member) or member) in KINDS.get(words[0], (str,)) else [where]
+    known_kinds = KINDS.get(words[0], (str,))
+    return [] if member in known_kinds or get_origin(member) in known_kinds else [where]
 
 
 def is_union(kind: Any) -> bool:
@@ -76,6 +79,7 @@ def of_object(shape: Shape, kinds: list[Any], where: str) -> list[str]:
         (responses.FOUND, VisitRows),
         (responses.PAIRED, responses.Paired),
         (BASELINE, Baseline),
+        (CHART, Chart),
     ],
 )
 def test_a_table_and_a_type_say_the_same(shape: Shape, kind: Any) -> None:

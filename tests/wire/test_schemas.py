@@ -79,6 +79,64 @@ def test_all_faults_of_a_visit_come_at_once(rulebook: Books) -> None:
     }
 
 
+def chart(**fields: Any) -> dict[str, Any]:
+    """A maker's chart of one row, and what is given instead."""
+    return {"rows": [{"ambient_c": 30, "low_kpa_g": [150, 250], "high_kpa_g": [1370.5, 1570]}], **fields}
+
+
+def test_a_chart_is_taken_whole_with_half_its_fields(rulebook: Books) -> None:
+    """Settings and ranges may be missing; one pointer sets it, clears it, and corrects it on the vehicle's card."""
+    row = {"ambient_c": -5, "inlet_c": 31.5, "humidity_pct": 60, "vent_c": [7, 7]}
+    full = chart(source="Manual, page 12", rpm=1500, blower="high", air="recirculated", windows="open", rows=[row] * 12)
+    for one in (full, chart(), {"rows": [{"ambient_c": 30}]}):
+        assert check_visit(visit_with(vehicle={"chart": one}), rulebook) == []
+        assert check_op(set_op({"vehicle": {"chart": one}}, "/vehicle/chart"), rulebook) == []
+        assert check_op(Phone().beside("vehicle.set", {"/chart": None}, id="v1", chart=one), rulebook) == []
+    assert check_op(set_op({"vehicle": {"chart": None}}, "/vehicle/chart"), rulebook) == []
+
+
+def test_all_faults_of_a_chart_come_at_once(rulebook: Books) -> None:
+    """Each with its row and field; a range that runs backwards says both its ends, equal ends are a range."""
+    rows = [
+        {"low_kpa_g": [250, 150], "high_kpa_g": [1370], "vent_c": [7, 7]},
+        {"ambient_c": "30", "low_kpa_g": 150, "high_kpa_g": ["1370", 1570], "vent_c": [True, 2], "id": "r1"},
+        {"ambient_c": None, "low_kpa_g": [1, 2**60]},
+        "30",
+    ]
+    slips = chart(source=5, rpm="1500", blower="full", air="fresh", windows=False, wheels=4, rows=rows)
+    expected = {
+        ("source", "not_a_text"), ("rpm", "not_a_number"), ("blower", "unknown_code"), ("air", "unknown_code"),
+        ("windows", "unknown_code"), ("wheels", "unknown_field"), ("rows/0/ambient_c", "missing"),
+        ("rows/0/low_kpa_g", "range_reversed"), ("rows/0/high_kpa_g", "not_a_range"),
+        ("rows/1/ambient_c", "not_a_number"), ("rows/1/low_kpa_g", "not_a_range"),
+        ("rows/1/high_kpa_g", "not_a_range"), ("rows/1/vent_c", "not_a_range"), ("rows/1/id", "unknown_field"),
+        ("rows/2/ambient_c", "null_not_allowed"), ("rows/2/low_kpa_g", "not_a_range"), ("rows/3", "not_an_object"),
+    }
+    faults = check_visit(visit_with(vehicle={"chart": slips}), rulebook)
+    assert found(faults) == {(f"/vehicle/chart/{place}", code) for place, code in expected}
+    [reversed_] = [fault["detail"] for fault in faults if fault["code"] == "range_reversed"]
+    assert "250" in reversed_
+    assert "150" in reversed_
+
+
+@pytest.mark.parametrize(
+    ("value", "place", "code"),
+    [({}, "/rows", "missing"), (chart(rows=[]), "/rows", "too_few"), (chart(rows={}), "/rows", "not_a_list"),
+     (chart(rows=[{"ambient_c": 30}] * 13), "/rows", "too_many"), ([], "", "not_an_object")],
+)
+def test_a_chart_has_one_to_twelve_rows(rulebook: Books, value: Any, place: str, code: str) -> None:
+    """Also where it is set in a visit, though most of what is set there may be left out."""
+    assert found(check_visit(visit_with(vehicle={"chart": value}), rulebook)) == {(f"/vehicle/chart{place}", code)}
+    op = set_op({"vehicle": {"chart": value}}, "/vehicle/chart")
+    assert found(check_op(op, rulebook)) == {(f"/body/vehicle/chart{place}", code)}
+
+
+def test_a_baseline_is_set_whole(rulebook: Books) -> None:
+    """One without its tests is none, wherever it stands."""
+    op = set_op({"vehicle": {"baseline": {}}}, "/vehicle/baseline")
+    assert found(check_op(op, rulebook)) == {("/body/vehicle/baseline/entries", "missing")}
+
+
 @pytest.mark.parametrize("value", ["12.5", True, [12.5], {"is": 1}])
 def test_a_number_is_a_number(rulebook: Books, value: Any) -> None:
     """Text, truth, list and object are none."""

@@ -52,6 +52,39 @@ def test_a_card_shows_its_visits_and_their_corrections(logbook: Logbook) -> None
     assert logbook.visit(first[0]["visit"])["vehicle"]["plate"] == "LT 482"
 
 
+CHARTS: list[dict[str, Any]] = [{"rows": [{"ambient_c": 30, "low_kpa_g": [150, high]}]} for high in range(200, 205)]
+
+
+def test_a_chart_is_offered_for_the_same_make_model_and_year(logbook: Logbook) -> None:
+    """Whatever the capitals and spaces, each once, the newest visit's first; as corrected, and never its own."""
+    phone = Phone()
+
+    def car(identifier: str, **fields: Any) -> None:
+        model = {"make": "Wren", "model": "Gannet 2", "year": 2008}
+        ops = visit_of(phone, vehicle={"id": identifier, **model, **fields})
+        assert {result["status"] for result in file(logbook, *ops)} == {"accepted"}
+
+    def offered(identifier: str) -> list[Any]:
+        return list(cards.charts_alike(logbook, cards.vehicle(logbook, identifier)))
+
+    car("own", chart=CHARTS[0])
+    assert offered("own") == []
+    car("spaced", make=" WREN", model="gannet2", chart=CHARTS[1])
+    car("twin", chart=CHARTS[1])
+    car("newer", chart=CHARTS[2])
+    car("later", year=2009, chart=CHARTS[3])
+    car("other", make="Wren Gannet", model="2", chart=CHARTS[3])
+    car("nameless", make=None, chart=CHARTS[3])
+    car("bare")
+    assert offered("own") == [CHARTS[2], CHARTS[1]]
+    assert offered("bare") == [CHARTS[2], CHARTS[1], CHARTS[0]]
+    assert offered("nameless") == []
+    file(logbook, phone.beside("vehicle.set", {"/chart": None}, id="newer", chart=CHARTS[4]))
+    assert offered("own") == [CHARTS[4], CHARTS[1]]
+    file(logbook, phone.beside("vehicle.set", {"/year": None}, id="newer", year=2010))
+    assert offered("own") == [CHARTS[1]]
+
+
 def test_what_stands_beside_the_visits_is_judged_like_any_other(logbook: Logbook) -> None:
     """Conflict, base not seen, visit not seen, faults of shape, repeats."""
     one, other = Phone("aaaa"), Phone("bbbb")

@@ -109,6 +109,32 @@ def test_all_fold_to_the_same_in_the_end(logbook: Logbook, rulebook: Books) -> N
         assert fold(list(held[phone.device].values()), rulebook["kinds"]) == logbook.visit(visit)
 
 
+def test_a_device_that_names_a_vehicle_is_told_its_chart(logbook: Logbook) -> None:
+    """Entered by another device in its own visit; corrected, then removed at the desk; a car without one is no news."""
+    one, other = Phone("aaaa"), Phone("bbbb", ms=JUNE_12 + 1000)
+    charts = [{"rows": [{"ambient_c": 30, "low_kpa_g": [150, high]}]} for high in (200, 250)]
+
+    def visit(phone: Phone, **fields: Any) -> list[dict[str, Any]]:
+        opening = phone.opening(phone.new_id())
+        base = {f"/vehicle/{name}": None for name in fields}
+        return [opening, phone.op(opening["visit"], "visit.set", {"vehicle": fields}, base)]
+
+    def told() -> list[Any]:
+        return [change for change in Listener(logbook, "bbbb").ask() if change["kind"] != "op"]
+
+    file(logbook, *visit(one, id="v1", chart=charts[0]), *visit(one, id="v2"), *visit(other, id="v2"))
+    assert told() == []
+    file(logbook, *visit(other, id="v1"))
+    change = {"kind": "baseline", "vehicle": "v1", "baseline": {"entries": []}}
+    assert told() == [{**change, "chart": charts[0]}]
+    late = Phone("cccc", ms=JUNE_12 + 10_000_000_000)
+    set_right = late.beside("vehicle.set", {"/chart": None}, id="v1", chart=charts[1])
+    file(logbook, set_right)
+    assert told() == [{**change, "chart": charts[1]}]
+    file(logbook, late.beside("vehicle.set", {"/chart": set_right["id"]}, id="v1", chart=None))
+    assert told() == [change]
+
+
 def test_a_vehicles_devices_are_told_its_baseline_and_its_corrections(logbook: Logbook) -> None:
     """To whoever takes part in the vehicle, and to a device that comes to it later."""
     one, other = Phone("aaaa"), Phone("bbbb", ms=JUNE_12 + 90_000_000)

@@ -1,0 +1,118 @@
+"""The desk's page of a vehicle: what its card knows, its visits, and its maker's chart, to be entered or corrected.
+
+Nothing is worked out here: the tasks do the work, `chart_form` reads what was typed, the template shows it.
+"""
+
+from __future__ import annotations
+
+from typing import cast
+
+from flask import Response, g, redirect, request, url_for
+from werkzeug.wrappers import Response as BaseResponse
+
+from server.desk import chart_form
+from server.desk.chart_form import Cells, ChartForm
+from server.desk.forms import one
+from server.desk.login import page, pages
+from server.http.problems import RequestFault
+from server.http.sync_routes import logbook
+from server.tasks.catalogue import carry_out
+from server.tasks.chart_words import chart_words
+from server.tasks.record_tasks import VehicleCard
+from sync.kernel.json_tree import JsonObject
+from sync.work.cards import FiledCard, chart_of
+
+ID_MOST = 64
+# What a vehicle is, in the order of the page; the label's own figures stand with the rest.
+FACTS = {
+    "plate": "Plate", "vin": "VIN", "make": "Make", "model": "Model", "year": "Year", "powertrain": "Drive",
+    "refrigerant": "Refrigerant", "label_refrigerant": "Refrigerant on the label", "charge_spec_g": "Charge, g",
+    "oil": "Oil", "compressor": "Compressor", "metering": "Metering",
+}
+DONE = {"saved": "The chart is saved. Phones get it the next time they sync.", "removed": "The chart is removed."}
+
+
+@pages.get("/desk/vehicle")
+def vehicle() -> Response:
+    """GET /desk/vehicle?id=: a vehicle's card; with use=NUMBER the form holds the chart of another one like it."""
+    view = _view(request.args.get("id", ""))
+    use = request.args.get("use", "")
+    chart = chart_of(view["card"])
+    if use.isdecimal() and int(use) < len(view["alike"]):
+        chart = view["alike"][int(use)]
+    cells = chart_form.cells_of(chart, chart_form.units_of(cast(JsonObject, view["units"])), logbook().rulebook)
+    return _page(view, ChartForm(cells, chart, []))
+
+
+@pages.post("/desk/do/chart")
+def chart() -> BaseResponse:
+    """POST /desk/do/chart: the chart as it was typed, kept on the vehicle's card; nothing typed removes it."""
+    typed: Cells = {name: texts[0] for name, texts in g.form.items() if name not in ("id", "form_token")}
+    view, rulebook = _view(one(g.form, "id")), logbook().rulebook
+    form = chart_form.read_form(typed, rulebook)
+    if form.faults:
+        return _page(view, form, 422)
+    shown = chart_form.cells_of(chart_of(view["card"]), chart_form.units_of(typed), rulebook)
+    # What is shown is rounded: saved as it was shown, a chart stays as it is on file.
+    if {name: text for name, text in form.cells.items() if text} != shown:
+        carry_out(logbook(), "chart", {"id": view["card"]["id"], "chart": form.chart})
+    return redirect(url_for("deskpages.vehicle", id=view["card"]["id"], done="saved" if form.chart else "removed"), 303)
+
+
+def _view(identifier: str) -> VehicleCard:
+    """The card of a vehicle that something is known of."""
+    view = cast(VehicleCard, carry_out(logbook(), "vehicle", {"id": identifier[:ID_MOST]}))
+    if not view["card"]["fields"] and not view["card"]["visits"]:
+        raise RequestFault("unknown_vehicle", vehicle=identifier[:ID_MOST])
+    return view
+
+
+def _page(view: VehicleCard, form: ChartForm, status: int = 200) -> Response:
+    rulebook = logbook().rulebook
+    units = chart_form.units_of(form.cells)
+    columns = [(name, title, _label(quantity, units), ends) for name, title, quantity, ends in chart_form.COLUMNS]
+    return page(
+        "vehicle", status, card=view["card"], title=_title(view["card"]), facts=_facts(view["card"]),
+        alike=[chart_words(chart) for chart in view["alike"]], disputed=_is_disputed(view["card"]),
+        cells=form.cells, faults=form.sentences(rulebook), columns=columns, rows=range(chart_form.ROWS_MOST),
+        choices=_choices(), units=_units(), source_most=chart_form.SOURCE_MOST,
+        done=DONE.get(request.args.get("done", "")),
+    )  # fmt: skip
+
+
+def _title(card: FiledCard) -> str:
+    parts = [card["fields"].get(name) for name in ("year", "make", "model", "plate")]
+    return " ".join(str(part) for part in parts if part) or "Vehicle"
+
+
+def _facts(card: FiledCard) -> list[tuple[str, str]]:
+    return [(title, _words(name, card["fields"][name])) for name, title in FACTS.items() if name in card["fields"]]
+
+
+def _words(name: str, value: object) -> str:
+    """A code in the rulebook's words, anything else as it is [text]."""
+    codes = logbook().rulebook["wording"]["codes"].get(name) or {}
+    return str(codes.get(str(value), value))
+
+
+def _is_disputed(card: FiledCard) -> bool:
+    return any(conflict["pointer"] == "/chart" for conflict in card["conflicts"])
+
+
+def _label(quantity: str | None, units: dict[str, str]) -> str:
+    rulebook = logbook().rulebook
+    return "%" if quantity is None else rulebook["units"][quantity]["units"][units[quantity]]["label"]
+
+
+def _choices() -> list[tuple[str, str, list[tuple[str, str]]]]:
+    """Name, title and (code, words) each of the settings to choose."""
+    books = logbook().rulebook["vocabularies"]
+    return [(name, title, [(code, _words(name, code)) for code in books[name]])
+            for name, title in chart_form.CHOICES.items()]
+
+
+def _units() -> list[tuple[str, str, list[tuple[str, str]]]]:
+    """The same of the units that the figures are in."""
+    titles = {"pressure": "Pressures in", "temperature": "Temperatures in"}
+    return [(quantity, titles[quantity], [(code, _label(quantity, {quantity: code})) for code in codes])
+            for quantity, codes in chart_form.UNITS.items()]

@@ -1,0 +1,157 @@
+"""The desk's page of a vehicle over real HTTP: its maker's chart shown, entered, corrected, offered, removed.
+
+Forms are filled in as the page shows them; what was filed is looked up by the command line. The charts are made up.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from html import unescape
+from typing import Any
+
+import pytest
+
+from tests.server.test_login import layby, wait_for_key
+from tests.support.ops import Phone, body_of
+from tests.support.service import Service
+from tests.support.visitor import Visitor
+
+PSI = 6.894757293168  # kPa; NIST SP 811 (2008), appendix B.8
+CHART: dict[str, Any] = {
+    "source": "Workshop manual, page 12", "rpm": 1500, "blower": "high", "windows": "open",
+    "rows": [{"ambient_c": 30, "low_kpa_g": [150, 250], "vent_c": [7.5, 7.5]}, {"ambient_c": 35, "humidity_pct": 60}],
+}
+
+
+@pytest.fixture
+def visitor(service: Service) -> Visitor:
+    """Somebody signed in at the desk."""
+    wait_for_key(service)
+    return Visitor(service).first()
+
+
+def file_car(service: Service, phone: Phone, identifier: str, **fields: Any) -> str:
+    """File a visit of a vehicle; its id."""
+    visit = phone.new_id()
+    vehicle = {"id": identifier, "plate": identifier.upper(), "make": "Wren", "model": "Gannet", "year": 2008, **fields}
+    setting = phone.op(visit, "visit.set", {"vehicle": vehicle, "units": {"technician": {"pressure": "psi"}}},
+                       {**{f"/vehicle/{name}": None for name in vehicle}, "/units/technician/pressure": None})
+    _, _, content = service.post("/sync", body_of(phone.opening(visit), setting), "application/x-ndjson")
+    assert [result["status"] for result in json.loads(content)["results"]] == ["accepted"] * 2, content
+    return visit
+
+
+def cells(text: str) -> dict[str, str]:
+    """What the form on a page holds: inputs with a text, and the chosen options."""
+    inputs = {name: unescape(value) for name, value in re.findall(r'<input [^>]*?name="([^"]+)" value="([^"]*)"', text)}
+    for name, options in re.findall(r'<select id="\w+" name="(\w+)">(.*?)</select>', text, re.DOTALL):
+        chosen = re.findall(r'<option value="([^"]*)" selected', options)
+        inputs[name] = chosen[0] if chosen else ""
+    return {name: value for name, value in inputs.items() if value}
+
+
+def faults(text: str) -> list[str]:
+    """The sentences on a page about what is wrong."""
+    block = re.search(r'role="alert">(.*?)</div>', text, re.DOTALL)
+    return [] if block is None else [unescape(one) for one in re.findall(r"<li>(.*?)</li>", block[1])]
+
+
+def test_a_chart_is_entered_in_the_units_of_the_last_visit(service: Service, visitor: Visitor) -> None:
+    """Found, opened, filled in with psi and a decimal comma; shown again in them; listed on the command line."""
+    file_car(service, Phone(), "v1")
+    _, _, text = visitor.ask("GET", "/desk/search?text=V1")
+    assert '/desk/vehicle?id=v1">Vehicle' in text
+    _, _, text = visitor.ask("GET", "/desk/vehicle?id=v1")
+    assert "2008 Wren Gannet V1" in text
+    assert {name: value for name, value in cells(text).items() if name in ("pressure", "temperature")} == {
+        "pressure": "psi", "temperature": "c"}
+    typed = {"source": "Manual & page 12", "rpm": "1500", "blower": "high", "pressure": "psi", "temperature": "f",
+             "ambient_c.0.0": "86", "low_kpa_g.0.0": "22", "low_kpa_g.0.1": "36,5", "ambient_c.3.0": "\u221240"}
+    status, headers, _ = visitor.press("/desk/do/chart", id="v1", **typed)
+    assert (status, headers["Location"]) == (303, "/desk/vehicle?id=v1&done=saved")
+    status, _, text = visitor.ask("GET", headers["Location"])
+    assert "The chart is saved." in text
+    assert "1 visit<" in text
+    shown = cells(text)
+    assert (shown["source"], shown["rpm"], shown["blower"]) == ("Manual & page 12", "1500", "high")
+    assert (shown["low_kpa_g.0.0"], shown["low_kpa_g.0.1"]) == ("22", "36.5")
+    # 86 °F are 30 °C, and -40 is the same in both: NIST SP 811 (2008), appendix B.8; the empty rows between are gone.
+    assert (shown["ambient_c.0.0"], shown["ambient_c.1.0"]) == ("30", "-40")
+    assert "chart: 2 rows, Manual & page 12" in layby(service, "card", "vehicle", "v1")
+
+
+def test_all_that_is_wrong_is_said_at_once_and_what_was_typed_is_kept(service: Service, visitor: Visitor) -> None:
+    """Each with its row and field; nothing is filed; mended and sent again it is."""
+    file_car(service, Phone(), "v1")
+    typed = {"source": "x" * 201, "rpm": "fast", "pressure": "kpa", "temperature": "c", "ambient_c.0.0": "30",
+             "low_kpa_g.0.0": "250", "low_kpa_g.0.1": "150", "high_kpa_g.0.0": "1,370", "high_kpa_g.0.1": "1570",
+             "vent_c.1.0": "7.5", "humidity_pct.2.0": "<b>wet</b>"}
+    status, _, text = visitor.press("/desk/do/chart", id="v1", **typed)
+    assert status == 422
+    starts = ["Engine speed: \"fast\" isn't", "The source is longer than 200", "Row 1, low side: 250 is above 150.",
+              "Row 1, high side: \"1,370\" can be read two ways.", "Row 2, vent: one end is missing.",
+              "Row 2: the outside air", "Row 3, humidity: \"<b>wet</b>\" isn't a number.", "Row 3: the outside air"]
+    said = faults(text)
+    assert len(said) == len(starts)
+    assert all(any(sentence.startswith(start) for sentence in said) for start in starts), said
+    assert "<b>wet" not in text
+    assert typed.items() <= cells(text).items()
+    assert "chart" not in layby(service, "card", "vehicle", "v1")
+    status, _, text = visitor.press("/desk/do/chart", id="v1", source="Manual")
+    assert (status, faults(text)[0][:22]) == (422, "The chart has no rows.")
+    mended = {"source": "Manual", "ambient_c.0.0": "30", "low_kpa_g.0.0": "150", "low_kpa_g.0.1": "250"}
+    assert visitor.press("/desk/do/chart", id="v1", pressure="kpa", temperature="c", **mended)[0] == 303
+
+
+def test_a_chart_from_a_phone_is_shown_corrected_and_removed(service: Service, visitor: Visitor) -> None:
+    """Saved as it is shown it stays as it is on file; a corrected one is what other phones are told; so is none."""
+    file_car(service, Phone(), "v1", chart=CHART)
+    shown = cells(visitor.ask("GET", "/desk/vehicle?id=v1")[2])
+    assert (shown["low_kpa_g.0.0"], shown["humidity_pct.1.0"], shown["vent_c.0.1"]) == ("21.7557", "60", "7.5")
+    del shown["form_token"]
+    assert visitor.press("/desk/do/chart", **shown)[0] == 303
+    in_kpa = {**shown, "pressure": "kpa", "low_kpa_g.0.0": "150", "low_kpa_g.0.1": "250"}
+    assert visitor.press("/desk/do/chart", **in_kpa)[0] == 303
+    assert "vehicle.set" not in (service.folder / "journal.log").read_text("utf-8", "replace")
+    assert visitor.press("/desk/do/chart", **{**in_kpa, "low_kpa_g.0.1": "260"})[0] == 303
+    assert cells(visitor.ask("GET", "/desk/vehicle?id=v1")[2])["rpm"] == "1500"
+    corrected = {**CHART, "rows": [{**CHART["rows"][0], "low_kpa_g": [150, 260]}, CHART["rows"][1]]}
+    journal = (service.folder / "journal.log").read_text("utf-8", "replace")
+    [body] = re.findall(r'"kind": ?"vehicle.set".*?"body": ?(\{.*?\}), ?"at"', journal)
+    assert json.loads(body)["chart"] == corrected
+    status, headers, _ = visitor.press("/desk/do/chart", id="v1", pressure="kpa", temperature="c")
+    assert (status, headers["Location"]) == (303, "/desk/vehicle?id=v1&done=removed")
+    assert "chart" not in layby(service, "card", "vehicle", "v1")
+
+
+def test_the_chart_of_a_car_alike_fills_the_form_and_no_more(service: Service, visitor: Visitor) -> None:
+    """Make, model and year alike but for capitals and spaces; another year is none; filed only once it is saved."""
+    file_car(service, Phone("aaaa"), "v1", chart=CHART)
+    file_car(service, Phone("bbbb"), "v2", make="WREN ", model="gan net")
+    file_car(service, Phone("cccc"), "v3", year=2009)
+    assert "Fill in the chart" not in visitor.ask("GET", "/desk/vehicle?id=v3")[2]
+    _, _, text = visitor.ask("GET", "/desk/vehicle?id=v2")
+    assert "Fill in the chart of the same make, model and year: 2 rows, Workshop manual, page 12" in text
+    assert "ambient_c.0.0" not in cells(text)
+    _, _, text = visitor.ask("GET", "/desk/vehicle?id=v2&use=0")
+    filled = {name: value for name, value in cells(text).items() if name != "form_token"}
+    assert filled["ambient_c.1.0"] == "35"
+    assert "chart" not in layby(service, "card", "vehicle", "v2")
+    assert visitor.press("/desk/do/chart", **filled)[0] == 303
+    _, _, text = visitor.ask("GET", "/desk/vehicle?id=v2")
+    assert "Fill in the chart" not in text
+    assert "chart: 2 rows" in layby(service, "card", "vehicle", "v2")
+    for use in ("1", "-1", "x", "9" * 30):
+        assert visitor.ask("GET", f"/desk/vehicle?id=v2&use={use}")[0] == 200
+
+
+def test_a_vehicle_that_is_not_on_file_has_no_page(visitor: Visitor) -> None:
+    """Said in a sentence, and nothing is filed for it."""
+    for identifier in ("nobody", "", "x" * 500, "../../etc"):
+        status, _, text = visitor.ask("GET", f"/desk/vehicle?id={identifier}")
+        assert (status, "No vehicle" in text) == (404, True)
+    assert visitor.press("/desk/do/chart", id="nobody", **{"ambient_c.0.0": "30"})[0] == 404
+    outsider = Visitor(visitor.service)
+    assert outsider.ask("GET", "/desk/vehicle?id=v1")[0] == 303
+    assert outsider.ask("POST", "/desk/do/chart", {"id": "v1"})[0] == 303
