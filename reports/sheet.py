@@ -17,8 +17,9 @@ from typing import TYPE_CHECKING, Any
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
-from reports import chart, fonts
-from reports.sheet_data import AddressedPhoto, Block, DrawnBlock, SetBlock, Sheet
+from reports import chart, fonts, yardstick
+from reports.plot_data import ReadingsPlot
+from reports.sheet_data import AddressedPhoto, Block, DrawnBlock, Picture, SetBlock, Sheet
 
 if TYPE_CHECKING:
     from weasyprint import CSS, HTML
@@ -155,7 +156,10 @@ def _letters(text: str) -> str:
 def _drawn(block: Block, pictures: Mapping[str, str]) -> DrawnBlock:
     """A block whose plots and signature strokes have become pictures, its columns stacked where they are long."""
     if block["kind"] == "readings":
-        return {**block, "small": [], "pictures": [Markup(chart.draw(plot)) for plot in block["plots"]]}
+        return {**block, "pictures": [_picture(plot) for plot in block["plots"]]}
+    if block["kind"] == "causes":
+        legend = block["grid"]["legend"] if block["grid"] else []
+        return {**block, "drawn": {mark["kind"]: Markup(yardstick.mark(mark["kind"], mark["text"])) for mark in legend}}
     if block["kind"] == "drawings":
         return {**block, "small": [], "pictures": [Markup(chart.draw(plot)) for plot in block["plots"]]}
     if block["kind"] == "photos":
@@ -169,6 +173,11 @@ def _drawn(block: Block, pictures: Mapping[str, str]) -> DrawnBlock:
         strokes = block["strokes"]
         return {**block, "picture": Markup(chart.signature(strokes, block["alt"])) if strokes else ""}
     return block
+
+
+def _picture(plot: ReadingsPlot) -> Picture:
+    """A drawing of the readings, with the sentence that a strip may have below it."""
+    return {"drawing": Markup(chart.draw(plot)), "caption": plot["sentence"] if plot["kind"] == "yardstick" else ""}
 
 
 def _abreast(blocks: list[DrawnBlock]) -> list[SetBlock]:

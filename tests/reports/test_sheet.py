@@ -107,7 +107,7 @@ def test_headings_follow_the_visit_in_order(rulebook: Rulebook) -> None:
     assert found[0] == "/H1"
     assert found.count("/H1") == 1
     text = text_of(reader)
-    heads = ["Before and after", "Causes and their evidence", "What was found and done",
+    heads = ["Before and after", "What could be wrong", "What was found and done",
              "Advice and what comes next", "Price", "Please note", "Signed"]
     places = [text.index(head) for head in heads]
     assert places == sorted(places)
