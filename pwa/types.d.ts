@@ -29,6 +29,10 @@ type Kinds = import("./kernel.js").KindsBook;
 type Conflict = import("./kernel.js").Conflict;
 type Assessment = import("./kernel.js").Assessment;
 type JudgedTest = import("./kernel.js").JudgedTest;
+type Expected = import("./kernel.js").Expected;
+type Span = import("./kernel.js").Span;
+type Strip = import("./kernel.js").Strip;
+type NextCheck = import("./kernel.js").NextCheck;
 type Comparison = import("./kernel.js").Comparison;
 type Caution = import("./kernel.js").Caution;
 

@@ -18,7 +18,7 @@ ROOM = 16.0  # two pins closer than this have no arrow between them
 MARKS = {
     "fits": f'<rect x="1" y="1" width="6" height="6" fill="{INK}"/>',
     "against": f'<path d="M1 1L7 7M7 1L1 7" stroke="{INK}" stroke-width="1.6"/>',
-    "silent": f'<circle cx="4" cy="4" r="0.9" fill="{INK}"/>',
+    "silent": f'<circle cx="4" cy="4" r="1.2" fill="{INK}"/>',
 }
 
 Place = Callable[[float], float]

@@ -151,7 +151,7 @@ def _check(check: NextCheck | None, held: list[str], open_causes: int, phrases: 
     label = book["said"]["next"].format(minutes=minutes, check=book["checks"][check["what"]])
     codes = {showing["id"]: showing["code"] for showing in check["shows"]}
     if held and codes:
-        return {"label": label, "about": book["said"]["would_show"].format(what=_subject(check, phrases)),
+        return {"label": label, "about": sentence(_subject(check, phrases)),
                 "shows": [_showing(codes[cause], book) if cause in codes else "" for cause in held]}
     count = max(1, int(open_causes - check["gain"] + 0.5))
     about = book["said"]["leaves"].format(count=book["count"][count]) if open_causes > 1 else ""
@@ -159,12 +159,12 @@ def _check(check: NextCheck | None, held: list[str], open_causes: int, phrases: 
 
 
 def _subject(check: NextCheck, phrases: Phrases) -> str:
-    """What a check tells of: a quantity, or a sight."""
-    code = check["shows"][0]["code"]
+    """What a check tells of: how a quantity would be, or whether a thing would be seen."""
+    code, book = check["shows"][0]["code"], words_of(phrases)
     quantity = code.rsplit("_", 1)[0]
     if quantity in phrases.rulebook["cause_words"]["figures"]:
-        return phrases.code("derived", quantity)
-    return words_of(phrases)["evidence"][code.removeprefix("no_")]
+        return book["said"]["would_be"].format(what=phrases.code("derived", quantity))
+    return book["said"]["would_see"].format(what=book["evidence"][code.removeprefix("no_")])
 
 
 def _showing(code: str, book: CauseWords) -> str:

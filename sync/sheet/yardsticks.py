@@ -77,7 +77,7 @@ def _plot(strip: Strip, readings: list[Reading], phrases: Phrases) -> YardstickP
     expected = last.judged["expected"].get(strip["of"])
     unit, figures = phrases.unit(quantity), [phrases.figure(quantity, reading.value) for reading in readings]
     book = words_of(phrases)["yardstick"]
-    text = book["pair"].format(before=figures[0], after=figures[-1]) if len(figures) > 1 else figures[0]
+    text = book["pair"].format(before=figures[0], after=figures[-1]) if figures[0] != figures[-1] else figures[0]
     said = _sentence(strip, last.value, f"{text}\u00a0{unit}", expected, phrases)
     return {
         "kind": "yardstick", "axis": f"{book[strip['of']]}, {unit}", "figures": text, "side": strip["side"],

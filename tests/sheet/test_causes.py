@@ -61,14 +61,14 @@ def test_the_next_check_says_what_each_cause_would_show(rulebook: Rulebook) -> N
     """With its minutes, in the order of the letters."""
     check = causes_of(rulebook, ranking(*THREE))["check"]
     assert check["label"] == "Next, 2\u00a0min: clamp the liquid line"
-    assert check["about"] == "would show: subcooling"
+    assert check["about"] == "Subcooling would be:"
     assert check["shows"] == ["usual", "high", "high"]
 
 
 @pytest.mark.parametrize(("code", "about", "word"), [
-    ("fan_dead", "would show: condenser fan does not turn", "yes"),
-    ("no_fan_dead", "would show: condenser fan does not turn", "no"),
-    ("superheat_k_low", "would show: superheat", "low"),
+    ("fan_dead", "Condenser fan does not turn?", "yes"),
+    ("no_fan_dead", "Condenser fan does not turn?", "no"),
+    ("superheat_k_low", "Superheat would be:", "low"),
 ])
 def test_a_sight_is_seen_or_not(code: str, about: str, word: str, rulebook: Rulebook) -> None:
     """What a check of the eyes would show is yes or no, of a quantity it is high, low or usual."""
