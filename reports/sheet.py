@@ -19,7 +19,17 @@ from markupsafe import Markup
 
 from reports import chart, fonts, yardstick
 from reports.plot_data import ReadingsPlot
-from reports.sheet_data import AddressedPhoto, Block, DrawnBlock, Picture, SetBlock, Sheet
+from reports.sheet_data import (
+    AddressedPhoto,
+    Block,
+    CausesBlock,
+    DrawnBlock,
+    DrawnLine,
+    MarkedCauses,
+    Picture,
+    SetBlock,
+    Sheet,
+)
 
 if TYPE_CHECKING:
     from weasyprint import CSS, HTML
@@ -158,8 +168,7 @@ def _drawn(block: Block, pictures: Mapping[str, str]) -> DrawnBlock:
     if block["kind"] == "readings":
         return {**block, "pictures": [_picture(plot) for plot in block["plots"]]}
     if block["kind"] == "causes":
-        legend = block["grid"]["legend"] if block["grid"] else []
-        return {**block, "drawn": {mark["kind"]: Markup(yardstick.mark(mark["kind"], mark["text"])) for mark in legend}}
+        return _marked(block)
     if block["kind"] == "drawings":
         return {**block, "small": [], "pictures": [Markup(chart.draw(plot)) for plot in block["plots"]]}
     if block["kind"] == "photos":
@@ -173,6 +182,17 @@ def _drawn(block: Block, pictures: Mapping[str, str]) -> DrawnBlock:
         strokes = block["strokes"]
         return {**block, "picture": Markup(chart.signature(strokes, block["alt"])) if strokes else ""}
     return block
+
+
+def _marked(block: CausesBlock) -> MarkedCauses:
+    """The causes with the marks of their evidence drawn."""
+    grid = block["grid"]
+    if grid is None or not grid["lines"]:
+        return {**block, "lines": [], "legend": ""}
+    lines: list[DrawnLine] = [
+        {"label": line["label"], "marks": [Markup(yardstick.mark(one["kind"], one["text"])) for one in line["marks"]]}
+        for line in grid["lines"]]
+    return {**block, "lines": lines, "legend": Markup(yardstick.legend(grid["legend"]))}
 
 
 def _picture(plot: ReadingsPlot) -> Picture:

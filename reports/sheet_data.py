@@ -103,7 +103,7 @@ class CauseFamily(TypedDict):
 
 
 class EvidenceMark(TypedDict):
-    """What a thing says of a cause: fits, against or silent, and the same in words."""
+    """What a thing says of a cause: fits, against or silent; and the same in words, for those who cannot see it."""
 
     kind: str
     text: str
@@ -259,10 +259,18 @@ class PicturedReadings(ReadingsBlock):
     pictures: list[Picture]
 
 
-class MarkedCauses(CausesBlock):
-    """Causes whose marks are drawn by kind [SVG]."""
+class DrawnLine(TypedDict):
+    """A thing that was seen or measured, its marks drawn [SVG]."""
 
-    drawn: dict[str, str]
+    label: str
+    marks: list[str]
+
+
+class MarkedCauses(CausesBlock):
+    """Causes with their evidence drawn, and what the marks mean [SVG], empty where there are none."""
+
+    lines: list[DrawnLine]
+    legend: str
 
 
 class PicturedDrawings(DrawingsBlock):

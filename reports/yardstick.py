@@ -5,15 +5,17 @@ It knows neither readings nor rules; what is drawn is told apart by place and sh
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from html import escape
 
 from reports.plot_data import Ends, Pin, YardstickPlot
+from reports.sheet_data import EvidenceMark
 from reports.svg import INK, LEFT, RIGHT, SECOND, SIDES, framed, straight, written
 
 PAPER, HATCH = "#FFFFFF", "#9A9EA3"
 AXIS = 35.0
 BAND, TICK, HEAD = 7.0, 9.0, 14.0  # half the band, half an end tick, how far a pin's head stands above the axis
+STEP = 86.0  # from one mark of the legend to the next
 ROOM = 16.0  # two pins closer than this have no arrow between them
 MARKS = {
     "fits": f'<rect x="1" y="1" width="6" height="6" fill="{INK}"/>',
@@ -94,6 +96,20 @@ def _arrow(start: float, end: float, ink: str) -> str:
     tip = end - way * 7
     return (f'<path d="M{start + way * 6:.2f} {y}H{tip:.2f}m{-way * 4} -3.5l{way * 4} 3.5l{-way * 4} 3.5" fill="none"'
             f' stroke="{ink}" stroke-width="1.3"/>')
+
+
+def legend(marks: Sequence[EvidenceMark]) -> str:
+    """The marks in a row, each with what it means.
+
+    Args:
+        marks: those of the grid [list]
+
+    Returns:
+        an `svg` element [SVG]
+    """
+    parts = [f'<g transform="translate({place * STEP:g} 2)">{MARKS[one["kind"]]}</g>'
+             + written(place * STEP + 12, 9.0, one["text"], "start", SECOND) for place, one in enumerate(marks)]
+    return framed(12.0, ", ".join(one["text"] for one in marks), parts)
 
 
 def mark(kind: str, text: str) -> str:

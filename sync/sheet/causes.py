@@ -119,9 +119,11 @@ def _grid(test: JudgedTest, held: list[str], phrases: Phrases) -> EvidenceGrid |
 
 
 def _line(row: EvidenceRow, held: list[str], phrases: Phrases) -> EvidenceLine:
-    said = words_of(phrases)["said"]
+    book = words_of(phrases)
     kinds = [row["on"].get(cause, "silent") for cause in held]
-    marks: list[EvidenceMark] = [{"kind": kind, "text": said[kind]} for kind in kinds]
+    heads = list(LETTERS) if len(held) > 1 else [sentence(book["causes"][cause]["name"]) for cause in held]
+    marks: list[EvidenceMark] = [{"kind": kind, "text": f"{head}: {book['said'][kind]}"}
+                                 for head, kind in zip(heads, kinds, strict=False)]
     return {"label": sentence(evidence(row, phrases)), "marks": marks}
 
 

@@ -140,7 +140,7 @@ class CauseFamily(TypedDict):
 
 
 class EvidenceMark(TypedDict):
-    """What a thing says of a cause: fits, against or silent, and the same in words."""
+    """What a thing says of a cause: fits, against or silent; and the same in words, for those who cannot see it."""
 
     kind: str
     text: str

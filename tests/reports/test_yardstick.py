@@ -105,6 +105,14 @@ def test_labels_are_text_and_never_markup() -> None:
     assert drawn(axis="<b>&", alt="<i>&").find(f"{SVG}text").text == "<b>&"  # type: ignore[union-attr]
 
 
+def test_the_legend_has_each_mark_with_its_meaning() -> None:
+    """In the order given."""
+    marks: list[Any] = [{"kind": "against", "text": "speaks against"}, {"kind": "fits", "text": "fits"}]
+    picture = ET.fromstring(yardstick.legend(marks))
+    assert [text.text for text in picture.iter(f"{SVG}text")] == ["speaks against", "fits"]
+    assert [group[0].tag for group in picture.iter(f"{SVG}g")] == [f"{SVG}path", f"{SVG}rect"]
+
+
 @pytest.mark.parametrize(("kind", "shape"), [("fits", "rect"), ("against", "path"), ("silent", "circle")])
 def test_a_mark_is_a_shape_of_its_own_and_says_itself(kind: str, shape: str) -> None:
     """Square, cross and dot."""

@@ -54,7 +54,8 @@ def test_the_evidence_is_a_row_for_each_thing_and_a_mark_for_each_cause(rulebook
     assert first["label"].replace("\u00a0", " ") == (
         "Condensing 64.8 F° over the outside air, usual here about 45.0 F°")
     assert [mark["kind"] for mark in first["marks"]] == ["fits", "fits", "fits"]
-    assert [mark["text"] for mark in second["marks"]] == ["speaks against", "says nothing", "says nothing"]
+    assert [mark["text"] for mark in second["marks"]] == [
+        "A: speaks against", "B: says nothing", "C: says nothing"]
 
 
 def test_the_next_check_says_what_each_cause_would_show(rulebook: Rulebook) -> None:
