@@ -505,6 +505,12 @@ interface StepSource extends Source {
 /** Writes quantities out in the units a person reads. */
 type Speaker = ReturnType<typeof import("./form/meanings.js").speaker>;
 
+/** What a judgement is put into words with. */
+interface About {
+  rulebook: Rulebook;
+  speak: Speaker;
+}
+
 /** What is known at the moment: the visit with what is being typed, its judgement, and the words for a reading. */
 interface Sight {
   visit: Visit;

@@ -13,7 +13,7 @@ from reports.sheet_data import EvidenceMark
 from reports.svg import INK, LEFT, RIGHT, SECOND, SIDES, framed, straight, written
 
 PAPER, HATCH = "#FFFFFF", "#9A9EA3"
-AXIS = 35.0
+AXIS = 31.0
 BAND, TICK, HEAD = 7.0, 9.0, 14.0  # half the band, half an end tick, how far a pin's head stands above the axis
 STEP = 86.0  # from one mark of the legend to the next
 ROOM = 16.0  # two pins closer than this have no arrow between them
@@ -54,7 +54,7 @@ def draw(plot: YardstickPlot) -> str:
     parts += [_pin(pin, place, ink, plot) for pin in plot["pins"]]
     if len(plot["pins"]) > 1:
         parts.append(_arrow(place(plot["pins"][0]["value"]), place(plot["pins"][-1]["value"]), ink))
-    return framed(AXIS + 28.0, plot["alt"], parts)
+    return framed(AXIS + 23.0, plot["alt"], parts)
 
 
 def _fleet(ends: Ends, place: Place, plot: YardstickPlot) -> list[str]:
@@ -72,7 +72,7 @@ def _fleet(ends: Ends, place: Place, plot: YardstickPlot) -> list[str]:
         x = place(value)
         if plot["low"] < value < plot["high"]:
             parts.append(straight((x, AXIS - TICK), (x, AXIS + TICK), SECOND, dash))
-        parts.append(written(x, AXIS + 22.0, text, "middle", SECOND))
+        parts.append(written(x, AXIS + 20.0, text, "middle", SECOND))
     return parts
 
 

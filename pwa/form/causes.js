@@ -36,12 +36,12 @@ const quantityOf = (code) => code.slice(0, code.lastIndexOf("_"));
  * A thing that was seen or measured, its figures in the units a person reads.
  *
  * @param {{code: string, values: Record<string, number>}} evidence
- * @param {{rulebook: Rulebook, speak: Speaker}} about
+ * @param {About} about
  */
 function evidenceWords({ code, values }, { rulebook, speak }) {
   const kind = rulebook.cause_words.figures[quantityOf(code)];
   const figures = Object.entries(values).map(([name, value]) => [name, FIGURES[kind]?.(value, speak) ?? ""]);
-  return sentenceCase(filled(wordsOf(rulebook).evidence[code], Object.fromEntries(figures)));
+  return filled(wordsOf(rulebook).evidence[code], Object.fromEntries(figures));
 }
 
 /**
@@ -108,18 +108,18 @@ function checkView({ next_check: check, undecided }, rulebook) {
  *
  * @param {JudgedTest} judged
  * @param {string[]} held
- * @param {{rulebook: Rulebook, speak: Speaker}} about
+ * @param {About} about
  */
 function grid({ evidence, next_check: check }, held, about) {
-  const { said, shows, causes } = wordsOf(about.rulebook);
+  const { said, shows } = wordsOf(about.rulebook);
   /** @param {string} kind */
   const mark = (kind) => el("span", { class: kind }, el("span", { class: "unseen" }, said[kind]));
-  const heads = held.map((id, at) => el("th", { scope: "col" },
-    held.length > 1 ? LETTERS[at] : el("span", { class: "unseen" }, causes[id].name)));
+  const heads = held.map((_, at) => el("th", { scope: "col" }, LETTERS[at]));
   /** @param {Child[]} head @param {(id: string) => Child} cell @param {string} [name] */
   const row = (head, cell, name) =>
     el("tr", { class: name }, el("th", { scope: "row" }, head), held.map((id) => el("td", null, cell(id))));
-  const rows = evidence.map((one) => row([evidenceWords(one, about)], (id) => mark(one.on[id] ?? "silent")));
+  const rows = evidence.map((one) =>
+    row([sentenceCase(evidenceWords(one, about))], (id) => mark(one.on[id] ?? "silent")));
   const codes = Object.fromEntries((check?.shows ?? []).map(({ id, code }) => [id, code]));
   const last = check && check.shows.length > 0 && row(
     [checkName(check, about.rulebook), el("br"), subject(check.shows[0].code, about.rulebook)],
@@ -134,12 +134,21 @@ function grid({ evidence, next_check: check }, held, about) {
   ];
 }
 
+/** The evidence of the one cause that stands alone. @param {JudgedTest} judged @param {About} about */
+function evidenceLines({ causes: [{ id }], evidence }, about) {
+  const { said } = wordsOf(about.rulebook);
+  return [["fits", said.for], ["against", said.however]].flatMap(([kind, text]) => {
+    const words = evidence.filter(({ on }) => on[id] === kind).map((row) => evidenceWords(row, about)).join("; ");
+    return words === "" ? [] : [el("p", { class: "sentence" }, filled(text, { evidence: words }))];
+  });
+}
+
 /**
  * What each cause means and what to do, and what speaks against the others, folded away.
  *
  * @param {JudgedTest} judged
  * @param {string[]} held
- * @param {{rulebook: Rulebook, speak: Speaker}} about
+ * @param {About} about
  */
 function folds(judged, held, about) {
   const { said, causes } = wordsOf(about.rulebook);
@@ -179,7 +188,7 @@ function notes(judged, held, rulebook) {
  *
  * @param {number} place
  * @param {TakenTest[]} tests
- * @param {{rulebook: Rulebook, speak: Speaker}} about
+ * @param {About} about
  */
 export function causesView(place, tests, about) {
   const { role, judged } = tests[place];
@@ -190,14 +199,16 @@ export function causesView(place, tests, about) {
   const many = held.length > LETTERS.length;
   const short = place > 0;
   const again = short && tests[0].judged.next_check?.what === judged.next_check?.what;
-  const lone = (many || short || (judged.next_check?.shows ?? []).length === 0) && !again;
+  const lettered = held.length > 1 && !many && !short;
+  const apart = !again && !(lettered && (judged.next_check?.shows ?? []).length > 0);
   return el(
     "section", { class: "doubts" },
     el("h2", null, said[`title_${role}`] ?? said.title),
     tests.length > 1 && el("p", { class: "sentence" }, findingWords(judged, rulebook)),
-    lone && checkView(judged, rulebook),
+    apart && checkView(judged, rulebook),
     held.length > 1 && bracket(held, rulebook),
-    !short && !many && held.length > 0 && grid(judged, held, about),
+    lettered && grid(judged, held, about),
+    !short && held.length === 1 && evidenceLines(judged, about),
     !short && folds(judged, held, about),
     !short && notes(judged, many ? [] : held, rulebook),
   );

@@ -104,7 +104,7 @@ function sentence(book, value, expected, { figure, ...words }) {
  *
  * @param {Strip} strip
  * @param {TakenTest[]} taken the tests that have it
- * @param {{rulebook: Rulebook, speak: Speaker}} about
+ * @param {About} about
  */
 function stripView(strip, taken, { rulebook, speak }) {
   const book = rulebook.cause_words.languages.en.yardstick;
@@ -130,7 +130,7 @@ function stripView(strip, taken, { rulebook, speak }) {
  * reading within the range of healthy cars can still point to a fault.
  *
  * @param {TakenTest[]} tests
- * @param {{rulebook: Rulebook, speak: Speaker}} about
+ * @param {About} about
  */
 export function stripsView(tests, about) {
   const { strips, languages: { en: { yardstick: book } } } = about.rulebook.cause_words;

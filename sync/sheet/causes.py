@@ -40,15 +40,16 @@ def block(assessment: Assessment, tests: list[Test], phrases: Phrases) -> Causes
         return None
     book, held = words_of(phrases), held_open(test, phrases)
     many = len(held) > len(LETTERS)
+    lettered = [] if many else held
     worked_on = len(tests) > 1 and test["role"] == "before"
     return {"name": "causes", "kind": "causes",
             "title": phrases.say("section", "causes_before" if worked_on else "causes"),
             "said": finding(test, phrases),
-            "held": [] if many else _lettered(held, book),
+            "held": _lettered(lettered, book) if len(lettered) > 1 else [],
             "families": _families(held, phrases) if many else [],
-            "grid": None if many else _grid(test, held, phrases),
-            "check": _check(test["next_check"], [] if many else held, len(test["undecided"]), phrases),
-            "notes": _notes(test, [] if many else held, book)}
+            "grid": _grid(test, lettered, phrases) if len(lettered) > 1 else None,
+            "check": _check(test["next_check"], lettered, len(test["undecided"]), phrases),
+            "notes": [*(_alone(test, phrases) if len(held) == 1 else []), *_notes(test, lettered, book)]}
 
 
 def judged_before(assessment: Assessment, tests: list[Test]) -> JudgedTest | None:
@@ -95,11 +96,20 @@ def finding(test: JudgedTest, phrases: Phrases) -> str:
 
 
 def _lettered(held: list[str], book: CauseWords) -> list[HeldCause]:
-    """The bracket; a cause that stands alone was named already, what is healthy needs no explanation."""
-    letters = LETTERS if len(held) > 1 else [""]
-    return [{"letter": letter, "name": book["causes"][cause]["name"] if letter else "",
+    """The bracket; what is healthy needs no explanation."""
+    return [{"letter": letter, "name": book["causes"][cause]["name"],
              "text": "" if cause == "healthy" else book["causes"][cause]["customer"]}
-            for letter, cause in zip(letters, held, strict=False)]
+            for letter, cause in zip(LETTERS, held, strict=False)]
+
+
+def _alone(test: JudgedTest, phrases: Phrases) -> list[str]:
+    """What the one cause that stands alone means to the customer, and its evidence in a line or two."""
+    book, cause = words_of(phrases), test["causes"][0]["id"]
+    lines = [book["causes"][cause]["customer"]]
+    for key, kind in (("for", "fits"), ("however", "against")):
+        items = [evidence(row, phrases) for row in test["evidence"] if row["on"].get(cause) == kind]
+        lines += [book["said"][key].format(evidence=phrases.semicolons(items))] if items else []
+    return [" ".join(lines)]
 
 
 def _families(held: list[str], phrases: Phrases) -> list[CauseFamily]:
@@ -109,11 +119,9 @@ def _families(held: list[str], phrases: Phrases) -> list[CauseFamily]:
     return [{"title": book["families"][name], "causes": phrases.row(names)} for name, names in rows.items() if names]
 
 
-def _grid(test: JudgedTest, held: list[str], phrases: Phrases) -> EvidenceGrid | None:
-    if not held:
-        return None
+def _grid(test: JudgedTest, held: list[str], phrases: Phrases) -> EvidenceGrid:
     said = words_of(phrases)["said"]
-    return {"head": said["seen"], "letters": list(LETTERS[:len(held)]) if len(held) > 1 else [""],
+    return {"head": said["seen"], "letters": list(LETTERS[:len(held)]),
             "lines": [_line(row, held, phrases) for row in test["evidence"]],
             "legend": [{"kind": kind, "text": said[kind]} for kind in SPEAKS]}
 
@@ -121,9 +129,8 @@ def _grid(test: JudgedTest, held: list[str], phrases: Phrases) -> EvidenceGrid |
 def _line(row: EvidenceRow, held: list[str], phrases: Phrases) -> EvidenceLine:
     book = words_of(phrases)
     kinds = [row["on"].get(cause, "silent") for cause in held]
-    heads = list(LETTERS) if len(held) > 1 else [sentence(book["causes"][cause]["name"]) for cause in held]
-    marks: list[EvidenceMark] = [{"kind": kind, "text": f"{head}: {book['said'][kind]}"}
-                                 for head, kind in zip(heads, kinds, strict=False)]
+    marks: list[EvidenceMark] = [{"kind": kind, "text": f"{letter}: {book['said'][kind]}"}
+                                 for letter, kind in zip(LETTERS, kinds, strict=False)]
     return {"label": sentence(evidence(row, phrases)), "marks": marks}
 
 
@@ -152,7 +159,7 @@ def _check(check: NextCheck | None, held: list[str], open_causes: int, phrases: 
     minutes = phrases.number(check["minutes"], 0)
     label = book["said"]["next"].format(minutes=minutes, check=book["checks"][check["what"]])
     codes = {showing["id"]: showing["code"] for showing in check["shows"]}
-    if held and codes:
+    if len(held) > 1 and codes:
         return {"label": label, "about": sentence(_subject(check, phrases)),
                 "shows": [_showing(codes[cause], book) if cause in codes else "" for cause in held]}
     count = max(1, int(open_causes - check["gain"] + 0.5))

@@ -125,7 +125,7 @@ class ReadingsBlock(TypedDict):
 
 
 class HeldCause(TypedDict):
-    """A cause that is held open, or stands alone and has no letter; `text` is for the customer."""
+    """A cause that is held open; `text` is for the customer."""
 
     letter: str
     name: str

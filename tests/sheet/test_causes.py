@@ -111,12 +111,15 @@ def test_the_finding_in_a_sentence(held: tuple[str, ...], alone: bool, said: str
     assert causes_of(rulebook, ranking(*held, alone=alone))["said"] == said
 
 
-def test_one_cause_alone_has_its_evidence_and_no_letter(rulebook: Rulebook) -> None:
-    """It was named above; the customer reads what it means."""
-    block = causes_of(rulebook, ranking("weak_compressor", alone=True))
-    assert [(cause["letter"], cause["name"]) for cause in block["held"]] == [("", "")]
-    assert block["held"][0]["text"].startswith("The compressor may be worn")
-    assert (block["grid"]["letters"], block["check"]) == ([""], None)
+def test_one_cause_alone_has_its_evidence_in_a_line_and_no_letter(rulebook: Rulebook) -> None:
+    """It was named above; the customer reads what it means, and what speaks against it."""
+    said = ranking("weak_compressor", alone=True)
+    said["evidence"][1]["on"] = {"weak_compressor": "against"}
+    block = causes_of(rulebook, said)
+    assert (block["held"], block["grid"], block["check"]) == ([], None, None)
+    assert block["notes"][0].replace("\u00a0", " ") == (
+        "The compressor may be worn and no longer pump enough refrigerant. Seen or measured: condensing 64.8 F° over"
+        " the outside air, usual here about 45.0 F°. However: condenser face clean.")
 
 
 def test_no_weight_is_printed(rulebook: Rulebook) -> None:

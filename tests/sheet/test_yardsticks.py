@@ -15,7 +15,7 @@ from tests.support.sheet_visits import PAIR, SINGLE, judged
 
 Rulebook = dict[str, Any]
 FLEET, CHART = (14.0, 44.0), (22.0, 28.0)
-TOGETHER = "Here the readings point to a fault together"
+TOGETHER = "while the readings together point to a fault"
 
 
 def readings_of(
