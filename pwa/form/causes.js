@@ -26,7 +26,6 @@ const FIGURES = {
   temperature_difference: (value, speak) => speak.difference(value),
   pressure: (value, speak) => speak.pressure(value),
   percent: (value, speak) => `${speak.bare("percent", 100 * value)} %`,
-  times: (value) => value.toFixed(1),
 };
 
 /** @param {string} code */
@@ -143,27 +142,15 @@ function evidenceLines({ causes: [{ id }], evidence }, about) {
   });
 }
 
-/**
- * What each cause means and what to do, and what speaks against the others, folded away.
- *
- * @param {JudgedTest} judged
- * @param {string[]} held
- * @param {About} about
- */
-function folds(judged, held, about) {
-  const { said, causes } = wordsOf(about.rulebook);
+/** What each cause means and what to do, folded away. @param {string[]} held @param {Rulebook} rulebook */
+function fold(held, rulebook) {
+  const { said, causes } = wordsOf(rulebook);
   const means = held.filter((id) => id !== "healthy").flatMap((id) => {
     const { name, technician, confirm, takes, mind } = causes[id];
     const text = [technician, confirm, takes, mind].join(" ");
     return [el("h3", null, sentenceCase(name)), el("p", { class: "sentence" }, text)];
   });
-  const aside = judged.causes.filter(({ id, against }) => !held.includes(id) && id !== "healthy" && against.length > 0)
-    .map(({ id, against }) => el("p", { class: "sentence" },
-      `${sentenceCase(causes[id].name)}: ${against.map((one) => evidenceWords(one, about)).join("; ")}.`));
-  return [
-    means.length > 0 && folded(said.means, means),
-    aside.length > 0 && folded(said.aside, aside),
-  ];
+  return means.length > 0 && folded(said.means, means);
 }
 
 /**
@@ -209,7 +196,7 @@ export function causesView(place, tests, about) {
     held.length > 1 && bracket(held, rulebook),
     lettered && grid(judged, held, about),
     !short && held.length === 1 && evidenceLines(judged, about),
-    !short && folds(judged, held, about),
+    !short && fold(held, rulebook),
     !short && notes(judged, many ? [] : held, rulebook),
   );
 }

@@ -17,6 +17,9 @@ const within = (span, value) => span !== null && span.low <= value && value <= s
  */
 const narrowest = (expected) => ({ chart: expected.chart, fleet: expected.fleet })[expected.by] ?? expected;
 
+/** @param {string} text */
+const note = (text) => el("p", { class: "meaning" }, text);
+
 /** @param {Strip} strip @param {TakenTest} taken @returns {number | undefined} */
 const valueOf = ({ of }, { test, judged }) =>
   judged.derived[of]?.value ?? /** @type {Tree} */ (test.readings ?? {})[of];
@@ -100,28 +103,41 @@ function sentence(book, value, expected, { figure, ...words }) {
 }
 
 /**
- * The strip of one quantity: its name and figures, the picture, and its sentence where that is to be read.
+ * What a strip is made of: the first and the last test that have the quantity, what its last reading is held against,
+ * and the range of healthy cars where one is known.
  *
  * @param {Strip} strip
- * @param {TakenTest[]} taken the tests that have it
+ * @param {TakenTest[]} tests
+ */
+function partsOf(strip, tests) {
+  const all = tests.filter((test) => valueOf(strip, test) !== undefined);
+  const taken = all.filter((_, place) => place === 0 || place === all.length - 1);
+  const { judged } = taken[taken.length - 1] ?? tests[0];
+  const expected = judged.expected[strip.of];
+  const fleet = expected?.fleet ?? null;
+  return { strip, taken, expected, fleet, dashed: fleet !== null && judged.range.length > 0 };
+}
+
+/**
+ * The strip of one quantity: its name and figures, the picture, and its sentence where that is to be read.
+ *
+ * @param {ReturnType<typeof partsOf>} parts
  * @param {About} about
  */
-function stripView(strip, taken, { rulebook, speak }) {
+function stripView({ strip, taken, expected, dashed }, { rulebook, speak }) {
   const book = rulebook.cause_words.languages.en.yardstick;
-  const { judged } = taken[taken.length - 1];
-  const expected = judged.expected[strip.of];
   const values = taken.map((test) => Number(valueOf(strip, test)));
   /** @param {number} value */
   const figure = (value) => speak.bare(strip.quantity, value);
-  const [before, after] = values.map(figure);
-  const text = after === undefined || after === before ? before : filled(book.pair, { before, after });
+  const [before, after = before] = values.map(figure);
+  const text = after === before ? before : filled(book.pair, { before, after });
   const unit = speak.labelFor(strip.quantity);
   const words = { what: book[strip.of], value: `${text}\u00a0${unit}`, figure };
   const { text: label, wanted } = sentence(book, values[values.length - 1], expected, words);
   return [
     el("p", { class: `measure ${strip.side}` }, words.what, el("b", null, text, el("small", null, unit))),
-    picture(strip, values, expected, { label, dashed: judged.range.length > 0, figure }),
-    wanted && el("p", { class: "meaning" }, label),
+    picture(strip, values, expected, { label, dashed, figure }),
+    wanted && note(label),
   ];
 }
 
@@ -133,21 +149,16 @@ function stripView(strip, taken, { rulebook, speak }) {
  * @param {About} about
  */
 export function stripsView(tests, about) {
-  const { strips, languages: { en: { yardstick: book } } } = about.rulebook.cause_words;
-  const shown = strips.map((strip) => {
-    const taken = tests.filter((test) => valueOf(strip, test) !== undefined);
-    return { strip, taken: taken.length > 2 ? [taken[0], taken[taken.length - 1]] : taken };
-  }).filter(({ taken }) => taken.length > 0);
-  if (shown.length === 0) return null;
-  const fleets = shown.map(({ strip, taken }) => taken[taken.length - 1].judged.expected[strip.of]?.fleet ?? null);
-  const leading = tests.find(({ judged }) => judged.causes.length > 0);
-  const together = leading !== undefined && leading.judged.causes[0].id !== "healthy"
-    && shown.some(({ strip, taken }, place) =>
-      taken.includes(leading) && within(fleets[place], Number(valueOf(strip, leading))));
-  const dashed = shown.some(({ taken }, place) =>
-    fleets[place] !== null && taken[taken.length - 1].judged.range.length > 0);
-  return el(
-    "section", null, shown.map(({ strip, taken }) => stripView(strip, taken, about)).flat(),
-    [dashed && book.range, together && book.together].map((text) => text && el("p", { class: "meaning" }, text)),
+  const { strips, languages: { en: { yardstick: book, range } } } = about.rulebook.cause_words;
+  if (tests.length === 0) return null;
+  const shown = strips.map((strip) => partsOf(strip, tests)).filter(({ taken }) => taken.length > 0);
+  const leading = tests.find(({ judged: { causes: [first] } }) => first !== undefined);
+  const together = leading !== undefined && leading.judged.causes[0].id !== "healthy" && shown.some(
+    ({ strip, taken, fleet }) => taken.includes(leading) && within(fleet, Number(valueOf(strip, leading))));
+  const reasons = [...new Set(tests.flatMap(({ judged }) => judged.range))].map((code) => range[code]).join(", ");
+  return shown.length > 0 && el(
+    "section", null, shown.flatMap((parts) => stripView(parts, about)),
+    shown.some(({ dashed }) => dashed) && note(filled(book.range, { reasons })),
+    together && note(book.together),
   );
 }

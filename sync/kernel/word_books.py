@@ -37,6 +37,7 @@ class CauseWords(TypedDict):
     checks: dict[str, str]
     said: dict[str, str]
     yardstick: dict[str, str]
+    range: dict[str, str]
     families: dict[str, str]
     shows: dict[str, str]
     count: list[str]

@@ -146,8 +146,6 @@ def _figure(code: str, value: float, phrases: Phrases) -> str:
     kind = phrases.rulebook["cause_words"]["figures"][code.rsplit("_", 1)[0]]
     if kind == "percent":
         return f"{phrases.number(100.0 * value, 0)}\u00a0%"
-    if kind == "times":
-        return phrases.number(value, 1)
     return phrases.measure(kind, value)
 
 

@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 from sync.kernel.judgement import Assessment, Expected, JudgedTest, Span
 from sync.kernel.visit import Test
-from sync.kernel.word_books import Strip
+from sync.kernel.word_books import CauseWords, Strip
 from sync.sheet.causes import judged_before, words_of
 from sync.sheet.plot_data import Ends, YardstickPlot
 from sync.sheet.readings import value_at
@@ -52,11 +52,19 @@ def notes(assessment: Assessment, tests: list[Test], phrases: Phrases) -> list[s
     shown = strips(assessment, tests, phrases)
     keys = [phrases.say("plot", f"key_{part}") for part in ("fleet", "chart", "own")
             if any(plot[part] is not None for plot in shown)]
+    book = words_of(phrases)
     if any(plot["dashed"] and plot["fleet"] for plot in shown):
-        keys.append(words_of(phrases)["yardstick"]["range"])
+        keys.append(book["yardstick"]["range"].format(reasons=phrases.listed(_reasons(assessment, tests, book))))
     if _together(assessment, tests, phrases):
-        keys.append(words_of(phrases)["yardstick"]["together"])
+        keys.append(book["yardstick"]["together"])
     return [" ".join(keys)] if keys else []
+
+
+def _reasons(assessment: Assessment, tests: list[Test], book: CauseWords) -> list[str]:
+    """Why the ranges of the tests shown are wider, each reason once."""
+    shown = [test["id"] for test in tests]
+    codes = [code for test in assessment["tests"] if test["id"] in shown for code in test["range"]]
+    return [book["range"][code] for code in dict.fromkeys(codes)]
 
 
 def _readings(strip: Strip, assessment: Assessment, tests: list[Test]) -> list[Reading]:

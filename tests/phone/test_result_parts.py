@@ -111,7 +111,7 @@ def test_a_range_that_holds_the_reading_of_a_car_called_dirty_says_why(page: Pag
     draw(page, taken("single", 36.0, yardsticks(FLEET), **ranking(*THREE)))
     expect(together).to_be_visible()
     expect(page.get_by_text("dashed ends")).to_have_count(0)
-    draw(page, taken("single", 50.0, yardsticks(FLEET), **ranking(*THREE, range=["ambient_above"])))
+    draw(page, taken("single", 50.0, yardsticks(FLEET), **ranking(*THREE, range=["ambient_high"])))
     expect(page.get_by_text("dashed ends")).to_be_visible()
     expect(together).to_have_count(0)
 
@@ -128,7 +128,7 @@ def test_three_causes_are_lettered_over_a_table_that_can_be_heard(page: Page) ->
         texts = [text.strip() for text in rows.nth(place).get_by_role(role).all_text_contents()]
         assert texts[-3:] == cells
     expect(rows.nth(1).get_by_role("rowheader")).to_have_text(
-        "Condensing 64.8 F° over the outside air, usual here about 45.0 F°")
+        "Condensing 64.8 F° over the outside air (typical here: about 45.0 F°)")
     expect(rows.nth(3).get_by_role("rowheader")).to_have_text(
         "Next, 2\u00a0min: clamp the liquid lineSubcooling would be:")
 
@@ -174,7 +174,7 @@ def test_the_parts_are_readable_and_whole_in_sun_and_dusk(page: Page) -> None:
     """Contrast, names and roles by axe-core; nothing runs out of the screen at 200 %."""
     evidence = [row("condenser_split_k_high", {}, value=36.0, usual=25.0)]
     before = taken("before", 36.0, yardsticks(FLEET, CHART, 25.0), **ranking(*THREE))
-    after = taken("after", 130.0, yardsticks(FLEET), **ranking(*FIVE, evidence=evidence, range=["ambient_above"]))
+    after = taken("after", 130.0, yardsticks(FLEET), **ranking(*FIVE, evidence=evidence, range=["ambient_high"]))
     draw(page, before, after)
     assert in_both(page) == []
     assert at_twice_the_size(page) == []

@@ -52,7 +52,7 @@ def test_the_evidence_is_a_row_for_each_thing_and_a_mark_for_each_cause(rulebook
     assert grid["letters"] == ["A", "B", "C"]
     first, second = grid["lines"]
     assert first["label"].replace("\u00a0", " ") == (
-        "Condensing 64.8 F° over the outside air, usual here about 45.0 F°")
+        "Condensing 64.8 F° over the outside air (typical here: about 45.0 F°)")
     assert [mark["kind"] for mark in first["marks"]] == ["fits", "fits", "fits"]
     assert [mark["text"] for mark in second["marks"]] == [
         "A: speaks against", "B: says nothing", "C: says nothing"]
@@ -119,7 +119,7 @@ def test_one_cause_alone_has_its_evidence_in_a_line_and_no_letter(rulebook: Rule
     assert (block["held"], block["grid"], block["check"]) == ([], None, None)
     assert block["notes"][0].replace("\u00a0", " ") == (
         "The compressor may be worn and no longer pump enough refrigerant. Seen or measured: condensing 64.8 F° over"
-        " the outside air, usual here about 45.0 F°. However: condenser face clean.")
+        " the outside air (typical here: about 45.0 F°). However: condenser face clean.")
 
 
 def test_no_weight_is_printed(rulebook: Rulebook) -> None:

@@ -81,7 +81,7 @@ def test_what_is_not_known_is_left_out(rulebook: Rulebook) -> None:
 
 def test_outside_the_published_weather_the_ends_are_dashed_and_it_says_so(rulebook: Rulebook) -> None:
     """Any code in `range` widens the band."""
-    block = readings_of(rulebook, (36.0, 26.0), yardsticks(FLEET), range=["ambient_above"])
+    block = readings_of(rulebook, (36.0, 26.0), yardsticks(FLEET), range=["ambient_high"])
     assert split_of(block)["dashed"]
     assert "dashed ends" in block["notes"][0]
     within = readings_of(rulebook, (36.0, 26.0), yardsticks(FLEET))
