@@ -88,11 +88,10 @@ class ReadingsBlock(TypedDict):
 
 
 class HeldCause(TypedDict):
-    """A cause that is held open; `text` is for the customer."""
+    """A cause that is held open."""
 
     letter: str
     name: str
-    text: str
 
 
 class CauseFamily(TypedDict):

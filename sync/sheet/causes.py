@@ -96,9 +96,7 @@ def finding(test: JudgedTest, phrases: Phrases) -> str:
 
 
 def _lettered(held: list[str], book: CauseWords) -> list[HeldCause]:
-    """The bracket; what is healthy needs no explanation."""
-    return [{"letter": letter, "name": book["causes"][cause]["name"],
-             "text": "" if cause == "healthy" else book["causes"][cause]["customer"]}
+    return [{"letter": letter, "name": book["causes"][cause]["name"]}
             for letter, cause in zip(LETTERS, held, strict=False)]
 
 
