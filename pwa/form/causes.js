@@ -74,6 +74,9 @@ function bracket(held, rulebook) {
   }));
 }
 
+/** Whether a check would turn out differently. @param {JudgedTest} judged */
+const tells = ({ next_check: check }) => new Set(check?.shows.map(({ code }) => code)).size > 1;
+
 /** How a check would turn out, in a word. @param {string} code @param {Record<string, string>} shows */
 const showing = (code, shows) =>
   shows[code.slice(code.lastIndexOf("_") + 1)] ?? shows[code.startsWith("no_") ? "no" : "yes"];
@@ -109,7 +112,8 @@ function checkView({ next_check: check, undecided }, rulebook) {
  * @param {string[]} held
  * @param {About} about
  */
-function grid({ evidence, next_check: check }, held, about) {
+function grid(judged, held, about) {
+  const { evidence, next_check: check } = judged;
   const { said, shows } = wordsOf(about.rulebook);
   /** @param {string} kind */
   const mark = (kind) => el("span", { class: kind }, el("span", { class: "unseen" }, said[kind]));
@@ -120,7 +124,7 @@ function grid({ evidence, next_check: check }, held, about) {
   const rows = evidence.map((one) =>
     row([sentenceCase(evidenceWords(one, about))], (id) => mark(one.on[id] ?? "silent")));
   const codes = Object.fromEntries((check?.shows ?? []).map(({ id, code }) => [id, code]));
-  const last = check && check.shows.length > 0 && row(
+  const last = check && tells(judged) && row(
     [checkName(check, about.rulebook), el("br"), subject(check.shows[0].code, about.rulebook)],
     (id) => codes[id] && showing(codes[id], shows), "check-next",
   );
@@ -187,7 +191,7 @@ export function causesView(place, tests, about) {
   const short = place > 0;
   const again = short && tests[0].judged.next_check?.what === judged.next_check?.what;
   const lettered = held.length > 1 && !many && !short;
-  const apart = !again && !(lettered && (judged.next_check?.shows ?? []).length > 0);
+  const apart = !again && !(lettered && tells(judged));
   return el(
     "section", { class: "doubts" },
     el("h2", null, said[`title_${role}`] ?? said.title),

@@ -155,7 +155,7 @@ def _check(check: NextCheck | None, held: list[str], open_causes: int, phrases: 
     minutes = phrases.number(check["minutes"], 0)
     label = book["said"]["next"].format(minutes=minutes, check=book["checks"][check["what"]])
     codes = {showing["id"]: showing["code"] for showing in check["shows"]}
-    if len(held) > 1 and codes:
+    if held and len(set(codes.values())) > 1:
         return {"label": label, "about": sentence(_subject(check, phrases)),
                 "shows": [_showing(codes[cause], book) if cause in codes else "" for cause in held]}
     count = max(1, int(open_causes - check["gain"] + 0.5))

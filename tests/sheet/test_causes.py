@@ -74,9 +74,19 @@ def test_the_next_check_says_what_each_cause_would_show(rulebook: Rulebook) -> N
 def test_a_sight_is_seen_or_not(code: str, about: str, word: str, rulebook: Rulebook) -> None:
     """What a check of the eyes would show is yes or no, of a quantity it is high, low or usual."""
     said = ranking("condenser_airflow", "overcharge")
-    said["next_check"].update(what="see_fan", shows=[{"id": name, "code": code} for name in said["undecided"]])
+    codes = (code, "superheat_k_usual")
+    shows = [{"id": name, "code": one} for name, one in zip(said["undecided"], codes, strict=True)]
+    said["next_check"].update(what="see_fan", shows=shows)
     check = causes_of(rulebook, said)["check"]
-    assert (check["about"], check["shows"]) == (about, [word, word])
+    assert (check["about"], check["shows"]) == (about, [word, "usual"])
+
+
+def test_a_check_that_would_turn_out_alike_says_how_many_causes_it_leaves(rulebook: Rulebook) -> None:
+    """Three times the same word in a row tells nothing."""
+    said = ranking(*THREE)
+    said["next_check"].update(gain=0.8, shows=[{"id": name, "code": "no_weak_air"} for name in THREE])
+    check = causes_of(rulebook, said)["check"]
+    assert (check["about"], check["shows"]) == ("would leave about two", [])
 
 
 def test_more_than_three_stand_by_family_without_letters_or_grid(rulebook: Rulebook) -> None:
