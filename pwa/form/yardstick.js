@@ -71,7 +71,7 @@ function picture(strip, values, expected, { label, dashed, figure }) {
     fleet && box(fleet, "band", 14),
     drawn("path", { class: "axis", d: `M${LEFT} 21H${RIGHT}` }),
     drawn("path", { class: dashed ? "axis dashed" : "axis", d: ticks }),
-    ends.map((end) => drawn("text", { x: x(end), y: 45 }, figure(end))),
+    ends.map((end) => drawn("text", { x: Math.max(20, x(end)), y: 45 }, figure(end))),
     chart && box(chart, "chart", 8),
     history && drawn("path", { class: "own", d: `M${x(history.value)} 21v9l-5 5 5 5 5 -5 -5 -5` }),
     values.flatMap((value, place) => pin(strip, x(value), value, place < last)),
@@ -155,7 +155,7 @@ export function stripsView(tests, about) {
   const leading = tests.find(({ judged: { causes: [first] } }) => first !== undefined);
   const together = leading !== undefined && leading.judged.causes[0].id !== "healthy" && shown.some(
     ({ strip, taken, fleet }) => taken.includes(leading) && within(fleet, Number(valueOf(strip, leading))));
-  const reasons = [...new Set(tests.flatMap(({ judged }) => judged.range))].map((code) => range[code]).join(", ");
+  const reasons = [...new Set(tests.flatMap(({ judged }) => judged.range))].map((code) => range[code] ?? code).join(", ");
   return shown.length > 0 && el(
     "section", null, shown.flatMap((parts) => stripView(parts, about)),
     shown.some(({ dashed }) => dashed) && note(filled(book.range, { reasons })),

@@ -64,7 +64,7 @@ def _reasons(assessment: Assessment, tests: list[Test], book: CauseWords) -> lis
     """Why the ranges of the tests shown are wider, each reason once."""
     shown = [test["id"] for test in tests]
     codes = [code for test in assessment["tests"] if test["id"] in shown for code in test["range"]]
-    return [book["range"][code] for code in dict.fromkeys(codes)]
+    return [book["range"].get(code, code.replace("_", " ")) for code in dict.fromkeys(codes)]
 
 
 def _readings(strip: Strip, assessment: Assessment, tests: list[Test]) -> list[Reading]:
