@@ -155,7 +155,8 @@ export function stripsView(tests, about) {
   const leading = tests.find(({ judged: { causes: [first] } }) => first !== undefined);
   const together = leading !== undefined && leading.judged.causes[0].id !== "healthy" && shown.some(
     ({ strip, taken, fleet }) => taken.includes(leading) && within(fleet, Number(valueOf(strip, leading))));
-  const reasons = [...new Set(tests.flatMap(({ judged }) => judged.range))].map((code) => range[code] ?? code).join(", ");
+  const codes = [...new Set(tests.flatMap(({ judged }) => judged.range))];
+  const reasons = codes.map((code) => range[code] ?? code).join(", ");
   return shown.length > 0 && el(
     "section", null, shown.flatMap((parts) => stripView(parts, about)),
     shown.some(({ dashed }) => dashed) && note(filled(book.range, { reasons })),
