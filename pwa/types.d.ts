@@ -30,6 +30,10 @@ type Kinds = import("./kernel.js").KindsBook;
 type Conflict = import("./kernel.js").Conflict;
 type Assessment = import("./kernel.js").Assessment;
 type JudgedTest = import("./kernel.js").JudgedTest;
+type Expected = import("./kernel.js").Expected;
+type Span = import("./kernel.js").Span;
+type Strip = import("./kernel.js").Strip;
+type NextCheck = import("./kernel.js").NextCheck;
 type Comparison = import("./kernel.js").Comparison;
 type Caution = import("./kernel.js").Caution;
 
@@ -511,6 +515,12 @@ interface StepSource extends Source {
 
 /** Writes quantities out in the units a person reads. */
 type Speaker = ReturnType<typeof import("./form/meanings.js").speaker>;
+
+/** What a judgement is put into words with. */
+interface About {
+  rulebook: Rulebook;
+  speak: Speaker;
+}
 
 /** What is known at the moment: the visit with what is being typed, its judgement, and the words for a reading. */
 interface Sight {

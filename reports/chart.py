@@ -8,20 +8,32 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from html import escape
 
-from reports import diagrams
-from reports.plot_data import Bar, ChangePlot, Course, Mark, Plot, PlotBand, PositionsPlot, TracePlot
-from reports.svg import INK, RULE, SECOND, WIDTH, Place, framed, joined, numeral, reach, straight, ticks, written
-
-SIDES = {"high": "#A3211B", "low": "#1B4FA8", "": INK}
-LEFT, RIGHT = 12.0, 258.0
+from reports import diagrams, yardstick
+from reports.plot_data import Bar, ChangePlot, Course, Plot, TracePlot
+from reports.svg import (
+    INK,
+    LEFT,
+    RIGHT,
+    RULE,
+    SECOND,
+    SIDES,
+    Place,
+    framed,
+    joined,
+    numeral,
+    reach,
+    straight,
+    ticks,
+    written,
+)
 
 
 def draw(plot: Plot) -> str:
     """The picture of one plot.
 
     Args:
-        plot: where values lie on one axis, the parts of a change about zero, lines over time, pressure over enthalpy,
-            or a value over another visit by visit [Plot]
+        plot: where a quantity lies against its yardsticks, the parts of a change about zero, lines over time,
+            pressure over enthalpy, or a value over another visit by visit [Plot]
 
     Returns:
         an `svg` element whose title is the finding [SVG]
@@ -29,8 +41,8 @@ def draw(plot: Plot) -> str:
     Raises:
         KeyError: an unknown kind or a missing part of the plot.
     """
-    if plot["kind"] == "positions":
-        return _positions(plot)
+    if plot["kind"] == "yardstick":
+        return yardstick.draw(plot)
     if plot["kind"] == "change":
         return _change(plot)
     if plot["kind"] == "trace":
@@ -42,8 +54,7 @@ def draw(plot: Plot) -> str:
     raise KeyError(plot["kind"])
 
 
-def _axis(y: float, places: Sequence[float], place: Callable[[float], float],
-          plot: PositionsPlot | ChangePlot) -> list[str]:
+def _axis(y: float, places: Sequence[float], place: Callable[[float], float], plot: ChangePlot) -> list[str]:
     """The thin axis with its numbers; the unit stands with the last of them."""
     marks = [((place(value), y), (place(value), y + 3)) for value in places]
     parts = [joined([((LEFT, y), (RIGHT, y)), *marks], INK)]
@@ -61,71 +72,6 @@ def _axis(y: float, places: Sequence[float], place: Callable[[float], float],
 def _scale(places: Sequence[float]) -> Callable[[float], float]:
     low, high = places[0], places[-1]
     return lambda value: LEFT + (value - low) / (high - low) * (RIGHT - LEFT)
-
-
-def _label_side(x: float, half: float, text: str) -> tuple[float, str]:
-    """Where a mark's label stands: right of it, or left of it where the picture would end."""
-    room = len(text) * 4.9 + 8
-    return (x - half - 7, "end") if x + half + room > WIDTH - 2 and x - half - room > 2 else (x + half + 7, "start")
-
-
-def _mark(
-    point: Mark, y: float, place: Callable[[float], float], ink: str, edges: Sequence[float]
-) -> list[str]:
-    """One measured value: its interval, a dot (hollow for the later one) and its words, clear of the band's edges."""
-    x = place(point["value"])
-    x1, x2 = place(point["low"]), place(point["high"])
-    fill = "#FFFFFF" if point["hollow"] else ink
-    where, anchor = _label_side(x, max(x2 - x, x - x1, 4.5), point["label"])
-    room = len(point["label"]) * 4.2
-    left = where - room if anchor == "end" else where
-    crossed = any(left - 2 < edge < left + room + 2 for edge in edges)
-    paper = f'<rect x="{left - 2:.2f}" y="{y - 6:.2f}" width="{room + 4:.2f}" height="12" fill="#FFFFFF"/>'
-    return [
-        paper if crossed else "",
-        reach(x1, x2, y, ink) if x2 - x1 > 0.5 else "",
-        f'<circle cx="{x:.2f}" cy="{y:.2f}" r="4.2" fill="{fill}" stroke="{ink}" stroke-width="1.7"/>',
-        written(where, y + 3.4, point["label"], anchor),
-    ]
-
-
-def _band(band: PlotBand, bottom: float, place: Callable[[float], float]) -> list[str]:
-    x1, x2 = place(band["low"]), place(band["high"])
-    parts = [f'<rect x="{x1:.2f}" y="18" width="{x2 - x1:.2f}" height="{bottom - 18:.2f}" fill="#EEEAE0"/>']
-    # Slanting strokes so that a copy in black and white keeps the band apart from the paper.
-    x, slants = x1 - (bottom - 18), ""
-    while x < x2:
-        a, b = max(x, x1), min(x + bottom - 18, x2)
-        if b > a:
-            slants += f"M{a:.2f} {bottom - (a - x):.2f}L{b:.2f} {bottom - (b - x):.2f}"
-        x += 7
-    parts.append(f'<path d="{slants}" stroke="#DDD8CB" stroke-width="1" fill="none"/>')
-    parts += [straight((x1, 18), (x1, bottom), RULE), straight((x2, 18), (x2, bottom), RULE)]
-    middle = min(max((x1 + x2) / 2, LEFT + len(band["label"]) * 2.4), RIGHT - len(band["label"]) * 2.4)
-    return [*parts, written(middle, 12, band["label"], "middle", SECOND)]
-
-
-def _positions(plot: PositionsPlot) -> str:
-    """Values on one axis, one row each, with the band a healthy car would show."""
-    points, band, ink = plot["points"], plot["band"], SIDES[plot["side"]]
-    edges = [edge for point in points for edge in (point["low"], point["high"])]
-    edges += [band["low"], band["high"]] if band else []
-    low, high = min(edges), max(edges)
-    margin = (high - low or abs(high) or 1.0) * 0.06
-    low = 0.0 if 0 <= low <= high * 0.6 else low - margin
-    places = ticks(low, high + margin)
-    place = _scale(places)
-    bottom = 28.0 + 38.0 * len(points)
-    rows = [43.0 + 38.0 * number for number in range(len(points))]
-    parts = _band(band, bottom, place) if band else []
-    for number in range(1, len(points)):
-        x1, x2 = place(points[number - 1]["value"]), place(points[number]["value"])
-        parts.append(straight((x1, rows[number - 1] + 6), (x2, rows[number] - 6), ink, 'stroke-dasharray="2.5 2.5"'))
-    for point, y in zip(points, rows, strict=True):
-        parts += _mark(point, y, place, ink, [place(band["low"]), place(band["high"])] if band else [])
-    parts += _axis(bottom, places, place, plot)
-    parts.append(written(LEFT, bottom + 30, plot["axis"], "start", SECOND))
-    return framed(bottom + 36, plot["alt"], parts)
 
 
 def _bar(bar: Bar, y: float, place: Callable[[float], float], ink: str) -> list[str]:

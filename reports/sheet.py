@@ -17,8 +17,19 @@ from typing import TYPE_CHECKING, Any
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
-from reports import chart, fonts
-from reports.sheet_data import AddressedPhoto, Block, DrawnBlock, SetBlock, Sheet
+from reports import chart, fonts, yardstick
+from reports.plot_data import ReadingsPlot
+from reports.sheet_data import (
+    AddressedPhoto,
+    Block,
+    CausesBlock,
+    DrawnBlock,
+    DrawnLine,
+    MarkedCauses,
+    Picture,
+    SetBlock,
+    Sheet,
+)
 
 if TYPE_CHECKING:
     from weasyprint import CSS, HTML
@@ -155,7 +166,9 @@ def _letters(text: str) -> str:
 def _drawn(block: Block, pictures: Mapping[str, str]) -> DrawnBlock:
     """A block whose plots and signature strokes have become pictures, its columns stacked where they are long."""
     if block["kind"] == "readings":
-        return {**block, "small": [], "pictures": [Markup(chart.draw(plot)) for plot in block["plots"]]}
+        return {**block, "pictures": [_picture(plot) for plot in block["plots"]]}
+    if block["kind"] == "causes":
+        return _marked(block)
     if block["kind"] == "drawings":
         return {**block, "small": [], "pictures": [Markup(chart.draw(plot)) for plot in block["plots"]]}
     if block["kind"] == "photos":
@@ -169,6 +182,22 @@ def _drawn(block: Block, pictures: Mapping[str, str]) -> DrawnBlock:
         strokes = block["strokes"]
         return {**block, "picture": Markup(chart.signature(strokes, block["alt"])) if strokes else ""}
     return block
+
+
+def _marked(block: CausesBlock) -> MarkedCauses:
+    """The causes with the marks of their evidence drawn."""
+    grid = block["grid"]
+    if grid is None or not grid["lines"]:
+        return {**block, "lines": [], "legend": ""}
+    lines: list[DrawnLine] = [
+        {"label": line["label"], "marks": [Markup(yardstick.mark(one["kind"], one["text"])) for one in line["marks"]]}
+        for line in grid["lines"]]
+    return {**block, "lines": lines, "legend": Markup(yardstick.legend(grid["legend"]))}
+
+
+def _picture(plot: ReadingsPlot) -> Picture:
+    """A drawing of the readings, with the sentence that a strip may have below it."""
+    return {"drawing": Markup(chart.draw(plot)), "caption": plot["sentence"] if plot["kind"] == "yardstick" else ""}
 
 
 def _abreast(blocks: list[DrawnBlock]) -> list[SetBlock]:

@@ -87,23 +87,63 @@ class ReadingsBlock(TypedDict):
     notes: list[str]
 
 
-class CauseText(TypedDict):
-    """A cause in words, its evidence in one line."""
+class HeldCause(TypedDict):
+    """A cause that is held open."""
 
-    lead: str
+    letter: str
+    name: str
+
+
+class CauseFamily(TypedDict):
+    """Causes of one kind in a row."""
+
+    title: str
+    causes: str
+
+
+class EvidenceMark(TypedDict):
+    """What a thing says of a cause: fits, against or silent; and the same in words, for those who cannot see it."""
+
+    kind: str
     text: str
-    evidence: str
+
+
+class EvidenceLine(TypedDict):
+    """A thing that was seen or measured, with a mark for each cause."""
+
+    label: str
+    marks: list[EvidenceMark]
+
+
+class CheckLine(TypedDict):
+    """The next check, how it would turn out with each cause, and what that is about."""
+
+    label: str
+    about: str
+    shows: list[str]
+
+
+class EvidenceGrid(TypedDict):
+    """The evidence over the letters of the causes."""
+
+    head: str
+    letters: list[str]
+    lines: list[EvidenceLine]
+    legend: list[EvidenceMark]
 
 
 class CausesBlock(TypedDict):
-    """The causes that fit best, and what is open."""
+    """What could be wrong: up to three causes with letters and evidence, or more of them by family."""
 
     name: str
     kind: Literal["causes"]
     title: str
-    first: str
-    causes: list[CauseText]
-    open: str
+    said: str
+    held: list[HeldCause]
+    families: list[CauseFamily]
+    grid: EvidenceGrid | None
+    check: CheckLine | None
+    notes: list[str]
 
 
 class CaptionedPhoto(TypedDict):
@@ -205,11 +245,31 @@ class Sheet(TypedDict):
     revision: list[str] | None
 
 
-class PicturedReadings(ReadingsBlock):
-    """Readings with their drawings [SVG]."""
+class Picture(TypedDict):
+    """A drawing [SVG] and the sentence below it, empty where none is needed."""
 
-    small: list[str]
-    pictures: list[str]
+    drawing: str
+    caption: str
+
+
+class PicturedReadings(ReadingsBlock):
+    """Readings with their drawings."""
+
+    pictures: list[Picture]
+
+
+class DrawnLine(TypedDict):
+    """A thing that was seen or measured, its marks drawn [SVG]."""
+
+    label: str
+    marks: list[str]
+
+
+class MarkedCauses(CausesBlock):
+    """Causes with their evidence drawn, and what the marks mean [SVG], empty where there are none."""
+
+    lines: list[DrawnLine]
+    legend: str
 
 
 class PicturedDrawings(DrawingsBlock):
@@ -253,7 +313,7 @@ class ClosingBlock(TypedDict):
 
 
 DrawnBlock = (
-    PicturedReadings | MeasuredProse | CausesBlock | TableBlock | LinedPhotos | TextsBlock | PicturedSignature
+    PicturedReadings | MeasuredProse | MarkedCauses | TableBlock | LinedPhotos | TextsBlock | PicturedSignature
     | PicturedDrawings
 )
 SetBlock = DrawnBlock | ClosingBlock

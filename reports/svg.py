@@ -12,7 +12,9 @@ from math import ceil, floor, log10
 Place = tuple[float, float]
 
 INK, SECOND, RULE = "#15181C", "#565C64", "#C9C4B8"
+SIDES = {"high": "#A3211B", "low": "#1B4FA8", "": INK}
 WIDTH = 270.0
+LEFT, RIGHT = 12.0, 258.0
 
 
 def ticks(low: float, high: float, wanted: int = 4) -> list[float]:

@@ -1,24 +1,23 @@
-// What the readings fit: the leading causes with what speaks for and against each, ties, and the check that tells most.
-// DOM only: ranking and evidence come from the judgement, words from the rulebook. No fit is shown as a percentage.
+// What could be wrong: the causes held open as a set, what was seen or measured of each, and the check that comes next.
+// DOM only: set and evidence come from the judgement, words from the rulebook. No weight is shown, nothing is ranked.
 
 import { el, folded } from "./elements.js";
-import { sentenceCase } from "./words.js";
+import { codeWords, filled, sentenceCase } from "./words.js";
 
-const LEADING = 2;
+const LETTERS = ["A", "B", "C"];
 
-/** @param {Rulebook} rulebook @returns {Tree} */
-const wordsOf = ({ cause_words: book }) => ({ ...book.languages.en, figures: book.figures });
+/** @param {Rulebook} rulebook */
+const wordsOf = ({ cause_words: book }) => book.languages.en;
 
 /**
- * The best cause, and the second where it is not told apart from the first; none where too many are open.
+ * The causes held open in the order of the trade, or the one that stands alone; none where that is healthy.
  *
  * @param {JudgedTest} judged
  * @param {Rulebook} rulebook
  */
-function leadingOf({ causes, undecided }, rulebook) {
-  const { near, most } = rulebook.causes.told_apart;
-  if (undecided.length > most) return [];
-  return causes.slice(0, LEADING).filter((cause) => cause.fit >= near * causes[0].fit);
+function heldOf({ causes, undecided }, rulebook) {
+  const held = undecided.length > 0 ? undecided : [causes[0].id];
+  return held.join() === "healthy" ? [] : rulebook.causes.order.filter((id) => held.includes(id));
 }
 
 /** @type {Record<string, (value: number, speak: Speaker) => string>} */
@@ -27,114 +26,187 @@ const FIGURES = {
   temperature_difference: (value, speak) => speak.difference(value),
   pressure: (value, speak) => speak.pressure(value),
   percent: (value, speak) => `${speak.bare("percent", 100 * value)} %`,
-  times: (value) => value.toFixed(1),
 };
 
-/** @param {string} code @param {number} value @param {Tree} words @param {Speaker} speak */
-const figure = (code, value, words, speak) =>
-  FIGURES[words.figures[code.slice(0, code.lastIndexOf("_"))]](value, speak);
-
-/** @param {Tree} evidence @param {Tree} words @param {Speaker} speak */
-const evidenceWords = ({ code, values }, words, speak) =>
-  sentenceCase(
-    Object.entries(values).reduce(
-      (text, [name, value]) => text.replace(`{${name}}`, figure(code, value, words, speak)),
-      words.evidence[code],
-    ),
-  );
-
-/** @param {string} text */
-const meaning = (text) => el("p", { class: "meaning" }, text);
-
-/** @type {[side: "for" | "against", words: string][]} */
-const SIDES = [["for", "For it"], ["against", "Against it"]];
+/** @param {string} code */
+const quantityOf = (code) => code.slice(0, code.lastIndexOf("_"));
 
 /**
- * What speaks for a cause and against it, a line each.
+ * A thing that was seen or measured, its figures in the units a person reads.
  *
- * @param {Tree} cause
- * @param {Tree} words
- * @param {Speaker} speak
+ * @param {{code: string, values: Record<string, number>}} evidence
+ * @param {About} about
  */
-function sides(cause, words, speak) {
-  /** @param {Tree[]} items */
-  const lines = (items) => items.map((item) => evidenceWords(item, words, speak));
-  const rows = SIDES.filter(([side]) => cause[side].length > 0).flatMap(([side, name]) => [
-    el("dt", null, name), ...lines(cause[side]).map((line) => el("dd", null, line)),
-  ]);
-  return rows.length === 0 ? [] : [el("dl", { class: "evidence" }, rows)];
+function evidenceWords({ code, values }, { rulebook, speak }) {
+  const kind = rulebook.cause_words.figures[quantityOf(code)];
+  const figures = Object.entries(values).map(([name, value]) => [name, FIGURES[kind]?.(value, speak) ?? ""]);
+  return filled(wordsOf(rulebook).evidence[code], Object.fromEntries(figures));
 }
 
-/** @param {Tree} cause @param {boolean} first @param {Tree} words @param {Speaker} speak */
-function causeView(cause, first, words, speak) {
-  const own = words.causes[cause.id];
-  const more = [own.technician, own.confirm, own.takes, own.mind].filter((part) => part);
+/**
+ * What a test points to, in a sentence or two.
+ *
+ * @param {JudgedTest} judged
+ * @param {Rulebook} rulebook
+ */
+export function findingWords(judged, rulebook) {
+  const { said, count, causes } = wordsOf(rulebook);
+  const { causes: [{ id: first }], undecided } = judged;
+  if (undecided.length === 0) return first === "healthy" ? said.healthy : sentenceCase(`${causes[first].name}.`);
+  const names = heldOf(judged, rulebook).filter((id) => id !== "healthy").map((id) => causes[id].name);
+  const listed = [names.slice(0, -1).join(", "), names[names.length - 1]].filter((part) => part).join(said.or);
+  const words = { count: count[names.length], causes: listed };
+  if (first === "healthy") return filled(said[undecided.length > LETTERS.length ? "nothing_many" : "nothing"], words);
+  const open = sentenceCase(filled(said[names.length === 1 ? "open_one" : "open"], words));
+  return names.length < undecided.length ? `${open} ${said.not_healthy}` : open;
+}
+
+/** @param {string[]} held @param {Rulebook} rulebook */
+function bracket(held, rulebook) {
+  const { causes, families } = wordsOf(rulebook);
+  if (held.length <= LETTERS.length) {
+    const items = held.map((id, at) => el("li", null, el("b", null, LETTERS[at]), causes[id].name));
+    return el("ol", { class: "bracket" }, items);
+  }
+  return el("dl", { class: "bracket" }, Object.entries(rulebook.cause_words.families).flatMap(([family, members]) => {
+    const names = members.filter((id) => held.includes(id)).map((id) => causes[id].name);
+    return names.length === 0 ? [] : [el("dt", null, families[family]), el("dd", null, names.join(", "))];
+  }));
+}
+
+/** Whether a check would turn out differently. @param {JudgedTest} judged */
+const tells = ({ next_check: check }) => new Set(check?.shows.map(({ code }) => code)).size > 1;
+
+/** How a check would turn out, in a word. @param {string} code @param {Record<string, string>} shows */
+const showing = (code, shows) =>
+  shows[code.slice(code.lastIndexOf("_") + 1)] ?? shows[code.startsWith("no_") ? "no" : "yes"];
+
+/** What a check tells of: how a quantity would be, or a thing seen. @param {string} code @param {Rulebook} rulebook */
+function subject(code, rulebook) {
+  const { said, evidence } = wordsOf(rulebook);
+  const quantity = quantityOf(code);
+  const what = quantity in rulebook.cause_words.figures
+    ? filled(said.would_be, { what: codeWords(rulebook, quantity, "derived") })
+    : filled(said.would_see, { what: evidence[code.replace(/^no_/, "")] });
+  return sentenceCase(what);
+}
+
+/** @param {NextCheck} check @param {Rulebook} rulebook */
+const checkName = (check, rulebook) => el("b", null, filled(wordsOf(rulebook).said.next, {
+  minutes: String(check.minutes), check: wordsOf(rulebook).checks[check.what],
+}));
+
+/** The next check by itself, and how many causes it leaves. @param {JudgedTest} judged @param {Rulebook} rulebook */
+function checkView({ next_check: check, undecided }, rulebook) {
+  if (check === null) return null;
+  const { said, count } = wordsOf(rulebook);
+  const left = Math.max(1, Math.floor(undecided.length - check.gain + 0.5));
+  return el("p", { class: "check-next" }, checkName(check, rulebook), " ",
+    undecided.length > 1 && filled(said.leaves, { count: count[left] }));
+}
+
+/**
+ * A row for each thing that was seen or measured, a column for each cause, the next check as the last row.
+ *
+ * @param {JudgedTest} judged
+ * @param {string[]} held
+ * @param {About} about
+ */
+function grid(judged, held, about) {
+  const { evidence, next_check: check } = judged;
+  const { said, shows } = wordsOf(about.rulebook);
+  /** @param {string} kind */
+  const mark = (kind) => el("span", { class: kind }, el("span", { class: "unseen" }, said[kind]));
+  const heads = held.map((_, at) => el("th", { scope: "col" }, LETTERS[at]));
+  /** @param {Child[]} head @param {(id: string) => Child} cell @param {string} [name] */
+  const row = (head, cell, name) =>
+    el("tr", { class: name }, el("th", { scope: "row" }, head), held.map((id) => el("td", null, cell(id))));
+  const rows = evidence.map((one) =>
+    row([sentenceCase(evidenceWords(one, about))], (id) => mark(one.on[id] ?? "silent")));
+  const codes = Object.fromEntries((check?.shows ?? []).map(({ id, code }) => [id, code]));
+  const last = check && tells(judged) && row(
+    [checkName(check, about.rulebook), el("br"), subject(check.shows[0].code, about.rulebook)],
+    (id) => codes[id] && showing(codes[id], shows), "check-next",
+  );
+  if (rows.length === 0 && !last) return [];
   return [
-    el("p", { class: "cause" }, words.said[first ? "first" : "second"].replace("{cause}", own.name)),
-    ...sides(cause, words, speak),
-    folded("What it means, and what to do", more.map((text) => el("p", { class: "sentence" }, text))),
+    el("table", { class: "grid" },
+      el("thead", null, el("tr", null, el("th", { scope: "col" }, said.seen), heads)), el("tbody", null, rows, last)),
+    rows.length > 0 && el("p", { class: "meaning grid", "aria-hidden": "true" },
+      ["fits", "against", "silent"].map((kind) => el("span", null, mark(kind), said[kind]))),
   ];
 }
 
-/**
- * What to mind beside the causes: what cannot be seen, what else it may be, and who may open the circuit.
- *
- * @param {Tree[]} leading
- * @param {Tree} words
- * @returns {string[]}
- */
-function notes(leading, words) {
-  const ids = leading.map((cause) => cause.id);
-  return [
-    (ids.includes("undercharge") || ids[0] === "healthy") && words.said.weigh,
-    ids.includes("non_condensables") && words.said.mixed,
-    ids.some((id) => words.causes[id].takes.includes("certified people")) && words.said.opening,
-  ].filter((text) => text);
+/** The evidence of the one cause that stands alone. @param {JudgedTest} judged @param {About} about */
+function evidenceLines({ causes: [{ id }], evidence }, about) {
+  const { said } = wordsOf(about.rulebook);
+  return [["fits", said.for], ["against", said.however]].flatMap(([kind, text]) => {
+    const words = evidence.filter(({ on }) => on[id] === kind).map((row) => evidenceWords(row, about)).join("; ");
+    return words === "" ? [] : [el("p", { class: "sentence" }, filled(text, { evidence: words }))];
+  });
 }
 
-/** @param {JudgedTest} judged @param {Rulebook} rulebook @returns {string | null} */
-function tiedWords(judged, rulebook) {
-  const words = wordsOf(rulebook);
-  if (judged.undecided.length > rulebook.causes.told_apart.most) {
-    return words.said[judged.causes[0].id === "healthy" ? "many_sound" : "many"];
-  }
-  const names = judged.undecided.map((id) => words.causes[id].name);
-  if (names.length === 0) return null;
-  return words.said.tied.replace("{causes}", `${names.slice(0, -1).join(", ")} and ${names.at(-1)}`);
+/** What each cause means and what to do, folded away. @param {string[]} held @param {Rulebook} rulebook */
+function fold(held, rulebook) {
+  const { said, causes } = wordsOf(rulebook);
+  const means = held.filter((id) => id !== "healthy").flatMap((id) => {
+    const { name, technician, confirm, takes, mind } = causes[id];
+    const text = [technician, confirm, takes, mind].join(" ");
+    return [el("h3", null, sentenceCase(name)), el("p", { class: "sentence" }, text)];
+  });
+  return means.length > 0 && folded(said.means, means);
 }
 
-/** @param {JudgedTest | undefined} judged @returns {string | null} */
-const checkOf = (judged) => judged?.next_check?.what ?? null;
-
 /**
- * One test's causes, in full; or in short below those of `earlier`, whose next check is not said again. Null where none
- * were worked out.
+ * What these readings cannot show, and who may open the circuit.
  *
- * @param {string} name
  * @param {JudgedTest} judged
- * @param {{rulebook: Rulebook, speak: Speaker}} about
- * @param {JudgedTest | undefined} earlier
+ * @param {string[]} held those that are lettered
+ * @param {Rulebook} rulebook
  */
-export function causesView(name, judged, { rulebook, speak }, earlier) {
+function notes(judged, held, rulebook) {
+  const { said, causes } = wordsOf(rulebook);
+  return [
+    (held.includes("undercharge") || judged.causes[0].id === "healthy") && said.weigh,
+    held.includes("non_condensables") && said.mixed,
+    held.some((id) => causes[id].takes.includes("certified people")) && said.opening,
+  ].flatMap((text) => (text ? [el("p", { class: "meaning" }, text)] : []));
+}
+
+/**
+ * One test's causes, in full; or in short below those of an earlier test, whose next check is not said again. Null
+ * where none were worked out. The finding of a test that is the only one stands at the head of the page.
+ *
+ * @param {number} place
+ * @param {TakenTest[]} tests
+ * @param {About} about
+ */
+export function causesView(place, tests, about) {
+  const { role, judged } = tests[place];
   if (judged.causes.length === 0) return null;
-  const words = wordsOf(rulebook);
-  const leading = leadingOf(judged, rulebook);
-  const tied = tiedWords(judged, rulebook);
-  const short = earlier !== undefined;
-  const next = checkOf(judged) === checkOf(earlier) ? null : checkOf(judged);
-  const check = next === null ? null : words.said.check.replace("{check}", words.checks[next]);
+  const { rulebook } = about;
+  const { said } = wordsOf(rulebook);
+  const held = heldOf(judged, rulebook);
+  const many = held.length > LETTERS.length;
+  const short = place > 0;
+  const again = short && tests[0].judged.next_check?.what === judged.next_check?.what;
+  const lettered = held.length > 1 && !many && !short;
+  const apart = !again && !(lettered && tells(judged));
   return el(
     "section", { class: "doubts" },
-    el("h2", null, `What the readings fit, ${name}`),
-    leading.flatMap((cause, place) => causeView(cause, place === 0, words, speak).slice(0, short ? 1 : undefined)),
-    tied && meaning(tied),
-    check && el("p", { class: "sentence" }, check),
-    !short && notes(leading, words).map(meaning),
+    el("h2", null, said[`title_${role}`] ?? said.title),
+    tests.length > 1 && el("p", { class: "sentence" }, findingWords(judged, rulebook)),
+    apart && checkView(judged, rulebook),
+    held.length > 1 && bracket(held, rulebook),
+    lettered && grid(judged, held, about),
+    !short && held.length === 1 && evidenceLines(judged, about),
+    !short && fold(held, rulebook),
+    !short && notes(judged, many ? [] : held, rulebook),
   );
 }
 
 /**
- * The customer's sentence for what fits best, where that can be told; null otherwise.
+ * The customer's sentence for the cause that stands alone; null where none does.
  *
  * @param {JudgedTest | undefined} judged
  * @param {Rulebook} rulebook

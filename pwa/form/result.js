@@ -2,10 +2,11 @@
 // DOM only: every figure comes from the judgement, every sentence of the trade from the rulebook.
 
 import { testOf } from "../visit/visit_model.js";
-import { causesView, customerWords } from "./causes.js";
+import { causesView, customerWords, findingWords } from "./causes.js";
 import { drawn, el, folded } from "./elements.js";
 import { cellOf, differenceWords, ROWS, uncertaintyWords } from "./meanings.js";
-import { codeWords, counted, sentenceCase } from "./words.js";
+import { codeWords, counted, filled, sentenceCase } from "./words.js";
+import { stripsView } from "./yardstick.js";
 
 const ROLES = ["before", "after", "single"];
 
@@ -214,7 +215,7 @@ function verdictWords(comparison, rulebook) {
   const reasons = comparison.reasons.map((code) => codeWords(rulebook, code, "reason")).join(", ");
   const floor = comparison.notes.includes("vent_at_floor") ? "better_floor" : "better";
   const better = comparison.vent?.verdict === "better" ? "better_vent" : floor;
-  return words[comparison.verdict === "better" ? better : comparison.verdict].replace("{reasons}", reasons);
+  return filled(words[comparison.verdict === "better" ? better : comparison.verdict], { reasons });
 }
 
 /**
@@ -226,7 +227,11 @@ function verdictWords(comparison, rulebook) {
  */
 export function headline(tests, comparison, { rulebook, speak }) {
   if (tests.length === 0) return "No test has been taken yet.";
-  if (tests.length === 1) return "One test is taken. A second one, after the work, will stand beside it.";
+  if (tests.length === 1) {
+    const [{ judged }] = tests;
+    const alone = "One test is taken. A second one, after the work, will stand beside it.";
+    return judged.causes.length > 0 ? findingWords(judged, rulebook) : alone;
+  }
   if (absent(comparison)) return measured(tests, speak);
   const { verdict } = comparison;
   const name = ["better", "worse"].includes(verdict) ? `${codeWords(rulebook, verdict, "verdict")}. ` : "";
@@ -239,13 +244,13 @@ export function resultView(page, { rulebook }, sight) {
   const { comparison } = sight.assessment;
   const tests = testsTaken(page, sight);
   const values = table(tests, sight.speak);
-  const causes = tests.map(({ role, judged }, place) =>
-    causesView(role, judged, about, place > 0 ? tests[0].judged : undefined));
+  const causes = tests.map((_, place) => causesView(place, tests, about));
   const edition = String(rulebook.hash).slice(0, 4);
   const mark = `Worked out on this phone with rulebook ${edition}. \u00b1 covers 95 of 100 cases.`;
   return el(
     "div", null,
     el("p", { class: "finding" }, headline(tests, comparison, about)),
+    stripsView(tests, about),
     values,
     comparisonView(comparison, about),
     causes,

@@ -94,6 +94,14 @@ export function codeWords(rulebook, code, group = null) {
   return typeof words === "string" ? words : code.replaceAll("_", " ");
 }
 
+/**
+ * A sentence with its blanks filled; a blank without a value stays as it stands.
+ *
+ * @param {string} text
+ * @param {Record<string, string>} values
+ */
+export const filled = (text, values) => text.replace(/{(\w+)}/g, (blank, name) => values[name] ?? blank);
+
 /** @param {string} words */
 export const sentenceCase = (words) => words.charAt(0).toUpperCase() + words.slice(1);
 

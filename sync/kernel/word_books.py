@@ -30,18 +30,35 @@ class CauseName(TypedDict):
 
 
 class CauseWords(TypedDict):
-    """The words of causes, evidence and checks in one language."""
+    """The words of causes, evidence, checks and yardsticks in one language; `count` are numbers from none on."""
 
     causes: dict[str, CauseName]
     evidence: dict[str, str]
     checks: dict[str, str]
     said: dict[str, str]
+    yardstick: dict[str, str]
+    range: dict[str, str]
+    families: dict[str, str]
+    shows: dict[str, str]
+    count: list[str]
+
+
+class Strip(TypedDict):
+    """A quantity that is drawn against its yardsticks: as which quantity, on which side, and its scale [its unit]."""
+
+    of: str
+    quantity: str
+    side: str
+    low: float
+    high: float
 
 
 class CauseWordsBook(TypedDict):
-    """Of what kind each figure of evidence is, and the words by language."""
+    """Of what kind each figure of evidence is, what is drawn, the causes by family, and the words by language."""
 
     figures: dict[str, str]
+    strips: list[Strip]
+    families: dict[str, list[str]]
     languages: dict[str, CauseWords]
 
 

@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from sync.kernel.books import Rulebook
 from sync.kernel.judgement import Assessment
 from sync.kernel.visit import Technician, Test, Vehicle, Visit
-from sync.sheet import blocks, causes, plots, price, readings, shown_verdict, technician
+from sync.sheet import blocks, causes, plots, price, readings, shown_verdict, technician, yardsticks
 from sync.sheet.photos import photos
 from sync.sheet.result import result
 from sync.sheet.sheet_data import (
@@ -229,6 +229,7 @@ def _readings(visit: Visit, assessment: Assessment, tests: list[Test], phrases: 
         return []
     main = readings.block(visit, assessment, tests, phrases)
     main["plots"] = plots.plots(assessment, tests, phrases)
+    main["notes"] = yardsticks.notes(assessment, tests, phrases)
     shown = [test["id"] for test in tests]
     others = [test for test in visit.get("tests") or [] if test["id"] not in shown]
     fours = [others[start:start + 4] for start in range(0, len(others), 4)]

@@ -8,35 +8,40 @@ from __future__ import annotations
 from typing import Literal, TypedDict
 
 
-class Mark(TypedDict):
-    """A value with its interval, and its words; `hollow` is the later one."""
+class Pin(TypedDict):
+    """A reading; the earlier one of two is a ring."""
 
-    label: str
     value: float
-    low: float
-    high: float
-    hollow: bool
+    ring: bool
 
 
-class PlotBand(TypedDict):
-    """What a healthy car would show."""
+class Ends(TypedDict):
+    """A yardstick from low to high, and both as they are written."""
 
     low: float
     high: float
-    label: str
+    labels: list[str]
 
 
-class PositionsPlot(TypedDict):
-    """Where values lie on one axis."""
+class YardstickPlot(TypedDict):
+    """Where readings lie against healthy cars, the maker's chart and an earlier test of the car, from low to high.
 
-    kind: Literal["positions"]
+    A yardstick that is not known is None; `sentence` is printed below, `dashed` says that the range is a wider one.
+    """
+
+    kind: Literal["yardstick"]
     axis: str
-    unit: str
+    figures: str
     side: str
-    points: list[Mark]
-    band: PlotBand | None
+    low: float
+    high: float
+    fleet: Ends | None
+    chart: Ends | None
+    own: float | None
+    pins: list[Pin]
+    dashed: bool
+    sentence: str
     alt: str
-    decimal: str
 
 
 class Bar(TypedDict):
@@ -115,5 +120,5 @@ class VisitsPlot(TypedDict):
     decimal: str
 
 
-ReadingsPlot = PositionsPlot | ChangePlot | TracePlot
+ReadingsPlot = YardstickPlot | ChangePlot | TracePlot
 TechnicianPlot = CircuitPlot | VisitsPlot

@@ -5,24 +5,13 @@ It chooses what is shown and says the finding in words; drawing is the page's wo
 
 from __future__ import annotations
 
-from typing import NamedTuple
-
-from sync.kernel.judgement import Assessment, Band, JudgedTest
-from sync.kernel.visit import Figure, Test
-from sync.sheet.plot_data import Bar, ChangePlot, Course, Mark, PlotBand, PositionsPlot, ReadingsPlot, TracePlot
-from sync.sheet.readings import COVERAGE, value_at
+from sync.kernel.judgement import Assessment
+from sync.kernel.visit import Test
+from sync.sheet.plot_data import Bar, ChangePlot, Course, ReadingsPlot, TracePlot
 from sync.sheet.wording import Phrases
+from sync.sheet.yardsticks import strips
 
 TRACE_LEAST = 3
-SPLIT, HIGH = "condenser_split_k", "readings.high_kpa_g"
-
-
-class Point(NamedTuple):
-    """A mark of a plot, its test's role, and both in words for those who cannot see it."""
-
-    mark: Mark
-    role: str
-    alt: str
 
 
 def plots(assessment: Assessment, tests: list[Test], phrases: Phrases) -> list[ReadingsPlot]:
@@ -34,72 +23,10 @@ def plots(assessment: Assessment, tests: list[Test], phrases: Phrases) -> list[R
         phrases: words and units of the reader [Phrases]
 
     Returns:
-        up to three plots for the page to draw [list]
+        the yardstick strips, the parts of the change and the course of the tests, for the page to draw [list]
     """
-    judged = {test["id"]: test for test in assessment["tests"]}
-    where = _split(tests, judged, phrases) or _high(tests, phrases)
-    offered = (where, _change(assessment, phrases), _trace(tests, phrases))
-    return [plot for plot in offered if plot]
-
-
-def _split(tests: list[Test], judged: dict[str, JudgedTest], phrases: Phrases) -> PositionsPlot | None:
-    """Condensing over ambient, with the band of a healthy car where one is known."""
-    judgements = [(test, judged[test["id"]]) for test in tests if SPLIT in judged[test["id"]]["derived"]]
-    bands = [judgement["expected"][SPLIT] for _, judgement in judgements if SPLIT in judgement["expected"]]
-    expected = bands[-1] if bands else None
-    if not judgements or (len(judgements) < 2 and not expected):
-        return None
-    points = [_point(test, judgement["derived"][SPLIT], "temperature_difference", phrases)
-              for test, judgement in judgements]
-    band = _band(expected, phrases) if expected else None
-    return _positions("split", "", "temperature_difference", (points, band), phrases)
-
-
-def _high(tests: list[Test], phrases: Phrases) -> PositionsPlot | None:
-    """The high side as read, when the split cannot be had from two tests."""
-    readings = [(test, value) for test in tests if (value := value_at(test, HIGH)) is not None]
-    if len(readings) < 2:
-        return None
-    points = [_point(test, {"value": value, "u": 0.0}, "pressure", phrases) for test, value in readings]
-    return _positions("high", "high", "pressure", (points, None), phrases)
-
-
-def _point(test: Test, figure: Figure, quantity: str, phrases: Phrases) -> Point:
-    value, spread = phrases.in_unit(quantity, figure["value"]), COVERAGE * figure["u"]
-    reach = abs(phrases.in_unit(quantity, spread) - phrases.in_unit(quantity, 0.0))
-    role, text = phrases.code("role", test["role"]), phrases.figure(quantity, figure["value"])
-    alt = phrases.say("plot", "alt_point_spread" if spread else "alt_point", role=role, value=text,
-                      spread=phrases.figure(quantity, spread), unit=phrases.unit(quantity))
-    mark: Mark = {"label": phrases.say("plot", "point", role=role, value=text), "value": value, "low": value - reach,
-                  "high": value + reach, "hollow": test["role"] == "after"}
-    return Point(mark, role, alt)
-
-
-def _band(expected: Band, phrases: Phrases) -> PlotBand:
-    low, high = (phrases.in_unit("temperature_difference", edge) for edge in (expected["low"], expected["high"]))
-    label = phrases.say("plot", "history" if expected["by"] == "history" else "healthy")
-    return {"low": low, "high": high, "label": label}
-
-
-def _positions(name: str, side: str, quantity: str, shown: tuple[list[Point], PlotBand | None],
-               phrases: Phrases) -> PositionsPlot:
-    points, band = shown
-    axis, unit = phrases.say("plot", name), phrases.unit(quantity)
-    listed = phrases.semicolons([point.alt for point in points])
-    alt = phrases.say("plot", "alt", axis=axis, points=listed)
-    if band:
-        where = " ".join(phrases.say("plot", _where(point.mark, band), role=point.role) for point in points)
-        low, high = (phrases.number(edge, phrases.decimals(quantity)) for edge in (band["low"], band["high"]))
-        alt = phrases.say("plot", "alt_band", axis=axis, points=listed, band=band["label"], low=low, high=high,
-                          unit=unit, finding=where)
-    return {"kind": "positions", "axis": axis, "unit": unit, "side": side, "points": [point.mark for point in points],
-            "band": band, "alt": alt, "decimal": phrases.words["number"]["point"]}
-
-
-def _where(mark: Mark, band: PlotBand) -> str:
-    if mark["value"] > band["high"]:
-        return "band_above"
-    return "band_below" if mark["value"] < band["low"] else "band_within"
+    offered = (_change(assessment, phrases), _trace(tests, phrases))
+    return [*strips(assessment, tests, phrases), *(plot for plot in offered if plot)]
 
 
 def _change(assessment: Assessment, phrases: Phrases) -> ChangePlot | None:

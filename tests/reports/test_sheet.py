@@ -107,7 +107,7 @@ def test_headings_follow_the_visit_in_order(rulebook: Rulebook) -> None:
     assert found[0] == "/H1"
     assert found.count("/H1") == 1
     text = text_of(reader)
-    heads = ["Before and after", "Causes and their evidence", "What was found and done",
+    heads = ["Before and after", "What could be wrong", "What was found and done",
              "Advice and what comes next", "Price", "Please note", "Signed"]
     places = [text.index(head) for head in heads]
     assert places == sorted(places)
@@ -126,7 +126,7 @@ def test_a_sheet_can_be_read_aloud(rulebook: Rulebook) -> None:
     assert reader.metadata.author == "Alder Coast Mobile Cooling"  # type: ignore[union-attr]
     tags = roles(reader)
     figures = [node for role, node in tags if role == "/Figure"]
-    assert len(figures) == 3  # two plots and the signature
+    assert len(figures) >= 3  # at least a strip, the parts of the change and the signature
     assert all(str(figure["/Alt"]).strip() for figure in figures)
     cells = [node for role, node in tags if role == "/TD"]
     assert cells
@@ -277,7 +277,8 @@ def test_long_names_and_notes_stay_on_the_paper(rulebook: Rulebook) -> None:
     visit["advice"] = [{"id": "d1", "text": "word " * 799 + "end"}]
     text = squeezed(text_of(reader_of(data_of(visit, rulebook))))
     assert "N" * 200 in text
-    assert "word" * 799 + "end" in text
+    assert text.count("word") == 799  # a page's foot may stand between two of them
+    assert "wordend" in text
 
 
 def test_a_long_table_repeats_its_head(rulebook: Rulebook) -> None:

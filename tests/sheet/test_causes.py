@@ -1,4 +1,4 @@
-"""The block of causes: nothing without causes; the two that fit best, both sides of the evidence, and the next check.
+"""The block of causes: what is held open and never ranked, the evidence of each, and the check that comes next.
 
 The judgement here is written by hand in the shape that an assessment has; figures are invented.
 """
@@ -10,71 +10,147 @@ from typing import Any
 import pytest
 
 from sync.sheet.jobsheet import jobsheet
+from tests.support.judgements import ranking
 from tests.support.sheet_visits import ALL, PAIR, judged
 
 Rulebook = dict[str, Any]
-HIGH = {"code": "condenser_split_k_high", "values": {"value": 21.5, "u": 1.5, "usual": 9.0}}
-USUAL = {"code": "subcooling_k_usual", "values": {"value": 6.0, "u": 2.0, "usual": 6.5}}
-CAUSES = [
-    {"id": "condenser_airflow", "fit": 0.55, "for": [HIGH], "against": []},
-    {"id": "overcharge", "fit": 0.31, "for": [HIGH], "against": [USUAL]},
-    {"id": "non_condensables", "fit": 0.14, "for": [], "against": []},
-]
+THREE = ("non_condensables", "condenser_airflow", "overcharge")
+FIVE = ("overcharge", "condenser_airflow", "weak_compressor", "valve_open", "icing")
 
 
-def sheet_with(rulebook: Rulebook, **changes: Any) -> dict[str, Any]:
-    """The sheet's blocks by name, the first test judged so."""
+def causes_of(rulebook: Rulebook, said: dict[str, Any], **changes: Any) -> dict[str, Any]:
+    """The sheet's block of causes, the first test judged so."""
     assessment = judged(PAIR, rulebook)
-    said = {"causes": CAUSES, "undecided": ["condenser_airflow", "overcharge"]}
-    said["next_check"] = {"what": "take_liquid_line", "separates": ["condenser_airflow", "overcharge"], "gain": 0.4}
+    for test in assessment["tests"]:
+        test.update({"expected": {}, "evidence": [], "range": []})
     assessment["tests"][0].update(said | changes)
-    return {block["name"]: block for block in jobsheet(PAIR, assessment, rulebook)["blocks"]}
+    return {block["name"]: block for block in jobsheet(PAIR, assessment, rulebook)["blocks"]}["causes"]
 
 
 def test_without_causes_nothing_is_printed(rulebook: Rulebook) -> None:
     """Out of scope, or no bands: no heading, no guess."""
     assessment = judged(PAIR, rulebook)
     for test in assessment["tests"]:
-        test.update(causes=[], undecided=[], next_check=None)
+        test.update(expected={}, causes=[], undecided=[], evidence=[], range=[], next_check=None)
     assert "causes" not in {block["name"] for block in jobsheet(PAIR, assessment, rulebook)["blocks"]}
 
 
-def test_the_two_leading_causes_have_both_sides_of_their_evidence(rulebook: Rulebook) -> None:
-    """In the customer's units, and no fit dressed up as a percentage."""
-    first, second = sheet_with(rulebook)["causes"]["causes"]
-    assert first["lead"] == "Fits best: too little air through the condenser."
-    assert first["evidence"].replace("\u00a0", " ") == (
-        "For it: condensing 38.7 F° over the outside air, usual here about 16.2 F°.")
-    assert second["lead"] == "Fits nearly as well: too much refrigerant."
-    assert second["evidence"].replace("\u00a0", " ") == "For it: the same. Against it: subcooling as usual, 10.8 F°."
-    assert "%" not in first["text"] + second["text"]
+def test_three_causes_are_lettered_in_the_order_of_the_trade(rulebook: Rulebook) -> None:
+    """A set, not a ranking: whichever fits best does not come first."""
+    block = causes_of(rulebook, ranking(*THREE))
+    assert [(cause["letter"], cause["name"]) for cause in block["held"]] == [
+        ("A", "too little air through the condenser"), ("B", "too much refrigerant"),
+        ("C", "air or another gas in the refrigerant"),
+    ]
+    assert block["said"] == "Three faults fit these readings."
+    assert block["families"] == []
 
 
-def test_what_is_open_and_what_would_settle_it(rulebook: Rulebook) -> None:
-    """The tie of the two named, with the check that would tell most; the names do not come twice."""
-    said = sheet_with(rulebook)["causes"]["open"]
-    assert said == "These cannot be told apart by the readings taken. To tell more surely: clamp the liquid line."
+def test_the_evidence_is_a_row_for_each_thing_and_a_mark_for_each_cause(rulebook: Rulebook) -> None:
+    """In the customer's units: 36 K and 25 K are 64.8 and 45 degrees Fahrenheit (a difference times 1.8)."""
+    grid = causes_of(rulebook, ranking(*THREE))["grid"]
+    assert grid["letters"] == ["A", "B", "C"]
+    first, second = grid["lines"]
+    assert first["label"].replace("\u00a0", " ") == (
+        "Condensing 64.8 F° over the outside air (typical here: about 45.0 F°)")
+    assert [mark["kind"] for mark in first["marks"]] == ["fits", "fits", "fits"]
+    assert [mark["text"] for mark in second["marks"]] == [
+        "A: speaks against", "B: says nothing", "C: says nothing"]
 
 
-def test_a_third_that_cannot_be_told_apart_is_named(rulebook: Rulebook) -> None:
-    """Two are set out with their evidence, the third by its name alone."""
-    undecided = ["condenser_airflow", "overcharge", "weak_compressor"]
-    said = sheet_with(rulebook, undecided=undecided)["causes"]["open"]
-    assert "Cannot be told apart yet:" in said
-    assert "a compressor that moves too little" in said
+def test_the_next_check_says_what_each_cause_would_show(rulebook: Rulebook) -> None:
+    """With its minutes, in the order of the letters."""
+    check = causes_of(rulebook, ranking(*THREE))["check"]
+    assert check["label"] == "Next, 2\u00a0min: clamp the liquid line"
+    assert check["about"] == "Subcooling would be:"
+    assert check["shows"] == ["usual", "high", "high"]
 
 
-def test_an_alarm_that_a_sound_system_would_raise_as_well_says_so_first(rulebook: Rulebook) -> None:
-    """Where nothing wrong cannot be told apart from the causes named, that stands before them."""
-    undecided = ["condenser_airflow", "overcharge", "healthy"]
-    assert "not ruled out" in sheet_with(rulebook, undecided=undecided)["causes"]["first"]
-    assert sheet_with(rulebook)["causes"]["first"] == ""
+@pytest.mark.parametrize(("code", "about", "word"), [
+    ("fan_dead", "Condenser fan does not turn?", "yes"),
+    ("no_fan_dead", "Condenser fan does not turn?", "no"),
+    ("superheat_k_low", "Superheat would be:", "low"),
+])
+def test_a_sight_is_seen_or_not(code: str, about: str, word: str, rulebook: Rulebook) -> None:
+    """What a check of the eyes would show is yes or no, of a quantity it is high, low or usual."""
+    said = ranking("condenser_airflow", "overcharge")
+    codes = (code, "superheat_k_usual")
+    shows = [{"id": name, "code": one} for name, one in zip(said["undecided"], codes, strict=True)]
+    said["next_check"].update(what="see_fan", shows=shows)
+    check = causes_of(rulebook, said)["check"]
+    assert (check["about"], check["shows"]) == (about, [word, "usual"])
+
+
+def test_a_check_that_would_turn_out_alike_says_how_many_causes_it_leaves(rulebook: Rulebook) -> None:
+    """Three times the same word in a row tells nothing."""
+    said = ranking(*THREE)
+    said["next_check"].update(gain=0.8, shows=[{"id": name, "code": "no_weak_air"} for name in THREE])
+    check = causes_of(rulebook, said)["check"]
+    assert (check["about"], check["shows"]) == ("would leave about two", [])
+
+
+def test_more_than_three_stand_by_family_without_letters_or_grid(rulebook: Rulebook) -> None:
+    """And the check says about how many it would leave: five less three."""
+    block = causes_of(rulebook, ranking(*FIVE))
+    assert (block["held"], block["grid"]) == ([], None)
+    assert [(family["title"], family["causes"]) for family in block["families"]] == [
+        ("Gives its heat away badly", "too little air through the condenser, too much refrigerant"),
+        ("Moves too little refrigerant", "weak compressor"),
+        ("Lets too much refrigerant through", "expansion valve stuck open"),
+        ("Air side", "evaporator freezes up"),
+    ]
+    assert block["said"] == "Five faults fit these readings."
+    assert (block["check"]["about"], block["check"]["shows"]) == ("would leave about two", [])
+
+
+@pytest.mark.parametrize(("held", "alone", "said"), [
+    (("healthy",), True, "This car cools as healthy cars do."),
+    (("weak_compressor",), True, "Weak compressor."),
+    (("healthy", "undercharge"), False,
+     "Nothing stands out, but these readings don't rule out too little refrigerant."),
+    (("healthy", "weak_compressor", "undercharge"), False,
+     "Nothing stands out, but these readings don't rule out too little refrigerant or weak compressor."),
+    (("healthy", *FIVE), False, "Nothing stands out, but these readings don't rule out five faults."),
+    (("undercharge", "healthy"), False,
+     "One fault fits these readings: too little refrigerant. These readings don't rule out a healthy system."),
+    ((*FIVE, "healthy"), False,
+     "Five faults fit these readings. These readings don't rule out a healthy system."),
+])
+def test_the_finding_in_a_sentence(held: tuple[str, ...], alone: bool, said: str, rulebook: Rulebook) -> None:
+    """What stands alone is named; an alarm that a healthy system would raise as well says so."""
+    assert causes_of(rulebook, ranking(*held, alone=alone))["said"] == said
+
+
+def test_one_cause_alone_has_its_evidence_in_a_line_and_no_letter(rulebook: Rulebook) -> None:
+    """It was named above; the customer reads what it means, and what speaks against it."""
+    said = ranking("weak_compressor", alone=True)
+    said["evidence"][1]["on"] = {"weak_compressor": "against"}
+    block = causes_of(rulebook, said)
+    assert (block["held"], block["grid"], block["check"]) == ([], None, None)
+    assert block["notes"][0].replace("\u00a0", " ") == (
+        "The compressor may be worn and no longer pump enough refrigerant. Seen or measured: condensing 64.8 F° over"
+        " the outside air (typical here: about 45.0 F°). However: condenser face clean.")
+
+
+def test_no_weight_is_printed(rulebook: Rulebook) -> None:
+    """No percentage and no best: what is held open is a set."""
+    for held in (THREE, FIVE, ("healthy", *FIVE)):
+        text = str(causes_of(rulebook, ranking(*held)))
+        assert "%" not in text
+        assert "best" not in text
 
 
 def test_the_heading_says_that_the_causes_are_from_before_the_work(rulebook: Rulebook) -> None:
     """A customer must not read a trouble that was put right as one that is still there."""
-    assert sheet_with(rulebook)["causes"]["title"].endswith("as found before the work")
-    assert sheet_with(rulebook, role="single")["causes"]["title"] == "Causes and their evidence"
+    assert causes_of(rulebook, ranking(*THREE))["title"].endswith("as found before the work")
+    assert causes_of(rulebook, ranking(*THREE), role="single")["title"] == "What could be wrong"
+
+
+def test_a_healthy_finding_says_that_a_small_loss_cannot_be_seen(rulebook: Rulebook) -> None:
+    """A receiver hides it; only weighing tells (common practice, no source)."""
+    block = causes_of(rulebook, ranking("healthy", alone=True))
+    assert any("Weighing" in note for note in block["notes"])
+    assert (block["held"], block["grid"]) == ([], None)
 
 
 @pytest.mark.parametrize("visit", ALL.values(), ids=ALL)
@@ -82,35 +158,3 @@ def test_every_sheet_says_who_may_open_the_circuit(visit: dict[str, Any], rulebo
     """The causes need not repeat it: it stands among the cautions of every visit."""
     blocks = {block["name"]: block for block in jobsheet(visit, judged(visit, rulebook), rulebook)["blocks"]}
     assert any("certified people" in text for text in blocks["cautions"]["texts"])
-
-
-def test_a_cause_that_fits_far_less_is_not_printed(rulebook: Rulebook) -> None:
-    """One clear cause stands alone."""
-    causes = [{**CAUSES[0], "fit": 0.95}, {**CAUSES[1], "fit": 0.05}]
-    block = sheet_with(rulebook, causes=causes, undecided=[], next_check=None)["causes"]
-    assert len(block["causes"]) == 1
-
-
-def test_a_healthy_finding_says_that_a_small_loss_cannot_be_seen(rulebook: Rulebook) -> None:
-    """A receiver hides it; only weighing tells (common practice, no source)."""
-    causes = [{"id": "healthy", "fit": 0.9, "for": [USUAL], "against": []}, {**CAUSES[0], "fit": 0.1}]
-    block = sheet_with(rulebook, causes=causes, undecided=[], next_check=None)["causes"]
-    assert "weighing" in block["open"]
-
-
-def test_where_a_sound_system_fits_best_among_many_no_alarm_is_raised(rulebook: Rulebook) -> None:
-    """Several causes stay open and being sound is the likeliest: that is what the customer reads."""
-    ids = ["healthy", "overcharge", "non_condensables", "valve_open"]
-    causes = [{"id": cause, "fit": 0.25, "for": [], "against": []} for cause in ids]
-    block = sheet_with(rulebook, causes=causes, undecided=ids, next_check=None)["causes"]
-    assert block["open"] == "No fault stands out: a sound system may read like this."
-
-
-def test_where_many_causes_are_open_none_is_named(rulebook: Rulebook) -> None:
-    """Four that cannot be told apart are no finding; the check that would tell most stays."""
-    ids = ["condenser_airflow", "overcharge", "non_condensables", "healthy"]
-    causes = [{"id": cause, "fit": 0.25, "for": [], "against": []} for cause in ids]
-    block = sheet_with(rulebook, causes=causes, undecided=ids)["causes"]
-    open_ones = "These readings leave several causes open; none stands out."
-    assert (block["causes"], block["first"]) == ([], "")
-    assert block["open"] == f"{open_ones} To tell more surely: clamp the liquid line."

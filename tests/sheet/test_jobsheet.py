@@ -224,14 +224,9 @@ def test_every_code_has_its_words(rulebook: Rulebook) -> None:
 
 
 def test_a_finding_is_said_in_the_plots_alternative_text(rulebook: Rulebook) -> None:
-    """Where both tests lie, and in words whether the band of a healthy car holds them."""
+    """The change of the high side in its parts, the interval of the work in words."""
     assessment = judged(PAIR, rulebook, COMPARISON)
-    for entry in assessment["tests"]:
-        entry["expected"] = {"condenser_split_k": {"low": 5.0, "high": 16.0, "by": "band"}}
-    split, change = block(jobsheet(PAIR, assessment, rulebook), "readings")["plots"]
-    assert split["alt"].startswith("condensing over ambient: before ")
-    assert "healthy 9.0 to 28.8 F°" in split["alt"]  # 5 and 16 K times 1.8
-    assert "before lies above it." in split["alt"]
+    change = block(jobsheet(PAIR, assessment, rulebook), "readings")["plots"][-1]
     assert change["alt"] == (
         "Change of the high side: as measured −47 psi; the weather and settings account for +8, the work for −55"
         " (95 % interval −69 to −41).")
