@@ -186,7 +186,7 @@ def causes_of(
     measurement = measurement_of(facts, distribution)
     stands = [stand_of((code, regimes[code]), yardsticks[code], measurement, distribution) for code in regimes]
     explanations, factors = explained(stands, distribution), factors_of(looks, book)
-    bare = {cause: book["common"][cause] * explanations[cause].best.score for cause in book["order"]}
+    bare = {cause: book["common"][cause] * explanations[cause].score for cause in book["order"]}
     scores = {cause: bare[cause] * factors[cause] for cause in book["order"]}
     order = weighed(scores)
     names = _set_of(order, weighed(bare), len(measurement.names), book)

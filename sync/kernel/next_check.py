@@ -74,7 +74,7 @@ def _predictions(check: CheckRow, question: Question, book: CausesBook) -> dict[
     for cause in question.names:
         explanation = question.explanations[cause]
         # The scores hold the sights and how common a cause is as well; all ways of a cause share these.
-        part = question.scores[cause] / explanation.best.score
+        part = question.scores[cause] / explanation.score
         ahead: list[_Ahead] = []
         for way in explanation.ways:
             if way.score * book["told_apart"]["behind"] < explanation.best.score:
@@ -95,13 +95,11 @@ def _after(reading: float, predictions: dict[str, list[_Ahead]], freedom: int, b
     """How many causes would be held open if a quantity read this."""
     scores: dict[str, float] = {}
     for cause in predictions:
-        best = 0.0
+        score = 0.0
         for one in predictions[cause]:
             z = (reading - one.value) / one.spread
-            score = one.score * likeness(z * z, 1, freedom) / one.spread
-            if score > best:
-                best = score
-        scores[cause] = best
+            score = score + one.score * likeness(z * z, 1, freedom) / one.spread
+        scores[cause] = score
     return _size(scores, book)
 
 

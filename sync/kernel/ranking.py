@@ -60,8 +60,9 @@ class Way:
 
 @dataclass(frozen=True)
 class Explanation:
-    """How well a cause explains the readings at its best, and by every way."""
+    """How well a cause explains the readings: by all ways together, at its best, and by every way."""
 
+    score: float
     best: Way
     ways: list[Way]
 

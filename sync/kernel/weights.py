@@ -72,8 +72,8 @@ def stand_of(
     return Stand(code, weight, middles, total, measurement.loads, root, whitened(root, residual))
 
 
-def _way(stand: Stand, shift: Vector, freedom: int) -> Way:
-    """How well one shift explains the readings."""
+def _way(stand: Stand, shift: Vector, share: float, freedom: int) -> Way:
+    """How well one shift explains the readings, with its share of the cause."""
     moved = whitened(stand.root, [along(load, shift) for load in stand.loads])
     square = 0.0
     apart: Vector = []
@@ -81,11 +81,11 @@ def _way(stand: Stand, shift: Vector, freedom: int) -> Way:
         left = stand.apart[i] - moved[i]
         apart.append(left)
         square = square + left * left
-    return Way(stand, shift, apart, stand.weight * likeness(square, len(moved), freedom))
+    return Way(stand, shift, apart, share * stand.weight * likeness(square, len(moved), freedom))
 
 
 def explained(stands: list[Stand], book: DistributionBook) -> dict[str, Explanation]:
-    """How well every cause explains the readings, at its best shift and regime.
+    """How well every cause explains the readings, by all its shifts alike, under all regimes.
 
     Args:
         stands: the readings held against each way of regulating [list, at least one]
@@ -99,10 +99,14 @@ def explained(stands: list[Stand], book: DistributionBook) -> dict[str, Explanat
     explanations: dict[str, Explanation] = {}
     for cause in book["shifts"][stands[0].regime]:
         ways: list[Way] = []
+        score = 0.0
         for stand in stands:
-            for shift in book["shifts"][stand.regime][cause]:
-                ways.append(_way(stand, shift, book["freedom"]))
-        explanations[cause] = Explanation(_best(ways), ways)
+            shifts = book["shifts"][stand.regime][cause]
+            for shift in shifts:
+                way = _way(stand, shift, 1.0 / len(shifts), book["freedom"])
+                ways.append(way)
+                score = score + way.score
+        explanations[cause] = Explanation(score, _best(ways), ways)
     return explanations
 
 
