@@ -48,35 +48,26 @@ function cellsAt(source, tools) {
 }
 
 /**
- * One row of the chart: both ends of a range side by side, and what is wrong with it.
+ * One row of the chart, both ends of a range side by side.
  *
  * @param {number} row
- * @param {ReturnType<typeof cellsAt>} cells
- * @param {Tools} tools
- * @returns {{root: HTMLElement, refresh: (sight: FieldSight, faults: ChartFault[]) => void}}
+ * @param {Control[]} controls
  */
-function chartRow(row, cells, tools) {
-  const controls = ROW.map((field) => control(field, cells.cell(field, row), tools));
-  const fault = el("p", { class: "fault", role: "status" });
+function rowOf(row, controls) {
   const title = `Row ${row + 1}`;
-  const roots = controls.map((one, place) => {
-    const [, end] = one.field.path;
-    if (end === undefined) return one.root;
-    return end === "0" ? el("div", { class: "pair" }, one.root, controls[place + 1].root) : null;
+  const roots = controls.map(({ field, root }, place) => {
+    const [, end] = field.path;
+    return end === "0" ? el("div", { class: "pair" }, root, controls[place + 1].root) : end === undefined && root;
   });
-  const root = el("div", { role: "group", "aria-label": title }, el("h3", null, title), roots, fault);
-  return {
-    root,
-    refresh: (sight, faults) => {
-      controls.forEach((one) => one.refresh(sight));
-      const mine = faults.filter((one) => one.row === row && TOGETHER.includes(one.code));
-      say(fault, mine.map(({ label, code }) => `${label}: ${READ_FAULTS[code]}`).join(" "));
-    },
-  };
+  return el("div", { role: "group", "aria-label": title }, el("h3", null, title), roots);
 }
 
 // What is wrong with several cells together; what is wrong with one is said under it.
-const TOGETHER = ["half_range", "range_reversed", "no_ambient"];
+const TOGETHER = ["half_range", "range_reversed", "no_ambient", "no_rows"];
+
+/** @param {ChartFault} fault */
+const faultLine = ({ row, label, code }) =>
+  `${row === undefined ? "" : `Row ${row + 1}, ${label?.toLowerCase()}: `}${READ_FAULTS[code]}`;
 
 /**
  * The charts of other cars of that make, model and year, each one tap away while there is none yet.
@@ -119,43 +110,34 @@ export function chartField(field, source, tools) {
   const cells = cellsAt(source, tools);
   const offers = offered(cells, tools);
   const settings = SETTINGS.map((one) => control(one, cells.cell(one), tools));
-  const fault = el("p", { class: "fault", role: "status" });
   const table = el("div");
-  /** @type {ReturnType<typeof chartRow>[]} */
-  let rows = [];
-  let count = 1;
-  /** @type {FieldSight} */
-  let seen = { meaning: () => null };
-
-  function drawRows() {
-    rows = Array.from({ length: count }, (_, row) => chartRow(row, cells, tools));
-    table.replaceChildren(...rows.map((row) => row.root));
-  }
-  const more = button("Another row", () => {
-    count += 1;
-    refreshRows();
-    rows.at(-1)?.root.querySelector("input")?.focus();
-  }, { class: "quiet" });
-
-  function refreshRows() {
-    const { faults } = readChart(cells.read(), tools.rulebook);
-    count = Math.max(count, rowsIn(cells.read()));
-    if (rows.length !== count) drawRows();
-    rows.forEach((row) => row.refresh(seen, faults));
-    more.hidden = count >= ROWS_MOST;
-    say(fault, faults.some(({ code }) => code === "no_rows") ? READ_FAULTS.no_rows : "");
+  const fault = el("p", { class: "fault", role: "status" });
+  /** @type {Control[][]} */
+  const rows = [];
+  const addRow = () => {
+    const row = rows.length;
+    rows.push(ROW.map((one) => control(one, cells.cell(one, row), tools)));
+    table.append(rowOf(row, rows[row]));
+    more.hidden = rows.length >= ROWS_MOST;
+  };
+  const more = button("Another row", addRow, { class: "quiet" });
+  const known = () => readChart(cells.read(), tools.rulebook);
+  /** @param {FieldSight} sight */
+  function refresh(sight) {
+    while (rows.length < Math.max(1, rowsIn(cells.read()))) addRow();
+    rows.flat().forEach((one) => one.refresh(sight));
+    say(fault, known().faults.filter(({ code }) => TOGETHER.includes(code)).map(faultLine).join(" "));
   }
   function words() {
-    const { faults, value } = readChart(cells.read(), tools.rulebook);
+    const { faults, value } = known();
     if (value === null) return ["not entered"];
     return [...(faults.length === 0 ? [] : ["not complete yet"]), chartWords(value)];
   }
-  const below = { root: el("div", null, table, fault, more), refresh: refreshRows };
+  const below = { root: el("div", null, table, fault, more), refresh };
   const inside = foldedParts(field.label, [...settings, below], words, false);
   return {
     root: el("div", null, offers.root, inside.root),
     refresh: (sight) => {
-      seen = sight;
       offers.refresh(sight);
       inside.refresh(sight);
     },

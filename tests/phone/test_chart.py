@@ -74,7 +74,7 @@ def test_a_chart_is_typed_with_the_desk_dead_and_outlives_the_browser(handset: P
     for label, unit in (("Outside air", "°F"), ("Low side, from", "psi")):
         in_unit(page, label, unit)
     row(page, 1, ambient="86", low_from="36.5", low_to="22", high_from="199", high_to="228")
-    expect(page.get_by_text("Low side: The first figure is above the second.")).to_be_visible()
+    expect(page.get_by_text("Row 1, low side: The first figure is above the second.")).to_be_visible()
     saved(page)
     handset.kill()
 
@@ -88,8 +88,8 @@ def test_a_chart_is_typed_with_the_desk_dead_and_outlives_the_browser(handset: P
     assert "chart" not in held(page, visit)
     go_to(page, "Vehicle")
     fold_out(page)
-    expect(page.get_by_text("Low side: Enter both ends.")).to_be_visible()
-    expect(page.get_by_text("Outside air: Enter the temperature that this row is for.")).to_be_visible()
+    expect(page.get_by_text("Row 2, low side: Enter both ends.")).to_be_visible()
+    expect(page.get_by_text("Row 2, outside air: Enter the temperature that this row is for.")).to_be_visible()
     row(page, 2, ambient="95", low_to="38", vent_from="48,5", vent_to="52")
     page.get_by_role("button", name="Another row").click()
     row(page, 3, ambient="104")
