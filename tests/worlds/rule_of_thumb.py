@@ -32,7 +32,8 @@ def _visit(fahrenheit: float, low_psi: float, high_psi: float, with_vent: bool) 
     if with_vent:
         vent = min(max(fahrenheit - UNDER_AMBIENT_F, COLDEST_VENT_F), WARMEST_VENT_F)
         readings["vent_c"] = round((vent - 32.0) / 1.8, 1)
-    conditions = {"ambient_c": round((fahrenheit - 32.0) / 1.8, 1), "blower": "high", "air": "recirculated", "rpm": 1500.0}
+    ambient = round((fahrenheit - 32.0) / 1.8, 1)
+    conditions = {"ambient_c": ambient, "blower": "high", "air": "recirculated", "rpm": 1500.0}
     return {
         "id": "0198f000-0000-7000-8000-000000000000",
         "schema": 1,

@@ -23,9 +23,9 @@ def world_of(name: str) -> World:
 def _source(name: str) -> str:
     """What a world's cases depend on, in short: drawn anew when any of it changes."""
     here = Path(__file__).parent
-    paths = [*here.glob("*.py"), *(here / name).glob("*.py"), *here.parent.joinpath("loop").glob("*.py")]
-    skipped = ("fit.py", "features.py", "stock.py", "published.py", "report.py", "figures.py", "pairs.py")
-    texts = [path.read_bytes() for path in sorted(paths) if path.name not in skipped and "test_" not in path.name]
+    paths = [here / "cases.py", here / "world.py", *here.glob(f"{name}.py"), *(here / name).glob("*.py")]
+    paths += here.parent.joinpath("loop").glob("*.py")
+    texts = [path.read_bytes() for path in sorted(paths) if "test_" not in path.name]
     return hashlib.sha256(b"".join(texts)).hexdigest()[:12]
 
 

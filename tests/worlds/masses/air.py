@@ -104,8 +104,10 @@ def vents(b: Batch, m: Masses, coil: Coil, wetted: Array) -> tuple[Array, Array,
 
 
 def face(b: Batch, m: Masses, wet_bulb_c: Array, high_kpa: Array) -> Face:
-    """Air at the condenser: hot air that comes round again, wet part toward the wet bulb, NTU falling with flow^0.4; many cars speed the
-    fans up with the high side (common practice)."""
+    """Air at the condenser: hot air that comes round again, wet part toward the wet bulb, NTU falling with flow^0.4.
+
+    Many cars speed the fans up with the high side (common practice).
+    """
     follow = np.clip(1.0 + b.face.follow * (high_kpa - 1500.0) / 1500.0, 0.75, 1.2)
     flow = np.maximum(b.face_air * follow, 1e-4)
     back = np.where(b.settings.hood_open > 0, b.face.return_open, b.face.return_closed)

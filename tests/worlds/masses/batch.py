@@ -124,7 +124,7 @@ def _air_flows(requests: Sequence[Request], cars: Sequence[Car], density: Array)
 
 
 def _set_pressures(car: Columns, fluid: NDArray[np.intp], shift_k: Array, place_kpa: Array) -> tuple[Array, Array]:
-    """Absolute pressures that open and close the switch (the internal valve keeps the first); both feel gauge pressure."""
+    """Absolute pressures that open and close the switch (the internal valve keeps the first), felt as gauge."""
     low = saturation(fluid, car.set_c + shift_k).p - 101.325 + place_kpa
     high = saturation(fluid, car.set_c + car.band_k + 0.5 * shift_k).p - 101.325 + place_kpa
     return low, high
@@ -186,8 +186,9 @@ def start(b: Batch) -> Masses:
     dew_kg = b.coil.block_kg * b.faults.ice
     return Masses(
         evaporating=ambient.copy(), condensing=ambient.copy(), coil_metal=np.where(dew_kg > 0, -2.0, ambient),
-        face_metal=ambient.copy(), bulb=ambient.copy(), probe=cabin.copy(), liquid=ambient.copy(), outlet=ambient.copy(),
-        cabin=cabin, inner=ambient + b.settings.soak_k, cabin_moisture=b.outside_moisture.copy(), coil_liquid=coil_liquid,
+        face_metal=ambient.copy(), bulb=ambient.copy(), probe=cabin.copy(), liquid=ambient.copy(),
+        outlet=ambient.copy(), cabin=cabin, inner=ambient + b.settings.soak_k,
+        cabin_moisture=b.outside_moisture.copy(), coil_liquid=coil_liquid,
         accumulator=accumulator, ice=dew_kg, water=zero.copy(), stroke=0.5 * one, integral=0.5 * one, clutch=one.copy(),
         tripped=zero.copy(), suction_drop=zero.copy(), flow=zero.copy(), flashing=zero.copy(), superheat_kw=zero.copy(),
         face_kw=zero.copy(), suction_c=ambient.copy(), discharge_c=ambient.copy(), wet=zero.copy(),

@@ -43,8 +43,8 @@ class Evaporator:
 
 @dataclass(frozen=True)
 class Condenser:
-    """Condenser and its fans: air [kg/s at 1.15 kg/m³], `ntu` of the air side, `inside_ua` [kW/K], metal [kJ/K], volumes
-    [m³], liquid held [kg], `pass_share` of the face behind the receiver, `receiver_cap` [kg], heat of
+    """Condenser and its fans: air [kg/s at 1.15 kg/m³], `ntu` of the air side, `inside_ua` [kW/K], metal [kJ/K],
+    volumes [m³], liquid held [kg], `pass_share` of the face behind the receiver, `receiver_cap` [kg], heat of
     the face that comes round again with hood open or closed (shares), drops [kPa at 35 g/s], 1 for a high port on the
     liquid line, `follow` how much the fans' speed follows the high side."""
 
@@ -152,7 +152,8 @@ def _evaporator(rng: Random, size: float, tube: bool) -> Evaporator:
     volume = _wide(rng, 0.68e-3 * size, 0.12)
     return Evaporator(
         air=_wide(rng, 0.145 * size, 0.17), medium=rng.uniform(0.58, 0.74), low=rng.uniform(0.3, 0.45),
-        inside_ua=_wide(rng, (1.45 if tube else 1.1) * size, 0.27), dry_ua=_wide(rng, 0.12 * size, 0.15), bypass=rng.uniform(0.08, 0.32),
+        inside_ua=_wide(rng, (1.45 if tube else 1.1) * size, 0.27),
+        dry_ua=_wide(rng, 0.12 * size, 0.15), bypass=rng.uniform(0.08, 0.32),
         volume=volume, vapour_volume=0.8 * volume + rng.uniform(0.5e-3, 0.9e-3),
         full_kg=1270.0 * volume * rng.uniform(0.14, 0.2), metal=rng.uniform(1.7, 3.0) * size * (1.6 if tube else 1.0),
         hold_kg=rng.uniform(0.12, 0.3), block_kg=rng.uniform(0.5, 0.95) * size, blower_kw=rng.uniform(0.12, 0.25),
@@ -165,7 +166,7 @@ def _condenser(rng: Random, size: float, tube: bool) -> Condenser:
     volume = _wide(rng, 0.62e-3 * size, 0.15)
     share = 0.0 if tube or rng.random() < 0.45 else rng.uniform(0.12, 0.22)
     return Condenser(
-        air=_wide(rng, 0.42 * size, 0.40), stage_low=rng.uniform(0.45, 0.68), stage_off=rng.uniform(0.05, 0.12),
+        air=_wide(rng, 0.42 * size, 0.40), stage_low=rng.uniform(0.45, 0.68), stage_off=rng.uniform(0.08, 0.2),
         ntu=_wide(rng, 1.35, 0.22), inside_ua=_wide(rng, 1.25 * size, 0.22), metal=rng.uniform(1.8, 3.2) * size,
         volume=volume, vapour_volume=0.75 * volume + rng.uniform(0.15e-3, 0.3e-3),
         hold_kg=1130.0 * volume * rng.uniform(0.15, 0.23), line_kg=rng.uniform(0.045, 0.085),
@@ -186,7 +187,8 @@ def _compressor(rng: Random, size: float, regulation: Regulation) -> Compressor:
         "electric": (rng.uniform(1.5, 6.5), 0.0),
     }[regulation]
     return Compressor(
-        displacement=_wide(rng, 30e-6 if electric else 106e-6 * size * (0.84 if band_k > 0 else 1.0), 0.18), pulley=rng.uniform(1.1, 1.45),
+        displacement=_wide(rng, 30e-6 if electric else 106e-6 * size * (0.84 if band_k > 0 else 1.0), 0.18),
+        pulley=rng.uniform(1.1, 1.45),
         top_rps=rng.uniform(95.0, 140.0), clearance=rng.uniform(0.02, 0.045), volumetric=rng.uniform(0.82, 0.94),
         speed_loss=rng.uniform(0.15, 0.3), isentropic=rng.uniform(0.6, 0.76), shell_loss=rng.uniform(0.05, 0.14),
         motor_kw=rng.uniform(2.6, 4.5), set_c=set_c, band_k=band_k, tilt=rng.uniform(0.0, 0.02),
@@ -200,7 +202,8 @@ def _lines(rng: Random, size: float, tube: bool, exchanger: bool) -> Lines:
     return Lines(
         meter=meter, line=flow * rng.uniform(14.0, 20.0), spring_k=rng.uniform(2.0, 6.5),
         stroke_k=rng.uniform(5.0, 9.0), bulb_s=rng.uniform(5.0, 10.0), suction_drop=_wide(rng, 22.0, 0.5),
-        port_share=rng.uniform(0.1, 0.4) if tube else rng.uniform(0.25, 0.9), exchanger=rng.uniform(0.2, 0.4) if exchanger else 0.0,
+        port_share=rng.uniform(0.1, 0.4) if tube else rng.uniform(0.25, 0.9),
+        exchanger=rng.uniform(0.2, 0.4) if exchanger else 0.0,
         suction_ua=rng.uniform(0.002, 0.005), discharge_ua=rng.uniform(0.0015, 0.003),
         accumulator_cap=0.0, bleed=rng.uniform(0.01, 0.04),
     )

@@ -49,7 +49,8 @@ def _displace(b: Batch, m: Masses, p: Pressures, power_kw: Array, dt: Array) -> 
 def regulate(b: Batch, m: Masses, seen: tuple[Pressures, Coil, Pumped], dt: Array) -> None:
     """One step of the regulation. Low-pressure protection opens at about 70 kPa absolute only where it is a switch."""
     p, coil, pump = seen
-    m.probe += (1.0 - np.exp(-dt / b.pump.sensor_s)) * (0.45 * m.coil_metal + 0.3 * coil.wet_c + 0.25 * coil.leaving - m.probe)
+    felt = 0.45 * m.coil_metal + 0.3 * coil.wet_c + 0.25 * coil.leaving  # a probe between the fins
+    m.probe += (1.0 - np.exp(-dt / b.pump.sensor_s)) * (felt - m.probe)
     _displace(b, m, p, pump.work, dt)
     _switch(b, m, p, dt)
     high = p.discharge

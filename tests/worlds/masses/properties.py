@@ -21,7 +21,7 @@ KELVIN = 273.15
 
 @dataclass(frozen=True)
 class Saturation:
-    """Saturated refrigerant: kPa, kg/m³, kJ/kg, kJ/kg K; slopes along the line of pressure [kPa/K] and vapour [kg/m³ K]."""
+    """Saturated refrigerant: kPa, kg/m³, kJ/kg, kJ/kg K; slopes along it of pressure [kPa/K], vapour [kg/m³ K]."""
 
     p: Array
     liquid_density: Array

@@ -121,7 +121,8 @@ class Reading:
                 "liquid_c", "discharge_c", "face_c", "air_share", "q_evaporator_kw", "q_condenser_kw",
                 "work_kw", "heat_gain_kw")
         return State(
-            low_kpa=low, low_max_kpa=low_max, high_kpa=high, high_min_kpa=high_min, return_rh_pct=100.0 * float(humid[0]),
+            low_kpa=low, low_max_kpa=low_max, high_kpa=high, high_min_kpa=high_min,
+            return_rh_pct=100.0 * float(humid[0]),
             share=share, running="cycling" if self.cycling else "steady", on_s=on_s, off_s=off_s,
             rest_kpa=self._rest_kpa, frost=1.0 / (1.0 + exp(min((pipe + 1.0) / 0.8, 50.0))), imbalance=self.imbalance(),
             bubbles=self.running_mean("bubbles"),

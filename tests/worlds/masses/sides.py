@@ -74,8 +74,8 @@ class HighSide:
 
 @dataclass(frozen=True)
 class Boiling:
-    """Solution of the evaporator's balance: rise [K], wet conductance [kW/K], heat to the liquid [kW], vapour that finds
-    nothing to boil [kW], heat stored per kelvin in coil and pool [kJ/K], flow drawn [kg/s], saturation in mid-step."""
+    """Solution of the evaporator's balance: rise [K], heat into the wet part, by flashing, and of vapour
+    that finds nothing to boil [kW], heat stored in coil and pool [kJ/K], flow drawn [kg/s], saturation in mid-step."""
 
     rise: Array
     wet_kw: Array
@@ -192,7 +192,7 @@ def _conductance(b: Batch, m: Masses, high: Saturation, q: tuple[Liquid, air.Fac
 
 
 def _leave(b: Batch, m: Masses, liquid: Liquid, face: air.Face, metered: tuple[Array, Array, Array]) -> None:
-    """Temperature of the liquid that leaves, cooled on the share of the face that it covers; flow, cp and step given."""
+    """Temperature of the liquid that leaves, cooled on the share of the face that it covers; by flow, cp and step."""
     flow, cp, dt = metered
     whole = 0.8 / (1.0 / b.face.inside_ua + 1.0 / face.conductance)
     reach = approach(whole * liquid.covered, np.maximum(flow * cp, 1e-6))
@@ -228,7 +228,8 @@ def condense(b: Batch, m: Masses, high: Saturation, q: tuple[Liquid, air.Face, A
         rise = np.clip(dt * balance / (store + dt * inside / high.latent), -25.0, 25.0)
     rise = np.clip(m.condensing + rise, -40.0, 91.0) - m.condensing
     m.condensing = m.condensing + rise
-    shift = (1.0 - liquid.quality) * (high.h_liquid - first.h_liquid) + liquid.quality * (high.h_vapour - first.h_vapour)
+    vapour = liquid.quality
+    shift = (1.0 - vapour) * (high.h_liquid - first.h_liquid) + vapour * (high.h_vapour - first.h_vapour)
     heat, subcooled = heat + inside * rise, subcooled + d.metered * shift
     outer = face.conductance * (1.0 - liquid.covered)
     m.face_metal += dt * (heat - outer * (m.face_metal - face.drive_c)) / (b.face.metal + dt * outer)

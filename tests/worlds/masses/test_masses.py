@@ -53,7 +53,7 @@ def cars(count: int = 40) -> tuple[Car, ...]:
 @cache
 def every_case() -> dict[tuple[Settings, Faults, Weather], tuple[State, ...]]:
     """The states of all cars in all cases."""
-    states = WORLD.solve([Request(car, weather, settings, faults) for settings, faults, weather in CASES for car in cars()])
+    states = WORLD.solve([Request(car, weather, how, faults) for how, faults, weather in CASES for car in cars()])
     return {case: tuple(states[k * len(cars()):(k + 1) * len(cars())]) for k, case in enumerate(CASES)}
 
 
@@ -80,7 +80,8 @@ def random_request(rng: Random) -> Request:
         wet_share=rng.choice((0.0, rng.random())),
     )
     weather = Weather(rng.uniform(8.0, 46.0), rng.uniform(15.0, 90.0), rng.uniform(70.0, 102.0), rng.random())
-    return Request(WORLD.draw_car(rng), weather, settings, Faults(**{name: rng.uniform(*RANGES[name]) for name in names}))
+    faults = {name: rng.uniform(*RANGES[name]) for name in names}
+    return Request(WORLD.draw_car(rng), weather, settings, Faults(**faults))
 
 
 def splits(states: tuple[State, ...], ambient_c: float) -> Array:
