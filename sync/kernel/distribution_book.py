@@ -35,6 +35,7 @@ class DistributionBook(TypedDict):
     observed: dict[str, ObservedRow]
     rest_findings: list[str]
     freedom: int
+    sharpness: float
     middles: dict[str, dict[str, MiddleRow]]
     fleet: dict[str, list[list[float]]]
     weather: list[float]

@@ -91,26 +91,27 @@ def _predictions(check: CheckRow, question: Question, book: CausesBook) -> dict[
     return predictions
 
 
-def _after(reading: float, predictions: dict[str, list[_Ahead]], freedom: int, book: CausesBook) -> float:
+def _after(reading: float, predictions: dict[str, list[_Ahead]], question: Question, book: CausesBook) -> float:
     """How many causes would be held open if a quantity read this."""
+    freedom, sharpness = question.distribution["freedom"], question.distribution["sharpness"]
     scores: dict[str, float] = {}
     for cause in predictions:
         score = 0.0
         for one in predictions[cause]:
             z = (reading - one.value) / one.spread
-            score = score + one.score * likeness(z * z, 1, freedom) / one.spread
+            score = score + one.score * likeness(sharpness * z * z, 1, freedom) / one.spread
         scores[cause] = score
     return _size(scores, book)
 
 
 def _by_reading(check: CheckRow, question: Question, weights: dict[str, float], book: CausesBook) -> float:
     """How many causes a reading would leave in the mean: each in turn is true, a deviation above or below."""
-    predictions, freedom = _predictions(check, question, book), question.distribution["freedom"]
+    predictions = _predictions(check, question, book)
     left = 0.0
     for truth in predictions:
         best = predictions[truth][0]
         for side in (-1.0, 1.0):
-            left = left + 0.5 * weights[truth] * _after(best.value + side * best.spread, predictions, freedom, book)
+            left = left + 0.5 * weights[truth] * _after(best.value + side * best.spread, predictions, question, book)
     return left
 
 

@@ -72,7 +72,7 @@ def stand_of(
     return Stand(code, weight, middles, total, measurement.loads, root, whitened(root, residual))
 
 
-def _way(stand: Stand, shift: Vector, share: float, freedom: int) -> Way:
+def _way(stand: Stand, shift: Vector, share: float, book: DistributionBook) -> Way:
     """How well one shift explains the readings, with its share of the cause."""
     moved = whitened(stand.root, [along(load, shift) for load in stand.loads])
     square = 0.0
@@ -81,7 +81,8 @@ def _way(stand: Stand, shift: Vector, share: float, freedom: int) -> Way:
         left = stand.apart[i] - moved[i]
         apart.append(left)
         square = square + left * left
-    return Way(stand, shift, apart, share * stand.weight * likeness(square, len(moved), freedom))
+    likely = likeness(book["sharpness"] * square, len(moved), book["freedom"])
+    return Way(stand, shift, apart, share * stand.weight * likely)
 
 
 def explained(stands: list[Stand], book: DistributionBook) -> dict[str, Explanation]:
@@ -103,7 +104,7 @@ def explained(stands: list[Stand], book: DistributionBook) -> dict[str, Explanat
         for stand in stands:
             shifts = book["shifts"][stand.regime][cause]
             for shift in shifts:
-                way = _way(stand, shift, 1.0 / len(shifts), book["freedom"])
+                way = _way(stand, shift, 1.0 / len(shifts), book)
                 ways.append(way)
                 score = score + way.score
         explanations[cause] = Explanation(score, _best(ways), ways)

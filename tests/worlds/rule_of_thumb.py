@@ -1,7 +1,7 @@
 """Thirty healthy rows by the trade's rule of thumb for R-134a at sea level: common practice, no source.
 
-Pressures by the outside air alone, in pounds per square inch, vent some 20 K under the outside air: what a technician
-carries in the head. Nothing is set on these rows.
+Pressures by the outside air alone, in pounds per square inch, vent some 20 K under the outside air, doors open and
+blower high: what a technician carries in the head. Nothing is set on these rows.
 """
 
 from __future__ import annotations
@@ -33,7 +33,7 @@ def _visit(fahrenheit: float, low_psi: float, high_psi: float, with_vent: bool) 
         vent = min(max(fahrenheit - UNDER_AMBIENT_F, COLDEST_VENT_F), WARMEST_VENT_F)
         readings["vent_c"] = round((vent - 32.0) / 1.8, 1)
     ambient = round((fahrenheit - 32.0) / 1.8, 1)
-    conditions = {"ambient_c": ambient, "blower": "high", "air": "recirculated", "rpm": 1500.0}
+    conditions = {"ambient_c": ambient, "blower": "high", "air": "recirculated", "windows": "open", "rpm": 1500.0}
     return {
         "id": "0198f000-0000-7000-8000-000000000000",
         "schema": 1,
