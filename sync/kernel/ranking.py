@@ -36,7 +36,7 @@ class Stand:
 
     `weight` is that of the regime over the root's determinant, `middles` are the columns' for this car if it were
     healthy, `covariance` theirs, `loads` what was measured of them, `root` that of the measured values' covariance,
-    and `apart` how far these lie from the healthy car's, whitened.
+    `apart` how far these lie from the healthy car's, whitened, and `readings` how many readings stand behind them.
     """
 
     regime: str
@@ -46,6 +46,7 @@ class Stand:
     loads: list[Load]
     root: Matrix
     apart: Vector
+    readings: int
 
 
 @dataclass(frozen=True)

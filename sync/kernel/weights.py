@@ -69,7 +69,7 @@ def stand_of(
     for i in range(len(root)):
         residual.append(measurement.values[i] - along(measurement.loads[i], middles))
         weight = weight / root[i][i]
-    return Stand(code, weight, middles, total, measurement.loads, root, whitened(root, residual))
+    return Stand(code, weight, middles, total, measurement.loads, root, whitened(root, residual), measurement.readings)
 
 
 def _way(stand: Stand, shift: Vector, share: float, book: DistributionBook) -> Way:
@@ -81,7 +81,7 @@ def _way(stand: Stand, shift: Vector, share: float, book: DistributionBook) -> W
         left = stand.apart[i] - moved[i]
         apart.append(left)
         square = square + left * left
-    likely = likeness(book["sharpness"] * square, len(moved), book["freedom"])
+    likely = likeness(book["sharpness"] * square, stand.readings, book["freedom"])
     return Way(stand, shift, apart, share * stand.weight * likely)
 
 

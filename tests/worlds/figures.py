@@ -110,8 +110,8 @@ def hidden_lines(by_world: dict[str, dict[str, list[Judged]]]) -> list[str]:
         held = _share(rows, lambda row: row.cause in row.held)
         size = mean(len(row.held) for row in rows) if rows else 0.0
         first = _share(rows, lambda row: row.order[0] == "healthy")
-        lines.append(f"- {SETS[name]}: {len(rows)} such cases, truth held open in {held:.1f} % of them, healthy first in "
-                     f"{first:.1f} %, mean size of the set {size:.2f}.")  # fmt: skip
+        text = f"truth held open in {held:.1f} % of them, healthy first in {first:.1f} %, mean size of the set {size:.2f}"
+        lines.append(f"- {SETS[name]}: {len(rows)} such cases, {text}.")
     return lines
 
 
