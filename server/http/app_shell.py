@@ -41,6 +41,8 @@ ENTRY = "/app.js"
 PAGE = "/page.js"
 # The drawing that a picture of the manifest was made of; no page asks for it.
 NOT_SERVED = "/icons/layby-maskable.svg"
+# The pictures that a browser asks for where it puts the page on the home screen, which is done in reach of the desk.
+NOT_KEPT = ".png"
 WORTH_PACKING = 256
 # Comments that have their lines to themselves, types between code, empty lines and the white space that lines begin
 # with; no module here has a text of several lines or of types, where these would be part of the text, which a test
@@ -92,15 +94,15 @@ class AppShell:
     """
 
     def __init__(self, books: Path | None = None, folder: Path = PWA) -> None:
-        self.files: dict[str, File] = {}
-        modules: dict[str, str] = {}
-        for path in sorted(folder.rglob("*")):
-            name = "/" + path.relative_to(folder).as_posix()
-            if path.suffix not in TYPES or not path.is_file() or name == NOT_SERVED:
-                continue
-            self.files[name] = File(_slim(path.read_bytes(), path.suffix), TYPES[path.suffix])
-            if path.suffix == ".js" and name != WORKER:
-                modules[name] = path.read_text("utf-8")
+        paths = {"/" + path.relative_to(folder).as_posix(): path for path in sorted(folder.rglob("*"))}
+        paths = {name: path for name, path in paths.items() if path.suffix in TYPES and path.is_file()}
+        modules = {name: path.read_text("utf-8") for name, path in paths.items() if name.endswith(".js")}
+        modules.pop(WORKER, None)
+        self.files: dict[str, File] = {
+            name: File(_slim(path.read_bytes(), path.suffix), TYPES[path.suffix])
+            for name, path in paths.items()
+            if name != NOT_SERVED
+        }
         self.files[KERNEL] = File(_kernel(), TYPES[".js"])
         if ENTRY in modules:
             page = page_module.joined(modules, ENTRY, {KERNEL: _kernel().decode()})
@@ -108,7 +110,7 @@ class AppShell:
         self.files[RULEBOOK] = File(rulebook.combined(books), TYPES[".json"])
         if "/index.html" in self.files:
             self.files[INDEX] = self.files.pop("/index.html")
-        self.kept = [path for path in self.files if path not in modules and path != WORKER and not path.endswith(".png")]
+        self.kept = [path for path in self.files if path not in {*modules, WORKER} and not path.endswith(NOT_KEPT)]
         self.version = self._digest(sorted({*self.kept, WORKER} & set(self.files)))[:16]
         self._fill(INDEX, b"LAYBY_VERSION", self.version.encode())
         self._fill(WORKER, b'"LAYBY_FILES"', self._list().encode())

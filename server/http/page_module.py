@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 
 _NAME = r"[A-Za-z_$][\w$]*"
 _ONE = rf"{_NAME}(?: as {_NAME})?"
-_IMPORT = re.compile(rf'import \{{ (?P<names>{_ONE}(?:, {_ONE})*) \}} from "(?P<source>\.[^"\n]*)";[ \t]*$', re.MULTILINE)
+_IMPORT = re.compile(rf'import \{{ (?P<names>{_ONE}(?:, {_ONE})*) \}} from "(?P<source>\.[^"\n]*)";(?=\n|$)')
 _EXPORT = re.compile(rf"export (?=(?:(?:async )?function |class |const )(?P<name>{_NAME})\b)")
 # Texts and comments, where the two words are only words.
 _TEXT = re.compile(r"""//[^\n]*|/\*.*?\*/|"(?:\\.|[^"\\\n])*"|'(?:\\.|[^'\\\n])*'|`(?:\\.|[^`\\])*`""", re.DOTALL)
