@@ -15,9 +15,9 @@ _NAME = r"[A-Za-z_$][\w$]*"
 _ONE = rf"{_NAME}(?: as {_NAME})?"
 _IMPORT = re.compile(rf'import \{{ (?P<names>{_ONE}(?:, {_ONE})*) \}} from "(?P<source>\.[^"\n]*)";(?=\n|$)')
 _EXPORT = re.compile(rf"export (?=(?:(?:async )?function |class |const )(?P<name>{_NAME})\b)")
-# Texts and comments, where the two words are only words.
+# Texts and comments, where the two words are only words, as they are behind a dot and before a colon.
 _TEXT = re.compile(r"""//[^\n]*|/\*.*?\*/|"(?:\\.|[^"\\\n])*"|'(?:\\.|[^'\\\n])*'|`(?:\\.|[^`\\])*`""", re.DOTALL)
-_WORD = re.compile(r"(?<![\w$.])(?:import|export)(?![\w$])")
+_WORD = re.compile(r"(?<![\w$.])(?:import|export)(?![\w$]| ?:)")
 
 FORMS = (
     'write `import { name, other as alias } from "./file.js";` on a line, or `export` before a `const`, `function` or '
