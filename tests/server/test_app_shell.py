@@ -146,6 +146,14 @@ def test_the_rulebook_is_served_for_the_phone_and_book_by_book(service: Service)
         assert service.get(f"/rulebook/{path.name}")[2] == path.read_bytes()
 
 
+def test_a_whole_number_travels_without_a_fraction() -> None:
+    """It is the same number to JavaScript (ECMA-262, 6.1.6.1); the desk's own books keep theirs."""
+    fractions: list[str] = []
+    json.loads(books.combined(), parse_float=lambda text: fractions.append(text) or text)
+    assert fractions
+    assert not [text for text in fractions if float(text).is_integer()]
+
+
 def test_an_unchanged_file_is_not_sent_again(service: Service) -> None:
     """304 for the ETag that was told, packed or not."""
     for accepted in ("identity", "gzip"):
