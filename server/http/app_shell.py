@@ -42,7 +42,7 @@ PAGE = "/page.js"
 # The drawing that a picture of the manifest was made of; no page asks for it.
 NOT_SERVED = "/icons/layby-maskable.svg"
 # The pictures that a browser asks for where it puts the page on the home screen, which is done in reach of the desk.
-NOT_KEPT = ".png"
+PICTURES = ".png"
 WORTH_PACKING = 256
 # Comments that have their lines to themselves, types between code, empty lines and the white space that lines begin
 # with; no module here has a text of several lines or of types, where these would be part of the text, which a test
@@ -83,7 +83,7 @@ class File:
 
 
 class AppShell:
-    """All files by their path, those that a phone keeps, and the version: a hash over these and their keeper.
+    """All files by their path, the stock: the paths that a phone's worker keeps, and the version: a hash over these.
 
     Args of the constructor:
         books: the rulebook's folder, the package's own when None [path]
@@ -105,13 +105,12 @@ class AppShell:
         }
         self.files[KERNEL] = File(_kernel(), TYPES[".js"])
         if ENTRY in modules:
-            page = page_module.joined(modules, ENTRY, {KERNEL: _kernel().decode()})
-            self.files[PAGE] = File(_slim(page.encode(), ".js"), TYPES[".js"])
+            self.files[PAGE] = File(_page(modules), TYPES[".js"])
         self.files[RULEBOOK] = File(rulebook.combined(books), TYPES[".json"])
         if "/index.html" in self.files:
             self.files[INDEX] = self.files.pop("/index.html")
-        self.kept = [path for path in self.files if path not in {*modules, WORKER} and not path.endswith(NOT_KEPT)]
-        self.version = self._digest(sorted({*self.kept, WORKER} & set(self.files)))[:16]
+        self.stock = [path for path in self.files if path not in {*modules, WORKER} and not path.endswith(PICTURES)]
+        self.version = self._digest(sorted({*self.stock, WORKER} & set(self.files)))[:16]
         self._fill(INDEX, b"LAYBY_VERSION", self.version.encode())
         self._fill(WORKER, b'"LAYBY_FILES"', self._list().encode())
         for path in rulebook.files(books):
@@ -126,7 +125,7 @@ class AppShell:
 
     def _list(self) -> str:
         """What the worker keeps: all files or none, so one hash for all of them is proof enough."""
-        listing = {"version": self.version, "sha256": self._digest(self.kept), "files": self.kept}
+        listing = {"version": self.version, "sha256": self._digest(self.stock), "files": self.stock}
         return json.dumps(listing, separators=(",", ":"))
 
     def _fill(self, path: str, token: bytes, value: bytes) -> None:
@@ -139,6 +138,11 @@ class AppShell:
 def _kernel() -> bytes:
     """The rules, made of the kernel's Python once in a process."""
     return _slim(emitted().encode(), ".js")
+
+
+def _page(modules: dict[str, str]) -> bytes:
+    """The page's modules as one; the rules stay a file of their own."""
+    return _slim(page_module.joined(modules, ENTRY, {KERNEL: _kernel().decode()}).encode(), ".js")
 
 
 def _slim(content: bytes, suffix: str) -> bytes:

@@ -46,7 +46,7 @@ class _Import:
     line: int
 
     @property
-    def wanted(self) -> list[str]:
+    def originals(self) -> list[str]:
         """The names as the other module exports them."""
         return [name.split(" as ")[0] for name in self.names.split(", ")]
 
@@ -103,14 +103,13 @@ def _read(path: str, text: str) -> _Module:
     module, end = _Module(path), 0
     for place in _words(text):
         line, begins = text.count("\n", 0, place) + 1, place == 0 or text[place - 1] == "\n"
-        taken, given = (form.match(text, place) if begins else None for form in (_IMPORT, _EXPORT))
-        match = taken or given
+        match = (_IMPORT.match(text, place) or _EXPORT.match(text, place)) if begins else None
         if match is None:
             module.refuse(line, f"{text[place:].splitlines()[0]}: {FORMS}")
             continue
-        if taken is not None:
-            source = posixpath.normpath(posixpath.join(posixpath.dirname(path), taken["source"]))
-            module.imports.append(_Import(taken["names"], source, line))
+        if match.re is _IMPORT:
+            source = posixpath.normpath(posixpath.join(posixpath.dirname(path), match["source"]))
+            module.imports.append(_Import(match["names"], source, line))
         else:
             module.exports.append(match["name"])
         module.lines += text[end:place]
@@ -142,7 +141,7 @@ def _check(module: _Module, known: Mapping[str, _Module]) -> None:
         if need.path not in known:
             module.refuse(need.line, f"{need.path} is not among the modules of the page")
             continue
-        for name in need.wanted:
+        for name in need.originals:
             if name not in known[need.path].exports:
                 module.refuse(need.line, f"{name} is not exported by {need.path}")
 

@@ -12,7 +12,7 @@ from pathlib import Path
 
 from playwright.sync_api import Page
 
-from server.http.app_shell import NOT_KEPT, WORKER, AppShell
+from server.http.app_shell import PICTURES, WORKER, AppShell
 from tests.bench import results
 from tests.support.browser import Phone, phone
 from tests.support.hands import ready_offline, saved, start_visit, write
@@ -88,8 +88,9 @@ def download() -> tuple[int, int]:
     That is what the worker keeps, the worker, and every picture that an installation may ask for.
     """
     shell = AppShell()
-    loaded = [file for path, file in shell.files.items() if path in {*shell.kept, WORKER} or path.endswith(NOT_KEPT)]
-    return sum(len(file.packed or file.content) for file in loaded), len(loaded)
+    paths = {*shell.stock, WORKER, *(path for path in shell.files if path.endswith(PICTURES))}
+    files = [shell.files[path] for path in paths]
+    return sum(len(file.packed or file.content) for file in files), len(files)
 
 
 def rows_of(handset: Phone, service: Service, rate: float, starts: int) -> list[results.Row]:

@@ -52,10 +52,10 @@ def test_every_listed_file_is_served_as_listed(service: Service) -> None:
 def test_all_that_the_page_names_is_kept_but_for_the_pictures_of_an_installation(service: Service) -> None:
     """The browser takes those where it puts the page on the home screen; without them each newer page is smaller."""
     texts = [service.get(path)[2].decode() for path in ("/", "/manifest.webmanifest")]
-    named = {path for text in texts for path in re.findall(r'(?:href|src)"?[=:] ?"(/[^"]+)"', text)}
-    pictures = {path for path in named if path.endswith(".png")}
+    paths = {path for text in texts for path in re.findall(r'(?:href|src)"?[=:] ?"(/[^"]+)"', text)}
+    pictures = {path for path in paths if path.endswith(".png")}
     assert len(pictures) == 3
-    assert named - pictures <= set(listed(service.get("/sw.js")[2])["files"])
+    assert paths - pictures <= set(listed(service.get("/sw.js")[2])["files"])
     for path in pictures:
         status, headers, content = service.get(path)
         assert (status, headers["Content-Type"], content[:4]) == (200, "image/png", b"\x89PNG")
@@ -127,8 +127,8 @@ def test_a_module_is_served_without_comments_and_white_space_in_front(service: S
 def test_the_page_asks_for_both_modules_at_once(service: Service) -> None:
     """So that the rules are not asked for only when the page's own module has been read."""
     page = service.get("/")[2].decode()
-    asked = set(re.findall(r'<(?:link rel="modulepreload" href|script type="module" src)="([^"]+)">', page))
-    assert asked == {path for path in listed(service.get("/sw.js")[2])["files"] if path.endswith(".js")}
+    addresses = set(re.findall(r'<(?:link rel="modulepreload" href|script type="module" src)="([^"]+)">', page))
+    assert addresses == {path for path in listed(service.get("/sw.js")[2])["files"] if path.endswith(".js")}
 
 
 def test_the_rulebook_is_served_for_the_phone_and_book_by_book(service: Service) -> None:
