@@ -15,7 +15,7 @@ from sync.kernel.looks import group_factors, often_of
 from sync.kernel.measurement import Measurement
 from sync.kernel.normal import Load, Vector, along, covariance_of, whitened
 from sync.kernel.ranking import Explanation, Look, Stand, Way
-from sync.kernel.weights import held_open, likeness, weighed
+from sync.kernel.weights import likeness
 
 
 @dataclass(frozen=True)
@@ -39,9 +39,22 @@ class _Ahead:
     score: float
 
 
-def _size(scores: dict[str, float], book: CausesBook) -> float:
-    """How many causes would be held open."""
-    return float(len(held_open(weighed(scores), book["told_apart"]["share"])))
+def _size(scores: list[float], book: CausesBook) -> float:
+    """How many causes would be held open: the fewest that hold the share of the weight."""
+    left = list(scores)
+    total = 0.0
+    for score in scores:
+        total = total + score
+    rest, size = total * book["told_apart"]["share"], 0.0
+    while rest > 0.0:
+        best = 0
+        for i in range(len(left)):
+            if left[i] > left[best]:
+                best = i
+        rest = rest - left[best]
+        left[best] = 0.0
+        size = size + 1.0
+    return size
 
 
 def _across(stand: Stand, load: Load, u: float) -> tuple[Vector, float]:
@@ -94,13 +107,13 @@ def _predictions(check: CheckRow, question: Question, book: CausesBook) -> dict[
 def _after(reading: float, predictions: dict[str, list[_Ahead]], question: Question, book: CausesBook) -> float:
     """How many causes would be held open if a quantity read this."""
     freedom, sharpness = question.distribution["freedom"], question.distribution["sharpness"]
-    scores: dict[str, float] = {}
+    scores: list[float] = []
     for cause in predictions:
         score = 0.0
         for one in predictions[cause]:
             z = (reading - one.value) / one.spread
             score = score + one.score * likeness(sharpness * z * z, 1, freedom) / one.spread
-        scores[cause] = score
+        scores.append(score)
     return _size(scores, book)
 
 
@@ -132,11 +145,11 @@ def _by_look(check: CheckRow, question: Question, weights: dict[str, float], boo
         looks = dict(question.looks)
         looks[check["look"]] = {"seen": seen, "weight": 1.0}
         after = group_factors(group, looks, question.names, book)
-        scores: dict[str, float] = {}
+        scores: list[float] = []
         chance = 0.0
         for cause in question.names:
             often = often_of(row, cause)
-            scores[cause] = question.scores[cause] * after[cause] / before[cause]
+            scores.append(question.scores[cause] * after[cause] / before[cause])
             chance = chance + weights[cause] * (often if seen else 1.0 - often)
         left = left + chance * _size(scores, book)
     return left

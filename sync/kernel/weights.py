@@ -28,11 +28,12 @@ def likeness(square: float, count: int, freedom: int) -> float:
     Source: the density of the multivariate t distribution without its constant, Kotz and Nadarajah 2004, from memory;
     as a model that outliers do not rule: Lange, Little and Taylor 1989, from memory.
     """
-    base = 1.0 / sqrt(1.0 + square / freedom)
-    product = 1.0
-    for _ in range(freedom + count):
+    base = 1.0 / (1.0 + square / freedom)
+    product, power = 1.0, freedom + count
+    while power > 1:
         product = product * base
-    return product
+        power = power - 2
+    return product if power == 0 else product * sqrt(base)
 
 
 def _total(yardstick: Yardstick, regime: str, book: DistributionBook) -> Matrix:
