@@ -9,7 +9,7 @@ from math import sqrt
 
 from sync.kernel.distribution_book import DistributionBook
 from sync.kernel.measurement import Measurement
-from sync.kernel.normal import Matrix, Vector, added, along, carried, root_of, symmetric, whitened
+from sync.kernel.normal import Matrix, Vector, added, along, carried, root_of, symmetric
 from sync.kernel.ranking import Explanation, Fit, Stand, Way
 from sync.kernel.yardsticks import Yardstick
 
@@ -70,16 +70,21 @@ def stand_of(
     for i in range(len(root)):
         residual.append(measurement.values[i] - along(measurement.loads[i], middles))
         weight = weight / root[i][i]
-    return Stand(code, weight, middles, total, measurement.loads, root, whitened(root, residual), measurement.readings)
+    return Stand(code, weight, middles, total, measurement.loads, root, residual, measurement.readings)
 
 
 def _way(stand: Stand, shift: Vector, share: float, book: DistributionBook) -> Way:
-    """How well one shift explains the readings, with its share of the cause."""
-    moved = whitened(stand.root, [along(load, shift) for load in stand.loads])
+    """How well one shift explains the readings, with its share of the cause; whitened in one pass."""
     square = 0.0
     apart: Vector = []
-    for i in range(len(moved)):
-        left = stand.apart[i] - moved[i]
+    for i in range(len(stand.root)):
+        row = stand.root[i]
+        left = stand.residual[i]
+        for place, part in stand.loads[i]:
+            left = left - part * shift[place]
+        for j in range(i):
+            left = left - row[j] * apart[j]
+        left = left / row[i]
         apart.append(left)
         square = square + left * left
     likely = likeness(book["sharpness"] * square, stand.readings, book["freedom"])

@@ -50,7 +50,7 @@ class Options:
     a middle's slopes to zero [cases].
     """
 
-    shifts: int = 4
+    shifts: int = 3
     few: int = 8
     ridge: float = 3.0
     car: tuple[float, ...] = (0.5, 0.8, 0.5, 0.5, 0.5, 1.0, 0.02, 0.6)
