@@ -49,13 +49,14 @@ def block(assessment: Assessment, tests: list[Test], phrases: Phrases) -> Causes
             "families": _families(held, phrases) if many else [],
             "grid": _grid(test, lettered, phrases) if len(lettered) > 1 else None,
             "check": _check(test["next_check"], lettered, len(test["undecided"]), phrases),
-            "notes": [*(_alone(test, phrases) if len(held) == 1 else []), *_notes(test, lettered, book)]}
+            "notes": [*(_alone(test, phrases) if len(held) == 1 else []),
+                      *(_alike(test, lettered, phrases) if len(lettered) > 1 else []), *_notes(test, lettered, book)]}
 
 
 def judged_before(assessment: Assessment, tests: list[Test]) -> JudgedTest | None:
-    """The judgement of the first test shown that has causes, None where none has."""
+    """The judgement of the first test shown that has causes, and evidence of them; None where none has."""
     shown = {test["id"]: place for place, test in enumerate(tests)}
-    judged = [test for test in assessment["tests"] if test["id"] in shown and test["causes"]]
+    judged = [test for test in assessment["tests"] if test["id"] in shown and test["causes"] and test["evidence"]]
     return min(judged, key=lambda test: shown[test["id"]]) if judged else None
 
 
@@ -120,8 +121,19 @@ def _families(held: list[str], phrases: Phrases) -> list[CauseFamily]:
 def _grid(test: JudgedTest, held: list[str], phrases: Phrases) -> EvidenceGrid:
     said = words_of(phrases)["said"]
     return {"head": said["seen"], "letters": list(LETTERS[:len(held)]),
-            "lines": [_line(row, held, phrases) for row in test["evidence"]],
+            "lines": [_line(row, held, phrases) for row in test["evidence"] if _tells(row, held)],
             "legend": [{"kind": kind, "text": said[kind]} for kind in SPEAKS]}
+
+
+def _tells(row: EvidenceRow, held: list[str]) -> bool:
+    """Whether a thing that was seen or measured says anything of a cause held open."""
+    return any(row["on"].get(cause, "silent") != "silent" for cause in held)
+
+
+def _alike(test: JudgedTest, held: list[str], phrases: Phrases) -> list[str]:
+    """What was seen or measured and says nothing of any cause held open, in one line."""
+    items = [evidence(row, phrases) for row in test["evidence"] if not _tells(row, held)]
+    return [words_of(phrases)["said"]["same"].format(evidence=phrases.semicolons(items))] if items else []
 
 
 def _line(row: EvidenceRow, held: list[str], phrases: Phrases) -> EvidenceLine:

@@ -14,6 +14,8 @@ from sync.sheet.wording import Phrases, sentence
 
 SPOKEN = (("high", "readings.high_kpa_g", "pressure"), ("low", "readings.low_kpa_g", "pressure"),
           ("vent", "readings.vent_c", "temperature"))
+# Codes that a sentence of their own is for.
+STANDING = ("superheat_back", "no_healthy_band", "high_side_not_recorded")
 
 
 def result(visit: Visit, assessment: Assessment, tests: list[Test], phrases: Phrases) -> Result:
@@ -58,10 +60,12 @@ def _verdict(comparison: Comparison, phrases: Phrases) -> str:
         return phrases.say("result", verdict, reasons=reasons)
     if verdict != "better":
         return phrases.say("result", verdict)
-    vent = comparison["vent"]
+    vent, notes = comparison["vent"], comparison["notes"]
     if vent and vent["verdict"] == "better":
         return phrases.say("result", "better_vent")
-    return phrases.say("result", "better_floor" if "vent_at_floor" in comparison["notes"] else "better")
+    if "superheat_back" in notes:
+        return phrases.say("result", "better_superheat")
+    return phrases.say("result", "better_floor" if "vent_at_floor" in notes else "better")
 
 
 def _split(comparison: Comparison, tests: list[Test], phrases: Phrases) -> list[str]:
@@ -95,7 +99,7 @@ def _warmer(tests: list[Test], phrases: Phrases) -> list[str]:
 def _notes(comparison: Comparison, phrases: Phrases) -> list[str]:
     """What limits the comparison or speaks against it, one sentence a kind."""
     codes = [*comparison["credits"], *comparison["notes"]]
-    sentences = [phrases.say("result", code) for code in ("no_healthy_band", "high_side_not_recorded") if code in codes]
+    sentences = [phrases.say("result", code) for code in STANDING if code in codes]
     if "vent_at_floor" in codes:
         sentences.append(phrases.say("result", "floor"))
     for key, group in (("but", "against"), ("beside", "beside"), ("wider", "wider")):
