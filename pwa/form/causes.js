@@ -199,7 +199,7 @@ function fold(held, rulebook) {
 function notes(judged, held, rulebook) {
   const { said, causes } = wordsOf(rulebook);
   return [
-    (held.includes("undercharge") || judged.causes[0].id === "healthy") && said.weigh,
+    ((held.includes("undercharge") && held.length > 1) || judged.causes[0].id === "healthy") && said.weigh,
     held.includes("non_condensables") && said.mixed,
     held.some((id) => causes[id].takes.includes("certified people")) && said.opening,
   ].flatMap((text) => (text ? [el("p", { class: "meaning" }, text)] : []));

@@ -203,6 +203,11 @@ function comparisonView(comparison, { rulebook, speak }) {
   );
 }
 
+/** Whether anything changed by more than its uncertainty. @param {Comparison} comparison */
+const changed = ({ high_side: side, condenser_split: split, vent }) =>
+  [side.interval_kpa, split?.interval_k ?? null, vent?.interval_k ?? null]
+    .some((interval) => interval !== null && (interval[0] > 0 || interval[1] < 0));
+
 /**
  * The finding in the customer's words, the same that the sheet prints.
  *
@@ -216,7 +221,8 @@ function verdictWords(comparison, rulebook) {
   const floor = comparison.notes.includes("vent_at_floor") ? "better_floor" : "better";
   const plain = comparison.notes.includes("superheat_back") ? "better_superheat" : floor;
   const better = comparison.vent?.verdict === "better" ? "better_vent" : plain;
-  return filled(words[comparison.verdict === "better" ? better : comparison.verdict], { reasons });
+  const other = comparison.verdict === "not_shown" && changed(comparison) ? "not_shown_changed" : comparison.verdict;
+  return filled(words[comparison.verdict === "better" ? better : other], { reasons });
 }
 
 /**

@@ -104,6 +104,14 @@ function sentence(book, value, expected, { figure, ...words }) {
 }
 
 /**
+ * The range of healthy cars from no lower than the scale: a split is never negative.
+ *
+ * @param {Strip} strip
+ * @param {Span | null} fleet
+ */
+const fromScale = (strip, fleet) => fleet && { ...fleet, low: Math.max(fleet.low, strip.low) };
+
+/**
  * What a strip is made of: the first and the last test that have the quantity, what its last reading is held against,
  * and the range of healthy cars where one is known.
  *
@@ -114,8 +122,9 @@ function partsOf(strip, tests) {
   const all = tests.filter((test) => valueOf(strip, test) !== undefined);
   const taken = all.filter((_, place) => place === 0 || place === all.length - 1);
   const { judged } = taken[taken.length - 1] ?? tests[0];
-  const expected = judged.expected[strip.of];
-  const fleet = expected?.fleet ?? null;
+  const whole = judged.expected[strip.of];
+  const fleet = fromScale(strip, whole?.fleet ?? null);
+  const expected = whole && { ...whole, fleet };
   return { strip, taken, expected, fleet, dashed: fleet !== null && judged.range.length > 0 };
 }
 

@@ -121,19 +121,23 @@ def _families(held: list[str], phrases: Phrases) -> list[CauseFamily]:
 def _grid(test: JudgedTest, held: list[str], phrases: Phrases) -> EvidenceGrid:
     said = words_of(phrases)["said"]
     return {"head": said["seen"], "letters": list(LETTERS[:len(held)]),
-            "lines": [_line(row, held, phrases) for row in test["evidence"] if _tells(row, held)],
+            "lines": [_line(row, held, phrases) for row in test["evidence"] if _for_all(row, held) is None],
             "legend": [{"kind": kind, "text": said[kind]} for kind in SPEAKS]}
 
 
-def _tells(row: EvidenceRow, held: list[str]) -> bool:
-    """Whether a thing that was seen or measured says anything of a cause held open."""
-    return any(row["on"].get(cause, "silent") != "silent" for cause in held)
+def _for_all(row: EvidenceRow, held: list[str]) -> str | None:
+    """What a thing that was seen or measured says of all causes held open alike; None where it tells them apart."""
+    kinds = {row["on"].get(cause, "silent") for cause in held}
+    return kinds.pop() if len(kinds) == 1 else None
 
 
 def _alike(test: JudgedTest, held: list[str], phrases: Phrases) -> list[str]:
-    """What was seen or measured and says nothing of any cause held open, in one line."""
-    items = [evidence(row, phrases) for row in test["evidence"] if not _tells(row, held)]
-    return [words_of(phrases)["said"]["same"].format(evidence=phrases.semicolons(items))] if items else []
+    """What tells no cause held open from another, in one paragraph."""
+    rows = {kind: [evidence(row, phrases) for row in test["evidence"] if _for_all(row, held) == kind]
+            for kind in SPEAKS}
+    said = words_of(phrases)["said"]
+    texts = [said[f"all_{kind}"].format(evidence=phrases.semicolons(items)) for kind, items in rows.items() if items]
+    return [" ".join(texts)] if texts else []
 
 
 def _line(row: EvidenceRow, held: list[str], phrases: Phrases) -> EvidenceLine:
@@ -193,7 +197,7 @@ def _showing(code: str, book: CauseWords) -> str:
 def _notes(test: JudgedTest, held: list[str], book: CauseWords) -> list[str]:
     """What these readings cannot show, and what to mind; who may open the circuit stands among the cautions."""
     notes = []
-    if "undercharge" in held or test["causes"][0]["id"] == "healthy":
+    if ("undercharge" in held and len(held) > 1) or test["causes"][0]["id"] == "healthy":
         notes.append(book["said"]["weigh"])
     if "non_condensables" in held:
         notes.append(book["said"]["mixed"])

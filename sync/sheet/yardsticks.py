@@ -90,7 +90,7 @@ def _value(strip: Strip, test: Test, judged: JudgedTest) -> float | None:
 
 def _plot(strip: Strip, readings: list[Reading], phrases: Phrases) -> YardstickPlot:
     quantity, last = strip["quantity"], readings[-1]
-    expected = last.judged["expected"].get(strip["of"])
+    expected = _in_scale(last.judged["expected"].get(strip["of"]), strip)
     unit, figures = phrases.unit(quantity), [phrases.figure(quantity, reading.value) for reading in readings]
     book = words_of(phrases)["yardstick"]
     text = book["pair"].format(before=figures[0], after=figures[-1]) if figures[0] != figures[-1] else figures[0]
@@ -106,6 +106,13 @@ def _plot(strip: Strip, readings: list[Reading], phrases: Phrases) -> YardstickP
         "dashed": len(last.judged["range"]) > 0,
         "sentence": said if _needs_words(last.value, expected) else "", "alt": said,
     }
+
+
+def _in_scale(expected: Expected | None, strip: Strip) -> Expected | None:
+    """The yardsticks with the range of healthy cars from no lower than the scale: a split is never negative."""
+    if expected is None or expected["fleet"] is None or expected["fleet"]["low"] >= strip["low"]:
+        return expected
+    return {**expected, "fleet": {"low": strip["low"], "high": expected["fleet"]["high"]}}
 
 
 def _ends(span: Span | None, quantity: str, phrases: Phrases) -> Ends | None:
@@ -162,7 +169,7 @@ def _together(assessment: Assessment, tests: list[Test], phrases: Phrases) -> bo
     inside: list[bool] = []
     for strip in phrases.rulebook["cause_words"]["strips"]:
         readings = _readings(strip, assessment, tests)
-        expected = readings[-1].judged["expected"].get(strip["of"]) if readings else None
+        expected = _in_scale(readings[-1].judged["expected"].get(strip["of"]), strip) if readings else None
         values = [reading.value for reading in readings if reading.judged is leading]
         inside += [_inside(value, expected["fleet"]) for value in values] if expected else []
     return len(inside) > 0 and all(inside)

@@ -48,25 +48,28 @@ def test_three_causes_are_lettered_in_the_order_of_the_trade(rulebook: Rulebook)
 
 def test_the_evidence_is_a_row_for_each_thing_and_a_mark_for_each_cause(rulebook: Rulebook) -> None:
     """In the customer's units: 36 K and 25 K are 64.8 and 45 degrees Fahrenheit (a difference times 1.8)."""
-    grid = causes_of(rulebook, ranking(*THREE))["grid"]
+    said = ranking(*THREE)
+    said["evidence"][0]["on"]["condenser_airflow"] = "silent"
+    grid = causes_of(rulebook, said)["grid"]
     assert grid["letters"] == ["A", "B", "C"]
     first, second = grid["lines"]
     assert first["label"].replace("\u00a0", " ") == (
         "Condensing 64.8 F° over the outside air (typical here: about 45.0 F°)")
-    assert [mark["kind"] for mark in first["marks"]] == ["fits", "fits", "fits"]
+    assert [mark["kind"] for mark in first["marks"]] == ["silent", "fits", "fits"]
     assert [mark["text"] for mark in second["marks"]] == [
         "A: speaks against", "B: doesn't tell", "C: doesn't tell"]
 
 
 def test_what_tells_no_cause_from_another_has_no_row(rulebook: Rulebook) -> None:
-    """It stands in one line below the table, so that a row always says something."""
+    """It stands below the table, by what it says of them all."""
     said = ranking(*THREE)
     said["evidence"].append(row("no_fan_dead", dict.fromkeys(THREE, "silent")))
     said["evidence"].append(row("low_saturation_c_usual", dict.fromkeys(THREE, "silent"), value=4.0))
     block = causes_of(rulebook, said)
-    assert len(block["grid"]["lines"]) == 2
+    assert [line["label"] for line in block["grid"]["lines"]] == ["Condenser face clean"]
     assert block["notes"][0].replace("\u00a0", " ") == (
-        "Doesn't tell them apart: condenser fan turns; evaporating at 39.2 °F, as usual.")
+        "Fits all of them: condensing 64.8 F° over the outside air (typical here: about 45.0 F°)."
+        " Doesn't tell them apart: condenser fan turns; evaporating at 39.2 °F, as usual.")
 
 
 def test_of_a_test_where_nothing_was_read_nothing_is_said(rulebook: Rulebook) -> None:

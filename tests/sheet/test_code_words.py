@@ -20,7 +20,7 @@ LISTS = ("notes", "signs", "reasons", "credits", "codes")
 
 
 def appended(*modules: str) -> set[str]:
-    """The texts that modules of the kernel append to their lists of codes, or pair with the condition they stand for."""
+    """The texts that modules of the kernel append to their lists of codes, or pair with a condition."""
     found: set[str] = set()
     for module in modules:
         for node in ast.walk(ast.parse((KERNEL / f"{module}.py").read_text("utf-8"))):
