@@ -61,6 +61,38 @@ export function findingWords(judged, rulebook) {
   return names.length < undecided.length ? `${open} ${said.not_healthy}` : open;
 }
 
+/**
+ * Whether a test has causes and evidence of them; of one where nothing was read there is nothing to say.
+ *
+ * @param {JudgedTest} judged
+ */
+export const hasCauses = (judged) => judged.causes.length > 0 && judged.evidence.length > 0;
+
+/**
+ * What of these tests lies outside what the yardsticks are for, each reason once.
+ *
+ * @param {TakenTest[]} tests
+ * @param {Rulebook} rulebook
+ */
+export function reasonsOf(tests, rulebook) {
+  const { range } = wordsOf(rulebook);
+  const codes = [...new Set(tests.flatMap(({ judged }) => judged.range))];
+  return codes.map((code) => range[code] ?? code).join(", ");
+}
+
+/**
+ * Why no causes are named of tests that hold a reading; null where they are.
+ *
+ * @param {TakenTest[]} tests
+ * @param {Rulebook} rulebook
+ */
+export function unjudgedWords(tests, rulebook) {
+  const open = tests.filter(({ test, judged }) =>
+    judged.causes.length === 0 && Object.keys(test.readings ?? {}).length > 0);
+  const reasons = reasonsOf(open, rulebook);
+  return reasons === "" ? null : filled(wordsOf(rulebook).said.unjudged, { reasons });
+}
+
 /** @param {string[]} held @param {Rulebook} rulebook */
 function bracket(held, rulebook) {
   const { causes, families } = wordsOf(rulebook);
@@ -167,7 +199,7 @@ function fold(held, rulebook) {
 function notes(judged, held, rulebook) {
   const { said, causes } = wordsOf(rulebook);
   return [
-    (held.includes("undercharge") || judged.causes[0].id === "healthy") && said.weigh,
+    ((held.includes("undercharge") && held.length > 1) || judged.causes[0].id === "healthy") && said.weigh,
     held.includes("non_condensables") && said.mixed,
     held.some((id) => causes[id].takes.includes("certified people")) && said.opening,
   ].flatMap((text) => (text ? [el("p", { class: "meaning" }, text)] : []));
@@ -175,7 +207,8 @@ function notes(judged, held, rulebook) {
 
 /**
  * One test's causes, in full; or in short below those of an earlier test, whose next check is not said again. Null
- * where none were worked out. The finding of a test that is the only one stands at the head of the page.
+ * where none were worked out or nothing was read. The finding of a test that is the only one stands at the head of the
+ * page.
  *
  * @param {number} place
  * @param {TakenTest[]} tests
@@ -183,7 +216,7 @@ function notes(judged, held, rulebook) {
  */
 export function causesView(place, tests, about) {
   const { role, judged } = tests[place];
-  if (judged.causes.length === 0) return null;
+  if (!hasCauses(judged)) return null;
   const { rulebook } = about;
   const { said } = wordsOf(rulebook);
   const held = heldOf(judged, rulebook);
@@ -213,6 +246,6 @@ export function causesView(place, tests, about) {
  * @returns {string | null}
  */
 export function customerWords(judged, rulebook) {
-  if (judged === undefined || judged.causes.length === 0 || judged.undecided.length > 0) return null;
+  if (judged === undefined || !hasCauses(judged) || judged.undecided.length > 0) return null;
   return wordsOf(rulebook).causes[judged.causes[0].id].customer;
 }

@@ -2,7 +2,7 @@
 // DOM only: every figure comes from the judgement, every sentence of the trade from the rulebook.
 
 import { testOf } from "../visit/visit_model.js";
-import { causesView, customerWords, findingWords } from "./causes.js";
+import { causesView, customerWords, findingWords, hasCauses, unjudgedWords } from "./causes.js";
 import { drawn, el, folded } from "./elements.js";
 import { cellOf, differenceWords, ROWS, uncertaintyWords } from "./meanings.js";
 import { codeWords, counted, filled, sentenceCase } from "./words.js";
@@ -203,6 +203,11 @@ function comparisonView(comparison, { rulebook, speak }) {
   );
 }
 
+/** Whether anything changed by more than its uncertainty. @param {Comparison} comparison */
+const changed = ({ high_side: side, condenser_split: split, vent }) =>
+  [side.interval_kpa, split?.interval_k ?? null, vent?.interval_k ?? null]
+    .some((interval) => interval !== null && (interval[0] > 0 || interval[1] < 0));
+
 /**
  * The finding in the customer's words, the same that the sheet prints.
  *
@@ -214,8 +219,10 @@ function verdictWords(comparison, rulebook) {
   const words = rulebook.sheet_words.languages.en.result;
   const reasons = comparison.reasons.map((code) => codeWords(rulebook, code, "reason")).join(", ");
   const floor = comparison.notes.includes("vent_at_floor") ? "better_floor" : "better";
-  const better = comparison.vent?.verdict === "better" ? "better_vent" : floor;
-  return filled(words[comparison.verdict === "better" ? better : comparison.verdict], { reasons });
+  const plain = comparison.notes.includes("superheat_back") ? "better_superheat" : floor;
+  const better = comparison.vent?.verdict === "better" ? "better_vent" : plain;
+  const other = comparison.verdict === "not_shown" && changed(comparison) ? "not_shown_changed" : comparison.verdict;
+  return filled(words[comparison.verdict === "better" ? better : other], { reasons });
 }
 
 /**
@@ -230,7 +237,7 @@ export function headline(tests, comparison, { rulebook, speak }) {
   if (tests.length === 1) {
     const [{ judged }] = tests;
     const alone = "One test is taken. A second one, after the work, will stand beside it.";
-    return judged.causes.length > 0 ? findingWords(judged, rulebook) : alone;
+    return hasCauses(judged) ? findingWords(judged, rulebook) : alone;
   }
   if (absent(comparison)) return measured(tests, speak);
   const { verdict } = comparison;
@@ -245,6 +252,7 @@ export function resultView(page, { rulebook }, sight) {
   const tests = testsTaken(page, sight);
   const values = table(tests, sight.speak);
   const causes = tests.map((_, place) => causesView(place, tests, about));
+  const unjudged = unjudgedWords(tests, rulebook);
   const edition = String(rulebook.hash).slice(0, 4);
   const mark = `Worked out on this phone with rulebook ${edition}. \u00b1 covers 95 of 100 cases.`;
   return el(
@@ -254,6 +262,7 @@ export function resultView(page, { rulebook }, sight) {
     values,
     comparisonView(comparison, about),
     causes,
+    unjudged && el("p", { class: "meaning" }, unjudged),
     tests.map((test) => contradictions(test, rulebook)),
     unknowns(tests, rulebook),
     values && el("p", { class: "meaning" }, mark),

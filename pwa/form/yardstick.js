@@ -2,6 +2,7 @@
 // DOM only: figures come from the judgement, the scale and every sentence from the rulebook.
 
 import { drawn, el } from "./elements.js";
+import { hasCauses, reasonsOf } from "./causes.js";
 import { filled, writtenDay } from "./words.js";
 
 const [LEFT, RIGHT] = [12, 316];
@@ -103,6 +104,14 @@ function sentence(book, value, expected, { figure, ...words }) {
 }
 
 /**
+ * The range of healthy cars from no lower than the scale: a split is never negative.
+ *
+ * @param {Strip} strip
+ * @param {Span | null} fleet
+ */
+const fromScale = (strip, fleet) => fleet && { ...fleet, low: Math.max(fleet.low, strip.low) };
+
+/**
  * What a strip is made of: the first and the last test that have the quantity, what its last reading is held against,
  * and the range of healthy cars where one is known.
  *
@@ -113,8 +122,9 @@ function partsOf(strip, tests) {
   const all = tests.filter((test) => valueOf(strip, test) !== undefined);
   const taken = all.filter((_, place) => place === 0 || place === all.length - 1);
   const { judged } = taken[taken.length - 1] ?? tests[0];
-  const expected = judged.expected[strip.of];
-  const fleet = expected?.fleet ?? null;
+  const whole = judged.expected[strip.of];
+  const fleet = fromScale(strip, whole?.fleet ?? null);
+  const expected = whole && { ...whole, fleet };
   return { strip, taken, expected, fleet, dashed: fleet !== null && judged.range.length > 0 };
 }
 
@@ -149,14 +159,14 @@ function stripView({ strip, taken, expected, dashed }, { rulebook, speak }) {
  * @param {About} about
  */
 export function stripsView(tests, about) {
-  const { strips, languages: { en: { yardstick: book, range } } } = about.rulebook.cause_words;
+  const { strips, languages: { en: { yardstick: book } } } = about.rulebook.cause_words;
   if (tests.length === 0) return null;
   const shown = strips.map((strip) => partsOf(strip, tests)).filter(({ taken }) => taken.length > 0);
-  const leading = tests.find(({ judged: { causes: [first] } }) => first !== undefined);
-  const together = leading !== undefined && leading.judged.causes[0].id !== "healthy" && shown.some(
-    ({ strip, taken, fleet }) => taken.includes(leading) && within(fleet, Number(valueOf(strip, leading))));
-  const codes = [...new Set(tests.flatMap(({ judged }) => judged.range))];
-  const reasons = codes.map((code) => range[code] ?? code).join(", ");
+  const leading = tests.find(({ judged }) => hasCauses(judged));
+  const inside = shown.filter(({ taken, fleet }) => leading !== undefined && taken.includes(leading) && fleet !== null)
+    .map(({ strip, fleet }) => within(fleet, Number(valueOf(strip, /** @type {TakenTest} */ (leading)))));
+  const together = leading?.judged.causes[0].id !== "healthy" && inside.length > 0 && inside.every((holds) => holds);
+  const reasons = reasonsOf(tests.filter(({ judged }) => judged.causes.length > 0), about.rulebook);
   return shown.length > 0 && el(
     "section", null, shown.flatMap((parts) => stripView(parts, about)),
     shown.some(({ dashed }) => dashed) && note(filled(book.range, { reasons })),

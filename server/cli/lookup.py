@@ -10,7 +10,7 @@ from typing import Any, cast
 
 from server.process.dispatch import desk
 from server.tasks.chart_words import chart_words
-from sync.kernel.visit import Chart
+from sync.kernel.vehicle import Chart
 
 Arguments = argparse.Namespace
 

@@ -14,7 +14,7 @@ from sync.errors import LaybyError, sentence
 from sync.kernel.books import Rulebook
 from sync.kernel.json_tree import Json, JsonObject
 from sync.kernel.units import from_canonical, round_half_away, to_canonical
-from sync.kernel.visit import Chart
+from sync.kernel.vehicle import Chart
 
 ROWS_MOST = 12
 SOURCE_MOST = 200

@@ -5,7 +5,7 @@ Nothing here reads a chart's figures.
 
 from __future__ import annotations
 
-from sync.kernel.visit import Chart
+from sync.kernel.vehicle import Chart
 
 
 def chart_words(chart: Chart) -> str:

@@ -8,7 +8,7 @@ from __future__ import annotations
 from typing import TypedDict
 
 from sync.kernel.reason import Reason
-from sync.kernel.visit import Chart
+from sync.kernel.vehicle import Chart
 from sync.wire.responses import Tally
 
 

@@ -15,7 +15,8 @@ from server.tasks.messages import FileTally, TaskArguments
 from server.tasks.task import Task
 from sync.errors import LaybyError
 from sync.kernel.json_tree import JsonObject
-from sync.kernel.visit import Chart, Units
+from sync.kernel.vehicle import Chart
+from sync.kernel.visit import Units
 from sync.records.logbook import Logbook
 from sync.wire.bundle import receipt
 from sync.wire.results import VisitRows

@@ -13,7 +13,8 @@ from sync.kernel.conditions import Surroundings, codes_of, moisture, settings_at
 from sync.kernel.judgement import Span
 from sync.kernel.quantities import AboveCritical, Substance
 from sync.kernel.ranking import Settings
-from sync.kernel.visit import Chart, ChartRow, Test, Visit
+from sync.kernel.vehicle import Chart, ChartRow
+from sync.kernel.visit import Test, Visit
 
 
 @dataclass(frozen=True)

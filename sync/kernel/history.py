@@ -10,9 +10,11 @@ from math import floor
 
 from sync.kernel.books import HistoryRules, Rulebook
 from sync.kernel.conditions import Surroundings, codes_of, settings_at, way_of
+from sync.kernel.figure import Figure
 from sync.kernel.inputs import instruments_of
 from sync.kernel.ranking import Settings
-from sync.kernel.visit import Figure, HealthyTest, Test, Visit
+from sync.kernel.vehicle import HealthyTest
+from sync.kernel.visit import Test, Visit
 
 
 def day_number(time: str) -> float:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import Literal, TypedDict
 
-from sync.kernel.visit import Figure
+from sync.kernel.figure import Figure
 
 Value = float | str
 Verdict = Literal["better", "worse", "not_shown", "not_comparable"]

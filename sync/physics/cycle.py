@@ -9,8 +9,9 @@ from math import sqrt
 from typing import TypedDict
 
 from sync.kernel.books import Rulebook
+from sync.kernel.figure import Figure
 from sync.kernel.judgement import Assessment, CyclePoint, DerivedFigure
-from sync.kernel.visit import Figure, Visit
+from sync.kernel.visit import Visit
 from sync.physics import refrigerant
 from sync.physics.refrigerant import IdealCycle
 

@@ -49,13 +49,14 @@ def block(assessment: Assessment, tests: list[Test], phrases: Phrases) -> Causes
             "families": _families(held, phrases) if many else [],
             "grid": _grid(test, lettered, phrases) if len(lettered) > 1 else None,
             "check": _check(test["next_check"], lettered, len(test["undecided"]), phrases),
-            "notes": [*(_alone(test, phrases) if len(held) == 1 else []), *_notes(test, lettered, book)]}
+            "notes": [*(_alone(test, phrases) if len(held) == 1 else []),
+                      *(_alike(test, lettered, phrases) if len(lettered) > 1 else []), *_notes(test, lettered, book)]}
 
 
 def judged_before(assessment: Assessment, tests: list[Test]) -> JudgedTest | None:
-    """The judgement of the first test shown that has causes, None where none has."""
+    """The judgement of the first test shown that has causes, and evidence of them; None where none has."""
     shown = {test["id"]: place for place, test in enumerate(tests)}
-    judged = [test for test in assessment["tests"] if test["id"] in shown and test["causes"]]
+    judged = [test for test in assessment["tests"] if test["id"] in shown and test["causes"] and test["evidence"]]
     return min(judged, key=lambda test: shown[test["id"]]) if judged else None
 
 
@@ -120,8 +121,23 @@ def _families(held: list[str], phrases: Phrases) -> list[CauseFamily]:
 def _grid(test: JudgedTest, held: list[str], phrases: Phrases) -> EvidenceGrid:
     said = words_of(phrases)["said"]
     return {"head": said["seen"], "letters": list(LETTERS[:len(held)]),
-            "lines": [_line(row, held, phrases) for row in test["evidence"]],
+            "lines": [_line(row, held, phrases) for row in test["evidence"] if _for_all(row, held) is None],
             "legend": [{"kind": kind, "text": said[kind]} for kind in SPEAKS]}
+
+
+def _for_all(row: EvidenceRow, held: list[str]) -> str | None:
+    """What a thing that was seen or measured says of all causes held open alike; None where it tells them apart."""
+    kinds = {row["on"].get(cause, "silent") for cause in held}
+    return kinds.pop() if len(kinds) == 1 else None
+
+
+def _alike(test: JudgedTest, held: list[str], phrases: Phrases) -> list[str]:
+    """What tells no cause held open from another, in one paragraph."""
+    rows = {kind: [evidence(row, phrases) for row in test["evidence"] if _for_all(row, held) == kind]
+            for kind in SPEAKS}
+    said = words_of(phrases)["said"]
+    texts = [said[f"all_{kind}"].format(evidence=phrases.semicolons(items)) for kind, items in rows.items() if items]
+    return [" ".join(texts)] if texts else []
 
 
 def _line(row: EvidenceRow, held: list[str], phrases: Phrases) -> EvidenceLine:
@@ -181,7 +197,7 @@ def _showing(code: str, book: CauseWords) -> str:
 def _notes(test: JudgedTest, held: list[str], book: CauseWords) -> list[str]:
     """What these readings cannot show, and what to mind; who may open the circuit stands among the cautions."""
     notes = []
-    if "undercharge" in held or test["causes"][0]["id"] == "healthy":
+    if ("undercharge" in held and len(held) > 1) or test["causes"][0]["id"] == "healthy":
         notes.append(book["said"]["weigh"])
     if "non_condensables" in held:
         notes.append(book["said"]["mixed"])

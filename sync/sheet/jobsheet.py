@@ -11,7 +11,8 @@ from collections.abc import Sequence
 
 from sync.kernel.books import Rulebook
 from sync.kernel.judgement import Assessment
-from sync.kernel.visit import Technician, Test, Vehicle, Visit
+from sync.kernel.vehicle import Vehicle
+from sync.kernel.visit import Technician, Test, Visit
 from sync.sheet import blocks, causes, plots, price, readings, shown_verdict, technician, yardsticks
 from sync.sheet.photos import photos
 from sync.sheet.result import result

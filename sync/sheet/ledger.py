@@ -11,7 +11,8 @@ from decimal import Decimal
 
 from sync.isolation import Odd
 from sync.kernel.books import Rulebook
-from sync.kernel.visit import Technician, Units, UnitsOfBoth, Vehicle, Visit
+from sync.kernel.vehicle import Vehicle
+from sync.kernel.visit import Technician, Units, UnitsOfBoth, Visit
 from sync.sheet import totals
 from sync.sheet.blocks import named_refrigerant, table
 from sync.sheet.price import amount

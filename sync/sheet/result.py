@@ -5,6 +5,7 @@ Sentences follow the assessment's verdict and claim nothing where it gives none;
 
 from __future__ import annotations
 
+from sync.kernel.comparability import has_work
 from sync.kernel.judgement import Assessment, Comparison
 from sync.kernel.visit import Test, Visit
 from sync.sheet.causes import judged_before, words_of
@@ -14,6 +15,8 @@ from sync.sheet.wording import Phrases, sentence
 
 SPOKEN = (("high", "readings.high_kpa_g", "pressure"), ("low", "readings.low_kpa_g", "pressure"),
           ("vent", "readings.vent_c", "temperature"))
+# Codes that a sentence of their own is for.
+STANDING = ("superheat_back", "no_healthy_band", "high_side_not_recorded")
 
 
 def result(visit: Visit, assessment: Assessment, tests: list[Test], phrases: Phrases) -> Result:
@@ -31,7 +34,7 @@ def result(visit: Visit, assessment: Assessment, tests: list[Test], phrases: Phr
     comparison = assessment["comparison"]
     if comparison:
         return {"sentences": [*_work(visit, assessment, tests, phrases), _verdict(comparison, phrases)],
-                "detail": _split(comparison, tests, phrases) + _notes(comparison, phrases)}
+                "detail": _split(comparison, tests, phrases) + _notes(visit, comparison, phrases)}
     sentences = _measured(tests, phrases)
     outcome = visit.get("outcome")
     if outcome and len(sentences) < 2:
@@ -56,12 +59,23 @@ def _verdict(comparison: Comparison, phrases: Phrases) -> str:
     if verdict == "not_comparable":
         reasons = phrases.listed([phrases.code("reason", code) for code in comparison["reasons"]])
         return phrases.say("result", verdict, reasons=reasons)
+    if verdict == "not_shown" and _changed(comparison):
+        return phrases.say("result", "not_shown_changed")
     if verdict != "better":
         return phrases.say("result", verdict)
-    vent = comparison["vent"]
+    vent, notes = comparison["vent"], comparison["notes"]
     if vent and vent["verdict"] == "better":
         return phrases.say("result", "better_vent")
-    return phrases.say("result", "better_floor" if "vent_at_floor" in comparison["notes"] else "better")
+    if "superheat_back" in notes:
+        return phrases.say("result", "better_superheat")
+    return phrases.say("result", "better_floor" if "vent_at_floor" in notes else "better")
+
+
+def _changed(comparison: Comparison) -> bool:
+    """Whether something changed by more than its uncertainty, for better or worse or for neither."""
+    split, vent = comparison["condenser_split"], comparison["vent"]
+    intervals = [comparison["high_side"]["interval_kpa"], *(part["interval_k"] for part in (split, vent) if part)]
+    return any(interval is not None and not interval[0] <= 0.0 <= interval[1] for interval in intervals)
 
 
 def _split(comparison: Comparison, tests: list[Test], phrases: Phrases) -> list[str]:
@@ -92,10 +106,12 @@ def _warmer(tests: list[Test], phrases: Phrases) -> list[str]:
                         unit=phrases.unit("temperature"))]
 
 
-def _notes(comparison: Comparison, phrases: Phrases) -> list[str]:
+def _notes(visit: Visit, comparison: Comparison, phrases: Phrases) -> list[str]:
     """What limits the comparison or speaks against it, one sentence a kind."""
-    codes = [*comparison["credits"], *comparison["notes"]]
-    sentences = [phrases.say("result", code) for code in ("no_healthy_band", "high_side_not_recorded") if code in codes]
+    book = phrases.rulebook["comparison"]
+    cleaned = has_work(visit, [*book["condenser_work"], *book["air_work"]])
+    codes = [*(comparison["credits"] if cleaned else []), *comparison["notes"]]
+    sentences = [phrases.say("result", code) for code in STANDING if code in codes]
     if "vent_at_floor" in codes:
         sentences.append(phrases.say("result", "floor"))
     for key, group in (("but", "against"), ("beside", "beside"), ("wider", "wider")):

@@ -8,8 +8,9 @@ from __future__ import annotations
 from collections.abc import Collection, Sequence
 from typing import Literal, TypedDict
 
+from sync.kernel.figure import Figure
 from sync.kernel.judgement import Assessment
-from sync.kernel.visit import Figure, Visit
+from sync.kernel.visit import Visit
 from sync.sheet.plot_data import ReadingsPlot, TechnicianPlot
 
 

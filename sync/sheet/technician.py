@@ -8,8 +8,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import NamedTuple
 
+from sync.kernel.figure import Figure
 from sync.kernel.judgement import Assessment, CyclePoint
-from sync.kernel.visit import Figure, Test, Visit
+from sync.kernel.visit import Test, Visit
 from sync.physics import cycle
 from sync.sheet.blocks import named_refrigerant
 from sync.sheet.plot_data import CircuitPlot, Course, TechnicianPlot, VisitMark, VisitsPlot

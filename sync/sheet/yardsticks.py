@@ -39,7 +39,7 @@ def strips(assessment: Assessment, tests: list[Test], phrases: Phrases) -> list[
 
 
 def notes(assessment: Assessment, tests: list[Test], phrases: Phrases) -> list[str]:
-    """What the strips' marks are, and why a reading within the range of healthy cars can still point to a fault.
+    """What the strips' marks are, why readings within their ranges can point to a fault, and why no causes are named.
 
     Args:
         assessment: the visit's judgement [Assessment]
@@ -47,23 +47,31 @@ def notes(assessment: Assessment, tests: list[Test], phrases: Phrases) -> list[s
         phrases: words and units of the reader [Phrases]
 
     Returns:
-        one paragraph, none where no yardstick is known [list]
+        one paragraph, none where there is nothing to say [list]
     """
     shown = strips(assessment, tests, phrases)
     keys = [phrases.say("plot", f"key_{part}") for part in ("fleet", "chart", "own")
             if any(plot[part] is not None for plot in shown)]
-    book = words_of(phrases)
+    book, judged = words_of(phrases), _judged(assessment, tests)
     if any(plot["dashed"] and plot["fleet"] for plot in shown):
-        keys.append(book["yardstick"]["range"].format(reasons=phrases.listed(_reasons(assessment, tests, book))))
+        wider = _reasons([test for test in judged if test["causes"]], book)
+        keys.append(book["yardstick"]["range"].format(reasons=phrases.listed(wider)))
     if _together(assessment, tests, phrases):
         keys.append(book["yardstick"]["together"])
+    if unjudged := _reasons([test for test in judged if not test["causes"]], book):
+        keys.append(book["said"]["unjudged"].format(reasons=phrases.listed(unjudged)))
     return [" ".join(keys)] if keys else []
 
 
-def _reasons(assessment: Assessment, tests: list[Test], book: CauseWords) -> list[str]:
-    """Why the ranges of the tests shown are wider, each reason once."""
-    shown = [test["id"] for test in tests]
-    codes = [code for test in assessment["tests"] if test["id"] in shown for code in test["range"]]
+def _judged(assessment: Assessment, tests: list[Test]) -> list[JudgedTest]:
+    """The judgements of the tests shown that hold a reading."""
+    shown = [test["id"] for test in tests if test.get("readings")]
+    return [judged for judged in assessment["tests"] if judged["id"] in shown]
+
+
+def _reasons(judged: list[JudgedTest], book: CauseWords) -> list[str]:
+    """What of these tests lies outside what the yardsticks are for, each reason once."""
+    codes = [code for test in judged for code in test["range"]]
     return [book["range"].get(code, code.replace("_", " ")) for code in dict.fromkeys(codes)]
 
 
@@ -82,7 +90,7 @@ def _value(strip: Strip, test: Test, judged: JudgedTest) -> float | None:
 
 def _plot(strip: Strip, readings: list[Reading], phrases: Phrases) -> YardstickPlot:
     quantity, last = strip["quantity"], readings[-1]
-    expected = last.judged["expected"].get(strip["of"])
+    expected = _in_scale(last.judged["expected"].get(strip["of"]), strip)
     unit, figures = phrases.unit(quantity), [phrases.figure(quantity, reading.value) for reading in readings]
     book = words_of(phrases)["yardstick"]
     text = book["pair"].format(before=figures[0], after=figures[-1]) if figures[0] != figures[-1] else figures[0]
@@ -98,6 +106,13 @@ def _plot(strip: Strip, readings: list[Reading], phrases: Phrases) -> YardstickP
         "dashed": len(last.judged["range"]) > 0,
         "sentence": said if _needs_words(last.value, expected) else "", "alt": said,
     }
+
+
+def _in_scale(expected: Expected | None, strip: Strip) -> Expected | None:
+    """The yardsticks with the range of healthy cars from no lower than the scale: a split is never negative."""
+    if expected is None or expected["fleet"] is None or expected["fleet"]["low"] >= strip["low"]:
+        return expected
+    return {**expected, "fleet": {"low": strip["low"], "high": expected["fleet"]["high"]}}
 
 
 def _ends(span: Span | None, quantity: str, phrases: Phrases) -> Ends | None:
@@ -147,14 +162,14 @@ def _inside(value: float, span: Span | None) -> bool:
 
 
 def _together(assessment: Assessment, tests: list[Test], phrases: Phrases) -> bool:
-    """Whether the test that the causes are of points to a fault with a reading within the range of healthy cars."""
+    """Whether the test that the causes are of points to a fault with all its readings within healthy cars' ranges."""
     leading = judged_before(assessment, tests)
     if leading is None or leading["causes"][0]["id"] == "healthy":
         return False
+    inside: list[bool] = []
     for strip in phrases.rulebook["cause_words"]["strips"]:
         readings = _readings(strip, assessment, tests)
-        expected = readings[-1].judged["expected"].get(strip["of"]) if readings else None
+        expected = _in_scale(readings[-1].judged["expected"].get(strip["of"]), strip) if readings else None
         values = [reading.value for reading in readings if reading.judged is leading]
-        if expected and any(_inside(value, expected["fleet"]) for value in values):
-            return True
-    return False
+        inside += [_inside(value, expected["fleet"]) for value in values] if expected else []
+    return len(inside) > 0 and all(inside)

@@ -9,7 +9,7 @@ from __future__ import annotations
 from typing import Literal, NotRequired, TypedDict, final
 
 from sync.kernel.reason import Reason
-from sync.kernel.visit import Baseline, Chart
+from sync.kernel.vehicle import Baseline, Chart
 from sync.wire.faults import Fault
 from sync.wire.fields import BASELINE, CHART, ListOf, Shape
 from sync.wire.results import Problem, RepeatableResult, Status

@@ -12,8 +12,10 @@ from sync.isolation import each_apart
 from sync.kernel.assessment import assess
 from sync.kernel.books import Rulebook
 from sync.kernel.card import marks_of
+from sync.kernel.figure import Figure
 from sync.kernel.inputs import inputs_of
-from sync.kernel.visit import Baseline, Figure, HealthyTest, Test, Visit
+from sync.kernel.vehicle import Baseline, HealthyTest
+from sync.kernel.visit import Test, Visit
 from sync.records.logbook import Logbook
 
 # As many as `vehicle.baseline` may hold.

@@ -12,8 +12,9 @@ from sync.isolation import each_apart
 from sync.kernel import card, fold
 from sync.kernel.json_tree import Json, JsonObject
 from sync.kernel.operation import Card, Op, Statement
+from sync.kernel.vehicle import Chart
 from sync.kernel.verdict_digest import canonical
-from sync.kernel.visit import Chart, Visit
+from sync.kernel.visit import Visit
 from sync.records.logbook import Logbook
 from sync.records.search import without_spaces
 

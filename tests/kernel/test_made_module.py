@@ -31,7 +31,8 @@ OF_VISITS = sorted(VECTORS.glob("*.json"))
 OF_CALLS = sorted((VECTORS / "calls").glob("*.json"))
 
 OF_A_VISIT = ["rest", "vacuum", "cleaner", "comparison", "co2e"]
-OF_A_TEST = ["faults", "unknown", "expected", "levelled", "causes", "undecided", "next_check"]
+OF_A_TEST = ["faults", "unknown", "expected", "levelled", "causes", "undecided", "evidence", "range", "next_check"]
+YARDSTICKS = ["fleet", "chart", "history"]
 OF_A_PAIR = ["condenser_split", "vent", "reasons", "credits", "notes"]
 
 
@@ -95,10 +96,11 @@ def check_presence(judged: list[Any]) -> None:
             seen["tests"] += 1
             seen.update(test["derived"].keys())
             seen.update(name for name in OF_A_TEST if test[name])
+            seen.update(name for name in YARDSTICKS if any(one[name] for one in test["expected"].values()))
         if one["comparison"]:
             seen.update(name for name in OF_A_PAIR if one["comparison"][name])
             seen["figures"] += one["comparison"]["high_side"]["interval_kpa"] is not None
-    of_tests = [row["name"] for row in book()["quantities"]["derived"]] + OF_A_TEST
+    of_tests = [row["name"] for row in book()["quantities"]["derived"]] + OF_A_TEST + YARDSTICKS
     shares = {name: seen[name] / seen["tests"] for name in of_tests}
     shares.update({name: seen[name] / len(judged) for name in [*OF_A_VISIT, *OF_A_PAIR, "figures"]})
     assert {name: share for name, share in shares.items() if share < 0.2} == {}

@@ -124,7 +124,7 @@ def test_three_causes_are_lettered_over_a_table_that_can_be_heard(page: Page) ->
     expect(page.locator(".bracket li")).to_have_text([
         "Atoo little air through the condenser", "Btoo much refrigerant", "Cair or another gas in the refrigerant"])
     rows = page.get_by_role("table").get_by_role("row")
-    for place, cells in enumerate((["A", "B", "C"], ["fits"] * 3, ["speaks against", "says nothing", "says nothing"],
+    for place, cells in enumerate((["A", "B", "C"], ["fits"] * 3, ["speaks against", "doesn't tell", "doesn't tell"],
                                    ["usual", "high", "high"])):
         role = "columnheader" if place == 0 else "cell"
         texts = [text.strip() for text in rows.nth(place).get_by_role(role).all_text_contents()]
@@ -132,7 +132,7 @@ def test_three_causes_are_lettered_over_a_table_that_can_be_heard(page: Page) ->
     expect(rows.nth(1).get_by_role("rowheader")).to_have_text(
         "Condensing 64.8 F° over the outside air (typical here: about 45.0 F°)")
     expect(rows.nth(3).get_by_role("rowheader")).to_have_text(
-        "Next, 2\u00a0min: clamp the liquid lineSubcooling would be:")
+        "Next, 2\u00a0min: clamp the liquid line.Subcooling would be:")
 
 
 def test_more_than_three_stand_by_family_with_the_check_first(page: Page) -> None:
@@ -141,7 +141,7 @@ def test_more_than_three_stand_by_family_with_the_check_first(page: Page) -> Non
     expect(page.locator(".bracket dt")).to_have_text([
         "Gives its heat away badly", "Moves too little refrigerant", "Lets too much refrigerant through", "Air side"])
     expect(page.get_by_role("table")).to_have_count(0)
-    expect(page.locator(".check-next")).to_have_text("Next, 2\u00a0min: clamp the liquid line would leave about two")
+    expect(page.locator(".check-next")).to_have_text("Next, 2\u00a0min: clamp the liquid line. Would leave about two.")
 
 
 @pytest.mark.parametrize(("held", "alone", "said"), [
@@ -160,6 +160,12 @@ def test_the_finding_is_said_as_on_the_sheet(held: tuple[str, ...], alone: bool,
     text = page.locator("main").inner_text()
     assert "best" not in text
     assert "%" not in text
+
+
+def test_of_a_test_where_nothing_was_read_nothing_is_said(page: Page) -> None:
+    """A test just opened: the causes are those of any car, and none of them is a finding."""
+    draw(page, taken("single", None, **ranking(*FIVE, evidence=[])))
+    expect(page.locator("main .doubts")).to_have_count(0)
 
 
 def test_after_the_work_the_causes_stand_in_short_and_a_check_once(page: Page) -> None:

@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from sync.sheet.jobsheet import jobsheet
-from tests.support.judgements import ranking
+from tests.support.judgements import ranking, row
 from tests.support.sheet_visits import ALL, PAIR, judged
 
 Rulebook = dict[str, Any]
@@ -48,20 +48,42 @@ def test_three_causes_are_lettered_in_the_order_of_the_trade(rulebook: Rulebook)
 
 def test_the_evidence_is_a_row_for_each_thing_and_a_mark_for_each_cause(rulebook: Rulebook) -> None:
     """In the customer's units: 36 K and 25 K are 64.8 and 45 degrees Fahrenheit (a difference times 1.8)."""
-    grid = causes_of(rulebook, ranking(*THREE))["grid"]
+    said = ranking(*THREE)
+    said["evidence"][0]["on"]["condenser_airflow"] = "silent"
+    grid = causes_of(rulebook, said)["grid"]
     assert grid["letters"] == ["A", "B", "C"]
     first, second = grid["lines"]
     assert first["label"].replace("\u00a0", " ") == (
         "Condensing 64.8 F° over the outside air (typical here: about 45.0 F°)")
-    assert [mark["kind"] for mark in first["marks"]] == ["fits", "fits", "fits"]
+    assert [mark["kind"] for mark in first["marks"]] == ["silent", "fits", "fits"]
     assert [mark["text"] for mark in second["marks"]] == [
-        "A: speaks against", "B: says nothing", "C: says nothing"]
+        "A: speaks against", "B: doesn't tell", "C: doesn't tell"]
+
+
+def test_what_tells_no_cause_from_another_has_no_row(rulebook: Rulebook) -> None:
+    """It stands below the table, by what it says of them all."""
+    said = ranking(*THREE)
+    said["evidence"].append(row("no_fan_dead", dict.fromkeys(THREE, "silent")))
+    said["evidence"].append(row("low_saturation_c_usual", dict.fromkeys(THREE, "silent"), value=4.0))
+    block = causes_of(rulebook, said)
+    assert [line["label"] for line in block["grid"]["lines"]] == ["Condenser face clean"]
+    assert block["notes"][0].replace("\u00a0", " ") == (
+        "Fits all of them: condensing 64.8 F° over the outside air (typical here: about 45.0 F°)."
+        " Doesn't tell them apart: condenser fan turns; evaporating at 39.2 °F, as usual.")
+
+
+def test_of_a_test_where_nothing_was_read_nothing_is_said(rulebook: Rulebook) -> None:
+    """A test just opened: the causes are those of any car, and none of them is a finding."""
+    assessment = judged(PAIR, rulebook)
+    for test in assessment["tests"]:
+        test.update(ranking(*FIVE, evidence=[]), expected={})
+    assert "causes" not in {block["name"] for block in jobsheet(PAIR, assessment, rulebook)["blocks"]}
 
 
 def test_the_next_check_says_what_each_cause_would_show(rulebook: Rulebook) -> None:
     """With its minutes, in the order of the letters."""
     check = causes_of(rulebook, ranking(*THREE))["check"]
-    assert check["label"] == "Next, 2\u00a0min: clamp the liquid line"
+    assert check["label"] == "Next, 2\u00a0min: clamp the liquid line."
     assert check["about"] == "Subcooling would be:"
     assert check["shows"] == ["usual", "high", "high"]
 
@@ -86,7 +108,7 @@ def test_a_check_that_would_turn_out_alike_says_how_many_causes_it_leaves(rulebo
     said = ranking(*THREE)
     said["next_check"].update(gain=0.8, shows=[{"id": name, "code": "no_weak_air"} for name in THREE])
     check = causes_of(rulebook, said)["check"]
-    assert (check["about"], check["shows"]) == ("would leave about two", [])
+    assert (check["about"], check["shows"]) == ("Would leave about two.", [])
 
 
 def test_more_than_three_stand_by_family_without_letters_or_grid(rulebook: Rulebook) -> None:
@@ -100,7 +122,7 @@ def test_more_than_three_stand_by_family_without_letters_or_grid(rulebook: Ruleb
         ("Air side", "evaporator freezes up"),
     ]
     assert block["said"] == "Five faults fit these readings."
-    assert (block["check"]["about"], block["check"]["shows"]) == ("would leave about two", [])
+    assert (block["check"]["about"], block["check"]["shows"]) == ("Would leave about two.", [])
 
 
 @pytest.mark.parametrize(("held", "alone", "said"), [

@@ -110,7 +110,7 @@ def test_without_a_comparison_nothing_is_claimed(rulebook: Rulebook) -> None:
         " 41.0\u00a0°F.",
     ]
     assert said["detail"] == [
-        "The readings stand side by side; how much of the difference is the weather’s was not worked out."]
+        "The readings stand side by side; the effect of the weather wasn’t calculated."]
 
 
 def test_a_comparison_is_said_with_its_figures(rulebook: Rulebook) -> None:

@@ -94,8 +94,15 @@ def test_a_yardstick_that_was_not_used_says_so(rulebook: Rulebook) -> None:
     expected = yardsticks(FLEET, (2.0, 4.0), by="fleet", outside=True)
     strip = split_of(readings_of(rulebook, (36.0, 26.0), expected))
     assert strip["alt"].startswith("High side over ambient 64.8 to 46.8 F°: within the range of healthy cars")
-    assert strip["alt"].endswith("so it was not used.")
+    assert strip["alt"].endswith("so it wasn't used.")
     assert strip["sentence"] == strip["alt"]
+
+
+def test_why_no_causes_are_named_is_said(rulebook: Rulebook) -> None:
+    """A refrigerant without yardsticks: one sentence, and nothing of dashed ends that nobody sees."""
+    nothing = {"causes": [], "undecided": [], "evidence": [], "range": ["refrigerant_out_of_scope"], "next_check": None}
+    [note] = readings_of(rulebook, (36.0, 26.0), None, **nothing)["notes"]
+    assert note == "No causes are named: there is no yardstick for this refrigerant."
 
 
 @pytest.mark.parametrize(("before", "held", "said"), [

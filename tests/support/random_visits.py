@@ -29,7 +29,7 @@ def _conditions(dice: random.Random, ambient: float) -> dict[str, Any]:
             "blower": _maybe(dice, 0.9, dice.choice(["low", "low", "medium", "high"])),
             "air": _maybe(dice, 0.9, dice.choice(["recirculated", "recirculated", "outside"])),
             "rear": _maybe(dice, 0.2, dice.choice(["none", "off", "on"])),
-            "windows": _maybe(dice, 0.3, dice.choice(["open", "closed"])),
+            "windows": _maybe(dice, 0.6, dice.choice(["open", "closed"])),
             "hood_open": _maybe(dice, 0.4, dice.random() < 0.5),
             "in_sun": _maybe(dice, 0.4, dice.random() < 0.5),
             "running_min": _maybe(dice, 0.7, float(dice.choice([5, 10, 12, 15, 20]))),
@@ -70,13 +70,13 @@ def _readings(dice: random.Random, ambient: float, shift: float) -> dict[str, An
         "on_s": _maybe(dice, 0.5, float(dice.randint(5, 60))),
         "off_s": _maybe(dice, 0.5, float(dice.randint(0, 60))),
     }
-    if odd < 0.05:
+    if odd < 0.06:
         found["vent_c"] = 400.0
-    elif odd < 0.1:
+    elif odd < 0.12:
         found["low_kpa_g"], found["high_kpa_g"] = found["high_kpa_g"], found["low_kpa_g"]
-    elif odd < 0.15:
+    elif odd < 0.18:
         found["low_kpa_g"] = dice.choice([-150.0, 0.0, -99.0, 5000.0])
-    elif odd < 0.2:
+    elif odd < 0.24:
         found["high_kpa_g"] = dice.choice([4100.0, 180.0, 25.0, 9000.0])
     return _without_none(found)
 
@@ -181,20 +181,81 @@ def _checks(dice: random.Random) -> list[dict[str, Any]]:
     return [{"id": f"c{number}", "code": code, "state": dice.choice(states)} for number, code in enumerate(codes)]
 
 
-def _baseline(dice: random.Random) -> dict[str, Any]:
-    entries = []
-    for _ in range(dice.randint(1, 3)):
-        year, month, day = dice.choice([2023, 2024, 2025, 2025, 2026]), dice.randint(1, 7), dice.randint(1, 13)
-        at = f"{year}-{month:02d}-{day:02d}T10:00:00+02:00"
-        entry: dict[str, Any] = {"at": at, "refrigerant": dice.choice(["R134a", "R1234yf"]), "air": "recirculated"}
-        entry.update(blower=dice.choice(["low", "low", "medium", "high"]))
-        entry["values"] = {"condenser_split_k": {"value": dice.uniform(6, 20), "u": dice.uniform(0.5, 2.5)}}
-        entry["values"]["superheat_k"] = {"value": dice.uniform(3, 12), "u": dice.uniform(0.5, 2.5)}
-        entries.append(entry)
+def _weather(dice: random.Random) -> dict[str, Any]:
+    """The surroundings that an earlier test was taken in, as far as they were taken along."""
+    ambient = dice.uniform(15, 40)
+    return _without_none(
+        {
+            "ambient_c": _maybe(dice, 0.8, {"value": ambient, "u": 0.6}),
+            "entering_c": _maybe(dice, 0.5, {"value": ambient - dice.uniform(0, 8), "u": 0.6}),
+            "humidity_ratio": _maybe(dice, 0.6, {"value": dice.uniform(0.004, 0.018), "u": 0.001}),
+        }
+    )
+
+
+def _earlier(dice: random.Random, refrigerant: str, conditions: dict[str, Any]) -> dict[str, Any]:
+    """A test marked healthy, mostly of the settings that the vehicle is tested in now."""
+    year, month, day = dice.choice([2023, 2024, 2025, 2025, 2026, 2026]), dice.randint(1, 7), dice.randint(1, 13)
+    entry: dict[str, Any] = {
+        "at": f"{year}-{month:02d}-{day:02d}T10:00:00+02:00",
+        "refrigerant": refrigerant if dice.random() < 0.9 else dice.choice(["R134a", "R1234yf"]),
+        "blower": conditions.get("blower") if dice.random() < 0.9 else dice.choice(["low", "medium", "high"]),
+        "air": conditions.get("air") if dice.random() < 0.9 else dice.choice(["recirculated", "outside"]),
+        "rear": _maybe(dice, 0.2, dice.choice(["none", "off", "on"])),
+        "windows": _maybe(dice, 0.5, dice.choice(["open", "closed"])),
+        "rpm": _maybe(dice, 0.7, float(dice.choice([750, 1500, 2000]))),
+        "suction_at": _maybe(dice, 0.5, dice.choice(["evaporator", "compressor", "unknown"])),
+        "values": _weather(dice),
+    }
+    # Now and then a value so far from healthy cars that it must not be taken in.
+    shown = {"condenser_split_k": dice.choice([dice.uniform(6, 30)] * 9 + [90.0]), "superheat_k": dice.uniform(3, 12),
+             "low_saturation_c": dice.uniform(-6, 8), "vent_c": dice.uniform(3, 16)}  # fmt: skip
+    for name, value in shown.items():
+        if dice.random() < 0.8:
+            entry["values"][name] = {"value": value, "u": dice.uniform(0.5, 2.5)}
+    return _without_none(entry)
+
+
+def _baseline(dice: random.Random, refrigerant: str, conditions: dict[str, Any]) -> dict[str, Any]:
+    entries = [_earlier(dice, refrigerant, conditions) for _ in range(dice.randint(1, 3))]
     found: dict[str, Any] = {"entries": entries}
     if dice.random() < 0.2:
         found["refrigerant_work_at"] = "2025-03-01T10:00:00+01:00"
     return found
+
+
+def _span(dice: random.Random, low: float, high: float) -> list[float]:
+    middle, half = dice.uniform(low, high), dice.uniform(5, 15) / 100
+    return [round(middle * (1 - half), 1), round(middle * (1 + half), 1)]
+
+
+def _chart(dice: random.Random) -> dict[str, Any]:
+    """A maker's chart of one row or several, in no order, with ranges left out and beyond what a table covers."""
+    ambients = [20.0, 25.0, 30.0, 35.0, 40.0]
+    dice.shuffle(ambients)
+    rows = [
+        _without_none(
+            {
+                "ambient_c": ambient,
+                "inlet_c": _maybe(dice, 0.5, ambient - dice.choice([0.0, 0.0, 5.0])),
+                "humidity_pct": _maybe(dice, 0.5, float(dice.randint(20, 90))),
+                "low_kpa_g": _maybe(dice, 0.9, _span(dice, 120 + 4 * ambient, 180 + 4 * ambient)),
+                "high_kpa_g": _maybe(dice, 0.9, [9000.0, 9900.0] if dice.random() < 0.03
+                                     else _span(dice, 200 + 35 * ambient, 500 + 35 * ambient)),
+                "vent_c": _maybe(dice, 0.8, _span(dice, 4 + 0.2 * ambient, 8 + 0.2 * ambient)),
+            }
+        )
+        for ambient in ambients[: dice.choice([1, 2, 3, 5, 5])]
+    ]  # fmt: skip
+    found = {
+        "source": "a chart",
+        "rpm": _maybe(dice, 0.7, float(dice.choice([1500, 1500, 2000]))),
+        "blower": _maybe(dice, 0.6, "high"),
+        "air": _maybe(dice, 0.6, dice.choice(["recirculated", "outside"])),
+        "windows": _maybe(dice, 0.4, dice.choice(["open", "closed"])),
+        "rows": rows,
+    }
+    return _without_none(found)
 
 
 def visit(seed: int) -> dict[str, Any]:
@@ -203,8 +264,9 @@ def visit(seed: int) -> dict[str, Any]:
     place = {"altitude_m": float(dice.choice([-400, 0, 0, 0, 120, 850, 850, 1850, 3000, 5000, 9000]))}
     if dice.random() < 0.2:
         place["station_pressure_kpa"] = dice.choice([101.9, 84.2, 0.0])
+    tests, refrigerant = _tests(dice), dice.choice(REFRIGERANTS)
     vehicle = {
-        "refrigerant": _maybe(dice, 0.95, dice.choice(REFRIGERANTS)),
+        "refrigerant": _maybe(dice, 0.95, refrigerant),
         "metering": _maybe(dice, 0.7, dice.choice(["expansion_valve", "orifice_tube", "electronic_valve", "unknown"])),
         "compressor": _maybe(
             dice,
@@ -214,7 +276,8 @@ def visit(seed: int) -> dict[str, Any]:
             ),
         ),
         "internal_exchanger": _maybe(dice, 0.3, dice.random() < 0.5),
-        "baseline": _maybe(dice, 0.3, _baseline(dice)),
+        "baseline": _maybe(dice, 0.9, _baseline(dice, refrigerant, tests[0]["conditions"])),
+        "chart": _maybe(dice, 0.5, _chart(dice)),
     }
     found = {
         "id": f"018f0000-0000-7000-8000-{seed:012x}",
@@ -223,7 +286,7 @@ def visit(seed: int) -> dict[str, Any]:
         "vehicle": _without_none(vehicle),
         "place": _maybe(dice, 0.93, place),
         "instruments": _maybe(dice, 0.6, _instruments(dice)),
-        "tests": _tests(dice),
+        "tests": tests,
         "work": _maybe(dice, 0.8, _work(dice)),
         "refrigerant_moves": _maybe(dice, 0.3, _moves(dice)),
         "rests": _maybe(

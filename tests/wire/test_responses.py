@@ -10,7 +10,7 @@ import pytest
 
 from server.http.openapi import OFFSET
 from sync.kernel import json_tree
-from sync.kernel.visit import Baseline, Chart
+from sync.kernel.vehicle import Baseline, Chart
 from sync.wire import responses
 from sync.wire.faults import Fault
 from sync.wire.fields import BASELINE, CHART, Content, ListOf, Shape, TableOf
