@@ -85,7 +85,7 @@ def test_the_fleet_holds_what_makers_print(rulebook):
 
 
 def test_an_earlier_healthy_test_moves_the_middle_and_narrows_the_spread(rulebook):
-    """The rule for normal quantities: its variance is its own, less the gauges' common share, and 2.5 K of two years."""
+    """The rule for normal quantities: variance is its own, less the gauges' common share, and 2.5 K in two years."""
     outside = {"air": "outside"}
     alone = expected(rulebook, conditions=outside)[SPLIT]
     split = expected(rulebook, conditions=outside, baseline={"entries": [healthy(**outside)]})[SPLIT]
