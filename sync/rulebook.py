@@ -98,12 +98,14 @@ def _digest(value: Json) -> str:
 def combined(folder: Path | None = None) -> bytes:
     """The rulebook as `load` gives it, without what only the desk reads, in one JSON document [UTF-8 bytes].
 
-    Left out are the notes on each book, the sentences of errors, the words of the sheet that no screen shows, and the
-    edition of the words; the edition of what judges is that of the whole.
+    Left out are the notes on each book, the sentences of errors, the words of the sheet that no screen shows, the
+    published tables that only tests hold yardsticks against, and the edition of the words; the edition of what judges
+    is that of the whole. A whole number is written without ".0", which JavaScript reads as the same number.
     """
-    books = {name: _without_notes(book) for name, book in _read(folder).items()}
+    books = {name: _for_phone(book) for name, book in _read(folder).items()}
     del books["words_hash"]
     _member(books, "wording").pop("errors", None)
+    _member(books, "yardsticks").pop("published", None)
     sheet = _member(books, "sheet_words")
     for desk_table in ("rows", "conditions", "own_notes"):
         sheet.pop(desk_table, None)
@@ -121,7 +123,10 @@ def _member(book: JsonObject, name: str) -> JsonObject:
     return member if isinstance(member, dict) else {}
 
 
-def _without_notes(value: Json) -> Json:
+def _for_phone(value: Json) -> Json:
+    """A book without notes; whole numbers as integers."""
     if isinstance(value, dict):
-        return {name: _without_notes(inner) for name, inner in value.items() if not name.startswith(NOTES)}
-    return value
+        return {name: _for_phone(inner) for name, inner in value.items() if not name.startswith(NOTES)}
+    if isinstance(value, list):
+        return [_for_phone(inner) for inner in value]
+    return int(value) if isinstance(value, float) and value.is_integer() else value

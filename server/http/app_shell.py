@@ -1,4 +1,4 @@
-"""The shell: the phone page's files, the rulebook and the rules, listed with their hashes and served from that list.
+"""The shell: the phone page's files, the rulebook and the rules, served from a list, and which of them a phone keeps.
 
 Nothing outside the list is served, and nothing here knows what the files do.
 """
@@ -15,6 +15,7 @@ from pathlib import Path
 
 from flask import Blueprint, Response, current_app, request
 
+from server.http import page_module
 from server.http.problems import RequestFault
 from sync import rulebook
 from sync.emitter import emitted
@@ -34,8 +35,14 @@ INDEX = "/"
 WORKER = "/sw.js"
 RULEBOOK = "/rulebook.json"
 KERNEL = "/kernel.js"
+# The page's modules joined, beginning with what its first one needs. Each is served by itself, too, as a test or a
+# person at the developer's tools may ask for it; the page does not.
+ENTRY = "/app.js"
+PAGE = "/page.js"
 # The drawing that a picture of the manifest was made of; no page asks for it.
 NOT_SERVED = "/icons/layby-maskable.svg"
+# The pictures that a browser asks for where it puts the page on the home screen, which is done in reach of the desk.
+PICTURES = ".png"
 WORTH_PACKING = 256
 # Comments that have their lines to themselves, types between code, empty lines and the white space that lines begin
 # with; no module here has a text of several lines or of types, where these would be part of the text, which a test
@@ -45,7 +52,7 @@ _TYPE = re.compile(rb"/\*\* @type [^*\n]*\*/ ?")
 _BLOCK = rb"/\*(?:[^*]|\*(?!/))*\*/"
 _ENDS = re.compile(rb"(?<=[{};])\n")  # of a rule's lines, which a style needs no more than it needs the white space
 _COMMENTS = {
-    ".html": re.compile(rb"<!--(?! LAYBY_MODULES).*?-->"),
+    ".html": re.compile(rb"<!--.*?-->"),
     ".webmanifest": re.compile(rb"(?!)"),  # no comment in JSON; the white space goes
     ".svg": re.compile(rb"<!--.*?-->"),
     ".js": re.compile(rb"^[ \t]*(?://.*|" + _BLOCK + rb"[ \t]*)$", re.MULTILINE),
@@ -76,26 +83,35 @@ class File:
 
 
 class AppShell:
-    """All files by their path, and the version: a hash over the list.
+    """All files by their path, the stock: the paths that a phone's worker keeps, and the version: a hash over these.
 
     Args of the constructor:
         books: the rulebook's folder, the package's own when None [path]
         folder: the phone page's folder [path]
+
+    Raises:
+        page_module.Refused: the page's modules cannot be joined.
     """
 
     def __init__(self, books: Path | None = None, folder: Path = PWA) -> None:
-        self.files: dict[str, File] = {}
-        for path in sorted(folder.rglob("*")):
-            name = "/" + path.relative_to(folder).as_posix()
-            if path.suffix in TYPES and path.is_file() and name != NOT_SERVED:
-                self.files[name] = File(_slim(path.read_bytes(), path.suffix), TYPES[path.suffix])
+        paths = {"/" + path.relative_to(folder).as_posix(): path for path in sorted(folder.rglob("*"))}
+        paths = {name: path for name, path in paths.items() if path.suffix in TYPES and path.is_file()}
+        modules = {name: path.read_text("utf-8") for name, path in paths.items() if name.endswith(".js")}
+        modules.pop(WORKER, None)
+        self.files: dict[str, File] = {
+            name: File(_slim(path.read_bytes(), path.suffix), TYPES[path.suffix])
+            for name, path in paths.items()
+            if name != NOT_SERVED
+        }
         self.files[KERNEL] = File(_kernel(), TYPES[".js"])
+        if ENTRY in modules:
+            self.files[PAGE] = File(_page(modules), TYPES[".js"])
         self.files[RULEBOOK] = File(rulebook.combined(books), TYPES[".json"])
         if "/index.html" in self.files:
             self.files[INDEX] = self.files.pop("/index.html")
-        self.version = self._digest(sorted(self.files))[:16]
+        self.stock = [path for path in self.files if path not in {*modules, WORKER} and not path.endswith(PICTURES)]
+        self.version = self._digest(sorted({*self.stock, WORKER} & set(self.files)))[:16]
         self._fill(INDEX, b"LAYBY_VERSION", self.version.encode())
-        self._fill(INDEX, b"<!-- LAYBY_MODULES -->", self._ahead().encode())
         self._fill(WORKER, b'"LAYBY_FILES"', self._list().encode())
         for path in rulebook.files(books):
             self.files[f"/rulebook/{path.name}"] = File(path.read_bytes(), TYPES[".json"])
@@ -109,14 +125,8 @@ class AppShell:
 
     def _list(self) -> str:
         """What the worker keeps: all files or none, so one hash for all of them is proof enough."""
-        paths = [path for path in self.files if path != WORKER]
-        listing = {"version": self.version, "sha256": self._digest(paths), "files": paths}
+        listing = {"version": self.version, "sha256": self._digest(self.stock), "files": self.stock}
         return json.dumps(listing, separators=(",", ":"))
-
-    def _ahead(self) -> str:
-        """Links that let the page load every module at once; else each is asked for only when its importer is read."""
-        modules = [path for path in self.files if path.endswith(".js") and path != WORKER]
-        return "".join(f'<link rel="modulepreload" href="{path}">' for path in modules)
 
     def _fill(self, path: str, token: bytes, value: bytes) -> None:
         if path in self.files:
@@ -128,6 +138,11 @@ class AppShell:
 def _kernel() -> bytes:
     """The rules, made of the kernel's Python once in a process."""
     return _slim(emitted().encode(), ".js")
+
+
+def _page(modules: dict[str, str]) -> bytes:
+    """The page's modules as one; the rules stay a file of their own."""
+    return _slim(page_module.joined(modules, ENTRY, {KERNEL: _kernel().decode()}).encode(), ".js")
 
 
 def _slim(content: bytes, suffix: str) -> bytes:

@@ -5,7 +5,7 @@ Nothing here reads a file; the books are data beside the code and are handed to 
 
 from __future__ import annotations
 
-from typing import Required, TypedDict
+from typing import NotRequired, Required, TypedDict
 
 from sync.kernel.causes_book import CausesBook
 from sync.kernel.comparison_book import ComparisonBook
@@ -75,12 +75,13 @@ class RefrigerantsBook(TypedDict):
 
 
 class DerivedRow(TypedDict):
-    """A quantity that can be derived, and from which inputs."""
+    """A quantity that can be derived, and from which inputs; some are the difference of two others or of an input."""
 
     name: str
     unit: str
     refrigerant: bool
     inputs: list[str]
+    difference: NotRequired[list[str]]
 
 
 class PlausibleRange(TypedDict):

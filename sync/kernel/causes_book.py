@@ -90,6 +90,7 @@ class ToldApart(TypedDict):
     usual_z: float
     unusual_z: float
     behind: float
+    asked: float
     often: float
     gain: float
 

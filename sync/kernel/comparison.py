@@ -77,6 +77,7 @@ class _Change:
     air: bool
     condenser: bool
     other: bool
+    idle: bool
 
 
 def _change_of(visit: Visit, pair: list[Test], judged: list[JudgedTest], rulebook: Rulebook) -> _Change:
@@ -87,7 +88,15 @@ def _change_of(visit: Visit, pair: list[Test], judged: list[JudgedTest], ruleboo
         has_work(visit, kinds["air_work"]),
         has_work(visit, kinds["condenser_work"]),
         has_work(visit, kinds["other_work"]),
+        _idle(visit),
     )
+
+
+def _idle(visit: Visit) -> bool:
+    """Whether it was noted that nothing was worked on; an empty list leaves it open."""
+    work = visit.get("work") or []
+    moved = len(visit.get("refrigerant_moves") or []) > 0
+    return len(work) > 0 and not moved and all(item["code"] == "tested_only" for item in work)
 
 
 def _verdict(direction: str, after: float, expected: Expected | None, change: _Change) -> Verdict:
@@ -101,7 +110,7 @@ def _verdict(direction: str, after: float, expected: Expected | None, change: _C
     if direction == "rose":
         return "not_shown" if change.air else "worse"
     lowest = expected["low"] if expected["fleet"] is None else expected["fleet"]["low"]
-    unclear = len(change.signs) > 0 or after < lowest or (change.air and not change.condenser)
+    unclear = len(change.signs) > 0 or after < lowest or change.idle or (change.air and not change.condenser)
     return "not_shown" if unclear else "better"
 
 
@@ -191,9 +200,13 @@ def _vent(
     weak = "weak_air" in observed or "icing_then_warm" in observed
     # A vent that freezes, or that got colder as the evaporator starved, is no better.
     starving = direction == "fell" and (len(signs) > 0 or vents[1] < terms["floor_low_c"])
-    # More air over the evaporator warms the vent and cools the cabin.
-    more_air = direction == "rose" and has_work(visit, rulebook["comparison"]["air_work"])
-    if not floor and direction != "stayed" and not weak and not starving and not more_air:
+    # More air over the evaporator warms the vent and cools the cabin; where nothing was done, nothing got better.
+    rightly = direction == "rose" and has_work(visit, rulebook["comparison"]["air_work"])
+    rightly = rightly or (direction == "fell" and _idle(visit))
+    # A vent that had been freezing may warm, and after work on the refrigerant a warmer vent must not be the only sign.
+    charged = len(_credits(visit, rulebook)) > 0
+    rightly = rightly or (direction == "rose" and (vents[0] < terms["floor_low_c"] or (charged and len(signs) < 2)))
+    if not floor and direction != "stayed" and not weak and not starving and not rightly:
         change["verdict"] = "better" if direction == "fell" else "worse"
     return change
 

@@ -18,13 +18,15 @@ class Measurement:
     """What was measured: names, values, how much of each column a value holds, and its covariance.
 
     `names` are quantities, `values` theirs, `loads` what each is of the columns of the `distribution` book, and
-    `covariance` that of the instruments [unit of each quantity].
+    `covariance` that of the instruments [unit of each quantity]. `readings` is how many readings stand behind them: one
+    that is told twice is one [count].
     """
 
     names: list[str]
     values: Vector
     loads: list[Load]
     covariance: Matrix
+    readings: int
 
 
 def doubted(faults: list[Fault]) -> list[str]:
@@ -92,4 +94,4 @@ def measurement_of(facts: Facts, book: DistributionBook) -> Measurement:
         parts.append({"rest": rest["excess_kpa"]["u"]})
     loads = [load_of(name, book) for name in names]
     covariance = [[_shared(one, other) for other in parts] for one in parts]
-    return Measurement(names, values, loads, covariance)
+    return Measurement(names, values, loads, covariance, len(names))

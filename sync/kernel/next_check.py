@@ -11,11 +11,11 @@ from math import sqrt
 from sync.kernel.causes_book import CausesBook, CheckRow
 from sync.kernel.distribution_book import DistributionBook
 from sync.kernel.judgement import NextCheck, Showing
-from sync.kernel.looks import group_factors, often_of
+from sync.kernel.looks import group_factors, look_factor, often_of
 from sync.kernel.measurement import Measurement
 from sync.kernel.normal import Load, Vector, along, covariance_of, whitened
 from sync.kernel.ranking import Explanation, Look, Stand, Way
-from sync.kernel.weights import held_open, likeness, weighed
+from sync.kernel.weights import likeness
 
 
 @dataclass(frozen=True)
@@ -39,9 +39,22 @@ class _Ahead:
     score: float
 
 
-def _size(scores: dict[str, float], book: CausesBook) -> float:
-    """How many causes would be held open."""
-    return float(len(held_open(weighed(scores), book["told_apart"]["share"])))
+def _size(scores: list[float], book: CausesBook) -> float:
+    """How many causes would be held open: the fewest that hold the share of the weight."""
+    left = list(scores)
+    total = 0.0
+    for score in scores:
+        total = total + score
+    rest, size = total * book["told_apart"]["share"], 0.0
+    while rest > 0.0:
+        best = 0
+        for i in range(len(left)):
+            if left[i] > left[best]:
+                best = i
+        rest = rest - left[best]
+        left[best] = 0.0
+        size = size + 1.0
+    return size
 
 
 def _across(stand: Stand, load: Load, u: float) -> tuple[Vector, float]:
@@ -77,7 +90,7 @@ def _predictions(check: CheckRow, question: Question, book: CausesBook) -> dict[
         part = question.scores[cause] / explanation.score
         ahead: list[_Ahead] = []
         for way in explanation.ways:
-            if way.score * book["told_apart"]["behind"] < explanation.best.score:
+            if way.score * book["told_apart"]["asked"] < explanation.best.score:
                 continue
             if way.stand.regime not in stands:
                 stands[way.stand.regime] = _across(way.stand, load, check["u"])
@@ -94,24 +107,22 @@ def _predictions(check: CheckRow, question: Question, book: CausesBook) -> dict[
 def _after(reading: float, predictions: dict[str, list[_Ahead]], question: Question, book: CausesBook) -> float:
     """How many causes would be held open if a quantity read this."""
     freedom, sharpness = question.distribution["freedom"], question.distribution["sharpness"]
-    scores: dict[str, float] = {}
+    scores: list[float] = []
     for cause in predictions:
         score = 0.0
         for one in predictions[cause]:
             z = (reading - one.value) / one.spread
             score = score + one.score * likeness(sharpness * z * z, 1, freedom) / one.spread
-        scores[cause] = score
+        scores.append(score)
     return _size(scores, book)
 
 
 def _by_reading(check: CheckRow, question: Question, weights: dict[str, float], book: CausesBook) -> float:
-    """How many causes a reading would leave in the mean: each in turn is true, a deviation above or below."""
+    """How many causes a reading would leave in the mean: each in turn is true, and it reads what that predicts."""
     predictions = _predictions(check, question, book)
     left = 0.0
     for truth in predictions:
-        best = predictions[truth][0]
-        for side in (-1.0, 1.0):
-            left = left + 0.5 * weights[truth] * _after(best.value + side * best.spread, predictions, question, book)
+        left = left + weights[truth] * _after(predictions[truth][0].value, predictions, question, book)
     return left
 
 
@@ -123,20 +134,30 @@ def _group_of(look: str, book: CausesBook) -> list[str]:
     return [look]
 
 
+def _answered(check: CheckRow, seen: bool, question: Question, book: CausesBook) -> dict[str, float]:
+    """By what a sight, there or not, would multiply each cause's weight, within what its group says already."""
+    group = _group_of(check["look"], book)
+    look: Look = {"seen": seen, "weight": 1.0}
+    if not any(name in question.looks for name in group):
+        return {cause: look_factor(check["look"], look, cause, book) for cause in question.names}
+    looks = dict(question.looks)
+    looks[check["look"]] = look
+    before = group_factors(group, question.looks, question.names, book)
+    after = group_factors(group, looks, question.names, book)
+    return {cause: after[cause] / before[cause] for cause in question.names}
+
+
 def _by_look(check: CheckRow, question: Question, weights: dict[str, float], book: CausesBook) -> float:
     """How many causes a sight would leave in the mean: there or not, as often as each cause shows it."""
-    row, group = book["looks"][check["look"]], _group_of(check["look"], book)
-    before = group_factors(group, question.looks, question.names, book)
+    row = book["looks"][check["look"]]
     left = 0.0
     for seen in (True, False):
-        looks = dict(question.looks)
-        looks[check["look"]] = {"seen": seen, "weight": 1.0}
-        after = group_factors(group, looks, question.names, book)
-        scores: dict[str, float] = {}
+        change = _answered(check, seen, question, book)
+        scores: list[float] = []
         chance = 0.0
         for cause in question.names:
             often = often_of(row, cause)
-            scores[cause] = question.scores[cause] * after[cause] / before[cause]
+            scores.append(question.scores[cause] * change[cause])
             chance = chance + weights[cause] * (often if seen else 1.0 - often)
         left = left + chance * _size(scores, book)
     return left

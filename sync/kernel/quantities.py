@@ -61,40 +61,12 @@ def _high_saturation_c(x: Values, substance: Substance) -> float:
     return substance.saturation_c(_high_absolute(x))
 
 
-def _condenser_split_k(x: Values, substance: Substance) -> float:
-    return _high_saturation_c(x, substance) - x["ambient_c"]
-
-
-def _vent_over_evaporating_k(x: Values, substance: Substance) -> float:
-    return x["vent_c"] - _low_saturation_c(x, substance)
-
-
-def _vent_drop_k(x: Values, substance: Substance) -> float:
-    return x["entering_c"] - x["vent_c"]
-
-
 def _pressure_ratio(x: Values, substance: Substance) -> float:
     low = _low_absolute(x)
     high = _high_absolute(x)
     if not low > 0.0 or not high > 0.0:
         raise OutOfRange(value=low, low=0.0, high=0.0)
     return high / low
-
-
-def _superheat_k(x: Values, substance: Substance) -> float:
-    return x["suction_line_c"] - _low_saturation_c(x, substance)
-
-
-def _subcooling_k(x: Values, substance: Substance) -> float:
-    return _high_saturation_c(x, substance) - x["liquid_line_c"]
-
-
-def _liquid_over_ambient_k(x: Values, substance: Substance) -> float:
-    return x["liquid_line_c"] - x["ambient_c"]
-
-
-def _discharge_over_condensing_k(x: Values, substance: Substance) -> float:
-    return x["discharge_line_c"] - _high_saturation_c(x, substance)
 
 
 def _on_share(x: Values, substance: Substance) -> float:
@@ -122,14 +94,7 @@ RULES: dict[str, Rule] = {
     "station_kpa": _station_kpa,
     "low_saturation_c": _low_saturation_c,
     "high_saturation_c": _high_saturation_c,
-    "condenser_split_k": _condenser_split_k,
-    "vent_over_evaporating_k": _vent_over_evaporating_k,
-    "vent_drop_k": _vent_drop_k,
     "pressure_ratio": _pressure_ratio,
-    "superheat_k": _superheat_k,
-    "subcooling_k": _subcooling_k,
-    "liquid_over_ambient_k": _liquid_over_ambient_k,
-    "discharge_over_condensing_k": _discharge_over_condensing_k,
     "on_share": _on_share,
     "humidity_ratio": _humidity_ratio,
     "dew_point_c": _dew_point_c,
@@ -235,6 +200,69 @@ def _out_of_table_needs(row: DerivedRow, inputs: Inputs) -> list[str]:
     return needs
 
 
+class _Derivation:
+    """What was derived so far, what each input does to it, and why something cannot be had."""
+
+    def __init__(self, inputs: Inputs, substance: Substance) -> None:
+        self.inputs = inputs
+        self.substance = substance
+        self.values: Values = {}
+        self.parts: dict[str, Values] = {}
+        self.failed: dict[str, str] = {}
+
+    def by_rule(self, row: DerivedRow) -> None:
+        """A quantity by its rule, with what each input does to it."""
+        name = row["name"]
+        try:
+            value, _, parts = with_uncertainty(RULES[name], row["inputs"], self.inputs, self.substance)
+            self.values[name] = value
+            self.parts[name] = parts
+        except AboveCritical:
+            self.failed[name] = "above_critical"
+        except (OutOfRange, UnknownName):
+            self.failed[name] = "out_of_table"
+
+    def by_difference(self, row: DerivedRow, of: list[str]) -> None:
+        """A quantity as the difference of two that are there already, or why one of them cannot be had."""
+        name, one, other = row["name"], of[0], of[1]
+        for term in of:
+            if term in self.failed:
+                self.failed[name] = self.failed[term]
+                return
+        self.values[name] = self._value(one) - self._value(other)
+        parts = dict(self._parts(one))
+        less = self._parts(other)
+        for term in less:
+            parts[term] = parts.get(term, 0.0) - less[term]
+        self.parts[name] = parts
+
+    def _value(self, name: str) -> float:
+        return self.values[name] if name in self.values else self.inputs.values[name]
+
+    def _parts(self, name: str) -> Values:
+        return self.parts[name] if name in self.parts else {name: self.inputs.u[name]}
+
+
+def _missing(row: DerivedRow, inputs: Inputs) -> tuple[list[str], str]:
+    """What a quantity still needs, and why it cannot be had."""
+    needs: list[str] = []
+    code = "not_taken"
+    for name in row["inputs"]:
+        if name not in inputs.values:
+            code = inputs.codes.get(name, code)
+            for need in inputs.needs[name]:
+                if need not in needs:
+                    needs.append(need)
+    return needs, code
+
+
+def _figure(value: float, parts: Values, unit: str) -> DerivedFigure:
+    total = 0.0
+    for name in parts:
+        total = total + parts[name] * parts[name]
+    return {"value": value, "u": sqrt(total), "unit": unit}
+
+
 def derive(inputs: Inputs, refrigerant: str, rulebook: Rulebook) -> tuple[dict[str, DerivedFigure], list[Unknown]]:
     """All quantities of a test that its inputs allow, and the others as named unknowns.
 
@@ -255,26 +283,25 @@ def derive(inputs: Inputs, refrigerant: str, rulebook: Rulebook) -> tuple[dict[s
     known_table = entry is not None and entry["table"] is not None
     derived: dict[str, DerivedFigure] = {}
     unknown: list[Unknown] = []
+    all_of_them = _Derivation(inputs, substance)
     for row in rulebook["quantities"]["derived"]:
-        needs: list[str] = []
-        code = "not_taken"
-        for name in row["inputs"]:
-            if name not in inputs.values:
-                code = inputs.codes.get(name, code)
-                for need in inputs.needs[name]:
-                    if need not in needs:
-                        needs.append(need)
+        name, of = row["name"], row.get("difference")
+        needs, code = _missing(row, inputs)
         if row["refrigerant"] and not known_table:
-            unknown.append({"what": row["name"], "code": "refrigerant_unknown", "needs": ["vehicle.refrigerant"]})
-        elif len(needs) > 0:
-            unknown.append({"what": row["name"], "code": code, "needs": needs})
+            unknown.append({"what": name, "code": "refrigerant_unknown", "needs": ["vehicle.refrigerant"]})
+            continue
+        if len(needs) > 0:
+            unknown.append({"what": name, "code": code, "needs": needs})
+            continue
+        if of is None:
+            all_of_them.by_rule(row)
         else:
-            try:
-                value, u, parts = with_uncertainty(RULES[row["name"]], row["inputs"], inputs, substance)
-                inputs.parts[row["name"]] = parts
-                derived[row["name"]] = {"value": value, "u": u, "unit": row["unit"]}
-            except AboveCritical:
-                unknown.append({"what": row["name"], "code": "above_critical", "needs": []})
-            except (OutOfRange, UnknownName):
-                unknown.append({"what": row["name"], "code": "out_of_table", "needs": _out_of_table_needs(row, inputs)})
+            all_of_them.by_difference(row, of)
+        if name in all_of_them.values:
+            inputs.parts[name] = all_of_them.parts[name]
+            derived[name] = _figure(all_of_them.values[name], all_of_them.parts[name], row["unit"])
+        else:
+            code = all_of_them.failed[name]
+            needs = [] if code == "above_critical" else _out_of_table_needs(row, inputs)
+            unknown.append({"what": name, "code": code, "needs": needs})
     return derived, unknown

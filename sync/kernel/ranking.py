@@ -36,7 +36,7 @@ class Stand:
 
     `weight` is that of the regime over the root's determinant, `middles` are the columns' for this car if it were
     healthy, `covariance` theirs, `loads` what was measured of them, `root` that of the measured values' covariance,
-    and `apart` how far these lie from the healthy car's, whitened.
+    `residual` how far these lie from the healthy car's, and `readings` how many readings stand behind them.
     """
 
     regime: str
@@ -45,7 +45,8 @@ class Stand:
     covariance: Matrix
     loads: list[Load]
     root: Matrix
-    apart: Vector
+    residual: Vector
+    readings: int
 
 
 @dataclass(frozen=True)

@@ -9,7 +9,7 @@ from math import sqrt
 
 from sync.kernel.distribution_book import DistributionBook
 from sync.kernel.measurement import Measurement
-from sync.kernel.normal import Matrix, Vector, added, along, carried, root_of, symmetric, whitened
+from sync.kernel.normal import Matrix, Vector, added, along, carried, root_of, symmetric
 from sync.kernel.ranking import Explanation, Fit, Stand, Way
 from sync.kernel.yardsticks import Yardstick
 
@@ -28,11 +28,12 @@ def likeness(square: float, count: int, freedom: int) -> float:
     Source: the density of the multivariate t distribution without its constant, Kotz and Nadarajah 2004, from memory;
     as a model that outliers do not rule: Lange, Little and Taylor 1989, from memory.
     """
-    base = 1.0 / sqrt(1.0 + square / freedom)
-    product = 1.0
-    for _ in range(freedom + count):
+    base = 1.0 / (1.0 + square / freedom)
+    product, power = 1.0, freedom + count
+    while power > 1:
         product = product * base
-    return product
+        power = power - 2
+    return product if power == 0 else product * sqrt(base)
 
 
 def _total(yardstick: Yardstick, regime: str, book: DistributionBook) -> Matrix:
@@ -69,19 +70,24 @@ def stand_of(
     for i in range(len(root)):
         residual.append(measurement.values[i] - along(measurement.loads[i], middles))
         weight = weight / root[i][i]
-    return Stand(code, weight, middles, total, measurement.loads, root, whitened(root, residual))
+    return Stand(code, weight, middles, total, measurement.loads, root, residual, measurement.readings)
 
 
 def _way(stand: Stand, shift: Vector, share: float, book: DistributionBook) -> Way:
-    """How well one shift explains the readings, with its share of the cause."""
-    moved = whitened(stand.root, [along(load, shift) for load in stand.loads])
+    """How well one shift explains the readings, with its share of the cause; whitened in one pass."""
     square = 0.0
     apart: Vector = []
-    for i in range(len(moved)):
-        left = stand.apart[i] - moved[i]
+    for i in range(len(stand.root)):
+        row = stand.root[i]
+        left = stand.residual[i]
+        for place, part in stand.loads[i]:
+            left = left - part * shift[place]
+        for j in range(i):
+            left = left - row[j] * apart[j]
+        left = left / row[i]
         apart.append(left)
         square = square + left * left
-    likely = likeness(book["sharpness"] * square, len(moved), book["freedom"])
+    likely = likeness(book["sharpness"] * square, stand.readings, book["freedom"])
     return Way(stand, shift, apart, share * stand.weight * likely)
 
 

@@ -109,11 +109,13 @@ LOOP = Page(
     TESTS / "loop" / "RESULTS.md",
     """# Results of the judgement on random cars
 
-`python -m tests.loop.report --write` writes the first two sections; the others are written by hand. A plant model of
-its own solves each random car, so the truth is known; the judgement sees readings alone. Bars are what the design asks
-for, and none of this decides whether a test passes.
+`python -m tests.loop.report --write` writes the first four sections; the others are written by hand. Three worlds of
+invented cars, written apart from each other, solve each random car, so the truth is known; the judgement sees readings
+alone. In turn, everything is fitted on two worlds and reported on the third; published rows are left out a maker at a
+time. None of this decides whether a test passes.
 """,
-    ("Before and after", "Causes", "Other runs", "How to read them"),
+    ("Causes, each world left out", "Faults that hardly show", "Published rows", "Before and after", "Variants tried",
+     "How to read them"),
 )
 
 

@@ -29,7 +29,7 @@ from tests.support.ops import line_of
 from tests.support.service import LAYBY, Service
 
 HELD = """async (visit) => {
-  const outbox = (await import('/store/outbox.js')).openOutbox();
+  const outbox = (await import('/page.js')).$store_outbox.openOutbox();
   const records = await outbox.opsOf(visit);
   const view = await outbox.view(visit);
   return { ops: records.map((one) => one.id), states: records.map((one) => one.state), visit: view.visit };
@@ -58,7 +58,7 @@ def file(service: Service, *ops: dict[str, Any]) -> None:
 def heads(page: Page, visit: str) -> dict[str, Any]:
     """The operations that stand behind each pointer on the phone."""
     script = """async (visit) => {
-      const records = await (await import('/store/outbox.js')).openOutbox().opsOf(visit);
+      const records = await (await import('/page.js')).$store_outbox.openOutbox().opsOf(visit);
       const kinds = (await (await fetch('/rulebook.json')).json()).kinds;
       return (await import('/kernel.js')).replay(records.map((one) => JSON.parse(one.json)), kinds).heads;
     }"""
@@ -238,8 +238,8 @@ def test_customers_that_the_desk_joined_are_offered_as_one(handset: Phone, servi
 
 
 HEAR = """async (answer) => {
-  const outbox = (await import('/store/outbox.js')).openOutbox();
-  const { createInbox } = await import('/sync/inbox.js');
+  const outbox = (await import('/page.js')).$store_outbox.openOutbox();
+  const { createInbox } = (await import('/page.js')).$sync_inbox;
   const rulebook = await (await fetch('/rulebook.json')).json();
   const faults = [];
   const hear = createInbox({ outbox, rulebook, onFault: (error) => faults.push(error.message) });

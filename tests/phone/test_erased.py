@@ -20,7 +20,7 @@ from tests.support.hands import confirm_cautions, go_to, start_visit, to_day, wr
 from tests.support.service import LAYBY, Service
 
 HELD = """async () => {
-  const outbox = (await import('/store/outbox.js')).openOutbox();
+  const outbox = (await import('/page.js')).$store_outbox.openOutbox();
   const views = await outbox.visits();
   return { visits: views.map((one) => one.id), drafts: (await outbox.drafts()).length,
            ops: (await outbox.everyOp()).map((one) => one.visit) };
@@ -96,14 +96,14 @@ def test_only_a_visit_that_the_desk_called_erased_can_be_removed(handset: Phone,
     to_day(page)
     expect(page.locator("#tally")).to_have_text(re.compile("1 visit captured"))
     before = page.evaluate(HELD)
-    went = page.evaluate("async (id) => (await import('/store/outbox.js')).openOutbox().removeErased(id)", visit)
+    went = page.evaluate("async (id) => (await import('/page.js')).$store_outbox.openOutbox().removeErased(id)", visit)
     assert (went, page.evaluate(HELD)) == (False, before)
 
 
 LATE = """async () => {
-  const { openOutbox } = await import('/store/outbox.js');
-  const { createCapture } = await import('/visit/capture.js');
-  const { STEPS } = await import('/visit/steps.js');
+  const { openOutbox } = (await import('/page.js')).$store_outbox;
+  const { createCapture } = (await import('/page.js')).$visit_capture;
+  const { STEPS } = (await import('/page.js')).$visit_steps;
   const rulebook = await (await fetch('/rulebook.json')).json();
   const outbox = openOutbox();
   const capture = createCapture({ outbox, rulebook, device: await outbox.recall('device') });

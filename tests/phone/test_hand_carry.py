@@ -139,7 +139,7 @@ def test_photos_go_by_hand_with_their_entries(handset: Phone, service: Service, 
 
 
 PARTS = """async ([lines, photos, most]) => {
-  const { bundleParts } = await import('/sync/bundle.js');
+  const { bundleParts } = (await import('/page.js')).$sync_bundle;
   const bytes = (text) => Uint8Array.from(atob(text), (letter) => letter.charCodeAt(0)).buffer;
   const records = lines.map((line) => ({ digest: line.slice(0, 64), json: line.slice(65) }));
   async function* each() { for (const [sha256, content] of photos) yield { sha256, bytes: bytes(content) }; }

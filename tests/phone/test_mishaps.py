@@ -154,8 +154,8 @@ def test_a_visit_on_a_tablet(tmp_path: Path, service: Service) -> None:
 
 
 MANY = """async ([visit, count]) => {
-  const { openOutbox } = await import('/store/outbox.js');
-  const { createCapture } = await import('/visit/capture.js');
+  const { openOutbox } = (await import('/page.js')).$store_outbox;
+  const { createCapture } = (await import('/page.js')).$visit_capture;
   const rulebook = await (await fetch('/rulebook.json')).json();
   const outbox = openOutbox();
   const capture = createCapture({ outbox, rulebook, device: await outbox.recall('device') });

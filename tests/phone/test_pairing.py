@@ -41,7 +41,7 @@ def captured(page: Page) -> str:
 
 def remembered(page: Page) -> Any:
     """What the phone keeps of its pairing."""
-    return page.evaluate("async () => (await import('/store/outbox.js')).openOutbox().recall('desk')")
+    return page.evaluate("async () => (await import('/page.js')).$store_outbox.openOutbox().recall('desk')")
 
 
 def test_a_phone_that_is_not_paired_captures_as_ever(handset: Phone, service: Service) -> None:
@@ -130,7 +130,7 @@ def test_the_address_opens_without_a_network(handset: Phone, service: Service) -
 
 
 MARKED = """async () => {
-  const outbox = (await import('/store/outbox.js')).openOutbox();
+  const outbox = (await import('/page.js')).$store_outbox.openOutbox();
   const fresh = { token: 'fresh', shutOut: false };
   const shut = (desk) => (desk.token === 'stale' ? { ...desk, shutOut: true } : desk);
   const found = [];
@@ -151,8 +151,8 @@ def test_a_new_pairing_is_never_overwritten_by_a_mark_on_the_old_one(handset: Ph
 
 
 ANEW = """async (code) => {
-  const outbox = (await import('/store/outbox.js')).openOutbox();
-  const { pairWith } = await import('/sync/client.js');
+  const outbox = (await import('/page.js')).$store_outbox.openOutbox();
+  const { pairWith } = (await import('/page.js')).$sync_client;
   const told = await pairWith({ code, device: await outbox.recall('device'), name: 'the same phone' });
   await outbox.remember('desk', { ...told, origin: location.origin, shutOut: false });
 }"""

@@ -196,7 +196,7 @@ def test_a_tap_logs_the_readings_and_says_whether_they_have_levelled(handset: Ph
 HURRY = """async () => {
   window.dispatchEvent(new PopStateEvent('popstate'));
   document.querySelector('a[href="/#settings"]').click();
-  const outbox = (await import('/store/outbox.js')).openOutbox();
+  const outbox = (await import('/page.js')).$store_outbox.openOutbox();
   for (let time = 0; time < 40; time += 1) await outbox.allClocks();
 }"""
 
@@ -212,7 +212,7 @@ def test_the_day_is_not_drawn_over_a_screen_that_a_person_went_to(handset: Phone
 DRAWN_ANEW = """async () => {
   window.dispatchEvent(new Event('online'));
   await navigator.locks.request('layby-courier', () => undefined);
-  const outbox = (await import('/store/outbox.js')).openOutbox();
+  const outbox = (await import('/page.js')).$store_outbox.openOutbox();
   for (let time = 0; time < 40; time += 1) await outbox.allClocks();
 }"""
 

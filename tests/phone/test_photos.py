@@ -49,7 +49,7 @@ def shown(page: Page, role: str, count: int) -> None:
 
 
 KEPT = """async () => {
-  const outbox = (await import('/store/outbox.js')).openOutbox();
+  const outbox = (await import('/page.js')).$store_outbox.openOutbox();
   const found = [];
   for (const state of ['waiting', 'held', 'filed', 'refused', 'struck']) {
     for (const slip of await outbox.slipsIn(state)) {
@@ -64,7 +64,10 @@ KEPT = """async () => {
 }"""
 
 
-OPS = "async (visit) => (await (await import('/store/outbox.js')).openOutbox().opsOf(visit)).map((one) => one.json)"
+OPS = """async (visit) => {
+  const outbox = (await import('/page.js')).$store_outbox.openOutbox();
+  return (await outbox.opsOf(visit)).map((one) => one.json);
+}"""
 
 
 def kept(page: Page) -> list[dict[str, Any]]:
@@ -162,8 +165,8 @@ def test_a_full_phone_keeps_the_text_and_refuses_the_photo(handset: Phone, servi
 
 
 FULL = """async ([visit, bytes]) => {
-  const { openOutbox } = await import('/store/outbox.js');
-  const { createCapture } = await import('/visit/capture.js');
+  const { openOutbox } = (await import('/page.js')).$store_outbox;
+  const { createCapture } = (await import('/page.js')).$visit_capture;
   const rulebook = await (await fetch('/rulebook.json')).json();
   const outbox = openOutbox();
   const capture = createCapture({ outbox, rulebook, device: await outbox.recall('device') });
@@ -215,7 +218,7 @@ OLDER = """async () => {
     request.onerror = () => reject(request.error);
   });
   (await opened).close();
-  const { openOutbox } = await import('/store/outbox.js');
+  const { openOutbox } = await import('/store/outbox.js');  // page.js would begin the whole page
   const { createCapture } = await import('/visit/capture.js');
   const rulebook = await (await fetch('/rulebook.json')).json();
   const outbox = openOutbox({ upgrades: [() => undefined] });
@@ -375,7 +378,7 @@ def test_bytes_go_a_week_after_they_were_carried_and_only_when_the_desk_has_them
 
 
 ERASED = """async (visit) => {
-  const outbox = (await import('/store/outbox.js')).openOutbox();
+  const outbox = (await import('/page.js')).$store_outbox.openOutbox();
   const told = { records: [], sheets: [], baselines: [], erased: [visit], cursor: '1', viewOf: () => ({}) };
   await outbox.absorb(told);
   return (await outbox.clocksOf(visit)) === undefined;

@@ -22,8 +22,10 @@ FLEET, CHART = (14.0, 44.0), (22.0, 28.0)
 # What draws the parts of a result from tests and their judgements, in °F and psi. They stand on a page of their own,
 # since the phone draws its day anew whenever something arrives.
 DRAW = """async (tests) => {
-  const [{ stripsView }, { causesView, findingWords }, { speaker }] = await Promise.all(
-    ['yardstick', 'causes', 'meanings'].map((name) => import(`/form/${name}.js`)));
+  const page = await import('/page.js');
+  const { stripsView } = page.$form_yardstick;
+  const { causesView, findingWords } = page.$form_causes;
+  const { speaker } = page.$form_meanings;
   const rulebook = await (await fetch('/rulebook.json')).json();
   const about = { rulebook, speak: speaker({ pressure: 'psi', temperature: 'f', altitude: 'm', mass: 'g' }, rulebook) };
   const views = [stripsView(tests, about), ...tests.map((_, place) => causesView(place, tests, about))];

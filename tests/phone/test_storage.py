@@ -75,7 +75,7 @@ def test_a_newer_page_waits_until_a_person_takes_it(handset: Phone, service: Ser
 
 
 UPGRADED = """async () => {
-  const { openOutbox, UPGRADES } = await import('/store/outbox.js');
+  const { openOutbox, UPGRADES } = (await import('/page.js')).$store_outbox;
   const older = openOutbox();
   const before = await older.pending(0, 1000);
   const newer = openOutbox({ upgrades: [...UPGRADES, (database) => database.createObjectStore('later')] });

@@ -99,8 +99,8 @@ def test_what_the_desk_has_lost_waits_again(handset: Phone, service: Service, fo
 
 
 REFUSED = """async ([visit]) => {
-  const { openOutbox } = await import('/store/outbox.js');
-  const { createCapture } = await import('/visit/capture.js');
+  const { openOutbox } = (await import('/page.js')).$store_outbox;
+  const { createCapture } = (await import('/page.js')).$visit_capture;
   const rulebook = await (await fetch('/rulebook.json')).json();
   const outbox = openOutbox();
   const capture = createCapture({ outbox, rulebook, device: await outbox.recall('device') });
@@ -206,6 +206,12 @@ def test_lists_reach_the_desk_with_what_was_typed_for_them(handset: Phone, servi
     assert [item["text"] for item in kept["advice"]] == ["Rinse the face each spring."]
 
 
+DIGESTS = """async (visit) => {
+  const outbox = (await import('/page.js')).$store_outbox.openOutbox();
+  return (await outbox.opsOf(visit)).map((one) => one.digest);
+}"""
+
+
 def test_a_signature_binds_the_entries_it_was_given_for(handset: Phone, service: Service) -> None:
     """The strokes arrive as drawn, with the SHA-256 over the digests of every op line kept until then."""
     page = handset.open(service.url)
@@ -214,10 +220,7 @@ def test_a_signature_binds_the_entries_it_was_given_for(handset: Phone, service:
     sign(page)
     page.get_by_role("button", name="Keep the signature").click()
     expect(page.get_by_text(re.compile("^Signed by M. Okafor at"))).to_be_visible()
-    digests = page.evaluate(
-        "async (visit) => (await (await import('/store/outbox.js')).openOutbox().opsOf(visit)).map(one => one.digest)",
-        visit,
-    )
+    digests = page.evaluate(DIGESTS, visit)
     hand_in(page)
     service.stop()
     _, kept = filed(service, visit)

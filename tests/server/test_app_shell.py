@@ -12,6 +12,7 @@ from typing import Any
 
 from server.http.app_shell import AppShell
 from sync import rulebook as books
+from tests.bench.bench_phone import download
 from tests.support.ops import uuid7
 from tests.support.service import ROOT, Service
 
@@ -43,11 +44,21 @@ def test_every_listed_file_is_served_as_listed(service: Service) -> None:
         assert headers["Cache-Control"] == "no-cache"
         whole.update(f"{path} {digest}\n".encode())
     assert whole.hexdigest() == told["sha256"]
-    paths = set(told["files"])
-    on_disk = {"/" + path.relative_to(ROOT / "pwa").as_posix() for path in (ROOT / "pwa").rglob("*.js")}
-    assert on_disk - {"/sw.js"} <= paths
-    assert {"/", "/kernel.js", "/rulebook.json", "/manifest.webmanifest"} <= paths
-    assert not {path for path in paths if path.endswith((".py", ".md"))}
+    assert set(told["files"]) == {
+        "/", "/page.js", "/kernel.js", "/rulebook.json", "/style.css", "/manifest.webmanifest", "/icons/layby.svg",
+    }  # fmt: skip
+
+
+def test_all_that_the_page_names_is_kept_but_for_the_pictures_of_an_installation(service: Service) -> None:
+    """The browser takes those where it puts the page on the home screen; without them each newer page is smaller."""
+    texts = [service.get(path)[2].decode() for path in ("/", "/manifest.webmanifest")]
+    paths = {path for text in texts for path in re.findall(r'(?:href|src)"?[=:] ?"(/[^"]+)"', text)}
+    pictures = {path for path in paths if path.endswith(".png")}
+    assert len(pictures) == 3
+    assert paths - pictures <= set(listed(service.get("/sw.js")[2])["files"])
+    for path in pictures:
+        status, headers, content = service.get(path)
+        assert (status, headers["Content-Type"], content[:4]) == (200, "image/png", b"\x89PNG")
 
 
 def test_the_page_bears_the_version_of_the_list(service: Service) -> None:
@@ -113,11 +124,11 @@ def test_a_module_is_served_without_comments_and_white_space_in_front(service: S
             assert b"\n".join(written[:number]).count(b"`") % 2 == 0, (path.name, number)
 
 
-def test_the_page_asks_for_every_module_at_once(service: Service) -> None:
-    """So that a start does not wait for one import after the other."""
+def test_the_page_asks_for_both_modules_at_once(service: Service) -> None:
+    """So that the rules are not asked for only when the page's own module has been read."""
     page = service.get("/")[2].decode()
-    ahead = set(re.findall(r'<link rel="modulepreload" href="([^"]+)">', page))
-    assert ahead == {path for path in listed(service.get("/sw.js")[2])["files"] if path.endswith(".js")}
+    addresses = set(re.findall(r'<(?:link rel="modulepreload" href|script type="module" src)="([^"]+)">', page))
+    assert addresses == {path for path in listed(service.get("/sw.js")[2])["files"] if path.endswith(".js")}
 
 
 def test_the_rulebook_is_served_for_the_phone_and_book_by_book(service: Service) -> None:
@@ -126,10 +137,21 @@ def test_the_rulebook_is_served_for_the_phone_and_book_by_book(service: Service)
     assert served["hash"] == whole["hash"]
     assert served["wording"] == {"codes": whole["wording"]["codes"]}
     assert set(served) == set(whole) - {"words_hash"}
-    for name in set(served) - {"hash", "wording", "sheet_words"}:
+    assert served["yardsticks"] == {
+        name: part for name, part in without_notes(whole["yardsticks"]).items() if name != "published"
+    }
+    for name in set(served) - {"hash", "wording", "sheet_words", "yardsticks"}:
         assert served[name] == without_notes(whole[name]), name
     for path in books.files():
         assert service.get(f"/rulebook/{path.name}")[2] == path.read_bytes()
+
+
+def test_a_whole_number_travels_without_a_fraction() -> None:
+    """It is the same number to JavaScript (ECMA-262, 6.1.6.1); the desk's own books keep theirs."""
+    fractions: list[str] = []
+    json.loads(books.combined(), parse_float=lambda text: fractions.append(text) or text)
+    assert fractions
+    assert not [text for text in fractions if float(text).is_integer()]
 
 
 def test_an_unchanged_file_is_not_sent_again(service: Service) -> None:
@@ -182,6 +204,5 @@ def test_every_word_of_the_sheet_that_a_screen_shows_is_served() -> None:
 
 
 def test_what_a_phone_downloads_stays_small() -> None:
-    """150 kB packed, the rulebook included: an afternoon's poor signal has to be enough."""
-    files = [file for path, file in AppShell().files.items() if not path.startswith("/rulebook/")]
-    assert sum(len(file.packed or file.content) for file in files) <= 150_000
+    """140 kB packed, rulebook and all pictures included: an afternoon's poor signal has to be enough."""
+    assert download()[0] <= 140_000

@@ -35,7 +35,7 @@ def on_sync(trouble: Trouble) -> object:
 
 def held(service: Service, page: Page) -> list[str]:
     """The ids of this phone's operations that the desk has receipts for."""
-    device = page.evaluate("async () => (await import('/store/outbox.js')).openOutbox().recall('device')")
+    device = page.evaluate("async () => (await import('/page.js')).$store_outbox.openOutbox().recall('device')")
     _, _, content = service.get(f"/receipts?device={device}&after=0")
     return [receipt["id"] for receipt in json.loads(content)["receipts"]]
 

@@ -83,7 +83,7 @@ class Phone:
         expect(page.locator("#status")).to_have_text(re.compile(r"^This phone is paired\.$|answered by the desk\.$"))
         self.paired.add(origin)
         # For what a test asks the desk in this phone's place: to pair it again would make its own token worthless.
-        told = page.evaluate("async () => (await import('/store/outbox.js')).openOutbox().recall('desk')")
+        told = page.evaluate("async () => (await import('/page.js')).$store_outbox.openOutbox().recall('desk')")
         desk.tokens[told["device"]] = told["token"]
 
     def watch(self, page: Page) -> None:

@@ -50,7 +50,7 @@ class Options:
     a middle's slopes to zero [cases].
     """
 
-    shifts: int = 4
+    shifts: int = 3
     few: int = 8
     ridge: float = 3.0
     car: tuple[float, ...] = (0.5, 0.8, 0.5, 0.5, 0.5, 1.0, 0.02, 0.6)
@@ -232,7 +232,8 @@ def _residuals(slopes: Array, published: Published) -> tuple[Array, Array]:
     """How published rows lie around the middles, each maker weighing the same."""
     makers = [maker for maker, _, _ in published]
     weights = np.array([1.0 / makers.count(maker) for maker in makers])
-    return np.array([values - slopes @ around for _, values, around in published]), weights * len(makers) / weights.sum()
+    residuals = np.array([values - slopes @ around for _, values, around in published])
+    return residuals, weights * len(makers) / weights.sum()
 
 
 def _towards(slopes: Array, published: Published) -> Array:

@@ -28,7 +28,7 @@ COLDEST_VENT_F = 40.0
 
 
 def _visit(fahrenheit: float, low_psi: float, high_psi: float, with_vent: bool) -> Json:
-    readings = {"low_kpa_g": round(low_psi * KPA), "high_kpa_g": round(high_psi * KPA)}
+    readings = {"low_kpa_g": float(round(low_psi * KPA)), "high_kpa_g": float(round(high_psi * KPA))}
     if with_vent:
         vent = min(max(fahrenheit - UNDER_AMBIENT_F, COLDEST_VENT_F), WARMEST_VENT_F)
         readings["vent_c"] = round((vent - 32.0) / 1.8, 1)
@@ -42,7 +42,7 @@ def _visit(fahrenheit: float, low_psi: float, high_psi: float, with_vent: bool) 
         "place": {"altitude_m": 0.0},
         "tests": [{
             "id": "single", "role": "single", "at": "2025-07-14T09:20:00+02:00", "conditions": conditions,
-            "readings": {name: float(value) for name, value in readings.items()},
+            "readings": readings,
         }],
     }  # fmt: skip
 
