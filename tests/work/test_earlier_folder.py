@@ -49,7 +49,7 @@ def test_its_evening_leaves_the_sheets_as_they_are(earlier: Path) -> None:
     assert len(before) == 2
     assert files_of(earlier).items() >= before.items()
     assert "sent, " not in listing
-    assert listing.count("made, ") == 2
+    assert listing.count("made, ") == 3
     assert "Nadia Ferreira-Holt" in listing
 
 
