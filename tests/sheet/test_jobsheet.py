@@ -140,6 +140,30 @@ def test_each_verdict_has_its_sentence(verdict: str, begins: str, rulebook: Rule
     assert said["detail"] == []
 
 
+def test_a_change_that_is_neither_better_nor_worse_is_a_change(rulebook: Rulebook) -> None:
+    """The high side fell for certain, after refrigerant was moved: that nothing changed would be untrue."""
+    said = sheet_of(PAIR, rulebook, {**COMPARISON, "verdict": "not_shown"})["result"]
+    assert said["sentences"][-1] == "The readings changed, but not clearly for better or worse."
+    within = {**COMPARISON["high_side"], "interval_kpa": [-80.0, 20.0]}
+    said = sheet_of(PAIR, rulebook, {**COMPARISON, "verdict": "not_shown", "high_side": within})["result"]
+    assert said["sentences"][-1] == "The two tests show no change larger than their uncertainty."
+
+
+def test_superheat_that_is_back_is_the_result(rulebook: Rulebook) -> None:
+    """After work on the refrigerant the high side says nothing; the superheat does."""
+    said = sheet_of(PAIR, rulebook, {**COMPARISON, "notes": ["superheat_back"]})["result"]
+    assert said["sentences"][-1] == "After the work, enough refrigerant reaches the evaporator again."
+    assert said["detail"][-1] == "Superheat is back where it should be."
+
+
+@pytest.mark.parametrize(("work", "named"), [("condenser_cleaned", True), ("recharged", False)])
+def test_what_is_not_credited_to_a_cleaning_needs_a_cleaning(work: str, named: bool, rulebook: Rulebook) -> None:
+    """Where the refrigerant was the work itself there is nothing to tell it from."""
+    visit = {**PAIR, "work": [{"id": "w1", "code": work, "at": "2026-07-14T14:20:00+02:00"}]}
+    said = sheet_of(visit, rulebook, {**COMPARISON, "credits": ["refrigerant_moved"]})["result"]
+    assert ("Not credited to the cleaning: refrigerant was moved." in " ".join(said["detail"])) is named
+
+
 def test_a_visit_without_a_test_has_a_sheet_as_good(rulebook: Rulebook) -> None:
     """Declined: said first, cautions and technician still there, no empty table."""
     data = sheet_of(DECLINED, rulebook)

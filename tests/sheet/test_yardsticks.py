@@ -98,6 +98,13 @@ def test_a_yardstick_that_was_not_used_says_so(rulebook: Rulebook) -> None:
     assert strip["sentence"] == strip["alt"]
 
 
+def test_a_range_begins_no_lower_than_its_scale(rulebook: Rulebook) -> None:
+    """No car condenses below the air that cools it: 0 and not -4 K, in words as in the picture."""
+    strip = split_of(readings_of(rulebook, (36.0, 50.0), yardsticks((-4.0, 44.0))))
+    assert strip["fleet"]["low"] == 0.0
+    assert strip["alt"].endswith("above the range of healthy cars in this weather (0.0 to 79.2).")
+
+
 def test_why_no_causes_are_named_is_said(rulebook: Rulebook) -> None:
     """A refrigerant without yardsticks: one sentence, and nothing of dashed ends that nobody sees."""
     nothing = {"causes": [], "undecided": [], "evidence": [], "range": ["refrigerant_out_of_scope"], "next_check": None}
