@@ -19,6 +19,7 @@ from tests.worlds.world import CarFacts, Refrigerant, Regulation, Request, State
 COLDEST_C = -24.0
 WARMER_CABIN_K = 1.0
 PROCESSES = 2
+MANY = 200  # requests that are worth two processes
 
 
 class Loop:
@@ -42,7 +43,9 @@ class Loop:
         )
 
     def solve(self, requests: Sequence[Request]) -> list[State]:
-        """The true state of each test, from two processes."""
+        """The true state of each test, in order; many of them from two processes."""
+        if len(requests) < MANY:
+            return [_solved(request) for request in requests]
         for name in ("R134a", "R1234yf"):
             fluid(name)
         with get_context("fork").Pool(PROCESSES) as pool:
