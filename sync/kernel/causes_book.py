@@ -93,7 +93,6 @@ class ToldApart(TypedDict):
     asked: float
     often: float
     gain: float
-    evenness: float
 
 
 class CheckRow(TypedDict, total=False):

@@ -20,17 +20,13 @@ from sync.kernel.weights import likeness
 
 @dataclass(frozen=True)
 class Question:
-    """What a check is to narrow: what was measured and seen, what each cause explains, and the causes held open.
-
-    `others` is the score of all that are not held open.
-    """
+    """What a check is to narrow: what was measured and seen, what each cause explains, and the causes held open."""
 
     measurement: Measurement
     looks: dict[str, Look]
     explanations: dict[str, Explanation]
     scores: dict[str, float]
     names: list[str]
-    others: float
     distribution: DistributionBook
 
 
@@ -43,41 +39,23 @@ class _Ahead:
     score: float
 
 
-def _size(scores: list[float], others: float, book: CausesBook) -> float:
-    """How many causes would be held open, by the rules of the set; all that are not held open now count as one.
-
-    A little of how evenly the weight lies is added: a check may tell causes apart and yet leave the set as it is.
+def _effective(scores: list[float]) -> float:
+    """How many causes are in effect held open: as many of equal weight would be as even.
 
     Args:
         scores: of the causes held open now [that compare]
-        others: of all others together [as the scores]
-        book: the rulebook's `causes` book [JSON object]
 
     Returns:
-        the count, and a share of the effective number
+        from 1, where one has all the weight, to the count of scores [1]
 
-    Source: as `held_open` and what one cause needs to stand alone; the effective number is Simpson's (1949), from
-    memory.
+    Source: the effective number by Simpson 1949, from memory. The size of a set jumps as a weight crosses its limit,
+    and most checks would seem to tell nothing.
     """
-    left = list(scores)
-    total, squares = others, 0.0
+    total, squares = 0.0, 0.0
     for score in scores:
         total = total + score
         squares = squares + score * score
-    rest, most, size = total * book["told_apart"]["share"], 0.0, 0
-    while rest > 0.0 and size < len(left):
-        best = 0
-        for i in range(len(left)):
-            if left[i] > left[best]:
-                best = i
-        rest = rest - left[best]
-        if size == 0:
-            most = left[best]
-        left[best] = 0.0
-        size = size + 1
-    if rest > 0.0 or (size == 1 and most < book["told_apart"]["alone"] * total):
-        size = size + 1
-    return size + book["told_apart"]["evenness"] * total * total / squares
+    return total * total / squares
 
 
 def _across(stand: Stand, load: Load, u: float) -> tuple[Vector, float]:
@@ -127,20 +105,17 @@ def _predictions(check: CheckRow, question: Question, book: CausesBook) -> dict[
     return predictions
 
 
-def _after(reading: float, predictions: dict[str, list[_Ahead]], question: Question, book: CausesBook) -> float:
-    """How many causes would be held open if a quantity read this."""
+def _after(reading: float, predictions: dict[str, list[_Ahead]], question: Question) -> float:
+    """How many causes would in effect be held open if a quantity read this."""
     freedom, sharpness = question.distribution["freedom"], question.distribution["sharpness"]
     scores: list[float] = []
-    before, after = 0.0, 0.0
     for cause in predictions:
         score = 0.0
         for one in predictions[cause]:
             z = (reading - one.value) / one.spread
             score = score + one.score * likeness(sharpness * z * z, 1, freedom) / one.spread
-            before = before + one.score
         scores.append(score)
-        after = after + score
-    return _size(scores, question.others * after / before, book)
+    return _effective(scores)
 
 
 def _by_reading(check: CheckRow, question: Question, weights: dict[str, float], book: CausesBook) -> float:
@@ -148,7 +123,7 @@ def _by_reading(check: CheckRow, question: Question, weights: dict[str, float], 
     predictions = _predictions(check, question, book)
     left = 0.0
     for truth in predictions:
-        left = left + weights[truth] * _after(predictions[truth][0].value, predictions, question, book)
+        left = left + weights[truth] * _after(predictions[truth][0].value, predictions, question)
     return left
 
 
@@ -185,7 +160,7 @@ def _by_look(check: CheckRow, question: Question, weights: dict[str, float], boo
             often = often_of(row, cause)
             scores.append(question.scores[cause] * change[cause])
             chance = chance + weights[cause] * (often if seen else 1.0 - often)
-        left = left + chance * _size(scores, question.others, book)
+        left = left + chance * _effective(scores)
     return left
 
 
@@ -243,12 +218,12 @@ def gains_of(question: Question, book: CausesBook) -> dict[str, float]:
         book: the rulebook's `causes` book [JSON object]
 
     Returns:
-        {check: gain}; below 0 where it would hold more open [count]
+        {check: gain}; below 0 where it would spread the weight [count]
 
-    Source: the expected size of a highest density set; none for its use here.
+    Source: the expected effective number of causes; none for its use here.
     """
     weights, gains = _weights(question), {}
-    now = _size([question.scores[cause] for cause in question.names], question.others, book)
+    now = _effective([question.scores[cause] for cause in question.names])
     for check in book["checks"]:
         if not _open(check, question):
             continue
