@@ -23,7 +23,7 @@ LOW = COLUMNS.index("low_saturation_c")
 SPLIT = COLUMNS.index("condenser_split_k")
 REST = COLUMNS.index("rest_excess_kpa")
 FREE = Options(ridge=0.0, shifts=1)
-PULL = 0.01  # what the pull of a centre to zero costs here; a tenth of what the book rounds to
+PULL = 0.02  # at most what the pull of a centre to zero costs here; a fifth of what the book rounds to
 PATIENCE_S = 5400.0
 
 
