@@ -192,7 +192,11 @@ def causes_of(
     names = _set_of(order, weighed(bare), len(measurement.names), book)
     evidence = _of_readings(measurement, names, explanations, facts, book)
     evidence.extend(_of_looks(looks, names, book))
-    question = Question(measurement, looks, explanations, scores, names, distribution)
+    others = 0.0
+    for cause in scores:
+        if cause not in names:
+            others = others + scores[cause]
+    question = Question(measurement, looks, explanations, scores, names, others, distribution)
     return {
         "causes": _listed(order, evidence),
         "undecided": names if len(names) > 1 else [],

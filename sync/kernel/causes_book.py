@@ -93,6 +93,7 @@ class ToldApart(TypedDict):
     asked: float
     often: float
     gain: float
+    evenness: float
 
 
 class CheckRow(TypedDict, total=False):

@@ -20,13 +20,17 @@ from sync.kernel.weights import likeness
 
 @dataclass(frozen=True)
 class Question:
-    """What a check is to narrow: what was measured and seen, what each cause explains, and the causes held open."""
+    """What a check is to narrow: what was measured and seen, what each cause explains, and the causes held open.
+
+    `others` is the score of all that are not held open.
+    """
 
     measurement: Measurement
     looks: dict[str, Look]
     explanations: dict[str, Explanation]
     scores: dict[str, float]
     names: list[str]
+    others: float
     distribution: DistributionBook
 
 
@@ -39,22 +43,41 @@ class _Ahead:
     score: float
 
 
-def _size(scores: list[float], book: CausesBook) -> float:
-    """How many causes would be held open: the fewest that hold the share of the weight."""
+def _size(scores: list[float], others: float, book: CausesBook) -> float:
+    """How many causes would be held open, by the rules of the set; all that are not held open now count as one.
+
+    A little of how evenly the weight lies is added: a check may tell causes apart and yet leave the set as it is.
+
+    Args:
+        scores: of the causes held open now [that compare]
+        others: of all others together [as the scores]
+        book: the rulebook's `causes` book [JSON object]
+
+    Returns:
+        the count, and a share of the effective number
+
+    Source: as `held_open` and what one cause needs to stand alone; the effective number is Simpson's (1949), from
+    memory.
+    """
     left = list(scores)
-    total = 0.0
+    total, squares = others, 0.0
     for score in scores:
         total = total + score
-    rest, size = total * book["told_apart"]["share"], 0.0
-    while rest > 0.0:
+        squares = squares + score * score
+    rest, most, size = total * book["told_apart"]["share"], 0.0, 0
+    while rest > 0.0 and size < len(left):
         best = 0
         for i in range(len(left)):
             if left[i] > left[best]:
                 best = i
         rest = rest - left[best]
+        if size == 0:
+            most = left[best]
         left[best] = 0.0
-        size = size + 1.0
-    return size
+        size = size + 1
+    if rest > 0.0 or (size == 1 and most < book["told_apart"]["alone"] * total):
+        size = size + 1
+    return size + book["told_apart"]["evenness"] * total * total / squares
 
 
 def _across(stand: Stand, load: Load, u: float) -> tuple[Vector, float]:
@@ -108,13 +131,16 @@ def _after(reading: float, predictions: dict[str, list[_Ahead]], question: Quest
     """How many causes would be held open if a quantity read this."""
     freedom, sharpness = question.distribution["freedom"], question.distribution["sharpness"]
     scores: list[float] = []
+    before, after = 0.0, 0.0
     for cause in predictions:
         score = 0.0
         for one in predictions[cause]:
             z = (reading - one.value) / one.spread
             score = score + one.score * likeness(sharpness * z * z, 1, freedom) / one.spread
+            before = before + one.score
         scores.append(score)
-    return _size(scores, book)
+        after = after + score
+    return _size(scores, question.others * after / before, book)
 
 
 def _by_reading(check: CheckRow, question: Question, weights: dict[str, float], book: CausesBook) -> float:
@@ -159,7 +185,7 @@ def _by_look(check: CheckRow, question: Question, weights: dict[str, float], boo
             often = often_of(row, cause)
             scores.append(question.scores[cause] * change[cause])
             chance = chance + weights[cause] * (often if seen else 1.0 - often)
-        left = left + chance * _size(scores, book)
+        left = left + chance * _size(scores, question.others, book)
     return left
 
 
@@ -222,7 +248,7 @@ def gains_of(question: Question, book: CausesBook) -> dict[str, float]:
     Source: the expected size of a highest density set; none for its use here.
     """
     weights, gains = _weights(question), {}
-    size = float(len(question.names))
+    now = _size([question.scores[cause] for cause in question.names], question.others, book)
     for check in book["checks"]:
         if not _open(check, question):
             continue
@@ -230,7 +256,7 @@ def gains_of(question: Question, book: CausesBook) -> dict[str, float]:
             left = _by_reading(check, question, weights, book)
         else:
             left = _by_look(check, question, weights, book)
-        gains[check["what"]] = size - left
+        gains[check["what"]] = now - left
     return gains
 
 
