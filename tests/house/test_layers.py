@@ -60,6 +60,7 @@ LIBRARIES: dict[str, tuple[str, ...]] = {
     "PIL": ("reports/",),
     "jinja2": ("reports/",),
     "smtplib": ("reports/",),
+    "numpy": (),
     "demo": (),
     "tests": (),
 }
