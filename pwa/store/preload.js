@@ -1,4 +1,4 @@
-// What every start waits for, begun before the rest of the page runs, since app.js imports it first: rulebook and store.
+// What every start waits for, begun before the rest of the page, as app.js imports it first: rulebook and store.
 // It begins, and awaits nothing: what fails is told by whoever waits for it, in app.js.
 
 import { rulebookOfPage } from "../sync/client.js";

@@ -13,6 +13,9 @@ VAPOUR_RATIO = 0.621945
 LOWEST_C = -45.0
 # Dry air of 105 °C has a wet bulb some 68 K below it.
 WIDEST_K = 75.0
+# A humidity ratio this near [kg/kg] is some 0.00002 K of wet bulb; a bracket this narrow [K] is near enough, too.
+CLOSE = 1e-8
+NARROW_K = 0.0005
 
 
 def vapour_pressure_pa(temperature_c: float, rulebook: Rulebook) -> float:
@@ -102,7 +105,7 @@ def _ratio_at_wet_bulb(temperature_c: float, wet_c: float, station_kpa: float, r
 def wet_bulb_c(temperature_c: float, humidity_pct: float, station_kpa: float, rulebook: Rulebook) -> float:
     """Thermodynamic wet-bulb temperature.
 
-    Found by halving: the humidity ratio that a wet bulb stands for rises with it, but for a small step at 0 °C
+    Found between two ends: the humidity ratio that a wet bulb stands for rises with it, but for a small step at 0 °C
     where ice takes over, at which halving stops in the right place.
 
     Args:
@@ -129,15 +132,25 @@ def wet_bulb_c(temperature_c: float, humidity_pct: float, station_kpa: float, ru
     boiling_pa = 990.0 * station_kpa
     if vapour_pressure_pa(high, rulebook) > boiling_pa:
         high = between(rulebook["water"]["p_pa"], rulebook["water"]["t_c"], boiling_pa)
-    if not _ratio_at_wet_bulb(temperature_c, low, station_kpa, rulebook) <= ratio:
+    below = _ratio_at_wet_bulb(temperature_c, low, station_kpa, rulebook) - ratio
+    if not below <= 0.0:
         raise OutOfRange(value=temperature_c, low=LOWEST_C, high=high)
-    i = 0
-    while i < 17:
-        middle = low + (high - low) / 2.0
-        if _ratio_at_wet_bulb(temperature_c, middle, station_kpa, rulebook) < ratio:
-            low = middle
+    above = _ratio_at_wet_bulb(temperature_c, high, station_kpa, rulebook) - ratio
+    i, last = 0, 0.0
+    while i < 30 and high - low > NARROW_K:
+        # Where a straight line would meet it, which comes near at once; half way later on, which always ends.
+        middle = low + (high - low) * (0.5 if i > 9 else below / (below - above))
+        miss = _ratio_at_wet_bulb(temperature_c, middle, station_kpa, rulebook) - ratio
+        if abs(miss) < CLOSE:
+            return middle
+        # An end that stays twice counts half (the Illinois rule), or the line would creep along from it.
+        if miss < 0.0:
+            low, below = middle, miss
+            above = above / 2.0 if last < 0.0 else above
         else:
-            high = middle
+            high, above = middle, miss
+            below = below / 2.0 if last > 0.0 else below
+        last = miss
         i = i + 1
     return low + (high - low) / 2.0
 

@@ -26,8 +26,8 @@ WORDS = [
     ("causes", "about_checks"),
 ]
 JUDGING = [
-    ("causes", "told_apart", "near"),
-    ("causes", "patterns", "regulated", "icing", 0, 0),
+    ("causes", "told_apart", "alone"),
+    ("distribution", "shifts", "regulated", "icing", 0, 0),
     ("saturation_R134a", "t_c", 3),
     ("kinds", "kinds", "test.add", "does"),
     ("comparison", "coverage"),

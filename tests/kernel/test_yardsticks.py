@@ -85,7 +85,7 @@ def test_the_fleet_holds_what_makers_print(rulebook):
 
 
 def test_an_earlier_healthy_test_moves_the_middle_and_narrows_the_spread(rulebook):
-    """The rule for normal quantities: its variance is its own, less the gauges' common share, and 2.5 K for two years."""
+    """The rule for normal quantities: variance is its own, less the gauges' common share, and 2.5 K in two years."""
     outside = {"air": "outside"}
     alone = expected(rulebook, conditions=outside)[SPLIT]
     split = expected(rulebook, conditions=outside, baseline={"entries": [healthy(**outside)]})[SPLIT]
@@ -148,7 +148,8 @@ def test_an_earlier_value_far_from_the_fleet_is_shown_and_not_taken_in(rulebook)
 def test_the_weather_of_the_earlier_test_is_allowed_for(rulebook):
     """The same value on a hotter day says that this car lies lower: its middle is taken to today."""
     cool = healthy(windows="closed")
-    cool["values"] = {VENT: {"value": 8.0, "u": 0.5}, LOW: {"value": 1.0, "u": 0.5}, "ambient_c": {"value": 20.0, "u": 0.5}}
+    figures = {VENT: 8.0, LOW: 1.0, "ambient_c": 20.0}
+    cool["values"] = {name: {"value": value, "u": 0.5} for name, value in figures.items()}
     hot = {**cool, "values": {**cool["values"], "ambient_c": {"value": 38.0, "u": 0.5}}}
     values = [expected(rulebook, baseline={"entries": [entry]})[VENT]["history"]["value"] for entry in (cool, hot)]
     assert values[0] > values[1]

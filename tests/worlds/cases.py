@@ -11,8 +11,8 @@ from math import sqrt
 from random import Random
 from typing import Any
 
-from tests.loop.fluids import humidity, station_pressure
-from tests.loop.instruments import Instruments, Reader, draw_instruments
+from tests.worlds.instruments import Instruments, Reader, draw_instruments
+from tests.worlds.loop.fluids import fluid, humidity, station_pressure
 from tests.worlds.world import BLOWERS, NO_FAULT, CarFacts, Faults, Request, Settings, State, Weather, World
 
 Json = dict[str, Any]
@@ -287,8 +287,6 @@ def effect_of(sick: Json, twin: Json, tools: Instruments) -> float:
 
 
 def _rest(rng: Random, reader: Reader, draw: Draw, state: State, refrigerant: str) -> Json:
-    from tests.loop.fluids import fluid
-
     metal = draw.weather.ambient_c + rng.uniform(-1.5, 0.5)
     there = state.rest_kpa - fluid(refrigerant).pressure(draw.weather.ambient_c) + fluid(refrigerant).pressure(metal)
     return {
@@ -316,7 +314,7 @@ class Writer:
     def case(self, rng: Random, draw: Draw, cause: str, states: list[State]) -> Case:
         """The three visits and the healthy test of another day."""
         facts, tools = self.world.facts(draw.car), draw_instruments(rng)
-        reader = Reader(tools, rng, draw.weather)  # type: ignore[arg-type]
+        reader = Reader(tools, rng, draw.weather)
         clamp = "evaporator" if rng.random() < 0.4 else "compressor"
         parts: Json = {"vehicle": vehicle_of(rng, facts), "place": place_of(rng, draw.weather)}
         parts["instruments"] = tools.stated()
@@ -334,7 +332,7 @@ class Writer:
     ) -> Json:
         """The same car when it was healthy, on another day, read with the same instruments."""
         parts, clamp, facts = known
-        reader = Reader(tools, rng, draw.other_day)  # type: ignore[arg-type]
+        reader = Reader(tools, rng, draw.other_day)
         taken = readings_of(reader, state, facts, draw.sound.air, clamp)
         conditions = _conditions(reader, state, draw.sound, facts)
         place = {"station_pressure_kpa": round(draw.other_day.pressure_kpa, 1)}
@@ -346,7 +344,7 @@ class Writer:
         known: tuple[CarFacts, str, set[str], dict[str, bool]],
     ) -> Json:
         facts, clamp, sights, signs = known
-        perfect = Reader(tools, Random(0), draw.weather, perfect=True)  # type: ignore[arg-type]
+        perfect = Reader(tools, Random(0), draw.weather, perfect=True)
         sick, twin = (readings_of(perfect, state, facts, draw.settings.air, clamp) for state in states[:2])
         twin_signs = _signs(replace(draw, faults=NO_FAULT, settings=draw.sound), states[1], facts)
         effects: dict[str, float] = {}

@@ -110,7 +110,7 @@ def hidden_lines(by_world: dict[str, dict[str, list[Judged]]]) -> list[str]:
         held = _share(rows, lambda row: row.cause in row.held)
         size = mean(len(row.held) for row in rows) if rows else 0.0
         first = _share(rows, lambda row: row.order[0] == "healthy")
-        text = f"truth held open in {held:.1f} % of them, healthy first in {first:.1f} %, mean size of the set {size:.2f}"
+        text = f"truth held open in {held:.1f} % of them, healthy first in {first:.1f} %, mean size {size:.2f}"
         lines.append(f"- {SETS[name]}: {len(rows)} such cases, {text}.")
     return lines
 

@@ -21,6 +21,7 @@ from numpy.typing import NDArray
 from sync.rulebook import FOLDER, load
 from tests.worlds.cases import CAUSES, READING_SETS
 from tests.worlds.features import COLUMNS, quantities_of
+from tests.worlds.published import healthy_rows
 from tests.worlds.stock import stock
 
 Json = dict[str, Any]
@@ -301,8 +302,6 @@ def _middle_rows(slopes: Array) -> Json:
 
 def published_rows(rulebook: Any, without: str | None = None) -> list[tuple[str, Array, Array]]:
     """Quantities and surroundings of the middles of the published tables, those of one maker left out."""
-    from tests.worlds.published import healthy_rows
-
     rows = []
     for row in healthy_rows(rulebook):
         if row.maker != without and row.end == "middle" and row.ambient is not None:
@@ -345,18 +344,19 @@ def fitted(worlds: Sequence[Sequence[Row]], rulebook: Any, options: Options, wit
 
 
 def main() -> None:
-    """Fit on all worlds, and write the book where that is wanted."""
+    """Fit on all worlds; print the book, or write it where that is wanted."""
     parser = argparse.ArgumentParser(description="Sets the rulebook's distribution book on all worlds.")
     parser.add_argument("--cases", type=int, default=2400, help="cases of each world")
     parser.add_argument("--seed", type=int, default=11, help="another number draws other cars")
-    parser.add_argument("--write", action="store_true", help="write the book into the rulebook")
+    parser.add_argument("--write", action="store_true", help="write the book into the rulebook instead of printing it")
     wanted = parser.parse_args()
     rulebook = load()
     worlds = [[row_of(case, rulebook) for case in cases] for cases in stock(wanted.seed, wanted.cases).values()]
     text = text_of(fitted(worlds, rulebook, Options()))
     if wanted.write:
         Path(FOLDER / "distribution.json").write_text(text, "utf-8")
-    sys.stdout.write(f"{len(text)} characters from {sum(map(len, worlds))} cases\n")
+    else:
+        sys.stdout.write(text)
 
 
 if __name__ == "__main__":

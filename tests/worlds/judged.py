@@ -16,6 +16,7 @@ from tests.worlds.published import PublishedRow
 
 Json = dict[str, Any]
 PROCESSES = 2
+MANY = 100  # items that are worth two processes
 _rulebook: Any = None
 
 
@@ -72,9 +73,11 @@ def _pair(pair: Pair) -> Json:
 
 
 def _shared(work: Callable[[Any], Any], items: Sequence[Any], rulebook: Any) -> list[Any]:
-    """Work over items from two processes, in their order."""
+    """Work over items in their order, many of them from two processes."""
     global _rulebook
     _rulebook = rulebook
+    if len(items) < MANY:
+        return [work(item) for item in items]
     with get_context("fork").Pool(PROCESSES) as pool:
         return pool.map(work, items, chunksize=16)
 

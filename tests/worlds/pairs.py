@@ -9,8 +9,8 @@ from dataclasses import dataclass, replace
 from random import Random
 from typing import Any
 
-from tests.loop.instruments import Instruments, Reader, draw_instruments
 from tests.worlds.cases import draw_settings, draw_weather, place_of, readings_of, vehicle_of
+from tests.worlds.instruments import Instruments, Reader, draw_instruments
 from tests.worlds.world import BLOWERS, NO_FAULT, CarFacts, Faults, Request, Settings, State, Weather, World
 
 Json = dict[str, Any]
@@ -189,7 +189,7 @@ def _visit(rng: Random, draw: _Draw, facts: CarFacts, states: list[State], tools
     taken = _taken(rng) | ({"evaporator"} if rng.random() < 0.4 else set())
     tests = []
     for i, role in enumerate(("before", "after")):
-        reader = Reader(tools, rng, draw.weathers[i])  # type: ignore[arg-type]
+        reader = Reader(tools, rng, draw.weathers[i])
         test = _test(reader, states[i], draw.settings[i], facts, taken)
         tests.append({"id": role, "role": role, "at": f"2025-07-14T{9 + i:02d}:20:00+02:00", **test})
     if draw.what == "wet_face":

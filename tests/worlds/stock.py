@@ -11,6 +11,7 @@ from pathlib import Path
 from tests.worlds.cases import Case, cases
 from tests.worlds.world import World
 
+HERE = Path(__file__).parent
 NAMES = ("loop", "zones", "masses")
 
 
@@ -22,11 +23,9 @@ def world_of(name: str) -> World:
 
 def _source(name: str) -> str:
     """What a world's cases depend on, in short: drawn anew when any of it changes."""
-    here = Path(__file__).parent
-    paths = [here / "cases.py", here / "world.py", *here.glob(f"{name}.py"), *(here / name).glob("*.py")]
-    paths += here.parent.joinpath("loop").glob("*.py")
-    texts = [path.read_bytes() for path in sorted(paths) if "test_" not in path.name]
-    return hashlib.sha256(b"".join(texts)).hexdigest()[:12]
+    shared = [HERE / file for file in ("cases.py", "instruments.py", "world.py", "loop/fluids.py")]
+    paths = {*shared, *(path for path in (HERE / name).glob("*.py") if not path.name.startswith("test_"))}
+    return hashlib.sha256(b"".join(path.read_bytes() for path in sorted(paths))).hexdigest()[:12]
 
 
 def stock_of(name: str, seed: int, count: int) -> list[Case]:

@@ -57,6 +57,23 @@ def entering(b: Batch, m: Masses, flow: Array) -> tuple[Array, Array]:
     return taken + b.coil.blower_kw * effort / (CP_AIR * np.maximum(flow, 0.05 * b.coil.air)), wet
 
 
+def _behind(
+    m: Masses, inlet: tuple[Array, Array, Array], wetted: Array, sensible: Array, dry: tuple[Array, Array]
+) -> Coil:
+    """Air behind the coil, by what enters [kg/s, °C, kg/kg] and what the wetted part takes without its moisture [kW].
+
+    `dry` is what the refrigerant takes in its dry part [kW], and the moisture that stays on the wetted one [kg/s].
+    """
+    flow, warm, wet_in = inlet
+    dry_kw, left = dry
+    cp_flow = np.maximum(CP_AIR * flow, 1e-5)
+    cooled = np.minimum(dry_kw, 0.9 * cp_flow * np.maximum(warm - m.evaporating, 0.0))
+    wet_c = warm - sensible / np.maximum(cp_flow * np.maximum(wetted, 0.05), 1e-5)
+    dry_c = warm - np.minimum(cooled / np.maximum(cp_flow * (1.0 - wetted), 0.3 * cp_flow), warm - wet_c)
+    return Coil(flow, warm, wet_c, dry_c, warm - (sensible + cooled) / cp_flow,
+                wet_in - left / np.maximum(flow, 1e-6), wet_in)
+
+
 def coil_metal(b: Batch, m: Masses, wetted: Array, inside: tuple[Array, Array], dt: Array) -> Coil:
     """One step of the metal that is wetted inside, with water and ice on it; gives the air behind the coil.
 
@@ -80,13 +97,8 @@ def coil_metal(b: Batch, m: Masses, wetted: Array, inside: tuple[Array, Array], 
     condensed = touched * dew * dt
     m.ice = np.clip(m.ice + condensed * frozen * (condensed > 0) - melting * dt / FUSION, 0.0, b.coil.block_kg)
     m.water = np.clip(m.water + condensed * (1.0 - frozen) + melting * dt / FUSION, 0.0, b.coil.hold_kg)
-    cp_flow = np.maximum(CP_AIR * flow, 1e-5)
     sensible = touched * CP_AIR * (warm - m.coil_metal)
-    cooled = np.minimum(dry_kw, 0.9 * cp_flow * np.maximum(warm - m.evaporating, 0.0))
-    wet_c = warm - sensible / np.maximum(cp_flow * np.maximum(wetted, 0.05), 1e-5)
-    dry_c = warm - np.minimum(cooled / np.maximum(cp_flow * (1.0 - wetted), 0.3 * cp_flow), warm - wet_c)
-    return Coil(flow, warm, wet_c, dry_c, warm - (sensible + cooled) / cp_flow,
-                wet_in - touched * dew / np.maximum(flow, 1e-6), wet_in)
+    return _behind(m, (flow, warm, wet_in), wetted, sensible, (dry_kw, touched * dew))
 
 
 def vents(b: Batch, m: Masses, coil: Coil, wetted: Array) -> tuple[Array, Array, Array]:

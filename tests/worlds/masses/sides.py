@@ -209,16 +209,16 @@ def _discharge(b: Batch, m: Masses, high: Saturation, d: Drive) -> Array:
     return np.where(moving, approach(b.lines.discharge_ua, capacity) * capacity * (hot - b.bay_c), 0.0)
 
 
-def condense(b: Batch, m: Masses, high: Saturation, q: tuple[Liquid, air.Face, Array], d: Drive) -> HighSide:
-    """One step of the high side: condensing temperature, the face's metal, the liquid that leaves."""
-    liquid, face, _air_kpa = q
-    flow, dt, first = d.pump.flow, d.dt, high
-    lost = _discharge(b, m, high, d)
-    inside = _conductance(b, m, high, q, flow)
-    subcooled = d.metered * high.cp_liquid * (m.condensing - m.liquid)
-    heat = inside * (m.condensing - m.face_metal)
-    rise = np.zeros_like(heat)
-    for _ in range(2):  # as in `_boil`
+def _condensing_rise(
+    b: Batch, m: Masses, liquid: Liquid, heats: tuple[Array, Array, Array], d: Drive
+) -> tuple[Array, Saturation]:
+    """Rise of the high side's temperature in this step [K], and its saturation in mid-step, as in `_boil`.
+
+    `heats` are what goes into the metal [kW], by which conductance [kW/K], and what the discharge line loses [kW].
+    """
+    heat, inside, lost = heats
+    flow, dt, rise = d.pump.flow, d.dt, np.zeros_like(heat)
+    for _ in range(2):
         high = saturation(b.fluid, m.condensing + 0.5 * rise)
         brought = flow * (d.pump.enthalpy - high.h_vapour) - lost
         balance = flow + (brought - heat) / high.latent - liquid.quality * d.metered
@@ -226,13 +226,24 @@ def condense(b: Batch, m: Masses, high: Saturation, q: tuple[Liquid, air.Face, A
         mass = np.maximum(liquid.mass + 0.5 * (dt * (flow - d.metered) - room * rise), 0.0)
         store = room + stored(high, mass, b.face.vapour_volume) / high.latent
         rise = np.clip(dt * balance / (store + dt * inside / high.latent), -25.0, 25.0)
-    rise = np.clip(m.condensing + rise, -40.0, 91.0) - m.condensing
+    return np.clip(m.condensing + rise, -40.0, 91.0) - m.condensing, high
+
+
+def condense(b: Batch, m: Masses, high: Saturation, q: tuple[Liquid, air.Face, Array], d: Drive) -> HighSide:
+    """One step of the high side: condensing temperature, the face's metal, the liquid that leaves."""
+    liquid, face, _air_kpa = q
+    first = high
+    lost = _discharge(b, m, high, d)
+    inside = _conductance(b, m, high, q, d.pump.flow)
+    subcooled = d.metered * high.cp_liquid * (m.condensing - m.liquid)
+    heat = inside * (m.condensing - m.face_metal)
+    rise, high = _condensing_rise(b, m, liquid, (heat, inside, lost), d)
     m.condensing = m.condensing + rise
     vapour = liquid.quality
     shift = (1.0 - vapour) * (high.h_liquid - first.h_liquid) + vapour * (high.h_vapour - first.h_vapour)
     heat, subcooled = heat + inside * rise, subcooled + d.metered * shift
     outer = face.conductance * (1.0 - liquid.covered)
-    m.face_metal += dt * (heat - outer * (m.face_metal - face.drive_c)) / (b.face.metal + dt * outer)
-    _leave(b, m, liquid, face, (d.metered, high.cp_liquid, dt))
+    m.face_metal += d.dt * (heat - outer * (m.face_metal - face.drive_c)) / (b.face.metal + d.dt * outer)
+    _leave(b, m, liquid, face, (d.metered, high.cp_liquid, d.dt))
     m.face_kw = 0.9 * m.face_kw + 0.1 * (heat + subcooled)
     return HighSide(heat + subcooled, lost)

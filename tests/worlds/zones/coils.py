@@ -47,6 +47,53 @@ def _conductance(b: Batch, m: Array, blown: Array) -> Pair:
     return 1 / (r_air + r_two), 1 / (r_air + r_one)
 
 
+@dataclass
+class _Hot:
+    """What both parts of the face share: flow [kg/s], span to the air [K], enthalpies [kJ/kg], conductances [kW/K]."""
+
+    m: Array
+    span: Array
+    h_g: Array
+    h_l: Array
+    cp_l: Array
+    g_two: Array
+    g_one: Array
+
+    def latent(self) -> Array:
+        """Heat of condensation [kJ/kg]."""
+        return self.h_g - self.h_l
+
+
+def _front(b: Batch, hot: _Hot, gas: Pair, flooded: Array, quality: Array) -> tuple[Array, Array, Array, Array]:
+    """The part ahead of a receiver: needed shares of vapour and of condensing, liquid's span at its end [K], heat [kW].
+
+    `gas` is the inlet's enthalpy [kJ/kg] and the vapour's heat capacity [kJ/kg K].
+    """
+    h_in, cp_v = gas
+    front = 1 - b["pass_share"]
+    # the gas near the inlet condenses on a wall under saturation: a mean of both conductances
+    heat = np.maximum(h_in - hot.h_g, 0.0) / cp_v
+    vapour = hot.m * cp_v / (0.5 * (hot.g_one + hot.g_two)) * np.log1p(heat / hot.span)
+    latent = hot.m * soft(np.minimum(h_in, hot.h_g) - hot.h_l - quality * hot.latent(), 0.2)
+    two = latent / (hot.g_two * hot.span)
+    q = hot.m * np.maximum(h_in - hot.h_g, 0.0) + latent
+    cooled = hot.span * np.exp(-hot.g_one * flooded * front / (hot.m * hot.cp_l))
+    q = (q + hot.m * hot.cp_l * (hot.span - cooled)) * front / np.maximum(vapour + two + flooded * front, 1e-6)
+    return vapour, two, cooled, q
+
+
+def _pass(b: Batch, hot: _Hot, cooled: Array, quality: Array) -> tuple[Array, Array, Array]:
+    """The pass behind it, which first condenses what vapour is left, then cools the liquid.
+
+    The liquid's span at its end [K], the quality that is left, and heat [kW].
+    """
+    need = hot.m * hot.latent() * quality / (hot.g_two * hot.span)
+    share = np.minimum(b["pass_share"], need)
+    left = np.where(need > 0, quality * (1 - share / np.maximum(need, 1e-12)), 0.0)
+    end = cooled * np.exp(-hot.g_one * (b["pass_share"] - share) / (hot.m * hot.cp_l))
+    return end, left, hot.m * (hot.latent() * (quality - left) + hot.cp_l * (cooled - end))
+
+
 def condenser(b: Batch, m: Array, t_c: Array, hot_gas: tuple[Array, Array, Array], kappa: Array) -> CondenserSide:
     """The zones at a condensing temperature [°C] and an inlet enthalpy [kJ/kg].
 
@@ -55,34 +102,20 @@ def condenser(b: Batch, m: Array, t_c: Array, hot_gas: tuple[Array, Array, Array
     `kappa` is the share of the first part's face that is flooded with liquid, or minus the quality that leaves it. The
     shares are those of the first part (all of the face ahead of a receiver); behind it lies the pass.
     """
-    fluid, x = b.fluid, b.x
+    fluid, inlet_c, front = b.fluid, b["inlet_c"], 1 - b["pass_share"]
     h_in, factor, blown = hot_gas
     g_two, g_one = (g * factor for g in _conductance(b, m, blown))
-    front = 1 - x["pass_share"]
-    span = np.maximum(t_c - x["inlet_c"], 0.2)
+    span = np.maximum(t_c - inlet_c, 0.2)
     h_g, h_l = saturated("H_vapour", fluid, t_c), saturated("H_liquid", fluid, t_c)
-    cp_l = saturated("C_liquid", fluid, t_c)
+    hot = _Hot(m, span, h_g, h_l, saturated("C_liquid", fluid, t_c), g_two, g_one)
     flooded, quality = soft(kappa, 0.004), np.minimum(soft(-kappa, 0.004), 0.98)
-    q_hot = m * np.maximum(h_in - h_g, 0.0)
-    # the gas near the inlet condenses on a wall under saturation: a mean of both conductances
-    cp_v = saturated("C_vapour", fluid, t_c) * 0.93
-    hot = np.maximum(h_in - h_g, 0.0) / cp_v
-    vapour = m * cp_v / (0.5 * (g_one + g_two)) * np.log1p(hot / span)
-    latent = m * soft(np.minimum(h_in, h_g) - h_l - quality * (h_g - h_l), 0.2)
-    two = latent / (g_two * span)
-    q_front = q_hot + latent
-    cooled = span * np.exp(-g_one * flooded * front / (m * cp_l))
-    q_front = (q_front + m * cp_l * (span - cooled)) * front / np.maximum(vapour + two + flooded * front, 1e-6)
-    # the pass first condenses what vapour is left, then cools the liquid
-    need = m * (h_g - h_l) * quality / (g_two * span)
-    share = np.minimum(x["pass_share"], need)
-    left = np.where(need > 0, quality * (1 - share / np.maximum(need, 1e-12)), 0.0)
-    end = cooled * np.exp(-g_one * (x["pass_share"] - share) / (m * cp_l))
-    q_pass = m * ((h_g - h_l) * (quality - left) + cp_l * (cooled - end))
-    h_out = h_l + left * (h_g - h_l) - cp_l * (span - end)
+    gas = (h_in, saturated("C_vapour", fluid, t_c) * 0.93)
+    vapour, two, cooled, q_front = _front(b, hot, gas, flooded, quality)
+    end, left, q_pass = _pass(b, hot, cooled, quality)
     return CondenserSide(
-        vapour=vapour / front, two_phase=two / front, liquid=flooded, h_out=h_out,
-        t_out=x["inlet_c"] + end + (t_c - x["inlet_c"] - span), quality=left, q=q_front + q_pass,
+        vapour=vapour / front, two_phase=two / front, liquid=flooded,
+        h_out=h_l + left * hot.latent() - hot.cp_l * (span - end), t_out=inlet_c + end + (t_c - inlet_c - span),
+        quality=left, q=q_front + q_pass,
     )  # fmt: skip
 
 
@@ -127,6 +160,30 @@ def _wall(b: Batch, m_air: Array, t_e: Array, inlet: Pair, r_ref: Array) -> tupl
     return np.maximum(full, 1e-4), t_e + full * r_ref, effectiveness
 
 
+def _blown(b: Batch, t_e: Array) -> Pair:
+    """The part of the blower's healthy air that passes, and its flow [kg/s]; ice lasts where the coil is freezing."""
+    iced = b["ice"] / (1 + np.exp(np.clip((t_e + 0.5) / 2.0, -40, 40)))
+    air_share = (1 - b["evaporator_air"]) * (1 - iced)
+    return air_share, b["m_air_e"] * np.maximum(air_share, 0.012)
+
+
+def _behind(b: Batch, inlet: Pair, strip: tuple[Array, Array, Array], wetted: Array, heat: Pair) -> tuple[Array, ...]:
+    """Air behind the coil, mixed [°C, kg/kg], and behind the wetted and the superheated strip [°C].
+
+    `strip` is the wetted strip's air [kg/s], wall [°C] and effectiveness, `heat` what the coil would take if it were
+    wetted all over, and what the superheated strip takes [kW].
+    """
+    t_in, w_in = inlet
+    m_air, wall, effectiveness = strip
+    full, dry = heat
+    w_cold = w_in - effectiveness * soft(w_in - moisture(wall, 1.0, b["pressure_kpa"]), 2e-5)
+    t_cold = air_temperature(air_enthalpy(t_in, w_in) - full / m_air, w_cold)
+    t_warm = t_in - dry / (m_air * CP_AIR) / np.maximum(1 - wetted, 1e-3)
+    w_air = w_in - wetted * (w_in - w_cold)
+    t_air = air_temperature(air_enthalpy(t_in, w_in) - (full * wetted + dry) / m_air, w_air)
+    return t_air, w_air, t_cold, t_warm
+
+
 def evaporator(b: Batch, flow: Pair, t_e: Array, h_in: Array, inlet: Pair) -> EvaporatorSide:
     """The zones at an evaporating temperature [°C].
 
@@ -134,27 +191,17 @@ def evaporator(b: Batch, flow: Pair, t_e: Array, h_in: Array, inlet: Pair) -> Ev
     its inner resistance only then, on its mean heat that counts as the resistance over the share.
     """
     m, share = flow
-    fluid, x = b.fluid, b.x
-    t_in, w_in = inlet
-    h_g, cp_v = saturated("H_vapour", fluid, t_e), saturated("C_vapour", fluid, t_e)
-    instant = np.maximum(m / share / x["flow_0"], 0.03)
-    r_ref = 1 / (x["ua_ref_e"] * instant**0.5) / share
-    iced = x["ice"] / (1 + np.exp(np.clip((t_e + 0.5) / 2.0, -40, 40)))
-    air_share = (1 - x["evaporator_air"]) * (1 - iced)
-    m_air = x["m_air_e"] * np.maximum(air_share, 0.012)
+    h_g, cp_v = saturated("H_vapour", b.fluid, t_e), saturated("C_vapour", b.fluid, t_e)
+    instant = np.maximum(m / share / b["flow_0"], 0.03)
+    r_ref = 1 / (b["ua_ref_e"] * instant**0.5) / share
+    air_share, m_air = _blown(b, t_e)
     full, wall, effectiveness = _wall(b, m_air, t_e, inlet, r_ref)
     need = np.maximum(m * (h_g - h_in) / full, 1e-3)
-    over = soft(need - 1, 0.003)
-    wetted = np.minimum(need - over, 1.0)
-    q_wet = full * wetted
+    wetted = np.minimum(need - soft(need - 1, 0.003), 1.0)
     # superheat on the rest of the face; gas carries heat a tenth as well as boiling liquid
     g_dry = 1 / (1 / (m_air * CP_AIR * effectiveness) + 9 * r_ref)
-    gain = (t_in - t_e) * (1 - np.exp(-g_dry * (1 - wetted) / (m * cp_v)))
-    q = q_wet + m * cp_v * gain
-    h_out = h_in + q / m
-    w_cold = w_in - effectiveness * soft(w_in - moisture(wall, 1.0, x["pressure_kpa"]), 2e-5)
-    t_cold = air_temperature(air_enthalpy(t_in, w_in) - full / m_air, w_cold)
-    t_warm = t_in - m * cp_v * gain / (m_air * CP_AIR) / np.maximum(1 - wetted, 1e-3)
-    w_air = w_in - wetted * (w_in - w_cold)
-    t_air = air_temperature(air_enthalpy(t_in, w_in) - q / m_air, w_air)
-    return EvaporatorSide(wetted, q, h_out, t_air, w_air, t_cold, t_warm, wall, air_share, m_air)
+    gain = (inlet[0] - t_e) * (1 - np.exp(-g_dry * (1 - wetted) / (m * cp_v)))
+    dry = m * cp_v * gain
+    q = full * wetted + dry
+    air = _behind(b, inlet, (m_air, wall, effectiveness), wetted, (full, dry))
+    return EvaporatorSide(wetted, q, h_in + q / m, *air, wall, air_share, m_air)

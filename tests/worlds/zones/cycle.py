@@ -35,15 +35,20 @@ class Cycle:
     bottom: Array
 
 
-def cycle(b: Batch, q_on: Array, share: Array, flow: Array) -> Cycle:
-    """The cycle of a coil that gives `q_on` [kW] to the refrigerant during a share of the time, at a flow [kg/s]."""
+def _swing(b: Batch, q_on: Array, flow: Array) -> Array:
+    """How far the coil swings between cut-in and cut-out [K]."""
     x = b.x
     r_ref = 1 / (x["ua_ref_e"] * np.maximum(flow / x["flow_0"], 0.03) ** 0.5)
     # between the two pressures lies the coil's swing and the drop from wall to boiling liquid while it runs
     by_pressure = LEAST_SWING + soft(x["set_high"] - x["set_low"] - q_on * r_ref - LEAST_SWING, 0.6)
     ntu = x["ua_air_e"] / (1.006 * x["air_e"])
     by_vent = (x["set_high"] - x["set_low"]) / (1 - np.exp(-ntu))
-    swing = np.where(b.regulated("cycling_pressure"), by_pressure, np.maximum(by_vent, 0.5))
+    return np.where(b.regulated("cycling_pressure"), by_pressure, np.maximum(by_vent, 0.5))
+
+
+def cycle(b: Batch, q_on: Array, share: Array, flow: Array) -> Cycle:
+    """The cycle of a coil that gives `q_on` [kW] to the refrigerant during a share of the time, at a flow [kg/s]."""
+    x, swing = b.x, _swing(b, q_on, flow)
     rest = np.maximum(1 - share, 1e-4)
     heat = x["metal_e"] * swing / np.maximum(q_on, 0.05)
     on_s, off_s = heat / rest, heat / share

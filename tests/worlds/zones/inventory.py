@@ -62,6 +62,16 @@ class Filling:
     gas_density: Array
 
 
+def _behind(b: Batch, f: Filling, rho_l: Array) -> Array:
+    """Mean density [kg/m³] in the pass behind the store, where liquid has the density `rho_l`."""
+    fluid = b.fluid
+    behind = mean_density(fluid, f.t_c, np.zeros_like(f.t_c), f.quality_out)
+    behind = np.where(f.pass_quality > 1e-6, mean_density(fluid, f.t_c, f.pass_quality, f.quality_out), behind)
+    # behind a store that holds liquid the pass is full; else it holds what condenses in it
+    emptiness = np.clip(f.quality_out / 0.05, 0.0, 1.0)
+    return rho_l * (1 - emptiness) + behind * emptiness
+
+
 def masses(b: Batch, f: Filling) -> Masses:
     """Masses by place. Shares of the condenser's front part are scaled to one together."""
     x, fluid = b.x, b.fluid
@@ -70,11 +80,7 @@ def masses(b: Batch, f: Filling) -> Masses:
     whole = f.vapour + f.two_phase + f.liquid
     two = mean_density(fluid, f.t_c, f.quality_out, np.ones_like(f.t_c))
     front = (f.vapour * 0.9 * rho_g + f.two_phase * two + f.liquid * rho_l) / whole
-    behind = mean_density(fluid, f.t_c, np.zeros_like(f.t_c), f.quality_out)
-    behind = np.where(f.pass_quality > 1e-6, mean_density(fluid, f.t_c, f.pass_quality, f.quality_out), behind)
-    # behind a store that holds liquid the pass is full; else it holds what condenses in it
-    emptiness = np.clip(f.quality_out / 0.05, 0.0, 1.0)
-    behind = rho_l * (1 - emptiness) + behind * emptiness
+    behind = _behind(b, f, rho_l)
     v_front, v_pass = x["v_cond"] * (1 - x["pass_share"]), x["v_cond"] * x["pass_share"]
     line = mean_density(fluid, f.t_c, f.pass_quality - 5e-4, f.pass_quality + 5e-4)
     boiling = mean_density(fluid, f.t_e, f.quality_in, f.quality_e)

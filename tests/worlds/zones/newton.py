@@ -69,6 +69,18 @@ def _direction(b: Batch, z: Array) -> tuple[Array, Array]:
     return step / np.maximum(ratio, 1.0), _norm(f[:, 0])
 
 
+def _search(b: Batch, z: Array, step: Array, norm: Array, turn: int) -> tuple[Array, Array]:
+    """The best of some lengths of a step: unknowns (8, n) and norms of their residuals."""
+    trial = z[:, None, :] + step[:, None, :] * TRIALS[None, :, None]
+    trial = np.clip(trial, LOWEST[:, None, None], HIGHEST[:, None, None])
+    norms = _norm(_residual(b, trial))
+    best = np.argmin(norms, axis=0)
+    # every sixth step is taken as it is: a search alone can rest in a corner
+    best = np.where((turn % 6 == 5) & (norms.min(axis=0) > 0.7 * norm), 1, best)
+    cars = np.arange(z.shape[1])
+    return trial[:, best, cars], norms[best, cars]
+
+
 def newton(b: Batch, z: Array, rounds: int = ROUNDS) -> tuple[Array, Array]:
     """Unknowns and norms of the residuals after at most `rounds` steps; cars that have settled are left out."""
     z = z.copy()
@@ -81,15 +93,9 @@ def newton(b: Batch, z: Array, rounds: int = ROUNDS) -> tuple[Array, Array]:
         keep = norm[open_] > SETTLED
         if not keep.any():
             break
-        trial = here[:, None, :] + step[:, None, :] * TRIALS[None, :, None]
-        trial = np.clip(trial, LOWEST[:, None, None], HIGHEST[:, None, None])
-        norms = _norm(_residual(part, trial))
-        best = np.argmin(norms, axis=0)
-        # every sixth step is taken as it is: a search alone can rest in a corner
-        best = np.where((turn % 6 == 5) & (norms.min(axis=0) > 0.7 * norm[open_]), 1, best)
-        chosen = trial[:, best, np.arange(len(open_))]
+        chosen, reached = _search(part, here, step, norm[open_], turn)
         z[:, open_] = np.where(keep, chosen, here)
-        norm[open_] = np.where(keep, norms[best, np.arange(len(open_))], norm[open_])
+        norm[open_] = np.where(keep, reached, norm[open_])
         open_ = open_[keep]
         if turn % PATIENCE == PATIENCE - 1:  # whoever gets nowhere is left to another attempt
             open_ = open_[norm[open_] < 0.7 * mark[open_]]

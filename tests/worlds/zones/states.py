@@ -69,6 +69,26 @@ def _logistic(value: Array) -> Array:
     return np.asarray(1 / (1 + np.exp(-np.clip(value, -50, 50))))
 
 
+def _bubbles(b: Batch, p: Point) -> Array:
+    """Vapour share at the sight glass, by void fraction (Zivi)."""
+    quality, t_c = p.run.condenser.quality, p.z[1]
+    c = (saturated("D_vapour", b.fluid, t_c) / saturated("D_liquid", b.fluid, t_c)) ** (2 / 3)
+    return quality / (c + (1 - c) * quality)
+
+
+def _heats(p: Point, cycles: NDArray[np.bool_]) -> dict[str, Array]:
+    """Mean heats and work [kW], and the share of the condenser's heat that does not add up."""
+    on = np.where(cycles, p.run.on, 1.0)  # within a hair of always on it is always on
+    flow = p.run.m * on
+    q_c, work = p.run.condenser.q * on, flow * p.run.compression.work
+    gain = flow * (p.run.suction.line_gain - p.run.compression.lost)
+    q_e = p.evaporator.q * on / p.run.on
+    return {
+        "q_evaporator_kw": q_e, "q_condenser_kw": q_c, "work_kw": work, "heat_gain_kw": gain,
+        "imbalance": (q_c - q_e - work - gain) / np.maximum(q_c, 1e-6),
+    }  # fmt: skip
+
+
 def columns(b: Batch, p: Point) -> dict[str, Array]:
     """All numbers of `State` by name, arrays of shape (n,)."""
     x, s, hot, coil = b.x, p.run.suction, p.run.condenser, p.evaporator
@@ -77,14 +97,7 @@ def columns(b: Batch, p: Point) -> dict[str, Array]:
     high, high_min = _high(b, p, cycles)
     left, right = _sides(b, p)
     t_1 = gas_temperature(b, p.z[0], p.run.h_1)
-    on = np.where(cycles, p.run.on, 1.0)  # within a hair of always on it is always on
-    flow = p.run.m * on
-    q_c, work = hot.q * on, flow * p.run.compression.work
-    gain = flow * (s.line_gain - p.run.compression.lost)
-    q_e = coil.q * on / p.run.on
-    quality, t_c = hot.quality, p.z[1]
     t_d = np.minimum(boiling_c(b.fluid, p.run.pressures[1]), 92.0)
-    c = (saturated("D_vapour", b.fluid, t_c) / saturated("D_liquid", b.fluid, t_c)) ** (2 / 3)
     humid = np.clip((x["humidity_pct"] - 12.0) / 15.0, 0.0, 1.0)
     return {
         "low_kpa": low, "low_max_kpa": low_max, "high_kpa": high,
@@ -97,9 +110,8 @@ def columns(b: Batch, p: Point) -> dict[str, Array]:
         "face_c": x["face_c"], "share": np.where(b.cycling & ~cycles, 1.0, p.run.share),
         "on_s": np.where(cycles, p.run.cycle.on_s, 0.0), "off_s": np.where(cycles, p.run.cycle.off_s, 0.0),
         "rest_kpa": rest_pressure(b), "air_share": coil.air_share,
-        "frost": _logistic((-1.0 - t_1) / 0.8) * humid, "bubbles": quality / (c + (1 - c) * quality),
-        "q_evaporator_kw": q_e, "q_condenser_kw": q_c, "work_kw": work, "heat_gain_kw": gain,
-        "imbalance": (q_c - q_e - work - gain) / np.maximum(q_c, 1e-6), "cycles": cycles.astype(float),
+        "frost": _logistic((-1.0 - t_1) / 0.8) * humid, "bubbles": _bubbles(b, p), **_heats(p, cycles),
+        "cycles": cycles.astype(float),
     }  # fmt: skip
 
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import exp
 
-from tests.loop.balance import Balance, Point
-from tests.loop.parts import Coil, cold_coil, root
+from tests.worlds.loop.balance import Balance, Point
+from tests.worlds.loop.parts import Coil, cold_coil, root
 
 STEPS = 10
 LONGEST_STEP_S = 300.0

@@ -1,4 +1,4 @@
-"""Invented gauges, thermometers and hygrometers with their errors, and what they show of a plant state; no verdicts."""
+"""Invented gauges, thermometers and hygrometers with their errors, the same for cars of every world; no verdicts."""
 
 from __future__ import annotations
 
@@ -6,8 +6,7 @@ from dataclasses import dataclass
 from math import sqrt
 from random import Random
 
-from tests.loop.car import Car, Settings, Weather
-from tests.loop.plant import State
+from tests.worlds.world import Weather
 
 COMMON_SHARE = 0.6
 
@@ -113,71 +112,3 @@ class Reader:
             return rh_pct
         own = sqrt(0.5) * _whole(self.rng, self.tools.hygrometer_pct)
         return float(min(max(round(rh_pct + self.tools.hygrometer_common + own), 1), 100))
-
-
-def pressures(reader: Reader, state: State) -> dict[str, object]:
-    """Both gauges; when it cycles the lowest and the highest of each."""
-    low, high = reader.low(state.low_kpa), reader.high(state.high_kpa)
-    if state.running != "cycling":
-        return {"low_kpa_g": low, "high_kpa_g": high, "running": "steady"}
-    lift = reader.low(state.low_max_kpa)
-    dip = reader.high(state.high_min_kpa)
-    low, lift = min(low, lift), max(low, lift)
-    high, dip = max(high, dip), min(high, dip)
-    return {
-        "low_kpa_g": low,
-        "low_max_kpa_g": lift,
-        "high_kpa_g": dip,
-        "high_max_kpa_g": high,
-        "running": "cycling",
-    }
-
-
-def lines(reader: Reader, state: State, car: Car, suction_at: str) -> dict[str, object]:
-    """Clamp readings of the suction, liquid and discharge lines with their places."""
-    suction = state.suction_evaporator_c if suction_at == "evaporator" else state.suction_compressor_c
-    return {
-        "suction_line_c": reader.clamp(suction),
-        "suction_at": suction_at,
-        "liquid_line_c": reader.clamp(state.liquid_condenser_c),
-        "liquid_at": "condenser",
-        "high_port": car.lines.high_port,
-        "discharge_line_c": reader.clamp(state.discharge_c),
-    }
-
-
-def strain(state: State, car: Car, reader: Reader) -> dict[str, object]:
-    """The compressor's command or its times on and off."""
-    if state.running == "cycling":
-        if reader.perfect:
-            return {"on_s": state.on_s, "off_s": state.off_s}
-        return {"on_s": float(max(1, round(state.on_s))), "off_s": float(max(1, round(state.off_s)))}
-    if car.compressor.kind in ("variable_external", "electric"):
-        command = 100.0 * min(state.share, 1.0) ** (0.7 if car.compressor.kind == "variable_external" else 1.0)
-        if not reader.perfect:
-            command = float(round(min(max(command + reader.rng.gauss(0.0, 2.0), 1.0), 100.0)))
-        return {"command_pct": command}
-    return {}
-
-
-def conditions(reader: Reader, state: State, settings: Settings, car: Car) -> dict[str, object]:
-    """What a careful technician writes of the settings and the weather."""
-    out: dict[str, object] = {
-        "ambient_c": reader.air(state.face_c),
-        "humidity_pct": reader.damp(reader.weather.humidity_pct),
-        "blower": settings.blower,
-        "air": settings.air,
-        "rear": "none",
-        "windows": "closed",
-        "hood_open": settings.hood_open,
-        "in_sun": reader.weather.sun > 0.5,
-        "running_min": float(round(settings.running_min)),
-        "fan": settings.fan,
-        "face_wet": settings.wet_share > 0.0,
-        "mode": "cooling",
-    }
-    if car.compressor.kind == "electric":
-        out["compressor_rpm"] = float(round(car.compressor.top_rpm * min(state.share, 1.0) / 10.0) * 10)
-    else:
-        out["rpm"] = float(round(settings.rpm / 10.0) * 10)
-    return out

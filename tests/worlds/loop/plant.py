@@ -8,11 +8,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import exp
 
-from tests.loop.balance import Balance, Point
-from tests.loop.car import NO_FAULT, Car, Faults, Settings, Weather
-from tests.loop.cycling import Cycle, cycled
-from tests.loop.fluids import air_enthalpy, humidity, relative_humidity
-from tests.loop.parts import AIR_CP, AirIn, Coil
+from tests.worlds.loop.balance import Balance, Point
+from tests.worlds.loop.car import Car
+from tests.worlds.loop.cycling import Cycle, cycled
+from tests.worlds.loop.fluids import air_enthalpy, humidity, relative_humidity
+from tests.worlds.loop.parts import AIR_CP, AirIn, Coil
+from tests.worlds.world import NO_FAULT, Faults, Settings, Weather
 
 HEATER_C = 72.0
 SETTLE_MOIST_S = 150.0

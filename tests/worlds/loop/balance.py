@@ -9,9 +9,9 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from math import exp, log
 
-from tests.loop.car import Car, Faults, Settings, Weather
-from tests.loop.fluids import air_density, fluid, humidity, wet_bulb
-from tests.loop.parts import (
+from tests.worlds.loop.car import Car
+from tests.worlds.loop.fluids import air_density, fluid, humidity, wet_bulb
+from tests.worlds.loop.parts import (
     AIR_CP,
     FLASH_HINDRANCE,
     AirIn,
@@ -25,6 +25,7 @@ from tests.loop.parts import (
     stroke,
     valve_flow,
 )
+from tests.worlds.world import Faults, Settings, Weather
 
 T_EVAP_LIMITS = (-32.0, 24.0)
 WET_REACH = 0.95

@@ -1,12 +1,12 @@
-"""The invented cars, weathers, settings and faults of the plant model; no physics and no readings."""
+"""The invented cars of the loop model, part by part, and how they are drawn; no physics and no readings."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from math import log
 from random import Random
 
-REGULATIONS = ("cycling_pressure", "cycling_vent", "variable_internal", "variable_external", "electric")
-BLOWERS = ("low", "medium", "high")
+from tests.worlds.world import REGULATIONS
 
 
 @dataclass(frozen=True)
@@ -131,52 +131,6 @@ class Car:
     cabin: Cabin
 
 
-@dataclass(frozen=True)
-class Weather:
-    """Air at the place: dry bulb [°C], relative humidity [%], pressure [kPa], sun from 0 to 1."""
-
-    ambient_c: float
-    humidity_pct: float
-    pressure_kpa: float
-    sun: float = 0.3
-
-
-@dataclass(frozen=True)
-class Settings:
-    """How the test was run, with the disturbances nobody records."""
-
-    rpm: float = 2000.0
-    blower: str = "low"
-    air: str = "recirculated"
-    fan: str = "high"
-    hood_open: bool = True
-    running_min: float = 15.0
-    soak_k: float = 8.0
-    wet_share: float = 0.0
-    face_gust_k: float = 0.0
-    fan_gust: float = 1.0
-    load_gust_kw: float = 0.0
-
-
-@dataclass(frozen=True)
-class Faults:
-    """Severities: shares lost (dirt, weak, restriction, evaporator_air, blend), others as named."""
-
-    dirt: float = 0.0
-    charge: float = 1.0
-    air_kpa: float = 0.0
-    weak: float = 0.0
-    restriction: float = 0.0
-    valve_open: float = 0.0
-    evaporator_air: float = 0.0
-    blend: float = 0.0
-    set_point_k: float = 0.0
-    ice: float = 0.0
-
-
-NO_FAULT = Faults()
-
-
 @dataclass
 class Size:
     """What a drawn car is sized by: design cooling [kW], flow [kg/s] and rejected heat [kW]."""
@@ -232,8 +186,6 @@ def _condenser(rng: Random, size: Size, metering: str) -> Condenser:
 
 def _units(share: float) -> float:
     """Transfer units of a coil that reaches a share of the whole difference."""
-    from math import log
-
     return -log(1.0 - share)
 
 
@@ -357,15 +309,3 @@ def draw_car(rng: Random, kind: str | None = None, metering: str | None = None, 
         charge=_charge(rng, meter),
         cabin=_cabin(rng, size),
     )
-
-
-def draw_weather(rng: Random) -> Weather:
-    """Draw a day: 20-40 °C, 20-80 %, 0-2,000 m, with dew points kept under 26 °C."""
-    from tests.loop.fluids import humidity, station_pressure
-
-    altitude = rng.choice((0.0, rng.uniform(0.0, 500.0), rng.uniform(0.0, 2000.0)))
-    pressure = station_pressure(altitude) + max(-1.6, min(1.6, rng.gauss(0.0, 0.7)))
-    while True:
-        ambient, wet = rng.uniform(20.0, 40.0), rng.uniform(20.0, 80.0)
-        if humidity(ambient, wet, pressure) < 0.0215:
-            return Weather(ambient, wet, pressure, rng.choice((0.1, rng.uniform(0.0, 1.0))))

@@ -6,8 +6,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from math import exp, log
 
-from tests.loop.car import Compressor, Condenser, Evaporator, Metering
-from tests.loop.fluids import Fluid, air_enthalpy, saturated_humidity
+from tests.worlds.loop.car import Compressor, Condenser, Evaporator, Metering
+from tests.worlds.loop.fluids import Fluid, air_enthalpy, saturated_humidity
 
 AIR_CP = 1.02
 LONGEST_STRIDE = 4.0  # longer ones leap over the lower of two balances near the critical point
