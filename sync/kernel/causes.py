@@ -9,11 +9,11 @@ from math import sqrt
 
 from sync.kernel.books import Rulebook
 from sync.kernel.causes_book import CausesBook
-from sync.kernel.judgement import Cause, EvidenceRow, Expected, Ranking, Speaks
-from sync.kernel.looks import factors_of, look_factor, looks_of
+from sync.kernel.judgement import Cause, EvidenceRow, Expected, Ranking, Span, Speaks
+from sync.kernel.looks import factors_of, look_factor, looks_of, mended
 from sync.kernel.measurement import Measurement, measurement_of
 from sync.kernel.next_check import Question, next_check_of
-from sync.kernel.normal import unwhitened, whitened
+from sync.kernel.normal import Load, along, covariance_of, unwhitened, whitened
 from sync.kernel.ranking import Explanation, Facts, Fit, Look, Stand
 from sync.kernel.regulation import regimes_of
 from sync.kernel.visit import Test, Visit
@@ -100,9 +100,15 @@ def _speaks(z: float, others: list[float], book: CausesBook) -> Speaks:
     return "silent"
 
 
-def _side(value: float, expected: Expected | None) -> str:
-    if expected is None:
-        return "_usual"
+def _usual(expected: Expected | None, stand: Stand, load: Load) -> Span:
+    """What this car would show if it were healthy, also of a quantity that no yardstick is drawn for."""
+    if expected is not None:
+        return {"low": expected["low"], "high": expected["high"]}
+    middle, reach = along(load, stand.middles), 2.0 * sqrt(covariance_of(load, stand.covariance, load))
+    return {"low": middle - reach, "high": middle + reach}
+
+
+def _side(value: float, expected: Span) -> str:
     middle, quarter = (expected["low"] + expected["high"]) / 2.0, (expected["high"] - expected["low"]) / 4.0
     if value > middle + quarter:
         return "_high"
@@ -115,17 +121,16 @@ def _of_readings(
     """A row for each quantity measured, with what it says of each cause held open."""
     if len(measurement.names) == 0:
         return []
-    zs = {cause: _distances(explanations[cause].best.stand, explanations[cause], book) for cause in names}
+    others = names if "healthy" in names else [*names, "healthy"]
+    zs = {cause: _distances(explanations[cause].best.stand, explanations[cause], book) for cause in others}
     rows: list[EvidenceRow] = []
     for i in range(len(measurement.names)):
         name, value = measurement.names[i], measurement.values[i]
-        all_of_them = [zs[cause][i] for cause in names]
+        all_of_them = [zs[cause][i] for cause in others]
         on = {cause: _speaks(zs[cause][i], all_of_them, book) for cause in names}
-        expected = facts.judged["expected"].get(name)
-        values = {"value": value, "u": sqrt(measurement.covariance[i][i])}
-        if expected is not None:
-            values["usual"] = (expected["low"] + expected["high"]) / 2.0
-        rows.append({"code": name + _side(value, expected), "values": values, "on": on})
+        span = _usual(facts.judged["expected"].get(name), explanations["healthy"].best.stand, measurement.loads[i])
+        values = {"value": value, "u": sqrt(measurement.covariance[i][i]), "usual": (span["low"] + span["high"]) / 2.0}
+        rows.append({"code": name + _side(value, span), "values": values, "on": on})
     return rows
 
 
@@ -192,7 +197,7 @@ def causes_of(
     names = _set_of(order, weighed(bare), len(measurement.names), book)
     evidence = _of_readings(measurement, names, explanations, facts, book)
     evidence.extend(_of_looks(looks, names, book))
-    question = Question(measurement, looks, explanations, scores, names, distribution)
+    question = Question(measurement, looks, explanations, scores, names, mended(visit, test, book), distribution)
     return {
         "causes": _listed(order, evidence),
         "undecided": names if len(names) > 1 else [],

@@ -25,8 +25,19 @@ def often_of(row: dict[str, float], cause: str) -> float:
     return row[cause] if cause in row else row["else"]
 
 
-def _mended(visit: Visit, test: Test, book: CausesBook) -> list[str]:
-    """The looks that the visit's work has mended by the time of a test after it."""
+def mended(visit: Visit, test: Test, book: CausesBook) -> list[str]:
+    """The looks that the visit's work has mended by the time of a test after it.
+
+    Args:
+        visit: the visit, for its work [JSON object]
+        test: the test [JSON object]
+        book: the rulebook's `causes` book [JSON object]
+
+    Returns:
+        looks [codes]
+
+    Source: the rulebook's `causes` book, `looks_from` (common practice, no source).
+    """
     looks: list[str] = []
     if test.get("role") == "after":
         for work in visit.get("work") or []:
@@ -44,10 +55,10 @@ def _low_load(test: Test, book: CausesBook) -> bool:
 def _findings(visit: Visit, test: Test, book: CausesBook) -> dict[str, bool]:
     """What was checked or measured outright: {look: seen}."""
     seen: dict[str, bool] = {}
-    mended = _mended(visit, test, book)
+    done = mended(visit, test, book)
     for check in visit.get("checks") or []:
         look = book["looks_from"]["checks"].get(check["code"])
-        if look is not None and look not in mended and check.get("state") in ("ok", "fault"):
+        if look is not None and look not in done and check.get("state") in ("ok", "fault"):
             seen[look] = check["state"] == "fault"
     fan = (test.get("conditions") or {}).get("fan")
     rows = book["looks_from"]["fan"]

@@ -20,13 +20,17 @@ from sync.kernel.weights import likeness
 
 @dataclass(frozen=True)
 class Question:
-    """What a check is to narrow: what was measured and seen, what each cause explains, and the causes held open."""
+    """What a check is to narrow: what was measured and seen, what each cause explains, and the causes held open.
+
+    `done` are sights that the work has just mended, which need no other look.
+    """
 
     measurement: Measurement
     looks: dict[str, Look]
     explanations: dict[str, Explanation]
     scores: dict[str, float]
     names: list[str]
+    done: list[str]
     distribution: DistributionBook
 
 
@@ -168,6 +172,8 @@ def _open(check: CheckRow, question: Question) -> bool:
     """Whether a check has not been made yet."""
     if "quantity" in check:
         return check["quantity"] not in question.measurement.names
+    if check["look"] in question.done:
+        return False
     look = question.looks.get(check["look"])
     return look is None or (not look["seen"] and look["weight"] < 1.0)
 
