@@ -65,24 +65,30 @@ def _set_of(order: list[Fit], bare: list[Fit], measured: int, book: CausesBook) 
     return names
 
 
-def _distances(stand: Stand, explanation: Explanation, book: CausesBook) -> list[float]:
-    """How far each reading lies from what a cause predicts given the others, in standard deviations.
-
-    Where a cause has several shifts in reach, the nearest counts: what one of them predicts is not against the cause.
-    """
+def _sharpness(stand: Stand) -> list[float]:
+    """How sharply each reading is foretold by the others: one over its standard deviation given them."""
     size = len(stand.root)
-    spreads: list[float] = []
+    sharp: list[float] = []
     for i in range(size):
         square = 0.0
         for one in whitened(stand.root, [1.0 if j == i else 0.0 for j in range(size)]):
             square = square + one * one
-        spreads.append(sqrt(square))
+        sharp.append(sqrt(square))
+    return sharp
+
+
+def _distances(sharp: list[float], explanation: Explanation, book: CausesBook) -> list[float]:
+    """How far each reading lies from what a cause predicts given the others, in standard deviations.
+
+    Where a cause has several shifts in reach, the nearest counts: what one of them predicts is not against the cause.
+    """
+    stand, size = explanation.best.stand, len(sharp)
     nearest: list[float] = []
     for way in explanation.ways:
         if way.stand.regime != stand.regime or way.score * book["told_apart"]["behind"] < explanation.best.score:
             continue
         pulls = unwhitened(stand.root, way.apart)
-        zs = [pulls[i] / spreads[i] for i in range(size)]
+        zs = [pulls[i] / sharp[i] for i in range(size)]
         if len(nearest) == 0:
             nearest = zs
         else:
@@ -122,7 +128,13 @@ def _of_readings(
     if len(measurement.names) == 0:
         return []
     others = names if "healthy" in names else [*names, "healthy"]
-    zs = {cause: _distances(explanations[cause].best.stand, explanations[cause], book) for cause in others}
+    sharp: dict[str, list[float]] = {}
+    zs: dict[str, list[float]] = {}
+    for cause in others:
+        stand = explanations[cause].best.stand
+        if stand.regime not in sharp:
+            sharp[stand.regime] = _sharpness(stand)
+        zs[cause] = _distances(sharp[stand.regime], explanations[cause], book)
     rows: list[EvidenceRow] = []
     for i in range(len(measurement.names)):
         name, value = measurement.names[i], measurement.values[i]
