@@ -24,8 +24,8 @@ def test_cases_are_judged_from_each_set_of_readings(rulebook: dict[str, Any]) ->
     assert list(judged) == list(SETS)
     for judgements in judged.values():
         assert [row.cause for row in judgements] == [case.truth["cause"] for case in drawn]
-        assert all(set(row.held) <= set(row.order) for row in judgements)
-        assert all(row.held for row in judgements)
+        assert all(set(row.open_causes) <= set(row.order) for row in judgements)
+        assert all(row.open_causes for row in judgements)
     lines = world_table({"zones": judged}, "lines", rulebook["causes"]["common"])
     assert {line.count("|") for line in lines} == {5}
 

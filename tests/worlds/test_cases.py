@@ -15,10 +15,13 @@ import psychrolib  # type: ignore[import-untyped]
 import pytest
 
 from sync.wire.schemas import check_visit
-from tests.worlds.cases import CAUSES, READING_SETS, Case, Draw, cases, draw_settings, draw_weather, effect_of, faulty
+from tests.worlds.cases import Case, cases
+from tests.worlds.draws import CAUSES, Draw, draw_settings, draw_weather, faulty
+from tests.worlds.effects import effect_of
 from tests.worlds.instruments import draw_instruments
 from tests.worlds.stock import NAMES, world_of
 from tests.worlds.world import NO_FAULT
+from tests.worlds.writing import READING_SETS
 
 psychrolib.SetUnitSystem(psychrolib.SI)
 # Two whole rounds of zones, which are quick; of masses, which take seconds, only a few.

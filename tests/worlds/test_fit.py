@@ -13,7 +13,7 @@ import pytest
 from sync.rulebook import FOLDER
 from tests.support import children
 from tests.support.service import ROOT
-from tests.worlds.cases import CAUSES
+from tests.worlds.draws import CAUSES
 from tests.worlds.features import COLUMNS
 from tests.worlds.fit import PRINTED, REGIMES, SHARE, Fit, Options, clusters, fitted, published_rows, regime_of, text_of
 from tests.worlds.made_rows import AMBIENT, LOW_BLOWER, REST_EXCESS_KPA, SHIFTS, WIDTH, rows, slopes

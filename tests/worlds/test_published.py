@@ -9,7 +9,7 @@ import pytest
 from CoolProp.CoolProp import PropsSI
 
 from sync.wire.schemas import check_visit
-from tests.worlds.cases import CAUSES
+from tests.worlds.draws import CAUSES
 from tests.worlds.features import quantities_of
 from tests.worlds.published import PublishedRow, faulty_rows, healthy_rows
 from tests.worlds.rule_of_thumb import visits
