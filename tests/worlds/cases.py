@@ -5,7 +5,6 @@ It knows what is wrong with a car, never what should be concluded.
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 from random import Random
 from typing import Any
@@ -34,7 +33,7 @@ class Case:
     truth: Json
 
 
-def _visit(draw: Draw, parts: Json, test: Json, started: str = "2025-07-14") -> Json:
+def _visit(parts: Json, test: Json, started: str = "2025-07-14") -> Json:
     shell = {"id": "0198f000-0000-7000-8000-000000000000", "schema": 1, "started_at": started + "T09:00:00+02:00"}
     return {**shell, **parts, "tests": [{"id": "single", "role": "single", "at": started + "T09:20:00+02:00", **test}]}
 
@@ -71,12 +70,13 @@ class Writer:
         conditions = conditions_of(reader, state, draw.sound, facts)
         place = {"station_pressure_kpa": round(draw.other_day.pressure_kpa, 1)}
         test = {"conditions": conditions, "readings": taken["gauges"] | taken["lines"] | taken["all"]}
-        return _visit(draw, {**parts, "place": place}, test, "2024-08-02")
+        return _visit({**parts, "place": place}, test, "2024-08-02")
 
     def _truth(
         self, draw: Draw, cause: str, states: list[State], tools: Instruments,
         known: tuple[CarFacts, str, set[str], dict[str, bool]],
     ) -> Json:
+        """What is wrong, how far it shows in each set of readings, and what true instruments would have read."""
         facts, clamp, sights, signs = known
         perfect = Reader(tools, Random(0), draw.weather, perfect=True)
         sick, twin = (readings_of(perfect, state, facts, draw.settings.air, clamp) for state in states[:2])
@@ -99,6 +99,7 @@ class Writer:
 
 
 def _of_set(name: str, scene: tuple[Draw, Json, Json, dict[str, Json]], sights: set[str], rest: Json) -> Json:
+    """The visit with the readings, checks and sights of a set."""
     draw, parts, conditions, readings = scene
     taken, parts, conditions = dict(readings["gauges"]), dict(parts), dict(conditions)
     checks = {"weak_air"} if name != "gauges" else set()
@@ -113,7 +114,7 @@ def _of_set(name: str, scene: tuple[Draw, Json, Json, dict[str, Json]], sights: 
                        for code in CHECKS if code in checks]  # fmt: skip
     looks = sights if name == "all" else sights & {"weak_air"} if name == "lines" else set()
     observed = sorted(code for code in looks if code not in CHECKS or code == "weak_air")
-    return _visit(draw, parts, {"observed": observed, "conditions": conditions, "readings": taken})
+    return _visit(parts, {"observed": observed, "conditions": conditions, "readings": taken})
 
 
 def _possible(draw: Draw, states: list[State]) -> bool:
@@ -132,14 +133,14 @@ def _drawn(world: World, rng: Random, cause: str) -> Draw:
     return Draw(world.draw_car(rng), weather, settings, sound, faults, severity, other)
 
 
-def cases(world: World, seed: int, count: int, pick: Callable[[int], str] | None = None) -> list[Case]:
-    """`count` cases of a world, causes in turn, healthy twice as often as each other cause.
+def cases(world: World, seed: int, count: int) -> list[Case]:
+    """`count` cases of a world, causes in turn, one in five healthy.
 
     A case is drawn again until both days are tests, some reading moves by twice its uncertainty or a sign shows, and
     the car still cools. Deterministic by world, seed and count. Cases that cannot be drawn are left out.
     """
     rngs = [Random(f"case {world.name} {seed} {i}") for i in range(count)]
-    names = [pick(i) if pick else ORDER[i % len(ORDER)] for i in range(count)]
+    names = [ORDER[i % len(ORDER)] for i in range(count)]
     writer, done = Writer(world, Chances(world.name)), dict[int, Case]()
     for _ in range(ROUNDS):
         left = [i for i in range(count) if i not in done]

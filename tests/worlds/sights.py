@@ -9,16 +9,16 @@ from tests.worlds.world import CarFacts, State
 
 # How often what is there is noticed, and what is not there imagined: common practice, no source.
 NOTICED = {
-        "weak_air": 0.8, "uneven_vents": 0.8, "fan_dead": 0.9, "fan_low_only": 0.6, "face_dirty": 0.65,
-        "frost_suction": 0.5, "frost_valve": 0.4, "frost_drier": 0.3, "short_cycling": 0.8, "icing_then_warm": 0.7,
-        "compressor_noise": 0.35, "oil_seen": 0.4, "sight_bubbles": 0.3, "cabin_filter": 0.5, "gap_clean": 0.45,
-        "fins_straight": 0.3, "belt": 0.15,
+    "weak_air": 0.8, "uneven_vents": 0.8, "fan_dead": 0.9, "fan_low_only": 0.6, "face_dirty": 0.65,
+    "frost_suction": 0.5, "frost_valve": 0.4, "frost_drier": 0.3, "short_cycling": 0.8, "icing_then_warm": 0.7,
+    "compressor_noise": 0.35, "oil_seen": 0.4, "sight_bubbles": 0.3, "cabin_filter": 0.5, "gap_clean": 0.45,
+    "fins_straight": 0.3, "belt": 0.15,
 }  # fmt: skip
 IMAGINED = {
-        "weak_air": 0.03, "uneven_vents": 0.01, "fan_dead": 0.0, "fan_low_only": 0.0, "face_dirty": 0.1,
-        "frost_suction": 0.01, "frost_valve": 0.01, "frost_drier": 0.0, "short_cycling": 0.02, "icing_then_warm": 0.01,
-        "compressor_noise": 0.03, "oil_seen": 0.05, "sight_bubbles": 0.02, "cabin_filter": 0.08, "gap_clean": 0.07,
-        "fins_straight": 0.08, "belt": 0.03,
+    "weak_air": 0.03, "uneven_vents": 0.01, "fan_dead": 0.0, "fan_low_only": 0.0, "face_dirty": 0.1,
+    "frost_suction": 0.01, "frost_valve": 0.01, "frost_drier": 0.0, "short_cycling": 0.02, "icing_then_warm": 0.01,
+    "compressor_noise": 0.03, "oil_seen": 0.05, "sight_bubbles": 0.02, "cabin_filter": 0.08, "gap_clean": 0.07,
+    "fins_straight": 0.08, "belt": 0.03,
 }  # fmt: skip
 
 
