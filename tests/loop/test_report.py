@@ -17,20 +17,20 @@ from tests.worlds.pairs import pairs
 from tests.worlds.stock import world_of
 
 
-def test_cases_are_judged_from_each_set_of_readings(rulebook: dict[str, Any]) -> None:
+def test_cases_are_judged_from_each_set_of_readings(rulebook: Any) -> None:
     """Eleven cases: each judged four times, its cause beside what was said, and a table of it."""
     drawn = cases(world_of("zones"), 6, 11)
     judged = judged_cases(drawn, rulebook)
     assert list(judged) == list(SETS)
     for judgements in judged.values():
         assert [row.cause for row in judgements] == [case.truth["cause"] for case in drawn]
-        assert all(set(row.held) <= set(row.order) for row in judgements)
-        assert all(row.held for row in judgements)
+        assert all(set(row.open_causes) <= set(row.order) for row in judgements)
+        assert all(row.open_causes for row in judgements)
     lines = world_table({"zones": judged}, "lines", rulebook["causes"]["common"])
     assert {line.count("|") for line in lines} == {5}
 
 
-def test_pairs_are_judged_beside_their_truth(rulebook: dict[str, Any]) -> None:
+def test_pairs_are_judged_beside_their_truth(rulebook: Any) -> None:
     """Each with its truth and what was said; an interval where it was judged, reasons where it was not."""
     drawn = pairs(world_of("zones"), 6, 8)
     judged = judged_pairs(drawn, rulebook)
@@ -40,7 +40,7 @@ def test_pairs_are_judged_beside_their_truth(rulebook: dict[str, Any]) -> None:
         assert row["reasons"] or row["interval"][0] <= row["point"] <= row["interval"][1]
 
 
-def test_published_rows_are_reported_a_maker_at_a_time(rulebook: dict[str, Any]) -> None:
+def test_published_rows_are_reported_a_maker_at_a_time(rulebook: Any) -> None:
     """By fits on made rows: nine figures, over all rows with an outside air, all of faults and thirty by the thumb."""
     made = {"one": rows(1, each=8), "other": rows(2, each=8)}
     table = report._published(rulebook, made)

@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from statistics import mean, median
 from typing import Any
 
-from tests.worlds.cases import CAUSES
+from tests.worlds.draws import CAUSES
 from tests.worlds.judged import Judged
 
 Json = dict[str, Any]
@@ -20,7 +20,7 @@ SETS = {
 }
 # What is asked for, by set of readings: mean and, in brackets, worst.
 BARS = {
-    "held": {"gauges": "88 (80)", "lines": "88 (80)", "all": "88 (80)"},
+    "coverage": {"gauges": "88 (80)", "lines": "88 (80)", "all": "88 (80)"},
     "worst cause": {"gauges": "65", "lines": "65", "all": "65"},
     "size": {"gauges": "6.0", "lines": "4.5", "all": "4.0", "own": "a fifth smaller"},
     "alone": {"gauges": "report", "lines": "8", "all": "12"},
@@ -31,9 +31,9 @@ BARS = {
     "first two": {"gauges": "55", "lines": "70", "all": "75"},
 }
 WORDS = {
-    "held": "truth among those held open [%]",
+    "coverage": "truth among those held open [%]",
     "worst cause": "the same, worst cause [%]",
-    "held, by weights": "the same, cases weighed as common as they are taken to be [%]",
+    "coverage, by weights": "the same, cases weighed as common as they are taken to be [%]",
     "size": "mean size of the set",
     "size, by weights": "the same, cases weighed as common",
     "alone": "one cause alone: share of cases [%]",
@@ -67,17 +67,17 @@ def of_world(rows: Sequence[Judged], common: dict[str, float]) -> dict[str, floa
     healthy = [row for row in shown if row.cause == "healthy"]
     faulty = sorted((row for row in shown if row.cause != "healthy"), key=lambda row: row.effect)
     severest = faulty[2 * len(faulty) // 3 :]
-    alone = [row for row in shown if len(row.held) == 1]
-    by_cause = {cause: [row for row in shown if row.cause == cause] for cause in CAUSES}
+    alone = [row for row in shown if len(row.open_causes) == 1]
+    by_cause = [[row for row in shown if row.cause == cause] for cause in CAUSES]
     return {
-        "held": _share(shown, lambda row: row.cause in row.held),
-        "worst cause": min(_share(mine, lambda row: row.cause in row.held) for mine in by_cause.values() if mine),
-        "held, by weights": 100.0 * _weighted(shown, common, lambda row: float(row.cause in row.held)),
-        "size": mean(len(row.held) for row in shown),
-        "size, by weights": _weighted(shown, common, lambda row: float(len(row.held))),
+        "coverage": _share(shown, lambda row: row.cause in row.open_causes),
+        "worst cause": min(_share(mine, lambda row: row.cause in row.open_causes) for mine in by_cause if mine),
+        "coverage, by weights": 100.0 * _weighted(shown, common, lambda row: float(row.cause in row.open_causes)),
+        "size": mean(len(row.open_causes) for row in shown),
+        "size, by weights": _weighted(shown, common, lambda row: float(len(row.open_causes))),
         "alone": 100.0 * len(alone) / len(shown),
-        "right": _share(alone, lambda row: row.held == [row.cause]),
-        "told sick": _share(healthy, lambda row: "healthy" not in row.held),
+        "right": _share(alone, lambda row: row.open_causes == [row.cause]),
+        "told sick": _share(healthy, lambda row: "healthy" not in row.open_causes),
         "led": _share(faulty, lambda row: row.order[0] == "healthy"),
         "led, severest": _share(severest, lambda row: row.order[0] == "healthy"),
         "first two": _share(shown, lambda row: row.cause in row.order[:2]),
@@ -107,10 +107,10 @@ def hidden_lines(by_world: dict[str, dict[str, list[Judged]]]) -> list[str]:
     lines = []
     for name in ("gauges", "lines"):
         rows = [row for of in by_world.values() for row in of[name] if not row.shows]
-        held = _share(rows, lambda row: row.cause in row.held)
-        size = mean(len(row.held) for row in rows) if rows else 0.0
+        coverage = _share(rows, lambda row: row.cause in row.open_causes)
+        size = mean(len(row.open_causes) for row in rows) if rows else 0.0
         first = _share(rows, lambda row: row.order[0] == "healthy")
-        text = f"truth held open in {held:.1f} % of them, healthy first in {first:.1f} %, mean size {size:.2f}"
+        text = f"truth held open in {coverage:.1f} % of them, healthy first in {first:.1f} %, mean size {size:.2f}"
         lines.append(f"- {SETS[name]}: {len(rows)} such cases, {text}.")
     return lines
 
@@ -118,10 +118,10 @@ def hidden_lines(by_world: dict[str, dict[str, list[Judged]]]) -> list[str]:
 def published_table(makers: dict[str, list[Judged]], faulty: list[Judged], thumb: list[Judged]) -> list[Row]:
     """Published rows of healthy cars, a maker left out at a time, rows of faults, and the rule of thumb."""
     healthy = [row for rows in makers.values() for row in rows]
-    sick = [row for row in healthy if "healthy" not in row.held]
+    sick = [row for row in healthy if "healthy" not in row.open_causes]
     middles = sum(row.about == "middle" for row in sick)
     ends, all_ends = len(sick) - middles, sum(row.about != "middle" for row in healthy)
-    single = sum(row.held != ["healthy"] and len(row.held) == 1 for row in healthy)
+    single = sum(row.open_causes != ["healthy"] and len(row.open_causes) == 1 for row in healthy)
     silent = sum(not row.order for row in healthy)
     first = sum(row.order[:1] == ["healthy"] for row in healthy)
     return [
@@ -131,8 +131,8 @@ def published_table(makers: dict[str, list[Judged]], faulty: list[Judged], thumb
         ("silent", f"{silent} of {len(healthy)}", "0"),
         ("healthy first", f"{first} of {len(healthy)}", ""),
         ("rows of faults: the fault held open",
-         f"{sum(row.cause in row.held for row in faulty)} of {len(faulty)}", "31"),
-        ("healthy alone", f"{sum(row.held == ['healthy'] for row in faulty)} of {len(faulty)}", "0"),
+         f"{sum(row.cause in row.open_causes for row in faulty)} of {len(faulty)}", "31"),
+        ("healthy alone", f"{sum(row.open_causes == ['healthy'] for row in faulty)} of {len(faulty)}", "0"),
         ("healthy first", f"{sum(row.order[0] == 'healthy' for row in faulty)} of {len(faulty)}", "at most 6"),
         ("rule of thumb, healthy rows: healthy first",
          f"{sum(row.order[0] == 'healthy' for row in thumb)} of {len(thumb)}", "24"),

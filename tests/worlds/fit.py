@@ -19,10 +19,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sync.rulebook import FOLDER, load
-from tests.worlds.cases import CAUSES, READING_SETS
+from tests.worlds.draws import CAUSES
 from tests.worlds.features import COLUMNS, quantities_of
 from tests.worlds.published import healthy_rows
 from tests.worlds.stock import stock
+from tests.worlds.writing import READING_SETS
 
 Json = dict[str, Any]
 Array = NDArray[np.float64]

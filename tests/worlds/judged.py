@@ -10,9 +10,10 @@ from typing import Any
 
 from sync.kernel.assessment import assess
 from sync.work.baselines import healthy_test
-from tests.worlds.cases import READING_SETS, Case
+from tests.worlds.cases import Case
 from tests.worlds.pairs import Pair
 from tests.worlds.published import PublishedRow
+from tests.worlds.writing import READING_SETS
 
 Json = dict[str, Any]
 PROCESSES = 2
@@ -29,7 +30,7 @@ class Judged:
 
     cause: str
     order: list[str]
-    held: list[str]
+    open_causes: list[str]
     shows: bool = True
     effect: float = 0.0
     about: str = ""
@@ -46,14 +47,14 @@ def _case(case: Case) -> dict[str, Judged]:
     """A case judged from each set of readings, and from lines with its own healthy test on file."""
     truth, rows = case.truth, {}
     for name in READING_SETS:
-        order, held = judged_test(case.visits[name], _rulebook)
-        rows[name] = Judged(truth["cause"], order, held, truth["shows"][name], truth["effects"][name])
+        order, open_causes = judged_test(case.visits[name], _rulebook)
+        rows[name] = Judged(truth["cause"], order, open_causes, truth["shows"][name], truth["effects"][name])
     [test] = case.own["tests"]
     entry = healthy_test(case.own, test, _rulebook)  # type: ignore[arg-type]
     visit = case.visits["lines"]
     with_own = {**visit, "vehicle": {**visit["vehicle"], "baseline": {"entries": [entry]}}}
-    order, held = judged_test(with_own, _rulebook)
-    rows["own"] = Judged(truth["cause"], order, held, truth["shows"]["lines"], truth["effects"]["lines"])
+    order, open_causes = judged_test(with_own, _rulebook)
+    rows["own"] = Judged(truth["cause"], order, open_causes, truth["shows"]["lines"], truth["effects"]["lines"])
     return rows
 
 
@@ -97,6 +98,6 @@ def judged_rows(rows: Sequence[PublishedRow], rulebook: Any) -> list[Judged]:
     """Published rows judged; `about` is the end of their ranges."""
     judged = []
     for row in rows:
-        order, held = judged_test(row.visit, rulebook)
-        judged.append(Judged(row.cause, order, held, about=row.end))
+        order, open_causes = judged_test(row.visit, rulebook)
+        judged.append(Judged(row.cause, order, open_causes, about=row.end))
     return judged

@@ -6,7 +6,7 @@ from random import Random
 
 import numpy as np
 
-from tests.worlds.cases import CAUSES
+from tests.worlds.draws import CAUSES
 from tests.worlds.features import COLUMNS
 from tests.worlds.fit import CODES, NUMBERS, REGIMES, REST, Array, Row
 

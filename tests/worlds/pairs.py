@@ -9,9 +9,10 @@ from dataclasses import dataclass, replace
 from random import Random
 from typing import Any
 
-from tests.worlds.cases import draw_settings, draw_weather, place_of, readings_of, vehicle_of
+from tests.worlds.draws import draw_settings, draw_weather
 from tests.worlds.instruments import Instruments, Reader, draw_instruments
 from tests.worlds.world import BLOWERS, NO_FAULT, CarFacts, Faults, Request, Settings, State, Weather, World
+from tests.worlds.writing import place_of, readings_of, vehicle_of
 
 Json = dict[str, Any]
 WORK = {
@@ -154,6 +155,21 @@ def _taken(rng: Random) -> set[str]:
     return {name for name, chance in CHANCES.items() if rng.random() < chance}
 
 
+def _conditions(reader: Reader, state: State, settings: Settings, facts: CarFacts, taken: set[str]) -> Json:
+    conditions: Json = {
+        "ambient_c": reader.air(state.face_c), "blower": settings.blower, "air": settings.air, "rear": "none",
+        "windows": settings.windows, "hood_open": settings.hood_open, "in_sun": reader.weather.sun > 0.5,
+        "fan": settings.fan if "fan" in taken else "not_seen", "face_wet": settings.wet_share > 0.0, "mode": "cooling",
+    }  # fmt: skip
+    if "humidity_pct" in taken:
+        conditions["humidity_pct"] = reader.damp(reader.weather.humidity_pct)
+    if "running_min" in taken:
+        conditions["running_min"] = float(round(settings.running_min))
+    if facts.regulation != "electric":
+        conditions["rpm"] = float(round(settings.rpm / 10.0) * 10)
+    return conditions
+
+
 def _test(reader: Reader, state: State, settings: Settings, facts: CarFacts, taken: set[str]) -> Json:
     clamp = "evaporator" if "evaporator" in taken else "compressor"
     sets = readings_of(reader, state, facts, settings.air, clamp)
@@ -171,18 +187,7 @@ def _test(reader: Reader, state: State, settings: Settings, facts: CarFacts, tak
         readings |= {name: value for name, value in sets["all"].items() if name not in vents}
     if "sides" in taken:
         readings |= vents
-    conditions: Json = {
-        "ambient_c": reader.air(state.face_c), "blower": settings.blower, "air": settings.air, "rear": "none",
-        "windows": settings.windows, "hood_open": settings.hood_open, "in_sun": reader.weather.sun > 0.5,
-        "fan": settings.fan if "fan" in taken else "not_seen", "face_wet": settings.wet_share > 0.0, "mode": "cooling",
-    }  # fmt: skip
-    if "humidity_pct" in taken:
-        conditions["humidity_pct"] = reader.damp(reader.weather.humidity_pct)
-    if "running_min" in taken:
-        conditions["running_min"] = float(round(settings.running_min))
-    if facts.regulation != "electric":
-        conditions["rpm"] = float(round(settings.rpm / 10.0) * 10)
-    return {"conditions": conditions, "readings": readings}
+    return {"conditions": _conditions(reader, state, settings, facts, taken), "readings": readings}
 
 
 def _visit(rng: Random, draw: _Draw, facts: CarFacts, states: list[State], tools: Instruments) -> Json:

@@ -12,6 +12,9 @@ from tests.worlds.cases import Case, cases
 from tests.worlds.world import World
 
 HERE = Path(__file__).parent
+# What the cases of every world depend on.
+SHARED = ("cases.py", "draws.py", "effects.py", "instruments.py", "sights.py", "world.py", "writing.py",
+          "loop/fluids.py")  # fmt: skip
 NAMES = ("loop", "zones", "masses")
 
 
@@ -23,7 +26,7 @@ def world_of(name: str) -> World:
 
 def _source(name: str) -> str:
     """What a world's cases depend on, in short: drawn anew when any of it changes."""
-    shared = [HERE / file for file in ("cases.py", "instruments.py", "world.py", "loop/fluids.py")]
+    shared = [HERE / file for file in SHARED]
     paths = {*shared, *(path for path in (HERE / name).glob("*.py") if not path.name.startswith("test_"))}
     return hashlib.sha256(b"".join(path.read_bytes() for path in sorted(paths))).hexdigest()[:12]
 
@@ -32,11 +35,11 @@ def stock_of(name: str, seed: int, count: int) -> list[Case]:
     """Cases of one world."""
     place = Path(tempfile.gettempdir()) / f"layby-cases-{name}-{seed}-{count}-{_source(name)}.pickle"
     if place.exists():
-        drawn: list[Case] = pickle.loads(place.read_bytes())
-        return drawn
-    drawn = cases(world_of(name), seed, count)
-    place.write_bytes(pickle.dumps(drawn))
-    return drawn
+        stored: list[Case] = pickle.loads(place.read_bytes())
+        return stored
+    fresh = cases(world_of(name), seed, count)
+    place.write_bytes(pickle.dumps(fresh))
+    return fresh
 
 
 def stock(seed: int, count: int) -> dict[str, list[Case]]:

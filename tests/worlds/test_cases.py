@@ -15,10 +15,13 @@ import psychrolib  # type: ignore[import-untyped]
 import pytest
 
 from sync.wire.schemas import check_visit
-from tests.worlds.cases import CAUSES, READING_SETS, Case, Draw, cases, draw_settings, draw_weather, effect_of, faulty
+from tests.worlds.cases import Case, cases
+from tests.worlds.draws import CAUSES, Draw, draw_settings, draw_weather, faulty
+from tests.worlds.effects import effect_of
 from tests.worlds.instruments import draw_instruments
 from tests.worlds.stock import NAMES, world_of
 from tests.worlds.world import NO_FAULT
+from tests.worlds.writing import READING_SETS
 
 psychrolib.SetUnitSystem(psychrolib.SI)
 # Two whole rounds of zones, which are quick; of masses, which take seconds, only a few.
@@ -77,7 +80,7 @@ def test_a_sound_car_is_asked_for_beside_the_sick_one() -> None:
 
 
 @pytest.mark.parametrize("name", NAMES)
-def test_every_visit_is_sound(name: str, rulebook: dict[str, Any]) -> None:
+def test_every_visit_is_sound(name: str, rulebook: Any) -> None:
     """Each set of readings, and the healthy test on file, pass the shape check."""
     for case in drawn(name):
         for visit in (*case.visits.values(), case.own):

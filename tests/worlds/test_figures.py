@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 
-from tests.worlds.cases import CAUSES
+from tests.worlds.draws import CAUSES
 from tests.worlds.figures import (
     PAIR_BARS,
     SETS,
@@ -40,9 +40,9 @@ COMMON = dict.fromkeys(CAUSES, 1.0) | {"healthy": 2.0}
 def test_the_figures_of_a_world_are_counted_over_what_shows() -> None:
     """Six of the eight rows show."""
     assert of_world(ROWS, COMMON) == pytest.approx({
-        "held": 100.0 * 4 / 6,
+        "coverage": 100.0 * 4 / 6,
         "worst cause": 50.0,  # healthy and overcharge: one of two
-        "held, by weights": 100.0 * (2.0 * 0.5 + 0.5 + 1.0) / 4.0,
+        "coverage, by weights": 100.0 * (2.0 * 0.5 + 0.5 + 1.0) / 4.0,
         "size": 10 / 6,
         "size, by weights": (2.0 * 1.5 + 2.0 + 1.5) / 4.0,
         "alone": 100.0 * 3 / 6,
@@ -56,7 +56,7 @@ def test_the_figures_of_a_world_are_counted_over_what_shows() -> None:
 
 def test_the_table_of_worlds_has_a_column_a_world() -> None:
     """Mean, each world, what is asked for; a line a figure, and how many cases show."""
-    sound = [replace(row, held=[row.cause], order=[row.cause]) for row in ROWS]
+    sound = [replace(row, open_causes=[row.cause], order=[row.cause]) for row in ROWS]
     by_world = {"one": {"gauges": ROWS}, "other": {"gauges": sound}}
     lines = world_table(by_world, "gauges", COMMON)
     assert {line.count("|") for line in lines} == {6}
@@ -79,8 +79,8 @@ def test_published_rows_are_counted_by_what_is_said_of_them() -> None:
     """Four healthy rows of two makers, two of faults, one by the rule of thumb."""
     good = Judged("healthy", ["healthy", "icing"], ["healthy", "icing"], about="middle")
     makers = {
-        "one": [good, replace(good, held=["icing", "overcharge"], order=["icing", "healthy"])],
-        "other": [replace(good, about="low", held=["icing"], order=["icing"]), replace(good, about="high")],
+        "one": [good, replace(good, open_causes=["icing", "overcharge"], order=["icing", "healthy"])],
+        "other": [replace(good, about="low", open_causes=["icing"], order=["icing"]), replace(good, about="high")],
     }
     faulty = [Judged("icing", ["icing"], ["icing"]), Judged("icing", ["healthy", "icing"], ["healthy"])]
     rows = published_table(makers, faulty, [good])

@@ -13,7 +13,7 @@ import pytest
 from sync.rulebook import FOLDER
 from tests.support import children
 from tests.support.service import ROOT
-from tests.worlds.cases import CAUSES
+from tests.worlds.draws import CAUSES
 from tests.worlds.features import COLUMNS
 from tests.worlds.fit import PRINTED, REGIMES, SHARE, Fit, Options, clusters, fitted, published_rows, regime_of, text_of
 from tests.worlds.made_rows import AMBIENT, LOW_BLOWER, REST_EXCESS_KPA, SHIFTS, WIDTH, rows, slopes
@@ -93,7 +93,7 @@ def test_a_regime_is_how_the_compressor_is_regulated_and_runs() -> None:
     assert regime_of("electric", "steady") == regime_of("variable_internal", "steady") == "regulated"
 
 
-def test_the_book_says_what_was_fitted(rulebook: dict[str, Any]) -> None:
+def test_the_book_says_what_was_fitted(rulebook: Any) -> None:
     """Centre, slope and code of a middle, rounded; a lower triangle a matrix; all causes in every regime."""
     book = Fit([rows(1)], [], FREE).book(rulebook["distribution"])
     assert book["middles"]["cycling"]["condenser_split_k"] == {
@@ -106,7 +106,7 @@ def test_the_book_says_what_was_fitted(rulebook: dict[str, Any]) -> None:
     assert list(book) == list(rulebook["distribution"])
 
 
-def test_a_maker_that_is_left_out_is_left_out(rulebook: dict[str, Any]) -> None:
+def test_a_maker_that_is_left_out_is_left_out(rulebook: Any) -> None:
     """Its rows and no others; the middles then differ."""
     everyone = published_rows(rulebook)
     makers = {maker for maker, _, _ in everyone}
@@ -119,7 +119,7 @@ def test_a_maker_that_is_left_out_is_left_out(rulebook: dict[str, Any]) -> None:
     assert fitted(made, rulebook, FREE)["middles"] != fitted(made, rulebook, FREE, "Chrysler")["middles"]
 
 
-def test_the_text_of_a_book_is_the_book(rulebook: dict[str, Any]) -> None:
+def test_the_text_of_a_book_is_the_book(rulebook: Any) -> None:
     """It reads back as what it was made of, and the committed one is such a text."""
     made = fitted([rows(1, each=8)], rulebook, Options())
     assert json.loads(text_of(made)) == json.loads(json.dumps(made))

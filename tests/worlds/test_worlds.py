@@ -7,11 +7,11 @@ from pathlib import Path
 
 import pytest
 
-from tests.worlds.stock import NAMES, world_of
+from tests.worlds.stock import NAMES, SHARED, world_of
 
 HERE = Path(__file__).parent
 # What draws and writes cases; it may ask no more of the judgement than the worlds do.
-DRAWING = ("cases.py", "instruments.py", "pairs.py", "stock.py", "world.py")
+DRAWING = (*SHARED, "pairs.py", "stock.py")
 
 
 def layby_imports(path: Path) -> set[str]:

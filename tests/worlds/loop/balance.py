@@ -150,8 +150,8 @@ class Balance:
         over = min(kg_s / max(full.kg_s, 1e-6), MOST_OVERFED) - 1.0
         if over <= 0.0:
             return full
-        held = charge.evaporator * min(4.0 * over, 1.0)
-        spare = charge.reserve + self.faults.charge - 1.0 - held
+        excess = charge.evaporator * min(4.0 * over, 1.0)
+        spare = charge.reserve + self.faults.charge - 1.0 - excess
         flooded = flow.flooded if spare > 0.0 else min(flow.flooded, self._flooded_by(spare))
         full = self._flow_at(temps, coil, (0.0, flooded, flow.quality))
         full.kg_s *= 1.0 + over
@@ -186,15 +186,15 @@ class Balance:
         wanted = min(self.car.metering.superheat_k, 0.6 * gap)
         latent = fluid_.h_vapour(t_evap) - fluid_.h_liquid(t_cond - 3.0)
         size = -log(1.0 - wanted / gap) * coil.q_kw * 0.95 / (latent * self.vapour_kw_k)
-        held = size / (1.0 + size)
+        superheating = size / (1.0 + size)
         spare = charge.reserve + self.faults.charge - 1.0
         short = -(spare + charge.subcool)
         starved_by_charge = short > 0.0
-        least = held + short / charge.evaporator if starved_by_charge else held
+        least = superheating + short / charge.evaporator if starved_by_charge else superheating
         least = min(least, 0.96)
 
         def flooded(dry: float) -> float:
-            stock = spare + charge.evaporator * (dry - held)
+            stock = spare + charge.evaporator * (dry - superheating)
             top = charge.reserve + charge.room
             return self._flooded_by(stock - top if stock > top else min(stock, 0.0))
 
@@ -288,17 +288,17 @@ class Balance:
 
     def outlet_kpa(self, t_cond: float, flooded: float, kg_s: float) -> float:
         """Pressure at the compressor's outlet [kPa]."""
-        held = self.fluid.pressure(t_cond) + self.air_pressure(t_cond, flooded)
-        return held + self.drop(self.car.lines.discharge_kpa, kg_s)
+        condensing_kpa = self.fluid.pressure(t_cond) + self.air_pressure(t_cond, flooded)
+        return condensing_kpa + self.drop(self.car.lines.discharge_kpa, kg_s)
 
     def pumped(self, inlet: tuple[float, float], outlet_kpa: float) -> Stroke:
         """The compressor at full stroke between inlet = (kPa, kJ/kg) and an outlet pressure."""
         fluid_ = self.fluid
         ends = (fluid_.temperature(outlet_kpa), outlet_kpa / inlet[0])
-        made = stroke(self.car.compressor, fluid_, (fluid_.temperature(inlet[0]), inlet[1]), ends, self.rpm)
-        made.kg_s *= 1.0 - self.faults.weak
-        made.isentropic *= 1.0 - 0.55 * self.faults.weak
-        return made
+        full = stroke(self.car.compressor, fluid_, (fluid_.temperature(inlet[0]), inlet[1]), ends, self.rpm)
+        full.kg_s *= 1.0 - self.faults.weak
+        full.isentropic *= 1.0 - 0.55 * self.faults.weak
+        return full
 
     def _rejected(self, t_cond: float, flow: Flow) -> float:
         """Heat given off by the gas and the liquid part of the condenser [kW]."""
@@ -317,10 +317,10 @@ class Balance:
         part = self.car.compressor
         suction_kpa, suction_h, gained = self._inlet(temps, flow)
         discharge_kpa = self.outlet_kpa(temps[1], flow.flooded, flow.kg_s)
-        made = self.pumped((suction_kpa, suction_h), discharge_kpa)
-        needed = flow.kg_s / made.kg_s
-        good = made.isentropic * (1.0 - part.part_loss * (1.0 - min(needed, 1.0)) ** 2)
-        work = made.ideal_kj_kg / good
+        full = self.pumped((suction_kpa, suction_h), discharge_kpa)
+        needed = flow.kg_s / full.kg_s
+        good = full.isentropic * (1.0 - part.part_loss * (1.0 - min(needed, 1.0)) ** 2)
+        work = full.ideal_kj_kg / good
         lost = work * part.heat_loss_share
         return Point(
             t_evap=temps[0],

@@ -125,11 +125,11 @@ class _Swing:
         suction = work = 0.0
         for _ in range(2):
             suction = p_evap - balance.suction_drop(kg_s, p_evap)
-            made = balance.pumped((suction, h_suction), balance.outlet_kpa(t_cond, flow.flooded, kg_s))
-            kg_s, work = made.kg_s, made.ideal_kj_kg / made.isentropic
+            stroke = balance.pumped((suction, h_suction), balance.outlet_kpa(t_cond, flow.flooded, kg_s))
+            kg_s, work = stroke.kg_s, stroke.ideal_kj_kg / stroke.isentropic
         self.pull_kg_s = kg_s
-        kept = work * (1.0 - balance.car.compressor.heat_loss_share)
-        brought = kg_s * (h_suction + kept - flow.h_condenser_out)
+        net_work = work * (1.0 - balance.car.compressor.heat_loss_share)
+        brought = kg_s * (h_suction + net_work - flow.h_condenser_out)
         return Pull(kg_s, suction, kg_s * (h_out - flow.h_valve), brought, kg_s * work)
 
     def _drift(self, t_cond: float, brought: float, seconds: float) -> tuple[float, float]:
@@ -151,9 +151,9 @@ class _Swing:
             pull = self.pull(t, t_cond) if on else IDLE
             net = pull.taken - q if on else q
             seconds = min(self.heat * width / max(net, 1e-3), LONGEST_STEP_S)
-            t_cond, given = self._drift(t_cond, pull.brought, seconds)
+            t_cond, rejected_kj = self._drift(t_cond, pull.brought, seconds)
             sums.add(seconds, on, (q, pull.work, self.gained * pull.kg_s, self.out_c(t), t))
-            sums.rejected += given
+            sums.rejected += rejected_kj
             if on:
                 sums.t_cond_top = t_cond
         sums.t_cond_end = t_cond

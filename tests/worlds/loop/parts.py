@@ -149,18 +149,18 @@ def stroke(
     return Stroke(part.displacement_m3 * rpm / 60.0 * density * max(filling, 0.05), ideal, max(good, 0.3))
 
 
-def valve_flow(part: Metering, fluid: Fluid, ends: tuple[float, float, float], held: float) -> float:
+def valve_flow(part: Metering, fluid: Fluid, ends: tuple[float, float, float], restriction: float) -> float:
     """Largest flow [kg/s] of all-liquid from condensing to evaporating pressure.
 
-    ends = (condensing °C, liquid °C, evaporating °C); held = share of the line's opening lost. A tube chokes near
-    the flashing pressure of the liquid, so that subcooling matters more than the low side.
+    ends = (condensing °C, liquid °C, evaporating °C); restriction = share of the line's opening lost. A tube chokes
+    near the flashing pressure of the liquid, so that subcooling matters more than the low side.
     """
     t_cond, t_liquid, t_evap = ends
     high, low = fluid.pressure(t_cond), fluid.pressure(t_evap)
     coefficient = part.coefficient
     if part.kind == "orifice_tube":
         low = max(low, 0.80 * fluid.pressure(t_liquid))
-    line = part.line_coefficient * (1.0 - held) ** 2
+    line = part.line_coefficient * (1.0 - restriction) ** 2
     whole = (coefficient**-2 + line**-2) ** -0.5
     return float(whole * (fluid.rho_liquid(t_liquid) * max(high - low, 1.0)) ** 0.5)
 

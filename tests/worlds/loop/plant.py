@@ -140,9 +140,9 @@ class Test:
             passed = self._passed(coil, air)
         passed = dry + (1.0 - dry) * passed
         fresh = 1.0 if self.settings.air == "outside" else cabin.fresh_share
-        made = cold.vent_w - passed * air.w
+        constant = cold.vent_w - passed * air.w
         supply, gained = self.air_kg_s, cabin.people_g_s / 1000.0
-        top = supply * (made + passed * fresh * self.ambient_w) + cabin.draught_kg_s * self.ambient_w + gained
+        top = supply * (constant + passed * fresh * self.ambient_w) + cabin.draught_kg_s * self.ambient_w + gained
         steady = top / (supply * (1.0 - passed * (1.0 - fresh)) + cabin.draught_kg_s)
         left = exp(-self.settings.running_min * 60.0 / SETTLE_MOIST_S)
         return steady + (1.05 * self.ambient_w - steady) * left
@@ -226,10 +226,10 @@ def _imbalance(test: Test, cold: Cold, figures: dict[str, float]) -> float:
     air, point = test.balance.air, cold.point
     if cold.cycle is None:
         out = air_enthalpy(point.out_c, (1 - point.flow.dry_share) * point.coil.out_w + point.flow.dry_share * air.w)
-        taken = air.kg_s * (air_enthalpy(air.t_c, air.w) - out)
+        from_air = air.kg_s * (air_enthalpy(air.t_c, air.w) - out)
     else:
-        taken = figures["q_evap_kw"]
-    brought = taken + figures["line_kw"] + figures["work_kw"] - figures["lost_kw"]
+        from_air = figures["q_evap_kw"]
+    brought = from_air + figures["line_kw"] + figures["work_kw"] - figures["lost_kw"]
     return (brought - figures["q_cond_kw"]) / figures["q_cond_kw"]
 
 

@@ -13,7 +13,7 @@ from statistics import median
 
 import pytest
 
-from tests.worlds.cases import draw_settings, draw_weather
+from tests.worlds.draws import draw_settings, draw_weather
 from tests.worlds.loop.car import Car, draw_car
 from tests.worlds.loop.fluids import fluid, humidity, saturated_humidity, wet_bulb
 from tests.worlds.loop.parts import AirIn, cold_coil

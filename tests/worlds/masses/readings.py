@@ -107,8 +107,8 @@ class Reading:
         inner = slice(first, last)
         heat = sum(self._columns[n][inner].mean() for n in ("q_evaporator_kw", "work_kw", "heat_gain_kw"))
         out = self._columns["q_condenser_kw"][inner].mean()
-        taken = (self._columns["held_kj"][last] - self._columns["held_kj"][first]) / ((last - first) * FINE_S)
-        return float((heat - out - taken) / max(out, 0.05))
+        stored = (self._columns["held_kj"][last] - self._columns["held_kj"][first]) / ((last - first) * FINE_S)
+        return float((heat - out - stored) / max(out, 0.05))
 
     def state(self) -> State:
         """The state that the world gives."""

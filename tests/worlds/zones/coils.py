@@ -167,7 +167,9 @@ def _blown(b: Batch, t_e: Array) -> Pair:
     return air_share, b["m_air_e"] * np.maximum(air_share, 0.012)
 
 
-def _behind(b: Batch, inlet: Pair, strip: tuple[Array, Array, Array], wetted: Array, heat: Pair) -> tuple[Array, ...]:
+def _behind(
+    b: Batch, inlet: Pair, strip: tuple[Array, Array, Array], wetted: Array, heat: Pair
+) -> tuple[Array, Array, Array, Array]:
     """Air behind the coil, mixed [°C, kg/kg], and behind the wetted and the superheated strip [°C].
 
     `strip` is the wetted strip's air [kg/s], wall [°C] and effectiveness, `heat` what the coil would take if it were

@@ -130,10 +130,10 @@ def _low(b: Batch, late: NDArray[np.intp]) -> tuple[Array, Array]:
     return newton(part, first_guess(part, 0.15))
 
 
-def _keep(z: Array, norm: Array, late: NDArray[np.intp], found: tuple[Array, Array]) -> None:
+def _keep(z: Array, norm: Array, late: NDArray[np.intp], attempt: tuple[Array, Array]) -> None:
     """Put what is better than before into `z` and `norm`."""
-    better = found[1] < norm[late]
-    z[:, late[better]], norm[late[better]] = found[0][:, better], found[1][better]
+    better = attempt[1] < norm[late]
+    z[:, late[better]], norm[late[better]] = attempt[0][:, better], attempt[1][better]
 
 
 def _lead(b: Batch, late: NDArray[np.intp]) -> tuple[Array, Array]:
