@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import pickle
-import tempfile
+import sys
 from importlib import import_module
 from pathlib import Path
 
@@ -33,7 +33,10 @@ def _source(name: str) -> str:
 
 def stock_of(name: str, seed: int, count: int) -> list[Case]:
     """Cases of one world."""
-    place = Path(tempfile.gettempdir()) / f"layby-cases-{name}-{seed}-{count}-{_source(name)}.pickle"
+    # Beside the tools of this checkout: a pickle is read only where nobody else writes.
+    folder = Path(sys.prefix) / "worlds"
+    folder.mkdir(exist_ok=True)
+    place = folder / f"layby-cases-{name}-{seed}-{count}-{_source(name)}.pickle"
     if place.exists():
         stored: list[Case] = pickle.loads(place.read_bytes())
         return stored
