@@ -58,8 +58,12 @@ def _effective(scores: list[float]) -> float:
     total, squares = 0.0, 0.0
     for score in scores:
         total = total + score
-        squares = squares + score * score
-    return total * total / squares
+    if not total > 0.0:
+        # Readings so far from everything that no weight is left tell nothing apart.
+        return float(len(scores))
+    for score in scores:
+        squares = squares + (score / total) * (score / total)
+    return 1.0 / squares
 
 
 def _across(stand: Stand, load: Load, u: float) -> tuple[Vector, float]:
@@ -92,7 +96,7 @@ def _predictions(check: CheckRow, question: Question, book: CausesBook) -> dict[
     for cause in question.names:
         explanation = question.explanations[cause]
         # The scores hold the sights and how common a cause is as well; all ways of a cause share these.
-        part = question.scores[cause] / explanation.score
+        part = question.scores[cause] / explanation.score if explanation.score > 0.0 else 0.0
         ahead: list[_Ahead] = []
         for way in explanation.ways:
             if way.score * book["told_apart"]["asked"] < explanation.best.score:
@@ -254,7 +258,11 @@ def next_check_of(question: Question, book: CausesBook) -> NextCheck | None:
 
     Source: the rulebook's `causes` book, `checks`; minutes are common practice, no source.
     """
-    if len(question.names) < 2:
+    total = 0.0
+    for cause in question.names:
+        total = total + question.scores[cause]
+    # Readings so far from everything that no weight is left are for the person to take again.
+    if len(question.names) < 2 or not total > 0.0:
         return None
     gains = gains_of(question, book)
     best: CheckRow | None = None

@@ -147,7 +147,8 @@ def weighed(scores: dict[str, float]) -> list[Fit]:
             if scores[cause] > scores[heaviest]:
                 heaviest = cause
         left.remove(heaviest)
-        order.append((heaviest, scores[heaviest] / total))
+        # Readings so far from everything that no weight is left tell nothing apart.
+        order.append((heaviest, scores[heaviest] / total if total > 0.0 else 1.0 / len(scores)))
     return order
 
 

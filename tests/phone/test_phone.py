@@ -221,9 +221,7 @@ def test_a_tap_counts_though_the_day_is_drawn_anew_under_it(handset: Phone, serv
     """The finger comes down, the desk answers and the day would be drawn, the finger is lifted: the visit starts."""
     page = handset.open(service.url)
     ready_offline(page)
-    box = page.get_by_role("button", name="Start a visit").bounding_box()
-    assert box is not None
-    page.mouse.move(box["x"] + 20, box["y"] + 10)
+    page.get_by_role("button", name="Start a visit").hover(position={"x": 20, "y": 10})
     page.mouse.down()
     page.evaluate(DRAWN_ANEW)
     page.mouse.up()
