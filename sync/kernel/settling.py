@@ -36,6 +36,12 @@ def _mean(channel: Channel, low: float, high: float) -> float | None:
     return None if count == 0 else total / count
 
 
+def _at(channel: Channel, time: float) -> float:
+    """The value at a time within the channel; one that rounding puts before its beginning is at its beginning."""
+    times, values = channel
+    return between(times, values, time if time > times[0] else times[0])
+
+
 def _change(channel: Channel, window: float, cycling: bool) -> float | None:
     """Largest difference within the last window, or between whole-cycle means; None where the trace is too short."""
     end = channel[0][-1]
@@ -47,7 +53,7 @@ def _change(channel: Channel, window: float, cycling: bool) -> float | None:
     if not end - channel[0][0] >= window:
         return None
     # Points may be sparser than the window: where it began counts as well.
-    lowest = highest = between(channel[0], channel[1], end - window)
+    lowest = highest = _at(channel, end - window)
     for i in range(len(channel[0])):
         if channel[0][i] >= end - window:
             if channel[1][i] < lowest:
@@ -76,8 +82,8 @@ def heading(channel: Channel, window: float) -> tuple[float, float]:
         step = (end - times[0]) / 2.0
     if not step > 0.0:
         return values[-1], 0.0
-    oldest = between(times, values, end - 2.0 * step)
-    middle = between(times, values, end - step)
+    oldest = _at(channel, end - 2.0 * step)
+    middle = _at(channel, end - step)
     first, second = middle - oldest, values[-1] - middle
     if first == 0.0 or not 0.0 < second / first < 0.95:
         return values[-1], 0.0

@@ -93,3 +93,11 @@ def test_points_that_step_back_in_time_are_left_out(rulebook):
     """A frozen page may log the same second twice."""
     trace = trace_of(ratio=0.2, minutes=15)
     assert levelled(rulebook, [*trace, {**trace[-1], "vent_c": 90.0}])["settled"] is True
+
+
+def test_a_trace_that_begins_a_rounding_after_the_window_is_read_from_its_beginning():
+    """A span taken twice by halves may come out before the first point; what does not move heads for where it is."""
+    for begin in (1e-9, 0.1, 0.3, 7.7):
+        for end in (59.7, 60.0, 61.1, 120.0 + 1e-9, 180.0 / 7.0):
+            middle = (begin + end) / 2.0
+            assert settling.heading(([begin, middle, end], [5.0, 5.0, 5.0]), 120.0) == (5.0, 0.0)
