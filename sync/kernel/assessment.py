@@ -17,7 +17,7 @@ from sync.kernel.regulation import regimes_of
 from sync.kernel.rest_checks import cleaner_of, co2e_of, rest_of, vacuum_of
 from sync.kernel.settling import levelled_of
 from sync.kernel.visit import Test, Visit
-from sync.kernel.yardsticks import expected_of, range_of, scene_of, yardstick_of
+from sync.kernel.yardsticks import expected_of, scene_of, yardstick_of
 
 
 def refrigerant_of(visit: Visit) -> str:
@@ -59,8 +59,8 @@ def assess_test(
     }
     if len(judged["range"]) > 0:
         return judged
-    judged["range"] = range_of(visit, test, rulebook)
     scene, regimes = scene_of(visit, test, inputs, rulebook), regimes_of(visit, test, rulebook["causes"])
+    judged["range"] = scene.range
     yardsticks = {regime: yardstick_of(regime, scene, rulebook) for regime in regimes}
     judged["expected"] = expected_of(yardsticks[_likeliest(regimes)], rulebook)
     ranking = causes_of(visit, test, Facts(inputs, judged, rest), yardsticks, rulebook)

@@ -41,13 +41,14 @@ class Yardstick:
 
 @dataclass(frozen=True)
 class TestScene:
-    """A test with everything its yardsticks are set by."""
+    """A test with everything its yardsticks are set by, and the codes of what lies outside their validity."""
 
     visit: Visit
     test: Test
     settings: Settings
     substance: Substance
     widen: float
+    range: list[str]
 
 
 def scene_of(visit: Visit, test: Test, inputs: Inputs, rulebook: Rulebook) -> TestScene:
@@ -67,10 +68,11 @@ def scene_of(visit: Visit, test: Test, inputs: Inputs, rulebook: Rulebook) -> Te
     refrigerant = (visit.get("vehicle") or {}).get("refrigerant") or "unknown"
     row = rulebook["refrigerants"]["refrigerants"].get(refrigerant)
     widen = 2.0 - (0.0 if row is None else row["trust"])
-    if len(range_of(visit, test, rulebook)) > 0:
+    outside = range_of(visit, test, rulebook)
+    if len(outside) > 0:
         widen = widen * rulebook["yardsticks"]["beyond"]
     settings = settings_of(visit, test, inputs, rulebook)
-    return TestScene(visit, test, settings, Substance(refrigerant, rulebook), widen)
+    return TestScene(visit, test, settings, Substance(refrigerant, rulebook), widen, outside)
 
 
 def range_of(visit: Visit, test: Test, rulebook: Rulebook) -> list[str]:
@@ -163,13 +165,12 @@ def _take_earlier(yardstick: Yardstick, earlier: Earlier, where: tuple[str, Test
         own = (1.0 - earlier.common_share) * figure["u"] * figure["u"]
         years = rules["years_k"][name]
         variance = own + years * years
-        if name not in book["columns"]:
-            continue
-        apart = value * value
         fleet = covariance_of(load, yardstick.middle.fleet, load) + variance
-        if apart > rules["deviations"] * rules["deviations"] * fleet:
+        said = [other for other in book["observed"][name]["unless"] if other in earlier.values]
+        far = value * value > rules["deviations"] * rules["deviations"] * fleet
+        if far or any(other in yardstick.unused for other in said):
             yardstick.unused.append(name)
-        else:
+        elif len(said) == 0:
             observe(yardstick.offset, yardstick.covariance, load, value, variance)
 
 

@@ -145,6 +145,19 @@ def test_an_earlier_value_far_from_the_fleet_is_shown_and_not_taken_in(rulebook)
     assert (split["low"], split["high"]) == pytest.approx((alone["low"], alone["high"]))
 
 
+def test_an_earlier_vent_counts_by_itself_only_where_its_parts_were_not_taken(rulebook):
+    """Alone it narrows; beside the low side and its difference to it, which hold it, it adds nothing."""
+    vent, parts = {VENT: {"value": 8.0, "u": 0.5}}, {
+        LOW: {"value": 1.0, "u": 0.5}, "vent_over_evaporating_k": {"value": 7.0, "u": 0.7},
+    }  # fmt: skip
+    spans = [expected(rulebook)[VENT]]
+    for values in (vent, parts, {**vent, **parts}):
+        spans.append(expected(rulebook, baseline={"entries": [healthy(values=values)]})[VENT])
+    assert [deviation(span) < deviation(spans[0]) for span in spans[1:]] == [True, True, True]
+    assert (spans[1]["by"], spans[3]["by"]) == ("history", "history")
+    assert (spans[3]["low"], spans[3]["high"]) == pytest.approx((spans[2]["low"], spans[2]["high"]))
+
+
 def test_the_weather_of_the_earlier_test_is_allowed_for(rulebook):
     """The same value on a hotter day says that this car lies lower: its middle is taken to today."""
     cool = healthy(windows="closed")
