@@ -9,6 +9,7 @@ from math import sqrt
 
 from sync.kernel.books import Rulebook
 from sync.kernel.causes_book import CausesBook
+from sync.kernel.inputs import root_sum
 from sync.kernel.judgement import Cause, EvidenceRow, Expected, Ranking, Span, Speaks
 from sync.kernel.looks import factors_of, look_factor, looks_of, mended
 from sync.kernel.measurement import Measurement, measurement_of
@@ -70,10 +71,7 @@ def _sharpness(stand: Stand) -> list[float]:
     size = len(stand.root)
     sharp: list[float] = []
     for i in range(size):
-        square = 0.0
-        for one in whitened(stand.root, [1.0 if j == i else 0.0 for j in range(size)]):
-            square = square + one * one
-        sharp.append(sqrt(square))
+        sharp.append(root_sum(whitened(stand.root, [1.0 if j == i else 0.0 for j in range(size)])))
     return sharp
 
 

@@ -90,7 +90,6 @@ class ToldApart(TypedDict):
     usual_z: float
     unusual_z: float
     behind: float
-    asked: float
     often: float
     gain: float
 

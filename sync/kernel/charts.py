@@ -56,9 +56,7 @@ def _rows_at(chart: Chart, ambient: float, terms: ChartTerms) -> _Between | None
 
 
 def _part(between: _Between, low: list[float] | None, high: list[float] | None, end: int) -> float | None:
-    if low is None or high is None:
-        return None
-    return float(low[end]) + between.share * (float(high[end]) - float(low[end]))
+    return None if low is None or high is None else _number(between, low[end], high[end])
 
 
 def _number(between: _Between, low: float | None, high: float | None) -> float | None:

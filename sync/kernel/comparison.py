@@ -173,7 +173,7 @@ def at_floor(vents: list[float], visit: Visit, rulebook: Rulebook) -> bool:
 
 
 def _vent(
-    visit: Visit, pair: list[Test], inputs: list[Inputs], signs: list[str], rulebook: Rulebook
+    visit: Visit, pair: list[Test], inputs: list[Inputs], beside: _Change, rulebook: Rulebook
 ) -> TemperatureChange:
     """The change of the vent, with what follows the entering air and what is the work's."""
     terms, conditions = rulebook["comparison"]["vent"], pair[0].get("conditions") or {}
@@ -196,19 +196,26 @@ def _vent(
     u = sqrt(squares)
     change = _temperature(raw, raw - share, u, rulebook)
     direction = _direction(raw - share, u, rulebook)
-    observed = pair[1].get("observed") or []
-    weak = "weak_air" in observed or "icing_then_warm" in observed
-    # A vent that freezes, or that got colder as the evaporator starved, is no better.
-    starving = direction == "fell" and (len(signs) > 0 or vents[1] < terms["floor_low_c"])
-    # More air over the evaporator warms the vent and cools the cabin; where nothing was done, nothing got better.
-    rightly = direction == "rose" and has_work(visit, rulebook["comparison"]["air_work"])
-    rightly = rightly or (direction == "fell" and _idle(visit))
-    # A vent that had been freezing may warm, and after work on the refrigerant a warmer vent must not be the only sign.
-    charged = len(_credits(visit, rulebook)) > 0
-    rightly = rightly or (direction == "rose" and (vents[0] < terms["floor_low_c"] or (charged and len(signs) < 2)))
-    if not floor and direction != "stayed" and not weak and not starving and not rightly:
-        change["verdict"] = "better" if direction == "fell" else "worse"
+    if not floor:
+        change["verdict"] = _vent_verdict(direction, vents, pair[1], beside, rulebook)
     return change
+
+
+def _vent_verdict(
+    direction: str, vents: list[float], after: Test, change: _Change, rulebook: Rulebook
+) -> Verdict:
+    """Colder is better and warmer worse, but where it comes of something else."""
+    freezes = rulebook["comparison"]["vent"]["floor_low_c"]
+    observed = after.get("observed") or []
+    if direction == "stayed" or "weak_air" in observed or "icing_then_warm" in observed:
+        return "not_shown"
+    if direction == "fell":
+        # A vent that freezes, or got colder as the evaporator starved, is no better; nor does nothing done better it.
+        return "not_shown" if len(change.signs) > 0 or vents[1] < freezes or change.idle else "better"
+    # More air warms the vent and cools the cabin, and a vent that had been freezing may warm. After work on the
+    # refrigerant a warmer vent must not be the only sign.
+    rightly = change.air or vents[0] < freezes or (change.charged and len(change.signs) < 2)
+    return "not_shown" if rightly else "worse"
 
 
 def _overall(verdicts: list[Verdict], reasons: list[str]) -> Verdict:
@@ -296,13 +303,12 @@ def compare(visit: Visit, judged: list[JudgedTest], inputs: list[Inputs], rulebo
         return None
     pair, two, figures = [tests[i] for i in at], [judged[i] for i in at], [inputs[i] for i in at]
     reasons = _not_comparable(visit, pair, two, rulebook)
-    credits = _credits(visit, rulebook)
+    credits, change = _credits(visit, rulebook), _change_of(visit, pair, two, rulebook)
     notes: list[str] = []
     high, split = _no_pressure(), None
     if "high_kpa_g" not in figures[0].values or "high_kpa_g" not in figures[1].values:
         notes.append("high_side_not_recorded")
     elif len(reasons) == 0:
-        change = _change_of(visit, pair, two, rulebook)
         carry = same_day_of(visit, pair, figures, rulebook)
         notes.extend(change.signs)
         notes.extend(carry.notes)
@@ -314,11 +320,11 @@ def compare(visit: Visit, judged: list[JudgedTest], inputs: list[Inputs], rulebo
             reasons.append("out_of_table")
         if two[0]["expected"].get("condenser_split_k") is None:
             notes.append("no_healthy_band")
-    vent = _vent_of(visit, pair, figures, (reasons, starved(two, pair, rulebook)), rulebook)
+    vent = _vent_of(visit, pair, figures, change if len(reasons) == 0 else None, rulebook)
     if vent is not None and len(reasons) == 0 and at_floor([one.values["vent_c"] for one in figures], visit, rulebook):
         notes.append("vent_at_floor")
     verdicts = [high["verdict"]]
-    if len(reasons) == 0 and _superheat_back(two, _change_of(visit, pair, two, rulebook), rulebook):
+    if len(reasons) == 0 and _superheat_back(two, change, rulebook):
         notes.append("superheat_back")
         verdicts.append("better")
     for part in (split, vent):
@@ -338,10 +344,9 @@ def compare(visit: Visit, judged: list[JudgedTest], inputs: list[Inputs], rulebo
 
 
 def _vent_of(
-    visit: Visit, pair: list[Test], inputs: list[Inputs], against: tuple[list[str], list[str]], rulebook: Rulebook
+    visit: Visit, pair: list[Test], inputs: list[Inputs], change: _Change | None, rulebook: Rulebook
 ) -> TemperatureChange | None:
-    """The change of the vent, None where it was not taken in both tests."""
+    """The change of the vent, None where it was not taken in both tests; no figures where these cannot be compared."""
     if "vent_c" not in inputs[0].values or "vent_c" not in inputs[1].values:
         return None
-    reasons, signs = against
-    return _vent(visit, pair, inputs, signs, rulebook) if len(reasons) == 0 else _no_temperature()
+    return _no_temperature() if change is None else _vent(visit, pair, inputs, change, rulebook)

@@ -75,11 +75,12 @@ def _across(stand: Stand, load: Load, u: float) -> tuple[Vector, float]:
     return ties, sqrt(square)
 
 
-def _predicted(way: Way, load: Load, ties: Vector, spread: float, part: float) -> _Ahead:
+def _predicted(way: Way, load: Load, across: tuple[Vector, float], score: float) -> _Ahead:
+    ties, spread = across
     value = along(load, way.stand.middles) + along(load, way.shift)
     for i in range(len(ties)):
         value = value + ties[i] * way.apart[i]
-    return _Ahead(value, spread, way.score * part)
+    return _Ahead(value, spread, score)
 
 
 def _load(check: CheckRow, question: Question) -> Load:
@@ -88,50 +89,39 @@ def _load(check: CheckRow, question: Question) -> Load:
     return [(columns.index(column), reads[column]) for column in reads]
 
 
-def _predictions(check: CheckRow, question: Question, book: CausesBook) -> dict[str, list[_Ahead]]:
-    """What the causes held open predict for a reading, the best way of each first."""
+def _predictions(check: CheckRow, question: Question, names: list[str]) -> dict[str, _Ahead]:
+    """What the best way of each cause predicts for a reading."""
     load = _load(check, question)
-    stands: dict[str, tuple[Vector, float]] = {}
-    predictions: dict[str, list[_Ahead]] = {}
-    for cause in question.names:
+    across: dict[str, tuple[Vector, float]] = {}
+    predictions: dict[str, _Ahead] = {}
+    for cause in names:
         explanation = question.explanations[cause]
-        # The scores hold the sights and how common a cause is as well; all ways of a cause share these.
-        part = question.scores[cause] / explanation.score if explanation.score > 0.0 else 0.0
-        ahead: list[_Ahead] = []
-        for way in explanation.ways:
-            if way.score * book["told_apart"]["asked"] < explanation.best.score:
-                continue
-            if way.stand.regime not in stands:
-                stands[way.stand.regime] = _across(way.stand, load, check["u"])
-            ties, spread = stands[way.stand.regime]
-            one = _predicted(way, load, ties, spread, part)
-            if way.score == explanation.best.score:
-                ahead.insert(0, one)
-            else:
-                ahead.append(one)
-        predictions[cause] = ahead
+        way = explanation.best
+        if way.stand.regime not in across:
+            across[way.stand.regime] = _across(way.stand, load, check["u"])
+        # The score holds the sights and how common the cause is; the best way has its share of it.
+        share = way.score / explanation.score if explanation.score > 0.0 else 0.0
+        predictions[cause] = _predicted(way, load, across[way.stand.regime], question.scores[cause] * share)
     return predictions
 
 
-def _after(reading: float, predictions: dict[str, list[_Ahead]], question: Question) -> float:
+def _after(reading: float, predictions: dict[str, _Ahead], question: Question) -> float:
     """How many causes would in effect be held open if a quantity read this."""
     freedom, sharpness = question.distribution["freedom"], question.distribution["sharpness"]
     scores: list[float] = []
     for cause in predictions:
-        score = 0.0
-        for one in predictions[cause]:
-            z = (reading - one.value) / one.spread
-            score = score + one.score * likeness(sharpness * z * z, 1, freedom) / one.spread
-        scores.append(score)
+        one = predictions[cause]
+        z = (reading - one.value) / one.spread
+        scores.append(one.score * likeness(sharpness * z * z, 1, freedom) / one.spread)
     return _effective(scores)
 
 
-def _by_reading(check: CheckRow, question: Question, weights: dict[str, float], book: CausesBook) -> float:
+def _by_reading(check: CheckRow, question: Question, weights: dict[str, float]) -> float:
     """How many causes a reading would leave in the mean: each in turn is true, and it reads what that predicts."""
-    predictions = _predictions(check, question, book)
+    predictions = _predictions(check, question, question.names)
     left = 0.0
     for truth in predictions:
-        left = left + weights[truth] * _after(predictions[truth][0].value, predictions, question)
+        left = left + weights[truth] * _after(predictions[truth].value, predictions, question)
     return left
 
 
@@ -197,12 +187,13 @@ def _showing(check: CheckRow, question: Question, book: CausesBook) -> list[Show
             there = often_of(book["looks"][check["look"]], cause) >= book["told_apart"]["often"]
             shows.append({"id": cause, "code": check["look"] if there else "no_" + check["look"]})
         return shows
-    predictions = _predictions(check, question, book)
-    middle = predictions["healthy"][0].value if "healthy" in predictions else _healthy(check, question)
+    names = question.names if "healthy" in question.names else [*question.names, "healthy"]
+    predictions = _predictions(check, question, names)
+    middle = predictions["healthy"].value
     # A suction, liquid or discharge line is read, and a superheat or a subcooling is spoken of.
     turned = -1.0 if check["reads"].get(check["quantity"], 1.0) < 0.0 else 1.0
     for cause in question.names:
-        best = predictions[cause][0]
+        best = predictions[cause]
         side, apart = "_usual", turned * (best.value - middle)
         if apart > best.spread:
             side = "_high"
@@ -210,14 +201,6 @@ def _showing(check: CheckRow, question: Question, book: CausesBook) -> list[Show
             side = "_low"
         shows.append({"id": cause, "code": check["quantity"] + side})
     return shows
-
-
-def _healthy(check: CheckRow, question: Question) -> float:
-    """What the readings so far would let a healthy car show."""
-    way = question.explanations["healthy"].best
-    load = _load(check, question)
-    ties, spread = _across(way.stand, load, check["u"])
-    return _predicted(way, load, ties, spread, 1.0).value
 
 
 def gains_of(question: Question, book: CausesBook) -> dict[str, float]:
@@ -238,7 +221,7 @@ def gains_of(question: Question, book: CausesBook) -> dict[str, float]:
         if not _open(check, question):
             continue
         if "quantity" in check:
-            left = _by_reading(check, question, weights, book)
+            left = _by_reading(check, question, weights)
         else:
             left = _by_look(check, question, weights, book)
         gains[check["what"]] = now - left
@@ -258,11 +241,8 @@ def next_check_of(question: Question, book: CausesBook) -> NextCheck | None:
 
     Source: the rulebook's `causes` book, `checks`; minutes are common practice, no source.
     """
-    total = 0.0
-    for cause in question.names:
-        total = total + question.scores[cause]
-    # Readings so far from everything that no weight is left are for the person to take again.
-    if len(question.names) < 2 or not total > 0.0:
+    # The heaviest stands first; readings so far from everything that it has no weight are to be taken again.
+    if len(question.names) < 2 or not question.scores[question.names[0]] > 0.0:
         return None
     gains = gains_of(question, book)
     best: CheckRow | None = None

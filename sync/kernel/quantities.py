@@ -6,12 +6,11 @@ One small function a quantity, and one central-difference rule for all of them.
 from __future__ import annotations
 
 from collections.abc import Callable
-from math import sqrt
 
 from sync.errors import LaybyError, OutOfRange, UnknownName
 from sync.kernel import air, saturation
 from sync.kernel.books import DerivedRow, Rulebook
-from sync.kernel.inputs import Inputs, Values
+from sync.kernel.inputs import Inputs, Values, root_sum
 from sync.kernel.judgement import DerivedFigure, Unknown
 
 
@@ -155,40 +154,16 @@ def parts_of(rule: Rule, names: list[str], inputs: Inputs, substance: Substance)
     Returns:
         {input: part} [unit of the quantity]
 
-    Source: JCGM 100:2008, 5.1.3, note 2.
+    Raises:
+        OutOfRange, AboveCritical, UnknownName: the value itself cannot be had.
+
+    Source: JCGM 100:2008, 5.1.3, note 2; their root sum of squares is the combined uncertainty of equation 10.
     """
     parts: dict[str, float] = {}
     for name in names:
         if inputs.u[name] > 0.0:
             parts[name] = slope_times_u(rule, inputs.values, substance, name, inputs.u[name])
     return parts
-
-
-def with_uncertainty(
-    rule: Rule, names: list[str], inputs: Inputs, substance: Substance
-) -> tuple[float, float, dict[str, float]]:
-    """A quantity, its combined standard uncertainty, and what each input adds to it.
-
-    Args:
-        rule: the quantity's rule [function]
-        names: the inputs it rests on [names]
-        inputs: values and standard uncertainties [by name]
-        substance: the refrigerant with its rulebook [object]
-
-    Returns:
-        value, standard uncertainty and {input: part} [unit of the quantity]
-
-    Raises:
-        OutOfRange, AboveCritical, UnknownName: the value itself cannot be had.
-
-    Source: JCGM 100:2008, equation 10.
-    """
-    value = rule(inputs.values, substance)
-    total = 0.0
-    parts = parts_of(rule, names, inputs, substance)
-    for name in parts:
-        total = total + parts[name] * parts[name]
-    return value, sqrt(total), parts
 
 
 def _out_of_table_needs(row: DerivedRow, inputs: Inputs) -> list[str]:
@@ -214,9 +189,8 @@ class _Derivation:
         """A quantity by its rule, with what each input does to it."""
         name = row["name"]
         try:
-            value, _, parts = with_uncertainty(RULES[name], row["inputs"], self.inputs, self.substance)
-            self.values[name] = value
-            self.parts[name] = parts
+            self.values[name] = RULES[name](self.inputs.values, self.substance)
+            self.parts[name] = parts_of(RULES[name], row["inputs"], self.inputs, self.substance)
         except AboveCritical:
             self.failed[name] = "above_critical"
         except (OutOfRange, UnknownName):
@@ -256,13 +230,6 @@ def _missing(row: DerivedRow, inputs: Inputs) -> tuple[list[str], str]:
     return needs, code
 
 
-def _figure(value: float, parts: Values, unit: str) -> DerivedFigure:
-    total = 0.0
-    for name in parts:
-        total = total + parts[name] * parts[name]
-    return {"value": value, "u": sqrt(total), "unit": unit}
-
-
 def derive(inputs: Inputs, refrigerant: str, rulebook: Rulebook) -> tuple[dict[str, DerivedFigure], list[Unknown]]:
     """All quantities of a test that its inputs allow, and the others as named unknowns.
 
@@ -298,8 +265,10 @@ def derive(inputs: Inputs, refrigerant: str, rulebook: Rulebook) -> tuple[dict[s
         else:
             all_of_them.by_difference(row, of)
         if name in all_of_them.values:
-            inputs.parts[name] = all_of_them.parts[name]
-            derived[name] = _figure(all_of_them.values[name], all_of_them.parts[name], row["unit"])
+            parts = all_of_them.parts[name]
+            inputs.parts[name] = parts
+            u = root_sum([parts[one] for one in parts])
+            derived[name] = {"value": all_of_them.values[name], "u": u, "unit": row["unit"]}
         else:
             code = all_of_them.failed[name]
             needs = [] if code == "above_critical" else _out_of_table_needs(row, inputs)
