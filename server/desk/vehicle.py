@@ -90,9 +90,9 @@ def _facts(card: FiledCard) -> list[tuple[str, str]]:
 
 
 def _words(name: str, value: object) -> str:
-    """A code in the rulebook's words, anything else as it is [text]."""
-    codes = logbook().rulebook["wording"]["codes"].get(name) or {}
-    return str(codes.get(str(value), value))
+    """A code in the rulebook's words, a figure to the whole gram, anything else as it is [text]."""
+    codes = logbook().rulebook["wording"]["codes"].get(name.removeprefix("label_")) or {}
+    return f"{value:.0f}" if isinstance(value, float) else str(codes.get(str(value), value))
 
 
 def _is_disputed(card: FiledCard) -> bool:

@@ -146,6 +146,15 @@ def test_the_chart_of_a_car_alike_fills_the_form_and_no_more(service: Service, v
         assert visitor.ask("GET", f"/desk/vehicle?id=v2&use={use}")[0] == 200
 
 
+def test_what_is_known_of_a_vehicle_is_said_in_words(service: Service, visitor: Visitor) -> None:
+    """The label's charge was typed in ounces: whole grams; both refrigerants by their names."""
+    file_car(service, Phone(), "v1", refrigerant="R134a", label_refrigerant="R1234yf", charge_spec_g=459.262274625)
+    _, _, text = visitor.ask("GET", "/desk/vehicle?id=v1")
+    facts = dict(re.findall(r"<dt>(.*?)</dt><dd>(.*?)</dd>", text))
+    shown = [facts[name] for name in ("Charge, g", "Refrigerant", "Refrigerant on the label")]
+    assert shown == ["459", "R-134a", "R-1234yf"]
+
+
 def test_a_vehicle_that_is_not_on_file_has_no_page(visitor: Visitor) -> None:
     """Said in a sentence, and nothing is filed for it."""
     for identifier in ("nobody", "", "x" * 500, "../../etc"):
