@@ -25,9 +25,9 @@ from server.process import public_url, remote
 from server.process.endpoint import Endpoint, certificate_hash
 from server.process.port import PATIENCE_S, check_port, hold_port
 from sync import rulebook
+from sync.disk.folder_lock import FolderLock
 from sync.errors import LaybyError, sentence
 from sync.records.passphrase import Passphrase
-from sync.records.safe_files import FolderLock
 
 PORT = 8765
 HOST = "127.0.0.1"

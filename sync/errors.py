@@ -50,6 +50,12 @@ class DiskFull(LaybyError):
     code = "disk_full"
 
 
+class DiskWithoutNames(DiskFull):
+    """The file system has room and no more names for files (inodes); nothing was written."""
+
+    code = "disk_without_names"
+
+
 class JournalFailed(LaybyError):
     """The disk did not take a write or could not say so; nothing more is written until a new start."""
 

@@ -27,7 +27,7 @@ Arguments = argparse.Namespace
 
 def receive(arguments: Arguments) -> int:
     """Take in files carried over by hand and leave a receipt beside each."""
-    from sync.records.safe_files import write_whole
+    from sync.disk.safe_files import write_whole
 
     paths = [Path(name).resolve() for name in arguments.files]
     for path in paths:
@@ -53,6 +53,9 @@ def backup(arguments: Arguments) -> int:
     megabytes = f"{backup_file['bytes'] / 1e6:.1f} MB"
     print(f"{backup_file['file']}: {backup_file['members']} files, {megabytes}, read back and compared.")
     print(f"SHA-256 {backup_file['sha256']}")
+    if backup_file["damaged"]:
+        print(f"{backup_file['damaged']} stretches of the journal do not read back; they are in it as they are.")
+        print("`layby rebuild` sets them aside, and phones bring what stood in them again.")
     for what in backup_file["left_out"]:
         print(f"Not in it, and to be set again after a restore: {what}.")
     return 0
@@ -67,12 +70,14 @@ def restore(arguments: Arguments) -> int:
     folder = folder_of(arguments)
     backup_file = put_back(Path(arguments.file), folder)
     with Logbook(folder, rulebook.load()) as logbook:
-        damage = logbook.journal.damage
+        logbook.look_through()
+        damage = logbook.store.damage
     megabytes = f"{backup_file['bytes'] / 1e6:.1f} MB"
     print(f"{folder}: {backup_file['members']} files, {megabytes}, each compared with its hash.")
     print("Its views are made from the journal again; `layby serve` may start.")
-    for offset, length in damage:
-        print(f"The journal was damaged before the backup: {length} bytes from byte {offset} on; the rest is sound.")
+    if damage:
+        print(f"{len(damage)} stretches of the journal were damaged before the backup; the rest is sound.")
+        print("`layby rebuild` sets them aside, and phones bring what stood in them again.")
     return 1 if damage else 0
 
 
@@ -104,8 +109,13 @@ def erase(arguments: Arguments) -> int:
 def rebuild(arguments: Arguments) -> int:
     """Make the views, which the desk looks things up in, again from the journal."""
     _require_logbook(arguments)
-    count = desk(arguments, "rebuild", page=arguments.page)
-    print(f"{arguments.page} is made again." if arguments.page else f"{count} views are made again from the journal.")
+    rebuilt = desk(arguments, "rebuild", page=arguments.page)
+    if rebuilt is None:
+        print(f"{arguments.page} is made again.")
+        return 0
+    print(f"{rebuilt['views']} views are made again from the journal.")
+    for name in rebuilt["aside"]:
+        print(f"A damaged stretch of the journal was set aside in {name}; phones bring what stood in it again.")
     return 0
 
 

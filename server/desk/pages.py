@@ -67,8 +67,9 @@ def day() -> Response:
         row["clock"] = str(row["started_at"] or "")[11:16]
         row["approvable"] = bool(row["file"]) and row["state"] in ("made", "failed")
     ready = [row for row in rows if row["approvable"] and row["state"] == "made"]
+    troubles = carry_out(logbook(), "troubles", {})
     return page(
-        "day", rows=rows, ready=ready, approved=sum(row["state"] in ("approved", "queued") for row in rows),
+        "day", troubles=troubles, rows=rows, ready=ready, approved=sum(row["state"] in ("approved", "queued") for row in rows),
         unmade=any(row["state"] is None for row in rows), done=_done(),
         day=chosen, before=chosen - timedelta(days=1), after=chosen + timedelta(days=1),
     )  # fmt: skip

@@ -53,8 +53,9 @@ STATUS = {
     "unknown_vehicle": 404,
     "no_such_page": 404,
     "disk_full": 507,
+    "disk_without_names": 507,
     "journal_failed": 503,
-    "journal_damaged": 500,
+    "record_damaged": 500,
     "unreadable": 500,
     "folder_busy": 503,
 }

@@ -13,7 +13,6 @@ from server.http.auth import device_of
 from server.http.problems import RequestFault
 from sync.records import receipts as receipt_book
 from sync.records.logbook import Logbook
-from sync.records.notifications import Notifications
 from sync.records.receipts import RECEIPTS_MOST
 from sync.wire.responses import Changes, Results
 from sync.wire.results import Receipts
@@ -102,4 +101,4 @@ def receipts() -> Receipts:
 def changes_for_device() -> Changes:
     """GET /changes?device=&after=: what others did to this device's visits and vehicles, from a cursor on."""
     device, after = device_of(request), request.args.get("after", "")
-    return changes.changes(logbook(), Notifications(logbook().folder), device, after)
+    return changes.changes(logbook(), device, after)

@@ -14,8 +14,9 @@ from pathlib import Path
 from typing import Any
 
 from server.process.endpoint import Endpoint
+from sync.disk.folder_lock import FolderBusy
+from sync.disk.safe_files import remove, write_whole
 from sync.errors import LaybyError
-from sync.records.safe_files import FolderBusy, write_whole
 
 NOTE = "service.json"
 PATIENCE_S = 600
@@ -46,7 +47,7 @@ def remove_note(folder: Path) -> None:
     """The service of this process takes no more commands."""
     note = read_note(folder)
     if note is not None and note.pid == os.getpid():
-        (folder / NOTE).unlink(missing_ok=True)
+        remove(folder / NOTE)
 
 
 def read_note(folder: Path) -> Note | None:

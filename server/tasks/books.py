@@ -11,11 +11,11 @@ from pathlib import Path
 from reports import spreadsheet
 from reports.print_pool import Press, Unprintable
 from server import settings as folder_settings
+from sync.disk.safe_files import make_folder, write_whole
 from sync.errors import LaybyError
 from sync.isolation import each_apart
 from sync.kernel.visit import Visit
 from sync.records.logbook import Logbook
-from sync.records.safe_files import make_folder, write_whole
 from sync.sheet.ledger import Totals
 from sync.sheet.sheet_data import Sheet
 

@@ -5,7 +5,6 @@ It judges nothing and draws nothing; it calls the records, the judgement, the pr
 
 from __future__ import annotations
 
-import threading
 import time
 from collections.abc import Callable, Sequence
 from datetime import date, datetime
@@ -21,6 +20,7 @@ from sync.errors import LaybyError
 from sync.isolation import Odd, apart
 from sync.kernel.books import Rulebook
 from sync.kernel.reason import Reason
+from sync.records.locks import APPROVING, PRINTING
 from sync.records.logbook import Logbook, UnknownVisit
 from sync.records.photos import PhotoStore
 from sync.records.sheet_record import SheetRecord, StateEntry, at_of, state_of
@@ -30,11 +30,6 @@ from sync.sheet.sheet_data import Replaced, Sheet
 from sync.work.desk_operations import write
 
 __all__ = ["approve", "look", "make_sheets", "newest_sheet", "send"]
-
-# What was found unprinted or unapproved must still be so when it is noted, else a sheet that was approved meanwhile
-# would be called made again, and one that was sent meanwhile be approved again.
-_PRINTING = threading.Lock()
-_APPROVING = threading.Lock()
 
 
 class NoSheet(LaybyError):
@@ -110,7 +105,7 @@ def newest_sheet(logbook: Logbook, visit_id: str) -> bytes:
         UnknownVisit: nothing of it is filed.
         NoSheet: it cannot be made; the values say why.
     """
-    sheet_records, rulebook = SheetRecords(logbook.folder), logbook.rulebook
+    sheet_records, rulebook = SheetRecords(logbook), logbook.rulebook
     sheet = inputs_of(logbook, visit_id, rulebook, folder_settings.load(logbook.folder)["sheet"])
     _print_missing([sheet], sheet_records, rulebook)
     record = _record(sheet, sheet_records)
@@ -140,7 +135,7 @@ def approve(
     settings = folder_settings.load(logbook.folder)["sheet"]
     sheet_for = partial(inputs_of, logbook, rulebook=rulebook, settings=settings)
     sheets = [_asked_for(visit_id, sheet_for, alone=len(visits) == 1) for visit_id in visits]
-    with _APPROVING:
+    with APPROVING:
         rows = [apart(sheet.visit["id"], partial(_approve_one, logbook, sheet_records, sheet, rulebook))
                 for sheet in sheets]
     return [_row(sheet, _record(sheet, sheet_records), row.reason, rulebook) if isinstance(row, Odd) else row
@@ -179,7 +174,7 @@ def _row(sheet: SheetInputs, record: SheetRecord | None, reason: Reason | None, 
 
 def _print_missing(sheets: Sequence[SheetInputs], sheet_records: SheetRecords, rulebook: Rulebook) -> None:
     """Print what has no file yet; each outcome is kept as it comes, so that a crash loses one sheet at most."""
-    with _PRINTING:
+    with PRINTING:
         missing = [sheet for sheet in sheets if sheet.data and not _is_printed(sheet, sheet_records)]
         if missing:
             _print(missing, sheet_records, rulebook)
@@ -204,7 +199,7 @@ def _print(sheets: Sequence[SheetInputs], sheet_records: SheetRecords, rulebook:
         failure: StateEntry = {"state": "failed", "at": _now()[0], "reason": sheet.reason}
         sheet_records.note(sheet.visit["id"], sheet.revision, failure)
 
-    photos = PhotoStore(sheet_records.folder)
+    photos = PhotoStore(sheet_records.logbook.folder)
     print_sheets(pages, keep, photos.bytes_of)
 
 

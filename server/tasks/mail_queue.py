@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import hashlib
 import re
-import threading
 import time
 from dataclasses import dataclass
 from datetime import datetime
@@ -26,6 +25,7 @@ from sync.isolation import Odd, apart
 from sync.kernel.books import Rulebook
 from sync.kernel.reason import Reason
 from sync.kernel.visit import Visit
+from sync.records.locks import SENDING
 from sync.records.logbook import Logbook, UnknownVisit
 from sync.records.sheet_record import SheetPost, SheetRecord, State, StateEntry, state_of
 from sync.records.sheet_records import SheetRecords
@@ -37,8 +37,6 @@ HOUR_MS = 60 * MINUTE_MS
 # Waiting times after the first, second, ... try that a server put off; the last one repeats (common practice).
 WAITS_MIN = (5, 15, 60, 180, 360)
 GIVE_UP_MS = 5 * 24 * 60 * MINUTE_MS
-# One run at a time: two that went side by side would both find a letter unsent and both hand it over.
-_AT_WORK = threading.Lock()
 
 # `from` is a word of the language.
 Sender = TypedDict("Sender", {"from": str, "per_hour": int})
@@ -82,7 +80,7 @@ def send(
     settings = folder_settings.load(logbook.folder)
     at_ms = time.time_ns() // 1_000_000 if now_ms is None else now_ms
     queue = MailQueue(logbook, sheet_records, rulebook, settings["smtp"], settings["sheet"], at_ms)
-    with _AT_WORK:
+    with SENDING:
         return [_row_apart(visit_id, digest, queue) for visit_id, digest in sheet_records.underway()]
 
 
@@ -108,6 +106,8 @@ def _row(visit_id: str, digest: str, queue: MailQueue) -> EveningRow:
 
 def _moved_on(record: SheetRecord, queue: MailQueue) -> SheetRecord:
     """One sheet a step further: from approved to queued, from queued to sent, waiting or failed."""
+    if not queue.sheet_records.is_certain(record):
+        return _note(record, queue, "failed", reason_of("sheet_record_lost"))
     if state_of(record) == "approved":
         record = _queued(record, queue)
     if state_of(record) == "queued" and queue.smtp and _is_due(record, queue):

@@ -15,9 +15,9 @@ from reports.mail_data import Person
 from server import settings as folder_settings
 from server.tasks.evening_rows import reason_of, remark
 from server.tasks.messages import Remark
+from sync.disk.safe_files import make_folder, write_whole
 from sync.kernel.books import Rulebook
 from sync.kernel.reason import Reason
-from sync.records.safe_files import make_folder, write_whole
 from sync.sheet.wording import Phrases
 
 FILE = "test-message.eml"

@@ -11,7 +11,8 @@ from datetime import datetime
 from pathlib import Path
 from typing import Literal, TypedDict, cast
 
-from server.tasks.messages import FileTally, TaskArguments
+from server.tasks.evening_rows import remark
+from server.tasks.messages import FileTally, Remark, TaskArguments
 from server.tasks.task import Task
 from sync.errors import LaybyError
 from sync.kernel.json_tree import JsonObject
@@ -26,6 +27,8 @@ from sync.work.cards import CustomerCard, FiledCard
 from sync.work.customer_data import CustomerVisit
 from sync.work.customer_export import Export
 from sync.work.erasure import Counts
+from sync.work.rebuild import Rebuilt
+from sync.work.troubles import troubles
 
 
 class NoSuchCard(LaybyError):
@@ -76,7 +79,14 @@ def _erase(logbook: Logbook, arguments: TaskArguments) -> Counts:
     return erasure.erase(logbook, str(arguments["customer"]), time.time_ns() // 1_000_000)
 
 
-def _rebuild(logbook: Logbook, arguments: TaskArguments) -> int | None:
+def _troubles(logbook: Logbook, arguments: TaskArguments) -> list[Remark]:
+    """What is wrong with the records; with `all`, after every one of them was read."""
+    if arguments.get("all"):
+        logbook.look_through()
+    return [remark(reason, logbook.rulebook) for reason in troubles(logbook)]
+
+
+def _rebuild(logbook: Logbook, arguments: TaskArguments) -> Rebuilt | None:
     if arguments.get("page"):
         rebuild.rebuild_one(logbook, str(arguments["page"]))
         return None
@@ -142,6 +152,7 @@ TASKS: dict[str, Task] = {
     "export": _export,
     "erase": _erase,
     "rebuild": _rebuild,
+    "troubles": _troubles,
     "card": _card,
     "vehicle": _vehicle,
     "chart": _chart,

@@ -20,6 +20,7 @@ from sync.kernel.visit import Instruments, Visit
 from sync.records.logbook import Logbook, UnknownVisit
 from sync.records.sheet_record import state_of
 from sync.records.sheet_records import SheetRecords
+from sync.work.troubles import troubles
 
 LOOK_BACK_DAYS = 60
 AHEAD_DAYS = 60
@@ -50,9 +51,7 @@ def reminders(logbook: Logbook, sheet_records: SheetRecords, day: date, rulebook
                  *_papers(visits, day, folder_settings.load(logbook.folder)["calibrations"]),
                  *(reason_of("remind_odd", **_named(visit), why=why) for visit, why in outlines
                    if _day(visit) != day.isoformat())]
-    if logbook.left_out:
-        open_ones.append(reason_of("remind_left_out", count=str(len(logbook.left_out))))
-    return [remark(reason, rulebook) for reason in open_ones]
+    return [remark(reason, rulebook) for reason in (*open_ones, *troubles(logbook))]
 
 
 def _looked_at(visit: Visit) -> Visit:

@@ -34,24 +34,16 @@ def _day(text: str | None) -> date:
         raise NoSuchDay(day=str(text)) from error
 
 
-def _sheet_records(logbook: Logbook) -> SheetRecords:
-    """The folder's sheets, a damaged file of them made again first."""
-    from sync.records import sheet_repair
-
-    sheet_repair.mend(logbook.folder, logbook.ops)
-    return SheetRecords(logbook.folder)
-
-
 def _evening(logbook: Logbook, arguments: TaskArguments) -> list[EveningRow]:
     from server.tasks import evening
 
-    return evening.make_sheets(logbook, _sheet_records(logbook), _day(arguments.get("day")), logbook.rulebook)
+    return evening.make_sheets(logbook, SheetRecords(logbook), _day(arguments.get("day")), logbook.rulebook)
 
 
 def _reminders(logbook: Logbook, arguments: TaskArguments) -> list[Remark]:
     from server.tasks.reminders import reminders
 
-    return reminders(logbook, _sheet_records(logbook), _day(arguments.get("day")), logbook.rulebook)
+    return reminders(logbook, SheetRecords(logbook), _day(arguments.get("day")), logbook.rulebook)
 
 
 def _send_test(logbook: Logbook, _: TaskArguments) -> Remark:
@@ -63,7 +55,7 @@ def _send_test(logbook: Logbook, _: TaskArguments) -> Remark:
 def _sheet(logbook: Logbook, arguments: TaskArguments) -> str | None:
     from server.tasks import evening
 
-    sheet_records = _sheet_records(logbook)
+    sheet_records = SheetRecords(logbook)
     evening.newest_sheet(logbook, str(arguments["visit"]))
     record = sheet_records.newest(str(arguments["visit"]))
     return None if record is None else str(sheet_records.pdf(record))
@@ -72,7 +64,7 @@ def _sheet(logbook: Logbook, arguments: TaskArguments) -> str | None:
 def _approve(logbook: Logbook, arguments: TaskArguments) -> list[EveningRow]:
     from server.tasks import evening
 
-    sheet_records = _sheet_records(logbook)
+    sheet_records = SheetRecords(logbook)
     visits = sheet_records.unapproved() if arguments.get("all") else [
         str(visit) for visit in arguments.get("visits") or []]
     return evening.approve(logbook, sheet_records, visits, logbook.rulebook)
@@ -81,17 +73,17 @@ def _approve(logbook: Logbook, arguments: TaskArguments) -> list[EveningRow]:
 def _send(logbook: Logbook, _: TaskArguments) -> list[EveningRow]:
     from server.tasks import evening
 
-    return evening.send(logbook, _sheet_records(logbook), logbook.rulebook)
+    return evening.send(logbook, SheetRecords(logbook), logbook.rulebook)
 
 
 def _look(logbook: Logbook, arguments: TaskArguments) -> list[EveningRow]:
     from server.tasks import evening
 
-    return evening.look(logbook, SheetRecords(logbook.folder), _day(arguments.get("day")), logbook.rulebook)
+    return evening.look(logbook, SheetRecords(logbook), _day(arguments.get("day")), logbook.rulebook)
 
 
 def _post(logbook: Logbook, _: TaskArguments) -> list[EveningRow]:
-    sheet_records = SheetRecords(logbook.folder)
+    sheet_records = SheetRecords(logbook)
     underway = [sheet_records.record(visit, revision) for visit, revision in sheet_records.underway()]
     return [_posted(logbook, record) for record in [*underway, *sheet_records.failed()]]
 

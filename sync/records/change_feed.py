@@ -1,34 +1,33 @@
 """The feed of a device: which records of the journal it has to be told of, and what stands on its views of changes.
 
-Nothing here reads a file or knows a cursor; `changes` does. A view is named by the stretch of the journal it is of, so
+Nothing here reads a file or knows a cursor; `changes` does. A view is named by the stretch of the records it is of, so
 that one can be made again without the others.
 """
 
 from __future__ import annotations
 
-from typing import Required, TypedDict
+from typing import Required, TypedDict, cast
 
-from sync.records.heads import FiledOp
+from sync.records.erasures import Erasure
+from sync.records.heads import FiledOp, Heads
 from sync.records.record import FiledRecord
-
-STRETCH_BYTES = 4 * 1024 * 1024
+from sync.records.store.note import Note
 
 # Work and moves of refrigerant say since when a vehicle's healthy tests no longer count.
 _WORK = ("work.add", "move.add")
 
 
 class FeedItem(TypedDict, total=False):
-    """What a device is to be told: an op line by its place, or the visit, vehicle or customer to be told anew."""
+    """What a device is to be told: an op line or a note by its number, or the visit, vehicle or customer anew."""
 
-    offset: int
-    length: int
+    number: int
     visit: str
     vehicle: str
     customer: str
 
 
 class FeedRow(FeedItem):
-    """The same on a view of changes, with the offset of the record that it is told because of."""
+    """The same on a view of changes, with the number of the record that it is told because of."""
 
     at: Required[int]
 
@@ -37,12 +36,12 @@ class FeedRow(FeedItem):
 Feed = dict[str, list[FeedItem]]
 
 
-def view_name(device: str, offset: int) -> str:
-    """The view of a device's changes for a stretch of the journal; twelve digits, so that names sort as numbers do."""
-    return f"changes/{device}/{offset // STRETCH_BYTES:012d}"
+def view_name(device: str, number: int, stretch: int) -> str:
+    """The view of a device's changes for a stretch of the records; twelve digits, so that names sort as numbers do."""
+    return f"changes/{device}/{number // stretch:012d}"
 
 
-def feed_of_visit(filed: FiledRecord, before: list[FiledOp]) -> Feed:
+def feed_of_visit(filed: FiledRecord, before: list[FiledOp], notes: list[int]) -> Feed:
     """What each device has to be told because of one filed operation of a visit.
 
     A device takes part in a visit from its first operation there: what others filed before comes to it then, what they
@@ -51,6 +50,7 @@ def feed_of_visit(filed: FiledRecord, before: list[FiledOp]) -> Feed:
     Args:
         filed: the record [FiledRecord]
         before: the visit's earlier operations [FiledOp each]
+        notes: the numbers of the notes on its sheets [counts]
 
     Returns:
         by device, in order [FeedItem each]
@@ -62,9 +62,9 @@ def feed_of_visit(filed: FiledRecord, before: list[FiledOp]) -> Feed:
         return {}
     feed: Feed = {device: [] for device in {one["device"] for one in before}}
     for device in feed.keys() - {mine}:
-        feed[device].append({"offset": record.offset, "length": record.length})
+        feed[device].append({"number": record.number})
     if mine not in feed:
-        feed[mine] = [{"offset": one["offset"], "length": one["length"]} for one in before]
+        feed[mine] = [{"number": number} for number in (*(one["number"] for one in before), *notes)]
     feed[mine] += _cards_named(filed)
     if op["kind"] in _WORK and op["visit"] is not None:
         for items in feed.values():
@@ -85,6 +85,27 @@ def feed_of_card(filed: FiledRecord, devices: list[str]) -> Feed:
     return {device: [_card_item(*filed.subject)] for device in {*devices, filed.op["device"]}}
 
 
+def feed_of_note(filed: FiledRecord, note: Note, heads: Heads | None) -> Feed:
+    """What each device has to be told because of one note.
+
+    Args:
+        filed: the record [FiledRecord]
+        note: what it holds [Note]
+        heads: those of the note's visit, None where it has none [Heads or None]
+
+    Returns:
+        by device [FeedItem each]
+    """
+    if note["kind"] == "erasure":
+        # Nothing but an erasure writes this note.
+        devices = {device for one in cast(list[Erasure], note["body"]["erasures"]) for device in one["devices"]}
+    elif note["kind"] == "letter.handed" or heads is None:
+        devices = set()
+    else:
+        devices = {op["device"] for op in heads["ops"]}
+    return {device: [{"number": filed.record.number}] for device in sorted(devices)}
+
+
 def _cards_named(filed: FiledRecord) -> list[FeedItem]:
     cards = {"vehicle": "vehicle", "customer_id": "customer"}
     # An earlier version may have taken what is no text.
@@ -96,13 +117,13 @@ def _card_item(what: str, identifier: str) -> FeedItem:
     return {"vehicle": identifier} if what == "vehicle" else {"customer": identifier}
 
 
-def views_of(filed: FiledRecord, feed: Feed) -> list[str]:
+def views_of(filed: FiledRecord, feed: Feed, stretch: int) -> list[str]:
     """The views of changes that a record stands on."""
-    return [view_name(device, filed.record.offset) for device in feed]
+    return [view_name(device, filed.record.number, stretch) for device in feed]
 
 
 def post(table: dict[str, FeedRow], filed: FiledRecord, items: list[FeedItem]) -> None:
     """Enter on a view of changes what its device has to be told because of a record; twice changes nothing."""
-    at = filed.record.offset
+    at = filed.record.number
     for number, item in enumerate(items):
         table[f"{at} {number}"] = {"at": at, **item}

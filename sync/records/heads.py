@@ -11,7 +11,6 @@ from typing import TypedDict, cast
 from sync.kernel.books import KindsBook
 from sync.kernel.json_tree import JsonObject
 from sync.kernel.operation import Op
-from sync.records.journal import Place
 from sync.records.record import FiledRecord, kind_and_body
 from sync.wire.results import Status
 
@@ -25,9 +24,10 @@ SUMMARY = {
 }
 
 
-class FiledOp(Place):
-    """One operation of a visit or card, by its place in the journal."""
+class FiledOp(TypedDict):
+    """One operation of a visit or card, by the number of its record."""
 
+    number: int
     id: str
     digest: str
     status: Status
@@ -38,21 +38,25 @@ class FiledOp(Place):
 class Heads(TypedDict):
     """The bookkeeping of a visit or card.
 
-    `opened` says whether an operation opened it, `ops` lists all in the order they came in, `heads` has the ids that
-    stand by pointer. `stand_ins` has what stands for a mended operation: under its id the mending, under its id and a
-    pointer what stands on that pointer. `summary` has the latest value of each field of SUMMARY.
+    `opened` says whether an operation opened it, `ops` lists all in the order they came in, `notes` has the numbers
+    of the notes on its sheets, `heads` the ids that stand by pointer. `stand_ins` has what stands for a mended
+    operation: under its id the mending, under its id and a pointer what stands on that pointer. `summary` has the
+    latest value of each field of SUMMARY. `missing` has, as id and pointer, what operations build on and nobody has
+    here: it was lost, and may come again from its phone.
     """
 
     opened: bool
     ops: list[FiledOp]
+    notes: list[int]
     heads: dict[str, list[str]]
     stand_ins: dict[str, str]
     summary: JsonObject
+    missing: list[str]
 
 
 def new_heads() -> Heads:
     """The heads of a visit or card of which nothing is filed yet."""
-    return {"opened": False, "ops": [], "heads": {}, "stand_ins": {}, "summary": {}}
+    return {"opened": False, "ops": [], "notes": [], "heads": {}, "stand_ins": {}, "summary": {}, "missing": []}
 
 
 def draft_of(heads: Heads) -> Heads:
@@ -60,9 +64,11 @@ def draft_of(heads: Heads) -> Heads:
     return {
         "opened": heads["opened"],
         "ops": list(heads["ops"]),
+        "notes": list(heads["notes"]),
         "heads": dict(heads["heads"]),
         "stand_ins": dict(heads["stand_ins"]),
         "summary": dict(heads["summary"]),
+        "missing": list(heads["missing"]),
     }
 
 
@@ -71,7 +77,7 @@ def enter(heads: Heads, filed: FiledRecord) -> None:
     op, record = filed.op, filed.record
     heads["ops"].append({
         "id": op["id"], "digest": record.result["digest"], "status": filed.status,
-        "device": op["device"], "seq": op["seq"], "offset": record.offset, "length": record.length,
+        "device": op["device"], "seq": op["seq"], "number": record.number,
     })
     set_heads(heads, filed)
     for pointer, value in filed.leaves:
@@ -92,11 +98,31 @@ def set_heads(heads: Heads, filed: FiledRecord) -> None:
     if op["kind"] == "op.mend":
         _stand_in(heads["stand_ins"], op, {pointer for pointer, _ in filed.leaves})
     for pointer, _ in filed.leaves:
+        if _was_missing(heads, op, pointer):
+            continue
         before = standing_ids.get(pointer)
+        _note_missing(heads, op, pointer)
         if before:
             replaced = superseded(heads, op, pointer)
             before = [head for head in before if head not in replaced]
         standing_ids[pointer] = [*(before or ()), op["id"]]
+
+
+def _note_missing(heads: Heads, op: Op, pointer: str) -> None:
+    base = op["base"].get(pointer)
+    if base is None or base in heads["heads"].get(pointer, ()) or base in heads["stand_ins"]:
+        return
+    if all(filed["id"] != base for filed in heads["ops"]):
+        heads["missing"].append(f"{base} {pointer}")
+
+
+def _was_missing(heads: Heads, op: Op, pointer: str) -> bool:
+    """Whether others followed an operation on a pointer before it came again; it does not stand there then."""
+    name = f"{op['id']} {pointer}"
+    if name not in heads["missing"]:
+        return False
+    heads["missing"].remove(name)
+    return True
 
 
 def _stand_in(stand_ins: dict[str, str], op: Op, pointers: set[str]) -> None:
@@ -146,6 +172,8 @@ def disagrees(heads: Heads, filed: FiledRecord) -> bool:
     """
     for pointer, _ in filed.leaves:
         before = heads["heads"].get(pointer)
+        if f"{filed.op['id']} {pointer}" in heads["missing"]:
+            continue
         if before and not set(before) & set(superseded(heads, filed.op, pointer)):
             return True
     return False

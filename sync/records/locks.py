@@ -1,6 +1,14 @@
-"""Whose turn it is in a folder: work over the whole of it alone, work on single visits side by side.
+"""The locks of one process, in the one order in which they may be taken: whoever holds one asks only for later ones.
 
-Nothing here knows what the work is. One for the process, since one process holds a folder.
+Nothing here knows what the work is. One process holds a folder, so these are all there are.
+
+| rank | lock | held while |
+| --- | --- | --- |
+| 1 | SHEETS | sheets and letters are made, side by side; or alone, while a visit is erased |
+| 2 | ALONE | records are gone through whole: backup, export, erasure, rebuild, one at a time |
+| 3 | PRINTING, APPROVING, SENDING | it is found which sheets are to be printed (approved, sent), and noted |
+| 4 | RECORDS | records and views are read and changed together; the logbook's own |
+| 5 | FILES | one of the small files beside the records, or a photo, is read and written |
 """
 
 from __future__ import annotations
@@ -8,15 +16,54 @@ from __future__ import annotations
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
+from types import TracebackType
 
-# Backup, export, erasure and rebuild read or change the journal as a file: one of them at a time.
-ALONE = threading.RLock()
+RANKS = ("sheets", "alone", "evening", "records", "files")
+RECORDS, FILES = "records", "files"
+
+_mine = threading.local()
+
+
+class OutOfOrder(RuntimeError):
+    """A lock was asked for by who holds a later one: two threads that do so may wait for each other for ever."""
+
+
+def _ranks() -> list[int]:
+    ranks: list[int] = getattr(_mine, "ranks", None) or []
+    _mine.ranks = ranks
+    return ranks
+
+
+class Ranked:
+    """A lock that its thread may take again, and that may be asked for only by who holds no later one.
+
+    Args of the constructor:
+        name: its rank [one of RANKS]
+    """
+
+    def __init__(self, name: str) -> None:
+        self.name = name
+        self._rank = RANKS.index(name)
+        self._lock = threading.RLock()
+
+    def __enter__(self) -> None:
+        ranks = _ranks()
+        if ranks and ranks[-1] > self._rank:
+            raise OutOfOrder(f"{self.name} after {RANKS[ranks[-1]]}")
+        self._lock.acquire()
+        ranks.append(self._rank)
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        _ranks().pop()
+        self._lock.release()
 
 
 class Locks:
     """Any number side by side, or one alone. Who asks to be alone waits for those at work, and holds up later ones.
 
-    Neither kind may be asked for inside the other.
+    Neither kind may be asked for inside the other, nor inside any other lock of this module.
     """
 
     def __init__(self) -> None:
@@ -59,3 +106,8 @@ class Locks:
 
 # Sheets and letters of visits: none may be under way while a visit is erased, or it would be written after.
 SHEETS = Locks()
+ALONE = Ranked("alone")
+# What was found unprinted or unapproved must still be so when it is noted, else a sheet that was approved meanwhile
+# would be called made again, and one that was sent meanwhile be approved again. Two runs that sent side by side would
+# both find a letter unsent and both hand it over.
+PRINTING, APPROVING, SENDING = Ranked("evening"), Ranked("evening"), Ranked("evening")

@@ -10,13 +10,13 @@ import hmac
 import json
 import logging
 import secrets
-import threading
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TypedDict
 
+from sync.disk.safe_files import Unreadable, make_folder, write_whole
 from sync.errors import LaybyError
-from sync.records.safe_files import Unreadable, make_folder, write_whole
+from sync.records.locks import FILES, Ranked
 
 FILE = "devices.json"
 CODE_BYTES = 16
@@ -34,7 +34,7 @@ SEEN_EVERY_MS = 5 * 60_000
 log = logging.getLogger("layby.pairing")
 
 # One for the process, not for an object: several may be open over one folder.
-_LOCK = threading.RLock()
+_LOCK = Ranked(FILES)
 
 
 class NoOffer(LaybyError):

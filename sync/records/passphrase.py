@@ -9,13 +9,13 @@ import hashlib
 import hmac
 import json
 import secrets
-import threading
 import unicodedata
 from pathlib import Path
 from typing import TypedDict
 
+from sync.disk.safe_files import Unreadable, make_folder, write_whole
 from sync.errors import LaybyError
-from sync.records.safe_files import Unreadable, make_folder, write_whole
+from sync.records.locks import FILES, Ranked
 
 FILE = "passphrase.json"
 KEY_MS = 60 * 60_000
@@ -25,7 +25,7 @@ LEAST, MOST = 12, 200
 COST: dict[str, int] = {"n": 2**15, "r": 8, "p": 1}
 MEMORY_MOST = 64 * 1024 * 1024
 
-_LOCK = threading.RLock()
+_LOCK = Ranked(FILES)
 
 
 class _Stored(TypedDict):

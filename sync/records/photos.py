@@ -7,16 +7,16 @@ from __future__ import annotations
 
 import hashlib
 import os
-import shutil
-import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from sync.errors import DiskFull, LaybyError
+from sync.disk import calls
+from sync.disk.safe_files import check_room, disk_full, make_folder, sync_folder, write_whole
+from sync.errors import LaybyError
+from sync.records.embedded.journal import FLOOR_BYTES
 from sync.records.image_headers import NotAPhoto, head_of
-from sync.records.journal import FLOOR_BYTES
-from sync.records.safe_files import make_folder, sync_folder, write_whole
+from sync.records.locks import FILES, Ranked
 from sync.wire.op_line import is_digest
 
 PHOTO_BYTES = 2_000_000
@@ -25,7 +25,7 @@ PIXELS_MOST = 40_000_000
 _HEAD_LENGTH = 12
 
 # One for the process, not for an object: several may be open over one folder.
-_LOCK = threading.RLock()
+_LOCK = Ranked(FILES)
 # The folders of which this process knows that their entries are durable; a former one may have been killed before.
 _DURABLE: set[Path] = set()
 
@@ -147,7 +147,7 @@ class PhotoStore:
             if end != offset:
                 raise WrongOffset(sha=sha, offset=end, length=length, given=offset)
             if end == whole_length:
-                _part(whole).unlink(missing_ok=True)
+                calls.remove(_part(whole))
                 return end
             self._check_room(len(chunk))
             with _told_of_a_full_disk(self.folder):
@@ -178,7 +178,7 @@ class PhotoStore:
             make_folder(mark.parent)
             write_whole(mark, b"")
             for left in (whole, _part(whole), whole.with_name(f".{whole.name}.new")):
-                left.unlink(missing_ok=True)
+                calls.remove(left)
 
     def _mark(self, sha: str) -> Path:
         """What says that a photo was erased; its name is a hash of the photo's, which nobody can turn back."""
@@ -186,16 +186,14 @@ class PhotoStore:
 
     def _check_room(self, count: int) -> None:
         make_folder(self.folder)
-        free = shutil.disk_usage(self.folder).free
         # Twice, since the finished photo is written beside its part.
-        if free < self.floor_bytes + 2 * PHOTO_BYTES + count:
-            raise DiskFull(free_mb=free // 1_000_000)
+        check_room(self.folder, self.floor_bytes + 2 * PHOTO_BYTES + count)
 
     def _forget(self, whole: Path, end: int) -> int:
         """Two lengths are claimed for one name: a part is dropped, so that its sender begins anew; a whole stands."""
         if whole.exists():
             return end
-        _part(whole).unlink(missing_ok=True)
+        calls.remove(_part(whole))
         return 0
 
     def _finish(self, whole: Path, sha: str) -> None:
@@ -203,12 +201,12 @@ class PhotoStore:
         try:
             check_photo(content, sha)
         except (PhotoAltered, NotAPhoto, TooManyPixels):
-            _part(whole).unlink()
+            calls.remove(_part(whole))
             raise
         with _told_of_a_full_disk(self.folder):
             write_whole(whole, content)
         self._make_sure(whole)
-        _part(whole).unlink()
+        calls.remove(_part(whole))
 
     def _make_sure(self, whole: Path) -> None:
         """Make durable that a whole photo is where it is, before it is answered for; once a folder and process."""
@@ -225,7 +223,7 @@ def _told_of_a_full_disk(folder: Path) -> Iterator[None]:
     try:
         yield
     except OSError as error:
-        raise DiskFull(free_mb=shutil.disk_usage(folder).free // 1_000_000) from error
+        raise disk_full(folder) from error
 
 
 def check_photo(content: bytes, sha: str) -> None:
@@ -266,17 +264,16 @@ def _add(part: Path, length: int, chunk: bytes) -> None:
     """Append to a part and make it durable, all or nothing; a new one begins with its length."""
     is_new = _length_in(part) is None
     make_folder(part.parent)
-    before = 0 if is_new else part.stat().st_size
-    flags = os.O_WRONLY | os.O_CREAT | os.O_APPEND | getattr(os, "O_BINARY", 0) | (os.O_TRUNC if is_new else 0)
+    handle = calls.create(part, fresh=is_new)
+    before = os.fstat(handle).st_size
     head = b"%0*d\n" % (_HEAD_LENGTH - 1, length) if is_new else b""
-    with open(part, "ab", buffering=0, opener=lambda path, _: os.open(path, flags, 0o600)) as file:
-        try:
-            rest = memoryview(head + chunk)
-            while rest:
-                rest = rest[file.write(rest) or 0 :]
-            os.fsync(file.fileno())
-        except OSError:
-            os.ftruncate(file.fileno(), before)
-            raise
+    try:
+        calls.write(handle, before, head + chunk)
+        calls.sync(handle)
+    except OSError:
+        calls.cut(handle, before)
+        raise
+    finally:
+        os.close(handle)
     if is_new:
         sync_folder(part.parent)

@@ -14,8 +14,23 @@ from sync.kernel.operation import Op
 from sync.records import change_feed
 from sync.records.change_feed import Feed
 from sync.records.heads import enter, new_heads, opens
-from sync.records.record import ERASED, FiledRecord, actual_digest
-from sync.records.views import View, card_view, day_view, device_view, digest_view, month_view
+from sync.records.record import BLANK, FiledRecord, actual_digest
+from sync.records.sheet_record import UNDERWAY, after, key_of, revision_in, state_of
+from sync.records.store.note import Note
+from sync.records.views import (
+    ERASED_VIEW,
+    LOST_VIEW,
+    UNDERWAY_VIEW,
+    Place,
+    View,
+    card_view,
+    day_view,
+    device_view,
+    digest_view,
+    letter_view,
+    month_view,
+    sheet_view,
+)
 
 
 def card_views(op: Op, kinds: KindsBook) -> list[tuple[str, str]]:
@@ -23,19 +38,22 @@ def card_views(op: Op, kinds: KindsBook) -> list[tuple[str, str]]:
     return [(card_view(what, identifier), identifier) for what, identifier in subjects_of(op, kinds)]
 
 
-def views_of(filed: FiledRecord, feed: Feed) -> set[str]:
+def views_of(filed: FiledRecord, feed: Feed, stretch: int) -> set[str]:
     """The names of all views that a record changes.
 
     Args:
         filed: the record [FiledRecord]
-        feed: what devices are to be told because of it, as `Logbook.feed_of` gives it [FeedItem each, by device]
+        feed: what devices are to be told because of it, as `Projection.feed_of` gives it [FeedItem each, by device]
+        stretch: as the store has it [count]
 
     Returns:
         their names [texts]
     """
     names: set[str] = set()
-    if filed.status == ERASED:
-        return names
+    if filed.status in BLANK:
+        return {LOST_VIEW} if filed.status == "lost" else names
+    if filed.note is not None:
+        return {*_views_of_note(filed.note), *change_feed.views_of(filed, feed, stretch)}
     if filed.by_digest:
         names.add(digest_view(actual_digest(filed.record.line)))
     elif filed.id is not None:
@@ -51,7 +69,7 @@ def views_of(filed: FiledRecord, feed: Feed) -> set[str]:
             names.add(month_view(visit))
     elif filed.filed:
         names.update(name for name, _ in card_views(filed.op, filed.kinds))
-    names.update(change_feed.views_of(filed, feed))
+    names.update(change_feed.views_of(filed, feed, stretch))
     return names
 
 
@@ -65,8 +83,10 @@ def post(view: View, filed: FiledRecord, feed: Feed) -> None:
     """
     view.changed = True
     folder, _, rest = view.name.partition("/")
-    if folder == "refused":
-        view.lines.setdefault(actual_digest(filed.record.line), filed.record.place)
+    if folder == "lost":
+        view.lost[str(filed.record.number)] = _place(filed)
+    elif folder == "refused":
+        view.lines.setdefault(actual_digest(filed.record.line), _place(filed))
     elif folder == "devices":
         _post_receipt(view, filed)
     elif folder == "changes":
@@ -75,14 +95,63 @@ def post(view: View, filed: FiledRecord, feed: Feed) -> None:
         _post_month(view, filed)
     elif folder in ("vehicles", "customers"):
         _post_card(view, filed)
+    elif filed.note is not None:
+        _post_note(view, filed, filed.note)
     else:
         _post_day(view, filed)
+
+
+def _place(filed: FiledRecord) -> Place:
+    return {"number": filed.record.number}
+
+
+def _views_of_note(note: Note) -> list[str]:
+    visit = note["visit"]
+    if note["kind"] == "erasure":
+        return [ERASED_VIEW]
+    if visit is None:
+        return [letter_view(note["at"])]
+    return [sheet_view(visit), day_view(visit), UNDERWAY_VIEW]
+
+
+def _post_note(view: View, filed: FiledRecord, note: Note) -> None:
+    folder, visit, body = view.name.partition("/")[0], note["visit"], note["body"]
+    if folder == "letters":
+        view.letters[f"{note['at']} {filed.record.number}"] = _place(filed)
+    elif folder == "erased":
+        _post_erasure(view, filed, body)
+    elif visit is None:
+        return
+    elif folder == "sheets":
+        key = key_of(visit, revision_in(body))
+        view.sheets[key] = after(view.sheets.get(key), visit, body, filed.record.number)
+    elif folder == "underway":
+        _post_underway(view, filed, visit, body)
+    elif visit in view.visits and filed.record.number not in view.visits[visit]["notes"]:
+        view.visits[visit]["notes"].append(filed.record.number)
+
+
+def _post_underway(view: View, filed: FiledRecord, visit: str, body: JsonObject) -> None:
+    state = state_of(after(None, visit, body, filed.record.number)["record"])
+    key = key_of(visit, revision_in(body))
+    if state in UNDERWAY:
+        view.underway[key] = {**_place(filed), "visit": visit, "revision": revision_in(body)}
+    else:
+        view.underway.pop(key, None)
+
+
+def _post_erasure(view: View, filed: FiledRecord, body: JsonObject) -> None:
+    # Nothing but an erasure writes this note.
+    for erasure in cast(list[JsonObject], body["erasures"]):
+        view.erasures[str(erasure["cursor"])] = erasure
+    for name in cast(list[str], body["hashes"]):
+        view.erased.setdefault(name, _place(filed))
 
 
 def _post_receipt(view: View, filed: FiledRecord) -> None:
     seq = filed.outline["seq"]
     if seq is not None:
-        view.receipts[f"{seq} {filed.record.offset}"] = {
+        view.receipts[f"{seq} {filed.record.number}"] = {
             "seq": seq, "id": filed.id, "status": filed.status, "digest": filed.record.result["digest"],
         }
 
@@ -112,7 +181,7 @@ def _post_card(view: View, filed: FiledRecord) -> None:
 
 def _post_day(view: View, filed: FiledRecord) -> None:
     if not filed.by_digest and filed.id is not None and day_view(filed.id) == view.name:
-        view.ops.setdefault(filed.id, filed.record.place)
+        view.ops.setdefault(filed.id, _place(filed))
     visit = filed.visit
     if visit is None:
         return

@@ -24,7 +24,11 @@ def receipts(logbook: Logbook, device: str, after: int, most: int = RECEIPTS_MOS
     Returns:
         {receipts: [{seq, id, status, digest}], next}, by seq; `next` is the `after` to go on with, null at the end
         [Receipts]
+
+    Raises:
+        DiskFull, JournalFailed: what is on file may not be promised.
     """
+    logbook.check_promises()
     first = device_view(device, max(after + 1, 0))
     rows: list[Receipt] = []
     with logbook.lock:

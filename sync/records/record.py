@@ -15,13 +15,15 @@ from sync.kernel.books import KindsBook
 from sync.kernel.card import subjects_of
 from sync.kernel.json_tree import JsonObject
 from sync.kernel.operation import Leaf, Op
-from sync.records.journal import Record
+from sync.records.store.interface import Record
+from sync.records.store.note import NOTED, Note, note_in
 from sync.wire import op_line
 from sync.wire.op_line import Outline
 from sync.wire.results import Result, Status
 
 FILED = ("accepted", "conflict")
-ERASED = "erased"
+# What a record bears of which nothing is left.
+BLANK = ("erased", "lost")
 # Why a line was refused for what it is or who brought it, so that its id stays free for the operation itself.
 BY_BYTES = ("id_reused", "damaged", "not_its_own")
 # Of these nobody can say that the device they name wrote them; they are no receipts of its.
@@ -63,6 +65,11 @@ class FiledRecord:
         """The operation, for one that was filed [Op]."""
         # It was held to the shapes of the wire before it was filed.
         return cast(Op, json.loads(self.record.line[op_line.DIGEST_LENGTH + 1 :]))
+
+    @cached_property
+    def note(self) -> Note | None:
+        """The note that the record holds, None where it holds none [Note]."""
+        return note_in(self.record) if self.status == NOTED else None
 
     @cached_property
     def leaves(self) -> list[Leaf]:

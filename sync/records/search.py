@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import re
 import threading
+from contextlib import AbstractContextManager
 from dataclasses import dataclass
 
 from sync.kernel.json_tree import Json
@@ -50,7 +51,7 @@ class Search:
         views: the logbook's views [ViewCache]
     """
 
-    def __init__(self, lock: threading.RLock, views: ViewCache) -> None:
+    def __init__(self, lock: AbstractContextManager[object], views: ViewCache) -> None:
         self._lock = lock
         self._views = views
         self._months: dict[str, _Month] = {}

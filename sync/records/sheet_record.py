@@ -1,12 +1,13 @@
-"""The record of one sheet, as types: the states it came into, its file, and how its letter got on.
+"""The record of one sheet: the states it came into, its file, and how its letter got on, as the notes on it say.
 
-Nothing here reads or writes a file; `sheet_records` does.
+Nothing here reads or writes a record; `sheet_records` does.
 """
 
 from __future__ import annotations
 
-from typing import Literal, TypedDict
+from typing import Literal, TypedDict, cast
 
+from sync.kernel.json_tree import JsonObject
 from sync.kernel.reason import Reason
 
 State = Literal["made", "approved", "queued", "sent", "failed"]
@@ -68,6 +69,21 @@ class SheetRecord(TypedDict):
     refused: list[RefusedAddress]
 
 
+class SheetRow(TypedDict):
+    """A sheet on its view: its record, and the numbers of the notes that it is made of."""
+
+    record: SheetRecord
+    notes: list[int]
+
+
+class SheetNote(TypedDict):
+    """What a note says of a sheet: which revision came into which state, and what changed with it."""
+
+    revision: str
+    state: StateEntry
+    more: SheetPost
+
+
 def fresh(visit: str, revision: str) -> SheetRecord:
     """The record of a sheet of which nothing has happened yet [SheetRecord]."""
     return {
@@ -86,3 +102,37 @@ def at_of(record: SheetRecord, state: State) -> int | None:
     """When a sheet last came into a state [ms since 1970], None when it never did."""
     times = [entry["at"] for entry in record["states"] if entry["state"] == state]
     return times[-1] if times else None
+
+
+def key_of(visit: str, revision: str) -> str:
+    """What a sheet is called on its view [text]."""
+    return f"{visit} {revision}"
+
+
+def revision_in(body: JsonObject) -> str:
+    """The revision that a note of a sheet's state, or of a whole record, is about [64 hex digits]."""
+    record = body.get("record")
+    return str(record["revision"] if isinstance(record, dict) else body["revision"])
+
+
+def after(row: SheetRow | None, visit: str, body: JsonObject, number: int) -> SheetRow:
+    """A sheet's row once one more note is entered; twice changes nothing.
+
+    Args:
+        row: as it was, None before the first note [SheetRow or None]
+        visit: the visit's id [UUID version 7]
+        body: what the note says: a SheetNote, or a whole `record` [JSON object]
+        number: of the note's record [count]
+
+    Returns:
+        the row, a new one where it changed [SheetRow]
+    """
+    if row is not None and number in row["notes"]:
+        return row
+    notes = [*(row["notes"] if row else []), number]
+    # Nothing but `sheet_records` and the migration write these notes.
+    if "record" in body:
+        return {"record": cast(SheetRecord, body["record"]), "notes": notes}
+    note = cast(SheetNote, body)
+    before = row["record"] if row else fresh(visit, note["revision"])
+    return {"record": {**before, **note["more"], "states": [*before["states"], note["state"]]}, "notes": notes}

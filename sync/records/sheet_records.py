@@ -1,27 +1,20 @@
-"""The sheets of a folder: which were made, approved, queued, sent or failed, when and why; their files and letters.
+"""The sheets of a logbook: which were made, approved, queued, sent or failed, when and why; their files and letters.
 
-It decides no state and draws nothing. A state is written after what it tells of is safe on disk, never before.
+It decides no state and draws nothing. A state is noted after what it tells of is safe on disk, never before.
 """
 
 from __future__ import annotations
 
-import threading
-from collections.abc import Iterator
-from contextlib import contextmanager
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import cast
 
-from tinydb import Query, TinyDB
-
+from sync.disk import calls
+from sync.disk.safe_files import make_folder, write_whole
 from sync.errors import LaybyError
-from sync.records.notifications import Notifications
-from sync.records.safe_files import SafeStorage, make_folder, write_whole
-from sync.records.sheet_record import UNDERWAY, SheetPost, SheetRecord, StateEntry, fresh, state_of
-from sync.wire.op_line import LAST_MS, made_ms
-
-# One for the process, not for an object: several may be open over one folder.
-_LOCK = threading.RLock()
+from sync.kernel.json_tree import JsonObject
+from sync.records.logbook import Logbook
+from sync.records.sheet_record import SheetNote, SheetPost, SheetRecord, StateEntry, key_of, state_of
+from sync.records.views import DAY_MS, UNDERWAY_VIEW, letter_view, sheet_view
 
 
 class UnknownSheet(LaybyError):
@@ -30,26 +23,16 @@ class UnknownSheet(LaybyError):
     code = "unknown_sheet"
 
 
-@contextmanager
-def still() -> Iterator[None]:
-    """Nobody notes a state or puts a letter away meanwhile, so that records and files can be copied as they belong."""
-    with _LOCK:
-        yield
-
-
 class SheetRecords:
-    """The records of sheets in one folder, a small file for each day of the visits, and a list of those underway.
+    """The sheets of one logbook: what its notes say of them, and the files that they speak of.
 
-    One process at a time, as for the logbook in the same folder; any number of threads.
+    Args of the constructor:
+        logbook: the open logbook [Logbook]
     """
 
-    def __init__(self, folder: Path) -> None:
-        """Nothing is read or made before it is asked for.
-
-        Args:
-            folder: the logbook's folder [path]
-        """
-        self.folder = folder
+    def __init__(self, logbook: Logbook) -> None:
+        self.logbook = logbook
+        self.folder = logbook.folder
 
     def records(self, visit: str) -> list[SheetRecord]:
         """All sheets of a visit, oldest first [SheetRecord each].
@@ -57,8 +40,9 @@ class SheetRecords:
         Args:
             visit: the visit's id [UUIDv7]
         """
-        with _LOCK, self._day(visit) as day:
-            return sorted(_of_visit(day, visit), key=lambda record: record["states"][0]["at"])
+        with self.logbook.lock:
+            rows = [row["record"] for row in self.logbook.view(sheet_view(visit)).sheets.values()]
+        return sorted((one for one in rows if one["visit"] == visit), key=lambda record: record["states"][0]["at"])
 
     def record(self, visit: str, revision: str) -> SheetRecord:
         """One sheet.
@@ -84,27 +68,35 @@ class SheetRecords:
 
     def underway(self) -> list[tuple[str, str]]:
         """Visit and revision of every sheet that is approved or queued."""
-        with _LOCK, self._list() as listed:
-            return [(row["visit"], row["revision"]) for row in listed.table("underway").all()]
+        with self.logbook.lock:
+            return [(row["visit"], row["revision"]) for row in self.logbook.view(UNDERWAY_VIEW).underway.values()]
+
+    def is_certain(self, record: SheetRecord) -> bool:
+        """Whether all that was noted of a sheet can be known: no record behind its last note was ever lost.
+
+        What was lost may have said that its letter went; nobody may guess.
+        """
+        key = key_of(record["visit"], record["revision"])
+        with self.logbook.lock:
+            numbers = self.logbook.view(sheet_view(record["visit"])).sheets[key]["notes"]
+            return self.logbook.last_lost < numbers[-1]
 
     def handed(self, at_ms: int | None, since_ms: int) -> list[int]:
         """When letters were handed to the mail server lately; one more is noted when its time is given.
 
         Args:
             at_ms: when a letter is handed over now, None to only ask [ms since 1970]
-            since_ms: what lies before is forgotten [ms since 1970]
+            since_ms: only those after this [ms since 1970]
 
         Returns:
             the times, oldest first [list of ms since 1970]
         """
-        with _LOCK, self._list() as listed:
-            table = listed.table("handed")
-            times = sorted(int(row["at"]) for row in table.all() if int(row["at"]) > since_ms)
+        with self.logbook.lock:
             if at_ms is not None:
-                times.append(at_ms)
-                table.truncate()
-                table.insert_multiple({"at": time} for time in times)
-        return times
+                self.logbook.note("letter.handed", None, {}, at_ms)
+            names = dict.fromkeys((letter_view(since_ms), letter_view(at_ms or since_ms + DAY_MS)))
+            times = [int(key.split(" ")[0]) for name in names for key in self.logbook.view(name).letters]
+        return sorted(at for at in times if at > since_ms)
 
     def unsettled(self, days: int = 31) -> list[SheetRecord]:
         """Newest sheets of the latest days on file that a person or the post still has to do with [list of records]."""
@@ -126,11 +118,9 @@ class SheetRecords:
 
     def _visits_of(self, days: int) -> list[str]:
         """The visits that have sheets, of so many latest days on file."""
-        with _LOCK:
-            visits = []
-            for path in sorted((self.folder / "sheetbook").glob("????-??-??.json"))[-days:]:
-                with TinyDB(path, storage=SafeStorage) as day:
-                    visits += [str(record["visit"]) for record in day.table("sheets").all()]
+        with self.logbook.lock:
+            names = self.logbook.view_names("sheets")[-days:]
+            visits = [row["record"]["visit"] for name in names for row in self.logbook.view(name).sheets.values()]
         # Ids sort by the time they were made, so the list follows the days.
         return sorted(set(visits))
 
@@ -147,11 +137,10 @@ class SheetRecords:
             its record, in state made [SheetRecord]
         """
         name = f"{visit}-{revision[:12]}.pdf"
-        with _LOCK:
-            make_folder(self.folder / "sheets")
-            write_whole(self.folder / "sheets" / name, pdf)
+        with self.logbook.lock:
+            self._put("sheets", name, pdf)
             more: SheetPost = {"file": name, "number": self.number_for(visit, revision)}
-            return self._note(visit, revision, {"state": "made", "at": at_ms, "reason": None}, more)
+            return self.note(visit, revision, {"state": "made", "at": at_ms, "reason": None}, more)
 
     def note(self, visit: str, revision: str, state: StateEntry, more: SheetPost | None = None) -> SheetRecord:
         """Add a state to a sheet's history.
@@ -165,8 +154,11 @@ class SheetRecords:
         Returns:
             the record as it stands now [SheetRecord]
         """
-        with _LOCK:
-            return self._note(visit, revision, state, more or {})
+        body: SheetNote = {"revision": revision, "state": state, "more": more or {}}
+        with self.logbook.lock:
+            # What a note says is JSON through and through.
+            self.logbook.note("sheet.state", visit, cast(JsonObject, body), state["at"])
+            return self.logbook.view(sheet_view(visit)).sheets[key_of(visit, revision)]["record"]
 
     def spool(self, name: str, letter: bytes) -> Path:
         """Make a letter safe on disk before it is queued; its name is kept in the record.
@@ -198,71 +190,13 @@ class SheetRecords:
 
     def unspool(self, record: SheetRecord) -> None:
         """Drop a letter that is over; harmless when it is gone already."""
-        with _LOCK:
-            (self.folder / "spool" / str(record["spool"])).unlink(missing_ok=True)
-
-    def forget(self, visits: list[str]) -> None:
-        """Take all sheets and letters of some visits out, and every record of them; harmless where there are none.
-
-        Args:
-            visits: their ids [UUIDv7 each]
-        """
-        with _LOCK:
-            for visit in visits:
-                for folder in ("sheets", "spool", "outgoing"):
-                    for path in (self.folder / folder).glob(f"{visit}-*"):
-                        path.unlink()
-                for opened in (self._day, lambda _: self._list()):
-                    with opened(visit) as file:
-                        for table in file.tables():
-                            file.table(table).remove(Query().visit == visit)
+        calls.remove(self.folder / "spool" / str(record["spool"]))
 
     def pdf(self, record: SheetRecord) -> Path:
         """Where the PDF of a sheet lies [path]."""
         return self.folder / "sheets" / str(record["file"])
 
     def _put(self, folder: str, name: str, content: bytes) -> Path:
-        with _LOCK:
-            make_folder(self.folder / folder)
-            write_whole(self.folder / folder / name, content)
+        make_folder(self.folder / folder)
+        write_whole(self.folder / folder / name, content)
         return self.folder / folder / name
-
-    def _note(self, visit: str, revision: str, state: StateEntry, more: SheetPost) -> SheetRecord:
-        # The list is widened before and narrowed after the record, so that a crash leaves one too many, never too few.
-        if state["state"] in UNDERWAY:
-            self._mark(visit, revision, True)
-        with self._day(visit) as day:
-            mine = [each for each in _of_visit(day, visit) if each["revision"] == revision]
-            before = mine[0] if mine else fresh(visit, revision)
-            record: SheetRecord = {**before, **more, "states": [*before["states"], state]}
-            day.table("sheets").upsert(record, (Query().visit == visit) & (Query().revision == revision))
-        Notifications(self.folder).add({"kind": "sheet", "visit": visit, "revision": revision, **state})
-        if state["state"] not in UNDERWAY:
-            self._mark(visit, revision, False)
-        return record
-
-    def _mark(self, visit: str, revision: str, underway: bool) -> None:
-        mine = (Query().visit == visit) & (Query().revision == revision)
-        with self._list() as listed:
-            table = listed.table("underway")
-            if underway and not table.contains(mine):
-                table.insert({"visit": visit, "revision": revision})
-            elif not underway and table.contains(mine):
-                table.remove(mine)
-
-    def _day(self, visit: str) -> TinyDB:
-        return TinyDB(self.folder / "sheetbook" / f"{day_of(visit)}.json", storage=SafeStorage)
-
-    def _list(self) -> TinyDB:
-        return TinyDB(self.folder / "sheetbook" / "underway.json", storage=SafeStorage)
-
-
-def day_of(visit: str) -> str:
-    """The day whose file has a visit's sheets; what earlier versions took beyond the calendar is on its last [text]."""
-    # Whole seconds: a fraction could be rounded up, beyond the last day.
-    return datetime.fromtimestamp(min(made_ms(visit), LAST_MS) // 1000, UTC).date().isoformat()
-
-
-def _of_visit(day: TinyDB, visit: str) -> list[SheetRecord]:
-    # Nothing but `_note` and the repair write these files, each record as a whole.
-    return [cast(SheetRecord, dict(record)) for record in day.table("sheets").search(Query().visit == visit)]

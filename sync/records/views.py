@@ -1,7 +1,6 @@
-"""The views of the logbook: their names, the tables that stand on them, and the form that they have in their files.
+"""The views of the logbook: their names, and the tables that stand on them.
 
-Nothing here opens a file, and nothing here knows how a record changes a view; `posting` does. A name is a path below
-`pages`, without its ending.
+Nothing here keeps a view, and nothing here knows how a record changes one; `posting` does.
 """
 
 from __future__ import annotations
@@ -10,13 +9,13 @@ import hashlib
 from dataclasses import dataclass, field
 from datetime import date
 from functools import lru_cache
-from typing import Required, TypedDict, cast
+from typing import Required, TypedDict
 
 from sync.kernel.json_tree import Json, JsonObject
 from sync.records.change_feed import FeedRow
 from sync.records.heads import Heads
-from sync.records.journal import Place
-from sync.records.safe_files import Unreadable
+from sync.records.sheet_record import SheetRow
+from sync.records.store.interface import START, Mark
 from sync.wire import op_line
 from sync.wire.results import Receipt
 
@@ -40,6 +39,19 @@ class MonthRow(TypedDict, total=False):
     outcome: Json
 
 
+class Place(TypedDict):
+    """Where something stands: the number of its record."""
+
+    number: int
+
+
+class Underway(Place):
+    """A sheet that is approved or queued, by the number of the note that says so."""
+
+    visit: str
+    revision: str
+
+
 class Tables(TypedDict, total=False):
     """The tables of a view, those that were ever asked for."""
 
@@ -51,17 +63,23 @@ class Tables(TypedDict, total=False):
     receipts: dict[str, Receipt]
     feed: dict[str, FeedRow]
     lines: dict[str, Place]
+    sheets: dict[str, SheetRow]
+    underway: dict[str, Underway]
+    letters: dict[str, Place]
+    erasures: dict[str, JsonObject]
+    erased: dict[str, Place]
+    lost: dict[str, Place]
 
 
 @dataclass
 class View:
-    """One view in memory: its tables, and the journal offset up to which it is complete.
+    """One view in memory: its tables, and the latest record that stands on them.
 
     A table is made when it is first asked for.
     """
 
     name: str
-    covers: int = 0
+    covers: Mark = START
     tables: Tables = field(default_factory=Tables)
     changed: bool = False
 
@@ -92,18 +110,48 @@ class View:
 
     @property
     def receipts(self) -> dict[str, Receipt]:
-        """On a view of a device's receipts: each by its number and the offset of its record."""
+        """On a view of a device's receipts: each by its seq and the number of its record."""
         return self.tables.setdefault("receipts", {})
 
     @property
     def feed(self) -> dict[str, FeedRow]:
-        """On a view of a device's changes: each by the offset of its record and its place there."""
+        """On a view of a device's changes: each by the number of its record and its place there."""
         return self.tables.setdefault("feed", {})
 
     @property
     def lines(self) -> dict[str, Place]:
         """On a view of refused lines: where each stands, by the digest of its bytes."""
         return self.tables.setdefault("lines", {})
+
+    @property
+    def sheets(self) -> dict[str, SheetRow]:
+        """On a view of sheets: each sheet of the visits of a day, by visit and revision."""
+        return self.tables.setdefault("sheets", {})
+
+    @property
+    def underway(self) -> dict[str, Underway]:
+        """On the one view of its name: the sheets that are approved or queued, by visit and revision."""
+        return self.tables.setdefault("underway", {})
+
+    @property
+    def letters(self) -> dict[str, Place]:
+        """On a view of letters: those handed to the mail server on that UTC day, by the instant [ms] and the number."""
+        return self.tables.setdefault("letters", {})
+
+    @property
+    def erasures(self) -> dict[str, JsonObject]:
+        """On the one view of what was erased: the record of each erasure, by its number."""
+        return self.tables.setdefault("erasures", {})
+
+    @property
+    def erased(self) -> dict[str, Place]:
+        """On the same view: the hash of each name that was erased."""
+        return self.tables.setdefault("erased", {})
+
+    @property
+    def lost(self) -> dict[str, Place]:
+        """On the one view of its name: the blanks that stand for damage which was set aside, by their numbers."""
+        return self.tables.setdefault("lost", {})
 
 
 # Names ---------------------------------------------------------------------------------------------------------------
@@ -144,43 +192,16 @@ def device_view(device: str, seq: int) -> str:
     return f"devices/{device}/{seq // RECEIPTS_A_VIEW:014d}"
 
 
-# Files ---------------------------------------------------------------------------------------------------------------
+def sheet_view(visit: str) -> str:
+    """The view with the sheets of a visit: those of the UTC day in its id."""
+    return f"sheets/{day_view(visit).removeprefix('days/')}"
 
 
-def documents_of(view: View) -> dict[str, JsonObject]:
-    """A view as TinyDB's tables of numbered documents [JSON objects by table]."""
-    tables: dict[str, JsonObject] = {"page": {"1": {"name": view.name, "covers": view.covers}}}
-    # What the tables hold is JSON through and through.
-    for name, table in cast(dict[str, dict[str, JsonObject]], view.tables).items():
-        tables[name] = {str(place): {"key": key, **row} for place, (key, row) in enumerate(table.items(), 1)}
-    return tables
+def letter_view(at_ms: int) -> str:
+    """The view with the letters that were handed over on a UTC day."""
+    return f"letters/{day_name(at_ms // DAY_MS).removeprefix('days/')}"
 
 
-def read_view(name: str, documents: dict[str, JsonObject], journal_size: int) -> View:
-    """A view from TinyDB's tables.
-
-    Args:
-        name: which view [text]
-        documents: the tables as read; they are taken apart [JSON objects by table]
-        journal_size: the end of the journal [bytes]
-
-    Returns:
-        the view [View]
-
-    Raises:
-        Unreadable: it is not of the known form, or ahead of the journal.
-    """
-    head = documents.pop("page", {}).get("1")
-    covers = head.get("covers") if isinstance(head, dict) else None
-    if not isinstance(covers, int) or covers > journal_size:
-        raise Unreadable(file=name)
-    tables = {table: dict(_row(name, document) for document in rows.values()) for table, rows in documents.items()}
-    # Nothing but `documents_of` writes these files, from tables of these types.
-    return View(name, covers, cast(Tables, tables))
-
-
-def _row(name: str, document: Json) -> tuple[str, JsonObject]:
-    """The key and the row of one document."""
-    if not isinstance(document, dict) or "key" not in document:
-        raise Unreadable(file=name)
-    return str(document.pop("key")), document
+UNDERWAY_VIEW = "underway/all"
+ERASED_VIEW = "erased/all"
+LOST_VIEW = "lost/all"

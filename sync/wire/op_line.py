@@ -8,6 +8,7 @@ from __future__ import annotations
 import hashlib
 import json
 import re
+import secrets
 from typing import TypedDict, TypeGuard
 
 from sync.errors import LaybyError
@@ -123,6 +124,22 @@ def read(piece: bytes) -> tuple[str, bytes]:
     if actual != claimed:
         raise Damaged(claimed=claimed, found=actual)
     return claimed, json_bytes
+
+
+def new_id(at_ms: int) -> str:
+    """A fresh id that sorts by its time.
+
+    Args:
+        at_ms: now [ms since 1970]
+
+    Returns:
+        a UUIDv7 [text]
+
+    Source: RFC 9562, section 5.7.
+    """
+    number = (at_ms & (1 << 48) - 1) << 80 | 7 << 76 | secrets.randbits(12) << 64 | 2 << 62 | secrets.randbits(62)
+    text = f"{number:032x}"
+    return "-".join((text[:8], text[8:12], text[12:16], text[16:20], text[20:]))
 
 
 def is_id(value: Json) -> TypeGuard[str]:

@@ -9,8 +9,9 @@ from typing import Literal, NotRequired, TypedDict
 
 from sync.wire.faults import Fault
 
-# A record that was erased stands in the journal as a blank of the same length; no answer bears that status.
-Status = Literal["accepted", "conflict", "rejected", "deferred", "erased"]
+# The last three stand in the journal alone, no answer bears them: a record that was erased or lost, of which a blank is
+# left, and a note of the desk's own.
+Status = Literal["accepted", "conflict", "rejected", "deferred", "erased", "lost", "noted"]
 
 
 class Problem(TypedDict):

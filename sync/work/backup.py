@@ -9,8 +9,6 @@ from __future__ import annotations
 import contextlib
 import hashlib
 import json
-import os
-import shutil
 import zipfile
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -18,16 +16,17 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import IO, TypedDict
 
-from sync.errors import DiskFull, LaybyError
-from sync.records import journal, sheet_records
+from sync.disk import calls
+from sync.disk.safe_files import check_room, new_file
+from sync.errors import LaybyError
+from sync.records.embedded import journal
 from sync.records.locks import ALONE
 from sync.records.logbook import Logbook
-from sync.records.safe_files import sync_folder
 from sync.work.restore import FORMAT, LEFT_OUT, MANIFEST, NAME, VERSION, Member, blocks, verify
 
 SETTINGS = "settings.json"
-# Their records say what lies in the folders after them, so they are taken in one go with these.
-OF_THE_POST = ("sheetbook", "spool", "outgoing")
+# A letter that was sent goes from here, so what waits is taken in one go with the end of the journal that speaks of it.
+SPOOL = "spool"
 
 
 class BackupInside(LaybyError):
@@ -43,12 +42,16 @@ class BackupFailed(LaybyError):
 
 
 class Backup(TypedDict):
-    """A backup that was written: the file and its size [bytes], how many members, what was left out, its SHA-256."""
+    """A backup that was written: the file and its size [bytes], how many members, what was left out, its SHA-256.
+
+    `damaged` is how many stretches of the journal do not read back.
+    """
 
     file: str
     bytes: int
     members: int
     left_out: list[str]
+    damaged: int
     sha256: str
 
 
@@ -65,8 +68,9 @@ class _Source:
 def back_up(logbook: Logbook, file: Path, now_ms: int) -> Backup:
     """Write a backup while the logbook goes on filing.
 
-    It is of one moment: the post's records first, then the journal up to its durable end, so that whatever the records
-    speak of is in the journal. The file is replaced whole, and read back and compared before that.
+    It is of one moment: the journal up to its durable end, and with it the letters that wait. Whatever else the journal
+    speaks of was safe on the disk before. The file is replaced whole, and read back and compared before that. What of
+    the journal does not read back goes along as it is, and is named.
 
     Args:
         logbook: the open logbook [Logbook]
@@ -74,7 +78,7 @@ def back_up(logbook: Logbook, file: Path, now_ms: int) -> Backup:
         now_ms: the time to note [ms since 1970]
 
     Returns:
-        {file, bytes, members, left_out, sha256}: sizes in bytes, sha256 of the whole file [Backup]
+        {file, bytes, members, left_out, damaged, sha256}: sizes in bytes, sha256 of the whole file [Backup]
 
     Raises:
         BackupInside: the file lies in the folder itself.
@@ -86,40 +90,35 @@ def back_up(logbook: Logbook, file: Path, now_ms: int) -> Backup:
         raise BackupInside(file=str(file), folder=str(logbook.folder))
     beside = file.with_name(f".{file.name}.new")
     with ALONE:
+        logbook.look_through()
         try:
-            with open(beside, "w+b", opener=_owners_alone) as output:
-                left_out = _write(logbook, output, now_ms)
-                output.flush()
-                os.fsync(output.fileno())
+            with new_file(beside) as output:
+                left_out = _write(logbook, output, file.parent, now_ms)
             members = verify(beside)
             result: Backup = {
                 "file": str(file), "bytes": beside.stat().st_size, "members": len(members), "left_out": left_out,
-                "sha256": _file_digest(beside),
+                "damaged": len(logbook.store.damage), "sha256": _file_digest(beside),
             }
-            os.replace(beside, file)
-            sync_folder(file.parent)
+            calls.replace(beside, file)
+            calls.sync_folder(file.parent)
         except (OSError, zipfile.BadZipFile) as error:
             raise BackupFailed(file=str(file), why=getattr(error, "strerror", None) or str(error)) from error
         finally:
             if beside.is_file():
-                beside.unlink()
+                calls.remove(beside)
     return result
 
 
-def _owners_alone(path: str, flags: int) -> int:
-    return os.open(path, flags | os.O_TRUNC, 0o600)
-
-
-def _write(logbook: Logbook, output: IO[bytes], now_ms: int) -> list[str]:
+def _write(logbook: Logbook, output: IO[bytes], place: Path, now_ms: int) -> list[str]:
     sums: dict[str, Member] = {}
     with zipfile.ZipFile(output, "w", zipfile.ZIP_DEFLATED, compresslevel=6) as archive:
-        with sheet_records.still():
-            for source in _files(logbook.folder, OF_THE_POST):
+        with logbook.lock:
+            for source in _files(logbook.folder, [SPOOL]):
                 _put(archive, source, sums)
+            size = (logbook.folder / journal.NAME).stat().st_size
         settings, left_out = _settings(logbook.folder)
-        others = sorted({path.name for path in logbook.folder.iterdir()} - LEFT_OUT - set(OF_THE_POST))
-        size = logbook.journal.size
-        _check_room(Path(output.name).parent, logbook.folder, size)
+        others = sorted({path.name for path in logbook.folder.iterdir()} - LEFT_OUT - {SPOOL})
+        _check_size(place, logbook.folder, size)
         _put(archive, _Source(journal.NAME, logbook.folder / journal.NAME, None, size), sums)
         for source in _files(logbook.folder, [name for name in others if name not in (journal.NAME, SETTINGS)]):
             _put(archive, source, sums)
@@ -131,13 +130,11 @@ def _write(logbook: Logbook, output: IO[bytes], now_ms: int) -> list[str]:
     return left_out
 
 
-def _check_room(place: Path, folder: Path, journal_size: int) -> None:
+def _check_size(place: Path, folder: Path, journal_size: int) -> None:
     """Text packs to a third; photos and sheets do not, and are most of a folder that is large."""
     needed = journal_size // 3
     needed += sum(path.stat().st_size for name in ("photos", "sheets") for path in (folder / name).rglob("*.*"))
-    free = shutil.disk_usage(place).free
-    if free < needed:
-        raise DiskFull(free_mb=free // 1_000_000)
+    check_room(place, needed)
 
 
 def _files(folder: Path, names: tuple[str, ...] | list[str]) -> Iterator[_Source]:
@@ -175,7 +172,8 @@ def _settings(folder: Path) -> tuple[bytes | None, list[str]]:
 def _info(name: str) -> zipfile.ZipInfo:
     info = zipfile.ZipInfo(name)
     info.external_attr = 0o600 << 16
-    info.compress_type = zipfile.ZIP_STORED if name.startswith(("photos/", "sheets/")) else zipfile.ZIP_DEFLATED
+    packed = name.startswith(("photos/", "sheets/", "spool/"))
+    info.compress_type = zipfile.ZIP_STORED if packed else zipfile.ZIP_DEFLATED
     return info
 
 

@@ -7,26 +7,26 @@ however long the journal is. Whatever is told twice changes nothing on the phone
 from __future__ import annotations
 
 import re
+from typing import cast
 
 from sync.errors import LaybyError
 from sync.isolation import apart
 from sync.records import change_feed
 from sync.records.change_feed import FeedRow
+from sync.records.erasures import Erasure
 from sync.records.logbook import Logbook
-from sync.records.notifications import Notice, Notifications
-from sync.wire import op_line
-from sync.wire.responses import BaselineChange, Change, Changes
+from sync.records.sheet_record import SheetNote, SheetRecord, StateEntry
+from sync.records.store.interface import START, Mark
+from sync.records.store.note import Note, note_in
+from sync.wire.responses import BaselineChange, Change, Changes, ErasedChange, SheetChange
 from sync.work import cards
 from sync.work.baselines import baseline_of
 
 CHANGES_MOST = 200
-NOTICES_MOST = 500
 
-# Where the device's feed was read to (a record's offset, its length and the check of its bytes) and the last notice.
-_CURSOR = re.compile(r"(-1|\d{1,15})\.(\d{1,9})\.([0-9a-f]{8})\.(\d{1,12})", re.ASCII)
-_START = (-1, 0, "00000000", 0)
-
-Cursor = tuple[int, int, str, int]
+# The record that the device's feed was read to, by its number and its check. An earlier version's cursor has the
+# record's length between the two and the number of a notice behind them.
+_CURSOR = re.compile(r"(-1|\d{1,15})\.(?:\d{1,9}\.)?([0-9a-f]{8})(?:\.\d{1,12})?", re.ASCII)
 
 
 class BadCursor(LaybyError):
@@ -35,15 +35,14 @@ class BadCursor(LaybyError):
     code = "bad_cursor"
 
 
-def changes(logbook: Logbook, notifications: Notifications, device: str, after: str) -> Changes:
+def changes(logbook: Logbook, device: str, after: str) -> Changes:
     """What a device has to be told after a cursor.
 
-    A cursor is good for this journal: where the journal was made anew (something was erased, or a backup restored) the
-    device is told from the beginning.
+    A cursor is good for these records: where they are others, since a backup was restored, the device is told from the
+    beginning.
 
     Args:
         logbook: the open logbook [Logbook]
-        notifications: the notifications of the same folder [Notifications]
         device: who asks [lower-case hex]
         after: the cursor of the last answer, "" at first [text]
 
@@ -57,34 +56,25 @@ def changes(logbook: Logbook, notifications: Notifications, device: str, after: 
     """
     with logbook.lock:
         start = _read(logbook, after)
-        rows, more = _rows(logbook, device, start[0])
-        result = _changes(logbook, device, rows)
-        place = _place(logbook, rows, start)
-        # A restored older backup has fewer notifications than the device has heard: it is told them all again.
-        heard = start[3] if start[3] <= notifications.last() else 0
-        notices = notifications.since(heard, NOTICES_MOST)
-        result += [notice for _, notice, devices in notices if _is_for(logbook, notice, devices, device)]
-        last = notices[-1][0] if notices else heard
-    cursor = "{}.{}.{}.{}".format(*place, last)
-    return {"cursor": cursor, "changes": result, "more": more or len(notices) == NOTICES_MOST}
+        rows, more = _rows(logbook, device, start.number)
+        mark = Mark(rows[-1]["at"], logbook.store.check_of(rows[-1]["at"])) if rows else start
+        return {"cursor": f"{mark.number}.{mark.check}", "changes": _changes(logbook, device, rows), "more": more}
 
 
-def _read(logbook: Logbook, text: str) -> Cursor:
+def _read(logbook: Logbook, text: str) -> Mark:
     if not text:
-        return _START
+        return START
     match = _CURSOR.fullmatch(text)
     if match is None:
         raise BadCursor(cursor=text[:60])
-    offset, length, check, notice = int(match[1]), int(match[2]), match[3], int(match[4])
-    if offset < 0 or logbook.check_of(offset) != (length, check):
-        return (*_START[:3], notice)
-    return offset, length, check, notice
+    mark = Mark(int(match[1]), match[2])
+    return mark if mark.number >= 0 and logbook.store.check_of(mark.number) == mark.check else START
 
 
 def _rows(logbook: Logbook, device: str, after: int) -> tuple[list[FeedRow], bool]:
-    """The feed's rows behind an offset, whole records at a time, and whether there are more."""
+    """The feed's rows behind a number, whole records at a time, and whether there are more."""
     rows: list[FeedRow] = []
-    first = change_feed.view_name(device, max(after, 0))
+    first = change_feed.view_name(device, max(after, 0), logbook.store.stretch)
     for name in logbook.view_names(f"changes/{device}"):
         if name < first:
             continue
@@ -101,30 +91,49 @@ def _at(row: FeedRow) -> int:
     return row["at"]
 
 
-def _place(logbook: Logbook, rows: list[FeedRow], start: Cursor) -> tuple[int, int, str]:
-    if not rows:
-        return start[:3]
-    offset = rows[-1]["at"]
-    return (offset, *logbook.check_of(offset))
-
-
 def _changes(logbook: Logbook, device: str, rows: list[FeedRow]) -> list[Change]:
-    """The rows as changes, each line and each card once."""
+    """The rows as changes, each line and each card once; what the desk noted comes last."""
     lines: dict[bytes, None] = {}
     vehicles: dict[str, None] = {}
+    notes: list[Change] = []
     for row in rows:
-        if "offset" in row:
-            lines[logbook.line({"offset": row["offset"], "length": row["length"]})] = None
+        record = logbook.record(row["number"]) if "number" in row else None
+        note = None if record is None else note_in(record)
+        if note is not None:
+            notes += [change for change in _told(note) if change not in notes]
+        elif record is not None:
+            lines[record.line] = None
         for what, identifier in _cards(logbook, row):
             if what == "vehicle":
                 vehicles[identifier] = None
             lines |= dict.fromkeys(_lines_of(logbook, device, what, identifier))
     changes: list[Change] = [{"kind": "op", "line": line.decode("utf-8")} for line in lines]
-    for vehicle in vehicles:
-        change = _yardsticks(logbook, vehicle)
-        if change is not None:
-            changes.append(change)
-    return changes
+    changes += [change for vehicle in vehicles if (change := _yardsticks(logbook, vehicle)) is not None]
+    return changes + notes
+
+
+def _told(note: Note) -> list[Change]:
+    """What a note says, as it is told."""
+    body = note["body"]
+    # Nothing but the records of sheets and of erasures write these notes.
+    if note["kind"] == "erasure":
+        return [_erased(one) for one in cast(list[Erasure], body["erasures"])]
+    if note["kind"] == "sheet.record":
+        record = cast(SheetRecord, body["record"])
+        return [_state(record["visit"], record["revision"], state) for state in record["states"]]
+    sheet = cast(SheetNote, body)
+    return [_state(str(note["visit"]), sheet["revision"], sheet["state"])]
+
+
+def _erased(erasure: Erasure) -> ErasedChange:
+    return {
+        "kind": "erased", "visits": erasure["visits"], "customers": erasure["customers"],
+        "vehicles": erasure["vehicles"],
+    }
+
+
+def _state(visit: str, revision: str, state: StateEntry) -> SheetChange:
+    return {"kind": "sheet", "visit": visit, "revision": revision, **state}
 
 
 def _yardsticks(logbook: Logbook, vehicle: str) -> BaselineChange | None:
@@ -153,14 +162,6 @@ def _lines_of(logbook: Logbook, device: str, what: str, identifier: str) -> list
     """The op lines on a card that are not the device's own; of a customer, those of all it was merged with."""
     ids = cards.connected(logbook, identifier)[0] if what == "customer" else {identifier}
     cards_heads = [logbook.card_heads(what, one) for one in sorted(ids)]
-    places = [op for heads in cards_heads if heads for op in heads["ops"]]
-    return [logbook.line(place) for place in places if place["device"] != device]
-
-
-def _is_for(logbook: Logbook, notice: Notice, devices: list[str] | None, device: str) -> bool:
-    if devices is not None:
-        return device in devices
-    if notice["kind"] != "sheet" or not op_line.is_id(notice["visit"]):
-        return False
-    heads = logbook.visit_heads(notice["visit"])
-    return heads is not None and any(op["device"] == device for op in heads["ops"])
+    ops = [op for heads in cards_heads if heads for op in heads["ops"]]
+    records = [logbook.record(op["number"]) for op in ops if op["device"] != device]
+    return [record.line for record in records if record is not None]

@@ -16,7 +16,7 @@ from sync.kernel.json_tree import Json, JsonObject
 from sync.kernel.operation import Op
 from sync.kernel.visit import Visit
 from sync.records.logbook import Logbook, UnknownVisit
-from sync.records.record import ERASED, FILED, FiledRecord, kind_and_body
+from sync.records.record import BLANK, FILED, FiledRecord, kind_and_body
 from sync.wire import op_line
 
 _PHOTO = re.compile(rb'"sha256"\s*:\s*"([0-9a-f]{64})"')
@@ -35,9 +35,9 @@ class UnknownCustomer(LaybyError):
 class CustomerData:
     """All data on a customer.
 
-    `visits` are folded, by id, oldest first; `customers` and `vehicles` the ids of cards that are of no other's visit;
-    `records` the journal's records, refused ones among them; `photos` those that no other visit shows; `devices` those
-    that took part.
+    `visits` are folded, by id, oldest first; `customers` and `vehicles` the ids of cards that are of no other's
+    visit; `records` the journal's records, refused ones and notes on sheets among them; `photos` those that no
+    other visit shows; `devices` those that took part.
     """
 
     visits: dict[str, Visit]
@@ -46,6 +46,11 @@ class CustomerData:
     records: list[FiledRecord] = field(default_factory=list)
     photos: set[str] = field(default_factory=set)
     devices: set[str] = field(default_factory=set)
+
+    @property
+    def entries(self) -> list[FiledRecord]:
+        """The records that are somebody's entries, without the desk's notes on sheets [FiledRecord each]."""
+        return [filed for filed in self.records if filed.note is None]
 
 
 class CustomerVisit(TypedDict):
@@ -73,14 +78,13 @@ def data_about(logbook: Logbook, wanted: str) -> CustomerData:
     Raises:
         UnknownCustomer: no visit is found by it.
     """
-    with logbook.writing():
-        if op_line.is_id(wanted) and logbook.visit_heads(wanted) is not None:
-            visits, customers = {wanted: _folded(logbook, wanted, {})}, set[str]()
-        else:
-            visits, customers = _visits_of(logbook, wanted)
-        if not visits:
-            raise UnknownCustomer(customer=wanted)
-        return _gathered(logbook, CustomerData(dict(sorted(visits.items())), customers))
+    if op_line.is_id(wanted) and logbook.visit_heads(wanted) is not None:
+        visits, customers = {wanted: _folded(logbook, wanted, {})}, set[str]()
+    else:
+        visits, customers = _visits_of(logbook, wanted)
+    if not visits:
+        raise UnknownCustomer(customer=wanted)
+    return _gathered(logbook, CustomerData(dict(sorted(visits.items())), customers))
 
 
 def row(visit: Visit) -> CustomerVisit:
@@ -109,9 +113,9 @@ def _matches(customer: JsonObject, wanted: str) -> bool:
 
 
 def _records(logbook: Logbook) -> Iterator[FiledRecord]:
-    for record in logbook.journal.records():
+    for record in logbook.store.records():
         filed = FiledRecord(record, logbook.kinds)
-        if filed.status != ERASED:
+        if filed.status not in BLANK:
             yield filed
 
 
@@ -213,8 +217,8 @@ def _gathered(logbook: Logbook, data: CustomerData) -> CustomerData:
     data.vehicles = vehicles
     about = {*vehicles, *data.customers, *data.visits}
     own = {id(filed): filed for card, filed in cards if card in about}
-    data.records = sorted([*data.records, *own.values()], key=_offset)
-    data.devices = {str(filed.outline["device"]) for filed in data.records if filed.outline["device"]}
+    data.records = sorted([*data.records, *own.values()], key=_number)
+    data.devices = {str(filed.outline["device"]) for filed in data.entries if filed.outline["device"]}
     return data
 
 
@@ -224,8 +228,8 @@ def _is_refused_for(filed: FiledRecord, data: CustomerData) -> bool:
     return filed.status not in FILED and any(f'"{name}"'.encode() in filed.record.line for name in names)
 
 
-def _offset(filed: FiledRecord) -> int:
-    return filed.record.offset
+def _number(filed: FiledRecord) -> int:
+    return filed.record.number
 
 
 def _cards_of(op: Op) -> list[str]:

@@ -6,17 +6,16 @@ Nothing here finds the data or changes a record; `customer_data` finds it.
 from __future__ import annotations
 
 import json
-import os
 import zipfile
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TypedDict
 
+from sync.disk.safe_files import replacement
 from sync.records.image_headers import NotAPhoto, head_of
 from sync.records.locks import ALONE
 from sync.records.logbook import Logbook
 from sync.records.photos import PhotoStore
-from sync.records.safe_files import sync_folder
 from sync.work.customer_data import CustomerData, CustomerVisit, data_about, row
 
 ENDINGS = {"image/jpeg": "jpg", "image/png": "png", "image/webp": "webp"}
@@ -62,22 +61,10 @@ def export(logbook: Logbook, wanted: str, file: Path, now_ms: int) -> Export:
 
 
 def _write(logbook: Logbook, data: CustomerData, file: Path, now_ms: int) -> int:
-    beside = file.with_name(f".{file.name}.new")
-    try:
-        with open(beside, "wb", opener=lambda path, flags: os.open(path, flags, 0o600)) as zip_file:
-            with zipfile.ZipFile(zip_file, "w", zipfile.ZIP_DEFLATED) as archive:
-                at = datetime.fromtimestamp(now_ms / 1000, UTC).isoformat(timespec="minutes")
-                archive.writestr("README.txt", ABOUT.format(at=at))
-                photos = _put_all(archive, logbook, data)
-            zip_file.flush()
-            os.fsync(zip_file.fileno())
-        os.replace(beside, file)
-    except OSError:
-        if beside.is_file():
-            beside.unlink()
-        raise
-    sync_folder(file.parent)
-    return photos
+    with replacement(file) as zip_file, zipfile.ZipFile(zip_file, "w", zipfile.ZIP_DEFLATED) as archive:
+        at = datetime.fromtimestamp(now_ms / 1000, UTC).isoformat(timespec="minutes")
+        archive.writestr("README.txt", ABOUT.format(at=at))
+        return _put_all(archive, logbook, data)
 
 
 def _put_all(archive: zipfile.ZipFile, logbook: Logbook, data: CustomerData) -> int:
@@ -87,7 +74,7 @@ def _put_all(archive: zipfile.ZipFile, logbook: Logbook, data: CustomerData) -> 
             for path in files_of(logbook.folder / folder, visit_id):
                 archive.writestr(f"{'sheets' if folder == 'sheets' else 'letters'}/{path.name}", path.read_bytes())
     entries: dict[str, bytes] = {}
-    for filed in data.records:
+    for filed in data.entries:
         name = filed.outline["visit"] or "beside-the-visits"
         entries[name] = entries.get(name, b"") + filed.record.line + b"\n"
     for name, lines in entries.items():

@@ -5,7 +5,6 @@ It knows no command and no page; what an operation means is the fold's affair.
 
 from __future__ import annotations
 
-import secrets
 from typing import TypedDict
 
 from sync.errors import LaybyError
@@ -25,22 +24,6 @@ class NotFiled(LaybyError):
     """The logbook did not take an operation of the desk."""
 
     code = "not_filed"
-
-
-def new_id(at_ms: int) -> str:
-    """A fresh id that sorts by its time.
-
-    Args:
-        at_ms: now [ms since 1970]
-
-    Returns:
-        a UUIDv7 [text]
-
-    Source: RFC 9562, section 5.7.
-    """
-    number = (at_ms & (1 << 48) - 1) << 80 | 7 << 76 | secrets.randbits(12) << 64 | 2 << 62 | secrets.randbits(62)
-    text = f"{number:032x}"
-    return "-".join((text[:8], text[8:12], text[12:16], text[16:20], text[20:]))
 
 
 class NoSuchField(LaybyError):
@@ -156,8 +139,8 @@ def _file(logbook: Logbook, content: _Content, when: tuple[int, int]) -> str:
     """Number an operation of the desk and file it; within `writing()`."""
     at_ms, offset = when
     op: Op = {
-        "id": new_id(at_ms), "device": op_line.DESK, "seq": next_seq(logbook, op_line.DESK), "schema": 1, **content,
-        "at": at_ms, "tz": offset,
+        "id": op_line.new_id(at_ms), "device": op_line.DESK, "seq": next_seq(logbook, op_line.DESK), "schema": 1,
+        **content, "at": at_ms, "tz": offset,
     }
     result = receive(logbook, op_line.line(op), at_ms, sender=op_line.DESK)["results"][0]
     if result["status"] not in ("accepted", "conflict"):

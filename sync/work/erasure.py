@@ -6,12 +6,16 @@ and mail that was sent, are out of its reach.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from contextlib import nullcontext
 from typing import TypedDict
 
+from sync.disk.safe_files import BLOCK, check_room
+from sync.errors import DiskFull, JournalFailed
 from sync.isolation import Odd, apart
-from sync.records import erasure, posting
-from sync.records.erasure import Erasure, Erasures, ErasureUnfinished, Traces, remembered
+from sync.records import erasure
+from sync.records.embedded.journal import NAME
+from sync.records.erasure import ErasureUnfinished, Traces
+from sync.records.erasures import Erasure, remembered
 from sync.records.locks import ALONE, SHEETS
 from sync.records.logbook import Logbook
 from sync.records.record import FiledRecord, actual_digest
@@ -46,50 +50,55 @@ def erase(logbook: Logbook, wanted: str, now_ms: int) -> Counts:
         DiskFull: there is no room to write the journal anew; nothing was erased.
         ErasureUnfinished: it was begun, and the disk did not let it end; the next start goes on.
     """
-    with SHEETS.alone(), ALONE, logbook.writing():
-        if (logbook.folder / erasure.PLAN).exists():
-            # One that the disk did not let end: it goes first, or it would be forgotten under the new one.
-            _carry_out(logbook)
-        data = data_about(logbook, wanted)
-        record = _erasure(logbook, data, now_ms)
-        logbook.flush()
-        erasure.begin(logbook.folder, record, _hashes(data), _traces(logbook, data))
+    with SHEETS.alone(), ALONE:
+        # One that the disk did not let end goes first, or it would be forgotten under the new one.
         _carry_out(logbook)
-    return {"visits": len(data.visits), "entries": len(data.records), "photos": len(data.photos)}
+        data = _begun(logbook, wanted, now_ms)
+        _carry_out(logbook)
+    return {"visits": len(data.visits), "entries": len(data.entries), "photos": len(data.photos)}
+
+
+def _begun(logbook: Logbook, wanted: str, now_ms: int) -> CustomerData:
+    """What is to be erased, found and written down.
+
+    It is looked for while others file. What came in meanwhile could be the customer's as well, so then it is looked
+    for anew, and in the end while nobody files.
+    """
+    check_room(logbook.folder, (logbook.folder / NAME).stat().st_size + BLOCK)
+    for is_last_try in (False, False, True):
+        with logbook.writing() if is_last_try else nullcontext():
+            last = logbook.store.last
+            data = data_about(logbook, wanted)
+            with logbook.writing():
+                if logbook.store.last == last:
+                    record, traces = _erasure(logbook, data, now_ms), _traces(logbook, data)
+                    erasure.begin(logbook.folder, record, _hashes(data), traces)
+                    return data
+    raise AssertionError("nobody filed while the lock was held")
 
 
 def _views_of(logbook: Logbook, filed: FiledRecord) -> set[str]:
     """The views that a record stands on; none for one that could never be entered on any."""
-    names = apart(str(filed.id), lambda: posting.views_of(filed, logbook.feed_of(filed)), OSError)
+    names = apart(str(filed.id), lambda: logbook.views_of(filed), OSError)
     return set() if isinstance(names, Odd) else names
 
 
 def _carry_out(logbook: Logbook) -> None:
     try:
-        logbook.made_anew(lambda: erasure.finish(logbook.folder))
-    except OSError as error:
-        raise ErasureUnfinished(why=error.strerror or str(error)) from error
+        erasure.finish(logbook)
+    except (OSError, DiskFull, JournalFailed) as error:
+        raise ErasureUnfinished(why=getattr(error, "strerror", None) or str(error)) from error
 
 
 def _traces(logbook: Logbook, data: CustomerData) -> Traces:
     """Where the data has left something."""
     marks = [*data.visits, *(filed.id for filed in data.records if filed.id)]
     marks += [f'"{name}"' for name in (*data.customers, *data.vehicles)]
-    places = [[filed.record.offset, filed.record.length] for filed in data.records]
-    places += [[at, length] for at, length in _scars(logbook, [mark.encode("ascii") for mark in marks])]
     views = {name for filed in data.records for name in _views_of(logbook, filed)}
     return {
-        "records": places, "pages": sorted(views), "photos": sorted(data.photos), "days": _days(data), "marks": marks,
+        "records": [filed.record.number for filed in data.records], "pages": sorted(views),
+        "photos": sorted(data.photos), "days": _days(data), "marks": marks,
     }
-
-
-def _scars(logbook: Logbook, marks: list[bytes]) -> Iterator[tuple[int, int]]:
-    """Places of damaged lines of the journal that bear one of the marks; `data_about` has read all of it before."""
-    for at, length in logbook.journal.damage:
-        for line in logbook.journal.stretch(at, length).split(b"\n"):
-            if any(mark in line for mark in marks):
-                yield at, len(line)
-            at += len(line) + 1
 
 
 def _days(data: CustomerData) -> list[str]:
@@ -104,16 +113,16 @@ def _started(filed: FiledRecord) -> list[str]:
 
 def _erasure(logbook: Logbook, data: CustomerData, now_ms: int) -> Erasure:
     """What the record says: no name, no address, no reading."""
-    before = Erasures(logbook.folder).erasures
+    before = logbook.erased.erasures
     return {
         "cursor": 1 + max((one["cursor"] for one in before), default=0), "at": now_ms, "visits": list(data.visits),
         "customers": sorted(data.customers), "vehicles": sorted(data.vehicles), "devices": sorted(data.devices),
-        "entries": len(data.records), "photos": len(data.photos),
+        "entries": len(data.entries), "photos": len(data.photos),
     }
 
 
 def _hashes(data: CustomerData) -> list[str]:
     names = [*data.visits, *data.customers, *data.vehicles]
-    for filed in data.records:
+    for filed in data.entries:
         names.append(actual_digest(filed.record.line) if filed.by_digest else str(filed.id))
     return [remembered(name) for name in names]

@@ -13,9 +13,9 @@ from sync.kernel.json_tree import Json, JsonObject
 from sync.kernel.operation import Op
 from sync.records import heads
 from sync.records.heads import Heads
-from sync.records.journal import Record
 from sync.records.logbook import Logbook
 from sync.records.record import BY_BYTES, FiledRecord, actual_digest, found_by_digest, subject
+from sync.records.store.interface import NONE, Entry, Record
 from sync.wire import op_line
 from sync.wire.faults import Fault, Scalar, fault, worded
 from sync.wire.json_parsing import ParseFault, parse
@@ -52,7 +52,8 @@ class _Batch:
         self.sender = sender
         self.received_ms = received_ms
         self.wording = logbook.rulebook.get("wording", {})
-        self.answers: list[tuple[int, Result, bytes]] = []
+        self.erased = logbook.erased
+        self.answers: list[Entry] = []
         self.records: dict[str, FiledRecord] = {}
         self.results: dict[str, Result] = {}
         self.lines: dict[str, Result] = {}
@@ -99,7 +100,7 @@ class _Batch:
         if missing:
             return self._deferred(op["id"], digest, "base_not_seen", base=", ".join(missing))
         result: Result = {"id": op["id"], "status": "accepted", "digest": digest}
-        filed = FiledRecord(Record(0, 0, self.received_ms, result, line), self.logbook.kinds, op)
+        filed = FiledRecord(Record(NONE, self.received_ms, result, line, ""), self.logbook.kinds, op)
         if heads.disagrees(draft, filed):
             result["status"] = "conflict"
         heads.enter(draft, filed)
@@ -139,12 +140,11 @@ class _Batch:
 
     def _erased(self, op_id: str | None, digest: str, names: list[Json]) -> RepeatableResult | None:
         """The answer to what was erased here, or belongs to it: nothing of it is stored again. None for all else."""
-        erased = self.logbook.erased
-        if not erased:
+        if not self.erased:
             return None
-        if erased.holds(op_id) or erased.holds(digest):
+        if self.erased.holds(op_id) or self.erased.holds(digest):
             return {"id": op_id, "status": "accepted", "digest": digest, "repeat": True}
-        if any(erased.holds(name) and not self._is_back(str(name)) for name in names):
+        if any(self.erased.holds(name) and not self._is_back(str(name)) for name in names):
             return self._deferred(op_id, digest, "visit_erased")
         return None
 
@@ -156,7 +156,7 @@ class _Batch:
     # The four answers -----------------------------------------------------------------------------------------------
 
     def _note(self, line: bytes, result: Result) -> RepeatableResult:
-        self.answers.append((self.received_ms, result, line))
+        self.answers.append(Entry(self.received_ms, result, line))
         if result["id"] is None or found_by_digest(result):
             self.lines[actual_digest(line)] = result
         else:
@@ -181,7 +181,7 @@ class _Batch:
         return self._refused(line, outline["id"], digest, faults) if answer is None else answer
 
     def _refused(self, line: bytes, op_id: str | None, digest: str, faults: list[Fault]) -> RepeatableResult:
-        if self.logbook.erased:
+        if self.erased:
             visit = op_line.outline(op_line.parts(line)[1])["visit"]
             answer = self._erased(op_id, actual_digest(line), [visit])
             if answer is not None:
@@ -239,6 +239,8 @@ def take(
         DiskFull, JournalFailed: nothing was filed.
     """
     with logbook.writing():
+        # A repeat is answered for as well, which nobody may do for what the disk did not take.
+        logbook.check_promises()
         batch = _Batch(logbook, received_at_ms, sender)
         results = [batch.judge(line) for line in lines]
         logbook.file(batch.answers, batch.records)

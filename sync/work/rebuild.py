@@ -1,19 +1,17 @@
 """Making views again from the journal: all of them, or one, while the logbook is open.
 
-Nothing here knows what stands on a view. The journal is only read.
+Nothing here knows what stands on a view.
 """
 
 from __future__ import annotations
 
 import re
-import shutil
+from typing import TypedDict
 
 from sync.errors import LaybyError
-from sync.records.journal import Watch
 from sync.records.locks import ALONE
 from sync.records.logbook import Logbook
-from sync.records.safe_files import sync_folder
-from sync.records.view_cache import CHECKPOINT
+from sync.records.store.interface import Watch
 
 STEPS = 10
 _NAME = re.compile(r"[a-z]+(/[0-9a-z-]+)+")
@@ -25,27 +23,29 @@ class NoSuchView(LaybyError):
     code = "no_such_view"
 
 
-def rebuild(logbook: Logbook, tell: Watch) -> int:
-    """Make all views again. Killed at any moment, the next start makes what is missing.
+class Rebuilt(TypedDict):
+    """How many views there are now, and the files that damaged stretches of the journal were set aside in."""
+
+    views: int
+    aside: list[str]
+
+
+def rebuild(logbook: Logbook, tell: Watch) -> Rebuilt:
+    """Make all views again, beside those in use, and set aside what of the journal does not read back.
+
+    Killed at any moment, the next start makes what is missing.
 
     Args:
         logbook: the open logbook [Logbook]
         tell: called about ten times with how far it is: bytes read, bytes of the journal [function]
 
     Returns:
-        how many views there are now [count]
+        what there is now [Rebuilt]
     """
-
-    def take_away() -> None:
-        # First the claim that the views are complete, then the views.
-        (logbook.folder / CHECKPOINT).unlink(missing_ok=True)
-        sync_folder(logbook.folder)
-        shutil.rmtree(logbook.folder / "pages", ignore_errors=True)
-
-    with ALONE, logbook.writing():
-        logbook.made_anew(take_away, _stepwise(tell))
-        logbook.flush()
-        return sum(1 for _ in (logbook.folder / "pages").rglob("*.json"))
+    with ALONE:
+        logbook.look_through()
+        aside = logbook.store.give_up()
+        return {"views": logbook.made_beside(_stepwise(tell)), "aside": aside}
 
 
 def _stepwise(tell: Watch) -> Watch:
@@ -66,7 +66,7 @@ def rebuild_one(logbook: Logbook, name: str) -> None:
 
     Args:
         logbook: the open logbook [Logbook]
-        name: the view's path below `pages`, without its ending, such as days/2026-06-12 [text]
+        name: the view's name, such as days/2026-06-12 [text]
 
     Raises:
         NoSuchView: there is no such view.

@@ -7,17 +7,17 @@ from __future__ import annotations
 
 import hashlib
 import json
-import os
 import re
-import shutil
 import zipfile
 import zlib
 from collections.abc import Iterator
 from pathlib import Path
 from typing import IO, TypedDict
 
+from sync.disk import calls
+from sync.disk.folder_lock import LOCK_NAME, FolderLock
+from sync.disk.safe_files import make_folder, new_file, remove_tree, sync_folder
 from sync.errors import LaybyError
-from sync.records.safe_files import LOCK_NAME, FolderLock, make_folder, sync_folder
 
 MANIFEST = "manifest.json"
 FORMAT = "layby-backup"
@@ -26,7 +26,7 @@ MANIFEST_MOST = 64 * 1024 * 1024
 # Plain relative names; a folder or file whose name begins with a dot is none of the desk's records.
 NAME = re.compile(r"[A-Za-z0-9_-][A-Za-z0-9._-]*(/[A-Za-z0-9_-][A-Za-z0-9._-]*)*")
 # Made again from the journal, or of use to a running process alone: no backup holds them.
-LEFT_OUT = {LOCK_NAME, "checkpoint.json", "service.json", "pages"}
+LEFT_OUT = {LOCK_NAME, "checkpoint.json", "journal.proved", "service.json", "pages"}
 _BLOCK = 1 << 20
 
 
@@ -144,7 +144,7 @@ def restore(file: Path, folder: Path) -> Restored:
     _check_empty(folder)
     members = verify(file)
     beside = folder.with_name(f".{folder.name}.restoring")
-    shutil.rmtree(beside, ignore_errors=True)
+    remove_tree(beside)
     make_folder(beside)
     try:
         with zipfile.ZipFile(file) as archive:
@@ -154,7 +154,7 @@ def restore(file: Path, folder: Path) -> Restored:
             sync_folder(place)
         _put_in_place(beside, folder)
     except BaseException:
-        shutil.rmtree(beside, ignore_errors=True)
+        remove_tree(beside)
         raise
     return {"members": len(members), "bytes": sum(claimed["bytes"] for claimed in members.values())}
 
@@ -172,19 +172,17 @@ def _check_empty(folder: Path) -> None:
 def _take_out(archive: zipfile.ZipFile, name: str, path: Path, claimed: Member) -> None:
     make_folder(path.parent)
     running = hashlib.sha256()
-    with archive.open(name) as member, open(path, "xb", opener=lambda at, flags: os.open(at, flags, 0o600)) as out:
+    with archive.open(name) as member, new_file(path) as out:
         for block in blocks(member):
             out.write(block)
             running.update(block)
-        out.flush()
-        os.fsync(out.fileno())
     if running.hexdigest() != claimed["sha256"]:
         raise BackupDamaged(file=str(archive.filename), what=name)
 
 
 def _put_in_place(beside: Path, folder: Path) -> None:
     if folder.exists():
-        (folder / LOCK_NAME).unlink(missing_ok=True)
-        folder.rmdir()
-    os.rename(beside, folder)
+        calls.remove(folder / LOCK_NAME)
+        calls.remove_folder(folder)
+    calls.replace(beside, folder)
     sync_folder(folder.parent)

@@ -32,9 +32,17 @@ ROOMS: dict[str, tuple[str, ...]] = {
     "sync/emitter": ("sync",),
     "sync/physics": ("sync", "sync/kernel", "sync.rulebook"),
     "sync/wire": ("sync", "sync/kernel"),
-    "sync/records": ("sync", "sync/kernel", "sync.isolation", "sync/wire"),
+    "sync/disk": ("sync",),
+    "sync/records/store": ("sync", "sync/kernel", "sync/wire"),
+    "sync/records/embedded": ("sync", "sync/kernel", "sync/wire", "sync/disk", "sync/records/store"),
+    "sync/records": (
+        "sync", "sync/kernel", "sync.isolation", "sync/wire", "sync/disk", "sync/records/store", "sync/records/embedded",
+    ),
     "sync/sheet": ("sync", "sync/kernel", "sync.isolation", "sync/physics", "sync/wire"),
-    "sync/work": ("sync", "sync/kernel", "sync.isolation", "sync/physics", "sync/wire", "sync/records", "sync/sheet"),
+    "sync/work": (
+        "sync", "sync/kernel", "sync.isolation", "sync/physics", "sync/wire", "sync/disk", "sync/records",
+        "sync/records/store", "sync/records/embedded", "sync/sheet",
+    ),
     "reports": (),
     "server/tasks": ("sync/*", "reports", "server.settings"),
     "server/http": ("sync/*", "server/tasks"),
@@ -49,7 +57,7 @@ ROOMS: dict[str, tuple[str, ...]] = {
 # A library, and the only places that may import it.
 LIBRARIES: dict[str, tuple[str, ...]] = {
     "CoolProp": ("sync/physics/",),
-    "tinydb": ("sync/records/",),
+    "tinydb": ("sync/records/embedded/",),
     "marshmallow": ("sync/wire/",),
     "apispec": ("server/http/openapi.py",),
     "flask": ("server/",),

@@ -12,7 +12,6 @@ from pathlib import Path
 from typing import Any
 
 from sync.records.logbook import Logbook
-from sync.records.notifications import Notifications
 from sync.work import changes, desk_operations
 from sync.work.bundle_intake import receive_bundle
 from sync.work.intake import receive
@@ -66,7 +65,7 @@ class RealDesk:
 
     def changes(self, device: str, cursor: str) -> Result:
         """What a device is told of others' work after a cursor."""
-        return changes.changes(self.logbook, Notifications(self.folder), device, cursor)
+        return changes.changes(self.logbook, device, cursor)
 
     def ops(self, visit: str | None) -> list[dict[str, Any]]:
         """What is on file for a visit, or, for None, on the card of the vehicle."""

@@ -11,22 +11,29 @@ from pathlib import Path
 import pytest
 
 from sync.errors import DiskFull
-from sync.records.journal import Journal, JournalDamaged, framed, unframed
+from sync.records.embedded.framing import framed, unframed
+from sync.records.embedded.journal import Journal
+from sync.records.store.interface import Damage, Entry, RecordDamaged
 from tests.support import children
 
 ROOT = Path(__file__).resolve().parents[2]
 RESULT = {"id": "x", "status": "accepted", "digest": "ÄÖ ü"}
 
 
+def entry(number: int) -> Entry:
+    """What becomes a record; its line holds what could be mistaken for a frame."""
+    return Entry(1_000 + number, RESULT, b"%d op \n12 0123abcd line" % number)
+
+
 def record(number: int) -> bytes:
-    """One record; its line holds what could be mistaken for a frame."""
-    return framed(1_000 + number, RESULT, b"%d op \n12 0123abcd line" % number)
+    """One record as it stands in the file."""
+    return framed(entry(number))
 
 
 @pytest.fixture
 def journal(tmp_path: Path) -> Journal:
     """An empty journal."""
-    return Journal(tmp_path, floor_bytes=0)
+    return Journal(tmp_path / "journal.log", floor_bytes=0)
 
 
 def numbers(journal: Journal, start: int = 0) -> list[int]:
@@ -49,10 +56,11 @@ def test_a_record_is_framed_by_length_and_checksum() -> None:
 
 def test_what_was_appended_reads_back(journal: Journal) -> None:
     """In order, from the start and from any record, and one by its place."""
-    offsets = journal.append([record(1), record(2)]) + journal.append([record(3)])
+    records = journal.append([entry(1), entry(2)]) + journal.append([entry(3)])
     assert numbers(journal) == [1, 2, 3]
-    assert numbers(journal, offsets[1]) == [2, 3]
-    second = journal.read(offsets[1], len(record(2)))
+    assert numbers(journal, records[1].number) == [2, 3]
+    assert list(journal.records()) == records
+    second = journal.read(records[1].number)
     assert (second.received_ms, second.result, second.line) == (1002, RESULT, b"2 op \n12 0123abcd line")
 
 
@@ -63,13 +71,13 @@ def test_every_torn_tail_is_set_aside_whole(tmp_path: Path) -> None:
         folder = tmp_path / str(cut)
         folder.mkdir()
         (folder / "journal.log").write_bytes(sound + last[:cut])
-        journal = Journal(folder, floor_bytes=0)
+        journal = Journal(folder / "journal.log", floor_bytes=0)
         assert numbers(journal) == [1, 2]
         aside = journal.set_torn_tail_aside(5)
         assert aside is not None
         assert aside.read_bytes() == last[:cut]
         assert (folder / "journal.log").read_bytes() == sound
-        journal.append([record(4)])
+        journal.append([entry(4)])
         assert numbers(journal) == [1, 2, 4]
         journal.close()
 
@@ -77,7 +85,7 @@ def test_every_torn_tail_is_set_aside_whole(tmp_path: Path) -> None:
 def test_a_tail_of_zeros_is_set_aside(tmp_path: Path) -> None:
     """After a power cut a file may have its length and none of its content."""
     (tmp_path / "journal.log").write_bytes(record(1) + bytes(5000))
-    journal = Journal(tmp_path, floor_bytes=0)
+    journal = Journal(tmp_path / "journal.log", floor_bytes=0)
     assert numbers(journal) == [1]
     aside = journal.set_torn_tail_aside(5)
     assert aside is not None
@@ -86,7 +94,7 @@ def test_a_tail_of_zeros_is_set_aside(tmp_path: Path) -> None:
 
 def test_a_sound_journal_has_no_tail_to_set_aside(journal: Journal) -> None:
     """Nothing is made."""
-    journal.append([record(1)])
+    journal.append([entry(1)])
     assert numbers(journal) == [1]
     assert journal.set_torn_tail_aside(5) is None
 
@@ -98,28 +106,28 @@ def test_damage_in_the_middle_costs_only_itself(tmp_path: Path, place: int) -> N
     at = len(record(1)) + place
     whole[at] ^= 0x15
     (tmp_path / "journal.log").write_bytes(whole)
-    journal = Journal(tmp_path, floor_bytes=0)
+    journal = Journal(tmp_path / "journal.log", floor_bytes=0)
     assert numbers(journal) == [1, 3]
-    assert journal.damage == [(len(record(1)), len(record(2)))]
+    assert journal.damage == [Damage(len(record(1)), len(record(1) + record(2)))]
     assert journal.set_torn_tail_aside(5) is None
     assert (tmp_path / "journal.log").read_bytes() == whole
-    with pytest.raises(JournalDamaged) as caught:
-        journal.read(len(record(1)), len(record(2)))
-    assert caught.value.values["offset"] == len(record(1))
+    with pytest.raises(RecordDamaged) as caught:
+        journal.read(len(record(1)))
+    assert caught.value.values["number"] == len(record(1))
 
 
 def test_a_large_damaged_stretch_is_crossed(tmp_path: Path) -> None:
     """Three megabytes of noise, with line feeds and numbers in it, between two sound records."""
     noise = b"\n12 0123abcd " * 250_000
     (tmp_path / "journal.log").write_bytes(record(1) + noise + b"\n" + record(2))
-    assert numbers(Journal(tmp_path, floor_bytes=0)) == [1, 2]
+    assert numbers(Journal(tmp_path / "journal.log", floor_bytes=0)) == [1, 2]
 
 
 def test_a_disk_below_the_floor_takes_nothing(tmp_path: Path) -> None:
     """The floor is above what any disk has: refused, and the file is as before."""
-    journal = Journal(tmp_path, floor_bytes=1 << 62)
+    journal = Journal(tmp_path / "journal.log", floor_bytes=1 << 62)
     with pytest.raises(DiskFull) as caught:
-        journal.append([record(1)])
+        journal.append([entry(1)])
     assert caught.value.code == "disk_full"
     assert (tmp_path / "journal.log").read_bytes() == b""
 
@@ -130,21 +138,23 @@ def test_a_write_that_does_not_fit_leaves_nothing_behind(tmp_path: Path) -> None
         import resource, signal, sys
         from pathlib import Path
         from sync.errors import DiskFull
-        from sync.records.journal import Journal, framed
+        from sync.records.embedded.journal import Journal
+        from sync.records.store.interface import Entry
         signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
         resource.setrlimit(resource.RLIMIT_FSIZE, (100_000, 100_000))
-        journal = Journal(Path(sys.argv[1]), floor_bytes=0)
-        journal.append([framed(1001, {}, b"x" * 60_000)])
+        journal = Journal(Path(sys.argv[1]) / "journal.log", floor_bytes=0)
+        result = {"id": "x", "status": "accepted", "digest": ""}
+        journal.append([Entry(1001, result, b"x" * 60_000)])
         try:
-            journal.append([framed(1002, {}, b"y" * 30_000), framed(1003, {}, b"z" * 30_000)])
+            journal.append([Entry(1002, result, b"y" * 30_000), Entry(1003, result, b"z" * 30_000)])
         except DiskFull:
             print("refused", journal.size, journal.path.stat().st_size)
-        journal.append([framed(1004, {}, b"small")])
+        journal.append([Entry(1004, result, b"small")])
         print([record.received_ms for record in journal.records()])
     """
     command = [sys.executable, "-c", textwrap.dedent(code), str(tmp_path)]
     done = children.run(command, cwd=ROOT, check=True)
-    size = len(framed(1001, {}, b"x" * 60_000))
+    size = len(framed(Entry(1001, {"id": "x", "status": "accepted", "digest": ""}, b"x" * 60_000)))
     assert done.stdout.splitlines() == [f"refused {size} {size}", "[1001, 1004]"]
 
 

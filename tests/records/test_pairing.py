@@ -12,8 +12,8 @@ from typing import Any
 
 import pytest
 
+from sync.disk.safe_files import Unreadable
 from sync.records.pairing import FILE, Claim, NoOffer, Pairings, UnknownDevice, WrongCode
-from sync.records.safe_files import Unreadable
 from tests.server.test_sync_routes import problem
 from tests.support import children
 from tests.support.service import LAYBY, ROOT, Service

@@ -10,8 +10,8 @@ from pathlib import Path
 
 import pytest
 
+from sync.disk.safe_files import Unreadable
 from sync.records.passphrase import COST, FILE, NoSettingKey, Passphrase, PassphraseLength
-from sync.records.safe_files import Unreadable
 
 NOW = 1_781_280_300_000
 HOUR = 3_600_000

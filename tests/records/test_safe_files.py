@@ -12,7 +12,9 @@ from pathlib import Path
 import pytest
 from tinydb import TinyDB, where
 
-from sync.records.safe_files import FolderBusy, FolderLock, SafeStorage, Unreadable, set_aside, write_whole
+from sync.disk.folder_lock import FolderBusy, FolderLock
+from sync.disk.safe_files import Unreadable, set_aside, write_whole
+from sync.records.embedded.view_files import SafeStorage
 from tests.support import children
 from tests.support.service import PATIENCE_S
 
@@ -59,7 +61,7 @@ def test_a_write_that_fails_leaves_the_old_content(tmp_path: Path) -> None:
     code = """
         import resource, signal, sys
         from pathlib import Path
-        from sync.records.safe_files import write_whole
+        from sync.disk.safe_files import write_whole
         path = Path(sys.argv[1])
         write_whole(path, b"old" * 1000)
         signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
@@ -80,7 +82,7 @@ def test_a_kill_in_the_middle_of_writing_leaves_a_whole_file(tmp_path: Path) -> 
     code = """
         import itertools, sys
         from pathlib import Path
-        from sync.records.safe_files import write_whole
+        from sync.disk.safe_files import write_whole
         for number in itertools.count():
             write_whole(Path(sys.argv[1]), (str(number % 10) * 200_000).encode())
             if number == 2:
@@ -105,7 +107,7 @@ def test_a_second_holder_is_refused(tmp_path: Path) -> None:
     code = """
         import sys
         from pathlib import Path
-        from sync.records.safe_files import FolderBusy, FolderLock
+        from sync.disk.folder_lock import FolderBusy, FolderLock
         try:
             FolderLock(Path(sys.argv[1])).take()
         except FolderBusy as error:
@@ -122,7 +124,7 @@ def test_a_killed_holder_leaves_no_lock(tmp_path: Path) -> None:
     code = """
         import sys, time
         from pathlib import Path
-        from sync.records.safe_files import FolderLock
+        from sync.disk.folder_lock import FolderLock
         lock = FolderLock(Path(sys.argv[1]))
         lock.take()
         print("held", flush=True)

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import shutil
+from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 
-from sync.records.safe_files import Unreadable
+from sync.records.logbook import Logbook
 from sync.records.sheet_record import at_of, state_of
 from sync.records.sheet_records import SheetRecords, UnknownSheet
 from tests.support.ops import uuid7
@@ -18,9 +21,16 @@ DAY_MS = 86_400_000
 
 
 @pytest.fixture
-def sheet_records(folder: Path) -> SheetRecords:
+def logbook(folder: Path, rulebook: dict[str, Any]) -> Iterator[Logbook]:
     """An empty one."""
-    return SheetRecords(folder)
+    with Logbook(folder, rulebook, floor_bytes=0) as opened:
+        yield opened
+
+
+@pytest.fixture
+def sheet_records(logbook: Logbook) -> SheetRecords:
+    """Those of the logbook."""
+    return SheetRecords(logbook)
 
 
 def note(sheet_records: SheetRecords, state: str, at: int, revision: str = FIRST, visit: str = VISIT) -> None:
@@ -51,13 +61,25 @@ def test_every_state_is_kept_with_its_time_and_reason(sheet_records: SheetRecord
     assert (state_of(record), at_of(record, "approved"), at_of(record, "sent")) == ("failed", 6, None)
 
 
-def test_another_instance_finds_all_of_it(sheet_records: SheetRecords, folder: Path) -> None:
-    """What one process wrote, the next one reads."""
-    sheet_records.keep(VISIT, FIRST, b"%PDF", 5)
-    note(sheet_records, "approved", 6)
-    later = SheetRecords(folder)
-    assert later.records(VISIT) == sheet_records.records(VISIT)
-    assert later.underway() == [(VISIT, FIRST)]
+@pytest.mark.parametrize("lost", ["nothing", "views", "a view"])
+def test_the_next_process_finds_all_of_it(logbook: Logbook, rulebook: dict[str, Any], lost: str) -> None:
+    """What one wrote, the next one reads; where the views are gone or unreadable, from the journal."""
+    before = SheetRecords(logbook)
+    before.keep(VISIT, FIRST, b"%PDF", 5)
+    note(before, "approved", 6)
+    before.handed(6, 0)
+    records = before.records(VISIT)
+    logbook.close()
+    if lost == "views":
+        shutil.rmtree(logbook.folder / "pages")
+    if lost == "a view":
+        (view,) = (logbook.folder / "pages" / "sheets").glob("*.json")
+        view.write_bytes(b"{torn")
+    with Logbook(logbook.folder, rulebook, floor_bytes=0) as again:
+        later = SheetRecords(again)
+        assert later.records(VISIT) == records
+        assert later.underway() == [(VISIT, FIRST)]
+        assert later.handed(None, 0) == [6]
 
 
 def test_a_changed_visit_has_a_second_revision(sheet_records: SheetRecords) -> None:
@@ -122,11 +144,11 @@ def test_an_unknown_sheet_is_named(sheet_records: SheetRecords) -> None:
     assert unknown.value.code == "unknown_sheet"
 
 
-def test_a_damaged_page_is_said_and_not_overwritten(sheet_records: SheetRecords, folder: Path) -> None:
-    """What was sent must not be forgotten by starting an empty page over a damaged one."""
-    sheet_records.keep(VISIT, FIRST, b"%PDF", 5)
-    (page,) = (folder / "sheetbook").glob("????-??-??.json")
-    page.write_bytes(b"{torn")
-    with pytest.raises(Unreadable):
-        sheet_records.keep(VISIT, SECOND, b"%PDF", 6)
-    assert page.read_bytes() == b"{torn"
+def test_letters_of_the_last_hour_are_counted_over_midnight(sheet_records: SheetRecords) -> None:
+    """Two at the same instant are two; the day before counts as well."""
+    midnight = 20_000 * DAY_MS
+    for at_ms in (midnight - 1800_000, midnight - 1800_000, midnight + 60_000):
+        sheet_records.handed(at_ms, at_ms - 3600_000)
+    times = [midnight - 1800_000, midnight - 1800_000, midnight + 60_000]
+    assert sheet_records.handed(None, midnight + 60_000 - 3600_000) == times
+    assert sheet_records.handed(None, midnight - 1800_000) == times[2:]

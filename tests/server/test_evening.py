@@ -48,7 +48,7 @@ class Desk:
 
     def __init__(self, logbook: Logbook, rulebook: Rulebook) -> None:
         self.logbook, self.rulebook = logbook, rulebook
-        self.sheet_records, self.phone = SheetRecords(logbook.folder), Phone()
+        self.sheet_records, self.phone = SheetRecords(logbook), Phone()
 
     def file(self, body: bytes) -> None:
         """Take operations in as a phone's."""
@@ -313,7 +313,7 @@ from sync.records.logbook import Logbook
 from sync.records.sheet_records import SheetRecords
 books = rulebook.load()
 with Logbook(Path(sys.argv[1]), books) as logbook:
-    send(logbook, SheetRecords(logbook.folder), books, int(sys.argv[2]))
+    send(logbook, SheetRecords(logbook), books, int(sys.argv[2]))
 """
 
 

@@ -1,4 +1,4 @@
-"""The post's limits and repairs: letters an hour, a server that stays silent for days, a damaged page of the records.
+"""The post's limits and repairs: letters an hour, a server that stays silent for days, damage of the records.
 
 Real journal, real press, real SMTP peers; nothing here waits for a clock: the time to go by is given.
 """
@@ -7,8 +7,8 @@ from __future__ import annotations
 
 import copy
 import json
-import shutil
 import socket
+from contextlib import closing
 from email import message_from_bytes
 from email.policy import default
 from pathlib import Path
@@ -19,12 +19,17 @@ import pytest
 from server.settings import BadSettings, load
 from server.tasks.mail_queue import GIVE_UP_MS, MINUTE_MS
 from server.tasks.mail_test import send_test
+from sync.records.embedded.framing import framed
+from sync.records.logbook import Logbook
 from sync.records.sheet_record import state_of
-from sync.records.sheet_records import SheetRecords
-from sync.records.sheet_repair import mend
+from sync.records.store.interface import Entry
+from sync.wire.results import Result
+from sync.work.rebuild import rebuild
+from sync.work.troubles import troubles
 from tests.reports.test_mail import Authority, Peer, listening
 from tests.server.test_evening import FROM, NOW, Desk, desk, mailing  # noqa: F401 -- the fixture is used by its name
 from tests.support import children
+from tests.support.folders import records_at
 from tests.support.ops import uuid7
 from tests.support.service import LAYBY, PATIENCE_S
 from tests.support.sheet_visits import PAIR, STARTED_MS, operations
@@ -137,76 +142,72 @@ def test_the_command_sends_a_test_message(folder: Path) -> None:
 
 @pytest.fixture
 def posted(three: Desk, tmp_path: Path) -> Desk:
-    """One letter sent, two queued behind a server that put them off; then the page of the day is damaged."""
+    """One letter sent, two queued behind a server that put them off."""
     peer = Peer()
     peer.by_recipient = {"guest1@gorse.example": "451 later", "guest2@gorse.example": "451 later"}
     with mailing(three, peer, tmp_path):
         three.send()
-    day = next(path for path in (three.logbook.folder / "sheetbook").glob("2026-*.json"))
-    day.write_bytes(day.read_bytes()[:200])
     return three
 
 
-def test_a_damaged_page_is_made_again_from_what_else_is_there(posted: Desk, tmp_path: Path) -> None:
-    """Queued letters go under their own Message-ID; what may have been sent is asked about, never sent again."""
-    folder = posted.logbook.folder
-    letters = {path.name: path.read_bytes() for path in (folder / "spool").iterdir()}
-    assert len(letters) == 2
-    assert len(mend(folder, posted.logbook.ops)) == 1
-    assert list((folder / "sheetbook").glob("*.unreadable-*"))
-    lost = posted.sheet_records.newest(PAIR["id"])
-    assert lost is not None
-    assert (state_of(lost), lost["states"][-1]["reason"]["code"]) == ("failed", "sheet_record_lost")
+def spoil_last_note(posted: Desk) -> Desk:
+    """The journal's last note does not read back any more; the desk is opened anew."""
+    posted.logbook.close()
+    journal, last = posted.logbook.folder / "journal.log", records_at(posted.logbook.folder)[-1]
+    content = bytearray(journal.read_bytes())
+    content[last + 60] ^= 1
+    # Something sound behind it, else it would be an unfinished write.
+    refused: Result = {"id": None, "status": "rejected", "digest": ""}
+    journal.write_bytes(content + framed(Entry(NOW, refused, b"0" * 64 + b" {}")))
+    logbook = Logbook(posted.logbook.folder, posted.rulebook).__enter__()
+    logbook.look_through()
+    return Desk(logbook, posted.rulebook)
+
+
+def test_where_a_note_was_lost_no_letter_goes_by_itself(posted: Desk, tmp_path: Path) -> None:
+    """It may have said that the letter went: a person is asked, and approved again each goes once."""
+    reopened = spoil_last_note(posted)
     peer = Peer()
-    with mailing(posted, peer, tmp_path):
-        assert [row["state"] for row in posted.send(10)] == ["sent", "sent"]
-    ids = {message_from_bytes(content, policy=default)["Message-ID"] for content in letters.values()}
-    went = [message_from_bytes(bytes(envelope.content or b""), policy=default) for envelope in peer.taken]
-    assert {message["Message-ID"] for message in went} == ids
-    assert mend(folder, posted.logbook.ops) == []
+    with closing(reopened.logbook), mailing(reopened, peer, tmp_path):
+        rows = reopened.send(10)
+        assert {row["reason"]["code"] for row in rows} == {"sheet_record_lost"}
+        assert peer.taken == []
+        assert {reason["code"] for reason in troubles(reopened.logbook)} == {"trouble_damage"}
+        rebuild(reopened.logbook, lambda done, of: None)
+        assert {reason["code"] for reason in troubles(reopened.logbook)} == {"trouble_lost", "trouble_aside"}
+        waiting = [row["visit"] for row in rows]
+        assert {row["state"] for row in reopened.approve(*waiting)} == {"approved"}
+        assert {row["state"] for row in reopened.send(20)} == {"sent"}
+    assert len(peer.taken) == len(waiting)
 
 
-def test_a_sheet_whose_record_was_lost_can_be_approved_and_sent(posted: Desk, tmp_path: Path) -> None:
-    """A person looked among the sent mail: approved again it goes, under a Message-ID of its own."""
-    mend(posted.logbook.folder, posted.logbook.ops)
-    assert [row["state"] for row in posted.approve(PAIR["id"])] == ["approved"]
+def test_damage_before_an_approval_holds_up_nothing(posted: Desk, tmp_path: Path) -> None:
+    """What was lost before a sheet's own notes can have said nothing of them."""
+    posted.logbook.close()
+    journal = posted.logbook.folder / "journal.log"
+    content = bytearray(journal.read_bytes())
+    content[records_at(posted.logbook.folder)[2] + 60] ^= 1
+    journal.write_bytes(content)
     peer = Peer()
-    with mailing(posted, peer, tmp_path):
-        assert {row["state"] for row in posted.send(10)} == {"sent"}
-    assert len(peer.taken) == 3
+    with Logbook(posted.logbook.folder, posted.rulebook) as logbook:
+        logbook.look_through()
+        reopened = Desk(logbook, posted.rulebook)
+        with mailing(reopened, peer, tmp_path):
+            assert [row["state"] for row in reopened.send(10)] == ["sent", "sent"]
 
 
-def test_letters_left_as_files_are_known_again(desk: Desk) -> None:  # noqa: F811
-    """Without a mail server the file itself proves it; sending again leaves no second one."""
-    desk.make()
-    desk.approve(PAIR["id"])
-    desk.send()
-    day = next(path for path in (desk.logbook.folder / "sheetbook").glob("2026-*.json"))
-    day.write_bytes(b"{torn")
-    mend(desk.logbook.folder, desk.logbook.ops)
-    assert desk.state(PAIR) == "sent"
-    assert desk.send() == []
-    assert len(list((desk.logbook.folder / "outgoing").iterdir())) == 1
-
-
-def test_a_lost_list_of_what_is_underway_is_made_again(posted: Desk) -> None:
-    """The list and the page both damaged: the queued ones are on it again."""
+def test_the_commands_tell_of_damage_and_mend_it(posted: Desk) -> None:
+    """Check and backup name it with the remedy, and the remedy takes it away; nothing says restore."""
+    spoil_last_note(posted).logbook.close()
     folder = posted.logbook.folder
-    (folder / "sheetbook" / "underway.json").write_bytes(b"")
-    assert len(mend(folder, posted.logbook.ops)) == 2
-    assert len(SheetRecords(folder).underway()) == 2
-
-
-def test_the_evening_mends_before_it_reads(posted: Desk) -> None:
-    """The command on a folder with a damaged page: no error, and what is open is told."""
-    folder = posted.logbook.folder
-    copied = folder.with_name("copied")
-    posted.logbook.flush()
-    shutil.copytree(folder, copied, ignore=shutil.ignore_patterns("*.lock"))
-    done = children.run([LAYBY, "--folder", copied, "evening", "--day", "2026-07-14"])
-    assert "Traceback" not in done.stderr
-    assert "was damaged" in done.stdout
-    assert done.returncode == 1
+    for name, command in {"check": ["check"], "backup": ["backup", str(folder.with_name("b.zip"))]}.items():
+        done = children.run([LAYBY, "--folder", folder, *command])
+        assert "Traceback" not in done.stderr, name
+        assert "layby rebuild" in done.stdout, name
+        assert "estore" not in done.stdout, name
+    done = children.run([LAYBY, "--folder", folder, "rebuild"])
+    assert (done.returncode, "set aside in journal.damaged-" in done.stdout) == (0, True)
+    assert "layby rebuild" not in children.run([LAYBY, "--folder", folder, "check"]).stdout
 
 
 @pytest.mark.parametrize("kept", [{}, [{"name": "x"}], [{"name": "x", "until": "soon"}], ["x"]])
@@ -217,9 +218,3 @@ def test_a_calibration_that_cannot_be_read_is_named(kept: Any, folder: Path) -> 
     with pytest.raises(BadSettings) as bad:
         load(folder, {})
     assert bad.value.values["setting"] == "calibrations"
-
-
-def test_where_no_sheet_was_made_nothing_is_mended(folder: Path) -> None:
-    """A folder without sheet records has nothing to mend."""
-    folder.mkdir()
-    assert mend(folder, lambda _: []) == []

@@ -14,8 +14,8 @@ import pytest
 
 from server.process import remote
 from sync import rulebook as books
+from sync.disk.folder_lock import FolderBusy, FolderLock
 from sync.records.logbook import Logbook
-from sync.records.safe_files import FolderBusy, FolderLock
 from tests.server.test_service import exists, file_one, soon, worker_of
 from tests.support import children
 from tests.support.children import Child

@@ -16,11 +16,11 @@ import pytest
 
 from server.tasks import evening
 from server.tasks.reminders import reminders
-from sync.records import sheet_repair
-from sync.records.journal import framed
+from sync.records.embedded.framing import framed
 from sync.records.logbook import Logbook
 from sync.records.sheet_record import state_of
 from sync.records.sheet_records import SheetRecords
+from sync.records.store.interface import Entry
 from sync.wire.op_line import parts, split
 from sync.wire.schemas import check_op
 from sync.work import backup, customer_export, erasure, rebuild, restore
@@ -123,7 +123,7 @@ def from_before(folder: Path, body: bytes) -> None:
     for line in split(body):
         digest, json_bytes = parts(line)
         op_id = json_bytes.split(b'"id": "', 1)[1][:36].decode()
-        records.append(framed(NOW, {"id": op_id, "status": "accepted", "digest": digest}, line))
+        records.append(framed(Entry(NOW, {"id": op_id, "status": "accepted", "digest": digest}, line)))
     (folder / "journal.log").write_bytes(b"".join(records))
 
 
@@ -137,12 +137,13 @@ def old(folder: Path, rulebook: Books) -> Iterator[Desk]:
 
 
 def test_an_old_visit_beyond_the_calendar_has_its_evening(old: Desk) -> None:
-    """Listed, printed, approved and sent or left like any other, on one page of the sheets, the calendar's last."""
+    """Listed, printed, approved and sent or left like any other, the sheets on views of their own."""
     rows = old.make()
     assert [row["state"] for row in rows] == ["made"] * 3, rows
     assert {row["visit"] for row in rows} == {FAR["id"], FARTHEST["id"], PAIR["id"]}
     assert [row["state"] for row in old.approve(FAR["id"], FARTHEST["id"])] == ["approved"] * 2
-    assert {path.stem for path in (old.logbook.folder / "sheetbook").glob("*-*.json")} == {"9999-12-31", "2026-07-14"}
+    assert "sheets/2026-07-14" in old.logbook.view_names("sheets")
+    assert len(old.logbook.view_names("sheets")) == 3
     assert set(old.sheet_records.unapproved()) == {PAIR["id"]}
     old.settings(**{"from": "office@aldercoast.example"})
     old.send()
@@ -187,18 +188,23 @@ def test_an_old_visit_beyond_the_calendar_is_erased(old: Desk, rulebook: Books) 
     with Logbook(old.logbook.folder, rulebook, floor_bytes=0) as again:
         assert again.ops(FARTHEST["id"]) == []
         assert again.visit(PAIR["id"]) == before
-        assert SheetRecords(again.folder).records(FARTHEST["id"]) == []
+        assert SheetRecords(again).records(FARTHEST["id"]) == []
     assert not [path for path in old.logbook.folder.rglob("*") if path.is_file() and b"F. Example" in path.read_bytes()]
 
 
-def test_a_damaged_page_of_their_sheets_is_made_again(old: Desk) -> None:
-    """From the files and the approvals, under the same day."""
+def test_a_damaged_view_of_their_sheets_is_made_again(old: Desk, rulebook: Books) -> None:
+    """From the notes in the journal, as it was."""
     old.make()
     old.approve(FAR["id"])
-    page = old.logbook.folder / "sheetbook" / "9999-12-31.json"
-    page.write_bytes(b"{")
-    assert sheet_repair.mend(old.logbook.folder, old.logbook.ops) == [page.name]
-    assert [state_of(record) for record in old.sheet_records.records(FAR["id"])] == ["failed"]
+    before = old.sheet_records.records(FAR["id"])
+    old.logbook.close()
+    views = sorted((old.logbook.folder / "pages" / "sheets").glob("day-*.json"))
+    assert views
+    for view in views:
+        view.write_bytes(b"{")
+    with Logbook(old.logbook.folder, rulebook, floor_bytes=0) as again:
+        assert SheetRecords(again).records(FAR["id"]) == before
+        assert [state_of(record) for record in before] == ["approved"]
 
 
 @pytest.mark.parametrize("day", [date(1, 1, 1), date(1, 1, 5), date(9999, 12, 31)])
@@ -207,5 +213,5 @@ def test_reminders_keep_to_the_calendar(logbook: Logbook, rulebook: Books, day: 
     visit = {**PAIR, "technician": {**PAIR.get("technician", {}), "certificate_until": "9999-12"},
              "started_at": f"{day.isoformat()}T12:00:00+00:00"}
     receive(logbook, operations(visit, Phone()), NOW)
-    found = reminders(logbook, SheetRecords(logbook.folder), day, rulebook)
+    found = reminders(logbook, SheetRecords(logbook), day, rulebook)
     assert ("remind_certificate" in [one["code"] for one in found]) == (day.year == 9999)

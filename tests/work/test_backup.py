@@ -19,9 +19,9 @@ import pytest
 
 from demo import phone as demo_phone
 from sync import rulebook as books
+from sync.disk.folder_lock import FolderBusy, FolderLock
 from sync.records.logbook import Logbook
 from sync.records.photos import PhotoStore
-from sync.records.safe_files import FolderBusy, FolderLock
 from sync.records.sheet_records import SheetRecords
 from sync.work.backup import BackupFailed, BackupInside, back_up
 from sync.work.intake import receive
@@ -45,7 +45,7 @@ def logbook(folder: Path, rulebook: Books) -> Iterator[Logbook]:
         store = PhotoStore(folder, floor_bytes=0)
         store.append(name_of(photo(1)), 0, len(photo(1)), photo(1))
         store.append(name_of(photo(2)), 0, len(photo(2)), photo(2)[:90])
-        sheets, visit = SheetRecords(folder), Phone().new_id()
+        sheets, visit = SheetRecords(opened), Phone().new_id()
         sheets.keep(visit, "ab" * 32, b"%PDF-1.7 of a sheet", JUNE_12)
         sheets.spool("letter.eml", b"To: somebody\r\n\r\n")
         (folder / "settings.json").write_text(
@@ -75,7 +75,8 @@ def test_a_restored_folder_is_the_folder(logbook: Logbook, tmp_path: Path, ruleb
     restore(tmp_path / "b.zip", tmp_path / "anew")
     after = content_of(tmp_path / "anew")
     gone = {name for name in before if name not in after}
-    assert {name.split("/")[0] for name in gone} == {"pages", "checkpoint.json", "layby.lock", "photos"}
+    assert {name.split("/")[0] for name in gone} == {
+        "pages", "checkpoint.json", "journal.proved", "layby.lock", "photos"}
     begun = name_of(photo(2))
     assert [name for name in gone if name.startswith("photos")] == [f"photos/{begun[:2]}/{begun}.part"]
     assert {name: after[name] for name in after if name != "settings.json"} == {
@@ -138,7 +139,7 @@ def test_a_backup_while_others_file_is_of_one_moment(logbook: Logbook, tmp_path:
     for number, visits in enumerate(known):
         restore(tmp_path / f"{number}.zip", tmp_path / f"{number}")
         with Logbook(tmp_path / f"{number}", rulebook, floor_bytes=0) as again:
-            assert again.journal.damage == []
+            assert again.store.damage == []
             assert not list((tmp_path / f"{number}").glob("journal.torn-*"))
             assert all(again.ops(visit) for visit in visits)
 

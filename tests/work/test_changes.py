@@ -12,9 +12,9 @@ from typing import Any
 import pytest
 
 from sync.kernel.fold import fold
-from sync.records import change_feed
+from sync.records.embedded.store import EmbeddedStore
 from sync.records.logbook import Logbook
-from sync.records.notifications import Notifications
+from sync.records.sheet_records import SheetRecords
 from sync.wire.op_line import DESK
 from sync.work import changes as changes_module
 from sync.work.changes import BadCursor, changes
@@ -50,7 +50,7 @@ class Listener:
         """All changes since the last time."""
         told = []
         while True:
-            answer = changes(self.logbook, Notifications(self.logbook.folder), self.device, self.cursor)
+            answer = changes(self.logbook, self.device, self.cursor)
             self.cursor = answer["cursor"]
             told += answer["changes"]
             if not answer["more"]:
@@ -77,7 +77,7 @@ def test_a_device_is_told_what_others_did_in_its_visits(logbook: Logbook) -> Non
     file(logbook, corrected)
     assert [listener.ids() for listener in listeners.values()] == [[], [corrected["id"]], []]
     assert listeners["bbbb"].ids() == []
-    line = changes(logbook, Notifications(logbook.folder), "aaaa", "")["changes"][0]["line"]
+    line = changes(logbook, "aaaa", "")["changes"][0]["line"]
     assert line.encode() + b"\n" == line_of(test)
 
 
@@ -174,34 +174,50 @@ def test_a_merging_reaches_the_devices_of_both(logbook: Logbook) -> None:
 
 
 def test_sheet_states_reach_the_devices_of_the_visit(logbook: Logbook) -> None:
-    """By the visit, or by the devices that the notice names, as for something erased."""
+    """By the visit, or by the devices that took part, as for something erased."""
     one, other = Phone("aaaa"), Phone("bbbb", ms=JUNE_12 + 50)
     visit = one.new_id()
     file(logbook, one.opening(visit))
-    notifications = Notifications(logbook.folder)
+    sheets = SheetRecords(logbook)
+    sheets.note(visit, "ab" * 32, {"state": "sent", "at": 5, "reason": None})
+    erasure = {"cursor": 1, "at": 5, "visits": [uuid7(5, 5)], "customers": [], "vehicles": [], "devices": ["bbbb"],
+               "entries": 1, "photos": 0}
+    logbook.note("erasure", None, {"erasures": [erasure], "hashes": []}, 5)
     sent = {"kind": "sheet", "visit": visit, "revision": "ab" * 32, "state": "sent", "at": 5, "reason": None}
-    notifications.add(sent)
-    notifications.add({"kind": "erased", "visits": [uuid7(5, 5)]}, devices=["bbbb"])
+    erased = {"kind": "erased", "visits": [uuid7(5, 5)], "customers": [], "vehicles": []}
     first, second = Listener(logbook, one.device), Listener(logbook, other.device)
-    assert (first.ask(), second.ask()) == ([sent], [{"kind": "erased", "visits": [uuid7(5, 5)]}])
+    assert (first.ask(), second.ask()) == ([sent], [erased])
     assert (first.ask(), second.ask()) == ([], [])
 
 
-def test_after_an_older_backup_the_notices_are_told_again(logbook: Logbook) -> None:
-    """A device that had heard more notifications than the restored folder knows misses none of the new ones."""
-    notifications = Notifications(logbook.folder)
+def test_who_comes_to_a_visit_later_is_told_how_its_sheet_got_on(logbook: Logbook) -> None:
+    """With all that stood there before."""
+    one, other = Phone("aaaa"), Phone("bbbb", ms=JUNE_12 + 50)
+    visit = one.new_id()
+    file(logbook, one.opening(visit))
+    SheetRecords(logbook).note(visit, "ab" * 32, {"state": "sent", "at": 5, "reason": None})
+    file(logbook, other.test(visit))
+    told = Listener(logbook, "bbbb").ask()
+    assert [change["kind"] for change in told] == ["op", "sheet"]
+
+
+@pytest.mark.parametrize("form", ["{number}.{length}.{check}.7", "{number}.{check}"])
+def test_a_cursor_of_an_earlier_version_goes_on_where_it_was(logbook: Logbook, form: str) -> None:
+    """It had the record's length and the number of a notice in it."""
+    one, other = Phone("aaaa"), Phone("bbbb", ms=JUNE_12 + 50)
+    visit = one.new_id()
+    file(logbook, one.opening(visit), other.test(visit, "t1"), one.plate(visit, "P"))
     listener = Listener(logbook, "bbbb")
-    listener.ask()
-    listener.cursor = listener.cursor.rpartition(".")[0] + ".7"
-    told = {"kind": "erased", "visits": [uuid7(5, 6)]}
-    notifications.add(told, devices=["bbbb"])
-    assert (listener.ask(), listener.ask()) == ([told], [])
+    number, check = listener.ask() and listener.cursor.split(".")
+    file(logbook, later := one.test(visit, "t2"))
+    listener.cursor = form.format(number=number, check=check, length=421)
+    assert listener.ids() == [later["id"]]
 
 
 @pytest.fixture
 def small(monkeypatch: pytest.MonkeyPatch) -> None:
     """Short stretches of journal and short answers, so that a small history crosses their borders."""
-    monkeypatch.setattr(change_feed, "STRETCH_BYTES", 2000)
+    monkeypatch.setattr(EmbeddedStore, "stretch", 2000)
     monkeypatch.setattr(changes_module, "CHANGES_MOST", 5)
 
 
@@ -228,7 +244,7 @@ def test_the_feed_is_made_again_from_the_journal(folder: Path, rulebook: Books, 
     """After a restart with and without the pages: the cursor of before goes on without a gap."""
     with Logbook(folder, rulebook, floor_bytes=0) as logbook:
         ids = history(logbook)
-        answer = changes(logbook, Notifications(folder), "bbbb", "")
+        answer = changes(logbook, "bbbb", "")
         seen = [json.loads(one["line"][65:])["id"] for one in answer["changes"]]
     if lost == "pages":
         shutil.rmtree(folder / "pages")
@@ -265,4 +281,4 @@ def test_a_cursor_of_another_journal_begins_anew(tmp_path: Path, rulebook: Books
 def test_a_cursor_that_was_never_given_is_refused(logbook: Logbook, cursor: str) -> None:
     """In a sentence that says what to do."""
     with pytest.raises(BadCursor):
-        changes(logbook, Notifications(logbook.folder), "aaaa", cursor)
+        changes(logbook, "aaaa", cursor)

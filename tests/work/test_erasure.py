@@ -15,12 +15,12 @@ from typing import Any
 import pytest
 
 from sync import rulebook as books
-from sync.records.erasure import Erasures, ErasureUnfinished
-from sync.records.journal import blank, framed, unframed
+from sync.records.embedded.framing import blank, check_in, framed, unframed
+from sync.records.erasure import ErasureUnfinished
 from sync.records.logbook import Logbook
-from sync.records.notifications import Notifications
 from sync.records.photos import PhotoStore, PhotoTooLarge
 from sync.records.sheet_records import SheetRecords
+from sync.records.store.interface import Entry
 from sync.wire import responses
 from sync.wire.schemas import schemas_of
 from sync.work.changes import changes
@@ -79,7 +79,7 @@ class Town:
                 store.append(name_of(content), 0, len(content), content)
             ops.append(phone.op(visit, "photo.add", {"sha256": name_of(content), "role": "before"}))
         assert {result["status"] for result in self.send(*ops)} == {"accepted"}
-        sheets = SheetRecords(self.logbook.folder)
+        sheets = SheetRecords(self.logbook)
         sheets.keep(visit, "ab" * 32, f"%PDF-1.7 {name}".encode(), JUNE_12)
         sheets.note(visit, "ab" * 32, {"state": "approved", "at": JUNE_12, "reason": None})
         sheets.leave(f"{visit}-abababababab-1.eml", f"To: {name}".encode())
@@ -106,7 +106,7 @@ def traces(folder: Path) -> list[str]:
 def others(town: Town, logbook: Logbook) -> Any:
     """Everything the logbook answers about the other customer."""
     days = [date(2026, 6, day) for day in range(1, 31)]
-    sheets = SheetRecords(logbook.folder)
+    sheets = SheetRecords(logbook)
     found = [[visit for visit in logbook.visits_on(day) if visit in town.lund] for day in days]
     return (
         [logbook.visit(visit) for visit in town.lund],
@@ -132,13 +132,13 @@ def test_nothing_is_left_of_an_erased_customer(logbook: Logbook, tmp_path: Path,
     assert not (logbook.folder / "journal.torn-1").exists()
     assert others(town, logbook) == before
     assert [logbook.ops(visit) for visit in town.okafor] == [[], [], []]
-    assert SheetRecords(logbook.folder).underway() == [(visit, "ab" * 32) for visit in town.lund]
+    assert SheetRecords(logbook).underway() == [(visit, "ab" * 32) for visit in town.lund]
     logbook.close()
     assert traces(logbook.folder) == []
     shutil.rmtree(logbook.folder / "pages")
     with Logbook(logbook.folder, rulebook, floor_bytes=0) as again:
         assert others(town, again) == before
-        assert again.journal.damage == []
+        assert again.store.damage == []
 
 
 def test_what_was_left_lying_about_goes_too(logbook: Logbook) -> None:
@@ -174,15 +174,16 @@ def test_a_damaged_entry_of_the_customer_goes_too(logbook: Logbook, rulebook: Bo
     content = path.read_bytes().replace(b"Okafor rattles", b"Okafor_rattles").replace(b"Lund hums", b"Lund_hums")
     path.write_bytes(content)
     with Logbook(logbook.folder, rulebook, floor_bytes=0) as opened:
-        rebuild(opened, lambda done, of: None)
-        places = opened.journal.damage
+        opened.look_through()
+        places = opened.store.damage
+        assert places
         erase(opened, "M. Okafor", JUNE_12)
         opened.flush()
         assert traces(opened.folder) == []
         assert b"Lund_hums" in path.read_bytes()
         assert len(path.read_bytes()) == len(content)
-        assert len([record for record in opened.journal.records() if record.result["status"] == "accepted"]) > 8
-        assert opened.journal.damage == places
+        assert len([record for record in opened.store.records() if record.result["status"] == "accepted"]) > 8
+        assert opened.store.damage == places
 
 
 def test_an_erased_photo_that_comes_again_is_not_stored(logbook: Logbook) -> None:
@@ -212,7 +213,7 @@ def test_an_erasure_that_could_not_end_is_ended_before_the_next(logbook: Logbook
     erase(logbook, town.lund[0], JUNE_12 + 1)
     logbook.flush()
     assert traces(logbook.folder) == []
-    assert [len(one["visits"]) for one in Erasures(logbook.folder).erasures] == [3, 1]
+    assert [len(one["visits"]) for one in logbook.erased.erasures] == [3, 1]
     assert not (logbook.folder / "erasure-under-way.json").exists()
 
 
@@ -298,13 +299,14 @@ def test_the_record_of_an_erasure_names_nobody(logbook: Logbook) -> None:
     town = Town(logbook)
     erase(logbook, "M. Okafor", JUNE_12 + 1)
     erase(logbook, town.lund[0], JUNE_12 + 2)
-    first, second = Erasures(logbook.folder).erasures
+    first, second = logbook.erased.erasures
     assert first["visits"] == sorted(town.okafor)
     assert (first["customers"], first["entries"], first["photos"], first["at"]) == (["c-7"], 16, 1, JUNE_12 + 1)
     assert first["devices"] == ["a1de", "b0b0"]
     assert second["visits"] == [town.lund[0]]
     assert second["cursor"] > first["cursor"] > 0
-    kept = (logbook.folder / "erasures.json").read_text()
+    kept = b"".join(record.line for record in logbook.store.records() if b'"erasure"' in record.line).decode()
+    assert first["visits"][0] in kept
     assert not any(op["id"] in kept for op in town.sent)
 
 
@@ -313,15 +315,14 @@ def test_devices_that_took_part_are_told_once(logbook: Logbook) -> None:
     town = Town(logbook)
     third = Phone("c0c0")
     town.send(third.opening(third.new_id()))
-    notifications = Notifications(logbook.folder)
-    before = {device: changes(logbook, notifications, device, "")["cursor"] for device in ("a1de", "b0b0", "c0c0")}
+    before = {device: changes(logbook, device, "")["cursor"] for device in ("a1de", "b0b0", "c0c0")}
     erase(logbook, "M. Okafor", JUNE_12)
-    told = {device: changes(logbook, notifications, device, cursor)["changes"] for device, cursor in before.items()}
+    told = {device: changes(logbook, device, cursor)["changes"] for device, cursor in before.items()}
     erased = {"kind": "erased", "visits": sorted(town.okafor), "customers": ["c-7"], "vehicles": []}
     assert [change for change in told["a1de"] if change["kind"] == "erased"] == [erased]
     assert [change for change in told["b0b0"] if change["kind"] == "erased"] == [erased]
     assert told["c0c0"] == []
-    answer = changes(logbook, notifications, "b0b0", "")
+    answer = changes(logbook, "b0b0", "")
     assert schemas_of(logbook.rulebook).of(responses.CHANGES).validate(answer) == {}
     anew = answer["changes"]
     assert not any(visit in json.dumps(change) for visit in town.okafor for change in anew if change != erased)
@@ -358,7 +359,7 @@ def test_cards_go_with_their_customer(logbook: Logbook) -> None:
         assert (result["status"], result["repeat"]) == ("accepted", True)
     late = phone.beside("customer.set", {"/phone": None}, id="c-7", phone="555-0123")
     assert receive(logbook, line_of(late), JUNE_12)["results"][0]["problem"]["code"] == "visit_erased"
-    [erasure] = Erasures(logbook.folder).erasures
+    [erasure] = logbook.erased.erasures
     assert (erasure["customers"], erasure["vehicles"]) == (["c-7", "c-8"], ["v-own"])
 
 
@@ -393,7 +394,7 @@ def test_half_a_name_finds_nobody(logbook: Logbook, wanted: str) -> None:
     with pytest.raises(UnknownCustomer):
         erase(logbook, wanted, JUNE_12)
     assert (logbook.folder / "journal.log").read_bytes() == size
-    assert Erasures(logbook.folder).erasures == []
+    assert logbook.erased.erasures == []
 
 
 def test_a_corrected_name_counts_as_it_stands_now(logbook: Logbook) -> None:
@@ -412,12 +413,12 @@ def test_a_blank_is_as_long_as_what_it_stands_for() -> None:
     """For every length that a record of an entry can have, over the borders where a length takes one more digit."""
     for size in [*range(1, 2000), 9_700, 9_850, 9_900, 99_700, 99_850, 99_900]:
         result = {"id": "0" * 36, "status": "accepted", "digest": "0" * 64}
-        record = framed(JUNE_12, result, b"0" * 64 + b" " + b"x" * size)
-        made = blank(len(record))
+        record = framed(Entry(JUNE_12, result, b"0" * 64 + b" " + b"x" * size))
+        made = blank(len(record), "0a1b2c3d")
         read = unframed(made, 0)
-        assert len(made) == len(record)
         assert read is not None
-        assert read.result["status"] == "erased"
+        assert (len(made), read[1], read[0].result["status"]) == (len(record), len(record), "erased")
+        assert (check_in(made), read[0].check) == ("0a1b2c3d", "0a1b2c3d")
 
 
 def test_an_export_holds_what_is_held(logbook: Logbook, tmp_path: Path) -> None:
@@ -487,10 +488,10 @@ def test_a_kill_at_any_moment_leaves_either_state_whole(folder: Path, tmp_path: 
             if gone[0]:
                 again.flush()
                 assert traces(copy) == []
-                assert len(Erasures(copy).erasures) == 1
+                assert len(again.erased.erasures) == 1
             else:
                 assert [again.visit(visit) for visit in town.okafor] == whole
-                assert Erasures(copy).erasures == []
+                assert again.erased.erasures == []
             outcomes.append(gone[0])
         assert not (copy / "erasure-under-way.json").exists()
         shutil.rmtree(copy)

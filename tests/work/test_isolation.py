@@ -18,8 +18,9 @@ from server.tasks import books, evening
 from server.tasks.catalogue import carry_out
 from server.tasks.reminders import reminders
 from server.tasks.sheet_data import inputs_of
-from sync.records.journal import framed
+from sync.records.embedded.framing import framed
 from sync.records.logbook import Logbook
+from sync.records.store.interface import Entry
 from sync.wire.op_line import parts
 from sync.work import backup, cards, customer_export, erasure, rebuild
 from sync.work.intake import receive
@@ -61,7 +62,7 @@ def records(*ops: dict[str, Any]) -> bytes:
     made = []
     for op in ops:
         line = line_of(op).rstrip(b"\n")
-        made.append(framed(NOW, {"id": op["id"], "status": "accepted", "digest": parts(line)[0]}, line))
+        made.append(framed(Entry(NOW, {"id": op["id"], "status": "accepted", "digest": parts(line)[0]}, line)))
     return b"".join(made)
 
 
@@ -181,7 +182,7 @@ def test_a_record_that_no_page_can_take_holds_up_no_start(
             assert logbook.visits_on(DAY) == [PAIR["id"]]
             told = {one["code"]: one["text"] for one in reminders(logbook, desk.sheet_records, DAY, rulebook)}
             assert told["remind_left_out"].startswith("2 journal records")
-    assert any("at byte 0 of the journal" in record.getMessage() and record.exc_info for record in caplog.records)
+    assert any("record 0 of the journal" in record.getMessage() and record.exc_info for record in caplog.records)
     assert (folder / "journal.log").read_bytes().startswith(records(*strange))
 
 

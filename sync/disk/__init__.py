@@ -1,0 +1,1 @@
+"""The disk: the only room that changes a file, so that what a crash can leave behind is decided in one place."""

@@ -1,0 +1,211 @@
+"""Safe files: whole or not at all, through a crash at any moment.
+
+Nothing here knows what is kept in a file.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import io
+import os
+import shutil
+import time
+from collections.abc import Iterator
+from pathlib import Path
+from typing import BinaryIO, cast
+
+from sync.disk import calls
+from sync.errors import DiskFull, DiskWithoutNames, LaybyError
+
+BLOCK = 1 << 20
+
+
+class Unreadable(LaybyError):
+    """A file that should hold JSON of a known shape does not."""
+
+    code = "unreadable"
+
+
+class _Target(io.RawIOBase):
+    """A new file that is written by the calls of this room alone."""
+
+    def __init__(self, handle: int) -> None:
+        super().__init__()
+        self.handle = handle
+        self._at = 0
+
+    def writable(self) -> bool:
+        return True
+
+    def seekable(self) -> bool:
+        return True
+
+    def tell(self) -> int:
+        return self._at
+
+    def seek(self, offset: int, whence: int = os.SEEK_SET) -> int:
+        self._at = offset if whence == os.SEEK_SET else os.lseek(self.handle, offset, whence)
+        return self._at
+
+    def write(self, content: bytes) -> int:  # type: ignore[override]  # whatever has a buffer
+        block = bytes(content)
+        calls.write(self.handle, self._at, block)
+        self._at += len(block)
+        return len(block)
+
+
+@contextlib.contextmanager
+def new_file(path: Path) -> Iterator[BinaryIO]:
+    """A file to be written from its beginning, durable once the block ends; it stands under its own name from the
+    first byte on.
+
+    Args:
+        path: the file, in a folder that exists; what it held goes [path]
+
+    Yields:
+        the file, open for writing [binary file]
+
+    Raises:
+        OSError: the disk did not take it.
+    """
+    handle = calls.create(path, fresh=True)
+    try:
+        file = io.BufferedWriter(cast(io.RawIOBase, _Target(handle)), BLOCK)
+        yield cast(BinaryIO, file)
+        file.flush()
+        calls.sync(handle)
+    finally:
+        os.close(handle)
+
+
+@contextlib.contextmanager
+def replacement(path: Path) -> Iterator[BinaryIO]:
+    """A file that takes the place of another once the block ends; whatever happens meanwhile, the old content stands.
+
+    Args:
+        path: the file to be replaced, in a folder that exists [path]
+
+    Yields:
+        the new file, open for writing [binary file]
+
+    Raises:
+        OSError: the disk did not take it; the old content stands.
+    """
+    beside = path.with_name(f".{path.name}.new")
+    try:
+        with new_file(beside) as file:
+            yield file
+        calls.replace(beside, path)
+    except BaseException:
+        with contextlib.suppress(OSError):
+            calls.remove(beside)
+        raise
+    calls.sync_folder(path.parent)
+
+
+def write_whole(path: Path, content: bytes) -> None:
+    """Replace a file's content; whatever happens meanwhile, it holds the old content or the new, never a mixture.
+
+    Args:
+        path: the file, in a folder that exists [path]
+        content: what it is to hold [bytes]
+
+    Raises:
+        OSError: the disk did not take it; the old content stands.
+    """
+    with replacement(path) as file:
+        file.write(content)
+
+
+def sync_folder(folder: Path) -> None:
+    """Make a folder's entries durable."""
+    calls.sync_folder(folder)
+
+
+def sync_folders(top: Path, left_out: tuple[str, ...] = ()) -> None:
+    """Make durable that a folder and all below it hold what they hold: a process may have been killed before that.
+
+    Args:
+        top: the folder [path]
+        left_out: names of folders to pass over, with all below them [texts]
+
+    Raises:
+        OSError: the disk did not take it.
+    """
+    # A folder above that cannot be read was not made here.
+    if os.access(top.parent, os.R_OK):
+        calls.sync_folder(top.parent)
+    for folder, below, _ in os.walk(top):
+        below[:] = [name for name in below if name not in left_out]
+        calls.sync_folder(Path(folder))
+
+
+def make_folder(folder: Path) -> None:
+    """A folder for its owner alone, and those above it, durable."""
+    if folder.is_dir():
+        return
+    make_folder(folder.parent)
+    calls.make(folder)
+    calls.sync_folder(folder.parent)
+
+
+def remove(path: Path) -> None:
+    """Remove a file, durably; harmless where there is none."""
+    if path.exists():
+        calls.remove(path)
+        calls.sync_folder(path.parent)
+
+
+def remove_tree(top: Path) -> None:
+    """Remove a folder with all below it; harmless where there is none. Links are removed and not followed."""
+    if not top.exists():
+        return
+    for place, folders, files in os.walk(top, topdown=False):
+        for name in files:
+            calls.remove(Path(place) / name)
+        for name in folders:
+            path = Path(place) / name
+            if path.is_symlink():
+                calls.remove(path)
+            else:
+                calls.remove_folder(path)
+    calls.remove_folder(top)
+    calls.sync_folder(top.parent)
+
+
+def set_aside(path: Path) -> Path:
+    """Rename a file that cannot be used, so that a person can still look at it [its new path]."""
+    aside = path.with_name(f"{path.name}.unreadable-{time.time_ns() // 1_000_000}")
+    calls.replace(path, aside)
+    calls.sync_folder(path.parent)
+    return aside
+
+
+def check_room(folder: Path, needed: int) -> None:
+    """See that a disk has room for something.
+
+    Args:
+        folder: where it will lie [path]
+        needed: how much must be free [bytes]
+
+    Raises:
+        DiskFull, DiskWithoutNames: there is less, or no room for another file's name.
+    """
+    free = shutil.disk_usage(folder).free
+    if free < needed or not has_inodes(folder):
+        raise disk_full(folder)
+
+
+def has_inodes(folder: Path) -> bool:
+    """Whether a disk has room for another file's name; file systems that do not count them always have."""
+    if not hasattr(os, "statvfs"):
+        return True
+    system = os.statvfs(folder)
+    return system.f_files == 0 or system.f_favail > 0
+
+
+def disk_full(folder: Path) -> DiskFull:
+    """The error that says what a disk is out of: room, or names for files [DiskFull]."""
+    free = shutil.disk_usage(folder).free // 1_000_000
+    kind = DiskFull if has_inodes(folder) else DiskWithoutNames
+    return kind(free_mb=free, folder=str(folder))

@@ -1,0 +1,1 @@
+"""The store of one desk in one folder: a journal, and views in small files, with no server beside it."""

@@ -1,0 +1,158 @@
+"""Folders of an earlier format, brought to this one when they are first opened.
+
+Format 1 kept sheet states, notices and erasures in files beside the journal, and views that counted by bytes. What the
+files say is appended to the journal as notes; views are made again. The old journal stands until the new one is
+proved: the same to its last byte, and behind it notes that say what the files said.
+"""
+
+from __future__ import annotations
+
+import json
+import logging
+import time
+from collections.abc import Iterator
+from itertools import islice
+from pathlib import Path
+from typing import Any
+
+from tinydb import TinyDB
+
+from sync.disk import calls
+from sync.disk.safe_files import BLOCK, Unreadable, check_room, remove, remove_tree, replacement, set_aside
+from sync.errors import LaybyError
+from sync.kernel.json_tree import Json, JsonObject
+from sync.records.embedded import framing, journal, proof
+from sync.records.embedded.journal import Journal
+from sync.records.embedded.view_files import CHECKPOINT, SafeStorage
+from sync.records.store.interface import Entry
+from sync.records.store.note import entry_of, id_from, note_in
+
+_BESIDE = "sheetbook"
+_ERASURES = "erasures.json"
+# What is made again, or told anew, from the journal.
+_DERIVED = ("pages", "notices", _BESIDE)
+
+log = logging.getLogger("layby.store")
+
+
+class NotProved(LaybyError):
+    """A journal that was written in this format does not read back as it was; the old one stands."""
+
+    code = "not_proved"
+
+
+def to_this_format(folder: Path) -> None:
+    """Bring a folder of format 1 to this one; a folder that is new, or of this one, stays as it is.
+
+    Killed at any moment, the next start begins anew and ends with the same.
+
+    Args:
+        folder: the logbook's folder [path]
+
+    Raises:
+        NotProved: the new journal does not read back; the old one stands.
+        DiskFull, OSError: the disk did not take it; the old folder stands.
+    """
+    path = folder / journal.NAME
+    if not path.exists() or (folder / proof.NAME).exists():
+        return
+    entries = list(_sheets_of(folder)) + list(_letters_of(folder)) + list(_erasures_of(folder))
+    if entries:
+        _append(path, [framing.framed(entry) for entry in entries])
+        log.info("%d notes of an earlier format were taken over into the journal", len(entries))
+    remove(folder / CHECKPOINT)
+    for name in _DERIVED:
+        remove_tree(folder / name)
+    remove(folder / _ERASURES)
+
+
+def _append(path: Path, notes: list[bytes]) -> None:
+    """Put a journal that ends with the notes in the old one's place, unless it does already."""
+    old = Journal(path)
+    try:
+        for _ in old.records():
+            pass
+        old.set_torn_tail_aside(time.time_ns() // 1_000_000)
+        content = b"".join(notes)
+        if old.take(max(0, old.size - len(content)), len(content)) == content:
+            return
+        check_room(path.parent, old.size + len(content))
+        with replacement(path) as file:
+            for at in range(0, old.size, BLOCK):
+                file.write(old.take(at, min(BLOCK, old.size - at)))
+            file.write(content)
+            file.flush()
+            _prove(Path(path.with_name(f".{path.name}.new")), old, notes)
+    finally:
+        old.close()
+
+
+def _prove(path: Path, old: Journal, notes: list[bytes]) -> None:
+    """See that a new journal is the old one with the notes behind it.
+
+    Raises:
+        NotProved: it is not.
+    """
+    new = Journal(path)
+    try:
+        same = all(
+            old.take(at, min(BLOCK, old.size - at)) == new.take(at, min(BLOCK, old.size - at))
+            for at in range(0, old.size, BLOCK)
+        )
+        read = [(record.received_ms, note_in(record)) for record in islice(new.records(old.size), len(notes) + 1)]
+        meant = [(record[0].received_ms, note_in(record[0])) for note in notes if (record := framing.unframed(note, 0))]
+        if not same or read != meant or len(meant) != len(notes):
+            raise NotProved(file=str(path))
+    finally:
+        new.close()
+
+
+def _tables(path: Path) -> dict[str, list[dict[str, Any]]]:
+    """The rows of a file of format 1, by table; a file that cannot be read is set aside, named and passed over."""
+    try:
+        with TinyDB(path, storage=SafeStorage) as file:
+            return {table: [dict(row) for row in file.table(table).all()] for table in file.tables()}
+    except Unreadable:
+        log.error("%s cannot be read; set aside as %s", path.name, _moved_up(path).name)
+        return {}
+
+
+def _moved_up(path: Path) -> Path:
+    """A file set aside in the logbook's folder, as its own folder goes [its new path]."""
+    aside = set_aside(path)
+    target = path.parent.parent / aside.name
+    calls.replace(aside, target)
+    calls.sync_folder(target.parent)
+    return target
+
+
+def _sheets_of(folder: Path) -> Iterator[Entry]:
+    paths = sorted((folder / _BESIDE).glob("????-??-??.json"))
+    rows = [row for path in paths for row in _tables(path).get("sheets", [])]
+    for row in sorted(rows, key=lambda row: row["states"][-1]["at"]):
+        visit, at_ms = str(row["visit"]), int(row["states"][-1]["at"])
+        body: JsonObject = {"record": row}
+        yield entry_of("sheet.record", visit, body, at_ms, id_from(at_ms, visit, row["revision"]))
+
+
+def _letters_of(folder: Path) -> Iterator[Entry]:
+    for row in _tables(folder / _BESIDE / "underway.json").get("handed", []):
+        at_ms = int(row["at"])
+        yield entry_of("letter.handed", None, {}, at_ms, id_from(at_ms, "handed"))
+
+
+def _erasures_of(folder: Path) -> Iterator[Entry]:
+    try:
+        memory = json.loads((folder / _ERASURES).read_bytes())
+        erasures: list[Json] = list(memory["erasures"])
+        hashes: list[Json] = list(memory["hashes"])
+        at_ms = max((int(one["at"]) for one in memory["erasures"]), default=0)
+    except FileNotFoundError:
+        return
+    except (ValueError, KeyError, TypeError, RecursionError):
+        # What was erased can be kept away no more; a person has to know.
+        log.error("what was erased cannot be read; set aside as %s", set_aside(folder / _ERASURES).name)
+        return
+    # Twice, as every erasure: see `erasure`.
+    for copy in ("first", "second"):
+        yield entry_of("erasure", None, {"erasures": erasures, "hashes": hashes}, at_ms, id_from(at_ms, "erased", copy))

@@ -1,0 +1,64 @@
+"""How far the journal is proved to be on the disk, and how the rest is made so before anything in it counts.
+
+A process that was killed inside its own fsync, or whose fsync failed, leaves records that read well from the system's
+memory while the disk may lack them; a second fsync may be called good without them. So a start trusts what was noted
+as proved, and writes whatever lies behind it anew, into a new file.
+"""
+
+from __future__ import annotations
+
+import json
+import logging
+from pathlib import Path
+
+from sync.disk.safe_files import write_whole
+from sync.records.embedded.journal import Journal
+
+NAME = "journal.proved"
+
+log = logging.getLogger("layby.journal")
+
+
+class Proof:
+    """The note beside a journal: up to which byte it was proved to be on the disk. A clean end proves all of it.
+
+    Args of the constructor:
+        folder: where the journal is [path]
+    """
+
+    def __init__(self, folder: Path) -> None:
+        self.path = folder / NAME
+        self._noted: int | None = None
+
+    def read(self) -> int:
+        """Up to where it was proved; 0 where nobody can tell [bytes]."""
+        try:
+            return int(json.loads(self.path.read_bytes())["end"])
+        except FileNotFoundError:
+            return 0
+        except (ValueError, KeyError, TypeError, RecursionError, IsADirectoryError):
+            log.warning("what was noted of the journal's end cannot be read; the journal is written anew")
+            return 0
+
+    def note(self, end: int) -> None:
+        """Note how far the journal is proved.
+
+        Raises:
+            OSError: the disk did not take it; the next start proves more than it needs to.
+        """
+        if end != self._noted:
+            write_whole(self.path, json.dumps({"end": end}).encode("ascii"))
+            self._noted = end
+
+    def settle(self, journal: Journal) -> None:
+        """Make durable what a former process may have left undone, before anybody is answered from it.
+
+        Raises:
+            DiskFull, OSError: the disk did not take it; nothing behind what was noted may be promised.
+        """
+        end = self.read()
+        if journal.size > end:
+            journal.rewrite()
+        elif journal.size < end:
+            log.warning("the journal is shorter than it was; entries that phones still have come back from them")
+        self.note(journal.size)

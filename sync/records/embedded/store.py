@@ -1,0 +1,201 @@
+"""The embedded store: a folder's journal, its views, and the lock on the folder, behind the store's interface.
+
+Nothing here knows what a record means.
+"""
+
+from __future__ import annotations
+
+import logging
+import time
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+
+from sync.disk.folder_lock import FolderLock
+from sync.disk.safe_files import disk_full, remove_tree, sync_folders
+from sync.errors import DiskFull, LaybyError
+from sync.records.embedded import framing, journal, migration
+from sync.records.embedded.journal import FLOOR_BYTES, Journal
+from sync.records.embedded.proof import Proof
+from sync.records.embedded.view_files import CHECKPOINT, ViewFiles
+from sync.records.store.interface import NONE, Damage, Entry, Record, RecordDamaged, Views, Watch
+
+# Many folders, each of which sees to itself when something in it is asked for.
+_LEFT_OUT = ("photos",)
+_SCRATCH = ".pages.new"
+PAGES = "pages"
+
+log = logging.getLogger("layby.store")
+
+
+class EmbeddedStore:
+    """The store of one folder, held from the making of this object to `close`.
+
+    Args of the constructor:
+        folder: where the records are; made when missing [path]
+        floor_bytes: room the disk must keep free [bytes]
+        patience_s: how long to wait for another holder of the folder [s]
+
+    Raises:
+        FolderBusy: another process works on the folder.
+    """
+
+    # In bytes of the journal.
+    stretch = 4 * 1024 * 1024
+
+    def __init__(self, folder: Path, floor_bytes: int = FLOOR_BYTES, patience_s: float = 0) -> None:
+        self.folder = folder
+        self._lock = FolderLock(folder)
+        self._lock.take(patience_s)
+        try:
+            self._open(floor_bytes)
+        except BaseException:
+            self._lock.give_back()
+            raise
+
+    def _open(self, floor_bytes: int) -> None:
+        self._refusal: LaybyError | None = None
+        path, is_new = self.folder / journal.NAME, not (self.folder / journal.NAME).exists()
+        self._proof = Proof(self.folder)
+        try:
+            # A former process may have been killed behind a renaming and before it was durable.
+            sync_folders(self.folder, left_out=_LEFT_OUT)
+            for left in (_SCRATCH, f".{PAGES}.old"):
+                remove_tree(self.folder / left)
+            migration.to_this_format(self.folder)
+        except OSError as error:
+            self._refuse(error)
+        self._journal = Journal(path, floor_bytes)
+        try:
+            if is_new:
+                sync_folders(self.folder, left_out=_LEFT_OUT)
+            self._proof.settle(self._journal)
+        except (DiskFull, OSError) as error:
+            self._refuse(error)
+        self._views = ViewFiles(self.folder / PAGES, self.folder / CHECKPOINT)
+
+    def _refuse(self, error: LaybyError | OSError) -> None:
+        """Serve what can be read, and take and promise nothing: the disk did not let this start be made safe."""
+        log.error("the records are open for reading alone: %s", error)
+        self._refusal = error if isinstance(error, LaybyError) else disk_full(self.folder)
+
+    # The store's interface ------------------------------------------------------------------------------------------
+
+    @property
+    def views(self) -> ViewFiles:
+        """The views of these records."""
+        return self._views
+
+    @property
+    def last(self) -> int:
+        """The number of the latest record that was read or appended, NONE before the first."""
+        return self._journal.last
+
+    @property
+    def refusal(self) -> LaybyError | None:
+        """Why nothing can be appended; None where it can."""
+        return self._refusal or self._journal.refusal
+
+    @property
+    def damage(self) -> list[Damage]:
+        """What is known not to read back, in order."""
+        return list(self._journal.damage)
+
+    @property
+    def aside(self) -> list[str]:
+        """The names of files that were set aside because they cannot be used."""
+        patterns = ("*.unreadable-*", "pages/**/*.unreadable-*", "journal.damaged-*")
+        paths = [path for pattern in patterns for path in self.folder.glob(pattern)]
+        return sorted(path.relative_to(self.folder).as_posix() for path in paths)
+
+    def append(self, entries: Sequence[Entry]) -> list[Record]:
+        """Append records, durable before this returns; as `Store.append` says."""
+        if self._refusal is not None:
+            raise self._refusal
+        return self._journal.append(entries)
+
+    def read(self, number: int) -> Record:
+        """One record; as `Store.read` says."""
+        return self._journal.read(number)
+
+    def check_of(self, number: int) -> str:
+        """The check of a record, zeros where none begins; as `Store.check_of` says."""
+        return self._journal.check_of(number) or "0" * 8
+
+    def records(self, after: int = NONE, watch: Watch | None = None) -> Iterator[Record]:
+        """Every record that reads back, in order; as `Store.records` says."""
+        self._journal.last = max(self._journal.last, after)
+        return self._journal.records(0 if after == NONE else self._journal.next_of(after), watch)
+
+    def settle_end(self) -> None:
+        """Set an unfinished last write aside; called once all records were read."""
+        try:
+            self._journal.set_torn_tail_aside(time.time_ns() // 1_000_000)
+        except OSError as error:
+            self._refuse(error)
+
+    def blank(self, numbers: Sequence[int], marks: Sequence[bytes] = ()) -> None:
+        """Let records hold nothing any more; as `Store.blank` says."""
+        # Bytes are written over: only where a whole record is sure to stand.
+        pieces = [(number, self._blank_for(number)) for number in sorted(numbers) if self._reads(number)]
+        pieces += [(at, b" " * length) for at, length in self._scars(marks)]
+        self._journal.rewrite(pieces)
+
+    def _reads(self, number: int) -> bool:
+        try:
+            self._journal.read(number)
+        except RecordDamaged:
+            return False
+        return True
+
+    def _blank_for(self, number: int) -> bytes:
+        check = self.check_of(number)
+        return framing.blank(self._journal.next_of(number) - number, check)
+
+    def _scars(self, marks: Sequence[bytes]) -> Iterator[tuple[int, int]]:
+        """Places of damaged lines that bear one of the marks, without their line feeds [(byte, length) each]."""
+        for first, end in self.damage if marks else []:
+            at = first
+            for line in self._journal.take(first, end - first).split(b"\n"):
+                if any(mark in line for mark in marks):
+                    yield at, len(line)
+                at += len(line) + 1
+
+    def give_up(self) -> list[str]:
+        """Set what is damaged aside and let blanks stand in its place; as `Store.give_up` says."""
+        names, pieces = [], []
+        for first, end in self.damage:
+            aside = self.folder / f"journal.damaged-{first}"
+            self._journal.copy_aside(aside, first, end)
+            names.append(aside.name)
+            pieces.append((first, framing.blank(end - first, "0" * 8, "lost")))
+        if pieces:
+            self._journal.rewrite(pieces)
+            self._journal.damage.clear()
+        return names
+
+    def scratch_views(self) -> ViewFiles:
+        """Empty views to be filled beside those that are in use."""
+        remove_tree(self.folder / _SCRATCH)
+        return ViewFiles(self.folder / _SCRATCH, self.folder / f".{CHECKPOINT}.scratch")
+
+    def adopt(self, views: Views) -> None:
+        """Let such views take the place of those in use."""
+        if not isinstance(views, ViewFiles):
+            raise TypeError("these views are another store's")
+        views.put_in_place_of(self._views)
+        remove_tree(self.folder / f".{PAGES}.old")
+
+    def note_end(self) -> None:
+        """Note how far the journal is proved, so that the next start has less to prove."""
+        if self.refusal is None:
+            self._proof.note(self._journal.size)
+
+    def close(self, clean: bool) -> None:
+        """Let everything go."""
+        try:
+            if clean:
+                self.note_end()
+        except OSError as error:
+            log.warning("the journal's end could not be noted; the next start proves all of it: %s", error)
+        self._journal.close()
+        self._lock.give_back()

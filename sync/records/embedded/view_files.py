@@ -1,0 +1,183 @@
+"""The views of the embedded store: TinyDB's tables in small files, one a view, and the checkpoint beside them.
+
+Nothing here knows what stands on a view or how one is made.
+"""
+
+from __future__ import annotations
+
+import json
+import logging
+from pathlib import Path
+
+from tinydb import TinyDB
+from tinydb.storages import Storage
+
+from sync.disk import calls
+from sync.disk.safe_files import Unreadable, make_folder, remove, set_aside, write_whole
+from sync.kernel.json_tree import Json, JsonObject
+from sync.records.store.interface import START, ForeignView, Mark, StoredView, Tables
+
+CHECKPOINT = "checkpoint.json"
+FORMAT = 2
+
+log = logging.getLogger("layby.views")
+
+
+class SafeStorage(Storage):
+    """TinyDB storage over one JSON file, replaced whole on each write.
+
+    TinyDB's own storage rewrites in place and cuts last, which leaves unreadable files behind a crash; its caching
+    layer keeps writes back. Neither is used. One process and one thread at a time: the folder's lock and the owner's
+    own lock see to that.
+    """
+
+    def __init__(self, path: Path | str) -> None:
+        super().__init__()
+        self.path = Path(path)
+
+    def read(self) -> dict[str, JsonObject] | None:
+        """All tables, or None where there is no file yet.
+
+        Raises:
+            Unreadable: the file is no JSON object of objects.
+        """
+        try:
+            content = self.path.read_bytes()
+        except FileNotFoundError:
+            return None
+        try:
+            tables = json.loads(content)
+        except (ValueError, RecursionError) as error:
+            raise Unreadable(file=str(self.path)) from error
+        if not isinstance(tables, dict) or not all(isinstance(table, dict) for table in tables.values()):
+            raise Unreadable(file=str(self.path))
+        return tables
+
+    def write(self, data: dict[str, JsonObject]) -> None:
+        """Replace all tables."""
+        make_folder(self.path.parent)
+        write_whole(self.path, json.dumps(data, ensure_ascii=False, separators=(",", ":")).encode("utf-8"))
+
+
+class ViewFiles:
+    """The views below one folder. It has no lock of its own.
+
+    Args of the constructor:
+        folder: where the views lie; made when the first is written [path]
+        checkpoint: the file that says how far all of them reach [path]
+    """
+
+    def __init__(self, folder: Path, checkpoint: Path) -> None:
+        self.folder = folder
+        self.checkpoint = checkpoint
+        self._files = sum(1 for _ in folder.rglob("*.json"))
+        self._noted: JsonObject = {}
+
+    def _path(self, name: str) -> Path:
+        return self.folder / f"{name}.json"
+
+    def names(self, folder: str) -> list[str]:
+        """The names of all views in a folder of them, in order [texts]."""
+        return sorted(f"{folder}/{path.stem}" for path in (self.folder / folder).glob("*.json"))
+
+    def count(self) -> int:
+        """How many views there are [count]."""
+        return self._files
+
+    def read(self, name: str) -> StoredView | None:
+        """A view, None where there is none; as `Views.read` says."""
+        path = self._path(name)
+        try:
+            with TinyDB(path, storage=SafeStorage) as database:
+                documents = database.storage.read()
+            return None if documents is None else _view_of(name, documents)
+        except (Unreadable, IsADirectoryError) as error:
+            self.forget_complete()
+            aside = set_aside(path)
+            log.warning("view %s cannot be used; set aside as %s and made again", name, aside.name)
+            raise ForeignView(view=name, file=aside.name) from error
+
+    def write(self, name: str, view: StoredView) -> None:
+        """Replace a view whole; as `Views.write` says."""
+        path = self._path(name)
+        is_new = not path.exists()
+        # All tables in one replacement of the file: TinyDB's own calls would write once a table.
+        with TinyDB(path, storage=SafeStorage) as database:
+            database.storage.write(_documents_of(name, view))
+        self._files += is_new
+
+    def complete(self) -> Mark:
+        """The latest record that all views have; START where that cannot be told or a view is gone [Mark]."""
+        try:
+            noted = json.loads(self.checkpoint.read_bytes())
+            mark, files = Mark(int(noted["number"]), str(noted["check"])), int(noted["views"])
+        except FileNotFoundError:
+            return START
+        except (ValueError, KeyError, TypeError, RecursionError, IsADirectoryError):
+            log.warning("the checkpoint cannot be read; all views are compared with the journal")
+            return START
+        if files > self._files:
+            log.warning("views are missing; they are made from the journal again")
+            self.forget_complete()
+            return START
+        self._noted = noted
+        return mark
+
+    def set_complete(self, mark: Mark) -> None:
+        """Note how far all views reach; as `Views.set_complete` says."""
+        noted: JsonObject = {"format": FORMAT, "number": mark.number, "check": mark.check, "views": self._files}
+        if noted != self._noted:
+            write_whole(self.checkpoint, json.dumps(noted).encode("ascii"))
+            self._noted = noted
+
+    def forget_complete(self) -> None:
+        """Note that views may be missing.
+
+        Until the next note a start compares all views: one made again is not on the disk yet, and after a crash in
+        between, with new views written, the old checkpoint would seem to fit.
+        """
+        remove(self.checkpoint)
+        self._noted = {}
+
+    def put_in_place_of(self, others: ViewFiles) -> None:
+        """Let these views take the place of others: first the claim that all are there goes, then they."""
+        others.forget_complete()
+        aside = others.folder.with_name(f".{others.folder.name}.old")
+        if others.folder.exists():
+            calls.replace(others.folder, aside)
+        make_folder(self.folder)
+        calls.replace(self.folder, others.folder)
+        calls.sync_folder(others.folder.parent)
+        others._files = self._files
+
+
+def _documents_of(name: str, view: StoredView) -> dict[str, JsonObject]:
+    """A view as TinyDB's tables of numbered documents [JSON objects by table]."""
+    head: JsonObject = {"format": FORMAT, "name": name, "covers": view.covers.number, "check": view.covers.check}
+    documents: dict[str, JsonObject] = {"page": {"1": head}}
+    for table, rows in view.tables.items():
+        documents[table] = {str(place): {"key": key, **row} for place, (key, row) in enumerate(rows.items(), 1)}
+    return documents
+
+
+def _view_of(name: str, documents: dict[str, JsonObject]) -> StoredView:
+    """A view from TinyDB's tables; they are taken apart.
+
+    Raises:
+        Unreadable: it is not of this form, or another one's.
+    """
+    head = documents.pop("page", {}).get("1")
+    if not isinstance(head, dict) or head.get("format") != FORMAT or head.get("name") != name:
+        raise Unreadable(file=name)
+    number, check = head.get("covers"), head.get("check")
+    if not isinstance(number, int) or not isinstance(check, str):
+        raise Unreadable(file=name)
+    tables: Tables = {table: dict(_row(name, row) for row in rows.values()) for table, rows in documents.items()}
+    return StoredView(Mark(number, check), tables)
+
+
+def _row(name: str, document: Json) -> tuple[str, JsonObject]:
+    """The key and the row of one document."""
+    if not isinstance(document, dict) or "key" not in document:
+        raise Unreadable(file=name)
+    return str(document.pop("key")), document

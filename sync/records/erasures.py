@@ -1,0 +1,55 @@
+"""What was erased from a logbook: the plain record of it, and the memory that keeps it away.
+
+Nothing here decides what is to be erased or carries it out. No name and no reading stands in the record: ids that say
+nothing to anybody but the devices that made them, and hashes of the ids of entries.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Mapping
+from typing import TypedDict
+
+from sync.kernel.json_tree import Json
+
+
+class Erasure(TypedDict):
+    """What the record says of one erasure.
+
+    Cursors grow, `at` is in ms since 1970; visits, customers and vehicles are ids, devices those that took part,
+    entries and photos counts.
+    """
+
+    cursor: int
+    at: int
+    visits: list[str]
+    customers: list[str]
+    vehicles: list[str]
+    devices: list[str]
+    entries: int
+    photos: int
+
+
+def remembered(name: str) -> str:
+    """An id or digest as it is remembered when what it named is erased: its SHA-256 [64 hex digits]."""
+    return hashlib.sha256(name.encode("utf-8")).hexdigest()
+
+
+class Erased:
+    """The memory of one logbook as its view holds it now: true where anything was ever erased.
+
+    Args of the constructor:
+        erasures: the records, in their order [Erasure each]
+        hashes: what was erased, as `remembered` makes it [mapping from text]
+    """
+
+    def __init__(self, erasures: list[Erasure], hashes: Mapping[str, object]) -> None:
+        self.erasures = erasures
+        self._hashes = hashes
+
+    def __bool__(self) -> bool:
+        return bool(self._hashes)
+
+    def holds(self, name: Json) -> bool:
+        """Whether an id of an entry, visit, vehicle or customer, or the digest of a line, was erased."""
+        return isinstance(name, str) and remembered(name) in self._hashes

@@ -1,0 +1,1 @@
+"""What a store of records is, whoever keeps them."""

@@ -1,0 +1,43 @@
+"""What is wrong with the records of a desk, for a person: damage, files set aside, an erasure that cannot end.
+
+Nothing here mends anything.
+"""
+
+from __future__ import annotations
+
+from sync.kernel.reason import Reason
+from sync.records.erasure import PLAN
+from sync.records.logbook import Logbook
+from sync.records.views import LOST_VIEW
+
+FILES_MOST = 10
+
+
+def troubles(logbook: Logbook) -> list[Reason]:
+    """Everything that is wrong as far as it is known; what does not read back is known once all was looked through.
+
+    Args:
+        logbook: the open logbook [Logbook]
+
+    Returns:
+        codes of the rulebook's wording with their values, the gravest first; [] where all is well [Reason each]
+    """
+    store, found = logbook.store, list[Reason]()
+    if store.refusal is not None:
+        found.append({"code": f"trouble_{store.refusal.code}", "values": dict(store.refusal.values)})
+    if store.damage:
+        found.append({"code": "trouble_damage", "values": {"count": len(store.damage)}})
+    with logbook.lock:
+        lost = len(logbook.view(LOST_VIEW).lost)
+    if lost:
+        found.append({"code": "trouble_lost", "values": {"count": lost}})
+    if (logbook.folder / PLAN).exists():
+        found.append({"code": "trouble_erasure", "values": {}})
+    if logbook.left_out:
+        found.append({"code": "remind_left_out", "values": {"count": len(logbook.left_out)}})
+    names = store.aside
+    if names:
+        more = f" and {len(names) - FILES_MOST} more" if len(names) > FILES_MOST else ""
+        files = ", ".join(names[:FILES_MOST]) + more
+        found.append({"code": "trouble_aside", "values": {"files": files, "folder": str(logbook.folder)}})
+    return found
