@@ -69,7 +69,8 @@ def day() -> Response:
     ready = [row for row in rows if row["approvable"] and row["state"] == "made"]
     troubles = carry_out(logbook(), "troubles", {})
     return page(
-        "day", troubles=troubles, rows=rows, ready=ready, approved=sum(row["state"] in ("approved", "queued") for row in rows),
+        "day", troubles=troubles, rows=rows, ready=ready,
+        approved=sum(row["state"] in ("approved", "queued") for row in rows),
         unmade=any(row["state"] is None for row in rows), done=_done(),
         day=chosen, before=chosen - timedelta(days=1), after=chosen + timedelta(days=1),
     )  # fmt: skip

@@ -7,10 +7,10 @@ nothing to anybody but the devices that made them, and hashes of the ids of entr
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Mapping
-from typing import TypedDict
+from collections.abc import Container
+from typing import TypedDict, cast
 
-from sync.kernel.json_tree import Json
+from sync.kernel.json_tree import Json, JsonObject
 
 
 class Erasure(TypedDict):
@@ -39,16 +39,23 @@ class Erased:
     """The memory of one logbook as its view holds it now: true where anything was ever erased.
 
     Args of the constructor:
-        erasures: the records, in their order [Erasure each]
-        hashes: what was erased, as `remembered` makes it [mapping from text]
+        records: the record of each erasure, by its cursor [JSON object each]
+        hashes: what was erased, as `remembered` makes it [texts]
     """
 
-    def __init__(self, erasures: list[Erasure], hashes: Mapping[str, object]) -> None:
-        self.erasures = erasures
+    def __init__(self, records: dict[str, JsonObject], hashes: Container[str]) -> None:
+        self._records = records
         self._hashes = hashes
 
     def __bool__(self) -> bool:
-        return bool(self._hashes)
+        return bool(self._records)
+
+    @property
+    def erasures(self) -> list[Erasure]:
+        """The records, in their order [Erasure each]."""
+        rows = sorted(self._records.values(), key=lambda row: cast(int, row["cursor"]))
+        # Nothing but an erasure writes these rows.
+        return [cast(Erasure, {name: row[name] for name in Erasure.__annotations__}) for row in rows]
 
     def holds(self, name: Json) -> bool:
         """Whether an id of an entry, visit, vehicle or customer, or the digest of a line, was erased."""

@@ -46,12 +46,13 @@ class Ranked:
         self._rank = RANKS.index(name)
         self._lock = threading.RLock()
 
-    def __enter__(self) -> None:
+    def __enter__(self) -> bool:
         ranks = _ranks()
         if ranks and ranks[-1] > self._rank:
             raise OutOfOrder(f"{self.name} after {RANKS[ranks[-1]]}")
         self._lock.acquire()
         ranks.append(self._rank)
+        return True
 
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None

@@ -13,7 +13,6 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import date
 from pathlib import Path
-from typing import cast
 
 from sync.errors import LaybyError
 from sync.kernel import fold
@@ -24,7 +23,7 @@ from sync.kernel.visit import Visit
 from sync.records import erasure, posting
 from sync.records.embedded.journal import FLOOR_BYTES
 from sync.records.embedded.store import EmbeddedStore
-from sync.records.erasures import Erased, Erasure
+from sync.records.erasures import Erased
 from sync.records.heads import Heads
 from sync.records.locks import RECORDS, Ranked
 from sync.records.projection import Projection
@@ -33,6 +32,7 @@ from sync.records.search import Search
 from sync.records.store.interface import NONE, Entry, Record, RecordDamaged, Store, Watch
 from sync.records.store.note import Kind, entry_of
 from sync.records.striking import Gone
+from sync.records.upkeep import Upkeep
 from sync.records.views import ERASED_VIEW, LOST_VIEW, Place, View, day_view, digest_view
 from sync.wire.results import Result
 
@@ -82,7 +82,8 @@ class Logbook:
         self._open_store = open_store or (lambda: EmbeddedStore(self.folder, floor_bytes, patience_s))
         self._last_filed = 0.0
         self._write_again = 0.0
-        self._ended = threading.Event()
+        self._looked_through = False
+        self._upkeep = Upkeep(self._keep_up)
 
     def __enter__(self) -> Logbook:
         self._store = self._open_store()
@@ -97,8 +98,7 @@ class Logbook:
         except BaseException:
             self._store.close(clean=False)
             raise
-        self._keeper = threading.Thread(target=self._keep, name="layby-views", daemon=True)
-        self._keeper.start()
+        self._upkeep.start()
         return self
 
     def __exit__(self, *raised: object) -> None:
@@ -106,10 +106,9 @@ class Logbook:
 
     def close(self) -> None:
         """Write the views and let the folder go; harmless when called twice."""
-        if self._ended.is_set():
+        if self._upkeep.is_over:
             return
-        self._ended.set()
-        self._keeper.join()
+        self._upkeep.end()
         with self.lock:
             try:
                 self.flush()
@@ -130,23 +129,15 @@ class Logbook:
                 self._store.note_end()
                 self._projection.flush()
 
-    def _keep(self) -> None:
-        """Write the views whenever nobody files, make the search ready, and read all records once."""
-        looked_through = False
-        while not self._ended.wait(IDLE_S / 2):
-            with self.lock:
-                busy = self._projection.unwritten and time.monotonic() - self._last_filed < IDLE_S
-                if self._projection.unwritten and not busy:
-                    self._flush_or_say()
-            if busy:
-                continue
-            try:
-                self.search.warm(self._ended)
-                if not looked_through:
-                    looked_through = self.look_through(self._ended.is_set)
-            except Exception:  # the views still have to be written, whatever this will trip over
-                # Whoever searches will be told; here nobody asks.
-                log.exception("the register could not be made ready")
+    def _keep_up(self, is_enough: Callable[[], bool]) -> None:
+        """Write the views once nobody files, make the search ready, and read all records once."""
+        with self.lock:
+            if self._projection.unwritten and time.monotonic() - self._last_filed < IDLE_S:
+                return
+            if self._projection.unwritten:
+                self._flush_or_say()
+        self.search.warm(is_enough)
+        self._looked_through = self._looked_through or self.look_through(is_enough)
 
     def look_through(self, is_enough: Callable[[], bool] = lambda: False) -> bool:
         """Read every record once, so that whatever does not read back is named and worked round.
@@ -207,9 +198,7 @@ class Logbook:
         """What was ever erased here, as of now [Erased]."""
         with self.lock:
             view = self.view(ERASED_VIEW)
-            # Nothing but an erasure writes these rows.
-            rows = sorted(view.erasures.items(), key=lambda item: int(item[0]))
-            return Erased([_erasure(row) for _, row in rows], view.erased)
+            return Erased(view.erasures, view.erased)
 
     # Views changed as a whole ---------------------------------------------------------------------------------------
 
@@ -409,7 +398,3 @@ class Logbook:
                 if isinstance(started_at, str) and local_day(started_at) == day.isoformat():
                     starts.append((started_at, visit_id))
             return [visit_id for _, visit_id in sorted(starts)]
-
-
-def _erasure(row: JsonObject) -> Erasure:
-    return cast(Erasure, {name: row[name] for name in Erasure.__annotations__})

@@ -76,7 +76,7 @@ class Projection:
     """
 
     def __init__(
-        self, store: Store, views: Views, kinds: KindsBook, lock: AbstractContextManager[object]
+        self, store: Store, views: Views, kinds: KindsBook, lock: AbstractContextManager[bool | None]
     ) -> None:
         self.store = store
         self.kinds = kinds

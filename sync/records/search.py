@@ -6,7 +6,7 @@ Nothing here is kept that is not on the views of the months; what is held in mem
 from __future__ import annotations
 
 import re
-import threading
+from collections.abc import Callable
 from contextlib import AbstractContextManager
 from dataclasses import dataclass
 
@@ -51,7 +51,7 @@ class Search:
         views: the logbook's views [ViewCache]
     """
 
-    def __init__(self, lock: AbstractContextManager[object], views: ViewCache) -> None:
+    def __init__(self, lock: AbstractContextManager[bool | None], views: ViewCache) -> None:
         self._lock = lock
         self._views = views
         self._months: dict[str, _Month] = {}
@@ -65,7 +65,7 @@ class Search:
         else:
             self._months.pop(view, None)
 
-    def warm(self, ended: threading.Event) -> None:
+    def warm(self, is_enough: Callable[[], bool]) -> None:
         """Make ready what is not, a month at a time, so that the next search need not; given up once all is to end."""
         if self._is_warm:
             return
@@ -74,7 +74,7 @@ class Search:
             names = self._views.names("months")
         for name in names:
             with self._lock:
-                if not ended.is_set():
+                if not is_enough():
                     self._month(name)
 
     def find(self, text: str, most: int = FOUND_MOST) -> VisitRows:

@@ -19,7 +19,7 @@ import pytest
 import sync
 from sync.kernel import json_tree
 
-ROOMS = ("kernel", "wire", "records", "sheet")
+ROOMS = ("kernel", "wire", "records", "records.store", "records.embedded", "sheet")
 MAPPINGS = (dict, collections.abc.Mapping, collections.abc.MutableMapping)
 # JSON whose shape is not known yet is what these say it is, all the way down; the last is what `Json` stands for.
 TREES = {"Json", "JsonObject", str(json_tree.Json)}
@@ -44,7 +44,9 @@ def public_functions(module: ModuleType) -> Iterator[tuple[str, FunctionType]]:
             for method, function in vars(member).items():
                 inner = (getattr(function, name, None) for name in ("fget", "func", "__func__"))
                 plain = next(filter(None, inner), function)
-                if inspect.isfunction(plain) and (not method.startswith("_") or method == "__init__"):
+                # Python itself adds a constructor to a protocol.
+                is_own = getattr(plain, "__module__", None) == module.__name__
+                if is_own and inspect.isfunction(plain) and (not method.startswith("_") or method == "__init__"):
                     yield f"{module.__name__}.{name}.{method}", plain
 
 
