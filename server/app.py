@@ -91,7 +91,7 @@ def create_app(config: Config) -> Flask:
         "pairings": Pairings(logbook.folder), "pairing_limit": pairing_routes.new_limit(),
         **login.new_parts(),
     }
-    problems.register(app, books.get("wording", {}))
+    problems.register(app, books.get("wording", {}), folder)
     _answer_own_names(app, {*HOSTS, *(name.lower() for name in app.config["HOSTS"]), *public_url.host_of(folder)})
     auth.guard(app)
     _send_headers(app)

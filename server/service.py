@@ -6,6 +6,7 @@ Nothing here knows a route; `app` does.
 from __future__ import annotations
 
 import functools
+import logging
 import multiprocessing
 import multiprocessing.connection
 import os
@@ -38,6 +39,8 @@ AT_ONCE_MOST = 128
 HEAD_WITHIN_MS = 5_000
 END_WITHIN_S = 10
 
+log = logging.getLogger("layby.service")
+
 
 class NotStarted(LaybyError):
     """The worker ended before or while it served."""
@@ -65,7 +68,11 @@ def _load(folder: Path, listening: Endpoint, books: Path | None) -> Any:
     except LaybyError as error:
         print(_sentence(error, books), file=sys.stderr, flush=True)
         raise SystemExit(2) from error
-    remote.leave_note(folder, listening, key)
+    try:
+        remote.leave_note(folder, listening, key)
+    except OSError as error:
+        # What is on file can be read all the same; commands find the folder busy until the service is started anew.
+        log.warning("where this service takes commands could not be noted: %s", error)
     # Not in the parent: a thread there while it forks this process can leave a lock held for ever in here.
     words = (listening, public_url.of_desk(folder), _first_key(folder))
     threading.Thread(target=_tell_when_ready, args=words, name="layby-ready", daemon=True).start()
@@ -80,7 +87,11 @@ def _load(folder: Path, listening: Endpoint, books: Path | None) -> Any:
 def _first_key(folder: Path) -> str | None:
     """The key for setting the passphrase of the desk's pages, where none was ever set [text or None]."""
     passphrase = Passphrase(folder)
-    return passphrase.open_setting(time.time_ns() // 1_000_000) if passphrase.edition is None else None
+    try:
+        return passphrase.open_setting(time.time_ns() // 1_000_000) if passphrase.edition is None else None
+    except OSError as error:
+        log.warning("no key for setting the passphrase could be made: %s", error)
+        return None
 
 
 def _end_with_parent(folder: Path, books: Path | None) -> None:

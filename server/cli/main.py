@@ -18,7 +18,7 @@ from server.cli.lookup import card, find, merge
 from server.cli.phones import devices, pair, passphrase
 from server.cli.records import backup, erase, export, rebuild, receive, restore
 from server.process.dispatch import desk, folder_of
-from sync.errors import LaybyError, sentence
+from sync.errors import DiskFull, LaybyError, sentence
 from sync.kernel.books import Rulebook
 from sync.kernel.judgement import Assessment
 from sync.kernel.visit import Visit
@@ -249,11 +249,25 @@ def main(words: list[str] | None = None) -> int:
     arguments = _parser().parse_args(words)
     try:
         return int(arguments.work(arguments))
+    except DiskFull as error:
+        # Which disk it is, is for who sits at this machine alone.
+        print(f"layby: {error.values['folder']}: {_worded(error)}", file=sys.stderr)
     except LaybyError as error:
         print(f"layby: {_worded(error)}", file=sys.stderr)
     except OSError as error:
-        print(f"layby: {error.filename or ''}: {error.strerror or error}", file=sys.stderr)
+        print(f"layby: {_worded_of_system(error, folder_of(arguments))}", file=sys.stderr)
     return 2
+
+
+def _worded_of_system(error: OSError, folder: Path) -> str:
+    """What the system did not do, where and what to do [text]."""
+    from sync.disk.safe_files import disk_full, is_full
+
+    if is_full(error):
+        place = Path(error.filename).parent if error.filename else folder
+        existing = next(one for one in (place, *place.absolute().parents) if one.exists())
+        return f"{existing}: {_worded(disk_full(existing))}"
+    return f"{error.filename or ''}: {error.strerror or error}"
 
 
 if __name__ == "__main__":

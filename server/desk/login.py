@@ -19,6 +19,7 @@ from server.http.problems import RequestFault, status_of
 from server.http.rate_limits import Limit, TooOften
 from server.http.sync_routes import logbook
 from server.process import public_url
+from sync.disk.safe_files import disk_full, is_full
 from sync.errors import LaybyError, sentence
 from sync.records.passphrase import MOST, Passphrase
 
@@ -116,6 +117,14 @@ def fault_page(error: LaybyError) -> Response:
     if isinstance(error, TooOften):
         response.headers["Retry-After"] = str(error.values["wait_s"])
     return response
+
+
+@pages.errorhandler(OSError)
+def full_disk_page(error: OSError) -> Response:
+    """A disk that takes no more as a page with its sentence; any other fault of the system is none of this page's."""
+    if not is_full(error):
+        raise error
+    return fault_page(disk_full(logbook().folder))
 
 
 @pages.get("/desk/sign-in")

@@ -8,12 +8,14 @@ from __future__ import annotations
 import json
 import logging
 from http import HTTPStatus
+from pathlib import Path
 from typing import Any
 
 from flask import Flask, Response
 from werkzeug.exceptions import HTTPException
 
 from server.http.rate_limits import TooOften
+from sync.disk.safe_files import disk_full, is_full
 from sync.errors import LaybyError, sentence
 from sync.kernel.word_books import WordingBook
 from sync.wire.faults import Fault, worded
@@ -120,12 +122,13 @@ def answer_to(error: LaybyError, wording: WordingBook) -> Response:
     return response
 
 
-def register(app: Flask, wording: WordingBook) -> None:
+def register(app: Flask, wording: WordingBook, folder: Path) -> None:
     """Let every error of the application end here.
 
     Args:
         app: the application [Flask]
         wording: the rulebook's `wording` book [templates by code]
+        folder: where the records are, whose disk may be full [path]
     """
 
     def on_purpose(error: LaybyError) -> Response:
@@ -141,10 +144,14 @@ def register(app: Flask, wording: WordingBook) -> None:
         response.headers.update(headers)
         return response
 
+    def of_disk(error: OSError) -> Response:
+        return answer_to(disk_full(folder), wording) if is_full(error) else unexpected(error)
+
     def unexpected(error: Exception) -> Response:
         log.error("unexpected", exc_info=error)
         return answer(500, "unexpected", sentence(RequestFault("unexpected"), wording))
 
     app.register_error_handler(LaybyError, on_purpose)
     app.register_error_handler(HTTPException, of_http)
+    app.register_error_handler(OSError, of_disk)
     app.register_error_handler(Exception, unexpected)

@@ -6,6 +6,7 @@ Nothing here knows what is kept in a file.
 from __future__ import annotations
 
 import contextlib
+import errno
 import io
 import os
 import shutil
@@ -194,6 +195,11 @@ def check_room(folder: Path, needed: int) -> None:
     free = shutil.disk_usage(folder).free
     if free < needed or not has_inodes(folder):
         raise disk_full(folder)
+
+
+def is_full(error: OSError) -> bool:
+    """Whether an error of the system says that a disk takes no more: no room, no quota, or a file grown too large."""
+    return error.errno in (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)
 
 
 def has_inodes(folder: Path) -> bool:

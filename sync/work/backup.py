@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import IO, TypedDict
 
 from sync.disk import calls
-from sync.disk.safe_files import check_room, new_file
+from sync.disk.safe_files import check_room, disk_full, is_full, new_file
 from sync.errors import LaybyError
 from sync.records.embedded import journal
 from sync.records.locks import ALONE
@@ -102,6 +102,8 @@ def back_up(logbook: Logbook, file: Path, now_ms: int) -> Backup:
             calls.replace(beside, file)
             calls.sync_folder(file.parent)
         except (OSError, zipfile.BadZipFile) as error:
+            if isinstance(error, OSError) and is_full(error):
+                raise disk_full(file.parent) from error
             raise BackupFailed(file=str(file), why=getattr(error, "strerror", None) or str(error)) from error
         finally:
             if beside.is_file():

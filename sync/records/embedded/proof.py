@@ -33,12 +33,15 @@ class Proof:
     def read(self) -> int:
         """Up to where it was proved; 0 where nobody can tell [bytes]."""
         try:
-            return int(json.loads(self.path.read_bytes())["end"])
+            end = int(json.loads(self.path.read_bytes())["end"])
         except FileNotFoundError:
             return 0
         except (ValueError, KeyError, TypeError, RecursionError, IsADirectoryError):
             log.warning("what was noted of the journal's end cannot be read; the journal is written anew")
             return 0
+        # It needs no second note, which a full disk would not take.
+        self._noted = end
+        return end
 
     def note(self, end: int) -> None:
         """Note how far the journal is proved.
