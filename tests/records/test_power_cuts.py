@@ -1,9 +1,9 @@
 """Power cuts on a real file system: what was acknowledged before the cut stands after it.
 
-A file system lies in an image on a loop device. A process files on it. It is stopped at a random moment, and the
-image is copied as it is then: whatever the file system had not yet given to its device is lost, as in a power cut. The copy is
-mounted, which replays the file system's own journal, and the logbook is opened on it. Only the system's administrator
-may use loop devices; elsewhere these tests are skipped.
+A file system lies in an image on a loop device. A process files on it. It is stopped at a random moment, and the image
+is copied as it is then: whatever the file system had not yet given to its device is lost, as in a power cut. The copy
+is mounted, which replays the file system's own journal, and the logbook is opened on it. Only the system's
+administrator may use loop devices; elsewhere these tests are skipped.
 """
 
 from __future__ import annotations
