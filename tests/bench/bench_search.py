@@ -16,7 +16,6 @@ from typing import Any
 
 from sync import rulebook as books
 from sync.records.logbook import Logbook
-from sync.records.notifications import Notifications
 from sync.work.changes import changes
 from sync.work.intake import LINES_MOST, take
 from tests.bench import results
@@ -77,13 +76,12 @@ def search_rows(logbook: Logbook, visits: int) -> list[results.Row]:
     return rows
 
 
-def changes_row(logbook: Logbook, folder: Path) -> results.Row:
+def changes_row(logbook: Logbook) -> results.Row:
     """What a phone costs that asks for changes and knows them all, without HTTP."""
-    notices = Notifications(folder)
-    answer = changes(logbook, notices, "a1de", "")
+    answer = changes(logbook, "a1de", "")
     while answer["more"]:
-        answer = changes(logbook, notices, "a1de", answer["cursor"])
-    durations = [duration(lambda: changes(logbook, notices, "a1de", answer["cursor"])) for _ in range(21)]
+        answer = changes(logbook, "a1de", answer["cursor"])
+    durations = [duration(lambda: changes(logbook, "a1de", answer["cursor"])) for _ in range(21)]
     return "the changes of a phone that knows them all, without HTTP", results.spread(durations), ""
 
 
@@ -99,7 +97,7 @@ def main() -> None:
         with Logbook(folder, book, floor_bytes=0) as logbook:
             fill(logbook, asked.visits)
         with Logbook(folder, book, floor_bytes=0) as logbook:
-            rows = [*search_rows(logbook, asked.visits), changes_row(logbook, folder)]
+            rows = [*search_rows(logbook, asked.visits), changes_row(logbook)]
     results.report(results.BENCH, "Searching", run, rows)
 
 

@@ -109,7 +109,7 @@ def an_evening(books: dict[str, Any]) -> list[results.Row]:
                 del visit["vehicle"]["vin"]
                 desk.file(operations(visit, desk.phone))
             start, before = time.perf_counter(), os.times()
-            rows = evening.make_sheets(logbook, SheetRecords(Path(place)), DAY, books)
+            rows = evening.make_sheets(logbook, SheetRecords(logbook), DAY, books)
             clock.append(time.perf_counter() - start)
             work.append(sum(after - then for after, then in zip(os.times()[:4], before[:4], strict=True)))
             assert [row["state"] for row in rows] == ["made"] * SHEETS, rows

@@ -67,7 +67,7 @@ def test_a_day_leaves_nothing_that_others_can_read(permissive: None, service: Se
     folder = service.folder
     a_whole_day(service, tmp_path)
     names = {path.relative_to(folder).parts[0] for path in folder.rglob("*")}
-    assert {"journal.log", "pages", "photos", "sheetbook", "sheets", "outgoing", "service.json", "layby.lock"} <= names
+    assert {"journal.log", "pages", "photos", "sheets", "outgoing", "service.json", "layby.lock"} <= names
     assert open_to_others(folder) == []
     service.kill()
     with (folder / "journal.log").open("ab") as journal:

@@ -11,7 +11,7 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 from sync.disk.folder_lock import FolderLock
-from sync.disk.safe_files import disk_full, remove_tree, sync_folders
+from sync.disk.safe_files import disk_full, remove, remove_tree, sync_folders
 from sync.errors import DiskFull, LaybyError
 from sync.records.embedded import framing, journal, migration
 from sync.records.embedded.journal import FLOOR_BYTES, Journal
@@ -61,6 +61,8 @@ class EmbeddedStore:
             sync_folders(self.folder, left_out=_LEFT_OUT)
             for left in (_SCRATCH, f".{PAGES}.old"):
                 remove_tree(self.folder / left)
+            for unfinished in (path for path in self.folder.glob(".*.new") if path.is_file()):
+                remove(unfinished)
             migration.to_this_format(self.folder)
         except OSError as error:
             self._refuse(error)
