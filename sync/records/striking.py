@@ -41,7 +41,8 @@ def strike(view: View, gone: Gone) -> list[int]:
     before = _size(tables)
     for places in (tables.get("ops", {}), tables.get("lines", {}), tables.get("letters", {})):
         _drop(places, lambda _, row: row["number"] in gone.numbers)
-    _drop(tables.get("underway", {}), lambda _, row: row["number"] in gone.numbers or row["visit"] in gone.visits)
+    # A sheet whose note was lost stays among those underway, so that a person comes to be asked about it.
+    _drop(tables.get("underway", {}), lambda _, row: row["visit"] in gone.visits)
     _drop(tables.get("started", {}), lambda visit, _: visit in gone.visits)
     _drop(tables.get("rows", {}), lambda visit, _: visit in gone.visits)
     _drop(tables.get("receipts", {}), lambda key, _: int(key.rpartition(" ")[2]) in gone.numbers)

@@ -177,7 +177,8 @@ def test_where_a_note_was_lost_no_letter_goes_by_itself(posted: Desk, tmp_path: 
         assert {reason["code"] for reason in troubles(reopened.logbook)} == {"trouble_lost", "trouble_aside"}
         waiting = [row["visit"] for row in rows]
         assert {row["state"] for row in reopened.approve(*waiting)} == {"approved"}
-        assert {row["state"] for row in reopened.send(20)} == {"sent"}
+        rows = reopened.send(20)
+        assert {(row["state"], str(row["reason"])) for row in rows} == {("sent", "None")}
     assert len(peer.taken) == len(waiting)
 
 
