@@ -98,21 +98,20 @@ def set_heads(heads: Heads, filed: FiledRecord) -> None:
     if op["kind"] == "op.mend":
         _stand_in(heads["stand_ins"], op, {pointer for pointer, _ in filed.leaves})
     for pointer, _ in filed.leaves:
-        if _was_missing(heads, op, pointer):
+        if heads["missing"] and _was_missing(heads, op, pointer):
             continue
-        before = standing_ids.get(pointer)
-        _note_missing(heads, op, pointer)
+        before, base = standing_ids.get(pointer), op["base"].get(pointer)
+        if base is not None and base not in (before or ()):
+            _note_missing(heads, base, pointer)
         if before:
             replaced = superseded(heads, op, pointer)
             before = [head for head in before if head not in replaced]
         standing_ids[pointer] = [*(before or ()), op["id"]]
 
 
-def _note_missing(heads: Heads, op: Op, pointer: str) -> None:
-    base = op["base"].get(pointer)
-    if base is None or base in heads["heads"].get(pointer, ()) or base in heads["stand_ins"]:
-        return
-    if all(filed["id"] != base for filed in heads["ops"]):
+def _note_missing(heads: Heads, base: str, pointer: str) -> None:
+    """Note what is built on and stands nowhere, unless it is here and was only followed or mended."""
+    if base not in heads["stand_ins"] and all(filed["id"] != base for filed in heads["ops"]):
         heads["missing"].append(f"{base} {pointer}")
 
 
@@ -172,7 +171,7 @@ def disagrees(heads: Heads, filed: FiledRecord) -> bool:
     """
     for pointer, _ in filed.leaves:
         before = heads["heads"].get(pointer)
-        if f"{filed.op['id']} {pointer}" in heads["missing"]:
+        if heads["missing"] and f"{filed.op['id']} {pointer}" in heads["missing"]:
             continue
         if before and not set(before) & set(superseded(heads, filed.op, pointer)):
             return True

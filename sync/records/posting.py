@@ -52,8 +52,9 @@ def views_of(filed: FiledRecord, feed: Feed, stretch: int) -> set[str]:
     names: set[str] = set()
     if filed.status in BLANK:
         return {LOST_VIEW} if filed.status == "lost" else names
-    if filed.note is not None:
-        return {*_views_of_note(filed.note), *change_feed.views_of(filed, feed, stretch)}
+    note = filed.note
+    if note is not None:
+        return {*_views_of_note(note), *change_feed.views_of(filed, feed, stretch)}
     if filed.by_digest:
         names.add(digest_view(actual_digest(filed.record.line)))
     elif filed.id is not None:
@@ -95,8 +96,8 @@ def post(view: View, filed: FiledRecord, feed: Feed) -> None:
         _post_month(view, filed)
     elif folder in ("vehicles", "customers"):
         _post_card(view, filed)
-    elif filed.note is not None:
-        _post_note(view, filed, filed.note)
+    elif (note := filed.note) is not None:
+        _post_note(view, filed, note)
     else:
         _post_day(view, filed)
 

@@ -66,10 +66,10 @@ class FiledRecord:
         # It was held to the shapes of the wire before it was filed.
         return cast(Op, json.loads(self.record.line[op_line.DIGEST_LENGTH + 1 :]))
 
-    @cached_property
+    @property
     def note(self) -> Note | None:
         """The note that the record holds, None where it holds none [Note]."""
-        return note_in(self.record) if self.status == NOTED else None
+        return None if self.status != NOTED else note_in(self.record)
 
     @cached_property
     def leaves(self) -> list[Leaf]:

@@ -67,6 +67,12 @@ def whole_length(piece: bytes) -> int | None:
     return None if head is None else head.end() + int(head[1]) + 1
 
 
+def claimed_check(block: bytes) -> str:
+    """The check that the head of a record bears [8 hex digits]."""
+    at = block.index(b" ") + 1
+    return block[at : at + 8].decode("ascii")
+
+
 def check_in(piece: bytes) -> str | None:
     """The check of the record that begins `piece`; of a blank, that of the record it stands for [8 hex digits]."""
     blank = _BLANK.match(piece)

@@ -67,7 +67,7 @@ class Journal:
             self._write(content)
             records = []
             for block, entry in zip(blocks, entries, strict=True):
-                records.append(Record(self.size, *entry, framing.check_in(block) or ""))
+                records.append(Record(self.size, *entry, framing.claimed_check(block)))
                 self.last = self.size
                 self.size += len(block)
         return records
