@@ -11,7 +11,7 @@ from sync.kernel.books import Rulebook
 from sync.kernel.causes_book import CausesBook
 from sync.kernel.inputs import root_sum
 from sync.kernel.judgement import Cause, EvidenceRow, Expected, Ranking, Span, Speaks
-from sync.kernel.looks import factors_of, look_factor, looks_of, mended
+from sync.kernel.looks import factors_of, look_factors, looks_of, mended
 from sync.kernel.measurement import Measurement, measurement_of
 from sync.kernel.next_check import Question, next_check_of
 from sync.kernel.normal import Load, along, covariance_of, unwhitened, whitened
@@ -151,8 +151,9 @@ def _of_looks(looks: dict[str, Look], names: list[str], book: CausesBook) -> lis
     for name in looks:
         on: dict[str, Speaks] = {}
         telling = looks[name]["seen"]
+        factors = look_factors(name, looks[name], names, book)
         for cause in names:
-            factor = look_factor(name, looks[name], cause, book)
+            factor = factors.get(cause, 1.0)
             on[cause] = "silent"
             if factor >= times:
                 on[cause] = "fits"
@@ -207,7 +208,8 @@ def causes_of(
     names = _set_of(order, weighed(bare), len(measurement.names), book)
     evidence = _of_readings(measurement, names, explanations, facts, book)
     evidence.extend(_of_looks(looks, names, book))
-    question = Question(measurement, looks, explanations, scores, names, mended(visit, test, book), distribution)
+    held = [scores[cause] for cause in names]
+    question = Question(measurement, looks, explanations, names, held, mended(visit, test, book), distribution)
     return {
         "causes": _listed(order, evidence),
         "undecided": names if len(names) > 1 else [],

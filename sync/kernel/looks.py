@@ -135,15 +135,14 @@ def factors_of(looks: dict[str, Look], book: CausesBook) -> dict[str, float]:
     for cause in book["order"]:
         factors[cause] = 1.0
     for group in book["groups"]:
-        if any(name in looks for name in group):
-            strongest = group_factors(group, looks, book["order"], book)
-            for cause in factors:
-                factors[cause] = factors[cause] * strongest[cause]
+        strongest = group_factors(group, looks, book["order"], book)
+        for cause in strongest:
+            factors[cause] = factors[cause] * strongest[cause]
     return factors
 
 
 def group_factors(group: list[str], looks: dict[str, Look], causes: list[str], book: CausesBook) -> dict[str, float]:
-    """What the sight in a group that moves a cause most makes of each cause.
+    """What the sight in a group that moves a cause most makes of the causes it goes with.
 
     Args:
         group: sights of the same thing [codes]
@@ -152,44 +151,48 @@ def group_factors(group: list[str], looks: dict[str, Look], causes: list[str], b
         book: the rulebook's `causes` book [JSON object]
 
     Returns:
-        {cause: factor}, 1 where nothing of the group was looked for [1]
+        {cause: factor}; a cause that is not in it has 1 [1]
 
     Source: the rulebook's `causes` book.
     """
     strongest: dict[str, float] = {}
-    for cause in causes:
-        strongest[cause] = 1.0
     most = 1.0
     for name in group:
         if name not in looks:
             continue
-        factors = {cause: look_factor(name, looks[name], cause, book) for cause in causes}
-        for cause in causes:
+        factors = look_factors(name, looks[name], causes, book)
+        for cause in factors:
             size = factors[cause] if factors[cause] > 1.0 else 1.0 / factors[cause]
             if size > most:
                 strongest, most = factors, size
     return strongest
 
 
-def look_factor(name: str, look: Look, cause: str, book: CausesBook) -> float:
-    """What one sight makes of a cause against those that have nothing to do with it, within the limit either way.
+def look_factors(name: str, look: Look, causes: list[str], book: CausesBook) -> dict[str, float]:
+    """What one sight makes of the causes it goes with, against those that have nothing to do with it.
 
     Args:
         name: the sight [code]
         look: whether it was there [JSON object]
-        cause: its id [code]
+        causes: the causes to tell apart [ids]
         book: the rulebook's `causes` book [JSON object]
 
     Returns:
-        how much likelier, 1 where it says nothing [1]
+        {cause: how much likelier}, within the limit either way; a cause that is not in it has 1 [1]
 
     Source: the rulebook's `causes` book.
     """
-    row, most = book["looks"][name], book["unseen"]["most"]
-    often, other = often_of(row, cause), row["else"]
-    share = often / other
-    if not look["seen"]:
-        share = (1.0 - look["weight"] * often) / (1.0 - look["weight"] * other)
-    if share > most:
-        return most
-    return share if share * most > 1.0 else 1.0 / most
+    row, most, weight = book["looks"][name], book["unseen"]["most"], look["weight"]
+    other = row["else"]
+    factors: dict[str, float] = {}
+    # A row names the few causes that its sight goes with; all others are as likely with it as without.
+    for cause in row:
+        if cause not in causes:
+            continue
+        share = row[cause] / other
+        if not look["seen"]:
+            share = (1.0 - weight * row[cause]) / (1.0 - weight * other)
+        if share > most:
+            share = most
+        factors[cause] = share if share * most > 1.0 else 1.0 / most
+    return factors

@@ -11,7 +11,7 @@ from math import sqrt
 from sync.kernel.causes_book import CausesBook, CheckRow
 from sync.kernel.distribution_book import DistributionBook
 from sync.kernel.judgement import NextCheck, Showing
-from sync.kernel.looks import group_factors, look_factor, often_of
+from sync.kernel.looks import group_factors, often_of
 from sync.kernel.measurement import Measurement
 from sync.kernel.normal import Load, Vector, along, covariance_of, whitened
 from sync.kernel.ranking import Explanation, Look, Stand, Way
@@ -22,25 +22,34 @@ from sync.kernel.weights import likeness
 class Question:
     """What a check is to narrow: what was measured and seen, what each cause explains, and the causes held open.
 
-    `done` are sights that the work has just mended, which need no other look.
+    `scores` are those of `names`; `done` are sights that the work has just mended, which need no other look.
     """
 
     measurement: Measurement
     looks: dict[str, Look]
     explanations: dict[str, Explanation]
-    scores: dict[str, float]
     names: list[str]
+    scores: Vector
     done: list[str]
     distribution: DistributionBook
 
 
 @dataclass(frozen=True)
-class _Ahead:
-    """What one way of a cause predicts for a reading: its value, its spread, and the way's score."""
+class _Before:
+    """The causes held open before a check: shares of the weight, the score of each one's best way, the count in effect.
 
-    value: float
-    spread: float
-    score: float
+    `weights` and `best` are in the order of the question's `names`.
+    """
+
+    weights: Vector
+    best: Vector
+    count: float
+
+
+# What a way of a cause predicts for a reading: its value and its spread.
+Ahead = tuple[float, float]
+# Far above what rounding does to a count of causes, far below what tells two checks apart.
+ROUNDING = 1e-9
 
 
 def _effective(scores: list[float]) -> float:
@@ -62,25 +71,29 @@ def _effective(scores: list[float]) -> float:
         # Readings so far from everything that no weight is left tell nothing apart.
         return float(len(scores))
     for score in scores:
-        squares = squares + (score / total) * (score / total)
+        share = score / total
+        squares = squares + share * share
     return 1.0 / squares
 
 
-def _across(stand: Stand, load: Load, u: float) -> tuple[Vector, float]:
-    """How a reading to come hangs on those there are, whitened, and how far it may lie from what they predict."""
+def _across(stand: Stand, load: Load, u: float) -> tuple[float, Vector, float]:
+    """What is common to all causes of a reading to come.
+
+    It is the healthy car's middle, how the reading hangs on those there are, whitened, and its spread given them.
+    """
     ties = whitened(stand.root, [covariance_of(load, stand.covariance, one) for one in stand.loads])
     square = covariance_of(load, stand.covariance, load) + u * u
     for tie in ties:
         square = square - tie * tie
-    return ties, sqrt(square)
+    return along(load, stand.middles), ties, sqrt(square)
 
 
-def _predicted(way: Way, load: Load, across: tuple[Vector, float], score: float) -> _Ahead:
-    ties, spread = across
-    value = along(load, way.stand.middles) + along(load, way.shift)
+def _predicted(way: Way, load: Load, across: tuple[float, Vector, float]) -> Ahead:
+    middle, ties, spread = across
+    value, apart = middle + along(load, way.shift), way.apart
     for i in range(len(ties)):
-        value = value + ties[i] * way.apart[i]
-    return _Ahead(value, spread, score)
+        value = value + ties[i] * apart[i]
+    return value, spread
 
 
 def _load(check: CheckRow, question: Question) -> Load:
@@ -89,39 +102,51 @@ def _load(check: CheckRow, question: Question) -> Load:
     return [(columns.index(column), reads[column]) for column in reads]
 
 
-def _predictions(check: CheckRow, question: Question, names: list[str]) -> dict[str, _Ahead]:
+def _predictions(check: CheckRow, question: Question, names: list[str]) -> list[Ahead]:
     """What the best way of each cause predicts for a reading."""
     load = _load(check, question)
-    across: dict[str, tuple[Vector, float]] = {}
-    predictions: dict[str, _Ahead] = {}
+    across: dict[str, tuple[float, Vector, float]] = {}
+    predictions: list[Ahead] = []
     for cause in names:
-        explanation = question.explanations[cause]
-        way = explanation.best
-        if way.stand.regime not in across:
-            across[way.stand.regime] = _across(way.stand, load, check["u"])
-        # The score holds the sights and how common the cause is; the best way has its share of it.
-        share = way.score / explanation.score if explanation.score > 0.0 else 0.0
-        predictions[cause] = _predicted(way, load, across[way.stand.regime], question.scores[cause] * share)
+        way = question.explanations[cause].best
+        regime = way.stand.regime
+        if regime not in across:
+            across[regime] = _across(way.stand, load, check["u"])
+        predictions.append(_predicted(way, load, across[regime]))
     return predictions
 
 
-def _after(reading: float, predictions: dict[str, _Ahead], question: Question) -> float:
-    """How many causes would in effect be held open if a quantity read this."""
-    freedom, sharpness = question.distribution["freedom"], question.distribution["sharpness"]
-    scores: list[float] = []
-    for cause in predictions:
-        one = predictions[cause]
-        z = (reading - one.value) / one.spread
-        scores.append(one.score * likeness(sharpness * z * z, 1, freedom) / one.spread)
-    return _effective(scores)
+def _likenesses(truth: int, ahead: list[Ahead], others: list[Vector], book: DistributionBook) -> Vector:
+    """How near to what each cause predicts a quantity would read if it read what one of them predicts."""
+    row: Vector = []
+    reading, own_spread = ahead[truth]
+    for i in range(len(ahead)):
+        value, spread = ahead[i]
+        if i < truth and spread == own_spread:
+            # As far as the other way round, which was worked out already.
+            row.append(others[i][truth])
+        else:
+            z = (reading - value) / spread
+            row.append(likeness(book["sharpness"] * z * z, 1, book["freedom"]))
+    return row
 
 
-def _by_reading(check: CheckRow, question: Question, weights: dict[str, float]) -> float:
-    """How many causes a reading would leave in the mean: each in turn is true, and it reads what that predicts."""
-    predictions = _predictions(check, question, question.names)
-    left = 0.0
-    for truth in predictions:
-        left = left + weights[truth] * _after(predictions[truth].value, predictions, question)
+def _by_reading(check: CheckRow, question: Question, before: _Before, most: float) -> float:
+    """How many causes a reading would leave in the mean: each in turn is true, and it reads what that predicts.
+
+    It ends where it is sure that more than `most` would be left: each truth still to come leaves one at least.
+    """
+    ahead = _predictions(check, question, question.names)
+    rows: list[Vector] = []
+    left, to_come = 0.0, 1.0
+    for truth in range(len(ahead)):
+        row = _likenesses(truth, ahead, rows, question.distribution)
+        rows.append(row)
+        scores = [before.best[i] * row[i] / ahead[i][1] for i in range(len(row))]
+        left = left + before.weights[truth] * _effective(scores)
+        to_come = to_come - before.weights[truth]
+        if left + to_come > most:
+            return left + to_come
     return left
 
 
@@ -133,31 +158,27 @@ def _group_of(look: str, book: CausesBook) -> list[str]:
     return [look]
 
 
-def _answered(check: CheckRow, seen: bool, question: Question, book: CausesBook) -> dict[str, float]:
-    """By what a sight, there or not, would multiply each cause's weight, within what its group says already."""
-    group = _group_of(check["look"], book)
-    look: Look = {"seen": seen, "weight": 1.0}
-    if not any(name in question.looks for name in group):
-        return {cause: look_factor(check["look"], look, cause, book) for cause in question.names}
-    looks = dict(question.looks)
-    looks[check["look"]] = look
-    before = group_factors(group, question.looks, question.names, book)
-    after = group_factors(group, looks, question.names, book)
-    return {cause: after[cause] / before[cause] for cause in question.names}
+def _by_look(check: CheckRow, question: Question, before: _Before, book: CausesBook) -> float:
+    """How many causes a sight would leave in the mean: there or not, as often as each cause shows it.
 
-
-def _by_look(check: CheckRow, question: Question, weights: dict[str, float], book: CausesBook) -> float:
-    """How many causes a sight would leave in the mean: there or not, as often as each cause shows it."""
-    row = book["looks"][check["look"]]
+    It counts within what its group says already.
+    """
+    row, names, group = book["looks"][check["look"]], question.names, _group_of(check["look"], book)
+    looks: dict[str, Look] = {}
+    for name in group:
+        if name in question.looks:
+            looks[name] = question.looks[name]
+    known = group_factors(group, looks, names, book)
     left = 0.0
     for seen in (True, False):
-        change = _answered(check, seen, question, book)
+        looks[check["look"]] = {"seen": seen, "weight": 1.0}
+        told = group_factors(group, looks, names, book)
         scores: list[float] = []
         chance = 0.0
-        for cause in question.names:
-            often = often_of(row, cause)
-            scores.append(question.scores[cause] * change[cause])
-            chance = chance + weights[cause] * (often if seen else 1.0 - often)
+        for i in range(len(names)):
+            often = often_of(row, names[i])
+            scores.append(question.scores[i] * (told.get(names[i], 1.0) / known.get(names[i], 1.0)))
+            chance = chance + before.weights[i] * (often if seen else 1.0 - often)
         left = left + chance * _effective(scores)
     return left
 
@@ -172,11 +193,18 @@ def _open(check: CheckRow, question: Question) -> bool:
     return look is None or (not look["seen"] and look["weight"] < 1.0)
 
 
-def _weights(question: Question) -> dict[str, float]:
+def _before_of(question: Question) -> _Before:
+    """The causes as they are held open before a check."""
     total = 0.0
-    for cause in question.names:
-        total = total + question.scores[cause]
-    return {cause: question.scores[cause] / total for cause in question.names}
+    for score in question.scores:
+        total = total + score
+    best: Vector = []
+    for i in range(len(question.names)):
+        explanation = question.explanations[question.names[i]]
+        # The score holds the sights and how common the cause is; the best way has its share of it.
+        share = explanation.best.score / explanation.score if explanation.score > 0.0 else 0.0
+        best.append(question.scores[i] * share)
+    return _Before([score / total for score in question.scores], best, _effective(question.scores))
 
 
 def _showing(check: CheckRow, question: Question, book: CausesBook) -> list[Showing]:
@@ -189,43 +217,39 @@ def _showing(check: CheckRow, question: Question, book: CausesBook) -> list[Show
         return shows
     names = question.names if "healthy" in question.names else [*question.names, "healthy"]
     predictions = _predictions(check, question, names)
-    middle = predictions["healthy"].value
+    middle = predictions[names.index("healthy")][0]
     # A suction, liquid or discharge line is read, and a superheat or a subcooling is spoken of.
     turned = -1.0 if check["reads"].get(check["quantity"], 1.0) < 0.0 else 1.0
-    for cause in question.names:
-        best = predictions[cause]
-        side, apart = "_usual", turned * (best.value - middle)
-        if apart > best.spread:
+    for i in range(len(question.names)):
+        value, spread = predictions[i]
+        side, apart = "_usual", turned * (value - middle)
+        if apart > spread:
             side = "_high"
-        elif apart < -best.spread:
+        elif apart < -spread:
             side = "_low"
-        shows.append({"id": cause, "code": check["quantity"] + side})
+        shows.append({"id": question.names[i], "code": check["quantity"] + side})
     return shows
 
 
-def gains_of(question: Question, book: CausesBook) -> dict[str, float]:
-    """By how many causes each check that is still open would narrow the set, in the mean over its answers.
+def _gain(check: CheckRow, question: Question, before: _Before, least: float, book: CausesBook) -> float:
+    """By how many causes a check would narrow the set, in the mean over its answers; negative where it would spread it.
 
-    Args:
-        question: what a check is to narrow [object]
-        book: the rulebook's `causes` book [JSON object]
-
-    Returns:
-        {check: gain}; below 0 where it would spread the weight [count]
+    Worked out to the end only where it may be `least` or more; otherwise it is some lower number.
 
     Source: the expected effective number of causes; none for its use here.
     """
-    weights, gains = _weights(question), {}
-    now = _effective([question.scores[cause] for cause in question.names])
-    for check in book["checks"]:
-        if not _open(check, question):
-            continue
-        if "quantity" in check:
-            left = _by_reading(check, question, weights)
-        else:
-            left = _by_look(check, question, weights, book)
-        gains[check["what"]] = now - left
-    return gains
+    most = before.count - least + ROUNDING
+    if most < 1.0:
+        # Every answer leaves one cause at least.
+        return 0.0
+    if "quantity" in check:
+        gain = before.count - _by_reading(check, question, before, most)
+    elif any(cause in book["looks"][check["look"]] for cause in question.names):
+        gain = before.count - _by_look(check, question, before, book)
+    else:
+        # What goes with none of the causes held open tells nothing of them.
+        gain = 0.0
+    return gain
 
 
 def next_check_of(question: Question, book: CausesBook) -> NextCheck | None:
@@ -242,21 +266,24 @@ def next_check_of(question: Question, book: CausesBook) -> NextCheck | None:
     Source: the rulebook's `causes` book, `checks`; minutes are common practice, no source.
     """
     # The heaviest stands first; readings so far from everything that it has no weight are to be taken again.
-    if len(question.names) < 2 or not question.scores[question.names[0]] > 0.0:
+    if len(question.names) < 2 or not question.scores[0] > 0.0:
         return None
-    gains = gains_of(question, book)
+    before, enough = _before_of(question), book["told_apart"]["gain"]
     best: CheckRow | None = None
-    best_rate = 0.0
+    most, best_rate = 0.0, 0.0
     for check in book["checks"]:
-        what = check["what"]
-        if what in gains and gains[what] >= book["told_apart"]["gain"] and gains[what] / check["minutes"] > best_rate:
-            best, best_rate = check, gains[what] / check["minutes"]
+        if not _open(check, question):
+            continue
+        least = best_rate * check["minutes"]
+        gain = _gain(check, question, before, least if least > enough else enough, book)
+        if gain >= enough and gain / check["minutes"] > best_rate:
+            best, most, best_rate = check, gain, gain / check["minutes"]
     if best is None:
         return None
     return {
         "what": best["what"],
         "minutes": best["minutes"],
         "separates": question.names,
-        "gain": gains[best["what"]],
+        "gain": most,
         "shows": _showing(best, question, book),
     }
