@@ -8,7 +8,7 @@ from __future__ import annotations
 from math import sqrt
 
 from sync.kernel.books import Rulebook
-from sync.kernel.causes_book import CausesBook
+from sync.kernel.causes_book import CausesBook, ToldApart
 from sync.kernel.inputs import root_sum
 from sync.kernel.judgement import Cause, EvidenceRow, Expected, Ranking, Span, Speaks
 from sync.kernel.looks import factors_of, look_factors, looks_of, mended
@@ -48,7 +48,7 @@ def scope_of(visit: Visit, test: Test, rulebook: Rulebook) -> list[str]:
     return codes
 
 
-def _alone(order: list[Fit], bare: list[Fit], measured: int, book: CausesBook) -> bool:
+def _alone(order: list[Fit], bare: dict[str, float], measured: int, book: CausesBook) -> bool:
     """Whether the heaviest cause may stand alone: heavy enough, and the readings speak for it without the sights."""
     cause, weight = order[0]
     if measured == 0 or weight < book["told_apart"]["alone"]:
@@ -56,10 +56,11 @@ def _alone(order: list[Fit], bare: list[Fit], measured: int, book: CausesBook) -
     common = 0.0
     for other in book["common"]:
         common = common + book["common"][other]
-    return any(other == cause and share > book["common"][cause] / common for other, share in bare)
+    return any(other == cause and share > book["common"][cause] / common for other, share in weighed(bare))
 
 
-def _set_of(order: list[Fit], bare: list[Fit], measured: int, book: CausesBook) -> list[str]:
+def _set_of(order: list[Fit], bare: dict[str, float], measured: int, book: CausesBook) -> list[str]:
+    """The causes held open: `order` are their weights with the sights, `bare` their scores without."""
     names = held_open(order, book["told_apart"]["share"])
     if len(names) == 1 and not _alone(order, bare, measured, book):
         names.append(order[1][0])
@@ -94,14 +95,11 @@ def _distances(sharp: list[float], explanation: Explanation, book: CausesBook) -
     return nearest
 
 
-def _speaks(z: float, others: list[float], book: CausesBook) -> Speaks:
+def _speaks(z: float, telling: bool, limits: ToldApart) -> Speaks:
     """Whether a reading fits a cause, speaks against it, or says nothing that it does not say of all."""
-    limits = book["told_apart"]
     if abs(z) >= limits["unusual_z"]:
         return "against"
-    if abs(z) <= limits["usual_z"] and any(abs(other) > limits["usual_z"] for other in others):
-        return "fits"
-    return "silent"
+    return "fits" if telling and abs(z) <= limits["usual_z"] else "silent"
 
 
 def _usual(expected: Expected | None, stand: Stand, load: Load) -> Span:
@@ -125,7 +123,7 @@ def _of_readings(
     """A row for each quantity measured, with what it says of each cause held open."""
     if len(measurement.names) == 0:
         return []
-    others = names if "healthy" in names else [*names, "healthy"]
+    others, limits = names if "healthy" in names else [*names, "healthy"], book["told_apart"]
     sharp: dict[str, list[float]] = {}
     zs: dict[str, list[float]] = {}
     for cause in others:
@@ -136,8 +134,8 @@ def _of_readings(
     rows: list[EvidenceRow] = []
     for i in range(len(measurement.names)):
         name, value = measurement.names[i], measurement.values[i]
-        all_of_them = [zs[cause][i] for cause in others]
-        on = {cause: _speaks(zs[cause][i], all_of_them, book) for cause in names}
+        telling = any(abs(zs[cause][i]) > limits["usual_z"] for cause in others)
+        on = {cause: _speaks(zs[cause][i], telling, limits) for cause in names}
         span = _usual(facts.judged["expected"].get(name), explanations["healthy"].best.stand, measurement.loads[i])
         values = {"value": value, "u": sqrt(measurement.covariance[i][i]), "usual": (span["low"] + span["high"]) / 2.0}
         rows.append({"code": name + _side(value, span), "values": values, "on": on})
@@ -205,7 +203,7 @@ def causes_of(
     bare = {cause: book["common"][cause] * explanations[cause].score for cause in book["order"]}
     scores = {cause: bare[cause] * factors[cause] for cause in book["order"]}
     order = weighed(scores)
-    names = _set_of(order, weighed(bare), len(measurement.names), book)
+    names = _set_of(order, bare, len(measurement.names), book)
     evidence = _of_readings(measurement, names, explanations, facts, book)
     evidence.extend(_of_looks(looks, names, book))
     held = [scores[cause] for cause in names]

@@ -18,8 +18,8 @@ def symmetric(triangle: Matrix) -> Matrix:
     matrix: Matrix = []
     for i in range(len(triangle)):
         row = list(triangle[i])
-        for j in range(i + 1, len(triangle)):
-            row.append(triangle[j][i])
+        for j in range(i):
+            matrix[j].append(row[j])
         matrix.append(row)
     return matrix
 

@@ -49,9 +49,12 @@ class Stand:
     readings: int
 
 
-@dataclass(frozen=True)
+@dataclass
 class Way:
-    """How well a cause explains the readings by one shift under one regime; `apart` is what is left, whitened."""
+    """How well a cause explains the readings by one shift under one regime; `apart` is what is left, whitened.
+
+    Nobody changes one; it is not frozen because a test makes a hundred, and Python takes longest to make those.
+    """
 
     stand: Stand
     shift: Vector

@@ -38,11 +38,14 @@ def likeness(square: float, count: int, freedom: int) -> float:
 
 def _total(yardstick: Yardstick, regime: str, book: DistributionBook) -> Matrix:
     """How far a car with a cause lies around the cause's shift, by column: the car, the cause, the day, the unknown."""
-    total = added(yardstick.covariance, symmetric(book["scatter"][regime]))
-    total = added(total, yardstick.middle.unknown)
-    for i in range(len(total)):
-        total[i][i] = total[i][i] + yardstick.middle.weather[i]
-    return total
+    own, unknown = yardstick.covariance, yardstick.middle.unknown
+    triangle: Matrix = []
+    for scatter in book["scatter"][regime]:
+        i = len(triangle)
+        row = [own[i][j] + scatter[j] + unknown[i][j] for j in range(i + 1)]
+        row[i] = row[i] + yardstick.middle.weather[i]
+        triangle.append(row)
+    return symmetric(triangle)
 
 
 def stand_of(
@@ -75,12 +78,12 @@ def stand_of(
 
 def _way(stand: Stand, shift: Vector, share: float, book: DistributionBook) -> Way:
     """How well one shift explains the readings, with its share of the cause; whitened in one pass."""
+    root, loads, residual = stand.root, stand.loads, stand.residual
     square = 0.0
     apart: Vector = []
-    for i in range(len(stand.root)):
-        row = stand.root[i]
-        left = stand.residual[i]
-        for place, part in stand.loads[i]:
+    for i in range(len(root)):
+        row, left = root[i], residual[i]
+        for place, part in loads[i]:
             left = left - part * shift[place]
         for j in range(i):
             left = left - row[j] * apart[j]
@@ -139,17 +142,14 @@ def weighed(scores: dict[str, float]) -> list[Fit]:
     total = 0.0
     for cause in scores:
         total = total + scores[cause]
-    left = list(scores)
-    order: list[Fit] = []
-    while len(left) > 0:
-        heaviest = left[0]
-        for cause in left:
-            if scores[cause] > scores[heaviest]:
-                heaviest = cause
-        left.remove(heaviest)
-        # Readings so far from everything that no weight is left tell nothing apart.
-        order.append((heaviest, scores[heaviest] / total if total > 0.0 else 1.0 / len(scores)))
-    return order
+    names: list[str] = []
+    for cause in scores:
+        place = len(names)
+        while place > 0 and scores[cause] > scores[names[place - 1]]:
+            place = place - 1
+        names.insert(place, cause)
+    # Readings so far from everything that no weight is left tell nothing apart.
+    return [(cause, scores[cause] / total if total > 0.0 else 1.0 / len(scores)) for cause in names]
 
 
 def held_open(order: list[Fit], share: float) -> list[str]:
