@@ -14,7 +14,7 @@ from sync.kernel.judgement import NextCheck, Showing
 from sync.kernel.looks import group_factors, often_of
 from sync.kernel.measurement import Measurement
 from sync.kernel.normal import Load, Vector, along, covariance_of, whitened
-from sync.kernel.ranking import Explanation, Look, Stand, Way
+from sync.kernel.ranking import Explanation, Look, Stand
 from sync.kernel.weights import likeness
 
 
@@ -88,14 +88,6 @@ def _across(stand: Stand, load: Load, u: float) -> tuple[float, Vector, float]:
     return along(load, stand.middles), ties, sqrt(square)
 
 
-def _predicted(way: Way, load: Load, across: tuple[float, Vector, float]) -> Ahead:
-    middle, ties, spread = across
-    value, apart = middle + along(load, way.shift), way.apart
-    for i in range(len(ties)):
-        value = value + ties[i] * apart[i]
-    return value, spread
-
-
 def _load(check: CheckRow, question: Question) -> Load:
     """What is read for a check, of the columns [places and factors]."""
     columns, reads = question.distribution["columns"], check["reads"]
@@ -112,7 +104,11 @@ def _predictions(check: CheckRow, question: Question, names: list[str]) -> list[
         regime = way.stand.regime
         if regime not in across:
             across[regime] = _across(way.stand, load, check["u"])
-        predictions.append(_predicted(way, load, across[regime]))
+        middle, ties, spread = across[regime]
+        value, apart = middle + along(load, way.shift), way.apart
+        for i in range(len(ties)):
+            value = value + ties[i] * apart[i]
+        predictions.append((value, spread))
     return predictions
 
 
@@ -120,6 +116,7 @@ def _likenesses(truth: int, ahead: list[Ahead], others: list[Vector], book: Dist
     """How near to what each cause predicts a quantity would read if it read what one of them predicts."""
     row: Vector = []
     reading, own_spread = ahead[truth]
+    sharpness, freedom = book["sharpness"], book["freedom"]
     for i in range(len(ahead)):
         value, spread = ahead[i]
         if i < truth and spread == own_spread:
@@ -127,7 +124,7 @@ def _likenesses(truth: int, ahead: list[Ahead], others: list[Vector], book: Dist
             row.append(others[i][truth])
         else:
             z = (reading - value) / spread
-            row.append(likeness(book["sharpness"] * z * z, 1, book["freedom"]))
+            row.append(likeness(sharpness * z * z, 1, freedom))
     return row
 
 

@@ -156,7 +156,7 @@ def observe(mean: Vector, covariance: Matrix, load: Load, value: float, variance
 
     Args:
         mean: of the quantities [m]
-        covariance: theirs [m by m]
+        covariance: theirs, symmetric [m by m]
         load: what was observed [places and factors]
         value: the value observed [unit of the combination]
         variance: of the observation, above 0 [its square]
@@ -169,5 +169,6 @@ def observe(mean: Vector, covariance: Matrix, load: Load, value: float, variance
     for i in range(len(mean)):
         mean[i] = mean[i] + across[i] * surprise / total
         row = covariance[i]
-        for j in range(len(mean)):
+        for j in range(i + 1):
             row[j] = row[j] - across[i] * across[j] / total
+            covariance[j][i] = row[j]

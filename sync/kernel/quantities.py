@@ -26,12 +26,13 @@ class Substance:
     def __init__(self, refrigerant: str, rulebook: Rulebook) -> None:
         self.name = refrigerant
         self.rulebook = rulebook
+        self.row = rulebook["refrigerants"]["refrigerants"].get(refrigerant)
 
     def saturation_c(self, pressure_kpa: float) -> float:
         """Saturation temperature at an absolute pressure [°C], or why there is none."""
         if not pressure_kpa > 0.0:
             raise OutOfRange(value=pressure_kpa, low=0.0, high=0.0)
-        row = self.rulebook["refrigerants"]["refrigerants"].get(self.name)
+        row = self.row
         if row is not None and row["table"] is not None and pressure_kpa >= row["critical_kpa"]:
             raise AboveCritical(value=pressure_kpa)
         return saturation.temperature_c(self.name, pressure_kpa, self.rulebook)
@@ -253,10 +254,10 @@ def derive(inputs: Inputs, refrigerant: str, rulebook: Rulebook) -> tuple[dict[s
     all_of_them = _Derivation(inputs, substance)
     for row in rulebook["quantities"]["derived"]:
         name, of = row["name"], row.get("difference")
-        needs, code = _missing(row, inputs)
         if row["refrigerant"] and not known_table:
             unknown.append({"what": name, "code": "refrigerant_unknown", "needs": ["vehicle.refrigerant"]})
             continue
+        needs, code = _missing(row, inputs)
         if len(needs) > 0:
             unknown.append({"what": name, "code": code, "needs": needs})
             continue

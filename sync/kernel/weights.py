@@ -76,8 +76,8 @@ def stand_of(
     return Stand(code, weight, middles, total, measurement.loads, root, residual, measurement.readings)
 
 
-def _way(stand: Stand, shift: Vector, share: float, book: DistributionBook) -> Way:
-    """How well one shift explains the readings, with its share of the cause; whitened in one pass."""
+def _way(stand: Stand, shift: Vector, weight: float, book: DistributionBook) -> Way:
+    """How well one shift of this weight explains the readings; whitened in one pass."""
     root, loads, residual = stand.root, stand.loads, stand.residual
     square = 0.0
     apart: Vector = []
@@ -91,7 +91,7 @@ def _way(stand: Stand, shift: Vector, share: float, book: DistributionBook) -> W
         apart.append(left)
         square = square + left * left
     likely = likeness(book["sharpness"] * square, stand.readings, book["freedom"])
-    return Way(stand, shift, apart, share * stand.weight * likely)
+    return Way(stand, shift, apart, weight * likely)
 
 
 def explained(stands: list[Stand], book: DistributionBook) -> dict[str, Explanation]:
@@ -112,8 +112,9 @@ def explained(stands: list[Stand], book: DistributionBook) -> dict[str, Explanat
         score = 0.0
         for stand in stands:
             shifts = book["shifts"][stand.regime][cause]
+            weight = 1.0 / len(shifts) * stand.weight
             for shift in shifts:
-                way = _way(stand, shift, 1.0 / len(shifts), book)
+                way = _way(stand, shift, weight, book)
                 ways.append(way)
                 score = score + way.score
         explanations[cause] = Explanation(score, _best(ways), ways)
