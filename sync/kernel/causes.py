@@ -154,33 +154,31 @@ def _of_looks(looks: dict[str, Look], names: list[str], book: CausesBook) -> lis
     times = book["told_apart"]["times"]
     rows: list[EvidenceRow] = []
     for name in looks:
-        on: dict[str, Speaks] = {}
-        telling = looks[name]["seen"]
-        factors = look_factors(name, looks[name], names, book)
-        for cause in names:
-            factor = factors.get(cause, 1.0)
-            on[cause] = "silent"
-            if factor >= times:
+        seen = looks[name]["seen"]
+        telling, factors = seen, look_factors(name, looks[name], book)
+        on: dict[str, Speaks] = {cause: "against" if seen and cause == "healthy" else "silent" for cause in names}
+        for cause in factors:
+            if cause in on and factors[cause] >= times:
                 on[cause] = "fits"
-            elif factor * times <= 1.0 or (cause == "healthy" and looks[name]["seen"]):
+                telling = True
+            elif cause in on and factors[cause] * times <= 1.0:
                 on[cause] = "against"
-            telling = telling or on[cause] != "silent"
+                telling = True
         if telling:
-            rows.append({"code": name if looks[name]["seen"] else "no_" + name, "values": {}, "on": on})
+            rows.append({"code": name if seen else "no_" + name, "values": {}, "on": on})
     return rows
 
 
-def _listed(order: list[Fit], evidence: list[EvidenceRow]) -> list[Cause]:
-    """All causes by weight, with what speaks for and against those held open."""
+def _listed(order: list[Fit], evidence: list[EvidenceRow], held: int) -> list[Cause]:
+    """All causes by weight, with what speaks for and against those held open, which are the first."""
     causes: list[Cause] = []
     for name, weight in order:
         cause: Cause = {"id": name, "fit": weight, "for": [], "against": []}
-        for row in evidence:
-            side = row["on"].get(name)
-            if side == "fits":
-                cause["for"].append({"code": row["code"], "values": row["values"]})
-            elif side == "against":
-                cause["against"].append({"code": row["code"], "values": row["values"]})
+        if len(causes) < held:
+            for row in evidence:
+                side = row["on"][name]
+                if side != "silent":
+                    cause["for" if side == "fits" else "against"].append({"code": row["code"], "values": row["values"]})
         causes.append(cause)
     return causes
 
@@ -213,10 +211,10 @@ def causes_of(
     names = _set_of(order, bare, len(measurement.names), book)
     evidence = _of_readings(measurement, names, explanations, facts, book)
     evidence.extend(_of_looks(looks, names, book))
-    held = [scores[cause] for cause in names]
+    held = {cause: scores[cause] for cause in names}
     question = Question(measurement, looks, explanations, names, held, mended(visit, test, book), distribution)
     return {
-        "causes": _listed(order, evidence),
+        "causes": _listed(order, evidence, len(names)),
         "undecided": names if len(names) > 1 else [],
         "evidence": evidence,
         "range": facts.judged["range"],

@@ -243,8 +243,8 @@ def _sides(
     carry: SameDay, judged: list[JudgedTest], inputs: list[Inputs], change: _Change
 ) -> tuple[PressureChange, TemperatureChange]:
     """The high side and the condenser split, each with its verdict."""
-    pressure, u_pressure = carry.with_u(True)
-    split, u_split = carry.with_u(False)
+    of_pressure, of_split = carry.with_u()
+    pressure, u_pressure, split, u_split = of_pressure["value"], of_pressure["u"], of_split["value"], of_split["u"]
     before = carry.split("before")
     rulebook = carry.rulebook
     expected = judged[0]["expected"].get("condenser_split_k")

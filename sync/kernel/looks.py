@@ -135,23 +135,25 @@ def factors_of(looks: dict[str, Look], book: CausesBook) -> dict[str, float]:
     for cause in book["order"]:
         factors[cause] = 1.0
     for group in book["groups"]:
-        strongest = group_factors(group, looks, book["order"], book)
+        strongest = group_factors(group, looks, factors, book)
         for cause in strongest:
             factors[cause] = factors[cause] * strongest[cause]
     return factors
 
 
-def group_factors(group: list[str], looks: dict[str, Look], causes: list[str], book: CausesBook) -> dict[str, float]:
+def group_factors(
+    group: list[str], looks: dict[str, Look], causes: dict[str, float], book: CausesBook
+) -> dict[str, float]:
     """What the sight in a group that moves a cause most makes of the causes it goes with.
 
     Args:
         group: sights of the same thing [codes]
         looks: what was seen or looked for in vain [by look]
-        causes: the causes to tell apart [ids]
+        causes: the causes to tell apart, whatever stands beside each [by cause]
         book: the rulebook's `causes` book [JSON object]
 
     Returns:
-        {cause: factor}; a cause that is not in it has 1 [1]
+        {cause: factor}; a cause that is not in it has 1, and others may be in it [1]
 
     Source: the rulebook's `causes` book.
     """
@@ -160,21 +162,20 @@ def group_factors(group: list[str], looks: dict[str, Look], causes: list[str], b
     for name in group:
         if name not in looks:
             continue
-        factors = look_factors(name, looks[name], causes, book)
+        factors = look_factors(name, looks[name], book)
         for cause in factors:
             size = factors[cause] if factors[cause] > 1.0 else 1.0 / factors[cause]
-            if size > most:
+            if size > most and cause in causes:
                 strongest, most = factors, size
     return strongest
 
 
-def look_factors(name: str, look: Look, causes: list[str], book: CausesBook) -> dict[str, float]:
+def look_factors(name: str, look: Look, book: CausesBook) -> dict[str, float]:
     """What one sight makes of the causes it goes with, against those that have nothing to do with it.
 
     Args:
         name: the sight [code]
         look: whether it was there [JSON object]
-        causes: the causes to tell apart [ids]
         book: the rulebook's `causes` book [JSON object]
 
     Returns:
@@ -182,16 +183,14 @@ def look_factors(name: str, look: Look, causes: list[str], book: CausesBook) -> 
 
     Source: the rulebook's `causes` book.
     """
-    row, most, weight = book["looks"][name], book["unseen"]["most"], look["weight"]
-    other = row["else"]
+    row, most = book["looks"][name], book["unseen"]["most"]
+    seen, weight, other = look["seen"], look["weight"], row["else"]
     factors: dict[str, float] = {}
     # A row names the few causes that its sight goes with; all others are as likely with it as without.
     for cause in row:
-        if cause not in causes:
+        if cause == "else":
             continue
-        share = row[cause] / other
-        if not look["seen"]:
-            share = (1.0 - weight * row[cause]) / (1.0 - weight * other)
+        share = row[cause] / other if seen else (1.0 - weight * row[cause]) / (1.0 - weight * other)
         if share > most:
             share = most
         factors[cause] = share if share * most > 1.0 else 1.0 / most

@@ -38,13 +38,14 @@ def values_at(rows: list[MiddleRow], settings: Settings) -> Vector:
 
 
 def _row_value(row: MiddleRow, settings: Settings) -> float:
-    middle = row["centre"]
-    for name in row["per"]:
-        middle = middle + row["per"][name] * settings["numbers"][name]
-    for name in row["by"]:
-        code = settings["codes"][name]
-        if code is not None and code in row["by"][name]:
-            middle = middle + row["by"][name][code]
+    middle, per, by = row["centre"], row["per"], row["by"]
+    numbers, codes = settings["numbers"], settings["codes"]
+    for name in per:
+        middle = middle + per[name] * numbers[name]
+    for name in by:
+        code = codes[name]
+        if code is not None and code in by[name]:
+            middle = middle + by[name][code]
     return middle
 
 

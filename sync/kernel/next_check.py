@@ -22,25 +22,23 @@ from sync.kernel.weights import likeness
 class Question:
     """What a check is to narrow: what was measured and seen, what each cause explains, and the causes held open.
 
-    `scores` are those of `names`; `done` are sights that the work has just mended, which need no other look.
+    `scores` are those of `names` alone; `done` are sights that the work has just mended, which need no other look.
     """
 
     measurement: Measurement
     looks: dict[str, Look]
     explanations: dict[str, Explanation]
     names: list[str]
-    scores: Vector
+    scores: dict[str, float]
     done: list[str]
     distribution: DistributionBook
 
 
 @dataclass(frozen=True)
 class _Before:
-    """The causes held open before a check: shares of the weight, the score of each one's best way, the count in effect.
+    """The causes held open before a check: scores, weights and the scores of their best ways; how many in effect."""
 
-    `weights` and `best` are in the order of the question's `names`.
-    """
-
+    scores: Vector
     weights: Vector
     best: Vector
     count: float
@@ -165,16 +163,17 @@ def _by_look(check: CheckRow, question: Question, before: _Before, book: CausesB
     for name in group:
         if name in question.looks:
             looks[name] = question.looks[name]
-    known = group_factors(group, looks, names, book)
+    known = group_factors(group, looks, question.scores, book)
     left = 0.0
     for seen in (True, False):
         looks[check["look"]] = {"seen": seen, "weight": 1.0}
-        told = group_factors(group, looks, names, book)
+        told = group_factors(group, looks, question.scores, book)
         scores: list[float] = []
         chance = 0.0
         for i in range(len(names)):
-            often = often_of(row, names[i])
-            scores.append(question.scores[i] * (told.get(names[i], 1.0) / known.get(names[i], 1.0)))
+            cause = names[i]
+            often = often_of(row, cause)
+            scores.append(before.scores[i] * (told.get(cause, 1.0) / known.get(cause, 1.0)))
             chance = chance + before.weights[i] * (often if seen else 1.0 - often)
         left = left + chance * _effective(scores)
     return left
@@ -192,16 +191,17 @@ def _open(check: CheckRow, question: Question) -> bool:
 
 def _before_of(question: Question) -> _Before:
     """The causes as they are held open before a check."""
+    scores = [question.scores[cause] for cause in question.names]
     total = 0.0
-    for score in question.scores:
+    for score in scores:
         total = total + score
     best: Vector = []
-    for i in range(len(question.names)):
-        explanation = question.explanations[question.names[i]]
+    for cause in question.names:
+        explanation = question.explanations[cause]
         # The score holds the sights and how common the cause is; the best way has its share of it.
         share = explanation.best.score / explanation.score if explanation.score > 0.0 else 0.0
-        best.append(question.scores[i] * share)
-    return _Before([score / total for score in question.scores], best, _effective(question.scores))
+        best.append(question.scores[cause] * share)
+    return _Before(scores, [score / total for score in scores], best, _effective(scores))
 
 
 def _showing(check: CheckRow, question: Question, book: CausesBook) -> list[Showing]:
@@ -241,7 +241,7 @@ def _gain(check: CheckRow, question: Question, before: _Before, least: float, bo
         return 0.0
     if "quantity" in check:
         gain = before.count - _by_reading(check, question, before, most)
-    elif any(cause in book["looks"][check["look"]] for cause in question.names):
+    elif any(cause in question.scores for cause in book["looks"][check["look"]]):
         gain = before.count - _by_look(check, question, before, book)
     else:
         # What goes with none of the causes held open tells nothing of them.
@@ -263,7 +263,7 @@ def next_check_of(question: Question, book: CausesBook) -> NextCheck | None:
     Source: the rulebook's `causes` book, `checks`; minutes are common practice, no source.
     """
     # The heaviest stands first; readings so far from everything that it has no weight are to be taken again.
-    if len(question.names) < 2 or not question.scores[0] > 0.0:
+    if len(question.names) < 2 or not question.scores[question.names[0]] > 0.0:
         return None
     before, enough = _before_of(question), book["told_apart"]["gain"]
     best: CheckRow | None = None

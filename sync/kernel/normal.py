@@ -52,7 +52,10 @@ def covariance_of(one: Load, covariance: Matrix, other: Load) -> float:
     """
     total = 0.0
     for place, share in one:
-        total = total + share * along(other, covariance[place])
+        row, part = covariance[place], 0.0
+        for at, other_share in other:
+            part = part + other_share * row[at]
+        total = total + share * part
     return total
 
 

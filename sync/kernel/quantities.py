@@ -9,8 +9,9 @@ from collections.abc import Callable
 
 from sync.errors import LaybyError, OutOfRange, UnknownName
 from sync.kernel import air, saturation
-from sync.kernel.books import DerivedRow, Rulebook
+from sync.kernel.books import DerivedRow, Rulebook, SaturationTable
 from sync.kernel.inputs import Inputs, Values, root_sum
+from sync.kernel.interpolation import between
 from sync.kernel.judgement import DerivedFigure, Unknown
 
 
@@ -26,16 +27,21 @@ class Substance:
     def __init__(self, refrigerant: str, rulebook: Rulebook) -> None:
         self.name = refrigerant
         self.rulebook = rulebook
-        self.row = rulebook["refrigerants"]["refrigerants"].get(refrigerant)
+        row = rulebook["refrigerants"]["refrigerants"].get(refrigerant)
+        self.table: SaturationTable | None = None
+        self.critical_kpa = 0.0
+        if row is not None and row["table"] is not None:
+            self.table, self.critical_kpa = saturation.table_of(refrigerant, rulebook), row["critical_kpa"]
 
     def saturation_c(self, pressure_kpa: float) -> float:
         """Saturation temperature at an absolute pressure [°C], or why there is none."""
         if not pressure_kpa > 0.0:
             raise OutOfRange(value=pressure_kpa, low=0.0, high=0.0)
-        row = self.row
-        if row is not None and row["table"] is not None and pressure_kpa >= row["critical_kpa"]:
+        if self.table is None:
+            raise UnknownName(what="refrigerant", name=self.name)
+        if pressure_kpa >= self.critical_kpa:
             raise AboveCritical(value=pressure_kpa)
-        return saturation.temperature_c(self.name, pressure_kpa, self.rulebook)
+        return between(self.table["p_kpa"], self.table["t_c"], pressure_kpa)
 
 
 Rule = Callable[[Values, Substance], float]

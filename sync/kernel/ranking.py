@@ -62,9 +62,9 @@ class Way:
     score: float
 
 
-@dataclass(frozen=True)
+@dataclass
 class Explanation:
-    """How well a cause explains the readings: by all ways together, at its best, and by every way."""
+    """How well a cause explains the readings: by all ways together, at its best, and by every way; as `Way`."""
 
     score: float
     best: Way

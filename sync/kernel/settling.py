@@ -19,8 +19,8 @@ def _channel(trace: list[TracePoint], name: str) -> Channel:
     """The points that hold this reading, in rising time; what steps back in time is left out."""
     times: list[float] = []
     values: list[float] = []
-    for point in trace:
-        value = cast(dict[str, float], point).get(name)
+    for point in cast(list[dict[str, float]], trace):
+        value = point.get(name)
         if value is not None and (len(times) == 0 or point["s"] > times[-1]):
             times.append(float(point["s"]))
             values.append(float(value))

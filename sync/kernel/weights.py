@@ -76,22 +76,26 @@ def stand_of(
     return Stand(code, weight, middles, total, measurement.loads, root, residual, measurement.readings)
 
 
-def _way(stand: Stand, shift: Vector, weight: float, book: DistributionBook) -> Way:
-    """How well one shift of this weight explains the readings; whitened in one pass."""
+def _ways(stand: Stand, cause: str, book: DistributionBook) -> list[Way]:
+    """How well each shift of a cause explains the readings under one regime; each is whitened in one pass."""
     root, loads, residual = stand.root, stand.loads, stand.residual
-    square = 0.0
-    apart: Vector = []
-    for i in range(len(root)):
-        row, left = root[i], residual[i]
-        for place, part in loads[i]:
-            left = left - part * shift[place]
-        for j in range(i):
-            left = left - row[j] * apart[j]
-        left = left / row[i]
-        apart.append(left)
-        square = square + left * left
-    likely = likeness(book["sharpness"] * square, stand.readings, book["freedom"])
-    return Way(stand, shift, apart, weight * likely)
+    shifts, sharpness, freedom = book["shifts"][stand.regime][cause], book["sharpness"], book["freedom"]
+    weight = 1.0 / len(shifts) * stand.weight
+    ways: list[Way] = []
+    for shift in shifts:
+        square = 0.0
+        apart: Vector = []
+        for i in range(len(root)):
+            row, left = root[i], residual[i]
+            for place, part in loads[i]:
+                left = left - part * shift[place]
+            for j in range(i):
+                left = left - row[j] * apart[j]
+            left = left / row[i]
+            apart.append(left)
+            square = square + left * left
+        ways.append(Way(stand, shift, apart, weight * likeness(sharpness * square, stand.readings, freedom)))
+    return ways
 
 
 def explained(stands: list[Stand], book: DistributionBook) -> dict[str, Explanation]:
@@ -109,24 +113,15 @@ def explained(stands: list[Stand], book: DistributionBook) -> dict[str, Explanat
     explanations: dict[str, Explanation] = {}
     for cause in book["shifts"][stands[0].regime]:
         ways: list[Way] = []
-        score = 0.0
         for stand in stands:
-            shifts = book["shifts"][stand.regime][cause]
-            weight = 1.0 / len(shifts) * stand.weight
-            for shift in shifts:
-                way = _way(stand, shift, weight, book)
-                ways.append(way)
-                score = score + way.score
-        explanations[cause] = Explanation(score, _best(ways), ways)
+            ways.extend(_ways(stand, cause, book))
+        best, score = ways[0], 0.0
+        for way in ways:
+            score = score + way.score
+            if way.score > best.score:
+                best = way
+        explanations[cause] = Explanation(score, best, ways)
     return explanations
-
-
-def _best(ways: list[Way]) -> Way:
-    best = ways[0]
-    for way in ways:
-        if way.score > best.score:
-            best = way
-    return best
 
 
 def weighed(scores: dict[str, float]) -> list[Fit]:
