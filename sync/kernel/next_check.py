@@ -159,12 +159,15 @@ def _by_look(check: CheckRow, question: Question, before: _Before, book: CausesB
     It counts within what its group says already.
     """
     row, names, group = book["looks"][check["look"]], question.names, _group_of(check["look"], book)
+    if not any(cause in question.scores for cause in row):
+        # What goes with none of the causes held open tells nothing of them.
+        return before.count
     looks: dict[str, Look] = {}
     for name in group:
         if name in question.looks:
             looks[name] = question.looks[name]
     known = group_factors(group, looks, question.scores, book)
-    left = 0.0
+    left, otherwise = 0.0, row["else"]
     for seen in (True, False):
         looks[check["look"]] = {"seen": seen, "weight": 1.0}
         told = group_factors(group, looks, question.scores, book)
@@ -172,7 +175,7 @@ def _by_look(check: CheckRow, question: Question, before: _Before, book: CausesB
         chance = 0.0
         for i in range(len(names)):
             cause = names[i]
-            often = often_of(row, cause)
+            often = row.get(cause, otherwise)
             scores.append(before.scores[i] * (told.get(cause, 1.0) / known.get(cause, 1.0)))
             chance = chance + before.weights[i] * (often if seen else 1.0 - often)
         left = left + chance * _effective(scores)
@@ -228,25 +231,29 @@ def _showing(check: CheckRow, question: Question, book: CausesBook) -> list[Show
     return shows
 
 
-def _gain(check: CheckRow, question: Question, before: _Before, least: float, book: CausesBook) -> float:
-    """By how many causes a check would narrow the set, in the mean over its answers; negative where it would spread it.
+def _best_of(question: Question, before: _Before, book: CausesBook) -> tuple[CheckRow | None, float]:
+    """The open check with the greatest gain a minute, the first of equals; None where none gains enough.
 
-    Worked out to the end only where it may be `least` or more; otherwise it is some lower number.
+    The gain is by how many causes a check narrows the set in the mean over its answers [count].
 
     Source: the expected effective number of causes; none for its use here.
     """
-    most = before.count - least + ROUNDING
-    if most < 1.0:
-        # Every answer leaves one cause at least.
-        return 0.0
-    if "quantity" in check:
-        gain = before.count - _by_reading(check, question, before, most)
-    elif any(cause in question.scores for cause in book["looks"][check["look"]]):
-        gain = before.count - _by_look(check, question, before, book)
-    else:
-        # What goes with none of the causes held open tells nothing of them.
-        gain = 0.0
-    return gain
+    enough = book["told_apart"]["gain"]
+    best: CheckRow | None = None
+    best_gain, rate = 0.0, 0.0
+    for check in book["checks"]:
+        least = rate * check["minutes"]
+        most = before.count - (least if least > enough else enough) + ROUNDING
+        # Every answer leaves one cause at least, so that many checks cannot win, whatever they tell.
+        if most < 1.0 or not _open(check, question):
+            continue
+        if "quantity" in check:
+            gain = before.count - _by_reading(check, question, before, most)
+        else:
+            gain = before.count - _by_look(check, question, before, book)
+        if gain >= enough and gain / check["minutes"] > rate:
+            best, best_gain, rate = check, gain, gain / check["minutes"]
+    return best, best_gain
 
 
 def next_check_of(question: Question, book: CausesBook) -> NextCheck | None:
@@ -265,22 +272,13 @@ def next_check_of(question: Question, book: CausesBook) -> NextCheck | None:
     # The heaviest stands first; readings so far from everything that it has no weight are to be taken again.
     if len(question.names) < 2 or not question.scores[question.names[0]] > 0.0:
         return None
-    before, enough = _before_of(question), book["told_apart"]["gain"]
-    best: CheckRow | None = None
-    most, best_rate = 0.0, 0.0
-    for check in book["checks"]:
-        if not _open(check, question):
-            continue
-        least = best_rate * check["minutes"]
-        gain = _gain(check, question, before, least if least > enough else enough, book)
-        if gain >= enough and gain / check["minutes"] > best_rate:
-            best, most, best_rate = check, gain, gain / check["minutes"]
+    best, gain = _best_of(question, _before_of(question), book)
     if best is None:
         return None
     return {
         "what": best["what"],
         "minutes": best["minutes"],
         "separates": question.names,
-        "gain": most,
+        "gain": gain,
         "shows": _showing(best, question, book),
     }

@@ -20,7 +20,7 @@ def likeness(square: float, count: int, freedom: int) -> float:
     Args:
         square: the squared distance, in units of the covariance [1]
         count: how many readings [count]
-        freedom: degrees of freedom of the distribution [count]
+        freedom: degrees of freedom of the distribution, at least 2 with the readings [count]
 
     Returns:
         (1 + square / freedom) to the power of -(freedom + count) / 2 [1]
@@ -29,7 +29,7 @@ def likeness(square: float, count: int, freedom: int) -> float:
     as a model that outliers do not rule: Lange, Little and Taylor 1989, from memory.
     """
     base = 1.0 / (1.0 + square / freedom)
-    product, power = 1.0, freedom + count
+    product, power = base, freedom + count - 2
     while power > 1:
         product = product * base
         power = power - 2
