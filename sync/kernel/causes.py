@@ -88,12 +88,12 @@ def _distances(sharp: list[float], explanation: Explanation, book: CausesBook) -
 
     Where a cause has several shifts in reach, the nearest counts: what one of them predicts is not against the cause.
     """
-    stand, size = explanation.best.stand, len(sharp)
+    stand, size, best = explanation.best["stand"], len(sharp), explanation.best["score"]
     nearest: list[float] = []
     for way in explanation.ways:
-        if way.stand.regime != stand.regime or way.score * book["told_apart"]["behind"] < explanation.best.score:
+        if way["stand"].regime != stand.regime or way["score"] * book["told_apart"]["behind"] < best:
             continue
-        pulls = unwhitened(stand.root, way.apart)
+        pulls = unwhitened(stand.root, way["apart"])
         zs = [pulls[i] / sharp[i] for i in range(size)]
         if len(nearest) == 0:
             nearest = zs
@@ -134,16 +134,17 @@ def _of_readings(
     sharp: dict[str, list[float]] = {}
     zs: dict[str, list[float]] = {}
     for cause in others:
-        stand = explanations[cause].best.stand
+        stand = explanations[cause].best["stand"]
         if stand.regime not in sharp:
             sharp[stand.regime] = _sharpness(stand)
         zs[cause] = _distances(sharp[stand.regime], explanations[cause], book)
     rows: list[EvidenceRow] = []
+    healthy = explanations["healthy"].best["stand"]
     for i in range(len(measurement.names)):
         name, value = measurement.names[i], measurement.values[i]
         telling = any(abs(zs[cause][i]) > limits["usual_z"] for cause in others)
         on = {cause: _speaks(zs[cause][i], telling, limits) for cause in names}
-        span = _usual(facts.judged["expected"].get(name), explanations["healthy"].best.stand, measurement.loads[i])
+        span = _usual(facts.judged["expected"].get(name), healthy, measurement.loads[i])
         values = {"value": value, "u": sqrt(measurement.covariance[i][i]), "usual": (span["low"] + span["high"]) / 2.0}
         rows.append({"code": name + _side(value, span), "values": values, "on": on})
     return rows

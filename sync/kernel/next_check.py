@@ -99,11 +99,11 @@ def _predictions(check: CheckRow, question: Question, names: list[str]) -> list[
     predictions: list[Ahead] = []
     for cause in names:
         way = question.explanations[cause].best
-        regime = way.stand.regime
-        if regime not in across:
-            across[regime] = _across(way.stand, load, check["u"])
-        middle, ties, spread = across[regime]
-        value, apart = middle + along(load, way.shift), way.apart
+        stand, apart = way["stand"], way["apart"]
+        if stand.regime not in across:
+            across[stand.regime] = _across(stand, load, check["u"])
+        middle, ties, spread = across[stand.regime]
+        value = middle + along(load, way["shift"])
         for i in range(len(ties)):
             value = value + ties[i] * apart[i]
         predictions.append((value, spread))
@@ -166,7 +166,7 @@ def _by_look(check: CheckRow, question: Question, before: _Before, book: CausesB
     for name in group:
         if name in question.looks:
             looks[name] = question.looks[name]
-    known = group_factors(group, looks, question.scores, book)
+    known = group_factors(group, looks, question.scores, book) if len(looks) > 0 else {}
     left, otherwise = 0.0, row["else"]
     for seen in (True, False):
         looks[check["look"]] = {"seen": seen, "weight": 1.0}
@@ -202,7 +202,7 @@ def _before_of(question: Question) -> _Before:
     for cause in question.names:
         explanation = question.explanations[cause]
         # The score holds the sights and how common the cause is; the best way has its share of it.
-        share = explanation.best.score / explanation.score if explanation.score > 0.0 else 0.0
+        share = explanation.best["score"] / explanation.score if explanation.score > 0.0 else 0.0
         best.append(question.scores[cause] * share)
     return _Before(scores, [score / total for score in scores], best, _effective(scores))
 

@@ -227,9 +227,9 @@ class _Derivation:
 def _missing(row: DerivedRow, inputs: Inputs) -> tuple[list[str], str]:
     """What a quantity still needs, and why it cannot be had."""
     needs: list[str] = []
-    code = "not_taken"
+    code, values = "not_taken", inputs.values
     for name in row["inputs"]:
-        if name not in inputs.values:
+        if name not in values:
             code = inputs.codes.get(name, code)
             for need in inputs.needs[name]:
                 if need not in needs:

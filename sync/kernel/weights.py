@@ -94,7 +94,8 @@ def _ways(stand: Stand, cause: str, book: DistributionBook) -> list[Way]:
             left = left / row[i]
             apart.append(left)
             square = square + left * left
-        ways.append(Way(stand, shift, apart, weight * likeness(sharpness * square, stand.readings, freedom)))
+        likely = likeness(sharpness * square, stand.readings, freedom)
+        ways.append({"stand": stand, "shift": shift, "apart": apart, "score": weight * likely})
     return ways
 
 
@@ -117,8 +118,8 @@ def explained(stands: list[Stand], book: DistributionBook) -> dict[str, Explanat
             ways.extend(_ways(stand, cause, book))
         best, score = ways[0], 0.0
         for way in ways:
-            score = score + way.score
-            if way.score > best.score:
+            score = score + way["score"]
+            if way["score"] > best["score"]:
                 best = way
         explanations[cause] = Explanation(score, best, ways)
     return explanations
