@@ -11,7 +11,7 @@ from sync.kernel.books import Rulebook
 from sync.kernel.causes_book import CausesBook, ToldApart
 from sync.kernel.inputs import root_sum
 from sync.kernel.judgement import Cause, EvidenceRow, Expected, Ranking, Span, Speaks
-from sync.kernel.looks import factors_of, look_factors, looks_of, mended
+from sync.kernel.looks import Factors, factors_of, looks_of, mended, told_of
 from sync.kernel.measurement import Measurement, measurement_of
 from sync.kernel.next_check import Question, next_check_of
 from sync.kernel.normal import Load, along, covariance_of, unwhitened
@@ -150,13 +150,15 @@ def _of_readings(
     return rows
 
 
-def _of_looks(looks: dict[str, Look], names: list[str], book: CausesBook) -> list[EvidenceRow]:
+def _of_looks(
+    looks: dict[str, Look], told: dict[str, Factors], names: list[str], book: CausesBook
+) -> list[EvidenceRow]:
     """A row for each sight that was there, or looked for in vain where that says something."""
     times = book["told_apart"]["times"]
     rows: list[EvidenceRow] = []
     for name in looks:
         seen = looks[name]["seen"]
-        telling, factors = seen, look_factors(name, looks[name], book)
+        telling, factors = seen, told[name]
         on: dict[str, Speaks] = {cause: "against" if seen and cause == "healthy" else "silent" for cause in names}
         for cause in factors:
             if cause in on and factors[cause] >= times:
@@ -205,15 +207,17 @@ def causes_of(
     regimes, looks = regimes_of(visit, test, book), looks_of(visit, test, book)
     measurement = measurement_of(facts, distribution)
     stands = [stand_of((code, regimes[code]), yardsticks[code], measurement, distribution) for code in regimes]
-    explanations, factors = explained(stands, distribution), factors_of(looks, book)
+    explanations, told = explained(stands, distribution), told_of(looks, book)
+    factors = factors_of(told, book)
     bare = {cause: book["common"][cause] * explanations[cause].score for cause in book["order"]}
     scores = {cause: bare[cause] * factors[cause] for cause in book["order"]}
     order = weighed(scores)
     names = _set_of(order, bare, len(measurement.names), book)
     evidence = _of_readings(measurement, names, explanations, facts, book)
-    evidence.extend(_of_looks(looks, names, book))
+    evidence.extend(_of_looks(looks, told, names, book))
     held = {cause: scores[cause] for cause in names}
-    question = Question(measurement, looks, explanations, names, held, mended(visit, test, book), distribution)
+    done = mended(visit, test, book)
+    question = Question(measurement, looks, told, explanations, names, held, done, distribution)
     return {
         "causes": _listed(order, evidence, len(names)),
         "undecided": names if len(names) > 1 else [],

@@ -32,13 +32,15 @@ def between(xs: list[float], ys: list[float], x: float) -> float:
     Source: linear interpolation; the tables state their measured error.
     """
     last = len(xs) - 1
-    if not xs[0] <= x <= xs[last]:
-        raise OutOfRange(value=x, low=xs[0], high=xs[last])
+    first, end = xs[0], xs[last]
+    if not first <= x <= end:
+        raise OutOfRange(value=x, low=first, high=end)
     # Where the nodes lie evenly, as those of water and air do, this is the place at once.
-    low = floor((x - xs[0]) / (xs[last] - xs[0]) * last)
+    low = floor((x - first) / (end - first) * last)
     if low == last or not xs[low] <= x < xs[low + 1]:
         low = 0
         for step in STEPS:
             if low + step < last and xs[low + step] <= x:
                 low = low + step
-    return ys[low] + (x - xs[low]) / (xs[low + 1] - xs[low]) * (ys[low + 1] - ys[low])
+    at, value = xs[low], ys[low]
+    return value + (x - at) / (xs[low + 1] - at) * (ys[low + 1] - value)

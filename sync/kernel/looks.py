@@ -9,6 +9,9 @@ from sync.kernel.causes_book import CausesBook
 from sync.kernel.ranking import Look
 from sync.kernel.visit import Test, Visit
 
+# How much likelier each cause is made, by cause.
+Factors = dict[str, float]
+
 
 def often_of(row: dict[str, float], cause: str) -> float:
     """How often a sight is noticed with a cause.
@@ -119,11 +122,11 @@ def looks_of(visit: Visit, test: Test, book: CausesBook) -> dict[str, Look]:
     return looks
 
 
-def factors_of(looks: dict[str, Look], book: CausesBook) -> dict[str, float]:
+def factors_of(told: dict[str, Factors], book: CausesBook) -> Factors:
     """What all sights make of each cause: those of the same thing count once, with their strongest, within a limit.
 
     Args:
-        looks: what was seen or looked for in vain [by look]
+        told: what each sight tells, as `told_of` gives it [by look]
         book: the rulebook's `causes` book [JSON object]
 
     Returns:
@@ -131,38 +134,35 @@ def factors_of(looks: dict[str, Look], book: CausesBook) -> dict[str, float]:
 
     Source: the rulebook's `causes` book (common practice, no source).
     """
-    factors: dict[str, float] = {}
+    factors: Factors = {}
     for cause in book["order"]:
         factors[cause] = 1.0
     for group in book["groups"]:
-        strongest = group_factors(group, looks, factors, book)
+        strongest = strongest_of(group, told, factors)
         for cause in strongest:
             factors[cause] = factors[cause] * strongest[cause]
     return factors
 
 
-def group_factors(
-    group: list[str], looks: dict[str, Look], causes: dict[str, float], book: CausesBook
-) -> dict[str, float]:
+def strongest_of(group: list[str], told: dict[str, Factors], causes: dict[str, float]) -> Factors:
     """What the sight in a group that moves a cause most makes of the causes it goes with.
 
     Args:
         group: sights of the same thing [codes]
-        looks: what was seen or looked for in vain [by look]
+        told: what each sight tells [by look]
         causes: the causes to tell apart, whatever stands beside each [by cause]
-        book: the rulebook's `causes` book [JSON object]
 
     Returns:
         {cause: factor}; a cause that is not in it has 1, and others may be in it [1]
 
     Source: the rulebook's `causes` book.
     """
-    strongest: dict[str, float] = {}
+    strongest: Factors = {}
     most = 1.0
     for name in group:
-        if name not in looks:
+        if name not in told:
             continue
-        factors = look_factors(name, looks[name], book)
+        factors = told[name]
         for cause in factors:
             size = factors[cause] if factors[cause] > 1.0 else 1.0 / factors[cause]
             if size > most and cause in causes:
@@ -170,7 +170,22 @@ def group_factors(
     return strongest
 
 
-def look_factors(name: str, look: Look, book: CausesBook) -> dict[str, float]:
+def told_of(looks: dict[str, Look], book: CausesBook) -> dict[str, Factors]:
+    """What each sight makes of the causes it goes with.
+
+    Args:
+        looks: what was seen or looked for in vain [by look]
+        book: the rulebook's `causes` book [JSON object]
+
+    Returns:
+        {look: as `look_factors`} [1]
+
+    Source: the rulebook's `causes` book.
+    """
+    return {name: look_factors(name, looks[name], book) for name in looks}
+
+
+def look_factors(name: str, look: Look, book: CausesBook) -> Factors:
     """What one sight makes of the causes it goes with, against those that have nothing to do with it.
 
     Args:
@@ -185,7 +200,7 @@ def look_factors(name: str, look: Look, book: CausesBook) -> dict[str, float]:
     """
     row, most = book["looks"][name], book["unseen"]["most"]
     seen, weight, other = look["seen"], look["weight"], row["else"]
-    factors: dict[str, float] = {}
+    factors: Factors = {}
     # A row names the few causes that its sight goes with; all others are as likely with it as without.
     for cause in row:
         if cause == "else":

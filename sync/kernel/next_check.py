@@ -11,7 +11,7 @@ from math import sqrt
 from sync.kernel.causes_book import CausesBook, CheckRow
 from sync.kernel.distribution_book import DistributionBook
 from sync.kernel.judgement import NextCheck, Showing
-from sync.kernel.looks import group_factors, often_of
+from sync.kernel.looks import Factors, look_factors, often_of, strongest_of
 from sync.kernel.measurement import Measurement
 from sync.kernel.normal import Load, Vector, along, covariance_of, whitened
 from sync.kernel.ranking import Explanation, Look, Stand
@@ -20,13 +20,14 @@ from sync.kernel.weights import likeness
 
 @dataclass(frozen=True)
 class Question:
-    """What a check is to narrow: what was measured and seen, what each cause explains, and the causes held open.
+    """What a check is to narrow: what was measured, seen and told by that, and the causes held open with their ways.
 
     `scores` are those of `names` alone; `done` are sights that the work has just mended, which need no other look.
     """
 
     measurement: Measurement
     looks: dict[str, Look]
+    told: dict[str, Factors]
     explanations: dict[str, Explanation]
     names: list[str]
     scores: dict[str, float]
@@ -110,20 +111,27 @@ def _predictions(check: CheckRow, question: Question, names: list[str]) -> list[
     return predictions
 
 
-def _likenesses(truth: int, ahead: list[Ahead], others: list[Vector], book: DistributionBook) -> Vector:
-    """How near to what each cause predicts a quantity would read if it read what one of them predicts."""
+def _after(truth: int, ahead: list[Ahead], best: Vector, rows: list[Vector], book: DistributionBook) -> float:
+    """How many causes would in effect be held open if a quantity read what one of them predicts.
+
+    `rows` are how near that is to what each cause predicts, a row for each truth so far; this one is added.
+    """
     row: Vector = []
+    scores: list[float] = []
     reading, own_spread = ahead[truth]
     sharpness, freedom = book["sharpness"], book["freedom"]
     for i in range(len(ahead)):
         value, spread = ahead[i]
         if i < truth and spread == own_spread:
             # As far as the other way round, which was worked out already.
-            row.append(others[i][truth])
+            likely = rows[i][truth]
         else:
             z = (reading - value) / spread
-            row.append(likeness(sharpness * z * z, 1, freedom))
-    return row
+            likely = likeness(sharpness * z * z, 1, freedom)
+        row.append(likely)
+        scores.append(best[i] * likely / spread)
+    rows.append(row)
+    return _effective(scores)
 
 
 def _by_reading(check: CheckRow, question: Question, before: _Before, most: float) -> float:
@@ -135,11 +143,9 @@ def _by_reading(check: CheckRow, question: Question, before: _Before, most: floa
     rows: list[Vector] = []
     left, to_come = 0.0, 1.0
     for truth in range(len(ahead)):
-        row = _likenesses(truth, ahead, rows, question.distribution)
-        rows.append(row)
-        scores = [before.best[i] * row[i] / ahead[i][1] for i in range(len(row))]
-        left = left + before.weights[truth] * _effective(scores)
-        to_come = to_come - before.weights[truth]
+        weight = before.weights[truth]
+        left = left + weight * _after(truth, ahead, before.best, rows, question.distribution)
+        to_come = to_come - weight
         if left + to_come > most:
             return left + to_come
     return left
@@ -162,21 +168,21 @@ def _by_look(check: CheckRow, question: Question, before: _Before, book: CausesB
     if not any(cause in question.scores for cause in row):
         # What goes with none of the causes held open tells nothing of them.
         return before.count
-    looks: dict[str, Look] = {}
+    told: dict[str, Factors] = {}
     for name in group:
-        if name in question.looks:
-            looks[name] = question.looks[name]
-    known = group_factors(group, looks, question.scores, book) if len(looks) > 0 else {}
+        if name in question.told:
+            told[name] = question.told[name]
+    known = strongest_of(group, told, question.scores)
     left, otherwise = 0.0, row["else"]
     for seen in (True, False):
-        looks[check["look"]] = {"seen": seen, "weight": 1.0}
-        told = group_factors(group, looks, question.scores, book)
+        told[check["look"]] = look_factors(check["look"], {"seen": seen, "weight": 1.0}, book)
+        change = strongest_of(group, told, question.scores)
         scores: list[float] = []
         chance = 0.0
         for i in range(len(names)):
             cause = names[i]
             often = row.get(cause, otherwise)
-            scores.append(before.scores[i] * (told.get(cause, 1.0) / known.get(cause, 1.0)))
+            scores.append(before.scores[i] * (change.get(cause, 1.0) / known.get(cause, 1.0)))
             chance = chance + before.weights[i] * (often if seen else 1.0 - often)
         left = left + chance * _effective(scores)
     return left

@@ -30,7 +30,10 @@ def likeness(square: float, count: int, freedom: int) -> float:
     """
     base = 1.0 / (1.0 + square / freedom)
     product, power = base, freedom + count - 2
-    while power > 1:
+    while power > 3:
+        product = product * base * base
+        power = power - 4
+    if power > 1:
         product = product * base
         power = power - 2
     return product if power == 0 else product * sqrt(base)
