@@ -8,13 +8,13 @@ from __future__ import annotations
 from math import sqrt
 
 from sync.kernel.books import Rulebook
-from sync.kernel.causes_book import CausesBook
+from sync.kernel.causes_book import CausesBook, ToldApart
 from sync.kernel.inputs import root_sum
 from sync.kernel.judgement import Cause, EvidenceRow, Expected, Ranking, Span, Speaks
-from sync.kernel.looks import factors_of, look_factor, looks_of, mended
+from sync.kernel.looks import Factors, factors_of, looks_of, mended, told_of
 from sync.kernel.measurement import Measurement, measurement_of
 from sync.kernel.next_check import Question, next_check_of
-from sync.kernel.normal import Load, along, covariance_of, unwhitened, whitened
+from sync.kernel.normal import Load, along, covariance_of, unwhitened
 from sync.kernel.ranking import Explanation, Facts, Fit, Look, Stand
 from sync.kernel.regulation import regimes_of
 from sync.kernel.visit import Test, Visit
@@ -48,7 +48,7 @@ def scope_of(visit: Visit, test: Test, rulebook: Rulebook) -> list[str]:
     return codes
 
 
-def _alone(order: list[Fit], bare: list[Fit], measured: int, book: CausesBook) -> bool:
+def _alone(order: list[Fit], bare: dict[str, float], measured: int, book: CausesBook) -> bool:
     """Whether the heaviest cause may stand alone: heavy enough, and the readings speak for it without the sights."""
     cause, weight = order[0]
     if measured == 0 or weight < book["told_apart"]["alone"]:
@@ -56,10 +56,11 @@ def _alone(order: list[Fit], bare: list[Fit], measured: int, book: CausesBook) -
     common = 0.0
     for other in book["common"]:
         common = common + book["common"][other]
-    return any(other == cause and share > book["common"][cause] / common for other, share in bare)
+    return any(other == cause and share > book["common"][cause] / common for other, share in weighed(bare))
 
 
-def _set_of(order: list[Fit], bare: list[Fit], measured: int, book: CausesBook) -> list[str]:
+def _set_of(order: list[Fit], bare: dict[str, float], measured: int, book: CausesBook) -> list[str]:
+    """The causes held open: `order` are their weights with the sights, `bare` their scores without."""
     names = held_open(order, book["told_apart"]["share"])
     if len(names) == 1 and not _alone(order, bare, measured, book):
         names.append(order[1][0])
@@ -68,10 +69,17 @@ def _set_of(order: list[Fit], bare: list[Fit], measured: int, book: CausesBook) 
 
 def _sharpness(stand: Stand) -> list[float]:
     """How sharply each reading is foretold by the others: one over its standard deviation given them."""
-    size = len(stand.root)
+    root, size = stand.root, len(stand.root)
     sharp: list[float] = []
     for i in range(size):
-        sharp.append(root_sum(whitened(stand.root, [1.0 if j == i else 0.0 for j in range(size)])))
+        # The root's inverse by its columns; what lies above the diagonal is 0.
+        column: list[float] = []
+        for j in range(i, size):
+            row, total = root[j], 1.0 if j == i else 0.0
+            for k in range(i, j):
+                total = total - row[k] * column[k - i]
+            column.append(total / row[j])
+        sharp.append(root_sum(column))
     return sharp
 
 
@@ -80,12 +88,12 @@ def _distances(sharp: list[float], explanation: Explanation, book: CausesBook) -
 
     Where a cause has several shifts in reach, the nearest counts: what one of them predicts is not against the cause.
     """
-    stand, size = explanation.best.stand, len(sharp)
+    stand, size, best = explanation.best["stand"], len(sharp), explanation.best["score"]
     nearest: list[float] = []
     for way in explanation.ways:
-        if way.stand.regime != stand.regime or way.score * book["told_apart"]["behind"] < explanation.best.score:
+        if way["stand"].regime != stand.regime or way["score"] * book["told_apart"]["behind"] < best:
             continue
-        pulls = unwhitened(stand.root, way.apart)
+        pulls = unwhitened(stand.root, way["apart"])
         zs = [pulls[i] / sharp[i] for i in range(size)]
         if len(nearest) == 0:
             nearest = zs
@@ -94,14 +102,11 @@ def _distances(sharp: list[float], explanation: Explanation, book: CausesBook) -
     return nearest
 
 
-def _speaks(z: float, others: list[float], book: CausesBook) -> Speaks:
+def _speaks(z: float, telling: bool, limits: ToldApart) -> Speaks:
     """Whether a reading fits a cause, speaks against it, or says nothing that it does not say of all."""
-    limits = book["told_apart"]
     if abs(z) >= limits["unusual_z"]:
         return "against"
-    if abs(z) <= limits["usual_z"] and any(abs(other) > limits["usual_z"] for other in others):
-        return "fits"
-    return "silent"
+    return "fits" if telling and abs(z) <= limits["usual_z"] else "silent"
 
 
 def _usual(expected: Expected | None, stand: Stand, load: Load) -> Span:
@@ -125,56 +130,58 @@ def _of_readings(
     """A row for each quantity measured, with what it says of each cause held open."""
     if len(measurement.names) == 0:
         return []
-    others = names if "healthy" in names else [*names, "healthy"]
+    others, limits = names if "healthy" in names else [*names, "healthy"], book["told_apart"]
     sharp: dict[str, list[float]] = {}
     zs: dict[str, list[float]] = {}
     for cause in others:
-        stand = explanations[cause].best.stand
+        stand = explanations[cause].best["stand"]
         if stand.regime not in sharp:
             sharp[stand.regime] = _sharpness(stand)
         zs[cause] = _distances(sharp[stand.regime], explanations[cause], book)
     rows: list[EvidenceRow] = []
+    healthy = explanations["healthy"].best["stand"]
     for i in range(len(measurement.names)):
         name, value = measurement.names[i], measurement.values[i]
-        all_of_them = [zs[cause][i] for cause in others]
-        on = {cause: _speaks(zs[cause][i], all_of_them, book) for cause in names}
-        span = _usual(facts.judged["expected"].get(name), explanations["healthy"].best.stand, measurement.loads[i])
+        telling = any(abs(zs[cause][i]) > limits["usual_z"] for cause in others)
+        on = {cause: _speaks(zs[cause][i], telling, limits) for cause in names}
+        span = _usual(facts.judged["expected"].get(name), healthy, measurement.loads[i])
         values = {"value": value, "u": sqrt(measurement.covariance[i][i]), "usual": (span["low"] + span["high"]) / 2.0}
         rows.append({"code": name + _side(value, span), "values": values, "on": on})
     return rows
 
 
-def _of_looks(looks: dict[str, Look], names: list[str], book: CausesBook) -> list[EvidenceRow]:
+def _of_looks(
+    looks: dict[str, Look], told: dict[str, Factors], names: list[str], book: CausesBook
+) -> list[EvidenceRow]:
     """A row for each sight that was there, or looked for in vain where that says something."""
     times = book["told_apart"]["times"]
     rows: list[EvidenceRow] = []
     for name in looks:
-        on: dict[str, Speaks] = {}
-        telling = looks[name]["seen"]
-        for cause in names:
-            factor = look_factor(name, looks[name], cause, book)
-            on[cause] = "silent"
-            if factor >= times:
+        seen = looks[name]["seen"]
+        telling, factors = seen, told[name]
+        on: dict[str, Speaks] = {cause: "against" if seen and cause == "healthy" else "silent" for cause in names}
+        for cause in factors:
+            if cause in on and factors[cause] >= times:
                 on[cause] = "fits"
-            elif factor * times <= 1.0 or (cause == "healthy" and looks[name]["seen"]):
+                telling = True
+            elif cause in on and factors[cause] * times <= 1.0:
                 on[cause] = "against"
-            telling = telling or on[cause] != "silent"
+                telling = True
         if telling:
-            rows.append({"code": name if looks[name]["seen"] else "no_" + name, "values": {}, "on": on})
+            rows.append({"code": name if seen else "no_" + name, "values": {}, "on": on})
     return rows
 
 
-def _listed(order: list[Fit], evidence: list[EvidenceRow]) -> list[Cause]:
-    """All causes by weight, with what speaks for and against those held open."""
+def _listed(order: list[Fit], evidence: list[EvidenceRow], held: int) -> list[Cause]:
+    """All causes by weight, with what speaks for and against those held open, which are the first."""
     causes: list[Cause] = []
     for name, weight in order:
         cause: Cause = {"id": name, "fit": weight, "for": [], "against": []}
-        for row in evidence:
-            side = row["on"].get(name)
-            if side == "fits":
-                cause["for"].append({"code": row["code"], "values": row["values"]})
-            elif side == "against":
-                cause["against"].append({"code": row["code"], "values": row["values"]})
+        if len(causes) < held:
+            for row in evidence:
+                side = row["on"][name]
+                if side != "silent":
+                    cause["for" if side == "fits" else "against"].append({"code": row["code"], "values": row["values"]})
         causes.append(cause)
     return causes
 
@@ -200,16 +207,19 @@ def causes_of(
     regimes, looks = regimes_of(visit, test, book), looks_of(visit, test, book)
     measurement = measurement_of(facts, distribution)
     stands = [stand_of((code, regimes[code]), yardsticks[code], measurement, distribution) for code in regimes]
-    explanations, factors = explained(stands, distribution), factors_of(looks, book)
+    explanations, told = explained(stands, distribution), told_of(looks, book)
+    factors = factors_of(told, book)
     bare = {cause: book["common"][cause] * explanations[cause].score for cause in book["order"]}
     scores = {cause: bare[cause] * factors[cause] for cause in book["order"]}
     order = weighed(scores)
-    names = _set_of(order, weighed(bare), len(measurement.names), book)
+    names = _set_of(order, bare, len(measurement.names), book)
     evidence = _of_readings(measurement, names, explanations, facts, book)
-    evidence.extend(_of_looks(looks, names, book))
-    question = Question(measurement, looks, explanations, scores, names, mended(visit, test, book), distribution)
+    evidence.extend(_of_looks(looks, told, names, book))
+    held = {cause: scores[cause] for cause in names}
+    done = mended(visit, test, book)
+    question = Question(measurement, looks, told, explanations, names, held, done, distribution)
     return {
-        "causes": _listed(order, evidence),
+        "causes": _listed(order, evidence, len(names)),
         "undecided": names if len(names) > 1 else [],
         "evidence": evidence,
         "range": facts.judged["range"],

@@ -243,8 +243,8 @@ def _sides(
     carry: SameDay, judged: list[JudgedTest], inputs: list[Inputs], change: _Change
 ) -> tuple[PressureChange, TemperatureChange]:
     """The high side and the condenser split, each with its verdict."""
-    pressure, u_pressure = carry.with_u(True)
-    split, u_split = carry.with_u(False)
+    of_pressure, of_split = carry.with_u()
+    pressure, u_pressure, split, u_split = of_pressure["value"], of_pressure["u"], of_split["value"], of_split["u"]
     before = carry.split("before")
     rulebook = carry.rulebook
     expected = judged[0]["expected"].get("condenser_split_k")
@@ -303,12 +303,13 @@ def compare(visit: Visit, judged: list[JudgedTest], inputs: list[Inputs], rulebo
         return None
     pair, two, figures = [tests[i] for i in at], [judged[i] for i in at], [inputs[i] for i in at]
     reasons = _not_comparable(visit, pair, two, rulebook)
-    credits, change = _credits(visit, rulebook), _change_of(visit, pair, two, rulebook)
+    credits = _credits(visit, rulebook)
+    change = None if len(reasons) > 0 else _change_of(visit, pair, two, rulebook)
     notes: list[str] = []
     high, split = _no_pressure(), None
     if "high_kpa_g" not in figures[0].values or "high_kpa_g" not in figures[1].values:
         notes.append("high_side_not_recorded")
-    elif len(reasons) == 0:
+    elif change is not None:
         carry = same_day_of(visit, pair, figures, rulebook)
         notes.extend(change.signs)
         notes.extend(carry.notes)
@@ -324,7 +325,7 @@ def compare(visit: Visit, judged: list[JudgedTest], inputs: list[Inputs], rulebo
     if vent is not None and len(reasons) == 0 and at_floor([one.values["vent_c"] for one in figures], visit, rulebook):
         notes.append("vent_at_floor")
     verdicts = [high["verdict"]]
-    if len(reasons) == 0 and _superheat_back(two, change, rulebook):
+    if len(reasons) == 0 and change is not None and _superheat_back(two, change, rulebook):
         notes.append("superheat_back")
         verdicts.append("better")
     for part in (split, vent):

@@ -9,12 +9,15 @@ from math import floor
 
 from sync.errors import OutOfRange
 
+# The strides of a search by halves, written out because their sizes need no rounding.
+STEPS = (256, 128, 64, 32, 16, 8, 4, 2, 1)
+
 
 def between(xs: list[float], ys: list[float], x: float) -> float:
     """The value at x, linear between the neighbouring nodes.
 
     Args:
-        xs: rising nodes, at least two [any]
+        xs: rising nodes, from two to 512 [any]
         ys: values at the nodes [any]
         x: where to read [unit of xs]
 
@@ -29,19 +32,15 @@ def between(xs: list[float], ys: list[float], x: float) -> float:
     Source: linear interpolation; the tables state their measured error.
     """
     last = len(xs) - 1
-    if not xs[0] <= x <= xs[last]:
-        raise OutOfRange(value=x, low=xs[0], high=xs[last])
-    low = 0
-    high = last
+    first, end = xs[0], xs[last]
+    if not first <= x <= end:
+        raise OutOfRange(value=x, low=first, high=end)
     # Where the nodes lie evenly, as those of water and air do, this is the place at once.
-    place = floor((x - xs[0]) / (xs[last] - xs[0]) * last)
-    if place < last and xs[place] <= x < xs[place + 1]:
-        low = place
-        high = place + 1
-    while high - low > 1:
-        middle = floor((low + high) / 2)
-        if x < xs[middle]:
-            high = middle
-        else:
-            low = middle
-    return ys[low] + (x - xs[low]) / (xs[high] - xs[low]) * (ys[high] - ys[low])
+    low = floor((x - first) / (end - first) * last)
+    if low == last or not xs[low] <= x < xs[low + 1]:
+        low = 0
+        for step in STEPS:
+            if low + step < last and xs[low + step] <= x:
+                low = low + step
+    at, value = xs[low], ys[low]
+    return value + (x - at) / (xs[low + 1] - at) * (ys[low + 1] - value)

@@ -9,6 +9,9 @@ from sync.kernel.causes_book import CausesBook
 from sync.kernel.ranking import Look
 from sync.kernel.visit import Test, Visit
 
+# How much likelier each cause is made, by cause.
+Factors = dict[str, float]
+
 
 def often_of(row: dict[str, float], cause: str) -> float:
     """How often a sight is noticed with a cause.
@@ -119,11 +122,11 @@ def looks_of(visit: Visit, test: Test, book: CausesBook) -> dict[str, Look]:
     return looks
 
 
-def factors_of(looks: dict[str, Look], book: CausesBook) -> dict[str, float]:
+def factors_of(told: dict[str, Factors], book: CausesBook) -> Factors:
     """What all sights make of each cause: those of the same thing count once, with their strongest, within a limit.
 
     Args:
-        looks: what was seen or looked for in vain [by look]
+        told: what each sight tells, as `told_of` gives it [by look]
         book: the rulebook's `causes` book [JSON object]
 
     Returns:
@@ -131,65 +134,79 @@ def factors_of(looks: dict[str, Look], book: CausesBook) -> dict[str, float]:
 
     Source: the rulebook's `causes` book (common practice, no source).
     """
-    factors: dict[str, float] = {}
+    factors: Factors = {}
     for cause in book["order"]:
         factors[cause] = 1.0
     for group in book["groups"]:
-        if any(name in looks for name in group):
-            strongest = group_factors(group, looks, book["order"], book)
-            for cause in factors:
-                factors[cause] = factors[cause] * strongest[cause]
+        strongest = strongest_of(group, told, factors)
+        for cause in strongest:
+            factors[cause] = factors[cause] * strongest[cause]
     return factors
 
 
-def group_factors(group: list[str], looks: dict[str, Look], causes: list[str], book: CausesBook) -> dict[str, float]:
-    """What the sight in a group that moves a cause most makes of each cause.
+def strongest_of(group: list[str], told: dict[str, Factors], causes: dict[str, float]) -> Factors:
+    """What the sight in a group that moves a cause most makes of the causes it goes with.
 
     Args:
         group: sights of the same thing [codes]
-        looks: what was seen or looked for in vain [by look]
-        causes: the causes to tell apart [ids]
-        book: the rulebook's `causes` book [JSON object]
+        told: what each sight tells [by look]
+        causes: the causes to tell apart, whatever stands beside each [by cause]
 
     Returns:
-        {cause: factor}, 1 where nothing of the group was looked for [1]
+        {cause: factor}; a cause that is not in it has 1, and others may be in it [1]
 
     Source: the rulebook's `causes` book.
     """
-    strongest: dict[str, float] = {}
-    for cause in causes:
-        strongest[cause] = 1.0
+    strongest: Factors = {}
     most = 1.0
     for name in group:
-        if name not in looks:
+        if name not in told:
             continue
-        factors = {cause: look_factor(name, looks[name], cause, book) for cause in causes}
-        for cause in causes:
+        factors = told[name]
+        for cause in factors:
             size = factors[cause] if factors[cause] > 1.0 else 1.0 / factors[cause]
-            if size > most:
+            if size > most and cause in causes:
                 strongest, most = factors, size
     return strongest
 
 
-def look_factor(name: str, look: Look, cause: str, book: CausesBook) -> float:
-    """What one sight makes of a cause against those that have nothing to do with it, within the limit either way.
+def told_of(looks: dict[str, Look], book: CausesBook) -> dict[str, Factors]:
+    """What each sight makes of the causes it goes with.
+
+    Args:
+        looks: what was seen or looked for in vain [by look]
+        book: the rulebook's `causes` book [JSON object]
+
+    Returns:
+        {look: as `look_factors`} [1]
+
+    Source: the rulebook's `causes` book.
+    """
+    return {name: look_factors(name, looks[name], book) for name in looks}
+
+
+def look_factors(name: str, look: Look, book: CausesBook) -> Factors:
+    """What one sight makes of the causes it goes with, against those that have nothing to do with it.
 
     Args:
         name: the sight [code]
         look: whether it was there [JSON object]
-        cause: its id [code]
         book: the rulebook's `causes` book [JSON object]
 
     Returns:
-        how much likelier, 1 where it says nothing [1]
+        {cause: how much likelier}, within the limit either way; a cause that is not in it has 1 [1]
 
     Source: the rulebook's `causes` book.
     """
     row, most = book["looks"][name], book["unseen"]["most"]
-    often, other = often_of(row, cause), row["else"]
-    share = often / other
-    if not look["seen"]:
-        share = (1.0 - look["weight"] * often) / (1.0 - look["weight"] * other)
-    if share > most:
-        return most
-    return share if share * most > 1.0 else 1.0 / most
+    seen, weight, other = look["seen"], look["weight"], row["else"]
+    factors: Factors = {}
+    # A row names the few causes that its sight goes with; all others are as likely with it as without.
+    for cause in row:
+        if cause == "else":
+            continue
+        share = row[cause] / other if seen else (1.0 - weight * row[cause]) / (1.0 - weight * other)
+        if share > most:
+            share = most
+        factors[cause] = share if share * most > 1.0 else 1.0 / most
+    return factors

@@ -49,9 +49,11 @@ def _taken(facts: Facts, book: DistributionBook) -> list[str]:
     wrong = doubted(facts.judged["faults"])
     names: list[str] = []
     for name in book["observed"]:
+        if _value(name, facts) is None:
+            continue
         row = book["observed"][name]
-        usable = not any(field in wrong for field in row["rests_on"])
-        if usable and _value(name, facts) is not None and not any(other in names for other in row["unless"]):
+        usable = len(wrong) == 0 or not any(field in wrong for field in row["rests_on"])
+        if usable and not any(other in names for other in row["unless"]):
             names.append(name)
     return names
 

@@ -26,27 +26,41 @@ class Middle:
     weather: Vector
 
 
+def rows_of(regime: str, book: DistributionBook) -> list[MiddleRow]:
+    """The middles under one regime, in the order of the book's columns [rows of the book]."""
+    of_regime = book["middles"][regime]
+    return [of_regime[column] for column in book["columns"]]
+
+
+def values_at(rows: list[MiddleRow], settings: Settings) -> Vector:
+    """The middles in a test's surroundings [unit of each column]."""
+    return [_row_value(row, settings) for row in rows]
+
+
 def _row_value(row: MiddleRow, settings: Settings) -> float:
-    middle = row["centre"]
-    for name in row["per"]:
-        middle = middle + row["per"][name] * settings["numbers"][name]
-    for name in row["by"]:
-        code = settings["codes"][name]
-        if code is not None and code in row["by"][name]:
-            middle = middle + row["by"][name][code]
+    middle, per, by = row["centre"], row["per"], row["by"]
+    numbers, codes = settings["numbers"], settings["codes"]
+    for name in per:
+        middle = middle + per[name] * numbers[name]
+    for name in by:
+        code = codes[name]
+        if code is not None and code in by[name]:
+            middle = middle + by[name][code]
     return middle
 
 
-def _unknown(rows: list[MiddleRow], settings: Settings) -> Matrix:
-    """The covariance of the middles by what was not recorded: one surprise moves all of them."""
+def unknown_at(rows: list[MiddleRow], settings: Settings) -> Matrix:
+    """The covariance of the middles by what was not recorded: one surprise moves all [unit of each column]."""
     matrix: Matrix = [[0.0 for other in rows] for row in rows]
     for name in settings["u"]:
         u = settings["u"][name]
         if u > 0.0:
             slopes = [row["per"].get(name, 0.0) * u for row in rows]
             for i in range(len(rows)):
-                for j in range(len(rows)):
-                    matrix[i][j] = matrix[i][j] + slopes[i] * slopes[j]
+                if slopes[i] != 0.0:
+                    line, slope = matrix[i], slopes[i]
+                    for j in range(len(rows)):
+                        line[j] = line[j] + slope * slopes[j]
     return matrix
 
 
@@ -64,13 +78,10 @@ def middle_of(regime: str, settings: Settings, widen: float, book: DistributionB
 
     Source: the rulebook's `distribution` book.
     """
-    of_regime = book["middles"][regime]
-    rows = [of_regime[column] for column in book["columns"]]
-    square = widen * widen
-    fleet = [[square * one for one in row] for row in symmetric(book["fleet"][regime])]
+    rows, square = rows_of(regime, book), widen * widen
     return Middle(
-        [_row_value(row, settings) for row in rows],
-        _unknown(rows, settings),
-        fleet,
+        values_at(rows, settings),
+        unknown_at(rows, settings),
+        symmetric([[square * one for one in row] for row in book["fleet"][regime]]),
         [square * one * one for one in book["weather"]],
     )

@@ -11,36 +11,44 @@ from math import sqrt
 from sync.kernel.causes_book import CausesBook, CheckRow
 from sync.kernel.distribution_book import DistributionBook
 from sync.kernel.judgement import NextCheck, Showing
-from sync.kernel.looks import group_factors, look_factor, often_of
+from sync.kernel.looks import Factors, look_factors, often_of, strongest_of
 from sync.kernel.measurement import Measurement
 from sync.kernel.normal import Load, Vector, along, covariance_of, whitened
-from sync.kernel.ranking import Explanation, Look, Stand, Way
+from sync.kernel.ranking import Explanation, Look, Stand
 from sync.kernel.weights import likeness
 
 
 @dataclass(frozen=True)
 class Question:
-    """What a check is to narrow: what was measured and seen, what each cause explains, and the causes held open.
+    """What a check is to narrow: what was measured, seen and told by that, and the causes held open with their ways.
 
-    `done` are sights that the work has just mended, which need no other look.
+    `scores` are those of `names` alone; `done` are sights that the work has just mended, which need no other look.
     """
 
     measurement: Measurement
     looks: dict[str, Look]
+    told: dict[str, Factors]
     explanations: dict[str, Explanation]
-    scores: dict[str, float]
     names: list[str]
+    scores: dict[str, float]
     done: list[str]
     distribution: DistributionBook
 
 
 @dataclass(frozen=True)
-class _Ahead:
-    """What one way of a cause predicts for a reading: its value, its spread, and the way's score."""
+class _Before:
+    """The causes held open before a check: scores, weights and the scores of their best ways; how many in effect."""
 
-    value: float
-    spread: float
-    score: float
+    scores: Vector
+    weights: Vector
+    best: Vector
+    count: float
+
+
+# What a way of a cause predicts for a reading: its value and its spread.
+Ahead = tuple[float, float]
+# Far above what rounding does to a count of causes, far below what tells two checks apart.
+ROUNDING = 1e-9
 
 
 def _effective(scores: list[float]) -> float:
@@ -62,25 +70,21 @@ def _effective(scores: list[float]) -> float:
         # Readings so far from everything that no weight is left tell nothing apart.
         return float(len(scores))
     for score in scores:
-        squares = squares + (score / total) * (score / total)
+        share = score / total
+        squares = squares + share * share
     return 1.0 / squares
 
 
-def _across(stand: Stand, load: Load, u: float) -> tuple[Vector, float]:
-    """How a reading to come hangs on those there are, whitened, and how far it may lie from what they predict."""
+def _across(stand: Stand, load: Load, u: float) -> tuple[float, Vector, float]:
+    """What is common to all causes of a reading to come.
+
+    It is the healthy car's middle, how the reading hangs on those there are, whitened, and its spread given them.
+    """
     ties = whitened(stand.root, [covariance_of(load, stand.covariance, one) for one in stand.loads])
     square = covariance_of(load, stand.covariance, load) + u * u
     for tie in ties:
         square = square - tie * tie
-    return ties, sqrt(square)
-
-
-def _predicted(way: Way, load: Load, across: tuple[Vector, float], score: float) -> _Ahead:
-    ties, spread = across
-    value = along(load, way.stand.middles) + along(load, way.shift)
-    for i in range(len(ties)):
-        value = value + ties[i] * way.apart[i]
-    return _Ahead(value, spread, score)
+    return along(load, stand.middles), ties, sqrt(square)
 
 
 def _load(check: CheckRow, question: Question) -> Load:
@@ -89,39 +93,61 @@ def _load(check: CheckRow, question: Question) -> Load:
     return [(columns.index(column), reads[column]) for column in reads]
 
 
-def _predictions(check: CheckRow, question: Question, names: list[str]) -> dict[str, _Ahead]:
+def _predictions(check: CheckRow, question: Question, names: list[str]) -> list[Ahead]:
     """What the best way of each cause predicts for a reading."""
     load = _load(check, question)
-    across: dict[str, tuple[Vector, float]] = {}
-    predictions: dict[str, _Ahead] = {}
+    across: dict[str, tuple[float, Vector, float]] = {}
+    predictions: list[Ahead] = []
     for cause in names:
-        explanation = question.explanations[cause]
-        way = explanation.best
-        if way.stand.regime not in across:
-            across[way.stand.regime] = _across(way.stand, load, check["u"])
-        # The score holds the sights and how common the cause is; the best way has its share of it.
-        share = way.score / explanation.score if explanation.score > 0.0 else 0.0
-        predictions[cause] = _predicted(way, load, across[way.stand.regime], question.scores[cause] * share)
+        way = question.explanations[cause].best
+        stand, apart = way["stand"], way["apart"]
+        if stand.regime not in across:
+            across[stand.regime] = _across(stand, load, check["u"])
+        middle, ties, spread = across[stand.regime]
+        value = middle + along(load, way["shift"])
+        for i in range(len(ties)):
+            value = value + ties[i] * apart[i]
+        predictions.append((value, spread))
     return predictions
 
 
-def _after(reading: float, predictions: dict[str, _Ahead], question: Question) -> float:
-    """How many causes would in effect be held open if a quantity read this."""
-    freedom, sharpness = question.distribution["freedom"], question.distribution["sharpness"]
+def _after(truth: int, ahead: list[Ahead], best: Vector, rows: list[Vector], book: DistributionBook) -> float:
+    """How many causes would in effect be held open if a quantity read what one of them predicts.
+
+    `rows` are how near that is to what each cause predicts, a row for each truth so far; this one is added.
+    """
+    row: Vector = []
     scores: list[float] = []
-    for cause in predictions:
-        one = predictions[cause]
-        z = (reading - one.value) / one.spread
-        scores.append(one.score * likeness(sharpness * z * z, 1, freedom) / one.spread)
+    reading, own_spread = ahead[truth]
+    sharpness, freedom = book["sharpness"], book["freedom"]
+    for i in range(len(ahead)):
+        value, spread = ahead[i]
+        if i < truth and spread == own_spread:
+            # As far as the other way round, which was worked out already.
+            likely = rows[i][truth]
+        else:
+            z = (reading - value) / spread
+            likely = likeness(sharpness * z * z, 1, freedom)
+        row.append(likely)
+        scores.append(best[i] * likely / spread)
+    rows.append(row)
     return _effective(scores)
 
 
-def _by_reading(check: CheckRow, question: Question, weights: dict[str, float]) -> float:
-    """How many causes a reading would leave in the mean: each in turn is true, and it reads what that predicts."""
-    predictions = _predictions(check, question, question.names)
-    left = 0.0
-    for truth in predictions:
-        left = left + weights[truth] * _after(predictions[truth].value, predictions, question)
+def _by_reading(check: CheckRow, question: Question, before: _Before, most: float) -> float:
+    """How many causes a reading would leave in the mean: each in turn is true, and it reads what that predicts.
+
+    It ends where it is sure that more than `most` would be left: each truth still to come leaves one at least.
+    """
+    ahead = _predictions(check, question, question.names)
+    rows: list[Vector] = []
+    left, to_come = 0.0, 1.0
+    for truth in range(len(ahead)):
+        weight = before.weights[truth]
+        left = left + weight * _after(truth, ahead, before.best, rows, question.distribution)
+        to_come = to_come - weight
+        if left + to_come > most:
+            return left + to_come
     return left
 
 
@@ -133,31 +159,31 @@ def _group_of(look: str, book: CausesBook) -> list[str]:
     return [look]
 
 
-def _answered(check: CheckRow, seen: bool, question: Question, book: CausesBook) -> dict[str, float]:
-    """By what a sight, there or not, would multiply each cause's weight, within what its group says already."""
-    group = _group_of(check["look"], book)
-    look: Look = {"seen": seen, "weight": 1.0}
-    if not any(name in question.looks for name in group):
-        return {cause: look_factor(check["look"], look, cause, book) for cause in question.names}
-    looks = dict(question.looks)
-    looks[check["look"]] = look
-    before = group_factors(group, question.looks, question.names, book)
-    after = group_factors(group, looks, question.names, book)
-    return {cause: after[cause] / before[cause] for cause in question.names}
+def _by_look(check: CheckRow, question: Question, before: _Before, book: CausesBook) -> float:
+    """How many causes a sight would leave in the mean: there or not, as often as each cause shows it.
 
-
-def _by_look(check: CheckRow, question: Question, weights: dict[str, float], book: CausesBook) -> float:
-    """How many causes a sight would leave in the mean: there or not, as often as each cause shows it."""
-    row = book["looks"][check["look"]]
-    left = 0.0
+    It counts within what its group says already.
+    """
+    row, names, group = book["looks"][check["look"]], question.names, _group_of(check["look"], book)
+    if not any(cause in question.scores for cause in row):
+        # What goes with none of the causes held open tells nothing of them.
+        return before.count
+    told: dict[str, Factors] = {}
+    for name in group:
+        if name in question.told:
+            told[name] = question.told[name]
+    known = strongest_of(group, told, question.scores)
+    left, otherwise = 0.0, row["else"]
     for seen in (True, False):
-        change = _answered(check, seen, question, book)
+        told[check["look"]] = look_factors(check["look"], {"seen": seen, "weight": 1.0}, book)
+        change = strongest_of(group, told, question.scores)
         scores: list[float] = []
         chance = 0.0
-        for cause in question.names:
-            often = often_of(row, cause)
-            scores.append(question.scores[cause] * change[cause])
-            chance = chance + weights[cause] * (often if seen else 1.0 - often)
+        for i in range(len(names)):
+            cause = names[i]
+            often = row.get(cause, otherwise)
+            scores.append(before.scores[i] * (change.get(cause, 1.0) / known.get(cause, 1.0)))
+            chance = chance + before.weights[i] * (often if seen else 1.0 - often)
         left = left + chance * _effective(scores)
     return left
 
@@ -172,11 +198,19 @@ def _open(check: CheckRow, question: Question) -> bool:
     return look is None or (not look["seen"] and look["weight"] < 1.0)
 
 
-def _weights(question: Question) -> dict[str, float]:
+def _before_of(question: Question) -> _Before:
+    """The causes as they are held open before a check."""
+    scores = [question.scores[cause] for cause in question.names]
     total = 0.0
+    for score in scores:
+        total = total + score
+    best: Vector = []
     for cause in question.names:
-        total = total + question.scores[cause]
-    return {cause: question.scores[cause] / total for cause in question.names}
+        explanation = question.explanations[cause]
+        # The score holds the sights and how common the cause is; the best way has its share of it.
+        share = explanation.best["score"] / explanation.score if explanation.score > 0.0 else 0.0
+        best.append(question.scores[cause] * share)
+    return _Before(scores, [score / total for score in scores], best, _effective(scores))
 
 
 def _showing(check: CheckRow, question: Question, book: CausesBook) -> list[Showing]:
@@ -189,43 +223,43 @@ def _showing(check: CheckRow, question: Question, book: CausesBook) -> list[Show
         return shows
     names = question.names if "healthy" in question.names else [*question.names, "healthy"]
     predictions = _predictions(check, question, names)
-    middle = predictions["healthy"].value
+    middle = predictions[names.index("healthy")][0]
     # A suction, liquid or discharge line is read, and a superheat or a subcooling is spoken of.
     turned = -1.0 if check["reads"].get(check["quantity"], 1.0) < 0.0 else 1.0
-    for cause in question.names:
-        best = predictions[cause]
-        side, apart = "_usual", turned * (best.value - middle)
-        if apart > best.spread:
+    for i in range(len(question.names)):
+        value, spread = predictions[i]
+        side, apart = "_usual", turned * (value - middle)
+        if apart > spread:
             side = "_high"
-        elif apart < -best.spread:
+        elif apart < -spread:
             side = "_low"
-        shows.append({"id": cause, "code": check["quantity"] + side})
+        shows.append({"id": question.names[i], "code": check["quantity"] + side})
     return shows
 
 
-def gains_of(question: Question, book: CausesBook) -> dict[str, float]:
-    """By how many causes each check that is still open would narrow the set, in the mean over its answers.
+def _best_of(question: Question, before: _Before, book: CausesBook) -> tuple[CheckRow | None, float]:
+    """The open check with the greatest gain a minute, the first of equals; None where none gains enough.
 
-    Args:
-        question: what a check is to narrow [object]
-        book: the rulebook's `causes` book [JSON object]
-
-    Returns:
-        {check: gain}; below 0 where it would spread the weight [count]
+    The gain is by how many causes a check narrows the set in the mean over its answers [count].
 
     Source: the expected effective number of causes; none for its use here.
     """
-    weights, gains = _weights(question), {}
-    now = _effective([question.scores[cause] for cause in question.names])
+    enough = book["told_apart"]["gain"]
+    best: CheckRow | None = None
+    best_gain, rate = 0.0, 0.0
     for check in book["checks"]:
-        if not _open(check, question):
+        least = rate * check["minutes"]
+        most = before.count - (least if least > enough else enough) + ROUNDING
+        # Every answer leaves one cause at least, so that many checks cannot win, whatever they tell.
+        if most < 1.0 or not _open(check, question):
             continue
         if "quantity" in check:
-            left = _by_reading(check, question, weights)
+            gain = before.count - _by_reading(check, question, before, most)
         else:
-            left = _by_look(check, question, weights, book)
-        gains[check["what"]] = now - left
-    return gains
+            gain = before.count - _by_look(check, question, before, book)
+        if gain >= enough and gain / check["minutes"] > rate:
+            best, best_gain, rate = check, gain, gain / check["minutes"]
+    return best, best_gain
 
 
 def next_check_of(question: Question, book: CausesBook) -> NextCheck | None:
@@ -244,19 +278,13 @@ def next_check_of(question: Question, book: CausesBook) -> NextCheck | None:
     # The heaviest stands first; readings so far from everything that it has no weight are to be taken again.
     if len(question.names) < 2 or not question.scores[question.names[0]] > 0.0:
         return None
-    gains = gains_of(question, book)
-    best: CheckRow | None = None
-    best_rate = 0.0
-    for check in book["checks"]:
-        what = check["what"]
-        if what in gains and gains[what] >= book["told_apart"]["gain"] and gains[what] / check["minutes"] > best_rate:
-            best, best_rate = check, gains[what] / check["minutes"]
+    best, gain = _best_of(question, _before_of(question), book)
     if best is None:
         return None
     return {
         "what": best["what"],
         "minutes": best["minutes"],
         "separates": question.names,
-        "gain": gains[best["what"]],
+        "gain": gain,
         "shows": _showing(best, question, book),
     }

@@ -18,8 +18,8 @@ def symmetric(triangle: Matrix) -> Matrix:
     matrix: Matrix = []
     for i in range(len(triangle)):
         row = list(triangle[i])
-        for j in range(i + 1, len(triangle)):
-            row.append(triangle[j][i])
+        for j in range(i):
+            matrix[j].append(row[j])
         matrix.append(row)
     return matrix
 
@@ -52,7 +52,10 @@ def covariance_of(one: Load, covariance: Matrix, other: Load) -> float:
     """
     total = 0.0
     for place, share in one:
-        total = total + share * along(other, covariance[place])
+        row, part = covariance[place], 0.0
+        for at, other_share in other:
+            part = part + other_share * row[at]
+        total = total + share * part
     return total
 
 
@@ -156,7 +159,7 @@ def observe(mean: Vector, covariance: Matrix, load: Load, value: float, variance
 
     Args:
         mean: of the quantities [m]
-        covariance: theirs [m by m]
+        covariance: theirs, symmetric [m by m]
         load: what was observed [places and factors]
         value: the value observed [unit of the combination]
         variance: of the observation, above 0 [its square]
@@ -169,5 +172,6 @@ def observe(mean: Vector, covariance: Matrix, load: Load, value: float, variance
     for i in range(len(mean)):
         mean[i] = mean[i] + across[i] * surprise / total
         row = covariance[i]
-        for j in range(len(mean)):
+        for j in range(i + 1):
             row[j] = row[j] - across[i] * across[j] / total
+            covariance[j][i] = row[j]

@@ -9,8 +9,9 @@ from collections.abc import Callable
 
 from sync.errors import LaybyError, OutOfRange, UnknownName
 from sync.kernel import air, saturation
-from sync.kernel.books import DerivedRow, Rulebook
+from sync.kernel.books import DerivedRow, Rulebook, SaturationTable
 from sync.kernel.inputs import Inputs, Values, root_sum
+from sync.kernel.interpolation import between
 from sync.kernel.judgement import DerivedFigure, Unknown
 
 
@@ -26,15 +27,21 @@ class Substance:
     def __init__(self, refrigerant: str, rulebook: Rulebook) -> None:
         self.name = refrigerant
         self.rulebook = rulebook
+        row = rulebook["refrigerants"]["refrigerants"].get(refrigerant)
+        self.table: SaturationTable | None = None
+        self.critical_kpa = 0.0
+        if row is not None and row["table"] is not None:
+            self.table, self.critical_kpa = saturation.table_of(refrigerant, rulebook), row["critical_kpa"]
 
     def saturation_c(self, pressure_kpa: float) -> float:
         """Saturation temperature at an absolute pressure [°C], or why there is none."""
         if not pressure_kpa > 0.0:
             raise OutOfRange(value=pressure_kpa, low=0.0, high=0.0)
-        row = self.rulebook["refrigerants"]["refrigerants"].get(self.name)
-        if row is not None and row["table"] is not None and pressure_kpa >= row["critical_kpa"]:
+        if self.table is None:
+            raise UnknownName(what="refrigerant", name=self.name)
+        if pressure_kpa >= self.critical_kpa:
             raise AboveCritical(value=pressure_kpa)
-        return saturation.temperature_c(self.name, pressure_kpa, self.rulebook)
+        return between(self.table["p_kpa"], self.table["t_c"], pressure_kpa)
 
 
 Rule = Callable[[Values, Substance], float]
@@ -220,9 +227,9 @@ class _Derivation:
 def _missing(row: DerivedRow, inputs: Inputs) -> tuple[list[str], str]:
     """What a quantity still needs, and why it cannot be had."""
     needs: list[str] = []
-    code = "not_taken"
+    code, values = "not_taken", inputs.values
     for name in row["inputs"]:
-        if name not in inputs.values:
+        if name not in values:
             code = inputs.codes.get(name, code)
             for need in inputs.needs[name]:
                 if need not in needs:
@@ -253,10 +260,10 @@ def derive(inputs: Inputs, refrigerant: str, rulebook: Rulebook) -> tuple[dict[s
     all_of_them = _Derivation(inputs, substance)
     for row in rulebook["quantities"]["derived"]:
         name, of = row["name"], row.get("difference")
-        needs, code = _missing(row, inputs)
         if row["refrigerant"] and not known_table:
             unknown.append({"what": name, "code": "refrigerant_unknown", "needs": ["vehicle.refrigerant"]})
             continue
+        needs, code = _missing(row, inputs)
         if len(needs) > 0:
             unknown.append({"what": name, "code": code, "needs": needs})
             continue

@@ -49,9 +49,11 @@ class Stand:
     readings: int
 
 
-@dataclass(frozen=True)
-class Way:
-    """How well a cause explains the readings by one shift under one regime; `apart` is what is left, whitened."""
+class Way(TypedDict):
+    """How well a cause explains the readings by one shift under one regime; `apart` is what is left, whitened.
+
+    A test makes up to a hundred of them, and Python makes a dict several times as fast as an object.
+    """
 
     stand: Stand
     shift: Vector

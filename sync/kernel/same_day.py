@@ -8,11 +8,13 @@ from __future__ import annotations
 from math import sqrt
 
 from sync.kernel import air, saturation
-from sync.kernel.books import Rulebook
+from sync.kernel.books import Rulebook, SaturationTable
 from sync.kernel.comparability import is_regulated, notes_of
 from sync.kernel.comparison_book import ComparisonBook
 from sync.kernel.conditions import moisture, way_of
+from sync.kernel.figure import Figure
 from sync.kernel.inputs import Inputs, instruments_of
+from sync.kernel.interpolation import between
 from sync.kernel.visit import Test, Visit
 
 
@@ -37,8 +39,8 @@ class SameDay:
     """Carries the test after to the day of the test before; made for one pair, with every uncertain term by name."""
 
     def __init__(self, refrigerant: str, rulebook: Rulebook) -> None:
-        self.refrigerant = refrigerant
         self.rulebook = rulebook
+        self.table: SaturationTable = saturation.table_of(refrigerant, rulebook)
         self.x: dict[str, float] = {}
         self.u: dict[str, float] = {}
         self.notes: list[str] = []
@@ -50,7 +52,7 @@ class SameDay:
     def split(self, side: str) -> float:
         x = self.x
         absolute = x["high_" + side] + x["high_common"] - x["drop"] + x["station"]
-        return saturation.temperature_c(self.refrigerant, absolute, self.rulebook) - x["ambient_" + side]
+        return between(self.table["p_kpa"], self.table["t_c"], absolute) - x["ambient_" + side]
 
     def load(self, side: str) -> float:
         """Load over what a coil would not take up, at least the lowest that tells anything [kJ/kg]."""
@@ -64,38 +66,30 @@ class SameDay:
         """Load of the day before over that of the day after [1]."""
         return self.load("before") / self.load("after")
 
-    def work_split(self) -> float:
-        """Split of the car after the work on the day before, less the split before [K]."""
-        x = self.x
+    def work(self) -> tuple[float, float]:
+        """High side and split of the car after the work on the day before, less those before [kPa, K]."""
+        x, before = self.x, self.split("before")
         carried = self.split("after") * load_factor(self.load_ratio(), x["power"])
-        return carried + x["model_k"] + x["model_share"] * carried - self.split("before")
+        split = carried + x["model_k"] + x["model_share"] * carried - before
+        there = between(self.table["t_c"], self.table["p_kpa"], x["ambient_before"] + before + split)
+        return there + x["drop"] - x["station"] - x["high_common"] - x["high_before"], split
 
-    def work_pressure(self) -> float:
-        """High side of the car after the work on the day before, less the high side before [kPa]."""
-        x = self.x
-        condensing = x["ambient_before"] + self.split("before") + self.work_split()
-        there = saturation.pressure_kpa(self.refrigerant, condensing, self.rulebook)
-        return there + x["drop"] - x["station"] - x["high_common"] - x["high_before"]
-
-    def with_u(self, pressure: bool) -> tuple[float, float]:
-        """Value and standard uncertainty by central differences over every term."""
-
-        def rule() -> float:
-            return self.work_pressure() if pressure else self.work_split()
-
-        value = rule()
-        total = 0.0
+    def with_u(self) -> tuple[Figure, Figure]:
+        """What `work` gives, each with its standard uncertainty by central differences over every term."""
+        pressure, split = self.work()
+        of_pressure, of_split = 0.0, 0.0
         for name in self.u:
             if self.u[name] > 0.0:
                 middle = self.x[name]
                 self.x[name] = middle + self.u[name]
-                above = rule()
+                above = self.work()
                 self.x[name] = middle - self.u[name]
-                below = rule()
+                below = self.work()
                 self.x[name] = middle
-                change = (above - below) / 2.0
-                total = total + change * change
-        return value, sqrt(total)
+                by_pressure, by_split = (above[0] - below[0]) / 2.0, (above[1] - below[1]) / 2.0
+                of_pressure = of_pressure + by_pressure * by_pressure
+                of_split = of_split + by_split * by_split
+        return {"value": pressure, "u": sqrt(of_pressure)}, {"value": split, "u": sqrt(of_split)}
 
 
 def _ambients(carry: SameDay, inputs: list[Inputs], own: float, book: ComparisonBook) -> None:

@@ -19,8 +19,8 @@ def _channel(trace: list[TracePoint], name: str) -> Channel:
     """The points that hold this reading, in rising time; what steps back in time is left out."""
     times: list[float] = []
     values: list[float] = []
-    for point in trace:
-        value = cast(dict[str, float], point).get(name)
+    for point in cast(list[dict[str, float]], trace):
+        value = point.get(name)
         if value is not None and (len(times) == 0 or point["s"] > times[-1]):
             times.append(float(point["s"]))
             values.append(float(value))
@@ -119,21 +119,23 @@ def levelled_of(test: Test, rulebook: Rulebook) -> Levelled | None:
     Source: the rulebook's `checks_at_rest` book (common practice, no source).
     """
     trace = test.get("trace") or []
+    vent = _channel(trace, "vent_c")
+    if len(vent[0]) == 0:
+        return None
     limits = rulebook["checks_at_rest"]["settling"]
     cycling = (test.get("readings") or {}).get("running") == "cycling"
     recirculated = (test.get("conditions") or {}).get("air") == "recirculated"
     complete, settled, wait = True, True, 0.0
-    vent = _channel(trace, "vent_c")
     for name, limit, needed in (
         ("vent_c", limits["vent_k"], True),
         ("high_kpa_g", limits["high_share"], True),
         ("return_air_c", limits["return_k"], recirculated),
     ):
-        channel = _channel(trace, name)
-        if len(channel[0]) < 2:
-            complete = complete and not needed
-            continue
         if not needed:
+            continue
+        channel = vent if name == "vent_c" else _channel(trace, name)
+        if len(channel[0]) < 2:
+            complete = False
             continue
         change = _change(channel, limits["window_s"], cycling)
         allowed = limit * abs(channel[1][-1]) if name == "high_kpa_g" else limit
@@ -147,6 +149,6 @@ def levelled_of(test: Test, rulebook: Rulebook) -> Levelled | None:
             longer = _wait(change, allowed, heading(channel, limits["window_s"])[1], limits)
         if longer > wait:
             wait = longer
-    if len(vent[0]) == 0 or (settled and not complete):
+    if settled and not complete:
         return None
     return {"settled": settled, "heading_for": heading(vent, limits["window_s"])[0], "wait_s": wait}

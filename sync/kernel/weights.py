@@ -20,7 +20,7 @@ def likeness(square: float, count: int, freedom: int) -> float:
     Args:
         square: the squared distance, in units of the covariance [1]
         count: how many readings [count]
-        freedom: degrees of freedom of the distribution [count]
+        freedom: degrees of freedom of the distribution, at least 2 with the readings [count]
 
     Returns:
         (1 + square / freedom) to the power of -(freedom + count) / 2 [1]
@@ -29,8 +29,11 @@ def likeness(square: float, count: int, freedom: int) -> float:
     as a model that outliers do not rule: Lange, Little and Taylor 1989, from memory.
     """
     base = 1.0 / (1.0 + square / freedom)
-    product, power = 1.0, freedom + count
-    while power > 1:
+    product, power = base, freedom + count - 2
+    while power > 3:
+        product = product * base * base
+        power = power - 4
+    if power > 1:
         product = product * base
         power = power - 2
     return product if power == 0 else product * sqrt(base)
@@ -38,11 +41,14 @@ def likeness(square: float, count: int, freedom: int) -> float:
 
 def _total(yardstick: Yardstick, regime: str, book: DistributionBook) -> Matrix:
     """How far a car with a cause lies around the cause's shift, by column: the car, the cause, the day, the unknown."""
-    total = added(yardstick.covariance, symmetric(book["scatter"][regime]))
-    total = added(total, yardstick.middle.unknown)
-    for i in range(len(total)):
-        total[i][i] = total[i][i] + yardstick.middle.weather[i]
-    return total
+    own, unknown = yardstick.covariance, yardstick.middle.unknown
+    triangle: Matrix = []
+    for scatter in book["scatter"][regime]:
+        i = len(triangle)
+        row = [own[i][j] + scatter[j] + unknown[i][j] for j in range(i + 1)]
+        row[i] = row[i] + yardstick.middle.weather[i]
+        triangle.append(row)
+    return symmetric(triangle)
 
 
 def stand_of(
@@ -73,22 +79,27 @@ def stand_of(
     return Stand(code, weight, middles, total, measurement.loads, root, residual, measurement.readings)
 
 
-def _way(stand: Stand, shift: Vector, share: float, book: DistributionBook) -> Way:
-    """How well one shift explains the readings, with its share of the cause; whitened in one pass."""
-    square = 0.0
-    apart: Vector = []
-    for i in range(len(stand.root)):
-        row = stand.root[i]
-        left = stand.residual[i]
-        for place, part in stand.loads[i]:
-            left = left - part * shift[place]
-        for j in range(i):
-            left = left - row[j] * apart[j]
-        left = left / row[i]
-        apart.append(left)
-        square = square + left * left
-    likely = likeness(book["sharpness"] * square, stand.readings, book["freedom"])
-    return Way(stand, shift, apart, share * stand.weight * likely)
+def _ways(stand: Stand, cause: str, book: DistributionBook) -> list[Way]:
+    """How well each shift of a cause explains the readings under one regime; each is whitened in one pass."""
+    root, loads, residual = stand.root, stand.loads, stand.residual
+    shifts, sharpness, freedom = book["shifts"][stand.regime][cause], book["sharpness"], book["freedom"]
+    weight = 1.0 / len(shifts) * stand.weight
+    ways: list[Way] = []
+    for shift in shifts:
+        square = 0.0
+        apart: Vector = []
+        for i in range(len(root)):
+            row, left = root[i], residual[i]
+            for place, part in loads[i]:
+                left = left - part * shift[place]
+            for j in range(i):
+                left = left - row[j] * apart[j]
+            left = left / row[i]
+            apart.append(left)
+            square = square + left * left
+        likely = likeness(sharpness * square, stand.readings, freedom)
+        ways.append({"stand": stand, "shift": shift, "apart": apart, "score": weight * likely})
+    return ways
 
 
 def explained(stands: list[Stand], book: DistributionBook) -> dict[str, Explanation]:
@@ -106,23 +117,15 @@ def explained(stands: list[Stand], book: DistributionBook) -> dict[str, Explanat
     explanations: dict[str, Explanation] = {}
     for cause in book["shifts"][stands[0].regime]:
         ways: list[Way] = []
-        score = 0.0
         for stand in stands:
-            shifts = book["shifts"][stand.regime][cause]
-            for shift in shifts:
-                way = _way(stand, shift, 1.0 / len(shifts), book)
-                ways.append(way)
-                score = score + way.score
-        explanations[cause] = Explanation(score, _best(ways), ways)
+            ways.extend(_ways(stand, cause, book))
+        best, score = ways[0], 0.0
+        for way in ways:
+            score = score + way["score"]
+            if way["score"] > best["score"]:
+                best = way
+        explanations[cause] = Explanation(score, best, ways)
     return explanations
-
-
-def _best(ways: list[Way]) -> Way:
-    best = ways[0]
-    for way in ways:
-        if way.score > best.score:
-            best = way
-    return best
 
 
 def weighed(scores: dict[str, float]) -> list[Fit]:
@@ -139,17 +142,14 @@ def weighed(scores: dict[str, float]) -> list[Fit]:
     total = 0.0
     for cause in scores:
         total = total + scores[cause]
-    left = list(scores)
-    order: list[Fit] = []
-    while len(left) > 0:
-        heaviest = left[0]
-        for cause in left:
-            if scores[cause] > scores[heaviest]:
-                heaviest = cause
-        left.remove(heaviest)
-        # Readings so far from everything that no weight is left tell nothing apart.
-        order.append((heaviest, scores[heaviest] / total if total > 0.0 else 1.0 / len(scores)))
-    return order
+    names: list[str] = []
+    for cause in scores:
+        place = len(names)
+        while place > 0 and scores[cause] > scores[names[place - 1]]:
+            place = place - 1
+        names.insert(place, cause)
+    # Readings so far from everything that no weight is left tell nothing apart.
+    return [(cause, scores[cause] / total if total > 0.0 else 1.0 / len(scores)) for cause in names]
 
 
 def held_open(order: list[Fit], share: float) -> list[str]:

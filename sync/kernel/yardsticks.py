@@ -12,11 +12,12 @@ from math import sqrt
 from sync.kernel.books import Rulebook
 from sync.kernel.charts import ChartReading, chart_of
 from sync.kernel.conditions import settings_of
+from sync.kernel.distribution_book import MiddleRow
 from sync.kernel.history import Earlier, earlier_of
 from sync.kernel.inputs import Inputs
 from sync.kernel.judgement import Expected, OwnValue, Span
 from sync.kernel.measurement import load_of
-from sync.kernel.middles import Middle, middle_of
+from sync.kernel.middles import Middle, middle_of, rows_of, unknown_at, values_at
 from sync.kernel.normal import Load, Matrix, Vector, along, covariance_of, observe
 from sync.kernel.quantities import Substance
 from sync.kernel.ranking import Settings
@@ -41,18 +42,17 @@ class Yardstick:
 
 @dataclass(frozen=True)
 class TestScene:
-    """A test with everything its yardsticks are set by, and the codes of what lies outside their validity."""
+    """Everything a test's yardsticks are set by, and the codes of what lies outside their validity."""
 
-    visit: Visit
-    test: Test
     settings: Settings
-    substance: Substance
     widen: float
     range: list[str]
+    chart: ChartReading | None
+    earlier: Earlier | None
 
 
 def scene_of(visit: Visit, test: Test, inputs: Inputs, rulebook: Rulebook) -> TestScene:
-    """A test with its surroundings, its refrigerant and how far the fleet is to be widened for it.
+    """A test's surroundings, how far the fleet is to be widened for it, its chart and its car's earlier test.
 
     Args:
         visit: the visit [JSON object]
@@ -72,7 +72,8 @@ def scene_of(visit: Visit, test: Test, inputs: Inputs, rulebook: Rulebook) -> Te
     if len(outside) > 0:
         widen = widen * rulebook["yardsticks"]["beyond"]
     settings = settings_of(visit, test, inputs, rulebook)
-    return TestScene(visit, test, settings, Substance(refrigerant, rulebook), widen, outside)
+    chart = chart_of(visit, test, Substance(refrigerant, rulebook), rulebook)
+    return TestScene(settings, widen, outside, chart, earlier_of(visit, test, rulebook))
 
 
 def range_of(visit: Visit, test: Test, rulebook: Rulebook) -> list[str]:
@@ -123,44 +124,40 @@ def yardstick_of(regime: str, scene: TestScene, rulebook: Rulebook) -> Yardstick
     middle = middle_of(regime, scene.settings, scene.widen, rulebook["distribution"])
     offset = [0.0 for value in middle.values]
     yardstick = Yardstick(middle, offset, [list(row) for row in middle.fleet], {}, {}, [])
-    chart = chart_of(scene.visit, scene.test, scene.substance, rulebook)
-    if chart is not None:
-        _take_chart(yardstick, chart, (regime, scene), rulebook)
-    earlier = earlier_of(scene.visit, scene.test, rulebook)
-    if earlier is not None:
-        _take_earlier(yardstick, earlier, (regime, scene), rulebook)
+    rows = rows_of(regime, rulebook["distribution"])
+    if scene.chart is not None:
+        _take_chart(yardstick, scene.chart, rows, rulebook)
+    if scene.earlier is not None:
+        _take_earlier(yardstick, scene.earlier, rows, rulebook)
     return yardstick
 
 
-def _take_chart(
-    yardstick: Yardstick, chart: ChartReading, where: tuple[str, TestScene], rulebook: Rulebook
-) -> None:
+def _take_chart(yardstick: Yardstick, chart: ChartReading, rows: list[MiddleRow], rulebook: Rulebook) -> None:
     """Take in what the maker printed, as an observation of this car's offset."""
-    regime, scene = where
-    there = middle_of(regime, chart.settings, scene.widen, rulebook["distribution"])
+    values, unknown = values_at(rows, chart.settings), unknown_at(rows, chart.settings)
     for name in chart.spans:
         span = chart.spans[name]
         load = load_of(name, rulebook["distribution"])
-        carried = along(load, yardstick.middle.values) - along(load, there.values)
+        there = along(load, values)
+        carried = along(load, yardstick.middle.values) - there
         half = (span["high"] - span["low"]) / 2.0
-        variance = half * half / 3.0 + chart.open_k * chart.open_k + covariance_of(load, there.unknown, load)
-        observed = (span["low"] + span["high"]) / 2.0 - along(load, there.values)
+        variance = half * half / 3.0 + chart.open_k * chart.open_k + covariance_of(load, unknown, load)
+        observed = (span["low"] + span["high"]) / 2.0 - there
         observe(yardstick.offset, yardstick.covariance, load, observed, variance)
         yardstick.chart[name] = {"low": span["low"] + carried, "high": span["high"] + carried}
 
 
-def _take_earlier(yardstick: Yardstick, earlier: Earlier, where: tuple[str, TestScene], rulebook: Rulebook) -> None:
+def _take_earlier(yardstick: Yardstick, earlier: Earlier, rows: list[MiddleRow], rulebook: Rulebook) -> None:
     """Take in what the car showed when it was healthy; what lies far from the fleet is shown and not taken in."""
-    regime, scene = where
     book, rules = rulebook["distribution"], rulebook["yardsticks"]["history"]
-    settings = scene.settings if earlier.settings is None else earlier.settings
-    there = middle_of(regime, settings, scene.widen, book)
+    middles = yardstick.middle.values
+    there = middles if earlier.settings is None else values_at(rows, earlier.settings)
     for name in rules["years_k"]:
         if name not in earlier.values or name not in book["observed"]:
             continue
         load, figure = load_of(name, book), earlier.values[name]
-        value = figure["value"] - along(load, there.values)
-        today = along(load, yardstick.middle.values) + value
+        value = figure["value"] - along(load, there)
+        today = along(load, middles) + value
         yardstick.history[name] = {"value": today, "at": earlier.at}
         own = (1.0 - earlier.common_share) * figure["u"] * figure["u"]
         years = rules["years_k"][name]

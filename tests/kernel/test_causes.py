@@ -15,7 +15,7 @@ import pytest
 from sync.kernel import assessment
 from sync.kernel.causes import scope_of
 from sync.kernel.inputs import inputs_of
-from sync.kernel.looks import factors_of, looks_of
+from sync.kernel.looks import factors_of, looks_of, told_of
 from sync.kernel.measurement import Measurement, load_of, measurement_of
 from sync.kernel.normal import along
 from sync.kernel.quantities import derive
@@ -212,8 +212,8 @@ def test_sights_of_the_same_thing_count_once_and_within_their_limit(rulebook):
     book = rulebook["causes"]
     for group in book["groups"]:
         seen = {name: {"seen": True, "weight": 1.0} for name in group}
-        alone = [factors_of({name: seen[name]}, book) for name in group]
-        together = factors_of(seen, book)
+        alone = [factors_of(told_of({name: seen[name]}, book), book) for name in group]
+        together = factors_of(told_of(seen, book), book)
         assert together in alone
         for factors in [*alone, together]:
             assert all(1.0 / 5.0 - 1e-12 <= factor <= 5.0 + 1e-12 for factor in factors.values())
