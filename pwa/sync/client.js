@@ -50,6 +50,8 @@ async function answerOf(request) {
   try {
     return await response.json();
   } catch (error) {
+    // Cut off in its middle it is no more an answer than one that never came; what reads as no JSON is somebody else's.
+    if (!(error instanceof SyntaxError)) throw new ClientFault("not_reached", null, error);
     throw new ClientFault("not_understood", response.status, error);
   }
 }
