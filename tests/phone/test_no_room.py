@@ -1,0 +1,69 @@
+"""A phone whose storage takes nothing more: what is typed stays, the page says so, and all goes on when there is room.
+
+A real Chromium whose quota is lowered by its own developer tools, and a real `layby serve`.
+"""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from tests.support.browser import Phone
+from tests.support.hands import filed, go_to, ready_offline, saved, start_visit, to_day, write
+from tests.support.service import Service
+
+FULL = re.compile("^This phone's storage is full, so that was not saved. Free some space")
+
+
+class Room:
+    """The room that a phone's browser gives the page."""
+
+    def __init__(self, handset: Phone, service: Service) -> None:
+        """The browser is opened anew, since it looks at the room left before a page's first write."""
+        handset.close()
+        self.page = handset.open("about:blank")
+        assert handset.context is not None
+        self.devtools = handset.context.new_cdp_session(self.page)
+        self.origin = service.url
+
+    def used(self) -> int:
+        """How much the page has in store [bytes]."""
+        return int(self.devtools.send("Storage.getUsageAndQuota", {"origin": self.origin})["usage"])
+
+    def only(self, quota: int) -> None:
+        """No more than this altogether [bytes]."""
+        self.devtools.send("Storage.overrideQuotaForOrigin", {"origin": self.origin, "quotaSize": quota})
+
+    def back(self) -> None:
+        """As much as ever."""
+        self.devtools.send("Storage.overrideQuotaForOrigin", {"origin": self.origin})
+
+
+@pytest.fixture
+def full(handset: Phone, service: Service) -> tuple[Page, Room, str]:
+    """A phone with a visit of two entries that wait, whose storage is full; the page stands on an empty tab."""
+    page = handset.open(service.url)
+    ready_offline(page)
+    page.route("**/sync", lambda route: route.abort("connectionreset"))
+    visit = start_visit(page, "M. Okafor")
+    go_to(page, "Vehicle")
+    saved(page)
+    room = Room(handset, service)
+    room.only(1)
+    return room.page, room, visit
+
+
+def test_what_was_not_saved_is_saved_by_itself_when_there_is_room(
+    full: tuple[Page, Room, str], service: Service
+) -> None:
+    """Typed into a full phone and left alone: told at once, kept on the screen, saved without another key."""
+    page, room, visit = full
+    page.goto(f"{service.url}/visit/{visit}/vehicle")
+    write(page, "Plate", "LT 482")
+    expect(page.locator("#status")).to_have_text(FULL)
+    room.back()
+    saved(page)
+    page.goto(f"{service.url}/visit/{visit}/vehicle")
+    expect(page.get_by_label("Plate", exact=True)).to_have_value("LT 482")
