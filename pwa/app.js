@@ -160,7 +160,10 @@ async function showNow() {
   const [, kind, id, slug] = location.pathname.split("/");
   const wanted = kind === "visit" ? id : null;
   if (open !== null && open.id !== wanted) {
-    await open.leave();
+    if (!(await open.leave())) {
+      history.pushState(null, "", `/visit/${open.id}/${open.slug()}`); // what could not be kept stands there alone
+      return;
+    }
     open.close();
     open = null;
   }

@@ -6,6 +6,7 @@ A real Chromium whose quota is lowered by its own developer tools, and a real `l
 from __future__ import annotations
 
 import re
+from typing import Any
 
 import pytest
 from playwright.sync_api import Page, expect
@@ -67,3 +68,24 @@ def test_what_was_not_saved_is_saved_by_itself_when_there_is_room(
     saved(page)
     page.goto(f"{service.url}/visit/{visit}/vehicle")
     expect(page.get_by_label("Plate", exact=True)).to_have_value("LT 482")
+
+
+def test_going_back_from_a_full_phone_takes_no_word_away(full: tuple[Page, Room, str], service: Service) -> None:
+    """The browser's own way back leads nowhere while what is typed has no place; with room it does, all is filed."""
+    page, room, visit = full
+    page.goto(service.url)
+    page.get_by_role("link", name=re.compile("M. Okafor")).click()
+    expect(page.get_by_role("heading", level=1)).to_have_text("Vehicle")
+    write(page, "Plate", "LT 482")
+    expect(page.locator("#status")).to_have_text(FULL)
+    page.go_back()
+    expect(page.locator("#status")).to_have_text(FULL)
+    expect(page.get_by_label("Plate", exact=True)).to_have_value("LT 482")
+    assert page.url == f"{service.url}/visit/{visit}/vehicle"
+    room.back()
+    saved(page)
+    to_day(page)
+    page.get_by_role("button", name="Send now").click()
+    expect(page.locator("#tally")).to_have_text("1 visit captured, 1 filed, 0 waiting, 0 refused.")
+    service.stop()
+    assert filed(service, visit)[1]["vehicle"]["plate"] == "LT 482"
