@@ -210,7 +210,8 @@ async function askToKeep() {
 /** @param {any} fault @returns {Progress} */
 function unsent(fault) {
   console.warn("outbox:", fault);
-  return { sent: 0, returned: 0, changed: [], photos: 0, fault };
+  const said = fault.code === "disk_full" ? { ...fault, code: "answer_full" } : fault;
+  return { sent: 0, returned: 0, changed: [], photos: 0, fault: said };
 }
 
 // A send by button speaks; one by itself speaks only where it changed something, and never in the place of one that was

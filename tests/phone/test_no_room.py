@@ -89,3 +89,24 @@ def test_going_back_from_a_full_phone_takes_no_word_away(full: tuple[Page, Room,
     expect(page.locator("#tally")).to_have_text("1 visit captured, 1 filed, 0 waiting, 0 refused.")
     service.stop()
     assert filed(service, visit)[1]["vehicle"]["plate"] == "LT 482"
+
+
+def test_a_full_phone_says_what_the_desk_answered_for_nothing(
+    full: tuple[Page, Room, str], service: Service
+) -> None:
+    """What is sent reaches the desk; that it did cannot be noted: said so, it waits, and with room it is filed once."""
+    page, room, visit = full
+    page.goto(service.url)
+    page.get_by_role("button", name="Send now").click()
+    expect(page.locator("#status")).to_have_text(
+        "This phone's storage is full, so the desk's answer could not be noted. "
+        "Everything stays here and is sent again. Free some space."
+    )
+    expect(page.locator("#tally")).to_have_text("1 visit captured, 0 filed, 1 waiting, 0 refused.")
+    room.back()
+    page.get_by_role("button", name="Send now").click()
+    expect(page.locator("#tally")).to_have_text("1 visit captured, 1 filed, 0 waiting, 0 refused.")
+    service.stop()
+    ops, kept = filed(service, visit)
+    assert [op["kind"] for op in ops] == ["visit.open", "visit.set"]
+    assert kept["customer"]["name"] == "M. Okafor"
