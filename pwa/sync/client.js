@@ -230,10 +230,11 @@ export function createClient({ outbox, device, hear, clock = () => Date.now() })
     token = desk.token;
     await lineUpload.carry(progress);
     await checkReceipts(progress, whole);
+    if (progress.returned > 0) await lineUpload.carry(progress); // a desk that lost something gets it back at once
     await listen(progress);
     if (desk.shutOut) await markDesk(desk.token, false);
     await photoUpload.carry(progress);
-    await photoUpload.review(whole);
+    if ((await photoUpload.review(whole)) > 0) await photoUpload.carry(progress);
   }
 
   /** @param {boolean} whole @returns {Promise<Progress>} */
