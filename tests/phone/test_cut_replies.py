@@ -117,7 +117,7 @@ def paired(page: Page, service: Service, proxy: Proxy) -> None:
     page.goto("about:blank")  # from one code to the next the address would differ by its fragment alone
     page.goto(f"{proxy.url}/pair#{service.offer()}")
     # A browser that has heard nothing at all shows the code once more by itself, and then it is used up.
-    words = re.compile(r"phone is paired\.|answered by the desk\.|The desk does not answer\.|show a new one at the desk")
+    words = re.compile(r"phone is paired\.|answered by the desk\.|The desk does not answer\.|show a new one at")
     expect(page.locator("#status, [role=alert]").filter(has_text=words)).to_have_count(1)
 
 

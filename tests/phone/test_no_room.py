@@ -6,7 +6,6 @@ A real Chromium whose quota is lowered by its own developer tools, and a real `l
 from __future__ import annotations
 
 import re
-from typing import Any
 
 import pytest
 from playwright.sync_api import Page, expect

@@ -58,7 +58,7 @@ def photos_of(service: Service) -> dict[str, bytes]:
 def test_phones_refill_a_desk_restored_from_an_older_backup(
     handset: Phone, service: Service, folder: Path, tmp_path: Path
 ) -> None:
-    """Visits, later entries of an older visit and a photo that no backup holds: one send of each phone, all is there."""
+    """Visits, later entries of an older visit and a photo that no backup holds: one send of each phone suffices."""
     second = Phone(handset.engine, tmp_path / "second")
     one, other = handset.open(service.url), second.open(service.url)
     visits = [visited(one, "M. Okafor", photograph(tmp_path / "one.jpg")), visited(other, "R. Lindqvist")]
