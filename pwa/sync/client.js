@@ -60,7 +60,7 @@ async function answerOf(request) {
  * Shows the desk a code, once.
  *
  * @param {{code: string, device: string, name: string}} phone
- * @returns {Promise<Pick<Desk, "token" | "device" | "name" | "paired_at">>} rejects with a ClientFault
+ * @returns {Promise<Pick<Desk, "token" | "device" | "name" | "paired_at" | "others">>} rejects with a ClientFault
  */
 export function pairWith({ code, device, name }) {
   const body = JSON.stringify({ code, device, name });
