@@ -41,6 +41,13 @@ class Room:
         self.devtools.send("Storage.overrideQuotaForOrigin", {"origin": self.origin})
 
 
+# Asked of the full store behind what the page asked of it: once this is refused, the page has its answer.
+REST = """async () => {
+  const outbox = (await import('/page.js')).$store_outbox.openOutbox();
+  for (let turn = 0; turn < 3; turn += 1) await outbox.remember('room', turn).catch(() => undefined);
+}"""
+
+
 @pytest.fixture
 def full(handset: Phone, service: Service) -> tuple[Page, Room, str]:
     """A phone with a visit of two entries that wait, whose storage is full; the page stands on an empty tab."""
@@ -88,6 +95,22 @@ def test_going_back_from_a_full_phone_takes_no_word_away(full: tuple[Page, Room,
     expect(page.locator("#tally")).to_have_text("1 visit captured, 1 filed, 0 waiting, 0 refused.")
     service.stop()
     assert filed(service, visit)[1]["vehicle"]["plate"] == "LT 482"
+
+
+def test_what_is_no_entry_yet_keeps_its_screen_on_a_full_phone(full: tuple[Page, Room, str], service: Service) -> None:
+    """A year that is no number can only be a draft: where that finds no room, "The day" leads nowhere until it does."""
+    page, room, visit = full
+    page.goto(f"{service.url}/visit/{visit}/vehicle")
+    write(page, "Year", "two thousand")
+    expect(page.locator("#status")).to_have_text(FULL)
+    page.get_by_role("link", name="The day").click()
+    page.evaluate(REST)
+    expect(page.get_by_label("Year", exact=True)).to_have_value("two thousand")
+    room.back()
+    saved(page)
+    to_day(page)
+    page.goto(f"{service.url}/visit/{visit}/vehicle")
+    expect(page.get_by_label("Year", exact=True)).to_have_value("two thousand")
 
 
 def test_a_full_phone_says_what_the_desk_answered_for_nothing(
