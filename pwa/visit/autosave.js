@@ -6,7 +6,8 @@ const AGAIN_MS = 2000; // a phone that was full may have room again without anot
 
 /**
  * `typed()` after each keystroke; `flush()` when there may be no later, which resolves with whether all is kept then.
- * `onKept(instant)` and `onFault(error)` tell how it went; onKept is called only after the outbox's transaction is complete, and not while something newer is typed.
+ * `onKept(instant)` and `onFault(error)` tell how it went; onKept is called only after the outbox's transaction is
+ * complete, and not while something newer is typed.
  * The wait begins at the first letter that is not kept, so that somebody who types without a pause is kept as well.
  * What could not be kept is tried again until it is.
  *
