@@ -160,7 +160,10 @@ async function showNow() {
   const [, kind, id, slug] = location.pathname.split("/");
   const wanted = kind === "visit" ? id : null;
   if (open !== null && open.id !== wanted) {
-    await open.leave();
+    if (!(await open.leave())) {
+      history.pushState(null, "", `/visit/${open.id}/${open.slug()}`); // what could not be kept stands there alone
+      return;
+    }
     open.close();
     open = null;
   }
@@ -207,7 +210,8 @@ async function askToKeep() {
 /** @param {any} fault @returns {Progress} */
 function unsent(fault) {
   console.warn("outbox:", fault);
-  return { sent: 0, returned: 0, changed: [], photos: 0, fault };
+  const said = fault.code === "disk_full" ? { ...fault, code: "answer_full" } : fault;
+  return { sent: 0, returned: 0, changed: [], photos: 0, fault: said };
 }
 
 // A send by button speaks; one by itself speaks only where it changed something, and never in the place of one that was

@@ -223,6 +223,8 @@ interface Desk {
   paired_at: string;
   origin: string;
   shutOut: boolean;
+  /** The desk's other phones when this one was paired; an earlier Layby's desk named none. */
+  others?: { name: string; last_seen: number }[];
 }
 
 interface Result {

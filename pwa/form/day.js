@@ -5,7 +5,7 @@ import { hasDraft } from "../visit/visit_model.js";
 import { openCautions } from "./cautions.js";
 import { runningWords } from "./timers.js";
 import { button, drawn, el, replace, say, showHead } from "./elements.js";
-import { deskNotice, homeFirst } from "./pairing.js";
+import { deskNotice, earlierNotice, homeFirst } from "./pairing.js";
 import { clock, codeWords, counted, dayOf, inWords, lastSentWords } from "./words.js";
 import { photosWords, SHEETS, STATES, tallyWords } from "./words.js";
 import { titleOf } from "./visit.js";
@@ -160,12 +160,14 @@ function holdings(entries, state, now, update) {
   const waiting = `${counted(state.ops, "entry", "entries")} still to be filed.`;
   const takeIt = button("Take it now", update, { class: "quiet" });
   const unpaired = deskNotice(state.desk);
+  const earlier = entries.length === 0 ? earlierNotice(state.desk, now) : null;
   const pictures = photosWords(state.photos);
   return el(
     "section", { class: "holdings" },
     el("h2", null, "On this phone"),
     el("p", { id: "tally" }, tallyWords(tallyOf(entries))),
     unpaired && el("p", { id: "desk" }, unpaired, " ", el("a", { class: "way", href: "/#settings" }, "Pair it")),
+    earlier && el("p", { id: "earlier" }, earlier),
     el("p", { id: "last" }, lastSentWords(state.lastSuccess, now)),
     state.ops > 0 && el("p", { class: "meaning" }, waiting),
     pictures && el("p", { class: "meaning", id: "photos" }, pictures),

@@ -13,6 +13,10 @@ const HOME_FIRST =
   "On this phone, put the page on the home screen first (Share, Add to Home Screen) and open it there. "
   + "Only that notebook is kept for good, and it is paired by the eight digits.";
 
+const CLEARED =
+  "If one of them was this phone, the browser has cleared its notebook: what had not been sent is lost. "
+  + "What was filed is at the desk.";
+
 const CODE_HINT =
   "At the desk, run layby pair or open its page of phones. "
   + "Type the eight digits that it shows; they are good for five minutes.";
@@ -34,6 +38,21 @@ export function deskWords(desk, now) {
 export function deskNotice(desk) {
   if (desk === undefined) return "Not paired: kept on this phone.";
   return desk.shutOut ? "The desk no longer knows this phone: sending is paused, everything stays here." : null;
+}
+
+/**
+ * What an empty notebook says of the desk's other phones: a store that was cleared leaves no other trace.
+ *
+ * @param {Desk | undefined} desk
+ * @param {Date} now
+ */
+export function earlierNotice(desk, now) {
+  const others = desk?.others ?? [];
+  if (others.length === 0) return null;
+  /** @param {number} at */
+  const heard = (at) => `last heard ${dayAndClock(new Date(at), now)}`;
+  const named = others.map((other) => `\u201c${other.name}\u201d, ${heard(other.last_seen)}`);
+  return `The desk knows ${others.length === 1 ? "another phone" : "other phones"}: ${named.join("; ")}. ${CLEARED}`;
 }
 
 // Only iOS has this property. In its browser, a page's notebook is cleared after a while and is not the one that the

@@ -29,6 +29,9 @@ export const READ_FAULTS = {
 const FAULTS = {
   disk_full:
     "This phone's storage is full, so that was not saved. Free some space; what you typed is still on the screen.",
+  answer_full:
+    "This phone's storage is full, so the desk's answer could not be noted. "
+    + "Everything stays here and is sent again. Free some space.",
   order_taken: "Another open page wrote at the same moment, so that was not saved. Press once more.",
   unavailable: "This browser did not open its storage, so that was not saved. What you typed is still on the screen.",
   newer_page: "A newer Layby has this phone's storage open. Load this page again; what was saved is there.",

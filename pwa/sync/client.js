@@ -50,6 +50,8 @@ async function answerOf(request) {
   try {
     return await response.json();
   } catch (error) {
+    // Cut off in its middle it is no more an answer than one that never came; what reads as no JSON is somebody else's.
+    if (!(error instanceof SyntaxError)) throw new ClientFault("not_reached", null, error);
     throw new ClientFault("not_understood", response.status, error);
   }
 }
@@ -58,7 +60,7 @@ async function answerOf(request) {
  * Shows the desk a code, once.
  *
  * @param {{code: string, device: string, name: string}} phone
- * @returns {Promise<Pick<Desk, "token" | "device" | "name" | "paired_at">>} rejects with a ClientFault
+ * @returns {Promise<Pick<Desk, "token" | "device" | "name" | "paired_at" | "others">>} rejects with a ClientFault
  */
 export function pairWith({ code, device, name }) {
   const body = JSON.stringify({ code, device, name });
@@ -228,10 +230,11 @@ export function createClient({ outbox, device, hear, clock = () => Date.now() })
     token = desk.token;
     await lineUpload.carry(progress);
     await checkReceipts(progress, whole);
+    if (progress.returned > 0) await lineUpload.carry(progress); // a desk that lost something gets it back at once
     await listen(progress);
     if (desk.shutOut) await markDesk(desk.token, false);
     await photoUpload.carry(progress);
-    await photoUpload.review(whole);
+    if ((await photoUpload.review(whole)) > 0) await photoUpload.carry(progress);
   }
 
   /** @param {boolean} whole @returns {Promise<Progress>} */

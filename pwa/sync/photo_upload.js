@@ -101,9 +101,10 @@ export function createPhotoUpload({ outbox, clock, ...way }) {
     },
 
     /**
-     * Asks the desk again for photos it is said to hold: what it lost waits again, what is old enough here may go.
+     * Asks the desk again for photos it is said to hold: what it lost is to go again, what is old enough here may go.
      *
      * @param {boolean} whole also those that are not old enough
+     * @returns how many wait again
      */
     review: async (whole) => {
       const now = clock();
@@ -113,12 +114,16 @@ export function createPhotoUpload({ outbox, clock, ...way }) {
       const due = (slip) => !(now - heldAt(slip) < KEPT_MS);
       const slips = (await outbox.slipsIn("held")).filter((slip) => heldAt(slip) < now && (whole || due(slip)));
       slips.sort((one, other) => (one.checked_at ?? 0) - (other.checked_at ?? 0));
+      let lost = 0;
       for (const slip of slips.slice(0, MOST_REVIEWED)) {
         const { whole: safe } = await atDesk(way, slip.sha256);
-        if (!safe) await outbox.markPhoto(slip.sha256, { state: "waiting" });
-        else if (due(slip) && (await outbox.releasePhoto(slip.sha256))) continue;
+        if (!safe) {
+          lost += 1;
+          await outbox.markPhoto(slip.sha256, { state: "waiting" });
+        } else if (due(slip) && (await outbox.releasePhoto(slip.sha256))) continue;
         else await outbox.markPhoto(slip.sha256, { checked_at: now });
       }
+      return lost;
     },
   };
 }

@@ -104,6 +104,7 @@ export async function openVisit(id, slug, notebook) {
 
   return {
     id,
+    slug: () => open.step.slug,
     renew,
     leave,
     flush: autosave.flush,

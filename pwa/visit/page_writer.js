@@ -42,27 +42,27 @@ export function createPageWriter(open, cards, notebook) {
     open.draw();
   }
 
-  // Does `work`; true when all of it is kept, false when it failed and that was told.
-  /** @param {() => Promise<void>} work */
+  // Does `work`; true when all of it is kept, false when it failed, or says it did, and that was told.
+  /** @param {() => Promise<boolean | void>} work */
   async function tried(work) {
     try {
-      await work();
-      return true;
+      return (await work()) !== false;
     } catch (error) {
       failed(error);
       return false;
     }
   }
 
-  // Writes the step's operations; true when everything that could be written is written.
+  // Writes the step's operations; true when everything that could be written is written, and the rest is in the draft.
   const leave = () =>
     tried(async () => {
       const instant = await capture.keep(page, open.step);
       await catchUp();
       await cards.identify();
+      const whole = !hasDraft(page.draft) || (await autosave.flush());
       if (!hasDraft(page.draft)) autosave.settled();
-      else await autosave.flush();
-      if (instant !== null) stored(instant);
+      if (instant !== null && whole) stored(instant);
+      return whole;
     });
 
   /** @param {OpBody[]} bodies */

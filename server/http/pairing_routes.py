@@ -17,7 +17,7 @@ from sync.kernel.json_tree import Json, JsonObject
 from sync.records.pairing import NAME_MOST, Claim
 from sync.wire import op_line
 from sync.wire.json_parsing import parse
-from sync.wire.responses import Paired
+from sync.wire.responses import OtherPhone, Paired
 
 BODY_MOST = 2048
 # Wrong codes by one address and by all. An offer is void after five; this holds back who tries offer after offer.
@@ -33,13 +33,23 @@ def new_limit() -> Limit:
 
 @pages.post("/pair")
 def take_up() -> Paired:
-    """POST /pair: {code, device, name} for {token, device, name, paired_at}; the code is used up by it."""
+    """POST /pair: {code, device, name} for {token, device, name, paired_at, others}; the code is used up."""
     claim = _claim(parse(body_of(BODY_MOST, ("application/json",)), BODY_MOST))
     limit: Limit = current_app.extensions["layby"]["pairing_limit"]
     attempt = limit.enter(request.remote_addr or "")
     token, device = pairings().pair(claim, time.time_ns() // 1_000_000)
     limit.forgive(attempt)
-    return {"token": token, "device": device["device"], "name": device["name"], "paired_at": device["paired_at"]}
+    return {
+        "token": token, "device": device["device"], "name": device["name"], "paired_at": device["paired_at"],
+        "others": _others(device["device"]),
+    }
+
+
+def _others(device: str) -> list[OtherPhone]:
+    """The phones besides this one that are paired, the last heard first; a phone whose store was cleared was one."""
+    paired = [one for one in pairings().devices() if one["revoked_at"] is None and one["device"] != device]
+    paired.sort(key=lambda one: one["last_seen"], reverse=True)
+    return [{"name": one["name"], "last_seen": one["last_seen"]} for one in paired]
 
 
 def _claim(body: Json) -> Claim:

@@ -213,16 +213,27 @@ FOUND = Shape({
 })
 
 
-PAIRED = Shape({"token*": "text 100", "device*": "text 64", "name*": "text 100", "paired_at*": "whole"})
+PAIRED = Shape({
+    "token*": "text 100", "device*": "text 64", "name*": "text 100", "paired_at*": "whole",
+    "others*": ListOf(Shape({"name*": "text 100", "last_seen*": "whole"}), 1000),
+})
+
+
+class OtherPhone(TypedDict):
+    """Another phone that this desk knows, and when it last heard of it [ms since 1970]."""
+
+    name: str
+    last_seen: int
 
 
 class Paired(TypedDict):
-    """A phone that was paired, and its token, which is told this once."""
+    """A phone that was paired, its token, which is told this once, and the others that are paired."""
 
     token: str
     device: str
     name: str
     paired_at: int
+    others: list[OtherPhone]
 
 
 # How much of a photo is here, as the headers of an answer say it [bytes].

@@ -202,7 +202,7 @@ def test_a_phone_is_paired_listed_and_revoked_while_the_service_runs(service: Se
     assert headers["Cache-Control"] == "no-store"
     answer = json.loads(content)
     assert (answer["device"], answer["name"], set(answer)) == (
-        "beef", "Van phone", {"token", "device", "name", "paired_at"},
+        "beef", "Van phone", {"token", "device", "name", "paired_at", "others"},
     )
     problem(service.post("/pair", json.dumps(asked).encode(), "application/json"), 403, "no_pairing_offer")
     assert "Van phone: paired" in layby(service.folder, "devices").stdout
@@ -210,6 +210,16 @@ def test_a_phone_is_paired_listed_and_revoked_while_the_service_runs(service: Se
     assert "Van phone: revoked" in layby(service.folder, "devices").stdout
     again = layby(service.folder, "devices", "--revoke", "Van phone")
     assert (again.returncode, "Traceback" in again.stderr) == (2, False)
+
+
+def test_a_phone_that_is_paired_hears_of_the_others(service: Service) -> None:
+    """Those whose token is good, without their ids: of two earlier ones the revoked one is not named."""
+    for device in ("beef", "feed"):
+        service.bearer(device)
+    assert layby(service.folder, "devices", "--revoke", "phone beef").returncode == 0
+    asked = {"code": service.offer(), "device": "cafe", "name": "Van phone"}
+    answer = json.loads(service.post("/pair", json.dumps(asked).encode(), "application/json")[2])
+    assert [(other["name"], set(other)) for other in answer["others"]] == [("phone feed", {"name", "last_seen"})]
 
 
 def test_a_code_may_be_made_before_the_service_starts(folder: Path) -> None:

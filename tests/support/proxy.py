@@ -25,7 +25,9 @@ class Trouble(NamedTuple):
 
     cut: the request is taken from the phone and never reaches the desk. drop: the desk answers, the answer is lost.
     delay: the answer comes so many seconds late. cut_body: so many bytes of the body reach the desk, then both ends
-    are cut off. damage: one bit of the body is another, so many bytes from its end.
+    are cut off. damage: one bit of the body is another, so many bytes from its end. cut_answer: the desk answers, and
+    of the answer's body (of its head, where it has none) such a share reaches the phone, then it is cut off; of a share
+    of 0 nothing comes, not even the head.
     """
 
     way: str
@@ -136,7 +138,10 @@ class Proxy:
             return reset(phone)
         if trouble.way == "delay":
             time.sleep(trouble.amount)
-        phone.sendall(answer.replace(b"\r\n", b"\r\nConnection: close\r\n", 1))
+        answer = answer.replace(b"\r\n", b"\r\nConnection: close\r\n", 1)
+        if trouble.way == "cut_answer":
+            return _cut_off(phone, answer, trouble.amount)
+        phone.sendall(answer)
         phone.shutdown(socket.SHUT_WR)
         return None
 
@@ -155,6 +160,18 @@ def reset(side: socket.socket) -> None:
         side.close()
     except OSError:
         return
+
+
+def _cut_off(phone: socket.socket, answer: bytes, share: float) -> None:
+    """Send a share of an answer and cut the connection off, once the phone has taken what was sent."""
+    head, blank, body = answer.partition(b"\r\n\r\n")
+    whole = len(head) + len(blank) if body else 0
+    sent = 0 if share == 0 else whole + int(share * (len(answer) - whole))
+    phone.sendall(answer[:sent])
+    if sent == len(answer):
+        phone.shutdown(socket.SHUT_WR)
+        phone.recv(CHUNK)  # a reset would take back what the phone has not read yet
+    reset(phone)
 
 
 def _read_all(side: socket.socket) -> bytes:

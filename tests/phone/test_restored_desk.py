@@ -1,0 +1,89 @@
+"""A desk that was restored from an older backup: the phones give it back what it lost, and nobody has to know of it.
+
+Two real Chromium profiles against a real `layby serve`, whose folder is replaced by what `layby restore` made.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+from playwright.sync_api import Page, expect
+
+from tests.phone.test_photos import photograph, shown, take
+from tests.support import children
+from tests.support.browser import Phone
+from tests.support.hands import filed, go_to, start_visit, to_day, write
+from tests.support.service import Service
+
+
+def layby(service: Service, folder: Path, *words: str) -> None:
+    """A command on a folder."""
+    children.run([str(service.command), "--folder", str(folder), *words], check=True, cwd=service.cwd)
+
+
+def visited(page: Page, name: str, camera: Path | None = None) -> str:
+    """A visit for a customer, with a photo where there is a camera's file; back on the day."""
+    visit = start_visit(page, name)
+    go_to(page, "Vehicle")
+    write(page, "Plate", "LT 482")
+    if camera is not None:
+        take(page, "arrival", camera)
+        shown(page, "arrival", 1)
+    to_day(page)
+    return visit
+
+
+def send(page: Page, count: int) -> None:
+    """One tap on "Send now", after which all is filed, photos too."""
+    page.get_by_role("button", name="Send now").click()
+    expect(page.locator("#status")).not_to_have_text("Sending")
+    visits = "1 visit" if count == 1 else f"{count} visits"
+    expect(page.locator("#tally")).to_have_text(f"{visits} captured, {count} filed, 0 waiting, 0 refused.")
+    expect(page.locator("#photos")).to_have_count(0)
+
+
+def standing(service: Service, visits: list[str]) -> dict[str, Any]:
+    """What a stopped desk holds of visits: the ids of their entries, and what they amount to."""
+    held = {visit: filed(service, visit) for visit in visits}
+    return {visit: (sorted(op["id"] for op in ops), kept) for visit, (ops, kept) in held.items()}
+
+
+def photos_of(service: Service) -> dict[str, bytes]:
+    """Every whole photo of a desk by its name."""
+    files = (service.folder / "photos").glob("*/*")
+    return {file.name: file.read_bytes() for file in files if len(file.name) == 64}
+
+
+def test_phones_refill_a_desk_restored_from_an_older_backup(
+    handset: Phone, service: Service, folder: Path, tmp_path: Path
+) -> None:
+    """Visits, later entries of an older visit and a photo that no backup holds: one send of each phone suffices."""
+    second = Phone(handset.engine, tmp_path / "second")
+    one, other = handset.open(service.url), second.open(service.url)
+    visits = [visited(one, "M. Okafor", photograph(tmp_path / "one.jpg")), visited(other, "R. Lindqvist")]
+    send(one, 1)
+    send(other, 1)
+    layby(service, folder, "backup", str(tmp_path / "evening.zip"))
+    for page, name in ((one, "L. Moreau"), (other, "K. Adeyemi")):
+        page.get_by_role("list").get_by_role("link").first.click()
+        go_to(page, "Look round")
+        write(page, "What the customer says", f"Said after the backup, to {name}.")
+        to_day(page)
+    visits += [visited(one, "L. Moreau", photograph(tmp_path / "two.jpg", shade=20)), visited(other, "K. Adeyemi")]
+    send(one, 2)
+    send(other, 2)
+    service.stop()
+    before, pictures = standing(service, visits), photos_of(service)
+    folder.rename(folder.with_name("lost"))
+    layby(service, folder, "restore", str(tmp_path / "evening.zip"))
+    assert len(photos_of(service)) == 1
+    service.start()
+    for page, said in ((one, "5 entries and 1 photo answered"), (other, "4 entries answered")):
+        send(page, 2)
+        expect(page.locator("#status")).to_have_text(f"{said} by the desk.")
+    second.close()
+    service.stop()
+    assert standing(service, visits) == before
+    assert photos_of(service) == pictures
+    assert len(pictures) == 2
