@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from server.process.dispatch import desk, folder_of
-from server.tasks.bundle_words import missing_parts, outcome_of
+from server.tasks.bundle_words import faults_of, missing_parts, outcome_of
 from server.tasks.messages import FileTally
 from sync.errors import LaybyError
 
@@ -37,8 +37,8 @@ def receive(arguments: Arguments) -> int:
         receipt = path.with_name(f"{path.stem}-receipt.txt")
         write_whole(receipt, tally["receipt"].encode())
         print(f"{path.name}, part {tally['part'].replace('/', ' of ')}: {outcome_of(tally)}")
-        for fault in tally["faults"]:
-            print(f"       line {fault['line']}: {fault['detail']}")
+        for words in faults_of(tally):
+            print(f"       {words}")
         print(f"       The receipt for the phone: {receipt}")
     missing = missing_parts(tallies)
     for words in missing:

@@ -15,13 +15,12 @@ from sync.records import receipts as receipt_book
 from sync.records.logbook import Logbook
 from sync.records.notifications import Notifications
 from sync.records.receipts import RECEIPTS_MOST
+from sync.wire.bundle import PART_BYTES
 from sync.wire.responses import Changes, Results
 from sync.wire.results import Receipts
 from sync.work import bundle_intake, changes, intake
 
 TYPES = ("text/plain", "application/x-ndjson")
-# A part as the phone writes it has 2 MB; one photo may make it longer.
-PART_BYTES = 16 * 1024 * 1024
 SEQ_MOST = 2**53
 
 pages = Blueprint("filing", __name__)
