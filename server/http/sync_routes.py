@@ -82,9 +82,9 @@ def file_batch() -> Results:
 
 @pages.post("/bundles")
 def file_part() -> Response:
-    """POST /bundles: one hand-carried file, at most 16 MiB; answers its receipt file, to be carried back."""
+    """POST /bundles: one hand-carried file of the phone that asks, at most 16 MiB; answers its receipt file."""
     body = body_of(PART_BYTES, TYPES)
-    content = bundle_intake.receive_bundle(logbook(), body, time.time_ns() // 1_000_000)
+    content = bundle_intake.receive_bundle(logbook(), body, time.time_ns() // 1_000_000, device_of(request))
     response = Response(content, content_type="text/plain; charset=utf-8")
     response.headers["Content-Disposition"] = 'attachment; filename="layby-receipt.txt"'
     return response
