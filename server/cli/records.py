@@ -84,7 +84,9 @@ def export(arguments: Arguments) -> int:
     _list_visits(export_file["visits"])
     count = len(export_file["visits"])
     print(f"{export_file['file']}: {count} visits, {export_file['photos']} photos. It is not encrypted.")
-    return 0
+    for name in export_file["links"]:
+        print(f"Left out, since it is a link and not the file itself: {name}")
+    return 1 if export_file["links"] else 0
 
 
 def erase(arguments: Arguments) -> int:

@@ -22,6 +22,7 @@ from sync.isolation import Odd, apart
 from sync.kernel.books import Rulebook
 from sync.kernel.reason import Reason
 from sync.records.logbook import Logbook, UnknownVisit
+from sync.records.own_files import content_of
 from sync.records.photos import PhotoStore
 from sync.records.sheet_record import SheetRecord, StateEntry, at_of, state_of
 from sync.records.sheet_records import SheetRecords
@@ -117,7 +118,7 @@ def newest_sheet(logbook: Logbook, visit_id: str) -> bytes:
     if sheet.reason or not record or not record["file"]:
         reason = row_of(sheet.visit, record, sheet.reason, rulebook)["reason"]
         raise NoSheet(visit=visit_id, why=reason["text"] if reason else "")
-    return sheet_records.pdf(record).read_bytes()
+    return content_of(logbook.folder, sheet_records.pdf(record))
 
 
 def approve(

@@ -27,6 +27,7 @@ from sync.kernel.books import Rulebook
 from sync.kernel.reason import Reason
 from sync.kernel.visit import Visit
 from sync.records.logbook import Logbook, UnknownVisit
+from sync.records.own_files import content_of
 from sync.records.sheet_record import SheetPost, SheetRecord, State, StateEntry, state_of
 from sync.records.sheet_records import SheetRecords
 from sync.sheet.letter import letter
@@ -171,7 +172,7 @@ def _spooled(visit: Visit, data: Sheet, record: SheetRecord, queue: MailQueue) -
         "subject": text["subject"], "text": text["text"],
         "date": datetime.fromtimestamp(queue.now_ms / 1000).astimezone(),
         "attachments": [{"name": text["file"], "kind": "application/pdf",
-                         "content": queue.sheet_records.pdf(record).read_bytes()}],
+                         "content": content_of(queue.sheet_records.folder, queue.sheet_records.pdf(record))}],
     })
     more: SheetPost = {
         "recipients": [mail.address(person["address"]) for person in to], "message_id": message_id, "spool": name,

@@ -6,6 +6,7 @@ Nothing here knows a visit or an operation: a photo is named by its SHA-256, and
 from __future__ import annotations
 
 import hashlib
+import logging
 import os
 import shutil
 import threading
@@ -16,6 +17,7 @@ from pathlib import Path
 from sync.errors import DiskFull, LaybyError
 from sync.records.image_headers import NotAPhoto, head_of
 from sync.records.journal import FLOOR_BYTES
+from sync.records.own_files import NotOwn, content_of
 from sync.records.safe_files import make_folder, sync_folder, write_whole
 from sync.wire.op_line import is_digest
 
@@ -23,6 +25,8 @@ PHOTO_BYTES = 2_000_000
 PIXELS_MOST = 40_000_000
 # A part begins with the length that the whole will have, so that a phone which forgot it can be told.
 _HEAD_LENGTH = 12
+
+log = logging.getLogger("layby.photos")
 
 # One for the process, not for an object: several may be open over one folder.
 _LOCK = threading.RLock()
@@ -157,14 +161,17 @@ class PhotoStore:
         return end + len(chunk)
 
     def bytes_of(self, sha: str) -> bytes | None:
-        """A whole photo [bytes]; None where it is not whole or not here.
+        """A whole photo [bytes]; None where it is not whole, not here, or a link, which the log then names.
 
         Raises:
             NotADigest: the name is no SHA-256.
         """
         try:
-            return self.path(sha).read_bytes()
+            return content_of(self.folder, self.path(sha))
         except FileNotFoundError:
+            return None
+        except NotOwn as error:
+            log.warning("a photo is a link, which is not followed: %s", error)
             return None
 
     def erase(self, sha: str) -> None:

@@ -16,6 +16,7 @@ from tinydb import Query, TinyDB
 
 from sync.errors import LaybyError
 from sync.records.notifications import Notifications
+from sync.records.own_files import content_of
 from sync.records.safe_files import SafeStorage, make_folder, write_whole
 from sync.records.sheet_record import UNDERWAY, SheetPost, SheetRecord, StateEntry, fresh, state_of
 from sync.wire.op_line import LAST_MS, made_ms
@@ -194,7 +195,7 @@ class SheetRecords:
 
     def letter(self, record: SheetRecord) -> bytes:
         """The queued letter of a sheet [bytes]."""
-        return (self.folder / "spool" / str(record["spool"])).read_bytes()
+        return content_of(self.folder, self.folder / "spool" / str(record["spool"]))
 
     def unspool(self, record: SheetRecord) -> None:
         """Drop a letter that is over; harmless when it is gone already."""
