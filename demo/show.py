@@ -85,7 +85,7 @@ def answers(url: str) -> bool:
 def service(port: int) -> Iterator[subprocess.Popen[bytes]]:
     """A running `layby serve` on the port, ended on the way out."""
     require_port(port)
-    FOLDER.mkdir(exist_ok=True)
+    FOLDER.mkdir(mode=0o700, exist_ok=True)
     log = FOLDER / "service.log"
     with log.open("wb") as written:
         command = layby("serve", "--port", str(port))

@@ -101,7 +101,9 @@ async function showDay(byItself = false) {
 /** @param {string} code @returns {Promise<Desk>} */
 async function pair(code) {
   const name = phoneName(settings.technician?.name, navigator);
-  const pairing = await pairWith({ code, device: parts.device, name });
+  /** @type {Desk | undefined} */
+  const before = await outbox.recall("desk");
+  const pairing = await pairWith({ code, device: parts.device, name, shown: before?.token });
   const desk = { ...pairing, origin: location.origin, shutOut: false };
   await outbox.remember("desk", desk);
   void send(false);

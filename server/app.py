@@ -88,8 +88,7 @@ def create_app(config: Config) -> Flask:
     logbook = Logbook(folder, books, patience_s=app.config["PATIENCE_S"]).__enter__()
     app.extensions["layby"] = {
         "logbook": logbook, "photos": PhotoStore(logbook.folder), "shell": app_shell.AppShell(app.config["RULEBOOK"]),
-        "pairings": Pairings(logbook.folder), "pairing_limit": pairing_routes.new_limit(),
-        **login.new_parts(),
+        "pairings": Pairings(logbook.folder), **login.new_parts(),
     }
     problems.register(app, books.get("wording", {}), folder)
     _answer_own_names(app, {*HOSTS, *(name.lower() for name in app.config["HOSTS"]), *public_url.host_of(folder)})

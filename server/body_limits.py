@@ -11,10 +11,11 @@ from collections.abc import Callable
 from flask import Flask, request
 
 from server.desk import forms, login, task_routes
-from server.http import auth, pairing_routes, sync_routes
+from server.http import auth, pairing_routes
 from server.http.body_reader import Environ
 from sync.errors import LaybyError
 from sync.records.photos import PHOTO_BYTES
+from sync.wire.bundle import PART_BYTES
 from sync.work import intake
 
 log = logging.getLogger("layby.service")
@@ -33,7 +34,7 @@ def most_for(path: str) -> int:
     if path.startswith("/blobs/"):
         return PHOTO_BYTES
     if path == "/bundles":
-        return sync_routes.PART_BYTES
+        return PART_BYTES
     return intake.BODY_MOST
 
 

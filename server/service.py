@@ -24,6 +24,7 @@ from granian.server import Server
 
 from server.process import public_url, remote
 from server.process.endpoint import Endpoint, certificate_hash
+from server.process.folder_mode import command_to_shut
 from server.process.port import PATIENCE_S, check_port, hold_port
 from sync import rulebook
 from sync.disk.folder_lock import FolderLock
@@ -46,6 +47,12 @@ class NotStarted(LaybyError):
     """The worker ended before or while it served."""
 
     code = "not_started"
+
+
+class FolderOpen(LaybyError):
+    """Others than its owner can look into the folder; `command` shuts it."""
+
+    code = "folder_open"
 
 
 class Orphaned(LaybyError):
@@ -114,6 +121,13 @@ def _end_with_parent(folder: Path, books: Path | None) -> None:
     threading.Thread(target=watch, name="layby-parent", daemon=True).start()
 
 
+def _warn_where_open(folder: Path, books: Path | None) -> None:
+    """Say on the error stream that others can look into the folder; the service starts all the same."""
+    command = command_to_shut(folder)
+    if command is not None:
+        print(_sentence(FolderOpen(folder=str(folder), command=command), books), file=sys.stderr, flush=True)
+
+
 def _sentence(error: LaybyError, books: Path | None) -> str:
     return sentence(error, rulebook.load(books).get("wording", {}))
 
@@ -167,6 +181,7 @@ def serve(
     lock = FolderLock(folder)
     lock.take(PATIENCE_S)
     lock.give_back()
+    _warn_where_open(folder, books)
     server = Server(
         "server.http.body_reader",
         address=host,

@@ -46,7 +46,12 @@ const FAULTS = {
     "The desk no longer knows this phone. Sending is paused and everything stays here; pair it again in Settings.",
   wrong_code:
     "The desk does not take this code. It may have been used or run out: show a new one at the desk and try that.",
-  too_often: "That was tried too often. Wait ten minutes, then show a new code at the desk.",
+  digits_void:
+    "The eight digits have run out or were tried too often. Scan the QR code beside them, which still works, "
+    + "or show a new code at the desk.",
+  already_paired:
+    "The desk knows this phone already, and this page could not show that it is the same. "
+    + "Revoke it on the desk's page of phones, then try the code again. Everything stays here.",
   too_large: "The desk finds the parcel too large. Everything stays on this phone.",
   desk_full: "The desk's disk is nearly full. Everything stays on this phone and is sent later.",
   desk_fault: "The desk could not take it now. Everything stays on this phone and is sent later.",

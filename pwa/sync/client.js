@@ -9,7 +9,7 @@ const MOST_BYTES = 512 * 1000;
 const PATIENCE_MS = 30_000;
 
 // code: not_reached | not_paired (no desk yet) | shut_out (the desk knows this phone no more) | wrong_code |
-// too_often | too_large | desk_full | desk_fault | not_understood; `status` where there was an answer.
+// digits_void | already_paired | too_large | desk_full | desk_fault | not_understood; `status` where there was an answer.
 export class ClientFault extends Error {
   /** @param {string} code @param {number | null} [status] @param {unknown} [cause] */
   constructor(code, status = null, cause = undefined) {
@@ -20,7 +20,9 @@ export class ClientFault extends Error {
 }
 
 /** @type {Record<number, string>} */
-const CODE_OF_STATUS = { 401: "shut_out", 403: "wrong_code", 413: "too_large", 429: "too_often", 507: "desk_full" };
+const CODE_OF_STATUS = {
+  401: "shut_out", 403: "wrong_code", 409: "already_paired", 410: "digits_void", 413: "too_large", 507: "desk_full",
+};
 
 /**
  * What this page shows the desk; read anew from the outbox at each run, since another tab may have paired this phone.
@@ -57,12 +59,14 @@ async function answerOf(request) {
 }
 
 /**
- * Shows the desk a code, once.
+ * Shows the desk a code, once, and the token of this phone's pairing where it has one: without it the desk gives nobody
+ * the id of a phone that it knows.
  *
- * @param {{code: string, device: string, name: string}} phone
+ * @param {{code: string, device: string, name: string, shown?: string}} phone
  * @returns {Promise<Pick<Desk, "token" | "device" | "name" | "paired_at" | "others">>} rejects with a ClientFault
  */
-export function pairWith({ code, device, name }) {
+export function pairWith({ code, device, name, shown }) {
+  token = shown ?? token;
   const body = JSON.stringify({ code, device, name });
   return answerOf({ url: "/pair", method: "POST", headers: { "Content-Type": "application/json" }, body });
 }

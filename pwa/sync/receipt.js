@@ -47,6 +47,6 @@ function sort(entry, reading) {
   if (entry === null || typeof entry !== "object") reading.lost += 1;
   else if (typeof entry.photo === "string") {
     reading.photos.push({ sha256: entry.photo, kept: entry.status === "accepted" });
-  } else if (entry.status === "unreadable" || entry.problem?.code === "damaged") reading.damaged += 1;
+  } else if (entry.status === "unreadable" || entry.problem?.code === "damaged") reading.damaged += entry.count ?? 1;
   else if (typeof entry.id === "string") reading.results.push(entry);
 }

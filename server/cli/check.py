@@ -162,6 +162,16 @@ def _writable(folder: Path) -> Finding:
     return Finding(what, True, "can be written" if existing == folder else "will be made")
 
 
+def _shut(folder: Path) -> Finding:
+    """Whether the logbook's folder is its owner's alone, who may have made it themselves."""
+    # Not at the top, since the set-up has this file alone.
+    from server.process.folder_mode import command_to_shut
+
+    command = command_to_shut(folder)
+    seen = "nobody else can look into it" if command is None else "others on this computer can look into it"
+    return Finding("The logbook's folder shut to others", command is None, seen, (command,) if command else ())
+
+
 def _disk(folder: Path) -> Finding:
     existing = next(place for place in (folder, *folder.parents) if place.exists())
     free = shutil.disk_usage(existing).free
@@ -179,7 +189,8 @@ def check(folder: Path) -> list[Finding]:
         One finding a need, in the order in which a person would mend them.
     """
     folder = folder.absolute()
-    return [_python(), *(_package(name) for name in PACKAGES), _libraries(), _writable(folder), _disk(folder)]
+    of_folder = [_writable(folder), _shut(folder), _disk(folder)]
+    return [_python(), *(_package(name) for name in PACKAGES), _libraries(), *of_folder]
 
 
 def run(folder: Path) -> int:

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from server.process.dispatch import desk, folder_of
-from server.tasks.bundle_words import missing_parts, outcome_of
+from server.tasks.bundle_words import faults_of, missing_parts, outcome_of
 from server.tasks.messages import FileTally
 from sync.errors import LaybyError
 
@@ -37,8 +37,8 @@ def receive(arguments: Arguments) -> int:
         receipt = path.with_name(f"{path.stem}-receipt.txt")
         write_whole(receipt, tally["receipt"].encode())
         print(f"{path.name}, part {tally['part'].replace('/', ' of ')}: {outcome_of(tally)}")
-        for fault in tally["faults"]:
-            print(f"       line {fault['line']}: {fault['detail']}")
+        for words in faults_of(tally):
+            print(f"       {words}")
         print(f"       The receipt for the phone: {receipt}")
     missing = missing_parts(tallies)
     for words in missing:
@@ -89,7 +89,9 @@ def export(arguments: Arguments) -> int:
     _list_visits(export_file["visits"])
     count = len(export_file["visits"])
     print(f"{export_file['file']}: {count} visits, {export_file['photos']} photos. It is not encrypted.")
-    return 0
+    for name in export_file["links"]:
+        print(f"Left out, since it is a link and not the file itself: {name}")
+    return 1 if export_file["links"] else 0
 
 
 def erase(arguments: Arguments) -> int:

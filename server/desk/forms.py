@@ -12,7 +12,8 @@ from flask import request
 from werkzeug.formparser import FormDataParser
 
 from server.http.problems import RequestFault
-from server.http.sync_routes import PART_BYTES, body_of
+from server.http.sync_routes import body_of
+from sync.wire.bundle import PART_BYTES
 
 FORM_MOST = 32 * 1024
 FIELDS_MOST = 400

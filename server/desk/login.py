@@ -6,6 +6,7 @@ No page behind the door is here.
 from __future__ import annotations
 
 import hmac
+import logging
 import time
 from typing import Any, TypedDict
 
@@ -15,6 +16,7 @@ from werkzeug.wrappers import Response as BaseResponse
 from server.desk.forms import form, one, sent
 from server.desk.sessions import Session, Sessions
 from server.http.auth import bearer
+from server.http.callers import Caller, caller_of
 from server.http.problems import RequestFault, status_of
 from server.http.rate_limits import Limit, TooOften
 from server.http.sync_routes import logbook
@@ -24,10 +26,16 @@ from sync.errors import LaybyError, sentence
 from sync.records.passphrase import MOST, Passphrase
 
 COOKIE = "layby_desk"
-# Wrong passphrases by one address and by all; the command line stays open to whoever owns the folder.
+# What a browser keeps of having been signed in: it opens nothing, but others' wrong tries do not hold it back. As long
+# as browsers let a cookie live.
+KNOWN_COOKIE = "layby_known"
+KNOWN_S = 400 * 24 * 3600
+# Wrong passphrases by one caller and by all; the command line stays open to whoever owns the folder.
 BY_ONE, BY_ALL, WITHIN_S = 5, 20, 300.0
 # What a person may reach without being signed in.
 OPEN = {"deskpages.sign_in", "deskpages.signed_in", "deskpages.setting", "deskpages.set_it", "deskpages.look"}
+
+log = logging.getLogger("layby.service")
 
 pages = Blueprint("deskpages", __name__, template_folder="templates", static_folder=None)
 
@@ -140,7 +148,7 @@ def signed_in() -> BaseResponse:
     """POST /desk/sign-in: the right passphrase for a session."""
     text, secret = one(form(), "passphrase"), passphrase()
     limit: Limit = current_app.extensions["layby"]["sign_in_limit"]
-    attempt = limit.enter(request.remote_addr or "")
+    attempt = limit.enter(*_caller(secret))
     if not secret.fits(text):
         return page("sign_in", 403, is_set=secret.edition is not None, fault="This is not the passphrase.")
     limit.forgive(attempt)
@@ -169,11 +177,8 @@ def set_it() -> BaseResponse:
     """POST /desk/passphrase: set it, twice the same, and be signed in; all other sessions end."""
     fields, secret = form(), passphrase()
     key, text = one(fields, "key"), one(fields, "passphrase")
-    limit: Limit = current_app.extensions["layby"]["sign_in_limit"]
-    attempt = limit.enter(request.remote_addr or "")
+    # Nobody guesses a key of 256 bits, and a limit would let strangers keep its owner from using it.
     opens = secret.opens_setting(key, _now_ms())
-    if opens:
-        limit.forgive(attempt)
     try:
         if opens and text != one(fields, "again"):
             raise RequestFault("passphrases_differ")
@@ -184,12 +189,34 @@ def set_it() -> BaseResponse:
     return _with_session(str(secret.edition))
 
 
+def _caller(secret: Passphrase) -> Caller:
+    """Whom a try is counted to: a browser that was signed in before, or by where it comes from."""
+    mark = request.cookies.get(KNOWN_COOKIE, "")
+    return Caller(f"browser {mark}", True) if mark and secret.remembers(mark) else caller_of(request)
+
+
 def _with_session(edition: str) -> BaseResponse:
     sessions: Sessions = current_app.extensions["layby"]["sessions"]
     response = redirect(url_for("deskpages.day"), 303)
     shown = sessions.begin(edition)
     response.set_cookie(COOKIE, shown, path="/", secure=_is_secure(), httponly=True, samesite="Strict")
+    _make_known(response)
     return response
+
+
+def _make_known(response: BaseResponse) -> None:
+    """Let the browser keep that it was signed in here; one that shows it already keeps what it has."""
+    secret, mark = passphrase(), request.cookies.get(KNOWN_COOKIE, "")
+    if mark and secret.remembers(mark):
+        return
+    try:
+        mark = secret.remember()
+    except OSError as error:
+        # A full disk keeps nobody from signing in.
+        log.warning("that a browser was signed in could not be noted: %s", error)
+        return
+    response.set_cookie(KNOWN_COOKIE, mark, max_age=KNOWN_S, path="/desk", secure=_is_secure(), httponly=True,
+                        samesite="Strict")
 
 
 def _is_secure() -> bool:

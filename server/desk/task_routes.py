@@ -5,6 +5,7 @@ Nothing here makes a sheet or a mail; the tasks do, and load what is slow when i
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Any, cast
 
 from flask import Blueprint, Response, request
@@ -14,6 +15,7 @@ from server.http.problems import RequestFault
 from server.http.sync_routes import body_of, logbook
 from server.tasks.catalogue import TASKS, carry_out
 from server.tasks.messages import TaskArguments
+from sync.kernel.json_tree import JsonObject
 from sync.records.locks import SHEETS
 from sync.wire import op_line
 from sync.wire.json_parsing import parse
@@ -58,5 +60,18 @@ def command(name: str) -> dict[str, Any]:
     arguments = parse(body_of(BODY_MOST, ("application/json",)), BODY_MOST)
     if not isinstance(arguments, dict):
         raise RequestFault("bad_query", name="body", found=type(arguments).__name__)
-    # They are what this version's own commands send; a task turns what it reads of them into text, days or paths.
-    return {"result": carry_out(logbook(), name, cast(TaskArguments, arguments))}
+    try:
+        # The task looks first whether it has what it needs.
+        return {"result": carry_out(logbook(), name, cast(TaskArguments, arguments))}
+    except OSError as error:
+        if not _is_named(error, arguments):
+            raise
+        raise RequestFault("file_unusable", file=str(error.filename)[:TEXT_MOST], why=error.strerror) from error
+
+
+def _is_named(error: OSError, arguments: JsonObject) -> bool:
+    """Whether an error is of a file that the arguments name, or of what was written beside it; no other is theirs."""
+    files = arguments.get("files")
+    named = [name for name in (arguments.get("file"), *(files if isinstance(files, list) else [])) if name]
+    return isinstance(error.filename, (str, Path)) and any(
+        Path(error.filename).absolute().parent == Path(str(name)).absolute().parent for name in named)

@@ -13,7 +13,7 @@ from flask import Response, g
 from server.desk.forms import UPLOAD_MOST, UPLOAD_PATH, Files
 from server.desk.login import page, pages
 from server.http.sync_routes import logbook
-from server.tasks.bundle_words import missing_parts, outcome_of
+from server.tasks.bundle_words import faults_of, missing_parts, outcome_of
 from server.tasks.messages import TakenPart
 from sync.wire.bundle import Bundle, receipt
 from sync.wire.responses import LineResult
@@ -25,6 +25,7 @@ class UploadRow(TakenPart):
 
     name: str
     said: str
+    remarks: list[str]
     of_parts: str
     receipt: str
     receipt_name: str
@@ -51,7 +52,8 @@ def _row(name: str, bundle: Bundle, lines: list[LineResult]) -> UploadRow:
     tally: TakenPart = {"device": bundle.device, "part": bundle.part, **bundle_intake.tally(lines)}
     encoded = base64.b64encode(receipt(bundle, lines)).decode("ascii")
     return {
-        **tally, "name": name, "said": outcome_of(tally), "of_parts": bundle.part.replace("/", " of "),
+        **tally, "name": name, "said": outcome_of(tally), "remarks": faults_of(tally),
+        "of_parts": bundle.part.replace("/", " of "),
         "receipt": f"data:text/plain;charset=utf-8;base64,{encoded}",
         "receipt_name": f"{name.rpartition('.')[0] or name}-receipt.txt",
     }

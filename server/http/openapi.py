@@ -102,8 +102,9 @@ EVERYWHERE = (421, 500)
 DEVICE = "who asks, as the token says it too: 4 to 64 lower-case hexadecimal digits"
 ROUTES: dict[str, dict[str, Operation]] = {
     "/pair": {
-        "post": _route("A one-time code for a token, which every other request of the phone shows as a bearer.",
-                       _json("Paired"), (400, 403, 408, 411, 413, 415, 429),
+        "post": _route("A one-time code for a token, which every other request of the phone shows as a bearer. An id "
+                       "that is paired already has to show its token here, too.",
+                       _json("Paired"), (400, 403, 408, 409, 410, 411, 413, 415),
                        requestBody=_takes("{code, device, name}", "application/json"), security=[]),
     },
     "/sync": {

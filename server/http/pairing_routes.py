@@ -7,11 +7,10 @@ from __future__ import annotations
 
 import time
 
-from flask import Blueprint, current_app, request
+from flask import Blueprint, request
 
-from server.http.auth import pairings
+from server.http.auth import bearer, pairings
 from server.http.problems import RequestFault
-from server.http.rate_limits import Limit
 from server.http.sync_routes import body_of
 from sync.kernel.json_tree import Json, JsonObject
 from sync.records.pairing import NAME_MOST, Claim
@@ -20,23 +19,17 @@ from sync.wire.json_parsing import parse
 from sync.wire.responses import OtherPhone, Paired
 
 BODY_MOST = 2048
-# Wrong codes by one address and by all. An offer is void after five; this holds back who tries offer after offer.
-BY_ONE, BY_ALL, WITHIN_S = 10, 30, 600.0
 
 pages = Blueprint("pairing", __name__)
 
 
-def new_limit() -> Limit:
-    """The limit on wrong codes that one service keeps [Limit]."""
-    return Limit(BY_ONE, BY_ALL, WITHIN_S)
-
-
 @pages.post("/pair")
 def take_up() -> Paired:
-    """POST /pair: {code, device, name} for {token, device, name, paired_at, others}; the code is used up."""
+    """POST /pair: {code, device, name} for {token, device, name, paired_at}; the code is used up by it.
+
+    A phone that is paired shows its token as well. Tries are counted by the records, for the short code alone.
+    """
     claim = _claim(parse(body_of(BODY_MOST, ("application/json",)), BODY_MOST))
-    limit: Limit = current_app.extensions["layby"]["pairing_limit"]
-    attempt = limit.enter(request.remote_addr or "")
     token, device = pairings().pair(claim, time.time_ns() // 1_000_000)
     limit.forgive(attempt)
     return {
@@ -59,7 +52,7 @@ def _claim(body: Json) -> Claim:
     # The desk's own name would let a phone number entries as the desk does.
     if not op_line.is_device(device) or device == op_line.DESK:
         raise RequestFault("bad_query", name="device", found=device[:40])
-    return Claim(code, device, name)
+    return Claim(code, device, name, bearer(request))
 
 
 def _text(body: JsonObject, name: str, most: int) -> str:

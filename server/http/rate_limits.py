@@ -1,12 +1,11 @@
-"""Limits on how often a secret may be tried: by one address and by all together, kept in memory alone.
+"""Limits on how often a secret may be tried: by one caller and by all together, kept in memory alone.
 
-Nothing here knows what is tried. A restart forgets the tries; what must outlast one (the tries at a pairing code) is
-counted in the records.
+Nothing here knows what is tried or who a caller is. A restart forgets the tries; what must outlast one (the tries at a
+pairing code) is counted in the records.
 """
 
 from __future__ import annotations
 
-import ipaddress
 import math
 import threading
 import time
@@ -25,8 +24,8 @@ class Limit:
     """At most so many tries that failed, within a time that moves along.
 
     Args of the constructor:
-        by_one: by one address [count]
-        by_all: by all together; also the most that is ever remembered [count]
+        by_one: by one caller [count]
+        by_all: by all together but those who stand apart [count]
         within_s: in how long a time [s]
         clock: tells the time, never backwards [function to s]
     """
@@ -36,14 +35,15 @@ class Limit:
         self.by_all = by_all
         self.within_s = within_s
         self.clock = clock
-        self._tries: list[tuple[float, str]] = []
+        self._tries: list[tuple[float, str, bool]] = []
         self._lock = threading.Lock()
 
-    def enter(self, address: str) -> tuple[float, str]:
+    def enter(self, caller: str, is_apart: bool = False) -> tuple[float, str, bool]:
         """Count a try before it is made, so that many at once cannot slip through.
 
         Args:
-            address: who tries [IP address; any other text is one caller]
+            caller: who tries [text]
+            is_apart: whether they are held back by their own tries alone, and count to nobody else's [truth]
 
         Returns:
             the try, for `forgive` [mark]
@@ -52,29 +52,19 @@ class Limit:
             TooOften: wait_s [s].
         """
         with self._lock:
-            now, caller = self.clock(), _caller(address)
-            self._tries = [(at, who) for at, who in self._tries if now - at < self.within_s]
-            mine = [at for at, who in self._tries if who == caller]
-            everyone = [at for at, _ in self._tries]
-            for tries, most in ((mine, self.by_one), (everyone, self.by_all)):
+            now = self.clock()
+            self._tries = [one for one in self._tries if now - one[0] < self.within_s]
+            mine = [at for at, who, apart in self._tries if (who, apart) == (caller, is_apart)]
+            others = [] if is_apart else [at for at, _, apart in self._tries if not apart]
+            for tries, most in ((mine, self.by_one), (others, self.by_all)):
                 if len(tries) >= most:
                     raise TooOften(wait_s=max(1, math.ceil(tries[-most] + self.within_s - now)))
-            self._tries.append((now, caller))
-            return now, caller
+            mark = (now, caller, is_apart)
+            self._tries.append(mark)
+            return mark
 
-    def forgive(self, mark: tuple[float, str]) -> None:
+    def forgive(self, mark: tuple[float, str, bool]) -> None:
         """A try that was right does not count."""
         with self._lock:
             if mark in self._tries:
                 self._tries.remove(mark)
-
-
-def _caller(address: str) -> str:
-    """Who an address stands for: itself, or of IPv6 its network, since one house has more than can be counted."""
-    try:
-        caller = ipaddress.ip_address(address.strip("[]").partition("%")[0])
-    except ValueError:
-        return address
-    if isinstance(caller, ipaddress.IPv6Address) and caller.ipv4_mapped is None:
-        return str(ipaddress.ip_network((caller, 64), strict=False))
-    return str(getattr(caller, "ipv4_mapped", None) or caller)

@@ -14,13 +14,12 @@ from server.http.problems import RequestFault
 from sync.records import receipts as receipt_book
 from sync.records.logbook import Logbook
 from sync.records.receipts import RECEIPTS_MOST
+from sync.wire.bundle import PART_BYTES
 from sync.wire.responses import Changes, Results
 from sync.wire.results import Receipts
 from sync.work import bundle_intake, changes, intake
 
 TYPES = ("text/plain", "application/x-ndjson")
-# A part as the phone writes it has 2 MB; one photo may make it longer.
-PART_BYTES = 16 * 1024 * 1024
 SEQ_MOST = 2**53
 
 pages = Blueprint("filing", __name__)
@@ -82,9 +81,9 @@ def file_batch() -> Results:
 
 @pages.post("/bundles")
 def file_part() -> Response:
-    """POST /bundles: one hand-carried file, at most 16 MiB; answers its receipt file, to be carried back."""
+    """POST /bundles: one hand-carried file of the phone that asks, at most 16 MiB; answers its receipt file."""
     body = body_of(PART_BYTES, TYPES)
-    content = bundle_intake.receive_bundle(logbook(), body, time.time_ns() // 1_000_000)
+    content = bundle_intake.receive_bundle(logbook(), body, time.time_ns() // 1_000_000, device_of(request))
     response = Response(content, content_type="text/plain; charset=utf-8")
     response.headers["Content-Disposition"] = 'attachment; filename="layby-receipt.txt"'
     return response

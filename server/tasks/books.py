@@ -20,12 +20,21 @@ from sync.sheet.ledger import Totals
 from sync.sheet.sheet_data import Sheet
 
 FOLDER = "books"
+# Ten years with the leap days that they have at most: longer than any authority asks for (common practice, no source),
+# and read within seconds.
+DAYS_MOST = 3653
 
 
 class NoPage(LaybyError):
     """A page of the books could not be printed; `why` says for what reason."""
 
     code = "no_page"
+
+
+class PeriodTooLong(LaybyError):
+    """A ledger of more than ten years; `first` and `last` are its days."""
+
+    code = "period_too_long"
 
 
 def day_page(logbook: Logbook, day: date) -> list[str]:
@@ -61,9 +70,12 @@ def ledger(logbook: Logbook, first: date, last: date) -> list[str]:
         the files: PDF and CSV [paths]
 
     Raises:
+        PeriodTooLong: it is longer than ten years.
         NoPage: it cannot be printed.
         BadSettings: the folder's settings cannot be used.
     """
+    if (last - first).days >= DAYS_MOST:
+        raise PeriodTooLong(first=first.isoformat(), last=last.isoformat())
     books = _accounts(logbook, first, last)
     name = f"ledger-{first.isoformat()}-{last.isoformat()}"
     return [_pdf(logbook.folder, name, books.ledger_page()),

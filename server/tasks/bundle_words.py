@@ -26,6 +26,12 @@ def outcome_of(tally: Tally) -> str:
     return f"{text}; {tally['repeats']} of them known before." if tally["repeats"] else f"{text}."
 
 
+def faults_of(tally: Tally) -> list[str]:
+    """What is wrong in one file, a line each, the last with the number of those that are not listed [texts]."""
+    lines = [f"Line {fault['line']}: {fault['detail']}" for fault in tally["faults"]]
+    return [*lines, f"And {tally['more']} more."] if tally["more"] else lines
+
+
 def missing_parts(files: Sequence[PartName]) -> list[str]:
     """Which parts were not among the files, in words; what a part holds needs no other part to be filed."""
     present: dict[tuple[str, int], set[int]] = {}

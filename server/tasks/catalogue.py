@@ -11,6 +11,7 @@ import time
 from typing import Any
 
 from server.tasks import record_tasks, sheet_tasks
+from server.tasks.arguments import check_arguments
 from server.tasks.messages import TaskArguments
 from server.tasks.task import Task
 from sync.records.locks import SHEETS
@@ -66,7 +67,9 @@ def carry_out(logbook: Logbook, name: str, arguments: TaskArguments) -> Any:
         passphrase [JSON value, as the task's own signature says]
 
     Raises:
-        NoSuchDay: the day cannot be read. Whatever the task itself raises.
+        BadArguments: some are missing or of another kind. NoSuchDay: the day cannot be read. Whatever the task itself
+            raises.
     """
+    check_arguments(name, arguments)
     with SHEETS.together() if name in sheet_tasks.WRITING else contextlib.nullcontext():
         return TASKS[name](logbook, arguments)

@@ -16,6 +16,7 @@ from server.tasks.evening_rows import reason_of, remark, row_of, unfiled, with_t
 from server.tasks.mail_queue import send
 from server.tasks.messages import EveningRow
 from server.tasks.sheet_data import SheetInputs, inputs_of
+from sync.disk.own_files import content_of
 from sync.errors import LaybyError
 from sync.isolation import Odd, apart
 from sync.kernel.books import Rulebook
@@ -112,7 +113,7 @@ def newest_sheet(logbook: Logbook, visit_id: str) -> bytes:
     if sheet.reason or not record or not record["file"]:
         reason = row_of(sheet.visit, record, sheet.reason, rulebook)["reason"]
         raise NoSheet(visit=visit_id, why=reason["text"] if reason else "")
-    return sheet_records.pdf(record).read_bytes()
+    return content_of(logbook.folder, sheet_records.pdf(record))
 
 
 def approve(

@@ -21,6 +21,7 @@ from server import settings as folder_settings
 from server.tasks.evening_rows import reason_of, row_of, unfiled
 from server.tasks.messages import EveningRow
 from server.tasks.sheet_data import inputs_of, outline_of
+from sync.disk.own_files import content_of
 from sync.isolation import Odd, apart
 from sync.kernel.books import Rulebook
 from sync.kernel.reason import Reason
@@ -171,7 +172,7 @@ def _spooled(visit: Visit, data: Sheet, record: SheetRecord, queue: MailQueue) -
         "subject": text["subject"], "text": text["text"],
         "date": datetime.fromtimestamp(queue.now_ms / 1000).astimezone(),
         "attachments": [{"name": text["file"], "kind": "application/pdf",
-                         "content": queue.sheet_records.pdf(record).read_bytes()}],
+                         "content": content_of(queue.sheet_records.folder, queue.sheet_records.pdf(record))}],
     })
     more: SheetPost = {
         "recipients": [mail.address(person["address"]) for person in to], "message_id": message_id, "spool": name,

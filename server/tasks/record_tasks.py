@@ -47,13 +47,14 @@ class VehicleCard(TypedDict):
 
 def _receive(logbook: Logbook, arguments: TaskArguments) -> list[FileTally]:
     # By their paths: a day with photos is larger than a request may be, and whoever holds the folder reads the disk.
-    texts = [Path(name).read_bytes() for name in arguments["files"]]
+    texts = bundle_intake.texts_of([Path(name) for name in arguments["files"]])
     tallies = []
     for bundle, results in bundle_intake.receive_bundles(logbook, texts, time.time_ns() // 1_000_000):
         counts = bundle_intake.tally(results)
         tallies.append(FileTally(
             device=bundle.device, part=bundle.part, receipt=receipt(bundle, results).decode(),
-            entries=counts["entries"], photos=counts["photos"], repeats=counts["repeats"], faults=counts["faults"]))
+            entries=counts["entries"], photos=counts["photos"], repeats=counts["repeats"], faults=counts["faults"],
+            more=counts["more"]))
     return tallies
 
 

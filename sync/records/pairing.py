@@ -21,8 +21,9 @@ from sync.records.locks import FILES, Ranked
 FILE = "devices.json"
 CODE_BYTES = 16
 CODE_MS = 10 * 60_000
-# Eight digits: quick on a phone's keypad with gloves on. An offer takes five tries in all, so a guess at one comes true
-# once in twenty million offers, and an offer stands for five minutes only when its owner has asked for it.
+# Eight digits: quick on a phone's keypad with gloves on. They take five tries an offer, so a guess comes true once in
+# twenty million offers, and they stand for five minutes only when their owner has asked for them. The long code takes
+# any number: nobody guesses 128 bits, and a limit on it would let strangers void what its owner has opened.
 SHORT_DIGITS = 8
 SHORT_MS = 5 * 60_000
 TRIES_MOST = 5
@@ -38,15 +39,33 @@ _LOCK = Ranked(FILES)
 
 
 class NoOffer(LaybyError):
-    """No code is open: none was asked for, or it was used, ran out, or was tried too often."""
+    """No code is open: none was asked for, or it was used or ran out."""
 
     code = "no_pairing_offer"
 
 
 class WrongCode(LaybyError):
-    """The code is not the one that is open; `left` tries remain."""
+    """The short code is not the one that is open; `left` tries remain."""
 
     code = "wrong_pairing_code"
+
+
+class WrongLongCode(LaybyError):
+    """The long code is not the one that is open; it may be tried again."""
+
+    code = "wrong_long_code"
+
+
+class ShortCodeVoid(LaybyError):
+    """The short code ran out or was tried too often; the long one of the same offer is still good."""
+
+    code = "short_code_void"
+
+
+class AlreadyPaired(LaybyError):
+    """The device's id belongs to a phone that is paired, called `name`, whose token was not shown."""
+
+    code = "already_paired"
 
 
 class UnknownDevice(LaybyError):
@@ -67,11 +86,12 @@ class Offer:
 
 @dataclass(frozen=True)
 class Claim:
-    """What a phone shows and calls itself: the code as it came, its device id, a name for people."""
+    """What a phone shows and calls itself: the code as it came, its device id, a name for people, its token if any."""
 
     code: str
     device: str
     name: str
+    token: str = ""
 
 
 class Device(TypedDict):
@@ -140,6 +160,8 @@ class Pairings:
     def pair(self, claim: Claim, now_ms: int) -> tuple[str, Device]:
         """Take up the open offer; it is void afterwards, and a token that this device had before is worth nothing.
 
+        A device that is paired has to show that token, since a code alone says nothing of whose the id is.
+
         Args:
             claim: the code that is shown, and who shows it [Claim]
             now_ms: now [ms since 1970]
@@ -149,12 +171,16 @@ class Pairings:
 
         Raises:
             NoOffer: no code is open.
-            WrongCode: it is another one; that counts as a try.
+            WrongCode: the short code is another one; that counts as a try.
+            WrongLongCode: the long code is another one.
+            ShortCodeVoid: the short code is not taken any more.
+            AlreadyPaired: the id is another's; the offer stays open.
         """
         token = secrets.token_urlsafe(TOKEN_BYTES)
         with _LOCK:
             stored = self._read()
             self._take_up(stored, claim.code, now_ms)
+            _see_whose_id(stored["devices"], claim)
             others = [device for device in stored["devices"] if device["device"] != claim.device]
             device: _StoredDevice = {
                 "device": claim.device, "name": _free_name(claim.name, others), "token": _proof(token),
@@ -210,18 +236,21 @@ class Pairings:
         return _without_token(named[0])
 
     def _take_up(self, stored: _Stored, code: str, now_ms: int) -> None:
-        """See that the code is the open one; a wrong one is counted before anybody is told."""
+        """See that the code is the open one; a wrong short one is counted before anybody is told."""
         offer = stored["offer"]
-        if offer is None or now_ms >= offer["code_until"] or offer["tries"] >= TRIES_MOST:
+        if offer is None or now_ms >= offer["code_until"]:
             raise NoOffer
         shown = "".join(code.split()).replace("-", "").lower()
-        is_short = len(shown) <= SHORT_DIGITS
-        proof, until_ms = (offer["short"], offer["short_until"]) if is_short else (offer["code"], offer["code_until"])
-        if now_ms < until_ms and hmac.compare_digest(proof, _proof(shown)):
-            return
-        offer["tries"] += 1
-        self._write(stored)
-        raise WrongCode(left=TRIES_MOST - offer["tries"])
+        proof = _proof(shown)
+        if len(shown) > SHORT_DIGITS:
+            if not hmac.compare_digest(offer["code"], proof):
+                raise WrongLongCode
+        elif now_ms >= offer["short_until"] or offer["tries"] >= TRIES_MOST:
+            raise ShortCodeVoid
+        elif not hmac.compare_digest(offer["short"], proof):
+            offer["tries"] += 1
+            self._write(stored)
+            raise WrongCode(left=TRIES_MOST - offer["tries"])
 
     def _read(self) -> _Stored:
         path = self.folder / FILE
@@ -246,6 +275,15 @@ def _proof(secret: str) -> str:
     its hash by trying all of them, but only by who can read the folder, and within its five minutes.
     """
     return hashlib.sha256(secret.encode("utf-8", "replace")).hexdigest()
+
+
+def _see_whose_id(devices: list[_StoredDevice], claim: Claim) -> None:
+    """See that the id is a new one, or was revoked, or is claimed with its present token."""
+    proof = _proof(claim.token)
+    for device in devices:
+        is_paired = device["device"] == claim.device and device["revoked_at"] is None
+        if is_paired and not hmac.compare_digest(device["token"], proof):
+            raise AlreadyPaired(name=device["name"])
 
 
 def _free_name(name: str, others: list[_StoredDevice]) -> str:

@@ -1,6 +1,6 @@
-"""The passphrase of the desk's pages, as a hash that is slow to guess, and the one-time key by which it is set.
+"""The passphrase of the desk's pages, as a hash that is slow to guess, the key by which it is set, who knew it before.
 
-Nothing here knows HTTP or who is signed in. Neither the passphrase nor the key is kept.
+Nothing here knows HTTP or who is signed in. Neither the passphrase nor the key nor a browser's mark is kept.
 """
 
 from __future__ import annotations
@@ -25,17 +25,21 @@ LEAST, MOST = 12, 200
 COST: dict[str, int] = {"n": 2**15, "r": 8, "p": 1}
 MEMORY_MOST = 64 * 1024 * 1024
 
+# Browsers that have known the passphrase; of more the ones that signed in longest ago are forgotten.
+KNOWN_MOST = 20
+
 _LOCK = Ranked(FILES)
 
 
 class _Stored(TypedDict):
-    """What the file holds: the hash and what it was made with, and the key for setting another."""
+    """What the file holds: the hash and what it was made with, the key for setting another, marks of browsers."""
 
     salt: str | None
     cost: dict[str, int]
     hash: str
     key: str | None
     key_until: int
+    known: list[str]
 
 
 class PassphraseLength(LaybyError):
@@ -104,7 +108,21 @@ class Passphrase:
             if not self.opens_setting(key, now_ms):
                 raise NoSettingKey
             salt = secrets.token_hex(16)
-            self._write({"salt": salt, "cost": COST, "hash": _hash(text, salt, COST), "key": None, "key_until": 0})
+            self._write({"salt": salt, "cost": COST, "hash": _hash(text, salt, COST), "key": None, "key_until": 0,
+                         "known": []})
+
+    def remember(self) -> str:
+        """A mark for a browser that has shown the passphrase; void with the next passphrase [text]."""
+        mark = secrets.token_urlsafe(32)
+        with _LOCK:
+            stored = self._read()
+            self._write({**stored, "known": [*stored["known"], _sha256(mark)][-KNOWN_MOST:]})
+        return mark
+
+    def remembers(self, mark: str) -> bool:
+        """Whether a browser that shows this mark has known the passphrase as it is now."""
+        shown = _sha256(mark)
+        return any(hmac.compare_digest(one, shown) for one in self._read()["known"])
 
     def fits(self, text: str) -> bool:
         """Whether this is the passphrase; False before one is set. Takes its time, and the same for right and wrong."""
@@ -118,9 +136,9 @@ class Passphrase:
         try:
             tree = json.loads(path.read_bytes())
             return {"salt": tree["salt"], "cost": tree["cost"], "hash": tree["hash"], "key": tree["key"],
-                    "key_until": tree["key_until"]}
+                    "key_until": tree["key_until"], "known": list(tree.get("known", []))}
         except FileNotFoundError:
-            return {"salt": None, "cost": COST, "hash": "", "key": None, "key_until": 0}
+            return {"salt": None, "cost": COST, "hash": "", "key": None, "key_until": 0, "known": []}
         except (ValueError, KeyError, TypeError) as error:
             raise Unreadable(file=str(path)) from error
 

@@ -6,12 +6,14 @@ Nothing here knows a visit or an operation: a photo is named by its SHA-256, and
 from __future__ import annotations
 
 import hashlib
+import logging
 import os
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
 from sync.disk import calls
+from sync.disk.own_files import NotOwn, content_of
 from sync.disk.safe_files import check_room, disk_full, make_folder, sync_folder, write_whole
 from sync.errors import LaybyError
 from sync.records.embedded.journal import FLOOR_BYTES
@@ -23,6 +25,8 @@ PHOTO_BYTES = 2_000_000
 PIXELS_MOST = 40_000_000
 # A part begins with the length that the whole will have, so that a phone which forgot it can be told.
 _HEAD_LENGTH = 12
+
+log = logging.getLogger("layby.photos")
 
 # One for the process, not for an object: several may be open over one folder.
 _LOCK = Ranked(FILES)
@@ -157,14 +161,17 @@ class PhotoStore:
         return end + len(chunk)
 
     def bytes_of(self, sha: str) -> bytes | None:
-        """A whole photo [bytes]; None where it is not whole or not here.
+        """A whole photo [bytes]; None where it is not whole, not here, or a link, which the log then names.
 
         Raises:
             NotADigest: the name is no SHA-256.
         """
         try:
-            return self.path(sha).read_bytes()
+            return content_of(self.folder, self.path(sha))
         except FileNotFoundError:
+            return None
+        except NotOwn as error:
+            log.warning("a photo is a link, which is not followed: %s", error)
             return None
 
     def erase(self, sha: str) -> None:

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import cast
 
 from sync.disk import calls
+from sync.disk.own_files import content_of
 from sync.disk.safe_files import make_folder, write_whole
 from sync.errors import LaybyError
 from sync.kernel.json_tree import JsonObject
@@ -186,7 +187,7 @@ class SheetRecords:
 
     def letter(self, record: SheetRecord) -> bytes:
         """The queued letter of a sheet [bytes]."""
-        return (self.folder / "spool" / str(record["spool"])).read_bytes()
+        return content_of(self.folder, self.folder / "spool" / str(record["spool"]))
 
     def unspool(self, record: SheetRecord) -> None:
         """Drop a letter that is over; harmless when it is gone already."""

@@ -4,7 +4,8 @@ Nothing here files a line or judges an operation; `intake` does, by the same fun
 
 A bundle is `layby-bundle 1 <device> <part>/<parts>`, op lines, `blob <sha256> <offset> <base64>` lines, `end <lines>
 <sha256>`, the hash being over the lines between with a line feed each. A receipt is framed alike, its lines being
-`<sha256> <JSON>`, one for each line of the bundle.
+`<sha256> <JSON>`, one for each op line and piece of the bundle, one for each of ten lines that are neither, and one
+that says how many more there are.
 """
 
 from __future__ import annotations
@@ -19,6 +20,15 @@ from sync.wire import op_line
 from sync.wire.responses import LineResult
 
 UNKNOWN = "unknown"
+# A part as the phone writes it has 2 MB; one photo may make it longer.
+PART_BYTES = 16 * 1024 * 1024
+# A person is helped by a few faults; a file of noise has one on each of its lines.
+FAULTS_LISTED = 10
+# A file is read for as many lines as entries of its size make: an entry has more than 200 bytes, and a mail program may
+# put an empty line behind each. Noise in short lines would else take many times its own room.
+LINE_BYTES = 100
+LINES_FREE = 200
+_MARK = b"\xef\xbb\xbf"
 _HEAD = re.compile(rb"layby-bundle 1 ([0-9a-f]{4,64}) ([0-9]{1,4}/[0-9]{1,4})")
 _END = re.compile(rb"end ([0-9]{1,9}) ([0-9a-f]{64})")
 _BLOB = re.compile(rb"blob ([0-9a-f]{64}) ([0-9]{1,9}) ([A-Za-z0-9+/]+={0,2})")
@@ -35,13 +45,38 @@ class Piece:
 
 @dataclass
 class Bundle:
-    """What a bundle holds by line number in the file: op lines, pieces of photos, and the code of each fault."""
+    """What a bundle holds by line number in the file: op lines, pieces of photos, and the codes of at most ten faults.
+
+    `more` counts the lines from `more_from` on that are neither, or were not read, and have no fault of their own.
+    """
 
     device: str = UNKNOWN
     part: str = "1/1"
     lines: dict[int, bytes] = field(default_factory=dict)
     pieces: dict[int, Piece] = field(default_factory=dict)
     faults: dict[int, str] = field(default_factory=dict)
+    more: int = 0
+    more_from: int = 0
+
+    def name(self, number: int, code: str) -> None:
+        """One more fault; behind the tenth they are counted."""
+        if len(self.faults) < FAULTS_LISTED:
+            self.faults[number] = code
+        else:
+            self.count(number, 1)
+
+    def count(self, number: int, lines: int) -> None:
+        """So many more lines, from this one on, that are not named one by one."""
+        self.more_from = min(self.more_from or number, number)
+        self.more += lines
+
+    def name_last(self, number: int, code: str) -> None:
+        """The fault of the file as a whole, which is always named."""
+        if len(self.faults) == FAULTS_LISTED:
+            last = max(self.faults)
+            del self.faults[last]
+            self.count(last, 1)
+        self.faults[number] = code
 
 
 def read(text: bytes) -> Bundle:
@@ -54,30 +89,59 @@ def read(text: bytes) -> Bundle:
         its op lines, its pieces of photos and its faults, of no_bundle_head, not_a_line, part_cut_short, part_altered
         [Bundle]
     """
-    pieces = [piece.removesuffix(b"\r") for piece in text.removeprefix(b"\xef\xbb\xbf").split(b"\n")]
-    while pieces and not pieces[-1].strip():
-        pieces.pop()
-    bundle = Bundle()
-    head = _HEAD.fullmatch(pieces[0]) if pieces else None
+    bundle, start = Bundle(), len(_MARK) if text.startswith(_MARK) else 0
+    stop = _line_end(text, max(start, len(text.rstrip())), len(text))
+    last = text.rfind(b"\n", start, stop) + 1 or start
+    head = _HEAD.fullmatch(_line(text, start, _line_end(text, start, stop)))
+    end = _END.fullmatch(_line(text, last, stop))
+    number = 1 if head is None else 2
     if head is None:
-        bundle.faults[1] = "no_bundle_head"
+        bundle.name(1, "no_bundle_head")
     else:
         bundle.device, bundle.part = head[1].decode("ascii"), head[2].decode("ascii")
-    end = _END.fullmatch(pieces[-1]) if pieces else None
-    inner = pieces[0 if head is None else 1 : len(pieces) if end is None else -1]
-    for number, piece in enumerate(inner, 1 if head is None else 2):
-        photo = _piece(piece)
-        if photo is not None:
-            bundle.pieces[number] = photo
-        elif op_line.is_framed(piece):
-            bundle.lines[number] = piece
-        elif not (number == 1 and head is None):
-            bundle.faults[number] = "not_a_line"
+        start = _line_end(text, start, stop) + 1
+    count, of_all = _sort_lines(text, (start, stop if end is None else last), number, bundle)
     if end is None:
-        bundle.faults[len(pieces) + 1] = "part_cut_short"
-    elif int(end[1]) != len(inner) or end[2].decode("ascii") != _sum(inner):
-        bundle.faults[len(pieces)] = "part_altered"
+        bundle.name_last(number + count, "part_cut_short")
+    elif (int(end[1]), end[2].decode("ascii")) != (count, of_all):
+        bundle.name_last(number + count, "part_altered")
     return bundle
+
+
+def _line_end(text: bytes, start: int, stop: int) -> int:
+    end = text.find(b"\n", start, stop)
+    return stop if end < 0 else end
+
+
+def _line(text: bytes, start: int, end: int) -> bytes:
+    return text[start:end].removesuffix(b"\r")
+
+
+def _sort_lines(text: bytes, stretch: tuple[int, int], number: int, bundle: Bundle) -> tuple[int, str]:
+    """Put each line of a stretch, the first bearing a number, where it belongs; how many they are, and their sum."""
+    (start, stop), most = stretch, LINES_FREE + len(text) // LINE_BYTES
+    count, running = 0, hashlib.sha256()
+    while start < stop and count < most:
+        end = _line_end(text, start, stop)
+        line = _line(text, start, end)
+        _sort(line, number + count, bundle)
+        running.update(line)
+        running.update(b"\n")
+        start, count = end + 1, count + 1
+    unread = text.count(b"\n", start, stop) + (text[stop - 1 : stop] != b"\n") if start < stop else 0
+    if unread:
+        bundle.count(number + count, unread)
+    return count + unread, running.hexdigest()
+
+
+def _sort(line: bytes, number: int, bundle: Bundle) -> None:
+    photo = _piece(line)
+    if photo is not None:
+        bundle.pieces[number] = photo
+    elif op_line.is_framed(line):
+        bundle.lines[number] = line
+    elif number not in bundle.faults:
+        bundle.name(number, "not_a_line")
 
 
 def _piece(line: bytes) -> Piece | None:
@@ -100,16 +164,15 @@ def receipt(bundle: Bundle, results: list[LineResult]) -> bytes:
     Returns:
         the file to carry back to the phone [UTF-8 bytes]
     """
-    lines = [op_line.line(result).removesuffix(b"\n") for result in results]
-    head = f"layby-receipt 1 {bundle.device} {bundle.part}".encode("ascii")
-    end = f"end {len(lines)} {_sum(lines)}".encode("ascii")
-    return b"".join(piece + b"\n" for piece in (head, *lines, end))
+    running = hashlib.sha256()
+    text = bytearray(f"layby-receipt 1 {bundle.device} {bundle.part}\n".encode("ascii"))
+    for result in results:
+        line = op_line.line(result)
+        running.update(line)
+        text += line
+    return bytes(text) + f"end {len(results)} {running.hexdigest()}\n".encode("ascii")
 
 
 def digest(content: bytes) -> str:
     """The SHA-256 that names a photo and closes a part [64 hex digits]."""
     return hashlib.sha256(content).hexdigest()
-
-
-def _sum(lines: list[bytes]) -> str:
-    return digest(b"".join(line + b"\n" for line in lines))

@@ -87,10 +87,11 @@ class LineOfPhoto(PhotoResult):
 
 @final
 class UnreadableLine(TypedDict):
-    """What stands in a hand-carried part and is neither."""
+    """What stands in a hand-carried part and is neither; with `count`, so many such lines from this one on."""
 
     line: int
     status: Literal["unreadable"]
+    count: NotRequired[int]
     problem: Problem
 
 
@@ -105,12 +106,13 @@ class LineFault(TypedDict):
 
 
 class Tally(TypedDict):
-    """What became of a hand-carried part: op lines and photos by status, repeated op lines, and what is wrong."""
+    """What became of a hand-carried part: op lines and photos by status, repeats, ten faults, further ones."""
 
     entries: dict[str, int]
     photos: dict[str, int]
     repeats: int
     faults: list[LineFault]
+    more: int
 
 
 RECEIPTS = Shape({

@@ -6,14 +6,16 @@ Nothing here judges an operation or knows how a part is framed; `intake` and `bu
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Iterable
+from pathlib import Path
 
 from sync.errors import DiskFull, LaybyError, sentence
 from sync.records.logbook import Logbook
 from sync.records.photos import PhotoAltered, PhotoStore
-from sync.wire.bundle import Bundle, Piece, digest, read, receipt
+from sync.wire.bundle import FAULTS_LISTED, PART_BYTES, Bundle, Piece, digest, read, receipt
 from sync.wire.faults import Scalar
 from sync.wire.responses import LineFault, LineOfPhoto, LineResult, PhotoResult, Tally
-from sync.wire.results import Problem
+from sync.wire.results import Problem, RepeatableResult
 from sync.work import intake
 from sync.work.intake import Refusal
 
@@ -22,15 +24,24 @@ Place = tuple[int, int]
 STATUSES = ("accepted", "conflict", "rejected", "deferred", "unreadable")
 
 
+class FileTooLarge(LaybyError):
+    """Files that are larger than any part of a bundle; `files` names them."""
+
+    code = "file_too_large"
+
+
 class _Parts:
     """Several parts that were given at once, and what became of each of their lines so far."""
 
-    def __init__(self, logbook: Logbook, texts: list[bytes], at_ms: int) -> None:
+    def __init__(self, logbook: Logbook, texts: list[bytes], at_ms: int, sender: str | None) -> None:
         self.logbook = logbook
         self.at_ms = at_ms
+        self.sender = sender
         self.wording = logbook.rulebook.get("wording", {})
         self.bundles = [read(text) for text in texts]
         self.results: dict[Place, LineResult] = {}
+        self.nameless: dict[int, int] = defaultdict(int)
+        self.refused: dict[int, int] = defaultdict(int)
 
     def problem(self, code: str, **values: Scalar) -> Problem:
         """What is wrong, as code and sentence."""
@@ -42,6 +53,10 @@ class _Parts:
             for number, code in bundle.faults.items():
                 problem = self.problem(code)
                 self.results[part, number] = {"line": number, "status": "unreadable", "problem": problem}
+            if bundle.more:
+                problem = self.problem("more_unreadable", count=bundle.more)
+                self.results[part, bundle.more_from] = {
+                    "line": bundle.more_from, "status": "unreadable", "count": bundle.more, "problem": problem}
 
     def file_lines(self) -> None:
         """The op lines of all parts; those that build on later ones are judged again once these are filed."""
@@ -52,11 +67,26 @@ class _Parts:
         while waiting:
             for start in range(0, len(waiting), intake.LINES_MOST):
                 places = waiting[start : start + intake.LINES_MOST]
-                results = intake.take(self.logbook, [lines[place] for place in places], self.at_ms)
+                results = intake.take(self.logbook, [lines[place] for place in places], self.at_ms, self.sender)
                 for place, result in zip(places, results, strict=True):
-                    self.results[place] = {"line": place[1], **result}
-            still = [place for place in waiting if self.results[place]["status"] == "deferred"]
+                    self._note(place, result)
+            still = [place for place in waiting if self._status(place) == "deferred"]
             waiting = still if len(still) < len(waiting) else []
+
+    def _note(self, place: Place, result: RepeatableResult) -> None:
+        """Keep what was answered; of lines without an id, which no phone can tell apart, ten and then their number."""
+        if result["id"] is None and place not in self.results:
+            self.nameless[place[0]] += 1
+            if self.nameless[place[0]] > FAULTS_LISTED:
+                self.bundles[place[0]].count(place[1], 1)
+                return
+        if "problem" in result and place not in self.results:
+            self.refused[place[0]] += 1
+        most = FAULTS_LISTED if self.refused[place[0]] <= FAULTS_LISTED else 1
+        self.results[place] = {"line": place[1], **_with_faults(result, most)}
+
+    def _status(self, place: Place) -> str | None:
+        return self.results[place]["status"] if place in self.results else None
 
     def keep_photos(self) -> None:
         """The photos of all parts; a piece answers for itself with what became of its photo."""
@@ -102,6 +132,14 @@ class _Parts:
         return None
 
 
+def _with_faults(result: RepeatableResult, most: int) -> RepeatableResult:
+    """A result with so many of its faults at most; a line may have two hundred. The journal keeps them all."""
+    problem = result.get("problem")
+    if problem is None or "errors" not in problem:
+        return result
+    return {**result, "problem": {**problem, "errors": problem["errors"][:most]}}
+
+
 def _append(store: PhotoStore, photo: str, content: bytes) -> None:
     """Give a whole photo to the store, which may hold a beginning of it from the network."""
     offset, length = store.offset(photo)
@@ -115,16 +153,38 @@ def _append(store: PhotoStore, photo: str, content: bytes) -> None:
 
 def _joined(pieces: list[Piece]) -> bytes | None:
     """Pieces in the order of their offsets; None where they leave a gap. Of two at one offset the first counts."""
-    content = b""
+    content = bytearray()
     for piece in sorted(pieces, key=lambda piece: piece.offset):
         if piece.offset > len(content):
             return None
         if piece.offset == len(content):
             content += piece.content
-    return content
+    return bytes(content)
 
 
-def receive_bundles(logbook: Logbook, texts: list[bytes], at: int) -> list[tuple[Bundle, list[LineResult]]]:
+def texts_of(files: Iterable[Path]) -> list[bytes]:
+    """The content of files that may be parts of a bundle [bytes each].
+
+    Raises:
+        FileTooLarge: some are larger than a part can be; none is read on.
+        OSError: one cannot be read.
+    """
+    texts, large = [], []
+    for path in files:
+        with path.open("rb") as file:
+            text = file.read(PART_BYTES + 1)
+        if len(text) > PART_BYTES:
+            large.append(str(path))
+        elif not large:
+            texts.append(text)
+    if large:
+        raise FileTooLarge(files=", ".join(large), limit_mb=PART_BYTES // 1024**2)
+    return texts
+
+
+def receive_bundles(
+    logbook: Logbook, texts: list[bytes], at: int, sender: str | None = None
+) -> list[tuple[Bundle, list[LineResult]]]:
     """Take in hand-carried files by the same rules as the network's batches; what is not sound is named.
 
     Files given at once may stand in any order and any number of times: what builds on a line of another file is judged
@@ -134,32 +194,36 @@ def receive_bundles(logbook: Logbook, texts: list[bytes], at: int) -> list[tuple
         logbook: the open logbook [Logbook]
         texts: the files as the phone wrote them, perhaps damaged on their way [list of bytes]
         at: when they came in [ms since 1970]
+        sender: the device that hands them in over the network, whose own the entries have to be; None where a person
+            at the desk does, who may bring any phone's [lower-case hex or None]
 
     Returns:
-        for each file what it holds, and for each of its lines {line, status, id, digest, repeat, problem?}, for a piece
-        of a photo {line, status, photo, offset, repeat?, problem?}, the status of what is neither being "unreadable"
+        for each file what it holds, and for each of its op lines {line, status, id, digest, repeat, problem?}, for a
+        piece of a photo {line, status, photo, offset, repeat?, problem?}, for what is neither {line, status
+        "unreadable", problem}, ten of them at most and one more with the `count` of the others
         [(Bundle, list of LineResult) each]
 
     Raises:
         DiskFull, JournalFailed: what came before may be filed; the same files may be given again.
     """
-    parts = _Parts(logbook, texts, at)
-    parts.name_the_unreadable()
+    parts = _Parts(logbook, texts, at, sender)
     parts.file_lines()
     parts.keep_photos()
+    parts.name_the_unreadable()
     results: list[list[LineResult]] = [[] for _ in texts]
     for part, number in sorted(parts.results):
         results[part].append(parts.results[part, number])
     return list(zip(parts.bundles, results, strict=True))
 
 
-def receive_bundle(logbook: Logbook, text: bytes, at: int) -> bytes:
+def receive_bundle(logbook: Logbook, text: bytes, at: int, sender: str | None = None) -> bytes:
     """Take in one hand-carried file.
 
     Args:
         logbook: the open logbook [Logbook]
         text: the file as the phone wrote it, perhaps damaged on its way [bytes]
         at: when it came in [ms since 1970]
+        sender: as for `receive_bundles` [lower-case hex or None]
 
     Returns:
         the receipt file [UTF-8 bytes]
@@ -167,8 +231,12 @@ def receive_bundle(logbook: Logbook, text: bytes, at: int) -> bytes:
     Raises:
         DiskFull, JournalFailed: what came before may be filed; the same file may be given again.
     """
-    [(bundle, results)] = receive_bundles(logbook, [text], at)
+    [(bundle, results)] = receive_bundles(logbook, [text], at, sender)
     return receipt(bundle, results)
+
+
+def _lines_told_of(result: LineResult) -> int:
+    return result.get("count", 1) if result["status"] == "unreadable" else 1
 
 
 def tally(results: list[LineResult]) -> Tally:
@@ -178,23 +246,28 @@ def tally(results: list[LineResult]) -> Tally:
         results: as from `receive_bundles` [list of LineResult]
 
     Returns:
-        {entries, photos: {status: count}, repeats, faults: [{line, detail}]}; statuses are of STATUSES, photos are
-        counted once each, faults leave out what only waits for another line [Tally]
+        {entries, photos: {status: count}, repeats, faults: [{line, detail}], more}; statuses are of STATUSES, photos
+        are counted once each, of the faults the first ten are listed and `more` counts the others [Tally]
     """
     entries = dict.fromkeys(STATUSES, 0)
     photos: dict[str, str] = {}
+    faults: list[LineFault] = []
+    more = 0
     for one in results:
+        count = _lines_told_of(one)
         if "photo" in one:
             photos[one["photo"]] = one["status"]
         else:
-            entries[one["status"]] += 1
+            entries[one["status"]] += count
+        if "count" not in one and "problem" in one and len(faults) < FAULTS_LISTED:
+            faults.append({"line": one["line"], "detail": one["problem"]["detail"]})
+        elif "problem" in one:
+            more += count
     statuses = list(photos.values())
-    faults: list[LineFault] = [
-        {"line": one["line"], "detail": one["problem"]["detail"]} for one in results if "problem" in one
-    ]
     return {
         "entries": entries,
         "photos": {status: statuses.count(status) for status in STATUSES},
         "repeats": sum(1 for one in results if one.get("repeat") and "photo" not in one),
         "faults": faults,
+        "more": more,
     }

@@ -11,6 +11,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TypedDict
 
+from sync.disk.own_files import NotOwn, content_of
 from sync.disk.safe_files import replacement
 from sync.records.image_headers import NotAPhoto, head_of
 from sync.records.locks import ALONE
@@ -31,11 +32,12 @@ photos/    the photos, named by their SHA-256
 
 
 class Export(TypedDict):
-    """What was written: the file, the visits in it, how many photos."""
+    """What was written: the file, the visits in it, how many photos; and which files are links, and were left out."""
 
     file: str
     visits: list[CustomerVisit]
     photos: int
+    links: list[str]
 
 
 def export(logbook: Logbook, wanted: str, file: Path, now_ms: int) -> Export:
@@ -48,7 +50,7 @@ def export(logbook: Logbook, wanted: str, file: Path, now_ms: int) -> Export:
         now_ms: the time to note [ms since 1970]
 
     Returns:
-        the file, the visits, how many photos [Export]
+        the file, the visits, how many photos, the names in the logbook's folder that were not followed [Export]
 
     Raises:
         UnknownCustomer: nothing is found.
@@ -56,38 +58,60 @@ def export(logbook: Logbook, wanted: str, file: Path, now_ms: int) -> Export:
     """
     with ALONE:
         data = data_about(logbook, wanted)
-        photos = _write(logbook, data, file, now_ms)
-    return {"file": str(file), "visits": [row(visit) for visit in data.visits.values()], "photos": photos}
+        photos, links = _write(logbook, data, file, now_ms)
+    rows = [row(visit) for visit in data.visits.values()]
+    return {"file": str(file), "visits": rows, "photos": photos, "links": links}
 
 
-def _write(logbook: Logbook, data: CustomerData, file: Path, now_ms: int) -> int:
+def _write(logbook: Logbook, data: CustomerData, file: Path, now_ms: int) -> tuple[int, list[str]]:
+    source = _Source(logbook.folder)
     with replacement(file) as zip_file, zipfile.ZipFile(zip_file, "w", zipfile.ZIP_DEFLATED) as archive:
         at = datetime.fromtimestamp(now_ms / 1000, UTC).isoformat(timespec="minutes")
         archive.writestr("README.txt", ABOUT.format(at=at))
-        return _put_all(archive, logbook, data)
+        return _put_all(archive, logbook, data, source), source.links
 
 
-def _put_all(archive: zipfile.ZipFile, logbook: Logbook, data: CustomerData) -> int:
+class _Source:
+    """The files of a logbook's folder, and those that were to be read and are links."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        self.links: list[str] = []
+
+    def content(self, path: Path) -> bytes | None:
+        """What a file holds; None where there is none, or a link."""
+        try:
+            return content_of(self.folder, path)
+        except FileNotFoundError:
+            return None
+        except NotOwn as error:
+            self.links.append(str(error.values["file"]))
+            return None
+
+
+def _put_all(archive: zipfile.ZipFile, logbook: Logbook, data: CustomerData, source: _Source) -> int:
     for visit_id, visit in data.visits.items():
         archive.writestr(f"visits/{visit_id}.json", json.dumps(visit, ensure_ascii=False, indent=1) + "\n")
         for folder in OF_VISITS:
             for path in files_of(logbook.folder / folder, visit_id):
-                archive.writestr(f"{'sheets' if folder == 'sheets' else 'letters'}/{path.name}", path.read_bytes())
+                content = source.content(path)
+                if content is not None:
+                    archive.writestr(f"{'sheets' if folder == 'sheets' else 'letters'}/{path.name}", content)
     entries: dict[str, bytes] = {}
     for filed in data.entries:
         name = filed.outline["visit"] or "beside-the-visits"
         entries[name] = entries.get(name, b"") + filed.record.line + b"\n"
     for name, lines in entries.items():
         archive.writestr(f"entries/{name}.txt", lines)
-    return _put_photos(archive, logbook, data)
+    return _put_photos(archive, logbook, data, source)
 
 
-def _put_photos(archive: zipfile.ZipFile, logbook: Logbook, data: CustomerData) -> int:
+def _put_photos(archive: zipfile.ZipFile, logbook: Logbook, data: CustomerData, source: _Source) -> int:
     """All photos that the visits show, those that another visit shows as well among them."""
     store, count = PhotoStore(logbook.folder, logbook.floor_bytes), 0
     names = {one["sha256"] for visit in data.visits.values() for one in visit.get("photos") or []} | data.photos
     for name in sorted(names):
-        content = store.bytes_of(name)
+        content = source.content(store.path(name))
         if content is not None:
             archive.writestr(f"photos/{name}.{_ending(content)}", content)
             count += 1

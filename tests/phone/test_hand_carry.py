@@ -93,6 +93,19 @@ def test_a_line_damaged_on_its_way_keeps_waiting(handset: Phone, service: Servic
     assert filed(service, visit)[1]["customer"]["name"] == "M. Okafor"
 
 
+def test_a_receipt_that_counts_damaged_lines_says_how_many(
+    handset: Phone, service: Service, tmp_path: Path
+) -> None:
+    """Of a file with forty lines of noise the receipt has fewer lines: all entries are filed, all noise is counted."""
+    page, _ = with_a_visit_out_of_reach(handset, service)
+    path = taken_out(page, tmp_path / "monday.txt")
+    head, rest = path.read_bytes().split(b"\n", 1)
+    path.write_bytes(head + b"\n" + b"noise\n" * 40 + rest)
+    said = choose_receipts(page, *received(service, path))
+    assert said.startswith("monday-receipt.txt: 2 entries filed. 41 lines were damaged"), "the file as a whole is one"
+    expect(page.locator("#tally")).to_contain_text("1 filed, 0 waiting")
+
+
 def test_receipts_that_are_none_change_nothing(handset: Phone, service: Service, tmp_path: Path) -> None:
     """Another phone's, some other file, an empty one: each is named; one that lost a line and its end is used as far
     as it reads."""

@@ -216,6 +216,52 @@ def test_a_phone_that_is_shut_out_pauses_clears_nothing_and_goes_on(handset: Pho
     assert [filed(service, visit)[1]["customer"]["name"] for visit in (first, second)] == ["M. Okafor", "R. Sandoval"]
 
 
+def test_a_paired_phone_is_paired_anew_by_its_own_token(handset: Phone, service: Service) -> None:
+    """The settings take a new code of the same desk, also after a reload, and what waits is sent with the new token."""
+    page = handset.open(service.url)
+    at_rest(page)
+    before = remembered(page)["token"]
+    page.goto(f"{service.url}/pair#{service.offer()}")
+    expect(page.locator("#status")).to_have_text("This phone is paired.")
+    assert remembered(page)["token"] != before
+    captured(page)
+    page.get_by_role("button", name="Send now").click()
+    expect(page.locator("#tally")).to_contain_text("1 filed, 0 waiting")
+
+
+FORGET = "async () => (await import('/page.js')).$store_outbox.openOutbox().remember('desk', undefined)"
+
+
+def test_a_phone_that_lost_its_token_is_told_to_have_itself_revoked(handset: Phone, service: Service) -> None:
+    """The desk gives the id to nobody who only shows a code; once it is revoked there, the same code pairs it."""
+    page = handset.open(service.url)
+    at_rest(page)
+    device = remembered(page)["device"]
+    page.evaluate(FORGET)
+    page.goto("about:blank")
+    page.goto(f"{service.url}/pair#{service.offer()}")
+    expect(page.get_by_role("alert")).to_contain_text("The desk knows this phone already")
+    expect(page.get_by_role("alert")).to_contain_text("Revoke it on the desk's page of phones")
+    layby(service, "devices", "--revoke", device)
+    page.get_by_role("button", name="Pair this phone").click()
+    expect(page.locator("#status")).to_have_text("This phone is paired.")
+
+
+def test_digits_that_strangers_used_up_point_to_the_code_that_works(handset: Phone, service: Service) -> None:
+    """After five wrong ones, typed by anybody, the right ones are answered with what still works."""
+    page = handset.open(service.url, paired=False)
+    short = short_code(service)
+    page.get_by_role("link", name="Pair it").click()
+    for _ in range(5):
+        write(page, "Code from the desk", f"{(int(short.replace(' ', '')) + 1) % 10**8:08d}")
+        with page.expect_response("**/pair"):
+            page.get_by_role("button", name="Pair this phone").click()
+        expect(page.get_by_role("button", name="Pair this phone")).to_be_enabled()
+    write(page, "Code from the desk", short)
+    page.get_by_role("button", name="Pair this phone").click()
+    expect(page.get_by_role("alert")).to_contain_text("Scan the QR code")
+
+
 def test_an_iphone_is_told_to_use_the_home_screen_first(service: Service, tmp_path: Path) -> None:
     """Where iOS says that the page was not opened from there, no code is used up, and the day says so, too."""
     with phone(tmp_path / "profile") as made:

@@ -7,13 +7,25 @@ import json
 import re
 import stat
 import sys
+import urllib.error
+import urllib.request
 from pathlib import Path
 from typing import Any
 
 import pytest
 
 from sync.disk.safe_files import Unreadable
-from sync.records.pairing import FILE, Claim, NoOffer, Pairings, UnknownDevice, WrongCode
+from sync.records.pairing import (
+    FILE,
+    AlreadyPaired,
+    Claim,
+    NoOffer,
+    Pairings,
+    ShortCodeVoid,
+    UnknownDevice,
+    WrongCode,
+    WrongLongCode,
+)
 from tests.server.test_sync_routes import problem
 from tests.support import children
 from tests.support.service import LAYBY, ROOT, Service
@@ -23,9 +35,9 @@ MINUTE = 60_000
 DEVICE = "a1de0c0a57"
 
 
-def claim(code: str, device: str = DEVICE, name: str = "Phone") -> Claim:
+def claim(code: str, device: str = DEVICE, name: str = "Phone", token: str = "") -> Claim:
     """What a phone shows."""
-    return Claim(code, device, name)
+    return Claim(code, device, name, token)
 
 
 def wrong(code: str) -> str:
@@ -72,32 +84,42 @@ def test_the_short_code_is_taken_as_it_is_typed(pairings: Pairings) -> None:
     offer = pairings.offer(NOW)
     assert pairings.pair(claim(f" {offer.short[:4]} {offer.short[4:]}"), NOW)[0]
     offer = pairings.offer(NOW)
-    assert pairings.pair(claim(f"{offer.short[:4]}-{offer.short[4:]}"), NOW)[0]
+    assert pairings.pair(claim(f"{offer.short[:4]}-{offer.short[4:]}", "beef"), NOW)[0]
 
 
 def test_a_code_runs_out(pairings: Pairings) -> None:
     """The long one after ten minutes, the short one after five."""
     offer = pairings.offer(NOW)
-    with pytest.raises(WrongCode):
+    with pytest.raises(ShortCodeVoid):
         pairings.pair(claim(offer.short), NOW + 5 * MINUTE)
     with pytest.raises(NoOffer):
         pairings.pair(claim(offer.code), NOW + 10 * MINUTE)
     offer = pairings.offer(NOW)
     assert pairings.pair(claim(offer.short), NOW + 5 * MINUTE - 1)[0]
     offer = pairings.offer(NOW)
-    assert pairings.pair(claim(offer.code), NOW + 10 * MINUTE - 1)[0]
+    assert pairings.pair(claim(offer.code, "beef"), NOW + 10 * MINUTE - 1)[0]
 
 
-def test_five_wrong_tries_void_a_code(folder: Path) -> None:
-    """Counted in the records, so that a restart gives no further tries; the right code comes too late."""
+def test_five_wrong_tries_void_the_short_code_alone(folder: Path) -> None:
+    """Counted in the records, so that a restart gives no further tries; the QR code still pairs its phone."""
     offer = Pairings(folder).offer(NOW)
     for left in (4, 3, 2, 1, 0):
         with pytest.raises(WrongCode) as caught:
-            Pairings(folder).pair(claim(wrong(offer.short if left % 2 else offer.code)), NOW)
+            Pairings(folder).pair(claim(wrong(offer.short)), NOW)
         assert caught.value.values == {"left": left}
-    with pytest.raises(NoOffer):
-        Pairings(folder).pair(claim(offer.code), NOW)
+    with pytest.raises(ShortCodeVoid):
+        Pairings(folder).pair(claim(offer.short), NOW)
     assert Pairings(folder).devices() == []
+    assert Pairings(folder).pair(claim(offer.code), NOW)[0]
+
+
+def test_wrong_long_codes_cost_the_offer_nothing(pairings: Pairings) -> None:
+    """Nobody guesses 128 bits: strangers who try must not void what the owner has opened."""
+    offer = pairings.offer(NOW)
+    for number in range(200):
+        with pytest.raises(WrongLongCode):
+            pairings.pair(claim(f"{number:032x}"), NOW)
+    assert pairings.pair(claim(offer.short), NOW)[0]
 
 
 def test_four_wrong_tries_leave_the_fifth(pairings: Pairings) -> None:
@@ -112,7 +134,7 @@ def test_four_wrong_tries_leave_the_fifth(pairings: Pairings) -> None:
 def test_a_new_code_voids_the_one_before(pairings: Pairings) -> None:
     """Only the newest is open."""
     first, second = pairings.offer(NOW), pairings.offer(NOW)
-    with pytest.raises(WrongCode):
+    with pytest.raises(WrongLongCode):
         pairings.pair(claim(first.code), NOW)
     assert pairings.pair(claim(second.code), NOW)[0]
 
@@ -134,13 +156,37 @@ def test_a_token_names_its_device_until_it_is_revoked(pairings: Pairings) -> Non
         pairings.revoke("Van", NOW)
 
 
-def test_pairing_again_replaces_the_token(pairings: Pairings) -> None:
+def test_pairing_again_takes_the_present_token_and_replaces_it(pairings: Pairings) -> None:
     """One entry a device; the earlier token is worth nothing."""
     first, _ = pairings.pair(claim(pairings.offer(NOW).code), NOW)
-    second, _ = pairings.pair(claim(pairings.offer(NOW).code), NOW)
+    second, _ = pairings.pair(claim(pairings.offer(NOW).code, token=first), NOW)
     assert pairings.device_of(first, NOW) is None
     assert pairings.device_of(second, NOW) is not None
     assert [device["name"] for device in pairings.devices()] == ["Phone"]
+    for shown in ("", first, wrong(second)):
+        with pytest.raises(AlreadyPaired):
+            pairings.pair(claim(pairings.offer(NOW).code, token=shown), NOW)
+    assert pairings.device_of(second, NOW) is not None
+
+
+def test_nobody_takes_over_a_paired_phones_id(pairings: Pairings) -> None:
+    """Not with an open code and another phone's token; the code stays open, the phone as it was."""
+    token, device = pairings.pair(claim(pairings.offer(NOW).code, name="Van"), NOW)
+    other, _ = pairings.pair(claim(pairings.offer(NOW).code, "beef"), NOW)
+    offer = pairings.offer(NOW)
+    with pytest.raises(AlreadyPaired) as caught:
+        pairings.pair(claim(offer.short, token=other), NOW)
+    assert caught.value.values == {"name": "Van"}
+    assert pairings.device_of(token, NOW) == device
+    assert pairings.pair(claim(offer.short, "cafe"), NOW)[0]
+
+
+def test_a_revoked_phone_is_paired_again_by_a_code_alone(pairings: Pairings) -> None:
+    """Its owner has shut it out and may let it in; its old token stays worth nothing."""
+    first, _ = pairings.pair(claim(pairings.offer(NOW).code), NOW)
+    pairings.revoke(DEVICE, NOW)
+    second, _ = pairings.pair(claim(pairings.offer(NOW).code), NOW)
+    assert (pairings.device_of(first, NOW), pairings.device_of(second, NOW) is None) == (None, False)
 
 
 def test_two_phones_never_bear_one_name(pairings: Pairings) -> None:
@@ -248,14 +294,44 @@ def test_a_claim_of_another_form_is_refused(service: Service, given: Any) -> Non
     problem(service.post("/pair", json.dumps(given).encode(), "application/json"), 400, "bad_query")
 
 
-def test_many_wrong_codes_are_held_back(service: Service) -> None:
-    """Ten from one address, then 429 with the time to wait, even for the right one."""
-    offer = {"device": "beef", "name": "x"}
-    for _ in range(10):
-        asked = json.dumps({**offer, "code": "0" * 32}).encode()
-        assert service.post("/pair", asked, "application/json")[0] == 403
-    code = re.search(r"#([0-9a-f]{32})", layby(service.folder, "pair", "--plain").stdout)
+def paired(service: Service, code: str, device: str, **headers: str) -> tuple[int, Any, bytes]:
+    """What POST /pair answers."""
+    body = json.dumps({"code": code, "device": device, "name": "x"}).encode()
+    shown = {"Content-Type": "application/json", **headers}
+    request = urllib.request.Request(f"{service.url}/pair", body, shown)
+    try:
+        with urllib.request.urlopen(request, timeout=60) as answer:
+            return answer.status, answer.headers, answer.read()
+    except urllib.error.HTTPError as error:
+        with error:
+            return error.code, error.headers, error.read()
+
+
+def test_strangers_who_guess_do_not_keep_the_owners_phone_out(service: Service) -> None:
+    """Thirty long codes cost nothing, five short ones void the digits alone, and the answer says what still works."""
+    said = layby(service.folder, "pair", "--plain").stdout
+    code, short = re.search(r"#([0-9a-f]{32})", said), re.search(r"^  (\d{4} \d{4})$", said, re.MULTILINE)
     assert code
-    answer = service.post("/pair", json.dumps({**offer, "code": code[1]}).encode(), "application/json")
-    problem(answer, 429, "too_often")
-    assert 1 <= int(answer[1]["Retry-After"]) <= 600
+    assert short
+    for number in range(30):
+        problem(paired(service, f"{number:032x}", "0bad"), 403, "wrong_long_code")
+    for _ in range(5):
+        problem(paired(service, wrong(short[1]), "0bad"), 403, "wrong_pairing_code")
+    refused = paired(service, short[1], "beef")
+    problem(refused, 410, "short_code_void")
+    assert "QR code" in json.loads(refused[2])["detail"]
+    assert paired(service, code[1], "beef")[0] == 200
+
+
+def test_a_paired_id_is_paired_anew_only_by_who_shows_its_token(service: Service) -> None:
+    """409 says what to do; with the token as a bearer, or once it is revoked, the code pairs it."""
+    shown = service.bearer("beef")
+    for headers in ({}, service.bearer("cafe"), {"Authorization": "Bearer x"}):
+        refused = paired(service, service.offer(), "beef", **headers)
+        problem(refused, 409, "already_paired")
+        assert "phone beef" in json.loads(refused[2])["detail"]
+    assert service.get("/receipts?device=beef")[0] == 200
+    assert paired(service, service.offer(), "beef", **shown)[0] == 200
+    assert service.get("/receipts?device=beef")[0] == 401
+    assert layby(service.folder, "devices", "--revoke", "beef").returncode == 0
+    assert paired(service, service.offer(), "beef")[0] == 200

@@ -97,3 +97,32 @@ def test_unreadable_records_open_nothing(passphrase: Passphrase, folder: Path) -
         passphrase.fits(TEXT)
     with pytest.raises(Unreadable):
         assert passphrase.edition
+
+
+def test_a_browser_is_remembered_until_the_passphrase_is_new(passphrase: Passphrase, folder: Path) -> None:
+    """A key for setting another does not end it, the other passphrase does; of the mark only its SHA-256 is kept."""
+    passphrase.set(passphrase.open_setting(NOW), TEXT, NOW)
+    mark = passphrase.remember()
+    key = passphrase.open_setting(NOW)
+    assert passphrase.remembers(mark)
+    assert not passphrase.remembers("")
+    content = (folder / FILE).read_text()
+    assert (mark in content, hashlib.sha256(mark.encode()).hexdigest() in content) == (False, True)
+    passphrase.set(key, TEXT, NOW)
+    assert not passphrase.remembers(mark)
+
+
+def test_a_few_browsers_are_remembered(passphrase: Passphrase) -> None:
+    """Of more, the ones that signed in last."""
+    marks = [passphrase.remember() for _ in range(22)]
+    assert [passphrase.remembers(mark) for mark in marks] == [False] * 2 + [True] * 20
+
+
+def test_a_file_of_an_earlier_version_remembers_nobody(passphrase: Passphrase, folder: Path) -> None:
+    """It has no marks, and opens as before."""
+    passphrase.set(passphrase.open_setting(NOW), TEXT, NOW)
+    stored = json.loads((folder / FILE).read_bytes())
+    del stored["known"]
+    (folder / FILE).write_text(json.dumps(stored))
+    assert passphrase.fits(TEXT)
+    assert passphrase.remembers(passphrase.remember())

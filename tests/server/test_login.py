@@ -153,6 +153,76 @@ def test_many_wrong_passphrases_are_held_back(service: Service) -> None:
     assert re.search(r"Wait \d+ seconds", text)
 
 
+WRONG = {"passphrase": "not this one at all"}
+RIGHT = {"passphrase": PASSPHRASE}
+
+
+def tried(service: Service, fields: dict[str, str], **headers: str) -> int:
+    """The status that a fresh browser is answered with at the door."""
+    return int(Visitor(service).ask("POST", "/desk/sign-in", fields, **headers)[0])
+
+
+def strangers(service: Service) -> None:
+    """Use up what all have together, each try by another address behind a proxy."""
+    told = [tried(service, WRONG, X_Forwarded_For=f"198.51.100.{number}") for number in range(21)]
+    assert told == [403] * 20 + [429], "a header that names ever new addresses gets no more than all have"
+
+
+def test_strangers_do_not_lock_out_the_owner_at_the_machine(service: Service) -> None:
+    """Who asks from this computer, through no proxy, has tries of their own; a header that says so gives none."""
+    wait_for_key(service)
+    Visitor(service).first()
+    strangers(service)
+    assert tried(service, RIGHT, X_Forwarded_For="192.0.2.1") == 429
+    assert tried(service, RIGHT, Forwarded="for=127.0.0.1") == 429
+    assert tried(service, RIGHT) == 303
+    assert [tried(service, WRONG) for _ in range(6)] == [403] * 5 + [429]
+
+
+def test_callers_behind_a_proxy_are_told_apart(service: Service) -> None:
+    """Five wrong tries hold back the phone that made them and not the one beside it."""
+    wait_for_key(service)
+    Visitor(service).first()
+    for number in range(5):
+        assert tried(service, WRONG, X_Forwarded_For=f"10.0.0.{number}, 192.0.2.1") == 403
+    assert tried(service, RIGHT, X_Forwarded_For="192.0.2.1") == 429
+    assert tried(service, RIGHT, X_Forwarded_For="192.0.2.2") == 303
+
+
+def test_a_browser_that_was_signed_in_is_held_back_by_its_own_tries_alone(service: Service) -> None:
+    """Until there is a new passphrase; what it keeps opens no page by itself."""
+    wait_for_key(service)
+    away = {"X_Forwarded_For": "192.0.2.9"}
+    Visitor(service).first()
+    headers = Visitor(service).ask("POST", "/desk/sign-in", RIGHT, **away)[1]
+    cookie = headers.get_all("Set-Cookie")[1]
+    parts = {part.strip() for part in cookie.split(";")}
+    assert {"HttpOnly", "SameSite=Strict", "Path=/desk", f"Max-Age={400 * 24 * 3600}"} <= parts
+    known = {"Cookie": cookie.split(";")[0]}
+    assert Visitor(service).ask("GET", "/desk", **known)[0] == 303
+    strangers(service)
+    service_file = (service.folder / "passphrase.json").read_text()
+    assert known["Cookie"].split("=")[1] not in service_file, "of the mark only its hash is kept"
+    assert tried(service, RIGHT, **away, Cookie="layby_known=" + "x" * 43) == 429
+    assert [tried(service, WRONG, **away, **known) for _ in range(4)] == [403] * 4
+    again = Visitor(service).ask("POST", "/desk/sign-in", RIGHT, **away, **known)
+    assert (again[0], len(again[1].get_all("Set-Cookie"))) == (303, 1)
+    assert [tried(service, WRONG, **away, **known) for _ in range(2)] == [403, 429]
+    fresh = {"key": setting_key(layby(service, "passphrase")), "passphrase": PASSPHRASE, "again": PASSPHRASE}
+    assert Visitor(service).ask("POST", "/desk/passphrase", fresh, **away)[0] == 303
+    other = Visitor(service).ask("POST", "/desk/sign-in", RIGHT, **away, **known)
+    assert (other[0], "Wait" in other[2]) == (429, True)
+
+
+def test_the_address_for_setting_the_passphrase_takes_any_number_of_tries(service: Service) -> None:
+    """Its key has 256 bits: strangers who try do not keep the owner from using it."""
+    wait_for_key(service)
+    for _ in range(40):
+        fields = {"key": "x" * 43, "passphrase": PASSPHRASE, "again": PASSPHRASE}
+        assert Visitor(service).ask("POST", "/desk/passphrase", fields)[0] == 403
+    assert Visitor(service).first().ask("GET", "/desk")[0] == 200
+
+
 def test_a_sheet_is_for_its_owner(desk: Service, folder: Path) -> None:
     """401 without session and key; not for the token of a paired phone either."""
     path = "/sheets/019ebcb4-8d7c-7000-8000-000000000001.pdf"

@@ -194,7 +194,7 @@ def test_files_carried_by_hand_are_taken_in_and_answered(page: Page, service: Se
     first = bundle_of(phone.device, line_of(opened), "1/3")
     second = bundle_of(phone.device, line_of(phone.plate(visit, "LT 482")), "2/3")
     files = [{"name": name, "mimeType": "text/plain", "buffer": content} for name, content in
-             (("list.txt", b"milk\nbread\n"), ("van-1.txt", first), ("van-2.txt", second))]
+             (("list.txt", b"milk\n" * 40), ("van-1.txt", first), ("van-2.txt", second))]
     press(page, "link", "By hand")
     page.get_by_label("Files that a phone wrote").set_input_files(files)  # type: ignore[arg-type]
     press(page, "button", "Take them in")
@@ -202,6 +202,7 @@ def test_files_carried_by_hand_are_taken_in_and_answered(page: Page, service: Se
     assert len(told) == 3
     assert all("entries: 1 " in text for text in told[1:])
     assert "Line 1" in told[0]
+    assert (told[0].count("Line "), "And 31 more." in told[0]) == (10, True), "40 lines and no end"
     expect(page.get_by_text("part 3 of 3 was not among the files")).to_be_visible()
     with page.expect_download() as saved:
         page.get_by_role("link", name="Save the receipt of van-1.txt").click()

@@ -53,13 +53,14 @@ def test_a_right_try_does_not_count() -> None:
         limit.enter("192.0.2.1")
 
 
-def test_an_ipv6_network_is_one_caller() -> None:
-    """A /64 is what one house is given (RFC 6177); the next one is another caller."""
-    limit = Limit(1, 9, 60, Clock())
-    limit.enter("2001:db8::1")
-    with pytest.raises(TooOften):
-        limit.enter("[2001:db8::ffff]")
-    limit.enter("2001:db8:0:1::1")
-    limit.enter("::ffff:192.0.2.1")
-    with pytest.raises(TooOften):
-        limit.enter("192.0.2.1")
+def test_who_stands_apart_is_held_back_by_nobody_else() -> None:
+    """All others have used up their tries; this one has theirs, no more, and takes none of the others'."""
+    limit = Limit(2, 3, 60, Clock())
+    for _ in range(2):
+        limit.enter("browser", is_apart=True)
+    for number in range(3):
+        limit.enter(f"192.0.2.{number}")
+    limit.enter("another browser", is_apart=True)
+    for caller in ("browser", "198.51.100.1"):
+        with pytest.raises(TooOften):
+            limit.enter(caller, is_apart=caller == "browser")

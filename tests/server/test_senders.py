@@ -1,4 +1,4 @@
-"""Who may hand in whose entries, over real HTTP: a phone its own, a file any phone's, and nobody the desk's."""
+"""Who may hand in whose entries, over real HTTP: a phone its own, a person any phone's, nobody the desk's."""
 
 from __future__ import annotations
 
@@ -75,26 +75,47 @@ def test_an_unsound_line_is_no_receipt_of_the_device_it_names(desk: Service) -> 
     assert handed_in(desk, "0bad", framed(text))[0]["status"] == "accepted"
 
 
-def test_a_file_brings_any_phones_entries_but_not_the_desks(service: Service) -> None:
-    """POST /bundles; what the desk did write is known, what only bears its name is refused, the rest is filed."""
+def test_a_part_brings_its_own_phones_entries_alone(service: Service) -> None:
+    """POST /bundles, as POST /sync: another phone's and the desk's are refused in words, and bar nothing later."""
+    writer, other = Phone("beef"), Phone("cafe", ms=Phone().ms + 70_000)
+    theirs, own = line_of(writer.opening(writer.new_id())), line_of(other.opening(other.new_id()))
+    forged = line_of(Phone(DESK, ms=writer.ms + 5).op(writer.new_id(), "sheet.approve", {"revision": "ab" * 32}))
+    headers = {"Content-Type": "text/plain", **service.bearer("cafe")}
+    told = told_in(sent(service, bundle_of("beef", theirs + own + forged), headers))
+    assert [one["status"] for one in told] == ["rejected", "accepted", "rejected"]
+    assert [told[place]["problem"]["code"] for place in (0, 2)] == ["not_its_own", "not_its_own"]
+    assert "beef" in told[0]["problem"]["detail"]
+    assert handed_in(service, "beef", theirs)[0]["status"] == "accepted"
+
+
+def test_a_file_brings_any_phones_entries_but_not_the_desks(service: Service, tmp_path: Path) -> None:
+    """`layby receive`; what the desk did write is known, what only bears its name is refused, the rest is filed."""
     writer = Phone("beef")
     visit = writer.new_id()
     bare = writer.beside("customer.set", {"/name": None}, id="c1", name="M. Okafor")
     naming = writer.op(visit, "visit.set", {"customer": {"id": "c1"}}, {"/customer/id": None})
     part = bundle_of("beef", body_of(writer.opening(visit), naming, bare))
-    headers = {"Content-Type": "text/plain", **service.bearer("cafe")}
-    assert {one["status"] for one in told_in(sent(service, part, headers))} == {"accepted"}
+    assert {one["status"] for one in told_in(carried(service, part, tmp_path))} == {"accepted"}
     command = [str(service.command), "--folder", str(service.folder), "card", "customer", "c1", "phone=555-0105"]
     children.run(command, check=True)
     changes = json.loads(service.get("/changes?device=beef")[2])["changes"]
     [written] = [one["line"] for one in changes if one["kind"] == "op" and f'"{DESK}"' in one["line"]]
     forged = Phone(DESK, ms=writer.ms + 5).op(visit, "sheet.approve", {"revision": "ab" * 32})
-    told = told_in(sent(service, bundle_of("cafe", written.encode() + b"\n" + line_of(forged)), headers))
+    part = bundle_of("cafe", written.encode() + b"\n" + line_of(forged))
+    told = told_in(carried(service, part, tmp_path))
     assert [(one["status"], one["repeat"]) for one in told] == [("accepted", True), ("rejected", False)]
     assert told[1]["problem"]["code"] == "not_its_own"
     kept = [json.loads(one["line"][65:])["kind"] for one in
             json.loads(service.get("/changes?device=beef")[2])["changes"] if one["kind"] == "op"]
     assert "sheet.approve" not in kept
+
+
+def carried(service: Service, part: bytes, folder: Path) -> bytes:
+    """The receipt for a part that a person takes in at the desk."""
+    (folder / "part.txt").write_bytes(part)
+    command = [str(service.command), "--folder", str(service.folder), "receive", str(folder / "part.txt")]
+    assert children.run(command).returncode < 2
+    return (folder / "part-receipt.txt").read_bytes()
 
 
 def sent(service: Service, part: bytes, headers: dict[str, str]) -> bytes:

@@ -147,7 +147,9 @@ class Service:
             return self._owner()
         if url.path == "/pair" or not OF_PHONES.match(url.path):
             return {}
-        wrote = re.search(rb'"device": ?"([0-9a-f]{4,64})"', body.split(b"\n", 1)[0]) if url.path == "/sync" else None
+        first = body.split(b"\n", 1)[0]
+        wrote = {"/sync": re.search(rb'"device": ?"([0-9a-f]{4,64})"', first),
+                 "/bundles": re.match(rb"layby-bundle 1 ([0-9a-f]{4,64}) ", first)}.get(url.path)
         device = parse_qs(url.query).get("device", [wrote[1].decode() if wrote else ""])[0]
         return self.bearer(device) if re.fullmatch("[0-9a-f]{4,64}", device) else self.bearer()
 

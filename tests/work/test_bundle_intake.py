@@ -6,6 +6,7 @@ import base64
 import hashlib
 import json
 import random
+import sys
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -271,6 +272,96 @@ def test_a_part_can_be_uploaded(service: Service) -> None:
     assert all(entry["repeat"] for entry in told_in(service.post("/bundles", part)[2]))
     assert service.get(f"/blobs/{hashlib.sha256(picture).hexdigest()}")[2] == picture
     assert service.post("/bundles", b"x", "image/png")[0] == 415
+
+
+# Noise ---------------------------------------------------------------------------------------------------------------
+
+# What one file of 16 MB takes at its worst, measured in a process of its own: the growth of its peak over its own body.
+APPETITE = """
+import resource, sys, tempfile
+from pathlib import Path
+from sync import rulebook
+from sync.records.logbook import Logbook
+from sync.work.bundle_intake import receive_bundle
+piece, size = sys.argv[1].encode().decode("unicode_escape").encode("latin-1"), int(sys.argv[2])
+with Logbook(Path(tempfile.mkdtemp(dir=sys.argv[3])) / "layby", rulebook.load(), floor_bytes=0) as logbook:
+    receive_bundle(logbook, b"a\\n" * 10, 5)
+    text = (piece * (size // len(piece) + 1))[:size]
+    before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+    answer = receive_bundle(logbook, text, 5)
+print(len(answer), (resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - before) * 1024)
+"""
+
+
+@pytest.mark.parametrize("piece", [
+    "a\\n", "\\n", "x" * 99 + "\\n", "0" * 64 + " x\\n", "0" * 64 + " {" + "x" * 40 + "\\n",
+    "blob " + "0" * 64 + " 0 AAAA\\n", "layby-bundle 1 a1de 1/1\\n",
+])  # fmt: skip
+def test_noise_takes_no_more_than_a_few_times_its_own_room(tmp_path: Path, piece: str) -> None:
+    """Two MB of short lines: an answer of eight MB and 32 MB of memory at most."""
+    size = 2_000_000
+    command = [sys.executable, "-c", APPETITE, piece, str(size), str(tmp_path)]
+    answer, memory = map(int, children.run(command, check=True, cwd=ROOT).stdout.split())
+    assert answer <= 4 * size
+    assert memory <= 16 * size
+
+
+def test_of_many_faults_ten_are_listed_and_the_others_counted(logbook: Logbook) -> None:
+    """In the receipt, in the tally, and with the sound line among them filed; the missing end is always told."""
+    opening = line_of(Phone().opening(Phone().new_id()))
+    text = b"layby-bundle 1 a1de 1/1\n" + b"a\n" * 30 + opening + b"b\n" * 70
+    [(found, told)] = receive_bundles(logbook, [text], 5)
+    listed = [(entry["line"], entry["status"], entry.get("problem", {}).get("code")) for entry in told]
+    assert listed == [
+        *[(line, "unreadable", "not_a_line") for line in range(2, 11)], (11, "unreadable", "more_unreadable"),
+        (32, "accepted", None), (103, "unreadable", "part_cut_short"),
+    ]  # fmt: skip
+    assert told[9]["count"] == 91
+    assert "91 more lines" in told[9]["problem"]["detail"]
+    counts = tally(told)
+    assert (counts["entries"]["unreadable"], counts["entries"]["accepted"]) == (101, 1)
+    assert (len(counts["faults"]), counts["more"]) == (10, 91)
+    assert counts["faults"][-1]["line"] == 103
+    assert told_in(bundle.receipt(found, told)) == told
+
+
+def test_a_line_with_many_faults_lists_ten(logbook: Logbook) -> None:
+    """Of an entry with a hundred fields that do not belong there."""
+    phone = Phone()
+    strange = {**phone.opening(phone.new_id()), **{f"x{number}": 1 for number in range(100)}}
+    [entry] = told_in(receive_bundle(logbook, bundle_of(phone.device, line_of(strange)), 5))
+    assert entry["status"] == "rejected"
+    assert len(entry["problem"]["errors"]) == 10
+
+
+def test_empty_lines_between_entries_cost_none_of_them(logbook: Logbook) -> None:
+    """As a mail program may put them there: all entries are filed."""
+    phone = Phone()
+    visit = phone.new_id()
+    ops = [phone.opening(visit)]
+    ops += [phone.op(visit, "visit.set", {}) for _ in range(2000)]
+    part = bundle_of(phone.device, body_of(*ops)).replace(b"\n", b"\n\n")
+    told = tally(told_in(receive_bundle(logbook, part, 5)))
+    assert told["entries"]["unreadable"] > 10
+    assert sum(told["entries"].values()) - told["entries"]["unreadable"] == 2001
+
+
+@pytest.mark.parametrize("served", [True, False])
+def test_a_file_larger_than_any_part_is_not_read(folder: Path, tmp_path: Path, served: bool) -> None:
+    """`layby receive` names it, takes nothing in and says what to do; nothing of it is held in memory."""
+    phone = Phone()
+    large, good = tmp_path / "large.txt", tmp_path / "good.txt"
+    with large.open("wb") as file:
+        file.truncate(bundle.PART_BYTES + 1)
+    good.write_bytes(bundle_of(phone.device, body_of(phone.opening(phone.new_id()))))
+    service = Service(folder)
+    if served:
+        service.start()
+    done = layby("--folder", str(folder), "receive", str(good), str(large))
+    assert (done.returncode, "large.txt is larger" in done.stderr, "16 MB" in done.stderr) == (2, True, True), done
+    assert not (tmp_path / "good-receipt.txt").exists()
+    assert layby("--folder", str(folder), "receive", str(good)).returncode == 0
+    service.stop()
 
 
 def test_what_is_given_twice_at_one_offset_counts_once() -> None:

@@ -443,6 +443,34 @@ def test_an_export_holds_what_is_held(logbook: Logbook, tmp_path: Path) -> None:
     assert logbook.visit(town.okafor[0])["customer"]["name"] == "M. Okafor"
 
 
+def test_an_export_follows_no_link(logbook: Logbook, tmp_path: Path) -> None:
+    """A sheet, a letter, a photo and a photo's folder that lead elsewhere: left out and named, all else is there."""
+    town = Town(logbook)
+    secret = tmp_path / "outside" / "secret"
+    secret.parent.mkdir()
+    secret.write_bytes(b"nobody's business")
+    visit, one = town.okafor[0], PhotoStore(logbook.folder).path(name_of(photo(1)))
+    names = [f"sheets/{visit}-abababababab.pdf", f"outgoing/{visit}-x.eml", f"spool/{visit}-x.eml"]
+    for name in names:
+        (logbook.folder / name).unlink(missing_ok=True)
+        (logbook.folder / name).parent.mkdir(exist_ok=True)
+        (logbook.folder / name).symlink_to(secret)
+    one.rename(secret.parent / one.name)
+    shutil.rmtree(one.parent)
+    one.parent.symlink_to(secret.parent)
+    told = export(logbook, "M. Okafor", tmp_path / "okafor.zip", JUNE_12)
+    assert sorted(told["links"]) == sorted([*names, f"photos/{one.parent.name}/{one.name}"])
+    assert told["photos"] == 1
+    with zipfile.ZipFile(tmp_path / "okafor.zip") as archive:
+        assert not any(archive.read(name) == secret.read_bytes() for name in archive.namelist())
+        assert f"sheets/{town.okafor[1]}-abababababab.pdf" in archive.namelist()
+    command = [str(LAYBY), "--folder", str(logbook.folder), "export", "M. Okafor", "--to", str(tmp_path / "again.zip")]
+    logbook.close()
+    done = children.run(command, cwd=ROOT)
+    assert done.returncode == 1, done
+    assert all(name in done.stdout for name in names)
+
+
 # Kills ---------------------------------------------------------------------------------------------------------------
 
 KILLED = """

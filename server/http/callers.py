@@ -1,0 +1,84 @@
+"""Callers of the desk's door: whom a try at the passphrase is counted to.
+
+Nothing here lets anybody in, and no header gives its sender more than a count of their own.
+"""
+
+from __future__ import annotations
+
+import ipaddress
+from typing import NamedTuple
+
+from flask import Request
+
+NAME_MOST = 64
+
+
+class Caller(NamedTuple):
+    """Whom a try is counted to; one who is `apart` is held back by their own tries alone, not by all others'."""
+
+    name: str
+    is_apart: bool
+
+
+def caller_of(incoming: Request) -> Caller:
+    """Who asks, by the address that the request came from and by the one that a proxy names.
+
+    Who asks from this machine itself, through no proxy, stands apart: whoever can do that could as well read the
+    folder, and strangers must not lock its owner out.
+
+    Args:
+        incoming: the request [Request]
+
+    Returns:
+        the caller; the last address that a proxy names is told apart for each proxy, since who writes the header
+        themselves could else use up the tries of somebody else [Caller]
+    """
+    remote, behind = network_of(incoming.remote_addr or ""), _named_by_proxy(incoming)
+    if behind is None:
+        return Caller(remote, _is_here(remote))
+    return Caller(f"{network_of(behind)} by {remote}", False)
+
+
+def network_of(address: str) -> str:
+    """Whom an address stands for: itself, or of IPv6 its network of 64 bits, since one house has all of that.
+
+    Args:
+        address: an IP address, perhaps in brackets and with a port [text]
+
+    Returns:
+        address or network; any other text is one caller by itself [text]
+    """
+    try:
+        caller = ipaddress.ip_address(_without_port(address.strip()).partition("%")[0])
+    except ValueError:
+        return address.strip()[:NAME_MOST]
+    if isinstance(caller, ipaddress.IPv6Address) and caller.ipv4_mapped is None:
+        return str(caller) if caller.is_loopback else str(ipaddress.ip_network((caller, 64), strict=False))
+    return str(getattr(caller, "ipv4_mapped", None) or caller)
+
+
+def _named_by_proxy(incoming: Request) -> str | None:
+    """The address that the last proxy says it was asked from, "" where it says none; None without a proxy.
+
+    Each proxy adds its own at the end, so that only the last is not the asker's to choose (RFC 7239, section 4).
+    """
+    plain, worded = incoming.headers.get("X-Forwarded-For"), incoming.headers.get("Forwarded")
+    if plain is not None:
+        return plain.rpartition(",")[2]
+    if worded is None:
+        return None
+    pairs = (pair.partition("=") for pair in worded.rpartition(",")[2].split(";"))
+    return next((value.strip().strip('"') for name, _, value in pairs if name.strip().lower() == "for"), "")
+
+
+def _without_port(address: str) -> str:
+    if address.startswith("["):
+        return address[1:].partition("]")[0]
+    return address.partition(":")[0] if address.count(":") == 1 else address
+
+
+def _is_here(remote: str) -> bool:
+    try:
+        return ipaddress.ip_address(remote).is_loopback
+    except ValueError:
+        return False

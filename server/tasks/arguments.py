@@ -1,0 +1,95 @@
+"""The arguments that each task takes: whether what was sent has them, each of its kind, before the task begins.
+
+Nothing here does a task; whether a day, a visit or a file is there is the task's own affair.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from pathlib import PurePath
+
+from sync.errors import LaybyError
+from sync.wire.op_line import is_id
+
+# A star behind a kind: the task cannot be done without it. Others may be left out, or null.
+DAY = {"day": "text"}
+ARGUMENTS: dict[str, dict[str, str]] = {
+    "evening": DAY, "look": DAY, "reminders": DAY, "day": DAY,
+    "ledger": {"first": "text*", "last": "text"},
+    "sheet": {"visit": "visit*"},
+    "approve": {"visits": "visits", "all": "truth"},
+    "send": {}, "send_test": {}, "post": {},
+    "receive": {"files": "paths*"},
+    "find": {"text": "text*"},
+    "backup": {"file": "path*"},
+    "held": {"customer": "text*"},
+    "export": {"customer": "text*", "file": "path*"},
+    "erase": {"customer": "text*"},
+    "rebuild": {"page": "text"},
+    "card": {"what": "text*", "id": "text*", "fields": "fields"},
+    "vehicle": {"id": "text*"},
+    "chart": {"id": "text*", "chart": "chart*"},
+    "merge": {"keep": "text*", "drop": "text*"},
+    "pair": {}, "devices": {}, "new_passphrase": {},
+    "revoke": {"device": "text*"},
+}  # fmt: skip
+
+
+class BadArguments(LaybyError):
+    """What a task was asked with lacks something, or has it of another kind; `wanted` says what each has to be."""
+
+    code = "bad_arguments"
+
+
+def check_arguments(name: str, arguments: Mapping[str, object]) -> None:
+    """See that a task can begin.
+
+    Args:
+        name: the task [text]
+        arguments: what it was asked with; what it does not know is not looked at [by name]
+
+    Raises:
+        BadArguments: all that is missing or of another kind.
+    """
+    wanted = []
+    for argument, written in ARGUMENTS[name].items():
+        kind = written.removesuffix("*")
+        value = arguments.get(argument)
+        may_lack = argument in arguments if kind == "chart" else kind == written
+        if not (may_lack if value is None else _IS[kind](value)):
+            wanted.append(f"{argument}: {_CALLED[kind]}")
+    if wanted:
+        raise BadArguments(task=name, wanted="; ".join(wanted))
+
+
+def _is_text(value: object) -> bool:
+    return isinstance(value, str) and "\0" not in value
+
+
+def _is_path(value: object) -> bool:
+    return isinstance(value, str) and _is_text(value) and PurePath(value).name != ""
+
+
+def _is_visit(value: object) -> bool:
+    return isinstance(value, str) and is_id(value)
+
+
+def _is_list_of(kind: Callable[[object], bool]) -> Callable[[object], bool]:
+    return lambda value: isinstance(value, list) and all(kind(one) for one in value)
+
+
+def _are_fields(value: object) -> bool:
+    return isinstance(value, dict) and all(_is_text(one) for one in value.values())
+
+
+_IS: dict[str, Callable[[object], bool]] = {
+    "text": _is_text, "path": _is_path, "paths": _is_list_of(_is_path), "visit": _is_visit,
+    "visits": _is_list_of(_is_visit),
+    "truth": lambda value: isinstance(value, bool), "fields": _are_fields,
+    "chart": lambda value: isinstance(value, dict),
+}  # fmt: skip
+_CALLED = {
+    "text": "a text", "path": "a file's path", "paths": "a list of files' paths", "visit": "the id of a visit",
+    "visits": "a list of visits' ids",
+    "truth": "true or false", "fields": "texts by the names of fields", "chart": "a chart, or null for none",
+}  # fmt: skip

@@ -1,0 +1,54 @@
+"""Own files: those that lie in the folder themselves, read by names that are made of records.
+
+A link is never followed, since what it leads to was not kept here; nothing here knows what is in a file.
+"""
+
+from __future__ import annotations
+
+import errno
+import os
+from pathlib import Path
+
+from sync.errors import LaybyError
+
+
+class NotOwn(LaybyError):
+    """A name that is a link, or leads through one or out of the folder; `file` is the name within the folder."""
+
+    code = "not_own_file"
+
+
+def content_of(folder: Path, path: Path) -> bytes:
+    """What a file of a folder holds.
+
+    Args:
+        folder: the folder; where it lies, and whether it is reached by a link, is its owner's affair [path]
+        path: a name in or below it [path]
+
+    Returns:
+        the content [bytes]
+
+    Raises:
+        NotOwn: it, or a folder on the way to it, is a link, or it does not lie in the folder.
+        OSError: it cannot be read, or is not there.
+    """
+    within = os.path.relpath(path, folder)
+    if os.pardir in path.parts or within.startswith(os.pardir):
+        raise NotOwn(file=within)
+    step = folder
+    for part in Path(within).parts:
+        step = step / part
+        if step.is_symlink():
+            raise NotOwn(file=within)
+    try:
+        with open(path, "rb", opener=_not_by_a_link) as file:
+            return file.read()
+    except OSError as error:
+        if error.errno == errno.ELOOP:
+            raise NotOwn(file=within) from error
+        raise
+
+
+def _not_by_a_link(path: str, flags: int) -> int:
+    """Also where the name has become a link just now. Windows has no such flag."""
+    return os.open(path, flags | getattr(os, "O_NOFOLLOW", 0))
