@@ -31,11 +31,16 @@ from sync.records.safe_files import FolderLock
 
 PORT = 8765
 HOST = "127.0.0.1"
-BACKLOG = 128
-# So many requests are in work or waited for at once; further ones wait in the system's queue.
-AT_ONCE_MOST = 128
+# Connections are held in great number, since one that says nothing costs a file and a few kB, and requests are counted
+# by the gate, which sees who sends them. Further connections wait in the system's queue.
+CONNECTIONS_MOST = 2048
+BACKLOG = 1024
+# Files that are left to everything else: records, the press, libraries.
+OTHER_FILES = 512
 # The longest that the head of a request may take; well under the time in which a service must have ended.
 HEAD_WITHIN_MS = 5_000
+# What is read of a connection ahead, so the largest head: a browser's are under 8 kB [bytes].
+READ_AHEAD_MOST = 64 * 1024
 END_WITHIN_S = 10
 
 
@@ -56,8 +61,9 @@ def _load(folder: Path, listening: Endpoint, books: Path | None) -> Any:
     _end_with_parent(folder, books)
     # Slow, and of use to the worker alone: the parent only watches over it.
     from server.app import create_app
-    from server.body_limits import allowance
+    from server.body_limits import admitting
     from server.http import body_reader
+    from server.long_routes import is_long
 
     key = secrets.token_hex(32)
     try:
@@ -74,7 +80,26 @@ def _load(folder: Path, listening: Endpoint, books: Path | None) -> Any:
         remote.remove_note(folder)
         app.extensions["layby"]["logbook"].close()
 
-    return body_reader.Gate(app, allowance(app), at_end)
+    return body_reader.Gate(app, body_reader.Rules(admitting(app), is_long), at_end)
+
+
+def _connections() -> int:
+    """How many connections may be held: as many as are worth it, within the open files this process may have [count].
+
+    The process first raises its own limit, which many systems set lower than they allow.
+    """
+    if sys.platform == "win32":
+        return CONNECTIONS_MOST
+    import resource
+
+    soft, hard = resource.getrlimit(resource.RLIMIT_NOFILE)
+    wanted = CONNECTIONS_MOST + OTHER_FILES
+    files = wanted if hard == resource.RLIM_INFINITY else min(wanted, hard)
+    if soft != resource.RLIM_INFINITY and soft < files:
+        resource.setrlimit(resource.RLIMIT_NOFILE, (files, hard))
+    else:
+        files = wanted if soft == resource.RLIM_INFINITY else min(wanted, soft)
+    return max(files - OTHER_FILES, files // 2)
 
 
 def _first_key(folder: Path) -> str | None:
@@ -162,9 +187,9 @@ def serve(
         port=port,
         interface=Interfaces.RSGI,
         workers=1,
-        backpressure=AT_ONCE_MOST,
+        backpressure=_connections(),
         http=HTTPModes.http1,
-        http1_settings=HTTP1Settings(header_read_timeout=HEAD_WITHIN_MS),
+        http1_settings=HTTP1Settings(header_read_timeout=HEAD_WITHIN_MS, max_buffer_size=READ_AHEAD_MOST),
         websockets=False,
         backlog=BACKLOG,
         log_level=LogLevels.warning,

@@ -13,7 +13,6 @@ from typing import Any
 from flask import Flask, Response
 from werkzeug.exceptions import HTTPException
 
-from server.http.rate_limits import TooOften
 from sync.errors import LaybyError, sentence
 from sync.kernel.word_books import WordingBook
 from sync.wire.faults import Fault, worded
@@ -57,6 +56,8 @@ STATUS = {
     "journal_damaged": 500,
     "unreadable": 500,
     "folder_busy": 503,
+    "long_work_waits": 503,
+    "too_many_at_once": 503,
 }
 
 log = logging.getLogger("layby.service")
@@ -114,7 +115,7 @@ def answer_to(error: LaybyError, wording: WordingBook) -> Response:
     response = answer(status, error.code, sentence(error, wording), faults)
     if status == 401:
         response.headers["WWW-Authenticate"] = "Bearer"
-    if isinstance(error, TooOften):
+    if "wait_s" in error.values:
         response.headers["Retry-After"] = str(error.values["wait_s"])
     return response
 

@@ -1,0 +1,80 @@
+"""Requests under way, counted by who sent them, so that one caller cannot hold all that the service can hold.
+
+Nothing here answers or waits for a request. Counts are of one thread, the server's loop.
+"""
+
+from __future__ import annotations
+
+import ipaddress
+from collections import Counter
+from typing import Any
+
+# So many of one address at once: several phones of one house, each with the six connections of a browser.
+EACH_MOST = 64
+ALL_MOST = 1024
+
+
+class Underway:
+    """How many requests each caller has under way, and how many there are in all.
+
+    Args of the constructor:
+        each: the most of one caller [count]
+        everyone: the most of all together [count]
+    """
+
+    def __init__(self, each: int = EACH_MOST, everyone: int = ALL_MOST) -> None:
+        self.each = each
+        self.everyone = everyone
+        self._counts: Counter[str | None] = Counter()
+
+    def enter(self, caller: str | None) -> bool:
+        """Count one more request, also where it is beyond the limit.
+
+        Args:
+            caller: as from `caller_of` [text or None]
+
+        Returns:
+            whether it is within the limits [yes or no]
+        """
+        self._counts[caller] += 1
+        return self._counts.total() <= self.everyone and (caller is None or self._counts[caller] <= self.each)
+
+    def leave(self, caller: str | None) -> None:
+        """A request that was counted has been answered."""
+        self._counts[caller] -= 1
+        if not self._counts[caller]:
+            del self._counts[caller]
+
+
+def caller_of(environ: dict[str, Any]) -> str | None:
+    """Who sent a request: its address, or what a proxy on this machine says it is.
+
+    Args:
+        environ: the request's head [environment as PEP 3333 has it]
+
+    Returns:
+        an IP address, of IPv6 the network, since one house has more than can be counted; None for this machine itself,
+        which is also a proxy that does not say for whom it asks [text or None]
+    """
+    address = _address(environ["REMOTE_ADDR"])
+    if address is None or not address.is_loopback:
+        return _known_as(address)
+    # Only what stands on this machine is believed, and of its list only what it added itself, the last one.
+    return _known_as(_address(environ.get("HTTP_X_FORWARDED_FOR", "").rpartition(",")[2]))
+
+
+Address = ipaddress.IPv4Address | ipaddress.IPv6Address
+
+
+def _address(text: str) -> Address | None:
+    try:
+        address = ipaddress.ip_address(text.strip().strip("[]").partition("%")[0])
+    except ValueError:
+        return None
+    return (address.ipv4_mapped or address) if isinstance(address, ipaddress.IPv6Address) else address
+
+
+def _known_as(address: Address | None) -> str | None:
+    if isinstance(address, ipaddress.IPv6Address):
+        return str(ipaddress.ip_network((address, 64), strict=False))
+    return None if address is None else str(address)
