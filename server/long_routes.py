@@ -6,8 +6,8 @@ Names alone: nothing is done here, and a route that is not named here is answere
 from __future__ import annotations
 
 # The desk's tasks as a command hands them over.
-TASKS = frozenset({"evening", "sheet", "approve", "send", "send_test", "reminders", "day", "ledger", "receive", "backup",
-                   "export", "erase", "rebuild"})  # fmt: skip
+TASKS = frozenset({"evening", "sheet", "approve", "send", "send_test", "reminders", "day", "ledger", "receive",
+                   "backup", "export", "erase", "rebuild"})  # fmt: skip
 # The forms of the desk's pages.
 FORMS = frozenset({"make", "approve", "send", "receive"})
 # What is printed as it is asked for.

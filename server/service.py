@@ -35,8 +35,6 @@ HOST = "127.0.0.1"
 # by the gate, which sees who sends them. Further connections wait in the system's queue.
 CONNECTIONS_MOST = 2048
 BACKLOG = 1024
-# Files that are left to everything else: records, the press, libraries.
-OTHER_FILES = 512
 # The longest that the head of a request may take; well under the time in which a service must have ended.
 HEAD_WITHIN_MS = 5_000
 # What is read of a connection ahead, so the largest head: a browser's are under 8 kB [bytes].
@@ -84,22 +82,17 @@ def _load(folder: Path, listening: Endpoint, books: Path | None) -> Any:
 
 
 def _connections() -> int:
-    """How many connections may be held: as many as are worth it, within the open files this process may have [count].
+    """How many connections may be held: as many as are worth it, within the files this process may open [count].
 
-    The process first raises its own limit, which many systems set lower than they allow.
+    The server asks for as many files as the system allows; one that runs out of them accepts nobody, and over TLS never
+    again (tried with granian 2.8.7), so a good part is left free.
     """
     if sys.platform == "win32":
         return CONNECTIONS_MOST
     import resource
 
-    soft, hard = resource.getrlimit(resource.RLIMIT_NOFILE)
-    wanted = CONNECTIONS_MOST + OTHER_FILES
-    files = wanted if hard == resource.RLIM_INFINITY else min(wanted, hard)
-    if soft != resource.RLIM_INFINITY and soft < files:
-        resource.setrlimit(resource.RLIMIT_NOFILE, (files, hard))
-    else:
-        files = wanted if soft == resource.RLIM_INFINITY else min(wanted, soft)
-    return max(files - OTHER_FILES, files // 2)
+    files = resource.getrlimit(resource.RLIMIT_NOFILE)[1]
+    return CONNECTIONS_MOST if files == resource.RLIM_INFINITY else max(1, min(CONNECTIONS_MOST, files // 2))
 
 
 def _first_key(folder: Path) -> str | None:

@@ -15,7 +15,7 @@ import signal
 import sys
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, TypeVar
 from urllib.parse import unquote_to_bytes
 
 from server.http.callers import Underway, caller_of
@@ -24,6 +24,7 @@ Wsgi = Callable[["Environ", Callable[..., Any]], Any]
 Environ = dict[str, Any]
 Headers = list[tuple[str, str]]
 Answer = tuple[int, Headers, bytes]
+Result = TypeVar("Result")
 
 THREADS = 4
 # Long work, such as an evening beside the sending of letters; further such work waits, and beyond that is turned away.
@@ -178,7 +179,7 @@ class Gate:
     async def _turned_away(self, environ: Environ, code: str, wait_s: int) -> Answer:
         return await self._in_thread(_answer, self.app, environ | {"layby.busy": (code, wait_s)})
 
-    async def _in_thread(self, work: Callable[..., Any], *arguments: Any) -> Any:
+    async def _in_thread(self, work: Callable[..., Result], *arguments: Any) -> Result:
         return await asyncio.get_running_loop().run_in_executor(self.threads, work, *arguments)
 
     async def _take(self, body: Body, protocol: Any, known: bool) -> None:
