@@ -40,7 +40,7 @@ ROOMS: dict[str, tuple[str, ...]] = {
     "server/http": ("sync/*", "server/tasks"),
     "server/process": ("sync/*", "server/tasks", "server.settings"),
     "server/desk": ("sync/*", "server/tasks", "server/http", "server/process"),
-    "server/cli": ("sync/*", "server/tasks", "server/process", "server"),
+    "server/cli": ("sync/*", "reports", "server/tasks", "server/process", "server"),
     "server": ("sync/*", "server/http", "server/desk", "server/process"),
     "server.settings": ("sync",),
     "pwa": (),
