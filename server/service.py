@@ -40,6 +40,9 @@ HEAD_WITHIN_MS = 5_000
 # What is read of a connection ahead, so the largest head: a browser's are under 8 kB [bytes].
 READ_AHEAD_MOST = 64 * 1024
 END_WITHIN_S = 10
+# The library of refrigerants holds up the whole process while it loads. It does so this long after the start, when
+# nobody waits for it yet, and not in the middle of the first evening [s].
+LOAD_AFTER_S = 10
 
 
 class NotStarted(LaybyError):
@@ -73,12 +76,20 @@ def _load(folder: Path, listening: Endpoint, books: Path | None) -> Any:
     # Not in the parent: a thread there while it forks this process can leave a lock held for ever in here.
     words = (listening, public_url.of_desk(folder), _first_key(folder))
     threading.Thread(target=_tell_when_ready, args=words, name="layby-ready", daemon=True).start()
+    threading.Thread(target=_load_later, name="layby-load", daemon=True).start()
 
     def at_end() -> None:
         remote.remove_note(folder)
         app.extensions["layby"]["logbook"].close()
 
     return body_reader.Gate(app, body_reader.Rules(admitting(app), is_long), at_end)
+
+
+def _load_later() -> None:
+    time.sleep(LOAD_AFTER_S)
+    from sync.physics import refrigerant
+
+    refrigerant.prepare()
 
 
 def _connections() -> int:
