@@ -12,7 +12,8 @@ from flask import Flask, request
 
 from server.desk import forms, login, task_routes
 from server.http import auth, pairing_routes, sync_routes
-from server.http.body_reader import NOBODY, Admission, Environ
+from server.http.body_reader import NOBODY, Admission
+from server.http.wsgi import Environ
 from sync.errors import LaybyError
 from sync.records.photos import PHOTO_BYTES
 from sync.work import intake

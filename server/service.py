@@ -89,7 +89,7 @@ def _load_later() -> None:
     time.sleep(LOAD_AFTER_S)
     from sync.physics import refrigerant
 
-    refrigerant.prepare()
+    refrigerant.critical_point("Water")  # any question loads it
 
 
 def _connections() -> int:

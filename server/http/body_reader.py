@@ -12,18 +12,13 @@ from __future__ import annotations
 import asyncio
 import io
 import signal
-import sys
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from typing import Any, NamedTuple, TypeVar
-from urllib.parse import unquote_to_bytes
 
 from server.http.callers import Underway, caller_of
+from server.http.wsgi import Answer, Environ, Wsgi, answer_of, head_of
 
-Wsgi = Callable[["Environ", Callable[..., Any]], Any]
-Environ = dict[str, Any]
-Headers = list[tuple[str, str]]
-Answer = tuple[int, Headers, bytes]
 Result = TypeVar("Result")
 
 THREADS = 4
@@ -46,6 +41,8 @@ READ_OUT_MOST = 16 * 1024 * 1024
 STRANGER_S = 2.0
 STRANGER_MOST = 512 * 1024
 STRANGERS_MOST = 256
+# What is there already is read also where this process was held up itself and its patience ran out meanwhile.
+GRACE_S = 0.25
 # Once the service is told to end, a body that is nearly there may still come so long.
 AT_END_S = 1.0
 
@@ -138,7 +135,7 @@ class Gate:
         self.at_end()
 
     async def __rsgi__(self, scope: Any, protocol: Any) -> None:
-        environ = _head(scope)
+        environ = head_of(scope)
         caller = caller_of(environ)
         try:
             if self.underway.enter(caller):
@@ -164,7 +161,7 @@ class Gate:
         environ |= {"wsgi.input": io.BytesIO(b"".join(body.pieces)), "layby.silent": body.silent}
         if is_long and admission.known:
             return await self._long_work(environ)
-        return await self._in_thread(_answer, self.app, environ)
+        return await self._in_thread(answer_of, self.app, environ)
 
     async def _long_work(self, environ: Environ) -> Answer:
         """An answer that takes its time, on threads of its own, so that it keeps no other waiting for a thread."""
@@ -172,12 +169,12 @@ class Gate:
             return await self._turned_away(environ, "long_work_waits", LONG_RETRY_S)
         self.long += 1
         try:
-            return await asyncio.get_running_loop().run_in_executor(self.long_threads, _answer, self.app, environ)
+            return await asyncio.get_running_loop().run_in_executor(self.long_threads, answer_of, self.app, environ)
         finally:
             self.long -= 1
 
     async def _turned_away(self, environ: Environ, code: str, wait_s: int) -> Answer:
-        return await self._in_thread(_answer, self.app, environ | {"layby.busy": (code, wait_s)})
+        return await self._in_thread(answer_of, self.app, environ | {"layby.busy": (code, wait_s)})
 
     async def _in_thread(self, work: Callable[..., Result], *arguments: Any) -> Result:
         return await asyncio.get_running_loop().run_in_executor(self.threads, work, *arguments)
@@ -210,56 +207,10 @@ class Gate:
             before = body.came
             patience = min(SILENCE_S, until - loop.time())
             await asyncio.wait({reading, ending}, timeout=patience, return_when=asyncio.FIRST_COMPLETED)
-        if ending.done():
-            await asyncio.wait({reading}, timeout=AT_END_S)
+        if not reading.done():
+            await asyncio.wait({reading}, timeout=AT_END_S if ending.done() else GRACE_S)
         ending.cancel()
         if reading.done():
             reading.exception()
         else:
             reading.cancel()
-
-
-def _head(scope: Any) -> Environ:
-    """The request's head as PEP 3333 wants it, with an empty body."""
-    server, _, port = scope.server.rpartition(":")
-    environ: Environ = {
-        "REQUEST_METHOD": scope.method,
-        "SCRIPT_NAME": "",
-        "PATH_INFO": unquote_to_bytes(scope.path).decode("latin-1"),
-        "QUERY_STRING": scope.query_string,
-        "SERVER_NAME": server,
-        "SERVER_PORT": port,
-        "SERVER_PROTOCOL": "HTTP/1.1",
-        "REMOTE_ADDR": scope.client.rpartition(":")[0],
-        "wsgi.version": (1, 0),
-        "wsgi.url_scheme": scope.scheme,
-        "wsgi.input": io.BytesIO(),
-        "wsgi.errors": sys.stderr,
-        "wsgi.multithread": True,
-        "wsgi.multiprocess": False,
-        "wsgi.run_once": False,
-    }
-    for name, value in scope.headers.items():
-        key = name.upper().replace("-", "_")
-        if key not in ("CONTENT_TYPE", "CONTENT_LENGTH"):
-            key = f"HTTP_{key}"
-        environ[key] = f"{environ[key]},{value}" if key in environ else value
-    return environ
-
-
-def _answer(app: Wsgi, environ: Environ) -> Answer:
-    """What the application answers: status, headers, content."""
-    head: list[tuple[int, Headers]] = []
-
-    def start(status: str, headers: Headers, failure: Any = None) -> Callable[[bytes], None]:
-        head[:] = [(int(status.split(" ", 1)[0]), headers)]
-        return lambda content: None
-
-    pieces = app(environ, start)
-    try:
-        content = b"".join(pieces)
-    finally:
-        if hasattr(pieces, "close"):
-            pieces.close()
-    [(status, headers)] = head
-    return status, headers, content

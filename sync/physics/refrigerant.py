@@ -24,13 +24,6 @@ class IdealCycle(TypedDict):
 _STATES = threading.local()
 
 
-def prepare() -> None:
-    """Load the library ahead of its first use; nothing else in the process is done meanwhile, for some seconds."""
-    import CoolProp
-
-    CoolProp.AbstractState("HEOS", "Water")
-
-
 def _state(fluid: str) -> Any:
     # Imported late: the library takes most of two seconds, and serving must not wait for it.
     import CoolProp
