@@ -41,8 +41,6 @@ READ_OUT_MOST = 16 * 1024 * 1024
 STRANGER_S = 2.0
 STRANGER_MOST = 512 * 1024
 STRANGERS_MOST = 256
-# What is there already is read also where this process was held up itself and its patience ran out meanwhile.
-GRACE_S = 0.25
 # Once the service is told to end, a body that is nearly there may still come so long.
 AT_END_S = 1.0
 
@@ -207,8 +205,8 @@ class Gate:
             before = body.came
             patience = min(SILENCE_S, until - loop.time())
             await asyncio.wait({reading, ending}, timeout=patience, return_when=asyncio.FIRST_COMPLETED)
-        if not reading.done():
-            await asyncio.wait({reading}, timeout=AT_END_S if ending.done() else GRACE_S)
+        if ending.done():
+            await asyncio.wait({reading}, timeout=AT_END_S)
         ending.cancel()
         if reading.done():
             reading.exception()

@@ -5,17 +5,15 @@ What the routes then answer has tests of its own.
 
 from __future__ import annotations
 
-import os
 import select
 import signal
 import socket
-import time
 from contextlib import ExitStack
 from pathlib import Path
 
 import pytest
 
-from server.http.body_reader import READ_OUT_MOST, STRANGER_S
+from server.http.body_reader import READ_OUT_MOST
 from server.http.callers import EACH_MOST
 from sync.work.intake import BODY_MOST
 from tests.records.test_photos import name_of, photo
@@ -99,18 +97,6 @@ def test_a_stranger_is_not_waited_for_as_a_phone_is(desk: Service) -> None:
             stranger.sendall(b"abc")
             assert status_on(stranger) == status
         assert status_on(phone) == 408
-
-
-def test_a_sender_is_not_given_up_because_the_service_was_held_up(desk: Service) -> None:
-    """The process stands still for longer than a stranger is waited for; what came meanwhile is read all the same."""
-    worker, claim = worker_of(desk), b'{"code": "x", "device": "beef", "name": "a phone"}'
-    with begin(desk, "POST /pair", len(claim), Content_Type="application/json") as stranger:
-        assert desk.get("/manifest.webmanifest")[0] == 200, "a later request shows that the head has been read"
-        os.kill(worker, signal.SIGSTOP)
-        stranger.sendall(claim)
-        time.sleep(2 * STRANGER_S)
-        os.kill(worker, signal.SIGCONT)
-        assert status_on(stranger) == 403
 
 
 def test_one_caller_does_not_take_the_places_of_all(desk: Service) -> None:
