@@ -107,7 +107,7 @@ class Press:
             self._child = subprocess.Popen(
                 [sys.executable, "-m", "reports.print_worker", json.dumps(self.limits)],
                 stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL,
-                env={**os.environ, "PYTHONPATH": path, "TMPDIR": self._folder.name},
+                env={**_harmless(), "PYTHONPATH": path, "TMPDIR": self._folder.name},
             )
         return self._child
 
@@ -123,6 +123,11 @@ class Press:
         if self._folder is not None:
             self._folder.cleanup()
         return status
+
+
+def _harmless() -> dict[str, str]:
+    """The environment without Layby's own variables, such as the mail password, of which drawing needs none."""
+    return {name: value for name, value in os.environ.items() if not name.startswith("LAYBY_")}
 
 
 def _closed(pipe: IO[bytes] | None) -> None:

@@ -1,6 +1,7 @@
-"""The child of the press: reads sheets from its input, prints them one by one, limits itself first.
+"""The child of the press: limits itself and shuts itself off, then reads sheets from its input and prints them.
 
-It opens no network and writes no file of its own; it ends when its input ends, so never outlives its parent for long.
+Once it is shut off it reaches no network, writes no file and reads only what draws; it ends when its input ends, so
+never outlives its parent for long.
 """
 
 from __future__ import annotations
@@ -8,15 +9,27 @@ from __future__ import annotations
 import json
 import logging
 import os
+import site
 import struct
 import sys
+import sysconfig
+import tempfile
+from collections.abc import Callable
+from pathlib import Path
 from typing import IO
 
+from reports.confinement import confine
 from reports.sheet_data import Sheet
 
 LIMITS = {"memory_bytes": 1_000_000_000, "cpu_s": 60, "file_bytes": 64_000_000}
 _FRAME = struct.Struct(">cI")
 DIGEST = 64  # hex digits of a photo's SHA-256
+
+# What drawing reads: typefaces and their settings, the libraries that draw, Python's own, and the clock's place.
+READ = ("/usr/share/fonts", "/usr/local/share/fonts", "/usr/share/fontconfig", "/etc/fonts", "/var/cache/fontconfig",
+        "~/.fonts", "~/.local/share/fonts", "~/.config/fontconfig", "~/.cache/fontconfig", "/usr/lib", "/usr/lib64",
+        "/usr/local/lib", "/lib", "/lib64", "/etc/ld.so.cache", "/usr/share/zoneinfo", "/etc/localtime",
+        "/dev/urandom")  # fmt: skip
 
 log = logging.getLogger("layby.drawer")
 
@@ -70,12 +83,42 @@ def answer(out: IO[bytes], kind: bytes, content: bytes) -> None:
     out.flush()
 
 
+def readable() -> list[Path]:
+    """What the child may still read once it is shut off: never a folder that could hold records [paths]."""
+    python = (sysconfig.get_path("stdlib"), sysconfig.get_path("platstdlib"), *site.getsitepackages(),
+              site.getusersitepackages())  # fmt: skip
+    ours = (str(Path(__file__).parent), tempfile.gettempdir())
+    return [Path(path).expanduser() for path in (*READ, *python, *ours)]
+
+
+def ready() -> tuple[bytes, bytes] | None:
+    """Load all that draws, with its typefaces, and shut this process off; why it cannot draw [kind and content]."""
+    fault = _attempt(_load)
+    confine(readable())
+    return None if fault[0] == b"P" else fault
+
+
+def _load() -> bytes:
+    from reports import (
+        photos,  # noqa: F401 -- loaded for what it brings along
+        sheet,
+    )
+
+    sheet.prepare()
+    return b""
+
+
 def printed(data: Sheet, pictures: dict[str, bytes]) -> tuple[bytes, bytes]:
     """A sheet's PDF, or why there is none [kind and content]."""
-    try:
-        from reports.sheet import render
+    from reports.sheet import render
 
-        return b"P", render(data, pictures)
+    return _attempt(lambda: render(data, pictures))
+
+
+def _attempt(work: Callable[[], bytes]) -> tuple[bytes, bytes]:
+    """What a piece of work gives, or why it gives nothing [kind and content]."""
+    try:
+        return b"P", work()
     except (ImportError, OSError) as error:
         # A shared library that cannot be loaded shows as OSError from the renderer's import.
         return b"M", f"{type(error).__name__}: {error}".encode("utf-8", "replace")
@@ -102,16 +145,19 @@ def main() -> None:
     limit(limits)
     for name in ("weasyprint", log.name):
         logging.getLogger(name).handlers = [_Notes(out)]
+    limit_next(limits["cpu_s"])
+    fault = ready()
     questions, pictures = sys.stdin.buffer, dict[str, bytes]()
     while head := questions.read(_FRAME.size):
         limit_next(limits["cpu_s"])
         kind, size = _FRAME.unpack(head)
         content = questions.read(size)
         if kind == b"I":
-            take_photo(content, pictures)
+            if fault is None:
+                take_photo(content, pictures)
             continue
         # The parent of this process wrote it out of a `Sheet`.
-        answer(out, *printed(json.loads(content), pictures))
+        answer(out, *(fault or printed(json.loads(content), pictures)))
         pictures.clear()
 
 

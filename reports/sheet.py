@@ -83,6 +83,11 @@ def render(data: Sheet, pictures: Mapping[str, bytes] | None = None) -> bytes:
     return bytes(document.write_pdf(**VARIANT, pdf_identifier=_identifier(data)))
 
 
+def prepare() -> None:
+    """Load the renderer, its typefaces and its styles, which every sheet needs; nothing is drawn."""
+    _styles()
+
+
 def _inline(content: bytes) -> str:
     """A JPEG as an address that carries it."""
     return "data:image/jpeg;base64," + base64.b64encode(content).decode("ascii")

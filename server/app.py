@@ -91,12 +91,22 @@ def create_app(config: Config) -> Flask:
         "pairings": Pairings(logbook.folder), **login.new_parts(),
     }
     problems.register(app, books.get("wording", {}), folder)
+    _turn_away(app)
     _answer_own_names(app, {*HOSTS, *(name.lower() for name in app.config["HOSTS"]), *public_url.host_of(folder)})
     auth.guard(app)
     _send_headers(app)
     for part in (sync_routes, photo_routes, pairing_routes, task_routes, pages, openapi, app_shell):
         app.register_blueprint(part.pages)
     return app
+
+
+def _turn_away(app: Flask) -> None:
+    @app.before_request
+    def check_load() -> None:
+        """What the gate found to be too much is answered with a sentence, and nothing else is done for it."""
+        code, wait_s = request.environ.get("layby.busy", ("", 0))
+        if code:
+            raise RequestFault(code, wait_s=wait_s)
 
 
 def _answer_own_names(app: Flask, hosts: set[str]) -> None:

@@ -1,4 +1,4 @@
-"""The allowance: how large a body a request may send, told by its head alone, so that no other is waited for or held.
+"""The allowance: who asks and how large a body they may send, told by the head, so that no other is waited for or held.
 
 Nothing here answers a request: what is not let in is answered by the application, as it would be without a body.
 """
@@ -12,7 +12,8 @@ from flask import Flask, request
 
 from server.desk import forms, login, task_routes
 from server.http import auth, pairing_routes
-from server.http.body_reader import Environ
+from server.http.body_reader import NOBODY, Admission
+from server.http.wsgi import Environ
 from sync.errors import LaybyError
 from sync.records.photos import PHOTO_BYTES
 from sync.wire.bundle import PART_BYTES
@@ -38,32 +39,32 @@ def most_for(path: str) -> int:
     return intake.BODY_MOST
 
 
-def allowance(app: Flask) -> Callable[[Environ], int]:
-    """How much a request to an application may send.
+def admitting(app: Flask) -> Callable[[Environ], Admission]:
+    """What a request to an application may send, and whether it shows a right to ask.
 
     Args:
         app: the application [Flask]
 
     Returns:
-        the largest body for a request's head, 0 for who is not let in [function from its environment to bytes]
+        the largest body for a request's head, 0 for who is not let in [function from its environment]
     """
 
-    def most(environ: Environ) -> int:
+    def admit(environ: Environ) -> Admission:
         # A copy, since the application will make its own of the head.
         with app.request_context(dict(environ)):
             try:
-                return most_for(request.path) if _is_let_in() else 0
+                if request.endpoint in auth.OPEN | login.OPEN:
+                    return Admission(most_for(request.path), known=False)
+                return Admission(most_for(request.path), known=True) if _is_known() else NOBODY
             except (LaybyError, OSError) as error:
                 log.info("no body is taken at %s: %s", request.path[:200], error)
-                return 0
+                return NOBODY
 
-    return most
+    return admit
 
 
-def _is_let_in() -> bool:
+def _is_known() -> bool:
     """Whether the request's head shows what its route asks for; the routes ask again when they answer."""
-    if request.endpoint in auth.OPEN | login.OPEN:
-        return True
     if request.endpoint is None:
         return False
     if request.blueprint == login.pages.name:

@@ -33,12 +33,18 @@ from sync.records.passphrase import Passphrase
 
 PORT = 8765
 HOST = "127.0.0.1"
-BACKLOG = 128
-# So many requests are in work or waited for at once; further ones wait in the system's queue.
-AT_ONCE_MOST = 128
+# Connections are held in great number, since one that says nothing costs a file and a few kB, and requests are counted
+# by the gate, which sees who sends them. Further connections wait in the system's queue.
+CONNECTIONS_MOST = 2048
+BACKLOG = 1024
 # The longest that the head of a request may take; well under the time in which a service must have ended.
 HEAD_WITHIN_MS = 5_000
+# What is read of a connection ahead, so the largest head: a browser's are under 8 kB [bytes].
+READ_AHEAD_MOST = 64 * 1024
 END_WITHIN_S = 10
+# The library of refrigerants holds up the whole process while it loads. It does so this long after the start, when
+# nobody waits for it yet, and not in the middle of the first evening [s].
+LOAD_AFTER_S = 10
 
 log = logging.getLogger("layby.service")
 
@@ -66,8 +72,9 @@ def _load(folder: Path, listening: Endpoint, books: Path | None) -> Any:
     _end_with_parent(folder, books)
     # Slow, and of use to the worker alone: the parent only watches over it.
     from server.app import create_app
-    from server.body_limits import allowance
+    from server.body_limits import admitting
     from server.http import body_reader
+    from server.long_routes import is_long
 
     key = secrets.token_hex(32)
     try:
@@ -83,12 +90,34 @@ def _load(folder: Path, listening: Endpoint, books: Path | None) -> Any:
     # Not in the parent: a thread there while it forks this process can leave a lock held for ever in here.
     words = (listening, public_url.of_desk(folder), _first_key(folder))
     threading.Thread(target=_tell_when_ready, args=words, name="layby-ready", daemon=True).start()
+    threading.Thread(target=_load_later, name="layby-load", daemon=True).start()
 
     def at_end() -> None:
         remote.remove_note(folder)
         app.extensions["layby"]["logbook"].close()
 
-    return body_reader.Gate(app, allowance(app), at_end)
+    return body_reader.Gate(app, body_reader.Rules(admitting(app), is_long), at_end)
+
+
+def _load_later() -> None:
+    time.sleep(LOAD_AFTER_S)
+    from sync.physics import refrigerant
+
+    refrigerant.critical_point("Water")  # any question loads it
+
+
+def _connections() -> int:
+    """How many connections may be held: as many as are worth it, within the files this process may open [count].
+
+    The server asks for as many files as the system allows; one that runs out of them accepts nobody, and over TLS never
+    again (tried with granian 2.8.7), so a good part is left free.
+    """
+    if sys.platform == "win32":
+        return CONNECTIONS_MOST
+    import resource
+
+    files = resource.getrlimit(resource.RLIMIT_NOFILE)[1]
+    return CONNECTIONS_MOST if files == resource.RLIM_INFINITY else max(1, min(CONNECTIONS_MOST, files // 2))
 
 
 def _first_key(folder: Path) -> str | None:
@@ -188,9 +217,9 @@ def serve(
         port=port,
         interface=Interfaces.RSGI,
         workers=1,
-        backpressure=AT_ONCE_MOST,
+        backpressure=_connections(),
         http=HTTPModes.http1,
-        http1_settings=HTTP1Settings(header_read_timeout=HEAD_WITHIN_MS),
+        http1_settings=HTTP1Settings(header_read_timeout=HEAD_WITHIN_MS, max_buffer_size=READ_AHEAD_MOST),
         websockets=False,
         backlog=BACKLOG,
         log_level=LogLevels.warning,

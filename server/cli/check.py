@@ -39,6 +39,10 @@ PACKAGES = (
     "marshmallow", "tinydb", "weasyprint",
 )  # fmt: skip
 
+WALLED = "The process that draws a sheet reaches nothing else"
+# What it is kept from, in the order in which the system says that it can.
+WALLS = ("files (Linux from 5.13, with Landlock)", "connections and programs (Linux, with libseccomp)")
+
 APT = "apt-get install -y --no-install-recommends"
 SYSTEMS = {"debian": "Debian, Ubuntu", "fedora": "Fedora", "macos": "macOS", "windows": "Windows"}
 
@@ -179,6 +183,15 @@ def _disk(folder: Path) -> Finding:
     return Finding("Room on the disk", free >= LITTLE_DISK, seen, (f"free at least 500 MB on the disk of {existing}",))
 
 
+def _walls() -> Finding:
+    """Whether the process that draws can be shut off; nothing is to be mended where a system offers no such thing."""
+    from reports.confinement import offered
+
+    lacking = [what for what, is_offered in zip(WALLS, offered(), strict=True) if not is_offered]
+    seen = f"this system cannot keep it from {' and '.join(lacking)}; sheets are printed all the same"
+    return Finding(WALLED, True, seen if lacking else "shut off")
+
+
 def check(folder: Path) -> list[Finding]:
     """Everything that Layby needs on this machine, met or not.
 
@@ -190,7 +203,7 @@ def check(folder: Path) -> list[Finding]:
     """
     folder = folder.absolute()
     of_folder = [_writable(folder), _shut(folder), _disk(folder)]
-    return [_python(), *(_package(name) for name in PACKAGES), _libraries(), *of_folder]
+    return [_python(), *(_package(name) for name in PACKAGES), _libraries(), _walls(), *of_folder]
 
 
 def run(folder: Path) -> int:

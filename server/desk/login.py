@@ -18,7 +18,7 @@ from server.desk.sessions import Session, Sessions
 from server.http.auth import bearer
 from server.http.callers import Caller, caller_of
 from server.http.problems import RequestFault, status_of
-from server.http.rate_limits import Limit, TooOften
+from server.http.rate_limits import Limit
 from server.http.sync_routes import logbook
 from server.process import public_url
 from sync.disk.safe_files import disk_full, is_full
@@ -122,7 +122,7 @@ def let_in() -> BaseResponse | None:
 def fault_page(error: LaybyError) -> Response:
     """An error as a page with its sentence."""
     response = page("fault", status_of(error), said=sentence(error, logbook().rulebook["wording"]))
-    if isinstance(error, TooOften):
+    if "wait_s" in error.values:
         response.headers["Retry-After"] = str(error.values["wait_s"])
     return response
 

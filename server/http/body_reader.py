@@ -3,7 +3,8 @@
 Nothing here knows a route; the application behind it is any WSGI application. The server's own way of running one gives
 a thread to a request before its body is there, and one phone that drives out of reach in the middle of a body then
 stops all others (tried with granian 2.8). Here a body is waited for without a thread, not for ever, and not beyond the
-end of the service; it is held only for who has shown in the request's head that they may send one.
+end of the service; it is held only for who has shown in the request's head that they may send one. Long work has
+threads of its own.
 """
 
 from __future__ import annotations
@@ -11,17 +12,22 @@ from __future__ import annotations
 import asyncio
 import io
 import signal
-import sys
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
-from typing import Any
-from urllib.parse import unquote_to_bytes
+from typing import Any, NamedTuple, TypeVar
 
-Wsgi = Callable[["Environ", Callable[..., Any]], Any]
-Environ = dict[str, Any]
-Headers = list[tuple[str, str]]
+from server.http.underway import Underway, sender_of
+from server.http.wsgi import Answer, Environ, Wsgi, answer_of, head_of
+
+Result = TypeVar("Result")
 
 THREADS = 4
+# Long work, such as an evening beside the sending of letters; further such work waits, and beyond that is turned away.
+LONG_THREADS = 3
+LONG_WAITING = 6
+# When it is worth trying again: a day's sheets take about so long, a place among the requests is free at once [s].
+LONG_RETRY_S = 10
+RETRY_S = 1
 # The longest silence within a body.
 SILENCE_S = 10.0
 # The slowest a whole body may come, slower than any mobile network that still carries data; else a few senders of a
@@ -30,6 +36,11 @@ LEAST_RATE = 2000
 # Bodies up to here are read to their end even where they are too large to be used, so that the sender, still sending,
 # gets to read the answer.
 READ_OUT_MOST = 16 * 1024 * 1024
+# Who shows no right to send a body is waited for so long and read so far, enough for what a phone sends that was
+# revoked and does not know; and so many of them at once, further ones not at all.
+STRANGER_S = 2.0
+STRANGER_MOST = 512 * 1024
+STRANGERS_MOST = 256
 # Once the service is told to end, a body that is nearly there may still come so long.
 AT_END_S = 1.0
 
@@ -60,21 +71,48 @@ class Body:
         return self.length is not None and self.length <= READ_OUT_MOST and self.came < self.length
 
 
+class Admission(NamedTuple):
+    """What the head of a request shows: the largest body it may send [bytes], and whether it shows a right to ask."""
+
+    most: int
+    known: bool
+
+
+NOBODY = Admission(0, known=False)
+
+
+class Rules(NamedTuple):
+    """What is known of requests by their heads, their environments as PEP 3333 has them.
+
+    admit: what a head shows; may read files [function from environment]
+    is_long: whether a path asks for long work; looks at nothing else [function from text]
+    """
+
+    admit: Callable[[Environ], Admission]
+    is_long: Callable[[str], bool]
+
+
 class Gate:
     """A WSGI application under granian's own interface, RSGI.
 
+    An application that finds `layby.busy` in the environment has to turn the request away: the code of the problem, and
+    in how many seconds to try again.
+
     Args of the constructor:
         app: the application [WSGI]
-        most_for: the largest body that a request may send, by its head, 0 where it may send none [function from its
-            environment as PEP 3333 has it to bytes]
+        rules: what requests may do by their heads [Rules]
         at_end: called once when the server has ended [function]
     """
 
-    def __init__(self, app: Wsgi, most_for: Callable[[Environ], int], at_end: Callable[[], None]) -> None:
+    def __init__(self, app: Wsgi, rules: Rules, at_end: Callable[[], None]) -> None:
         self.app = app
-        self.most_for = most_for
+        self.rules = rules
         self.at_end = at_end
         self.threads = ThreadPoolExecutor(THREADS, thread_name_prefix="layby-request")
+        self.long_threads = ThreadPoolExecutor(LONG_THREADS, thread_name_prefix="layby-long")
+        self.underway = Underway()
+        self.strangers = 0
+        self.long = 0
         self.ending = asyncio.Event()
 
     def __rsgi_init__(self, loop: asyncio.AbstractEventLoop) -> None:
@@ -91,37 +129,82 @@ class Gate:
 
     def __rsgi_del__(self, loop: asyncio.AbstractEventLoop) -> None:
         self.threads.shutdown(wait=True)
+        self.long_threads.shutdown(wait=True)
         self.at_end()
 
     async def __rsgi__(self, scope: Any, protocol: Any) -> None:
-        loop = asyncio.get_running_loop()
-        environ = _head(scope)
-        announced = scope.headers.get("content-length")
-        body = Body(int(announced) if announced is not None else None)
-        if body.length and body.length <= READ_OUT_MOST:
-            body.most = await loop.run_in_executor(self.threads, self.most_for, environ)
-            await self._take(body, protocol)
-        environ |= {"wsgi.input": io.BytesIO(b"".join(body.pieces)), "layby.silent": body.silent}
-        status, headers, content = await loop.run_in_executor(self.threads, _answer, self.app, environ)
+        environ = head_of(scope)
+        caller = sender_of(environ)
+        try:
+            if self.underway.enter(caller):
+                status, headers, content = await self._work(scope, protocol, environ)
+            else:
+                status, headers, content = await self._turned_away(environ, "too_many_at_once", RETRY_S)
+        finally:
+            self.underway.leave(caller)
         if scope.method == "HEAD" or not content:
             protocol.response_empty(status, headers)
         else:
             protocol.response_bytes(status, headers, content)
 
-    async def _take(self, body: Body, protocol: Any) -> None:
-        """The body, or as much of it as comes before the sender falls silent or the service has to end."""
+    async def _work(self, scope: Any, protocol: Any, environ: Environ) -> Answer:
+        """The application's answer to a request, its body taken first."""
+        announced = scope.headers.get("content-length")
+        body = Body(int(announced) if announced is not None else None)
+        is_long, has_body = self.rules.is_long(environ["PATH_INFO"]), 0 < (body.length or 0) <= READ_OUT_MOST
+        admission = await self._in_thread(self.rules.admit, environ) if is_long or has_body else NOBODY
+        if has_body:
+            body.most = admission.most
+            await self._take(body, protocol, admission.known)
+        environ |= {"wsgi.input": io.BytesIO(b"".join(body.pieces)), "layby.silent": body.silent}
+        if is_long and admission.known:
+            return await self._long_work(environ)
+        return await self._in_thread(answer_of, self.app, environ)
+
+    async def _long_work(self, environ: Environ) -> Answer:
+        """An answer that takes its time, on threads of its own, so that it keeps no other waiting for a thread."""
+        if self.long >= LONG_THREADS + LONG_WAITING:
+            return await self._turned_away(environ, "long_work_waits", LONG_RETRY_S)
+        self.long += 1
+        try:
+            return await asyncio.get_running_loop().run_in_executor(self.long_threads, answer_of, self.app, environ)
+        finally:
+            self.long -= 1
+
+    async def _turned_away(self, environ: Environ, code: str, wait_s: int) -> Answer:
+        return await self._in_thread(answer_of, self.app, environ | {"layby.busy": (code, wait_s)})
+
+    async def _in_thread(self, work: Callable[..., Result], *arguments: Any) -> Result:
+        return await asyncio.get_running_loop().run_in_executor(self.threads, work, *arguments)
+
+    async def _take(self, body: Body, protocol: Any, known: bool) -> None:
+        """The body, or as much of it as may be waited for."""
+        if known:
+            await self._wait_for(body, protocol, READ_OUT_MOST, SILENCE_S + body.worth / LEAST_RATE)
+        elif self.strangers < STRANGERS_MOST:
+            self.strangers += 1
+            try:
+                await self._wait_for(body, protocol, STRANGER_MOST, STRANGER_S)
+            finally:
+                self.strangers -= 1
+
+    async def _wait_for(self, body: Body, protocol: Any, most: int, patience_s: float) -> None:
+        """As much of a body as comes before the sender falls silent, sends too much, or the service has to end."""
 
         async def read() -> None:
             async for piece in protocol:
                 body.add(piece)
+                if body.came >= most:
+                    return
 
         loop = asyncio.get_running_loop()
         # A task of its own: the server's own kind of task cannot be cancelled.
         reading, ending = loop.create_task(read()), loop.create_task(self.ending.wait())
-        before, until = -1, loop.time() + SILENCE_S + body.worth / LEAST_RATE
+        before, until = -1, loop.time() + patience_s
         while not reading.done() and not ending.done() and body.came > before and loop.time() < until:
             before = body.came
-            await asyncio.wait({reading, ending}, timeout=SILENCE_S, return_when=asyncio.FIRST_COMPLETED)
+            patience = min(SILENCE_S, until - loop.time())
+            await asyncio.wait({reading, ending}, timeout=patience, return_when=asyncio.FIRST_COMPLETED)
         if ending.done():
             await asyncio.wait({reading}, timeout=AT_END_S)
         ending.cancel()
@@ -129,49 +212,3 @@ class Gate:
             reading.exception()
         else:
             reading.cancel()
-
-
-def _head(scope: Any) -> Environ:
-    """The request's head as PEP 3333 wants it, with an empty body."""
-    server, _, port = scope.server.rpartition(":")
-    environ: Environ = {
-        "REQUEST_METHOD": scope.method,
-        "SCRIPT_NAME": "",
-        "PATH_INFO": unquote_to_bytes(scope.path).decode("latin-1"),
-        "QUERY_STRING": scope.query_string,
-        "SERVER_NAME": server,
-        "SERVER_PORT": port,
-        "SERVER_PROTOCOL": "HTTP/1.1",
-        "REMOTE_ADDR": scope.client.rpartition(":")[0],
-        "wsgi.version": (1, 0),
-        "wsgi.url_scheme": scope.scheme,
-        "wsgi.input": io.BytesIO(),
-        "wsgi.errors": sys.stderr,
-        "wsgi.multithread": True,
-        "wsgi.multiprocess": False,
-        "wsgi.run_once": False,
-    }
-    for name, value in scope.headers.items():
-        key = name.upper().replace("-", "_")
-        if key not in ("CONTENT_TYPE", "CONTENT_LENGTH"):
-            key = f"HTTP_{key}"
-        environ[key] = f"{environ[key]},{value}" if key in environ else value
-    return environ
-
-
-def _answer(app: Wsgi, environ: Environ) -> tuple[int, Headers, bytes]:
-    """What the application answers: status, headers, content."""
-    head: list[tuple[int, Headers]] = []
-
-    def start(status: str, headers: Headers, failure: Any = None) -> Callable[[bytes], None]:
-        head[:] = [(int(status.split(" ", 1)[0]), headers)]
-        return lambda content: None
-
-    pieces = app(environ, start)
-    try:
-        content = b"".join(pieces)
-    finally:
-        if hasattr(pieces, "close"):
-            pieces.close()
-    [(status, headers)] = head
-    return status, headers, content

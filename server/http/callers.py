@@ -35,7 +35,7 @@ def caller_of(incoming: Request) -> Caller:
     """
     remote, behind = network_of(incoming.remote_addr or ""), _named_by_proxy(incoming)
     if behind is None:
-        return Caller(remote, _is_here(remote))
+        return Caller(remote, is_here(remote))
     return Caller(f"{network_of(behind)} by {remote}", False)
 
 
@@ -77,8 +77,18 @@ def _without_port(address: str) -> str:
     return address.partition(":")[0] if address.count(":") == 1 else address
 
 
-def _is_here(remote: str) -> bool:
+def is_here(remote: str) -> bool:
+    """Whether an address is this machine's own."""
     try:
         return ipaddress.ip_address(remote).is_loopback
     except ValueError:
         return False
+
+
+def is_address(text: str) -> bool:
+    """Whether a text is an IP address, perhaps in brackets and with a port."""
+    try:
+        ipaddress.ip_address(_without_port(text.strip()).partition("%")[0])
+    except ValueError:
+        return False
+    return True

@@ -98,7 +98,7 @@ def _bytes(*types: str) -> JsonObject:
 
 # Every route but the phone page's own files and the desk's pages for people, by path and method. What every route may
 # answer stands in EVERYWHERE.
-EVERYWHERE = (421, 500)
+EVERYWHERE = (421, 500, 503)
 DEVICE = "who asks, as the token says it too: 4 to 64 lower-case hexadecimal digits"
 ROUTES: dict[str, dict[str, Operation]] = {
     "/pair": {
@@ -203,7 +203,7 @@ def _whole(path: str, operation: Operation) -> Operation:
     parts: list[JsonObject] = [
         {"in": "path", "name": name, "required": True, "schema": {"type": "string"}} for name in names
     ]
-    problem: JsonObject = {"description": "not for this host, or a fault of the service",
+    problem: JsonObject = {"description": "not for this host, a fault of the service, or too much at once",
                "content": {TYPE: {"schema": {"$ref": "#/components/schemas/Problem"}}}}
     answers = {**operation["responses"], **{str(status): problem for status in EVERYWHERE}}
     return {**operation, "parameters": [*parts, *operation.get("parameters", [])], "responses": answers}

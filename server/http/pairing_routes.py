@@ -31,7 +31,6 @@ def take_up() -> Paired:
     """
     claim = _claim(parse(body_of(BODY_MOST, ("application/json",)), BODY_MOST))
     token, device = pairings().pair(claim, time.time_ns() // 1_000_000)
-    limit.forgive(attempt)
     return {
         "token": token, "device": device["device"], "name": device["name"], "paired_at": device["paired_at"],
         "others": _others(device["device"]),

@@ -14,7 +14,6 @@ from typing import Any
 from flask import Flask, Response
 from werkzeug.exceptions import HTTPException
 
-from server.http.rate_limits import TooOften
 from sync.disk.safe_files import disk_full, is_full
 from sync.errors import LaybyError, sentence
 from sync.kernel.word_books import WordingBook
@@ -63,6 +62,8 @@ STATUS = {
     "record_damaged": 500,
     "unreadable": 500,
     "folder_busy": 503,
+    "long_work_waits": 503,
+    "too_many_at_once": 503,
 }
 
 log = logging.getLogger("layby.service")
@@ -120,7 +121,7 @@ def answer_to(error: LaybyError, wording: WordingBook) -> Response:
     response = answer(status, error.code, sentence(error, wording), faults)
     if status == 401:
         response.headers["WWW-Authenticate"] = "Bearer"
-    if isinstance(error, TooOften):
+    if "wait_s" in error.values:
         response.headers["Retry-After"] = str(error.values["wait_s"])
     return response
 

@@ -100,6 +100,7 @@ None of this decides whether a test passes.
         "Filing",
         "Searching",
         "Printing",
+        "Long work beside",
         "Side by side with another checkout",
         "Long tests",
         "Setting up",

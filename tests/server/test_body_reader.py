@@ -5,6 +5,7 @@ What the routes then answer has tests of its own.
 
 from __future__ import annotations
 
+import select
 import signal
 import socket
 from contextlib import ExitStack
@@ -13,13 +14,16 @@ from pathlib import Path
 import pytest
 
 from server.http.body_reader import READ_OUT_MOST
+from server.http.underway import EACH_MOST
+from sync.work.intake import BODY_MOST
 from tests.records.test_photos import name_of, photo
 from tests.server.test_photo_routes import held
 from tests.server.test_service import file_one, worker_of
-from tests.support.service import Service
+from tests.support.service import PATIENCE_S, Service
 
 CHUNK = b"x" * 65_536
 FORM = "multipart/form-data; boundary=x"
+KINDS = {"POST /pair": "application/json", "POST /desk/sign-in": "application/x-www-form-urlencoded"}
 
 
 def begin(service: Service, head: str, length: int, **shown: str) -> socket.socket:
@@ -48,25 +52,70 @@ def holds_mb(service: Service) -> int:
 
 
 @pytest.mark.parametrize(("head", "kind", "status"), [
-    ("POST /bundles", "text/plain", 401), ("POST /desk/do/receive", FORM, 303), ("POST /no/such", "text/plain", 405),
+    ("POST /sync", "text/plain", 401), ("POST /bundles", "text/plain", 401), ("POST /desk/do/receive", FORM, 303),
+    ("POST /no/such", "text/plain", 405),
 ])  # fmt: skip
-def test_what_nobody_may_send_is_not_held(desk: Service, head: str, kind: str, status: int) -> None:
-    """Eight bodies of 16 MiB at once, all but their last byte: the worker does not grow by half of them.
+def test_what_nobody_may_send_is_read_as_far_as_a_phone_sends(
+    desk: Service, head: str, kind: str, status: int
+) -> None:
+    """The largest batch of a phone that was revoked is read to its end, so that it gets to read why."""
+    with begin(desk, head, BODY_MOST, Content_Type=kind) as sender:
+        sender.sendall(b"x" * BODY_MOST)
+        assert status_on(sender) == status
 
-    Read to their end they are, so that each sender, still sending, gets the answer.
-    """
+
+@pytest.mark.parametrize("head", ["POST /bundles", "POST /desk/do/receive", "POST /no/such"])
+def test_what_nobody_may_send_is_not_held(desk: Service, head: str) -> None:
+    """Eight bodies of 16 MiB at once, sent as long as they are taken: not to their end, and the worker holds none."""
     before = holds_mb(desk)
     with ExitStack() as ends:
-        senders = [ends.enter_context(begin(desk, head, READ_OUT_MOST, Content_Type=kind)) for _ in range(8)]
-        for _ in range(READ_OUT_MOST // len(CHUNK) - 1):
-            for sender in senders:
-                sender.sendall(CHUNK)
-        for sender in senders:
-            sender.sendall(CHUNK[1:])
+        senders = [ends.enter_context(begin(desk, head, READ_OUT_MOST, Content_Type="text/plain")) for _ in range(8)]
+        assert [taken(sender) < READ_OUT_MOST // 2 for sender in senders] == [True] * 8
         assert holds_mb(desk) - before < 64
-        for sender in senders:
-            sender.sendall(b"x")
-            assert status_on(sender) == status
+
+
+def taken(sender: socket.socket) -> int:
+    """How much of a body could be sent before the connection was ended [bytes]."""
+    sent = 0
+    try:
+        while sent < READ_OUT_MOST:
+            sender.sendall(CHUNK)
+            sent += len(CHUNK)
+    except ConnectionError:
+        return sent
+    return sent
+
+
+def test_a_stranger_is_not_waited_for_as_a_phone_is(desk: Service) -> None:
+    """Both send three bytes and no more: the stranger, who came later, is answered while the phone is waited for."""
+    shown = desk.bearer()["Authorization"]
+    with ExitStack() as ends:
+        phone = ends.enter_context(begin(desk, "POST /sync", 1000, Content_Type="text/plain", Authorization=shown))
+        phone.sendall(b"abc")
+        for head, status in (("POST /sync", 401), ("POST /pair", 408), ("POST /desk/sign-in", 408)):
+            stranger = ends.enter_context(begin(desk, head, 1000, Content_Type=KINDS.get(head, "text/plain")))
+            stranger.sendall(b"abc")
+            assert status_on(stranger) == status
+        assert status_on(phone) == 408
+
+
+def test_one_caller_does_not_take_the_places_of_all(desk: Service) -> None:
+    """Behind a proxy on this machine: an address holds so many requests, one more is sent away, another is served."""
+    shown = {**desk.bearer(), "Content-Type": "text/plain"}
+    head = {name.replace("-", "_"): value for name, value in shown.items()}
+    with ExitStack() as ends:
+        near = {**head, "X_Forwarded_For": "203.0.113.9, 198.51.100.7"}
+        senders = [ends.enter_context(begin(desk, "POST /sync", 1000, **near)) for _ in range(EACH_MOST + 1)]
+        [one], _, _ = select.select(senders, [], [], PATIENCE_S)
+        said = one.recv(65_536)
+        assert b" 503 " in said.splitlines()[0]
+        assert b"too_many_at_once" in said
+        assert b"retry-after: " in said.lower()
+        for other in ("203.0.113.9", "198.51.100.7, 203.0.113.10", ""):
+            with begin(desk, "GET /receipts", 0, **{**head, "X_Forwarded_For": other}) as asking:
+                assert status_on(asking) == 200
+        with begin(desk, "GET /receipts", 0, **near) as asking:
+            assert status_on(asking) == 503
 
 
 def test_who_is_paired_sends_a_large_body_as_before(desk: Service) -> None:

@@ -70,6 +70,13 @@ def file_one(service: Service) -> dict[str, Any]:
     return opening
 
 
+def test_the_library_of_refrigerants_is_loaded_before_it_is_needed(service: Service) -> None:
+    """Nobody asked for a judgement, and it is there: the first evening will not hold up the phones to load it."""
+    mapped = Path(f"/proc/{worker_of(service)}/maps")
+    soon(lambda: "CoolProp" in mapped.read_text("utf-8"), "the library to be loaded")
+    assert service.get("/receipts")[0] == 200
+
+
 def test_it_says_where_it_answers(service: Service) -> None:
     """One line once it does."""
     line = f"Layby is ready at http://127.0.0.1:{service.port}\n"
