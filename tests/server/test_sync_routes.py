@@ -281,6 +281,8 @@ def test_a_body_that_ends_early_is_not_filed(service: Service) -> None:
         ("/__init__.py", 404, "no_such_page"),
         ("/rulebook/none.json", 404, "no_such_page"),
         ("/visit/5", 404, "no_such_page"),
+        ("/visit/a%0D%0Ab", 404, "not_found"),
+        ("/a%0Ab", 404, "not_found"),
         ("/sheets/5.pdf", 404, "no_such_page"),
         (f"/sheets/{uuid7(5, 5)}.pdf", 404, "unknown_visit"),
     ],
