@@ -292,6 +292,15 @@ def test_every_error_has_the_one_shape(desk: Service, path: str, status: int, co
     problem(desk.get(path), status, code)
 
 
+def test_another_protocol_is_told(desk: Service) -> None:
+    """Who asks for a web socket is answered in a sentence; a program's own code for it is none."""
+    connection = http.client.HTTPConnection("127.0.0.1", desk.port, timeout=PATIENCE_S)
+    connection.request("GET", "/visit/5", headers={"Connection": "upgrade", "Upgrade": "websocket"})
+    response = connection.getresponse()
+    problem((response.status, response.headers, response.read()), 400, "bad_request")
+    connection.close()
+
+
 def test_another_method_is_told(desk: Service) -> None:
     """405 names what the address takes."""
     connection = http.client.HTTPConnection("127.0.0.1", desk.port, timeout=PATIENCE_S)
