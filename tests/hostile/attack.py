@@ -5,9 +5,11 @@ Nothing is judged here but by what the parts say; a test or a report decides wha
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Iterable
 from pathlib import Path
 
+from tests.hostile import carried, folders
 from tests.hostile.attacked import attacked
 from tests.hostile.described import ask_as_described
 from tests.hostile.exchange import Outcome, exchange
@@ -34,7 +36,7 @@ def attack_routes(root: Path, seed: int, count: int) -> Outcome:
     rules = rules_of(root / "map")
     with attacked(root / "service") as victim:
         for request in requests_at(rules, victim.callers, seed, count):
-            outcome.note(request, exchange(victim.service.port, request), victim.secrets(request.route))
+            outcome.note(request, exchange(victim.service, request), victim.secrets(request.route))
         outcome.faults += victim.faults()
         outcome.traces += victim.traces()
     return outcome
@@ -59,6 +61,49 @@ def attack_described(root: Path, seed: int, count: int) -> Outcome:
             outcome.add(ask_as_described(victim.service.url, caller, headers, seed, round(count * share)))
         outcome.faults += victim.faults()
         outcome.traces += victim.traces()
+    return outcome
+
+
+def attack_by_hand(root: Path, seed: int, count: int) -> Outcome:
+    """So many turns of `layby receive` at one logbook, of one to three hostile files each.
+
+    Args:
+        root: a folder; its `logbook` may hold one already [path]
+        seed: which files [number]
+        count: how many turns [count]
+
+    Returns:
+        what came of each, by the words of `folders.came_of` [Outcome]
+    """
+    outcome = Outcome()
+    for number in range(count):
+        place = root / f"files-{number}"
+        came, said = carried.receive(root / "logbook", place, seed + number)
+        shutil.rmtree(place)
+        outcome.note_doing("by hand: receive", (came, said), f"seed {seed + number}", may_refuse=True)
+    return outcome
+
+
+def attack_folders(root: Path, seeds: Iterable[int]) -> Outcome:
+    """Damaged folders, and what becomes of a start and of commands on each.
+
+    Args:
+        root: an empty folder [path]
+        seeds: a damage each [numbers]
+
+    Returns:
+        what came of each doing, by the words of `folders.came_of` [Outcome]
+    """
+    outcome = Outcome()
+    sound = folders.sound_folder(root / "sound")
+    for seed in seeds:
+        place = root / str(seed)
+        place.mkdir()
+        what, came = folders.try_damage(sound, place, seed)
+        for name, *outcomes in came:
+            kind = f"folder: {folders.kind_of(what)}: {name}"
+            outcome.note_doing(kind, (outcomes[0], outcomes[1]), what, may_refuse=(name in folders.MAY_REFUSE))
+        shutil.rmtree(place)
     return outcome
 
 

@@ -9,7 +9,7 @@ import json
 import re
 import shutil
 import urllib.request
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
@@ -29,6 +29,7 @@ from tests.support.visitor import Visitor
 GROWTH_MOST = 96 * 1024 * 1024
 HONEST = "c0ffee"
 DAY = "2026-07-14"
+AS_FILED = ("started_at", "customer", "vehicle", "tests", "advice")
 JUDGED = {"accepted", "conflict", "rejected"}
 # A trace in the log, down to its last line.
 _TRACE = re.compile(r"^Traceback[^\n]*\n(?:(?: [^\n]*|)\n)+([^\n]+)", re.MULTILINE)
@@ -60,7 +61,7 @@ class Attacked:
         faults += [f"no sheet of {row['visit']}: {row['reason']}" for row in rows if row["state"] != "made"]
         faults += [] if {row["visit"] for row in rows} == {PAIR["id"], SINGLE["id"]} else ["the evening misses a visit"]
         self.service.stop()
-        return faults + self._faults_of_records()
+        return faults + faults_of_records(self.service.folder, (PAIR, SINGLE))
 
     def secrets(self, route: str) -> list[bytes]:
         """What no answer of a route may show: where things lie, unless the owner's own command named it."""
@@ -78,22 +79,24 @@ class Attacked:
         with urllib.request.urlopen(asked, timeout=PATIENCE_S) as answer:
             return list(json.loads(answer.read())["result"])
 
-    def _faults_of_records(self) -> list[str]:
-        """The journal holds lines that were judged and nothing else, and a new start reads every one."""
-        copy = self.root / "copy"
-        shutil.copytree(self.service.folder, copy)
-        journal = Journal(copy)
-        records, damage = list(journal.records()), list(journal.damage)
-        whole = sum(record.length for record in records) == (copy / "journal.log").stat().st_size
-        journal.close()
-        faults = [] if whole and not damage else [f"the journal does not read to its end: {damage}"]
-        faults += [f"in the journal stands {one.result}" for one in records if one.result["status"] not in JUDGED]
-        with Logbook(copy, rulebook.load()) as logbook:
-            faults += [f"not entered on its views: byte {offset}" for offset in logbook.left_out]
-            for visit in (PAIR, SINGLE):
-                assert logbook.visit(visit["id"])["started_at"] == visit["started_at"]
-        faults += [f"left behind: {path.name}" for path in copy.rglob("*.unreadable-*")]
-        return faults
+
+def faults_of_records(folder: Path, visits: Iterable[dict[str, Any]]) -> list[str]:
+    """What is wrong with a folder that nobody holds: the journal has lines that were judged and nothing else, a start
+    enters every one, and these visits read as they were filed [texts]."""
+    copy = folder.with_name(f"{folder.name}-copy")
+    shutil.copytree(folder, copy)
+    journal = Journal(copy)
+    records, damage = list(journal.records()), list(journal.damage)
+    whole = sum(record.length for record in records) == (copy / "journal.log").stat().st_size
+    journal.close()
+    faults = [] if whole and not damage else [f"the journal does not read to its end: {damage}"]
+    faults += [f"in the journal stands {one.result}" for one in records if one.result["status"] not in JUDGED]
+    with Logbook(copy, rulebook.load()) as logbook:
+        faults += [f"not entered on its views: byte {offset}" for offset in logbook.left_out]
+        for visit in visits:
+            read: dict[str, Any] = {**logbook.visit(visit["id"])}
+            faults += [f"{visit['id']} reads otherwise at {name}" for name in AS_FILED if read[name] != visit[name]]
+    return faults + [f"set aside: {path.name}" for path in copy.rglob("*.unreadable-*")]
 
 
 @contextmanager

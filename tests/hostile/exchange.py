@@ -8,20 +8,20 @@ from __future__ import annotations
 import contextlib
 import http.client
 import json
+import os
 import re
 import socket
-import time
 from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from tests.hostile.pending import reason_for
+from tests.hostile.pending import reason_for, reason_of_doing
 from tests.support.service import PATIENCE_S, Service
 
-HANG_S = 10.0
-# These draw a PDF, which takes a busy machine its time.
-DRAWING = re.compile(r"/sheets/|/desk/(do/make|evening|sheet|day|ledger)\b")
+# What an answer may cost the service of its processor's time; a clock on the wall would measure what else the machine
+# does. Who does not answer at all is waited for as long as anywhere in the tests.
+COST_MOST_S = 10.0
 PROBLEM = "application/problem+json"
 # What may be above 499, where it is said in words: the disk is full or failed, or the service is about to end.
 SAID = (503, 507)
@@ -49,7 +49,7 @@ class Request:
 
 @dataclass(frozen=True)
 class Answer:
-    """What came back; status 0 where the connection ended without a word."""
+    """What came back, and the service's own time that it took; status 0 where the connection ended without a word."""
 
     status: int
     content_type: str
@@ -73,6 +73,19 @@ class Outcome:
         self.pending += other.pending
         self.traces += other.traces
 
+    def note_doing(self, kind: str, outcome: tuple[str, str], where: str, may_refuse: bool) -> None:
+        """Count what came of a command, as from `folders.came_of`, and keep what may not be."""
+        came, said = outcome
+        self.counts[kind, came] += 1
+        wrong = came in ("trace", "logged trace") or (came == "refused" and not may_refuse)
+        if came in ("told", "refused") and "Traceback" in said:
+            wrong = True
+        reason = reason_of_doing(kind, came, said)
+        if wrong and reason:
+            self.pending[reason] += 1
+        elif wrong:
+            self.faults.append(f"{kind}: {came}: {said}\n  {where}")
+
     def note(self, request: Request, answer: Answer, secrets: Iterable[bytes] = ()) -> None:
         """Count one exchange and keep what is wrong with its answer."""
         self.counts[request.kind, answer.status] += 1
@@ -85,10 +98,10 @@ class Outcome:
                                f"\n  {answer.status} {answer.content[:300]!r}")
 
 
-def exchange(port: int, request: Request) -> Answer:
+def exchange(service: Service, request: Request) -> Answer:
     """Send a request, its end shown by shutting the sending side where it is cut, and read the whole answer."""
-    begun = time.monotonic()
-    with socket.create_connection(("127.0.0.1", port), PATIENCE_S) as line:
+    begun = time_of(service)
+    with socket.create_connection(("127.0.0.1", service.port), PATIENCE_S) as line:
         with contextlib.suppress(OSError):  # the service answered and hung up before it had read all
             line.sendall(request.head + request.body)
             if request.is_cut:
@@ -98,9 +111,9 @@ def exchange(port: int, request: Request) -> Answer:
             answer.begin()
             content = answer.read()
         except (OSError, http.client.HTTPException):
-            return Answer(0, "", b"", time.monotonic() - begun)
+            return Answer(0, "", b"", time_of(service) - begun)
         kind = answer.headers.get("Content-Type", "")
-        return Answer(answer.status, kind, content, time.monotonic() - begun)
+        return Answer(answer.status, kind, content, time_of(service) - begun)
 
 
 def faults_of(request: Request, answer: Answer, secrets: Iterable[bytes] = ()) -> list[str]:
@@ -110,8 +123,8 @@ def faults_of(request: Request, answer: Answer, secrets: Iterable[bytes] = ()) -
         wrong.append(f"status {answer.status}")
     if answer.status == 0 and not request.is_cut:
         wrong.append("no answer to a whole request")
-    if answer.seconds > (PATIENCE_S if DRAWING.search(request.route) else HANG_S):
-        wrong.append(f"it took {answer.seconds:.0f} s")
+    if answer.seconds > COST_MOST_S:
+        wrong.append(f"it took {answer.seconds:.0f} s of the service's time")
     if answer.status >= 400 and request.method != "HEAD" and not _is_of_the_server(request, answer):
         wrong += _unsaid(answer)
     if answer.status >= 400 and (INNER.search(answer.content) or any(part in answer.content for part in secrets)):
@@ -141,6 +154,15 @@ def _unsaid(answer: Answer) -> list[str]:
 
 def memory_of(service: Service) -> int:
     """What the service's worker has in memory now [bytes]."""
-    worker = json.loads((service.folder / "service.json").read_bytes())["pid"]
-    status = Path(f"/proc/{worker}/status").read_text("ascii")
+    status = Path(f"/proc/{_worker(service.folder)}/status").read_text("ascii")
     return int(re.findall(r"VmRSS:\s+(\d+) kB", status)[0]) * 1024
+
+
+def time_of(service: Service) -> float:
+    """The processor's time that the service's worker has had [s]."""
+    fields = Path(f"/proc/{_worker(service.folder)}/stat").read_text("ascii").rpartition(")")[2].split()
+    return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")  # utime and stime, proc(5)
+
+
+def _worker(folder: Path) -> int:
+    return int(json.loads((folder / "service.json").read_bytes())["pid"])

@@ -14,7 +14,7 @@ SEED = 20260612
 
 @pytest.mark.parametrize("count", [2_500, pytest.param(25_000, marks=pytest.mark.long)])
 def test_no_request_breaks_the_service(count: int, tmp_path: Path) -> None:
-    """Answered in words within ten seconds; memory bounded, nothing kept that was not judged, an evening prints."""
+    """Answered in words, at a bounded cost; memory bounded, nothing kept that was not judged, an evening prints."""
     outcome = attack_routes(tmp_path, SEED, count)
     assert sum(outcome.counts.values()) == count
     assert not outcome.faults, "\n".join(outcome.faults[:20])
