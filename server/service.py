@@ -59,15 +59,16 @@ def _load(folder: Path, listening: Endpoint, books: Path | None) -> Any:
     from server.body_limits import allowance
     from server.http import body_reader
 
-    key = secrets.token_hex(32)
+    key, address = secrets.token_hex(32), _address(folder, books)
     try:
-        app = create_app({"FOLDER": folder, "RULEBOOK": books, "DESK_KEY": key, "PATIENCE_S": PATIENCE_S})
+        app = create_app({
+            "FOLDER": folder, "RULEBOOK": books, "ADDRESS": address, "DESK_KEY": key, "PATIENCE_S": PATIENCE_S})
     except LaybyError as error:
         print(_sentence(error, books), file=sys.stderr, flush=True)
         raise SystemExit(2) from error
     remote.leave_note(folder, listening, key)
     # Not in the parent: a thread there while it forks this process can leave a lock held for ever in here.
-    words = (listening, public_url.of_desk(folder), _first_key(folder))
+    words = (listening, public_url.shown(listening.address, address), _first_key(folder))
     threading.Thread(target=_tell_when_ready, args=words, name="layby-ready", daemon=True).start()
 
     def at_end() -> None:
@@ -75,6 +76,15 @@ def _load(folder: Path, listening: Endpoint, books: Path | None) -> Any:
         app.extensions["layby"]["logbook"].close()
 
     return body_reader.Gate(app, allowance(app), at_end)
+
+
+def _address(folder: Path, books: Path | None) -> str | None:
+    """The address that the owner set. Settings that cannot be used are told; entries are taken in without them."""
+    try:
+        return public_url.chosen(folder)
+    except LaybyError as error:
+        print(_sentence(error, books), file=sys.stderr, flush=True)
+        return None
 
 
 def _first_key(folder: Path) -> str | None:
