@@ -18,7 +18,8 @@ from server.tasks import books, evening
 from server.tasks.catalogue import carry_out
 from server.tasks.reminders import reminders
 from server.tasks.sheet_data import inputs_of
-from sync.records.journal import framed
+from sync.isolation import Odd, apart
+from sync.records.journal import JournalDamaged, framed
 from sync.records.logbook import Logbook
 from sync.wire.op_line import parts
 from sync.work import backup, cards, customer_export, erasure, rebuild
@@ -243,3 +244,16 @@ def test_a_day_of_three_at_a_real_service(folder: Path) -> None:
         assert again.count("sent, ") == 1
     finally:
         service.stop()
+
+
+def test_an_error_raised_on_purpose_leaves_no_trace_in_the_log(caplog: pytest.LogCaptureFixture) -> None:
+    """The log is a person's terminal where a command runs: what says by itself what is wrong is a line there; what
+    nobody foresaw stands there whole."""
+
+    def damaged() -> None:
+        raise JournalDamaged(file="journal.log", offset=7)
+
+    assert isinstance(apart("one", damaged), Odd)
+    assert isinstance(apart("two", lambda: int("x")), Odd)
+    assert [record.exc_info is not None for record in caplog.records] == [False, True]
+    assert "offset=7" in caplog.records[0].getMessage()
