@@ -20,6 +20,7 @@ from typing import Any
 from server.app import create_app
 from server.cli.main import main
 from server.process import public_url
+from server.settings import BadSettings
 from server.tasks.catalogue import carry_out
 from sync import rulebook
 from sync.errors import LaybyError
@@ -157,9 +158,10 @@ def came_of(name: str, folder: Path, more: Sequence[str] = ()) -> tuple[str, str
 
 def _start(folder: Path) -> int:
     """What a service does before it answers: the application, the address, the key for the passphrase."""
+    with contextlib.suppress(BadSettings):  # the service says so and goes on without an address
+        public_url.chosen(folder)
     app = create_app({"FOLDER": folder})
     try:
-        public_url.of_desk(folder)
         return 0 if Passphrase(folder).edition else 1
     finally:
         app.extensions["layby"]["logbook"].close()

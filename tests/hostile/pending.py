@@ -1,6 +1,6 @@
-"""What is known to answer wrongly and is not mended yet: by route and status, each with its reason.
+"""What is known to go wrong and is not mended yet: by route and status, by file and command, each with its reason.
 
-An entry goes when its fault does; the tests count what they meet of it and say so.
+An entry goes when its fault does; the tests let pass what stands here and nothing else.
 """
 
 from __future__ import annotations
@@ -27,8 +27,29 @@ def traces_to_explain(met: Counter[str]) -> int:
     return sum(met.values())
 
 
-# What came of a command on a damaged folder or of a file carried by hand: its kind, what came, what was said; and why.
-PENDING_DOINGS: list[tuple[str, str, str, str]] = []
+ERASURES = "what was erased cannot be read, and nothing goes on: neither a start nor a command"
+PASSPHRASE = "the passphrase's file cannot be read, and the service does not start"
+# What came of a command on a damaged folder: its kind, what came, what was said; and why.
+PENDING_DOINGS: list[tuple[str, str, str, str]] = [
+    (r"folder: erasures\.json: .*", "refused", r"erasures\.json", ERASURES),
+    (r"folder: erasures\.json: .*", "trace", "", "what was erased is JSON of a wrong shape, and a trace comes through"),
+    (r"folder: passphrase\.json: start", "refused", r"passphrase\.json", PASSPHRASE),
+    (r"folder: passphrase\.json: start", "trace", "", "the passphrase's file is JSON of a wrong shape, likewise"),
+    (r"folder: devices\.json: devices", "trace", r"pairing\.py", "the phones' file is JSON of a wrong shape, likewise"),
+    (r"folder: sheetbook: .*", "trace", r"sheet_re\w+\.py", "a table of sheets is JSON of a wrong shape, likewise"),
+]
+
+# Seeds of `folders.damage` that show these, to be tried by `python -m tests.hostile.case SEED`: damage, doing, outcome.
+CASES: list[tuple[int, str, str, str]] = [
+    (41, "erasures.json by way 12", "start", "refused: unreadable"),
+    (75, "erasures.json by way 1", "backup", "refused: unreadable"),
+    (115, "erasures.json by way 5", "find", "refused: unreadable"),
+    (188, "erasures.json by way 0", "evening", "refused: unreadable"),
+    (118, "passphrase.json by way 4", "start", "refused: unreadable"),
+    (151, "passphrase.json by way 5", "start", "refused: unreadable"),
+    (169, "devices.json by way 10", "devices", "trace: RecursionError in records/pairing.py:_read"),
+    (147, "sheetbook/2026-07-21.json by way 10", "evening", "trace: ValueError in records/sheet_records.py:_visits_of"),
+]
 
 
 def reason_of_doing(kind: str, came: str, said: str) -> str | None:
