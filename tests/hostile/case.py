@@ -1,4 +1,4 @@
-"""`python -m tests.hostile.case SEED ...`: damages a folder by each seed and prints what comes of each thing done with it.
+"""`python -m tests.hostile.case SEED ...` damages a folder by each seed and prints what comes of what is done with it.
 
 For whoever mends a case of `pending`; nothing is judged here.
 """

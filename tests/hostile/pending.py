@@ -27,6 +27,12 @@ def traces_to_explain(met: Counter[str]) -> int:
     return sum(met.values())
 
 
+# What is not sent at all until it is mended, and why.
+LEFT_OUT: list[tuple[str, str]] = [
+    ("POST /bundles: megabytes of short lines that are none", "each costs memory and a sentence in the answer"),
+    ("a body that comes slower than the gate waits", "it holds one of four threads; the senders have tests of their own"),
+]
+
 ERASURES = "what was erased cannot be read, and nothing goes on: neither a start nor a command"
 PASSPHRASE = "the passphrase's file cannot be read, and the service does not start"
 # What came of a command on a damaged folder: its kind, what came, what was said; and why.
