@@ -30,7 +30,7 @@ def traces_to_explain(met: Counter[str]) -> int:
 # What is not sent at all until it is mended, and why.
 LEFT_OUT: list[tuple[str, str]] = [
     ("POST /bundles: megabytes of short lines that are none", "each costs memory and a sentence in the answer"),
-    ("a body that comes slower than the gate waits", "it holds one of four threads; the senders have tests of their own"),
+    ("a body that comes slower than the gate waits", "slow senders have tests of their own"),
 ]
 
 ERASURES = "what was erased cannot be read, and nothing goes on: neither a start nor a command"
