@@ -27,7 +27,7 @@ from server.process.port import PATIENCE_S, check_port, hold_port
 from sync import rulebook
 from sync.errors import LaybyError, sentence
 from sync.records.passphrase import Passphrase
-from sync.records.safe_files import FolderLock
+from sync.records.safe_files import FolderLock, Unreadable
 
 PORT = 8765
 HOST = "127.0.0.1"
@@ -68,7 +68,7 @@ def _load(folder: Path, listening: Endpoint, books: Path | None) -> Any:
         raise SystemExit(2) from error
     remote.leave_note(folder, listening, key)
     # Not in the parent: a thread there while it forks this process can leave a lock held for ever in here.
-    words = (listening, public_url.shown(listening.address, address), _first_key(folder))
+    words = (listening, public_url.shown(listening.address, address), _first_key(folder, books))
     threading.Thread(target=_tell_when_ready, args=words, name="layby-ready", daemon=True).start()
 
     def at_end() -> None:
@@ -87,10 +87,17 @@ def _address(folder: Path, books: Path | None) -> str | None:
         return None
 
 
-def _first_key(folder: Path) -> str | None:
-    """The key for setting the passphrase of the desk's pages, where none was ever set [text or None]."""
+def _first_key(folder: Path, books: Path | None) -> str | None:
+    """The key for setting the passphrase of the desk's pages, where none was ever set [text or None].
+
+    Where it cannot be read the pages stay shut, which is told; phones hand in all the same.
+    """
     passphrase = Passphrase(folder)
-    return passphrase.open_setting(time.time_ns() // 1_000_000) if passphrase.edition is None else None
+    try:
+        return passphrase.open_setting(time.time_ns() // 1_000_000) if passphrase.edition is None else None
+    except Unreadable as error:
+        print(_sentence(error, books), file=sys.stderr, flush=True)
+        return None
 
 
 def _end_with_parent(folder: Path, books: Path | None) -> None:

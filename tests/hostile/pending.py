@@ -34,13 +34,11 @@ LEFT_OUT: list[tuple[str, str]] = [
 ]
 
 ERASURES = "what was erased cannot be read, and nothing goes on: neither a start nor a command"
-PASSPHRASE = "the passphrase's file cannot be read, and the service does not start"
 # What came of a command on a damaged folder: its kind, what came, what was said; and why.
 PENDING_DOINGS: list[tuple[str, str, str, str]] = [
     (r"folder: erasures\.json: .*", "refused", r"erasures\.json", ERASURES),
     (r"folder: erasures\.json: .*", "trace", "", "what was erased is JSON of a wrong shape, and a trace comes through"),
-    (r"folder: passphrase\.json: start", "refused", r"passphrase\.json", PASSPHRASE),
-    (r"folder: passphrase\.json: start", "trace", "", "the passphrase's file is JSON of a wrong shape, likewise"),
+    (r"folder: passphrase\.json: start", "trace", "", "the passphrase is JSON of a wrong shape, likewise"),
     (r"folder: devices\.json: devices", "trace", r"pairing\.py", "the phones' file is JSON of a wrong shape, likewise"),
     (r"folder: sheetbook: .*", "trace", r"sheet_re\w+\.py", "a table of sheets is JSON of a wrong shape, likewise"),
 ]
@@ -51,8 +49,6 @@ CASES: list[tuple[int, str, str, str]] = [
     (75, "erasures.json by way 1", "backup", "refused: unreadable"),
     (115, "erasures.json by way 5", "find", "refused: unreadable"),
     (188, "erasures.json by way 0", "evening", "refused: unreadable"),
-    (118, "passphrase.json by way 4", "start", "refused: unreadable"),
-    (151, "passphrase.json by way 5", "start", "refused: unreadable"),
     (169, "devices.json by way 10", "devices", "trace: RecursionError in records/pairing.py:_read"),
     (147, "sheetbook/2026-07-21.json by way 10", "evening", "trace: ValueError in records/sheet_records.py:_visits_of"),
 ]

@@ -90,6 +90,17 @@ def test_settings_that_cannot_be_used_keep_no_service_from_starting(folder: Path
     service.stop()
 
 
+def test_a_passphrase_that_cannot_be_read_keeps_no_service_from_starting(folder: Path) -> None:
+    """Phones hand in all the same; that the pages stay shut, and why, stands in the terminal."""
+    folder.mkdir()
+    (folder / "passphrase.json").write_text("{torn", "utf-8")
+    service = Service(folder).start()
+    file_one(service)
+    soon(lambda: "ready" in service.log.read_text("utf-8"), "the line in the log")
+    assert "passphrase.json cannot be read" in service.log.read_text("utf-8")
+    service.stop()
+
+
 @pytest.mark.parametrize("kept", ["[" * 100_000, "[]", '{"pid": 1e400, "key": "x", "host": "h", "port": 1}', "\xff"])
 def test_a_note_that_cannot_be_read_is_none(folder: Path, kept: str) -> None:
     """Whatever stands in the place of the note of a running service."""
