@@ -15,6 +15,8 @@ from tests.support.ops import JUNE_12, Phone
 from tests.support.sheet_visits import PAIR, operations
 
 
+# Hundreds of doings: a busy machine takes its time, and each has a patience of its own.
+@pytest.mark.timeout(7200)
 @pytest.mark.parametrize("count", [100, pytest.param(1_000, marks=pytest.mark.long)])
 def test_no_file_breaks_the_command(count: int, tmp_path: Path) -> None:
     """Taken, or refused in a sentence; what was on file before stands as it was, and an honest visit is filed after."""

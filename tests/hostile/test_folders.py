@@ -9,6 +9,8 @@ import pytest
 from tests.hostile.attack import attack_folders
 
 
+# Hundreds of doings: a busy machine takes its time, and each has a patience of its own.
+@pytest.mark.timeout(7200)
 @pytest.mark.parametrize("count", [300, pytest.param(3_000, marks=pytest.mark.long)])
 def test_no_broken_file_stops_the_desk(count: int, tmp_path: Path) -> None:
     """No trace to a person, no refusal to start or to look anything up; what cannot be used is told in a sentence."""

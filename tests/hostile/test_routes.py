@@ -12,6 +12,8 @@ from tests.hostile.pending import traces_to_explain
 SEED = 20260612
 
 
+# Hundreds of doings: a busy machine takes its time, and each has a patience of its own.
+@pytest.mark.timeout(7200)
 @pytest.mark.parametrize("count", [2_500, pytest.param(25_000, marks=pytest.mark.long)])
 def test_no_request_breaks_the_service(count: int, tmp_path: Path) -> None:
     """Answered in words, at a bounded cost; memory bounded, nothing kept that was not judged, an evening prints."""
