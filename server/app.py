@@ -62,6 +62,7 @@ class Config(TypedDict, total=False):
     FOLDER: Path
     RULEBOOK: Path | None
     HOSTS: list[str]
+    ADDRESS: str | None
     DESK_KEY: str
     PATIENCE_S: float
 
@@ -71,8 +72,8 @@ def create_app(config: Config) -> Flask:
 
     Args:
         config: FOLDER [path], RULEBOOK (folder of the books, None for the package's own) [path], HOSTS (further names
-            this desk answers to) [texts], DESK_KEY (what a command must show) [text], PATIENCE_S (how long to wait for
-            another holder of the folder) [s]
+            this desk answers to) [texts], ADDRESS (that its owner set) [text or None], DESK_KEY (what a command must
+            show) [text], PATIENCE_S (how long to wait for another holder of the folder) [s]
 
     Returns:
         the WSGI application; its logbook stands in `extensions["layby"]` [Flask]
@@ -81,7 +82,8 @@ def create_app(config: Config) -> Flask:
         FolderBusy: another process works on the folder.
     """
     app = Flask("layby", static_folder=None)
-    app.config.update({"RULEBOOK": None, "HOSTS": os.environ.get("LAYBY_HOSTS", "").split(), "PATIENCE_S": 0.0})
+    hosts = os.environ.get("LAYBY_HOSTS", "").split()
+    app.config.update({"RULEBOOK": None, "ADDRESS": None, "HOSTS": hosts, "PATIENCE_S": 0.0})
     app.config.update(config)
     app.json.ensure_ascii = False  # type: ignore[attr-defined]  # the default provider has it, its base does not say so
     books, folder = rulebook.load(app.config["RULEBOOK"]), Path(app.config["FOLDER"])
@@ -92,7 +94,8 @@ def create_app(config: Config) -> Flask:
     }
     problems.register(app, books.get("wording", {}), folder)
     _turn_away(app)
-    _answer_own_names(app, {*HOSTS, *(name.lower() for name in app.config["HOSTS"]), *public_url.host_of(folder)})
+    further = {name.lower() for name in app.config["HOSTS"]} | public_url.host_of(app.config["ADDRESS"])
+    _answer_own_names(app, {*HOSTS, *further})
     auth.guard(app)
     _send_headers(app)
     for part in (sync_routes, photo_routes, pairing_routes, task_routes, pages, openapi, app_shell):

@@ -28,6 +28,7 @@ from server.process.folder_mode import command_to_shut
 from server.process.port import PATIENCE_S, check_port, hold_port
 from sync import rulebook
 from sync.disk.folder_lock import FolderLock
+from sync.disk.safe_files import Unreadable
 from sync.errors import LaybyError, sentence
 from sync.records.passphrase import Passphrase
 
@@ -76,9 +77,10 @@ def _load(folder: Path, listening: Endpoint, books: Path | None) -> Any:
     from server.http import body_reader
     from server.long_routes import is_long
 
-    key = secrets.token_hex(32)
+    key, address = secrets.token_hex(32), _address(folder, books)
     try:
-        app = create_app({"FOLDER": folder, "RULEBOOK": books, "DESK_KEY": key, "PATIENCE_S": PATIENCE_S})
+        app = create_app({
+            "FOLDER": folder, "RULEBOOK": books, "ADDRESS": address, "DESK_KEY": key, "PATIENCE_S": PATIENCE_S})
     except LaybyError as error:
         print(_sentence(error, books), file=sys.stderr, flush=True)
         raise SystemExit(2) from error
@@ -88,7 +90,7 @@ def _load(folder: Path, listening: Endpoint, books: Path | None) -> Any:
         # What is on file can be read all the same; commands find the folder busy until the service is started anew.
         log.warning("where this service takes commands could not be noted: %s", error)
     # Not in the parent: a thread there while it forks this process can leave a lock held for ever in here.
-    words = (listening, public_url.of_desk(folder), _first_key(folder))
+    words = (listening, public_url.shown(listening.address, address), _first_key(folder, books))
     threading.Thread(target=_tell_when_ready, args=words, name="layby-ready", daemon=True).start()
     threading.Thread(target=_load_later, name="layby-load", daemon=True).start()
 
@@ -120,14 +122,28 @@ def _connections() -> int:
     return CONNECTIONS_MOST if files == resource.RLIM_INFINITY else max(1, min(CONNECTIONS_MOST, files // 2))
 
 
-def _first_key(folder: Path) -> str | None:
-    """The key for setting the passphrase of the desk's pages, where none was ever set [text or None]."""
+def _address(folder: Path, books: Path | None) -> str | None:
+    """The address that the owner set. Settings that cannot be used are told; entries are taken in without them."""
+    try:
+        return public_url.chosen(folder)
+    except LaybyError as error:
+        print(_sentence(error, books), file=sys.stderr, flush=True)
+        return None
+
+
+def _first_key(folder: Path, books: Path | None) -> str | None:
+    """The key for setting the passphrase of the desk's pages, where none was ever set [text or None].
+
+    Where it cannot be read the pages stay shut, which is told; phones hand in all the same.
+    """
     passphrase = Passphrase(folder)
     try:
         return passphrase.open_setting(time.time_ns() // 1_000_000) if passphrase.edition is None else None
     except OSError as error:
         log.warning("no key for setting the passphrase could be made: %s", error)
-        return None
+    except Unreadable as error:
+        print(_sentence(error, books), file=sys.stderr, flush=True)
+    return None
 
 
 def _end_with_parent(folder: Path, books: Path | None) -> None:

@@ -16,7 +16,9 @@ from sync.errors import LaybyError
 
 FILE = "settings.json"
 PORTS = {"tls": 465, "starttls": 587, "none": 25}
+PORT_MOST = 65_535
 PAPERS = ("A4", "Letter")
+SMTP_TEXTS = ("host", "user", "password", "security", "from", "ca_file")
 SMTP_KEYS = ("host", "port", "user", "password", "security", "from", "ca_file", "timeout_s", "per_hour")
 
 
@@ -47,7 +49,9 @@ def load(folder: Path, environment: Mapping[str, str] | None = None) -> dict[str
     for key in sheet.keys() & {"language", "paper"}:
         sheet[key] = variables.get(f"LAYBY_{key.upper()}") or sheet[key]
     if sheet["paper"] not in PAPERS:
-        raise BadSettings(setting="sheet.paper", value=sheet["paper"])
+        raise BadSettings(setting="sheet.paper", value=str(sheet["paper"]))
+    if not isinstance(sheet["language"], str):
+        raise BadSettings(setting="sheet.language", value=str(sheet["language"]))
     smtp = _section(settings, "smtp")
     smtp.update({key: value for key in SMTP_KEYS if (value := variables.get(f"LAYBY_SMTP_{key.upper()}"))})
     mail = _smtp(smtp) if smtp.get("host") else None
@@ -74,7 +78,7 @@ def _file(path: Path) -> dict[str, Any]:
         settings = json.loads(path.read_text("utf-8"))
     except FileNotFoundError:
         return {}
-    except ValueError as error:
+    except (ValueError, RecursionError) as error:
         raise BadSettings(setting=FILE, value=str(error)) from error
     if not isinstance(settings, dict):
         raise BadSettings(setting=FILE, value=type(settings).__name__)
@@ -89,14 +93,17 @@ def _section(settings: dict[str, Any], name: str) -> dict[str, Any]:
 
 
 def _smtp(smtp: dict[str, Any]) -> dict[str, Any]:
-    security = smtp.get("security") or "tls"
-    if security not in PORTS:
-        raise BadSettings(setting="smtp.security", value=str(security))
     if not smtp.get("from"):
         raise BadSettings(setting="smtp.from", value="")
     unknown = sorted(set(smtp) - set(SMTP_KEYS))
     if unknown:
         raise BadSettings(setting=f"smtp.{unknown[0]}", value="")
+    for key in SMTP_TEXTS:
+        if not isinstance(smtp.get(key) or "", str):
+            raise BadSettings(setting=f"smtp.{key}", value=type(smtp[key]).__name__)
+    security = smtp.get("security") or "tls"
+    if security not in PORTS:
+        raise BadSettings(setting="smtp.security", value=security)
     numbers = {key: _number(smtp, key, usual) for key, usual in
                (("port", PORTS[security]), ("timeout_s", 30), ("per_hour", 0))}
     return {**dict.fromkeys(SMTP_KEYS), **smtp, **numbers, "security": security}
@@ -106,6 +113,8 @@ def _number(smtp: dict[str, Any], key: str, usual: int) -> int:
     value = smtp.get(key)
     if value in (None, ""):
         return usual
-    if isinstance(value, bool) or not str(value).isdigit():
-        raise BadSettings(setting=f"smtp.{key}", value=str(value))
-    return int(str(value))
+    text = str(value)
+    if isinstance(value, bool) or not (text.isascii() and text.isdigit() and len(text) <= 9) or (
+            key == "port" and int(text) > PORT_MOST):
+        raise BadSettings(setting=f"smtp.{key}", value=text[:40])
+    return int(text)

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from functools import partial
 from typing import TypeVar
 
-from sync.errors import DiskFull, JournalFailed
+from sync.errors import DiskFull, JournalFailed, LaybyError
 from sync.kernel.reason import Reason
 
 WHY_MOST = 200
@@ -53,7 +53,8 @@ def apart(name: str, work: Callable[[], Result], *passing: type[Exception]) -> R
     except Exception as error:  # whatever an odd visit trips over, the others have to go on; a person is told
         if isinstance(error, (DiskFull, JournalFailed, *passing)):
             raise
-        log.exception("%s cannot be worked out", name)
+        # What was raised on purpose says by itself what is wrong, and the log may be somebody's terminal.
+        log.error("%s cannot be worked out: %s", name, error, exc_info=not isinstance(error, LaybyError))
         why = " ".join(f"{type(error).__name__}: {error}".split())[:WHY_MOST]
         return Odd(name, why)
 

@@ -36,10 +36,8 @@ DONE = {"saved": "The chart is saved. Phones get it the next time they sync.", "
 def vehicle() -> Response:
     """GET /desk/vehicle?id=: a vehicle's card; with use=NUMBER the form holds the chart of another one like it."""
     view = _view(request.args.get("id", ""))
-    use = request.args.get("use", "")
-    chart = chart_of(view["card"])
-    if use.isdecimal() and int(use) < len(view["alike"]):
-        chart = view["alike"][int(use)]
+    offered = {str(number): chart for number, chart in enumerate(view["alike"])}
+    chart = offered.get(request.args.get("use", ""), chart_of(view["card"]))
     cells = chart_form.cells_of(chart, chart_form.units_of(cast(JsonObject, view["units"])), logbook().rulebook)
     return _page(view, ChartForm(cells, chart, []))
 

@@ -15,15 +15,26 @@ from apispec.ext.marshmallow import MarshmallowPlugin
 from flask import Blueprint, current_app
 
 from server.http.problems import TYPE
+from server.http.sync_routes import SEQ_MOST
+from server.tasks.catalogue import TASKS
 from sync import rulebook
 from sync.kernel.json_tree import JsonObject
-from sync.wire import responses
+from sync.records.pairing import NAME_MOST
+from sync.wire import op_line, responses
 from sync.wire.field_types import Checked
 from sync.wire.schemas import Schemas, schemas_of
 
 pages = Blueprint("openapi", __name__)
 
 LINES = "op lines, `<sha256 hex> <JSON>` and a line feed each; the JSON is an Operation"
+DEVICE: JsonObject = {"type": "string", "pattern": op_line.DEVICE_WRITTEN}
+SEQ: JsonObject = {"type": "integer", "minimum": 0, "maximum": SEQ_MOST}
+# What stands in a path, by its name there.
+PARTS: dict[str, JsonObject] = {
+    "sha": {"type": "string", "pattern": "^[0-9a-f]{64}$"},
+    "visit": {"type": "string", "pattern": op_line.ID_WRITTEN},
+    "name": {"enum": [*sorted(TASKS)]},
+}
 OFFSET = {"Upload-Offset": "bytes held", "Upload-Length": "bytes of the whole"}
 PIECE = {"Upload-Offset": "where the piece begins", "Upload-Length": "bytes of the whole"}
 ANSWERS = {
@@ -55,12 +66,20 @@ def _takes(what: str, *types: str) -> JsonObject:
     return {"required": True, "content": {one: {"schema": {"type": "string", "description": what}} for one in types}}
 
 
-def _query(**descriptions: str) -> list[JsonObject]:
-    return [
-        {"in": "query", "name": name, "required": name == "text", "description": what,
-         "schema": {"type": "string"}}
-        for name, what in descriptions.items()
-    ]
+def _takes_json(what: str, **members: JsonObject) -> JsonObject:
+    """An object whose named members have to be there; others are passed over."""
+    properties: JsonObject = {**members}
+    schema: JsonObject = {"type": "object", "description": what, "properties": properties, "required": [*members]}
+    return {"required": True, "content": {"application/json": {"schema": schema}}}
+
+
+def _text(most: int) -> JsonObject:
+    return {"type": "string", "minLength": 1, "maxLength": most}
+
+
+def _query(name: str, what: str, schema: JsonObject | None = None) -> JsonObject:
+    described: JsonObject = {"in": "query", "name": name, "required": name == "text", "description": what}
+    return {**described, "schema": schema or {"type": "string"}}
 
 
 def _headers(names: dict[str, str]) -> list[JsonObject]:
@@ -99,13 +118,14 @@ def _bytes(*types: str) -> JsonObject:
 # Every route but the phone page's own files and the desk's pages for people, by path and method. What every route may
 # answer stands in EVERYWHERE.
 EVERYWHERE = (421, 500, 503)
-DEVICE = "who asks, as the token says it too: 4 to 64 lower-case hexadecimal digits"
+ASKING = _query("device", "who asks, as the token says it too", DEVICE)
 ROUTES: dict[str, dict[str, Operation]] = {
     "/pair": {
         "post": _route("A one-time code for a token, which every other request of the phone shows as a bearer. An id "
                        "that is paired already has to show its token here, too.",
                        _json("Paired"), (400, 403, 408, 409, 410, 411, 413, 415),
-                       requestBody=_takes("{code, device, name}", "application/json"), security=[]),
+                       requestBody=_takes_json("the code that the desk shows, and who the phone is", code=_text(64),
+                                               device=DEVICE, name=_text(NAME_MOST)), security=[]),
     },
     "/sync": {
         "post": _route("File 1 to 50 operations.", _json("Results"), (400, 401, 408, 411, 413, 415, 503, 507),
@@ -118,11 +138,12 @@ ROUTES: dict[str, dict[str, Operation]] = {
     },
     "/receipts": {
         "get": _route("What was answered for a device's operations, by their seq.", _json("Receipts"), (400, 401),
-                      parameters=_query(device=DEVICE, after="a seq", limit="at most so many")),
+                      parameters=[ASKING, _query("after", "a seq", SEQ),
+                                  _query("limit", "at most so many", {**SEQ, "minimum": 1})]),
     },
     "/changes": {
         "get": _route("What others did to a device's visits and vehicles.", _json("Changes"), (400, 401),
-                      parameters=_query(device=DEVICE, after="the cursor of the last answer, nothing at first")),
+                      parameters=[ASKING, _query("after", "the cursor of the last answer, nothing at first")]),
     },
     "/blobs/{sha}": {
         "get": _route("A whole photo.", _bytes("image/jpeg", "image/png", "image/webp"),
@@ -137,12 +158,12 @@ ROUTES: dict[str, dict[str, Operation]] = {
     },
     "/desk/find": {
         "get": _route("Visits by plate, VIN, customer's name or day.", _json("Found"), (401,),
-                      parameters=_query(text="words that must all be found")),
+                      parameters=[_query("text", "words that must all be found")]),
     },
     "/desk/{name}": {
         "post": _route("A command of `layby`, for its own use while the service runs.",
                        {"200": {"description": "its result", "content": {"application/json": {"schema": {}}}}},
-                       (400, 401, 404, 411, 413, 415, 422), requestBody=_takes("its arguments", "application/json")),
+                       (400, 401, 404, 411, 413, 415, 422), requestBody=_takes_json("its arguments")),
     },
     "/openapi.json": {
         "get": _route("This description.", _bytes("application/json"), (), security=[]),
@@ -199,9 +220,9 @@ def described(schemas: Schemas) -> JsonObject:
 
 
 def _whole(path: str, operation: Operation) -> Operation:
-    names = [name for name in ("sha", "visit", "name") if f"{{{name}}}" in path]
     parts: list[JsonObject] = [
-        {"in": "path", "name": name, "required": True, "schema": {"type": "string"}} for name in names
+        {"in": "path", "name": name, "required": True, "schema": schema}
+        for name, schema in PARTS.items() if f"{{{name}}}" in path
     ]
     problem: JsonObject = {"description": "not for this host, a fault of the service, or too much at once",
                "content": {TYPE: {"schema": {"$ref": "#/components/schemas/Problem"}}}}

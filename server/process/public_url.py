@@ -49,9 +49,9 @@ def sound(address: str) -> str:
     return bare
 
 
-def host_of(folder: Path) -> set[str]:
-    """The name that the owner's address has, which the desk therefore answers to; empty where none is set [names]."""
-    match = FORM.fullmatch(chosen(folder) or "")
+def host_of(address: str | None) -> set[str]:
+    """The name that an address has, which the desk therefore answers to; empty where none is set [names]."""
+    match = FORM.fullmatch(address or "")
     return {match[1].lower()} if match else set()
 
 
@@ -66,6 +66,9 @@ def of_desk(folder: Path) -> str:
     Over TLS it is the one that its owner set, where that is an https address, since the certificate bears that name.
     """
     note = remote.read_note(folder)
-    listening = note.listening.address if note else USUAL
-    address = chosen(folder) or ""
-    return address if listening.startswith("https:") and address.startswith("https:") else listening
+    return shown(note.listening.address if note else USUAL, chosen(folder))
+
+
+def shown(listening: str, address: str | None) -> str:
+    """Of where a service listens and the address that its owner set, the one for this computer [text]."""
+    return address if address and listening.startswith("https:") and address.startswith("https:") else listening

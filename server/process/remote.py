@@ -56,7 +56,7 @@ def read_note(folder: Path) -> Note | None:
         note = json.loads((folder / NOTE).read_bytes())
         listening = Endpoint(str(note["host"]), int(note["port"]), note["certificate"])
         return Note(int(note["pid"]), str(note["key"]), listening)
-    except (FileNotFoundError, ValueError, KeyError, TypeError):
+    except (FileNotFoundError, ValueError, KeyError, TypeError, OverflowError, RecursionError):
         return None
 
 

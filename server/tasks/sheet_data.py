@@ -25,6 +25,7 @@ from sync.records.search import squeezed
 from sync.sheet.jobsheet import jobsheet, revision
 from sync.sheet.sheet_data import EarlierTest, JudgedVisit, RecordsBeside, Sheet, SheetSettings
 from sync.sheet.technician import EARLIER_MOST, summary
+from sync.wire import op_line
 
 
 @dataclass
@@ -58,6 +59,8 @@ def inputs_of(logbook: Logbook, visit_id: str, rulebook: Rulebook, settings: She
     Raises:
         UnknownVisit: nothing of it is filed.
     """
+    if not op_line.is_id(visit_id):
+        raise UnknownVisit(visit=visit_id)
     visit = apart(visit_id, lambda: _listable(logbook, visit_id, rulebook), UnknownVisit)
     if isinstance(visit, Odd):
         return SheetInputs(outline_of(logbook, visit_id), reason=visit.reason)

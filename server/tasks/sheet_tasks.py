@@ -16,6 +16,7 @@ from sync.kernel.visit import Visit
 from sync.records.logbook import Logbook, UnknownVisit
 from sync.records.sheet_record import SheetRecord
 from sync.records.sheet_records import SheetRecords
+from sync.wire import op_line
 
 
 class NoSuchDay(LaybyError):
@@ -67,6 +68,9 @@ def _approve(logbook: Logbook, arguments: TaskArguments) -> list[EveningRow]:
     sheet_records = SheetRecords(logbook)
     visits = sheet_records.unapproved() if arguments.get("all") else [
         str(visit) for visit in arguments.get("visits") or []]
+    for visit in visits:
+        if not op_line.is_id(visit):
+            raise UnknownVisit(visit=visit)
     return evening.approve(logbook, sheet_records, visits, logbook.rulebook)
 
 

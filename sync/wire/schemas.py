@@ -221,15 +221,15 @@ def _base_faults(op: Op, kinds: KindsBook) -> list[Fault]:
 
 
 def _visit_faults(op: JsonObject, kinds: KindsBook) -> list[Fault]:
-    """What belongs to a visit names it; what stands beside the visits names none."""
+    """What belongs to a visit names it; what stands beside the visits says that it names none."""
     kind, body = op.get("kind"), op.get("body")
     if kind == "op.mend" and isinstance(body, dict):
         kind = body.get("kind")
     rule = kinds["kinds"].get(kind) if isinstance(kind, str) else None
-    if rule is not None and rule.get("of"):
-        return [fault("/visit", "visit_not_wanted", op["visit"])] if op.get("visit") is not None else []
     if "visit" not in op:
         return [fault("/visit", "missing")]
+    if rule is not None and rule.get("of"):
+        return [fault("/visit", "visit_not_wanted", op["visit"])] if op["visit"] is not None else []
     return [fault("/visit", "null_not_allowed")] if op["visit"] is None else []
 
 

@@ -359,6 +359,10 @@ def test_the_environment_goes_before_the_file(folder: Path) -> None:
     '{"smtp": {"host": "m.example", "from": "a@b.example", "port": "x"}}',
     '{"smtp": {"host": "m.example", "from": "a@b.example", "security": "maybe"}}', '{"sheet": {"paper": "A0"}}',
     '{"smtp": {"host": "m.example", "from": "a@b.example", "pasword": "x"}}', '{"smtp": "m.example"}',
+    '{"smtp": {"host": "m.example", "from": "a@b.example", "port": "²"}}', "[" * 100_000, '{"sheet": {"language": 7}}',
+    '{"smtp": {"host": "m.example", "from": "a@b.example", "security": ["tls"]}}', '{"sheet": {"paper": ["A4"]}}',
+    '{"smtp": {"host": ["m.example"], "from": "a@b.example"}}', '{"smtp": {"host": "m.example", "from": 7}}',
+    '{"smtp": {"host": "m.example", "from": "a@b.example", "port": ' + "9" * 5000 + "}}",
 ])
 def test_a_setting_that_cannot_be_used_is_named(kept: str, folder: Path) -> None:
     """Never guessed at, never silently ignored."""

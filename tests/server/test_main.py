@@ -97,6 +97,17 @@ def test_a_day_that_is_none_is_told_in_a_sentence(folder):
     assert b"YYYY-MM-DD" in done.stderr
 
 
+@pytest.mark.parametrize("word", ["no-such-visit", "", "../..", "019ebcb4-8d7c-7000-8000-00000000000"])
+def test_a_visit_that_is_none_is_told_in_a_sentence(word, folder):
+    """To be shown or approved by a name that is no visit's id."""
+    for command in ("sheet", "approve"):
+        done = layby("--folder", str(folder), command, word)
+        assert done.returncode == 2, done
+        assert done.stderr.decode() == f"layby: No visit {word} is filed here.\n"
+    done = layby("--folder", str(folder), "approve", "019ebcb4-8d7c-7000-8000-000000000001", word)
+    assert (done.returncode, done.stderr.decode()) == (2, f"layby: No visit {word} is filed here.\n")
+
+
 def test_committed_tables_agree_with_a_rebuild():
     """`layby rulebook --check` rebuilds every table from its source and finds no drift."""
     done = layby("rulebook", "--check")

@@ -7,10 +7,12 @@ import re
 import urllib.request
 from pathlib import Path
 from typing import Any
+from urllib.parse import quote
 
 import pytest
 
 from server.app import create_app
+from server.tasks.catalogue import TASKS
 from sync.wire import responses
 from sync.wire.schemas import schemas_of
 from tests.records.test_photos import name_of, photo
@@ -68,6 +70,31 @@ def test_the_description_is_sound(told: Books) -> None:
             for status, answer in operation["responses"].items():
                 if int(status) >= 400:
                     assert list(answer["content"]) == ["application/problem+json"], (path, status)
+
+
+def test_what_a_route_asks_for_is_described_as_it_is_judged(told: Books, desk: Service) -> None:
+    """Parts of paths and queries: what the description takes passes, what it does not is refused."""
+
+    def schema(path: str, method: str, name: str) -> Any:
+        [one] = [one for one in told["paths"][path][method]["parameters"] if one["name"] == name]
+        return one["schema"]
+
+    sha, visit = schema("/blobs/{sha}", "get", "sha"), schema("/sheets/{visit}.pdf", "get", "visit")
+    for text in ("a" * 64, "A" * 64, "a" * 63, f"{'a' * 64}\n"):
+        fits = re.search(sha["pattern"].replace("$", r"\Z"), text) is not None
+        assert (json.loads(desk.get(f"/blobs/{quote(text)}")[2])["code"] != "not_a_photo_name") == fits, text
+    for text in (Phone().new_id(), "5", "019ebcb4-8d7c-4000-8000-000000000001"):
+        fits = re.search(visit["pattern"], text) is not None
+        assert (json.loads(desk.get(f"/sheets/{text}.pdf")[2])["code"] != "no_such_page") == fits, text
+    after, limit = schema("/receipts", "get", "after"), schema("/receipts", "get", "limit")
+    for name, where in (("after", after), ("limit", limit)):
+        for number, status in ((where["minimum"], 200), (where["minimum"] - 1, 400), (where["maximum"], 200),
+                               (where["maximum"] + 1, 400)):
+            assert desk.get(f"/receipts?{name}={number}")[0] == status, (name, number)
+    assert re.search(schema("/changes", "get", "device")["pattern"], "7e57")
+    assert schema("/desk/{name}", "post", "name")["enum"] == sorted(TASKS)
+    pair = told["paths"]["/pair"]["post"]["requestBody"]["content"]["application/json"]["schema"]
+    assert set(pair["required"]) == {"code", "device", "name"}
 
 
 def test_fields_are_described_as_they_are_judged(told: Books, rulebook: Books) -> None:

@@ -83,6 +83,40 @@ def test_it_says_where_it_answers(service: Service) -> None:
     soon(lambda: line in service.log.read_text(), "the line in the log")
 
 
+@pytest.mark.parametrize("kept", ["{torn", "[" * 100_000, '{"address": "desk.example"}', "\xff"])
+def test_settings_that_cannot_be_used_keep_no_service_from_starting(folder: Path, kept: str) -> None:
+    """It takes entries in, and says what is wrong with them; the evening, which needs them, says so, too."""
+    folder.mkdir()
+    (folder / "settings.json").write_bytes(kept.encode("latin-1"))
+    service = Service(folder).start()
+    file_one(service)
+    soon(lambda: "ready" in service.log.read_text("utf-8"), "the line in the log")
+    assert "The setting " in service.log.read_text("utf-8")
+    assert "Traceback" not in service.log.read_text("utf-8")
+    done = run("--folder", str(folder), "evening")
+    assert (done.returncode, "The setting " in done.stderr) == (2, True) if "address" not in kept else (0, False), done
+    service.stop()
+
+
+def test_a_passphrase_that_cannot_be_read_keeps_no_service_from_starting(folder: Path) -> None:
+    """Phones hand in all the same; that the pages stay shut, and why, stands in the terminal."""
+    folder.mkdir()
+    (folder / "passphrase.json").write_text("{torn", "utf-8")
+    service = Service(folder).start()
+    file_one(service)
+    soon(lambda: "ready" in service.log.read_text("utf-8"), "the line in the log")
+    assert "passphrase.json cannot be read" in service.log.read_text("utf-8")
+    service.stop()
+
+
+@pytest.mark.parametrize("kept", ["[" * 100_000, "[]", '{"pid": 1e400, "key": "x", "host": "h", "port": 1}', "\xff"])
+def test_a_note_that_cannot_be_read_is_none(folder: Path, kept: str) -> None:
+    """Whatever stands in the place of the note of a running service."""
+    folder.mkdir()
+    (folder / remote.NOTE).write_bytes(kept.encode("latin-1"))
+    assert remote.read_note(folder) is None
+
+
 def test_a_second_service_on_the_folder_is_refused(service: Service, folder: Path) -> None:
     """On another port: the sentence names the folder, the first goes on."""
     second = Service(folder)

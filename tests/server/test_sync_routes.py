@@ -281,6 +281,8 @@ def test_a_body_that_ends_early_is_not_filed(service: Service) -> None:
         ("/__init__.py", 404, "no_such_page"),
         ("/rulebook/none.json", 404, "no_such_page"),
         ("/visit/5", 404, "no_such_page"),
+        ("/visit/a%0D%0Ab", 404, "not_found"),
+        ("/a%0Ab", 404, "not_found"),
         ("/sheets/5.pdf", 404, "no_such_page"),
         (f"/sheets/{uuid7(5, 5)}.pdf", 404, "unknown_visit"),
     ],
@@ -288,6 +290,15 @@ def test_a_body_that_ends_early_is_not_filed(service: Service) -> None:
 def test_every_error_has_the_one_shape(desk: Service, path: str, status: int, code: str) -> None:
     """Problem details with a sentence, from whatever part of the desk."""
     problem(desk.get(path), status, code)
+
+
+def test_another_protocol_is_told(desk: Service) -> None:
+    """Who asks for a web socket is answered in a sentence; a program's own code for it is none."""
+    connection = http.client.HTTPConnection("127.0.0.1", desk.port, timeout=PATIENCE_S)
+    connection.request("GET", "/visit/5", headers={"Connection": "upgrade", "Upgrade": "websocket"})
+    response = connection.getresponse()
+    problem((response.status, response.headers, response.read()), 400, "bad_request")
+    connection.close()
 
 
 def test_another_method_is_told(desk: Service) -> None:

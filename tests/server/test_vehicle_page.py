@@ -9,6 +9,7 @@ import json
 import re
 from html import unescape
 from typing import Any
+from urllib.parse import quote
 
 import pytest
 
@@ -164,3 +165,11 @@ def test_a_vehicle_that_is_not_on_file_has_no_page(visitor: Visitor) -> None:
     outsider = Visitor(visitor.service)
     assert outsider.ask("GET", "/desk/vehicle?id=v1")[0] == 303
     assert outsider.ask("POST", "/desk/do/chart", {"id": "v1"})[0] == 303
+
+
+@pytest.mark.parametrize("number", ["9" * 5000, "²", "٣", "-1", "x"])
+def test_a_chart_is_offered_by_its_number_alone(service: Service, visitor: Visitor, number: str) -> None:
+    """Any other word in the address offers none, be it a number that no list is long enough for."""
+    file_car(service, Phone("aaaa"), "v1")
+    status, _, text = visitor.ask("GET", f"/desk/vehicle?id=v1&use={quote(number)}")
+    assert (status, cells(text).get("source")) == (200, None)

@@ -217,6 +217,17 @@ def test_a_reading_is_set_by_the_test_it_belongs_to(rulebook: Books) -> None:
     assert ("/body/id", "missing") in found(missing)
 
 
+@pytest.mark.parametrize("kind", ["vehicle.set", "customer.set", "baseline.mark", "customer.merge", "visit.set"])
+def test_an_operation_says_of_which_visit_it_is_or_of_none(kind: str, rulebook: Books) -> None:
+    """Left out, nobody could tell what it is about; beside the visits it is null, and nothing else."""
+    bodies = {"vehicle.set": {"id": "v1", "plate": "A"}, "customer.set": {"id": "c1", "name": "A"},
+              "baseline.mark": {"vehicle": "v1", "visit": VISIT, "test": "b1", "healthy": True},
+              "customer.merge": {"keep": "c1", "drop": "c2"}, "visit.set": {}}
+    op = Phone().beside(kind, {"/plate": None} if kind == "vehicle.set" else None, **bodies[kind])
+    del op["visit"]
+    assert ("/visit", "missing") in found(check_op(op, rulebook))
+
+
 def test_a_mending_is_checked_as_what_it_stands_for(rulebook: Books) -> None:
     """The inner body's faults have their full pointers; a mending of a mending is none."""
     phone = Phone()
