@@ -28,7 +28,6 @@ from server.process.folder_mode import command_to_shut
 from server.process.port import PATIENCE_S, check_port, hold_port
 from sync import rulebook
 from sync.disk.folder_lock import FolderLock
-from sync.disk.safe_files import Unreadable
 from sync.errors import LaybyError, sentence
 from sync.records.passphrase import Passphrase
 
@@ -90,7 +89,7 @@ def _load(folder: Path, listening: Endpoint, books: Path | None) -> Any:
         # What is on file can be read all the same; commands find the folder busy until the service is started anew.
         log.warning("where this service takes commands could not be noted: %s", error)
     # Not in the parent: a thread there while it forks this process can leave a lock held for ever in here.
-    words = (listening, public_url.shown(listening.address, address), _first_key(folder, books))
+    words = (listening, public_url.shown(listening.address, address), _first_key(folder))
     threading.Thread(target=_tell_when_ready, args=words, name="layby-ready", daemon=True).start()
     threading.Thread(target=_load_later, name="layby-load", daemon=True).start()
 
@@ -131,18 +130,14 @@ def _address(folder: Path, books: Path | None) -> str | None:
         return None
 
 
-def _first_key(folder: Path, books: Path | None) -> str | None:
+def _first_key(folder: Path) -> str | None:
     """The key for setting the passphrase of the desk's pages, where none was ever set [text or None].
-
-    Where it cannot be read the pages stay shut, which is told; phones hand in all the same.
     """
     passphrase = Passphrase(folder)
     try:
         return passphrase.open_setting(time.time_ns() // 1_000_000) if passphrase.edition is None else None
     except OSError as error:
         log.warning("no key for setting the passphrase could be made: %s", error)
-    except Unreadable as error:
-        print(_sentence(error, books), file=sys.stderr, flush=True)
     return None
 
 

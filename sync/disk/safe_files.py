@@ -8,17 +8,22 @@ from __future__ import annotations
 import contextlib
 import errno
 import io
+import logging
 import os
 import shutil
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import BinaryIO, cast
+from typing import BinaryIO, TypeVar, cast
 
 from sync.disk import calls
 from sync.errors import DiskFull, DiskWithoutNames, LaybyError
 
 BLOCK = 1 << 20
+
+_Content = TypeVar("_Content")
+
+log = logging.getLogger("layby.disk")
 
 
 class Unreadable(LaybyError):
@@ -180,6 +185,25 @@ def set_aside(path: Path) -> Path:
     calls.replace(path, aside)
     calls.sync_folder(path.parent)
     return aside
+
+
+def read_or_set_aside(path: Path, shaped: Callable[[bytes], _Content]) -> _Content | None:
+    """What a file holds; one that cannot be read as what it should be is set aside and named, so that the rest works.
+
+    Args:
+        path: the file [path]
+        shaped: makes of its bytes what it holds [function]
+
+    Returns:
+        what it holds; None where there is no file, or none that could be used [anything or None]
+    """
+    try:
+        return shaped(path.read_bytes())
+    except FileNotFoundError:
+        return None
+    except (ValueError, KeyError, TypeError, AttributeError, IndexError, RecursionError, IsADirectoryError):
+        log.error("%s cannot be read as what it should be; set aside as %s", path.name, set_aside(path).name)
+        return None
 
 
 def check_room(folder: Path, needed: int) -> None:

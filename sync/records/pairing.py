@@ -10,12 +10,14 @@ import hmac
 import json
 import logging
 import secrets
+from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TypedDict
+from typing import TypedDict, cast
 
-from sync.disk.safe_files import Unreadable, make_folder, write_whole
+from sync.disk.safe_files import make_folder, read_or_set_aside, write_whole
 from sync.errors import LaybyError
+from sync.kernel.json_tree import JsonObject
 from sync.records.locks import FILES, Ranked
 
 FILE = "devices.json"
@@ -253,19 +255,37 @@ class Pairings:
             raise WrongCode(left=TRIES_MOST - offer["tries"])
 
     def _read(self) -> _Stored:
-        path = self.folder / FILE
-        try:
-            tree = json.loads(path.read_bytes())
-            return {"offer": tree["offer"], "devices": list(tree["devices"])}
-        except FileNotFoundError:
-            return {"offer": None, "devices": []}
-        except (ValueError, KeyError, TypeError) as error:
-            # Never taken for "no devices": a person decides whether to pair all phones anew.
-            raise Unreadable(file=str(path)) from error
+        # Without it no phone is known: each waits, loses nothing, and is paired again with a code.
+        return read_or_set_aside(self.folder / FILE, _shaped) or {"offer": None, "devices": []}
 
     def _write(self, stored: _Stored) -> None:
         make_folder(self.folder)
         write_whole(self.folder / FILE, json.dumps(stored, ensure_ascii=False, indent=1).encode("utf-8"))
+
+
+def _shaped(content: bytes) -> _Stored:
+    """What the file holds, whatever it may have become meanwhile looked at part by part."""
+    tree = json.loads(content)
+    offer = tree["offer"]
+    return {
+        "offer": None if offer is None else cast(_StoredOffer, _parts(offer, _StoredOffer.__annotations__)),
+        "devices": [cast(_StoredDevice, _parts(device, _StoredDevice.__annotations__)) for device in tree["devices"]],
+    }
+
+
+def _parts(tree: JsonObject, names: Iterable[str]) -> JsonObject:
+    """The parts of those names, numbers where the name tells of a time or a count, texts where it does not.
+
+    Raises:
+        TypeError, KeyError: one is not there, or of another kind.
+    """
+    parts = {name: tree[name] for name in names}
+    for name, value in parts.items():
+        is_number = name.endswith(("_at", "_until", "_seen", "tries"))
+        wanted = (int, type(None)) if name == "revoked_at" else int if is_number else str
+        if not isinstance(value, wanted) or isinstance(value, bool):
+            raise TypeError(name)
+    return parts
 
 
 def _proof(secret: str) -> str:

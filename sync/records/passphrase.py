@@ -13,7 +13,7 @@ import unicodedata
 from pathlib import Path
 from typing import TypedDict
 
-from sync.disk.safe_files import Unreadable, make_folder, write_whole
+from sync.disk.safe_files import make_folder, read_or_set_aside, write_whole
 from sync.errors import LaybyError
 from sync.records.locks import FILES, Ranked
 
@@ -132,19 +132,31 @@ class Passphrase:
         return hmac.compare_digest(stored["hash"], _hash(text, stored["salt"], stored["cost"]))
 
     def _read(self) -> _Stored:
-        path = self.folder / FILE
-        try:
-            tree = json.loads(path.read_bytes())
-            return {"salt": tree["salt"], "cost": tree["cost"], "hash": tree["hash"], "key": tree["key"],
-                    "key_until": tree["key_until"], "known": list(tree.get("known", []))}
-        except FileNotFoundError:
-            return {"salt": None, "cost": COST, "hash": "", "key": None, "key_until": 0, "known": []}
-        except (ValueError, KeyError, TypeError) as error:
-            raise Unreadable(file=str(path)) from error
+        # Without it nobody is let in until the folder's owner sets another one.
+        nothing: _Stored = {"salt": None, "cost": COST, "hash": "", "key": None, "key_until": 0, "known": []}
+        return read_or_set_aside(self.folder / FILE, _shaped) or nothing
 
     def _write(self, stored: _Stored) -> None:
         make_folder(self.folder)
         write_whole(self.folder / FILE, json.dumps(stored).encode("ascii"))
+
+
+def _shaped(content: bytes) -> _Stored:
+    """What the file holds, whatever it may have become meanwhile looked at part by part."""
+    tree = json.loads(content)
+    stored: _Stored = {
+        "salt": tree["salt"], "cost": dict(tree["cost"]), "hash": tree["hash"], "key": tree["key"],
+        "key_until": tree["key_until"], "known": list(tree.get("known", [])),
+    }
+    texts = [stored["hash"], *stored["known"], stored["salt"] or "", stored["key"] or ""]
+    numbers = [stored["key_until"], *stored["cost"].values()]
+    if stored["cost"].keys() != COST.keys() or not all(isinstance(text, str) for text in texts):
+        raise TypeError(FILE)
+    if not all(isinstance(number, int) for number in numbers) or any(
+            stored["cost"][name] > most for name, most in COST.items()):
+        raise ValueError(FILE)
+    bytes.fromhex(stored["salt"] or "")
+    return stored
 
 
 def _sha256(secret: str) -> str:

@@ -23,7 +23,6 @@ from server.process import public_url
 from server.settings import BadSettings
 from server.tasks.catalogue import carry_out
 from sync import rulebook
-from sync.disk.safe_files import Unreadable
 from sync.errors import LaybyError
 from sync.records.logbook import Logbook
 from sync.records.pairing import Claim, Pairings
@@ -163,9 +162,7 @@ def _start(folder: Path) -> int:
         public_url.chosen(folder)
     app = create_app({"FOLDER": folder})
     try:
-        with contextlib.suppress(Unreadable):  # the same of the passphrase
-            return 0 if Passphrase(folder).edition else 1
-        return 1
+        return 0 if Passphrase(folder).edition else 1
     finally:
         app.extensions["layby"]["logbook"].close()
 

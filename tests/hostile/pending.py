@@ -9,9 +9,7 @@ import re
 from collections import Counter
 
 # A route as it stands in the application's map, a status, and why that answer still comes.
-PENDING: list[tuple[str, int, str]] = [
-    (r"POST /desk/<name>", 500, "a task that is asked with arguments which it lacks or cannot use answers 500"),
-]
+PENDING: list[tuple[str, int, str]] = []
 
 
 def reason_for(route: str, status: int) -> str | None:
@@ -33,25 +31,11 @@ LEFT_OUT: list[tuple[str, str]] = [
     ("a body that comes slower than the gate waits", "slow senders have tests of their own"),
 ]
 
-ERASURES = "what was erased cannot be read, and nothing goes on: neither a start nor a command"
 # What came of a command on a damaged folder: its kind, what came, what was said; and why.
-PENDING_DOINGS: list[tuple[str, str, str, str]] = [
-    (r"folder: erasures\.json: .*", "refused", r"erasures\.json", ERASURES),
-    (r"folder: erasures\.json: .*", "trace", "", "what was erased is JSON of a wrong shape, and a trace comes through"),
-    (r"folder: passphrase\.json: start", "trace", "", "the passphrase is JSON of a wrong shape, likewise"),
-    (r"folder: devices\.json: devices", "trace", r"pairing\.py", "the phones' file is JSON of a wrong shape, likewise"),
-    (r"folder: sheetbook: .*", "trace", r"sheet_re\w+\.py", "a table of sheets is JSON of a wrong shape, likewise"),
-]
+PENDING_DOINGS: list[tuple[str, str, str, str]] = []
 
 # Seeds of `folders.damage` that show these, to be tried by `python -m tests.hostile.case SEED`: damage, doing, outcome.
-CASES: list[tuple[int, str, str, str]] = [
-    (41, "erasures.json by way 12", "start", "refused: unreadable"),
-    (75, "erasures.json by way 1", "backup", "refused: unreadable"),
-    (115, "erasures.json by way 5", "find", "refused: unreadable"),
-    (188, "erasures.json by way 0", "evening", "refused: unreadable"),
-    (169, "devices.json by way 10", "devices", "trace: RecursionError in records/pairing.py:_read"),
-    (147, "sheetbook/2026-07-21.json by way 10", "evening", "trace: ValueError in records/sheet_records.py:_visits_of"),
-]
+CASES: list[tuple[int, str, str, str]] = []
 
 
 def reason_of_doing(kind: str, came: str, said: str) -> str | None:

@@ -14,7 +14,6 @@ from typing import Any
 
 import pytest
 
-from sync.disk.safe_files import Unreadable
 from sync.records.pairing import (
     FILE,
     AlreadyPaired,
@@ -225,12 +224,18 @@ def test_the_records_hold_no_secret(pairings: Pairings, folder: Path) -> None:
         assert stat.S_IMODE((folder / FILE).stat().st_mode) == 0o600
 
 
-def test_unreadable_records_are_not_taken_for_none(pairings: Pairings, folder: Path) -> None:
-    """A damaged file is told, not quietly replaced."""
-    pairings.offer(NOW)
-    (folder / FILE).write_text("{")
-    with pytest.raises(Unreadable):
-        pairings.devices()
+def test_what_cannot_be_read_is_set_aside(
+    pairings: Pairings, folder: Path, caplog: pytest.LogCaptureFixture
+) -> None:
+    """A damaged file is set aside and named: no phone is known until it is paired again, and all else works."""
+    pairings.pair(Claim(pairings.offer(NOW).code, "beef", "van"), NOW)
+    devices = '{"offer": null, "devices": [{"device": 7}]}'
+    for content in ("{", "[" * 100_000, "{}", '{"offer": 5, "devices": []}', devices):
+        (folder / FILE).write_text(content)
+        assert pairings.devices() == []
+    assert len(list(folder.glob(f"{FILE}.unreadable-*"))) >= 1
+    assert "set aside" in caplog.text
+    assert pairings.pair(Claim(pairings.offer(NOW).code, "beef", "van"), NOW)[1]["name"] == "van"
 
 
 # The commands --------------------------------------------------------------------------------------------------------

@@ -10,7 +10,6 @@ from pathlib import Path
 
 import pytest
 
-from sync.disk.safe_files import Unreadable
 from sync.records.passphrase import COST, FILE, NoSettingKey, Passphrase, PassphraseLength
 
 NOW = 1_781_280_300_000
@@ -90,13 +89,17 @@ def test_the_records_hold_a_slow_hash_and_no_secret(passphrase: Passphrase, fold
 
 
 def test_unreadable_records_open_nothing(passphrase: Passphrase, folder: Path) -> None:
-    """A damaged file is told; it does not count as not set."""
-    passphrase.open_setting(NOW)
-    (folder / FILE).write_text("{}")
-    with pytest.raises(Unreadable):
-        passphrase.fits(TEXT)
-    with pytest.raises(Unreadable):
-        assert passphrase.edition
+    """A damaged file is set aside: nobody gets in by any passphrase, until the folder's owner sets another one."""
+    passphrase.set(passphrase.open_setting(NOW), TEXT, NOW)
+    sound = json.loads((folder / FILE).read_text())
+    spoilt = [{}, {**sound, "salt": "zz"}, {**sound, "cost": {"n": 2**30, "r": 8, "p": 1}}, {**sound, "known": 5}]
+    for content in spoilt:
+        (folder / FILE).write_text(json.dumps(content))
+        assert not passphrase.fits(TEXT)
+        assert passphrase.edition is None
+    assert list(folder.glob(f"{FILE}.unreadable-*"))
+    passphrase.set(passphrase.open_setting(NOW), TEXT, NOW)
+    assert passphrase.fits(TEXT)
 
 
 def test_a_browser_is_remembered_until_the_passphrase_is_new(passphrase: Passphrase, folder: Path) -> None:
