@@ -9,7 +9,7 @@ const MOST_BYTES = 512 * 1000;
 const PATIENCE_MS = 30_000;
 
 // code: not_reached | not_paired (no desk yet) | shut_out (the desk knows this phone no more) | wrong_code |
-// digits_void | already_paired | too_large | desk_full | desk_fault | not_understood; `status` where there was an answer.
+// digits_void | already_paired | too_large | desk_full | desk_fault | not_understood; `status` where one was answered.
 export class ClientFault extends Error {
   /** @param {string} code @param {number | null} [status] @param {unknown} [cause] */
   constructor(code, status = null, cause = undefined) {
