@@ -7,7 +7,7 @@ from __future__ import annotations
 
 # The desk's tasks as a command hands them over.
 TASKS = frozenset({"evening", "sheet", "approve", "send", "send_test", "reminders", "day", "ledger", "receive",
-                   "backup", "export", "erase", "rebuild"})  # fmt: skip
+                   "backup", "export", "erase", "rebuild", "troubles"})  # fmt: skip
 # The forms of the desk's pages.
 FORMS = frozenset({"make", "approve", "send", "receive"})
 # What is printed as it is asked for.

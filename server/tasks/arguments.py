@@ -25,7 +25,7 @@ ARGUMENTS: dict[str, dict[str, str]] = {
     "held": {"customer": "text*"},
     "export": {"customer": "text*", "file": "path*"},
     "erase": {"customer": "text*"},
-    "rebuild": {"page": "text"},
+    "rebuild": {"page": "text"}, "troubles": {"all": "truth"},
     "card": {"what": "text*", "id": "text*", "fields": "fields"},
     "vehicle": {"id": "text*"},
     "chart": {"id": "text*", "chart": "chart*"},
