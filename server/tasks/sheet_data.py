@@ -66,6 +66,9 @@ def inputs_of(logbook: Logbook, visit_id: str, rulebook: Rulebook, settings: She
         return SheetInputs(outline_of(logbook, visit_id), reason=visit.reason)
     if visit.get("void"):
         return SheetInputs(visit, reason=reason_of("void"))
+    heads = logbook.visit_heads(visit_id)
+    if heads is not None and (heads["missing"] or not heads["opened"]):
+        return SheetInputs(outline_of(logbook, visit_id), reason=reason_of("visit_incomplete"))
     inputs = apart(visit_id, lambda: _worked_out(logbook, visit, rulebook, settings))
     return SheetInputs(visit, reason=inputs.reason) if isinstance(inputs, Odd) else inputs
 
