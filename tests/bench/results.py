@@ -106,6 +106,15 @@ None of this decides whether a test passes.
         "Setting up",
     ),
 )
+PROOF = Page(
+    TESTS / "proof" / "RESULTS.md",
+    """# Results of the proof that nothing is lost
+
+Each section is written by the command under its heading, `python -m tests.proof --write`, with `--long` for those at
+length. What a row says is done by a test that `tests/proof/faults.py` names; the tests decide, not this page.
+""",
+    ("The desk", "The phone", "The desk, at length", "The phone, at length"),
+)
 LOOP = Page(
     TESTS / "loop" / "RESULTS.md",
     """# Results of the judgement on random cars

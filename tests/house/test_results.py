@@ -13,11 +13,11 @@ from pathlib import Path
 import pytest
 
 from tests.bench import results
-from tests.bench.results import BENCH, LOOP, Page, Run
+from tests.bench.results import BENCH, LOOP, PROOF, Page, Run
 
 RUN = Run("python -m tests.bench.bench_assess", "2026-11-25", "3.11.7", 2.52, 2)
 LATER = Run("python -m tests.bench.bench_assess", "2026-12-01", "3.13.0", 0.4, 8)
-COMMITTED = [BENCH, LOOP]
+COMMITTED = [BENCH, LOOP, PROOF]
 
 
 @pytest.fixture
