@@ -9,12 +9,12 @@ from math import sqrt
 
 from sync.kernel.books import Rulebook
 from sync.kernel.causes_book import CausesBook, ToldApart
-from sync.kernel.inputs import root_sum
+from sync.kernel.inputs import refrigerant_of, root_sum
 from sync.kernel.judgement import Cause, EvidenceRow, Expected, Ranking, Span, Speaks
-from sync.kernel.looks import Factors, factors_of, looks_of, mended, told_of
+from sync.kernel.looks import Factors, factors_of, look_factors, looks_of, mended
 from sync.kernel.measurement import Measurement, measurement_of
 from sync.kernel.next_check import Question, next_check_of
-from sync.kernel.normal import Load, along, covariance_of, unwhitened
+from sync.kernel.normal import Load, along, covariance_of, unwhitened, whitened
 from sync.kernel.ranking import Explanation, Facts, Fit, Look, Stand
 from sync.kernel.regulation import regimes_of
 from sync.kernel.visit import Test, Visit
@@ -35,7 +35,7 @@ def scope_of(visit: Visit, test: Test, rulebook: Rulebook) -> list[str]:
 
     Source: the rulebook's `refrigerants` and `causes` books.
     """
-    refrigerant = (visit.get("vehicle") or {}).get("refrigerant") or "unknown"
+    refrigerant = refrigerant_of(visit)
     row = rulebook["refrigerants"]["refrigerants"].get(refrigerant)
     codes: list[str] = []
     if row is None or not row["trust"] > 0.0:
@@ -69,17 +69,10 @@ def _set_of(order: list[Fit], bare: dict[str, float], measured: int, book: Cause
 
 def _sharpness(stand: Stand) -> list[float]:
     """How sharply each reading is foretold by the others: one over its standard deviation given them."""
-    root, size = stand.root, len(stand.root)
+    size = len(stand.root)
     sharp: list[float] = []
     for i in range(size):
-        # The root's inverse by its columns; what lies above the diagonal is 0.
-        column: list[float] = []
-        for j in range(i, size):
-            row, total = root[j], 1.0 if j == i else 0.0
-            for k in range(i, j):
-                total = total - row[k] * column[k - i]
-            column.append(total / row[j])
-        sharp.append(root_sum(column))
+        sharp.append(root_sum(whitened(stand.root, [1.0 if j == i else 0.0 for j in range(size)])))
     return sharp
 
 
@@ -88,9 +81,9 @@ def _distances(sharp: list[float], explanation: Explanation, book: CausesBook) -
 
     Where a cause has several shifts in reach, the nearest counts: what one of them predicts is not against the cause.
     """
-    stand, size, best = explanation.best["stand"], len(sharp), explanation.best["score"]
+    stand, size, best = explanation["best"]["stand"], len(sharp), explanation["best"]["score"]
     nearest: list[float] = []
-    for way in explanation.ways:
+    for way in explanation["ways"]:
         if way["stand"].regime != stand.regime or way["score"] * book["told_apart"]["behind"] < best:
             continue
         pulls = unwhitened(stand.root, way["apart"])
@@ -134,12 +127,12 @@ def _of_readings(
     sharp: dict[str, list[float]] = {}
     zs: dict[str, list[float]] = {}
     for cause in others:
-        stand = explanations[cause].best["stand"]
+        stand = explanations[cause]["best"]["stand"]
         if stand.regime not in sharp:
             sharp[stand.regime] = _sharpness(stand)
         zs[cause] = _distances(sharp[stand.regime], explanations[cause], book)
     rows: list[EvidenceRow] = []
-    healthy = explanations["healthy"].best["stand"]
+    healthy = explanations["healthy"]["best"]["stand"]
     for i in range(len(measurement.names)):
         name, value = measurement.names[i], measurement.values[i]
         telling = any(abs(zs[cause][i]) > limits["usual_z"] for cause in others)
@@ -207,9 +200,9 @@ def causes_of(
     regimes, looks = regimes_of(visit, test, book), looks_of(visit, test, book)
     measurement = measurement_of(facts, distribution)
     stands = [stand_of((code, regimes[code]), yardsticks[code], measurement, distribution) for code in regimes]
-    explanations, told = explained(stands, distribution), told_of(looks, book)
-    factors = factors_of(told, book)
-    bare = {cause: book["common"][cause] * explanations[cause].score for cause in book["order"]}
+    told = {name: look_factors(name, looks[name], book) for name in looks}
+    explanations, factors = explained(stands, distribution), factors_of(told, book)
+    bare = {cause: book["common"][cause] * explanations[cause]["score"] for cause in book["order"]}
     scores = {cause: bare[cause] * factors[cause] for cause in book["order"]}
     order = weighed(scores)
     names = _set_of(order, bare, len(measurement.names), book)

@@ -61,8 +61,7 @@ class Way(TypedDict):
     score: float
 
 
-@dataclass(frozen=True)
-class Explanation:
+class Explanation(TypedDict):
     """How well a cause explains the readings: by all ways together, at its best, and by every way."""
 
     score: float

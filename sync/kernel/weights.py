@@ -124,7 +124,7 @@ def explained(stands: list[Stand], book: DistributionBook) -> dict[str, Explanat
             score = score + way["score"]
             if way["score"] > best["score"]:
                 best = way
-        explanations[cause] = Explanation(score, best, ways)
+        explanations[cause] = {"score": score, "best": best, "ways": ways}
     return explanations
 
 

@@ -12,12 +12,11 @@ from math import sqrt
 from sync.kernel.books import Rulebook
 from sync.kernel.charts import ChartReading, chart_of
 from sync.kernel.conditions import settings_of
-from sync.kernel.distribution_book import MiddleRow
 from sync.kernel.history import Earlier, earlier_of
-from sync.kernel.inputs import Inputs
+from sync.kernel.inputs import Inputs, refrigerant_of
 from sync.kernel.judgement import Expected, OwnValue, Span
 from sync.kernel.measurement import load_of
-from sync.kernel.middles import Middle, middle_of, rows_of, unknown_at, values_at
+from sync.kernel.middles import Middle, middle_of, row_value, unknown_at
 from sync.kernel.normal import Load, Matrix, Vector, along, covariance_of, observe
 from sync.kernel.quantities import Substance
 from sync.kernel.ranking import Settings
@@ -65,7 +64,7 @@ def scene_of(visit: Visit, test: Test, inputs: Inputs, rulebook: Rulebook) -> Te
 
     Source: the rulebook's `yardsticks` and `refrigerants` books (common practice, no source).
     """
-    refrigerant = (visit.get("vehicle") or {}).get("refrigerant") or "unknown"
+    refrigerant = refrigerant_of(visit)
     row = rulebook["refrigerants"]["refrigerants"].get(refrigerant)
     widen = 2.0 - (0.0 if row is None else row["trust"])
     outside = range_of(visit, test, rulebook)
@@ -124,17 +123,17 @@ def yardstick_of(regime: str, scene: TestScene, rulebook: Rulebook) -> Yardstick
     middle = middle_of(regime, scene.settings, scene.widen, rulebook["distribution"])
     offset = [0.0 for value in middle.values]
     yardstick = Yardstick(middle, offset, [list(row) for row in middle.fleet], {}, {}, [])
-    rows = rows_of(regime, rulebook["distribution"])
     if scene.chart is not None:
-        _take_chart(yardstick, scene.chart, rows, rulebook)
+        _take_chart(yardstick, scene.chart, rulebook)
     if scene.earlier is not None:
-        _take_earlier(yardstick, scene.earlier, rows, rulebook)
+        _take_earlier(yardstick, scene.earlier, rulebook)
     return yardstick
 
 
-def _take_chart(yardstick: Yardstick, chart: ChartReading, rows: list[MiddleRow], rulebook: Rulebook) -> None:
+def _take_chart(yardstick: Yardstick, chart: ChartReading, rulebook: Rulebook) -> None:
     """Take in what the maker printed, as an observation of this car's offset."""
-    values, unknown = values_at(rows, chart.settings), unknown_at(rows, chart.settings)
+    rows = yardstick.middle.rows
+    values, unknown = [row_value(row, chart.settings) for row in rows], unknown_at(rows, chart.settings)
     for name in chart.spans:
         span = chart.spans[name]
         load = load_of(name, rulebook["distribution"])
@@ -147,11 +146,12 @@ def _take_chart(yardstick: Yardstick, chart: ChartReading, rows: list[MiddleRow]
         yardstick.chart[name] = {"low": span["low"] + carried, "high": span["high"] + carried}
 
 
-def _take_earlier(yardstick: Yardstick, earlier: Earlier, rows: list[MiddleRow], rulebook: Rulebook) -> None:
+def _take_earlier(yardstick: Yardstick, earlier: Earlier, rulebook: Rulebook) -> None:
     """Take in what the car showed when it was healthy; what lies far from the fleet is shown and not taken in."""
     book, rules = rulebook["distribution"], rulebook["yardsticks"]["history"]
     middles = yardstick.middle.values
-    there = middles if earlier.settings is None else values_at(rows, earlier.settings)
+    settings = earlier.settings
+    there = middles if settings is None else [row_value(row, settings) for row in yardstick.middle.rows]
     for name in rules["years_k"]:
         if name not in earlier.values or name not in book["observed"]:
             continue
