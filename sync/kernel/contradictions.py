@@ -5,8 +5,10 @@ Ranges and unit mix-ups are rulebook data, nothing here changes a reading.
 
 from __future__ import annotations
 
+from typing import cast
+
 from sync.kernel.books import PlausibleRange, Rulebook
-from sync.kernel.comparability import number
+from sync.kernel.comparability import Sections
 from sync.kernel.inputs import Inputs
 from sync.kernel.judgement import DerivedFigure, Fault, Value
 from sync.kernel.visit import Test
@@ -46,11 +48,13 @@ def implausible(test: Test, refrigerant: str, rulebook: Rulebook) -> list[Fault]
     """
     faults = []
     table = rulebook["quantities"]["plausible"]
+    sections = cast(Sections, test)
     for field in table:
         section, name = field.split(".")
-        value = number(test, section, name)
-        if value is None:
+        number = (sections.get(section) or {}).get(name)
+        if number is None:
             continue
+        value = float(number)
         limits = table[field]
         high = _high_limit(field, limits, refrigerant, rulebook)
         if limits["low"] <= value <= high:
