@@ -186,7 +186,7 @@ def _best_ways(question: Question) -> Vector:
     return best
 
 
-def _showing(check: CheckRow, question: Question, book: CausesBook) -> list[Showing]:
+def _showing(check: CheckRow, ahead: list[Ahead], question: Question, book: CausesBook) -> list[Showing]:
     """What each cause held open would show, against what the healthy car would."""
     shows: list[Showing] = []
     if "quantity" not in check:
@@ -195,8 +195,7 @@ def _showing(check: CheckRow, question: Question, book: CausesBook) -> list[Show
             there = row.get(cause, row["else"]) >= book["told_apart"]["often"]
             shows.append({"id": cause, "code": check["look"] if there else "no_" + check["look"]})
         return shows
-    ahead = _predictions(check, question, [*question.names, "healthy"])
-    middle = ahead[-1][0]
+    middle = _predictions(check, question, ["healthy"])[0][0]
     # A suction, liquid or discharge line is read, and a superheat or a subcooling is spoken of.
     turned = -1.0 if check["reads"].get(check["quantity"], 1.0) < 0.0 else 1.0
     for i in range(len(question.names)):
@@ -210,10 +209,11 @@ def _showing(check: CheckRow, question: Question, book: CausesBook) -> list[Show
     return shows
 
 
-def _best_of(question: Question, book: CausesBook) -> tuple[CheckRow | None, float]:
+def _best_of(question: Question, book: CausesBook) -> tuple[CheckRow | None, float, list[Ahead]]:
     """The open check with the greatest gain a minute, the first of equals; None where none gains enough.
 
-    The gain is by how many causes a check narrows the set in the mean over its answers [count].
+    The gain is by how many causes a check narrows the set in the mean over its answers [count]; with it comes what each
+    cause predicts of what is read.
 
     Source: the expected effective number of causes; none for its use here.
     """
@@ -224,6 +224,8 @@ def _best_of(question: Question, book: CausesBook) -> tuple[CheckRow | None, flo
     weights = [score / total for score in scores]
     best: CheckRow | None = None
     best_gain, rate = 0.0, 0.0
+    ahead: list[Ahead] = []
+    best_ahead = ahead
     for check in book["checks"]:
         least = rate * check["minutes"]
         most = now - (least if least > enough else enough) + ROUNDING
@@ -236,8 +238,8 @@ def _best_of(question: Question, book: CausesBook) -> tuple[CheckRow | None, flo
         else:
             gain = now - _by_look(check["look"], question, weights, book)
         if gain >= enough and gain / check["minutes"] > rate:
-            best, best_gain, rate = check, gain, gain / check["minutes"]
-    return best, best_gain
+            best, best_gain, rate, best_ahead = check, gain, gain / check["minutes"], ahead
+    return best, best_gain, best_ahead
 
 
 def next_check_of(question: Question, book: CausesBook) -> NextCheck | None:
@@ -256,7 +258,7 @@ def next_check_of(question: Question, book: CausesBook) -> NextCheck | None:
     # The heaviest stands first; readings so far from everything that it has no weight are to be taken again.
     if len(question.names) < 2 or not question.scores[question.names[0]] > 0.0:
         return None
-    best, gain = _best_of(question, book)
+    best, gain, ahead = _best_of(question, book)
     if best is None:
         return None
     return {
@@ -264,5 +266,5 @@ def next_check_of(question: Question, book: CausesBook) -> NextCheck | None:
         "minutes": best["minutes"],
         "separates": question.names,
         "gain": gain,
-        "shows": _showing(best, question, book),
+        "shows": _showing(best, ahead, question, book),
     }
