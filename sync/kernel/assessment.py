@@ -55,7 +55,7 @@ def assess_test(
     if len(judged["range"]) > 0:
         return judged
     scene, regimes = scene_of(visit, test, inputs, rulebook), regimes_of(visit, test, rulebook["causes"])
-    judged["range"] = scene.range
+    judged["range"] = scene["range"]
     yardsticks = {regime: yardstick_of(regime, scene, rulebook) for regime in regimes}
     judged["expected"] = expected_of(yardsticks[_likeliest(regimes)], rulebook)
     ranking = causes_of(visit, test, Facts(inputs, judged, rest), yardsticks, rulebook)

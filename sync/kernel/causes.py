@@ -210,7 +210,16 @@ def causes_of(
     evidence.extend(_of_looks(looks, told, names, book))
     held = {cause: scores[cause] for cause in names}
     done = mended(visit, test, book)
-    question = Question(measurement, looks, told, explanations, names, held, done, distribution)
+    question: Question = {
+        "measurement": measurement,
+        "looks": looks,
+        "told": told,
+        "explanations": explanations,
+        "names": names,
+        "scores": held,
+        "done": done,
+        "distribution": distribution,
+    }
     return {
         "causes": _listed(order, evidence, len(names)),
         "undecided": names if len(names) > 1 else [],

@@ -5,15 +5,14 @@ Middles and covariances are rulebook data. No yardstick of a single car is used 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import TypedDict
 
 from sync.kernel.distribution_book import DistributionBook, MiddleRow
 from sync.kernel.normal import Matrix, Vector, symmetric
 from sync.kernel.ranking import Settings
 
 
-@dataclass(frozen=True)
-class Middle:
+class Middle(TypedDict):
     """What healthy cars show in a test's surroundings under one regime.
 
     `values` are the middles of the columns, `unknown` the covariance that comes of surroundings not recorded, `fleet`
@@ -71,10 +70,10 @@ def middle_of(regime: str, settings: Settings, widen: float, book: DistributionB
     """
     of_regime, square = book["middles"][regime], widen * widen
     rows = [of_regime[column] for column in book["columns"]]
-    return Middle(
-        rows,
-        [row_value(row, settings) for row in rows],
-        unknown_at(rows, settings),
-        symmetric([[square * one for one in row] for row in book["fleet"][regime]]),
-        [square * one * one for one in book["weather"]],
-    )
+    return {
+        "rows": rows,
+        "values": [row_value(row, settings) for row in rows],
+        "unknown": unknown_at(rows, settings),
+        "fleet": symmetric([[square * one for one in row] for row in book["fleet"][regime]]),
+        "weather": [square * one * one for one in book["weather"]],
+    }

@@ -5,8 +5,8 @@ Checks, what they take and what they rest on are rulebook data. No cause is weig
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from math import sqrt
+from typing import TypedDict
 
 from sync.kernel.causes_book import CausesBook, CheckRow
 from sync.kernel.distribution_book import DistributionBook
@@ -18,8 +18,7 @@ from sync.kernel.ranking import Explanation, Look, Stand
 from sync.kernel.weights import likeness
 
 
-@dataclass(frozen=True)
-class Question:
+class Question(TypedDict):
     """What a check is to narrow: what was measured, seen and told by that, and the causes held open with their ways.
 
     `scores` are those of `names` alone and in their order; `done` are sights that the work has just mended, which need
@@ -80,7 +79,7 @@ def _across(stand: Stand, load: Load, u: float) -> tuple[float, Vector, float]:
 
 def _load(check: CheckRow, question: Question) -> Load:
     """What is read for a check, of the columns [places and factors]."""
-    columns, reads = question.distribution["columns"], check["reads"]
+    columns, reads = question["distribution"]["columns"], check["reads"]
     return [(columns.index(column), reads[column]) for column in reads]
 
 
@@ -90,7 +89,7 @@ def _predictions(check: CheckRow, question: Question, names: list[str]) -> list[
     across: dict[str, tuple[float, Vector, float]] = {}
     predictions: list[Ahead] = []
     for cause in names:
-        way = question.explanations[cause]["best"]
+        way = question["explanations"][cause]["best"]
         stand, apart = way["stand"], way["apart"]
         if stand.regime not in across:
             across[stand.regime] = _across(stand, load, check["u"])
@@ -146,20 +145,21 @@ def _by_look(look: str, question: Question, weights: Vector, book: CausesBook) -
 
     It counts within what its group says already.
     """
-    row, names, group = book["looks"][look], question.names, [look]
+    row, names, group = book["looks"][look], question["names"], [look]
     for one in book["groups"]:
         if look in one:
             group = one
-    told, known = dict(question.told), strongest_of(group, question.told, question.scores)
+    told, known = dict(question["told"]), strongest_of(group, question["told"], question["scores"])
     left = 0.0
     for seen in (True, False):
         told[look] = look_factors(look, {"seen": seen, "weight": 1.0}, book)
-        change = strongest_of(group, told, question.scores)
+        change = strongest_of(group, told, question["scores"])
         after: Vector = []
         chance = 0.0
         for i in range(len(names)):
-            often = row.get(names[i], row["else"])
-            after.append(question.scores[names[i]] * (change.get(names[i], 1.0) / known.get(names[i], 1.0)))
+            cause = names[i]
+            often = row.get(cause, row["else"])
+            after.append(question["scores"][cause] * (change.get(cause, 1.0) / known.get(cause, 1.0)))
             chance = chance + weights[i] * (often if seen else 1.0 - often)
         left = left + chance * _effective(after)
     return left
@@ -168,21 +168,21 @@ def _by_look(look: str, question: Question, weights: Vector, book: CausesBook) -
 def _open(check: CheckRow, question: Question, book: CausesBook) -> bool:
     """Whether a check has not been made yet and may tell something: a sight, of a cause held open."""
     if "quantity" in check:
-        return check["quantity"] not in question.measurement.names
-    if check["look"] in question.done or not any(cause in question.scores for cause in book["looks"][check["look"]]):
+        return check["quantity"] not in question["measurement"].names
+    look = question["looks"].get(check["look"])
+    if check["look"] in question["done"] or (look is not None and (look["seen"] or look["weight"] >= 1.0)):
         return False
-    look = question.looks.get(check["look"])
-    return look is None or (not look["seen"] and look["weight"] < 1.0)
+    return any(cause in question["scores"] for cause in book["looks"][check["look"]])
 
 
 def _best_ways(question: Question) -> Vector:
     """The scores of the causes held open, each by its best way alone."""
     best: Vector = []
-    for cause in question.names:
-        explanation = question.explanations[cause]
+    for cause in question["names"]:
+        explanation = question["explanations"][cause]
         # The score holds the sights and how common the cause is; the best way has its share of it.
         share = explanation["best"]["score"] / explanation["score"] if explanation["score"] > 0.0 else 0.0
-        best.append(question.scores[cause] * share)
+        best.append(question["scores"][cause] * share)
     return best
 
 
@@ -191,21 +191,21 @@ def _showing(check: CheckRow, ahead: list[Ahead], question: Question, book: Caus
     shows: list[Showing] = []
     if "quantity" not in check:
         row = book["looks"][check["look"]]
-        for cause in question.names:
+        for cause in question["names"]:
             there = row.get(cause, row["else"]) >= book["told_apart"]["often"]
             shows.append({"id": cause, "code": check["look"] if there else "no_" + check["look"]})
         return shows
     middle = _predictions(check, question, ["healthy"])[0][0]
     # A suction, liquid or discharge line is read, and a superheat or a subcooling is spoken of.
     turned = -1.0 if check["reads"].get(check["quantity"], 1.0) < 0.0 else 1.0
-    for i in range(len(question.names)):
+    for i in range(len(question["names"])):
         value, spread = ahead[i]
         side, apart = "_usual", turned * (value - middle)
         if apart > spread:
             side = "_high"
         elif apart < -spread:
             side = "_low"
-        shows.append({"id": question.names[i], "code": check["quantity"] + side})
+        shows.append({"id": question["names"][i], "code": check["quantity"] + side})
     return shows
 
 
@@ -217,7 +217,7 @@ def _best_of(question: Question, book: CausesBook) -> tuple[CheckRow | None, flo
 
     Source: the expected effective number of causes; none for its use here.
     """
-    scores, best_ways, enough = list(question.scores.values()), _best_ways(question), book["told_apart"]["gain"]
+    scores, best_ways, enough = list(question["scores"].values()), _best_ways(question), book["told_apart"]["gain"]
     now, total = _effective(scores), 0.0
     for score in scores:
         total = total + score
@@ -233,8 +233,8 @@ def _best_of(question: Question, book: CausesBook) -> tuple[CheckRow | None, flo
         if most < 1.0 or not _open(check, question, book):
             continue
         if "quantity" in check:
-            ahead = _predictions(check, question, question.names)
-            gain = now - _by_reading(ahead, weights, best_ways, most, question.distribution)
+            ahead = _predictions(check, question, question["names"])
+            gain = now - _by_reading(ahead, weights, best_ways, most, question["distribution"])
         else:
             gain = now - _by_look(check["look"], question, weights, book)
         if gain >= enough and gain / check["minutes"] > rate:
@@ -256,7 +256,7 @@ def next_check_of(question: Question, book: CausesBook) -> NextCheck | None:
     Source: the rulebook's `causes` book, `checks`; minutes are common practice, no source.
     """
     # The heaviest stands first; readings so far from everything that it has no weight are to be taken again.
-    if len(question.names) < 2 or not question.scores[question.names[0]] > 0.0:
+    if len(question["names"]) < 2 or not question["scores"][question["names"][0]] > 0.0:
         return None
     best, gain, ahead = _best_of(question, book)
     if best is None:
@@ -264,7 +264,7 @@ def next_check_of(question: Question, book: CausesBook) -> NextCheck | None:
     return {
         "what": best["what"],
         "minutes": best["minutes"],
-        "separates": question.names,
+        "separates": question["names"],
         "gain": gain,
         "shows": _showing(best, ahead, question, book),
     }
