@@ -93,8 +93,9 @@ def dew_point_c(temperature_c: float, humidity_pct: float, rulebook: Rulebook) -
     return between(rulebook["water"]["p_pa"], rulebook["water"]["t_c"], vapour)
 
 
-def _ratio_at_wet_bulb(temperature_c: float, wet_c: float, station_kpa: float, rulebook: Rulebook) -> float:
-    saturated = _ratio(vapour_pressure_pa(wet_c, rulebook), station_kpa)
+def _ratio_at_wet_bulb(temperature_c: float, wet_c: float, vapour_pa: float, station_kpa: float) -> float:
+    """The humidity ratio that a wet bulb stands for, by the vapour pressure at it [kg/kg]."""
+    saturated = _ratio(vapour_pa, station_kpa)
     if wet_c >= 0.0:
         top = (2501.0 - 2.326 * wet_c) * saturated - 1.006 * (temperature_c - wet_c)
         return top / (2501.0 + 1.86 * temperature_c - 4.186 * wet_c)
@@ -124,23 +125,26 @@ def wet_bulb_c(temperature_c: float, humidity_pct: float, station_kpa: float, ru
 
     Source: ASHRAE Handbook Fundamentals 2017, chapter 1, equations 33 and 35.
     """
+    temperatures, pressures = rulebook["water"]["t_c"], rulebook["water"]["p_pa"]
     ratio = humidity_ratio(temperature_c, humidity_pct, station_kpa, rulebook)
     low = temperature_c - WIDEST_K
     if not low >= LOWEST_C:
         low = LOWEST_C
-    high = temperature_c
+    high, vapour_pa = temperature_c, between(temperatures, pressures, temperature_c)
     boiling_pa = 990.0 * station_kpa
-    if vapour_pressure_pa(high, rulebook) > boiling_pa:
-        high = between(rulebook["water"]["p_pa"], rulebook["water"]["t_c"], boiling_pa)
-    below = _ratio_at_wet_bulb(temperature_c, low, station_kpa, rulebook) - ratio
+    if vapour_pa > boiling_pa:
+        high = between(pressures, temperatures, boiling_pa)
+        vapour_pa = between(temperatures, pressures, high)
+    below = _ratio_at_wet_bulb(temperature_c, low, between(temperatures, pressures, low), station_kpa) - ratio
     if not below <= 0.0:
         raise OutOfRange(value=temperature_c, low=LOWEST_C, high=high)
-    above = _ratio_at_wet_bulb(temperature_c, high, station_kpa, rulebook) - ratio
+    above = _ratio_at_wet_bulb(temperature_c, high, vapour_pa, station_kpa) - ratio
     i, last = 0, 0.0
     while i < 30 and high - low > NARROW_K:
         # Where a straight line would meet it, which comes near at once; half way later on, which always ends.
         middle = low + (high - low) * (0.5 if i > 9 else below / (below - above))
-        miss = _ratio_at_wet_bulb(temperature_c, middle, station_kpa, rulebook) - ratio
+        vapour_pa = between(temperatures, pressures, middle)
+        miss = _ratio_at_wet_bulb(temperature_c, middle, vapour_pa, station_kpa) - ratio
         if abs(miss) < CLOSE:
             return middle
         # An end that stays twice counts half (the Illinois rule), or the line would creep along from it.

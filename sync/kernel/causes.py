@@ -14,7 +14,7 @@ from sync.kernel.judgement import Cause, EvidenceRow, Expected, Ranking, Span, S
 from sync.kernel.looks import Factors, factors_of, look_factors, looks_of, mended
 from sync.kernel.measurement import Measurement, measurement_of
 from sync.kernel.next_check import Question, next_check_of
-from sync.kernel.normal import Load, along, covariance_of, unwhitened, whitened
+from sync.kernel.normal import Load, along, covariance_of, unwhitened
 from sync.kernel.ranking import Explanation, Facts, Fit, Look, Stand
 from sync.kernel.regulation import regimes_of
 from sync.kernel.visit import Test, Visit
@@ -69,10 +69,17 @@ def _set_of(order: list[Fit], bare: dict[str, float], measured: int, book: Cause
 
 def _sharpness(stand: Stand) -> list[float]:
     """How sharply each reading is foretold by the others: one over its standard deviation given them."""
-    size = len(stand.root)
+    root, size = stand.root, len(stand.root)
     sharp: list[float] = []
     for i in range(size):
-        sharp.append(root_sum(whitened(stand.root, [1.0 if j == i else 0.0 for j in range(size)])))
+        # The root's inverse by its columns; what lies above the diagonal is 0.
+        column: list[float] = []
+        for j in range(i, size):
+            row, total = root[j], 1.0 if j == i else 0.0
+            for k in range(i, j):
+                total = total - row[k] * column[k - i]
+            column.append(total / row[j])
+        sharp.append(root_sum(column))
     return sharp
 
 

@@ -41,11 +41,12 @@ Ahead = tuple[float, float]
 ROUNDING = 1e-9
 
 
-def _effective(scores: list[float]) -> float:
+def _effective(scores: Vector, total: float) -> float:
     """How many causes are in effect held open: as many of equal weight would be as even.
 
     Args:
         scores: of the causes held open now [that compare]
+        total: their sum in this order [1]
 
     Returns:
         from 1, where one has all the weight, to the count of scores [1]
@@ -53,9 +54,7 @@ def _effective(scores: list[float]) -> float:
     Source: the effective number by Simpson 1949, from memory. The size of a set jumps as a weight crosses its limit,
     and most checks would seem to tell nothing.
     """
-    total, squares = 0.0, 0.0
-    for score in scores:
-        total = total + score
+    squares = 0.0
     if not total > 0.0:
         # Readings so far from everything that no weight is left tell nothing apart.
         return float(len(scores))
@@ -107,7 +106,8 @@ def _after(truth: int, ahead: list[Ahead], best: Vector, rows: list[Vector], boo
     `rows` are how near that is to what each cause predicts, a row for each truth so far; this one is added.
     """
     row: Vector = []
-    scores: list[float] = []
+    scores: Vector = []
+    total = 0.0
     reading, own_spread = ahead[truth]
     sharpness, freedom = book["sharpness"], book["freedom"]
     for i in range(len(ahead)):
@@ -119,9 +119,11 @@ def _after(truth: int, ahead: list[Ahead], best: Vector, rows: list[Vector], boo
             z = (reading - value) / spread
             likely = likeness(sharpness * z * z, 1, freedom)
         row.append(likely)
-        scores.append(best[i] * likely / spread)
+        score = best[i] * likely / spread
+        scores.append(score)
+        total = total + score
     rows.append(row)
-    return _effective(scores)
+    return _effective(scores, total)
 
 
 def _by_reading(ahead: list[Ahead], weights: Vector, best: Vector, most: float, book: DistributionBook) -> float:
@@ -154,14 +156,16 @@ def _by_look(look: str, question: Question, weights: Vector, book: CausesBook) -
     for seen in (True, False):
         told[look] = look_factors(look, {"seen": seen, "weight": 1.0}, book)
         change = strongest_of(group, told, question["scores"])
-        after: Vector = []
-        chance = 0.0
+        scores: Vector = []
+        total, chance = 0.0, 0.0
         for i in range(len(names)):
             cause = names[i]
             often = row.get(cause, row["else"])
-            after.append(question["scores"][cause] * (change.get(cause, 1.0) / known.get(cause, 1.0)))
+            score = question["scores"][cause] * (change.get(cause, 1.0) / known.get(cause, 1.0))
+            scores.append(score)
+            total = total + score
             chance = chance + weights[i] * (often if seen else 1.0 - often)
-        left = left + chance * _effective(after)
+        left = left + chance * _effective(scores, total)
     return left
 
 
@@ -218,10 +222,10 @@ def _best_of(question: Question, book: CausesBook) -> tuple[CheckRow | None, flo
     Source: the expected effective number of causes; none for its use here.
     """
     scores, best_ways, enough = list(question["scores"].values()), _best_ways(question), book["told_apart"]["gain"]
-    now, total = _effective(scores), 0.0
+    total = 0.0
     for score in scores:
         total = total + score
-    weights = [score / total for score in scores]
+    now, weights = _effective(scores, total), [score / total for score in scores]
     best: CheckRow | None = None
     best_gain, rate = 0.0, 0.0
     ahead: list[Ahead] = []
