@@ -64,14 +64,9 @@ def humidity_ratio(temperature_c: float, humidity_pct: float, station_kpa: float
 
     Source: ASHRAE Handbook Fundamentals 2017, chapter 1, equations 12 and 20.
     """
-    return _ratio_of_humid(humidity_pct, vapour_pressure_pa(temperature_c, rulebook), station_kpa)
-
-
-def _ratio_of_humid(humidity_pct: float, saturated_pa: float, station_kpa: float) -> float:
-    """The humidity ratio by the pressure that vapour would have at 100 % [kg/kg]."""
     if not 0.0 <= humidity_pct <= 100.0:
         raise OutOfRange(value=humidity_pct, low=0.0, high=100.0)
-    return _ratio(humidity_pct / 100.0 * saturated_pa, station_kpa)
+    return _ratio(humidity_pct / 100.0 * vapour_pressure_pa(temperature_c, rulebook), station_kpa)
 
 
 def dew_point_c(temperature_c: float, humidity_pct: float, rulebook: Rulebook) -> float:
@@ -131,11 +126,11 @@ def wet_bulb_c(temperature_c: float, humidity_pct: float, station_kpa: float, ru
     Source: ASHRAE Handbook Fundamentals 2017, chapter 1, equations 33 and 35.
     """
     temperatures, pressures = rulebook["water"]["t_c"], rulebook["water"]["p_pa"]
-    high, vapour_pa = temperature_c, between(temperatures, pressures, temperature_c)
-    ratio = _ratio_of_humid(humidity_pct, vapour_pa, station_kpa)
+    ratio = humidity_ratio(temperature_c, humidity_pct, station_kpa, rulebook)
     low = temperature_c - WIDEST_K
     if not low >= LOWEST_C:
         low = LOWEST_C
+    high, vapour_pa = temperature_c, between(temperatures, pressures, temperature_c)
     boiling_pa = 990.0 * station_kpa
     if vapour_pa > boiling_pa:
         high = between(pressures, temperatures, boiling_pa)

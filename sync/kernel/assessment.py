@@ -9,7 +9,7 @@ from sync.kernel.books import Rulebook
 from sync.kernel.causes import causes_of, scope_of
 from sync.kernel.comparison import compare
 from sync.kernel.contradictions import faults_of
-from sync.kernel.inputs import Inputs, inputs_of
+from sync.kernel.inputs import Inputs, inputs_of, refrigerant_of
 from sync.kernel.judgement import Assessment, JudgedTest, RestJudgement
 from sync.kernel.quantities import derive
 from sync.kernel.ranking import Facts
@@ -18,11 +18,6 @@ from sync.kernel.rest_checks import cleaner_of, co2e_of, rest_of, vacuum_of
 from sync.kernel.settling import levelled_of
 from sync.kernel.visit import Test, Visit
 from sync.kernel.yardsticks import expected_of, scene_of, yardstick_of
-
-
-def refrigerant_of(visit: Visit) -> str:
-    """What is in the circuit now, as far as it was recorded [code]."""
-    return (visit.get("vehicle") or {}).get("refrigerant") or "unknown"
 
 
 def assess_test(
@@ -60,7 +55,7 @@ def assess_test(
     if len(judged["range"]) > 0:
         return judged
     scene, regimes = scene_of(visit, test, inputs, rulebook), regimes_of(visit, test, rulebook["causes"])
-    judged["range"] = scene.range
+    judged["range"] = scene["range"]
     yardsticks = {regime: yardstick_of(regime, scene, rulebook) for regime in regimes}
     judged["expected"] = expected_of(yardsticks[_likeliest(regimes)], rulebook)
     ranking = causes_of(visit, test, Facts(inputs, judged, rest), yardsticks, rulebook)

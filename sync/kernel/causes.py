@@ -9,9 +9,9 @@ from math import sqrt
 
 from sync.kernel.books import Rulebook
 from sync.kernel.causes_book import CausesBook, ToldApart
-from sync.kernel.inputs import root_sum
+from sync.kernel.inputs import refrigerant_of, root_sum
 from sync.kernel.judgement import Cause, EvidenceRow, Expected, Ranking, Span, Speaks
-from sync.kernel.looks import Factors, factors_of, looks_of, mended, told_of
+from sync.kernel.looks import Factors, factors_of, look_factors, looks_of, mended
 from sync.kernel.measurement import Measurement, measurement_of
 from sync.kernel.next_check import Question, next_check_of
 from sync.kernel.normal import Load, along, covariance_of, unwhitened
@@ -35,7 +35,7 @@ def scope_of(visit: Visit, test: Test, rulebook: Rulebook) -> list[str]:
 
     Source: the rulebook's `refrigerants` and `causes` books.
     """
-    refrigerant = (visit.get("vehicle") or {}).get("refrigerant") or "unknown"
+    refrigerant = refrigerant_of(visit)
     row = rulebook["refrigerants"]["refrigerants"].get(refrigerant)
     codes: list[str] = []
     if row is None or not row["trust"] > 0.0:
@@ -88,9 +88,9 @@ def _distances(sharp: list[float], explanation: Explanation, book: CausesBook) -
 
     Where a cause has several shifts in reach, the nearest counts: what one of them predicts is not against the cause.
     """
-    stand, size, best = explanation.best["stand"], len(sharp), explanation.best["score"]
+    stand, size, best = explanation["best"]["stand"], len(sharp), explanation["best"]["score"]
     nearest: list[float] = []
-    for way in explanation.ways:
+    for way in explanation["ways"]:
         if way["stand"].regime != stand.regime or way["score"] * book["told_apart"]["behind"] < best:
             continue
         pulls = unwhitened(stand.root, way["apart"])
@@ -134,12 +134,12 @@ def _of_readings(
     sharp: dict[str, list[float]] = {}
     zs: dict[str, list[float]] = {}
     for cause in others:
-        stand = explanations[cause].best["stand"]
+        stand = explanations[cause]["best"]["stand"]
         if stand.regime not in sharp:
             sharp[stand.regime] = _sharpness(stand)
         zs[cause] = _distances(sharp[stand.regime], explanations[cause], book)
     rows: list[EvidenceRow] = []
-    healthy = explanations["healthy"].best["stand"]
+    healthy = explanations["healthy"]["best"]["stand"]
     for i in range(len(measurement.names)):
         name, value = measurement.names[i], measurement.values[i]
         telling = any(abs(zs[cause][i]) > limits["usual_z"] for cause in others)
@@ -207,9 +207,9 @@ def causes_of(
     regimes, looks = regimes_of(visit, test, book), looks_of(visit, test, book)
     measurement = measurement_of(facts, distribution)
     stands = [stand_of((code, regimes[code]), yardsticks[code], measurement, distribution) for code in regimes]
-    explanations, told = explained(stands, distribution), told_of(looks, book)
-    factors = factors_of(told, book)
-    bare = {cause: book["common"][cause] * explanations[cause].score for cause in book["order"]}
+    told = {name: look_factors(name, looks[name], book) for name in looks}
+    explanations, factors = explained(stands, distribution), factors_of(told, book)
+    bare = {cause: book["common"][cause] * explanations[cause]["score"] for cause in book["order"]}
     scores = {cause: bare[cause] * factors[cause] for cause in book["order"]}
     order = weighed(scores)
     names = _set_of(order, bare, len(measurement.names), book)
@@ -217,7 +217,16 @@ def causes_of(
     evidence.extend(_of_looks(looks, told, names, book))
     held = {cause: scores[cause] for cause in names}
     done = mended(visit, test, book)
-    question = Question(measurement, looks, told, explanations, names, held, done, distribution)
+    question: Question = {
+        "measurement": measurement,
+        "looks": looks,
+        "told": told,
+        "explanations": explanations,
+        "names": names,
+        "scores": held,
+        "done": done,
+        "distribution": distribution,
+    }
     return {
         "causes": _listed(order, evidence, len(names)),
         "undecided": names if len(names) > 1 else [],

@@ -9,14 +9,17 @@ from typing import cast
 
 from sync.kernel.books import Rulebook
 from sync.kernel.comparison_book import PairLimits
-from sync.kernel.json_tree import JsonObject, Recorded
+from sync.kernel.json_tree import Recorded
 from sync.kernel.judgement import JudgedTest
 from sync.kernel.visit import Test, Visit
+
+# A test's conditions and readings, to be asked by name.
+Sections = dict[str, dict[str, Recorded]]
 
 
 def part(test: Test, section: str, name: str) -> Recorded:
     """One recorded value of a test, None where it was not recorded."""
-    return cast(dict[str, Recorded], cast(JsonObject, test).get(section) or {}).get(name)
+    return (cast(Sections, test).get(section) or {}).get(name)
 
 
 def number(test: Test, section: str, name: str) -> float | None:

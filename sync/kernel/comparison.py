@@ -12,7 +12,7 @@ from sync.errors import OutOfRange
 from sync.kernel.books import Rulebook
 from sync.kernel.comparability import has_move, has_work, is_regulated, number, reasons_of
 from sync.kernel.conditions import way_of
-from sync.kernel.inputs import Inputs, instruments_of
+from sync.kernel.inputs import Inputs, instruments_of, refrigerant_of
 from sync.kernel.judgement import Comparison, Expected, JudgedTest, PressureChange, TemperatureChange, Verdict
 from sync.kernel.same_day import SameDay, same_day_of
 from sync.kernel.visit import Test, Visit
@@ -243,8 +243,7 @@ def _sides(
     carry: SameDay, judged: list[JudgedTest], inputs: list[Inputs], change: _Change
 ) -> tuple[PressureChange, TemperatureChange]:
     """The high side and the condenser split, each with its verdict."""
-    of_pressure, of_split = carry.with_u()
-    pressure, u_pressure, split, u_split = of_pressure["value"], of_pressure["u"], of_split["value"], of_split["u"]
+    pressure, u_pressure, split, u_split = carry.with_u()
     before = carry.split("before")
     rulebook = carry.rulebook
     expected = judged[0]["expected"].get("condenser_split_k")
@@ -275,7 +274,7 @@ def _pair_of(tests: list[Test]) -> list[int] | None:
 
 def _not_comparable(visit: Visit, pair: list[Test], judged: list[JudgedTest], rulebook: Rulebook) -> list[str]:
     reasons = reasons_of(visit, pair, judged, rulebook)
-    refrigerant = (visit.get("vehicle") or {}).get("refrigerant") or "unknown"
+    refrigerant = refrigerant_of(visit)
     row = rulebook["refrigerants"]["refrigerants"].get(refrigerant)
     if row is None or row["table"] is None:
         reasons.append("refrigerant_unknown")

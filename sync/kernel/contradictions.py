@@ -8,6 +8,7 @@ from __future__ import annotations
 from typing import cast
 
 from sync.kernel.books import PlausibleRange, Rulebook
+from sync.kernel.comparability import Sections
 from sync.kernel.inputs import Inputs
 from sync.kernel.judgement import DerivedFigure, Fault, Value
 from sync.kernel.visit import Test
@@ -47,7 +48,7 @@ def implausible(test: Test, refrigerant: str, rulebook: Rulebook) -> list[Fault]
     """
     faults = []
     table = rulebook["quantities"]["plausible"]
-    sections = cast(dict[str, dict[str, float | None]], test)
+    sections = cast(Sections, test)
     for field in table:
         section, name = field.split(".")
         number = (sections.get(section) or {}).get(name)

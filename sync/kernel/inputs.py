@@ -34,6 +34,11 @@ class Inputs:
             self.u[name] = u
 
 
+def refrigerant_of(visit: Visit) -> str:
+    """What is in the circuit now, as far as it was recorded [code]."""
+    return (visit.get("vehicle") or {}).get("refrigerant") or "unknown"
+
+
 def root_sum(parts: list[float]) -> float:
     """Root of the sum of squares of independent standard uncertainties [any].
 

@@ -13,21 +13,6 @@ from sync.kernel.visit import Test, Visit
 Factors = dict[str, float]
 
 
-def often_of(row: dict[str, float], cause: str) -> float:
-    """How often a sight is noticed with a cause.
-
-    Args:
-        row: the sight's row in the `causes` book [JSON object]
-        cause: its id [code]
-
-    Returns:
-        that of the cause, or of all that the row does not name [share]
-
-    Source: the rulebook's `causes` book.
-    """
-    return row[cause] if cause in row else row["else"]
-
-
 def mended(visit: Visit, test: Test, book: CausesBook) -> list[str]:
     """The looks that the visit's work has mended by the time of a test after it.
 
@@ -126,7 +111,7 @@ def factors_of(told: dict[str, Factors], book: CausesBook) -> Factors:
     """What all sights make of each cause: those of the same thing count once, with their strongest, within a limit.
 
     Args:
-        told: what each sight tells, as `told_of` gives it [by look]
+        told: what each sight tells, as `look_factors` gives it [by look]
         book: the rulebook's `causes` book [JSON object]
 
     Returns:
@@ -168,21 +153,6 @@ def strongest_of(group: list[str], told: dict[str, Factors], causes: dict[str, f
             if size > most and cause in causes:
                 strongest, most = factors, size
     return strongest
-
-
-def told_of(looks: dict[str, Look], book: CausesBook) -> dict[str, Factors]:
-    """What each sight makes of the causes it goes with.
-
-    Args:
-        looks: what was seen or looked for in vain [by look]
-        book: the rulebook's `causes` book [JSON object]
-
-    Returns:
-        {look: as `look_factors`} [1]
-
-    Source: the rulebook's `causes` book.
-    """
-    return {name: look_factors(name, looks[name], book) for name in looks}
 
 
 def look_factors(name: str, look: Look, book: CausesBook) -> Factors:

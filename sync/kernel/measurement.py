@@ -52,7 +52,7 @@ def _taken(facts: Facts, book: DistributionBook) -> list[str]:
         if _value(name, facts) is None:
             continue
         row = book["observed"][name]
-        usable = len(wrong) == 0 or not any(field in wrong for field in row["rests_on"])
+        usable = not any(field in wrong for field in row["rests_on"])
         if usable and not any(other in names for other in row["unless"]):
             names.append(name)
     return names

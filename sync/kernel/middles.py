@@ -5,39 +5,30 @@ Middles and covariances are rulebook data. No yardstick of a single car is used 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import TypedDict
 
 from sync.kernel.distribution_book import DistributionBook, MiddleRow
 from sync.kernel.normal import Matrix, Vector, symmetric
 from sync.kernel.ranking import Settings
 
 
-@dataclass(frozen=True)
-class Middle:
+class Middle(TypedDict):
     """What healthy cars show in a test's surroundings under one regime.
 
     `values` are the middles of the columns, `unknown` the covariance that comes of surroundings not recorded, `fleet`
     that of whole cars around the middle, `weather` the variance of one car from day to day [unit of each column].
+    `rows` are the book's, for other surroundings.
     """
 
+    rows: list[MiddleRow]
     values: Vector
     unknown: Matrix
     fleet: Matrix
     weather: Vector
 
 
-def rows_of(regime: str, book: DistributionBook) -> list[MiddleRow]:
-    """The middles under one regime, in the order of the book's columns [rows of the book]."""
-    of_regime = book["middles"][regime]
-    return [of_regime[column] for column in book["columns"]]
-
-
-def values_at(rows: list[MiddleRow], settings: Settings) -> Vector:
-    """The middles in a test's surroundings [unit of each column]."""
-    return [_row_value(row, settings) for row in rows]
-
-
-def _row_value(row: MiddleRow, settings: Settings) -> float:
+def row_value(row: MiddleRow, settings: Settings) -> float:
+    """A column's middle in a test's surroundings [unit of the column]."""
     middle, per, by = row["centre"], row["per"], row["by"]
     numbers, codes = settings["numbers"], settings["codes"]
     for name in per:
@@ -57,10 +48,9 @@ def unknown_at(rows: list[MiddleRow], settings: Settings) -> Matrix:
         if u > 0.0:
             slopes = [row["per"].get(name, 0.0) * u for row in rows]
             for i in range(len(rows)):
-                if slopes[i] != 0.0:
-                    line, slope = matrix[i], slopes[i]
-                    for j in range(len(rows)):
-                        line[j] = line[j] + slope * slopes[j]
+                row = matrix[i]
+                for j in range(len(rows)):
+                    row[j] = row[j] + slopes[i] * slopes[j]
     return matrix
 
 
@@ -78,10 +68,12 @@ def middle_of(regime: str, settings: Settings, widen: float, book: DistributionB
 
     Source: the rulebook's `distribution` book.
     """
-    rows, square = rows_of(regime, book), widen * widen
-    return Middle(
-        values_at(rows, settings),
-        unknown_at(rows, settings),
-        symmetric([[square * one for one in row] for row in book["fleet"][regime]]),
-        [square * one * one for one in book["weather"]],
-    )
+    of_regime, square = book["middles"][regime], widen * widen
+    rows = [of_regime[column] for column in book["columns"]]
+    return {
+        "rows": rows,
+        "values": [row_value(row, settings) for row in rows],
+        "unknown": unknown_at(rows, settings),
+        "fleet": symmetric([[square * one for one in row] for row in book["fleet"][regime]]),
+        "weather": [square * one * one for one in book["weather"]],
+    }

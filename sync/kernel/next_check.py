@@ -5,24 +5,24 @@ Checks, what they take and what they rest on are rulebook data. No cause is weig
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from math import sqrt
+from typing import TypedDict
 
 from sync.kernel.causes_book import CausesBook, CheckRow
 from sync.kernel.distribution_book import DistributionBook
 from sync.kernel.judgement import NextCheck, Showing
-from sync.kernel.looks import Factors, look_factors, often_of, strongest_of
+from sync.kernel.looks import Factors, look_factors, strongest_of
 from sync.kernel.measurement import Measurement
 from sync.kernel.normal import Load, Vector, along, covariance_of, whitened
 from sync.kernel.ranking import Explanation, Look, Stand
 from sync.kernel.weights import likeness
 
 
-@dataclass(frozen=True)
-class Question:
+class Question(TypedDict):
     """What a check is to narrow: what was measured, seen and told by that, and the causes held open with their ways.
 
-    `scores` are those of `names` alone; `done` are sights that the work has just mended, which need no other look.
+    `scores` are those of `names` alone and in their order; `done` are sights that the work has just mended, which need
+    no other look.
     """
 
     measurement: Measurement
@@ -35,27 +35,18 @@ class Question:
     distribution: DistributionBook
 
 
-@dataclass(frozen=True)
-class _Before:
-    """The causes held open before a check: scores, weights and the scores of their best ways; how many in effect."""
-
-    scores: Vector
-    weights: Vector
-    best: Vector
-    count: float
-
-
 # What a way of a cause predicts for a reading: its value and its spread.
 Ahead = tuple[float, float]
 # Far above what rounding does to a count of causes, far below what tells two checks apart.
 ROUNDING = 1e-9
 
 
-def _effective(scores: list[float]) -> float:
+def _effective(scores: Vector, total: float) -> float:
     """How many causes are in effect held open: as many of equal weight would be as even.
 
     Args:
         scores: of the causes held open now [that compare]
+        total: their sum in this order [1]
 
     Returns:
         from 1, where one has all the weight, to the count of scores [1]
@@ -63,9 +54,7 @@ def _effective(scores: list[float]) -> float:
     Source: the effective number by Simpson 1949, from memory. The size of a set jumps as a weight crosses its limit,
     and most checks would seem to tell nothing.
     """
-    total, squares = 0.0, 0.0
-    for score in scores:
-        total = total + score
+    squares = 0.0
     if not total > 0.0:
         # Readings so far from everything that no weight is left tell nothing apart.
         return float(len(scores))
@@ -89,7 +78,7 @@ def _across(stand: Stand, load: Load, u: float) -> tuple[float, Vector, float]:
 
 def _load(check: CheckRow, question: Question) -> Load:
     """What is read for a check, of the columns [places and factors]."""
-    columns, reads = question.distribution["columns"], check["reads"]
+    columns, reads = question["distribution"]["columns"], check["reads"]
     return [(columns.index(column), reads[column]) for column in reads]
 
 
@@ -99,7 +88,7 @@ def _predictions(check: CheckRow, question: Question, names: list[str]) -> list[
     across: dict[str, tuple[float, Vector, float]] = {}
     predictions: list[Ahead] = []
     for cause in names:
-        way = question.explanations[cause].best
+        way = question["explanations"][cause]["best"]
         stand, apart = way["stand"], way["apart"]
         if stand.regime not in across:
             across[stand.regime] = _across(stand, load, check["u"])
@@ -117,7 +106,8 @@ def _after(truth: int, ahead: list[Ahead], best: Vector, rows: list[Vector], boo
     `rows` are how near that is to what each cause predicts, a row for each truth so far; this one is added.
     """
     row: Vector = []
-    scores: list[float] = []
+    scores: Vector = []
+    total = 0.0
     reading, own_spread = ahead[truth]
     sharpness, freedom = book["sharpness"], book["freedom"]
     for i in range(len(ahead)):
@@ -129,137 +119,131 @@ def _after(truth: int, ahead: list[Ahead], best: Vector, rows: list[Vector], boo
             z = (reading - value) / spread
             likely = likeness(sharpness * z * z, 1, freedom)
         row.append(likely)
-        scores.append(best[i] * likely / spread)
+        score = best[i] * likely / spread
+        scores.append(score)
+        total = total + score
     rows.append(row)
-    return _effective(scores)
+    return _effective(scores, total)
 
 
-def _by_reading(check: CheckRow, question: Question, before: _Before, most: float) -> float:
+def _by_reading(ahead: list[Ahead], weights: Vector, best: Vector, most: float, book: DistributionBook) -> float:
     """How many causes a reading would leave in the mean: each in turn is true, and it reads what that predicts.
 
-    It ends where it is sure that more than `most` would be left: each truth still to come leaves one at least.
+    `weights` are those of the causes now, `best` the scores of their best ways, in the order of `ahead`. It ends where
+    it is sure that more than `most` would be left: each truth still to come leaves one at least.
     """
-    ahead = _predictions(check, question, question.names)
     rows: list[Vector] = []
     left, to_come = 0.0, 1.0
     for truth in range(len(ahead)):
-        weight = before.weights[truth]
-        left = left + weight * _after(truth, ahead, before.best, rows, question.distribution)
-        to_come = to_come - weight
+        left = left + weights[truth] * _after(truth, ahead, best, rows, book)
+        to_come = to_come - weights[truth]
         if left + to_come > most:
             return left + to_come
     return left
 
 
-def _group_of(look: str, book: CausesBook) -> list[str]:
-    """The sights of the same thing as one [codes]."""
-    for group in book["groups"]:
-        if look in group:
-            return group
-    return [look]
-
-
-def _by_look(check: CheckRow, question: Question, before: _Before, book: CausesBook) -> float:
+def _by_look(look: str, question: Question, weights: Vector, book: CausesBook) -> float:
     """How many causes a sight would leave in the mean: there or not, as often as each cause shows it.
 
     It counts within what its group says already.
     """
-    row, names, group = book["looks"][check["look"]], question.names, _group_of(check["look"], book)
-    if not any(cause in question.scores for cause in row):
-        # What goes with none of the causes held open tells nothing of them.
-        return before.count
-    told: dict[str, Factors] = {}
-    for name in group:
-        if name in question.told:
-            told[name] = question.told[name]
-    known = strongest_of(group, told, question.scores)
-    left, otherwise = 0.0, row["else"]
+    row, names, group = book["looks"][look], question["names"], [look]
+    for one in book["groups"]:
+        if look in one:
+            group = one
+    told, known = dict(question["told"]), strongest_of(group, question["told"], question["scores"])
+    left = 0.0
     for seen in (True, False):
-        told[check["look"]] = look_factors(check["look"], {"seen": seen, "weight": 1.0}, book)
-        change = strongest_of(group, told, question.scores)
-        scores: list[float] = []
-        chance = 0.0
+        told[look] = look_factors(look, {"seen": seen, "weight": 1.0}, book)
+        change = strongest_of(group, told, question["scores"])
+        scores: Vector = []
+        total, chance = 0.0, 0.0
         for i in range(len(names)):
             cause = names[i]
-            often = row.get(cause, otherwise)
-            scores.append(before.scores[i] * (change.get(cause, 1.0) / known.get(cause, 1.0)))
-            chance = chance + before.weights[i] * (often if seen else 1.0 - often)
-        left = left + chance * _effective(scores)
+            often = row.get(cause, row["else"])
+            score = question["scores"][cause] * (change.get(cause, 1.0) / known.get(cause, 1.0))
+            scores.append(score)
+            total = total + score
+            chance = chance + weights[i] * (often if seen else 1.0 - often)
+        left = left + chance * _effective(scores, total)
     return left
 
 
-def _open(check: CheckRow, question: Question) -> bool:
-    """Whether a check has not been made yet."""
+def _open(check: CheckRow, question: Question, book: CausesBook) -> bool:
+    """Whether a check has not been made yet and may tell something: a sight, of a cause held open."""
     if "quantity" in check:
-        return check["quantity"] not in question.measurement.names
-    if check["look"] in question.done:
+        return check["quantity"] not in question["measurement"].names
+    look = question["looks"].get(check["look"])
+    if check["look"] in question["done"] or (look is not None and (look["seen"] or look["weight"] >= 1.0)):
         return False
-    look = question.looks.get(check["look"])
-    return look is None or (not look["seen"] and look["weight"] < 1.0)
+    return any(cause in question["scores"] for cause in book["looks"][check["look"]])
 
 
-def _before_of(question: Question) -> _Before:
-    """The causes as they are held open before a check."""
-    scores = [question.scores[cause] for cause in question.names]
-    total = 0.0
-    for score in scores:
-        total = total + score
+def _best_ways(question: Question) -> Vector:
+    """The scores of the causes held open, each by its best way alone."""
     best: Vector = []
-    for cause in question.names:
-        explanation = question.explanations[cause]
+    for cause in question["names"]:
+        explanation = question["explanations"][cause]
         # The score holds the sights and how common the cause is; the best way has its share of it.
-        share = explanation.best["score"] / explanation.score if explanation.score > 0.0 else 0.0
-        best.append(question.scores[cause] * share)
-    return _Before(scores, [score / total for score in scores], best, _effective(scores))
+        share = explanation["best"]["score"] / explanation["score"] if explanation["score"] > 0.0 else 0.0
+        best.append(question["scores"][cause] * share)
+    return best
 
 
-def _showing(check: CheckRow, question: Question, book: CausesBook) -> list[Showing]:
+def _showing(check: CheckRow, ahead: list[Ahead], question: Question, book: CausesBook) -> list[Showing]:
     """What each cause held open would show, against what the healthy car would."""
     shows: list[Showing] = []
     if "quantity" not in check:
-        for cause in question.names:
-            there = often_of(book["looks"][check["look"]], cause) >= book["told_apart"]["often"]
+        row = book["looks"][check["look"]]
+        for cause in question["names"]:
+            there = row.get(cause, row["else"]) >= book["told_apart"]["often"]
             shows.append({"id": cause, "code": check["look"] if there else "no_" + check["look"]})
         return shows
-    names = question.names if "healthy" in question.names else [*question.names, "healthy"]
-    predictions = _predictions(check, question, names)
-    middle = predictions[names.index("healthy")][0]
+    middle = _predictions(check, question, ["healthy"])[0][0]
     # A suction, liquid or discharge line is read, and a superheat or a subcooling is spoken of.
     turned = -1.0 if check["reads"].get(check["quantity"], 1.0) < 0.0 else 1.0
-    for i in range(len(question.names)):
-        value, spread = predictions[i]
+    for i in range(len(question["names"])):
+        value, spread = ahead[i]
         side, apart = "_usual", turned * (value - middle)
         if apart > spread:
             side = "_high"
         elif apart < -spread:
             side = "_low"
-        shows.append({"id": question.names[i], "code": check["quantity"] + side})
+        shows.append({"id": question["names"][i], "code": check["quantity"] + side})
     return shows
 
 
-def _best_of(question: Question, before: _Before, book: CausesBook) -> tuple[CheckRow | None, float]:
+def _best_of(question: Question, book: CausesBook) -> tuple[CheckRow | None, float, list[Ahead]]:
     """The open check with the greatest gain a minute, the first of equals; None where none gains enough.
 
-    The gain is by how many causes a check narrows the set in the mean over its answers [count].
+    The gain is by how many causes a check narrows the set in the mean over its answers [count]; with it comes what each
+    cause predicts of what is read.
 
     Source: the expected effective number of causes; none for its use here.
     """
-    enough = book["told_apart"]["gain"]
+    scores, best_ways, enough = list(question["scores"].values()), _best_ways(question), book["told_apart"]["gain"]
+    total = 0.0
+    for score in scores:
+        total = total + score
+    now, weights = _effective(scores, total), [score / total for score in scores]
     best: CheckRow | None = None
     best_gain, rate = 0.0, 0.0
+    ahead: list[Ahead] = []
+    best_ahead = ahead
     for check in book["checks"]:
         least = rate * check["minutes"]
-        most = before.count - (least if least > enough else enough) + ROUNDING
+        most = now - (least if least > enough else enough) + ROUNDING
         # Every answer leaves one cause at least, so that many checks cannot win, whatever they tell.
-        if most < 1.0 or not _open(check, question):
+        if most < 1.0 or not _open(check, question, book):
             continue
         if "quantity" in check:
-            gain = before.count - _by_reading(check, question, before, most)
+            ahead = _predictions(check, question, question["names"])
+            gain = now - _by_reading(ahead, weights, best_ways, most, question["distribution"])
         else:
-            gain = before.count - _by_look(check, question, before, book)
+            gain = now - _by_look(check["look"], question, weights, book)
         if gain >= enough and gain / check["minutes"] > rate:
-            best, best_gain, rate = check, gain, gain / check["minutes"]
-    return best, best_gain
+            best, best_gain, rate, best_ahead = check, gain, gain / check["minutes"], ahead
+    return best, best_gain, best_ahead
 
 
 def next_check_of(question: Question, book: CausesBook) -> NextCheck | None:
@@ -276,15 +260,15 @@ def next_check_of(question: Question, book: CausesBook) -> NextCheck | None:
     Source: the rulebook's `causes` book, `checks`; minutes are common practice, no source.
     """
     # The heaviest stands first; readings so far from everything that it has no weight are to be taken again.
-    if len(question.names) < 2 or not question.scores[question.names[0]] > 0.0:
+    if len(question["names"]) < 2 or not question["scores"][question["names"][0]] > 0.0:
         return None
-    best, gain = _best_of(question, _before_of(question), book)
+    best, gain, ahead = _best_of(question, book)
     if best is None:
         return None
     return {
         "what": best["what"],
         "minutes": best["minutes"],
-        "separates": question.names,
+        "separates": question["names"],
         "gain": gain,
-        "shows": _showing(best, question, book),
+        "shows": _showing(best, ahead, question, book),
     }

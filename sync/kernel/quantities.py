@@ -227,9 +227,9 @@ class _Derivation:
 def _missing(row: DerivedRow, inputs: Inputs) -> tuple[list[str], str]:
     """What a quantity still needs, and why it cannot be had."""
     needs: list[str] = []
-    code, values = "not_taken", inputs.values
+    code = "not_taken"
     for name in row["inputs"]:
-        if name not in values:
+        if name not in inputs.values:
             code = inputs.codes.get(name, code)
             for need in inputs.needs[name]:
                 if need not in needs:
@@ -274,7 +274,7 @@ def derive(inputs: Inputs, refrigerant: str, rulebook: Rulebook) -> tuple[dict[s
         if name in all_of_them.values:
             parts = all_of_them.parts[name]
             inputs.parts[name] = parts
-            u = root_sum([parts[one] for one in parts])
+            u = root_sum(list(parts.values()))
             derived[name] = {"value": all_of_them.values[name], "u": u, "unit": row["unit"]}
         else:
             code = all_of_them.failed[name]

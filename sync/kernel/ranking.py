@@ -52,7 +52,7 @@ class Stand:
 class Way(TypedDict):
     """How well a cause explains the readings by one shift under one regime; `apart` is what is left, whitened.
 
-    A test makes up to a hundred of them, and Python makes a dict several times as fast as an object.
+    A test makes up to a hundred of them, and Python makes a dict several times as fast as a frozen object.
     """
 
     stand: Stand
@@ -61,8 +61,7 @@ class Way(TypedDict):
     score: float
 
 
-@dataclass(frozen=True)
-class Explanation:
+class Explanation(TypedDict):
     """How well a cause explains the readings: by all ways together, at its best, and by every way."""
 
     score: float

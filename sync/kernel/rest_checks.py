@@ -10,7 +10,7 @@ from math import sqrt
 from sync.errors import OutOfRange
 from sync.kernel import air
 from sync.kernel.books import InstrumentTerms, RestLimits, Rulebook
-from sync.kernel.inputs import ROOT_3, Inputs, instruments_of, place_of
+from sync.kernel.inputs import ROOT_3, Inputs, instruments_of, place_of, refrigerant_of
 from sync.kernel.judgement import CleanerMix, Co2Equivalent, RestJudgement, VacuumJudgement
 from sync.kernel.saturation import pressure_kpa
 from sync.kernel.visit import Cleaner, Move, Rest, Visit
@@ -51,7 +51,7 @@ def rest_of(visit: Visit, rulebook: Rulebook) -> RestJudgement | None:
     if len(rests) == 0:
         return None
     rest, limits = rests[-1], rulebook["checks_at_rest"]["rest"]
-    refrigerant = (visit.get("vehicle") or {}).get("refrigerant") or "unknown"
+    refrigerant = refrigerant_of(visit)
     row = rulebook["refrigerants"]["refrigerants"].get(refrigerant)
     if row is None or row["table"] is None:
         return {"excess_kpa": None, "finding": "refrigerant_unknown"}

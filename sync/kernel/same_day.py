@@ -12,8 +12,7 @@ from sync.kernel.books import Rulebook, SaturationTable
 from sync.kernel.comparability import is_regulated, notes_of
 from sync.kernel.comparison_book import ComparisonBook
 from sync.kernel.conditions import moisture, way_of
-from sync.kernel.figure import Figure
-from sync.kernel.inputs import Inputs, instruments_of
+from sync.kernel.inputs import Inputs, instruments_of, refrigerant_of
 from sync.kernel.interpolation import between
 from sync.kernel.visit import Test, Visit
 
@@ -74,8 +73,8 @@ class SameDay:
         there = between(self.table["t_c"], self.table["p_kpa"], x["ambient_before"] + before + split)
         return there + x["drop"] - x["station"] - x["high_common"] - x["high_before"], split
 
-    def with_u(self) -> tuple[Figure, Figure]:
-        """What `work` gives, each with its standard uncertainty by central differences over every term."""
+    def with_u(self) -> tuple[float, float, float, float]:
+        """What `work` gives, each followed by its standard uncertainty by central differences over every term."""
         pressure, split = self.work()
         of_pressure, of_split = 0.0, 0.0
         for name in self.u:
@@ -89,7 +88,7 @@ class SameDay:
                 by_pressure, by_split = (above[0] - below[0]) / 2.0, (above[1] - below[1]) / 2.0
                 of_pressure = of_pressure + by_pressure * by_pressure
                 of_split = of_split + by_split * by_split
-        return {"value": pressure, "u": sqrt(of_pressure)}, {"value": split, "u": sqrt(of_split)}
+        return pressure, sqrt(of_pressure), split, sqrt(of_split)
 
 
 def _ambients(carry: SameDay, inputs: list[Inputs], own: float, book: ComparisonBook) -> None:
@@ -166,7 +165,7 @@ def same_day_of(visit: Visit, pair: list[Test], inputs: list[Inputs], rulebook: 
     Source: the rulebook's `comparison` book (common practice, no source).
     """
     book = rulebook["comparison"]
-    carry = SameDay((visit.get("vehicle") or {}).get("refrigerant") or "unknown", rulebook)
+    carry = SameDay(refrigerant_of(visit), rulebook)
     common = instruments_of(visit, rulebook)["common_share"]
     own = sqrt(1.0 - common) if 0.0 <= common <= 1.0 else 1.0
     for i, side in ((0, "before"), (1, "after")):

@@ -11,6 +11,8 @@ from sync.errors import UnknownName
 from sync.kernel.books import Rulebook, SaturationTable
 from sync.kernel.interpolation import between
 
+Tables = dict[str, SaturationTable]
+
 
 def table_of(refrigerant: str, rulebook: Rulebook) -> SaturationTable:
     """The saturation book of a refrigerant.
@@ -31,7 +33,7 @@ def table_of(refrigerant: str, rulebook: Rulebook) -> SaturationTable:
     if row is None or row["table"] is None:
         raise UnknownName(what="refrigerant", name=refrigerant)
     # Tables are books of their own, by the name that the refrigerant's row gives.
-    return cast(dict[str, SaturationTable], rulebook)[row["table"]]
+    return cast(Tables, rulebook)[row["table"]]
 
 
 def temperature_c(refrigerant: str, pressure_kpa: float, rulebook: Rulebook) -> float:

@@ -12,6 +12,7 @@ from sync.kernel.interpolation import between
 from sync.kernel.judgement import Levelled
 from sync.kernel.visit import Test, TracePoint
 
+Points = list[dict[str, float]]
 Channel = tuple[list[float], list[float]]
 
 
@@ -19,7 +20,7 @@ def _channel(trace: list[TracePoint], name: str) -> Channel:
     """The points that hold this reading, in rising time; what steps back in time is left out."""
     times: list[float] = []
     values: list[float] = []
-    for point in cast(list[dict[str, float]], trace):
+    for point in cast(Points, trace):
         value = point.get(name)
         if value is not None and (len(times) == 0 or point["s"] > times[-1]):
             times.append(float(point["s"]))

@@ -41,12 +41,12 @@ def likeness(square: float, count: int, freedom: int) -> float:
 
 def _total(yardstick: Yardstick, regime: str, book: DistributionBook) -> Matrix:
     """How far a car with a cause lies around the cause's shift, by column: the car, the cause, the day, the unknown."""
-    own, unknown = yardstick.covariance, yardstick.middle.unknown
+    own, unknown = yardstick.covariance, yardstick.middle["unknown"]
     triangle: Matrix = []
     for scatter in book["scatter"][regime]:
         i = len(triangle)
         row = [own[i][j] + scatter[j] + unknown[i][j] for j in range(i + 1)]
-        row[i] = row[i] + yardstick.middle.weather[i]
+        row[i] = row[i] + yardstick.middle["weather"][i]
         triangle.append(row)
     return symmetric(triangle)
 
@@ -68,7 +68,7 @@ def stand_of(
     Source: none; a healthy car's middle, moved by its offset.
     """
     code, weight = regime
-    values = yardstick.middle.values
+    values = yardstick.middle["values"]
     middles = [values[i] + yardstick.offset[i] for i in range(len(values))]
     total = _total(yardstick, code, book)
     root = root_of(added(carried(measurement.loads, total), measurement.covariance))
@@ -124,7 +124,7 @@ def explained(stands: list[Stand], book: DistributionBook) -> dict[str, Explanat
             score = score + way["score"]
             if way["score"] > best["score"]:
                 best = way
-        explanations[cause] = Explanation(score, best, ways)
+        explanations[cause] = {"score": score, "best": best, "ways": ways}
     return explanations
 
 

@@ -8,16 +8,16 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from math import sqrt
+from typing import TypedDict
 
 from sync.kernel.books import Rulebook
 from sync.kernel.charts import ChartReading, chart_of
 from sync.kernel.conditions import settings_of
-from sync.kernel.distribution_book import MiddleRow
 from sync.kernel.history import Earlier, earlier_of
-from sync.kernel.inputs import Inputs
+from sync.kernel.inputs import Inputs, refrigerant_of
 from sync.kernel.judgement import Expected, OwnValue, Span
 from sync.kernel.measurement import load_of
-from sync.kernel.middles import Middle, middle_of, rows_of, unknown_at, values_at
+from sync.kernel.middles import Middle, middle_of, row_value, unknown_at
 from sync.kernel.normal import Load, Matrix, Vector, along, covariance_of, observe
 from sync.kernel.quantities import Substance
 from sync.kernel.ranking import Settings
@@ -40,8 +40,7 @@ class Yardstick:
     unused: list[str]
 
 
-@dataclass(frozen=True)
-class TestScene:
+class TestScene(TypedDict):
     """Everything a test's yardsticks are set by, and the codes of what lies outside their validity."""
 
     settings: Settings
@@ -65,7 +64,7 @@ def scene_of(visit: Visit, test: Test, inputs: Inputs, rulebook: Rulebook) -> Te
 
     Source: the rulebook's `yardsticks` and `refrigerants` books (common practice, no source).
     """
-    refrigerant = (visit.get("vehicle") or {}).get("refrigerant") or "unknown"
+    refrigerant = refrigerant_of(visit)
     row = rulebook["refrigerants"]["refrigerants"].get(refrigerant)
     widen = 2.0 - (0.0 if row is None else row["trust"])
     outside = range_of(visit, test, rulebook)
@@ -73,7 +72,13 @@ def scene_of(visit: Visit, test: Test, inputs: Inputs, rulebook: Rulebook) -> Te
         widen = widen * rulebook["yardsticks"]["beyond"]
     settings = settings_of(visit, test, inputs, rulebook)
     chart = chart_of(visit, test, Substance(refrigerant, rulebook), rulebook)
-    return TestScene(settings, widen, outside, chart, earlier_of(visit, test, rulebook))
+    return {
+        "settings": settings,
+        "widen": widen,
+        "range": outside,
+        "chart": chart,
+        "earlier": earlier_of(visit, test, rulebook),
+    }
 
 
 def range_of(visit: Visit, test: Test, rulebook: Rulebook) -> list[str]:
@@ -121,25 +126,25 @@ def yardstick_of(regime: str, scene: TestScene, rulebook: Rulebook) -> Yardstick
 
     Source: the ordinary rule for normal quantities; spreads in the rulebook's `yardsticks` book.
     """
-    middle = middle_of(regime, scene.settings, scene.widen, rulebook["distribution"])
-    offset = [0.0 for value in middle.values]
-    yardstick = Yardstick(middle, offset, [list(row) for row in middle.fleet], {}, {}, [])
-    rows = rows_of(regime, rulebook["distribution"])
-    if scene.chart is not None:
-        _take_chart(yardstick, scene.chart, rows, rulebook)
-    if scene.earlier is not None:
-        _take_earlier(yardstick, scene.earlier, rows, rulebook)
+    middle = middle_of(regime, scene["settings"], scene["widen"], rulebook["distribution"])
+    offset = [0.0 for value in middle["values"]]
+    yardstick = Yardstick(middle, offset, [list(row) for row in middle["fleet"]], {}, {}, [])
+    if scene["chart"] is not None:
+        _take_chart(yardstick, scene["chart"], rulebook)
+    if scene["earlier"] is not None:
+        _take_earlier(yardstick, scene["earlier"], rulebook)
     return yardstick
 
 
-def _take_chart(yardstick: Yardstick, chart: ChartReading, rows: list[MiddleRow], rulebook: Rulebook) -> None:
+def _take_chart(yardstick: Yardstick, chart: ChartReading, rulebook: Rulebook) -> None:
     """Take in what the maker printed, as an observation of this car's offset."""
-    values, unknown = values_at(rows, chart.settings), unknown_at(rows, chart.settings)
+    rows = yardstick.middle["rows"]
+    values, unknown = [row_value(row, chart.settings) for row in rows], unknown_at(rows, chart.settings)
     for name in chart.spans:
         span = chart.spans[name]
         load = load_of(name, rulebook["distribution"])
         there = along(load, values)
-        carried = along(load, yardstick.middle.values) - there
+        carried = along(load, yardstick.middle["values"]) - there
         half = (span["high"] - span["low"]) / 2.0
         variance = half * half / 3.0 + chart.open_k * chart.open_k + covariance_of(load, unknown, load)
         observed = (span["low"] + span["high"]) / 2.0 - there
@@ -147,11 +152,12 @@ def _take_chart(yardstick: Yardstick, chart: ChartReading, rows: list[MiddleRow]
         yardstick.chart[name] = {"low": span["low"] + carried, "high": span["high"] + carried}
 
 
-def _take_earlier(yardstick: Yardstick, earlier: Earlier, rows: list[MiddleRow], rulebook: Rulebook) -> None:
+def _take_earlier(yardstick: Yardstick, earlier: Earlier, rulebook: Rulebook) -> None:
     """Take in what the car showed when it was healthy; what lies far from the fleet is shown and not taken in."""
     book, rules = rulebook["distribution"], rulebook["yardsticks"]["history"]
-    middles = yardstick.middle.values
-    there = middles if earlier.settings is None else values_at(rows, earlier.settings)
+    middles = yardstick.middle["values"]
+    settings = earlier.settings
+    there = middles if settings is None else [row_value(row, settings) for row in yardstick.middle["rows"]]
     for name in rules["years_k"]:
         if name not in earlier.values or name not in book["observed"]:
             continue
@@ -162,7 +168,7 @@ def _take_earlier(yardstick: Yardstick, earlier: Earlier, rows: list[MiddleRow],
         own = (1.0 - earlier.common_share) * figure["u"] * figure["u"]
         years = rules["years_k"][name]
         variance = own + years * years
-        fleet = covariance_of(load, yardstick.middle.fleet, load) + variance
+        fleet = covariance_of(load, yardstick.middle["fleet"], load) + variance
         said = [other for other in book["observed"][name]["unless"] if other in earlier.values]
         far = value * value > rules["deviations"] * rules["deviations"] * fleet
         if far or any(other in yardstick.unused for other in said):
@@ -178,11 +184,11 @@ def _span(middle: float, variance: float, coverage: float) -> Span:
 
 def _expected(name: str, load: Load, yardstick: Yardstick, coverage: float) -> Expected:
     middle = yardstick.middle
-    at = along(load, middle.values)
-    open_ = covariance_of(load, middle.unknown, load)
+    at = along(load, middle["values"])
+    open_ = covariance_of(load, middle["unknown"], load)
     for place, share in load:
-        open_ = open_ + share * share * middle.weather[place]
-    fleet = _span(at, covariance_of(load, middle.fleet, load) + open_, coverage)
+        open_ = open_ + share * share * middle["weather"][place]
+    fleet = _span(at, covariance_of(load, middle["fleet"], load) + open_, coverage)
     all_of_them = _span(
         at + along(load, yardstick.offset), covariance_of(load, yardstick.covariance, load) + open_, coverage
     )

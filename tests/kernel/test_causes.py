@@ -15,7 +15,7 @@ import pytest
 from sync.kernel import assessment
 from sync.kernel.causes import scope_of
 from sync.kernel.inputs import inputs_of
-from sync.kernel.looks import factors_of, looks_of, told_of
+from sync.kernel.looks import factors_of, look_factors, looks_of
 from sync.kernel.measurement import Measurement, load_of, measurement_of
 from sync.kernel.normal import along
 from sync.kernel.quantities import derive
@@ -85,7 +85,7 @@ def weights_of(measurement, stands, rulebook):
     """The causes' weights by the readings alone."""
     book = rulebook["causes"]
     found = explained(stands(measurement), rulebook["distribution"])
-    return dict(weighed({cause: book["common"][cause] * found[cause].score for cause in book["order"]}))
+    return dict(weighed({cause: book["common"][cause] * found[cause]["score"] for cause in book["order"]}))
 
 
 def with_value(measurement, place, value):
@@ -111,7 +111,7 @@ def test_no_value_of_a_reading_fits_a_cause_better_than_what_one_of_its_shifts_p
             grid = [here + reach * step / 60.0 for step in range(-60, 61)]
 
             def score(value, name=cause, at=place, taken=measurement, held_against=stands):
-                return explained(held_against(with_value(taken, at, value)), book)[name].score
+                return explained(held_against(with_value(taken, at, value)), book)[name]["score"]
 
             top = max(score(value) for value in predicted(measurement, stands(measurement), place, cause, rulebook))
             assert max(score(value) for value in grid) <= 1.25 * top
@@ -211,9 +211,9 @@ def test_sights_of_the_same_thing_count_once_and_within_their_limit(rulebook):
     """A second sight of a group changes nothing unless it is stronger; five to one either way at most."""
     book = rulebook["causes"]
     for group in book["groups"]:
-        seen = {name: {"seen": True, "weight": 1.0} for name in group}
-        alone = [factors_of(told_of({name: seen[name]}, book), book) for name in group]
-        together = factors_of(told_of(seen, book), book)
+        told = {name: look_factors(name, {"seen": True, "weight": 1.0}, book) for name in group}
+        alone = [factors_of({name: told[name]}, book) for name in group]
+        together = factors_of(told, book)
         assert together in alone
         for factors in [*alone, together]:
             assert all(1.0 / 5.0 - 1e-12 <= factor <= 5.0 + 1e-12 for factor in factors.values())
