@@ -97,6 +97,7 @@ class Day:
         """A start."""
         logbook = Logbook(self.folder, self.rulebook, floor_bytes=0)
         self.logbook = logbook.__enter__()
+        self.recorder.note("opened", DESK)
 
     @property
     def desk(self) -> Logbook:

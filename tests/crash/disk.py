@@ -27,10 +27,17 @@ class Call(NamedTuple):
 
 @dataclass(eq=False)
 class File:
-    """What is durable of a file, and what was written since its last sync: (offset, bytes), or (size, None)."""
+    """What is durable of a file, what reads back, and what was written since its last sync: (offset, bytes), or
+    (size, None) for a cut."""
 
     durable: bytes = b""
+    now: bytes = b""
     pending: list[tuple[int, bytes | None]] = field(default_factory=list)
+
+    def change(self, offset: int, piece: bytes | None) -> None:
+        """Write, or cut."""
+        self.now = changed(self.now, offset, piece)
+        self.pending.append((offset, piece))
 
 
 @dataclass(eq=False)
@@ -57,7 +64,12 @@ class Variant(NamedTuple):
     content: str
 
 
-VARIANTS = [Variant(entries, content) for entries in ENTRIES for content in CONTENT]
+# The process alone dies: all reads back, and a later crash may still take what was not synced.
+KILLED = Variant("all that reads back", "all that reads back")
+POWER_CUTS = [Variant(entries, content) for entries in ENTRIES for content in CONTENT]
+VARIANTS = [*POWER_CUTS, KILLED]
+# After these a file may hold what nobody wrote.
+GARBLED = ("zeros", "a lost beginning")
 
 
 def changed(content: bytes, offset: int, piece: bytes | None) -> bytes:
@@ -90,7 +102,7 @@ class Disk:
         self._pending: list[Entries] = []
         for path, content in sorted((tree or {}).items()):
             folder, name = self._place(path)
-            folder.durable[name] = folder.now[name] = Folder() if content is None else File(content)
+            folder.durable[name] = folder.now[name] = Folder() if content is None else File(content, content)
 
     def _folder_of(self, path: str) -> tuple[Folder, str] | None:
         *folders, name = path.split("/")
@@ -106,8 +118,19 @@ class Disk:
 
     def node(self, path: str) -> Node | None:
         """What stands at a path now."""
-        folder, name = self._place(path)
-        return folder.now.get(name)
+        place = self._folder_of(path)
+        return None if place is None else place[0].now.get(place[1])
+
+    def stands_at(self, path: str) -> Node | None:
+        """What durably stands at a path."""
+        node: Node | None = self.top
+        for name in path.split("/"):
+            node = node.durable.get(name) if isinstance(node, Folder) else None
+        return node
+
+    def is_at(self, number: int, path: str) -> bool:
+        """Whether an open file is the one at a path now."""
+        return self._files[number] is self.node(path)
 
     def apply(self, call: Call) -> None:
         """Play one call."""
@@ -131,15 +154,15 @@ class Disk:
             self._enter((folder, name, file))
         elif fresh:
             assert isinstance(file, File)
-            file.pending.append((0, None))
+            file.change(0, None)
         assert isinstance(file, File)
         self._files[number] = file
 
     def _write(self, number: int, offset: int, content: bytes) -> None:
-        self._files[number].pending.append((offset, content))
+        self._files[number].change(offset, content)
 
     def _cut(self, number: int, size: int) -> None:
-        self._files[number].pending.append((size, None))
+        self._files[number].change(size, None)
 
     def _sync(self, number: int) -> None:
         if not self.lies:
@@ -190,6 +213,8 @@ class Disk:
 
     def left(self, variant: Variant, dice: random.Random) -> Tree:
         """What a crash now may leave [Tree]."""
+        if variant == KILLED:
+            return _tree(self.top, lambda folder: folder.now, lambda file: file.now)
         copies: dict[Folder, dict[str, Node]] = {}
 
         def names_of(folder: Folder) -> dict[str, Node]:
@@ -198,17 +223,19 @@ class Disk:
         for entries in self._pending:
             if variant.entries == "all" or (variant.entries == "some" and dice.random() < 0.5):
                 _put(entries, names_of)
-        tree: Tree = {}
+        return _tree(self.top, names_of, lambda file: _left_of(file, variant.content, dice))
 
-        def list_below(folder: Folder, prefix: str) -> None:
-            for name, node in sorted(names_of(folder).items()):
-                path = prefix + name
-                tree[path] = _left_of(node, variant.content, dice) if isinstance(node, File) else None
-                if isinstance(node, Folder):
-                    list_below(node, f"{path}/")
 
-        list_below(self.top, "")
-        return tree
+def _tree(top: Folder, names_of: Callable[[Folder], dict[str, Node]], bytes_of: Callable[[File], bytes]) -> Tree:
+    tree: Tree = {}
+    pending = [("", top)]
+    while pending:
+        prefix, folder = pending.pop()
+        for name, node in sorted(names_of(folder).items()):
+            tree[prefix + name] = bytes_of(node) if isinstance(node, File) else None
+            if isinstance(node, Folder):
+                pending.append((f"{prefix}{name}/", node))
+    return tree
 
 
 def _put(entries: Entries, names_of: Callable[[Folder], dict[str, Node]]) -> None:

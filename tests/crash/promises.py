@@ -15,8 +15,8 @@ from typing import Any
 from sync.kernel import fold
 from sync.records.logbook import Logbook
 from sync.records.pairing import Pairings
-from sync.records.photos import PhotoStore
-from sync.records.receipts import receipts
+from sync.records.photos import PhotoAltered, PhotoStore
+from sync.records import receipts as receipt_lists
 from sync.records.sheet_records import SheetRecords
 from sync.work.changes import changes
 from sync.work.restore import verify
@@ -46,6 +46,8 @@ class Promises:
     erased: set[str] = field(default_factory=set)
     backups: set[str] = field(default_factory=set)
     broken: list[str] = field(default_factory=list)
+    # The disk made up bytes that nobody wrote.
+    is_garbled: bool = False
 
     def copy(self) -> Promises:
         """The same promises, to be added to."""
@@ -106,10 +108,10 @@ class Kept:
         with Logbook(self.folder, self.rulebook, floor_bytes=0) as logbook:
             assert logbook.store.refusal is None
             assert logbook.left_out == set()
-            self._receipts(logbook)
+            self.receipts(logbook)
             filed = self.send_again(logbook)
             gone = self._gone(logbook)
-            self._visits(logbook, filed, gone)
+            self.visits(logbook, filed, gone)
             self._sheets(logbook, gone)
             self._photos(gone)
             self._changes(logbook, filed, gone)
@@ -127,10 +129,10 @@ class Kept:
                 assert owner is not None, f"{device} is paired no more"
                 assert owner["device"] == device
 
-    def _receipts(self, logbook: Logbook) -> None:
+    def receipts(self, logbook: Logbook) -> None:
         """Before anything is sent again: what was answered is on the list."""
         for device in set(self.promises.sent.values()):
-            listed = {(one["id"], one["digest"], one["status"]) for one in receipts(logbook, device, 0)["receipts"]}
+            listed = {(one["id"], one["digest"], one["status"]) for one in receipt_lists.receipts(logbook, device, 0)["receipts"]}
             for line, answer in self.promises.answers.items():
                 if self.promises.sent[line] == device and not self.promises.is_open(line):
                     assert (answer["id"], answer["digest"], answer["status"]) in listed, f"no receipt for {answer}"
@@ -160,7 +162,8 @@ class Kept:
             assert traces(read_desk(self.folder)) == []
         return gone
 
-    def _visits(self, logbook: Logbook, filed: list[bytes], gone: set[str]) -> None:
+    def visits(self, logbook: Logbook, filed: list[bytes], gone: set[str]) -> None:
+        """Every visit that is not gone is what its lines amount to, and is found; every card has its lines."""
         ops: dict[str, list[Any]] = defaultdict(list)
         for line in filed:
             op = op_of(line)
@@ -200,9 +203,14 @@ class Kept:
                 assert store.append(sha, 0, len(content), content) == len(content)
                 assert store.bytes_of(sha) is None
                 continue
-            end = store.offset(sha)[0]
-            assert end >= self.promises.photo_ends.get(sha, 0), f"of photo {sha} {end} bytes are left"
-            store.append(sha, end, len(content), content[end:])
+            held, end = self.promises.photo_ends.get(sha, 0), store.offset(sha)[0]
+            assert end >= held or (self.promises.is_garbled and held < len(content)), f"{sha}: {end} bytes are left"
+            try:
+                store.append(sha, end, len(content), content[end:])
+            except PhotoAltered:
+                # A piece that was never answered for came out garbled: the phone begins anew.
+                assert self.promises.is_garbled
+                store.append(sha, 0, len(content), content)
             self.recorder.note("photo", sha, len(content))
             assert store.bytes_of(sha) == content
 
