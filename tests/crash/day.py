@@ -65,6 +65,9 @@ class Day:
 
     def _play(self) -> None:
         self.step(self.open)
+        if self.logbook is None:
+            # A service that did not start answers nobody.
+            return
         self.step(lambda: self.pair(self.van, "van"))
         self.step(lambda: self.pair(self.truck, "truck"))
         okafor, lund = self.okafor_visit(), self.lund_visit()

@@ -46,6 +46,8 @@ class Promises:
     erased: set[str] = field(default_factory=set)
     backups: set[str] = field(default_factory=set)
     broken: list[str] = field(default_factory=list)
+    # The lines that were filed before an erasure began; of what came later it knows nothing.
+    filed: set[bytes] = field(default_factory=set)
     # The disk made up bytes that nobody wrote.
     is_garbled: bool = False
 
@@ -61,6 +63,8 @@ class Promises:
                 self.sent.setdefault(key, value)
             case "answered" if value["status"] != "deferred":
                 self.answers.setdefault(key, {name: one for name, one in value.items() if name != "repeat"})
+                if not self.is_open(key):
+                    self.filed.add(key)
             case "photo sent":
                 self.photos[key] = value
             case "photo":
@@ -70,7 +74,7 @@ class Promises:
             case "printed" | "letter":
                 self.files[key] = value
             case "letter over":
-                self.files.pop(key)
+                self.files.pop(key, None)
             case "handed":
                 self.handed.append(key)
             case "paired":
@@ -199,7 +203,7 @@ class Kept:
         """What is held of each photo is no less; the phone sends the rest, and it is whole."""
         store = PhotoStore(self.folder, floor_bytes=0)
         for sha, content in self.promises.photos.items():
-            if gone and self._is_shown_in_erased(sha):
+            if gone and self._is_of_erased(sha):
                 assert store.append(sha, 0, len(content), content) == len(content)
                 assert store.bytes_of(sha) is None
                 continue
@@ -214,8 +218,10 @@ class Kept:
             self.recorder.note("photo", sha, len(content))
             assert store.bytes_of(sha) == content
 
-    def _is_shown_in_erased(self, sha: str) -> bool:
-        return any(sha.encode() in line and self.promises.is_open(line) for line in self.promises.sent)
+    def _is_of_erased(self, sha: str) -> bool:
+        """Whether a photo went with an erased visit: that it is of the visit was filed before."""
+        shown = [line for line in self.promises.filed if sha.encode() in line]
+        return bool(shown) and all(self.promises.is_open(line) for line in shown)
 
     def _changes(self, logbook: Logbook, filed: list[bytes], gone: set[str]) -> None:
         """Each phone is told of every line of others in the visits it has a part in."""

@@ -55,7 +55,9 @@ def test_the_day_has_everything_in_it_and_no_call_is_missed(
     disk = Disk()
     for call in calls:
         disk.apply(call)
-    assert disk.left(KILLED, random.Random(1)) == read_in(tmp_path, ("layby.lock",))
+    tree = read_in(tmp_path, ("layby.lock",))
+    assert disk.left(KILLED, random.Random(1)) == tree
+    assert [path for path in tree if "/." in path] == []
 
 
 def test_what_is_not_synced_may_be_gone() -> None:

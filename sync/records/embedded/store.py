@@ -11,8 +11,8 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 from sync.disk.folder_lock import FolderLock
-from sync.disk.safe_files import disk_full, remove_tree, sync_folders
-from sync.errors import DiskFull, LaybyError
+from sync.disk.safe_files import disk_full, remove, remove_tree, sync_folders
+from sync.errors import DiskFull, JournalFailed, LaybyError
 from sync.records.embedded import framing, journal, migration
 from sync.records.embedded.journal import FLOOR_BYTES, Journal
 from sync.records.embedded.proof import Proof
@@ -69,7 +69,7 @@ class EmbeddedStore:
             if is_new:
                 sync_folders(self.folder, left_out=_LEFT_OUT)
             self._proof.settle(self._journal)
-        except (DiskFull, OSError) as error:
+        except (DiskFull, JournalFailed, OSError) as error:
             self._refuse(error)
         self._views = ViewFiles(self.folder / PAGES, self.folder / CHECKPOINT)
 
@@ -133,6 +133,10 @@ class EmbeddedStore:
         except OSError as error:
             self._refuse(error)
 
+    def check_room(self) -> None:
+        """See that there is room for `blank`; as `Store.check_room` says."""
+        self._journal.check_room()
+
     def blank(self, numbers: Sequence[int], marks: Sequence[bytes] = ()) -> None:
         """Let records hold nothing any more; as `Store.blank` says."""
         # Bytes are written over: only where a whole record is sure to stand.
@@ -175,8 +179,10 @@ class EmbeddedStore:
 
     def scratch_views(self) -> ViewFiles:
         """Empty views to be filled beside those that are in use."""
+        checkpoint = self.folder / f".{CHECKPOINT}.scratch"
         remove_tree(self.folder / _SCRATCH)
-        return ViewFiles(self.folder / _SCRATCH, self.folder / f".{CHECKPOINT}.scratch")
+        remove(checkpoint)
+        return ViewFiles(self.folder / _SCRATCH, checkpoint)
 
     def adopt(self, views: Views) -> None:
         """Let such views take the place of those in use."""
@@ -184,6 +190,7 @@ class EmbeddedStore:
             raise TypeError("these views are another store's")
         views.put_in_place_of(self._views)
         remove_tree(self.folder / f".{PAGES}.old")
+        remove(views.checkpoint)
 
     def note_end(self) -> None:
         """Note how far the journal is proved, so that the next start has less to prove."""
