@@ -13,10 +13,10 @@ from pathlib import Path
 from typing import Any
 
 from sync.kernel import fold
+from sync.records import receipts as receipt_lists
 from sync.records.logbook import Logbook
 from sync.records.pairing import Pairings
 from sync.records.photos import PhotoAltered, PhotoStore
-from sync.records import receipts as receipt_lists
 from sync.records.sheet_records import SheetRecords
 from sync.work.changes import changes
 from sync.work.restore import verify
@@ -136,7 +136,8 @@ class Kept:
     def receipts(self, logbook: Logbook) -> None:
         """Before anything is sent again: what was answered is on the list."""
         for device in set(self.promises.sent.values()):
-            listed = {(one["id"], one["digest"], one["status"]) for one in receipt_lists.receipts(logbook, device, 0)["receipts"]}
+            rows = receipt_lists.receipts(logbook, device, 0)["receipts"]
+            listed = {(one["id"], one["digest"], one["status"]) for one in rows}
             for line, answer in self.promises.answers.items():
                 if self.promises.sent[line] == device and not self.promises.is_open(line):
                     assert (answer["id"], answer["digest"], answer["status"]) in listed, f"no receipt for {answer}"

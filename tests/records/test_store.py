@@ -28,7 +28,6 @@ from sync.work.erasure import erase
 from sync.work.intake import receive
 from sync.work.rebuild import rebuild
 from sync.work.troubles import troubles
-from tests.support.folders import records_at
 from tests.support.ops import JUNE_12, Phone, body_of
 from tests.support.plain_store import PlainStore, PlainViews
 
