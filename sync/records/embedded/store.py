@@ -5,6 +5,7 @@ Nothing here knows what a record means.
 
 from __future__ import annotations
 
+import errno
 import logging
 import time
 from collections.abc import Iterator, Sequence
@@ -76,7 +77,12 @@ class EmbeddedStore:
     def _refuse(self, error: LaybyError | OSError) -> None:
         """Serve what can be read, and take and promise nothing: the disk did not let this start be made safe."""
         log.error("the records are open for reading alone: %s", error)
-        self._refusal = error if isinstance(error, LaybyError) else disk_full(self.folder)
+        if isinstance(error, LaybyError):
+            self._refusal = error
+        elif error.errno == errno.ENOSPC:
+            self._refusal = disk_full(self.folder)
+        else:
+            self._refusal = JournalFailed(file=str(self.folder / journal.NAME))
 
     # The store's interface ------------------------------------------------------------------------------------------
 
