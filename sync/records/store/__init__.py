@@ -1,1 +1,4 @@
-"""What a store of records is, whoever keeps them."""
+"""What a store of records is, whoever keeps them.
+
+It may import wire and kernel; nothing here keeps anything.
+"""
