@@ -152,7 +152,13 @@ def make_folder(folder: Path) -> None:
         return
     make_folder(folder.parent)
     calls.make(folder)
-    calls.sync_folder(folder.parent)
+    try:
+        calls.sync_folder(folder.parent)
+    except OSError:
+        # Whoever asks next must not take it for durable because it is there.
+        with contextlib.suppress(OSError):
+            calls.remove_folder(folder)
+        raise
 
 
 def remove(path: Path) -> None:

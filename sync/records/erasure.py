@@ -9,7 +9,7 @@ import json
 import logging
 import re
 from pathlib import Path
-from typing import Protocol, TypedDict, cast
+from typing import Any, Protocol, TypedDict, cast
 
 from sync.disk import calls
 from sync.disk.safe_files import remove, set_aside, sync_folders, write_whole
@@ -21,6 +21,7 @@ from sync.records.photos import PhotoStore
 from sync.records.store.interface import Store
 from sync.records.store.note import Kind
 from sync.records.striking import Gone
+from sync.wire.op_line import is_digest
 
 PLAN = "erasure-under-way.json"
 # Copies that were set aside for a person to look at; they go when they hold something erased.
@@ -28,6 +29,7 @@ _SIDE_FILES = ("journal.torn-*", "journal.damaged-*", "**/*.unreadable-*")
 # Where a kill may have left a file that was never finished; nobody writes there while something is erased.
 _UNFINISHED = ("pages", "sheets", "spool", "outgoing", "books")
 _OF_VISITS = ("sheets", "spool", "outgoing")
+_ID = re.compile(r"[0-9A-Za-z-]+")
 _BOOK = re.compile(r"\.?(?:day|ledger)-(\d{4}-\d\d-\d\d)(?:-(\d{4}-\d\d-\d\d))?\D.*")
 
 log = logging.getLogger("layby.erasure")
@@ -148,18 +150,39 @@ def _plan(folder: Path) -> _Plan | None:
     """What is written down, None where there is nothing; what cannot be read is set aside for a person to look at."""
     path = folder / PLAN
     try:
-        plan = json.loads(path.read_bytes())
-        # A plan of an earlier version has the length of each record as well.
-        numbers = [int(one[0]) if isinstance(one, list) else int(one) for one in plan["records"]]
-        lists = {name: [str(one) for one in plan[name]] for name in ("pages", "photos", "days", "marks", "hashes")}
-        erasure = {name: plan["erasure"][name] for name in Erasure.__annotations__}
+        return _plan_in(json.loads(path.read_bytes()))
     except FileNotFoundError:
         return None
-    except (ValueError, KeyError, TypeError, RecursionError, IndexError):
+    except (ValueError, KeyError, TypeError, RecursionError, IndexError, IsADirectoryError):
         log.error("what was to be erased cannot be read; set aside as %s: erase it anew", set_aside(path).name)
         return None
-    # The lists hold texts, and the rest is as `begin` wrote it.
-    return cast(_Plan, {"erasure": erasure, "records": numbers, **lists})
+
+
+def _plan_in(plan: Any) -> _Plan:
+    """A plan as it was read, each part of its type.
+
+    Raises:
+        ValueError, KeyError, TypeError, IndexError: it is none.
+    """
+    erasure = plan["erasure"]
+    lists = {name: _texts(plan[name]) for name in ("pages", "photos", "days", "marks", "hashes")}
+    # A plan of an earlier version has the length of each record as well.
+    numbers = [int(one[0]) if isinstance(one, list) else int(one) for one in plan["records"]]
+    record: Erasure = {
+        "cursor": int(erasure["cursor"]), "at": int(erasure["at"]), "entries": int(erasure["entries"]),
+        "photos": int(erasure["photos"]), "visits": _texts(erasure["visits"]), "devices": _texts(erasure["devices"]),
+        "customers": _texts(erasure["customers"]), "vehicles": _texts(erasure["vehicles"]),
+    }
+    # Files are removed by these names.
+    if not all(_ID.fullmatch(visit) for visit in record["visits"]) or not all(map(is_digest, lists["photos"])):
+        raise ValueError("names of no visit or photo")
+    return cast(_Plan, {"erasure": record, "records": numbers, **lists})
+
+
+def _texts(values: Json) -> list[str]:
+    if not isinstance(values, list) or not all(isinstance(one, str) for one in values):
+        raise TypeError("no list of texts")
+    return cast(list[str], values)
 
 
 def _remember(logbook: Erasing, plan: _Plan) -> None:

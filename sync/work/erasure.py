@@ -9,11 +9,9 @@ from __future__ import annotations
 from contextlib import nullcontext
 from typing import TypedDict
 
-from sync.disk.safe_files import BLOCK, check_room
 from sync.errors import DiskFull, JournalFailed
 from sync.isolation import Odd, apart
 from sync.records import erasure
-from sync.records.embedded.journal import NAME
 from sync.records.erasure import ErasureUnfinished, Traces
 from sync.records.erasures import Erasure, remembered
 from sync.records.locks import ALONE, SHEETS
@@ -64,7 +62,7 @@ def _begun(logbook: Logbook, wanted: str, now_ms: int) -> CustomerData:
     It is looked for while others file. What came in meanwhile could be the customer's as well, so then it is looked
     for anew, and in the end while nobody files.
     """
-    check_room(logbook.folder, (logbook.folder / NAME).stat().st_size + BLOCK)
+    logbook.store.check_room()
     for is_last_try in (False, False, True):
         with logbook.writing() if is_last_try else nullcontext():
             last = logbook.store.last

@@ -1,6 +1,7 @@
 """What a process answers for, it has made durable itself: a former one may have been killed inside its own fsync.
 
-No disk is simulated: real processes are killed in a real system call, and what a later one calls is written down.
+No disk is simulated, as in tests/crash: real processes are killed in a real system call, and what a later one calls is
+written down.
 """
 
 from __future__ import annotations
@@ -28,9 +29,8 @@ PRELUDE = """
     import os, signal, sys
     from pathlib import Path
     from sync import rulebook
-    from sync.errors import JournalFailed
+    from sync.errors import JournalFailed, LaybyError
     from sync.records.logbook import Logbook
-    from sync.records.notifications import Notifications
     from sync.records.pairing import Claim, Pairings
     from sync.records.photos import PhotoStore
     from sync.work import intake
@@ -97,7 +97,8 @@ HAND_IN = """
 
 @pytest.mark.parametrize("before", ["nothing", "a visit"])
 def test_an_entry_is_durable_before_another_process_answers_for_it(folder: Path, before: str) -> None:
-    """Killed in the fsync of the journal: the bytes stand in the file. The next process calls fsync, then answers."""
+    """Killed in the fsync of the journal: the bytes stand in the file. The next process writes them anew into a file of
+    its own, durable with its name, and then answers."""
     if before == "a visit":
         phone = Phone("beef")
         process(folder, body_of(phone.opening(phone.new_id())), HAND_IN)
@@ -107,42 +108,63 @@ def test_an_entry_is_durable_before_another_process_answers_for_it(folder: Path,
     ended, told = process(folder, given, HAND_IN)
     assert ended == 0
     assert [line for line in told if line.startswith("answered")] == ["answered accepted True"] * 3
-    # Of the file and of the folder that names it.
-    assert told.index("durable journal.log") < told.index("asked")
-    assert told.index("durable .") < told.index("asked")
+    assert told.index("durable .journal.log.new") < told.index("asked")
+    assert "durable ." in told[told.index("durable .journal.log.new") : told.index("asked")]
+
+
+def test_what_was_proved_is_not_written_anew(folder: Path) -> None:
+    """A clean end proves all of the journal: the next start writes none of it again."""
+    given = batch()
+    process(folder, given, HAND_IN)
+    _, told = process(folder, given, HAND_IN)
+    assert told.count("answered accepted True") == 3
+    assert "durable .journal.log.new" not in told
 
 
 def test_a_process_killed_as_it_opens_the_journal_changes_nothing_of_it(folder: Path) -> None:
     """The second life is killed in the fsync of its own start: the third does not trust it either."""
     given = batch()
     process(folder, given, KILLED)
-    assert process(folder, given, 'kill_at("journal.log")\nopened().__enter__()\n')[0] == -signal.SIGKILL
+    assert process(folder, given, 'kill_at(".journal.log.new")\nopened().__enter__()\n')[0] == -signal.SIGKILL
     _, told = process(folder, given, HAND_IN)
-    assert told.index("durable journal.log") < told.index("asked")
+    assert told.index("durable .journal.log.new") < told.index("asked")
     assert told.count("answered accepted True") == 3
 
 
 def test_what_a_disk_did_not_take_is_not_left_for_the_next_process_to_answer_for(folder: Path) -> None:
     """After a failed fsync the system may call the next one good without the bytes: they are taken out of the file."""
-    process(folder, b"", "with opened() as logbook:\n    pass\n")
     given = batch()
     code = """
-        fail_at("journal.log")
-        try:
-            opened().__enter__()
-        except JournalFailed:
-            print("not opened")
-        os.fsync = real_fsync
         with opened() as logbook:
             fail_at("journal.log")
             try:
                 intake.receive(logbook, given, 5)
             except JournalFailed:
-                print("not filed", logbook.journal.path.stat().st_size)
-            os.fsync = real_fsync
+                print("not filed", (folder / "journal.log").stat().st_size)
+            try:
+                intake.receive(logbook, given, 5)
+            except JournalFailed:
+                print("nor later")
     """
-    assert process(folder, given, code)[1][-2:] == ["not opened", "not filed 0"]
+    assert process(folder, given, code)[1][-2:] == ["not filed 0", "nor later"]
     assert process(folder, given, HAND_IN)[1].count("answered accepted False") == 3
+
+
+def test_a_start_that_cannot_prove_the_journal_promises_nothing(folder: Path) -> None:
+    """Killed in its fsync, and the next start cannot write it anew: it can be read, and nothing is answered for."""
+    given = batch()
+    process(folder, given, KILLED)
+    code = """
+        fail_at(".journal.log.new")
+        with opened() as logbook:
+            print("refused", logbook.store.refusal.code, len(list(logbook.store.records())))
+            try:
+                intake.receive(logbook, given, 5)
+            except LaybyError as error:
+                print("nothing promised", error.code)
+    """
+    assert process(folder, given, code)[1][-2:] == ["refused journal_failed 3", "nothing promised journal_failed"]
+    assert process(folder, given, HAND_IN)[1].count("answered accepted True") == 3
 
 
 def test_a_page_that_was_renamed_is_durable_before_the_checkpoint_counts_on_it(folder: Path) -> None:
@@ -193,25 +215,23 @@ def test_a_photo_that_was_renamed_is_durable_before_it_is_called_whole(folder: P
 
 BESIDE = {
     "a phone revoked": (".", 'Pairings(folder).revoke("van", 9)'),
-    "a sheet approved": ("sheetbook", 'SheetRecords(folder).note(visit, "ab" * 32, approved)'),
-    "a notice": ("notices", 'Notifications(folder).add({"kind": "sheet", "visit": visit})'),
-    "a letter in the spool": ("spool", 'SheetRecords(folder).spool("letter.eml", b"To: n@mail.example")'),
+    "a sheet's file": ("sheets", 'SheetRecords(logbook).keep(visit, "ab" * 32, b"%PDF", 5)'),
+    "a letter in the spool": ("spool", 'SheetRecords(logbook).spool("letter.eml", b"To: n@mail.example")'),
 }
 
 
 @pytest.mark.parametrize("what", BESIDE)
 def test_what_stands_beside_the_journal_is_durable_before_the_next_answer(folder: Path, what: str) -> None:
-    """Killed behind the renaming of the record: the next process reads it, so it makes the folder's entries durable."""
+    """Killed behind the renaming of the file: the next process reads it, so it makes the folder's entries durable."""
     place, act = BESIDE[what]
     prepared = f"""
         from sync.records.sheet_records import SheetRecords
         visit = "{Phone().new_id()}"
-        approved = {{"state": "approved", "at": 5, "reason": None}}
-        with opened():
-            made = Pairings(folder).offer(5)
-            Pairings(folder).pair(Claim(made.code, "beef", "van"), 6)
-        kill_at("{place}")
-        {act}
+        made = Pairings(folder).offer(5)
+        Pairings(folder).pair(Claim(made.code, "beef", "van"), 6)
+        with opened() as logbook:
+            kill_at("{place}")
+            {act}
     """
     assert process(folder, b"", prepared)[0] == -signal.SIGKILL
     _, told = process(folder, b"", 'with opened():\n    print("open")\n')
@@ -262,4 +282,4 @@ def test_an_erasure_that_is_begun_anew_is_written_down_durably_first(folder: Pat
     assert process(folder, b"", code)[0] == -signal.SIGKILL
     assert (folder / "erasure-under-way.json").exists()
     _, told = process(folder, b"", 'with opened():\n    print("open")\n')
-    assert told.index("durable .") < told.index("durable .erasures.json.new")
+    assert told.index("durable .") < told.index("durable journal.log")

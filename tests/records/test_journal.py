@@ -10,10 +10,11 @@ from pathlib import Path
 
 import pytest
 
-from sync.errors import DiskFull
+from sync.errors import DiskFull, JournalFailed
 from sync.records.embedded.framing import framed, unframed
 from sync.records.embedded.journal import Journal
 from sync.records.store.interface import Damage, Entry, RecordDamaged
+from tests.crash.recorder import Recorder
 from tests.support import children
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -137,7 +138,7 @@ def test_a_write_that_does_not_fit_leaves_nothing_behind(tmp_path: Path) -> None
     code = """
         import resource, signal, sys
         from pathlib import Path
-        from sync.errors import DiskFull
+        from sync.errors import DiskFull, JournalFailed
         from sync.records.embedded.journal import Journal
         from sync.records.store.interface import Entry
         signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
@@ -162,3 +163,17 @@ def test_what_is_no_record_is_none() -> None:
     """Empty, short, another text, a length that lies."""
     for piece in (b"", b"5", b"hello\n", record(1)[:-1], record(1)[:-2] + b"\n", b"9" + record(1)):
         assert unframed(piece, 0) is None
+
+
+def test_a_journal_whose_new_file_has_no_durable_name_takes_nothing_more(tmp_path: Path) -> None:
+    """The folder's sync fails behind the exchange: nobody knows which file the disk has, so no entry is promised."""
+    journal = Journal(tmp_path / "journal.log", floor_bytes=0)
+    journal.append([entry(1), entry(2)])
+    # The file's two syncs are good, the folder's is not.
+    with Recorder(tmp_path, failing=2), pytest.raises(JournalFailed):
+        journal.rewrite()
+    with pytest.raises(JournalFailed):
+        journal.append([entry(3)])
+    assert numbers(journal) == [1, 2]
+    journal.close()
+    assert numbers(Journal(tmp_path / "journal.log", floor_bytes=0)) == [1, 2]

@@ -13,8 +13,10 @@ import pytest
 from tinydb import TinyDB, where
 
 from sync.disk.folder_lock import FolderBusy, FolderLock
-from sync.disk.safe_files import Unreadable, set_aside, write_whole
+from sync.disk.safe_files import Unreadable, make_folder, set_aside, write_whole
 from sync.records.embedded.view_files import SafeStorage
+from tests.crash.disk import Call
+from tests.crash.recorder import Recorder
 from tests.support import children
 from tests.support.service import PATIENCE_S
 
@@ -41,6 +43,16 @@ def test_files_are_their_owners_alone(tmp_path: Path) -> None:
         database.insert({"a": 1})
     assert (tmp_path / "pages" / "page.json").stat().st_mode & 0o077 == 0
     assert (tmp_path / "pages").stat().st_mode & 0o077 == 0
+
+
+def test_a_folder_that_could_not_be_made_durable_is_made_anew(tmp_path: Path) -> None:
+    """Its own sync failed: it is not there for the next one to take for durable."""
+    with Recorder(tmp_path, failing=0) as recorder:
+        with pytest.raises(OSError):
+            make_folder(tmp_path / "sheets")
+        assert not (tmp_path / "sheets").exists()
+        make_folder(tmp_path / "sheets")
+    assert recorder.events[-2:] == [Call("make", ("sheets",)), Call("sync_folder", ("",))]
 
 
 @pytest.mark.parametrize("content", [b"", b"{", b"[]", b'{"a": 5}', b"\xff\x00"])

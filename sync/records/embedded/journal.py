@@ -134,6 +134,14 @@ class Journal:
             os.close(handle)
         calls.sync_folder(aside.parent)
 
+    def check_room(self) -> None:
+        """See that there is room for the whole file once more.
+
+        Raises:
+            DiskFull: there is not.
+        """
+        check_room(self.path.parent, self.size + _BLOCK)
+
     def rewrite(self, pieces: Sequence[tuple[int, bytes]] = ()) -> None:
         """Write the whole file anew, other bytes of the same length in some places, and put it in the old one's place.
 
@@ -144,9 +152,10 @@ class Journal:
 
         Raises:
             DiskFull, OSError: the disk did not take it; the old file stands.
+            JournalFailed: nobody knows which of the two files the disk has by that name; nothing more is taken.
         """
         beside = self.path.with_name(f".{self.path.name}.new")
-        check_room(self.path.parent, self.size + _BLOCK)
+        self.check_room()
         handle = calls.create(beside, fresh=True)
         try:
             end = self._copy(handle, 0, self.size)
@@ -156,14 +165,24 @@ class Journal:
             with self._lock:
                 self._copy(handle, end, self.size)
                 calls.sync(handle)
-                calls.replace(beside, self.path)
-                calls.sync_folder(self.path.parent)
-                self._exchanged.append(self._file)
-                self._file = handle
+                self._exchange(beside, handle)
         except BaseException:
-            os.close(handle)
-            calls.remove(beside)
+            if self._file != handle:
+                os.close(handle)
+                calls.remove(beside)
             raise
+
+    def _exchange(self, beside: Path, handle: int) -> None:
+        """Let a new file take the old one's name, durably: what is appended to it would be lost with it otherwise."""
+        calls.replace(beside, self.path)
+        self._exchanged.append(self._file)
+        self._file = handle
+        try:
+            calls.sync_folder(self.path.parent)
+        except OSError as error:
+            self.refusal = JournalFailed(file=str(self.path))
+            log.error("that the journal was written anew could not be made durable: %s", error)
+            raise self.refusal from error
 
     def _copy(self, handle: int, start: int, end: int) -> int:
         for at in range(start, end, _BLOCK):

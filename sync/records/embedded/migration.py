@@ -10,7 +10,7 @@ from __future__ import annotations
 import json
 import logging
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from itertools import islice
 from pathlib import Path
 from typing import Any
@@ -31,6 +31,9 @@ _BESIDE = "sheetbook"
 _ERASURES = "erasures.json"
 # What is made again, or told anew, from the journal.
 _DERIVED = ("pages", "notices", _BESIDE)
+
+# The rows of a file of format 1, by table.
+_Tables = dict[str, list[dict[str, Any]]]
 
 log = logging.getLogger("layby.store")
 
@@ -56,7 +59,7 @@ def to_this_format(folder: Path) -> None:
     path = folder / journal.NAME
     if not path.exists() or (folder / proof.NAME).exists():
         return
-    entries = list(_sheets_of(folder)) + list(_letters_of(folder)) + list(_erasures_of(folder))
+    entries = [*_sheets_of(folder), *_letters_of(folder), *_erasures_of(folder)]
     if entries:
         _append(path, [framing.framed(entry) for entry in entries])
         log.info("%d notes of an earlier format were taken over into the journal", len(entries))
@@ -107,14 +110,14 @@ def _prove(path: Path, old: Journal, notes: list[bytes]) -> None:
         new.close()
 
 
-def _tables(path: Path) -> dict[str, list[dict[str, Any]]]:
-    """The rows of a file of format 1, by table; a file that cannot be read is set aside, named and passed over."""
+def _taken_over(path: Path, entries_of: Callable[[_Tables], list[Entry]]) -> list[Entry]:
+    """What a file of format 1 comes to as notes; one that cannot be read is set aside, named and passed over."""
     try:
         with TinyDB(path, storage=SafeStorage) as file:
-            return {table: [dict(row) for row in file.table(table).all()] for table in file.tables()}
-    except Unreadable:
+            return entries_of({table: [dict(row) for row in file.table(table).all()] for table in file.tables()})
+    except (Unreadable, KeyError, IndexError, ValueError, TypeError, AttributeError, IsADirectoryError):
         log.error("%s cannot be read; set aside as %s", path.name, _moved_up(path).name)
-        return {}
+        return []
 
 
 def _moved_up(path: Path) -> Path:
@@ -126,19 +129,29 @@ def _moved_up(path: Path) -> Path:
     return target
 
 
-def _sheets_of(folder: Path) -> Iterator[Entry]:
+def _sheets_of(folder: Path) -> list[Entry]:
     paths = sorted((folder / _BESIDE).glob("????-??-??.json"))
-    rows = [row for path in paths for row in _tables(path).get("sheets", [])]
-    for row in sorted(rows, key=lambda row: row["states"][-1]["at"]):
-        visit, at_ms = str(row["visit"]), int(row["states"][-1]["at"])
+    entries = [entry for path in paths for entry in _taken_over(path, _sheets_in)]
+    return sorted(entries, key=lambda entry: entry.received_ms)
+
+
+def _sheets_in(tables: _Tables) -> list[Entry]:
+    entries = []
+    for row in tables.get("sheets", []):
+        visit, revision, at_ms = str(row["visit"]), str(row["revision"]), int(row["states"][-1]["at"])
         body: JsonObject = {"record": row}
-        yield entry_of("sheet.record", visit, body, at_ms, id_from(at_ms, visit, row["revision"]))
+        entries.append(entry_of("sheet.record", visit, body, at_ms, id_from(at_ms, visit, revision)))
+    return entries
 
 
-def _letters_of(folder: Path) -> Iterator[Entry]:
-    for row in _tables(folder / _BESIDE / "underway.json").get("handed", []):
-        at_ms = int(row["at"])
-        yield entry_of("letter.handed", None, {}, at_ms, id_from(at_ms, "handed"))
+def _letters_of(folder: Path) -> list[Entry]:
+    path = folder / _BESIDE / "underway.json"
+    return _taken_over(path, _letters_in) if path.exists() else []
+
+
+def _letters_in(tables: _Tables) -> list[Entry]:
+    times = [int(row["at"]) for row in tables.get("handed", [])]
+    return [entry_of("letter.handed", None, {}, at_ms, id_from(at_ms, "handed")) for at_ms in times]
 
 
 def _erasures_of(folder: Path) -> Iterator[Entry]:
@@ -149,7 +162,7 @@ def _erasures_of(folder: Path) -> Iterator[Entry]:
         at_ms = max((int(one["at"]) for one in memory["erasures"]), default=0)
     except FileNotFoundError:
         return
-    except (ValueError, KeyError, TypeError, RecursionError):
+    except (ValueError, KeyError, TypeError, RecursionError, IsADirectoryError):
         # What was erased can be kept away no more; a person has to know.
         log.error("what was erased cannot be read; set aside as %s", set_aside(folder / _ERASURES).name)
         return

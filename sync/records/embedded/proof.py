@@ -11,7 +11,7 @@ import json
 import logging
 from pathlib import Path
 
-from sync.disk.safe_files import write_whole
+from sync.disk.safe_files import set_aside, write_whole
 from sync.records.embedded.journal import Journal
 
 NAME = "journal.proved"
@@ -36,7 +36,10 @@ class Proof:
             end = int(json.loads(self.path.read_bytes())["end"])
         except FileNotFoundError:
             return 0
-        except (ValueError, KeyError, TypeError, RecursionError, IsADirectoryError):
+        except IsADirectoryError:
+            log.warning("a folder lies where the journal's end is noted; set aside as %s", set_aside(self.path).name)
+            return 0
+        except (ValueError, KeyError, TypeError, RecursionError):
             log.warning("what was noted of the journal's end cannot be read; the journal is written anew")
             return 0
         # It needs no second note, which a full disk would not take.

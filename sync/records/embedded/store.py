@@ -5,6 +5,7 @@ Nothing here knows what a record means.
 
 from __future__ import annotations
 
+import errno
 import logging
 import time
 from collections.abc import Iterator, Sequence
@@ -12,7 +13,7 @@ from pathlib import Path
 
 from sync.disk.folder_lock import FolderLock
 from sync.disk.safe_files import disk_full, remove, remove_tree, sync_folders
-from sync.errors import DiskFull, LaybyError
+from sync.errors import DiskFull, JournalFailed, LaybyError
 from sync.records.embedded import framing, journal, migration
 from sync.records.embedded.journal import FLOOR_BYTES, Journal
 from sync.records.embedded.proof import Proof
@@ -71,14 +72,19 @@ class EmbeddedStore:
             if is_new:
                 sync_folders(self.folder, left_out=_LEFT_OUT)
             self._proof.settle(self._journal)
-        except (DiskFull, OSError) as error:
+        except (DiskFull, JournalFailed, OSError) as error:
             self._refuse(error)
         self._views = ViewFiles(self.folder / PAGES, self.folder / CHECKPOINT)
 
     def _refuse(self, error: LaybyError | OSError) -> None:
         """Serve what can be read, and take and promise nothing: the disk did not let this start be made safe."""
         log.error("the records are open for reading alone: %s", error)
-        self._refusal = error if isinstance(error, LaybyError) else disk_full(self.folder)
+        if isinstance(error, LaybyError):
+            self._refusal = error
+        elif error.errno == errno.ENOSPC:
+            self._refusal = disk_full(self.folder)
+        else:
+            self._refusal = JournalFailed(file=str(self.folder / journal.NAME))
 
     # The store's interface ------------------------------------------------------------------------------------------
 
@@ -135,6 +141,10 @@ class EmbeddedStore:
         except OSError as error:
             self._refuse(error)
 
+    def check_room(self) -> None:
+        """See that there is room for `blank`; as `Store.check_room` says."""
+        self._journal.check_room()
+
     def blank(self, numbers: Sequence[int], marks: Sequence[bytes] = ()) -> None:
         """Let records hold nothing any more; as `Store.blank` says."""
         # Bytes are written over: only where a whole record is sure to stand.
@@ -177,8 +187,10 @@ class EmbeddedStore:
 
     def scratch_views(self) -> ViewFiles:
         """Empty views to be filled beside those that are in use."""
+        checkpoint = self.folder / f".{CHECKPOINT}.scratch"
         remove_tree(self.folder / _SCRATCH)
-        return ViewFiles(self.folder / _SCRATCH, self.folder / f".{CHECKPOINT}.scratch")
+        remove(checkpoint)
+        return ViewFiles(self.folder / _SCRATCH, checkpoint)
 
     def adopt(self, views: Views) -> None:
         """Let such views take the place of those in use."""
@@ -186,6 +198,7 @@ class EmbeddedStore:
             raise TypeError("these views are another store's")
         views.put_in_place_of(self._views)
         remove_tree(self.folder / f".{PAGES}.old")
+        remove(views.checkpoint)
 
     def note_end(self) -> None:
         """Note how far the journal is proved, so that the next start has less to prove."""

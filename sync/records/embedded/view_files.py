@@ -113,7 +113,10 @@ class ViewFiles:
             mark, files = Mark(int(noted["number"]), str(noted["check"])), int(noted["views"])
         except FileNotFoundError:
             return START
-        except (ValueError, KeyError, TypeError, RecursionError, IsADirectoryError):
+        except IsADirectoryError:
+            log.warning("a folder lies in the checkpoint's place; set aside as %s", set_aside(self.checkpoint).name)
+            return START
+        except (ValueError, KeyError, TypeError, RecursionError):
             log.warning("the checkpoint cannot be read; all views are compared with the journal")
             return START
         if files > self._files:

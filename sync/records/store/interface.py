@@ -200,6 +200,13 @@ class Store(Protocol):
             OSError: it was not taken; the next start takes longer.
         """
 
+    def check_room(self) -> None:
+        """See that there is room for `blank`.
+
+        Raises:
+            DiskFull: there is not.
+        """
+
     def blank(self, numbers: Sequence[int], marks: Sequence[bytes] = ()) -> None:
         """Let records hold nothing any more, and keep their numbers; others may append and read meanwhile.
 
@@ -209,6 +216,7 @@ class Store(Protocol):
 
         Raises:
             DiskFull, OSError: nothing was changed.
+            JournalFailed: nobody knows what the disk has of it; nothing is appended until a new start.
         """
 
     def give_up(self) -> list[str]:
