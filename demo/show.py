@@ -105,7 +105,12 @@ def service(port: int) -> Iterator[subprocess.Popen[bytes]]:
 
 
 def paired(url: str, device: str, name: str) -> str:
-    """Pair a phone with the service as a person does, by a code that `layby pair` shows; its token."""
+    """Pair a phone with the service as a person does, by a code that `layby pair` shows; its token.
+
+    A phone of an earlier showing, whose token went with that, is revoked first: the desk gives its id to nobody else.
+    """
+    if f"{name}: paired\n" in run("devices"):
+        run("devices", "--revoke", name)
     code = run("pair", "--plain").split("/pair#", 1)[1].split()[0]
     print(f"That code pairs {name}: only a paired phone may hand in.", flush=True)
     asked = json.dumps({"code": code, "device": device, "name": name}).encode()

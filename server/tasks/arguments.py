@@ -9,15 +9,14 @@ from collections.abc import Callable, Mapping
 from pathlib import PurePath
 
 from sync.errors import LaybyError
-from sync.wire.op_line import is_id
 
 # A star behind a kind: the task cannot be done without it. Others may be left out, or null.
 DAY = {"day": "text"}
 ARGUMENTS: dict[str, dict[str, str]] = {
     "evening": DAY, "look": DAY, "reminders": DAY, "day": DAY,
     "ledger": {"first": "text*", "last": "text"},
-    "sheet": {"visit": "visit*"},
-    "approve": {"visits": "visits", "all": "truth"},
+    "sheet": {"visit": "text*"},
+    "approve": {"visits": "texts", "all": "truth"},
     "send": {}, "send_test": {}, "post": {},
     "receive": {"files": "paths*"},
     "find": {"text": "text*"},
@@ -70,10 +69,6 @@ def _is_path(value: object) -> bool:
     return isinstance(value, str) and _is_text(value) and PurePath(value).name != ""
 
 
-def _is_visit(value: object) -> bool:
-    return isinstance(value, str) and is_id(value)
-
-
 def _is_list_of(kind: Callable[[object], bool]) -> Callable[[object], bool]:
     return lambda value: isinstance(value, list) and all(kind(one) for one in value)
 
@@ -83,13 +78,12 @@ def _are_fields(value: object) -> bool:
 
 
 _IS: dict[str, Callable[[object], bool]] = {
-    "text": _is_text, "path": _is_path, "paths": _is_list_of(_is_path), "visit": _is_visit,
-    "visits": _is_list_of(_is_visit),
+    "text": _is_text, "texts": _is_list_of(_is_text), "path": _is_path, "paths": _is_list_of(_is_path),
     "truth": lambda value: isinstance(value, bool), "fields": _are_fields,
     "chart": lambda value: isinstance(value, dict),
 }  # fmt: skip
 _CALLED = {
-    "text": "a text", "path": "a file's path", "paths": "a list of files' paths", "visit": "the id of a visit",
-    "visits": "a list of visits' ids",
+    "text": "a text", "path": "a file's path", "paths": "a list of files' paths",
+    "texts": "a list of texts",
     "truth": "true or false", "fields": "texts by the names of fields", "chart": "a chart, or null for none",
 }  # fmt: skip

@@ -66,8 +66,10 @@ def test_it():
     assert said == "default_int_handler\\n"
 """
 NOT_IN_THE_TESTS = {"subprocess", "multiprocessing"}
-# The last two share out work that commands run by hand; few cases are solved and judged where they stand.
-MAY_START_PROCESSES = {"tests/support/children.py", "tests/worlds/judged.py", "tests/worlds/loop/__init__.py"}
+# The last three are commands that are run by hand, or share out their work.
+MAY_START_PROCESSES = {
+    "tests/support/children.py", "tests/worlds/judged.py", "tests/worlds/loop/__init__.py", "tests/proof/__main__.py",
+}
 FILES = sorted(path.relative_to(ROOT).as_posix() for path in (ROOT / "tests").rglob("*.py"))
 FILES = [name for name in FILES if not name.startswith("tests/bench/")]
 

@@ -13,7 +13,6 @@ import os
 import random
 import shutil
 import signal
-import subprocess
 import sys
 import textwrap
 import time
@@ -29,6 +28,7 @@ from sync.records.photos import PhotoStore
 from sync.records.sheet_records import SheetRecords
 from sync.work.intake import receive
 from tests.records.test_photos import name_of
+from tests.support import children
 from tests.support.ops import JUNE_12, Phone, line_of
 from tests.support.service import ROOT
 
@@ -76,13 +76,12 @@ def mounted(image: Path, place: Path) -> Iterator[Path]:
     """The file system of an image, while the block lasts."""
     place.mkdir(exist_ok=True)
     command = ["mount", "-o", "loop", str(image), str(place)]
-    mounting = subprocess.run(command, capture_output=True, text=True, check=False)
-    if mounting.returncode:
+    if children.run(command).returncode:
         pytest.skip("this system lets nobody mount an image")
     try:
         yield place
     finally:
-        subprocess.run(["umount", str(place)], check=True)
+        children.run(["umount", str(place)], check=True)
 
 
 @pytest.mark.skipif(not may_mount(), reason="loop devices are for the system's administrator")
@@ -93,34 +92,24 @@ def test_what_was_acknowledged_outlives_a_power_cut(
     image, dice = tmp_path / "image", random.Random(20_261_128)
     with image.open("wb") as file:
         file.truncate(IMAGE_BYTES)
-    subprocess.run(["mkfs.ext4", "-q", str(image)], check=True)
+    children.run(["mkfs.ext4", "-q", str(image)], check=True)
     cuts = 60 if request.config.getoption("--long") else 4
     promised = [0]
     with mounted(image, tmp_path / "disk") as disk:
         command = [sys.executable, "-c", textwrap.dedent(FILING), str(disk / "layby")]
-        filing = subprocess.Popen(command, stdout=subprocess.PIPE, cwd=ROOT)
-        assert filing.stdout is not None
-        os.set_blocking(filing.stdout.fileno(), False)
-        said = b""
-        try:
+        with children.beside(command, cwd=ROOT) as filing:
             for number in range(cuts):
-                while len(said.splitlines()) < promised[-1] + 20:
-                    said += filing.stdout.read() or b""
-                    assert filing.poll() is None
-                    time.sleep(0.02)
+                filing.until(lambda: len(filing.stdout.splitlines()) >= promised[-1] + 20, "more entries")
                 time.sleep(dice.random() / 4)
-                os.kill(filing.pid, signal.SIGSTOP)
-                said += filing.stdout.read() or b""
+                filing.send_signal(signal.SIGSTOP)
+                said = filing.stdout
                 shutil.copyfile(image, tmp_path / f"cut-{number}")
-                os.kill(filing.pid, signal.SIGCONT)
+                filing.send_signal(signal.SIGCONT)
                 lines = said[: said.rfind(b"\n") + 1].splitlines()
                 promised.append(len(lines))
                 holds(tmp_path / f"cut-{number}", tmp_path / "after", lines, rulebook)
                 (tmp_path / f"cut-{number}").unlink()
-        finally:
             filing.kill()
-            filing.wait()
-            filing.stdout.close()
     assert promised == sorted(set(promised))
 
 

@@ -6,7 +6,6 @@ tests are skipped.
 
 from __future__ import annotations
 
-import subprocess
 import sys
 import textwrap
 from pathlib import Path
@@ -65,7 +64,7 @@ def may_mount() -> bool:
     """Whether this system lets a process have a file system of its own."""
     try:
         command = ["unshare", "--map-root-user", "--mount", "mount", "-t", "tmpfs", "none", "/mnt"]
-        return subprocess.run(command, capture_output=True, check=False).returncode == 0
+        return children.run(command).returncode == 0
     except FileNotFoundError:
         return False
 
