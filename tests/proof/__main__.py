@@ -25,8 +25,8 @@ def outcomes_of(faults: tuple[Fault, ...], is_long: bool) -> Outcomes:
     files = sorted({fault.test.partition("::")[0] for fault in faults})
     with tempfile.TemporaryDirectory() as place:
         report = Path(place) / "report.xml"
-        command = [sys.executable, "-m", "pytest", "-q", "-p", "no:cacheprovider", f"--junitxml={report}",
-                   *(["--long"] if is_long else []), *(str(TESTS / file) for file in files)]
+        command = [sys.executable, "-m", "pytest", "-q", "--numprocesses=2", "-p", "no:cacheprovider",
+                   f"--junitxml={report}", *(["--long"] if is_long else []), *(str(TESTS / file) for file in files)]
         subprocess.run(command, cwd=TESTS.parent, check=False)
         return read(report)
 
