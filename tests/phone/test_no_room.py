@@ -87,7 +87,7 @@ def test_going_back_from_a_full_phone_takes_no_word_away(full: tuple[Page, Room,
     page.go_back()
     expect(page.locator("#status")).to_have_text(FULL)
     expect(page.get_by_label("Plate", exact=True)).to_have_value("LT 482")
-    assert page.url == f"{service.url}/visit/{visit}/vehicle"
+    expect(page).to_have_url(f"{service.url}/visit/{visit}/vehicle")
     room.back()
     saved(page)
     to_day(page)
