@@ -44,21 +44,31 @@ class Ranked:
     def __init__(self, name: str) -> None:
         self.name = name
         self._rank = RANKS.index(name)
-        self._lock = threading.RLock()
+        self._lock = threading.Lock()
+        self._owner, self._depth = 0, 0
 
     def __enter__(self) -> bool:
+        me = threading.get_ident()
+        if self._owner == me:
+            # Held already, several times for each operation that is filed.
+            self._depth += 1
+            return True
         ranks = _ranks()
         if ranks and ranks[-1] > self._rank:
             raise OutOfOrder(f"{self.name} after {RANKS[ranks[-1]]}")
         self._lock.acquire()
+        self._owner, self._depth = me, 1
         ranks.append(self._rank)
         return True
 
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
-        _ranks().pop()
-        self._lock.release()
+        self._depth -= 1
+        if not self._depth:
+            self._owner = 0
+            _ranks().pop()
+            self._lock.release()
 
 
 class Locks:

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import threading
 
-from sync.records.locks import Locks
+import pytest
+
+from sync.records.locks import Locks, OutOfOrder, Ranked
 from tests.support.service import PATIENCE_S
 from tests.support.threads import join
 
@@ -73,3 +75,34 @@ def test_who_waits_to_be_alone_is_not_overtaken() -> None:
         assert order == []
     join(waiting, third)
     assert order == ["alone", "later"]
+
+
+def test_a_lock_is_taken_again_by_its_own_thread_alone() -> None:
+    """Others wait until the last of its takings is given back."""
+    lock, order = Ranked("records"), list[str]()
+
+    def other() -> None:
+        with lock:
+            order.append("other")
+
+    waiting = threading.Thread(target=other, daemon=True)
+    with lock:
+        with lock:
+            waiting.start()
+            order.append("twice")
+        order.append("once")
+    join(waiting)
+    assert order == ["twice", "once", "other"]
+
+
+def test_a_lock_out_of_its_order_is_refused_at_once() -> None:
+    """Whoever holds a later one may not ask for an earlier one, unless it holds that already; nothing stays taken."""
+    first, later = Ranked("records"), Ranked("files")
+    with later, pytest.raises(OutOfOrder), first:
+        pass
+    with first, later, first:
+        pass
+    with first, pytest.raises(ValueError, match="x"), later:
+        raise ValueError("x")
+    with first, later:
+        pass
