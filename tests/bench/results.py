@@ -98,6 +98,7 @@ None of this decides whether a test passes.
         "Judging a visit",
         "The phone page",
         "Filing",
+        "A long life",
         "Searching",
         "Printing",
         "Long work beside",

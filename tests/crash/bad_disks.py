@@ -85,10 +85,11 @@ def open_lied_to(events: Sequence[Event], moment: Moment, lies_from: int, rulebo
             kept = Kept(Path(place), rulebook, promises, recorder)
             journalled = {record.line for record in logbook.store.records()}
             assert {line.rstrip(b"\n") for line in promises.answers if not promises.is_open(line)} <= journalled
-            lines = kept.send_again(logbook)
-            kept.visits(logbook, lines, promises.erasing)
-            # A view that the disk says is new and is old cannot be told from a good one; made again it is right.
+            kept.send_again(logbook)
+            # A view that the disk says is new and is old cannot be told from a good one, and may answer for what is not
+            # here; made again it is right, and the phones bring what is lacking.
             rebuild(logbook, lambda done, of: None)
+            lines = kept.send_again(logbook)
             kept.visits(logbook, lines, promises.erasing)
             kept.found(logbook, lines, promises.erasing)
             kept.receipts(logbook)

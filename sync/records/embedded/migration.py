@@ -30,7 +30,8 @@ from sync.records.store.note import entry_of, id_from, note_in
 _BESIDE = "sheetbook"
 _ERASURES = "erasures.json"
 # What is made again, or told anew, from the journal.
-_DERIVED = ("pages", "notices", _BESIDE)
+_GOING = ".sheetbook.old"
+_DERIVED = ("pages", "notices", _GOING)
 
 # The rows of a file of format 1, by table.
 _Tables = dict[str, list[dict[str, Any]]]
@@ -64,6 +65,11 @@ def to_this_format(folder: Path) -> None:
         _append(path, [framing.framed(entry) for entry in entries])
         log.info("%d notes of an earlier format were taken over into the journal", len(entries))
     remove(folder / CHECKPOINT)
+    # All at once: a start that found a part of it would take that part over a second time.
+    beside = folder / _BESIDE
+    if beside.exists():
+        calls.replace(beside, folder / _GOING)
+        calls.sync_folder(folder)
     for name in _DERIVED:
         remove_tree(folder / name)
     remove(folder / _ERASURES)
