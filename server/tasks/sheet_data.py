@@ -5,12 +5,13 @@ Nothing is printed or kept here.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from functools import cache
 from importlib.metadata import PackageNotFoundError, version
 
 from server.tasks.evening_rows import reason_of, row_of, unfiled
+from server.tasks.sheet_cache import SheetCache, ground_of, photos_here, same_vehicle
 from sync.isolation import Odd, apart, each_apart
 from sync.kernel import fold
 from sync.kernel.assessment import assess
@@ -20,8 +21,6 @@ from sync.kernel.reason import Reason
 from sync.kernel.visit import Visit
 from sync.physics.diagnosis import diagnose
 from sync.records.logbook import Logbook, UnknownVisit
-from sync.records.photos import PhotoStore
-from sync.records.search import squeezed
 from sync.sheet.jobsheet import jobsheet, revision
 from sync.sheet.sheet_data import EarlierTest, JudgedVisit, RecordsBeside, Sheet, SheetSettings
 from sync.sheet.technician import EARLIER_MOST, summary
@@ -43,6 +42,9 @@ class SheetInputs:
     notes: list[str] = field(default_factory=list)
 
 
+_SHEETS: SheetCache[SheetInputs] = SheetCache()
+
+
 def inputs_of(logbook: Logbook, visit_id: str, rulebook: Rulebook, settings: SheetSettings) -> SheetInputs:
     """The sheet of a visit as plain data.
 
@@ -61,6 +63,16 @@ def inputs_of(logbook: Logbook, visit_id: str, rulebook: Rulebook, settings: She
     """
     if not op_line.is_id(visit_id):
         raise UnknownVisit(visit=visit_id)
+    asked = (rulebook["hash"], edition(), settings)
+    known = _SHEETS.get(logbook, visit_id, *asked)
+    # A copy: what becomes of its printing is noted on it.
+    if known is not None:
+        return replace(known)
+    return _anew(logbook, visit_id, rulebook, settings)
+
+
+def _anew(logbook: Logbook, visit_id: str, rulebook: Rulebook, settings: SheetSettings) -> SheetInputs:
+    last = logbook.store.last
     visit = apart(visit_id, lambda: _listable(logbook, visit_id, rulebook), UnknownVisit)
     if isinstance(visit, Odd):
         return SheetInputs(outline_of(logbook, visit_id), reason=visit.reason)
@@ -69,8 +81,15 @@ def inputs_of(logbook: Logbook, visit_id: str, rulebook: Rulebook, settings: She
     heads = logbook.visit_heads(visit_id)
     if heads is not None and (heads["missing"] or not heads["opened"]):
         return SheetInputs(outline_of(logbook, visit_id), reason=reason_of("visit_incomplete"))
+    ground = ground_of(logbook, visit, rulebook["hash"], edition(), settings)
+    # What is filed from here on makes the ground older than the sheet, and the sheet is worked out once more.
+    is_of_this_visit = logbook.store.last == last
     inputs = apart(visit_id, lambda: _worked_out(logbook, visit, rulebook, settings))
-    return SheetInputs(visit, reason=inputs.reason) if isinstance(inputs, Odd) else inputs
+    if isinstance(inputs, Odd):
+        return SheetInputs(visit, reason=inputs.reason)
+    if is_of_this_visit:
+        _SHEETS.put(logbook, visit, ground, replace(inputs))
+    return inputs
 
 
 def _listable(logbook: Logbook, visit_id: str, rulebook: Rulebook) -> Visit:
@@ -114,21 +133,14 @@ def _waits_for_its_item(ops: list[Op], kinds: KindsBook) -> bool:
 
 def _beside(logbook: Logbook, visit: Visit, rulebook: Rulebook) -> RecordsBeside:
     """What the records hold beside the visit."""
-    store = PhotoStore(logbook.folder)
-    photos = [photo["sha256"] for photo in visit.get("photos") or [] if _is_here(store, photo["sha256"])]
+    photos = photos_here(logbook, visit)
     shown = as_shown(logbook.ops(visit["id"]), rulebook) if visit.get("verdict_shown") else None
     return {"photos": photos, "shown": shown, "earlier": _earlier(logbook, visit, rulebook)}
 
 
 def _earlier(logbook: Logbook, visit: Visit, rulebook: Rulebook) -> list[EarlierTest]:
     """What the same vehicle showed on earlier visits, oldest first; the same by its id or its vehicle number."""
-    vehicle = visit.get("vehicle") or {}
-    same: set[str] = set(logbook.search.visits_of("vehicle", {vehicle["id"]})) if vehicle.get("id") else set()
-    if vehicle.get("vin"):
-        mark = squeezed(vehicle["vin"])
-        rows = logbook.search.find(vehicle["vin"])["visits"]
-        same |= {row["id"] for row in rows if row["vin"] and squeezed(row["vin"]) == mark}
-    before, _ = each_apart(sorted(same - {visit["id"]}), lambda each: _before(logbook, each, visit))
+    before, _ = each_apart(sorted(same_vehicle(logbook, visit)), lambda each: _before(logbook, each, visit))
     ordered = sorted((each for each in before if each), key=_at)[-EARLIER_MOST:]
     by_id = {each["id"]: each for each in ordered}
     tests, _ = each_apart(by_id, lambda each: summary(by_id[each], assess(by_id[each], rulebook, edition())))
@@ -170,11 +182,6 @@ def as_shown(ops: list[Op], rulebook: Rulebook) -> JudgedVisit | None:
 
 def _was_there(op: Op, shown: Op) -> bool:
     return op["seq"] < shown["seq"] if op["device"] == shown["device"] else op["at"] <= shown["at"]
-
-
-def _is_here(store: PhotoStore, digest: str) -> bool:
-    offset, length = store.offset(digest)
-    return length is not None and offset == length
 
 
 @cache
