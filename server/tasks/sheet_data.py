@@ -81,15 +81,18 @@ def _anew(logbook: Logbook, visit_id: str, rulebook: Rulebook, settings: SheetSe
     heads = logbook.visit_heads(visit_id)
     if heads is not None and (heads["missing"] or not heads["opened"]):
         return SheetInputs(outline_of(logbook, visit_id), reason=reason_of("visit_incomplete"))
-    ground = ground_of(logbook, visit, rulebook["hash"], edition(), settings)
-    # What is filed from here on makes the ground older than the sheet, and the sheet is worked out once more.
-    is_of_this_visit = logbook.store.last == last
-    inputs = apart(visit_id, lambda: _worked_out(logbook, visit, rulebook, settings))
-    if isinstance(inputs, Odd):
-        return SheetInputs(visit, reason=inputs.reason)
-    if is_of_this_visit:
-        _SHEETS.put(logbook, visit, ground, replace(inputs))
-    return inputs
+
+    def worked_out() -> SheetInputs:
+        ground = ground_of(logbook, visit, rulebook["hash"], edition(), settings)
+        # What is filed from here on makes the ground older than the sheet, and the sheet is worked out once more.
+        is_of_this_visit = logbook.store.last == last
+        inputs = _worked_out(logbook, visit, rulebook, settings)
+        if is_of_this_visit:
+            _SHEETS.put(logbook, visit, ground, replace(inputs))
+        return inputs
+
+    inputs = apart(visit_id, worked_out)
+    return SheetInputs(visit, reason=inputs.reason) if isinstance(inputs, Odd) else inputs
 
 
 def _listable(logbook: Logbook, visit_id: str, rulebook: Rulebook) -> Visit:
