@@ -17,6 +17,8 @@ from tests.server.test_photo_routes import ask, held, send
 from tests.server.test_sync_routes import NDJSON, problem, results
 from tests.support.ops import Phone, body_of
 from tests.support.service import LAYBY, Service
+from tests.support.sheet_visits import PAIR, operations
+from tests.support.visitor import Visitor
 
 # Of 512 bytes each, as the shell counts them (POSIX.1-2017, ulimit).
 BLOCKS = 128
@@ -69,3 +71,25 @@ def test_a_photo_that_does_not_fit_is_told_and_resumed_later(crowded: Service) -
     crowded.start()
     assert send(crowded, sha, (first, total), content[first:])[0] == 204
     assert ask(crowded, "GET", f"/blobs/{sha}")[2] == content
+
+
+def test_a_page_of_the_desk_says_what_the_disk_lacks(crowded: Service) -> None:
+    """A sheet that cannot be noted: a page with the sentence, never a fault of the service; the day can still be looked
+    at, and with room again nothing is lost."""
+    phone = Phone()
+    results(crowded, operations(PAIR, phone))
+    visitor = Visitor(crowded).first()
+    # Fill up to where not even a note fits.
+    for size in (4000, 400, 1):
+        status = 200
+        while status == 200:
+            advice = phone.op(PAIR["id"], "advice.add", {"id": f"a{phone.seq}", "text": "x" * size})
+            status = crowded.post("/sync", body_of(advice), NDJSON)[0]
+    status, _, page = visitor.press("/desk/do/make", day="2026-07-14")
+    assert (status, "nearly full" in page) == (507, True), page
+    status, _, page = visitor.ask("GET", "/desk?day=2026-07-14")
+    assert (status, "Noor Halloran" in page) == (200, True)
+    crowded.stop()
+    crowded.command = LAYBY
+    crowded.start()
+    assert json.loads(crowded.get(f"/receipts?device={phone.device}")[2])["receipts"]
