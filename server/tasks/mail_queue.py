@@ -107,7 +107,7 @@ def _row(visit_id: str, digest: str, queue: MailQueue) -> EveningRow:
 
 def _moved_on(record: SheetRecord, queue: MailQueue) -> SheetRecord:
     """One sheet a step further: from approved to queued, from queued to sent, waiting or failed."""
-    if not queue.sheet_records.is_certain(record):
+    if not record["file"] or not queue.sheet_records.is_certain(record):
         return _note(record, queue, "failed", reason_of("sheet_record_lost"))
     if state_of(record) == "approved":
         record = _queued(record, queue)

@@ -168,7 +168,7 @@ def _settings(folder: Path) -> tuple[bytes | None, list[str]]:
     else:
         left_out = ["the mail password (smtp.password)"]
     # Written anew in any case: what JSON names twice would stand in the bytes and not in what was read.
-    return json.dumps(settings, indent=2, ensure_ascii=False).encode("utf-8"), left_out
+    return json.dumps(settings, indent=2).encode("ascii"), left_out
 
 
 def _info(name: str) -> zipfile.ZipInfo:
