@@ -123,11 +123,6 @@ def write_whole(path: Path, content: bytes) -> None:
         file.write(content)
 
 
-def sync_folder(folder: Path) -> None:
-    """Make a folder's entries durable."""
-    calls.sync_folder(folder)
-
-
 def sync_folders(top: Path, left_out: tuple[str, ...] = ()) -> None:
     """Make durable that a folder and all below it hold what they hold: a process may have been killed before that.
 

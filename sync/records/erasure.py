@@ -12,14 +12,14 @@ from pathlib import Path
 from typing import Any, Protocol, TypedDict, cast
 
 from sync.disk import calls
-from sync.disk.safe_files import remove, set_aside, sync_folders, write_whole
+from sync.disk.safe_files import read_or_set_aside, remove, sync_folders, write_whole
 from sync.errors import LaybyError
 from sync.kernel.json_tree import Json, JsonObject
 from sync.records.erasures import Erased, Erasure
 from sync.records.locks import Ranked
 from sync.records.photos import PhotoStore
-from sync.records.store.interface import Store
-from sync.records.store.note import Kind
+from sync.records.store.interface import Entry, Store
+from sync.records.store.note import entry_of
 from sync.records.striking import Gone
 from sync.wire.op_line import is_digest
 
@@ -49,8 +49,8 @@ class Erasing(Protocol):
     def erased(self) -> Erased:
         """What was ever erased."""
 
-    def note(self, kind: Kind, visit: str | None, body: JsonObject, at_ms: int) -> None:
-        """Note what was done."""
+    def file(self, answered: list[Entry]) -> None:
+        """File what was done, all of it or nothing."""
 
     def strike(self, names: list[str], gone: Gone) -> None:
         """Take what is gone off some views, and let no view that is made from now on hold it."""
@@ -148,14 +148,7 @@ def finish(logbook: Erasing) -> bool:
 
 def _plan(folder: Path) -> _Plan | None:
     """What is written down, None where there is nothing; what cannot be read is set aside for a person to look at."""
-    path = folder / PLAN
-    try:
-        return _plan_in(json.loads(path.read_bytes()))
-    except FileNotFoundError:
-        return None
-    except (ValueError, KeyError, TypeError, RecursionError, IndexError, IsADirectoryError):
-        log.error("what was to be erased cannot be read; set aside as %s: erase it anew", set_aside(path).name)
-        return None
+    return read_or_set_aside(folder / PLAN, lambda content: _plan_in(json.loads(content)))
 
 
 def _plan_in(plan: Any) -> _Plan:
@@ -192,8 +185,8 @@ def _remember(logbook: Erasing, plan: _Plan) -> None:
     hashes: list[Json] = [*plan["hashes"]]
     # An erasure is JSON through and through.
     body: JsonObject = {"erasures": [cast(JsonObject, plan["erasure"])], "hashes": hashes}
-    for _ in range(2):
-        logbook.note("erasure", None, body, plan["erasure"]["at"])
+    at_ms = plan["erasure"]["at"]
+    logbook.file([entry_of("erasure", None, body, at_ms), entry_of("erasure", None, body, at_ms)])
 
 
 def _clear_books(folder: Path, days: list[str]) -> None:

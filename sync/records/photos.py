@@ -14,7 +14,7 @@ from pathlib import Path
 
 from sync.disk import calls
 from sync.disk.own_files import NotOwn, content_of
-from sync.disk.safe_files import check_room, disk_full, make_folder, sync_folder, write_whole
+from sync.disk.safe_files import check_room, disk_full, make_folder, write_whole
 from sync.errors import LaybyError
 from sync.records.embedded.journal import FLOOR_BYTES
 from sync.records.image_headers import NotAPhoto, head_of
@@ -220,7 +220,7 @@ class PhotoStore:
         with _told_of_a_full_disk(self.folder):
             for folder in (self.folder, whole.parent):
                 if folder not in _DURABLE:
-                    sync_folder(folder)
+                    calls.sync_folder(folder)
                     _DURABLE.add(folder)
 
 
@@ -283,4 +283,4 @@ def _add(part: Path, length: int, chunk: bytes) -> None:
     finally:
         os.close(handle)
     if is_new:
-        sync_folder(part.parent)
+        calls.sync_folder(part.parent)

@@ -16,7 +16,7 @@ from typing import IO, TypedDict
 
 from sync.disk import calls
 from sync.disk.folder_lock import LOCK_NAME, FolderLock
-from sync.disk.safe_files import make_folder, new_file, remove_tree, sync_folder
+from sync.disk.safe_files import make_folder, new_file, remove_tree
 from sync.errors import LaybyError
 
 MANIFEST = "manifest.json"
@@ -151,7 +151,7 @@ def restore(file: Path, folder: Path) -> Restored:
             for name, claimed in members.items():
                 _take_out(archive, name, beside / name, claimed)
         for place in [beside, *(path for path in beside.rglob("*") if path.is_dir())]:
-            sync_folder(place)
+            calls.sync_folder(place)
         _put_in_place(beside, folder)
     except BaseException:
         remove_tree(beside)
@@ -185,4 +185,4 @@ def _put_in_place(beside: Path, folder: Path) -> None:
         calls.remove(folder / LOCK_NAME)
         calls.remove_folder(folder)
     calls.replace(beside, folder)
-    sync_folder(folder.parent)
+    calls.sync_folder(folder.parent)

@@ -13,14 +13,13 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 from sync.disk import calls
-from sync.disk.safe_files import check_room, disk_full
+from sync.disk.safe_files import BLOCK, check_room, disk_full
 from sync.errors import JournalFailed, LaybyError
 from sync.records.embedded import framing
 from sync.records.store.interface import NONE, Damage, Entry, Record, RecordDamaged, Watch
 
 NAME = "journal.log"
 FLOOR_BYTES = 64 * 1024 * 1024
-_BLOCK = 1 << 20
 _FIRST = 4096
 
 log = logging.getLogger("layby.journal")
@@ -127,8 +126,7 @@ class Journal:
         """Copy a stretch of the file into one of its own, durable."""
         handle = calls.create(aside, fresh=True)
         try:
-            for at in range(first, end, _BLOCK):
-                calls.write(handle, at - first, self.take(at, min(_BLOCK, end - at)))
+            self._copy(handle, first, end, origin=first)
             calls.sync(handle)
         finally:
             os.close(handle)
@@ -140,7 +138,7 @@ class Journal:
         Raises:
             DiskFull: there is not.
         """
-        check_room(self.path.parent, self.size + _BLOCK)
+        check_room(self.path.parent, self.size + BLOCK)
 
     def rewrite(self, pieces: Sequence[tuple[int, bytes]] = ()) -> None:
         """Write the whole file anew, other bytes of the same length in some places, and put it in the old one's place.
@@ -184,9 +182,10 @@ class Journal:
             log.error("that the journal was written anew could not be made durable: %s", error)
             raise self.refusal from error
 
-    def _copy(self, handle: int, start: int, end: int) -> int:
-        for at in range(start, end, _BLOCK):
-            calls.write(handle, at, self.take(at, min(_BLOCK, end - at)))
+    def _copy(self, handle: int, start: int, end: int, origin: int = 0) -> int:
+        """Copy a stretch into another file, which begins with the byte at `origin`; where the stretch ends [bytes]."""
+        for at in range(start, end, BLOCK):
+            calls.write(handle, at - origin, self.take(at, min(BLOCK, end - at)))
         return end
 
     # Reading --------------------------------------------------------------------------------------------------------
@@ -195,7 +194,7 @@ class Journal:
         """The bytes from an offset on, as many as there are [bytes]."""
         pieces = []
         while count > 0:
-            piece = self._read(offset, min(count, _BLOCK))
+            piece = self._read(offset, min(count, BLOCK))
             if not piece:
                 break
             pieces.append(piece)
@@ -275,7 +274,7 @@ class Journal:
         """Where the next sound record begins behind a damaged stretch; the end of the file where there is none."""
         at, tail = offset, b""
         while at < self.size:
-            block = self.take(at, min(_BLOCK, self.size - at))
+            block = self.take(at, min(BLOCK, self.size - at))
             window = tail + block
             for match in framing.RESYNC.finditer(window):
                 candidate = at - len(tail) + match.end()

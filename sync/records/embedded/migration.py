@@ -10,7 +10,7 @@ from __future__ import annotations
 import json
 import logging
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from itertools import islice
 from pathlib import Path
 from typing import Any
@@ -18,7 +18,16 @@ from typing import Any
 from tinydb import TinyDB
 
 from sync.disk import calls
-from sync.disk.safe_files import BLOCK, Unreadable, check_room, remove, remove_tree, replacement, set_aside
+from sync.disk.safe_files import (
+    BLOCK,
+    Unreadable,
+    check_room,
+    read_or_set_aside,
+    remove,
+    remove_tree,
+    replacement,
+    set_aside,
+)
 from sync.errors import LaybyError
 from sync.kernel.json_tree import Json, JsonObject
 from sync.records.embedded import framing, journal, proof
@@ -160,18 +169,16 @@ def _letters_in(tables: _Tables) -> list[Entry]:
     return [entry_of("letter.handed", None, {}, at_ms, id_from(at_ms, "handed")) for at_ms in times]
 
 
-def _erasures_of(folder: Path) -> Iterator[Entry]:
-    try:
-        memory = json.loads((folder / _ERASURES).read_bytes())
-        erasures: list[Json] = list(memory["erasures"])
-        hashes: list[Json] = list(memory["hashes"])
-        at_ms = max((int(one["at"]) for one in memory["erasures"]), default=0)
-    except FileNotFoundError:
-        return
-    except (ValueError, KeyError, TypeError, RecursionError, IsADirectoryError):
-        # What was erased can be kept away no more; a person has to know.
-        log.error("what was erased cannot be read; set aside as %s", set_aside(folder / _ERASURES).name)
-        return
+def _erasures_of(folder: Path) -> list[Entry]:
+    # Where it cannot be read, what was erased can be kept away no more; a person comes to know of the file.
+    return read_or_set_aside(folder / _ERASURES, _erasures_in) or []
+
+
+def _erasures_in(content: bytes) -> list[Entry]:
+    memory = json.loads(content)
+    erasures: list[Json] = list(memory["erasures"])
+    hashes: list[Json] = list(memory["hashes"])
+    at_ms = max((int(one["at"]) for one in memory["erasures"]), default=0)
+    body: JsonObject = {"erasures": erasures, "hashes": hashes}
     # Twice, as every erasure: see `erasure`.
-    for copy in ("first", "second"):
-        yield entry_of("erasure", None, {"erasures": erasures, "hashes": hashes}, at_ms, id_from(at_ms, "erased", copy))
+    return [entry_of("erasure", None, body, at_ms, id_from(at_ms, "erased", copy)) for copy in ("first", "second")]

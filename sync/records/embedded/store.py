@@ -5,14 +5,13 @@ Nothing here knows what a record means.
 
 from __future__ import annotations
 
-import errno
 import logging
 import time
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 from sync.disk.folder_lock import FolderLock
-from sync.disk.safe_files import disk_full, remove, remove_tree, sync_folders
+from sync.disk.safe_files import disk_full, is_full, remove, remove_tree, sync_folders
 from sync.errors import DiskFull, JournalFailed, LaybyError
 from sync.records.embedded import framing, journal, migration
 from sync.records.embedded.journal import FLOOR_BYTES, Journal
@@ -81,7 +80,7 @@ class EmbeddedStore:
         log.error("the records are open for reading alone: %s", error)
         if isinstance(error, LaybyError):
             self._refusal = error
-        elif error.errno == errno.ENOSPC:
+        elif is_full(error):
             self._refusal = disk_full(self.folder)
         else:
             self._refusal = JournalFailed(file=str(self.folder / journal.NAME))
