@@ -54,7 +54,7 @@ def backup(arguments: Arguments) -> int:
     print(f"{backup_file['file']}: {backup_file['members']} files, {megabytes}, read back and compared.")
     print(f"SHA-256 {backup_file['sha256']}")
     if backup_file["damaged"]:
-        print(f"{backup_file['damaged']} stretches of the journal do not read back; they are in it as they are.")
+        print(f"Damaged parts of the journal: {backup_file['damaged']}. They are in the backup as they are.")
         print("`layby rebuild` sets them aside, and phones bring what stood in them again.")
     for what in backup_file["left_out"]:
         print(f"Not in it, and to be set again after a restore: {what}.")
@@ -76,7 +76,7 @@ def restore(arguments: Arguments) -> int:
     print(f"{folder}: {backup_file['members']} files, {megabytes}, each compared with its hash.")
     print("Its views are made from the journal again; `layby serve` may start.")
     if damage:
-        print(f"{len(damage)} stretches of the journal were damaged before the backup; the rest is sound.")
+        print(f"Parts of the journal that were damaged before the backup: {len(damage)}. The rest is sound.")
         print("`layby rebuild` sets them aside, and phones bring what stood in them again.")
     return 1 if damage else 0
 

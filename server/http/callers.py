@@ -12,6 +12,8 @@ from flask import Request
 
 NAME_MOST = 64
 
+Address = ipaddress.IPv4Address | ipaddress.IPv6Address
+
 
 class Caller(NamedTuple):
     """Whom a try is counted to; one who is `apart` is held back by their own tries alone, not by all others'."""
@@ -48,13 +50,12 @@ def network_of(address: str) -> str:
     Returns:
         address or network; any other text is one caller by itself [text]
     """
-    try:
-        caller = ipaddress.ip_address(_without_port(address.strip()).partition("%")[0])
-    except ValueError:
+    caller = _parsed(address)
+    if caller is None:
         return address.strip()[:NAME_MOST]
-    if isinstance(caller, ipaddress.IPv6Address) and caller.ipv4_mapped is None:
-        return str(caller) if caller.is_loopback else str(ipaddress.ip_network((caller, 64), strict=False))
-    return str(getattr(caller, "ipv4_mapped", None) or caller)
+    if isinstance(caller, ipaddress.IPv6Address) and not caller.is_loopback:
+        return str(ipaddress.ip_network((caller, 64), strict=False))
+    return str(caller)
 
 
 def _named_by_proxy(incoming: Request) -> str | None:
@@ -79,16 +80,19 @@ def _without_port(address: str) -> str:
 
 def is_here(remote: str) -> bool:
     """Whether an address is this machine's own."""
-    try:
-        return ipaddress.ip_address(remote).is_loopback
-    except ValueError:
-        return False
+    caller = _parsed(remote)
+    return caller is not None and caller.is_loopback
 
 
 def is_address(text: str) -> bool:
     """Whether a text is an IP address, perhaps in brackets and with a port."""
+    return _parsed(text) is not None
+
+
+def _parsed(text: str) -> Address | None:
+    """The address that a text writes, one of IPv4 also where it is written as IPv6; None where it writes none."""
     try:
-        ipaddress.ip_address(_without_port(text.strip()).partition("%")[0])
+        address = ipaddress.ip_address(_without_port(text.strip()).partition("%")[0])
     except ValueError:
-        return False
-    return True
+        return None
+    return (address.ipv4_mapped or address) if isinstance(address, ipaddress.IPv6Address) else address

@@ -25,7 +25,7 @@ pages = Blueprint("pairing", __name__)
 
 @pages.post("/pair")
 def take_up() -> Paired:
-    """POST /pair: {code, device, name} for {token, device, name, paired_at}; the code is used up by it.
+    """POST /pair: {code, device, name} for {token, device, name, paired_at, others}; the code is used up by it.
 
     A phone that is paired shows its token as well. Tries are counted by the records, for the short code alone.
     """
