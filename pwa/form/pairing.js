@@ -14,8 +14,7 @@ const HOME_FIRST =
   + "Only that notebook is kept for good, and it is paired by the eight digits.";
 
 const CLEARED =
-  "If one of them was this phone, the browser has cleared its notebook: what had not been sent is lost. "
-  + "What was filed is at the desk.";
+  "was this phone, the browser has cleared its notebook: what had not been sent is lost. What was filed is at the desk.";
 
 const CODE_HINT =
   "At the desk, run layby pair or open its page of phones. "
@@ -52,7 +51,8 @@ export function earlierNotice(desk, now) {
   /** @param {number} at */
   const heard = (at) => `last heard ${dayAndClock(new Date(at), now)}`;
   const named = others.map((other) => `\u201c${other.name}\u201d, ${heard(other.last_seen)}`);
-  return `The desk knows ${others.length === 1 ? "another phone" : "other phones"}: ${named.join("; ")}. ${CLEARED}`;
+  const [phones, which] = others.length === 1 ? ["another phone", "it"] : ["other phones", "one of them"];
+  return `The desk knows ${phones}: ${named.join("; ")}. If ${which} ${CLEARED}`;
 }
 
 // Only iOS has this property. In its browser, a page's notebook is cleared after a while and is not the one that the

@@ -67,7 +67,7 @@ def test_cleared_before_it_was_sent_is_said_when_paired_again(
     expect(page.locator("#desk")).to_contain_text("Not paired")
     handset.pair(page, service)
     expect(page.locator("#earlier")).to_contain_text(
-        "If one of them was this phone, the browser has cleared its notebook: what had not been sent is lost. "
+        "If it was this phone, the browser has cleared its notebook: what had not been sent is lost. "
         "What was filed is at the desk."
     )
     expect(page.locator("#earlier")).to_contain_text("The desk knows another phone: “Linux”, last heard today")
