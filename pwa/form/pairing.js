@@ -14,7 +14,8 @@ const HOME_FIRST =
   + "Only that notebook is kept for good, and it is paired by the eight digits.";
 
 const CLEARED =
-  "was this phone, the browser has cleared its notebook: what had not been sent is lost. What was filed is at the desk.";
+  "was this phone, the browser has cleared its notebook: what had not been sent is lost. "
+  + "What was filed is at the desk.";
 
 const CODE_HINT =
   "At the desk, run layby pair or open its page of phones. "
