@@ -122,7 +122,7 @@ class Visit:
     def _cautions(self) -> list[str]:
         """The cautions that fit what is known on arrival, as the phone shows them before the first reading."""
         visit = fold.fold(self.ops, self.phone.rulebook["kinds"])
-        return [caution["code"] for caution in cautions.cautions_for(visit, self.phone.rulebook)]
+        return cautions.cautions_for(visit, self.phone.rulebook)
 
     def _test(self, test: Tree) -> None:
         self.now = self.phone.instant(test["at"])

@@ -35,7 +35,6 @@ type Span = import("./kernel.js").Span;
 type Strip = import("./kernel.js").Strip;
 type NextCheck = import("./kernel.js").NextCheck;
 type Comparison = import("./kernel.js").Comparison;
-type Caution = import("./kernel.js").Caution;
 
 /** What of an operation its maker decides; the rest is stamped on when it is written. */
 interface OpBody {
@@ -289,7 +288,7 @@ interface BundleFile {
 // The open visit ------------------------------------------------------------------------------------------------------
 
 /** The desk serves the phone a part of it: what the kernel reads, and the words that the screens show. */
-type Rulebook = import("./kernel.js").Rulebook;
+type Rulebook = Omit<import("./kernel.js").Rulebook, "words"> & { words: Record<string, any> };
 
 /** What the phone remembers for every visit. */
 interface Settings {

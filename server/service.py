@@ -28,7 +28,8 @@ from server.process.folder_mode import command_to_shut
 from server.process.port import PATIENCE_S, check_port, hold_port
 from sync import rulebook
 from sync.disk.folder_lock import FolderLock
-from sync.errors import LaybyError, sentence
+from sync.errors import LaybyError
+from sync.language.words import Words
 from sync.records.passphrase import Passphrase
 
 PORT = 8765
@@ -169,7 +170,7 @@ def _warn_where_open(folder: Path, books: Path | None) -> None:
 
 
 def _sentence(error: LaybyError, books: Path | None) -> str:
-    return sentence(error, rulebook.load(books).get("wording", {}))
+    return Words(rulebook.load(books)["words"]).error(error)
 
 
 def _tell_when_ready(listening: Endpoint, address: str, key: str | None) -> None:

@@ -1,18 +1,17 @@
 """The errors of Layby: one root, one class a cause, a stable code and the offending values.
 
-No sentence lives here: the wording of each code is rulebook data, so that it can be read and translated.
+No sentence lives here: the words of each code are rulebook data, so that they can be read and translated.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from typing import Any
 
 
 class LaybyError(Exception):
     """Root of all errors that Layby raises on purpose.
 
-    `code` is stable; `values` hold what was offending and fill the placeholders of the wording.
+    `code` is stable; `values` hold what was offending and fill the blanks of its sentence.
     """
 
     code = "layby"
@@ -60,22 +59,3 @@ class JournalFailed(LaybyError):
     """The disk did not take a write or could not say so; nothing more is written until a new start."""
 
     code = "journal_failed"
-
-
-def sentence(error: LaybyError, wording: Mapping[str, Any]) -> str:
-    """What is wrong, where and what to do, in the rulebook's words.
-
-    Args:
-        error: the error [code and values]
-        wording: the rulebook's `wording` book, its `errors` by code [templates]
-
-    Returns:
-        One or two sentences; the bare code and values where no wording is kept [text]
-    """
-    template = wording.get("errors", {}).get(error.code)
-    if template is None:
-        return str(error)
-    try:
-        return str(template.format(**error.values))
-    except KeyError:
-        return str(error)

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Iterator
 from pathlib import Path
 from typing import cast
 
@@ -17,15 +16,27 @@ from sync.kernel.json_tree import Json, JsonObject
 
 FOLDER = Path(__file__).with_name("rulebook")
 
-# Books that hold words only, and the fields of other books that do.
-WORD_BOOKS = ("wording", "cause_words", "sheet_words")
-WORD_FIELDS = ("label", "text")
+# The words by language, and the books that say what is drawn or printed where: none of them judges.
+WORDS = "words"
+SHOWING_BOOKS = (WORDS, "strips", "sheet_layout", "currencies")
 NOTES = "about"
+# The language whose words stand in where another lacks them.
+SPOKEN = "en"
+# What of the words a phone's screens use.
+PHONE_WORDS = ("terms", "causes", "visit", "phone")
 
 
 def files(folder: Path | None = None) -> list[Path]:
     """The book files in the order of their names [list of paths]."""
     return sorted((folder or FOLDER).glob("*.json"), key=lambda path: path.name)
+
+
+def _words(folder: Path | None) -> JsonObject:
+    """The words of every language: {language tag: {book: its groups}}."""
+    words: JsonObject = {}
+    for language in sorted(((folder or FOLDER) / WORDS).glob("*/"), key=lambda path: path.name):
+        words[language.name] = {path.stem: json.loads(path.read_text("utf-8")) for path in files(language)}
+    return words
 
 
 def load(folder: Path | None = None) -> Rulebook:
@@ -35,8 +46,8 @@ def load(folder: Path | None = None) -> Rulebook:
         folder: where the books are; the package's own when None [path]
 
     Returns:
-        {stem: content of the book}, the edition of what judges under "hash" and that of the words under "words_hash"
-        [Rulebook, 64 hex digits]
+        {stem: content of the book}, the words by language under "words", the edition of what judges under "hash" and
+        that of the words under "words_hash" [Rulebook, 64 hex digits]
 
     Raises:
         OSError, json.JSONDecodeError: a book cannot be read.
@@ -48,13 +59,14 @@ def load(folder: Path | None = None) -> Rulebook:
 def _read(folder: Path | None) -> JsonObject:
     """The books as JSON, with their editions."""
     books: JsonObject = {path.stem: json.loads(path.read_text("utf-8")) for path in files(folder)}
+    books[WORDS] = _words(folder)
     return {**books, "hash": edition(books), "words_hash": words_edition(books)}
 
 
 def edition(books: JsonObject) -> str:
     """The edition of what judges: causes, tables, kinds, limits.
 
-    Words, labels and notes do not count, nor does how a file is laid out.
+    Words, what is drawn, and notes do not count, nor does how a file is laid out.
 
     Args:
         books: the books by name [JSON objects]
@@ -62,32 +74,18 @@ def edition(books: JsonObject) -> str:
     Returns:
         SHA-256 over their canonical text [64 hex digits]
     """
-    return _digest({name: _judging(book) for name, book in books.items() if name not in WORD_BOOKS})
+    return _digest({name: _without_notes(book) for name, book in books.items() if name not in SHOWING_BOOKS})
 
 
 def words_edition(books: JsonObject) -> str:
-    """The edition of the words: sentences, labels and notes of all books [64 hex digits]."""
-    return _digest({name: book if name in WORD_BOOKS else dict(_words(book)) for name, book in books.items()})
+    """The edition of the words of all languages, and of what is drawn or printed where [64 hex digits]."""
+    return _digest({name: _without_notes(books.get(name)) for name in SHOWING_BOOKS})
 
 
-def _judging(value: Json) -> Json:
+def _without_notes(value: Json) -> Json:
     if isinstance(value, dict):
-        return {name: _judging(inner) for name, inner in value.items() if not _is_word(name, inner)}
-    return [_judging(inner) for inner in value] if isinstance(value, list) else value
-
-
-def _words(value: Json, path: str = "") -> Iterator[tuple[str, Json]]:
-    """What `_judging` leaves out, each with its place."""
-    members = value.items() if isinstance(value, dict) else enumerate(value) if isinstance(value, list) else ()
-    for name, inner in members:
-        if _is_word(str(name), inner):
-            yield f"{path}/{name}", inner
-        else:
-            yield from _words(inner, f"{path}/{name}")
-
-
-def _is_word(name: str, value: Json) -> bool:
-    return name.startswith(NOTES) or (name in WORD_FIELDS and isinstance(value, str))
+        return {name: _without_notes(inner) for name, inner in value.items() if not name.startswith(NOTES)}
+    return [_without_notes(inner) for inner in value] if isinstance(value, list) else value
 
 
 def _digest(value: Json) -> str:
@@ -98,23 +96,40 @@ def _digest(value: Json) -> str:
 def combined(folder: Path | None = None) -> bytes:
     """The rulebook as `load` gives it, without what only the desk reads, in one JSON document [UTF-8 bytes].
 
-    Left out are the notes on each book, the sentences of errors, the words of the sheet that no screen shows, the
-    published tables that only tests hold yardsticks against, and the edition of the words; the edition of what judges
-    is that of the whole. A whole number is written without ".0", which JavaScript reads as the same number.
+    Left out are the notes on each book, the words, which `words_of_phone` gives, the rows of the sheet, the published
+    tables that only tests hold yardsticks against, and the edition of the words; the edition of what judges is that of
+    the whole. A whole number is written without ".0", which JavaScript reads as the same number.
     """
     books = {name: _for_phone(book) for name, book in _read(folder).items()}
-    del books["words_hash"]
-    _member(books, "wording").pop("errors", None)
+    for desk_book in ("words_hash", "sheet_layout"):
+        books.pop(desk_book, None)
     _member(books, "yardsticks").pop("published", None)
-    sheet = _member(books, "sheet_words")
-    for desk_table in ("rows", "conditions", "own_notes"):
-        sheet.pop(desk_table, None)
-    on_phone, languages = sheet.pop("on_phone", None), _member(sheet, "languages")
-    groups = on_phone if isinstance(on_phone, list) else []
-    for language in languages:
-        words = _member(languages, language)
-        languages[language] = {group: words[group] for group in words if group in groups}
+    books[WORDS] = json.loads(words_of_phone(SPOKEN, folder))
     return json.dumps(books, ensure_ascii=False, separators=(",", ":")).encode()
+
+
+def words_of_phone(language: str, folder: Path | None = None) -> bytes:
+    """The words that a phone's screens use, in one language, whole [UTF-8 bytes].
+
+    Args:
+        language: a language that there are words in [tag]
+        folder: where the books are; the package's own when None [path]
+    """
+    words = _words(folder)
+    tree: JsonObject = {}
+    for tag in dict.fromkeys((SPOKEN, language.split("-")[0], language)):
+        tree = _over(tree, _member(words, tag))
+    return json.dumps({book: tree[book] for book in PHONE_WORDS if book in tree},
+                      ensure_ascii=False, separators=(",", ":")).encode()
+
+
+def _over(tree: JsonObject, other: JsonObject) -> JsonObject:
+    """A tree of words with what another says instead."""
+    laid = dict(tree)
+    for name, inner in other.items():
+        under = laid.get(name)
+        laid[name] = _over(under, inner) if isinstance(under, dict) and isinstance(inner, dict) else inner
+    return laid
 
 
 def _member(book: JsonObject, name: str) -> JsonObject:

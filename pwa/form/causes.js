@@ -7,7 +7,7 @@ import { codeWords, filled, sentenceCase } from "./words.js";
 const LETTERS = ["A", "B", "C"];
 
 /** @param {Rulebook} rulebook */
-const wordsOf = ({ cause_words: book }) => book.languages.en;
+const wordsOf = ({ words }) => words.causes;
 
 /**
  * The causes held open in the order of the trade, or the one that stands alone; none where that is healthy.
@@ -38,7 +38,7 @@ const quantityOf = (code) => code.slice(0, code.lastIndexOf("_"));
  * @param {About} about
  */
 function evidenceWords({ code, values }, { rulebook, speak }) {
-  const kind = rulebook.cause_words.figures[quantityOf(code)];
+  const kind = rulebook.strips.figures[quantityOf(code)];
   const figures = Object.entries(values).map(([name, value]) => [name, FIGURES[kind]?.(value, speak) ?? ""]);
   return filled(wordsOf(rulebook).evidence[code], Object.fromEntries(figures));
 }
@@ -100,7 +100,7 @@ function bracket(held, rulebook) {
     const items = held.map((id, at) => el("li", null, el("b", null, LETTERS[at]), causes[id].name));
     return el("ol", { class: "bracket" }, items);
   }
-  return el("dl", { class: "bracket" }, Object.entries(rulebook.cause_words.families).flatMap(([family, members]) => {
+  return el("dl", { class: "bracket" }, Object.entries(rulebook.strips.families).flatMap(([family, members]) => {
     const names = members.filter((id) => held.includes(id)).map((id) => causes[id].name);
     return names.length === 0 ? [] : [el("dt", null, families[family]), el("dd", null, names.join(", "))];
   }));
@@ -117,7 +117,7 @@ const showing = (code, shows) =>
 function subject(code, rulebook) {
   const { said, evidence } = wordsOf(rulebook);
   const quantity = quantityOf(code);
-  const what = quantity in rulebook.cause_words.figures
+  const what = quantity in rulebook.strips.figures
     ? filled(said.would_be, { what: codeWords(rulebook, quantity, "derived") })
     : filled(said.would_see, { what: evidence[code.replace(/^no_/, "")] });
   return sentenceCase(what);

@@ -4,19 +4,19 @@
 import { lapsed, renewed } from "../visit/calibration.js";
 import { cautions_for } from "../kernel.js";
 import { button, el } from "./elements.js";
-import { clock, counted, lapsedWords } from "./words.js";
+import { clock, codeWords, counted, lapsedWords } from "./words.js";
 
 /**
  * Those that fit and that nobody has confirmed yet.
  *
  * @param {Visit} visit
  * @param {Rulebook} rulebook
- * @returns {Caution[]}
+ * @returns {string[]}
  */
 export function openCautions(visit, rulebook) {
   const confirmed = new Set((visit.cautions ?? []).map((caution) => caution.code));
   const fitting = cautions_for(visit, rulebook);
-  return fitting.filter((caution) => !confirmed.has(caution.code));
+  return fitting.filter((code) => !confirmed.has(code));
 }
 
 const DEFERENCE =
@@ -27,10 +27,11 @@ const DEFERENCE =
 export function cautionsForm(visit, rulebook) {
   const times = new Map((visit.cautions ?? []).map((caution) => [caution.code, caution.at]));
   const fitting = cautions_for(visit, rulebook);
-  const rows = fitting.map((caution) => {
-    const at = times.get(caution.code);
+  const rows = fitting.map((code) => {
+    const at = times.get(code);
     const state = at === undefined ? "to confirm" : `confirmed ${clock(new Date(at))}`;
-    return el("li", null, el("p", { class: "sentence" }, caution.text), el("p", { class: "meaning" }, state));
+    const words = el("p", { class: "sentence" }, codeWords(rulebook, code, "caution"));
+    return el("li", null, words, el("p", { class: "meaning" }, state));
   });
   return el("div", null, el("ul", { class: "cautions" }, rows), el("p", { class: "meaning" }, DEFERENCE));
 }

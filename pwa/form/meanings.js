@@ -24,7 +24,7 @@ export function cleanerWords(item, sight, rulebook) {
   const { cleaner_ml: cleaner, water_ml: water } = mix;
   const each = cleaner === null || water === null ? "" : `: ${millilitres(cleaner)} and ${millilitres(water)}`;
   const pass = mix.per_pass_ml === null ? "" : `, ${millilitres(mix.per_pass_ml)} a pass`;
-  const findings = mix.findings.map((code) => rulebook.sheet_words.languages.en.cleaner_finding[code]);
+  const findings = mix.findings.map((code) => rulebook.words.visit.cleaner_finding[code]);
   const closing = findings.length > 0 ? findings : ["The label governs."];
   return [`1 part of cleaner to ${parts} of water${each}${pass}.`, ...closing].join(" ");
 }
@@ -151,8 +151,8 @@ function questions(field, judged, rulebook) {
   const path = field.path.join(".");
   return judged.faults.filter((fault) => fault.fields.includes(path)).map((fault) => {
     const words = codeWords(rulebook, fault.code, "fault").toLowerCase();
-    const unit = rulebook.units[field.quantity ?? ""]?.units[fault.values?.as];
-    return unit === undefined ? `${words}?` : `${words}: ${unit.label}?`;
+    const unit = rulebook.words.terms.unit[field.quantity ?? ""]?.[fault.values?.as];
+    return unit === undefined ? `${words}?` : `${words}: ${unit}?`;
   });
 }
 

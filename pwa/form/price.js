@@ -13,7 +13,7 @@ const moneyText = (value, digits) => decimal_text(value, digits).replace("-", "\
 const rateText = (rate) => moneyText(rate, 6).replace(/\.?0+$/, "");
 
 /** The decimals of a currency's smallest unit. @param {string} currency @param {Rulebook} rulebook @returns {number} */
-const digitsOf = (currency, rulebook) => rulebook.sheet_words.minor_digits[currency] ?? 2;
+const digitsOf = (currency, rulebook) => rulebook.currencies.minor_digits[currency] ?? 2;
 
 /**
  * The bill in words, the total last; null without a line.
@@ -25,7 +25,7 @@ const digitsOf = (currency, rulebook) => rulebook.sheet_words.minor_digits[curre
 export function billOf(visit, rulebook) {
   const charges = visit.charges ?? [];
   if (charges.length === 0) return null;
-  const words = rulebook.sheet_words.languages.en.price;
+  const words = rulebook.words.visit.price;
   const currency = visit.currency ?? "";
   const digits = digitsOf(currency, rulebook);
   const bill = reckon(charges, visit.discount ?? null, digits);

@@ -216,7 +216,7 @@ const changed = ({ high_side: side, condenser_split: split, vent }) =>
  * @returns {string}
  */
 function verdictWords(comparison, rulebook) {
-  const words = rulebook.sheet_words.languages.en.result;
+  const words = rulebook.words.visit.result;
   const reasons = comparison.reasons.map((code) => codeWords(rulebook, code, "reason")).join(", ");
   const floor = comparison.notes.includes("vent_at_floor") ? "better_floor" : "better";
   const plain = comparison.notes.includes("superheat_back") ? "better_superheat" : floor;

@@ -191,7 +191,7 @@ function bottomOf(page, step, tools, actions, sight) {
   if (step.slug === "result") return button("Finish the visit", actions.finish, { class: "main" });
   const open = openCautions(sight.visit, tools.rulebook);
   if (step.slug === "cautions" && open.length > 0) {
-    return button("Read, and all in place", () => actions.confirm(open), { class: "main" });
+    return button("Read, and all in place", () => actions.confirm(open.map((code) => ({ code }))), { class: "main" });
   }
   const next = STEPS[STEPS.indexOf(step) + 1];
   return button(`Keep, then ${step.then}`, () => actions.go(next.slug), { class: "main" });

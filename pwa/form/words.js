@@ -97,7 +97,7 @@ export const faultWords = (error) =>
  * @returns {string}
  */
 export function codeWords(rulebook, code, group = null) {
-  const codes = rulebook.wording?.codes ?? {};
+  const codes = rulebook.words?.terms ?? {};
   const words = (group === null ? undefined : codes[group]?.[code]) ?? codes[code];
   return typeof words === "string" ? words : code.replaceAll("_", " ");
 }

@@ -135,7 +135,7 @@ function partsOf(strip, tests) {
  * @param {About} about
  */
 function stripView({ strip, taken, expected, dashed }, { rulebook, speak }) {
-  const book = rulebook.cause_words.languages.en.yardstick;
+  const book = rulebook.words.causes.yardstick;
   const values = taken.map((test) => Number(valueOf(strip, test)));
   /** @param {number} value */
   const figure = (value) => speak.bare(strip.quantity, value);
@@ -159,7 +159,7 @@ function stripView({ strip, taken, expected, dashed }, { rulebook, speak }) {
  * @param {About} about
  */
 export function stripsView(tests, about) {
-  const { strips, languages: { en: { yardstick: book } } } = about.rulebook.cause_words;
+  const { strips: { strips }, words: { causes: { yardstick: book } } } = about.rulebook;
   if (tests.length === 0) return null;
   const shown = strips.map((strip) => partsOf(strip, tests)).filter(({ taken }) => taken.length > 0);
   const leading = tests.find(({ judged }) => hasCauses(judged));

@@ -89,7 +89,7 @@ export function shown(number, decimals) {
 const unitRow = (quantity, unit, rulebook) => rulebook.units[quantity].units[unit ?? ""];
 
 /** @param {string} quantity @param {string | undefined} unit @param {Rulebook} rulebook */
-export const labelOf = (quantity, unit, rulebook) => unitRow(quantity, unit, rulebook).label;
+export const labelOf = (quantity, unit, rulebook) => rulebook.words.terms.unit[quantity][unit ?? ""];
 
 /** @param {string} quantity @param {string | undefined} unit @param {number} value @param {Rulebook} rulebook */
 export function inUnit(quantity, unit, value, rulebook) {

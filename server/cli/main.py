@@ -18,10 +18,11 @@ from server.cli.lookup import card, find, merge
 from server.cli.phones import devices, pair, passphrase
 from server.cli.records import backup, erase, export, rebuild, receive, restore
 from server.process.dispatch import desk, folder_of
-from sync.errors import DiskFull, LaybyError, sentence
+from sync.errors import DiskFull, LaybyError
 from sync.kernel.books import Rulebook
 from sync.kernel.judgement import Assessment
 from sync.kernel.visit import Visit
+from sync.language.words import Words
 from sync.wire.faults import Fault
 
 PORT = 8765
@@ -86,7 +87,7 @@ def _judged(line: bytes, books: Rulebook) -> Assessment | NoVisit:
 def _no_visit(faults: list[Fault], books: Rulebook) -> NoVisit:
     from sync.wire.faults import worded
 
-    errors = worded(faults, books["wording"])
+    errors = worded(faults, Words(books["words"]))
     detail = "; ".join(f"{fault['pointer'] or 'the line'}: {fault['detail']}" for fault in errors)
     problem: LineProblem = {
         "type": "about:blank",
@@ -234,7 +235,7 @@ def _add_phones(command: Adder) -> None:
 def _worded(error: LaybyError) -> str:
     from sync import rulebook as books
 
-    return sentence(error, books.load()["wording"])
+    return Words(books.load()["words"]).error(error)
 
 
 def main(words: list[str] | None = None) -> int:

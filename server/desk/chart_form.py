@@ -10,11 +10,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, cast
 
-from sync.errors import LaybyError, sentence
+from sync.errors import LaybyError
 from sync.kernel.books import Rulebook
 from sync.kernel.json_tree import Json, JsonObject
 from sync.kernel.units import from_canonical, round_half_away, to_canonical
 from sync.kernel.vehicle import Chart
+from sync.language.words import Words
 
 ROWS_MOST = 12
 SOURCE_MOST = 200
@@ -55,7 +56,7 @@ class ChartForm:
 
     def sentences(self, rulebook: Rulebook) -> list[str]:
         """What is wrong, where, and what to do [texts]."""
-        return [sentence(one, rulebook["wording"]) for one in self.faults]
+        return [Words(rulebook["words"]).error(one) for one in self.faults]
 
 
 def cells_of(chart: Chart | None, units: dict[str, str], rulebook: Rulebook) -> Cells:

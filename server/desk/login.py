@@ -22,7 +22,8 @@ from server.http.rate_limits import Limit
 from server.http.sync_routes import logbook
 from server.process import public_url
 from sync.disk.safe_files import disk_full, is_full
-from sync.errors import LaybyError, sentence
+from sync.errors import LaybyError
+from sync.language.words import Words
 from sync.records.passphrase import MOST, Passphrase
 
 COOKIE = "layby_desk"
@@ -121,7 +122,7 @@ def let_in() -> BaseResponse | None:
 @pages.errorhandler(LaybyError)
 def fault_page(error: LaybyError) -> Response:
     """An error as a page with its sentence."""
-    response = page("fault", status_of(error), said=sentence(error, logbook().rulebook["wording"]))
+    response = page("fault", status_of(error), said=Words(logbook().rulebook["words"]).error(error))
     if "wait_s" in error.values:
         response.headers["Retry-After"] = str(error.values["wait_s"])
     return response
@@ -184,7 +185,7 @@ def set_it() -> BaseResponse:
             raise RequestFault("passphrases_differ")
         secret.set(key, text, _now_ms())
     except LaybyError as error:
-        fault = sentence(error, logbook().rulebook["wording"])
+        fault = Words(logbook().rulebook["words"]).error(error)
         return page("passphrase", status_of(error), key=key, opens=opens, most=MOST, fault=fault)
     return _with_session(str(secret.edition))
 

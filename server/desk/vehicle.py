@@ -20,6 +20,7 @@ from server.tasks.catalogue import carry_out
 from server.tasks.chart_words import chart_words
 from server.tasks.record_tasks import VehicleCard
 from sync.kernel.json_tree import JsonObject
+from sync.language.words import Words
 from sync.work.cards import FiledCard, chart_of
 
 ID_MOST = 64
@@ -89,8 +90,9 @@ def _facts(card: FiledCard) -> list[tuple[str, str]]:
 
 def _words(name: str, value: object) -> str:
     """A code in the rulebook's words, a figure to the whole gram, anything else as it is [text]."""
-    codes = logbook().rulebook["wording"]["codes"].get(name.removeprefix("label_")) or {}
-    return f"{value:.0f}" if isinstance(value, float) else str(codes.get(str(value), value))
+    code = f"terms.{name.removeprefix('label_')}.{value}"
+    words = Words(logbook().rulebook["words"])
+    return f"{value:.0f}" if isinstance(value, float) else words.say(code) if words.has(code) else str(value)
 
 
 def _is_disputed(card: FiledCard) -> bool:
@@ -98,8 +100,7 @@ def _is_disputed(card: FiledCard) -> bool:
 
 
 def _label(quantity: str | None, units: dict[str, str]) -> str:
-    rulebook = logbook().rulebook
-    return "%" if quantity is None else rulebook["units"][quantity]["units"][units[quantity]]["label"]
+    return "%" if quantity is None else Words(logbook().rulebook["words"]).unit(quantity, units[quantity])
 
 
 def _choices() -> list[tuple[str, str, list[tuple[str, str]]]]:

@@ -9,6 +9,7 @@ from flask import Blueprint, Response, current_app, request
 
 from server.http.problems import RequestFault, answer_to
 from sync.errors import LaybyError
+from sync.language.words import Words
 from sync.records.image_headers import NotAPhoto, head_of
 from sync.records.photos import PHOTO_BYTES, PhotoAltered, PhotoStore, TooManyPixels, WrongOffset
 from sync.wire.responses import UploadHeaders
@@ -50,7 +51,7 @@ def _with_offset(response: Response, offset: int, length: int) -> Response:
 
 
 def _problem(error: LaybyError, offset: int, length: int) -> Response:
-    response = answer_to(error, current_app.extensions["layby"]["logbook"].rulebook["wording"])
+    response = answer_to(error, Words(current_app.extensions["layby"]["logbook"].rulebook["words"]))
     return _with_offset(response, offset, length)
 
 

@@ -1,6 +1,6 @@
 """Problems: the one place where an error becomes an answer, `application/problem+json` (RFC 9457).
 
-Nothing here decides that something is wrong; it only says so. Sentences come from the rulebook's wording.
+Nothing here decides that something is wrong; it only says so. Sentences come from the rulebook's words.
 """
 
 from __future__ import annotations
@@ -15,8 +15,8 @@ from flask import Flask, Response
 from werkzeug.exceptions import HTTPException
 
 from sync.disk.safe_files import disk_full, is_full
-from sync.errors import LaybyError, sentence
-from sync.kernel.word_books import WordingBook
+from sync.errors import LaybyError
+from sync.language.words import Words
 from sync.wire.faults import Fault, worded
 from sync.wire.json_parsing import ParseFault
 from sync.wire.responses import ProblemDetails
@@ -104,12 +104,12 @@ def answer(status: int, code: str, detail: str, errors: list[Fault] | None = Non
     return Response(json.dumps(problem, ensure_ascii=True), status=status, content_type=TYPE)
 
 
-def answer_to(error: LaybyError, wording: WordingBook) -> Response:
+def answer_to(error: LaybyError, words: Words) -> Response:
     """An error of Layby's own as an answer.
 
     Args:
         error: what is wrong [code and values]
-        wording: the rulebook's `wording` book [templates by code]
+        words: the words of a language [Words]
 
     Returns:
         the answer [Response]
@@ -117,8 +117,8 @@ def answer_to(error: LaybyError, wording: WordingBook) -> Response:
     status = status_of(error)
     if status >= 500:
         log.error("%s", error)
-    faults = worded(error.faults, wording) if isinstance(error, ParseFault) else None
-    response = answer(status, error.code, sentence(error, wording), faults)
+    faults = worded(error.faults, words) if isinstance(error, ParseFault) else None
+    response = answer(status, error.code, words.error(error), faults)
     if status == 401:
         response.headers["WWW-Authenticate"] = "Bearer"
     if "wait_s" in error.values:
@@ -126,34 +126,34 @@ def answer_to(error: LaybyError, wording: WordingBook) -> Response:
     return response
 
 
-def register(app: Flask, wording: WordingBook, folder: Path) -> None:
+def register(app: Flask, words: Words, folder: Path) -> None:
     """Let every error of the application end here.
 
     Args:
         app: the application [Flask]
-        wording: the rulebook's `wording` book [templates by code]
+        words: the words of a language [Words]
         folder: where the records are, whose disk may be full [path]
     """
 
     def on_purpose(error: LaybyError) -> Response:
-        return answer_to(error, wording)
+        return answer_to(error, words)
 
     def of_http(error: HTTPException) -> Response:
         if error.response is not None:
             return Response(status=error.response.status_code, headers=dict(error.response.headers))
         status = error.code or 500
         code = HTTPStatus(status).name.lower()
-        response = answer(status, code, sentence(RequestFault(code), wording))
+        response = answer(status, code, words.error(RequestFault(code)))
         headers = {name: value for name, value in error.get_headers() if name in ("Allow", "Retry-After")}
         response.headers.update(headers)
         return response
 
     def of_disk(error: OSError) -> Response:
-        return answer_to(disk_full(folder), wording) if is_full(error) else unexpected(error)
+        return answer_to(disk_full(folder), words) if is_full(error) else unexpected(error)
 
     def unexpected(error: Exception) -> Response:
         log.error("unexpected", exc_info=error)
-        return answer(500, "unexpected", sentence(RequestFault("unexpected"), wording))
+        return answer(500, "unexpected", words.error(RequestFault("unexpected")))
 
     app.register_error_handler(LaybyError, on_purpose)
     app.register_error_handler(HTTPException, of_http)

@@ -8,11 +8,12 @@ from __future__ import annotations
 import re
 
 from server.tasks.messages import EveningRow, Remark
-from sync.errors import LaybyError, sentence
+from sync.errors import LaybyError
 from sync.kernel.books import Rulebook
 from sync.kernel.json_tree import Json, JsonObject
 from sync.kernel.reason import Reason
 from sync.kernel.visit import Visit
+from sync.language.words import Words
 from sync.records.sheet_record import SheetRecord, state_of
 
 
@@ -100,7 +101,7 @@ def remark(reason: Reason, rulebook: Rulebook) -> Remark:
     Returns:
         the same with its text [Remark]
     """
-    text = sentence(_Worded(reason["code"], reason["values"]), rulebook["wording"])
+    text = Words(rulebook["words"]).error(_Worded(reason["code"], reason["values"]))
     return {"code": reason["code"], "values": reason["values"], "text": text}
 
 

@@ -11,7 +11,7 @@ from sync.kernel.causes_book import CausesBook
 from sync.kernel.comparison_book import ComparisonBook
 from sync.kernel.condition import Condition
 from sync.kernel.distribution_book import DistributionBook
-from sync.kernel.word_books import CauseWordsBook, SheetWordsBook, WordingBook
+from sync.kernel.word_books import CurrenciesBook, SheetLayout, StripsBook, WordTree
 
 Reach = list[float]
 
@@ -19,7 +19,6 @@ Reach = list[float]
 class UnitRow(TypedDict):
     """How a unit becomes the canonical one: number times scale plus offset."""
 
-    label: str
     scale: float
     offset: float
     decimals: int
@@ -58,7 +57,6 @@ class WaterTable(TypedDict):
 class RefrigerantRow(TypedDict, total=False):
     """One refrigerant."""
 
-    label: Required[str]
     fluid: Required[str | None]
     table: Required[str | None]
     critical_c: float
@@ -194,10 +192,9 @@ class ChartTerms(TypedDict):
 
 
 class PublishedSource(TypedDict):
-    """Where rows of published tables come from."""
+    """Where rows of published tables come from; `about` names the page."""
 
     maker: str
-    text: str
 
 
 class PublishedTables(TypedDict):
@@ -279,7 +276,6 @@ class CautionRow(TypedDict):
 
     code: str
     when: list[list[Condition]]
-    text: str
 
 
 class CautionsBook(TypedDict):
@@ -330,6 +326,7 @@ class Rulebook(TypedDict):
     cautions: CautionsBook
     kinds: KindsBook
     vocabularies: dict[str, list[str]]
-    wording: WordingBook
-    cause_words: CauseWordsBook
-    sheet_words: SheetWordsBook
+    strips: StripsBook
+    sheet_layout: SheetLayout
+    currencies: CurrenciesBook
+    words: dict[str, WordTree]

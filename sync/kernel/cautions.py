@@ -10,7 +10,6 @@ from typing import cast
 from sync.kernel.books import Rulebook
 from sync.kernel.condition import Condition
 from sync.kernel.json_tree import JsonObject
-from sync.kernel.judgement import Caution
 from sync.kernel.visit import Visit
 
 
@@ -26,7 +25,7 @@ def _holds(visit: Visit, condition: Condition) -> bool:
     return cast(JsonObject, tree.get(section) or {}).get(name) in condition["in"]
 
 
-def cautions_for(visit: Visit, rulebook: Rulebook) -> list[Caution]:
+def cautions_for(visit: Visit, rulebook: Rulebook) -> list[str]:
     """The cautions that fit, in the rulebook's order.
 
     Args:
@@ -34,9 +33,9 @@ def cautions_for(visit: Visit, rulebook: Rulebook) -> list[Caution]:
         rulebook: the rulebook [books by name]
 
     Returns:
-        [{code, text}] [list]
+        their codes [list]
     """
-    cautions: list[Caution] = []
+    cautions: list[str] = []
     for caution in rulebook["cautions"]["cautions"]:
         fits = False
         for group in caution["when"]:
@@ -46,5 +45,5 @@ def cautions_for(visit: Visit, rulebook: Rulebook) -> list[Caution]:
                     whole = False
             fits = fits or whole
         if fits:
-            cautions.append({"code": caution["code"], "text": caution["text"]})
+            cautions.append(caution["code"])
     return cautions

@@ -134,13 +134,6 @@ class JudgedTest(Ranking):
     unknown: list[Unknown]
 
 
-class Caution(TypedDict):
-    """A caution that fits a visit, in the words of the rulebook."""
-
-    code: str
-    text: str
-
-
 class RestJudgement(TypedDict):
     """A car at rest against saturation."""
 

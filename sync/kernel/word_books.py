@@ -1,4 +1,4 @@
-"""The rulebook's books of words, as types; groups and codes are those of the data.
+"""The rulebook's books of words and of what is drawn, as types; groups and codes are those of the data.
 
 No rule of the kernel reads them: verdicts carry codes and values.
 """
@@ -8,39 +8,9 @@ from __future__ import annotations
 from typing import Required, TypedDict
 
 from sync.kernel.condition import Condition
-from sync.kernel.json_tree import JsonObject
 
-
-class WordingBook(TypedDict):
-    """Sentences by the code of an error, and words by group and code."""
-
-    errors: dict[str, str]
-    codes: dict[str, dict[str, str]]
-
-
-class CauseName(TypedDict):
-    """What a cause is called, how it is said to each reader, and what would confirm it."""
-
-    name: str
-    customer: str
-    technician: str
-    confirm: str
-    takes: str
-    mind: str
-
-
-class CauseWords(TypedDict):
-    """The words of causes, evidence, checks and yardsticks in one language; `count` are numbers from none on."""
-
-    causes: dict[str, CauseName]
-    evidence: dict[str, str]
-    checks: dict[str, str]
-    said: dict[str, str]
-    yardstick: dict[str, str]
-    range: dict[str, str]
-    families: dict[str, str]
-    shows: dict[str, str]
-    count: list[str]
+# The words of one language: groups of sentences by code; a sentence with plural forms is a group of these.
+WordTree = dict[str, "WordTree | str"]
 
 
 class Strip(TypedDict):
@@ -53,13 +23,12 @@ class Strip(TypedDict):
     high: float
 
 
-class CauseWordsBook(TypedDict):
-    """Of what kind each figure of evidence is, what is drawn, the causes by family, and the words by language."""
+class StripsBook(TypedDict):
+    """Of what kind each figure of evidence is, what is drawn, and the causes by family."""
 
     figures: dict[str, str]
     strips: list[Strip]
     families: dict[str, list[str]]
-    languages: dict[str, CauseWords]
 
 
 class SheetRow(TypedDict, total=False):
@@ -76,20 +45,23 @@ class SheetRow(TypedDict, total=False):
     kept: bool
 
 
-class OwnNote(TypedDict):
-    """A note of the sheet, and the groups of conditions of which one has to hold."""
+class SheetNote(TypedDict):
+    """A note of the sheet's own, and the groups of conditions of which one has to hold."""
 
     code: str
-    text: str
     when: list[list[Condition]]
 
 
-class SheetWordsBook(TypedDict):
-    """The sheet's rows, and its words by language, group and code."""
+class SheetLayout(TypedDict):
+    """The sheet's rows, conditions and notes in their order, and the unknowns that it names."""
 
-    on_phone: list[str]
     rows: list[SheetRow]
     conditions: list[str]
-    own_notes: list[OwnNote]
+    notes: list[SheetNote]
+    unknown_shown: list[str]
+
+
+class CurrenciesBook(TypedDict):
+    """Decimals of the currencies that do not have two, by ISO 4217 code."""
+
     minor_digits: dict[str, int]
-    languages: dict[str, JsonObject]

@@ -107,7 +107,7 @@ def rests(visit: Visit, assessment: Assessment, phrases: Phrases) -> TableBlock 
     columns: list[TableColumn] = [{"text": phrases.say("rest_column", "at"), "kind": "text"}]
     for name, quantity in (REST_COLUMNS[place] for place in used):
         columns.append({"text": phrases.say("rest_column", name, unit=phrases.unit(quantity)), "kind": "value"})
-    rows = [[clock(rest["at"]) if rest.get("at") else "", *(row[place] or phrases.words["not_taken"] for place in used)]
+    rows = [[clock(rest["at"]) if rest.get("at") else "", *(row[place] or phrases.alone("not_taken") for place in used)]
             for rest, row in zip(entries, figures, strict=True)]
     block = table("rests", phrases.say("section", "rests"), columns, rows)
     judgement = assessment["rest"]
@@ -148,9 +148,9 @@ def _climate(moves: list[Move], effects: list[Co2Equivalent], phrases: Phrases) 
     kinds = {move["id"]: phrases.code("move", move["kind"]) for move in moves}
     texts = []
     for report in dict.fromkeys(effect["report"] for effect in effects):
-        masses = [phrases.words["co2e_move"].format(what=kinds[effect["move"]], kg=phrases.number(effect["kg"], 1))
+        masses = [phrases.alone("co2e_move", what=kinds[effect["move"]], kg=phrases.number(effect["kg"], 1))
                   for effect in effects if effect["report"] == report]
-        texts.append(phrases.words["co2e"].format(report=report, moves=phrases.row(masses)))
+        texts.append(phrases.alone("co2e", report=report, moves=phrases.row(masses)))
     return texts
 
 
@@ -158,8 +158,7 @@ def named_refrigerant(code: str | None, phrases: Phrases) -> str:
     """A refrigerant as people write it, empty when none is named."""
     if not code:
         return ""
-    row = phrases.rulebook["refrigerants"]["refrigerants"].get(code)
-    return (row and row["label"]) or phrases.code("refrigerant", code)
+    return phrases.code("refrigerant", code)
 
 
 def _amount(move: Move, phrases: Phrases) -> str:
@@ -188,7 +187,7 @@ def _checks(visit: Visit, phrases: Phrases) -> list[Paragraph]:
     paragraphs = []
     for state in ("fault", "ok", "not_seen"):
         checks = [check for check in visit.get("checks") or [] if check.get("state") == state]
-        words = [phrases.words["check_note"].format(check=phrases.code("check", check["code"]), note=check["note"])
+        words = [phrases.alone("check_note", check=phrases.code("check", check["code"]), note=check["note"])
                  if check.get("note") else phrases.code("check", check["code"]) for check in checks]
         if words:
             paragraphs.append(paragraph(sentence(phrases.row(words)) + ".", phrases.code("check_state", state)))
@@ -217,7 +216,7 @@ def _day(text: str, phrases: Phrases) -> str:
 
 def cautions(visit: Visit, phrases: Phrases) -> TextsBlock:
     """The cautions that fit this vehicle and this work, as a customer needs them; the rulebook says when each fits."""
-    own_notes: Rulebook = {**phrases.rulebook, "cautions": {"cautions": phrases.rulebook["sheet_words"]["own_notes"]}}
+    own_notes: Rulebook = {**phrases.rulebook, "cautions": {"cautions": phrases.rulebook["sheet_layout"]["notes"]}}
     fitting = _caution_codes(visit, own_notes)
     codes = [] if "opened" in fitting else ["closed"]
     codes += _caution_codes(visit, phrases.rulebook)
@@ -227,7 +226,7 @@ def cautions(visit: Visit, phrases: Phrases) -> TextsBlock:
 
 
 def _caution_codes(visit: Visit, rulebook: Rulebook) -> list[str]:
-    return [caution["code"] for caution in cautions_for(visit, rulebook)]
+    return cautions_for(visit, rulebook)
 
 
 def signature(visit: Visit, phrases: Phrases) -> SignatureBlock | None:

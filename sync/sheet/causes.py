@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from sync.kernel.judgement import Assessment, Evidence, EvidenceRow, JudgedTest, NextCheck
 from sync.kernel.visit import Test
-from sync.kernel.word_books import CauseWords
 from sync.sheet.sheet_data import (
     CauseFamily,
     CausesBlock,
@@ -38,19 +37,20 @@ def block(assessment: Assessment, tests: list[Test], phrases: Phrases) -> Causes
     test = judged_before(assessment, tests)
     if test is None:
         return None
-    book, held = words_of(phrases), held_open(test, phrases)
+    held = held_open(test, phrases)
     many = len(held) > len(LETTERS)
     lettered = [] if many else held
     worked_on = len(tests) > 1 and test["role"] == "before"
     return {"name": "causes", "kind": "causes",
             "title": phrases.say("section", "causes_before" if worked_on else "causes"),
             "said": finding(test, phrases),
-            "held": _lettered(lettered, book) if len(lettered) > 1 else [],
+            "held": _lettered(lettered, phrases) if len(lettered) > 1 else [],
             "families": _families(held, phrases) if many else [],
             "grid": _grid(test, lettered, phrases) if len(lettered) > 1 else None,
             "check": _check(test["next_check"], lettered, len(test["undecided"]), phrases),
             "notes": [*(_alone(test, phrases) if len(held) == 1 else []),
-                      *(_alike(test, lettered, phrases) if len(lettered) > 1 else []), *_notes(test, lettered, book)]}
+                      *(_alike(test, lettered, phrases) if len(lettered) > 1 else []),
+                      *_notes(test, lettered, phrases)]}
 
 
 def judged_before(assessment: Assessment, tests: list[Test]) -> JudgedTest | None:
@@ -58,11 +58,6 @@ def judged_before(assessment: Assessment, tests: list[Test]) -> JudgedTest | Non
     shown = {test["id"]: place for place, test in enumerate(tests)}
     judged = [test for test in assessment["tests"] if test["id"] in shown and test["causes"] and test["evidence"]]
     return min(judged, key=lambda test: shown[test["id"]]) if judged else None
-
-
-def words_of(phrases: Phrases) -> CauseWords:
-    """The words for causes in the sheet's language."""
-    return phrases.rulebook["cause_words"]["languages"]["en"]
 
 
 def held_open(test: JudgedTest, phrases: Phrases) -> list[str]:
@@ -82,47 +77,47 @@ def finding(test: JudgedTest, phrases: Phrases) -> str:
     Returns:
         the healthy finding, the one cause that stands alone, or how many are held open [sentences]
     """
-    book, first, undecided = words_of(phrases), test["causes"][0]["id"], test["undecided"]
-    said = book["said"]
+    first, undecided = test["causes"][0]["id"], test["undecided"]
     if not undecided:
-        return said["healthy"] if first == "healthy" else sentence(book["causes"][first]["name"]) + "."
+        alone = sentence(phrases.cause(f"causes.{first}", "name")) + "."
+        return phrases.cause("said", "healthy") if first == "healthy" else alone
     faults = [cause for cause in held_open(test, phrases) if cause != "healthy"]
-    names = [book["causes"][cause]["name"] for cause in faults]
-    listed = said["or"].join(part for part in (phrases.row(names[:-1]), names[-1]) if part)
-    blanks = {"count": book["count"][len(faults)], "causes": listed}
+    names = [phrases.cause(f"causes.{cause}", "name") for cause in faults]
+    listed = phrases.cause("said", "or").join(part for part in (phrases.row(names[:-1]), names[-1]) if part)
+    blanks = {"count": phrases.cause("count", str(len(faults))), "causes": listed}
     if first == "healthy":
-        return said["nothing" if len(undecided) <= len(LETTERS) else "nothing_many"].format(**blanks)
-    fitting = sentence(said["open_one" if len(faults) == 1 else "open"].format(**blanks))
-    return f"{fitting} {said['not_healthy']}" if "healthy" in undecided else fitting
+        return phrases.cause("said", "nothing" if len(undecided) <= len(LETTERS) else "nothing_many", **blanks)
+    fitting = sentence(phrases.cause("said", "open_one" if len(faults) == 1 else "open", **blanks))
+    return f"{fitting} {phrases.cause('said', 'not_healthy')}" if "healthy" in undecided else fitting
 
 
-def _lettered(held: list[str], book: CauseWords) -> list[HeldCause]:
-    return [{"letter": letter, "name": book["causes"][cause]["name"]}
+def _lettered(held: list[str], phrases: Phrases) -> list[HeldCause]:
+    return [{"letter": letter, "name": phrases.cause(f"causes.{cause}", "name")}
             for letter, cause in zip(LETTERS, held, strict=False)]
 
 
 def _alone(test: JudgedTest, phrases: Phrases) -> list[str]:
     """What the one cause that stands alone means to the customer, and its evidence in a line or two."""
-    book, cause = words_of(phrases), test["causes"][0]["id"]
-    lines = [book["causes"][cause]["customer"]]
+    cause = test["causes"][0]["id"]
+    lines = [phrases.cause(f"causes.{cause}", "customer")]
     for key, kind in (("for", "fits"), ("however", "against")):
         items = [evidence(row, phrases) for row in test["evidence"] if row["on"].get(cause) == kind]
-        lines += [book["said"][key].format(evidence=phrases.semicolons(items))] if items else []
+        lines += [phrases.cause("said", key, evidence=phrases.semicolons(items))] if items else []
     return [" ".join(lines)]
 
 
 def _families(held: list[str], phrases: Phrases) -> list[CauseFamily]:
-    book, families = words_of(phrases), phrases.rulebook["cause_words"]["families"]
-    rows = {name: [book["causes"][cause]["name"] for cause in causes if cause in held]
+    families = phrases.rulebook["strips"]["families"]
+    rows = {name: [phrases.cause(f"causes.{cause}", "name") for cause in causes if cause in held]
             for name, causes in families.items()}
-    return [{"title": book["families"][name], "causes": phrases.row(names)} for name, names in rows.items() if names]
+    return [{"title": phrases.cause("families", name), "causes": phrases.row(names)}
+            for name, names in rows.items() if names]
 
 
 def _grid(test: JudgedTest, held: list[str], phrases: Phrases) -> EvidenceGrid:
-    said = words_of(phrases)["said"]
-    return {"head": said["seen"], "letters": list(LETTERS[:len(held)]),
+    return {"head": phrases.cause("said", "seen"), "letters": list(LETTERS[:len(held)]),
             "lines": [_line(row, held, phrases) for row in test["evidence"] if _for_all(row, held) is None],
-            "legend": [{"kind": kind, "text": said[kind]} for kind in SPEAKS]}
+            "legend": [{"kind": kind, "text": phrases.cause("said", kind)} for kind in SPEAKS]}
 
 
 def _for_all(row: EvidenceRow, held: list[str]) -> str | None:
@@ -135,29 +130,26 @@ def _alike(test: JudgedTest, held: list[str], phrases: Phrases) -> list[str]:
     """What tells no cause held open from another, in one paragraph."""
     rows = {kind: [evidence(row, phrases) for row in test["evidence"] if _for_all(row, held) == kind]
             for kind in SPEAKS}
-    said = words_of(phrases)["said"]
-    texts = [said[f"all_{kind}"].format(evidence=phrases.semicolons(items)) for kind, items in rows.items() if items]
+    texts = [phrases.cause("said", f"all_{kind}", evidence=phrases.semicolons(items))
+             for kind, items in rows.items() if items]
     return [" ".join(texts)] if texts else []
 
 
 def _line(row: EvidenceRow, held: list[str], phrases: Phrases) -> EvidenceLine:
-    book = words_of(phrases)
     kinds = [row["on"].get(cause, "silent") for cause in held]
-    marks: list[EvidenceMark] = [{"kind": kind, "text": f"{letter}: {book['said'][kind]}"}
+    marks: list[EvidenceMark] = [{"kind": kind, "text": f"{letter}: {phrases.cause('said', kind)}"}
                                  for letter, kind in zip(LETTERS, kinds, strict=False)]
     return {"label": sentence(evidence(row, phrases)), "marks": marks}
 
 
 def evidence(item: Evidence, phrases: Phrases) -> str:
     """A thing that was seen or measured, its figures in the reader's units."""
-    text = words_of(phrases)["evidence"][item["code"]]
-    for name, value in item["values"].items():
-        text = text.replace("{" + name + "}", _figure(item["code"], value, phrases))
-    return text
+    figures = {name: _figure(item["code"], value, phrases) for name, value in item["values"].items()}
+    return phrases.cause("evidence", item["code"], **figures)
 
 
 def _figure(code: str, value: float, phrases: Phrases) -> str:
-    kind = phrases.rulebook["cause_words"]["figures"][code.rsplit("_", 1)[0]]
+    kind = phrases.rulebook["strips"]["figures"][code.rsplit("_", 1)[0]]
     if kind == "percent":
         return f"{phrases.number(100.0 * value, 0)}\u00a0%"
     return phrases.measure(kind, value)
@@ -167,38 +159,37 @@ def _check(check: NextCheck | None, held: list[str], open_causes: int, phrases: 
     """The check that comes next: what each cause held open would show, or how many causes it would leave."""
     if check is None:
         return None
-    book = words_of(phrases)
     minutes = phrases.number(check["minutes"], 0)
-    label = book["said"]["next"].format(minutes=minutes, check=book["checks"][check["what"]])
+    label = phrases.cause("said", "next", minutes=minutes, check=phrases.cause("checks", check["what"]))
     codes = {showing["id"]: showing["code"] for showing in check["shows"]}
     if held and len(set(codes.values())) > 1:
         return {"label": label, "about": sentence(_subject(check, phrases)),
-                "shows": [_showing(codes[cause], book) if cause in codes else "" for cause in held]}
+                "shows": [_showing(codes[cause], phrases) if cause in codes else "" for cause in held]}
     count = max(1, int(open_causes - check["gain"] + 0.5))
-    about = book["said"]["leaves"].format(count=book["count"][count]) if open_causes > 1 else ""
+    about = phrases.cause("said", "leaves", count=phrases.cause("count", str(count))) if open_causes > 1 else ""
     return {"label": label, "about": about, "shows": []}
 
 
 def _subject(check: NextCheck, phrases: Phrases) -> str:
     """What a check tells of: how a quantity would be, or whether a thing would be seen."""
-    code, book = check["shows"][0]["code"], words_of(phrases)
+    code = check["shows"][0]["code"]
     quantity = code.rsplit("_", 1)[0]
-    if quantity in phrases.rulebook["cause_words"]["figures"]:
-        return book["said"]["would_be"].format(what=phrases.code("derived", quantity))
-    return book["said"]["would_see"].format(what=book["evidence"][code.removeprefix("no_")])
+    if quantity in phrases.rulebook["strips"]["figures"]:
+        return phrases.cause("said", "would_be", what=phrases.code("derived", quantity))
+    return phrases.cause("said", "would_see", what=phrases.cause("evidence", code.removeprefix("no_")))
 
 
-def _showing(code: str, book: CauseWords) -> str:
+def _showing(code: str, phrases: Phrases) -> str:
     """How a check would turn out, in a word."""
     side = code.rsplit("_", 1)[-1]
-    return book["shows"][side if side in SIDES else "no" if code.startswith("no_") else "yes"]
+    return phrases.cause("shows", side if side in SIDES else "no" if code.startswith("no_") else "yes")
 
 
-def _notes(test: JudgedTest, held: list[str], book: CauseWords) -> list[str]:
+def _notes(test: JudgedTest, held: list[str], phrases: Phrases) -> list[str]:
     """What these readings cannot show, and what to mind; who may open the circuit stands among the cautions."""
     notes = []
     if ("undercharge" in held and len(held) > 1) or test["causes"][0]["id"] == "healthy":
-        notes.append(book["said"]["weigh"])
+        notes.append(phrases.cause("said", "weigh"))
     if "non_condensables" in held:
-        notes.append(book["said"]["mixed"])
+        notes.append(phrases.cause("said", "mixed"))
     return notes

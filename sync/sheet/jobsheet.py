@@ -66,7 +66,7 @@ def jobsheet(visit: Visit, assessment: Assessment, rulebook: Rulebook, settings:
         "language": chosen["language"], "paper": chosen["paper"],
         "title": title, "author": _author(visit), "subject": phrases.say("title", "subject"),
         "created": visit.get("ended_at") or visit["started_at"], "identifier": visit["id"],
-        "running": title, "page_words": phrases.words["page"],
+        "running": title, "page_words": [phrases.say("page", "page"), phrases.say("page", "of")],
         "heading": _heading(visit, phrases), "parties": _parties(visit, phrases), "result": first,
         "blocks": [*_of_tests(visit, assessment, tests, phrases),
                    *_of_work(visit, assessment, records, first, phrases),

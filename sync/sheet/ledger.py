@@ -48,7 +48,7 @@ class Totals:
         self.technician = self._latest_technician()
         self.phrases = Phrases(rulebook, settings["language"], {"technician": self._latest_units()})
         self.paper = settings["paper"]
-        self.minor_digits = rulebook["sheet_words"]["minor_digits"]
+        self.minor_digits = rulebook["currencies"]["minor_digits"]
         self.moves = totals.moves(self.visits)
 
     def _latest_technician(self) -> Technician:
@@ -95,7 +95,7 @@ class Totals:
             "author": business or "Layby", "subject": phrases.say("accounts", f"{kind}_subject"),
             "created": f"{self.last.isoformat()}T00:00:00+00:00",
             "identifier": f"{kind}-{self.first.isoformat()}-{self.last.isoformat()}",
-            "running": f"{title}, {period}", "page_words": phrases.words["page"],
+            "running": f"{title}, {period}", "page_words": [phrases.say("page", "page"), phrases.say("page", "of")],
             "heading": {"title": title, "when": period, "business": business, "lines": [" · ".join(lines)]},
             "parties": [], "result": {"sentences": [summary], "detail": detail}, "blocks": blocks,
             "edition": phrases.say("accounts", "from_filed"), "revision": None,

@@ -49,7 +49,7 @@ def _change(assessment: Assessment, phrases: Phrases) -> ChangePlot | None:
         {**of_work, "strong": True, "low": phrases.in_unit("pressure", low), "high": phrases.in_unit("pressure", high)},
     ]
     return {"kind": "change", "axis": phrases.say("plot", "change_axis"), "unit": unit, "side": "high", "bars": bars,
-            "alt": phrases.say("plot", "change_alt", unit=unit, **texts), "decimal": phrases.words["number"]["point"]}
+            "alt": phrases.say("plot", "change_alt", unit=unit, **texts), "decimal": phrases.formats.point}
 
 
 def _bar(key: str, value: float, texts: dict[str, str], phrases: Phrases) -> Bar:
@@ -66,7 +66,7 @@ def _trace(tests: list[Test], phrases: Phrases) -> TracePlot | None:
     courses = phrases.semicolons([_course(line, phrases) for line in lines])
     return {"kind": "trace", "axis": axis, "unit": unit, "across": phrases.say("plot", "trace_minutes"), "lines": lines,
             "alt": phrases.say("plot", "alt_trace", axis=axis, lines=courses),
-            "decimal": phrases.words["number"]["point"]}
+            "decimal": phrases.formats.point}
 
 
 def _followed(test: Test, phrases: Phrases) -> Course | None:

@@ -19,7 +19,7 @@ def price(visit: Visit, phrases: Phrases) -> TableBlock | None:
     if not visit.get("charges"):
         return None
     currency = visit.get("currency") or ""
-    digits = phrases.rulebook["sheet_words"]["minor_digits"].get(currency, 2)
+    digits = phrases.rulebook["currencies"]["minor_digits"].get(currency, 2)
     bill = full_bill(visit, digits)
     columns: list[TableColumn] = [
         {"text": phrases.say("price_column", name), "kind": "text" if name == "what" else "value"}
@@ -63,6 +63,4 @@ def amount(value: Decimal, phrases: Phrases, digits: int | None = None) -> str:
     """Exact money or a quantity in this language: `digits` decimals at least, more only where they are not zero."""
     fraction = format(value.normalize(), "f").partition(".")[2]
     decimals = max(digits or 0, len(fraction))
-    style = phrases.words["number"]
-    text = f"{abs(value):,.{decimals}f}".replace(",", "\0").replace(".", style["point"]).replace("\0", style["group"])
-    return (style["minus"] if value < 0 else "") + text
+    return phrases.formats.exact(value, decimals)

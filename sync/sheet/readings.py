@@ -65,7 +65,7 @@ def block(visit: Visit, assessment: Assessment, tests: list[Test], phrases: Phra
     settings, differing, counted = _conditions(tests, phrases)
     judged = {test["id"]: test for test in assessment["tests"]}
     columns = [Column(test, judged[test["id"]], visit.get("typed") or {}) for test in tests]
-    specs = phrases.rulebook["sheet_words"]["rows"]
+    specs = phrases.rulebook["sheet_layout"]["rows"]
     read = [row for spec in specs if (row := _row(spec, columns, phrases))]
     rows = differing + read + counted
     return {
@@ -73,7 +73,7 @@ def block(visit: Visit, assessment: Assessment, tests: list[Test], phrases: Phra
         "kind": "readings",
         "title": phrases.say("section", "readings" if len(tests) > 1 else "readings_one"),
         "settings": settings,
-        "head": phrases.words["reading"],
+        "head": phrases.alone("reading"),
         "columns": [_head(test, tests, phrases) for test in tests],
         "rows": rows,
         "spreads": any(cell["spread"] for row in rows for cell in row["cells"]),
@@ -98,7 +98,7 @@ def cell(text: str, spread: str = "", strong: bool = False, quiet: bool = False)
 def _head(test: Test, tests: list[Test], phrases: Phrases) -> str:
     role = phrases.code("role", test["role"])
     alike = [other for other in tests if other["role"] == test["role"]]
-    return phrases.words["role_at"].format(role=role, time=clock(test["at"])) if len(alike) > 1 else role
+    return phrases.alone("role_at", role=role, time=clock(test["at"])) if len(alike) > 1 else role
 
 
 def _row(spec: SheetRow, columns: list[Column], phrases: Phrases) -> ReadingsRow | None:
@@ -106,14 +106,14 @@ def _row(spec: SheetRow, columns: list[Column], phrases: Phrases) -> ReadingsRow
     figures = [_figure(spec, column, phrases) for column in columns]
     if not any(figures) and not spec.get("kept"):
         return None
-    missing = cell(phrases.words["not_taken"], quiet=True)
+    missing = cell(phrases.alone("not_taken"), quiet=True)
     cells = [figure or missing for figure in figures]
     if not any(figures):
         cells = [{**missing, "across": len(columns)}]
     label = phrases.code("row", spec["label"])
     unit = phrases.unit(spec["quantity"]) if "quantity" in spec else spec["unit"]
     if unit:
-        label = phrases.words["row_unit"].format(label=label, unit=unit)
+        label = phrases.alone("row_unit", label=label, unit=unit)
     return {"label": label, "side": spec.get("side", ""), "cells": cells}
 
 
@@ -161,7 +161,7 @@ def _conditions(tests: list[Test], phrases: Phrases) -> tuple[str, list[Readings
     shared: list[str] = []
     rows: list[ReadingsRow] = []
     counted: list[ReadingsRow] = []
-    for name in phrases.rulebook["sheet_words"]["conditions"]:
+    for name in phrases.rulebook["sheet_layout"]["conditions"]:
         values = [_setting(test.get("conditions") or {}, name) for test in tests]
         if all(value is None for value in values):
             continue
@@ -186,14 +186,14 @@ def _setting(conditions: Conditions, name: str) -> Setting:
 def _unsaid(name: str, test: Test, phrases: Phrases) -> str:
     """A setting that nobody noted; before the work there was no rinse to note."""
     before_any = name == "rinsed_min_ago" and test["role"] == "before"
-    return phrases.words["not_rinsed"] if before_any else phrases.words["not_noted"]
+    return phrases.alone("not_rinsed") if before_any else phrases.alone("not_noted")
 
 
 def _condition(name: str, value: Setting, phrases: Phrases) -> str:
     if value is None:
         return ""
     if isinstance(value, bool):
-        return phrases.words["condition_yes_no"][name][0 if value else 1]
+        return phrases.say(f"condition_yes_no.{name}", "yes" if value else "no")
     if isinstance(value, int | float):
         return phrases.number(value, 0)
     return phrases.code("condition_value", value)

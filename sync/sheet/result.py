@@ -8,7 +8,7 @@ from __future__ import annotations
 from sync.kernel.comparability import has_work
 from sync.kernel.judgement import Assessment, Comparison
 from sync.kernel.visit import Test, Visit
-from sync.sheet.causes import judged_before, words_of
+from sync.sheet.causes import judged_before
 from sync.sheet.readings import value_at
 from sync.sheet.sheet_data import Result
 from sync.sheet.wording import Phrases, sentence
@@ -51,7 +51,7 @@ def _work(visit: Visit, assessment: Assessment, tests: list[Test], phrases: Phra
     test = judged_before(assessment, tests)
     if test is None or test["undecided"]:
         return []
-    return [words_of(phrases)["causes"][test["causes"][0]["id"]]["customer"]]
+    return [phrases.cause(f"causes.{test['causes'][0]['id']}", "customer")]
 
 
 def _verdict(comparison: Comparison, phrases: Phrases) -> str:

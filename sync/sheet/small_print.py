@@ -60,7 +60,7 @@ def _calibrated(visit: Visit, phrases: Phrases) -> list[str]:
             "high_gauge": (instruments.get("high_gauge") or {}).get("calibrated_until"),
             "thermometer": instruments.get("thermometer_calibrated_until"),
             "hygrometer": instruments.get("hygrometer_calibrated_until")}
-    texts = [f"{phrases.words['small']['named'][name]} {phrases.date(day)}" for name, day in days.items() if day]
+    texts = [f"{phrases.say('small.named', name)} {phrases.date(day)}" for name, day in days.items() if day]
     return [phrases.say("small", "calibrated", list=phrases.row(texts))] if texts else []
 
 
@@ -87,7 +87,7 @@ def _derived(assessment: Assessment, phrases: Phrases) -> str:
 
 def _unknown(assessment: Assessment, tests: list[Test], phrases: Phrases) -> list[str]:
     """What a reader may look for in vain, with the reading that would have given it."""
-    shown, wanted = [test["id"] for test in tests], phrases.words["unknown_shown"]
+    shown, wanted = [test["id"] for test in tests], phrases.rulebook["sheet_layout"]["unknown_shown"]
     needed: dict[str, list[str]] = {}
     for test in assessment["tests"]:
         for item in test["unknown"] if test["id"] in shown else []:

@@ -95,7 +95,7 @@ def _circuit(visit: Visit, assessment: Assessment, tests: list[Test], phrases: P
         "dome": [_place(point, phrases) for point in cycle.dome(fluid, lowest - 8.0)],
         "cycles": [_cycle(test, cycles[test["id"]]["points"], phrases) for test in shown],
         "alt": phrases.say("technician", "circuit_alt", refrigerant=named_refrigerant(code, phrases), cycles=listed),
-        "decimal": phrases.words["number"]["point"],
+        "decimal": phrases.formats.point,
     }
 
 
@@ -153,7 +153,7 @@ def _visits(assessment: Assessment, earlier: Sequence[EarlierTest], tests: list[
         for point, (each, value) in zip(points, values, strict=True)])
     return {"kind": "visits", "axis": named, "across": across, "points": points,
             "alt": phrases.say("technician", "visits_alt", axis=named, across=across, points=listed),
-            "decimal": phrases.words["number"]["point"]}
+            "decimal": phrases.formats.point}
 
 
 def _value(test: EarlierTest, by_split: bool) -> Figure | None:
@@ -164,9 +164,7 @@ def _value(test: EarlierTest, by_split: bool) -> Figure | None:
 
 def _point(shown: Shown, figure: Figure, quantity: str, phrases: Phrases) -> VisitMark:
     at = moment(shown.test["at"])
-    label = phrases.code("role", shown.mark) if shown.mark != "earlier" else phrases.say(
-        "technician", "visits_label", day=str(at.day), month=phrases.words["months"][at.month - 1][:3],
-        year=str(at.year))
+    label = phrases.code("role", shown.mark) if shown.mark != "earlier" else phrases.formats.short_day(at)
     low, high = (phrases.in_unit(quantity, figure["value"] + sign * COVERAGE * figure["u"]) for sign in (-1.0, 1.0))
     return {"x": phrases.in_unit("temperature", shown.test["ambient_c"]),
             "y": phrases.in_unit(quantity, figure["value"]), "low": low, "high": high, "label": label,

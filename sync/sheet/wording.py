@@ -6,13 +6,13 @@ It decides nothing about a visit and lays out no page; the sentences themselves 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import datetime
-from typing import cast
+from datetime import date, datetime
 
 from sync.kernel.books import Rulebook, UnitRow
-from sync.kernel.units import from_canonical, round_half_away
+from sync.kernel.units import from_canonical
 from sync.kernel.visit import Units, UnitsOfBoth
-from sync.sheet.words import SheetWords
+from sync.language.formats import MINUS, Formats
+from sync.language.words import Words
 
 DEFAULT_UNITS: Units = {"pressure": "kpa", "temperature": "c", "mass": "g", "distance": "km", "altitude": "m"}
 # A difference of temperature is read in the unit that temperatures are read in.
@@ -27,35 +27,42 @@ class Phrases:
 
         Args:
             rulebook: the rulebook [Rulebook]
-            language: a language of the `sheet_words` book [code]
+            language: a language tag [tag]
             units: a visit's `units`; the customer's go before the technician's [UnitsOfBoth or None]
 
         Raises:
-            KeyError: the language is not in the book.
         """
         self.rulebook = rulebook
         self.language = language
-        book = rulebook["sheet_words"]["languages"][language]
-        # A test holds the committed book to this type; the groups of sentences are looked up as one tree of texts.
-        self.words = cast(SheetWords, book)
-        self._groups = cast(dict[str, dict[str, str]], book)
+        self.words = Words(rulebook["words"], language)
+        self.formats = Formats(language)
         people: UnitsOfBoth = units or {}
         self._units: dict[str, str] = {}
         for wanted in (DEFAULT_UNITS, people.get("technician"), people.get("customer")):
             self._units |= {quantity: str(unit) for quantity, unit in (wanted or {}).items() if unit}
 
-    def say(self, group: str, key: str, **values: str) -> str:
-        """The sentence `key` of a group with its blanks filled."""
-        return self._groups[group][key].format_map(values)
+    def say(self, group: str, key: str, **values: str | float) -> str:
+        """The sentence `key` of a group of the sheet's words, or of those that phone and sheet share."""
+        return self.words.say(f"{self._book(group)}.{group}.{key}", **values)
+
+    def alone(self, key: str, **values: str | float) -> str:
+        """A sentence of the sheet's words that is in no group, with its blanks filled."""
+        return self.words.say(f"sheet.{key}", **values)
+
+    def cause(self, group: str, key: str, **values: str | float) -> str:
+        """The sentence `key` of a group of the words of causes, evidence and yardsticks."""
+        return self.words.say(f"causes.{group}.{key}", **values)
 
     def has(self, group: str, code: str) -> bool:
         """Whether the sheet's own words hold a sentence for a code."""
-        return code in self._groups[group]
+        return self.words.has(f"{self._book(group)}.{group}.{code}")
 
     def code(self, group: str, code: str) -> str:
-        """The word for a code; a code nobody has written a word for yet shows as itself, legibly."""
-        words = (self._groups.get(group, {}), self.rulebook["wording"]["codes"].get(group, {}))
-        return next((book[code] for book in words if code in book), code.replace("_", " "))
+        """The word for a code, the sheet's own before the trade's; one without a word shows as itself, legibly."""
+        return self.say(group, code) if self.has(group, code) else self.words.term(group, code)
+
+    def _book(self, group: str) -> str:
+        return "sheet" if self.words.has(f"sheet.{group}") else "visit"
 
     def unit_of(self, quantity: str) -> str:
         """The unit this reader wants for a quantity [code]."""
@@ -63,7 +70,7 @@ class Phrases:
 
     def unit(self, quantity: str) -> str:
         """How the reader's unit for a quantity is written [label]."""
-        return self._row(quantity)["label"]
+        return self.words.unit(quantity, self.unit_of(quantity))
 
     def in_unit(self, quantity: str, value: float) -> float:
         """A canonical value in the reader's unit, not rounded."""
@@ -84,43 +91,35 @@ class Phrases:
 
     def number(self, value: float, decimals: int) -> str:
         """A number as written in this language: rounded half away from zero, true minus sign, thousands grouped."""
-        style = self.words["number"]
-        rounded = round_half_away(float(value), decimals)
-        text = f"{abs(rounded):,.{decimals}f}"
-        text = text.replace(",", "\0").replace(".", style["point"]).replace("\0", style["group"])
-        return style["minus"] + text if rounded < 0 else text
+        return self.formats.number(value, decimals)
 
     def signed(self, quantity: str, value: float) -> str:
         """A change as the reader's figure with its sign, plus signs too."""
         text = self.figure(quantity, value)
-        return text if text[0] == self.words["number"]["minus"] or not text.strip("0.,") else "+" + text
+        return text if text[0] == MINUS or not text.strip("0.,") else "+" + text
 
     def date(self, iso: str) -> str:
         """The local date of an instant, such as 14 July 2026."""
-        at = moment(iso)
-        return self.words["date"].format(day=at.day, month=self.words["months"][at.month - 1], year=at.year)
+        return self.formats.day(moment(iso))
 
     def until(self, text: str) -> str:
         """A day given as YYYY-MM-DD or YYYY-MM, as a month and a year; anything else as it stands."""
         parts = text.split("-")
         if len(parts) not in (2, 3) or not all(part.isdigit() for part in parts) or not 1 <= int(parts[1]) <= 12:
             return text
-        return self.words["month_year"].format(month=self.words["months"][int(parts[1]) - 1], year=parts[0])
+        return self.formats.month(date(int(parts[0]), int(parts[1]), 1))
 
     def listed(self, items: Sequence[str]) -> str:
         """Things in a row: a, b and c."""
-        style = self.words["list"]
-        if len(items) < 2:
-            return "".join(items)
-        return style["comma"].join(items[:-1]) + style["and"] + items[-1]
+        return self.formats.listed(items)
 
     def row(self, items: Sequence[str]) -> str:
         """Things in a row without a last "and": a, b, c."""
-        return self.words["list"]["comma"].join(items)
+        return self.formats.row(items)
 
     def semicolons(self, items: Sequence[str]) -> str:
         """Things in a row that may hold commas themselves: a; b; c."""
-        return self.words["list"]["semicolon"].join(items)
+        return self.say("list", "semicolon").join(items)
 
     def _row(self, quantity: str) -> UnitRow:
         return self.rulebook["units"][quantity]["units"][self.unit_of(quantity)]

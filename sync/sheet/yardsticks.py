@@ -9,8 +9,8 @@ from typing import NamedTuple
 
 from sync.kernel.judgement import Assessment, Expected, JudgedTest, Span
 from sync.kernel.visit import Test
-from sync.kernel.word_books import CauseWords, Strip
-from sync.sheet.causes import judged_before, words_of
+from sync.kernel.word_books import Strip
+from sync.sheet.causes import judged_before
 from sync.sheet.plot_data import Ends, YardstickPlot
 from sync.sheet.readings import value_at
 from sync.sheet.wording import Phrases
@@ -34,7 +34,7 @@ def strips(assessment: Assessment, tests: list[Test], phrases: Phrases) -> list[
     Returns:
         the strips in the order of the book, numbers in the reader's units [list]
     """
-    return [_plot(strip, readings, phrases) for strip in phrases.rulebook["cause_words"]["strips"]
+    return [_plot(strip, readings, phrases) for strip in phrases.rulebook["strips"]["strips"]
             if (readings := _readings(strip, assessment, tests))]
 
 
@@ -52,14 +52,14 @@ def notes(assessment: Assessment, tests: list[Test], phrases: Phrases) -> list[s
     shown = strips(assessment, tests, phrases)
     keys = [phrases.say("plot", f"key_{part}") for part in ("fleet", "chart", "own")
             if any(plot[part] is not None for plot in shown)]
-    book, judged = words_of(phrases), _judged(assessment, tests)
+    judged = _judged(assessment, tests)
     if any(plot["dashed"] and plot["fleet"] for plot in shown):
-        wider = _reasons([test for test in judged if test["causes"]], book)
-        keys.append(book["yardstick"]["range"].format(reasons=phrases.listed(wider)))
+        wider = _reasons([test for test in judged if test["causes"]], phrases)
+        keys.append(phrases.cause("yardstick", "range", reasons=phrases.listed(wider)))
     if _together(assessment, tests, phrases):
-        keys.append(book["yardstick"]["together"])
-    if unjudged := _reasons([test for test in judged if not test["causes"]], book):
-        keys.append(book["said"]["unjudged"].format(reasons=phrases.listed(unjudged)))
+        keys.append(phrases.cause("yardstick", "together"))
+    if unjudged := _reasons([test for test in judged if not test["causes"]], phrases):
+        keys.append(phrases.cause("said", "unjudged", reasons=phrases.listed(unjudged)))
     return [" ".join(keys)] if keys else []
 
 
@@ -69,10 +69,10 @@ def _judged(assessment: Assessment, tests: list[Test]) -> list[JudgedTest]:
     return [judged for judged in assessment["tests"] if judged["id"] in shown]
 
 
-def _reasons(judged: list[JudgedTest], book: CauseWords) -> list[str]:
+def _reasons(judged: list[JudgedTest], phrases: Phrases) -> list[str]:
     """What of these tests lies outside what the yardsticks are for, each reason once."""
     codes = [code for test in judged for code in test["range"]]
-    return [book["range"].get(code, code.replace("_", " ")) for code in dict.fromkeys(codes)]
+    return [phrases.cause("range", code) for code in dict.fromkeys(codes)]
 
 
 def _readings(strip: Strip, assessment: Assessment, tests: list[Test]) -> list[Reading]:
@@ -92,11 +92,12 @@ def _plot(strip: Strip, readings: list[Reading], phrases: Phrases) -> YardstickP
     quantity, last = strip["quantity"], readings[-1]
     expected = _in_scale(last.judged["expected"].get(strip["of"]), strip)
     unit, figures = phrases.unit(quantity), [phrases.figure(quantity, reading.value) for reading in readings]
-    book = words_of(phrases)["yardstick"]
-    text = book["pair"].format(before=figures[0], after=figures[-1]) if figures[0] != figures[-1] else figures[0]
+    pair = phrases.cause("yardstick", "pair", before=figures[0], after=figures[-1])
+    text = pair if figures[0] != figures[-1] else figures[0]
     said = _sentence(strip, last.value, f"{text}\u00a0{unit}", expected, phrases)
     return {
-        "kind": "yardstick", "axis": f"{book[strip['of']]}, {unit}", "figures": text, "side": strip["side"],
+        "kind": "yardstick", "axis": f"{phrases.cause('yardstick', strip['of'])}, {unit}",
+        "figures": text, "side": strip["side"],
         "low": phrases.in_unit(quantity, strip["low"]), "high": phrases.in_unit(quantity, strip["high"]),
         "fleet": _ends(expected["fleet"] if expected else None, quantity, phrases),
         "chart": _ends(expected["chart"] if expected else None, quantity, phrases),
@@ -144,17 +145,17 @@ def _needs_words(value: float, expected: Expected | None) -> bool:
 
 def _sentence(strip: Strip, value: float, text: str, expected: Expected | None, phrases: Phrases) -> str:
     """The reading, the narrowest yardstick and where the reading lies; what else a person has to know of it."""
-    book, quantity = words_of(phrases)["yardstick"], strip["quantity"]
-    what = book[strip["of"]]
+    quantity, what = strip["quantity"], phrases.cause("yardstick", strip["of"])
     if expected is None:
-        return book["none"].format(what=what, value=text)
+        return phrases.cause("yardstick", "none", what=what, value=text)
     span, own, place = narrowest(expected), expected["history"], place_of(value, expected)
-    said = [book[f"{expected['by']}_{place}"].format(
-        what=what, value=text, low=phrases.figure(quantity, span["low"]), high=phrases.figure(quantity, span["high"]),
+    said = [phrases.cause(
+        "yardstick", f"{expected['by']}_{place}", what=what, value=text,
+        low=phrases.figure(quantity, span["low"]), high=phrases.figure(quantity, span["high"]),
         own=phrases.figure(quantity, own["value"]) if own else "", date=phrases.date(own["at"]) if own else "")]
     if place != "within" and expected["by"] != "fleet" and _inside(value, expected["fleet"]):
-        said.append(book["wider"])
-    return " ".join([*said, book["outside"]] if expected["outside"] else said)
+        said.append(phrases.cause("yardstick", "wider"))
+    return " ".join([*said, phrases.cause("yardstick", "outside")] if expected["outside"] else said)
 
 
 def _inside(value: float, span: Span | None) -> bool:
@@ -167,7 +168,7 @@ def _together(assessment: Assessment, tests: list[Test], phrases: Phrases) -> bo
     if leading is None or leading["causes"][0]["id"] == "healthy":
         return False
     inside: list[bool] = []
-    for strip in phrases.rulebook["cause_words"]["strips"]:
+    for strip in phrases.rulebook["strips"]["strips"]:
         readings = _readings(strip, assessment, tests)
         expected = _in_scale(readings[-1].judged["expected"].get(strip["of"]), strip) if readings else None
         values = [reading.value for reading in readings if reading.judged is leading]

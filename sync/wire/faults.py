@@ -8,7 +8,7 @@ from __future__ import annotations
 from typing import NotRequired, TypedDict
 
 from sync.kernel.json_tree import Json
-from sync.kernel.word_books import WordingBook
+from sync.language.words import Words
 
 Scalar = bool | int | float | str | None
 
@@ -64,23 +64,21 @@ def _bare(code: str) -> str:
     return code.replace("_", " ")
 
 
-def worded(faults: list[Fault], wording: WordingBook) -> list[Fault]:
+def worded(faults: list[Fault], words: Words) -> list[Fault]:
     """The same faults with the rulebook's sentences.
 
     Args:
         faults: as `fault` makes them [list]
-        wording: the rulebook's `wording` book, its `errors` by code [templates]
+        words: the words of a language [Words]
 
     Returns:
         {pointer, code, detail, value} each; a fault that has its sentence keeps it, and a code without wording its bare
         words [list]
     """
-    templates = wording.get("errors", {})
     result: list[Fault] = []
     for one in faults:
-        template = templates.get(one["code"])
         detail = one["detail"]
-        if template is not None and detail == _bare(one["code"]):
-            detail = template.format(value=one["value"], **one.get("limits", {}))
+        if detail == _bare(one["code"]):
+            detail = words.of_error(one["code"], {"value": one["value"], **one.get("limits", {})}) or detail
         result.append({"pointer": one["pointer"], "code": one["code"], "detail": detail, "value": one["value"]})
     return result

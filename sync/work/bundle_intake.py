@@ -9,7 +9,8 @@ from collections import defaultdict
 from collections.abc import Iterable
 from pathlib import Path
 
-from sync.errors import DiskFull, LaybyError, sentence
+from sync.errors import DiskFull, LaybyError
+from sync.language.words import Words
 from sync.records.logbook import Logbook
 from sync.records.photos import PhotoAltered, PhotoStore
 from sync.wire.bundle import FAULTS_LISTED, PART_BYTES, Bundle, Piece, digest, read, receipt
@@ -37,7 +38,7 @@ class _Parts:
         self.logbook = logbook
         self.at_ms = at_ms
         self.sender = sender
-        self.wording = logbook.rulebook.get("wording", {})
+        self.words = Words(logbook.rulebook["words"])
         self.bundles = [read(text) for text in texts]
         self.results: dict[Place, LineResult] = {}
         self.nameless: dict[int, int] = defaultdict(int)
@@ -45,7 +46,7 @@ class _Parts:
 
     def problem(self, code: str, **values: Scalar) -> Problem:
         """What is wrong, as code and sentence."""
-        return {"code": code, "detail": sentence(Refusal(code, **values), self.wording)}
+        return {"code": code, "detail": self.words.error(Refusal(code, **values))}
 
     def name_the_unreadable(self) -> None:
         """What is neither an op line nor a piece of a photo."""
@@ -116,7 +117,7 @@ class _Parts:
         except DiskFull:
             raise
         except LaybyError as error:
-            return {"status": "rejected", "problem": {"code": error.code, "detail": sentence(error, self.wording)}}
+            return {"status": "rejected", "problem": {"code": error.code, "detail": self.words.error(error)}}
         return {"status": "accepted", "repeat": False}
 
     def _whole(self, photo: str, places: list[Place]) -> bytes | None:

@@ -7,10 +7,11 @@ from __future__ import annotations
 
 from typing import TypeGuard, cast
 
-from sync.errors import LaybyError, sentence
+from sync.errors import LaybyError
 from sync.kernel import fold
 from sync.kernel.json_tree import Json, JsonObject
 from sync.kernel.operation import Op
+from sync.language.words import Words
 from sync.records import heads
 from sync.records.heads import Heads
 from sync.records.logbook import Logbook
@@ -51,7 +52,7 @@ class _Batch:
         self.logbook = logbook
         self.sender = sender
         self.received_ms = received_ms
-        self.wording = logbook.rulebook.get("wording", {})
+        self.words = Words(logbook.rulebook["words"])
         self.erased = logbook.erased
         self.answers: list[Entry] = []
         self.records: dict[str, FiledRecord] = {}
@@ -186,7 +187,7 @@ class _Batch:
             answer = self._erased(op_id, actual_digest(line), [visit])
             if answer is not None:
                 return {**answer, "digest": digest}
-        errors = worded(faults[:FAULTS_MOST], self.wording)
+        errors = worded(faults[:FAULTS_MOST], self.words)
         code = errors[0]["code"] if errors[0]["code"] in BY_BYTES else "shape"
         detail = self._sentence(code, count=len(faults), value=errors[0]["value"])
         problem: Problem = {"code": code, "detail": detail, "errors": errors}
@@ -199,7 +200,7 @@ class _Batch:
         return {"id": op_id, "status": "deferred", "digest": digest, "repeat": False, "problem": problem}
 
     def _sentence(self, code: str, **values: Scalar) -> str:
-        return sentence(Refusal(code, **values), self.wording)
+        return self.words.error(Refusal(code, **values))
 
 
 def _id_in(op: Json) -> str | None:

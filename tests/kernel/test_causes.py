@@ -344,7 +344,7 @@ def test_pressure_above_saturation_at_rest_points_to_air_and_to_the_identifier(r
     assert test["causes"][0]["id"] == "non_condensables"
     [row] = [row for row in test["evidence"] if row["code"].startswith("rest_excess_kpa")]
     assert row["on"]["non_condensables"] != "against"
-    words = rulebook["cause_words"]["languages"]["en"]
+    words = rulebook["words"]["en"]["causes"]
     assert "wrong or mixed refrigerant" in words["causes"]["non_condensables"]["technician"]
     assert "identifier" in words["said"]["mixed"]
 
@@ -487,7 +487,7 @@ def test_the_offered_check_narrows_the_set_most_for_its_minutes(rulebook):
 
 def test_every_code_of_the_causes_has_its_words(rulebook):
     """Names, sentences, evidence and checks; no advice opens the circuit without certified people."""
-    book, words = rulebook["causes"], rulebook["cause_words"]["languages"]["en"]
+    book, words = rulebook["causes"], rulebook["words"]["en"]["causes"]
     for cause in book["order"]:
         said = words["causes"][cause]
         assert all(said[part] for part in ("name", "customer", "technician", "confirm", "takes"))
@@ -495,7 +495,7 @@ def test_every_code_of_the_causes_has_its_words(rulebook):
         assert not opens or "certified people" in said["takes"]
     for name in rulebook["distribution"]["observed"]:
         assert all(f"{name}_{side}" in words["evidence"] for side in ("high", "low", "usual")), name
-        assert name in rulebook["cause_words"]["figures"]
+        assert name in rulebook["strips"]["figures"]
     for look in book["looks"]:
         assert look in words["evidence"]
         assert f"no_{look}" in words["evidence"]

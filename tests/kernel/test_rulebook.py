@@ -14,13 +14,14 @@ import pytest
 from sync import rulebook as books
 
 WORDS = [
-    ("wording", "errors", "void"),
-    ("wording", "codes", "outcome", "done"),
-    ("cause_words", "languages", "en", "causes", "icing", "name"),
-    ("sheet_words", "languages", "en", "not_taken"),
-    ("cautions", "cautions", 0, "text"),
-    ("units", "pressure", "units", "psi", "label"),
-    ("refrigerants", "refrigerants", "R134a", "label"),
+    ("words", "en", "errors", "void"),
+    ("words", "en", "terms", "outcome", "done"),
+    ("words", "en", "causes", "causes", "icing", "name"),
+    ("words", "en", "sheet", "not_taken"),
+    ("strips", "strips", 0, "low"),
+    ("sheet_layout", "rows", 0, "label"),
+]
+NOTES = [
     ("causes", "about"),
     ("causes", "told_apart", "about"),
     ("causes", "about_checks"),
@@ -58,10 +59,18 @@ def whole() -> dict[str, Any]:
 
 @pytest.mark.parametrize("path", WORDS)
 def test_a_mended_word_leaves_the_edition_of_what_judges(whole: dict[str, Any], path: tuple[str | int, ...]) -> None:
-    """A sentence, a label or a note: no stored verdict becomes one of another rulebook; the words' edition moves."""
+    """A sentence, a label, a scale: no stored verdict becomes one of another rulebook; the words' edition moves."""
     mended = changed(whole, path)
     assert books.edition(mended) == books.edition(whole)
     assert books.words_edition(mended) != books.words_edition(whole)
+
+
+@pytest.mark.parametrize("path", NOTES)
+def test_a_mended_note_leaves_both_editions(whole: dict[str, Any], path: tuple[str | int, ...]) -> None:
+    """A note is for whoever reads the book; nothing that a person meets changes by it."""
+    mended = changed(whole, path)
+    assert books.edition(mended) == books.edition(whole)
+    assert books.words_edition(mended) == books.words_edition(whole)
 
 
 @pytest.mark.parametrize("path", JUDGING)
@@ -86,8 +95,9 @@ def test_how_a_book_is_laid_out_does_not_count(tmp_path: Path) -> None:
 
 def test_the_edition_is_a_hash_over_what_is_written_here(tmp_path: Path) -> None:
     """A small rulebook, its canonical text written out by hand."""
-    limits = '{"about": "Why.", "reach": 2.5, "rows": [{"label": "low", "code": "a"}]}'
+    limits = '{"about": "Why.", "reach": 2.5, "rows": [{"about": "low", "code": "a"}]}'
     (tmp_path / "limits.json").write_text(limits, "utf-8")
-    (tmp_path / "wording.json").write_text('{"errors": {}}', "utf-8")
+    (tmp_path / "words" / "en").mkdir(parents=True)
+    (tmp_path / "words" / "en" / "errors.json").write_text('{"void": "It was void."}', "utf-8")
     judging = '{"limits":{"reach":2.5,"rows":[{"code":"a"}]}}'
     assert books.load(tmp_path)["hash"] == hashlib.sha256(judging.encode()).hexdigest()

@@ -203,7 +203,7 @@ def test_the_settings_of_the_last_visit_are_one_tap_away(handset: Phone, service
 
 def test_every_code_a_person_may_tap_has_its_words_in_the_rulebook(rulebook: dict[str, Any]) -> None:
     """A code without words would be shown with its underscores."""
-    words = rulebook["wording"]["codes"]
+    words = rulebook["words"]["en"]["terms"]
     for book, codes in rulebook["vocabularies"].items():
         if book != "about":
             assert set(codes) <= set(words.get(book, {})), book

@@ -29,9 +29,9 @@ def newer_desk(service: Service, ground: Path) -> Iterator[None]:
 
     books = ground / "books"
     shutil.copytree(Path(rulebook.__file__).parent / "rulebook", books)
-    wording = books / "wording.json"
+    wording = books / "words" / "en" / "terms.json"
     book = json.loads(wording.read_text("utf-8"))
-    book["codes"]["newer"] = "newer"
+    book["newer"] = "newer"
     wording.write_text(json.dumps(book), "utf-8")
     app = create_app({"FOLDER": service.folder, "RULEBOOK": books})
     server = make_server("127.0.0.1", service.port, app, threaded=True)

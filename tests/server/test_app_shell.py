@@ -135,12 +135,12 @@ def test_the_rulebook_is_served_for_the_phone_and_book_by_book(service: Service)
     """All that judges is what the desk itself reads, notes aside; each book is the committed file, byte for byte."""
     served, whole = json.loads(service.get("/rulebook.json")[2]), books.load()
     assert served["hash"] == whole["hash"]
-    assert served["wording"] == {"codes": whole["wording"]["codes"]}
-    assert set(served) == set(whole) - {"words_hash"}
+    assert set(served) == set(whole) - {"words_hash", "sheet_layout"}
+    assert set(served["words"]) == {"terms", "causes", "visit"}
     assert served["yardsticks"] == {
         name: part for name, part in without_notes(whole["yardsticks"]).items() if name != "published"
     }
-    for name in set(served) - {"hash", "wording", "sheet_words", "yardsticks"}:
+    for name in set(served) - {"hash", "words", "yardsticks"}:
         assert served[name] == without_notes(whole[name]), name
     for path in books.files():
         assert service.get(f"/rulebook/{path.name}")[2] == path.read_bytes()
@@ -195,10 +195,10 @@ def test_any_change_is_another_version(tmp_path: Path) -> None:
 
 def test_every_word_of_the_sheet_that_a_screen_shows_is_served() -> None:
     """What the page takes from the sheet's words is in what it is given."""
-    words = json.loads(books.combined())["sheet_words"]["languages"]["en"]
+    words = json.loads(books.combined())["words"]["visit"]
     taken = set()
     for path in (ROOT / "pwa").rglob("*.js"):
-        taken |= set(re.findall(r"sheet_words\.languages\.en\.(\w+)", path.read_text("utf-8")))
+        taken |= set(re.findall(r"words\.visit\.(\w+)", path.read_text("utf-8")))
     assert {"result", "price", "cleaner_finding"} <= taken
     assert taken <= set(words)
 

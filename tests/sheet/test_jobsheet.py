@@ -11,6 +11,7 @@ from typing import Any
 
 import pytest
 
+from sync.language.words import Words
 from sync.sheet.jobsheet import jobsheet, marked, revision
 from sync.sheet.letter import letter
 from sync.wire.schemas import check_visit
@@ -237,7 +238,7 @@ def test_cautions_follow_the_vehicle_and_the_work(rulebook: Rulebook) -> None:
 
 def test_every_code_has_its_words(rulebook: Rulebook) -> None:
     """A code added to a vocabulary needs a word on the sheet before it can be printed."""
-    words = rulebook["sheet_words"]["languages"]["en"]
+    words: Any = rulebook["words"]["en"]["sheet"]
     groups = {"checks": "check", "observed": "observed", "work": "work", "move": "move", "consent": "consent",
               "outcome": "outcome", "role": "role", "check_state": "check_state"}
     for book, group in groups.items():
@@ -296,7 +297,7 @@ def test_what_could_not_be_told_is_said_once(rulebook: Rulebook) -> None:
 
 def test_the_circuit_is_called_closed_only_when_it_was(rulebook: Rulebook) -> None:
     """By the rulebook's own conditions: not after a vacuum or a repair, but after an identification alone."""
-    closed = rulebook["sheet_words"]["languages"]["en"]["note"]["closed"]
+    closed = Words(rulebook["words"]).say("sheet.note.closed")
     moves = [{"id": "m1", "kind": "vacuum"}]
     work = [{"id": "w9", "code": "leak_repaired"}]
     identified = [{"id": "m1", "kind": "identified"}]

@@ -71,10 +71,10 @@ def test_it_says_what_the_ideal_cycle_leaves_out(rulebook: Rulebook) -> None:
 def test_earlier_visits_stand_beside_todays(rulebook: Rulebook) -> None:
     """Each under its date, the split against the air of its day, in the reader's units."""
     plot = drawing(block_of(PAIR, rulebook, EARLIER), "visits")
-    assert [point["label"] for point in plot["points"]] == ["20 Jun 2024", "12 Sep 2025", "before", "after"]
+    assert [point["label"] for point in plot["points"]] == ["20 Jun 2024", "12 Sept 2025", "before", "after"]
     # 22 °C is 71.6 °F; a difference of 13 K is 23.4 Fahrenheit degrees
     assert (plot["points"][0]["x"], plot["points"][0]["y"]) == pytest.approx((71.6, 23.4))
-    assert "12 Sep 2025 39.6 at 82.4" in plot["alt"]
+    assert "12 Sept 2025 39.6 at 82.4" in plot["alt"]
 
 
 def test_without_a_split_the_high_side_is_shown(rulebook: Rulebook) -> None:

@@ -6,6 +6,7 @@ import re
 from pathlib import Path
 from typing import Any
 
+from sync.language.words import Words
 from sync.wire.faults import fault, shown, worded
 
 SYNC = Path(__file__).resolve().parents[2] / "sync"
@@ -22,9 +23,9 @@ def test_a_value_is_shown_short_and_as_sound_json() -> None:
 
 def test_wording_twice_is_wording_once(rulebook: dict[str, Any]) -> None:
     """A limit named in the sentence is not needed a second time."""
-    once = worded([fault("/a", "too_long", "x", limit=40), fault("/b", "missing")], rulebook["wording"])
+    once = worded([fault("/a", "too_long", "x", limit=40), fault("/b", "missing")], Words(rulebook["words"]))
     assert "40" in once[0]["detail"]
-    assert worded(once, rulebook["wording"]) == once
+    assert worded(once, Words(rulebook["words"])) == once
 
 
 def test_every_code_of_a_fault_has_its_sentence(rulebook: dict[str, Any]) -> None:
@@ -37,4 +38,4 @@ def test_every_code_of_a_fault_has_its_sentence(rulebook: dict[str, Any]) -> Non
         named |= set(re.findall(r'(?:Pattern|Named)\(\w+, "(\w+)"', code))
         named |= set(re.findall(r'\.faults\[[^\]]+\] = "(\w+)"', code))
     assert len(named) > 30
-    assert named - rulebook["wording"]["errors"].keys() == set()
+    assert named - rulebook["words"]["en"]["errors"].keys() == set()
