@@ -157,7 +157,8 @@ def test_of_the_fields_those_are_served_that_the_phone_asks_for_or_judges(servic
             desk = {"required", "sheet"} if one is not None else {"step", "range"}
             assert one in (None, {key: row[key] for key in row if key not in desk}), path
             assert one is not None or not desk & set(row), path
-    assert left and list(served) == ["scopes"]
+    assert left
+    assert list(served) == ["scopes"]
 
 
 def test_a_whole_number_travels_without_a_fraction() -> None:
