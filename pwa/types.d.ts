@@ -398,6 +398,13 @@ interface Mark extends Asked {
 
 type StepPart = Field | Mark;
 
+/** What a maker's chart is asked: its settings, the cells of a row, and the labels of the ranges in it by their names. */
+interface ChartFields {
+  settings: Field[];
+  row: Field[];
+  ranges: Record<string, string>;
+}
+
 interface Item {
   kind: "item";
   list: ListName;

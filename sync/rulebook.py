@@ -19,11 +19,16 @@ FOLDER = Path(__file__).with_name("rulebook")
 # The words by language, and the books that say what is drawn or printed where: none of them judges.
 WORDS = "words"
 SHOWING_BOOKS = (WORDS, "strips", "sheet_layout", "currencies")
+# Of the book of fields the limits of readings judge, and all else says what is taken and shown where.
+FIELDS = "fields"
+LIMITS = frozenset(("range", "high_r744"))
 NOTES = "about"
 # The language whose words stand in where another lacks them.
 SPOKEN = "en"
 # What of the words a phone's screens use.
-PHONE_WORDS = ("terms", "causes", "visit", "phone")
+PHONE_WORDS = ("terms", "causes", "visit", "phone", "fields")
+# What of a field only the desk reads.
+DESK_KEYS = ("required", "sheet")
 
 
 def files(folder: Path | None = None) -> list[Path]:
@@ -74,12 +79,35 @@ def edition(books: JsonObject) -> str:
     Returns:
         SHA-256 over their canonical text [64 hex digits]
     """
-    return _digest({name: _without_notes(book) for name, book in books.items() if name not in SHOWING_BOOKS})
+    judging = {name: _without_notes(book) for name, book in books.items() if name not in SHOWING_BOOKS}
+    if FIELDS in judging:
+        judging[FIELDS] = _limits(_member(judging, FIELDS))
+    return _digest(judging)
 
 
 def words_edition(books: JsonObject) -> str:
     """The edition of the words of all languages, and of what is drawn or printed where [64 hex digits]."""
-    return _digest({name: _without_notes(books.get(name)) for name in SHOWING_BOOKS})
+    showing = {name: _without_notes(books.get(name)) for name in (*SHOWING_BOOKS, FIELDS)}
+    return _digest({**showing, FIELDS: _without_limits(_member(showing, FIELDS))})
+
+
+def _limits(book: JsonObject) -> JsonObject:
+    """What of the book of fields judges: each limit, and as which quantity it is tried in other units."""
+    return {f"{scope}.{path}": {key: row[key] for key in (*LIMITS, "quantity") if key in row}
+            for scope, path, row in _rows(book) if not LIMITS.isdisjoint(row)}
+
+
+def _without_limits(book: JsonObject) -> JsonObject:
+    """What of the book of fields does not judge; the order of its rows, which is that of the form, counts."""
+    rows: list[Json] = [[scope, path, {key: row[key] for key in row if key not in LIMITS}]
+                        for scope, path, row in _rows(book)]
+    return {**book, "scopes": rows}
+
+
+def _rows(book: JsonObject) -> list[tuple[str, str, JsonObject]]:
+    """The rows of the book of fields, each with its scope and its path."""
+    scopes = _member(book, "scopes")
+    return [(scope, path, _member(_member(scopes, scope), path)) for scope in scopes for path in _member(scopes, scope)]
 
 
 def _without_notes(value: Json) -> Json:
@@ -96,16 +124,28 @@ def _digest(value: Json) -> str:
 def combined(folder: Path | None = None) -> bytes:
     """The rulebook as `load` gives it, without what only the desk reads, in one JSON document [UTF-8 bytes].
 
-    Left out are the notes on each book, the words, which `words_of_phone` gives, the rows of the sheet, the published
-    tables that only tests hold yardsticks against, and the edition of the words; the edition of what judges is that of
-    the whole. A whole number is written without ".0", which JavaScript reads as the same number.
+    Left out are the notes on each book, the words, which `words_of_phone` gives, the sheet's layout, the fields that
+    the phone neither asks for nor judges, the published tables that only tests hold yardsticks against, and the
+    edition of the words; the edition of what judges is that of the whole. A whole number is written without ".0",
+    which JavaScript reads as the same number.
     """
     books = {name: _for_phone(book) for name, book in _read(folder).items()}
     for desk_book in ("words_hash", "sheet_layout"):
         books.pop(desk_book, None)
     _member(books, "yardsticks").pop("published", None)
+    if FIELDS in books:
+        books[FIELDS] = _fields_of_phone(cast(JsonObject, books.pop(FIELDS)))
     books[WORDS] = json.loads(words_of_phone(SPOKEN, folder))
     return json.dumps(books, ensure_ascii=False, separators=(",", ":")).encode()
+
+
+def _fields_of_phone(book: JsonObject) -> JsonObject:
+    """The rows that the phone asks for or judges, and of each what it reads."""
+    scopes: dict[str, JsonObject] = {}
+    for scope, path, row in _rows(book):
+        if "step" in row or "range" in row:
+            scopes.setdefault(scope, {})[path] = {key: row[key] for key in row if key not in DESK_KEYS}
+    return {"scopes": {**scopes}}
 
 
 def words_of_phone(language: str, folder: Path | None = None) -> bytes:

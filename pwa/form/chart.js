@@ -2,7 +2,8 @@
 // DOM only: what the cells come to is visit/chart.js, where charts of other cars are found is open_cards.js.
 
 import { cellsOf, inUnitOf, nameOfCell, readChart, rowsIn } from "../visit/chart.js";
-import { ROW, ROWS_MOST, SETTINGS } from "../visit/chart.js";
+import { ROWS_MOST } from "../visit/chart.js";
+import { chartFieldsOf } from "../visit/steps.js";
 import { button, el, foldedParts, say } from "./elements.js";
 import { control } from "./fields.js";
 import { counted, faultWords, READ_FAULTS } from "./words.js";
@@ -109,14 +110,15 @@ function offered(cells, tools) {
 export function chartField(field, source, tools) {
   const cells = cellsAt(source, tools);
   const offers = offered(cells, tools);
-  const settings = SETTINGS.map((one) => control(one, cells.cell(one), tools));
+  const asked = chartFieldsOf(tools.rulebook);
+  const settings = asked.settings.map((one) => control(one, cells.cell(one), tools));
   const table = el("div");
   const fault = el("p", { class: "fault", role: "status" });
   /** @type {Control[][]} */
   const rows = [];
   const addRow = () => {
     const row = rows.length;
-    rows.push(ROW.map((one) => control(one, cells.cell(one, row), tools)));
+    rows.push(asked.row.map((one) => control(one, cells.cell(one, row), tools)));
     table.append(rowOf(row, rows[row]));
     more.hidden = rows.length >= ROWS_MOST;
   };

@@ -3,7 +3,7 @@
 
 import { changesOf, provisional } from "../visit/step_changes.js";
 import { itemsOf, testOf, valueAt } from "../visit/visit_model.js";
-import { entries, STEPS } from "../visit/steps.js";
+import { entries, stepsOf } from "../visit/steps.js";
 import { assess } from "../kernel.js";
 import { cautionsForm, lapsedNote, openCautions, readingsClosed } from "./cautions.js";
 import { askedTwice, button, el, replace, say, showHead } from "./elements.js";
@@ -90,7 +90,7 @@ const instead = (go) => (event) => {
 
 /** @param {Page} page @param {Step} step @param {Tools} tools @param {Actions} actions */
 function indexOf(page, step, tools, actions) {
-  const links = STEPS.map((one, position) => {
+  const links = stepsOf(tools.rulebook).map((one, position) => {
     const click = instead(() => actions.go(one.slug));
     const current = one.slug === step.slug ? "step" : null;
     const link = el(
@@ -193,7 +193,8 @@ function bottomOf(page, step, tools, actions, sight) {
   if (step.slug === "cautions" && open.length > 0) {
     return button("Read, and all in place", () => actions.confirm(open.map((code) => ({ code }))), { class: "main" });
   }
-  const next = STEPS[STEPS.indexOf(step) + 1];
+  const steps = stepsOf(tools.rulebook);
+  const next = steps[steps.indexOf(step) + 1];
   return button(`Keep, then ${step.then}`, () => actions.go(next.slug), { class: "main" });
 }
 
@@ -210,7 +211,7 @@ export function visitScreen(places, { page, step, tools: means, actions }) {
   const sight = sightOf(page, step, tools);
   const context = el("p", { class: "context" }, contextOf(sight.visit, sight.speak, tools.rulebook));
   const back = el("a", { class: "way", href: "/", on: { click: instead(actions.home) } }, "The day");
-  showHead(places, context, el("h1", { "data-step": STEPS.indexOf(step) + 1 }, step.title), back);
+  showHead(places, context, el("h1", { "data-step": stepsOf(tools.rulebook).indexOf(step) + 1 }, step.title), back);
   const index = indexOf(page, step, tools, actions);
   const body = bodyOf(page, step, tools, actions, sight);
   places.index.replaceChildren(index.root);

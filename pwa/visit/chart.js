@@ -2,37 +2,12 @@
 // Pure: no screen, no store, no clock; a cell is a text with its unit, as in any other field.
 
 import { valueOf } from "./number_input.js";
-import { choice, number, text } from "./steps.js";
+import { chartFieldsOf } from "./steps.js";
 import { valueAt } from "./visit_model.js";
 import { from_canonical, put, round_half_away } from "../kernel.js";
 
 export const ROWS_MOST = 12;
 const DECIMALS = 4;
-const RANGES = { low_kpa_g: "Low side", high_kpa_g: "High side", vent_c: "Vent" };
-
-/** The settings that a chart states. */
-export const SETTINGS = [
-  text("source", "Where is it from?", { note: "for example, the manual and page" }),
-  number("rpm", "Engine speed", { suffix: "rpm" }),
-  choice("blower", "Blower", "blower"),
-  choice("air", "Air", "air"),
-  choice("windows", "Windows", "windows"),
-];
-
-/** @param {keyof typeof RANGES} name @param {Partial<Field>} more */
-const range = (name, more) => [
-  number(`${name}.0`, `${RANGES[name]}, from`, more), number(`${name}.1`, `${RANGES[name]}, to`, more),
-];
-
-/** The fields of a row; both ends of a range stand side by side. */
-export const ROW = [
-  number("ambient_c", "Outside air", { quantity: "temperature" }),
-  ...range("low_kpa_g", { quantity: "pressure", side: "low" }),
-  ...range("high_kpa_g", { quantity: "pressure", side: "high" }),
-  ...range("vent_c", { quantity: "temperature" }),
-  number("humidity_pct", "Humidity", { suffix: "%" }),
-  number("inlet_c", "Air into the evaporator", { quantity: "temperature" }),
-];
 
 /** The name of a cell: of a setting, or of a field in a row. @param {Field} field @param {number} [row] */
 export const nameOfCell = ({ path }, row) => (row === undefined ? path : [row, ...path]).join(".");
@@ -58,7 +33,7 @@ function cellOf({ quantity }, value, unit, rulebook) {
 export function inUnitOf(cells, quantity, unit, rulebook) {
   const next = { ...cells };
   for (const [name, cell] of Object.entries(cells)) {
-    const field = ROW.find((one) => nameOfCell(one) === name.replace(/^\d+\./, ""));
+    const field = chartFieldsOf(rulebook).row.find((one) => nameOfCell(one) === name.replace(/^\d+\./, ""));
     if (field?.quantity !== quantity) continue;
     next[name] = cell.value === undefined ? { ...cell, unit } : cellOf(field, cell.value, unit, rulebook);
   }
@@ -81,8 +56,9 @@ export function cellsOf(chart, { unitFor, rulebook }) {
     const value = valueAt(part, field.path) ?? null;
     if (value !== null) cells[nameOfCell(field, row)] = cellOf(field, value, unitFor(field), rulebook);
   }
-  SETTINGS.forEach((field) => write(field, chart));
-  chart.rows.forEach((part, row) => ROW.forEach((field) => write(field, part, row)));
+  const fields = chartFieldsOf(rulebook);
+  fields.settings.forEach((field) => write(field, chart));
+  chart.rows.forEach((part, row) => fields.row.forEach((field) => write(field, part, row)));
   return cells;
 }
 
@@ -107,9 +83,16 @@ function partOf(fields, cells, { rulebook, faults }, row) {
   return part;
 }
 
-/** Makes ranges of their ends. @param {Tree} part @param {number} row @param {ChartFault[]} faults */
-function closeRanges(part, row, faults) {
-  for (const [name, title] of Object.entries(RANGES)) {
+/**
+ * Makes ranges of their ends.
+ *
+ * @param {Tree} part
+ * @param {number} row
+ * @param {ChartFields["ranges"]} ranges
+ * @param {ChartFault[]} faults
+ */
+function closeRanges(part, row, ranges, faults) {
+  for (const [name, title] of Object.entries(ranges)) {
     if (part[name] === undefined) continue;
     const { 0: low, 1: high } = part[name];
     if (low === undefined || high === undefined) faults.push({ row, label: title, code: "half_range" });
@@ -129,14 +112,15 @@ function closeRanges(part, row, faults) {
 export function readChart(cells, rulebook) {
   /** @type {ChartFault[]} */
   const faults = [];
-  const settings = partOf(SETTINGS, cells, { rulebook, faults });
+  const fields = chartFieldsOf(rulebook);
+  const settings = partOf(fields.settings, cells, { rulebook, faults });
   /** @type {any[]} */
   const rows = [];
   for (let row = 0; row < rowsIn(cells); row += 1) {
-    const part = partOf(ROW, cells, { rulebook, faults }, row);
-    closeRanges(part, row, faults);
+    const part = partOf(fields.row, cells, { rulebook, faults }, row);
+    closeRanges(part, row, fields.ranges, faults);
     if (Object.keys(part).length === 0) continue;
-    if (part.ambient_c === undefined) faults.push({ row, label: ROW[0].label, code: "no_ambient" });
+    if (part.ambient_c === undefined) faults.push({ row, label: fields.row[0].label, code: "no_ambient" });
     rows.push(part);
   }
   if (rows.length === 0 && Object.keys(settings).length > 0) faults.push({ code: "no_rows" });

@@ -2,7 +2,7 @@
 // It draws nothing; what is written is made by conflicts.js, and nothing goes without a person's word.
 
 import { faultsOf, mendingOf, settlementOf, stepForPointer } from "./conflicts.js";
-import { STEPS } from "./steps.js";
+import { stepsOf } from "./steps.js";
 
 const BEYOND_MENDING =
   "Nothing of this entry can be sent without its fault. It stays here; write it anew in its step.";
@@ -23,7 +23,7 @@ export function conflictActions(open, { leave, write, tried, autosave }, { captu
         say(BEYOND_MENDING, "wrong");
         return;
       }
-      const slug = stepForPointer(faultsOf(record)[0].inBody, page.visit, STEPS);
+      const slug = stepForPointer(faultsOf(record)[0].inBody, page.visit, stepsOf(rulebook));
       if (!(await leave()) || !(await write([mending]))) return;
       if (slug === null) open.draw();
       else await go(page.id, slug);

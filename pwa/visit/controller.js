@@ -74,7 +74,7 @@ export async function openVisit(id, slug, notebook) {
   const { capture, outbox, rulebook, places, settings, say } = notebook;
   const page = await capture.open(id, openingOf(settings(), capture.now()));
   /** @type {OpenVisit} */
-  const open = { page, step: stepOf(slug), screen: null, closed: false, stale: false, draw };
+  const open = { page, step: stepOf(slug, rulebook), screen: null, closed: false, stale: false, draw };
   const cards = createOpenCards(page, notebook);
   const writer = createPageWriter(open, cards, notebook);
   const { failed, autosave, leave, renew } = writer;
@@ -111,7 +111,7 @@ export async function openVisit(id, slug, notebook) {
     dirty: () => hasDraft(page.draft),
     /** @param {string | undefined} next */
     show: (next) => {
-      open.step = stepOf(next);
+      open.step = stepOf(next, rulebook);
       draw();
     },
     close: () => {

@@ -3,7 +3,7 @@
 
 import { chartReading } from "./chart.js";
 import { valueOf } from "./number_input.js";
-import { entries, STEPS } from "./steps.js";
+import { entries, stepsOf } from "./steps.js";
 import { itemOf, itemsOf, nameOf, openingOp, placeOf, pointerOf, repeatedOf } from "./visit_model.js";
 import { slotOf, testOf, valueAt } from "./visit_model.js";
 import { canonical, fold, put } from "../kernel.js";
@@ -291,7 +291,7 @@ export function draftAfter(draft, changes) {
 export function provisional(page, rulebook) {
   let count = 0;
   const make = () => `draft-${(count += 1)}`;
-  const bodies = STEPS.flatMap((step) => changesOf(page, step, rulebook, make).bodies);
+  const bodies = stepsOf(rulebook).flatMap((step) => changesOf(page, step, rulebook, make).bodies);
   if (bodies.length === 0) return page.visit;
   if (page.ops.length === 0) bodies.unshift(openingOp(page, rulebook.kinds));
   const last = page.ops.at(-1);

@@ -118,7 +118,8 @@ def _card(logbook: Logbook, arguments: TaskArguments) -> FiledCard:
     what, identifier = _what(arguments), str(arguments["id"])
     typed = arguments.get("fields")
     if typed:
-        fields = {name: desk_operations.value_of(what, name, str(text)) for name, text in typed.items()}
+        value_of, rulebook = desk_operations.value_of, logbook.rulebook
+        fields = {name: value_of(what, name, str(text), rulebook) for name, text in typed.items()}
         desk_operations.correct(logbook, what, identifier, fields, _now())
     return cards.vehicle(logbook, identifier) if what == "vehicle" else cards.customer(logbook, identifier)
 

@@ -11,6 +11,7 @@ from sync.kernel.causes_book import CausesBook
 from sync.kernel.comparison_book import ComparisonBook
 from sync.kernel.condition import Condition
 from sync.kernel.distribution_book import DistributionBook
+from sync.kernel.fields_book import FieldsBook
 from sync.kernel.word_books import CurrenciesBook, SheetLayout, StripsBook, WordTree
 
 Reach = list[float]
@@ -82,25 +83,15 @@ class DerivedRow(TypedDict):
     difference: NotRequired[list[str]]
 
 
-class PlausibleRange(TypedDict):
-    """Outside of which a reading is questioned."""
-
-    quantity: str
-    low: float
-    high: float
-
-
 # `as` is a word of the language.
 UnitSlip = TypedDict("UnitSlip", {"as": str, "scale": float, "offset": float})
 
 
 class QuantitiesBook(TypedDict):
-    """What can be derived, what it needs, and what is plausible."""
+    """What can be derived, what it needs, and the unit mix-ups that are tried on a reading out of its range."""
 
     derived: list[DerivedRow]
     needs: dict[str, list[str]]
-    plausible: dict[str, PlausibleRange]
-    plausible_r744: dict[str, float]
     slips: dict[str, list[UnitSlip]]
 
 
@@ -326,6 +317,7 @@ class Rulebook(TypedDict):
     cautions: CautionsBook
     kinds: KindsBook
     vocabularies: dict[str, list[str]]
+    fields: FieldsBook
     strips: StripsBook
     sheet_layout: SheetLayout
     currencies: CurrenciesBook

@@ -7,8 +7,9 @@ from __future__ import annotations
 
 from typing import cast
 
-from sync.kernel.books import PlausibleRange, Rulebook
+from sync.kernel.books import Rulebook
 from sync.kernel.comparability import Sections
+from sync.kernel.fields_book import FieldRow
 from sync.kernel.inputs import Inputs
 from sync.kernel.judgement import DerivedFigure, Fault, Value
 from sync.kernel.visit import Test
@@ -18,17 +19,17 @@ def _fault(code: str, fields: list[str], values: dict[str, Value]) -> Fault:
     return {"code": code, "fields": fields, "values": values}
 
 
-def _high_limit(field: str, limits: PlausibleRange, refrigerant: str, rulebook: Rulebook) -> float:
-    special = rulebook["quantities"]["plausible_r744"]
-    if refrigerant == "R744" and field in special:
-        return float(special[field])
-    return float(limits["high"])
+def _range_of(row: FieldRow, refrigerant: str) -> tuple[float, float]:
+    low, high = row["range"]
+    if refrigerant == "R744" and "high_r744" in row:
+        return float(low), float(row["high_r744"])
+    return float(low), float(high)
 
 
-def _slip(value: float, limits: PlausibleRange, high: float, rulebook: Rulebook) -> tuple[str, float] | None:
-    for slip in rulebook["quantities"]["slips"][limits["quantity"]]:
+def _slip(value: float, quantity: str, low: float, high: float, rulebook: Rulebook) -> tuple[str, float] | None:
+    for slip in rulebook["quantities"]["slips"][quantity]:
         would_be = value * slip["scale"] + slip["offset"]
-        if limits["low"] <= would_be <= high:
+        if low <= would_be <= high:
             return slip["as"], would_be
     return None
 
@@ -44,24 +45,26 @@ def implausible(test: Test, refrigerant: str, rulebook: Rulebook) -> list[Fault]
     Returns:
         faults `unit_slip` and `implausible` [list]
 
-    Source: the rulebook's `quantities` book (common practice, no source).
+    Source: the rulebook's books `fields` and `quantities` (common practice, no source).
     """
     faults = []
-    table = rulebook["quantities"]["plausible"]
+    table = rulebook["fields"]["scopes"]["tests"]
     sections = cast(Sections, test)
     for field in table:
+        row = table[field]
+        if "range" not in row:
+            continue
         section, name = field.split(".")
         number = (sections.get(section) or {}).get(name)
         if number is None:
             continue
         value = float(number)
-        limits = table[field]
-        high = _high_limit(field, limits, refrigerant, rulebook)
-        if limits["low"] <= value <= high:
+        low, high = _range_of(row, refrigerant)
+        if low <= value <= high:
             continue
-        slip = _slip(value, limits, high, rulebook)
+        slip = _slip(value, row["quantity"], low, high, rulebook) if "quantity" in row else None
         if slip is None:
-            faults.append(_fault("implausible", [field], {"value": value, "low": limits["low"], "high": high}))
+            faults.append(_fault("implausible", [field], {"value": value, "low": low, "high": high}))
         else:
             unit, would_be = slip
             faults.append(_fault("unit_slip", [field], {"value": value, "as": unit, "would_be": would_be}))

@@ -57,6 +57,8 @@ class Customer(TypedDict, total=False):
     email: str
     phone: str
     address: str
+    language: str
+    country: str
     units: Units
 
 
@@ -268,12 +270,14 @@ Stroke = list[float] | list[list[float]]
 
 
 class Signature(TypedDict, total=False):
-    """A customer's signature and the digest of what was signed."""
+    """A customer's signature, the digest of what was signed, and the sum and the work that stood there."""
 
     name: str
     at: str
     strokes: list[Stroke]
     of: str
+    sum: str
+    work: str
 
 
 class VerdictShown(TypedDict, total=False):

@@ -5,7 +5,7 @@ No rule of the kernel reads them: verdicts carry codes and values.
 
 from __future__ import annotations
 
-from typing import Required, TypedDict
+from typing import TypedDict
 
 from sync.kernel.condition import Condition
 
@@ -31,20 +31,6 @@ class StripsBook(TypedDict):
     families: dict[str, list[str]]
 
 
-class SheetRow(TypedDict, total=False):
-    """A row of the sheet's readings: its label, and the reading or derived quantity it shows, as which quantity."""
-
-    label: Required[str]
-    path: str
-    derived: str
-    quantity: str
-    unit: str
-    decimals: int
-    side: str
-    strong: bool
-    kept: bool
-
-
 class SheetNote(TypedDict):
     """A note of the sheet's own, and the groups of conditions of which one has to hold."""
 
@@ -53,9 +39,8 @@ class SheetNote(TypedDict):
 
 
 class SheetLayout(TypedDict):
-    """The sheet's rows, conditions and notes in their order, and the unknowns that it names."""
+    """The sheet's conditions and notes in their order, and the unknowns that it names."""
 
-    rows: list[SheetRow]
     conditions: list[str]
     notes: list[SheetNote]
     unknown_shown: list[str]

@@ -9,8 +9,8 @@ from typing import NamedTuple
 
 from sync.kernel.judgement import Assessment, JudgedTest
 from sync.kernel.visit import Conditions, Test, Typed, Visit
-from sync.kernel.word_books import SheetRow
 from sync.sheet.sheet_data import Cell, ReadingsBlock, ReadingsRow
+from sync.sheet.sheet_rows import SheetRow, sheet_rows
 from sync.sheet.wording import Phrases, clock
 
 LONGEST_TYPED = 2
@@ -65,8 +65,7 @@ def block(visit: Visit, assessment: Assessment, tests: list[Test], phrases: Phra
     settings, differing, counted = _conditions(tests, phrases)
     judged = {test["id"]: test for test in assessment["tests"]}
     columns = [Column(test, judged[test["id"]], visit.get("typed") or {}) for test in tests]
-    specs = phrases.rulebook["sheet_layout"]["rows"]
-    read = [row for spec in specs if (row := _row(spec, columns, phrases))]
+    read = [row for spec in sheet_rows(phrases.rulebook) if (row := _row(spec, columns, phrases))]
     rows = differing + read + counted
     return {
         "name": "readings",
@@ -104,41 +103,47 @@ def _head(test: Test, tests: list[Test], phrases: Phrases) -> str:
 def _row(spec: SheetRow, columns: list[Column], phrases: Phrases) -> ReadingsRow | None:
     """A line of the table, or None when nobody took the reading and the line need not stay."""
     figures = [_figure(spec, column, phrases) for column in columns]
-    if not any(figures) and not spec.get("kept"):
+    if not any(figures) and not spec.place.get("kept"):
         return None
     missing = cell(phrases.alone("not_taken"), quiet=True)
     cells = [figure or missing for figure in figures]
     if not any(figures):
         cells = [{**missing, "across": len(columns)}]
-    label = phrases.code("row", spec["label"])
-    unit = phrases.unit(spec["quantity"]) if "quantity" in spec else spec["unit"]
+    label = phrases.code("row", spec.label)
+    unit = phrases.unit(spec.quantity) if spec.quantity else _suffix(spec, phrases)
     if unit:
         label = phrases.alone("row_unit", label=label, unit=unit)
-    return {"label": label, "side": spec.get("side", ""), "cells": cells}
+    return {"label": label, "side": spec.side, "cells": cells}
+
+
+def _suffix(spec: SheetRow, phrases: Phrases) -> str:
+    """The unit of a figure that has one unit alone, such as %."""
+    return phrases.words.say(f"fields.suffix.{spec.suffix}") if spec.suffix else ""
 
 
 def _figure(spec: SheetRow, column: Column, phrases: Phrases) -> Cell | None:
-    strong = bool(spec.get("strong"))
-    if "derived" in spec:
-        figure = column.judged["derived"].get(spec["derived"])
+    strong = bool(spec.place.get("strong"))
+    if spec.derived:
+        figure = column.judged["derived"].get(spec.derived)
         if not figure:
             return None
         spread = _spread(spec, figure["u"], phrases)
         return cell(_written(spec, figure["value"], None, phrases), spread, strong)
-    value = value_at(column.test, spec["path"])
+    path = spec.path or ""
+    value = value_at(column.test, path)
     if value is None:
         return None
-    typed = column.typed.get(f"{column.test['id']}.{spec['path'].rsplit('.', 1)[1]}")
+    typed = column.typed.get(f"{column.test['id']}.{path.rsplit('.', 1)[1]}")
     return cell(_written(spec, value, typed, phrases), strong=strong)
 
 
 def _written(spec: SheetRow, value: float, typed: Typed | None, phrases: Phrases) -> str:
-    if "quantity" not in spec:
-        return phrases.number(value, spec["decimals"])
-    decimals = phrases.decimals(spec["quantity"])
-    if typed and typed.get("unit") == phrases.unit_of(spec["quantity"]):
+    if not spec.quantity:
+        return phrases.number(value, spec.decimals)
+    decimals = phrases.decimals(spec.quantity)
+    if typed and typed.get("unit") == phrases.unit_of(spec.quantity):
         decimals = max(decimals, _typed_decimals(typed["text"]))
-    return phrases.figure(spec["quantity"], value, decimals)
+    return phrases.figure(spec.quantity, value, decimals)
 
 
 def _typed_decimals(text: str) -> int:
@@ -150,9 +155,9 @@ def _typed_decimals(text: str) -> int:
 def _spread(spec: SheetRow, u: float, phrases: Phrases) -> str:
     if not u:
         return ""
-    if "quantity" not in spec:
-        return f"±\u00a0{phrases.number(COVERAGE * u, spec['decimals'])}"
-    quantity = "temperature_difference" if spec["quantity"] == "temperature" else spec["quantity"]
+    if not spec.quantity:
+        return f"±\u00a0{phrases.number(COVERAGE * u, spec.decimals)}"
+    quantity = "temperature_difference" if spec.quantity == "temperature" else spec.quantity
     return f"±\u00a0{phrases.figure(quantity, COVERAGE * u)}"
 
 

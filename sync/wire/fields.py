@@ -1,17 +1,27 @@
-"""The shapes of a visit and of every operation's body, as data: which fields there are and what each may hold.
+"""The shapes of a visit and of every operation's body, as the rulebook's book of fields says them.
 
-Nothing here checks anything; `schemas` reads these tables. Bounds are of shape only: a vent of 400 °C fits.
+Nothing here checks anything; `schemas` reads these shapes. Bounds are of shape only: a vent of 400 °C fits.
 
-A field's name ends in `*` where it must be there. What it holds is written as:
+In a shape a field's name ends in `*` where it must be there. What it holds is written as in the book:
 `text N` (at most N characters), `number`, `whole`, `count` (whole, from 0 on), `range` (two numbers, the lower first),
-`truth`, `time` (ISO 8601 with offset), `money` (decimal as text), `code BOOK` and `codes BOOK` (of a vocabulary),
-`unit QUANTITY`, `id` (an item's name), `op` (UUID version 7), `digest` (SHA-256 in hex), `hex`, `oneof A B` (whole
-numbers); an object is a table again.
+`truth`, `time` (ISO 8601 with offset), `day`, `money` (decimal as text), `code BOOK` and `codes BOOK` (of a
+vocabulary), `unit QUANTITY`, `id` (an item's name), `op` (UUID version 7), `digest` (SHA-256 in hex), `hex`,
+`oneof A B` (whole numbers); an object is a shape again. `part PATH` is what a visit holds there.
+
+In the book alone stand `shape` (the rows below it), a scope by its name, `list MOST [INNER]` or
+`list LEAST-MOST [INNER]`, and `table [NAMES INNER]`, whose members are the rows below where no inner type is named.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import cast
+
+from sync.kernel.books import KindsBook
+from sync.kernel.fields_book import FieldRow, FieldsBook
+
+# What is known of a vehicle or customer is corrected but for these: who it is, and what is marked test by test.
+NOT_CORRECTED = ("id", "baseline")
 
 
 class Shape(dict[str, "Content"]):
@@ -36,321 +46,111 @@ class TableOf:
 
 
 Content = str | Shape | ListOf | TableOf
+Items = dict[str, tuple[Shape, int]]
 
 
-TYPED = Shape({"text*": "text 200", "unit": "text 16"})
+@dataclass(frozen=True, slots=True)
+class Shapes:
+    """All shapes of one book.
 
-TECHNICIAN = Shape({
-    "id": "id",
-    "name": "text 200",
-    "business": "text 200",
-    "phone": "text 60",
-    "email": "text 254",
-    "certificate_no": "text 100",
-    "certificate_until": "text 40",
-})
+    `settable` is what is set leaf by leaf, and may therefore be changed, cleared and disagreed on. `items` are those
+    of a visit's lists by the name of the list, with the most a list may hold; `item` is what each may bear besides.
+    `bodies` are what the kinds carry that are neither a tree of settings nor an item.
+    """
 
-UNITS = Shape({
-    "pressure": "unit pressure",
-    "temperature": "unit temperature",
-    "mass": "unit mass",
-    "distance": "unit distance",
-    "altitude": "unit altitude",
-})
+    visit: Shape
+    settable: Shape
+    items: Items
+    item: Shape
+    bodies: dict[str, Shape]
+    operation: Shape
 
-CUSTOMER = Shape({
-    "id": "id",
-    "name": "text 200",
-    "email": "text 254",
-    "phone": "text 60",
-    "address": "text 500",
-    "units": UNITS,
-})
-
-HEALTHY_TEST = Shape({
-    "at*": "time",
-    "visit": "op",
-    "test": "id",
-    "refrigerant": "code refrigerant",
-    "blower": "code blower",
-    "air": "code air",
-    "rear": "code rear",
-    "windows": "code windows",
-    "rpm": "number",
-    "suction_at": "code suction_at",
-    "values*": TableOf(Shape({"value*": "number", "u*": "number"})),
-})
-
-BASELINE = Shape({"entries*": ListOf(HEALTHY_TEST, 50), "refrigerant_work_at": "time"})
-
-CHART_ROW = Shape({
-    "ambient_c*": "number",
-    "inlet_c": "number",
-    "humidity_pct": "number",
-    "low_kpa_g": "range",
-    "high_kpa_g": "range",
-    "vent_c": "range",
-})
-
-CHART = Shape({
-    "source": "text 200",
-    "rpm": "number",
-    "blower": "code blower",
-    "air": "code air",
-    "windows": "code windows",
-    "rows*": ListOf(CHART_ROW, 12, least=1),
-})
-
-VEHICLE = Shape({
-    "id": "id",
-    "vin": "text 40",
-    "plate": "text 40",
-    "make": "text 100",
-    "model": "text 100",
-    "year": "whole",
-    "odometer_km": "number",
-    "powertrain": "code powertrain",
-    "refrigerant": "code refrigerant",
-    "refrigerant_text": "text 200",
-    "label_refrigerant": "text 100",
-    "charge_spec_g": "number",
-    "oil": "text 100",
-    "evaporators": "oneof 1 2",
-    "metering": "code metering",
-    "compressor": "code compressor",
-    "internal_exchanger": "truth",
-    "baseline": BASELINE,
-    "chart": CHART,
-})
-
-PLACE = Shape({"label": "text 300", "altitude_m": "number", "station_pressure_kpa": "number"})
-
-GAUGE = Shape({"span_kpa": "number", "class_pct": "number", "zero_kpa": "number", "calibrated_until": "day"})
-
-INSTRUMENTS = Shape({
-    "low_gauge": GAUGE,
-    "high_gauge": GAUGE,
-    "thermometer_c": "number",
-    "hygrometer_pct": "number",
-    "thermometer_calibrated_until": "day",
-    "hygrometer_calibrated_until": "day",
-    "common_share": "number",
-})
-
-CONDITIONS = Shape({
-    "ambient_c": "number",
-    "humidity_pct": "number",
-    "rpm": "number",
-    "compressor_rpm": "number",
-    "blower": "code blower",
-    "air": "code air",
-    "rear": "code rear",
-    "windows": "code windows",
-    "hood_open": "truth",
-    "in_sun": "truth",
-    "running_min": "number",
-    "fan": "code fan",
-    "face_wet": "truth",
-    "rinsed_min_ago": "number",
-    "mode": "code mode",
-    "charging": "truth",
-})
-
-READINGS = Shape({
-    "low_kpa_g": "number",
-    "low_max_kpa_g": "number",
-    "high_kpa_g": "number",
-    "high_max_kpa_g": "number",
-    "vent_c": "number",
-    "vent_left_c": "number",
-    "vent_right_c": "number",
-    "return_air_c": "number",
-    "return_air_humidity_pct": "number",
-    "evaporator_in_c": "number",
-    "evaporator_out_c": "number",
-    "suction_line_c": "number",
-    "suction_at": "code suction_at",
-    "liquid_line_c": "number",
-    "liquid_at": "code liquid_at",
-    "high_port": "code high_port",
-    "discharge_line_c": "number",
-    "command_pct": "number",
-    "running": "code running",
-    "on_s": "number",
-    "off_s": "number",
-})
-
-TEST = Shape({
-    "id*": "id",
-    "role*": "code role",
-    "at*": "time",
-    "note": "text 4000",
-    "observed": "codes observed",
-    "conditions": CONDITIONS,
-    "readings": READINGS,
-})
-
-TRACE_POINT = Shape({
-    "s*": "number",
-    "vent_c": "number",
-    "low_kpa_g": "number",
-    "high_kpa_g": "number",
-    "return_air_c": "number",
-})
-
-REST = Shape({
-    "id*": "id",
-    "at": "time",
-    "low_kpa_g": "number",
-    "high_kpa_g": "number",
-    "metal_c": "number",
-    "air_c": "number",
-    "hours_off": "number",
-})
-
-CLEANER = Shape({
-    "parts_cleaner": "number",
-    "parts_water": "number",
-    "made_ml": "number",
-    "dwell_min": "number",
-    "passes": "whole",
-})
-
-WORK = Shape({
-    "id*": "id",
-    "code*": "code work",
-    "at": "time",
-    "by": "text 200",
-    "note": "text 4000",
-    "minutes": "number",
-    "cleaner": CLEANER,
-})
-
-MOVE = Shape({
-    "id*": "id",
-    "kind*": "code move",
-    "at": "time",
-    "by": "text 200",
-    "refrigerant": "code refrigerant",
-    "grams": "number",
-    "ml": "number",
-    "quality": "text 100",
-    "cylinder": "text 100",
-    "cylinder_before_g": "number",
-    "cylinder_after_g": "number",
-    "pressure_pa": "number",
-    "held_min": "number",
-    "rise_pa": "number",
-    "purity_pct": "number",
-    "air_pct": "number",
-    "result": "text 500",
-})
-
-CHARGE = Shape({
-    "id*": "id",
-    "text": "text 500",
-    "quantity": "money",
-    "unit_price": "money",
-    "tax_pct": "money",
-})
-
-CAUTION = Shape({"id*": "id", "code*": "code cautions", "at": "time"})
-CONSENT = Shape({"id*": "id", "code*": "code consent", "at": "time"})
-CHECK = Shape({"id*": "id", "code*": "code checks", "state": "code check_state", "note": "text 4000"})
-ADVICE = Shape({"id*": "id", "text*": "text 4000"})
-PHOTO = Shape({"sha256*": "digest", "role": "code photo_role", "at": "time"})
-
-# A stroke is a row of numbers (x, y, x, y, …) or of [x, y] pairs.
-SIGNATURE = Shape({"name": "text 200", "at": "time", "strokes": ListOf("stroke", 400), "of": "digest"})
-VERDICT_SHOWN = Shape({"rulebook": "hex", "app": "text 60", "at": "time", "digest": "hex"})
-
-# What is set leaf by leaf, and may therefore be changed, cleared and disagreed on.
-SETTABLE = Shape({
-    "started_at*": "time",
-    "ended_at": "time",
-    "typed": TableOf(TYPED),
-    "outcome": "code outcome",
-    "next_visit": "text 300",
-    "distance_km": "number",
-    "technician": TECHNICIAN,
-    "customer": CUSTOMER,
-    "units": Shape({"technician": UNITS, "customer": UNITS}),
-    "vehicle": VEHICLE,
-    "place": PLACE,
-    "complaint": "text 4000",
-    "instruments": INSTRUMENTS,
-    "currency": "text 3",
-    "discount": "money",
-    "paid": Shape({"method": "text 60", "at": "time"}),
-})
-
-# The items of a visit's lists by the name of the list, with the most a list may hold.
-ITEMS: dict[str, tuple[Shape, int]] = {
-    "cautions": (CAUTION, 200),
-    "consent": (CONSENT, 50),
-    "checks": (CHECK, 200),
-    "rests": (REST, 100),
-    "tests": (TEST, 100),
-    "work": (WORK, 200),
-    "refrigerant_moves": (MOVE, 200),
-    "charges": (CHARGE, 200),
-    "advice": (ADVICE, 100),
-    "photos": (PHOTO, 200),
-}
-
-TRACE = ListOf(TRACE_POINT, 20_000)
-
-VISIT = Shape({
-    "id*": "op",
-    "schema*": "oneof 1",
-    **SETTABLE,
-    "void": Shape({"reason": "text 4000"}),
-    "signature": SIGNATURE,
-    "verdict_shown": VERDICT_SHOWN,
-    **{name: ListOf(item, most) for name, (item, most) in ITEMS.items() if name != "tests"},
-    "tests": ListOf(Shape({**TEST, "trace": TRACE}), ITEMS["tests"][1]),
-})
-
-ITEM_TYPED = Shape({"typed": TableOf(TYPED)})
-
-# What a correction beside the visits names: whom it is about, and which operations that disagree it settles.
-CORRECTED = Shape({"id*": "id", "of": ListOf("op", 50)})
+    def part(self, path: str) -> Content:
+        """What a visit holds at a path, such as "vehicle.chart"."""
+        content: Content = self.visit
+        for name in path.split("."):
+            shape = cast(Shape, content)
+            content = shape.get(name, shape.get(name + "*", ""))
+        return content
 
 
-def _without(shape: Shape, *names: str) -> Shape:
-    return Shape({name: content for name, content in shape.items() if name not in names})
+def shapes_of(book: FieldsBook, kinds: KindsBook) -> Shapes:
+    """The shapes that a book of fields describes.
+
+    Args:
+        book: the rulebook's `fields` [FieldsBook]
+        kinds: the rulebook's `kinds` [KindsBook]
+
+    Returns:
+        all of them [Shapes]
+    """
+    reader = _Reader(book["scopes"])
+    settable, record = reader.shape("visit"), reader.shape("record")
+    lists = {name: content for name, content in record.items() if isinstance(content, ListOf)}
+    items: Items = {name: (reader.shape(name), content.most) for name, content in lists.items()}
+    return Shapes(
+        visit=Shape({**record, **settable}),
+        settable=settable,
+        items=items,
+        item=reader.shape("item"),
+        bodies=_bodies(reader, kinds, settable, items),
+        operation=reader.shape("operation"),
+    )
 
 
-# The bodies that are neither a tree of settings nor an item: what each kind carries.
-BODIES: dict[str, Shape] = {
-    "trace.add": Shape({"test*": "id", "points*": ListOf(TRACE_POINT, 2000)}),
-    "signature.add": SIGNATURE,
-    "verdict.shown": VERDICT_SHOWN,
-    "item.strike": Shape({"list*": "code lists", "id*": "id"}),
-    "visit.void": Shape({"reason*": "text 4000"}),
-    "sheet.approve": Shape({"revision*": "hex"}),
-    "vehicle.set": Shape({**CORRECTED, **_without(VEHICLE, "id", "baseline")}),
-    "customer.set": Shape({**CORRECTED, **_without(CUSTOMER, "id")}),
-    "baseline.mark": Shape({"vehicle*": "id", "visit*": "op", "test*": "id", "healthy*": "truth"}),
-    "customer.merge": Shape({"keep*": "id", "drop*": "id"}),
-}
+def _bodies(reader: _Reader, kinds: KindsBook, settable: Shape, items: Items) -> dict[str, Shape]:
+    bodies: dict[str, Shape] = {}
+    for kind, rule in kinds["kinds"].items():
+        if rule["does"] == "whole":
+            bodies[kind] = reader.shape(rule["field"])
+        elif rule["does"] == "correct":
+            known = cast(Shape, settable[rule["of"]])
+            corrected = {name: content for name, content in known.items() if name not in NOT_CORRECTED}
+            bodies[kind] = Shape({**reader.shape("card"), **corrected})
+        elif kind in reader.scopes:
+            bodies[kind] = reader.shape(kind)
+        if rule["does"] == "settle":
+            tables = {name: TableOf(item, "id") for name, (item, _) in items.items()}
+            bodies[kind]["set*"] = Shape({**settable, **tables})
+    return bodies
 
-SETTLE = Shape({
-    "of*": ListOf("op", 50),
-    "set*": Shape({**SETTABLE, **{name: TableOf(item, "id") for name, (item, _) in ITEMS.items()}}),
-})
 
-MEND = Shape({"replaces*": "op", "kind*": "code mendable", "body*": "object"})
+class _Reader:
+    """Makes shapes of the rows of a book."""
 
-ENVELOPE = Shape({
-    "id*": "fresh",
-    "device*": "device",
-    "seq*": "count",
-    "schema*": "oneof 1",
-    "visit": "fresh",
-    "kind*": "code kinds",
-    "base*": TableOf("op", "pointer"),
-    "body*": "object",
-    "at*": "whole",
-    "tz*": "whole",
-})
+    def __init__(self, scopes: dict[str, dict[str, FieldRow]]) -> None:
+        self.scopes = scopes
+
+    def shape(self, scope: str) -> Shape:
+        """The object that the rows of a scope describe."""
+        return self._object(self.scopes[scope])
+
+    def _object(self, rows: dict[str, FieldRow]) -> Shape:
+        members: dict[str, dict[str, FieldRow]] = {}
+        for path, row in rows.items():
+            name, _, rest = path.partition(".")
+            members.setdefault(name, {})[rest] = row
+        shape = Shape()
+        for name, below in members.items():
+            own = below.pop("", FieldRow(type="shape"))
+            shape[name + ("*" if own.get("required") else "")] = self._content(own["type"], below)
+        return shape
+
+    def _content(self, written: str, below: dict[str, FieldRow]) -> Content:
+        word, _, rest = written.partition(" ")
+        if word == "shape":
+            return self._object(below)
+        if word == "list":
+            bounds, _, inner = rest.partition(" ")
+            least, _, most = bounds.rpartition("-")
+            return ListOf(self._member(inner, below), int(most), int(least or 0))
+        if word == "table":
+            names, _, inner = rest.partition(" ")
+            return TableOf(self._member(inner, below), names or "name")
+        return self.shape(written) if written in self.scopes else written
+
+    def _member(self, inner: str, below: dict[str, FieldRow]) -> Content:
+        """What a list or table holds: a type, or an object of a scope's rows and of those below."""
+        if inner and inner not in self.scopes:
+            return inner
+        return Shape({**(self.shape(inner) if inner else {}), **self._object(below)})

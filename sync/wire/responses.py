@@ -11,7 +11,7 @@ from typing import Literal, NotRequired, TypedDict, final
 from sync.kernel.reason import Reason
 from sync.kernel.vehicle import Baseline, Chart
 from sync.wire.faults import Fault
-from sync.wire.fields import BASELINE, CHART, ListOf, Shape
+from sync.wire.fields import ListOf, Shape
 from sync.wire.results import Problem, RepeatableResult, Status
 
 FAULT = Shape({"pointer*": "text 2000", "code*": "text 60", "detail*": "text 2000", "value": "any"})
@@ -137,8 +137,8 @@ CHANGES = Shape({
             "at": "whole",
             "reason": Shape({"code*": "text 60", "values*": "object"}),
             "vehicle": "id",
-            "baseline": BASELINE,
-            "chart": CHART,
+            "baseline": "part vehicle.baseline",
+            "chart": "part vehicle.chart",
             "visits": ListOf("op", 100_000),
             "customers": ListOf("id", 100_000),
             "vehicles": ListOf("id", 100_000),

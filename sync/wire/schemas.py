@@ -1,4 +1,4 @@
-"""Checks of shape: operations and visits against `fields` and the rulebook's vocabularies, all faults at once.
+"""Checks of shape: operations and visits against the rulebook's fields and vocabularies, all faults at once.
 
 Nothing here judges physics: a number that is odd is kept, a text where a number belongs is a fault.
 """
@@ -17,10 +17,10 @@ from sync.kernel.fold import escaped, leaves
 from sync.kernel.json_tree import Json, JsonObject
 from sync.kernel.operation import Op
 from sync.language.words import Words
-from sync.wire import field_types, fields
+from sync.wire import field_types
 from sync.wire.faults import Fault, fault, shown, worded
 from sync.wire.field_types import JsonField, Messages, Presence
-from sync.wire.fields import Content, ListOf, Shape, TableOf
+from sync.wire.fields import Content, ListOf, Shape, Shapes, TableOf, shapes_of
 from sync.wire.op_line import DEVICE_WRITTEN, ID_WRITTEN, in_calendar, is_device, is_id
 
 _ITEM_ID = re.compile(r"[A-Za-z0-9_-]{1,64}")
@@ -82,6 +82,7 @@ class _Builder:
 
     def __init__(self, rulebook: Rulebook) -> None:
         self.codes = _codes(rulebook)
+        self.shapes = shapes_of(rulebook["fields"], rulebook["kinds"])
         self.one_value = rulebook["kinds"]["whole"]
 
     def schema(self, shape: Shape, whole: bool = True, keep: tuple[str, ...] = ()) -> Schema:
@@ -107,6 +108,8 @@ class _Builder:
         if isinstance(content, TableOf):
             return self._table(content, whole, presence)
         word, _, rest = content.partition(" ")
+        if word == "part":
+            return self.field(self.shapes.part(rest), whole, **presence)
         if word == "text":
             return field_types.Text(int(rest), **presence)
         if word == "oneof":
@@ -135,11 +138,16 @@ class Schemas:
         build = _Builder(rulebook)
         self.rulebook = rulebook
         self._build = build
-        self.visit = build.schema(fields.VISIT)
-        self.envelope = build.schema(fields.ENVELOPE)
+        self.visit = build.schema(build.shapes.visit)
+        self.envelope = build.schema(build.shapes.operation)
         self.bodies: dict[str, Schema] = {}
         for kind, rule in rulebook["kinds"]["kinds"].items():
             self.bodies[kind] = self._body(build, kind, rule)
+
+    @property
+    def shapes(self) -> Shapes:
+        """The shapes that the schemas are made of."""
+        return self._build.shapes
 
     def of(self, shape: Shape) -> Schema:
         """The schema of another shape, such as an answer's."""
@@ -147,19 +155,20 @@ class Schemas:
 
     @staticmethod
     def _body(build: _Builder, kind: str, rule: KindRule) -> Schema:
+        shapes = build.shapes
         if rule["does"] == "set":
-            return build.schema(fields.SETTABLE, whole=False, keep=("started_at",) if rule.get("opens") else ())
+            return build.schema(shapes.settable, whole=False, keep=("started_at",) if rule.get("opens") else ())
         if rule["does"] in ("add", "set_item"):
-            item = Shape(fields.ITEMS[rule["list"]][0])
+            item = Shape(shapes.items[rule["list"]][0])
             if "id*" in item:
-                item.update(fields.ITEM_TYPED)
+                item.update(shapes.item)
                 item["id*"] = "fresh id" if rule["does"] == "add" else "id"
             return build.schema(item, whole=rule["does"] == "add", keep=(rule["key"],))
         if rule["does"] == "correct":
-            return build.schema(fields.BODIES[kind], whole=False, keep=(rule["key"],))
+            return build.schema(shapes.bodies[kind], whole=False, keep=(rule["key"],))
         if rule["does"] == "settle":
-            return build.schema(fields.SETTLE, whole=False, keep=("of", "set"))
-        return build.schema(fields.MEND if rule["does"] == "mend" else fields.BODIES[kind])
+            return build.schema(shapes.bodies[kind], whole=False, keep=("of", "set"))
+        return build.schema(shapes.bodies[kind])
 
 
 _BUILT: dict[int, Schemas] = {}

@@ -8,15 +8,16 @@ from __future__ import annotations
 from typing import TypedDict
 
 from sync.errors import LaybyError
+from sync.kernel.books import Rulebook
 from sync.kernel.fold import leaves
 from sync.kernel.json_tree import Json, JsonObject
 from sync.kernel.operation import Op
 from sync.records.logbook import Logbook
 from sync.records.receipts import next_seq
 from sync.wire import op_line
-from sync.wire.fields import BODIES
 from sync.wire.json_parsing import ParseFault, parse
 from sync.wire.results import RepeatableResult
+from sync.wire.schemas import schemas_of
 from sync.work.intake import receive
 
 
@@ -78,13 +79,14 @@ def merge(logbook: Logbook, keep: str, drop: str, when: tuple[int, int]) -> str:
         return _file(logbook, {"visit": None, "kind": "customer.merge", "base": {}, "body": body}, when)
 
 
-def value_of(what: str, name: str, text: str) -> Json:
+def value_of(what: str, name: str, text: str, rulebook: Rulebook) -> Json:
     """A field of a vehicle or customer from what a person typed.
 
     Args:
         what: "vehicle" or "customer" [text]
         name: the field [text]
         text: what was typed; nothing clears the field [text]
+        rulebook: all books [Rulebook]
 
     Returns:
         a text, number, truth, or None [JSON value]
@@ -92,7 +94,7 @@ def value_of(what: str, name: str, text: str) -> Json:
     Raises:
         NoSuchField: there is none of that name, or it wants another kind of value.
     """
-    content = BODIES[f"{what}.set"].get(name) if name not in ("id", "of") else None
+    content = schemas_of(rulebook).shapes.bodies[f"{what}.set"].get(name) if name not in ("id", "of") else None
     if not isinstance(content, str):
         raise NoSuchField(what=what, name=name)
     if text == "":

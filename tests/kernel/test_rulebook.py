@@ -19,12 +19,16 @@ WORDS = [
     ("words", "en", "causes", "causes", "icing", "name"),
     ("words", "en", "sheet", "not_taken"),
     ("strips", "strips", 0, "low"),
-    ("sheet_layout", "rows", 0, "label"),
+    ("sheet_layout", "conditions", 0),
+    ("fields", "scopes", "tests", "readings.vent_c", "meaning"),
+    ("fields", "scopes", "tests", "readings.vent_c", "sheet", "order"),
+    ("fields", "scopes", "visit", "customer.name", "type"),
 ]
 NOTES = [
     ("causes", "about"),
     ("causes", "told_apart", "about"),
     ("causes", "about_checks"),
+    ("fields", "scopes", "tests", "role", "about"),
 ]
 JUDGING = [
     ("causes", "told_apart", "alone"),
@@ -36,6 +40,8 @@ JUDGING = [
     ("units", "pressure", "units", "psi", "scale"),
     ("refrigerants", "refrigerants", "R134a", "trust"),
     ("vocabularies", "fan", 0),
+    ("fields", "scopes", "tests", "readings.vent_c", "range", 0),
+    ("fields", "scopes", "tests", "readings.low_kpa_g", "high_r744"),
 ]
 
 
@@ -46,7 +52,7 @@ def changed(whole: dict[str, Any], path: tuple[str | int, ...]) -> dict[str, Any
     for key in path[:-1]:
         node = node[key]
     before = node[path[-1]]
-    more = {str: ", mended", list: [None], float: 1.0}[type(before)]
+    more = {str: ", mended", list: [None], float: 1.0, int: 1}[type(before)]
     node[path[-1]] = before + more
     return copied
 

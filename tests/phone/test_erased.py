@@ -103,13 +103,13 @@ def test_only_a_visit_that_the_desk_called_erased_can_be_removed(handset: Phone,
 LATE = """async () => {
   const { openOutbox } = (await import('/page.js')).$store_outbox;
   const { createCapture } = (await import('/page.js')).$visit_capture;
-  const { STEPS } = (await import('/page.js')).$visit_steps;
+  const { stepsOf } = (await import('/page.js')).$visit_steps;
   const rulebook = await (await fetch('/rulebook.json')).json();
   const outbox = openOutbox();
   const capture = createCapture({ outbox, rulebook, device: await outbox.recall('device') });
   const page = await capture.open(capture.newId(), { started_at: capture.now() });
   page.draft.fields['customer.name'] = { text: 'M. Okafor', seen: {} };
-  await Promise.all([capture.keep(page, STEPS[0]), capture.keepDraft(page)]);
+  await Promise.all([capture.keep(page, stepsOf(rulebook)[0]), capture.keepDraft(page)]);
   return [(await outbox.opsOf(page.id)).length, (await outbox.drafts()).length];
 }"""
 

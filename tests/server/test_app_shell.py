@@ -136,14 +136,29 @@ def test_the_rulebook_is_served_for_the_phone_and_book_by_book(service: Service)
     served, whole = json.loads(service.get("/rulebook.json")[2]), books.load()
     assert served["hash"] == whole["hash"]
     assert set(served) == set(whole) - {"words_hash", "sheet_layout"}
-    assert set(served["words"]) == {"terms", "causes", "visit"}
+    assert set(served["words"]) == {"terms", "causes", "visit", "fields"}
     assert served["yardsticks"] == {
         name: part for name, part in without_notes(whole["yardsticks"]).items() if name != "published"
     }
-    for name in set(served) - {"hash", "words", "yardsticks"}:
+    for name in set(served) - {"hash", "words", "yardsticks", "fields"}:
         assert served[name] == without_notes(whole[name]), name
     for path in books.files():
         assert service.get(f"/rulebook/{path.name}")[2] == path.read_bytes()
+
+
+def test_of_the_fields_those_are_served_that_the_phone_asks_for_or_judges(service: Service) -> None:
+    """Each as it stands in the book but for its row on the sheet; the others have neither a step nor a range."""
+    served, whole = json.loads(service.get("/rulebook.json")[2])["fields"], books.load()["fields"]["scopes"]
+    left = 0
+    for scope, rows in without_notes(whole).items():
+        for path, row in rows.items():
+            one = served["scopes"].get(scope, {}).get(path)
+            left += one is None
+            desk = {"required", "sheet"} if one is not None else {"step", "range"}
+            assert one in (None, {key: row[key] for key in row if key not in desk}), path
+            assert one is not None or not desk & set(row), path
+    assert left
+    assert list(served) == ["scopes"]
 
 
 def test_a_whole_number_travels_without_a_fraction() -> None:
