@@ -8,30 +8,28 @@ import { from_canonical, put, round_half_away } from "../kernel.js";
 
 export const ROWS_MOST = 12;
 const DECIMALS = 4;
-const RANGES = { low_kpa_g: "Low side", high_kpa_g: "High side", vent_c: "Vent" };
+const RANGES = ["low_kpa_g", "high_kpa_g", "vent_c"];
 
-/** The settings that a chart states. */
+/** The settings that a chart states; labels are given where they are drawn. */
 export const SETTINGS = [
-  text("source", "Where is it from?", { note: "for example, the manual and page" }),
-  number("rpm", "Engine speed", { suffix: "rpm" }),
-  choice("blower", "Blower", "blower"),
-  choice("air", "Air", "air"),
-  choice("windows", "Windows", "windows"),
+  text("source", ""),
+  number("rpm", ""),
+  choice("blower", "", "blower"),
+  choice("air", "", "air"),
+  choice("windows", "", "windows"),
 ];
 
-/** @param {keyof typeof RANGES} name @param {Partial<Field>} more */
-const range = (name, more) => [
-  number(`${name}.0`, `${RANGES[name]}, from`, more), number(`${name}.1`, `${RANGES[name]}, to`, more),
-];
+/** @param {string} name @param {Partial<Field>} more */
+const range = (name, more) => [number(`${name}.0`, "", more), number(`${name}.1`, "", more)];
 
 /** The fields of a row; both ends of a range stand side by side. */
 export const ROW = [
-  number("ambient_c", "Outside air", { quantity: "temperature" }),
+  number("ambient_c", "", { quantity: "temperature" }),
   ...range("low_kpa_g", { quantity: "pressure", side: "low" }),
   ...range("high_kpa_g", { quantity: "pressure", side: "high" }),
   ...range("vent_c", { quantity: "temperature" }),
-  number("humidity_pct", "Humidity", { suffix: "%" }),
-  number("inlet_c", "Air into the evaporator", { quantity: "temperature" }),
+  number("humidity_pct", "", { suffix: "%" }),
+  number("inlet_c", "", { quantity: "temperature" }),
 ];
 
 /** The name of a cell: of a setting, or of a field in a row. @param {Field} field @param {number} [row] */
@@ -101,7 +99,7 @@ function partOf(fields, cells, { rulebook, faults }, row) {
     const cell = cells[nameOfCell(field, row)];
     if (cell === undefined) continue;
     const read = cell.value === undefined ? valueOf(field, cell, rulebook) : { value: cell.value };
-    if (read.fault !== undefined) faults.push({ row, label: field.label, code: read.fault });
+    if (read.fault !== undefined) faults.push({ row, path: field.path, code: read.fault });
     else if (read.value !== null) put(part, field.path, read.value);
   }
   return part;
@@ -109,11 +107,11 @@ function partOf(fields, cells, { rulebook, faults }, row) {
 
 /** Makes ranges of their ends. @param {Tree} part @param {number} row @param {ChartFault[]} faults */
 function closeRanges(part, row, faults) {
-  for (const [name, title] of Object.entries(RANGES)) {
+  for (const name of RANGES) {
     if (part[name] === undefined) continue;
     const { 0: low, 1: high } = part[name];
-    if (low === undefined || high === undefined) faults.push({ row, label: title, code: "half_range" });
-    else if (low > high) faults.push({ row, label: title, code: "range_reversed" });
+    if (low === undefined || high === undefined) faults.push({ row, path: [name], code: "half_range" });
+    else if (low > high) faults.push({ row, path: [name], code: "range_reversed" });
     part[name] = [low, high];
   }
 }
@@ -136,7 +134,7 @@ export function readChart(cells, rulebook) {
     const part = partOf(ROW, cells, { rulebook, faults }, row);
     closeRanges(part, row, faults);
     if (Object.keys(part).length === 0) continue;
-    if (part.ambient_c === undefined) faults.push({ row, label: ROW[0].label, code: "no_ambient" });
+    if (part.ambient_c === undefined) faults.push({ row, path: ROW[0].path, code: "no_ambient" });
     rows.push(part);
   }
   if (rows.length === 0 && Object.keys(settings).length > 0) faults.push({ code: "no_rows" });
