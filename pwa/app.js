@@ -7,10 +7,13 @@ import { createHandCarry } from "./sync/hand_carry.js";
 import { createClient, pairWith } from "./sync/client.js";
 import { carryScreen } from "./form/carry.js";
 import { dayScreen } from "./form/day.js";
-import { el, say as sayOn } from "./form/elements.js";
+import { el, setText } from "./form/elements.js";
 import { pairingPart, pairingScreen } from "./form/pairing.js";
 import { settingsScreen } from "./form/settings.js";
-import { counted, faultWords, lastSentWords, sentWords } from "./form/words.js";
+import { faultWords, lastSentWords, sentWords } from "./form/words.js";
+import { regionFor } from "./language/chosen.js";
+import { useFormats } from "./language/formats.js";
+import { say, useWords } from "./language/words.js";
 import { createInbox } from "./sync/inbox.js";
 import { isoLocal, phoneName, uuid7 } from "./sync/identity.js";
 import { startOffline } from "./sync/offline.js";
@@ -20,7 +23,8 @@ import { firstUnits } from "./visit/settings.js";
 
 const RETRY_MS = 60_000;
 const TICK_MS = 5000;
-const TAP_MS = 100; // some browsers make the click a moment after the finger is lifted
+// Some browsers make the click a moment after the finger is lifted.
+const TAP_MS = 100;
 
 const version = document.querySelector('meta[name="layby-version"]')?.getAttribute("content") ?? "";
 /** @param {string} id */
@@ -49,9 +53,9 @@ let turn = Promise.resolve();
 /** @type {{down: boolean, timer: ReturnType<typeof setTimeout> | undefined, waiting: (() => void)[]}} */
 const finger = { down: false, timer: undefined, waiting: [] };
 
-/** @type {Say} */
-const say = (words, mood = "") => {
-  sayOn(status, words);
+/** @type {Tell} */
+const tell = (words, mood = "") => {
+  setText(status, words);
   status.className = `status ${mood}`.trim();
 };
 
@@ -69,7 +73,7 @@ function saveSettings(next) {
 }
 
 /** @param {unknown} error */
-const failed = (error) => say(faultWords(error), "wrong");
+const failed = (error) => tell(faultWords(error), "wrong");
 
 // Every visit on this phone, newest first: its view, its draft, or both.
 async function visitEntries() {
@@ -100,7 +104,7 @@ async function showDay(byItself = false) {
 
 /** @param {string} code @returns {Promise<Desk>} */
 async function pair(code) {
-  const name = phoneName(settings.technician?.name, navigator);
+  const name = phoneName(settings.technician?.name, navigator, say("phone.pairing.device"));
   /** @type {Desk | undefined} */
   const before = await outbox.recall("desk");
   const pairing = await pairWith({ code, device: parts.device, name, shown: before?.token });
@@ -118,18 +122,18 @@ async function pairingNow() {
 async function showPairing() {
   const code = location.hash.slice(1);
   if (code !== "") history.replaceState(null, "", "/pair");
-  const paired = () => location.pathname === "/pair" && go(null).then(() => say("This phone is paired."));
+  const paired = () => location.pathname === "/pair" && go(null).then(() => tell(say("phone.pairing.done")));
   return pairingScreen(places, { code, home: () => go(null), paired, ...(await pairingNow()) });
 }
 
 async function showSettings() {
   const { device, rulebook } = parts;
   const assured = state.persisted === true;
-  const storage = assured ? "kept by the browser" : "may be cleared by the browser when space runs out";
+  const editions = { page: version.slice(0, 8), rulebook: String(rulebook.hash).slice(0, 8) };
   const facts = [
-    `Storage: ${storage}.`,
+    say(assured ? "phone.storage.kept" : "phone.storage.loose"),
     lastSentWords(state.lastSuccess, new Date()),
-    `Device ${device}, page ${version.slice(0, 8)}, rulebook ${String(rulebook.hash).slice(0, 8)}.`,
+    say("phone.settings.device", { device, ...editions }),
   ];
   const pairing = pairingPart(await pairingNow()).root;
   if (location.hash !== "#settings") return;
@@ -143,7 +147,7 @@ function showCarry() {
   const { handCarry } = parts;
   const written = handCarry.parts();
   const files = written.map(({ file }) => file);
-  const share = () => navigator.share({ files }).catch((error) => say(error.message));
+  const share = () => navigator.share({ files }).catch((error) => tell(error.message));
   const canShare = files.length > 0 && navigator.canShare?.({ files });
   /** @param {boolean} whole */
   const write = (whole) => handCarry.write(whole).then(showCarry, failed);
@@ -163,13 +167,14 @@ async function showNow() {
   const wanted = kind === "visit" ? id : null;
   if (open !== null && open.id !== wanted) {
     if (!(await open.leave())) {
-      history.pushState(null, "", `/visit/${open.id}/${open.slug()}`); // what could not be kept stands there alone
+      // What could not be kept stands there alone.
+      history.pushState(null, "", `/visit/${open.id}/${open.slug()}`);
       return;
     }
     open.close();
     open = null;
   }
-  document.title = wanted === null ? "Layby" : "Layby, visit";
+  document.title = say(wanted === null ? "phone.page.title" : "phone.page.visit_title");
   if (kind === "pair") await showPairing();
   else if (wanted === null) await (HASHES[location.hash] ?? showDay)();
   else if (open !== null) open.show(slug);
@@ -178,7 +183,7 @@ async function showNow() {
 
 /** @returns {Notebook} */
 const notebook = () => ({
-  ...parts, version, places, say, go, saveSettings, lifted,
+  ...parts, version, places, tell, go, saveSettings, lifted,
   settings: () => settings,
   stored: askToKeep,
   sendSoon: () => send(false),
@@ -222,14 +227,15 @@ function unsent(fault) {
 async function send(byHand) {
   if (byHand) {
     asking += 1;
-    say("Sending");
+    tell(say("phone.send.sending"));
   }
   const outcome = await parts.client.send(byHand).catch(unsent);
   if (byHand) asking -= 1;
   if (outcome === null) return;
   if (open !== null && outcome.changed.includes(open.id)) await open.renew();
-  if (asking === 0 && (byHand || outcome.sent > 0) && (open === null || status.textContent === "Sending")) {
-    if (outcome.fault === null) say(sentWords(outcome));
+  const isFree = open === null || status.textContent === say("phone.send.sending");
+  if (asking === 0 && (byHand || outcome.sent > 0) && isFree) {
+    if (outcome.fault === null) tell(sentWords(outcome));
     else failed(outcome.fault);
   }
   if (onDay()) await showDay(true);
@@ -243,11 +249,11 @@ async function takeOut() {
     return;
   }
   el("a", { href: files[0].url, download: files[0].name }).click();
-  say(`${counted(entries, "entry", "entries")} taken out. They stay on this phone until the desk has answered.`);
+  tell(say("phone.send.exported", { count: entries }));
 }
 
 function takeUpdate() {
-  if (open !== null && open.dirty()) say("Keep what you are writing first; the newer Layby waits.");
+  if (open !== null && open.dirty()) tell(say("phone.saved.update_waits"));
   else worker.takeOver();
 }
 
@@ -273,7 +279,8 @@ function lift() {
 function listen() {
   window.addEventListener("pointerdown", (event) => {
     clearTimeout(finger.timer);
-    finger.down = event.button === 0; // another one's end may go to the browser's own menu
+    // Another one's end may go to the browser's own menu.
+    finger.down = event.button === 0;
   });
   const liftSoon = () => {
     finger.timer = setTimeout(lift, TAP_MS);
@@ -298,10 +305,19 @@ function listen() {
   }, RETRY_MS);
 }
 
+/** @param {Awaited<typeof begun.words>} words */
+function speak(words) {
+  useWords(words, words.language);
+  useFormats(regionFor(words.language, navigator.languages));
+  document.documentElement.lang = words.language;
+  places.index.setAttribute("aria-label", say("phone.page.steps"));
+}
+
 async function begin() {
-  const { rulebook: book, settings: own, device: name } = begun;
+  const { rulebook: book, words: spoken, settings: own, device: name } = begun;
   const storage = navigator.storage?.persisted?.();
-  const [rulebook, remembered, device, persisted] = await Promise.all([book, own, name, storage]);
+  const [rulebook, words, remembered, device, persisted] = await Promise.all([book, spoken, own, name, storage]);
+  speak(words);
   settings = remembered ?? { units: firstUnits(navigator.language) };
   wear(settings.theme);
   state.persisted = persisted ?? null;
@@ -314,8 +330,11 @@ async function begin() {
   await send(false);
 }
 
+// Its sentences came with the page, since it may be the words that did not come.
 begin().catch((error) => {
-  const words = `Layby could not start: ${error.message}. Nothing that was saved is lost; load the page again.`;
-  places.page.replaceChildren(el("p", { class: "fault" }, words));
+  const failure = byId("failed");
+  failure.append(el("p", null, error.message));
+  failure.hidden = false;
+  places.page.replaceChildren(failure);
   throw error;
 });

@@ -3,7 +3,7 @@
 
 const worker = /** @type {ServiceWorkerGlobalScope} */ (/** @type {unknown} */ (self));
 
-// The desk writes its list in the place of this word: {version, sha256, files}.
+// The desk writes its list in the place of this word: {version, sha256, files, words: {language: sha256}}.
 /** @type {any} */
 const shell = "LAYBY_FILES";
 /** @type {string[]} */
@@ -12,6 +12,17 @@ const CACHE = `layby-${shell.version}`;
 const PAGES = /^\/(index\.html|pair|visit\/[0-9a-f-]+(\/[a-z]+)?)?$/;
 const addresses = new Set(paths);
 const INDEX = addresses.has("/index.html") ? "/index.html" : "/";
+const WORDS = /^\/words\/([\w-]+)\.json$/;
+const FIRST = "en";
+
+/** @param {string} tag */
+const languageOf = (tag) => tag.split("-")[0];
+
+/** Where the words of this phone's language are, by the rule of language/chosen.js. */
+function wordsOfPhone() {
+  const tag = worker.navigator.languages.find((one) => languageOf(one) in shell.words) ?? FIRST;
+  return `/words/${tag in shell.words ? tag : languageOf(tag)}.json`;
+}
 
 /** @param {ArrayBuffer} sum */
 const hexOf = (sum) => Array.from(new Uint8Array(sum), (byte) => byte.toString(16).padStart(2, "0")).join("");
@@ -21,17 +32,24 @@ async function fetched(path) {
   const response = await fetch(path, { cache: "reload" });
   if (!response.ok) throw new Error(`${path}: ${response.status}`);
   const sum = await crypto.subtle.digest("SHA-256", await response.clone().arrayBuffer());
-  return { path, response, line: `${path} ${hexOf(sum)}\n` };
+  return { path, response, sum: hexOf(sum) };
+}
+
+/** Words as they are listed, which belong to the page's edition. @param {string} path */
+async function wordsFrom(path) {
+  const file = await fetched(path);
+  if (file.sum !== shell.words[WORDS.exec(path)?.[1] ?? ""]) throw new Error(`${path}: other content than listed`);
+  return file;
 }
 
 // All or nothing: a file that is missing or not as listed leaves the earlier worker in its place.
 async function install() {
-  const files = await Promise.all(paths.map(fetched));
-  const lines = new TextEncoder().encode(files.map((file) => file.line).join(""));
+  const [words, ...files] = await Promise.all([wordsFrom(wordsOfPhone()), ...paths.map(fetched)]);
+  const lines = new TextEncoder().encode(files.map(({ path, sum }) => `${path} ${sum}\n`).join(""));
   const sum = hexOf(await crypto.subtle.digest("SHA-256", lines));
   if (sum !== shell.sha256) throw new Error("the files: other content than listed");
   const cache = await caches.open(CACHE);
-  for (const { path, response } of files) await cache.put(path, response);
+  for (const { path, response } of [words, ...files]) await cache.put(path, response);
 }
 
 async function activate() {
@@ -47,15 +65,38 @@ async function answer(path) {
   return (await cache.match(path)) ?? fetch(path, { cache: "reload" });
 }
 
-async function holdsAll() {
+/** @param {Cache} cache */
+const pathsIn = async (cache) => (await cache.keys()).map((request) => new URL(request.url).pathname);
+
+/**
+ * The words of a language: those that are kept; else those that the desk has, where they are of this edition; else, as
+ * out of its reach, those of the language that is kept.
+ *
+ * @param {string} path
+ */
+async function answerWords(path) {
   const cache = await caches.open(CACHE);
-  const cached = new Set((await cache.keys()).map((request) => new URL(request.url).pathname));
-  return paths.every((path) => cached.has(path));
+  const match = await cache.match(path);
+  if (match !== undefined) return match;
+  try {
+    const { response } = await wordsFrom(path);
+    await cache.put(path, response.clone());
+    return response;
+  } catch (error) {
+    console.warn("words:", error);
+    const other = (await pathsIn(cache)).find((one) => WORDS.test(one));
+    return (other === undefined ? undefined : await cache.match(other)) ?? Response.error();
+  }
+}
+
+async function holdsAll() {
+  const cached = await pathsIn(await caches.open(CACHE));
+  return paths.every((path) => cached.includes(path)) && cached.some((path) => WORDS.test(path));
 }
 
 // Where the browser can be told ahead, it takes what a page loads from the cache by itself: a start then waits for one
 // answer of this worker, not for one a file.
-const ROUTES = ["/page.js", "/kernel.js", "/style.css", "/rulebook.json"];
+const ROUTES = ["/page.js", "/kernel.js", "/style.css", "/rulebook.json", wordsOfPhone()];
 
 /** @param {ExtendableEvent & {addRoutes?: (rules: object[]) => Promise<void>}} event */
 async function route(event) {
@@ -72,6 +113,7 @@ worker.addEventListener("fetch", (event) => {
   const url = new URL(event.request.url);
   if (event.request.method !== "GET") return;
   if (url.origin !== worker.location.origin) return;
+  if (WORDS.test(url.pathname)) event.respondWith(answerWords(url.pathname));
   const page = event.request.mode === "navigate" && PAGES.test(url.pathname);
   if (!page && !addresses.has(url.pathname)) return;
   event.respondWith(answer(page ? INDEX : url.pathname));

@@ -287,8 +287,13 @@ interface BundleFile {
 
 // The open visit ------------------------------------------------------------------------------------------------------
 
-/** The desk serves the phone a part of it: what the kernel reads, and the words that the screens show. */
-type Rulebook = Omit<import("./kernel.js").Rulebook, "words"> & { words: Record<string, any> };
+/** The desk serves the phone a part of it: what the kernel reads. */
+type Rulebook = import("./kernel.js").Rulebook;
+
+/** The words of a language: groups of sentences by code; a sentence with plural forms is a group of these. */
+interface WordTree {
+  [code: string]: WordTree | string;
+}
 
 /** What the phone remembers for every visit. */
 interface Settings {
@@ -427,7 +432,6 @@ interface Repeated {
 interface Step {
   slug: string;
   title: string;
-  then?: string;
   role?: string;
   fields: StepPart[];
   items: Item[];
@@ -447,7 +451,7 @@ interface Entry {
 /** The cells of a chart by their names; `value` is there while a cell stands as it was kept. */
 type ChartCells = Record<string, { text: string; unit?: string; value?: any }>;
 
-/** What is wrong in a chart: in which row and of which field; without a row, of the whole. */
+/** What is wrong in a chart: in which row and of which field, by its path; without a row, of the whole. */
 interface ChartFault {
   row?: number;
   label?: string;
@@ -542,10 +546,9 @@ interface Sight {
 
 /** A row of the table that has both tests side by side; `from` or `derived` says where its value lies. */
 interface Row {
-  label: string;
+  /** Of its words, and of those for the customer, where there are such. */
+  code: string;
   quantity: string;
-  /** How the customer is told of it; rows without are not. */
-  plain?: string;
   side?: "high" | "low";
   derived?: string;
   from?: (test: Partial<Test>) => number | undefined;
@@ -605,12 +608,12 @@ interface Tools {
   taxPct: () => number | undefined;
   freshTest: () => { id: string; at: string };
   hintFor: (field: Field, entry: Entry) => string | null;
-  say: Say;
+  tell: Tell;
   typed: () => void;
   preferUnit: (quantity: string, unit: string) => void;
 }
 
-type Say = (words: string, mood?: string) => void;
+type Tell = (words: string, mood?: string) => void;
 
 /** An error that has a code, for the words it is told in. */
 type CodedError = Error & { code?: string; status?: number | null };
@@ -630,7 +633,7 @@ interface Notebook {
   places: Places;
   settings: () => Settings;
   saveSettings: (settings: Settings) => void;
-  say: Say;
+  tell: Tell;
   /** Goes to a step of a visit, or to the day. */
   go: (id: string | null, slug?: string) => Promise<void>;
   /** Called once something new is kept. */

@@ -25,8 +25,9 @@ LIMITS = frozenset(("range", "high_r744"))
 NOTES = "about"
 # The language whose words stand in where another lacks them.
 SPOKEN = "en"
-# What of the words a phone's screens use.
-PHONE_WORDS = ("terms", "causes", "visit", "phone", "fields")
+# What of the words a phone's screens use; those that it alone says make a language one that it speaks.
+PHONE = "phone"
+PHONE_WORDS = ("terms", "causes", "visit", "fields", PHONE)
 # What of a field only the desk reads.
 DESK_KEYS = ("required", "sheet")
 
@@ -130,12 +131,11 @@ def combined(folder: Path | None = None) -> bytes:
     which JavaScript reads as the same number.
     """
     books = {name: _for_phone(book) for name, book in _read(folder).items()}
-    for desk_book in ("words_hash", "sheet_layout"):
+    for desk_book in (WORDS, "words_hash", "sheet_layout"):
         books.pop(desk_book, None)
     _member(books, "yardsticks").pop("published", None)
     if FIELDS in books:
         books[FIELDS] = _fields_of_phone(cast(JsonObject, books.pop(FIELDS)))
-    books[WORDS] = json.loads(words_of_phone(SPOKEN, folder))
     return json.dumps(books, ensure_ascii=False, separators=(",", ":")).encode()
 
 
@@ -148,19 +148,28 @@ def _fields_of_phone(book: JsonObject) -> JsonObject:
     return {"scopes": {**scopes}}
 
 
+def phone_languages(folder: Path | None = None) -> list[str]:
+    """The languages that a phone's screens speak: those with a book for them, and what their regions say otherwise.
+
+    A language without one is not offered, since its screens would be half in English [list of tags]
+    """
+    words = _words(folder)
+    return [tag for tag in words if PHONE in _member(words, tag.split("-")[0])]
+
+
 def words_of_phone(language: str, folder: Path | None = None) -> bytes:
-    """The words that a phone's screens use, in one language, whole [UTF-8 bytes].
+    """The words that a phone's screens use, in one language, whole, with its tag under "language" [UTF-8 bytes].
 
     Args:
-        language: a language that there are words in [tag]
+        language: one of `phone_languages` [tag]
         folder: where the books are; the package's own when None [path]
     """
     words = _words(folder)
     tree: JsonObject = {}
     for tag in dict.fromkeys((SPOKEN, language.split("-")[0], language)):
         tree = _over(tree, _member(words, tag))
-    return json.dumps({book: tree[book] for book in PHONE_WORDS if book in tree},
-                      ensure_ascii=False, separators=(",", ":")).encode()
+    books: JsonObject = {"language": language, **{book: tree[book] for book in PHONE_WORDS if book in tree}}
+    return json.dumps(books, ensure_ascii=False, separators=(",", ":")).encode()
 
 
 def _over(tree: JsonObject, other: JsonObject) -> JsonObject:

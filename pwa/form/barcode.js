@@ -2,6 +2,7 @@
 // DOM only; typing is always there, and without such a browser nothing of this is shown.
 
 import { vin_in } from "../kernel.js";
+import { say } from "../language/words.js";
 import { el } from "./elements.js";
 
 const FORMATS = ["code_39", "code_128", "data_matrix", "qr_code", "pdf417"];
@@ -29,5 +30,5 @@ export function barcodeKey(onVin) {
     await onVin(await read(file).catch(() => null));
     input.value = "";
   });
-  return el("label", { class: "choice" }, input, el("span", null, "Read the barcode"));
+  return el("label", { class: "choice" }, input, el("span", null, say("phone.vin.barcode")));
 }

@@ -1,13 +1,18 @@
 // What could be wrong: the causes held open as a set, what was seen or measured of each, and the check that comes next.
 // DOM only: set and evidence come from the judgement, words from the rulebook. No weight is shown, nothing is ranked.
 
+import { either } from "../language/formats.js";
+import { has, say, term } from "../language/words.js";
 import { el, folded } from "./elements.js";
-import { codeWords, filled, sentenceCase } from "./words.js";
+import { sentenceCase, sentences } from "./words.js";
 
 const LETTERS = ["A", "B", "C"];
 
-/** @param {Rulebook} rulebook */
-const wordsOf = ({ words }) => words.causes;
+/** @param {string} id */
+const nameOf = (id) => say(`causes.causes.${id}.name`);
+
+/** A small number in a word, where the language has one for it. @param {number} count */
+const inWords = (count) => (has(`causes.count.${count}`) ? say(`causes.count.${count}`) : count);
 
 /**
  * The causes held open in the order of the trade, or the one that stands alone; none where that is healthy.
@@ -40,7 +45,7 @@ const quantityOf = (code) => code.slice(0, code.lastIndexOf("_"));
 function evidenceWords({ code, values }, { rulebook, speak }) {
   const kind = rulebook.strips.figures[quantityOf(code)];
   const figures = Object.entries(values).map(([name, value]) => [name, FIGURES[kind]?.(value, speak) ?? ""]);
-  return filled(wordsOf(rulebook).evidence[code], Object.fromEntries(figures));
+  return say(`causes.evidence.${code}`, Object.fromEntries(figures));
 }
 
 /**
@@ -50,15 +55,15 @@ function evidenceWords({ code, values }, { rulebook, speak }) {
  * @param {Rulebook} rulebook
  */
 export function findingWords(judged, rulebook) {
-  const { said, count, causes } = wordsOf(rulebook);
   const { causes: [{ id: first }], undecided } = judged;
-  if (undecided.length === 0) return first === "healthy" ? said.healthy : sentenceCase(`${causes[first].name}.`);
-  const names = heldOf(judged, rulebook).filter((id) => id !== "healthy").map((id) => causes[id].name);
-  const listed = [names.slice(0, -1).join(", "), names[names.length - 1]].filter((part) => part).join(said.or);
-  const words = { count: count[names.length], causes: listed };
-  if (first === "healthy") return filled(said[undecided.length > LETTERS.length ? "nothing_many" : "nothing"], words);
-  const open = sentenceCase(filled(said[names.length === 1 ? "open_one" : "open"], words));
-  return names.length < undecided.length ? `${open} ${said.not_healthy}` : open;
+  if (undecided.length === 0 && first === "healthy") return say("causes.said.healthy");
+  if (undecided.length === 0) return sentenceCase(`${nameOf(first)}.`);
+  const names = heldOf(judged, rulebook).filter((id) => id !== "healthy").map(nameOf);
+  const words = { count: inWords(names.length), causes: either(names) };
+  const many = undecided.length > LETTERS.length;
+  if (first === "healthy") return say(many ? "causes.said.nothing_many" : "causes.said.nothing", words);
+  const open = sentenceCase(say(names.length === 1 ? "causes.said.open_one" : "causes.said.open", words));
+  return names.length < undecided.length ? `${open} ${say("causes.said.not_healthy")}` : open;
 }
 
 /**
@@ -72,69 +77,65 @@ export const hasCauses = (judged) => judged.causes.length > 0 && judged.evidence
  * What of these tests lies outside what the yardsticks are for, each reason once.
  *
  * @param {TakenTest[]} tests
- * @param {Rulebook} rulebook
  */
-export function reasonsOf(tests, rulebook) {
-  const { range } = wordsOf(rulebook);
+export function reasonsOf(tests) {
   const codes = [...new Set(tests.flatMap(({ judged }) => judged.range))];
-  return codes.map((code) => range[code] ?? code).join(", ");
+  return codes.map((code) => say(`causes.range.${code}`)).join(", ");
 }
 
 /**
  * Why no causes are named of tests that hold a reading; null where they are.
  *
  * @param {TakenTest[]} tests
- * @param {Rulebook} rulebook
  */
-export function unjudgedWords(tests, rulebook) {
+export function unjudgedWords(tests) {
   const open = tests.filter(({ test, judged }) =>
     judged.causes.length === 0 && Object.keys(test.readings ?? {}).length > 0);
-  const reasons = reasonsOf(open, rulebook);
-  return reasons === "" ? null : filled(wordsOf(rulebook).said.unjudged, { reasons });
+  const reasons = reasonsOf(open);
+  return reasons === "" ? null : say("causes.said.unjudged", { reasons });
 }
 
 /** @param {string[]} held @param {Rulebook} rulebook */
 function bracket(held, rulebook) {
-  const { causes, families } = wordsOf(rulebook);
   if (held.length <= LETTERS.length) {
-    const items = held.map((id, at) => el("li", null, el("b", null, LETTERS[at]), causes[id].name));
+    const items = held.map((id, at) => el("li", null, el("b", null, LETTERS[at]), nameOf(id)));
     return el("ol", { class: "bracket" }, items);
   }
   return el("dl", { class: "bracket" }, Object.entries(rulebook.strips.families).flatMap(([family, members]) => {
-    const names = members.filter((id) => held.includes(id)).map((id) => causes[id].name);
-    return names.length === 0 ? [] : [el("dt", null, families[family]), el("dd", null, names.join(", "))];
+    const names = members.filter((id) => held.includes(id)).map(nameOf);
+    if (names.length === 0) return [];
+    return [el("dt", null, say(`causes.families.${family}`)), el("dd", null, names.join(", "))];
   }));
 }
 
 /** Whether a check would turn out differently. @param {JudgedTest} judged */
 const tells = ({ next_check: check }) => new Set(check?.shows.map(({ code }) => code)).size > 1;
 
-/** How a check would turn out, in a word. @param {string} code @param {Record<string, string>} shows */
-const showing = (code, shows) =>
-  shows[code.slice(code.lastIndexOf("_") + 1)] ?? shows[code.startsWith("no_") ? "no" : "yes"];
+/** How a check would turn out, in a word. @param {string} code */
+function showing(code) {
+  const side = `causes.shows.${code.slice(code.lastIndexOf("_") + 1)}`;
+  return say(has(side) ? side : `causes.shows.${code.startsWith("no_") ? "no" : "yes"}`);
+}
 
 /** What a check tells of: how a quantity would be, or a thing seen. @param {string} code @param {Rulebook} rulebook */
 function subject(code, rulebook) {
-  const { said, evidence } = wordsOf(rulebook);
   const quantity = quantityOf(code);
   const what = quantity in rulebook.strips.figures
-    ? filled(said.would_be, { what: codeWords(rulebook, quantity, "derived") })
-    : filled(said.would_see, { what: evidence[code.replace(/^no_/, "")] });
+    ? say("causes.said.would_be", { what: term("derived", quantity) })
+    : say("causes.said.would_see", { what: say(`causes.evidence.${code.replace(/^no_/, "")}`) });
   return sentenceCase(what);
 }
 
-/** @param {NextCheck} check @param {Rulebook} rulebook */
-const checkName = (check, rulebook) => el("b", null, filled(wordsOf(rulebook).said.next, {
-  minutes: String(check.minutes), check: wordsOf(rulebook).checks[check.what],
-}));
+/** @param {NextCheck} check */
+const checkName = ({ minutes, what }) =>
+  el("b", null, say("causes.said.next", { minutes, check: say(`causes.checks.${what}`) }));
 
-/** The next check by itself, and how many causes it leaves. @param {JudgedTest} judged @param {Rulebook} rulebook */
-function checkView({ next_check: check, undecided }, rulebook) {
+/** The next check by itself, and how many causes it leaves. @param {JudgedTest} judged */
+function checkView({ next_check: check, undecided }) {
   if (check === null) return null;
-  const { said, count } = wordsOf(rulebook);
   const left = Math.max(1, Math.floor(undecided.length - check.gain + 0.5));
-  return el("p", { class: "check-next" }, checkName(check, rulebook), " ",
-    undecided.length > 1 && filled(said.leaves, { count: count[left] }));
+  return el("p", { class: "check-next" }, checkName(check), " ",
+    undecided.length > 1 && say("causes.said.leaves", { count: inWords(left) }));
 }
 
 /**
@@ -146,9 +147,8 @@ function checkView({ next_check: check, undecided }, rulebook) {
  */
 function grid(judged, held, about) {
   const { evidence, next_check: check } = judged;
-  const { said, shows } = wordsOf(about.rulebook);
   /** @param {string} kind */
-  const mark = (kind) => el("span", { class: kind }, el("span", { class: "unseen" }, said[kind]));
+  const mark = (kind) => el("span", { class: kind }, el("span", { class: "unseen" }, say(`causes.said.${kind}`)));
   const heads = held.map((_, at) => el("th", { scope: "col" }, LETTERS[at]));
   /** @param {Child[]} head @param {(id: string) => Child} cell @param {string} [name] */
   const row = (head, cell, name) =>
@@ -157,36 +157,35 @@ function grid(judged, held, about) {
     row([sentenceCase(evidenceWords(one, about))], (id) => mark(one.on[id] ?? "silent")));
   const codes = Object.fromEntries((check?.shows ?? []).map(({ id, code }) => [id, code]));
   const last = check && tells(judged) && row(
-    [checkName(check, about.rulebook), el("br"), subject(check.shows[0].code, about.rulebook)],
-    (id) => codes[id] && showing(codes[id], shows), "check-next",
+    [checkName(check), el("br"), subject(check.shows[0].code, about.rulebook)],
+    (id) => codes[id] && showing(codes[id]), "check-next",
   );
   if (rows.length === 0 && !last) return [];
   return [
     el("table", { class: "grid" },
-      el("thead", null, el("tr", null, el("th", { scope: "col" }, said.seen), heads)), el("tbody", null, rows, last)),
+      el("thead", null, el("tr", null, el("th", { scope: "col" }, say("causes.said.seen")), heads)),
+      el("tbody", null, rows, last)),
     rows.length > 0 && el("p", { class: "meaning grid", "aria-hidden": "true" },
-      ["fits", "against", "silent"].map((kind) => el("span", null, mark(kind), said[kind]))),
+      ["fits", "against", "silent"].map((kind) => el("span", null, mark(kind), say(`causes.said.${kind}`)))),
   ];
 }
 
 /** The evidence of the one cause that stands alone. @param {JudgedTest} judged @param {About} about */
 function evidenceLines({ causes: [{ id }], evidence }, about) {
-  const { said } = wordsOf(about.rulebook);
-  return [["fits", said.for], ["against", said.however]].flatMap(([kind, text]) => {
+  return [["fits", "for"], ["against", "however"]].flatMap(([kind, text]) => {
     const words = evidence.filter(({ on }) => on[id] === kind).map((row) => evidenceWords(row, about)).join("; ");
-    return words === "" ? [] : [el("p", { class: "sentence" }, filled(text, { evidence: words }))];
+    return words === "" ? [] : [el("p", { class: "sentence" }, say(`causes.said.${text}`, { evidence: words }))];
   });
 }
 
-/** What each cause means and what to do, folded away. @param {string[]} held @param {Rulebook} rulebook */
-function fold(held, rulebook) {
-  const { said, causes } = wordsOf(rulebook);
+/** What each cause means and what to do, folded away. @param {string[]} held */
+function fold(held) {
   const means = held.filter((id) => id !== "healthy").flatMap((id) => {
-    const { name, technician, confirm, takes, mind } = causes[id];
-    const text = [technician, confirm, takes, mind].join(" ");
-    return [el("h3", null, sentenceCase(name)), el("p", { class: "sentence" }, text)];
+    const parts = ["technician", "confirm", "takes", "mind"];
+    const text = sentences(parts.map((part) => say(`causes.causes.${id}.${part}`)));
+    return [el("h3", null, sentenceCase(nameOf(id))), el("p", { class: "sentence" }, text)];
   });
-  return means.length > 0 && folded(said.means, means);
+  return means.length > 0 && folded(say("causes.said.means"), means);
 }
 
 /**
@@ -197,12 +196,12 @@ function fold(held, rulebook) {
  * @param {Rulebook} rulebook
  */
 function notes(judged, held, rulebook) {
-  const { said, causes } = wordsOf(rulebook);
+  const { certified } = rulebook.strips;
   return [
-    ((held.includes("undercharge") && held.length > 1) || judged.causes[0].id === "healthy") && said.weigh,
-    held.includes("non_condensables") && said.mixed,
-    held.some((id) => causes[id].takes.includes("certified people")) && said.opening,
-  ].flatMap((text) => (text ? [el("p", { class: "meaning" }, text)] : []));
+    ((held.includes("undercharge") && held.length > 1) || judged.causes[0].id === "healthy") && "weigh",
+    held.includes("non_condensables") && "mixed",
+    held.some((id) => certified.includes(id)) && "opening",
+  ].flatMap((code) => (code ? [el("p", { class: "meaning" }, say(`causes.said.${code}`))] : []));
 }
 
 /**
@@ -218,7 +217,7 @@ export function causesView(place, tests, about) {
   const { role, judged } = tests[place];
   if (!hasCauses(judged)) return null;
   const { rulebook } = about;
-  const { said } = wordsOf(rulebook);
+  const title = `causes.said.title_${role}`;
   const held = heldOf(judged, rulebook);
   const many = held.length > LETTERS.length;
   const short = place > 0;
@@ -227,13 +226,13 @@ export function causesView(place, tests, about) {
   const apart = !again && !(lettered && tells(judged));
   return el(
     "section", { class: "doubts" },
-    el("h2", null, said[`title_${role}`] ?? said.title),
+    el("h2", null, say(has(title) ? title : "causes.said.title")),
     tests.length > 1 && el("p", { class: "sentence" }, findingWords(judged, rulebook)),
-    apart && checkView(judged, rulebook),
+    apart && checkView(judged),
     held.length > 1 && bracket(held, rulebook),
     lettered && grid(judged, held, about),
     !short && held.length === 1 && evidenceLines(judged, about),
-    !short && fold(held, rulebook),
+    !short && fold(held),
     !short && notes(judged, many ? [] : held, rulebook),
   );
 }
@@ -242,10 +241,9 @@ export function causesView(place, tests, about) {
  * The customer's sentence for the cause that stands alone; null where none does.
  *
  * @param {JudgedTest | undefined} judged
- * @param {Rulebook} rulebook
  * @returns {string | null}
  */
-export function customerWords(judged, rulebook) {
+export function customerWords(judged) {
   if (judged === undefined || !hasCauses(judged) || judged.undecided.length > 0) return null;
-  return wordsOf(rulebook).causes[judged.causes[0].id].customer;
+  return say(`causes.causes.${judged.causes[0].id}.customer`);
 }

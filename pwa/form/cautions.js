@@ -4,7 +4,9 @@
 import { lapsed, renewed } from "../visit/calibration.js";
 import { cautions_for } from "../kernel.js";
 import { button, el } from "./elements.js";
-import { clock, codeWords, counted, lapsedWords } from "./words.js";
+import { clock } from "../language/formats.js";
+import { say, term } from "../language/words.js";
+import { lapsedWords } from "./words.js";
 
 /**
  * Those that fit and that nobody has confirmed yet.
@@ -19,21 +21,20 @@ export function openCautions(visit, rulebook) {
   return fitting.filter((code) => !confirmed.has(code));
 }
 
-const DEFERENCE =
-  "Local law and the makers' instructions go before anything said here. "
-  + "Opening the circuit is for certified people.";
-
 /** @param {Visit} visit @param {Rulebook} rulebook */
 export function cautionsForm(visit, rulebook) {
   const times = new Map((visit.cautions ?? []).map((caution) => [caution.code, caution.at]));
   const fitting = cautions_for(visit, rulebook);
   const rows = fitting.map((code) => {
     const at = times.get(code);
-    const state = at === undefined ? "to confirm" : `confirmed ${clock(new Date(at))}`;
-    const words = el("p", { class: "sentence" }, codeWords(rulebook, code, "caution"));
+    const state = at === undefined
+      ? say("phone.cautions.to_confirm")
+      : say("phone.cautions.confirmed", { clock: clock(new Date(at)) });
+    const words = el("p", { class: "sentence" }, term("caution", code));
     return el("li", null, words, el("p", { class: "meaning" }, state));
   });
-  return el("div", null, el("ul", { class: "cautions" }, rows), el("p", { class: "meaning" }, DEFERENCE));
+  const deference = el("p", { class: "meaning" }, say("phone.cautions.deference"));
+  return el("div", null, el("ul", { class: "cautions" }, rows), deference);
 }
 
 /**
@@ -43,10 +44,8 @@ export function cautionsForm(visit, rulebook) {
  * @param {() => unknown} go
  */
 export function readingsClosed(count, go) {
-  const why = `${counted(count, "caution fits", "cautions fit")} this vehicle and this work.`;
-  const what = `Read and confirm ${count === 1 ? "it" : "them"} first; the readings open then.`;
-  const key = button("Read the cautions", go, { class: "quiet" });
-  return el("div", { class: "closed" }, el("p", { class: "sentence" }, `${why} ${what}`), key);
+  const key = button(say("phone.cautions.read"), go, { class: "quiet" });
+  return el("div", { class: "closed" }, el("p", { class: "sentence" }, say("phone.cautions.closed", { count })), key);
 }
 
 /**
@@ -62,8 +61,7 @@ export function lapsedNote(visit, own, take) {
   if (over.length === 0) return null;
   const sentences = over.map((one) => el("p", { class: "sentence" }, lapsedWords(one)));
   const days = renewed(over, own);
-  const way = days === null ? "Set a new day in Settings, then take it over here." : "Settings names another day.";
-  const words = el("p", { class: "meaning" }, `Readings are kept all the same. ${way}`);
-  const key = days !== null && button("Take it over", () => take(days), { class: "quiet" });
+  const words = el("p", { class: "meaning" }, say(`phone.calibration.${days === null ? "renew" : "renewed"}`));
+  const key = days !== null && button(say("phone.calibration.take"), () => take(days), { class: "quiet" });
   return el("section", { class: "notice" }, sentences, words, key);
 }

@@ -1,15 +1,16 @@
 // The maker's chart on the vehicle's step: folded, its settings and rows cell by cell, and charts of cars alike to use.
 // DOM only: what the cells come to is visit/chart.js, where charts of other cars are found is open_cards.js.
 
-import { cellsOf, inUnitOf, nameOfCell, readChart, rowsIn } from "../visit/chart.js";
-import { ROWS_MOST } from "../visit/chart.js";
+import { cellsOf, inUnitOf, nameOfCell, readChart, ROWS_MOST, rowsIn } from "../visit/chart.js";
 import { chartFieldsOf } from "../visit/steps.js";
-import { button, el, foldedParts, say } from "./elements.js";
+import { button, el, foldedParts, setText } from "./elements.js";
 import { control } from "./fields.js";
-import { counted, faultWords, READ_FAULTS } from "./words.js";
+import { say } from "../language/words.js";
+import { faultWords, typedFault } from "./words.js";
 
 /** "4 rows, manual HA, page 36". @param {Chart} chart */
-export const chartWords = ({ rows, source }) => counted(rows.length, "row", "rows") + (source ? `, ${source}` : "");
+export const chartWords = ({ rows: { length: count }, source = "" }) =>
+  say(source ? "phone.chart.rows_source" : "phone.chart.rows", { count, source });
 
 /**
  * The cells as they stand, and the way to write them.
@@ -55,7 +56,7 @@ function cellsAt(source, tools) {
  * @param {Control[]} controls
  */
 function rowOf(row, controls) {
-  const title = `Row ${row + 1}`;
+  const title = say("phone.chart.row", { number: row + 1 });
   const roots = controls.map(({ field, root }, place) => {
     const [, end] = field.path;
     return end === "0" ? el("div", { class: "pair" }, root, controls[place + 1].root) : end === undefined && root;
@@ -67,8 +68,11 @@ function rowOf(row, controls) {
 const TOGETHER = ["half_range", "range_reversed", "no_ambient", "no_rows"];
 
 /** @param {ChartFault} fault */
-const faultLine = ({ row, label, code }) =>
-  `${row === undefined ? "" : `Row ${row + 1}, ${label?.toLowerCase()}: `}${READ_FAULTS[code]}`;
+const faultLine = ({ row, label = "", code }) => {
+  const words = typedFault(code);
+  if (row === undefined) return words;
+  return say("phone.chart.fault", { number: row + 1, field: label.toLowerCase(), words });
+};
 
 /**
  * The charts of other cars of that make, model and year, each one tap away while there is none yet.
@@ -78,7 +82,7 @@ const faultLine = ({ row, label, code }) =>
  * @returns {Part}
  */
 function offered(cells, tools) {
-  const root = el("div", { class: "offers", role: "group", "aria-label": "Charts of the same make, model and year" });
+  const root = el("div", { class: "offers", role: "group", "aria-label": say("phone.chart.offers") });
   let key = "";
   /** @param {Sight} sight */
   function refresh({ visit: { vehicle } }) {
@@ -92,11 +96,11 @@ function offered(cells, tools) {
       if (wanted !== key) return;
       root.replaceChildren(...charts.map((chart) => {
         const use = () => cells.write(cellsOf(chart, tools));
-        return button(`Use the chart of another ${wanted}: ${chartWords(chart)}`, use, { class: "quiet" });
+        return button(say("phone.chart.use", { vehicle: wanted, chart: chartWords(chart) }), use, { class: "quiet" });
       }));
     };
     if (wanted === "") show([]);
-    else tools.chartsLike(vehicle).then(show, (error) => tools.say(faultWords(error), "wrong"));
+    else tools.chartsLike(vehicle).then(show, (error) => tools.tell(faultWords(error), "wrong"));
   }
   return { root, refresh };
 }
@@ -122,18 +126,18 @@ export function chartField(field, source, tools) {
     table.append(rowOf(row, rows[row]));
     more.hidden = rows.length >= ROWS_MOST;
   };
-  const more = button("Another row", addRow, { class: "quiet" });
+  const more = button(say("phone.chart.add"), addRow, { class: "quiet" });
   const known = () => readChart(cells.read(), tools.rulebook);
   /** @param {FieldSight} sight */
   function refresh(sight) {
     while (rows.length < Math.max(1, rowsIn(cells.read()))) addRow();
     rows.flat().forEach((one) => one.refresh(sight));
-    say(fault, known().faults.filter(({ code }) => TOGETHER.includes(code)).map(faultLine).join(" "));
+    setText(fault, known().faults.filter(({ code }) => TOGETHER.includes(code)).map(faultLine).join(" "));
   }
   function words() {
     const { faults, value } = known();
-    if (value === null) return ["not entered"];
-    return [...(faults.length === 0 ? [] : ["not complete yet"]), chartWords(value)];
+    if (value === null) return [say("phone.chart.none")];
+    return [...(faults.length === 0 ? [] : [say("phone.chart.unfinished")]), chartWords(value)];
   }
   const below = { root: el("div", null, table, fault, more), refresh };
   const inside = foldedParts(field.label, [...settings, below], words, false);

@@ -4,17 +4,12 @@
 import { hasDraft } from "../visit/visit_model.js";
 import { openCautions } from "./cautions.js";
 import { runningWords } from "./timers.js";
-import { button, drawn, el, replace, say, showHead } from "./elements.js";
+import { button, drawn, el, replace, setText, showHead } from "./elements.js";
 import { deskNotice, earlierNotice, homeFirst } from "./pairing.js";
-import { clock, codeWords, counted, dayOf, inWords, lastSentWords } from "./words.js";
-import { photosWords, SHEETS, STATES, tallyWords } from "./words.js";
+import { clock, weekday } from "../language/formats.js";
+import { has, say, term } from "../language/words.js";
+import { beside, lastSentWords, photosWords, tallyWords } from "./words.js";
 import { titleOf } from "./visit.js";
-
-const READY_WORDS = {
-  ready: "works offline",
-  getting_ready: "getting ready to work offline",
-  cannot: "cannot work offline here",
-};
 
 /**
  * One state a visit, the one a person has to know of: refused before being written, before waiting, before filed.
@@ -49,14 +44,14 @@ const markOf = (state) =>
  * @returns {[words: string, slug: string]}
  */
 function nextOf(visit, rulebook) {
-  if (visit.void) return ["set aside", "result"];
-  if (visit.outcome && visit.ended_at) return [codeWords(rulebook, visit.outcome, "outcome"), "result"];
+  if (visit.void) return [say("phone.next.void"), "result"];
+  if (visit.outcome && visit.ended_at) return [term("outcome", visit.outcome), "result"];
   const roles = new Set((visit.tests ?? []).map((test) => test.role));
-  if (!visit.vehicle) return ["vehicle to write down", "vehicle"];
-  if (openCautions(visit, rulebook).length > 0) return ["cautions to confirm", "cautions"];
-  if (!roles.has("before")) return ["test before the work to take", "before"];
-  if (!roles.has("after")) return ["test after the work to take", (visit.work ?? []).length > 0 ? "after" : "work"];
-  return ["to be finished", "result"];
+  if (!visit.vehicle) return [say("phone.next.vehicle"), "vehicle"];
+  if (openCautions(visit, rulebook).length > 0) return [say("phone.next.cautions"), "cautions"];
+  if (!roles.has("before")) return [say("phone.next.before"), "before"];
+  if (!roles.has("after")) return [say("phone.next.after"), (visit.work ?? []).length > 0 ? "after" : "work"];
+  return [say("phone.next.finish"), "result"];
 }
 
 /** What is only typed lies where a visit begins. @param {DayEntry} entry @param {Rulebook} rulebook */
@@ -82,8 +77,8 @@ function lineOf(entry, { rulebook, clocks }, now) {
   const vehicle = [visit.vehicle?.model, visit.vehicle?.plate].filter((part) => part).join(", ");
   const timers = visit.ended_at || visit.void ? undefined : clocks.get(entry.id);
   const runs = timers === undefined ? null : runningWords(timers, now, rulebook);
-  const sheet = SHEETS[entry.view?.sheet?.state ?? ""];
-  return [vehicle, nextOf(visit, rulebook)[0], sheet, runs].filter((part) => part).join(" \u00b7 ");
+  const code = `phone.sheet.${entry.view?.sheet?.state}`;
+  return beside([vehicle, nextOf(visit, rulebook)[0], has(code) && say(code), runs]);
 }
 
 /** @param {DayEntry} entry @param {DayTools} about @param {Go} go */
@@ -92,7 +87,7 @@ function row(entry, about, go) {
   const state = stateOf(entry);
   const next = el("span", { class: "next" });
   /** @param {number} now */
-  const tick = (now) => say(next, lineOf(entry, about, now));
+  const tick = (now) => setText(next, lineOf(entry, about, now));
   tick(about.now);
   about.ticks.push(tick);
   const step = stepNow(entry, about.rulebook);
@@ -107,13 +102,13 @@ function row(entry, about, go) {
     "a", { href: `/visit/${entry.id}/${step}`, on: { click: open } },
     el("span", { class: "when" }, clock(new Date(visit.started_at))),
     el("span", { class: "where" }, titleOf(visit)),
-    el("span", { class: "state" }, markOf(state), STATES[state]),
+    el("span", { class: "state" }, markOf(state), say(`phone.state.${state}`)),
     next,
   );
   return el(
     "li", null, link,
-    differs && el("p", { class: "fault" }, "two entries disagree; open it to see both"),
-    erased && el("p", { class: "fault" }, "erased at the desk, which takes no more of it; open it to remove it here"),
+    differs && el("p", { class: "fault" }, say("phone.day.conflict")),
+    erased && el("p", { class: "fault" }, say("phone.day.erased")),
   );
 }
 
@@ -126,7 +121,7 @@ function lists(entries, today, about, go) {
   const groups = new Map();
   for (const entry of entries) groups.set(dayKey(entry), [...(groups.get(dayKey(entry)) ?? []), entry]);
   return [...groups.entries()].map(([key, group]) => {
-    const heading = key === today.toDateString() ? null : el("h2", null, dayOf(new Date(group[0].startedAt)));
+    const heading = key === today.toDateString() ? null : el("h2", null, weekday(new Date(group[0].startedAt)));
     return [heading, el("ol", { class: "visits" }, ...group.map((entry) => row(entry, about, go)))];
   });
 }
@@ -135,8 +130,8 @@ function lists(entries, today, about, go) {
 function titleWords(entries, today) {
   const now = entries.filter((entry) => dayKey(entry) === today.toDateString());
   const unsent = entries.filter((entry) => stateOf(entry) === "waiting").length;
-  const many = `${inWords(now.length)} ${now.length === 1 ? "visit" : "visits"} today`;
-  return unsent === 0 ? many : `${many}, ${inWords(unsent).toLowerCase()} to send`;
+  const many = now.length === 0 ? "none" : "today";
+  return say(`phone.day.${many}${unsent === 0 ? "" : "_unsent"}`, { count: now.length, unsent });
 }
 
 /** @param {DayEntry[]} entries */
@@ -153,25 +148,26 @@ export function tallyOf(entries) {
 
 /** @param {boolean | null} persisted */
 const storedWords = (persisted) =>
-  persisted === null ? null : persisted ? "storage assured" : "storage not yet assured";
+  persisted === null ? null : say(persisted ? "phone.storage.protected" : "phone.storage.unprotected");
 
 /** @param {DayEntry[]} entries @param {DayState} state @param {Date} now @param {() => unknown} update */
 function holdings(entries, state, now, update) {
-  const waiting = `${counted(state.ops, "entry", "entries")} still to be filed.`;
-  const takeIt = button("Take it now", update, { class: "quiet" });
+  const waiting = say("phone.day.entries", { count: state.ops });
+  const takeIt = button(say("phone.day.take_update"), update, { class: "quiet" });
   const unpaired = deskNotice(state.desk);
   const earlier = entries.length === 0 ? earlierNotice(state.desk, now) : null;
   const pictures = photosWords(state.photos);
+  const pairing = el("a", { class: "way", href: "/#settings" }, say("phone.day.pair"));
   return el(
     "section", { class: "holdings" },
-    el("h2", null, "On this phone"),
+    el("h2", null, say("phone.day.holdings")),
     el("p", { id: "tally" }, tallyWords(tallyOf(entries))),
-    unpaired && el("p", { id: "desk" }, unpaired, " ", el("a", { class: "way", href: "/#settings" }, "Pair it")),
+    unpaired && el("p", { id: "desk" }, unpaired, " ", pairing),
     earlier && el("p", { id: "earlier" }, earlier),
     el("p", { id: "last" }, lastSentWords(state.lastSuccess, now)),
     state.ops > 0 && el("p", { class: "meaning" }, waiting),
     pictures && el("p", { class: "meaning", id: "photos" }, pictures),
-    state.update && el("p", { class: "update" }, "A newer Layby is ready. ", takeIt),
+    state.update && el("p", { class: "update" }, say("phone.day.update"), " ", takeIt),
   );
 }
 
@@ -184,7 +180,7 @@ function holdings(entries, state, now, update) {
 function finder(entries, show) {
   const input = el("input", { type: "search", class: "written", id: "find", autocomplete: "off" });
   input.addEventListener("input", () => show(matching(entries, input.value)));
-  return el("div", { class: "field find" }, el("label", { for: "find" }, "Find by plate, VIN, name or place"), input);
+  return el("div", { class: "field find" }, el("label", { for: "find" }, say("phone.day.find")), input);
 }
 
 /** @param {DayEntry[]} entries @param {string} text */
@@ -207,23 +203,23 @@ function matching(entries, text) {
 export function dayScreen(places, { entries, clocks, state, rulebook, actions, today }) {
   /** @type {DayTools} */
   const about = { rulebook, clocks, now: today.getTime(), ticks: [] };
-  const standing = [dayOf(today), READY_WORDS[state.ready], storedWords(state.persisted)];
+  const standing = [weekday(today), say(`phone.ready.${state.ready}`), storedWords(state.persisted)];
   const context = standing.filter((part) => part).join("\u00a0\u00b7 ");
-  const settings = el("a", { class: "way", href: "/#settings" }, "Settings");
+  const settings = el("a", { class: "way", href: "/#settings" }, say("phone.page.settings"));
   const title = el("h1", null, titleWords(entries, today));
   showHead(places, el("p", { class: "context", id: "offline" }, context), title, settings);
   const visits = el("div");
   /** @param {DayEntry[]} some */
   const show = (some) => replace(visits, ...lists(some, today, about, actions.open).flat());
   show(entries);
-  const empty = entries.length === 0 ? el("p", { class: "finding" }, "Nothing written yet today.") : null;
+  const empty = entries.length === 0 ? el("p", { class: "finding" }, say("phone.day.empty")) : null;
   places.index.hidden = true;
   places.page.className = "day";
   const find = entries.length > 3 ? finder(entries, show) : null;
   replace(places.page, homeFirst(), empty, visits, find, holdings(entries, state, today, actions.update));
-  const send = button("Send now", actions.send, { class: "quiet" });
-  const takeOut = button("Take out a file", actions.takeOut, { class: "quiet" });
-  const start = button("Start a visit", actions.start, { class: "main" });
+  const send = button(say("phone.day.send"), actions.send, { class: "quiet" });
+  const takeOut = button(say("phone.day.export"), actions.takeOut, { class: "quiet" });
+  const start = button(say("phone.day.start"), actions.start, { class: "main" });
   replace(places.foot, start, el("div", { class: "ways" }, send, takeOut), places.status);
   return { tick: (/** @type {number} */ now) => about.ticks.forEach((tick) => tick(now)) };
 }

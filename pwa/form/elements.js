@@ -1,7 +1,10 @@
 // Builds elements from plain data: text is always text, never markup.
 // It knows no visit and no store.
 
+import { say } from "../language/words.js";
+
 const SVG = "http://www.w3.org/2000/svg";
+const SEPARATOR = " \u00b7 ";
 
 /**
  * @template {HTMLElement | SVGElement} E
@@ -72,10 +75,10 @@ export function showHead(places, context, title, way) {
  * @param {string | null} [line]
  */
 export function folded(title, parts, line = null) {
-  const turn = el("span", { class: "turn" }, "open");
+  const turn = el("span", { class: "turn" }, say("phone.page.open"));
   const summary = el("summary", null, el("b", null, title), line && el("span", { class: "meaning" }, line), turn);
   const root = el("details", { class: "held" }, summary, ...parts);
-  root.addEventListener("toggle", () => say(turn, root.open ? "fold away" : "open"));
+  root.addEventListener("toggle", () => setText(turn, say(root.open ? "phone.page.close" : "phone.page.open")));
   return root;
 }
 
@@ -93,7 +96,7 @@ export function freshId(name) {
  * @param {Node} node
  * @param {string} text
  */
-export function say(node, text) {
+export function setText(node, text) {
   if (node.textContent !== text) node.textContent = text;
 }
 
@@ -139,13 +142,13 @@ export function foldedParts(title, parts, words, open) {
   const line = el("span", { class: "meaning" });
   const turn = el("span", { class: "turn" });
   const root = el("details", { class: "held", open });
-  const turned = () => (turn.textContent = root.open ? "fold away" : "change");
+  const turned = () => (turn.textContent = say(root.open ? "phone.page.close" : "phone.page.change"));
   root.addEventListener("toggle", turned);
   root.append(el("summary", null, el("b", null, title), line, turn), ...parts.map((part) => part.root));
   turned();
   /** @param {Sight} sight */
   const refresh = (sight) => {
-    line.textContent = words().join(" \u00b7 ");
+    line.textContent = words().join(SEPARATOR);
     parts.forEach((part) => part.refresh(sight));
   };
   return { root, refresh };

@@ -2,9 +2,11 @@
 // DOM only: what is typed goes to `source.set`, what is shown comes from `source.get`; nothing is kept here.
 // Every control is {root, refresh(sight)}; `sight` is what is known at the moment, see visit.js.
 
-import { labelOf, readNumber, shown, valueOf } from "../visit/number_input.js";
-import { button, el, freshId, say } from "./elements.js";
-import { codeWords, READ_FAULTS } from "./words.js";
+import { readNumber, valueOf } from "../visit/number_input.js";
+import { number } from "../language/formats.js";
+import { say, term, unitWord } from "../language/words.js";
+import { button, el, freshId, setText } from "./elements.js";
+import { beside, typedFault } from "./words.js";
 
 /**
  * The units a tap on the unit walks through; what else the rulebook knows can be set in the settings.
@@ -55,7 +57,7 @@ export function textField(field, source) {
   /** @param {FieldSight} sight */
   const refresh = (sight) => {
     follow(input, source.get().text);
-    say(hint, sight.meaning(field, source.get()) ?? "");
+    setText(hint, sight.meaning(field, source.get()) ?? "");
   };
   return { root, refresh, field };
 }
@@ -77,7 +79,7 @@ export function dayField(field, source) {
   /** @param {FieldSight} sight */
   const refresh = (sight) => {
     follow(input, source.get().text);
-    say(hint, sight.meaning(field, source.get()) ?? "");
+    setText(hint, sight.meaning(field, source.get()) ?? "");
   };
   return { root: el("div", { class: "field" }, labelOn(id, field), input, hint), refresh, field };
 }
@@ -125,8 +127,8 @@ function radios(label, options, source, required = false) {
 export function choiceField(field, source, { rulebook }) {
   const { unitsOf } = field;
   const options = unitsOf === undefined
-    ? codesOf(field, rulebook).map((code) => pair(code, codeWords(rulebook, code, field.vocabulary)))
-    : OFFERED[unitsOf].map((unit) => pair(unit, labelOf(unitsOf, unit, rulebook)));
+    ? codesOf(field, rulebook).map((code) => pair(code, term(field.vocabulary ?? "", code)))
+    : OFFERED[unitsOf].map((unit) => pair(unit, unitWord(unitsOf, unit)));
   return { ...radios(field.label, options, source, field.required), field };
 }
 
@@ -138,14 +140,15 @@ const codesOf = (field, rulebook) => rulebook.vocabularies[field.vocabulary ?? "
 
 /** @param {Field} field @param {Source} source @returns {Control} */
 export function flagField(field, source) {
-  return { ...radios(field.label, [["yes", "yes"], ["no", "no"]], source), field };
+  const options = ["yes", "no"].map((code) => pair(code, say(`phone.form.${code}`)));
+  return { ...radios(field.label, options, source), field };
 }
 
 /** @param {Field} field @param {Source} source @param {FieldTools} tools @returns {Control} */
 export function codesField(field, source, { rulebook }) {
   const chosen = () => source.get().text.split(" ").filter((code) => code !== "");
   const choices = codesOf(field, rulebook).map((code) => {
-    const words = codeWords(rulebook, code, field.vocabulary);
+    const words = term(field.vocabulary ?? "", code);
     return { code, ...option(freshId("code"), words, chosen().includes(code), () => toggle(code), "checkbox") };
   });
   /** @param {string} code */
@@ -169,10 +172,11 @@ export function codesField(field, source, { rulebook }) {
 function understood(field, entry, rulebook) {
   if (entry.text.trim() === "") return { fault: null, words: null };
   const read = valueOf(field, entry, rulebook);
-  if (read.fault !== undefined) return { fault: READ_FAULTS[read.fault], words: null };
+  if (read.fault !== undefined) return { fault: typedFault(read.fault), words: null };
   if (!read.comma) return { fault: null, words: null };
   const decimals = entry.text.trim().split(",")[1].length;
-  return { fault: null, words: `read as ${shown(Number(readNumber(entry.text).number), decimals)}` };
+  const words = say("phone.typed.read_as", { number: number(Number(readNumber(entry.text).number), decimals) });
+  return { fault: null, words };
 }
 
 /** @param {Field} field @param {Source} source @param {FieldTools} tools */
@@ -181,7 +185,6 @@ function unitMark(field, source, tools) {
   if (quantity === undefined) {
     return { root: el("span", { class: "unit" }, field.suffix ?? ""), refresh: () => undefined };
   }
-  const { rulebook } = tools;
   const units = OFFERED[quantity];
   const mark = button("", () => {
     const entry = source.get();
@@ -190,9 +193,9 @@ function unitMark(field, source, tools) {
     tools.preferUnit(quantity, next);
   }, { class: "unit" });
   const refresh = () => {
-    const label = labelOf(quantity, source.get().unit, rulebook);
-    say(mark, label);
-    mark.setAttribute("aria-label", `${field.label} in ${label}; change the unit`);
+    const unit = unitWord(quantity, source.get().unit);
+    setText(mark, unit);
+    mark.setAttribute("aria-label", say("phone.form.unit", { label: field.label, unit }));
   };
   refresh();
   return { root: mark, refresh };
@@ -212,7 +215,7 @@ function signMark(field, source, input) {
     source.set({ text: /^[-\u2212]/.test(text) ? text.slice(1) : `-${text}`, unit });
     input.value = source.get().text;
   };
-  return button("+/\u2212", turn, { class: "sign", "aria-label": `${field.label}: change the sign` });
+  return button("+/\u2212", turn, { class: "sign", "aria-label": say("phone.form.sign", { label: field.label }) });
 }
 
 /** @param {Field} field @param {Source} source @param {FieldTools} tools @returns {Control} */
@@ -237,10 +240,10 @@ export function numberField(field, source, tools) {
     const entry = source.get();
     follow(input, entry.text);
     const reading = understood(field, entry, tools.rulebook);
-    say(fault, reading.fault ?? "");
+    setText(fault, reading.fault ?? "");
     input.setAttribute("aria-invalid", reading.fault === null ? "false" : "true");
     const means = reading.fault === null ? sight.meaning(field, entry) : null;
-    say(meaning, [reading.words, means].filter((part) => part).join(" \u00b7 "));
+    setText(meaning, beside([reading.words, means]));
   };
   return { root, refresh, field };
 }

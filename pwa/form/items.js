@@ -2,13 +2,14 @@
 // DOM only: values come from and go to the page through `tools`; what a mass or a mix comes to is said elsewhere.
 
 import { minutesOf } from "../visit/timers.js";
-import { inUnit, valueOf } from "../visit/number_input.js";
+import { plainInUnit, valueOf } from "../visit/number_input.js";
+import { say, term } from "../language/words.js";
 import { itemEntry, itemIsOn, nameOf, repeatedOf, typeIntoItem } from "../visit/visit_model.js";
 import { clockRow, fill } from "./timers.js";
-import { button, el, say } from "./elements.js";
+import { button, el, setText } from "./elements.js";
 import { control } from "./fields.js";
 import { cleanerWords, weighedOf, weighedWords } from "./meanings.js";
-import { codeWords, sentenceCase } from "./words.js";
+import { sentenceCase } from "./words.js";
 
 /** @param {Item} item @param {Field} field @param {Tools} tools @returns {StepSource} */
 function itemSource(item, field, tools) {
@@ -45,7 +46,7 @@ function fillWeighed(item, tools) {
   const weighed = weighedOf({ kind: item.base.kind, ...Object.fromEntries(masses) });
   if (weighed === null || weighed < 0) return;
   const source = namedSource(item, "grams", tools);
-  fill(source, `${item.slot}.grams`, inUnit("mass", source.get().unit, weighed, tools.rulebook), tools);
+  fill(source, `${item.slot}.grams`, plainInUnit("mass", source.get().unit, weighed, tools.rulebook), tools);
 }
 
 /**
@@ -102,7 +103,7 @@ function listEntry(item, tools) {
 export function restOk(items, tools) {
   const sources = items.map((item) => itemSource(item, item.fields[0], tools));
   const unsaid = () => sources.filter((source) => source.get().text === "");
-  const key = button("All others looked at, ok", () => {
+  const key = button(say("phone.form.rest_ok"), () => {
     for (const source of unsaid()) source.put({ text: "ok" });
     tools.typed();
   }, { class: "quiet" });
@@ -111,7 +112,7 @@ export function restOk(items, tools) {
 
 /** @param {Item} item @param {Tools} tools @returns {Part} */
 function checkEntry(item, tools) {
-  const field = { ...item.fields[0], label: sentenceCase(codeWords(tools.rulebook, item.base.code, "checks")) };
+  const field = { ...item.fields[0], label: sentenceCase(term("checks", item.base.code)) };
   const part = control(field, itemSource(item, field, tools), tools);
   part.root.classList.add("check");
   return part;
@@ -131,7 +132,7 @@ const SUMMED = ["passes", "cylinder_after_g"];
  * @returns {Part}
  */
 function toggledEntry(item, tools) {
-  const words = sentenceCase(codeWords(tools.rulebook, item.slot, GROUPS[item.list]));
+  const words = sentenceCase(term(GROUPS[item.list] ?? "", item.slot));
   const controls = item.fields.map((field) => itemControl(item, field, tools));
   const sum = el("p", { class: "meaning told", role: "status" });
   const roots = controls.map((one) => one.root);
@@ -147,8 +148,8 @@ function toggledEntry(item, tools) {
     const on = itemIsOn(tools.page, item);
     toggle.setAttribute("aria-pressed", String(on));
     inner.hidden = !on;
-    if (item.mixed === true) say(sum, cleanerWords(item, sight, tools.rulebook));
-    if (item.weighed === true) say(sum, weighedWords(item, sight, tools.rulebook));
+    if (item.mixed === true) setText(sum, cleanerWords(item, sight, tools.rulebook));
+    if (item.weighed === true) setText(sum, weighedWords(item, sight, tools.rulebook));
     controls.forEach((one) => one.refresh(sight));
   };
   return { root, refresh };
@@ -173,12 +174,12 @@ export function chargeLines(tools, draw) {
   const items = repeated === undefined ? [] : repeatedOf(tools.page, repeated);
   return items.filter((item) => itemIsOn(tools.page, item)).map((item, index) => {
     const controls = item.fields.map((field) => control(field, itemSource(item, field, tools), tools));
-    const out = button("Take this line out", () => {
+    const out = button(say("phone.form.remove_line"), () => {
       typeIntoItem(tools.page, item, null, { on: false }, tools.now());
       draw();
       tools.typed();
     }, { class: "quiet" });
-    const line = { class: "line", role: "group", "aria-label": `Line ${index + 1}` };
+    const line = { class: "line", role: "group", "aria-label": say("phone.form.line", { number: index + 1 }) };
     const root = el("div", line, controls.map((one) => one.root), out);
     return { root, refresh: (sight) => controls.forEach((one) => one.refresh(sight)) };
   });

@@ -2,7 +2,9 @@
 // DOM only: what is known is handed in, what a tap writes is an action.
 
 import { button, el } from "./elements.js";
-import { codeWords, dayOf } from "./words.js";
+import { day } from "../language/formats.js";
+import { say, term } from "../language/words.js";
+import { sentences } from "./words.js";
 
 const NAMED_BY = { vehicle: ["make", "model", "refrigerant"], customer: ["name", "phone", "email"] };
 
@@ -11,30 +13,27 @@ const NAMED_BY = { vehicle: ["make", "model", "refrigerant"], customer: ["name",
  *
  * @param {Page} page
  * @param {"vehicle" | "customer"} what
- * @param {Rulebook} rulebook
  * @param {(what: "vehicle" | "customer") => unknown} takeOver
  */
-export function offer(page, what, rulebook, takeOver) {
+export function offer(page, what, takeOver) {
   const card = page.offers?.[what] ?? null;
   if (card === null) return null;
   const { seen, fields, missing } = card;
   /** @param {string} name */
-  const words = (name) =>
-    name === "refrigerant" && fields[name] ? codeWords(rulebook, fields[name], name) : fields[name];
-  const named = NAMED_BY[what].map(words).filter((part) => part).join(", ");
-  const when = seen === null ? "" : `, here before on ${dayOf(new Date(seen))}`;
-  const names = Object.keys(missing).map((name) => codeWords(rulebook, name, "field"));
+  const words = (name) => (name === "refrigerant" && fields[name] ? term(name, fields[name]) : fields[name]);
+  const name = NAMED_BY[what].map(words).filter((part) => part).join(", ");
+  const names = Object.keys(missing).map((field) => term("field", field));
+  const known = sentences([
+    say(`phone.known.${what}${name === "" ? "" : "_named"}`, { name }),
+    seen !== null && say("phone.known.seen", { day: day(new Date(seen)) }),
+  ]);
   return el(
     "section", { class: "notice" },
-    el("p", { class: "sentence" }, `This ${what} is known${named === "" ? "" : `: ${named}`}${when}.`),
-    names.length > 0 && el("p", { class: "meaning" }, `Not written here yet: ${names.join(", ")}.`),
-    names.length > 0 && button("Take over what is known", () => takeOver(what), { class: "quiet" }),
+    el("p", { class: "sentence" }, known),
+    names.length > 0 && el("p", { class: "meaning" }, say("phone.known.missing", { fields: names.join(", ") })),
+    names.length > 0 && button(say("phone.known.take"), () => takeOver(what), { class: "quiet" }),
   );
 }
-
-const MARKED = "The last test stands as what this vehicle shows when healthy.";
-const UNMARKED =
-  "Does this vehicle cool as it should now? Its last test can serve later visits as its own yardstick.";
 
 /**
  * The last test as this vehicle's own yardstick, for whoever has seen that it cools as it should.
@@ -46,9 +45,7 @@ export function healthyMark(page, markHealthy) {
   const { test, healthy } = page.mark ?? {};
   const named = page.visit.vehicle?.plate || page.visit.vehicle?.vin;
   if (!test || !named) return null;
-  const key = button(
-    healthy === true ? "Take the mark back" : "Mark the last test healthy",
-    () => markHealthy(healthy !== true), { class: "quiet" },
-  );
-  return el("section", { class: "notice" }, el("p", { class: "meaning" }, healthy === true ? MARKED : UNMARKED), key);
+  const [words, press] = healthy === true ? ["healthy", "unmark"] : ["not_healthy", "mark"];
+  const key = button(say(`phone.known.${press}`), () => markHealthy(healthy !== true), { class: "quiet" });
+  return el("section", { class: "notice" }, el("p", { class: "meaning" }, say(`phone.known.${words}`)), key);
 }

@@ -1,7 +1,9 @@
 // Waiting for a test to level: a tap logs the readings as they stand, a thin plot shows the vent, a line says how long.
 // DOM only: whether it has levelled is the judgement's; instants are kept, so a frozen page loses no time.
 
-import { button, drawn, el, say } from "./elements.js";
+import { say } from "../language/words.js";
+import { button, drawn, el, setText } from "./elements.js";
+import { sentences } from "./words.js";
 
 const [RIGHT, TOP, BOTTOM] = [222, 24, 84];
 
@@ -33,28 +35,29 @@ function plotOf(trace, heading, speak) {
   const text = (place, line, name) => drawn("text", { ...place, class: name }, line);
   const [first, last] = [start.value, end.value].map(speak.temperature);
   const minutes = Math.round((to - from) / 60);
-  const label = `Vent over ${minutes} minutes: from ${first} to ${last}.`;
+  const label = say("phone.settling.plot", { count: minutes, first, last });
   return drawn(
     "svg", { class: "plot", viewBox: "0 0 284 112", role: "img", "aria-label": label },
     path("axis", `M0 94H${RIGHT + 4}`),
     heading !== null && path("ahead", `M4 ${y(ahead)}H${RIGHT + 4}`),
     path("line", along("L", "")), path("dots", along("M", "h0")),
     text({ x: 0, y: Number(y(start.value)) - 8 }, first), text({ x: RIGHT + 12, y: Number(y(end.value)) + 4 }, last),
-    text({ x: 4, y: 109 }, "0", "time"), text({ x: RIGHT - 10, y: 109 }, `${minutes} min`, "time"),
+    text({ x: 4, y: 109 }, "0", "time"),
+    text({ x: RIGHT - 10, y: 109 }, say("phone.settling.minutes", { minutes }), "time"),
   );
 }
 
 /** @param {Tree | null | undefined} levelled @param {number} count @param {Speaker} speak */
 function words(levelled, count, speak) {
-  if (count === 0) return "Log the readings while they settle; two minutes apart or less.";
-  if (levelled === null || levelled === undefined) {
-    return "To be judged: vent and high side twice or more, on recirculation the return air too.";
-  }
-  if (levelled.settled) return "Levelled.";
-  const parts = [];
-  if (levelled.heading_for !== null) parts.push(`heading for ${speak.temperature(levelled.heading_for)}`);
-  if (levelled.wait_s > 0) parts.push(`wait about ${Math.ceil(levelled.wait_s / 60)} min`);
-  return ["Not levelled yet", ...parts].join(", ") + ".";
+  if (count === 0) return say("phone.settling.first");
+  if (levelled === null || levelled === undefined) return say("phone.settling.lacking");
+  if (levelled.settled) return say("phone.settling.settled");
+  const { heading_for: heading, wait_s: wait } = levelled;
+  return sentences([
+    say("phone.settling.not_settled"),
+    heading !== null && say("phone.settling.heading", { value: speak.temperature(heading) }),
+    wait > 0 && say("phone.settling.wait", { minutes: Math.ceil(wait / 60) }),
+  ]);
 }
 
 /**
@@ -66,14 +69,15 @@ function words(levelled, count, speak) {
 export function levelling(log) {
   const line = el("p", { class: "meaning", role: "status" });
   const plot = el("div");
-  const key = button("Log these readings now", log, { class: "quiet" });
-  const root = el("section", { class: "levelling" }, el("h2", null, "Levelling"), line, plot, key);
+  const key = button(say("phone.settling.log"), log, { class: "quiet" });
+  const root = el("section", { class: "levelling" }, el("h2", null, say("phone.settling.title")), line, plot, key);
   /** @param {Sight} sight */
   const refresh = (sight) => {
     const trace = sight.test?.trace ?? [];
     const levelled = sight.judged?.levelled;
-    const state = words(levelled, trace.length, sight.speak);
-    say(line, trace.length === 0 ? state : `${trace.length} logged. ${state}`);
+    const count = trace.length;
+    const state = words(levelled, count, sight.speak);
+    setText(line, sentences([count > 0 && say("phone.settling.logged", { count }), state]));
     const drawing = plotOf(trace, levelled?.heading_for ?? null, sight.speak);
     plot.replaceChildren(...(drawing === null ? [] : [drawing]));
   };

@@ -1,13 +1,15 @@
 // What a reading means, in words, from what the judgement derived: one line under a field, rows of a table.
 // No rule of the trade stands here: values, uncertainties and unknowns come from the kernel.
 
-import { inUnit, labelOf, shown } from "../visit/number_input.js";
+import { inUnit } from "../visit/number_input.js";
 import { nameOf } from "../visit/visit_model.js";
 import { cleaner_of } from "../kernel.js";
-import { codeWords } from "./words.js";
+import { listed, number } from "../language/formats.js";
+import { say, term, unitWord } from "../language/words.js";
+import { beside, sentences } from "./words.js";
 
 /** @param {number} ml */
-const millilitres = (ml) => `${shown(ml, 0)} ml`;
+const millilitres = (ml) => say("phone.mix.ml", { value: number(ml, 0) });
 
 /**
  * What a mix comes to, for the work it was made for: how much of each, how much a pass, what the judgement says of it.
@@ -19,14 +21,17 @@ const millilitres = (ml) => `${shown(ml, 0)} ml`;
 export function cleanerWords(item, sight, rulebook) {
   const work = (sight.visit.work ?? []).findLast((one) => one.code === item.base.code);
   const mix = work?.cleaner === undefined ? null : cleaner_of({ ...sight.visit, work: [work] }, rulebook);
-  if (mix === null) return "Parts of cleaner and of water give the mix. The label governs.";
-  const parts = shown(mix.water_parts, mix.water_parts === Math.floor(mix.water_parts) ? 0 : 1);
-  const { cleaner_ml: cleaner, water_ml: water } = mix;
-  const each = cleaner === null || water === null ? "" : `: ${millilitres(cleaner)} and ${millilitres(water)}`;
-  const pass = mix.per_pass_ml === null ? "" : `, ${millilitres(mix.per_pass_ml)} a pass`;
-  const findings = mix.findings.map((code) => rulebook.words.visit.cleaner_finding[code]);
-  const closing = findings.length > 0 ? findings : ["The label governs."];
-  return [`1 part of cleaner to ${parts} of water${each}${pass}.`, ...closing].join(" ");
+  if (mix === null) return say("phone.mix.none");
+  const parts = number(mix.water_parts, mix.water_parts === Math.floor(mix.water_parts) ? 0 : 1);
+  const { cleaner_ml: cleaner, water_ml: water, per_pass_ml: pass } = mix;
+  const findings = mix.findings.map((code) => say(`visit.cleaner_finding.${code}`));
+  return sentences([
+    say("phone.mix.parts", { parts }),
+    cleaner !== null && water !== null
+      && say("phone.mix.amounts", { cleaner: millilitres(cleaner), water: millilitres(water) }),
+    pass !== null && say("phone.mix.passes", { amount: millilitres(pass) }),
+    ...(findings.length > 0 ? findings : [say("phone.mix.governs")]),
+  ]);
 }
 
 /**
@@ -44,13 +49,13 @@ export function weighedOf({ kind, cylinder_before_g: before, cylinder_after_g: a
 export function weighedWords(item, sight, rulebook) {
   const move = (sight.visit.refrigerant_moves ?? []).findLast((one) => one.kind === item.base.kind);
   const weighed = move === undefined ? null : weighedOf(move);
-  if (move === undefined || weighed === null) return "The cylinder before and after gives the mass.";
+  if (move === undefined || weighed === null) return say("phone.cylinder.none");
   const { kind, grams } = move;
-  const became = kind === "charged" ? "heavier" : "lighter";
-  if (weighed < 0) return `The cylinder became ${became}. Are before and after swapped?`;
-  const apart = typeof grams === "number" && Math.abs(grams - weighed) > rulebook.checks_at_rest.cylinder.apart_g;
-  const words = `The cylinder says ${sight.speak.mass(weighed)}`;
-  return apart ? `${words}, the mass says ${sight.speak.mass(grams)}. Which one holds?` : `${words}.`;
+  if (weighed < 0) return say(kind === "charged" ? "phone.cylinder.heavier" : "phone.cylinder.lighter");
+  const { mass } = sight.speak;
+  const differs = typeof grams === "number" && Math.abs(grams - weighed) > rulebook.checks_at_rest.cylinder.apart_g;
+  if (differs) return say("phone.cylinder.differs", { weighed: mass(weighed), entered: mass(grams) });
+  return say("phone.cylinder.agrees", { weighed: mass(weighed) });
 }
 
 /** @type {Record<string, string>} */
@@ -65,23 +70,23 @@ const DIFFERENCE_UNIT = { c: "c", f: "f" };
 export function speaker(units, rulebook) {
   const unitOf = { pressure: units.pressure, temperature: units.temperature, altitude: units.altitude };
   /** @param {string} quantity @param {string} unit @param {number} value */
-  const say = (quantity, unit, value) =>
-    `${inUnit(quantity, unit, value, rulebook)} ${labelOf(quantity, unit, rulebook)}`;
+  const write = (quantity, unit, value) =>
+    `${inUnit(quantity, unit, value, rulebook)}\u00a0${unitWord(quantity, unit)}`;
   return {
     /** @param {number} kpa */
-    pressure: (kpa) => say("pressure", unitOf.pressure, kpa),
+    pressure: (kpa) => write("pressure", unitOf.pressure, kpa),
     /** @param {number} c */
-    temperature: (c) => say("temperature", unitOf.temperature, c),
+    temperature: (c) => write("temperature", unitOf.temperature, c),
     /** @param {number} k */
-    difference: (k) => say("temperature_difference", DIFFERENCE_UNIT[unitOf.temperature], k),
+    difference: (k) => write("temperature_difference", DIFFERENCE_UNIT[unitOf.temperature], k),
     /** @param {number} m */
-    altitude: (m) => say("altitude", unitOf.altitude, m),
+    altitude: (m) => write("altitude", unitOf.altitude, m),
     /** @param {number} g */
-    mass: (g) => say("mass", units.mass, g),
+    mass: (g) => write("mass", units.mass, g),
     /** The number alone. @param {string} quantity @param {number} value */
     bare: (quantity, value) => bareIn(quantity, unitOf, value, rulebook),
     /** @param {string} quantity */
-    labelFor: (quantity) => labelIn(quantity, unitOf, rulebook),
+    labelFor: (quantity) => labelIn(quantity, unitOf),
   };
 }
 
@@ -93,51 +98,54 @@ function unitIn(quantity, unitOf) {
 
 /** @param {string} quantity @param {Record<string, string>} unitOf @param {number} value @param {Rulebook} rulebook */
 function bareIn(quantity, unitOf, value, rulebook) {
-  if (quantity === "ratio") return shown(value, 1);
-  if (quantity === "percent") return shown(value, 0);
+  if (quantity === "ratio") return number(value, 1);
+  if (quantity === "percent") return number(value, 0);
   return inUnit(quantity, unitIn(quantity, unitOf), value, rulebook);
 }
 
-/** @param {string} quantity @param {Record<string, string>} unitOf @param {Rulebook} rulebook */
-function labelIn(quantity, unitOf, rulebook) {
+/** @param {string} quantity @param {Record<string, string>} unitOf */
+function labelIn(quantity, unitOf) {
   if (quantity === "ratio") return "";
   if (quantity === "percent") return "%";
-  return labelOf(quantity, unitIn(quantity, unitOf), rulebook);
+  return unitWord(quantity, unitIn(quantity, unitOf));
 }
 
-/** @param {Visit} visit @param {Speaker} speak */
-const placeWords = (visit, speak) => {
-  const place = visit.place ?? {};
-  if (place.station_pressure_kpa !== undefined) return "at the measured pressure";
-  if (place.altitude_m !== undefined) return `at ${speak.altitude(place.altitude_m)}`;
-  return "altitude not given";
-};
+/**
+ * Evaporating depends on the place, which is said with it.
+ *
+ * @param {string} value
+ * @param {Speaker} speak
+ * @param {Visit} visit
+ */
+function evaporatingWords(value, speak, { place = {} }) {
+  if (place.station_pressure_kpa !== undefined) return say("phone.means.evaporating_measured", { value });
+  if (place.altitude_m === undefined) return say("phone.means.evaporating_unplaced", { value });
+  return say("phone.means.evaporating_at", { value, altitude: speak.altitude(place.altitude_m) });
+}
 
-/** @type {Record<string, (derived: Tree, speak: Speaker, visit: Visit) => (string | undefined)[]>} */
+/** A derived difference in words, under its own code. @param {string} code @returns {Meaning} */
+const difference = (code) => (derived, speak) =>
+  [derived[code] && say(`phone.means.${code}`, { value: speak.difference(derived[code].value) })];
+
+/** @typedef {(derived: Tree, speak: Speaker, visit: Visit) => (string | undefined)[]} Meaning of a reading, in facts */
+
+/** @type {Record<string, Meaning>} */
 const MEANINGS = {
-  low: (derived, speak, visit) => [
-    derived.low_saturation_c
-      && `evaporating ${speak.temperature(derived.low_saturation_c.value)} ${placeWords(visit, speak)}`,
-  ],
-  high: (derived, speak) => [
-    derived.high_saturation_c && `condensing ${speak.temperature(derived.high_saturation_c.value)}`,
-    derived.condenser_split_k && `${speak.difference(derived.condenser_split_k.value)} over ambient`,
-    derived.pressure_ratio && `ratio ${shown(derived.pressure_ratio.value, 1)}`,
-  ],
-  vent: (derived, speak) => [
-    derived.vent_over_evaporating_k && `${speak.difference(derived.vent_over_evaporating_k.value)} over evaporating`,
-  ],
-  return_air: (derived, speak) => [
-    derived.vent_drop_k && `${speak.difference(derived.vent_drop_k.value)} above the vent`,
-  ],
-  suction_line: (derived, speak) => [derived.superheat_k && `superheat ${speak.difference(derived.superheat_k.value)}`],
-  liquid_line: (derived, speak) => [
-    derived.subcooling_k && `subcooling ${speak.difference(derived.subcooling_k.value)}`,
-  ],
-  discharge_line: (derived, speak) => [
-    derived.discharge_over_condensing_k
-      && `${speak.difference(derived.discharge_over_condensing_k.value)} over condensing`,
-  ],
+  low: ({ low_saturation_c: low }, speak, visit) =>
+    [low && evaporatingWords(speak.temperature(low.value), speak, visit)],
+  high: (derived, speak, visit) => {
+    const { high_saturation_c: high, pressure_ratio: ratio } = derived;
+    return [
+      high && say("phone.means.condensing", { value: speak.temperature(high.value) }),
+      ...difference("condenser_split_k")(derived, speak, visit),
+      ratio && say("phone.means.pressure_ratio", { value: number(ratio.value, 1) }),
+    ];
+  },
+  vent: difference("vent_over_evaporating_k"),
+  return_air: difference("vent_drop_k"),
+  suction_line: difference("superheat_k"),
+  liquid_line: difference("subcooling_k"),
+  discharge_line: difference("discharge_over_condensing_k"),
 };
 
 /**
@@ -145,14 +153,14 @@ const MEANINGS = {
  *
  * @param {Field} field
  * @param {JudgedTest} judged
- * @param {Rulebook} rulebook
  */
-function questions(field, judged, rulebook) {
+function questions(field, judged) {
   const path = field.path.join(".");
   return judged.faults.filter((fault) => fault.fields.includes(path)).map((fault) => {
-    const words = codeWords(rulebook, fault.code, "fault").toLowerCase();
-    const unit = rulebook.words.terms.unit[field.quantity ?? ""]?.[fault.values?.as];
-    return unit === undefined ? `${words}?` : `${words}: ${unit}?`;
+    const values = { fault: term("fault", fault.code).toLowerCase() };
+    const unit = fault.values?.as;
+    if (unit === undefined || field.quantity === undefined) return say("phone.means.question", values);
+    return say("phone.means.question_unit", { ...values, unit: unitWord(field.quantity, String(unit)) });
   });
 }
 
@@ -162,16 +170,16 @@ function questions(field, judged, rulebook) {
  * @param {Field} field
  * @param {Entry} entry
  * @param {JudgedTest | undefined} judged
- * @param {{speak: Speaker, visit: Visit, rulebook: Rulebook}} about
+ * @param {{speak: Speaker, visit: Visit}} about
  */
-export function meaningOf(field, entry, judged, { speak, visit, rulebook }) {
+export function meaningOf(field, entry, judged, { speak, visit }) {
   if (judged === undefined) return "";
   const means = (MEANINGS[field.meaning ?? ""]?.(judged.derived, speak, visit) ?? []).filter((part) => part);
-  if (entry.text !== "") means.push(...questions(field, judged, rulebook));
-  if (means.length > 0 || entry.text !== "") return means.join(" \u00b7 ");
+  if (entry.text !== "") means.push(...questions(field, judged));
+  if (means.length > 0 || entry.text !== "") return beside(means);
   const lacking = judged.unknown.filter((unknown) => (unknown.needs ?? []).includes(nameOf(field)));
-  const settles = lacking.map((unknown) => codeWords(rulebook, unknown.what, "derived"));
-  return settles.length === 0 ? "" : `would tell the ${settles.slice(0, 2).join(" and the ")}`;
+  const settles = lacking.map((unknown) => term("derived", unknown.what));
+  return settles.length === 0 ? "" : say("phone.means.settles", { what: listed(settles.slice(0, 2)) });
 }
 
 /**
@@ -180,22 +188,16 @@ export function meaningOf(field, entry, judged, { speak, visit, rulebook }) {
  * @type {Row[]}
  */
 export const ROWS = [
-  { label: "ambient", plain: "outside air", quantity: "temperature", from: (test) => test.conditions?.ambient_c },
-  {
-    label: "high side", plain: "pressure, high side", side: "high", quantity: "pressure",
-    from: (test) => test.readings?.high_kpa_g,
-  },
-  {
-    label: "low side", plain: "pressure, low side", side: "low", quantity: "pressure",
-    from: (test) => test.readings?.low_kpa_g,
-  },
-  { label: "condensing", quantity: "temperature", derived: "high_saturation_c" },
-  { label: "condenser split", quantity: "temperature_difference", derived: "condenser_split_k" },
-  { label: "evaporating", quantity: "temperature", derived: "low_saturation_c" },
-  { label: "pressure ratio", quantity: "ratio", derived: "pressure_ratio" },
-  { label: "superheat", quantity: "temperature_difference", derived: "superheat_k" },
-  { label: "subcooling", quantity: "temperature_difference", derived: "subcooling_k" },
-  { label: "vent", plain: "air from the vents", quantity: "temperature", from: (test) => test.readings?.vent_c },
+  { code: "ambient", quantity: "temperature", from: (test) => test.conditions?.ambient_c },
+  { code: "high_side", side: "high", quantity: "pressure", from: (test) => test.readings?.high_kpa_g },
+  { code: "low_side", side: "low", quantity: "pressure", from: (test) => test.readings?.low_kpa_g },
+  { code: "condensing", quantity: "temperature", derived: "high_saturation_c" },
+  { code: "condenser_split", quantity: "temperature_difference", derived: "condenser_split_k" },
+  { code: "evaporating", quantity: "temperature", derived: "low_saturation_c" },
+  { code: "pressure_ratio", quantity: "ratio", derived: "pressure_ratio" },
+  { code: "superheat", quantity: "temperature_difference", derived: "superheat_k" },
+  { code: "subcooling", quantity: "temperature_difference", derived: "subcooling_k" },
+  { code: "vent", quantity: "temperature", from: (test) => test.readings?.vent_c },
 ];
 
 /**
@@ -211,20 +213,22 @@ export function cellOf(row, test, judged) {
 }
 
 /**
- * "fell 47 psi", "rose 1.5 K", "the same": a difference in words, rounded as the cells are.
+ * How a value changed, rounded as the cells are: the way, and by how much in its unit.
  *
  * @param {Row} row
  * @param {Cell} before
  * @param {Cell} after
  * @param {Speaker} speak
+ * @returns {{way: "same" | "rose" | "fell", amount: string}}
  */
-export function differenceWords(row, before, after, speak) {
+export function changeOf(row, before, after, speak) {
   /** @param {Cell} cell */
   const text = (cell) => speak.bare(row.quantity, cell.value);
-  if (text(before) === text(after)) return "the same";
   const quantity = row.quantity === "temperature" ? "temperature_difference" : row.quantity;
-  const amount = speak.bare(quantity, Math.abs(after.value - before.value));
-  return `${after.value > before.value ? "rose" : "fell"} ${amount} ${speak.labelFor(quantity)}`.trim();
+  const figure = speak.bare(quantity, Math.abs(after.value - before.value));
+  const amount = [figure, speak.labelFor(quantity)].filter((part) => part).join("\u00a0");
+  if (text(before) === text(after)) return { way: "same", amount };
+  return { way: after.value > before.value ? "rose" : "fell", amount };
 }
 
 /**
@@ -239,4 +243,3 @@ export function uncertaintyWords(row, cell, speak) {
   const quantity = row.quantity === "temperature" ? "temperature_difference" : row.quantity;
   return `\u00b1\u00a0${speak.bare(quantity, 2 * cell.u)}`;
 }
-

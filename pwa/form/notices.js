@@ -4,48 +4,50 @@
 import { faultsOf, partsOf } from "../visit/conflicts.js";
 import { chartWords } from "./chart.js";
 import { askedTwice, button, el } from "./elements.js";
-import { clock, codeWords, counted } from "./words.js";
+import { clock } from "../language/formats.js";
+import { say, term } from "../language/words.js";
 
-/** @param {string} pointer @param {Rulebook} rulebook */
-function nameOf(pointer, rulebook) {
+/** @param {string} pointer */
+function nameOf(pointer) {
   const path = partsOf(pointer).filter((part) => part !== "typed");
-  return codeWords(rulebook, path.join(".").split(".").at(-1) ?? "", "field");
+  return term("field", path.join(".").split(".").at(-1) ?? "");
 }
 
 /** @param {KeptLine} record @param {Actions} actions */
-function refusal(record, { rulebook, mend }) {
+function refusal(record, { mend }) {
   const lines = faultsOf(record).map((fault) => {
-    const where = fault.inBody === "" ? "the whole entry" : nameOf(fault.inBody, rulebook);
-    const value = fault.value === undefined || fault.value === null ? "" : `: ${JSON.stringify(fault.value)}`;
-    return el("li", null, `${where}${value}. ${fault.detail ?? ""}`);
+    const field = fault.inBody === "" ? say("phone.notice.whole") : nameOf(fault.inBody);
+    const values = { field, detail: fault.detail ?? "", value: JSON.stringify(fault.value ?? null) };
+    return el("li", null, say(`phone.notice.${values.value === "null" ? "fault" : "fault_value"}`, values));
   });
   return el(
     "section", { class: "notice" },
-    el("p", { class: "sentence" }, `The desk refused an entry of ${clock(new Date(record.at))}. It is kept here.`),
+    el("p", { class: "sentence" }, say("phone.notice.refused", { clock: clock(new Date(record.at)) })),
     el("ul", { class: "meaning" }, lines),
-    button("Leave that part out, send the rest, write it anew", () => mend(record), { class: "quiet" }),
+    button(say("phone.notice.mend"), () => mend(record), { class: "quiet" }),
   );
 }
 
 /** @param {any} value */
 function valueWords(value) {
-  if (value === null) return "cleared";
+  if (value === null) return say("phone.notice.cleared");
   if (typeof value !== "object") return String(value);
   if (value.rows !== undefined) return chartWords(value);
   return `${value.text ?? JSON.stringify(value)} ${value.unit ?? ""}`.trim();
 }
 
 /** @param {Conflict} conflict @param {Actions} actions */
-function disagreement(conflict, { rulebook, settle, device }) {
-  const name = nameOf(conflict.pointer, rulebook);
+function disagreement(conflict, { settle, device }) {
+  const field = nameOf(conflict.pointer);
   const choices = conflict.values.map((value) => {
-    const whose = value.device === device ? "this phone" : `device ${value.device.slice(0, 4)}`;
-    const words = `${valueWords(value.value)} \u00b7 ${whose}, ${clock(new Date(value.at))}`;
+    const whose = value.device === device ? "mine" : "theirs";
+    const values = { device: value.device.slice(0, 4), clock: clock(new Date(value.at)) };
+    const words = say(`phone.notice.${whose}`, { value: valueWords(value.value), ...values });
     return button(words, () => settle(value.op), { class: "quiet" });
   });
   return el(
     "section", { class: "notice" },
-    el("p", { class: "sentence" }, `Two entries disagree on ${name}. Both are kept. Which one holds?`),
+    el("p", { class: "sentence" }, say("phone.notice.conflict", { field })),
     el("div", { class: "sides-by-side" }, choices),
   );
 }
@@ -73,11 +75,11 @@ function isQuestion(conflict, _, all) {
  * @param {Actions} actions
  */
 function erasure(count, { removeErased }) {
-  const why = "This visit belongs to a customer whose data were erased at the desk, so the desk no longer takes it in.";
-  const rest = `${counted(count, "entry stays", "entries stay")} on this phone until you remove the visit here.`;
-  const words = "Its readings, notes and photos then go from this phone and cannot be brought back.";
-  const keys = { ask: "Remove this visit from this phone", words, yes: "Remove for good", no: "Leave it here" };
-  const sentence = el("p", { class: "sentence" }, `${why} ${rest}`);
+  const keys = {
+    ask: say("phone.notice.remove"), words: say("phone.notice.remove_words"),
+    yes: say("phone.notice.remove_yes"), no: say("phone.notice.remove_no"),
+  };
+  const sentence = el("p", { class: "sentence" }, say("phone.notice.erased", { count }));
   return el("section", { class: "notice" }, sentence, askedTwice(keys, removeErased));
 }
 

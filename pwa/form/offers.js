@@ -4,6 +4,7 @@
 import { entryOf } from "../visit/number_input.js";
 import { matching } from "../visit/earlier_cards.js";
 import { entries } from "../visit/steps.js";
+import { say } from "../language/words.js";
 import { button, el } from "./elements.js";
 
 const MOST = 4;
@@ -35,7 +36,8 @@ function take(record, tools, sourceOf) {
  * @returns {Part}
  */
 export function offersRow(field, tools, sourceOf) {
-  const root = el("div", { class: "offers", role: "group", "aria-label": `${field.label}: written down before` });
+  const name = say("phone.form.offers", { label: field.label });
+  const root = el("div", { class: "offers", role: "group", "aria-label": name });
   /** @type {string | null} */
   let drawn = null;
   const telling = entries(tools.step.fields).filter((one) => TELLING.includes(one.path.join(".")));

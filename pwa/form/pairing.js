@@ -1,25 +1,9 @@
 // Pairing with the desk: how it stands, a field for the short code, and the page that the desk's code opens.
 // DOM only: showing the desk a code is an action, and nothing is kept here.
 
-import { button, el, replace, say, showHead } from "./elements.js";
+import { button, el, replace, setText, showHead } from "./elements.js";
+import { say } from "../language/words.js";
 import { dayAndClock, faultWords } from "./words.js";
-
-const UNPAIRED =
-  "Not paired: what you write is kept on this phone. It is sent once this phone is paired with your desk.";
-
-const PAUSED = "Sending is paused and everything stays here. Pair it again to go on.";
-
-const HOME_FIRST =
-  "On this phone, put the page on the home screen first (Share, Add to Home Screen) and open it there. "
-  + "Only that notebook is kept for good, and it is paired by the eight digits.";
-
-const CLEARED =
-  "was this phone, the browser has cleared its notebook: what had not been sent is lost. "
-  + "What was filed is at the desk.";
-
-const CODE_HINT =
-  "At the desk, run layby pair or open its page of phones. "
-  + "Type the eight digits that it shows; they are good for five minutes.";
 
 /**
  * `desk` is what the phone remembers of its pairing, undefined before the first.
@@ -28,16 +12,15 @@ const CODE_HINT =
  * @param {Date} now
  */
 export function deskWords(desk, now) {
-  if (desk === undefined) return UNPAIRED;
-  const since = `paired with ${desk.origin} as \u201c${desk.name}\u201d ${dayAndClock(new Date(desk.paired_at), now)}`;
-  if (desk.shutOut) return `The desk no longer knows this phone (${since}). ${PAUSED}`;
-  return `This phone is ${since}.`;
+  if (desk === undefined) return say("phone.pairing.unpaired");
+  const values = { desk: desk.origin, name: desk.name, when: dayAndClock(new Date(desk.paired_at), now) };
+  return say(desk.shutOut ? "phone.pairing.shut_out" : "phone.pairing.paired", values);
 }
 
 /** The words on the day: nothing while all is well. @param {Desk | undefined} desk */
 export function deskNotice(desk) {
-  if (desk === undefined) return "Not paired: kept on this phone.";
-  return desk.shutOut ? "The desk no longer knows this phone: sending is paused, everything stays here." : null;
+  if (desk === undefined) return say("phone.pairing.notice_unpaired");
+  return desk.shutOut ? say("phone.pairing.notice_shut_out") : null;
 }
 
 /**
@@ -49,11 +32,9 @@ export function deskNotice(desk) {
 export function earlierNotice(desk, now) {
   const others = desk?.others ?? [];
   if (others.length === 0) return null;
-  /** @param {number} at */
-  const heard = (at) => `last heard ${dayAndClock(new Date(at), now)}`;
-  const named = others.map((other) => `\u201c${other.name}\u201d, ${heard(other.last_seen)}`);
-  const [phones, which] = others.length === 1 ? ["another phone", "it"] : ["other phones", "one of them"];
-  return `The desk knows ${phones}: ${named.join("; ")}. If ${which} ${CLEARED}`;
+  const named = others.map((other) =>
+    say("phone.pairing.other", { name: other.name, when: dayAndClock(new Date(other.last_seen), now) }));
+  return say("phone.pairing.cleared", { count: others.length, phones: named.join("; ") });
 }
 
 // Only iOS has this property. In its browser, a page's notebook is cleared after a while and is not the one that the
@@ -62,7 +43,7 @@ const notHome = () => navigator.standalone === false;
 
 // What is said first where the page was not opened from the home screen; null elsewhere.
 export function homeFirst() {
-  return notHome() ? el("p", { class: "notice sentence", id: "home" }, HOME_FIRST) : null;
+  return notHome() ? el("p", { class: "notice sentence", id: "home" }, say("phone.pairing.home_first")) : null;
 }
 
 /**
@@ -73,28 +54,28 @@ export function homeFirst() {
 export function pairingPart({ desk, now, pair, paired = () => undefined }) {
   const stands = el("p", { class: "meaning", id: "paired" }, deskWords(desk, now()));
   const fault = el("p", { class: "fault", role: "alert" });
-  const hint = el("p", { class: "meaning", id: "code-hint" }, CODE_HINT);
+  const hint = el("p", { class: "meaning", id: "code-hint" }, say("phone.pairing.hint"));
   const input = el("input", {
     id: "code", class: "written", type: "text", inputmode: "numeric", autocomplete: "one-time-code", maxlength: "64",
     "aria-describedby": hint.id,
   });
   /** @param {string} code */
   async function show(code) {
-    say(fault, code.trim() === "" ? "Type the code that the desk shows." : "");
+    setText(fault, code.trim() === "" ? say("phone.pairing.no_code") : "");
     if (code.trim() === "") return;
     press.disabled = true;
     try {
       const answer = await pair(code.trim());
       input.value = "";
-      say(stands, deskWords(answer, now()));
+      setText(stands, deskWords(answer, now()));
       paired(answer);
     } catch (error) {
-      say(fault, faultWords(error));
+      setText(fault, faultWords(error));
     }
     press.disabled = false;
   }
-  const press = button("Pair this phone", () => show(input.value), { class: "quiet" });
-  const field = el("div", { class: "field" }, el("label", { for: "code" }, "Code from the desk"), input, hint);
+  const press = button(say("phone.pairing.key"), () => show(input.value), { class: "quiet" });
+  const field = el("div", { class: "field" }, el("label", { for: "code" }, say("phone.pairing.code")), input, hint);
   return { root: el("section", null, stands, fault, field, press), show, input, press };
 }
 
@@ -106,12 +87,13 @@ export function pairingPart({ desk, now, pair, paired = () => undefined }) {
  */
 export function pairingScreen(places, { code, home, ...rest }) {
   const part = pairingPart(rest);
-  showHead(places, el("p", { class: "context" }, "so that entries can be sent"), el("h1", null, "Pair this phone"));
+  const context = el("p", { class: "context" }, say("phone.pairing.context"));
+  showHead(places, context, el("h1", null, say("phone.pairing.title")));
   places.index.hidden = true;
   places.page.className = "settings";
   replace(places.page, homeFirst(), part.root);
   part.press.className = "main";
-  const ways = el("div", { class: "ways" }, button("To the day", home, { class: "quiet" }));
+  const ways = el("div", { class: "ways" }, button(say("phone.page.back"), home, { class: "quiet" }));
   places.foot.replaceChildren(part.press, ways, places.status);
   if (code === "" || notHome()) return;
   part.input.value = code;

@@ -1,9 +1,11 @@
-// The photos of a step: a key to take one for each role, what is kept as small pictures, a way to strike one.
+// The photos of a step: a key to take one for each role, what is kept as small pictures, a way to delete one.
 // DOM only: files are handed on, slips are asked for; where bytes lie and when they go is none of its affair.
 
 import { button, el } from "./elements.js";
 import { drawThumb } from "./picture.js";
-import { clock, codeWords, PHOTO_FAULTS, PHOTO_STATES, sentenceCase } from "./words.js";
+import { clock } from "../language/formats.js";
+import { has, say, term } from "../language/words.js";
+import { beside, sentenceCase } from "./words.js";
 
 /** @param {string} words @param {Attributes} more @param {(files: File[]) => Promise<void>} take */
 function key(words, more, take) {
@@ -15,24 +17,25 @@ function key(words, more, take) {
   return el("label", { class: "choice" }, input, el("span", null, words));
 }
 
-/** A second tap strikes: the first only asks, since gloves slip. @param {string} name @param {() => unknown} strike */
+/** A second tap deletes: the first only asks, since gloves slip. @param {string} name @param {() => unknown} strike */
 function strikeKey(name, strike) {
   let asked = false;
   const press = () => {
     if (asked) return strike();
     asked = true;
-    element.textContent = "Strike for good";
+    element.textContent = say("phone.photo.delete_sure");
     return undefined;
   };
-  const element = button("Strike", press, { class: "quiet", "aria-label": `Strike the photo ${name}` });
+  const label = say("phone.photo.delete_name", { name });
+  const element = button(say("phone.photo.delete"), press, { class: "quiet", "aria-label": label });
   return element;
 }
 
 /** @param {Slip | undefined} slip */
 const stateOf = (slip) => {
-  if (slip === undefined) return "not on this phone";
-  if (slip.state === "refused") return PHOTO_FAULTS[slip.reason ?? ""] ?? "refused by the desk";
-  return PHOTO_STATES[slip.state];
+  if (slip === undefined) return say("phone.photo.elsewhere");
+  const reason = `phone.photo.${slip.reason}`;
+  return say(slip.state === "refused" && has(reason) ? reason : `phone.photo.${slip.state}`);
 };
 
 /**
@@ -43,12 +46,13 @@ const stateOf = (slip) => {
  */
 function shownPhoto(photo, slip, words, strike) {
   const time = photo.at === undefined ? null : clock(new Date(photo.at));
-  const name = [words, time].filter((part) => part).join(", ");
-  const line = [time, stateOf(slip)].filter((part) => part).join(" \u00b7 ");
+  const name = time === null ? words : say("phone.photo.name", { role: words, clock: time });
+  const line = beside([time, stateOf(slip)]);
   const canvas = el("canvas", { role: "img", "aria-label": name, width: 4, height: 3 });
   /** @param {Error} error */
-  const say = (error) => canvas.replaceWith(el("p", { class: "meaning" }, `no picture: ${error.message}`));
-  if (slip?.thumb !== undefined) drawThumb(canvas, slip.thumb).catch(say);
+  const tell = ({ message }) =>
+    canvas.replaceWith(el("p", { class: "meaning" }, say("phone.photo.unreadable", { message })));
+  if (slip?.thumb !== undefined) drawThumb(canvas, slip.thumb).catch(tell);
   return el("li", null, canvas, el("p", { class: "meaning" }, line), strikeKey(name, () => strike(photo.sha256)));
 }
 
@@ -57,17 +61,17 @@ function shownPhoto(photo, slip, words, strike) {
  *
  * @param {string} role
  * @param {boolean} headed
- * @param {Tools} tools
  * @param {Actions} actions
  */
-function photoGroup(role, headed, tools, actions) {
-  const words = sentenceCase(codeWords(tools.rulebook, role, "photo_role"));
+function photoGroup(role, headed, actions) {
+  const name = term("photo_role", role);
+  const words = sentenceCase(name);
   /** @param {File[]} files */
   const take = (files) => actions.takePhotos(role, files);
-  const camera = key("Take a photo", { capture: "environment" }, take);
-  const keys = el("div", { class: "choices" }, camera, key("Choose", { multiple: true }, take));
+  const camera = key(say("phone.photo.take"), { capture: "environment" }, take);
+  const keys = el("div", { class: "choices" }, camera, key(say("phone.photo.choose"), { multiple: true }, take));
   const pictures = el("ul", { class: "photos" });
-  const group = { class: "photo-role", role: "group", "aria-label": `Photos, ${words.toLowerCase()}` };
+  const group = { class: "photo-role", role: "group", "aria-label": say("phone.photo.group", { role: name }) };
   const root = el("section", group, headed && el("h3", null, words), pictures, keys);
   return { role, words, pictures, root, drawn: /** @type {string | null} */ (null) };
 }
@@ -76,12 +80,11 @@ function photoGroup(role, headed, tools, actions) {
  * `actions.takePhotos(role, files)`, `actions.strikePhoto(sha256)` and `actions.slips(names)` do the work.
  *
  * @param {string[]} roles
- * @param {Tools} tools
  * @param {Actions} actions
  * @returns {Part}
  */
-export function photosBlock(roles, tools, actions) {
-  const groups = roles.map((role) => photoGroup(role, roles.length > 1, tools, actions));
+export function photosBlock(roles, actions) {
+  const groups = roles.map((role) => photoGroup(role, roles.length > 1, actions));
   /** @param {ReturnType<typeof photoGroup>} group @param {VisitPhoto[]} photos */
   async function draw(group, photos) {
     const slips = await actions.slips(photos.map((photo) => photo.sha256));
@@ -99,5 +102,5 @@ export function photosBlock(roles, tools, actions) {
     }
   }
   const sections = groups.map((group) => group.root);
-  return { root: el("section", { class: "photo-block" }, el("h2", null, "Photos"), sections), refresh };
+  return { root: el("section", { class: "photo-block" }, el("h2", null, say("phone.photo.title")), sections), refresh };
 }

@@ -2,15 +2,17 @@
 // DOM only: what it comes to is reckoned by the kernel; lines are entries of the page like any other.
 
 import { decimal_text, reckon } from "../kernel.js";
-import { button, el, say } from "./elements.js";
+import { exact } from "../language/formats.js";
+import { say } from "../language/words.js";
+import { button, el, setText } from "./elements.js";
 
 /** @typedef {[what: string, sum: string]} BillRow */
 
 /** A sum of the smallest unit as people write it. @param {bigint} value @param {number} digits */
-const moneyText = (value, digits) => decimal_text(value, digits).replace("-", "\u2212");
+const moneyText = (value, digits) => exact(decimal_text(value, digits));
 
 /** A rate in millionths of a percent, without idle noughts. @param {bigint} rate */
-const rateText = (rate) => moneyText(rate, 6).replace(/\.?0+$/, "");
+const rateText = (rate) => exact(decimal_text(rate, 6).replace(/\.?0+$/, ""));
 
 /** The decimals of a currency's smallest unit. @param {string} currency @param {Rulebook} rulebook @returns {number} */
 const digitsOf = (currency, rulebook) => rulebook.currencies.minor_digits[currency] ?? 2;
@@ -25,19 +27,18 @@ const digitsOf = (currency, rulebook) => rulebook.currencies.minor_digits[curren
 export function billOf(visit, rulebook) {
   const charges = visit.charges ?? [];
   if (charges.length === 0) return null;
-  const words = rulebook.words.visit.price;
   const currency = visit.currency ?? "";
   const digits = digitsOf(currency, rulebook);
   const bill = reckon(charges, visit.discount ?? null, digits);
   /** @type {BillRow[]} */
   const rows = [];
-  if (bill.taxes.length > 0 || bill.discount !== 0n) rows.push([words.net, moneyText(bill.net, digits)]);
-  if (bill.discount !== 0n) rows.push([words.discount, moneyText(-bill.discount, digits)]);
+  if (bill.taxes.length > 0 || bill.discount !== 0n) rows.push([say("visit.price.net"), moneyText(bill.net, digits)]);
+  if (bill.discount !== 0n) rows.push([say("visit.price.discount"), moneyText(-bill.discount, digits)]);
   for (const { rate, base, tax } of bill.taxes) {
-    const what = words.tax.replace("{rate}", rateText(rate)).replace("{base}", moneyText(base, digits));
+    const what = say("visit.price.tax", { rate: rateText(rate), base: moneyText(base, digits) });
     rows.push([what, moneyText(tax, digits)]);
   }
-  const named = currency === "" ? words.total_plain : words.total.replace("{currency}", currency);
+  const named = currency === "" ? say("visit.price.total_plain") : say("visit.price.total", { currency });
   return [...rows, [named, moneyText(bill.total, digits)]];
 }
 
@@ -60,28 +61,29 @@ export function priceBlock({ lines, add, fields, tools }) {
   const turn = el("span", { class: "turn" });
   const table = el("tbody");
   const list = el("div");
-  const root = el("details", { class: "held price" }, el("summary", null, el("b", null, "Price"), line, turn));
+  const summary = el("summary", null, el("b", null, say("phone.bill.title")), line, turn);
+  const root = el("details", { class: "held price" }, summary);
   /** @type {Part[]} */
   let parts = [];
   function draw() {
     parts = lines(draw);
     list.replaceChildren(...parts.map((one) => one.root));
   }
-  const more = button("Add a line", () => {
+  const more = button(say("phone.bill.add"), () => {
     add();
     draw();
     tools.typed();
     list.lastElementChild?.querySelector("input")?.focus();
   }, { class: "quiet" });
   root.append(list, more, el("div", null, fields.map((one) => one.root)), el("table", { class: "sides bill" }, table));
-  const turned = () => say(turn, root.open ? "fold away" : "open");
+  const turned = () => setText(turn, say(root.open ? "phone.page.close" : "phone.page.open"));
   root.addEventListener("toggle", turned);
   turned();
   draw();
   /** @param {Sight} sight */
   const refresh = (sight) => {
     const bill = billOf(sight.visit, tools.rulebook);
-    say(line, bill?.at(-1)?.join(" ") ?? "nothing charged yet");
+    setText(line, bill?.at(-1)?.join(" ") ?? say("phone.bill.none"));
     table.replaceChildren(...(bill === null ? [] : billTable(bill)));
     [...parts, ...fields].forEach((one) => one.refresh(sight));
   };

@@ -4,8 +4,10 @@
 import { testOf } from "../visit/visit_model.js";
 import { causesView, customerWords, findingWords, hasCauses, unjudgedWords } from "./causes.js";
 import { drawn, el, folded } from "./elements.js";
-import { cellOf, differenceWords, ROWS, uncertaintyWords } from "./meanings.js";
-import { codeWords, counted, filled, sentenceCase } from "./words.js";
+import { changeOf, cellOf, ROWS, uncertaintyWords } from "./meanings.js";
+import { listed } from "../language/formats.js";
+import { has, say, term } from "../language/words.js";
+import { sentenceCase, sentences } from "./words.js";
 import { stripsView } from "./yardstick.js";
 
 const ROLES = ["before", "after", "single"];
@@ -31,7 +33,8 @@ function testsTaken(page, { visit, assessment }) {
 
 /** @param {Row} row @param {Cell | undefined} value @param {Speaker} speak */
 function cell(row, value, speak) {
-  if (value === undefined) return el("td", { class: "number" }, el("span", { class: "missing" }, "not taken"));
+  const missing = () => el("span", { class: "missing" }, say("phone.row.not_taken"));
+  if (value === undefined) return el("td", { class: "number" }, missing());
   const spread = uncertaintyWords(row, value, speak);
   const words = speak.bare(row.quantity, value.value);
   return el("td", { class: "number" }, words, spread && el("span", { class: "spread" }, spread));
@@ -41,39 +44,40 @@ function cell(row, value, speak) {
 function tableRow(row, tests, speak) {
   const cells = tests.map(({ test, judged }) => cellOf(row, test, judged));
   if (cells.every(absent)) return [];
-  const label = `${row.label} ${speak.labelFor(row.quantity)}`.trim();
+  const label = `${say(`phone.row.${row.code}`)} ${speak.labelFor(row.quantity)}`.trim();
   const values = cells.map((value) => cell(row, value, speak));
   const main = el("tr", { class: row.side ?? null }, el("th", { scope: "row" }, label), values);
   const [before, after] = cells;
   if (before === undefined || after === undefined) return [main];
-  const difference = el("td", { colspan: "3" }, differenceWords(row, before, after, speak));
-  return [main, el("tr", { class: "difference" }, difference)];
+  const { way, amount } = changeOf(row, before, after, speak);
+  return [main, el("tr", { class: "difference" }, el("td", { colspan: "3" }, say(`phone.row.${way}`, { amount })))];
 }
 
 /** @param {TakenTest[]} tests @param {Speaker} speak */
 function table(tests, speak) {
   const rows = ROWS.flatMap((row) => tableRow(row, tests, speak));
   if (rows.length === 0) return null;
-  const names = tests.map(({ role }) => el("th", { scope: "col", class: "number" }, role));
-  const head = el("tr", null, el("th", { scope: "col" }, "as measured"), names);
+  const names = tests.map(({ role }) => el("th", { scope: "col", class: "number" }, say(`phone.row.${role}`)));
+  const head = el("tr", null, el("th", { scope: "col" }, say("phone.row.measured")), names);
   return el("table", { class: "sides" }, el("thead", null, head), el("tbody", null, rows));
 }
 
-/** A field's or quantity's own words, by the last name in its path. @param {Rulebook} rulebook @param {string} path */
-const fieldWords = (rulebook, path) => codeWords(rulebook, path.split(".").at(-1) ?? "", "field");
+/** A field's or quantity's own words, by the last name in its path. @param {string} path */
+const fieldWords = (path) => term("field", path.split(".").at(-1) ?? "");
 
-/** Readings that cannot be right together, said first. @param {TakenTest} taken @param {Rulebook} rulebook */
-function contradictions({ role, judged }, rulebook) {
-  const faults = judged.faults.map((fault) => sentenceOf(rulebook, fault));
-  return faults.length > 0 && section(el("h2", null, `Cannot be right together, ${role}`), list(faults));
+/** Readings that cannot be right together, said first. @param {TakenTest} taken */
+function contradictions({ role, judged }) {
+  const faults = judged.faults.map(sentenceOf);
+  return faults.length > 0 && section(el("h2", null, say(`phone.result.impossible_${role}`)), list(faults));
 }
 
-/** @param {JudgedTest} judged @param {Rulebook} rulebook @returns {string[]} */
-function unknownWords(judged, rulebook) {
+/** @param {JudgedTest} judged @returns {string[]} */
+function unknownWords(judged) {
   return judged.unknown.filter((one) => ASKED.includes(one.what)).map((one) => {
-    const what = sentenceCase(codeWords(rulebook, one.what, "derived"));
-    const needs = one.needs.map((path) => fieldWords(rulebook, path)).join(" and the ");
-    return needs === "" ? `${what}: ${codeWords(rulebook, one.code, "unknown")}` : `${what}: needs the ${needs}`;
+    const what = sentenceCase(term("derived", one.what));
+    const needs = one.needs.map(fieldWords);
+    if (needs.length === 0) return say("phone.result.unknown", { what, why: term("unknown", one.code) });
+    return say("phone.result.needs", { what, needs: listed(needs) });
   });
 }
 
@@ -81,25 +85,23 @@ function unknownWords(judged, rulebook) {
  * What cannot be told and what would settle it; said once where both tests lack the same.
  *
  * @param {TakenTest[]} tests
- * @param {Rulebook} rulebook
  */
-function unknowns(tests, rulebook) {
-  const lacks = tests.map(({ role, judged }) => ({ role, lines: unknownWords(judged, rulebook) }));
+function unknowns(tests) {
+  const lacks = tests.map(({ role, judged }) => ({ role, lines: unknownWords(judged) }));
   const open = lacks.filter(({ lines }) => lines.length > 0);
   const alike = open.length === 2 && open[0].lines.join() === open[1].lines.join();
-  const groups = alike ? [{ role: "before and after", lines: open[0].lines }] : open;
-  return groups.map(({ role, lines }) => section(el("h2", null, `Not known, ${role}`), list(lines)));
+  const groups = alike ? [{ role: "both", lines: open[0].lines }] : open;
+  return groups.map(({ role, lines }) => section(el("h2", null, say(`phone.result.unknown_${role}`)), list(lines)));
 }
 
 const ASKED = [
   "low_saturation_c", "high_saturation_c", "condenser_split_k", "pressure_ratio", "superheat_k", "subcooling_k",
 ];
 
-/** @param {Rulebook} rulebook @param {JudgedTest["faults"][number]} fault */
-export function sentenceOf(rulebook, fault) {
-  const fields = fault.fields.map((path) => fieldWords(rulebook, path)).join(", ");
-  return `${codeWords(rulebook, fault.code, "fault")}: ${fields}`;
-}
+/** @param {JudgedTest["faults"][number]} fault */
+const sentenceOf = (fault) => say("phone.result.contradiction", {
+  fault: term("fault", fault.code), fields: fault.fields.map(fieldWords).join(", "),
+});
 
 /**
  * The two sides' change as measured, with what is not claimed about it.
@@ -111,11 +113,10 @@ function measured(tests, speak) {
   const changes = ROWS.filter((row) => row.side !== undefined).flatMap((row) => {
     const [before, after] = tests.map(({ test, judged }) => cellOf(row, test, judged));
     if (before === undefined || after === undefined) return [];
-    const words = differenceWords(row, before, after, speak);
-    return [`${row.label} ${words === "the same" ? "stayed the same" : words}`];
+    const { way, amount } = changeOf(row, before, after, speak);
+    return [say(`phone.change.${row.side}.${way}`, { amount })];
   });
-  const words = changes.length === 0 ? "The two tests stand side by side" : `${changes.join(", ")}, as measured`;
-  return `${sentenceCase(words)}. How much of the difference is the weather's is not told apart here.`;
+  return sentences([...(changes.length === 0 ? [say("phone.change.none")] : changes), say("phone.change.weather")]);
 }
 
 /**
@@ -133,8 +134,8 @@ function sharesOf(comparison, speak) {
   const [low, high] = interval;
   return {
     kpa: { weather, work, interval },
-    weather: `the weather and settings ${signed(weather)}`,
-    work: `the work ${signed(work)}, between ${signed(low)} and ${signed(high)}`,
+    weather: say("phone.share.weather", { value: signed(weather) }),
+    work: say("phone.share.work", { value: signed(work), low: signed(low), high: signed(high) }),
     unit: speak.labelFor("pressure"),
   };
 }
@@ -157,7 +158,7 @@ function sharesDrawn({ kpa: { weather, work, interval }, ...words }) {
   const [low, high] = interval.map(x);
   /** @param {string} name */
   const whisker = (name) => drawn("path", { class: name, d: `M${low} 42v14M${high} 42v14M${low} 49H${high}` });
-  const label = `Change of the high side in ${words.unit}: ${words.weather}; ${words.work}.`;
+  const label = say("phone.share.picture", words);
   return drawn(
     "svg", { class: "shares", viewBox: "0 0 300 70", role: "img", "aria-label": label },
     bar(weather, 12, "weather"), bar(work, 42, "work"), whisker("halo"), whisker("interval"),
@@ -167,9 +168,9 @@ function sharesDrawn({ kpa: { weather, work, interval }, ...words }) {
 
 const NOT_NOTED = /_not_recorded$/;
 
-/** @param {string[]} codes @param {Rulebook} rulebook */
-function inLines(codes, rulebook) {
-  const lines = codes.map((code) => `${sentenceCase(codeWords(rulebook, code, "comparison_note"))}.`);
+/** @param {string[]} codes */
+function inLines(codes) {
+  const lines = codes.map((code) => `${sentenceCase(term("comparison_note", code))}.`);
   return el("ul", { class: "lines" }, lines.map((line) => el("li", null, line)));
 }
 
@@ -177,29 +178,28 @@ function inLines(codes, rulebook) {
  * What to know of a comparison, a line each; what was merely not written down only widens it, and is folded away.
  *
  * @param {Comparison} comparison
- * @param {Rulebook} rulebook
  */
-function remarks(comparison, rulebook) {
+function remarks(comparison) {
   const { credits, notes } = comparison;
   const plain = [...credits, ...notes.filter((code) => !NOT_NOTED.test(code))];
   const open = notes.filter((code) => NOT_NOTED.test(code));
-  const count = `${counted(open.length, "thing that makes", "things that make")} the figures less sharp`;
+  const count = say("phone.result.missing_count", { count: open.length });
   return [
-    plain.length > 0 && inLines(plain, rulebook),
-    open.length > 0 && folded("Missing in one test or both", [inLines(open, rulebook)], count),
+    plain.length > 0 && inLines(plain),
+    open.length > 0 && folded(say("phone.result.missing"), [inLines(open)], count),
   ];
 }
 
-/** @param {Comparison | null} comparison @param {{rulebook: Rulebook, speak: Speaker}} about */
-function comparisonView(comparison, { rulebook, speak }) {
+/** @param {Comparison | null} comparison @param {Speaker} speak */
+function comparisonView(comparison, speak) {
   if (comparison === null) return null;
   const shares = sharesOf(comparison, speak);
   return section(
-    shares && el("h2", null, `Change of the high side, ${shares.unit}`),
-    shares && el("p", { class: "meaning" }, sentenceCase(shares.weather)),
+    shares && el("h2", null, say("phone.share.title", { unit: shares.unit })),
+    shares && el("p", { class: "meaning" }, shares.weather),
     shares && sharesDrawn(shares),
-    shares && el("p", { class: "meaning" }, sentenceCase(shares.work)),
-    remarks(comparison, rulebook),
+    shares && el("p", { class: "meaning" }, shares.work),
+    remarks(comparison),
   );
 }
 
@@ -212,17 +212,15 @@ const changed = ({ high_side: side, condenser_split: split, vent }) =>
  * The finding in the customer's words, the same that the sheet prints.
  *
  * @param {Comparison} comparison
- * @param {Rulebook} rulebook
  * @returns {string}
  */
-function verdictWords(comparison, rulebook) {
-  const words = rulebook.words.visit.result;
-  const reasons = comparison.reasons.map((code) => codeWords(rulebook, code, "reason")).join(", ");
+function verdictWords(comparison) {
+  const reasons = comparison.reasons.map((code) => term("reason", code)).join(", ");
   const floor = comparison.notes.includes("vent_at_floor") ? "better_floor" : "better";
   const plain = comparison.notes.includes("superheat_back") ? "better_superheat" : floor;
   const better = comparison.vent?.verdict === "better" ? "better_vent" : plain;
   const other = comparison.verdict === "not_shown" && changed(comparison) ? "not_shown_changed" : comparison.verdict;
-  return filled(words[comparison.verdict === "better" ? better : other], { reasons });
+  return say(`visit.result.${comparison.verdict === "better" ? better : other}`, { reasons });
 }
 
 /**
@@ -233,16 +231,16 @@ function verdictWords(comparison, rulebook) {
  * @param {{rulebook: Rulebook, speak: Speaker}} about
  */
 export function headline(tests, comparison, { rulebook, speak }) {
-  if (tests.length === 0) return "No test has been taken yet.";
+  if (tests.length === 0) return say("phone.result.none");
   if (tests.length === 1) {
     const [{ judged }] = tests;
-    const alone = "One test is taken. A second one, after the work, will stand beside it.";
-    return hasCauses(judged) ? findingWords(judged, rulebook) : alone;
+    return hasCauses(judged) ? findingWords(judged, rulebook) : say("phone.result.alone");
   }
   if (absent(comparison)) return measured(tests, speak);
   const { verdict } = comparison;
-  const name = ["better", "worse"].includes(verdict) ? `${codeWords(rulebook, verdict, "verdict")}. ` : "";
-  return name + verdictWords(comparison, rulebook);
+  const finding = verdictWords(comparison);
+  if (!["better", "worse"].includes(verdict)) return finding;
+  return say("phone.result.verdict", { verdict: term("verdict", verdict), finding });
 }
 
 /** @param {Page} page @param {Tools} tools @param {Sight} sight */
@@ -252,19 +250,18 @@ export function resultView(page, { rulebook }, sight) {
   const tests = testsTaken(page, sight);
   const values = table(tests, sight.speak);
   const causes = tests.map((_, place) => causesView(place, tests, about));
-  const unjudged = unjudgedWords(tests, rulebook);
-  const edition = String(rulebook.hash).slice(0, 4);
-  const mark = `Worked out on this phone with rulebook ${edition}. \u00b1 covers 95 of 100 cases.`;
+  const unjudged = unjudgedWords(tests);
+  const mark = say("phone.result.mark", { edition: String(rulebook.hash).slice(0, 4) });
   return el(
     "div", null,
     el("p", { class: "finding" }, headline(tests, comparison, about)),
     stripsView(tests, about),
     values,
-    comparisonView(comparison, about),
+    comparisonView(comparison, sight.speak),
     causes,
     unjudged && el("p", { class: "meaning" }, unjudged),
-    tests.map((test) => contradictions(test, rulebook)),
-    unknowns(tests, rulebook),
+    tests.map(contradictions),
+    unknowns(tests),
     values && el("p", { class: "meaning" }, mark),
   );
 }
@@ -282,14 +279,18 @@ export function summaryOf(page, { rulebook }, sight) {
   const vehicle = [visit.vehicle?.make, visit.vehicle?.model, visit.vehicle?.plate].filter((part) => part).join(" ");
   const rows = ROWS.flatMap((row) => {
     const cells = tests.map(({ test, judged }) => cellOf(row, test, judged));
-    if (row.plain === undefined || cells.every(absent)) return [];
-    const words = cells.map((value) => (absent(value) ? "not taken" : speak.bare(row.quantity, value.value)));
-    const values = tests.map(({ role }, place) => `${role} ${words[place]}`).join(", ");
-    return [`${sentenceCase(row.plain)}, ${speak.labelFor(row.quantity)}: ${values}`];
+    if (!has(`phone.summary.${row.code}`) || cells.every(absent)) return [];
+    const values = cells.map((one, place) => {
+      const value = absent(one) ? say("phone.row.not_taken") : speak.bare(row.quantity, one.value);
+      return say(`phone.summary.${tests[place].role}`, { value });
+    });
+    const what = say(`phone.summary.${row.code}`);
+    return [say("phone.summary.line", { what, unit: speak.labelFor(row.quantity), values: values.join(", ") })];
   });
-  const work = (visit.work ?? []).map((one) => codeWords(rulebook, one.code, "work")).join(", ");
+  const work = (visit.work ?? []).map((one) => term("work", one.code)).join(", ");
   const words = headline(tests, sight.assessment.comparison, { rulebook, speak });
-  const fits = customerWords(tests[0]?.judged, rulebook);
-  const lines = [visit.technician?.business, vehicle, words, fits, work && `Done: ${work}.`, ...rows];
+  const fits = customerWords(tests[0]?.judged);
+  const done = work && say("phone.summary.done", { work });
+  const lines = [visit.technician?.business, vehicle, words, fits, done, ...rows];
   return lines.filter((line) => line).join("\n");
 }

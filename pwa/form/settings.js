@@ -2,22 +2,26 @@
 // DOM only: a change is handed to `save` at once; nothing is kept here.
 
 import { INSTRUMENTS } from "../visit/calibration.js";
-import { labelOf, readNumber } from "../visit/number_input.js";
+import { readNumber } from "../visit/number_input.js";
+import { say, unitWord } from "../language/words.js";
 import { button, el, showHead } from "./elements.js";
 import { control } from "./fields.js";
-import { sentenceCase } from "./words.js";
 
+// What the technician is asked, each by its name in a visit and the code of its label.
 const TECHNICIAN = [
-  ["name", "Technician"], ["business", "Business"], ["phone", "Telephone"], ["email", "Mail address"],
-  ["certificate_no", "Certificate number"],
+  ["name", "name"], ["business", "business"], ["phone", "telephone"], ["email", "email"],
+  ["certificate_no", "certificate_no"],
 ];
 
-const QUANTITIES = [
-  ["pressure", "Pressures"], ["temperature", "Temperatures"], ["altitude", "Altitude"], ["mass", "Masses"],
-  ["distance", "Distances"],
-];
+const QUANTITIES = ["pressure", "temperature", "altitude", "mass", "distance"];
 
-const GAUGES = [["low_gauge", "Low gauge"], ["high_gauge", "High gauge"]];
+const GAUGES = ["low_gauge", "high_gauge"];
+
+/** @param {string} code */
+const label = (code) => say(`phone.settings.${code}`);
+
+/** @param {string} code */
+const heading = (code) => el("h2", null, label(code));
 
 const DAY = /^\d{4}-\d\d-\d\d$/;
 
@@ -74,7 +78,7 @@ function numberSource(state, path) {
 
 /** @param {string} today @returns {FieldSight} */
 const sightOf = (today) => ({
-  meaning: ({ kind }, { text }) => (kind === "day" && DAY.test(text) && text < today ? "This day is past." : ""),
+  meaning: ({ kind }, { text }) => (kind === "day" && DAY.test(text) && text < today ? label("past") : ""),
 });
 
 /**
@@ -101,45 +105,52 @@ function createFields({ settings, rulebook, save, today }) {
     controls.push(part);
     return part.root;
   };
-  /** @param {string[]} path @param {string} label @param {Partial<Field>} [more] */
-  const text = (path, label, more) => add({ kind: "text", path, label, ...more }, textSource(state, path));
-  /** @param {string[]} path @param {string} label @param {string} suffix */
-  const number = (path, label, suffix) => add({ kind: "number", path, label, suffix }, numberSource(state, path));
+  /** @param {string[]} path @param {string} words @param {Partial<Field>} [more] */
+  const text = (path, words, more) => add({ kind: "text", path, label: words, ...more }, textSource(state, path));
+  /** @param {string[]} path @param {string} words @param {string} suffix */
+  const number = (path, words, suffix) =>
+    add({ kind: "number", path, label: words, suffix }, numberSource(state, path));
   // A day that was written out in another way before there was a picker stays a text.
-  /** @param {string[]} path @param {string} label */
-  const day = (path, label) => {
+  /** @param {string[]} path @param {string} words */
+  const day = (path, words) => {
     const value = at(state.settings, path) ?? "";
-    if (value !== "" && !DAY.test(value)) return text(path, label);
-    return add({ kind: "day", path, label }, textSource(state, path));
+    if (value !== "" && !DAY.test(value)) return text(path, words);
+    return add({ kind: "day", path, label: words }, textSource(state, path));
   };
-  /** @param {string} quantity @param {string} label */
-  const unit = (quantity, label) => {
+  /** @param {string} quantity */
+  const unit = (quantity) => {
     const path = ["units", quantity];
-    return add({ kind: "choice", path, label, unitsOf: quantity, required: true }, textSource(state, path));
+    /** @type {Field} */
+    const field = { kind: "choice", path, label: label(quantity), unitsOf: quantity, required: true };
+    return add(field, textSource(state, path));
   };
-  const paper = () => {
+  const theme = () => {
     const words = { ...rulebook, vocabularies: { theme: ["sun", "dusk"] } };
     const path = ["theme"];
-    return add({ kind: "choice", path, label: "Paper", vocabulary: "theme" }, textSource(state, path), words);
+    /** @type {Field} */
+    const field = { kind: "choice", path, label: label("theme"), vocabulary: "theme" };
+    return add(field, textSource(state, path), words);
   };
-  return { text, number, day, unit, paper, refresh };
+  return { text, number, day, unit, theme, refresh };
 }
 
-/** @param {ReturnType<typeof createFields>} fields @param {Rulebook} rulebook */
-function instruments({ number, day }, rulebook) {
+/** @param {ReturnType<typeof createFields>} fields */
+function instruments({ number, day }) {
+  /** @param {string} code */
+  const words = (code) => say(`phone.instrument.${code}`);
   /** @param {string} first the first name in its path */
   const calibrated = (first) =>
     INSTRUMENTS.filter(([, path]) => path[0] === first).map(([name, path]) =>
-      day(["instruments", ...path], `${sentenceCase(name)}, calibrated until`));
+      day(["instruments", ...path], say(`phone.calibration.until.${name}`)));
   return [
-    ...GAUGES.flatMap(([name, label]) => [
-      number(["instruments", name, "span_kpa"], `${label}, span`, labelOf("pressure", "kpa", rulebook)),
-      number(["instruments", name, "class_pct"], `${label}, class`, "% of span"),
+    ...GAUGES.flatMap((name) => [
+      number(["instruments", name, "span_kpa"], words(`${name}_span`), unitWord("pressure", "kpa")),
+      number(["instruments", name, "class_pct"], words(`${name}_class`), words("of_span")),
       ...calibrated(name),
     ]),
-    number(["instruments", "thermometer_c"], "Thermometer, limit", "K"),
+    number(["instruments", "thermometer_c"], words("thermometer"), unitWord("temperature_difference", "c")),
     ...calibrated("thermometer_calibrated_until"),
-    number(["instruments", "hygrometer_pct"], "Hygrometer, limit", "%"),
+    number(["instruments", "hygrometer_pct"], words("hygrometer"), "%"),
     ...calibrated("hygrometer_calibrated_until"),
   ];
 }
@@ -147,25 +158,26 @@ function instruments({ number, day }, rulebook) {
 /** @param {Places} places @param {SettingsPage} page */
 export function settingsScreen(places, page) {
   const fields = createFields(page);
-  const { text, number, day, unit, paper, refresh } = fields;
-  const context = el("p", { class: "context" }, "for every visit from now on");
-  showHead(places, context, el("h1", null, "Settings"), el("a", { class: "way", href: "/" }, "The day"));
+  const { text, number, day, unit, theme, refresh } = fields;
+  const context = el("p", { class: "context" }, label("context"));
+  const way = el("a", { class: "way", href: "/" }, say("phone.page.day"));
+  showHead(places, context, el("h1", null, label("title")), way);
   places.index.hidden = true;
   places.page.className = "settings";
   places.page.replaceChildren(
-    el("h2", null, "Technician"), ...TECHNICIAN.map(([name, label]) => text(["technician", name], label)),
-    day(["technician", "certificate_until"], "Certificate valid until"),
-    el("h2", null, "Units to begin with"), ...QUANTITIES.map(([quantity, label]) => unit(quantity, label)),
-    el("h2", null, "Instruments"), ...instruments(fields, page.rulebook),
-    el("h2", null, "Prices"),
-    text(["currency"], "Currency, three letters", { capitals: true, most: 3 }),
-    number(["tax_pct"], "Tax on a new line", "%"),
-    el("h2", null, "Desk"), page.pairing,
-    el("h2", null, "Screen"), paper(),
-    el("p", { class: "meaning" }, "With neither chosen the screen follows the phone."),
-    el("h2", null, "This phone"), ...page.facts.map((line) => el("p", { class: "meaning" }, line)),
-    button("Carry by hand, without a network", page.carry, { class: "quiet" }),
+    heading("technician"), ...TECHNICIAN.map(([name, code]) => text(["technician", name], label(code))),
+    day(["technician", "certificate_until"], label("certificate_until")),
+    heading("units"), ...QUANTITIES.map(unit),
+    heading("instruments"), ...instruments(fields),
+    heading("prices"),
+    text(["currency"], label("currency"), { capitals: true, most: 3 }),
+    number(["tax_pct"], label("tax"), "%"),
+    heading("desk"), page.pairing,
+    heading("screen"), theme(),
+    el("p", { class: "meaning" }, label("theme_note")),
+    heading("phone"), ...page.facts.map((line) => el("p", { class: "meaning" }, line)),
+    button(label("carry"), page.carry, { class: "quiet" }),
   );
-  places.foot.replaceChildren(button("Back to the day", page.home, { class: "main" }), places.status);
+  places.foot.replaceChildren(button(say("phone.page.back"), page.home, { class: "main" }), places.status);
   refresh();
 }

@@ -2,7 +2,8 @@
 // DOM only; what the signature binds and where it is kept is the caller's.
 
 import { button, drawn, el, folded, freshId } from "./elements.js";
-import { clock } from "./words.js";
+import { clock } from "../language/formats.js";
+import { say } from "../language/words.js";
 
 const WIDTH = 300;
 const HEIGHT = 120;
@@ -44,7 +45,7 @@ function placeOf(event, sheet) {
 function pad() {
   /** @type {number[][]} */
   const strokes = [];
-  const sheet = sheetOf([], "Sign here with a finger");
+  const sheet = sheetOf([], say("phone.signature.here"));
   sheet.classList.add("open");
   /** @type {{stroke: number[], path: SVGPathElement} | null} */
   let pen = null;
@@ -74,7 +75,12 @@ function pad() {
 }
 
 /** @param {{at?: string, name?: string}} signature */
-const signedWords = ({ at = "", name }) => `Signed ${name ? `by ${name} ` : ""}at ${clock(new Date(at))}.`;
+const signedWords = ({ at = "", name = "" }) =>
+  say(name === "" ? "phone.signature.signed" : "phone.signature.signed_by", { name, clock: clock(new Date(at)) });
+
+/** @param {{name?: string}} signature */
+const labelOf = ({ name = "" }) =>
+  say(name === "" ? "phone.signature.of_customer" : "phone.signature.of", { name });
 
 /**
  * `sign(name, strokes)` is called once a person keeps the signature; what is signed already is shown with its time.
@@ -85,7 +91,7 @@ const signedWords = ({ at = "", name }) => `Signed ${name ? `by ${name} ` : ""}a
 export function signatureForm(visit, sign) {
   const { signature, customer } = visit;
   const past = signature && [
-    sheetOf(/** @type {number[][]} */ (signature.strokes ?? []), `Signature of ${signature.name ?? "the customer"}`),
+    sheetOf(/** @type {number[][]} */ (signature.strokes ?? []), labelOf(signature)),
     el("p", { class: "meaning" }, signedWords(signature)),
   ];
   const id = freshId("signer");
@@ -94,8 +100,9 @@ export function signatureForm(visit, sign) {
   });
   const { sheet, strokes, clear } = pad();
   const keep = () => strokes.length > 0 && sign(name.value.trim(), strokes);
-  const keepKey = button("Keep the signature", keep, { class: "quiet" });
-  const ways = el("div", { class: "ways" }, keepKey, button("Clear", clear, { class: "quiet" }));
-  const field = el("div", { class: "field" }, el("label", { for: id }, "Who signs"), name);
-  return el("section", null, past, folded(signature ? "Sign again" : "Signature", [field, sheet, ways]));
+  const keepKey = button(say("phone.signature.keep"), keep, { class: "quiet" });
+  const ways = el("div", { class: "ways" }, keepKey, button(say("phone.signature.clear"), clear, { class: "quiet" }));
+  const field = el("div", { class: "field" }, el("label", { for: id }, say("phone.signature.who")), name);
+  const title = say(signature ? "phone.signature.again" : "phone.signature.title");
+  return el("section", null, past, folded(title, [field, sheet, ways]));
 }

@@ -5,6 +5,7 @@ import { minutesOf } from "../visit/timers.js";
 import { entries, fieldNamed } from "../visit/steps.js";
 import { entryFor, itemsOf, nameOf, typeInto, valueAt } from "../visit/visit_model.js";
 import { model_year, vin_state } from "../kernel.js";
+import { say, term } from "../language/words.js";
 import { barcodeKey, canReadBarcodes } from "./barcode.js";
 import { clockRow, fill, tapsBlock } from "./timers.js";
 import { button, el, foldedParts } from "./elements.js";
@@ -13,7 +14,6 @@ import { control, headingOf } from "./fields.js";
 import { addLine, chargeLines, entryOf, restOk } from "./items.js";
 import { offersRow } from "./offers.js";
 import { priceBlock } from "./price.js";
-import { codeWords } from "./words.js";
 
 /**
  * Where a field of the visit, or of the step's test, is read and written.
@@ -123,7 +123,7 @@ function withOffers(part, field, tools) {
   const offers = offersRow(field, tools, (one) => fieldSource(one, tools));
   /** @param {string | null} vin */
   const take = (vin) => {
-    if (vin === null) tools.say("No VIN could be read in that picture. Type it, or take it closer.");
+    if (vin === null) tools.tell(say("phone.vin.unread"));
     else source.set({ text: vin });
   };
   const key = field.check === "vin" && canReadBarcodes() ? barcodeKey(take) : null;
@@ -176,11 +176,12 @@ function heldBlock(parts, tools) {
   const filled = () => fields.filter((field) => textOf(field) !== "");
   /** @param {Field} field */
   const words = (field) => {
-    const code = codeWords(tools.rulebook, textOf(field), field.vocabulary);
-    return `${field.label.toLowerCase()} ${code}`;
+    const value = term(field.vocabulary ?? "", textOf(field));
+    return say("phone.form.condition", { label: field.label.toLowerCase(), value });
   };
   const questions = fields.filter((field) => isAsked(field, tools.step.fields, tools));
-  return foldedParts("Held during the test", parts, () => filled().map(words), filled().length < questions.length / 2);
+  const isOpen = filled().length < questions.length / 2;
+  return foldedParts(say("phone.form.conditions"), parts, () => filled().map(words), isOpen);
 }
 
 /**
@@ -191,13 +192,14 @@ function heldBlock(parts, tools) {
  */
 function notedBlock(parts, tools) {
   /** @param {string} code */
-  const codeName = (code) => codeWords(tools.rulebook, code, "observed");
+  const codeName = (code) => term("observed", code);
   const words = () => entries(parts.map(({ field }) => field)).flatMap((field) => {
     const { text } = fieldSource(field, tools).get();
     if (text === "") return [];
-    return field.kind === "codes" ? text.split(" ").filter((code) => code !== "").map(codeName) : ["a note"];
+    if (field.kind !== "codes") return [say("phone.form.remark")];
+    return text.split(" ").filter((code) => code !== "").map(codeName);
   });
-  return foldedParts("Seen, heard, noted", parts, words, false);
+  return foldedParts(say("phone.form.remarks"), parts, words, false);
 }
 
 /**
@@ -217,25 +219,18 @@ function sameAsBefore(tools, earlier) {
   tools.typed();
 }
 
-const LIST_HEADINGS = {
-  consent: "Agreed",
-  checks: "Looked at",
-  running: "While it runs",
-  work: "Done",
-  refrigerant_moves: "Refrigerant, oil and tests",
-};
+const LISTS_HEADED = ["consent", "checks", "running", "work", "refrigerant_moves"];
 
 /**
  * Sets a heading before the first entry of each list that has one.
  *
  * @param {(Part & {list: string})[]} items
- * @param {Record<string, string>} headings
  * @param {Part[]} parts
  */
-function headed(items, headings, parts) {
-  for (const [list, words] of Object.entries(headings)) {
+function headed(items, parts) {
+  for (const list of LISTS_HEADED) {
     const first = items.find((one) => one.list === list);
-    if (first !== undefined) parts.splice(parts.indexOf(first), 0, headingOf(words));
+    if (first !== undefined) parts.splice(parts.indexOf(first), 0, headingOf(say(`phone.form.${list}`)));
   }
 }
 
@@ -281,8 +276,8 @@ export function stepForm(tools, earlier, levels) {
   parts.push(...items);
   if (priced.length > 0) parts.push(billBlock(priced, tools));
   if (remarks.length > 0) parts.push(notedBlock(remarks, tools));
-  headed(items, LIST_HEADINGS, parts);
-  const words = tools.step.role === "after" ? "Held as before the work" : "Held as in the last visit";
+  headed(items, parts);
+  const words = say(tools.step.role === "after" ? "phone.form.same_before" : "phone.form.same_last");
   const same = earlier === undefined ? null : button(words, () => sameAsBefore(tools, earlier), { class: "quiet" });
   const root = el("div", { class: "form" }, same, parts.map((part) => part.root));
   return { root, refresh: (sight) => parts.forEach((part) => part.refresh(sight)) };

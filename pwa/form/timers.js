@@ -2,8 +2,9 @@
 // DOM only: instants are kept by open_timers.js; a field's own text always goes before its clock.
 
 import { cyclesOf, minutesOf } from "../visit/timers.js";
-import { button, el, say } from "./elements.js";
-import { clock as clockWords, counted } from "./words.js";
+import { button, el, setText } from "./elements.js";
+import { clock as clockWords } from "../language/formats.js";
+import { say } from "../language/words.js";
 
 /**
  * The minutes that a face has to dry after the rinse, and the longest that a cleaner is usually left on.
@@ -16,8 +17,6 @@ const limitsOf = (rulebook) => ({
   dwell: rulebook.checks_at_rest.cleaner.dwell_min,
 });
 
-const AHEAD = "The phone's clock was set back while this ran, so the minutes are not known. Start again or write them.";
-
 /**
  * A clock's line, "" where it was never started. `kind` is the clock's name without what it belongs to.
  *
@@ -28,16 +27,12 @@ const AHEAD = "The phone's clock was set back while this ran, so the minutes are
  */
 export function clockLine(kind, minutes, at, rulebook) {
   if (minutes === null) return "";
-  if (minutes === "ahead") return AHEAD;
+  if (minutes === "ahead") return say("phone.clock.ahead");
   const limits = limitsOf(rulebook);
-  const since = `since ${clockWords(new Date(at))}`;
   const left = limits.rinsed - minutes;
-  if (kind === "rinsed" && left > 0) return `face drying, ${left} min left \u00b7 rinsed ${minutes} min ago`;
-  if (kind === "rinsed") return `rinsed ${minutes} min ago, long enough`;
-  const limit = `${limits.dwell} min is a limit, the label governs`;
-  if (kind === "dwell") return `on for ${minutes} min ${since} \u00b7 ${limit}`;
-  if (kind === "hold") return `held ${minutes} min ${since}`;
-  return `running ${minutes} min ${since}`;
+  const drying = left > 0 ? "drying" : "dry";
+  const values = { minutes, left, limit: limits.dwell, clock: clockWords(new Date(at)) };
+  return say(`phone.clock.${kind === "rinsed" ? drying : kind}`, values);
 }
 
 /** @param {string} name */
@@ -55,12 +50,9 @@ export function runningWords(state, now, rulebook) {
   for (const name of names) {
     const minutes = minutesOf(state, name, now);
     if (typeof minutes !== "number" || minutes >= STALE_MIN) continue;
-    const limits = limitsOf(rulebook);
-    if (kindOf(name) === "rinsed" && minutes < limits.rinsed) return `face drying, ${limits.rinsed - minutes} min left`;
-    if (kindOf(name) === "rinsed") return "face dry by the clock";
-    if (kindOf(name) === "dwell") return `cleaner on for ${minutes} min`;
-    if (kindOf(name) === "hold") return `vacuum held ${minutes} min`;
-    return `running ${minutes} min`;
+    const left = limitsOf(rulebook).rinsed - minutes;
+    const drying = left > 0 ? "drying" : "dry";
+    return say(`phone.runs.${kindOf(name) === "rinsed" ? drying : kindOf(name)}`, { minutes, left });
   }
   return null;
 }
@@ -106,18 +98,16 @@ export function clockRow({ label, clock }, name, tools, ended = () => undefined)
   function tick() {
     const state = clocks.state();
     const at = state.at[name];
-    say(line, clockLine(kindOf(name), minutesOf(state, name, clocks.now()), at, rulebook));
-    say(key, at === undefined ? clock.start : "Start again");
-    key.setAttribute("aria-label", `${label}: ${at === undefined ? clock.start : "start again"}`);
+    setText(line, clockLine(kindOf(name), minutesOf(state, name, clocks.now()), at, rulebook));
+    const words = at === undefined ? clock.start : say("phone.clock.start_again");
+    setText(key, words);
+    key.setAttribute("aria-label", say("phone.clock.key", { label, key: words }));
     if (end !== null) end.hidden = at === undefined;
   }
   tools.ticks.push(tick);
   tick();
   return el("div", { class: "clock" }, line, el("div", { class: "ways" }, key, end));
 }
-
-/** @param {{on_s: number, off_s: number}} cycles */
-const timesOf = ({ on_s: on, off_s: off }) => `on ${on} s, off ${off} s`;
 
 /**
  * One big key, tapped each time the compressor comes on or goes off; whole cycles fill the two times.
@@ -131,7 +121,7 @@ export function tapsBlock(role, sources, tools) {
   const { clocks } = tools;
   const line = el("p", { class: "meaning", role: "status" });
   const key = button("", press, { class: "tap" });
-  const anew = button("Count anew", () => {
+  const anew = button(say("phone.taps.again"), () => {
     clocks.untap(role);
     show();
   }, { class: "quiet" });
@@ -148,11 +138,11 @@ export function tapsBlock(role, sources, tools) {
   function show() {
     const taps = clocks.state().taps[role] ?? [];
     const times = cyclesOf(taps);
-    say(key, taps.at(-1)?.on ? "It goes off" : "It comes on");
+    setText(key, say(taps.at(-1)?.on ? "phone.taps.off" : "phone.taps.on"));
     anew.hidden = taps.length === 0;
-    if (taps.length === 0) say(line, "Tap the moment the compressor comes on, then each change.");
-    else if (times === null) say(line, "No whole cycle yet.");
-    else say(line, `${counted(times.cycles, "whole cycle", "whole cycles")}: ${timesOf(times)}.`);
+    if (taps.length === 0) setText(line, say("phone.taps.first"));
+    else if (times === null) setText(line, say("phone.taps.none"));
+    else setText(line, say("phone.taps.cycles", { count: times.cycles, on: times.on_s, off: times.off_s }));
   }
   show();
   return { root: el("div", { class: "taps" }, key, line, anew), refresh: () => undefined };

@@ -5,8 +5,9 @@ import { changesOf, provisional } from "../visit/step_changes.js";
 import { itemsOf, testOf, valueAt } from "../visit/visit_model.js";
 import { entries, stepsOf } from "../visit/steps.js";
 import { assess } from "../kernel.js";
+import { say, term } from "../language/words.js";
 import { cautionsForm, lapsedNote, openCautions, readingsClosed } from "./cautions.js";
-import { askedTwice, button, el, replace, say, showHead } from "./elements.js";
+import { askedTwice, button, el, replace, setText, showHead } from "./elements.js";
 import { healthyMark, offer } from "./known_cards.js";
 import { levelling } from "./levelling.js";
 import { meaningOf, speaker } from "./meanings.js";
@@ -15,7 +16,6 @@ import { photosBlock } from "./photos.js";
 import { resultView, summaryOf } from "./result.js";
 import { signatureForm } from "./signature.js";
 import { fillFromClocks, stepForm } from "./step.js";
-import { codeWords } from "./words.js";
 
 /**
  * What is known at the moment: the visit with what is being typed, its judgement, and the words for a reading.
@@ -40,14 +40,14 @@ function sightOf(page, step, tools) {
 
 /** @param {Pick<Visit, "place" | "customer">} visit */
 export function titleOf(visit) {
-  return visit.place?.label ?? visit.customer?.name ?? visit.customer?.address ?? "New visit";
+  return visit.place?.label ?? visit.customer?.name ?? visit.customer?.address ?? say("phone.day.untitled");
 }
 
-/** @param {Visit} visit @param {Speaker} speak @param {Rulebook} rulebook */
-function contextOf(visit, speak, rulebook) {
+/** @param {Visit} visit @param {Speaker} speak */
+function contextOf(visit, speak) {
   const vehicle = [visit.vehicle?.make, visit.vehicle?.model].filter((part) => part).join(" ");
   const altitude = visit.place?.altitude_m === undefined ? null : speak.altitude(visit.place.altitude_m);
-  const inside = visit.vehicle?.refrigerant && codeWords(rulebook, visit.vehicle.refrigerant, "refrigerant");
+  const inside = visit.vehicle?.refrigerant && term("refrigerant", visit.vehicle.refrigerant);
   return [titleOf(visit), vehicle, inside, altitude].filter((part) => part).join("\u00a0\u00b7 ");
 }
 
@@ -58,7 +58,7 @@ function contextOf(visit, speak, rulebook) {
  * @param {Step} step
  * @param {Tools} tools
  * @param {Sight} sight
- * @returns {keyof typeof STATE_WORDS}
+ * @returns {"empty" | "begun" | "done" | "open" | "wrong"}
  */
 function stateOf(page, step, tools, sight) {
   if (changesOf(page, step, tools.rulebook, () => "0").faults.length > 0) return "wrong";
@@ -68,14 +68,6 @@ function stateOf(page, step, tools, sight) {
   const listed = itemsOf(step, tools.rulebook).some((item) => (sight.visit[item.list] ?? []).length > 0);
   return any || listed ? "begun" : "empty";
 }
-
-const STATE_WORDS = {
-  empty: "nothing yet",
-  begun: "begun",
-  done: "confirmed",
-  open: "to confirm",
-  wrong: "holds a text that is no number",
-};
 
 /**
  * Goes by the page's own way where a link is tapped.
@@ -104,7 +96,7 @@ function indexOf(page, step, tools, actions) {
     for (const [position, { one, link }] of links.entries()) {
       const state = stateOf(page, one, tools, sight);
       link.className = state;
-      link.setAttribute("aria-label", `${position + 1} ${one.title}, ${STATE_WORDS[state]}`);
+      link.setAttribute("aria-label", say(`phone.step.${state}`, { number: position + 1, title: one.title }));
     }
   };
   return { root: el("ol", null, links.map(({ link }) => el("li", null, link))), refresh };
@@ -133,9 +125,9 @@ function bodyOf(page, step, tools, actions, sight) {
   const levels = step.role === undefined ? null : levelling(actions.log);
   const form = stepForm(tools, earlierTest(step, tools, sight), levels);
   if (step.slug === "result") return resultBody(page, step, tools, actions, { sight, form });
-  const parts = step.photos === undefined ? [form] : [form, photosBlock(step.photos, tools, actions)];
+  const parts = step.photos === undefined ? [form] : [form, photosBlock(step.photos, actions)];
   if (step.slug === "vehicle" || step.slug === "customer") {
-    const root = offer(page, step.slug, tools.rulebook, actions.takeOver);
+    const root = offer(page, step.slug, actions.takeOver);
     if (root !== null) parts.unshift({ root, refresh: () => undefined });
   }
   return together(parts);
@@ -166,10 +158,12 @@ function earlierTest(step, tools, sight) {
  */
 function resultBody(page, step, tools, actions, { sight, form }) {
   const view = el("div", { class: "result" });
-  const words = "It then counts as not made: no sheet, no bill. What was written stays in the records.";
-  const keys = { ask: "Set this visit aside", words, yes: "Set it aside", no: "Go on with it" };
+  const keys = {
+    ask: say("phone.visit.aside"), words: say("phone.visit.aside_words"),
+    yes: say("phone.visit.aside_yes"), no: say("phone.visit.aside_no"),
+  };
   const summary = () => summaryOf(page, tools, sightOf(page, step, tools));
-  const hand = button("Hand over a summary", () => actions.handOver(summary()), { class: "quiet" });
+  const hand = button(say("phone.visit.share"), () => actions.handOver(summary()), { class: "quiet" });
   const signature = signatureForm(sight.visit, actions.sign);
   const mark = healthyMark(page, actions.markHealthy);
   const root = el("div", null, view, mark, form.root, signature, hand, askedTwice(keys, actions.setAside));
@@ -188,14 +182,15 @@ function resultBody(page, step, tools, actions, { sight, form }) {
 
 /** @param {Page} page @param {Step} step @param {Tools} tools @param {Actions} actions @param {Sight} sight */
 function bottomOf(page, step, tools, actions, sight) {
-  if (step.slug === "result") return button("Finish the visit", actions.finish, { class: "main" });
+  if (step.slug === "result") return button(say("phone.visit.finish"), actions.finish, { class: "main" });
   const open = openCautions(sight.visit, tools.rulebook);
   if (step.slug === "cautions" && open.length > 0) {
-    return button("Read, and all in place", () => actions.confirm(open.map((code) => ({ code }))), { class: "main" });
+    const confirm = () => actions.confirm(open.map((code) => ({ code })));
+    return button(say("phone.visit.confirm"), confirm, { class: "main" });
   }
   const steps = stepsOf(tools.rulebook);
   const next = steps[steps.indexOf(step) + 1];
-  return button(`Keep, then ${step.then}`, () => actions.go(next.slug), { class: "main" });
+  return button(say(`phone.keep.${step.slug}`), () => actions.go(next.slug), { class: "main" });
 }
 
 /**
@@ -209,8 +204,8 @@ export function visitScreen(places, { page, step, tools: means, actions }) {
   /** @type {Tools} */
   const tools = { ...means, ticks: [] };
   const sight = sightOf(page, step, tools);
-  const context = el("p", { class: "context" }, contextOf(sight.visit, sight.speak, tools.rulebook));
-  const back = el("a", { class: "way", href: "/", on: { click: instead(actions.home) } }, "The day");
+  const context = el("p", { class: "context" }, contextOf(sight.visit, sight.speak));
+  const back = el("a", { class: "way", href: "/", on: { click: instead(actions.home) } }, say("phone.page.day"));
   showHead(places, context, el("h1", { "data-step": stepsOf(tools.rulebook).indexOf(step) + 1 }, step.title), back);
   const index = indexOf(page, step, tools, actions);
   const body = bodyOf(page, step, tools, actions, sight);
@@ -225,7 +220,7 @@ export function visitScreen(places, { page, step, tools: means, actions }) {
   places.foot.replaceChildren(bottomOf(page, step, tools, actions, sight), places.status);
   const refresh = () => {
     const now = sightOf(page, step, tools);
-    say(context, contextOf(now.visit, now.speak, tools.rulebook));
+    setText(context, contextOf(now.visit, now.speak));
     index.refresh(now);
     body.refresh(now);
   };

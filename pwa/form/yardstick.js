@@ -3,10 +3,12 @@
 
 import { drawn, el } from "./elements.js";
 import { hasCauses, reasonsOf } from "./causes.js";
-import { filled, writtenDay } from "./words.js";
+import { day, dayAt } from "../language/formats.js";
+import { say } from "../language/words.js";
 
 const [LEFT, RIGHT] = [12, 316];
-const ROOM = 16; // two pins closer than this have no arrow between them
+// Two pins closer than this have no arrow between them.
+const ROOM = 16;
 
 /** @param {Span | null} span @param {number} value */
 const within = (span, value) => span !== null && span.low <= value && value <= span.high;
@@ -83,22 +85,21 @@ function picture(strip, values, expected, { label, dashed, figure }) {
 /**
  * The reading, the narrowest yardstick and where the reading lies; and whether that is to be read without asking.
  *
- * @param {Tree} book
  * @param {number} value
  * @param {Expected | undefined} expected
  * @param {{what: string, value: string, figure: (value: number) => string}} words
  */
-function sentence(book, value, expected, { figure, ...words }) {
-  if (expected === undefined) return { text: filled(book.none, words), wanted: false };
+function sentence(value, expected, { figure, ...words }) {
+  if (expected === undefined) return { text: say("causes.yardstick.none", words), wanted: false };
   const { by, fleet, history, outside } = expected;
   const { low, high } = narrowest(expected);
   const place = value < low ? "below" : value > high ? "above" : "within";
   const own = history === null ? "" : figure(history.value);
-  const date = history === null ? "" : writtenDay(history.at.slice(0, 10));
+  const date = history === null ? "" : day(dayAt(history.at.slice(0, 10)));
   const parts = [
-    filled(book[`${by}_${place}`], { ...words, own, date, low: figure(low), high: figure(high) }),
-    place !== "within" && by !== "fleet" && within(fleet, value) && book.wider,
-    outside && book.outside,
+    say(`causes.yardstick.${by}_${place}`, { ...words, own, date, low: figure(low), high: figure(high) }),
+    place !== "within" && by !== "fleet" && within(fleet, value) && say("causes.yardstick.wider"),
+    outside && say("causes.yardstick.outside"),
   ];
   return { text: parts.filter((part) => part).join(" "), wanted: outside || place !== "within" };
 }
@@ -134,16 +135,15 @@ function partsOf(strip, tests) {
  * @param {ReturnType<typeof partsOf>} parts
  * @param {About} about
  */
-function stripView({ strip, taken, expected, dashed }, { rulebook, speak }) {
-  const book = rulebook.words.causes.yardstick;
+function stripView({ strip, taken, expected, dashed }, { speak }) {
   const values = taken.map((test) => Number(valueOf(strip, test)));
   /** @param {number} value */
   const figure = (value) => speak.bare(strip.quantity, value);
   const [before, after = before] = values.map(figure);
-  const text = after === before ? before : filled(book.pair, { before, after });
+  const text = after === before ? before : say("causes.yardstick.pair", { before, after });
   const unit = speak.labelFor(strip.quantity);
-  const words = { what: book[strip.of], value: `${text}\u00a0${unit}`, figure };
-  const { text: label, wanted } = sentence(book, values[values.length - 1], expected, words);
+  const words = { what: say(`causes.yardstick.${strip.of}`), value: `${text}\u00a0${unit}`, figure };
+  const { text: label, wanted } = sentence(values[values.length - 1], expected, words);
   return [
     el("p", { class: `measure ${strip.side}` }, words.what, el("b", null, text, el("small", null, unit))),
     picture(strip, values, expected, { label, dashed, figure }),
@@ -159,17 +159,17 @@ function stripView({ strip, taken, expected, dashed }, { rulebook, speak }) {
  * @param {About} about
  */
 export function stripsView(tests, about) {
-  const { strips: { strips }, words: { causes: { yardstick: book } } } = about.rulebook;
+  const { strips: { strips } } = about.rulebook;
   if (tests.length === 0) return null;
   const shown = strips.map((strip) => partsOf(strip, tests)).filter(({ taken }) => taken.length > 0);
   const leading = tests.find(({ judged }) => hasCauses(judged));
   const inside = shown.filter(({ taken, fleet }) => leading !== undefined && taken.includes(leading) && fleet !== null)
     .map(({ strip, fleet }) => within(fleet, Number(valueOf(strip, /** @type {TakenTest} */ (leading)))));
   const together = leading?.judged.causes[0].id !== "healthy" && inside.length > 0 && inside.every((holds) => holds);
-  const reasons = reasonsOf(tests.filter(({ judged }) => judged.causes.length > 0), about.rulebook);
+  const reasons = reasonsOf(tests.filter(({ judged }) => judged.causes.length > 0));
   return shown.length > 0 && el(
     "section", null, shown.flatMap((parts) => stripView(parts, about)),
-    shown.some(({ dashed }) => dashed) && note(filled(book.range, { reasons })),
-    together && note(book.together),
+    shown.some(({ dashed }) => dashed) && note(say("causes.yardstick.range", { reasons })),
+    together && note(say("causes.yardstick.together")),
   );
 }

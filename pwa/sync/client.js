@@ -71,16 +71,23 @@ export function pairWith({ code, device, name, shown }) {
   return answerOf({ url: "/pair", method: "POST", headers: { "Content-Type": "application/json" }, body });
 }
 
-/**
- * The rulebook as the desk serves it and the worker keeps it; the page does not start without one.
- *
- * @returns {Promise<Rulebook>}
- */
-export async function rulebookOfPage() {
-  const response = await fetch("/rulebook.json");
+/** A file of the page as the desk serves it and the worker keeps it. @param {string} path @returns {Promise<any>} */
+async function fileOfPage(path) {
+  const response = await fetch(path);
   if (!response.ok) throw new ClientFault("desk_fault", response.status);
   return response.json();
 }
+
+/** The rulebook; the page does not start without one. @returns {Promise<Rulebook>} */
+export const rulebookOfPage = () => fileOfPage("/rulebook.json");
+
+/**
+ * The words of a language, whose tag stands in them: out of reach of the desk they are those that the worker keeps.
+ *
+ * @param {string} tag
+ * @returns {Promise<WordTree & {language: string}>}
+ */
+export const wordsOfPage = (tag) => fileOfPage(`/words/${tag}.json`);
 
 /** As many of the operations, from the first, as fit one request. @param {Line[]} records @param {number} mostLines */
 export function batchOf(records, mostLines) {
@@ -234,7 +241,8 @@ export function createClient({ outbox, device, hear, clock = () => Date.now() })
     token = desk.token;
     await lineUpload.carry(progress);
     await checkReceipts(progress, whole);
-    if (progress.returned > 0) await lineUpload.carry(progress); // a desk that lost something gets it back at once
+    // A desk that lost something gets it back at once.
+    if (progress.returned > 0) await lineUpload.carry(progress);
     await listen(progress);
     if (desk.shutOut) await markDesk(desk.token, false);
     await photoUpload.carry(progress);

@@ -3,6 +3,7 @@
 
 import { bundleParts } from "./bundle.js";
 import { receiptWords } from "../form/carry.js";
+import { say } from "../language/words.js";
 import { isoLocal } from "./identity.js";
 import { readReceipt } from "./receipt.js";
 
@@ -68,7 +69,7 @@ export function createHandCarry({ outbox, device, clock = () => Date.now() }) {
       const reading = await readReceipt(await file.text(), device);
       const matched = reading.results.length === 0 ? 0 : await outbox.settle(reading.results, clock());
       await notePhotos(reading);
-      words.push(`${file.name}: ${receiptWords(reading, matched)}`);
+      words.push(say("phone.carry.of_file", { file: file.name, words: receiptWords(reading, matched) }));
     }
     return words;
   }

@@ -33,10 +33,11 @@ export function newDevice() {
  *
  * @param {string | undefined} technician
  * @param {any} browser
+ * @param {string} other what it is called where the browser does not say what it runs on
  */
-export function phoneName(technician, { userAgent, userAgentData }) {
+export function phoneName(technician, { userAgent, userAgentData }, other) {
   const runs = userAgentData?.platform || /iPhone|iPad|Android|Windows|Mac|Linux/.exec(userAgent)?.[0];
-  return [technician, runs || "phone"].filter((part) => part).join(", ").slice(-60);
+  return [technician, runs || other].filter((part) => part).join(", ").slice(-60);
 }
 
 /** ISO 8601 with the phone's own offset, to the second: what a visit carries as its times. @param {Date} date */

@@ -50,7 +50,8 @@ export function createInbox({ outbox, rulebook, onFault = (error) => console.war
       const record = await recordOf(change.line, rulebook.kinds);
       if (record !== null) news.records.push(record);
       else {
-        news.cursor = null; // so that the desk tells it again
+        // So that the desk tells it again.
+        news.cursor = null;
         onFault(damage(change.line));
       }
     }

@@ -2,7 +2,8 @@
 // It decides only when; what is kept is capture.js, and the words about it are the form's.
 
 const SOON_MS = 300;
-const AGAIN_MS = 2000; // a phone that was full may have room again without another key being pressed
+// A phone that was full may have room again without another key being pressed.
+const AGAIN_MS = 2000;
 
 /**
  * `typed()` after each keystroke; `flush()` when there may be no later, which resolves with whether all is kept then.

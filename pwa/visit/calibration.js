@@ -3,8 +3,8 @@
 
 /** @type {[name: string, path: string[]][]} */
 export const INSTRUMENTS = [
-  ["low gauge", ["low_gauge", "calibrated_until"]],
-  ["high gauge", ["high_gauge", "calibrated_until"]],
+  ["low_gauge", ["low_gauge", "calibrated_until"]],
+  ["high_gauge", ["high_gauge", "calibrated_until"]],
   ["thermometer", ["thermometer_calibrated_until"]],
   ["hygrometer", ["hygrometer_calibrated_until"]],
 ];

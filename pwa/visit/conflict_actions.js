@@ -3,16 +3,14 @@
 
 import { faultsOf, mendingOf, settlementOf, stepForPointer } from "./conflicts.js";
 import { stepsOf } from "./steps.js";
-
-const BEYOND_MENDING =
-  "Nothing of this entry can be sent without its fault. It stays here; write it anew in its step.";
+import { say } from "../language/words.js";
 
 /**
  * @param {OpenVisit} open
  * @param {PageWriter} writer
  * @param {Notebook} notebook
  */
-export function conflictActions(open, { leave, write, tried, autosave }, { capture, rulebook, go, say }) {
+export function conflictActions(open, { leave, write, tried, autosave }, { capture, rulebook, go, tell }) {
   const { page } = open;
   return {
     // The faulty part is left out of what is sent again, and its field is opened to be written anew.
@@ -20,7 +18,7 @@ export function conflictActions(open, { leave, write, tried, autosave }, { captu
     mend: async (record) => {
       const mending = mendingOf(record, rulebook.kinds);
       if (mending === null) {
-        say(BEYOND_MENDING, "wrong");
+        tell(say("phone.notice.beyond"), "wrong");
         return;
       }
       const slug = stepForPointer(faultsOf(record)[0].inBody, page.visit, stepsOf(rulebook));
@@ -40,7 +38,7 @@ export function conflictActions(open, { leave, write, tried, autosave }, { captu
       await tried(async () => {
         await capture.removeErased(page);
         await go(null);
-        say("The visit was removed from this phone.");
+        tell(say("phone.notice.removed"));
       });
     },
   };

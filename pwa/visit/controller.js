@@ -2,7 +2,8 @@
 // It draws nothing itself and sends nothing; each part of the work has its own module.
 
 import { visitScreen } from "../form/visit.js";
-import { VIN_WORDS } from "../form/words.js";
+import { sentences } from "../form/words.js";
+import { say } from "../language/words.js";
 import { conflictActions } from "./conflict_actions.js";
 import { lastTestOf, recordsOf } from "./earlier_cards.js";
 import { createOpenCards } from "./open_cards.js";
@@ -20,7 +21,8 @@ const TICK_MS = 1000;
 /** @param {string} text */
 function vinWords(text) {
   const year = model_year(text);
-  return [VIN_WORDS[vin_state(text)], year === null ? null : `Model year ${year}.`].filter((part) => part).join(" ");
+  const state = vin_state(text);
+  return sentences([state !== "empty" && say(`phone.vin.${state}`), year !== null && say("phone.vin.year", { year })]);
 }
 
 /**
@@ -33,7 +35,7 @@ function vinWords(text) {
  */
 function toolsOf(open, { views, timers, writer, cards }, notebook) {
   const { page } = open;
-  const { capture, rulebook, settings, saveSettings, say, version } = notebook;
+  const { capture, rulebook, settings, saveSettings, tell, version } = notebook;
   return {
     page,
     rulebook,
@@ -46,13 +48,13 @@ function toolsOf(open, { views, timers, writer, cards }, notebook) {
     units: () => settings().units,
     instruments: () => settings().instruments ?? {},
     now: capture.now,
-    say,
+    tell,
     newId: capture.newId,
     taxPct: () => settings().tax_pct,
     freshTest: () => ({ id: capture.newId(), at: capture.now() }),
     hintFor: (field, entry) => (field.check === "vin" ? vinWords(entry.text) : null),
     typed: () => {
-      say("Typing");
+      tell(say("phone.saved.typing"));
       writer.autosave.typed();
       open.screen?.refresh();
     },
@@ -71,14 +73,14 @@ function toolsOf(open, { views, timers, writer, cards }, notebook) {
  * @param {Notebook} notebook
  */
 export async function openVisit(id, slug, notebook) {
-  const { capture, outbox, rulebook, places, settings, say } = notebook;
+  const { capture, outbox, rulebook, places, settings, tell } = notebook;
   const page = await capture.open(id, openingOf(settings(), capture.now()));
   /** @type {OpenVisit} */
   const open = { page, step: stepOf(slug, rulebook), screen: null, closed: false, stale: false, draw };
   const cards = createOpenCards(page, notebook);
   const writer = createPageWriter(open, cards, notebook);
   const { failed, autosave, leave, renew } = writer;
-  const [near, timers] = await Promise.all([cards.around(), openClocks(id, { outbox, failed, say })]);
+  const [near, timers] = await Promise.all([cards.around(), openClocks(id, { outbox, failed, tell })]);
   const tools = toolsOf(open, { views: near.views, timers, writer, cards }, notebook);
   const actions = {
     ...stepActions(open, { writer, cards }, notebook),

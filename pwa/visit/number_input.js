@@ -2,6 +2,7 @@
 // Pure: no screen, no store, no clock; conversion itself is left to the kernel.
 
 import { from_canonical, round_half_away, to_canonical } from "../kernel.js";
+import { number as numberText } from "../language/formats.js";
 
 const PLAIN = /^[+-]?(\d{1,12}([.,]\d{0,12})?|[.,]\d{1,12})$/;
 const GROUPED = /^[+-]?\d{1,3}([.,\u00a0\u202f ]\d{3})+([.,]\d+)?$/;
@@ -74,26 +75,31 @@ export function valueOf(field, entry, rulebook) {
   return texts(field.capitals === true ? entry.text.toUpperCase() : entry.text);
 }
 
+/** @param {string} quantity @param {string | undefined} unit @param {Rulebook} rulebook */
+const decimalsOf = (quantity, unit, rulebook) => rulebook.units[quantity].units[unit ?? ""].decimals;
+
 /**
- * A number as people read it: rounded by the one rule, with a real minus sign.
+ * A value in a unit, as people read it.
  *
- * @param {number} number
- * @param {number} decimals
+ * @param {string} quantity
+ * @param {string | undefined} unit
+ * @param {number} value
+ * @param {Rulebook} rulebook
  */
-export function shown(number, decimals) {
-  const rounded = round_half_away(number, decimals);
-  return rounded.toFixed(decimals).replace("-", "\u2212");
-}
+export const inUnit = (quantity, unit, value, rulebook) =>
+  numberText(from_canonical(quantity, unit ?? "", value, rulebook), decimalsOf(quantity, unit, rulebook));
 
-/** @param {string} quantity @param {string | undefined} unit @param {Rulebook} rulebook */
-const unitRow = (quantity, unit, rulebook) => rulebook.units[quantity].units[unit ?? ""];
-
-/** @param {string} quantity @param {string | undefined} unit @param {Rulebook} rulebook */
-export const labelOf = (quantity, unit, rulebook) => rulebook.words.terms.unit[quantity][unit ?? ""];
-
-/** @param {string} quantity @param {string | undefined} unit @param {number} value @param {Rulebook} rulebook */
-export function inUnit(quantity, unit, value, rulebook) {
-  return shown(from_canonical(quantity, unit ?? "", value, rulebook), unitRow(quantity, unit, rulebook).decimals);
+/**
+ * The same as a person would type it into a field: with a point, and nothing between thousands.
+ *
+ * @param {string} quantity
+ * @param {string | undefined} unit
+ * @param {number} value
+ * @param {Rulebook} rulebook
+ */
+export function plainInUnit(quantity, unit, value, rulebook) {
+  const decimals = decimalsOf(quantity, unit, rulebook);
+  return round_half_away(from_canonical(quantity, unit ?? "", value, rulebook), decimals).toFixed(decimals);
 }
 
 /**
@@ -114,5 +120,5 @@ export function entryOf(field, value, typed, unit, rulebook) {
   if (field.kind !== "number") return { text: String(value), unit };
   if (typed !== undefined && typed !== null) return { text: typed.text, unit: typed.unit };
   if (field.quantity === undefined ) return { text: String(value), unit };
-  return { text: inUnit(field.quantity, unit, value, rulebook).replace("\u2212", "-"), unit };
+  return { text: plainInUnit(field.quantity, unit, value, rulebook), unit };
 }

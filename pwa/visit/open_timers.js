@@ -6,9 +6,9 @@ import { jumpWords } from "../form/words.js";
 
 /**
  * @param {string} visit
- * @param {{outbox: Outbox, failed: (error: CodedError) => void, say: Say, clock?: () => number}} parts
+ * @param {{outbox: Outbox, failed: (error: CodedError) => void, tell: Tell, clock?: () => number}} parts
  */
-export async function openClocks(visit, { outbox, failed, say, clock = () => Date.now() }) {
+export async function openClocks(visit, { outbox, failed, tell, clock = () => Date.now() }) {
   let state = (await outbox.clocksOf(visit)) ?? noClocks(visit);
   const jumped = createJumpWatch();
   /** @param {Clocks} next */
@@ -44,7 +44,7 @@ export async function openClocks(visit, { outbox, failed, say, clock = () => Dat
       const ms = jumped(clock(), steady, seen);
       if (ms === 0 || !runsAny(state)) return;
       change(carried(state, ms));
-      say(jumpWords(ms));
+      tell(jumpWords(ms));
     },
   };
 }

@@ -1,7 +1,7 @@
 // Writing in an open visit: its draft soon after each keystroke, its operations when a step is left or a key pressed.
 // It draws nothing and decides nothing about a reading; whatever fails is told, and stays on the screen.
 
-import { faultWords, saved } from "../form/words.js";
+import { faultWords, savedWords } from "../form/words.js";
 import { createAutosave } from "./autosave.js";
 import { hasDraft } from "./visit_model.js";
 
@@ -12,11 +12,11 @@ import { hasDraft } from "./visit_model.js";
  */
 export function createPageWriter(open, cards, notebook) {
   const { page } = open;
-  const { capture, say } = notebook;
+  const { capture, tell } = notebook;
   /** @param {unknown} error */
-  const failed = (error) => say(faultWords(error), "wrong");
+  const failed = (error) => tell(faultWords(error), "wrong");
   /** @param {number} instant */
-  const tellSaved = (instant) => say(saved(new Date(instant)));
+  const tellSaved = (instant) => tell(savedWords(new Date(instant)));
   /** @param {number} instant */
   const stored = (instant) => {
     tellSaved(instant);

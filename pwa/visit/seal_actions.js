@@ -2,25 +2,26 @@
 // It draws nothing; a signature and a verdict are bound to what a person saw, by digests of it.
 
 import { assess, shown_text } from "../kernel.js";
+import { say } from "../language/words.js";
 import { sha256Hex } from "../sync/op_line.js";
 
 /**
- * Hands a text over by the phone's own way of sharing where it has one, else by the clipboard; a person who calls it
- * off is not told off.
+ * Hands a text over by the phone's own way of sharing where it has one, else by the clipboard; cancelling
+ * is not an error.
  *
  * @param {string} text
- * @param {Say} say
+ * @param {Tell} tell
  */
-async function handOver(text, say) {
+async function handOver(text, tell) {
   try {
     if (navigator.share !== undefined) await navigator.share({ text });
     else {
       await navigator.clipboard.writeText(text);
-      say("The summary is on the clipboard.");
+      tell(say("phone.visit.copied"));
     }
   } catch (error) {
     if (/** @type {Error} */ (error).name === "AbortError") return;
-    say("This browser did not hand the summary over. The sheet will carry it.", "wrong");
+    tell(say("phone.visit.not_shared"), "wrong");
   }
 }
 
@@ -31,7 +32,7 @@ async function handOver(text, say) {
  */
 export function sealActions(open, { writer, cards }, notebook) {
   const { page } = open;
-  const { capture, rulebook, go, say, version } = notebook;
+  const { capture, rulebook, go, tell, version } = notebook;
   const { leave, write, stored, tried } = writer;
 
   // A signature binds every entry that is kept when it is given, by the digests of their lines.
@@ -73,11 +74,12 @@ export function sealActions(open, { writer, cards }, notebook) {
 
   async function setAside() {
     if (!(await leave())) return;
-    if (await write([{ kind: "visit.void", base: {}, body: { reason: "set aside on the phone" } }])) await go(null);
+    const body = { reason: say("phone.visit.aside_reason") };
+    if (await write([{ kind: "visit.void", base: {}, body }])) await go(null);
   }
 
   /** @param {string} text */
-  const handOverText = (text) => handOver(text, say);
+  const handOverText = (text) => handOver(text, tell);
 
   return { sign, finish, markHealthy, setAside, handOver: handOverText };
 }

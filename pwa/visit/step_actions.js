@@ -3,6 +3,7 @@
 
 import { pictureOf } from "../form/picture.js";
 import { faultWords } from "../form/words.js";
+import { say } from "../language/words.js";
 import { baseOf } from "./known_cards.js";
 import { testOf } from "./visit_model.js";
 
@@ -18,7 +19,7 @@ const visitSet = (page, body, rulebook) => ({ kind: "visit.set", base: baseOf(pa
  */
 export function stepActions(open, { writer, cards }, notebook) {
   const { page } = open;
-  const { capture, rulebook, go, say } = notebook;
+  const { capture, rulebook, go, tell } = notebook;
   const { leave, write } = writer;
 
   // One point of the trace: the readings as they stand, so many seconds after the test began.
@@ -30,7 +31,7 @@ export function stepActions(open, { writer, cards }, notebook) {
     const test = (page.visit.tests ?? []).find((one) => one.id === id);
     const readings = Object.entries(test?.readings ?? {}).filter(([name]) => TRACED.includes(name));
     if (test === undefined || readings.length === 0) {
-      say("There is no vent, pressure or return air to log yet.");
+      tell(say("phone.settling.nothing"));
       return;
     }
     const s = Math.round((tapped - Date.parse(test.at)) / 1000);
@@ -76,13 +77,13 @@ export function stepActions(open, { writer, cards }, notebook) {
  * @param {PageWriter} writer
  * @param {Notebook} notebook
  */
-export function photoActions(open, { write, stored, failed }, { capture, outbox, say }) {
+export function photoActions(open, { write, stored, failed }, { capture, outbox, tell }) {
   /** @param {string} role @param {Blob} file */
   async function keepOne(role, file) {
-    say("Making the picture smaller");
+    tell(say("phone.photo.shrinking"));
     const instant = await capture.addPhoto(open.page, role, await pictureOf(file));
     if (instant === null) {
-      say("This very photo is here already, or was struck here; take another.");
+      tell(say("phone.photo.again"));
       return;
     }
     stored(instant);
@@ -95,7 +96,7 @@ export function photoActions(open, { write, stored, failed }, { capture, outbox,
         for (const file of files) await keepOne(role, file);
       } catch (error) {
         // What is written fits into far less room than a picture: the text goes on being kept.
-        if (/** @type {CodedError} */ (error).code === "disk_full") say(faultWords({ code: "photo_full" }), "wrong");
+        if (/** @type {CodedError} */ (error).code === "disk_full") tell(faultWords({ code: "photo_full" }), "wrong");
         else failed(error);
       }
     },

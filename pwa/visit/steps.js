@@ -1,6 +1,8 @@
 // What each step of a visit asks, in the trade's order: the rulebook's rows of fields, made into parts of a form.
 // No screen, no store and no rule of judgement; which fields there are, and what each is like, is data of the book.
 
+import { has, say } from "../language/words.js";
+
 /** @typedef {import("../kernel.js").FieldRow} FieldRow A row of the book of fields */
 /** @typedef {(code: string) => string | undefined} Said The words under a code, none where there are none */
 
@@ -39,14 +41,11 @@ const KINDS = {
   unit: "choice", codes: "codes",
 };
 
-/** The one way to the words of the fields. @param {Rulebook} rulebook @returns {Said} */
-const wordsOf = ({ words }) => (code) => {
-  const found = code.split(".").reduce((node, name) => node?.[name], words.fields);
-  return typeof found === "string" ? found : undefined;
-};
+/** The one way to the words of the fields. @type {Said} */
+const said = (code) => (has(`fields.${code}`) ? say(`fields.${code}`) : undefined);
 
-/** @param {FieldRow} row @param {Said} said @returns {FieldClock | undefined} */
-const clockOf = ({ clock: name, then }, said) =>
+/** @param {FieldRow} row @returns {FieldClock | undefined} */
+const clockOf = ({ clock: name, then }) =>
   name === undefined
     ? undefined
     : { name, start: said(`clock.${name}.start`) ?? "", stop: said(`clock.${name}.stop`), then };
@@ -57,11 +56,10 @@ const clockOf = ({ clock: name, then }, said) =>
  * @param {string} scope
  * @param {string} path
  * @param {FieldRow} row
- * @param {Said} said
  * @param {string} [code]
  * @returns {Field}
  */
-function fieldOf(scope, path, row, said, code = "") {
+function fieldOf(scope, path, row, code = "") {
   const [word, rest] = row.type.split(" ");
   return {
     ...(/** @type {any} */ (row)),
@@ -75,7 +73,7 @@ function fieldOf(scope, path, row, said, code = "") {
     counted: word === "oneof",
     integer: word === "whole",
     most: word === "text" ? Number(rest) : undefined,
-    clock: clockOf(row, said),
+    clock: clockOf(row),
   };
 }
 
@@ -98,9 +96,8 @@ const rowsOf = ({ fields }, scope, steps) =>
  * @returns {StepPart[]}
  */
 function partsOf(rulebook, scope, steps) {
-  const said = wordsOf(rulebook);
   return rowsOf(rulebook, scope, steps).flatMap(([path, row]) => {
-    const field = fieldOf(scope, path, row, said);
+    const field = fieldOf(scope, path, row);
     if (row.mark === undefined) return [field];
     const label = said(`heading.${row.mark}`) ?? "";
     return [row.mark === "taps" ? { kind: "taps", label, when: field.when } : { kind: "heading", label }, field];
@@ -116,7 +113,6 @@ function partsOf(rulebook, scope, steps) {
  * @returns {(slot: string) => Item}
  */
 function makerOf(rulebook, list, step) {
-  const said = wordsOf(rulebook);
   const rows = rowsOf(rulebook, list, [step]);
   const { key, only, timed } = LISTS[list] ?? {};
   /** @type {Map<string, Field[]>} */
@@ -124,7 +120,7 @@ function makerOf(rulebook, list, step) {
   /** @param {string} code */
   function fieldsFor(code) {
     const ofCode = rows.filter(([, { of }]) => of === undefined || of.includes(code));
-    const fields = made.get(code) ?? ofCode.map(([path, row]) => fieldOf(list, path, row, said, code));
+    const fields = made.get(code) ?? ofCode.map(([path, row]) => fieldOf(list, path, row, code));
     made.set(code, fields);
     return fields;
   }
@@ -146,10 +142,9 @@ function makerOf(rulebook, list, step) {
 
 /** @param {typeof OUTLINE[number]} outline @param {Rulebook} rulebook @returns {Step} */
 function stepFor({ slug, role, lists, photos }, rulebook) {
-  const said = wordsOf(rulebook);
   /** @type {Step} */
   const step = {
-    slug, role, photos, title: said(`step.${slug}`) ?? "", then: said(`then.${slug}`), items: [], listed: [],
+    slug, role, photos, title: say(`fields.step.${slug}`), items: [], listed: [],
     fields: role === undefined ? partsOf(rulebook, "visit", [slug]) : partsOf(rulebook, "tests", ["test", role]),
   };
   for (const list of lists) {
@@ -164,23 +159,22 @@ function stepFor({ slug, role, lists, photos }, rulebook) {
 
 const ROWS = "vehicle.chart.rows.";
 
-/** Both ends of a range. @param {Field} field @param {Said} said @returns {Field[]} */
-const endsOf = (field, said) => ["from", "to"].map((end, place) => ({
+/** Both ends of a range. @param {Field} field @returns {Field[]} */
+const endsOf = (field) => ["from", "to"].map((end, place) => ({
   ...field,
   path: [...field.path, String(place)],
-  label: (said(`range.${end}`) ?? "").replace("{label}", field.label),
+  label: say(`fields.range.${end}`, { label: field.label }),
 }));
 
 /** @param {Rulebook} rulebook @returns {ChartFields} */
 function chartFor(rulebook) {
-  const said = wordsOf(rulebook);
   /** @type {ChartFields} */
   const chart = { settings: [], row: [], ranges: {} };
   for (const [path, row] of rowsOf(rulebook, "visit", ["chart"])) {
-    const field = fieldOf("visit", path, row, said);
+    const field = fieldOf("visit", path, row);
     field.path = path.replace(ROWS, "").replace("vehicle.chart.", "").split(".");
     if (row.type === "range") chart.ranges[field.path[0]] = field.label;
-    const fields = row.type === "range" ? endsOf(field, said) : [field];
+    const fields = row.type === "range" ? endsOf(field) : [field];
     (path.startsWith(ROWS) ? chart.row : chart.settings).push(...fields);
   }
   return chart;
@@ -198,7 +192,7 @@ function asked(rulebook) {
   return made;
 }
 
-/** `then` names what comes after a step, for the key that goes there. @param {Rulebook} rulebook */
+/** The steps of a visit in their order. @param {Rulebook} rulebook */
 export const stepsOf = (rulebook) => asked(rulebook).steps;
 
 /** The settings of a maker's chart, the cells of a row, and its ranges by name. @param {Rulebook} rulebook */

@@ -1,4 +1,4 @@
-"""The shell: the phone page's files, the rulebook and the rules, served from a list, and which of them a phone keeps.
+"""The shell: the phone page's files, rulebook, rules and words, served from a list, and which of them a phone keeps.
 
 Nothing outside the list is served, and nothing here knows what the files do.
 """
@@ -8,17 +8,19 @@ from __future__ import annotations
 import gzip
 import hashlib
 import json
-import re
 from dataclasses import dataclass
 from functools import cache, cached_property
+from html import escape
 from pathlib import Path
 
 from flask import Blueprint, Response, current_app, request
 
 from server.http import page_module
 from server.http.problems import RequestFault
+from server.http.slim import slim, squeezed
 from sync import rulebook
 from sync.emitter import emitted
+from sync.language.locales import accepted, chosen, words_tag
 
 PWA = Path(__file__).resolve().parents[2] / "pwa"
 TYPES = {
@@ -35,6 +37,9 @@ INDEX = "/"
 WORKER = "/sw.js"
 RULEBOOK = "/rulebook.json"
 KERNEL = "/kernel.js"
+MANIFEST = "/manifest.webmanifest"
+# Where the page's list of languages stands, beside the joined module.
+LANGUAGES = "/language/chosen.js"
 # The page's modules joined, beginning with what its first one needs. Each is served by itself, too, as a test or a
 # person at the developer's tools may ask for it; the page does not.
 ENTRY = "/app.js"
@@ -44,20 +49,6 @@ NOT_SERVED = "/icons/layby-maskable.svg"
 # The pictures that a browser asks for where it puts the page on the home screen, which is done in reach of the desk.
 PICTURES = ".png"
 WORTH_PACKING = 256
-# Comments that have their lines to themselves, types between code, empty lines and the white space that lines begin
-# with; no module here has a text of several lines or of types, where these would be part of the text, which a test
-# looks after.
-_BLANK = re.compile(rb"^[ \t\n]+", re.MULTILINE)
-_TYPE = re.compile(rb"/\*\* @type [^*\n]*\*/ ?")
-_BLOCK = rb"/\*(?:[^*]|\*(?!/))*\*/"
-_ENDS = re.compile(rb"(?<=[{};])\n")  # of a rule's lines, which a style needs no more than it needs the white space
-_COMMENTS = {
-    ".html": re.compile(rb"<!--.*?-->"),
-    ".webmanifest": re.compile(rb"(?!)"),  # no comment in JSON; the white space goes
-    ".svg": re.compile(rb"<!--.*?-->"),
-    ".js": re.compile(rb"^[ \t]*(?://.*|" + _BLOCK + rb"[ \t]*)$", re.MULTILINE),
-    ".css": re.compile(rb"^[ \t]*" + _BLOCK + rb"[ \t]*$", re.MULTILINE),
-}
 
 pages = Blueprint("shell", __name__)
 
@@ -85,6 +76,8 @@ class File:
 class AppShell:
     """All files by their path, the stock: the paths that a phone's worker keeps, and the version: a hash over these.
 
+    `words` has the paths of the words by language, of which a worker keeps one.
+
     Args of the constructor:
         books: the rulebook's folder, the package's own when None [path]
         folder: the phone page's folder [path]
@@ -99,7 +92,7 @@ class AppShell:
         modules = {name: path.read_text("utf-8") for name, path in paths.items() if name.endswith(".js")}
         modules.pop(WORKER, None)
         self.files: dict[str, File] = {
-            name: File(_slim(path.read_bytes(), path.suffix), TYPES[path.suffix])
+            name: File(slim(path.read_bytes(), path.suffix), TYPES[path.suffix])
             for name, path in paths.items()
             if name != NOT_SERVED
         }
@@ -110,11 +103,35 @@ class AppShell:
         if "/index.html" in self.files:
             self.files[INDEX] = self.files.pop("/index.html")
         self.stock = [path for path in self.files if path not in {*modules, WORKER} and not path.endswith(PICTURES)]
-        self.version = self._digest(sorted({*self.stock, WORKER} & set(self.files)))[:16]
-        self._fill(INDEX, b"LAYBY_VERSION", self.version.encode())
-        self._fill(WORKER, b'"LAYBY_FILES"', self._list().encode())
+        self.words = self._speak(books)
         for path in rulebook.files(books):
             self.files[f"/rulebook/{path.name}"] = File(path.read_bytes(), TYPES[".json"])
+        self.version = self._digest(sorted({*self.stock, WORKER, *self.words.values()} & set(self.files)))[:16]
+        self._fill(INDEX, b"LAYBY_VERSION", self.version)
+        self._fill(WORKER, b'"LAYBY_FILES"', self._list())
+
+    def _speak(self, books: Path | None) -> dict[str, str]:
+        """Serve the words of each language, and fill in what the page has to say before it has asked for them."""
+        texts = {tag: rulebook.words_of_phone(tag, books) for tag in rulebook.phone_languages(books)}
+        paths = {tag: f"/words/{tag}.json" for tag in texts}
+        for tag, path in paths.items():
+            self.files[path] = File(texts[tag], TYPES[".json"])
+        for path in (PAGE, LANGUAGES):
+            self._fill(path, b'"LAYBY_LANGUAGES"', json.dumps([*texts]))
+        start = {tag: json.loads(text)["phone"]["start"] for tag, text in texts.items() if "-" not in tag}
+        for token in ("no_script", "failed"):
+            said = [f'<p lang="{tag}">{escape(words[token])}</p>' for tag, words in start.items()]
+            self._fill(INDEX, f"LAYBY_{token.upper()}".encode(), "".join(said))
+        if rulebook.SPOKEN in start:
+            description = start[rulebook.SPOKEN]["description"]
+            self._fill(INDEX, b"LAYBY_DESCRIPTION", escape(description))
+            self._fill(MANIFEST, b'"LAYBY_DESCRIPTION"', json.dumps(description))
+        return paths
+
+    def words_for(self, header: str) -> str | None:
+        """Where the words are that a browser with this `Accept-Language` will most likely ask for [path or None]."""
+        tag = chosen(accepted(header), self.words)
+        return self.words.get(words_tag(tag)) or self.words.get(tag.split("-")[0])
 
     def _digest(self, paths: list[str]) -> str:
         """One hash over the paths and hashes of these files [64 hex digits]."""
@@ -124,34 +141,29 @@ class AppShell:
         return running.hexdigest()
 
     def _list(self) -> str:
-        """What the worker keeps: all files or none, so one hash for all of them is proof enough."""
-        listing = {"version": self.version, "sha256": self._digest(self.stock), "files": self.stock}
+        """What the worker keeps: all files or none, so one hash for all of them is proof enough; and one language."""
+        words = {tag: self.files[path].sha256 for tag, path in self.words.items()}
+        listing = {
+            "version": self.version, "sha256": self._digest(self.stock), "files": self.stock, "words": words,
+        }
         return json.dumps(listing, separators=(",", ":"))
 
-    def _fill(self, path: str, token: bytes, value: bytes) -> None:
+    def _fill(self, path: str, token: bytes, value: str) -> None:
         if path in self.files:
             file = self.files[path]
-            self.files[path] = File(file.content.replace(token, value), file.type)
+            self.files[path] = File(file.content.replace(token, value.encode()), file.type)
 
 
 @cache
 def _kernel() -> bytes:
     """The rules, made of the kernel's Python once in a process."""
-    return _slim(emitted().encode(), ".js")
+    return squeezed(slim(emitted().encode(), ".js"))
 
 
 def _page(modules: dict[str, str]) -> bytes:
     """The page's modules as one; the rules stay a file of their own."""
-    return _slim(page_module.joined(modules, ENTRY, {KERNEL: _kernel().decode()}).encode(), ".js")
-
-
-def _slim(content: bytes, suffix: str) -> bytes:
-    """A module or style as the phone loads it: no comments of their own, no types, no white space in front."""
-    comment = _COMMENTS.get(suffix)
-    if comment is None:
-        return content
-    slim = _BLANK.sub(b"", _TYPE.sub(b"", comment.sub(b"", content)))
-    return _ENDS.sub(b"", slim) if suffix == ".css" else slim
+    whole = page_module.joined(modules, ENTRY, {KERNEL: emitted()})
+    return squeezed(slim(whole.encode(), ".js"))
 
 
 def serve(path: str) -> Response:
@@ -182,8 +194,17 @@ def serve(path: str) -> Response:
 @pages.get("/visit/<uuid:visit>")
 @pages.get("/visit/<uuid:visit>/<step>")
 def index(visit: object = None, step: str = "") -> Response:
-    """The phone page; which visit and step it shows is its own affair."""
-    return serve(INDEX)
+    """The phone page; which visit and step it shows is its own affair.
+
+    The words are named ahead in its head, where their language is known, so that they come beside its modules.
+    """
+    response = serve(INDEX)
+    shell: AppShell = current_app.extensions["layby"]["shell"]
+    words = shell.words_for(request.headers.get("Accept-Language", ""))
+    if words is not None:
+        response.headers["Link"] = f"<{words}>; rel=preload; as=fetch; crossorigin"
+        response.vary.add("Accept-Language")
+    return response
 
 
 @pages.get("/<path:path>")

@@ -294,7 +294,7 @@ class KindsBook(TypedDict):
 
 
 class Rulebook(TypedDict):
-    """All books by name, and the editions of what judges and of the words."""
+    """All books by name, and the editions of what judges and of the words; a phone has its words by themselves."""
 
     hash: str
     words_hash: str
@@ -321,4 +321,4 @@ class Rulebook(TypedDict):
     strips: StripsBook
     sheet_layout: SheetLayout
     currencies: CurrenciesBook
-    words: dict[str, WordTree]
+    words: NotRequired[dict[str, WordTree]]

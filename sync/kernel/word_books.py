@@ -24,11 +24,12 @@ class Strip(TypedDict):
 
 
 class StripsBook(TypedDict):
-    """Of what kind each figure of evidence is, what is drawn, and the causes by family."""
+    """Of what kind each figure of evidence is, what is drawn, causes by family and those for certified people."""
 
     figures: dict[str, str]
     strips: list[Strip]
     families: dict[str, list[str]]
+    certified: list[str]
 
 
 class SheetNote(TypedDict):

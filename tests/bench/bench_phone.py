@@ -12,7 +12,7 @@ from pathlib import Path
 
 from playwright.sync_api import Page
 
-from server.http.app_shell import PICTURES, WORKER, AppShell
+from server.http.app_shell import PICTURES, WORKER, AppShell, File
 from tests.bench import results
 from tests.support.browser import Phone, phone
 from tests.support.hands import ready_offline, saved, start_visit, write
@@ -85,12 +85,19 @@ def offline_visit(handset: Phone, page: Page, service: Service) -> str:
 def download() -> tuple[int, int]:
     """How much the phone loads, compressed as it is served, and in how many files [bytes, count].
 
-    That is what the worker keeps, the worker, and every picture that an installation may ask for.
+    That is what the worker keeps, the words of one language (the longest) among it, the worker, and every picture that
+    an installation may ask for.
     """
     shell = AppShell()
     paths = {*shell.stock, WORKER, *(path for path in shell.files if path.endswith(PICTURES))}
-    files = [shell.files[path] for path in paths]
-    return sum(len(file.packed or file.content) for file in files), len(files)
+    sizes = [_size(shell.files[path]) for path in paths]
+    words = max(_size(shell.files[path]) for path in shell.words.values())
+    return sum(sizes) + words, len(sizes) + 1
+
+
+def _size(file: File) -> int:
+    """How much of a file is sent [bytes]."""
+    return len(file.packed or file.content)
 
 
 def rows_of(handset: Phone, service: Service, rate: float, starts: int) -> list[results.Row]:

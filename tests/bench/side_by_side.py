@@ -134,7 +134,7 @@ def address_of_visit(handset: Phone, service: Service) -> str:
     """Pair a phone by what the page says alone, and leave it closed on a visit, its desk stopped [URL]."""
     page = handset.open("about:blank")
     page.goto(f"{service.url}/pair#{service.offer()}")
-    expect(page.locator("#status")).to_have_text(re.compile(r"^This phone is paired\.$|answered by the desk\.$"))
+    expect(page.locator("#status")).to_have_text(re.compile(r"^This phone is paired\.$|delivered to the desk\.$"))
     return offline_visit(handset, page, service)
 
 

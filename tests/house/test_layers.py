@@ -177,15 +177,23 @@ def test_nothing_that_is_made_is_kept() -> None:
 
 @pytest.mark.parametrize("name", SCRIPTS)
 def test_a_script_of_the_phone_keeps_to_its_part(name: str) -> None:
-    """IndexedDB in the store, the network in courier and service worker, the screen in form/, app.js only."""
+    """IndexedDB in the store, the network in courier and service worker, the screen in form/, app.js only; language."""
     code = code_of(name)
     fences = {
         r"\bindexedDB\b": ("pwa/store/idb.js",),
         r"\bfetch\(": ("pwa/sync/client.js", "pwa/sw.js"),
         r"\bdocument\.": ("pwa/form/", "pwa/app.js"),
+        r"\bIntl\b|\.toLocale": ("pwa/language/",),
     }
     for pattern, places in fences.items():
         assert name.startswith(places) or not re.search(pattern, code), f"{name} uses {pattern}"
+
+
+def test_the_phone_s_language_stands_on_the_kernel_alone() -> None:
+    """So that every other module may take its words from it."""
+    for path in sorted((ROOT / "pwa" / "language").glob("*.js")):
+        sources = re.findall(r"""\bfrom\s+["']([^"']+)["']""", path.read_text("utf-8"))
+        assert set(sources) <= {"../kernel.js", "./words.js"}, path.name
 
 
 def test_the_stock_storage_of_tinydb_is_not_used() -> None:

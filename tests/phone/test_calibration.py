@@ -11,7 +11,7 @@ from tests.support.browser import Phone
 from tests.support.hands import confirm_cautions, filed, go_to, hand_in, start_visit, to_day, write
 from tests.support.service import Service
 
-PAST = "The calibration of the high gauge ran out on 31 March 2021."
+PAST = "The calibration of the high gauge expired on 31 March 2021."
 
 
 def calibrate(page: Page) -> None:
@@ -19,8 +19,8 @@ def calibrate(page: Page) -> None:
     page.get_by_role("link", name="Settings").click()
     page.get_by_label("High gauge, calibrated until").fill("2021-03-31")
     page.get_by_label("Low gauge, calibrated until").fill("2120-03-31")
-    expect(page.get_by_text("This day is past.")).to_have_count(1)
-    page.get_by_role("button", name="Back to the day").click()
+    expect(page.get_by_text("This date has passed.")).to_have_count(1)
+    page.get_by_role("button", name="Back to all visits").click()
 
 
 def test_a_calibration_that_ran_out_is_said_before_the_first_reading(handset: Phone, service: Service) -> None:
@@ -58,7 +58,7 @@ def test_a_new_day_reaches_a_visit_that_was_begun(handset: Phone, service: Servi
     page.go_back()
     page.get_by_role("link", name="M. Okafor").click()
     go_to(page, "Cautions")
-    page.get_by_role("button", name="Take it over").click()
+    page.get_by_role("button", name="Use the date from Settings").click()
     expect(page.get_by_text("The calibration of the")).to_have_count(0)
     hand_in(page)
     service.stop()
@@ -73,7 +73,7 @@ def test_a_day_of_calibration_can_be_taken_back(handset: Phone, service: Service
     page.get_by_role("link", name="Settings").click()
     expect(page.get_by_label("High gauge, calibrated until")).to_have_value("2021-03-31")
     page.get_by_label("High gauge, calibrated until").fill("")
-    page.get_by_role("button", name="Back to the day").click()
+    page.get_by_role("button", name="Back to all visits").click()
     start_visit(page)
     go_to(page, "Cautions")
     expect(page.get_by_text("Wear eye protection")).to_be_visible()

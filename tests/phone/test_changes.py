@@ -39,7 +39,7 @@ HELD = """async (visit) => {
 def send(page: Page) -> None:
     """From the day, hand in what waits and hear what is new."""
     page.get_by_role("button", name="Send now").click()
-    expect(page.locator("#status")).to_have_text(re.compile("answered by the desk|Nothing was waiting"))
+    expect(page.locator("#status")).to_have_text(re.compile("delivered to the desk|Nothing to send"))
 
 
 def ask(service: Service, *words: str) -> str:
@@ -80,7 +80,7 @@ def test_what_the_desk_corrects_shows_on_the_phone_and_both_hold_the_same(handse
     file(service, desk.plate(visit, "LT 428", plate), blind)
     send(page)
     expect(page.get_by_text("LT 428")).to_be_visible()
-    expect(page.get_by_text("two entries disagree")).to_be_visible()
+    expect(page.get_by_text("Two entries disagree")).to_be_visible()
     expect(page.locator("#tally")).to_have_text("1 visit captured, 1 filed, 0 waiting, 0 refused.")
     page.get_by_role("link", name=re.compile("M. Okafor")).click()
     page.get_by_role("button", name=re.compile("^M. Okafor-Lane")).click()
@@ -114,7 +114,7 @@ def test_an_open_visit_takes_in_what_others_did(handset: Phone, service: Service
     expect(page.get_by_label("Customer", exact=True)).to_have_value("M. Okafor")
     write(page, "Customer", "Mr Okafor")
     go_to(page, "Vehicle")
-    expect(page.get_by_text("Two entries disagree on name.")).to_be_visible()
+    expect(page.get_by_text("Two entries disagree: name.")).to_be_visible()
     expect(page.get_by_role("button", name=re.compile("^M. Okafor-Lane · device bbbb"))).to_be_visible()
 
 
@@ -155,8 +155,8 @@ def test_a_test_marked_healthy_becomes_the_yardstick_of_the_next_visit(handset: 
     write(page, "Altitude", "0")
     take_test(page)
     go_to(page, "Result")
-    page.get_by_role("button", name="Mark the last test healthy").click()
-    expect(page.get_by_text("The last test stands as")).to_be_visible()
+    page.get_by_role("button", name="Mark as healthy").click()
+    expect(page.get_by_text("The last test is marked as")).to_be_visible()
     page.get_by_role("button", name="Finish the visit").click()
     send(page)
     second = start_visit(page)
@@ -164,8 +164,8 @@ def test_a_test_marked_healthy_becomes_the_yardstick_of_the_next_visit(handset: 
     write(page, "Plate", "lt-482")
     go_to(page, "Cautions")
     go_to(page, "Vehicle")
-    expect(page.get_by_text("This vehicle is known: Wren, R-134a, here before on")).to_be_visible()
-    page.get_by_role("button", name="Take over what is known").click()
+    expect(page.get_by_text("This vehicle is known: Wren, R-134a. Last visit:")).to_be_visible()
+    page.get_by_role("button", name="Use what is known").click()
     expect(page.get_by_label("Make", exact=True)).to_have_value("Wren")
     to_day(page)
     send(page)
@@ -199,7 +199,7 @@ def test_a_known_customer_is_offered_as_the_desk_has_corrected_it(handset: Phone
     go_to(page, "Vehicle")
     go_to(page, "Customer and place")
     expect(page.get_by_text("This customer is known: M. Okafor, 555-0123, m.okafor@mail.example")).to_be_visible()
-    page.get_by_role("button", name="Take over what is known").click()
+    page.get_by_role("button", name="Use what is known").click()
     expect(page.get_by_label("Address", exact=True)).to_have_value("Heron Lane 4")
     kept = page.evaluate(HELD, second)["visit"]["customer"]
     assert kept == {"id": customer, "name": "M. Okafor", "phone": "555 0123", "address": "Heron Lane 4",
@@ -220,7 +220,7 @@ def test_customers_that_the_desk_joined_are_offered_as_one(handset: Phone, servi
         send(page)
         ids.append(page.evaluate(HELD, visit)["visit"]["customer"]["id"])
     start_visit(page)
-    offers = page.get_by_role("group", name="Customer: written down before").get_by_role("button")
+    offers = page.get_by_role("group", name="Customer: entered before").get_by_role("button")
     write(page, "Customer", "Okafor")
     expect(offers).to_have_text(["M. Okafor-Lane, 555-0188", "M. Okafor, 555-0123"])
     write(page, "Customer", "")

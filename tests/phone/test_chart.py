@@ -69,7 +69,7 @@ def test_a_chart_is_typed_with_the_desk_dead_and_outlives_the_browser(handset: P
     visit = start_visit(page, "M. Okafor")
     go_to(page, "Vehicle")
     fold_out(page)
-    write(page, "Where is it from?", "Workshop manual, page 12")
+    write(page, "Source", "Workshop manual, page 12")
     choose(page, "Blower", "high")
     for label, unit in (("Outside air", "°F"), ("Low side, from", "psi")):
         in_unit(page, label, unit)
@@ -80,9 +80,9 @@ def test_a_chart_is_typed_with_the_desk_dead_and_outlives_the_browser(handset: P
 
     page = handset.open(f"{service.url}/visit/{visit}/vehicle")
     block = fold_out(page)
-    expect(block.locator("summary")).to_contain_text("not complete yet \u00b7 1 row, Workshop manual, page 12")
+    expect(block.locator("summary")).to_contain_text("incomplete \u00b7 1 row, Workshop manual, page 12")
     row(page, 1, low_from="22", low_to="36.5")
-    page.get_by_role("button", name="Another row").click()
+    page.get_by_role("button", name="Add a row").click()
     row(page, 2, low_from="25")
     go_to(page, "Cautions")
     assert "chart" not in held(page, visit)
@@ -91,7 +91,7 @@ def test_a_chart_is_typed_with_the_desk_dead_and_outlives_the_browser(handset: P
     expect(page.get_by_text("Row 2, low side: Enter both ends.")).to_be_visible()
     expect(page.get_by_text("Row 2, outside air: Enter the temperature that this row is for.")).to_be_visible()
     row(page, 2, ambient="95", low_to="38", vent_from="48,5", vent_to="52")
-    page.get_by_role("button", name="Another row").click()
+    page.get_by_role("button", name="Add a row").click()
     row(page, 3, ambient="104")
     row(page, 1, ambient="", low_from="", low_to="", high_from="", high_to="")
     go_to(page, "Result")
@@ -144,7 +144,7 @@ def test_a_chart_in_one_place_changed_stays_in_all_others(handset: Phone, servic
     assert changed["rows"][0]["high_kpa_g"][1] == pytest.approx(232 * PSI, rel=1e-12)
     go_to(page, "Vehicle")
     block = fold_out(page)
-    for label in ("Where is it from?", "Engine speed"):
+    for label in ("Source", "Engine speed"):
         block.get_by_label(label, exact=True).fill("")
     choose(page, "Blower", "high")
     row(page, 1, ambient="", low_from="", low_to="", high_from="", high_to="")
@@ -160,7 +160,7 @@ def test_a_chart_comes_with_its_vehicle_and_is_offered_for_cars_alike(handset: P
     own_car(page, "LT 482", model="Gan net")
     block = fold_out(page)
     expect(offers(page)).to_have_count(0)
-    block.get_by_label("Where is it from?", exact=True).fill("Workshop manual, page 12")
+    block.get_by_label("Source", exact=True).fill("Workshop manual, page 12")
     row(page, 1, ambient="30", low_from="150", low_to="250")
     go_to(page, "Result")
     page.get_by_role("button", name="Finish the visit").click()
@@ -186,7 +186,7 @@ def test_a_chart_comes_with_its_vehicle_and_is_offered_for_cars_alike(handset: P
     # Whoever clears it is not given it again.
     go_to(page, "Vehicle")
     block = fold_out(page)
-    block.get_by_label("Where is it from?", exact=True).fill("")
+    block.get_by_label("Source", exact=True).fill("")
     row(page, 1, ambient="", low_from="", low_to="")
     expect(offers(page)).to_have_count(1)
     go_to(page, "Cautions")

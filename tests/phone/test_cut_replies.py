@@ -109,7 +109,7 @@ def write_visit(page: Page, number: int) -> str:
 def send(page: Page) -> None:
     """Send by hand, and wait until the page says how that went."""
     page.get_by_role("button", name="Send now").click()
-    expect(page.locator("#status")).to_have_text(re.compile("answered by the desk|Nothing was waiting|does not answer"))
+    expect(page.locator("#status")).to_have_text(re.compile("delivered to the desk|Nothing to send|doesn't answer"))
 
 
 def paired(page: Page, service: Service, proxy: Proxy) -> None:
@@ -117,7 +117,7 @@ def paired(page: Page, service: Service, proxy: Proxy) -> None:
     page.goto("about:blank")  # from one code to the next the address would differ by its fragment alone
     page.goto(f"{proxy.url}/pair#{service.offer()}")
     # A browser that has heard nothing at all shows the code once more by itself, and then it is used up.
-    words = re.compile(r"phone is paired\.|answered by the desk\.|The desk does not answer\.|show a new one at")
+    words = re.compile(r"phone is paired\.|delivered to the desk\.|The desk doesn't answer\.|Show a new code at")
     expect(page.locator("#status, [role=alert]").filter(has_text=words)).to_have_count(1)
 
 

@@ -38,7 +38,7 @@ def handset(tmp_path: Path) -> Iterator[Phone]:
 def send(page: Page) -> None:
     """From the day, hand in what waits."""
     page.get_by_role("button", name="Send now").click()
-    expect(page.locator("#status")).to_have_text(re.compile("answered by the desk|Nothing was waiting"))
+    expect(page.locator("#status")).to_have_text(re.compile("delivered to the desk|Nothing to send"))
 
 
 def erased_while_out(page: Page, service: Service) -> tuple[str, str]:
@@ -57,8 +57,8 @@ def erased_while_out(page: Page, service: Service) -> tuple[str, str]:
     go_to(page, "Before")
     write(page, "Vent, centre", "7")
     go_to(page, "Result")
-    page.get_by_role("button", name="Mark the last test healthy").click()
-    expect(page.get_by_text("The last test stands as")).to_be_visible()
+    page.get_by_role("button", name="Mark as healthy").click()
+    expect(page.get_by_text("The last test is marked as")).to_be_visible()
     to_day(page)
     words = [str(LAYBY), "--folder", str(service.folder), "erase", "M. Okafor", "--yes"]
     children.run(words, check=True)
@@ -71,13 +71,13 @@ def test_an_erased_visit_says_why_it_waits_and_goes_only_when_told_to(handset: P
     """Said on the day and in the visit; left once, then removed with all that was kept of it, and nothing else."""
     page = handset.open(service.url)
     gone, stays = erased_while_out(page, service)
-    expect(page.get_by_text("erased at the desk, which takes no more of it")).to_be_visible()
+    expect(page.get_by_text("Erased at the desk, which accepts nothing more of it")).to_be_visible()
     assert None in page.evaluate(HELD)["ops"]
     page.get_by_role("link", name=re.compile("M. Okafor")).click()
     expect(page.get_by_text("This visit belongs to a customer whose data were erased at the desk")).to_be_visible()
     page.get_by_role("button", name="Remove this visit from this phone").click()
     assert (violations(page), page.evaluate(SMALL_TARGETS)) == ([], [])
-    page.get_by_role("button", name="Leave it here").click()
+    page.get_by_role("button", name="Keep it here").click()
     assert gone in page.evaluate(HELD)["visits"]
     page.get_by_role("button", name="Remove this visit from this phone").click()
     page.get_by_role("button", name="Remove for good").click()
@@ -86,7 +86,7 @@ def test_an_erased_visit_says_why_it_waits_and_goes_only_when_told_to(handset: P
     held: dict[str, Any] = page.evaluate(HELD)
     assert (held["visits"], held["drafts"], set(held["ops"])) == ([stays], 0, {stays})
     send(page)
-    expect(page.locator("#status")).to_have_text("Nothing was waiting.")
+    expect(page.locator("#status")).to_have_text("Nothing to send.")
 
 
 def test_only_a_visit_that_the_desk_called_erased_can_be_removed(handset: Phone, service: Service) -> None:

@@ -28,7 +28,7 @@ def cleared(handset: Phone, page: Page, service: Service) -> Page:
     devtools.send("Storage.clearDataForOrigin", {"origin": service.url, "storageTypes": "all"})
     handset.paired.clear()
     page.goto(service.url)
-    expect(page.get_by_text("Nothing written yet today.")).to_be_visible()
+    expect(page.get_by_text("No visits yet.")).to_be_visible()
     return page
 
 
@@ -67,10 +67,10 @@ def test_cleared_before_it_was_sent_is_said_when_paired_again(
     expect(page.locator("#desk")).to_contain_text("Not paired")
     handset.pair(page, service)
     expect(page.locator("#earlier")).to_contain_text(
-        "If it was this phone, the browser has cleared its notebook: what had not been sent is lost. "
+        "If that was this phone, the browser has cleared its notebook and what hadn't been sent is lost. "
         "What was filed is at the desk."
     )
-    expect(page.locator("#earlier")).to_contain_text("The desk knows another phone: “Linux”, last heard today")
+    expect(page.locator("#earlier")).to_contain_text("The desk knows another phone: “Linux”, last seen today at")
     written(page, "R. Lindqvist")
     expect(page.locator("#earlier")).to_have_count(0)
     sent(page)
@@ -95,7 +95,7 @@ def test_cleared_after_it_was_sent_is_whole_at_the_desk(handset: Phone, service:
     page = cleared(handset, page, service)
     handset.pair(page, service)
     page.get_by_role("button", name="Send now").click()
-    expect(page.locator("#status")).to_have_text("Nothing was waiting.")
+    expect(page.locator("#status")).to_have_text("Nothing to send.")
     expect(page.locator("#tally")).to_have_text("0 visits captured, 0 filed, 0 waiting, 0 refused.")
     second = written(page, "M. Okafor")
     sent(page)

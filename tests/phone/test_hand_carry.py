@@ -27,7 +27,7 @@ from tests.support.service import LAYBY, Service
 def taken_out(page: Page, path: Path) -> Path:
     """The file that the phone writes of what waits."""
     with page.expect_download() as taken:
-        page.get_by_role("button", name="Take out a file").click()
+        page.get_by_role("button", name="Export to a file").click()
     taken.value.save_as(path)
     return path
 
@@ -44,10 +44,10 @@ def choose_receipts(page: Page, *paths: Path) -> str:
     """Choose receipt files on the phone; what it says of them."""
     page.get_by_role("link", name="Settings").click()
     page.get_by_role("button", name="Carry by hand").click()
-    page.get_by_label("Receipts of the desk").set_input_files([str(path) for path in paths])
+    page.get_by_label("Receipts from the desk").set_input_files([str(path) for path in paths])
     expect(page.locator(".receipts p")).to_have_count(len(paths))
     said = page.locator(".receipts").inner_text()
-    page.get_by_role("button", name="Back to the day").click()
+    page.get_by_role("button", name="Back to all visits").click()
     return said
 
 
@@ -72,7 +72,7 @@ def test_entries_go_by_hand_and_the_receipt_files_them(handset: Phone, service: 
     expect(page.locator("#tally")).to_contain_text("1 filed, 0 waiting")
     service.start()
     page.get_by_role("button", name="Send now").click()
-    expect(page.locator("#status")).to_have_text("Nothing was waiting.")
+    expect(page.locator("#status")).to_have_text("Nothing to send.")
     service.stop()
     ops, visited = filed(service, visit)
     assert [op["kind"] for op in ops] == ["visit.open", "visit.set"]
@@ -120,14 +120,14 @@ def test_receipts_that_are_none_change_nothing(handset: Phone, service: Service,
     [their_receipt] = received(service, theirs)
     said = choose_receipts(page, their_receipt, note, empty).splitlines()
     assert "another phone" in said[0]
-    assert all("no receipt of the desk" in line for line in said if "note.txt" in line or "empty.txt" in line)
+    assert all("isn't a receipt from the desk" in line for line in said if "note.txt" in line or "empty.txt" in line)
     expect(page.locator("#tally")).to_contain_text("0 filed, 1 waiting")
     [receipt] = received(service, mine)
     head, first, second, _ = receipt.read_bytes().split(b"\n", 3)
     receipt.write_bytes(head + b"\r\n" + first + b"\r\n" + second[:-4])
     said = choose_receipts(page, receipt)
     assert "1 entry filed." in said
-    assert "damaged on its way back" in said
+    assert "damaged on the way back" in said
     expect(page.locator("#tally")).to_contain_text("0 filed, 1 waiting")
 
 
@@ -143,7 +143,7 @@ def test_photos_go_by_hand_with_their_entries(handset: Phone, service: Service, 
     carried = {photo["sha256"]: photo["bytes"] for photo in kept(page)}
     path = taken_out(page, tmp_path / "monday.txt")
     said = choose_receipts(page, *received(service, path))
-    assert said == "monday-receipt.txt: 4 entries filed, 2 of 2 photos kept."
+    assert said == "monday-receipt.txt: 4 entries filed. 2 of 2 photos filed."
     store = PhotoStore(service.folder)
     assert {name: store.bytes_of(name) for name in carried} == carried
     assert [photo["state"] for photo in kept(page)] == ["held", "held"]

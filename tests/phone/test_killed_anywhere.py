@@ -64,7 +64,7 @@ def _charge(page: Page) -> None:
 
 def _signature(page: Page) -> None:
     sign(page)
-    page.get_by_role("button", name="Keep the signature").click()
+    page.get_by_role("button", name="Save the signature").click()
     expect(page.get_by_text("Signed by M. Okafor")).to_be_visible()
 
 
@@ -123,7 +123,7 @@ STANDING = """() => {
 
 def settled(page: Page) -> None:
     """Wait until the page says that what was done is kept; what says so before was said of something earlier."""
-    expect(page.locator("#status")).to_have_text(re.compile(r"^Saved \d\d:\d\d:\d\d on this phone$"))
+    expect(page.locator("#status")).to_have_text(re.compile(r"^Saved on this phone at \d\d:\d\d:\d\d$"))
 
 
 def taken(page: Page, step: Step) -> None:

@@ -127,9 +127,9 @@ def test_an_update_leaves_alone_what_cannot_be_an_entry_yet(handset: Phone, serv
         expect(page.get_by_label("Low side", exact=True)).to_have_value("2x6")
         assert version_of(page) == first
         to_day(page)
-        expect(page.get_by_text("A newer Layby is ready.")).to_be_visible()
+        expect(page.get_by_text("A new version of Layby is ready.")).to_be_visible()
         with page.expect_navigation():
-            page.get_by_role("button", name="Take it now").click()
+            page.get_by_role("button", name="Update now").click()
         ready_offline(page)
         assert version_of(page) != first
         page.goto(f"{service.url}/visit/{visit}/before")
@@ -178,7 +178,7 @@ def test_a_phone_with_more_receipts_than_one_answer_holds_sends_nothing_again(ha
     page.on("request", lambda request: asked.append(request.url))
     for _ in range(2):
         page.get_by_role("button", name="Send now").click()
-        expect(page.locator("#status")).to_contain_text("Nothing was waiting.")
+        expect(page.locator("#status")).to_contain_text("Nothing to send.")
         expect(page.locator("#tally")).to_contain_text("1 filed, 0 waiting")
     assert any("/receipts" in url for url in asked)
     assert not any(url.endswith("/sync") for url in asked)

@@ -14,7 +14,7 @@ from tests.support.browser import Phone
 from tests.support.hands import filed, go_to, ready_offline, saved, start_visit, to_day, write
 from tests.support.service import Service
 
-FULL = re.compile("^This phone's storage is full, so that was not saved. Free some space")
+FULL = re.compile("^This phone's storage is full, so that wasn't saved. Free some space")
 
 
 class Room:
@@ -98,12 +98,12 @@ def test_going_back_from_a_full_phone_takes_no_word_away(full: tuple[Page, Room,
 
 
 def test_what_is_no_entry_yet_keeps_its_screen_on_a_full_phone(full: tuple[Page, Room, str], service: Service) -> None:
-    """A year that is no number can only be a draft: where that finds no room, "The day" leads nowhere until it does."""
+    """A year that is no number can only be a draft: where that finds no room, "All visits" leads nowhere until then."""
     page, room, visit = full
     page.goto(f"{service.url}/visit/{visit}/vehicle")
     write(page, "Year", "two thousand")
     expect(page.locator("#status")).to_have_text(FULL)
-    page.get_by_role("link", name="The day").click()
+    page.get_by_role("link", name="All visits").click()
     page.evaluate(REST)
     expect(page.get_by_label("Year", exact=True)).to_have_value("two thousand")
     room.back()
@@ -121,7 +121,7 @@ def test_a_full_phone_says_what_the_desk_answered_for_nothing(
     page.goto(service.url)
     page.get_by_role("button", name="Send now").click()
     expect(page.locator("#status")).to_have_text(
-        "This phone's storage is full, so the desk's answer could not be noted. "
+        "This phone's storage is full, so the desk's answer wasn't saved. "
         "Everything stays here and is sent again. Free some space."
     )
     expect(page.locator("#tally")).to_have_text("1 visit captured, 0 filed, 1 waiting, 0 refused.")

@@ -50,21 +50,21 @@ def test_a_phone_that_is_not_paired_captures_as_ever(handset: Phone, service: Se
     asked: list[str] = []
     page.on("request", lambda request: asked.append(request.url))
     visit = captured(page)
-    expect(page.locator("#desk")).to_contain_text("Not paired: kept on this phone.")
+    expect(page.locator("#desk")).to_contain_text("Not paired. Everything is saved on this phone only.")
     page.get_by_role("button", name="Send now").click()
-    expect(page.locator("#status")).to_contain_text("not paired with a desk yet. Everything stays here")
+    expect(page.locator("#status")).to_contain_text("isn't paired with a desk yet. Everything stays here")
     expect(page.locator("#tally")).to_contain_text("0 filed, 1 waiting")
     assert not [url for url in asked if url.endswith("/sync") or "/receipts" in url]
     page.get_by_role("link", name="Pair it").click()
     page.get_by_role("button", name="Pair this phone").click()
-    expect(page.get_by_role("alert")).to_have_text("Type the code that the desk shows.")
+    expect(page.get_by_role("alert")).to_have_text("Enter the code that the desk shows.")
     write(page, "Code from the desk", "0000 0000")
     page.get_by_role("button", name="Pair this phone").click()
-    expect(page.get_by_role("alert")).to_contain_text("show a new one at the desk")
+    expect(page.get_by_role("alert")).to_contain_text("Show a new code at the desk")
     write(page, "Code from the desk", short_code(service))
     page.get_by_role("button", name="Pair this phone").click()
     expect(page.locator("#paired")).to_contain_text(f"paired with {service.url} as")
-    page.get_by_role("button", name="Back to the day").click()
+    page.get_by_role("button", name="Back to all visits").click()
     expect(page.locator("#tally")).to_contain_text("1 filed, 0 waiting")
     expect(page.locator("#desk")).to_have_count(0)
     service.stop()
@@ -88,8 +88,8 @@ def test_a_used_code_is_told_and_nothing_is_lost(handset: Phone, service: Servic
     code = service.offer()
     service.bearer()
     page = handset.open(f"{service.url}/pair#{code}", paired=False)
-    expect(page.get_by_role("alert")).to_contain_text("It may have been used or run out")
-    page.get_by_role("button", name="To the day").click()
+    expect(page.get_by_role("alert")).to_contain_text("It may have been used or have expired")
+    page.get_by_role("button", name="Back to all visits").click()
     captured(page)
     assert remembered(page) is None
 
@@ -111,19 +111,19 @@ def test_the_screens_of_pairing_are_accessible(service: Service, tmp_path: Path)
         look("pairing")
         write(page, "Code from the desk", "0000 0000")
         page.get_by_role("button", name="Pair this phone").click()
-        expect(page.get_by_role("alert")).to_contain_text("show a new one at the desk")
+        expect(page.get_by_role("alert")).to_contain_text("Show a new code at the desk")
         look("refusal")
     assert found == []
 
 
 def test_the_address_opens_without_a_network(handset: Phone, service: Service) -> None:
-    """A phone that was here before opens it from its own files, says that the desk does not answer, and pairs later."""
+    """A phone that was here before opens it from its own files, says that the desk doesn't answer, and pairs later."""
     page = handset.open(service.url, paired=False)
     ready_offline(page)
     code = service.offer()
     service.stop()
     page.goto(f"{service.url}/pair#{code}")
-    expect(page.get_by_role("alert")).to_contain_text("The desk does not answer.")
+    expect(page.get_by_role("alert")).to_contain_text("The desk doesn't answer.")
     service.start()
     page.get_by_role("button", name="Pair this phone").click()
     expect(page.locator("#status")).to_have_text("This phone is paired.")
@@ -164,7 +164,7 @@ def test_a_phone_that_is_paired_anew_while_it_sends_sends_again(handset: Phone, 
     at_rest(page)
     layby(service, "devices", "--revoke", remembered(page)["device"])
     captured(page)
-    expect(page.locator("#desk")).to_contain_text("sending is paused")
+    expect(page.locator("#desk")).to_contain_text("Sending is paused")
     late: list[Route] = []
 
     def hold(route: Route) -> None:
@@ -179,7 +179,7 @@ def test_a_phone_that_is_paired_anew_while_it_sends_sends_again(handset: Phone, 
     page.evaluate(ANEW, service.offer())
     late[0].continue_()
     expect(page.locator("#status")).not_to_have_text("Sending")
-    assert "answered by the desk" in page.locator("#status").inner_text()
+    assert "delivered to the desk" in page.locator("#status").inner_text()
     expect(page.locator("#tally")).to_contain_text("1 filed, 0 waiting")
     expect(page.locator("#desk")).to_have_count(0)
 
@@ -195,12 +195,12 @@ def test_a_phone_that_is_shut_out_pauses_clears_nothing_and_goes_on(handset: Pho
     to_day(page)
     page.get_by_role("button", name="Send now").click()
     expect(page.locator("#status")).to_contain_text("The desk no longer knows this phone. Sending is paused")
-    expect(page.locator("#desk")).to_contain_text("sending is paused, everything stays here")
+    expect(page.locator("#desk")).to_contain_text("Sending is paused and everything stays here")
     expect(page.locator("#tally")).to_contain_text("2 visits captured, 1 filed, 1 waiting")
     asked: list[str] = []
     page.on("request", lambda request: asked.append(request.url))
     page.reload()
-    expect(page.locator("#desk")).to_contain_text("sending is paused")
+    expect(page.locator("#desk")).to_contain_text("Sending is paused")
     ready_offline(page)
     page.evaluate("window.dispatchEvent(new Event('online'))")
     at_rest(page)
@@ -210,7 +210,7 @@ def test_a_phone_that_is_shut_out_pauses_clears_nothing_and_goes_on(handset: Pho
     write(page, "Code from the desk", short_code(service))
     page.get_by_role("button", name="Pair this phone").click()
     expect(page.locator("#paired")).to_contain_text("This phone is paired with")
-    page.get_by_role("button", name="Back to the day").click()
+    page.get_by_role("button", name="Back to all visits").click()
     expect(page.locator("#tally")).to_contain_text("2 filed, 0 waiting")
     service.stop()
     assert [filed(service, visit)[1]["customer"]["name"] for visit in (first, second)] == ["M. Okafor", "R. Sandoval"]
@@ -240,8 +240,8 @@ def test_a_phone_that_lost_its_token_is_told_to_have_itself_revoked(handset: Pho
     page.evaluate(FORGET)
     page.goto("about:blank")
     page.goto(f"{service.url}/pair#{service.offer()}")
-    expect(page.get_by_role("alert")).to_contain_text("The desk knows this phone already")
-    expect(page.get_by_role("alert")).to_contain_text("Revoke it on the desk's page of phones")
+    expect(page.get_by_role("alert")).to_contain_text("The desk already knows this phone")
+    expect(page.get_by_role("alert")).to_contain_text("Revoke the phone at the desk")
     layby(service, "devices", "--revoke", device)
     page.get_by_role("button", name="Pair this phone").click()
     expect(page.locator("#status")).to_have_text("This phone is paired.")
@@ -268,9 +268,9 @@ def test_an_iphone_is_told_to_use_the_home_screen_first(service: Service, tmp_pa
         page = made.open("about:blank", paired=False)
         page.add_init_script("Object.defineProperty(navigator, 'standalone', { value: false })")
         page.goto(f"{service.url}/pair#{service.offer()}")
-        expect(page.locator("#home")).to_contain_text("on the home screen first")
+        expect(page.locator("#home")).to_contain_text("to the home screen first")
         expect(page.locator("#paired")).to_contain_text("Not paired")
-        page.get_by_role("button", name="To the day").click()
+        page.get_by_role("button", name="Back to all visits").click()
         expect(page.locator("#home")).to_be_visible()
         assert remembered(page) is None
         assert made.complaints == []

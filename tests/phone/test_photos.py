@@ -111,9 +111,9 @@ def test_a_photo_can_be_struck_and_is_carried_no_more(handset: Phone, service: S
     service.stop()
     take(page, "label", photograph(tmp_path / "one.jpg"), photograph(tmp_path / "two.jpg", shade=20))
     shown(page, "label", 2)
-    page.get_by_role("button", name="Strike the photo").first.click()
+    page.get_by_role("button", name="Delete the photo").first.click()
     shown(page, "label", 2)
-    page.get_by_role("button", name="Strike the photo").first.click()
+    page.get_by_role("button", name="Delete the photo").first.click()
     shown(page, "label", 1)
     assert sorted(one["state"] for one in kept(page)) == ["struck", "waiting"]
     assert all(one["bytes"] for one in kept(page))
@@ -136,7 +136,7 @@ def test_a_file_that_is_no_picture_is_refused_in_words(handset: Phone, service: 
     text = tmp_path / "note.jpg"
     text.write_text("no picture")
     take(page, "arrival", text)
-    expect(page.locator("#status")).to_contain_text("cannot read that picture")
+    expect(page.locator("#status")).to_contain_text("can't read that picture")
     assert kept(page) == []
     write(page, "Plate", "LT 482")
     saved(page)
@@ -156,7 +156,7 @@ def test_a_full_phone_keeps_the_text_and_refuses_the_photo(handset: Phone, servi
     devtools.send("Storage.overrideQuotaForOrigin", {"origin": service.url, "quotaSize": used + 600_000})
     page.goto(f"{service.url}/visit/{visit}/vehicle")
     take(page, "arrival", photograph(tmp_path / "camera.jpg", grain=True))
-    expect(page.locator("#status")).to_contain_text("too little room left on this phone for a picture")
+    expect(page.locator("#status")).to_contain_text("enough room on this phone for a picture")
     write(page, "Plate", "LT 482")
     saved(page)
     go_to(page, "Work")

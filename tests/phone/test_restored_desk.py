@@ -79,9 +79,9 @@ def test_phones_refill_a_desk_restored_from_an_older_backup(
     layby(service, folder, "restore", str(tmp_path / "evening.zip"))
     assert len(photos_of(service)) == 1
     service.start()
-    for page, said in ((one, "5 entries and 1 photo answered"), (other, "4 entries answered")):
+    for page, said in ((one, "5 entries delivered to the desk. 1 photo"), (other, "4 entries")):
         send(page, 2)
-        expect(page.locator("#status")).to_have_text(f"{said} by the desk.")
+        expect(page.locator("#status")).to_have_text(f"{said} delivered to the desk.")
     second.close()
     service.stop()
     assert standing(service, visits) == before

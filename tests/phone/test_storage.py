@@ -65,9 +65,9 @@ def test_a_newer_page_waits_until_a_person_takes_it(handset: Phone, service: Ser
         page.wait_for_function("navigator.serviceWorker.getRegistration().then(one => Boolean(one.waiting))")
         assert version_of(page) == first
         to_day(page)
-        expect(page.get_by_text("A newer Layby is ready.")).to_be_visible()
+        expect(page.get_by_text("A new version of Layby is ready.")).to_be_visible()
         with page.expect_navigation():
-            page.get_by_role("button", name="Take it now").click()
+            page.get_by_role("button", name="Update now").click()
         ready_offline(page)
         assert version_of(page) != first
         page.goto(f"{service.url}/visit/{visit}/customer")

@@ -31,7 +31,7 @@ def test_the_summary_is_in_words_a_customer_knows(handset: Phone, service: Servi
     """Vehicle, finding and the readings as typed, before and after; none of the trade's derived quantities."""
     page = handset.open(service.url)
     settle(page)
-    page.get_by_role("button", name="Back to the day").click()
+    page.get_by_role("button", name="Back to all visits").click()
     start_visit(page)
     arrive(page, lambda name: None)
     for step, readings in (("Before", BEFORE), ("After", AFTER)):
@@ -39,7 +39,7 @@ def test_the_summary_is_in_words_a_customer_knows(handset: Phone, service: Servi
         read_off(page, readings)
     go_to(page, "Result")
     page.evaluate("navigator.share = undefined")
-    page.get_by_role("button", name="Hand over a summary").click()
+    page.get_by_role("button", name="Share summary").click()
     expect(page.locator("#status")).to_have_text("The summary is on the clipboard.")
     text = page.evaluate("navigator.clipboard.readText()")
     lines = text.splitlines()
@@ -55,8 +55,8 @@ def test_what_was_looked_at_and_is_fine_takes_one_tap(handset: Phone, service: S
     visit = start_visit(page)
     go_to(page, "Look round")
     choose(page, "Face clean", "fault")
-    page.get_by_role("button", name="All others looked at, ok").click()
-    expect(page.get_by_role("button", name="All others looked at, ok")).to_be_hidden()
+    page.get_by_role("button", name="Everything else inspected and ok").click()
+    expect(page.get_by_role("button", name="Everything else inspected and ok")).to_be_hidden()
     hand_in(page)
     service.stop()
     states = {check["code"]: check["state"] for check in filed(service, visit)[1]["checks"]}

@@ -68,7 +68,7 @@ def test_a_lost_reply_files_nothing_twice(handset: Phone, service: Service) -> N
     visit = start_visit(page, "M. Okafor")
     to_day(page)
     page.get_by_role("button", name="Send now").click()
-    expect(page.locator("#status")).to_contain_text("The desk does not answer.")
+    expect(page.locator("#status")).to_contain_text("The desk doesn't answer.")
     expect(page.locator("#tally")).to_contain_text("0 filed, 1 waiting")
     assert [result["status"] for result in lost[0]["results"]] == ["accepted", "accepted"]
     page.unroute("**/sync")
@@ -90,7 +90,7 @@ def test_what_the_desk_has_lost_waits_again(handset: Phone, service: Service, fo
     shutil.copy(lost / "devices.json", folder)  # the desk knows its phones still
     service.start()
     page.get_by_role("button", name="Send now").click()
-    expect(page.locator("#status")).to_have_text("2 entries answered by the desk.")
+    expect(page.locator("#status")).to_have_text("2 entries delivered to the desk.")
     expect(page.locator("#tally")).to_contain_text("1 filed, 0 waiting")
     service.stop()
     _, kept = filed(service, visit)
@@ -144,7 +144,7 @@ def test_two_entries_that_disagree_stand_side_by_side_and_a_person_settles(hands
     go_to(page, "Work")
     go_to(other, "Work")
     page.reload()
-    expect(page.get_by_text("Two entries disagree on plate.")).to_be_visible()
+    expect(page.get_by_text("Two entries disagree: plate.")).to_be_visible()
     page.get_by_role("button", name=re.compile("^LT 428")).click()
     expect(page.get_by_text("Two entries disagree")).to_have_count(0)
     hand_in(page)
@@ -161,7 +161,7 @@ def test_a_file_carried_by_hand_holds_what_waits(handset: Phone, service: Servic
     start_visit(page, "M. Okafor")
     to_day(page)
     with page.expect_download() as taken:
-        page.get_by_role("button", name="Take out a file").click()
+        page.get_by_role("button", name="Export to a file").click()
     lines = Path(taken.value.path()).read_bytes().split(b"\n")
     assert re.fullmatch(rb"layby-bundle 1 [0-9a-f]{16} 1/1", lines[0])
     assert lines[-2].split()[:2] == [b"end", b"2"]
@@ -217,7 +217,7 @@ def test_a_signature_binds_the_entries_it_was_given_for(handset: Phone, service:
     visit = start_visit(page, "M. Okafor")
     go_to(page, "Result")
     sign(page)
-    page.get_by_role("button", name="Keep the signature").click()
+    page.get_by_role("button", name="Save the signature").click()
     expect(page.get_by_text(re.compile("^Signed by M. Okafor at"))).to_be_visible()
     digests = page.evaluate(DIGESTS, visit)
     hand_in(page)

@@ -34,7 +34,7 @@ def opened(handset: Phone, service: Service, time: str) -> Page:
 def send(page: Page) -> None:
     """Hand in what waits, and hear what is new."""
     page.get_by_role("button", name="Send now").click()
-    expect(page.locator("#status")).to_have_text(re.compile("answered by the desk|Nothing was waiting"))
+    expect(page.locator("#status")).to_have_text(re.compile("delivered to the desk|Nothing to send"))
 
 
 def typed(page: Page, step: str, label: str, text: str) -> None:
@@ -91,12 +91,12 @@ def test_two_phones_two_years_apart_work_in_one_visit(handset: Phone, service: S
         typed(page, "Look round", "What the customer says", said)
     for page in (ahead, behind, ahead):
         send(page)
-    expect(ahead.get_by_text("two entries disagree")).to_be_visible()
+    expect(ahead.get_by_text("Two entries disagree")).to_be_visible()
     settled(ahead, "2025-07-14", "Warm at rest.")
     for page in (ahead, behind):
         send(page)
         shown(page, "LT 482")
-        expect(page.get_by_text("two entries disagree")).to_have_count(0)
+        expect(page.get_by_text("Two entries disagree")).to_have_count(0)
         expect(page.locator("#tally")).to_have_text("1 visit captured, 1 filed, 0 waiting, 0 refused.")
     other = start_visit(behind, "R. Lindqvist")
     go_to(behind, "Vehicle")

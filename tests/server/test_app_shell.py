@@ -10,6 +10,8 @@ import urllib.request
 from pathlib import Path
 from typing import Any
 
+import pytest
+
 from server.http.app_shell import AppShell
 from sync import rulebook as books
 from tests.bench.bench_phone import download
@@ -19,7 +21,7 @@ from tests.support.service import ROOT, Service
 
 def listed(worker: bytes) -> dict[str, Any]:
     """The list that the service worker carries."""
-    found = re.search(rb'const shell = (\{"version".*?\]\});', worker)
+    found = re.search(rb'const shell = (\{"version".*?\});', worker)
     assert found is not None
     told: dict[str, Any] = json.loads(found[1])
     return told
@@ -37,6 +39,9 @@ def test_every_listed_file_is_served_as_listed(service: Service) -> None:
     status, headers, worker = service.get("/sw.js")
     assert (status, headers["Cache-Control"]) == (200, "no-cache")
     told, whole = listed(worker), hashlib.sha256()
+    for tag, digest in told["words"].items():
+        status, headers, content = service.get(f"/words/{tag}.json")
+        assert (status, hashlib.sha256(content).hexdigest(), json.loads(content)["language"]) == (200, digest, tag)
     for path in told["files"]:
         status, headers, content = service.get(path)
         digest = hashlib.sha256(content).hexdigest()
@@ -117,8 +122,12 @@ def test_a_module_is_served_without_comments_and_white_space_in_front(service: S
         comments = comment_lines(written)
         code = [line.strip() for number, line in enumerate(written) if number not in comments]
         kept = [re.sub(rb"/\*\* @type .*?\*/ ?", b"", line) for line in code if line]
-        assert [line for line in served if line and b"LAYBY_FILES" not in line and b'"files"' not in line] == [
-            line for line in kept if b"LAYBY_FILES" not in line
+        filled = [number for number, line in enumerate(kept) if b'"LAYBY_' in line]
+        served = [line for line in served if line]
+        for number in filled:
+            assert re.fullmatch(re.sub(rb'"LAYBY_\w+"', rb".+", kept[number]), served[number])
+        assert [line for number, line in enumerate(served) if number not in filled] == [
+            line for number, line in enumerate(kept) if number not in filled
         ]
         for number in range(len(written)):
             assert b"\n".join(written[:number]).count(b"`") % 2 == 0, (path.name, number)
@@ -135,12 +144,11 @@ def test_the_rulebook_is_served_for_the_phone_and_book_by_book(service: Service)
     """All that judges is what the desk itself reads, notes aside; each book is the committed file, byte for byte."""
     served, whole = json.loads(service.get("/rulebook.json")[2]), books.load()
     assert served["hash"] == whole["hash"]
-    assert set(served) == set(whole) - {"words_hash", "sheet_layout"}
-    assert set(served["words"]) == {"terms", "causes", "visit", "fields"}
+    assert set(served) == set(whole) - {"words", "words_hash", "sheet_layout"}
     assert served["yardsticks"] == {
         name: part for name, part in without_notes(whole["yardsticks"]).items() if name != "published"
     }
-    for name in set(served) - {"hash", "words", "yardsticks", "fields"}:
+    for name in set(served) - {"hash", "yardsticks", "fields"}:
         assert served[name] == without_notes(whole[name]), name
     for path in books.files():
         assert service.get(f"/rulebook/{path.name}")[2] == path.read_bytes()
@@ -208,14 +216,65 @@ def test_any_change_is_another_version(tmp_path: Path) -> None:
     assert AppShell(book, page).files["/"].content == f"{versions[-1]}!".encode()
 
 
-def test_every_word_of_the_sheet_that_a_screen_shows_is_served() -> None:
-    """What the page takes from the sheet's words is in what it is given."""
-    words = json.loads(books.combined())["words"]["visit"]
-    taken = set()
-    for path in (ROOT / "pwa").rglob("*.js"):
-        taken |= set(re.findall(r"words\.visit\.(\w+)", path.read_text("utf-8")))
-    assert {"result", "price", "cleaner_finding"} <= taken
-    assert taken <= set(words)
+def test_the_words_of_a_language_are_served_whole(service: Service) -> None:
+    """The books that a phone reads, and those alone, as they are committed."""
+    status, headers, content = service.get("/words/en.json")
+    assert (status, headers["Content-Type"], headers["Cache-Control"]) == (200, "application/json", "no-cache")
+    served = json.loads(content)
+    assert served.pop("language") == "en"
+    assert served == {name: books.load()["words"]["en"][name] for name in books.PHONE_WORDS}
+
+
+def book_of_words(place: Path, **languages: dict[str, Any]) -> Path:
+    """A folder of books with these words, and nothing else [path]."""
+    for language, named in languages.items():
+        folder = place / "words" / language.replace("_", "-")
+        folder.mkdir(parents=True)
+        for name, book in named.items():
+            (folder / f"{name}.json").write_text(json.dumps(book), "utf-8")
+    return place
+
+
+START = {"start": {"description": "A book & more", "no_script": "Turn it on.", "failed": "Load it again."}}
+ANFANG = {"start": {"description": "Ein Buch", "no_script": "Bitte einschalten.", "failed": "Neu laden."}}
+
+
+def test_a_language_without_words_for_the_screens_is_not_offered(tmp_path: Path) -> None:
+    """Its screens would be half in English; a region says what it says otherwise, and the rest is its language's."""
+    english = {"phone": START, "terms": {"colour": "colour", "hood": "bonnet"}}
+    folder = book_of_words(
+        tmp_path, en=english, en_US={"terms": {"colour": "color"}}, de={"phone": ANFANG}, es={"terms": {"x": "y"}},
+    )
+    shell = AppShell(folder)
+    assert set(shell.words) == {"de", "en", "en-US"}
+    american = json.loads(shell.files["/words/en-US.json"].content)
+    assert american == {"language": "en-US", "phone": START, "terms": {"colour": "color", "hood": "bonnet"}}
+    page, manifest = (shell.files[path].content.decode() for path in ("/", "/manifest.webmanifest"))
+    assert '<p lang="de">Bitte einschalten.</p><p lang="en">Turn it on.</p></noscript>' in page
+    assert '<p lang="de">Neu laden.</p><p lang="en">Load it again.</p></div>' in page
+    assert 'content="A book &amp; more"' in page
+    assert json.loads(manifest)["description"] == "A book & more"
+    for path in ("/page.js", "/language/chosen.js"):
+        assert 'const OFFERED = ["de", "en", "en-US"];' in shell.files[path].content.decode(), path
+
+
+@pytest.mark.parametrize(("wanted", "path"), [
+    ("en-US,en;q=0.9", "/words/en.json"), ("pt-BR, en-GB;q=0.5", "/words/en.json"), ("", "/words/en.json"),
+])
+def test_the_words_are_named_ahead_in_the_head_of_the_page(wanted: str, path: str, service: Service) -> None:
+    """By what the browser says it likes best, so that they come beside the page's modules."""
+    request = urllib.request.Request(service.url, headers={"Accept-Language": wanted})
+    with urllib.request.urlopen(request) as answer:
+        assert answer.headers["Link"] == f"<{path}>; rel=preload; as=fetch; crossorigin"
+        assert "Accept-Language" in answer.headers["Vary"]
+
+
+def test_an_american_phone_is_named_american_words_ahead(tmp_path: Path) -> None:
+    """Where there are such; a region of Spanish gets the Spanish ones."""
+    shell = AppShell(book_of_words(tmp_path, en={"phone": START}, en_US={"phone": {}}, es={"phone": ANFANG}))
+    assert shell.words_for("en-US") == "/words/en-US.json"
+    assert shell.words_for("es-MX,en;q=0.5") == "/words/es.json"
+    assert shell.words_for("fr") == "/words/en.json"
 
 
 def test_what_a_phone_downloads_stays_small() -> None:

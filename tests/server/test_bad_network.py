@@ -52,13 +52,13 @@ def test_batches_cut_dropped_and_delayed_are_filed_once(handset: Phone, service:
         write(page, "Plate", "LT 482")
         to_day(page)
     send(page)
-    expect(page.locator("#status")).to_contain_text("The desk does not answer.")
+    expect(page.locator("#status")).to_contain_text("The desk doesn't answer.")
     expect(page.locator("#tally")).to_have_text("2 visits captured, 0 filed, 2 waiting, 0 refused.")
     assert held(service, page) == []
     proxy.rule = on_sync(Trouble("drop"))
     for _ in range(2):
         send(page)
-        expect(page.locator("#status")).to_contain_text("The desk does not answer.")
+        expect(page.locator("#status")).to_contain_text("The desk doesn't answer.")
         expect(page.locator("#tally")).to_have_text("2 visits captured, 0 filed, 2 waiting, 0 refused.")
         assert len(held(service, page)) == 6
     proxy.rule = on_sync(Trouble("delay", 1.5))
@@ -82,10 +82,10 @@ def test_what_was_filed_stays_filed_when_the_receipts_are_lost(handset: Phone, s
     to_day(page)
     send(page)
     expect(page.locator("#tally")).to_have_text("1 visit captured, 1 filed, 0 waiting, 0 refused.")
-    expect(page.locator("#status")).to_contain_text("The desk does not answer.")
+    expect(page.locator("#status")).to_contain_text("The desk doesn't answer.")
     proxy.rule = lambda method, path: None
     send(page)
-    expect(page.locator("#status")).to_contain_text("Nothing was waiting.")
+    expect(page.locator("#status")).to_contain_text("Nothing to send.")
     expect(page.locator("#tally")).to_have_text("1 visit captured, 1 filed, 0 waiting, 0 refused.")
     assert proxy.count("cut") >= 1
 
@@ -110,7 +110,7 @@ def test_what_was_asked_for_is_not_answered_for_by_another_send(
     expect(page.locator("#tally")).to_contain_text("1 filed, 0 waiting")
     first, *rest = page.evaluate("window.told")
     assert (first, len(rest)) == ("Sending", 1)
-    assert rest[0] in ("Nothing was waiting.", "2 entries answered by the desk.")
+    assert rest[0] in ("Nothing to send.", "2 entries delivered to the desk.")
 
 
 def test_a_batch_cut_in_its_body_is_filed_by_the_next(handset: Phone, service: Service, proxy: Proxy) -> None:

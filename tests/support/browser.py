@@ -48,6 +48,7 @@ class Phone:
     def __init__(self, engine: Playwright, profile: Path, **options: Any) -> None:
         self.engine = engine
         self.profile = profile
+        self.flags = [*FLAGS, *options.pop("args", [])]
         self.options = {**PHONE, "locale": "en-GB", "timezone_id": "Europe/Lisbon", **options}
         self.context: BrowserContext | None = None
         self.complaints: list[str] = []
@@ -56,7 +57,7 @@ class Phone:
     def open(self, url: str, paired: bool = True) -> Page:
         """Open the profile on a page, noting whatever the page complains of; first pair it with the page's desk."""
         self.context = self.engine.chromium.launch_persistent_context(
-            str(self.profile), executable_path=chromium(), args=FLAGS, timeout=PATIENCE_MS, **self.options
+            str(self.profile), executable_path=chromium(), args=self.flags, timeout=PATIENCE_MS, **self.options
         )
         self.context.set_default_timeout(PATIENCE_MS)
         page = self.context.pages[0]
@@ -80,7 +81,7 @@ class Phone:
         origin = reached or desk.url
         page.goto(f"{origin}/pair#{desk.offer()}")
         # Whatever waited goes at once, and the answer to it may take the place of the first words.
-        expect(page.locator("#status")).to_have_text(re.compile(r"^This phone is paired\.$|answered by the desk\.$"))
+        expect(page.locator("#status")).to_have_text(re.compile(r"^This phone is paired\.$|delivered to the desk\.$"))
         self.paired.add(origin)
         # For what a test asks the desk in this phone's place: to pair it again would make its own token worthless.
         told = page.evaluate("async () => (await import('/page.js')).$store_outbox.openOutbox().recall('desk')")

@@ -34,7 +34,7 @@ def go_to(page: Page, step: str) -> None:
 
 def to_day(page: Page) -> None:
     """Go back to the day; what the step holds is kept first, so the way there takes a moment."""
-    page.get_by_role("link", name="The day").click()
+    page.get_by_role("link", name="All visits").click()
     expect(page.get_by_role("button", name="Start a visit")).to_be_visible()
 
 
@@ -84,13 +84,13 @@ def choose(page: Page, group: str, word: str) -> None:
 def confirm_cautions(page: Page) -> None:
     """Read and confirm the cautions that fit."""
     go_to(page, "Cautions")
-    page.get_by_role("button", name="Read, and all in place").click()
+    page.get_by_role("button", name="Read, everything is in place").click()
     expect(page.get_by_text("to confirm", exact=True)).to_have_count(0)
 
 
 def saved(page: Page) -> None:
     """Wait until the page says that it has saved."""
-    expect(page.locator("#status")).to_have_text(re.compile(r"^Saved \d\d:\d\d:\d\d on this phone$"))
+    expect(page.locator("#status")).to_have_text(re.compile(r"^Saved on this phone at \d\d:\d\d:\d\d$"))
 
 
 def at_rest(page: Page) -> None:

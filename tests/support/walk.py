@@ -66,7 +66,7 @@ def without_network(page: Page, look: Look) -> None:
     page.goto(page.url.split("#")[0] + "pair")
     expect(page.get_by_role("heading", level=1)).to_have_text("Pair this phone")
     look("pair")
-    page.get_by_role("button", name="To the day").click()
+    page.get_by_role("button", name="Back to all visits").click()
 
 
 def judge(page: Page, look: Look) -> None:
@@ -77,10 +77,10 @@ def judge(page: Page, look: Look) -> None:
     page.get_by_text("What it means, and what to do").first.click()
     page.get_by_text("Missing in one test or both").click()
     sign(page)
-    page.get_by_role("button", name="Set this visit aside").click()
+    page.get_by_role("button", name="Close without finishing").click()
     look("result-open")
-    page.get_by_role("button", name="Go on with it").click()
-    page.get_by_role("button", name="Keep the signature").click()
+    page.get_by_role("button", name="Continue the visit").click()
+    page.get_by_role("button", name="Save the signature").click()
     expect(page.get_by_text("Signed by")).to_be_visible()
 
 
@@ -157,7 +157,7 @@ def walk(page: Page, look: Look) -> None:
     work.get_by_role("button", name="Rinsed now").click()
     confirm_cautions(page)  # cleaning has its own
     go_to(page, "After")
-    page.get_by_role("button", name="Held as before the work").click()
+    page.get_by_role("button", name="Same as before").click()
     in_unit(page, "High side", "psi")
     write(page, "Rinsed", "20")
     read_off(page, AFTER)

@@ -3,6 +3,7 @@
 
 import { createRequire } from "node:module";
 import path from "node:path";
+import noSentences from "./no_sentences.js";
 
 const root = path.resolve(import.meta.dirname, "../../..");
 const tools = createRequire(path.join(root, ".venv", "javascript", "package.json"));
@@ -44,6 +45,18 @@ const typedRules = {
   ],
 };
 
+// Texts of two words that nobody reads, each with what it is.
+const CODES = [
+  "take over", // what the page tells its worker
+  "which files", // what it asks it
+  "card customer ", "card customer \uffff", // the names under which the store keeps what is said of customers
+];
+
+// A file whose sentences are somebody else's affair, and why.
+const ELSEWHERE = [
+  "pwa/visit/steps.js", // labels of fields
+];
+
 export default [
   eslint.configs.recommended,
   {
@@ -60,5 +73,11 @@ export default [
       parserOptions: { project: ["page.json", "worker.json"], tsconfigRootDir: import.meta.dirname },
     },
     rules: typedRules,
+  },
+  {
+    files: ["pwa/**/*.js"],
+    ignores: ELSEWHERE,
+    plugins: { house: { rules: { "no-sentences": noSentences } } },
+    rules: { "house/no-sentences": ["error", CODES] },
   },
 ];

@@ -1,0 +1,87 @@
+// How numbers, days, clocks and lists are written in the phone's language and region, by the browser's own `Intl`.
+// Nothing is calculated here: a number is rounded as the rulebook rounds, and no word stands here.
+
+import { round_half_away } from "../kernel.js";
+
+const MINUS = "\u2212";
+
+/** @type {string} */
+let region = "en-GB";
+/** @type {Map<string, any>} */
+const made = new Map();
+
+/** Takes a language tag; English without a region is Britain's. @param {string} tag */
+export function useFormats(tag) {
+  region = tag === "en" ? "en-GB" : tag;
+  made.clear();
+}
+
+/**
+ * A formatter of this language, made once.
+ *
+ * @template T
+ * @param {string} name
+ * @param {() => T} make
+ * @returns {T}
+ */
+function once(name, make) {
+  if (!made.has(name)) made.set(name, make());
+  return made.get(name);
+}
+
+/** @param {number} decimals */
+const numberFormat = (decimals) => once(`number ${decimals}`, () => new Intl.NumberFormat(region, {
+  minimumFractionDigits: decimals, maximumFractionDigits: decimals, useGrouping: "always",
+}));
+
+/** @param {string} name @param {Intl.DateTimeFormatOptions} options */
+const dateFormat = (name, options) => once(name, () => new Intl.DateTimeFormat(region, options));
+
+/**
+ * A number, rounded half away from zero, its thousands grouped, with a true minus sign.
+ *
+ * @param {number} value
+ * @param {number} decimals
+ */
+export function number(value, decimals) {
+  const rounded = round_half_away(value, decimals);
+  return (rounded < 0 ? MINUS : "") + numberFormat(decimals).format(Math.abs(rounded));
+}
+
+/**
+ * A decimal number that is kept as text, such as money, digit for digit.
+ *
+ * @param {string} text such as "-1129.90"
+ */
+export function exact(text) {
+  const plain = /** @type {Intl.StringNumericLiteral} */ (text.replace("-", ""));
+  return (text.startsWith("-") ? MINUS : "") + numberFormat(plain.split(".")[1]?.length ?? 0).format(plain);
+}
+
+/** 12 June 2026. @param {Date} date */
+export const day = (date) => dateFormat("day", { dateStyle: "long" }).format(date);
+
+/** 12 Jun 2026. @param {Date} date */
+export const shortDay = (date) => dateFormat("short_day", { dateStyle: "medium" }).format(date);
+
+/** June 2026. @param {Date} date */
+export const month = (date) => dateFormat("month", { month: "long", year: "numeric" }).format(date);
+
+/** Friday 12 June. @param {Date} date */
+export const weekday = (date) =>
+  dateFormat("weekday", { weekday: "long", day: "numeric", month: "long" }).format(date);
+
+/** The hour and minute. @param {Date} date */
+export const clock = (date) => dateFormat("clock", { timeStyle: "short" }).format(date);
+
+/** The hour, minute and second. @param {Date} date */
+export const clockExact = (date) => dateFormat("exact_clock", { timeStyle: "medium" }).format(date);
+
+/** Things in a row with a last "and". @param {string[]} items */
+export const listed = (items) => once("and", () => new Intl.ListFormat(region)).format(items);
+
+/** Things in a row with a last "or". @param {string[]} items */
+export const either = (items) => once("or", () => new Intl.ListFormat(region, { type: "disjunction" })).format(items);
+
+/** The day that a text YYYY-MM-DD means, by its noon, so that no zone of time makes it another. @param {string} text */
+export const dayAt = (text) => new Date(`${text}T12:00`);

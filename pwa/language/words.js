@@ -1,0 +1,54 @@
+// The words of the phone's language: a sentence by its code, its blanks filled and its plural form chosen.
+// No sentence stands here, and nothing is fetched, drawn or decided; the words are the rulebook's.
+
+/** @type {WordTree} */
+let tree = {};
+let plurals = new Intl.PluralRules();
+
+/**
+ * Takes the words of a language, once, before the first screen.
+ *
+ * @param {WordTree} words the books by name
+ * @param {string} tag the language's, by whose rules plural forms are chosen
+ */
+export function useWords(words, tag) {
+  tree = words;
+  plurals = new Intl.PluralRules(tag);
+}
+
+/** @param {string} code @returns {WordTree | string | undefined} */
+function find(code) {
+  /** @type {WordTree | string | undefined} */
+  let found = tree;
+  for (const name of code.split(".")) found = typeof found === "object" ? found[name] : undefined;
+  return found;
+}
+
+/** Whether there is a sentence, or a group of them, under a code. @param {string} code */
+export const has = (code) => find(code) !== undefined;
+
+/**
+ * The sentence of a code, which is book, groups and name joined by dots. The value `count` chooses the plural form.
+ *
+ * @param {string} code
+ * @param {Record<string, string | number>} [values] for the blanks, by name
+ * @returns {string} throws a RangeError where there is no such sentence or a blank has no value
+ */
+export function say(code, values = {}) {
+  const found = find(code);
+  const sentence = typeof found === "object" ? (found[plurals.select(Number(values.count))] ?? found.other) : found;
+  if (typeof sentence !== "string") throw new RangeError(`no words for ${code}`);
+  return sentence.replace(/{(\w+)}/g, (_, name) => {
+    if (values[name] === undefined) throw new RangeError(`no ${name} for ${code}`);
+    return String(values[name]);
+  });
+}
+
+/** The trade's word for a code; a code without one shows as itself. @param {string} group @param {string} code */
+export function term(group, code) {
+  const found = find(`terms.${group}.${code}`);
+  return typeof found === "string" ? found : code.replaceAll("_", " ");
+}
+
+/** How a unit is written. @param {string} quantity @param {string | undefined} unit */
+export const unitWord = (quantity, unit) => term(`unit.${quantity}`, unit ?? "");
