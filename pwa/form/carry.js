@@ -2,6 +2,7 @@
 // DOM only: parts are handed in as files, a receipt that was chosen is handed on as text.
 
 import { button, el, replace, showHead } from "./elements.js";
+import { helpKey } from "./help.js";
 import { counted } from "./words.js";
 
 /** @type {Record<string, string>} */
@@ -77,7 +78,7 @@ export function carryScreen(places, { parts, share, readReceipts, write, home })
   replace(
     places.page,
     el("h2", null, "To the desk"), ...partsWritten({ parts, share }),
-    el("div", { class: "ways" }, waiting, everything),
+    el("div", { class: "ways" }, waiting, everything, helpKey("key", "carry_by_hand")),
     el("h2", null, "Back from the desk"),
     el("p", { class: "meaning" }, BRING_RECEIPTS),
     el("div", { class: "field" }, el("label", { for: "receipts" }, "Receipts of the desk"), choose), answer,

@@ -2,6 +2,7 @@
 // DOM only: set and evidence come from the judgement, words from the rulebook. No weight is shown, nothing is ranked.
 
 import { el, folded } from "./elements.js";
+import { helpKey } from "./help.js";
 import { codeWords, filled, sentenceCase } from "./words.js";
 
 const LETTERS = ["A", "B", "C"];
@@ -126,7 +127,7 @@ function subject(code, rulebook) {
 /** @param {NextCheck} check @param {Rulebook} rulebook */
 const checkName = (check, rulebook) => el("b", null, filled(wordsOf(rulebook).said.next, {
   minutes: String(check.minutes), check: wordsOf(rulebook).checks[check.what],
-}));
+}), helpKey("check", check.what, sentenceCase(wordsOf(rulebook).checks[check.what])));
 
 /** The next check by itself, and how many causes it leaves. @param {JudgedTest} judged @param {Rulebook} rulebook */
 function checkView({ next_check: check, undecided }, rulebook) {
@@ -184,7 +185,8 @@ function fold(held, rulebook) {
   const means = held.filter((id) => id !== "healthy").flatMap((id) => {
     const { name, technician, confirm, takes, mind } = causes[id];
     const text = [technician, confirm, takes, mind].join(" ");
-    return [el("h3", null, sentenceCase(name)), el("p", { class: "sentence" }, text)];
+    const title = el("h3", null, sentenceCase(name), helpKey("cause", id, sentenceCase(name)));
+    return [title, el("p", { class: "sentence" }, text)];
   });
   return means.length > 0 && folded(said.means, means);
 }

@@ -5,6 +5,7 @@ import { cellsOf, inUnitOf, nameOfCell, readChart, rowsIn } from "../visit/chart
 import { ROW, ROWS_MOST, SETTINGS } from "../visit/chart.js";
 import { button, el, foldedParts, say } from "./elements.js";
 import { control } from "./fields.js";
+import { withHelp } from "./help.js";
 import { counted, faultWords, READ_FAULTS } from "./words.js";
 
 /** "4 rows, manual HA, page 36". @param {Chart} chart */
@@ -133,7 +134,7 @@ export function chartField(field, source, tools) {
     if (value === null) return ["not entered"];
     return [...(faults.length === 0 ? [] : ["not complete yet"]), chartWords(value)];
   }
-  const below = { root: el("div", null, table, fault, more), refresh };
+  const below = { root: el("div", null, table, fault, withHelp(more, "makers_chart")), refresh };
   const inside = foldedParts(field.label, [...settings, below], words, false);
   return {
     root: el("div", null, offers.root, inside.root),

@@ -5,6 +5,7 @@ import { hasDraft } from "../visit/visit_model.js";
 import { openCautions } from "./cautions.js";
 import { runningWords } from "./timers.js";
 import { button, drawn, el, replace, say, showHead } from "./elements.js";
+import { helpKey } from "./help.js";
 import { deskNotice, earlierNotice, homeFirst } from "./pairing.js";
 import { clock, codeWords, counted, dayOf, inWords, lastSentWords } from "./words.js";
 import { photosWords, SHEETS, STATES, tallyWords } from "./words.js";
@@ -172,6 +173,7 @@ function holdings(entries, state, now, update) {
     state.ops > 0 && el("p", { class: "meaning" }, waiting),
     pictures && el("p", { class: "meaning", id: "photos" }, pictures),
     state.update && el("p", { class: "update" }, "A newer Layby is ready. ", takeIt),
+    state.update && helpKey("key", "update"),
   );
 }
 
@@ -224,6 +226,7 @@ export function dayScreen(places, { entries, clocks, state, rulebook, actions, t
   const send = button("Send now", actions.send, { class: "quiet" });
   const takeOut = button("Take out a file", actions.takeOut, { class: "quiet" });
   const start = button("Start a visit", actions.start, { class: "main" });
-  replace(places.foot, start, el("div", { class: "ways" }, send, takeOut), places.status);
+  const ways = el("div", { class: "ways" }, send, takeOut, helpKey("key", "send_now"));
+  replace(places.foot, start, ways, places.status);
   return { tick: (/** @type {number} */ now) => about.ticks.forEach((tick) => tick(now)) };
 }

@@ -4,6 +4,7 @@
 
 import { labelOf, readNumber, shown, valueOf } from "../visit/number_input.js";
 import { button, el, freshId, say } from "./elements.js";
+import { fieldWithHelp } from "./help.js";
 import { codeWords, READ_FAULTS } from "./words.js";
 
 /**
@@ -278,7 +279,7 @@ const MAKERS = {
 };
 
 /** @param {Field} field @param {Source} source @param {FieldTools} tools */
-export const control = (field, source, tools) => MAKERS[field.kind](field, source, tools);
+export const control = (field, source, tools) => fieldWithHelp(MAKERS[field.kind](field, source, tools), field);
 
 /** @param {string} words */
 export const headingOf = (words) => ({ root: el("h2", null, words), refresh: () => undefined });

@@ -2,6 +2,7 @@
 // DOM only: what is known is handed in, what a tap writes is an action.
 
 import { button, el } from "./elements.js";
+import { withHelp } from "./help.js";
 import { codeWords, dayOf } from "./words.js";
 
 const NAMED_BY = { vehicle: ["make", "model", "refrigerant"], customer: ["name", "phone", "email"] };
@@ -50,5 +51,6 @@ export function healthyMark(page, markHealthy) {
     healthy === true ? "Take the mark back" : "Mark the last test healthy",
     () => markHealthy(healthy !== true), { class: "quiet" },
   );
-  return el("section", { class: "notice" }, el("p", { class: "meaning" }, healthy === true ? MARKED : UNMARKED), key);
+  const words = healthy === true ? MARKED : UNMARKED;
+  return el("section", { class: "notice" }, el("p", { class: "meaning" }, words), withHelp(key, "mark_healthy"));
 }

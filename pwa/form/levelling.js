@@ -2,6 +2,7 @@
 // DOM only: whether it has levelled is the judgement's; instants are kept, so a frozen page loses no time.
 
 import { button, drawn, el, say } from "./elements.js";
+import { withHelp } from "./help.js";
 
 const [RIGHT, TOP, BOTTOM] = [222, 24, 84];
 
@@ -67,7 +68,8 @@ export function levelling(log) {
   const line = el("p", { class: "meaning", role: "status" });
   const plot = el("div");
   const key = button("Log these readings now", log, { class: "quiet" });
-  const root = el("section", { class: "levelling" }, el("h2", null, "Levelling"), line, plot, key);
+  const logs = withHelp(key, "log_readings");
+  const root = el("section", { class: "levelling" }, el("h2", null, "Levelling"), line, plot, logs);
   /** @param {Sight} sight */
   const refresh = (sight) => {
     const trace = sight.test?.trace ?? [];

@@ -4,6 +4,7 @@
 import { faultsOf, partsOf } from "../visit/conflicts.js";
 import { chartWords } from "./chart.js";
 import { askedTwice, button, el } from "./elements.js";
+import { helpKey } from "./help.js";
 import { clock, codeWords, counted } from "./words.js";
 
 /** @param {string} pointer @param {Rulebook} rulebook */
@@ -46,7 +47,7 @@ function disagreement(conflict, { rulebook, settle, device }) {
   return el(
     "section", { class: "notice" },
     el("p", { class: "sentence" }, `Two entries disagree on ${name}. Both are kept. Which one holds?`),
-    el("div", { class: "sides-by-side" }, choices),
+    el("div", { class: "sides-by-side" }, choices, helpKey("key", "disagreement")),
   );
 }
 

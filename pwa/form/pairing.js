@@ -2,6 +2,7 @@
 // DOM only: showing the desk a code is an action, and nothing is kept here.
 
 import { button, el, replace, say, showHead } from "./elements.js";
+import { helpKey } from "./help.js";
 import { dayAndClock, faultWords } from "./words.js";
 
 const UNPAIRED =
@@ -95,7 +96,7 @@ export function pairingPart({ desk, now, pair, paired = () => undefined }) {
   }
   const press = button("Pair this phone", () => show(input.value), { class: "quiet" });
   const field = el("div", { class: "field" }, el("label", { for: "code" }, "Code from the desk"), input, hint);
-  return { root: el("section", null, stands, fault, field, press), show, input, press };
+  return { root: el("section", null, stands, fault, field, press, helpKey("key", "pair")), show, input, press };
 }
 
 /**

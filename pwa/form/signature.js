@@ -2,6 +2,7 @@
 // DOM only; what the signature binds and where it is kept is the caller's.
 
 import { button, drawn, el, folded, freshId } from "./elements.js";
+import { helpKey } from "./help.js";
 import { clock } from "./words.js";
 
 const WIDTH = 300;
@@ -95,7 +96,8 @@ export function signatureForm(visit, sign) {
   const { sheet, strokes, clear } = pad();
   const keep = () => strokes.length > 0 && sign(name.value.trim(), strokes);
   const keepKey = button("Keep the signature", keep, { class: "quiet" });
-  const ways = el("div", { class: "ways" }, keepKey, button("Clear", clear, { class: "quiet" }));
+  const clearKey = button("Clear", clear, { class: "quiet" });
+  const ways = el("div", { class: "ways" }, keepKey, clearKey, helpKey("key", "signature"));
   const field = el("div", { class: "field" }, el("label", { for: id }, "Who signs"), name);
   return el("section", null, past, folded(signature ? "Sign again" : "Signature", [field, sheet, ways]));
 }

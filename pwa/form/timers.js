@@ -2,6 +2,7 @@
 // DOM only: instants are kept by open_timers.js; a field's own text always goes before its clock.
 
 import { cyclesOf, minutesOf } from "../visit/timers.js";
+import { clockHelp } from "./help.js";
 import { button, el, say } from "./elements.js";
 import { clock as clockWords, counted } from "./words.js";
 
@@ -113,7 +114,7 @@ export function clockRow({ label, clock }, name, tools, ended = () => undefined)
   }
   tools.ticks.push(tick);
   tick();
-  return el("div", { class: "clock" }, line, el("div", { class: "ways" }, key, end));
+  return el("div", { class: "clock" }, line, el("div", { class: "ways" }, key, end, clockHelp(kindOf(name))));
 }
 
 /** @param {{on_s: number, off_s: number}} cycles */

@@ -7,6 +7,7 @@ import { entries, STEPS } from "../visit/steps.js";
 import { assess } from "../kernel.js";
 import { cautionsForm, lapsedNote, openCautions, readingsClosed } from "./cautions.js";
 import { askedTwice, button, el, replace, say, showHead } from "./elements.js";
+import { withHelp } from "./help.js";
 import { healthyMark, offer } from "./known_cards.js";
 import { levelling } from "./levelling.js";
 import { meaningOf, speaker } from "./meanings.js";
@@ -172,7 +173,9 @@ function resultBody(page, step, tools, actions, { sight, form }) {
   const hand = button("Hand over a summary", () => actions.handOver(summary()), { class: "quiet" });
   const signature = signatureForm(sight.visit, actions.sign);
   const mark = healthyMark(page, actions.markHealthy);
-  const root = el("div", null, view, mark, form.root, signature, hand, askedTwice(keys, actions.setAside));
+  const share = withHelp(hand, "share_summary");
+  const closing = withHelp(askedTwice(keys, actions.setAside), "close_without_finishing");
+  const root = el("div", null, view, mark, form.root, signature, share, closing);
   return {
     root,
     refresh: (now) => {

@@ -16,6 +16,7 @@ from pathlib import Path
 from flask import Blueprint, Response, current_app, request
 
 from server.http import page_module
+from server.http.help_texts import help_files
 from server.http.problems import RequestFault
 from sync import rulebook
 from sync.emitter import emitted
@@ -109,8 +110,10 @@ class AppShell:
         self.files[RULEBOOK] = File(rulebook.combined(books), TYPES[".json"])
         if "/index.html" in self.files:
             self.files[INDEX] = self.files.pop("/index.html")
+        helps = {f"/help/{tag}.json": File(text, TYPES[".json"]) for tag, text in help_files(books).items()}
         self.stock = [path for path in self.files if path not in {*modules, WORKER} and not path.endswith(PICTURES)]
-        self.version = self._digest(sorted({*self.stock, WORKER} & set(self.files)))[:16]
+        self.files |= helps  # a phone fetches one of them when it has time, and no worker keeps it
+        self.version = self._digest(sorted({*self.stock, *helps, WORKER} & set(self.files)))[:16]
         self._fill(INDEX, b"LAYBY_VERSION", self.version.encode())
         self._fill(WORKER, b'"LAYBY_FILES"', self._list().encode())
         for path in rulebook.files(books):

@@ -14,14 +14,8 @@ import pytest
 from sync.kernel.books import Rulebook
 from sync.kernel.word_books import WordTree
 from sync.language.words import blanks_of
-from sync.wire.fields import ITEMS, SETTABLE, ListOf, Shape, TableOf
 
 LANGUAGES = ("en", "es")
-# Leaves that no person is asked about or told of.
-UNNAMED = {"id", "of", "sha256", "strokes", "schema", "span_kpa", "class_pct", "zero_kpa", "calibrated_until", "s",
-           "thermometer_c", "hygrometer_pct", "thermometer_calibrated_until", "hygrometer_calibrated_until",
-           "common_share", "mass", "distance", "altitude", "visit", "test", "value", "u", "refrigerant_work_at",
-           "unit", "source"}  # fmt: skip
 
 
 def sentences(tree: WordTree, path: str = "") -> Iterator[tuple[str, str]]:
@@ -38,15 +32,6 @@ def terms_of(rulebook: Rulebook, tag: str) -> dict[str, str]:
     return dict(sentences(cast(WordTree, rulebook["words"][tag]["terms"])))
 
 
-def leaves(content: Any) -> Iterator[str]:
-    """The names of the fields that hold something."""
-    if isinstance(content, ListOf | TableOf):
-        yield from leaves(content.inner)
-    elif isinstance(content, Shape):
-        for name, inner in content.items():
-            yield from leaves(inner) if isinstance(inner, dict | ListOf | TableOf) else iter([name.rstrip("*")])
-
-
 def codes_to_say(rulebook: Rulebook) -> set[str]:
     """What the rules may tell a person or ask of them, as codes of the book."""
     book = cast(dict[str, Any], rulebook)
@@ -57,14 +42,14 @@ def codes_to_say(rulebook: Rulebook) -> set[str]:
     notes |= {f"comparison_note.{name}_differs" for name in book["comparison"]["differs_k"]}
     units = {f"unit.{quantity}.{unit}" for quantity, row in book["units"].items() if isinstance(row, dict)
              for unit in row["units"] if quantity in book["words"]["en"]["terms"]["unit"]}
-    fields = {f"field.{leaf}" for shape in (SETTABLE, *(shape for shape, _ in ITEMS.values()))
-              for leaf in leaves(shape) if leaf not in UNNAMED}
+    needed = [path for paths in book["quantities"]["needs"].values() for path in paths]
+    fields = {f"field.{path.split('.')[-1]}" for path in (*needed, *book["quantities"]["plausible"])}
     return listed | derived | cautions | notes | units | fields
 
 
 @pytest.mark.parametrize("tag", LANGUAGES)
 def test_every_code_has_its_word(rulebook: Rulebook, tag: str) -> None:
-    """The vocabularies, what is derived, what a comparison notes, cautions, units and the names of fields."""
+    """The vocabularies, what is derived, what a comparison notes, cautions, units, what a judgement lacks or doubts."""
     assert codes_to_say(rulebook) - set(terms_of(rulebook, tag)) == set()
 
 
