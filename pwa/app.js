@@ -8,12 +8,14 @@ import { createClient, pairWith } from "./sync/client.js";
 import { carryScreen } from "./form/carry.js";
 import { dayScreen } from "./form/day.js";
 import { el, setText } from "./form/elements.js";
+import { useHelp } from "./form/help.js";
 import { pairingPart, pairingScreen } from "./form/pairing.js";
 import { settingsScreen } from "./form/settings.js";
 import { faultWords, lastSentWords, sentWords } from "./form/words.js";
 import { regionFor } from "./language/chosen.js";
 import { useFormats } from "./language/formats.js";
 import { say, useWords } from "./language/words.js";
+import { createHelp } from "./sync/help.js";
 import { createInbox } from "./sync/inbox.js";
 import { isoLocal, phoneName, uuid7 } from "./sync/identity.js";
 import { startOffline } from "./sync/offline.js";
@@ -324,10 +326,14 @@ async function begin() {
   const client = createClient({ outbox, device, hear: createInbox({ outbox, rulebook }) });
   const capture = createCapture({ outbox, rulebook, device });
   parts = { rulebook, outbox, device, capture, client, handCarry: createHandCarry({ outbox, device }) };
+  const help = createHelp({ version, language: () => document.documentElement.lang });
+  useHelp({ rulebook, read: help.read, unitOf: (quantity) => settings.units[quantity] ?? firstUnits("")[quantity] });
   listen();
   await show();
   await followWorker();
   await send(false);
+  window.addEventListener("online", help.keep);
+  (window.requestIdleCallback ?? setTimeout)(help.keep);
 }
 
 // Its sentences came with the page, since it may be the words that did not come.

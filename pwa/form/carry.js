@@ -2,6 +2,7 @@
 // DOM only: parts are handed in as files, a receipt that was chosen is handed on as text.
 
 import { button, el, replace, showHead } from "./elements.js";
+import { helpKey } from "./help.js";
 import { number } from "../language/formats.js";
 import { say } from "../language/words.js";
 import { sentences } from "./words.js";
@@ -64,7 +65,7 @@ export function carryScreen(places, { parts, share, readReceipts, write, home })
   replace(
     places.page,
     el("h2", null, say("phone.carry.to_desk")), ...partsWritten({ parts, share }),
-    el("div", { class: "ways" }, waiting, everything),
+    el("div", { class: "ways" }, waiting, everything, helpKey("key", "carry_by_hand")),
     el("h2", null, say("phone.carry.from_desk")),
     el("p", { class: "meaning" }, say("phone.carry.bring")),
     el("div", { class: "field" }, el("label", { for: "receipts" }, say("phone.carry.receipts")), choose), answer,

@@ -4,6 +4,7 @@
 import { either } from "../language/formats.js";
 import { has, say, term } from "../language/words.js";
 import { el, folded } from "./elements.js";
+import { helpKey } from "./help.js";
 import { sentenceCase, sentences } from "./words.js";
 
 const LETTERS = ["A", "B", "C"];
@@ -127,8 +128,10 @@ function subject(code, rulebook) {
 }
 
 /** @param {NextCheck} check */
-const checkName = ({ minutes, what }) =>
-  el("b", null, say("causes.said.next", { minutes, check: say(`causes.checks.${what}`) }));
+function checkName({ minutes, what }) {
+  const check = say(`causes.checks.${what}`);
+  return el("b", null, say("causes.said.next", { minutes, check }), helpKey("check", what, sentenceCase(check)));
+}
 
 /** The next check by itself, and how many causes it leaves. @param {JudgedTest} judged */
 function checkView({ next_check: check, undecided }) {
@@ -183,7 +186,8 @@ function fold(held) {
   const means = held.filter((id) => id !== "healthy").flatMap((id) => {
     const parts = ["technician", "confirm", "takes", "mind"];
     const text = sentences(parts.map((part) => say(`causes.causes.${id}.${part}`)));
-    return [el("h3", null, sentenceCase(nameOf(id))), el("p", { class: "sentence" }, text)];
+    const name = sentenceCase(nameOf(id));
+    return [el("h3", null, name, helpKey("cause", id, name)), el("p", { class: "sentence" }, text)];
   });
   return means.length > 0 && folded(say("causes.said.means"), means);
 }

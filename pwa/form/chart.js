@@ -5,6 +5,7 @@ import { cellsOf, inUnitOf, nameOfCell, readChart, ROWS_MOST, rowsIn } from "../
 import { chartFieldsOf } from "../visit/steps.js";
 import { button, el, foldedParts, setText } from "./elements.js";
 import { control } from "./fields.js";
+import { withHelp } from "./help.js";
 import { say } from "../language/words.js";
 import { faultWords, typedFault } from "./words.js";
 
@@ -139,7 +140,7 @@ export function chartField(field, source, tools) {
     if (value === null) return [say("phone.chart.none")];
     return [...(faults.length === 0 ? [] : [say("phone.chart.unfinished")]), chartWords(value)];
   }
-  const below = { root: el("div", null, table, fault, more), refresh };
+  const below = { root: el("div", null, table, fault, withHelp(more, "makers_chart")), refresh };
   const inside = foldedParts(field.label, [...settings, below], words, false);
   return {
     root: el("div", null, offers.root, inside.root),

@@ -5,6 +5,7 @@ import { hasDraft } from "../visit/visit_model.js";
 import { openCautions } from "./cautions.js";
 import { runningWords } from "./timers.js";
 import { button, drawn, el, replace, setText, showHead } from "./elements.js";
+import { helpKey } from "./help.js";
 import { deskNotice, earlierNotice, homeFirst } from "./pairing.js";
 import { clock, weekday } from "../language/formats.js";
 import { has, say, term } from "../language/words.js";
@@ -168,6 +169,7 @@ function holdings(entries, state, now, update) {
     state.ops > 0 && el("p", { class: "meaning" }, waiting),
     pictures && el("p", { class: "meaning", id: "photos" }, pictures),
     state.update && el("p", { class: "update" }, say("phone.day.update"), " ", takeIt),
+    state.update && helpKey("key", "update"),
   );
 }
 
@@ -220,6 +222,7 @@ export function dayScreen(places, { entries, clocks, state, rulebook, actions, t
   const send = button(say("phone.day.send"), actions.send, { class: "quiet" });
   const takeOut = button(say("phone.day.export"), actions.takeOut, { class: "quiet" });
   const start = button(say("phone.day.start"), actions.start, { class: "main" });
-  replace(places.foot, start, el("div", { class: "ways" }, send, takeOut), places.status);
+  const ways = el("div", { class: "ways" }, send, takeOut, helpKey("key", "send_now"));
+  replace(places.foot, start, ways, places.status);
   return { tick: (/** @type {number} */ now) => about.ticks.forEach((tick) => tick(now)) };
 }

@@ -6,6 +6,7 @@ import { readNumber, valueOf } from "../visit/number_input.js";
 import { number } from "../language/formats.js";
 import { say, term, unitWord } from "../language/words.js";
 import { button, el, freshId, setText } from "./elements.js";
+import { fieldWithHelp } from "./help.js";
 import { beside, typedFault } from "./words.js";
 
 /**
@@ -281,7 +282,7 @@ const MAKERS = {
 };
 
 /** @param {Field} field @param {Source} source @param {FieldTools} tools */
-export const control = (field, source, tools) => MAKERS[field.kind](field, source, tools);
+export const control = (field, source, tools) => fieldWithHelp(MAKERS[field.kind](field, source, tools), field);
 
 /** @param {string} words */
 export const headingOf = (words) => ({ root: el("h2", null, words), refresh: () => undefined });

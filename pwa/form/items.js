@@ -8,6 +8,7 @@ import { itemEntry, itemIsOn, nameOf, repeatedOf, typeIntoItem } from "../visit/
 import { clockRow, fill } from "./timers.js";
 import { button, el, setText } from "./elements.js";
 import { control } from "./fields.js";
+import { withHelp } from "./help.js";
 import { cleanerWords, weighedOf, weighedWords } from "./meanings.js";
 import { sentenceCase } from "./words.js";
 
@@ -107,7 +108,8 @@ export function restOk(items, tools) {
     for (const source of unsaid()) source.put({ text: "ok" });
     tools.typed();
   }, { class: "quiet" });
-  return { root: key, refresh: () => (key.hidden = unsaid().length === 0) };
+  const root = el("div", null, withHelp(key, "all_ok"));
+  return { root, refresh: () => (root.hidden = unsaid().length === 0) };
 }
 
 /** @param {Item} item @param {Tools} tools @returns {Part} */
@@ -180,7 +182,7 @@ export function chargeLines(tools, draw) {
       tools.typed();
     }, { class: "quiet" });
     const line = { class: "line", role: "group", "aria-label": say("phone.form.line", { number: index + 1 }) };
-    const root = el("div", line, controls.map((one) => one.root), out);
+    const root = el("div", line, controls.map((one) => one.root), withHelp(out, "delete_entry"));
     return { root, refresh: (sight) => controls.forEach((one) => one.refresh(sight)) };
   });
 }

@@ -2,6 +2,7 @@
 // DOM only: what is known is handed in, what a tap writes is an action.
 
 import { button, el } from "./elements.js";
+import { withHelp } from "./help.js";
 import { day } from "../language/formats.js";
 import { say, term } from "../language/words.js";
 import { sentences } from "./words.js";
@@ -47,5 +48,6 @@ export function healthyMark(page, markHealthy) {
   if (!test || !named) return null;
   const [words, press] = healthy === true ? ["healthy", "unmark"] : ["not_healthy", "mark"];
   const key = button(say(`phone.known.${press}`), () => markHealthy(healthy !== true), { class: "quiet" });
-  return el("section", { class: "notice" }, el("p", { class: "meaning" }, say(`phone.known.${words}`)), key);
+  const meaning = el("p", { class: "meaning" }, say(`phone.known.${words}`));
+  return el("section", { class: "notice" }, meaning, withHelp(key, "mark_healthy"));
 }

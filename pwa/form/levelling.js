@@ -3,6 +3,7 @@
 
 import { say } from "../language/words.js";
 import { button, drawn, el, setText } from "./elements.js";
+import { withHelp } from "./help.js";
 import { sentences } from "./words.js";
 
 const [RIGHT, TOP, BOTTOM] = [222, 24, 84];
@@ -70,7 +71,8 @@ export function levelling(log) {
   const line = el("p", { class: "meaning", role: "status" });
   const plot = el("div");
   const key = button(say("phone.settling.log"), log, { class: "quiet" });
-  const root = el("section", { class: "levelling" }, el("h2", null, say("phone.settling.title")), line, plot, key);
+  const logs = withHelp(key, "log_readings");
+  const root = el("section", { class: "levelling" }, el("h2", null, say("phone.settling.title")), line, plot, logs);
   /** @param {Sight} sight */
   const refresh = (sight) => {
     const trace = sight.test?.trace ?? [];

@@ -4,6 +4,7 @@
 import { faultsOf, partsOf } from "../visit/conflicts.js";
 import { chartWords } from "./chart.js";
 import { askedTwice, button, el } from "./elements.js";
+import { helpKey } from "./help.js";
 import { clock } from "../language/formats.js";
 import { say, term } from "../language/words.js";
 
@@ -48,7 +49,7 @@ function disagreement(conflict, { settle, device }) {
   return el(
     "section", { class: "notice" },
     el("p", { class: "sentence" }, say("phone.notice.conflict", { field })),
-    el("div", { class: "sides-by-side" }, choices),
+    el("div", { class: "sides-by-side" }, choices, helpKey("key", "disagreement")),
   );
 }
 

@@ -2,6 +2,7 @@
 // DOM only: showing the desk a code is an action, and nothing is kept here.
 
 import { button, el, replace, setText, showHead } from "./elements.js";
+import { helpKey } from "./help.js";
 import { say } from "../language/words.js";
 import { dayAndClock, faultWords } from "./words.js";
 
@@ -76,7 +77,7 @@ export function pairingPart({ desk, now, pair, paired = () => undefined }) {
   }
   const press = button(say("phone.pairing.key"), () => show(input.value), { class: "quiet" });
   const field = el("div", { class: "field" }, el("label", { for: "code" }, say("phone.pairing.code")), input, hint);
-  return { root: el("section", null, stands, fault, field, press), show, input, press };
+  return { root: el("section", null, stands, fault, field, press, helpKey("key", "pair")), show, input, press };
 }
 
 /**

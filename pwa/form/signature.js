@@ -2,6 +2,7 @@
 // DOM only; what the signature binds and where it is kept is the caller's.
 
 import { button, drawn, el, folded, freshId } from "./elements.js";
+import { helpKey } from "./help.js";
 import { clock } from "../language/formats.js";
 import { say } from "../language/words.js";
 
@@ -101,7 +102,8 @@ export function signatureForm(visit, sign) {
   const { sheet, strokes, clear } = pad();
   const keep = () => strokes.length > 0 && sign(name.value.trim(), strokes);
   const keepKey = button(say("phone.signature.keep"), keep, { class: "quiet" });
-  const ways = el("div", { class: "ways" }, keepKey, button(say("phone.signature.clear"), clear, { class: "quiet" }));
+  const clearKey = button(say("phone.signature.clear"), clear, { class: "quiet" });
+  const ways = el("div", { class: "ways" }, keepKey, clearKey, helpKey("key", "signature"));
   const field = el("div", { class: "field" }, el("label", { for: id }, say("phone.signature.who")), name);
   const title = say(signature ? "phone.signature.again" : "phone.signature.title");
   return el("section", null, past, folded(title, [field, sheet, ways]));

@@ -11,6 +11,7 @@ import { clockRow, fill, tapsBlock } from "./timers.js";
 import { button, el, foldedParts } from "./elements.js";
 import { chartField } from "./chart.js";
 import { control, headingOf } from "./fields.js";
+import { withHelp } from "./help.js";
 import { addLine, chargeLines, entryOf, restOk } from "./items.js";
 import { offersRow } from "./offers.js";
 import { priceBlock } from "./price.js";
@@ -279,6 +280,6 @@ export function stepForm(tools, earlier, levels) {
   headed(items, parts);
   const words = say(tools.step.role === "after" ? "phone.form.same_before" : "phone.form.same_last");
   const same = earlier === undefined ? null : button(words, () => sameAsBefore(tools, earlier), { class: "quiet" });
-  const root = el("div", { class: "form" }, same, parts.map((part) => part.root));
+  const root = el("div", { class: "form" }, withHelp(same, "same_as_before"), parts.map((part) => part.root));
   return { root, refresh: (sight) => parts.forEach((part) => part.refresh(sight)) };
 }

@@ -3,6 +3,7 @@
 
 import { cyclesOf, minutesOf } from "../visit/timers.js";
 import { button, el, setText } from "./elements.js";
+import { clockHelp } from "./help.js";
 import { clock as clockWords } from "../language/formats.js";
 import { say } from "../language/words.js";
 
@@ -106,7 +107,7 @@ export function clockRow({ label, clock }, name, tools, ended = () => undefined)
   }
   tools.ticks.push(tick);
   tick();
-  return el("div", { class: "clock" }, line, el("div", { class: "ways" }, key, end));
+  return el("div", { class: "clock" }, line, el("div", { class: "ways" }, key, end, clockHelp(kindOf(name))));
 }
 
 /**

@@ -8,6 +8,7 @@ import { assess } from "../kernel.js";
 import { say, term } from "../language/words.js";
 import { cautionsForm, lapsedNote, openCautions, readingsClosed } from "./cautions.js";
 import { askedTwice, button, el, replace, setText, showHead } from "./elements.js";
+import { withHelp } from "./help.js";
 import { healthyMark, offer } from "./known_cards.js";
 import { levelling } from "./levelling.js";
 import { meaningOf, speaker } from "./meanings.js";
@@ -166,7 +167,9 @@ function resultBody(page, step, tools, actions, { sight, form }) {
   const hand = button(say("phone.visit.share"), () => actions.handOver(summary()), { class: "quiet" });
   const signature = signatureForm(sight.visit, actions.sign);
   const mark = healthyMark(page, actions.markHealthy);
-  const root = el("div", null, view, mark, form.root, signature, hand, askedTwice(keys, actions.setAside));
+  const share = withHelp(hand, "share_summary");
+  const closing = withHelp(askedTwice(keys, actions.setAside), "close_without_finishing");
+  const root = el("div", null, view, mark, form.root, signature, share, closing);
   return {
     root,
     refresh: (now) => {

@@ -48,6 +48,12 @@ export function number(value, decimals) {
   return (rounded < 0 ? MINUS : "") + numberFormat(decimals).format(Math.abs(rounded));
 }
 
+/** A number with three digits that count, as far as it has them. @param {number} value */
+export function significant(value) {
+  const format = once("significant", () => new Intl.NumberFormat(region, { maximumSignificantDigits: 3 }));
+  return (value < 0 ? MINUS : "") + format.format(Math.abs(value));
+}
+
 /**
  * A decimal number that is kept as text, such as money, digit for digit.
  *

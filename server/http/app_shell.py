@@ -16,6 +16,7 @@ from pathlib import Path
 from flask import Blueprint, Response, current_app, request
 
 from server.http import page_module
+from server.http.help_texts import help_files
 from server.http.problems import RequestFault
 from server.http.slim import slim, squeezed
 from sync import rulebook
@@ -102,11 +103,13 @@ class AppShell:
         self.files[RULEBOOK] = File(rulebook.combined(books), TYPES[".json"])
         if "/index.html" in self.files:
             self.files[INDEX] = self.files.pop("/index.html")
+        helps = {f"/help/{tag}.json": File(text, TYPES[".json"]) for tag, text in help_files(books).items()}
         self.stock = [path for path in self.files if path not in {*modules, WORKER} and not path.endswith(PICTURES)]
         self.words = self._speak(books)
+        self.files |= helps  # a phone fetches one of them when it has time, and no worker keeps it
         for path in rulebook.files(books):
             self.files[f"/rulebook/{path.name}"] = File(path.read_bytes(), TYPES[".json"])
-        self.version = self._digest(sorted({*self.stock, WORKER, *self.words.values()} & set(self.files)))[:16]
+        self.version = self._digest(sorted({*self.stock, *helps, WORKER, *self.words.values()} & set(self.files)))[:16]
         self._fill(INDEX, b"LAYBY_VERSION", self.version)
         self._fill(WORKER, b'"LAYBY_FILES"', self._list())
 

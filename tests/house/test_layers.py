@@ -177,11 +177,11 @@ def test_nothing_that_is_made_is_kept() -> None:
 
 @pytest.mark.parametrize("name", SCRIPTS)
 def test_a_script_of_the_phone_keeps_to_its_part(name: str) -> None:
-    """IndexedDB in the store, the network in courier and service worker, the screen in form/, app.js only; language."""
+    """IndexedDB in the store, the network where named, the screen in form/ and app.js, `Intl` in language/."""
     code = code_of(name)
     fences = {
         r"\bindexedDB\b": ("pwa/store/idb.js",),
-        r"\bfetch\(": ("pwa/sync/client.js", "pwa/sw.js"),
+        r"\bfetch\(": ("pwa/sync/client.js", "pwa/sync/help.js", "pwa/sw.js"),
         r"\bdocument\.": ("pwa/form/", "pwa/app.js"),
         r"\bIntl\b|\.toLocale": ("pwa/language/",),
     }

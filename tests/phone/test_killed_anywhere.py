@@ -85,7 +85,7 @@ STEPS = (
     Step("photo", CAR, lambda page: photograph(page, "arrival")),
     Step("caution", "Cautions", confirm_cautions),
     typing("complaint", ROUND, "What the customer says", "Cold on the road, warm in traffic."),
-    choosing("sight", ROUND, "Face clean", "fault"),
+    choosing("sight", ROUND, "Condenser face clean", "fault"),
     choosing("blower", BEFORE, "Blower", "low"),
     choosing("air", BEFORE, "Air", "recirculated"),
     typing("ambient", BEFORE, "Ambient at the face", "81.5"),

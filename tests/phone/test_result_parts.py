@@ -63,10 +63,10 @@ def strip_of(page: Page) -> str:
 
 
 @pytest.mark.parametrize(("after", "own", "said"), [
-    (26.0, None, "High side over ambient 64.8 to 46.8 F°: within the maker's chart (39.6 to 50.4)."),
-    (30.0, None, "High side over ambient 64.8 to 54.0 F°: above the maker's chart (39.6 to 50.4)."
+    (26.0, None, "High side over ambient 64.8 to 46.8 °F: within the maker's chart (39.6 to 50.4)."),
+    (30.0, None, "High side over ambient 64.8 to 54.0 °F: above the maker's chart (39.6 to 50.4)."
                  " The wider range is of all healthy cars."),
-    (30.0, 25.0, "High side over ambient 64.8 to 54.0 F°: above this car's own healthy test of 3 May 2026 (45.0)."
+    (30.0, 25.0, "High side over ambient 64.8 to 54.0 °F: above this car's own healthy test of 3 May 2026 (45.0)."
                  " The wider range is of all healthy cars."),
 ])
 def test_a_strip_says_the_reading_the_narrowest_yardstick_and_the_place(
@@ -95,7 +95,7 @@ def test_beyond_the_scale_a_pin_stops_within_the_picture(page: Page) -> None:
     draw(page, taken("single", 112.0, yardsticks(FLEET)))
     picture, dot = (page.locator(name).evaluate("one => one.getBoundingClientRect()") for name in (".strip", ".dot"))
     assert dot["x"] + dot["width"] < picture["x"] + picture["width"]
-    assert strip_of(page).startswith("High side over ambient 201.6 F°: above the range of healthy cars")
+    assert strip_of(page).startswith("High side over ambient 201.6 °F: above the range of healthy cars")
 
 
 def test_what_is_not_known_is_left_out(page: Page) -> None:
@@ -130,7 +130,7 @@ def test_three_causes_are_lettered_over_a_table_that_can_be_heard(page: Page) ->
         texts = [text.strip() for text in rows.nth(place).get_by_role(role).all_text_contents()]
         assert texts[-3:] == cells
     expect(rows.nth(1).get_by_role("rowheader")).to_have_text(
-        "Condensing 64.8 F° over the outside air (typical here: about 45.0 F°)")
+        "Condensing 64.8 °F over the outside air (typical here: about 45.0 °F)")
     expect(rows.nth(3).get_by_role("rowheader")).to_have_text(
         "Next, 2\u00a0min: clamp the liquid line.Subcooling would be:")
 

@@ -54,7 +54,7 @@ def test_the_evidence_is_a_row_for_each_thing_and_a_mark_for_each_cause(rulebook
     assert grid["letters"] == ["A", "B", "C"]
     first, second = grid["lines"]
     assert first["label"].replace("\u00a0", " ") == (
-        "Condensing 64.8 F° over the outside air (typical here: about 45.0 F°)")
+        "Condensing 64.8 °F over the outside air (typical here: about 45.0 °F)")
     assert [mark["kind"] for mark in first["marks"]] == ["silent", "fits", "fits"]
     assert [mark["text"] for mark in second["marks"]] == [
         "A: speaks against", "B: doesn't tell", "C: doesn't tell"]
@@ -68,7 +68,7 @@ def test_what_tells_no_cause_from_another_has_no_row(rulebook: Rulebook) -> None
     block = causes_of(rulebook, said)
     assert [line["label"] for line in block["grid"]["lines"]] == ["Condenser face clean"]
     assert block["notes"][0].replace("\u00a0", " ") == (
-        "Fits all of them: condensing 64.8 F° over the outside air (typical here: about 45.0 F°)."
+        "Fits all of them: condensing 64.8 °F over the outside air (typical here: about 45.0 °F)."
         " Doesn't tell them apart: condenser fan turns; evaporating at 39.2 °F, as usual.")
 
 
@@ -150,8 +150,8 @@ def test_one_cause_alone_has_its_evidence_in_a_line_and_no_letter(rulebook: Rule
     block = causes_of(rulebook, said)
     assert (block["held"], block["grid"], block["check"]) == ([], None, None)
     assert block["notes"][0].replace("\u00a0", " ") == (
-        "The compressor may be worn and no longer pump enough refrigerant. Seen or measured: condensing 64.8 F° over"
-        " the outside air (typical here: about 45.0 F°). However: condenser face clean.")
+        "The compressor may be worn and no longer pump enough refrigerant. Seen or measured: condensing 64.8 °F over"
+        " the outside air (typical here: about 45.0 °F). However: condenser face clean.")
 
 
 def test_no_weight_is_printed(rulebook: Rulebook) -> None:

@@ -39,13 +39,13 @@ def split_of(block: dict[str, Any]) -> dict[str, Any]:
 
 
 @pytest.mark.parametrize(("after", "own", "said"), [
-    (26.0, None, "High side over ambient 64.8 to 46.8 F°: within the maker's chart (39.6 to 50.4)."),
-    (30.0, None, "High side over ambient 64.8 to 54.0 F°: above the maker's chart (39.6 to 50.4)."
+    (26.0, None, "High side over ambient 64.8 to 46.8 °F: within the maker's chart (39.6 to 50.4)."),
+    (30.0, None, "High side over ambient 64.8 to 54.0 °F: above the maker's chart (39.6 to 50.4)."
                  " The wider range is of all healthy cars."),
-    (10.0, None, "High side over ambient 64.8 to 18.0 F°: below the maker's chart (39.6 to 50.4)."),
+    (10.0, None, "High side over ambient 64.8 to 18.0 °F: below the maker's chart (39.6 to 50.4)."),
     (26.0, 25.0,
-     "High side over ambient 64.8 to 46.8 F°: as in this car's own healthy test of 3 May 2026 (45.0)."),
-    (30.0, 25.0, "High side over ambient 64.8 to 54.0 F°: above this car's own healthy test of 3 May 2026 (45.0)."
+     "High side over ambient 64.8 to 46.8 °F: as in this car's own healthy test of 3 May 2026 (45.0)."),
+    (30.0, 25.0, "High side over ambient 64.8 to 54.0 °F: above this car's own healthy test of 3 May 2026 (45.0)."
                  " The wider range is of all healthy cars."),
 ])
 def test_the_alternative_is_the_reading_the_narrowest_yardstick_and_the_place(
@@ -71,7 +71,7 @@ def test_what_is_not_known_is_left_out(rulebook: Rulebook) -> None:
     """No yardstick: the reading alone. No reading: no strip."""
     strip = split_of(readings_of(rulebook, (36.0, 26.0), None))
     assert (strip["fleet"], strip["chart"], strip["own"], strip["sentence"]) == (None, None, None, "")
-    assert strip["alt"] == "High side over ambient 64.8 to 46.8 F°."
+    assert strip["alt"] == "High side over ambient 64.8 to 46.8 °F."
     assessment = judged(SINGLE, rulebook)
     for test in assessment["tests"]:
         test.update(ranking("overcharge", "healthy") | {"derived": {}, "expected": {}})
@@ -93,7 +93,7 @@ def test_a_yardstick_that_was_not_used_says_so(rulebook: Rulebook) -> None:
     """A chart far from what healthy cars show is drawn, and the reading is held against the fleet."""
     expected = yardsticks(FLEET, (2.0, 4.0), by="fleet", outside=True)
     strip = split_of(readings_of(rulebook, (36.0, 26.0), expected))
-    assert strip["alt"].startswith("High side over ambient 64.8 to 46.8 F°: within the range of healthy cars")
+    assert strip["alt"].startswith("High side over ambient 64.8 to 46.8 °F: within the range of healthy cars")
     assert strip["alt"].endswith("so it wasn't used.")
     assert strip["sentence"] == strip["alt"]
 

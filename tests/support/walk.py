@@ -107,8 +107,8 @@ def arrive(page: Page, look: Look) -> None:
     confirm_cautions(page)
     go_to(page, "Look round")
     write(page, "What the customer says", "Cold on the road, warm in traffic.")
-    choose(page, "Fan runs", "ok")
-    choose(page, "Face clean", "fault")
+    choose(page, "Condenser fan runs", "ok")
+    choose(page, "Condenser face clean", "fault")
     look("look-round")
 
 

@@ -1,0 +1,40 @@
+// Brings the texts of help to the phone and keeps them in a cache of their own, for work without a network.
+// It draws nothing, and no fault of it reaches a person: a phone without help is a phone that shows none.
+
+const CACHE = "help";
+// The one region whose English is another.
+const AMERICAN = "en-US";
+
+/** @param {string} tag */
+const addressOf = (tag) => `/help/${tag === AMERICAN ? tag : tag.split("-")[0]}.json`;
+
+/**
+ * The help in one language; `version` is the page's, with which the desk's help changes. Where a browser keeps nothing
+ * for this address, there is none.
+ *
+ * @param {{version: string, language: () => string}} page
+ */
+export function createHelp({ version, language }) {
+  const opened = async () => globalThis.caches?.open(CACHE);
+
+  /** What is kept of this language, whatever version it is of; undefined without it. @returns {Promise<any>} */
+  const read = async () => (await (await opened())?.match(addressOf(language()), { ignoreSearch: true }))?.json();
+
+  // What is kept goes only when the new one is there whole and is what it should be.
+  async function renew() {
+    const address = `${addressOf(language())}?${version}`;
+    const cache = await opened();
+    if (cache === undefined || (await cache.match(address)) !== undefined) return;
+    const response = await fetch(address, { cache: "no-cache" });
+    const { text } = await response.clone().json();
+    if (text === undefined) return;
+    const older = await cache.keys();
+    await cache.put(address, response);
+    for (const request of older) await cache.delete(request);
+  }
+
+  /** Fetches what is not kept of this version; without a network, or with another's answer, nothing changes. */
+  const keep = () => navigator.onLine && renew().catch((error) => console.warn("help:", error));
+
+  return { read, keep };
+}
