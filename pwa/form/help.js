@@ -103,7 +103,7 @@ export function helpKey(kind, code, name) {
   const title = name ?? say(`terms.help.of.${code}`);
   const label = say("terms.help.name", { name: title });
   const press = () => show(kind, code, title, about);
-  return button("?", press, { class: "help", "aria-label": label });
+  return button("", press, { class: "help", "aria-label": label });
 }
 
 /** The same for a clock, by its kind; null for one whose field says it all. @param {string} kind */
@@ -123,10 +123,6 @@ export const withHelp = (node, code) => node && el("div", { class: "helped" }, n
 export function fieldWithHelp(part, field) {
   const known = ["conditions", "readings"].includes(field.path[0]) || OTHERS.includes(field.path.join("."));
   const key = known && helpKey("quantity", field.path.at(-1) ?? "", field.label);
-  if (key) {
-    const host = part.root.querySelector(".choices") ?? part.root;
-    host.classList.add("explained");
-    host.append(key);
-  }
+  if (key) (part.root.querySelector(".choices") ?? part.root).append(key);
   return part;
 }

@@ -25,7 +25,7 @@ LEAVE_AN_OLDER_ONE = """async () => {
   await cache.delete(now);
 }"""
 # What a key covers of others that can be pressed, in CSS pixels of height and width.
-COVERED = """() => [...document.querySelectorAll('.explained > .help')].flatMap((key) => {
+COVERED = """() => [...document.querySelectorAll('.reading > .help, .choices > .help')].flatMap((key) => {
   if (key.offsetParent === null) return [];
   const one = key.getBoundingClientRect();
   return [...document.querySelectorAll('main input, main button, main summary')]
@@ -103,7 +103,7 @@ def test_a_key_stands_at_each_label_and_covers_no_other(handset: Phone, service:
     write(page, "Suction line", "8")
     for opened in page.locator("details:not([open]) > summary").all():
         opened.click()
-    keys = page.locator(".explained > .help")
+    keys = page.locator(".reading > .help, .choices > .help")
     assert keys.count() > 20
     boxes = [box for key in keys.all() if (box := key.bounding_box())]
     assert [box for box in boxes if box["width"] < 47.5 or box["height"] < 47.5 or box["x"] < 0] == []
