@@ -29,7 +29,6 @@ class FieldRow(TypedDict, total=False):
     required: bool
     label: str
     labels: dict[str, str]
-    help: str
     quantity: str
     suffix: str
     range: list[float]

@@ -53,11 +53,11 @@ def test_what_the_shape_refuses_is_told(logbook: Logbook) -> None:
     assert "/body/year" in caught.value.values["why"]
 
 
-def test_a_field_is_read_as_its_shape_wants_it() -> None:
+def test_a_field_is_read_as_its_shape_wants_it(rulebook: Any) -> None:
     """Numbers as numbers, texts as texts, nothing as unknown; other names and other kinds are told."""
-    assert desk_operations.value_of("vehicle", "year", "2011") == 2011
-    assert desk_operations.value_of("vehicle", "plate", "2011") == "2011"
-    assert desk_operations.value_of("customer", "email", "") is None
+    assert desk_operations.value_of("vehicle", "year", "2011", rulebook) == 2011
+    assert desk_operations.value_of("vehicle", "plate", "2011", rulebook) == "2011"
+    assert desk_operations.value_of("customer", "email", "", rulebook) is None
     for name, text in (("colour", "red"), ("id", "x"), ("of", "[]"), ("baseline", "{}"), ("year", "MMXI")):
         with pytest.raises(NoSuchField):
-            desk_operations.value_of("vehicle", name, text)
+            desk_operations.value_of("vehicle", name, text, rulebook)
