@@ -51,7 +51,7 @@ def _visit(values: Json) -> Json:
 
 
 def _row(source: Json, values: Json, cause: str) -> PublishedRow:
-    return PublishedRow(source["maker"], source["text"], cause, values["end"], values["ambient_c"], _visit(values))
+    return PublishedRow(source["maker"], source["about"], cause, values["end"], values["ambient_c"], _visit(values))
 
 
 def healthy_rows(rulebook: Any) -> list[PublishedRow]:
