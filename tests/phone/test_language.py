@@ -211,6 +211,15 @@ def test_a_phone_that_changes_its_language_gets_what_is_kept_until_the_desk_is_t
         assert handset.complaints == []
 
 
+def test_a_page_whose_words_do_not_come_says_so(service: Service, tmp_path: Path) -> None:
+    """In words that came with the page itself, where it would else stay empty."""
+    with phone(tmp_path / "profile") as handset:
+        page = handset.open("about:blank", paired=False)
+        page.route("**/words/*.json", lambda route: route.abort())
+        page.goto(service.url)
+        expect(page.get_by_text("Layby couldn't start. Nothing that was saved is lost.")).to_be_visible()
+
+
 def test_a_code_without_words_is_seen_at_once(handset: Phone, service: Service) -> None:
     """A slip in a code, and a blank that nothing fills, are errors; a term without a word shows as itself."""
     page = handset.open(service.url)

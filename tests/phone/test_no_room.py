@@ -122,7 +122,7 @@ def test_a_full_phone_says_what_the_desk_answered_for_nothing(
     page.get_by_role("button", name="Send now").click()
     expect(page.locator("#status")).to_have_text(
         "This phone's storage is full, so the desk's answer wasn't saved. "
-        "Everything stays here and is sent again. Free some space."
+        "Everything stays here and will be sent again. Free some space."
     )
     expect(page.locator("#tally")).to_have_text("1 visit captured, 0 filed, 1 waiting, 0 refused.")
     room.back()

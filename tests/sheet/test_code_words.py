@@ -85,6 +85,13 @@ def test_a_figure_of_evidence_has_its_kind(rulebook: Any) -> None:
     assert set(rulebook["strips"]["figures"]) == set(rulebook["distribution"]["observed"])
 
 
+def test_what_opens_the_circuit_is_said_to_be_for_certified_people(rulebook: Any) -> None:
+    """The causes that the book names so are those whose words send a person to certified people."""
+    causes = rulebook["words"]["en"]["causes"]["causes"]
+    named = {cause for cause in rulebook["causes"]["order"] if "certified" in causes[cause]["takes"]}
+    assert set(rulebook["strips"]["certified"]) == named
+
+
 def test_checks_have_their_words(rulebook: Any) -> None:
     """What to do, and for a reading what it is called."""
     checks = rulebook["causes"]["checks"]
