@@ -60,7 +60,7 @@ def test_a_phone_that_is_not_paired_captures_as_ever(handset: Phone, service: Se
     expect(page.get_by_role("alert")).to_have_text("Type the code that the desk shows.")
     write(page, "Code from the desk", "0000 0000")
     page.get_by_role("button", name="Pair this phone").click()
-    expect(page.get_by_role("alert")).to_contain_text("show a new one at the desk")
+    expect(page.get_by_role("alert")).to_contain_text("a new code at the desk")
     write(page, "Code from the desk", short_code(service))
     page.get_by_role("button", name="Pair this phone").click()
     expect(page.locator("#paired")).to_contain_text(f"paired with {service.url} as")
@@ -111,7 +111,7 @@ def test_the_screens_of_pairing_are_accessible(service: Service, tmp_path: Path)
         look("pairing")
         write(page, "Code from the desk", "0000 0000")
         page.get_by_role("button", name="Pair this phone").click()
-        expect(page.get_by_role("alert")).to_contain_text("show a new one at the desk")
+        expect(page.get_by_role("alert")).to_contain_text("a new code at the desk")
         look("refusal")
     assert found == []
 

@@ -76,7 +76,7 @@ def test_an_orphaned_worker_says_why_it_ends(service: Service) -> None:
     soon(lambda: not exists(worker), "the worker to end")
     told = service.log.read_text()
     assert str(service.folder) in told.splitlines()[-1]
-    assert "is gone, so its worker ends" in told
+    assert "is gone, so the service stops too" in told
     assert "Traceback" not in told
     service.start()
     file_one(service)
