@@ -19,6 +19,7 @@ from typing import NoReturn
 
 from server.cli import check
 
+IN_WINDOW = "  (install MSYS2 first, then run this in its UCRT64 window)"
 ROOT = Path(__file__).resolve().parent.parent
 VENV = ROOT / ".venv"
 STAMP = VENV / "layby-stamp.json"
@@ -109,7 +110,8 @@ def by_hand(needs: list[str]) -> list[str]:
     """The lines that tell a person what to type on each system."""
     lines = ["Layby needs a few parts of the system that are not here. Please run, then start again:"]
     for kind, name in check.SYSTEMS.items():
-        lines += [f"  {name}:"] + [f"    {check.command(need, kind)}" for need in needs]
+        lines += [f"  {name}:"] + [f"    {check.command(need, kind)}" + IN_WINDOW * ((need, kind) == check.IN_MSYS2)
+                                   for need in needs]
     return lines
 
 

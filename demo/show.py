@@ -38,8 +38,11 @@ def stop(*lines: str) -> NoReturn:
 
 
 def surroundings() -> dict[str, str]:
-    """The environment for the demo's commands: without a real logbook's settings, so that no real mail leaves."""
-    return {name: value for name, value in os.environ.items() if not name.startswith("LAYBY_")}
+    """The environment for the demo's commands: without a real logbook's settings, so that no real mail leaves, and in
+    English, in which the demo reads what they print.
+    """
+    kept = {name: value for name, value in os.environ.items() if not name.startswith("LAYBY_")}
+    return {**kept, "LAYBY_LANGUAGE": "en"}
 
 
 def layby(*arguments: str) -> list[str]:

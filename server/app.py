@@ -18,11 +18,10 @@ from server.desk import (
     upload,  # noqa: F401 -- it adds its page to the desk's
     vehicle,  # noqa: F401 -- the same
 )
-from server.http import app_shell, auth, openapi, pairing_routes, photo_routes, problems, sync_routes
+from server.http import app_shell, auth, languages, openapi, pairing_routes, photo_routes, problems, sync_routes
 from server.http.problems import RequestFault
 from server.process import public_url
 from sync import rulebook
-from sync.language.words import Words
 from sync.records.logbook import Logbook
 from sync.records.pairing import Pairings
 from sync.records.photos import PhotoStore
@@ -93,7 +92,8 @@ def create_app(config: Config) -> Flask:
         "logbook": logbook, "photos": PhotoStore(logbook.folder), "shell": app_shell.AppShell(app.config["RULEBOOK"]),
         "pairings": Pairings(logbook.folder), **login.new_parts(),
     }
-    problems.register(app, Words(books["words"]), folder)
+    languages.speak(app, app.config["RULEBOOK"])
+    problems.register(app, books, folder)
     _turn_away(app)
     further = {name.lower() for name in app.config["HOSTS"]} | public_url.host_of(app.config["ADDRESS"])
     _answer_own_names(app, {*HOSTS, *further})

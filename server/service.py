@@ -29,6 +29,7 @@ from server.process.port import PATIENCE_S, check_port, hold_port
 from sync import rulebook
 from sync.disk.folder_lock import FolderLock
 from sync.errors import LaybyError
+from sync.language.reader import language, reading
 from sync.language.words import Words
 from sync.records.passphrase import Passphrase
 
@@ -68,8 +69,16 @@ class Orphaned(LaybyError):
     code = "orphaned"
 
 
-def _load(folder: Path, listening: Endpoint, books: Path | None) -> Any:
-    """In the worker: the application over the folder, which this process holds from here on."""
+def _load(folder: Path, listening: Endpoint, books: Path | None, spoken: str) -> Any:
+    """In the worker: the application over the folder, which this process holds from here on.
+
+    `spoken` is the language of whoever started the service; each request is answered in its own.
+    """
+    with reading(spoken):
+        return _begun(folder, listening, books)
+
+
+def _begun(folder: Path, listening: Endpoint, books: Path | None) -> Any:
     _end_with_parent(folder, books)
     # Slow, and of use to the worker alone: the parent only watches over it.
     from server.app import create_app
@@ -90,8 +99,8 @@ def _load(folder: Path, listening: Endpoint, books: Path | None) -> Any:
         # What is on file can be read all the same; commands find the folder busy until the service is started anew.
         log.warning("where this service takes commands could not be noted: %s", error)
     # Not in the parent: a thread there while it forks this process can leave a lock held for ever in here.
-    words = (listening, public_url.shown(listening.address, address), _first_key(folder))
-    threading.Thread(target=_tell_when_ready, args=words, name="layby-ready", daemon=True).start()
+    ready = (listening, public_url.shown(listening.address, address), _first_key(folder), _words(books, "commands"))
+    threading.Thread(target=_tell_when_ready, args=ready, name="layby-ready", daemon=True).start()
     threading.Thread(target=_load_later, name="layby-load", daemon=True).start()
 
     def at_end() -> None:
@@ -151,10 +160,12 @@ def _end_with_parent(folder: Path, books: Path | None) -> None:
     if parent is None:
         return
 
+    text = _sentence(Orphaned(folder=str(folder)), books)
+
     def watch() -> None:
         multiprocessing.connection.wait([parent.sentinel])
         try:
-            print(_sentence(Orphaned(folder=str(folder)), books), file=sys.stderr, flush=True)
+            print(text, file=sys.stderr, flush=True)
         finally:
             # Also where the error stream went with the parent.
             os._exit(1)
@@ -170,16 +181,21 @@ def _warn_where_open(folder: Path, books: Path | None) -> None:
 
 
 def _sentence(error: LaybyError, books: Path | None) -> str:
-    return Words(rulebook.load(books)["words"]).error(error)
+    return _words(books, "errors").error(error)
 
 
-def _tell_when_ready(listening: Endpoint, address: str, key: str | None) -> None:
+def _words(books: Path | None, book: str) -> Words:
+    """One book of words in the language of whoever started the service [Words]."""
+    return Words(rulebook.some_words((book,), language(), books), language())
+
+
+def _tell_when_ready(listening: Endpoint, address: str, key: str | None, words: Words) -> None:
     """Print the address once it answers; with the key, where the passphrase is set."""
     while not _answers(listening):
         time.sleep(0.02)
-    print(f"Layby is ready at {address}", flush=True)
+    print(words.say("commands.serve.ready", address=address), flush=True)
     if key is not None:
-        print("The desk's pages need a passphrase. Set it, within an hour, at:")
+        print(words.say("commands.serve.passphrase"))
         print(f"  {address}/desk/passphrase?key={key}", flush=True)
 
 
@@ -240,7 +256,7 @@ def serve(
         ssl_key=tls[1] if tls else None,
     )
     try:
-        server.serve(target_loader=functools.partial(_load, folder, listening, books), wrap_loader=False)
+        server.serve(target_loader=functools.partial(_load, folder, listening, books, language()), wrap_loader=False)
     except SystemExit as error:
         if error.code:
             raise NotStarted(folder=str(folder), port=port) from error

@@ -33,8 +33,8 @@ def load(folder: Path, environment: Mapping[str, str] | None = None) -> dict[str
 
     Args:
         folder: the logbook's folder [path]
-        environment: variables LAYBY_SMTP_HOST, _PORT, _USER, _PASSWORD, _SECURITY, _FROM, _CA_FILE and LAYBY_PAPER,
-            LAYBY_LANGUAGE; the process's own when None [mapping]
+        environment: variables LAYBY_SMTP_HOST, _PORT, _USER, _PASSWORD, _SECURITY, _FROM, _CA_FILE and LAYBY_PAPER; the
+            process's own when None [mapping]
 
     Returns:
         {sheet: {language, paper}, smtp: {host, port, user, password, security, from, ...} or None where no host is
@@ -46,8 +46,7 @@ def load(folder: Path, environment: Mapping[str, str] | None = None) -> dict[str
     variables = os.environ if environment is None else environment
     settings = _file(folder / FILE)
     sheet = {"language": "en", "paper": "A4", **_section(settings, "sheet")}
-    for key in sheet.keys() & {"language", "paper"}:
-        sheet[key] = variables.get(f"LAYBY_{key.upper()}") or sheet[key]
+    sheet["paper"] = variables.get("LAYBY_PAPER") or sheet["paper"]
     if sheet["paper"] not in PAPERS:
         raise BadSettings(setting="sheet.paper", value=str(sheet["paper"]))
     if not isinstance(sheet["language"], str):

@@ -8,11 +8,13 @@ from __future__ import annotations
 
 import hashlib
 import json
+from collections.abc import Iterable
 from pathlib import Path
 from typing import cast
 
 from sync.kernel.books import Rulebook
 from sync.kernel.json_tree import Json, JsonObject
+from sync.kernel.word_books import WordTree
 
 FOLDER = Path(__file__).with_name("rulebook")
 
@@ -155,6 +157,30 @@ def phone_languages(folder: Path | None = None) -> list[str]:
     """
     words = _words(folder)
     return [tag for tag in words if PHONE in _member(words, tag.split("-")[0])]
+
+
+def some_words(books: Iterable[str], language: str, folder: Path | None = None) -> dict[str, WordTree]:
+    """A few books of words in one language, with what stands in where it lacks a sentence; nothing else is read.
+
+    Args:
+        books: the names of the books [texts]
+        language: a language tag, with a region or without [tag]
+        folder: where the rulebook is; the package's own when None [path]
+
+    Returns:
+        as `words` of the rulebook, as far as there are such books [trees by language tag]
+    """
+    place, names = (folder or FOLDER) / WORDS, list(books)
+    words: dict[str, WordTree] = {}
+    for tag in dict.fromkeys((language, language.split("-")[0], SPOKEN)):
+        paths = [place / tag / f"{name}.json" for name in names]
+        words[tag] = {path.stem: json.loads(path.read_text("utf-8")) for path in paths if path.exists()}
+    return words
+
+
+def languages(book: str, folder: Path | None = None) -> list[str]:
+    """The languages that have a book of words: a language claims a book by having its file [tags]."""
+    return sorted(path.parent.name for path in ((folder or FOLDER) / WORDS).glob(f"*/{book}.json"))
 
 
 def words_of_phone(language: str, folder: Path | None = None) -> bytes:

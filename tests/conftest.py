@@ -20,6 +20,8 @@ if TYPE_CHECKING:
     from tests.support.browser import Phone
 
 LONG_S = 7200  # the net below a test marked long; that of the others stands in pyproject.toml
+# Commands and services that tests start speak English, whatever this machine speaks.
+os.environ["LAYBY_LANGUAGE"] = "en"
 NO_BROWSER = "/there-is-no-browser-in-a-quick-run"
 ALLOWED_SKIPS = Path(__file__).with_name("allowed_skips.txt")
 

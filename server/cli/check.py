@@ -35,13 +35,14 @@ LIBRARY_FOLDERS = ("", "/opt/homebrew/lib", "/usr/local/lib", "/opt/local/lib", 
 
 # Distributions that `layby` leans on at run time, by their name on the package index.
 PACKAGES = (
-    "CoolProp", "filelock", "flask", "font-source-sans-pro", "font-source-serif-pro", "granian", "jinja2",
+    "babel", "CoolProp", "filelock", "flask", "font-source-sans-pro", "font-source-serif-pro", "granian", "jinja2",
     "marshmallow", "tinydb", "weasyprint",
 )  # fmt: skip
 
-WALLED = "The process that draws a sheet reaches nothing else"
-# What it is kept from, in the order in which the system says that it can.
-WALLS = ("files (Linux from 5.13, with Landlock)", "connections and programs (Linux, with libseccomp)")
+# What is said of the process that draws a sheet, by whether a system can keep it from files, and from connections and
+# programs. Nothing is to be mended where it cannot.
+WALLS = {(True, True): "walled", (False, True): "no_files_wall", (True, False): "no_calls_wall",
+         (False, False): "no_walls"}  # fmt: skip
 
 APT = "apt-get install -y --no-install-recommends"
 SYSTEMS = {"debian": "Debian, Ubuntu", "fedora": "Fedora", "macos": "macOS", "windows": "Windows"}
@@ -59,7 +60,7 @@ COMMANDS = {
     "pango": {
         "fedora": "sudo dnf install pango harfbuzz",
         "macos": "brew install pango",
-        "windows": "install MSYS2, then in its UCRT64 window: pacman -S mingw-w64-ucrt-x86_64-pango",
+        "windows": "pacman -S mingw-w64-ucrt-x86_64-pango",  # in the UCRT64 window of MSYS2
     },
     "venv": {
         "fedora": "sudo dnf install python3",
@@ -72,6 +73,8 @@ COMMANDS = {
         "windows": r".venv\Scripts\python -m playwright install chromium",
     },
 }
+# What is typed in a window of its own.
+IN_MSYS2 = ("pango", "windows")
 
 
 class Finding(NamedTuple):
@@ -109,8 +112,20 @@ def remedy(need: str) -> tuple[str, ...]:
     """What to type to meet `need`: this system's command, or every system's where this one is not known."""
     kind = system()
     if kind in SYSTEMS:
-        return (command(need, kind),)
-    return tuple(f"{name}: {command(need, kind)}" for kind, name in SYSTEMS.items())
+        return (_typed(need, kind),)
+    return tuple(_say("on_system", system=name, command=_typed(need, kind)) for kind, name in SYSTEMS.items())
+
+
+def _typed(need: str, kind: str) -> str:
+    typed = command(need, kind)
+    return _say("in_msys2", command=typed) if (need, kind) == IN_MSYS2 else typed
+
+
+def _say(code: str, **values: str | float) -> str:
+    # Not at the top, since the set-up has this file alone.
+    from server.cli.language import say
+
+    return say(f"check.{code}", **values)
 
 
 def loads(names: tuple[str, ...]) -> bool:
@@ -134,26 +149,27 @@ def _python() -> Finding:
     seen = platform.python_version()
     oldest = ".".join(str(part) for part in OLDEST_PYTHON)
     new_enough = sys.version_info[:2] >= OLDEST_PYTHON
-    return Finding(f"Python {oldest} or newer", new_enough, seen, (f"install Python {oldest}",))
+    advice = _say("install_python", version=oldest)
+    return Finding(_say("python", version=oldest), new_enough, seen, (advice,))
 
 
 def _libraries() -> Finding:
     missing = missing_libraries()
-    seen = f"not found: {', '.join(missing)}" if missing else "found"
-    return Finding("Pango, which draws the letters of a sheet", not missing, seen, remedy("pango"))
+    seen = _say("not_found", names=", ".join(missing)) if missing else _say("found")
+    return Finding(_say("libraries"), not missing, seen, remedy("pango"))
 
 
 def _package(name: str) -> Finding:
     try:
         seen = importlib.metadata.version(name)
     except importlib.metadata.PackageNotFoundError:
-        return Finding(name, False, "not installed", (f"{sys.executable} -m pip install {name}",))
+        return Finding(name, False, _say("not_installed"), (f"{sys.executable} -m pip install {name}",))
     return Finding(name, True, seen)
 
 
 def _writable(folder: Path) -> Finding:
     """Whether a file can be made, written through and removed where the logbook lies or would lie."""
-    what = f"The logbook's folder {folder}"
+    what = _say("folder", folder=str(folder))
     existing = next(place for place in (folder, *folder.parents) if place.exists())
     try:
         with tempfile.TemporaryFile(dir=existing) as trial:
@@ -161,9 +177,9 @@ def _writable(folder: Path) -> Finding:
             trial.flush()
             os.fsync(trial.fileno())
     except OSError as fault:
-        advice = f"give yourself the right to write in {existing}, or name another folder with --folder"
+        advice = _say("make_writable", folder=str(existing))
         return Finding(what, False, fault.strerror or str(fault), (advice,))
-    return Finding(what, True, "can be written" if existing == folder else "will be made")
+    return Finding(what, True, _say("writable" if existing == folder else "will_be_made"))
 
 
 def _shut(folder: Path) -> Finding:
@@ -172,24 +188,25 @@ def _shut(folder: Path) -> Finding:
     from server.process.folder_mode import command_to_shut
 
     command = command_to_shut(folder)
-    seen = "nobody else can look into it" if command is None else "others on this computer can look into it"
-    return Finding("The logbook's folder shut to others", command is None, seen, (command,) if command else ())
+    seen = _say("is_private" if command is None else "is_open")
+    return Finding(_say("private"), command is None, seen, (command,) if command else ())
 
 
 def _disk(folder: Path) -> Finding:
     existing = next(place for place in (folder, *folder.parents) if place.exists())
     free = shutil.disk_usage(existing).free
-    seen = f"{free / 1e9:.1f} GB free"
-    return Finding("Room on the disk", free >= LITTLE_DISK, seen, (f"free at least 500 MB on the disk of {existing}",))
+    from server.cli.language import decimal
+
+    seen, advice = _say("free", size=decimal(free / 1e9)), _say("make_room", folder=str(existing))
+    return Finding(_say("room"), free >= LITTLE_DISK, seen, (advice,))
 
 
 def _walls() -> Finding:
     """Whether the process that draws can be shut off; nothing is to be mended where a system offers no such thing."""
     from reports.confinement import offered
 
-    lacking = [what for what, is_offered in zip(WALLS, offered(), strict=True) if not is_offered]
-    seen = f"this system cannot keep it from {' and '.join(lacking)}; sheets are printed all the same"
-    return Finding(WALLED, True, seen if lacking else "shut off")
+    files, calls = offered()
+    return Finding(_say("walls"), True, _say(WALLS[files, calls]))
 
 
 def check(folder: Path) -> list[Finding]:
@@ -209,11 +226,12 @@ def check(folder: Path) -> list[Finding]:
 def run(folder: Path) -> int:
     """Print every finding with its remedy; the exit status of `layby check`: 0 when all is here, else 1."""
     findings = check(folder)
+    width = max(len(_say("ok")), len(_say("missing")))
     for finding in findings:
-        print(f"{'here   ' if finding.met else 'MISSING'}  {finding.what}: {finding.seen}")
-        if not finding.met:
-            for line in finding.remedy:
-                print(f"         to mend: {line}")
+        mark = _say("ok" if finding.met else "missing")
+        print(f"{mark:{width}}  {_say('finding', what=finding.what, seen=finding.seen)}")
+        for line in () if finding.met else finding.remedy:
+            print(f"{'':{width}}  {_say('fix', remedy=line)}")
     missing = sum(not finding.met for finding in findings)
-    print("Everything Layby needs is here." if not missing else f"Missing: {missing} of {len(findings)}.")
+    print(_say("everything") if not missing else _say("some", missing=missing, all=len(findings)))
     return 1 if missing else 0

@@ -7,7 +7,9 @@ from __future__ import annotations
 
 import argparse
 
+from server.cli.language import DESK, say, words
 from server.process.dispatch import desk
+from server.tasks.desk_words import state_words
 from server.tasks.messages import EveningRow, Remark
 
 Arguments = argparse.Namespace
@@ -24,7 +26,7 @@ def _tell(rows: list[EveningRow], nothing: str) -> int:
     for row in sorted(rows, key=lambda row: str(row["started_at"])):
         when = str(row["started_at"] or "")[11:16]
         name = " · ".join(part for part in (row["place"], row["customer"], row["vehicle"]) if part)
-        print(f"{when}  {name}\n       {row['state'] or 'no sheet'}" + (f", {row['file']}" if row["file"] else ""))
+        print(f"{when}  {name}\n       {state_words(row, words(DESK))}" + (f", {row['file']}" if row["file"] else ""))
         for remark in filter(None, [row["reason"], *row["notes"]]):
             print(f"       {remark['text']}")
         print(f"       {row['visit']}")
@@ -35,17 +37,17 @@ def _tell(rows: list[EveningRow], nothing: str) -> int:
 
 def evening(arguments: Arguments) -> int:
     """Make the day's sheets and list what is ready."""
-    status = _tell(desk(arguments, "evening", day=arguments.day), "No visit is filed for that day.")
+    status = _tell(desk(arguments, "evening", day=arguments.day), say("evening.none"))
     reminders: list[Remark] = desk(arguments, "reminders", day=arguments.day)
     if reminders:
-        print("\nAlso open:", *(f"  {reminder['text']}" for reminder in reminders), sep="\n")
+        print(f"\n{say('evening.also_open')}", *(f"  {reminder['text']}" for reminder in reminders), sep="\n")
     return status
 
 
 def approve(arguments: Arguments) -> int:
     """Approve sheets that a person has looked at."""
     rows = desk(arguments, "approve", visits=arguments.visits, all=arguments.all)
-    return _tell(rows, "No sheet waits for approval.")
+    return _tell(rows, say("approve.none"))
 
 
 def send(arguments: Arguments) -> int:
@@ -54,7 +56,7 @@ def send(arguments: Arguments) -> int:
         outcome: Remark = desk(arguments, "send_test")
         print(outcome["text"])
         return 0 if outcome["code"] in ("mail_test", "mail_test_file") else 1
-    return _tell(desk(arguments, "send"), "No approved sheet waits to be sent.")
+    return _tell(desk(arguments, "send"), say("send.none"))
 
 
 def day(arguments: Arguments) -> int:

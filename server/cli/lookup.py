@@ -8,8 +8,9 @@ from __future__ import annotations
 import argparse
 from typing import Any, cast
 
+from server.cli.language import DESK, say, words
 from server.process.dispatch import desk
-from server.tasks.chart_words import chart_words
+from server.tasks.desk_words import chart_words
 from sync.kernel.vehicle import Chart
 
 Arguments = argparse.Namespace
@@ -21,31 +22,32 @@ def find(arguments: Arguments) -> int:
     for visit in rows["visits"]:
         name = " · ".join(str(visit[key]) for key in ("customer", "vehicle", "plate", "vin") if visit[key])
         print(f"{visit['day'] or '':10}  {name}\n            {visit['id']}")
-        ids = " · ".join(f"{what} {visit[f'{what}_id']}" for what in ("vehicle", "customer") if visit[f"{what}_id"])
+        ids = " · ".join(say(f"find.{what}", id=visit[f"{what}_id"]) for what in ("vehicle", "customer")
+                         if visit[f"{what}_id"])
         if ids:
             print(f"            {ids}")
     if rows["more"]:
-        print("There are more; name another word of it.")
+        print(say("find.more"))
     if not rows["visits"]:
-        print("No visit is found by that.")
+        print(say("find.none"))
     return 0
 
 
 def _words(value: Any) -> str:
     """A field's value on one line: a chart by its rows and source."""
-    return chart_words(cast(Chart, value)) if isinstance(value, dict) and "rows" in value else str(value)
+    return chart_words(cast(Chart, value), words(DESK)) if isinstance(value, dict) and "rows" in value else str(value)
 
 
 def _show(card: dict[str, Any]) -> int:
     """Print a card; 1 where corrections disagree and a person has to say which one holds."""
     print(", ".join(card.get("ids") or [card["id"]]))
     for name, value in sorted(card["fields"].items()):
-        print(f"  {name}: {_words(value)}")
+        print("  " + say("card.field", name=name, value=_words(value)))
     for conflict in card["conflicts"]:
-        values = " or ".join(_words(claim["value"]) for claim in conflict["values"])
-        print(f"  {conflict['pointer'][1:]} is in dispute: {values}. Correct it to the one that holds.")
+        values = "; ".join(_words(claim["value"]) for claim in conflict["values"])
+        print("  " + say("card.conflict", field=conflict["pointer"][1:], values=values))
     for visit in card["visits"]:
-        print(f"  visit {visit}")
+        print("  " + say("card.visit", id=visit))
     return 1 if card["conflicts"] else 0
 
 

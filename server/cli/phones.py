@@ -8,6 +8,7 @@ from __future__ import annotations
 import argparse
 from datetime import datetime
 
+from server.cli.language import say
 from server.process.dispatch import desk, folder_of
 
 Arguments = argparse.Namespace
@@ -23,8 +24,8 @@ def pair(arguments: Arguments) -> int:
     if not arguments.plain:
         print(qr_code.in_characters(link))
     short = f"{offer['short'][:4]} {offer['short'][4:]}"
-    print(f"Open with the phone's camera, until {_clock(offer['code_until_ms'])}:\n  {link}")
-    print(f"Or type in the phone's settings, until {_clock(offer['short_until_ms'])}:\n  {short}")
+    print(f"{say('pair.camera', until=_clock(offer['code_until_ms']))}\n  {link}")
+    print(f"{say('pair.digits', until=_clock(offer['short_until_ms']))}\n  {short}")
     return 0
 
 
@@ -33,7 +34,7 @@ def passphrase(arguments: Arguments) -> int:
     from server.process import public_url
 
     key = desk(arguments, "new_passphrase")
-    print("Set the passphrase of the desk's pages, within an hour, at:")
+    print(say("passphrase.set"))
     print(f"  {public_url.of_desk(folder_of(arguments))}/desk/passphrase?key={key}")
     return 0
 
@@ -42,15 +43,16 @@ def devices(arguments: Arguments) -> int:
     """List the paired phones, or revoke one."""
     if arguments.revoke:
         phone = desk(arguments, "revoke", device=arguments.revoke)
-        print(f"{phone['name']} is revoked. What it filed stays filed; it hands in no more until it is paired again.")
+        print(say("devices.revoked", name=phone["name"]))
         return 0
     phones = desk(arguments, "devices")
     for device in phones:
-        state = "paired" if device["revoked_at"] is None else f"revoked {_date(device['revoked_at'])}"
-        seen = f"paired {_date(device['paired_at'])}, last seen {_date(device['last_seen'])}"
-        print(f"{device['name']}: {state}\n       {seen}\n       {device['device']}")
+        revoked = device["revoked_at"]
+        state = say("devices.paired") if revoked is None else say("devices.revoked_on", day=_date(revoked))
+        seen = say("devices.seen", paired=_date(device["paired_at"]), seen=_date(device["last_seen"]))
+        print(f"{say('devices.line', name=device['name'], state=state)}\n       {seen}\n       {device['device']}")
     if not phones:
-        print("No phone is paired. Run `layby pair`.")
+        print(say("devices.none"))
     return 0
 
 

@@ -10,8 +10,9 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
+from server.cli.language import DESK, decimal, say, words
 from server.process.dispatch import desk, folder_of
-from server.tasks.bundle_words import faults_of, missing_parts, outcome_of
+from server.tasks.desk_words import faults_of, missing_parts, outcome_of
 from server.tasks.messages import FileTally
 from sync.errors import LaybyError
 
@@ -24,6 +25,9 @@ class NoLogbook(LaybyError):
 
 Arguments = argparse.Namespace
 
+# What is said of the settings that a backup leaves out.
+LEFT_OUT = {"settings.json": "backup.without_settings", "smtp.password": "backup.without_password"}
+
 
 def receive(arguments: Arguments) -> int:
     """Take in files carried over by hand and leave a receipt beside each."""
@@ -33,16 +37,17 @@ def receive(arguments: Arguments) -> int:
     for path in paths:
         path.open("rb").close()
     tallies: list[FileTally] = desk(arguments, "receive", files=[str(path) for path in paths])
+    desk_words = words(DESK)
     for path, tally in zip(paths, tallies, strict=True):
         receipt = path.with_name(f"{path.stem}-receipt.txt")
         write_whole(receipt, tally["receipt"].encode())
-        print(f"{path.name}, part {tally['part'].replace('/', ' of ')}: {outcome_of(tally)}")
-        for words in faults_of(tally):
-            print(f"       {words}")
-        print(f"       The receipt for the phone: {receipt}")
-    missing = missing_parts(tallies)
-    for words in missing:
-        print(words)
+        part, _, parts = tally["part"].partition("/")
+        print(say("receive.file", name=path.name, part=part, parts=parts, text=outcome_of(tally, desk_words)))
+        for line in (*faults_of(tally, desk_words), say("receive.receipt", file=str(receipt))):
+            print(f"       {line}")
+    missing = missing_parts(tallies, desk_words)
+    for line in missing:
+        print(line)
     return 1 if missing or any(tally["faults"] for tally in tallies) else 0
 
 
@@ -50,14 +55,13 @@ def backup(arguments: Arguments) -> int:
     """Write everything the logbook holds into one file, also while the service runs."""
     _require_logbook(arguments)
     backup_file = desk(arguments, "backup", file=str(Path(arguments.file).absolute()))
-    megabytes = f"{backup_file['bytes'] / 1e6:.1f} MB"
-    print(f"{backup_file['file']}: {backup_file['members']} files, {megabytes}, read back and compared.")
-    print(f"SHA-256 {backup_file['sha256']}")
+    size = decimal(backup_file["bytes"] / 1e6)
+    print(say("backup.done", file=backup_file["file"], members=backup_file["members"], size=size))
+    print(say("backup.hash", hash=backup_file["sha256"]))
     if backup_file["damaged"]:
-        print(f"Damaged parts of the journal: {backup_file['damaged']}. They are in the backup as they are.")
-        print("`layby rebuild` sets them aside, and phones bring what stood in them again.")
+        print(say("backup.damaged", count=backup_file["damaged"]))
     for what in backup_file["left_out"]:
-        print(f"Not in it, and to be set again after a restore: {what}.")
+        print(say(LEFT_OUT[what]))
     return 0
 
 
@@ -72,12 +76,11 @@ def restore(arguments: Arguments) -> int:
     with Logbook(folder, rulebook.load()) as logbook:
         logbook.look_through()
         damage = logbook.store.damage
-    megabytes = f"{backup_file['bytes'] / 1e6:.1f} MB"
-    print(f"{folder}: {backup_file['members']} files, {megabytes}, each compared with its hash.")
-    print("Its views are made from the journal again; `layby serve` may start.")
+    size = decimal(backup_file["bytes"] / 1e6)
+    print(say("restore.done", folder=str(folder), members=backup_file["members"], size=size))
+    print(say("restore.next"))
     if damage:
-        print(f"Parts of the journal that were damaged before the backup: {len(damage)}. The rest is sound.")
-        print("`layby rebuild` sets them aside, and phones bring what stood in them again.")
+        print(say("restore.damaged", count=len(damage)))
     return 1 if damage else 0
 
 
@@ -87,10 +90,11 @@ def export(arguments: Arguments) -> int:
     file = Path(arguments.to or f"layby-customer-{datetime.now().astimezone():%Y-%m-%d}.zip").absolute()
     export_file = desk(arguments, "export", customer=arguments.customer, file=str(file))
     _list_visits(export_file["visits"])
-    count = len(export_file["visits"])
-    print(f"{export_file['file']}: {count} visits, {export_file['photos']} photos. It is not encrypted.")
+    visits = say("export.visits", count=len(export_file["visits"]))
+    print(say("export.done", file=export_file["file"], visits=visits,
+              photos=say("export.photos", count=export_file["photos"])))
     for name in export_file["links"]:
-        print(f"Left out, since it is a link and not the file itself: {name}")
+        print(say("export.link", name=name))
     return 1 if export_file["links"] else 0
 
 
@@ -99,12 +103,14 @@ def erase(arguments: Arguments) -> int:
     _require_logbook(arguments)
     if not arguments.yes:
         _list_visits(desk(arguments, "held", customer=arguments.customer))
-        print("Nothing was erased yet. These visits, their entries, sheets, letters and photos go for good with --yes.")
-        print("Look whether all of them are this person's; a visit's id in place of the name erases that visit alone.")
+        print(say("erase.nothing_yet"))
+        print(say("erase.look"))
         return 1
     counts = desk(arguments, "erase", customer=arguments.customer)
-    print(f"Erased: {counts['visits']} visits with {counts['entries']} entries and {counts['photos']} photos.")
-    print("Phones hear of it when they next send. Earlier backups and sent mail still hold the data; see to them.")
+    print(say("erase.done", visits=say("export.visits", count=counts["visits"]),
+              entries=say("erase.entries", count=counts["entries"]),
+              photos=say("export.photos", count=counts["photos"])))
+    print(say("erase.elsewhere"))
     return 0
 
 
@@ -113,11 +119,11 @@ def rebuild(arguments: Arguments) -> int:
     _require_logbook(arguments)
     rebuilt = desk(arguments, "rebuild", page=arguments.page)
     if rebuilt is None:
-        print(f"{arguments.page} is made again.")
+        print(say("rebuild.one", view=arguments.page))
         return 0
-    print(f"{rebuilt['views']} views are made again from the journal.")
+    print(say("rebuild.all", count=rebuilt["views"]))
     for name in rebuilt["aside"]:
-        print(f"A damaged stretch of the journal was set aside in {name}; phones bring what stood in it again.")
+        print(say("rebuild.aside", name=name))
     return 0
 
 

@@ -15,21 +15,21 @@ from sync.kernel.books import Rulebook
 from sync.kernel.json_tree import Json, JsonObject
 from sync.kernel.units import from_canonical, round_half_away, to_canonical
 from sync.kernel.vehicle import Chart
-from sync.language.words import Words
+from sync.language.reader import words_of
 
 ROWS_MOST = 12
 SOURCE_MOST = 200
 DECIMALS = 4
 UNITS = {"pressure": ["kpa", "psi", "bar"], "temperature": ["c", "f"]}
-CHOICES = {"blower": "Blower", "air": "Air", "windows": "Windows"}
-# The columns of a row: field, title, quantity, whether it has two ends.
+CHOICES = ("blower", "air", "windows")
+# The columns of a row: field, quantity, whether it has two ends. Their titles are `desk.vehicle.column` of the words.
 COLUMNS = [
-    ("ambient_c", "Outside air", "temperature", False),
-    ("low_kpa_g", "Low side", "pressure", True),
-    ("high_kpa_g", "High side", "pressure", True),
-    ("vent_c", "Vent", "temperature", True),
-    ("humidity_pct", "Humidity", None, False),
-    ("inlet_c", "Air into the evaporator", "temperature", False),
+    ("ambient_c", "temperature", False),
+    ("low_kpa_g", "pressure", True),
+    ("high_kpa_g", "pressure", True),
+    ("vent_c", "temperature", True),
+    ("humidity_pct", None, False),
+    ("inlet_c", "temperature", False),
 ]
 _NUMBER = re.compile(r"[+-]?(\d{1,12}([.,]\d{0,12})?|[.,]\d{1,12})", re.ASCII)
 _POINTED = re.compile(r"[+-]?\d*\.\d*", re.ASCII)
@@ -56,7 +56,7 @@ class ChartForm:
 
     def sentences(self, rulebook: Rulebook) -> list[str]:
         """What is wrong, where, and what to do [texts]."""
-        return [Words(rulebook["words"]).error(one) for one in self.faults]
+        return [words_of(rulebook).error(one) for one in self.faults]
 
 
 def cells_of(chart: Chart | None, units: dict[str, str], rulebook: Rulebook) -> Cells:
@@ -78,7 +78,7 @@ def cells_of(chart: Chart | None, units: dict[str, str], rulebook: Rulebook) -> 
     if chart.get("rpm") is not None:
         cells["rpm"] = f"{chart['rpm']:g}"
     for number, row in enumerate(chart["rows"]):
-        for name, _, quantity, _ in COLUMNS:
+        for name, quantity, _ in COLUMNS:
             value = cast(JsonObject, row).get(name)
             ends = value if isinstance(value, list) else [value]
             for end, one in enumerate(ends):
@@ -125,6 +125,7 @@ class _Reader:
         self.cells = cells
         self.units = units
         self.rulebook = rulebook
+        self.words = words_of(rulebook)
         self.faults: list[CellFault] = []
 
     def text(self, name: str) -> str:
@@ -132,7 +133,7 @@ class _Reader:
 
     def settings(self) -> JsonObject:
         settings: JsonObject = {}
-        source, rpm = self.text("source"), self.number("rpm", "Engine speed", None)
+        source, rpm = self.text("source"), self.number("rpm", self.words.say("desk.vehicle.rpm"), None)
         if len(source) > SOURCE_MOST:
             self.faults.append(CellFault("chart_source_long", limit=SOURCE_MOST))
         elif source:
@@ -148,8 +149,9 @@ class _Reader:
         """One row; {} where nothing in it can be read."""
         row: JsonObject = {}
         is_typed = False
-        for name, title, quantity, is_range in COLUMNS:
-            where, cell = f"Row {number + 1}, {title.lower()}", f"{name}.{number}"
+        for name, quantity, is_range in COLUMNS:
+            column, cell = self.words.say(f"desk.vehicle.column.{name}"), f"{name}.{number}"
+            where = self.words.say("desk.vehicle.cell", row=number + 1, column=column)
             names = [f"{cell}.{end}" for end in range(2 if is_range else 1)]
             ends = [self.number(one, where, quantity) for one in names]
             is_typed = is_typed or any(self.text(one) for one in names)
@@ -159,7 +161,8 @@ class _Reader:
             elif not is_range and ends[0] is not None:
                 row[name] = ends[0]
         if is_typed and not self.text(f"ambient_c.{number}.0"):
-            self.faults.append(CellFault("chart_no_ambient", where=f"Row {number + 1}"))
+            where = self.words.say("desk.vehicle.place", row=number + 1)
+            self.faults.append(CellFault("chart_no_ambient", where=where))
         return row
 
     def look_at_range(self, where: str, texts: list[str], ends: list[float | None]) -> None:

@@ -7,10 +7,12 @@ from __future__ import annotations
 
 import hmac
 import logging
+import re
 import time
 from typing import Any, TypedDict
 
 from flask import Blueprint, Response, current_app, g, make_response, redirect, render_template, request, url_for
+from markupsafe import Markup, escape
 from werkzeug.wrappers import Response as BaseResponse
 
 from server.desk.forms import form, one, sent
@@ -23,8 +25,8 @@ from server.http.sync_routes import logbook
 from server.process import public_url
 from sync.disk.safe_files import disk_full, is_full
 from sync.errors import LaybyError
-from sync.language.words import Words
-from sync.records.passphrase import MOST, Passphrase
+from sync.language.reader import language, words_of
+from sync.records.passphrase import LEAST, MOST, Passphrase
 
 COOKIE = "layby_desk"
 # What a browser keeps of having been signed in: it opens nothing, but others' wrong tries do not hold it back. As long
@@ -39,6 +41,7 @@ OPEN = {"deskpages.sign_in", "deskpages.signed_in", "deskpages.setting", "deskpa
 log = logging.getLogger("layby.service")
 
 pages = Blueprint("deskpages", __name__, template_folder="templates", static_folder=None)
+_COMMAND = re.compile(r"`([^`]+)`")
 
 
 class Parts(TypedDict):
@@ -97,9 +100,17 @@ def page(name: str, status: int = 200, **values: Any) -> Response:
     session: Session | None = g.get("session")
     values = {"fault": None, "here": name, **values}
     token = session.form_token if session else ""
-    response = make_response(render_template(f"{name}.html", form_token=token, signed_in=session is not None, **values))
+    words = words_of(logbook().rulebook)
+    values = {"say": words.say, "lang": language(), "form_token": token, "signed_in": session is not None, **values}
+    response = make_response(render_template(f"{name}.html", **values))
     response.status_code = status
     return response
+
+
+@pages.app_template_filter("commands")
+def with_commands(text: str) -> Markup:
+    """A sentence whose words between backticks are commands to type [HTML]."""
+    return Markup(_COMMAND.sub(r"<code>\1</code>", str(escape(text))))
 
 
 @pages.before_request
@@ -122,7 +133,7 @@ def let_in() -> BaseResponse | None:
 @pages.errorhandler(LaybyError)
 def fault_page(error: LaybyError) -> Response:
     """An error as a page with its sentence."""
-    response = page("fault", status_of(error), said=Words(logbook().rulebook["words"]).error(error))
+    response = page("fault", status_of(error), said=words_of(logbook().rulebook).error(error))
     if "wait_s" in error.values:
         response.headers["Retry-After"] = str(error.values["wait_s"])
     return response
@@ -151,7 +162,8 @@ def signed_in() -> BaseResponse:
     limit: Limit = current_app.extensions["layby"]["sign_in_limit"]
     attempt = limit.enter(*_caller(secret))
     if not secret.fits(text):
-        return page("sign_in", 403, is_set=secret.edition is not None, fault="This is not the passphrase.")
+        fault = words_of(logbook().rulebook).say("errors.wrong_passphrase")
+        return page("sign_in", 403, is_set=secret.edition is not None, fault=fault)
     limit.forgive(attempt)
     return _with_session(str(secret.edition))
 
@@ -170,7 +182,9 @@ def sign_out() -> BaseResponse:
 def setting() -> Response:
     """GET /desk/passphrase?key=: the form for a new passphrase, by the one-time address that the service shows."""
     key = request.args.get("key", "")
-    return page("passphrase", key=key, opens=passphrase().opens_setting(key, _now_ms()), most=MOST)
+    opens = passphrase().opens_setting(key, _now_ms())
+    fault = None if opens else words_of(logbook().rulebook).say("errors.no_setting_key")
+    return page("passphrase", key=key, opens=opens, fault=fault, least=LEAST, most=MOST)
 
 
 @pages.post("/desk/passphrase")
@@ -185,8 +199,8 @@ def set_it() -> BaseResponse:
             raise RequestFault("passphrases_differ")
         secret.set(key, text, _now_ms())
     except LaybyError as error:
-        fault = Words(logbook().rulebook["words"]).error(error)
-        return page("passphrase", status_of(error), key=key, opens=opens, most=MOST, fault=fault)
+        fault = words_of(logbook().rulebook).error(error)
+        return page("passphrase", status_of(error), key=key, opens=opens, least=LEAST, most=MOST, fault=fault)
     return _with_session(str(secret.edition))
 
 

@@ -18,19 +18,15 @@ from server.desk.login import page, pages
 from server.http.sync_routes import logbook
 from server.process import public_url, qr_code
 from server.tasks.catalogue import carry_out
+from server.tasks.desk_words import state_words
 from server.tasks.sheet_tasks import NoSuchDay
+from sync.language.formats import Formats
+from sync.language.reader import language, words_of
 from sync.records.pairing import Offer
 
 TEXT_MOST = 200
-# What was done, for the page after it; never a text from the address itself.
-DONE = {
-    "made": "The sheets are made.",
-    "approved": "Approved. They go out with Send.",
-    "nothing": "No sheet was ready to be approved.",
-    "some": "Not all could be approved; see what is noted below.",
-    "sent": "Sent what could be sent; what waits is listed under Post.",
-    "revoked": "Revoked. That phone hands in nothing more until it is paired again.",
-}
+# What was done, for the page after it, by its code in the words; never a text from the address itself.
+DONE = ("made", "approved", "nothing", "some", "sent", "revoked", "saved", "removed")
 
 
 class OfferShown(TypedDict):
@@ -62,17 +58,20 @@ def _look() -> bytes:
 def day() -> Response:
     """GET /desk?day=YYYY-MM-DD: the visits of a day as they stand."""
     chosen = _day(request.args.get("day") or datetime.now().astimezone().date().isoformat())
+    words = words_of(logbook().rulebook)
     rows = sorted(carry_out(logbook(), "look", {"day": chosen.isoformat()}), key=lambda row: str(row["started_at"]))
     for row in rows:
         row["clock"] = str(row["started_at"] or "")[11:16]
+        row["stands"] = state_words(row, words)
         row["approvable"] = bool(row["file"]) and row["state"] in ("made", "failed")
     ready = [row for row in rows if row["approvable"] and row["state"] == "made"]
     troubles = carry_out(logbook(), "troubles", {})
     return page(
         "day", troubles=troubles, rows=rows, ready=ready,
         approved=sum(row["state"] in ("approved", "queued") for row in rows),
-        unmade=any(row["state"] is None for row in rows), done=_done(),
-        day=chosen, before=chosen - timedelta(days=1), after=chosen + timedelta(days=1),
+        unmade=any(row["state"] is None for row in rows), done=done(),
+        title=Formats(language()).full_day(chosen), day=chosen,
+        before=chosen - timedelta(days=1), after=chosen + timedelta(days=1),
     )  # fmt: skip
 
 
@@ -118,9 +117,11 @@ def find() -> Response:
 @pages.get("/desk/post")
 def post() -> Response:
     """GET /desk/post: letters that wait, and sheets that failed."""
-    rows = carry_out(logbook(), "post", {})
+    rows, words = carry_out(logbook(), "post", {}), words_of(logbook().rulebook)
+    for row in rows:
+        row["stands"] = state_words(row, words)
     waiting = [row for row in rows if row["state"] != "failed"]
-    return page("post", waiting=waiting, failed=[row for row in rows if row["state"] == "failed"], done=_done())
+    return page("post", waiting=waiting, failed=[row for row in rows if row["state"] == "failed"], done=done())
 
 
 @pages.get("/desk/phones")
@@ -149,7 +150,7 @@ def _phones(offer: Offer | None) -> Response:
         for device in carry_out(logbook(), "devices", {})
     ]
     shown = None if offer is None else _offer(offer, address)
-    return page("phones", devices=devices, offer=shown, reached=address, here_only=_is_here(address), done=_done())
+    return page("phones", devices=devices, offer=shown, reached=address, here_only=_is_here(address), done=done())
 
 
 def _offer(offer: Offer, address: str) -> OfferShown:
@@ -165,8 +166,10 @@ def _is_here(address: str) -> bool:
     return any(name in address for name in ("//127.0.0.1", "//localhost", "//[::1]"))
 
 
-def _done() -> str | None:
-    return DONE.get(request.args.get("done", ""))
+def done() -> str | None:
+    """What was done before this page, by the code in its address [text or None]."""
+    code = request.args.get("done", "")
+    return words_of(logbook().rulebook).say(f"desk.done.{code}") if code in DONE else None
 
 
 def _day(text: str) -> date:
@@ -181,8 +184,10 @@ def _day(text: str) -> date:
 
 
 def _date(at_ms: int | None) -> str | None:
-    return None if at_ms is None else f"{datetime.fromtimestamp(at_ms / 1000).astimezone():%Y-%m-%d %H:%M}"
+    if at_ms is None:
+        return None
+    return f"{Formats(language()).short_day(datetime.fromtimestamp(at_ms / 1000).astimezone())}, {_clock(at_ms)}"
 
 
 def _clock(at_ms: int) -> str:
-    return str(_date(at_ms))[11:]
+    return f"{datetime.fromtimestamp(at_ms / 1000).astimezone():%H:%M}"

@@ -13,8 +13,9 @@ from flask import Response, g
 from server.desk.forms import UPLOAD_MOST, UPLOAD_PATH, Files
 from server.desk.login import page, pages
 from server.http.sync_routes import logbook
-from server.tasks.bundle_words import faults_of, missing_parts, outcome_of
+from server.tasks.desk_words import faults_of, missing_parts, outcome_of
 from server.tasks.messages import TakenPart
+from sync.language.reader import words_of
 from sync.wire.bundle import Bundle, receipt
 from sync.wire.responses import LineResult
 from sync.work import bundle_intake
@@ -26,7 +27,8 @@ class UploadRow(TakenPart):
     name: str
     said: str
     remarks: list[str]
-    of_parts: str
+    number: str
+    parts: str
     receipt: str
     receipt_name: str
 
@@ -43,17 +45,19 @@ def receive() -> Response:
     files: Files = g.files
     parts = bundle_intake.receive_bundles(logbook(), [content for _, content in files], time.time_ns() // 1_000_000)
     rows = [_row(name, bundle, lines) for (name, _), (bundle, lines) in zip(files, parts, strict=True)]
-    fault = None if rows else "No file was chosen."
-    return page("carry", taken=rows, missing=missing_parts(rows), fault=fault, most_mb=UPLOAD_MOST // 1024**2)
+    words = words_of(logbook().rulebook)
+    fault = None if rows else words.say("desk.carry.none_chosen")
+    return page("carry", taken=rows, missing=missing_parts(rows, words), fault=fault, most_mb=UPLOAD_MOST // 1024**2)
 
 
 def _row(name: str, bundle: Bundle, lines: list[LineResult]) -> UploadRow:
     """What became of one file, for the page: in words, with its receipt as an address that carries it."""
     tally: TakenPart = {"device": bundle.device, "part": bundle.part, **bundle_intake.tally(lines)}
+    words, (number, _, parts) = words_of(logbook().rulebook), bundle.part.partition("/")
     encoded = base64.b64encode(receipt(bundle, lines)).decode("ascii")
     return {
-        **tally, "name": name, "said": outcome_of(tally), "remarks": faults_of(tally),
-        "of_parts": bundle.part.replace("/", " of "),
+        **tally, "name": name, "said": outcome_of(tally, words), "remarks": faults_of(tally, words),
+        "number": number, "parts": parts,
         "receipt": f"data:text/plain;charset=utf-8;base64,{encoded}",
         "receipt_name": f"{name.rpartition('.')[0] or name}-receipt.txt",
     }

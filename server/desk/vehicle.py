@@ -14,23 +14,23 @@ from server.desk import chart_form
 from server.desk.chart_form import Cells, ChartForm
 from server.desk.forms import one
 from server.desk.login import page, pages
+from server.desk.pages import done
 from server.http.problems import RequestFault
 from server.http.sync_routes import logbook
 from server.tasks.catalogue import carry_out
-from server.tasks.chart_words import chart_words
+from server.tasks.desk_words import chart_words
 from server.tasks.record_tasks import VehicleCard
 from sync.kernel.json_tree import JsonObject
-from sync.language.words import Words
+from sync.language.formats import Formats
+from sync.language.reader import language, words_of
 from sync.work.cards import FiledCard, chart_of
 
 ID_MOST = 64
 # What a vehicle is, in the order of the page; the label's own figures stand with the rest.
-FACTS = {
-    "plate": "Plate", "vin": "VIN", "make": "Make", "model": "Model", "year": "Year", "powertrain": "Drive",
-    "refrigerant": "Refrigerant", "label_refrigerant": "Refrigerant on the label", "charge_spec_g": "Charge, g",
-    "oil": "Oil", "compressor": "Compressor", "metering": "Metering",
-}
-DONE = {"saved": "The chart is saved. Phones get it the next time they sync.", "removed": "The chart is removed."}
+FACTS = (
+    "plate", "vin", "make", "model", "year", "powertrain", "refrigerant", "label_refrigerant", "charge_spec_g", "oil",
+    "compressor", "metering",
+)
 
 
 @pages.get("/desk/vehicle")
@@ -68,50 +68,51 @@ def _view(identifier: str) -> VehicleCard:
 
 def _page(view: VehicleCard, form: ChartForm, status: int = 200) -> Response:
     rulebook = logbook().rulebook
-    units = chart_form.units_of(form.cells)
-    columns = [(name, title, _label(quantity, units), ends) for name, title, quantity, ends in chart_form.COLUMNS]
+    words = words_of(rulebook)
+    columns = [(name, words.say(f"desk.vehicle.column.{name}"), ends) for name, _, ends in chart_form.COLUMNS]
     return page(
         "vehicle", status, card=view["card"], title=_title(view["card"]), facts=_facts(view["card"]),
-        alike=[chart_words(chart) for chart in view["alike"]], disputed=_is_disputed(view["card"]),
+        alike=[chart_words(chart, words) for chart in view["alike"]], disputed=_is_disputed(view["card"]),
         cells=form.cells, faults=form.sentences(rulebook), columns=columns, rows=range(chart_form.ROWS_MOST),
         choices=_choices(), units=_units(), source_most=chart_form.SOURCE_MOST,
-        done=DONE.get(request.args.get("done", "")),
+        done=done(),
     )  # fmt: skip
 
 
 def _title(card: FiledCard) -> str:
     parts = [card["fields"].get(name) for name in ("year", "make", "model", "plate")]
-    return " ".join(str(part) for part in parts if part) or "Vehicle"
+    return " ".join(str(part) for part in parts if part) or words_of(logbook().rulebook).say("desk.vehicle.title")
 
 
 def _facts(card: FiledCard) -> list[tuple[str, str]]:
-    return [(title, _words(name, card["fields"][name])) for name, title in FACTS.items() if name in card["fields"]]
+    say = words_of(logbook().rulebook).say
+    return [(say(f"desk.vehicle.fact.{name}"), _words(name, card["fields"][name])) for name in FACTS
+            if name in card["fields"]]
 
 
 def _words(name: str, value: object) -> str:
     """A code in the rulebook's words, a figure to the whole gram, anything else as it is [text]."""
     code = f"terms.{name.removeprefix('label_')}.{value}"
-    words = Words(logbook().rulebook["words"])
-    return f"{value:.0f}" if isinstance(value, float) else words.say(code) if words.has(code) else str(value)
+    words = words_of(logbook().rulebook)
+    if isinstance(value, float):
+        return Formats(language()).number(value, 0)
+    return words.say(code) if words.has(code) else str(value)
 
 
 def _is_disputed(card: FiledCard) -> bool:
     return any(conflict["pointer"] == "/chart" for conflict in card["conflicts"])
 
 
-def _label(quantity: str | None, units: dict[str, str]) -> str:
-    return "%" if quantity is None else Words(logbook().rulebook["words"]).unit(quantity, units[quantity])
-
-
 def _choices() -> list[tuple[str, str, list[tuple[str, str]]]]:
     """Name, title and (code, words) each of the settings to choose."""
     books = logbook().rulebook["vocabularies"]
-    return [(name, title, [(code, _words(name, code)) for code in books[name]])
-            for name, title in chart_form.CHOICES.items()]
+    say = words_of(logbook().rulebook).say
+    return [(name, say(f"desk.vehicle.setting.{name}"), [(code, _words(name, code)) for code in books[name]])
+            for name in chart_form.CHOICES]
 
 
 def _units() -> list[tuple[str, str, list[tuple[str, str]]]]:
     """The same of the units that the figures are in."""
-    titles = {"pressure": "Pressures in", "temperature": "Temperatures in"}
-    return [(quantity, titles[quantity], [(code, _label(quantity, {quantity: code})) for code in codes])
-            for quantity, codes in chart_form.UNITS.items()]
+    words = words_of(logbook().rulebook)
+    return [(quantity, words.say(f"desk.vehicle.unit.{quantity}"), [(one, words.unit(quantity, one)) for one in units])
+            for quantity, units in chart_form.UNITS.items()]

@@ -9,7 +9,7 @@ from flask import Blueprint, Response, current_app, request
 
 from server.http.problems import RequestFault, answer_to
 from sync.errors import LaybyError
-from sync.language.words import Words
+from sync.language.reader import words_of
 from sync.records.image_headers import NotAPhoto, head_of
 from sync.records.photos import PHOTO_BYTES, PhotoAltered, PhotoStore, TooManyPixels, WrongOffset
 from sync.wire.responses import UploadHeaders
@@ -39,7 +39,7 @@ def _piece() -> bytes:
     if length > PHOTO_BYTES:
         raise RequestFault("body_too_large", length=length, limit=PHOTO_BYTES)
     if request.mimetype != TYPE:
-        raise RequestFault("wrong_type", found=request.mimetype or "none", wanted=TYPE)
+        raise RequestFault("wrong_type", found=request.mimetype, wanted=TYPE)
     content: bytes = request.environ["wsgi.input"].read(length)
     return content
 
@@ -51,7 +51,7 @@ def _with_offset(response: Response, offset: int, length: int) -> Response:
 
 
 def _problem(error: LaybyError, offset: int, length: int) -> Response:
-    response = answer_to(error, Words(current_app.extensions["layby"]["logbook"].rulebook["words"]))
+    response = answer_to(error, words_of(current_app.extensions["layby"]["logbook"].rulebook))
     return _with_offset(response, offset, length)
 
 

@@ -16,6 +16,8 @@ from werkzeug.exceptions import HTTPException
 
 from sync.disk.safe_files import disk_full, is_full
 from sync.errors import LaybyError
+from sync.kernel.books import Rulebook
+from sync.language.reader import words_of
 from sync.language.words import Words
 from sync.wire.faults import Fault, worded
 from sync.wire.json_parsing import ParseFault
@@ -126,34 +128,34 @@ def answer_to(error: LaybyError, words: Words) -> Response:
     return response
 
 
-def register(app: Flask, words: Words, folder: Path) -> None:
+def register(app: Flask, rulebook: Rulebook, folder: Path) -> None:
     """Let every error of the application end here.
 
     Args:
         app: the application [Flask]
-        words: the words of a language [Words]
+        rulebook: the rulebook, whose words are said in the reader's language [Rulebook]
         folder: where the records are, whose disk may be full [path]
     """
 
     def on_purpose(error: LaybyError) -> Response:
-        return answer_to(error, words)
+        return answer_to(error, words_of(rulebook))
 
     def of_http(error: HTTPException) -> Response:
         if error.response is not None:
             return Response(status=error.response.status_code, headers=dict(error.response.headers))
         status = error.code or 500
         code = HTTPStatus(status).name.lower()
-        response = answer(status, code, words.error(RequestFault(code)))
+        response = answer(status, code, words_of(rulebook).error(RequestFault(code)))
         headers = {name: value for name, value in error.get_headers() if name in ("Allow", "Retry-After")}
         response.headers.update(headers)
         return response
 
     def of_disk(error: OSError) -> Response:
-        return answer_to(disk_full(folder), words) if is_full(error) else unexpected(error)
+        return answer_to(disk_full(folder), words_of(rulebook)) if is_full(error) else unexpected(error)
 
     def unexpected(error: Exception) -> Response:
         log.error("unexpected", exc_info=error)
-        return answer(500, "unexpected", words.error(RequestFault("unexpected")))
+        return answer(500, "unexpected", words_of(rulebook).error(RequestFault("unexpected")))
 
     app.register_error_handler(LaybyError, on_purpose)
     app.register_error_handler(HTTPException, of_http)

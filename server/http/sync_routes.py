@@ -51,7 +51,7 @@ def body_of(most_bytes: int, types: tuple[str, ...]) -> bytes:
     if length > most_bytes:
         raise RequestFault("body_too_large", length=length, limit=most_bytes)
     if request.mimetype not in types:
-        raise RequestFault("wrong_type", found=request.mimetype or "none", wanted=" or ".join(types))
+        raise RequestFault("wrong_type", found=request.mimetype, wanted=", ".join(types))
     if request.environ.get("layby.silent"):
         raise RequestFault("too_slow", length=length)
     body = request.get_data(cache=False)

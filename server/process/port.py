@@ -49,7 +49,7 @@ def hold_port(port: int, patience_s: float = PATIENCE_S) -> FileLock | None:
     try:
         claim.acquire(timeout=patience_s)
     except Timeout as error:
-        raise PortTaken(host="this machine", port=port) from error
+        raise PortTaken(port=port) from error
     except OSError as error:
         log.warning("port %d could not be claimed: %s", port, error)
         return None
@@ -83,5 +83,5 @@ def check_port(host: str, port: int, patience_s: float = PATIENCE_S) -> None:
                 return
             except OSError as error:
                 if time.monotonic() > until:
-                    raise PortTaken(host=host, port=port) from error
+                    raise PortTaken(port=port) from error
         time.sleep(0.05)

@@ -17,6 +17,7 @@ from server.process.endpoint import Endpoint
 from sync.disk.folder_lock import FolderBusy
 from sync.disk.safe_files import remove, write_whole
 from sync.errors import LaybyError
+from sync.language.reader import language
 
 NOTE = "service.json"
 PATIENCE_S = 600
@@ -86,8 +87,9 @@ def run_or_hand_over(folder: Path, name: str, arguments: Mapping[str, Any], work
 
 
 def _hand_over(note: Note, name: str, arguments: Mapping[str, Any], folder: Path) -> Any:
-    # Under a name that the service answers to whatever it is called by phones.
-    headers = {"Authorization": f"Bearer {note.key}", "Content-Type": "application/json", "Host": "localhost"}
+    # Under a name that the service answers to whatever it is called by phones, and in the language of the command.
+    headers = {"Authorization": f"Bearer {note.key}", "Content-Type": "application/json", "Host": "localhost",
+               "Accept-Language": language()}
     try:
         connection = note.listening.connection(PATIENCE_S)
     except OSError as error:

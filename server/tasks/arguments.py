@@ -82,8 +82,8 @@ _IS: dict[str, Callable[[object], bool]] = {
     "truth": lambda value: isinstance(value, bool), "fields": _are_fields,
     "chart": lambda value: isinstance(value, dict),
 }  # fmt: skip
+# As a program writes them: who meets this has two versions of Layby, or writes a program.
 _CALLED = {
-    "text": "a text", "path": "a file's path", "paths": "a list of files' paths",
-    "texts": "a list of texts",
-    "truth": "true or false", "fields": "texts by the names of fields", "chart": "a chart, or null for none",
+    "text": "string", "path": "path", "paths": "path[]", "texts": "string[]", "truth": "boolean",
+    "fields": "{name: string}", "chart": "object | null",
 }  # fmt: skip

@@ -13,7 +13,7 @@ from sync.kernel.books import Rulebook
 from sync.kernel.json_tree import Json, JsonObject
 from sync.kernel.reason import Reason
 from sync.kernel.visit import Visit
-from sync.language.words import Words
+from sync.language.reader import words_of
 from sync.records.sheet_record import SheetRecord, state_of
 
 
@@ -101,7 +101,7 @@ def remark(reason: Reason, rulebook: Rulebook) -> Remark:
     Returns:
         the same with its text [Remark]
     """
-    text = Words(rulebook["words"]).error(_Worded(reason["code"], reason["values"]))
+    text = words_of(rulebook).error(_Worded(reason["code"], reason["values"]))
     return {"code": reason["code"], "values": reason["values"], "text": text}
 
 

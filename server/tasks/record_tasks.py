@@ -18,6 +18,8 @@ from sync.errors import LaybyError
 from sync.kernel.json_tree import JsonObject
 from sync.kernel.vehicle import Chart
 from sync.kernel.visit import Units
+from sync.language.formats import Formats
+from sync.language.reader import language, words_of
 from sync.records.logbook import Logbook
 from sync.wire.bundle import receipt
 from sync.wire.results import VisitRows
@@ -92,9 +94,12 @@ def _rebuild(logbook: Logbook, arguments: TaskArguments) -> Rebuilt | None:
         rebuild.rebuild_one(logbook, str(arguments["page"]))
         return None
 
+    words, formats = words_of(logbook.rulebook), Formats(language())
+
     def tell(done: int, of: int) -> None:
         # On the terminal of whoever holds the folder: of the command, or of the service.
-        print(f"{done / 1e6:.1f} of {of / 1e6:.1f} MB of the journal read", file=sys.stderr, flush=True)
+        text = words.say("desk.rebuild.progress", done=formats.number(done / 1e6, 1), all=formats.number(of / 1e6, 1))
+        print(text, file=sys.stderr, flush=True)
 
     return rebuild.rebuild(logbook, tell)
 

@@ -17,6 +17,8 @@ from sync.isolation import each_apart
 from sync.kernel.books import Rulebook
 from sync.kernel.reason import Reason
 from sync.kernel.visit import Instruments, Visit
+from sync.language.reader import words_of
+from sync.language.words import Words
 from sync.records.logbook import Logbook, UnknownVisit
 from sync.records.sheet_record import state_of
 from sync.records.sheet_records import SheetRecords
@@ -48,7 +50,7 @@ def reminders(logbook: Logbook, sheet_records: SheetRecords, day: date, rulebook
     outlines = [(outline_of(logbook, one.name), one.why) for one in odd]
     earlier = [visit for visit in visits if _day(visit) != day.isoformat()]
     open_ones = [*_letters(logbook, sheet_records, day, rulebook), *_returns(earlier, visits), *_unpaid(earlier),
-                 *_papers(visits, day, folder_settings.load(logbook.folder)["calibrations"]),
+                 *_papers(visits, day, folder_settings.load(logbook.folder)["calibrations"], words_of(rulebook)),
                  *(reason_of("remind_odd", **_named(visit), why=why) for visit, why in outlines
                    if _day(visit) != day.isoformat())]
     return [remark(reason, rulebook) for reason in (*open_ones, *troubles(logbook))]
@@ -66,10 +68,11 @@ def _day(visit: Visit) -> str:
 
 
 def _named(visit: Visit) -> dict[str, str]:
+    """The day of a visit, and its customer and vehicle as far as they are known, else its id [texts by name]."""
     vehicle = visit.get("vehicle") or {}
     name = " ".join(part for part in (vehicle.get("make"), vehicle.get("model"), vehicle.get("plate")) if part)
-    return {"day": _day(visit), "customer": str((visit.get("customer") or {}).get("name") or "no name"),
-            "vehicle": name or "no vehicle named"}
+    who = [str((visit.get("customer") or {}).get("name") or ""), name]
+    return {"day": _day(visit), "who": ", ".join(part for part in who if part) or visit["id"]}
 
 
 def _letters(logbook: Logbook, sheet_records: SheetRecords, day: date, rulebook: Rulebook) -> Iterator[Reason]:
@@ -81,8 +84,8 @@ def _letters(logbook: Logbook, sheet_records: SheetRecords, day: date, rulebook:
             continue
         why = record["states"][-1].get("reason")
         text = remark(why, rulebook)["text"] if why else ""
-        named = _named(visit)
-        yield reason_of("remind_letter", day=named["day"], customer=named["customer"], state=state_of(record), why=text)
+        state = words_of(rulebook).say(f"desk.state.{state_of(record)}")
+        yield reason_of("remind_letter", **_named(visit), state=state, why=text)
 
 
 def _visit_or_outline(logbook: Logbook, visit_id: str) -> Visit:
@@ -116,24 +119,25 @@ def _unpaid(earlier: list[Visit]) -> Iterator[Reason]:
             yield reason_of("remind_unpaid", **_named(visit))
 
 
-def _papers(visits: list[Visit], day: date, calibrations: list[dict[str, str]]) -> Iterator[Reason]:
-    """The technician's certificate as the last visit names it, and the instruments of the settings."""
+def _papers(visits: list[Visit], day: date, calibrations: list[dict[str, str]], words: Words) -> Iterator[Reason]:
+    """The technician's certificate as the last visit names it, and the instruments of that and of the settings."""
     technician = next((visit["technician"] for visit in reversed(visits)
                        if (visit.get("technician") or {}).get("certificate_until")), None)
     if technician:
         yield from _ending("certificate", day, technician["certificate_until"],
                            number=technician.get("certificate_no") or "")
-    for entry in [*_calibrated(visits), *calibrations]:
+    instruments = [{**entry, "name": words.say(f"desk.instrument.{entry['name']}")} for entry in _calibrated(visits)]
+    for entry in [*instruments, *calibrations]:
         yield from _ending("calibration", day, entry["until"], name=entry["name"])
 
 
 def _calibrated(visits: list[Visit]) -> Iterator[dict[str, str]]:
-    """The instruments of the last visit that names any, those with a known last day of calibration."""
+    """The instruments of the last visit that names any, by their codes, those with a known last day of calibration."""
     none: Instruments = {}
     instruments = next((visit["instruments"] for visit in reversed(visits) if visit.get("instruments")), none)
     until = {
-        "low gauge": (instruments.get("low_gauge") or {}).get("calibrated_until"),
-        "high gauge": (instruments.get("high_gauge") or {}).get("calibrated_until"),
+        "low_gauge": (instruments.get("low_gauge") or {}).get("calibrated_until"),
+        "high_gauge": (instruments.get("high_gauge") or {}).get("calibrated_until"),
         "thermometer": instruments.get("thermometer_calibrated_until"),
         "hygrometer": instruments.get("hygrometer_calibrated_until"),
     }

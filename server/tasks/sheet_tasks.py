@@ -25,6 +25,12 @@ class NoSuchDay(LaybyError):
     code = "no_such_day"
 
 
+class PeriodReversed(LaybyError):
+    """A period whose first day comes after its last."""
+
+    code = "period_reversed"
+
+
 def _day(text: str | None) -> date:
     if text is None:
         # The technician's evening is a day of this machine's clock.
@@ -120,7 +126,7 @@ def _ledger(logbook: Logbook, arguments: TaskArguments) -> list[str]:
 
     first, last = _day(arguments.get("first")), _day(arguments.get("last"))
     if first > last:
-        raise NoSuchDay(day=f"{first.isoformat()} to {last.isoformat()}")
+        raise PeriodReversed(first=first.isoformat(), last=last.isoformat())
     return books.ledger(logbook, first, last)
 
 

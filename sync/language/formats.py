@@ -55,6 +55,11 @@ class Formats:
         """A day with its month in words, such as 12 June 2026 [text]."""
         return str(format_date(day, format="long", locale=self.locale))
 
+    def full_day(self, day: date | datetime) -> str:
+        """A day with its weekday, such as Friday 12 June 2026, as a title begins [text]."""
+        text = str(format_date(day, format="full", locale=self.locale))
+        return text[:1].upper() + text[1:]
+
     def month(self, day: date | datetime) -> str:
         """A month and its year, such as June 2026 [text]."""
         return str(format_skeleton("yMMMM", day, locale=self.locale))

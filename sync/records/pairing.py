@@ -232,7 +232,7 @@ class Pairings:
             paired = [device for device in stored["devices"] if device["revoked_at"] is None]
             named = [device for device in paired if name in (device["device"], device["name"])]
             if not named:
-                raise UnknownDevice(name=name, known=", ".join(device["name"] for device in paired) or "none")
+                raise UnknownDevice(name=name, known=", ".join(device["name"] for device in paired) or "–")
             named[0]["revoked_at"] = now_ms
             self._write(stored)
         return _without_token(named[0])

@@ -5,6 +5,7 @@ Nothing here decides what is a fault; `json_parsing` and `schemas` do, and the w
 
 from __future__ import annotations
 
+import json
 from typing import NotRequired, TypedDict
 
 from sync.kernel.json_tree import Json
@@ -79,6 +80,9 @@ def worded(faults: list[Fault], words: Words) -> list[Fault]:
     for one in faults:
         detail = one["detail"]
         if detail == _bare(one["code"]):
-            detail = words.of_error(one["code"], {"value": one["value"], **one.get("limits", {})}) or detail
+            # As JSON writes it, so that a text, a number and nothing at all are told apart.
+            found = json.dumps(one["value"], ensure_ascii=False)
+            values = {"found": found, "value": one["value"], **one.get("limits", {})}
+            detail = words.of_error(one["code"], values) or detail
         result.append({"pointer": one["pointer"], "code": one["code"], "detail": detail, "value": one["value"]})
     return result

@@ -16,7 +16,7 @@ from sync.kernel.books import KindRule, KindsBook, Rulebook
 from sync.kernel.fold import escaped, leaves
 from sync.kernel.json_tree import Json, JsonObject
 from sync.kernel.operation import Op
-from sync.language.words import Words
+from sync.language.reader import words_of
 from sync.wire import field_types
 from sync.wire.faults import Fault, fault, shown, worded
 from sync.wire.field_types import JsonField, Messages, Presence
@@ -275,7 +275,7 @@ def check_op(op: Json, rulebook: Rulebook, visit_on_file: bool = False) -> list[
     if not faults:
         # The envelope and the body were without fault.
         faults = _base_faults(cast(Op, op), rulebook["kinds"])
-    return worded(faults, Words(rulebook["words"])) if faults else []
+    return worded(faults, words_of(rulebook)) if faults else []
 
 
 def check_visit(visit: Json, rulebook: Rulebook) -> list[Fault]:
@@ -289,4 +289,4 @@ def check_visit(visit: Json, rulebook: Rulebook) -> list[Fault]:
         {pointer, code, detail, value} each; [] where the shape is sound [list]
     """
     faults = _faults(schemas_of(rulebook).visit, visit)
-    return worded(faults, Words(rulebook["words"])) if faults else []
+    return worded(faults, words_of(rulebook)) if faults else []

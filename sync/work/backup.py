@@ -25,6 +25,8 @@ from sync.records.logbook import Logbook
 from sync.work.restore import FORMAT, LEFT_OUT, MANIFEST, NAME, VERSION, Member, blocks, verify
 
 SETTINGS = "settings.json"
+# The mail password, as the settings name it.
+PASSWORD = "smtp.password"
 # A letter that was sent goes from here, so what waits is taken in one go with the end of the journal that speaks of it.
 SPOOL = "spool"
 
@@ -151,7 +153,7 @@ def _files(folder: Path, names: tuple[str, ...] | list[str]) -> Iterator[_Source
 
 
 def _settings(folder: Path) -> tuple[bytes | None, list[str]]:
-    """The settings without the mail password, and the names of what was left out.
+    """The settings without the mail password, and what was left out: SETTINGS or PASSWORD.
 
     Settings that cannot be read may hold a password anywhere; they are left out whole.
     """
@@ -161,12 +163,12 @@ def _settings(folder: Path) -> tuple[bytes | None, list[str]]:
     except FileNotFoundError:
         return None, []
     except ValueError:
-        return None, [f"{SETTINGS}, which cannot be read"]
+        return None, [SETTINGS]
     smtp = settings.get("smtp") if isinstance(settings, dict) else None
     if not isinstance(smtp, dict) or smtp.pop("password", None) is None:
         left_out = []
     else:
-        left_out = ["the mail password (smtp.password)"]
+        left_out = [PASSWORD]
     # Written anew in any case: what JSON names twice would stand in the bytes and not in what was read.
     return json.dumps(settings, indent=2).encode("ascii"), left_out
 

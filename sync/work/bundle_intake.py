@@ -10,7 +10,7 @@ from collections.abc import Iterable
 from pathlib import Path
 
 from sync.errors import DiskFull, LaybyError
-from sync.language.words import Words
+from sync.language.reader import words_of
 from sync.records.logbook import Logbook
 from sync.records.photos import PhotoAltered, PhotoStore
 from sync.wire.bundle import FAULTS_LISTED, PART_BYTES, Bundle, Piece, digest, read, receipt
@@ -38,7 +38,7 @@ class _Parts:
         self.logbook = logbook
         self.at_ms = at_ms
         self.sender = sender
-        self.words = Words(logbook.rulebook["words"])
+        self.words = words_of(logbook.rulebook)
         self.bundles = [read(text) for text in texts]
         self.results: dict[Place, LineResult] = {}
         self.nameless: dict[int, int] = defaultdict(int)

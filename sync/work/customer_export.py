@@ -13,6 +13,7 @@ from typing import TypedDict
 
 from sync.disk.own_files import NotOwn, content_of
 from sync.disk.safe_files import replacement
+from sync.language.reader import words_of
 from sync.records.image_headers import NotAPhoto, head_of
 from sync.records.locks import ALONE
 from sync.records.logbook import Logbook
@@ -21,14 +22,6 @@ from sync.work.customer_data import CustomerData, CustomerVisit, data_about, row
 
 ENDINGS = {"image/jpeg": "jpg", "image/png": "png", "image/webp": "webp"}
 OF_VISITS = ("sheets", "outgoing", "spool")
-ABOUT = """What is held about one customer, as of {at}.
-
-visits/    each visit as one JSON file: numbers in the unit that their name ends in
-entries/   every entry as it was made on the phone, one a line: its SHA-256 and its JSON
-sheets/    the job sheets, as PDF
-letters/   the letters with the sheets, as a mail program opens them
-photos/    the photos, named by their SHA-256
-"""
 
 
 class Export(TypedDict):
@@ -67,7 +60,7 @@ def _write(logbook: Logbook, data: CustomerData, file: Path, now_ms: int) -> tup
     source = _Source(logbook.folder)
     with replacement(file) as zip_file, zipfile.ZipFile(zip_file, "w", zipfile.ZIP_DEFLATED) as archive:
         at = datetime.fromtimestamp(now_ms / 1000, UTC).isoformat(timespec="minutes")
-        archive.writestr("README.txt", ABOUT.format(at=at))
+        archive.writestr("README.txt", words_of(logbook.rulebook).say("desk.export.about", at=at))
         return _put_all(archive, logbook, data, source), source.links
 
 

@@ -11,7 +11,7 @@ from sync.errors import LaybyError
 from sync.kernel import fold
 from sync.kernel.json_tree import Json, JsonObject
 from sync.kernel.operation import Op
-from sync.language.words import Words
+from sync.language.reader import words_of
 from sync.records import heads
 from sync.records.heads import Heads
 from sync.records.logbook import Logbook
@@ -52,7 +52,7 @@ class _Batch:
         self.logbook = logbook
         self.sender = sender
         self.received_ms = received_ms
-        self.words = Words(logbook.rulebook["words"])
+        self.words = words_of(logbook.rulebook)
         self.erased = logbook.erased
         self.answers: list[Entry] = []
         self.records: dict[str, FiledRecord] = {}
@@ -189,7 +189,8 @@ class _Batch:
                 return {**answer, "digest": digest}
         errors = worded(faults[:FAULTS_MOST], self.words)
         code = errors[0]["code"] if errors[0]["code"] in BY_BYTES else "shape"
-        detail = self._sentence(code, count=len(faults), value=errors[0]["value"])
+        value = errors[0]["value"]
+        detail = self._sentence(code, count=len(faults), value=value, found=value)
         problem: Problem = {"code": code, "detail": detail, "errors": errors}
         result: Result = {"id": op_id, "status": "rejected", "digest": digest, "problem": problem}
         earlier = self._line(actual_digest(line)) if found_by_digest(result) else None

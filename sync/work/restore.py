@@ -50,6 +50,12 @@ class BackupDamaged(LaybyError):
     code = "backup_damaged"
 
 
+class BackupUnreadable(BackupDamaged):
+    """A file that cannot be read as a backup at all; `why` says for what reason."""
+
+    code = "backup_unreadable"
+
+
 class FolderNotEmpty(LaybyError):
     """The folder to restore into holds something already."""
 
@@ -74,7 +80,8 @@ def verify(file: Path) -> dict[str, Member]:
         the members by name [Member each]
 
     Raises:
-        BackupDamaged: it is none, or some of it is not as it was written; every such member is named.
+        BackupUnreadable: it is no such file.
+        BackupDamaged: some of it is not as it was written; every such member is named.
         OSError: it cannot be read at all.
     """
     try:
@@ -82,9 +89,9 @@ def verify(file: Path) -> dict[str, Member]:
             members = _manifest(archive, file)
             bad = sorted(name for name in members if not _is_sound(archive, name, members[name]))
     except (zipfile.BadZipFile, NotImplementedError, EOFError) as error:
-        raise BackupDamaged(file=str(file), what=f"the file as a whole ({error})") from error
+        raise BackupUnreadable(file=str(file), why=str(error)) from error
     if bad:
-        raise BackupDamaged(file=str(file), what=", ".join(bad[:20]) + (", and others" if len(bad) > 20 else ""))
+        raise BackupDamaged(file=str(file), what=", ".join(bad[:20]) + (", …" if len(bad) > 20 else ""))
     return members
 
 
@@ -101,11 +108,11 @@ def _manifest(archive: zipfile.ZipFile, file: Path) -> dict[str, Member]:
         }
         is_ours = manifest["format"] == FORMAT and manifest["version"] == VERSION
     except (KeyError, ValueError, TypeError, AttributeError, zipfile.BadZipFile, OSError) as error:
-        raise BackupDamaged(file=str(file), what=f"its {MANIFEST}") from error
+        raise BackupDamaged(file=str(file), what=MANIFEST) from error
     odd = sorted(name for name in members if not NAME.fullmatch(name) or name.split("/")[0] in LEFT_OUT)
     odd += sorted(infos.keys() ^ {MANIFEST, *members})
     if not is_ours or odd or len(infos) != len(archive.infolist()):
-        raise BackupDamaged(file=str(file), what=", ".join(odd[:20]) or f"its {MANIFEST}")
+        raise BackupDamaged(file=str(file), what=", ".join(odd[:20]) or MANIFEST)
     return members
 
 
@@ -135,7 +142,7 @@ def restore(file: Path, folder: Path) -> Restored:
         how many files and how large [Restored]
 
     Raises:
-        BackupDamaged: it is not sound; nothing was written.
+        BackupUnreadable, BackupDamaged: it is not sound; nothing was written.
         FolderNotEmpty: something lies in the folder.
         FolderBusy: a Layby works on the folder.
         OSError: the disk did not take it; the folder is as it was.

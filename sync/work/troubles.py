@@ -5,6 +5,7 @@ Nothing here mends anything.
 
 from __future__ import annotations
 
+from sync.kernel.json_tree import JsonObject
 from sync.kernel.reason import Reason
 from sync.records.erasure import PLAN
 from sync.records.logbook import Logbook
@@ -37,7 +38,10 @@ def troubles(logbook: Logbook) -> list[Reason]:
         found.append({"code": "remind_left_out", "values": {"count": len(logbook.left_out)}})
     names = store.aside
     if names:
-        more = f" and {len(names) - FILES_MOST} more" if len(names) > FILES_MOST else ""
-        files = ", ".join(names[:FILES_MOST]) + more
-        found.append({"code": "trouble_aside", "values": {"files": files, "folder": str(logbook.folder)}})
+        values: JsonObject = {"files": ", ".join(names[:FILES_MOST]), "folder": str(logbook.folder)}
+        more = len(names) - FILES_MOST
+        if more > 0:
+            found.append({"code": "trouble_aside_more", "values": {**values, "count": more}})
+        else:
+            found.append({"code": "trouble_aside", "values": values})
     return found

@@ -257,7 +257,7 @@ def test_a_phone_is_paired_listed_and_revoked_while_the_service_runs(service: Se
     )
     problem(service.post("/pair", json.dumps(asked).encode(), "application/json"), 403, "no_pairing_offer")
     assert "Van phone: paired" in layby(service.folder, "devices").stdout
-    assert "What it filed stays filed" in layby(service.folder, "devices", "--revoke", "Van phone").stdout
+    assert "Everything it filed stays." in layby(service.folder, "devices", "--revoke", "Van phone").stdout
     assert "Van phone: revoked" in layby(service.folder, "devices").stdout
     again = layby(service.folder, "devices", "--revoke", "Van phone")
     assert (again.returncode, "Traceback" in again.stderr) == (2, False)

@@ -178,7 +178,7 @@ def test_a_command_gives_its_key_to_the_right_certificate_only(secure: Service, 
     command = [str(LAYBY), "--folder", str(secure.folder), "devices"]
     done = children.run(command, cwd=ROOT)
     assert (done.returncode, "Traceback" in done.stderr) == (2, False)
-    assert "Another Layby works on" in done.stderr
+    assert "Another Layby is using" in done.stderr
 
 
 def test_serving_a_network_without_a_certificate_is_warned_of(folder: Path) -> None:
@@ -188,7 +188,7 @@ def test_serving_a_network_without_a_certificate_is_warned_of(folder: Path) -> N
     done = children.run(command, cwd=ROOT)
     service.stop()
     assert done.returncode == 0, done.stderr
-    assert "without a certificate everything crosses the network readable" in service.log.read_text("utf-8")
+    assert "Without a certificate, everything crosses the network unencrypted" in service.log.read_text("utf-8")
 
 
 def test_what_cannot_be_served_with_is_told_before_anything_starts(
@@ -203,7 +203,7 @@ def test_what_cannot_be_served_with_is_told_before_anything_starts(
         with pytest.raises(BadCertificate):
             certificate_hash(certificate, key)
     words = [str(LAYBY), "--folder", str(folder), "serve", "--certificate", str(files[0])]
-    for more, said in ((["--key", str(other)], "cannot be used"), ([], "belong together")):
+    for more, said in ((["--key", str(other)], "can't be used"), ([], "go together")):
         done = children.run([*words, *more])
         assert (done.returncode, said in done.stderr, "Traceback" in done.stderr) == (2, True, False)
     assert not (folder / "journal.log").exists()

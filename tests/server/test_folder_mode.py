@@ -12,7 +12,7 @@ from server.process.folder_mode import command_to_shut
 from tests.support import children
 from tests.support.service import LAYBY, Service
 
-SAID = "Others on this computer can look into"
+SAID = "Other users of this computer can look into"
 
 
 def check(folder: Path) -> children.CompletedProcess[str]:
@@ -54,4 +54,4 @@ def test_the_service_and_the_check_warn(folder: Path, mode: int) -> None:
     told = service.log.read_text("utf-8")
     assert (SAID in told, f"chmod 700 {folder}" in told) == (is_open, is_open), told
     done = check(folder)
-    assert (f"to mend: chmod 700 {folder}" in done.stdout, done.returncode) == (is_open, int(is_open)), done
+    assert (f"to fix: chmod 700 {folder}" in done.stdout, done.returncode) == (is_open, int(is_open)), done

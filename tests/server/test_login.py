@@ -49,7 +49,7 @@ def test_the_first_start_shows_where_the_passphrase_is_set(service: Service) -> 
     assert "No passphrase is set yet" in visitor.ask("GET", "/desk/sign-in")[2]
     key = setting_key(service.log.read_text("utf-8"))
     assert 'name="again"' in visitor.ask("GET", f"/desk/passphrase?key={key}")[2]
-    assert "not good, or not any more" in visitor.ask("GET", "/desk/passphrase?key=x")[2]
+    assert "This link is invalid or has expired." in visitor.ask("GET", "/desk/passphrase?key=x")[2]
     wrong = {"key": key, "passphrase": PASSPHRASE, "again": PASSPHRASE + "."}
     status, _, text = visitor.ask("POST", "/desk/passphrase", wrong)
     assert (status, "The two passphrases differ" in text) == (422, True)
@@ -99,7 +99,7 @@ def test_a_form_counts_only_from_a_page_of_this_desk(desk: Service, name: str) -
     before = layby(desk, "devices")
     for fields in ({}, {"form_token": ""}, {"form_token": other.token()}):
         status, headers, text = visitor.ask("POST", f"/desk/do/{name}", fields)
-        assert (status, "did not come from this desk" in text) == (403, True)
+        assert (status, "come from a page of this desk" in text) == (403, True)
         guarded(headers)
     fields = {"form_token": visitor.token()}
     assert visitor.ask("POST", f"/desk/do/{name}", fields, Sec_Fetch_Site="cross-site")[0] == 403
@@ -146,11 +146,11 @@ def test_many_wrong_passphrases_are_held_back(service: Service) -> None:
     visitor = Visitor(service)
     for _ in range(5):
         status, _, text = visitor.ask("POST", "/desk/sign-in", {"passphrase": "not this one at all"})
-        assert (status, "This is not the passphrase." in text) == (403, True)
+        assert (status, "Wrong passphrase." in text) == (403, True)
     status, headers, text = visitor.ask("POST", "/desk/sign-in", {"passphrase": PASSPHRASE})
     assert status == 429
     assert 1 <= int(headers["Retry-After"]) <= 300
-    assert re.search(r"Wait \d+ seconds", text)
+    assert re.search(r"Try again in \d+\u00a0s", text)
 
 
 WRONG = {"passphrase": "not this one at all"}
@@ -211,7 +211,7 @@ def test_a_browser_that_was_signed_in_is_held_back_by_its_own_tries_alone(servic
     fresh = {"key": setting_key(layby(service, "passphrase")), "passphrase": PASSPHRASE, "again": PASSPHRASE}
     assert Visitor(service).ask("POST", "/desk/passphrase", fresh, **away)[0] == 303
     other = Visitor(service).ask("POST", "/desk/sign-in", RIGHT, **away, **known)
-    assert (other[0], "Wait" in other[2]) == (429, True)
+    assert (other[0], "Try again in" in other[2]) == (429, True)
 
 
 def test_the_address_for_setting_the_passphrase_takes_any_number_of_tries(service: Service) -> None:

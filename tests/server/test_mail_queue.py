@@ -62,7 +62,7 @@ def test_no_more_letters_go_than_the_hour_allows(three: Desk, tmp_path: Path) ->
         assert sorted(row["state"] for row in rows) == ["queued", "sent", "sent"]
         held = next(row for row in rows if row["state"] == "queued")
         assert held["reason"]["code"] == "mail_hourly"
-        assert "2 letters an hour" in held["reason"]["text"]
+        assert "2 emails an hour" in held["reason"]["text"]
         assert [row["state"] for row in three.send(59)] == ["queued"]
         record = three.sheet_records.newest(held["visit"])
         assert record is not None
@@ -137,7 +137,7 @@ def test_the_command_sends_a_test_message(folder: Path) -> None:
         command = [LAYBY, "--folder", folder, "send", "--test"]
         done = children.run(command)
     assert done.returncode == 1
-    assert "office@aldercoast.example did not go" in done.stdout
+    assert "office@aldercoast.example was not sent" in done.stdout
 
 
 @pytest.fixture

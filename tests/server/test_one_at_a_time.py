@@ -76,7 +76,7 @@ def test_an_orphaned_worker_says_why_it_ends(service: Service) -> None:
     soon(lambda: not exists(worker), "the worker to end")
     told = service.log.read_text()
     assert str(service.folder) in told.splitlines()[-1]
-    assert "is gone, so its worker ends" in told
+    assert "is gone, so the service stops too" in told
     assert "Traceback" not in told
     service.start()
     file_one(service)
@@ -99,7 +99,7 @@ def test_what_a_killed_service_leaves_stops_no_command(service: Service, tmp_pat
     part = tmp_path / "part.txt"
     part.write_bytes(b"layby-bundle 1 b0b0 1/1\n" + line_of(phone.opening(phone.new_id())))
     done = children.run([str(LAYBY), "--folder", str(folder), "receive", str(part)])
-    assert "entries: 1 filed" in done.stdout, done.stderr
+    assert "Entries: 1 filed" in done.stdout, done.stderr
     service.start()
     file_one(service)
 

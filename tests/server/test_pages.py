@@ -62,8 +62,8 @@ def page(service: Service, complaints: list[str]) -> Iterator[Page]:
         made.on("console", lambda message: complaints.append(message.text) if "Content Sec" in message.text else None)
         made.goto(f"{service.url}/desk/passphrase?key={setting_key(service.log.read_text('utf-8'))}")
         made.get_by_label("New passphrase").fill(PASSPHRASE)
-        made.get_by_label("The same again").fill(PASSPHRASE)
-        press(made, "button", "Set it")
+        made.get_by_label("Repeat it").fill(PASSPHRASE)
+        press(made, "button", "Set passphrase")
         yield made
         browser.close()
     assert complaints == []
@@ -87,27 +87,27 @@ def test_a_day_goes_from_visits_to_letters(page: Page, service: Service, day: st
     assert all("no sheet yet" in row for row in rows(page))
     assert "Ruth Okello" in rows(page)[0]
     assert any("not paid" in row for row in rows(page))
-    assert page.get_by_role("link", name="Sheet of").count() == 0
+    assert page.get_by_role("link", name="Sheet:").count() == 0
     press(page, "button", "Make the sheets")
-    expect(page.get_by_role("status")).to_have_text("The sheets are made.")
-    assert all("ready to be looked at" in row for row in rows(page))
-    link = page.get_by_role("link", name="Sheet of Driveway, Harbour Lane, Ruth Okello").get_attribute("href")
+    expect(page.get_by_role("status")).to_have_text("Sheets made.")
+    assert all("ready to check" in row for row in rows(page))
+    link = page.get_by_role("link", name="Sheet: Driveway, Harbour Lane, Ruth Okello").get_attribute("href")
     answer = page.request.get(service.url + str(link))
     assert (answer.status, answer.body()[:5]) == (200, b"%PDF-")
     press(page, "button", "Approve the sheet of Driveway, Harbour Lane, Ruth Okello")
     assert ["approved" in row for row in rows(page)] == [True, False, False]
-    press(page, "button", "Approve all 2")
-    expect(page.get_by_role("status")).to_have_text("Approved. They go out with Send.")
-    press(page, "link", "Post")
-    assert page.get_by_text("approved, to be sent").count() == 3
-    press(page, "link", "The day")
+    press(page, "button", "Approve all 2 sheets")
+    expect(page.get_by_role("status")).to_have_text("Approved. Press Send to email them.")
+    press(page, "link", "Mail")
+    assert page.get_by_text("approved, not sent yet").count() == 3
+    press(page, "link", "Day", exact=True)
     page.get_by_label("Another day").fill(day)
     press(page, "button", "Show")
-    press(page, "button", "Send what is approved")
-    assert all("sent" in row and ".eml" in row for row in rows(page))
+    press(page, "button", "Send approved sheets")
+    assert all("in the outbox" in row and ".eml" in row for row in rows(page))
     assert len(list((service.folder / "outgoing").glob("*.eml"))) == 3
-    press(page, "link", "The day after")
-    expect(page.get_by_text("No visit is filed for this day.")).to_be_visible()
+    press(page, "link", "Next day")
+    expect(page.get_by_text("No visits are filed for this day.")).to_be_visible()
 
 
 def test_a_sheet_that_nobody_saw_is_not_approved(service: Service, day: str) -> None:
@@ -136,13 +136,13 @@ def test_a_failure_is_listed_with_its_reason(
     layby(service, "evening", "--day", "2026-06-12")
     visitor = Visitor(service).first()
     _, _, text = visitor.ask("GET", "/desk?day=2026-06-12")
-    assert "no mail address" in text
+    assert "no email address" in text
     shown = next(one.split('"')[0] for one in text.split('name="sheet" value="')[1:] if one.startswith(visit))
     visitor.press("/desk/do/approve", day="2026-06-12", sheet=shown)
     visitor.press("/desk/do/send")
     _, _, text = visitor.ask("GET", "/desk/post")
     failed = text.split("<h2>Failed</h2>")[1]
-    assert "The customer has no mail address." in failed
+    assert "The customer has no email address." in failed
     assert "LT 482" in failed
 
 
@@ -154,11 +154,11 @@ def test_a_visit_is_found_by_what_a_person_remembers(page: Page, service: Servic
         press(page, "button", "Find")
         assert page.locator(".list > li").count() == many, text
         assert page.get_by_label("Plate, VIN, customer or day").input_value() == text
-    expect(page.get_by_text("No visit is found by that.")).to_be_visible()
+    expect(page.get_by_text("No visit matches.")).to_be_visible()
     page.goto(f"{service.url}/desk/search?text=okello")
     sheet = page.get_by_role("link", name=f"Sheet of Ruth Okello, {day}").get_attribute("href")
     assert page.request.get(service.url + str(sheet)).body()[:5] == b"%PDF-"
-    press(page, "link", f"The day, {day}")
+    press(page, "link", f"Day: {day}")
     expect(page.get_by_role("heading", level=1)).to_have_text("Friday, 12 June 2026")
     page.goto(f"{service.url}/desk/search?text=%3Cb%3Eokello")
     assert page.locator("b").count() == 0
@@ -168,8 +168,8 @@ def test_a_phone_is_paired_and_revoked_on_the_page(page: Page, service: Service)
     """The QR code stands in the page itself; the code opens POST /pair once; the list names the phone."""
     press(page, "link", "Phones")
     expect(page.get_by_text("No phone is paired yet.")).to_be_visible()
-    press(page, "button", "Show a code for pairing")
-    picture = page.get_by_role("img", name="QR code of the address that stands beside it")
+    press(page, "button", "Show a pairing code")
+    picture = page.get_by_role("img", name="QR code of the link beside it")
     assert str(picture.get_attribute("src")).startswith("data:image/svg+xml")
     box = picture.bounding_box()
     assert box is not None
@@ -196,16 +196,16 @@ def test_files_carried_by_hand_are_taken_in_and_answered(page: Page, service: Se
     files = [{"name": name, "mimeType": "text/plain", "buffer": content} for name, content in
              (("list.txt", b"milk\n" * 40), ("van-1.txt", first), ("van-2.txt", second))]
     press(page, "link", "By hand")
-    page.get_by_label("Files that a phone wrote").set_input_files(files)  # type: ignore[arg-type]
-    press(page, "button", "Take them in")
+    page.get_by_label("Files from a phone").set_input_files(files)  # type: ignore[arg-type]
+    press(page, "button", "Take in files")
     told = page.locator("main > .list > li").all_inner_texts()
     assert len(told) == 3
-    assert all("entries: 1 " in text for text in told[1:])
+    assert all("Entries: 1 " in text for text in told[1:])
     assert "Line 1" in told[0]
     assert (told[0].count("Line "), "And 31 more." in told[0]) == (10, True), "40 lines and no end"
-    expect(page.get_by_text("part 3 of 3 was not among the files")).to_be_visible()
+    expect(page.get_by_text("Part 3 of 3 from device")).to_be_visible()
     with page.expect_download() as saved:
-        page.get_by_role("link", name="Save the receipt of van-1.txt").click()
+        page.get_by_role("link", name="Save receipt: van-1.txt").click()
     assert saved.value.suggested_filename == "van-1-receipt.txt"
     assert Path(saved.value.path()).read_bytes().startswith(f"layby-receipt 1 {phone.device} 1/3\n".encode())
     page.goto(f"{service.url}/desk/search?text=LT482")
@@ -232,7 +232,7 @@ def test_a_day_that_is_none_is_told_in_a_sentence(page: Page, service: Service) 
     answer = page.goto(f"{service.url}/desk?day=yesterday")
     assert answer is not None
     assert (answer.status, answer.headers["content-type"]) == (422, "text/html; charset=utf-8")
-    expect(page.get_by_role("alert")).to_contain_text("Write it as YYYY-MM-DD.")
+    expect(page.get_by_role("alert")).to_contain_text("Enter it as YYYY-MM-DD.")
 
 
 def test_every_page_is_accessible_and_whole_at_twice_the_size(service: Service, day: str) -> None:
@@ -255,12 +255,12 @@ def test_every_page_is_accessible_and_whole_at_twice_the_size(service: Service, 
             page.goto(service.url + path)
             look(path.split("=")[0])
         page.get_by_label("New passphrase").fill(PASSPHRASE)
-        page.get_by_label("The same again").fill("another")
-        press(page, "button", "Set it")
+        page.get_by_label("Repeat it").fill("another")
+        press(page, "button", "Set passphrase")
         look("told")
         page.get_by_label("New passphrase").fill(PASSPHRASE)
-        page.get_by_label("The same again").fill(PASSPHRASE)
-        press(page, "button", "Set it")
+        page.get_by_label("Repeat it").fill(PASSPHRASE)
+        press(page, "button", "Set passphrase")
         walk_of_the_desk(page, service, day, look)
         browser.close()
     assert found == []
@@ -285,20 +285,20 @@ def walk_of_the_desk(page: Page, service: Service, day: str, look: Any) -> None:
     with page.expect_navigation():
         page.get_by_role("link", name="Vehicle").first.click()
     look("vehicle")
-    page.get_by_label("Row 1, low side, from").fill("250")
+    page.get_by_label("Row 1, Low side, from").fill("250")
     press(page, "button", "Save the chart")
     look("chart refused")
-    press(page, "link", "Post")
+    press(page, "link", "Mail")
     look("post")
     press(page, "link", "By hand")
     look("by hand")
-    page.get_by_label("Files that a phone wrote").set_input_files(
+    page.get_by_label("Files from a phone").set_input_files(
         {"name": "a.txt", "mimeType": "text/plain", "buffer": b"milk"})
-    press(page, "button", "Take them in")
+    press(page, "button", "Take in files")
     look("taken in")
     press(page, "link", "Phones")
     look("phones")
-    press(page, "button", "Show a code")
+    press(page, "button", "Show a pairing code")
     look("code")
     page.goto(f"{service.url}/desk?day=never")
     look("fault")

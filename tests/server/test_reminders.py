@@ -57,7 +57,7 @@ def test_an_unpaid_bill_of_another_day_is_named(desk: Desk) -> None:
     """Today's stand in the day's own list."""
     desk.file(operations(days_ago(PAIR, 3, paid={}), desk.phone))
     desk.file(operations(days_ago(PAIR, 0, paid={}), desk.phone))
-    assert told(desk) == [("remind_unpaid", "Not paid since 2026-07-11: Noor Halloran, blue estate AC 418 KD.")]
+    assert told(desk) == [("remind_unpaid", "Unpaid since 2026-07-11: Noor Halloran, blue estate AC 418 KD.")]
 
 
 def test_a_return_is_due_until_the_vehicle_was_seen_again(desk: Desk) -> None:
@@ -78,7 +78,7 @@ def test_a_letter_that_failed_on_another_day_is_shown(desk: Desk) -> None:
     desk.send()
     ((code, text),) = told(desk)
     assert code == "remind_letter"
-    assert text.startswith("Not settled from 2026-07-10: Noor Halloran, failed. The customer has no mail address.")
+    assert text.startswith("Still open from 2026-07-10: Noor Halloran, blue estate AC 418 KD (failed).")
 
 
 @pytest.mark.parametrize(("until", "code"), [
@@ -98,7 +98,7 @@ def test_calibrations_of_the_settings_are_watched(desk: Desk) -> None:
             {"name": "thermometer", "until": "2028-01-31"}]
     (desk.logbook.folder / "settings.json").write_text(json.dumps({"calibrations": kept}), "utf-8")
     assert [text for _, text in told(desk)] == [
-        "The calibration of high gauge ends on 2026-08-01.", "The calibration of scale ended on 2026-01-31."]
+        "Calibration due by 2026-08-01: high gauge.", "Calibration overdue since 2026-01-31: scale."]
 
 
 def test_the_instruments_of_the_last_visit_are_watched(desk: Desk) -> None:
@@ -107,7 +107,7 @@ def test_the_instruments_of_the_last_visit_are_watched(desk: Desk) -> None:
             "thermometer_calibrated_until": "2026-08-01", "hygrometer_calibrated_until": "2028-01-31"}
     desk.file(operations(days_ago(PAIR, 1, instruments=held), desk.phone))
     assert [text for _, text in told(desk)] == [
-        "The calibration of low gauge ended on 2026-06-30.", "The calibration of thermometer ends on 2026-08-01."]
+        "Calibration overdue since 2026-06-30: low-side gauge.", "Calibration due by 2026-08-01: thermometer."]
 
 
 def test_a_visit_entered_twice_is_marked_on_both(desk: Desk) -> None:
@@ -117,8 +117,8 @@ def test_a_visit_entered_twice_is_marked_on_both(desk: Desk) -> None:
     for visit in (PAIR, second, SINGLE):
         desk.file(operations(visit, desk.phone))
     notes = [[note["text"] for note in row["notes"] if note["code"] == "note_duplicate"] for row in desk.make()]
-    assert notes == [["perhaps entered twice: the same vehicle on the same day as the visit of 14:10"],
-                     ["perhaps entered twice: the same vehicle on the same day as the visit of 13:55"], []]
+    assert notes == [["possible duplicate: the same vehicle on the same day as the visit at 14:10"],
+                     ["possible duplicate: the same vehicle on the same day as the visit at 13:55"], []]
 
 
 def test_an_incomplete_visit_says_what_it_lacks(desk: Desk) -> None:
@@ -136,5 +136,5 @@ def test_the_command_tells_what_else_is_open(folder: Path, rulebook: Rulebook) -
         made.file(operations(days_ago(PAIR, 3, paid={}), made.phone))
     command = [LAYBY, "--folder", folder, "evening", "--day", "2026-07-14"]
     said = children.run(command, check=True).stdout
-    assert said.splitlines() == ["No visit is filed for that day.", "", "Also open:",
-                                 "  Not paid since 2026-07-11: Noor Halloran, blue estate AC 418 KD."]
+    assert said.splitlines() == ["No visits are filed for that day.", "", "Also open:",
+                                 "  Unpaid since 2026-07-11: Noor Halloran, blue estate AC 418 KD."]

@@ -171,7 +171,7 @@ def test_the_service_ends_when_its_worker_is_killed(service: Service) -> None:
     assert service.child is not None
     assert service.child.wait() == 2
     assert "Traceback" not in service.log.read_text()
-    assert "ended by itself" in service.log.read_text()
+    assert "stopped unexpectedly" in service.log.read_text()
     service.child = None
 
 

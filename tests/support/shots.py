@@ -52,9 +52,9 @@ def desk(page: Page, service: Service, look: Look) -> None:
     page.set_viewport_size({"width": 1100, "height": 800})
     page.goto(f"{service.url}/desk/passphrase?key={setting_key(service.log.read_text('utf-8'))}")
     page.get_by_label("New passphrase").fill(PASSPHRASE)
-    page.get_by_label("The same again").fill(PASSPHRASE)
+    page.get_by_label("Repeat it").fill(PASSPHRASE)
     look("desk-passphrase")
-    page.get_by_role("button", name="Set it").click()
+    page.get_by_role("button", name="Set passphrase").click()
     walk_of_the_desk(page, service, str(scenario["day"]), lambda name: look(f"desk-{name.replace(' ', '-')}"))
 
 

@@ -7,6 +7,7 @@ A UUID version 7 has 48 bits of milliseconds (RFC 9562, section 5.7), up to the 
 from __future__ import annotations
 
 import copy
+import json
 from collections.abc import Iterator
 from datetime import date
 from pathlib import Path
@@ -37,7 +38,7 @@ LAST = (9999 * 365 + 2424 - 1969 * 365 - 477) * DAY_MS - 1
 FIRST = -(1969 * 365 + 477) * DAY_MS
 SIXTEEN_F = (1 << 48) - 1
 SENTENCE = (
-    "This date is outside the years 1 to 9999: {!r}. Set the clock of that device and make the entry again."
+    "This date is outside the years 1 to 9999: {}. Set the clock of that device and make the entry again."
 )
 
 
@@ -79,7 +80,8 @@ def test_what_the_calendar_does_not_hold_is_a_fault_of_shape(logbook: Logbook, w
         [result] = receive(logbook, line_of(op), 5)["results"]
         assert (result["status"], result["repeat"]) == ("rejected", repeat)
         assert result["problem"]["code"] == "shape"
-        fault = {"pointer": pointer, "code": "beyond_calendar", "detail": SENTENCE.format(value), "value": value}
+        detail = SENTENCE.format(json.dumps(value))
+        fault = {"pointer": pointer, "code": "beyond_calendar", "detail": detail, "value": value}
         assert result["problem"]["errors"] == [fault]
     assert line_of(op).rstrip(b"\n") in (logbook.folder / "journal.log").read_bytes()
     assert logbook.ops(op["visit"]) == []

@@ -240,10 +240,10 @@ def test_the_command_takes_parts_and_names_the_missing_one(folder: Path, tmp_pat
     done = layby("--folder", str(folder), "receive", *map(str, reversed(paths)))
     service.stop()
     assert done.returncode == 1, done.stderr
-    assert "one.txt, part 1 of 3: entries: 1 filed; photos: 1 kept." in done.stdout
-    assert "three.txt, part 3 of 3: entries: 1 filed, 2 unreadable." in done.stdout
+    assert "one.txt, part 1 of 3. Entries: 1 filed. Photos: 1 saved." in done.stdout
+    assert "three.txt, part 3 of 3. Entries: 1 filed, 2 unreadable." in done.stdout
     assert "The end of the file is missing" in done.stdout
-    assert "part 2 of 3 was not among the files" in done.stdout
+    assert "Part 2 of 3 from device" in done.stdout
     assert told_in((tmp_path / "three-receipt.txt").read_bytes())[0]["status"] == "accepted"
     assert (tmp_path / "one-receipt.txt").stat().st_mode & 0o077 == 0
 

@@ -551,12 +551,12 @@ def test_the_commands_ask_before_they_erase(folder: Path, tmp_path: Path, served
     assert zipfile.is_zipfile(tmp_path / "okafor.zip")
     done = layby(*here, "erase", "M. Okafor")
     assert done.returncode == 1
-    assert "Nothing was erased yet" in done.stdout
+    assert "Nothing has been erased yet" in done.stdout
     assert all(visit in done.stdout for visit in town.okafor)
     assert traces(folder)
     done = layby(*here, "erase", "M. Okafor", "--yes")
     assert done.returncode == 0, done.stderr
-    assert "Erased: 3 visits with 16 entries and 1 photos." in done.stdout
+    assert "Erased: 3 visits, 16 entries, 1 photo." in done.stdout
     if served:
         [result] = json.loads(service.post("/sync", line_of(town.sent[0]))[2])["results"]
         assert (result["status"], result["repeat"]) == ("accepted", True)

@@ -226,7 +226,7 @@ def test_a_day_of_three_at_a_real_service(folder: Path) -> None:
         assert made.returncode == 1
         assert made.stdout.count("made, ") == 2
         assert "The sheet for this visit could not be made" in made.stdout
-        assert "a reading or price is here, but its test or price line has not arrived yet" in made.stdout
+        assert "a reading or price arrived before the test or price line it belongs to" in made.stdout
         assert ODD in made.stdout
         assert layby(folder, "approve", PAIR["id"], lone["id"], ODD).stdout.count("approved, ") == 2
         assert layby(folder, "send").stdout.count("sent, ") == 2

@@ -148,8 +148,8 @@ def test_the_command(folder: Path, served: bool) -> None:
     command = [str(LAYBY), "--folder", str(folder), "rebuild"]
     done = children.run(command)
     assert done.returncode == 0, done.stderr
-    assert "views are made again" in done.stdout
-    assert "of the journal read" in (service.log.read_text() if served else done.stderr)
+    assert "views were rebuilt from the journal" in done.stdout
+    assert "Journal: " in (service.log.read_text() if served else done.stderr)
     one = children.run([*command, "days/1999-01-01"])
     assert (one.returncode, "Traceback" in one.stderr) == (2, False)
     assert "days/1999-01-01" in one.stderr

@@ -1,0 +1,65 @@
+"""What the terminal and the desk's pages both tell of: how a sheet stands, files carried over by hand, a chart.
+
+Nothing is done here; sentences come from the book `desk`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from server.tasks.messages import EveningRow, PartName
+from sync.kernel.vehicle import Chart
+from sync.language.words import Words
+from sync.wire.responses import Tally
+
+# The reason of a letter that was left as a file, which no mail server has taken.
+LEFT = "left_as_file"
+
+
+def state_words(row: EveningRow, words: Words) -> str:
+    """How a visit's sheet stands [text]."""
+    is_left = row["state"] == "sent" and row["reason"] is not None and row["reason"]["code"] == LEFT
+    return words.say(f"desk.state.{'outbox' if is_left else row['state'] or 'none'}")
+
+
+def outcome_of(tally: Tally, words: Words) -> str:
+    """What became of one file's entries and photos [sentences]."""
+    entries, photos = _counts(tally["entries"], "entries", words), _counts(tally["photos"], "photos", words)
+    sentences = [words.say("desk.carried.entries.list", list=entries) if entries
+                 else words.say("desk.carried.entries.none")]
+    if photos:
+        sentences.append(words.say("desk.carried.photos.list", list=photos))
+    if tally["repeats"]:
+        sentences.append(words.say("desk.carried.known", count=tally["repeats"]))
+    return " ".join(sentences)
+
+
+def _counts(counts: Mapping[str, int], of: str, words: Words) -> str:
+    return ", ".join(words.say(f"desk.carried.{of}.{status}", count=count) for status, count in counts.items() if count)
+
+
+def faults_of(tally: Tally, words: Words) -> list[str]:
+    """What is wrong in one file, a line each, the last with the number of those that are not listed [texts]."""
+    lines = [words.say("desk.carried.line", line=fault["line"], detail=fault["detail"]) for fault in tally["faults"]]
+    return [*lines, words.say("desk.carried.more", count=tally["more"])] if tally["more"] else lines
+
+
+def missing_parts(files: Sequence[PartName], words: Words) -> list[str]:
+    """Which parts were not among the files, in words; what a part holds needs no other part to be filed."""
+    present: dict[tuple[str, int], set[int]] = {}
+    for file in files:
+        part, parts = (int(number) for number in file["part"].split("/"))
+        present.setdefault((file["device"], parts), set()).add(part)
+    sentences = []
+    for (device, parts), numbers in present.items():
+        missing = [str(part) for part in range(1, parts + 1) if part not in numbers]
+        if missing:
+            sentences.append(words.say("desk.carried.missing", count=len(missing), parts=", ".join(missing), all=parts,
+                                       device=device))
+    return sentences
+
+
+def chart_words(chart: Chart, words: Words) -> str:
+    """A maker's chart on one line: how many rows, and where it is from [text]."""
+    source = chart.get("source")
+    return ", ".join([words.say("desk.vehicle.chart_rows", count=len(chart["rows"])), *([source] if source else [])])

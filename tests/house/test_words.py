@@ -1,0 +1,235 @@
+"""Words: no sentence stands in code or templates, and the books of each language are whole, alike and used.
+
+Read from the source, not run. What a sentence says is tested where it is said.
+"""
+
+from __future__ import annotations
+
+import ast
+import json
+import re
+from collections.abc import Iterator
+from functools import cache
+from http import HTTPStatus
+from pathlib import Path
+
+import pytest
+
+from sync.language.words import blanks_of
+
+ROOT = Path(__file__).resolve().parents[2]
+WORDS = ROOT / "sync" / "rulebook" / "words"
+MODULES = sorted(path.relative_to(ROOT).as_posix() for room in ("server", "sync", "reports")
+                 for path in (ROOT / room).rglob("*.py"))
+TEMPLATES = sorted(path.relative_to(ROOT).as_posix() for room in ("server", "reports")
+                   for path in (ROOT / room).rglob("*.html"))
+SCRIPTS = sorted(path.relative_to(ROOT).as_posix() for path in (ROOT / "pwa").rglob("*.js"))
+
+# Books on their way: their unused codes and torn units are not asked for yet.
+NOT_YET = ("causes", "fields", "help", "mail", "phone", "sheet", "terms", "visit")
+# What speaks to maintainers and to programs, in English alone.
+OF_MAINTAINERS = {
+    "sync/emitter/": "refuses a kernel that its maintainer wrote",
+    "sync/physics/build_tables.py": "notes in the tables that it writes, which no phone gets",
+    "server/http/openapi.py": "describes the service for other programs",
+}
+# Errors of the language itself, which no person is told of in words; Layby's own carry codes.
+OF_PYTHON = {"AssertionError", "KeyError", "LookupError", "OSError", "RuntimeError", "TypeError", "ValueError"}
+SAYING = {"print", "page"}
+SAID_AS = {"help", "description", "title", "epilog", "metavar"}
+PLURALS = {"zero", "one", "two", "few", "many", "other"}
+WORD = re.compile(r"[^\W\d_]{2,}")
+PART = re.compile(r"%(?:\(\w+\))?[sr]")
+
+
+# Sentences in code ---------------------------------------------------------------------------------------------------
+
+
+def literal(node: ast.AST) -> str | None:
+    """The text of a string, an f-string with "{}" for what is filled in; None for anything else."""
+    if isinstance(node, ast.Constant):
+        return node.value if isinstance(node.value, str) else None
+    if isinstance(node, ast.JoinedStr):
+        return "".join(str(part.value) if isinstance(part, ast.Constant) else "{}" for part in node.values)
+    return None
+
+
+def for_maintainers(node: ast.AST) -> bool:
+    """Whether what stands under a node is a docstring, a log line, a pattern, a type, or an error of the language."""
+    if isinstance(node, ast.Expr):
+        return literal(node.value) is not None
+    if isinstance(node, ast.Raise):
+        called = node.exc.func if isinstance(node.exc, ast.Call) else node.exc
+        return isinstance(called, ast.Name) and called.id in OF_PYTHON
+    if isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute) and isinstance(node.func.value, ast.Name):
+        return node.func.value.id in ("log", "logging", "re")
+    return isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id == "cast"
+
+
+def sentences(node: ast.AST, is_said: bool = False) -> Iterator[tuple[int, str]]:
+    """The lines and texts under a node that a person would read: three words and a stop, or three that are said."""
+    if for_maintainers(node):
+        return
+    text = literal(node)
+    if text is not None:
+        if len(WORD.findall(text)) >= 3 and " " in text.strip() and (is_said or re.search(r"[.!?…]\W*$", text)):
+            yield getattr(node, "lineno", 0), text
+        return
+    says = isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id in SAYING
+    for child in ast.iter_child_nodes(node):
+        named = isinstance(child, ast.keyword) and child.arg in SAID_AS
+        yield from sentences(child, is_said or says or named)
+
+
+@pytest.mark.parametrize("name", MODULES)
+def test_no_sentence_stands_in_code(name: str) -> None:
+    """What a person can read is taken from the words by its code."""
+    if name.startswith(tuple(OF_MAINTAINERS)):
+        return
+    found = [f"{name}:{line}: {text}" for line, text in sentences(ast.parse((ROOT / name).read_text("utf-8")))]
+    assert not found, "\n".join(found)
+
+
+@pytest.mark.parametrize("name", TEMPLATES)
+def test_no_word_stands_in_a_template(name: str) -> None:
+    """Text and the attributes that are read aloud come from the words; the name of Layby is the same in all."""
+    source = (ROOT / name).read_text("utf-8")
+    markup = re.sub(r"\{\{.*?\}\}|\{%.*?%\}|\{#.*?#\}|<!--.*?-->", "", source, flags=re.DOTALL)
+    read = re.findall(r'(?:aria-label|alt|title|placeholder)="([^"]*)"', markup)
+    text = " ".join([re.sub(r"<style.*?</style>|<[^>]*>", " ", markup, flags=re.DOTALL), *read])
+    assert not [word for word in WORD.findall(text) if word != "Layby"]
+
+
+# Books of words ------------------------------------------------------------------------------------------------------
+
+
+def leaves(tree: dict[str, object], path: str = "") -> dict[str, dict[str, str]]:
+    """Each sentence of a book by its code within the book: its plural forms, or its one form as "other"."""
+    found: dict[str, dict[str, str]] = {}
+    for name, value in tree.items():
+        code = f"{path}.{name}".lstrip(".")
+        if isinstance(value, str):
+            found[code] = {"other": value}
+        elif isinstance(value, dict) and value and value.keys() <= PLURALS:
+            found[code] = value
+        elif isinstance(value, dict):
+            found |= leaves(value, code)
+    return found
+
+
+@cache
+def sentences_of(language: str, book: str) -> dict[str, dict[str, str]]:
+    """The sentences of a book in one language."""
+    return leaves(json.loads((WORDS / language / f"{book}.json").read_text("utf-8")))
+
+
+BOOKS = sorted((path.parent.name, path.stem) for path in WORDS.glob("*/*.json"))
+ENGLISH = sorted(book for language, book in BOOKS if language == "en")
+
+
+def is_regional(language: str) -> bool:
+    """Whether a language only says what a region says otherwise."""
+    return "-" in language
+
+
+@pytest.mark.parametrize(("language", "book"), BOOKS)
+def test_a_language_has_all_sentences_of_the_books_it_claims(language: str, book: str) -> None:
+    """A language claims a book by having its file; a region says nothing that its language does not."""
+    own, english = sentences_of(language, book).keys(), sentences_of("en", book).keys()
+    lacking = set() if is_regional(language) else english - own
+    assert (sorted(lacking), sorted(own - english)) == ([], [])
+
+
+@pytest.mark.parametrize(("language", "book"), BOOKS)
+def test_a_sentence_has_the_same_blanks_in_every_language(language: str, book: str) -> None:
+    """Also what argparse fills in; a plural form may leave the count itself to its words."""
+    for code, forms in sentences_of(language, book).items():
+        english = sentences_of("en", book)[code]["other"]
+        for form, text in forms.items():
+            free = {"count"} if len(forms) > 1 and form != "other" else set()
+            assert blanks_of(text) - free == blanks_of(english) - free, f"{code}, {form}"
+            assert sorted(PART.findall(text)) == sorted(PART.findall(english)), f"{code}, {form}"
+
+
+@pytest.mark.parametrize(("language", "book"), BOOKS)
+def test_plural_forms_have_one_for_all_other_counts(language: str, book: str) -> None:
+    """Without "other" a count could be left without a sentence."""
+    assert not [code for code, forms in sentences_of(language, book).items() if "other" not in forms]
+
+
+@pytest.mark.parametrize(("language", "book"), [pair for pair in BOOKS if pair[1] not in NOT_YET])
+def test_a_unit_stays_with_its_number(language: str, book: str) -> None:
+    """A blank and the unit behind it are held together by a space that does not break."""
+    torn = re.compile(r"\} (?:MB|GB|kB|s|min|kPa|bar|psi|K|°C|°F|g|kg|oz|lb|V|A|W|rpm|%)(?![\w])")
+    assert not [code for code, forms in sentences_of(language, book).items() for text in forms.values()
+                if torn.search(text)]
+
+
+# Codes in use -----------------------------------------------------------------------------------------------------
+
+
+@cache
+def evidence() -> tuple[frozenset[str], tuple[re.Pattern[str], ...]]:
+    """Every text and name in the sources, and the patterns of the codes that are put together there."""
+    texts: set[str] = {status.name.lower() for status in HTTPStatus}
+    put_together: set[str] = set()
+    for name in MODULES:
+        for node in ast.walk(ast.parse((ROOT / name).read_text("utf-8"))):
+            text = literal(node)
+            if isinstance(node, ast.JoinedStr):
+                put_together.add(str(text))
+            elif text is not None:
+                texts.add(text)
+            if isinstance(node, ast.FunctionDef):
+                texts.add(node.name)
+    for name in SCRIPTS:
+        source = re.sub(r"/\*.*?\*/|//[^\n]*", "", (ROOT / name).read_text("utf-8"), flags=re.DOTALL)
+        texts |= set(re.findall(r"[\w.-]+", source))
+        put_together |= {re.sub(r"\$\{[^}]*\}", "{}", text) for text in re.findall(r"`([^`]*)`", source)}
+    for name in TEMPLATES:
+        for block in re.findall(r"\{\{.*?\}\}|\{%.*?%\}", (ROOT / name).read_text("utf-8"), flags=re.DOTALL):
+            texts |= set(re.findall(r"[\w.]+", block))
+    # A template goes on behind a stop, as in `"desk.frame." ~ name`.
+    put_together |= {f"{text}{{}}" for text in texts if text.endswith(".")}
+    wanted = (text for text in put_together if re.match(r"[a-z]\w*(\.|_\{)[\w.{}]*$", text) and "{}" in text)
+    patterns = (re.compile(re.escape(text).replace(r"\{\}", r"([^.]+)")) for text in sorted(wanted))
+    return frozenset(texts), tuple(patterns)
+
+
+def is_used(book: str, code: str) -> bool:
+    """Whether a code, or what it is put together of, stands in Python, JavaScript or a template.
+
+    It does by itself, with its book or without; as one of a group that stands there as a whole; or as a pattern whose
+    open parts stand there, too. Where a name is open within itself, as `remind_{}`, its end is not looked for.
+    """
+    texts, patterns = evidence()
+    groups = code.split(".")
+    wholes = {f"{book}.{'.'.join(groups[:count])}" for count in range(1, len(groups) + 1)}
+    if code in texts or wholes & texts:
+        return True
+    for pattern in patterns:
+        match = pattern.fullmatch(f"{book}.{code}") or pattern.fullmatch(code)
+        if match and ("_(" in pattern.pattern or all(part in texts for part in match.groups())):
+            return True
+    return False
+
+
+@pytest.mark.parametrize("book", [book for book in ENGLISH if book not in NOT_YET])
+def test_every_sentence_is_used(book: str) -> None:
+    """A code that nothing takes is deleted."""
+    assert [code for code in sentences_of("en", book) if not is_used(book, code)] == []
+
+
+def test_the_rules_see_what_they_are_to_see() -> None:
+    """A sentence in code is found, a log line and a code are none; a code that nobody takes is found."""
+    source = '''
+def f():
+    """This is a docstring."""
+    log.warning("this is for the log.")
+    raise ValueError("this is for maintainers.")
+    print(f"{count} visits are filed")
+    return {"a": "Nothing was found here.", "b": "desk.day.none"}
+'''
+    assert [line for line, _ in sentences(ast.parse(source))] == [6, 7]
+    assert is_used("errors", "not_made")
+    assert not is_used("errors", "nobody_takes_this")
