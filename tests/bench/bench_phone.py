@@ -83,7 +83,7 @@ def offline_visit(handset: Phone, page: Page, service: Service) -> str:
 
 
 def download() -> tuple[int, int]:
-    """How much the phone loads, compressed as it is served, and in how many files [bytes, count].
+    """How much the phone loads, compressed as it is served over https, and in how many files [bytes, count].
 
     That is what the worker keeps, the words of one language (the longest) among it, the worker, and every picture that
     an installation may ask for.
@@ -96,8 +96,8 @@ def download() -> tuple[int, int]:
 
 
 def _size(file: File) -> int:
-    """How much of a file is sent [bytes]."""
-    return len(file.packed or file.content)
+    """How much of a file is sent to a phone, which comes by https and takes Brotli [bytes]."""
+    return min(map(len, [file.content, *file.packings.values()]))
 
 
 def rows_of(handset: Phone, service: Service, rate: float, starts: int) -> list[results.Row]:

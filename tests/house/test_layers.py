@@ -63,6 +63,7 @@ LIBRARIES: dict[str, tuple[str, ...]] = {
     "tinydb": ("sync/records/embedded/",),
     "marshmallow": ("sync/wire/",),
     "babel": ("sync/language/",),
+    "brotli": ("server/http/app_shell.py",),
     "apispec": ("server/http/openapi.py",),
     "flask": ("server/",),
     "werkzeug": ("server/",),

@@ -43,7 +43,8 @@ def codes_to_say(rulebook: Rulebook) -> set[str]:
     units = {f"unit.{quantity}.{unit}" for quantity, row in book["units"].items() if isinstance(row, dict)
              for unit in row["units"] if quantity in book["words"]["en"]["terms"]["unit"]}
     needed = [path for paths in book["quantities"]["needs"].values() for path in paths]
-    fields = {f"field.{path.split('.')[-1]}" for path in (*needed, *book["quantities"]["plausible"])}
+    plausible = [path for path, row in book["fields"]["scopes"]["tests"].items() if "range" in row]
+    fields = {f"field.{path.split('.')[-1]}" for path in (*needed, *plausible)}
     return listed | derived | cautions | notes | units | fields
 
 

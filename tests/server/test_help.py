@@ -19,7 +19,6 @@ from server.http.help_texts import FIGURES, figure_of, help_files
 from sync import rulebook as books
 from sync.kernel.books import Rulebook
 from sync.language.words import blanks_of
-from sync.wire.fields import CONDITIONS, READINGS, REST
 from tests.support.service import ROOT, Service
 
 LANGUAGES = ("en", "en-US", "es")
@@ -61,8 +60,10 @@ def wanted(rulebook: Rulebook) -> dict[str, set[str]]:
     """What needs help, by kind."""
     book: Any = rulebook
     derived = {row["name"] for row in book["quantities"]["derived"]} | {"rest_excess_kpa"}
-    taken = {*CONDITIONS, *READINGS, *OTHERS}
-    assert {name.rstrip("*") for name in REST} - taken == {"id", "at"}
+    scopes = book["fields"]["scopes"]
+    of_tests = [path for path in scopes["tests"] if path.startswith(("conditions.", "readings."))]
+    taken = OTHERS | {path.rpartition(".")[2] for path in of_tests}
+    assert set(scopes["rests"]) - taken == {"id", "at"}
     return {
         "quantity": taken | derived,
         "cause": set(book["causes"]["order"]),
