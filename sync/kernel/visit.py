@@ -58,6 +58,8 @@ class Customer(TypedDict, total=False):
     phone: str
     address: str
     units: Units
+    language: str
+    country: str
 
 
 class Place(TypedDict, total=False):
@@ -274,6 +276,8 @@ class Signature(TypedDict, total=False):
     at: str
     strokes: list[Stroke]
     of: str
+    sum: str
+    work: str
 
 
 class VerdictShown(TypedDict, total=False):

@@ -63,6 +63,8 @@ CUSTOMER = Shape({
     "name": "text 200",
     "email": "text 254",
     "phone": "text 60",
+    "language": "text 35",
+    "country": "text 2",
     "address": "text 500",
     "units": UNITS,
 })
@@ -261,7 +263,8 @@ ADVICE = Shape({"id*": "id", "text*": "text 4000"})
 PHOTO = Shape({"sha256*": "digest", "role": "code photo_role", "at": "time"})
 
 # A stroke is a row of numbers (x, y, x, y, …) or of [x, y] pairs.
-SIGNATURE = Shape({"name": "text 200", "at": "time", "strokes": ListOf("stroke", 400), "of": "digest"})
+SIGNATURE = Shape({"name": "text 200", "at": "time", "strokes": ListOf("stroke", 400), "of": "digest",
+                   "sum": "money", "work": "text 1000"})
 VERDICT_SHOWN = Shape({"rulebook": "hex", "app": "text 60", "at": "time", "digest": "hex"})
 
 # What is set leaf by leaf, and may therefore be changed, cleared and disagreed on.
