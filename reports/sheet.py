@@ -11,14 +11,13 @@ import gc
 import re
 from collections.abc import Mapping
 from functools import cache
-from itertools import groupby, takewhile
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
-from reports import chart, fonts, yardstick
+from reports import chart, columns, fonts, yardstick
 from reports.sheet_data import (
     AddressedPhoto,
     Block,
@@ -29,7 +28,6 @@ from reports.sheet_data import (
     MarkedCauses,
     Picture,
     ReadingsBlock,
-    SetBlock,
     Sheet,
     TechnicianPage,
 )
@@ -44,26 +42,14 @@ TEMPLATES = Path(__file__).parent / "templates"
 # Nobody writes a note as long; of one that is, so many letters are printed and the rest is counted, so that none can
 # hold the printer for minutes.
 TEXT_MOST = 20_000
-# More text than this does not stand side by side: columns that run over pages are hard to read, and would be cut.
-ABREAST_MOST = 1200
-BILL_ROWS_MOST, EVIDENCE_ROWS_MOST, READINGS_ROWS_MOST = 12, 18, 34
-# As many rows of readings leave room for a text below them.
-TEXT_BELOW_MOST = 22
 # A head or a party with more text than this stands below the other.
 HEAD_MOST = 200
-# Blocks of page one that stand left or right of each other; the same of the technician's page, there in one piece where
-# that fits, else in two.
-CUSTOMER = ({"prose"}, {"bill", "signature"})
-TECHNICIAN = ({"readings", "result", "causes"}, {"pictures", "drawings", "cautions", "prose", "few photos"})
-IN_TWO = (TECHNICIAN[0], {"pictures", "drawings", "cautions"})
 # A photo between these shapes fills its frame at the cost of a narrow strip; others stand whole [width / height].
 FILLING = (1.2, 1.7)
 # Photos stand so many to a line, and a line never breaks across pages.
 ABREAST = 3
 # Where the technician's columns end, by the names in the page.
 COLUMN_END = "column-end-"
-# So many photos fit into a column.
-FEW = 2
 VARIANT: dict[str, Any] = {"pdf_variant": "pdf/ua-1", "pdf_tags": True}
 PAPERS = {"A4": "A4", "Letter": "letter"}
 # Letter is wider and lower: less room above, and lower photos.
@@ -162,8 +148,8 @@ def markup(data: Sheet, pictures: Mapping[str, bytes] | None = None, whole: bool
     blocks = [_drawn(block, shown) for block in printable["blocks"]]
     more = _with_pictures(technician["blocks"], shown) if technician else []
     return _environment().get_template("sheet.html").render(
-        sheet={**printable, "blocks": _abreast(blocks, CUSTOMER)}, head_most=HEAD_MOST,
-        technician={**technician, "blocks": _in_columns(more, whole)} if technician else None)
+        sheet={**printable, "blocks": columns.of_customer(blocks)}, head_most=HEAD_MOST,
+        technician={**technician, "blocks": columns.of_technician(more, whole)} if technician else None)
 
 
 def fetcher() -> URLFetcher:
@@ -260,118 +246,6 @@ def _marked(block: CausesBlock) -> MarkedCauses:
         {"label": line["label"], "marks": [Markup(yardstick.mark(one["kind"], one["text"])) for one in line["marks"]]}
         for line in grid["lines"]]
     return {**block, "lines": lines, "legend": Markup(yardstick.legend(grid["legend"]))}
-
-
-def _abreast(blocks: list[DrawnBlock], sides: tuple[set[str], set[str]]) -> list[SetBlock]:
-    """The same blocks, those that belong side by side and are short enough in two columns."""
-    placed: list[SetBlock] = []
-    for together, run in groupby(blocks, lambda block: _side(block) in sides[0] | sides[1]):
-        row = list(run)
-        columns = _columns(row, sides) if together else None
-        placed += [{"name": _widths(columns), "kind": "abreast", "columns": columns}] if columns else _paired(row)
-    return placed
-
-
-def _in_columns(blocks: list[DrawnBlock], whole: bool) -> list[SetBlock]:
-    """The technician's blocks in two columns as far as they are short, in one piece or in two."""
-    sides = TECHNICIAN if whole else IN_TWO
-    short = list(takewhile(lambda block: _side(block) in sides[0] | sides[1] and _short(block), blocks))
-    rest = _abreast(blocks[len(short):], IN_TWO)
-    columns = _balanced(_columns(short, sides)) if whole else None
-    if columns:
-        return [{"name": "whole", "kind": "abreast", "columns": columns}, *rest]
-    first = short[: 3 if _below(short) else 2]
-    return [*_abreast(first, sides), *_abreast(short[len(first):], sides), *rest]
-
-
-def _balanced(columns: list[list[DrawnBlock]] | None) -> list[list[DrawnBlock]] | None:
-    """The columns, each text about the work, and a few photos, at the end of the one that is shorter then."""
-    if columns is None or len(columns[1]) == 1:
-        return columns
-    movable = [block for block in columns[1] if block["kind"] in ("prose", "photos")]
-    balanced = [[*columns[0]], [block for block in columns[1] if block["kind"] not in ("prose", "photos")]]
-    for block in movable:
-        min(balanced, key=lambda column: sum(map(_height, column))).append(block)
-    return balanced
-
-
-def _height(block: DrawnBlock) -> float:
-    """About how high a block is, to choose a column by [mm]."""
-    if block["kind"] == "readings":
-        return 14.0 + 5.1 * len(block["rows"])
-    if block["kind"] == "causes":
-        return 34.0 + 5.1 * len(block["lines"]) + sum(map(len, block["notes"])) / 18.0
-    if block["kind"] == "pictures":
-        return 24.0 + 15.0 * len(block["pictures"])
-    if block["kind"] == "photos":
-        return 40.0
-    return 20.0 + 46.0 * len(block["pictures"]) if block["kind"] == "drawings" else 8.0 + _letters_of([block]) / 14.0
-
-
-def _below(blocks: list[DrawnBlock]) -> bool:
-    """Whether the text after the readings and their drawings has room below the table."""
-    return (len(blocks) > 2 and blocks[0]["kind"] == "readings" and _side(blocks[2]) == "result"
-            and len(blocks[0]["rows"]) < TEXT_BELOW_MOST)
-
-
-def _side(block: DrawnBlock) -> str:
-    """What says on which side a block stands: its kind, and of a result or a few photos that it is that."""
-    if block["kind"] == "photos":
-        return "few photos" if len(block["photos"]) <= FEW else "photos"
-    return "result" if block["name"] == "result" else block["kind"]
-
-
-def _columns(row: list[DrawnBlock], sides: tuple[set[str], set[str]]) -> list[list[DrawnBlock]] | None:
-    """A run of blocks by side, None where a side is empty or one holds more than a page can."""
-    columns = [[block for block in row if _side(block) in side] for side in sides]
-    if not all(columns):
-        return _halves(row)
-    return columns if all(map(_short, row)) and max(map(_letters_of, columns)) < ABREAST_MOST else None
-
-
-def _halves(blocks: list[DrawnBlock]) -> list[list[DrawnBlock]] | None:
-    """Two short blocks of text side by side."""
-    prose = [block for block in blocks if block["kind"] == "prose"]
-    if len(prose) != 2 or len(blocks) != 2 or _letters_of(blocks) >= ABREAST_MOST:
-        return None
-    return [[prose[0]], [prose[1]]]
-
-
-def _paired(row: list[DrawnBlock]) -> list[SetBlock]:
-    """Blocks one below the other, two texts in a row side by side."""
-    placed: list[SetBlock] = []
-    rest = list(row)
-    while rest:
-        columns = _halves(rest[:2])
-        placed.append({"name": "halves", "kind": "abreast", "columns": columns} if columns else rest[0])
-        rest = rest[2 if columns else 1:]
-    return placed
-
-
-def _widths(columns: list[list[DrawnBlock]]) -> str:
-    return "wide" if columns[1][0]["kind"] in TECHNICIAN[1] else "halves"
-
-
-def _short(block: DrawnBlock) -> bool:
-    """Whether a block is sure to fit on a page beside others."""
-    if block["kind"] == "bill":
-        return len(block["rows"]) <= BILL_ROWS_MOST
-    if block["kind"] == "readings":
-        return len(block["rows"]) <= READINGS_ROWS_MOST
-    return len(block["lines"]) <= EVIDENCE_ROWS_MOST if block["kind"] == "causes" else True
-
-
-def _letters_of(blocks: list[DrawnBlock]) -> int:
-    """How many letters the free texts of blocks have."""
-    return sum(len(text) for block in blocks for text in _free_texts(block))
-
-
-def _free_texts(block: DrawnBlock) -> list[str]:
-    if block["kind"] == "prose":
-        return [item["text"] for item in block["paragraphs"]]
-    if block["kind"] == "bill":
-        return [row["text"] for row in block["rows"]]
-    return block["lines"] if block["kind"] == "signature" else []
 
 
 @cache
