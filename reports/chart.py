@@ -75,38 +75,37 @@ def _scale(places: Sequence[float]) -> Callable[[float], float]:
 
 
 def _bar(bar: Bar, y: float, place: Callable[[float], float], ink: str) -> list[str]:
-    """One part of a change as a bar from zero, filled for the work and outlined for the rest."""
+    """One part of a change as a bar from zero, filled for the work and outlined for the rest; its interval below."""
     zero, x = place(0.0), place(bar["value"])
-    look = f'fill="{ink}" fill-opacity="0.85"' if bar["strong"] else f'fill="#FFFFFF" stroke="{ink}"'
+    look = f'fill="{ink}"' if bar["strong"] else f'fill="#FFFFFF" stroke="{ink}"'
     parts = [written(LEFT, y - 4, bar["label"])]
-    parts.append(f'<rect x="{min(zero, x):.2f}" y="{y:.2f}" width="{max(abs(x - zero), 0.6):.2f}" height="9" {look}/>')
+    parts.append(f'<rect x="{min(zero, x):.2f}" y="{y:.2f}" width="{max(abs(x - zero), 0.6):.2f}" height="8" {look}/>')
     if bar["low"] is not None and bar["high"] is not None:
-        parts.append(reach(place(bar["low"]), place(bar["high"]), y + 4.5, INK))
+        parts.append(reach(place(bar["low"]), place(bar["high"]), y + 14, INK))
     return parts
 
 
 def _change(plot: ChangePlot) -> str:
-    """The parts of a change about zero: as measured, by the weather, by the work with its interval."""
+    """The parts of a change about one zero: the weather's outlined, the work's filled with its interval."""
     bars, ink = plot["bars"], SIDES[plot["side"]]
     edges = [0.0, *(edge for bar in bars for edge in (bar["value"], bar["low"], bar["high"]) if edge is not None)]
     low, high = min(edges), max(edges)
     margin = (high - low or 1.0) * 0.04
     places = ticks(low - (margin if low < 0 else 0.0), high + (margin if high > 0 else 0.0))
     place = _scale(places)
-    bottom = 10.0 + 29.0 * len(bars)
+    bottom = 8.0 + 28.0 * len(bars) + 12.0
     parts: list[str] = []
     for number, bar in enumerate(bars):
         # The line of no change stops at each bar's words, which may stand across it.
-        top = 14.0 + 29.0 * number
-        parts.append(straight((place(0.0), top), (place(0.0), top + 13), RULE))
-        parts += _bar(bar, 16.0 + 29.0 * number, place, ink)
+        top = 12.0 + 28.0 * number
+        parts.append(straight((place(0.0), top), (place(0.0), top + 12), SECOND))
+        parts += _bar(bar, 14.0 + 28.0 * number, place, ink)
     parts += _axis(bottom, places, place, plot)
-    parts.append(written(LEFT, bottom + 30, plot["axis"], "start", SECOND))
-    return framed(bottom + 36, plot["alt"], parts)
+    return framed(bottom + 18, plot["alt"], parts)
 
 
 def _trace(plot: TracePlot) -> str:
-    """Lines over time, the later one dashed, each named at its end."""
+    """Lines over time, the earlier one dashed, each named at its end."""
     lines, bottom, top = plot["lines"], 104.0, 12.0
     across = ticks(0.0, max(point[0] for line in lines for point in line["points"]) or 1.0)
     heights = [point[1] for line in lines for point in line["points"]]

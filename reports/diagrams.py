@@ -11,10 +11,10 @@ from math import log10
 from reports.plot_data import CircuitPlot, Course, VisitMark, VisitsPlot
 from reports.svg import INK, RULE, SECOND, Place, framed, numeral, straight, ticks, written
 
-WIDE = 312.0
-LEFT, RIGHT, TOP, BOTTOM = 30.0, 304.0, 16.0, 138.0
+WIDE = 270.0
+LEFT, RIGHT, TOP, BOTTOM = 30.0, 262.0, 16.0, 132.0
 SIGN = 4.7  # about how wide a letter of the labels is
-MARKS = {"earlier": (SECOND, "#FFFFFF"), "before": (INK, INK), "during": (INK, INK), "after": (INK, "#FFFFFF"),
+MARKS = {"earlier": (SECOND, "#FFFFFF"), "before": (INK, "#FFFFFF"), "during": (INK, INK), "after": (INK, INK),
          "single": (INK, INK)}
 
 Placing = Callable[[Sequence[float]], Place]

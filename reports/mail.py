@@ -13,6 +13,7 @@ from contextlib import suppress
 from email.headerregistry import Address
 from email.message import EmailMessage
 from email.policy import SMTP
+from html import escape
 from ipaddress import ip_address
 
 from reports.mail_data import Answer, Delivery, Letter, Person, Server
@@ -21,6 +22,9 @@ TIMEOUT_S = 30.0
 ADDRESS_LONGEST = 254
 # RFC 6531, section 3.5: what a server without the extension would answer.
 NO_SUCH_SCRIPT = (553, b"the server takes no addresses of this script")
+BODY = "margin:1.5em;max-width:36em;font:16px/1.5 Georgia,serif;color:#15181c;background:#ffffff"
+# Controls other than the line end have no meaning in HTML (WHATWG HTML, 13.2.3.5).
+_UNPRINTABLE = re.compile(r"[\x00-\x09\x0b-\x1f\x7f-\x9f\ud800-\udfff]")
 _LOCAL = re.compile(r"[^\s@<>()\[\],;:\\\"\x00-\x1f\x7f]{1,64}")
 _LABEL = r"[A-Za-z0-9]([A-Za-z0-9-]{0,61}[A-Za-z0-9])?"
 _DOMAIN = re.compile(rf"(?=.{{1,253}}$)({_LABEL}\.)*{_LABEL}")
@@ -62,7 +66,7 @@ def address(text: str) -> str:
 
 
 def compose(letter: Letter) -> bytes:
-    """A letter as the bytes that are kept, sent, and sent again.
+    """A letter as the bytes that are kept, sent, and sent again: plain text, and the same words as HTML.
 
     Args:
         letter: from whom, to whom, and what it says and carries [Letter]
@@ -84,14 +88,35 @@ def compose(letter: Letter) -> bytes:
     message["Subject"] = _one_line(letter["subject"])
     message["Date"] = letter["date"]
     message["Message-ID"] = letter["message_id"]
-    message.set_content(letter["text"])
+    message.set_content(plain(letter))
+    message.add_alternative(markup(letter), subtype="html")
+    # Boundaries are drawn at random by default; the same letter shall be the same bytes.
+    mark = re.sub(r"[^0-9A-Za-z]", "", letter["message_id"])[:50]
+    message.set_boundary(f"=_{mark}_words")
     for part in letter["attachments"]:
         main, _, sub = part["kind"].partition("/")
         message.add_attachment(part["content"], maintype=main, subtype=sub, filename=_one_line(part["name"]))
     if letter["attachments"]:
-        # The default boundary is drawn at random; the same letter shall be the same bytes.
-        message.set_boundary("=_" + re.sub(r"[^0-9A-Za-z]", "", letter["message_id"])[:60])
+        message.set_boundary(f"=_{mark}")
     return message.as_bytes()
+
+
+def plain(letter: Letter) -> str:
+    """The words of a letter as plain text, an empty line between paragraphs."""
+    return "\n\n".join("\n".join(lines) for lines in letter["paragraphs"]) + "\n"
+
+
+def markup(letter: Letter) -> str:
+    """The same words as HTML that loads nothing, every sign of a text escaped."""
+    paragraphs = "\n".join(f'<p style="margin:0 0 1em">{"<br>".join(map(_html, lines))}</p>'
+                           for lines in letter["paragraphs"])
+    return (f'<!DOCTYPE html>\n<html lang="{_html(letter["language"])}">\n<head><meta charset="utf-8">'
+            f'<title>{_html(letter["subject"])}</title></head>\n'
+            f'<body style="{BODY}">\n{paragraphs}\n</body>\n</html>\n')
+
+
+def _html(text: str) -> str:
+    return escape(_UNPRINTABLE.sub("", text)).replace("\n", "<br>")
 
 
 def deliver(message: bytes, sender: str, recipients: Sequence[str], server: Server) -> Delivery:

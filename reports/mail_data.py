@@ -25,13 +25,17 @@ class Attachment(TypedDict):
 
 
 class Letter(TypedDict):
-    """A letter; no sender leaves a draft for a person's own program. `date` is aware of its zone."""
+    """A letter in a language (tag), as paragraphs of lines; no sender leaves a draft for a person's own program.
+
+    `date` is aware of its zone.
+    """
 
     sender: Person | None
     reply_to: Person | None
     recipients: list[Person]
+    language: str
     subject: str
-    text: str
+    paragraphs: list[list[str]]
     date: datetime
     message_id: str
     attachments: list[Attachment]

@@ -13,7 +13,7 @@ from io import BytesIO
 from PIL import Image, ImageFile, ImageOps, UnidentifiedImageError
 
 FORMATS = ("JPEG", "PNG", "WEBP")
-# A third of the page's width at more than 300 dots an inch; more would only make the letter heavier.
+# Half the page's width at 240 dots an inch; more would only make the letter heavier.
 LONGEST_PX = 800
 PIXELS_MOST = 40_000_000
 QUALITY = 80
@@ -55,6 +55,16 @@ def derived(content: bytes) -> bytes:
     small = BytesIO()
     _on_white(upright).save(small, "JPEG", quality=QUALITY)
     return small.getvalue()
+
+
+def size(content: bytes) -> tuple[int, int]:
+    """Width and height of a picture; nothing is decoded [px, px].
+
+    Raises:
+        Unusable: it is none that can be drawn.
+    """
+    with _opened(content) as picture:
+        return picture.size
 
 
 @contextmanager

@@ -58,7 +58,6 @@ class ChangePlot(TypedDict):
     """The parts of a change about zero."""
 
     kind: Literal["change"]
-    axis: str
     unit: str
     side: str
     bars: list[Bar]
@@ -67,7 +66,7 @@ class ChangePlot(TypedDict):
 
 
 class Course(TypedDict):
-    """A line through [x, y] places; the later one is dashed."""
+    """A line through [x, y] places; the earlier one is dashed."""
 
     label: str
     points: list[list[float]]

@@ -161,7 +161,9 @@ def _answer_to(
 
 def photos_in(data: Sheet) -> list[str]:
     """The photos that a sheet shows [digests]."""
-    shown = [photo["sha256"] for block in data["blocks"] if block["kind"] == "photos" for photo in block["photos"]]
+    blocks = [*data["blocks"], *(data["technician"]["blocks"] if data["technician"] else [])]
+    shown = [photo["sha256"] for block in blocks if block["kind"] == "pair" or block["kind"] == "photos"
+             for photo in block["photos"]]
     return list(dict.fromkeys(shown))
 
 

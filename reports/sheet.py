@@ -17,18 +17,19 @@ from typing import TYPE_CHECKING, Any
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
-from reports import chart, fonts, yardstick
-from reports.plot_data import ReadingsPlot
+from reports import chart, columns, fonts, yardstick
 from reports.sheet_data import (
     AddressedPhoto,
     Block,
+    CaptionedPhoto,
     CausesBlock,
     DrawnBlock,
     DrawnLine,
     MarkedCauses,
     Picture,
-    SetBlock,
+    ReadingsBlock,
     Sheet,
+    TechnicianPage,
 )
 
 if TYPE_CHECKING:
@@ -41,18 +42,19 @@ TEMPLATES = Path(__file__).parent / "templates"
 # Nobody writes a note as long; of one that is, so many letters are printed and the rest is counted, so that none can
 # hold the printer for minutes.
 TEXT_MOST = 20_000
-# More text than this does not stand side by side: columns that run over pages are hard to read and slow to lay out.
-SIDE_BY_SIDE_MOST = 1500
-# A signature's text beyond this stands below the cautions, where it may run over pages.
-BESIDE_MOST = 400
-# Small print up to this fits beside one drawing.
-SMALL_MOST = 1000
-# Where the last page ends higher than this, by the number of pages, setting it tighter may save its paper.
-SPILL_LEAST = {0: 0.45, 1: 0.0, 2: 0.3, 3: 0.65}
+# A head or a party with more text than this stands below the other.
+HEAD_MOST = 200
+# A photo between these shapes fills its frame at the cost of a narrow strip; others stand whole [width / height].
+FILLING = (1.2, 1.7)
 # Photos stand so many to a line, and a line never breaks across pages.
 ABREAST = 3
+# Where the technician's columns end, by the names in the page.
+COLUMN_END = "column-end-"
 VARIANT: dict[str, Any] = {"pdf_variant": "pdf/ua-1", "pdf_tags": True}
 PAPERS = {"A4": "A4", "Letter": "letter"}
+# Letter is wider and lower: less room above, and lower photos.
+PAPER_STYLES = {"A4": "", "Letter": "@page { margin: 12mm 17mm 12mm } .pair img { max-height: 48mm }"
+                                    " .pair img.fills { height: 48mm }"}
 # Controls, marks that turn the direction of what follows, halves of pairs: they print nothing and can hide or forge.
 UNPRINTABLE = re.compile(
     "[\x00-\x08\x0b-\x1f\x7f-\x9f\u200e\u200f\u202a-\u202e\u2066-\u2069\ufeff\ufffe\uffff\ud800-\udfff]"
@@ -75,12 +77,31 @@ def render(data: Sheet, pictures: Mapping[str, bytes] | None = None) -> bytes:
         jinja2.UndefinedError: a part that the page names is missing from the data.
         KeyError: an unknown paper or kind of picture.
     """
-    page = _page(data, {digest: _inline(content) for digest, content in (pictures or {}).items()})
-    document = _set(page, data)
-    if _spill(document) < SPILL_LEAST.get(len(document.pages), SPILL_LEAST[0]):
-        closer = _set(page, data, closer=True)
-        document = closer if len(closer.pages) < len(document.pages) else document
+    document = _laid_out(data, pictures or {})
     return bytes(document.write_pdf(**VARIANT, pdf_identifier=_identifier(data)))
+
+
+def _laid_out(data: Sheet, pictures: Mapping[str, bytes]) -> Document:
+    """The pages, the technician's columns whole if they fit on one, everything a little closer if that saves a page."""
+    wanted = 2 if data["technician"] else 1
+    page = _page(data, pictures)
+    document = _set(page, data)
+    if len(document.pages) <= wanted and _fits(document):
+        return document
+    closer = _set(page, data, closer=True)
+    if _fits(closer) and (len(closer.pages) < len(document.pages) or not _fits(document)):
+        return closer
+    return document if _fits(document) else _set(_page(data, pictures, whole=False), data)
+
+
+def _fits(document: Document) -> bool:
+    """Whether the technician's columns end on the page that they begin on, above its margin."""
+    ends = [name for page in document.pages for name in page.anchors if name.startswith(COLUMN_END)]
+    first = next((page for page in document.pages if "technician" in page.anchors), None)
+    if not ends or first is None:
+        return True
+    lowest = float(first.height) - float(first._page_box.margin_bottom)
+    return all(name in first.anchors and float(first.anchors[name][1]) <= lowest for name in ends)
 
 
 def prepare() -> None:
@@ -93,42 +114,42 @@ def _inline(content: bytes) -> str:
     return "data:image/jpeg;base64," + base64.b64encode(content).decode("ascii")
 
 
-def _page(data: Sheet, pictures: Mapping[str, str]) -> HTML:
+def _page(data: Sheet, pictures: Mapping[str, bytes], whole: bool = True) -> HTML:
     """The page, read once however often it is laid out; nothing but `data:` addresses can be fetched meanwhile."""
     from weasyprint import HTML
 
-    return HTML(string=markup(data, pictures), url_fetcher=fetcher(), base_url=None)
+    return HTML(string=markup(data, pictures, whole), url_fetcher=fetcher(), base_url=None)
 
 
 def _set(page: HTML, data: Sheet, closer: bool = False) -> Document:
     """The pages laid out; `closer` moves everything a little together."""
     sheets, font_config = _styles()
-    chosen = sheets if closer else sheets[:-1]
-    return page.render(stylesheets=[*chosen, _paper(data)], font_config=font_config, **VARIANT)
+    faces, usual, tight = sheets
+    chosen = [faces, usual, _paper(data), tight] if closer else [faces, usual, _paper(data)]
+    return page.render(stylesheets=chosen, font_config=font_config, **VARIANT)
 
 
-def _spill(document: Document) -> float:
-    """How far down the last page the sheet ends, as a share of its height."""
-    last = document.pages[-1]
-    return float(last.anchors["end"][1]) / float(last.height)
-
-
-def markup(data: Sheet, pictures: Mapping[str, str] | None = None) -> str:
-    """The page as HTML.
+def markup(data: Sheet, pictures: Mapping[str, bytes] | None = None, whole: bool = True) -> str:
+    """The pages as HTML.
 
     Args:
         data: as for `render` [Sheet]
-        pictures: `data:` addresses of the photos by their digests [mapping]
+        pictures: the photos by their digests [JPEGs]
+        whole: the technician's columns stand in one piece, else in two, one below the other [truth]
 
     Returns:
-        the page [HTML]
+        the pages [HTML]
 
     Raises:
         jinja2.UndefinedError: a part that the page names is missing from the data.
     """
     printable: Sheet = _printable(data)
-    blocks = _abreast([_drawn(block, pictures or {}) for block in printable["blocks"]])
-    return _environment().get_template("sheet.html").render(sheet={**printable, "blocks": blocks})
+    shown, technician = pictures or {}, printable["technician"]
+    blocks = [_drawn(block, shown) for block in printable["blocks"]]
+    more = _with_pictures(technician["blocks"], shown) if technician else []
+    return _environment().get_template("sheet.html").render(
+        sheet={**printable, "blocks": columns.of_customer(blocks)}, head_most=HEAD_MOST,
+        technician={**technician, "blocks": columns.of_technician(more, whole)} if technician else None)
 
 
 def fetcher() -> URLFetcher:
@@ -168,25 +189,52 @@ def _letters(text: str) -> str:
     )
 
 
-def _drawn(block: Block, pictures: Mapping[str, str]) -> DrawnBlock:
-    """A block whose plots and signature strokes have become pictures, its columns stacked where they are long."""
-    if block["kind"] == "readings":
-        return {**block, "pictures": [_picture(plot) for plot in block["plots"]]}
+def _with_pictures(blocks: list[Block], pictures: Mapping[str, bytes]) -> list[DrawnBlock]:
+    """The technician's blocks, the drawings of the readings after them as a block of their own."""
+    drawn: list[DrawnBlock] = []
+    for block in blocks:
+        drawn.append(_drawn(block, pictures))
+        if block["kind"] == "readings" and block["plots"]:
+            drawn.append({"name": "pictures", "kind": "pictures", "pictures": _pictures(block)})
+    return drawn
+
+
+def _drawn(block: Block, pictures: Mapping[str, bytes]) -> DrawnBlock:
+    """A block whose plots and signature strokes have become pictures."""
     if block["kind"] == "causes":
         return _marked(block)
     if block["kind"] == "drawings":
-        return {**block, "small": [], "pictures": [Markup(chart.draw(plot)) for plot in block["plots"]]}
-    if block["kind"] == "photos":
-        shown: list[AddressedPhoto] = [{**photo, "address": pictures.get(photo["sha256"], "")}
-                                       for photo in block["photos"]]
+        return {**block, "pictures": [Markup(chart.draw(plot)) for plot in block["plots"]]}
+    if block["kind"] == "pair" or block["kind"] == "photos":
+        shown = [_addressed(photo, pictures) for photo in block["photos"]]
         return {**block, "lines": [shown[start : start + ABREAST] for start in range(0, len(shown), ABREAST)]}
-    if block["kind"] == "prose":
-        letters = sum(len(item["text"]) for column in block["columns"] for item in column)
-        return {**block, "letters": letters, "stacked": len(block["columns"]) == 1 or letters > SIDE_BY_SIDE_MOST}
     if block["kind"] == "signature":
         strokes = block["strokes"]
         return {**block, "picture": Markup(chart.signature(strokes, block["alt"])) if strokes else ""}
     return block
+
+
+def _addressed(photo: CaptionedPhoto, pictures: Mapping[str, bytes]) -> AddressedPhoto:
+    """A photo with its bytes inside; an empty address where it could not be read."""
+    from reports import photos
+
+    content = pictures.get(photo["sha256"])
+    if content is None:
+        return {**photo, "address": "", "fills": False}
+    width, height = photos.size(content)
+    return {**photo, "address": _inline(content), "fills": FILLING[0] < width / height < FILLING[1]}
+
+
+def _pictures(block: ReadingsBlock) -> list[Picture]:
+    """The drawings of the readings, the first of each kind under its title, the key of the strips below the last."""
+    titles, drawn = dict(block["titles"]), list[Picture]()
+    for plot in block["plots"]:
+        drawn.append({"title": str(titles.pop(plot["kind"], "")), "drawing": Markup(chart.draw(plot)), "aside": "",
+                      "caption": plot["sentence"] if plot["kind"] == "yardstick" else ""})
+    strips = sum(plot["kind"] == "yardstick" for plot in block["plots"])
+    if strips:
+        drawn[strips - 1]["aside"] = " ".join(block["notes"])
+    return drawn
 
 
 def _marked(block: CausesBlock) -> MarkedCauses:
@@ -198,33 +246,6 @@ def _marked(block: CausesBlock) -> MarkedCauses:
         {"label": line["label"], "marks": [Markup(yardstick.mark(one["kind"], one["text"])) for one in line["marks"]]}
         for line in grid["lines"]]
     return {**block, "lines": lines, "legend": Markup(yardstick.legend(grid["legend"]))}
-
-
-def _picture(plot: ReadingsPlot) -> Picture:
-    """A drawing of the readings, with the sentence that a strip may have below it."""
-    return {"drawing": Markup(chart.draw(plot)), "caption": plot["sentence"] if plot["kind"] == "yardstick" else ""}
-
-
-def _abreast(blocks: list[DrawnBlock]) -> list[SetBlock]:
-    """The same blocks, those that stand side by side as one: cautions and signature, a lone drawing and small print."""
-    rows: list[SetBlock] = []
-    for block in blocks:
-        pair = _side_by_side(rows[-1], block) if rows else None
-        if pair is None:
-            rows.append(block)
-        else:
-            rows[-1] = pair
-    return rows
-
-
-def _side_by_side(before: SetBlock, block: DrawnBlock) -> SetBlock | None:
-    """Two blocks as one, None where each stands by itself."""
-    if before["kind"] == "cautions" and block["kind"] == "signature" and len(block["text"]) < BESIDE_MOST:
-        return {"kind": "closing", "cautions": before, "signature": block}
-    if before["kind"] == "drawings" and block["kind"] == "small" and len(before["pictures"]) == 1 and (
-            sum(map(len, block["texts"])) < SMALL_MOST):
-        return {**before, "small": block["texts"]}
-    return None
 
 
 @cache
@@ -255,18 +276,26 @@ def _let_go() -> None:
 
 
 def _paper(data: Sheet) -> CSS:
-    """Paper size, the running line and the words round the page number, as style: all that a margin can take.
+    """Paper and lower margins as style: all that a margin can take.
 
     A paragraph that is there for the margin alone would be read aloud as well.
     """
     from weasyprint import CSS
 
-    page_word, of_word, running = (_style_text(word) for word in (*data["page_words"], _printable(data["running"])))
-    return CSS(
-        string=f"@page {{ size: {PAPERS[data['paper']]} }}\n"
-        f'body {{ string-set: page-word "{page_word}", of-word "{of_word}", running "{running}" }}',
-        url_fetcher=fetcher(),
-    )
+    page_word, of_word = (_style_text(word) for word in data["page_words"])
+    rules = [f"@page {{ size: {PAPERS[data['paper']]} }}", PAPER_STYLES[data["paper"]],
+             f'body {{ string-set: page-word "{page_word}", of-word "{of_word}" }}',
+             # On the head alone: the body goes on over all pages.
+             f'header {{ string-set: {_foot(data)} }}']
+    if data["technician"]:
+        rules.append(f".technician header {{ string-set: {_foot(data['technician'])} }}")
+    return CSS(string="\n".join(rules), url_fetcher=fetcher())
+
+
+def _foot(page: Sheet | TechnicianPage) -> str:
+    """The words of a lower margin: what the page is of, and whom it is for."""
+    audience = f", {page['audience']}" if page["audience"] else ""
+    return f'foot "{_style_text(_printable(page["foot"]))}", audience "{_style_text(audience)}"'
 
 
 def _style_text(text: str) -> str:

@@ -19,12 +19,12 @@ class Paragraph(TypedDict):
 
 
 class ProseBlock(TypedDict):
-    """Paragraphs in columns."""
+    """Paragraphs one below the other."""
 
     name: str
     kind: Literal["prose"]
     title: str
-    columns: list[list[Paragraph]]
+    paragraphs: list[Paragraph]
 
 
 class TableColumn(TypedDict):
@@ -50,6 +50,25 @@ class TableBlock(TypedDict):
     title: str
     columns: list[TableColumn]
     rows: list[list[str]]
+    notes: list[str]
+
+
+class BillRow(TypedDict):
+    """A line of the bill; `more` is how its sum came about, empty where that says nothing."""
+
+    text: str
+    more: str
+    net: str
+
+
+class BillBlock(TypedDict):
+    """The bill: its lines under the names of their columns, and the sums below."""
+
+    name: str
+    kind: Literal["bill"]
+    title: str
+    columns: list[str]
+    rows: list[BillRow]
     totals: list[TableTotal]
     notes: list[str]
 
@@ -72,6 +91,14 @@ class ReadingsRow(TypedDict):
     cells: list[Cell]
 
 
+class PlotTitles(TypedDict):
+    """What stands above the first drawing of each kind."""
+
+    yardstick: str
+    change: str
+    trace: str
+
+
 class ReadingsBlock(TypedDict):
     """The tests side by side, a column each."""
 
@@ -83,6 +110,7 @@ class ReadingsBlock(TypedDict):
     columns: list[str]
     rows: list[ReadingsRow]
     spreads: bool
+    titles: PlotTitles
     plots: list[ReadingsPlot]
     notes: list[str]
 
@@ -156,10 +184,10 @@ class CaptionedPhoto(TypedDict):
 
 
 class PhotosBlock(TypedDict):
-    """The photos; `unreadable` stands where one cannot be drawn."""
+    """Photos, as the large pair of page one or small; `unreadable` stands where one cannot be drawn."""
 
     name: str
-    kind: Literal["photos"]
+    kind: Literal["pair", "photos"]
     title: str
     photos: list[CaptionedPhoto]
     unreadable: str
@@ -176,12 +204,11 @@ class TextsBlock(TypedDict):
 
 
 class SignatureBlock(TypedDict):
-    """Who signed and what was agreed, and the strokes as rows of [x, y] places."""
+    """The strokes as rows of [x, y] places, and below them who signed for what, a line each."""
 
     name: str
     kind: Literal["signature"]
-    title: str
-    text: str
+    lines: list[str]
     strokes: list[list[list[float]]]
     alt: str
 
@@ -197,17 +224,18 @@ class DrawingsBlock(TypedDict):
 
 
 Block = (
-    ReadingsBlock | ProseBlock | CausesBlock | TableBlock | PhotosBlock | TextsBlock | SignatureBlock | DrawingsBlock
+    ReadingsBlock | ProseBlock | CausesBlock | TableBlock | BillBlock | PhotosBlock | TextsBlock | SignatureBlock
+    | DrawingsBlock
 )
 
 
 class Heading(TypedDict):
-    """The head of a sheet."""
+    """The head of a page: a name and the lines below it, and what stands at the right of each."""
 
-    title: str
-    when: str
-    business: str
+    name: str
     lines: list[str]
+    title: str
+    beside: list[str]
 
 
 class Party(TypedDict):
@@ -225,8 +253,33 @@ class Result(TypedDict):
     detail: list[str]
 
 
+class LargeFigure(TypedDict):
+    """A number that a customer reads from afar: `before` and `to` are empty where it stands alone."""
+
+    name: str
+    label: str
+    side: str
+    before: str
+    to: str
+    value: str
+    unit: str
+    line: str
+
+
+class TechnicianPage(TypedDict):
+    """What is for the next technician, on a page of its own; `foot` and `audience` stand in its lower margin."""
+
+    heading: Heading
+    foot: str
+    audience: str
+    blocks: list[Block]
+
+
 class Sheet(TypedDict):
-    """Everything a page prints, in its order; `revision` is None until it is marked."""
+    """Everything that is printed, in its order; `revision` is None until it is marked.
+
+    `page_words` go round the number of a page, `foot` and `audience` are in the lower margin of the customer's.
+    """
 
     language: str
     paper: str
@@ -235,26 +288,33 @@ class Sheet(TypedDict):
     subject: str
     created: str
     identifier: str
-    running: str
+    foot: str
+    audience: str
     page_words: list[str]
     heading: Heading
     parties: list[Party]
     result: Result
+    figures: list[LargeFigure]
     blocks: list[Block]
+    technician: TechnicianPage | None
     edition: str
     revision: list[str] | None
 
 
 class Picture(TypedDict):
-    """A drawing [SVG] and the sentence below it, empty where none is needed."""
+    """A drawing [SVG], what stands above it and the sentence below it, empty where none is needed."""
 
+    title: str
     drawing: str
     caption: str
+    aside: str
 
 
-class PicturedReadings(ReadingsBlock):
-    """Readings with their drawings."""
+class PicturesBlock(TypedDict):
+    """The drawings of the readings, which stand beside their table."""
 
+    name: str
+    kind: Literal["pictures"]
     pictures: list[Picture]
 
 
@@ -273,16 +333,16 @@ class MarkedCauses(CausesBlock):
 
 
 class PicturedDrawings(DrawingsBlock):
-    """The technician's drawings [SVG], and the small print that stands beside a lone one."""
+    """The technician's drawings [SVG]."""
 
-    small: list[str]
     pictures: list[str]
 
 
 class AddressedPhoto(CaptionedPhoto):
-    """A photo with the address that carries it, empty where it cannot be drawn."""
+    """A photo with the address that carries it, empty where it cannot be drawn; `fills` its frame or stands whole."""
 
     address: str
+    fills: bool
 
 
 class LinedPhotos(PhotosBlock):
@@ -291,29 +351,22 @@ class LinedPhotos(PhotosBlock):
     lines: list[list[AddressedPhoto]]
 
 
-class MeasuredProse(ProseBlock):
-    """Paragraphs, how many letters they have, and whether their columns stand one below the other."""
-
-    letters: int
-    stacked: bool
-
-
 class PicturedSignature(SignatureBlock):
     """A signature with its strokes drawn [SVG], empty where there are none."""
 
     picture: str
 
 
-class ClosingBlock(TypedDict):
-    """Cautions and signature side by side."""
+class Abreast(TypedDict):
+    """Blocks in two columns, which stay on one page; `name` says how wide they are."""
 
-    kind: Literal["closing"]
-    cautions: TextsBlock
-    signature: PicturedSignature
+    name: str
+    kind: Literal["abreast"]
+    columns: list[list[DrawnBlock]]
 
 
 DrawnBlock = (
-    PicturedReadings | MeasuredProse | MarkedCauses | TableBlock | LinedPhotos | TextsBlock | PicturedSignature
-    | PicturedDrawings
+    ReadingsBlock | PicturesBlock | ProseBlock | MarkedCauses | TableBlock | BillBlock | LinedPhotos | TextsBlock
+    | PicturedSignature | PicturedDrawings
 )
-SetBlock = DrawnBlock | ClosingBlock
+SetBlock = DrawnBlock | Abreast

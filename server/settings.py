@@ -37,7 +37,8 @@ def load(folder: Path, environment: Mapping[str, str] | None = None) -> dict[str
             process's own when None [mapping]
 
     Returns:
-        {sheet: {language, paper}, smtp: {host, port, user, password, security, from, ...} or None where no host is
+        {sheet: {language, paper: "A4", "Letter" or None for that of each customer's country},
+        smtp: {host, port, user, password, security, from, ...} or None where no host is
         named, address: of the desk as phones reach it, or None, calibrations: [{name, until (YYYY-MM-DD)}]} [mapping]
 
     Raises:
@@ -45,9 +46,9 @@ def load(folder: Path, environment: Mapping[str, str] | None = None) -> dict[str
     """
     variables = os.environ if environment is None else environment
     settings = _file(folder / FILE)
-    sheet = {"language": "en", "paper": "A4", **_section(settings, "sheet")}
+    sheet = {"language": "en", "paper": None, **_section(settings, "sheet")}
     sheet["paper"] = variables.get("LAYBY_PAPER") or sheet["paper"]
-    if sheet["paper"] not in PAPERS:
+    if sheet["paper"] not in (*PAPERS, None):
         raise BadSettings(setting="sheet.paper", value=str(sheet["paper"]))
     if not isinstance(sheet["language"], str):
         raise BadSettings(setting="sheet.language", value=str(sheet["language"]))

@@ -169,7 +169,7 @@ def _spooled(visit: Visit, data: Sheet, record: SheetRecord, queue: MailQueue) -
     message_id = f"<{hashlib.sha256(name.encode()).hexdigest()[:24]}@{_domain(sender)}>"
     message = mail.compose({
         "sender": sender, "reply_to": reply_to, "recipients": to, "message_id": message_id,
-        "subject": text["subject"], "text": text["text"],
+        "language": text["language"], "subject": text["subject"], "paragraphs": text["paragraphs"],
         "date": datetime.fromtimestamp(queue.now_ms / 1000).astimezone(),
         "attachments": [{"name": text["file"], "kind": "application/pdf",
                          "content": content_of(queue.sheet_records.folder, queue.sheet_records.pdf(record))}],

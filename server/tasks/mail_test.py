@@ -18,6 +18,7 @@ from server.tasks.messages import Remark
 from sync.disk.safe_files import make_folder, write_whole
 from sync.kernel.books import Rulebook
 from sync.kernel.reason import Reason
+from sync.language.locales import chosen
 from sync.sheet.wording import Phrases
 
 FILE = "test-message.eml"
@@ -39,13 +40,14 @@ def send_test(folder: Path, rulebook: Rulebook) -> Remark:
     settings = folder_settings.load(folder)
     smtp = settings["smtp"]
     own = parseaddr(str(smtp["from"]))[1] or str(smtp["from"]) if smtp else "me@layby.invalid"
-    phrases = Phrases(rulebook, settings["sheet"]["language"], None)
+    phrases = Phrases(rulebook, chosen([settings["sheet"]["language"]], rulebook["words"]), None)
     now = datetime.now().astimezone()
     person: Person = {"name": "", "address": own}
     try:
         message = mail.compose({
             "sender": person, "reply_to": None, "recipients": [person], "date": now, "attachments": [],
-            "subject": phrases.say("mail", "test_subject"), "text": phrases.say("mail", "test_text") + "\n",
+            "language": phrases.language, "subject": phrases.mail("test_subject"),
+            "paragraphs": [[phrases.mail("test_text")]],
             "message_id": f"<test-{time.time_ns()}@{own.rpartition('@')[2]}>",
         })
         if smtp is None:

@@ -40,11 +40,18 @@ class SheetNote(TypedDict):
 
 
 class SheetLayout(TypedDict):
-    """The sheet's conditions and notes in their order, and the unknowns that it names."""
+    """The sheet's conditions and notes in their order, and the unknowns that it names.
+
+    `enthalpy_kj_kg` is the unit of enthalpy by that of temperature [kJ/kg]; `figure_decimals` are those of page one's
+    large numbers by quantity and unit [count].
+    """
 
     conditions: list[str]
     notes: list[SheetNote]
     unknown_shown: list[str]
+    enthalpy_kj_kg: dict[str, float]
+    figure_decimals: dict[str, dict[str, int]]
+    letter_countries: list[str]
 
 
 class CurrenciesBook(TypedDict):

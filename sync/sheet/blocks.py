@@ -5,13 +5,19 @@ Each function turns one part of a visit into plain data for the page, or None wh
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from sync.kernel.books import Rulebook
 from sync.kernel.cautions import cautions_for
 from sync.kernel.judgement import Assessment, Co2Equivalent
-from sync.kernel.visit import Move, Rest, Stroke, Visit, Work
+from sync.kernel.vehicle import Vehicle
+from sync.kernel.visit import Move, Rest, Stroke, Test, Visit, Work
+from sync.sheet.causes import judged_before
+from sync.sheet.price import money, total_of
 from sync.sheet.sheet_data import Paragraph, ProseBlock, SignatureBlock, TableBlock, TableColumn, TextsBlock
 from sync.sheet.wording import Phrases, clock, sentence
 
+CHECK_STATES = ("fault", "ok", "not_seen")
 REST_COLUMNS = (("low", "pressure"), ("high", "pressure"), ("metal", "temperature"), ("air", "temperature"))
 
 
@@ -20,46 +26,120 @@ def paragraph(text: str, lead: str = "") -> Paragraph:
     return {"lead": lead, "text": text}
 
 
-def prose(name: str, title: str, columns: list[list[Paragraph]]) -> ProseBlock | None:
-    """A block of paragraphs in columns, None when all columns are empty."""
-    filled = [column for column in columns if column]
-    return {"name": name, "kind": "prose", "title": title, "columns": filled} if filled else None
+def prose(name: str, title: str, paragraphs: list[Paragraph]) -> ProseBlock | None:
+    """A block of paragraphs, None without one."""
+    return {"name": name, "kind": "prose", "title": title, "paragraphs": paragraphs} if paragraphs else None
 
 
 def table(name: str, title: str, columns: list[TableColumn], rows: list[list[str]]) -> TableBlock:
     """A block with a table, its first column naming the row."""
-    return {"name": name, "kind": "table", "title": title, "columns": columns, "rows": rows, "totals": [], "notes": []}
+    return {"name": name, "kind": "table", "title": title, "columns": columns, "rows": rows, "notes": []}
 
 
-def found_and_done(visit: Visit, assessment: Assessment, phrases: Phrases) -> ProseBlock | None:
-    """What was seen and done on the left; what was looked at, and readings that cannot be right together, beside it."""
+def vehicle_name(vehicle: Vehicle) -> str:
+    """Year, make and model, as far as they are known."""
+    return " ".join(str(part) for part in (vehicle.get("year"), vehicle.get("make"), vehicle.get("model")) if part)
+
+
+def vin(vehicle: Vehicle, phrases: Phrases) -> list[str]:
+    """The vehicle's number, if it is known."""
+    return [phrases.say("vehicle", "vin", vin=vehicle["vin"])] if vehicle.get("vin") else []
+
+
+def filling(vehicle: Vehicle, phrases: Phrases) -> list[str]:
+    """What is in the circuit and what the label says, as far as it is known."""
+    texts = []
+    inside = vehicle.get("refrigerant_text") or named_refrigerant(vehicle.get("refrigerant"), phrases)
+    label = named_refrigerant(vehicle.get("label_refrigerant"), phrases)
+    if inside and label and label != inside:
+        texts.append(phrases.say("vehicle", "refrigerant_label", refrigerant=inside, label=label))
+    elif inside:
+        unknown = vehicle.get("refrigerant") == "unknown" and not vehicle.get("refrigerant_text")
+        texts.append(phrases.say("vehicle", "refrigerant_unknown") if unknown else inside)
+    if vehicle.get("charge_spec_g") is not None:
+        texts.append(phrases.say("vehicle", "charge", mass=phrases.measure("mass", vehicle["charge_spec_g"])))
+    if vehicle.get("oil"):
+        texts.append(phrases.say("vehicle", "oil", oil=vehicle["oil"]))
+    return texts
+
+
+def in_full(vehicle: Vehicle, phrases: Phrases) -> list[str]:
+    """The vehicle's number and filling, a line each."""
+    return [*vin(vehicle, phrases), *([phrases.row(filling(vehicle, phrases))] if filling(vehicle, phrases) else [])]
+
+
+def found_and_done(visit: Visit, assessment: Assessment, tests: list[Test], phrases: Phrases) -> ProseBlock | None:
+    """What a customer is told of what was found and done; all there is of it where no page follows for the technician.
+
+    Args:
+        visit: the visit [Visit]
+        assessment: its judgement [Assessment]
+        tests: the tests set side by side, none where no page follows [list]
+        phrases: words and units of the reader [Phrases]
+
+    Returns:
+        the block, None where nothing was found or done [ProseBlock]
+    """
+    alone = not tests
+    paragraphs = _cause(assessment, tests, phrases) + _seen(visit, phrases)
+    paragraphs += _checks(visit, CHECK_STATES if alone else CHECK_STATES[:1], phrases)
+    done = _done(visit, alone, phrases)
+    paragraphs += done + (_remarks(visit, assessment, phrases) if alone else _moved(visit, phrases))
+    return prose("found", phrases.say("section", "found_and_done" if done else "found"), paragraphs)
+
+
+def details(visit: Visit, assessment: Assessment, phrases: Phrases) -> ProseBlock | None:
+    """What the next technician may want to know of the work: how it was done, what was in order, notes, slips."""
+    work = [item for item in visit.get("work") or [] if _work_more(item, phrases)]
+    paragraphs = [paragraph(_worked(item, True, phrases)) for item in work]
+    paragraphs += _remarks(visit, assessment, phrases) + _checks(visit, CHECK_STATES[1:], phrases)
+    return prose("details", phrases.say("section", "details"), paragraphs)
+
+
+def _cause(assessment: Assessment, tests: list[Test], phrases: Phrases) -> list[Paragraph]:
+    """What was wrong before the work, where it can be told; with one test the page begins with that already."""
+    test = judged_before(assessment, tests) if len(tests) > 1 else None
+    if test is None or test["causes"][0]["id"] == "healthy":
+        return []
+    if test["undecided"]:
+        return [paragraph(phrases.say("found", "open"))]
+    return [paragraph(phrases.cause(f"causes.{test['causes'][0]['id']}", "customer"))]
+
+
+def _remarks(visit: Visit, assessment: Assessment, phrases: Phrases) -> list[Paragraph]:
+    """What is to be said of the cleaner and of the readings, and what was noted at the tests."""
     cleaner = assessment["cleaner"]
-    done = _seen(visit, phrases) + _work(visit, phrases)
-    done += [paragraph(phrases.code("cleaner_finding", code)) for code in (cleaner["findings"] if cleaner else [])]
-    faults, looked_at = _faults(assessment, phrases), _checks(visit, phrases)
-    title = phrases.say("section", "found" if done or faults else "checks")
-    return prose("found", title, [done, looked_at + faults])
+    codes = cleaner["findings"] if cleaner else []
+    notes = [test["note"] for test in visit.get("tests") or [] if test.get("note")]
+    return [*(paragraph(phrases.code("cleaner_finding", code)) for code in codes), *_faults(assessment, phrases),
+            *(paragraph(note, phrases.say("found", "note")) for note in notes)]
 
 
 def _seen(visit: Visit, phrases: Phrases) -> list[Paragraph]:
-    tests = visit.get("tests") or []
-    codes = dict.fromkeys(code for test in tests for code in test.get("observed") or [])
-    paragraphs = []
-    if codes:
-        text = sentence(phrases.row([phrases.code("observed", code) for code in codes])) + "."
-        paragraphs.append(paragraph(text, phrases.say("found", "observed")))
-    notes = [test["note"] for test in tests if test.get("note")]
-    return paragraphs + [paragraph(note, phrases.say("found", "note")) for note in notes]
+    codes = dict.fromkeys(code for test in visit.get("tests") or [] for code in test.get("observed") or [])
+    if not codes:
+        return []
+    text = sentence(phrases.row([phrases.code("observed", code) for code in codes])) + "."
+    return [paragraph(text, phrases.say("found", "observed"))]
 
 
-def _work(visit: Visit, phrases: Phrases) -> list[Paragraph]:
-    paragraphs = []
-    for item in visit.get("work") or []:
-        more = _work_more(item, phrases)
-        text = sentence(phrases.code("work", item["code"])) + (f" ({phrases.row(more)})" if more else "") + "."
-        note = item.get("note")
-        paragraphs.append(paragraph(f"{text} {note}" if note else text))
-    return paragraphs
+def _done(visit: Visit, whole: bool, phrases: Phrases) -> list[Paragraph]:
+    return [paragraph(_worked(item, whole, phrases)) for item in visit.get("work") or []]
+
+
+def _worked(item: Work, whole: bool, phrases: Phrases) -> str:
+    """A piece of work with its note; `whole` says how it was done, too, where the note is printed already."""
+    more = _work_more(item, phrases) if whole else []
+    text = sentence(phrases.code("work", item["code"])) + (f" ({phrases.row(more)})" if more else "") + "."
+    return f"{text} {item['note']}" if item.get("note") else text
+
+
+def _moved(visit: Visit, phrases: Phrases) -> list[Paragraph]:
+    """What was moved by mass, in a line; the table stands on the technician's page."""
+    moves = [phrases.say("found", "move", what=phrases.code("move", move["kind"]),
+                         amount=phrases.measure("mass", move["grams"]))
+             for move in visit.get("refrigerant_moves") or [] if move.get("grams") is not None]
+    return [paragraph(sentence(phrases.row(moves)) + ".", phrases.say("found", "moved"))] if moves else []
 
 
 def _work_more(item: Work, phrases: Phrases) -> list[str]:
@@ -77,8 +157,7 @@ def _work_more(item: Work, phrases: Phrases) -> list[str]:
     if cleaner.get("dwell_min") is not None:
         more.append(phrases.say("work_more", "dwell", value=plain(cleaner["dwell_min"], phrases)))
     if cleaner.get("passes") is not None:
-        key = "passes_one" if cleaner["passes"] == 1 else "passes"
-        more.append(phrases.say("work_more", key, value=plain(cleaner["passes"], phrases)))
+        more.append(phrases.say("work_more", "passes", count=cleaner["passes"]))
     return more
 
 
@@ -182,10 +261,10 @@ def _move_more(move: Move, phrases: Phrases) -> list[str]:
                    for name, value, unit in measured if value is not None]
 
 
-def _checks(visit: Visit, phrases: Phrases) -> list[Paragraph]:
-    """What was looked at, by how it was found: faults first."""
+def _checks(visit: Visit, states: Sequence[str], phrases: Phrases) -> list[Paragraph]:
+    """What was looked at, by how it was found."""
     paragraphs = []
-    for state in ("fault", "ok", "not_seen"):
+    for state in states:
         checks = [check for check in visit.get("checks") or [] if check.get("state") == state]
         words = [phrases.alone("check_note", check=phrases.code("check", check["code"]), note=check["note"])
                  if check.get("note") else phrases.code("check", check["code"]) for check in checks]
@@ -194,18 +273,14 @@ def _checks(visit: Visit, phrases: Phrases) -> list[Paragraph]:
     return paragraphs
 
 
-def coming(visit: Visit, phrases: Phrases, last_sentence: str) -> ProseBlock | None:
-    """Outcome, advice and the next visit; an outcome that is the result's last sentence already is not said again."""
-    paragraphs = []
+def coming(visit: Visit, tests: list[Test], phrases: Phrases) -> ProseBlock | None:
+    """Outcome, advice and the next visit; without a test the page begins with the outcome already."""
     outcome = visit.get("outcome")
-    if outcome and phrases.code("outcome", outcome) != last_sentence:
-        paragraphs.append(paragraph(phrases.code("outcome", outcome), phrases.say("next", "outcome")))
-    texts = [item["text"] for item in visit.get("advice") or [] if item.get("text")]
-    paragraphs += [paragraph(text, "" if number else phrases.say("next", "advice"))
-                   for number, text in enumerate(texts)]
+    paragraphs = [paragraph(phrases.code("outcome", outcome))] if outcome and tests and outcome != "done" else []
+    paragraphs += [paragraph(item["text"]) for item in visit.get("advice") or [] if item.get("text")]
     if visit.get("next_visit"):
         paragraphs.append(paragraph(_day(visit["next_visit"], phrases), phrases.say("next", "visit")))
-    return prose("coming", phrases.say("section", "next"), [paragraphs])
+    return prose("coming", phrases.say("section", "next"), paragraphs)
 
 
 def _day(text: str, phrases: Phrases) -> str:
@@ -230,21 +305,36 @@ def _caution_codes(visit: Visit, rulebook: Rulebook) -> list[str]:
 
 
 def signature(visit: Visit, phrases: Phrases) -> SignatureBlock | None:
-    """Who signed, what was agreed, and the strokes as drawn."""
+    """The strokes as drawn, who signed for what, and what was agreed."""
     signed, agreed = visit.get("signature") or {}, visit.get("consent") or []
     strokes = [places for stroke in signed.get("strokes") or [] if (places := _places(stroke))]
     if not signed and not agreed:
         return None
-    name, texts = signed.get("name") or "", []
+    name = signed.get("name") or ""
+    lines = []
+    if name and signed.get("at"):
+        lines.append(phrases.say("signature", "text", name=name, date=phrases.date(signed["at"]),
+                                 time=clock(signed["at"])))
+    lines += _signed_for(visit, phrases)
     if agreed:
         what = phrases.listed([phrases.code("consent", item["code"]) for item in agreed])
-        texts.append(phrases.say("signature", "agreed", what=what) if signed else
-                     sentence(phrases.say("signature", "unsigned", what=what)))
-    if name and signed.get("at"):
-        texts.append(phrases.say("signature", "text", name=name, date=phrases.date(signed["at"])))
-    title = phrases.say("section", "signature" if signed else "agreed")
-    return {"name": "signature", "kind": "signature", "title": title, "text": "\n".join(texts), "strokes": strokes,
+        lines.append(phrases.say("signature", "agreed" if signed else "unsigned", what=what))
+    return {"name": "signature", "kind": "signature", "lines": lines, "strokes": strokes,
             "alt": phrases.say("signature", "alt", name=name)}
+
+
+def _signed_for(visit: Visit, phrases: Phrases) -> list[str]:
+    """The work and the sum as they stood when they were signed for, and whether the bill is another now."""
+    signed = visit.get("signature") or {}
+    work, total = signed.get("work") or "", signed.get("sum") or ""
+    if not work and not total:
+        return []
+    if not total:
+        return [phrases.say("signature", "for_work", work=work)]
+    billed = total_of(visit, phrases)
+    text = money(total, visit, phrases)
+    key = ("for_work_and_sum" if work else "for_sum") + ("_changed" if billed is not None and text != billed else "")
+    return [phrases.say("signature", key, work=work, sum=text)]
 
 
 def _places(stroke: Stroke) -> list[list[float]]:

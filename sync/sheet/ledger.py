@@ -13,6 +13,7 @@ from sync.isolation import Odd
 from sync.kernel.books import Rulebook
 from sync.kernel.vehicle import Vehicle
 from sync.kernel.visit import Technician, Units, UnitsOfBoth, Visit
+from sync.language.locales import SPOKEN, chosen
 from sync.sheet import totals
 from sync.sheet.blocks import named_refrigerant, table
 from sync.sheet.price import amount
@@ -35,19 +36,17 @@ class Totals:
             visits: the visits in the order of time [list]
             period: its first and last day [dates]
             rulebook: the rulebook [Rulebook]
-            settings: language and paper, both named [SheetSettings]
+            settings: language and paper [SheetSettings]
             odd: visits of the period that cannot be worked out, to be named [list]
-
-        Raises:
-            KeyError: a language the words lack.
         """
         self.visits = [visit for visit in visits if not visit.get("void")]
         self.odd = odd
         self.void = len(visits) - len(self.visits)
         self.first, self.last = period
         self.technician = self._latest_technician()
-        self.phrases = Phrases(rulebook, settings["language"], {"technician": self._latest_units()})
-        self.paper = settings["paper"]
+        self.phrases = Phrases(rulebook, chosen([settings.get("language") or SPOKEN], rulebook["words"]),
+                               {"technician": self._latest_units()})
+        self.paper = settings.get("paper") or "A4"
         self.minor_digits = rulebook["currencies"]["minor_digits"]
         self.moves = totals.moves(self.visits)
 
@@ -69,14 +68,14 @@ class Totals:
         say = self.phrases.say
         blocks = [self._visits(), *self._money(), *self._cylinders()]
         driven = [float(visit["distance_km"]) for visit in self.visits if visit.get("distance_km") is not None]
-        summary = say("accounts", "day_said" if driven else "day_said_no_distance", visits=str(len(self.visits)),
+        summary = say("accounts", "day_said" if driven else "day_said_no_distance", count=len(self.visits),
                       distance=self.phrases.measure("distance", sum(driven), 1))
         return self._page("day", summary, blocks)
 
     def ledger_page(self) -> Sheet:
         """Every mass of refrigerant recovered or charged in the period, and its sums [data for the press]."""
         say = self.phrases.say
-        summary = say("accounts", "ledger_said" if self.moves else "ledger_none", moves=str(len(self.moves)))
+        summary = say("accounts", "ledger_said" if self.moves else "ledger_none", count=len(self.moves))
         return self._page("ledger", summary, [*self._ledger(), *self._sums(), *self._cylinders()])
 
     def _page(self, kind: str, summary: str, tables: list[TableBlock]) -> Sheet:
@@ -88,16 +87,19 @@ class Totals:
         lines = [text for text in (self.technician.get("name"), self.technician.get("certificate_no")) if text]
         business = self.technician.get("business") or ""
         blocks: list[Block] = [{**block, "name": f"{kind}-{number}"} for number, block in enumerate(tables)]
-        detail = [phrases.say("accounts", "void", count=str(self.void))] if self.void else []
+        detail = [phrases.say("accounts", "void", count=self.void)] if self.void else []
         detail += [phrases.say("accounts", "odd", visit=one.name, why=one.why) for one in self.odd]
         return {
             "language": phrases.language, "paper": self.paper, "title": f"{title}, {period}",
             "author": business or "Layby", "subject": phrases.say("accounts", f"{kind}_subject"),
             "created": f"{self.last.isoformat()}T00:00:00+00:00",
             "identifier": f"{kind}-{self.first.isoformat()}-{self.last.isoformat()}",
-            "running": f"{title}, {period}", "page_words": [phrases.say("page", "page"), phrases.say("page", "of")],
-            "heading": {"title": title, "when": period, "business": business, "lines": [" · ".join(lines)]},
-            "parties": [], "result": {"sentences": [summary], "detail": detail}, "blocks": blocks,
+            "foot": f"{title}, {period}", "audience": "",
+            "page_words": [phrases.say("page", "page"), phrases.say("page", "of")],
+            "heading": {"name": business, "lines": [" · ".join(lines)] if lines else [], "title": title,
+                        "beside": [period]},
+            "parties": [], "result": {"sentences": [summary], "detail": detail}, "figures": [], "blocks": blocks,
+            "technician": None,
             "edition": phrases.say("accounts", "from_filed"), "revision": None,
         }
 
@@ -172,8 +174,7 @@ class Totals:
         rows = []
         for row in totals.refrigerants(self.moves):
             named = named_refrigerant(row["refrigerant"], self.phrases)
-            missing = self.phrases.say("accounts", "without_mass", count=str(row["unweighed"])) if row[
-                "unweighed"] else ""
+            missing = self.phrases.say("accounts", "without_mass", count=row["unweighed"]) if row["unweighed"] else ""
             rows.append([named, self._mass(row["recovered_g"]), self._mass(row["charged_g"]), missing])
         columns = [("refrigerant", "text"), ("recovered", "value"), ("charged", "value"), ("missing", "text")]
         return [self._table("sums", columns, rows)] if rows else []

@@ -1,4 +1,4 @@
-"""The letter that carries a sheet to the customer: subject, summary and file name, as plain text.
+"""The letter that carries a sheet to the customer: subject, paragraphs and file name, in the sheet's language.
 
 It sends nothing and repeats no figure that the sheet does not print.
 """
@@ -20,49 +20,48 @@ def letter(visit: Visit, data: Sheet, rulebook: Rulebook) -> Letter:
         rulebook: the rulebook [Rulebook]
 
     Returns:
-        subject, text and the name of the file [Letter]
+        language, subject, paragraphs and the name of the file [Letter]
     """
     phrases = Phrases(rulebook, data["language"], visit.get("units"))
     date, business = phrases.date(visit["started_at"]), (visit.get("technician") or {}).get("business")
-    subject = (phrases.say("mail", "subject_business", business=business, date=date) if business
-               else phrases.say("mail", "subject", date=date))
-    parts = [_hello(visit, phrases), _body(visit, date, phrases), "\n".join(data["result"]["sentences"]),
-             "\n".join(_paragraphs(data)), _total(visit, data, phrases), phrases.say("mail", "attached"), _close(visit)]
-    return {"subject": subject, "text": "\n\n".join(part for part in parts if part) + "\n",
-            "file": phrases.say("mail", "file", date=moment(visit["started_at"]).date().isoformat())}
+    subject = (phrases.mail("subject_business", business=business, date=date) if business
+               else phrases.mail("subject", date=date))
+    paragraphs = [[_hello(visit, phrases)], [_body(visit, date, phrases)], data["result"]["sentences"],
+                  _coming(data), _total(visit, data, phrases), _close(visit, phrases)]
+    return {"language": data["language"], "subject": subject, "paragraphs": [lines for lines in paragraphs if lines],
+            "file": phrases.mail("file", date=moment(visit["started_at"]).date().isoformat())}
 
 
 def _hello(visit: Visit, phrases: Phrases) -> str:
     name = (visit.get("customer") or {}).get("name")
-    return phrases.say("mail", "hello", name=name) if name else phrases.say("mail", "hello_nobody")
+    return phrases.mail("hello", name=name) if name else phrases.mail("hello_nobody")
 
 
 def _body(visit: Visit, date: str, phrases: Phrases) -> str:
     vehicle = visit.get("vehicle") or {}
     name = " ".join(part for part in (vehicle.get("make"), vehicle.get("model"), vehicle.get("plate")) if part)
     if name:
-        return phrases.say("mail", "body_vehicle", vehicle=name, date=date)
-    return phrases.say("mail", "body", date=date)
+        return phrases.mail("body_vehicle", vehicle=name, date=date)
+    return phrases.mail("body", date=date)
 
 
-def _paragraphs(data: Sheet) -> list[str]:
+def _coming(data: Sheet) -> list[str]:
     """Outcome, advice and next visit as the sheet prints them."""
-    columns = next((block["columns"] for block in data["blocks"] if block["name"] == "coming"
-                    and block["kind"] == "prose"), [])
-    return [" ".join(part for part in (item["lead"], item["text"]) if part) for column in columns for item in column]
+    paragraphs = next((block["paragraphs"] for block in data["blocks"] if block["name"] == "coming"
+                       and block["kind"] == "prose"), [])
+    return [" ".join(part for part in (item["lead"], item["text"]) if part) for item in paragraphs]
 
 
-def _total(visit: Visit, data: Sheet, phrases: Phrases) -> str:
-    totals = next((block["totals"] for block in data["blocks"] if block["kind"] == "table"
-                   and block["name"] == "price"), None)
+def _total(visit: Visit, data: Sheet, phrases: Phrases) -> list[str]:
+    totals = next((block["totals"] for block in data["blocks"] if block["kind"] == "bill"), None)
     if not totals:
-        return ""
-    total = " ".join(part for part in (totals[-1]["text"], visit.get("currency")) if part)
-    key = "total_paid" if (visit.get("paid") or {}).get("method") else "total"
-    return phrases.say("mail", key, total=total)
+        return []
+    total = "\u00a0".join(part for part in (totals[-1]["text"], visit.get("currency")) if part)
+    return [phrases.mail("total_paid" if (visit.get("paid") or {}).get("method") else "total", total=total)]
 
 
-def _close(visit: Visit) -> str:
+def _close(visit: Visit, phrases: Phrases) -> list[str]:
     technician = visit.get("technician") or {}
     lines = (technician.get("name"), technician.get("business"), technician.get("phone"), technician.get("email"))
-    return "\n".join(line for line in lines if line)
+    named = [line for line in lines if line]
+    return [phrases.mail("close"), *named] if named else []

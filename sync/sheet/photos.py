@@ -6,6 +6,7 @@ It reads no picture; which photos have arrived is told to it.
 from __future__ import annotations
 
 from collections.abc import Collection
+from typing import Literal
 
 from sync.kernel.visit import Photo, Visit
 from sync.sheet.sheet_data import CaptionedPhoto, PhotosBlock
@@ -15,8 +16,8 @@ from sync.sheet.wording import Phrases, clock, sentence
 ORDER = ("arrival", "before", "after", "label", "other")
 
 
-def photos(visit: Visit, arrived: Collection[str], phrases: Phrases) -> PhotosBlock | None:
-    """The photos by role and time; one whose bytes are still on the phone is named, not shown.
+def pair(visit: Visit, arrived: Collection[str], phrases: Phrases) -> PhotosBlock | None:
+    """The first photo before the work and the first after it, side by side on page one.
 
     Args:
         visit: the visit [Visit]
@@ -24,16 +25,42 @@ def photos(visit: Visit, arrived: Collection[str], phrases: Phrases) -> PhotosBl
         phrases: words of the reader [Phrases]
 
     Returns:
-        the block, None without a photo [PhotosBlock]
+        the block, None where none of the two has arrived [PhotosBlock]
     """
-    in_order = sorted(visit.get("photos") or [], key=_place)
-    if not in_order:
+    large = _large(visit, arrived)
+    return _block("pair", "", large, [], phrases) if large else None
+
+
+def photos(visit: Visit, arrived: Collection[str], phrases: Phrases) -> PhotosBlock | None:
+    """The others by role and time; one whose bytes are still on the phone is named, not shown.
+
+    Args:
+        visit: the visit [Visit]
+        arrived: the photos whose bytes are here, whole [SHA-256 digests in hex]
+        phrases: words of the reader [Phrases]
+
+    Returns:
+        the block, None without another photo [PhotosBlock]
+    """
+    large = [photo["sha256"] for photo in _large(visit, arrived)]
+    others = [photo for photo in sorted(visit.get("photos") or [], key=_place) if photo["sha256"] not in large]
+    if not others:
         return None
-    shown = [_captioned(photo, phrases) for photo in in_order if photo["sha256"] in arrived]
-    waiting = [_named(photo, phrases) for photo in in_order if photo["sha256"] not in arrived]
-    notes = [phrases.say("photos", "waiting", list=phrases.row(waiting))] if waiting else []
-    return {"name": "photos", "kind": "photos", "title": phrases.say("section", "photos"), "photos": shown,
-            "unreadable": phrases.say("photos", "unreadable"), "notes": notes}
+    return _block("photos", phrases.say("section", "photos"), [photo for photo in others if photo["sha256"] in arrived],
+                  [_named(photo, phrases) for photo in others if photo["sha256"] not in arrived], phrases)
+
+
+def _large(visit: Visit, arrived: Collection[str]) -> list[Photo]:
+    here = [photo for photo in sorted(visit.get("photos") or [], key=_place) if photo["sha256"] in arrived]
+    first = {role: next((photo for photo in here if photo.get("role") == role), None) for role in ("before", "after")}
+    return [photo for photo in first.values() if photo]
+
+
+def _block(kind: Literal["pair", "photos"], title: str, shown: list[Photo], waiting: list[str],
+           phrases: Phrases) -> PhotosBlock:
+    return {"name": kind, "kind": kind, "title": title, "photos": [_captioned(photo, phrases) for photo in shown],
+            "unreadable": phrases.say("photos", "unreadable"),
+            "notes": [phrases.say("photos", "waiting", list=phrases.row(waiting))] if waiting else []}
 
 
 def _place(photo: Photo) -> tuple[int, str, str]:

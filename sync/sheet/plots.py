@@ -5,19 +5,24 @@ It chooses what is shown and says the finding in words; drawing is the page's wo
 
 from __future__ import annotations
 
+from math import sqrt
+
+from sync.kernel.inputs import instruments_of
 from sync.kernel.judgement import Assessment
-from sync.kernel.visit import Test
+from sync.kernel.visit import Test, Visit
 from sync.sheet.plot_data import Bar, ChangePlot, Course, ReadingsPlot, TracePlot
+from sync.sheet.readings import COVERAGE
 from sync.sheet.wording import Phrases
 from sync.sheet.yardsticks import strips
 
 TRACE_LEAST = 3
 
 
-def plots(assessment: Assessment, tests: list[Test], phrases: Phrases) -> list[ReadingsPlot]:
-    """The plots that belong to the tests shown side by side.
+def plots(visit: Visit, assessment: Assessment, tests: list[Test], phrases: Phrases) -> list[ReadingsPlot]:
+    """The plots that belong to the tests shown side by side; one that would say nothing is left out.
 
     Args:
+        visit: the visit [Visit]
         assessment: the visit's judgement [Assessment]
         tests: the tests of the first table [list]
         phrases: words and units of the reader [Phrases]
@@ -25,7 +30,7 @@ def plots(assessment: Assessment, tests: list[Test], phrases: Phrases) -> list[R
     Returns:
         the yardstick strips, the parts of the change and the course of the tests, for the page to draw [list]
     """
-    offered = (_change(assessment, phrases), _trace(tests, phrases))
+    offered = (_change(assessment, phrases), _trace(visit, tests, phrases))
     return [*strips(assessment, tests, phrases), *(plot for plot in offered if plot)]
 
 
@@ -44,11 +49,10 @@ def _change(assessment: Assessment, phrases: Phrases) -> ChangePlot | None:
     unit = phrases.unit("pressure")
     of_work = _bar("change_work", work, {"value": texts["work"], "low": texts["low"], "high": texts["high"]}, phrases)
     bars: list[Bar] = [
-        _bar("change_raw", raw, {"value": texts["raw"]}, phrases),
         _bar("change_weather", weather, {"value": texts["weather"]}, phrases),
         {**of_work, "strong": True, "low": phrases.in_unit("pressure", low), "high": phrases.in_unit("pressure", high)},
     ]
-    return {"kind": "change", "axis": phrases.say("plot", "change_axis"), "unit": unit, "side": "high", "bars": bars,
+    return {"kind": "change", "unit": unit, "side": "high", "bars": bars,
             "alt": phrases.say("plot", "change_alt", unit=unit, **texts), "decimal": phrases.formats.point}
 
 
@@ -57,16 +61,22 @@ def _bar(key: str, value: float, texts: dict[str, str], phrases: Phrases) -> Bar
             "low": None, "high": None}
 
 
-def _trace(tests: list[Test], phrases: Phrases) -> TracePlot | None:
-    """How the centre vent went during the tests that were followed point by point."""
+def _trace(visit: Visit, tests: list[Test], phrases: Phrases) -> TracePlot | None:
+    """How the centre vent went during the tests that were followed point by point; none where it stayed as it was."""
     lines = [line for test in tests if (line := _followed(test, phrases))]
-    if not lines:
+    limit_k = instruments_of(visit, phrases.rulebook)["thermometer_c"]
+    least = COVERAGE * phrases.in_unit("temperature_difference", limit_k / sqrt(3.0))
+    if not any(_span(line) > least for line in lines):
         return None
     axis, unit = phrases.say("plot", "trace"), phrases.unit("temperature")
     courses = phrases.semicolons([_course(line, phrases) for line in lines])
     return {"kind": "trace", "axis": axis, "unit": unit, "across": phrases.say("plot", "trace_minutes"), "lines": lines,
-            "alt": phrases.say("plot", "alt_trace", axis=axis, lines=courses),
-            "decimal": phrases.formats.point}
+            "alt": phrases.say("plot", "alt_trace", lines=courses), "decimal": phrases.formats.point}
+
+
+def _span(line: Course) -> float:
+    heights = [point[1] for point in line["points"]]
+    return max(heights) - min(heights)
 
 
 def _followed(test: Test, phrases: Phrases) -> Course | None:
@@ -75,7 +85,7 @@ def _followed(test: Test, phrases: Phrases) -> Course | None:
               for point in test.get("trace") or [] if point.get("vent_c") is not None]
     if len(points) < TRACE_LEAST:
         return None
-    return {"label": phrases.code("role", test["role"]), "points": points, "dashed": test["role"] == "after"}
+    return {"label": phrases.code("role", test["role"]), "points": points, "dashed": test["role"] == "before"}
 
 
 def _course(line: Course, phrases: Phrases) -> str:

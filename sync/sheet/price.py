@@ -5,45 +5,65 @@ It adds nothing up itself; sums come exact from the reckoning.
 
 from __future__ import annotations
 
-from decimal import Decimal
+from decimal import Decimal, InvalidOperation
 
 from sync.kernel.visit import Paid, Visit
-from sync.sheet.blocks import table
 from sync.sheet.exact_money import Bill, BillLine, full_bill
-from sync.sheet.sheet_data import TableBlock, TableColumn, TableTotal
+from sync.sheet.sheet_data import BillBlock, BillRow, TableTotal
 from sync.sheet.wording import Phrases
 
 
-def price(visit: Visit, phrases: Phrases) -> TableBlock | None:
+def price(visit: Visit, phrases: Phrases) -> BillBlock | None:
     """Price lines, discount, tax and total in the visit's currency."""
     if not visit.get("charges"):
         return None
-    currency = visit.get("currency") or ""
-    digits = phrases.rulebook["currencies"]["minor_digits"].get(currency, 2)
+    digits = _digits(visit, phrases)
     bill = full_bill(visit, digits)
-    columns: list[TableColumn] = [
-        {"text": phrases.say("price_column", name), "kind": "text" if name == "what" else "value"}
-        for name in ("what", "quantity", "unit_price", "tax", "net")]
-    rows = [_line(line, digits, phrases) for line in bill["lines"]]
-    block = table("price", phrases.say("section", "price"), columns, rows)
-    block["totals"] = _totals(bill, currency, digits, phrases)
+    rates = {line["tax_pct"] for line in bill["lines"]}
     paid = visit.get("paid") or {}
-    if paid.get("method"):
-        block["notes"].append(_paid(paid, phrases))
-    return block
+    return {"name": "price", "kind": "bill", "title": phrases.say("section", "price"),
+            "columns": [phrases.say("price_column", name) for name in ("what", "net")],
+            "rows": [_line(line, digits, len(rates) > 1, phrases) for line in bill["lines"]],
+            "totals": _totals(bill, visit.get("currency") or "", digits, phrases),
+            "notes": [_paid(paid, phrases)] if paid.get("method") else []}
 
 
-def _line(line: BillLine, digits: int, phrases: Phrases) -> list[str]:
-    tax = f"{amount(line['tax_pct'], phrases)}\u00a0%"
-    return [line["text"], amount(line["quantity"], phrases), amount(line["unit_price"], phrases, digits), tax,
-            amount(line["net"], phrases, digits)]
+def total_of(visit: Visit, phrases: Phrases) -> str | None:
+    """The total of the bill as it is printed, None without a price line."""
+    if not visit.get("charges"):
+        return None
+    digits = _digits(visit, phrases)
+    return amount(full_bill(visit, digits)["total"], phrases, digits)
+
+
+def money(text: str, visit: Visit, phrases: Phrases) -> str:
+    """A sum that was kept as a decimal text, as it is printed; one that is no number stands as it is."""
+    try:
+        return amount(Decimal(text), phrases, _digits(visit, phrases))
+    except InvalidOperation:
+        return text
+
+
+def _digits(visit: Visit, phrases: Phrases) -> int:
+    return phrases.rulebook["currencies"]["minor_digits"].get(visit.get("currency") or "", 2)
+
+
+def _line(line: BillLine, digits: int, taxed_apart: bool, phrases: Phrases) -> BillRow:
+    """A line, with how many at which price where that is not one, and its tax where lines differ in it."""
+    more = []
+    if line["quantity"] != 1:
+        more.append(phrases.say("price_more", "times", quantity=amount(line["quantity"], phrases),
+                                each=amount(line["unit_price"], phrases, digits)))
+    if taxed_apart:
+        more.append(phrases.say("price_more", "tax", rate=amount(line["tax_pct"], phrases)))
+    return {"text": line["text"], "more": phrases.row(more), "net": amount(line["net"], phrases, digits)}
 
 
 def _paid(paid: Paid, phrases: Phrases) -> str:
     method = phrases.code("paid", paid["method"])
     if not paid.get("at"):
-        return phrases.say("price", "paid_no_date", method=method) + "."
-    return phrases.say("price", "paid", method=method, date=phrases.date(paid["at"])) + "."
+        return phrases.say("price", "paid_no_date", method=method)
+    return phrases.say("price", "paid", method=method, date=phrases.date(paid["at"]))
 
 
 def _totals(bill: Bill, currency: str, digits: int, phrases: Phrases) -> list[TableTotal]:

@@ -17,6 +17,9 @@ LONGEST_TYPED = 2
 # ± on the sheet covers about 95 of 100 cases, as on the phone (JCGM 100:2008, 6.3.3).
 COVERAGE = 2.0
 
+# Minutes go on by themselves: that these differ makes no other setting.
+COUNTED = ("rinsed_min_ago", "running_min")
+
 Setting = bool | float | str | None
 
 
@@ -76,6 +79,9 @@ def block(visit: Visit, assessment: Assessment, tests: list[Test], phrases: Phra
         "columns": [_head(test, tests, phrases) for test in tests],
         "rows": rows,
         "spreads": any(cell["spread"] for row in rows for cell in row["cells"]),
+        "titles": {"yardstick": phrases.say("plot", "yardstick_title"),
+                   "change": phrases.say("plot", "change_title", unit=phrases.unit("pressure")),
+                   "trace": phrases.say("plot", "trace_title")},
         "plots": [],
         "notes": [],
     }
@@ -142,11 +148,11 @@ def _written(spec: SheetRow, value: float, typed: Typed | None, phrases: Phrases
         return phrases.number(value, spec.decimals)
     decimals = phrases.decimals(spec.quantity)
     if typed and typed.get("unit") == phrases.unit_of(spec.quantity):
-        decimals = max(decimals, _typed_decimals(typed["text"]))
+        decimals = max(decimals, typed_decimals(typed["text"]))
     return phrases.figure(spec.quantity, value, decimals)
 
 
-def _typed_decimals(text: str) -> int:
+def typed_decimals(text: str) -> int:
     """How finely the technician read: the decimals typed, point or comma."""
     fraction = text.strip().replace(",", ".").partition(".")[2]
     return min(len(fraction), LONGEST_TYPED) if fraction.isdigit() else 0
@@ -181,6 +187,12 @@ def _conditions(tests: list[Test], phrases: Phrases) -> tuple[str, list[Readings
                 {"label": phrases.code("condition_row", name), "side": "", "cells": cells})
     key = ("same" if len(tests) > 1 else "one") if shared else "none"
     return phrases.say("settings", key, settings=phrases.row(shared)), rows, counted
+
+
+def settings_differ(tests: list[Test], phrases: Phrases) -> bool:
+    """Whether a setting was another in one of the tests, or recorded in one of them only."""
+    return any(len({_setting(test.get("conditions") or {}, name) for test in tests}) > 1
+               for name in phrases.rulebook["sheet_layout"]["conditions"] if name not in COUNTED)
 
 
 def _setting(conditions: Conditions, name: str) -> Setting:

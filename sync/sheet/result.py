@@ -1,4 +1,4 @@
-"""The result of a visit in two plain sentences and the small print beside them.
+"""The result of a visit in the trade's words, for the next technician: the verdict, its figures and what limits it.
 
 Sentences follow the assessment's verdict and claim nothing where it gives none; they are rulebook data.
 """
@@ -8,9 +8,11 @@ from __future__ import annotations
 from sync.kernel.comparability import has_work
 from sync.kernel.judgement import Assessment, Comparison
 from sync.kernel.visit import Test, Visit
+from sync.sheet.blocks import paragraph, prose
 from sync.sheet.causes import judged_before
+from sync.sheet.outcome import changed
 from sync.sheet.readings import value_at
-from sync.sheet.sheet_data import Result
+from sync.sheet.sheet_data import ProseBlock
 from sync.sheet.wording import Phrases, sentence
 
 SPOKEN = (("high", "readings.high_kpa_g", "pressure"), ("low", "readings.low_kpa_g", "pressure"),
@@ -19,8 +21,8 @@ SPOKEN = (("high", "readings.high_kpa_g", "pressure"), ("low", "readings.low_kpa
 STANDING = ("superheat_back", "no_healthy_band", "high_side_not_recorded")
 
 
-def result(visit: Visit, assessment: Assessment, tests: list[Test], phrases: Phrases) -> Result:
-    """What the sheet says first.
+def block(visit: Visit, assessment: Assessment, tests: list[Test], phrases: Phrases) -> ProseBlock | None:
+    """What the two tests amount to, with its figures.
 
     Args:
         visit: the visit [Visit]
@@ -29,25 +31,40 @@ def result(visit: Visit, assessment: Assessment, tests: list[Test], phrases: Phr
         phrases: words and units of the reader [Phrases]
 
     Returns:
-        one or two sentences, and details where there are any [Result]
+        the block, None with fewer than two tests [ProseBlock]
+    """
+    if len(tests) < 2:
+        return None
+    comparison = assessment["comparison"]
+    if comparison is None:
+        return prose("result", phrases.say("section", "result"), [paragraph(phrases.say("result", "not_claimed"))])
+    texts = [_verdict(comparison, phrases), *_split(comparison, tests, phrases), *_notes(visit, comparison, phrases)]
+    return prose("result", phrases.say("section", "result"), [paragraph(text) for text in texts])
+
+
+def finding(visit: Visit, assessment: Assessment, tests: list[Test], phrases: Phrases) -> list[str]:
+    """What was done and what came of it, in a sentence each; what was read, where nothing was compared.
+
+    Args:
+        visit: the visit [Visit]
+        assessment: its judgement [Assessment]
+        tests: the tests set side by side [list]
+        phrases: words and units of the reader [Phrases]
+
+    Returns:
+        one or two sentences [list]
     """
     comparison = assessment["comparison"]
     if comparison:
-        return {"sentences": [*_work(visit, assessment, tests, phrases), _verdict(comparison, phrases)],
-                "detail": _split(comparison, tests, phrases) + _notes(visit, comparison, phrases)}
-    sentences = _measured(tests, phrases)
-    outcome = visit.get("outcome")
-    if outcome and len(sentences) < 2:
-        sentences.append(phrases.code("outcome", outcome))
-    detail = [phrases.say("result", "not_claimed")] if len(tests) > 1 else []
-    return {"sentences": sentences, "detail": detail}
+        return [*_work(visit, assessment, tests, phrases), _verdict(comparison, phrases)]
+    return _measured(tests, phrases)
 
 
 def _work(visit: Visit, assessment: Assessment, tests: list[Test], phrases: Phrases) -> list[str]:
     """What was done; where nothing was, what the readings fit, if that can be told."""
     done = [phrases.code("work", item["code"]) for item in visit.get("work") or [] if item["code"] != "tested_only"]
     if done:
-        return [phrases.say("result", "work", work=sentence(phrases.listed(list(dict.fromkeys(done)))))]
+        return [sentence(phrases.listed(list(dict.fromkeys(done)))) + "."]
     test = judged_before(assessment, tests)
     if test is None or test["undecided"]:
         return []
@@ -59,7 +76,7 @@ def _verdict(comparison: Comparison, phrases: Phrases) -> str:
     if verdict == "not_comparable":
         reasons = phrases.listed([phrases.code("reason", code) for code in comparison["reasons"]])
         return phrases.say("result", verdict, reasons=reasons)
-    if verdict == "not_shown" and _changed(comparison):
+    if verdict == "not_shown" and changed(comparison):
         return phrases.say("result", "not_shown_changed")
     if verdict != "better":
         return phrases.say("result", verdict)
@@ -69,13 +86,6 @@ def _verdict(comparison: Comparison, phrases: Phrases) -> str:
     if "superheat_back" in notes:
         return phrases.say("result", "better_superheat")
     return phrases.say("result", "better_floor" if "vent_at_floor" in notes else "better")
-
-
-def _changed(comparison: Comparison) -> bool:
-    """Whether something changed by more than its uncertainty, for better or worse or for neither."""
-    split, vent = comparison["condenser_split"], comparison["vent"]
-    intervals = [comparison["high_side"]["interval_kpa"], *(part["interval_k"] for part in (split, vent) if part)]
-    return any(interval is not None and not interval[0] <= 0.0 <= interval[1] for interval in intervals)
 
 
 def _split(comparison: Comparison, tests: list[Test], phrases: Phrases) -> list[str]:
@@ -99,11 +109,10 @@ def _warmer(tests: list[Test], phrases: Phrases) -> list[str]:
     first, second = (value_at(test, "conditions.ambient_c") for test in (tests[0], tests[-1]))
     if first is None or second is None:
         return []
-    difference = phrases.figure("temperature_difference", abs(second - first))
-    if not difference.strip("0.,"):
+    if not phrases.figure("temperature_difference", abs(second - first)).strip("0.,"):
         return []
-    return [phrases.say("result", "warmer" if second > first else "cooler", difference=difference,
-                        unit=phrases.unit("temperature"))]
+    return [phrases.say("result", "warmer" if second > first else "cooler",
+                        difference=phrases.difference(abs(second - first)))]
 
 
 def _notes(visit: Visit, comparison: Comparison, phrases: Phrases) -> list[str]:

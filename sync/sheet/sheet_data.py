@@ -15,10 +15,13 @@ from sync.sheet.plot_data import ReadingsPlot, TechnicianPlot
 
 
 class SheetSettings(TypedDict, total=False):
-    """The language of a sheet and its paper, "A4" or "Letter"; what is absent is English on A4."""
+    """The technician's language, and the paper, "A4" or "Letter", that goes before the one of the customer's country.
+
+    Without a language it is English; without a paper the country's, else A4.
+    """
 
     language: str
-    paper: str
+    paper: str | None
 
 
 class EarlierTest(TypedDict):
@@ -57,12 +60,12 @@ class Paragraph(TypedDict):
 
 
 class ProseBlock(TypedDict):
-    """Paragraphs in columns."""
+    """Paragraphs one below the other."""
 
     name: str
     kind: Literal["prose"]
     title: str
-    columns: list[list[Paragraph]]
+    paragraphs: list[Paragraph]
 
 
 class TableColumn(TypedDict):
@@ -88,6 +91,25 @@ class TableBlock(TypedDict):
     title: str
     columns: list[TableColumn]
     rows: list[list[str]]
+    notes: list[str]
+
+
+class BillRow(TypedDict):
+    """A line of the bill; `more` is how its sum came about, empty where that says nothing."""
+
+    text: str
+    more: str
+    net: str
+
+
+class BillBlock(TypedDict):
+    """The bill: its lines under the names of their columns, and the sums below."""
+
+    name: str
+    kind: Literal["bill"]
+    title: str
+    columns: list[str]
+    rows: list[BillRow]
     totals: list[TableTotal]
     notes: list[str]
 
@@ -110,6 +132,14 @@ class ReadingsRow(TypedDict):
     cells: list[Cell]
 
 
+class PlotTitles(TypedDict):
+    """What stands above the first drawing of each kind."""
+
+    yardstick: str
+    change: str
+    trace: str
+
+
 class ReadingsBlock(TypedDict):
     """The tests side by side, a column each."""
 
@@ -121,6 +151,7 @@ class ReadingsBlock(TypedDict):
     columns: list[str]
     rows: list[ReadingsRow]
     spreads: bool
+    titles: PlotTitles
     plots: list[ReadingsPlot]
     notes: list[str]
 
@@ -194,10 +225,10 @@ class CaptionedPhoto(TypedDict):
 
 
 class PhotosBlock(TypedDict):
-    """The photos; `unreadable` stands where one cannot be drawn."""
+    """Photos, as the large pair of page one or small; `unreadable` stands where one cannot be drawn."""
 
     name: str
-    kind: Literal["photos"]
+    kind: Literal["pair", "photos"]
     title: str
     photos: list[CaptionedPhoto]
     unreadable: str
@@ -214,12 +245,11 @@ class TextsBlock(TypedDict):
 
 
 class SignatureBlock(TypedDict):
-    """Who signed and what was agreed, and the strokes as rows of [x, y] places."""
+    """The strokes as rows of [x, y] places, and below them who signed for what, a line each."""
 
     name: str
     kind: Literal["signature"]
-    title: str
-    text: str
+    lines: list[str]
     strokes: list[list[list[float]]]
     alt: str
 
@@ -235,17 +265,18 @@ class DrawingsBlock(TypedDict):
 
 
 Block = (
-    ReadingsBlock | ProseBlock | CausesBlock | TableBlock | PhotosBlock | TextsBlock | SignatureBlock | DrawingsBlock
+    ReadingsBlock | ProseBlock | CausesBlock | TableBlock | BillBlock | PhotosBlock | TextsBlock | SignatureBlock
+    | DrawingsBlock
 )
 
 
 class Heading(TypedDict):
-    """The head of a sheet."""
+    """The head of a page: a name and the lines below it, and what stands at the right of each."""
 
-    title: str
-    when: str
-    business: str
+    name: str
     lines: list[str]
+    title: str
+    beside: list[str]
 
 
 class Party(TypedDict):
@@ -263,8 +294,33 @@ class Result(TypedDict):
     detail: list[str]
 
 
+class LargeFigure(TypedDict):
+    """A number that a customer reads from afar: `before` and `to` are empty where it stands alone."""
+
+    name: str
+    label: str
+    side: str
+    before: str
+    to: str
+    value: str
+    unit: str
+    line: str
+
+
+class TechnicianPage(TypedDict):
+    """What is for the next technician, on a page of its own; `foot` and `audience` stand in its lower margin."""
+
+    heading: Heading
+    foot: str
+    audience: str
+    blocks: list[Block]
+
+
 class Sheet(TypedDict):
-    """Everything a page prints, in its order; `revision` is None until it is marked."""
+    """Everything that is printed, in its order; `revision` is None until it is marked.
+
+    `page_words` go round the number of a page, `foot` and `audience` are in the lower margin of the customer's.
+    """
 
     language: str
     paper: str
@@ -273,12 +329,15 @@ class Sheet(TypedDict):
     subject: str
     created: str
     identifier: str
-    running: str
+    foot: str
+    audience: str
     page_words: list[str]
     heading: Heading
     parties: list[Party]
     result: Result
+    figures: list[LargeFigure]
     blocks: list[Block]
+    technician: TechnicianPage | None
     edition: str
     revision: list[str] | None
 
@@ -291,8 +350,9 @@ class Replaced(TypedDict):
 
 
 class Letter(TypedDict):
-    """What is written to the customer, and the name of the file it carries."""
+    """What is written to the customer, in which language, as paragraphs of lines; and the name of its file."""
 
+    language: str
     subject: str
-    text: str
+    paragraphs: list[list[str]]
     file: str

@@ -14,22 +14,20 @@ from sync.kernel.verdict_digest import shown_text
 from sync.kernel.visit import VerdictShown, Visit
 from sync.sheet import readings
 from sync.sheet.blocks import paragraph, prose
-from sync.sheet.result import result
-from sync.sheet.sheet_data import JudgedVisit, ProseBlock, Result
+from sync.sheet.result import finding
+from sync.sheet.sheet_data import JudgedVisit, ProseBlock
 from sync.sheet.wording import Phrases, clock
 
 MARK = 12  # hex digits of a digest that a person can compare
 
 
-def block(visit: Visit, assessment: Assessment, before: JudgedVisit | None, now: Result,
-          phrases: Phrases) -> ProseBlock | None:
+def block(visit: Visit, assessment: Assessment, before: JudgedVisit | None, phrases: Phrases) -> ProseBlock | None:
     """Both verdicts and the reason, None where they agree or none was shown.
 
     Args:
         visit: the visit [Visit]
         assessment: its judgement [Assessment]
         before: visit and judgement as they were when the verdict was shown, None where that cannot be had
-        now: the sheet's own result [Result]
         phrases: words and units of the reader [Phrases]
 
     Returns:
@@ -44,10 +42,10 @@ def block(visit: Visit, assessment: Assessment, before: JudgedVisit | None, now:
     key, time = ("then", clock(shown["at"])) if shown.get("at") else ("then_undated", "")
     paragraphs = [
         paragraph(_then(shown, proven, phrases), _lead(key, shown, time, phrases)),
-        paragraph(" ".join(now["sentences"]), _lead("now", assessment, "", phrases)),
+        paragraph(_found(visit, assessment, phrases), _lead("now", assessment, "", phrases)),
         paragraph(phrases.say("shown", _why(shown, assessment, proven, before)), phrases.say("shown", "why")),
     ]
-    return prose("shown", phrases.say("section", "shown"), [paragraphs])
+    return prose("shown", phrases.say("section", "shown"), paragraphs)
 
 
 def verdict_digest(assessment: Assessment) -> str:
@@ -71,7 +69,7 @@ def _unmarked(shown: VerdictShown, assessment: Assessment, phrases: Phrases) -> 
     if not shown.get("rulebook") or shown["rulebook"] == assessment["rulebook"]:
         return None
     text = phrases.say("shown", "unmarked", shown=shown["rulebook"][:MARK], used=assessment["rulebook"][:MARK])
-    return prose("shown", phrases.say("section", "shown"), [[paragraph(text)]])
+    return prose("shown", phrases.say("section", "shown"), [paragraph(text)])
 
 
 def _lead(key: str, edition: VerdictShown | Assessment, time: str, phrases: Phrases) -> str:
@@ -82,8 +80,11 @@ def _lead(key: str, edition: VerdictShown | Assessment, time: str, phrases: Phra
 def _then(shown: VerdictShown, proven: JudgedVisit | None, phrases: Phrases) -> str:
     if proven is None:
         return phrases.say("shown", "then_unknown", digest=shown["digest"][:MARK])
-    tests = readings.pair_of(proven["visit"], proven["assessment"])
-    return " ".join(result(proven["visit"], proven["assessment"], tests, phrases)["sentences"])
+    return _found(proven["visit"], proven["assessment"], phrases)
+
+
+def _found(visit: Visit, assessment: Assessment, phrases: Phrases) -> str:
+    return " ".join(finding(visit, assessment, readings.pair_of(visit, assessment), phrases))
 
 
 def _why(shown: VerdictShown, assessment: Assessment, proven: JudgedVisit | None, before: JudgedVisit | None) -> str:

@@ -9,7 +9,7 @@ from sync.kernel.judgement import Assessment
 from sync.kernel.visit import Gauge, Test, Visit
 from sync.sheet.blocks import plain
 from sync.sheet.sheet_data import TextsBlock
-from sync.sheet.wording import Phrases
+from sync.sheet.wording import Phrases, sentence
 
 
 def small(visit: Visit, assessment: Assessment, tests: list[Test], phrases: Phrases) -> TextsBlock:
@@ -29,8 +29,24 @@ def small(visit: Visit, assessment: Assessment, tests: list[Test], phrases: Phra
         instruments = [_instruments(visit, phrases), *_calibrated(visit, phrases)]
         texts.append(" ".join([*instruments, phrases.say("small", "spread"), _derived(assessment, phrases)]))
         texts += _unknown(assessment, tests, phrases)
-    texts += _confirmed(visit, phrases)
-    return {"name": "small", "kind": "small", "title": phrases.say("section", "small"), "texts": texts}
+    return {"name": "small", "kind": "small", "title": "", "texts": texts}
+
+
+def confirmed(visit: Visit, phrases: Phrases) -> TextsBlock | None:
+    """The cautions that were read and confirmed before the first reading.
+
+    Args:
+        visit: the visit [Visit]
+        phrases: words of the reader [Phrases]
+
+    Returns:
+        the block, None where none was confirmed [TextsBlock]
+    """
+    codes = dict.fromkeys(item["code"] for item in visit.get("cautions") or [])
+    if not codes:
+        return None
+    text = sentence(phrases.row([phrases.code("caution", code) for code in codes])) + "."
+    return {"name": "confirmed", "kind": "cautions", "title": phrases.say("section", "confirmed"), "texts": [text]}
 
 
 def edition(assessment: Assessment, phrases: Phrases) -> str:
@@ -44,8 +60,7 @@ def _instruments(visit: Visit, phrases: Phrases) -> str:
     texts = [_gauge(gauge, phrases.say("small", name), phrases) for name, gauge in gauges.items()
              if gauge and gauge.get("class_pct") is not None]
     if instruments.get("thermometer_c") is not None:
-        value = phrases.figure("temperature_difference", instruments["thermometer_c"])
-        texts.append(phrases.say("small", "thermometer", value=value, unit=phrases.unit("temperature")))
+        texts.append(phrases.say("small", "thermometer", value=phrases.difference(instruments["thermometer_c"])))
     if instruments.get("hygrometer_pct") is not None:
         texts.append(phrases.say("small", "hygrometer", value=plain(instruments["hygrometer_pct"], phrases)))
     if not texts:
@@ -58,9 +73,10 @@ def _calibrated(visit: Visit, phrases: Phrases) -> list[str]:
     instruments = visit.get("instruments") or {}
     days = {"low_gauge": (instruments.get("low_gauge") or {}).get("calibrated_until"),
             "high_gauge": (instruments.get("high_gauge") or {}).get("calibrated_until"),
-            "thermometer": instruments.get("thermometer_calibrated_until"),
-            "hygrometer": instruments.get("hygrometer_calibrated_until")}
-    texts = [f"{phrases.say('small.named', name)} {phrases.date(day)}" for name, day in days.items() if day]
+            "thermometer_alone": instruments.get("thermometer_calibrated_until"),
+            "hygrometer_alone": instruments.get("hygrometer_calibrated_until")}
+    texts = [phrases.say("small", "calibrated_one", name=phrases.say("small", name), date=phrases.date(day))
+             for name, day in days.items() if day]
     return [phrases.say("small", "calibrated", list=phrases.row(texts))] if texts else []
 
 
@@ -95,15 +111,9 @@ def _unknown(assessment: Assessment, tests: list[Test], phrases: Phrases) -> lis
                 needed.setdefault(item["what"], []).extend(_field(need, phrases) for need in item["needs"])
     texts = [phrases.say("small", "unknown", what=phrases.code("derived", what),
                          needs=phrases.listed(list(dict.fromkeys(needs)))) for what, needs in needed.items()]
-    return [f"{phrases.say('next', 'unknown')} {phrases.semicolons(texts)}."] if texts else []
+    return [phrases.say("small", "unknown_all", list=phrases.semicolons(texts))] if texts else []
 
 
 def _field(pointer: str, phrases: Phrases) -> str:
     return phrases.code("field", pointer.replace("/", ".").rsplit(".", 1)[-1])
 
-
-def _confirmed(visit: Visit, phrases: Phrases) -> list[str]:
-    codes = dict.fromkeys(item["code"] for item in visit.get("cautions") or [])
-    if not codes:
-        return []
-    return [phrases.say("small", "confirmed", list=phrases.row([phrases.code("caution", code) for code in codes]))]

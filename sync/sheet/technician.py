@@ -48,7 +48,8 @@ def block(visit: Visit, assessment: Assessment, earlier: Sequence[EarlierTest], 
     plots: list[TechnicianPlot] = [plot for plot in (circuit, _visits(assessment, earlier, tests, phrases)) if plot]
     if not plots:
         return None
-    return {"name": "technician", "kind": "drawings", "title": phrases.say("section", "technician"), "plots": plots,
+    title = phrases.say("section", "drawings" if circuit else "visits")
+    return {"name": "technician", "kind": "drawings", "title": title, "plots": plots,
             "notes": [" ".join(_cycle_notes(assessment, tests, phrases))] if circuit else []}
 
 
@@ -87,11 +88,11 @@ def _circuit(visit: Visit, assessment: Assessment, tests: list[Test], phrases: P
         return None
     derived = {judged["id"]: judged["derived"] for judged in assessment["tests"]}
     lowest = min(derived[test["id"]]["low_saturation_c"]["value"] for test in shown)
-    unit = phrases.unit("pressure")
+    unit, heat = phrases.unit("pressure"), phrases.say("enthalpy", phrases.unit_of("temperature"))
     listed = phrases.semicolons([_cycle_alt(test, cycles[test["id"]]["points"], phrases) for test in shown])
     return {
         "kind": "circuit", "axis": phrases.say("technician", "circuit_axis", unit=unit),
-        "across": phrases.say("technician", "circuit_across"),
+        "across": phrases.say("technician", "circuit_across", unit=heat),
         "dome": [_place(point, phrases) for point in cycle.dome(fluid, lowest - 8.0)],
         "cycles": [_cycle(test, cycles[test["id"]]["points"], phrases) for test in shown],
         "alt": phrases.say("technician", "circuit_alt", refrigerant=named_refrigerant(code, phrases), cycles=listed),
@@ -101,7 +102,7 @@ def _circuit(visit: Visit, assessment: Assessment, tests: list[Test], phrases: P
 
 def _cycle(test: Test, points: list[CyclePoint], phrases: Phrases) -> Course:
     return {"label": phrases.code("role", test["role"]), "points": [_place(point, phrases) for point in points],
-            "dashed": test["role"] == "after"}
+            "dashed": test["role"] == "before"}
 
 
 def _cycle_alt(test: Test, points: list[CyclePoint], phrases: Phrases) -> str:
@@ -112,7 +113,8 @@ def _cycle_alt(test: Test, points: list[CyclePoint], phrases: Phrases) -> str:
 
 def _place(point: CyclePoint, phrases: Phrases) -> list[float]:
     """A place of the diagram; rounded, so that the last bits of a library do not make another sheet."""
-    return [round(point["kj_kg"], 2), round(phrases.in_unit("pressure", point["kpa"]), 4)]
+    one = phrases.rulebook["sheet_layout"]["enthalpy_kj_kg"][phrases.unit_of("temperature")]
+    return [round(point["kj_kg"] / one, 2), round(phrases.in_unit("pressure", point["kpa"]), 4)]
 
 
 def _cycle_notes(assessment: Assessment, tests: list[Test], phrases: Phrases) -> list[str]:

@@ -29,8 +29,6 @@ class Phrases:
             rulebook: the rulebook [Rulebook]
             language: a language tag [tag]
             units: a visit's `units`; the customer's go before the technician's [UnitsOfBoth or None]
-
-        Raises:
         """
         self.rulebook = rulebook
         self.language = language
@@ -52,6 +50,10 @@ class Phrases:
     def cause(self, group: str, key: str, **values: str | float) -> str:
         """The sentence `key` of a group of the words of causes, evidence and yardsticks."""
         return self.words.say(f"causes.{group}.{key}", **values)
+
+    def mail(self, key: str, **values: str | float) -> str:
+        """A sentence of the letter."""
+        return self.words.say(f"mail.{key}", **values)
 
     def has(self, group: str, code: str) -> bool:
         """Whether the sheet's own words hold a sentence for a code."""
@@ -92,6 +94,10 @@ class Phrases:
     def number(self, value: float, decimals: int) -> str:
         """A number as written in this language: rounded half away from zero, true minus sign, thousands grouped."""
         return self.formats.number(value, decimals)
+
+    def difference(self, value_k: float) -> str:
+        """A difference of temperatures that a word beside it calls one: "6.1 °C" of 6.1 K."""
+        return f"{self.figure('temperature_difference', value_k)}\u00a0{self.unit('temperature')}"
 
     def signed(self, quantity: str, value: float) -> str:
         """A change as the reader's figure with its sign, plus signs too."""

@@ -24,7 +24,7 @@ class Reading(NamedTuple):
 
 
 def strips(assessment: Assessment, tests: list[Test], phrases: Phrases) -> list[YardstickPlot]:
-    """A strip for each quantity of the book that was recorded.
+    """A strip for each quantity of the book that was recorded and has a yardstick.
 
     Args:
         assessment: the visit's judgement [Assessment]
@@ -34,8 +34,9 @@ def strips(assessment: Assessment, tests: list[Test], phrases: Phrases) -> list[
     Returns:
         the strips in the order of the book, numbers in the reader's units [list]
     """
-    return [_plot(strip, readings, phrases) for strip in phrases.rulebook["strips"]["strips"]
-            if (readings := _readings(strip, assessment, tests))]
+    plots = [_plot(strip, readings, phrases) for strip in phrases.rulebook["strips"]["strips"]
+             if (readings := _readings(strip, assessment, tests))]
+    return [plot for plot in plots if plot["fleet"] or plot["chart"] or plot["own"] is not None]
 
 
 def notes(assessment: Assessment, tests: list[Test], phrases: Phrases) -> list[str]:

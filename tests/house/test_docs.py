@@ -131,7 +131,7 @@ def test_the_map_names_every_room() -> None:
     """Each folder of the packages is in the table of what goes where, and the table names no other."""
     table = text_of("DEVELOPERS.md").split("## What goes where")[1].split("\n## ")[0]
     first = "\n".join(line.split("|")[1] for line in table.splitlines() if line.startswith("| `"))
-    named = {name.rstrip("/") for name in re.findall(r"`([a-z/]+/)`", first)}
+    named = {name.rstrip("/") for name in re.findall(r"`([A-Za-z/-]+/)`", first)}
     folders = {path.parent for name in PACKAGES for path in (ROOT / name).rglob("*") if path.is_file()}
     rooms = {path.relative_to(ROOT).as_posix() for path in folders if "__pycache__" not in path.parts}
     # The languages are folders of one room.

@@ -124,4 +124,4 @@ def test_cleared_between_text_and_photo_leaves_the_photo_named(
     command = [str(service.command), "--folder", str(service.folder), "sheet", visit]
     sheet = children.run(command, check=True, cwd=service.cwd).stdout.strip()
     text = " ".join(page.extract_text() for page in PdfReader(sheet).pages)
-    assert re.search(r"Not yet arrived from the phone: on arrival at \d\d:\d\d\.", " ".join(text.split())), text
+    assert re.search(r"Still on the phone: on arrival at \d\d:\d\d\.", " ".join(text.split())), text

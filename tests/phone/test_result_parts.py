@@ -63,11 +63,11 @@ def strip_of(page: Page) -> str:
 
 
 @pytest.mark.parametrize(("after", "own", "said"), [
-    (26.0, None, "High side over ambient 64.8 to 46.8 °F: within the maker's chart (39.6 to 50.4)."),
-    (30.0, None, "High side over ambient 64.8 to 54.0 °F: above the maker's chart (39.6 to 50.4)."
-                 " The wider range is of all healthy cars."),
-    (30.0, 25.0, "High side over ambient 64.8 to 54.0 °F: above this car's own healthy test of 3 May 2026 (45.0)."
-                 " The wider range is of all healthy cars."),
+    (26.0, None, "High side over ambient 64.8 to 46.8 °F: within the maker’s chart (39.6 to 50.4)."),
+    (30.0, None, "High side over ambient 64.8 to 54.0 °F: above the maker’s chart (39.6 to 50.4)."
+                 " Some healthy cars read like this."),
+    (30.0, 25.0, "High side over ambient 64.8 to 54.0 °F: above this car’s own healthy test of 3 May 2026 (45.0)."
+                 " Some healthy cars read like this."),
 ])
 def test_a_strip_says_the_reading_the_narrowest_yardstick_and_the_place(
     after: float, own: float | None, said: str, page: Page
@@ -124,13 +124,13 @@ def test_three_causes_are_lettered_over_a_table_that_can_be_heard(page: Page) ->
     expect(page.locator(".bracket li")).to_have_text([
         "Atoo little air through the condenser", "Btoo much refrigerant", "Cair or another gas in the refrigerant"])
     rows = page.get_by_role("table").get_by_role("row")
-    for place, cells in enumerate((["A", "B", "C"], ["fits"] * 3, ["speaks against", "doesn't tell", "doesn't tell"],
+    for place, cells in enumerate((["A", "B", "C"], ["fits"] * 3, ["speaks against", "doesn’t tell", "doesn’t tell"],
                                    ["usual", "high", "high"])):
         role = "columnheader" if place == 0 else "cell"
         texts = [text.strip() for text in rows.nth(place).get_by_role(role).all_text_contents()]
         assert texts[-3:] == cells
     expect(rows.nth(1).get_by_role("rowheader")).to_have_text(
-        "Condensing 64.8 °F over the outside air (typical here: about 45.0 °F)")
+        "Condensing temperature 64.8 °F over ambient (typical here: about 45.0 °F)")
     expect(rows.nth(3).get_by_role("rowheader")).to_have_text(
         "Next, 2\u00a0min: clamp the liquid line.Subcooling would be:")
 
@@ -139,20 +139,20 @@ def test_more_than_three_stand_by_family_with_the_check_first(page: Page) -> Non
     """No letters, no table, and about how many the check would leave: five less three."""
     assert draw(page, taken("single", 36.0, **ranking(*FIVE))) == ["Five faults fit these readings."]
     expect(page.locator(".bracket dt")).to_have_text([
-        "Gives its heat away badly", "Moves too little refrigerant", "Lets too much refrigerant through", "Air side"])
+        "Heat isn’t given off well", "Too little refrigerant moves", "Too much refrigerant gets through", "Air side"])
     expect(page.get_by_role("table")).to_have_count(0)
     expect(page.locator(".check-next")).to_have_text("Next, 2\u00a0min: clamp the liquid line. Would leave about two.")
 
 
 @pytest.mark.parametrize(("held", "alone", "said"), [
-    (("healthy",), True, "This car cools as healthy cars do."),
+    (("healthy",), True, "This car cools like healthy cars do."),
     (("weak_compressor",), True, "Weak compressor."),
     (("healthy", "undercharge"), False,
-     "Nothing stands out, but these readings don't rule out too little refrigerant."),
-    (("healthy", *FIVE), False, "Nothing stands out, but these readings don't rule out five faults."),
+     "Nothing stands out, but these readings don’t rule out too little refrigerant."),
+    (("healthy", *FIVE), False, "Nothing stands out, but these readings don’t rule out five faults."),
     (("undercharge", "healthy"), False,
-     "One fault fits these readings: too little refrigerant. These readings don't rule out a healthy system."),
-    ((*FIVE, "healthy"), False, "Five faults fit these readings. These readings don't rule out a healthy system."),
+     "One fault fits these readings: too little refrigerant. These readings don’t rule out a healthy system."),
+    ((*FIVE, "healthy"), False, "Five faults fit these readings. These readings don’t rule out a healthy system."),
 ])
 def test_the_finding_is_said_as_on_the_sheet(held: tuple[str, ...], alone: bool, said: str, page: Page) -> None:
     """The same sentences; no weight and no best anywhere."""

@@ -57,15 +57,15 @@ def test_axis_steps_are_round_and_cover(low: float, high: float, places: list[fl
 
 TRACE = {
     "kind": "trace", "axis": "vent", "unit": "°C", "across": "min", "alt": "the vent fell", "decimal": ".",
-    "lines": [{"label": "before", "points": [[0.0, 20.0], [5.0, 6.0], [10.0, 5.0]], "dashed": False},
-              {"label": "after", "points": [[0.0, 20.0], [5.0, 5.5], [10.0, 5.0]], "dashed": True}],
+    "lines": [{"label": "before", "points": [[0.0, 20.0], [5.0, 6.0], [10.0, 5.0]], "dashed": True},
+              {"label": "after", "points": [[0.0, 20.0], [5.0, 5.5], [10.0, 5.0]], "dashed": False}],
 }
 
 
 def test_lines_over_time_differ_by_stroke_and_name() -> None:
     """One solid, one dashed, each named, and a flat trace is drawn as well."""
     picture = drawn(TRACE)
-    assert [line.get("stroke-dasharray") for line in picture.iter(f"{SVG}path")] == [None, "4 2.5"]
+    assert [line.get("stroke-dasharray") for line in picture.iter(f"{SVG}path")] == ["4 2.5", None]
     texts = [text.text for text in picture.iter(f"{SVG}text")]
     assert {"before", "after"} <= set(texts)
     flat = {**TRACE, "lines": [{"label": "x", "points": [[0.0, 5.0], [1.0, 5.0], [2.0, 5.0]], "dashed": False}]}

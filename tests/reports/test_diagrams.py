@@ -100,10 +100,10 @@ def test_no_label_leaves_the_picture_or_covers_another(places: list[tuple[float,
 
 
 def test_earlier_visits_are_squares_and_todays_circles() -> None:
-    """Told apart in black and white: hollow squares before today, a full circle before the work, a hollow one after."""
+    """Told apart in black and white: hollow squares before today, a hollow circle before the work, a full one after."""
     plot = visits((20, 15), (25, 18), (27, 16))
     plot["points"][1]["mark"], plot["points"][2]["mark"] = "before", "after"
     picture = drawn(plot)
     assert len(list(picture.iter(f"{SVG}rect"))) == 1
     fills = [mark.get("fill") for mark in picture.iter(f"{SVG}circle")]
-    assert fills[0] != fills[1] == "#FFFFFF"
+    assert fills[1] != fills[0] == "#FFFFFF"

@@ -12,6 +12,7 @@ from contextlib import contextmanager
 from datetime import UTC, datetime
 from email import message_from_bytes
 from email.policy import default
+from html.parser import HTMLParser
 from pathlib import Path
 from typing import Any
 
@@ -28,7 +29,7 @@ LETTER: dict[str, Any] = {
     "reply_to": {"name": "I. Varga", "address": "varga@aldercoast.example"},
     "recipients": [{"name": "Πέτρος Жуков", "address": "petros@gorse.example"}],
     "subject": "Alder Coast Mobile Cooling: job sheet, 14 July 2026 – 21 °C",
-    "text": "Hello Πέτρος,\n\nthe work accounts for −55 psi.\n",
+    "language": "el-GR", "paragraphs": [["Hello Πέτρος,"], ["The work accounts for −55 psi.", "Kind regards"]],
     "date": datetime(2026, 7, 14, 18, 0, tzinfo=UTC), "message_id": "<sheet-1@aldercoast.example>",
     "attachments": [{"name": "job-sheet-2026-07-14.pdf", "kind": "application/pdf",
                      "content": b"%PDF-1.7 \x00\xff\r\n.\r\nend"}],
@@ -107,7 +108,8 @@ def test_a_letter_reads_back_whole() -> None:
     assert message["Date"].datetime == LETTER["date"]
     body = message.get_body(("plain",))
     assert body is not None
-    assert body.get_content().replace("\r\n", "\n") == LETTER["text"]
+    assert body.get_content().replace("\r\n", "\n") == (
+        "Hello Πέτρος,\n\nThe work accounts for −55 psi.\nKind regards\n")
     part = next(message.iter_attachments())
     assert part.get_content() == LETTER["attachments"][0]["content"]
     assert (part.get_content_type(), part.get_filename()) == ("application/pdf", "job-sheet-2026-07-14.pdf")
@@ -120,9 +122,56 @@ def test_the_same_letter_is_the_same_bytes() -> None:
 
 def test_lines_end_and_fit_as_mail_wants() -> None:
     """CR LF throughout and no line over 998 octets (RFC 5322, section 2.1.1), however long the text's lines."""
-    message = compose({**LETTER, "text": "x" * 5000 + " end\n"})
+    message = compose({**LETTER, "paragraphs": [["x" * 5000 + " end"]]})
     lines = message.split(b"\r\n")
     assert all(b"\n" not in line and len(line) <= 998 for line in lines)
+
+
+class Words(HTMLParser):
+    """What a mail program would show of HTML, and all that it would load or run."""
+
+    def __init__(self, html: str) -> None:
+        super().__init__()
+        self.tags: list[tuple[str, dict[str, str | None]]] = []
+        self.text = ""
+        self.feed(html)
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        """A tag; a line ends where one says so."""
+        self.tags.append((tag, dict(attrs)))
+        self.text += "\n" if tag == "br" else ""
+
+    def handle_data(self, data: str) -> None:
+        """A text."""
+        self.text += data
+
+
+def html_of(letter: dict[str, Any]) -> Words:
+    """The HTML alternative of a letter, read by Python's own parser."""
+    body = message_from_bytes(compose(letter), policy=default).get_body(("html",))
+    assert body is not None
+    return Words(body.get_content().replace("\r\n", "\n"))
+
+
+def test_the_html_says_the_same_words_in_the_same_language() -> None:
+    """Both alternatives side by side, the sheet beside them; a program shows the last that it can (RFC 2046, 5.1.4)."""
+    message = message_from_bytes(compose(LETTER), policy=default)
+    assert message.get_content_type() == "multipart/mixed"
+    alternative, attached = message.iter_parts()
+    assert [part.get_content_type() for part in alternative.iter_parts()] == ["text/plain", "text/html"]
+    assert attached.get_content_type() == "application/pdf"
+    shown = html_of(LETTER)
+    assert ("html", {"lang": "el-GR"}) in shown.tags
+    assert "Hello Πέτρος,\nThe work accounts for −55 psi.\nKind regards" in shown.text
+
+
+def test_a_letter_loads_and_runs_nothing() -> None:
+    """Markup in a name is letters, and no tag of the letter's own fetches anything."""
+    hostile = "<img src=http://127.0.0.1/x onerror=alert(1)></p><script>1</script>&amp;"
+    shown = html_of({**LETTER, "subject": hostile, "language": '"><script>', "paragraphs": [[hostile], [hostile]]})
+    assert {tag for tag, _ in shown.tags} == {"html", "head", "meta", "title", "body", "p"}
+    assert shown.text.count(hostile) == 3
+    assert {name for _, attributes in shown.tags for name in attributes} == {"lang", "charset", "style"}
 
 
 def test_no_text_starts_a_header_of_its_own() -> None:

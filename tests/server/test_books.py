@@ -76,7 +76,7 @@ def test_the_ledger_holds_every_mass_of_its_period(desk: Desk) -> None:
         ("recovered", "410", "R1"), ("charged", "550", "B7")]
     assert {row["certificate_no"] for row in rows} == {"AC-0173"}
     text = text_of(PdfReader(pdf))
-    for part in ("Ledger of refrigerant", "1 July 2026 to 31 July 2026", "4 entries of refrigerant by mass.",
+    for part in ("Refrigerant ledger", "1 July 2026 to 31 July 2026", "4 entries of refrigerant by mass.",
                  "R-134a 410 g 550 g", "1 without a mass", "I. Varga"):
         assert part in text, part
 
@@ -94,7 +94,7 @@ def test_a_void_visit_is_counted_and_left_out(desk: Desk) -> None:
     pdf, visits, _ = day_page(desk.logbook, DAY)
     text = text_of(PdfReader(pdf))
     assert "2 visits" in text
-    assert "Declared void and left out: 1." in text
+    assert "1 visit was declared void and is left out." in text
     assert len(read(visits)) == 2
 
 

@@ -127,11 +127,11 @@ def test_making_again_makes_nothing_new(desk: Desk) -> None:
 def test_a_broken_visit_holds_up_no_other(day: Desk, rulebook: Rulebook) -> None:
     """A visit that cannot be worked out says why; its neighbours have their sheets."""
     words = copy.deepcopy(rulebook)
-    del words["words"]["en"]["sheet"]["result"]["single"]  # a sentence that only one of the three needs
+    del words["words"]["en"]["sheet"]["measured"]["once"]  # a sentence that only one of the three needs
     day.rulebook = words
     pair, single, declined = day.make()
     assert (single["state"], single["reason"]["code"]) == ("failed", "sheet_data")
-    assert "single" in single["reason"]["text"]
+    assert "measured.once" in single["reason"]["text"]
     assert [row["state"] for row in (pair, declined)] == ["made", "made"]
 
 
@@ -205,7 +205,7 @@ def test_an_approved_sheet_is_mailed_once(desk: Desk, tmp_path: Path) -> None:
     assert message["Reply-To"].addresses[0].addr_spec == "varga@aldercoast.example"
     body = message.get_body(("plain",))
     assert body is not None
-    assert "Total: 120.00 EUR, paid" in body.get_content()
+    assert "Total: 120.00\u00a0EUR, paid" in body.get_content()
     assert list((desk.logbook.folder / "spool").iterdir()) == []
 
 
@@ -289,7 +289,7 @@ def test_a_corrected_sheet_names_the_one_it_replaces(desk: Desk) -> None:
     assert (row["state"], row["number"]) == ("made", 2)
     pdf = PdfReader(desk.logbook.folder / "sheets" / row["file"])
     text = " ".join("".join(page.extract_text() for page in pdf.pages).split())
-    assert "This sheet replaces the one of" in text
+    assert "This sheet replaces the one sent on" in text
     assert "(revision 1)" in text
     desk.approve(PAIR["id"])
     assert [row["state"] for row in desk.send()] == ["sent"]

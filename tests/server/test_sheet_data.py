@@ -21,7 +21,7 @@ from tests.server.test_evening import Desk
 from tests.sheet.test_photos import drawn_on
 from tests.support.drawn_photos import digest, photo
 from tests.support.ops import line_of, uuid7
-from tests.support.sheet_visits import PAIR, STARTED_MS, operations
+from tests.support.sheet_visits import PAIR, STARTED_MS, blocks_of, operations
 
 Rulebook = dict[str, Any]
 SHOT = photo(5)
@@ -45,7 +45,7 @@ def sheet(desk: Desk, row: dict[str, Any]) -> PdfReader:
 def test_a_photo_that_comes_later_makes_the_next_revision(desk: Desk) -> None:
     """The first sheet says that it is missing, the second shows it."""
     (first,) = desk.make()
-    assert "Not yet arrived from the phone" in "".join(page.extract_text() for page in sheet(desk, first).pages)
+    assert "Still on the phone" in "".join(page.extract_text() for page in sheet(desk, first).pages)
     store = PhotoStore(desk.logbook.folder, floor_bytes=0)
     half = len(SHOT) // 2
     store.append(digest(SHOT), 0, len(SHOT), SHOT[:half])
@@ -54,7 +54,7 @@ def test_a_photo_that_comes_later_makes_the_next_revision(desk: Desk) -> None:
     (second,) = desk.make()
     assert second["number"] == 2
     pages = sheet(desk, second).pages
-    assert "Not yet arrived" not in "".join(page.extract_text() for page in pages)
+    assert "Still on the phone" not in "".join(page.extract_text() for page in pages)
     assert sum(drawn_on(page) for page in pages) == 1
 
 
@@ -77,8 +77,8 @@ def test_a_visit_declared_void_after_approval_is_not_sent(desk: Desk) -> None:
 
 
 def test_a_draft_says_why_there_is_none(desk: Desk, rulebook: Rulebook) -> None:
-    """Rules that lack a language are a reason, not an end."""
-    sheet = inputs_of(desk.logbook, VISIT["id"], rulebook, {"language": "xx", "paper": "A4"})
+    """Rules that lack a sentence are a reason, not an end."""
+    sheet = inputs_of(desk.logbook, VISIT["id"], {**rulebook, "words": {}}, {"language": "en", "paper": "A4"})
     assert sheet.data is None
     assert sheet.reason is not None
     assert sheet.reason["code"] == "sheet_data"
@@ -97,7 +97,7 @@ def history(desk: Desk, rulebook: Rulebook) -> list[str]:
     """The labels of the marks on the vehicle's own picture, [] where there is none."""
     sheet = inputs_of(desk.logbook, VISIT["id"], rulebook, {"language": "en", "paper": "A4"})
     assert sheet.data is not None
-    plots = [plot for block in sheet.data["blocks"] if block["name"] == "technician" for plot in block["plots"]]
+    plots = blocks_of(sheet.data).get("technician", {}).get("plots", [])
     return [point["label"] for plot in plots if plot["kind"] == "visits" for point in plot["points"]]
 
 
@@ -112,4 +112,4 @@ def test_a_vehicles_earlier_visits_are_found_by_its_id_and_its_number(desk: Desk
     for visit in (by_id, by_vin, other, void, later):
         desk.file(operations(visit, desk.phone))
     desk.file(line_of(desk.phone.op(void["id"], "visit.void", {"reason": "entered twice"})))
-    assert history(desk, rulebook) == ["17 Sep 2025", "14 Jun 2026", "before", "after"]
+    assert history(desk, rulebook) == ["17 Sept 2025", "14 Jun 2026", "before", "after"]

@@ -11,7 +11,7 @@ import pytest
 
 from sync.sheet.jobsheet import jobsheet
 from tests.support.judgements import ranking, row
-from tests.support.sheet_visits import ALL, PAIR, judged
+from tests.support.sheet_visits import ALL, PAIR, blocks_of, judged
 
 Rulebook = dict[str, Any]
 THREE = ("non_condensables", "condenser_airflow", "overcharge")
@@ -24,7 +24,7 @@ def causes_of(rulebook: Rulebook, said: dict[str, Any], **changes: Any) -> dict[
     for test in assessment["tests"]:
         test.update({"expected": {}, "evidence": [], "range": []})
     assessment["tests"][0].update(said | changes)
-    return {block["name"]: block for block in jobsheet(PAIR, assessment, rulebook)["blocks"]}["causes"]
+    return blocks_of(jobsheet(PAIR, assessment, rulebook))["causes"]
 
 
 def test_without_causes_nothing_is_printed(rulebook: Rulebook) -> None:
@@ -32,7 +32,7 @@ def test_without_causes_nothing_is_printed(rulebook: Rulebook) -> None:
     assessment = judged(PAIR, rulebook)
     for test in assessment["tests"]:
         test.update(expected={}, causes=[], undecided=[], evidence=[], range=[], next_check=None)
-    assert "causes" not in {block["name"] for block in jobsheet(PAIR, assessment, rulebook)["blocks"]}
+    assert "causes" not in blocks_of(jobsheet(PAIR, assessment, rulebook))
 
 
 def test_three_causes_are_lettered_in_the_order_of_the_trade(rulebook: Rulebook) -> None:
@@ -54,10 +54,10 @@ def test_the_evidence_is_a_row_for_each_thing_and_a_mark_for_each_cause(rulebook
     assert grid["letters"] == ["A", "B", "C"]
     first, second = grid["lines"]
     assert first["label"].replace("\u00a0", " ") == (
-        "Condensing 64.8 °F over the outside air (typical here: about 45.0 °F)")
+        "Condensing temperature 64.8 °F over ambient (typical here: about 45.0 °F)")
     assert [mark["kind"] for mark in first["marks"]] == ["silent", "fits", "fits"]
     assert [mark["text"] for mark in second["marks"]] == [
-        "A: speaks against", "B: doesn't tell", "C: doesn't tell"]
+        "A: speaks against", "B: doesn’t tell", "C: doesn’t tell"]
 
 
 def test_what_tells_no_cause_from_another_has_no_row(rulebook: Rulebook) -> None:
@@ -68,8 +68,8 @@ def test_what_tells_no_cause_from_another_has_no_row(rulebook: Rulebook) -> None
     block = causes_of(rulebook, said)
     assert [line["label"] for line in block["grid"]["lines"]] == ["Condenser face clean"]
     assert block["notes"][0].replace("\u00a0", " ") == (
-        "Fits all of them: condensing 64.8 °F over the outside air (typical here: about 45.0 °F)."
-        " Doesn't tell them apart: condenser fan turns; evaporating at 39.2 °F, as usual.")
+        "Fits all of them: condensing temperature 64.8 °F over ambient (typical here: about 45.0 °F)."
+        " Doesn’t tell them apart: condenser fan turns; evaporating temperature 39.2 °F, as usual.")
 
 
 def test_of_a_test_where_nothing_was_read_nothing_is_said(rulebook: Rulebook) -> None:
@@ -77,7 +77,7 @@ def test_of_a_test_where_nothing_was_read_nothing_is_said(rulebook: Rulebook) ->
     assessment = judged(PAIR, rulebook)
     for test in assessment["tests"]:
         test.update(ranking(*FIVE, evidence=[]), expected={})
-    assert "causes" not in {block["name"] for block in jobsheet(PAIR, assessment, rulebook)["blocks"]}
+    assert "causes" not in blocks_of(jobsheet(PAIR, assessment, rulebook))
 
 
 def test_the_next_check_says_what_each_cause_would_show(rulebook: Rulebook) -> None:
@@ -116,9 +116,9 @@ def test_more_than_three_stand_by_family_without_letters_or_grid(rulebook: Ruleb
     block = causes_of(rulebook, ranking(*FIVE))
     assert (block["held"], block["grid"]) == ([], None)
     assert [(family["title"], family["causes"]) for family in block["families"]] == [
-        ("Gives its heat away badly", "too little air through the condenser, too much refrigerant"),
-        ("Moves too little refrigerant", "weak compressor"),
-        ("Lets too much refrigerant through", "expansion valve stuck open"),
+        ("Heat isn’t given off well", "too little air through the condenser, too much refrigerant"),
+        ("Too little refrigerant moves", "weak compressor"),
+        ("Too much refrigerant gets through", "expansion valve stuck open"),
         ("Air side", "evaporator freezes up"),
     ]
     assert block["said"] == "Five faults fit these readings."
@@ -126,17 +126,17 @@ def test_more_than_three_stand_by_family_without_letters_or_grid(rulebook: Ruleb
 
 
 @pytest.mark.parametrize(("held", "alone", "said"), [
-    (("healthy",), True, "This car cools as healthy cars do."),
+    (("healthy",), True, "This car cools like healthy cars do."),
     (("weak_compressor",), True, "Weak compressor."),
     (("healthy", "undercharge"), False,
-     "Nothing stands out, but these readings don't rule out too little refrigerant."),
+     "Nothing stands out, but these readings don’t rule out too little refrigerant."),
     (("healthy", "weak_compressor", "undercharge"), False,
-     "Nothing stands out, but these readings don't rule out too little refrigerant or weak compressor."),
-    (("healthy", *FIVE), False, "Nothing stands out, but these readings don't rule out five faults."),
+     "Nothing stands out, but these readings don’t rule out too little refrigerant or weak compressor."),
+    (("healthy", *FIVE), False, "Nothing stands out, but these readings don’t rule out five faults."),
     (("undercharge", "healthy"), False,
-     "One fault fits these readings: too little refrigerant. These readings don't rule out a healthy system."),
+     "One fault fits these readings: too little refrigerant. These readings don’t rule out a healthy system."),
     ((*FIVE, "healthy"), False,
-     "Five faults fit these readings. These readings don't rule out a healthy system."),
+     "Five faults fit these readings. These readings don’t rule out a healthy system."),
 ])
 def test_the_finding_in_a_sentence(held: tuple[str, ...], alone: bool, said: str, rulebook: Rulebook) -> None:
     """What stands alone is named; an alarm that a healthy system would raise as well says so."""
@@ -150,8 +150,8 @@ def test_one_cause_alone_has_its_evidence_in_a_line_and_no_letter(rulebook: Rule
     block = causes_of(rulebook, said)
     assert (block["held"], block["grid"], block["check"]) == ([], None, None)
     assert block["notes"][0].replace("\u00a0", " ") == (
-        "The compressor may be worn and no longer pump enough refrigerant. Seen or measured: condensing 64.8 °F over"
-        " the outside air (typical here: about 45.0 °F). However: condenser face clean.")
+        "The compressor may be worn and no longer pump enough refrigerant. Seen or measured: condensing temperature"
+        " 64.8 °F over ambient (typical here: about 45.0 °F). However: condenser face clean.")
 
 
 def test_no_weight_is_printed(rulebook: Rulebook) -> None:
@@ -164,7 +164,7 @@ def test_no_weight_is_printed(rulebook: Rulebook) -> None:
 
 def test_the_heading_says_that_the_causes_are_from_before_the_work(rulebook: Rulebook) -> None:
     """A customer must not read a trouble that was put right as one that is still there."""
-    assert causes_of(rulebook, ranking(*THREE))["title"].endswith("as found before the work")
+    assert causes_of(rulebook, ranking(*THREE))["title"].startswith("Before the work")
     assert causes_of(rulebook, ranking(*THREE), role="single")["title"] == "What could be wrong"
 
 
@@ -178,5 +178,5 @@ def test_a_healthy_finding_says_that_a_small_loss_cannot_be_seen(rulebook: Ruleb
 @pytest.mark.parametrize("visit", ALL.values(), ids=ALL)
 def test_every_sheet_says_who_may_open_the_circuit(visit: dict[str, Any], rulebook: Rulebook) -> None:
     """The causes need not repeat it: it stands among the cautions of every visit."""
-    blocks = {block["name"]: block for block in jobsheet(visit, judged(visit, rulebook), rulebook)["blocks"]}
+    blocks = blocks_of(jobsheet(visit, judged(visit, rulebook), rulebook))
     assert any("certified people" in text for text in blocks["cautions"]["texts"])

@@ -15,7 +15,7 @@ from sync.language.words import Words
 from sync.sheet.jobsheet import jobsheet, marked, revision
 from sync.sheet.letter import letter
 from sync.wire.schemas import check_visit
-from tests.support.sheet_visits import ALL, COMPARISON, DECLINED, MOVED, PAIR, PSI, SINGLE, judged
+from tests.support.sheet_visits import ALL, COMPARISON, DECLINED, MOVED, PAIR, PSI, SINGLE, blocks_of, judged
 
 Rulebook = dict[str, Any]
 
@@ -27,12 +27,24 @@ def sheet_of(visit: dict[str, Any], rulebook: Rulebook, comparison: dict[str, An
 
 def block(data: dict[str, Any], name: str) -> dict[str, Any]:
     """The block of that name."""
-    return next(block for block in data["blocks"] if block["name"] == name)
+    found: dict[str, Any] = blocks_of(data)[name]
+    return found
 
 
 def rows(data: dict[str, Any]) -> dict[str, list[str]]:
     """The main table: label to its figures."""
     return {row["label"]: [cell["text"] for cell in row["cells"]] for row in block(data, "readings")["rows"]}
+
+
+def texts(data: dict[str, Any], name: str) -> list[str]:
+    """The paragraphs of a block, their no-break spaces plain ones."""
+    return [item["text"].replace("\u00a0", " ") for item in block(data, name)["paragraphs"]]
+
+
+def figures(data: dict[str, Any]) -> dict[str, tuple[str, str]]:
+    """The large numbers as a person reads them, and the line of each."""
+    return {one["name"]: (" ".join(part for part in (one["before"], one["to"], one["value"], one["unit"]) if part),
+                          one["line"].replace("\u00a0", " ")) for one in data["figures"]}
 
 
 @pytest.mark.parametrize("visit", ALL.values(), ids=list(ALL))
@@ -54,7 +66,7 @@ def test_figures_stand_in_the_customers_units(rulebook: Rulebook) -> None:
     assert found["High side, psi"] == ["214", "167"]
     assert found["Low side, psi"] == ["26", "25"]
     # 27.5 °C and 29 °C by the definition of the Fahrenheit degree (NIST SP 811, appendix B.9)
-    assert found["Air at the condenser, °F"] == ["81.5", "84.2"]
+    assert found["Ambient at the condenser, °F"] == ["81.5", "84.2"]
 
 
 def test_without_a_customers_wish_the_technicians_units_hold(rulebook: Rulebook) -> None:
@@ -83,11 +95,11 @@ def test_derived_values_carry_their_uncertainty(rulebook: Rulebook) -> None:
 def test_an_absent_reading_is_not_taken_or_left_out(rulebook: Rulebook) -> None:
     """The vent stays as not taken; nothing is said of a discharge line nobody clamped."""
     found = rows(sheet_of(SINGLE, rulebook))
-    assert found["Centre vent, °C"] == ["not taken"]
+    assert found["Vent, centre, °C"] == ["not taken"]
     assert not any(label.startswith("Discharge line") for label in found)
     visit = copy.deepcopy(PAIR)
     del visit["tests"][1]["readings"]["vent_c"]
-    assert rows(sheet_of(visit, rulebook))["Centre vent, °F"] == ["41.0", "not taken"]
+    assert rows(sheet_of(visit, rulebook))["Vent, centre, °F"] == ["41.0", "not taken"]
 
 
 def test_settings_are_said_once_when_equal_and_as_rows_when_not(rulebook: Rulebook) -> None:
@@ -96,97 +108,122 @@ def test_settings_are_said_once_when_equal_and_as_rows_when_not(rulebook: Rulebo
     visit["tests"][1]["conditions"]["blower"] = "high"
     data = sheet_of(visit, rulebook)
     assert block(data, "readings")["settings"] == (
-        "same settings: recirculated, 2,000 rev/min, fan high, windows closed")
+        "In both tests: recirculated air, 2,000\u00a0rpm, fan high, windows closed.")
     assert block(data, "readings")["rows"][0]["label"] == "Blower"
     assert rows(data)["Blower"] == ["low", "high"]
 
 
 def test_without_a_comparison_nothing_is_claimed(rulebook: Rulebook) -> None:
-    """Both tests are said side by side, and that the weather's share was not worked out."""
-    said = sheet_of(PAIR, rulebook)["result"]
-    assert said["sentences"] == [
-        "Before the work, the high side read 214\u00a0psi, the low side read 26\u00a0psi and the centre vent blew"
-        " 41.0\u00a0°F.",
-        "After it, the high side read 167\u00a0psi, the low side read 25\u00a0psi and the centre vent blew"
-        " 41.0\u00a0°F.",
-    ]
-    assert said["detail"] == [
-        "The readings stand side by side; the effect of the weather wasn’t calculated."]
+    """Both tests stand side by side, and it is said that the weather's share was not worked out."""
+    data = sheet_of(PAIR, rulebook)
+    assert data["result"] == {
+        "sentences": ["We measured your air conditioning twice, but the effect of the weather wasn’t calculated."],
+        "detail": ["Measured twice, 56 minutes apart, with the same settings."]}
+    assert texts(data, "result") == ["The readings stand side by side; the effect of the weather wasn’t calculated."]
+    assert figures(data)["high"][1] == "47 psi less."
 
 
 def test_a_comparison_is_said_with_its_figures(rulebook: Rulebook) -> None:
     """Raw change, the work's share with its interval, the weather's share, and how much warmer it was."""
-    said = sheet_of(PAIR, rulebook, COMPARISON)["result"]
-    assert said["sentences"] == [
-        "The condenser was cleaned.",
-        "Measured against the same weather, the system now works more easily than before.",
-    ]
-    assert said["detail"] == [
-        "The high side fell by 47 psi as measured. The work accounts for −55 psi (95 % interval −69 to −41); the"
+    data = sheet_of(PAIR, rulebook, COMPARISON)
+    # 47 of 214 psi are 22 %, and the work's 55 psi 26 %: the smaller is said, by the nearest part that has a name.
+    assert data["result"]["sentences"] == [
+        "Your air conditioning’s compressor now works against about a fifth less pressure."]
+    assert texts(data, "result") == [
+        "Compared in the same weather, the system now works more easily than before.",
+        "Measured, the high side fell by 47 psi. The work accounts for −55 psi (95 % interval −69 to −41), the"
         " weather and settings for +8. The second test was 2.7 °F warmer."]
+    assert figures(data) == {
+        "vent": ("41 to 41 °F", "As cold as before."),
+        "high": ("214 to 167 psi", "47 psi less. In equal weather about 55 psi less (41 to 69)."),
+        "ambient": ("82 to 84 °F", "2 °F warmer, so the second test was the harder one.")}
 
 
 @pytest.mark.parametrize(("verdict", "begins"), [
-    ("worse", "Measured against the same weather, the system does worse"),
-    ("not_shown", "The two tests show no change larger than their uncertainty."),
-    ("not_comparable", "The two tests cannot be compared: "),
+    ("worse", "Your air conditioning works less well than before the work."),
+    ("not_shown", "We measured no change in your air conditioning that is clear enough to count."),
+    ("not_comparable", "We measured twice, but conditions were too different to compare the two results."),
 ])
 def test_each_verdict_has_its_sentence(verdict: str, begins: str, rulebook: Rulebook) -> None:
     """No verdict is dressed up as another, and one without figures claims none."""
     comparison = {**COMPARISON, "verdict": verdict, "reasons": ["face_wet"],
                   "high_side": {"raw_change_kpa": None, "conditions_share_kpa": None, "work_share_kpa": None,
                                 "interval_kpa": None, "verdict": verdict}}
-    said = sheet_of(PAIR, rulebook, comparison)["result"]
-    assert said["sentences"][-1].startswith(begins)
-    assert said["detail"] == []
+    data = sheet_of(PAIR, rulebook, comparison)
+    assert data["result"]["sentences"] == [begins]
+    assert len(texts(data, "result")) == 1
+    assert figures(data)["high"][1] == "47 psi less."
 
 
 def test_a_change_that_is_neither_better_nor_worse_is_a_change(rulebook: Rulebook) -> None:
     """The high side fell for certain, after refrigerant was moved: that nothing changed would be untrue."""
-    said = sheet_of(PAIR, rulebook, {**COMPARISON, "verdict": "not_shown"})["result"]
-    assert said["sentences"][-1] == "The readings changed, but not clearly for better or worse."
+    data = sheet_of(PAIR, rulebook, {**COMPARISON, "verdict": "not_shown"})
+    assert data["result"]["sentences"] == [
+        "The readings of your air conditioning changed, but not clearly for better or worse."]
+    assert texts(data, "result")[0] == "The readings changed, but not clearly for better or worse."
     within = {**COMPARISON["high_side"], "interval_kpa": [-80.0, 20.0]}
-    said = sheet_of(PAIR, rulebook, {**COMPARISON, "verdict": "not_shown", "high_side": within})["result"]
-    assert said["sentences"][-1] == "The two tests show no change larger than their uncertainty."
+    data = sheet_of(PAIR, rulebook, {**COMPARISON, "verdict": "not_shown", "high_side": within})
+    assert texts(data, "result")[0] == "The two tests show no change larger than their uncertainty."
+    assert figures(data)["high"][1] == "47 psi less. In equal weather the difference is too small to be sure of."
 
 
 def test_superheat_that_is_back_is_the_result(rulebook: Rulebook) -> None:
     """After work on the refrigerant the high side says nothing; the superheat does."""
-    said = sheet_of(PAIR, rulebook, {**COMPARISON, "notes": ["superheat_back"]})["result"]
-    assert said["sentences"][-1] == "After the work, enough refrigerant reaches the evaporator again."
-    assert said["detail"][-1] == "Superheat is back where it should be."
+    data = sheet_of(PAIR, rulebook, {**COMPARISON, "notes": ["superheat_back"]})
+    assert data["result"]["sentences"] == ["Enough refrigerant flows through your air conditioning again."]
+    said = texts(data, "result")
+    assert said[0] == "After the work, enough refrigerant reaches the evaporator again."
+    assert said[-1] == "Superheat is back where it should be."
 
 
 @pytest.mark.parametrize(("work", "named"), [("condenser_cleaned", True), ("recharged", False)])
 def test_what_is_not_credited_to_a_cleaning_needs_a_cleaning(work: str, named: bool, rulebook: Rulebook) -> None:
     """Where the refrigerant was the work itself there is nothing to tell it from."""
     visit = {**PAIR, "work": [{"id": "w1", "code": work, "at": "2026-07-14T14:20:00+02:00"}]}
-    said = sheet_of(visit, rulebook, {**COMPARISON, "credits": ["refrigerant_moved"]})["result"]
-    assert ("Not credited to the cleaning: refrigerant was moved." in " ".join(said["detail"])) is named
+    said = texts(sheet_of(visit, rulebook, {**COMPARISON, "credits": ["refrigerant_moved"]}), "result")
+    assert ("Not credited to the cleaning: refrigerant was moved." in " ".join(said)) is named
 
 
 def test_a_visit_without_a_test_has_a_sheet_as_good(rulebook: Rulebook) -> None:
-    """Declined: said first, cautions and technician still there, no empty table."""
+    """Declined: said first, cautions still there, no number, no empty table and no page for the technician."""
     data = sheet_of(DECLINED, rulebook)
-    assert data["result"]["sentences"] == ["No test was made on this visit.", "The work was declined."]
-    assert [block["name"] for block in data["blocks"]] == ["cautions", "small"]
+    assert data["result"] == {"sentences": ["You decided not to have the work done."],
+                              "detail": ["Nothing was measured on this visit."]}
+    assert [block["name"] for block in data["blocks"]] == ["cautions"]
+    assert (data["figures"], data["technician"], data["audience"]) == ([], None, "")
 
 
 def test_the_bill_is_exact(rulebook: Rulebook) -> None:
     """45 + 1.5 × 40 = 105; less 5; 20 % of 100 is 20; total 120 (by hand)."""
     bill = block(sheet_of(PAIR, rulebook), "price")
     assert [(total["label"], total["text"]) for total in bill["totals"]] == [
-        ("Sum", "105.00"), ("Discount", "−5.00"), ("Tax 20 % on 100.00", "20.00"), ("Total, EUR", "120.00")]
-    assert bill["rows"][1] == ["Condenser cleaned", "1.5", "40.00", "20\u00a0%", "60.00"]
-    assert bill["notes"] == ["Paid 14 July 2026, by card."]
+        ("Subtotal", "105.00"), ("Discount", "−5.00"), ("Tax 20\u00a0% on 100.00", "20.00"), ("Total, EUR", "120.00")]
+    assert bill["rows"][1] == {"text": "Condenser cleaned", "more": "1.5 × 40.00", "net": "60.00"}
+    assert bill["notes"] == ["Paid by card, 14 July 2026."]
 
 
 def test_what_nobody_signed_is_not_called_signed(rulebook: Rulebook) -> None:
-    """Agreed without a signature: the heading and the sentence say so."""
+    """Agreed without a signature: the sentence says so."""
     signed = block(sheet_of(PAIR, rulebook), "signature")
-    assert (signed["title"], signed["text"].splitlines()[0]) == ("Signed", "Agreed: the work and the price.")
+    assert signed["lines"] == ["Noor Halloran, 14 July 2026, 15:19.", "Agreed: the work and the price."]
     agreed = block(sheet_of({key: PAIR[key] for key in PAIR if key != "signature"}, rulebook), "signature")
-    assert (agreed["title"], agreed["text"]) == ("Agreed", "The work and the price; not signed.")
+    assert agreed["lines"] == ["Agreed but not signed: the work and the price."]
+
+
+@pytest.mark.parametrize(("signed", "line"), [
+    ({"sum": "120.00", "work": "condenser cleaned"}, "Signed for: condenser cleaned, 120.00."),
+    ({"sum": "110", "work": "condenser cleaned"},
+     "Signed for: condenser cleaned, 110.00. The bill was changed after that."),
+    ({"sum": "120"}, "Signed for 120.00."),
+    ({"sum": "99.5"}, "Signed for 99.50. The bill was changed after that."),
+    ({"work": "condenser cleaned"}, "Signed for: condenser cleaned."),
+])
+def test_what_was_signed_for_is_printed_where_it_was_kept(
+    signed: dict[str, str], line: str, rulebook: Rulebook
+) -> None:
+    """Work and sum as they stood then; a bill of another total now, 120.00, is named as changed."""
+    visit = {**PAIR, "signature": {**PAIR["signature"], **signed}}
+    assert line in block(sheet_of(visit, rulebook), "signature")["lines"]
 
 
 def test_refrigerant_moved_is_told_by_mass(rulebook: Rulebook) -> None:
@@ -196,14 +233,15 @@ def test_refrigerant_moved_is_told_by_mass(rulebook: Rulebook) -> None:
     assert moved["rows"][0][:3] == ["Recovered", "R-134a", "410\u00a0g"]
     assert moved["rows"][1] == ["Evacuated", "", "", "Down to 65\u00a0Pa, rose by 20\u00a0Pa, held 30\u00a0min"]
     assert not any("no refrigerant was moved" in text for text in block(data, "cautions")["texts"])
+    assert "Recovered 410 g, charged 550 g." in texts(data, "found")
     assert any("no refrigerant was moved" in text for text in block(sheet_of(PAIR, rulebook), "cautions")["texts"])
 
 
 def test_what_was_moved_is_told_as_carbon_dioxide(rulebook: Rulebook) -> None:
     """410 g out and 550 g in times 1530 (R-134a, 100 years, IPCC AR6): 627.3 and 841.5 kg, never added up."""
     notes = block(sheet_of(MOVED, rulebook), "refrigerant")["notes"]
-    assert "As carbon dioxide over 100 years (IPCC AR6): recovered 627.3 kg, charged 841.5 kg." in notes
-    assert "The vacuum held. That does not prove the circuit tight under pressure." in notes
+    assert "As carbon dioxide over 100 years (IPCC AR6): recovered 627.3\u00a0kg, charged 841.5\u00a0kg." in notes
+    assert "The vacuum held. That doesn’t prove that the circuit is tight under pressure." in notes
 
 
 def test_the_rest_reading_is_said_with_what_it_cannot_tell(rulebook: Rulebook) -> None:
@@ -211,7 +249,7 @@ def test_the_rest_reading_is_said_with_what_it_cannot_tell(rulebook: Rulebook) -
     rest = block(sheet_of(MOVED, rulebook), "rests")
     assert rest["rows"] == [["18:31", "86", "86", "80.6"]]  # 590 and 594 kPa in psi, 27 °C in °F
     assert len(rest["notes"]) == 1
-    assert rest["notes"][0].startswith("At rest ")
+    assert rest["notes"][0].startswith("At rest, ")
 
 
 def test_a_followed_test_is_drawn_over_its_minutes(rulebook: Rulebook) -> None:
@@ -222,7 +260,7 @@ def test_a_followed_test_is_drawn_over_its_minutes(rulebook: Rulebook) -> None:
     plot = block(sheet_of(visit, rulebook), "readings")["plots"][-1]
     assert plot["kind"] == "trace"
     assert [line["label"] for line in plot["lines"]] == ["before"]
-    assert plot["alt"].endswith("before from 77.0 to 59.0 °F in 10 minutes.")  # 25 and 15 °C
+    assert plot["alt"] == "Settling of the vent: before from 77.0 to 59.0\u00a0°F in 10 minutes."  # 25 and 15 °C
 
 
 def test_cautions_follow_the_vehicle_and_the_work(rulebook: Rulebook) -> None:
@@ -232,7 +270,7 @@ def test_cautions_follow_the_vehicle_and_the_work(rulebook: Rulebook) -> None:
     for word in ("can burn", "high voltage", "start its engine"):
         assert word in hybrid
         assert word not in plain
-    assert "Coil cleaner" in plain
+    assert "coil cleaner" in plain
     assert "certified people" in plain
 
 
@@ -252,9 +290,10 @@ def test_a_finding_is_said_in_the_plots_alternative_text(rulebook: Rulebook) -> 
     """The change of the high side in its parts, the interval of the work in words."""
     assessment = judged(PAIR, rulebook, COMPARISON)
     change = block(jobsheet(PAIR, assessment, rulebook), "readings")["plots"][-1]
+    assert len(change["bars"]) == 2
     assert change["alt"] == (
-        "Change of the high side: as measured −47 psi; the weather and settings account for +8, the work for −55"
-        " (95 % interval −69 to −41).")
+        "Change of the high side: −47\u00a0psi measured; the weather and settings account for +8, the work for −55"
+        " (95\u00a0% interval −69 to −41).")
 
 
 def test_a_change_of_the_visit_is_another_revision(rulebook: Rulebook) -> None:
@@ -271,19 +310,19 @@ def test_a_revision_names_the_sheet_it_replaces(rulebook: Rulebook) -> None:
     data = sheet_of(PAIR, rulebook)
     second = marked(data, 2, rulebook, {"number": 1, "at": "2026-07-14T20:00:00+02:00"})
     assert second["revision"] == [f"Revision 2, {revision(data)[:12]}.",
-                                  "This sheet replaces the one of 14 July 2026 (revision 1)."]
+                                  "This sheet replaces the one sent on 14 July 2026 (revision 1)."]
     assert revision(second) == revision(data)
 
 
 def test_the_letter_says_what_the_sheet_says(rulebook: Rulebook) -> None:
-    """Result, advice, total and the technician's number, as plain text."""
+    """Result, advice, total and the technician's number."""
     data = sheet_of(PAIR, rulebook)
     written = letter(PAIR, data, rulebook)
     assert written["subject"] == "Alder Coast Mobile Cooling: job sheet, 14 July 2026"
     assert written["file"] == "job-sheet-2026-07-14.pdf"
     for part in ("Hello Noor Halloran,", *data["result"]["sentences"], "Rinse the face each spring.",
-                 "120.00 EUR, paid", "555-0142"):
-        assert part in written["text"]
+                 "120.00\u00a0EUR, paid", "555-0142"):
+        assert part in "\n".join(line for lines in written["paragraphs"] for line in lines)
 
 
 def test_what_could_not_be_told_is_said_once(rulebook: Rulebook) -> None:
@@ -291,7 +330,7 @@ def test_what_could_not_be_told_is_said_once(rulebook: Rulebook) -> None:
     visit = copy.deepcopy(PAIR)
     del visit["tests"][1]["readings"]["low_kpa_g"]
     (said,) = [text for text in block(sheet_of(visit, rulebook), "small")["texts"] if "superheat" in text]
-    assert said.count("superheat:") == 1
+    assert said.count("superheat (missing:") == 1
     assert "suction line" in said
 
 
@@ -325,5 +364,5 @@ def test_a_setting_that_was_not_noted_is_called_so(rulebook: Rulebook) -> None:
     after["conditions"] |= {"in_sun": True, "rinsed_min_ago": 20}
     before["conditions"].pop("in_sun", None)
     found = rows(sheet_of(visit, rulebook))
-    assert found["Sun"][0] == "not noted"
+    assert found["Sun"][0] == "not recorded"
     assert found["Minutes since the rinse"] == ["–", "20"]

@@ -22,7 +22,7 @@ from reports.sheet import render
 from sync.sheet.jobsheet import jobsheet, revision
 from tests.reports.test_sheet import roles, text_of
 from tests.support.drawn_photos import digest, photo
-from tests.support.sheet_visits import DECLINED, PAIR, judged
+from tests.support.sheet_visits import DECLINED, PAIR, blocks_of, judged
 
 Rulebook = dict[str, Any]
 ROLES = ("other", "after", "before", "arrival")
@@ -66,14 +66,15 @@ def drawn_on(page: Any) -> int:
 
 
 def test_photos_stand_by_role_with_captions(rulebook: Rulebook) -> None:
-    """On arrival, before, after, the rest; each says when it was taken."""
+    """Before and after as the pair of page one, the rest on the technician's; each says when it was taken."""
     shots = [photo(number) for number in range(4)]
     data = sheet_of(photographed(shots), rulebook, shots)
-    block = next(block for block in data["blocks"] if block["name"] == "photos")
-    assert [(item["role"], item["more"]) for item in block["photos"]] == [
-        ("On arrival", "14:03"), ("Before the work", "14:02"), ("After the work", "14:01"), ("More", "14:00")]
+    shown = {name: [(item["role"], item["more"]) for item in block["photos"]]
+             for name, block in blocks_of(data).items() if name in ("pair", "photos")}
+    assert shown == {"pair": [("Before the work", "14:02"), ("After the work", "14:01")],
+                     "photos": [("On arrival", "14:03"), ("Other", "14:00")]}
     text = text_of(printed(data, shots))
-    places = [text.index(part) for part in ("On arrival 14:03", "Before the work 14:02", "After the work 14:01")]
+    places = [text.index(part) for part in ("Before the work 14:02", "After the work 14:01", "On arrival 14:03")]
     assert places == sorted(places)
 
 
@@ -82,7 +83,7 @@ def test_each_photo_is_a_figure_with_its_words(rulebook: Rulebook) -> None:
     shots = [photo(1), photo(2)]
     reader = printed(sheet_of(photographed(shots, DECLINED), rulebook, shots), shots)
     told = [str(node["/Alt"]) for role, node in roles(reader) if role == "/Figure" and "/Alt" in node]
-    assert told == ["Photo: after the work at 14:01", "Photo: more at 14:00"]
+    assert told == ["Photo: after the work at 14:01", "Photo: other at 14:00"]
 
 
 def test_what_the_file_carries_is_the_small_copy(rulebook: Rulebook) -> None:
@@ -102,9 +103,9 @@ def test_a_photo_still_on_the_phone_is_named(rulebook: Rulebook) -> None:
     data = sheet_of(visit, rulebook, shots[:1])
     assert photos_in(data) == [digest(shots[0])]
     text = text_of(printed(data, shots))
-    assert "Not yet arrived from the phone: before the work at 14:02, after the work at 14:01." in text
+    assert "Still on the phone: before the work at 14:02, after the work at 14:01." in text
     none = text_of(printed(sheet_of(visit, rulebook, []), shots))
-    assert "Not yet arrived from the phone" in none
+    assert "Still on the phone" in none
 
 
 def test_a_photo_that_arrives_makes_a_new_revision(rulebook: Rulebook) -> None:
@@ -121,7 +122,7 @@ def test_a_photo_that_cannot_be_read_costs_only_itself(
     shots, broken = [photo(1)], b"\xff\xd8\xff broken"
     visit = photographed([*shots, broken])
     text = text_of(printed(sheet_of(visit, rulebook, [*shots, broken]), [*shots, broken]))
-    assert "This picture cannot be read. After the work 14:01" in text
+    assert "This photo can’t be read. After the work 14:01" in text
     assert "not_a_picture" in caplog.text
 
 
@@ -132,7 +133,7 @@ def test_thirty_photos_break_between_their_lines(rulebook: Rulebook) -> None:
     assert sum(drawn_on(page) for page in reader.pages) == 30
     for page in reader.pages:
         text = page.extract_text() + "\n"
-        captions = len(re.findall(r"(On arrival|Before the work|After the work|More) 14:", text))
+        captions = len(re.findall(r"(On arrival|Before the work|After the work|Other) 14:", text))
         assert captions == drawn_on(page)
 
 
@@ -144,7 +145,7 @@ def test_one_sheet_keeps_no_photo_for_the_next(rulebook: Rulebook) -> None:
         with_it = press.sheet(data, {digest(shots[0]): shots[0]}.get)
         without = press.sheet(data, {}.get)
     assert sum(drawn_on(page) for page in PdfReader(BytesIO(with_it)).pages) == 1
-    assert "This picture cannot be read." in text_of(PdfReader(BytesIO(without)))
+    assert "This photo can’t be read." in text_of(PdfReader(BytesIO(without)))
 
 
 def test_the_same_photos_give_the_same_sheet(rulebook: Rulebook) -> None:

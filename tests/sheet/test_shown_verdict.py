@@ -20,7 +20,7 @@ from sync.sheet.jobsheet import jobsheet
 from sync.sheet.shown_verdict import verdict_digest
 from tests.server.test_evening import Desk
 from tests.support.ops import line_of
-from tests.support.sheet_visits import PAIR, PSI, operations
+from tests.support.sheet_visits import PAIR, PSI, blocks_of, operations
 
 Rulebook = dict[str, Any]
 SHOWN_AT = "2026-07-14T15:15:00+02:00"
@@ -35,8 +35,8 @@ def shown_by(visit: dict[str, Any], books: Rulebook, **changes: str) -> dict[str
 def account(visit: dict[str, Any], rulebook: Rulebook, before: dict[str, Any] | None = None) -> list[dict[str, str]]:
     """The paragraphs about two verdicts, [] where the sheet has none."""
     data = jobsheet(visit, diagnose(visit, rulebook, "0.1.0"), rulebook, None, {"shown": before})
-    found = [block for block in data["blocks"] if block["name"] == "shown"]
-    return found[0]["columns"][0] if found else []
+    found: list[dict[str, str]] = blocks_of(data).get("shown", {}).get("paragraphs", [])
+    return found
 
 
 def test_the_same_verdict_needs_no_word(rulebook: Rulebook) -> None:
@@ -60,9 +60,9 @@ def test_entries_corrected_later_show_both_verdicts(rulebook: Rulebook) -> None:
 
 
 @pytest.mark.parametrize(("changes", "reason"), [
-    ({"rulebook": "ab" * 32}, "the rules were renewed in between."),
-    ({"app": "0.0.9"}, "another version of Layby judged it."),
-    ({}, "the same rules and the same entries came to another verdict"),
+    ({"rulebook": "ab" * 32}, "the rulebook was updated in between."),
+    ({"app": "0.0.9"}, "another version of Layby worked it out."),
+    ({}, "the same rules and the same entries gave another verdict"),
 ])
 def test_a_verdict_that_cannot_be_worked_out_again_is_named_by_its_mark(
     changes: dict[str, str], reason: str, rulebook: Rulebook
@@ -70,7 +70,7 @@ def test_a_verdict_that_cannot_be_worked_out_again_is_named_by_its_mark(
     """Its words are not invented; the editions tell why."""
     visit = {**PAIR, "verdict_shown": shown_by(PAIR, rulebook, digest="cd" * 32, **changes)}
     then, _, why = account(visit, rulebook, {"visit": PAIR, "assessment": assess(PAIR, rulebook)})
-    assert then["text"].endswith("its mark is cdcdcdcdcdcd.")
+    assert then["text"].endswith("Its mark is cdcdcdcdcdcd.")
     assert why["text"].startswith(reason)
 
 
@@ -78,7 +78,7 @@ def test_without_a_mark_only_the_rules_can_be_compared(rulebook: Rulebook) -> No
     """An entry of before the digest: told where the editions differ, silent where they agree."""
     shown = {"rulebook": "ab" * 32, "at": SHOWN_AT}
     (told,) = account({**PAIR, "verdict_shown": shown}, rulebook)
-    assert "whether their verdicts differ was not kept" in told["text"]
+    assert "Whether their verdicts differ wasn’t recorded" in told["text"]
     assert account({**PAIR, "verdict_shown": {**shown, "rulebook": rulebook["hash"]}}, rulebook) == []
 
 
@@ -98,15 +98,15 @@ def test_the_desk_works_out_what_the_phone_had_shown(desk: Desk, rulebook: Ruleb
     chosen = {"language": "en", "paper": "A4"}
     first = inputs_of(desk.logbook, PAIR["id"], rulebook, chosen)
     assert first.data is not None
-    assert not [block for block in first.data["blocks"] if block["name"] == "shown"]
+    assert "shown" not in blocks_of(first.data)
     body = {"id": "a2", "readings": {"high_kpa_g": 214 * PSI}}
     set_by = next(op["id"] for op in desk.logbook.ops(PAIR["id"]) if op["body"].get("id") == "a2")
     desk.file(line_of(desk.phone.op(PAIR["id"], "reading.set", body, {"/tests/a2/readings/high_kpa_g": set_by})))
     second = inputs_of(desk.logbook, PAIR["id"], rulebook, chosen)
     assert second.data is not None
-    (block,) = [block for block in second.data["blocks"] if block["name"] == "shown"]
-    assert block["columns"][0][0]["text"].endswith("with less strain on the compressor.")
-    assert block["columns"][0][2]["text"].startswith("entries of this visit")
+    paragraphs = blocks_of(second.data)["shown"]["paragraphs"]
+    assert paragraphs[0]["text"].endswith("with less strain on the compressor.")
+    assert paragraphs[2]["text"].startswith("entries of this visit")
 
 
 def test_what_was_shown_cannot_be_had_without_its_opening(desk: Desk, rulebook: Rulebook) -> None:

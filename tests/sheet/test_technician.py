@@ -17,7 +17,7 @@ from sync.physics.diagnosis import diagnose
 from sync.sheet.jobsheet import jobsheet
 from sync.sheet.technician import summary
 from tests.reports.test_sheet import roles, text_of
-from tests.support.sheet_visits import DECLINED, PAIR, PSI, SINGLE
+from tests.support.sheet_visits import DECLINED, PAIR, PSI, SINGLE, blocks_of
 
 Rulebook = dict[str, Any]
 EARLIER = [{"at": "2024-06-20T10:00:00+02:00", "ambient_c": 22.0, "split": {"value": 13.0, "u": 1.7},
@@ -29,7 +29,7 @@ EARLIER = [{"at": "2024-06-20T10:00:00+02:00", "ambient_c": 22.0, "split": {"val
 def block_of(visit: dict[str, Any], rulebook: Rulebook, earlier: list[dict[str, Any]]) -> dict[str, Any] | None:
     """The part for the technician, None when the sheet has none."""
     data = jobsheet(visit, diagnose(visit, rulebook, "0"), rulebook, None, {"earlier": earlier})
-    return next((block for block in data["blocks"] if block["name"] == "technician"), None)
+    return blocks_of(data).get("technician")
 
 
 def drawing(block: dict[str, Any] | None, kind: str) -> dict[str, Any]:
@@ -44,8 +44,8 @@ def test_both_cycles_stand_on_the_dome(rulebook: Rulebook) -> None:
     high = [cycle["points"][1][1] for cycle in plot["cycles"]]
     # 94.2 kPa at 610 m by the 1976 standard atmosphere (between 500 m, 95.461, and 1000 m, 89.875 kPa)
     assert high == pytest.approx([214 + 94.2 / PSI, 167 + 94.2 / PSI], abs=0.3)
-    assert [cycle["dashed"] for cycle in plot["cycles"]] == [False, True]
-    assert plot["alt"].startswith("R-134a over pressure and enthalpy with its line of saturation: before between ")
+    assert [cycle["dashed"] for cycle in plot["cycles"]] == [True, False]
+    assert plot["alt"].startswith("R-134a in the pressure-enthalpy diagram with its saturation curve: before between ")
     assert min(place[1] for place in plot["dome"]) < plot["cycles"][1]["points"][0][1]
 
 
@@ -63,8 +63,8 @@ def test_it_says_what_the_ideal_cycle_leaves_out(rulebook: Rulebook) -> None:
     block = block_of(PAIR, rulebook, [])
     assert block is not None
     (note,) = block["notes"]
-    assert note.startswith("Drawn and reckoned as an ideal cycle, saturated at both ends: superheat, subcooling")
-    assert "Cooling per work of that cycle: before " in note
+    assert note.startswith("An ideal cycle, saturated at both ends. It is for comparison and leaves out superheat")
+    assert "Cooling per work of this cycle (COP): before " in note
     assert "less after the work." in note
 
 
@@ -108,7 +108,7 @@ def test_the_drawings_are_read_aloud(rulebook: Rulebook) -> None:
     """Printed under their heading, each a figure whose words are the finding."""
     data = jobsheet(PAIR, diagnose(PAIR, rulebook, "0"), rulebook, None, {"earlier": EARLIER})
     reader = PdfReader(BytesIO(render(data)))
-    assert "For the technician" in text_of(reader)
+    assert "For the next technician" in text_of(reader)
     told = [str(node["/Alt"]) for role, node in roles(reader) if role == "/Figure" and "/Alt" in node]
-    assert any(words.startswith("R-134a over pressure and enthalpy") for words in told)
+    assert any(words.startswith("R-134a in the pressure-enthalpy diagram") for words in told)
     assert any(words.startswith("This vehicle’s visits") for words in told)

@@ -11,11 +11,11 @@ import pytest
 
 from sync.sheet.jobsheet import jobsheet
 from tests.support.judgements import figure, ranking, yardsticks
-from tests.support.sheet_visits import PAIR, SINGLE, judged
+from tests.support.sheet_visits import PAIR, SINGLE, blocks_of, judged
 
 Rulebook = dict[str, Any]
 FLEET, CHART = (14.0, 44.0), (22.0, 28.0)
-TOGETHER = "while the readings together point to a fault"
+TOGETHER = "while together they point to a fault"
 
 
 def readings_of(
@@ -27,7 +27,7 @@ def readings_of(
         test.update(ranking("condenser_airflow", "overcharge"))
         test.update({"derived": {"condenser_split_k": figure(split)}, **changes})
         test["expected"] = {"condenser_split_k": expected} if expected else {}
-    blocks = {block["name"]: block for block in jobsheet(PAIR, assessment, rulebook)["blocks"]}
+    blocks = blocks_of(jobsheet(PAIR, assessment, rulebook))
     found: dict[str, Any] = blocks["readings"]
     return found
 
@@ -39,14 +39,14 @@ def split_of(block: dict[str, Any]) -> dict[str, Any]:
 
 
 @pytest.mark.parametrize(("after", "own", "said"), [
-    (26.0, None, "High side over ambient 64.8 to 46.8 °F: within the maker's chart (39.6 to 50.4)."),
-    (30.0, None, "High side over ambient 64.8 to 54.0 °F: above the maker's chart (39.6 to 50.4)."
-                 " The wider range is of all healthy cars."),
-    (10.0, None, "High side over ambient 64.8 to 18.0 °F: below the maker's chart (39.6 to 50.4)."),
+    (26.0, None, "High side over ambient 64.8 to 46.8 °F: within the maker’s chart (39.6 to 50.4)."),
+    (30.0, None, "High side over ambient 64.8 to 54.0 °F: above the maker’s chart (39.6 to 50.4)."
+                 " Some healthy cars read like this."),
+    (10.0, None, "High side over ambient 64.8 to 18.0 °F: below the maker’s chart (39.6 to 50.4)."),
     (26.0, 25.0,
-     "High side over ambient 64.8 to 46.8 °F: as in this car's own healthy test of 3 May 2026 (45.0)."),
-    (30.0, 25.0, "High side over ambient 64.8 to 54.0 °F: above this car's own healthy test of 3 May 2026 (45.0)."
-                 " The wider range is of all healthy cars."),
+     "High side over ambient 64.8 to 46.8 °F: as in this car’s own healthy test of 3 May 2026 (45.0)."),
+    (30.0, 25.0, "High side over ambient 64.8 to 54.0 °F: above this car’s own healthy test of 3 May 2026 (45.0)."
+                 " Some healthy cars read like this."),
 ])
 def test_the_alternative_is_the_reading_the_narrowest_yardstick_and_the_place(
     after: float, own: float | None, said: str, rulebook: Rulebook
@@ -68,14 +68,12 @@ def test_yardsticks_pins_and_scale_are_in_the_readers_unit(rulebook: Rulebook) -
 
 
 def test_what_is_not_known_is_left_out(rulebook: Rulebook) -> None:
-    """No yardstick: the reading alone. No reading: no strip."""
-    strip = split_of(readings_of(rulebook, (36.0, 26.0), None))
-    assert (strip["fleet"], strip["chart"], strip["own"], strip["sentence"]) == (None, None, None, "")
-    assert strip["alt"] == "High side over ambient 64.8 to 46.8 °F."
+    """No reading: no strip. No yardstick: none either, since a pin on a bare line says nothing."""
+    assert readings_of(rulebook, (36.0, 26.0), None)["plots"] == []
     assessment = judged(SINGLE, rulebook)
     for test in assessment["tests"]:
         test.update(ranking("overcharge", "healthy") | {"derived": {}, "expected": {}})
-    blocks = {block["name"]: block for block in jobsheet(SINGLE, assessment, rulebook)["blocks"]}
+    blocks = blocks_of(jobsheet(SINGLE, assessment, rulebook))
     assert blocks["readings"]["plots"] == []
 
 
@@ -94,7 +92,7 @@ def test_a_yardstick_that_was_not_used_says_so(rulebook: Rulebook) -> None:
     expected = yardsticks(FLEET, (2.0, 4.0), by="fleet", outside=True)
     strip = split_of(readings_of(rulebook, (36.0, 26.0), expected))
     assert strip["alt"].startswith("High side over ambient 64.8 to 46.8 °F: within the range of healthy cars")
-    assert strip["alt"].endswith("so it wasn't used.")
+    assert strip["alt"].endswith("so it wasn’t used.")
     assert strip["sentence"] == strip["alt"]
 
 

@@ -1,4 +1,4 @@
-"""Ten kinds of visit whose whole sheets are kept as text: what stands beside each, and how it is judged.
+"""Kinds of visit whose whole sheets are kept as text: what stands beside each, and how it is judged.
 
 No test lives here; visits are invented, built on those of sheet_visits.
 """
@@ -56,6 +56,13 @@ VOID = _changed(PAIR, void={"reason": "entered twice"})
 METRIC = _changed(SINGLE, customer={"address": "Gorse Hill 1"}, outcome="nothing_found", checks=[
     {"id": "h1", "code": "fan_runs", "state": "ok"}])
 
+# The same work for readers elsewhere: in Spanish on A4, and in the United States on Letter.
+METRES = {"technician": {"pressure": "bar", "temperature": "c"}}
+ENTERED = {"technician": {"pressure": "psi", "temperature": "f", "mass": "oz", "distance": "mi", "altitude": "ft"}}
+SPANISH = {**_changed(PHOTOGRAPHED, customer={"language": "es", "country": "ES"}), "units": METRES}
+SPANISH_SINGLE = {**_changed(SINGLE, customer={"language": "es-MX", "country": "MX"}), "units": METRES}
+AMERICAN = {**_changed(PHOTOGRAPHED, customer={"language": "en", "country": "US"}), "units": ENTERED}
+
 KINDS: dict[str, tuple[dict[str, Any], dict[str, Any]]] = {
     "cleaned": (PAIR, {}),
     "one_test": (SINGLE, {}),
@@ -68,6 +75,9 @@ KINDS: dict[str, tuple[dict[str, Any], dict[str, Any]]] = {
     "photographed": (PHOTOGRAPHED, {"photos": [digest(shot) for shot in SHOTS[:2]]}),
     "nothing_found": (METRIC, {}),
     "void": (VOID, {}),
+    "spanish": (SPANISH, {"photos": [digest(shot) for shot in SHOTS[:2]]}),
+    "spanish_one_test": (SPANISH_SINGLE, {}),
+    "american": (AMERICAN, {"photos": [digest(shot) for shot in SHOTS]}),
     "two_verdicts": (PAIR, {"shown": "before the high side was corrected"}),
 }
 

@@ -96,6 +96,12 @@ COMPARISON: dict[str, Any] = {
 }
 
 
+def blocks_of(data: dict[str, Any]) -> dict[str, Any]:
+    """The blocks of a sheet's pages by their names; of several of a name the first."""
+    blocks = [*data["blocks"], *(data["technician"]["blocks"] if data["technician"] else [])]
+    return {block["name"]: block for block in reversed(blocks)}
+
+
 def judged(visit: dict[str, Any], rulebook: dict[str, Any], comparison: dict[str, Any] | None = None) -> dict[str, Any]:
     """The visit's own assessment, its comparison replaced by the one given (None: nothing was compared)."""
     from sync.kernel.assessment import assess
