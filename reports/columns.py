@@ -81,12 +81,14 @@ def _height(block: DrawnBlock) -> float:
     if block["kind"] == "readings":
         return 14.0 + 5.1 * len(block["rows"])
     if block["kind"] == "causes":
-        return 34.0 + 5.1 * len(block["lines"]) + sum(map(len, block["notes"])) / 18.0
+        return 52.0 + 5.1 * len(block["lines"]) + sum(map(len, block["notes"])) / 16.0
     if block["kind"] == "pictures":
         return 24.0 + 15.0 * len(block["pictures"])
     if block["kind"] == "photos":
         return 40.0
-    return 20.0 + 46.0 * len(block["pictures"]) if block["kind"] == "drawings" else 8.0 + _letters_of([block]) / 14.0
+    if block["kind"] == "drawings":
+        return 20.0 + 46.0 * len(block["pictures"])
+    return 10.0 + _letters_of([block]) / 12.0 + (3.0 * len(block["paragraphs"]) if block["kind"] == "prose" else 0.0)
 
 
 def _below(blocks: list[DrawnBlock]) -> bool:

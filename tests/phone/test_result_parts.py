@@ -109,7 +109,7 @@ def test_what_is_not_known_is_left_out(page: Page) -> None:
 
 def test_a_range_that_holds_the_reading_of_a_car_called_dirty_says_why(page: Page) -> None:
     """And outside the published weather that the range is wider."""
-    together = page.get_by_text("while the readings together point to a fault")
+    together = page.get_by_text("while together they point to a fault")
     draw(page, taken("single", 36.0, yardsticks(FLEET), **ranking(*THREE)))
     expect(together).to_be_visible()
     expect(page.get_by_text("dashed ends")).to_have_count(0)
