@@ -127,7 +127,7 @@ def test_making_again_makes_nothing_new(desk: Desk) -> None:
 def test_a_broken_visit_holds_up_no_other(day: Desk, rulebook: Rulebook) -> None:
     """A visit that cannot be worked out says why; its neighbours have their sheets."""
     words = copy.deepcopy(rulebook)
-    del words["words"]["en"]["sheet"]["result"]["single"]  # a sentence that only one of the three needs
+    del words["words"]["en"]["visit"]["result"]["single"]  # a sentence that only one of the three needs
     day.rulebook = words
     pair, single, declined = day.make()
     assert (single["state"], single["reason"]["code"]) == ("failed", "sheet_data")
