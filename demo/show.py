@@ -57,7 +57,7 @@ def run(*arguments: str) -> str:
         layby(*arguments), env=surroundings(), stdin=subprocess.DEVNULL, capture_output=True, text=True, check=False
     )
     if done.returncode:
-        stop(done.stdout + done.stderr, f"`layby {arguments[0]}` failed; what it said stands above.")
+        stop(done.stdout + done.stderr, f"`layby {arguments[0]}` failed. Its output is above.")
     return done.stdout
 
 
@@ -70,7 +70,7 @@ def require_port(port: int) -> None:
             trial.bind(("127.0.0.1", port))
         except OSError:
             stop(
-                f"Port {port} is taken; perhaps a Layby still runs there. End it, or choose another port:",
+                f"Port {port} is already in use, perhaps by another Layby. Stop it, or choose another port:",
                 f"  python3 demo --port {port + 1}",
             )
 
@@ -115,7 +115,7 @@ def paired(url: str, device: str, name: str) -> str:
     if f"{name}: paired\n" in run("devices"):
         run("devices", "--revoke", name)
     code = run("pair", "--plain").split("/pair#", 1)[1].split()[0]
-    print(f"That code pairs {name}: only a paired phone may hand in.", flush=True)
+    print(f"That code pairs {name}. Only a paired phone can send entries.", flush=True)
     asked = json.dumps({"code": code, "device": device, "name": name}).encode()
     request = urllib.request.Request(f"{url}/pair", asked, {"Content-Type": "application/json"})
     with urllib.request.urlopen(request, timeout=60) as answer:
@@ -144,7 +144,7 @@ def hand_in(url: str, token: str, lines: list[bytes]) -> list[dict[str, Any]]:
             with refusal:
                 stop(f"The service refused the day: {refusal.code}", refusal.read().decode("utf-8", "replace"))
     if len(results) != len(lines):
-        stop(f"The service answered for {len(results)} of {len(lines)} entries.")
+        stop(f"The service confirmed {len(results)} of {len(lines)} entries.")
     return results
 
 
@@ -157,7 +157,7 @@ def hand_in_photo(url: str, token: str, digest: str, content: bytes) -> None:
     except urllib.error.HTTPError as unknown:
         held = 0
         if unknown.code != 404:
-            stop(f"The service would not say what it holds of a photo: {unknown.code}")
+            stop(f"The service didn't say how much of a photo it has: {unknown.code}")
     if held == len(content):
         return
     headers = {"Upload-Offset": str(held), "Upload-Length": str(len(content)),
@@ -195,8 +195,8 @@ def tell_where() -> None:
     for folder, pattern in (("sheets", "*.pdf"), ("outgoing", "*.eml")):
         found = sorted((FOLDER / folder).glob(pattern))
         if not found:
-            stop(f"No {pattern} in {FOLDER / folder}: the demo did not do its work.")
-        print(f"\n{'Job sheets' if folder == 'sheets' else 'Mail, left as files because no mail server is set'}:")
+            stop(f"No {pattern} in {FOLDER / folder}: the demo failed.")
+        print(f"\n{'Job sheets' if folder == 'sheets' else 'Emails, saved as files because no mail server is set up'}:")
         for path in found:
             print(f"  {path.relative_to(ROOT)}")
 
@@ -206,15 +206,15 @@ def keep_up(running: subprocess.Popen[bytes], url: str) -> None:
     with contextlib.suppress(KeyboardInterrupt):
         print(run("pair", "--plain"), end="")
         print(run("passphrase"), end="")
-        print(f"\nThe phone page is at {url}, the desk's pages at {url}/desk  (end with Ctrl+C)", flush=True)
+        print(f"\nThe phone page is at {url}, the desk's pages at {url}/desk  (stop with Ctrl+C)", flush=True)
         running.wait()
 
 
 def asked_for(arguments: list[str]) -> argparse.Namespace:
     """What the person asked for on the command line."""
     reader = argparse.ArgumentParser(prog="python3 demo", description="An invented day, from phone to mail.")
-    reader.add_argument("--once", action="store_true", help="do the day, say where the sheets are, and end")
-    reader.add_argument("--port", type=int, default=8765, help="the loopback port of the service (8765)")
+    reader.add_argument("--once", action="store_true", help="play the day, show where the sheets are, and exit")
+    reader.add_argument("--port", type=int, default=8765, help="the loopback port of the service (default: 8765)")
     return reader.parse_args(arguments)
 
 
@@ -225,16 +225,16 @@ def day_at_work(url: str) -> None:
     captured = phone.whole_day(rulebook.load(), day)
     results = hand_in_all(url, technician["name"], captured)
     repeats = sum(bool(result.get("repeat")) for result in results)
-    known = f", {repeats} of them known from an earlier run" if repeats else ""
+    known = f", {repeats} of them already filed by an earlier run" if repeats else ""
     print(f"{technician['name']}, {technician['business']}, {day['day']}: {len(day['visits'])} visits.")
-    print(f"The phones handed in {len(results)} operations{known}, and {len(captured.photos)} photos.")
-    print("One entry was refused for its form and has been mended; one was in conflict and has been settled.")
+    print(f"The phones sent {len(results)} entries{known}, and {len(captured.photos)} photos.")
+    print("One entry was refused for a formal error and then corrected. One was in conflict and then settled.")
     sys.stdout.flush()
     print(run("evening", "--day", day["day"]), end="")
     run("approve", "--all")
-    print(f"{technician['name']} has looked at the sheets and approves them.")
+    print(f"{technician['name']} has checked the sheets and approves them.")
     run("send")
-    print("Every approved sheet goes out once.")
+    print("Each approved sheet is sent once.")
 
 
 def main(arguments: list[str]) -> int:

@@ -56,7 +56,8 @@ def backup(arguments: Arguments) -> int:
     _require_logbook(arguments)
     backup_file = desk(arguments, "backup", file=str(Path(arguments.file).absolute()))
     size = decimal(backup_file["bytes"] / 1e6)
-    print(say("backup.done", file=backup_file["file"], members=backup_file["members"], size=size))
+    files = say("backup.files", count=backup_file["members"])
+    print(say("backup.done", file=backup_file["file"], files=files, size=size))
     print(say("backup.hash", hash=backup_file["sha256"]))
     if backup_file["damaged"]:
         print(say("backup.damaged", count=backup_file["damaged"]))
@@ -77,7 +78,7 @@ def restore(arguments: Arguments) -> int:
         logbook.look_through()
         damage = logbook.store.damage
     size = decimal(backup_file["bytes"] / 1e6)
-    print(say("restore.done", folder=str(folder), members=backup_file["members"], size=size))
+    print(say("restore.done", folder=str(folder), files=say("backup.files", count=backup_file["members"]), size=size))
     print(say("restore.next"))
     if damage:
         print(say("restore.damaged", count=len(damage)))

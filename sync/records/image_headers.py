@@ -56,7 +56,7 @@ def head_of(content: bytes) -> Head:
 
 def _sized(media_type: str, width: int, height: int) -> Head:
     if width < 1 or height < 1:
-        raise NotAPhoto(begins=f"{media_type} of {width} by {height}")
+        raise NotAPhoto(begins=f"{media_type}, {width} × {height}")
     return Head(media_type, width, height)
 
 

@@ -94,7 +94,7 @@ def test_a_sheet_holds_what_was_typed(first_run: children.CompletedProcess[str],
 def test_the_day_shows_what_can_happen(first_run: children.CompletedProcess[str], checkout: Path) -> None:
     """A mended entry, a settled conflict, photos and signatures drawn, mass of refrigerant: each on its sheet."""
     assert first_run.returncode == 0, first_run.stdout + first_run.stderr
-    assert "One entry was refused for its form and has been mended; one was in conflict" in first_run.stdout
+    assert "One entry was refused for a formal error and then corrected. One was in conflict" in first_run.stdout
     texts = sheets(checkout)
     by_customer = {visit["customer"]["name"]: next(text for text in texts.values() if visit["customer"]["name"] in text)
                    for visit in phone.load_day()["visits"]}
@@ -129,7 +129,7 @@ def test_a_second_run_is_harmless(first_run: children.CompletedProcess[str], che
     made = sheets(checkout)
     again = demo(checkout, "--once", "--port", str(free_port()))
     assert again.returncode == 0, again.stdout + again.stderr
-    assert "known from an earlier run" in again.stdout
+    assert "already filed by an earlier run" in again.stdout
     assert sorted(path.name for path in (checkout / ".demo" / "outgoing").iterdir()) == before
     assert sheets(checkout) == made
 
@@ -162,7 +162,7 @@ def test_a_taken_port_is_said_in_a_sentence(checkout: Path) -> None:
         port = taken.getsockname()[1]
         done = demo(checkout, "--once", "--port", str(port))
     assert done.returncode == 1
-    assert f"Port {port} is taken" in done.stderr
+    assert f"Port {port} is already in use" in done.stderr
     assert "Traceback" not in done.stderr
 
 
