@@ -27,6 +27,12 @@ function find(code) {
 /** Whether there is a sentence, or a group of them, under a code. @param {string} code */
 export const has = (code) => find(code) !== undefined;
 
+/** The sentence of a code as it stands; undefined where there is none. @param {string} code */
+export function sentenceOf(code) {
+  const found = find(code);
+  return typeof found === "string" ? found : undefined;
+}
+
 /**
  * The sentence of a code, which is book, groups and name joined by dots. The value `count` chooses the plural form.
  *
