@@ -33,6 +33,8 @@ CALENDAR = " ".join((*calendar.day_name, *calendar.day_abbr, *calendar.month_nam
 # Digests, numbers of devices and vehicles.
 NUMBERED = re.compile(r"\b(?=\w*\d)\w+\b|\b[0-9a-f]{8}\b")
 WORD = re.compile(r"[^\W\d_]{2,}")
+# The smallest phone that is still about, in CSS pixels.
+SMALL = {"width": 320, "height": 568}
 SHOWN_BOOKS = (*rulebook.PHONE_WORDS, "help")
 
 
@@ -109,10 +111,11 @@ def strange_to(tag: str) -> set[str]:
 
 
 def test_a_spanish_phone_speaks_spanish_without_a_desk(service: Service, tmp_path: Path) -> None:
-    """No word that English alone has stands on any screen of a visit, and nothing runs out of the screen."""
+    """No word that English alone has stands on any screen of a visit, and nothing runs out of a small screen."""
     strange = strange_to("es") - vocabulary(f"{WRITTEN} {STAYS}")
     assert {"phone", "photos", "november"} <= strange
-    with phone(tmp_path / "profile", locale="es-ES", args=["--accept-lang=es-ES,es"]) as handset:
+    asked = {"locale": "es-ES", "args": ["--accept-lang=es-ES,es"], "viewport": SMALL}
+    with phone(tmp_path / "profile", **asked) as handset:
         page = handset.open(service.url, paired=False)
         expect(page.locator("#offline")).to_contain_text("funciona sin conexión")
         service.stop()
