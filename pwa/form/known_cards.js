@@ -4,7 +4,7 @@
 import { button, el } from "./elements.js";
 import { withHelp } from "./help.js";
 import { day } from "../language/formats.js";
-import { say, term } from "../language/words.js";
+import { fieldName, say, term } from "../language/words.js";
 import { sentences } from "./words.js";
 
 const NAMED_BY = { vehicle: ["make", "model", "refrigerant"], customer: ["name", "phone", "email"] };
@@ -23,7 +23,7 @@ export function offer(page, what, takeOver) {
   /** @param {string} name */
   const words = (name) => (name === "refrigerant" && fields[name] ? term(name, fields[name]) : fields[name]);
   const name = NAMED_BY[what].map(words).filter((part) => part).join(", ");
-  const names = Object.keys(missing).map((field) => term("field", field));
+  const names = Object.keys(missing).map((field) => fieldName([what, field]));
   const known = sentences([
     say(`phone.known.${what}${name === "" ? "" : "_named"}`, { name }),
     seen !== null && say("phone.known.seen", { day: day(new Date(seen)) }),

@@ -6,18 +6,19 @@ import { chartWords } from "./chart.js";
 import { askedTwice, button, el } from "./elements.js";
 import { helpKey } from "./help.js";
 import { clock } from "../language/formats.js";
-import { say, term } from "../language/words.js";
+import { fieldName, say } from "../language/words.js";
+import { sentenceCase } from "./words.js";
 
 /** @param {string} pointer */
 function nameOf(pointer) {
   const path = partsOf(pointer).filter((part) => part !== "typed");
-  return term("field", path.join(".").split(".").at(-1) ?? "");
+  return fieldName(path.join(".").split("."));
 }
 
 /** @param {KeptLine} record @param {Actions} actions */
 function refusal(record, { mend }) {
   const lines = faultsOf(record).map((fault) => {
-    const field = fault.inBody === "" ? say("phone.notice.whole") : nameOf(fault.inBody);
+    const field = sentenceCase(fault.inBody === "" ? say("phone.notice.whole") : nameOf(fault.inBody));
     const values = { field, detail: fault.detail ?? "", value: JSON.stringify(fault.value ?? null) };
     return el("li", null, say(`phone.notice.${values.value === "null" ? "fault" : "fault_value"}`, values));
   });

@@ -6,7 +6,7 @@ import { causesView, customerWords, findingWords, hasCauses, unjudgedWords } fro
 import { drawn, el, folded } from "./elements.js";
 import { changeOf, cellOf, ROWS, uncertaintyWords } from "./meanings.js";
 import { listed } from "../language/formats.js";
-import { has, say, term } from "../language/words.js";
+import { fieldName, has, say, term } from "../language/words.js";
 import { sentenceCase, sentences } from "./words.js";
 import { stripsView } from "./yardstick.js";
 
@@ -62,8 +62,8 @@ function table(tests, speak) {
   return el("table", { class: "sides" }, el("thead", null, head), el("tbody", null, rows));
 }
 
-/** A field's or quantity's own words, by the last name in its path. @param {string} path */
-const fieldWords = (path) => term("field", path.split(".").at(-1) ?? "");
+/** A field's own words. @param {string} path */
+const fieldWords = (path) => fieldName(path.split("."));
 
 /** Readings that cannot be right together, said first. @param {TakenTest} taken */
 function contradictions({ role, judged }) {

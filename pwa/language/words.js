@@ -27,8 +27,8 @@ function find(code) {
 /** Whether there is a sentence, or a group of them, under a code. @param {string} code */
 export const has = (code) => find(code) !== undefined;
 
-/** The sentence of a code as it stands; undefined where there is none. @param {string} code */
-export function sentenceOf(code) {
+/** The sentence of a code as it stands; none where there is none, or a group. @param {string} code */
+export function sentenceAt(code) {
   const found = find(code);
   return typeof found === "string" ? found : undefined;
 }
@@ -52,8 +52,27 @@ export function say(code, values = {}) {
 
 /** The trade's word for a code; a code without one shows as itself. @param {string} group @param {string} code */
 export function term(group, code) {
-  const found = find(`terms.${group}.${code}`);
-  return typeof found === "string" ? found : code.replaceAll("_", " ");
+  return sentenceAt(`terms.${group}.${code}`) ?? code.replaceAll("_", " ");
+}
+
+// Where the fields of a visit have their labels, by what they belong to.
+const SCOPES = ["visit", "rests", "tests", "work", "refrigerant_moves", "charges", "advice"];
+
+/** A label as it stands within a sentence; capitals that begin an abbreviation stay. @param {string} label */
+const within = (label) => (/^\p{Lu}\p{Ll}/u.test(label) ? label.charAt(0).toLowerCase() + label.slice(1) : label);
+
+/**
+ * A field's name within a sentence: the trade's word for it, else its label in the form, else its code.
+ *
+ * @param {string[]} path names from the visit or from the field's item down to the field, with or without an item's id
+ */
+export function fieldName(path) {
+  const last = path.at(-1) ?? "";
+  const scopes = [...path.filter((part) => SCOPES.includes(part)), ...SCOPES];
+  const labels = path.flatMap((_, start) =>
+    scopes.map((scope) => sentenceAt(`fields.${scope}.${path.slice(start).join(".")}`)));
+  const label = labels.find((one) => one !== undefined);
+  return sentenceAt(`terms.field.${last}`) ?? (label && within(label)) ?? term("field", last);
 }
 
 /** How a unit is written. @param {string} quantity @param {string | undefined} unit */

@@ -1,7 +1,7 @@
 // What each step of a visit asks, in the trade's order: the rulebook's rows of fields, made into parts of a form.
 // No screen, no store and no rule of judgement; which fields there are, and what each is like, is data of the book.
 
-import { say, sentenceOf } from "../language/words.js";
+import { say, sentenceAt } from "../language/words.js";
 
 /** @typedef {import("../kernel.js").FieldRow} FieldRow A row of the book of fields */
 /** @typedef {(code: string) => string | undefined} Said The words under a code, none where there are none */
@@ -42,7 +42,7 @@ const KINDS = {
 };
 
 /** The one way to the words of the fields. @type {Said} */
-const said = (code) => sentenceOf(`fields.${code}`);
+const said = (code) => sentenceAt(`fields.${code}`);
 
 /** @param {FieldRow} row @returns {FieldClock | undefined} */
 const clockOf = ({ clock: name, then }) =>

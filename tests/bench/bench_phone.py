@@ -66,7 +66,7 @@ def cold_start(handset: Phone, address: str, rate: float) -> float:
     page.add_init_script(WATCH)
     page.goto(address)
     duration = float(page.evaluate("window.typable"))
-    write(page, "Telephone", "5")
+    write(page, "Phone", "5")
     handset.close()
     return duration / 1e3
 

@@ -71,7 +71,7 @@ def test_what_the_desk_corrects_shows_on_the_phone_and_both_hold_the_same(handse
     page = handset.open(service.url)
     visit = start_visit(page, "M. Okafor")
     go_to(page, "Vehicle")
-    write(page, "Plate", "LT 482")
+    write(page, "Registration", "LT 482")
     to_day(page)
     send(page)
     desk = Other("0dd5", ms=4_000_000_000_000)
@@ -103,7 +103,7 @@ def test_an_open_visit_takes_in_what_others_did(handset: Phone, service: Service
     to_day(page)
     send(page)
     page.get_by_role("link", name=re.compile("M. Okafor")).click()
-    go_to(page, "Customer and place")
+    go_to(page, "Customer and location")
     name = heads(page, visit)["/customer/name"][0]
     page.get_by_label("Customer", exact=True).focus()
     other = Other("bbbb", ms=4_000_000_000_000)
@@ -114,7 +114,7 @@ def test_an_open_visit_takes_in_what_others_did(handset: Phone, service: Service
     expect(page.get_by_label("Customer", exact=True)).to_have_value("M. Okafor")
     write(page, "Customer", "Mr Okafor")
     go_to(page, "Vehicle")
-    expect(page.get_by_text("Two entries disagree: name.")).to_be_visible()
+    expect(page.get_by_text("Two entries disagree: customer.")).to_be_visible()
     expect(page.get_by_role("button", name=re.compile("^M. Okafor-Lane · device bbbb"))).to_be_visible()
 
 
@@ -126,7 +126,7 @@ def test_the_day_says_how_each_sheet_stands(handset: Phone, service: Service) ->
     page.get_by_role("button", name="Finish the visit").click()
     send(page)
     day = page.evaluate(HELD, visit)["visit"]["started_at"][:10]
-    assert "made" in ask(service, "evening", "--day", day)
+    assert "ready to check" in ask(service, "evening", "--day", day)
     ask(service, "approve", visit)
     send(page)
     expect(page.get_by_text("sheet approved")).to_be_visible()
@@ -136,15 +136,15 @@ def test_the_day_says_how_each_sheet_stands(handset: Phone, service: Service) ->
 def take_test(page: Page) -> None:
     """Vehicle, cautions and one test before the work."""
     go_to(page, "Vehicle")
-    write(page, "Plate", "LT 482")
+    write(page, "Registration", "LT 482")
     write(page, "Make", "Wren")
-    choose(page, "Refrigerant in it now", "R-134a")
+    choose(page, "Refrigerant in the system", "R-134a")
     confirm_cautions(page)
     go_to(page, "Before")
-    for group, word in (("Blower", "low"), ("Air", "recirculated"), ("The compressor runs", "steady")):
+    for group, word in (("Blower", "low"), ("Air", "recirculated"), ("Compressor", "steady")):
         choose(page, group, word)
-    write(page, "Ambient at the face", "28")
-    for label, text in (("Low side", "186"), ("High side", "1250"), ("Vent, centre", "5.6")):
+    write(page, "Air at the condenser", "28")
+    for label, text in (("Low side", "186"), ("High side", "1250"), ("Centre vent", "5.6")):
         write(page, label, text)
 
 
@@ -161,7 +161,7 @@ def test_a_test_marked_healthy_becomes_the_yardstick_of_the_next_visit(handset: 
     send(page)
     second = start_visit(page)
     go_to(page, "Vehicle")
-    write(page, "Plate", "lt-482")
+    write(page, "Registration", "lt-482")
     go_to(page, "Cautions")
     go_to(page, "Vehicle")
     expect(page.get_by_text("This vehicle is known: Wren, R-134a. Last visit:")).to_be_visible()
@@ -186,7 +186,7 @@ def test_a_known_customer_is_offered_as_the_desk_has_corrected_it(handset: Phone
     """Known again by the telephone number; the address is the one that the desk set right."""
     page = handset.open(service.url)
     first = start_visit(page, "M. Okafor")
-    write(page, "Telephone", "555-0123")
+    write(page, "Phone", "555-0123")
     write(page, "Address", "Wren Lane 4")
     go_to(page, "Result")
     page.get_by_role("button", name="Finish the visit").click()
@@ -195,9 +195,9 @@ def test_a_known_customer_is_offered_as_the_desk_has_corrected_it(handset: Phone
     ask(service, "card", "customer", customer, "address=Heron Lane 4", "email=m.okafor@mail.example")
     send(page)
     second = start_visit(page)
-    write(page, "Telephone", "555 0123")
+    write(page, "Phone", "555 0123")
     go_to(page, "Vehicle")
-    go_to(page, "Customer and place")
+    go_to(page, "Customer and location")
     expect(page.get_by_text("This customer is known: M. Okafor, 555-0123, m.okafor@mail.example")).to_be_visible()
     page.get_by_role("button", name="Use what is known").click()
     expect(page.get_by_label("Address", exact=True)).to_have_value("Heron Lane 4")
@@ -214,7 +214,7 @@ def test_customers_that_the_desk_joined_are_offered_as_one(handset: Phone, servi
     for name, number in (("M. Okafor", "555-0123"), ("M. Okafor-Lane", "555-0188")):
         visit = start_visit(page)
         write(page, "Customer", name)
-        write(page, "Telephone", number)
+        write(page, "Phone", number)
         go_to(page, "Result")
         page.get_by_role("button", name="Finish the visit").click()
         send(page)

@@ -45,7 +45,7 @@ def row(page: Page, number: int, **figures: str) -> None:
 def own_car(page: Page, plate: str, year: str = "2008", model: str = "Gannet") -> None:
     """Plate, make, model and year on the step of the vehicle."""
     go_to(page, "Vehicle")
-    for label, text in (("Plate", plate), ("Make", "Wren"), ("Model and colour", model), ("Year", year)):
+    for label, text in (("Registration", plate), ("Make", "Wren"), ("Model and colour", model), ("Year", year)):
         write(page, label, text)
 
 
@@ -166,7 +166,7 @@ def test_a_chart_comes_with_its_vehicle_and_is_offered_for_cars_alike(handset: P
     page.get_by_role("button", name="Finish the visit").click()
     same = start_visit(page)
     go_to(page, "Vehicle")
-    write(page, "Plate", "lt-482")
+    write(page, "Registration", "lt-482")
     go_to(page, "Cautions")
     [entry] = held(page, same)["chart"]["rows"]
     assert list(entry) == ["ambient_c", "low_kpa_g"]
@@ -197,11 +197,11 @@ def test_a_chart_comes_with_its_vehicle_and_is_offered_for_cars_alike(handset: P
     page.get_by_role("button", name="Finish the visit").click()
     mistaken = start_visit(page)
     go_to(page, "Vehicle")
-    write(page, "Plate", "LT 482")
+    write(page, "Registration", "LT 482")
     go_to(page, "Cautions")
     assert "chart" in held(page, mistaken)
     go_to(page, "Vehicle")
-    write(page, "Plate", "QR 77")
+    write(page, "Registration", "QR 77")
     go_to(page, "Cautions")
     assert "chart" not in held(page, mistaken)
 
@@ -216,14 +216,14 @@ def test_the_desk_tells_a_phone_the_chart_of_a_vehicle(handset: Phone, service: 
     page = handset.open(service.url)
     visit = start_visit(page)
     go_to(page, "Vehicle")
-    write(page, "Plate", "LT 482")
+    write(page, "Registration", "LT 482")
     go_to(page, "Result")
     page.get_by_role("button", name="Finish the visit").click()
     send(page)
     assert "chart" not in held(page, visit)
     second = start_visit(page)
     go_to(page, "Vehicle")
-    write(page, "Plate", "LT 482")
+    write(page, "Registration", "LT 482")
     go_to(page, "Cautions")
     assert held(page, second)["chart"] == CHART
     assert len(heads(page, second)["/vehicle/chart"]) == 1

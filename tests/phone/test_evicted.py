@@ -36,7 +36,7 @@ def written(page: Page, name: str, camera: Path | None = None) -> str:
     """A visit, finished: customer, vehicle and, where there is a camera's file, a photo; its id."""
     visit = start_visit(page, name)
     go_to(page, "Vehicle")
-    write(page, "Plate", "LT 482")
+    write(page, "Registration", "LT 482")
     write(page, "Make", "Wren")
     if camera is not None:
         take(page, "arrival", camera)

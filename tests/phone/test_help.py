@@ -78,7 +78,7 @@ def test_help_works_offline_after_one_visit_with_the_desk(handset: Phone, servic
     page.get_by_role("link", name="Settings").click()
     choose(page, "Pressures", "psi")
     choose(page, "Temperatures", "°F")
-    page.get_by_role("button", name="Back to the day").click()
+    page.get_by_role("button", name="Back to all visits").click()
     kept(page)
     service.stop()
     page.reload()

@@ -58,8 +58,8 @@ def _charge(page: Page) -> None:
     page.get_by_text("nothing charged yet").click()
     page.get_by_role("button", name="Add a line").click()
     line = page.get_by_role("group", name="Line 1")
-    line.get_by_label("What for").fill("Condenser cleaned and tested")
-    line.get_by_label("Each, without tax").fill("85")
+    line.get_by_label("Item").fill("Condenser cleaned and tested")
+    line.get_by_label("Unit price, excl. tax").fill("85")
 
 
 def _signature(page: Page) -> None:
@@ -72,37 +72,37 @@ def _work(page: Page) -> None:
     page.get_by_role("button", name="Condenser cleaned").click()
 
 
-HERE, CAR, ROUND, BEFORE = "Customer and place", "Vehicle", "Look round", "Before"
+HERE, CAR, ROUND, BEFORE = "Customer and location", "Vehicle", "Visual check", "Before"
 WORK, AFTER, END = "Work", "After", "Result"
 
 STEPS = (
     typing("customer", HERE, "Customer", "M. Okafor"),
-    typing("telephone", HERE, "Telephone", "555-0123"),
-    typing("place", HERE, "Where the vehicle stands", "Wren Lane 4"),
-    typing("plate", CAR, "Plate", "LT 482"),
+    typing("telephone", HERE, "Phone", "555-0123"),
+    typing("place", HERE, "Vehicle location", "Wren Lane 4"),
+    typing("plate", CAR, "Registration", "LT 482"),
     typing("model", CAR, "Model and colour", "blue estate"),
-    choosing("refrigerant", CAR, "Refrigerant in it now", "R-134a"),
+    choosing("refrigerant", CAR, "Refrigerant in the system", "R-134a"),
     Step("photo", CAR, lambda page: photograph(page, "arrival")),
     Step("caution", "Cautions", confirm_cautions),
-    typing("complaint", ROUND, "What the customer says", "Cold on the road, warm in traffic."),
+    typing("complaint", ROUND, "Customer's complaint", "Cold on the road, warm in traffic."),
     choosing("sight", ROUND, "Condenser face clean", "fault"),
     choosing("blower", BEFORE, "Blower", "low"),
     choosing("air", BEFORE, "Air", "recirculated"),
-    typing("ambient", BEFORE, "Ambient at the face", "81.5"),
+    typing("ambient", BEFORE, "Air at the condenser", "81.5"),
     typing("humidity", BEFORE, "Humidity", "46"),
-    choosing("compressor", BEFORE, "The compressor runs", "steady"),
+    choosing("compressor", BEFORE, "Compressor", "steady"),
     typing("low side", BEFORE, "Low side", "26"),
     typing("high side", BEFORE, "High side", "214"),
     typing("no number", BEFORE, "Engine speed", "2x00"),
-    typing("vent", BEFORE, "Vent, centre", "5,2"),
+    typing("vent", BEFORE, "Centre vent", "5,2"),
     Step("trace", BEFORE, _trace),
     Step("work", WORK, _work),
     Step("move", WORK, _move),
     Step("cautions of cleaning", "Cautions", confirm_cautions),
     typing("high side after", AFTER, "High side", "167"),
-    typing("vent after", AFTER, "Vent, centre", "4.1"),
+    typing("vent after", AFTER, "Centre vent", "4.1"),
     typing("right number", BEFORE, "Engine speed", "2000"),
-    choosing("ending", END, "How the visit ends", "done"),
+    choosing("ending", END, "Outcome", "done"),
     Step("charge", END, _charge),
     Step("signature", END, _signature),
 )

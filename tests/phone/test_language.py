@@ -198,7 +198,7 @@ def test_a_phone_that_changes_its_language_gets_what_is_kept_until_the_desk_is_t
         assert page.evaluate(KEPT) == ["/words/en.json"]
         page.goto(f"{service.url}/visit/{visit}/customer")
         expect(page.get_by_label("Customer", exact=True)).to_have_value("M. Okafor")
-        write(page, "Telephone", "555-0123")
+        write(page, "Phone", "555-0123")
         saved(page)
         shutil.rmtree(tmp_path / "books")
         with desk_with_spanish(service, tmp_path):

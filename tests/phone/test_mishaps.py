@@ -35,8 +35,8 @@ def test_a_kill_in_the_middle_of_a_word_loses_the_last_second_at_most(handset: P
     page.clock.install(time="2026-07-14T10:00:00+01:00")
     handset.go(page, service.url)
     visit = start_visit(page)
-    go_to(page, "Look round")
-    label, text = "What the customer says", "Cold on the road, warm in traffic, and it drips on the mat. " * 2
+    go_to(page, "Visual check")
+    label, text = "Customer's complaint", "Cold on the road, warm in traffic, and it drips on the mat. " * 2
     page.get_by_label(label, exact=True).focus()
     page.clock.pause_at("2026-07-14T10:30:00+01:00")
     for count, letter in enumerate(text[:-1], start=1):
@@ -46,7 +46,7 @@ def test_a_kill_in_the_middle_of_a_word_loses_the_last_second_at_most(handset: P
             saved(page)
     handset.kill()
     page = handset.open(f"{service.url}/visit/{visit}/around")
-    go_to(page, "Look round")
+    go_to(page, "Visual check")
     found = page.get_by_label(label, exact=True).input_value()
     assert text.startswith(found)
     assert len(found) >= len(text) - 5
@@ -68,12 +68,12 @@ def test_two_tabs_at_work_number_their_entries_in_one_row(handset: Phone, servic
     other.goto(service.url)
     visits = [start_visit(page) for page in (one, other)]
     for name in ("M. Okafor", "M. Okafor-Lane"):
-        both(one, other, "Customer and place")
+        both(one, other, "Customer and location")
         write(one, "Customer", name)
         write(other, "Customer", name)
         both(one, other, "Vehicle")
-        write(one, "Plate", "LT 482")
-        write(other, "Plate", name[-4:])
+        write(one, "Registration", "LT 482")
+        write(other, "Registration", name[-4:])
     for page in (one, other):
         to_day(page)
     for page in (one, other):
@@ -99,7 +99,7 @@ def test_a_clock_that_is_decades_off_and_jumps_files_all_the_same(handset: Phone
     go_to(page, "Vehicle")
     for moment, plate in (("2026-07-14T10:00:00+01:00", "LT 48"), ("2011-01-01T00:00:00+00:00", "LT 482")):
         page.clock.set_system_time(moment)
-        write(page, "Plate", plate)
+        write(page, "Registration", plate)
         go_to(page, "Work")
         go_to(page, "Vehicle")
     hand_in(page)

@@ -68,12 +68,12 @@ def test_what_was_not_saved_is_saved_by_itself_when_there_is_room(
     """Typed into a full phone and left alone: told at once, kept on the screen, saved without another key."""
     page, room, visit = full
     page.goto(f"{service.url}/visit/{visit}/vehicle")
-    write(page, "Plate", "LT 482")
+    write(page, "Registration", "LT 482")
     expect(page.locator("#status")).to_have_text(FULL)
     room.back()
     saved(page)
     page.goto(f"{service.url}/visit/{visit}/vehicle")
-    expect(page.get_by_label("Plate", exact=True)).to_have_value("LT 482")
+    expect(page.get_by_label("Registration", exact=True)).to_have_value("LT 482")
 
 
 def test_going_back_from_a_full_phone_takes_no_word_away(full: tuple[Page, Room, str], service: Service) -> None:
@@ -82,11 +82,11 @@ def test_going_back_from_a_full_phone_takes_no_word_away(full: tuple[Page, Room,
     page.goto(service.url)
     page.get_by_role("link", name=re.compile("M. Okafor")).click()
     expect(page.get_by_role("heading", level=1)).to_have_text("Vehicle")
-    write(page, "Plate", "LT 482")
+    write(page, "Registration", "LT 482")
     expect(page.locator("#status")).to_have_text(FULL)
     page.go_back()
     expect(page.locator("#status")).to_have_text(FULL)
-    expect(page.get_by_label("Plate", exact=True)).to_have_value("LT 482")
+    expect(page.get_by_label("Registration", exact=True)).to_have_value("LT 482")
     expect(page).to_have_url(f"{service.url}/visit/{visit}/vehicle")
     room.back()
     saved(page)

@@ -138,7 +138,7 @@ def test_a_file_that_is_no_picture_is_refused_in_words(handset: Phone, service: 
     take(page, "arrival", text)
     expect(page.locator("#status")).to_contain_text("can't read that picture")
     assert kept(page) == []
-    write(page, "Plate", "LT 482")
+    write(page, "Registration", "LT 482")
     saved(page)
 
 
@@ -157,7 +157,7 @@ def test_a_full_phone_keeps_the_text_and_refuses_the_photo(handset: Phone, servi
     page.goto(f"{service.url}/visit/{visit}/vehicle")
     take(page, "arrival", photograph(tmp_path / "camera.jpg", grain=True))
     expect(page.locator("#status")).to_contain_text("enough room on this phone for a picture")
-    write(page, "Plate", "LT 482")
+    write(page, "Registration", "LT 482")
     saved(page)
     go_to(page, "Work")
     assert kept(page) == []
@@ -241,7 +241,7 @@ def test_a_waiting_outbox_of_the_first_version_is_all_there_in_the_new_one(hands
     visit, digests = page.evaluate(OLDER)
     assert len(digests) == 2
     page.goto(f"{service.url}/visit/{visit}/vehicle")
-    expect(page.get_by_label("Plate", exact=True)).to_have_value("LT 482")
+    expect(page.get_by_label("Registration", exact=True)).to_have_value("LT 482")
     assert page.evaluate("async () => (await indexedDB.databases()).map(one => one.version)") == [2]
     to_day(page)
     expect(page.locator("#tally")).to_contain_text("1 visit captured")

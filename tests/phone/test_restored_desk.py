@@ -26,7 +26,7 @@ def visited(page: Page, name: str, camera: Path | None = None) -> str:
     """A visit for a customer, with a photo where there is a camera's file; back on the day."""
     visit = start_visit(page, name)
     go_to(page, "Vehicle")
-    write(page, "Plate", "LT 482")
+    write(page, "Registration", "LT 482")
     if camera is not None:
         take(page, "arrival", camera)
         shown(page, "arrival", 1)
@@ -67,8 +67,8 @@ def test_phones_refill_a_desk_restored_from_an_older_backup(
     layby(service, folder, "backup", str(tmp_path / "evening.zip"))
     for page, name in ((one, "L. Moreau"), (other, "K. Adeyemi")):
         page.get_by_role("list").get_by_role("link").first.click()
-        go_to(page, "Look round")
-        write(page, "What the customer says", f"Said after the backup, to {name}.")
+        go_to(page, "Visual check")
+        write(page, "Customer's complaint", f"Said after the backup, to {name}.")
         to_day(page)
     visits += [visited(one, "L. Moreau", photograph(tmp_path / "two.jpg", shade=20)), visited(other, "K. Adeyemi")]
     send(one, 2)

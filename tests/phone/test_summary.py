@@ -1,4 +1,4 @@
-"""What the phone hands to a customer at once, and how few taps a look round takes.
+"""What the phone hands to a customer at once, and how few taps a visual check takes.
 
 A real Chromium; the clipboard is the browser's own. Readings are invented, psi and degrees Fahrenheit as typed.
 """
@@ -53,7 +53,7 @@ def test_what_was_looked_at_and_is_fine_takes_one_tap(handset: Phone, service: S
     """A fault that was said stays said; all others are ok, an entry each, and the key is gone."""
     page = handset.open(service.url)
     visit = start_visit(page)
-    go_to(page, "Look round")
+    go_to(page, "Visual check")
     choose(page, "Condenser face clean", "fault")
     page.get_by_role("button", name="All others inspected: ok").click()
     expect(page.get_by_role("button", name="All others inspected: ok")).to_be_hidden()

@@ -49,24 +49,24 @@ def test_minutes_outlive_a_killed_page_and_are_written_with_the_reading(handset:
     confirm_cautions(page)
     go_to(page, "Before")
     stopped(page, "2026-07-14T10:00:20+01:00")
-    page.get_by_role("button", name="Minutes running: Running from now").click()
+    page.get_by_role("button", name="Engine running: Start the engine timer").click()
     expect(page.locator(".clock")).to_contain_text("running 0 min since 10:00")
     page.clock.resume()
-    write(page, "Ambient at the face", "27")
+    write(page, "Air at the condenser", "27")
     saved(page)
-    value(page, "Minutes running", "")
+    value(page, "Engine running", "")
     handset.kill()
 
     page = opened(handset, f"{service.url}/visit/{visit}/before", "2026-07-14T10:02:00+01:00")
-    expect(page.get_by_label("Ambient at the face", exact=True)).to_have_value("27")
+    expect(page.get_by_label("Air at the condenser", exact=True)).to_have_value("27")
     stopped(page, "2026-07-14T10:07:30+01:00")
     expect(page.locator(".clock")).to_contain_text("running 7 min since 10:00")
     write(page, "Low side", "180")
-    value(page, "Minutes running", "7")
+    value(page, "Engine running", "7")
     page.clock.fast_forward(3 * MINUTE_MS)
-    write(page, "Minutes running", "6")
+    write(page, "Engine running", "6")
     write(page, "High side", "1400")
-    value(page, "Minutes running", "6")
+    value(page, "Engine running", "6")
     page.clock.resume()
     kept = filed_visit(page, service, visit)
     assert kept["tests"][0]["conditions"]["running_min"] == 6
@@ -79,11 +79,11 @@ def test_dwell_and_drying_follow_each_other(handset: Phone, service: Service) ->
     go_to(page, "Work")
     page.get_by_role("button", name="Condenser cleaned").click()
     stopped(page, "2026-07-14T10:00:00+01:00")
-    page.get_by_role("button", name="Left on: The cleaner is on").click()
+    page.get_by_role("button", name="Dwell time: Cleaner applied").click()
     page.clock.fast_forward(8 * MINUTE_MS)
     expect(page.get_by_role("group", name="Condenser cleaned")).to_contain_text("on for 8 min")
-    page.get_by_role("button", name="Rinsed now").locator("visible=true").click()
-    value(page, "Left on", "8")
+    page.get_by_role("button", name="Rinsed", exact=True).locator("visible=true").click()
+    value(page, "Dwell time", "8")
     to_day(page)
     expect(page.locator(".next")).to_contain_text("face drying, 15 min left")
     page.clock.fast_forward(6 * MINUTE_MS)
@@ -95,7 +95,7 @@ def test_dwell_and_drying_follow_each_other(handset: Phone, service: Service) ->
     stopped(page, "2026-07-14T10:20:00+01:00")
     expect(page.locator(".form")).to_contain_text("face drying, 3 min left · rinsed 12 min ago")
     page.clock.fast_forward(4 * MINUTE_MS)
-    write(page, "Vent, centre", "5")
+    write(page, "Centre vent", "5")
     value(page, "Rinsed", "16")
     page.clock.resume()
     kept = filed_visit(page, service, visit)
@@ -109,7 +109,7 @@ def test_taps_fill_the_compressors_times_by_whole_cycles(handset: Phone, service
     visit = start_visit(page)
     confirm_cautions(page)
     go_to(page, "Before")
-    choose(page, "The compressor runs", "cycling")
+    choose(page, "Compressor", "cycling")
     page.clock.pause_at("2026-07-14T10:20:00+01:00")
     on, off = "It comes on", "It goes off"
     for name, wait_s in ((on, 12), (off, 20), (on, 14), (off, 16), (on, 9)):
@@ -132,10 +132,10 @@ def test_a_vacuum_that_is_held_writes_its_minutes_with_the_rise(handset: Phone, 
     page.get_by_role("button", name="Vacuum", exact=True).click()
     stopped(page, "2026-07-14T10:20:00+01:00")
     vacuum = page.get_by_role("group", name="Vacuum", exact=True)
-    vacuum.get_by_role("button", name="Held: Holding from now").click()
+    vacuum.get_by_role("button", name="Hold time: Start the hold timer").click()
     page.clock.fast_forward(20 * MINUTE_MS)
-    vacuum.get_by_label("Rise while held", exact=True).fill("12")
-    expect(vacuum.get_by_label("Held", exact=True)).to_have_value("20")
+    vacuum.get_by_label("Pressure rise", exact=True).fill("12")
+    expect(vacuum.get_by_label("Hold time", exact=True)).to_have_value("20")
 
 
 def test_a_clock_that_is_set_carries_what_runs_and_says_so(handset: Phone, service: Service) -> None:
@@ -145,7 +145,7 @@ def test_a_clock_that_is_set_carries_what_runs_and_says_so(handset: Phone, servi
     confirm_cautions(page)
     go_to(page, "Before")
     stopped(page, "2026-07-14T10:00:20+01:00")
-    page.get_by_role("button", name="Minutes running: Running from now").click()
+    page.get_by_role("button", name="Engine running: Start the engine timer").click()
     page.clock.run_for(5 * MINUTE_MS)
     expect(page.locator(".clock")).to_contain_text("running 5 min since 10:00")
     page.clock.set_system_time("2026-07-14T09:05:21+01:00")
@@ -160,15 +160,15 @@ def test_a_clock_set_back_while_the_page_was_away_leaves_the_minutes_unknown(han
     visit = start_visit(page)
     confirm_cautions(page)
     go_to(page, "Before")
-    page.get_by_role("button", name="Minutes running: Running from now").click()
-    write(page, "Ambient at the face", "27")
+    page.get_by_role("button", name="Engine running: Start the engine timer").click()
+    write(page, "Air at the condenser", "27")
     saved(page)
     handset.kill()
     page = opened(handset, f"{service.url}/visit/{visit}/before", "2026-07-14T09:30:00+01:00")
     expect(page.locator(".clock")).to_contain_text(re.compile("clock was set back while this ran"))
     write(page, "Low side", "180")
     saved(page)
-    value(page, "Minutes running", "")
+    value(page, "Engine running", "")
 
 
 def test_the_cleaners_mix_is_told_while_it_is_typed(handset: Phone, service: Service) -> None:
@@ -178,7 +178,8 @@ def test_the_cleaners_mix_is_told_while_it_is_typed(handset: Phone, service: Ser
     go_to(page, "Work")
     page.get_by_role("button", name="Condenser cleaned").click()
     work = page.get_by_role("group", name="Condenser cleaned")
-    for label, text in (("Parts of cleaner", "1"), ("Parts of water", "4"), ("Made up", "2000"), ("Passes", "2")):
+    mix = {"Parts of cleaner": "1", "Parts of water": "4", "Volume mixed": "2000", "Applications": "2"}
+    for label, text in mix.items():
         work.get_by_label(label, exact=True).fill(text)
     told = (
         "1 part of cleaner to 4 of water. 400 ml of cleaner and 1,600 ml of water. 1,000 ml a pass. "

@@ -49,7 +49,7 @@ def test_batches_cut_dropped_and_delayed_are_filed_once(handset: Phone, service:
         visits.append(start_visit(page))
         write(page, "Customer", name)
         go_to(page, "Vehicle")
-        write(page, "Plate", "LT 482")
+        write(page, "Registration", "LT 482")
         to_day(page)
     send(page)
     expect(page.locator("#status")).to_contain_text("The desk doesn't answer.")

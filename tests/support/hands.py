@@ -18,7 +18,7 @@ def start_visit(page: Page, customer: str = "") -> str:
     """Start a visit, for a customer where one is named, and wait until it is drawn; its id."""
     page.get_by_role("button", name="Start a visit").click()
     page.wait_for_url(re.compile(r"/visit/"))
-    expect(page.get_by_role("heading", level=1)).to_have_text("Customer and place")
+    expect(page.get_by_role("heading", level=1)).to_have_text("Customer and location")
     if customer:
         write(page, "Customer", customer)
     return page.url.split("/")[4]

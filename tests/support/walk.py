@@ -26,8 +26,8 @@ from tests.support.hands import (
 
 Look = Callable[[str], None]
 
-BEFORE = {"Ambient at the face": "81.5", "Humidity": "46", "Low side": "26", "High side": "214", "Vent, centre": "41.2"}
-AFTER = {"Ambient at the face": "84", "Humidity": "44", "Low side": "25", "High side": "167", "Vent, centre": "41"}
+BEFORE = {"Air at the condenser": "81.5", "Humidity": "46", "Low side": "26", "High side": "214", "Centre vent": "41.2"}
+AFTER = {"Air at the condenser": "84", "Humidity": "44", "Low side": "25", "High side": "167", "Centre vent": "41"}
 
 
 def picture() -> bytes:
@@ -72,7 +72,7 @@ def without_network(page: Page, look: Look) -> None:
 def judge(page: Page, look: Look) -> None:
     """The result as it stands, then with all that it folds away; a signature; what is asked before setting aside."""
     go_to(page, "Result")
-    choose(page, "How the visit ends", "done")
+    choose(page, "Outcome", "done")
     look("result")
     page.get_by_text("What it means, and what to do").first.click()
     page.get_by_text("Missing in one test or both").click()
@@ -85,19 +85,19 @@ def judge(page: Page, look: Look) -> None:
 
 
 def arrive(page: Page, look: Look) -> None:
-    """Customer, place, vehicle, cautions, look round."""
+    """Customer, location, vehicle, cautions, visual check."""
     write(page, "Customer", "M. Okafor")
-    write(page, "Telephone", "555-0123")
-    write(page, "Where the vehicle stands", "Wren Lane 4")
+    write(page, "Phone", "555-0123")
+    write(page, "Vehicle location", "Wren Lane 4")
     write(page, "Altitude", "610")
     page.get_by_role("button", name="Work agreed").click()
     look("customer")
     go_to(page, "Vehicle")
-    write(page, "Plate", "LT 482")
+    write(page, "Registration", "LT 482")
     write(page, "VIN", "1G4AH59H45G118341")
     write(page, "Model and colour", "blue estate")
-    choose(page, "Drive", "combustion")
-    choose(page, "Refrigerant in it now", "R-134a")
+    choose(page, "Powertrain", "combustion")
+    choose(page, "Refrigerant in the system", "R-134a")
     photograph(page, "arrival")
     look("vehicle")
     go_to(page, "Before")
@@ -105,8 +105,8 @@ def arrive(page: Page, look: Look) -> None:
     go_to(page, "Cautions")
     look("cautions")
     confirm_cautions(page)
-    go_to(page, "Look round")
-    write(page, "What the customer says", "Cold on the road, warm in traffic.")
+    go_to(page, "Visual check")
+    write(page, "Customer's complaint", "Cold on the road, warm in traffic.")
     choose(page, "Condenser fan runs", "ok")
     choose(page, "Condenser face clean", "fault")
     look("look-round")
@@ -130,31 +130,32 @@ def walk(page: Page, look: Look) -> None:
     go_to(page, "Before")
     for group, word in (("Blower", "low"), ("Air", "recirculated"), ("Condenser fan", "high"), ("Windows", "closed")):
         choose(page, group, word)
-    page.get_by_role("button", name="Minutes running: Running from now").click()
-    choose(page, "The compressor runs", "cycling")
+    page.get_by_role("button", name="Engine running: Start the engine timer").click()
+    choose(page, "Compressor", "cycling")
     for name in ("It comes on", "It goes off", "It comes on"):
         page.get_by_role("button", name=name).click()
     look("tapping")
     write(page, "Engine speed", "1,8,0")
     read_off(page, BEFORE)
-    choose(page, "The compressor runs", "steady")
+    choose(page, "Compressor", "steady")
     look("before")
     write(page, "Engine speed", "2000")
     go_to(page, "Work")
     page.get_by_role("button", name="Condenser cleaned").click()
     write_first(page, "Minutes", "25")
     work = page.get_by_role("group", name="Condenser cleaned")
-    for label, text in (("Parts of cleaner", "1"), ("Parts of water", "4"), ("Made up", "2000"), ("Passes", "2")):
+    mix = {"Parts of cleaner": "1", "Parts of water": "4", "Volume mixed": "2000", "Applications": "2"}
+    for label, text in mix.items():
         work.get_by_label(label, exact=True).fill(text)
-    work.get_by_role("button", name="Left on: The cleaner is on").click()
+    work.get_by_role("button", name="Dwell time: Cleaner applied").click()
     page.get_by_role("button", name="Charged", exact=True).click()
     charged = page.get_by_role("group", name="Charged", exact=True)
     charged.get_by_label("Cylinder before", exact=True).fill("8000")
     charged.get_by_label("Cylinder after", exact=True).fill("7570")
     page.get_by_role("button", name="Vacuum").click()
-    write(page, "Down to", "60")
+    write(page, "Vacuum reached", "60")
     look("work")
-    work.get_by_role("button", name="Rinsed now").click()
+    work.get_by_role("button", name="Rinsed", exact=True).click()
     confirm_cautions(page)  # cleaning has its own
     go_to(page, "After")
     page.get_by_role("button", name="Same as before").click()
@@ -166,14 +167,14 @@ def walk(page: Page, look: Look) -> None:
     page.get_by_text("nothing charged yet").click()
     page.get_by_role("button", name="Add a line").click()
     line = page.get_by_role("group", name="Line 1")
-    line.get_by_label("What for").fill("Condenser cleaned and tested")
-    line.get_by_label("Each, without tax").fill("85")
+    line.get_by_label("Item").fill("Condenser cleaned and tested")
+    line.get_by_label("Unit price, excl. tax").fill("85")
     line.get_by_label("Tax", exact=True).fill("20")
     write(page, "Currency", "EUR")
     look("price")
     go_to(page, "Before")
     for count, vent in enumerate(("44.0", "41.2"), start=1):
-        write(page, "Vent, centre", vent)
+        write(page, "Centre vent", vent)
         page.get_by_role("button", name="Log these readings now").click()
         expect(page.locator(".levelling")).to_contain_text(f"{count} logged.")
     look("levelling")
@@ -181,7 +182,7 @@ def walk(page: Page, look: Look) -> None:
     page.get_by_role("button", name="Finish the visit").click()
     expect(page.locator("#tally")).to_have_text(re.compile("1 visit captured"))
     start_visit(page)
-    write(page, "Where the vehicle stands", "Harbour car park, bay 3")
+    write(page, "Vehicle location", "Harbour car park, bay 3")
     to_day(page)
     expect(page.get_by_text("Harbour car park, bay 3")).to_be_visible()
     look("day")

@@ -118,6 +118,19 @@ def test_every_field_says_what_it_is(rulebook: Books) -> None:
             assert "clock" not in row or words.has(f"fields.clock.{row['clock']}.start"), (scope, path)
 
 
+@pytest.mark.parametrize("language", ["en", "en-US", "es"])
+def test_no_two_fields_of_a_step_have_one_label(rulebook: Books, language: str) -> None:
+    """Within what a step asks about one thing a label tells which field it is."""
+    words = Words(rulebook["words"], language)
+    for scope, rows in rulebook["fields"]["scopes"].items():
+        labels = []
+        for path, row in rows.items():
+            if "step" in row and not row.get("hidden") and scope != "checks":
+                step = "test" if row["step"] == "after" else row["step"]
+                labels.append((step, words.say(f"fields.{row.get('label', f'{scope}.{path}')}")))
+        assert len(labels) == len(set(labels)), (scope, labels)
+
+
 def test_every_label_is_a_field_s(rulebook: Books) -> None:
     """No label is left of a field that is gone."""
     scopes = rulebook["fields"]["scopes"]

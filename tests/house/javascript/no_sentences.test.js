@@ -33,7 +33,7 @@ tester.run("no-sentences", rule, {
     refused('button("Delete", strike);'),
     refused('tools.tell("Sending");'),
     refused('setText(line, `${count} logged`);'),
-    refused('const field = { kind: "text", label: "Plate" };'),
+    refused('const field = { kind: "text", label: "Registration" };'),
     refused('el("svg", { role: "img", "aria-label": `Signature of ${name}` });'),
     refused('status.textContent = "Sending";'),
     refused('const lines = [`Two entries disagree on ${name}.`];'),

@@ -1,0 +1,129 @@
+"""A phone in another language: one visit without a desk, on whose screens nothing stands that is not of that language.
+
+A real Chromium. The first language is one that nobody speaks, made of English, and shows what does not come from the
+words and what a longer language would cut; the second is Spanish, as it is committed.
+"""
+
+from __future__ import annotations
+
+import calendar
+import json
+import re
+import shutil
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from playwright.sync_api import Page, expect
+from werkzeug.serving import make_server
+
+from sync import rulebook
+from sync.language.words import Words
+from tests.support.browser import phone
+from tests.support.pseudo import outside, pseudo
+from tests.support.service import Service
+from tests.support.threads import join
+from tests.support.walk_by_code import SHOWN, TOO_WIDE, WRITTEN, walk
+
+# What stays in every language: names of Layby and its commands, of formats, of a lamp in a car and of an oil.
+STAYS = "Layby layby pair receipt txt VIN QR EUR JPEG PNG READY PAG"
+# Names of days and months are the browser's own.
+CALENDAR = " ".join((*calendar.day_name, *calendar.day_abbr, *calendar.month_name, *calendar.month_abbr))
+# Digests, numbers of devices and vehicles.
+NUMBERED = re.compile(r"\b(?=\w*\d)\w+\b|\b[0-9a-f]{8}\b")
+WORD = re.compile(r"[^\W\d_]{2,}")
+# The smallest phone that is still about, in CSS pixels.
+SMALL = {"width": 320, "height": 568}
+SHOWN_BOOKS = (*rulebook.PHONE_WORDS, "help")
+
+
+class Looked:
+    """What stood on each screen, and what was too wide for it."""
+
+    def __init__(self, page: Page) -> None:
+        self.page = page
+        self.texts: dict[str, list[str]] = {}
+        self.wide: list[str] = []
+
+    def __call__(self, name: str) -> None:
+        """Look at a screen."""
+        self.texts[name] = [NUMBERED.sub(" ", text) for text in self.page.evaluate(SHOWN)]
+        self.wide += [f"{name}: {line}" for line in self.page.evaluate(TOO_WIDE)]
+
+
+@contextmanager
+def desk_of(books: Path, folder: Path) -> Iterator[str]:
+    """A desk whose rulebook is in another folder; its address."""
+    from server.app import create_app
+
+    app = create_app({"FOLDER": folder, "RULEBOOK": books})
+    server = make_server("127.0.0.1", 0, app, threaded=True)
+    running = threading.Thread(target=server.serve_forever, daemon=True)
+    running.start()
+    try:
+        yield f"http://127.0.0.1:{server.server_port}"
+    finally:
+        server.shutdown()
+        join(running)
+        server.server_close()
+        app.extensions["layby"]["logbook"].close()
+
+
+def books_that_nobody_speaks(ground: Path) -> Path:
+    """A copy of the rulebook whose only language is English with other vowels."""
+    books = ground / "books"
+    shutil.copytree(rulebook.FOLDER, books)
+    for place in (books / "words").glob("*/"):
+        if place.name != "en":
+            shutil.rmtree(place)
+    for path in (books / "words" / "en").glob("*.json"):
+        path.write_text(json.dumps(pseudo(json.loads(path.read_text("utf-8"))), ensure_ascii=False), "utf-8")
+    return books
+
+
+def test_a_language_that_nobody_speaks_fills_every_screen(tmp_path: Path) -> None:
+    """No text but what people wrote comes from elsewhere, and nothing of two fifths more runs out of the screen."""
+    books = books_that_nobody_speaks(tmp_path)
+    with desk_of(books, tmp_path / "layby") as url, phone(tmp_path / "profile") as handset:
+        page = handset.open(url, paired=False)
+        looked = Looked(page)
+        walk(page, Words(rulebook.load(books)["words"]), looked)
+        assert handset.complaints == []
+    strange = {name: outside(" ".join(texts), f"{WRITTEN} {STAYS} {CALENDAR}") for name, texts in looked.texts.items()}
+    assert {name: words for name, words in strange.items() if words} == {}
+    assert looked.wide == []
+
+
+def vocabulary(tree: object) -> set[str]:
+    """Every word of a book, in small letters."""
+    if isinstance(tree, dict):
+        return set().union(*(vocabulary(inner) for inner in tree.values()))
+    return set(WORD.findall(str(tree).lower()))
+
+
+def strange_to(tag: str) -> set[str]:
+    """Words of English that a language does not have; those of a book that it lacks are said in English, so far."""
+    books = rulebook.load()["words"]
+    english = {book: vocabulary(books["en"][book]) for book in SHOWN_BOOKS}
+    own = {book: vocabulary(books[tag][book]) if book in books[tag] else english[book] for book in SHOWN_BOOKS}
+    return set().union(vocabulary(CALENDAR), *english.values()) - set().union(*own.values())
+
+
+def test_a_spanish_phone_speaks_spanish_without_a_desk(service: Service, tmp_path: Path) -> None:
+    """No word that English alone has stands on any screen of a visit, and nothing runs out of a small screen."""
+    strange = strange_to("es") - vocabulary(f"{WRITTEN} {STAYS}")
+    assert {"phone", "photos", "november"} <= strange
+    asked = {"locale": "es-ES", "args": ["--accept-lang=es-ES,es"], "viewport": SMALL}
+    with phone(tmp_path / "profile", **asked) as handset:
+        page = handset.open(service.url, paired=False)
+        expect(page.locator("#offline")).to_contain_text("funciona sin conexión")
+        service.stop()
+        page.reload()
+        looked = Looked(page)
+        walk(page, Words(rulebook.load()["words"], "es"), looked)
+        assert page.evaluate("document.documentElement.lang") == "es"
+        assert handset.complaints == []
+    found = {name: sorted(vocabulary(" ".join(texts)) & strange) for name, texts in looked.texts.items()}
+    assert {name: words for name, words in found.items() if words} == {}
+    assert looked.wide == []
