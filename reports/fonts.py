@@ -68,3 +68,27 @@ def letters() -> frozenset[int]:
             points = set(face.getBestCmap())
         common = points if common is None else common & points
     return frozenset(common or ())
+
+
+@cache
+def _advances() -> dict[int, float]:
+    """How wide each letter of the upright sans is, by its code point [share of the type size]."""
+    from fontTools.ttLib import TTFont
+
+    _, package, name, _ = FACES[0]
+    with TTFont(file_of(package, name), lazy=True) as face:
+        wide, size = face["hmtx"], face["head"].unitsPerEm
+        return {point: wide[glyph][0] / size for point, glyph in face.getBestCmap().items()}
+
+
+def width(text: str) -> float:
+    """How wide a line of the upright sans is, without kerning.
+
+    Args:
+        text: a line; a letter that the face lacks counts as a wide one [text]
+
+    Returns:
+        its width [share of the type size]
+    """
+    advances = _advances()
+    return sum(advances.get(ord(letter), 0.7) for letter in text)

@@ -109,9 +109,14 @@ def prepare() -> None:
     _styles()
 
 
-def _inline(content: bytes) -> str:
-    """A JPEG as an address that carries it."""
-    return "data:image/jpeg;base64," + base64.b64encode(content).decode("ascii")
+def _inline(content: bytes, kind: str = "jpeg") -> str:
+    """A picture as an address that carries it."""
+    return f"data:image/{kind};base64," + base64.b64encode(content).decode("ascii")
+
+
+def _picture(drawing: str, alt: str) -> Markup:
+    """A drawing as an element of the page; as an address, since the page's own reader is slow with drawings."""
+    return Markup('<img src="{}" alt="{}">').format(_inline(drawing.encode(), "svg+xml"), alt)
 
 
 def _page(data: Sheet, pictures: Mapping[str, bytes], whole: bool = True) -> HTML:
@@ -204,13 +209,13 @@ def _drawn(block: Block, pictures: Mapping[str, bytes]) -> DrawnBlock:
     if block["kind"] == "causes":
         return _marked(block)
     if block["kind"] == "drawings":
-        return {**block, "pictures": [Markup(chart.draw(plot)) for plot in block["plots"]]}
+        return {**block, "pictures": [_picture(chart.draw(plot), plot["alt"]) for plot in block["plots"]]}
     if block["kind"] == "pair" or block["kind"] == "photos":
         shown = [_addressed(photo, pictures) for photo in block["photos"]]
         return {**block, "lines": [shown[start : start + ABREAST] for start in range(0, len(shown), ABREAST)]}
     if block["kind"] == "signature":
         strokes = block["strokes"]
-        return {**block, "picture": Markup(chart.signature(strokes, block["alt"])) if strokes else ""}
+        return {**block, "picture": _picture(chart.signature(strokes, block["alt"]), block["alt"]) if strokes else ""}
     return block
 
 
@@ -229,7 +234,7 @@ def _pictures(block: ReadingsBlock) -> list[Picture]:
     """The drawings of the readings, the first of each kind under its title, the key of the strips below the last."""
     titles, drawn = dict(block["titles"]), list[Picture]()
     for plot in block["plots"]:
-        drawn.append({"title": str(titles.pop(plot["kind"], "")), "drawing": Markup(chart.draw(plot)), "aside": "",
+        drawn.append({"title": str(titles.pop(plot["kind"], "")), "drawing": _picture(chart.draw(plot), plot["alt"]), "aside": "",
                       "caption": plot["sentence"] if plot["kind"] == "yardstick" else ""})
     strips = sum(plot["kind"] == "yardstick" for plot in block["plots"])
     if strips:
@@ -243,9 +248,9 @@ def _marked(block: CausesBlock) -> MarkedCauses:
     if grid is None or not grid["lines"]:
         return {**block, "lines": [], "legend": ""}
     lines: list[DrawnLine] = [
-        {"label": line["label"], "marks": [Markup(yardstick.mark(one["kind"], one["text"])) for one in line["marks"]]}
+        {"label": line["label"], "marks": [_picture(yardstick.mark(one["kind"], one["text"]), one["text"]) for one in line["marks"]]}
         for line in grid["lines"]]
-    return {**block, "lines": lines, "legend": Markup(yardstick.legend(grid["legend"]))}
+    return {**block, "lines": lines, "legend": _picture(yardstick.legend(grid["legend"]), ", ".join(one["text"] for one in grid["legend"]))}
 
 
 @cache
