@@ -5,20 +5,28 @@ It measures texts by their letters and draws nothing.
 
 from __future__ import annotations
 
-from itertools import groupby, takewhile
+from itertools import groupby, product, takewhile
 
+from reports import heights
 from reports.sheet_data import DrawnBlock, SetBlock
 
 # More text than this does not stand side by side: columns that run over pages are hard to read, and would be cut.
 ABREAST_MOST = 1200
 BILL_ROWS_MOST, EVIDENCE_ROWS_MOST, READINGS_ROWS_MOST = 12, 18, 34
+TABLE_ROWS_MOST, TABLE_COLUMNS_MOST = 8, 5
 # As many rows of readings leave room for a text below them.
 TEXT_BELOW_MOST = 22
 # Blocks of page one that stand left or right of each other; the same of the technician's page, there in one piece where
 # that fits, else in two.
 CUSTOMER = ({"prose"}, {"bill", "signature"})
-TECHNICIAN = ({"readings", "result", "causes"}, {"pictures", "drawings", "cautions", "prose", "few photos"})
+TECHNICIAN = ({"readings", "result", "causes"}, {"pictures", "drawings"})
 IN_TWO = (TECHNICIAN[0], {"pictures", "drawings", "cautions"})
+# Where else a block of the technician's page may stand: in a column, 0 or 1, or below both.
+BELOW = 2
+PLACES = {"cautions": (1, 0), "prose": (1, 0), "few photos": (1, 0), "table": (BELOW, 0), "small": (BELOW, 1)}
+MOVABLE = set(PLACES)
+HOME = {"table", "small"}
+MOVABLE_MOST = 7
 # So many photos fit into a column.
 FEW = 2
 
@@ -45,50 +53,70 @@ def _abreast(blocks: list[DrawnBlock], sides: tuple[set[str], set[str]]) -> list
     return placed
 
 
-def of_technician(blocks: list[DrawnBlock], whole: bool) -> list[SetBlock]:
-    """The technician's blocks in two columns as far as they are short.
+def of_technician(blocks: list[DrawnBlock], way: str, paper: str) -> tuple[list[SetBlock], float]:
+    """The technician's blocks in two columns as far as they are short, and about how high they stand.
 
     Args:
         blocks: the blocks in their order, drawn [list]
-        whole: the columns stand in one piece, named "whole", else in two, one below the other [truth]
+        way: "usual" or "closer" for columns in one piece, named "whole"; "in two", one piece below the other [code]
+        paper: A4 or Letter [name]
 
     Returns:
-        the blocks as they are set [list]
+        the blocks as they are set, and their height [list, mm]
     """
-    sides = TECHNICIAN if whole else IN_TWO
-    short = list(takewhile(lambda block: _side(block) in sides[0] | sides[1] and _short(block), blocks))
-    rest = _abreast(blocks[len(short):], IN_TWO)
-    columns = _balanced(_columns(short, sides)) if whole else None
-    if columns:
-        return [{"name": "whole", "kind": "abreast", "columns": columns}, *rest]
+    setting = heights.CLOSER if way == "closer" else heights.USUAL
+    short = list(takewhile(lambda block: _side(block) in MOVABLE | TECHNICIAN[0] | TECHNICIAN[1] and _short(block),
+                           blocks))
+    placed = None if way == "in two" else _placed(short, setting, paper)
+    if placed:
+        row, below, height = placed
+        rest = [*below, *_abreast(blocks[len(short):], IN_TWO)]
+        height += sum(heights.of_set(block, heights.WIDTHS[paper], setting) for block in rest[len(below):])
+        return [row, *rest], height
+    short = list(takewhile(lambda block: _side(block) in IN_TWO[0] | IN_TWO[1] and _short(block), blocks))
     first = short[: 3 if _below(short) else 2]
-    return [*_abreast(first, sides), *_abreast(short[len(first):], sides), *rest]
+    set_blocks = [*_abreast(first, IN_TWO), *_abreast(short[len(first):], IN_TWO),
+                  *_abreast(blocks[len(short):], IN_TWO)]
+    return set_blocks, sum(heights.of_set(block, heights.WIDTHS[paper], setting) for block in set_blocks)
 
 
-def _balanced(columns: list[list[DrawnBlock]] | None) -> list[list[DrawnBlock]] | None:
-    """The columns, each text about the work, and a few photos, at the end of the one that is shorter then."""
-    if columns is None or len(columns[1]) == 1:
-        return columns
-    movable = [block for block in columns[1] if block["kind"] in ("prose", "photos")]
-    balanced = [[*columns[0]], [block for block in columns[1] if block["kind"] not in ("prose", "photos")]]
-    for block in movable:
-        min(balanced, key=lambda column: sum(map(_height, column))).append(block)
-    return balanced
+def _placed(blocks: list[DrawnBlock], setting: heights.Setting,
+            paper: str) -> tuple[SetBlock, list[SetBlock], float] | None:
+    """The columns, what stands below them, and how high all of it is; the ends of the columns as even as may be.
+
+    What may stand elsewhere is tried everywhere; a table and the small print leave their place below the columns only
+    where the page is too low for them there.
+    """
+    columns = [[block for block in blocks if _side(block) in side] for side in TECHNICIAN]
+    movable = [block for block in blocks if _side(block) in MOVABLE]
+    if not all(columns) or len(movable) > MOVABLE_MOST:
+        return None
+    width = heights.WIDTHS[paper]
+    widths = (width * 0.55, width * 0.41, width)
+    start = [sum(heights.of_block(block, wide, setting) for block in column)
+             for column, wide in zip(columns, widths, strict=False)]
+    each = [{place: heights.of_block(block, widths[place], setting) for place in PLACES[_side(block)]}
+            for block in movable]
+
+    def cost(places: tuple[int, ...]) -> tuple[float, int, float, float]:
+        ends = [*start, 0.0]
+        for place, offered in zip(places, each, strict=True):
+            ends[place] += offered[place]
+        high = max(ends[:2]) + ends[2]
+        left_home = sum(place != BELOW for place, block in zip(places, movable, strict=True) if _side(block) in HOME)
+        return max(0.0, high - _room(setting, paper)), left_home, high, abs(ends[0] - ends[1])
+
+    best = min(product(*each), key=cost)
+    for place, block in zip(best, movable, strict=True):
+        if place != BELOW:
+            columns[place].append(block)
+    below: list[SetBlock] = [block for place, block in zip(best, movable, strict=True) if place == BELOW]
+    ends = cost(best)
+    return {"name": "whole", "kind": "abreast", "columns": columns}, below, ends[2]
 
 
-def _height(block: DrawnBlock) -> float:
-    """About how high a block is, to choose a column by [mm]."""
-    if block["kind"] == "readings":
-        return 14.0 + 5.1 * len(block["rows"])
-    if block["kind"] == "causes":
-        return 52.0 + 5.1 * len(block["lines"]) + sum(map(len, block["notes"])) / 16.0
-    if block["kind"] == "pictures":
-        return 24.0 + 15.0 * len(block["pictures"])
-    if block["kind"] == "photos":
-        return 40.0
-    if block["kind"] == "drawings":
-        return 20.0 + 46.0 * len(block["pictures"])
-    return 10.0 + _letters_of([block]) / 12.0 + (3.0 * len(block["paragraphs"]) if block["kind"] == "prose" else 0.0)
+def _room(setting: heights.Setting, paper: str) -> float:
+    return setting.room[paper] - heights.HEAD - heights.EDITION
 
 
 def _below(blocks: list[DrawnBlock]) -> bool:
@@ -132,7 +160,7 @@ def _paired(row: list[DrawnBlock]) -> list[SetBlock]:
 
 
 def _widths(columns: list[list[DrawnBlock]]) -> str:
-    return "wide" if columns[1][0]["kind"] in TECHNICIAN[1] else "halves"
+    return "wide" if columns[1][0]["kind"] in IN_TWO[1] else "halves"
 
 
 def _short(block: DrawnBlock) -> bool:
@@ -141,6 +169,10 @@ def _short(block: DrawnBlock) -> bool:
         return len(block["rows"]) <= BILL_ROWS_MOST
     if block["kind"] == "readings":
         return len(block["rows"]) <= READINGS_ROWS_MOST
+    if block["kind"] == "table":
+        return len(block["rows"]) <= TABLE_ROWS_MOST and len(block["columns"]) <= TABLE_COLUMNS_MOST
+    if block["kind"] == "prose":
+        return _letters_of([block]) < ABREAST_MOST
     return len(block["lines"]) <= EVIDENCE_ROWS_MOST if block["kind"] == "causes" else True
 
 

@@ -12,12 +12,12 @@ import re
 from collections.abc import Mapping
 from functools import cache
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
-from reports import chart, columns, fonts, yardstick
+from reports import chart, columns, fonts, heights, yardstick
 from reports.sheet_data import (
     AddressedPhoto,
     Block,
@@ -33,7 +33,7 @@ from reports.sheet_data import (
 )
 
 if TYPE_CHECKING:
-    from weasyprint import CSS, HTML
+    from weasyprint import CSS
     from weasyprint.document import Document
     from weasyprint.text.fonts import FontConfiguration
     from weasyprint.urls import URLFetcher
@@ -48,8 +48,11 @@ HEAD_MOST = 200
 FILLING = (1.2, 1.7)
 # Photos stand so many to a line, and a line never breaks across pages.
 ABREAST = 3
+# A page that is foretold to spill by no more than this may yet fit [mm].
+NEARLY = 8.0
 # Where the technician's columns end, by the names in the page.
 COLUMN_END = "column-end-"
+HEIGHT = re.compile(r' height="([\d.]+)"')
 VARIANT: dict[str, Any] = {"pdf_variant": "pdf/ua-1", "pdf_tags": True}
 PAPERS = {"A4": "A4", "Letter": "letter"}
 # Letter is wider and lower: less room above, and lower photos.
@@ -81,17 +84,63 @@ def render(data: Sheet, pictures: Mapping[str, bytes] | None = None) -> bytes:
     return bytes(document.write_pdf(**VARIANT, pdf_identifier=_identifier(data)))
 
 
+class Way(NamedTuple):
+    """How the two pages are set: the customer's "usual" or "closer", the technician's that or "in two"."""
+
+    customer: str = "usual"
+    technician: str = "usual"
+
+
+class Content(NamedTuple):
+    """A sheet's printable data, its blocks drawn."""
+
+    sheet: Sheet
+    customer: list[DrawnBlock]
+    technician: list[DrawnBlock]
+
+
 def _laid_out(data: Sheet, pictures: Mapping[str, bytes]) -> Document:
-    """The pages, the technician's columns whole if they fit on one, everything a little closer if that saves a page."""
-    wanted = 2 if data["technician"] else 1
-    page = _page(data, pictures)
-    document = _set(page, data)
-    if len(document.pages) <= wanted and _fits(document):
-        return document
-    closer = _set(page, data, closer=True)
-    if _fits(closer) and (len(closer.pages) < len(document.pages) or not _fits(document)):
-        return closer
-    return document if _fits(document) else _set(_page(data, pictures, whole=False), data)
+    """The pages as their heights are foretold; once or twice more, closer, where one of them has spilled after all."""
+    content = _content(data, pictures)
+    way: Way | None = _foretold(content)
+    documents: list[Document] = []
+    while way is not None:
+        documents.append(_set(content, way))
+        way = _mended(documents[-1], way)
+    return min(documents, key=lambda document: (not _fits(document), len(document.pages)))
+
+
+def _foretold(content: Content) -> Way:
+    """Each page closer where that is about to save one more."""
+    paper, way = content.sheet["paper"], Way()
+    blocks = columns.of_customer(content.customer)
+
+    def customer(setting: heights.Setting) -> float:
+        return heights.of_customer(content.sheet, blocks, setting) - setting.room[paper]
+
+    def technician(name: str, setting: heights.Setting) -> float:
+        high = columns.of_technician(content.technician, name, paper)[1]
+        return high + heights.HEAD + heights.EDITION - setting.room[paper]
+
+    if customer(heights.CUSTOMER) > 0 and customer(heights.CUSTOMER_CLOSER) < NEARLY:
+        way = way._replace(customer="closer")
+    if content.technician and technician("usual", heights.USUAL) > 0 and technician("closer", heights.CLOSER) < NEARLY:
+        way = way._replace(technician="closer")
+    return way
+
+
+def _mended(document: Document, way: Way) -> Way | None:
+    """The next way to try where a page has spilled, None where there is none or no need."""
+    second = next((number for number, page in enumerate(document.pages) if "technician" in page.anchors),
+                  len(document.pages))
+    mended = way
+    if second > 1 and way.customer == "usual":
+        mended = mended._replace(customer="closer")
+    if len(document.pages) - second > 1 and way.technician == "usual":
+        mended = mended._replace(technician="closer")
+    elif not _fits(document):
+        mended = mended._replace(technician="in two")
+    return None if mended == way else mended
 
 
 def _fits(document: Document) -> bool:
@@ -119,28 +168,24 @@ def _picture(drawing: str, alt: str) -> Markup:
     return Markup('<img src="{}" alt="{}">').format(_inline(drawing.encode(), "svg+xml"), alt)
 
 
-def _page(data: Sheet, pictures: Mapping[str, bytes], whole: bool = True) -> HTML:
-    """The page, read once however often it is laid out; nothing but `data:` addresses can be fetched meanwhile."""
+def _set(content: Content, way: Way) -> Document:
+    """The pages laid out; nothing but `data:` addresses can be fetched meanwhile."""
     from weasyprint import HTML
 
-    return HTML(string=markup(data, pictures, whole), url_fetcher=fetcher(), base_url=None)
+    faces, usual, customer, technician = _styles()[0]
+    chosen = [faces, usual, _paper(content.sheet)]
+    chosen += [customer] if way.customer == "closer" else []
+    chosen += [technician] if way.technician == "closer" else []
+    page = HTML(string=_html(content, way), url_fetcher=fetcher(), base_url=None)
+    return page.render(stylesheets=chosen, font_config=_styles()[1], **VARIANT)
 
 
-def _set(page: HTML, data: Sheet, closer: bool = False) -> Document:
-    """The pages laid out; `closer` moves everything a little together."""
-    sheets, font_config = _styles()
-    faces, usual, tight = sheets
-    chosen = [faces, usual, _paper(data), tight] if closer else [faces, usual, _paper(data)]
-    return page.render(stylesheets=chosen, font_config=font_config, **VARIANT)
-
-
-def markup(data: Sheet, pictures: Mapping[str, bytes] | None = None, whole: bool = True) -> str:
-    """The pages as HTML.
+def markup(data: Sheet, pictures: Mapping[str, bytes] | None = None) -> str:
+    """The pages as HTML, as they are laid out first.
 
     Args:
         data: as for `render` [Sheet]
         pictures: the photos by their digests [JPEGs]
-        whole: the technician's columns stand in one piece, else in two, one below the other [truth]
 
     Returns:
         the pages [HTML]
@@ -148,13 +193,23 @@ def markup(data: Sheet, pictures: Mapping[str, bytes] | None = None, whole: bool
     Raises:
         jinja2.UndefinedError: a part that the page names is missing from the data.
     """
+    content = _content(data, pictures or {})
+    return _html(content, _foretold(content))
+
+
+def _content(data: Sheet, pictures: Mapping[str, bytes]) -> Content:
     printable: Sheet = _printable(data)
-    shown, technician = pictures or {}, printable["technician"]
-    blocks = [_drawn(block, shown) for block in printable["blocks"]]
-    more = _with_pictures(technician["blocks"], shown) if technician else []
+    technician = printable["technician"]
+    return Content(printable, [_drawn(block, pictures) for block in printable["blocks"]],
+                   _with_pictures(technician["blocks"], pictures) if technician else [])
+
+
+def _html(content: Content, way: Way) -> str:
+    sheet, technician = content.sheet, content.sheet["technician"]
+    more = columns.of_technician(content.technician, way.technician, sheet["paper"])[0]
     return _environment().get_template("sheet.html").render(
-        sheet={**printable, "blocks": columns.of_customer(blocks)}, head_most=HEAD_MOST,
-        technician={**technician, "blocks": columns.of_technician(more, whole)} if technician else None)
+        sheet={**sheet, "blocks": columns.of_customer(content.customer)}, head_most=HEAD_MOST,
+        technician={**technician, "blocks": more} if technician else None)
 
 
 def fetcher() -> URLFetcher:
@@ -234,7 +289,9 @@ def _pictures(block: ReadingsBlock) -> list[Picture]:
     """The drawings of the readings, the first of each kind under its title, the key of the strips below the last."""
     titles, drawn = dict(block["titles"]), list[Picture]()
     for plot in block["plots"]:
-        drawn.append({"title": str(titles.pop(plot["kind"], "")), "drawing": _picture(chart.draw(plot), plot["alt"]), "aside": "",
+        drawing = chart.draw(plot)
+        drawn.append({"title": str(titles.pop(plot["kind"], "")), "drawing": _picture(drawing, plot["alt"]),
+                      "high": float(HEIGHT.findall(drawing)[0]), "aside": "",
                       "caption": plot["sentence"] if plot["kind"] == "yardstick" else ""})
     strips = sum(plot["kind"] == "yardstick" for plot in block["plots"])
     if strips:
@@ -262,7 +319,7 @@ def _environment() -> Environment:
 
 @cache
 def _styles() -> tuple[list[CSS], FontConfiguration]:
-    """Typefaces, style and the closer style, read once for all the sheets of a process."""
+    """Typefaces, style and the closer styles, read once for all the sheets of a process."""
     from weasyprint import CSS
     from weasyprint.text.fonts import FontConfiguration
 
@@ -270,7 +327,7 @@ def _styles() -> tuple[list[CSS], FontConfiguration]:
     font_config = FontConfiguration()
     faces = CSS(string=fonts.style(), font_config=font_config, url_fetcher=fetcher())
     rules = [CSS(string=(TEMPLATES / name).read_text("utf-8"), font_config=font_config, url_fetcher=fetcher())
-             for name in ("sheet.css", "tight.css")]
+             for name in ("sheet.css", "customer-closer.css", "technician-closer.css")]
     return [faces, *rules], font_config
 
 
