@@ -6,6 +6,7 @@ It measures texts by their letters and draws nothing.
 from __future__ import annotations
 
 from itertools import groupby, product, takewhile
+from typing import NamedTuple
 
 from reports import heights
 from reports.sheet_data import DrawnBlock, SetBlock
@@ -24,9 +25,10 @@ IN_TWO = (TECHNICIAN[0], {"pictures", "drawings", "cautions"})
 # Where else a block of the technician's page may stand: in a column, 0 or 1, or below both.
 BELOW = 2
 PLACES = {"cautions": (1, 0), "prose": (1, 0), "few photos": (1, 0), "table": (BELOW, 0), "small": (BELOW, 1)}
-MOVABLE = set(PLACES)
-HOME = {"table", "small"}
+ANYWHERE = TECHNICIAN[0] | TECHNICIAN[1] | set(PLACES)
 MOVABLE_MOST = 7
+# A page that is foretold to spill by no more than this may yet fit [mm].
+NEARLY = 8.0
 # So many photos fit into a column.
 FEW = 2
 
@@ -53,8 +55,16 @@ def _abreast(blocks: list[DrawnBlock], sides: tuple[set[str], set[str]]) -> list
     return placed
 
 
-def of_technician(blocks: list[DrawnBlock], way: str, paper: str) -> tuple[list[SetBlock], float]:
-    """The technician's blocks in two columns as far as they are short, and about how high they stand.
+class Placed(NamedTuple):
+    """Blocks as they are set, and by how much all of them, and the columns alone, are higher than their page [mm]."""
+
+    blocks: list[SetBlock]
+    over: float
+    columns_over: float
+
+
+def of_technician(blocks: list[DrawnBlock], way: str, paper: str) -> Placed:
+    """The technician's blocks in two columns as far as they are short.
 
     Args:
         blocks: the blocks in their order, drawn [list]
@@ -62,61 +72,67 @@ def of_technician(blocks: list[DrawnBlock], way: str, paper: str) -> tuple[list[
         paper: A4 or Letter [name]
 
     Returns:
-        the blocks as they are set, and their height [list, mm]
+        the blocks as they are set [Placed]
     """
     setting = heights.CLOSER if way == "closer" else heights.USUAL
-    short = list(takewhile(lambda block: _side(block) in MOVABLE | TECHNICIAN[0] | TECHNICIAN[1] and _short(block),
-                           blocks))
-    placed = None if way == "in two" else _placed(short, setting, paper)
-    if placed:
-        row, below, height = placed
-        rest = [*below, *_abreast(blocks[len(short):], IN_TWO)]
-        height += sum(heights.of_set(block, heights.WIDTHS[paper], setting) for block in rest[len(below):])
-        return [row, *rest], height
+    page = Page(setting, heights.WIDTHS[paper], setting.room[paper] - heights.HEAD - heights.EDITION)
+    if way != "in two":
+        short = list(takewhile(lambda block: _side(block) in ANYWHERE and _short(block), blocks))
+        placed = _placed(short, _abreast(blocks[len(short):], IN_TWO), page)
+        if placed:
+            return placed
     short = list(takewhile(lambda block: _side(block) in IN_TWO[0] | IN_TWO[1] and _short(block), blocks))
     first = short[: 3 if _below(short) else 2]
-    set_blocks = [*_abreast(first, IN_TWO), *_abreast(short[len(first):], IN_TWO),
-                  *_abreast(blocks[len(short):], IN_TWO)]
-    return set_blocks, sum(heights.of_set(block, heights.WIDTHS[paper], setting) for block in set_blocks)
+    rows = [*_abreast(first, IN_TWO), *_abreast(short[len(first):], IN_TWO), *_abreast(blocks[len(short):], IN_TWO)]
+    return Placed(rows, sum(heights.of_set(block, page.width, setting) for block in rows) - page.room, 0.0)
 
 
-def _placed(blocks: list[DrawnBlock], setting: heights.Setting,
-            paper: str) -> tuple[SetBlock, list[SetBlock], float] | None:
-    """The columns, what stands below them, and how high all of it is; the ends of the columns as even as may be.
+class Page(NamedTuple):
+    """What a page is set in, and what is left of it for blocks [Setting, mm, mm]."""
 
-    What may stand elsewhere is tried everywhere; a table and the small print leave their place below the columns only
-    where the page is too low for them there.
+    setting: heights.Setting
+    width: float
+    room: float
+
+
+def _placed(blocks: list[DrawnBlock], rest: list[SetBlock], page: Page) -> Placed | None:
+    """The columns and what stands below them, the ends of the columns as even as may be.
+
+    What may stand elsewhere is tried everywhere. A table and the small print leave their place below the columns only
+    where that saves a page.
     """
     columns = [[block for block in blocks if _side(block) in side] for side in TECHNICIAN]
-    movable = [block for block in blocks if _side(block) in MOVABLE]
+    movable = [block for block in blocks if _side(block) in PLACES]
     if not all(columns) or len(movable) > MOVABLE_MOST:
         return None
-    width = heights.WIDTHS[paper]
-    widths = (width * 0.55, width * 0.41, width)
-    start = [sum(heights.of_block(block, wide, setting) for block in column)
+    widths = [page.width * share for share in (*heights.WIDE, 1.0)]
+    start = [sum(heights.of_block(block, wide, page.setting) for block in column)
              for column, wide in zip(columns, widths, strict=False)]
-    each = [{place: heights.of_block(block, widths[place], setting) for place in PLACES[_side(block)]}
+    start.append(sum(heights.of_set(block, page.width, page.setting) for block in rest))
+    each = [{place: heights.of_block(block, widths[place], page.setting) for place in PLACES[_side(block)]}
             for block in movable]
 
-    def cost(places: tuple[int, ...]) -> tuple[float, int, float, float]:
-        ends = [*start, 0.0]
+    def ends_of(places: tuple[int, ...]) -> list[float]:
+        ends = list(start)
         for place, offered in zip(places, each, strict=True):
             ends[place] += offered[place]
-        high = max(ends[:2]) + ends[2]
-        left_home = sum(place != BELOW for place, block in zip(places, movable, strict=True) if _side(block) in HOME)
-        return max(0.0, high - _room(setting, paper)), left_home, high, abs(ends[0] - ends[1])
+        return ends
+
+    def cost(places: tuple[int, ...]) -> tuple[float, float, int, float, float]:
+        left, right, below = ends_of(places)
+        over, high = max(left, right) + below - page.room, max(left, right)
+        moved = sum(home[0] == BELOW != place for place, home in
+                    zip(places, (PLACES[_side(block)] for block in movable), strict=True))
+        return min(max(0.0, over), NEARLY), max(0.0, high - page.room), moved, high + below, abs(left - right)
 
     best = min(product(*each), key=cost)
     for place, block in zip(best, movable, strict=True):
         if place != BELOW:
             columns[place].append(block)
-    below: list[SetBlock] = [block for place, block in zip(best, movable, strict=True) if place == BELOW]
-    ends = cost(best)
-    return {"name": "whole", "kind": "abreast", "columns": columns}, below, ends[2]
-
-
-def _room(setting: heights.Setting, paper: str) -> float:
-    return setting.room[paper] - heights.HEAD - heights.EDITION
+    row: SetBlock = {"name": "whole", "kind": "abreast", "columns": columns}
+    lower = [block for place, block in zip(best, movable, strict=True) if place == BELOW]
+    left, right, below = ends_of(best)
+    return Placed([row, *lower, *rest], max(left, right) + below - page.room, max(left, right) - page.room)
 
 
 def _below(blocks: list[DrawnBlock]) -> bool:

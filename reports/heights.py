@@ -56,6 +56,7 @@ CLOSER = Setting({"A4": 275.0, "Letter": 257.4}, 3.0, 6.3, 5.5, 8.5, 7.9, 7.2, 1
 CUSTOMER = USUAL._replace(prose=10.0)
 CUSTOMER_CLOSER = CLOSER._replace(prose=9.2, row=5.8)
 WIDTHS = {"A4": 176.0, "Letter": 181.9}
+WIDE, HALVES = (0.55, 0.41), (0.51, 0.45)  # how wide two columns are [share of the page]
 HEAD = 13.5  # the head of a page, and the space below it [mm]
 EDITION = 4.4
 LETTER_PAIR = 48.0
@@ -197,6 +198,6 @@ def of_set(block: SetBlock, width: float, setting: Setting) -> float:
     """How high a block is, or the higher of two columns [mm]."""
     if block["kind"] != "abreast":
         return of_block(block, width, setting)
-    shares = (0.55, 0.41) if block["name"] in ("whole", "wide") else (0.51, 0.45)
+    shares = WIDE if block["name"] in ("whole", "wide") else HALVES
     return max(sum(of_block(each, width * share, setting) for each in column)
                for column, share in zip(block["columns"], shares, strict=True))

@@ -48,8 +48,8 @@ HEAD_MOST = 200
 FILLING = (1.2, 1.7)
 # Photos stand so many to a line, and a line never breaks across pages.
 ABREAST = 3
-# A page that is foretold to spill by no more than this may yet fit [mm].
-NEARLY = 8.0
+# A page that is foretold to have so much room left fits, and one that is foretold to spill by so much may yet fit [mm].
+SURE, NEARLY = 2.0, columns.NEARLY
 # Where the technician's columns end, by the names in the page.
 COLUMN_END = "column-end-"
 HEIGHT = re.compile(r' height="([\d.]+)"')
@@ -112,21 +112,16 @@ def _laid_out(data: Sheet, pictures: Mapping[str, bytes]) -> Document:
 
 def _foretold(content: Content) -> Way:
     """Each page closer where that is about to save one more."""
-    paper, way = content.sheet["paper"], Way()
-    blocks = columns.of_customer(content.customer)
-
-    def customer(setting: heights.Setting) -> float:
-        return heights.of_customer(content.sheet, blocks, setting) - setting.room[paper]
-
-    def technician(name: str, setting: heights.Setting) -> float:
-        high = columns.of_technician(content.technician, name, paper)[1]
-        return high + heights.HEAD + heights.EDITION - setting.room[paper]
-
-    if customer(heights.CUSTOMER) > 0 and customer(heights.CUSTOMER_CLOSER) < NEARLY:
-        way = way._replace(customer="closer")
-    if content.technician and technician("usual", heights.USUAL) > 0 and technician("closer", heights.CLOSER) < NEARLY:
-        way = way._replace(technician="closer")
-    return way
+    paper, blocks = content.sheet["paper"], columns.of_customer(content.customer)
+    customer, technician = "usual", "usual"
+    if heights.of_customer(content.sheet, blocks, heights.CUSTOMER) > heights.CUSTOMER.room[paper] - SURE:
+        closer = heights.CUSTOMER_CLOSER
+        customer = "closer" if heights.of_customer(content.sheet, blocks, closer) < closer.room[paper] + NEARLY else customer
+    if content.technician:
+        placed = {way: columns.of_technician(content.technician, way, paper) for way in ("usual", "closer")}
+        technician = next((way for way, most in (("usual", -SURE), ("closer", NEARLY)) if placed[way].over < most), "")
+        technician = technician or next((way for way in placed if placed[way].columns_over < -SURE), "in two")
+    return Way(customer, technician)
 
 
 def _mended(document: Document, way: Way) -> Way | None:
@@ -206,7 +201,7 @@ def _content(data: Sheet, pictures: Mapping[str, bytes]) -> Content:
 
 def _html(content: Content, way: Way) -> str:
     sheet, technician = content.sheet, content.sheet["technician"]
-    more = columns.of_technician(content.technician, way.technician, sheet["paper"])[0]
+    more = columns.of_technician(content.technician, way.technician, sheet["paper"]).blocks
     return _environment().get_template("sheet.html").render(
         sheet={**sheet, "blocks": columns.of_customer(content.customer)}, head_most=HEAD_MOST,
         technician={**technician, "blocks": more} if technician else None)
