@@ -121,10 +121,8 @@ def _inside(block: DrawnBlock, width: float, setting: Setting) -> float:
         # Columns are as wide as what they hold, so a row is about as one line across all of them.
         rows = sum(lines(" ".join(row), 9.5, width - 5.0 * len(row)) for row in block["rows"])
         return heading + setting.row * (rows + 0.8) + _texts(block["notes"], setting.aside, width, setting, 1.3) + 1.3
-    if block["kind"] == "drawings":
-        drawing = (168.0 * setting.drawing + 1.0) * len(block["pictures"])
-        return heading + drawing + _texts(block["notes"], setting.aside, width, setting, 1.3) + 1.3
-    return heading
+    drawings = (168.0 * setting.drawing + 1.0) * len(block["pictures"])
+    return heading + drawings + _texts(block["notes"], setting.aside, width, setting, 1.3) + 1.3
 
 
 def _readings(block: ReadingsBlock, width: float, setting: Setting) -> float:
@@ -146,7 +144,8 @@ def _pictures(block: PicturesBlock, width: float, setting: Setting) -> float:
 def _causes(block: MarkedCauses, width: float, setting: Setting) -> float:
     held = [f"{cause['letter']} {cause['name']}" for cause in block["held"]]
     families = [f"{family['title']} {family['causes']}" for family in block["families"]]
-    height = _texts([block["said"]], 11.0, width * 0.97, setting) + _texts([*held, *families], 8.8, width - 3.0, setting)
+    height = _texts([block["said"]], 11.0, width * 0.97, setting)
+    height += _texts([*held, *families], 8.8, width - 3.0, setting)
     check = block["check"]
     if check:
         about = [check["label"], check["about"]] if check["shows"] else [f"{check['label']} {check['about']}"]
@@ -158,8 +157,7 @@ def _causes(block: MarkedCauses, width: float, setting: Setting) -> float:
 
 def _photos(block: LinedPhotos, width: float, setting: Setting) -> float:
     if block["kind"] == "pair":
-        low = setting.pair if width < WIDTHS["Letter"] else LETTER_PAIR
-        return low + 5.5
+        return (setting.pair if width < WIDTHS["Letter"] else LETTER_PAIR) + 5.5
     return (setting.shots + 6.5) * len(block["lines"]) + _texts(block["notes"], setting.aside, width, setting, 1.3)
 
 

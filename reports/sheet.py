@@ -6,7 +6,6 @@ It chooses no words, rounds no number and fetches nothing: what stands in the da
 from __future__ import annotations
 
 import atexit
-import base64
 import gc
 import re
 from collections.abc import Mapping
@@ -15,22 +14,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
-from markupsafe import Markup
 
-from reports import chart, columns, fonts, heights, yardstick
-from reports.sheet_data import (
-    AddressedPhoto,
-    Block,
-    CaptionedPhoto,
-    CausesBlock,
-    DrawnBlock,
-    DrawnLine,
-    MarkedCauses,
-    Picture,
-    ReadingsBlock,
-    Sheet,
-    TechnicianPage,
-)
+from reports import columns, drawn, fonts, heights
+from reports.sheet_data import DrawnBlock, Sheet, TechnicianPage
 
 if TYPE_CHECKING:
     from weasyprint import CSS
@@ -44,15 +30,10 @@ TEMPLATES = Path(__file__).parent / "templates"
 TEXT_MOST = 20_000
 # A head or a party with more text than this stands below the other.
 HEAD_MOST = 200
-# A photo between these shapes fills its frame at the cost of a narrow strip; others stand whole [width / height].
-FILLING = (1.2, 1.7)
-# Photos stand so many to a line, and a line never breaks across pages.
-ABREAST = 3
 # A page that is foretold to have so much room left fits, and one that is foretold to spill by so much may yet fit [mm].
 SURE, NEARLY = 2.0, columns.NEARLY
 # Where the technician's columns end, by the names in the page.
 COLUMN_END = "column-end-"
-HEIGHT = re.compile(r' height="([\d.]+)"')
 VARIANT: dict[str, Any] = {"pdf_variant": "pdf/ua-1", "pdf_tags": True}
 PAPERS = {"A4": "A4", "Letter": "letter"}
 # Letter is wider and lower: less room above, and lower photos.
@@ -112,16 +93,26 @@ def _laid_out(data: Sheet, pictures: Mapping[str, bytes]) -> Document:
 
 def _foretold(content: Content) -> Way:
     """Each page closer where that is about to save one more."""
-    paper, blocks = content.sheet["paper"], columns.of_customer(content.customer)
-    customer, technician = "usual", "usual"
-    if heights.of_customer(content.sheet, blocks, heights.CUSTOMER) > heights.CUSTOMER.room[paper] - SURE:
-        closer = heights.CUSTOMER_CLOSER
-        customer = "closer" if heights.of_customer(content.sheet, blocks, closer) < closer.room[paper] + NEARLY else customer
-    if content.technician:
-        placed = {way: columns.of_technician(content.technician, way, paper) for way in ("usual", "closer")}
-        technician = next((way for way, most in (("usual", -SURE), ("closer", NEARLY)) if placed[way].over < most), "")
-        technician = technician or next((way for way in placed if placed[way].columns_over < -SURE), "in two")
-    return Way(customer, technician)
+    return Way(_customer_way(content), _technician_way(content) if content.technician else "usual")
+
+
+def _customer_way(content: Content) -> str:
+    blocks, paper = columns.of_customer(content.customer), content.sheet["paper"]
+    usual, closer = (heights.of_customer(content.sheet, blocks, setting) - setting.room[paper]
+                     for setting in (heights.CUSTOMER, heights.CUSTOMER_CLOSER))
+    return "closer" if usual > -SURE and closer < NEARLY else "usual"
+
+
+def _technician_way(content: Content) -> str:
+    """Where more than a page is needed anyway, the columns at least are to stand on one, else in two pieces."""
+    usual = columns.of_technician(content.technician, "usual", content.sheet["paper"])
+    if usual.over < -SURE:
+        return "usual"
+    closer = columns.of_technician(content.technician, "closer", content.sheet["paper"])
+    if closer.over < NEARLY:
+        return "closer"
+    fitting = (way for way, placed in (("usual", usual), ("closer", closer)) if placed.columns_over < -SURE)
+    return next(fitting, "in two")
 
 
 def _mended(document: Document, way: Way) -> Way | None:
@@ -151,16 +142,7 @@ def _fits(document: Document) -> bool:
 def prepare() -> None:
     """Load the renderer, its typefaces and its styles, which every sheet needs; nothing is drawn."""
     _styles()
-
-
-def _inline(content: bytes, kind: str = "jpeg") -> str:
-    """A picture as an address that carries it."""
-    return f"data:image/{kind};base64," + base64.b64encode(content).decode("ascii")
-
-
-def _picture(drawing: str, alt: str) -> Markup:
-    """A drawing as an element of the page; as an address, since the page's own reader is slow with drawings."""
-    return Markup('<img src="{}" alt="{}">').format(_inline(drawing.encode(), "svg+xml"), alt)
+    fonts.width("")
 
 
 def _set(content: Content, way: Way) -> Document:
@@ -195,8 +177,8 @@ def markup(data: Sheet, pictures: Mapping[str, bytes] | None = None) -> str:
 def _content(data: Sheet, pictures: Mapping[str, bytes]) -> Content:
     printable: Sheet = _printable(data)
     technician = printable["technician"]
-    return Content(printable, [_drawn(block, pictures) for block in printable["blocks"]],
-                   _with_pictures(technician["blocks"], pictures) if technician else [])
+    return Content(printable, [drawn.with_drawings(block, pictures) for block in printable["blocks"]],
+                   drawn.with_pictures(technician["blocks"], pictures) if technician else [])
 
 
 def _html(content: Content, way: Way) -> str:
@@ -242,67 +224,6 @@ def _letters(text: str) -> str:
     return "".join(
         letter if letter == "\n" or ord(letter) in covered else f"[U+{ord(letter):04X}]" for letter in text
     )
-
-
-def _with_pictures(blocks: list[Block], pictures: Mapping[str, bytes]) -> list[DrawnBlock]:
-    """The technician's blocks, the drawings of the readings after them as a block of their own."""
-    drawn: list[DrawnBlock] = []
-    for block in blocks:
-        drawn.append(_drawn(block, pictures))
-        if block["kind"] == "readings" and block["plots"]:
-            drawn.append({"name": "pictures", "kind": "pictures", "pictures": _pictures(block)})
-    return drawn
-
-
-def _drawn(block: Block, pictures: Mapping[str, bytes]) -> DrawnBlock:
-    """A block whose plots and signature strokes have become pictures."""
-    if block["kind"] == "causes":
-        return _marked(block)
-    if block["kind"] == "drawings":
-        return {**block, "pictures": [_picture(chart.draw(plot), plot["alt"]) for plot in block["plots"]]}
-    if block["kind"] == "pair" or block["kind"] == "photos":
-        shown = [_addressed(photo, pictures) for photo in block["photos"]]
-        return {**block, "lines": [shown[start : start + ABREAST] for start in range(0, len(shown), ABREAST)]}
-    if block["kind"] == "signature":
-        strokes = block["strokes"]
-        return {**block, "picture": _picture(chart.signature(strokes, block["alt"]), block["alt"]) if strokes else ""}
-    return block
-
-
-def _addressed(photo: CaptionedPhoto, pictures: Mapping[str, bytes]) -> AddressedPhoto:
-    """A photo with its bytes inside; an empty address where it could not be read."""
-    from reports import photos
-
-    content = pictures.get(photo["sha256"])
-    if content is None:
-        return {**photo, "address": "", "fills": False}
-    width, height = photos.size(content)
-    return {**photo, "address": _inline(content), "fills": FILLING[0] < width / height < FILLING[1]}
-
-
-def _pictures(block: ReadingsBlock) -> list[Picture]:
-    """The drawings of the readings, the first of each kind under its title, the key of the strips below the last."""
-    titles, drawn = dict(block["titles"]), list[Picture]()
-    for plot in block["plots"]:
-        drawing = chart.draw(plot)
-        drawn.append({"title": str(titles.pop(plot["kind"], "")), "drawing": _picture(drawing, plot["alt"]),
-                      "high": float(HEIGHT.findall(drawing)[0]), "aside": "",
-                      "caption": plot["sentence"] if plot["kind"] == "yardstick" else ""})
-    strips = sum(plot["kind"] == "yardstick" for plot in block["plots"])
-    if strips:
-        drawn[strips - 1]["aside"] = " ".join(block["notes"])
-    return drawn
-
-
-def _marked(block: CausesBlock) -> MarkedCauses:
-    """The causes with the marks of their evidence drawn."""
-    grid = block["grid"]
-    if grid is None or not grid["lines"]:
-        return {**block, "lines": [], "legend": ""}
-    lines: list[DrawnLine] = [
-        {"label": line["label"], "marks": [_picture(yardstick.mark(one["kind"], one["text"]), one["text"]) for one in line["marks"]]}
-        for line in grid["lines"]]
-    return {**block, "lines": lines, "legend": _picture(yardstick.legend(grid["legend"]), ", ".join(one["text"] for one in grid["legend"]))}
 
 
 @cache

@@ -71,7 +71,8 @@ def written(x: float, y: float, text: str, anchor: str = "start", ink: str = INK
 def framed(height: float, alt: str, parts: Sequence[str], width: float = WIDTH) -> str:
     """The whole picture with its title for those who cannot see it."""
     return (f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width:g} {height:g}" width="{width:g}"'
-            f' height="{height:g}" font-family="Sheet Sans" font-size="{SIZE}"><title>{escape(alt)}</title>{"".join(parts)}</svg>')
+            f' height="{height:g}" font-family="Sheet Sans" font-size="{SIZE}"><title>{escape(alt)}</title>'
+            f'{"".join(parts)}</svg>')
 
 
 def reach(x1: float, x2: float, y: float, ink: str) -> str:
