@@ -27,6 +27,8 @@ from reports.svg import (
     written,
 )
 
+BAR = 30.0  # from one bar of a change to the next
+
 
 def draw(plot: Plot) -> str:
     """The picture of one plot.
@@ -78,7 +80,7 @@ def _bar(bar: Bar, y: float, place: Callable[[float], float], ink: str) -> list[
     """One part of a change as a bar from zero, filled for the work and outlined for the rest; its interval below."""
     zero, x = place(0.0), place(bar["value"])
     look = f'fill="{ink}"' if bar["strong"] else f'fill="#FFFFFF" stroke="{ink}"'
-    parts = [written(LEFT, y - 4, bar["label"])]
+    parts = [written(LEFT, y - 5.5, bar["label"])]
     parts.append(f'<rect x="{min(zero, x):.2f}" y="{y:.2f}" width="{max(abs(x - zero), 0.6):.2f}" height="8" {look}/>')
     if bar["low"] is not None and bar["high"] is not None:
         parts.append(reach(place(bar["low"]), place(bar["high"]), y + 14, INK))
@@ -93,13 +95,13 @@ def _change(plot: ChangePlot) -> str:
     margin = (high - low or 1.0) * 0.04
     places = ticks(low - (margin if low < 0 else 0.0), high + (margin if high > 0 else 0.0))
     place = _scale(places)
-    bottom = 8.0 + 28.0 * len(bars) + 12.0
+    bottom = 22.0 + BAR * len(bars)
     parts: list[str] = []
     for number, bar in enumerate(bars):
         # The line of no change stops at each bar's words, which may stand across it.
-        top = 12.0 + 28.0 * number
+        top = 14.0 + BAR * number
         parts.append(straight((place(0.0), top), (place(0.0), top + 12), SECOND))
-        parts += _bar(bar, 14.0 + 28.0 * number, place, ink)
+        parts += _bar(bar, top + 2.0, place, ink)
     parts += _axis(bottom, places, place, plot)
     return framed(bottom + 18, plot["alt"], parts)
 

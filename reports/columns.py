@@ -5,20 +5,30 @@ It measures texts by their letters and draws nothing.
 
 from __future__ import annotations
 
-from itertools import groupby, takewhile
+from itertools import groupby, product, takewhile
+from typing import NamedTuple
 
+from reports import heights
 from reports.sheet_data import DrawnBlock, SetBlock
 
 # More text than this does not stand side by side: columns that run over pages are hard to read, and would be cut.
 ABREAST_MOST = 1200
 BILL_ROWS_MOST, EVIDENCE_ROWS_MOST, READINGS_ROWS_MOST = 12, 18, 34
+TABLE_ROWS_MOST, TABLE_COLUMNS_MOST = 8, 5
 # As many rows of readings leave room for a text below them.
 TEXT_BELOW_MOST = 22
 # Blocks of page one that stand left or right of each other; the same of the technician's page, there in one piece where
 # that fits, else in two.
 CUSTOMER = ({"prose"}, {"bill", "signature"})
-TECHNICIAN = ({"readings", "result", "causes"}, {"pictures", "drawings", "cautions", "prose", "few photos"})
+TECHNICIAN = ({"readings", "result", "causes"}, {"pictures", "drawings"})
 IN_TWO = (TECHNICIAN[0], {"pictures", "drawings", "cautions"})
+# Where else a block of the technician's page may stand: in a column, 0 or 1, or below both.
+BELOW = 2
+PLACES = {"cautions": (1, 0), "prose": (1, 0), "few photos": (1, 0), "table": (BELOW, 0), "small": (BELOW, 1)}
+ANYWHERE = TECHNICIAN[0] | TECHNICIAN[1] | set(PLACES)
+MOVABLE_MOST = 7
+# A page that is foretold to spill by no more than this may yet fit [mm].
+NEARLY = 8.0
 # So many photos fit into a column.
 FEW = 2
 
@@ -45,50 +55,84 @@ def _abreast(blocks: list[DrawnBlock], sides: tuple[set[str], set[str]]) -> list
     return placed
 
 
-def of_technician(blocks: list[DrawnBlock], whole: bool) -> list[SetBlock]:
+class Placed(NamedTuple):
+    """Blocks as they are set, and by how much all of them, and the columns alone, are higher than their page [mm]."""
+
+    blocks: list[SetBlock]
+    over: float
+    columns_over: float
+
+
+def of_technician(blocks: list[DrawnBlock], way: str, paper: str) -> Placed:
     """The technician's blocks in two columns as far as they are short.
 
     Args:
         blocks: the blocks in their order, drawn [list]
-        whole: the columns stand in one piece, named "whole", else in two, one below the other [truth]
+        way: "usual" or "closer" for columns in one piece, named "whole"; "in two", one piece below the other [code]
+        paper: A4 or Letter [name]
 
     Returns:
-        the blocks as they are set [list]
+        the blocks as they are set [Placed]
     """
-    sides = TECHNICIAN if whole else IN_TWO
-    short = list(takewhile(lambda block: _side(block) in sides[0] | sides[1] and _short(block), blocks))
-    rest = _abreast(blocks[len(short):], IN_TWO)
-    columns = _balanced(_columns(short, sides)) if whole else None
-    if columns:
-        return [{"name": "whole", "kind": "abreast", "columns": columns}, *rest]
+    setting = heights.CLOSER if way == "closer" else heights.USUAL
+    page = Page(setting, heights.WIDTHS[paper], setting.room[paper] - heights.HEAD - heights.EDITION)
+    if way != "in two":
+        short = list(takewhile(lambda block: _side(block) in ANYWHERE and _short(block), blocks))
+        placed = _placed(short, _abreast(blocks[len(short):], IN_TWO), page)
+        if placed:
+            return placed
+    short = list(takewhile(lambda block: _side(block) in IN_TWO[0] | IN_TWO[1] and _short(block), blocks))
     first = short[: 3 if _below(short) else 2]
-    return [*_abreast(first, sides), *_abreast(short[len(first):], sides), *rest]
+    rows = [*_abreast(first, IN_TWO), *_abreast(short[len(first):], IN_TWO), *_abreast(blocks[len(short):], IN_TWO)]
+    return Placed(rows, sum(heights.of_set(block, page.width, setting) for block in rows) - page.room, 0.0)
 
 
-def _balanced(columns: list[list[DrawnBlock]] | None) -> list[list[DrawnBlock]] | None:
-    """The columns, each text about the work, and a few photos, at the end of the one that is shorter then."""
-    if columns is None or len(columns[1]) == 1:
-        return columns
-    movable = [block for block in columns[1] if block["kind"] in ("prose", "photos")]
-    balanced = [[*columns[0]], [block for block in columns[1] if block["kind"] not in ("prose", "photos")]]
-    for block in movable:
-        min(balanced, key=lambda column: sum(map(_height, column))).append(block)
-    return balanced
+class Page(NamedTuple):
+    """What a page is set in, and what is left of it for blocks [Setting, mm, mm]."""
+
+    setting: heights.Setting
+    width: float
+    room: float
 
 
-def _height(block: DrawnBlock) -> float:
-    """About how high a block is, to choose a column by [mm]."""
-    if block["kind"] == "readings":
-        return 14.0 + 5.1 * len(block["rows"])
-    if block["kind"] == "causes":
-        return 52.0 + 5.1 * len(block["lines"]) + sum(map(len, block["notes"])) / 16.0
-    if block["kind"] == "pictures":
-        return 24.0 + 15.0 * len(block["pictures"])
-    if block["kind"] == "photos":
-        return 40.0
-    if block["kind"] == "drawings":
-        return 20.0 + 46.0 * len(block["pictures"])
-    return 10.0 + _letters_of([block]) / 12.0 + (3.0 * len(block["paragraphs"]) if block["kind"] == "prose" else 0.0)
+def _placed(blocks: list[DrawnBlock], rest: list[SetBlock], page: Page) -> Placed | None:
+    """The columns and what stands below them, the ends of the columns as even as may be.
+
+    What may stand elsewhere is tried everywhere. A table and the small print leave their place below the columns only
+    where that saves a page.
+    """
+    columns = [[block for block in blocks if _side(block) in side] for side in TECHNICIAN]
+    movable = [block for block in blocks if _side(block) in PLACES]
+    if not all(columns) or len(movable) > MOVABLE_MOST:
+        return None
+    widths = [page.width * share for share in (*heights.WIDE, 1.0)]
+    start = [sum(heights.of_block(block, wide, page.setting) for block in column)
+             for column, wide in zip(columns, widths, strict=False)]
+    start.append(sum(heights.of_set(block, page.width, page.setting) for block in rest))
+    each = [{place: heights.of_block(block, widths[place], page.setting) for place in PLACES[_side(block)]}
+            for block in movable]
+
+    def ends_of(places: tuple[int, ...]) -> list[float]:
+        ends = list(start)
+        for place, offered in zip(places, each, strict=True):
+            ends[place] += offered[place]
+        return ends
+
+    def cost(places: tuple[int, ...]) -> tuple[float, float, int, float, float]:
+        left, right, below = ends_of(places)
+        over, high = max(left, right) + below - page.room, max(left, right)
+        moved = sum(home[0] == BELOW != place for place, home in
+                    zip(places, (PLACES[_side(block)] for block in movable), strict=True))
+        return min(max(0.0, over), NEARLY), max(0.0, high - page.room), moved, high + below, abs(left - right)
+
+    best = min(product(*each), key=cost)
+    for place, block in zip(best, movable, strict=True):
+        if place != BELOW:
+            columns[place].append(block)
+    row: SetBlock = {"name": "whole", "kind": "abreast", "columns": columns}
+    lower = [block for place, block in zip(best, movable, strict=True) if place == BELOW]
+    left, right, below = ends_of(best)
+    return Placed([row, *lower, *rest], max(left, right) + below - page.room, max(left, right) - page.room)
 
 
 def _below(blocks: list[DrawnBlock]) -> bool:
@@ -132,7 +176,7 @@ def _paired(row: list[DrawnBlock]) -> list[SetBlock]:
 
 
 def _widths(columns: list[list[DrawnBlock]]) -> str:
-    return "wide" if columns[1][0]["kind"] in TECHNICIAN[1] else "halves"
+    return "wide" if columns[1][0]["kind"] in IN_TWO[1] else "halves"
 
 
 def _short(block: DrawnBlock) -> bool:
@@ -141,6 +185,10 @@ def _short(block: DrawnBlock) -> bool:
         return len(block["rows"]) <= BILL_ROWS_MOST
     if block["kind"] == "readings":
         return len(block["rows"]) <= READINGS_ROWS_MOST
+    if block["kind"] == "table":
+        return len(block["rows"]) <= TABLE_ROWS_MOST and len(block["columns"]) <= TABLE_COLUMNS_MOST
+    if block["kind"] == "prose":
+        return _letters_of([block]) < ABREAST_MOST
     return len(block["lines"]) <= EVIDENCE_ROWS_MOST if block["kind"] == "causes" else True
 
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 import base64
 from functools import cache
 from importlib import import_module
+from itertools import repeat
 from pathlib import Path
 
 # (family on the page, package, file, weight). Upright only: the italics of these files hold no Greek or Cyrillic.
@@ -17,6 +18,8 @@ FACES = (
     ("Sheet Serif", "font_source_serif_pro", "SourceSerifPro-Regular.ttf", 400),
     ("Sheet Serif", "font_source_serif_pro", "SourceSerifPro-Semibold.ttf", 600),
 )
+
+WIDE = 0.7  # of a letter that the face lacks
 
 
 def file_of(package: str, name: str) -> Path:
@@ -68,3 +71,26 @@ def letters() -> frozenset[int]:
             points = set(face.getBestCmap())
         common = points if common is None else common & points
     return frozenset(common or ())
+
+
+@cache
+def _advances() -> dict[str, float]:
+    """How wide each letter of the upright sans is [share of the type size]."""
+    from fontTools.ttLib import TTFont
+
+    _, package, name, _ = FACES[0]
+    with TTFont(file_of(package, name), lazy=True) as face:
+        wide, size = face["hmtx"], face["head"].unitsPerEm
+        return {chr(point): wide[glyph][0] / size for point, glyph in face.getBestCmap().items()}
+
+
+def width(text: str) -> float:
+    """How wide a line of the upright sans is, without kerning.
+
+    Args:
+        text: a line; a letter that the face lacks counts as a wide one [text]
+
+    Returns:
+        its width [share of the type size]
+    """
+    return sum(map(_advances().get, text, repeat(WIDE)))

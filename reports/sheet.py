@@ -6,34 +6,20 @@ It chooses no words, rounds no number and fetches nothing: what stands in the da
 from __future__ import annotations
 
 import atexit
-import base64
 import gc
 import re
 from collections.abc import Mapping
 from functools import cache
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
-from markupsafe import Markup
 
-from reports import chart, columns, fonts, yardstick
-from reports.sheet_data import (
-    AddressedPhoto,
-    Block,
-    CaptionedPhoto,
-    CausesBlock,
-    DrawnBlock,
-    DrawnLine,
-    MarkedCauses,
-    Picture,
-    ReadingsBlock,
-    Sheet,
-    TechnicianPage,
-)
+from reports import columns, drawn, fonts, heights
+from reports.sheet_data import DrawnBlock, Sheet, TechnicianPage
 
 if TYPE_CHECKING:
-    from weasyprint import CSS, HTML
+    from weasyprint import CSS
     from weasyprint.document import Document
     from weasyprint.text.fonts import FontConfiguration
     from weasyprint.urls import URLFetcher
@@ -44,10 +30,8 @@ TEMPLATES = Path(__file__).parent / "templates"
 TEXT_MOST = 20_000
 # A head or a party with more text than this stands below the other.
 HEAD_MOST = 200
-# A photo between these shapes fills its frame at the cost of a narrow strip; others stand whole [width / height].
-FILLING = (1.2, 1.7)
-# Photos stand so many to a line, and a line never breaks across pages.
-ABREAST = 3
+# A page that is foretold to have so much room left fits, and one that is foretold to spill by so much may yet fit [mm].
+SURE, NEARLY = 2.0, columns.NEARLY
 # Where the technician's columns end, by the names in the page.
 COLUMN_END = "column-end-"
 VARIANT: dict[str, Any] = {"pdf_variant": "pdf/ua-1", "pdf_tags": True}
@@ -81,17 +65,68 @@ def render(data: Sheet, pictures: Mapping[str, bytes] | None = None) -> bytes:
     return bytes(document.write_pdf(**VARIANT, pdf_identifier=_identifier(data)))
 
 
+class Way(NamedTuple):
+    """How the two pages are set: the customer's "usual" or "closer", the technician's that or "in two"."""
+
+    customer: str = "usual"
+    technician: str = "usual"
+
+
+class Content(NamedTuple):
+    """A sheet's printable data, its blocks drawn."""
+
+    sheet: Sheet
+    customer: list[DrawnBlock]
+    technician: list[DrawnBlock]
+
+
 def _laid_out(data: Sheet, pictures: Mapping[str, bytes]) -> Document:
-    """The pages, the technician's columns whole if they fit on one, everything a little closer if that saves a page."""
-    wanted = 2 if data["technician"] else 1
-    page = _page(data, pictures)
-    document = _set(page, data)
-    if len(document.pages) <= wanted and _fits(document):
-        return document
-    closer = _set(page, data, closer=True)
-    if _fits(closer) and (len(closer.pages) < len(document.pages) or not _fits(document)):
-        return closer
-    return document if _fits(document) else _set(_page(data, pictures, whole=False), data)
+    """The pages as their heights are foretold; once or twice more, closer, where one of them has spilled after all."""
+    content = _content(data, pictures)
+    way: Way | None = _foretold(content)
+    documents: list[Document] = []
+    while way is not None:
+        documents.append(_set(content, way))
+        way = _mended(documents[-1], way)
+    return min(documents, key=lambda document: (not _fits(document), len(document.pages)))
+
+
+def _foretold(content: Content) -> Way:
+    """Each page closer where that is about to save one more."""
+    return Way(_customer_way(content), _technician_way(content) if content.technician else "usual")
+
+
+def _customer_way(content: Content) -> str:
+    blocks, paper = columns.of_customer(content.customer), content.sheet["paper"]
+    usual, closer = (heights.of_customer(content.sheet, blocks, setting) - setting.room[paper]
+                     for setting in (heights.CUSTOMER, heights.CUSTOMER_CLOSER))
+    return "closer" if usual > -SURE and closer < NEARLY else "usual"
+
+
+def _technician_way(content: Content) -> str:
+    """Where more than a page is needed anyway, the columns at least are to stand on one, else in two pieces."""
+    usual = columns.of_technician(content.technician, "usual", content.sheet["paper"])
+    if usual.over < -SURE:
+        return "usual"
+    closer = columns.of_technician(content.technician, "closer", content.sheet["paper"])
+    if closer.over < NEARLY:
+        return "closer"
+    fitting = (way for way, placed in (("usual", usual), ("closer", closer)) if placed.columns_over < -SURE)
+    return next(fitting, "in two")
+
+
+def _mended(document: Document, way: Way) -> Way | None:
+    """The next way to try where a page has spilled, None where there is none or no need."""
+    second = next((number for number, page in enumerate(document.pages) if "technician" in page.anchors),
+                  len(document.pages))
+    mended = way
+    if second > 1 and way.customer == "usual":
+        mended = mended._replace(customer="closer")
+    if len(document.pages) - second > 1 and way.technician == "usual":
+        mended = mended._replace(technician="closer")
+    elif not _fits(document):
+        mended = mended._replace(technician="in two")
+    return None if mended == way else mended
 
 
 def _fits(document: Document) -> bool:
@@ -107,35 +142,27 @@ def _fits(document: Document) -> bool:
 def prepare() -> None:
     """Load the renderer, its typefaces and its styles, which every sheet needs; nothing is drawn."""
     _styles()
+    fonts.width("")
 
 
-def _inline(content: bytes) -> str:
-    """A JPEG as an address that carries it."""
-    return "data:image/jpeg;base64," + base64.b64encode(content).decode("ascii")
-
-
-def _page(data: Sheet, pictures: Mapping[str, bytes], whole: bool = True) -> HTML:
-    """The page, read once however often it is laid out; nothing but `data:` addresses can be fetched meanwhile."""
+def _set(content: Content, way: Way) -> Document:
+    """The pages laid out; nothing but `data:` addresses can be fetched meanwhile."""
     from weasyprint import HTML
 
-    return HTML(string=markup(data, pictures, whole), url_fetcher=fetcher(), base_url=None)
+    faces, usual, customer, technician = _styles()[0]
+    chosen = [faces, usual, _paper(content.sheet)]
+    chosen += [customer] if way.customer == "closer" else []
+    chosen += [technician] if way.technician == "closer" else []
+    page = HTML(string=_html(content, way), url_fetcher=fetcher(), base_url=None)
+    return page.render(stylesheets=chosen, font_config=_styles()[1], **VARIANT)
 
 
-def _set(page: HTML, data: Sheet, closer: bool = False) -> Document:
-    """The pages laid out; `closer` moves everything a little together."""
-    sheets, font_config = _styles()
-    faces, usual, tight = sheets
-    chosen = [faces, usual, _paper(data), tight] if closer else [faces, usual, _paper(data)]
-    return page.render(stylesheets=chosen, font_config=font_config, **VARIANT)
-
-
-def markup(data: Sheet, pictures: Mapping[str, bytes] | None = None, whole: bool = True) -> str:
-    """The pages as HTML.
+def markup(data: Sheet, pictures: Mapping[str, bytes] | None = None) -> str:
+    """The pages as HTML, as they are laid out first.
 
     Args:
         data: as for `render` [Sheet]
         pictures: the photos by their digests [JPEGs]
-        whole: the technician's columns stand in one piece, else in two, one below the other [truth]
 
     Returns:
         the pages [HTML]
@@ -143,13 +170,23 @@ def markup(data: Sheet, pictures: Mapping[str, bytes] | None = None, whole: bool
     Raises:
         jinja2.UndefinedError: a part that the page names is missing from the data.
     """
+    content = _content(data, pictures or {})
+    return _html(content, _foretold(content))
+
+
+def _content(data: Sheet, pictures: Mapping[str, bytes]) -> Content:
     printable: Sheet = _printable(data)
-    shown, technician = pictures or {}, printable["technician"]
-    blocks = [_drawn(block, shown) for block in printable["blocks"]]
-    more = _with_pictures(technician["blocks"], shown) if technician else []
+    technician = printable["technician"]
+    return Content(printable, [drawn.with_drawings(block, pictures) for block in printable["blocks"]],
+                   drawn.with_pictures(technician["blocks"], pictures) if technician else [])
+
+
+def _html(content: Content, way: Way) -> str:
+    sheet, technician = content.sheet, content.sheet["technician"]
+    more = columns.of_technician(content.technician, way.technician, sheet["paper"]).blocks
     return _environment().get_template("sheet.html").render(
-        sheet={**printable, "blocks": columns.of_customer(blocks)}, head_most=HEAD_MOST,
-        technician={**technician, "blocks": columns.of_technician(more, whole)} if technician else None)
+        sheet={**sheet, "blocks": columns.of_customer(content.customer)}, head_most=HEAD_MOST,
+        technician={**technician, "blocks": more} if technician else None)
 
 
 def fetcher() -> URLFetcher:
@@ -189,65 +226,6 @@ def _letters(text: str) -> str:
     )
 
 
-def _with_pictures(blocks: list[Block], pictures: Mapping[str, bytes]) -> list[DrawnBlock]:
-    """The technician's blocks, the drawings of the readings after them as a block of their own."""
-    drawn: list[DrawnBlock] = []
-    for block in blocks:
-        drawn.append(_drawn(block, pictures))
-        if block["kind"] == "readings" and block["plots"]:
-            drawn.append({"name": "pictures", "kind": "pictures", "pictures": _pictures(block)})
-    return drawn
-
-
-def _drawn(block: Block, pictures: Mapping[str, bytes]) -> DrawnBlock:
-    """A block whose plots and signature strokes have become pictures."""
-    if block["kind"] == "causes":
-        return _marked(block)
-    if block["kind"] == "drawings":
-        return {**block, "pictures": [Markup(chart.draw(plot)) for plot in block["plots"]]}
-    if block["kind"] == "pair" or block["kind"] == "photos":
-        shown = [_addressed(photo, pictures) for photo in block["photos"]]
-        return {**block, "lines": [shown[start : start + ABREAST] for start in range(0, len(shown), ABREAST)]}
-    if block["kind"] == "signature":
-        strokes = block["strokes"]
-        return {**block, "picture": Markup(chart.signature(strokes, block["alt"])) if strokes else ""}
-    return block
-
-
-def _addressed(photo: CaptionedPhoto, pictures: Mapping[str, bytes]) -> AddressedPhoto:
-    """A photo with its bytes inside; an empty address where it could not be read."""
-    from reports import photos
-
-    content = pictures.get(photo["sha256"])
-    if content is None:
-        return {**photo, "address": "", "fills": False}
-    width, height = photos.size(content)
-    return {**photo, "address": _inline(content), "fills": FILLING[0] < width / height < FILLING[1]}
-
-
-def _pictures(block: ReadingsBlock) -> list[Picture]:
-    """The drawings of the readings, the first of each kind under its title, the key of the strips below the last."""
-    titles, drawn = dict(block["titles"]), list[Picture]()
-    for plot in block["plots"]:
-        drawn.append({"title": str(titles.pop(plot["kind"], "")), "drawing": Markup(chart.draw(plot)), "aside": "",
-                      "caption": plot["sentence"] if plot["kind"] == "yardstick" else ""})
-    strips = sum(plot["kind"] == "yardstick" for plot in block["plots"])
-    if strips:
-        drawn[strips - 1]["aside"] = " ".join(block["notes"])
-    return drawn
-
-
-def _marked(block: CausesBlock) -> MarkedCauses:
-    """The causes with the marks of their evidence drawn."""
-    grid = block["grid"]
-    if grid is None or not grid["lines"]:
-        return {**block, "lines": [], "legend": ""}
-    lines: list[DrawnLine] = [
-        {"label": line["label"], "marks": [Markup(yardstick.mark(one["kind"], one["text"])) for one in line["marks"]]}
-        for line in grid["lines"]]
-    return {**block, "lines": lines, "legend": Markup(yardstick.legend(grid["legend"]))}
-
-
 @cache
 def _environment() -> Environment:
     return Environment(
@@ -257,7 +235,7 @@ def _environment() -> Environment:
 
 @cache
 def _styles() -> tuple[list[CSS], FontConfiguration]:
-    """Typefaces, style and the closer style, read once for all the sheets of a process."""
+    """Typefaces, style and the closer styles, read once for all the sheets of a process."""
     from weasyprint import CSS
     from weasyprint.text.fonts import FontConfiguration
 
@@ -265,7 +243,7 @@ def _styles() -> tuple[list[CSS], FontConfiguration]:
     font_config = FontConfiguration()
     faces = CSS(string=fonts.style(), font_config=font_config, url_fetcher=fetcher())
     rules = [CSS(string=(TEMPLATES / name).read_text("utf-8"), font_config=font_config, url_fetcher=fetcher())
-             for name in ("sheet.css", "tight.css")]
+             for name in ("sheet.css", "customer-closer.css", "technician-closer.css")]
     return [faces, *rules], font_config
 
 

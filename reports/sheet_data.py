@@ -302,10 +302,11 @@ class Sheet(TypedDict):
 
 
 class Picture(TypedDict):
-    """A drawing [SVG], what stands above it and the sentence below it, empty where none is needed."""
+    """A drawing as an element of the page, its height [px], what stands above and below it, empty where not needed."""
 
     title: str
     drawing: str
+    high: float
     caption: str
     aside: str
 

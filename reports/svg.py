@@ -9,10 +9,14 @@ from collections.abc import Sequence
 from html import escape
 from math import ceil, floor, log10
 
+from reports import fonts
+
 Place = tuple[float, float]
 
 INK, SECOND, RULE = "#15181C", "#565C64", "#C9C4B8"
 SIDES = {"high": "#A3211B", "low": "#1B4FA8", "": INK}
+SIZE = 9.5  # of all texts
+ANCHORS = {"start": 0.0, "middle": 0.5, "end": 1.0}
 WIDTH = 270.0
 LEFT, RIGHT = 12.0, 258.0
 
@@ -56,15 +60,19 @@ def joined(pairs: Sequence[tuple[Place, Place]], ink: str) -> str:
 
 
 def written(x: float, y: float, text: str, anchor: str = "start", ink: str = INK) -> str:
-    """A short text; `anchor` says which of its ends stands at x."""
-    return (f'<text x="{x:.2f}" y="{y:.2f}" text-anchor="{anchor}" fill="{ink}"'
-            f' font-size="9.5">{escape(text)}</text>')
+    """A short text; `anchor` says which of its ends stands at x.
+
+    Its left end is worked out here: the printer makes a picture of its own of each text that is anchored otherwise.
+    """
+    left = x - fonts.width(text) * SIZE * ANCHORS[anchor]
+    return f'<text x="{left:.1f}" y="{y:.1f}" fill="{ink}">{escape(text)}</text>'
 
 
 def framed(height: float, alt: str, parts: Sequence[str], width: float = WIDTH) -> str:
     """The whole picture with its title for those who cannot see it."""
     return (f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width:g} {height:g}" width="{width:g}"'
-            f' height="{height:g}" font-family="Sheet Sans"><title>{escape(alt)}</title>{"".join(parts)}</svg>')
+            f' height="{height:g}" font-family="Sheet Sans" font-size="{SIZE}"><title>{escape(alt)}</title>'
+            f'{"".join(parts)}</svg>')
 
 
 def reach(x1: float, x2: float, y: float, ink: str) -> str:

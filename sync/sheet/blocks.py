@@ -119,7 +119,7 @@ def _seen(visit: Visit, phrases: Phrases) -> list[Paragraph]:
     codes = dict.fromkeys(code for test in visit.get("tests") or [] for code in test.get("observed") or [])
     if not codes:
         return []
-    text = sentence(phrases.row([phrases.code("observed", code) for code in codes])) + "."
+    text = phrases.row([phrases.code("observed", code) for code in codes]) + "."
     return [paragraph(text, phrases.say("found", "observed"))]
 
 
@@ -139,7 +139,7 @@ def _moved(visit: Visit, phrases: Phrases) -> list[Paragraph]:
     moves = [phrases.say("found", "move", what=phrases.code("move", move["kind"]),
                          amount=phrases.measure("mass", move["grams"]))
              for move in visit.get("refrigerant_moves") or [] if move.get("grams") is not None]
-    return [paragraph(sentence(phrases.row(moves)) + ".", phrases.say("found", "moved"))] if moves else []
+    return [paragraph(phrases.row(moves) + ".", phrases.say("found", "moved"))] if moves else []
 
 
 def _work_more(item: Work, phrases: Phrases) -> list[str]:
@@ -269,7 +269,7 @@ def _checks(visit: Visit, states: Sequence[str], phrases: Phrases) -> list[Parag
         words = [phrases.alone("check_note", check=phrases.code("check", check["code"]), note=check["note"])
                  if check.get("note") else phrases.code("check", check["code"]) for check in checks]
         if words:
-            paragraphs.append(paragraph(sentence(phrases.row(words)) + ".", phrases.code("check_state", state)))
+            paragraphs.append(paragraph(phrases.row(words) + ".", phrases.code("check_state", state)))
     return paragraphs
 
 

@@ -54,7 +54,7 @@ print(re.search(r"VmHWM:\\s*(\\d+)", Path("/proc/self/status").read_text())[1], 
 def plain(data: dict[str, Any]) -> str:
     """The sheet's own page without classes and style: the same words in the same headings, paragraphs and tables."""
     body = markup(data).partition("<body")[2].partition(">")[2].rpartition("</body>")[0]
-    bare = re.sub(r' class="[^"]*"|<svg.*?</svg>', "", body, flags=re.DOTALL)
+    bare = re.sub(r' class="[^"]*"|<svg.*?</svg>|<img[^>]*>', "", body, flags=re.DOTALL)
     return f"<!DOCTYPE html><html lang=en><head><title>Sheet</title></head><body>{bare}</body></html>"
 
 

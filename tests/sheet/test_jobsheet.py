@@ -233,7 +233,7 @@ def test_refrigerant_moved_is_told_by_mass(rulebook: Rulebook) -> None:
     assert moved["rows"][0][:3] == ["Recovered", "R-134a", "410\u00a0g"]
     assert moved["rows"][1] == ["Evacuated", "", "", "Down to 65\u00a0Pa, rose by 20\u00a0Pa, held 30\u00a0min"]
     assert not any("no refrigerant was moved" in text for text in block(data, "cautions")["texts"])
-    assert "Recovered 410 g, charged 550 g." in texts(data, "found")
+    assert "recovered 410 g, charged 550 g." in texts(data, "found")
     assert any("no refrigerant was moved" in text for text in block(sheet_of(PAIR, rulebook), "cautions")["texts"])
 
 
