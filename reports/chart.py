@@ -11,10 +11,10 @@ from html import escape
 from reports import diagrams, yardstick
 from reports.plot_data import Bar, ChangePlot, Course, Plot, TracePlot
 from reports.svg import (
+    FAINT,
     INK,
     LEFT,
     RIGHT,
-    RULE,
     SECOND,
     SIDES,
     Place,
@@ -119,11 +119,11 @@ def _trace(plot: TracePlot) -> str:
         x = left + (point[0] - across[0]) / (across[-1] - across[0]) * (right - left)
         return x, bottom - (point[1] - up[0]) / (up[-1] - up[0]) * (bottom - top)
 
-    parts = [straight((left, bottom), (right, bottom), INK)]
+    parts = [straight((left, bottom), (right, bottom), INK),
+             joined([((left, y), (right, y)) for y in (place((0.0, value))[1] for value in up)], FAINT)]
     for value in up:
-        y = place((across[0], value))[1]
-        parts += [straight((left, y), (right, y), RULE, 'stroke-opacity="0.6"'),
-                  written(left - 4, y + 3.2, numeral(value, up, plot["decimal"]), "end", SECOND)]
+        y = place((0.0, value))[1] + 3.2
+        parts.append(written(left - 4, y, numeral(value, up, plot["decimal"]), "end", SECOND))
     for value in across:
         text = numeral(value, across, plot["decimal"])
         shown = f"{text}\u00a0{plot['across']}" if value == across[-1] else text

@@ -9,7 +9,7 @@ from collections.abc import Callable, Sequence
 from math import log10
 
 from reports.plot_data import CircuitPlot, Course, VisitMark, VisitsPlot
-from reports.svg import INK, RULE, SECOND, Place, framed, numeral, straight, ticks, written
+from reports.svg import FAINT, INK, SECOND, Line, Place, framed, joined, numeral, ticks, written
 
 WIDE = 270.0
 LEFT, RIGHT, TOP, BOTTOM = 30.0, 262.0, 16.0, 132.0
@@ -90,17 +90,18 @@ def _room(values: Sequence[float]) -> list[float]:
 
 def _grid(steps: Sequence[float], heights: Sequence[float], place: Placing,
           plot: CircuitPlot | VisitsPlot) -> list[str]:
-    parts = [straight((LEFT, BOTTOM), (RIGHT, BOTTOM), INK)]
+    texts, across, axis = list[str](), list[Line](), [((LEFT, BOTTOM), (RIGHT, BOTTOM))]
     for value in heights:
         y = place((steps[0], value))[1]
         text = f"{value:g}".replace(".", plot["decimal"]) if plot["kind"] == "circuit" else (
             numeral(value, heights, plot["decimal"]))
-        parts += [straight((LEFT, y), (RIGHT, y), RULE, 'stroke-opacity="0.55"'),
-                  written(LEFT - 4, y + 3.2, text, "end", SECOND)]
+        across.append(((LEFT, y), (RIGHT, y)))
+        texts.append(written(LEFT - 4, y + 3.2, text, "end", SECOND))
     for value in steps:
         x = place((value, heights[0]))[0]
-        parts += [straight((x, BOTTOM), (x, BOTTOM + 3), INK),
-                  written(x, BOTTOM + 14, numeral(value, steps, plot["decimal"]), "middle", SECOND)]
+        axis.append(((x, BOTTOM), (x, BOTTOM + 3)))
+        texts.append(written(x, BOTTOM + 14, numeral(value, steps, plot["decimal"]), "middle", SECOND))
+    parts = [joined(across, FAINT), joined(axis, INK), *texts]
     return [*parts, written(LEFT - 26, 8, plot["axis"], "start", SECOND),
             written(RIGHT, BOTTOM + 28, plot["across"], "end", SECOND)]
 
@@ -133,8 +134,7 @@ def _visit(point: VisitMark, place: Placing, covered: list[Box]) -> list[str]:
 
 def _upright(x: float, low: float, high: float, ink: str) -> str:
     """An interval along the upright axis."""
-    bars = "".join(straight((x - 3.5, y), (x + 3.5, y), ink) for y in (low, high))
-    return straight((x, low), (x, high), ink) + bars
+    return joined([((x, low), (x, high)), *(((x - 3.5, y), (x + 3.5, y)) for y in (low, high))], ink)
 
 
 def _free(x: float, y: float, width: float, covered: list[Box]) -> tuple[Place, str]:

@@ -12,8 +12,9 @@ from math import ceil, floor, log10
 from reports import fonts
 
 Place = tuple[float, float]
+Line = tuple[Place, Place]
 
-INK, SECOND, RULE = "#15181C", "#565C64", "#C9C4B8"
+INK, SECOND, FAINT = "#15181C", "#565C64", "#E1DED8"
 SIDES = {"high": "#A3211B", "low": "#1B4FA8", "": INK}
 SIZE = 9.5  # of all texts
 ANCHORS = {"start": 0.0, "middle": 0.5, "end": 1.0}
@@ -53,7 +54,7 @@ def straight(start: Place, end: Place, ink: str, more: str = "") -> str:
             f' stroke="{ink}" stroke-width="1.1" {more}/>')
 
 
-def joined(pairs: Sequence[tuple[Place, Place]], ink: str) -> str:
+def joined(pairs: Sequence[Line], ink: str) -> str:
     """Several straight thin lines as one shape: each shape costs the printer anew."""
     course = "".join(f"M{a[0]:.2f} {a[1]:.2f}L{b[0]:.2f} {b[1]:.2f}" for a, b in pairs)
     return f'<path d="{course}" stroke="{ink}" stroke-width="1.1" fill="none"/>'

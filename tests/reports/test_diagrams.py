@@ -39,10 +39,15 @@ def drawn(plot: dict[str, Any]) -> ET.Element:
     return ET.fromstring(chart.draw(plot))
 
 
+def paths(picture: ET.Element) -> list[ET.Element]:
+    """The paths in one stroke."""
+    return [path for path in picture.iter(f"{SVG}path") if path.get("d", "").count("M") == 1]
+
+
 def courses(picture: ET.Element) -> list[list[tuple[float, float]]]:
-    """The places that each path goes through."""
+    """The places that each path goes through, but for the grid's, which are of several lines."""
     found = []
-    for path in picture.iter(f"{SVG}path"):
+    for path in paths(picture):
         numbers = [float(text) for text in re.findall(r"-?\d+\.\d+", path.get("d", ""))]
         found.append(list(zip(numbers[::2], numbers[1::2], strict=True)))
     return found
@@ -72,7 +77,7 @@ def test_a_cycle_is_closed() -> None:
 def test_cycles_differ_without_colour() -> None:
     """The later one is dashed, and each bears its name."""
     picture = drawn(CIRCUIT)
-    dashes = [path.get("stroke-dasharray") for path in picture.iter(f"{SVG}path")]
+    dashes = [path.get("stroke-dasharray") for path in paths(picture)]
     assert dashes[1] is None
     assert dashes[2] is not None
     assert {"before", "after"} <= {text.text for text in picture.iter(f"{SVG}text")}
