@@ -187,6 +187,6 @@ def test_the_cleaners_mix_is_told_while_it_is_typed(handset: Phone, service: Ser
     )
     expect(work.get_by_role("status")).to_have_text(told)
     work.get_by_label("Parts of water", exact=True).fill("2")
-    expect(work.get_by_role("status")).to_contain_text("mixed stronger than usual; its label governs")
+    expect(work.get_by_role("status")).to_contain_text("The cleaner was mixed stronger than usual. Its label governs.")
     kept = filed_visit(page, service, visit)
     assert kept["work"][0]["cleaner"] == {"parts_cleaner": 1, "parts_water": 2, "made_ml": 2000, "passes": 2}

@@ -152,10 +152,11 @@ def test_all_that_is_wrong_is_told_at_once() -> None:
     assert str(refused.value).split("\n") == refused.value.refusals
 
 
-# What a module exports, as text: functions and classes as they are written, what they made as JSON.
+# What a module exports, as text: functions and classes as they are written, white space aside, which the joined page
+# goes without; what they made as JSON.
 EXPORTS = """async ([path, name]) => {
   const [alone, page] = [await import(path), await import('/page.js')];
-  const text = (value) => (typeof value === 'function' ? value.toString() : JSON.stringify(value));
+  const text = (value) => (typeof value === 'function' ? value.toString().replace(/\\s/g, '') : JSON.stringify(value));
   return [alone, page[name]].map((one) => Object.fromEntries(Object.keys(one).sort().map((key) =>
     [key, `${Object.prototype.toString.call(one[key])} ${text(one[key])}`])));
 }"""

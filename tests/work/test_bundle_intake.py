@@ -358,7 +358,7 @@ def test_a_file_larger_than_any_part_is_not_read(folder: Path, tmp_path: Path, s
     if served:
         service.start()
     done = layby("--folder", str(folder), "receive", str(good), str(large))
-    assert (done.returncode, "large.txt is larger" in done.stderr, "16 MB" in done.stderr) == (2, True, True), done
+    assert (done.returncode, "large.txt is larger" in done.stderr, "16\u00a0MB" in done.stderr) == (2, True, True), done
     assert not (tmp_path / "good-receipt.txt").exists()
     assert layby("--folder", str(folder), "receive", str(good)).returncode == 0
     service.stop()

@@ -224,12 +224,12 @@ def test_a_day_of_three_at_a_real_service(folder: Path) -> None:
             assert {result["status"] for result in json.loads(answer)["results"]} == {"accepted"}
         made = layby(folder, "evening", "--day", DAY.isoformat())
         assert made.returncode == 1
-        assert made.stdout.count("made, ") == 2
+        assert made.stdout.count("ready to check, ") == 2
         assert "The sheet for this visit could not be made" in made.stdout
         assert "a reading or price arrived before the test or price line it belongs to" in made.stdout
         assert ODD in made.stdout
         assert layby(folder, "approve", PAIR["id"], lone["id"], ODD).stdout.count("approved, ") == 2
-        assert layby(folder, "send").stdout.count("sent, ") == 2
+        assert layby(folder, "send").stdout.count("in the outbox, ") == 2
         assert "day-" in layby(folder, "day", "--day", DAY.isoformat()).stdout
         assert "Traceback" in service.log.read_text("utf-8", "replace")
         # The test comes after all: its reading shows, and the sheet is another.
