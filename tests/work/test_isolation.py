@@ -240,9 +240,9 @@ def test_a_day_of_three_at_a_real_service(folder: Path) -> None:
     service.start()
     try:
         again = layby(folder, "evening", "--day", DAY.isoformat()).stdout
-        assert "a reading or price was filed" not in again
-        assert again.count("made, ") == 1
-        assert again.count("sent, ") == 1
+        assert "a reading or price arrived before" not in again
+        assert again.count("ready to check, ") == 1
+        assert again.count("in the outbox, ") == 1
     finally:
         service.stop()
 
