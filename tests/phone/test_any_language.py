@@ -10,20 +10,16 @@ import calendar
 import json
 import re
 import shutil
-import threading
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 
 from playwright.sync_api import Page, expect
-from werkzeug.serving import make_server
 
 from sync import rulebook
 from sync.language.words import Words
 from tests.support.browser import phone
+from tests.support.desk import desk_with
 from tests.support.pseudo import outside, pseudo
 from tests.support.service import Service
-from tests.support.threads import join
 from tests.support.walk_by_code import SHOWN, TOO_WIDE, WRITTEN, walk
 
 # What stays in every language: names of Layby and its commands, of formats, of a lamp in a car and of an oil.
@@ -52,24 +48,6 @@ class Looked:
         self.wide += [f"{name}: {line}" for line in self.page.evaluate(TOO_WIDE)]
 
 
-@contextmanager
-def desk_of(books: Path, folder: Path) -> Iterator[str]:
-    """A desk whose rulebook is in another folder; its address."""
-    from server.app import create_app
-
-    app = create_app({"FOLDER": folder, "RULEBOOK": books})
-    server = make_server("127.0.0.1", 0, app, threaded=True)
-    running = threading.Thread(target=server.serve_forever, daemon=True)
-    running.start()
-    try:
-        yield f"http://127.0.0.1:{server.server_port}"
-    finally:
-        server.shutdown()
-        join(running)
-        server.server_close()
-        app.extensions["layby"]["logbook"].close()
-
-
 def books_that_nobody_speaks(ground: Path) -> Path:
     """A copy of the rulebook whose only language is English with other vowels."""
     books = ground / "books"
@@ -85,7 +63,7 @@ def books_that_nobody_speaks(ground: Path) -> Path:
 def test_a_language_that_nobody_speaks_fills_every_screen(tmp_path: Path) -> None:
     """No text but what people wrote comes from elsewhere, and nothing of two fifths more runs out of the screen."""
     books = books_that_nobody_speaks(tmp_path)
-    with desk_of(books, tmp_path / "layby") as url, phone(tmp_path / "profile") as handset:
+    with desk_with(books, tmp_path / "layby") as url, phone(tmp_path / "profile") as handset:
         page = handset.open(url, paired=False)
         looked = Looked(page)
         walk(page, Words(rulebook.load(books)["words"]), looked)

@@ -6,47 +6,25 @@ A real Chromium against a desk on a loopback port; nothing of the page is stood 
 from __future__ import annotations
 
 import json
-import threading
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
 from playwright.sync_api import Page, expect
-from werkzeug.serving import make_server
 
 from sync import rulebook
 from sync.wire.schemas import check_op
 from tests.support.another_reading import LABEL, NAME, folder_with_reading
 from tests.support.browser import Phone
+from tests.support.desk import desk_with
 from tests.support.hands import choose, confirm_cautions, go_to, hand_in, meaning, start_visit, write
 from tests.support.hands import filed as filed_at
 from tests.support.service import Service
-from tests.support.threads import join
 
 # Every operation that this phone wrote of a visit.
 WRITTEN = """async (id) => {
   const outbox = (await import('/page.js')).$store_outbox.openOutbox();
   return (await outbox.opsOf(id)).map((record) => record.json);
 }"""
-
-
-@contextmanager
-def desk_with(books: Path, folder: Path) -> Iterator[str]:
-    """A desk whose rulebook is in another folder; its address."""
-    from server.app import create_app
-
-    app = create_app({"FOLDER": folder, "RULEBOOK": books})
-    server = make_server("127.0.0.1", 0, app, threaded=True)
-    running = threading.Thread(target=server.serve_forever, daemon=True)
-    running.start()
-    try:
-        yield f"http://127.0.0.1:{server.server_port}"
-    finally:
-        server.shutdown()
-        join(running)
-        server.server_close()
-        app.extensions["layby"]["logbook"].close()
 
 
 def written(page: Page, visit: str) -> list[dict[str, Any]]:

@@ -9,7 +9,6 @@ from __future__ import annotations
 import json
 import re
 import shutil
-import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import date
@@ -19,16 +18,15 @@ from typing import Any
 
 import pytest
 from playwright.sync_api import Page, expect
-from werkzeug.serving import make_server
 
 from sync import rulebook
 from sync.language.formats import Formats
 from sync.language.locales import chosen, words_tag
 from sync.language.words import Words, blanks_of
 from tests.support.browser import Phone, phone
+from tests.support.desk import desk_with
 from tests.support.hands import ready_offline, saved, start_visit, write
 from tests.support.service import ROOT, Service
-from tests.support.threads import join
 
 TAGS = ("en", "en-GB", "en-US", "es", "es-MX", "es-US")
 NUMBERS = [
@@ -111,7 +109,6 @@ def marked(tree: Any) -> Any:
 @contextmanager
 def desk_with_spanish(service: Service, ground: Path) -> Iterator[None]:
     """The same desk on the same port, with words in Spanish: here, the English ones between brackets."""
-    from server.app import create_app
 
     books = ground / "books"
     shutil.copytree(rulebook.FOLDER, books)
@@ -120,17 +117,8 @@ def desk_with_spanish(service: Service, ground: Path) -> Iterator[None]:
     for path in (books / "words" / "en").glob("*.json"):
         words = marked(json.loads(path.read_text("utf-8")))
         (books / "words" / "es" / path.name).write_text(json.dumps(words), "utf-8")
-    app = create_app({"FOLDER": service.folder, "RULEBOOK": books})
-    server = make_server("127.0.0.1", service.port, app, threaded=True)
-    running = threading.Thread(target=server.serve_forever, daemon=True)
-    running.start()
-    try:
+    with desk_with(books, service.folder, service.port):
         yield
-    finally:
-        server.shutdown()
-        join(running)
-        server.server_close()
-        app.extensions["layby"]["logbook"].close()
 
 
 @contextmanager

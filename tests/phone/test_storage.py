@@ -7,24 +7,21 @@ from __future__ import annotations
 
 import json
 import shutil
-import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
 from playwright.sync_api import Page, expect
-from werkzeug.serving import make_server
 
 from tests.support.browser import Phone
+from tests.support.desk import desk_with
 from tests.support.hands import go_to, ready_offline, saved, start_visit, to_day, write
 from tests.support.service import Service
-from tests.support.threads import join
 
 
 @contextmanager
 def newer_desk(service: Service, ground: Path) -> Iterator[None]:
     """The same desk on the same port after an update: here, one with another word in the rulebook."""
-    from server.app import create_app
     from sync import rulebook
 
     books = ground / "books"
@@ -33,17 +30,8 @@ def newer_desk(service: Service, ground: Path) -> Iterator[None]:
     book = json.loads(wording.read_text("utf-8"))
     book["newer"] = "newer"
     wording.write_text(json.dumps(book), "utf-8")
-    app = create_app({"FOLDER": service.folder, "RULEBOOK": books})
-    server = make_server("127.0.0.1", service.port, app, threaded=True)
-    running = threading.Thread(target=server.serve_forever, daemon=True)
-    running.start()
-    try:
+    with desk_with(books, service.folder, service.port):
         yield
-    finally:
-        server.shutdown()
-        join(running)
-        server.server_close()
-        app.extensions["layby"]["logbook"].close()
 
 
 def version_of(page: Page) -> str | None:
