@@ -31,9 +31,14 @@ def block(data: dict[str, Any], name: str) -> dict[str, Any]:
     return found
 
 
+def cells_of(data: dict[str, Any]) -> dict[str, list[dict[str, Any]]]:
+    """The cells of the table of readings by their row, whose unit stays with its label."""
+    return {row["label"].replace("\u00a0", " "): row["cells"] for row in block(data, "readings")["rows"]}
+
+
 def rows(data: dict[str, Any]) -> dict[str, list[str]]:
     """The main table: label to its figures."""
-    return {row["label"]: [cell["text"] for cell in row["cells"]] for row in block(data, "readings")["rows"]}
+    return {label: [cell["text"] for cell in cells] for label, cells in cells_of(data).items()}
 
 
 def texts(data: dict[str, Any], name: str) -> list[str]:
@@ -86,7 +91,7 @@ def test_decimals_follow_what_was_typed(rulebook: Rulebook) -> None:
 
 def test_derived_values_carry_their_uncertainty(rulebook: Rulebook) -> None:
     """Condensing over ambient with its ±; what was only read has none."""
-    cells = {row["label"]: row["cells"] for row in block(sheet_of(PAIR, rulebook), "readings")["rows"]}
+    cells = cells_of(sheet_of(PAIR, rulebook))
     derived = next(cells[label] for label in cells if label.startswith("Condensing over ambient"))
     assert all(cell["spread"].startswith("±\u00a0") for cell in derived)
     assert all(cell["spread"] == "" for cell in cells["High side, psi"])
