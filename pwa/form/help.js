@@ -4,7 +4,7 @@
 import { from_canonical } from "../kernel.js";
 import { button, el } from "./elements.js";
 import { significant } from "../language/formats.js";
-import { say, term, unitWord } from "../language/words.js";
+import { filled, say, term, unitWord } from "../language/words.js";
 import { sentenceCase } from "./words.js";
 
 /** @typedef {{quantity: string, value: number[]}} Figure */
@@ -30,9 +30,6 @@ export function useHelp(one) {
   shelf = one;
 }
 
-/** A text of the help with its figures. @param {string} text @param {Record<string, string>} values */
-const filled = (text, values) => text.replace(/{(\w+)}/g, (blank, name) => values[name] ?? blank);
-
 /**
  * A figure, or a range of them, as this reader reads it: no more exact than what it was made from.
  *
@@ -57,7 +54,7 @@ function partsOf(text, file, about) {
   const figures = Object.entries(file.figures).map(([name, figure]) => [name, figureWords(figure, about)]);
   const values = Object.fromEntries(figures);
   return el("dl", null, PARTS.filter((part) => text[part]).flatMap((part) =>
-    [el("dt", null, say(`terms.help.${part}`)), el("dd", null, filled(text[part], values))]));
+    [el("dt", null, say(`terms.help.${part}`)), el("dd", null, filled(text[part], values, part))]));
 }
 
 /**

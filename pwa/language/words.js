@@ -34,6 +34,19 @@ export function sentenceAt(code) {
 }
 
 /**
+ * A sentence with its blanks filled.
+ *
+ * @param {string} sentence
+ * @param {Record<string, string | number>} values by name
+ * @param {string} code which sentence it is
+ * @returns {string} throws a RangeError where a blank has no value
+ */
+export const filled = (sentence, values, code) => sentence.replace(/{(\w+)}/g, (_, name) => {
+  if (values[name] === undefined) throw new RangeError(`no ${name} for ${code}`);
+  return String(values[name]);
+});
+
+/**
  * The sentence of a code, which is book, groups and name joined by dots. The value `count` chooses the plural form.
  *
  * @param {string} code
@@ -44,10 +57,7 @@ export function say(code, values = {}) {
   const found = find(code);
   const sentence = typeof found === "object" ? (found[plurals.select(Number(values.count))] ?? found.other) : found;
   if (typeof sentence !== "string") throw new RangeError(`no words for ${code}`);
-  return sentence.replace(/{(\w+)}/g, (_, name) => {
-    if (values[name] === undefined) throw new RangeError(`no ${name} for ${code}`);
-    return String(values[name]);
-  });
+  return filled(sentence, values, code);
 }
 
 /** The trade's word for a code; a code without one shows as itself. @param {string} group @param {string} code */

@@ -28,8 +28,9 @@ export function createHelp({ version, language }) {
     const response = await fetch(address, { cache: "no-cache" });
     const { text } = await response.clone().json();
     if (text === undefined) return;
-    const older = await cache.keys();
     await cache.put(address, response);
+    // Two of these may run at once; what the other has just put is of this address, too, and stays.
+    const older = (await cache.keys()).filter(({ url }) => !url.endsWith(address));
     for (const request of older) await cache.delete(request);
   }
 

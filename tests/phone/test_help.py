@@ -14,7 +14,7 @@ from playwright.sync_api import Locator, Page, expect
 
 from tests.phone.test_screens import in_both
 from tests.support.browser import Phone, phone
-from tests.support.hands import choose, confirm_cautions, go_to, ready_offline, start_visit, write
+from tests.support.hands import choose, confirm_cautions, go_to, ready_offline, start_visit, wait_until, write
 from tests.support.service import Service
 
 KEPT = """async () => (await (await caches.open('help')).keys()).map(({ url }) => url.replace(/.*[/]help/, '/help'))"""
@@ -47,7 +47,7 @@ def handset(tmp_path: Path) -> Iterator[Phone]:
 
 def kept(page: Page, version: str = r"[0-9a-f]{16}") -> None:
     """Wait until this page keeps the help of one language and version, and no other."""
-    page.wait_for_function(f"async () => /^[/]help[/]en.json[?]{version}$/.test(String(await ({KEPT})()))")
+    wait_until(page, f"async () => /^[/]help[/]en.json[?]{version}$/.test(String(await ({KEPT})()))")
 
 
 def helped(page: Page, name: str) -> Locator:

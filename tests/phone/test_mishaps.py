@@ -21,6 +21,7 @@ from tests.support.hands import (
     saved,
     start_visit,
     to_day,
+    wait_until,
     write,
 )
 from tests.support.service import Service
@@ -123,7 +124,7 @@ def test_an_update_leaves_alone_what_cannot_be_an_entry_yet(handset: Phone, serv
     service.stop()
     with newer_desk(service, tmp_path):
         page.reload()
-        page.wait_for_function("navigator.serviceWorker.getRegistration().then(one => Boolean(one.waiting))")
+        wait_until(page, "navigator.serviceWorker.getRegistration().then(one => Boolean(one.waiting))")
         expect(page.get_by_label("Low side", exact=True)).to_have_value("2x6")
         assert version_of(page) == first
         to_day(page)

@@ -15,7 +15,7 @@ from playwright.sync_api import Page, expect
 
 from tests.support.browser import Phone
 from tests.support.desk import desk_with
-from tests.support.hands import go_to, ready_offline, saved, start_visit, to_day, write
+from tests.support.hands import go_to, ready_offline, saved, start_visit, to_day, wait_until, write
 from tests.support.service import Service
 
 
@@ -50,7 +50,7 @@ def test_a_newer_page_waits_until_a_person_takes_it(handset: Phone, service: Ser
     with newer_desk(service, tmp_path):
         page.reload()
         expect(page.get_by_label("Customer", exact=True)).to_have_value("M. Okafor")
-        page.wait_for_function("navigator.serviceWorker.getRegistration().then(one => Boolean(one.waiting))")
+        wait_until(page, "navigator.serviceWorker.getRegistration().then(one => Boolean(one.waiting))")
         assert version_of(page) == first
         to_day(page)
         expect(page.get_by_text("A new version of Layby is ready.")).to_be_visible()

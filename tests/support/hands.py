@@ -6,11 +6,13 @@ No test and no expectation of the trade lives here.
 from __future__ import annotations
 
 import re
+import time
 from typing import Any
 
 import pytest
 from playwright.sync_api import Locator, Page, expect
 
+from tests.support.children import PATIENCE_S
 from tests.support.service import Service
 
 
@@ -30,6 +32,14 @@ def go_to(page: Page, step: str) -> None:
     page.get_by_role("navigation").get_by_role("link", name=re.compile(f"^[0-9] {step}")).click()
     expect(page.locator("h1[data-left]")).to_have_count(0)
     expect(page.get_by_role("heading", level=1)).to_have_text(step)
+
+
+def wait_until(page: Page, script: str) -> None:
+    """Wait until a script gives what counts as true; a promise is awaited, which `wait_for_function` does not do."""
+    end = time.monotonic() + PATIENCE_S
+    while not page.evaluate(script):
+        assert time.monotonic() < end, f"not within {PATIENCE_S} s: {script}"
+        page.wait_for_timeout(50)
 
 
 def to_day(page: Page) -> None:
