@@ -38,7 +38,8 @@ async function registered(onFault) {
 
 /**
  * Starts the worker and tells `onChange({ready, update})` whenever either may have changed.
- * `takeOver()` is for a person's tap: the waiting worker takes over and the page loads afresh under it.
+ * `takeOver()` is for a person's tap: the waiting worker takes over and the page loads afresh under it. It is there
+ * before anything is told, since a key for it may be drawn, and tapped, while a first telling is still under way.
  *
  * @param {object} page
  * @param {string} page.version
@@ -47,12 +48,13 @@ async function registered(onFault) {
  */
 export async function startOffline({ version, onChange, onFault }) {
   const registration = await registered(onFault);
-  const tell = async () => {
-    const ready = await readiness(registration, version);
-    return onChange({ ready, update: Boolean(registration?.waiting) });
-  };
+  const change = async () => ({
+    ready: await readiness(registration, version),
+    update: Boolean(registration?.waiting),
+  });
+  const tell = () => change().then(onChange).catch(onFault);
   if (registration === null) {
-    await tell();
+    void tell();
     return { takeOver: () => undefined };
   }
   /** @param {ServiceWorker | null} worker */
@@ -61,7 +63,7 @@ export async function startOffline({ version, onChange, onFault }) {
   registration.addEventListener("updatefound", () => follow(registration.installing));
   let byTap = false;
   navigator.serviceWorker.addEventListener("controllerchange", () => (byTap ? location.reload() : tell()));
-  await tell();
+  void tell();
   return {
     takeOver: () => {
       byTap = true;

@@ -62,6 +62,31 @@ def test_a_newer_page_waits_until_a_person_takes_it(handset: Phone, service: Ser
         expect(page.get_by_label("Customer", exact=True)).to_have_value("M. Okafor")
 
 
+TAKEN_OVER = """async () => {
+  const { startOffline } = (await import('/page.js')).$sync_offline;
+  const busy = () => new Promise(() => undefined);  // a day that is never done drawing
+  const worker = await startOffline({ version: "any", onChange: busy, onFault: (fault) => console.error(fault) });
+  worker.takeOver();
+}"""
+
+
+def test_an_update_is_taken_while_the_day_is_still_being_drawn(
+    handset: Phone, service: Service, tmp_path: Path
+) -> None:
+    """The key for it may stand there before the page has finished telling that there is one."""
+    page = handset.open(service.url)
+    ready_offline(page)
+    first = version_of(page)
+    service.stop()
+    with newer_desk(service, tmp_path):
+        page.reload()
+        wait_until(page, "navigator.serviceWorker.getRegistration().then(one => Boolean(one.waiting))")
+        with page.expect_navigation():
+            page.evaluate(f"void ({TAKEN_OVER})()")
+        ready_offline(page)
+        assert version_of(page) != first
+
+
 UPGRADED = """async () => {
   const { openOutbox, UPGRADES } = (await import('/page.js')).$store_outbox;
   const older = openOutbox();
