@@ -88,10 +88,11 @@ def browser_wanting() -> list[str]:
 
 
 def other_browsers_wanting() -> list[str]:
-    """The further browsers that are not here and whose tests would be skipped; keys of `check.OTHER_BROWSERS`."""
+    """The further browsers, and what puts a certificate into one, that are not here; keys of `check.OTHER_BROWSERS`."""
     here = {
         "firefox": shutil.which("firefox-esr") or shutil.which("firefox"),
         "webkit": shutil.which("WebKitWebDriver") and shutil.which("Xvfb"),
+        "certutil": shutil.which("certutil"),
     }
     return [name for name, path in here.items() if not path]
 

@@ -18,6 +18,7 @@ from server.desk import (
     upload,  # noqa: F401 -- it adds its page to the desk's
     vehicle,  # noqa: F401 -- the same
 )
+from server.home.service import HomeService
 from server.http import app_shell, auth, languages, openapi, pairing_routes, photo_routes, problems, sync_routes
 from server.http.problems import RequestFault
 from server.process import public_url
@@ -65,6 +66,7 @@ class Config(TypedDict, total=False):
     ADDRESS: str | None
     DESK_KEY: str
     PATIENCE_S: float
+    HOME: HomeService | None
 
 
 def create_app(config: Config) -> Flask:
@@ -73,7 +75,8 @@ def create_app(config: Config) -> Flask:
     Args:
         config: FOLDER [path], RULEBOOK (folder of the books, None for the package's own) [path], HOSTS (further names
             this desk answers to) [texts], ADDRESS (that its owner set) [text or None], DESK_KEY (what a command must
-            show) [text], PATIENCE_S (how long to wait for another holder of the folder) [s]
+            show) [text], PATIENCE_S (how long to wait for another holder of the folder) [s],
+            HOME (the address at home, for a desk that is served there) [HomeService or None]
 
     Returns:
         the WSGI application; its logbook stands in `extensions["layby"]` [Flask]
@@ -83,7 +86,7 @@ def create_app(config: Config) -> Flask:
     """
     app = Flask("layby", static_folder=None)
     hosts = os.environ.get("LAYBY_HOSTS", "").split()
-    app.config.update({"RULEBOOK": None, "ADDRESS": None, "HOSTS": hosts, "PATIENCE_S": 0.0})
+    app.config.update({"RULEBOOK": None, "ADDRESS": None, "HOSTS": hosts, "PATIENCE_S": 0.0, "HOME": None})
     app.config.update(config)
     app.json.ensure_ascii = False  # type: ignore[attr-defined]  # the default provider has it, its base does not say so
     books, folder = rulebook.load(app.config["RULEBOOK"]), Path(app.config["FOLDER"])
@@ -96,6 +99,8 @@ def create_app(config: Config) -> Flask:
     problems.register(app, books, folder)
     _turn_away(app)
     further = {name.lower() for name in app.config["HOSTS"]} | public_url.host_of(app.config["ADDRESS"])
+    if app.config["HOME"] is not None:
+        further.add(app.config["HOME"].address.host)
     _answer_own_names(app, {*HOSTS, *further})
     auth.guard(app)
     _send_headers(app)

@@ -13,6 +13,7 @@ import platform
 import shutil
 import sys
 import tempfile
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import NamedTuple
 
@@ -35,8 +36,8 @@ LIBRARY_FOLDERS = ("", "/opt/homebrew/lib", "/usr/local/lib", "/opt/local/lib", 
 
 # Distributions that `layby` leans on at run time, by their name on the package index.
 PACKAGES = (
-    "babel", "CoolProp", "filelock", "flask", "font-source-sans-pro", "font-source-serif-pro", "granian", "jinja2",
-    "marshmallow", "tinydb", "weasyprint",
+    "babel", "CoolProp", "cryptography", "filelock", "flask", "font-source-sans-pro", "font-source-serif-pro",
+    "granian", "jinja2", "marshmallow", "tinydb", "waitress", "weasyprint", "zeroconf",
 )  # fmt: skip
 
 # What is said of the process that draws a sheet, by whether a system can keep it from files, and from connections and
@@ -54,8 +55,11 @@ DEBIAN_PACKAGES = {
     "venv": ("python3-venv",),
     "chromium": ("chromium", "fonts-dejavu-core", "libatomic1"),
 }
-# Browsers that a few tests run in besides Chromium; Debian's packages. Without them those tests are skipped.
-OTHER_BROWSERS = {"firefox": ("firefox-esr",), "webkit": ("webkit2gtk-driver", "xvfb")}
+# Browsers that a few tests run in besides Chromium, and what installs an authority for Chromium; Debian's packages.
+# Without them those tests are skipped.
+OTHER_BROWSERS = {
+    "firefox": ("firefox-esr",), "webkit": ("webkit2gtk-driver", "xvfb"), "certutil": ("libnss3-tools",),
+}
 COMMANDS = {
     "pango": {
         "fedora": "sudo dnf install pango harfbuzz",
@@ -201,6 +205,29 @@ def _disk(folder: Path) -> Finding:
     return Finding(_say("room"), free >= LITTLE_DISK, seen, (advice,))
 
 
+def _home(folder: Path) -> list[Finding]:
+    """Whether the certificate of a desk that is served at home still lasts; nothing for any other desk."""
+    # Not at the top, since the set-up has this file alone.
+    from server.cli.language import short_day
+    from server.home import address
+
+    try:
+        home = address.known(folder)
+    except address.BadHomeFile as fault:
+        return [Finding(_say("home"), False, str(fault.values["why"]), (str(fault.values["file"]),))]
+    if home is None:
+        return []
+    try:
+        from server.home import authority
+    except ImportError:
+        # Named among the packages.
+        return []
+    ends = authority.ends_at(folder / address.FOLDER)
+    is_valid = ends is not None and ends > datetime.now(UTC)
+    seen = _say("home_until", address=home.url, day=short_day(ends.date())) if ends else home.url
+    return [Finding(_say("home"), is_valid, seen, (_say("home_again"),))]
+
+
 def _walls() -> Finding:
     """Whether the process that draws can be shut off; nothing is to be mended where a system offers no such thing."""
     from reports.confinement import offered
@@ -219,7 +246,7 @@ def check(folder: Path) -> list[Finding]:
         One finding a need, in the order in which a person would mend them.
     """
     folder = folder.absolute()
-    of_folder = [_writable(folder), _shut(folder), _disk(folder)]
+    of_folder = [_writable(folder), _shut(folder), _disk(folder), *_home(folder)]
     return [_python(), *(_package(name) for name in PACKAGES), _libraries(), _walls(), *of_folder]
 
 

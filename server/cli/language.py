@@ -7,6 +7,7 @@ but the books that the command needs, so that `--help` answers at once.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from datetime import date
 from functools import cache
 
 from sync import rulebook
@@ -85,3 +86,10 @@ def decimal(value: float) -> str:
         # As in `language_of`.
         return f"{value:.1f}"
     return Formats(reader.language()).number(value, 1)
+
+
+def short_day(day: date) -> str:
+    """A day as the reader writes it [text]."""
+    from sync.language.formats import Formats
+
+    return Formats(reader.language()).short_day(day)

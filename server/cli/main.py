@@ -10,6 +10,7 @@ import json
 import os
 import sys
 from collections.abc import Callable, Iterator
+from datetime import UTC, datetime
 from importlib.metadata import version
 from pathlib import Path
 from typing import TypedDict, cast
@@ -32,6 +33,7 @@ from sync.wire.faults import Fault
 
 PORT = 8765
 HOST = "127.0.0.1"
+EVERYWHERE = "0.0.0.0"
 Arguments = argparse.Namespace
 
 
@@ -58,6 +60,12 @@ class HalfCertificate(LaybyError):
     code = "half_certificate"
 
 
+class TwoCertificates(LaybyError):
+    """A certificate was given to a desk that makes its own."""
+
+    code = "two_certificates"
+
+
 class ReadableNetwork(LaybyError):
     """The service answers others than this machine, and everybody on the way can read it."""
 
@@ -76,10 +84,31 @@ def serve(arguments: Arguments) -> int:
 
     if bool(arguments.certificate) != bool(arguments.key):
         raise HalfCertificate
+    if arguments.home is not None:
+        if arguments.certificate:
+            raise TwoCertificates
+        return _serve_at_home(arguments)
+    host = arguments.host or HOST
     tls = (Path(arguments.certificate), Path(arguments.key)) if arguments.certificate else None
-    if tls is None and arguments.host not in ("127.0.0.1", "::1", "localhost"):
+    if tls is None and host not in ("127.0.0.1", "::1", "localhost"):
         print(say("fault", text=said(ReadableNetwork())), file=sys.stderr, flush=True)
-    service.serve(folder_of(arguments), arguments.host, arguments.port, tls=tls)
+    service.serve(folder_of(arguments), host, arguments.port, service.Serving(tls=tls))
+    return 0
+
+
+def _serve_at_home(arguments: Arguments) -> int:
+    """Serve over https under a name in the technician's own network, with a certificate that is made here."""
+    from server import service
+    from server.home import identity
+    from server.home.service import HERE, HomeService
+    from server.process.port import check_port
+
+    folder, host = folder_of(arguments), arguments.host or EVERYWHERE
+    own = identity.settle(folder, arguments.home or None, arguments.port, datetime.now(UTC))
+    home = HomeService(own, arguments.page_port or arguments.port - 1, arguments.desk_port or arguments.port - 2)
+    check_port(host, home.page_port)
+    check_port(HERE, home.desk_port)
+    service.serve(folder, host, arguments.port, service.Serving(tls=home.tls(folder), home=home))
     return 0
 
 
@@ -203,7 +232,10 @@ def _parser() -> argparse.ArgumentParser:
 def _add_service(command: Adder) -> None:
     of_serve = command(serve)
     add(of_serve, "--port", "port", "port", type=int, default=PORT, blanks={"port": str(PORT)})
-    add(of_serve, "--host", "host", "host", default=HOST, blanks={"host": HOST})
+    add(of_serve, "--host", "host", "host", blanks={"host": HOST})
+    add(of_serve, "--home", "home", "host_name", nargs="?", const="", blanks={"name": "layby"})
+    add(of_serve, "--page-port", "page_port", "port", type=int)
+    add(of_serve, "--desk-port", "desk_port", "port", type=int)
     add(of_serve, "--certificate", "certificate", "file")
     add(of_serve, "--key", "key", "file")
     add(command(assess), "files", "assess_files", "files", nargs="*")

@@ -10,11 +10,13 @@ from functools import cache
 from pathlib import Path
 from typing import TypedDict
 
-from flask import Response, g, redirect, request, url_for
+from flask import Response, current_app, g, redirect, request, url_for
 from werkzeug.wrappers import Response as BaseResponse
 
 from server.desk.forms import one
 from server.desk.login import page, pages
+from server.home.address import FOLDER
+from server.home.authority import fingerprint
 from server.http.sync_routes import logbook
 from server.process import public_url, qr_code
 from server.tasks.catalogue import carry_out
@@ -37,6 +39,13 @@ class OfferShown(TypedDict):
     until: str
     short: str
     short_until: str
+
+
+class HomeShown(TypedDict):
+    """Where a phone gets the certificate of a desk that is served at home, and what it is known by."""
+
+    page: str
+    fingerprint: list[str]
 
 
 @pages.get("/desk/desk.css")
@@ -150,7 +159,17 @@ def _phones(offer: Offer | None) -> Response:
         for device in carry_out(logbook(), "devices", {})
     ]
     shown = None if offer is None else _offer(offer, address)
-    return page("phones", devices=devices, offer=shown, reached=address, here_only=_is_here(address), done=done())
+    return page("phones", devices=devices, offer=shown, reached=address, here_only=_is_here(address), done=done(),
+                home=_home())
+
+
+def _home() -> HomeShown | None:
+    """Where a phone gets the certificate of a desk that is served at home, and what it is known by."""
+    home = current_app.config["HOME"]
+    if home is None:
+        return None
+    mark = fingerprint(logbook().folder / FOLDER)
+    return {"page": home.page_url, "fingerprint": mark.split()}
 
 
 def _offer(offer: Offer, address: str) -> OfferShown:

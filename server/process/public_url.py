@@ -11,6 +11,7 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from server import settings
+from server.home import address as home_address
 from server.process import remote
 from server.settings import BadSettings
 
@@ -20,7 +21,9 @@ FORM = re.compile(r"https?://([A-Za-z0-9.-]+|\[[0-9A-Fa-f:]+\])(:[0-9]{1,5})?")
 
 
 def chosen(folder: Path, environment: Mapping[str, str] | None = None) -> str | None:
-    """The address that the owner set, in LAYBY_ADDRESS, else as `address` in the folder's settings.json; None without.
+    """The address that the owner set, in LAYBY_ADDRESS, else as `address` in the folder's settings.json.
+
+    Else the one that `layby serve --home` settled; None without.
 
     Args:
         folder: the logbook's folder [path]
@@ -31,10 +34,14 @@ def chosen(folder: Path, environment: Mapping[str, str] | None = None) -> str | 
 
     Raises:
         BadSettings: it is no such address.
+        BadHomeFile: the one at home cannot be read.
     """
     variables = os.environ if environment is None else environment
     address = variables.get("LAYBY_ADDRESS") or settings.load(folder, variables)["address"]
-    return None if not address else sound(str(address))
+    if address:
+        return sound(str(address))
+    home = home_address.known(folder)
+    return home.url if home else None
 
 
 def sound(address: str) -> str:

@@ -25,8 +25,9 @@ VERSION = 1
 MANIFEST_MOST = 64 * 1024 * 1024
 # Plain relative names; a folder or file whose name begins with a dot is none of the desk's records.
 NAME = re.compile(r"[A-Za-z0-9_-][A-Za-z0-9._-]*(/[A-Za-z0-9_-][A-Za-z0-9._-]*)*")
-# Made again from the journal, or of use to a running process alone: no backup holds them.
-LEFT_OUT = {LOCK_NAME, "checkpoint.json", "journal.proved", "service.json", "pages"}
+# Made again from the journal, or of use to a running process alone: no backup holds them; nor the keys of the desk's
+# own authority, which whoever has the backup could pose as the desk with.
+LEFT_OUT = {LOCK_NAME, "checkpoint.json", "journal.proved", "service.json", "pages", "home"}
 _BLOCK = 1 << 20
 
 

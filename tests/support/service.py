@@ -58,7 +58,7 @@ class Service:
         self.folder = folder
         self.command = command
         self.cwd = cwd
-        self.port = free_port()
+        self.port = self.desk_port = free_port()
         self.url = f"http://127.0.0.1:{self.port}"
         self.child: Child | None = None
         self.tokens: dict[str, str] = {}

@@ -29,7 +29,7 @@ class Visitor:
     def ask(self, method: str, path: str, fields: Any = None, **headers: str) -> tuple[int, Any, str]:
         """Status, headers and text of an answer; `fields` make a form."""
         if self.tls is None:
-            connection = http.client.HTTPConnection("127.0.0.1", self.service.port, timeout=PATIENCE_S)
+            connection = http.client.HTTPConnection("127.0.0.1", self.service.desk_port, timeout=PATIENCE_S)
         else:
             connection = http.client.HTTPSConnection(self.host, self.service.port, timeout=PATIENCE_S, context=self.tls)
         shown = {name.replace("_", "-"): value for name, value in headers.items()}
