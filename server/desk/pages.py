@@ -45,6 +45,7 @@ class HomeShown(TypedDict):
     """Where a phone gets the certificate of a desk that is served at home, and what it is known by."""
 
     page: str
+    picture: str
     fingerprint: list[str]
 
 
@@ -169,7 +170,7 @@ def _home() -> HomeShown | None:
     if home is None:
         return None
     mark = fingerprint(logbook().folder / FOLDER)
-    return {"page": home.page_url, "fingerprint": mark.split()}
+    return {"page": home.page_url, "picture": qr_code.as_picture(home.page_url), "fingerprint": mark.split()}
 
 
 def _offer(offer: Offer, address: str) -> OfferShown:
