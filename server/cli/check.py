@@ -13,11 +13,13 @@ import platform
 import shutil
 import sys
 import tempfile
+import time
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import NamedTuple
 
 OLDEST_PYTHON = (3, 11)
+STALE_DAYS = 3  # a computer that is off at night backs up when it starts; a weekend may pass
 LITTLE_DISK = 500 * 1000 * 1000  # bytes; a season of text, sheets and photos of one technician stays far below
 
 # Names under which each library may be found: Linux, macOS, Windows. All but the last are needed to draw any page; the
@@ -228,6 +230,28 @@ def _home(folder: Path) -> list[Finding]:
     return [Finding(_say("home"), is_valid, seen, (_say("home_again"),))]
 
 
+def _autostart(folder: Path) -> list[Finding]:
+    """Whether what starts by itself is still set up and the nightly backups come; nothing where nobody asked for it."""
+    # Not at the top, since the set-up has this file alone.
+    from server.cli.autostart import NIGHTLY
+    from server.process.autostart import read_note
+
+    note = read_note(folder)
+    if note is None:
+        return []
+    gone = [name for name in note.files if not Path(name).exists()]
+    seen = _say("not_found", names=", ".join(gone)) if gone else _say("found")
+    found = [Finding(_say("autostart"), not gone, seen, (_say("autostart_again"),))]
+    if note.backup_to is None:
+        return found
+    newest = max((path.stat().st_mtime for path in Path(note.backup_to).glob(NIGHTLY)), default=None)
+    days = None if newest is None else (time.time() - newest) / 86_400
+    seen = _say("no_backup") if days is None else _say("backup_age", count=int(days))
+    advice = _say("backup_now", folder=note.backup_to)
+    return [*found, Finding(_say("nightly", folder=note.backup_to), days is not None and days < STALE_DAYS, seen,
+                            (advice,))]
+
+
 def _walls() -> Finding:
     """Whether the process that draws can be shut off; nothing is to be mended where a system offers no such thing."""
     from reports.confinement import offered
@@ -246,7 +270,7 @@ def check(folder: Path) -> list[Finding]:
         One finding a need, in the order in which a person would mend them.
     """
     folder = folder.absolute()
-    of_folder = [_writable(folder), _shut(folder), _disk(folder), *_home(folder)]
+    of_folder = [_writable(folder), _shut(folder), _disk(folder), *_home(folder), *_autostart(folder)]
     return [_python(), *(_package(name) for name in PACKAGES), _libraries(), _walls(), *of_folder]
 
 

@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import TypedDict, cast
 
 from server.cli.argument_words import add, translate_parser
+from server.cli.autostart import autostart
 from server.cli.evening import approve, day, evening, ledger, send, sheet
 from server.cli.language import COMMANDS, OPTION, language_of, say
 from server.cli.language import error as said
@@ -34,6 +35,8 @@ from sync.wire.faults import Fault
 PORT = 8765
 HOST = "127.0.0.1"
 EVERYWHERE = "0.0.0.0"
+# Nightly backups of two weeks.
+KEPT = 14
 Arguments = argparse.Namespace
 
 
@@ -230,7 +233,16 @@ def _parser() -> argparse.ArgumentParser:
 
 
 def _add_service(command: Adder) -> None:
-    of_serve = command(serve)
+    of_autostart = command(autostart)
+    for parser in (command(serve), of_autostart):
+        _add_serving(parser)
+    add(of_autostart, "--backup-to", "backup_to", "folder")
+    add(of_autostart, "--keep", "kept", "count", type=int, default=KEPT, blanks={"count": str(KEPT)})
+    add(of_autostart, "--remove", "remove", action="store_true")
+    add(command(assess), "files", "assess_files", "files", nargs="*")
+
+
+def _add_serving(of_serve: argparse.ArgumentParser) -> None:
     add(of_serve, "--port", "port", "port", type=int, default=PORT, blanks={"port": str(PORT)})
     add(of_serve, "--host", "host", "host", blanks={"host": HOST})
     add(of_serve, "--home", "home", "host_name", nargs="?", const="", blanks={"name": "layby"})
@@ -238,12 +250,14 @@ def _add_service(command: Adder) -> None:
     add(of_serve, "--desk-port", "desk_port", "port", type=int)
     add(of_serve, "--certificate", "certificate", "file")
     add(of_serve, "--key", "key", "file")
-    add(command(assess), "files", "assess_files", "files", nargs="*")
 
 
 def _add_records(command: Adder) -> None:
     add(command(receive), "files", "receive_files", "files", nargs="+")
-    add(command(backup), "file", "backup_file", "file")
+    of_backup = command(backup)
+    add(of_backup, "file", "backup_file", "file", nargs="?")
+    add(of_backup, "--into", "into", "folder")
+    add(of_backup, "--keep", "kept", "count", type=int, default=KEPT, blanks={"count": str(KEPT)})
     add(command(restore), "file", "restore_file", "file")
     add(command(rebuild), "page", "view", "view", nargs="?")
     of_export = command(export)

@@ -10,10 +10,12 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
+from server.cli.autostart import LittleKept, drop_old, nightly_file
 from server.cli.language import DESK, decimal, say, words
 from server.process.dispatch import desk, folder_of
 from server.tasks.desk_words import faults_of, missing_parts, outcome_of
 from server.tasks.messages import FileTally
+from sync.disk.safe_files import make_folder
 from sync.errors import LaybyError
 
 
@@ -21,6 +23,12 @@ class NoLogbook(LaybyError):
     """There is no logbook in the folder."""
 
     code = "no_logbook"
+
+
+class BackupPlace(LaybyError):
+    """A backup goes to a file, or into a folder; neither or both were named."""
+
+    code = "backup_place"
 
 
 Arguments = argparse.Namespace
@@ -54,7 +62,18 @@ def receive(arguments: Arguments) -> int:
 def backup(arguments: Arguments) -> int:
     """Write everything the logbook holds into one file, also while the service runs."""
     _require_logbook(arguments)
-    backup_file = desk(arguments, "backup", file=str(Path(arguments.file).absolute()))
+    if (arguments.file is None) == (arguments.into is None):
+        raise BackupPlace
+    if arguments.keep < 1:
+        raise LittleKept
+    into = None if arguments.into is None else Path(arguments.into).absolute()
+    if into is not None:
+        make_folder(into)
+    file = Path(arguments.file).absolute() if into is None else nightly_file(into)
+    backup_file = desk(arguments, "backup", file=str(file))
+    # Only now: an old backup is worth more than a new one that failed.
+    for old in drop_old(into, arguments.keep) if into else []:
+        print(say("backup.dropped", file=str(old)))
     size = decimal(backup_file["bytes"] / 1e6)
     files = say("backup.files", count=backup_file["members"])
     print(say("backup.done", file=backup_file["file"], files=files, size=size))
