@@ -5,7 +5,7 @@ import { visitScreen } from "../form/visit.js";
 import { sentences } from "../form/words.js";
 import { say } from "../language/words.js";
 import { conflictActions } from "./conflict_actions.js";
-import { lastTestOf, recordsOf } from "./earlier_cards.js";
+import { recordsOf } from "./earlier_cards.js";
 import { createOpenCards } from "./open_cards.js";
 import { openClocks } from "./open_timers.js";
 import { createPageWriter } from "./page_writer.js";
@@ -13,6 +13,7 @@ import { sealActions } from "./seal_actions.js";
 import { openingOf, unitFor } from "./settings.js";
 import { photoActions, stepActions } from "./step_actions.js";
 import { stepOf } from "./steps.js";
+import { usualTestOf } from "./usual.js";
 import { model_year, vin_state } from "../kernel.js";
 import { hasDraft } from "./visit_model.js";
 
@@ -35,14 +36,14 @@ function vinWords(text) {
  */
 function toolsOf(open, { views, timers, writer, cards }, notebook) {
   const { page } = open;
-  const { capture, rulebook, settings, saveSettings, tell, version } = notebook;
+  const { capture, rulebook, settings, tell, version } = notebook;
   return {
     page,
     rulebook,
     app: version,
     clocks: timers,
     records: recordsOf(views, page.id),
-    lastTest: lastTestOf(views, page.id),
+    usual: () => usualTestOf(views, page, open.step.fields),
     chartsLike: (vehicle) => cards.chartsLike(vehicle, views),
     unitFor: (field) => unitFor(field, settings()),
     units: () => settings().units,
@@ -56,10 +57,6 @@ function toolsOf(open, { views, timers, writer, cards }, notebook) {
     typed: () => {
       tell(say("phone.saved.typing"), "typing");
       writer.autosave.typed();
-      open.screen?.refresh();
-    },
-    preferUnit: (quantity, unit) => {
-      saveSettings({ ...settings(), units: { ...settings().units, [quantity]: unit } });
       open.screen?.refresh();
     },
   };
