@@ -155,7 +155,7 @@ export function visitScreen(places, { page, step, tools: means, actions }) {
   const unread = (sight.visit.tests ?? []).every((test) => test.readings === undefined);
   const isDue = step.slug === "cautions" || (step.slug === "before" && unread);
   const lapsed = isDue && lapsedNote(sight.visit, tools.instruments(), actions.takeDays);
-  replace(places.page, notices(page, actions), lapsed, body.root);
+  replace(places.page, notices(page, actions, tools), lapsed, body.root);
   let seen = sight;
   const foot = footOf(places, standing, bottomOf(page, step, tools, actions, sight), () => seen);
   const refresh = () => {

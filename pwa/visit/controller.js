@@ -1,6 +1,7 @@
 // An open visit in work: its page, its screen and the keys between them, put together.
 // It draws nothing itself and sends nothing; each part of the work has its own module.
 
+import { keepFocus } from "../form/focus.js";
 import { visitScreen } from "../form/visit.js";
 import { sentences } from "../form/words.js";
 import { say } from "../language/words.js";
@@ -89,9 +90,17 @@ export async function openVisit(id, slug, notebook) {
     device: notebook.device,
   };
 
+  /** @type {Step | null} */
+  let drawn = null;
   function draw() {
     if (open.closed) return;
-    open.screen = visitScreen(places, { page, step: open.step, tools: { ...tools, step: open.step }, actions });
+    const { step } = open;
+    const show = () => {
+      open.screen = visitScreen(places, { page, step, tools: { ...tools, step }, actions });
+    };
+    if (step === drawn) keepFocus(places.page, show);
+    else show();
+    drawn = step;
   }
 
   await cards.look(near);
