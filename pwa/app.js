@@ -208,7 +208,10 @@ const go = (id, slug) => goTo(id === null ? "/" : `/visit/${id}/${slug}`);
 function goTo(path) {
   history.pushState(null, "", path);
   window.scrollTo(0, 0);
-  return show().then(() => places.page.focus({ preventScroll: true }));
+  return show().then(() => {
+    // Whoever is typing there already goes on.
+    if (!places.page.contains(document.activeElement)) places.page.focus({ preventScroll: true });
+  });
 }
 
 const start = () => go(uuid7(Date.now()), "customer");

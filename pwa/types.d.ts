@@ -356,8 +356,10 @@ interface Asked {
   /** The path of the field that it leans on, and the codes that call for it; null for anything at all. */
   when?: [string, string[] | null];
   hidden?: boolean;
+  first?: boolean;
   held?: boolean;
   carried?: boolean;
+  folded?: boolean;
   priced?: boolean;
   noted?: boolean;
   clock?: FieldClock;
@@ -377,6 +379,8 @@ interface Field extends Asked {
   vocabulary?: string | null;
   quantity?: string;
   unit?: string;
+  customary?: string;
+  range?: number[];
   unitsOf?: string;
   suffix?: string;
   note?: string;
@@ -386,6 +390,7 @@ interface Field extends Asked {
   large?: boolean;
   long?: boolean;
   capitals?: boolean;
+  names?: boolean;
   counted?: boolean;
   integer?: boolean;
   required?: boolean;
@@ -510,13 +515,15 @@ type FieldSight = Pick<Sight, "meaning">;
 type ClockedField = Asked & { clock: FieldClock };
 
 /** What a control needs of the tools around it. */
-type FieldTools = Pick<Tools, "rulebook" | "preferUnit">;
+type FieldTools = Pick<Tools, "rulebook" | "unitFor">;
 
 /** The way to a field's text. */
 type SourceOf = (field: Field) => StepSource;
 
 /** Where a field's text is read and written. */
 interface Source {
+  /** The same reading before the work, where there is one. */
+  earlier?: () => Entry;
   get: () => Entry;
   set: (entry: Entry) => void;
 }
@@ -596,7 +603,8 @@ interface Tools {
   app: string;
   clocks: OpenTimers;
   records: { customer: PastRecord[]; vehicle: PastRecord[] };
-  lastTest?: Test;
+  /** The test whose conditions are usual for this car and technician. */
+  usual: () => Test | undefined;
   /** Charts of other vehicles of the same make, model and year. */
   chartsLike: (vehicle: Vehicle | undefined) => Promise<Chart[]>;
   /** Called once a second while the screen stands. */
@@ -611,7 +619,6 @@ interface Tools {
   hintFor: (field: Field, entry: Entry) => string | null;
   tell: Tell;
   typed: () => void;
-  preferUnit: (quantity: string, unit: string) => void;
 }
 
 type Tell = (words: string, mood?: string) => void;

@@ -1,7 +1,7 @@
 // The maker's chart on the vehicle's step: folded, its settings and rows cell by cell, and charts of cars alike to use.
 // DOM only: what the cells come to is visit/chart.js, where charts of other cars are found is open_cards.js.
 
-import { cellsOf, inUnitOf, nameOfCell, readChart, ROWS_MOST, rowsIn } from "../visit/chart.js";
+import { cellsOf, nameOfCell, readChart, ROWS_MOST, rowsIn } from "../visit/chart.js";
 import { chartFieldsOf } from "../visit/steps.js";
 import { button, el, foldedParts, setText } from "./elements.js";
 import { control } from "./fields.js";
@@ -40,11 +40,7 @@ function cellsAt(source, tools) {
     const name = nameOfCell(field, row);
     const get = () => read()[name] ?? { text: "", unit: tools.unitFor(field) };
     /** @param {Entry} entry */
-    const set = ({ text, unit = tools.unitFor(field) }) => {
-      const before = get();
-      const turned = before.text === text && before.unit !== unit && field.quantity;
-      write(turned ? inUnitOf(read(), turned, unit, tools.rulebook) : { ...read(), [name]: { text, unit } });
-    };
+    const set = ({ text, unit = tools.unitFor(field) }) => write({ ...read(), [name]: { text, unit } });
     return { get, set };
   }
   return { read, write, cell };

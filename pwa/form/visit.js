@@ -61,9 +61,10 @@ function bodyOf(page, step, tools, actions, sight) {
     return { root: readingsClosed(open, () => actions.go("cautions")), refresh: () => undefined };
   }
   const levels = step.role === undefined ? null : levelling(actions.log);
-  const form = stepForm(tools, earlierTest(step, tools, sight), levels);
+  const photos = step.photos === undefined ? [] : [photosBlock(step.photos, actions)];
+  const form = stepForm(tools, { offered: offeredTest(step, tools, sight), levels, photos });
   if (step.slug === "result") return resultBody(page, step, tools, actions, { sight, form });
-  const parts = step.photos === undefined ? [form] : [form, photosBlock(step.photos, actions)];
+  const parts = [form];
   if (step.slug === "vehicle" || step.slug === "customer") {
     const root = offer(page, step.slug, actions.takeOver);
     if (root !== null) parts.unshift({ root, refresh: () => undefined });
@@ -72,16 +73,18 @@ function bodyOf(page, step, tools, actions, sight) {
 }
 
 /**
- * The test whose settings a test may be held by: the one before the work, and for that the last visit's.
+ * The test whose conditions are offered: after the work the one before it, else what is usual.
  *
  * @param {Step} step
  * @param {Tools} tools
  * @param {Sight} sight
+ * @returns {import("./conditions.js").Offered | null}
  */
-function earlierTest(step, tools, sight) {
+function offeredTest(step, tools, sight) {
   const before = (sight.visit.tests ?? []).findLast((one) => one.role === "before");
-  if (step.role === "after") return before;
-  return step.role === "before" && before === undefined ? tools.lastTest : undefined;
+  if (step.role === "after") return before === undefined ? null : { test: before, as: "before" };
+  const usual = step.role === "before" ? tools.usual() : undefined;
+  return usual === undefined ? null : { test: usual, as: "usual" };
 }
 
 /**
@@ -152,7 +155,7 @@ export function visitScreen(places, { page, step, tools: means, actions }) {
   const unread = (sight.visit.tests ?? []).every((test) => test.readings === undefined);
   const isDue = step.slug === "cautions" || (step.slug === "before" && unread);
   const lapsed = isDue && lapsedNote(sight.visit, tools.instruments(), actions.takeDays);
-  replace(places.page, notices(page, actions), lapsed, body.root);
+  replace(places.page, notices(page, actions, tools), lapsed, body.root);
   let seen = sight;
   const foot = footOf(places, standing, bottomOf(page, step, tools, actions, sight), () => seen);
   const refresh = () => {

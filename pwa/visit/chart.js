@@ -22,25 +22,6 @@ function cellOf({ quantity }, value, unit, rulebook) {
 }
 
 /**
- * The cells with all figures of one quantity in another unit: a chart has one. What was just typed is read in it, what
- * was kept is written out in it.
- *
- * @param {ChartCells} cells
- * @param {string} quantity
- * @param {string | undefined} unit
- * @param {Rulebook} rulebook
- */
-export function inUnitOf(cells, quantity, unit, rulebook) {
-  const next = { ...cells };
-  for (const [name, cell] of Object.entries(cells)) {
-    const field = chartFieldsOf(rulebook).row.find((one) => nameOfCell(one) === name.replace(/^\d+\./, ""));
-    if (field?.quantity !== quantity) continue;
-    next[name] = cell.value === undefined ? { ...cell, unit } : cellOf(field, cell.value, unit, rulebook);
-  }
-  return next;
-}
-
-/**
  * The cells of a chart that is kept, in the units a person reads. Each holds the value it was kept with: a chart that
  * is changed in one place stays as it was in all others.
  *

@@ -1,11 +1,12 @@
 // An open visit in work: its page, its screen and the keys between them, put together.
 // It draws nothing itself and sends nothing; each part of the work has its own module.
 
+import { keepFocus } from "../form/focus.js";
 import { visitScreen } from "../form/visit.js";
 import { sentences } from "../form/words.js";
 import { say } from "../language/words.js";
 import { conflictActions } from "./conflict_actions.js";
-import { lastTestOf, recordsOf } from "./earlier_cards.js";
+import { recordsOf } from "./earlier_cards.js";
 import { createOpenCards } from "./open_cards.js";
 import { openClocks } from "./open_timers.js";
 import { createPageWriter } from "./page_writer.js";
@@ -13,6 +14,7 @@ import { sealActions } from "./seal_actions.js";
 import { openingOf, unitFor } from "./settings.js";
 import { photoActions, stepActions } from "./step_actions.js";
 import { stepOf } from "./steps.js";
+import { usualTestOf } from "./usual.js";
 import { model_year, vin_state } from "../kernel.js";
 import { hasDraft } from "./visit_model.js";
 
@@ -35,14 +37,14 @@ function vinWords(text) {
  */
 function toolsOf(open, { views, timers, writer, cards }, notebook) {
   const { page } = open;
-  const { capture, rulebook, settings, saveSettings, tell, version } = notebook;
+  const { capture, rulebook, settings, tell, version } = notebook;
   return {
     page,
     rulebook,
     app: version,
     clocks: timers,
     records: recordsOf(views, page.id),
-    lastTest: lastTestOf(views, page.id),
+    usual: () => usualTestOf(views, page, open.step.fields),
     chartsLike: (vehicle) => cards.chartsLike(vehicle, views),
     unitFor: (field) => unitFor(field, settings()),
     units: () => settings().units,
@@ -56,10 +58,6 @@ function toolsOf(open, { views, timers, writer, cards }, notebook) {
     typed: () => {
       tell(say("phone.saved.typing"), "typing");
       writer.autosave.typed();
-      open.screen?.refresh();
-    },
-    preferUnit: (quantity, unit) => {
-      saveSettings({ ...settings(), units: { ...settings().units, [quantity]: unit } });
       open.screen?.refresh();
     },
   };
@@ -92,9 +90,17 @@ export async function openVisit(id, slug, notebook) {
     device: notebook.device,
   };
 
+  /** @type {Step | null} */
+  let drawn = null;
   function draw() {
     if (open.closed) return;
-    open.screen = visitScreen(places, { page, step: open.step, tools: { ...tools, step: open.step }, actions });
+    const { step } = open;
+    const show = () => {
+      open.screen = visitScreen(places, { page, step, tools: { ...tools, step }, actions });
+    };
+    if (step === drawn) keepFocus(places.page, show);
+    else show();
+    drawn = step;
   }
 
   await cards.look(near);

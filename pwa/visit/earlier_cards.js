@@ -88,19 +88,6 @@ export function recordsOf(views, visit) {
   return { customer, vehicle: once(others.map((one) => owned(vehicleOf(one), one))) };
 }
 
-/**
- * The last test before the work that was taken in another visit: how this technician tests.
- *
- * @param {VisitView[]} views
- * @param {string} visit
- * @returns {Test | undefined}
- */
-export function lastTestOf(views, visit) {
-  const others = views.filter((view) => view.id !== visit).flatMap((view) => view.visit.tests ?? []);
-  const tests = others.filter((test) => test.role === "before");
-  return tests.sort((one, other) => Date.parse(one.at) - Date.parse(other.at)).at(-1);
-}
-
 const LEAST = 2;
 
 /**

@@ -22,14 +22,20 @@ export const others = (visit, views, part) =>
     .filter((one) => one.id !== visit.id && one[part]?.id !== undefined && !one.void)
     .sort((one, other) => (one.started_at < other.started_at ? 1 : -1));
 
+/** A plate moves from car to car; two numbers that differ are two cars. @param {Vehicle} one @param {Vehicle} other */
+const samePlate = (one, other) =>
+  alike(one.plate, other.plate) && (!one.vin || !other.vin || alike(one.vin, other.vin));
+
+/** Whether two visits saw one car, as far as they say. @param {Vehicle} one @param {Vehicle} other */
+export const sameVehicle = (one, other) =>
+  (one.id !== undefined && one.id === other.id) || alike(one.vin, other.vin) || samePlate(one, other);
+
 /** @param {Visit} visit @param {VisitView[]} views */
 function knownVehicle(visit, views) {
-  const { vin, plate } = visit.vehicle ?? {};
+  const mine = visit.vehicle ?? {};
   const vehicles = others(visit, views, "vehicle").map((one) => /** @type {Vehicle} */ (one.vehicle));
-  // A plate moves from car to car; two numbers that differ are two cars.
-  /** @param {Vehicle} one */
-  const fits = (one) => alike(one.plate, plate) && (!one.vin || !vin || alike(one.vin, vin));
-  return (vehicles.find((one) => alike(one.vin, vin)) ?? vehicles.find(fits))?.id ?? null;
+  const byNumber = vehicles.find((one) => alike(one.vin, mine.vin));
+  return (byNumber ?? vehicles.find((one) => samePlate(one, mine)))?.id ?? null;
 }
 
 /** @param {Visit} visit @param {VisitView[]} views @param {string | null} vehicle */

@@ -100,7 +100,8 @@ function partsOf(rulebook, scope, steps) {
     const field = fieldOf(scope, path, row);
     if (row.mark === undefined) return [field];
     const label = said(`heading.${row.mark}`) ?? "";
-    return [row.mark === "taps" ? { kind: "taps", label, when: field.when } : { kind: "heading", label }, field];
+    const { folded, when } = field;
+    return [row.mark === "taps" ? { kind: "taps", label, folded, when } : { kind: "heading", label }, field];
   });
 }
 

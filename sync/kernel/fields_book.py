@@ -40,17 +40,21 @@ class FieldRow(TypedDict, total=False):
     kind: str
     codes: str
     hidden: bool
+    first: bool
     held: bool
     carried: bool
+    folded: bool
     priced: bool
     noted: bool
     side: str
     large: bool
     long: bool
     capitals: bool
+    names: bool
     inputmode: str
     check: str
     unit: str
+    customary: str
     empty: str
     clock: str
     then: str

@@ -12,7 +12,18 @@ from typing import Any
 from playwright.sync_api import expect
 
 from tests.support.browser import Phone
-from tests.support.hands import choose, confirm_cautions, filed, go_to, hand_in, saved, start_visit, to_day, write
+from tests.support.hands import (
+    choose,
+    confirm_cautions,
+    filed,
+    go_to,
+    hand_in,
+    saved,
+    start_visit,
+    to_day,
+    unfold,
+    write,
+)
 from tests.support.service import Service
 
 # 49 CFR 565.15: the regulation's example; tenth character 5 and a digit in the seventh place: model year 2005.
@@ -165,6 +176,8 @@ def test_what_changes_no_verdict_is_not_asked(handset: Phone, service: Service) 
     start_visit(page)
     confirm_cautions(page)
     go_to(page, "Before")
+    unfold(page.get_by_label("Left vent", exact=True))
+    unfold(page.get_by_role("group", name="Blower", include_hidden=True))
     expect(page.get_by_label("Left vent", exact=True)).to_be_hidden()
     write(page, "Centre vent", "5")
     expect(page.get_by_label("Left vent", exact=True)).to_be_visible()
@@ -175,30 +188,10 @@ def test_what_changes_no_verdict_is_not_asked(handset: Phone, service: Service) 
     choose(page, "Compressor", "electric")
     confirm_cautions(page)
     go_to(page, "Before")
+    unfold(page.get_by_label("Compressor command", exact=True))
+    unfold(page.get_by_role("group", name="Blower", include_hidden=True))
     expect(page.get_by_label("Compressor command", exact=True)).to_be_visible()
     expect(page.get_by_role("group", name="Charging", exact=True)).to_be_visible()
-
-
-def test_the_settings_of_the_last_visit_are_one_tap_away(handset: Phone, service: Service) -> None:
-    """What was held in the last test is taken over where nothing is said yet; what has to be looked at is not."""
-    page = handset.open(service.url)
-    for held in (True, False):
-        visit = start_visit(page)
-        confirm_cautions(page)
-        go_to(page, "Before")
-        if held:
-            expect(page.get_by_role("button", name="Same as last visit")).to_have_count(0)
-            usual = {"Blower": "low", "Air": "recirculated", "Condenser fan": "high", "Windows": "closed"}
-            for group, word in usual.items():
-                choose(page, group, word)
-        else:
-            choose(page, "Blower", "high")
-            page.get_by_role("button", name="Same as last visit").click()
-        go_to(page, "Work")
-        hand_in(page, 1 if held else 2)
-    service.stop()
-    conditions = filed(service, visit)[1]["tests"][0]["conditions"]
-    assert conditions == {"blower": "high", "air": "recirculated", "windows": "closed"}
 
 
 def test_every_code_a_person_may_tap_has_its_words_in_the_rulebook(rulebook: dict[str, Any]) -> None:

@@ -22,6 +22,9 @@ def arrive(browser: Browser, service: Service) -> str:
     service.kill()
     browser.go(service.url)
     browser.see("works offline")
+    browser.tap("Settings")
+    browser.tap("psi")
+    browser.tap("Back to all visits")
     browser.tap("Start a visit")
     browser.type("Customer", "M. Okafor")
     browser.type("Altitude", "610")
@@ -38,8 +41,6 @@ def arrive(browser: Browser, service: Service) -> str:
 
 def measure(browser: Browser) -> None:
     """One reading with its meaning beside it; kept within a second."""
-    while browser.until("return document.querySelector('[aria-label^=\"High side in \"]').innerText") != "psi":
-        browser.run("document.querySelector('[aria-label^=\"High side in \"]').click()")
     browser.type("High side", "214")
     browser.see("condensing")
     browser.see("on this phone")

@@ -9,7 +9,6 @@ import re
 import time
 from typing import Any
 
-import pytest
 from playwright.sync_api import Locator, Page, expect
 
 from tests.support.children import PATIENCE_S
@@ -69,25 +68,50 @@ def sign(page: Page) -> None:
     page.mouse.up()
 
 
-def in_unit(page: Page, label: str, unit: str) -> None:
-    """Press the unit of a field until it is the one wanted."""
-    button = page.get_by_role("button", name=re.compile(f"^{re.escape(label)} in "))
-    for _ in range(4):
-        if button.inner_text() == unit:
-            return
-        button.click()
-    pytest.fail(f"{label} is never in {unit}")
+QUANTITIES = {
+    "psi": "Pressures", "kPa": "Pressures", "bar": "Pressures", "\u00b0F": "Temperatures", "\u00b0C": "Temperatures",
+    "m": "Altitude", "ft": "Altitude", "km": "Distances", "mi": "Distances", "g": "Masses", "oz": "Masses",
+    "Pa": "Deep vacuum", "micron": "Deep vacuum",
+}  # fmt: skip
+
+
+def in_unit(page: Page, unit: str) -> None:
+    """Read and type a quantity in this unit from now on: set it in the settings, and come back to the step."""
+    title = page.get_by_role("heading", level=1).inner_text()
+    to_day(page)
+    page.get_by_role("link", name="Settings").click()
+    choose(page, QUANTITIES[unit], unit)
+    page.evaluate("history.go(-2)")
+    expect(page.get_by_role("heading", level=1)).to_have_text(title)
+
+
+# Whatever hides a field, from the outside inwards: a part that folds, or one that a key beside it opens.
+UNFOLD = """(field) => {
+  const folds = [];
+  for (let one = field; one !== null; one = one.parentElement) {
+    if (one.matches('details:not([open])')) folds.unshift(one.querySelector('summary'));
+    if (one.hidden && one.id) folds.unshift(document.querySelector(`[aria-controls="${one.id}"]`));
+  }
+  folds.forEach((fold) => fold.click());
+}"""
+
+
+def unfold(field: Locator) -> Locator:
+    """Open what a field is folded into, as whoever looks for it does."""
+    field.first.evaluate(UNFOLD)
+    return field
 
 
 def write(page: Page, label: str, text: str) -> None:
     """Type into a field key by key."""
-    field = page.get_by_label(label, exact=True)
+    field = unfold(page.get_by_label(label, exact=True))
     field.fill("")
     field.press_sequentially(text)
 
 
 def choose(page: Page, group: str, word: str) -> None:
     """Tap a word of a choice."""
+    unfold(page.get_by_role("group", name=group, exact=True, include_hidden=True))
     words = page.get_by_role("group", name=group, exact=True).locator("label")
     words.filter(has_text=re.compile(f"^{re.escape(word)}$")).click()
 

@@ -16,11 +16,11 @@ from tests.support.hands import (
     choose,
     confirm_cautions,
     go_to,
-    in_unit,
     ready_offline,
     sign,
     start_visit,
     to_day,
+    unfold,
     write,
 )
 
@@ -42,7 +42,7 @@ def picture() -> bytes:
 
 def photograph(page: Page, role: str) -> None:
     """Give a role's key a photo and wait until it stands there."""
-    group = page.get_by_role("group", name=f"Photos, {role}")
+    group = unfold(page.get_by_role("group", name=f"Photos, {role}", include_hidden=True))
     group.get_by_label("Choose").set_input_files({"name": "one.png", "mimeType": "image/png", "buffer": picture()})
     expect(group.get_by_role("img")).to_have_count(1)
 
@@ -162,7 +162,6 @@ def walk(page: Page, look: Look) -> None:
     confirm_cautions(page)  # cleaning has its own
     go_to(page, "After")
     page.get_by_role("button", name="Same as before").click()
-    in_unit(page, "High side", "psi")
     write(page, "Rinsed", "20")
     read_off(page, AFTER)
     look("after")

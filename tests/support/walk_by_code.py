@@ -26,7 +26,10 @@ AFTER = {"ambient_c": "29", "humidity_pct": "44", "low_kpa_g": "172", "high_kpa_
 CONDITIONS = ("ambient_c", "humidity_pct")
 
 # All that is folded away is opened, also what is folded within it.
-OPEN = "document.querySelectorAll('main details').forEach((one) => { one.open = true; })"
+OPEN = """() => {
+  document.querySelectorAll('main details').forEach((one) => { one.open = true; });
+  document.querySelectorAll('main [aria-controls][aria-expanded="false"]').forEach((one) => one.click());
+}"""
 # Every text on the screen, and every name that is spoken or stands in an empty field.
 SHOWN = r"""() => {
   const walker = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
@@ -232,7 +235,7 @@ def _work(at: Hands, seen: Look) -> None:
 def _after(at: Hands, seen: Look) -> None:
     """The second test, in the settings of the first."""
     at.go_to("after")
-    at.press("phone.form.same_before")
+    at.press("phone.conditions.key_before")
     at.write("tests.conditions.rpm", "2000")
     at.write("tests.conditions.running_min", "12")
     at.write("tests.conditions.rinsed_min_ago", "20")
