@@ -1,6 +1,6 @@
-"""Which cautions fit a visit: by vehicle, by refrigerant, by work; what is not known counts as the worse case.
+"""Which cautions fit a visit: by vehicle, refrigerant and work; anything unknown counts as the worse case.
 
-The cautions and when they fit are rulebook data, nothing here is confirmed or shown.
+The cautions and their conditions are rulebook data; nothing here is confirmed or shown.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from sync.kernel.visit import Visit
 
 
 def _holds(visit: Visit, condition: Condition) -> bool:
-    # What a condition names is data, so that the visit is read as a tree here.
+    # The data decides what a condition names, so the visit is read as a tree here.
     tree = cast(JsonObject, visit)
     if "list" in condition:
         for item in cast(list[JsonObject], tree.get(condition["list"]) or []):

@@ -1,6 +1,6 @@
-"""Readings that cannot be right, alone or together: faults here, said first, never refused.
+"""Readings that can't be right, alone or together: they are faults here, named first and never refused.
 
-Ranges and unit mix-ups are rulebook data, nothing here changes a reading.
+Ranges and unit mix-ups are rulebook data; nothing here changes a reading.
 """
 
 from __future__ import annotations
@@ -35,7 +35,7 @@ def _slip(value: float, quantity: str, low: float, high: float, rulebook: Rulebo
 
 
 def implausible(test: Test, refrigerant: str, rulebook: Rulebook) -> list[Fault]:
-    """Readings outside their plausible range, with the unit mix-up that would explain each.
+    """Readings outside their plausible range, each with the unit mix-up that would explain it.
 
     Args:
         test: the test [JSON object]
@@ -117,7 +117,7 @@ def _pair_faults(derived: dict[str, DerivedFigure], running: bool) -> list[Fault
 def faults_of(
     test: Test, inputs: Inputs, derived: dict[str, DerivedFigure], refrigerant: str, rulebook: Rulebook
 ) -> list[Fault]:
-    """All faults of a test's readings, the plainest first.
+    """All faults of a test's readings, the most obvious first.
 
     Args:
         test: the test [JSON object]

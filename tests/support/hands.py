@@ -16,7 +16,7 @@ from tests.support.service import Service
 
 
 def start_visit(page: Page, customer: str = "") -> str:
-    """Start a visit, for a customer where one is named, and wait until it is drawn; its id."""
+    """Start a visit, for a customer if one is named, and wait until it is drawn; returns its id."""
     page.get_by_role("button", name="Start a visit").click()
     page.wait_for_url(re.compile(r"/visit/"))
     expect(page.get_by_role("heading", level=1)).to_have_text("Customer and location")
@@ -26,7 +26,7 @@ def start_visit(page: Page, customer: str = "") -> str:
 
 
 def go_to(page: Page, step: str) -> None:
-    """Jump to a step by the panel of steps and wait until it is drawn, anew where it is the one at hand."""
+    """Jump to a step by the panel of steps and wait until it is drawn, again if it is the current one."""
     page.get_by_role("heading", level=1).evaluate("heading => { heading.dataset.left = ''; }")
     page.locator("#foot .steps").click()
     page.get_by_role("navigation").get_by_role("link", name=re.compile(f"^{re.escape(step)}")).click()
@@ -35,7 +35,7 @@ def go_to(page: Page, step: str) -> None:
 
 
 def wait_until(page: Page, script: str) -> None:
-    """Wait until a script gives what counts as true; a promise is awaited, which `wait_for_function` does not do."""
+    """Wait until a script's result counts as true; a promise is awaited, which `wait_for_function` doesn't do."""
     end = time.monotonic() + PATIENCE_S
     while not page.evaluate(script):
         assert time.monotonic() < end, f"not within {PATIENCE_S} s: {script}"
@@ -43,13 +43,13 @@ def wait_until(page: Page, script: str) -> None:
 
 
 def to_day(page: Page) -> None:
-    """Go back to the day; what the step holds is kept first, so the way there takes a moment."""
+    """Go back to the day; the step's content is kept first, so the way there takes a moment."""
     page.get_by_role("link", name="The day").click()
     expect(page.get_by_role("button", name="Start a visit")).to_be_visible()
 
 
 def hand_in(page: Page, count: int = 1) -> None:
-    """Go back to the day, send, and wait until so many visits are filed and none waits."""
+    """Go back to the day, send, and wait until this many visits are filed and none waits."""
     to_day(page)
     page.get_by_role("button", name="Send now").click()
     expect(page.locator("#tally")).to_contain_text(f"{count} filed, 0 waiting")
@@ -129,7 +129,7 @@ def saved(page: Page) -> None:
 
 
 def at_rest(page: Page) -> None:
-    """Wait until nothing of this phone is on its way to the desk, nor an answer back."""
+    """Wait until nothing of this phone is on its way to the desk, and no answer on its way back."""
     page.evaluate("navigator.locks.request('layby-courier', () => undefined)")
 
 

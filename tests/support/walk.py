@@ -1,4 +1,4 @@
-"""One invented visit, walked through on the phone page screen by screen; whoever calls looks at each screen.
+"""One invented visit, walked through on the phone page screen by screen; the caller looks at each screen.
 
 Shared by the checks of the screens and by the pictures of them; nothing is asserted here.
 """
@@ -48,7 +48,7 @@ def photograph(page: Page, role: str) -> None:
 
 
 def settle(page: Page) -> None:
-    """Give a person who has used the page before: a technician's name, psi and °F."""
+    """As for a person who has used the page before: a technician's name, psi and °F."""
     page.get_by_role("link", name="Settings").click()
     write(page, "Technician", "I. Varga")
     write(page, "Business", "Alder Coast Mobile Cooling")
@@ -59,7 +59,7 @@ def settle(page: Page) -> None:
 
 
 def without_network(page: Page, look: Look) -> None:
-    """The screens beside the visits: what is carried by hand, and pairing."""
+    """The screens beside the visits: carrying by hand, and pairing."""
     page.get_by_role("button", name="Carry by hand").click()
     expect(page.get_by_role("heading", level=1)).to_contain_text("hand")
     look("carry")
@@ -70,7 +70,7 @@ def without_network(page: Page, look: Look) -> None:
 
 
 def judge(page: Page, look: Look) -> None:
-    """The result as it stands, then with all that it folds away; a signature; what is asked before setting aside."""
+    """The result as it is, then with everything unfolded; a signature; the question before setting aside."""
     go_to(page, "Result")
     choose(page, "Outcome", "done")
     look("result")
@@ -191,5 +191,5 @@ def walk(page: Page, look: Look) -> None:
 
 
 def write_first(page: Page, label: str, text: str) -> None:
-    """Type into the first field of that name that can be seen."""
+    """Type into the first visible field of that name."""
     page.locator("input:visible").and_(page.get_by_label(label, exact=True)).first.fill(text)

@@ -1,4 +1,4 @@
-"""The page of all fields, sync/rulebook/FIELDS.md, made of the book of fields and its words.
+"""The page of all fields, sync/rulebook/FIELDS.md, made from the book of fields and its words.
 
 `python -m tests.wire.fields_page --write` writes it; without that it is printed. No test lives here.
 """
@@ -70,7 +70,7 @@ def _rows(rulebook: Any, scope: str) -> Iterator[str]:
 
 
 def _what(rulebook: Any, code: str, row: FieldRow) -> str:
-    """The label that the phone shows; where it has none or that does not tell all, the book's own note."""
+    """The label that the phone shows; if there is none or it doesn't say everything, the book's own note."""
     words = Words(rulebook["words"])
     label = words.find(f"fields.{row.get('label', code)}")
     parts = [label if isinstance(label, str) else "", dict(row).get("about", "")]
@@ -78,7 +78,7 @@ def _what(rulebook: Any, code: str, row: FieldRow) -> str:
 
 
 def _unit(rulebook: Any, row: FieldRow) -> str:
-    """The unit that the value is kept in: the quantity's canonical one, or the one there is."""
+    """The unit in which the value is kept: the quantity's canonical one, or the only one."""
     if "quantity" in row:
         quantity = row["quantity"]
         unit = rulebook["units"][quantity]["canonical"]
