@@ -18,9 +18,9 @@ from sync.kernel.word_books import WordTree
 
 FOLDER = Path(__file__).with_name("rulebook")
 
-# The words by language, and the books that say what is drawn or printed where: none of them judges.
+# The words by language, and the books that say what is drawn, printed or asked where: none of them judges.
 WORDS = "words"
-SHOWING_BOOKS = (WORDS, "strips", "sheet_layout", "currencies")
+SHOWING_BOOKS = (WORDS, "strips", "unit_question", "sheet_layout", "currencies")
 # Of the book of fields the limits of readings judge, and all else says what is taken and shown where.
 FIELDS = "fields"
 LIMITS = frozenset(("range", "high_r744"))
