@@ -29,7 +29,7 @@ NOTES = "about"
 SPOKEN = "en"
 # What of the words a phone's screens use; those that it alone says make a language one that it speaks.
 PHONE = "phone"
-PHONE_WORDS = ("terms", "causes", "visit", "fields", PHONE)
+PHONE_WORDS = ("terms", "causes", "visit", "fields", "quick", PHONE)
 # What of a field only the desk reads.
 DESK_KEYS = ("required", "sheet")
 

@@ -1,14 +1,17 @@
 // An open visit in work: its page, its screen and the keys between them, put together.
 // It draws nothing itself and sends nothing; each part of the work has its own module.
 
+import { quickScreen } from "../form/quick.js";
 import { visitScreen } from "../form/visit.js";
 import { sentences } from "../form/words.js";
 import { say } from "../language/words.js";
 import { conflictActions } from "./conflict_actions.js";
-import { lastTestOf, recordsOf } from "./earlier_cards.js";
+import { lastTestOf, recordsOf, usualTestOf } from "./earlier_cards.js";
 import { createOpenCards } from "./open_cards.js";
 import { openClocks } from "./open_timers.js";
 import { createPageWriter } from "./page_writer.js";
+import { quickActions } from "./quick_actions.js";
+import { QUICK, quickStep } from "./quick_step.js";
 import { sealActions } from "./seal_actions.js";
 import { openingOf, unitFor } from "./settings.js";
 import { photoActions, stepActions } from "./step_actions.js";
@@ -43,8 +46,10 @@ function toolsOf(open, { views, timers, writer, cards }, notebook) {
     clocks: timers,
     records: recordsOf(views, page.id),
     lastTest: lastTestOf(views, page.id),
+    usual: usualTestOf(views, page.id),
     chartsLike: (vehicle) => cards.chartsLike(vehicle, views),
     unitFor: (field) => unitFor(field, settings()),
+    settings,
     units: () => settings().units,
     instruments: () => settings().instruments ?? {},
     now: capture.now,
@@ -65,6 +70,9 @@ function toolsOf(open, { views, timers, writer, cards }, notebook) {
   };
 }
 
+/** @param {string | undefined} slug @param {Rulebook} rulebook */
+const stepAt = (slug, rulebook) => (slug === QUICK ? quickStep(rulebook) : stepOf(slug, rulebook));
+
 /**
  * Opens a visit on its step, or a fresh one with that id.
  *
@@ -76,7 +84,7 @@ export async function openVisit(id, slug, notebook) {
   const { capture, outbox, rulebook, places, settings, tell } = notebook;
   const page = await capture.open(id, openingOf(settings(), capture.now()));
   /** @type {OpenVisit} */
-  const open = { page, step: stepOf(slug, rulebook), screen: null, closed: false, stale: false, draw };
+  const open = { page, step: stepAt(slug, rulebook), screen: null, closed: false, stale: false, draw };
   const cards = createOpenCards(page, notebook);
   const writer = createPageWriter(open, cards, notebook);
   const { failed, autosave, leave, renew } = writer;
@@ -85,6 +93,7 @@ export async function openVisit(id, slug, notebook) {
   const actions = {
     ...stepActions(open, { writer, cards }, notebook),
     ...photoActions(open, writer, notebook),
+    ...quickActions(open, writer, notebook),
     ...conflictActions(open, writer, notebook),
     ...sealActions(open, { writer, cards }, notebook),
     failed,
@@ -94,7 +103,8 @@ export async function openVisit(id, slug, notebook) {
 
   function draw() {
     if (open.closed) return;
-    open.screen = visitScreen(places, { page, step: open.step, tools: { ...tools, step: open.step }, actions });
+    const screen = open.step.slug === QUICK ? quickScreen : visitScreen;
+    open.screen = screen(places, { page, step: open.step, tools: { ...tools, step: open.step }, actions });
   }
 
   await cards.look(near);
@@ -113,7 +123,7 @@ export async function openVisit(id, slug, notebook) {
     dirty: () => hasDraft(page.draft),
     /** @param {string | undefined} next */
     show: (next) => {
-      open.step = stepOf(next, rulebook);
+      open.step = stepAt(next, rulebook);
       draw();
     },
     close: () => {

@@ -101,6 +101,19 @@ export function lastTestOf(views, visit) {
   return tests.sort((one, other) => Date.parse(one.at) - Date.parse(other.at)).at(-1);
 }
 
+/**
+ * The last test in another visit whose settings somebody recorded: what is usual here.
+ *
+ * @param {VisitView[]} views
+ * @param {string} visit
+ * @returns {Test | undefined}
+ */
+export function usualTestOf(views, visit) {
+  const tests = views.filter((view) => view.id !== visit).flatMap((view) => view.visit.tests ?? []);
+  const told = tests.filter(({ conditions: { blower, air } = {} }) => blower !== undefined || air !== undefined);
+  return told.sort((one, other) => Date.parse(one.at) - Date.parse(other.at)).at(-1);
+}
+
 const LEAST = 2;
 
 /**
