@@ -488,9 +488,10 @@ interface Attributes {
 interface Places {
   head: HTMLElement;
   page: HTMLElement;
-  index: HTMLElement;
   foot: HTMLElement;
   status: HTMLElement;
+  /** When the open visit was last kept, in the line under its title. */
+  saved: HTMLElement;
 }
 
 /** A part of a screen: `refresh` renews what it says after each keystroke, and never a control. */
@@ -605,7 +606,7 @@ interface Tools {
   records: { customer: PastRecord[]; vehicle: PastRecord[] };
   lastTest?: Test;
   /** The last test on this phone whose settings were recorded. */
-  usual?: Test;
+  settledTest?: Test;
   /** Charts of other vehicles of the same make, model and year. */
   chartsLike: (vehicle: Vehicle | undefined) => Promise<Chart[]>;
   /** Called once a second while the screen stands. */

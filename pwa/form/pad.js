@@ -49,7 +49,7 @@ export function numberPad(press) {
   const extra = el("div", { class: "key idle" });
   next.classList.add("main-key");
   const grid = el(
-    "div", { class: "keys" },
+    "div", { class: "pad-keys" },
     one, two, three, key("erase", say("quick.pad.erase"), press),
     four, five, six, minus, seven, eight, nine, next, point, zero, extra,
   );

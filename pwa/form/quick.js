@@ -2,7 +2,7 @@
 // DOM only: it is the same visit as in the steps; keeping and judging are handed in.
 
 import { say } from "../language/words.js";
-import { cellsOf, COLUMNS, FIRST, MORE, nextCell } from "../visit/quick_step.js";
+import { cellsOf, COLUMNS, FIRST, MORE, nextCell, QUICK } from "../visit/quick_step.js";
 import { button, el, replace } from "./elements.js";
 import { notices } from "./notices.js";
 import { numberPad } from "./pad.js";
@@ -178,10 +178,9 @@ function drawHead(places, actions) {
     void actions.home();
   };
   const back = el("a", { class: "way", href: "/", on: { click: home } }, say("phone.page.day"));
-  const none = el("span", { class: "none" }, say("quick.facts.nothing"));
-  const context = el("p", { class: "context" }, places.status, none);
-  replace(places.head, el("div", { class: "quick-head" }, el("h1", null, say("quick.title")), context, back));
-  places.index.hidden = true;
+  const context = el("div", { class: "context" }, places.saved, places.status);
+  const title = el("h1", { "data-step": QUICK }, say("quick.title"));
+  replace(places.head, el("div", { class: "quick-head" }, title, context, back));
   places.page.className = "quick";
 }
 
@@ -200,7 +199,7 @@ export function quickScreen(places, { page, step, tools: means, actions }) {
   const other = page.visit.vehicle?.refrigerant === undefined ? null : () => {
     state.other = true;
   };
-  const facts = factsRow(tools, { keep: actions.setAltitude, again: () => draw(), other });
+  const facts = factsRow(tools, { keep: actions.setAltitude, setUnit: actions.setUnit, again: () => draw(), other });
   /** @type {Renewing} */
   let renew = () => undefined;
   const refresh = () => {

@@ -40,7 +40,7 @@ function usualWords(usual, role, { page, rulebook }) {
 
 /** @param {Tools} tools @param {Actions} actions */
 function usualRow(tools, actions) {
-  const { usual, page } = tools;
+  const { settledTest: usual, page } = tools;
   const tests = ["before", "after"].filter((role) => testOf(page, role) !== undefined);
   if (usual === undefined) {
     const isSaid = (page.visit.tests ?? []).some(({ conditions = {} }) => conditions.blower !== undefined);

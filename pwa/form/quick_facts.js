@@ -17,6 +17,14 @@ const ALTITUDE = "place.altitude_m";
 const LOCATE = { enableHighAccuracy: true, timeout: 20_000 };
 const QUANTITIES = ["pressure", "temperature", "altitude"];
 
+/**
+ * @typedef {object} FactsWays
+ * @property {(entry: Entry) => Promise<void>} keep an altitude
+ * @property {Actions["setUnit"]} setUnit
+ * @property {() => void} again draws the page that the panel lay over
+ * @property {(() => void) | null} other says that something else is in the car
+ */
+
 /** The altitude as the visit has it, else as the phone remembers it. @param {Tools} tools @returns {Entry} */
 export function altitudeOf(tools) {
   const { page, rulebook } = tools;
@@ -50,7 +58,7 @@ export function factsWords(tools, { vehicle, customer }) {
  * The way to the altitude of the place by the phone's own means.
  *
  * @param {Tools} tools
- * @param {(entry: Entry, words: string) => void} found
+ * @param {(entry: Entry) => void} found
  */
 function locateKey(tools, found) {
   const unit = tools.units().altitude;
@@ -64,9 +72,9 @@ function locateKey(tools, found) {
       none();
       return;
     }
-    const spread = altitudeAccuracy === null ? say("quick.facts.nothing") : words(altitudeAccuracy);
-    found({ text: plainInUnit("altitude", unit, altitude, tools.rulebook), unit }, "");
-    setText(told, say("quick.facts.located", { altitude: words(altitude), spread }));
+    found({ text: plainInUnit("altitude", unit, altitude, tools.rulebook), unit });
+    const values = { altitude: words(altitude), spread: words(altitudeAccuracy ?? 0) };
+    setText(told, say(`quick.facts.${altitudeAccuracy === null ? "located_unsure" : "located"}`, values));
   };
   const ask = () => {
     setText(told, say("quick.facts.locating"));
@@ -76,8 +84,14 @@ function locateKey(tools, found) {
   return el("div", null, can && button(say("quick.facts.locate"), ask, { class: "quiet" }), told);
 }
 
-/** A choice of units, remembered at once. @param {string} quantity @param {Tools} tools @param {() => void} changed */
-function unitChoice(quantity, tools, changed) {
+/**
+ * A choice of units, remembered at once.
+ *
+ * @param {string} quantity
+ * @param {Tools} tools
+ * @param {(quantity: string, unit: string) => void} set
+ */
+function unitChoice(quantity, tools, set) {
   /** @type {Field} */
   const field = {
     kind: "choice", path: ["units", quantity], label: say(`phone.settings.${quantity}`), unitsOf: quantity,
@@ -86,10 +100,7 @@ function unitChoice(quantity, tools, changed) {
   /** @type {Source} */
   const source = {
     get: () => ({ text: tools.units()[quantity] }),
-    set: ({ text }) => {
-      tools.preferUnit(quantity, text);
-      changed();
-    },
+    set: ({ text }) => set(quantity, text),
   };
   return control(field, source, tools).root;
 }
@@ -98,9 +109,9 @@ function unitChoice(quantity, tools, changed) {
  * Opens the panel: the altitude on the pad, the units as choices, the refrigerant by way of its keys.
  *
  * @param {Tools} tools
- * @param {{keep: (entry: Entry) => Promise<void>, again: () => void, other: (() => void) | null}} ways
+ * @param {FactsWays} ways
  */
-function openFacts(tools, { keep, again, other }) {
+function openFacts(tools, { keep, setUnit, again, other }) {
   let entry = { ...altitudeOf(tools) };
   let fresh = true;
   const cell = el("output", { class: "altitude-cell" });
@@ -125,7 +136,9 @@ function openFacts(tools, { keep, again, other }) {
     entry = { text: next, unit: unit() };
     show();
   });
-  const changed = () => {
+  /** @param {string} quantity @param {string} chosen */
+  const changed = (quantity, chosen) => {
+    setUnit(quantity, chosen);
     const isTyped = altitudeOf(tools).text !== entry.text || entry.text === "";
     if (isTyped) entry = { text: entry.text, unit: tools.units().altitude };
     show();
@@ -153,7 +166,7 @@ function openFacts(tools, { keep, again, other }) {
  * The line and its key. `ways` says what a change does.
  *
  * @param {Tools} tools
- * @param {Parameters<typeof openFacts>[1]} ways
+ * @param {FactsWays} ways
  */
 export function factsRow(tools, ways) {
   const words = el("span");

@@ -6,7 +6,7 @@ import { visitScreen } from "../form/visit.js";
 import { sentences } from "../form/words.js";
 import { say } from "../language/words.js";
 import { conflictActions } from "./conflict_actions.js";
-import { lastTestOf, recordsOf, usualTestOf } from "./earlier_cards.js";
+import { lastTestOf, recordsOf, settledTestOf } from "./earlier_cards.js";
 import { createOpenCards } from "./open_cards.js";
 import { openClocks } from "./open_timers.js";
 import { createPageWriter } from "./page_writer.js";
@@ -46,7 +46,7 @@ function toolsOf(open, { views, timers, writer, cards }, notebook) {
     clocks: timers,
     records: recordsOf(views, page.id),
     lastTest: lastTestOf(views, page.id),
-    usual: usualTestOf(views, page.id),
+    settledTest: settledTestOf(views, page.id),
     chartsLike: (vehicle) => cards.chartsLike(vehicle, views),
     unitFor: (field) => unitFor(field, settings()),
     settings,
@@ -59,7 +59,7 @@ function toolsOf(open, { views, timers, writer, cards }, notebook) {
     freshTest: () => ({ id: capture.newId(), at: capture.now() }),
     hintFor: (field, entry) => (field.check === "vin" ? vinWords(entry.text) : null),
     typed: () => {
-      tell(say("phone.saved.typing"));
+      tell(say("phone.saved.typing"), "typing");
       writer.autosave.typed();
       open.screen?.refresh();
     },

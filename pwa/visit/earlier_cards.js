@@ -108,7 +108,7 @@ export function lastTestOf(views, visit) {
  * @param {string} visit
  * @returns {Test | undefined}
  */
-export function usualTestOf(views, visit) {
+export function settledTestOf(views, visit) {
   const tests = views.filter((view) => view.id !== visit).flatMap((view) => view.visit.tests ?? []);
   const told = tests.filter(({ conditions: { blower, air } = {} }) => blower !== undefined || air !== undefined);
   return told.sort((one, other) => Date.parse(one.at) - Date.parse(other.at)).at(-1);

@@ -124,6 +124,9 @@ export function quickActions(open, { leave, write, tried }, { capture, outbox, r
       if (await leave()) await write(visitSet(page, body, rulebook));
     },
 
+    /** @param {string} quantity @param {string} unit for every reading from now on */
+    setUnit: (quantity, unit) => saveSettings({ ...settings(), units: { ...settings().units, [quantity]: unit } }),
+
     // Only by its key: settings that are usual are not settings that were looked at.
     /** @param {Test} usual */
     asUsual: async (usual) => {
