@@ -82,9 +82,13 @@ const failed = (error) => tell(faultWords(error), "wrong");
 // Every visit on this phone, newest first: its view, its draft, or both.
 async function visitEntries() {
   const [views, drafts] = [await outbox.visits(), await outbox.drafts()];
+  /** @type {string[]} */
+  const quick = (await outbox.recall("quick")) ?? [];
   /** @type {Map<string, DayEntry>} */
   const entries = new Map();
-  for (const view of views) entries.set(view.id, { id: view.id, view, startedAt: view.visit.started_at });
+  for (const view of views) {
+    entries.set(view.id, { id: view.id, view, startedAt: view.visit.started_at, quick: quick.includes(view.id) });
+  }
   for (const draft of drafts.filter(hasDraft)) {
     entries.set(draft.visit, { id: draft.visit, startedAt: draft.started_at, ...entries.get(draft.visit), draft });
   }
@@ -99,7 +103,7 @@ async function showDay(byItself = false) {
   state.photos = await outbox.photoTally();
   state.desk = await outbox.recall("desk");
   state.ops = entries.reduce((total, { view }) => total + (view?.tally.waiting ?? 0), 0);
-  const actions = { open: go, start, send: () => send(true), takeOut, update: takeUpdate };
+  const actions = { open: go, start, quick: startQuick, send: () => send(true), takeOut, update: takeUpdate };
   const clocks = new Map((await outbox.allClocks()).map((running) => [running.visit, running]));
   if (byItself) await lifted();
   const { rulebook } = parts;
@@ -180,6 +184,9 @@ async function showNow() {
     open.close();
     open = null;
   }
+  // A screen may dress the foot and listen to keys; the next one begins plain.
+  places.foot.className = "";
+  places.page.onkeydown = null;
   document.title = say(wanted === null ? "phone.page.title" : "phone.page.visit_title");
   if (kind === "pair") await showPairing();
   else if (wanted === null) await (HASHES[location.hash] ?? showDay)();
@@ -215,6 +222,7 @@ function goTo(path) {
 }
 
 const start = () => go(uuid7(Date.now()), "customer");
+const startQuick = () => go(uuid7(Date.now()), "quick");
 
 // Asked once something is worth keeping: browsers grant it sooner then, and a refusal is shown, not hidden.
 async function askToKeep() {

@@ -114,6 +114,8 @@ interface VisitView extends FoldedVisit {
 interface DraftField {
   text: string;
   unit?: string;
+  /** Whether a person was asked for its unit and has answered. */
+  sure?: boolean;
   /** What the page saw at each pointer when the field was first typed into. */
   seen: Record<string, string | null>;
 }
@@ -303,6 +305,9 @@ interface Settings {
   currency?: string;
   tax_pct?: number;
   theme?: string;
+  /** Of the place where this technician tests, and what was in the last car; both by the quick test. */
+  altitude?: { text: string; unit?: string };
+  refrigerant?: string;
 }
 
 /** An instrument whose calibration has run out: where the settings name it, and its last day. */
@@ -443,6 +448,8 @@ interface Step {
   listed?: [string, (code: string) => Item][];
   repeated?: Repeated;
   photos?: string[];
+  /** The steps whose fields it asks, where it is none of its own. */
+  covers?: Step[];
 }
 
 /** What a field holds as text, with the unit it is typed in. */
@@ -450,6 +457,7 @@ interface Entry {
   text: string;
   unit?: string;
   drafted?: boolean;
+  sure?: boolean;
   on?: boolean;
 }
 
@@ -610,6 +618,7 @@ interface Tools {
   /** Called once a second while the screen stands. */
   ticks: (() => void)[];
   unitFor: (field: Field) => string | undefined;
+  settings: () => Settings;
   units: () => Record<string, string>;
   instruments: () => Tree;
   now: () => string;
@@ -673,6 +682,7 @@ interface OpenVisit {
 /** What the keys of a visit's screen do. */
 type Actions = ReturnType<typeof import("./visit/step_actions.js").stepActions> &
   ReturnType<typeof import("./visit/step_actions.js").photoActions> &
+  ReturnType<typeof import("./visit/quick_actions.js").quickActions> &
   ReturnType<typeof import("./visit/conflict_actions.js").conflictActions> &
   ReturnType<typeof import("./visit/seal_actions.js").sealActions> & {
     failed: (error: unknown) => void;
@@ -712,6 +722,8 @@ interface DayEntry {
   startedAt: string;
   view?: VisitView;
   draft?: Draft;
+  /** Whether it was begun as a quick test and goes on as one. */
+  quick?: boolean;
 }
 
 /** What this phone holds and how it stands. */
@@ -728,6 +740,7 @@ interface DayState {
 interface DayActions {
   open: Go;
   start: () => unknown;
+  quick: () => unknown;
   send: () => unknown;
   takeOut: () => unknown;
   update: () => unknown;

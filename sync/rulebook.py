@@ -20,7 +20,7 @@ FOLDER = Path(__file__).with_name("rulebook")
 
 # The words by language, and the books that say what is drawn or printed where: none of these judges.
 WORDS = "words"
-SHOWING_BOOKS = (WORDS, "strips", "sheet_layout", "currencies")
+SHOWING_BOOKS = (WORDS, "strips", "unit_question", "sheet_layout", "currencies")
 # In the book of fields, only the limits of readings judge; the rest says what is asked for and shown where.
 FIELDS = "fields"
 LIMITS = frozenset(("range", "high_r744"))
@@ -29,7 +29,7 @@ NOTES = "about"
 SPOKEN = "en"
 # The words a phone's screens use; a language is one that the phone speaks if it has the books that only the phone uses.
 PHONE = "phone"
-PHONE_WORDS = ("terms", "causes", "visit", "fields", PHONE)
+PHONE_WORDS = ("terms", "causes", "visit", "fields", "quick", PHONE)
 # The parts of a field that only the desk reads.
 DESK_KEYS = ("required", "sheet")
 

@@ -56,7 +56,10 @@ function nextOf(visit, rulebook) {
 }
 
 /** What is only typed lies where a visit begins. @param {DayEntry} entry @param {Rulebook} rulebook */
-const stepNow = ({ view }, rulebook) => (view === undefined ? "customer" : nextOf(view.visit, rulebook)[1]);
+function stepNow({ view, quick }, rulebook) {
+  if (quick === true && view?.visit.ended_at === undefined) return "quick";
+  return view === undefined ? "customer" : nextOf(view.visit, rulebook)[1];
+}
 
 /**
  * The visit as far as it is known; of one that is only typed, when it began.
@@ -222,6 +225,7 @@ export function dayScreen(places, { entries, clocks, state, rulebook, actions, t
   const takeOut = button(say("phone.day.export"), actions.takeOut, { class: "quiet" });
   const start = button(say("phone.day.start"), actions.start, { class: "main" });
   const ways = el("div", { class: "ways" }, send, takeOut, helpKey("key", "send_now"));
-  replace(places.foot, start, ways, places.status);
+  const quick = button(say("quick.key"), actions.quick, { class: "outlined" });
+  replace(places.foot, el("div", { class: "two-keys" }, quick, start), ways, places.status);
   return { tick: (/** @type {number} */ now) => about.ticks.forEach((tick) => tick(now)) };
 }

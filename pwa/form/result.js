@@ -22,7 +22,7 @@ const section = (...parts) => el("section", { class: "doubts" }, ...parts);
 const list = (lines) => el("ul", null, lines.map((line) => el("li", null, line)));
 
 /** The tests taken, each with its judgement. @param {Page} page @param {Sight} sight @returns {TakenTest[]} */
-function testsTaken(page, { visit, assessment }) {
+export function testsTaken(page, { visit, assessment }) {
   return ROLES.flatMap((role) => {
     const id = testOf(page, role)?.id;
     const test = (visit.tests ?? []).find((one) => one.id === id);
@@ -191,7 +191,7 @@ function remarks(comparison) {
 }
 
 /** @param {Comparison | null} comparison @param {Speaker} speak */
-function comparisonView(comparison, speak) {
+export function comparisonView(comparison, speak) {
   if (comparison === null) return null;
   const shares = sharesOf(comparison, speak);
   return section(

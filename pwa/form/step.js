@@ -27,7 +27,8 @@ import { priceBlock } from "./price.js";
 function fieldSource(field, tools) {
   const { page, step, rulebook } = tools;
   /** @param {Entry} entry */
-  const put = ({ text, unit = tools.unitFor(field) }) => typeInto(page, step, field, { text, unit }, tools.freshTest());
+  const put = ({ text, unit = tools.unitFor(field), sure }) =>
+    typeInto(page, step, field, { text, unit, sure }, tools.freshTest());
   const before = /** @type {Step} */ ({ ...step, role: "before" });
   const earlier = () => entryFor(page, before, field, tools.unitFor(field), rulebook);
   return {

@@ -27,7 +27,7 @@ import { fillFromClocks, stepForm } from "./step.js";
  * @param {Omit<Tools, "ticks">} tools
  * @returns {Sight}
  */
-function sightOf(page, step, tools) {
+export function sightOf(page, step, tools) {
   const visit = provisional(page, tools.rulebook);
   const assessment = assess(visit, tools.rulebook, tools.app);
   const speak = speaker(tools.units(), tools.rulebook);

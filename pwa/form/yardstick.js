@@ -152,6 +152,20 @@ function stripView({ strip, taken, expected, dashed }, { speak }) {
 }
 
 /**
+ * The strip of one quantity alone, for a reading that is being taken; null where it says nothing yet.
+ *
+ * @param {string} of
+ * @param {TakenTest[]} tests
+ * @param {About} about
+ */
+export function oneStrip(of, tests, about) {
+  const strip = about.rulebook.strips.strips.find((one) => one.of === of);
+  if (strip === undefined || tests.length === 0) return null;
+  const parts = partsOf(strip, tests);
+  return parts.taken.length === 0 ? null : el("section", null, stripView(parts, about));
+}
+
+/**
  * A strip for each quantity of the book that was recorded, in the weather of the last test that has it; and why a
  * reading within the range of healthy cars can still point to a fault.
  *

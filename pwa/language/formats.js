@@ -48,6 +48,9 @@ export function number(value, decimals) {
   return (rounded < 0 ? MINUS : "") + numberFormat(decimals).format(Math.abs(rounded));
 }
 
+/** What stands before the decimals of a number. */
+export const decimalMark = () => number(0.5, 1).charAt(1);
+
 /** A number with three digits that count, as far as it has them. @param {number} value */
 export function significant(value) {
   const format = once("significant", () => new Intl.NumberFormat(region, { maximumSignificantDigits: 3 }));

@@ -2,6 +2,7 @@
 // It draws nothing itself and sends nothing; each part of the work has its own module.
 
 import { keepFocus } from "../form/focus.js";
+import { quickScreen } from "../form/quick.js";
 import { visitScreen } from "../form/visit.js";
 import { sentences } from "../form/words.js";
 import { say } from "../language/words.js";
@@ -10,6 +11,8 @@ import { recordsOf } from "./earlier_cards.js";
 import { createOpenCards } from "./open_cards.js";
 import { openClocks } from "./open_timers.js";
 import { createPageWriter } from "./page_writer.js";
+import { quickActions } from "./quick_actions.js";
+import { QUICK, quickStep } from "./quick_step.js";
 import { sealActions } from "./seal_actions.js";
 import { openingOf, unitFor } from "./settings.js";
 import { photoActions, stepActions } from "./step_actions.js";
@@ -44,9 +47,10 @@ function toolsOf(open, { views, timers, writer, cards }, notebook) {
     app: version,
     clocks: timers,
     records: recordsOf(views, page.id),
-    usual: () => usualTestOf(views, page, open.step.fields),
+    usual: () => usualTestOf(views, page, stepOf("before", rulebook).fields),
     chartsLike: (vehicle) => cards.chartsLike(vehicle, views),
     unitFor: (field) => unitFor(field, settings()),
+    settings,
     units: () => settings().units,
     instruments: () => settings().instruments ?? {},
     now: capture.now,
@@ -63,6 +67,9 @@ function toolsOf(open, { views, timers, writer, cards }, notebook) {
   };
 }
 
+/** @param {string | undefined} slug @param {Rulebook} rulebook */
+const stepAt = (slug, rulebook) => (slug === QUICK ? quickStep(rulebook) : stepOf(slug, rulebook));
+
 /**
  * Opens a visit on its step, or a fresh one with that id.
  *
@@ -74,7 +81,7 @@ export async function openVisit(id, slug, notebook) {
   const { capture, outbox, rulebook, places, settings, tell } = notebook;
   const page = await capture.open(id, openingOf(settings(), capture.now()));
   /** @type {OpenVisit} */
-  const open = { page, step: stepOf(slug, rulebook), screen: null, closed: false, stale: false, draw };
+  const open = { page, step: stepAt(slug, rulebook), screen: null, closed: false, stale: false, draw };
   const cards = createOpenCards(page, notebook);
   const writer = createPageWriter(open, cards, notebook);
   const { failed, autosave, leave, renew } = writer;
@@ -83,6 +90,7 @@ export async function openVisit(id, slug, notebook) {
   const actions = {
     ...stepActions(open, { writer, cards }, notebook),
     ...photoActions(open, writer, notebook),
+    ...quickActions(open, writer, notebook),
     ...conflictActions(open, writer, notebook),
     ...sealActions(open, { writer, cards }, notebook),
     failed,
@@ -95,8 +103,9 @@ export async function openVisit(id, slug, notebook) {
   function draw() {
     if (open.closed) return;
     const { step } = open;
+    const screen = step.slug === QUICK ? quickScreen : visitScreen;
     const show = () => {
-      open.screen = visitScreen(places, { page, step, tools: { ...tools, step }, actions });
+      open.screen = screen(places, { page, step, tools: { ...tools, step }, actions });
     };
     if (step === drawn) keepFocus(places.page, show);
     else show();
@@ -119,7 +128,7 @@ export async function openVisit(id, slug, notebook) {
     dirty: () => hasDraft(page.draft),
     /** @param {string | undefined} next */
     show: (next) => {
-      open.step = stepOf(next, rulebook);
+      open.step = stepAt(next, rulebook);
       draw();
     },
     close: () => {

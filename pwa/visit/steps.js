@@ -199,7 +199,7 @@ export const stepsOf = (rulebook) => asked(rulebook).steps;
 /** The settings of a maker's chart, the cells of a row, and its ranges by name. @param {Rulebook} rulebook */
 export const chartFieldsOf = (rulebook) => asked(rulebook).chart;
 
-/** @param {string | undefined} slug @param {Rulebook} rulebook @returns {Step} */
+/** The one of that name, else the first. @param {string | undefined} slug @param {Rulebook} rulebook @returns {Step} */
 export const stepOf = (slug, rulebook) =>
   stepsOf(rulebook).find((step) => step.slug === slug) ?? stepsOf(rulebook)[0];
 

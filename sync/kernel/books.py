@@ -275,6 +275,15 @@ class CautionsBook(TypedDict):
     cautions: list[CautionRow]
 
 
+class UnitQuestionBook(TypedDict):
+    """What a running system mostly shows, by field, and the units that an odd reading may have been read in."""
+
+    units: dict[str, list[str]]
+    below_zero: dict[str, list[str]]
+    usual: dict[str, list[float]]
+    usual_r744: dict[str, list[float]]
+
+
 class KindRule(TypedDict, total=False):
     """What a kind of operation does to a visit or a card."""
 
@@ -319,6 +328,7 @@ class Rulebook(TypedDict):
     vocabularies: dict[str, list[str]]
     fields: FieldsBook
     strips: StripsBook
+    unit_question: UnitQuestionBook
     sheet_layout: SheetLayout
     currencies: CurrenciesBook
     words: NotRequired[dict[str, WordTree]]

@@ -19,7 +19,18 @@ def _fault(code: str, fields: list[str], values: dict[str, Value]) -> Fault:
     return {"code": code, "fields": fields, "values": values}
 
 
-def _range_of(row: FieldRow, refrigerant: str) -> tuple[float, float]:
+def plausible_range(row: FieldRow, refrigerant: str) -> tuple[float, float]:
+    """From where to where a field's value is plausible.
+
+    Args:
+        row: a row of the book of fields that has a range [JSON object]
+        refrigerant: what is in the circuit now [code]
+
+    Returns:
+        the ends, in the field's canonical unit [kPa, °C, % or rpm]
+
+    Source: the rulebook's book `fields` (common practice, no source).
+    """
     low, high = row["range"]
     if refrigerant == "R744" and "high_r744" in row:
         return float(low), float(row["high_r744"])
@@ -59,7 +70,7 @@ def implausible(test: Test, refrigerant: str, rulebook: Rulebook) -> list[Fault]
         if number is None:
             continue
         value = float(number)
-        low, high = _range_of(row, refrigerant)
+        low, high = plausible_range(row, refrigerant)
         if low <= value <= high:
             continue
         slip = _slip(value, row["quantity"], low, high, rulebook) if "quantity" in row else None

@@ -19,6 +19,7 @@ WORDS = [
     ("words", "en", "causes", "causes", "icing", "name"),
     ("words", "en", "sheet", "not_taken"),
     ("strips", "strips", 0, "low"),
+    ("unit_question", "usual", "readings.low_kpa_g", 0),
     ("sheet_layout", "conditions", 0),
     ("fields", "scopes", "tests", "readings.vent_c", "meaning"),
     ("fields", "scopes", "tests", "readings.vent_c", "sheet", "order"),
