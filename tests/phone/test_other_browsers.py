@@ -83,3 +83,54 @@ def test_a_visit_in_webkit_outlives_the_desk_and_a_reload(service: Service, tmp_
         measure(browser)
         browser.go(f"{service.url}/visit/{visit}/before")
         hand_in(browser, service, visit)
+
+
+def quick(browser: Browser, service: Service) -> None:
+    """Ten taps besides digits lead from the day to a verdict, with no desk and the altitude remembered."""
+    browser.go(f"{service.url}/pair#{service.offer()}")
+    browser.see("This phone is paired.")
+    browser.see("works offline")
+    browser.go(service.url)
+    browser.tap("Quick test")
+    browser.tap("change")
+    for key in ("3", "0", "0", "next"):
+        browser.press(f'.panel [data-key="{key}"]')
+    browser.see("300")
+    browser.tap("The day")
+    browser.see("works offline")
+    service.kill()
+    browser.go(service.url)
+    keys = ["3", "3", "next", "2", "point", "9", "next", "2", "0", "next", "1", "4", "next",
+            "same", "2", "point", "6", "next", "1", "5", "point", "5", "next", "8", "next"]
+    browser.tap("Quick test")
+    browser.run(IN_BAR)
+    browser.tap("Read. R-134a")
+    for key in keys:
+        browser.press(f'#foot [data-key="{key}"]')
+    assert browser.until("return document.querySelector('.end .finding')?.textContent").startswith("Better")
+    assert float(browser.run("return document.querySelector('tr.high_saturation_c td').textContent")) > 60
+    assert 2 + len([key for key in keys if not key.isdigit() and key != "point"]) <= 10
+
+
+# Whatever the language of the browser, the readings above are in bar and °C.
+IN_BAR = """
+  document.querySelector('.facts button').click();
+  for (const unit of ['bar', '\\u00b0C']) {
+    [...document.querySelectorAll('.panel label')].find((one) => one.textContent === unit).click();
+  }
+  document.querySelector('.panel [data-key="next"]').click();
+"""
+
+
+@pytest.mark.skipif(webdriver.firefox() is None, reason="Firefox is not here; `python3 tests` installs it on Debian")
+def test_a_quick_test_in_firefox_takes_ten_taps(service: Service, tmp_path: Path) -> None:
+    """With the service gone."""
+    with webdriver.in_firefox(tmp_path / "profile") as browser:
+        quick(browser, service)
+
+
+@pytest.mark.skipif(webdriver.webkit() is None, reason="WebKitGTK is not here; `python3 tests` installs it on Debian")
+def test_a_quick_test_in_webkit_takes_ten_taps(service: Service, tmp_path: Path) -> None:
+    """With the service gone."""
+    with webdriver.in_webkit(tmp_path, free_port()) as browser:
+        quick(browser, service)

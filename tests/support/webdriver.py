@@ -89,6 +89,10 @@ class Browser:
         self.run("document.querySelector('#foot .steps').click()")
         self.tap(name)
 
+    def press(self, selector: str) -> None:
+        """Click what a selector of CSS finds first."""
+        self._with(BY_SELECTOR, selector, lambda element: self.ask("click", {"id": element}))
+
     def type(self, label: str, text: str) -> None:
         """Type into a field by its label."""
         self._with(BY_LABEL, label, lambda element: self.ask("clear", {"id": element}))
@@ -121,6 +125,7 @@ BY_WORDS = """
   found?.scrollIntoView({ block: "center" });
   return found;
 """
+BY_SELECTOR = "return document.querySelector(arguments[0])"
 BY_LABEL = """
   const named = (field) => [...(field.labels ?? [])].some((label) => label.textContent.trim() === arguments[0]);
   const found = [...document.querySelectorAll("input, textarea")].find((field) => field.getClientRects().length > 0 &&
