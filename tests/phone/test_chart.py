@@ -1,6 +1,6 @@
-"""The maker's chart on the phone: typed without a desk, kept through a kill, carried on and offered for cars alike.
+"""The maker's chart on the phone: typed without a desk, kept through a kill, carried on and offered for similar cars.
 
-A real Chromium against a real `layby serve`; what is kept is judged by what the desk then holds. Charts are made up.
+A real Chromium against a real `layby serve`; the desk's records show what was kept. Charts are made up.
 """
 
 from __future__ import annotations
@@ -55,12 +55,12 @@ def held(page: Page, visit: str) -> dict[str, Any]:
 
 
 def offers(page: Page) -> Locator:
-    """The charts of cars alike."""
+    """The charts of similar cars."""
     return page.get_by_role("group", name="Charts of the same make, model and year").get_by_role("button")
 
 
 def test_a_chart_is_typed_with_the_desk_dead_and_outlives_the_browser(handset: Phone, service: Service) -> None:
-    """In psi and °F, half of it before the phone dies; mended where a range runs backwards; one value in one entry."""
+    """In psi and °F, half of it before the phone dies; corrected where a range runs backwards; one value, one entry."""
     page = handset.open(service.url)
     ready_offline(page)
     service.kill()
@@ -110,7 +110,7 @@ def test_a_chart_is_typed_with_the_desk_dead_and_outlives_the_browser(handset: P
 
 
 def test_a_chart_in_one_place_changed_stays_in_all_others(handset: Phone, service: Service) -> None:
-    """Filed in kPa from elsewhere and shown in psi: what is not typed over keeps its value to the last digit."""
+    """Filed in kPa from elsewhere and shown in psi: a cell that isn't typed over keeps its value to the last digit."""
     page = handset.open(service.url)
     visit = start_visit(page)
     own_car(page, "LT 482")
@@ -180,7 +180,7 @@ def test_a_chart_comes_with_its_vehicle_and_is_offered_for_cars_alike(handset: P
     expect(offers(page)).to_have_count(0)
     go_to(page, "Cautions")
     assert held(page, alike)["chart"] == held(page, same)["chart"]
-    # Whoever clears it is not given it again.
+    # A person who clears it isn't given it again.
     go_to(page, "Vehicle")
     block = fold_out(page)
     block.get_by_label("Source", exact=True).fill("")
@@ -189,7 +189,7 @@ def test_a_chart_comes_with_its_vehicle_and_is_offered_for_cars_alike(handset: P
     go_to(page, "Cautions")
     go_to(page, "Vehicle")
     assert "chart" not in held(page, alike)
-    # Once the second car is known as well, a slip in the plate brings the first one's chart, and mended takes it away.
+    # Once the second car is known too, a slip in the plate brings the first one's chart; corrected, it takes it away.
     go_to(page, "Result")
     page.get_by_role("button", name="Finish the visit").click()
     mistaken = start_visit(page)

@@ -1,6 +1,6 @@
-"""What the phone reckons and offers while a person types: bills, weighed masses, VINs, records written down before.
+"""What the phone calculates and offers while a person types: bills, weighed masses, VINs, records written earlier.
 
-A real Chromium against a real desk; VINs are set beside the regulation.
+A real Chromium against a real desk; VINs are compared with the regulation.
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ from tests.support.service import Service
 
 # 49 CFR 565.15: the regulation's example; tenth character 5 and a digit in the seventh place: model year 2005.
 EXAMPLE = "1G4AH59H45G118341"
-# Made up; begins with W (ISO 3780: Europe) and its ninth character is no check digit.
+# Made up; begins with W (ISO 3780: Europe), and its ninth character isn't a check digit.
 EUROPEAN = "WAAZZZ8K9BA000001"
 
 
@@ -84,7 +84,7 @@ def test_price_lines_are_typed_told_and_filed(handset: Phone, service: Service) 
 
 
 def test_a_cylinder_gives_the_mass_and_is_questioned_when_it_disagrees(handset: Phone, service: Service) -> None:
-    """8000 g before and 7570 g after charging: 430 g; another mass stays and is asked about; swapped is asked about."""
+    """8000 g before and 7570 g after charging: 430 g; another mass stays and is questioned; so are swapped weights."""
     page = handset.open(service.url)
     start_visit(page)
     go_to(page, "Work")
@@ -103,7 +103,7 @@ def test_a_cylinder_gives_the_mass_and_is_questioned_when_it_disagrees(handset: 
 
 
 def test_a_vin_says_its_year_and_where_it_may_not_be_checked(handset: Phone, service: Service) -> None:
-    """The regulation's example fits and is of 2005; a slip in it is named; a European number carries no digit."""
+    """The regulation's example fits and is from 2005; a slip in it is named; a European number has no check digit."""
     page = handset.open(service.url)
     start_visit(page)
     go_to(page, "Vehicle")
@@ -119,14 +119,14 @@ def test_a_vin_says_its_year_and_where_it_may_not_be_checked(handset: Phone, ser
     expect(page.get_by_label("Year", exact=True)).to_have_value("2011")
 
 
-# The browser's part: Chromium has no barcode reader on this system, so one that reads every picture alike stands there.
+# The browser's part: Chromium has no barcode reader on this system, so one that reads every picture the same is used.
 READER = "window.BarcodeDetector = class { async detect() { return [{ rawValue: 'I" + EXAMPLE + "' }]; } };"
 
 
 def test_the_barcode_key_is_there_where_the_browser_reads_barcodes(
     handset: Phone, service: Service, tmp_path: Path
 ) -> None:
-    """Without a reader there is no key; with one its number is taken, the letter of an imported vehicle left out."""
+    """Without a reader there is no key; with one its number is taken, without the letter of an imported vehicle."""
     from PIL import Image
 
     page = handset.open(service.url)
@@ -142,7 +142,7 @@ def test_the_barcode_key_is_there_where_the_browser_reads_barcodes(
 
 
 def test_customers_and_vehicles_are_offered_from_the_phones_own_records(handset: Phone, service: Service) -> None:
-    """Two letters of a name offer the earlier customer with all that is known, and then that customer's vehicle."""
+    """Two letters of a name offer the earlier customer with everything known, and then that customer's vehicle."""
     page = handset.open(service.url)
     first = start_visit(page, "M. Okafor")
     write(page, "Phone", "555-0123")
@@ -195,7 +195,7 @@ def test_what_changes_no_verdict_is_not_asked(handset: Phone, service: Service) 
 
 
 def test_every_code_a_person_may_tap_has_its_words_in_the_rulebook(rulebook: dict[str, Any]) -> None:
-    """A code without words would be shown with its underscores."""
+    """A code without words would show its underscores."""
     words = rulebook["words"]["en"]["terms"]
     for book, codes in rulebook["vocabularies"].items():
         if book != "about":
@@ -222,7 +222,7 @@ def test_a_visit_opens_where_it_stands(handset: Phone, service: Service) -> None
 
 
 def test_nothing_moves_away_from_the_finger(handset: Phone, service: Service) -> None:
-    """When a temperature is left, what stands under it stays where it is, and a key there is hit."""
+    """When a temperature is left, what is below it stays where it is, and a key there is hit."""
     page = handset.open(service.url)
     start_visit(page)
     confirm_cautions(page)

@@ -1,4 +1,4 @@
-"""A short visit in Firefox and in WebKitGTK: kept without a desk, there after a reload or a kill, and filed."""
+"""A short visit in Firefox and in WebKitGTK: kept without a desk, still there after a reload or a kill, and filed."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ PSI = 6.894757293168  # kPa; NIST SP 811 (2008), appendix B.8
 
 
 def arrive(browser: Browser, service: Service) -> str:
-    """Load the page once, lose the desk, and write down an arrival; the visit's id."""
+    """Load the page once, lose the desk, and write down an arrival; returns the visit's id."""
     browser.go(f"{service.url}/pair#{service.offer()}")
     browser.see("This phone is paired.")
     browser.see("works offline")
@@ -65,7 +65,7 @@ def hand_in(browser: Browser, service: Service, visit: str) -> None:
 
 @pytest.mark.skipif(webdriver.firefox() is None, reason="Firefox is not here; `python3 tests` installs it on Debian")
 def test_a_visit_in_firefox_outlives_the_desk_and_the_browser(service: Service, tmp_path: Path) -> None:
-    """Killed with the reading typed and not yet an entry, opened again with no desk, and handed in."""
+    """Killed with the reading typed and not yet an entry, opened again without a desk, and handed in."""
     profile = tmp_path / "profile"
     with webdriver.in_firefox(profile) as browser:
         visit = arrive(browser, service)
@@ -77,7 +77,7 @@ def test_a_visit_in_firefox_outlives_the_desk_and_the_browser(service: Service, 
 
 @pytest.mark.skipif(webdriver.webkit() is None, reason="WebKitGTK is not here; `python3 tests` installs it on Debian")
 def test_a_visit_in_webkit_outlives_the_desk_and_a_reload(service: Service, tmp_path: Path) -> None:
-    """Its driver keeps no profile over an end, so the page is loaded anew instead; the rest is the same."""
+    """Its driver keeps no profile after it ends, so the page is reloaded instead; the rest is the same."""
     with webdriver.in_webkit(tmp_path, free_port()) as browser:
         visit = arrive(browser, service)
         measure(browser)

@@ -19,8 +19,8 @@ THREE = ("non_condensables", "condenser_airflow", "overcharge")
 FIVE = ("overcharge", "condenser_airflow", "weak_compressor", "valve_open", "icing")
 FLEET, CHART = (14.0, 44.0), (22.0, 28.0)
 
-# What draws the parts of a result from tests and their judgements, in °F and psi. They stand on a page of their own,
-# since the phone draws its day anew whenever something arrives.
+# Draws the parts of a result from tests and their judgements, in °F and psi. They are on their own page, because the
+# phone redraws its day whenever something arrives.
 DRAW = """async (tests) => {
   const page = await import('/page.js');
   const { stripsView } = page.$form_yardstick;
@@ -38,7 +38,7 @@ DRAW = """async (tests) => {
 
 
 def taken(role: str, split: float | None, expected: dict[str, Any] | None = None, **said: Any) -> dict[str, Any]:
-    """A test that was taken, with this condenser split [K], and its judgement."""
+    """A test with this condenser split [K], and its judgement."""
     derived = {} if split is None else {"condenser_split_k": figure(split)}
     judged = {"derived": derived, "expected": {"condenser_split_k": expected} if expected else {}, "faults": [],
               "unknown": [], "causes": [], "undecided": [], "evidence": [], "range": [], "next_check": None, **said}
@@ -52,13 +52,13 @@ def page(handset: Phone, service: Service) -> Page:
 
 
 def draw(page: Page, *tests: dict[str, Any]) -> list[str]:
-    """Draw the parts, and give back the finding of each test [sentences]."""
+    """Draw the parts, and return the finding of each test [sentences]."""
     found: list[str] = page.evaluate(DRAW, list(tests))
     return [text.replace("\u00a0", " ") for text in found]
 
 
 def strip_of(page: Page) -> str:
-    """What a screen reader says of the one strip."""
+    """What a screen reader says about the one strip."""
     return (page.get_by_role("img").get_attribute("aria-label") or "").replace("\u00a0", " ")
 
 
@@ -72,7 +72,7 @@ def strip_of(page: Page) -> str:
 def test_a_strip_says_the_reading_the_narrowest_yardstick_and_the_place(
     after: float, own: float | None, said: str, page: Page
 ) -> None:
-    """In the sheet's words, as text too only where the narrowest is not met; 1 K is 1.8 °F."""
+    """In the sheet's words; as text too only if the narrowest isn't met; 1 K is 1.8 °F."""
     expected = yardsticks(FLEET, CHART, own)
     draw(page, taken("before", 36.0, expected), taken("after", after, expected))
     assert strip_of(page) == said
@@ -80,7 +80,7 @@ def test_a_strip_says_the_reading_the_narrowest_yardstick_and_the_place(
 
 
 def test_pins_and_ends_lie_on_one_scale(page: Page) -> None:
-    """14 and 44 K are the ends, the ring stands at 36 and the dot at 26 K: 30 and 10 apart."""
+    """14 and 44 K are the ends, the ring is at 36 and the dot at 26 K: 30 and 10 apart."""
     draw(page, taken("before", 36.0, yardsticks(FLEET)), taken("after", 26.0, yardsticks(FLEET)))
     band = page.locator(".strip .band").bounding_box()
     ring, dot = (page.locator(f".strip .{name}").evaluate("one => one.getBoundingClientRect()")
@@ -91,7 +91,7 @@ def test_pins_and_ends_lie_on_one_scale(page: Page) -> None:
 
 
 def test_beyond_the_scale_a_pin_stops_within_the_picture(page: Page) -> None:
-    """112 K over ambient is off every scale; nothing runs out of the screen."""
+    """112 K over ambient is off every scale; nothing overflows the screen."""
     draw(page, taken("single", 112.0, yardsticks(FLEET)))
     picture, dot = (page.locator(name).evaluate("one => one.getBoundingClientRect()") for name in (".strip", ".dot"))
     assert dot["x"] + dot["width"] < picture["x"] + picture["width"]
@@ -108,7 +108,7 @@ def test_what_is_not_known_is_left_out(page: Page) -> None:
 
 
 def test_a_range_that_holds_the_reading_of_a_car_called_dirty_says_why(page: Page) -> None:
-    """And outside the published weather that the range is wider."""
+    """And outside the published weather, that the range is wider."""
     together = page.get_by_text("while together they point to a fault")
     draw(page, taken("single", 36.0, yardsticks(FLEET), **ranking(*THREE)))
     expect(together).to_be_visible()
@@ -136,7 +136,7 @@ def test_three_causes_are_lettered_over_a_table_that_can_be_heard(page: Page) ->
 
 
 def test_more_than_three_stand_by_family_with_the_check_first(page: Page) -> None:
-    """No letters, no table, and about how many the check would leave: five less three."""
+    """No letters, no table, and about how many the check would leave: five minus three."""
     assert draw(page, taken("single", 36.0, **ranking(*FIVE))) == ["Five faults fit these readings."]
     expect(page.locator(".bracket dt")).to_have_text([
         "Heat isn’t given off well", "Too little refrigerant moves", "Too much refrigerant gets through", "Air side"])
@@ -155,7 +155,7 @@ def test_more_than_three_stand_by_family_with_the_check_first(page: Page) -> Non
     ((*FIVE, "healthy"), False, "Five faults fit these readings. These readings don’t rule out a healthy system."),
 ])
 def test_the_finding_is_said_as_on_the_sheet(held: tuple[str, ...], alone: bool, said: str, page: Page) -> None:
-    """The same sentences; no weight and no best anywhere."""
+    """The same sentences; no weight and no "best" anywhere."""
     assert draw(page, taken("single", 36.0, **ranking(*held, alone=alone))) == [said]
     text = page.locator("main").inner_text()
     assert "best" not in text
@@ -169,7 +169,7 @@ def test_of_a_test_where_nothing_was_read_nothing_is_said(page: Page) -> None:
 
 
 def test_after_the_work_the_causes_stand_in_short_and_a_check_once(page: Page) -> None:
-    """What was said of the test before is not said again."""
+    """What was said about the test before isn't said again."""
     draw(page, taken("before", 36.0, **ranking(*THREE)), taken("after", 26.0, **ranking("healthy", "undercharge")))
     first, second = page.locator("main .doubts").all()
     expect(first.get_by_role("heading", level=2)).to_have_text("What could be wrong, before the work")
@@ -179,7 +179,7 @@ def test_after_the_work_the_causes_stand_in_short_and_a_check_once(page: Page) -
 
 
 def test_the_parts_are_readable_and_whole_in_sun_and_dusk(page: Page) -> None:
-    """Contrast, names and roles by axe-core; nothing runs out of the screen at 200 %."""
+    """Contrast, names and roles by axe-core; nothing overflows the screen at 200 %."""
     evidence = [row("condenser_split_k_high", {}, value=36.0, usual=25.0)]
     before = taken("before", 36.0, yardsticks(FLEET, CHART, 25.0), **ranking(*THREE))
     after = taken("after", 130.0, yardsticks(FLEET), **ranking(*FIVE, evidence=evidence, range=["ambient_high"]))

@@ -1,4 +1,4 @@
-"""What leaves the phone and what comes back: lost replies, lost desks, refusals, disagreements, a file by hand.
+"""What leaves the phone and what comes back: lost replies, lost desks, refusals, conflicts, a file carried by hand.
 
 A real Chromium against a real `layby serve`; replies are lost on the way, never made up.
 """
@@ -55,7 +55,7 @@ def test_an_operation_carries_only_what_changed_on_what_it_saw(handset: Phone, s
 
 
 def test_a_lost_reply_files_nothing_twice(handset: Phone, service: Service) -> None:
-    """The desk has filed it, the answer is lost: it waits here, is sent again, and stands there once."""
+    """The desk has filed it, the answer is lost: it waits here, is sent again, and is there once."""
     page = handset.open(service.url)
     lost = []
 
@@ -87,7 +87,7 @@ def test_what_the_desk_has_lost_waits_again(handset: Phone, service: Service, fo
     service.kill()
     lost = folder.rename(folder.with_name("lost"))
     folder.mkdir()
-    shutil.copy(lost / "devices.json", folder)  # the desk knows its phones still
+    shutil.copy(lost / "devices.json", folder)  # the desk still knows its phones
     service.start()
     page.get_by_role("button", name="Send now").click()
     expect(page.locator("#status")).to_have_text("2 entries delivered to the desk.")
@@ -110,11 +110,11 @@ REFUSED = """async ([visit]) => {
 
 
 def test_a_refused_entry_is_kept_told_and_mended(handset: Phone, service: Service) -> None:
-    """A fault of shape comes back as refused; the visit says where, and a mending files the rest of the entry."""
+    """A fault of shape comes back as refused; the visit says where, and a replacement files the rest of the entry."""
     page = handset.open(service.url)
     visit = start_visit(page, "M. Okafor")
     to_day(page)
-    page.evaluate(REFUSED, [visit])  # a page of an older make, say: the form itself writes no such entry
+    page.evaluate(REFUSED, [visit])  # from a page of an older version, say: the form itself writes no such entry
     page.get_by_role("button", name="Send now").click()
     expect(page.locator("#tally")).to_contain_text("1 refused")
     page.get_by_role("link", name=re.compile("M. Okafor")).click()
