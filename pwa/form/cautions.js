@@ -1,8 +1,8 @@
-// The cautions that fit a visit: read and confirmed before the first reading.
+// The cautions of a running test: read and confirmed before the first reading. Those of a deed stand at its tick.
 // DOM only; which cautions fit is the kernel's affair, their sentences are rulebook data.
 
 import { lapsed, renewed } from "../visit/calibration.js";
-import { cautions_for } from "../kernel.js";
+import { standing_cautions } from "../kernel.js";
 import { button, el } from "./elements.js";
 import { clock } from "../language/formats.js";
 import { say, term } from "../language/words.js";
@@ -17,14 +17,14 @@ import { lapsedWords } from "./words.js";
  */
 export function openCautions(visit, rulebook) {
   const confirmed = new Set((visit.cautions ?? []).map((caution) => caution.code));
-  const fitting = cautions_for(visit, rulebook);
+  const fitting = standing_cautions(visit, rulebook);
   return fitting.filter((code) => !confirmed.has(code));
 }
 
 /** @param {Visit} visit @param {Rulebook} rulebook */
 export function cautionsForm(visit, rulebook) {
   const times = new Map((visit.cautions ?? []).map((caution) => [caution.code, caution.at]));
-  const fitting = cautions_for(visit, rulebook);
+  const fitting = standing_cautions(visit, rulebook);
   const rows = fitting.map((code) => {
     const at = times.get(code);
     const state = at === undefined

@@ -10,11 +10,11 @@ import { cautionsForm, lapsedNote, openCautions, readingsClosed } from "./cautio
 import { askedTwice, button, el, replace, setText, showHead } from "./elements.js";
 import { withHelp } from "./help.js";
 import { healthyMark, offer } from "./known_cards.js";
-import { levelling } from "./levelling.js";
 import { meaningOf, speaker } from "./meanings.js";
 import { notices } from "./notices.js";
 import { photosBlock } from "./photos.js";
 import { resultView, summaryOf } from "./result.js";
+import { settling } from "./settling.js";
 import { signatureForm } from "./signature.js";
 import { fillFromClocks, stepForm } from "./step.js";
 
@@ -43,6 +43,9 @@ function sightOf(page, step, tools) {
 export function titleOf(visit) {
   return visit.place?.label ?? visit.customer?.name ?? visit.customer?.address ?? say("phone.day.untitled");
 }
+
+/** What a visit is called in a few signs. @param {Pick<Visit, "place" | "customer" | "vehicle">} visit */
+export const shortTitle = (visit) => visit.vehicle?.plate ?? titleOf(visit);
 
 /** @param {Visit} visit @param {Speaker} speak */
 function contextOf(visit, speak) {
@@ -123,7 +126,7 @@ function bodyOf(page, step, tools, actions, sight) {
   if (step.role !== undefined && open > 0) {
     return { root: readingsClosed(open, () => actions.go("cautions")), refresh: () => undefined };
   }
-  const levels = step.role === undefined ? null : levelling(actions.log);
+  const levels = step.role === undefined ? null : settling(actions, tools.ticks);
   const form = stepForm(tools, earlierTest(step, tools, sight), levels);
   if (step.slug === "result") return resultBody(page, step, tools, actions, { sight, form });
   const parts = step.photos === undefined ? [form] : [form, photosBlock(step.photos, actions)];

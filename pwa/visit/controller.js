@@ -1,9 +1,11 @@
 // An open visit in work: its page, its screen and the keys between them, put together.
 // It draws nothing itself and sends nothing; each part of the work has its own module.
 
-import { visitScreen } from "../form/visit.js";
+import { endClock } from "../form/items.js";
+import { shortTitle, visitScreen } from "../form/visit.js";
 import { sentences } from "../form/words.js";
 import { say } from "../language/words.js";
+import { placeOfClock } from "./clock_places.js";
 import { conflictActions } from "./conflict_actions.js";
 import { lastTestOf, recordsOf } from "./earlier_cards.js";
 import { createOpenCards } from "./open_cards.js";
@@ -11,7 +13,7 @@ import { openClocks } from "./open_timers.js";
 import { createPageWriter } from "./page_writer.js";
 import { sealActions } from "./seal_actions.js";
 import { openingOf, unitFor } from "./settings.js";
-import { photoActions, stepActions } from "./step_actions.js";
+import { confirmations, photoActions, stepActions } from "./step_actions.js";
 import { stepOf } from "./steps.js";
 import { model_year, vin_state } from "../kernel.js";
 import { hasDraft } from "./visit_model.js";
@@ -50,6 +52,7 @@ function toolsOf(open, { views, timers, writer, cards }, notebook) {
     now: capture.now,
     tell,
     newId: capture.newId,
+    readCautions: (codes) => writer.write(confirmations(codes, capture)),
     taxPct: () => settings().tax_pct,
     freshTest: () => ({ id: capture.newId(), at: capture.now() }),
     hintFor: (field, entry) => (field.check === "vin" ? vinWords(entry.text) : null),
@@ -63,6 +66,28 @@ function toolsOf(open, { views, timers, writer, cards }, notebook) {
       open.screen?.refresh();
     },
   };
+}
+
+/**
+ * Does what a clock that is over asks for: ends it where it has a key for that, else leads to its field.
+ *
+ * @param {string} name
+ * @param {OpenVisit} open
+ * @param {{timers: OpenTimers, writer: PageWriter, tools: Omit<Tools, "step" | "ticks">, actions: Actions}} parts
+ * @param {Notebook} notebook
+ */
+async function answerClock(name, open, { timers, writer, tools, actions }, { capture, rulebook }) {
+  timers.answer(name);
+  const place = placeOfClock(name, rulebook);
+  if (place === null) return;
+  const { step, field, item } = place;
+  if (item !== undefined && field.clock.stop !== undefined) {
+    endClock(item, field, tools);
+    // What is written in another step is left as that step would be.
+    if (open.step.slug !== step.slug) await writer.tried(async () => void (await capture.keep(open.page, step)));
+    open.screen?.refresh();
+    open.screen?.tick();
+  } else if (open.step.slug !== step.slug) await actions.go(step.slug);
 }
 
 /**
@@ -80,13 +105,15 @@ export async function openVisit(id, slug, notebook) {
   const cards = createOpenCards(page, notebook);
   const writer = createPageWriter(open, cards, notebook);
   const { failed, autosave, leave, renew } = writer;
-  const [near, timers] = await Promise.all([cards.around(), openClocks(id, { outbox, failed, tell })]);
+  /** @param {Clocks} state */
+  const changed = (state) => notebook.alarm.put(state, shortTitle(page.visit));
+  const [near, timers] = await Promise.all([cards.around(), openClocks(id, { outbox, failed, tell, changed })]);
   const tools = toolsOf(open, { views: near.views, timers, writer, cards }, notebook);
   const actions = {
     ...stepActions(open, { writer, cards }, notebook),
     ...photoActions(open, writer, notebook),
     ...conflictActions(open, writer, notebook),
-    ...sealActions(open, { writer, cards }, notebook),
+    ...sealActions(open, { writer, cards, timers }, notebook),
     failed,
     rulebook,
     device: notebook.device,
@@ -102,10 +129,13 @@ export async function openVisit(id, slug, notebook) {
     timers.watch(performance.now(), notebook.seen());
     open.screen?.tick();
   }, TICK_MS);
+  changed(timers.state());
   draw();
 
   return {
     id,
+    /** @param {string} clock */
+    answer: (clock) => answerClock(clock, open, { timers, writer, tools, actions }, notebook),
     slug: () => open.step.slug,
     renew,
     leave,

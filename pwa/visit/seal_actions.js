@@ -27,10 +27,10 @@ async function handOver(text, tell) {
 
 /**
  * @param {OpenVisit} open
- * @param {{writer: PageWriter, cards: OpenCards}} parts
+ * @param {{writer: PageWriter, cards: OpenCards, timers: OpenTimers}} parts
  * @param {Notebook} notebook
  */
-export function sealActions(open, { writer, cards }, notebook) {
+export function sealActions(open, { writer, cards, timers }, notebook) {
   const { page } = open;
   const { capture, rulebook, go, tell, version } = notebook;
   const { leave, write, stored, tried } = writer;
@@ -56,7 +56,9 @@ export function sealActions(open, { writer, cards }, notebook) {
     await cards.identify(capture.newId);
     const base = { "/ended_at": page.heads["/ended_at"]?.[0] ?? null };
     const end = { kind: "visit.set", base, body: { ended_at: capture.now() } };
-    if (await write([end, await verdictShown()])) await go(null);
+    if (!(await write([end, await verdictShown()]))) return;
+    timers.clear();
+    await go(null);
   }
 
   /** @param {boolean} healthy */
@@ -75,7 +77,9 @@ export function sealActions(open, { writer, cards }, notebook) {
   async function setAside() {
     if (!(await leave())) return;
     const body = { reason: say("phone.visit.aside_reason") };
-    if (await write([{ kind: "visit.void", base: {}, body }])) await go(null);
+    if (!(await write([{ kind: "visit.void", base: {}, body }]))) return;
+    timers.clear();
+    await go(null);
   }
 
   /** @param {string} text */

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from sync.kernel.books import Rulebook
+from sync.kernel.books import CautionRow, Rulebook
 from sync.kernel.cautions import cautions_for
 from sync.kernel.judgement import Assessment, Co2Equivalent
 from sync.kernel.vehicle import Vehicle
@@ -291,7 +291,9 @@ def _day(text: str, phrases: Phrases) -> str:
 
 def cautions(visit: Visit, phrases: Phrases) -> TextsBlock:
     """The cautions that fit this vehicle and this work, as a customer needs them; the rulebook says when each fits."""
-    own_notes: Rulebook = {**phrases.rulebook, "cautions": {"cautions": phrases.rulebook["sheet_layout"]["notes"]}}
+    layout = phrases.rulebook["sheet_layout"]
+    notes: list[CautionRow] = [{"code": note["code"], "when": note["when"]} for note in layout["notes"]]
+    own_notes: Rulebook = {**phrases.rulebook, "cautions": {"cautions": notes}}
     fitting = _caution_codes(visit, own_notes)
     codes = [] if "opened" in fitting else ["closed"]
     codes += _caution_codes(visit, phrases.rulebook)

@@ -84,7 +84,21 @@ def judge(engine: Engine, start: int, count: int) -> None:
         [[visit, "@rulebook"] for visit in visits],
         [cautions.cautions_for(visit, book()) for visit in visits],
     )
+    hold(
+        engine,
+        "standing_cautions",
+        [[visit, "@rulebook"] for visit in visits],
+        [cautions.standing_cautions(visit, book()) for visit in visits],
+    )
     check_presence(expected)
+
+
+def test_deeds_have_the_same_cautions_in_both(engine: Engine) -> None:
+    """Every work and move of the vocabularies, with what begins with it."""
+    books = (("work", "work"), ("refrigerant_moves", "move"))
+    given = [[name, code, "@rulebook"] for name, words in books for code in book()["vocabularies"][words]]
+    hold(engine, "cautions_at", given, [cautions.cautions_at(name, code, book()) for name, code, _ in given])
+    hold(engine, "deed_at", given, [cautions.deed_at(name, code, book()) for name, code, _ in given])
 
 
 def check_presence(judged: list[Any]) -> None:

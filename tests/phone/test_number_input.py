@@ -12,7 +12,7 @@ from typing import Any
 from playwright.sync_api import expect
 
 from tests.support.browser import Phone
-from tests.support.hands import choose, confirm_cautions, filed, go_to, hand_in, saved, start_visit, to_day, write
+from tests.support.hands import choose, confirm_cautions, do, filed, go_to, hand_in, saved, start_visit, to_day, write
 from tests.support.service import Service
 
 # 49 CFR 565.15: the regulation's example; tenth character 5 and a digit in the seventh place: model year 2005.
@@ -77,7 +77,7 @@ def test_a_cylinder_gives_the_mass_and_is_questioned_when_it_disagrees(handset: 
     page = handset.open(service.url)
     start_visit(page)
     go_to(page, "Work")
-    page.get_by_role("button", name="Charged", exact=True).click()
+    do(page, "Charged")
     charged = page.get_by_role("group", name="Charged", exact=True)
     charged.get_by_label("Cylinder before", exact=True).fill("8000")
     charged.get_by_label("Cylinder after", exact=True).fill("7570")

@@ -91,6 +91,16 @@ def choose(page: Page, group: str, word: str) -> None:
     words.filter(has_text=re.compile(f"^{re.escape(word)}$")).click()
 
 
+def do(page: Page, deed: str, key: str = "") -> None:
+    """Tick a piece of work or a move; where its caution opens, press a key of it, else the one that begins no clock."""
+    tick = page.get_by_role("button", name=deed, exact=True)
+    tick.click()
+    if tick.get_attribute("aria-pressed") == "mixed":
+        keys = page.locator(".caution:visible button")
+        keys.filter(has_text=re.compile(key or "^(Read|read, no clock)$")).click()
+    expect(tick).to_have_attribute("aria-pressed", "true")
+
+
 def confirm_cautions(page: Page) -> None:
     """Read and confirm the cautions that fit."""
     go_to(page, "Cautions")
