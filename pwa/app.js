@@ -12,7 +12,7 @@ import { el, setText } from "./form/elements.js";
 import { useHelp } from "./form/help.js";
 import { pairingPart, pairingScreen } from "./form/pairing.js";
 import { settingsScreen } from "./form/settings.js";
-import { shortTitle } from "./form/visit.js";
+import { shortTitle } from "./form/frame.js";
 import { faultWords, lastSentWords, sentWords } from "./form/words.js";
 import { regionFor } from "./language/chosen.js";
 import { useFormats } from "./language/formats.js";
@@ -38,7 +38,9 @@ const version = document.querySelector('meta[name="layby-version"]')?.getAttribu
 const byId = (id) => /** @type {HTMLElement} */ (document.getElementById(id));
 const status = el("p", { class: "status", role: "status", id: "status" });
 /** @type {Places} */
-const places = { head: byId("head"), page: byId("page"), index: byId("index"), foot: byId("foot"), status };
+const places = {
+  head: byId("head"), page: byId("page"), foot: byId("foot"), status, saved: el("span", { class: "saved" }),
+};
 /** @type {DayState} */
 const state = {
   ready: "getting_ready", update: false, persisted: null, lastSuccess: undefined, ops: 0,
@@ -172,6 +174,8 @@ function show() {
 }
 
 async function showNow() {
+  // A panel or a text of help belongs to the screen that it was opened on.
+  document.querySelectorAll("dialog").forEach((dialog) => dialog.close());
   const [, kind, id, slug] = location.pathname.split("/");
   const wanted = kind === "visit" ? id : null;
   if (open !== null && open.id !== wanted) {
@@ -342,7 +346,6 @@ function speak(words) {
   useWords(words, words.language);
   useFormats(regionFor(words.language, navigator.languages));
   document.documentElement.lang = words.language;
-  places.index.setAttribute("aria-label", say("phone.page.steps"));
   byId("strip").setAttribute("aria-label", say("phone.strip.title"));
 }
 

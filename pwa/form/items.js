@@ -189,7 +189,7 @@ function toggledEntry(item, tools, waiting) {
     caution.turn();
     tools.typed();
   }, { class: "quiet" });
-  const tick = el("div", { class: "tick" }, toggle, caution?.note);
+  const tick = el("div", { class: "deed" }, toggle, caution?.note);
   const root = el("div", { class: "work" }, tick, caution?.block, later, inner);
   /** @param {Sight} sight */
   const refresh = (sight) => {

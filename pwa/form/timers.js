@@ -77,7 +77,7 @@ function clockFace(name, line) {
   const digits = el("span", { class: "digits", role: "timer" });
   const full = el("i");
   const words = el("div", null, el("b", null, name), line);
-  const root = el("div", null, el("div", { class: "face" }, words, digits), el("div", { class: "left" }, full));
+  const root = el("div", null, el("div", { class: "face" }, words, digits), el("div", { class: "remains" }, full));
   /** @param {number} left @param {number} whole */
   const show = (left, whole) => {
     setText(digits, left > 0 ? countdown(left) : say("phone.clock.over", { time: countdown(left) }));

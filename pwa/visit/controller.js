@@ -2,7 +2,8 @@
 // It draws nothing itself and sends nothing; each part of the work has its own module.
 
 import { endClock } from "../form/items.js";
-import { shortTitle, visitScreen } from "../form/visit.js";
+import { shortTitle } from "../form/frame.js";
+import { visitScreen } from "../form/visit.js";
 import { sentences } from "../form/words.js";
 import { say } from "../language/words.js";
 import { placeOfClock } from "./clock_places.js";
@@ -57,7 +58,7 @@ function toolsOf(open, { views, timers, writer, cards }, notebook) {
     freshTest: () => ({ id: capture.newId(), at: capture.now() }),
     hintFor: (field, entry) => (field.check === "vin" ? vinWords(entry.text) : null),
     typed: () => {
-      tell(say("phone.saved.typing"));
+      tell(say("phone.saved.typing"), "typing");
       writer.autosave.typed();
       open.screen?.refresh();
     },

@@ -40,7 +40,7 @@ def sprayed(handset: Phone, service: Service) -> tuple[Page, str]:
     go_to(page, "Work")
     saved(page)
     stopped(page, "2026-07-14T10:00:00+01:00")
-    do(page, "Condenser cleaned", "Start 10 minutes")
+    do(page, "Condenser cleaned", r"Start 10\sminutes")
     return page, visit
 
 
@@ -172,7 +172,7 @@ def test_clocks_can_be_read_and_pressed(language: str, service: Service, tmp_pat
         page.wait_for_url(re.compile("/visit/"))
         work = page.url.replace("/customer", "/work")
         page.goto(work)
-        page.locator(".tick .toggle").first.click()
+        page.locator(".deed .toggle").first.click()
         page.locator(".caution:visible .main").click()
         expect(page.locator(".digits:visible")).to_be_visible()
         wrong = {("counting", width): faults_of(page, width) for width in SIZES}

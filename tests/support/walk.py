@@ -112,6 +112,9 @@ def arrive(page: Page, look: Look) -> None:
     choose(page, "Condenser fan runs", "ok")
     choose(page, "Condenser face clean", "fault")
     look("look-round")
+    page.locator("#foot .steps").click()
+    look("steps")
+    page.keyboard.press("Escape")
 
 
 def read_off(page: Page, readings: dict[str, str]) -> None:

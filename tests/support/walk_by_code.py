@@ -178,6 +178,9 @@ def _arrive(at: Hands, seen: Look) -> None:
     hands.choose(at.page, at.term("checks", "face_clean"), at.words.term("check_state", "fault"))
     at.press("phone.form.rest_ok")
     seen("look")
+    at.page.locator("#foot .steps").click()
+    seen("steps")
+    at.press("phone.page.shut", "dialog")
 
 
 def _confirm(at: Hands, seen: Look) -> None:
