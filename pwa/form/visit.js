@@ -102,11 +102,11 @@ function resultBody(page, step, tools, actions, { sight, form }) {
   };
   const summary = () => summaryOf(page, tools, sightOf(page, step, tools));
   const hand = button(say("phone.visit.share"), () => actions.handOver(summary()), { class: "quiet" });
-  const signature = signatureForm(sight.visit, actions.sign);
+  const signature = signatureForm(page, sight, tools.rulebook, actions);
   const mark = healthyMark(page, actions.markHealthy);
   const share = withHelp(hand, "share_summary");
   const closing = withHelp(askedTwice(keys, actions.setAside), "close_without_finishing");
-  const root = el("div", null, view, mark, form.root, signature, share, closing);
+  const root = el("div", null, view, mark, form.root, signature.root, share, closing);
   return {
     root,
     refresh: (now) => {
@@ -116,6 +116,7 @@ function resultBody(page, step, tools, actions, { sight, form }) {
         one.open = open.has(one.querySelector("b")?.textContent ?? "");
       }
       form.refresh(now);
+      signature.refresh(now);
     },
   };
 }

@@ -2,8 +2,10 @@
 // It draws nothing; a signature and a verdict are bound to what a person saw, by digests of it.
 
 import { assess, shown_text } from "../kernel.js";
+import { boundBy } from "../form/signed.js";
 import { say } from "../language/words.js";
 import { sha256Hex } from "../sync/op_line.js";
+import { backTo, signedVisit } from "./signed.js";
 
 /**
  * Hands a text over by the phone's own way of sharing where it has one, else by the clipboard; cancelling
@@ -27,6 +29,35 @@ async function handOver(text, tell) {
 
 /**
  * @param {OpenVisit} open
+ * @param {PageWriter} writer
+ * @param {Notebook} notebook
+ */
+function signActions(open, { leave, write }, { capture, rulebook }) {
+  const { page } = open;
+
+  // A signature binds every entry that is kept when it is given, by the digests of their lines.
+  /** @param {string} name @param {number[][]} strokes */
+  async function sign(name, strokes) {
+    if (!(await leave())) return;
+    const of = await capture.digestOf(page);
+    const bound = boundBy(page.visit, rulebook);
+    const body = { at: capture.now(), strokes, of, ...bound, ...(name === "" ? {} : { name }) };
+    if (await write([{ kind: "signature.add", base: {}, body }])) open.draw();
+  }
+
+  // The bill as it was when it was signed.
+  async function goBack() {
+    if (!(await leave())) return;
+    const then = signedVisit(page, rulebook.kinds);
+    const bodies = then === null ? [] : backTo(page, then, rulebook.kinds, capture.newId);
+    if (bodies.length > 0 && (await write(bodies))) open.draw();
+  }
+
+  return { sign, goBack };
+}
+
+/**
+ * @param {OpenVisit} open
  * @param {{writer: PageWriter, cards: OpenCards, timers: OpenTimers}} parts
  * @param {Notebook} notebook
  */
@@ -34,15 +65,6 @@ export function sealActions(open, { writer, cards, timers }, notebook) {
   const { page } = open;
   const { capture, rulebook, go, tell, version } = notebook;
   const { leave, write, stored, tried } = writer;
-
-  // A signature binds every entry that is kept when it is given, by the digests of their lines.
-  /** @param {string} name @param {number[][]} strokes */
-  async function sign(name, strokes) {
-    if (!(await leave())) return;
-    const of = await capture.digestOf(page);
-    const body = { at: capture.now(), strokes, of, ...(name === "" ? {} : { name }) };
-    if (await write([{ kind: "signature.add", base: {}, body }])) open.draw();
-  }
 
   // The verdict as it stands on the screen, by its digest: the sheet says so when it comes to another.
   async function verdictShown() {
@@ -85,5 +107,5 @@ export function sealActions(open, { writer, cards, timers }, notebook) {
   /** @param {string} text */
   const handOverText = (text) => handOver(text, tell);
 
-  return { sign, finish, markHealthy, setAside, handOver: handOverText };
+  return { ...signActions(open, writer, notebook), finish, markHealthy, setAside, handOver: handOverText };
 }

@@ -10,10 +10,11 @@ from collections.abc import Sequence
 from sync.kernel.books import CautionRow, Rulebook
 from sync.kernel.cautions import cautions_for
 from sync.kernel.judgement import Assessment, Co2Equivalent
+from sync.kernel.signing import signed_otherwise
 from sync.kernel.vehicle import Vehicle
 from sync.kernel.visit import Move, Rest, Stroke, Test, Visit, Work
 from sync.sheet.causes import judged_before
-from sync.sheet.price import money, total_of
+from sync.sheet.price import digits_of, money
 from sync.sheet.sheet_data import Paragraph, ProseBlock, SignatureBlock, TableBlock, TableColumn, TextsBlock
 from sync.sheet.wording import Phrases, clock, sentence
 
@@ -331,12 +332,14 @@ def _signed_for(visit: Visit, phrases: Phrases) -> list[str]:
     work, total = signed.get("work") or "", signed.get("sum") or ""
     if not work and not total:
         return []
-    if not total:
-        return [phrases.say("signature", "for_work", work=work)]
-    billed = total_of(visit, phrases)
-    text = money(total, visit, phrases)
-    key = ("for_work_and_sum" if work else "for_sum") + ("_changed" if billed is not None and text != billed else "")
-    return [phrases.say("signature", key, work=work, sum=text)]
+    text = money(total, visit, phrases) if total else ""
+    key = "for_work_and_sum" if work and total else "for_work" if work else "for_sum"
+    line = phrases.say("signature", key, work=work, sum=text)
+    changed = signed_otherwise(visit, digits_of(visit, phrases))
+    if not changed:
+        return [line]
+    key = "changed_bill_work" if len(changed) > 1 else f"changed_{changed[0]}"
+    return [f"{line} {phrases.say('signature', key)}"]
 
 
 def _places(stroke: Stroke) -> list[list[float]]:

@@ -56,9 +56,10 @@ def hand_in(page: Page, count: int = 1) -> None:
     expect(page.locator("#tally")).to_contain_text(f"{count} filed, 0 waiting")
 
 
-def sign(page: Page) -> None:
-    """Open the sheet for signatures and draw one stroke on it."""
-    page.get_by_text("Signature", exact=True).click()
+def sign(page: Page, again: bool = False) -> None:
+    """Draw one stroke on the sheet for signatures, which is opened first; to sign again it is open."""
+    if not again:
+        page.get_by_text("Signature", exact=True).click()
     sheet = page.get_by_role("img", name="Sign here with a finger")
     sheet.evaluate("sheet => sheet.scrollIntoView({ block: 'center' })")
     box = sheet.bounding_box()
