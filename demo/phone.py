@@ -122,7 +122,7 @@ class Visit:
     def _cautions(self) -> list[str]:
         """The cautions that fit what is known on arrival, as the phone shows them before the first reading."""
         visit = fold.fold(self.ops, self.phone.rulebook["kinds"])
-        return cautions.cautions_for(visit, self.phone.rulebook)
+        return cautions.standing_cautions(visit, self.phone.rulebook)
 
     def _test(self, test: Tree) -> None:
         self.now = self.phone.instant(test["at"])
@@ -143,8 +143,16 @@ class Visit:
         if rest:
             self._op("reading.set", {"id": name, **rest})
 
+    def _read(self, name: str, code: str) -> None:
+        """The cautions of a deed that were not read yet, as the phone shows them before it."""
+        read = {op["body"]["code"] for op in self.ops if op["kind"] == "caution.confirm"}
+        for caution in cautions.cautions_at(name, code, self.phone.rulebook):
+            if caution not in read:
+                self._add("caution.confirm", {"code": caution})
+
     def _work(self, work: Tree) -> None:
         self.now = self.phone.instant(work["at"])
+        self._read("work", work["code"])
         self._add("work.add", {**work, "by": self.phone.day["technician"]["name"]})
 
     def _slip(self, field: str, part: str, body: Tree) -> None:
@@ -156,6 +164,7 @@ class Visit:
 
     def _move(self, move: Tree) -> None:
         self.now = self.phone.instant(move["at"])
+        self._read("refrigerant_moves", move["kind"])
         self._add("move.add", {**self._understood(move, "move")[0], "by": self.phone.day["technician"]["name"]})
 
     def _rest(self, rest: Tree) -> None:

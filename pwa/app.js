@@ -2,6 +2,7 @@
 // Wires only: no rule of the trade, no storage and no markup of its own.
 
 import { begun, outbox } from "./store/preload.js";
+import { createAlarm } from "./form/alarm.js";
 import { createCapture } from "./visit/capture.js";
 import { createHandCarry } from "./sync/hand_carry.js";
 import { createClient, pairWith } from "./sync/client.js";
@@ -11,6 +12,7 @@ import { el, setText } from "./form/elements.js";
 import { useHelp } from "./form/help.js";
 import { pairingPart, pairingScreen } from "./form/pairing.js";
 import { settingsScreen } from "./form/settings.js";
+import { shortTitle } from "./form/frame.js";
 import { faultWords, lastSentWords, sentWords } from "./form/words.js";
 import { regionFor } from "./language/chosen.js";
 import { useFormats } from "./language/formats.js";
@@ -21,10 +23,13 @@ import { isoLocal, phoneName, uuid7 } from "./sync/identity.js";
 import { startOffline } from "./sync/offline.js";
 import { hasDraft } from "./visit/visit_model.js";
 import { openVisit } from "./visit/controller.js";
+import { placeOfClock } from "./visit/clock_places.js";
+import { answered, noClocks } from "./visit/timers.js";
 import { firstUnits } from "./visit/settings.js";
 
 const RETRY_MS = 60_000;
 const TICK_MS = 5000;
+const SECOND_MS = 1000;
 // Some browsers make the click a moment after the finger is lifted.
 const TAP_MS = 100;
 
@@ -49,6 +54,8 @@ let open = null;
 let day = null;
 /** @type {Parts} */
 let parts;
+/** @type {ReturnType<typeof createAlarm>} */
+let alarm;
 /** @type {{takeOver: () => void}} */
 let worker = { takeOver: () => undefined };
 let asking = 0;
@@ -192,11 +199,32 @@ async function showNow() {
   else if (wanted === null) await (HASHES[location.hash] ?? showDay)();
   else if (open !== null) open.show(slug);
   else open = await openVisit(wanted, slug, notebook());
+  alarm.tick();
+}
+
+/** The page on which a clock stands. @param {string} visit @param {string} name */
+const goToClock = (visit, name) => go(visit, placeOfClock(name, parts.rulebook)?.step.slug ?? "work");
+
+// Where the visit of a clock that is over cannot be opened, its ringing is answered all the same.
+/** @param {string} visit @param {string} name */
+async function answerClock(visit, name) {
+  if (open?.id !== visit) await goToClock(visit, name);
+  if (open?.id === visit) await open.answer(name);
+  else await outbox.keepClocks(answered(alarm.stateOf(visit) ?? noClocks(visit), name)).catch(failed);
+}
+
+async function recallClocks() {
+  const views = new Map((await outbox.visits()).map(({ id, visit }) => [id, visit]));
+  for (const clocks of await outbox.allClocks()) {
+    const visit = views.get(clocks.visit);
+    if (!visit?.ended_at && !visit?.void) alarm.recall(clocks, visit === undefined ? "" : shortTitle(visit));
+  }
+  alarm.tick();
 }
 
 /** @returns {Notebook} */
 const notebook = () => ({
-  ...parts, version, places, tell, go, saveSettings, lifted,
+  ...parts, version, places, tell, go, saveSettings, lifted, alarm,
   settings: () => settings,
   stored: askToKeep,
   sendSoon: () => send(false),
@@ -315,6 +343,8 @@ function listen() {
     history.pushState(null, "", way.getAttribute("href"));
     void show();
   });
+  document.addEventListener("visibilitychange", () => alarm.tick());
+  setInterval(() => alarm.tick(), SECOND_MS);
   setInterval(() => open === null && day?.tick(Date.now()), TICK_MS);
   setInterval(() => {
     const waits = state.ops > 0 || state.photos.waiting > 0;
@@ -327,6 +357,7 @@ function speak(words) {
   useWords(words, words.language);
   useFormats(regionFor(words.language, navigator.languages));
   document.documentElement.lang = words.language;
+  byId("strip").setAttribute("aria-label", say("phone.strip.title"));
 }
 
 async function begin() {
@@ -340,10 +371,13 @@ async function begin() {
   const client = createClient({ outbox, device, hear: createInbox({ outbox, rulebook }) });
   const capture = createCapture({ outbox, rulebook, device });
   parts = { rulebook, outbox, device, capture, client, handCarry: createHandCarry({ outbox, device }) };
+  const openId = () => open?.id ?? null;
+  alarm = createAlarm({ place: byId("strip"), rulebook, openVisit: openId, go: goToClock, answer: answerClock });
   const help = createHelp({ version, language: () => document.documentElement.lang });
   useHelp({ rulebook, read: help.read, unitOf: (quantity) => settings.units[quantity] ?? firstUnits("")[quantity] });
   listen();
   await show();
+  await recallClocks().catch(failed);
   await followWorker();
   await send(false);
   window.addEventListener("online", help.keep);

@@ -174,6 +174,8 @@ interface Clocks {
   at: Record<string, number>;
   taps: Record<string, Tap[]>;
   filled: Record<string, string>;
+  /** The clocks whose ringing was answered. */
+  rung?: Record<string, boolean>;
 }
 
 type StoreName = "ops" | "drafts" | "visits" | "meta" | "photos" | "slips" | "clocks";
@@ -368,6 +370,8 @@ interface Asked {
   priced?: boolean;
   noted?: boolean;
   clock?: FieldClock;
+  /** What is typed into it sets its clock. */
+  sets_clock?: boolean;
   check?: "vin";
 }
 
@@ -623,6 +627,8 @@ interface Tools {
   instruments: () => Tree;
   now: () => string;
   newId: () => string;
+  /** Keeps that they were read; whether it is kept. */
+  readCautions: (codes: string[]) => Promise<boolean>;
   taxPct: () => number | undefined;
   freshTest: () => { id: string; at: string };
   hintFor: (field: Field, entry: Entry) => string | null;
@@ -656,6 +662,8 @@ interface Notebook {
   /** Called once something new is kept. */
   stored: () => void;
   sendSoon: () => void;
+  /** Hears of what runs. */
+  alarm: { put: (state: Clocks, title: string) => void };
   /** Resolves once no finger is on the screen. */
   lifted: () => Promise<void> | false;
   /** Whether the page is looked at. */

@@ -1,10 +1,12 @@
 // One step of a visit as a form: its fields, its list entries, in order; which of them are asked at the moment.
 // DOM only: values come from and go to the page through `tools`, which also says what a reading means.
 
+import { clockName } from "../visit/clock_places.js";
+import { valueOf } from "../visit/number_input.js";
 import { minutesOf } from "../visit/timers.js";
 import { entries, fieldNamed } from "../visit/steps.js";
 import { entryFor, itemsOf, nameOf, typeInto, valueAt } from "../visit/visit_model.js";
-import { model_year, vin_state } from "../kernel.js";
+import { clock_limit_min, model_year, vin_state } from "../kernel.js";
 import { say } from "../language/words.js";
 import { barcodeKey, canReadBarcodes } from "./barcode.js";
 import { clockRow, fill, tapsBlock } from "./timers.js";
@@ -38,6 +40,7 @@ function fieldSource(field, tools) {
     set: (entry) => {
       put(entry);
       if (field.check === "vin") fillYear(entry.text, tools);
+      if (field.sets_clock === true) followTyped(field, entry, tools);
       if (TAKEN.includes(field.path.join("."))) fillFromClocks(tools);
       tools.typed();
     },
@@ -62,8 +65,20 @@ function fillYear(text, tools) {
 // The readings with which a test is taken: the minutes on the clocks are theirs.
 const TAKEN = ["readings.low_kpa_g", "readings.high_kpa_g", "readings.vent_c"];
 
-/** @param {FieldClock} clock @param {string | undefined} role */
-const clockName = ({ name }, role) => (name === "running" ? `running.${role}` : name);
+/**
+ * What a person typed about how long ago a clock began is true of the clock, too; one that is over by it does not ring.
+ *
+ * @param {Field} field
+ * @param {Entry} entry
+ * @param {Tools} tools
+ */
+function followTyped({ clock, ...field }, entry, { step, clocks, rulebook }) {
+  const { value } = valueOf(field, entry, rulebook);
+  if (clock === undefined || typeof value !== "number" || value < 0) return;
+  const name = clockName(clock, step.role);
+  clocks.startAgo(name, value);
+  if (value >= (clock_limit_min(name, rulebook) ?? Infinity)) clocks.answer(name);
+}
 
 /**
  * Writes the running minutes into the fields that ask for them; what a person wrote there stays.
@@ -192,8 +207,10 @@ function headed(items, parts) {
  */
 function itemParts(tools) {
   const items = itemsOf(tools.step, tools.rulebook);
+  /** @type {import("./deeds.js").Waiting} */
+  const waiting = new Map();
   /** @type {(Part & {list: string})[]} */
-  const parts = items.map((item) => ({ ...entryOf(item, tools), list: item.group ?? item.list }));
+  const parts = items.map((item) => ({ ...entryOf(item, tools, waiting), list: item.group ?? item.list }));
   const checks = items.filter((item) => item.group === "checks");
   if (checks.length === 0) return parts;
   const last = parts.findLastIndex((part) => part.list === "checks");

@@ -11,11 +11,11 @@ import { askedTwice, button, el, replace } from "./elements.js";
 import { footOf, headOf } from "./frame.js";
 import { withHelp } from "./help.js";
 import { healthyMark, offer } from "./known_cards.js";
-import { levelling } from "./levelling.js";
 import { meaningOf, speaker } from "./meanings.js";
 import { notices } from "./notices.js";
 import { photosBlock } from "./photos.js";
 import { resultView, summaryOf } from "./result.js";
+import { settling } from "./settling.js";
 import { signatureForm } from "./signature.js";
 import { fillFromClocks, stepForm } from "./step.js";
 
@@ -60,7 +60,7 @@ function bodyOf(page, step, tools, actions, sight) {
   if (step.role !== undefined && open > 0) {
     return { root: readingsClosed(open, () => actions.go("cautions")), refresh: () => undefined };
   }
-  const levels = step.role === undefined ? null : levelling(actions.log);
+  const levels = step.role === undefined ? null : settling(actions, tools.ticks);
   const photos = step.photos === undefined ? [] : [photosBlock(step.photos, actions)];
   const form = stepForm(tools, { offered: offeredTest(step, tools, sight), levels, photos });
   if (step.slug === "result") return resultBody(page, step, tools, actions, { sight, form });
@@ -105,11 +105,11 @@ function resultBody(page, step, tools, actions, { sight, form }) {
   };
   const summary = () => summaryOf(page, tools, sightOf(page, step, tools));
   const hand = button(say("phone.visit.share"), () => actions.handOver(summary()), { class: "quiet" });
-  const signature = signatureForm(sight.visit, actions.sign);
+  const signature = signatureForm(page, sight, tools.rulebook, actions);
   const mark = healthyMark(page, actions.markHealthy);
   const share = withHelp(hand, "share_summary");
   const closing = withHelp(askedTwice(keys, actions.setAside), "close_without_finishing");
-  const root = el("div", null, view, mark, form.root, signature, share, closing);
+  const root = el("div", null, view, mark, form.root, signature.root, share, closing);
   return {
     root,
     refresh: (now) => {
@@ -119,6 +119,7 @@ function resultBody(page, step, tools, actions, { sight, form }) {
         one.open = open.has(one.querySelector("b")?.textContent ?? "");
       }
       form.refresh(now);
+      signature.refresh(now);
     },
   };
 }

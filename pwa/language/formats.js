@@ -86,6 +86,12 @@ export const clock = (date) => dateFormat("clock", { timeStyle: "short" }).forma
 /** The hour, minute and second. @param {Date} date */
 export const clockExact = (date) => dateFormat("exact_clock", { timeStyle: "medium" }).format(date);
 
+/** A time that is left or over, in minutes and seconds. @param {number} ms */
+export function countdown(ms) {
+  const seconds = ms > 0 ? Math.ceil(ms / 1000) : Math.floor(-ms / 1000);
+  return `${Math.floor(seconds / 60)}:${String(seconds % 60).padStart(2, "0")}`;
+}
+
 /** Things in a row with a last "and". @param {string[]} items */
 export const listed = (items) => once("and", () => new Intl.ListFormat(region)).format(items);
 

@@ -226,6 +226,7 @@ class SettlingLimits(TypedDict):
     high_share: float
     return_k: float
     longest_wait_s: float
+    one_entry_s: float
 
 
 class EvacuationLimits(TypedDict):
@@ -262,11 +263,21 @@ class ChecksAtRestBook(TypedDict):
     cylinder: CylinderLimits
 
 
+class Deed(TypedDict):
+    """Entries of a list before which a caution is read, the clock that begins then, and whether they can do without."""
+
+    list: str
+    codes: list[str]
+    clock: NotRequired[str]
+    idle: NotRequired[bool]
+
+
 class CautionRow(TypedDict):
-    """A caution, and its groups of conditions, one of which must hold."""
+    """A caution, the groups of conditions of which one has to hold, and the deeds with which it comes."""
 
     code: str
     when: list[list[Condition]]
+    deeds: NotRequired[list[Deed]]
 
 
 class CautionsBook(TypedDict):

@@ -58,6 +58,7 @@ class FieldRow(TypedDict, total=False):
     empty: str
     clock: str
     then: str
+    sets_clock: bool
     offers: str
     meaning: str
     sheet: SheetPlace

@@ -176,6 +176,7 @@ class _Replay:
         self.items: dict[str, list[str]] = {}
         self.struck: dict[str, bool] = {}
         self.traces: dict[str, list[Json]] = {}
+        self.untraced: dict[str, list[Json]] = {}
         self.fields: JsonObject = {}
         self.mended: dict[str, Op] = {}
 
@@ -205,6 +206,8 @@ class _Replay:
             points = self.traces.setdefault(cast(str, body["test"]), [])
             for point in cast(list[Json], body["points"]):
                 points.append(point)
+        elif does == "untrace":
+            self.untraced.setdefault(cast(str, body["test"]), []).append(body["s"])
         elif does == "whole":
             self.fields[rule["field"]] = body
         elif does == "strike":
@@ -220,6 +223,11 @@ class _Replay:
             if does == "settle" or does == "correct":
                 for op_id in cast(list[str], body.get("of") or []):
                     ids[self.standing(op_id, pointer)] = True
+
+    def trace(self, test: str) -> list[Json]:
+        """The points of a test's trace that nobody struck."""
+        struck = self.untraced.get(test, [])
+        return [point for point in self.traces.get(test, []) if cast(JsonObject, point)["s"] not in struck]
 
     def heads(self, pointer: str) -> list[_Setting]:
         heads: list[_Setting] = []
@@ -266,8 +274,9 @@ def _assembled(state: _Replay, visit: JsonObject) -> JsonObject:
                 continue
             item: JsonObject = {key: member}
             item.update(cast(JsonObject, lists[name].get(member, {})))
-            if name == "tests" and member in state.traces:
-                item["trace"] = state.traces[member]
+            trace = state.trace(member) if name == "tests" else []
+            if len(trace) > 0:
+                item["trace"] = trace
             members.append(item)
         visit[name] = members
     for field in state.fields:

@@ -16,14 +16,23 @@ Points = list[dict[str, float]]
 Channel = tuple[list[float], list[float]]
 
 
-def _channel(trace: list[TracePoint], name: str) -> Channel:
-    """The points that hold this reading, in rising time; points that step back in time are left out."""
+def _channel(trace: list[TracePoint], name: str, one_entry_s: float) -> Channel:
+    """The points that hold this reading, in rising time; what steps back in time is left out.
+
+    Of those that lie too close to be two, the last one counts, at the time of the first.
+    """
     times: list[float] = []
     values: list[float] = []
+    latest = 0.0
     for point in cast(Points, trace):
         value = point.get(name)
-        if value is not None and (len(times) == 0 or point["s"] > times[-1]):
-            times.append(float(point["s"]))
+        if value is None or (len(times) > 0 and not point["s"] > latest):
+            continue
+        latest = float(point["s"])
+        if len(times) > 0 and latest - times[-1] < one_entry_s:
+            values[-1] = float(value)
+        else:
+            times.append(latest)
             values.append(float(value))
     return times, values
 
@@ -53,15 +62,25 @@ def _change(channel: Channel, window: float, cycling: bool) -> float | None:
         return abs(newer - older)
     if not end - channel[0][0] >= window:
         return None
-    # Points may be sparser than the window, so the point where it began counts too.
-    lowest = highest = _at(channel, end - window)
+    # Points may be sparser than the window: where it began counts as well.
+    return _spread(channel, end - window, _at(channel, end - window))
+
+
+def _spread(channel: Channel, since: float, first: float) -> float:
+    """How far the values since a time lie apart, with the one that they begin at."""
+    lowest = highest = first
     for i in range(len(channel[0])):
-        if channel[0][i] >= end - window:
+        if channel[0][i] >= since:
             if channel[1][i] < lowest:
                 lowest = channel[1][i]
             if channel[1][i] > highest:
                 highest = channel[1][i]
     return highest - lowest
+
+
+def _has_moved(channel: Channel, allowed: float, cycling: bool) -> bool:
+    """Whether a trace that is too short to be called settled has moved already; a cycling one swings as it is."""
+    return not cycling and _spread(channel, channel[0][0], channel[1][0]) >= allowed
 
 
 def heading(channel: Channel, window: float) -> tuple[float, float]:
@@ -107,8 +126,8 @@ def _wait(change: float, limit: float, ratio: float, limits: SettlingLimits) -> 
 def levelled_of(test: Test, rulebook: Rulebook) -> Levelled | None:
     """Settled or not, from the trace.
 
-    Every reading that was logged must be flat. If a necessary one wasn't logged, flat others prove nothing and the
-    answer is None.
+    Every reading that was logged has to be flat; when one that is needed was not logged, or not for long enough,
+    flatness proves nothing and the answer is None. Only what moved is called not settled.
 
     Args:
         test: the test [JSON object]
@@ -120,10 +139,10 @@ def levelled_of(test: Test, rulebook: Rulebook) -> Levelled | None:
     Source: the rulebook's `checks_at_rest` book (common practice, no source).
     """
     trace = test.get("trace") or []
-    vent = _channel(trace, "vent_c")
+    limits = rulebook["checks_at_rest"]["settling"]
+    vent = _channel(trace, "vent_c", limits["one_entry_s"])
     if len(vent[0]) == 0:
         return None
-    limits = rulebook["checks_at_rest"]["settling"]
     cycling = (test.get("readings") or {}).get("running") == "cycling"
     recirculated = (test.get("conditions") or {}).get("air") == "recirculated"
     complete, settled, wait = True, True, 0.0
@@ -134,13 +153,16 @@ def levelled_of(test: Test, rulebook: Rulebook) -> Levelled | None:
     ):
         if not needed:
             continue
-        channel = vent if name == "vent_c" else _channel(trace, name)
+        channel = vent if name == "vent_c" else _channel(trace, name, limits["one_entry_s"])
         if len(channel[0]) < 2:
             complete = False
             continue
         change = _change(channel, limits["window_s"], cycling)
         allowed = limit * abs(channel[1][-1]) if name == "high_kpa_g" else limit
         if change is None:
+            complete = False
+            if not _has_moved(channel, allowed, cycling):
+                continue
             settled = False
             longer = limits["window_s"] - (channel[0][-1] - channel[0][0])
         elif change < allowed:

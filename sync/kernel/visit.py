@@ -270,7 +270,10 @@ Stroke = list[float] | list[list[float]]
 
 
 class Signature(TypedDict, total=False):
-    """A customer's signature, the digest of what was signed, and the sum and the work shown there."""
+    """A customer's signature, the digest of what was signed, and the sum and the work that stood there.
+
+    `work` are the words that were shown, `done` and `moved` the codes and kinds that they stand for.
+    """
 
     name: str
     at: str
@@ -278,6 +281,8 @@ class Signature(TypedDict, total=False):
     of: str
     sum: str
     work: str
+    done: list[str]
+    moved: list[str]
 
 
 class VerdictShown(TypedDict, total=False):

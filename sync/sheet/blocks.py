@@ -7,13 +7,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from sync.kernel.books import Rulebook
+from sync.kernel.books import CautionRow, Rulebook
 from sync.kernel.cautions import cautions_for
 from sync.kernel.judgement import Assessment, Co2Equivalent
+from sync.kernel.signing import signed_otherwise
 from sync.kernel.vehicle import Vehicle
 from sync.kernel.visit import Move, Rest, Stroke, Test, Visit, Work
 from sync.sheet.causes import judged_before
-from sync.sheet.price import money, total_of
+from sync.sheet.price import digits_of, money
 from sync.sheet.sheet_data import Paragraph, ProseBlock, SignatureBlock, TableBlock, TableColumn, TextsBlock
 from sync.sheet.wording import Phrases, clock, sentence
 
@@ -290,8 +291,10 @@ def _day(text: str, phrases: Phrases) -> str:
 
 
 def cautions(visit: Visit, phrases: Phrases) -> TextsBlock:
-    """The cautions that fit this vehicle and this work, in the customer's words; the rulebook says when each fits."""
-    own_notes: Rulebook = {**phrases.rulebook, "cautions": {"cautions": phrases.rulebook["sheet_layout"]["notes"]}}
+    """The cautions that fit this vehicle and this work, as a customer needs them; the rulebook says when each fits."""
+    layout = phrases.rulebook["sheet_layout"]
+    notes: list[CautionRow] = [{"code": note["code"], "when": note["when"]} for note in layout["notes"]]
+    own_notes: Rulebook = {**phrases.rulebook, "cautions": {"cautions": notes}}
     fitting = _caution_codes(visit, own_notes)
     codes = [] if "opened" in fitting else ["closed"]
     codes += _caution_codes(visit, phrases.rulebook)
@@ -329,12 +332,14 @@ def _signed_for(visit: Visit, phrases: Phrases) -> list[str]:
     work, total = signed.get("work") or "", signed.get("sum") or ""
     if not work and not total:
         return []
-    if not total:
-        return [phrases.say("signature", "for_work", work=work)]
-    billed = total_of(visit, phrases)
-    text = money(total, visit, phrases)
-    key = ("for_work_and_sum" if work else "for_sum") + ("_changed" if billed is not None and text != billed else "")
-    return [phrases.say("signature", key, work=work, sum=text)]
+    text = money(total, visit, phrases) if total else ""
+    key = "for_work_and_sum" if work and total else "for_work" if work else "for_sum"
+    line = phrases.say("signature", key, work=work, sum=text)
+    changed = signed_otherwise(visit, digits_of(visit, phrases))
+    if not changed:
+        return [line]
+    key = "changed_bill_work" if len(changed) > 1 else f"changed_{changed[0]}"
+    return [f"{line} {phrases.say('signature', key)}"]
 
 
 def _places(stroke: Stroke) -> list[list[float]]:

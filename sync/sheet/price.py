@@ -17,7 +17,7 @@ def price(visit: Visit, phrases: Phrases) -> BillBlock | None:
     """Price lines, discount, tax and total in the visit's currency."""
     if not visit.get("charges"):
         return None
-    digits = _digits(visit, phrases)
+    digits = digits_of(visit, phrases)
     bill = full_bill(visit, digits)
     rates = {line["tax_pct"] for line in bill["lines"]}
     paid = visit.get("paid") or {}
@@ -32,19 +32,20 @@ def total_of(visit: Visit, phrases: Phrases) -> str | None:
     """The total of the bill as it is printed; None without a price line."""
     if not visit.get("charges"):
         return None
-    digits = _digits(visit, phrases)
+    digits = digits_of(visit, phrases)
     return amount(full_bill(visit, digits)["total"], phrases, digits)
 
 
 def money(text: str, visit: Visit, phrases: Phrases) -> str:
     """A sum that was kept as a decimal text, as it is printed; a text that isn't a number is printed unchanged."""
     try:
-        return amount(Decimal(text), phrases, _digits(visit, phrases))
+        return amount(Decimal(text), phrases, digits_of(visit, phrases))
     except InvalidOperation:
         return text
 
 
-def _digits(visit: Visit, phrases: Phrases) -> int:
+def digits_of(visit: Visit, phrases: Phrases) -> int:
+    """The decimals of the visit's currency."""
     return phrases.rulebook["currencies"]["minor_digits"].get(visit.get("currency") or "", 2)
 
 

@@ -18,7 +18,7 @@ import pytest
 import sync.kernel
 from sync import rulebook as books
 from sync.errors import LaybyError
-from sync.kernel import assessment, card, cautions, fold, prices, verdict_digest
+from sync.kernel import assessment, card, cautions, fold, prices, signing, verdict_digest
 from tests.kernel.test_prices import random_bill
 from tests.support.made_module import ENGINES, Engine, as_travelled, first_difference, with_wholes
 from tests.support.random_history import cards, history
@@ -84,7 +84,35 @@ def judge(engine: Engine, start: int, count: int) -> None:
         [[visit, "@rulebook"] for visit in visits],
         [cautions.cautions_for(visit, book()) for visit in visits],
     )
+    hold(
+        engine,
+        "standing_cautions",
+        [[visit, "@rulebook"] for visit in visits],
+        [cautions.standing_cautions(visit, book()) for visit in visits],
+    )
     check_presence(expected)
+
+
+def test_deeds_have_the_same_cautions_in_both(engine: Engine) -> None:
+    """Every work and move of the vocabularies, with what begins with it."""
+    books = (("work", "work"), ("refrigerant_moves", "move"))
+    given = [[name, code, "@rulebook"] for name, words in books for code in book()["vocabularies"][words]]
+    hold(engine, "cautions_at", given, [cautions.cautions_at(name, code, book()) for name, code, _ in given])
+    hold(engine, "deed_at", given, [cautions.deed_at(name, code, book()) for name, code, _ in given])
+
+
+def test_signatures_are_held_against_the_same_bill(engine: Engine) -> None:
+    """Signed for the sum and the work as they are, or for others, in currencies of two decimals and of none."""
+    visits = [random_visit(seed) for seed in range(40)]
+    signed = [{"sum": "129.90", "done": [item["code"] for item in visit.get("work") or []], "moved": []}
+              for visit in visits]
+    line = {"id": "p", "unit_price": "120.00", "tax_pct": "8.25"}
+    given = [[{**visit, "signature": signature, "charges": [line] * (1 + number % 2)}, number % 3]
+             for number, (visit, signature) in enumerate(zip(visits, signed, strict=True))]
+    expected = [signing.signed_otherwise(visit, digits) for visit, digits in given]
+    assert [] in expected
+    assert ["bill"] in expected
+    hold(engine, "signed_otherwise", given, expected)
 
 
 def check_presence(judged: list[Any]) -> None:

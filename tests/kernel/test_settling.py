@@ -101,3 +101,26 @@ def test_a_trace_that_begins_a_rounding_after_the_window_is_read_from_its_beginn
         for end in (59.7, 60.0, 61.1, 120.0 + 1e-9, 180.0 / 7.0):
             middle = (begin + end) / 2.0
             assert settling.heading(([begin, middle, end], [5.0, 5.0, 5.0]), 120.0) == (5.0, 0.0)
+
+
+def apart(seconds, vents, highs):
+    """A trace of entries by hand."""
+    return [{"s": s, "vent_c": vent, "high_kpa_g": high} for s, vent, high in zip(seconds, vents, highs, strict=True)]
+
+
+def test_two_entries_within_ten_seconds_are_one(rulebook):
+    """A second tap mends the first: 9 °C that was meant as 5 is no fall; two entries alone prove nothing."""
+    assert levelled(rulebook, apart((0.0, 9.9), (9.0, 5.0), (1100.0, 1100.0)), air="outside") is None
+    mended = apart((0.0, 6.0, 130.0), (9.0, 5.0, 5.0), (1100.0, 1100.0, 1100.0))
+    assert levelled(rulebook, mended, air="outside")["settled"] is True
+    first = apart((0.0, 11.0, 119.0), (9.0, 5.0, 5.0), (1100.0, 1100.0, 1100.0))
+    assert levelled(rulebook, first, air="outside")["settled"] is False
+
+
+def test_only_what_moved_is_called_not_settled(rulebook):
+    """A flat minute proves nothing either way; a minute in which the vent fell by 2 K does."""
+    assert levelled(rulebook, apart((0.0, 60.0), (5.0, 5.1), (1100.0, 1105.0)), air="outside") is None
+    moved = levelled(rulebook, apart((0.0, 60.0), (7.0, 5.0), (1100.0, 1105.0)), air="outside")
+    assert (moved["settled"], moved["wait_s"]) == (False, 60.0)
+    swing = apart((0.0, 30.0, 60.0), (5.0, 8.0, 5.0), (1000.0, 1200.0, 1000.0))
+    assert levelled(rulebook, swing, air="outside", running="cycling") is None

@@ -15,7 +15,7 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from tests.support.browser import Phone, phone
-from tests.support.hands import choose, confirm_cautions, filed, go_to, sign, start_visit, write
+from tests.support.hands import choose, confirm_cautions, do, filed, go_to, sign, start_visit, write
 from tests.support.service import Service
 from tests.support.walk import photograph
 
@@ -43,7 +43,7 @@ def choosing(name: str, screen: str, group: str, word: str) -> Step:
 
 
 def _move(page: Page) -> None:
-    page.get_by_role("button", name="Charged", exact=True).click()
+    do(page, "Charged")
     charged = page.get_by_role("group", name="Charged", exact=True)
     charged.get_by_label("Cylinder before", exact=True).fill("8000")
     charged.get_by_label("Cylinder after", exact=True).fill("7570")
@@ -51,7 +51,7 @@ def _move(page: Page) -> None:
 
 def _trace(page: Page) -> None:
     page.get_by_role("button", name="Log these readings now").click()
-    expect(page.locator(".levelling")).to_contain_text("1 logged.")
+    expect(page.locator(".settling")).to_contain_text("1 logged.")
 
 
 def _charge(page: Page) -> None:
@@ -69,7 +69,7 @@ def _signature(page: Page) -> None:
 
 
 def _work(page: Page) -> None:
-    page.get_by_role("button", name="Condenser cleaned").click()
+    do(page, "Condenser cleaned")
 
 
 HERE, CAR, ROUND, BEFORE = "Customer and location", "Vehicle", "Visual check", "Before"
@@ -98,7 +98,6 @@ STEPS = (
     Step("trace", BEFORE, _trace),
     Step("work", WORK, _work),
     Step("move", WORK, _move),
-    Step("cautions of cleaning", "Cautions", confirm_cautions),
     typing("high side after", AFTER, "High side", "167"),
     typing("vent after", AFTER, "Centre vent", "4.1"),
     typing("right number", BEFORE, "Engine speed", "2000"),

@@ -15,6 +15,7 @@ from tests.support.browser import Phone
 from tests.support.hands import (
     choose,
     confirm_cautions,
+    do,
     filed,
     go_to,
     hand_in,
@@ -88,7 +89,7 @@ def test_a_cylinder_gives_the_mass_and_is_questioned_when_it_disagrees(handset: 
     page = handset.open(service.url)
     start_visit(page)
     go_to(page, "Work")
-    page.get_by_role("button", name="Charged", exact=True).click()
+    do(page, "Charged")
     charged = page.get_by_role("group", name="Charged", exact=True)
     charged.get_by_label("Cylinder before", exact=True).fill("8000")
     charged.get_by_label("Cylinder after", exact=True).fill("7570")

@@ -180,9 +180,9 @@ def test_a_tap_logs_the_readings_and_says_whether_they_have_levelled(handset: Ph
     for count, vent in enumerate(("9.0", "6.0", "5.2"), start=1):
         write(page, "Centre vent", vent)
         page.get_by_role("button", name="Log these readings now").click()
-        expect(page.locator(".levelling")).to_contain_text(f"{count} logged.")
+        expect(page.locator(".settling")).to_contain_text(f"{count} logged.")
         page.clock.fast_forward(100_000)
-    expect(page.locator(".levelling")).to_contain_text("Not settled yet")
+    expect(page.locator(".settling")).to_contain_text("Not settled yet")
     expect(page.get_by_role("img", name=re.compile("^Vent over 3 minutes: from 9.0 °C to 5.2 °C"))).to_be_visible()
     page.clock.resume()
     hand_in(page)

@@ -19,6 +19,7 @@ from tests.support.browser import Phone
 from tests.support.hands import (
     choose,
     confirm_cautions,
+    do,
     filed,
     go_to,
     hand_in,
@@ -37,12 +38,12 @@ def test_an_operation_carries_only_what_changed_on_what_it_saw(handset: Phone, s
     page = handset.open(service.url)
     visit = start_visit(page, "M. Okafor")
     go_to(page, "Work")
-    page.get_by_role("button", name="Condenser cleaned").click()
+    page.get_by_role("button", name="Fins straightened").click()
     go_to(page, "Customer and location")
     write(page, "Customer", "M. Okafor-Lane")
     go_to(page, "Vehicle")
     go_to(page, "Work")
-    page.get_by_role("button", name="Condenser cleaned").click()
+    page.get_by_role("button", name="Fins straightened").click()
     hand_in(page)
     service.stop()
     ops, kept = filed(service, visit)
@@ -182,8 +183,8 @@ def test_lists_reach_the_desk_with_what_was_typed_for_them(handset: Phone, servi
     in_unit(page, "oz")
     write(page, "Low side at rest", "4,7")
     go_to(page, "Work")
-    page.get_by_role("button", name="Condenser cleaned").click()
-    page.get_by_role("button", name="Charged", exact=True).click()
+    do(page, "Condenser cleaned")
+    do(page, "Charged")
     charged = page.get_by_role("group", name="Charged", exact=True)
     charged.get_by_label("Mass", exact=True).fill("2")
     go_to(page, "Result")

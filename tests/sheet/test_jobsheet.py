@@ -222,6 +222,11 @@ def test_what_nobody_signed_is_not_called_signed(rulebook: Rulebook) -> None:
     ({"sum": "120"}, "Signed for 120.00."),
     ({"sum": "99.5"}, "Signed for 99.50. The bill was changed after that."),
     ({"work": "condenser cleaned"}, "Signed for: condenser cleaned."),
+    ({"sum": "120", "work": "condenser cleaned", "done": ["condenser_cleaned"]},
+     "Signed for: condenser cleaned, 120.00."),
+    ({"sum": "120", "work": "gap cleaned", "done": ["gap_cleaned"]},
+     "Signed for: gap cleaned, 120.00. The work was changed after that."),
+    ({"sum": "110", "done": []}, "Signed for 110.00. The bill and the work were changed after that."),
 ])
 def test_what_was_signed_for_is_printed_where_it_was_kept(
     signed: dict[str, str], line: str, rulebook: Rulebook
@@ -229,6 +234,14 @@ def test_what_was_signed_for_is_printed_where_it_was_kept(
     """Work and sum as they were then; a bill with another total now, 120.00, is named as changed."""
     visit = {**PAIR, "signature": {**PAIR["signature"], **signed}}
     assert line in block(sheet_of(visit, rulebook), "signature")["lines"]
+
+
+def test_a_change_after_the_signature_is_told_in_the_customers_language(rulebook: Rulebook) -> None:
+    """Both languages that the sheet has been written in."""
+    signed = {**PAIR["signature"], "sum": "110", "work": "hueco limpiado", "done": ["gap_cleaned"]}
+    visit = {**PAIR, "signature": signed, "customer": {**PAIR["customer"], "language": "es"}}
+    lines = block(sheet_of(visit, rulebook), "signature")["lines"]
+    assert "Firmado por: hueco limpiado, 110,00. La cuenta y el trabajo se cambiaron después." in lines
 
 
 def test_refrigerant_moved_is_told_by_mass(rulebook: Rulebook) -> None:

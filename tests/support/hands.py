@@ -55,9 +55,10 @@ def hand_in(page: Page, count: int = 1) -> None:
     expect(page.locator("#tally")).to_contain_text(f"{count} filed, 0 waiting")
 
 
-def sign(page: Page) -> None:
-    """Open the sheet for signatures and draw one stroke on it."""
-    page.get_by_text("Signature", exact=True).click()
+def sign(page: Page, again: bool = False) -> None:
+    """Draw one stroke on the sheet for signatures, which is opened first; to sign again it is open."""
+    if not again:
+        page.get_by_text("Signature", exact=True).click()
     sheet = page.get_by_role("img", name="Sign here with a finger")
     sheet.evaluate("sheet => sheet.scrollIntoView({ block: 'center' })")
     box = sheet.bounding_box()
@@ -114,6 +115,16 @@ def choose(page: Page, group: str, word: str) -> None:
     unfold(page.get_by_role("group", name=group, exact=True, include_hidden=True))
     words = page.get_by_role("group", name=group, exact=True).locator("label")
     words.filter(has_text=re.compile(f"^{re.escape(word)}$")).click()
+
+
+def do(page: Page, deed: str, key: str = "") -> None:
+    """Tick a piece of work or a move; where its caution opens, press a key of it, else the one that begins no clock."""
+    tick = page.get_by_role("button", name=deed, exact=True)
+    tick.click()
+    if tick.get_attribute("aria-pressed") == "mixed":
+        keys = page.locator(".caution:visible button")
+        keys.filter(has_text=re.compile(key or "^(Read|read, no clock)$")).click()
+    expect(tick).to_have_attribute("aria-pressed", "true")
 
 
 def confirm_cautions(page: Page) -> None:

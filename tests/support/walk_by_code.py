@@ -12,7 +12,7 @@ from playwright.sync_api import Page, expect
 
 from sync.language.words import Words
 from tests.support import hands
-from tests.support.walk import picture
+from tests.support.walk import TWO_ENTRIES_MS, picture
 
 Look = Callable[[str], None]
 
@@ -76,6 +76,11 @@ class Hands:
     def toggle(self, group: str, code: str) -> None:
         """Tap a piece of work, a move or a consent."""
         self.page.get_by_role("button", name=self.term(group, code), exact=True).click()
+
+    def do(self, group: str, code: str, key: str) -> None:
+        """Tap a piece of work or a move that has a caution, and a key of that."""
+        self.toggle(group, code)
+        self.press(f"phone.deed.{key}")
 
     def go_to(self, step: str) -> None:
         """Jump to a step."""
@@ -208,10 +213,11 @@ def _before(at: Hands, seen: Look) -> None:
     seen("before, doubtful")
     at.read_off(BEFORE)
     for count, vent in enumerate(("6.0", "5.1"), start=1):
+        at.page.wait_for_timeout(TWO_ENTRIES_MS if count > 1 else 0)
         at.write("tests.readings.vent_c", vent)
         at.press("phone.settling.log")
         words = at.words.say("phone.settling.logged", count=count)
-        expect(at.page.locator(".levelling")).to_contain_text(words)
+        expect(at.page.locator(".settling")).to_contain_text(words)
     at.page.evaluate(OPEN)
     hands.choose(at.page, at.label("tests.observed"), at.words.term("observed", "drain_dry"))
     seen("before")
@@ -220,16 +226,19 @@ def _before(at: Hands, seen: Look) -> None:
 def _work(at: Hands, seen: Look) -> None:
     """Cleaning, a charge, a vacuum, with every question about them."""
     at.go_to("work")
-    for code in ("condenser_cleaned", "other"):
-        at.toggle("work", code)
-    for code in ("charged", "identified", "vacuum", "oil_added"):
+    at.toggle("work", "condenser_cleaned")
+    seen("work, a caution")
+    at.press("phone.deed.no_clock")
+    at.toggle("work", "other")
+    at.do("move", "charged", "read")
+    for code in ("identified", "vacuum", "oil_added"):
         at.toggle("move", code)
+    seen("work, no clock")
     at.clock("work.cleaner.dwell_min", "dwell")
     seen("work")
     at.press("fields.clock.dwell.stop")
     at.fill_the_rest()
     seen("work, filled in")
-    _confirm(at, seen)
 
 
 def _after(at: Hands, seen: Look) -> None:

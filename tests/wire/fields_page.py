@@ -41,6 +41,7 @@ SCOPES = {
     "verdict_shown": "`verdict_shown`, and the body of `verdict.shown`",
     "trace": "A point of a trace",
     "trace.add": "The body of `trace.add`",
+    "trace.strike": "The body of `trace.strike`",
     "item.strike": "The body of `item.strike`",
     "visit.void": "The body of `visit.void`",
     "sheet.approve": "The body of `sheet.approve`",
