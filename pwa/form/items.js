@@ -10,6 +10,7 @@ import { button, el, setText } from "./elements.js";
 import { control } from "./fields.js";
 import { withHelp } from "./help.js";
 import { cleanerWords, weighedOf, weighedWords } from "./meanings.js";
+import { named } from "./reach.js";
 import { sentenceCase } from "./words.js";
 
 /** @param {Item} item @param {Field} field @param {Tools} tools @returns {StepSource} */
@@ -159,6 +160,13 @@ function toggledEntry(item, tools) {
 
 /** @param {Item} item @param {Tools} tools @returns {Part} */
 export function entryOf(item, tools) {
+  const part = partOf(item, tools);
+  named(part.root, `${item.list}/${item.slot}`);
+  return part;
+}
+
+/** @param {Item} item @param {Tools} tools @returns {Part} */
+function partOf(item, tools) {
   if (GROUPS[item.list] !== undefined) return toggledEntry(item, tools);
   if (item.list === "checks") return checkEntry(item, tools);
   return listEntry(item, tools);

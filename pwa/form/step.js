@@ -15,6 +15,7 @@ import { withHelp } from "./help.js";
 import { addLine, chargeLines, entryOf, restOk } from "./items.js";
 import { offersRow } from "./offers.js";
 import { priceBlock } from "./price.js";
+import { named } from "./reach.js";
 
 /**
  * Where a field of the visit, or of the step's test, is read and written.
@@ -153,6 +154,7 @@ function fieldsOf(tools) {
   const { step } = tools;
   return step.fields.filter((field) => field.hidden !== true).map((field) => {
     const part = fieldControl(field, tools);
+    if (field.path !== undefined) named(part.root, field.path.join("."));
     return {
       root: part.root,
       field,

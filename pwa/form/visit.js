@@ -14,6 +14,7 @@ import { levelling } from "./levelling.js";
 import { meaningOf, speaker } from "./meanings.js";
 import { notices } from "./notices.js";
 import { photosBlock } from "./photos.js";
+import { nextCheckAt, testsTaken } from "../visit/leading.js";
 import { resultView, summaryOf } from "./result.js";
 import { signatureForm } from "./signature.js";
 import { fillFromClocks, stepForm } from "./step.js";
@@ -169,7 +170,8 @@ function resultBody(page, step, tools, actions, { sight, form }) {
   const mark = healthyMark(page, actions.markHealthy);
   const share = withHelp(hand, "share_summary");
   const closing = withHelp(askedTwice(keys, actions.setAside), "close_without_finishing");
-  const root = el("div", null, view, mark, form.root, signature, share, closing);
+  const finish = button(say("phone.visit.finish"), actions.finish, { class: "main" });
+  const root = el("div", null, view, mark, form.root, signature, finish, share, closing);
   return {
     root,
     refresh: (now) => {
@@ -183,9 +185,26 @@ function resultBody(page, step, tools, actions, { sight, form }) {
   };
 }
 
+/**
+ * On the result the next thing is the check that would tell the causes apart, else what the customer is advised and
+ * charged. The visit is finished at the end of the page.
+ *
+ * @param {Page} page
+ * @param {Tools} tools
+ * @param {Actions} actions
+ * @param {Sight} sight
+ */
+function resultKey(page, tools, actions, sight) {
+  const check = nextCheckAt(testsTaken(page, sight), tools.rulebook);
+  const [words, slug, name] = check === null
+    ? ["phone.visit.price", "result", "advice/advice"]
+    : [`phone.check.${check.what}`, check.slug, check.name];
+  return button(say(words), () => actions.reach(slug, name), { class: "main" });
+}
+
 /** @param {Page} page @param {Step} step @param {Tools} tools @param {Actions} actions @param {Sight} sight */
 function bottomOf(page, step, tools, actions, sight) {
-  if (step.slug === "result") return button(say("phone.visit.finish"), actions.finish, { class: "main" });
+  if (step.slug === "result") return resultKey(page, tools, actions, sight);
   const open = openCautions(sight.visit, tools.rulebook);
   if (step.slug === "cautions" && open.length > 0) {
     const confirm = () => actions.confirm(open.map((code) => ({ code })));

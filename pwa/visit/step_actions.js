@@ -2,6 +2,7 @@
 // It draws nothing and sends nothing; the picture is made by form/picture.js, the bytes are kept by capture.js.
 
 import { pictureOf } from "../form/picture.js";
+import { reachField } from "../form/reach.js";
 import { faultWords } from "../form/words.js";
 import { say } from "../language/words.js";
 import { baseOf } from "./known_cards.js";
@@ -66,8 +67,31 @@ export function stepActions(open, { writer, cards }, notebook) {
     confirm,
     takeOver,
     takeDays,
+    ...wayActions(open, leave, go),
+  };
+}
+
+/**
+ * The ways to another step, to a field, to the day.
+ *
+ * @param {OpenVisit} open
+ * @param {PageWriter["leave"]} leave
+ * @param {Notebook["go"]} go
+ */
+function wayActions(open, leave, go) {
+  const { id } = open.page;
+  return {
     /** @param {string} slug */
-    go: async (slug) => (await leave()) && go(page.id, slug),
+    go: async (slug) => (await leave()) && go(id, slug),
+    // Leads to a field of a step, or on the step at hand straight to it.
+    /** @param {string} slug @param {string} name */
+    reach: async (slug, name) => {
+      if (slug !== open.step.slug) {
+        if (!(await leave())) return;
+        await go(id, slug);
+      }
+      reachField(name);
+    },
     home: async () => (await leave()) && go(null),
   };
 }
