@@ -387,6 +387,8 @@ interface Field extends Asked {
   long?: boolean;
   capitals?: boolean;
   counted?: boolean;
+  /** The answers in words of their own, where the vocabulary's would be too general. */
+  answers?: [code: string, words: string][];
   integer?: boolean;
   required?: boolean;
   most?: number;
@@ -450,6 +452,14 @@ interface Entry {
 
 /** The cells of a chart by their names; `value` is there while a cell stands as it was kept. */
 type ChartCells = Record<string, { text: string; unit?: string; value?: any }>;
+
+/** The cells as they stand, and the ways to read and write them. */
+interface CellsOfChart {
+  read: () => ChartCells;
+  cell: (field: Field, row?: number) => Source;
+  unitOf: (quantity: string) => string | undefined;
+  turn: (quantity: string, unit: string) => void;
+}
 
 /** What is wrong in a chart: in which row and of which field, by its path; without a row, of the whole. */
 interface ChartFault {

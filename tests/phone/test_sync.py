@@ -178,7 +178,7 @@ def test_lists_reach_the_desk_with_what_was_typed_for_them(handset: Phone, servi
     page.get_by_role("button", name="Work agreed").click()
     confirm_cautions(page)
     go_to(page, "Visual check")
-    choose(page, "Condenser face clean", "fault")
+    choose(page, "Condenser face", "dirty")
     in_unit(page, "Low side at rest", "bar")
     write(page, "Low side at rest", "4,7")
     go_to(page, "Work")

@@ -107,8 +107,8 @@ def arrive(page: Page, look: Look) -> None:
     confirm_cautions(page)
     go_to(page, "Visual check")
     write(page, "Customer's complaint", "Cold on the road, warm in traffic.")
-    choose(page, "Condenser fan runs", "ok")
-    choose(page, "Condenser face clean", "fault")
+    choose(page, "Condenser fan", "turns")
+    choose(page, "Condenser face", "dirty")
     look("look-round")
 
 
