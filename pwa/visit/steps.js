@@ -9,7 +9,7 @@ import { say, sentenceAt } from "../language/words.js";
 /** @type {{slug: string, role?: string, lists: ListName[], photos?: string[]}[]} */
 const OUTLINE = [
   { slug: "customer", lists: ["consent"] },
-  { slug: "vehicle", lists: [], photos: ["arrival", "label"] },
+  { slug: "vehicle", lists: [], photos: ["arrival", "label", "chart"] },
   { slug: "cautions", lists: [] },
   { slug: "look", lists: ["checks", "rests"] },
   { slug: "before", role: "before", lists: [], photos: ["before"] },
