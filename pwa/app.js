@@ -8,6 +8,7 @@ import { createClient, pairWith } from "./sync/client.js";
 import { carryScreen } from "./form/carry.js";
 import { dayScreen } from "./form/day.js";
 import { el, setText } from "./form/elements.js";
+import { elsewhereScreen } from "./form/elsewhere.js";
 import { useHelp } from "./form/help.js";
 import { pairingPart, pairingScreen } from "./form/pairing.js";
 import { settingsScreen } from "./form/settings.js";
@@ -21,6 +22,7 @@ import { isoLocal, phoneName, uuid7 } from "./sync/identity.js";
 import { startOffline } from "./sync/offline.js";
 import { hasDraft } from "./visit/visit_model.js";
 import { openVisit } from "./visit/controller.js";
+import { holdVisit } from "./visit/one_tab.js";
 import { firstUnits } from "./visit/settings.js";
 
 const RETRY_MS = 60_000;
@@ -158,8 +160,11 @@ function showCarry() {
 }
 
 // One screen after the other: whoever taps twice, or goes back while a visit opens, gets the last place once.
-function show() {
-  const next = turn.then(showNow);
+const show = () => inTurn(showNow);
+
+/** @param {() => Promise<void>} work */
+function inTurn(work) {
+  const next = turn.then(work);
   turn = next.catch(() => undefined);
   return next;
 }
@@ -180,7 +185,36 @@ async function showNow() {
   if (kind === "pair") await showPairing();
   else if (wanted === null) await (HASHES[location.hash] ?? showDay)();
   else if (open !== null) open.show(slug);
-  else open = await openVisit(wanted, slug, notebook());
+  else await openHere(wanted, slug);
+}
+
+/**
+ * Opens a visit, unless another tab has it: then the screen says so, and takes it over when it is told.
+ *
+ * @param {string} id
+ * @param {string | undefined} slug
+ * @param {boolean} [byForce]
+ */
+async function openHere(id, slug, byForce = false) {
+  const elsewhere = () => elsewhereScreen(places, {
+    takeOver: () => inTurn(() => openHere(id, slug, true)), home: () => go(null),
+  });
+  const letGo = await holdVisit(id, async () => {
+    if (open !== null && !(await open.leave())) return false;
+    open?.close();
+    open = null;
+    elsewhere();
+    return true;
+  }, byForce);
+  if (letGo === null) {
+    elsewhere();
+    return;
+  }
+  const visit = await openVisit(id, slug, notebook());
+  open = { ...visit, close: () => {
+    visit.close();
+    letGo();
+  } };
 }
 
 /** @returns {Notebook} */

@@ -390,6 +390,10 @@ interface Field extends Asked {
   /** The answers in words of their own, where the vocabulary's would be too general. */
   answers?: [code: string, words: string][];
   integer?: boolean;
+  /** Whether it stands outside the tests, so that no judgement questions it. */
+  outside?: boolean;
+  /** From and to what is plausible, in the canonical unit. */
+  range?: number[];
   required?: boolean;
   most?: number;
   inputmode?: string;

@@ -254,8 +254,11 @@ function itemParts(tools) {
 }
 
 /** @param {FormPart[]} fields @param {Tools} tools */
-const billBlock = (fields, tools) =>
-  priceBlock({ lines: (draw) => chargeLines(tools, draw), add: () => addLine(tools), fields, tools });
+function billBlock(fields, tools) {
+  const part = priceBlock({ lines: (draw) => chargeLines(tools, draw), add: () => addLine(tools), fields, tools });
+  named(part.root, "price");
+  return part;
+}
 
 /**
  * `levels` is the block that tells whether a test has levelled: it stands right under the readings that it looks at.

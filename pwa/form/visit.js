@@ -14,8 +14,9 @@ import { levelling } from "./levelling.js";
 import { meaningOf, speaker } from "./meanings.js";
 import { notices } from "./notices.js";
 import { photosBlock } from "./photos.js";
-import { nextCheckAt, testsTaken } from "../visit/leading.js";
+import { nextCheckAt, testsTaken, wasRead } from "../visit/leading.js";
 import { resultView, summaryOf } from "./result.js";
+import { sheetWants } from "./sheet_wants.js";
 import { signatureForm } from "./signature.js";
 import { fillFromClocks, stepForm } from "./step.js";
 
@@ -171,7 +172,8 @@ function resultBody(page, step, tools, actions, { sight, form }) {
   const share = withHelp(hand, "share_summary");
   const closing = withHelp(askedTwice(keys, actions.setAside), "close_without_finishing");
   const finish = button(say("phone.visit.finish"), actions.finish, { class: "main" });
-  const root = el("div", null, view, mark, form.root, signature, finish, share, closing);
+  const wants = sheetWants(actions);
+  const root = el("div", null, view, mark, form.root, signature, wants.root, finish, share, closing);
   return {
     root,
     refresh: (now) => {
@@ -181,12 +183,14 @@ function resultBody(page, step, tools, actions, { sight, form }) {
         one.open = open.has(one.querySelector("b")?.textContent ?? "");
       }
       form.refresh(now);
+      wants.refresh(now);
     },
   };
 }
 
 /**
- * On the result the next thing is the check that would tell the causes apart, else what the customer is advised and
+ * On the result the next thing is the refrigerant where nobody named it, without which nothing is judged; then the
+ * check that would tell the causes apart, else what the customer is advised and
  * charged. The visit is finished at the end of the page.
  *
  * @param {Page} page
@@ -195,10 +199,14 @@ function resultBody(page, step, tools, actions, { sight, form }) {
  * @param {Sight} sight
  */
 function resultKey(page, tools, actions, sight) {
-  const check = nextCheckAt(testsTaken(page, sight), tools.rulebook);
-  const [words, slug, name] = check === null
-    ? ["phone.visit.price", "result", "advice/advice"]
-    : [`phone.check.${check.what}`, check.slug, check.name];
+  const tests = testsTaken(page, sight);
+  const check = nextCheckAt(tests, tools.rulebook);
+  const isNamed = sight.visit.vehicle?.refrigerant !== undefined;
+  const [words, slug, name] = tests.some(wasRead) && !isNamed
+    ? ["phone.check.refrigerant", "vehicle", "vehicle.refrigerant"]
+    : check === null
+      ? ["phone.visit.price", "result", "advice/advice"]
+      : [`phone.check.${check.what}`, check.slug, check.name];
   return button(say(words), () => actions.reach(slug, name), { class: "main" });
 }
 

@@ -57,18 +57,41 @@ export function stepActions(open, { writer, cards }, notebook) {
     open.draw();
   }
 
+  return {
+    log,
+    confirm,
+    takeOver,
+    ...settingActions(open, writer, notebook),
+    ...wayActions(open, leave, go),
+  };
+}
+
+/**
+ * What of the settings goes into the visit: the days of calibration, the name of the business.
+ *
+ * @param {OpenVisit} open
+ * @param {PageWriter} writer
+ * @param {Notebook} notebook
+ */
+function settingActions(open, { leave, write }, notebook) {
+  const { page } = open;
+  const { rulebook } = notebook;
+
   /** @param {Tree} instruments */
   async function takeDays(instruments) {
     if ((await leave()) && (await write([visitSet(page, { instruments }, rulebook)]))) open.draw();
   }
 
-  return {
-    log,
-    confirm,
-    takeOver,
-    takeDays,
-    ...wayActions(open, leave, go),
-  };
+  // The name of the business heads this visit's sheet and, as a setting, that of every later one.
+  /** @param {string} business */
+  async function nameBusiness(business) {
+    if (!(await leave())) return;
+    const now = notebook.settings();
+    notebook.saveSettings({ ...now, technician: { ...now.technician, business } });
+    if (await write([visitSet(page, { technician: { business } }, rulebook)])) open.draw();
+  }
+
+  return { takeDays, nameBusiness };
 }
 
 /**

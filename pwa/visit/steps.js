@@ -72,6 +72,7 @@ function fieldOf(scope, path, row, code = "") {
     unitsOf: word === "unit" ? rest : undefined,
     counted: word === "oneof",
     integer: word === "whole",
+    outside: scope !== "tests",
     most: word === "text" ? Number(rest) : undefined,
     clock: clockOf(row),
   };
