@@ -35,7 +35,9 @@ const version = document.querySelector('meta[name="layby-version"]')?.getAttribu
 const byId = (id) => /** @type {HTMLElement} */ (document.getElementById(id));
 const status = el("p", { class: "status", role: "status", id: "status" });
 /** @type {Places} */
-const places = { head: byId("head"), page: byId("page"), index: byId("index"), foot: byId("foot"), status };
+const places = {
+  head: byId("head"), page: byId("page"), foot: byId("foot"), status, saved: el("span", { class: "saved" }),
+};
 /** @type {DayState} */
 const state = {
   ready: "getting_ready", update: false, persisted: null, lastSuccess: undefined, ops: 0,
@@ -170,6 +172,8 @@ function inTurn(work) {
 }
 
 async function showNow() {
+  // A panel or a text of help belongs to the screen that it was opened on.
+  document.querySelectorAll("dialog").forEach((dialog) => dialog.close());
   const [, kind, id, slug] = location.pathname.split("/");
   const wanted = kind === "visit" ? id : null;
   if (open !== null && open.id !== wanted) {
@@ -346,7 +350,6 @@ function speak(words) {
   useWords(words, words.language);
   useFormats(regionFor(words.language, navigator.languages));
   document.documentElement.lang = words.language;
-  places.index.setAttribute("aria-label", say("phone.page.steps"));
 }
 
 async function begin() {

@@ -494,9 +494,10 @@ interface Attributes {
 interface Places {
   head: HTMLElement;
   page: HTMLElement;
-  index: HTMLElement;
   foot: HTMLElement;
   status: HTMLElement;
+  /** When the open visit was last kept, in the line under its title. */
+  saved: HTMLElement;
 }
 
 /** A part of a screen: `refresh` renews what it says after each keystroke, and never a control. */

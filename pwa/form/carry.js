@@ -58,7 +58,6 @@ export function carryScreen(places, { parts, share, readReceipts, write, home })
   const context = el("p", { class: "context" }, say("phone.carry.context"));
   const way = el("a", { class: "way", href: "/" }, say("phone.page.day"));
   showHead(places, context, el("h1", null, say("phone.carry.title")), way);
-  places.index.hidden = true;
   places.page.className = "settings";
   const waiting = button(say("phone.carry.waiting"), () => write(false), { class: "quiet" });
   const everything = button(say("phone.carry.everything"), () => write(true), { class: "quiet" });

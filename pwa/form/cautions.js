@@ -8,6 +8,9 @@ import { clock } from "../language/formats.js";
 import { say, term } from "../language/words.js";
 import { lapsedWords } from "./words.js";
 
+/** Those that fit, read or not. @param {Visit} visit @param {Rulebook} rulebook @returns {string[]} */
+export const fittingCautions = (visit, rulebook) => cautions_for(visit, rulebook);
+
 /**
  * Those that fit and that nobody has confirmed yet.
  *
@@ -17,15 +20,13 @@ import { lapsedWords } from "./words.js";
  */
 export function openCautions(visit, rulebook) {
   const confirmed = new Set((visit.cautions ?? []).map((caution) => caution.code));
-  const fitting = cautions_for(visit, rulebook);
-  return fitting.filter((code) => !confirmed.has(code));
+  return fittingCautions(visit, rulebook).filter((code) => !confirmed.has(code));
 }
 
 /** @param {Visit} visit @param {Rulebook} rulebook */
 export function cautionsForm(visit, rulebook) {
   const times = new Map((visit.cautions ?? []).map((caution) => [caution.code, caution.at]));
-  const fitting = cautions_for(visit, rulebook);
-  const rows = fitting.map((code) => {
+  const rows = fittingCautions(visit, rulebook).map((code) => {
     const at = times.get(code);
     const state = at === undefined
       ? say("phone.cautions.to_confirm")

@@ -11,7 +11,7 @@ import { deskNotice, earlierNotice, homeFirst } from "./pairing.js";
 import { clock, weekday } from "../language/formats.js";
 import { has, say, term } from "../language/words.js";
 import { beside, lastSentWords, photosWords, tallyWords } from "./words.js";
-import { titleOf } from "./visit.js";
+import { titleOf } from "./frame.js";
 
 /**
  * One state a visit, the one a person has to know of: refused before being written, before waiting, before filed.
@@ -224,7 +224,6 @@ export function dayScreen(places, { entries, clocks, state, rulebook, actions, t
   const show = (some) => replace(visits, ...lists(some, today, about, actions.open).flat());
   show(entries);
   const empty = entries.length === 0 ? el("p", { class: "finding" }, say("phone.day.empty")) : null;
-  places.index.hidden = true;
   places.page.className = "day";
   const find = entries.length > 3 ? finder(entries, show) : null;
   replace(places.page, homeFirst(), empty, visits, find, holdings(entries, state, today, actions.update));

@@ -56,7 +56,7 @@ export function replace(node, ...children) {
 }
 
 /**
- * The top of a screen: its title, a line of context above it, and a way elsewhere.
+ * The top of a screen: its title, a line of context under it, and a way elsewhere.
  *
  * @param {Places} places
  * @param {HTMLElement} context
@@ -64,7 +64,7 @@ export function replace(node, ...children) {
  * @param {HTMLElement} [way]
  */
 export function showHead(places, context, title, way) {
-  replace(places.head, el("div", { class: "headline" }, el("div", null, context, title), way));
+  replace(places.head, el("div", { class: "headline" }, el("div", null, title, context), way));
 }
 
 /**

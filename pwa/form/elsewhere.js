@@ -10,7 +10,6 @@ import { say } from "../language/words.js";
  */
 export function elsewhereScreen(places, { takeOver, home }) {
   showHead(places, el("p", { class: "context" }), el("h1", null, say("phone.elsewhere.title")));
-  places.index.hidden = true;
   places.page.className = "elsewhere";
   replace(places.page, el("p", { class: "finding" }, say("phone.elsewhere.words")),
     button(say("phone.page.back"), home, { class: "quiet" }));

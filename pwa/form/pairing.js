@@ -90,7 +90,6 @@ export function pairingScreen(places, { code, home, ...rest }) {
   const part = pairingPart(rest);
   const context = el("p", { class: "context" }, say("phone.pairing.context"));
   showHead(places, context, el("h1", null, say("phone.pairing.title")));
-  places.index.hidden = true;
   places.page.className = "settings";
   replace(places.page, homeFirst(), part.root);
   part.press.className = "main";

@@ -162,7 +162,6 @@ export function settingsScreen(places, page) {
   const context = el("p", { class: "context" }, label("context"));
   const way = el("a", { class: "way", href: "/" }, say("phone.page.day"));
   showHead(places, context, el("h1", null, label("title")), way);
-  places.index.hidden = true;
   places.page.className = "settings";
   places.page.replaceChildren(
     heading("technician"), ...TECHNICIAN.map(([name, code]) => text(["technician", name], label(code))),

@@ -1,13 +1,14 @@
-// The screen of one visit: heading, the step at hand, the thin index at the thumb's edge, the next thing at the bottom.
+// The screen of one visit: the step at hand, within the frame that all steps have.
 // DOM only: keeping, judging and going elsewhere are handed in as actions.
 
-import { changesOf, provisional } from "../visit/step_changes.js";
-import { itemsOf, testOf, valueAt } from "../visit/visit_model.js";
-import { entries, stepsOf } from "../visit/steps.js";
+import { provisional } from "../visit/step_changes.js";
+import { testOf } from "../visit/visit_model.js";
+import { stepsOf } from "../visit/steps.js";
 import { assess } from "../kernel.js";
-import { say, term } from "../language/words.js";
+import { say } from "../language/words.js";
 import { cautionsForm, lapsedNote, openCautions, readingsClosed } from "./cautions.js";
-import { askedTwice, button, el, replace, setText, showHead } from "./elements.js";
+import { askedTwice, button, el, replace } from "./elements.js";
+import { footOf, headOf } from "./frame.js";
 import { withHelp } from "./help.js";
 import { healthyMark, offer } from "./known_cards.js";
 import { levelling } from "./levelling.js";
@@ -39,70 +40,6 @@ function sightOf(page, step, tools) {
   /** @type {Sight["meaning"]} */
   const meaning = (field, entry) => tools.hintFor(field, entry) ?? meaningOf(field, entry, judged, about);
   return { visit, assessment, speak, test, judged, meaning };
-}
-
-/** @param {Pick<Visit, "place" | "customer">} visit */
-export function titleOf(visit) {
-  return visit.place?.label ?? visit.customer?.name ?? visit.customer?.address ?? say("phone.day.untitled");
-}
-
-/** @param {Visit} visit @param {Speaker} speak */
-function contextOf(visit, speak) {
-  const vehicle = [visit.vehicle?.make, visit.vehicle?.model].filter((part) => part).join(" ");
-  const altitude = visit.place?.altitude_m === undefined ? null : speak.altitude(visit.place.altitude_m);
-  const inside = visit.vehicle?.refrigerant && term("refrigerant", visit.vehicle.refrigerant);
-  return [titleOf(visit), vehicle, inside, altitude].filter((part) => part).join("\u00a0\u00b7 ");
-}
-
-/**
- * How far a step is; "wrong" where a text is held that is no value.
- *
- * @param {Page} page
- * @param {Step} step
- * @param {Tools} tools
- * @param {Sight} sight
- * @returns {"empty" | "begun" | "done" | "open" | "wrong"}
- */
-function stateOf(page, step, tools, sight) {
-  if (changesOf(page, step, tools.rulebook, () => "0").faults.length > 0) return "wrong";
-  if (step.slug === "cautions") return openCautions(sight.visit, tools.rulebook).length === 0 ? "done" : "open";
-  const root = step.role === undefined ? sight.visit : (sight.visit.tests ?? []).find((one) => one.role === step.role);
-  const any = entries(step.fields).some((field) => valueAt(root, field.path) !== undefined);
-  const listed = itemsOf(step, tools.rulebook).some((item) => (sight.visit[item.list] ?? []).length > 0);
-  return any || listed ? "begun" : "empty";
-}
-
-/**
- * Goes by the page's own way where a link is tapped.
- *
- * @param {() => unknown} go
- * @returns {(event: Event) => void}
- */
-const instead = (go) => (event) => {
-  event.preventDefault();
-  go();
-};
-
-/** @param {Page} page @param {Step} step @param {Tools} tools @param {Actions} actions */
-function indexOf(page, step, tools, actions) {
-  const links = stepsOf(tools.rulebook).map((one, position) => {
-    const click = instead(() => actions.go(one.slug));
-    const current = one.slug === step.slug ? "step" : null;
-    const link = el(
-      "a", { href: `/visit/${page.id}/${one.slug}`, "aria-current": current, on: { click } },
-      String(position + 1), el("span", { class: "title" }, one.title),
-    );
-    return { one, link };
-  });
-  /** @param {Sight} sight */
-  const refresh = (sight) => {
-    for (const [position, { one, link }] of links.entries()) {
-      const state = stateOf(page, one, tools, sight);
-      link.className = state;
-      link.setAttribute("aria-label", say(`phone.step.${state}`, { number: position + 1, title: one.title }));
-    }
-  };
-  return { root: el("ol", null, links.map(({ link }) => el("li", null, link))), refresh };
 }
 
 /** Parts of a screen one under the other, refreshed as one. @param {Part[]} parts @returns {Part} */
@@ -234,25 +171,20 @@ export function visitScreen(places, { page, step, tools: means, actions }) {
   /** @type {Tools} */
   const tools = { ...means, ticks: [] };
   const sight = sightOf(page, step, tools);
-  const context = el("p", { class: "context" }, contextOf(sight.visit, sight.speak));
-  const back = el("a", { class: "way", href: "/", on: { click: instead(actions.home) } }, say("phone.page.day"));
-  showHead(places, context, el("h1", { "data-step": stepsOf(tools.rulebook).indexOf(step) + 1 }, step.title), back);
-  const index = indexOf(page, step, tools, actions);
+  const standing = { page, step, tools, actions };
+  const head = headOf(places, standing);
   const body = bodyOf(page, step, tools, actions, sight);
-  places.index.replaceChildren(index.root);
-  places.index.hidden = false;
   places.page.className = "visit";
   // Said until the first reading is taken, and on the cautions for whoever looks there again.
   const unread = (sight.visit.tests ?? []).every((test) => test.readings === undefined);
   const isDue = step.slug === "cautions" || (step.slug === "before" && unread);
   const lapsed = isDue && lapsedNote(sight.visit, tools.instruments(), actions.takeDays);
   replace(places.page, notices(page, actions), lapsed, body.root);
-  places.foot.replaceChildren(bottomOf(page, step, tools, actions, sight), places.status);
+  let seen = sight;
+  const foot = footOf(places, standing, bottomOf(page, step, tools, actions, sight), () => seen);
   const refresh = () => {
-    const now = sightOf(page, step, tools);
-    setText(context, contextOf(now.visit, now.speak));
-    index.refresh(now);
-    body.refresh(now);
+    seen = sightOf(page, step, tools);
+    for (const renew of [head, foot, body.refresh]) renew(seen);
   };
   refresh();
   return { refresh, tick: () => tools.ticks.forEach((tick) => tick()), taken: () => fillFromClocks(tools, true) };

@@ -54,7 +54,7 @@ function toolsOf(open, { views, timers, writer, cards }, notebook) {
     freshTest: () => ({ id: capture.newId(), at: capture.now() }),
     hintFor: (field, entry) => (field.check === "vin" ? vinWords(entry.text) : null),
     typed: () => {
-      tell(say("phone.saved.typing"));
+      tell(say("phone.saved.typing"), "typing");
       writer.autosave.typed();
       open.screen?.refresh();
     },

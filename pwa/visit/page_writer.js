@@ -1,9 +1,25 @@
 // Writing in an open visit: its draft soon after each keystroke, its operations when a step is left or a key pressed.
 // It draws nothing and decides nothing about a reading; whatever fails is told, and stays on the screen.
 
+import { savedAt } from "../form/frame.js";
 import { faultWords, savedWords } from "../form/words.js";
 import { createAutosave } from "./autosave.js";
 import { hasDraft } from "./visit_model.js";
+
+/**
+ * Says when the visit was last kept: the line under the title to the eye, the status to whoever listens.
+ *
+ * @param {Page} page
+ * @param {Notebook} notebook
+ */
+function createSavedLine(page, { places, tell }) {
+  places.saved.textContent = savedAt(page.ops.at(-1)?.at ?? null, hasDraft(page.draft));
+  /** @param {number} instant */
+  return (instant) => {
+    places.saved.textContent = savedAt(instant, true);
+    tell(savedWords(new Date(instant)), "saved");
+  };
+}
 
 /**
  * @param {OpenVisit} open
@@ -15,8 +31,7 @@ export function createPageWriter(open, cards, notebook) {
   const { capture, tell } = notebook;
   /** @param {unknown} error */
   const failed = (error) => tell(faultWords(error), "wrong");
-  /** @param {number} instant */
-  const tellSaved = (instant) => tell(savedWords(new Date(instant)));
+  const tellSaved = createSavedLine(page, notebook);
   /** @param {number} instant */
   const stored = (instant) => {
     tellSaved(instant);

@@ -89,8 +89,9 @@ BENCH = Page(
     TESTS / "bench" / "RESULTS.md",
     """# Results of the benchmarks
 
-Each section but the last two is written by the command under its heading, which replaces that section alone. A bar is
-what the design asks for. Machines vary fourfold, so most bars are ratios of two things timed alternately in one run.
+The command under its heading writes each section except the last two, and replaces only that section. A bar is what the
+design asks for. Machines differ by a factor of four, so most bars are ratios of two things timed alternately in one
+run.
 None of this decides whether a test passes.
 """,
     (
@@ -111,8 +112,8 @@ PROOF = Page(
     TESTS / "proof" / "RESULTS.md",
     """# Results of the proof that nothing is lost
 
-Each section is written by the command under its heading, `python -m tests.proof --write`, with `--long` for those at
-length. What a row says is done by a test that `tests/proof/faults.py` names; the tests decide, not this page.
+The command under its heading writes each section: `python -m tests.proof --write`, with `--long` for those at length.
+For each row, `tests/proof/faults.py` names the test that does what the row says. The tests decide, not this page.
 """,
     ("The desk", "The phone", "The desk, at length", "The phone, at length"),
 )
@@ -121,9 +122,9 @@ LOOP = Page(
     """# Results of the judgement on random cars
 
 `python -m tests.loop.report --write` writes the first four sections; the others are written by hand. Three worlds of
-invented cars, written apart from each other, solve each random car, so the truth is known; the judgement sees readings
-alone. In turn, everything is fitted on two worlds and reported on the third; published rows are left out a maker at a
-time. None of this decides whether a test passes.
+invented cars, written independently of each other, solve each random car, so the truth is known. The judgement sees
+only the readings. In turn, everything is fitted on two worlds and reported on the third; published rows are left out
+one maker at a time. None of this decides whether a test passes.
 """,
     ("Causes, each world left out", "Faults that hardly show", "Published rows", "Before and after", "Variants tried",
      "How to read them"),

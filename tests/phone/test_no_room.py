@@ -98,12 +98,12 @@ def test_going_back_from_a_full_phone_takes_no_word_away(full: tuple[Page, Room,
 
 
 def test_what_is_no_entry_yet_keeps_its_screen_on_a_full_phone(full: tuple[Page, Room, str], service: Service) -> None:
-    """A year that is no number can only be a draft: where that finds no room, "All visits" leads nowhere until then."""
+    """A year that is no number can only be a draft: where that finds no room, "The day" leads nowhere until then."""
     page, room, visit = full
     page.goto(f"{service.url}/visit/{visit}/vehicle")
     write(page, "Year", "two thousand")
     expect(page.locator("#status")).to_have_text(FULL)
-    page.get_by_role("link", name="All visits").click()
+    page.get_by_role("link", name="The day").click()
     page.evaluate(REST)
     expect(page.get_by_label("Year", exact=True)).to_have_value("two thousand")
     room.back()

@@ -25,14 +25,14 @@ def arrive(browser: Browser, service: Service) -> str:
     browser.tap("Start a visit")
     browser.type("Customer", "M. Okafor")
     browser.type("Altitude", "610")
-    browser.tap("Vehicle")
+    browser.step("Vehicle")
     browser.type("VIN", "1G4AH59H45G118341")
     browser.see("The check digit is correct.")
     browser.tap("R-134a")
-    browser.tap("Cautions")
+    browser.step("Cautions")
     browser.tap("Read, everything is in place")
     browser.see("confirmed")
-    browser.tap("Before")
+    browser.step("Before")
     return str(browser.run("return location.pathname.split('/')[2]"))
 
 
@@ -49,7 +49,7 @@ def hand_in(browser: Browser, service: Service, visit: str) -> None:
     """Back at the desk: everything is filed, once, as it was typed."""
     assert browser.until("return document.querySelector('#page input') && true")
     browser.until("return [...document.querySelectorAll('input')].some((one) => one.value === '214')")
-    browser.tap("All visits")
+    browser.tap("The day")
     browser.see("0 filed, 1 waiting")
     service.start()
     browser.tap("Send now")

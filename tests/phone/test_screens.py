@@ -21,12 +21,12 @@ THEMES: dict[str, Literal["light", "dark"]] = {"sun": "light", "dusk": "dark"}
 
 # What a finger has to hit, in CSS pixels, and what stands too near a neighbour that it does not touch.
 SMALL_TARGETS = """() => [...document.querySelectorAll('button, a, input, textarea, summary')]
-  .filter(one => one.offsetParent !== null || one.closest('#index'))
+  .filter(one => one.offsetParent !== null)
   .map(one => [one.outerHTML.slice(0, 120), one.getBoundingClientRect()])
   .filter(([, box]) => box.width > 0 && (box.width < 47.5 || box.height < 47.5))
   .map(([html, box]) => `${Math.round(box.width)} x ${Math.round(box.height)}: ${html}`)"""
 
-TOO_WIDE = """() => [...document.querySelectorAll('main *, header *, footer *')]
+TOO_WIDE = """() => [...document.querySelectorAll('main *, header *, footer *, dialog *')]
   .filter(one => one.getClientRects().length > 0 && one.getBoundingClientRect().right > innerWidth + 0.5)
   .map(one => one.outerHTML.slice(0, 120))"""
 

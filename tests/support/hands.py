@@ -27,9 +27,10 @@ def start_visit(page: Page, customer: str = "") -> str:
 
 
 def go_to(page: Page, step: str) -> None:
-    """Jump to a step by the index at the edge and wait until it is drawn, anew where it is the one at hand."""
+    """Jump to a step by the panel of steps and wait until it is drawn, anew where it is the one at hand."""
     page.get_by_role("heading", level=1).evaluate("heading => { heading.dataset.left = ''; }")
-    page.get_by_role("navigation").get_by_role("link", name=re.compile(f"^[0-9] {step}")).click()
+    page.locator("#foot .steps").click()
+    page.get_by_role("navigation").get_by_role("link", name=re.compile(f"^{re.escape(step)}")).click()
     expect(page.locator("h1[data-left]")).to_have_count(0)
     expect(page.get_by_role("heading", level=1)).to_have_text(step)
 
@@ -44,7 +45,7 @@ def wait_until(page: Page, script: str) -> None:
 
 def to_day(page: Page) -> None:
     """Go back to the day; what the step holds is kept first, so the way there takes a moment."""
-    page.get_by_role("link", name="All visits").click()
+    page.get_by_role("link", name="The day").click()
     expect(page.get_by_role("button", name="Start a visit")).to_be_visible()
 
 

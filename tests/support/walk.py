@@ -110,6 +110,9 @@ def arrive(page: Page, look: Look) -> None:
     choose(page, "Condenser fan", "turns")
     choose(page, "Condenser face", "dirty")
     look("look-round")
+    page.locator("#foot .steps").click()
+    look("steps")
+    page.keyboard.press("Escape")
 
 
 def read_off(page: Page, readings: dict[str, str]) -> None:

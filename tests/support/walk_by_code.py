@@ -173,6 +173,9 @@ def _arrive(at: Hands, seen: Look) -> None:
     hands.choose(at.page, at.term("look", "face_clean"), at.words.term("look_fault", "face_clean"))
     at.press("phone.form.rest_ok")
     seen("look")
+    at.page.locator("#foot .steps").click()
+    seen("steps")
+    at.press("phone.page.shut", "dialog")
 
 
 def _confirm(at: Hands, seen: Look) -> None:

@@ -84,6 +84,11 @@ class Browser:
         """Click what carries these words, as a person would."""
         self._with(BY_WORDS, words, lambda element: self.ask("click", {"id": element}))
 
+    def step(self, name: str) -> None:
+        """Jump to a step by the panel of steps."""
+        self.run("document.querySelector('#foot .steps').click()")
+        self.tap(name)
+
     def type(self, label: str, text: str) -> None:
         """Type into a field by its label."""
         self._with(BY_LABEL, label, lambda element: self.ask("clear", {"id": element}))
@@ -112,7 +117,7 @@ BY_WORDS = """
   const seen = (one) => one.getClientRects().length > 0;
   const all = [...document.querySelectorAll("button, a, label, summary")].filter(seen);
   const found = all.find((one) => plain(one) === arguments[0]) ??
-    all.find((one) => plain(one).includes(` ${arguments[0]},`));  // the index: "2 Vehicle, open"
+    all.find((one) => plain(one).startsWith(`${arguments[0]} \u00b7 `));  // a step: "Vehicle · open"
   found?.scrollIntoView({ block: "center" });
   return found;
 """
