@@ -389,7 +389,6 @@ interface Field extends Asked {
   quantity?: string;
   unit?: string;
   customary?: string;
-  range?: number[];
   unitsOf?: string;
   suffix?: string;
   note?: string;
@@ -401,7 +400,13 @@ interface Field extends Asked {
   capitals?: boolean;
   names?: boolean;
   counted?: boolean;
+  /** The answers in words of their own, where the vocabulary's would be too general. */
+  answers?: [code: string, words: string][];
   integer?: boolean;
+  /** Whether it stands outside the tests, so that no judgement questions it. */
+  outside?: boolean;
+  /** From and to what is plausible, in the canonical unit. */
+  range?: number[];
   required?: boolean;
   most?: number;
   inputmode?: string;
@@ -467,6 +472,14 @@ interface Entry {
 
 /** The cells of a chart by their names; `value` is there while a cell stands as it was kept. */
 type ChartCells = Record<string, { text: string; unit?: string; value?: any }>;
+
+/** The cells as they stand, and the ways to read and write them. */
+interface CellsOfChart {
+  read: () => ChartCells;
+  cell: (field: Field, row?: number) => Source;
+  unitOf: (quantity: string) => string | undefined;
+  turn: (quantity: string, unit: string) => void;
+}
 
 /** What is wrong in a chart: in which row and of which field, by its path; without a row, of the whole. */
 interface ChartFault {

@@ -1,6 +1,7 @@
 // The day: its visits with their state in words, what this phone holds, and the way to start a visit.
 // DOM only: counts and visits are handed in, sending and starting are actions.
 
+import { unsigned } from "../kernel.js";
 import { hasDraft } from "../visit/visit_model.js";
 import { openCautions } from "./cautions.js";
 import { runningWords } from "./timers.js";
@@ -183,8 +184,13 @@ function holdings(entries, state, now, update) {
  * @param {(entries: DayEntry[]) => void} show
  */
 function finder(entries, show) {
-  const input = el("input", { type: "search", class: "written", id: "find", autocomplete: "off" });
+  // A day that is drawn anew by itself goes on from what is typed.
+  const before = /** @type {HTMLInputElement | null} */ (document.querySelector("#find"));
+  const value = before?.value ?? "";
+  const input = el("input", { type: "search", class: "written", id: "find", autocomplete: "off", value });
   input.addEventListener("input", () => show(matching(entries, input.value)));
+  if (value !== "") show(matching(entries, value));
+  if (before !== null && document.activeElement === before) setTimeout(() => input.focus());
   return el("div", { class: "field find" }, el("label", { for: "find" }, say("phone.day.find")), input);
 }
 
@@ -192,10 +198,13 @@ function finder(entries, show) {
 function matching(entries, text) {
   const sought = text.trim().toLowerCase();
   if (sought === "") return entries;
+  const bare = unsigned(sought);
   return entries.filter(({ view }) => {
     const { vehicle = {}, customer = {}, place = {} } = view?.visit ?? {};
     const words = [vehicle.plate, vehicle.vin, customer.name, customer.address, place.label, vehicle.model];
-    return words.some((part) => part !== undefined && part.toLowerCase().includes(sought));
+    const marks = [vehicle.plate, vehicle.vin].map((part) => unsigned(part ?? ""));
+    return words.some((part) => part !== undefined && part.toLowerCase().includes(sought))
+      || (bare !== "" && marks.some((mark) => mark.includes(bare)));
   });
 }
 

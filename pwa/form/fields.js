@@ -29,7 +29,7 @@ export const OFFERED = {
  * @param {HTMLInputElement | HTMLTextAreaElement} input
  * @param {string} text
  */
-function follow(input, text) {
+export function follow(input, text) {
   if (input !== document.activeElement && input.value !== text) input.value = text;
 }
 
@@ -114,6 +114,7 @@ function radios(label, options, source, required = false) {
   const group = freshId("choice");
   const choices = options.map(([code, words]) => {
     const one = option(group, words, source.get().text === code, () => pick(code), "radio");
+    one.root.dataset.code = code;
     return { ...one, code };
   });
   /**
@@ -134,9 +135,9 @@ function radios(label, options, source, required = false) {
 /** @param {Field} field @param {Source} source @param {FieldTools} tools @returns {Control} */
 export function choiceField(field, source, { rulebook }) {
   const { unitsOf } = field;
-  const options = unitsOf === undefined
+  const options = field.answers ?? (unitsOf === undefined
     ? codesOf(field, rulebook).map((code) => pair(code, term(field.vocabulary ?? "", code)))
-    : OFFERED[unitsOf].map((unit) => pair(unit, unitWord(unitsOf, unit)));
+    : OFFERED[unitsOf].map((unit) => pair(unit, unitWord(unitsOf, unit))));
   return { ...radios(field.label, options, source, field.required), field };
 }
 
@@ -177,7 +178,7 @@ export function codesField(field, source, { rulebook }) {
  * @param {Rulebook} rulebook
  * @returns {{fault: string | null, words: string | null}}
  */
-function understood(field, entry, rulebook) {
+export function understood(field, entry, rulebook) {
   if (entry.text.trim() === "") return { fault: null, words: null };
   const read = valueOf(field, entry, rulebook);
   if (read.fault !== undefined) return { fault: typedFault(read.fault), words: null };
@@ -283,7 +284,7 @@ function stand(root) {
 }
 
 /** The keypad's "next" goes to the next field that is typed into. @param {KeyboardEvent} event */
-function goOn(event) {
+export function goOn(event) {
   if (event.key !== "Enter") return;
   event.preventDefault();
   /** @type {NodeListOf<HTMLElement>} */

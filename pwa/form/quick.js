@@ -12,7 +12,8 @@ import { padSight, padWork } from "./quick_pad.js";
 import { startPage, waitsFor } from "./quick_start.js";
 import { isEmpty, quickTable } from "./quick_table.js";
 import { sightOf } from "./visit.js";
-import { oneStrip } from "./yardstick.js";
+import { oneStrip } from "./numbers.js";
+import { aboutOf } from "./result.js";
 
 /** @typedef {import("../visit/quick_step.js").QuickCell} QuickCell */
 
@@ -80,7 +81,7 @@ function underTable({ tools, state: { at, more } }, sight) {
   const strip = at?.row.strip;
   if (at === null || strip === undefined) return null;
   const tests = testsOf(page, sight).filter(({ role }) => role === at.column);
-  return oneStrip(strip, tests, { rulebook, speak: sight.speak });
+  return oneStrip(strip, tests, aboutOf(rulebook, sight.speak));
 }
 
 /** The keys that end a quick test. @param {QuickScreen} screen */

@@ -4,19 +4,22 @@
 import { listed } from "../language/formats.js";
 import { say, term } from "../language/words.js";
 import { unsaid } from "../visit/quick_actions.js";
+import { testsTaken } from "../visit/leading.js";
 import { fieldNamed, stepOf } from "../visit/steps.js";
 import { entryFor, testOf, typeInto } from "../visit/visit_model.js";
 import { button, el } from "./elements.js";
 import { control } from "./fields.js";
-import { comparisonView, headline, testsTaken } from "./result.js";
+import { comparisonView } from "./change.js";
+import { headline } from "./found.js";
 import { photosBlock } from "./photos.js";
+import { aboutOf } from "./result.js";
 
 /** The tests that a quick test is about. @param {Page} page @param {Sight} sight */
 export const testsOf = (page, sight) => testsTaken(page, sight);
 
 /** The verdict in the result page's words. @param {Page} page @param {Sight} sight @param {Rulebook} rulebook */
 export const verdictOf = (page, sight, rulebook) =>
-  headline(testsOf(page, sight), sight.assessment.comparison, { rulebook, speak: sight.speak });
+  headline(testsOf(page, sight), sight.assessment.comparison, aboutOf(rulebook, sight.speak));
 
 /**
  * The usual settings that a test does not say, in words; empty where it says them all.

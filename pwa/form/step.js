@@ -18,6 +18,7 @@ import { moreBlock, notedBlock } from "./folds.js";
 import { addLine, chargeLines, entryOf, restOk } from "./items.js";
 import { offersRow } from "./offers.js";
 import { priceBlock } from "./price.js";
+import { named } from "./reach.js";
 
 /**
  * Where a field of the visit, or of the step's test, is read and written.
@@ -173,6 +174,7 @@ function fieldsOf(tools) {
   const { step } = tools;
   return step.fields.filter((field) => field.hidden !== true).map((field) => {
     const part = fieldControl(field, tools);
+    if (field.path !== undefined) named(part.root, field.path.join("."));
     return {
       root: part.root,
       field,
@@ -218,8 +220,11 @@ function itemParts(tools) {
 }
 
 /** @param {FormPart[]} fields @param {Tools} tools */
-const billBlock = (fields, tools) =>
-  priceBlock({ lines: (draw) => chargeLines(tools, draw), add: () => addLine(tools), fields, tools });
+function billBlock(fields, tools) {
+  const part = priceBlock({ lines: (draw) => chargeLines(tools, draw), add: () => addLine(tools), fields, tools });
+  named(part.root, "price");
+  return part;
+}
 
 /**
  * The conditions of a test with where each is written.

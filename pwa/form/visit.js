@@ -14,8 +14,10 @@ import { healthyMark, offer } from "./known_cards.js";
 import { meaningOf, speaker } from "./meanings.js";
 import { notices } from "./notices.js";
 import { photosBlock } from "./photos.js";
+import { nextCheckAt, testsTaken, wasRead } from "../visit/leading.js";
 import { resultView, summaryOf } from "./result.js";
 import { settling } from "./settling.js";
+import { sheetWants } from "./sheet_wants.js";
 import { signatureForm } from "./signature.js";
 import { fillFromClocks, stepForm } from "./step.js";
 
@@ -109,7 +111,9 @@ function resultBody(page, step, tools, actions, { sight, form }) {
   const mark = healthyMark(page, actions.markHealthy);
   const share = withHelp(hand, "share_summary");
   const closing = withHelp(askedTwice(keys, actions.setAside), "close_without_finishing");
-  const root = el("div", null, view, mark, form.root, signature.root, share, closing);
+  const finish = button(say("phone.visit.finish"), actions.finish, { class: "main" });
+  const wants = sheetWants(actions);
+  const root = el("div", null, view, mark, form.root, signature.root, wants.root, finish, share, closing);
   return {
     root,
     refresh: (now) => {
@@ -120,13 +124,36 @@ function resultBody(page, step, tools, actions, { sight, form }) {
       }
       form.refresh(now);
       signature.refresh(now);
+      wants.refresh(now);
     },
   };
 }
 
+/**
+ * On the result the next thing is the refrigerant where nobody named it, without which nothing is judged; then the
+ * check that would tell the causes apart, else what the customer is advised and charged. The visit is finished at the
+ * end of the page.
+ *
+ * @param {Page} page
+ * @param {Tools} tools
+ * @param {Actions} actions
+ * @param {Sight} sight
+ */
+function resultKey(page, tools, actions, sight) {
+  const tests = testsTaken(page, sight);
+  const check = nextCheckAt(tests, tools.rulebook);
+  const isNamed = sight.visit.vehicle?.refrigerant !== undefined;
+  const [words, slug, name] = tests.some(wasRead) && !isNamed
+    ? ["phone.check.refrigerant", "vehicle", "vehicle.refrigerant"]
+    : check === null
+      ? ["phone.visit.price", "result", "advice/advice"]
+      : [`phone.check.${check.what}`, check.slug, check.name];
+  return button(say(words), () => actions.reach(slug, name), { class: "main" });
+}
+
 /** @param {Page} page @param {Step} step @param {Tools} tools @param {Actions} actions @param {Sight} sight */
 function bottomOf(page, step, tools, actions, sight) {
-  if (step.slug === "result") return button(say("phone.visit.finish"), actions.finish, { class: "main" });
+  if (step.slug === "result") return resultKey(page, tools, actions, sight);
   const open = openCautions(sight.visit, tools.rulebook);
   if (step.slug === "cautions" && open.length > 0) {
     const confirm = () => actions.confirm(open.map((code) => ({ code })));

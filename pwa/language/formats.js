@@ -67,6 +67,12 @@ export function exact(text) {
   return (text.startsWith("-") ? MINUS : "") + numberFormat(plain.split(".")[1]?.length ?? 0).format(plain);
 }
 
+/** A plain number with the language's own decimal sign, nothing between thousands. @param {number} value */
+export function undivided(value) {
+  const sign = numberFormat(1).formatToParts(1.5).find(({ type }) => type === "decimal")?.value ?? ".";
+  return String(value).replace(".", sign);
+}
+
 /** 12 June 2026. @param {Date} date */
 export const day = (date) => dateFormat("day", { dateStyle: "long" }).format(date);
 

@@ -1,6 +1,8 @@
 // Customers and vehicles that this phone has written down before, to be offered again instead of typed.
 // Pure: views of visits in, records out, newest first; nothing is kept or shown here.
 
+import { unsigned } from "../kernel.js";
+
 /** @param {...(string | undefined)} parts */
 const listed = (...parts) => parts.filter((part) => part).join(", ");
 
@@ -103,5 +105,9 @@ export function matching(records, text, customer) {
   if (sought === "") {
     return records.filter((one) => customer !== undefined && one.group === "vehicle" && one.customer === customer);
   }
-  return sought.length < LEAST ? [] : records.filter((one) => one.sought.includes(sought));
+  const bare = unsigned(text);
+  /** @param {PastRecord} one */
+  const isMeant = ({ group, sought: words }) =>
+    words.includes(sought) || (group === "vehicle" && bare.length >= LEAST && unsigned(words).includes(bare));
+  return sought.length < LEAST ? [] : records.filter(isMeant);
 }

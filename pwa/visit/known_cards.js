@@ -1,10 +1,10 @@
 // Who a vehicle or customer is: the id it bears in other visits on this phone, or a new one; and what is on its card.
 // Pure: visits, operations, baselines and new ids are handed in; a person's words are never changed.
 
-import { card_of, leaves, marks_of, subjects_of } from "../kernel.js";
+import { card_of, leaves, marks_of, subjects_of, unsigned } from "../kernel.js";
 
-/** A plate, VIN or telephone as it is compared: no spaces or signs, capitals alike. @param {string | undefined} text */
-const bare = (text) => (text ?? "").toUpperCase().replaceAll(/[\s./()+-]/g, "");
+/** A plate, VIN or telephone as it is compared. @param {string | undefined} text */
+const bare = (text) => unsigned((text ?? "").toUpperCase());
 
 /** @param {string | undefined} one @param {string | undefined} other */
 const alike = (one, other) => bare(one) !== "" && bare(one) === bare(other);

@@ -9,7 +9,7 @@ import { say, sentenceAt } from "../language/words.js";
 /** @type {{slug: string, role?: string, lists: ListName[], photos?: string[]}[]} */
 const OUTLINE = [
   { slug: "customer", lists: ["consent"] },
-  { slug: "vehicle", lists: [], photos: ["arrival", "label"] },
+  { slug: "vehicle", lists: [], photos: ["arrival", "label", "chart"] },
   { slug: "cautions", lists: [] },
   { slug: "look", lists: ["checks", "rests"] },
   { slug: "before", role: "before", lists: [], photos: ["before"] },
@@ -72,6 +72,7 @@ function fieldOf(scope, path, row, code = "") {
     unitsOf: word === "unit" ? rest : undefined,
     counted: word === "oneof",
     integer: word === "whole",
+    outside: scope !== "tests",
     most: word === "text" ? Number(rest) : undefined,
     clock: clockOf(row),
   };

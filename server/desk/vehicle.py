@@ -5,6 +5,7 @@ Nothing is calculated here: the tasks do the work, `chart_form` reads what was t
 
 from __future__ import annotations
 
+from base64 import b64encode
 from typing import cast
 
 from flask import Response, g, redirect, request, url_for
@@ -23,9 +24,12 @@ from server.tasks.record_tasks import VehicleCard
 from sync.kernel.json_tree import JsonObject
 from sync.language.formats import Formats
 from sync.language.reader import language, words_of
+from sync.records.photos import PhotoStore
 from sync.work.cards import FiledCard, chart_of
 
 ID_MOST = 64
+# Photos of a chart that are shown beside the form, the newest first.
+PICTURES_MOST = 3
 # What describes a vehicle, in the order of the page; the label's own figures come with the rest.
 FACTS = (
     "plate", "vin", "make", "model", "year", "powertrain", "refrigerant", "label_refrigerant", "charge_spec_g", "oil",
@@ -74,9 +78,18 @@ def _page(view: VehicleCard, form: ChartForm, status: int = 200) -> Response:
         "vehicle", status, card=view["card"], title=_title(view["card"]), facts=_facts(view["card"]),
         alike=[chart_words(chart, words) for chart in view["alike"]], disputed=_is_disputed(view["card"]),
         cells=form.cells, faults=form.sentences(rulebook), columns=columns, rows=range(chart_form.ROWS_MOST),
-        choices=_choices(), units=_units(), source_most=chart_form.SOURCE_MOST,
+        pictures=_pictures(view["card"]), choices=_choices(), units=_units(), source_most=chart_form.SOURCE_MOST,
         done=done(),
     )  # fmt: skip
+
+
+def _pictures(card: FiledCard) -> list[str]:
+    """The photos of the chart that the phone took, to type it off [addresses that hold the picture itself]."""
+    store = PhotoStore(logbook().folder)
+    taken = [photo for visit in card["visits"] for photo in logbook().visit(visit).get("photos") or []
+             if photo.get("role") == "chart"]
+    contents = [store.bytes_of(photo["sha256"]) for photo in taken[:PICTURES_MOST]]
+    return ["data:image/jpeg;base64," + b64encode(content).decode("ascii") for content in contents if content]
 
 
 def _title(card: FiledCard) -> str:

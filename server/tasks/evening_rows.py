@@ -5,8 +5,6 @@ Words come from the rulebook; nothing is changed here.
 
 from __future__ import annotations
 
-import re
-
 from server.tasks.messages import EveningRow, Remark
 from sync.errors import LaybyError
 from sync.kernel.books import Rulebook
@@ -14,6 +12,7 @@ from sync.kernel.json_tree import Json, JsonObject
 from sync.kernel.reason import Reason
 from sync.kernel.visit import Visit
 from sync.language.reader import words_of
+from sync.records.search import squeezed
 from sync.records.sheet_record import SheetRecord, state_of
 
 
@@ -87,7 +86,7 @@ def _marks(visit: Visit) -> set[tuple[str, str]]:
     vehicle = visit.get("vehicle") or {}
     named = {"id": vehicle.get("id"), "vin": vehicle.get("vin"), "plate": vehicle.get("plate")}
     # Earlier versions also filed things that aren't texts, and this looks at all visits of a day together.
-    signs = {key: re.sub(r"[^0-9a-z]", "", str(text or "").casefold()) for key, text in named.items()}
+    signs = {key: squeezed(str(text or "")) for key, text in named.items()}
     return {(key, sign) for key, sign in signs.items() if sign}
 
 

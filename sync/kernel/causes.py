@@ -9,12 +9,13 @@ from math import sqrt
 
 from sync.kernel.books import Rulebook
 from sync.kernel.causes_book import CausesBook, ToldApart
-from sync.kernel.inputs import refrigerant_of, root_sum
+from sync.kernel.distances import distances_of, sharpness_of
+from sync.kernel.inputs import refrigerant_of
 from sync.kernel.judgement import Cause, EvidenceRow, Expected, Ranking, Span, Speaks
 from sync.kernel.looks import Factors, factors_of, look_factors, looks_of, mended
 from sync.kernel.measurement import Measurement, measurement_of
 from sync.kernel.next_check import Question, next_check_of
-from sync.kernel.normal import Load, along, covariance_of, unwhitened
+from sync.kernel.normal import Load, along, covariance_of
 from sync.kernel.ranking import Explanation, Facts, Fit, Look, Stand
 from sync.kernel.regulation import regimes_of
 from sync.kernel.visit import Test, Visit
@@ -67,42 +68,6 @@ def _set_of(order: list[Fit], bare: dict[str, float], measured: int, book: Cause
     return names
 
 
-def _sharpness(stand: Stand) -> list[float]:
-    """How sharply the others predict each reading: one over its standard deviation given them."""
-    root, size = stand.root, len(stand.root)
-    sharp: list[float] = []
-    for i in range(size):
-        # The root's inverse by its columns; entries above the diagonal are 0.
-        column: list[float] = []
-        for j in range(i, size):
-            row, total = root[j], 1.0 if j == i else 0.0
-            for k in range(i, j):
-                total = total - row[k] * column[k - i]
-            column.append(total / row[j])
-        sharp.append(root_sum(column))
-    return sharp
-
-
-def _distances(sharp: list[float], explanation: Explanation, book: CausesBook) -> list[float]:
-    """How far each reading lies from what a cause predicts given the others, in standard deviations.
-
-    If a cause has several shifts in reach, the nearest counts: what one of them predicts doesn't speak against the
-    cause.
-    """
-    stand, size, best = explanation["best"]["stand"], len(sharp), explanation["best"]["score"]
-    nearest: list[float] = []
-    for way in explanation["ways"]:
-        if way["stand"].regime != stand.regime or way["score"] * book["told_apart"]["behind"] < best:
-            continue
-        pulls = unwhitened(stand.root, way["apart"])
-        zs = [pulls[i] / sharp[i] for i in range(size)]
-        if len(nearest) == 0:
-            nearest = zs
-        else:
-            nearest = [zs[i] if abs(zs[i]) < abs(nearest[i]) else nearest[i] for i in range(size)]
-    return nearest
-
-
 def _speaks(z: float, telling: bool, limits: ToldApart) -> Speaks:
     """Whether a reading fits a cause, speaks against it, or says nothing that it doesn't say of all causes."""
     if abs(z) >= limits["unusual_z"]:
@@ -137,8 +102,8 @@ def _of_readings(
     for cause in others:
         stand = explanations[cause]["best"]["stand"]
         if stand.regime not in sharp:
-            sharp[stand.regime] = _sharpness(stand)
-        zs[cause] = _distances(sharp[stand.regime], explanations[cause], book)
+            sharp[stand.regime] = sharpness_of(stand)
+        zs[cause] = distances_of(sharp[stand.regime], explanations[cause], book)
     rows: list[EvidenceRow] = []
     healthy = explanations["healthy"]["best"]["stand"]
     for i in range(len(measurement.names)):

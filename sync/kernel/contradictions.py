@@ -45,6 +45,24 @@ def _slip(value: float, quantity: str, low: float, high: float, rulebook: Rulebo
     return None
 
 
+def beyond(row: FieldRow, value: float) -> bool:
+    """Whether a figure that no test holds is outside its plausible range: asked about, kept as it is.
+
+    Args:
+        row: the field's row [object]
+        value: in the canonical unit [unit of the field]
+
+    Returns:
+        whether it is to be asked about; never where the book names no range [truth]
+
+    Source: the rulebook's book `fields` (common practice, no source).
+    """
+    if "range" not in row:
+        return False
+    low, high = row["range"]
+    return not low <= value <= high
+
+
 def implausible(test: Test, refrigerant: str, rulebook: Rulebook) -> list[Fault]:
     """Readings outside their plausible range, each with the unit mix-up that would explain it.
 

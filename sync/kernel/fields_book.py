@@ -1,6 +1,6 @@
 """The rulebook's `fields` book, as types: every field of a visit and of what operations say, one row each.
 
-The kernel reads only the plausible ranges of a test's readings in it.
+The kernel reads the plausible ranges in it and nothing else; only those of a test's readings judge.
 """
 
 from __future__ import annotations

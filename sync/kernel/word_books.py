@@ -24,12 +24,16 @@ class Strip(TypedDict):
 
 
 class StripsBook(TypedDict):
-    """The kind of each figure of evidence, what is drawn, causes by family, and those for certified people."""
+    """Of what kind each figure of evidence is, what is drawn, causes by family and those for certified people.
+
+    `asked_at` is where the phone asks for a check: the step and, in it, the field or list entry.
+    """
 
     figures: dict[str, str]
     strips: list[Strip]
     families: dict[str, list[str]]
     certified: list[str]
+    asked_at: dict[str, list[str]]
 
 
 class SheetNote(TypedDict):

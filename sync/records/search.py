@@ -11,13 +11,14 @@ from contextlib import AbstractContextManager
 from dataclasses import dataclass
 
 from sync.kernel.json_tree import Json
+from sync.kernel.signs import BETWEEN
 from sync.records.view_cache import ViewCache
 from sync.records.views import MonthRow, day_view
 from sync.wire.results import VisitRow, VisitRows
 
 FOUND_MOST = 50
-_SIGNS = re.compile(r"[^0-9a-z]+")
-_SIGNS_OF_LINES = re.compile(r"[^0-9a-z\n\x1f]+")
+_SIGNS = re.compile(f"[{re.escape(BETWEEN)}\\s]+")
+_SIGNS_OF_LINES = re.compile(f"[{re.escape(BETWEEN)}]+")
 _BETWEEN = "\x1f"
 
 
@@ -34,7 +35,7 @@ class _Month:
 
 
 def squeezed(text: str) -> str:
-    """A plate or VIN as compared: lower case, only letters and digits."""
+    """A plate or VIN as it is compared, by the kernel's rule of what stands between its letters."""
     return _SIGNS.sub("", text.casefold())
 
 

@@ -14,6 +14,8 @@ from sync.sheet.wording import Phrases, clock, sentence
 
 # The course of a visit; a photo without a role, or with an unknown one, comes last.
 ORDER = ("arrival", "before", "after", "label", "other")
+# Taken for the desk, which types the chart off it; the page belongs to its maker and goes to no customer.
+DESKS_OWN = ("chart",)
 
 
 def pair(visit: Visit, arrived: Collection[str], phrases: Phrases) -> PhotosBlock | None:
@@ -43,7 +45,8 @@ def photos(visit: Visit, arrived: Collection[str], phrases: Phrases) -> PhotosBl
         the block; None without another photo [PhotosBlock]
     """
     large = [photo["sha256"] for photo in _large(visit, arrived)]
-    others = [photo for photo in sorted(visit.get("photos") or [], key=_place) if photo["sha256"] not in large]
+    others = [photo for photo in sorted(visit.get("photos") or [], key=_place)
+              if photo["sha256"] not in large and photo.get("role") not in DESKS_OWN]
     if not others:
         return None
     return _block("photos", phrases.say("section", "photos"), [photo for photo in others if photo["sha256"] in arrived],

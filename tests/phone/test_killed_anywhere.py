@@ -85,7 +85,7 @@ STEPS = (
     Step("photo", CAR, lambda page: photograph(page, "arrival")),
     Step("caution", "Cautions", confirm_cautions),
     typing("complaint", ROUND, "Customer's complaint", "Cold on the road, warm in traffic."),
-    choosing("sight", ROUND, "Condenser face clean", "fault"),
+    choosing("sight", ROUND, "Condenser face", "dirty"),
     choosing("blower", BEFORE, "Blower", "low"),
     choosing("air", BEFORE, "Air", "recirculated"),
     typing("ambient", BEFORE, "Air at the condenser", "81.5"),

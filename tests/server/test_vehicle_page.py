@@ -5,6 +5,7 @@ Forms are filled in as the page shows them; the command line looks up what was f
 
 from __future__ import annotations
 
+import base64
 import json
 import re
 from html import unescape
@@ -14,6 +15,8 @@ from urllib.parse import quote
 import pytest
 
 from tests.server.test_login import layby, wait_for_key
+from tests.server.test_photo_routes import send
+from tests.support.drawn_photos import digest, photo
 from tests.support.ops import Phone, body_of
 from tests.support.service import Service
 from tests.support.visitor import Visitor
@@ -173,3 +176,19 @@ def test_a_chart_is_offered_by_its_number_alone(service: Service, visitor: Visit
     file_car(service, Phone("aaaa"), "v1")
     status, _, text = visitor.ask("GET", f"/desk/vehicle?id=v1&use={quote(number)}")
     assert (status, cells(text).get("source")) == (200, None)
+
+
+def test_a_photographed_chart_is_shown_beside_its_form(service: Service, visitor: Visitor) -> None:
+    """The photo with the role of a chart, and no other."""
+    phone = Phone()
+    visit = file_car(service, phone, "v1")
+    chart, other = photo(1), photo(2)
+    adds = [phone.op(visit, "photo.add", {"sha256": digest(content), "role": role, "at": "2026-07-14T09:00:00+02:00"})
+            for content, role in ((chart, "chart"), (other, "label"))]
+    _, _, content = service.post("/sync", body_of(*adds), "application/x-ndjson")
+    assert [result["status"] for result in json.loads(content)["results"]] == ["accepted"] * 2, content
+    for one in (chart, other):
+        assert send(service, digest(one), (0, len(one)), one)[0] == 204
+    _, _, text = visitor.ask("GET", "/desk/vehicle?id=v1")
+    held = [base64.b64decode(one) for one in re.findall(r'src="data:image/jpeg;base64,([^"]+)"', text)]
+    assert held == [chart]

@@ -154,3 +154,14 @@ def test_the_same_photos_give_the_same_sheet(rulebook: Rulebook) -> None:
     data = sheet_of(photographed(shots), rulebook, shots)
     pictures = {digest(shot): derived(shot) for shot in shots}
     assert render(data, pictures) == render(copy.deepcopy(data), pictures)
+
+
+def test_a_photo_of_the_makers_chart_goes_to_no_customer(rulebook: Rulebook) -> None:
+    """It is the desk's, which types the chart off it: neither shown nor named as waiting."""
+    shots = [photo(number) for number in range(2)]
+    visit = photographed(shots)
+    for one in visit["photos"]:
+        one["role"] = "chart"
+    for arrived in (shots, []):
+        data = sheet_of(visit, rulebook, arrived)
+        assert not [block for block in blocks_of(data) if block in ("pair", "photos")]

@@ -178,7 +178,7 @@ def _arrive(at: Hands, seen: Look) -> None:
     _confirm(at, seen)
     at.go_to("look")
     at.write("visit.complaint", COMPLAINT)
-    hands.choose(at.page, at.term("checks", "face_clean"), at.words.term("check_state", "fault"))
+    hands.choose(at.page, at.term("look", "face_clean"), at.words.term("look_fault", "face_clean"))
     at.press("phone.form.rest_ok")
     seen("look")
     at.page.locator("#foot .steps").click()
