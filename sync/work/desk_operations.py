@@ -146,11 +146,12 @@ def _file(logbook: Logbook, content: _Content, when: tuple[int, int]) -> str:
     }
     result = receive(logbook, op_line.line(op), at_ms, sender=op_line.DESK)["results"][0]
     if result["status"] not in ("accepted", "conflict"):
-        raise NotFiled(visit=op["visit"] or op["kind"], why=_why(result))
+        raise NotFiled(visit=op["visit"] or op["kind"], why=why_not(result))
     return op["id"]
 
 
-def _why(result: RepeatableResult) -> str:
+def why_not(result: RepeatableResult) -> str:
+    """Why an operation was not filed [text]."""
     problem = result.get("problem")
     if problem is None:
         return result["status"]
