@@ -69,7 +69,7 @@ def find() -> Response:
     """GET /desk/search?text=: visits by plate, VIN, customer's name or day, newest first."""
     text = request.args.get("text", "").strip()[:TEXT_MOST]
     answer = carry_out(logbook(), "find", {"text": text})
-    return page("find", text=text, visits=answer["visits"], more=answer["more"])
+    return page("find", text=text, visits=answer["visits"], more=answer["more"], done=done())
 
 
 @pages.get("/desk/post")

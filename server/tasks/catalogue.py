@@ -10,7 +10,7 @@ import dataclasses
 import time
 from typing import Any
 
-from server.tasks import customer_tasks, record_tasks, sheet_tasks, visit_tasks
+from server.tasks import customer_tasks, history_tasks, record_tasks, sheet_tasks, visit_tasks
 from server.tasks.arguments import check_arguments
 from server.tasks.messages import TaskArguments
 from server.tasks.task import Task
@@ -45,6 +45,7 @@ TASKS: dict[str, Task] = {
     **record_tasks.TASKS,
     **visit_tasks.TASKS,
     **customer_tasks.TASKS,
+    **history_tasks.TASKS,
     "new_passphrase": _passphrase,
     "pair": _pair,
     "devices": _devices,
@@ -59,9 +60,9 @@ def carry_out(logbook: Logbook, name: str, arguments: TaskArguments) -> Any:
         logbook: the open logbook [Logbook]
         name: one of TASKS [text]
         arguments: of evening, look, reminders and day {day}, of ledger {first, last}, of sheet {visit}, of approve
-            {visits, all, complete}, of visit, customer and vehicle {id}, of amend {visit, section, typed, why, seen},
-            of receive {files} as whole paths, of find {text}, of card {what, id, fields}, of chart {id, chart}, of
-            merge {keep, drop}, of revoke {device: name or id} [TaskArguments]
+            {visits, all, complete}, of visit, customer, vehicle and history {id}, of amend {visit, section, typed, why,
+            seen}, of mark {id, visit, test, healthy}, of receive {files} as whole paths, of find {text}, of card {what,
+            id, fields}, of chart {id, chart}, of merge {keep, drop}, of revoke {device: name or id} [TaskArguments]
 
     Returns:
         rows for evening, look, approve, send and post; a remark of send_test, and each of reminders; paths for sheet,

@@ -21,7 +21,8 @@ NEEDED: dict[str, dict[str, Any]] = {
     "sheet": {"visit": "x"}, "ledger": {"first": "2026-01-01"}, "receive": {"files": []}, "find": {"text": "x"},
     "backup": {"file": "x"}, "held": {"customer": "x"}, "export": {"customer": "x", "file": "x"},
     "erase": {"customer": "x"}, "card": {"what": "vehicle", "id": "x"}, "vehicle": {"id": "x"},
-    "chart": {"id": "x", "chart": None}, "visit": {"id": "x"}, "customer": {"id": "x"},
+    "chart": {"id": "x", "chart": None}, "visit": {"id": "x"}, "customer": {"id": "x"}, "history": {"id": "x"},
+    "mark": {"id": "x", "visit": "x", "test": "x", "healthy": True},
     "amend": {"visit": "x", "section": "x", "typed": {}, "why": "x"}, "merge": {"keep": "x", "drop": "y"},
     "revoke": {"device": "x"},
 }  # fmt: skip
