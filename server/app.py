@@ -12,11 +12,14 @@ from typing import TypedDict
 from flask import Flask, Response, request
 
 from server.desk import (
+    customer,  # noqa: F401 -- it adds its page to the desk's
+    day,  # noqa: F401 -- the same
     login,
     pages,
     task_routes,
     upload,  # noqa: F401 it adds its page to the desk's
     vehicle,  # noqa: F401 -- the same
+    visit,  # noqa: F401 -- the same
 )
 from server.home.service import HomeService
 from server.http import app_shell, auth, languages, openapi, pairing_routes, photo_routes, problems, sync_routes

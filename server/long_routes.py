@@ -9,8 +9,8 @@ from __future__ import annotations
 TASKS = frozenset({"evening", "sheet", "approve", "send", "send_test", "reminders", "day", "ledger", "receive",
                    "backup", "export", "erase", "rebuild", "troubles"})  # fmt: skip
 # The forms of the desk's pages.
-FORMS = frozenset({"make", "approve", "send", "receive"})
-# What is printed on request.
+FORMS = frozenset({"make", "approve", "send", "receive", "sheet", "mend", "export", "erase"})
+# What is printed as it is asked for.
 PRINTED = "/sheets/"
 
 _PATHS = {*(f"/desk/{name}" for name in TASKS), *(f"/desk/do/{name}" for name in FORMS)}

@@ -57,6 +57,27 @@ def card(arguments: Arguments) -> int:
     return _show(desk(arguments, "card", what=arguments.what, id=arguments.id, fields=fields))
 
 
+def amend(arguments: Arguments) -> int:
+    """Show the fields of a visit, or correct one part of it with the reason why."""
+    from sync import rulebook
+    from sync.work.visit_sections import SECTIONS, TEST, fields_of
+
+    typed = dict(pair.partition("=")[::2] for pair in arguments.fields)
+    if typed:
+        count = desk(arguments, "amend", visit=arguments.visit, section=str(arguments.part), typed=typed,
+                     why=arguments.why or "")
+        print(say("amend.done", count=count) if count else say("amend.same"))
+        return 0
+    visit = desk(arguments, "visit", id=arguments.visit)["visit"]
+    tests = [f"{TEST}.{test['id']}" for test in visit.get("tests") or []]
+    loaded = rulebook.load()
+    for part in [arguments.part] if arguments.part else [*(name for name in SECTIONS if name != TEST), *tests]:
+        print(part)
+        for field in fields_of(part, visit, loaded):
+            print("  " + say("card.field", name=field.name, value=field.text))
+    return 0
+
+
 def merge(arguments: Arguments) -> int:
     """Say that one customer was entered twice; the visits of both show under the one that is kept."""
     return _show(desk(arguments, "merge", keep=arguments.keep, drop=arguments.drop))

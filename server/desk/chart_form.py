@@ -5,7 +5,6 @@ Nothing here asks for or files a chart; the shapes of the wire say what a valid 
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, cast
@@ -16,6 +15,7 @@ from sync.kernel.json_tree import Json, JsonObject
 from sync.kernel.units import from_canonical, round_half_away, to_canonical
 from sync.kernel.vehicle import Chart
 from sync.language.reader import words_of
+from sync.work.typed_values import Unreadable, read_number
 
 ROWS_MOST = 12
 SOURCE_MOST = 200
@@ -31,9 +31,6 @@ COLUMNS = [
     ("humidity_pct", None, False),
     ("inlet_c", "temperature", False),
 ]
-_NUMBER = re.compile(r"[+-]?(\d{1,12}([.,]\d{0,12})?|[.,]\d{1,12})", re.ASCII)
-_POINTED = re.compile(r"[+-]?\d*\.\d*", re.ASCII)
-_GROUPED = re.compile(r"[+-]?\d{1,3}([., \u00a0\u202f]\d{3})+([.,]\d+)?", re.ASCII)
 
 Cells = dict[str, str]
 
@@ -52,7 +49,7 @@ class ChartForm:
 
     cells: Cells
     chart: Chart | None
-    faults: list[CellFault]
+    faults: list[LaybyError]
 
     def sentences(self, rulebook: Rulebook) -> list[str]:
         """What is wrong, where, and what to do [texts]."""
@@ -126,7 +123,7 @@ class _Reader:
         self.units = units
         self.rulebook = rulebook
         self.words = words_of(rulebook)
-        self.faults: list[CellFault] = []
+        self.faults: list[LaybyError] = []
 
     def text(self, name: str) -> str:
         return self.cells.get(name, "").strip()
@@ -173,14 +170,12 @@ class _Reader:
             self.faults.append(CellFault("chart_range_reversed", where=where, low=texts[0], high=texts[1]))
 
     def number(self, name: str, where: str, quantity: str | None) -> float | None:
-        text = self.text(name).replace("\u2212", "-")
+        text = self.text(name)
         if not text:
             return None
-        if _GROUPED.fullmatch(text) and not _POINTED.fullmatch(text):
-            self.faults.append(CellFault("chart_two_readings", where=where, text=text[:40]))
-        elif not _NUMBER.fullmatch(text):
-            self.faults.append(CellFault("chart_not_a_number", where=where, text=text[:40]))
-        else:
-            number = float(text.replace(",", "."))
-            return number if quantity is None else to_canonical(quantity, self.units[quantity], number, self.rulebook)
-        return None
+        try:
+            number = read_number(text, where)
+        except Unreadable as error:
+            self.faults.append(error)
+            return None
+        return number if quantity is None else to_canonical(quantity, self.units[quantity], number, self.rulebook)

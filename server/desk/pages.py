@@ -1,11 +1,11 @@
-"""The desk's pages behind the passphrase: the day, finding a visit, phones and pairing, waiting letters and failures.
+"""The desk's pages behind the passphrase: finding a visit, phones and pairing, waiting letters and failures.
 
 Nothing is calculated here: the tasks do the work, the templates show it.
 """
 
 from __future__ import annotations
 
-from datetime import date, datetime, timedelta
+from datetime import datetime
 from functools import cache
 from pathlib import Path
 from typing import TypedDict
@@ -21,14 +21,14 @@ from server.http.sync_routes import logbook
 from server.process import public_url, qr_code
 from server.tasks.catalogue import carry_out
 from server.tasks.desk_words import state_words
-from server.tasks.sheet_tasks import NoSuchDay
 from sync.language.formats import Formats
 from sync.language.reader import language, words_of
 from sync.records.pairing import Offer
 
 TEXT_MOST = 200
 # What was done, for the page after it, by its code in the words; never a text from the address itself.
-DONE = ("made", "approved", "nothing", "some", "sent", "revoked", "saved", "removed")
+DONE = ("made", "approved", "nothing", "some", "sent", "revoked", "saved", "removed", "amended", "same",
+        "made_one", "stopped", "erased", "marked", "unmarked")
 
 
 class OfferShown(TypedDict):
@@ -64,64 +64,12 @@ def _look() -> bytes:
     return (Path(__file__).with_name("static") / "desk.css").read_bytes()
 
 
-@pages.get("/desk")
-def day() -> Response:
-    """GET /desk?day=YYYY-MM-DD: the state of a day's visits."""
-    chosen = _day(request.args.get("day") or datetime.now().astimezone().date().isoformat())
-    words = words_of(logbook().rulebook)
-    rows = sorted(carry_out(logbook(), "look", {"day": chosen.isoformat()}), key=lambda row: str(row["started_at"]))
-    for row in rows:
-        row["clock"] = str(row["started_at"] or "")[11:16]
-        row["stands"] = state_words(row, words)
-        row["approvable"] = bool(row["file"]) and row["state"] in ("made", "failed")
-    ready = [row for row in rows if row["approvable"] and row["state"] == "made"]
-    troubles = carry_out(logbook(), "troubles", {})
-    return page(
-        "day", troubles=troubles, rows=rows, ready=ready,
-        approved=sum(row["state"] in ("approved", "queued") for row in rows),
-        unmade=any(row["state"] is None for row in rows), done=done(),
-        title=Formats(language()).full_day(chosen), day=chosen,
-        before=chosen - timedelta(days=1), after=chosen + timedelta(days=1),
-    )  # fmt: skip
-
-
-@pages.post("/desk/do/make")
-def make() -> BaseResponse:
-    """POST /desk/do/make: make the day's missing or outdated sheets."""
-    chosen = _day(one(g.form, "day")).isoformat()
-    carry_out(logbook(), "evening", {"day": chosen})
-    return redirect(url_for("deskpages.day", day=chosen, done="made"), 303)
-
-
-@pages.post("/desk/do/approve")
-def approve() -> BaseResponse:
-    """POST /desk/do/approve: the sheets that were looked at, one or all that the day's page showed as ready."""
-    chosen = _day(one(g.form, "day")).isoformat()
-    shown = {tuple(pair.partition(" ")[::2]) for pair in g.form.get("sheet", [])}
-    now = carry_out(logbook(), "look", {"day": chosen})
-    # Only the exact sheet that the page showed: nobody has looked at one that was made again meanwhile.
-    same = [row["visit"] for row in now if (row["visit"], row["revision"]) in shown]
-    rows = carry_out(logbook(), "approve", {"visits": same})
-    refused = [row for row in rows if row["state"] not in ("approved", "queued", "sent") or row["reason"]]
-    done = "nothing" if not rows else "some" if refused or len(same) < len(shown) else "approved"
-    return redirect(url_for("deskpages.day", day=chosen, done=done), 303)
-
-
-@pages.post("/desk/do/send")
-def send() -> BaseResponse:
-    """POST /desk/do/send: mail what is approved, each once."""
-    carry_out(logbook(), "send", {})
-    if one(g.form, "day"):
-        return redirect(url_for("deskpages.day", day=_day(one(g.form, "day")).isoformat(), done="sent"), 303)
-    return redirect(url_for("deskpages.post", done="sent"), 303)
-
-
 @pages.get("/desk/search")
 def find() -> Response:
     """GET /desk/search?text=: visits by plate, VIN, customer's name or day, newest first."""
     text = request.args.get("text", "").strip()[:TEXT_MOST]
     answer = carry_out(logbook(), "find", {"text": text})
-    return page("find", text=text, visits=answer["visits"], more=answer["more"])
+    return page("find", text=text, visits=answer["visits"], more=answer["more"], done=done())
 
 
 @pages.get("/desk/post")
@@ -156,7 +104,8 @@ def revoke() -> BaseResponse:
 def _phones(offer: Offer | None) -> Response:
     address = public_url.chosen(logbook().folder) or request.host_url.rstrip("/")
     devices = [
-        {**device, **{name: _date(device[name]) for name in ("paired_at", "last_seen", "revoked_at")}}
+        {**device, **{name: None if device[name] is None else date_words(device[name])
+                      for name in ("paired_at", "last_seen", "revoked_at")}}
         for device in carry_out(logbook(), "devices", {})
     ]
     shown = None if offer is None else _offer(offer, address)
@@ -192,20 +141,8 @@ def done() -> str | None:
     return words_of(logbook().rulebook).say(f"desk.done.{code}") if code in DONE else None
 
 
-def _day(text: str) -> date:
-    try:
-        day = date.fromisoformat(text)
-    except ValueError as error:
-        raise NoSuchDay(day=text[:40]) from error
-    # The page links to the day before and the day after, which must be in the calendar too.
-    if not date.min < day < date.max:
-        raise NoSuchDay(day=text[:40])
-    return day
-
-
-def _date(at_ms: int | None) -> str | None:
-    if at_ms is None:
-        return None
+def date_words(at_ms: int) -> str:
+    """An instant as a short day and a time on this computer's clock [text]."""
     return f"{Formats(language()).short_day(datetime.fromtimestamp(at_ms / 1000).astimezone())}, {_clock(at_ms)}"
 
 

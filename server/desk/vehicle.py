@@ -6,6 +6,7 @@ Nothing is calculated here: the tasks do the work, `chart_form` reads what was t
 from __future__ import annotations
 
 from base64 import b64encode
+from datetime import datetime
 from typing import cast
 
 from flask import Response, g, redirect, request, url_for
@@ -14,17 +15,20 @@ from werkzeug.wrappers import Response as BaseResponse
 from server.desk import chart_form
 from server.desk.chart_form import Cells, ChartForm
 from server.desk.forms import one
+from server.desk.history_plot import plot_of, rows_of
 from server.desk.login import page, pages
 from server.desk.pages import done
 from server.http.problems import RequestFault
 from server.http.sync_routes import logbook
 from server.tasks.catalogue import carry_out
 from server.tasks.desk_words import chart_words
+from server.tasks.history_tasks import HistoryVisit
 from server.tasks.record_tasks import VehicleCard
 from sync.kernel.json_tree import JsonObject
 from sync.language.formats import Formats
 from sync.language.reader import language, words_of
 from sync.records.photos import PhotoStore
+from sync.sheet.wording import Phrases
 from sync.work.cards import FiledCard, chart_of
 
 ID_MOST = 64
@@ -73,14 +77,37 @@ def _view(identifier: str) -> VehicleCard:
 def _page(view: VehicleCard, form: ChartForm, status: int = 200) -> Response:
     rulebook = logbook().rulebook
     words = words_of(rulebook)
+    visits = cast(list[HistoryVisit], carry_out(logbook(), "history", {"id": view["card"]["id"]}))
+    phrases = Phrases(rulebook, language(), {"technician": view["units"]})
     columns = [(name, words.say(f"desk.vehicle.column.{name}"), ends) for name, _, ends in chart_form.COLUMNS]
     return page(
         "vehicle", status, card=view["card"], title=_title(view["card"]), facts=_facts(view["card"]),
         alike=[chart_words(chart, words) for chart in view["alike"]], disputed=_is_disputed(view["card"]),
         cells=form.cells, faults=form.sentences(rulebook), columns=columns, rows=range(chart_form.ROWS_MOST),
         pictures=_pictures(view["card"]), choices=_choices(), units=_units(), source_most=chart_form.SOURCE_MOST,
-        done=done(),
+        plot=plot_of(visits, phrases, words), history=rows_of(visits, phrases, words), said=_said(visits),
+        temperature=phrases.unit("temperature"), pressure=phrases.unit("pressure"), done=done(),
     )  # fmt: skip
+
+
+@pages.post("/desk/do/mark")
+def mark() -> BaseResponse:
+    """POST /desk/do/mark: a test that showed the vehicle healthy serves later ones as a yardstick, or no longer."""
+    identifier, healthy = one(g.form, "id")[:ID_MOST], one(g.form, "healthy") == "1"
+    visit, _, test = one(g.form, "test").partition(" ")
+    carry_out(logbook(), "mark", {"id": identifier, "visit": visit, "test": test, "healthy": healthy})
+    return redirect(url_for("deskpages.vehicle", id=identifier, done="marked" if healthy else "unmarked"), 303)
+
+
+def _said(visits: list[HistoryVisit]) -> str:
+    """How many visits there are, and from when to when [sentence]."""
+    if not visits:
+        return ""
+    formats = Formats(language())
+    first, last = (formats.month(datetime.fromisoformat(visits[end]["started_at"])) for end in (0, -1))
+    say = words_of(logbook().rulebook).say
+    code = "desk.history.in_month" if first == last else "desk.history.over_months"
+    return say(code, count=len(visits), first=first, last=last)
 
 
 def _pictures(card: FiledCard) -> list[str]:

@@ -10,16 +10,40 @@ from collections.abc import Mapping, Sequence
 from server.tasks.messages import EveningRow, PartName
 from sync.kernel.vehicle import Chart
 from sync.language.words import Words
+from sync.records.sheet_record import SheetRecord
 from sync.wire.responses import Tally
 
 # The reason of a letter that was left as a file and that no mail server has accepted.
 LEFT = "left_as_file"
 
 
+# The reasons of a letter that came back: a mail server refused it for good, or it could never be handed over.
+RETURNED = ("mail_refused", "mail_gave_up")
+
+
 def state_words(row: EveningRow, words: Words) -> str:
-    """The state of a visit's sheet [text]."""
-    is_left = row["state"] == "sent" and row["reason"] is not None and row["reason"]["code"] == LEFT
-    return words.say(f"desk.state.{'outbox' if is_left else row['state'] or 'none'}")
+    """How a visit's sheet stands [text]."""
+    return words.say(f"desk.state.{state_of_row(row)}")
+
+
+def state_of_row(row: EveningRow) -> str:
+    """How a visit's sheet stands [code of `desk.state`]."""
+    code = row["reason"]["code"] if row["reason"] is not None else ""
+    return "void" if code == "void" else _state(row["state"], code, bool(row["file"]))
+
+
+def record_state(record: SheetRecord) -> str:
+    """How one revision of a sheet stands [code of `desk.state`]."""
+    reason = record["states"][-1].get("reason")
+    return _state(record["states"][-1]["state"], reason["code"] if reason else "", bool(record["file"]))
+
+
+def _state(state: str | None, reason: str, is_printed: bool) -> str:
+    if state == "failed":
+        return "returned" if reason in RETURNED else "ready" if is_printed else "draft"
+    if state == "queued" or (state == "sent" and reason == LEFT):
+        return "outbox"
+    return {None: "draft", "made": "ready", "approved": "approved"}.get(state, "sent")
 
 
 def outcome_of(tally: Tally, words: Words) -> str:

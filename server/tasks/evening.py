@@ -16,6 +16,7 @@ from server.tasks.evening_rows import reason_of, remark, row_of, unfiled, with_t
 from server.tasks.mail_queue import send
 from server.tasks.messages import EveningRow
 from server.tasks.sheet_data import SheetInputs, inputs_of
+from server.tasks.visit_gist import NEEDED, gist_of, lacking
 from sync.disk.own_files import content_of
 from sync.errors import LaybyError
 from sync.isolation import Odd, apart
@@ -81,15 +82,17 @@ def look(logbook: Logbook, sheet_records: SheetRecords, day: date, rulebook: Rul
     settings = folder_settings.load(logbook.folder)["sheet"]
     rows = []
     for visit_id in logbook.visits_on(day):
-        sheet = inputs_of(logbook, visit_id, rulebook, settings)
-        record = _record(sheet, sheet_records)
-        changed = record is None and sheet_records.newest(visit_id) is not None
-        reason = sheet.reason or (reason_of("sheet_outdated") if changed else None)
-        row = _row(sheet, record, reason, rulebook)
-        if changed and not sheet.reason:
-            row["state"] = None
-        rows.append(row)
+        rows.append(row_now(inputs_of(logbook, visit_id, rulebook, settings), sheet_records, rulebook))
     return rows
+
+
+def row_now(sheet: SheetInputs, sheet_records: SheetRecords, rulebook: Rulebook) -> EveningRow:
+    """How one visit stands; nothing is printed [EveningRow]."""
+    record = _record(sheet, sheet_records)
+    changed = record is None and sheet_records.newest(sheet.visit["id"]) is not None
+    reason = sheet.reason or (reason_of("sheet_outdated") if changed else None)
+    row = _row(sheet, record, reason, rulebook)
+    return {**row, "state": None} if changed and not sheet.reason else row
 
 
 def newest_sheet(logbook: Logbook, visit_id: str) -> bytes:
@@ -117,7 +120,7 @@ def newest_sheet(logbook: Logbook, visit_id: str) -> bytes:
 
 
 def approve(
-    logbook: Logbook, sheet_records: SheetRecords, visits: Sequence[str], rulebook: Rulebook
+    logbook: Logbook, sheet_records: SheetRecords, visits: Sequence[str], rulebook: Rulebook, complete: bool = False
 ) -> list[EveningRow]:
     """A person has looked at these sheets and says they may go out.
 
@@ -129,6 +132,7 @@ def approve(
         sheet_records: the sheets of the same folder [SheetRecords]
         visits: the visits [UUIDv7 each]
         rulebook: the rulebook [Rulebook]
+        complete: only those that lack nothing a letter needs [bool]
 
     Returns:
         a row for each visit as from `make_sheets`, with a reason if it wasn't approved [list]
@@ -136,6 +140,10 @@ def approve(
     settings = folder_settings.load(logbook.folder)["sheet"]
     sheet_for = partial(inputs_of, logbook, rulebook=rulebook, settings=settings)
     sheets = [_asked_for(visit_id, sheet_for, alone=len(visits) == 1) for visit_id in visits]
+    for sheet in sheets:
+        lacks = lacking(sheet.visit) if complete and sheet.reason is None else []
+        if lacks:
+            sheet.reason = reason_of(NEEDED[lacks[0]])
     with APPROVING:
         rows = [apart(sheet.visit["id"], partial(_approve_one, logbook, sheet_records, sheet, rulebook))
                 for sheet in sheets]
@@ -170,7 +178,8 @@ def _approve_one(logbook: Logbook, sheet_records: SheetRecords, sheet: SheetInpu
 
 def _row(sheet: SheetInputs, record: SheetRecord | None, reason: Reason | None, rulebook: Rulebook) -> EveningRow:
     row = row_of(sheet.visit, record, reason, rulebook)
-    return {**row, "notes": [*row["notes"], *(remark(reason_of(code), rulebook) for code in sheet.notes)]}
+    gist = gist_of(sheet.visit, sheet.judged, rulebook)
+    return {**row, "gist": gist, "notes": [*row["notes"], *(remark(reason_of(code), rulebook) for code in sheet.notes)]}
 
 
 def _print_missing(sheets: Sequence[SheetInputs], sheet_records: SheetRecords, rulebook: Rulebook) -> None:

@@ -6,6 +6,7 @@ Words come from the rulebook; nothing is changed here.
 from __future__ import annotations
 
 from server.tasks.messages import EveningRow, Remark
+from server.tasks.visit_gist import lacking
 from sync.errors import LaybyError
 from sync.kernel.books import Rulebook
 from sync.kernel.json_tree import Json, JsonObject
@@ -56,6 +57,7 @@ def row_of(visit: Visit, record: SheetRecord | None, reason: Reason | None, rule
         "state": state_of(record) if record else "failed" if reason else None,
         "revision": record["revision"] if record else None, "number": record["number"] if record else None,
         "file": record["file"] if record else None, "reason": remark(why, rulebook) if why else None,
+        "vehicle_id": vehicle.get("id"), "customer_id": customer.get("id"), "lacks": lacking(visit), "gist": None,
         "to": customer.get("email"), "notes": [remark(reason_of(code), rulebook) for code in _notes(visit)],
     }
 

@@ -33,6 +33,13 @@ class TaskArguments(TypedDict, total=False):
     keep: str
     drop: str
     device: str
+    section: str
+    typed: dict[str, str]
+    why: str
+    seen: str | None
+    complete: bool
+    healthy: bool
+    test: str
 
 
 class Remark(Reason):
@@ -41,8 +48,24 @@ class Remark(Reason):
     text: str
 
 
+class Gist(TypedDict):
+    """A visit on a line or two; `vent` and `high` are readings before and after, "" where none was taken.
+
+    `signed` is the sum that the customer signed for.
+    """
+
+    verdict: str
+    vent: str
+    high: str
+    sum: str
+    signed: str
+
+
 class EveningRow(TypedDict):
-    """One visit's line in the evening's list; anything unknown is None."""
+    """One visit's line in the evening's list; what is not known is None.
+
+    `lacks` are the fields that keep its sheet from going.
+    """
 
     visit: str
     started_at: str | None
@@ -57,6 +80,10 @@ class EveningRow(TypedDict):
     reason: Remark | None
     to: str | None
     notes: list[Remark]
+    vehicle_id: str | None
+    customer_id: str | None
+    lacks: list[str]
+    gist: Gist | None
 
 
 class PartName(TypedDict):

@@ -16,6 +16,7 @@ from sync.isolation import Odd, apart, each_apart
 from sync.kernel import fold
 from sync.kernel.assessment import assess
 from sync.kernel.books import KindsBook, Rulebook
+from sync.kernel.judgement import Assessment
 from sync.kernel.operation import Op
 from sync.kernel.reason import Reason
 from sync.kernel.visit import Visit
@@ -32,7 +33,7 @@ class SheetInputs:
 
     """A visit and the data from which its sheet is printed, with its revision; or the reason why there is none.
 
-    `notes` are codes of what a person should see to.
+    `notes` are codes of what a person should see to, `judged` is the visit's judgement.
     """
 
     visit: Visit
@@ -40,6 +41,7 @@ class SheetInputs:
     revision: str = ""
     reason: Reason | None = None
     notes: list[str] = field(default_factory=list)
+    judged: Assessment | None = None
 
 
 _SHEETS: SheetCache[SheetInputs] = SheetCache()
@@ -104,9 +106,10 @@ def _listable(logbook: Logbook, visit_id: str, rulebook: Rulebook) -> Visit:
 
 def _worked_out(logbook: Logbook, visit: Visit, rulebook: Rulebook, settings: SheetSettings) -> SheetInputs:
     beside = _beside(logbook, visit, rulebook)
-    data = jobsheet(visit, diagnose(visit, rulebook, edition()), rulebook, settings, beside)
+    judged = diagnose(visit, rulebook, edition())
+    data = jobsheet(visit, judged, rulebook, settings, beside)
     notes = ["note_waiting"] if _waits_for_its_item(logbook.ops(visit["id"]), rulebook["kinds"]) else []
-    return SheetInputs(visit, data, revision(data), notes=notes)
+    return SheetInputs(visit, data, revision(data), notes=notes, judged=judged)
 
 
 def outline_of(logbook: Logbook, visit_id: str) -> Visit:

@@ -77,7 +77,7 @@ def _approve(logbook: Logbook, arguments: TaskArguments) -> list[EveningRow]:
     for visit in visits:
         if not op_line.is_id(visit):
             raise UnknownVisit(visit=visit)
-    return evening.approve(logbook, sheet_records, visits, logbook.rulebook)
+    return evening.approve(logbook, sheet_records, visits, logbook.rulebook, complete=bool(arguments.get("complete")))
 
 
 def _send(logbook: Logbook, _: TaskArguments) -> list[EveningRow]:

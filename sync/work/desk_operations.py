@@ -33,6 +33,12 @@ class NoSuchField(LaybyError):
     code = "no_such_field"
 
 
+class NoSuchTest(LaybyError):
+    """No visit of the vehicle has such a test."""
+
+    code = "no_such_test"
+
+
 def correct(logbook: Logbook, what: str, identifier: str, fields: JsonObject, when: tuple[int, int]) -> str:
     """Correct what is known of a vehicle or customer; if corrections conflicted, this one settles them.
 
@@ -77,6 +83,41 @@ def merge(logbook: Logbook, keep: str, drop: str, when: tuple[int, int]) -> str:
     body: JsonObject = {"keep": keep, "drop": drop}
     with logbook.writing():
         return _file(logbook, {"visit": None, "kind": "customer.merge", "base": {}, "body": body}, when)
+
+
+class Mark(TypedDict):
+    """Whether a test of a vehicle's visit showed it healthy, and so serves later ones as a yardstick."""
+
+    vehicle: str
+    visit: str
+    test: str
+    healthy: bool
+
+
+def mark(logbook: Logbook, said: Mark, when: tuple[int, int]) -> str:
+    """Say of a test whether it showed the vehicle healthy.
+
+    Args:
+        logbook: where it is filed [object]
+        said: of which test, and what [Mark]
+        when: now and the local offset [ms since 1970, minutes]
+
+    Returns:
+        the operation's id [UUIDv7]
+
+    Raises:
+        UnknownVisit: nothing of the visit is filed.
+        NoSuchTest: the visit is of another vehicle, or has no such test.
+        NotFiled: the logbook refused it; the reason says why.
+    """
+    with logbook.writing():
+        visit = logbook.visit(said["visit"])
+        is_of_it = (visit.get("vehicle") or {}).get("id") == said["vehicle"]
+        if not is_of_it or all(test["id"] != said["test"] for test in visit.get("tests") or []):
+            raise NoSuchTest(test=said["test"][:80])
+        body: JsonObject = {"vehicle": said["vehicle"], "visit": said["visit"], "test": said["test"],
+                            "healthy": said["healthy"]}
+        return _file(logbook, {"visit": None, "kind": "baseline.mark", "base": {}, "body": body}, when)
 
 
 def value_of(what: str, name: str, text: str, rulebook: Rulebook) -> Json:
@@ -146,11 +187,12 @@ def _file(logbook: Logbook, content: _Content, when: tuple[int, int]) -> str:
     }
     result = receive(logbook, op_line.line(op), at_ms, sender=op_line.DESK)["results"][0]
     if result["status"] not in ("accepted", "conflict"):
-        raise NotFiled(visit=op["visit"] or op["kind"], why=_why(result))
+        raise NotFiled(visit=op["visit"] or op["kind"], why=why_not(result))
     return op["id"]
 
 
-def _why(result: RepeatableResult) -> str:
+def why_not(result: RepeatableResult) -> str:
+    """Why an operation was not filed [text]."""
     problem = result.get("problem")
     if problem is None:
         return result["status"]

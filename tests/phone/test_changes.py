@@ -126,7 +126,7 @@ def test_the_day_says_how_each_sheet_stands(handset: Phone, service: Service) ->
     page.get_by_role("button", name="Finish the visit").click()
     send(page)
     day = page.evaluate(HELD, visit)["visit"]["started_at"][:10]
-    assert "ready to check" in ask(service, "evening", "--day", day)
+    assert "ready" in ask(service, "evening", "--day", day)
     ask(service, "approve", visit)
     send(page)
     expect(page.get_by_text("sheet approved")).to_be_visible()

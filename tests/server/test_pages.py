@@ -17,16 +17,18 @@ from playwright.sync_api import Page, expect, sync_playwright
 from demo import phone as demo_phone
 from tests.phone.test_screens import at_twice_the_size, in_both
 from tests.server.test_login import layby, wait_for_key
+from tests.server.test_task_arguments import asked
 from tests.support.browser import FLAGS, PATIENCE_MS, chromium
-from tests.support.ops import Phone, line_of
+from tests.support.ops import Phone, body_of, line_of
 from tests.support.service import Service
 from tests.support.visitor import PASSPHRASE, Visitor, setting_key
 from tests.work.test_bundle_intake import bundle_of
 
 # From the demo's day, those whose every entry is filed as it arrives.
 NAMES = ("Ruth Okello", "Tomas Lindqvist-Abara", "June Castellane")
-# What is pressed, in CSS pixels: a link within a sentence doesn't count.
-SMALL_TARGETS = """() => [...document.querySelectorAll('button, nav a, .ways a, .choose a, .field input')]
+# What is pressed, in CSS pixels: a link within a sentence is not, and a box is pressed by its words, too.
+SMALL_TARGETS = """() => [...document.querySelectorAll(
+  'button, nav a, .ways a, .choose a, .keys a, .field input:not([type=checkbox]), .tick')]
   .map(one => [one.outerHTML.slice(0, 120), one.getBoundingClientRect()])
   .filter(([, box]) => box.height > 1 && box.height < 47.5)
   .map(([html, box]) => `${Math.round(box.width)} x ${Math.round(box.height)}: ${html}`)"""
@@ -77,29 +79,29 @@ def press(page: Page, role: Any, name: str, exact: bool = False) -> None:
 
 def rows(page: Page) -> list[str]:
     """The lines of the day's table."""
-    return page.locator("table.rows tbody tr").all_inner_texts()
+    return page.locator("table.rows tr.visit").all_inner_texts()
 
 
 def test_a_day_goes_from_visits_to_letters(page: Page, service: Service, day: str) -> None:
     """Made, looked at, approved one and then all, sent: each state in words, and what is missing beside it."""
     page.goto(f"{service.url}/desk?day={day}")
     assert len(rows(page)) == 3
-    assert all("no sheet yet" in row for row in rows(page))
+    assert all("draft" in row for row in rows(page))
     assert "Ruth Okello" in rows(page)[0]
     assert any("not paid" in row for row in rows(page))
     assert page.get_by_role("link", name="Sheet:").count() == 0
     press(page, "button", "Make the sheets")
     expect(page.get_by_role("status")).to_have_text("Sheets made.")
-    assert all("ready to check" in row for row in rows(page))
+    assert all("ready" in row for row in rows(page))
     link = page.get_by_role("link", name="Sheet: Driveway, Harbour Lane, Ruth Okello").get_attribute("href")
     answer = page.request.get(service.url + str(link))
     assert (answer.status, answer.body()[:5]) == (200, b"%PDF-")
     press(page, "button", "Approve the sheet of Driveway, Harbour Lane, Ruth Okello")
-    assert ["approved" in row for row in rows(page)] == [True, False, False]
+    assert ["approved" in row for row in rows(page)] == [False, False, True], "what is on its way stands below"
     press(page, "button", "Approve all 2 sheets")
     expect(page.get_by_role("status")).to_have_text("Approved. Press Send to email them.")
     press(page, "link", "Mail")
-    assert page.get_by_text("approved, not sent yet").count() == 3
+    assert page.get_by_text("approved, to").count() == 3
     press(page, "link", "Day", exact=True)
     page.get_by_label("Another day").fill(day)
     press(page, "button", "Show")
@@ -128,8 +130,6 @@ def test_a_failure_is_listed_with_its_reason(
     service: Service, day: str, rulebook: dict[str, Any]
 ) -> None:
     """A customer without an address can't be written to: the mail page says so, and where to go."""
-    from tests.support.ops import body_of
-
     phone = Phone()
     visit = phone.new_id()
     assert service.post("/sync", body_of(phone.opening(visit), phone.plate(visit, "LT 482")))[0] == 200
@@ -137,13 +137,39 @@ def test_a_failure_is_listed_with_its_reason(
     visitor = Visitor(service).first()
     _, _, text = visitor.ask("GET", "/desk?day=2026-06-12")
     assert "no email address" in text
-    shown = next(one.split('"')[0] for one in text.split('name="sheet" value="')[1:] if one.startswith(visit))
-    visitor.press("/desk/do/approve", day="2026-06-12", sheet=shown)
+    assert f'name="sheet" value="{visit}' not in text, "what it lacks stands where its key would"
+    layby(service, "approve", visit)
     visitor.press("/desk/do/send")
     _, _, text = visitor.ask("GET", "/desk/post")
     failed = text.split("<h2>Failed</h2>")[1]
     assert "The customer has no email address." in failed
     assert "LT 482" in failed
+
+
+def test_what_a_sheet_lacks_is_filled_in_on_its_row(service: Service, day: str) -> None:
+    """No address, outcome or business: each is asked for on the day's page; the sheet is made anew and then goes."""
+    phone = Phone()
+    visit = phone.new_id()
+    assert service.post("/sync", body_of(phone.opening(visit), phone.plate(visit, "LT 482")))[0] == 200
+    visitor = Visitor(service).first()
+    visitor.press("/desk/do/make", day=day)
+    revision = asked(service, "visit", {"id": visit})[1]["result"]["row"]["revision"]
+    forged = visitor.press("/desk/do/approve", day=day, sheet=f"{visit} {revision}")
+    assert forged[1]["Location"].endswith("done=stopped"), "the key is not offered, and pressed all the same it stops"
+    status, _, text = visitor.press("/desk/do/mend", id=visit, field="customer.email", text="lt at no", day=day)
+    assert (status, 'value="lt at no"' in text, "valid email address" in text) == (422, True, True)
+    for field, typed in (("customer.email", "lt@quay.example"), ("outcome", "done")):
+        assert visitor.press("/desk/do/mend", id=visit, field=field, text=typed, day=day)[0] == 303
+    assert visitor.press("/desk/do/mend", id=visit, field="void", text="x", day=day)[0] == 404
+    page = visitor.ask("GET", f"/desk/visit?id={visit}&open=technician")[2]
+    assert "It was missing. Filled in at the desk." in page
+    seen = page.split('name="seen" value="')[1].split('"')[0]
+    business = {"technician.business": "Alder Coast Mobile Cooling", "why": "Left out", "seen": seen}
+    assert visitor.press("/desk/do/amend", id=visit, section="technician", **business)[0] == 303
+    visitor.press("/desk/do/make", day=day)
+    keys = visitor.ask("GET", f"/desk?day={day}")[2].split('name="sheet" value="')[1:]
+    sheet = next(one.split('"')[0] for one in keys if one.startswith(visit))
+    assert visitor.press("/desk/do/approve", day=day, sheet=sheet)[1]["Location"].endswith("done=approved")
 
 
 def test_a_visit_is_found_by_what_a_person_remembers(page: Page, service: Service, day: str) -> None:
@@ -285,6 +311,25 @@ def walk_of_the_desk(page: Page, service: Service, day: str, look: Any) -> None:
     with page.expect_navigation():
         page.get_by_role("link", name="Vehicle").first.click()
     look("vehicle")
+    page.goto(f"{service.url}/desk?day={day}")
+    with page.expect_navigation():
+        page.locator("tr.visit th a").first.click()
+    look("visit")
+    address = page.url
+    for part in ("customer", "price", "work"):
+        page.goto(f"{address}&open={part}")
+        look(f"visit, {part}")
+    page.get_by_label("Minutes").first.fill("many")
+    page.get_by_label("Why is it changed?").fill("Miscounted")
+    press(page, "button", "Save the change")
+    look("change refused")
+    page.goto(address)
+    press(page, "link", "Change: Test before")
+    look("visit, test")
+    page.goto(address)
+    press(page, "link", "Customer and location", exact=True)
+    look("customer")
+    press(page, "link", "Vehicle")
     page.get_by_label("Row 1, Low side, from").fill("250")
     press(page, "button", "Save the chart")
     look("chart refused")

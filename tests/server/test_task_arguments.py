@@ -21,7 +21,10 @@ NEEDED: dict[str, dict[str, Any]] = {
     "sheet": {"visit": "x"}, "ledger": {"first": "2026-01-01"}, "receive": {"files": []}, "find": {"text": "x"},
     "backup": {"file": "x"}, "held": {"customer": "x"}, "export": {"customer": "x", "file": "x"},
     "erase": {"customer": "x"}, "card": {"what": "vehicle", "id": "x"}, "vehicle": {"id": "x"},
-    "chart": {"id": "x", "chart": None}, "merge": {"keep": "x", "drop": "y"}, "revoke": {"device": "x"},
+    "chart": {"id": "x", "chart": None}, "visit": {"id": "x"}, "customer": {"id": "x"}, "history": {"id": "x"},
+    "mark": {"id": "x", "visit": "x", "test": "x", "healthy": True},
+    "amend": {"visit": "x", "section": "x", "typed": {}, "why": "x"}, "merge": {"keep": "x", "drop": "y"},
+    "revoke": {"device": "x"},
 }  # fmt: skip
 ODD: tuple[Any, ...] = (
     None, True, False, 0, -1, 1.5, 2**53, "", "x", "\0", "/", "..", "/no/such/place/x", "9" * 5000, "0001-01-01",

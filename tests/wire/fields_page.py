@@ -45,6 +45,7 @@ SCOPES = {
     "item.strike": "The body of `item.strike`",
     "visit.void": "The body of `visit.void`",
     "sheet.approve": "The body of `sheet.approve`",
+    "change.note": "The body of `change.note`",
     "baseline.mark": "The body of `baseline.mark`",
     "customer.merge": "The body of `customer.merge`",
     "op.mend": "The body of `op.mend`",

@@ -58,7 +58,7 @@ def test_its_evening_leaves_the_sheets_as_they_are(earlier: Path) -> None:
     assert files_of(earlier).items() >= before.items()
     assert "sent, " not in listing
     assert not list((earlier / "outgoing").glob("*"))
-    assert listing.count("ready to check, ") == 3
+    assert listing.count("ready, ") == 3
     assert "Nadia Ferreira-Holt" in listing
 
 

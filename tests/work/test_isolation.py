@@ -225,7 +225,7 @@ def test_a_day_of_three_at_a_real_service(folder: Path) -> None:
             assert {result["status"] for result in json.loads(answer)["results"]} == {"accepted"}
         made = layby(folder, "evening", "--day", DAY.isoformat())
         assert made.returncode == 1
-        assert made.stdout.count("ready to check, ") == 2
+        assert made.stdout.count("ready, ") == 2
         assert "The sheet for this visit could not be made" in made.stdout
         assert "a reading or price arrived before the test or price line it belongs to" in made.stdout
         assert ODD in made.stdout
@@ -242,7 +242,7 @@ def test_a_day_of_three_at_a_real_service(folder: Path) -> None:
     try:
         again = layby(folder, "evening", "--day", DAY.isoformat()).stdout
         assert "a reading or price arrived before" not in again
-        assert again.count("ready to check, ") == 1
+        assert again.count("ready, ") == 1
         assert again.count("in the outbox, ") == 1
     finally:
         service.stop()
