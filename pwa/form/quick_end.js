@@ -46,10 +46,7 @@ function usualRow(tools, actions) {
   const { page } = tools;
   const usual = tools.usual();
   const tests = ["before", "after"].filter((role) => testOf(page, role) !== undefined);
-  if (usual === undefined) {
-    const isSaid = (page.visit.tests ?? []).some(({ conditions = {} }) => conditions.blower !== undefined);
-    return isSaid ? null : el("p", { class: "meaning usual" }, say("quick.end.unusual"));
-  }
+  if (usual === undefined) return null;
   const [words = []] = tests.map((role) => usualWords(usual, role, tools)).filter((one) => one.length > 0);
   if (words.length === 0) return null;
   const key = button(say(`quick.end.usual_${tests.length > 1 ? "both" : "one"}`), () => actions.asUsual(usual),

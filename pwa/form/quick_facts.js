@@ -67,19 +67,15 @@ function locateKey(tools, found) {
   const words = (m) => `${plainInUnit("altitude", unit, m, tools.rulebook)}\u00a0${unitWord("altitude", unit)}`;
   const none = () => setText(told, say("quick.facts.not_located"));
   /** @param {GeolocationPosition} position */
-  const take = ({ coords: { altitude, altitudeAccuracy } }) => {
+  const take = ({ coords: { altitude } }) => {
     if (altitude === null) {
       none();
       return;
     }
     found({ text: plainInUnit("altitude", unit, altitude, tools.rulebook), unit });
-    const values = { altitude: words(altitude), spread: words(altitudeAccuracy ?? 0) };
-    setText(told, say(`quick.facts.${altitudeAccuracy === null ? "located_unsure" : "located"}`, values));
+    setText(told, say("quick.facts.located", { altitude: words(altitude) }));
   };
-  const ask = () => {
-    setText(told, say("quick.facts.locating"));
-    navigator.geolocation.getCurrentPosition(take, none, LOCATE);
-  };
+  const ask = () => navigator.geolocation.getCurrentPosition(take, none, LOCATE);
   const can = navigator.geolocation !== undefined;
   return el("div", null, can && button(say("quick.facts.locate"), ask, { class: "quiet" }), told);
 }

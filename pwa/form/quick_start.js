@@ -2,7 +2,7 @@
 // DOM only: which cautions fit is the kernel's affair; nothing is kept before a key is pressed.
 
 import { cautions_for } from "../kernel.js";
-import { say, term } from "../language/words.js";
+import { has, say, term } from "../language/words.js";
 import { button, el } from "./elements.js";
 import { openPanel } from "./panel.js";
 import { beside } from "./words.js";
@@ -224,9 +224,10 @@ function knownView({ rulebook }, visit, state, actions, draw) {
   };
 }
 
-/** @param {string[]} codes */
-const cautionList = (codes) => el("ul", { class: "bar" }, codes.map((code) =>
-  el("li", null, el("b", null, say(`quick.lead.${code}`)), " ", say(`quick.caution.${code}`))));
+/** In short where there are words for that. @param {string[]} codes */
+const cautionList = (codes) => el("ul", { class: "bar" }, codes.map((code) => (has(`quick.lead.${code}`)
+  ? el("li", null, el("b", null, say(`quick.lead.${code}`)), " ", say(`quick.caution.${code}`))
+  : el("li", null, term("caution", code)))));
 
 /**
  * The cautions that were read, in one line that opens.

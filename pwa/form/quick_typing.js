@@ -83,8 +83,8 @@ export function typeKey(cell, key, swing, tools) {
   return upper;
 }
 
-/** What Before says goes into After, in its unit. @param {QuickCell} cell @param {Tools} tools */
+/** What Before says goes into After; it was asked about there. @param {QuickCell} cell @param {Tools} tools */
 export function typeSame({ row }, tools) {
   const before = sourceIn(row.path, "before", tools).get();
-  if (before.text !== "") sourceIn(row.path, "after", tools).set({ text: before.text, unit: before.unit });
+  if (before.text !== "") sourceIn(row.path, "after", tools).set({ ...before, sure: true });
 }

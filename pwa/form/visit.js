@@ -48,6 +48,12 @@ const together = (parts) => ({
   refresh: (now) => parts.forEach((part) => part.refresh(now)),
 });
 
+/** A test with the way to take it by the quick test. @param {Part} part @param {Actions} actions @returns {Part} */
+const withQuick = (part, actions) => {
+  const key = button(say("quick.key"), () => actions.go("quick"), { class: "quiet" });
+  return { ...part, root: el("div", null, part.root, key) };
+};
+
 /**
  * @param {Page} page
  * @param {Step} step
@@ -60,7 +66,7 @@ function bodyOf(page, step, tools, actions, sight) {
   if (step.slug === "cautions") return { root: cautionsForm(sight.visit, tools.rulebook), refresh: () => undefined };
   const open = openCautions(sight.visit, tools.rulebook).length;
   if (step.role !== undefined && open > 0) {
-    return { root: readingsClosed(open, () => actions.go("cautions")), refresh: () => undefined };
+    return withQuick({ root: readingsClosed(open, () => actions.go("cautions")), refresh: () => undefined }, actions);
   }
   const levels = step.role === undefined ? null : settling(actions, tools.ticks);
   const photos = step.photos === undefined ? [] : [photosBlock(step.photos, actions)];
@@ -71,7 +77,7 @@ function bodyOf(page, step, tools, actions, sight) {
     const root = offer(page, step.slug, actions.takeOver);
     if (root !== null) parts.unshift({ root, refresh: () => undefined });
   }
-  return together(parts);
+  return step.slug === "before" ? withQuick(together(parts), actions) : together(parts);
 }
 
 /**

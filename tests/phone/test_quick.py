@@ -266,13 +266,13 @@ def test_another_one_has_its_name(american: Phone, service: Service) -> None:
 def test_a_known_car_offers_its_own(american: Phone, service: Service) -> None:
     """One key, all its cautions at once, and a way out."""
     page = american.open(service.url)
-    visit = start_visit(page)
+    start_visit(page)
     go_to(page, "Vehicle")
     write(page, "License plate", "ALD 4127")
     choose(page, "Refrigerant in the system", "R-1234yf")
     write(page, "Refrigerant on the label", "R-1234yf")
-    saved(page)
-    page.goto(f"{service.url}/visit/{visit}/quick")
+    go_to(page, "Before")
+    page.get_by_role("button", name="Quick test").click()
     expect(page.locator(".asked")).to_have_text("ALD 4127, R-1234yf on its label.")
     expect(page.locator(".bar:visible li")).to_have_count(6)
     expect(page.locator("#foot button")).to_have_count(2)
