@@ -40,7 +40,7 @@ def test_a_new_reading_is_one_row_of_the_book(handset: Phone, folder: Path, tmp_
         visit = start_visit(page, "M. Okafor")
         confirm_cautions(page)
         go_to(page, "Before")
-        labels = page.locator(".reading label").all_inner_texts()
+        labels = page.locator(".reading label").all_text_contents()
         assert labels.index(LABEL) == labels.index("Liquid line") + 1
         write(page, LABEL, "41,5")
         expect(meaning(page, LABEL)).to_have_text("read as 41.5")

@@ -16,7 +16,7 @@ NAME = "receiver_c"
 PATH = f"readings.{NAME}"
 LABEL = "Receiver line"
 ROW = {
-    "type": "number", "quantity": "temperature", "range": [-10, 90], "step": "test", "large": True,
+    "type": "number", "quantity": "temperature", "range": [-10, 90], "step": "test", "large": True, "folded": True,
     "sheet": {"order": 205, "label": "receiver_line"},
 }  # fmt: skip
 
