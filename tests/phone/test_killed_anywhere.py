@@ -120,6 +120,13 @@ STANDING = """() => {
 }"""
 
 
+# A finger that leaves the step for another, all in one moment.
+LEAVING = """() => {
+  document.querySelector('#foot .steps').click();
+  document.querySelector('nav a:not([aria-current])').click();
+}"""
+
+
 def settled(page: Page) -> None:
     """Wait until the page says that this action is kept; an earlier message was about something earlier."""
     expect(page.locator("#status")).to_have_text(re.compile(r"^Saved on this phone at \d\d:\d\d:\d\d$"))
@@ -137,7 +144,7 @@ def die(handset: Phone, page: Page, leaving: bool) -> Page:
     """Kill the browser where it is, or at the moment a finger has left the step; then open the same screen."""
     url = page.url
     if leaving:
-        page.evaluate("document.querySelector('nav a:not([aria-current])').click()")
+        page.evaluate(LEAVING)
     handset.kill()
     return handset.open(url)
 
