@@ -114,6 +114,8 @@ interface VisitView extends FoldedVisit {
 interface DraftField {
   text: string;
   unit?: string;
+  /** Whether a person was asked for its unit and has answered. */
+  sure?: boolean;
   /** What the page saw at each pointer when the field was first typed into. */
   seen: Record<string, string | null>;
 }
@@ -305,6 +307,9 @@ interface Settings {
   currency?: string;
   tax_pct?: number;
   theme?: string;
+  /** Of the place where this technician tests, and what was in the last car; both by the quick test. */
+  altitude?: { text: string; unit?: string };
+  refrigerant?: string;
 }
 
 /** An instrument whose calibration has run out: where the settings name it, and its last day. */
@@ -358,8 +363,10 @@ interface Asked {
   /** The path of the field that it leans on, and the codes that call for it; null for anything at all. */
   when?: [string, string[] | null];
   hidden?: boolean;
+  first?: boolean;
   held?: boolean;
   carried?: boolean;
+  folded?: boolean;
   priced?: boolean;
   noted?: boolean;
   clock?: FieldClock;
@@ -381,6 +388,7 @@ interface Field extends Asked {
   vocabulary?: string | null;
   quantity?: string;
   unit?: string;
+  customary?: string;
   unitsOf?: string;
   suffix?: string;
   note?: string;
@@ -390,8 +398,15 @@ interface Field extends Asked {
   large?: boolean;
   long?: boolean;
   capitals?: boolean;
+  names?: boolean;
   counted?: boolean;
+  /** The answers in words of their own, where the vocabulary's would be too general. */
+  answers?: [code: string, words: string][];
   integer?: boolean;
+  /** Whether it stands outside the tests, so that no judgement questions it. */
+  outside?: boolean;
+  /** From and to what is plausible, in the canonical unit. */
+  range?: number[];
   required?: boolean;
   most?: number;
   inputmode?: string;
@@ -442,6 +457,8 @@ interface Step {
   listed?: [string, (code: string) => Item][];
   repeated?: Repeated;
   photos?: string[];
+  /** The steps whose fields it asks, where it is none of its own. */
+  covers?: Step[];
 }
 
 /** What a field holds as text, with the unit it is typed in. */
@@ -449,11 +466,20 @@ interface Entry {
   text: string;
   unit?: string;
   drafted?: boolean;
+  sure?: boolean;
   on?: boolean;
 }
 
 /** The cells of a chart by their names; `value` is there while a cell stands as it was kept. */
 type ChartCells = Record<string, { text: string; unit?: string; value?: any }>;
+
+/** The cells as they stand, and the ways to read and write them. */
+interface CellsOfChart {
+  read: () => ChartCells;
+  cell: (field: Field, row?: number) => Source;
+  unitOf: (quantity: string) => string | undefined;
+  turn: (quantity: string, unit: string) => void;
+}
 
 /** What is wrong in a chart: in which row and of which field, by its path; without a row, of the whole. */
 interface ChartFault {
@@ -514,13 +540,15 @@ type FieldSight = Pick<Sight, "meaning">;
 type ClockedField = Asked & { clock: FieldClock };
 
 /** What a control needs of the tools around it. */
-type FieldTools = Pick<Tools, "rulebook" | "preferUnit">;
+type FieldTools = Pick<Tools, "rulebook" | "unitFor">;
 
 /** The way to a field's text. */
 type SourceOf = (field: Field) => StepSource;
 
 /** Where a field's text is read and written. */
 interface Source {
+  /** The same reading before the work, where there is one. */
+  earlier?: () => Entry;
   get: () => Entry;
   set: (entry: Entry) => void;
 }
@@ -600,12 +628,14 @@ interface Tools {
   app: string;
   clocks: OpenTimers;
   records: { customer: PastRecord[]; vehicle: PastRecord[] };
-  lastTest?: Test;
+  /** The test whose conditions are usual for this car and technician. */
+  usual: () => Test | undefined;
   /** Charts of other vehicles of the same make, model and year. */
   chartsLike: (vehicle: Vehicle | undefined) => Promise<Chart[]>;
   /** Called once a second while the screen stands. */
   ticks: (() => void)[];
   unitFor: (field: Field) => string | undefined;
+  settings: () => Settings;
   units: () => Record<string, string>;
   instruments: () => Tree;
   now: () => string;
@@ -617,7 +647,6 @@ interface Tools {
   hintFor: (field: Field, entry: Entry) => string | null;
   tell: Tell;
   typed: () => void;
-  preferUnit: (quantity: string, unit: string) => void;
 }
 
 type Tell = (words: string, mood?: string) => void;
@@ -674,6 +703,7 @@ interface OpenVisit {
 /** What the keys of a visit's screen do. */
 type Actions = ReturnType<typeof import("./visit/step_actions.js").stepActions> &
   ReturnType<typeof import("./visit/step_actions.js").photoActions> &
+  ReturnType<typeof import("./visit/quick_actions.js").quickActions> &
   ReturnType<typeof import("./visit/conflict_actions.js").conflictActions> &
   ReturnType<typeof import("./visit/seal_actions.js").sealActions> & {
     failed: (error: unknown) => void;
@@ -713,6 +743,8 @@ interface DayEntry {
   startedAt: string;
   view?: VisitView;
   draft?: Draft;
+  /** Whether it was begun as a quick test and goes on as one. */
+  quick?: boolean;
 }
 
 /** What this phone holds and how it stands. */
@@ -729,6 +761,7 @@ interface DayState {
 interface DayActions {
   open: Go;
   start: () => unknown;
+  quick: () => unknown;
   send: () => unknown;
   takeOut: () => unknown;
   update: () => unknown;

@@ -1,4 +1,4 @@
-"""The application: wires the records, the phone page and the desk together.
+"""The application: connects the records, the phone page and the desk.
 
 Wiring only: no route, no rule and no error text lives here.
 """
@@ -15,9 +15,10 @@ from server.desk import (
     login,
     pages,
     task_routes,
-    upload,  # noqa: F401 -- it adds its page to the desk's
+    upload,  # noqa: F401 it adds its page to the desk's
     vehicle,  # noqa: F401 -- the same
 )
+from server.home.service import HomeService
 from server.http import app_shell, auth, languages, openapi, pairing_routes, photo_routes, problems, sync_routes
 from server.http.problems import RequestFault
 from server.process import public_url
@@ -40,7 +41,7 @@ CONTENT_POLICY = "; ".join(
         "frame-ancestors 'none'",
     )
 )
-# The desk's pages run no script at all and send forms to this desk alone.
+# The desk's pages run no script at all and send forms only to this desk.
 PAGES_POLICY = "; ".join(
     ("default-src 'none'", "style-src 'self'", "img-src 'self' data:", "base-uri 'none'", "form-action 'self'",
      "frame-ancestors 'none'")
@@ -57,7 +58,7 @@ HOSTS = ("localhost", "127.0.0.1", "[::1]")
 
 
 class Config(TypedDict, total=False):
-    """How an application is set up; what `create_app` says of each."""
+    """How an application is set up; `create_app` describes each."""
 
     FOLDER: Path
     RULEBOOK: Path | None
@@ -65,6 +66,7 @@ class Config(TypedDict, total=False):
     ADDRESS: str | None
     DESK_KEY: str
     PATIENCE_S: float
+    HOME: HomeService | None
 
 
 def create_app(config: Config) -> Flask:
@@ -73,17 +75,18 @@ def create_app(config: Config) -> Flask:
     Args:
         config: FOLDER [path], RULEBOOK (folder of the books, None for the package's own) [path], HOSTS (further names
             this desk answers to) [texts], ADDRESS (that its owner set) [text or None], DESK_KEY (what a command must
-            show) [text], PATIENCE_S (how long to wait for another holder of the folder) [s]
+            show) [text], PATIENCE_S (how long to wait for another holder of the folder) [s],
+            HOME (the address at home, for a desk that is served there) [HomeService or None]
 
     Returns:
-        the WSGI application; its logbook stands in `extensions["layby"]` [Flask]
+        the WSGI application; its logbook is in `extensions["layby"]` [Flask]
 
     Raises:
         FolderBusy: another process works on the folder.
     """
     app = Flask("layby", static_folder=None)
     hosts = os.environ.get("LAYBY_HOSTS", "").split()
-    app.config.update({"RULEBOOK": None, "ADDRESS": None, "HOSTS": hosts, "PATIENCE_S": 0.0})
+    app.config.update({"RULEBOOK": None, "ADDRESS": None, "HOSTS": hosts, "PATIENCE_S": 0.0, "HOME": None})
     app.config.update(config)
     app.json.ensure_ascii = False  # type: ignore[attr-defined]  # the default provider has it, its base does not say so
     books, folder = rulebook.load(app.config["RULEBOOK"]), Path(app.config["FOLDER"])
@@ -96,6 +99,8 @@ def create_app(config: Config) -> Flask:
     problems.register(app, books, folder)
     _turn_away(app)
     further = {name.lower() for name in app.config["HOSTS"]} | public_url.host_of(app.config["ADDRESS"])
+    if app.config["HOME"] is not None:
+        further.add(app.config["HOME"].address.host)
     _answer_own_names(app, {*HOSTS, *further})
     auth.guard(app)
     _send_headers(app)
@@ -107,7 +112,7 @@ def create_app(config: Config) -> Flask:
 def _turn_away(app: Flask) -> None:
     @app.before_request
     def check_load() -> None:
-        """What the gate found to be too much is answered with a sentence, and nothing else is done for it."""
+        """A request that the gate found to be too much gets a sentence, and nothing else is done for it."""
         code, wait_s = request.environ.get("layby.busy", ("", 0))
         if code:
             raise RequestFault(code, wait_s=wait_s)

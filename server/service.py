@@ -1,4 +1,4 @@
-"""The service: one worker process that holds the folder and answers on one port, until it is told to end.
+"""The service: one worker process that holds the folder and answers on one port, until it is told to stop.
 
 Nothing here knows a route; `app` does.
 """
@@ -14,6 +14,7 @@ import secrets
 import sys
 import threading
 import time
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -22,6 +23,7 @@ from granian.http import HTTP1Settings
 from granian.log import LogLevels
 from granian.server import Server
 
+from server.home.service import Home, HomeService
 from server.process import public_url, remote
 from server.process.endpoint import Endpoint, certificate_hash
 from server.process.folder_mode import command_to_shut
@@ -35,17 +37,17 @@ from sync.records.passphrase import Passphrase
 
 PORT = 8765
 HOST = "127.0.0.1"
-# Connections are held in great number, since one that says nothing costs a file and a few kB, and requests are counted
-# by the gate, which sees who sends them. Further connections wait in the system's queue.
+# Many connections are held, because a silent one costs only a file and a few kB. The gate counts requests, because it
+# sees who sends them. Further connections wait in the system's queue.
 CONNECTIONS_MOST = 2048
 BACKLOG = 1024
-# The longest that the head of a request may take; well under the time in which a service must have ended.
+# The longest time for the head of a request; well below the time in which a service must have stopped.
 HEAD_WITHIN_MS = 5_000
-# What is read of a connection ahead, so the largest head: a browser's are under 8 kB [bytes].
+# What is read ahead from a connection, and so the largest head: a browser's are under 8 kB [bytes].
 READ_AHEAD_MOST = 64 * 1024
 END_WITHIN_S = 10
-# The library of refrigerants holds up the whole process while it loads. It does so this long after the start, when
-# nobody waits for it yet, and not in the middle of the first evening [s].
+# The library of refrigerants blocks the whole process while it loads. It loads this long after the start, when nobody
+# is waiting for it yet, and not in the middle of the first evening [s].
 LOAD_AFTER_S = 10
 
 log = logging.getLogger("layby.service")
@@ -58,29 +60,30 @@ class NotStarted(LaybyError):
 
 
 class FolderOpen(LaybyError):
-    """Others than its owner can look into the folder; `command` shuts it."""
+    """Others than its owner can look into the folder; `command` shuts them out."""
 
     code = "folder_open"
 
 
 class Orphaned(LaybyError):
-    """The process that had started the worker is gone."""
+    """The process that started the worker is gone."""
 
     code = "orphaned"
 
 
-def _load(folder: Path, listening: Endpoint, books: Path | None, spoken: str) -> Any:
+def _load(folder: Path, listening: Endpoint, serving: Serving, spoken: str) -> Any:
     """In the worker: the application over the folder, which this process holds from here on.
 
-    `spoken` is the language of whoever started the service; each request is answered in its own.
+    `spoken` is the language of the person who started the service; each request is answered in its own.
     """
     with reading(spoken):
-        return _begun(folder, listening, books)
+        return _begun(folder, listening, serving)
 
 
-def _begun(folder: Path, listening: Endpoint, books: Path | None) -> Any:
+def _begun(folder: Path, listening: Endpoint, serving: Serving) -> Any:
+    books = serving.books
     _end_with_parent(folder, books)
-    # Slow, and of use to the worker alone: the parent only watches over it.
+    # Slow, and useful only to the worker: the parent only watches over it.
     from server.app import create_app
     from server.body_limits import admitting
     from server.http import body_reader
@@ -89,21 +92,27 @@ def _begun(folder: Path, listening: Endpoint, books: Path | None) -> Any:
     key, address = secrets.token_hex(32), _address(folder, books)
     try:
         app = create_app({
-            "FOLDER": folder, "RULEBOOK": books, "ADDRESS": address, "DESK_KEY": key, "PATIENCE_S": PATIENCE_S})
+            "FOLDER": folder, "RULEBOOK": books, "ADDRESS": address, "DESK_KEY": key, "PATIENCE_S": PATIENCE_S,
+            "HOME": serving.home})
     except LaybyError as error:
         print(_sentence(error, books), file=sys.stderr, flush=True)
         raise SystemExit(2) from error
     try:
         remote.leave_note(folder, listening, key)
     except OSError as error:
-        # What is on file can be read all the same; commands find the folder busy until the service is started anew.
+        # What is on file can still be read; commands find the folder busy until the service is restarted.
         log.warning("where this service takes commands could not be noted: %s", error)
     # Not in the parent: a thread there while it forks this process can leave a lock held for ever in here.
-    ready = (listening, public_url.shown(listening.address, address), _first_key(folder), _words(books, "commands"))
-    threading.Thread(target=_tell_when_ready, args=ready, name="layby-ready", daemon=True).start()
+    at_home = Home(folder, serving.home, listening.host) if serving.home else None
+    if at_home is not None:
+        at_home.start(app, books)
+    lines = _first_lines(folder, public_url.shown(listening.address, address), at_home, _words(books, "commands"))
+    threading.Thread(target=_tell_when_ready, args=(listening, lines), name="layby-ready", daemon=True).start()
     threading.Thread(target=_load_later, name="layby-load", daemon=True).start()
 
     def at_end() -> None:
+        if at_home is not None:
+            at_home.stop()
         remote.remove_note(folder)
         app.extensions["layby"]["logbook"].close()
 
@@ -118,9 +127,9 @@ def _load_later() -> None:
 
 
 def _connections() -> int:
-    """How many connections may be held: as many as are worth it, within the files this process may open [count].
+    """How many connections may be held: as many as make sense, within the files this process may open [count].
 
-    The server asks for as many files as the system allows; one that runs out of them accepts nobody, and over TLS never
+    The server asks for as many files as the system allows. If it runs out of them it accepts nobody, and over TLS never
     again (tried with granian 2.8.7), so a good part is left free.
     """
     if sys.platform == "win32":
@@ -132,7 +141,7 @@ def _connections() -> int:
 
 
 def _address(folder: Path, books: Path | None) -> str | None:
-    """The address that the owner set. Settings that cannot be used are told; entries are taken in without them."""
+    """The address that the owner set. Settings that can't be used are reported; entries are taken in without them."""
     try:
         return public_url.chosen(folder)
     except LaybyError as error:
@@ -154,7 +163,7 @@ def _first_key(folder: Path) -> str | None:
 def _end_with_parent(folder: Path, books: Path | None) -> None:
     """Watch the parent process and leave at once when it is gone: an orphan would keep port and folder for itself.
 
-    Leaving at once loses nothing that was answered for: that stands in the journal.
+    Leaving at once loses nothing that was acknowledged: that is in the journal.
     """
     parent = multiprocessing.parent_process()
     if parent is None:
@@ -167,14 +176,14 @@ def _end_with_parent(folder: Path, books: Path | None) -> None:
         try:
             print(text, file=sys.stderr, flush=True)
         finally:
-            # Also where the error stream went with the parent.
+            # Even if the error stream went with the parent.
             os._exit(1)
 
     threading.Thread(target=watch, name="layby-parent", daemon=True).start()
 
 
 def _warn_where_open(folder: Path, books: Path | None) -> None:
-    """Say on the error stream that others can look into the folder; the service starts all the same."""
+    """Say on the error stream that others can look into the folder; the service starts anyway."""
     command = command_to_shut(folder)
     if command is not None:
         print(_sentence(FolderOpen(folder=str(folder), command=command), books), file=sys.stderr, flush=True)
@@ -185,18 +194,25 @@ def _sentence(error: LaybyError, books: Path | None) -> str:
 
 
 def _words(books: Path | None, book: str) -> Words:
-    """One book of words in the language of whoever started the service [Words]."""
+    """One book of words in the language of the person who started the service [Words]."""
     return Words(rulebook.some_words((book,), language(), books), language())
 
 
-def _tell_when_ready(listening: Endpoint, address: str, key: str | None, words: Words) -> None:
-    """Print the address once it answers; with the key, where the passphrase is set."""
+def _first_lines(folder: Path, address: str, at_home: Home | None, words: Words) -> list[str]:
+    """What there is to know once the service answers; where the passphrase is set, while there is none [lines]."""
+    lines = [words.say("commands.serve.ready", address=address), *(at_home.lines(words) if at_home else [])]
+    key = _first_key(folder)
+    if key is not None:
+        here = at_home.home.desk_url if at_home else address
+        lines += [words.say("commands.serve.passphrase"), f"  {here}/desk/passphrase?key={key}"]
+    return lines
+
+
+def _tell_when_ready(listening: Endpoint, lines: list[str]) -> None:
+    """Print what there is to know once the service answers."""
     while not _answers(listening):
         time.sleep(0.02)
-    print(words.say("commands.serve.ready", address=address), flush=True)
-    if key is not None:
-        print(words.say("commands.serve.passphrase"))
-        print(f"  {address}/desk/passphrase?key={key}", flush=True)
+    print("\n".join(lines), flush=True)
 
 
 def _answers(listening: Endpoint) -> bool:
@@ -214,31 +230,53 @@ def _answers(listening: Endpoint) -> bool:
     return True
 
 
-def serve(
-    folder: Path, host: str = HOST, port: int = PORT, books: Path | None = None, tls: tuple[Path, Path] | None = None
-) -> None:
+@dataclass(frozen=True)
+class Serving:
+    """What a service serves with, besides its folder and where it listens.
+
+    books: the rulebook's folder, the package's own when None [path]
+    tls: certificate and key, to be served over TLS; plainly when None [PEM files]
+    home: the address at home and what it needs [HomeService or None]
+    """
+
+    books: Path | None = None
+    tls: tuple[Path, Path] | None = None
+    home: HomeService | None = None
+
+
+def serve(folder: Path, host: str = HOST, port: int = PORT, serving: Serving | None = None) -> None:
     """Serve a folder until SIGINT or SIGTERM.
 
     Args:
-        folder: the records; made when missing [path]
+        folder: the records; created if missing [path]
         host: the address to listen on [text]
         port: the port [number]
-        books: the rulebook's folder, the package's own when None [path]
-        tls: certificate and key, to be served over TLS; plainly when None [PEM files]
+        serving: what it is served with [Serving]
 
     Raises:
-        BadCertificate: certificate and key cannot be used.
+        BadCertificate: certificate and key can't be used.
         PortTaken, FolderBusy: somebody else has the port, the folder.
-        NotStarted: the worker ended by itself; what it had to say stands on the error stream.
+        NotStarted: the worker ended by itself; its message is on the error stream.
     """
-    folder = Path(folder).resolve()
+    folder, with_all = Path(folder).resolve(), serving or Serving()
     claim = hold_port(port)
+    try:
+        _serve_once(folder, host, port, with_all)
+        while with_all.home is not None and with_all.home.renewed(folder):
+            _serve_once(folder, host, port, with_all)
+    finally:
+        if claim is not None:
+            claim.release()
+
+
+def _serve_once(folder: Path, host: str, port: int, serving: Serving) -> None:
+    tls = serving.tls
     listening = Endpoint(host, port, certificate_hash(*tls) if tls else None)
     check_port(host, port)
     lock = FolderLock(folder)
     lock.take(PATIENCE_S)
     lock.give_back()
-    _warn_where_open(folder, books)
+    _warn_where_open(folder, serving.books)
     server = Server(
         "server.http.body_reader",
         address=host,
@@ -256,10 +294,7 @@ def serve(
         ssl_key=tls[1] if tls else None,
     )
     try:
-        server.serve(target_loader=functools.partial(_load, folder, listening, books, language()), wrap_loader=False)
+        server.serve(target_loader=functools.partial(_load, folder, listening, serving, language()), wrap_loader=False)
     except SystemExit as error:
         if error.code:
             raise NotStarted(folder=str(folder), port=port) from error
-    finally:
-        if claim is not None:
-            claim.release()

@@ -12,6 +12,7 @@ import { button, el, setText } from "./elements.js";
 import { control } from "./fields.js";
 import { withHelp } from "./help.js";
 import { cleanerWords, weighedOf, weighedWords } from "./meanings.js";
+import { named } from "./reach.js";
 import { sentenceCase } from "./words.js";
 
 /** What an item is written with. @typedef {Omit<Tools, "step" | "ticks">} Pen */
@@ -131,12 +132,39 @@ export function restOk(items, tools) {
   return { root, refresh: () => (root.hidden = unsaid().length === 0) };
 }
 
-/** @param {Item} item @param {Tools} tools @returns {Part} */
+/**
+ * A thing to look at, with its two answers in their own words. Untouched it was not looked at; the chosen answer tapped
+ * again takes it back. A note is there with a fault, or behind its key, which keeps its place while it is not needed.
+ *
+ * @param {Item} item
+ * @param {Tools} tools
+ * @returns {Part}
+ */
 function checkEntry(item, tools) {
-  const field = { ...item.fields[0], label: sentenceCase(term("checks", item.base.code)) };
-  const part = control(field, itemSource(item, field, tools), tools);
-  part.root.classList.add("check");
-  return part;
+  const { code } = item.base;
+  const label = sentenceCase(term("look", code));
+  /** @type {Field["answers"]} */
+  const answers = [["ok", term("look_ok", code)], ["fault", term("look_fault", code)]];
+  const [state, note] = item.fields.map((field) => itemSource(item, field, tools));
+  const part = control({ ...item.fields[0], label, answers }, state, tools);
+  const words = control({ ...item.fields[1], label: say("phone.form.note_of", { label }) }, note, tools);
+  const key = button(say("phone.form.note"), () => {
+    words.root.hidden = !words.root.hidden;
+    key.setAttribute("aria-expanded", String(!words.root.hidden));
+    words.root.querySelector("input")?.focus();
+  }, { class: "quiet note", "aria-label": say("phone.form.note_on", { label }), "aria-expanded": "false" });
+  words.root.hidden = true;
+  const root = el("div", { class: "check" }, part.root, key, words.root);
+  return {
+    root,
+    refresh: (sight) => {
+      part.refresh(sight);
+      words.refresh(sight);
+      const isSaid = note.get().text !== "";
+      if (isSaid) words.root.hidden = false;
+      key.classList.toggle("away", state.get().text === "" || isSaid);
+    },
+  };
 }
 
 /** @type {Partial<Record<ListName, string>>} */
@@ -207,6 +235,13 @@ function toggledEntry(item, tools, waiting) {
 
 /** @param {Item} item @param {Tools} tools @param {import("./deeds.js").Waiting} waiting @returns {Part} */
 export function entryOf(item, tools, waiting) {
+  const part = partOf(item, tools, waiting);
+  named(part.root, `${item.list}/${item.slot}`);
+  return part;
+}
+
+/** @param {Item} item @param {Tools} tools @param {import("./deeds.js").Waiting} waiting @returns {Part} */
+function partOf(item, tools, waiting) {
   if (GROUPS[item.list] !== undefined) return toggledEntry(item, tools, waiting);
   if (item.list === "checks") return checkEntry(item, tools);
   return listEntry(item, tools);

@@ -48,6 +48,9 @@ export function number(value, decimals) {
   return (rounded < 0 ? MINUS : "") + numberFormat(decimals).format(Math.abs(rounded));
 }
 
+/** What stands before the decimals of a number. */
+export const decimalMark = () => number(0.5, 1).charAt(1);
+
 /** A number with three digits that count, as far as it has them. @param {number} value */
 export function significant(value) {
   const format = once("significant", () => new Intl.NumberFormat(region, { maximumSignificantDigits: 3 }));
@@ -62,6 +65,12 @@ export function significant(value) {
 export function exact(text) {
   const plain = /** @type {Intl.StringNumericLiteral} */ (text.replace("-", ""));
   return (text.startsWith("-") ? MINUS : "") + numberFormat(plain.split(".")[1]?.length ?? 0).format(plain);
+}
+
+/** A plain number with the language's own decimal sign, nothing between thousands. @param {number} value */
+export function undivided(value) {
+  const sign = numberFormat(1).formatToParts(1.5).find(({ type }) => type === "decimal")?.value ?? ".";
+  return String(value).replace(".", sign);
 }
 
 /** 12 June 2026. @param {Date} date */

@@ -1,21 +1,26 @@
 // An open visit in work: its page, its screen and the keys between them, put together.
 // It draws nothing itself and sends nothing; each part of the work has its own module.
 
+import { keepFocus } from "../form/focus.js";
 import { endClock } from "../form/items.js";
 import { shortTitle } from "../form/frame.js";
+import { quickScreen } from "../form/quick.js";
 import { visitScreen } from "../form/visit.js";
 import { sentences } from "../form/words.js";
 import { say } from "../language/words.js";
 import { placeOfClock } from "./clock_places.js";
 import { conflictActions } from "./conflict_actions.js";
-import { lastTestOf, recordsOf } from "./earlier_cards.js";
+import { recordsOf } from "./earlier_cards.js";
 import { createOpenCards } from "./open_cards.js";
 import { openClocks } from "./open_timers.js";
 import { createPageWriter } from "./page_writer.js";
+import { quickActions } from "./quick_actions.js";
+import { QUICK, quickStep } from "./quick_step.js";
 import { sealActions } from "./seal_actions.js";
 import { openingOf, unitFor } from "./settings.js";
 import { confirmations, photoActions, stepActions } from "./step_actions.js";
 import { stepOf } from "./steps.js";
+import { usualTestOf } from "./usual.js";
 import { model_year, vin_state } from "../kernel.js";
 import { hasDraft } from "./visit_model.js";
 
@@ -38,16 +43,17 @@ function vinWords(text) {
  */
 function toolsOf(open, { views, timers, writer, cards }, notebook) {
   const { page } = open;
-  const { capture, rulebook, settings, saveSettings, tell, version } = notebook;
+  const { capture, rulebook, settings, tell, version } = notebook;
   return {
     page,
     rulebook,
     app: version,
     clocks: timers,
     records: recordsOf(views, page.id),
-    lastTest: lastTestOf(views, page.id),
+    usual: () => usualTestOf(views, page, stepOf("before", rulebook).fields),
     chartsLike: (vehicle) => cards.chartsLike(vehicle, views),
     unitFor: (field) => unitFor(field, settings()),
+    settings,
     units: () => settings().units,
     instruments: () => settings().instruments ?? {},
     now: capture.now,
@@ -62,12 +68,11 @@ function toolsOf(open, { views, timers, writer, cards }, notebook) {
       writer.autosave.typed();
       open.screen?.refresh();
     },
-    preferUnit: (quantity, unit) => {
-      saveSettings({ ...settings(), units: { ...settings().units, [quantity]: unit } });
-      open.screen?.refresh();
-    },
   };
 }
+
+/** @param {string | undefined} slug @param {Rulebook} rulebook */
+const stepAt = (slug, rulebook) => (slug === QUICK ? quickStep(rulebook) : stepOf(slug, rulebook));
 
 /**
  * Does what a clock that is over asks for: ends it where it has a key for that, else leads to its field.
@@ -92,6 +97,28 @@ async function answerClock(name, open, { timers, writer, tools, actions }, { cap
 }
 
 /**
+ * Draws the step at hand; one that is drawn again keeps the caret.
+ *
+ * @param {OpenVisit} open
+ * @param {{places: Places, tools: Omit<Tools, "step" | "ticks">, actions: Actions}} parts
+ */
+function drawing(open, { places, tools, actions }) {
+  /** @type {Step | null} */
+  let drawn = null;
+  return () => {
+    if (open.closed) return;
+    const { page, step } = open;
+    const screen = step.slug === QUICK ? quickScreen : visitScreen;
+    const show = () => {
+      open.screen = screen(places, { page, step, tools: { ...tools, step }, actions });
+    };
+    if (step === drawn) keepFocus(places.page, show);
+    else show();
+    drawn = step;
+  };
+}
+
+/**
  * Opens a visit on its step, or a fresh one with that id.
  *
  * @param {string} id
@@ -102,7 +129,7 @@ export async function openVisit(id, slug, notebook) {
   const { capture, outbox, rulebook, places, settings, tell } = notebook;
   const page = await capture.open(id, openingOf(settings(), capture.now()));
   /** @type {OpenVisit} */
-  const open = { page, step: stepOf(slug, rulebook), screen: null, closed: false, stale: false, draw };
+  const open = { page, step: stepAt(slug, rulebook), screen: null, closed: false, stale: false, draw: () => undefined };
   const cards = createOpenCards(page, notebook);
   const writer = createPageWriter(open, cards, notebook);
   const { failed, autosave, leave, renew } = writer;
@@ -113,6 +140,7 @@ export async function openVisit(id, slug, notebook) {
   const actions = {
     ...stepActions(open, { writer, cards }, notebook),
     ...photoActions(open, writer, notebook),
+    ...quickActions(open, writer, notebook),
     ...conflictActions(open, writer, notebook),
     ...sealActions(open, { writer, cards, timers }, notebook),
     failed,
@@ -120,18 +148,14 @@ export async function openVisit(id, slug, notebook) {
     device: notebook.device,
   };
 
-  function draw() {
-    if (open.closed) return;
-    open.screen = visitScreen(places, { page, step: open.step, tools: { ...tools, step: open.step }, actions });
-  }
-
+  open.draw = drawing(open, { places, tools, actions });
   await cards.look(near);
   const ticking = setInterval(() => {
     timers.watch(performance.now(), notebook.seen());
     open.screen?.tick();
   }, TICK_MS);
   changed(timers.state());
-  draw();
+  open.draw();
 
   return {
     id,
@@ -144,8 +168,8 @@ export async function openVisit(id, slug, notebook) {
     dirty: () => hasDraft(page.draft),
     /** @param {string | undefined} next */
     show: (next) => {
-      open.step = stepOf(next, rulebook);
-      draw();
+      open.step = stepAt(next, rulebook);
+      open.draw();
     },
     close: () => {
       clearInterval(ticking);

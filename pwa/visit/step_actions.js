@@ -2,6 +2,7 @@
 // It draws nothing and sends nothing; the picture is made by form/picture.js, the bytes are kept by capture.js.
 
 import { pictureOf } from "../form/picture.js";
+import { reachField } from "../form/reach.js";
 import { faultWords } from "../form/words.js";
 import { say } from "../language/words.js";
 import { baseOf } from "./known_cards.js";
@@ -92,18 +93,64 @@ export function stepActions(open, { writer, cards }, notebook) {
     open.draw();
   }
 
+  return {
+    ...logActions(open, writer, notebook),
+    confirm,
+    takeOver,
+    ...settingActions(open, writer, notebook),
+    ...wayActions(open, leave, go),
+  };
+}
+
+/**
+ * What of the settings goes into the visit: the days of calibration, the name of the business.
+ *
+ * @param {OpenVisit} open
+ * @param {PageWriter} writer
+ * @param {Notebook} notebook
+ */
+function settingActions(open, { leave, write }, notebook) {
+  const { page } = open;
+  const { rulebook } = notebook;
+
   /** @param {Tree} instruments */
   async function takeDays(instruments) {
     if ((await leave()) && (await write([visitSet(page, { instruments }, rulebook)]))) open.draw();
   }
 
+  // The name of the business heads this visit's sheet and, as a setting, that of every later one.
+  /** @param {string} business */
+  async function nameBusiness(business) {
+    if (!(await leave())) return;
+    const now = notebook.settings();
+    notebook.saveSettings({ ...now, technician: { ...now.technician, business } });
+    if (await write([visitSet(page, { technician: { business } }, rulebook)])) open.draw();
+  }
+
+  return { takeDays, nameBusiness };
+}
+
+/**
+ * The ways to another step, to a field, to the day.
+ *
+ * @param {OpenVisit} open
+ * @param {PageWriter["leave"]} leave
+ * @param {Notebook["go"]} go
+ */
+function wayActions(open, leave, go) {
+  const { id } = open.page;
   return {
-    ...logActions(open, writer, notebook),
-    confirm,
-    takeOver,
-    takeDays,
     /** @param {string} slug */
-    go: async (slug) => (await leave()) && go(page.id, slug),
+    go: async (slug) => (await leave()) && go(id, slug),
+    // Leads to a field of a step, or on the step at hand straight to it.
+    /** @param {string} slug @param {string} name */
+    reach: async (slug, name) => {
+      if (slug !== open.step.slug) {
+        if (!(await leave())) return;
+        await go(id, slug);
+      }
+      reachField(name);
+    },
     home: async () => (await leave()) && go(null),
   };
 }

@@ -1,6 +1,6 @@
-"""The command `layby`: reads its arguments, calls the one who does the work, prints the answer.
+"""The command `layby`: reads its arguments, calls the code that does the work, prints the answer.
 
-No work is done here. Everything slow is imported by the command that needs it, so that `--help` answers at once.
+No work is done here. The commands import anything slow only when they need it, so that `--help` answers at once.
 """
 
 from __future__ import annotations
@@ -10,11 +10,13 @@ import json
 import os
 import sys
 from collections.abc import Callable, Iterator
+from datetime import UTC, datetime
 from importlib.metadata import version
 from pathlib import Path
 from typing import TypedDict, cast
 
 from server.cli.argument_words import add, translate_parser
+from server.cli.autostart import autostart
 from server.cli.evening import approve, day, evening, ledger, send, sheet
 from server.cli.language import COMMANDS, OPTION, language_of, say
 from server.cli.language import error as said
@@ -32,11 +34,14 @@ from sync.wire.faults import Fault
 
 PORT = 8765
 HOST = "127.0.0.1"
+EVERYWHERE = "0.0.0.0"
+# Nightly backups of two weeks.
+KEPT = 14
 Arguments = argparse.Namespace
 
 
 class LineProblem(TypedDict):
-    """Why a line is no visit, as problem details (RFC 9457)."""
+    """Why a line isn't a visit, as problem details (RFC 9457)."""
 
     type: str
     title: str
@@ -46,7 +51,7 @@ class LineProblem(TypedDict):
 
 
 class NoVisit(TypedDict):
-    """What stands in the place of a judgement where a line is no visit."""
+    """What replaces a judgement if a line isn't a visit."""
 
     visit: None
     problem: LineProblem
@@ -58,28 +63,55 @@ class HalfCertificate(LaybyError):
     code = "half_certificate"
 
 
+class TwoCertificates(LaybyError):
+    """A certificate was given to a desk that makes its own."""
+
+    code = "two_certificates"
+
+
 class ReadableNetwork(LaybyError):
-    """The service answers others than this machine, and everybody on the way can read it."""
+    """The service answers other machines without TLS, and everybody in between can read it."""
 
     code = "readable_network"
 
 
 class OsFault(LaybyError):
-    """What the system did not do with a file; `why` is its word."""
+    """What the system refused to do with a file; `why` is the system's word."""
 
     code = "os_fault"
 
 
 def serve(arguments: Arguments) -> int:
-    """Serve the phone page and take in what phones send, until ended."""
+    """Serve the phone page and take in what phones send, until stopped."""
     from server import service
 
     if bool(arguments.certificate) != bool(arguments.key):
         raise HalfCertificate
+    if arguments.home is not None:
+        if arguments.certificate:
+            raise TwoCertificates
+        return _serve_at_home(arguments)
+    host = arguments.host or HOST
     tls = (Path(arguments.certificate), Path(arguments.key)) if arguments.certificate else None
-    if tls is None and arguments.host not in ("127.0.0.1", "::1", "localhost"):
+    if tls is None and host not in ("127.0.0.1", "::1", "localhost"):
         print(say("fault", text=said(ReadableNetwork())), file=sys.stderr, flush=True)
-    service.serve(folder_of(arguments), arguments.host, arguments.port, tls=tls)
+    service.serve(folder_of(arguments), host, arguments.port, service.Serving(tls=tls))
+    return 0
+
+
+def _serve_at_home(arguments: Arguments) -> int:
+    """Serve over https under a name in the technician's own network, with a certificate that is made here."""
+    from server import service
+    from server.home import identity
+    from server.home.service import HERE, HomeService
+    from server.process.port import check_port
+
+    folder, host = folder_of(arguments), arguments.host or EVERYWHERE
+    own = identity.settle(folder, arguments.home or None, arguments.port, datetime.now(UTC))
+    home = HomeService(own, arguments.page_port or arguments.port - 1, arguments.desk_port or arguments.port - 2)
+    check_port(host, home.page_port)
+    check_port(HERE, home.desk_port)
+    service.serve(folder, host, arguments.port, service.Serving(tls=home.tls(folder), home=home))
     return 0
 
 
@@ -102,7 +134,7 @@ def _judged(line: bytes, loaded: Rulebook) -> Assessment | NoVisit:
     faults = schemas.check_visit(visit, loaded)
     if faults:
         return _no_visit(faults, loaded)
-    # What has no fault of shape is a visit.
+    # Without a fault of shape, it is a visit.
     return diagnosis.diagnose(cast(Visit, visit), loaded, version("layby"))
 
 
@@ -123,8 +155,8 @@ def _no_visit(faults: list[Fault], loaded: Rulebook) -> NoVisit:
 
 
 def assess(arguments: Arguments) -> int:
-    """Read visits, one JSON object a line, and write one line of judgement each."""
-    # A test holds the committed rulebook to its type.
+    """Read visits, one JSON object per line, and write one line of judgement for each."""
+    # A test checks the committed rulebook against its type.
     loaded = books.load()
     status = 0
     for line in _lines(arguments.files):
@@ -138,7 +170,7 @@ def assess(arguments: Arguments) -> int:
 
 
 def rulebook(arguments: Arguments) -> int:
-    """Make the rulebook's tables anew, or hold the kept ones against a rebuild."""
+    """Make the rulebook's tables again, or compare the existing ones with a rebuild."""
     from sync.physics import build_tables
 
     if arguments.check:
@@ -154,7 +186,7 @@ def rulebook(arguments: Arguments) -> int:
 
 
 def check(arguments: Arguments) -> int:
-    """Say whether this machine has everything Layby needs, with the remedy where it has not."""
+    """Say whether this machine has everything Layby needs, with the remedy if it doesn't."""
     from server.cli import check
 
     status = check.run(folder_of(arguments))
@@ -162,7 +194,7 @@ def check(arguments: Arguments) -> int:
 
 
 def _check_records(arguments: Arguments) -> int:
-    """Read every record once and say what is wrong with them; where the machine lacks nothing to open them."""
+    """Read every record once and say what is wrong, if the machine has everything needed to open them."""
     if not (folder_of(arguments) / "journal.log").exists():
         return 0
     found = desk(arguments, "troubles", all=True)
@@ -201,17 +233,31 @@ def _parser() -> argparse.ArgumentParser:
 
 
 def _add_service(command: Adder) -> None:
-    of_serve = command(serve)
+    of_autostart = command(autostart)
+    for parser in (command(serve), of_autostart):
+        _add_serving(parser)
+    add(of_autostart, "--backup-to", "backup_to", "folder")
+    add(of_autostart, "--keep", "kept", "count", type=int, default=KEPT, blanks={"count": str(KEPT)})
+    add(of_autostart, "--remove", "remove", action="store_true")
+    add(command(assess), "files", "assess_files", "files", nargs="*")
+
+
+def _add_serving(of_serve: argparse.ArgumentParser) -> None:
     add(of_serve, "--port", "port", "port", type=int, default=PORT, blanks={"port": str(PORT)})
-    add(of_serve, "--host", "host", "host", default=HOST, blanks={"host": HOST})
+    add(of_serve, "--host", "host", "host", blanks={"host": HOST})
+    add(of_serve, "--home", "home", "host_name", nargs="?", const="", blanks={"name": "layby"})
+    add(of_serve, "--page-port", "page_port", "port", type=int)
+    add(of_serve, "--desk-port", "desk_port", "port", type=int)
     add(of_serve, "--certificate", "certificate", "file")
     add(of_serve, "--key", "key", "file")
-    add(command(assess), "files", "assess_files", "files", nargs="*")
 
 
 def _add_records(command: Adder) -> None:
     add(command(receive), "files", "receive_files", "files", nargs="+")
-    add(command(backup), "file", "backup_file", "file")
+    of_backup = command(backup)
+    add(of_backup, "file", "backup_file", "file", nargs="?")
+    add(of_backup, "--into", "into", "folder")
+    add(of_backup, "--keep", "kept", "count", type=int, default=KEPT, blanks={"count": str(KEPT)})
     add(command(restore), "file", "restore_file", "file")
     add(command(rebuild), "page", "view", "view", nargs="?")
     of_export = command(export)
@@ -272,7 +318,7 @@ def _carried_out(arguments: Arguments) -> int:
     try:
         return int(arguments.work(arguments))
     except DiskFull as error:
-        # Which disk it is, is for who sits at this machine alone.
+        # Which disk it is, only concerns the person at this machine.
         fault = say("fault_at", place=error.values["folder"], text=said(error))
     except LaybyError as error:
         fault = say("fault", text=said(error))
@@ -283,7 +329,7 @@ def _carried_out(arguments: Arguments) -> int:
 
 
 def _of_system(error: OSError, folder: Path) -> str:
-    """What the system did not do, where and what to do [text]."""
+    """What the system refused to do, where, and what to do about it [text]."""
     from sync.disk.safe_files import disk_full, is_full
 
     if is_full(error):

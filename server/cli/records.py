@@ -1,6 +1,6 @@
-"""The commands that keep records and carry them in and out: files from a phone, backup and restore.
+"""The commands that keep records and move them in and out: files from a phone, backup and restore.
 
-Nothing is taken in or written into the logbook here; the tasks do that, wherever the folder is held.
+Nothing is taken in or written into the logbook here; the tasks do that, in whichever process holds the folder.
 """
 
 from __future__ import annotations
@@ -10,10 +10,12 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
+from server.cli.autostart import LittleKept, drop_old, nightly_file
 from server.cli.language import DESK, decimal, say, words
 from server.process.dispatch import desk, folder_of
 from server.tasks.desk_words import faults_of, missing_parts, outcome_of
 from server.tasks.messages import FileTally
+from sync.disk.safe_files import make_folder
 from sync.errors import LaybyError
 
 
@@ -23,14 +25,20 @@ class NoLogbook(LaybyError):
     code = "no_logbook"
 
 
+class BackupPlace(LaybyError):
+    """A backup goes to a file, or into a folder; neither or both were named."""
+
+    code = "backup_place"
+
+
 Arguments = argparse.Namespace
 
-# What is said of the settings that a backup leaves out.
+# What is said about the settings that a backup leaves out.
 LEFT_OUT = {"settings.json": "backup.without_settings", "smtp.password": "backup.without_password"}
 
 
 def receive(arguments: Arguments) -> int:
-    """Take in files carried over by hand and leave a receipt beside each."""
+    """Take in files carried by hand and leave a receipt beside each."""
     from sync.disk.safe_files import write_whole
 
     paths = [Path(name).resolve() for name in arguments.files]
@@ -52,9 +60,20 @@ def receive(arguments: Arguments) -> int:
 
 
 def backup(arguments: Arguments) -> int:
-    """Write everything the logbook holds into one file, also while the service runs."""
+    """Write everything in the logbook to one file, even while the service runs."""
     _require_logbook(arguments)
-    backup_file = desk(arguments, "backup", file=str(Path(arguments.file).absolute()))
+    if (arguments.file is None) == (arguments.into is None):
+        raise BackupPlace
+    if arguments.keep < 1:
+        raise LittleKept
+    into = None if arguments.into is None else Path(arguments.into).absolute()
+    if into is not None:
+        make_folder(into)
+    file = Path(arguments.file).absolute() if into is None else nightly_file(into)
+    backup_file = desk(arguments, "backup", file=str(file))
+    # Only now: an old backup is worth more than a new one that failed.
+    for old in drop_old(into, arguments.keep) if into else []:
+        print(say("backup.dropped", file=str(old)))
     size = decimal(backup_file["bytes"] / 1e6)
     files = say("backup.files", count=backup_file["members"])
     print(say("backup.done", file=backup_file["file"], files=files, size=size))
@@ -86,7 +105,7 @@ def restore(arguments: Arguments) -> int:
 
 
 def export(arguments: Arguments) -> int:
-    """Write everything that is held about one customer into a zip file of readable files."""
+    """Write everything held about one customer into a zip file of readable files."""
     _require_logbook(arguments)
     file = Path(arguments.to or f"layby-customer-{datetime.now().astimezone():%Y-%m-%d}.zip").absolute()
     export_file = desk(arguments, "export", customer=arguments.customer, file=str(file))
@@ -100,7 +119,7 @@ def export(arguments: Arguments) -> int:
 
 
 def erase(arguments: Arguments) -> int:
-    """Take everything that is held about one customer out of the logbook, for good."""
+    """Remove everything held about one customer from the logbook, for good."""
     _require_logbook(arguments)
     if not arguments.yes:
         _list_visits(desk(arguments, "held", customer=arguments.customer))
@@ -116,7 +135,7 @@ def erase(arguments: Arguments) -> int:
 
 
 def rebuild(arguments: Arguments) -> int:
-    """Make the views, which the desk looks things up in, again from the journal."""
+    """Make the views, in which the desk looks things up, again from the journal."""
     _require_logbook(arguments)
     rebuilt = desk(arguments, "rebuild", page=arguments.page)
     if rebuilt is None:
@@ -135,7 +154,7 @@ def _list_visits(rows: list[dict[str, Any]]) -> None:
 
 
 def _require_logbook(arguments: Arguments) -> None:
-    """A folder mistyped must not be taken for an empty logbook."""
+    """A mistyped folder must not be taken for an empty logbook."""
     folder = folder_of(arguments)
     if not (folder / "journal.log").exists():
         raise NoLogbook(folder=str(folder))

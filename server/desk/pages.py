@@ -1,6 +1,6 @@
 """The desk's pages behind the passphrase: the day, finding a visit, phones and pairing, waiting letters and failures.
 
-Nothing is worked out here: the tasks do the work, the templates show it.
+Nothing is calculated here: the tasks do the work, the templates show it.
 """
 
 from __future__ import annotations
@@ -10,11 +10,13 @@ from functools import cache
 from pathlib import Path
 from typing import TypedDict
 
-from flask import Response, g, redirect, request, url_for
+from flask import Response, current_app, g, redirect, request, url_for
 from werkzeug.wrappers import Response as BaseResponse
 
 from server.desk.forms import one
 from server.desk.login import page, pages
+from server.home.address import FOLDER
+from server.home.authority import fingerprint
 from server.http.sync_routes import logbook
 from server.process import public_url, qr_code
 from server.tasks.catalogue import carry_out
@@ -30,7 +32,7 @@ DONE = ("made", "approved", "nothing", "some", "sent", "revoked", "saved", "remo
 
 
 class OfferShown(TypedDict):
-    """A code for pairing as the page shows it: as an address, as a picture, as digits, and until when."""
+    """A code for pairing as the page shows it: as an address, as a picture, as digits, and its expiry."""
 
     address: str
     picture: str
@@ -39,9 +41,17 @@ class OfferShown(TypedDict):
     short_until: str
 
 
+class HomeShown(TypedDict):
+    """Where a phone gets the certificate of a desk that is served at home, and what it is known by."""
+
+    page: str
+    picture: str
+    fingerprint: list[str]
+
+
 @pages.get("/desk/desk.css")
 def look() -> Response:
-    """GET /desk/desk.css: how the pages look."""
+    """GET /desk/desk.css: the style of the pages."""
     response = Response(_look(), content_type="text/css; charset=utf-8")
     response.headers["Cache-Control"] = "no-cache"
     response.add_etag()
@@ -56,7 +66,7 @@ def _look() -> bytes:
 
 @pages.get("/desk")
 def day() -> Response:
-    """GET /desk?day=YYYY-MM-DD: the visits of a day as they stand."""
+    """GET /desk?day=YYYY-MM-DD: the state of a day's visits."""
     chosen = _day(request.args.get("day") or datetime.now().astimezone().date().isoformat())
     words = words_of(logbook().rulebook)
     rows = sorted(carry_out(logbook(), "look", {"day": chosen.isoformat()}), key=lambda row: str(row["started_at"]))
@@ -77,7 +87,7 @@ def day() -> Response:
 
 @pages.post("/desk/do/make")
 def make() -> BaseResponse:
-    """POST /desk/do/make: make the day's sheets that are missing or outdated."""
+    """POST /desk/do/make: make the day's missing or outdated sheets."""
     chosen = _day(one(g.form, "day")).isoformat()
     carry_out(logbook(), "evening", {"day": chosen})
     return redirect(url_for("deskpages.day", day=chosen, done="made"), 303)
@@ -89,7 +99,7 @@ def approve() -> BaseResponse:
     chosen = _day(one(g.form, "day")).isoformat()
     shown = {tuple(pair.partition(" ")[::2]) for pair in g.form.get("sheet", [])}
     now = carry_out(logbook(), "look", {"day": chosen})
-    # Only the very sheet that the page showed: one that was made anew meanwhile has been looked at by nobody.
+    # Only the exact sheet that the page showed: nobody has looked at one that was made again meanwhile.
     same = [row["visit"] for row in now if (row["visit"], row["revision"]) in shown]
     rows = carry_out(logbook(), "approve", {"visits": same})
     refused = [row for row in rows if row["state"] not in ("approved", "queued", "sent") or row["reason"]]
@@ -132,13 +142,13 @@ def phones() -> Response:
 
 @pages.post("/desk/do/offer")
 def offer() -> Response:
-    """POST /desk/do/offer: a fresh code for pairing, shown on the page that answers and never again."""
+    """POST /desk/do/offer: a fresh code for pairing, shown only on the answering page."""
     return _phones(Offer(**carry_out(logbook(), "pair", {})))
 
 
 @pages.post("/desk/do/revoke")
 def revoke() -> BaseResponse:
-    """POST /desk/do/revoke: one phone hands in nothing more."""
+    """POST /desk/do/revoke: shut one phone out."""
     carry_out(logbook(), "revoke", {"device": one(g.form, "device")})
     return redirect(url_for("deskpages.phones", done="revoked"), 303)
 
@@ -150,7 +160,17 @@ def _phones(offer: Offer | None) -> Response:
         for device in carry_out(logbook(), "devices", {})
     ]
     shown = None if offer is None else _offer(offer, address)
-    return page("phones", devices=devices, offer=shown, reached=address, here_only=_is_here(address), done=done())
+    return page("phones", devices=devices, offer=shown, reached=address, here_only=_is_here(address), done=done(),
+                home=_home())
+
+
+def _home() -> HomeShown | None:
+    """Where a phone gets the certificate of a desk that is served at home, and what it is known by."""
+    home = current_app.config["HOME"]
+    if home is None:
+        return None
+    mark = fingerprint(logbook().folder / FOLDER)
+    return {"page": home.page_url, "picture": qr_code.as_picture(home.page_url), "fingerprint": mark.split()}
 
 
 def _offer(offer: Offer, address: str) -> OfferShown:
@@ -162,7 +182,7 @@ def _offer(offer: Offer, address: str) -> OfferShown:
 
 
 def _is_here(address: str) -> bool:
-    """Whether an address leads to this computer alone."""
+    """Whether an address leads only to this computer."""
     return any(name in address for name in ("//127.0.0.1", "//localhost", "//[::1]"))
 
 
@@ -177,7 +197,7 @@ def _day(text: str) -> date:
         day = date.fromisoformat(text)
     except ValueError as error:
         raise NoSuchDay(day=text[:40]) from error
-    # The page leads to the day before and the day after, which the calendar has to hold as well.
+    # The page links to the day before and the day after, which must be in the calendar too.
     if not date.min < day < date.max:
         raise NoSuchDay(day=text[:40])
     return day

@@ -1,4 +1,4 @@
-"""The desk's tasks: what a command of `layby` asks of an open logbook, whoever holds it.
+"""The desk's tasks: what a command of `layby` asks of an open logbook, in whichever process holds it.
 
 Nothing here knows HTTP or the terminal; rows and receipts go back as plain data.
 """
@@ -61,14 +61,14 @@ def carry_out(logbook: Logbook, name: str, arguments: TaskArguments) -> Any:
             of vehicle {id}, of chart {id, chart}, of merge {keep, drop}, of revoke {device: name or id} [TaskArguments]
 
     Returns:
-        rows for evening, look, approve, send and post; a remark of send_test, and each of reminders; paths for sheet,
-        day and ledger; a tally for each file received; the visits found, as the search gives them; a card, of vehicle
-        with the charts of others; the offer of pair; the devices, or the one that was revoked; the key for setting the
-        passphrase [JSON value, as the task's own signature says]
+        rows for evening, look, approve, send and post; a remark from send_test, and each of reminders; paths for sheet,
+        day and ledger; a tally for each file received; the visits found, as the search gives them; a card, for vehicle
+        with the charts of others; the offer from pair; the devices, or the one that was revoked; the key for setting
+        the passphrase [JSON value, as the task's own signature says]
 
     Raises:
-        BadArguments: some are missing or of another kind. NoSuchDay: the day cannot be read. Whatever the task itself
-            raises.
+        BadArguments: some are missing or of another kind. NoSuchDay: the day can't be read. And anything the task
+            itself raises.
     """
     check_arguments(name, arguments)
     with SHEETS.together() if name in sheet_tasks.WRITING else contextlib.nullcontext():

@@ -1,4 +1,4 @@
-"""Which cautions fit a visit: by vehicle, by refrigerant, by work; what is not known counts as the worse case.
+"""Which cautions fit a visit: by vehicle, refrigerant and work; anything unknown counts as the worse case.
 
 The cautions, when they fit and before which deed they are read are rulebook data; nothing here is confirmed or shown.
 """

@@ -1,6 +1,6 @@
-"""Whether a running test has levelled, from its trace: settled or not, where the vent is heading, how long to wait.
+"""Whether a running test has settled, from its trace: settled or not, where the vent is heading, how long to wait.
 
-Limits are rulebook data, instants are seconds after the test's start.
+Limits are rulebook data; times are seconds after the test's start.
 """
 
 from __future__ import annotations
@@ -47,13 +47,13 @@ def _mean(channel: Channel, low: float, high: float) -> float | None:
 
 
 def _at(channel: Channel, time: float) -> float:
-    """The value at a time within the channel; one that rounding puts before its beginning is at its beginning."""
+    """The value at a time within the channel; a time that rounding puts before the start counts as the start."""
     times, values = channel
     return between(times, values, time if time > times[0] else times[0])
 
 
 def _change(channel: Channel, window: float, cycling: bool) -> float | None:
-    """Largest difference within the last window, or between whole-cycle means; None where the trace is too short."""
+    """Largest difference within the last window, or between whole-cycle means; None if the trace is too short."""
     end = channel[0][-1]
     if cycling:
         newer, older = _mean(channel, end - window, end), _mean(channel, end - 2.0 * window, end - window)
@@ -84,14 +84,14 @@ def _has_moved(channel: Channel, allowed: float, cycling: bool) -> bool:
 
 
 def heading(channel: Channel, window: float) -> tuple[float, float]:
-    """Where a channel is heading if it goes on settling as it has.
+    """Where a channel is heading if it continues to settle as it has.
 
     Args:
         channel: times and values, at least one [s, any]
-        window: the step of the three values it is judged by [s]
+        window: the spacing of the three values used [s]
 
     Returns:
-        the value it settles at, and the ratio of its last two changes, 0 where it does not approach a value [any, 1]
+        the value it settles at, and the ratio of its last two changes, 0 if it doesn't approach a value [any, 1]
 
     Source: Aitken's delta-squared extrapolation of a geometric approach.
     """
@@ -112,7 +112,7 @@ def heading(channel: Channel, window: float) -> tuple[float, float]:
 
 
 def _wait(change: float, limit: float, ratio: float, limits: SettlingLimits) -> float:
-    """How long until the change within a window is under the limit."""
+    """How long until the change within a window falls below the limit."""
     wait = limits["window_s"]
     if not 0.0 < ratio < 1.0:
         return float(wait)
@@ -134,7 +134,7 @@ def levelled_of(test: Test, rulebook: Rulebook) -> Levelled | None:
         rulebook: the rulebook [books by name]
 
     Returns:
-        {settled, heading_for, wait_s}, None without a trace or where it cannot tell [truth, °C, s]
+        {settled, heading_for, wait_s}; None without a trace or if it can't tell [truth, °C, s]
 
     Source: the rulebook's `checks_at_rest` book (common practice, no source).
     """

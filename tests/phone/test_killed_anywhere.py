@@ -25,7 +25,7 @@ Act = Callable[[Page], None]
 
 
 class Step(NamedTuple):
-    """Something that a hand does, on which of the visit's screens."""
+    """A hand action, on one of the visit's screens."""
 
     name: str
     screen: str
@@ -85,7 +85,7 @@ STEPS = (
     Step("photo", CAR, lambda page: photograph(page, "arrival")),
     Step("caution", "Cautions", confirm_cautions),
     typing("complaint", ROUND, "Customer's complaint", "Cold on the road, warm in traffic."),
-    choosing("sight", ROUND, "Condenser face clean", "fault"),
+    choosing("sight", ROUND, "Condenser face", "dirty"),
     choosing("blower", BEFORE, "Blower", "low"),
     choosing("air", BEFORE, "Air", "recirculated"),
     typing("ambient", BEFORE, "Air at the condenser", "81.5"),
@@ -106,7 +106,7 @@ STEPS = (
     Step("signature", END, _signature),
 )
 
-# What stands on the screen of a step: every field with its text, every key with how it is pressed, every picture.
+# What is on the screen of a step: every field with its text, every key and whether it is pressed, every picture.
 STANDING = """() => {
   const labels = (one) => [...(one.labels ?? [])].map((own) => own.textContent).join();
   const nameOf = (one) => one.getAttribute('aria-label') ?? labels(one);
@@ -128,7 +128,7 @@ LEAVING = """() => {
 
 
 def settled(page: Page) -> None:
-    """Wait until the page says that what was done is kept; what says so before was said of something earlier."""
+    """Wait until the page says that this action is kept; an earlier message was about something earlier."""
     expect(page.locator("#status")).to_have_text(re.compile(r"^Saved on this phone at \d\d:\d\d:\d\d$"))
 
 
@@ -141,7 +141,7 @@ def taken(page: Page, step: Step) -> None:
 
 
 def die(handset: Phone, page: Page, leaving: bool) -> Page:
-    """Kill the browser where it stands, or at the moment a finger has left the step; then open the same screen."""
+    """Kill the browser where it is, or at the moment a finger has left the step; then open the same screen."""
     url = page.url
     if leaving:
         page.evaluate(LEAVING)
@@ -150,7 +150,7 @@ def die(handset: Phone, page: Page, leaving: bool) -> Page:
 
 
 def visited(handset: Phone, service: Service, killed: Collection[str], dice: random.Random) -> str:
-    """A whole visit by hand, killed after the steps that are named; its id."""
+    """A whole visit by hand, killed after the named steps; returns its id."""
     page = handset.open(service.url)
     visit = start_visit(page)
     for step in STEPS:
@@ -174,7 +174,7 @@ OF_THE_MOMENT = ("s", "of", "digest")  # a trace's seconds; what a signature and
 
 
 def without_chance(value: Any, names: dict[str, str]) -> Any:
-    """A visit with its ids by the order in which they turn up, and without its times."""
+    """A visit with its ids by order of appearance, and without its times."""
     if isinstance(value, dict):
         plain = {key: one for key, one in value.items() if key not in OF_THE_MOMENT}
         return {without_chance(key, names): without_chance(one, names) for key, one in plain.items()}
@@ -186,20 +186,20 @@ def without_chance(value: Any, names: dict[str, str]) -> Any:
 
 
 def drawn(share: int | None) -> tuple[list[str], random.Random]:
-    """The steps to be killed after: so many by chance, or all."""
+    """The steps to kill after: this many by chance, or all."""
     dice = random.Random(SEED)
     names = [step.name for step in STEPS]
     return (names if share is None else dice.sample(names, share)), dice
 
 
 def additions(ops: list[dict[str, Any]]) -> list[str]:
-    """The kinds of the operations but for those that set fields, of which a step that is left earlier makes more."""
+    """The kinds of the operations, except those that set fields: a step that is left earlier makes more of these."""
     return [op["kind"] for op in ops if not op["kind"].endswith(".set")]
 
 
 @pytest.mark.parametrize("kills", [KILLS, pytest.param(None, marks=pytest.mark.long)])
 def test_a_visit_killed_between_its_steps_is_the_visit(kills: int | None, service: Service, tmp_path: Path) -> None:
-    """After each start the screen holds what stood there; the desk's visit is that of a phone that was never killed."""
+    """After each start the screen shows what was there; the desk's visit equals one from a phone never killed."""
     visits = []
     names, dice = drawn(kills)
     for profile, killed in (("whole", []), ("killed", names)):

@@ -1,6 +1,6 @@
-"""Running times on the phone: kept as instants over a killed page, written when the reading is taken, carried when set.
+"""Running times on the phone: kept over a killed page, written with the reading, moved when the clock is set.
 
-A real Chromium whose clock is moved by hand; nothing of the page is stood in for.
+A real Chromium whose clock is moved by hand; no part of the page is replaced.
 """
 
 from __future__ import annotations
@@ -36,7 +36,7 @@ def opened(handset: Phone, url: str, time: str) -> Page:
 
 
 def stopped(page: Page, time: str) -> None:
-    """Go on to a time and stop the page's clock there, so that it tells what a test says, however slow the machine."""
+    """Go on to a time and stop the page's clock there, so that it shows the test's time on a slow machine too."""
     page.clock.pause_at(time)
     page.clock.run_for(1000)  # what the page renews each second is renewed
 
@@ -60,7 +60,7 @@ def filed_visit(page: Page, service: Service, visit: str) -> dict:
 
 
 def test_minutes_outlive_a_killed_page_and_are_written_with_the_reading(handset: Phone, service: Service) -> None:
-    """Started at 10:00, killed, opened at 10:07: the reading then carries 7 minutes; a number of one's own stays."""
+    """Started at 10:00, killed, opened at 10:07: the reading then carries 7 minutes; a typed number stays."""
     page = opened(handset, service.url, "2026-07-14T09:30:00+01:00")
     visit = start_visit(page)
     confirm_cautions(page)
@@ -90,7 +90,7 @@ def test_minutes_outlive_a_killed_page_and_are_written_with_the_reading(handset:
 
 
 def test_dwell_and_drying_follow_each_other(handset: Phone, service: Service) -> None:
-    """The rinse ends the dwell and begins the drying, which the day shows and the reading after carries."""
+    """The rinse ends the dwell and begins the drying, which the day shows and the later reading carries."""
     page = opened(handset, service.url, "2026-07-14T09:30:00+01:00")
     visit = start_visit(page)
     go_to(page, "Work")
@@ -183,7 +183,7 @@ def test_a_clock_that_is_set_carries_what_runs_and_says_so(handset: Phone, servi
 
 
 def test_a_clock_set_back_while_the_page_was_away_leaves_the_minutes_unknown(handset: Phone, service: Service) -> None:
-    """A start that has yet to come is no time that has run: it is said, and no minutes are written."""
+    """A start in the future isn't time that has passed: the page says so, and no minutes are written."""
     page = opened(handset, service.url, "2026-07-14T10:00:00+01:00")
     visit = start_visit(page)
     confirm_cautions(page)

@@ -29,7 +29,7 @@ class Visitor:
     def ask(self, method: str, path: str, fields: Any = None, **headers: str) -> tuple[int, Any, str]:
         """Status, headers and text of an answer; `fields` make a form."""
         if self.tls is None:
-            connection = http.client.HTTPConnection("127.0.0.1", self.service.port, timeout=PATIENCE_S)
+            connection = http.client.HTTPConnection("127.0.0.1", self.service.desk_port, timeout=PATIENCE_S)
         else:
             connection = http.client.HTTPSConnection(self.host, self.service.port, timeout=PATIENCE_S, context=self.tls)
         shown = {name.replace("_", "-"): value for name, value in headers.items()}
@@ -49,7 +49,7 @@ class Visitor:
         return answer.status, answer.headers, text
 
     def token(self) -> str:
-        """The token that a form of the page carries."""
+        """The token in a form of the page."""
         found = re.search(r'name="form_token" value="([^"]+)"', self.ask("GET", "/desk/phones")[2])
         assert found, "the page has no form of somebody who is signed in"
         return found[1]
@@ -59,7 +59,7 @@ class Visitor:
         return self.ask("POST", path, {"form_token": self.token(), **fields})
 
     def first(self) -> Visitor:
-        """Set the passphrase by the address that the service showed when it started, and be signed in."""
+        """Set the passphrase at the address that the service showed when it started, and sign in."""
         key = setting_key(self.service.log.read_text("utf-8"))
         fields = {"key": key, "passphrase": PASSPHRASE, "again": PASSPHRASE}
         assert self.ask("POST", "/desk/passphrase", fields)[0] == 303

@@ -1,4 +1,4 @@
-"""One invented visit, walked through on the phone page screen by screen; whoever calls looks at each screen.
+"""One invented visit, walked through on the phone page screen by screen; the caller looks at each screen.
 
 Shared by the checks of the screens and by the pictures of them; nothing is asserted here.
 """
@@ -17,11 +17,11 @@ from tests.support.hands import (
     confirm_cautions,
     do,
     go_to,
-    in_unit,
     ready_offline,
     sign,
     start_visit,
     to_day,
+    unfold,
     write,
 )
 
@@ -44,13 +44,13 @@ def picture() -> bytes:
 
 def photograph(page: Page, role: str) -> None:
     """Give a role's key a photo and wait until it stands there."""
-    group = page.get_by_role("group", name=f"Photos, {role}")
+    group = unfold(page.get_by_role("group", name=f"Photos, {role}", include_hidden=True))
     group.get_by_label("Choose").set_input_files({"name": "one.png", "mimeType": "image/png", "buffer": picture()})
     expect(group.get_by_role("img")).to_have_count(1)
 
 
 def settle(page: Page) -> None:
-    """Give a person who has used the page before: a technician's name, psi and °F."""
+    """As for a person who has used the page before: a technician's name, psi and °F."""
     page.get_by_role("link", name="Settings").click()
     write(page, "Technician", "I. Varga")
     write(page, "Business", "Alder Coast Mobile Cooling")
@@ -61,7 +61,7 @@ def settle(page: Page) -> None:
 
 
 def without_network(page: Page, look: Look) -> None:
-    """The screens beside the visits: what is carried by hand, and pairing."""
+    """The screens beside the visits: carrying by hand, and pairing."""
     page.get_by_role("button", name="Carry by hand").click()
     expect(page.get_by_role("heading", level=1)).to_contain_text("hand")
     look("carry")
@@ -72,7 +72,7 @@ def without_network(page: Page, look: Look) -> None:
 
 
 def judge(page: Page, look: Look) -> None:
-    """The result as it stands, then with all that it folds away; a signature; what is asked before setting aside."""
+    """The result as it is, then with everything unfolded; a signature; the question before setting aside."""
     go_to(page, "Result")
     choose(page, "Outcome", "done")
     look("result")
@@ -109,8 +109,8 @@ def arrive(page: Page, look: Look) -> None:
     confirm_cautions(page)
     go_to(page, "Visual check")
     write(page, "Customer's complaint", "Cold on the road, warm in traffic.")
-    choose(page, "Condenser fan runs", "ok")
-    choose(page, "Condenser face clean", "fault")
+    choose(page, "Condenser fan", "turns")
+    choose(page, "Condenser face", "dirty")
     look("look-round")
     page.locator("#foot .steps").click()
     look("steps")
@@ -164,7 +164,6 @@ def walk(page: Page, look: Look) -> None:
     work.get_by_role("button", name="Rinsed now", exact=True).click()
     go_to(page, "After")
     page.get_by_role("button", name="Same as before").click()
-    in_unit(page, "High side", "psi")
     write(page, "Rinsed", "20")
     read_off(page, AFTER)
     look("after")
@@ -195,5 +194,5 @@ def walk(page: Page, look: Look) -> None:
 
 
 def write_first(page: Page, label: str, text: str) -> None:
-    """Type into the first field of that name that can be seen."""
+    """Type into the first visible field of that name."""
     page.locator("input:visible").and_(page.get_by_label(label, exact=True)).first.fill(text)
