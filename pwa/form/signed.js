@@ -5,7 +5,7 @@ import { signed_otherwise } from "../kernel.js";
 import { codesOf, signedVisit } from "../visit/signed.js";
 import { button, el } from "./elements.js";
 import { chargedOf, digitsOf, rateText } from "./price.js";
-import { clock, listed } from "../language/formats.js";
+import { clock } from "../language/formats.js";
 import { say, term } from "../language/words.js";
 
 /** The work of a visit in words: what was done, moved, tested and kept. @param {Visit} visit */
@@ -13,12 +13,12 @@ export function workWords(visit) {
   const { done, moved } = codesOf(visit);
   const roles = new Set((visit.tests ?? []).filter((test) => test.readings !== undefined).map((test) => test.role));
   const tested = roles.has("before") && roles.has("after") ? "tested_twice" : "tested_once";
-  return listed([
+  return [
     ...done.map((code) => term("work", code)),
     ...moved.map((kind) => term("move", kind)),
     ...(roles.size > 0 ? [say(`phone.signature.${tested}`)] : []),
     ...((visit.photos ?? []).length > 0 ? [say("phone.signature.photos")] : []),
-  ]);
+  ].join(", ");
 }
 
 /**

@@ -39,11 +39,11 @@ def log(page: Page, vent: str, high: str, count: int) -> None:
 def test_two_taps_within_ten_seconds_are_one_entry(handset: Phone, service: Service) -> None:
     """The second mends the first; eleven seconds later it is another."""
     page, visit = at_readings(handset, service)
-    log(page, "9", "1400", 1)
+    log(page, "9", "14", 1)
     page.clock.fast_forward(9 * SECOND_MS)
-    log(page, "8.5", "1400", 1)
+    log(page, "8.5", "14", 1)
     page.clock.fast_forward(11 * SECOND_MS)
-    log(page, "8", "1400", 2)
+    log(page, "8", "14", 2)
     page.clock.resume()
     hand_in(page)
     service.stop()
@@ -55,7 +55,7 @@ def test_undo_stands_where_log_stood_until_the_next_reading(handset: Phone, serv
     """Taken back at once; with another reading the key logs again, and after a while by itself."""
     page, _ = at_readings(handset, service)
     key = page.locator(".settling .helped .quiet")
-    log(page, "9", "1400", 1)
+    log(page, "9", "14", 1)
     expect(key).to_have_text("Undo")
     key.click()  # in the very moment a second tap is meant for the key that stood there
     expect(page.locator(".settling")).to_contain_text("1 logged.")
@@ -78,12 +78,12 @@ def test_each_entry_can_be_deleted(handset: Phone, service: Service) -> None:
     """With its time and readings beside it; what is left is what the desk files."""
     page, visit = at_readings(handset, service)
     for count, vent in enumerate(("9", "6", "5"), start=1):
-        log(page, vent, "1400", count)
+        log(page, vent, "14", count)
         page.clock.fast_forward(60 * SECOND_MS)
     page.get_by_text("What was logged", exact=True).click()
     rows = page.locator(".settling li")
     expect(rows).to_have_count(3)
-    expect(rows.nth(1)).to_contain_text("10:31:00: vent 6.0\u00a0°C, high side 1,400\u00a0kPa")
+    expect(rows.nth(1)).to_contain_text("10:31:00: vent 6.0\u00a0°C, high side 14.00\u00a0bar")
     page.get_by_role("button", name="Delete the entry of 10:31:00").click()
     expect(rows).to_have_count(2)
     expect(page.locator(".settling")).to_contain_text("2 logged.")
@@ -102,15 +102,15 @@ def test_not_settled_is_said_only_of_readings_that_moved(handset: Phone, service
     """A minute without a change says what is lacking; a fall says so; the axis has the minutes there are."""
     page, _ = at_readings(handset, service)
     block = page.locator(".settling")
-    log(page, "5", "1400", 1)
+    log(page, "5", "14", 1)
     page.clock.fast_forward(50 * SECOND_MS)
-    log(page, "5.1", "1405", 2)
+    log(page, "5.1", "14.05", 2)
     expect(block).to_contain_text("To judge this, log the vent and the high side")
     expect(block).not_to_contain_text("Not settled")
     short = re.compile("^Vent over less than a minute: from 5.0 °C to 5.1 °C")
     expect(page.get_by_role("img", name=short)).to_be_visible()
     assert page.locator(".plot .time").all_text_contents() == ["0"]
     page.clock.fast_forward(100 * SECOND_MS)
-    log(page, "3", "1400", 3)
+    log(page, "3", "14", 3)
     expect(block).to_contain_text("Not settled yet")
     assert page.locator(".plot .time").all_text_contents() == ["0", "2\u00a0min"]

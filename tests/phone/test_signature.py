@@ -129,7 +129,7 @@ def test_other_work_voids_it_too_until_the_work_is_what_it_was(handset: Phone, s
     go_to(page, "Work")
     page.get_by_role("button", name="Fins straightened").click()
     go_to(page, "Result")
-    work = ("condenser cleaned", "condenser cleaned and fins straightened")
+    work = ("condenser cleaned", "condenser cleaned, fins straightened")
     expect(page.locator(".turned")).to_have_text(
         f"Ruth Okello signed for this work: {work[0]}. It is another now: {work[1]}.")
     expect(page.get_by_role("button", name="Go back to 129.90")).to_have_count(0)
