@@ -1,6 +1,6 @@
-"""The ground that the demo and the tests stand on: an environment in .venv and what the system must bring.
+"""What the demo and the tests need to run: an environment in .venv and what the system must bring.
 
-Standard library only, because it runs before anything is installed. No word of the trade and no test lives here.
+Standard library only, because it runs before anything is installed. Nothing of the trade and no test lives here.
 """
 
 from __future__ import annotations
@@ -24,9 +24,9 @@ ROOT = Path(__file__).resolve().parent.parent
 VENV = ROOT / ".venv"
 STAMP = VENV / "layby-stamp.json"
 CONSTRAINTS = ROOT / "tests" / "constraints.txt"
-NODE_LOCK = ROOT / "tests" / "house" / "javascript" / "package-lock.json"  # the pins of what reads JavaScript
+NODE_LOCK = ROOT / "tests" / "house" / "javascript" / "package-lock.json"  # the pins of the tools that read JavaScript
 NODE_TOOLS = VENV / "javascript"
-ENTERED = "LAYBY_GROUND_ENTERED"  # set on the way into .venv, so that a broken one cannot start itself for ever
+ENTERED = "LAYBY_GROUND_ENTERED"  # set on the way into .venv, so that a broken one can't start itself for ever
 BROWSERS = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable", "chrome")
 MAC_BROWSERS = (
     "/Applications/Chromium.app/Contents/MacOS/Chromium",
@@ -35,7 +35,7 @@ MAC_BROWSERS = (
 
 
 def say(*lines: str) -> None:
-    """Print at once, so that a person sees what a slow step is about before it ends."""
+    """Print at once, so that a person sees what a slow step is doing before it ends."""
     print(*lines, sep="\n", flush=True)
 
 
@@ -59,14 +59,14 @@ def inside() -> bool:
 
 
 def browser() -> str | None:
-    """Where a Chromium lies that the tests can drive, or None."""
+    """Where there is a Chromium that the tests can drive, or None."""
     named = os.environ.get("LAYBY_CHROMIUM")
     found = named or next(filter(None, map(shutil.which, BROWSERS)), None)
     return found or next((path for path in MAC_BROWSERS if os.path.exists(path)), None) or _playwright_browser()
 
 
 def _playwright_browser() -> str | None:
-    """The browser that `playwright install chromium` put aside, where someone did that."""
+    """The browser that `playwright install chromium` stored, if someone ran that."""
     if not interpreter().exists():
         return None
     ask = "from playwright.sync_api import sync_playwright as p\nwith p() as it: print(it.chromium.executable_path)"
@@ -76,7 +76,7 @@ def _playwright_browser() -> str | None:
 
 
 def parts_wanting() -> list[str]:
-    """What the demo and the tests both need of the system and do not find; keys of `check.DEBIAN_PACKAGES`."""
+    """What the demo and the tests both need from the system but can't find; keys of `check.DEBIAN_PACKAGES`."""
     venv = all(importlib.util.find_spec(name) for name in ("venv", "ensurepip"))
     return ([] if venv else ["venv"]) + (["pango"] if check.missing_libraries() else [])
 
@@ -98,7 +98,7 @@ def other_browsers_wanting() -> list[str]:
 
 
 def apt_prefix() -> list[str] | None:
-    """How apt-get may be called here without asking anybody: directly, through sudo, or not at all (None)."""
+    """How apt-get can be called here without asking anybody: directly, through sudo, or not at all (None)."""
     if check.system() != "debian" or not shutil.which("apt-get"):
         return None
     if os.geteuid() == 0:
@@ -117,10 +117,10 @@ def by_hand(needs: list[str]) -> list[str]:
 
 
 def bring_system(wanting: Callable[[], list[str]]) -> None:
-    """Install what the system lacks where that is allowed; else say what to type and stop.
+    """Install what the system lacks if that is allowed; otherwise say what to type and stop.
 
     Args:
-        wanting: looks what is missing, before and after [keys of `check.DEBIAN_PACKAGES`]
+        wanting: finds what is missing, before and after [keys of `check.DEBIAN_PACKAGES`]
     """
     needs = wanting()
     if not needs:
@@ -139,7 +139,7 @@ def bring_system(wanting: Callable[[], list[str]]) -> None:
 
 
 def bring_other_browsers() -> None:
-    """Install the further browsers one by one where that is allowed; what cannot be had is said and stops nothing."""
+    """Install the further browsers one by one if that is allowed; a missing one is reported and stops nothing."""
     needs = other_browsers_wanting()
     prefix = apt_prefix() if needs else None
     if prefix is not None:
@@ -154,7 +154,7 @@ def bring_other_browsers() -> None:
 
 
 def apt_get(prefix: list[str], *arguments: str) -> None:
-    """Run apt-get without a question; what it could not bring shows when the need is looked for again."""
+    """Run apt-get without a question; what it couldn't install shows when the needs are checked again."""
     unasked = {**os.environ, "DEBIAN_FRONTEND": "noninteractive"}
     command = [*prefix, "apt-get", *arguments]
     subprocess.run(command, env=unasked, stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL, check=False)
@@ -164,9 +164,9 @@ def apt_get(prefix: list[str], *arguments: str) -> None:
 
 
 def key() -> str:
-    """What decides whether .venv is up to date: what pyproject.toml asks to install and how, and the pins.
+    """What decides whether .venv is up to date: what pyproject.toml installs and how, and the pins.
 
-    The settings of the tools stand in the same file and do not count.
+    The settings of the tools are in the same file and don't count.
     """
     project = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))
     asked = [project["build-system"], project["project"], project.get("tool", {}).get("hatch")]
@@ -175,12 +175,12 @@ def key() -> str:
 
 
 def python_version() -> str:
-    """The version that an environment belongs to; one made by another cannot be used."""
+    """The Python version of an environment; one made by another version can't be used."""
     return f"{sys.version_info[0]}.{sys.version_info[1]}"
 
 
 def stamp() -> dict[str, str]:
-    """What the last finished set-up left; empty when none finished."""
+    """What the last finished set-up left; empty if none finished."""
     try:
         written = json.loads(STAMP.read_text("utf-8"))
     except (OSError, ValueError):
@@ -189,15 +189,15 @@ def stamp() -> dict[str, str]:
 
 
 def standing(kind: str) -> bool:
-    """Whether .venv is finished, of this Python, up to date and holds what this kind needs."""
+    """Whether .venv is finished, made by this Python, up to date, and holds what this kind needs."""
     left = stamp()
-    covered = ("tests",) if kind == "tests" else ("demo", "tests")  # the tests' environment holds the demo's
+    covered = ("tests",) if kind == "tests" else ("demo", "tests")  # the tests' environment includes the demo's
     same = left.get("key") == key() and left.get("python") == python_version()
     return same and left.get("kind") in covered and interpreter().exists()
 
 
 def build(kind: str) -> None:
-    """Make .venv, or bring a finished one up to date. The stamp goes first and comes back last."""
+    """Make .venv, or update a finished one. The stamp is removed first and written last."""
     left = stamp()
     afresh = left.get("python") != python_version() or not interpreter().exists()
     say("Setting up in .venv. This takes a minute or two, only once." if afresh else "Bringing .venv up to date.")
@@ -210,7 +210,7 @@ def build(kind: str) -> None:
     what = ".[tests]" if kind == "tests" else "."
     if run(str(interpreter()), "-m", "pip", "install", *options, "--editable", what):
         if not afresh:
-            write_stamp(left)  # pip undid what it began, so the older state stands and the next start tries again
+            write_stamp(left)  # pip undid what it began, so the older state holds and the next start tries again
         stop("The packages could not be installed. Check the network and start again.")
     write_stamp({"key": key(), "python": python_version(), "kind": "demo"})
     if kind == "tests":
@@ -219,7 +219,7 @@ def build(kind: str) -> None:
 
 
 def bring_node_tools() -> None:
-    """Install what reads JavaScript exactly as its lock says, without running any package's own scripts."""
+    """Install the tools that read JavaScript exactly as their lock says, without running any package's own scripts."""
     NODE_TOOLS.mkdir(exist_ok=True)
     for name in ("package.json", NODE_LOCK.name):
         shutil.copyfile(NODE_LOCK.parent / name, NODE_TOOLS / name)
@@ -237,17 +237,17 @@ def write_stamp(content: dict[str, str]) -> None:
 
 
 def run(*command: str) -> int:
-    """Run one step of the set-up in the checkout; its exit status."""
+    """Run one step of the set-up in the checkout; returns its exit status."""
     return subprocess.run(command, cwd=ROOT, stdin=subprocess.DEVNULL, check=False).returncode
 
 
 def enter(kind: str, folder: str, browsers: bool = True) -> None:
-    """Return only in a finished .venv: set up what is missing, then start `python <folder> ...` again inside it.
+    """Return only inside a finished .venv: set up what is missing, then start `python <folder> ...` again inside it.
 
     Args:
         kind: "demo" or "tests" [what the environment must hold]
         folder: the folder that was started [path]
-        browsers: whether tests are asked for that need them; the demo never does
+        browsers: whether the requested tests need them; the demo never does
     """
     bring_system(parts_wanting)
     finished = standing(kind)
@@ -263,6 +263,6 @@ def enter(kind: str, folder: str, browsers: bool = True) -> None:
         stop(f"The environment in {VENV} does not start. Remove that folder and start again.")
     os.environ[ENTERED] = str(VENV)
     again = [str(interpreter()), folder, *sys.argv[1:]]
-    if os.name == "nt":  # there, exec would give the prompt back while the new process still writes
+    if os.name == "nt":  # there, exec would return to the prompt while the new process still writes
         raise SystemExit(subprocess.run(again, check=False).returncode)
     os.execv(again[0], again)

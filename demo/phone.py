@@ -1,7 +1,7 @@
 """The invented technician's phone: turns what was typed that day into the op lines that a phone keeps and sends.
 
-It makes no judgement and sends nothing. Ids are drawn from the scenario instead of chance, so that a second run brings
-the same operations and the desk can say that it has them already.
+It makes no judgement and sends nothing. Ids are derived from the scenario instead of chance, so that a second run
+produces the same operations and the desk can say that it already has them.
 """
 
 from __future__ import annotations
@@ -20,30 +20,30 @@ from sync.wire import op_line
 
 DAY = Path(__file__).with_name("day.json")
 STEP = timedelta(seconds=20)  # between two operations of one step
-# What a field's name ends in says its unit; the longer ending is tried first.
+# The end of a field's name gives its unit; the longer ending is tried first.
 ENDINGS = (
     ("_kpa_g", "pressure"), ("_kpa", "pressure"), ("_c", "temperature"),
     ("_g", "mass"), ("grams", "mass"), ("_km", "distance"), ("_m", "altitude"),
 )  # fmt: skip
-# The ids of these hold what they say, since it changes with the rules and the libraries that the demo runs on.
+# The ids of these include their content, because it changes with the rules and the libraries that the demo runs on.
 BY_CONTENT = ("verdict.shown", "photo.add", "signature.add")
 
 Tree = dict[str, Any]
 
 
 def load_day(path: Path = DAY) -> Tree:
-    """The scenario as it is written down [JSON object]."""
+    """The scenario as written down [JSON object]."""
     day: Tree = json.loads(path.read_text("utf-8"))
     return day
 
 
 def quantity_of(field: str) -> str | None:
-    """The quantity that a field's name ends in, or None where it is no quantity with a choice of units."""
+    """The quantity that the end of a field's name stands for; None if it isn't a quantity with a choice of units."""
     return next((quantity for ending, quantity in ENDINGS if field.endswith(ending)), None)
 
 
 def uuid7(instant: datetime, name: str) -> str:
-    """A UUID of version 7 for an instant, its random part drawn from a name (RFC 9562, section 5.7)."""
+    """A UUID of version 7 for an instant, with its random part derived from a name (RFC 9562, section 5.7)."""
     milliseconds = int(instant.timestamp() * 1000)
     drawn = hashlib.sha256(name.encode()).hexdigest()
     variant = "89ab"[int(drawn[3], 16) % 4]
@@ -52,13 +52,13 @@ def uuid7(instant: datetime, name: str) -> str:
 
 
 class Phone:
-    """One phone on one day: numbers its operations and knows which operation last set each field."""
+    """One phone on one day: it numbers its operations and knows which operation last set each field."""
 
     def __init__(self, day: Tree, rulebook: Tree) -> None:
         self.day = day
         self.rulebook = rulebook
         self.seqs: dict[str, int] = {}
-        # (device, line) in the order in which they were made; what the desk answers where it is not "accepted".
+        # (device, line) in the order they were made; the desk's answers that aren't "accepted".
         self.made: list[tuple[str, bytes]] = []
         self.expected: dict[str, str] = {}
         self.photos: dict[str, bytes] = {}
@@ -68,12 +68,12 @@ class Phone:
         return datetime.fromisoformat(f"{self.day['day']}T{clock}:00{self.day['offset']}")
 
     def number(self, device: str) -> int:
-        """The next number of a device's own."""
+        """The next number in a device's own sequence."""
         self.seqs[device] = self.seqs.get(device, 0) + 1
         return self.seqs[device]
 
     def visit(self, entry: Tree) -> None:
-        """Write down one visit's operations in the order in which a technician would make them."""
+        """Write down one visit's operations in the order a technician would make them."""
         Visit(self, entry).write_down()
 
 
@@ -122,7 +122,7 @@ class Visit:
     def _cautions(self) -> list[str]:
         """The cautions that fit what is known on arrival, as the phone shows them before the first reading."""
         visit = fold.fold(self.ops, self.phone.rulebook["kinds"])
-        return cautions.cautions_for(visit, self.phone.rulebook)
+        return cautions.standing_cautions(visit, self.phone.rulebook)
 
     def _test(self, test: Tree) -> None:
         self.now = self.phone.instant(test["at"])
@@ -143,12 +143,20 @@ class Visit:
         if rest:
             self._op("reading.set", {"id": name, **rest})
 
+    def _read(self, name: str, code: str) -> None:
+        """The cautions of a deed that were not read yet, as the phone shows them before it."""
+        read = {op["body"]["code"] for op in self.ops if op["kind"] == "caution.confirm"}
+        for caution in cautions.cautions_at(name, code, self.phone.rulebook):
+            if caution not in read:
+                self._add("caution.confirm", {"code": caution})
+
     def _work(self, work: Tree) -> None:
         self.now = self.phone.instant(work["at"])
+        self._read("work", work["code"])
         self._add("work.add", {**work, "by": self.phone.day["technician"]["name"]})
 
     def _slip(self, field: str, part: str, body: Tree) -> None:
-        """A number written as text: the desk refuses the entry whole, and a mending stands in for it."""
+        """A number written as text: the desk refuses the whole entry, and a replacement stands in for it."""
         wrong = self._op("reading.set", {**body, part: {**body[part], field: str(body[part][field])}}, "rejected")
         mending = {"replaces": wrong["id"], "kind": "reading.set", "body": body}
         mended = self._op("op.mend", mending, base=wrong["base"])
@@ -156,6 +164,7 @@ class Visit:
 
     def _move(self, move: Tree) -> None:
         self.now = self.phone.instant(move["at"])
+        self._read("refrigerant_moves", move["kind"])
         self._add("move.add", {**self._understood(move, "move")[0], "by": self.phone.day["technician"]["name"]})
 
     def _rest(self, rest: Tree) -> None:
@@ -163,7 +172,7 @@ class Visit:
         self._add("rest.add", self._understood(rest, "rest")[0])
 
     def _photo(self, shot: Tree) -> None:
-        """A picture, drawn; its bytes go beside the operations."""
+        """A drawn picture; its bytes go beside the operations."""
         self.now = self.phone.instant(shot["at"])
         content = scenes.photo(shot["scene"], self.id)
         digest = hashlib.sha256(content).hexdigest()
@@ -171,7 +180,7 @@ class Visit:
         self._op("photo.add", {"sha256": digest, "role": shot["role"], "at": self.now.isoformat()})
 
     def _conflict(self, conflict: Tree) -> None:
-        """A second phone that had not heard of the first sets the same field; the technician says which holds."""
+        """A second phone that hadn't heard from the first sets the same field; the technician picks the value."""
         section, field = conflict["section"], conflict["field"]
         pointer = f"/{section}/{field}"
         mine, body = self.last_set[pointer], {section: {field: conflict["theirs"]}}
@@ -195,7 +204,7 @@ class Visit:
         self._sign(self._show_verdict())
 
     def _show_verdict(self) -> str:
-        """The verdict as the phone shows it at the end, by its digest."""
+        """The verdict that the phone shows at the end, by its digest."""
         rulebook = self.phone.rulebook
         digest = verdict_digest(assess(fold.fold(self.ops, rulebook["kinds"]), rulebook))
         self._op("verdict.shown", {"rulebook": rulebook["hash"], "app": "demo", "at": self.now.isoformat(),
@@ -226,7 +235,7 @@ class Visit:
         return values, typed
 
     def _add(self, kind: str, body: Tree, timed: bool = True) -> None:
-        """An item for one of the visit's lists, under an id of its own."""
+        """An item for one of the visit's lists, with its own id."""
         item = {"id": uuid7(self.now, f"{self.id} {kind} {self.phone.seqs}"), **body}
         if timed:
             item["at"] = self.now.isoformat()
@@ -234,7 +243,7 @@ class Visit:
 
     def _op(self, kind: str, body: Tree, answer: str = "accepted", device: str | None = None,
             base: dict[str, str | None] | None = None) -> Tree:
-        """One operation, by this phone or another; `answer` is what the desk will say of it."""
+        """One operation, by this phone or another; `answer` is the desk's expected answer."""
         phone, by = self.phone, device or self.phone.day["device"]
         seq = phone.number(by)
         salt = op_line.digest(json.dumps(body, sort_keys=True).encode())[:16] if kind in BY_CONTENT else ""
@@ -254,7 +263,7 @@ class Visit:
         return op
 
     def _base(self, kind: str, body: Tree, name: str) -> dict[str, str | None]:
-        """Which operation set each of these fields before; and from now on this one did."""
+        """Which operation last set each of these fields; from now on it is this one."""
         kinds = self.phone.rulebook["kinds"]
         pointers = [pointer for pointer, _ in fold.leaves(body, kind, kinds)]
         before = {pointer: self.last_set.get(pointer) for pointer in pointers}
@@ -270,7 +279,7 @@ def whole_day(rulebook: Tree, day: Tree | None = None) -> Phone:
         day: the scenario; the demo's own when None [JSON object]
 
     Returns:
-        the phone with the lines made, what the desk will answer, and the photos [Phone]
+        the phone with the lines made, the desk's expected answers, and the photos [Phone]
     """
     phone = Phone(day if day is not None else load_day(), rulebook)
     for entry in phone.day["visits"]:

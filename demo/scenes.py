@@ -1,4 +1,4 @@
-"""What the demo's phone photographs and how its customers sign: pictures drawn by the demo itself, strokes from a name.
+"""What the demo's phone photographs and how its customers sign: pictures drawn by the demo, strokes made from a name.
 
 Nothing here is a photo of anything real; the same scene and seed give the same picture.
 """
@@ -20,7 +20,7 @@ def photo(scene: str, seed: str) -> bytes:
 
     Args:
         scene: one of SCENES [text]
-        seed: whose it is; the same scene elsewhere differs in its details [text]
+        seed: what it belongs to; the same scene elsewhere differs in its details [text]
 
     Returns:
         the picture [bytes]
@@ -64,7 +64,7 @@ def _face_dirty(pen: Pen, drawn: random.Random) -> None:
 
 
 def _label(pen: Pen, _: random.Random) -> None:
-    """A sticker under a hood with bars where words would be."""
+    """A sticker under a hood, with bars in place of words."""
     pen.rectangle((0, 0, *SIZE), fill=(58, 61, 64))
     pen.rectangle((190, 200, 1010, 690), fill=(240, 236, 214), outline=(30, 30, 30), width=6)
     pen.rectangle((230, 240, 970, 300), fill=(40, 40, 40))
@@ -74,7 +74,7 @@ def _label(pen: Pen, _: random.Random) -> None:
 
 
 def _port(pen: Pen, drawn: random.Random) -> None:
-    """A service port without its cap, oil round it."""
+    """A service port without its cap, with oil around it."""
     pen.rectangle((0, 0, *SIZE), fill=(74, 77, 80))
     pen.line((0, 610, 1200, 470), fill=(170, 174, 178), width=120)
     for _ in range(60):
@@ -91,13 +91,13 @@ SCENES: dict[str, Callable[[Pen, random.Random], None]] = {
 
 
 def strokes(name: str) -> list[list[list[float]]]:
-    """A signature for a name: loops as tall as its letters are late in the alphabet, a stroke a word, and a flourish.
+    """A signature for a name: later letters have taller loops; one stroke per word, and a flourish.
 
     Args:
         name: who signs [text]
 
     Returns:
-        each stroke a row of [x, y] places, y downward [phone pixels]
+        each stroke as a row of [x, y] places, y downward [phone pixels]
     """
     found: list[list[list[float]]] = []
     x = 20.0
@@ -107,7 +107,7 @@ def strokes(name: str) -> list[list[list[float]]]:
             height = 34.0 if place == 0 else 9.0 + ord(letter.lower()) % 7 * 2.4
             for share in range(8):
                 turn = share / 8.0
-                # Up and round and down again: a curve through four corners, leaning to the right.
+                # Up, around and down again: a curve through four corners, leaning to the right.
                 lift = height * (1.0 - abs(2.0 * turn - 1.0))
                 stroke.append([round(x + 13.0 * turn + lift * 0.25, 1), round(90.0 - lift, 1)])
             x += 11.0

@@ -1,4 +1,4 @@
-"""The demo's course: start the service, hand in the day as a phone would, make and send the sheets, say where they are.
+"""What the demo does: start the service, hand in the day as a phone would, make and send the sheets, say where.
 
 It uses only what a technician has, the `layby` command and the service's address, and knows no rule of the trade.
 """
@@ -39,7 +39,7 @@ def stop(*lines: str) -> NoReturn:
 
 def surroundings() -> dict[str, str]:
     """The environment for the demo's commands: without a real logbook's settings, so that no real mail leaves, and in
-    English, in which the demo reads what they print.
+    English, the language in which the demo reads their output.
     """
     kept = {name: value for name, value in os.environ.items() if not name.startswith("LAYBY_")}
     return {**kept, "LAYBY_LANGUAGE": "en"}
@@ -51,7 +51,7 @@ def layby(*arguments: str) -> list[str]:
 
 
 def run(*arguments: str) -> str:
-    """Run one `layby` command and show it; what it said. Stops with that where it fails."""
+    """Run one `layby` command, show it and return its output. If it fails, the demo stops with that output."""
     print(f"\n$ layby {' '.join(arguments)}", flush=True)
     done = subprocess.run(
         layby(*arguments), env=surroundings(), stdin=subprocess.DEVNULL, capture_output=True, text=True, check=False
@@ -62,7 +62,7 @@ def run(*arguments: str) -> str:
 
 
 def require_port(port: int) -> None:
-    """Stop with a sentence where something else already listens on the port."""
+    """Stop with a sentence if something else is already listening on the port."""
     with socket.socket() as trial:
         if os.name != "nt":
             trial.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
@@ -108,9 +108,9 @@ def service(port: int) -> Iterator[subprocess.Popen[bytes]]:
 
 
 def paired(url: str, device: str, name: str) -> str:
-    """Pair a phone with the service as a person does, by a code that `layby pair` shows; its token.
+    """Pair a phone with the service as a person does, with a code that `layby pair` shows; returns its token.
 
-    A phone of an earlier showing, whose token went with that, is revoked first: the desk gives its id to nobody else.
+    A phone of an earlier run, whose token went with that run, is revoked first: the desk gives its id to nobody else.
     """
     if f"{name}: paired\n" in run("devices"):
         run("devices", "--revoke", name)
@@ -123,14 +123,14 @@ def paired(url: str, device: str, name: str) -> str:
 
 
 def shown(token: str) -> dict[str, str]:
-    """The header by which a paired phone shows who it is."""
+    """The header with which a paired phone identifies itself."""
     return {"Authorization": f"Bearer {token}"}
 
 
 def hand_in(url: str, token: str, lines: list[bytes]) -> list[dict[str, Any]]:
-    """Send op lines to the service as a paired phone does, in batches; the results, one a line.
+    """Send op lines to the service as a paired phone does, in batches; returns the results, one for each line.
 
-    Stops with the service's own words where it does not take them in.
+    If the service doesn't accept them, the demo stops with the service's own words.
     """
     results: list[dict[str, Any]] = []
     for start in range(0, len(lines), BATCH):
@@ -149,7 +149,7 @@ def hand_in(url: str, token: str, lines: list[bytes]) -> list[dict[str, Any]]:
 
 
 def hand_in_photo(url: str, token: str, digest: str, content: bytes) -> None:
-    """Send a photo as a phone does, from where the service says it stands; nothing where it is whole there."""
+    """Send a photo as a phone does, from where the service says it has got to; send nothing if it is complete there."""
     try:
         asked = urllib.request.Request(f"{url}/blobs/{digest}", headers=shown(token), method="HEAD")
         with urllib.request.urlopen(asked, timeout=60) as told:
@@ -171,9 +171,10 @@ def hand_in_photo(url: str, token: str, digest: str, content: bytes) -> None:
 
 
 def hand_in_all(url: str, owner: str, captured: phone.Phone) -> list[dict[str, Any]]:
-    """The whole day by all its phones, each paired and handing in its own lines, then the photos; the results.
+    """The whole day from all its phones, each paired and handing in its own lines, then the photos; the results.
 
-    Stops unless every operation is answered as the scenario says: one refused and mended, one in conflict and settled.
+    Stops unless every operation is answered as the scenario says: one refused and replaced, one in conflict and
+    settled.
     """
     results: list[dict[str, Any]] = []
     tokens: dict[str, str] = {}
@@ -191,7 +192,7 @@ def hand_in_all(url: str, owner: str, captured: phone.Phone) -> list[dict[str, A
 
 
 def tell_where() -> None:
-    """Print where the sheets and the mail lie."""
+    """Print where the sheets and the mail are."""
     for folder, pattern in (("sheets", "*.pdf"), ("outgoing", "*.eml")):
         found = sorted((FOLDER / folder).glob(pattern))
         if not found:
@@ -219,7 +220,7 @@ def asked_for(arguments: list[str]) -> argparse.Namespace:
 
 
 def day_at_work(url: str) -> None:
-    """The day, by way of the running service: captured, handed in, judged, drawn, approved and sent."""
+    """The day through the running service: captured, handed in, judged, drawn, approved and sent."""
     day = phone.load_day()
     technician = day["technician"]
     captured = phone.whole_day(rulebook.load(), day)
@@ -238,7 +239,7 @@ def day_at_work(url: str) -> None:
 
 
 def main(arguments: list[str]) -> int:
-    """The whole demo; the exit status."""
+    """The whole demo; returns the exit status."""
     asked = asked_for(arguments)
     url = f"http://127.0.0.1:{asked.port}"
     signal.signal(signal.SIGTERM, lambda *_: sys.exit(143))  # so that the service is ended too

@@ -2,15 +2,19 @@
 // Wires only: no rule of the trade, no storage and no markup of its own.
 
 import { begun, outbox } from "./store/preload.js";
+import { createAlarm } from "./form/alarm.js";
+import { followFinger } from "./form/finger.js";
 import { createCapture } from "./visit/capture.js";
 import { createHandCarry } from "./sync/hand_carry.js";
 import { createClient, pairWith } from "./sync/client.js";
 import { carryScreen } from "./form/carry.js";
 import { dayScreen } from "./form/day.js";
 import { el, setText } from "./form/elements.js";
+import { elsewhereScreen } from "./form/elsewhere.js";
 import { useHelp } from "./form/help.js";
 import { pairingPart, pairingScreen } from "./form/pairing.js";
 import { settingsScreen } from "./form/settings.js";
+import { shortTitle } from "./form/frame.js";
 import { faultWords, lastSentWords, sentWords } from "./form/words.js";
 import { regionFor } from "./language/chosen.js";
 import { useFormats } from "./language/formats.js";
@@ -19,14 +23,16 @@ import { createHelp } from "./sync/help.js";
 import { createInbox } from "./sync/inbox.js";
 import { isoLocal, phoneName, uuid7 } from "./sync/identity.js";
 import { startOffline } from "./sync/offline.js";
-import { hasDraft } from "./visit/visit_model.js";
+import { dayEntries } from "./visit/day_entries.js";
 import { openVisit } from "./visit/controller.js";
+import { placeOfClock } from "./visit/clock_places.js";
+import { answered, noClocks } from "./visit/timers.js";
+import { holdVisit } from "./visit/one_tab.js";
 import { firstUnits } from "./visit/settings.js";
 
 const RETRY_MS = 60_000;
 const TICK_MS = 5000;
-// Some browsers make the click a moment after the finger is lifted.
-const TAP_MS = 100;
+const SECOND_MS = 1000;
 
 const version = document.querySelector('meta[name="layby-version"]')?.getAttribute("content") ?? "";
 /** @param {string} id */
@@ -49,13 +55,14 @@ let open = null;
 let day = null;
 /** @type {Parts} */
 let parts;
+/** @type {ReturnType<typeof createAlarm>} */
+let alarm;
 /** @type {{takeOver: () => void}} */
 let worker = { takeOver: () => undefined };
 let asking = 0;
 /** @type {Promise<unknown>} */
 let turn = Promise.resolve();
-/** @type {{down: boolean, timer: ReturnType<typeof setTimeout> | undefined, waiting: (() => void)[]}} */
-const finger = { down: false, timer: undefined, waiting: [] };
+const lifted = followFinger();
 
 /** @type {Tell} */
 const tell = (words, mood = "") => {
@@ -79,27 +86,15 @@ function saveSettings(next) {
 /** @param {unknown} error */
 const failed = (error) => tell(faultWords(error), "wrong");
 
-// Every visit on this phone, newest first: its view, its draft, or both.
-async function visitEntries() {
-  const [views, drafts] = [await outbox.visits(), await outbox.drafts()];
-  /** @type {Map<string, DayEntry>} */
-  const entries = new Map();
-  for (const view of views) entries.set(view.id, { id: view.id, view, startedAt: view.visit.started_at });
-  for (const draft of drafts.filter(hasDraft)) {
-    entries.set(draft.visit, { id: draft.visit, startedAt: draft.started_at, ...entries.get(draft.visit), draft });
-  }
-  return [...entries.values()].sort((one, other) => (one.startedAt < other.startedAt ? 1 : -1));
-}
-
 // Nothing is drawn over a screen that a person went to while the day was being read; and a day that is drawn anew by
 // itself waits for the finger on it to be lifted, or the key under it would be gone and the tap lost.
 async function showDay(byItself = false) {
-  const entries = await visitEntries();
+  const entries = await dayEntries(outbox);
   state.lastSuccess = await outbox.recall("last_success");
   state.photos = await outbox.photoTally();
   state.desk = await outbox.recall("desk");
   state.ops = entries.reduce((total, { view }) => total + (view?.tally.waiting ?? 0), 0);
-  const actions = { open: go, start, send: () => send(true), takeOut, update: takeUpdate };
+  const actions = { open: go, start, quick: startQuick, send: () => send(true), takeOut, update: takeUpdate };
   const clocks = new Map((await outbox.allClocks()).map((running) => [running.visit, running]));
   if (byItself) await lifted();
   const { rulebook } = parts;
@@ -160,8 +155,11 @@ function showCarry() {
 }
 
 // One screen after the other: whoever taps twice, or goes back while a visit opens, gets the last place once.
-function show() {
-  const next = turn.then(showNow);
+const show = () => inTurn(showNow);
+
+/** @param {() => Promise<void>} work */
+function inTurn(work) {
+  const next = turn.then(work);
   turn = next.catch(() => undefined);
   return next;
 }
@@ -180,16 +178,69 @@ async function showNow() {
     open.close();
     open = null;
   }
+  // A screen may dress the foot and listen to keys; the next one begins plain.
+  places.foot.className = "";
+  places.page.onkeydown = null;
   document.title = say(wanted === null ? "phone.page.title" : "phone.page.visit_title");
   if (kind === "pair") await showPairing();
   else if (wanted === null) await (HASHES[location.hash] ?? showDay)();
   else if (open !== null) open.show(slug);
-  else open = await openVisit(wanted, slug, notebook());
+  else await openHere(wanted, slug);
+  alarm.tick();
+}
+
+/**
+ * Opens a visit, unless another tab has it: then the screen says so, and takes it over when it is told.
+ *
+ * @param {string} id
+ * @param {string | undefined} slug
+ * @param {boolean} [byForce]
+ */
+async function openHere(id, slug, byForce = false) {
+  const elsewhere = () => elsewhereScreen(places, {
+    takeOver: () => inTurn(() => openHere(id, slug, true)), home: () => go(null),
+  });
+  const letGo = await holdVisit(id, async () => {
+    if (open !== null && !(await open.leave())) return false;
+    open?.close();
+    open = null;
+    elsewhere();
+    return true;
+  }, byForce);
+  if (letGo === null) {
+    elsewhere();
+    return;
+  }
+  const visit = await openVisit(id, slug, notebook());
+  open = { ...visit, close: () => {
+    visit.close();
+    letGo();
+  } };
+}
+
+/** The page on which a clock stands. @param {string} visit @param {string} name */
+const goToClock = (visit, name) => go(visit, placeOfClock(name, parts.rulebook)?.step.slug ?? "work");
+
+// Where the visit of a clock that is over cannot be opened, its ringing is answered all the same.
+/** @param {string} visit @param {string} name */
+async function answerClock(visit, name) {
+  if (open?.id !== visit) await goToClock(visit, name);
+  if (open?.id === visit) await open.answer(name);
+  else await outbox.keepClocks(answered(alarm.stateOf(visit) ?? noClocks(visit), name)).catch(failed);
+}
+
+async function recallClocks() {
+  const views = new Map((await outbox.visits()).map(({ id, visit }) => [id, visit]));
+  for (const clocks of await outbox.allClocks()) {
+    const visit = views.get(clocks.visit);
+    if (!visit?.ended_at && !visit?.void) alarm.recall(clocks, visit === undefined ? "" : shortTitle(visit));
+  }
+  alarm.tick();
 }
 
 /** @returns {Notebook} */
 const notebook = () => ({
-  ...parts, version, places, tell, go, saveSettings, lifted,
+  ...parts, version, places, tell, go, saveSettings, lifted, alarm,
   settings: () => settings,
   stored: askToKeep,
   sendSoon: () => send(false),
@@ -208,10 +259,14 @@ const go = (id, slug) => goTo(id === null ? "/" : `/visit/${id}/${slug}`);
 function goTo(path) {
   history.pushState(null, "", path);
   window.scrollTo(0, 0);
-  return show().then(() => places.page.focus({ preventScroll: true }));
+  return show().then(() => {
+    // Whoever is typing there already goes on.
+    if (!places.page.contains(document.activeElement)) places.page.focus({ preventScroll: true });
+  });
 }
 
 const start = () => go(uuid7(Date.now()), "customer");
+const startQuick = () => go(uuid7(Date.now()), "quick");
 
 // Asked once something is worth keeping: browsers grant it sooner then, and a refusal is shown, not hidden.
 async function askToKeep() {
@@ -274,24 +329,7 @@ async function followWorker() {
   worker = await startOffline({ version, onChange, onFault });
 }
 
-/** @type {Notebook["lifted"]} */
-const lifted = () => finger.down && new Promise((resolve) => finger.waiting.push(resolve));
-
-function lift() {
-  finger.down = false;
-  finger.waiting.splice(0).forEach((resolve) => resolve());
-}
-
 function listen() {
-  window.addEventListener("pointerdown", (event) => {
-    clearTimeout(finger.timer);
-    // Another one's end may go to the browser's own menu.
-    finger.down = event.button === 0;
-  });
-  const liftSoon = () => {
-    finger.timer = setTimeout(lift, TAP_MS);
-  };
-  for (const end of ["pointerup", "pointercancel"]) window.addEventListener(end, liftSoon);
   const hide = () => open?.flush();
   window.addEventListener("popstate", show);
   window.addEventListener("pagehide", hide);
@@ -304,6 +342,8 @@ function listen() {
     history.pushState(null, "", way.getAttribute("href"));
     void show();
   });
+  document.addEventListener("visibilitychange", () => alarm.tick());
+  setInterval(() => alarm.tick(), SECOND_MS);
   setInterval(() => open === null && day?.tick(Date.now()), TICK_MS);
   setInterval(() => {
     const waits = state.ops > 0 || state.photos.waiting > 0;
@@ -316,6 +356,7 @@ function speak(words) {
   useWords(words, words.language);
   useFormats(regionFor(words.language, navigator.languages));
   document.documentElement.lang = words.language;
+  byId("strip").setAttribute("aria-label", say("phone.strip.title"));
 }
 
 async function begin() {
@@ -329,10 +370,13 @@ async function begin() {
   const client = createClient({ outbox, device, hear: createInbox({ outbox, rulebook }) });
   const capture = createCapture({ outbox, rulebook, device });
   parts = { rulebook, outbox, device, capture, client, handCarry: createHandCarry({ outbox, device }) };
+  const openId = () => open?.id ?? null;
+  alarm = createAlarm({ place: byId("strip"), rulebook, openVisit: openId, go: goToClock, answer: answerClock });
   const help = createHelp({ version, language: () => document.documentElement.lang });
   useHelp({ rulebook, read: help.read, unitOf: (quantity) => settings.units[quantity] ?? firstUnits("")[quantity] });
   listen();
   await show();
+  await recallClocks().catch(failed);
   await followWorker();
   await send(false);
   window.addEventListener("online", help.keep);

@@ -114,6 +114,8 @@ interface VisitView extends FoldedVisit {
 interface DraftField {
   text: string;
   unit?: string;
+  /** Whether a person was asked for its unit and has answered. */
+  sure?: boolean;
   /** What the page saw at each pointer when the field was first typed into. */
   seen: Record<string, string | null>;
 }
@@ -172,6 +174,8 @@ interface Clocks {
   at: Record<string, number>;
   taps: Record<string, Tap[]>;
   filled: Record<string, string>;
+  /** The clocks whose ringing was answered. */
+  rung?: Record<string, boolean>;
 }
 
 type StoreName = "ops" | "drafts" | "visits" | "meta" | "photos" | "slips" | "clocks";
@@ -303,6 +307,9 @@ interface Settings {
   currency?: string;
   tax_pct?: number;
   theme?: string;
+  /** Of the place where this technician tests, and what was in the last car; both by the quick test. */
+  altitude?: { text: string; unit?: string };
+  refrigerant?: string;
 }
 
 /** An instrument whose calibration has run out: where the settings name it, and its last day. */
@@ -356,11 +363,15 @@ interface Asked {
   /** The path of the field that it leans on, and the codes that call for it; null for anything at all. */
   when?: [string, string[] | null];
   hidden?: boolean;
+  first?: boolean;
   held?: boolean;
   carried?: boolean;
+  folded?: boolean;
   priced?: boolean;
   noted?: boolean;
   clock?: FieldClock;
+  /** What is typed into it sets its clock. */
+  sets_clock?: boolean;
   check?: "vin";
 }
 
@@ -377,6 +388,7 @@ interface Field extends Asked {
   vocabulary?: string | null;
   quantity?: string;
   unit?: string;
+  customary?: string;
   unitsOf?: string;
   suffix?: string;
   note?: string;
@@ -386,8 +398,15 @@ interface Field extends Asked {
   large?: boolean;
   long?: boolean;
   capitals?: boolean;
+  names?: boolean;
   counted?: boolean;
+  /** The answers in words of their own, where the vocabulary's would be too general. */
+  answers?: [code: string, words: string][];
   integer?: boolean;
+  /** Whether it stands outside the tests, so that no judgement questions it. */
+  outside?: boolean;
+  /** From and to what is plausible, in the canonical unit. */
+  range?: number[];
   required?: boolean;
   most?: number;
   inputmode?: string;
@@ -438,6 +457,8 @@ interface Step {
   listed?: [string, (code: string) => Item][];
   repeated?: Repeated;
   photos?: string[];
+  /** The steps whose fields it asks, where it is none of its own. */
+  covers?: Step[];
 }
 
 /** What a field holds as text, with the unit it is typed in. */
@@ -445,11 +466,20 @@ interface Entry {
   text: string;
   unit?: string;
   drafted?: boolean;
+  sure?: boolean;
   on?: boolean;
 }
 
 /** The cells of a chart by their names; `value` is there while a cell stands as it was kept. */
 type ChartCells = Record<string, { text: string; unit?: string; value?: any }>;
+
+/** The cells as they stand, and the ways to read and write them. */
+interface CellsOfChart {
+  read: () => ChartCells;
+  cell: (field: Field, row?: number) => Source;
+  unitOf: (quantity: string) => string | undefined;
+  turn: (quantity: string, unit: string) => void;
+}
 
 /** What is wrong in a chart: in which row and of which field, by its path; without a row, of the whole. */
 interface ChartFault {
@@ -510,13 +540,15 @@ type FieldSight = Pick<Sight, "meaning">;
 type ClockedField = Asked & { clock: FieldClock };
 
 /** What a control needs of the tools around it. */
-type FieldTools = Pick<Tools, "rulebook" | "preferUnit">;
+type FieldTools = Pick<Tools, "rulebook" | "unitFor">;
 
 /** The way to a field's text. */
 type SourceOf = (field: Field) => StepSource;
 
 /** Where a field's text is read and written. */
 interface Source {
+  /** The same reading before the work, where there is one. */
+  earlier?: () => Entry;
   get: () => Entry;
   set: (entry: Entry) => void;
 }
@@ -596,22 +628,25 @@ interface Tools {
   app: string;
   clocks: OpenTimers;
   records: { customer: PastRecord[]; vehicle: PastRecord[] };
-  lastTest?: Test;
+  /** The test whose conditions are usual for this car and technician. */
+  usual: () => Test | undefined;
   /** Charts of other vehicles of the same make, model and year. */
   chartsLike: (vehicle: Vehicle | undefined) => Promise<Chart[]>;
   /** Called once a second while the screen stands. */
   ticks: (() => void)[];
   unitFor: (field: Field) => string | undefined;
+  settings: () => Settings;
   units: () => Record<string, string>;
   instruments: () => Tree;
   now: () => string;
   newId: () => string;
+  /** Keeps that they were read; whether it is kept. */
+  readCautions: (codes: string[]) => Promise<boolean>;
   taxPct: () => number | undefined;
   freshTest: () => { id: string; at: string };
   hintFor: (field: Field, entry: Entry) => string | null;
   tell: Tell;
   typed: () => void;
-  preferUnit: (quantity: string, unit: string) => void;
 }
 
 type Tell = (words: string, mood?: string) => void;
@@ -640,6 +675,8 @@ interface Notebook {
   /** Called once something new is kept. */
   stored: () => void;
   sendSoon: () => void;
+  /** Hears of what runs. */
+  alarm: { put: (state: Clocks, title: string) => void };
   /** Resolves once no finger is on the screen. */
   lifted: () => Promise<void> | false;
   /** Whether the page is looked at. */
@@ -666,6 +703,7 @@ interface OpenVisit {
 /** What the keys of a visit's screen do. */
 type Actions = ReturnType<typeof import("./visit/step_actions.js").stepActions> &
   ReturnType<typeof import("./visit/step_actions.js").photoActions> &
+  ReturnType<typeof import("./visit/quick_actions.js").quickActions> &
   ReturnType<typeof import("./visit/conflict_actions.js").conflictActions> &
   ReturnType<typeof import("./visit/seal_actions.js").sealActions> & {
     failed: (error: unknown) => void;
@@ -705,6 +743,8 @@ interface DayEntry {
   startedAt: string;
   view?: VisitView;
   draft?: Draft;
+  /** Whether it was begun as a quick test and goes on as one. */
+  quick?: boolean;
 }
 
 /** What this phone holds and how it stands. */
@@ -721,6 +761,7 @@ interface DayState {
 interface DayActions {
   open: Go;
   start: () => unknown;
+  quick: () => unknown;
   send: () => unknown;
   takeOut: () => unknown;
   update: () => unknown;

@@ -1,6 +1,6 @@
 """The drawings of the sheet: plain numbers and labels in, one SVG picture out.
 
-It knows neither readings nor rules; every label arrives written, only tick marks are chosen here.
+It knows neither readings nor rules; every label arrives as text, and only tick marks are chosen here.
 """
 
 from __future__ import annotations
@@ -34,8 +34,8 @@ def draw(plot: Plot) -> str:
     """The picture of one plot.
 
     Args:
-        plot: where a quantity lies against its yardsticks, the parts of a change about zero, lines over time,
-            pressure over enthalpy, or a value over another visit by visit [Plot]
+        plot: where a quantity lies against its yardsticks, the parts of a change around zero, lines over time, pressure
+            over enthalpy, or one value over another, visit by visit [Plot]
 
     Returns:
         an `svg` element whose title is the finding [SVG]
@@ -57,7 +57,7 @@ def draw(plot: Plot) -> str:
 
 
 def _axis(y: float, places: Sequence[float], place: Callable[[float], float], plot: ChangePlot) -> list[str]:
-    """The thin axis with its numbers; the unit stands with the last of them."""
+    """The thin axis with its numbers; the unit is printed with the last one."""
     marks = [((place(value), y), (place(value), y + 3)) for value in places]
     parts = [joined([((LEFT, y), (RIGHT, y)), *marks], INK)]
     for value in places:
@@ -88,7 +88,7 @@ def _bar(bar: Bar, y: float, place: Callable[[float], float], ink: str) -> list[
 
 
 def _change(plot: ChangePlot) -> str:
-    """The parts of a change about one zero: the weather's outlined, the work's filled with its interval."""
+    """The parts of a change around one zero: the weather's outlined, the work's filled, with its interval."""
     bars, ink = plot["bars"], SIDES[plot["side"]]
     edges = [0.0, *(edge for bar in bars for edge in (bar["value"], bar["low"], bar["high"]) if edge is not None)]
     low, high = min(edges), max(edges)
@@ -98,7 +98,7 @@ def _change(plot: ChangePlot) -> str:
     bottom = 22.0 + BAR * len(bars)
     parts: list[str] = []
     for number, bar in enumerate(bars):
-        # The line of no change stops at each bar's words, which may stand across it.
+        # The line of no change stops at each bar's words, which may lie across it.
         top = 14.0 + BAR * number
         parts.append(straight((place(0.0), top), (place(0.0), top + 12), SECOND))
         parts += _bar(bar, top + 2.0, place, ink)
@@ -142,7 +142,7 @@ def _course(places: Sequence[Place], line: Course) -> str:
 
 
 def _names(courses: Sequence[Sequence[Place]], lines: Sequence[Course], lowest: float) -> list[str]:
-    """The lines' names right of the last end, each as high as its own; close ones stand one above the other."""
+    """The lines' names to the right of the last end, each at the height of its line; close ones are stacked."""
     x = max(course[-1][0] for course in courses) + 5
     parts, limit = [], lowest
     for course, line in sorted(zip(courses, lines, strict=True), key=lambda one: (one[0][-1][1], one[1]["dashed"]),
@@ -154,14 +154,14 @@ def _names(courses: Sequence[Sequence[Place]], lines: Sequence[Course], lowest: 
 
 
 def signature(strokes: Sequence[Sequence[Sequence[float]]], alt: str) -> str:
-    """A signature as it was drawn with the finger.
+    """A signature as drawn with the finger.
 
     Args:
-        strokes: each stroke a row of [x, y] places, y downward [phone pixels]
+        strokes: each stroke as a row of [x, y] places, y downward [phone pixels]
         alt: whose signature it is [words]
 
     Returns:
-        an `svg` element 60 mm wide at most and 18 mm high at most [SVG]
+        an `svg` element at most 60 mm wide and 18 mm high [SVG]
     """
     xs = [float(place[0]) for stroke in strokes for place in stroke]
     ys = [float(place[1]) for stroke in strokes for place in stroke]

@@ -1,4 +1,4 @@
-"""What stands side by side on a sheet: blocks that belong together and are short enough not to run over a page.
+"""What is set side by side on a sheet: blocks that belong together and are short enough not to run over a page.
 
 It measures texts by their letters and draws nothing.
 """
@@ -11,42 +11,42 @@ from typing import NamedTuple
 from reports import heights
 from reports.sheet_data import DrawnBlock, SetBlock
 
-# More text than this does not stand side by side: columns that run over pages are hard to read, and would be cut.
+# More text than this isn't set side by side: columns that run over pages are hard to read, and would be cut.
 ABREAST_MOST = 1200
 BILL_ROWS_MOST, EVIDENCE_ROWS_MOST, READINGS_ROWS_MOST = 12, 18, 34
 TABLE_ROWS_MOST, TABLE_COLUMNS_MOST = 8, 5
-# As many rows of readings leave room for a text below them.
+# This many rows of readings leave room for a text below them.
 TEXT_BELOW_MOST = 22
-# Blocks of page one that stand left or right of each other; the same of the technician's page, there in one piece where
-# that fits, else in two.
+# Blocks of page one that are set left or right of each other; the same for the technician's page, in one piece if that
+# fits, otherwise in two.
 CUSTOMER = ({"prose"}, {"bill", "signature"})
 TECHNICIAN = ({"readings", "result", "causes"}, {"pictures", "drawings"})
 IN_TWO = (TECHNICIAN[0], {"pictures", "drawings", "cautions"})
-# Where else a block of the technician's page may stand: in a column, 0 or 1, or below both.
+# Where else a block of the technician's page may go: in a column, 0 or 1, or below both.
 BELOW = 2
 PLACES = {"cautions": (1, 0), "prose": (1, 0), "few photos": (1, 0), "table": (BELOW, 0), "small": (BELOW, 1)}
 ANYWHERE = TECHNICIAN[0] | TECHNICIAN[1] | set(PLACES)
 MOVABLE_MOST = 7
-# A page that is foretold to spill by no more than this may yet fit [mm].
+# A page whose estimate is over by no more than this may still fit [mm].
 NEARLY = 8.0
-# So many photos fit into a column.
+# This many photos fit into a column.
 FEW = 2
 
 
 def of_customer(blocks: list[DrawnBlock]) -> list[SetBlock]:
-    """The blocks of page one, what was found and advised beside price and signature.
+    """The blocks of page one, with findings and advice beside price and signature.
 
     Args:
-        blocks: the blocks in their order, drawn [list]
+        blocks: the blocks in order, drawn [list]
 
     Returns:
-        the blocks as they are set [list]
+        the blocks as set [list]
     """
     return _abreast(blocks, CUSTOMER)
 
 
 def _abreast(blocks: list[DrawnBlock], sides: tuple[set[str], set[str]]) -> list[SetBlock]:
-    """The same blocks, those that belong side by side and are short enough in two columns."""
+    """The same blocks, with those that belong together and are short enough in two columns."""
     placed: list[SetBlock] = []
     for together, run in groupby(blocks, lambda block: _side(block) in sides[0] | sides[1]):
         row = list(run)
@@ -56,7 +56,7 @@ def _abreast(blocks: list[DrawnBlock], sides: tuple[set[str], set[str]]) -> list
 
 
 class Placed(NamedTuple):
-    """Blocks as they are set, and by how much all of them, and the columns alone, are higher than their page [mm]."""
+    """Blocks as set, and how far all of them, and the columns alone, exceed their page [mm]."""
 
     blocks: list[SetBlock]
     over: float
@@ -64,15 +64,15 @@ class Placed(NamedTuple):
 
 
 def of_technician(blocks: list[DrawnBlock], way: str, paper: str) -> Placed:
-    """The technician's blocks in two columns as far as they are short.
+    """The technician's blocks in two columns, as far as they are short.
 
     Args:
-        blocks: the blocks in their order, drawn [list]
+        blocks: the blocks in order, drawn [list]
         way: "usual" or "closer" for columns in one piece, named "whole"; "in two", one piece below the other [code]
         paper: A4 or Letter [name]
 
     Returns:
-        the blocks as they are set [Placed]
+        the blocks as set [Placed]
     """
     setting = heights.CLOSER if way == "closer" else heights.USUAL
     page = Page(setting, heights.WIDTHS[paper], setting.room[paper] - heights.HEAD - heights.EDITION)
@@ -88,7 +88,7 @@ def of_technician(blocks: list[DrawnBlock], way: str, paper: str) -> Placed:
 
 
 class Page(NamedTuple):
-    """What a page is set in, and what is left of it for blocks [Setting, mm, mm]."""
+    """How a page is set, and the room left on it for blocks [Setting, mm, mm]."""
 
     setting: heights.Setting
     width: float
@@ -96,10 +96,10 @@ class Page(NamedTuple):
 
 
 def _placed(blocks: list[DrawnBlock], rest: list[SetBlock], page: Page) -> Placed | None:
-    """The columns and what stands below them, the ends of the columns as even as may be.
+    """The columns and what goes below them, with the ends of the columns as even as possible.
 
-    What may stand elsewhere is tried everywhere. A table and the small print leave their place below the columns only
-    where that saves a page.
+    Blocks that may go elsewhere are tried everywhere. A table and the small print leave their place below the columns
+    only if that saves a page.
     """
     columns = [[block for block in blocks if _side(block) in side] for side in TECHNICIAN]
     movable = [block for block in blocks if _side(block) in PLACES]
@@ -142,14 +142,14 @@ def _below(blocks: list[DrawnBlock]) -> bool:
 
 
 def _side(block: DrawnBlock) -> str:
-    """What says on which side a block stands: its kind, and of a result or a few photos that it is that."""
+    """What decides the side of a block: its kind, and for a result or a few photos, that it is one."""
     if block["kind"] == "photos":
         return "few photos" if len(block["photos"]) <= FEW else "photos"
     return "result" if block["name"] == "result" else block["kind"]
 
 
 def _columns(row: list[DrawnBlock], sides: tuple[set[str], set[str]]) -> list[list[DrawnBlock]] | None:
-    """A run of blocks by side, None where a side is empty or one holds more than a page can."""
+    """A run of blocks by side; None if a side is empty or holds more than a page can."""
     columns = [[block for block in row if _side(block) in side] for side in sides]
     if not all(columns):
         return _halves(row)
@@ -165,7 +165,7 @@ def _halves(blocks: list[DrawnBlock]) -> list[list[DrawnBlock]] | None:
 
 
 def _paired(row: list[DrawnBlock]) -> list[SetBlock]:
-    """Blocks one below the other, two texts in a row side by side."""
+    """Blocks one below the other, with two texts in succession set side by side."""
     placed: list[SetBlock] = []
     rest = list(row)
     while rest:
@@ -180,7 +180,7 @@ def _widths(columns: list[list[DrawnBlock]]) -> str:
 
 
 def _short(block: DrawnBlock) -> bool:
-    """Whether a block is sure to fit on a page beside others."""
+    """Whether a block is certain to fit on a page beside others."""
     if block["kind"] == "bill":
         return len(block["rows"]) <= BILL_ROWS_MOST
     if block["kind"] == "readings":
@@ -193,7 +193,7 @@ def _short(block: DrawnBlock) -> bool:
 
 
 def _letters_of(blocks: list[DrawnBlock]) -> int:
-    """How many letters the free texts of blocks have."""
+    """The number of letters in the free texts of blocks."""
     return sum(len(text) for block in blocks for text in _free_texts(block))
 
 

@@ -1,6 +1,6 @@
-"""Walls round the process that draws: it may read the folders that are named, and reach nothing else on this machine.
+"""Walls around the process that draws: it may read the named folders, and reach nothing else on this machine.
 
-Two means of Linux that ask for no rights: Landlock for files, seccomp for calls. Nothing here knows what is drawn.
+Two Linux mechanisms that need no privileges: Landlock for files, seccomp for calls. Nothing here knows what is drawn.
 Sources: the kernel's own pages, userspace-api/landlock.rst and userspace-api/seccomp_filter.rst; seccomp_rule_add(3).
 """
 
@@ -20,15 +20,15 @@ CREATE_RULESET, ADD_RULE, RESTRICT_SELF = 444, 445, 446
 RULE_PATH_BENEATH = 1
 NO_NEW_PRIVS = 38
 READ_FILE, READ_DIR = 1 << 2, 1 << 3
-# Everything that may be done with files, TCP and processes outside, by the version of Landlock that knew it first.
+# Everything that can be done with files, TCP and processes outside, by the version of Landlock that first knew it.
 FILES = {1: (1 << 13) - 1, 2: 1 << 13, 3: 1 << 14, 5: 1 << 15}
 TCP = {4: 0b11}
 OUTSIDE = {6: 0b11}
 
 SECCOMP = "libseccomp.so.2"
 ALLOW, REFUSE, UNKNOWN = 0x7FFF0000, 0x00050000 | errno.EACCES, 0x00050000 | errno.ENOSYS
-# No socket of any kind, no other program, no other process to be looked into or told to end; a thread is no other
-# process. Nor what Landlock leaves: rights, owners and times of files, and, before its version 3, their lengths.
+# No socket of any kind, no other program, and no other process may be inspected or told to end; a thread isn't another
+# process. Nor what Landlock leaves open: rights, owners and times of files, and, before its version 3, their lengths.
 REFUSED_CALLS = (
     "socket", "io_uring_setup", "execve", "execveat", "fork", "vfork", "kill", "tkill", "pidfd_send_signal", "ptrace",
     "process_vm_readv", "process_vm_writev", "truncate", "chmod", "fchmodat", "fchmodat2", "chown", "lchown",
@@ -60,12 +60,12 @@ def offered() -> tuple[bool, bool]:
 
 
 def confine(readable: Iterable[Path]) -> None:
-    """Shut this process off, for good, as far as the system can; what is open already stays open.
+    """Shut this process off, for good, as far as the system can; what is already open stays open.
 
-    A thread that is there already would not be held, so this comes before any.
+    A thread that already exists would not be confined, so call this before starting any.
 
     Args:
-        readable: folders and files that may still be read; those that are not there are left out [path each]
+        readable: folders and files that may still be read; missing ones are left out [path each]
     """
     walls: tuple[Callable[[], None], ...] = (partial(_shut_files, readable), _shut_calls)
     for shut, is_offered in zip(walls, offered(), strict=True):
@@ -73,7 +73,7 @@ def confine(readable: Iterable[Path]) -> None:
             if is_offered:
                 shut()
         except OSError as refusal:
-            # Such as a container that forbids the call: what can be drawn at all is drawn, within the limits.
+            # For example a container that forbids the call: drawing goes on, within the limits.
             log.info("not shut off: %s", refusal)
 
 
@@ -84,7 +84,7 @@ def _libc() -> ctypes.CDLL:
 
 
 def _done(result: int) -> int:
-    """What a call gave, its failure as an error of the system."""
+    """The result of a call; its failure as a system error."""
     if result < 0:
         number = ctypes.get_errno() or -result
         raise OSError(number, os.strerror(number))
@@ -92,7 +92,7 @@ def _done(result: int) -> int:
 
 
 def _version() -> int:
-    """The version of Landlock that this system has, 0 where it has none [number]."""
+    """This system's version of Landlock; 0 if it has none [number]."""
     if sys.platform != "linux":
         return 0
     return max(0, int(_libc().syscall(CREATE_RULESET, None, ctypes.c_size_t(0), ctypes.c_uint32(1))))
@@ -103,7 +103,7 @@ def _known(rights: dict[int, int], version: int) -> int:
 
 
 def _shut_files(readable: Iterable[Path]) -> None:
-    """Files by Landlock; from its version 4 on also TCP, from 6 on other processes' signals and abstract sockets."""
+    """Files through Landlock; from version 4 on also TCP, from 6 on other processes' signals and abstract sockets."""
     libc, version = _libc(), _version()
     rules = _Ruleset(*(_known(rights, version) for rights in (FILES, TCP, OUTSIDE)))
     ruleset = _done(libc.syscall(CREATE_RULESET, ctypes.byref(rules), ctypes.c_size_t(ctypes.sizeof(rules)), 0))
@@ -120,7 +120,7 @@ def _shut_files(readable: Iterable[Path]) -> None:
 
 
 def _library() -> ctypes.CDLL | None:
-    """The library that makes seccomp's filters for any processor, None where it is not there."""
+    """The library that makes seccomp filters for any processor; None if it isn't installed."""
     if sys.platform != "linux":
         return None
     try:
@@ -130,8 +130,9 @@ def _library() -> ctypes.CDLL | None:
 
 
 def _shut_calls() -> None:
-    """Calls by seccomp: those of the list fail; the C library is told that `clone3`, whose flags no filter can see, is
-    not known, and so takes `clone`, which may make threads alone."""
+    """Calls through seccomp: those on the list fail. The C library is told that `clone3`, whose flags no filter can
+    see, is unknown, so it uses `clone`, which may only make threads.
+    """
     library = _library()
     if library is None:
         return

@@ -1,6 +1,6 @@
 """The technician's drawings: the circuit over pressure and enthalpy, and a vehicle's visits side by side.
 
-They know neither refrigerant nor readings; every place is a number and every label arrives written.
+They know neither refrigerant nor readings; every place is a number and every label arrives as text.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from reports.svg import FAINT, INK, SECOND, Line, Place, framed, joined, numeral
 
 WIDE = 270.0
 LEFT, RIGHT, TOP, BOTTOM = 30.0, 262.0, 16.0, 132.0
-SIGN = 4.7  # about how wide a letter of the labels is
+SIGN = 4.7  # the approximate width of a letter of the labels
 MARKS = {"earlier": (SECOND, "#FFFFFF"), "before": (INK, "#FFFFFF"), "during": (INK, INK), "after": (INK, INK),
          "single": (INK, INK)}
 
@@ -25,7 +25,7 @@ def circuit(plot: CircuitPlot) -> str:
     """Cycles over pressure (logarithmic) and enthalpy, with the dome of saturation behind them.
 
     Args:
-        plot: the dome from liquid over the critical point to vapour, and the cycles before it [CircuitPlot]
+        plot: the dome from liquid over the critical point to vapour, and the cycles in front of it [CircuitPlot]
 
     Returns:
         an `svg` element whose title is the finding [SVG]
@@ -47,10 +47,10 @@ def circuit(plot: CircuitPlot) -> str:
 
 
 def visits(plot: VisitsPlot) -> str:
-    """A value over another, one mark a test, each with its date; earlier visits in the second ink.
+    """One value over another, one mark per test, each with its date; earlier visits in the second ink.
 
     Args:
-        plot: the tests, and what the axes are [VisitsPlot]
+        plot: the tests, and the axes [VisitsPlot]
 
     Returns:
         an `svg` element whose title is the finding [SVG]
@@ -82,7 +82,7 @@ def _decades(low: float, high: float) -> list[float]:
 
 
 def _room(values: Sequence[float]) -> list[float]:
-    """Places on a straight axis with room round the values, also where all are one."""
+    """Places on a straight axis with room around the values, even if they are all equal."""
     low, high = min(values), max(values)
     margin = (high - low) * 0.12 or abs(high) * 0.1 or 1.0
     return ticks(low - margin, high + margin)
@@ -112,7 +112,7 @@ def _path(places: Sequence[Place], ink: str, more: str) -> str:
 
 
 def _cycle(cycle: Course, place: Placing, above: bool) -> list[str]:
-    """One cycle's four corners joined; its name stands on its condensing line, over the higher and under the other."""
+    """One cycle's four corners joined; its name is on its condensing line, above the higher one and below the other."""
     places = [place(at) for at in cycle["points"]]
     dash = 'stroke-width="1.5" stroke-dasharray="4.5 2.5"' if cycle["dashed"] else 'stroke-width="1.5"'
     x = (places[1][0] + places[2][0]) / 2
@@ -133,12 +133,12 @@ def _visit(point: VisitMark, place: Placing, covered: list[Box]) -> list[str]:
 
 
 def _upright(x: float, low: float, high: float, ink: str) -> str:
-    """An interval along the upright axis."""
+    """An interval along the vertical axis."""
     return joined([((x, low), (x, high)), *(((x - 3.5, y), (x + 3.5, y)) for y in (low, high))], ink)
 
 
 def _free(x: float, y: float, width: float, covered: list[Box]) -> tuple[Place, str]:
-    """Where a label covers no other and stays in the picture; the place that is taken then counts as covered."""
+    """A place where a label covers no other and stays in the picture; from then on the place counts as covered."""
     offered = [((x + 8, y + shift), "start", x + 8) for shift in (3.2, -7, 13, -18, 24)]
     offered += [((x - 8, y + shift), "end", x - 8 - width) for shift in (3.2, -7, 13, -18, 24)]
     for where, anchor, left in offered:

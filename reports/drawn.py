@@ -1,6 +1,6 @@
-"""The blocks of a sheet with everything drawn in them: plots, marks and strokes as pictures, photos by their address.
+"""The blocks of a sheet with everything in them drawn: plots, marks and strokes as pictures, photos by their address.
 
-It sets no page; what a picture looks like is for the drawing modules.
+It sets no page; the drawing modules decide what a picture looks like.
 """
 
 from __future__ import annotations
@@ -25,18 +25,18 @@ from reports.sheet_data import (
     ReadingsBlock,
 )
 
-# A photo between these shapes fills its frame at the cost of a narrow strip; others stand whole [width / height].
+# A photo between these shapes fills its frame and loses a narrow strip; others are shown whole [width / height].
 FILLING = (1.2, 1.7)
-# Photos stand so many to a line, and a line never breaks across pages.
+# This many photos in a line; a line never breaks across pages.
 ABREAST = 3
 HEIGHT = re.compile(r' height="([\d.]+)"')
 
 
 def with_pictures(blocks: list[Block], pictures: Mapping[str, bytes]) -> list[DrawnBlock]:
-    """The technician's blocks, the drawings of the readings after them as a block of their own.
+    """The technician's blocks, followed by the drawings of the readings as a block of their own.
 
     Args:
-        blocks: the blocks in their order [list]
+        blocks: the blocks in order [list]
         pictures: the photos by their digests [JPEGs]
 
     Returns:
@@ -74,7 +74,7 @@ def with_drawings(block: Block, pictures: Mapping[str, bytes]) -> DrawnBlock:
 
 
 def _addressed(photo: CaptionedPhoto, pictures: Mapping[str, bytes]) -> AddressedPhoto:
-    """A photo with its bytes inside; an empty address where it could not be read."""
+    """A photo with its bytes inside; an empty address if it couldn't be read."""
     from reports import photos
 
     content = pictures.get(photo["sha256"])
@@ -85,7 +85,7 @@ def _addressed(photo: CaptionedPhoto, pictures: Mapping[str, bytes]) -> Addresse
 
 
 def _pictures(block: ReadingsBlock) -> list[Picture]:
-    """The drawings of the readings, the first of each kind under its title, the key of the strips below the last."""
+    """The drawings of the readings, the first of each kind under its heading, the key of the strips below the last."""
     titles, drawn = dict(block["titles"]), list[Picture]()
     for plot in block["plots"]:
         drawing = chart.draw(plot)
@@ -99,7 +99,7 @@ def _pictures(block: ReadingsBlock) -> list[Picture]:
 
 
 def _marked(block: CausesBlock) -> MarkedCauses:
-    """The causes with the marks of their evidence drawn."""
+    """The causes, with the marks of their evidence drawn."""
     grid = block["grid"]
     if grid is None or not grid["lines"]:
         return {**block, "lines": [], "legend": ""}
@@ -114,10 +114,10 @@ def _mark(one: EvidenceMark) -> Markup:
 
 
 def _inline(content: bytes, kind: str = "jpeg") -> str:
-    """A picture as an address that carries it."""
+    """A picture as an address that contains it."""
     return f"data:image/{kind};base64," + base64.b64encode(content).decode("ascii")
 
 
 def _picture(drawing: str, alt: str) -> Markup:
-    """A drawing as an element of the page; as an address, since the page's own reader is slow with drawings."""
+    """A drawing as an element of the page; as an address, because the page's own parser is slow with drawings."""
     return Markup('<img src="{}" alt="{}">').format(_inline(drawing.encode(), "svg+xml"), alt)

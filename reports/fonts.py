@@ -1,4 +1,4 @@
-"""The typefaces of the sheet, as style rules that carry the files themselves, and the letters they hold.
+"""The typefaces of the sheet, as style rules that contain the files themselves, and the letters they have.
 
 It reads font files from their packages and nothing else; no page layout lives here.
 """
@@ -11,7 +11,7 @@ from importlib import import_module
 from itertools import repeat
 from pathlib import Path
 
-# (family on the page, package, file, weight). Upright only: the italics of these files hold no Greek or Cyrillic.
+# (family on the page, package, file, weight). Upright only: the italics in these packages have no Greek or Cyrillic.
 FACES = (
     ("Sheet Sans", "font_source_sans_pro", "SourceSansPro-Regular.ttf", 400),
     ("Sheet Sans", "font_source_sans_pro", "SourceSansPro-Semibold.ttf", 600),
@@ -19,14 +19,14 @@ FACES = (
     ("Sheet Serif", "font_source_serif_pro", "SourceSerifPro-Semibold.ttf", 600),
 )
 
-WIDE = 0.7  # of a letter that the face lacks
+WIDE = 0.7  # for a letter that the typeface lacks
 
 
 def file_of(package: str, name: str) -> Path:
-    """Where a typeface lies on this machine.
+    """Where a typeface is on this machine.
 
     Args:
-        package: the importable name of the package that carries it [name]
+        package: the importable name of its package [name]
         name: its file name [name]
 
     Returns:
@@ -41,7 +41,7 @@ def file_of(package: str, name: str) -> Path:
 
 @cache
 def style() -> str:
-    """The `@font-face` rules of all faces, each file inside as a `data:` address.
+    """The `@font-face` rules of all typefaces, each file inside as a `data:` address.
 
     Returns:
         style rules, about 1.4 MB [CSS]
@@ -58,7 +58,7 @@ def style() -> str:
 
 @cache
 def letters() -> frozenset[int]:
-    """The code points that every face on the sheet can draw.
+    """The code points that every typeface on the sheet can draw.
 
     Returns:
         code points [set]
@@ -75,7 +75,7 @@ def letters() -> frozenset[int]:
 
 @cache
 def _advances() -> dict[str, float]:
-    """How wide each letter of the upright sans is [share of the type size]."""
+    """The width of each letter of the upright sans [share of the type size]."""
     from fontTools.ttLib import TTFont
 
     _, package, name, _ = FACES[0]
@@ -85,10 +85,10 @@ def _advances() -> dict[str, float]:
 
 
 def width(text: str) -> float:
-    """How wide a line of the upright sans is, without kerning.
+    """The width of a line of the upright sans, without kerning.
 
     Args:
-        text: a line; a letter that the face lacks counts as a wide one [text]
+        text: a line; a letter that the typeface lacks counts as a wide one [text]
 
     Returns:
         its width [share of the type size]

@@ -1,6 +1,7 @@
-"""About how high the parts of a sheet stand, told by their letters and rows before anything is laid out.
+"""The approximate heights of the parts of a sheet, estimated from their letters and rows before anything is laid out.
 
-It is right to a few millimetres, to choose how pages are set; it draws nothing, and only the printer knows for sure.
+It is right to a few millimetres, enough to choose how pages are set. It draws nothing, and only the printer knows for
+sure.
 """
 
 from __future__ import annotations
@@ -22,19 +23,19 @@ from reports.sheet_data import (
 )
 
 POINT = 0.3528  # mm
-# A line breaks at a word, so less than its whole width is written on; and strong type is wider.
+# A line breaks at a word, so less than its whole width is used; and bold type is wider.
 FILLED = 0.98
 
 
 class Setting(NamedTuple):
-    """What a page is set in, as sheet.css and the closer styles have it.
+    """How a page is set, as in sheet.css and the closer styles.
 
     room: from the top margin to the bottom margin of an A4 page, and of a Letter page [mm]
     section, heading, row: the space above a section, its heading, and a row of a table [mm]
     prose, aside, small: sizes of type [pt]
     line: from line to line [share of the size]
-    shots, pair: how high small photos are, and the pair of page one on A4 [mm]
-    drawing: how high a drawing stands, by its own height [mm/px]
+    shots, pair: heights of small photos, and of the pair of page one on A4 [mm]
+    drawing: height on the page for the drawing's own height [mm/px]
     """
 
     room: dict[str, float]
@@ -52,21 +53,21 @@ class Setting(NamedTuple):
 
 USUAL = Setting({"A4": 271.0, "Letter": 255.4}, 4.4, 7.3, 6.8, 9.0, 8.4, 7.8, 1.4, 42.0, 60.0, 0.265)
 CLOSER = Setting({"A4": 275.0, "Letter": 257.4}, 3.0, 6.3, 5.5, 8.5, 7.9, 7.2, 1.33, 26.0, 48.0, 0.245)
-# Page one has larger texts.
+# Page one has larger type.
 CUSTOMER = USUAL._replace(prose=10.0)
 CUSTOMER_CLOSER = CLOSER._replace(prose=9.2, row=5.8)
 WIDTHS = {"A4": 176.0, "Letter": 181.9}
-WIDE, HALVES = (0.55, 0.41), (0.51, 0.45)  # how wide two columns are [share of the page]
+WIDE, HALVES = (0.55, 0.41), (0.51, 0.45)  # the widths of two columns [share of the page]
 HEAD = 13.5  # the head of a page, and the space below it [mm]
 EDITION = 4.4
 LETTER_PAIR = 48.0
 
 
 def lines(text: str, size: float, width: float) -> int:
-    """How many lines a text takes.
+    """The number of lines a text takes.
 
     Args:
-        text: the text, which may hold line ends [text]
+        text: the text, which may contain line ends [text]
         size: of its type [pt]
         width: of its column [mm]
 
@@ -83,12 +84,12 @@ def _texts(texts: Sequence[str], size: float, width: float, setting: Setting, ga
 
 
 def of_block(block: DrawnBlock, width: float, setting: Setting) -> float:
-    """How high a block is, with the space above it.
+    """The height of a block, with the space above it.
 
     Args:
         block: the block [DrawnBlock]
         width: of its column [mm]
-        setting: what the page is set in [Setting]
+        setting: how the page is set [Setting]
 
     Returns:
         its height [mm]
@@ -118,7 +119,7 @@ def _inside(block: DrawnBlock, width: float, setting: Setting) -> float:
     if block["kind"] == "signature":
         return (13.0 if setting.line < USUAL.line else 19.0) + _texts(block["lines"], 8.5, width, setting)
     if block["kind"] == "table":
-        # Columns are as wide as what they hold, so a row is about as one line across all of them.
+        # Columns are as wide as their content, so a row is about one line across all of them.
         rows = sum(lines(" ".join(row), 9.5, width - 5.0 * len(row)) for row in block["rows"])
         return heading + setting.row * (rows + 0.8) + _texts(block["notes"], setting.aside, width, setting, 1.3) + 1.3
     drawings = (168.0 * setting.drawing + 1.0) * len(block["pictures"])
@@ -168,12 +169,12 @@ def _bill(block: BillBlock, width: float, setting: Setting) -> float:
 
 
 def of_customer(sheet: Sheet, blocks: Sequence[SetBlock], setting: Setting) -> float:
-    """How high page one is.
+    """The height of page one.
 
     Args:
-        sheet: what it says [Sheet]
-        blocks: its blocks as they are set [list]
-        setting: what the page is set in [Setting]
+        sheet: its content [Sheet]
+        blocks: its blocks as set [list]
+        setting: how the page is set [Setting]
 
     Returns:
         its height [mm]
@@ -193,7 +194,7 @@ def of_customer(sheet: Sheet, blocks: Sequence[SetBlock], setting: Setting) -> f
 
 
 def of_set(block: SetBlock, width: float, setting: Setting) -> float:
-    """How high a block is, or the higher of two columns [mm]."""
+    """The height of a block, or of the higher of two columns [mm]."""
     if block["kind"] != "abreast":
         return of_block(block, width, setting)
     shares = WIDE if block["name"] in ("whole", "wide") else HALVES

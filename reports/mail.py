@@ -1,6 +1,6 @@
 """Mail: a letter composed once, and the same bytes handed to a mail server.
 
-It keeps no queue and decides no retry; it says exactly who was taken, who was refused, and whether to try later.
+It keeps no queue and decides no retry; it says exactly who was accepted, who was refused, and whether to try later.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ ADDRESS_LONGEST = 254
 # RFC 6531, section 3.5: what a server without the extension would answer.
 NO_SUCH_SCRIPT = (553, b"the server takes no addresses of this script")
 BODY = "margin:1.5em;max-width:36em;font:16px/1.5 Georgia,serif;color:#15181c;background:#ffffff"
-# Controls other than the line end have no meaning in HTML (WHATWG HTML, 13.2.3.5).
+# Control characters other than the line end have no meaning in HTML (WHATWG HTML, 13.2.3.5).
 _UNPRINTABLE = re.compile(r"[\x00-\x09\x0b-\x1f\x7f-\x9f\ud800-\udfff]")
 _LOCAL = re.compile(r"[^\s@<>()\[\],;:\\\"\x00-\x1f\x7f]{1,64}")
 _LABEL = r"[A-Za-z0-9]([A-Za-z0-9-]{0,61}[A-Za-z0-9])?"
@@ -31,7 +31,7 @@ _DOMAIN = re.compile(rf"(?=.{{1,253}}$)({_LABEL}\.)*{_LABEL}")
 
 
 class MailFault(Exception):
-    """A letter or a setting that cannot be used; `code` is stable, `values` fill its sentence."""
+    """A letter or a setting that can't be used; `code` is stable, `values` fill its sentence."""
 
     def __init__(self, code: str, **values: str) -> None:
         super().__init__(code, values)
@@ -40,7 +40,7 @@ class MailFault(Exception):
 
 
 def address(text: str) -> str:
-    """One mail address, its domain in the form that servers take.
+    """One mail address, with its domain in the form that servers accept.
 
     Args:
         text: what was typed [text]
@@ -49,7 +49,7 @@ def address(text: str) -> str:
         local part and ASCII domain; the local part may be in any script [address]
 
     Raises:
-        MailFault: `bad_address`, it is no single address.
+        MailFault: `bad_address`, it isn't a single address.
 
     Source: RFC 5321, section 4.1.2, without quoted local parts; RFC 5890 for names of other scripts.
     """
@@ -69,7 +69,7 @@ def compose(letter: Letter) -> bytes:
     """A letter as the bytes that are kept, sent, and sent again: plain text, and the same words as HTML.
 
     Args:
-        letter: from whom, to whom, and what it says and carries [Letter]
+        letter: sender, recipients, text and attachments [Letter]
 
     Returns:
         the message with CRLF lines [bytes]
@@ -90,7 +90,7 @@ def compose(letter: Letter) -> bytes:
     message["Message-ID"] = letter["message_id"]
     message.set_content(plain(letter))
     message.add_alternative(markup(letter), subtype="html")
-    # Boundaries are drawn at random by default; the same letter shall be the same bytes.
+    # Boundaries are random by default; the same letter must give the same bytes.
     mark = re.sub(r"[^0-9A-Za-z]", "", letter["message_id"])[:50]
     message.set_boundary(f"=_{mark}_words")
     for part in letter["attachments"]:
@@ -102,12 +102,12 @@ def compose(letter: Letter) -> bytes:
 
 
 def plain(letter: Letter) -> str:
-    """The words of a letter as plain text, an empty line between paragraphs."""
+    """The words of a letter as plain text, with an empty line between paragraphs."""
     return "\n\n".join("\n".join(lines) for lines in letter["paragraphs"]) + "\n"
 
 
 def markup(letter: Letter) -> str:
-    """The same words as HTML that loads nothing, every sign of a text escaped."""
+    """The same words as HTML that loads nothing, with every special character escaped."""
     paragraphs = "\n".join(f'<p style="margin:0 0 1em">{"<br>".join(map(_html, lines))}</p>'
                            for lines in letter["paragraphs"])
     return (f'<!DOCTYPE html>\n<html lang="{_html(letter["language"])}">\n<head><meta charset="utf-8">'
@@ -122,7 +122,7 @@ def _html(text: str) -> str:
 def deliver(message: bytes, sender: str, recipients: Sequence[str], server: Server) -> Delivery:
     """Hand a message to a mail server.
 
-    Taken by the server is not yet delivered. Each recipient ends in exactly one of the three lists.
+    Accepted by the server isn't yet delivered. Each recipient ends in exactly one of the three lists.
 
     Args:
         message: from `compose` [bytes]
@@ -131,17 +131,17 @@ def deliver(message: bytes, sender: str, recipients: Sequence[str], server: Serv
         server: the server and the account there [Server]
 
     Returns:
-        what became of each recipient [Delivery]
+        what happened to each recipient [Delivery]
 
     Raises:
-        MailFault: `mail_security`, the settings would send in the clear over a network.
+        MailFault: `mail_security`, the settings would send unencrypted over a network.
     """
     _forbid_clear_text(server)
     try:
         with _connected(server) as smtp:
             return _handed_over(smtp, message, sender, recipients)
     except smtplib.SMTPResponseException as error:
-        # Refused before any letter was named: the account or the server is at fault, not the letter; it waits.
+        # Refused before any letter was named: the account or the server is at fault, not the letter, so it waits.
         return _all_later(recipients, error.smtp_code, _text(error.smtp_error))
     except (OSError, smtplib.SMTPException) as error:
         return _all_later(recipients, 0, str(error) or type(error).__name__)
@@ -165,7 +165,7 @@ def _handed_over(smtp: smtplib.SMTP, message: bytes, sender: str, recipients: Se
 
 
 def smtp_ascii(sender: str, recipients: Sequence[str]) -> bool:
-    """Whether all addresses of an envelope are plain ASCII, which every server takes."""
+    """Whether all addresses of an envelope are plain ASCII, which every server accepts."""
     return sender.isascii() and all(name.isascii() for name in recipients)
 
 
@@ -185,7 +185,7 @@ def _all_later(recipients: Sequence[str], code: int, text: str) -> Delivery:
 
 
 class _Connection:
-    """An open, secured and signed-in connection; closing it never hides what went before."""
+    """An open, secured and signed-in connection; closing it never hides an earlier error."""
 
     def __init__(self, smtp: smtplib.SMTP) -> None:
         self.smtp = smtp
@@ -194,7 +194,7 @@ class _Connection:
         return self.smtp
 
     def __exit__(self, *_: object) -> None:
-        # After the answer to the letter a failing goodbye changes nothing.
+        # After the answer to the letter, a failing goodbye changes nothing.
         with suppress(OSError, smtplib.SMTPException):
             self.smtp.quit()
         self.smtp.close()
@@ -229,7 +229,7 @@ def _forbid_clear_text(server: Server) -> None:
 
 
 def _is_here(host: str) -> bool:
-    """Whether a host is this machine: only then may a letter travel unsealed."""
+    """Whether a host is this machine: only then may a letter travel unencrypted."""
     if host == "localhost":
         return True
     try:
@@ -249,7 +249,7 @@ def _any_script(letter: Letter) -> bool:
 
 
 def _one_line(text: str) -> str:
-    """Header text: no line end can start a header of its own."""
+    """Header text: no line end in it can start another header."""
     return " ".join(re.sub(r"[\x00-\x1f\x7f-\x9f\u2028\u2029\ud800-\udfff]", " ", text).split())
 
 

@@ -1,4 +1,4 @@
-"""A letter, the server that takes it and what that says, as types.
+"""A letter, the server that accepts it and the server's answers, as types.
 
 Nothing here composes or sends.
 """
@@ -10,14 +10,14 @@ from typing import NotRequired, TypedDict
 
 
 class Person(TypedDict):
-    """A name, which may be empty, and an address as it was typed."""
+    """A name, which may be empty, and an address as typed."""
 
     name: str
     address: str
 
 
 class Attachment(TypedDict):
-    """A file of a letter; `kind` is such as "application/pdf"."""
+    """An attachment; `kind` is its media type, such as "application/pdf"."""
 
     name: str
     content: bytes
@@ -25,9 +25,9 @@ class Attachment(TypedDict):
 
 
 class Letter(TypedDict):
-    """A letter in a language (tag), as paragraphs of lines; no sender leaves a draft for a person's own program.
+    """A letter in a language (tag), as paragraphs of lines; without a sender it is a draft for a person's own program.
 
-    `date` is aware of its zone.
+    `date` has a time zone.
     """
 
     sender: Person | None
@@ -42,7 +42,7 @@ class Letter(TypedDict):
 
 
 class Server(TypedDict):
-    """A mail server by a person's settings; `security` is "tls", "starttls" or, on this machine only, "none"."""
+    """A mail server from a person's settings; `security` is "tls", "starttls" or, only on this machine, "none"."""
 
     host: str
     port: int
@@ -54,7 +54,7 @@ class Server(TypedDict):
 
 
 class Answer(TypedDict):
-    """What a server said of an address; the code is 0 where it never answered."""
+    """What a server said about an address; the code is 0 if it never answered."""
 
     address: str
     code: int
@@ -62,7 +62,7 @@ class Answer(TypedDict):
 
 
 class Delivery(TypedDict):
-    """What became of each recipient: taken by the server, put off, or refused."""
+    """What happened to each recipient: accepted by the server, deferred, or refused."""
 
     accepted: list[str]
     later: list[Answer]

@@ -1,6 +1,6 @@
 """Pictures for the sheet: the bytes of a photo in, a small clean JPEG out.
 
-It keeps nothing of what a camera wrote beside the picture, and decodes nothing that is larger than it may be.
+It keeps nothing that a camera stored beside the picture, and decodes nothing larger than allowed.
 """
 
 from __future__ import annotations
@@ -13,14 +13,14 @@ from io import BytesIO
 from PIL import Image, ImageFile, ImageOps, UnidentifiedImageError
 
 FORMATS = ("JPEG", "PNG", "WEBP")
-# Half the page's width at 240 dots an inch; more would only make the letter heavier.
+# Half the page's width at 240 dots per inch; more would only make the letter heavier.
 LONGEST_PX = 800
 PIXELS_MOST = 40_000_000
 QUALITY = 80
 
 
 class Unusable(Exception):
-    """A picture that cannot be drawn; `code` is stable: `not_a_picture`, `too_many_pixels` or `damaged_picture`."""
+    """A picture that can't be drawn; `code` is stable: `not_a_picture`, `too_many_pixels` or `damaged_picture`."""
 
     def __init__(self, code: str) -> None:
         super().__init__(code)
@@ -28,9 +28,9 @@ class Unusable(Exception):
 
 
 def derived(content: bytes) -> bytes:
-    """The picture as the sheet carries it: upright, at most `LONGEST_PX` long, JPEG without any metadata.
+    """The picture as the sheet uses it: upright, at most `LONGEST_PX` long, JPEG without any metadata.
 
-    Where the camera stood and when, and whose it is, stays behind; transparent places become white.
+    Where and when the camera took it, and whose it is, is left out; transparent areas become white.
 
     Args:
         content: a JPEG, PNG or WebP [bytes]
@@ -44,13 +44,13 @@ def derived(content: bytes) -> bytes:
     with _whole_only(), _opened(content) as picture:
         if picture.width * picture.height > PIXELS_MOST:
             raise Unusable("too_many_pixels")
-        # A JPEG can be decoded at a fraction of its size; others ignore this.
+        # A JPEG can be decoded at a fraction of its size; other formats ignore this.
         picture.draft("RGB", (2 * LONGEST_PX, 2 * LONGEST_PX))
         try:
             picture.load()
             upright = ImageOps.exif_transpose(_small(picture))
         except (OSError, SyntaxError, ValueError) as error:
-            # The decoders say damage in all three ways.
+            # The decoders report damage in all three ways.
             raise Unusable("damaged_picture") from error
     small = BytesIO()
     _on_white(upright).save(small, "JPEG", quality=QUALITY)
@@ -58,10 +58,10 @@ def derived(content: bytes) -> bytes:
 
 
 def size(content: bytes) -> tuple[int, int]:
-    """Width and height of a picture; nothing is decoded [px, px].
+    """Width and height of a picture, without decoding it [px, px].
 
     Raises:
-        Unusable: it is none that can be drawn.
+        Unusable: it can't be drawn.
     """
     with _opened(content) as picture:
         return picture.size
@@ -69,7 +69,7 @@ def size(content: bytes) -> tuple[int, int]:
 
 @contextmanager
 def _whole_only() -> Iterator[None]:
-    """A picture that breaks off is refused: the renderer, once loaded, lets such pass in the whole process."""
+    """A picture that breaks off is refused: once loaded, the renderer accepts such pictures in the whole process."""
     before = ImageFile.LOAD_TRUNCATED_IMAGES
     ImageFile.LOAD_TRUNCATED_IMAGES = False
     try:
@@ -91,14 +91,14 @@ def _opened(content: bytes) -> Image.Image:
 
 
 def _small(picture: Image.Image) -> Image.Image:
-    """The picture in plain colours and no longer than it may be; a palette would be scaled without smoothing."""
+    """The picture in plain colours and no longer than allowed; a palette would be scaled without smoothing."""
     plain = picture if picture.mode in ("L", "RGB", "RGBA", "LA", "CMYK") else picture.convert("RGBA")
     plain.thumbnail((LONGEST_PX, LONGEST_PX))
     return plain
 
 
 def _on_white(picture: Image.Image) -> Image.Image:
-    """The picture in red, green and blue, on white where it was transparent, and free of all that travelled with it."""
+    """The picture in red, green and blue, on white where it was transparent, and free of all metadata."""
     plain = picture.convert("RGBA" if "A" in picture.mode else "RGB")
     ground = Image.new("RGB", plain.size, "white")
     ground.paste(plain, mask=plain if plain.mode == "RGBA" else None)

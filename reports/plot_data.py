@@ -1,6 +1,6 @@
 """What is drawn, as types: plain numbers in the reader's units, and every label as it is printed.
 
-Nothing here draws. `alt` is the finding in words, `decimal` the mark of tick labels.
+Nothing here draws. `alt` is the finding in words, `decimal` the decimal mark of tick labels.
 """
 
 from __future__ import annotations
@@ -9,14 +9,14 @@ from typing import Literal, TypedDict
 
 
 class Pin(TypedDict):
-    """A reading; the earlier one of two is a ring."""
+    """A reading; the earlier of two is a ring."""
 
     value: float
     ring: bool
 
 
 class Ends(TypedDict):
-    """A yardstick from low to high, and both as they are written."""
+    """A yardstick from low to high, with both ends as text."""
 
     low: float
     high: float
@@ -26,7 +26,7 @@ class Ends(TypedDict):
 class YardstickPlot(TypedDict):
     """Where readings lie against healthy cars, the maker's chart and an earlier test of the car, from low to high.
 
-    A yardstick that is not known is None; `sentence` is printed below, `dashed` says that the range is a wider one.
+    An unknown yardstick is None; `sentence` is printed below, `dashed` says that the range is a wider one.
     """
 
     kind: Literal["yardstick"]
@@ -45,7 +45,7 @@ class YardstickPlot(TypedDict):
 
 
 class Bar(TypedDict):
-    """A part of a change, with its interval where it has one."""
+    """A part of a change, with its interval if it has one."""
 
     label: str
     value: float
@@ -55,7 +55,7 @@ class Bar(TypedDict):
 
 
 class ChangePlot(TypedDict):
-    """The parts of a change about zero."""
+    """The parts of a change around zero."""
 
     kind: Literal["change"]
     unit: str
@@ -109,7 +109,7 @@ class VisitMark(TypedDict):
 
 
 class VisitsPlot(TypedDict):
-    """A value over another, visit by visit."""
+    """One value over another, visit by visit."""
 
     kind: Literal["visits"]
     axis: str

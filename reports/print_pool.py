@@ -1,6 +1,6 @@
 """The press: sheets printed in child processes with limits on time, memory and files.
 
-A sheet that cannot be printed costs only itself; nothing here knows what a sheet says.
+A sheet that can't be printed costs only itself; nothing here knows what a sheet says.
 """
 
 from __future__ import annotations
@@ -41,7 +41,7 @@ class Unprintable(Exception):
 
 
 class Press:
-    """One child process that prints one sheet after the other; a dead one is replaced at the next sheet."""
+    """One child process that prints one sheet after another; a dead child is replaced at the next sheet."""
 
     def __init__(self, patience_s: float = PATIENCE_S, limits: dict[str, int] | None = None) -> None:
         """Nothing starts before the first sheet.
@@ -68,7 +68,7 @@ class Press:
 
         Args:
             data: as for `reports.sheet.render` [Sheet]
-            photo_of: gives the bytes of a photo by its digest, None where they are gone [callable or None]
+            photo_of: gives the bytes of a photo by its digest; None if they are gone [callable or None]
 
         Returns:
             the PDF [bytes]
@@ -95,14 +95,14 @@ class Press:
         return _pdf_of(kind, answer)
 
     def close(self) -> None:
-        """End the child; harmless when none runs."""
+        """End the child; harmless if none is running."""
         if self._child is not None:
             self._buried()
 
     def _running(self) -> subprocess.Popen[bytes]:
         if self._child is None:
             path = os.pathsep.join(part for part in (str(ROOT), os.environ.get("PYTHONPATH", "")) if part)
-            # The renderer keeps its typefaces in a folder, which a child that is killed cannot remove; the parent does.
+            # The renderer keeps its typefaces in a folder that a killed child can't remove, so the parent does.
             self._folder = tempfile.TemporaryDirectory(prefix="layby-press-")
             self._child = subprocess.Popen(
                 [sys.executable, "-m", "reports.print_worker", json.dumps(self.limits)],
@@ -112,7 +112,7 @@ class Press:
         return self._child
 
     def _buried(self) -> int:
-        """Close the pipes and the child behind them [its exit status]."""
+        """Close the pipes and the child behind them; returns its exit status."""
         child, self._child = self._child, None
         if child is None:
             return 0
@@ -126,7 +126,7 @@ class Press:
 
 
 def _harmless() -> dict[str, str]:
-    """The environment without Layby's own variables, such as the mail password, of which drawing needs none."""
+    """The environment without Layby's own variables, such as the mail password; drawing needs none of them."""
     return {name: value for name, value in os.environ.items() if not name.startswith("LAYBY_")}
 
 
@@ -144,7 +144,7 @@ def _answer_to(
     """One question and its answer over the pipes; the child may write notes first, which are logged."""
     if child.stdin is None or child.stdout is None:
         raise EOFError
-    # One photo at a time, ahead of the sheet: the child makes each small before it takes the next.
+    # One photo at a time, before the sheet: the child makes each small before it takes the next.
     for digest in photos_in(data) if photo_of else ():
         content = digest.encode("ascii") + ((photo_of(digest) if photo_of else None) or b"")
         child.stdin.write(_FRAME.pack(b"I", len(content)) + content)
@@ -187,16 +187,16 @@ def print_sheets(
     photo_of: PhotoOf | None = None,
     workers: int | None = None,
 ) -> list[bytes | Unprintable]:
-    """Print many sheets on the cores there are; each ends in a PDF or in its own reason.
+    """Print many sheets on the available cores; each ends in a PDF or in its own reason.
 
     Args:
         sheets: data as for `reports.sheet.render` [Sheet each]
-        done: called with the place and outcome of each sheet as it is done, from several threads [callable or None]
-        photo_of: gives the bytes of a photo by its digest, None where they are gone; from several threads [callable]
-        workers: how many at a time; the number of cores when None [count]
+        done: called with the index and outcome of each finished sheet, from several threads [callable or None]
+        photo_of: gives the bytes of a photo by its digest, None if they are gone; from several threads [callable]
+        workers: how many at a time; the number of cores if None [count]
 
     Returns:
-        PDF or reason in the order of the sheets [list]
+        PDF or reason, in the order of the sheets [list]
     """
     count = max(1, min(workers or os.cpu_count() or 1, len(sheets)))
     presses: SimpleQueue[Press] = SimpleQueue()

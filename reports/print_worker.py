@@ -1,7 +1,7 @@
 """The child of the press: limits itself and shuts itself off, then reads sheets from its input and prints them.
 
-Once it is shut off it reaches no network, writes no file and reads only what draws; it ends when its input ends, so
-never outlives its parent for long.
+Once shut off, it reaches no network, writes no file and reads only what drawing needs. It ends when its input ends, so
+it never outlives its parent for long.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ LIMITS = {"memory_bytes": 1_000_000_000, "cpu_s": 60, "file_bytes": 64_000_000}
 _FRAME = struct.Struct(">cI")
 DIGEST = 64  # hex digits of a photo's SHA-256
 
-# What drawing reads: typefaces and their settings, the libraries that draw, Python's own, and the clock's place.
+# What drawing reads: typefaces and their settings, the libraries that draw, Python's own files, and the time zone.
 READ = ("/usr/share/fonts", "/usr/local/share/fonts", "/usr/share/fontconfig", "/etc/fonts", "/var/cache/fontconfig",
         "~/.fonts", "~/.local/share/fonts", "~/.config/fontconfig", "~/.cache/fontconfig", "/usr/lib", "/usr/lib64",
         "/usr/local/lib", "/lib", "/lib64", "/etc/ld.so.cache", "/usr/share/zoneinfo", "/etc/localtime",
@@ -35,7 +35,7 @@ log = logging.getLogger("layby.drawer")
 
 
 def limit(limits: dict[str, int]) -> None:
-    """Bound what this process may use, where the system knows such bounds (not on Windows).
+    """Limit what this process may use, if the system has such limits (Windows doesn't).
 
     Args:
         limits: `memory_bytes` of address space and `file_bytes` of any one file [bytes]
@@ -67,7 +67,7 @@ def limit_next(cpu_s: int) -> None:
 
 
 class _Notes(logging.Handler):
-    """What the renderer logs goes to the parent as notes."""
+    """The renderer's log goes to the parent as notes."""
 
     def __init__(self, out: IO[bytes]) -> None:
         super().__init__(logging.WARNING)
@@ -92,7 +92,7 @@ def readable() -> list[Path]:
 
 
 def ready() -> tuple[bytes, bytes] | None:
-    """Load all that draws, with its typefaces, and shut this process off; why it cannot draw [kind and content]."""
+    """Load all that draws, with its typefaces, and shut this process off; or why it can't draw [kind and content]."""
     fault = _attempt(_load)
     confine(readable())
     return None if fault[0] == b"P" else fault
@@ -100,7 +100,7 @@ def ready() -> tuple[bytes, bytes] | None:
 
 def _load() -> bytes:
     from reports import (
-        photos,  # noqa: F401 -- loaded for what it brings along
+        photos,  # noqa: F401 loaded for what it imports
         sheet,
     )
 
@@ -116,18 +116,18 @@ def printed(data: Sheet, pictures: dict[str, bytes]) -> tuple[bytes, bytes]:
 
 
 def _attempt(work: Callable[[], bytes]) -> tuple[bytes, bytes]:
-    """What a piece of work gives, or why it gives nothing [kind and content]."""
+    """The result of a piece of work, or why there is none [kind and content]."""
     try:
         return b"P", work()
     except (ImportError, OSError) as error:
-        # A shared library that cannot be loaded shows as OSError from the renderer's import.
+        # A shared library that can't be loaded shows as OSError from the renderer's import.
         return b"M", f"{type(error).__name__}: {error}".encode("utf-8", "replace")
     except Exception as error:  # noqa: BLE001 -- the border of this process: whatever went wrong is told, not lost
         return b"E", f"{type(error).__name__}: {error}".encode("utf-8", "replace")
 
 
 def take_photo(content: bytes, pictures: dict[str, bytes]) -> None:
-    """Take in one photo, its digest in front; one that cannot be drawn is left out, and the sheet says so."""
+    """Take in one photo, preceded by its digest; one that can't be drawn is left out, and the sheet says so."""
     from reports.photos import Unusable, derived
 
     try:
@@ -139,7 +139,7 @@ def take_photo(content: bytes, pictures: dict[str, bytes]) -> None:
 def main() -> None:
     """Answer questions until the input ends."""
     limits = {**LIMITS, **json.loads(sys.argv[1])}
-    # The answers keep the real output; whatever a library prints goes to the error output instead.
+    # The answers use the real output; anything a library prints goes to the error output instead.
     out = os.fdopen(os.dup(sys.stdout.fileno()), "wb")
     os.dup2(sys.stderr.fileno(), sys.stdout.fileno())
     limit(limits)
@@ -156,7 +156,7 @@ def main() -> None:
             if fault is None:
                 take_photo(content, pictures)
             continue
-        # The parent of this process wrote it out of a `Sheet`.
+        # The parent of this process wrote it from a `Sheet`.
         answer(out, *(fault or printed(json.loads(content), pictures)))
         pictures.clear()
 

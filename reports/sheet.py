@@ -1,6 +1,6 @@
 """The job sheet as a PDF: plain data of a visit in, bytes out.
 
-It chooses no words, rounds no number and fetches nothing: what stands in the data is what gets printed.
+It chooses no words, rounds no number and fetches nothing: it prints what is in the data.
 """
 
 from __future__ import annotations
@@ -25,21 +25,21 @@ if TYPE_CHECKING:
     from weasyprint.urls import URLFetcher
 
 TEMPLATES = Path(__file__).parent / "templates"
-# Nobody writes a note as long; of one that is, so many letters are printed and the rest is counted, so that none can
-# hold the printer for minutes.
+# Nobody writes notes this long. If one is longer, this many letters are printed and the rest is counted, so that no
+# note can block the printer for minutes.
 TEXT_MOST = 20_000
-# A head or a party with more text than this stands below the other.
+# A head or a party with more text than this goes below the other instead of beside it.
 HEAD_MOST = 200
-# A page that is foretold to have so much room left fits, and one that is foretold to spill by so much may yet fit [mm].
+# A page with this much estimated room fits; one whose estimate is over by this much may still fit [mm].
 SURE, NEARLY = 2.0, columns.NEARLY
 # Where the technician's columns end, by the names in the page.
 COLUMN_END = "column-end-"
 VARIANT: dict[str, Any] = {"pdf_variant": "pdf/ua-1", "pdf_tags": True}
 PAPERS = {"A4": "A4", "Letter": "letter"}
-# Letter is wider and lower: less room above, and lower photos.
+# Letter is wider and shorter: less room above, and lower photos.
 PAPER_STYLES = {"A4": "", "Letter": "@page { margin: 12mm 17mm 12mm } .pair img { max-height: 48mm }"
                                     " .pair img.fills { height: 48mm }"}
-# Controls, marks that turn the direction of what follows, halves of pairs: they print nothing and can hide or forge.
+# Control characters, direction marks, lone surrogates: they print nothing and can hide or forge text.
 UNPRINTABLE = re.compile(
     "[\x00-\x08\x0b-\x1f\x7f-\x9f\u200e\u200f\u202a-\u202e\u2066-\u2069\ufeff\ufffe\uffff\ud800-\udfff]"
 )
@@ -48,10 +48,10 @@ UNPRINTABLE = re.compile(
 def render(data: Sheet, pictures: Mapping[str, bytes] | None = None) -> bytes:
     """The PDF of one job sheet, tagged for reading aloud (PDF/UA-1).
 
-    The same data gives the same bytes with the same versions of the libraries and fonts.
+    The same data gives the same bytes with the same versions of libraries and fonts.
 
     Args:
-        data: what it says, its paper "A4" or "Letter" [Sheet]
+        data: its content, with its paper "A4" or "Letter" [Sheet]
         pictures: the photos that the blocks name by their digests, as from `reports.photos.derived` [JPEGs]
 
     Returns:
@@ -66,14 +66,14 @@ def render(data: Sheet, pictures: Mapping[str, bytes] | None = None) -> bytes:
 
 
 class Way(NamedTuple):
-    """How the two pages are set: the customer's "usual" or "closer", the technician's that or "in two"."""
+    """How the two pages are set: the customer's "usual" or "closer", the technician's also "in two"."""
 
     customer: str = "usual"
     technician: str = "usual"
 
 
 class Content(NamedTuple):
-    """A sheet's printable data, its blocks drawn."""
+    """A sheet's printable data, with its blocks drawn."""
 
     sheet: Sheet
     customer: list[DrawnBlock]
@@ -81,7 +81,7 @@ class Content(NamedTuple):
 
 
 def _laid_out(data: Sheet, pictures: Mapping[str, bytes]) -> Document:
-    """The pages as their heights are foretold; once or twice more, closer, where one of them has spilled after all."""
+    """The pages by their estimated heights; once or twice more, closer, if one of them spilled after all."""
     content = _content(data, pictures)
     way: Way | None = _foretold(content)
     documents: list[Document] = []
@@ -92,7 +92,7 @@ def _laid_out(data: Sheet, pictures: Mapping[str, bytes]) -> Document:
 
 
 def _foretold(content: Content) -> Way:
-    """Each page closer where that is about to save one more."""
+    """Each page is set closer if that is likely to save a page."""
     return Way(_customer_way(content), _technician_way(content) if content.technician else "usual")
 
 
@@ -104,7 +104,7 @@ def _customer_way(content: Content) -> str:
 
 
 def _technician_way(content: Content) -> str:
-    """Where more than a page is needed anyway, the columns at least are to stand on one, else in two pieces."""
+    """If more than one page is needed anyway, at least the columns should fit on one, otherwise in two pieces."""
     usual = columns.of_technician(content.technician, "usual", content.sheet["paper"])
     if usual.over < -SURE:
         return "usual"
@@ -116,7 +116,7 @@ def _technician_way(content: Content) -> str:
 
 
 def _mended(document: Document, way: Way) -> Way | None:
-    """The next way to try where a page has spilled, None where there is none or no need."""
+    """The next way to try if a page has spilled; None if there is none or no need."""
     second = next((number for number, page in enumerate(document.pages) if "technician" in page.anchors),
                   len(document.pages))
     mended = way
@@ -130,7 +130,7 @@ def _mended(document: Document, way: Way) -> Way | None:
 
 
 def _fits(document: Document) -> bool:
-    """Whether the technician's columns end on the page that they begin on, above its margin."""
+    """Whether the technician's columns end on the page on which they begin, above its margin."""
     ends = [name for page in document.pages for name in page.anchors if name.startswith(COLUMN_END)]
     first = next((page for page in document.pages if "technician" in page.anchors), None)
     if not ends or first is None:
@@ -146,7 +146,7 @@ def prepare() -> None:
 
 
 def _set(content: Content, way: Way) -> Document:
-    """The pages laid out; nothing but `data:` addresses can be fetched meanwhile."""
+    """The pages laid out; meanwhile nothing but `data:` addresses can be fetched."""
     from weasyprint import HTML
 
     faces, usual, customer, technician = _styles()[0]
@@ -158,7 +158,7 @@ def _set(content: Content, way: Way) -> Document:
 
 
 def markup(data: Sheet, pictures: Mapping[str, bytes] | None = None) -> str:
-    """The pages as HTML, as they are laid out first.
+    """The pages as HTML, as they are first laid out.
 
     Args:
         data: as for `render` [Sheet]
@@ -205,7 +205,7 @@ def _identifier(data: Sheet) -> bytes:
 
 
 def _printable(value: Any) -> Any:
-    """The same data, each text of printable length and free of what cannot be printed; marks stand for what is gone."""
+    """The same data, with texts of printable length and no unprintable characters; marks show what is gone."""
     if isinstance(value, str):
         text = value if len(value) <= TEXT_MOST else f"{value[:TEXT_MOST]} [… +{len(value) - TEXT_MOST}]"
         return _letters(UNPRINTABLE.sub("☐", text.replace("\r\n", "\n").replace("\r", "\n")))
@@ -248,22 +248,22 @@ def _styles() -> tuple[list[CSS], FontConfiguration]:
 
 
 def _let_go() -> None:
-    """Give the typefaces back while the renderer's modules still stand: it removes the folder it keeps them in."""
+    """Release the typefaces while the renderer's modules still exist: it removes the folder that holds them."""
     _styles.cache_clear()
     gc.collect()
 
 
 def _paper(data: Sheet) -> CSS:
-    """Paper and lower margins as style: all that a margin can take.
+    """Paper and lower margins as style, the only thing a margin can take.
 
-    A paragraph that is there for the margin alone would be read aloud as well.
+    A paragraph put there for the margin would be read aloud as well.
     """
     from weasyprint import CSS
 
     page_word, of_word = (_style_text(word) for word in data["page_words"])
     rules = [f"@page {{ size: {PAPERS[data['paper']]} }}", PAPER_STYLES[data["paper"]],
              f'body {{ string-set: page-word "{page_word}", of-word "{of_word}" }}',
-             # On the head alone: the body goes on over all pages.
+             # Only on the head: the body runs over all pages.
              f'header {{ string-set: {_foot(data)} }}']
     if data["technician"]:
         rules.append(f".technician header {{ string-set: {_foot(data['technician'])} }}")
@@ -271,11 +271,11 @@ def _paper(data: Sheet) -> CSS:
 
 
 def _foot(page: Sheet | TechnicianPage) -> str:
-    """The words of a lower margin: what the page is of, and whom it is for."""
+    """The words of a lower margin: what the page is about, and who it is for."""
     audience = f", {page['audience']}" if page["audience"] else ""
     return f'foot "{_style_text(_printable(page["foot"]))}", audience "{_style_text(audience)}"'
 
 
 def _style_text(text: str) -> str:
-    """Any text as the inside of a style sheet's string: every letter but plain ones by its number."""
+    """Any text as the inside of a string in a style sheet: every letter except plain ones by its number."""
     return "".join(letter if letter.isalnum() else f"\\{ord(letter):06x}" for letter in text)

@@ -1,7 +1,7 @@
 """What is printed, as types: plain data in, every text and number as a person reads it.
 
-Nothing here prints. Whoever has a sheet printed declares the same shape for itself, and mypy holds the two together
-where the one is handed to the other.
+Nothing here prints. The code that has a sheet printed declares the same shape itself, and mypy compares the two where
+one is passed to the other.
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ class ProseBlock(TypedDict):
 
 
 class TableColumn(TypedDict):
-    """The head of a table's column, and whether it holds texts or values."""
+    """The heading of a table's column, and whether it holds texts or values."""
 
     text: str
     kind: str
@@ -54,7 +54,7 @@ class TableBlock(TypedDict):
 
 
 class BillRow(TypedDict):
-    """A line of the bill; `more` is how its sum came about, empty where that says nothing."""
+    """A line of the bill; `more` says how its sum came about, empty if that says nothing."""
 
     text: str
     more: str
@@ -62,7 +62,7 @@ class BillRow(TypedDict):
 
 
 class BillBlock(TypedDict):
-    """The bill: its lines under the names of their columns, and the sums below."""
+    """The bill: its lines under the headings of their columns, and the sums below."""
 
     name: str
     kind: Literal["bill"]
@@ -84,7 +84,7 @@ class Cell(TypedDict):
 
 
 class ReadingsRow(TypedDict):
-    """A row of the readings, a cell a test; `side` is high, low or empty."""
+    """A row of the readings, one cell per test; `side` is high, low or empty."""
 
     label: str
     side: str
@@ -92,7 +92,7 @@ class ReadingsRow(TypedDict):
 
 
 class PlotTitles(TypedDict):
-    """What stands above the first drawing of each kind."""
+    """The heading above the first drawing of each kind."""
 
     yardstick: str
     change: str
@@ -100,7 +100,7 @@ class PlotTitles(TypedDict):
 
 
 class ReadingsBlock(TypedDict):
-    """The tests side by side, a column each."""
+    """The tests side by side, one column each."""
 
     name: str
     kind: Literal["readings"]
@@ -123,21 +123,21 @@ class HeldCause(TypedDict):
 
 
 class CauseFamily(TypedDict):
-    """Causes of one kind in a row."""
+    """A list of causes of one kind."""
 
     title: str
     causes: str
 
 
 class EvidenceMark(TypedDict):
-    """What a thing says of a cause: fits, against or silent; and the same in words, for those who cannot see it."""
+    """What something says about a cause: fits, against or silent; and the same in words, for those who can't see it."""
 
     kind: str
     text: str
 
 
 class EvidenceLine(TypedDict):
-    """A thing that was seen or measured, with a mark for each cause."""
+    """Something seen or measured, with a mark for each cause."""
 
     label: str
     marks: list[EvidenceMark]
@@ -152,7 +152,7 @@ class CheckLine(TypedDict):
 
 
 class EvidenceGrid(TypedDict):
-    """The evidence over the letters of the causes."""
+    """The evidence, under the letters of the causes."""
 
     head: str
     letters: list[str]
@@ -184,7 +184,7 @@ class CaptionedPhoto(TypedDict):
 
 
 class PhotosBlock(TypedDict):
-    """Photos, as the large pair of page one or small; `unreadable` stands where one cannot be drawn."""
+    """Photos, as the large pair of page one or small; `unreadable` is printed where one can't be drawn."""
 
     name: str
     kind: Literal["pair", "photos"]
@@ -204,7 +204,7 @@ class TextsBlock(TypedDict):
 
 
 class SignatureBlock(TypedDict):
-    """The strokes as rows of [x, y] places, and below them who signed for what, a line each."""
+    """The strokes as rows of [x, y] places, and below them who signed for what, one line each."""
 
     name: str
     kind: Literal["signature"]
@@ -230,7 +230,7 @@ Block = (
 
 
 class Heading(TypedDict):
-    """The head of a page: a name and the lines below it, and what stands at the right of each."""
+    """The head of a page: a name and the lines below it, and what is printed on the right of each."""
 
     name: str
     lines: list[str]
@@ -254,7 +254,7 @@ class Result(TypedDict):
 
 
 class LargeFigure(TypedDict):
-    """A number that a customer reads from afar: `before` and `to` are empty where it stands alone."""
+    """A number that a customer reads from afar: `before` and `to` are empty if it stands alone."""
 
     name: str
     label: str
@@ -267,7 +267,7 @@ class LargeFigure(TypedDict):
 
 
 class TechnicianPage(TypedDict):
-    """What is for the next technician, on a page of its own; `foot` and `audience` stand in its lower margin."""
+    """What is for the next technician, on a page of its own; `foot` and `audience` are in its lower margin."""
 
     heading: Heading
     foot: str
@@ -276,9 +276,9 @@ class TechnicianPage(TypedDict):
 
 
 class Sheet(TypedDict):
-    """Everything that is printed, in its order; `revision` is None until it is marked.
+    """Everything that is printed, in order; `revision` is None until it is marked.
 
-    `page_words` go round the number of a page, `foot` and `audience` are in the lower margin of the customer's.
+    `page_words` surround the number of a page, `foot` and `audience` are in the lower margin of the customer's.
     """
 
     language: str
@@ -302,7 +302,7 @@ class Sheet(TypedDict):
 
 
 class Picture(TypedDict):
-    """A drawing as an element of the page, its height [px], what stands above and below it, empty where not needed."""
+    """A drawing as an element of the page, its height [px], and the text above and below it, empty if not needed."""
 
     title: str
     drawing: str
@@ -312,7 +312,7 @@ class Picture(TypedDict):
 
 
 class PicturesBlock(TypedDict):
-    """The drawings of the readings, which stand beside their table."""
+    """The drawings of the readings, which are set beside their table."""
 
     name: str
     kind: Literal["pictures"]
@@ -320,14 +320,14 @@ class PicturesBlock(TypedDict):
 
 
 class DrawnLine(TypedDict):
-    """A thing that was seen or measured, its marks drawn [SVG]."""
+    """Something seen or measured, with its marks drawn [SVG]."""
 
     label: str
     marks: list[str]
 
 
 class MarkedCauses(CausesBlock):
-    """Causes with their evidence drawn, and what the marks mean [SVG], empty where there are none."""
+    """Causes with their evidence drawn, and what the marks mean [SVG], empty if there are none."""
 
     lines: list[DrawnLine]
     legend: str
@@ -340,7 +340,7 @@ class PicturedDrawings(DrawingsBlock):
 
 
 class AddressedPhoto(CaptionedPhoto):
-    """A photo with the address that carries it, empty where it cannot be drawn; `fills` its frame or stands whole."""
+    """A photo with the address that contains it, empty if it can't be drawn; it `fills` its frame or is shown whole."""
 
     address: str
     fills: bool
@@ -353,13 +353,13 @@ class LinedPhotos(PhotosBlock):
 
 
 class PicturedSignature(SignatureBlock):
-    """A signature with its strokes drawn [SVG], empty where there are none."""
+    """A signature with its strokes drawn [SVG], empty if there are none."""
 
     picture: str
 
 
 class Abreast(TypedDict):
-    """Blocks in two columns, which stay on one page; `name` says how wide they are."""
+    """Blocks in two columns that stay on one page; `name` gives their widths."""
 
     name: str
     kind: Literal["abreast"]

@@ -1,4 +1,4 @@
-"""Tables as CSV files that a spreadsheet opens as what they are: text stays text, numbers stay numbers.
+"""Tables as CSV files that a spreadsheet opens as they are: text stays text, numbers stay numbers.
 
 It adds nothing up and knows no column's meaning.
 """
@@ -12,22 +12,22 @@ from decimal import Decimal
 
 Cell = str | int | float | Decimal | None
 
-# What a spreadsheet takes for the beginning of a formula, in the widths that some of them fold together.
+# What a spreadsheet takes for the start of a formula, in the character widths that some of them treat as equal.
 FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "\uff1d", "\uff0b", "\uff0d", "\uff20")
 
 
 def table(columns: Sequence[str], rows: Sequence[Sequence[Cell]]) -> bytes:
-    """A table with its heads.
+    """A table with its headings.
 
     Args:
-        columns: the heads [texts]
-        rows: one cell a column; numbers as numbers, None for an empty cell [list]
+        columns: the headings [texts]
+        rows: one cell per column; numbers as numbers, None for an empty cell [list]
 
     Returns:
-        CSV in UTF-8 with its mark in front, lines ended by CR LF [bytes]
+        CSV in UTF-8 with a byte order mark, lines ended by CR LF [bytes]
 
     Raises:
-        ValueError: a row is longer or shorter than the heads.
+        ValueError: a row is longer or shorter than the headings.
 
     Source: RFC 4180; cells that begin like a formula get an apostrophe (OWASP, CSV injection, from memory).
     """
@@ -65,6 +65,6 @@ class _Plain(float):
 
 
 def safe(text: str) -> str:
-    """Text that no spreadsheet takes for a formula: one that begins like one gets an apostrophe in front."""
+    """Text that no spreadsheet takes for a formula: if it begins like one, it gets an apostrophe in front."""
     plain = text.replace("\x00", "")
     return "'" + plain if plain.lstrip(" \u00a0").startswith(FORMULA) or plain.startswith(FORMULA) else plain

@@ -1,6 +1,6 @@
-"""The strokes that all drawings of the sheet are made of: lines, short texts, intervals, round places on an axis.
+"""The elements of all drawings of the sheet: lines, short texts, intervals, round places on an axis.
 
-No drawing is composed here, and nothing is known of what a line means.
+No drawing is composed here, and nothing here knows what a line means.
 """
 
 from __future__ import annotations
@@ -41,7 +41,7 @@ def ticks(low: float, high: float, wanted: int = 4) -> list[float]:
 
 
 def numeral(value: float, places: Sequence[float], point: str) -> str:
-    """A tick's number with as many decimals as the step between ticks needs."""
+    """A tick's number, with as many decimals as the step between ticks needs."""
     step = abs(places[1] - places[0]) if len(places) > 1 else 1.0
     decimals = max(0, -floor(log10(step) + 1e-9))
     return f"{abs(value):.{decimals}f}".replace(".", point) if value >= 0 else (
@@ -55,22 +55,22 @@ def straight(start: Place, end: Place, ink: str, more: str = "") -> str:
 
 
 def joined(pairs: Sequence[Line], ink: str) -> str:
-    """Several straight thin lines as one shape: each shape costs the printer anew."""
+    """Several straight thin lines as one shape: every shape costs the printer extra."""
     course = "".join(f"M{a[0]:.2f} {a[1]:.2f}L{b[0]:.2f} {b[1]:.2f}" for a, b in pairs)
     return f'<path d="{course}" stroke="{ink}" stroke-width="1.1" fill="none"/>'
 
 
 def written(x: float, y: float, text: str, anchor: str = "start", ink: str = INK) -> str:
-    """A short text; `anchor` says which of its ends stands at x.
+    """A short text; `anchor` says which of its ends is at x.
 
-    Its left end is worked out here: the printer makes a picture of its own of each text that is anchored otherwise.
+    Its left end is calculated here: the printer makes a separate picture of each text with another anchor.
     """
     left = x - fonts.width(text) * SIZE * ANCHORS[anchor]
     return f'<text x="{left:.1f}" y="{y:.1f}" fill="{ink}">{escape(text)}</text>'
 
 
 def framed(height: float, alt: str, parts: Sequence[str], width: float = WIDTH) -> str:
-    """The whole picture with its title for those who cannot see it."""
+    """The whole picture, with a title for those who can't see it."""
     return (f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width:g} {height:g}" width="{width:g}"'
             f' height="{height:g}" font-family="Sheet Sans" font-size="{SIZE}"><title>{escape(alt)}</title>'
             f'{"".join(parts)}</svg>')

@@ -1,6 +1,6 @@
 """The yardstick strip and the marks of the evidence grid: plain numbers and labels in, one SVG picture out.
 
-It knows neither readings nor rules; what is drawn is told apart by place and shape, so it holds in black and white.
+It knows neither readings nor rules; position and shape tell things apart, so it works in black and white.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from reports.svg import INK, LEFT, RIGHT, SECOND, SIDES, framed, straight, writt
 
 PAPER, HATCH = "#FFFFFF", "#9A9EA3"
 AXIS = 31.0
-BAND, TICK, HEAD = 7.0, 9.0, 14.0  # half the band, half an end tick, how far a pin's head stands above the axis
+BAND, TICK, HEAD = 7.0, 9.0, 14.0  # half the band, half an end tick, how far a pin's head is above the axis
 STEP = 86.0  # from one mark of the legend to the next
 ROOM = 16.0  # two pins closer than this have no arrow between them
 MARKS = {
@@ -58,7 +58,7 @@ def draw(plot: YardstickPlot) -> str:
 
 
 def _fleet(ends: Ends, place: Place, plot: YardstickPlot) -> list[str]:
-    """The band, hatched so that a copy keeps it apart from the paper; no tick where it runs beyond the scale."""
+    """The band, hatched so that a copy keeps it distinct from the paper; no tick where it runs beyond the scale."""
     left, right = place(ends["low"]), place(ends["high"])
     parts, hatch, x = [], "", left - 2 * BAND
     while x < right:
@@ -77,7 +77,7 @@ def _fleet(ends: Ends, place: Place, plot: YardstickPlot) -> list[str]:
 
 
 def _pin(pin: Pin, place: Place, ink: str, plot: YardstickPlot) -> str:
-    """A reading from above: a ring for the earlier one, a dot else; a wedge where it lies beyond the scale."""
+    """A reading from above: a ring for the earlier one, otherwise a dot; a wedge if it lies beyond the scale."""
     x, top = place(pin["value"]), AXIS - HEAD
     side = 1 if pin["value"] > plot["high"] else -1 if pin["value"] < plot["low"] else 0
     wedge = (f'<path d="M{x + side * 6:.2f} {AXIS - 4}l{side * 4} 4l{-side * 4} 4" fill="none" stroke="{ink}"'
@@ -99,7 +99,7 @@ def _arrow(start: float, end: float, ink: str) -> str:
 
 
 def legend(marks: Sequence[EvidenceMark]) -> str:
-    """The marks in a row, each with what it means.
+    """The marks in a row, each with its meaning.
 
     Args:
         marks: those of the grid [list]
@@ -113,7 +113,7 @@ def legend(marks: Sequence[EvidenceMark]) -> str:
 
 
 def mark(kind: str, text: str) -> str:
-    """What a thing says of a cause: a square fits, a cross speaks against, a dot says nothing.
+    """What something says about a cause: a square fits, a cross speaks against, a dot says nothing.
 
     Args:
         kind: fits, against or silent [code]

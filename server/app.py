@@ -1,4 +1,4 @@
-"""The application: wires the records, the phone page and the desk together.
+"""The application: connects the records, the phone page and the desk.
 
 Wiring only: no route, no rule and no error text lives here.
 """
@@ -17,7 +17,7 @@ from server.desk import (
     login,
     pages,
     task_routes,
-    upload,  # noqa: F401 -- it adds its page to the desk's
+    upload,  # noqa: F401 it adds its page to the desk's
     vehicle,  # noqa: F401 -- the same
     visit,  # noqa: F401 -- the same
 )
@@ -44,7 +44,7 @@ CONTENT_POLICY = "; ".join(
         "frame-ancestors 'none'",
     )
 )
-# The desk's pages run no script at all and send forms to this desk alone.
+# The desk's pages run no script at all and send forms only to this desk.
 PAGES_POLICY = "; ".join(
     ("default-src 'none'", "style-src 'self'", "img-src 'self' data:", "base-uri 'none'", "form-action 'self'",
      "frame-ancestors 'none'")
@@ -61,7 +61,7 @@ HOSTS = ("localhost", "127.0.0.1", "[::1]")
 
 
 class Config(TypedDict, total=False):
-    """How an application is set up; what `create_app` says of each."""
+    """How an application is set up; `create_app` describes each."""
 
     FOLDER: Path
     RULEBOOK: Path | None
@@ -82,7 +82,7 @@ def create_app(config: Config) -> Flask:
             HOME (the address at home, for a desk that is served there) [HomeService or None]
 
     Returns:
-        the WSGI application; its logbook stands in `extensions["layby"]` [Flask]
+        the WSGI application; its logbook is in `extensions["layby"]` [Flask]
 
     Raises:
         FolderBusy: another process works on the folder.
@@ -115,7 +115,7 @@ def create_app(config: Config) -> Flask:
 def _turn_away(app: Flask) -> None:
     @app.before_request
     def check_load() -> None:
-        """What the gate found to be too much is answered with a sentence, and nothing else is done for it."""
+        """A request that the gate found to be too much gets a sentence, and nothing else is done for it."""
         code, wait_s = request.environ.get("layby.busy", ("", 0))
         if code:
             raise RequestFault(code, wait_s=wait_s)

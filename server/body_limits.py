@@ -1,6 +1,6 @@
-"""The allowance: who asks and how large a body they may send, told by the head, so that no other is waited for or held.
+"""The allowance: who is asking and how large a body they may send, from the head, so that no other body is waited for.
 
-Nothing here answers a request: what is not let in is answered by the application, as it would be without a body.
+Nothing here answers a request: the application answers what isn't let in, as it would without a body.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ log = logging.getLogger("layby.service")
 
 
 def most_for(path: str) -> int:
-    """The largest body that a path takes [bytes]."""
+    """The largest body that a path accepts [bytes]."""
     if path == "/pair":
         return pairing_routes.BODY_MOST
     if path == forms.UPLOAD_PATH:
@@ -46,11 +46,11 @@ def admitting(app: Flask) -> Callable[[Environ], Admission]:
         app: the application [Flask]
 
     Returns:
-        the largest body for a request's head, 0 for who is not let in [function from its environment]
+        the largest body for a request's head, 0 for a caller who isn't let in [function from its environment]
     """
 
     def admit(environ: Environ) -> Admission:
-        # A copy, since the application will make its own of the head.
+        # A copy, because the application will make its own from the head.
         with app.request_context(dict(environ)):
             try:
                 if request.endpoint in auth.OPEN | login.OPEN:
@@ -64,7 +64,7 @@ def admitting(app: Flask) -> Callable[[Environ], Admission]:
 
 
 def _is_known() -> bool:
-    """Whether the request's head shows what its route asks for; the routes ask again when they answer."""
+    """Whether the request's head shows what its route requires; the routes check again when they answer."""
     if request.endpoint is None:
         return False
     if request.blueprint == login.pages.name:

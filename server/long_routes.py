@@ -1,23 +1,23 @@
-"""Which routes are long work: what makes sheets or books, sends letters, or reads or changes the whole logbook.
+"""Which routes are long work: those that make sheets or books, send letters, or read or change the whole logbook.
 
-Names alone: nothing is done here, and a route that is not named here is answered beside the long ones.
+Names only: nothing is done here, and a route that isn't named here is answered beside the long ones.
 """
 
 from __future__ import annotations
 
-# The desk's tasks as a command hands them over.
+# The desk's tasks as commands hand them over.
 TASKS = frozenset({"evening", "sheet", "approve", "send", "send_test", "reminders", "day", "ledger", "receive",
                    "backup", "export", "erase", "rebuild", "troubles"})  # fmt: skip
 # The forms of the desk's pages.
 FORMS = frozenset({"make", "approve", "send", "receive", "sheet", "mend", "export", "erase"})
-# What is printed as it is asked for.
+# What is printed on request.
 PRINTED = "/sheets/"
 
 _PATHS = {*(f"/desk/{name}" for name in TASKS), *(f"/desk/do/{name}" for name in FORMS)}
 
 
 def is_long(path: str) -> bool:
-    """Whether what a path asks for is long work.
+    """Whether a path requests long work.
 
     Args:
         path: the path of a request, without its query [text]

@@ -1,4 +1,4 @@
-"""The service: one worker process that holds the folder and answers on one port, until it is told to end.
+"""The service: one worker process that holds the folder and answers on one port, until it is told to stop.
 
 Nothing here knows a route; `app` does.
 """
@@ -37,17 +37,17 @@ from sync.records.passphrase import Passphrase
 
 PORT = 8765
 HOST = "127.0.0.1"
-# Connections are held in great number, since one that says nothing costs a file and a few kB, and requests are counted
-# by the gate, which sees who sends them. Further connections wait in the system's queue.
+# Many connections are held, because a silent one costs only a file and a few kB. The gate counts requests, because it
+# sees who sends them. Further connections wait in the system's queue.
 CONNECTIONS_MOST = 2048
 BACKLOG = 1024
-# The longest that the head of a request may take; well under the time in which a service must have ended.
+# The longest time for the head of a request; well below the time in which a service must have stopped.
 HEAD_WITHIN_MS = 5_000
-# What is read of a connection ahead, so the largest head: a browser's are under 8 kB [bytes].
+# What is read ahead from a connection, and so the largest head: a browser's are under 8 kB [bytes].
 READ_AHEAD_MOST = 64 * 1024
 END_WITHIN_S = 10
-# The library of refrigerants holds up the whole process while it loads. It does so this long after the start, when
-# nobody waits for it yet, and not in the middle of the first evening [s].
+# The library of refrigerants blocks the whole process while it loads. It loads this long after the start, when nobody
+# is waiting for it yet, and not in the middle of the first evening [s].
 LOAD_AFTER_S = 10
 
 log = logging.getLogger("layby.service")
@@ -60,13 +60,13 @@ class NotStarted(LaybyError):
 
 
 class FolderOpen(LaybyError):
-    """Others than its owner can look into the folder; `command` shuts it."""
+    """Others than its owner can look into the folder; `command` shuts them out."""
 
     code = "folder_open"
 
 
 class Orphaned(LaybyError):
-    """The process that had started the worker is gone."""
+    """The process that started the worker is gone."""
 
     code = "orphaned"
 
@@ -74,7 +74,7 @@ class Orphaned(LaybyError):
 def _load(folder: Path, listening: Endpoint, serving: Serving, spoken: str) -> Any:
     """In the worker: the application over the folder, which this process holds from here on.
 
-    `spoken` is the language of whoever started the service; each request is answered in its own.
+    `spoken` is the language of the person who started the service; each request is answered in its own.
     """
     with reading(spoken):
         return _begun(folder, listening, serving)
@@ -83,7 +83,7 @@ def _load(folder: Path, listening: Endpoint, serving: Serving, spoken: str) -> A
 def _begun(folder: Path, listening: Endpoint, serving: Serving) -> Any:
     books = serving.books
     _end_with_parent(folder, books)
-    # Slow, and of use to the worker alone: the parent only watches over it.
+    # Slow, and useful only to the worker: the parent only watches over it.
     from server.app import create_app
     from server.body_limits import admitting
     from server.http import body_reader
@@ -100,7 +100,7 @@ def _begun(folder: Path, listening: Endpoint, serving: Serving) -> Any:
     try:
         remote.leave_note(folder, listening, key)
     except OSError as error:
-        # What is on file can be read all the same; commands find the folder busy until the service is started anew.
+        # What is on file can still be read; commands find the folder busy until the service is restarted.
         log.warning("where this service takes commands could not be noted: %s", error)
     # Not in the parent: a thread there while it forks this process can leave a lock held for ever in here.
     at_home = Home(folder, serving.home, listening.host) if serving.home else None
@@ -127,9 +127,9 @@ def _load_later() -> None:
 
 
 def _connections() -> int:
-    """How many connections may be held: as many as are worth it, within the files this process may open [count].
+    """How many connections may be held: as many as make sense, within the files this process may open [count].
 
-    The server asks for as many files as the system allows; one that runs out of them accepts nobody, and over TLS never
+    The server asks for as many files as the system allows. If it runs out of them it accepts nobody, and over TLS never
     again (tried with granian 2.8.7), so a good part is left free.
     """
     if sys.platform == "win32":
@@ -141,7 +141,7 @@ def _connections() -> int:
 
 
 def _address(folder: Path, books: Path | None) -> str | None:
-    """The address that the owner set. Settings that cannot be used are told; entries are taken in without them."""
+    """The address that the owner set. Settings that can't be used are reported; entries are taken in without them."""
     try:
         return public_url.chosen(folder)
     except LaybyError as error:
@@ -163,7 +163,7 @@ def _first_key(folder: Path) -> str | None:
 def _end_with_parent(folder: Path, books: Path | None) -> None:
     """Watch the parent process and leave at once when it is gone: an orphan would keep port and folder for itself.
 
-    Leaving at once loses nothing that was answered for: that stands in the journal.
+    Leaving at once loses nothing that was acknowledged: that is in the journal.
     """
     parent = multiprocessing.parent_process()
     if parent is None:
@@ -176,14 +176,14 @@ def _end_with_parent(folder: Path, books: Path | None) -> None:
         try:
             print(text, file=sys.stderr, flush=True)
         finally:
-            # Also where the error stream went with the parent.
+            # Even if the error stream went with the parent.
             os._exit(1)
 
     threading.Thread(target=watch, name="layby-parent", daemon=True).start()
 
 
 def _warn_where_open(folder: Path, books: Path | None) -> None:
-    """Say on the error stream that others can look into the folder; the service starts all the same."""
+    """Say on the error stream that others can look into the folder; the service starts anyway."""
     command = command_to_shut(folder)
     if command is not None:
         print(_sentence(FolderOpen(folder=str(folder), command=command), books), file=sys.stderr, flush=True)
@@ -194,7 +194,7 @@ def _sentence(error: LaybyError, books: Path | None) -> str:
 
 
 def _words(books: Path | None, book: str) -> Words:
-    """One book of words in the language of whoever started the service [Words]."""
+    """One book of words in the language of the person who started the service [Words]."""
     return Words(rulebook.some_words((book,), language(), books), language())
 
 
@@ -248,15 +248,15 @@ def serve(folder: Path, host: str = HOST, port: int = PORT, serving: Serving | N
     """Serve a folder until SIGINT or SIGTERM.
 
     Args:
-        folder: the records; made when missing [path]
+        folder: the records; created if missing [path]
         host: the address to listen on [text]
         port: the port [number]
         serving: what it is served with [Serving]
 
     Raises:
-        BadCertificate: certificate and key cannot be used.
+        BadCertificate: certificate and key can't be used.
         PortTaken, FolderBusy: somebody else has the port, the folder.
-        NotStarted: the worker ended by itself; what it had to say stands on the error stream.
+        NotStarted: the worker ended by itself; its message is on the error stream.
     """
     folder, with_all = Path(folder).resolve(), serving or Serving()
     claim = hold_port(port)

@@ -23,26 +23,26 @@ SMTP_KEYS = ("host", "port", "user", "password", "security", "from", "ca_file", 
 
 
 class BadSettings(LaybyError):
-    """A setting that cannot be used; `setting` names it and `file` or the environment holds it."""
+    """A setting that can't be used; `setting` names it and `file` or the environment holds it."""
 
     code = "bad_settings"
 
 
 def load(folder: Path, environment: Mapping[str, str] | None = None) -> dict[str, Any]:
-    """The settings of a folder; the environment goes before the file.
+    """The settings of a folder; the environment overrides the file.
 
     Args:
         folder: the logbook's folder [path]
         environment: variables LAYBY_SMTP_HOST, _PORT, _USER, _PASSWORD, _SECURITY, _FROM, _CA_FILE and LAYBY_PAPER; the
-            process's own when None [mapping]
+            process's own if None [mapping]
 
     Returns:
-        {sheet: {language, paper: "A4", "Letter" or None for that of each customer's country},
-        smtp: {host, port, user, password, security, from, ...} or None where no host is
-        named, address: of the desk as phones reach it, or None, calibrations: [{name, until (YYYY-MM-DD)}]} [mapping]
+        {sheet: {language, paper: "A4", "Letter" or None for that of each customer's country}, smtp: {host, port, user,
+        password, security, from, ...} or None if no host is named, address: of the desk as phones reach it, or None,
+        calibrations: [{name, until (YYYY-MM-DD)}]} [mapping]
 
     Raises:
-        BadSettings: the file is no JSON object, or a value does not fit.
+        BadSettings: the file isn't a JSON object, or a value doesn't fit.
     """
     variables = os.environ if environment is None else environment
     settings = _file(folder / FILE)
@@ -60,7 +60,7 @@ def load(folder: Path, environment: Mapping[str, str] | None = None) -> dict[str
 
 
 def _calibrations(entries: Any) -> list[dict[str, str]]:
-    """Instruments and the day until which each is calibrated."""
+    """Instruments and the last day of each one's calibration."""
     if not isinstance(entries, list):
         raise BadSettings(setting="calibrations", value=type(entries).__name__)
     for entry in entries:

@@ -1,6 +1,6 @@
-"""The errors of Layby: one root, one class a cause, a stable code and the offending values.
+"""The errors of Layby: one root, one class for each cause, a stable code and the values that caused it.
 
-No sentence lives here: the words of each code are rulebook data, so that they can be read and translated.
+No sentence lives here: the words for each code are rulebook data, so that they can be read and translated.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ from typing import Any
 class LaybyError(Exception):
     """Root of all errors that Layby raises on purpose.
 
-    `code` is stable; `values` hold what was offending and fill the blanks of its sentence.
+    `code` is stable; `values` hold what caused the error and fill the blanks of its sentence.
     """
 
     code = "layby"
@@ -26,36 +26,36 @@ class LaybyError(Exception):
 
 
 class OutOfRange(LaybyError):
-    """A value lies outside the range of the table that would answer for it."""
+    """A value lies outside the range of the table that should answer for it."""
 
     code = "out_of_range"
 
 
 class UnknownName(LaybyError):
-    """A unit, refrigerant or code that the rulebook does not hold."""
+    """A unit, refrigerant or code that isn't in the rulebook."""
 
     code = "unknown_name"
 
 
 class RulebookDrift(LaybyError):
-    """A committed table differs from what the builder makes now."""
+    """A committed table differs from what the builder would make now."""
 
     code = "rulebook_drift"
 
 
 class DiskFull(LaybyError):
-    """Too little room to write safely; nothing was written."""
+    """Not enough room to write safely; nothing was written."""
 
     code = "disk_full"
 
 
 class DiskWithoutNames(DiskFull):
-    """The file system has room and no more names for files (inodes); nothing was written."""
+    """The file system has room but no inodes left for new files; nothing was written."""
 
     code = "disk_without_names"
 
 
 class JournalFailed(LaybyError):
-    """The disk did not take a write or could not say so; nothing more is written until a new start."""
+    """The disk failed a write or couldn't confirm it; nothing more is written until the next start."""
 
     code = "journal_failed"

@@ -1,6 +1,6 @@
-"""One visit apart from the others: what goes wrong with it is logged whole and given a reason, and the others go on.
+"""Each visit is handled separately: if one goes wrong, it is logged in full and gets a reason, and the others go on.
 
-Nothing here knows what is done with a visit. A disk that is full or fails is no fault of a visit and still stops all.
+Nothing here knows what is done with a visit. A full or failing disk isn't a visit's fault and still stops everything.
 """
 
 from __future__ import annotations
@@ -23,14 +23,14 @@ Result = TypeVar("Result")
 
 @dataclass(frozen=True)
 class Odd:
-    """A visit, or whatever else is one of many, that something went wrong with, and what."""
+    """One item of many, such as a visit, that something went wrong with, and what went wrong."""
 
     name: str
     why: str
 
     @property
     def reason(self) -> Reason:
-        """The same for a person [Reason]."""
+        """The same, as a reason for a person [Reason]."""
         return {"code": "sheet_data", "values": {"why": self.why}}
 
 
@@ -38,22 +38,22 @@ def apart(name: str, work: Callable[[], Result], *passing: type[Exception]) -> R
     """Do something with one visit of many.
 
     Args:
-        name: the visit's id, for the log and for whoever is told [text]
+        name: the visit's id, for the log and for the person who is told [text]
         work: what is to be done with it [function]
-        passing: what whoever calls sees to by itself [classes of exceptions]
+        passing: exceptions that the caller handles itself [classes of exceptions]
 
     Returns:
-        what the work gave, or why it gave nothing [anything or Odd]
+        the result of the work, or why there is none [anything or Odd]
 
     Raises:
         DiskFull, JournalFailed, or one of `passing`.
     """
     try:
         return work()
-    except Exception as error:  # whatever an odd visit trips over, the others have to go on; a person is told
+    except Exception as error:  # whatever an odd visit trips over, the others must go on; a person is told
         if isinstance(error, (DiskFull, JournalFailed, *passing)):
             raise
-        # What was raised on purpose says by itself what is wrong, and the log may be somebody's terminal.
+        # An error that was raised on purpose already says what is wrong, and the log may be somebody's terminal.
         log.error("%s cannot be worked out: %s", name, error, exc_info=not isinstance(error, LaybyError))
         why = " ".join(f"{type(error).__name__}: {error}".split())[:WHY_MOST]
         return Odd(name, why)
@@ -64,10 +64,10 @@ def each_apart(names: Iterable[str], work: Callable[[str], Result]) -> tuple[lis
 
     Args:
         names: the visits' ids [texts]
-        work: what is to be done with one [function of its id]
+        work: what to do with one [function of its id]
 
     Returns:
-        what the work gave, in the order of the visits, and those that it gave nothing for [list, list of Odd]
+        the results in the order of the visits, and the visits without a result [list, list of Odd]
     """
     results: list[Result] = []
     odd: list[Odd] = []

@@ -1,7 +1,7 @@
 """The rulebook: reads its books from the folder beside this file and says which editions they are.
 
-Nothing here judges or converts; the books are data and are handed to the rules as an argument. What judges and what
-words have an edition each, so that a mended sentence makes no stored verdict one "of another rulebook".
+Nothing here judges or converts; the books are data and are passed to the rules as an argument. The part that judges and
+the words each have their own edition, so correcting a sentence doesn't put a stored verdict under "another rulebook".
 """
 
 from __future__ import annotations
@@ -18,24 +18,24 @@ from sync.kernel.word_books import WordTree
 
 FOLDER = Path(__file__).with_name("rulebook")
 
-# The words by language, and the books that say what is drawn or printed where: none of them judges.
+# The words by language, and the books that say what is drawn or printed where: none of these judges.
 WORDS = "words"
-SHOWING_BOOKS = (WORDS, "strips", "sheet_layout", "currencies")
-# Of the book of fields the limits of readings judge, and all else says what is taken and shown where.
+SHOWING_BOOKS = (WORDS, "strips", "unit_question", "sheet_layout", "currencies")
+# In the book of fields, only the limits of readings judge; the rest says what is asked for and shown where.
 FIELDS = "fields"
 LIMITS = frozenset(("range", "high_r744"))
 NOTES = "about"
-# The language whose words stand in where another lacks them.
+# The language that stands in where another lacks words.
 SPOKEN = "en"
-# What of the words a phone's screens use; those that it alone says make a language one that it speaks.
+# The words a phone's screens use; a language is one that the phone speaks if it has the books that only the phone uses.
 PHONE = "phone"
-PHONE_WORDS = ("terms", "causes", "visit", "fields", PHONE)
-# What of a field only the desk reads.
+PHONE_WORDS = ("terms", "causes", "visit", "fields", "quick", PHONE)
+# The parts of a field that only the desk reads.
 DESK_KEYS = ("required", "sheet")
 
 
 def files(folder: Path | None = None) -> list[Path]:
-    """The book files in the order of their names [list of paths]."""
+    """The book files, in order of their names [list of paths]."""
     return sorted((folder or FOLDER).glob("*.json"), key=lambda path: path.name)
 
 
@@ -55,12 +55,12 @@ def load(folder: Path | None = None) -> Rulebook:
 
     Returns:
         {stem: content of the book}, the words by language under "words", the edition of what judges under "hash" and
-        that of the words under "words_hash" [Rulebook, 64 hex digits]
+        the edition of the words under "words_hash" [Rulebook, 64 hex digits]
 
     Raises:
         OSError, json.JSONDecodeError: a book cannot be read.
     """
-    # JSON until here; tests/kernel/test_books.py holds the committed books to their type.
+    # Plain JSON up to here; tests/kernel/test_books.py checks the committed books against their type.
     return cast(Rulebook, _read(folder))
 
 
@@ -74,7 +74,7 @@ def _read(folder: Path | None) -> JsonObject:
 def edition(books: JsonObject) -> str:
     """The edition of what judges: causes, tables, kinds, limits.
 
-    Words, what is drawn, and notes do not count, nor does how a file is laid out.
+    Words, drawings and notes don't count, and neither does the layout of a file.
 
     Args:
         books: the books by name [JSON objects]
@@ -95,13 +95,13 @@ def words_edition(books: JsonObject) -> str:
 
 
 def _limits(book: JsonObject) -> JsonObject:
-    """What of the book of fields judges: each limit, and as which quantity it is tried in other units."""
+    """The part of the book of fields that judges: each limit, and the quantity as which it is tried in other units."""
     return {f"{scope}.{path}": {key: row[key] for key in (*LIMITS, "quantity") if key in row}
             for scope, path, row in _rows(book) if not LIMITS.isdisjoint(row)}
 
 
 def _without_limits(book: JsonObject) -> JsonObject:
-    """What of the book of fields does not judge; the order of its rows, which is that of the form, counts."""
+    """What doesn't judge in the book of fields; the order of its rows counts, because it is the order of the form."""
     rows: list[Json] = [[scope, path, {key: row[key] for key in row if key not in LIMITS}]
                         for scope, path, row in _rows(book)]
     return {**book, "scopes": rows}
@@ -127,10 +127,10 @@ def _digest(value: Json) -> str:
 def combined(folder: Path | None = None) -> bytes:
     """The rulebook as `load` gives it, without what only the desk reads, in one JSON document [UTF-8 bytes].
 
-    Left out are the notes on each book, the words, which `words_of_phone` gives, the sheet's layout, the fields that
-    the phone neither asks for nor judges, the published tables that only tests hold yardsticks against, and the
-    edition of the words; the edition of what judges is that of the whole. A whole number is written without ".0",
-    which JavaScript reads as the same number.
+    It leaves out the notes on each book, the words (`words_of_phone` gives them), the sheet's layout, the fields that
+    the phone neither asks for nor judges, the published tables that only tests compare with yardsticks, and the edition
+    of the words. The edition of what judges is that of the whole rulebook. A whole number is written without ".0";
+    JavaScript reads it as the same number.
     """
     books = {name: _for_phone(book) for name, book in _read(folder).items()}
     for desk_book in (WORDS, "words_hash", "sheet_layout"):
@@ -142,7 +142,7 @@ def combined(folder: Path | None = None) -> bytes:
 
 
 def _fields_of_phone(book: JsonObject) -> JsonObject:
-    """The rows that the phone asks for or judges, and of each what it reads."""
+    """The rows that the phone asks for or judges, with the parts it reads."""
     scopes: dict[str, JsonObject] = {}
     for scope, path, row in _rows(book):
         if "step" in row or "range" in row:
@@ -151,16 +151,16 @@ def _fields_of_phone(book: JsonObject) -> JsonObject:
 
 
 def phone_languages(folder: Path | None = None) -> list[str]:
-    """The languages that a phone's screens speak: those with a book for them, and what their regions say otherwise.
+    """The languages a phone's screens can speak: those with a book for them, and the overlays of their regions.
 
-    A language without one is not offered, since its screens would be half in English [list of tags]
+    A language without that book isn't offered, because half of its screens would be in English [list of tags]
     """
     words = _words(folder)
     return [tag for tag in words if PHONE in _member(words, tag.split("-")[0])]
 
 
 def some_words(books: Iterable[str], language: str, folder: Path | None = None) -> dict[str, WordTree]:
-    """A few books of words in one language, with what stands in where it lacks a sentence; nothing else is read.
+    """A few books of words in one language, with stand-ins for the sentences it lacks; nothing else is read.
 
     Args:
         books: the names of the books [texts]
@@ -168,7 +168,7 @@ def some_words(books: Iterable[str], language: str, folder: Path | None = None) 
         folder: where the rulebook is; the package's own when None [path]
 
     Returns:
-        as `words` of the rulebook, as far as there are such books [trees by language tag]
+        as `words` of the rulebook, for the books that exist [trees by language tag]
     """
     place, names = (folder or FOLDER) / WORDS, list(books)
     words: dict[str, WordTree] = {}
@@ -179,12 +179,12 @@ def some_words(books: Iterable[str], language: str, folder: Path | None = None) 
 
 
 def languages(book: str, folder: Path | None = None) -> list[str]:
-    """The languages that have a book of words: a language claims a book by having its file [tags]."""
+    """The languages that have a certain book of words: a language claims a book by having its file [tags]."""
     return sorted(path.parent.name for path in ((folder or FOLDER) / WORDS).glob(f"*/{book}.json"))
 
 
 def words_of_phone(language: str, folder: Path | None = None) -> bytes:
-    """The words that a phone's screens use, in one language, whole, with its tag under "language" [UTF-8 bytes].
+    """The words of a phone's screens in one language, complete, with its tag under "language" [UTF-8 bytes].
 
     Args:
         language: one of `phone_languages` [tag]
@@ -199,7 +199,7 @@ def words_of_phone(language: str, folder: Path | None = None) -> bytes:
 
 
 def _over(tree: JsonObject, other: JsonObject) -> JsonObject:
-    """A tree of words with what another says instead."""
+    """A tree of words, overlaid with another."""
     laid = dict(tree)
     for name, inner in other.items():
         under = laid.get(name)
@@ -208,7 +208,7 @@ def _over(tree: JsonObject, other: JsonObject) -> JsonObject:
 
 
 def _member(book: JsonObject, name: str) -> JsonObject:
-    """An object within a book; an empty one where it is missing."""
+    """An object within a book; an empty one if it is missing."""
     member = book.get(name)
     return member if isinstance(member, dict) else {}
 

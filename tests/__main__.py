@@ -19,7 +19,7 @@ os.chdir(str(ground.ROOT))
 import pytest
 
 if all(argument.startswith("-") for argument in arguments):
-    # All tests: a file at a time to each core, or the browsers' waiting alone would take a quarter of an hour.
+    # All tests: one file at a time for each core, or the waiting for browsers alone would take a quarter of an hour.
     cores = str(os.cpu_count() or 1)
     arguments = ["--numprocesses", cores, "--dist", "loadfile", "--durations", "10", *arguments]
 sys.exit(pytest.main(arguments))

@@ -1,6 +1,6 @@
-"""What all tests share: a fresh folder, the rulebook, a real service, long tests apart, and no skip unlisted.
+"""What all tests share: a fresh folder, the rulebook, a real service, long tests kept apart, and no unlisted skip.
 
-Fixtures and hooks alone: no test lives here, and what they are made of is in tests/support.
+Only fixtures and hooks: no test lives here, and their building blocks are in tests/support.
 """
 
 from __future__ import annotations
@@ -19,8 +19,8 @@ from tests.support.service import Service
 if TYPE_CHECKING:
     from tests.support.browser import Phone
 
-LONG_S = 7200  # the net below a test marked long; that of the others stands in pyproject.toml
-# Commands and services that tests start speak English, whatever this machine speaks.
+LONG_S = 7200  # the safety net below a test marked long; the one for the others is in pyproject.toml
+# Commands and services that tests start speak English, whatever this machine's language.
 os.environ["LAYBY_LANGUAGE"] = "en"
 NO_BROWSER = "/there-is-no-browser-in-a-quick-run"
 ALLOWED_SKIPS = Path(__file__).with_name("allowed_skips.txt")
@@ -38,7 +38,7 @@ def pytest_addoption(parser: pytest.Parser) -> None:
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
-    """Leave out what was not asked for. Left out is not skipped: it belongs to another command."""
+    """Leave out what wasn't requested. Left out isn't skipped: it belongs to another command."""
     wanted, others = [], []
     for item in items:
         long = item.get_closest_marker("long") is not None
@@ -52,7 +52,7 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
 
 
 class SkipWatch:
-    """Fails the session when a test was skipped that tests/allowed_skips.txt does not list."""
+    """Fails the session if a test was skipped that tests/allowed_skips.txt doesn't list."""
 
     def __init__(self, allowed: set[str]) -> None:
         self.allowed = allowed
@@ -80,7 +80,7 @@ class SkipWatch:
 
 
 def pytest_configure(config: pytest.Config) -> None:
-    """Read the list of skips: one node id a line, its reason after a '#'. Let a quick run find no browser."""
+    """Read the list of skips: one node id per line, its reason after a '#'. Make sure a quick run finds no browser."""
     lines = ALLOWED_SKIPS.read_text("utf-8").splitlines()
     allowed = {line.split("#", 1)[0].strip() for line in lines} - {""}
     if config.getoption("--quick"):
@@ -89,7 +89,7 @@ def pytest_configure(config: pytest.Config) -> None:
 
 
 def pytest_sessionfinish() -> None:
-    """End what a failed test has left running, in each process that ran tests."""
+    """End what a failed test left running, in each process that ran tests."""
     children.end_all()
 
 
@@ -98,7 +98,7 @@ def pytest_sessionfinish() -> None:
 
 @pytest.fixture
 def folder(tmp_path: Path) -> Path:
-    """A path for a logbook of one's own, not made yet."""
+    """A path for a new logbook, not created yet."""
     return tmp_path / "layby"
 
 
@@ -112,7 +112,7 @@ def service(folder: Path) -> Iterator[Service]:
 
 @pytest.fixture(scope="module")
 def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Service]:
-    """A real service for the tests of a file that leave it running and do not look into its records."""
+    """A real service for the tests of a file that leave it running and don't look into its records."""
     running = Service(tmp_path_factory.mktemp("desk") / "layby").start()
     yield running
     running.stop()
@@ -120,7 +120,7 @@ def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Service]:
 
 @pytest.fixture
 def handset(tmp_path: Path) -> Iterator[Phone]:
-    """A phone with an empty profile, whose page complained of nothing."""
+    """A phone with an empty profile, whose page reported no errors."""
     from tests.support.browser import phone  # needs playwright, which few tests do
 
     with phone(tmp_path / "profile") as made:

@@ -1,9 +1,11 @@
 // What could be wrong: the causes held open as a set, what was seen or measured of each, and the check that comes next.
 // DOM only: set and evidence come from the judgement, words from the rulebook. No weight is shown, nothing is ranked.
 
-import { either } from "../language/formats.js";
+import { hasCauses, heldOf, layoutOf, LETTERED } from "../visit/leading.js";
+import { aside_of } from "../kernel.js";
 import { has, say, term } from "../language/words.js";
 import { el, folded } from "./elements.js";
+import { findingWords, inWords, quantityOf } from "./found.js";
 import { helpKey } from "./help.js";
 import { sentenceCase, sentences } from "./words.js";
 
@@ -12,20 +14,6 @@ const LETTERS = ["A", "B", "C"];
 /** @param {string} id */
 const nameOf = (id) => say(`causes.causes.${id}.name`);
 
-/** A small number in a word, where the language has one for it. @param {number} count */
-const inWords = (count) => (has(`causes.count.${count}`) ? say(`causes.count.${count}`) : count);
-
-/**
- * The causes held open in the order of the trade, or the one that stands alone; none where that is healthy.
- *
- * @param {JudgedTest} judged
- * @param {Rulebook} rulebook
- */
-function heldOf({ causes, undecided }, rulebook) {
-  const held = undecided.length > 0 ? undecided : [causes[0].id];
-  return held.join() === "healthy" ? [] : rulebook.causes.order.filter((id) => held.includes(id));
-}
-
 /** @type {Record<string, (value: number, speak: Speaker) => string>} */
 const FIGURES = {
   temperature: (value, speak) => speak.temperature(value),
@@ -33,9 +21,6 @@ const FIGURES = {
   pressure: (value, speak) => speak.pressure(value),
   percent: (value, speak) => `${speak.bare("percent", 100 * value)} %`,
 };
-
-/** @param {string} code */
-const quantityOf = (code) => code.slice(0, code.lastIndexOf("_"));
 
 /**
  * A thing that was seen or measured, its figures in the units a person reads.
@@ -49,56 +34,9 @@ function evidenceWords({ code, values }, { rulebook, speak }) {
   return say(`causes.evidence.${code}`, Object.fromEntries(figures));
 }
 
-/**
- * What a test points to, in a sentence or two.
- *
- * @param {JudgedTest} judged
- * @param {Rulebook} rulebook
- */
-export function findingWords(judged, rulebook) {
-  const { causes: [{ id: first }], undecided } = judged;
-  if (undecided.length === 0 && first === "healthy") return say("causes.said.healthy");
-  if (undecided.length === 0) return sentenceCase(`${nameOf(first)}.`);
-  const names = heldOf(judged, rulebook).filter((id) => id !== "healthy").map(nameOf);
-  const words = { count: inWords(names.length), causes: either(names) };
-  const many = undecided.length > LETTERS.length;
-  if (first === "healthy") return say(many ? "causes.said.nothing_many" : "causes.said.nothing", words);
-  const open = sentenceCase(say(names.length === 1 ? "causes.said.open_one" : "causes.said.open", words));
-  return names.length < undecided.length ? `${open} ${say("causes.said.not_healthy")}` : open;
-}
-
-/**
- * Whether a test has causes and evidence of them; of one where nothing was read there is nothing to say.
- *
- * @param {JudgedTest} judged
- */
-export const hasCauses = (judged) => judged.causes.length > 0 && judged.evidence.length > 0;
-
-/**
- * What of these tests lies outside what the yardsticks are for, each reason once.
- *
- * @param {TakenTest[]} tests
- */
-export function reasonsOf(tests) {
-  const codes = [...new Set(tests.flatMap(({ judged }) => judged.range))];
-  return codes.map((code) => say(`causes.range.${code}`)).join(", ");
-}
-
-/**
- * Why no causes are named of tests that hold a reading; null where they are.
- *
- * @param {TakenTest[]} tests
- */
-export function unjudgedWords(tests) {
-  const open = tests.filter(({ test, judged }) =>
-    judged.causes.length === 0 && Object.keys(test.readings ?? {}).length > 0);
-  const reasons = reasonsOf(open);
-  return reasons === "" ? null : say("causes.said.unjudged", { reasons });
-}
-
 /** @param {string[]} held @param {Rulebook} rulebook */
 function bracket(held, rulebook) {
-  if (held.length <= LETTERS.length) {
+  if (held.length <= LETTERED) {
     const items = held.map((id, at) => el("li", null, el("b", null, LETTERS[at]), nameOf(id)));
     return el("ol", { class: "bracket" }, items);
   }
@@ -133,12 +71,12 @@ function checkName({ minutes, what }) {
   return el("b", null, say("causes.said.next", { minutes, check }), helpKey("check", what, sentenceCase(check)));
 }
 
-/** The next check by itself, and how many causes it leaves. @param {JudgedTest} judged */
-function checkView({ next_check: check, undecided }) {
+/** The next check by itself: how many causes it leaves, and what it tells of. @param {JudgedTest} judged */
+export function checkView({ next_check: check, undecided }) {
   if (check === null) return null;
   const left = Math.max(1, Math.floor(undecided.length - check.gain + 0.5));
   return el("p", { class: "check-next" }, checkName(check), " ",
-    undecided.length > 1 && say("causes.said.leaves", { count: inWords(left) }));
+    undecided.length > 1 && el("span", null, say("causes.said.leaves", { count: inWords(left) })));
 }
 
 /**
@@ -209,36 +147,75 @@ function notes(judged, held, rulebook) {
 }
 
 /**
- * One test's causes, in full; or in short below those of an earlier test, whose next check is not said again. Null
- * where none were worked out or nothing was read. The finding of a test that is the only one stands at the head of the
- * page.
+ * Over the causes of a test: how many stay open, where they are too many to letter.
  *
- * @param {number} place
+ * @param {TakenTest} taken
+ * @param {string[]} held
+ * @param {boolean} alone
+ */
+function titleOf({ role, judged }, held, alone) {
+  const title = `causes.said.title_${role}`;
+  const first = judged.causes[0].id === "healthy";
+  if (held.length <= LETTERED || !alone) return say(has(title) ? title : "causes.said.title");
+  const count = inWords(held.filter((id) => id !== "healthy").length);
+  return sentenceCase(say(first ? "phone.found.held_besides" : "phone.found.held", { count }));
+}
+
+/**
+ * One test's causes, in full where the result speaks of it, else in short. Null where none were worked out or nothing
+ * was read. The finding of a test that is the only one stands at the head of the page, and so does the check where the
+ * causes are too many to letter.
+ *
+ * @param {TakenTest} taken
  * @param {TakenTest[]} tests
  * @param {About} about
  */
-export function causesView(place, tests, about) {
-  const { role, judged } = tests[place];
+export function causesView(taken, tests, about) {
+  const { judged } = taken;
   if (!hasCauses(judged)) return null;
   const { rulebook } = about;
-  const title = `causes.said.title_${role}`;
   const held = heldOf(judged, rulebook);
-  const many = held.length > LETTERS.length;
-  const short = place > 0;
-  const again = short && tests[0].judged.next_check?.what === judged.next_check?.what;
-  const lettered = held.length > 1 && !many && !short;
-  const apart = !again && !(lettered && tells(judged));
+  const layout = layoutOf(taken, rulebook);
+  const full = tests.findLast((one) => hasCauses(one.judged)) === taken;
+  const lettered = full && layout === "few";
+  const apart = full && layout !== "many" && !(lettered && tells(judged));
   return el(
     "section", { class: "doubts" },
-    el("h2", null, say(has(title) ? title : "causes.said.title")),
-    tests.length > 1 && el("p", { class: "sentence" }, findingWords(judged, rulebook)),
+    el("h2", null, titleOf(taken, held, tests.length === 1)),
+    tests.length > 1 && el("p", { class: "sentence" }, findingWords(taken, about)),
+    tests.length === 1 && layout === "healthy" && el("p", { class: "sentence" }, say("phone.found.nothing")),
     apart && checkView(judged),
     held.length > 1 && bracket(held, rulebook),
     lettered && grid(judged, held, about),
-    !short && held.length === 1 && evidenceLines(judged, about),
-    !short && fold(held),
-    !short && notes(judged, many ? [] : held, rulebook),
+    full && layout === "one" && evidenceLines(judged, about),
+    full && fold(held),
+    full && notes(judged, layout === "many" ? [] : held, rulebook),
   );
+}
+
+/**
+ * What speaks against the causes that are not held open. Worked out only once a person looks.
+ *
+ * @param {TakenTest} taken
+ * @param {Visit} visit
+ * @param {About} about
+ */
+export function asideFold({ test, judged }, visit, about) {
+  if (!hasCauses(judged)) return null;
+  const count = judged.causes.filter(({ id }) => id !== "healthy").length
+    - (heldOf(judged, about.rulebook).filter((id) => id !== "healthy").length);
+  if (count === 0) return null;
+  const rows = el("ul", { class: "aside-list" });
+  const root = folded(say("phone.found.aside", { count, number: inWords(count) }), [rows]);
+  root.addEventListener("toggle", () => {
+    if (!root.open) return;
+    const others = aside_of(visit, test, judged, about.rulebook).filter(({ id }) => id !== "healthy");
+    rows.replaceChildren(...others.map(({ id, against }) => {
+      const why = against.map((one) => evidenceWords(one, about)).join("; ");
+      return el("li", null, el("b", null, sentenceCase(nameOf(id))), why || say("phone.found.fits_less"));
+    }));
+  });
+  return root;
 }
 
 /**

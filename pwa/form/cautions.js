@@ -1,15 +1,15 @@
-// The cautions that fit a visit: read and confirmed before the first reading.
+// The cautions of a running test: read and confirmed before the first reading. Those of a deed stand at its tick.
 // DOM only; which cautions fit is the kernel's affair, their sentences are rulebook data.
 
 import { lapsed, renewed } from "../visit/calibration.js";
-import { cautions_for } from "../kernel.js";
+import { standing_cautions } from "../kernel.js";
 import { button, el } from "./elements.js";
 import { clock } from "../language/formats.js";
 import { say, term } from "../language/words.js";
 import { lapsedWords } from "./words.js";
 
 /** Those that fit, read or not. @param {Visit} visit @param {Rulebook} rulebook @returns {string[]} */
-export const fittingCautions = (visit, rulebook) => cautions_for(visit, rulebook);
+export const fittingCautions = (visit, rulebook) => standing_cautions(visit, rulebook);
 
 /**
  * Those that fit and that nobody has confirmed yet.

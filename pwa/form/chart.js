@@ -1,8 +1,9 @@
-// The maker's chart on the vehicle's step: folded, its settings and rows cell by cell, and charts of cars alike to use.
+// The maker's chart on the vehicle's step: folded, its settings, its table, and charts of cars alike to use.
 // DOM only: what the cells come to is visit/chart.js, where charts of other cars are found is open_cards.js.
 
-import { cellsOf, inUnitOf, nameOfCell, readChart, ROWS_MOST, rowsIn } from "../visit/chart.js";
+import { cellsOf, inUnitOf, nameOfCell, readChart } from "../visit/chart.js";
 import { chartFieldsOf } from "../visit/steps.js";
+import { chartTable } from "./chart_table.js";
 import { button, el, foldedParts, setText } from "./elements.js";
 import { control } from "./fields.js";
 import { withHelp } from "./help.js";
@@ -23,6 +24,8 @@ function cellsAt(source, tools) {
   let key = "";
   /** @type {ChartCells} */
   let cells = {};
+  /** The units that the chart is printed in, as far as somebody said so. @type {Record<string, string>} */
+  const printed = {};
   // Asked for by every cell at every keystroke, and taken apart only where something changed.
   function read() {
     const { text, drafted } = source.get();
@@ -38,35 +41,26 @@ function cellsAt(source, tools) {
   /** @param {Field} field @param {number} [row] @returns {Source} */
   function cell(field, row) {
     const name = nameOfCell(field, row);
-    const get = () => read()[name] ?? { text: "", unit: tools.unitFor(field) };
+    const unitNow = () => (field.quantity === undefined ? undefined : unitOf(field.quantity));
+    const get = () => read()[name] ?? { text: "", unit: unitNow() };
     /** @param {Entry} entry */
-    const set = ({ text, unit = tools.unitFor(field) }) => {
-      const before = get();
-      const turned = before.text === text && before.unit !== unit && field.quantity;
-      write(turned ? inUnitOf(read(), turned, unit, tools.rulebook) : { ...read(), [name]: { text, unit } });
-    };
+    const set = ({ text, unit = unitNow() }) => write({ ...read(), [name]: { text, unit } });
     return { get, set };
   }
-  return { read, write, cell };
+  /** The unit of all figures of a quantity. @param {string} quantity */
+  function unitOf(quantity) {
+    const fields = chartFieldsOf(tools.rulebook).row.filter((field) => field.quantity === quantity);
+    const names = new Set(fields.map((field) => nameOfCell(field)));
+    const held = Object.entries(read()).find(([name, { unit }]) => unit && names.has(name.replace(/^\d+\./, "")));
+    return held?.[1].unit ?? printed[quantity] ?? tools.unitFor(fields[0]);
+  }
+  /** @param {string} quantity @param {string} unit */
+  const turn = (quantity, unit) => {
+    printed[quantity] = unit;
+    if (Object.keys(read()).length > 0) write(inUnitOf(read(), quantity, unit, tools.rulebook));
+  };
+  return { read, write, cell, unitOf, turn };
 }
-
-/**
- * One row of the chart, both ends of a range side by side.
- *
- * @param {number} row
- * @param {Control[]} controls
- */
-function rowOf(row, controls) {
-  const title = say("phone.chart.row", { number: row + 1 });
-  const roots = controls.map(({ field, root }, place) => {
-    const [, end] = field.path;
-    return end === "0" ? el("div", { class: "pair" }, root, controls[place + 1].root) : end === undefined && root;
-  });
-  return el("div", { role: "group", "aria-label": title }, el("h3", null, title), roots);
-}
-
-// What is wrong with several cells together; what is wrong with one is said under it.
-const TOGETHER = ["half_range", "range_reversed", "no_ambient", "no_rows"];
 
 /** @param {ChartFault} fault */
 const faultLine = ({ row, label = "", code }) => {
@@ -117,30 +111,21 @@ export function chartField(field, source, tools) {
   const offers = offered(cells, tools);
   const asked = chartFieldsOf(tools.rulebook);
   const settings = asked.settings.map((one) => control(one, cells.cell(one), tools));
-  const table = el("div");
+  const table = chartTable(cells, tools);
   const fault = el("p", { class: "fault", role: "status" });
-  /** @type {Control[][]} */
-  const rows = [];
-  const addRow = () => {
-    const row = rows.length;
-    rows.push(asked.row.map((one) => control(one, cells.cell(one, row), tools)));
-    table.append(rowOf(row, rows[row]));
-    more.hidden = rows.length >= ROWS_MOST;
-  };
-  const more = button(say("phone.chart.add"), addRow, { class: "quiet" });
   const known = () => readChart(cells.read(), tools.rulebook);
-  /** @param {FieldSight} sight */
-  function refresh(sight) {
-    while (rows.length < Math.max(1, rowsIn(cells.read()))) addRow();
-    rows.flat().forEach((one) => one.refresh(sight));
-    setText(fault, known().faults.filter(({ code }) => TOGETHER.includes(code)).map(faultLine).join(" "));
+  function refresh() {
+    table.refresh();
+    setText(fault, known().faults.map(faultLine).join(" "));
   }
   function words() {
     const { faults, value } = known();
     if (value === null) return [say("phone.chart.none")];
     return [...(faults.length === 0 ? [] : [say("phone.chart.unfinished")]), chartWords(value)];
   }
-  const below = { root: el("div", null, table, fault, withHelp(more, "makers_chart")), refresh };
+  const below = {
+    root: el("div", null, table.units, table.table, fault, withHelp(table.more, "makers_chart")), refresh,
+  };
   const inside = foldedParts(field.label, [...settings, below], words, false);
   return {
     root: el("div", null, offers.root, inside.root),

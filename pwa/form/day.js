@@ -1,6 +1,7 @@
 // The day: its visits with their state in words, what this phone holds, and the way to start a visit.
 // DOM only: counts and visits are handed in, sending and starting are actions.
 
+import { unsigned } from "../kernel.js";
 import { hasDraft } from "../visit/visit_model.js";
 import { openCautions } from "./cautions.js";
 import { runningWords } from "./timers.js";
@@ -56,7 +57,10 @@ function nextOf(visit, rulebook) {
 }
 
 /** What is only typed lies where a visit begins. @param {DayEntry} entry @param {Rulebook} rulebook */
-const stepNow = ({ view }, rulebook) => (view === undefined ? "customer" : nextOf(view.visit, rulebook)[1]);
+function stepNow({ view, quick }, rulebook) {
+  if (quick === true && view?.visit.ended_at === undefined) return "quick";
+  return view === undefined ? "customer" : nextOf(view.visit, rulebook)[1];
+}
 
 /**
  * The visit as far as it is known; of one that is only typed, when it began.
@@ -180,8 +184,13 @@ function holdings(entries, state, now, update) {
  * @param {(entries: DayEntry[]) => void} show
  */
 function finder(entries, show) {
-  const input = el("input", { type: "search", class: "written", id: "find", autocomplete: "off" });
+  // A day that is drawn anew by itself goes on from what is typed.
+  const before = /** @type {HTMLInputElement | null} */ (document.querySelector("#find"));
+  const value = before?.value ?? "";
+  const input = el("input", { type: "search", class: "written", id: "find", autocomplete: "off", value });
   input.addEventListener("input", () => show(matching(entries, input.value)));
+  if (value !== "") show(matching(entries, value));
+  if (before !== null && document.activeElement === before) setTimeout(() => input.focus());
   return el("div", { class: "field find" }, el("label", { for: "find" }, say("phone.day.find")), input);
 }
 
@@ -189,10 +198,13 @@ function finder(entries, show) {
 function matching(entries, text) {
   const sought = text.trim().toLowerCase();
   if (sought === "") return entries;
+  const bare = unsigned(sought);
   return entries.filter(({ view }) => {
     const { vehicle = {}, customer = {}, place = {} } = view?.visit ?? {};
     const words = [vehicle.plate, vehicle.vin, customer.name, customer.address, place.label, vehicle.model];
-    return words.some((part) => part !== undefined && part.toLowerCase().includes(sought));
+    const marks = [vehicle.plate, vehicle.vin].map((part) => unsigned(part ?? ""));
+    return words.some((part) => part !== undefined && part.toLowerCase().includes(sought))
+      || (bare !== "" && marks.some((mark) => mark.includes(bare)));
   });
 }
 
@@ -222,6 +234,7 @@ export function dayScreen(places, { entries, clocks, state, rulebook, actions, t
   const takeOut = button(say("phone.day.export"), actions.takeOut, { class: "quiet" });
   const start = button(say("phone.day.start"), actions.start, { class: "main" });
   const ways = el("div", { class: "ways" }, send, takeOut, helpKey("key", "send_now"));
-  replace(places.foot, start, ways, places.status);
+  const quick = button(say("quick.key"), actions.quick, { class: "outlined" });
+  replace(places.foot, el("div", { class: "two-keys" }, quick, start), ways, places.status);
   return { tick: (/** @type {number} */ now) => about.ticks.forEach((tick) => tick(now)) };
 }

@@ -136,13 +136,14 @@ export function askedTwice({ ask, words, yes, no }, act) {
  * @param {Part[]} parts
  * @param {() => string[]} words
  * @param {boolean} open
+ * @param {"change" | "open"} [way] what the key is called while they are folded
  * @returns {Part}
  */
-export function foldedParts(title, parts, words, open) {
+export function foldedParts(title, parts, words, open, way = "change") {
   const line = el("span", { class: "meaning" });
   const turn = el("span", { class: "turn" });
   const root = el("details", { class: "held", open });
-  const turned = () => (turn.textContent = say(root.open ? "phone.page.close" : "phone.page.change"));
+  const turned = () => (turn.textContent = say(root.open ? "phone.page.close" : `phone.page.${way}`));
   root.addEventListener("toggle", turned);
   root.append(el("summary", null, el("b", null, title), line, turn), ...parts.map((part) => part.root));
   turned();

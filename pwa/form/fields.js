@@ -2,7 +2,7 @@
 // DOM only: what is typed goes to `source.set`, what is shown comes from `source.get`; nothing is kept here.
 // Every control is {root, refresh(sight)}; `sight` is what is known at the moment, see visit.js.
 
-import { readNumber, valueOf } from "../visit/number_input.js";
+import { readNumber, unitOfText, valueOf } from "../visit/number_input.js";
 import { number } from "../language/formats.js";
 import { say, term, unitWord } from "../language/words.js";
 import { button, el, freshId, setText } from "./elements.js";
@@ -10,12 +10,12 @@ import { fieldWithHelp } from "./help.js";
 import { beside, typedFault } from "./words.js";
 
 /**
- * The units a tap on the unit walks through; what else the rulebook knows can be set in the settings.
+ * The units that the settings offer.
  *
  * @type {Record<string, string[]>}
  */
 export const OFFERED = {
-  pressure: ["psi", "kpa", "bar"],
+  pressure: ["psi", "bar", "kpa"],
   temperature: ["c", "f"],
   altitude: ["m", "ft"],
   distance: ["km", "mi"],
@@ -29,7 +29,7 @@ export const OFFERED = {
  * @param {HTMLInputElement | HTMLTextAreaElement} input
  * @param {string} text
  */
-function follow(input, text) {
+export function follow(input, text) {
   if (input !== document.activeElement && input.value !== text) input.value = text;
 }
 
@@ -41,18 +41,25 @@ const labelOn = (id, field) =>
     field.note ? el("span", { class: "aside" }, field.note) : null,
   );
 
+/** How a phone's keyboard sets capitals. @param {Field} field */
+function capitalsOf({ capitals, inputmode, names }) {
+  if (capitals) return "characters";
+  if (names) return "words";
+  return inputmode === "email" ? "none" : "sentences";
+}
+
 /** @param {Field} field @param {Source} source @returns {Control} */
 export function textField(field, source) {
   const id = freshId("text");
   const hint = el("p", { class: "meaning", id: `${id}-hint` });
   const attributes = {
     id, class: "written", autocomplete: field.autocomplete ?? "off", inputmode: field.inputmode,
-    autocapitalize: field.capitals ? "characters" : undefined, spellcheck: field.long ? undefined : "false",
+    autocapitalize: capitalsOf(field), spellcheck: field.long ? undefined : "false",
     "aria-describedby": hint.id, value: source.get().text, maxlength: String(field.most ?? (field.long ? 4000 : 200)),
   };
   const input = field.long
     ? el("textarea", { ...attributes, rows: "3" })
-    : el("input", { ...attributes, type: "text" });
+    : el("input", { ...attributes, type: "text", enterkeyhint: "next", on: { keydown: goOn } });
   input.addEventListener("input", () => source.set({ text: input.value }));
   const root = el("div", { class: "field" }, labelOn(id, field), input, hint);
   /** @param {FieldSight} sight */
@@ -107,6 +114,7 @@ function radios(label, options, source, required = false) {
   const group = freshId("choice");
   const choices = options.map(([code, words]) => {
     const one = option(group, words, source.get().text === code, () => pick(code), "radio");
+    one.root.dataset.code = code;
     return { ...one, code };
   });
   /**
@@ -127,9 +135,9 @@ function radios(label, options, source, required = false) {
 /** @param {Field} field @param {Source} source @param {FieldTools} tools @returns {Control} */
 export function choiceField(field, source, { rulebook }) {
   const { unitsOf } = field;
-  const options = unitsOf === undefined
+  const options = field.answers ?? (unitsOf === undefined
     ? codesOf(field, rulebook).map((code) => pair(code, term(field.vocabulary ?? "", code)))
-    : OFFERED[unitsOf].map((unit) => pair(unit, unitWord(unitsOf, unit)));
+    : OFFERED[unitsOf].map((unit) => pair(unit, unitWord(unitsOf, unit))));
   return { ...radios(field.label, options, source, field.required), field };
 }
 
@@ -170,37 +178,47 @@ export function codesField(field, source, { rulebook }) {
  * @param {Rulebook} rulebook
  * @returns {{fault: string | null, words: string | null}}
  */
-function understood(field, entry, rulebook) {
+export function understood(field, entry, rulebook) {
   if (entry.text.trim() === "") return { fault: null, words: null };
   const read = valueOf(field, entry, rulebook);
   if (read.fault !== undefined) return { fault: typedFault(read.fault), words: null };
   if (!read.comma) return { fault: null, words: null };
-  const decimals = entry.text.trim().split(",")[1].length;
-  const words = say("phone.typed.read_as", { number: number(Number(readNumber(entry.text).number), decimals) });
+  const figure = number(Number(readNumber(entry.text).number), decimalsIn(entry.text));
+  const words = say("phone.typed.read_as", { number: figure });
   return { fault: null, words };
 }
 
-/** @param {Field} field @param {Source} source @param {FieldTools} tools */
-function unitMark(field, source, tools) {
-  const { quantity } = field;
-  if (quantity === undefined) {
-    return { root: el("span", { class: "unit" }, field.suffix ?? ""), refresh: () => undefined };
-  }
-  const units = OFFERED[quantity];
-  const mark = button("", () => {
-    const entry = source.get();
-    const next = units[(units.indexOf(entry.unit ?? "") + 1) % units.length];
-    if (entry.text !== "") source.set({ text: entry.text, unit: next });
-    tools.preferUnit(quantity, next);
-  }, { class: "unit" });
-  const refresh = () => {
-    const unit = unitWord(quantity, source.get().unit);
-    setText(mark, unit);
-    mark.setAttribute("aria-label", say("phone.form.unit", { label: field.label, unit }));
-  };
+/**
+ * The unit of a number, as text: it is changed in the settings, and a single reading may have another.
+ *
+ * @param {Field} field
+ * @param {Source} source
+ * @param {string} id
+ */
+function unitText({ quantity, suffix }, source, id) {
+  const root = el("span", { class: "unit", id }, suffix ?? "");
+  const refresh = () => quantity && setText(root, unitWord(quantity, source.get().unit));
   refresh();
-  return { root: mark, refresh };
+  return { root, refresh };
 }
+
+/**
+ * The number that stood there before the work, beside the field; null where there was none.
+ *
+ * @param {Field} field
+ * @param {Source} source
+ */
+function earlierText({ quantity = "" }, { earlier, get }) {
+  const entry = earlier?.();
+  if (entry === undefined || entry.text === "") return null;
+  const read = readNumber(entry.text);
+  const figure = read.fault === undefined ? number(Number(read.number), decimalsIn(entry.text)) : entry.text;
+  const value = entry.unit === get().unit ? figure : `${figure}\u00a0${unitWord(quantity, entry.unit)}`;
+  return el("span", { class: "earlier" }, say("phone.form.from", { value }));
+}
+
+/** How many decimals were typed. @param {string} text */
+const decimalsIn = (text) => text.trim().split(/[.,]/)[1]?.length ?? 0;
 
 /**
  * A sign that number pads on some phones lack.
@@ -208,12 +226,13 @@ function unitMark(field, source, tools) {
  * @param {Field} field
  * @param {Source} source
  * @param {HTMLInputElement} input
+ * @param {(text: string) => void} write
  */
-function signMark(field, source, input) {
-  if (field.quantity !== "temperature") return null;
+function signMark(field, source, input, write) {
+  if (field.quantity !== "temperature" && !(field.range !== undefined && field.range[0] < 0)) return null;
   const turn = () => {
-    const { text, unit } = source.get();
-    source.set({ text: /^[-\u2212]/.test(text) ? text.slice(1) : `-${text}`, unit });
+    const { text } = source.get();
+    write(/^[-\u2212]/.test(text) ? text.slice(1) : `-${text}`);
     input.value = source.get().text;
   };
   return button("+/\u2212", turn, { class: "sign", "aria-label": say("phone.form.sign", { label: field.label }) });
@@ -227,14 +246,18 @@ export function numberField(field, source, tools) {
   const input = el("input", {
     id, type: "text", inputmode: field.integer ? "numeric" : "decimal", autocomplete: "off", class: "number", size: "6",
     enterkeyhint: "next", placeholder: field.empty ?? "\u2013", value: source.get().text,
-    "aria-describedby": `${fault.id} ${meaning.id}`, on: { keydown: goOn, focus: () => stand(root) },
+    "aria-describedby": `${id}-unit ${fault.id} ${meaning.id}`, on: { keydown: goOn, focus: () => stand(root) },
   });
-  input.addEventListener("input", () => source.set({ text: input.value, unit: source.get().unit }));
-  const unit = unitMark(field, source, tools);
+  /** @param {string} text */
+  const write = (text) =>
+    source.set({ text, unit: unitOfText(field, text, source.get().unit, tools.unitFor(field)) });
+  input.addEventListener("input", () => write(input.value));
+  const unit = unitText(field, source, `${id}-unit`);
   const look = ["reading", field.large && "large", field.side].filter((part) => part).join(" ");
-  const sign = signMark(field, source, input);
+  const sign = signMark(field, source, input, write);
+  const figures = el("span", { class: "figures" }, earlierText(field, source), input);
   /** @type {HTMLElement} */
-  const root = el("div", { class: look }, labelOn(id, field), input, unit.root, fault, meaning, sign);
+  const root = el("div", { class: look }, labelOn(id, field), figures, unit.root, fault, meaning, sign);
   /** @param {FieldSight} sight */
   const refresh = (sight) => {
     unit.refresh();
@@ -261,7 +284,7 @@ function stand(root) {
 }
 
 /** The keypad's "next" goes to the next field that is typed into. @param {KeyboardEvent} event */
-function goOn(event) {
+export function goOn(event) {
   if (event.key !== "Enter") return;
   event.preventDefault();
   /** @type {NodeListOf<HTMLElement>} */

@@ -15,6 +15,9 @@ import { beside } from "./words.js";
 export const titleOf = (visit) =>
   visit.place?.label ?? visit.customer?.name ?? visit.customer?.address ?? say("phone.day.untitled");
 
+/** What a visit is called in a few signs. @param {Pick<Visit, "place" | "customer" | "vehicle">} visit */
+export const shortTitle = (visit) => visit.vehicle?.plate ?? titleOf(visit);
+
 /**
  * Goes by the page's own way where a link is tapped.
  *

@@ -1,9 +1,9 @@
 // What a reading means, in words, from what the judgement derived: one line under a field, rows of a table.
 // No rule of the trade stands here: values, uncertainties and unknowns come from the kernel.
 
-import { inUnit } from "../visit/number_input.js";
+import { inUnit, valueOf } from "../visit/number_input.js";
 import { nameOf } from "../visit/visit_model.js";
-import { cleaner_of } from "../kernel.js";
+import { beyond, cleaner_of } from "../kernel.js";
 import { listed, number } from "../language/formats.js";
 import { say, term, unitWord } from "../language/words.js";
 import { beside, sentences } from "./words.js";
@@ -165,14 +165,28 @@ function questions(field, judged) {
 }
 
 /**
+ * A figure that no test holds and that is hardly right: negative minutes, a year to come.
+ *
+ * @param {Field} field
+ * @param {Entry} entry
+ * @param {Rulebook} rulebook
+ */
+function oddWords(field, entry, rulebook) {
+  const { value = null } = valueOf(field, entry, rulebook);
+  if (typeof value !== "number" || !beyond(/** @type {any} */ (field), value)) return "";
+  return say("phone.means.question", { fault: term("fault", "implausible") });
+}
+
+/**
  * The line under a field of a test: what the reading says, or what it would settle while it is empty.
  *
  * @param {Field} field
  * @param {Entry} entry
  * @param {JudgedTest | undefined} judged
- * @param {{speak: Speaker, visit: Visit}} about
+ * @param {{speak: Speaker, visit: Visit, rulebook: Rulebook}} about
  */
-export function meaningOf(field, entry, judged, { speak, visit }) {
+export function meaningOf(field, entry, judged, { speak, visit, rulebook }) {
+  if (field.outside === true) return oddWords(field, entry, rulebook);
   if (judged === undefined) return "";
   const means = (MEANINGS[field.meaning ?? ""]?.(judged.derived, speak, visit) ?? []).filter((part) => part);
   if (entry.text !== "") means.push(...questions(field, judged));

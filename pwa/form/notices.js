@@ -2,11 +2,13 @@
 // DOM only; what is written when a button is pressed is conflicts.js.
 
 import { faultsOf, partsOf } from "../visit/conflicts.js";
+import { inUnit } from "../visit/number_input.js";
+import { fieldNamed, stepsOf } from "../visit/steps.js";
 import { chartWords } from "./chart.js";
 import { askedTwice, button, el } from "./elements.js";
 import { helpKey } from "./help.js";
-import { clock } from "../language/formats.js";
-import { fieldName, say } from "../language/words.js";
+import { clock, listed } from "../language/formats.js";
+import { fieldName, say, term, unitWord } from "../language/words.js";
 import { sentenceCase } from "./words.js";
 
 /** @param {string} pointer */
@@ -30,21 +32,42 @@ function refusal(record, { mend }) {
   );
 }
 
-/** @param {any} value */
-function valueWords(value) {
+/** The field of the form that a pointer into a visit means. @param {string} pointer @param {Rulebook} rulebook */
+function fieldAt(pointer, rulebook) {
+  const [list, id, ...rest] = partsOf(pointer);
+  const name = (list === "tests" ? rest : [list, id, ...rest]).filter((part) => part !== undefined).join(".");
+  return fieldNamed(stepsOf(rulebook).flatMap(({ fields }) => fields), name);
+}
+
+/**
+ * A value of a field as a person reads it.
+ *
+ * @param {any} value
+ * @param {Field | undefined} field
+ * @param {Pick<Tools, "rulebook" | "unitFor">} tools
+ */
+function valueWords(value, field, { rulebook, unitFor }) {
   if (value === null) return say("phone.notice.cleared");
-  if (typeof value !== "object") return String(value);
+  if (field?.kind === "flag") return say(`phone.form.${value ? "yes" : "no"}`);
+  if (field?.kind === "choice") return term(field.vocabulary ?? "", String(value));
+  if (field?.kind === "codes") return listed(value.map((/** @type {string} */ code) => term("observed", code)));
+  if (field?.quantity !== undefined) {
+    const unit = unitFor(field);
+    return `${inUnit(field.quantity, unit, value, rulebook)}\u00a0${unitWord(field.quantity, unit)}`;
+  }
+  if (typeof value !== "object") return [String(value), field?.suffix].filter((part) => part).join("\u00a0");
   if (value.rows !== undefined) return chartWords(value);
   return `${value.text ?? JSON.stringify(value)} ${value.unit ?? ""}`.trim();
 }
 
-/** @param {Conflict} conflict @param {Actions} actions */
-function disagreement(conflict, { settle, device }) {
+/** @param {Conflict} conflict @param {Actions} actions @param {Pick<Tools, "rulebook" | "unitFor">} tools */
+function disagreement(conflict, { settle, device }, tools) {
   const field = nameOf(conflict.pointer);
+  const asked = fieldAt(conflict.pointer, tools.rulebook);
   const choices = conflict.values.map((value) => {
     const whose = value.device === device ? "mine" : "theirs";
     const values = { device: value.device.slice(0, 4), clock: clock(new Date(value.at)) };
-    const words = say(`phone.notice.${whose}`, { value: valueWords(value.value), ...values });
+    const words = say(`phone.notice.${whose}`, { value: valueWords(value.value, asked, tools), ...values });
     return button(words, () => settle(value.op), { class: "quiet" });
   });
   return el(
@@ -85,12 +108,12 @@ function erasure(count, { removeErased }) {
   return el("section", { class: "notice" }, sentence, askedTwice(keys, removeErased));
 }
 
-/** @param {Page} page @param {Actions} actions */
-export function notices(page, actions) {
+/** @param {Page} page @param {Actions} actions @param {Pick<Tools, "rulebook" | "unitFor">} tools */
+export function notices(page, actions, tools) {
   const parts = [
     ...(page.erased ? [erasure(page.erased, actions)] : []),
     ...(page.refused ?? []).map((record) => refusal(record, actions)),
-    ...page.conflicts.filter(isQuestion).map((conflict) => disagreement(conflict, actions)),
+    ...page.conflicts.filter(isQuestion).map((conflict) => disagreement(conflict, actions, tools)),
   ];
   return parts.length === 0 ? null : el("div", { class: "notices" }, parts);
 }

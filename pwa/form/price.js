@@ -8,14 +8,36 @@ import { button, el, setText } from "./elements.js";
 
 /** @typedef {[what: string, sum: string]} BillRow */
 
+/**
+ * What a visit is charged: its kernel bill, the sum as it is kept and as people write it; null without a line.
+ *
+ * @param {Visit} visit
+ * @param {Rulebook} rulebook
+ */
+export function chargedOf(visit, rulebook) {
+  if ((visit.charges ?? []).length === 0) return null;
+  const digits = digitsOf(visit.currency ?? "", rulebook);
+  const bill = reckon(visit.charges ?? [], visit.discount ?? null, digits);
+  /** @param {bigint} value */
+  const money = (value) => moneyText(value, digits);
+  const { currency = "" } = visit;
+  return { bill, money, sum: decimal_text(bill.total, digits), shown: money(bill.total), currency };
+}
+
 /** A sum of the smallest unit as people write it. @param {bigint} value @param {number} digits */
 const moneyText = (value, digits) => exact(decimal_text(value, digits));
 
+/** A sum that is kept as text, in the decimals of its currency. @param {string} sum @param {number} digits */
+export const exactSum = (sum, digits) => {
+  const charge = /** @type {import("../kernel.js").Charge} */ ({ id: "", unit_price: sum });
+  return moneyText(reckon([charge], null, digits).total, digits);
+};
+
 /** A rate in millionths of a percent, without idle noughts. @param {bigint} rate */
-const rateText = (rate) => exact(decimal_text(rate, 6).replace(/\.?0+$/, ""));
+export const rateText = (rate) => exact(decimal_text(rate, 6).replace(/\.?0+$/, ""));
 
 /** The decimals of a currency's smallest unit. @param {string} currency @param {Rulebook} rulebook @returns {number} */
-const digitsOf = (currency, rulebook) => rulebook.currencies.minor_digits[currency] ?? 2;
+export const digitsOf = (currency, rulebook) => rulebook.currencies.minor_digits[currency] ?? 2;
 
 /**
  * The bill in words, the total last; null without a line.

@@ -7,13 +7,17 @@ import { say, unitWord } from "../language/words.js";
 import { button, el, showHead } from "./elements.js";
 import { control } from "./fields.js";
 
-// What the technician is asked, each by its name in a visit and the code of its label.
+// What the technician is asked, each by its name in a visit, the code of its label, and how it is typed.
+/** @type {[name: string, code: string, more?: Partial<Field>][]} */
 const TECHNICIAN = [
-  ["name", "name"], ["business", "business"], ["phone", "telephone"], ["email", "email"],
-  ["certificate_no", "certificate_no"],
+  ["name", "name", { names: true, autocomplete: "name" }],
+  ["business", "business", { names: true, autocomplete: "organization" }],
+  ["phone", "telephone", { inputmode: "tel", autocomplete: "tel" }],
+  ["email", "email", { inputmode: "email", autocomplete: "email" }],
+  ["certificate_no", "certificate_no", { capitals: true }],
 ];
 
-const QUANTITIES = ["pressure", "temperature", "altitude", "mass", "distance"];
+const QUANTITIES = ["pressure", "temperature", "altitude", "mass", "distance", "vacuum"];
 
 const GAUGES = ["low_gauge", "high_gauge"];
 
@@ -101,7 +105,7 @@ function createFields({ settings, rulebook, save, today }) {
   };
   /** @param {Field} field @param {Source} source @param {Rulebook} [words] */
   const add = (field, source, words = rulebook) => {
-    const part = control(field, source, { rulebook: words, preferUnit: () => undefined });
+    const part = control(field, source, { rulebook: words, unitFor: () => undefined });
     controls.push(part);
     return part.root;
   };
@@ -164,7 +168,7 @@ export function settingsScreen(places, page) {
   showHead(places, context, el("h1", null, label("title")), way);
   places.page.className = "settings";
   places.page.replaceChildren(
-    heading("technician"), ...TECHNICIAN.map(([name, code]) => text(["technician", name], label(code))),
+    heading("technician"), ...TECHNICIAN.map(([name, code, more]) => text(["technician", name], label(code), more)),
     day(["technician", "certificate_until"], label("certificate_until")),
     heading("units"), ...QUANTITIES.map(unit),
     heading("instruments"), ...instruments(fields),

@@ -1,8 +1,10 @@
 // A place to sign: strokes drawn with a finger, smooth on the screen, kept as places in a 300 by 120 field.
 // DOM only; what the signature binds and where it is kept is the caller's.
 
-import { button, drawn, el, folded, freshId } from "./elements.js";
+import { button, drawn, el, folded, freshId, replace, setText } from "./elements.js";
 import { helpKey } from "./help.js";
+import { chargedOf, digitsOf, exactSum } from "./price.js";
+import { changedNotice, changedSince, workWords } from "./signed.js";
 import { clock } from "../language/formats.js";
 import { say } from "../language/words.js";
 
@@ -75,36 +77,100 @@ function pad() {
   return { sheet, strokes, clear };
 }
 
-/** @param {{at?: string, name?: string}} signature */
-const signedWords = ({ at = "", name = "" }) =>
-  say(name === "" ? "phone.signature.signed" : "phone.signature.signed_by", { name, clock: clock(new Date(at)) });
+/** @param {NonNullable<Visit["signature"]>} signature @param {string} sum */
+function signedWords({ at = "", name = "" }, sum) {
+  const values = { name, clock: clock(new Date(at)), sum };
+  if (sum === "") return say(name === "" ? "phone.signature.signed" : "phone.signature.signed_by", values);
+  return say(name === "" ? "phone.signature.signed_for" : "phone.signature.signed_by_for", values);
+}
 
 /** @param {{name?: string}} signature */
 const labelOf = ({ name = "" }) =>
   say(name === "" ? "phone.signature.of_customer" : "phone.signature.of", { name });
 
-/**
- * `sign(name, strokes)` is called once a person keeps the signature; what is signed already is shown with its time.
- *
- * @param {Visit} visit
- * @param {(name: string, strokes: number[][]) => unknown} sign
- */
-export function signatureForm(visit, sign) {
-  const { signature, customer } = visit;
-  const past = signature && [
+/** What a person signs for: the work in words, and the sum as large as it matters. */
+function boundPart() {
+  const work = el("p", { class: "sentence" });
+  const [figure, about] = [el("b"), el("span")];
+  const sum = el("p", { class: "sum" }, figure, " ", about);
+  /** @param {Visit} visit @param {Rulebook} rulebook */
+  const show = (visit, rulebook) => {
+    setText(work, workWords(visit) || say("phone.signature.no_work"));
+    const charged = chargedOf(visit, rulebook);
+    sum.hidden = charged === null;
+    if (charged === null) return;
+    const { shown, currency, bill } = charged;
+    setText(figure, shown);
+    setText(about, say(bill.taxes.length > 0 ? "phone.signature.taxed" : "phone.signature.untaxed", { currency }));
+  };
+  return { root: el("div", null, el("p", { class: "meaning" }, say("phone.signature.for")), work, sum), show };
+}
+
+/** A signature as it was given, with its time and sum. @param {Visit} visit @param {Rulebook} rulebook */
+function pastPart(visit, rulebook) {
+  const { signature } = visit;
+  if (signature === undefined) return [];
+  const written = signature.sum === undefined
+    ? "" : exactSum(signature.sum, digitsOf(visit.currency ?? "", rulebook));
+  return [
     sheetOf(/** @type {number[][]} */ (signature.strokes ?? []), labelOf(signature)),
-    el("p", { class: "meaning" }, signedWords(signature)),
+    el("p", { class: "meaning" }, signedWords(signature, written)),
   ];
+}
+
+// The changes that somebody chose to have printed, while the page is open.
+/** @type {Set<string>} */
+const LEFT = new Set();
+
+/**
+ * `sign(name, strokes)` is called once a person keeps the signature; what is signed already is shown with its time and
+ * sum while it is what stands there, else what is another now and the ways on.
+ *
+ * @param {Page} page
+ * @param {Sight} sight
+ * @param {Rulebook} rulebook
+ * @param {{sign: (name: string, strokes: number[][]) => unknown, goBack: () => unknown}} actions
+ * @returns {Part}
+ */
+export function signatureForm(page, sight, rulebook, { sign, goBack }) {
+  const { signature, customer } = sight.visit;
   const id = freshId("signer");
   const name = el("input", {
     id, class: "written", type: "text", autocomplete: "off", maxlength: "200", value: customer?.name ?? "",
   });
   const { sheet, strokes, clear } = pad();
   const keep = () => strokes.length > 0 && sign(name.value.trim(), strokes);
-  const keepKey = button(say("phone.signature.keep"), keep, { class: "quiet" });
+  const keepKey = button(say("phone.signature.keep"), keep, { class: "main" });
   const clearKey = button(say("phone.signature.clear"), clear, { class: "quiet" });
-  const ways = el("div", { class: "ways" }, keepKey, clearKey, helpKey("key", "signature"));
+  const ways = el("div", { class: "ways" }, clearKey, helpKey("key", "signature"));
   const field = el("div", { class: "field" }, el("label", { for: id }, say("phone.signature.who")), name);
   const title = say(signature ? "phone.signature.again" : "phone.signature.title");
-  return el("section", null, past, folded(title, [field, sheet, ways]));
+  const bound = boundPart();
+  const note = el("p", { class: "meaning" }, say("phone.signature.kept"));
+  const form = folded(title, [bound.root, field, sheet, ways, keepKey, note]);
+  const past = el("div");
+  let shown = "";
+
+  /** @param {Pick<Sight, "visit">} at_the_moment */
+  const refresh = ({ visit }) => {
+    bound.show(visit, rulebook);
+    const changed = changedSince(visit, rulebook);
+    const state = [visit.signature?.at ?? "", ...changed, chargedOf(visit, rulebook)?.sum ?? ""].join(" ");
+    // Drawn again only when it is another, so that no key goes from under a finger.
+    const now = `${state} ${LEFT.has(state)}`;
+    if (now === shown) return;
+    shown = now;
+    const again = () => {
+      form.open = true;
+      form.scrollIntoView({ block: "start" });
+    };
+    const leave = () => {
+      LEFT.add(state);
+      refresh({ visit });
+    };
+    if (changed.length === 0) past.replaceChildren(...pastPart(visit, rulebook));
+    else if (LEFT.has(state)) past.replaceChildren(el("p", { class: "bar" }, say("phone.signature.left")));
+    else replace(past, changedNotice(page, visit, rulebook, { again, back: goBack, leave }));
+  };
+  return { root: el("section", null, past, form), refresh };
 }

@@ -1,20 +1,24 @@
 // One step of a visit as a form: its fields, its list entries, in order; which of them are asked at the moment.
 // DOM only: values come from and go to the page through `tools`, which also says what a reading means.
 
+import { clockName } from "../visit/clock_places.js";
+import { valueOf } from "../visit/number_input.js";
 import { minutesOf } from "../visit/timers.js";
 import { entries, fieldNamed } from "../visit/steps.js";
 import { entryFor, itemsOf, nameOf, typeInto, valueAt } from "../visit/visit_model.js";
-import { model_year, vin_state } from "../kernel.js";
-import { say, term } from "../language/words.js";
+import { clock_limit_min, model_year, vin_state } from "../kernel.js";
+import { say } from "../language/words.js";
 import { barcodeKey, canReadBarcodes } from "./barcode.js";
 import { clockRow, fill, tapsBlock } from "./timers.js";
-import { button, el, foldedParts } from "./elements.js";
+import { el } from "./elements.js";
 import { chartField } from "./chart.js";
+import { conditionsBlock } from "./conditions.js";
 import { control, headingOf } from "./fields.js";
-import { withHelp } from "./help.js";
+import { moreBlock, notedBlock } from "./folds.js";
 import { addLine, chargeLines, entryOf, restOk } from "./items.js";
 import { offersRow } from "./offers.js";
 import { priceBlock } from "./price.js";
+import { named } from "./reach.js";
 
 /**
  * Where a field of the visit, or of the step's test, is read and written.
@@ -26,13 +30,18 @@ import { priceBlock } from "./price.js";
 function fieldSource(field, tools) {
   const { page, step, rulebook } = tools;
   /** @param {Entry} entry */
-  const put = ({ text, unit = tools.unitFor(field) }) => typeInto(page, step, field, { text, unit }, tools.freshTest());
+  const put = ({ text, unit = tools.unitFor(field), sure }) =>
+    typeInto(page, step, field, { text, unit, sure }, tools.freshTest());
+  const before = /** @type {Step} */ ({ ...step, role: "before" });
+  const earlier = () => entryFor(page, before, field, tools.unitFor(field), rulebook);
   return {
+    earlier: step.role === "after" && field.first === true ? earlier : undefined,
     get: () => entryFor(page, step, field, tools.unitFor(field), rulebook),
     put,
     set: (entry) => {
       put(entry);
       if (field.check === "vin") fillYear(entry.text, tools);
+      if (field.sets_clock === true) followTyped(field, entry, tools);
       if (TAKEN.includes(field.path.join("."))) fillFromClocks(tools);
       tools.typed();
     },
@@ -57,8 +66,20 @@ function fillYear(text, tools) {
 // The readings with which a test is taken: the minutes on the clocks are theirs.
 const TAKEN = ["readings.low_kpa_g", "readings.high_kpa_g", "readings.vent_c"];
 
-/** @param {FieldClock} clock @param {string | undefined} role */
-const clockName = ({ name }, role) => (name === "running" ? `running.${role}` : name);
+/**
+ * What a person typed about how long ago a clock began is true of the clock, too; one that is over by it does not ring.
+ *
+ * @param {Field} field
+ * @param {Entry} entry
+ * @param {Tools} tools
+ */
+function followTyped({ clock, ...field }, entry, { step, clocks, rulebook }) {
+  const { value } = valueOf(field, entry, rulebook);
+  if (clock === undefined || typeof value !== "number" || value < 0) return;
+  const name = clockName(clock, step.role);
+  clocks.startAgo(name, value);
+  if (value >= (clock_limit_min(name, rulebook) ?? Infinity)) clocks.answer(name);
+}
 
 /**
  * Writes the running minutes into the fields that ask for them; what a person wrote there stays.
@@ -153,6 +174,7 @@ function fieldsOf(tools) {
   const { step } = tools;
   return step.fields.filter((field) => field.hidden !== true).map((field) => {
     const part = fieldControl(field, tools);
+    if (field.path !== undefined) named(part.root, field.path.join("."));
     return {
       root: part.root,
       field,
@@ -162,62 +184,6 @@ function fieldsOf(tools) {
       },
     };
   });
-}
-
-/**
- * What is held during a test, out of the way once it is written down, so that the readings come first.
- *
- * @param {FormPart[]} parts
- * @param {Tools} tools
- */
-function heldBlock(parts, tools) {
-  const fields = entries(tools.step.fields).filter((field) => field.held === true);
-  /** @param {Field} field */
-  const textOf = (field) => fieldSource(field, tools).get().text;
-  const filled = () => fields.filter((field) => textOf(field) !== "");
-  /** @param {Field} field */
-  const words = (field) => {
-    const value = term(field.vocabulary ?? "", textOf(field));
-    return say("phone.form.condition", { label: field.label.toLowerCase(), value });
-  };
-  const questions = fields.filter((field) => isAsked(field, tools.step.fields, tools));
-  const isOpen = filled().length < questions.length / 2;
-  return foldedParts(say("phone.form.conditions"), parts, () => filled().map(words), isOpen);
-}
-
-/**
- * What was seen and heard, and the note: many words, asked for seldom.
- *
- * @param {FormPart[]} parts
- * @param {Tools} tools
- */
-function notedBlock(parts, tools) {
-  /** @param {string} code */
-  const codeName = (code) => term("observed", code);
-  const words = () => entries(parts.map(({ field }) => field)).flatMap((field) => {
-    const { text } = fieldSource(field, tools).get();
-    if (text === "") return [];
-    if (field.kind !== "codes") return [say("phone.form.remark")];
-    return text.split(" ").filter((code) => code !== "").map(codeName);
-  });
-  return foldedParts(say("phone.form.remarks"), parts, words, false);
-}
-
-/**
- * Takes the settings of the earlier test over, for the fields that mean to be held alike.
- *
- * @param {Tools} tools
- * @param {Test} earlier
- */
-function sameAsBefore(tools, earlier) {
-  for (const field of entries(tools.step.fields).filter((one) => one.carried === true)) {
-    const source = fieldSource(field, tools);
-    const value = valueAt(earlier, field.path);
-    if (value === undefined || value === null || source.get().text !== "") continue;
-    const flag = value === true ? "yes" : "no";
-    source.set({ text: field.kind === "flag" ? flag : String(value) });
-  }
-  tools.typed();
 }
 
 const LISTS_HEADED = ["consent", "checks", "running", "work", "refrigerant_moves"];
@@ -243,8 +209,10 @@ function headed(items, parts) {
  */
 function itemParts(tools) {
   const items = itemsOf(tools.step, tools.rulebook);
+  /** @type {import("./deeds.js").Waiting} */
+  const waiting = new Map();
   /** @type {(Part & {list: string})[]} */
-  const parts = items.map((item) => ({ ...entryOf(item, tools), list: item.group ?? item.list }));
+  const parts = items.map((item) => ({ ...entryOf(item, tools, waiting), list: item.group ?? item.list }));
   const checks = items.filter((item) => item.group === "checks");
   if (checks.length === 0) return parts;
   const last = parts.findLastIndex((part) => part.list === "checks");
@@ -252,34 +220,68 @@ function itemParts(tools) {
 }
 
 /** @param {FormPart[]} fields @param {Tools} tools */
-const billBlock = (fields, tools) =>
-  priceBlock({ lines: (draw) => chargeLines(tools, draw), add: () => addLine(tools), fields, tools });
+function billBlock(fields, tools) {
+  const part = priceBlock({ lines: (draw) => chargeLines(tools, draw), add: () => addLine(tools), fields, tools });
+  named(part.root, "price");
+  return part;
+}
 
 /**
- * `levels` is the block that tells whether a test has levelled: it stands right under the readings that it looks at.
+ * The conditions of a test with where each is written.
  *
+ * @param {FormPart[]} parts
  * @param {Tools} tools
- * @param {Test | undefined} earlier
- * @param {Part | null} levels
+ */
+const conditionsOf = (parts, tools) => parts.flatMap((part) => {
+  const { field } = part;
+  if (field.path === undefined) return [];
+  return [{ field, part, source: fieldSource(field, tools), asked: () => isAsked(field, tools.step.fields, tools) }];
+});
+
+/**
+ * The parts in the order of the form: the readings that come first, the conditions they were taken in, the rest, and
+ * what is folded. `levels`, whether the test has settled, stands before what is folded.
+ *
+ * @param {FormPart[]} all
+ * @param {Tools} tools
+ * @param {Around} around
+ * @returns {Part[]}
+ */
+function fieldParts(all, tools, { offered, levels, photos }) {
+  /** @param {"first" | "held" | "folded" | "noted" | "priced"} key */
+  const those = (key) => all.filter(({ field }) => field[key] === true);
+  const [first, held, folded, noted, priced] = [
+    those("first"), those("held"), those("folded"), those("noted"), those("priced"),
+  ];
+  const rest = all.filter((part) => ![first, held, folded, noted, priced].some((some) => some.includes(part)));
+  /** @param {Field} field */
+  const textOf = (field) => fieldSource(field, tools).get();
+  const parts = [...first, held.length > 0 && conditionsBlock(conditionsOf(held, tools), offered, tools), ...rest];
+  if (levels !== null) parts.push(levels);
+  if (folded.length > 0) parts.push(moreBlock(folded, photos, textOf, tools.rulebook));
+  else parts.push(...photos);
+  if (noted.length > 0) parts.push(notedBlock(noted, textOf));
+  return parts.filter((part) => part !== false);
+}
+
+/** @typedef {import("./conditions.js").Offered} Offered */
+/** @typedef {{offered: Offered | null, levels: Part | null, photos: Part[]}} Around what else a step's form shows */
+
+/**
+ * @param {Tools} tools
+ * @param {Around} around
  * @returns {Part}
  */
-export function stepForm(tools, earlier, levels) {
+export function stepForm(tools, around) {
   const items = itemParts(tools);
   const all = fieldsOf(tools);
-  const settings = all.filter((part) => part.field.held === true);
   const priced = all.filter((part) => part.field.priced === true);
-  const remarks = all.filter((part) => part.field.noted === true);
-  /** @type {Part[]} */
-  const parts = all.filter((part) => ![...settings, ...priced, ...remarks].includes(part));
-  const humidity = all.find(({ field }) => field.path?.at(-1) === "return_air_humidity_pct");
-  if (levels) parts.splice(humidity === undefined ? 0 : parts.indexOf(humidity) + 1, 0, levels);
-  if (settings.length > 0) parts.unshift(heldBlock(settings, tools));
+  const { photos } = around;
+  const parts = fieldParts(all, tools, { ...around, photos: items.length > 0 ? [] : photos });
   parts.push(...items);
+  if (items.length > 0) parts.push(...photos);
   if (priced.length > 0) parts.push(billBlock(priced, tools));
-  if (remarks.length > 0) parts.push(notedBlock(remarks, tools));
   headed(items, parts);
-  const words = say(tools.step.role === "after" ? "phone.form.same_before" : "phone.form.same_last");
-  const same = earlier === undefined ? null : button(words, () => sameAsBefore(tools, earlier), { class: "quiet" });
-  const root = el("div", { class: "form" }, withHelp(same, "same_as_before"), parts.map((part) => part.root));
+  const root = el("div", { class: "form" }, parts.map((part) => part.root));
   return { root, refresh: (sight) => parts.forEach((part) => part.refresh(sight)) };
 }

@@ -11,11 +11,13 @@ import { askedTwice, button, el, replace } from "./elements.js";
 import { footOf, headOf } from "./frame.js";
 import { withHelp } from "./help.js";
 import { healthyMark, offer } from "./known_cards.js";
-import { levelling } from "./levelling.js";
 import { meaningOf, speaker } from "./meanings.js";
 import { notices } from "./notices.js";
 import { photosBlock } from "./photos.js";
+import { nextCheckAt, testsTaken, wasRead } from "../visit/leading.js";
 import { resultView, summaryOf } from "./result.js";
+import { settling } from "./settling.js";
+import { sheetWants } from "./sheet_wants.js";
 import { signatureForm } from "./signature.js";
 import { fillFromClocks, stepForm } from "./step.js";
 
@@ -27,7 +29,7 @@ import { fillFromClocks, stepForm } from "./step.js";
  * @param {Omit<Tools, "ticks">} tools
  * @returns {Sight}
  */
-function sightOf(page, step, tools) {
+export function sightOf(page, step, tools) {
   const visit = provisional(page, tools.rulebook);
   const assessment = assess(visit, tools.rulebook, tools.app);
   const speak = speaker(tools.units(), tools.rulebook);
@@ -60,10 +62,11 @@ function bodyOf(page, step, tools, actions, sight) {
   if (step.role !== undefined && open > 0) {
     return { root: readingsClosed(open, () => actions.go("cautions")), refresh: () => undefined };
   }
-  const levels = step.role === undefined ? null : levelling(actions.log);
-  const form = stepForm(tools, earlierTest(step, tools, sight), levels);
+  const levels = step.role === undefined ? null : settling(actions, tools.ticks);
+  const photos = step.photos === undefined ? [] : [photosBlock(step.photos, actions)];
+  const form = stepForm(tools, { offered: offeredTest(step, tools, sight), levels, photos });
   if (step.slug === "result") return resultBody(page, step, tools, actions, { sight, form });
-  const parts = step.photos === undefined ? [form] : [form, photosBlock(step.photos, actions)];
+  const parts = [form];
   if (step.slug === "vehicle" || step.slug === "customer") {
     const root = offer(page, step.slug, actions.takeOver);
     if (root !== null) parts.unshift({ root, refresh: () => undefined });
@@ -72,16 +75,18 @@ function bodyOf(page, step, tools, actions, sight) {
 }
 
 /**
- * The test whose settings a test may be held by: the one before the work, and for that the last visit's.
+ * The test whose conditions are offered: after the work the one before it, else what is usual.
  *
  * @param {Step} step
  * @param {Tools} tools
  * @param {Sight} sight
+ * @returns {import("./conditions.js").Offered | null}
  */
-function earlierTest(step, tools, sight) {
+function offeredTest(step, tools, sight) {
   const before = (sight.visit.tests ?? []).findLast((one) => one.role === "before");
-  if (step.role === "after") return before;
-  return step.role === "before" && before === undefined ? tools.lastTest : undefined;
+  if (step.role === "after") return before === undefined ? null : { test: before, as: "before" };
+  const usual = step.role === "before" ? tools.usual() : undefined;
+  return usual === undefined ? null : { test: usual, as: "usual" };
 }
 
 /**
@@ -102,11 +107,13 @@ function resultBody(page, step, tools, actions, { sight, form }) {
   };
   const summary = () => summaryOf(page, tools, sightOf(page, step, tools));
   const hand = button(say("phone.visit.share"), () => actions.handOver(summary()), { class: "quiet" });
-  const signature = signatureForm(sight.visit, actions.sign);
+  const signature = signatureForm(page, sight, tools.rulebook, actions);
   const mark = healthyMark(page, actions.markHealthy);
   const share = withHelp(hand, "share_summary");
   const closing = withHelp(askedTwice(keys, actions.setAside), "close_without_finishing");
-  const root = el("div", null, view, mark, form.root, signature, share, closing);
+  const finish = button(say("phone.visit.finish"), actions.finish, { class: "main" });
+  const wants = sheetWants(actions);
+  const root = el("div", null, view, mark, form.root, signature.root, wants.root, finish, share, closing);
   return {
     root,
     refresh: (now) => {
@@ -116,13 +123,37 @@ function resultBody(page, step, tools, actions, { sight, form }) {
         one.open = open.has(one.querySelector("b")?.textContent ?? "");
       }
       form.refresh(now);
+      signature.refresh(now);
+      wants.refresh(now);
     },
   };
 }
 
+/**
+ * On the result the next thing is the refrigerant where nobody named it, without which nothing is judged; then the
+ * check that would tell the causes apart, else what the customer is advised and charged. The visit is finished at the
+ * end of the page.
+ *
+ * @param {Page} page
+ * @param {Tools} tools
+ * @param {Actions} actions
+ * @param {Sight} sight
+ */
+function resultKey(page, tools, actions, sight) {
+  const tests = testsTaken(page, sight);
+  const check = nextCheckAt(tests, tools.rulebook);
+  const isNamed = sight.visit.vehicle?.refrigerant !== undefined;
+  const [words, slug, name] = tests.some(wasRead) && !isNamed
+    ? ["phone.check.refrigerant", "vehicle", "vehicle.refrigerant"]
+    : check === null
+      ? ["phone.visit.price", "result", "advice/advice"]
+      : [`phone.check.${check.what}`, check.slug, check.name];
+  return button(say(words), () => actions.reach(slug, name), { class: "main" });
+}
+
 /** @param {Page} page @param {Step} step @param {Tools} tools @param {Actions} actions @param {Sight} sight */
 function bottomOf(page, step, tools, actions, sight) {
-  if (step.slug === "result") return button(say("phone.visit.finish"), actions.finish, { class: "main" });
+  if (step.slug === "result") return resultKey(page, tools, actions, sight);
   const open = openCautions(sight.visit, tools.rulebook);
   if (step.slug === "cautions" && open.length > 0) {
     const confirm = () => actions.confirm(open.map((code) => ({ code })));
@@ -152,7 +183,7 @@ export function visitScreen(places, { page, step, tools: means, actions }) {
   const unread = (sight.visit.tests ?? []).every((test) => test.readings === undefined);
   const isDue = step.slug === "cautions" || (step.slug === "before" && unread);
   const lapsed = isDue && lapsedNote(sight.visit, tools.instruments(), actions.takeDays);
-  replace(places.page, notices(page, actions), lapsed, body.root);
+  replace(places.page, notices(page, actions, tools), lapsed, body.root);
   let seen = sight;
   const foot = footOf(places, standing, bottomOf(page, step, tools, actions, sight), () => seen);
   const refresh = () => {

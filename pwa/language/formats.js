@@ -48,6 +48,9 @@ export function number(value, decimals) {
   return (rounded < 0 ? MINUS : "") + numberFormat(decimals).format(Math.abs(rounded));
 }
 
+/** What stands before the decimals of a number. */
+export const decimalMark = () => number(0.5, 1).charAt(1);
+
 /** A number with three digits that count, as far as it has them. @param {number} value */
 export function significant(value) {
   const format = once("significant", () => new Intl.NumberFormat(region, { maximumSignificantDigits: 3 }));
@@ -62,6 +65,12 @@ export function significant(value) {
 export function exact(text) {
   const plain = /** @type {Intl.StringNumericLiteral} */ (text.replace("-", ""));
   return (text.startsWith("-") ? MINUS : "") + numberFormat(plain.split(".")[1]?.length ?? 0).format(plain);
+}
+
+/** A plain number with the language's own decimal sign, nothing between thousands. @param {number} value */
+export function undivided(value) {
+  const sign = numberFormat(1).formatToParts(1.5).find(({ type }) => type === "decimal")?.value ?? ".";
+  return String(value).replace(".", sign);
 }
 
 /** 12 June 2026. @param {Date} date */
@@ -82,6 +91,12 @@ export const clock = (date) => dateFormat("clock", { timeStyle: "short" }).forma
 
 /** The hour, minute and second. @param {Date} date */
 export const clockExact = (date) => dateFormat("exact_clock", { timeStyle: "medium" }).format(date);
+
+/** A time that is left or over, in minutes and seconds. @param {number} ms */
+export function countdown(ms) {
+  const seconds = ms > 0 ? Math.ceil(ms / 1000) : Math.floor(-ms / 1000);
+  return `${Math.floor(seconds / 60)}:${String(seconds % 60).padStart(2, "0")}`;
+}
 
 /** Things in a row with a last "and". @param {string[]} items */
 export const listed = (items) => once("and", () => new Intl.ListFormat(region)).format(items);

@@ -71,8 +71,12 @@ const SCOPES = ["visit", "rests", "tests", "work", "refrigerant_moves", "charges
 /** A label as it stands within a sentence; capitals that begin an abbreviation stay. @param {string} label */
 const within = (label) => (/^\p{Lu}\p{Ll}/u.test(label) ? label.charAt(0).toLowerCase() + label.slice(1) : label);
 
+/** What a field belongs to, for one that has no name of its own. @param {string[]} path */
+const belonging = (path) => path.map((part) => sentenceAt(`terms.part.${part}`)).find((one) => one !== undefined);
+
 /**
- * A field's name within a sentence: the trade's word for it, else its label in the form, else its code.
+ * A field's name within a sentence: the trade's word for it, else its label in the form, else what it belongs to. A
+ * code is never said.
  *
  * @param {string[]} path names from the visit or from the field's item down to the field, with or without an item's id
  */
@@ -82,7 +86,7 @@ export function fieldName(path) {
   const labels = path.flatMap((_, start) =>
     scopes.map((scope) => sentenceAt(`fields.${scope}.${path.slice(start).join(".")}`)));
   const label = labels.find((one) => one !== undefined);
-  return sentenceAt(`terms.field.${last}`) ?? (label && within(label)) ?? term("field", last);
+  return sentenceAt(`terms.field.${last}`) ?? (label && within(label)) ?? belonging(path) ?? term("part", "other");
 }
 
 /** How a unit is written. @param {string} quantity @param {string | undefined} unit */

@@ -4,6 +4,7 @@
 import { valueOf } from "./number_input.js";
 import { chartFieldsOf } from "./steps.js";
 import { valueAt } from "./visit_model.js";
+import { undivided } from "../language/formats.js";
 import { from_canonical, put, round_half_away } from "../kernel.js";
 
 export const ROWS_MOST = 12;
@@ -18,7 +19,8 @@ export const rowsIn = (cells) => Math.max(0, ...Object.keys(cells).map((name) =>
 /** @param {Field} field @param {any} value @param {string | undefined} unit @param {Rulebook} rulebook */
 function cellOf({ quantity }, value, unit, rulebook) {
   const figure = quantity && round_half_away(from_canonical(quantity, unit ?? "", value, rulebook), DECIMALS);
-  return { text: String(figure ?? value), unit, value };
+  const text = figure ?? value;
+  return { text: typeof text === "number" ? undivided(text) : String(text), unit, value };
 }
 
 /**

@@ -1,18 +1,26 @@
 // An open visit in work: its page, its screen and the keys between them, put together.
 // It draws nothing itself and sends nothing; each part of the work has its own module.
 
+import { keepFocus } from "../form/focus.js";
+import { endClock } from "../form/items.js";
+import { shortTitle } from "../form/frame.js";
+import { quickScreen } from "../form/quick.js";
 import { visitScreen } from "../form/visit.js";
 import { sentences } from "../form/words.js";
 import { say } from "../language/words.js";
+import { placeOfClock } from "./clock_places.js";
 import { conflictActions } from "./conflict_actions.js";
-import { lastTestOf, recordsOf } from "./earlier_cards.js";
+import { recordsOf } from "./earlier_cards.js";
 import { createOpenCards } from "./open_cards.js";
 import { openClocks } from "./open_timers.js";
 import { createPageWriter } from "./page_writer.js";
+import { quickActions } from "./quick_actions.js";
+import { QUICK, quickStep } from "./quick_step.js";
 import { sealActions } from "./seal_actions.js";
 import { openingOf, unitFor } from "./settings.js";
-import { photoActions, stepActions } from "./step_actions.js";
+import { confirmations, photoActions, stepActions } from "./step_actions.js";
 import { stepOf } from "./steps.js";
+import { usualTestOf } from "./usual.js";
 import { model_year, vin_state } from "../kernel.js";
 import { hasDraft } from "./visit_model.js";
 
@@ -35,21 +43,23 @@ function vinWords(text) {
  */
 function toolsOf(open, { views, timers, writer, cards }, notebook) {
   const { page } = open;
-  const { capture, rulebook, settings, saveSettings, tell, version } = notebook;
+  const { capture, rulebook, settings, tell, version } = notebook;
   return {
     page,
     rulebook,
     app: version,
     clocks: timers,
     records: recordsOf(views, page.id),
-    lastTest: lastTestOf(views, page.id),
+    usual: () => usualTestOf(views, page, stepOf("before", rulebook).fields),
     chartsLike: (vehicle) => cards.chartsLike(vehicle, views),
     unitFor: (field) => unitFor(field, settings()),
+    settings,
     units: () => settings().units,
     instruments: () => settings().instruments ?? {},
     now: capture.now,
     tell,
     newId: capture.newId,
+    readCautions: (codes) => writer.write(confirmations(codes, capture)),
     taxPct: () => settings().tax_pct,
     freshTest: () => ({ id: capture.newId(), at: capture.now() }),
     hintFor: (field, entry) => (field.check === "vin" ? vinWords(entry.text) : null),
@@ -58,10 +68,53 @@ function toolsOf(open, { views, timers, writer, cards }, notebook) {
       writer.autosave.typed();
       open.screen?.refresh();
     },
-    preferUnit: (quantity, unit) => {
-      saveSettings({ ...settings(), units: { ...settings().units, [quantity]: unit } });
-      open.screen?.refresh();
-    },
+  };
+}
+
+/** @param {string | undefined} slug @param {Rulebook} rulebook */
+const stepAt = (slug, rulebook) => (slug === QUICK ? quickStep(rulebook) : stepOf(slug, rulebook));
+
+/**
+ * Does what a clock that is over asks for: ends it where it has a key for that, else leads to its field.
+ *
+ * @param {string} name
+ * @param {OpenVisit} open
+ * @param {{timers: OpenTimers, writer: PageWriter, tools: Omit<Tools, "step" | "ticks">, actions: Actions}} parts
+ * @param {Notebook} notebook
+ */
+async function answerClock(name, open, { timers, writer, tools, actions }, { capture, rulebook }) {
+  timers.answer(name);
+  const place = placeOfClock(name, rulebook);
+  if (place === null) return;
+  const { step, field, item } = place;
+  if (item !== undefined && field.clock.stop !== undefined) {
+    endClock(item, field, tools);
+    // What is written in another step is left as that step would be.
+    if (open.step.slug !== step.slug) await writer.tried(async () => void (await capture.keep(open.page, step)));
+    open.screen?.refresh();
+    open.screen?.tick();
+  } else if (open.step.slug !== step.slug) await actions.go(step.slug);
+}
+
+/**
+ * Draws the step at hand; one that is drawn again keeps the caret.
+ *
+ * @param {OpenVisit} open
+ * @param {{places: Places, tools: Omit<Tools, "step" | "ticks">, actions: Actions}} parts
+ */
+function drawing(open, { places, tools, actions }) {
+  /** @type {Step | null} */
+  let drawn = null;
+  return () => {
+    if (open.closed) return;
+    const { page, step } = open;
+    const screen = step.slug === QUICK ? quickScreen : visitScreen;
+    const show = () => {
+      open.screen = screen(places, { page, step, tools: { ...tools, step }, actions });
+    };
+    if (step === drawn) keepFocus(places.page, show);
+    else show();
+    drawn = step;
   };
 }
 
@@ -76,36 +129,38 @@ export async function openVisit(id, slug, notebook) {
   const { capture, outbox, rulebook, places, settings, tell } = notebook;
   const page = await capture.open(id, openingOf(settings(), capture.now()));
   /** @type {OpenVisit} */
-  const open = { page, step: stepOf(slug, rulebook), screen: null, closed: false, stale: false, draw };
+  const open = { page, step: stepAt(slug, rulebook), screen: null, closed: false, stale: false, draw: () => undefined };
   const cards = createOpenCards(page, notebook);
   const writer = createPageWriter(open, cards, notebook);
   const { failed, autosave, leave, renew } = writer;
-  const [near, timers] = await Promise.all([cards.around(), openClocks(id, { outbox, failed, tell })]);
+  /** @param {Clocks} state */
+  const changed = (state) => notebook.alarm.put(state, shortTitle(page.visit));
+  const [near, timers] = await Promise.all([cards.around(), openClocks(id, { outbox, failed, tell, changed })]);
   const tools = toolsOf(open, { views: near.views, timers, writer, cards }, notebook);
   const actions = {
     ...stepActions(open, { writer, cards }, notebook),
     ...photoActions(open, writer, notebook),
+    ...quickActions(open, writer, notebook),
     ...conflictActions(open, writer, notebook),
-    ...sealActions(open, { writer, cards }, notebook),
+    ...sealActions(open, { writer, cards, timers }, notebook),
     failed,
     rulebook,
     device: notebook.device,
   };
 
-  function draw() {
-    if (open.closed) return;
-    open.screen = visitScreen(places, { page, step: open.step, tools: { ...tools, step: open.step }, actions });
-  }
-
+  open.draw = drawing(open, { places, tools, actions });
   await cards.look(near);
   const ticking = setInterval(() => {
     timers.watch(performance.now(), notebook.seen());
     open.screen?.tick();
   }, TICK_MS);
-  draw();
+  changed(timers.state());
+  open.draw();
 
   return {
     id,
+    /** @param {string} clock */
+    answer: (clock) => answerClock(clock, open, { timers, writer, tools, actions }, notebook),
     slug: () => open.step.slug,
     renew,
     leave,
@@ -113,8 +168,8 @@ export async function openVisit(id, slug, notebook) {
     dirty: () => hasDraft(page.draft),
     /** @param {string | undefined} next */
     show: (next) => {
-      open.step = stepOf(next, rulebook);
-      draw();
+      open.step = stepAt(next, rulebook);
+      open.draw();
     },
     close: () => {
       clearInterval(ticking);

@@ -1,6 +1,8 @@
 // Customers and vehicles that this phone has written down before, to be offered again instead of typed.
 // Pure: views of visits in, records out, newest first; nothing is kept or shown here.
 
+import { unsigned } from "../kernel.js";
+
 /** @param {...(string | undefined)} parts */
 const listed = (...parts) => parts.filter((part) => part).join(", ");
 
@@ -88,19 +90,6 @@ export function recordsOf(views, visit) {
   return { customer, vehicle: once(others.map((one) => owned(vehicleOf(one), one))) };
 }
 
-/**
- * The last test before the work that was taken in another visit: how this technician tests.
- *
- * @param {VisitView[]} views
- * @param {string} visit
- * @returns {Test | undefined}
- */
-export function lastTestOf(views, visit) {
-  const others = views.filter((view) => view.id !== visit).flatMap((view) => view.visit.tests ?? []);
-  const tests = others.filter((test) => test.role === "before");
-  return tests.sort((one, other) => Date.parse(one.at) - Date.parse(other.at)).at(-1);
-}
-
 const LEAST = 2;
 
 /**
@@ -116,5 +105,9 @@ export function matching(records, text, customer) {
   if (sought === "") {
     return records.filter((one) => customer !== undefined && one.group === "vehicle" && one.customer === customer);
   }
-  return sought.length < LEAST ? [] : records.filter((one) => one.sought.includes(sought));
+  const bare = unsigned(text);
+  /** @param {PastRecord} one */
+  const isMeant = ({ group, sought: words }) =>
+    words.includes(sought) || (group === "vehicle" && bare.length >= LEAST && unsigned(words).includes(bare));
+  return sought.length < LEAST ? [] : records.filter(isMeant);
 }

@@ -1,10 +1,10 @@
 // Who a vehicle or customer is: the id it bears in other visits on this phone, or a new one; and what is on its card.
 // Pure: visits, operations, baselines and new ids are handed in; a person's words are never changed.
 
-import { card_of, leaves, marks_of, subjects_of } from "../kernel.js";
+import { card_of, leaves, marks_of, subjects_of, unsigned } from "../kernel.js";
 
-/** A plate, VIN or telephone as it is compared: no spaces or signs, capitals alike. @param {string | undefined} text */
-const bare = (text) => (text ?? "").toUpperCase().replaceAll(/[\s./()+-]/g, "");
+/** A plate, VIN or telephone as it is compared. @param {string | undefined} text */
+const bare = (text) => unsigned((text ?? "").toUpperCase());
 
 /** @param {string | undefined} one @param {string | undefined} other */
 const alike = (one, other) => bare(one) !== "" && bare(one) === bare(other);
@@ -22,14 +22,20 @@ export const others = (visit, views, part) =>
     .filter((one) => one.id !== visit.id && one[part]?.id !== undefined && !one.void)
     .sort((one, other) => (one.started_at < other.started_at ? 1 : -1));
 
+/** A plate moves from car to car; two numbers that differ are two cars. @param {Vehicle} one @param {Vehicle} other */
+const samePlate = (one, other) =>
+  alike(one.plate, other.plate) && (!one.vin || !other.vin || alike(one.vin, other.vin));
+
+/** Whether two visits saw one car, as far as they say. @param {Vehicle} one @param {Vehicle} other */
+export const sameVehicle = (one, other) =>
+  (one.id !== undefined && one.id === other.id) || alike(one.vin, other.vin) || samePlate(one, other);
+
 /** @param {Visit} visit @param {VisitView[]} views */
 function knownVehicle(visit, views) {
-  const { vin, plate } = visit.vehicle ?? {};
+  const mine = visit.vehicle ?? {};
   const vehicles = others(visit, views, "vehicle").map((one) => /** @type {Vehicle} */ (one.vehicle));
-  // A plate moves from car to car; two numbers that differ are two cars.
-  /** @param {Vehicle} one */
-  const fits = (one) => alike(one.plate, plate) && (!one.vin || !vin || alike(one.vin, vin));
-  return (vehicles.find((one) => alike(one.vin, vin)) ?? vehicles.find(fits))?.id ?? null;
+  const byNumber = vehicles.find((one) => alike(one.vin, mine.vin));
+  return (byNumber ?? vehicles.find((one) => samePlate(one, mine)))?.id ?? null;
 }
 
 /** @param {Visit} visit @param {VisitView[]} views @param {string | null} vehicle */

@@ -42,6 +42,28 @@ function numbers(field, entry, rulebook) {
   return { value, typed: { text: entry.text.trim(), unit: entry.unit }, comma: read.comma, number: read.number };
 }
 
+// A compound gauge that shows psi above zero shows inches of mercury below it (common practice, no source).
+/** @type {Record<string, string>} */
+const BELOW_ZERO = { psi: "inhg" };
+
+/**
+ * The unit in which a text is read: the one that its reading has, and that of the settings once the field was emptied.
+ * Below zero a low side is read as the gauge shows it.
+ *
+ * @param {Field} field
+ * @param {string} text
+ * @param {string | undefined} unit that of what stands in the field
+ * @param {string | undefined} standard that of the settings
+ */
+export function unitOfText(field, text, unit, standard) {
+  if (text.trim() === "") return standard;
+  const below = field.side === "low" ? BELOW_ZERO[standard ?? ""] : undefined;
+  const isBelow = /^\s*[-\u2212\u2013]/.test(text);
+  if (below === undefined || (isBelow && unit !== standard)) return unit;
+  if (isBelow) return below;
+  return unit === below ? standard : unit;
+}
+
 /**
  * Money is kept as a decimal text, never as a number: what was typed, with a point.
  *

@@ -1,19 +1,26 @@
 // The clocks of an open visit in work: started, read, carried over a set clock, and kept after each change.
 // It draws nothing; what a running time means is form/timers.js, how instants are reckoned is timers.js.
 
-import { carried, createJumpWatch, noClocks, runsAny, started, stopped, tapped, untapped } from "./timers.js";
+import { answered, carried, createJumpWatch, noClocks, runsAny } from "./timers.js";
+import { MINUTE_MS, started, stopped, tapped, untapped } from "./timers.js";
 import { jumpWords } from "../form/words.js";
 
 /**
  * @param {string} visit
- * @param {{outbox: Outbox, failed: (error: CodedError) => void, tell: Tell, clock?: () => number}} parts
+ * @param {object} parts
+ * @param {Outbox} parts.outbox
+ * @param {(error: CodedError) => void} parts.failed
+ * @param {Tell} parts.tell
+ * @param {(state: Clocks) => void} parts.changed told of every change
+ * @param {() => number} [parts.clock]
  */
-export async function openClocks(visit, { outbox, failed, tell, clock = () => Date.now() }) {
+export async function openClocks(visit, { outbox, failed, tell, changed, clock = () => Date.now() }) {
   let state = (await outbox.clocksOf(visit)) ?? noClocks(visit);
   const jumped = createJumpWatch();
   /** @param {Clocks} next */
   const change = (next) => {
     state = next;
+    changed(state);
     outbox.keepClocks(state).catch(failed);
   };
   return {
@@ -21,6 +28,12 @@ export async function openClocks(visit, { outbox, failed, tell, clock = () => Da
     now: clock,
     /** @param {string} name */
     start: (name) => change(started(state, name, clock())),
+    /** Began so many minutes ago. @param {string} name @param {number} minutes */
+    startAgo: (name, minutes) => change(started(state, name, clock() - minutes * MINUTE_MS)),
+    /** Its ringing was answered. @param {string} name */
+    answer: (name) => change(answered(state, name)),
+    /** Nothing runs any longer: the visit is over. */
+    clear: () => runsAny(state) && change({ ...noClocks(visit), filled: state.filled }),
     /** @param {string} name */
     stop: (name) => change(stopped(state, name)),
     /** @param {string} role */

@@ -7,6 +7,19 @@ import { createAutosave } from "./autosave.js";
 import { hasDraft } from "./visit_model.js";
 
 /**
+ * Keeps what a step holds as operations, or what those hold that it covers; when, or null where there was nothing.
+ *
+ * @param {Capture} capture
+ * @param {Page} page
+ * @param {Step} step
+ */
+async function keepStep(capture, page, step) {
+  let instant = null;
+  for (const one of step.covers ?? [step]) instant = (await capture.keep(page, one)) ?? instant;
+  return instant;
+}
+
+/**
  * Says when the visit was last kept: the line under the title to the eye, the status to whoever listens.
  *
  * @param {Page} page
@@ -71,7 +84,7 @@ export function createPageWriter(open, cards, notebook) {
   // Writes the step's operations; true when everything that could be written is written, and the rest is in the draft.
   const leave = () =>
     tried(async () => {
-      const instant = await capture.keep(page, open.step);
+      const instant = await keepStep(capture, page, open.step);
       await catchUp();
       await cards.identify();
       const whole = !hasDraft(page.draft) || (await autosave.flush());

@@ -3,10 +3,10 @@
 
 const CUSTOMARY = { pressure: "psi", temperature: "f", altitude: "ft", mass: "oz", distance: "mi", vacuum: "micron" };
 /** @type {Record<string, string>} */
-const METRIC = { pressure: "kpa", temperature: "c", altitude: "m", mass: "g", distance: "km", vacuum: "pa" };
+const METRIC = { pressure: "bar", temperature: "c", altitude: "m", mass: "g", distance: "km", vacuum: "pa" };
 
 /**
- * What a phone starts with, by where its language says it is; the settings and every unit button change it.
+ * What a phone starts with, by where its language says it is; the settings change it.
  *
  * @param {string} language BCP 47
  * @returns {Settings["units"]}
@@ -16,7 +16,9 @@ export const firstUnits = (language) => (/-(US|LR|MM)$/.test(language) ? { ...CU
 /** The unit a field is typed in; none where its quantity has none. @param {Field} field @param {Settings} settings */
 export function unitFor(field, settings) {
   if (field.quantity === undefined) return undefined;
-  return field.unit ?? settings.units[field.quantity] ?? METRIC[field.quantity];
+  const isCustomary = settings.units.pressure === CUSTOMARY.pressure;
+  if (field.unit !== undefined) return isCustomary ? (field.customary ?? field.unit) : field.unit;
+  return settings.units[field.quantity] ?? METRIC[field.quantity];
 }
 
 /**

@@ -2,6 +2,7 @@
 // It draws nothing and sends nothing; the picture is made by form/picture.js, the bytes are kept by capture.js.
 
 import { pictureOf } from "../form/picture.js";
+import { reachField } from "../form/reach.js";
 import { faultWords } from "../form/words.js";
 import { say } from "../language/words.js";
 import { baseOf } from "./known_cards.js";
@@ -13,39 +14,75 @@ const TRACED = ["vent_c", "low_kpa_g", "high_kpa_g", "return_air_c"];
 const visitSet = (page, body, rulebook) => ({ kind: "visit.set", base: baseOf(page, body, rulebook.kinds), body });
 
 /**
+ * That cautions were read.
+ *
+ * @param {string[]} codes
+ * @param {Capture} capture
+ * @returns {OpBody[]}
+ */
+export function confirmations(codes, capture) {
+  const at = capture.now();
+  return codes.map((code) => ({ kind: "caution.confirm", base: {}, body: { id: capture.newId(), code, at } }));
+}
+
+/** @param {string} test @param {TracePoint[]} points @returns {OpBody[]} */
+const strikes = (test, points) =>
+  points.map(({ s }) => ({ kind: "trace.strike", base: {}, body: { test, s } }));
+
+/**
+ * The log of a test's readings.
+ *
+ * @param {OpenVisit} open
+ * @param {PageWriter} writer
+ * @param {Notebook} notebook
+ */
+function logActions(open, { leave, write }, { capture, rulebook, tell }) {
+  const { page } = open;
+
+  // One point of the trace: the readings as they stand, so many seconds after the test began. A second one that comes
+  // too soon to be another stands for the first.
+  async function log() {
+    const tapped = Date.parse(capture.now());
+    open.screen?.taken();
+    if (!(await leave())) return null;
+    const id = testOf(page, open.step.role)?.id;
+    const test = (page.visit.tests ?? []).find((one) => one.id === id);
+    const readings = Object.entries(test?.readings ?? {}).filter(([name]) => TRACED.includes(name));
+    if (test === undefined || readings.length === 0) {
+      tell(say("phone.settling.nothing"));
+      return null;
+    }
+    const s = Math.round((tapped - Date.parse(test.at)) / 1000);
+    const point = { s, ...Object.fromEntries(readings) };
+    const { one_entry_s: apart } = rulebook.checks_at_rest.settling;
+    const meant = (test.trace ?? []).filter((one) => Math.abs(s - one.s) < apart);
+    const added = { kind: "trace.add", base: {}, body: { test: test.id, points: [point] } };
+    if (!(await write([...strikes(test.id, meant.filter((one) => one.s !== s)), added]))) return null;
+    open.screen?.refresh();
+    return { test: test.id, point };
+  }
+
+  /** @param {string} test @param {TracePoint[]} points */
+  async function unlog(test, points) {
+    if (await write(strikes(test, points))) open.screen?.refresh();
+  }
+
+  return { log, unlog };
+}
+
+/**
  * @param {OpenVisit} open
  * @param {{writer: PageWriter, cards: OpenCards}} parts
  * @param {Notebook} notebook
  */
 export function stepActions(open, { writer, cards }, notebook) {
   const { page } = open;
-  const { capture, rulebook, go, tell } = notebook;
+  const { capture, rulebook, go } = notebook;
   const { leave, write } = writer;
-
-  // One point of the trace: the readings as they stand, so many seconds after the test began.
-  async function log() {
-    const tapped = Date.parse(capture.now());
-    open.screen?.taken();
-    if (!(await leave())) return;
-    const id = testOf(page, open.step.role)?.id;
-    const test = (page.visit.tests ?? []).find((one) => one.id === id);
-    const readings = Object.entries(test?.readings ?? {}).filter(([name]) => TRACED.includes(name));
-    if (test === undefined || readings.length === 0) {
-      tell(say("phone.settling.nothing"));
-      return;
-    }
-    const s = Math.round((tapped - Date.parse(test.at)) / 1000);
-    const points = [{ s, ...Object.fromEntries(readings) }];
-    if (await write([{ kind: "trace.add", base: {}, body: { test: test.id, points } }])) open.screen?.refresh();
-  }
 
   /** @param {{code: string}[]} cautions */
   async function confirm(cautions) {
-    const at = capture.now();
-    const bodies = cautions.map(({ code }) => (
-      { kind: "caution.confirm", base: {}, body: { id: capture.newId(), code, at } }
-    ));
-    if (await write(bodies)) open.draw();
+    if (await write(confirmations(cautions.map(({ code }) => code), capture))) open.draw();
   }
 
   /** @param {"vehicle" | "customer"} what */
@@ -56,18 +93,64 @@ export function stepActions(open, { writer, cards }, notebook) {
     open.draw();
   }
 
+  return {
+    ...logActions(open, writer, notebook),
+    confirm,
+    takeOver,
+    ...settingActions(open, writer, notebook),
+    ...wayActions(open, leave, go),
+  };
+}
+
+/**
+ * What of the settings goes into the visit: the days of calibration, the name of the business.
+ *
+ * @param {OpenVisit} open
+ * @param {PageWriter} writer
+ * @param {Notebook} notebook
+ */
+function settingActions(open, { leave, write }, notebook) {
+  const { page } = open;
+  const { rulebook } = notebook;
+
   /** @param {Tree} instruments */
   async function takeDays(instruments) {
     if ((await leave()) && (await write([visitSet(page, { instruments }, rulebook)]))) open.draw();
   }
 
+  // The name of the business heads this visit's sheet and, as a setting, that of every later one.
+  /** @param {string} business */
+  async function nameBusiness(business) {
+    if (!(await leave())) return;
+    const now = notebook.settings();
+    notebook.saveSettings({ ...now, technician: { ...now.technician, business } });
+    if (await write([visitSet(page, { technician: { business } }, rulebook)])) open.draw();
+  }
+
+  return { takeDays, nameBusiness };
+}
+
+/**
+ * The ways to another step, to a field, to the day.
+ *
+ * @param {OpenVisit} open
+ * @param {PageWriter["leave"]} leave
+ * @param {Notebook["go"]} go
+ */
+function wayActions(open, leave, go) {
+  const { id } = open.page;
   return {
-    log,
-    confirm,
-    takeOver,
-    takeDays,
     /** @param {string} slug */
-    go: async (slug) => (await leave()) && go(page.id, slug),
+    go: async (slug) => (await leave()) && go(id, slug),
+    // Leads to a field of a step, or on the step at hand straight to it.
+    /** @param {string} slug @param {string} name */
+    reach: async (slug, name) => {
+      if (slug !== open.step.slug) {
+        if (!(await leave())) return;
+        await go(id, slug);
+      }
+      reachField(name);
+    },
     home: async () => (await leave()) && go(null),
   };
 }

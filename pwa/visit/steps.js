@@ -9,7 +9,7 @@ import { say, sentenceAt } from "../language/words.js";
 /** @type {{slug: string, role?: string, lists: ListName[], photos?: string[]}[]} */
 const OUTLINE = [
   { slug: "customer", lists: ["consent"] },
-  { slug: "vehicle", lists: [], photos: ["arrival", "label"] },
+  { slug: "vehicle", lists: [], photos: ["arrival", "label", "chart"] },
   { slug: "cautions", lists: [] },
   { slug: "look", lists: ["checks", "rests"] },
   { slug: "before", role: "before", lists: [], photos: ["before"] },
@@ -72,6 +72,7 @@ function fieldOf(scope, path, row, code = "") {
     unitsOf: word === "unit" ? rest : undefined,
     counted: word === "oneof",
     integer: word === "whole",
+    outside: scope !== "tests",
     most: word === "text" ? Number(rest) : undefined,
     clock: clockOf(row),
   };
@@ -100,7 +101,8 @@ function partsOf(rulebook, scope, steps) {
     const field = fieldOf(scope, path, row);
     if (row.mark === undefined) return [field];
     const label = said(`heading.${row.mark}`) ?? "";
-    return [row.mark === "taps" ? { kind: "taps", label, when: field.when } : { kind: "heading", label }, field];
+    const { folded, when } = field;
+    return [row.mark === "taps" ? { kind: "taps", label, folded, when } : { kind: "heading", label }, field];
   });
 }
 
@@ -198,7 +200,7 @@ export const stepsOf = (rulebook) => asked(rulebook).steps;
 /** The settings of a maker's chart, the cells of a row, and its ranges by name. @param {Rulebook} rulebook */
 export const chartFieldsOf = (rulebook) => asked(rulebook).chart;
 
-/** @param {string | undefined} slug @param {Rulebook} rulebook @returns {Step} */
+/** The one of that name, else the first. @param {string | undefined} slug @param {Rulebook} rulebook @returns {Step} */
 export const stepOf = (slug, rulebook) =>
   stepsOf(rulebook).find((step) => step.slug === slug) ?? stepsOf(rulebook)[0];
 

@@ -1,26 +1,97 @@
 // What runs for a visit, kept as instants: minutes running, the cleaner's dwell, the drying face, a vacuum, cycles.
 // Pure: the clock's reading is handed in and nothing is kept here, so a locked screen or a killed page loses no time.
 
-const MINUTE_MS = 60_000;
+export const MINUTE_MS = 60_000;
+// What has run for longer was forgotten.
+export const STALE_MIN = 240;
 
 // A jump of the phone's clock that is worth a word.
 export const JUMP_MS = 2000;
 
 /**
- * {visit, at: {name: instant}, taps: {role: [{at, on}]}, filled: {field: text}}; instants in ms since 1970.
+ * {visit, at: {name: instant}, taps: {role: [{at, on}]}, filled: {field: text}, rung: {name: true}}; instants in ms
+ * since 1970; `rung` are the clocks whose ringing a person answered.
  *
  * @param {string} visit
  * @returns {Clocks}
  */
 export const noClocks = (visit) => ({ visit, at: {}, taps: {}, filled: {} });
 
+/**
+ * All but one of them.
+ *
+ * @template T
+ * @param {Record<string, T>} things
+ * @param {string} name
+ * @returns {Record<string, T>}
+ */
+const without = (things, name) => Object.fromEntries(Object.entries(things).filter(([other]) => other !== name));
+
 /** @param {Clocks} state @param {string} name @param {number} now @returns {Clocks} */
-export const started = (state, name, now) => ({ ...state, at: { ...state.at, [name]: now } });
+export const started = (state, name, now) =>
+  ({ ...state, at: { ...state.at, [name]: now }, rung: without(state.rung ?? {}, name) });
 
 /** @param {Clocks} state @param {string} name @returns {Clocks} */
-export function stopped(state, name) {
-  const at = Object.entries(state.at).filter(([other]) => other !== name);
-  return { ...state, at: Object.fromEntries(at) };
+export const stopped = (state, name) => ({ ...state, at: without(state.at, name) });
+
+/** Its ringing was answered; it goes on counting. @param {Clocks} state @param {string} name @returns {Clocks} */
+export const answered = (state, name) => ({ ...state, rung: { ...state.rung, [name]: true } });
+
+/** The clocks that were started since. @param {Clocks} state @param {Clocks | undefined} before */
+export const newIn = (state, before) => Object.keys(state.at).filter((name) => before?.at[name] !== state.at[name]);
+
+/**
+ * With the answers to what rang before: one may be on its way to the store while the visit is opened from there.
+ *
+ * @param {Clocks} state
+ * @param {Clocks | undefined} before
+ * @returns {Clocks}
+ */
+export function stillAnswered(state, before) {
+  const fresh = newIn(state, before);
+  const rung = Object.entries(before?.rung ?? {}).filter(([name]) => !fresh.includes(name));
+  return { ...state, rung: { ...Object.fromEntries(rung), ...state.rung } };
+}
+
+/**
+ * What is left of a clock [ms], below zero once it is over; null where it only counts up, was never started, or its
+ * start has yet to come.
+ *
+ * @param {Clocks} state
+ * @param {string} name
+ * @param {number} now
+ * @param {number | null} limit the minutes that it counts down
+ * @returns {number | null}
+ */
+export function leftOf(state, name, now, limit) {
+  if (limit === null || typeof minutesOf(state, name, now) !== "number") return null;
+  return state.at[name] + limit * MINUTE_MS - Math.max(now, state.at[name]);
+}
+
+/**
+ * A clock that runs, what is left of it [ms] and for how long it has run [ms].
+ *
+ * @typedef {{name: string, left: number | null, ran: number}} Running
+ */
+
+/**
+ * What runs, the most pressing first: what is over or will be soonest, then what only counts up. What was answered
+ * after its end, and what was forgotten, is none of it.
+ *
+ * @param {Clocks} state
+ * @param {number} now
+ * @param {(name: string) => number | null} limitOf
+ * @returns {Running[]}
+ */
+export function runningOf(state, now, limitOf) {
+  const running = Object.keys(state.at).flatMap((name) => {
+    const minutes = minutesOf(state, name, now);
+    const left = leftOf(state, name, now, limitOf(name));
+    const isOver = left !== null && left <= 0 && state.rung?.[name] === true;
+    if (typeof minutes !== "number" || minutes >= STALE_MIN || isOver) return [];
+    return [{ name, left, ran: Math.max(0, now - state.at[name]) }];
+  });
+  return running.sort((one, other) => (one.left ?? Infinity) - (other.left ?? Infinity) || one.ran - other.ran);
 }
 
 /**

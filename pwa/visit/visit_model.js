@@ -94,7 +94,9 @@ export function entryFor(page, step, field, unit, rulebook) {
   if (test === undefined) return { text: "", unit };
   const place = placeOf(field, test === null ? null : test.id);
   const drafted = page.draft.fields[place.key];
-  if (drafted !== undefined) return { text: drafted.text, unit: drafted.unit ?? unit, drafted: true };
+  if (drafted !== undefined) {
+    return { text: drafted.text, unit: drafted.unit ?? unit, drafted: true, sure: drafted.sure };
+  }
   const root = test === null ? page.visit : (page.visit.tests ?? []).find((one) => one.id === test.id);
   const name = test === null ? field.path.join(".") : `${test.id}.${nameOf(field)}`;
   return entryOf(field, valueAt(root, field.path), page.visit.typed?.[name], unit, rulebook);
@@ -121,7 +123,7 @@ export function typeInto(page, step, field, entry, fresh) {
   const place = placeOf(field, test === null ? null : test.id);
   const sight = () => ({ [place.pointer]: headOf(page, place.pointer), [place.typed]: headOf(page, place.typed) });
   const seen = page.draft.fields[place.key]?.seen ?? sight();
-  page.draft.fields[place.key] = { text: entry.text, unit: entry.unit, seen };
+  page.draft.fields[place.key] = { text: entry.text, unit: entry.unit, seen, ...(entry.sure && { sure: true }) };
 }
 
 /**

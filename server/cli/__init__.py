@@ -1,4 +1,4 @@
-"""The command line: a file a kind of command.
+"""The command line: one file for each kind of command.
 
-Commands read arguments, hand their work to a task and print the answer; nothing is decided here.
+Commands read arguments, pass their work to a task and print the answer; nothing is decided here.
 """

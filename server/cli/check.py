@@ -1,7 +1,7 @@
-"""What this machine needs for Layby, whether it is here, and the exact remedy where it is not.
+"""What this machine needs for Layby, whether it is there, and the exact remedy if it isn't.
 
 Standard library only at import, because the set-up of the demo and of the tests reads it before anything else is
-installed. Nothing is installed from here and no record is opened; it looks and says.
+installed. Nothing is installed from here and no record is opened; it only looks and reports.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ STALE_DAYS = 3  # a computer that is off at night backs up when it starts; a wee
 LITTLE_DISK = 500 * 1000 * 1000  # bytes; a season of text, sheets and photos of one technician stays far below
 
 # Names under which each library may be found: Linux, macOS, Windows. All but the last are needed to draw any page; the
-# last cuts embedded fonts down to the letters used.
+# last reduces embedded fonts to the letters used.
 LIBRARIES: dict[str, tuple[str, ...]] = {
     "GObject": ("libgobject-2.0.so.0", "libgobject-2.0.0.dylib", "libgobject-2.0-0.dll"),
     "Pango": ("libpango-1.0.so.0", "libpango-1.0.0.dylib", "libpango-1.0-0.dll"),
@@ -32,26 +32,26 @@ LIBRARIES: dict[str, tuple[str, ...]] = {
     "Fontconfig": ("libfontconfig.so.1", "libfontconfig.1.dylib", "libfontconfig-1.dll"),
     "HarfBuzz subset": ("libharfbuzz-subset.so.0", "libharfbuzz-subset.0.dylib", "libharfbuzz-subset-0.dll"),
 }
-# What the program that drives the browser in the tests is linked against on Linux; small systems come without it.
+# What the program that drives the browser in the tests is linked against on Linux; small systems lack it.
 DRIVER_LIBRARY = ("libatomic.so.1",)
 LIBRARY_FOLDERS = ("", "/opt/homebrew/lib", "/usr/local/lib", "/opt/local/lib", r"C:\msys64\ucrt64\bin")
 
-# Distributions that `layby` leans on at run time, by their name on the package index.
+# Distributions that `layby` needs at run time, by their name on the package index.
 PACKAGES = (
     "babel", "CoolProp", "cryptography", "filelock", "flask", "font-source-sans-pro", "font-source-serif-pro",
     "granian", "jinja2", "marshmallow", "tinydb", "waitress", "weasyprint", "zeroconf",
 )  # fmt: skip
 
-# What is said of the process that draws a sheet, by whether a system can keep it from files, and from connections and
-# programs. Nothing is to be mended where it cannot.
+# What is said about the process that draws a sheet, by whether a system can keep it from files, and from connections
+# and programs. If it can't, there is nothing to fix.
 WALLS = {(True, True): "walled", (False, True): "no_files_wall", (True, False): "no_calls_wall",
          (False, False): "no_walls"}  # fmt: skip
 
 APT = "apt-get install -y --no-install-recommends"
 SYSTEMS = {"debian": "Debian, Ubuntu", "fedora": "Fedora", "macos": "macOS", "windows": "Windows"}
 
-# What to type for each need, by system. On Debian these are the packages' names alone, so that the set-up can install
-# several at once; elsewhere whole commands.
+# What to type for each need, by system. For Debian these are only the packages' names, so that the set-up can install
+# several at once; for the others, whole commands.
 DEBIAN_PACKAGES = {
     "pango": ("libpango-1.0-0", "libpangoft2-1.0-0", "libharfbuzz-subset0"),
     "venv": ("python3-venv",),
@@ -79,12 +79,12 @@ COMMANDS = {
         "windows": r".venv\Scripts\python -m playwright install chromium",
     },
 }
-# What is typed in a window of its own.
+# Commands for a special window.
 IN_MSYS2 = ("pango", "windows")
 
 
 class Finding(NamedTuple):
-    """One need: what it is, whether it is met, what was seen, and what to do when it is not."""
+    """One need: what it is, whether it is met, what was seen, and what to do if it isn't."""
 
     what: str
     met: bool
@@ -93,7 +93,7 @@ class Finding(NamedTuple):
 
 
 def system() -> str:
-    """The kind of system this is: a key of SYSTEMS, or "other"."""
+    """This kind of system: a key of SYSTEMS, or "other"."""
     named = {"Darwin": "macos", "Windows": "windows"}.get(platform.system())
     if named:
         return named
@@ -115,7 +115,7 @@ def command(need: str, kind: str) -> str:
 
 
 def remedy(need: str) -> tuple[str, ...]:
-    """What to type to meet `need`: this system's command, or every system's where this one is not known."""
+    """What to type to meet `need`: this system's command, or every system's if this one isn't known."""
     kind = system()
     if kind in SYSTEMS:
         return (_typed(need, kind),)
@@ -128,7 +128,7 @@ def _typed(need: str, kind: str) -> str:
 
 
 def _say(code: str, **values: str | float) -> str:
-    # Not at the top, since the set-up has this file alone.
+    # Not at the top, because the set-up has only this file.
     from server.cli.language import say
 
     return say(f"check.{code}", **values)
@@ -147,7 +147,7 @@ def loads(names: tuple[str, ...]) -> bool:
 
 
 def missing_libraries() -> list[str]:
-    """The libraries for drawing pages that this machine does not load."""
+    """The libraries for drawing pages that this machine can't load."""
     return [name for name, names in LIBRARIES.items() if not loads(names)]
 
 
@@ -174,7 +174,7 @@ def _package(name: str) -> Finding:
 
 
 def _writable(folder: Path) -> Finding:
-    """Whether a file can be made, written through and removed where the logbook lies or would lie."""
+    """Whether a file can be made, written through and removed where the logbook is or will be."""
     what = _say("folder", folder=str(folder))
     existing = next(place for place in (folder, *folder.parents) if place.exists())
     try:
@@ -189,8 +189,8 @@ def _writable(folder: Path) -> Finding:
 
 
 def _shut(folder: Path) -> Finding:
-    """Whether the logbook's folder is its owner's alone, who may have made it themselves."""
-    # Not at the top, since the set-up has this file alone.
+    """Whether only the owner can open the logbook's folder, which they may have made themselves."""
+    # Not at the top, because the set-up has only this file.
     from server.process.folder_mode import command_to_shut
 
     command = command_to_shut(folder)
@@ -253,7 +253,7 @@ def _autostart(folder: Path) -> list[Finding]:
 
 
 def _walls() -> Finding:
-    """Whether the process that draws can be shut off; nothing is to be mended where a system offers no such thing."""
+    """Whether the process that draws can be shut off; if a system offers nothing for it, there is nothing to fix."""
     from reports.confinement import offered
 
     files, calls = offered()
@@ -264,10 +264,10 @@ def check(folder: Path) -> list[Finding]:
     """Everything that Layby needs on this machine, met or not.
 
     Args:
-        folder: where the logbook lies or would lie [path]
+        folder: where the logbook is or will be [path]
 
     Returns:
-        One finding a need, in the order in which a person would mend them.
+        One finding per need, in the order in which a person would fix them.
     """
     folder = folder.absolute()
     of_folder = [_writable(folder), _shut(folder), _disk(folder), *_home(folder), *_autostart(folder)]
@@ -275,7 +275,7 @@ def check(folder: Path) -> list[Finding]:
 
 
 def run(folder: Path) -> int:
-    """Print every finding with its remedy; the exit status of `layby check`: 0 when all is here, else 1."""
+    """Print every finding with its remedy; returns the exit status of `layby check`: 0 if all is there, else 1."""
     findings = check(folder)
     width = max(len(_say("ok")), len(_say("missing")))
     for finding in findings:

@@ -1,6 +1,6 @@
 """The commands of an evening: sheets made, approved and sent, and the books of a day or a period.
 
-Nothing is made or sent here; the tasks do that, wherever the folder is held.
+Nothing is made or sent here; the tasks do that, in whichever process holds the folder.
 """
 
 from __future__ import annotations
@@ -16,13 +16,13 @@ Arguments = argparse.Namespace
 
 
 def sheet(arguments: Arguments) -> int:
-    """Make one visit's sheet now and say where it lies."""
+    """Make one visit's sheet now and say where it is."""
     print(desk(arguments, "sheet", visit=arguments.visit))
     return 0
 
 
 def _tell(rows: list[EveningRow], nothing: str) -> int:
-    """Print the rows of an evening; 1 where one of them needs a person."""
+    """Print the rows of an evening; 1 if one of them needs a person."""
     for row in sorted(rows, key=lambda row: str(row["started_at"])):
         when = str(row["started_at"] or "")[11:16]
         name = " · ".join(part for part in (row["place"], row["customer"], row["vehicle"]) if part)
@@ -60,7 +60,7 @@ def send(arguments: Arguments) -> int:
 
 
 def day(arguments: Arguments) -> int:
-    """Write the day page: visits, distance, money, cylinders; as PDF and as CSV."""
+    """Write the day page (visits, distance, money, cylinders) as PDF and as CSV."""
     print(*desk(arguments, "day", day=arguments.day), sep="\n")
     return 0
 

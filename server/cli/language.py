@@ -1,7 +1,7 @@
 """The language of a command: which one it is, and its sentences by code.
 
-This is the one place where the command line decides; what words something asks `sync.language.reader`. Nothing is read
-but the books that the command needs, so that `--help` answers at once.
+This is the only place where the command line decides; code that needs words asks `sync.language.reader`. Only the books
+that the command needs are read, so that `--help` answers at once.
 """
 
 from __future__ import annotations
@@ -18,21 +18,21 @@ from sync.language.words import Words
 
 OPTION = "--lang"
 VARIABLE = "LAYBY_LANGUAGE"
-# By which a system says how it speaks, the first that is set before the others (POSIX.1-2017, 8.2).
+# The variables that set a system's language, the first one set before the others (POSIX.1-2017, 8.2).
 USUAL = ("LC_ALL", "LC_MESSAGES", "LANG")
-# The books that the command line says things from.
+# The books from which the command line takes its sentences.
 COMMANDS, DESK, ERRORS = "commands", "desk", "errors"
 
 
 def language_of(typed: Sequence[str], environment: Mapping[str, str]) -> str:
-    """The language of a command: `--lang`, else LAYBY_LANGUAGE, else what the system says; English where that is C.
+    """The language of a command: `--lang`, else LAYBY_LANGUAGE, else the system's; English if that is C.
 
     Args:
-        typed: the words of the command line [texts]
+        typed: the words on the command line [texts]
         environment: the variables of the process [mapping]
 
     Returns:
-        a language that there are words in, with its region where one is known [tag]
+        a language that has words, with its region if known [tag]
     """
     system = next((environment[name] for name in USUAL if environment.get(name)), "")
     wanted = [_typed(typed), environment.get(VARIABLE, ""), system]
@@ -45,7 +45,7 @@ def language_of(typed: Sequence[str], environment: Mapping[str, str]) -> str:
 
 
 def _typed(words: Sequence[str]) -> str:
-    """What stands behind `--lang`, before the parser is there, whose own sentences depend on it."""
+    """The value of `--lang`, before the parser exists, because the parser's own sentences depend on it."""
     for place, word in enumerate(words):
         if word == OPTION:
             return words[place + 1] if place + 1 < len(words) else ""
@@ -55,7 +55,7 @@ def _typed(words: Sequence[str]) -> str:
 
 
 def words(*books: str) -> Words:
-    """A few books of words in the reader's language; without names the commands' own.
+    """A few books of words in the reader's language; without names, the commands' own.
 
     Args:
         books: COMMANDS, DESK, ERRORS [names]
@@ -69,12 +69,12 @@ def _words(books: tuple[str, ...], language: str) -> Words:
 
 
 def say(code: str, **values: str | float) -> str:
-    """A sentence of the book `commands`, by its code within it [text]."""
+    """A sentence of the book `commands`, by its code there [text]."""
     return words().say(f"{COMMANDS}.{code}", **values)
 
 
 def error(error: LaybyError) -> str:
-    """What is wrong, where and what to do [text]."""
+    """What is wrong, where, and what to do [text]."""
     return words(ERRORS).error(error)
 
 
@@ -83,7 +83,7 @@ def decimal(value: float) -> str:
     try:
         from sync.language.formats import Formats
     except ImportError:
-        # As in `language_of`.
+        # See `language_of`.
         return f"{value:.1f}"
     return Formats(reader.language()).number(value, 1)
 

@@ -1,6 +1,6 @@
-"""The commands for what is on file: visits found, cards of vehicles and customers shown, corrected and merged.
+"""The commands for what is on file: finding visits; showing, correcting and merging cards of vehicles and customers.
 
-Nothing is looked up or written here; the tasks do that, wherever the folder is held.
+Nothing is looked up or written here; the tasks do that, in whichever process holds the folder.
 """
 
 from __future__ import annotations
@@ -39,7 +39,7 @@ def _words(value: Any) -> str:
 
 
 def _show(card: dict[str, Any]) -> int:
-    """Print a card; 1 where corrections disagree and a person has to say which one holds."""
+    """Print a card; 1 if corrections conflict and a person has to say which one counts."""
     print(", ".join(card.get("ids") or [card["id"]]))
     for name, value in sorted(card["fields"].items()):
         print("  " + say("card.field", name=name, value=_words(value)))
@@ -52,7 +52,7 @@ def _show(card: dict[str, Any]) -> int:
 
 
 def card(arguments: Arguments) -> int:
-    """Show what is known of a vehicle or customer, corrected first where fields are given."""
+    """Show what is known of a vehicle or customer; if fields are given, correct them first."""
     fields = dict(pair.partition("=")[::2] for pair in arguments.fields)
     return _show(desk(arguments, "card", what=arguments.what, id=arguments.id, fields=fields))
 
@@ -79,5 +79,5 @@ def amend(arguments: Arguments) -> int:
 
 
 def merge(arguments: Arguments) -> int:
-    """Say that one customer was written down twice; the visits of both show under the one that is kept."""
+    """Say that one customer was entered twice; the visits of both show under the one that is kept."""
     return _show(desk(arguments, "merge", keep=arguments.keep, drop=arguments.drop))

@@ -1,6 +1,6 @@
-"""The command `layby`: reads its arguments, calls the one who does the work, prints the answer.
+"""The command `layby`: reads its arguments, calls the code that does the work, prints the answer.
 
-No work is done here. Everything slow is imported by the command that needs it, so that `--help` answers at once.
+No work is done here. The commands import anything slow only when they need it, so that `--help` answers at once.
 """
 
 from __future__ import annotations
@@ -41,7 +41,7 @@ Arguments = argparse.Namespace
 
 
 class LineProblem(TypedDict):
-    """Why a line is no visit, as problem details (RFC 9457)."""
+    """Why a line isn't a visit, as problem details (RFC 9457)."""
 
     type: str
     title: str
@@ -51,7 +51,7 @@ class LineProblem(TypedDict):
 
 
 class NoVisit(TypedDict):
-    """What stands in the place of a judgement where a line is no visit."""
+    """What replaces a judgement if a line isn't a visit."""
 
     visit: None
     problem: LineProblem
@@ -70,19 +70,19 @@ class TwoCertificates(LaybyError):
 
 
 class ReadableNetwork(LaybyError):
-    """The service answers others than this machine, and everybody on the way can read it."""
+    """The service answers other machines without TLS, and everybody in between can read it."""
 
     code = "readable_network"
 
 
 class OsFault(LaybyError):
-    """What the system did not do with a file; `why` is its word."""
+    """What the system refused to do with a file; `why` is the system's word."""
 
     code = "os_fault"
 
 
 def serve(arguments: Arguments) -> int:
-    """Serve the phone page and take in what phones send, until ended."""
+    """Serve the phone page and take in what phones send, until stopped."""
     from server import service
 
     if bool(arguments.certificate) != bool(arguments.key):
@@ -134,7 +134,7 @@ def _judged(line: bytes, loaded: Rulebook) -> Assessment | NoVisit:
     faults = schemas.check_visit(visit, loaded)
     if faults:
         return _no_visit(faults, loaded)
-    # What has no fault of shape is a visit.
+    # Without a fault of shape, it is a visit.
     return diagnosis.diagnose(cast(Visit, visit), loaded, version("layby"))
 
 
@@ -155,8 +155,8 @@ def _no_visit(faults: list[Fault], loaded: Rulebook) -> NoVisit:
 
 
 def assess(arguments: Arguments) -> int:
-    """Read visits, one JSON object a line, and write one line of judgement each."""
-    # A test holds the committed rulebook to its type.
+    """Read visits, one JSON object per line, and write one line of judgement for each."""
+    # A test checks the committed rulebook against its type.
     loaded = books.load()
     status = 0
     for line in _lines(arguments.files):
@@ -170,7 +170,7 @@ def assess(arguments: Arguments) -> int:
 
 
 def rulebook(arguments: Arguments) -> int:
-    """Make the rulebook's tables anew, or hold the kept ones against a rebuild."""
+    """Make the rulebook's tables again, or compare the existing ones with a rebuild."""
     from sync.physics import build_tables
 
     if arguments.check:
@@ -186,7 +186,7 @@ def rulebook(arguments: Arguments) -> int:
 
 
 def check(arguments: Arguments) -> int:
-    """Say whether this machine has everything Layby needs, with the remedy where it has not."""
+    """Say whether this machine has everything Layby needs, with the remedy if it doesn't."""
     from server.cli import check
 
     status = check.run(folder_of(arguments))
@@ -194,7 +194,7 @@ def check(arguments: Arguments) -> int:
 
 
 def _check_records(arguments: Arguments) -> int:
-    """Read every record once and say what is wrong with them; where the machine lacks nothing to open them."""
+    """Read every record once and say what is wrong, if the machine has everything needed to open them."""
     if not (folder_of(arguments) / "journal.log").exists():
         return 0
     found = desk(arguments, "troubles", all=True)
@@ -323,7 +323,7 @@ def _carried_out(arguments: Arguments) -> int:
     try:
         return int(arguments.work(arguments))
     except DiskFull as error:
-        # Which disk it is, is for who sits at this machine alone.
+        # Which disk it is, only concerns the person at this machine.
         fault = say("fault_at", place=error.values["folder"], text=said(error))
     except LaybyError as error:
         fault = say("fault", text=said(error))
@@ -334,7 +334,7 @@ def _carried_out(arguments: Arguments) -> int:
 
 
 def _of_system(error: OSError, folder: Path) -> str:
-    """What the system did not do, where and what to do [text]."""
+    """What the system refused to do, where, and what to do about it [text]."""
     from sync.disk.safe_files import disk_full, is_full
 
     if is_full(error):

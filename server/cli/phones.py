@@ -1,6 +1,6 @@
-"""The commands for who may come in: phones paired, listed and revoked, and the passphrase of the desk's pages.
+"""The commands for access: phones paired, listed and revoked, and the passphrase of the desk's pages.
 
-No code and no key is made here; the tasks do that, wherever the folder is held.
+No code and no key is made here; the tasks do that, in whichever process holds the folder.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ Arguments = argparse.Namespace
 
 
 def pair(arguments: Arguments) -> int:
-    """Show a code, once, by which a phone is paired with this desk."""
+    """Show a code, once, that pairs a phone with this desk."""
     from server.process import public_url, qr_code
 
     address = public_url.sound(arguments.address) if arguments.address else public_url.for_phones(folder_of(arguments))
@@ -30,7 +30,7 @@ def pair(arguments: Arguments) -> int:
 
 
 def passphrase(arguments: Arguments) -> int:
-    """Show an address, good once and for an hour, where the passphrase of the desk's pages can be set."""
+    """Show an address, valid once and for an hour, where the passphrase of the desk's pages can be set."""
     from server.process import public_url
 
     key = desk(arguments, "new_passphrase")

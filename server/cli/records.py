@@ -1,6 +1,6 @@
-"""The commands that keep records and carry them in and out: files from a phone, backup and restore.
+"""The commands that keep records and move them in and out: files from a phone, backup and restore.
 
-Nothing is taken in or written into the logbook here; the tasks do that, wherever the folder is held.
+Nothing is taken in or written into the logbook here; the tasks do that, in whichever process holds the folder.
 """
 
 from __future__ import annotations
@@ -33,12 +33,12 @@ class BackupPlace(LaybyError):
 
 Arguments = argparse.Namespace
 
-# What is said of the settings that a backup leaves out.
+# What is said about the settings that a backup leaves out.
 LEFT_OUT = {"settings.json": "backup.without_settings", "smtp.password": "backup.without_password"}
 
 
 def receive(arguments: Arguments) -> int:
-    """Take in files carried over by hand and leave a receipt beside each."""
+    """Take in files carried by hand and leave a receipt beside each."""
     from sync.disk.safe_files import write_whole
 
     paths = [Path(name).resolve() for name in arguments.files]
@@ -60,7 +60,7 @@ def receive(arguments: Arguments) -> int:
 
 
 def backup(arguments: Arguments) -> int:
-    """Write everything the logbook holds into one file, also while the service runs."""
+    """Write everything in the logbook to one file, even while the service runs."""
     _require_logbook(arguments)
     if (arguments.file is None) == (arguments.into is None):
         raise BackupPlace
@@ -105,7 +105,7 @@ def restore(arguments: Arguments) -> int:
 
 
 def export(arguments: Arguments) -> int:
-    """Write everything that is held about one customer into a zip file of readable files."""
+    """Write everything held about one customer into a zip file of readable files."""
     _require_logbook(arguments)
     file = Path(arguments.to or f"layby-customer-{datetime.now().astimezone():%Y-%m-%d}.zip").absolute()
     export_file = desk(arguments, "export", customer=arguments.customer, file=str(file))
@@ -119,7 +119,7 @@ def export(arguments: Arguments) -> int:
 
 
 def erase(arguments: Arguments) -> int:
-    """Take everything that is held about one customer out of the logbook, for good."""
+    """Remove everything held about one customer from the logbook, for good."""
     _require_logbook(arguments)
     if not arguments.yes:
         _list_visits(desk(arguments, "held", customer=arguments.customer))
@@ -135,7 +135,7 @@ def erase(arguments: Arguments) -> int:
 
 
 def rebuild(arguments: Arguments) -> int:
-    """Make the views, which the desk looks things up in, again from the journal."""
+    """Make the views, in which the desk looks things up, again from the journal."""
     _require_logbook(arguments)
     rebuilt = desk(arguments, "rebuild", page=arguments.page)
     if rebuilt is None:
@@ -154,7 +154,7 @@ def _list_visits(rows: list[dict[str, Any]]) -> None:
 
 
 def _require_logbook(arguments: Arguments) -> None:
-    """A folder mistyped must not be taken for an empty logbook."""
+    """A mistyped folder must not be taken for an empty logbook."""
     folder = folder_of(arguments)
     if not (folder / "journal.log").exists():
         raise NoLogbook(folder=str(folder))

@@ -1,6 +1,6 @@
-"""The maker's chart as a form of the desk: its cells from a chart, and a chart from its cells.
+"""The maker's chart as a form of the desk: cells from a chart, and a chart from cells.
 
-Nothing here asks for or files a chart; what a sound chart is, is said by the shapes of the wire.
+Nothing here asks for or files a chart; the shapes of the wire say what a valid chart is.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ SOURCE_MOST = 200
 DECIMALS = 4
 UNITS = {"pressure": ["kpa", "psi", "bar"], "temperature": ["c", "f"]}
 CHOICES = ("blower", "air", "windows")
-# The columns of a row: field, quantity, whether it has two ends. Their titles are `desk.vehicle.column` of the words.
+# The columns of a row: field, quantity, whether it has two ends. Their titles are `desk.vehicle.column` in the words.
 COLUMNS = [
     ("ambient_c", "temperature", False),
     ("low_kpa_g", "pressure", True),
@@ -45,7 +45,7 @@ class CellFault(LaybyError):
 
 @dataclass
 class ChartForm:
-    """What a person typed into the form, and what it comes to; `chart` is None where nothing is typed."""
+    """What a person typed into the form, and the result; `chart` is None if nothing was typed."""
 
     cells: Cells
     chart: Chart | None
@@ -61,11 +61,11 @@ def cells_of(chart: Chart | None, units: dict[str, str], rulebook: Rulebook) -> 
 
     Args:
         chart: what is on file, or None [Chart]
-        units: the unit of each quantity that a person reads it in [codes by quantity]
+        units: the unit in which a person reads each quantity [codes by quantity]
         rulebook: the rulebook [books by name]
 
     Returns:
-        texts by the names of the form's fields, the units among them [texts by name]
+        texts by the names of the form's fields, including the units [texts by name]
     """
     cells: Cells = {**units}
     if chart is None:
@@ -90,14 +90,14 @@ def _written(value: float, quantity: str | None, units: dict[str, str], rulebook
 
 
 def read_form(typed: Cells, rulebook: Rulebook) -> ChartForm:
-    """The chart that was typed, or all that is wrong with it.
+    """The chart that was typed, or everything that is wrong with it.
 
     Args:
         typed: texts by the names of the form's fields [texts by name]
         rulebook: the rulebook [books by name]
 
     Returns:
-        what was typed, with its chart or its faults; neither where nothing was typed [ChartForm]
+        what was typed, with its chart or its faults; neither if nothing was typed [ChartForm]
     """
     units = units_of(typed)
     reader = _Reader(typed, units, rulebook)
@@ -110,13 +110,13 @@ def read_form(typed: Cells, rulebook: Rulebook) -> ChartForm:
 
 
 def units_of(wanted: Mapping[str, object]) -> dict[str, str]:
-    """The units that the form can show, of those that somebody wants [codes by quantity]."""
+    """The units that the form can show, from those that somebody wants [codes by quantity]."""
     return {quantity: str(wanted[quantity]) if wanted.get(quantity) in codes else codes[0]
             for quantity, codes in UNITS.items()}
 
 
 class _Reader:
-    """The reading of one form; what is wrong gathers in `faults`."""
+    """The reading of one form; errors collect in `faults`."""
 
     def __init__(self, cells: Cells, units: dict[str, str], rulebook: Rulebook) -> None:
         self.cells = cells
@@ -143,7 +143,7 @@ class _Reader:
         return settings
 
     def row(self, number: int) -> JsonObject:
-        """One row; {} where nothing in it can be read."""
+        """One row; {} if nothing in it can be read."""
         row: JsonObject = {}
         is_typed = False
         for name, quantity, is_range in COLUMNS:

@@ -1,6 +1,6 @@
-"""The forms of the desk's pages as they are sent: fields, and on one page files.
+"""The forms of the desk's pages as sent: fields, and on one page files.
 
-Nothing here asks who sent them or does what they ask for.
+Nothing here asks who sent them or does what they request.
 """
 
 from __future__ import annotations
@@ -17,19 +17,19 @@ from sync.wire.bundle import PART_BYTES
 
 FORM_MOST = 32 * 1024
 FIELDS_MOST = 400
-# The one page that takes files; all others refuse such a body by its type.
+# The one page that accepts files; all others refuse such a body by its type.
 UPLOAD_PATH = "/desk/do/receive"
-# One part of the largest size with the form round it; more files go in several turns.
+# One part of the largest size with the form around it; send more files in several turns.
 UPLOAD_MOST = PART_BYTES
 FILES_MOST = 100
 
-# The texts of each field by its name; the name and the content of each file.
+# The texts of each field by its name; the name and content of each file.
 Fields = dict[str, list[str]]
 Files = list[tuple[str, bytes]]
 
 
 def form() -> Fields:
-    """The fields of the form that was sent [texts by name].
+    """The fields of the submitted form [texts by name].
 
     Raises:
         RequestFault: as from `body_of`, or bad_query.
@@ -42,7 +42,7 @@ def form() -> Fields:
 
 
 def upload() -> tuple[Fields, Files]:
-    """The fields and the files of the form that was sent [texts by name, (name, content) each].
+    """The fields and files of the submitted form [texts by name, (name, content) each].
 
     Raises:
         RequestFault: as from `body_of`, or bad_query.
@@ -58,10 +58,10 @@ def upload() -> tuple[Fields, Files]:
 
 
 def sent() -> tuple[Fields, Files]:
-    """The fields and the files of the form that was sent, whichever page it was sent to [as from `upload`]."""
+    """The fields and files of the submitted form, for any page [as from `upload`]."""
     return upload() if request.path == UPLOAD_PATH else (form(), [])
 
 
 def one(fields: Fields, name: str) -> str:
-    """The first text of a field, "" where there is none [text]."""
+    """The first text of a field; "" if there is none [text]."""
     return fields.get(name, [""])[0]

@@ -1,4 +1,4 @@
-"""The desk's door: the passphrase is set, people sign in and out, and nothing behind it answers to who is not in.
+"""The desk's door: the passphrase is set, people sign in and out, and nothing behind it answers anyone else.
 
 No page behind the door is here.
 """
@@ -29,13 +29,13 @@ from sync.language.reader import language, words_of
 from sync.records.passphrase import LEAST, MOST, Passphrase
 
 COOKIE = "layby_desk"
-# What a browser keeps of having been signed in: it opens nothing, but others' wrong tries do not hold it back. As long
-# as browsers let a cookie live.
+# What a browser keeps of having signed in: it opens nothing, but others' wrong tries don't hold it up. It lasts as long
+# as browsers keep a cookie.
 KNOWN_COOKIE = "layby_known"
 KNOWN_S = 400 * 24 * 3600
-# Wrong passphrases by one caller and by all; the command line stays open to whoever owns the folder.
+# Wrong passphrases by one caller and by all; the command line stays open to the owner of the folder.
 BY_ONE, BY_ALL, WITHIN_S = 5, 20, 300.0
-# What a person may reach without being signed in.
+# What a person may reach without signing in.
 OPEN = {"deskpages.sign_in", "deskpages.signed_in", "deskpages.setting", "deskpages.set_it", "deskpages.look"}
 
 log = logging.getLogger("layby.service")
@@ -52,7 +52,7 @@ class Parts(TypedDict):
 
 
 def new_parts() -> Parts:
-    """What one service keeps for its door, fresh [Parts]."""
+    """A fresh set of what one service keeps for its door [Parts]."""
     return {"sessions": Sessions(), "sign_in_limit": Limit(BY_ONE, BY_ALL, WITHIN_S)}
 
 
@@ -62,7 +62,7 @@ def passphrase() -> Passphrase:
 
 
 def session_now() -> Session | None:
-    """The session that this request shows, None where it shows none [Session or None]."""
+    """The session of this request; None if it shows none [Session or None]."""
     sessions: Sessions = current_app.extensions["layby"]["sessions"]
     shown = request.cookies.get(COOKIE, "")
     return sessions.of(shown, passphrase().edition) if shown else None
@@ -109,13 +109,13 @@ def page(name: str, status: int = 200, **values: Any) -> Response:
 
 @pages.app_template_filter("commands")
 def with_commands(text: str) -> Markup:
-    """A sentence whose words between backticks are commands to type [HTML]."""
+    """A sentence in which words between backticks are commands to type [HTML]."""
     return Markup(_COMMAND.sub(r"<code>\1</code>", str(escape(text))))
 
 
 @pages.before_request
 def let_in() -> BaseResponse | None:
-    """Only who is signed in goes on; a form counts only when it came from a page of this desk."""
+    """Only signed-in callers go on; a form counts only if it came from a page of this desk."""
     g.session = session_now()
     if request.method == "POST" and request.headers.get("Sec-Fetch-Site", "same-origin") not in ("same-origin", "none"):
         raise RequestFault("foreign_form")
@@ -141,7 +141,7 @@ def fault_page(error: LaybyError) -> Response:
 
 @pages.errorhandler(OSError)
 def full_disk_page(error: OSError) -> Response:
-    """A disk that takes no more as a page with its sentence; any other fault of the system is none of this page's."""
+    """A full disk as a page with its sentence; any other system error isn't this page's business."""
     if not is_full(error):
         raise error
     return fault_page(disk_full(logbook().folder))
@@ -149,7 +149,7 @@ def full_disk_page(error: OSError) -> Response:
 
 @pages.get("/desk/sign-in")
 def sign_in() -> BaseResponse:
-    """GET /desk/sign-in: the form, or where no passphrase is set, how to set one."""
+    """GET /desk/sign-in: the form; if no passphrase is set, how to set one."""
     if g.session is not None:
         return redirect(url_for("deskpages.day"), 303)
     return page("sign_in", is_set=passphrase().edition is not None)
@@ -157,7 +157,7 @@ def sign_in() -> BaseResponse:
 
 @pages.post("/desk/sign-in")
 def signed_in() -> BaseResponse:
-    """POST /desk/sign-in: the right passphrase for a session."""
+    """POST /desk/sign-in: the right passphrase in exchange for a session."""
     text, secret = one(form(), "passphrase"), passphrase()
     limit: Limit = current_app.extensions["layby"]["sign_in_limit"]
     attempt = limit.enter(*_caller(secret))
@@ -180,7 +180,7 @@ def sign_out() -> BaseResponse:
 
 @pages.get("/desk/passphrase")
 def setting() -> Response:
-    """GET /desk/passphrase?key=: the form for a new passphrase, by the one-time address that the service shows."""
+    """GET /desk/passphrase?key=: the form for a new passphrase, at the one-time address that the service shows."""
     key = request.args.get("key", "")
     opens = passphrase().opens_setting(key, _now_ms())
     fault = None if opens else words_of(logbook().rulebook).say("errors.no_setting_key")
@@ -189,7 +189,7 @@ def setting() -> Response:
 
 @pages.post("/desk/passphrase")
 def set_it() -> BaseResponse:
-    """POST /desk/passphrase: set it, twice the same, and be signed in; all other sessions end."""
+    """POST /desk/passphrase: set it, typed twice the same, and sign in; all other sessions end."""
     fields, secret = form(), passphrase()
     key, text = one(fields, "key"), one(fields, "passphrase")
     # Nobody guesses a key of 256 bits, and a limit would let strangers keep its owner from using it.
@@ -205,7 +205,7 @@ def set_it() -> BaseResponse:
 
 
 def _caller(secret: Passphrase) -> Caller:
-    """Whom a try is counted to: a browser that was signed in before, or by where it comes from."""
+    """The caller that a try counts against: a browser that signed in before, or the address it comes from."""
     mark = request.cookies.get(KNOWN_COOKIE, "")
     return Caller(f"browser {mark}", True) if mark and secret.remembers(mark) else caller_of(request)
 
@@ -220,7 +220,7 @@ def _with_session(edition: str) -> BaseResponse:
 
 
 def _make_known(response: BaseResponse) -> None:
-    """Let the browser keep that it was signed in here; one that shows it already keeps what it has."""
+    """Let the browser keep that it signed in here; one that already shows it keeps what it has."""
     secret, mark = passphrase(), request.cookies.get(KNOWN_COOKIE, "")
     if mark and secret.remembers(mark):
         return
@@ -235,7 +235,7 @@ def _make_known(response: BaseResponse) -> None:
 
 
 def _is_secure() -> bool:
-    """Whether the browser came over https: to this service, or to what stands before it under the set address."""
+    """Whether the browser came over https: to this service, or to a proxy in front of it at the set address."""
     return request.is_secure or public_url.chosen(logbook().folder) == f"https://{request.host}"
 
 

@@ -1,6 +1,6 @@
 """The desk's pages behind the passphrase: finding a visit, phones and pairing, waiting letters and failures.
 
-Nothing is worked out here: the tasks do the work, the templates show it.
+Nothing is calculated here: the tasks do the work, the templates show it.
 """
 
 from __future__ import annotations
@@ -32,7 +32,7 @@ DONE = ("made", "approved", "nothing", "some", "sent", "revoked", "saved", "remo
 
 
 class OfferShown(TypedDict):
-    """A code for pairing as the page shows it: as an address, as a picture, as digits, and until when."""
+    """A code for pairing as the page shows it: as an address, as a picture, as digits, and its expiry."""
 
     address: str
     picture: str
@@ -51,7 +51,7 @@ class HomeShown(TypedDict):
 
 @pages.get("/desk/desk.css")
 def look() -> Response:
-    """GET /desk/desk.css: how the pages look."""
+    """GET /desk/desk.css: the style of the pages."""
     response = Response(_look(), content_type="text/css; charset=utf-8")
     response.headers["Cache-Control"] = "no-cache"
     response.add_etag()
@@ -90,13 +90,13 @@ def phones() -> Response:
 
 @pages.post("/desk/do/offer")
 def offer() -> Response:
-    """POST /desk/do/offer: a fresh code for pairing, shown on the page that answers and never again."""
+    """POST /desk/do/offer: a fresh code for pairing, shown only on the answering page."""
     return _phones(Offer(**carry_out(logbook(), "pair", {})))
 
 
 @pages.post("/desk/do/revoke")
 def revoke() -> BaseResponse:
-    """POST /desk/do/revoke: one phone hands in nothing more."""
+    """POST /desk/do/revoke: shut one phone out."""
     carry_out(logbook(), "revoke", {"device": one(g.form, "device")})
     return redirect(url_for("deskpages.phones", done="revoked"), 303)
 
@@ -131,7 +131,7 @@ def _offer(offer: Offer, address: str) -> OfferShown:
 
 
 def _is_here(address: str) -> bool:
-    """Whether an address leads to this computer alone."""
+    """Whether an address leads only to this computer."""
     return any(name in address for name in ("//127.0.0.1", "//localhost", "//[::1]"))
 
 

@@ -1,6 +1,6 @@
-"""Sessions: who is signed in at the desk's pages, kept in memory alone and forgotten with the service.
+"""Sessions: who is signed in at the desk's pages, kept only in memory and forgotten with the service.
 
-Nothing here knows a passphrase or a cookie; a session is known by the hash of what its browser shows.
+Nothing here knows a passphrase or a cookie; a session is identified by the hash of what its browser shows.
 """
 
 from __future__ import annotations
@@ -38,7 +38,7 @@ class Sessions:
         self._lock = threading.Lock()
 
     def begin(self, edition: str) -> str:
-        """Sign a browser in; the one that was longest silent goes where there are too many.
+        """Sign a browser in; if there are too many, the one that was silent longest goes.
 
         Args:
             edition: which passphrase it knew [text]
@@ -54,7 +54,7 @@ class Sessions:
         return shown
 
     def of(self, shown: str, edition: str | None) -> Session | None:
-        """The session of what a browser shows; None where it is none, was silent too long, or the passphrase is new.
+        """The session for what a browser shows; None if it has none, was silent too long, or the passphrase is new.
 
         Args:
             shown: from `begin` [text]
@@ -75,7 +75,7 @@ class Sessions:
             return session
 
     def end(self, shown: str) -> None:
-        """Sign a browser out; harmless when it is not signed in."""
+        """Sign a browser out; harmless if it isn't signed in."""
         with self._lock:
             self._open.pop(_digest_of(shown), None)
 

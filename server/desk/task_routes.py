@@ -1,6 +1,6 @@
-"""The desk: sheets for whoever asks, and the commands that `layby` hands over while the service runs.
+"""The desk: sheets on request, and the commands that `layby` hands over while the service runs.
 
-Nothing here makes a sheet or a mail; the tasks do, and load what is slow when it is first needed.
+Nothing here makes a sheet or a letter; the tasks do, and load anything slow when it is first needed.
 """
 
 from __future__ import annotations
@@ -29,11 +29,11 @@ pages = Blueprint("desk", __name__)
 
 @pages.get("/sheets/<visit>.pdf")
 def sheet(visit: str) -> Response:
-    """GET /sheets/<visit>.pdf: the newest sheet of a visit, made now where there is none."""
+    """GET /sheets/<visit>.pdf: the newest sheet of a visit, made now if there is none."""
     owner_only()
     if not op_line.is_id(visit):
         raise RequestFault("no_such_page", path=request.path[:200])
-    # It loads what prints, which a service need not have at its start.
+    # It loads what prints, which a service needn't have at its start.
     from server.tasks import evening
 
     with SHEETS.together():
@@ -61,7 +61,7 @@ def command(name: str) -> dict[str, Any]:
     if not isinstance(arguments, dict):
         raise RequestFault("bad_query", name="body", found=type(arguments).__name__)
     try:
-        # The task looks first whether it has what it needs.
+        # The task first checks whether it has what it needs.
         return {"result": carry_out(logbook(), name, cast(TaskArguments, arguments))}
     except OSError as error:
         if not _is_named(error, arguments):
@@ -70,7 +70,7 @@ def command(name: str) -> dict[str, Any]:
 
 
 def _is_named(error: OSError, arguments: JsonObject) -> bool:
-    """Whether an error is of a file that the arguments name, or of what was written beside it; no other is theirs."""
+    """Whether an error is about a file that the arguments name, or about one written beside it; no other is theirs."""
     files = arguments.get("files")
     named = [name for name in (arguments.get("file"), *(files if isinstance(files, list) else [])) if name]
     return isinstance(error.filename, (str, Path)) and any(

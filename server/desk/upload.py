@@ -1,6 +1,6 @@
-"""The desk's page for files carried over by hand: handed up from a browser, taken in, answered with their receipts.
+"""The desk's page for files carried by hand: uploaded from a browser, taken in, answered with their receipts.
 
-It shows what was taken; what a file holds is judged by the records.
+It shows what was taken in; the records judge what a file holds.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ from sync.work import bundle_intake
 
 
 class UploadRow(TakenPart):
-    """One file on the page, in words; its receipt is an address that carries it."""
+    """One file on the page, in words; its receipt is a link that contains it."""
 
     name: str
     said: str
@@ -41,7 +41,7 @@ def carry() -> Response:
 
 @pages.post(UPLOAD_PATH)
 def receive() -> Response:
-    """POST /desk/do/receive: take the files in; the page that answers says what was taken and holds the receipts."""
+    """POST /desk/do/receive: take the files in; the answering page says what was taken in and contains the receipts."""
     files: Files = g.files
     parts = bundle_intake.receive_bundles(logbook(), [content for _, content in files], time.time_ns() // 1_000_000)
     rows = [_row(name, bundle, lines) for (name, _), (bundle, lines) in zip(files, parts, strict=True)]
@@ -51,7 +51,7 @@ def receive() -> Response:
 
 
 def _row(name: str, bundle: Bundle, lines: list[LineResult]) -> UploadRow:
-    """What became of one file, for the page: in words, with its receipt as an address that carries it."""
+    """What happened to one file, for the page: in words, with its receipt as a link that contains it."""
     tally: TakenPart = {"device": bundle.device, "part": bundle.part, **bundle_intake.tally(lines)}
     words, (number, _, parts) = words_of(logbook().rulebook), bundle.part.partition("/")
     encoded = base64.b64encode(receipt(bundle, lines)).decode("ascii")

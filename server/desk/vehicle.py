@@ -1,10 +1,11 @@
 """The desk's page of a vehicle: what its card knows, its visits, and its maker's chart, to be entered or corrected.
 
-Nothing is worked out here: the tasks do the work, `chart_form` reads what was typed, the template shows it.
+Nothing is calculated here: the tasks do the work, `chart_form` reads what was typed, the template shows it.
 """
 
 from __future__ import annotations
 
+from base64 import b64encode
 from datetime import datetime
 from typing import cast
 
@@ -26,11 +27,14 @@ from server.tasks.record_tasks import VehicleCard
 from sync.kernel.json_tree import JsonObject
 from sync.language.formats import Formats
 from sync.language.reader import language, words_of
+from sync.records.photos import PhotoStore
 from sync.sheet.wording import Phrases
 from sync.work.cards import FiledCard, chart_of
 
 ID_MOST = 64
-# What a vehicle is, in the order of the page; the label's own figures stand with the rest.
+# Photos of a chart that are shown beside the form, the newest first.
+PICTURES_MOST = 3
+# What describes a vehicle, in the order of the page; the label's own figures come with the rest.
 FACTS = (
     "plate", "vin", "make", "model", "year", "powertrain", "refrigerant", "label_refrigerant", "charge_spec_g", "oil",
     "compressor", "metering",
@@ -49,21 +53,21 @@ def vehicle() -> Response:
 
 @pages.post("/desk/do/chart")
 def chart() -> BaseResponse:
-    """POST /desk/do/chart: the chart as it was typed, kept on the vehicle's card; nothing typed removes it."""
+    """POST /desk/do/chart: the chart as typed, kept on the vehicle's card; an empty form removes it."""
     typed: Cells = {name: texts[0] for name, texts in g.form.items() if name not in ("id", "form_token")}
     view, rulebook = _view(one(g.form, "id")), logbook().rulebook
     form = chart_form.read_form(typed, rulebook)
     if form.faults:
         return _page(view, form, 422)
     shown = chart_form.cells_of(chart_of(view["card"]), chart_form.units_of(typed), rulebook)
-    # What is shown is rounded: saved as it was shown, a chart stays as it is on file.
+    # The form shows rounded values; saved as shown, a chart stays as it is on file.
     if {name: text for name, text in form.cells.items() if text} != shown:
         carry_out(logbook(), "chart", {"id": view["card"]["id"], "chart": form.chart})
     return redirect(url_for("deskpages.vehicle", id=view["card"]["id"], done="saved" if form.chart else "removed"), 303)
 
 
 def _view(identifier: str) -> VehicleCard:
-    """The card of a vehicle that something is known of."""
+    """The card of a vehicle about which something is known."""
     view = cast(VehicleCard, carry_out(logbook(), "vehicle", {"id": identifier[:ID_MOST]}))
     if not view["card"]["fields"] and not view["card"]["visits"]:
         raise RequestFault("unknown_vehicle", vehicle=identifier[:ID_MOST])
@@ -80,7 +84,7 @@ def _page(view: VehicleCard, form: ChartForm, status: int = 200) -> Response:
         "vehicle", status, card=view["card"], title=_title(view["card"]), facts=_facts(view["card"]),
         alike=[chart_words(chart, words) for chart in view["alike"]], disputed=_is_disputed(view["card"]),
         cells=form.cells, faults=form.sentences(rulebook), columns=columns, rows=range(chart_form.ROWS_MOST),
-        choices=_choices(), units=_units(), source_most=chart_form.SOURCE_MOST,
+        pictures=_pictures(view["card"]), choices=_choices(), units=_units(), source_most=chart_form.SOURCE_MOST,
         plot=plot_of(visits, phrases, words), history=rows_of(visits, phrases, words), said=_said(visits),
         temperature=phrases.unit("temperature"), pressure=phrases.unit("pressure"), done=done(),
     )  # fmt: skip
@@ -104,6 +108,15 @@ def _said(visits: list[HistoryVisit]) -> str:
     say = words_of(logbook().rulebook).say
     code = "desk.history.in_month" if first == last else "desk.history.over_months"
     return say(code, count=len(visits), first=first, last=last)
+
+
+def _pictures(card: FiledCard) -> list[str]:
+    """The photos of the chart that the phone took, to type it off [addresses that hold the picture itself]."""
+    store = PhotoStore(logbook().folder)
+    taken = [photo for visit in card["visits"] for photo in logbook().visit(visit).get("photos") or []
+             if photo.get("role") == "chart"]
+    contents = [store.bytes_of(photo["sha256"]) for photo in taken[:PICTURES_MOST]]
+    return ["data:image/jpeg;base64," + b64encode(content).decode("ascii") for content in contents if content]
 
 
 def _title(card: FiledCard) -> str:
@@ -131,7 +144,7 @@ def _is_disputed(card: FiledCard) -> bool:
 
 
 def _choices() -> list[tuple[str, str, list[tuple[str, str]]]]:
-    """Name, title and (code, words) each of the settings to choose."""
+    """Name, title and (code, words) for each setting to choose."""
     books = logbook().rulebook["vocabularies"]
     say = words_of(logbook().rulebook).say
     return [(name, say(f"desk.vehicle.setting.{name}"), [(code, _words(name, code)) for code in books[name]])
@@ -139,7 +152,7 @@ def _choices() -> list[tuple[str, str, list[tuple[str, str]]]]:
 
 
 def _units() -> list[tuple[str, str, list[tuple[str, str]]]]:
-    """The same of the units that the figures are in."""
+    """The same for the units of the figures."""
     words = words_of(logbook().rulebook)
     return [(quantity, words.say(f"desk.vehicle.unit.{quantity}"), [(one, words.unit(quantity, one)) for one in units])
             for quantity, units in chart_form.UNITS.items()]

@@ -40,15 +40,15 @@ WORKER = "/sw.js"
 RULEBOOK = "/rulebook.json"
 KERNEL = "/kernel.js"
 MANIFEST = "/manifest.webmanifest"
-# Where the page's list of languages stands, beside the joined module.
+# Where the page's list of languages is, beside the joined module.
 LANGUAGES = "/language/chosen.js"
-# The page's modules joined, beginning with what its first one needs. Each is served by itself, too, as a test or a
-# person at the developer's tools may ask for it; the page does not.
+# The page's modules joined, beginning with what its first one needs. Each is also served separately, for a test or a
+# person at the developer tools; the page doesn't ask for that.
 ENTRY = "/app.js"
 PAGE = "/page.js"
-# The drawing that a picture of the manifest was made of; no page asks for it.
+# The drawing from which a picture of the manifest was made; no page asks for it.
 NOT_SERVED = "/icons/layby-maskable.svg"
-# The pictures that a browser asks for where it puts the page on the home screen, which is done in reach of the desk.
+# The pictures that a browser requests when it puts the page on the home screen, within reach of the desk.
 PICTURES = ".png"
 WORTH_PACKING = 256
 # Of eleven; the last step would take twice as long for two in a hundred.
@@ -71,9 +71,9 @@ class File:
 
     @cached_property
     def packings(self) -> dict[str, bytes]:
-        """The content packed in each way that a browser may take, the smallest first; made when first asked for.
+        """The content compressed in each way that a browser may accept, the smallest first; made when first requested.
 
-        Browsers take Brotli over https alone, which is how a phone comes. Nothing where packing saves nothing.
+        Browsers accept Brotli only over https, which is how a phone comes. Empty if compression saves nothing.
         """
         if len(self.content) < WORTH_PACKING or self.type.startswith("image/png"):
             return {}
@@ -83,14 +83,14 @@ class File:
 class AppShell:
     """All files by their path, the stock: the paths that a phone's worker keeps, and the version: a hash over these.
 
-    `words` has the paths of the words by language, of which a worker keeps one.
+    `words` has the paths of the words by language; a worker keeps one of them.
 
     Args of the constructor:
-        books: the rulebook's folder, the package's own when None [path]
+        books: the rulebook's folder; the package's own if None [path]
         folder: the phone page's folder [path]
 
     Raises:
-        page_module.Refused: the page's modules cannot be joined.
+        page_module.Refused: the page's modules can't be joined.
     """
 
     def __init__(self, books: Path | None = None, folder: Path = PWA) -> None:
@@ -120,7 +120,7 @@ class AppShell:
         self._fill(WORKER, b'"LAYBY_FILES"', self._list())
 
     def _speak(self, books: Path | None) -> dict[str, str]:
-        """Serve the words of each language, and fill in what the page has to say before it has asked for them."""
+        """Serve the words of each language, and fill in what the page has to say before it has loaded them."""
         texts = {tag: rulebook.words_of_phone(tag, books) for tag in rulebook.phone_languages(books)}
         paths = {tag: f"/words/{tag}.json" for tag in texts}
         for tag, path in paths.items():
@@ -138,7 +138,7 @@ class AppShell:
         return paths
 
     def words_for(self, header: str) -> str | None:
-        """Where the words are that a browser with this `Accept-Language` will most likely ask for [path or None]."""
+        """The path of the words that a browser with this `Accept-Language` will most likely request [path or None]."""
         tag = chosen(accepted(header), self.words)
         return self.words.get(words_tag(tag)) or self.words.get(tag.split("-")[0])
 
@@ -150,7 +150,7 @@ class AppShell:
         return running.hexdigest()
 
     def _list(self) -> str:
-        """What the worker keeps: all files or none, so one hash for all of them is proof enough; and one language."""
+        """What the worker keeps: all files or none, so one hash proves them all; and one language."""
         words = {tag: self.files[path].sha256 for tag, path in self.words.items()}
         listing = {
             "version": self.version, "sha256": self._digest(self.stock), "files": self.stock, "words": words,
@@ -165,12 +165,12 @@ class AppShell:
 
 @cache
 def _kernel() -> bytes:
-    """The rules, made of the kernel's Python once in a process."""
+    """The rules, made from the kernel's Python once per process."""
     return squeezed(slim(emitted().encode(), ".js"))
 
 
 def _page(modules: dict[str, str]) -> bytes:
-    """The page's modules as one; the rules stay a file of their own."""
+    """The page's modules as one; the rules stay in a file of their own."""
     whole = page_module.joined(modules, ENTRY, {KERNEL: emitted()})
     return squeezed(slim(whole.encode(), ".js"))
 
@@ -203,9 +203,9 @@ def serve(path: str) -> Response:
 @pages.get("/visit/<uuid:visit>")
 @pages.get("/visit/<uuid:visit>/<step>")
 def index(visit: object = None, step: str = "") -> Response:
-    """The phone page; which visit and step it shows is its own affair.
+    """The phone page; it decides itself which visit and step to show.
 
-    The words are named ahead in its head, where their language is known, so that they come beside its modules.
+    The words are announced in its head, if their language is known, so that they load beside its modules.
     """
     response = serve(INDEX)
     shell: AppShell = current_app.extensions["layby"]["shell"]

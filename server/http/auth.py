@@ -1,4 +1,4 @@
-"""Callers: who asks. A paired phone shows its token; what is not open to everybody is shut to who shows none.
+"""Callers: who is asking. A paired phone shows its token; anything that isn't open to everybody is shut without one.
 
 Nothing here pairs a phone or signs a person in, and nothing here reads a body.
 """
@@ -19,7 +19,7 @@ OF_THE_DESK = {"desk", "deskpages"}
 
 
 def bearer(incoming: Request) -> str:
-    """The token that a request shows, "" where it shows none [text]."""
+    """The token of a request; "" if it shows none [text]."""
     scheme, _, token = incoming.headers.get("Authorization", "").partition(" ")
     return token.strip() if scheme.lower() == "bearer" else ""
 
@@ -31,7 +31,7 @@ def pairings() -> Pairings:
 
 
 def device_of(incoming: Request) -> str:
-    """The device that asks, by its token; where the query names one, it has to be the same.
+    """The device that is asking, by its token; if the query names one, it has to be the same.
 
     Args:
         incoming: the request [Request]
@@ -40,7 +40,7 @@ def device_of(incoming: Request) -> str:
         its id [lower-case hex]
 
     Raises:
-        RequestFault: not_paired, or bad_query where another is named.
+        RequestFault: not_paired, or bad_query if another device is named.
     """
     token = bearer(incoming)
     device = pairings().device_of(token, time.time_ns() // 1_000_000) if token else None
@@ -53,7 +53,7 @@ def device_of(incoming: Request) -> str:
 
 
 def guard(app: Flask) -> None:
-    """Let no request of `app` through that is neither open, nor the desk's own affair, nor a paired phone's.
+    """Let no request to `app` through that isn't open, the desk's own business, or a paired phone's.
 
     A new route is shut until it is named here, not open until somebody remembers.
     """

@@ -1,10 +1,9 @@
 """The gate: takes each request off the network whole, then lets one of a few threads work on it.
 
 Nothing here knows a route; the application behind it is any WSGI application. The server's own way of running one gives
-a thread to a request before its body is there, and one phone that drives out of reach in the middle of a body then
-stops all others (tried with granian 2.8). Here a body is waited for without a thread, not for ever, and not beyond the
-end of the service; it is held only for who has shown in the request's head that they may send one. Long work has
-threads of its own.
+a thread to a request before its body has arrived, so one phone that drives out of reach in the middle of a body stops
+all others (tried with granian 2.8). Here a body is waited for without a thread, not for ever, and not beyond the end of
+the service; it is held only if the request's head shows that the sender may send one. Long work has its own threads.
 """
 
 from __future__ import annotations
@@ -25,28 +24,28 @@ THREADS = 4
 # Long work, such as an evening beside the sending of letters; further such work waits, and beyond that is turned away.
 LONG_THREADS = 3
 LONG_WAITING = 6
-# When it is worth trying again: a day's sheets take about so long, a place among the requests is free at once [s].
+# When to try again: a day's sheets take about this long, a place among the requests is free at once [s].
 LONG_RETRY_S = 10
 RETRY_S = 1
 # The longest silence within a body.
 SILENCE_S = 10.0
-# The slowest a whole body may come, slower than any mobile network that still carries data; else a few senders of a
-# byte now and then would keep everybody out [bytes/s].
+# The slowest rate for a whole body, below that of any mobile network that still carries data; otherwise a few senders
+# of a byte now and then would keep everybody out [bytes/s].
 LEAST_RATE = 2000
-# Bodies up to here are read to their end even where they are too large to be used, so that the sender, still sending,
-# gets to read the answer.
+# Bodies up to this size are read to their end even if they are too large to be used, so that a sender who is still
+# sending gets to read the answer.
 READ_OUT_MOST = 16 * 1024 * 1024
-# Who shows no right to send a body is waited for so long and read so far, enough for what a phone sends that was
-# revoked and does not know; and so many of them at once, further ones not at all.
+# A body from a sender without the right to send one is waited for this long and read this far: enough for what a phone
+# sends that was revoked and doesn't know it. This many of them at once; further ones not at all.
 STRANGER_S = 2.0
 STRANGER_MOST = 512 * 1024
 STRANGERS_MOST = 256
-# Once the service is told to end, a body that is nearly there may still come so long.
+# Once the service is told to stop, a body that has nearly arrived may still take this long.
 AT_END_S = 1.0
 
 
 class Body:
-    """A request's body as far as it came; one that is larger than `most` is read and let go."""
+    """A request's body as far as it has arrived; one that is larger than `most` is read and dropped."""
 
     def __init__(self, length: int | None) -> None:
         self.length = length
@@ -55,7 +54,7 @@ class Body:
         self.pieces: list[bytes] = []
 
     def add(self, piece: bytes) -> None:
-        """One more piece; what is over the limit is counted and let go."""
+        """One more piece; anything over the limit is counted and dropped."""
         self.came += len(piece)
         if self.length is not None and self.length <= self.most:
             self.pieces.append(piece)
@@ -67,7 +66,7 @@ class Body:
 
     @property
     def silent(self) -> bool:
-        """Whether less came than was announced."""
+        """Whether less arrived than was announced."""
         return self.length is not None and self.length <= READ_OUT_MOST and self.came < self.length
 
 
@@ -82,10 +81,10 @@ NOBODY = Admission(0, known=False)
 
 
 class Rules(NamedTuple):
-    """What is known of requests by their heads, their environments as PEP 3333 has them.
+    """What is known about requests from their heads, with environments as in PEP 3333.
 
     admit: what a head shows; may read files [function from environment]
-    is_long: whether a path asks for long work; looks at nothing else [function from text]
+    is_long: whether a path requests long work; looks at nothing else [function from text]
     """
 
     admit: Callable[[Environ], Admission]
@@ -95,13 +94,13 @@ class Rules(NamedTuple):
 class Gate:
     """A WSGI application under granian's own interface, RSGI.
 
-    An application that finds `layby.busy` in the environment has to turn the request away: the code of the problem, and
-    in how many seconds to try again.
+    An application that finds `layby.busy` in the environment has to turn the request away: the problem's code, and in
+    how many seconds to try again.
 
     Args of the constructor:
         app: the application [WSGI]
-        rules: what requests may do by their heads [Rules]
-        at_end: called once when the server has ended [function]
+        rules: what requests may do, by their heads [Rules]
+        at_end: called once when the server has stopped [function]
     """
 
     def __init__(self, app: Wsgi, rules: Rules, at_end: Callable[[], None]) -> None:
@@ -116,7 +115,7 @@ class Gate:
         self.ending = asyncio.Event()
 
     def __rsgi_init__(self, loop: asyncio.AbstractEventLoop) -> None:
-        """Hear of the end as well as the server does, which then waits for every request under way."""
+        """Hear of the end as well as the server does, which then waits for every request in progress."""
         for which in (signal.SIGINT, signal.SIGTERM):
             before = signal.getsignal(which)
 
@@ -148,7 +147,7 @@ class Gate:
             protocol.response_bytes(status, headers, content)
 
     async def _work(self, scope: Any, protocol: Any, environ: Environ) -> Answer:
-        """The application's answer to a request, its body taken first."""
+        """The application's answer to a request, once its body has been read."""
         announced = scope.headers.get("content-length")
         body = Body(int(announced) if announced is not None else None)
         is_long, has_body = self.rules.is_long(environ["PATH_INFO"]), 0 < (body.length or 0) <= READ_OUT_MOST
@@ -162,7 +161,7 @@ class Gate:
         return await self._in_thread(answer_of, self.app, environ)
 
     async def _long_work(self, environ: Environ) -> Answer:
-        """An answer that takes its time, on threads of its own, so that it keeps no other waiting for a thread."""
+        """An answer that takes time, on its own threads, so that it keeps no other request waiting for a thread."""
         if self.long >= LONG_THREADS + LONG_WAITING:
             return await self._turned_away(environ, "long_work_waits", LONG_RETRY_S)
         self.long += 1
@@ -189,7 +188,7 @@ class Gate:
                 self.strangers -= 1
 
     async def _wait_for(self, body: Body, protocol: Any, most: int, patience_s: float) -> None:
-        """As much of a body as comes before the sender falls silent, sends too much, or the service has to end."""
+        """As much of a body as arrives before the sender falls silent, sends too much, or the service has to stop."""
 
         async def read() -> None:
             async for piece in protocol:
@@ -198,7 +197,7 @@ class Gate:
                     return
 
         loop = asyncio.get_running_loop()
-        # A task of its own: the server's own kind of task cannot be cancelled.
+        # A separate task: the server's own kind of task can't be cancelled.
         reading, ending = loop.create_task(read()), loop.create_task(self.ending.wait())
         before, until = -1, loop.time() + patience_s
         while not reading.done() and not ending.done() and body.came > before and loop.time() < until:

@@ -1,6 +1,6 @@
-"""Callers of the desk's door: whom a try at the passphrase is counted to.
+"""Callers of the desk's door: who a try at the passphrase counts against.
 
-Nothing here lets anybody in, and no header gives its sender more than a count of their own.
+Nothing here lets anybody in, and a header gains its sender nothing but their own count.
 """
 
 from __future__ import annotations
@@ -16,24 +16,24 @@ Address = ipaddress.IPv4Address | ipaddress.IPv6Address
 
 
 class Caller(NamedTuple):
-    """Whom a try is counted to; one who is `apart` is held back by their own tries alone, not by all others'."""
+    """Who a try counts against; one who is `apart` is held up only by their own tries, not by everybody's."""
 
     name: str
     is_apart: bool
 
 
 def caller_of(incoming: Request) -> Caller:
-    """Who asks, by the address that the request came from and by the one that a proxy names.
+    """Who is asking, by the address that the request came from and by the one that a proxy names.
 
-    Who asks from this machine itself, through no proxy, stands apart: whoever can do that could as well read the
-    folder, and strangers must not lock its owner out.
+    A caller on this machine itself, through no proxy, is apart: they could just as well read the folder, and strangers
+    must not lock the owner out.
 
     Args:
         incoming: the request [Request]
 
     Returns:
-        the caller; the last address that a proxy names is told apart for each proxy, since who writes the header
-        themselves could else use up the tries of somebody else [Caller]
+        the caller; the last address that a proxy names is kept separate for each proxy, because a sender who writes the
+        header themselves could otherwise use up somebody else's tries [Caller]
     """
     remote, behind = network_of(incoming.remote_addr or ""), _named_by_proxy(incoming)
     if behind is None:
@@ -42,7 +42,7 @@ def caller_of(incoming: Request) -> Caller:
 
 
 def network_of(address: str) -> str:
-    """Whom an address stands for: itself, or of IPv6 its network of 64 bits, since one house has all of that.
+    """The caller behind an address: itself, or for IPv6 its 64-bit network, because one house has all of that.
 
     Args:
         address: an IP address, perhaps in brackets and with a port [text]
@@ -59,9 +59,9 @@ def network_of(address: str) -> str:
 
 
 def _named_by_proxy(incoming: Request) -> str | None:
-    """The address that the last proxy says it was asked from, "" where it says none; None without a proxy.
+    """The address that the last proxy says it was asked from, "" if it says none; None without a proxy.
 
-    Each proxy adds its own at the end, so that only the last is not the asker's to choose (RFC 7239, section 4).
+    Each proxy appends its own, so only the last isn't the caller's to choose (RFC 7239, section 4).
     """
     plain, worded = incoming.headers.get("X-Forwarded-For"), incoming.headers.get("Forwarded")
     if plain is not None:
@@ -90,7 +90,7 @@ def is_address(text: str) -> bool:
 
 
 def _parsed(text: str) -> Address | None:
-    """The address that a text writes, one of IPv4 also where it is written as IPv6; None where it writes none."""
+    """The address in a text; an IPv4 address also if written as IPv6; None if there is none."""
     try:
         address = ipaddress.ip_address(_without_port(text.strip()).partition("%")[0])
     except ValueError:

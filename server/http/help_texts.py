@@ -1,6 +1,6 @@
 """The texts of help as a phone gets them: one language, with the figures that they name.
 
-No sentence stands here, and no figure is written out: in which unit one is read is the reader's affair.
+No sentence stands here, and no figure is formatted: the reader decides the unit.
 """
 
 from __future__ import annotations
@@ -26,8 +26,8 @@ def help_files(folder: Path | None = None) -> dict[str, bytes]:
 
     Returns:
         {language tag: {"text": texts by kind, code and part, "figures": {name: {"quantity", "value"}}, "also": which
-        derived quantities are explained beside a reading} as JSON}; nothing where the figures are not there [UTF-8
-        bytes; canonical units]
+        derived quantities are explained beside a reading} as JSON}; empty if there are no figures [UTF-8 bytes;
+        canonical units]
 
     Raises:
         KeyError: a figure's path leads nowhere in the rulebook.
@@ -44,7 +44,7 @@ def help_files(folder: Path | None = None) -> dict[str, bytes]:
 
 
 def figure_of(row: dict[str, Any], books: Any) -> dict[str, Any]:
-    """A figure as which quantity, and its ends: its own, or those that stand under its paths in the rulebook.
+    """The quantity and ends of a figure: its own, or those found under its paths in the rulebook.
 
     Args:
         row: a row of the figures, with `value` or `path`
@@ -62,14 +62,14 @@ def figure_of(row: dict[str, Any], books: Any) -> dict[str, Any]:
 
 
 def _at(found: Any, names: list[str]) -> float:
-    """What stands under the names; a list of rows is looked through by their own names."""
+    """The value found under the names; a list of rows is searched by their own names."""
     for name in names:
         found = {row["name"]: row for row in found}[name] if isinstance(found, list) else found[name]
     return float(found)
 
 
 def _layered(tree: WordTree | str, words: Words, code: str) -> WordTree | str:
-    """A group of texts as a language says them, the first language's where it says nothing."""
+    """A group of texts in a language, with the first language's where it has none."""
     if isinstance(tree, str):
         return str(words.find(code))
     return {name: _layered(inner, words, f"{code}.{name}") for name, inner in tree.items()}

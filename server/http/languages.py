@@ -1,6 +1,7 @@
-"""The language of an answer: the first that its reader's program asks for and that there are words in.
+"""The language of an answer: the first that its reader's program asks for and that has words.
 
-Nothing is said here. This is the one place where the service decides; what words something asks `sync.language.reader`.
+No sentence stands here. This is the only place where the service decides; code that needs words asks
+`sync.language.reader`.
 """
 
 from __future__ import annotations
@@ -16,9 +17,9 @@ from sync import rulebook
 from sync.language.locales import accepted, chosen
 from sync.language.reader import language, reading
 
-# What is said in a language in answers of other kinds, such as the phone's page, is said by whoever makes them.
+# Other kinds of answers that depend on the language, such as the phone's page, see to that themselves.
 WORDED = ("application/problem+json", "application/json")
-# Whose answers are pages for people; the phone's own page and its files speak for themselves.
+# Answers that are pages for people; the phone's own page and its files speak for themselves.
 PAGES, SHELL = "deskpages", "shell"
 
 
@@ -27,7 +28,7 @@ def speak(app: Flask, folder: Path | None) -> None:
 
     Args:
         app: the application [Flask]
-        folder: where the rulebook is; the package's own when None [path]
+        folder: where the rulebook is; the package's own if None [path]
     """
     known, answer = rulebook.languages("errors", folder), app.wsgi_app
 

@@ -1,6 +1,6 @@
-"""The description of the service for other programs (OpenAPI 3.1), made from the schemas that judge what comes in.
+"""The description of the service for other programs (OpenAPI 3.1), made from the schemas that check what comes in.
 
-Nothing here checks a request. A route that is not described here, or described and not there, fails a test.
+Nothing here checks a request. A route that isn't described here, or is described and doesn't exist, fails a test.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ pages = Blueprint("openapi", __name__)
 LINES = "op lines, `<sha256 hex> <JSON>` and a line feed each; the JSON is an Operation"
 DEVICE: JsonObject = {"type": "string", "pattern": op_line.DEVICE_WRITTEN}
 SEQ: JsonObject = {"type": "integer", "minimum": 0, "maximum": SEQ_MOST}
-# What stands in a path, by its name there.
+# The parameters in a path, by name.
 PARTS: dict[str, JsonObject] = {
     "sha": {"type": "string", "pattern": "^[0-9a-f]{64}$"},
     "visit": {"type": "string", "pattern": op_line.ID_WRITTEN},
@@ -48,7 +48,7 @@ ANSWERS = {
 
 
 class Details(TypedDict, total=False):
-    """What an operation takes, as the document names it."""
+    """What an operation accepts, as the document names it."""
 
     parameters: list[JsonObject]
     requestBody: JsonObject
@@ -67,7 +67,7 @@ def _takes(what: str, *types: str) -> JsonObject:
 
 
 def _takes_json(what: str, **members: JsonObject) -> JsonObject:
-    """An object whose named members have to be there; others are passed over."""
+    """An object whose named members are required; others are ignored."""
     properties: JsonObject = {**members}
     schema: JsonObject = {"type": "object", "description": what, "properties": properties, "required": [*members]}
     return {"required": True, "content": {"application/json": {"schema": schema}}}
@@ -90,7 +90,7 @@ def _headers(names: dict[str, str]) -> list[JsonObject]:
 
 
 def _route(summary: str, good: JsonObject, faults: tuple[int, ...], **details: Unpack[Details]) -> Operation:
-    """One operation: what it does, its good answer by status, and the statuses it answers with a problem."""
+    """One operation: what it does, its good answer by status, and the statuses with which it answers a problem."""
     problem: JsonObject = {
         "description": "what is wrong, where and what to do",
         "content": {TYPE: {"schema": {"$ref": "#/components/schemas/Problem"}}},
@@ -115,8 +115,8 @@ def _bytes(*types: str) -> JsonObject:
     return {"200": {"description": "the bytes", "content": {one: {"schema": {}} for one in types}}}
 
 
-# Every route but the phone page's own files and the desk's pages for people, by path and method. What every route may
-# answer stands in EVERYWHERE.
+# Every route except the phone page's own files and the desk's pages for people, by path and method. Answers that any
+# route may give are in EVERYWHERE.
 EVERYWHERE = (421, 500, 503)
 ASKING = _query("device", "who asks, as the token says it too", DEVICE)
 ROUTES: dict[str, dict[str, Operation]] = {
@@ -195,7 +195,7 @@ def described(schemas: Schemas) -> JsonObject:
 
     Source: OpenAPI Specification 3.1.0; RFC 9457 for problems.
     """
-    # No schema has a name of its own, so that nested ones stand where they are used.
+    # No schema has a name of its own, so nested ones appear where they are used.
     plugin = MarshmallowPlugin(schema_name_resolver=_nameless)
     spec = APISpec("Layby", version("layby"), "3.1.0", plugins=[plugin])
     converter: Any = plugin.converter
@@ -237,5 +237,5 @@ def _document(folder: Path | None) -> JsonObject:
 
 @pages.get("/openapi.json")
 def document() -> JsonObject:
-    """GET /openapi.json: this service described for other programs, made once it is first asked for."""
+    """GET /openapi.json: this service described for other programs, made once when first requested."""
     return _document(current_app.config["RULEBOOK"])

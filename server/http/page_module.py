@@ -1,7 +1,7 @@
-"""The page's modules joined into one, so that a phone loads one file that packs well where it loaded sixty.
+"""Joins the page's modules into one, so that a phone loads one file that compresses well instead of sixty.
 
-Each keeps a scope of its own; the forms of `import` and `export` that the page is written with are known, any other is
-refused with its place, all of them at once. What the modules do, and how they are served, is no matter here.
+Each keeps its own scope. The forms of `import` and `export` that the page uses are known; any other is refused with its
+place, all of them at once. What the modules do, and how they are served, doesn't matter here.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ _NAME = r"[A-Za-z_$][\w$]*"
 _ONE = rf"{_NAME}(?: as {_NAME})?"
 _IMPORT = re.compile(rf'import \{{ (?P<names>{_ONE}(?:, {_ONE})*) \}} from "(?P<source>\.[^"\n]*)";(?=\n|$)')
 _EXPORT = re.compile(rf"export (?=(?:(?:async )?function |class |const )(?P<name>{_NAME})\b)")
-# Texts and comments, where the two words are only words, as they are behind a dot and before a colon.
+# Texts and comments, where the two words are only words, as they are after a dot and before a colon.
 _TEXT = re.compile(r"""//[^\n]*|/\*.*?\*/|"(?:\\.|[^"\\\n])*"|'(?:\\.|[^'\\\n])*'|`(?:\\.|[^`\\])*`""", re.DOTALL)
 _WORD = re.compile(r"(?<![\w$.])(?:import|export)(?![\w$]| ?:)")
 
@@ -26,7 +26,7 @@ FORMS = (
 
 
 class Refused(Exception):
-    """Modules that cannot be joined; `refusals` says of each fault where it is and what to write instead."""
+    """Modules that can't be joined; `refusals` says for each fault where it is and what to write instead."""
 
     def __init__(self, refusals: list[str]) -> None:
         super().__init__("\n".join(refusals))
@@ -53,7 +53,7 @@ class _Import:
 
 @dataclass(eq=False)
 class _Module:
-    """One module, read: its own lines without `import` and `export`, what it takes and gives, what is refused."""
+    """One module, read: its own lines without `import` and `export`, its imports and exports, and what is refused."""
 
     path: str
     lines: str = ""
@@ -67,24 +67,24 @@ class _Module:
 
 
 def name_of(path: str) -> str:
-    """What a module is called in the whole, which exports it by that name: /store/outbox.js is $store_outbox."""
+    """A module's name in the joined file, which exports it by that name: /store/outbox.js is $store_outbox."""
     return "$" + path.strip("/").removesuffix(".js").replace("/", "_")
 
 
 def joined(modules: Mapping[str, str], entry: str, apart: Mapping[str, str]) -> str:
-    """One module of all that a first one needs.
+    """One module made from everything a first one needs.
 
     Args:
         modules: texts by their path [{absolute path: JavaScript}]
         entry: the module to begin with [absolute path]
-        apart: modules that are loaded as files of their own, such as the rules [{absolute path: JavaScript}]
+        apart: modules that load as files of their own, such as the rules [{absolute path: JavaScript}]
 
     Returns:
-        an ES module; it runs each of the modules once, those first that others need, and exports each under `name_of`
-        as an object of what that module exports [JavaScript]
+        an ES module; it runs each module once, those that others need first, and exports each under `name_of` as an
+        object of that module's exports [JavaScript]
 
     Raises:
-        Refused: another form of import or export, a file or name that is not there, a ring of imports.
+        Refused: another form of import or export, a missing file or name, a ring of imports.
     """
     own, others = ({path: _read(path, text) for path, text in texts.items()} for texts in (modules, apart))
     order: list[_Module] = []
@@ -125,7 +125,7 @@ def _words(text: str) -> Iterator[int]:
 
 
 def _visit(module: _Module, own: Mapping[str, _Module], order: list[_Module], above: tuple[str, ...]) -> None:
-    """Put a module behind all that it needs."""
+    """Put a module after everything it needs."""
     for need in module.imports:
         if need.path in (*above, module.path):
             ring = [*above, module.path]
@@ -136,7 +136,7 @@ def _visit(module: _Module, own: Mapping[str, _Module], order: list[_Module], ab
 
 
 def _check(module: _Module, known: Mapping[str, _Module]) -> None:
-    """Refuse what a module imports and nobody exports: joined, it would be undefined and no error."""
+    """Refuse an import that no module exports: joined, it would be undefined without an error."""
     for need in module.imports:
         if need.path not in known:
             module.refuse(need.line, f"{need.path} is not among the modules of the page")
@@ -147,7 +147,7 @@ def _check(module: _Module, known: Mapping[str, _Module]) -> None:
 
 
 def _section(module: _Module) -> str:
-    """A module as a part of the whole."""
+    """A module as part of the whole."""
     needs = [f"const {{ {need.names.replace(' as ', ': ')} }} = {name_of(need.path)};\n" for need in module.imports]
     body = module.lines if module.lines.endswith("\n") else module.lines + "\n"
     gives = f"return {{ {', '.join(module.exports)} }};\n"

@@ -1,6 +1,6 @@
-"""Pairing over HTTP: a phone shows a code once and is given its token.
+"""Pairing over HTTP: a phone shows a code once and gets its token.
 
-No code and no device is kept here; `sync.records.pairing` does.
+No code and no device is kept here; `sync.records.pairing` keeps them.
 """
 
 from __future__ import annotations
@@ -25,9 +25,9 @@ pages = Blueprint("pairing", __name__)
 
 @pages.post("/pair")
 def take_up() -> Paired:
-    """POST /pair: {code, device, name} for {token, device, name, paired_at, others}; the code is used up by it.
+    """POST /pair: {code, device, name} for {token, device, name, paired_at, others}; this uses up the code.
 
-    A phone that is paired shows its token as well. Tries are counted by the records, for the short code alone.
+    A phone that is already paired shows its token too. The records count tries, only for the short code.
     """
     claim = _claim(parse(body_of(BODY_MOST, ("application/json",)), BODY_MOST))
     token, device = pairings().pair(claim, time.time_ns() // 1_000_000)
@@ -38,7 +38,7 @@ def take_up() -> Paired:
 
 
 def _others(device: str) -> list[OtherPhone]:
-    """The phones besides this one that are paired, the last heard first; a phone whose store was cleared was one."""
+    """The other paired phones, the last heard from first; a phone whose store was cleared was one of them."""
     paired = [one for one in pairings().devices() if one["revoked_at"] is None and one["device"] != device]
     paired.sort(key=lambda one: one["last_seen"], reverse=True)
     return [{"name": one["name"], "last_seen": one["last_seen"]} for one in paired]
@@ -48,7 +48,7 @@ def _claim(body: Json) -> Claim:
     if not isinstance(body, dict):
         raise RequestFault("bad_query", name="body", found=type(body).__name__)
     code, device, name = _text(body, "code", 64), _text(body, "device", 64), _text(body, "name", NAME_MOST)
-    # The desk's own name would let a phone number entries as the desk does.
+    # With the desk's own name, a phone could number entries as the desk does.
     if not op_line.is_device(device) or device == op_line.DESK:
         raise RequestFault("bad_query", name="device", found=device[:40])
     return Claim(code, device, name, bearer(request))

@@ -32,7 +32,7 @@ def _count(name: str) -> int:
 
 
 def _piece() -> bytes:
-    """The piece as far as it came: what a phone sent before it drove out of reach need not be sent again."""
+    """The piece as far as it arrived: a phone needn't send again what it sent before it drove out of reach."""
     length = request.content_length
     if length is None or request.headers.get("Transfer-Encoding"):
         raise RequestFault("no_length")
@@ -57,7 +57,7 @@ def _problem(error: LaybyError, offset: int, length: int) -> Response:
 
 @pages.get("/blobs/<sha>")
 def photo(sha: str) -> Response:
-    """GET /blobs/<sha256>: the photo, once it is whole. HEAD: how much of it is held, and of how much."""
+    """GET /blobs/<sha256>: the photo, once it is complete. HEAD: how much of it is stored, and of how much."""
     offset, length = _store().offset(sha)
     if length is None or (request.method == "GET" and offset < length):
         raise RequestFault("no_photo", sha=sha)

@@ -1,6 +1,6 @@
-"""Problems: the one place where an error becomes an answer, `application/problem+json` (RFC 9457).
+"""Problems: the only place where an error becomes an answer, `application/problem+json` (RFC 9457).
 
-Nothing here decides that something is wrong; it only says so. Sentences come from the rulebook's words.
+Nothing here decides that something is wrong; it only reports it. Sentences come from the rulebook's words.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ from sync.wire.responses import ProblemDetails
 
 TYPE = "application/problem+json"
 
-# The status of each error that has one of its own; any other on purpose is 422, any other at all is 500.
+# The status of each error that has its own; any other deliberate error is 422, anything else is 500.
 STATUS = {
     "no_length": 411,
     "body_too_large": 413,
@@ -75,7 +75,7 @@ log = logging.getLogger("layby.service")
 
 
 class RequestFault(LaybyError):
-    """What is wrong with a request as such."""
+    """What is wrong with a request itself."""
 
     def __init__(self, code: str, **values: Any) -> None:
         self.code = code
@@ -83,7 +83,7 @@ class RequestFault(LaybyError):
 
 
 def status_of(error: LaybyError) -> int:
-    """The HTTP status that says what kind of fault this is [number]."""
+    """The HTTP status for this kind of fault [number]."""
     return STATUS.get(error.code, 422)
 
 
@@ -93,8 +93,8 @@ def answer(status: int, code: str, detail: str, errors: list[Fault] | None = Non
     Args:
         status: the HTTP status [number]
         code: which problem, stable [code]
-        detail: what is wrong, where and what to do [text]
-        errors: faults in particular, {pointer, code, detail, value} each [list]
+        detail: what is wrong, where, and what to do [text]
+        errors: individual faults, {pointer, code, detail, value} each [list]
 
     Returns:
         the answer [Response]
@@ -136,8 +136,8 @@ def register(app: Flask, rulebook: Rulebook, folder: Path) -> None:
 
     Args:
         app: the application [Flask]
-        rulebook: the rulebook, whose words are said in the reader's language [Rulebook]
-        folder: where the records are, whose disk may be full [path]
+        rulebook: the rulebook, with words in the reader's language [Rulebook]
+        folder: where the records are; its disk may be full [path]
     """
 
     def on_purpose(error: LaybyError) -> Response:

@@ -1,7 +1,7 @@
-"""Limits on how often a secret may be tried: by one caller and by all together, kept in memory alone.
+"""Limits on how often a secret may be tried: by one caller and by all together, kept only in memory.
 
-Nothing here knows what is tried or who a caller is. A restart forgets the tries; what must outlast one (the tries at a
-pairing code) is counted in the records.
+Nothing here knows what is tried or who a caller is. A restart forgets the tries; those that must outlast it (at a
+pairing code) are counted in the records.
 """
 
 from __future__ import annotations
@@ -21,12 +21,12 @@ class TooOften(LaybyError):
 
 
 class Limit:
-    """At most so many tries that failed, within a time that moves along.
+    """At most this many failed tries, within a sliding period.
 
     Args of the constructor:
         by_one: by one caller [count]
-        by_all: by all together but those who stand apart [count]
-        within_s: in how long a time [s]
+        by_all: by all together except those who are apart [count]
+        within_s: in this period [s]
         clock: tells the time, never backwards [function to s]
     """
 
@@ -43,7 +43,7 @@ class Limit:
 
         Args:
             caller: who tries [text]
-            is_apart: whether they are held back by their own tries alone, and count to nobody else's [truth]
+            is_apart: whether only their own tries hold them up, and count against nobody else [truth]
 
         Returns:
             the try, for `forgive` [mark]
@@ -64,7 +64,7 @@ class Limit:
             return mark
 
     def forgive(self, mark: tuple[float, str, bool]) -> None:
-        """A try that was right does not count."""
+        """A try that was right doesn't count."""
         with self._lock:
             if mark in self._tries:
                 self._tries.remove(mark)

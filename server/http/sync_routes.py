@@ -32,21 +32,21 @@ def logbook() -> Logbook:
 
 
 def body_of(most_bytes: int, types: tuple[str, ...]) -> bytes:
-    """The body of this request, whole.
+    """The complete body of this request.
 
     Args:
-        most_bytes: the largest body taken [bytes]
-        types: the content types taken [texts]
+        most_bytes: the largest accepted body [bytes]
+        types: the accepted content types [texts]
 
     Returns:
         the body [bytes]
 
     Raises:
-        RequestFault: no_length, body_too_large, wrong_type, or cut_short where less came than was announced.
+        RequestFault: no_length, body_too_large, wrong_type, or cut_short if less arrived than was announced.
     """
     length = request.content_length
     if length is None or request.headers.get("Transfer-Encoding"):
-        # A chunked body can be cut without anybody noticing; one of a known length cannot.
+        # A chunked body can be cut off unnoticed; one of a known length can't.
         raise RequestFault("no_length")
     if length > most_bytes:
         raise RequestFault("body_too_large", length=length, limit=most_bytes)
@@ -74,14 +74,14 @@ def number_of(name: str, least: int, default: str) -> int:
 
 @pages.post("/sync")
 def file_batch() -> Results:
-    """POST /sync: 1 to 50 op lines, at most 512,000 bytes, of the phone that asks; one result for each, in order."""
+    """POST /sync: 1 to 50 op lines, at most 512,000 bytes, from the calling phone; one result for each, in order."""
     body = body_of(intake.BODY_MOST, TYPES)
     return intake.receive(logbook(), body, time.time_ns() // 1_000_000, sender=device_of(request))
 
 
 @pages.post("/bundles")
 def file_part() -> Response:
-    """POST /bundles: one hand-carried file of the phone that asks, at most 16 MiB; answers its receipt file."""
+    """POST /bundles: one file carried by hand from the calling phone, at most 16 MiB; answers its receipt file."""
     body = body_of(PART_BYTES, TYPES)
     content = bundle_intake.receive_bundle(logbook(), body, time.time_ns() // 1_000_000, device_of(request))
     response = Response(content, content_type="text/plain; charset=utf-8")

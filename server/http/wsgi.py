@@ -19,7 +19,7 @@ Answer = tuple[int, Headers, bytes]
 
 
 def head_of(scope: Any) -> Environ:
-    """The head of a request under RSGI as PEP 3333 wants it, with an empty body.
+    """The head of a request under RSGI in the form PEP 3333 wants, with an empty body.
 
     Args:
         scope: the request's scope [RSGI 1.x]
@@ -58,7 +58,7 @@ def answer_of(app: Wsgi, environ: Environ) -> Answer:
 
     Args:
         app: the application [WSGI]
-        environ: the request, its body under `wsgi.input` [mapping]
+        environ: the request, with its body under `wsgi.input` [mapping]
 
     Returns:
         status, headers, content [number, pairs, bytes]

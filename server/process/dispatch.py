@@ -1,4 +1,4 @@
-"""The desk's work as a command asks for it: which folder, and done here or by the service that holds it.
+"""The desk's work as a command asks for it: which folder, and whether it is done here or by the service that holds it.
 
 No work is done here, and nothing slow is imported before it is needed.
 """

@@ -1,4 +1,4 @@
-"""Endpoint: where a service answers, plainly or over TLS, and how this computer's own commands reach it.
+"""Endpoint: where a service answers, with or without TLS, and how this computer's own commands reach it.
 
 Nothing here knows a route, and nothing is served here.
 """
@@ -14,23 +14,23 @@ from pathlib import Path
 
 from sync.errors import LaybyError
 
-# Every address of this computer, and the one by which the computer itself reaches it.
+# Every address of this computer, and the one by which the computer reaches itself.
 ANY = {"0.0.0.0": "127.0.0.1", "::": "::1"}
 
 
 class BadCertificate(LaybyError):
-    """The certificate or its key cannot be used; `file` and `why` tell."""
+    """The certificate or its key can't be used; `file` and `why` say more."""
 
     code = "bad_certificate"
 
 
 class OtherCertificate(ConnectionError):
-    """Whoever answers on the port does not hold the certificate that this folder's service has."""
+    """The process that answers on the port doesn't have the certificate of this folder's service."""
 
 
 @dataclass(frozen=True)
 class Endpoint:
-    """A host and a port, and of a service over TLS the SHA-256 of its certificate."""
+    """A host and a port, and for a service over TLS the SHA-256 of its certificate."""
 
     host: str
     port: int
@@ -38,7 +38,7 @@ class Endpoint:
 
     @property
     def address(self) -> str:
-        """The address of the service from this computer [text]."""
+        """The service's address from this computer [text]."""
         host = ANY.get(self.host, self.host)
         bracketed = f"[{host}]" if ":" in host else host
         return f"{'http' if self.certificate is None else 'https'}://{bracketed}:{self.port}"
@@ -46,8 +46,8 @@ class Endpoint:
     def connection(self, timeout_s: float) -> http.client.HTTPConnection:
         """A connection to the service, open.
 
-        The certificate bears the name that phones use, which this computer need not be able to look up; so it is known
-        by its hash, which was left beside the records, and by nothing else.
+        The certificate is for the name that phones use, which this computer may not be able to look up. So the service
+        is identified only by the certificate's hash, which it left beside the records.
 
         Args:
             timeout_s: the longest silence [s]
@@ -76,20 +76,20 @@ class Endpoint:
 
 
 def certificate_hash(certificate: Path, key: Path) -> str:
-    """See that a certificate and its key can be used together, before anything is served with them.
+    """Check that a certificate and its key can be used together, before anything is served with them.
 
     Args:
-        certificate: the certificate, its own first and those that vouch for it after it [PEM file]
+        certificate: the certificate, its own first, followed by those that vouch for it [PEM file]
         key: its key, without a password [PEM file]
 
     Returns:
         the SHA-256 of the first certificate [64 hex digits]
 
     Raises:
-        BadCertificate: they cannot be read, do not belong together, or the key has a password.
+        BadCertificate: they can't be read, don't belong together, or the key has a password.
     """
     try:
-        # An empty password, so that a key that has one is refused and nobody is asked for it on a terminal.
+        # An empty password, so that a key with one is refused and nobody is asked for it on a terminal.
         ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER).load_cert_chain(certificate, key, password="")
         first = certificate.read_text("ascii").split("-----END CERTIFICATE-----", 1)[0]
         begin = first.index("-----BEGIN CERTIFICATE-----")

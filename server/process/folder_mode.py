@@ -1,6 +1,6 @@
-"""Who on this machine may look into the logbook's folder, and what its owner types so that nobody else may.
+"""Who on this machine may look into the logbook's folder, and what its owner types to shut others out.
 
-Nothing here changes a folder. Standard library alone, because `layby check` runs where nothing is installed yet.
+Nothing here changes a folder. Standard library only, because `layby check` runs where nothing is installed yet.
 """
 
 from __future__ import annotations
@@ -14,14 +14,14 @@ OF_OTHERS = stat.S_IRWXG | stat.S_IRWXO
 
 
 def command_to_shut(folder: Path) -> str | None:
-    """What to type where others than its owner may look into a folder or enter it.
+    """What to type if others than its owner may look into a folder or enter it.
 
     Args:
         folder: the logbook's folder [path]
 
     Returns:
-        the command; None where nobody else may, where there is no folder yet, and on Windows, whose rights are kept
-        otherwise [text or None]
+        the command; None if nobody else may, if there is no folder yet, and on Windows, which manages rights
+        differently [text or None]
     """
     if os.name == "nt":
         return None

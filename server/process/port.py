@@ -1,4 +1,4 @@
-"""The port of a service: claimed among this user's services, and seen to be free before it is listened on.
+"""The port of a service: claimed among this user's services, and tested to be free before listening on it.
 
 Nothing here listens or serves.
 """
@@ -17,14 +17,14 @@ from filelock import FileLock, Timeout
 
 from sync.errors import LaybyError
 
-# How long a service that was killed may need until the system has taken back its port and its lock.
+# How long a killed service may need until the system has released its port and its lock.
 PATIENCE_S = 3.0
 
 log = logging.getLogger("layby.service")
 
 
 class PortTaken(LaybyError):
-    """Somebody else answers on the port."""
+    """Somebody else is answering on the port."""
 
     code = "port_taken"
 
@@ -36,13 +36,13 @@ def hold_port(port: int, patience_s: float = PATIENCE_S) -> FileLock | None:
 
     Args:
         port: the port [number]
-        patience_s: how long to wait for it to be let go [s]
+        patience_s: how long to wait for it to be released [s]
 
     Returns:
-        the claim; None where the system's folder for such files cannot be written
+        the claim; None if the system's folder for such files can't be written
 
     Raises:
-        PortTaken: another one has claimed it.
+        PortTaken: another service has claimed it.
     """
     user = os.getuid() if hasattr(os, "getuid") else 0
     claim = FileLock(Path(tempfile.gettempdir()) / f"layby-{user}-port-{port}.lock", mode=0o600)
@@ -57,15 +57,15 @@ def hold_port(port: int, patience_s: float = PATIENCE_S) -> FileLock | None:
 
 
 def check_port(host: str, port: int, patience_s: float = PATIENCE_S) -> None:
-    """See that nobody listens on a port.
+    """Check that nobody is listening on a port.
 
-    The server shares its port between workers, so that a second service would start beside the first and take every
-    other request; a plain bind tells.
+    The server shares its port between workers, so a second service would start beside the first and take every other
+    request; a plain bind reveals it.
 
     Args:
         host: the address to listen on [text]
         port: the port [number]
-        patience_s: how long to wait for it to come free [s]
+        patience_s: how long to wait for it to become free [s]
 
     Raises:
         PortTaken: it is in use, or this user may not use it.

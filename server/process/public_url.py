@@ -1,4 +1,4 @@
-"""The address by which phones reach this desk: chosen by its owner, else where the running service listens.
+"""The address at which phones reach this desk: chosen by its owner, else where the running service listens.
 
 Nothing here makes an address reachable.
 """
@@ -27,13 +27,13 @@ def chosen(folder: Path, environment: Mapping[str, str] | None = None) -> str | 
 
     Args:
         folder: the logbook's folder [path]
-        environment: the variables; the process's own when None [mapping]
+        environment: the variables; the process's own if None [mapping]
 
     Returns:
         such as https://desk.example:8765 [text]
 
     Raises:
-        BadSettings: it is no such address.
+        BadSettings: it isn't such an address.
         BadHomeFile: the one at home cannot be read.
     """
     variables = os.environ if environment is None else environment
@@ -45,10 +45,10 @@ def chosen(folder: Path, environment: Mapping[str, str] | None = None) -> str | 
 
 
 def sound(address: str) -> str:
-    """An address without the stroke at its end [text].
+    """An address without the slash at its end [text].
 
     Raises:
-        BadSettings: it has no scheme, a path, or anything else that does not belong there.
+        BadSettings: it has no scheme, or has a path or anything else that doesn't belong there.
     """
     bare = address.strip().rstrip("/")
     if not FORM.fullmatch(bare):
@@ -57,7 +57,7 @@ def sound(address: str) -> str:
 
 
 def host_of(address: str | None) -> set[str]:
-    """The name that an address has, which the desk therefore answers to; empty where none is set [names]."""
+    """The name in an address, which the desk therefore answers to; empty if none is set [names]."""
     match = FORM.fullmatch(address or "")
     return {match[1].lower()} if match else set()
 
@@ -68,14 +68,15 @@ def for_phones(folder: Path) -> str:
 
 
 def of_desk(folder: Path) -> str:
-    """The address of the service that runs on the folder, for this computer; the usual one where none runs [text].
+    """The address of the service running on the folder, for this computer; the usual one if none runs [text].
 
-    Over TLS it is the one that its owner set, where that is an https address, since the certificate bears that name.
+    Over TLS it is the address that its owner set, if that is an https address, because the certificate is for that
+    name.
     """
     note = remote.read_note(folder)
     return shown(note.listening.address if note else USUAL, chosen(folder))
 
 
 def shown(listening: str, address: str | None) -> str:
-    """Of where a service listens and the address that its owner set, the one for this computer [text]."""
+    """The address for this computer, from where a service listens and the address that its owner set [text]."""
     return address if address and listening.startswith("https:") and address.startswith("https:") else listening

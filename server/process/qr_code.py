@@ -11,13 +11,13 @@ import segno
 
 
 def in_characters(address: str) -> str:
-    """The QR code in half-block characters, dark on light as most cameras expect, for a terminal that is dark or light.
+    """The QR code in half-block characters, dark on light as most cameras expect, for dark and light terminals.
 
     Args:
-        address: what it says [text]
+        address: the text of the code [text]
 
     Returns:
-        its lines, with the quiet margin round it [text]
+        its lines, with the quiet margin around it [text]
     """
     output = io.StringIO()
     segno.make(address, micro=False).terminal(output, compact=True)
@@ -25,12 +25,12 @@ def in_characters(address: str) -> str:
 
 
 def as_picture(address: str) -> str:
-    """The QR code as a picture that stands in the page itself.
+    """The QR code as a picture embedded in the page.
 
     Args:
-        address: what it says [text]
+        address: the text of the code [text]
 
     Returns:
-        an address of scheme data:, holding an SVG drawing in black on white with its quiet margin [text]
+        an address of scheme data: with an SVG drawing in black on white and its quiet margin [text]
     """
     return str(segno.make(address, micro=False).svg_data_uri(scale=6, border=4, dark="#000", light="#fff"))

@@ -33,26 +33,26 @@ class Note:
 
 
 class HandedBack(LaybyError):
-    """The running service could not do the work; `status`, `said` and `detail` are what it answered."""
+    """The running service couldn't do the work; `status`, `said` and `detail` are its answer."""
 
     code = "handed_back"
 
 
 def leave_note(folder: Path, listening: Endpoint, key: str) -> None:
-    """Say beside the records, for their owner's eyes only, where the running service takes commands."""
+    """Note beside the records, readable only by their owner, where the running service accepts commands."""
     note = {"pid": os.getpid(), "key": key, **asdict(listening)}
     write_whole(folder / NOTE, json.dumps(note).encode("ascii"))
 
 
 def remove_note(folder: Path) -> None:
-    """The service of this process takes no more commands."""
+    """The service of this process accepts no more commands."""
     note = read_note(folder)
     if note is not None and note.pid == os.getpid():
         remove(folder / NOTE)
 
 
 def read_note(folder: Path) -> Note | None:
-    """Where a running service takes commands, or None where no service says so [Note or None]."""
+    """Where a running service accepts commands, or None if no service says so [Note or None]."""
     try:
         note = json.loads((folder / NOTE).read_bytes())
         listening = Endpoint(str(note["host"]), int(note["port"]), note["certificate"])
@@ -62,19 +62,19 @@ def read_note(folder: Path) -> Note | None:
 
 
 def run_or_hand_over(folder: Path, name: str, arguments: Mapping[str, Any], work: Callable[[], Any]) -> Any:
-    """Do the work here, or where a service holds the folder, let it do the same.
+    """Do the work here; if a service holds the folder, let it do the same.
 
     Args:
         folder: the records [path]
-        name: what the service knows the work by: one of the tasks [text]
+        name: the service's name for the work: one of the tasks [text]
         arguments: what it needs to know [JSON object]
         work: does it here; opens the logbook before anything else, and is given up if that is taken [function]
 
     Returns:
-        what the work returns; from the service, the same by way of JSON [JSON value]
+        the result of the work; from the service, the same by way of JSON [JSON value]
 
     Raises:
-        FolderBusy: the folder is held by a process that takes no commands.
+        FolderBusy: the folder is held by a process that accepts no commands.
         HandedBack: the service refused or failed.
     """
     try:
@@ -87,7 +87,7 @@ def run_or_hand_over(folder: Path, name: str, arguments: Mapping[str, Any], work
 
 
 def _hand_over(note: Note, name: str, arguments: Mapping[str, Any], folder: Path) -> Any:
-    # Under a name that the service answers to whatever it is called by phones, and in the language of the command.
+    # Under a name that the service always answers to, whatever phones call it, and in the language of the command.
     headers = {"Authorization": f"Bearer {note.key}", "Content-Type": "application/json", "Host": "localhost",
                "Accept-Language": language()}
     try:
@@ -99,7 +99,7 @@ def _hand_over(note: Note, name: str, arguments: Mapping[str, Any], folder: Path
         response = connection.getresponse()
         answer = json.loads(response.read())
     except (ConnectionError, http.client.HTTPException, ValueError) as error:
-        # The note is of a service that is gone, and nobody or something else answers on its port.
+        # The note is from a service that is gone, and nobody or something else answers on its port.
         raise FolderBusy(folder=str(folder)) from error
     finally:
         connection.close()

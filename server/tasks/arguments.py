@@ -1,6 +1,6 @@
-"""The arguments that each task takes: whether what was sent has them, each of its kind, before the task begins.
+"""The arguments that each task takes: whether the request has them, each of its kind, before the task begins.
 
-Nothing here does a task; whether a day, a visit or a file is there is the task's own affair.
+Nothing here does a task; the task itself finds out whether a day, a visit or a file exists.
 """
 
 from __future__ import annotations
@@ -10,7 +10,7 @@ from pathlib import PurePath
 
 from sync.errors import LaybyError
 
-# A star behind a kind: the task cannot be done without it. Others may be left out, or null.
+# A star after a kind: the task can't be done without it. Others may be left out, or null.
 DAY = {"day": "text"}
 ARGUMENTS: dict[str, dict[str, str]] = {
     "evening": DAY, "look": DAY, "reminders": DAY, "day": DAY,
@@ -38,20 +38,20 @@ ARGUMENTS: dict[str, dict[str, str]] = {
 
 
 class BadArguments(LaybyError):
-    """What a task was asked with lacks something, or has it of another kind; `wanted` says what each has to be."""
+    """The arguments of a task are incomplete or of another kind; `wanted` says what each has to be."""
 
     code = "bad_arguments"
 
 
 def check_arguments(name: str, arguments: Mapping[str, object]) -> None:
-    """See that a task can begin.
+    """Check that a task can begin.
 
     Args:
         name: the task [text]
-        arguments: what it was asked with; what it does not know is not looked at [by name]
+        arguments: what the request has; unknown ones are ignored [by name]
 
     Raises:
-        BadArguments: all that is missing or of another kind.
+        BadArguments: everything that is missing or of another kind.
     """
     wanted = []
     for argument, written in ARGUMENTS[name].items():
@@ -85,7 +85,7 @@ _IS: dict[str, Callable[[object], bool]] = {
     "truth": lambda value: isinstance(value, bool), "fields": _are_fields,
     "chart": lambda value: isinstance(value, dict),
 }  # fmt: skip
-# As a program writes them: who meets this has two versions of Layby, or writes a program.
+# As a program writes them: a person who sees this has two versions of Layby, or writes a program.
 _CALLED = {
     "text": "string", "path": "path", "paths": "path[]", "texts": "string[]", "truth": "boolean",
     "fields": "{name: string}", "chart": "object | null",

@@ -1,4 +1,4 @@
-"""The books: the day page and the ledger of refrigerant, made from what is filed and left as files.
+"""The books: the day page and the ledger of refrigerant, made from what is filed and saved as files.
 
 It adds nothing up and words nothing; it collects the visits, has the page printed, and writes the files.
 """
@@ -20,13 +20,13 @@ from sync.sheet.ledger import Totals
 from sync.sheet.sheet_data import Sheet
 
 FOLDER = "books"
-# Ten years with the leap days that they have at most: longer than any authority asks for (common practice, no source),
+# Ten years with as many leap days as they can have: longer than any authority asks for (common practice, no source),
 # and read within seconds.
 DAYS_MOST = 3653
 
 
 class NoPage(LaybyError):
-    """A page of the books could not be printed; `why` says for what reason."""
+    """A page of the books couldn't be printed; `why` gives the reason."""
 
     code = "no_page"
 
@@ -48,8 +48,8 @@ def day_page(logbook: Logbook, day: date) -> list[str]:
         the files: PDF, CSV of the visits, CSV of the cylinders [paths]
 
     Raises:
-        NoPage: it cannot be printed.
-        BadSettings: the folder's settings cannot be used.
+        NoPage: it can't be printed.
+        BadSettings: the folder's settings can't be used.
     """
     books = _accounts(logbook, day, day)
     name = f"day-{day.isoformat()}"
@@ -71,8 +71,8 @@ def ledger(logbook: Logbook, first: date, last: date) -> list[str]:
 
     Raises:
         PeriodTooLong: it is longer than ten years.
-        NoPage: it cannot be printed.
-        BadSettings: the folder's settings cannot be used.
+        NoPage: it can't be printed.
+        BadSettings: the folder's settings can't be used.
     """
     if (last - first).days >= DAYS_MOST:
         raise PeriodTooLong(first=first.isoformat(), last=last.isoformat())
@@ -87,7 +87,7 @@ def _accounts(logbook: Logbook, first: date, last: date) -> Totals:
     sheet = folder_settings.load(logbook.folder)["sheet"]
 
     def fit(visit_id: str) -> Visit:
-        """A visit that a page can be made of; what trips over it here would stop the page of all."""
+        """A visit that fits on a page; one that trips over something here would stop the page for all."""
         visit = logbook.visit(visit_id)
         alone = Totals([visit], (first, last), logbook.rulebook, sheet)
         alone.day_page(), alone.ledger_page()

@@ -1,4 +1,4 @@
-"""The desk's tasks: what a command of `layby` asks of an open logbook, whoever holds it.
+"""The desk's tasks: what a command of `layby` asks of an open logbook, in whichever process holds it.
 
 Nothing here knows HTTP or the terminal; rows and receipts go back as plain data.
 """
@@ -71,8 +71,8 @@ def carry_out(logbook: Logbook, name: str, arguments: TaskArguments) -> Any:
         one that was revoked; the key for setting the passphrase [JSON value, as the task's own signature says]
 
     Raises:
-        BadArguments: some are missing or of another kind. NoSuchDay: the day cannot be read. Whatever the task itself
-            raises.
+        BadArguments: some are missing or of another kind. NoSuchDay: the day can't be read. And anything the task
+            itself raises.
     """
     check_arguments(name, arguments)
     with SHEETS.together() if name in sheet_tasks.WRITING else contextlib.nullcontext():

@@ -1,4 +1,4 @@
-"""What the terminal and the desk's pages both tell of: how a sheet stands, files carried over by hand, a chart.
+"""What both the terminal and the desk's pages describe: the state of a sheet, files carried by hand, a chart.
 
 Nothing is done here; sentences come from the book `desk`.
 """
@@ -13,7 +13,7 @@ from sync.language.words import Words
 from sync.records.sheet_record import SheetRecord
 from sync.wire.responses import Tally
 
-# The reason of a letter that was left as a file, which no mail server has taken.
+# The reason of a letter that was left as a file and that no mail server has accepted.
 LEFT = "left_as_file"
 
 
@@ -47,7 +47,7 @@ def _state(state: str | None, reason: str, is_printed: bool) -> str:
 
 
 def outcome_of(tally: Tally, words: Words) -> str:
-    """What became of one file's entries and photos [sentences]."""
+    """What happened to one file's entries and photos [sentences]."""
     entries, photos = _counts(tally["entries"], "entries", words), _counts(tally["photos"], "photos", words)
     sentences = [words.say("desk.carried.entries.list", list=entries) if entries
                  else words.say("desk.carried.entries.none")]
@@ -63,13 +63,13 @@ def _counts(counts: Mapping[str, int], of: str, words: Words) -> str:
 
 
 def faults_of(tally: Tally, words: Words) -> list[str]:
-    """What is wrong in one file, a line each, the last with the number of those that are not listed [texts]."""
+    """What is wrong in one file, one line each, the last with the number of those not listed [texts]."""
     lines = [words.say("desk.carried.line", line=fault["line"], detail=fault["detail"]) for fault in tally["faults"]]
     return [*lines, words.say("desk.carried.more", count=tally["more"])] if tally["more"] else lines
 
 
 def missing_parts(files: Sequence[PartName], words: Words) -> list[str]:
-    """Which parts were not among the files, in words; what a part holds needs no other part to be filed."""
+    """Which parts were missing among the files, in words; no part needs another part to be filed."""
     present: dict[tuple[str, int], set[int]] = {}
     for file in files:
         part, parts = (int(number) for number in file["part"].split("/"))
@@ -84,6 +84,6 @@ def missing_parts(files: Sequence[PartName], words: Words) -> list[str]:
 
 
 def chart_words(chart: Chart, words: Words) -> str:
-    """A maker's chart on one line: how many rows, and where it is from [text]."""
+    """A maker's chart on one line: its number of rows and its source [text]."""
     source = chart.get("source")
     return ", ".join([words.say("desk.vehicle.chart_rows", count=len(chart["rows"])), *([source] if source else [])])

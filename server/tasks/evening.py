@@ -1,6 +1,6 @@
-"""The evening: the day's sheets made, approved and sent, one visit never in another's way.
+"""The evening: the day's sheets made, approved and sent; one visit never gets in another's way.
 
-It judges nothing and draws nothing; it calls the records, the judgement, the press and the mail in their order.
+It judges nothing and draws nothing; it calls the records, the judgement, the press and the mail in order.
 """
 
 from __future__ import annotations
@@ -35,15 +35,15 @@ __all__ = ["approve", "look", "make_sheets", "newest_sheet", "send"]
 
 
 class NoSheet(LaybyError):
-    """A sheet could not be made; `visit` and `why` say which and for what reason."""
+    """A sheet couldn't be made; `visit` and `why` say which one and for what reason."""
 
     code = "no_sheet"
 
 
 def make_sheets(logbook: Logbook, sheet_records: SheetRecords, day: date, rulebook: Rulebook) -> list[EveningRow]:
-    """Make the sheets of a day that are missing or outdated, and say how each visit stands.
+    """Make the missing or outdated sheets of a day, and give the state of each visit.
 
-    A sheet that cannot be made holds up no other; its row says why.
+    A sheet that can't be made holds up no other; its row says why.
 
     Args:
         logbook: the open logbook [Logbook]
@@ -55,7 +55,7 @@ def make_sheets(logbook: Logbook, sheet_records: SheetRecords, day: date, rulebo
         a row for each visit, in the order of the day [EveningRow each]
 
     Raises:
-        BadSettings: the folder's settings cannot be used.
+        BadSettings: the folder's settings can't be used.
     """
     settings = folder_settings.load(logbook.folder)["sheet"]
     sheets = [inputs_of(logbook, visit_id, rulebook, settings) for visit_id in logbook.visits_on(day)]
@@ -65,7 +65,7 @@ def make_sheets(logbook: Logbook, sheet_records: SheetRecords, day: date, rulebo
 
 
 def look(logbook: Logbook, sheet_records: SheetRecords, day: date, rulebook: Rulebook) -> list[EveningRow]:
-    """How the visits of a day stand; nothing is printed.
+    """The state of a day's visits; nothing is printed.
 
     Args:
         logbook: the open logbook [Logbook]
@@ -74,10 +74,10 @@ def look(logbook: Logbook, sheet_records: SheetRecords, day: date, rulebook: Rul
         rulebook: the rulebook [Rulebook]
 
     Returns:
-        rows as from `make_sheets`; where the visit changed since its sheet was made, the reason says so [list]
+        rows as from `make_sheets`; if the visit changed since its sheet was made, the reason says so [list]
 
     Raises:
-        BadSettings: the folder's settings cannot be used.
+        BadSettings: the folder's settings can't be used.
     """
     settings = folder_settings.load(logbook.folder)["sheet"]
     rows = []
@@ -96,7 +96,7 @@ def row_now(sheet: SheetInputs, sheet_records: SheetRecords, rulebook: Rulebook)
 
 
 def newest_sheet(logbook: Logbook, visit_id: str) -> bytes:
-    """The PDF of a visit as it stands now, printed when there is none yet.
+    """The PDF of a visit in its present state, printed if there is none yet.
 
     Args:
         logbook: the open logbook [Logbook]
@@ -107,7 +107,7 @@ def newest_sheet(logbook: Logbook, visit_id: str) -> bytes:
 
     Raises:
         UnknownVisit: nothing of it is filed.
-        NoSheet: it cannot be made; the values say why.
+        NoSheet: it can't be made; the values say why.
     """
     sheet_records, rulebook = SheetRecords(logbook), logbook.rulebook
     sheet = inputs_of(logbook, visit_id, rulebook, folder_settings.load(logbook.folder)["sheet"])
@@ -122,10 +122,10 @@ def newest_sheet(logbook: Logbook, visit_id: str) -> bytes:
 def approve(
     logbook: Logbook, sheet_records: SheetRecords, visits: Sequence[str], rulebook: Rulebook, complete: bool = False
 ) -> list[EveningRow]:
-    """A person has looked at these sheets and says they may go.
+    """A person has looked at these sheets and says they may go out.
 
-    The approval is filed in the journal before the sheet's state changes. A sheet whose visit changed since it was made
-    is not approved; one whose mail failed is approved again and tried anew.
+    The approval is filed in the journal before the sheet's state changes. If a visit changed since its sheet was made,
+    the sheet isn't approved; one whose mail failed is approved again and tried again.
 
     Args:
         logbook: the open logbook [Logbook]
@@ -135,7 +135,7 @@ def approve(
         complete: only those that lack nothing a letter needs [bool]
 
     Returns:
-        a row for each visit as from `make_sheets`, its reason set where it was not approved [list]
+        a row for each visit as from `make_sheets`, with a reason if it wasn't approved [list]
     """
     settings = folder_settings.load(logbook.folder)["sheet"]
     sheet_for = partial(inputs_of, logbook, rulebook=rulebook, settings=settings)
@@ -152,7 +152,7 @@ def approve(
 
 
 def _asked_for(visit_id: str, sheet_for: Callable[[str], SheetInputs], alone: bool) -> SheetInputs:
-    """The sheet of a visit that was named; one of many that is not on file says so and holds up none."""
+    """The sheet of a named visit; one of many that isn't on file says so and holds up none."""
     try:
         return sheet_for(visit_id)
     except UnknownVisit as error:
@@ -183,7 +183,7 @@ def _row(sheet: SheetInputs, record: SheetRecord | None, reason: Reason | None, 
 
 
 def _print_missing(sheets: Sequence[SheetInputs], sheet_records: SheetRecords, rulebook: Rulebook) -> None:
-    """Print what has no file yet; each outcome is kept as it comes, so that a crash loses one sheet at most."""
+    """Print what has no file yet; each outcome is kept at once, so that a crash loses at most one sheet."""
     with PRINTING:
         missing = [sheet for sheet in sheets if sheet.data and not _is_printed(sheet, sheet_records)]
         if missing:
@@ -219,7 +219,7 @@ def _is_printed(sheet: SheetInputs, sheet_records: SheetRecords) -> bool:
 
 
 def _marked(sheet: SheetInputs, sheet_records: SheetRecords, rulebook: Rulebook) -> Sheet | None:
-    """The sheet's data with its revision mark, naming the one the customer already holds; None where it has none."""
+    """The sheet's data with its revision mark, naming the one the customer already holds; None if it has none."""
     if sheet.data is None:
         return None
     visit_id, number = sheet.visit["id"], sheet_records.number_for(sheet.visit["id"], sheet.revision)

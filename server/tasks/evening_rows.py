@@ -1,11 +1,9 @@
-"""The rows of the evening's list: how each visit stands and what a person should see to.
+"""The rows of the evening's list: the state of each visit and what a person should see to.
 
 Words come from the rulebook; nothing is changed here.
 """
 
 from __future__ import annotations
-
-import re
 
 from server.tasks.messages import EveningRow, Remark
 from server.tasks.visit_gist import lacking
@@ -15,6 +13,7 @@ from sync.kernel.json_tree import Json, JsonObject
 from sync.kernel.reason import Reason
 from sync.kernel.visit import Visit
 from sync.language.reader import words_of
+from sync.records.search import squeezed
 from sync.records.sheet_record import SheetRecord, state_of
 
 
@@ -32,7 +31,7 @@ def reason_of(code: str, **values: Json) -> Reason:
 
 
 def unfiled(visit_id: str) -> Visit:
-    """A visit whose operations are gone from this folder; the record of its sheet stays for a person to see."""
+    """A visit whose operations are gone from this folder; its sheet's record stays for a person to see."""
     return {"id": visit_id, "schema": 1, "started_at": ""}
 
 
@@ -41,12 +40,12 @@ def row_of(visit: Visit, record: SheetRecord | None, reason: Reason | None, rule
 
     Args:
         visit: the visit [Visit]
-        record: its newest sheet's record, None when it has none [mapping]
-        reason: what just went wrong, None when nothing did [Reason]
+        record: its newest sheet's record; None if it has none [mapping]
+        reason: what just went wrong; None if nothing did [Reason]
         rulebook: the rulebook [Rulebook]
 
     Returns:
-        the row; its reason is the one given, else that of the sheet's last state [EveningRow]
+        the row; its reason is the given one, else that of the sheet's last state [EveningRow]
     """
     why = reason or (record["states"][-1].get("reason") if record else None)
     customer, vehicle = visit.get("customer") or {}, visit.get("vehicle") or {}
@@ -64,9 +63,9 @@ def row_of(visit: Visit, record: SheetRecord | None, reason: Reason | None, rule
 
 
 def with_twins(rows: list[EveningRow], visits: list[Visit], rulebook: Rulebook) -> list[EveningRow]:
-    """The day's rows, each that may have been entered twice marked with the time of the other.
+    """The day's rows; each that may have been entered twice is marked with the time of the other.
 
-    The same vehicle by its id, its number or its plate; whether it is one visit or two is for a person to say.
+    The same vehicle by its id, its number or its plate; a person has to say whether it is one visit or two.
 
     Args:
         rows: as from `row_of` [list]
@@ -88,8 +87,8 @@ def with_twins(rows: list[EveningRow], visits: list[Visit], rulebook: Rulebook) 
 def _marks(visit: Visit) -> set[tuple[str, str]]:
     vehicle = visit.get("vehicle") or {}
     named = {"id": vehicle.get("id"), "vin": vehicle.get("vin"), "plate": vehicle.get("plate")}
-    # Earlier versions filed what is no text as well, and this is asked of all visits of a day together.
-    signs = {key: re.sub(r"[^0-9a-z]", "", str(text or "").casefold()) for key, text in named.items()}
+    # Earlier versions also filed things that aren't texts, and this looks at all visits of a day together.
+    signs = {key: squeezed(str(text or "")) for key, text in named.items()}
     return {(key, sign) for key, sign in signs.items() if sign}
 
 
@@ -108,7 +107,7 @@ def remark(reason: Reason, rulebook: Rulebook) -> Remark:
 
 
 def _notes(visit: Visit) -> list[str]:
-    """What a person should see to before this sheet goes [codes]."""
+    """What a person should see to before this sheet goes out [codes]."""
     notes = {
         "note_no_address": not (visit.get("customer") or {}).get("email"),
         "note_no_test": not visit.get("tests"),
@@ -122,7 +121,7 @@ def _notes(visit: Visit) -> list[str]:
 
 
 def _lacks_after(visit: Visit) -> bool:
-    """Work that a test before it asks to be measured again, and no such test."""
+    """Whether a test and some work were done but no test after the work, which the first test calls for."""
     roles = {test["role"] for test in visit.get("tests") or []}
     worked = any(item["code"] != "tested_only" for item in visit.get("work") or [])
     return worked and "before" in roles and "after" not in roles

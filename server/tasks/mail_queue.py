@@ -1,7 +1,7 @@
-"""The mail queue: approved sheets become letters, letters become safe on disk, and only then are they sent.
+"""The mail queue: approved sheets become letters, letters are made safe on disk, and only then are they sent.
 
-Each letter keeps one Message-ID for all its tries. The one thing that cannot be known is whether a server had taken a
-letter when this process was killed before writing it down: such a letter goes again under the same Message-ID.
+Each letter keeps one Message-ID for all its tries. Only one thing can't be known: whether a server had accepted a
+letter when this process was killed before noting it. Such a letter goes again under the same Message-ID.
 """
 
 from __future__ import annotations
@@ -35,21 +35,21 @@ from sync.sheet.sheet_data import Sheet, SheetSettings
 
 MINUTE_MS = 60_000
 HOUR_MS = 60 * MINUTE_MS
-# Waiting times after the first, second, ... try that a server put off; the last one repeats (common practice).
+# Waiting times after the first, second, ... try that a server deferred; the last one repeats (common practice).
 WAITS_MIN = (5, 15, 60, 180, 360)
 GIVE_UP_MS = 5 * 24 * 60 * MINUTE_MS
 
-# `from` is a word of the language.
+# `from` is a keyword of the language.
 Sender = TypedDict("Sender", {"from": str, "per_hour": int})
 
 
 class Account(Server, Sender):
-    """The mail server of the settings, the address that letters come from, and how many may go in an hour (0: any)."""
+    """The mail server in the settings, the address that letters come from, and how many may go per hour (0: any)."""
 
 
 @dataclass
 class MailQueue:
-    """What every step of a letter needs at hand: the records, the words, the server and the time to go by."""
+    """What every step of a letter needs: the records, the words, the server and the current time."""
 
     logbook: Logbook
     sheet_records: SheetRecords
@@ -64,19 +64,19 @@ def send(
 ) -> list[EveningRow]:
     """Send every approved sheet, and try again what waits.
 
-    Running it again sends nothing twice. Without a mail server in the settings each letter is left as a file.
+    Running it again sends nothing twice. Without a mail server in the settings, each letter is left as a file.
 
     Args:
         logbook: the open logbook [Logbook]
         sheet_records: the sheets of the same folder [SheetRecords]
         rulebook: the rulebook [Rulebook]
-        now_ms: the time to go by; the clock's when None [ms since 1970]
+        now_ms: the current time; the clock's if None [ms since 1970]
 
     Returns:
-        a row for each sheet underway as from `make_sheets`, its state and reason as they are now [list]
+        a row for each sheet in progress as from `make_sheets`, with its present state and reason [list]
 
     Raises:
-        BadSettings: the folder's settings cannot be used.
+        BadSettings: the folder's settings can't be used.
     """
     settings = folder_settings.load(logbook.folder)
     at_ms = time.time_ns() // 1_000_000 if now_ms is None else now_ms
@@ -106,7 +106,7 @@ def _row(visit_id: str, digest: str, queue: MailQueue) -> EveningRow:
 
 
 def _moved_on(record: SheetRecord, queue: MailQueue) -> SheetRecord:
-    """One sheet a step further: from approved to queued, from queued to sent, waiting or failed."""
+    """One sheet one step further: from approved to queued, from queued to sent, waiting or failed."""
     if not record["file"] or not queue.sheet_records.is_certain(record):
         return _note(record, queue, "failed", reason_of("sheet_record_lost"))
     if state_of(record) == "approved":
@@ -120,13 +120,13 @@ def _moved_on(record: SheetRecord, queue: MailQueue) -> SheetRecord:
 
 
 def _wait_for_room(queue: MailQueue, most: int) -> int:
-    """How long until the hourly limit lets another letter go; 0 where it may go now [ms]."""
+    """How long until the hourly limit allows another letter; 0 if it may go now [ms]."""
     times = queue.sheet_records.handed(None, queue.now_ms - HOUR_MS) if most else []
     return times[-most] + HOUR_MS - queue.now_ms if most and len(times) >= most else 0
 
 
 def _held_back(record: SheetRecord, wait_ms: int, most: int, queue: MailQueue) -> SheetRecord:
-    """A letter that the hourly limit keeps waiting; said once, not at every run."""
+    """A letter that the hourly limit keeps waiting; reported once, not at every run."""
     reason = reason_of("mail_hourly", limit=most, next=_clock(queue.now_ms + wait_ms))
     last = record["states"][-1].get("reason")
     return record if last and last["code"] == reason["code"] else _note(record, queue, "queued", reason)
@@ -144,7 +144,7 @@ def _note(
 
 
 def _queued(record: SheetRecord, queue: MailQueue) -> SheetRecord:
-    """The letter written and safe on disk, or why it cannot be."""
+    """The letter, written and safe on disk, or why it can't be."""
     try:
         sheet = inputs_of(queue.logbook, record["visit"], queue.rulebook, queue.settings)
     except UnknownVisit:
@@ -193,7 +193,7 @@ def _recipient(visit: Visit) -> Person:
 
 
 def _senders(visit: Visit, smtp: Account | None) -> tuple[Person | None, Person | None]:
-    """Who the letter is from and whom an answer reaches: the account of the settings, and the technician."""
+    """Who the letter is from and who gets the answer: the account in the settings, and the technician."""
     technician = visit.get("technician") or {}
     name = technician.get("business") or technician.get("name") or ""
     own: Person | None = {"name": name, "address": technician["email"]} if technician.get("email") else None
@@ -215,7 +215,7 @@ def _is_due(record: SheetRecord, queue: MailQueue) -> bool:
 def _tried(record: SheetRecord, smtp: Account, queue: MailQueue) -> SheetRecord:
     envelope = mail.address(parseaddr(str(smtp["from"]))[1] or str(smtp["from"]))
     if smtp["per_hour"]:
-        # Counted before it is handed over, so that a kill in between can only make the next one wait.
+        # Counted before it is handed over, so that a kill in between can only delay the next one.
         queue.sheet_records.handed(queue.now_ms, queue.now_ms - HOUR_MS)
     try:
         outcome = mail.deliver(queue.sheet_records.letter(record), envelope, record["recipients"], smtp)
@@ -243,7 +243,7 @@ def _put_off(record: SheetRecord, outcome: Delivery, more: SheetPost, queue: Mai
     answers, tries = _in_words(outcome["later"]), record["tries"] + 1
     if queue.now_ms - (record["queued_at"] or 0) >= GIVE_UP_MS:
         return _note(record, queue, "failed", reason_of("mail_gave_up", **answers), more)
-    # A server that answered asked for time; one that was never reached is tried at the next chance.
+    # A server that answered asked for time; one that was never reached is tried at the next opportunity.
     wait_min = WAITS_MIN[min(tries, len(WAITS_MIN)) - 1] if any(answer["code"] for answer in outcome["later"]) else 0
     next_try = queue.now_ms + wait_min * MINUTE_MS
     reason = reason_of("mail_later", **answers, next=_clock(next_try))
@@ -253,6 +253,6 @@ def _put_off(record: SheetRecord, outcome: Delivery, more: SheetPost, queue: Mai
 
 
 def _in_words(answers: list[Answer]) -> dict[str, str]:
-    """Who and what in one line of text each, free of line ends."""
+    """The addresses and what the server said about them, as one line of text each."""
     text = "; ".join(dict.fromkeys(f"{answer['code'] or ''} {answer['text']}".strip() for answer in answers))
     return {"addresses": ", ".join(answer["address"] for answer in answers), "said": re.sub(r"\s+", " ", text)[:500]}

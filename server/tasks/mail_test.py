@@ -1,4 +1,4 @@
-"""A test message to oneself: whether the mail settings work, before a customer's sheet depends on them.
+"""A test message to yourself: whether the mail settings work, before a customer's sheet depends on them.
 
 It touches no sheet and no queue.
 """
@@ -25,7 +25,7 @@ FILE = "test-message.eml"
 
 
 def send_test(folder: Path, rulebook: Rulebook) -> Remark:
-    """Send a message from the account of the settings to itself, or leave it as a file where none is set.
+    """Send a message from the account in the settings to itself, or leave it as a file if none is set.
 
     Args:
         folder: the logbook's folder [path]
@@ -35,7 +35,7 @@ def send_test(folder: Path, rulebook: Rulebook) -> Remark:
         `mail_test`, `mail_test_file`, or `mail_test_failed` with what the server said [Remark]
 
     Raises:
-        BadSettings: the folder's settings cannot be used.
+        BadSettings: the folder's settings can't be used.
     """
     settings = folder_settings.load(folder)
     smtp = settings["smtp"]

@@ -1,4 +1,4 @@
-"""What a task is asked with and what it gives, as types: all of it JSON, as it crosses to the service and back.
+"""A task's arguments and results, as types: all of it JSON, for the way to the service and back.
 
 Nothing here does a task, and nothing slow is imported, because the command line reads these types at its start.
 """
@@ -13,7 +13,7 @@ from sync.wire.responses import Tally
 
 
 class TaskArguments(TypedDict, total=False):
-    """The arguments of all tasks by their names; days are YYYY-MM-DD, files whole paths."""
+    """The arguments of all tasks by their names; days are YYYY-MM-DD, files are whole paths."""
 
     day: str | None
     first: str
@@ -94,10 +94,10 @@ class PartName(TypedDict):
 
 
 class TakenPart(Tally, PartName):
-    """What became of one part."""
+    """What happened to one part."""
 
 
 class FileTally(TakenPart):
-    """The same of one file, with the receipt for the phone."""
+    """The same for one file, with the receipt for the phone."""
 
     receipt: str

@@ -1,4 +1,4 @@
-"""The tasks for the records: files carried in, visits and cards looked up, backup, export, erasure and rebuild.
+"""The tasks for the records: files taken in, visits and cards looked up, backup, export, erasure and rebuild.
 
 Nothing here knows HTTP or the terminal; rows and receipts go back as plain data.
 """
@@ -34,13 +34,13 @@ from sync.work.troubles import troubles
 
 
 class NoSuchCard(LaybyError):
-    """There are cards of vehicles and of customers only."""
+    """There are only cards of vehicles and of customers."""
 
     code = "no_such_card"
 
 
 class VehicleCard(TypedDict):
-    """A vehicle's card, the charts of others of its make, model and year, and the units its last visit was read in."""
+    """A vehicle's card, the charts of others of its make, model and year, and the units of its last visit."""
 
     card: FiledCard
     alike: list[Chart]
@@ -48,7 +48,8 @@ class VehicleCard(TypedDict):
 
 
 def _receive(logbook: Logbook, arguments: TaskArguments) -> list[FileTally]:
-    # By their paths: a day with photos is larger than a request may be, and whoever holds the folder reads the disk.
+    # By their paths: a day with photos is larger than a request may be, and the process that holds the folder reads the
+    # disk.
     texts = bundle_intake.texts_of([Path(name) for name in arguments["files"]])
     tallies = []
     for bundle, results in bundle_intake.receive_bundles(logbook, texts, time.time_ns() // 1_000_000):
@@ -97,7 +98,7 @@ def _rebuild(logbook: Logbook, arguments: TaskArguments) -> Rebuilt | None:
     words, formats = words_of(logbook.rulebook), Formats(language())
 
     def tell(done: int, of: int) -> None:
-        # On the terminal of whoever holds the folder: of the command, or of the service.
+        # On the terminal of the process that holds the folder: the command's, or the service's.
         text = words.say("desk.rebuild.progress", done=formats.number(done / 1e6, 1), all=formats.number(of / 1e6, 1))
         print(text, file=sys.stderr, flush=True)
 
@@ -119,7 +120,7 @@ def _what(arguments: TaskArguments) -> Literal["vehicle", "customer"]:
 
 
 def _card(logbook: Logbook, arguments: TaskArguments) -> FiledCard:
-    """The card of a vehicle or customer, corrected first by the fields that are given."""
+    """The card of a vehicle or customer, after correcting the given fields."""
     what, identifier = _what(arguments), str(arguments["id"])
     typed = arguments.get("fields")
     if typed:
@@ -139,8 +140,8 @@ def _vehicle(logbook: Logbook, arguments: TaskArguments) -> VehicleCard:
 
 
 def _chart(logbook: Logbook, arguments: TaskArguments) -> FiledCard:
-    """The card of a vehicle, its maker's chart replaced first, or removed where it is None."""
-    # A chart is JSON through and through.
+    """The card of a vehicle, after replacing its maker's chart, or removing it if None."""
+    # A chart consists entirely of JSON.
     fields = JsonObject({"chart": cast(JsonObject | None, arguments["chart"])})
     desk_operations.correct(logbook, "vehicle", str(arguments["id"]), fields, _now())
     return cards.vehicle(logbook, str(arguments["id"]))

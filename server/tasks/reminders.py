@@ -1,4 +1,4 @@
-"""What the evening reminds of beside the day's own visits: letters not settled, returns due, bills, papers that expire.
+"""What the evening reminds of besides the day's visits: unsettled letters, returns due, bills, papers that expire.
 
 It changes nothing and decides nothing; sentences come from the rulebook.
 """
@@ -29,7 +29,7 @@ AHEAD_DAYS = 60
 
 
 def reminders(logbook: Logbook, sheet_records: SheetRecords, day: date, rulebook: Rulebook) -> list[Remark]:
-    """Everything open on an evening that the list of its own visits does not show.
+    """Everything open on an evening that the list of its visits doesn't show.
 
     Args:
         logbook: the open logbook [Logbook]
@@ -41,7 +41,7 @@ def reminders(logbook: Logbook, sheet_records: SheetRecords, day: date, rulebook
         letters, returns, bills, papers [Remark each]
 
     Raises:
-        BadSettings: the folder's settings cannot be used.
+        BadSettings: the folder's settings can't be used.
     """
     days = [date.fromordinal(each) for each in range(max(1, day.toordinal() - LOOK_BACK_DAYS), day.toordinal() + 1)]
     visits, odd = each_apart((visit_id for each in days for visit_id in logbook.visits_on(each)),
@@ -57,7 +57,7 @@ def reminders(logbook: Logbook, sheet_records: SheetRecords, day: date, rulebook
 
 
 def _looked_at(visit: Visit) -> Visit:
-    """A visit that all of the questions below can be asked of."""
+    """A visit for which all of the questions below can be answered."""
     _named(visit), _marks(visit), list(_unpaid([visit])), list(_calibrated([visit]))
     (visit.get("technician") or {}).get("certificate_until")
     return visit
@@ -76,7 +76,7 @@ def _named(visit: Visit) -> dict[str, str]:
 
 
 def _letters(logbook: Logbook, sheet_records: SheetRecords, day: date, rulebook: Rulebook) -> Iterator[Reason]:
-    """Sheets of other days that were approved and have not gone."""
+    """Sheets of other days that were approved and haven't been sent."""
     for record in sheet_records.unsettled():
         visits, _ = each_apart([record["visit"]], lambda visit_id: _looked_at(_visit_or_outline(logbook, visit_id)))
         visit = visits[0] if visits else outline_of(logbook, record["visit"])
@@ -89,7 +89,7 @@ def _letters(logbook: Logbook, sheet_records: SheetRecords, day: date, rulebook:
 
 
 def _visit_or_outline(logbook: Logbook, visit_id: str) -> Visit:
-    """A visit; where nothing of it is filed, its id alone."""
+    """A visit; if nothing of it is filed, only its id."""
     try:
         return logbook.visit(visit_id)
     except UnknownVisit:
@@ -97,7 +97,7 @@ def _visit_or_outline(logbook: Logbook, visit_id: str) -> Visit:
 
 
 def _returns(earlier: list[Visit], visits: list[Visit]) -> Iterator[Reason]:
-    """Visits that asked for another, where the vehicle was not seen again."""
+    """Visits that asked for another, if the vehicle wasn't seen again."""
     for visit in earlier:
         if visit.get("outcome") != "return_needed":
             continue
@@ -120,7 +120,8 @@ def _unpaid(earlier: list[Visit]) -> Iterator[Reason]:
 
 
 def _papers(visits: list[Visit], day: date, calibrations: list[dict[str, str]], words: Words) -> Iterator[Reason]:
-    """The technician's certificate as the last visit names it, and the instruments of that and of the settings."""
+    """The technician's certificate from the last visit that names it, and that visit's and the settings' instruments.
+    """
     technician = next((visit["technician"] for visit in reversed(visits)
                        if (visit.get("technician") or {}).get("certificate_until")), None)
     if technician:
@@ -132,7 +133,7 @@ def _papers(visits: list[Visit], day: date, calibrations: list[dict[str, str]], 
 
 
 def _calibrated(visits: list[Visit]) -> Iterator[dict[str, str]]:
-    """The instruments of the last visit that names any, by their codes, those with a known last day of calibration."""
+    """The instruments of the last visit that names any, by code, if their last day of calibration is known."""
     none: Instruments = {}
     instruments = next((visit["instruments"] for visit in reversed(visits) if visit.get("instruments")), none)
     until = {
@@ -153,7 +154,7 @@ def _ending(what: str, day: date, until: str, **named: str) -> Iterator[Reason]:
 
 
 def _last_day(text: str) -> date | None:
-    """The last day that a paper says it holds: YYYY-MM-DD, or the end of YYYY-MM; None for any other text."""
+    """The last day on which a paper is valid: YYYY-MM-DD, or the end of YYYY-MM; None for any other text."""
     try:
         if len(text) == 7:
             first = date.fromisoformat(f"{text}-01")

@@ -1,7 +1,7 @@
-"""Sheets as they were worked out last, used again as long as nothing that they rest on has changed.
+"""The latest sheets that were worked out, used again as long as nothing that they rest on has changed.
 
-A day's page works out every sheet of the day to say how it stands, and does so in the midst of an evening. Nothing is
-worked out here.
+A day's page works out every sheet of the day to show its state, even in the middle of an evening. Nothing is worked out
+here.
 """
 
 from __future__ import annotations
@@ -20,12 +20,12 @@ from sync.records.search import squeezed
 MOST = 64
 
 _Sheet = TypeVar("_Sheet")
-# What a visit has on file: how many operations, the number of the latest, how many are lost.
+# What a visit has on file: the number of operations, the number of the latest, how many are lost.
 State = tuple[int, int, int]
 
 
 def state_of(logbook: Logbook, visit_id: str) -> State:
-    """What a visit has on file now; another one after whatever is filed for it [State]."""
+    """What a visit has on file now; anything filed for it changes this [State]."""
     heads = logbook.visit_heads(visit_id)
     if heads is None or not heads["ops"]:
         return (0, 0, 0)
@@ -44,7 +44,7 @@ def same_vehicle(logbook: Logbook, visit: Visit) -> set[str]:
 
 
 def photos_here(logbook: Logbook, visit: Visit) -> list[str]:
-    """The photos of a visit that are whole and here [64 hex digits each]."""
+    """The photos of a visit that are completely here [64 hex digits each]."""
     store = PhotoStore(logbook.folder)
     sizes = {photo["sha256"]: store.offset(photo["sha256"]) for photo in visit.get("photos") or []}
     return [digest for digest, (offset, length) in sizes.items() if length is not None and offset == length]
@@ -52,7 +52,7 @@ def photos_here(logbook: Logbook, visit: Visit) -> list[str]:
 
 @dataclass(frozen=True)
 class Ground:
-    """What a sheet was worked out from: states, photos, and what else was given with the question."""
+    """What a sheet was worked out from: states, photos, and the caller's other arguments."""
 
     state: State
     asked: str
@@ -83,7 +83,7 @@ class SheetCache(Generic[_Sheet]):
         self._of: WeakKeyDictionary[Logbook, OrderedDict[str, tuple[Visit, Ground, _Sheet]]] = WeakKeyDictionary()
 
     def get(self, logbook: Logbook, visit_id: str, *asked: object) -> _Sheet | None:
-        """A sheet that still holds, None where there is none.
+        """A sheet that is still valid; None if there is none.
 
         Args:
             logbook: the open logbook [Logbook]

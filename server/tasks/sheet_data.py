@@ -1,4 +1,4 @@
-"""A visit as the data of its sheet, from the records of a folder, as the evening and the mail queue need it.
+"""A visit as the data of its sheet, from the records of a folder, for the evening and the mail queue.
 
 Nothing is printed or kept here.
 """
@@ -31,7 +31,7 @@ from sync.wire import op_line
 @dataclass
 class SheetInputs:
 
-    """A visit and the data that its sheet is printed from, with their revision; or the reason why there are none.
+    """A visit and the data from which its sheet is printed, with its revision; or the reason why there is none.
 
     `notes` are codes of what a person should see to, `judged` is the visit's judgement.
     """
@@ -57,7 +57,7 @@ def inputs_of(logbook: Logbook, visit_id: str, rulebook: Rulebook, settings: She
         settings: language and paper [SheetSettings]
 
     Returns:
-        the inputs; their reason is set where the visit is void or cannot be worked out, whatever it trips over
+        the inputs; their reason is set if the visit is void or can't be worked out, whatever it trips over
         [SheetInputs]
 
     Raises:
@@ -67,7 +67,7 @@ def inputs_of(logbook: Logbook, visit_id: str, rulebook: Rulebook, settings: She
         raise UnknownVisit(visit=visit_id)
     asked = (rulebook["hash"], edition(), settings)
     known = _SHEETS.get(logbook, visit_id, *asked)
-    # A copy: what becomes of its printing is noted on it.
+    # A copy: the result of its printing is noted on it.
     if known is not None:
         return replace(known)
     return _anew(logbook, visit_id, rulebook, settings)
@@ -86,7 +86,7 @@ def _anew(logbook: Logbook, visit_id: str, rulebook: Rulebook, settings: SheetSe
 
     def worked_out() -> SheetInputs:
         ground = ground_of(logbook, visit, rulebook["hash"], edition(), settings)
-        # What is filed from here on makes the ground older than the sheet, and the sheet is worked out once more.
+        # Anything filed from here on makes the ground older than the sheet, so the sheet is worked out once more.
         is_of_this_visit = logbook.store.last == last
         inputs = _worked_out(logbook, visit, rulebook, settings)
         if is_of_this_visit:
@@ -113,7 +113,7 @@ def _worked_out(logbook: Logbook, visit: Visit, rulebook: Rulebook, settings: Sh
 
 
 def outline_of(logbook: Logbook, visit_id: str) -> Visit:
-    """What an odd visit is known by, from the records beside it: as much of its shape as a list shows [Visit]."""
+    """What identifies an odd visit, from the records beside it: as much of its shape as a list shows [Visit]."""
     heads = logbook.visit_heads(visit_id)
     summary = heads["summary"] if heads else {}
     texts = {name: value for name, value in summary.items() if isinstance(value, str)}
@@ -126,7 +126,7 @@ def outline_of(logbook: Logbook, visit_id: str) -> Visit:
 
 
 def _waits_for_its_item(ops: list[Op], kinds: KindsBook) -> bool:
-    """Whether something was set of a test or a line that was never added; the visit is without it until it is."""
+    """Whether something was set on a test or a line that was never added; until it is, the visit lacks it."""
     added: set[tuple[str, str]] = set()
     named: set[tuple[str, str]] = set()
     for op in ops:
@@ -138,14 +138,14 @@ def _waits_for_its_item(ops: list[Op], kinds: KindsBook) -> bool:
 
 
 def _beside(logbook: Logbook, visit: Visit, rulebook: Rulebook) -> RecordsBeside:
-    """What the records hold beside the visit."""
+    """What the records hold about the visit."""
     photos = photos_here(logbook, visit)
     shown = as_shown(logbook.ops(visit["id"]), rulebook) if visit.get("verdict_shown") else None
     return {"photos": photos, "shown": shown, "earlier": _earlier(logbook, visit, rulebook)}
 
 
 def _earlier(logbook: Logbook, visit: Visit, rulebook: Rulebook) -> list[EarlierTest]:
-    """What the same vehicle showed on earlier visits, oldest first; the same by its id or its vehicle number."""
+    """What the same vehicle showed on earlier visits, oldest first; matched by its id or its vehicle number."""
     before, _ = each_apart(sorted(same_vehicle(logbook, visit)), lambda each: _before(logbook, each, visit))
     ordered = sorted((each for each in before if each), key=_at)[-EARLIER_MOST:]
     by_id = {each["id"]: each for each in ordered}
@@ -154,7 +154,7 @@ def _earlier(logbook: Logbook, visit: Visit, rulebook: Rulebook) -> list[Earlier
 
 
 def _before(logbook: Logbook, visit_id: str, visit: Visit) -> Visit | None:
-    """An earlier visit; None where it is later or was declared void."""
+    """An earlier visit; None if it is later or was declared void."""
     other = logbook.visit(visit_id)
     return other if not other.get("void") and _at(other) < _at(visit) else None
 
@@ -164,17 +164,17 @@ def _at(visit: Visit) -> datetime:
 
 
 def as_shown(ops: list[Op], rulebook: Rulebook) -> JudgedVisit | None:
-    """The visit as it stood on the phone when its verdict was last shown, judged by today's rules.
+    """The visit as it was on the phone when its verdict was last shown, judged by today's rules.
 
-    What the same phone had written before, and what others had by their own clocks; whether that is right, the digest
-    of the verdict tells.
+    It includes what the same phone had written before, and what others had by their own clocks; the verdict's digest
+    tells whether that is right.
 
     Args:
         ops: the visit's operations [Op each]
         rulebook: the rulebook [Rulebook]
 
     Returns:
-        visit and judgement, None where no verdict was shown or the visit was not opened by then [JudgedVisit]
+        visit and judgement; None if no verdict was shown or the visit wasn't open by then [JudgedVisit]
     """
     shown = max((op for op in ops if op["kind"] == "verdict.shown"), key=lambda op: (op["at"], op["seq"]), default=None)
     if shown is None:

@@ -1,6 +1,6 @@
 """The tasks for sheets, letters and books: what the evening asks of an open logbook.
 
-Nothing here knows HTTP or the terminal, and what is slow to load is loaded by the task that needs it.
+Nothing here knows HTTP or the terminal, and the task that needs something slow loads it.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ from sync.wire import op_line
 
 
 class NoSuchDay(LaybyError):
-    """A day that is not written as YYYY-MM-DD."""
+    """A day that isn't written as YYYY-MM-DD."""
 
     code = "no_such_day"
 
@@ -33,7 +33,7 @@ class PeriodReversed(LaybyError):
 
 def _day(text: str | None) -> date:
     if text is None:
-        # The technician's evening is a day of this machine's clock.
+        # The technician's evening is a day by this machine's clock.
         return date.today()  # noqa: DTZ011
     try:
         return date.fromisoformat(str(text))
@@ -99,7 +99,7 @@ def _post(logbook: Logbook, _: TaskArguments) -> list[EveningRow]:
 
 
 def _posted(logbook: Logbook, record: SheetRecord) -> EveningRow:
-    """A sheet's row; where its operations are gone or make no visit, the record stays for a person to see."""
+    """A sheet's row; if its operations are gone or don't make a visit, the record stays for a person to see."""
     from server.tasks.sheet_data import outline_of
 
     row = apart(record["visit"], lambda: row_of(_visit_of(logbook, record), record, None, logbook.rulebook))
@@ -142,5 +142,5 @@ TASKS: dict[str, Task] = {
     "look": _look,
     "post": _post,
 }
-# Those that write sheets, letters or books of visits: a visit must not be erased in their middle.
+# Tasks that write sheets, letters or books of visits: a visit must not be erased in the middle of them.
 WRITING = ("evening", "sheet", "approve", "send", "send_test", "day", "ledger")

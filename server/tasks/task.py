@@ -1,4 +1,4 @@
-"""What a task is: a function of the open logbook and of the arguments it was asked with.
+"""What a task is: a function of the open logbook and of its arguments.
 
 No task is done here.
 """
@@ -10,5 +10,5 @@ from collections.abc import Callable
 from server.tasks.messages import TaskArguments
 from sync.records.logbook import Logbook
 
-# What each gives is in its own signature; of all of them it is only known that it can be sent as JSON.
+# Each result has its type in its own signature; all they have in common is that they can be sent as JSON.
 Task = Callable[[Logbook, TaskArguments], object]

@@ -1,4 +1,4 @@
-"""The disk: the only room that changes a file, so that what a crash can leave behind is decided in one place.
+"""The disk: the only room that changes files, so that what a crash can leave behind is decided in one place.
 
-It may import the errors alone; nothing here knows what is kept.
+It may import only the errors; nothing here knows what the files hold.
 """

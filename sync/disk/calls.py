@@ -1,7 +1,7 @@
-"""The system calls by which anything is changed on a disk: every write, sync, renaming and removal of Layby is here.
+"""The system calls that change a disk: every write, sync, rename and removal of Layby is here.
 
-Nothing here knows what a file holds or in which order calls are safe; `safe_files` and the stores do. A test plays a
-crash after each of these calls, so nothing may change a file past them.
+Nothing here knows what a file holds or which order of calls is safe; `safe_files` and the stores do. A test plays a
+crash after each of these calls, so nothing may change a file without going through them.
 """
 
 from __future__ import annotations
@@ -13,17 +13,17 @@ _BINARY = getattr(os, "O_BINARY", 0)
 
 
 def create(path: Path, fresh: bool = False) -> int:
-    """Open a file to be read and written, made for its owner's eyes where there is none.
+    """Open a file for reading and writing; if there is none, create one that only its owner can read.
 
     Args:
         path: the file, in a folder that exists [path]
-        fresh: whether what it holds is to go [bool]
+        fresh: whether to drop its content [bool]
 
     Returns:
         the handle [file descriptor]
 
     Raises:
-        OSError: the system did not let it be opened.
+        OSError: the system refused to open it.
     """
     return os.open(path, os.O_RDWR | os.O_CREAT | _BINARY | (os.O_TRUNC if fresh else 0), 0o600)
 
@@ -32,7 +32,7 @@ def write(handle: int, offset: int, content: bytes | memoryview) -> None:
     """Write all of some bytes at a place of a file.
 
     Raises:
-        OSError: the disk did not take all of them; some may be there.
+        OSError: the disk didn't take all of them; some may be there.
     """
     os.lseek(handle, offset, os.SEEK_SET)
     rest = memoryview(content)
@@ -41,27 +41,27 @@ def write(handle: int, offset: int, content: bytes | memoryview) -> None:
 
 
 def sync(handle: int) -> None:
-    """Make durable what a file holds. After an error nobody knows what of it is on the disk."""
+    """Make a file's content durable. After an error nobody knows which part of it is on the disk."""
     os.fsync(handle)
 
 
 def cut(handle: int, size: int) -> None:
-    """Let a file end at a place [bytes]."""
+    """Cut a file off at a place [bytes]."""
     os.ftruncate(handle, size)
 
 
 def replace(source: Path, target: Path) -> None:
-    """Put a file or a folder in the place of another; durable once the folder is synced."""
+    """Move a file or a folder over another; durable once the folder is synced."""
     os.replace(source, target)
 
 
 def remove(path: Path) -> None:
-    """Remove a file; durable once its folder is synced. Harmless where there is none."""
+    """Remove a file; durable once its folder is synced. Harmless if there is none."""
     path.unlink(missing_ok=True)
 
 
 def make(folder: Path) -> None:
-    """Make a folder for its owner alone; harmless where it is there."""
+    """Make a folder that only its owner can open; harmless if it exists."""
     try:
         folder.mkdir(mode=0o700)
     except FileExistsError:
@@ -70,7 +70,7 @@ def make(folder: Path) -> None:
 
 
 def remove_folder(folder: Path) -> None:
-    """Remove an empty folder; harmless where there is none."""
+    """Remove an empty folder; harmless if there is none."""
     if folder.exists():
         folder.rmdir()
 

@@ -1,6 +1,6 @@
-"""The lock on a folder of records: the operating system's own, so that a killed process leaves nothing behind.
+"""The lock on a folder of records. It is the operating system's own, so a killed process leaves nothing behind.
 
-Nothing here knows what lies in the folder.
+Nothing here knows what the folder holds.
 """
 
 from __future__ import annotations
@@ -30,14 +30,14 @@ class FolderLock:
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
-        # Taken in one thread and given back in another when a service ends, so not bound to a thread.
+        # One thread takes it and another may release it when a service ends, so it isn't bound to a thread.
         self._lock = FileLock(folder / LOCK_NAME, thread_local=False, mode=0o600)
 
     def take(self, patience_s: float = 0) -> None:
         """Take the lock.
 
         Args:
-            patience_s: how long to wait for the one who holds it [s]
+            patience_s: how long to wait for the current holder [s]
 
         Raises:
             FolderBusy: somebody else holds it.
@@ -49,5 +49,5 @@ class FolderLock:
             raise FolderBusy(folder=str(self.folder)) from error
 
     def give_back(self) -> None:
-        """Let the next one in; harmless when not held."""
+        """Let the next one in; harmless if not held."""
         self._lock.release()

@@ -1,6 +1,6 @@
-"""Own files: those that lie in the folder themselves, read by names that are made of records.
+"""Own files: files that lie in the folder itself, read by names that are made from records.
 
-A link is never followed, since what it leads to was not kept here; nothing here knows what is in a file.
+A link is never followed, because what it leads to was not kept here; nothing here knows what is in a file.
 """
 
 from __future__ import annotations
@@ -13,24 +13,24 @@ from sync.errors import LaybyError
 
 
 class NotOwn(LaybyError):
-    """A name that is a link, or leads through one or out of the folder; `file` is the name within the folder."""
+    """A name that is a link, or leads through a link or out of the folder; `file` is the name within the folder."""
 
     code = "not_own_file"
 
 
 def content_of(folder: Path, path: Path) -> bytes:
-    """What a file of a folder holds.
+    """The content of a file of a folder.
 
     Args:
-        folder: the folder; where it lies, and whether it is reached by a link, is its owner's affair [path]
+        folder: the folder; where it lies, and whether a link leads to it, is its owner's business [path]
         path: a name in or below it [path]
 
     Returns:
         the content [bytes]
 
     Raises:
-        NotOwn: it, or a folder on the way to it, is a link, or it does not lie in the folder.
-        OSError: it cannot be read, or is not there.
+        NotOwn: the file, or a folder on the way to it, is a link, or the file doesn't lie in the folder.
+        OSError: it can't be read, or doesn't exist.
     """
     within = os.path.relpath(path, folder)
     if os.pardir in path.parts or within.startswith(os.pardir):
@@ -50,5 +50,5 @@ def content_of(folder: Path, path: Path) -> bytes:
 
 
 def _not_by_a_link(path: str, flags: int) -> int:
-    """Also where the name has become a link just now. Windows has no such flag."""
+    """Also if the name became a link only just now. Windows has no such flag."""
     return os.open(path, flags | getattr(os, "O_NOFOLLOW", 0))

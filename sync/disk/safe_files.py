@@ -1,4 +1,4 @@
-"""Safe files: whole or not at all, through a crash at any moment.
+"""Safe files: complete or absent, through a crash at any moment.
 
 Nothing here knows what is kept in a file.
 """
@@ -27,13 +27,13 @@ log = logging.getLogger("layby.disk")
 
 
 class Unreadable(LaybyError):
-    """A file that should hold JSON of a known shape does not."""
+    """A file that should hold JSON of a known shape doesn't."""
 
     code = "unreadable"
 
 
 class _Target(io.RawIOBase):
-    """A new file that is written by the calls of this room alone."""
+    """A new file, written only through the calls of this room."""
 
     def __init__(self, handle: int) -> None:
         super().__init__()
@@ -53,7 +53,7 @@ class _Target(io.RawIOBase):
         self._at = offset if whence == os.SEEK_SET else os.lseek(self.handle, offset, whence)
         return self._at
 
-    def write(self, content: bytes) -> int:  # type: ignore[override]  # whatever has a buffer
+    def write(self, content: bytes) -> int:  # type: ignore[override]  # anything with a buffer
         block = bytes(content)
         calls.write(self.handle, self._at, block)
         self._at += len(block)
@@ -62,11 +62,10 @@ class _Target(io.RawIOBase):
 
 @contextlib.contextmanager
 def new_file(path: Path) -> Iterator[BinaryIO]:
-    """A file to be written from its beginning, durable once the block ends; it stands under its own name from the
-    first byte on.
+    """A file to be written from its beginning, durable once the block ends. It has its own name from the first byte on.
 
     Args:
-        path: the file, in a folder that exists; what it held goes [path]
+        path: the file, in a folder that exists; its old content is dropped [path]
 
     Yields:
         the file, open for writing [binary file]
@@ -86,7 +85,7 @@ def new_file(path: Path) -> Iterator[BinaryIO]:
 
 @contextlib.contextmanager
 def replacement(path: Path) -> Iterator[BinaryIO]:
-    """A file that takes the place of another once the block ends; whatever happens meanwhile, the old content stands.
+    """A file that replaces another once the block ends. Until then the old content stays, whatever happens.
 
     Args:
         path: the file to be replaced, in a folder that exists [path]
@@ -95,7 +94,7 @@ def replacement(path: Path) -> Iterator[BinaryIO]:
         the new file, open for writing [binary file]
 
     Raises:
-        OSError: the disk did not take it; the old content stands.
+        OSError: the disk didn't take it; the old content stays.
     """
     beside = path.with_name(f".{path.name}.new")
     try:
@@ -110,30 +109,30 @@ def replacement(path: Path) -> Iterator[BinaryIO]:
 
 
 def write_whole(path: Path, content: bytes) -> None:
-    """Replace a file's content; whatever happens meanwhile, it holds the old content or the new, never a mixture.
+    """Replace a file's content. Whatever happens meanwhile, the file holds the old content or the new, never a mixture.
 
     Args:
         path: the file, in a folder that exists [path]
         content: what it is to hold [bytes]
 
     Raises:
-        OSError: the disk did not take it; the old content stands.
+        OSError: the disk didn't take it; the old content stays.
     """
     with replacement(path) as file:
         file.write(content)
 
 
 def sync_folders(top: Path, left_out: tuple[str, ...] = ()) -> None:
-    """Make durable that a folder and all below it hold what they hold: a process may have been killed before that.
+    """Make a folder's content durable, with everything below it: a process may have been killed before doing so.
 
     Args:
         top: the folder [path]
-        left_out: names of folders to pass over, with all below them [texts]
+        left_out: names of folders to skip, with everything below them [texts]
 
     Raises:
         OSError: the disk did not take it.
     """
-    # A folder above that cannot be read was not made here.
+    # A parent folder that can't be read wasn't made here.
     if os.access(top.parent, os.R_OK):
         calls.sync_folder(top.parent)
     for folder, below, _ in os.walk(top):
@@ -142,7 +141,7 @@ def sync_folders(top: Path, left_out: tuple[str, ...] = ()) -> None:
 
 
 def make_folder(folder: Path) -> None:
-    """A folder for its owner alone, and those above it, durable."""
+    """Make a folder that only its owner can open, and those above it, durably."""
     if folder.is_dir():
         return
     make_folder(folder.parent)
@@ -150,21 +149,21 @@ def make_folder(folder: Path) -> None:
     try:
         calls.sync_folder(folder.parent)
     except OSError:
-        # Whoever asks next must not take it for durable because it is there.
+        # The next caller must not take it for durable just because it exists.
         with contextlib.suppress(OSError):
             calls.remove_folder(folder)
         raise
 
 
 def remove(path: Path) -> None:
-    """Remove a file, durably; harmless where there is none."""
+    """Remove a file, durably; harmless if there is none."""
     if path.exists():
         calls.remove(path)
         calls.sync_folder(path.parent)
 
 
 def remove_tree(top: Path) -> None:
-    """Remove a folder with all below it; harmless where there is none. Links are removed and not followed."""
+    """Remove a folder with everything below it; harmless if there is none. Links are removed, not followed."""
     if not top.exists():
         return
     for place, folders, files in os.walk(top, topdown=False):
@@ -181,7 +180,7 @@ def remove_tree(top: Path) -> None:
 
 
 def set_aside(path: Path) -> Path:
-    """Rename a file that cannot be used, so that a person can still look at it [its new path]."""
+    """Rename a file that can't be used, so that a person can still look at it [its new path]."""
     aside = path.with_name(f"{path.name}.unreadable-{time.time_ns() // 1_000_000}")
     calls.replace(path, aside)
     calls.sync_folder(path.parent)
@@ -189,14 +188,14 @@ def set_aside(path: Path) -> Path:
 
 
 def read_or_set_aside(path: Path, shaped: Callable[[bytes], _Content]) -> _Content | None:
-    """What a file holds; one that cannot be read as what it should be is set aside and named, so that the rest works.
+    """The content of a file. If it isn't what it should be, it is set aside and named, so that the rest works.
 
     Args:
         path: the file [path]
-        shaped: makes of its bytes what it holds [function]
+        shaped: turns its bytes into the content [function]
 
     Returns:
-        what it holds; None where there is no file, or none that could be used [anything or None]
+        the content; None if there is no file or no usable one [anything or None]
     """
     try:
         return shaped(path.read_bytes())
@@ -208,14 +207,14 @@ def read_or_set_aside(path: Path, shaped: Callable[[bytes], _Content]) -> _Conte
 
 
 def check_room(folder: Path, needed: int) -> None:
-    """See that a disk has room for something.
+    """Check that a disk has room for something.
 
     Args:
-        folder: where it will lie [path]
+        folder: where it will be written [path]
         needed: how much must be free [bytes]
 
     Raises:
-        DiskFull, DiskWithoutNames: there is less, or no room for another file's name.
+        DiskFull, DiskWithoutNames: there is less, or no inode for another file.
     """
     free = shutil.disk_usage(folder).free
     if free < needed or not has_inodes(folder):
@@ -223,12 +222,12 @@ def check_room(folder: Path, needed: int) -> None:
 
 
 def is_full(error: OSError) -> bool:
-    """Whether an error of the system says that a disk takes no more: no room, no quota, or a file grown too large."""
+    """Whether a system error says that a disk takes no more: no room, no quota, or a file that has grown too large."""
     return error.errno in (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)
 
 
 def has_inodes(folder: Path) -> bool:
-    """Whether a disk has room for another file's name; file systems that do not count them always have."""
+    """Whether a disk has an inode for another file; file systems that don't count inodes always have one."""
     if not hasattr(os, "statvfs"):
         return True
     system = os.statvfs(folder)
@@ -236,7 +235,7 @@ def has_inodes(folder: Path) -> bool:
 
 
 def disk_full(folder: Path) -> DiskFull:
-    """The error that says what a disk is out of: room, or names for files [DiskFull]."""
+    """The error that says what a disk has run out of: room or inodes [DiskFull]."""
     free = shutil.disk_usage(folder).free // 1_000_000
     kind = DiskFull if has_inodes(folder) else DiskWithoutNames
     return kind(free_mb=free, folder=str(folder))

@@ -1,9 +1,9 @@
 """Makes the phone's module from the kernel: one ES module that says in JavaScript what `sync/kernel` says in Python.
 
-`constructs` is the table of what the kernel may use; everything else is refused, all of it at once, with file, line and
-what to write instead. What a rule gives is the same (`==`, through JSON) wherever Python raises no error of its own:
-a KeyError or TypeError is not promised, and is raised alike only where a name is looked up by another name. Nothing of
-the kernel is imported or run here, only read.
+`constructs` is the table of what the kernel may use. Everything else is refused, all of it at once, with file, line and
+what to write instead. A rule gives the same result (`==`, through JSON) wherever Python itself raises no error. A
+KeyError or TypeError is not promised; it is raised in both only where a name is looked up through another name. The
+kernel is only read here, never imported or run.
 """
 
 from __future__ import annotations
@@ -30,8 +30,8 @@ def emitted(paths: Iterable[Path] | None = None, errors: Path | None = ERRORS) -
     """The text of the module.
 
     Args:
-        paths: the files to make it of, those of the kernel by default [paths]
-        errors: the module of errors, None where none is raised [path]
+        paths: the source files, those of the kernel by default [paths]
+        errors: the module of errors; None if no error is raised [path]
 
     Returns:
         an ES module that imports nothing [JavaScript]

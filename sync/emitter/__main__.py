@@ -1,4 +1,4 @@
-"""`python -m sync.emitter`: print the phone's module, or all that is refused. It writes no file."""
+"""`python -m sync.emitter`: print the phone's module, or everything that is refused. It writes no file."""
 
 from __future__ import annotations
 

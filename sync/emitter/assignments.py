@@ -1,6 +1,6 @@
-"""Assignments: what is put where, where a name is declared with it, and what the locals of a function are.
+"""Assignments: which value goes where, where they declare a name, and which names are local to a function.
 
-A function's body while it is written stands here, too, because assignments are what make its names.
+The state of a function's body while it is being written is here too, because assignments create its names.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ ASSIGNING = (ast.Assign, ast.AnnAssign, ast.For, ast.FunctionDef)
 
 @dataclass
 class Body:
-    """A function's body while it is written: its scope, where its names begin, and the lines so far."""
+    """A function's body while it is being written: its scope, where its names begin, and the lines so far."""
 
     scope: Scope
     plan: Plan
@@ -32,12 +32,12 @@ class Body:
     depth: int
 
     def put(self, text: str) -> None:
-        """One line, broken where it is long."""
+        """One line, broken if it is long."""
         self.lines += laid_out(text, "  " * self.depth)
 
 
 def with_kinds(body: list[ast.stmt], scope: Scope) -> Scope:
-    """The scope with the kinds of the locals, read twice so that what is assigned late counts early."""
+    """The scope with the kinds of the locals, read twice so that late assignments count early."""
     quiet = replace(scope, report=replace(scope.report, refusals=set(), rows=set()))
     assigning = [node for node in statements_in(body) if isinstance(node, ASSIGNING)]
     quiet = replace(quiet, local=dict(scope.local))
@@ -120,7 +120,7 @@ def _several(node: ast.Assign, target: ast.Tuple, body: Body) -> None:
 
 
 def _entangled(target: ast.Tuple, value: ast.Tuple) -> bool:
-    """Whether a later value reads what an earlier place is given."""
+    """Whether a later value reads what an earlier target is given."""
     for i, one in enumerate(target.elts):
         if not isinstance(one, ast.Name) or any(one.id in Names().used(each) for each in value.elts[i + 1 :]):
             return True
@@ -128,7 +128,7 @@ def _entangled(target: ast.Tuple, value: ast.Tuple) -> bool:
 
 
 def _place(target: ast.expr, body: Body) -> str:
-    """A place for a value, inside of a pattern."""
+    """A target for a value, inside a pattern."""
     if isinstance(target, ast.Subscript) and literal_key(target, body.scope) is None:
         return body.scope.refuse(target, ast.unparse(target), "target").text
     if not isinstance(target, (ast.Name, ast.Attribute, ast.Subscript)):
@@ -137,7 +137,7 @@ def _place(target: ast.expr, body: Body) -> str:
 
 
 def _one(node: ast.stmt, target: ast.expr, value: ast.expr, body: Body) -> None:
-    """One value to one place."""
+    """One value to one target."""
     if isinstance(target, ast.Name):
         code = code_of(value, body.scope, body.scope.local.get(target.id, ANY))
         word = ""

@@ -1,6 +1,6 @@
 """Calls: of the kernel's own functions and classes, and of the functions and methods in the table.
 
-What is called decides; a function or method that the table does not list is refused.
+What is called decides; a function or method that isn't in the table is refused.
 """
 
 from __future__ import annotations
@@ -85,7 +85,7 @@ def _own(node: ast.Call, symbol: Symbol, name: str, scope: Scope) -> Code:
 
 
 def _placed(node: ast.Call, signature: Signature, scope: Scope) -> str:
-    """Arguments in the order of the parameters, those given by name among them."""
+    """Arguments in the order of the parameters, keyword arguments among them."""
     by_name = {word.arg: word.value for word in node.keywords}
     texts, open_place = [], False
     for i, parameter in enumerate(signature.parameters):
@@ -104,7 +104,7 @@ def _placed(node: ast.Call, signature: Signature, scope: Scope) -> str:
 
 
 def _function(node: ast.Call, name: str, scope: Scope) -> Code:
-    """A function of Python that the table lists."""
+    """A Python function that is in the table."""
     if name in ("any", "all"):
         return _quantified(node, name, scope)
     kinds = [kind for function, kind in FUNCTIONS if function == name]
@@ -131,7 +131,7 @@ def _quantified(node: ast.Call, name: str, scope: Scope) -> Code:
 
 
 def _cast(node: ast.Call, scope: Scope) -> Code:
-    """What a reader is told of a value; nothing is done with it."""
+    """What a reader is told about a value; nothing is done with it."""
     if len(node.args) != 2:
         return scope.refuse(node, ast.unparse(node), "arguments")
     try:

@@ -1,6 +1,6 @@
-"""An expression as written, the scope it stands in, and the two ways to ask for one: its value or its truth.
+"""An expression as written, the scope it is in, and the two ways to ask for one: its value or its truth.
 
-The writers of the single nodes register here; this module knows none of them.
+The writers of single nodes register here; this module knows none of them.
 """
 
 from __future__ import annotations
@@ -13,20 +13,20 @@ from typing import Any
 from sync.emitter.kinds import ANY, NUMBER, TRUTH, Kind, Symbol
 from sync.emitter.reports import Report
 
-# How tightly an expression holds together; what holds less than its place asks for stands in brackets.
+# How tightly an expression binds; one that binds less tightly than its place requires gets brackets.
 ARROW, CHOICE, OR, AND, EQUALITY, ORDERING, SUM, PRODUCT, SIGN, CALL = range(10)
 
 
 @dataclass(frozen=True)
 class Code:
-    """An expression as written, how tightly it holds together, and what it gives."""
+    """An expression as written, how tightly it binds, and what it gives."""
 
     text: str
     level: int = CALL
     kind: Kind = ANY
 
     def at(self, level: int) -> str:
-        """The text for a place that asks for a level."""
+        """The text for a place that requires a level."""
         return self.text if self.level >= level else f"({self.text})"
 
 
@@ -35,7 +35,7 @@ NOTHING = Code("null")
 
 @dataclass
 class Scope:
-    """Where an expression stands: the module's names, what is local, and the class around it."""
+    """Where an expression is: the module's names, what is local, and the class around it."""
 
     names: dict[str, Symbol]
     report: Report
@@ -46,7 +46,7 @@ class Scope:
     parameters: frozenset[str] = frozenset()
 
     def inner(self, more: dict[str, Kind]) -> Scope:
-        """The scope with more local names: those of a comprehension or of a function's body."""
+        """The scope with additional local names: those of a comprehension or of a function's body."""
         return replace(self, local={**self.local, **more})
 
     def function(self, parameters: dict[str, Kind], gives: Kind) -> Scope:
@@ -79,7 +79,7 @@ def writes(*nodes: type[ast.expr]) -> Callable[[Writer], Writer]:
 
 
 def code_of(node: ast.expr, scope: Scope, wanted: Kind = ANY) -> Code:
-    """An expression as JavaScript; `wanted` is the kind its place asks for, for numbers that may be whole."""
+    """An expression as JavaScript; `wanted` is the kind its place requires, for numbers that may be whole."""
     writer = WRITERS.get(type(node))
     if writer is None:
         return scope.refuse(node, type(node).__name__, "construct")
@@ -88,7 +88,7 @@ def code_of(node: ast.expr, scope: Scope, wanted: Kind = ANY) -> Code:
 
 
 def truth_of(node: ast.expr, scope: Scope) -> Code:
-    """An expression where only its truth counts."""
+    """An expression of which only the truth matters."""
     if isinstance(node, ast.BoolOp):
         return all_truths(node, scope)
     if isinstance(node, ast.UnaryOp) and isinstance(node.op, ast.Not):
@@ -108,14 +108,14 @@ def truth_of(node: ast.expr, scope: Scope) -> Code:
 
 
 def all_truths(node: ast.BoolOp, scope: Scope) -> Code:
-    """`and` and `or` where only the truth of each part counts."""
+    """`and` and `or` where only the truth of each part matters."""
     scope.report.use("BoolOp")
     sign, level = (" && ", AND) if isinstance(node.op, ast.And) else (" || ", OR)
     return Code(sign.join(truth_of(value, scope).at(level + 1) for value in node.values), level, TRUTH)
 
 
 def calm(node: ast.expr) -> bool:
-    """Whether an expression costs nothing and changes nothing when it is worked out once too often."""
+    """Whether evaluating an expression once too often costs nothing and changes nothing."""
     return not any(
         isinstance(inner, (ast.Call, ast.ListComp, ast.DictComp, ast.GeneratorExp)) for inner in ast.walk(node)
     )

@@ -1,6 +1,6 @@
-"""Comments: those of the Python source at their statements, and docstrings as JSDoc with the types of the annotations.
+"""Comments: those of the Python source at their statements, and docstrings as JSDoc with the annotated types.
 
-What stands here explains; a module without it runs alike.
+Everything here is explanation; a module without it runs the same.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ WIDTH = 114
 
 
 class Comments:
-    """The comments of a source that have not been written yet."""
+    """The comments of a source that haven't been written yet."""
 
     def __init__(self, source: str) -> None:
         self.left: list[tuple[int, str]] = []
@@ -30,7 +30,7 @@ class Comments:
                 self.left.append((token.start[0], token.string.lstrip("# ")))
 
     def above(self, node: ast.stmt, indent: str) -> list[str]:
-        """The comments that stand above a statement or inside its first part, as lines."""
+        """The comments above a statement or inside its first part, as lines."""
         last = _last_line(node)
         texts = [text for line, text in self.left if line <= last]
         self.left = [(line, text) for line, text in self.left if line > last]
@@ -38,7 +38,7 @@ class Comments:
 
 
 def _last_line(node: ast.stmt) -> int:
-    """The last line of a statement, or of what stands before its blocks."""
+    """The last line of a statement, or of the part before its blocks."""
     if isinstance(node, (ast.If, ast.While)):
         return node.test.end_lineno or node.lineno
     if isinstance(node, ast.For):
@@ -94,7 +94,7 @@ def _tag(tag: str, text: str) -> list[str]:
 
 
 def _docstring_parts(docstring: str) -> tuple[list[str], dict[str, str], str]:
-    """A docstring's own text, what it says of each argument, and what of the result."""
+    """A docstring's own text, what it says about each argument, and about the result."""
     text: list[str] = []
     arguments: dict[str, str] = {}
     gives: list[str] = []

@@ -1,6 +1,6 @@
-"""Comprehensions and generators, and what a `for` goes through: the members of a list, the names of a dict.
+"""Comprehensions and generators, and what a `for` iterates over: the members of a list, the names of a dict.
 
-One `for` in each; what it makes is worked out at once.
+One `for` in each; its result is evaluated at once.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from sync.emitter.kinds import ANY, TEXT, TRUTH, Kind
 
 
 def members_of(node: ast.expr, scope: Scope) -> tuple[Code, Kind]:
-    """What a `for` goes through as JavaScript, and the kind of each member."""
+    """What a `for` iterates over as JavaScript, and the kind of each member."""
     code = code_of(node, scope)
     if code.kind.name == "list":
         return code, code.kind.item
@@ -23,7 +23,7 @@ def members_of(node: ast.expr, scope: Scope) -> tuple[Code, Kind]:
 
 
 def pattern_of(target: ast.expr, kind: Kind, kinds: dict[str, Kind], scope: Scope) -> str:
-    """A name or names in a tuple as JavaScript takes a member apart; the kinds go to `kinds`."""
+    """A name, or names in a tuple, as JavaScript destructures a member; the kinds go into `kinds`."""
     if isinstance(target, ast.Name):
         kinds[target.id] = kind
         return code_of(target, scope.inner({target.id: kind})).text

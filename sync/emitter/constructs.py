@@ -1,13 +1,13 @@
-"""The table of constructs: what a rule of the kernel may be written with, and what each becomes in the phone's module.
+"""The table of constructs: what a kernel rule may be written with, and what each becomes in the phone's module.
 
-This table is the definition of the subset. It emits nothing by itself, and what it does not list is refused.
+This table defines the subset. It emits nothing itself, and anything it doesn't list is refused.
 """
 
 from __future__ import annotations
 
 import ast
 
-# Statements and expressions, and what they become. How each is written stands in `statements` and `expressions`.
+# Statements and expressions, and what they become. `statements` and `expressions` hold the code that writes them.
 STATEMENTS: dict[type[ast.stmt], str] = {
     ast.FunctionDef: "function f(…) {…}; inside a function: const f = (…) => {…}",
     ast.ClassDef: "class; a TypedDict becomes a @typedef, a dataclass a class with its constructor",
@@ -54,10 +54,10 @@ SETS: dict[type[ast.AST], str] = {
 }
 SAME: dict[type[ast.cmpop], str] = {ast.Eq: "===", ast.NotEq: "!==", ast.Is: "===", ast.IsNot: "!=="}
 
-# What is written, and what it gives: "number", "truth", "text", "item" (a member of the first), "none" and so on.
+# How it is written, and what it gives: "number", "truth", "text", "item" (a member of the first), "none" and so on.
 Row = tuple[str, str]
 
-# (function, kind of its first argument); "any" is for a value of which the annotations do not tell the kind.
+# (function, kind of its first argument); "any" is for a value whose kind the annotations don't tell.
 FUNCTIONS: dict[tuple[str, str], Row] = {
     ("abs", "number"): ("Math.abs({0})", "number"),
     ("abs", "any"): ("Math.abs({0})", "number"),
@@ -85,7 +85,7 @@ FUNCTIONS: dict[tuple[str, str], Row] = {
     ("str", "whole"): ("String({0})", "text"),
 }
 
-# isinstance(x, …), by the types as they are written.
+# isinstance(x, …), by the types as written.
 INSTANCES: dict[str, str] = {
     "bool": 'typeof {0} === "boolean"',
     "dict": "isDict({0})",
@@ -94,7 +94,7 @@ INSTANCES: dict[str, str] = {
     "str": 'typeof {0} === "string"',
 }
 
-# (kind of the receiver, method, count of arguments).
+# (kind of the receiver, method, number of arguments).
 METHODS: dict[tuple[str, str, int], Row] = {
     ("dict", "get", 1): ("getItem({0}, {1})", "item or none"),
     ("dict", "get", 2): ("getItem({0}, {1}, {2})", "item or second"),
@@ -116,7 +116,7 @@ METHODS: dict[tuple[str, str, int], Row] = {
     ("text", "startswith", 1): ("{0}.startsWith({1})", "truth"),
 }
 
-# What a module of the kernel may import beside other modules of the kernel and the errors.
+# What a module of the kernel may import besides other kernel modules and the errors.
 IMPORTS: dict[str, frozenset[str]] = {
     "__future__": frozenset({"annotations"}),
     "collections.abc": frozenset({"Callable", "Mapping", "Sequence"}),
@@ -125,14 +125,14 @@ IMPORTS: dict[str, frozenset[str]] = {
     "typing": frozenset({"Any", "cast", "Literal", "NotRequired", "Required", "TypeAlias", "TypedDict"}),
 }
 
-# Functions that each language has by itself: Python in `sync/kernel/primitives.py`, JavaScript in `runtime.js`.
+# Functions that each language has in its own form: Python in `sync/kernel/primitives.py`, JavaScript in `runtime.js`.
 PRIMITIVES = "primitives"
-# The name that an annotation gives to whole numbers of any size.
+# The annotation for whole numbers of any size.
 WHOLE = "Whole"
 
 
 def rows() -> list[str]:
-    """The names of all rows of the table, as a report notes those that were used."""
+    """The names of all rows of the table; a report notes those that were used."""
     nodes: list[type[ast.AST]] = [*STATEMENTS, *EXPRESSIONS, *ARITHMETIC, *ORDER, *SAME, *SETS]
     return [
         *(node.__name__ for node in nodes),
@@ -185,13 +185,13 @@ REASONS: dict[str, str] = {
     "whole": "whole numbers and others do not mix; annotate both as Whole",
 }
 
-# Banned by name, to be told why at the place where somebody writes them.
+# Banned by name, so that the reason is given where somebody writes them.
 BANNED: dict[str, str] = {
     **dict.fromkeys(("sorted", "sort", "min", "max", "reversed"), "sort"),
     **dict.fromkeys(("sum", "fsum", "pow", "round", "divmod", "hypot", "log", "exp"), "operator"),
 }
 
-# Words that no name may be: JavaScript's own, and the objects that the module calls by name.
+# Words that can't be names: JavaScript's own, and the objects that the module calls by name.
 _WORDS = """
 arguments await break case catch class const continue debugger default delete do else enum eval export extends false
 finally for function if implements import in instanceof interface let new null package private protected public return
@@ -199,7 +199,7 @@ static super switch this throw true try typeof undefined var void while with yie
 Array BigInt Boolean Error Infinity Math NaN Number Object RangeError String
 """
 RESERVED = frozenset(_WORDS.split())
-# Names that every object in JavaScript answers to, so that a plain read of them would find something.
+# Names that every JavaScript object responds to, so that a plain read of them would find something.
 _ANSWERED = """
 __defineGetter__ __defineSetter__ __lookupGetter__ __lookupSetter__ __proto__ constructor hasOwnProperty isPrototypeOf
 propertyIsEnumerable toLocaleString toString valueOf

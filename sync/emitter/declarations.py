@@ -1,6 +1,6 @@
-"""Where each local name begins: Python's names belong to the function, JavaScript's to the block they are declared in.
+"""Where each local name begins: Python's names belong to the function, JavaScript's to the block that declares them.
 
-A name begins at its assignment where everything that reads it follows in the same block, else above the first block
+A name begins at its assignment if everything that reads it follows in the same block; otherwise above the first block
 that uses it. Nothing is written here.
 """
 
@@ -16,7 +16,7 @@ Comprehension = (ast.ListComp, ast.DictComp, ast.GeneratorExp)
 
 @dataclass
 class Plan:
-    """The names that a statement declares itself, those declared in front of it, and those that never change."""
+    """The names that a statement itself declares, those declared before it, and those that never change."""
 
     at: dict[ast.stmt, set[str]] = field(default_factory=dict)
     before: dict[ast.stmt, list[str]] = field(default_factory=dict)
@@ -24,14 +24,14 @@ class Plan:
 
 
 class Names:
-    """Which names a tree uses and how often it assigns each; worked out once for each node."""
+    """Which names a tree uses and how often it assigns each; calculated once for each node."""
 
     def __init__(self) -> None:
         self._used: dict[ast.AST, frozenset[str]] = {}
         self._stored: dict[ast.AST, Counter[str]] = {}
 
     def used(self, node: ast.AST) -> frozenset[str]:
-        """The names that a tree uses or assigns, without the own names of functions and comprehensions inside."""
+        """The names that a tree uses or assigns, without the own names of functions and comprehensions inside it."""
         if node not in self._used:
             self._used[node] = self._read(node)
         return self._used[node]
@@ -47,7 +47,7 @@ class Names:
         return names | {node.name} if isinstance(node, ast.FunctionDef) else names
 
     def stored(self, node: ast.AST) -> Counter[str]:
-        """How often a statement assigns each name, its blocks included."""
+        """How often a statement assigns each name, including its blocks."""
         if node not in self._stored:
             counts = Counter([node.name] if isinstance(node, ast.FunctionDef) else [])
             for target in targets_of(node):
@@ -60,7 +60,7 @@ class Names:
 
 
 def statements_in(body: list[ast.stmt]) -> Iterator[ast.stmt]:
-    """Every statement of a function, from top to bottom, without the bodies of functions inside."""
+    """Every statement of a function, from top to bottom, without the bodies of functions inside it."""
     for statement in body:
         yield statement
         for block in blocks_of(statement):
@@ -79,7 +79,7 @@ def targets_of(node: ast.AST) -> list[ast.expr]:
 
 
 def declared_by(statement: ast.stmt) -> set[str]:
-    """The names that a statement may declare in front of what follows it."""
+    """The names that a statement may declare before what follows it."""
     if isinstance(statement, ast.FunctionDef):
         return {statement.name}
     if isinstance(statement, (ast.Assign, ast.AnnAssign)):
@@ -105,12 +105,12 @@ def plan_of(body: list[ast.stmt], parameters: frozenset[str]) -> Plan:
     return plan
 
 
-# Where a name begins: the statement that declares it with the part of the block it is for, or one to declare it above.
+# Where a name begins: the statement that declares it, with the part of the block it is for, or one to declare it above.
 Site = tuple[ast.stmt, list[ast.stmt] | None]
 
 
 def _begin(name: str, block: list[ast.stmt], names: Names, in_loop: bool) -> list[Site] | None:
-    """Where a name begins in a block; None where it has to begin outside of the loop around it."""
+    """Where a name begins in a block; None if it must begin outside the loop around it."""
     sites: list[Site] = []
     first = None
     for at, statement in enumerate(block):
@@ -132,7 +132,7 @@ def _reads(statement: ast.stmt, name: str, names: Names) -> bool:
 
 
 def _inside(name: str, statement: ast.stmt, names: Names, in_loop: bool) -> list[Site] | None:
-    """The same for the blocks of a compound statement, None where the name does not begin inside."""
+    """The same for the blocks of a compound statement; None if the name doesn't begin inside."""
     header: ast.AST | None = None
     if isinstance(statement, ast.For):
         header = statement.iter

@@ -1,6 +1,6 @@
-"""What stands at the top of a module: functions, classes, records, aliases and constants, as JavaScript writes them.
+"""The top level of a module: functions, classes, records, aliases and constants, as JavaScript writes them.
 
-Each keeps its name, its place and its docstring; what begins with an underscore stays inside the module.
+Each keeps its name, its place and its docstring; names that begin with an underscore stay inside the module.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from sync.emitter.statements import written_body
 
 
 def export(name: str) -> str:
-    """The word in front of a definition."""
+    """The keyword before a definition."""
     return "" if name.startswith("_") else "export "
 
 
@@ -48,7 +48,7 @@ def class_of(node: ast.ClassDef, symbol: Symbol, scope: Scope, comments: Comment
 
 
 def _member(node: ast.stmt, around: ast.ClassDef, symbol: Symbol, scope: Scope, comments: Comments) -> list[str]:
-    """A method, or an error's code; a dataclass's fields stand in its constructor."""
+    """A method, or an error's code; a dataclass's fields are in its constructor."""
     if isinstance(node, ast.FunctionDef):
         return _method(node, symbol, scope, comments)
     if isinstance(node, ast.Assign) and symbol.sort == "error":
@@ -73,7 +73,7 @@ def _method(node: ast.FunctionDef, symbol: Symbol, scope: Scope, comments: Comme
 
 
 def _dataclass(node: ast.ClassDef, symbol: Symbol, scope: Scope) -> list[str]:
-    """The constructor that a dataclass has by itself."""
+    """The constructor that a dataclass gets automatically."""
     parameters = symbol.signature.parameters if symbol.signature else ()
     text, _ = written(parameters, node, scope)
     fields = [one for one in node.body if isinstance(one, ast.AnnAssign)]
@@ -83,7 +83,7 @@ def _dataclass(node: ast.ClassDef, symbol: Symbol, scope: Scope) -> list[str]:
 
 
 def _record(node: ast.ClassDef, scope: Scope) -> list[str]:
-    """A TypedDict as the type it stands for."""
+    """A TypedDict as the type it represents."""
     some = any(word.arg == "total" and getattr(word.value, "value", True) is False for word in node.keywords)
     parts = []
     for one in node.body:
@@ -124,7 +124,7 @@ def constant(node: ast.Assign | ast.AnnAssign, scope: Scope) -> list[str]:
 
 
 def kind_of_constant(node: ast.Assign | ast.AnnAssign, scope: Scope) -> Kind:
-    """What is known of such a value, for those who read it."""
+    """What is known about such a value, for code that reads it."""
     if isinstance(node, ast.AnnAssign):
         return annotated(node.annotation, scope)
     return code_of(node.value, scope).kind

@@ -1,6 +1,6 @@
 """Values and their parts: names, constants, attributes, subscripts, lists, dicts and f-strings.
 
-What a value's kind is comes with it, because kinds decide how the next construct is written.
+A value's kind comes with it, because kinds decide how the next construct is written.
 """
 
 from __future__ import annotations
@@ -42,7 +42,7 @@ def _name(node: ast.Name, scope: Scope, wanted: Kind) -> Code:
 
 
 def module_member(node: ast.expr, scope: Scope) -> Symbol | None:
-    """What `module.name` stands for, None for any other expression."""
+    """What `module.name` refers to; None for any other expression."""
     if not (isinstance(node, ast.Attribute) and isinstance(node.value, ast.Name)) or node.value.id in scope.local:
         return None
     symbol = scope.names.get(node.value.id)
@@ -85,13 +85,13 @@ def _subscript(node: ast.Subscript, scope: Scope, wanted: Kind) -> Code:
 
 
 def _member_at(kind: Kind, place: ast.expr) -> Kind:
-    """The kind of a member: of a tuple by its place, of a list alike for all."""
+    """The kind of a member: for a tuple by its place, for a list the same for all."""
     at = place.value if isinstance(place, ast.Constant) else None
     return kind.items[at] if isinstance(at, int) and at < len(kind.items) else kind.item
 
 
 def literal_key(node: ast.Subscript, scope: Scope) -> str | None:
-    """`.name` or `["a name"]` for a subscript that is text as written, None for any other."""
+    """`.name` or `["a name"]` for a subscript that is literal text; None for any other."""
     return name_after(node.slice, scope)
 
 
@@ -106,7 +106,7 @@ def name_after(key: ast.expr, scope: Scope) -> str | None:
 
 
 def kind_under(kind: Kind, key: ast.expr, scope: Scope) -> Kind:
-    """The kind of an entry: of a TypedDict by its name, of other dicts alike for all."""
+    """The kind of an entry: for a TypedDict by its name, for other dicts the same for all."""
     if kind.name == "dict" and kind.of and isinstance(key, ast.Constant):
         member = scope.class_of(kind).members.get(str(key.value))
         return ANY if member is None else member.kind
@@ -169,7 +169,7 @@ def entry_name(key: ast.expr, scope: Scope) -> str:
 
 
 def text_key(key: ast.expr, scope: Scope) -> Code:
-    """A name that is worked out; a dict has no others than texts."""
+    """A computed name; in a dict only texts are names."""
     code = code_of(key, scope)
     if code.kind.name not in ("text", "any"):
         scope.refuse(key, ast.unparse(key), "keys")

@@ -1,4 +1,4 @@
-"""What the emitter knows of a value: its kind, from an annotation or from the expression that makes it.
+"""What the emitter knows about a value: its kind, from an annotation or from the expression that makes it.
 
 Kinds decide how a construct is written where Python and JavaScript differ. Nothing is emitted here.
 """
@@ -16,7 +16,7 @@ class Kind:
     """`name` is any, number, whole, truth, text, none, list, dict, object, function or module.
 
     `items` are the kinds of the members: one for a list or a dict, one each for a tuple. `of` names the class of an
-    object or the TypedDict of a dict. `optional` tells that it may be None.
+    object or the TypedDict of a dict. `optional` says that it may be None.
     """
 
     name: str = "any"
@@ -46,7 +46,7 @@ GENERICS = LISTS | DICTS | {"Callable", "Literal"}
 
 
 def joined(one: Kind, other: Kind) -> Kind:
-    """What is known of a value that may be either."""
+    """What is known about a value that may be either."""
     if one == other:
         return one
     if "none" in (one.name, other.name):
@@ -73,7 +73,7 @@ class Parameter:
 
 @dataclass(frozen=True)
 class Signature:
-    """What a function takes and gives."""
+    """What a function takes and returns."""
 
     parameters: tuple[Parameter, ...]
     gives: Kind
@@ -81,7 +81,7 @@ class Signature:
 
 @dataclass
 class Symbol:
-    """What a name of a module stands for: function, class, error, record, alias, constant, module or primitive."""
+    """What a name of a module refers to: function, class, error, record, alias, constant, module or primitive."""
 
     sort: str
     module: str
@@ -93,25 +93,25 @@ class Symbol:
 
 
 class Unsayable(Exception):
-    """An annotation that has no kind and no type in the module; the argument is its node."""
+    """An annotation with no kind and no type in the module; the argument is its node."""
 
 
 def parsed(node: ast.expr) -> ast.expr:
-    """An annotation that may stand in quotes."""
+    """An annotation, which may be in quotes."""
     if isinstance(node, ast.Constant) and isinstance(node.value, str):
         return ast.parse(node.value, mode="eval").body
     return node
 
 
 def parts_of(node: ast.expr) -> list[ast.expr]:
-    """What stands in the brackets of a subscript."""
+    """The content of a subscript's brackets."""
     if not isinstance(node, ast.Subscript):
         return []
     return list(node.slice.elts) if isinstance(node.slice, ast.Tuple) else [node.slice]
 
 
 def head_of(node: ast.expr) -> str:
-    """The name before the brackets, "" for anything else."""
+    """The name before the brackets; "" for anything else."""
     before = node.value if isinstance(node, ast.Subscript) else node
     return before.id if isinstance(before, ast.Name) else ""
 
@@ -120,7 +120,7 @@ def kind_of(annotation: ast.expr, names: dict[str, Symbol]) -> Kind:
     """The kind that an annotation promises.
 
     Raises:
-        Unsayable: it is no type of the kernel.
+        Unsayable: it isn't a type of the kernel.
     """
     node = parsed(annotation)
     if isinstance(node, ast.Constant) and node.value is None:
@@ -164,7 +164,7 @@ def type_text(annotation: ast.expr, names: dict[str, Symbol]) -> str:
     """An annotation as TypeScript writes the type.
 
     Raises:
-        Unsayable: it is no type of the kernel.
+        Unsayable: it isn't a type of the kernel.
     """
     node = parsed(annotation)
     if isinstance(node, ast.Constant) and node.value is None:
@@ -181,7 +181,7 @@ def type_text(annotation: ast.expr, names: dict[str, Symbol]) -> str:
 
 
 def _generic(node: ast.expr, head: str, inner: list[str], names: dict[str, Symbol]) -> str:
-    """A type with what stands in its brackets, or one that is only a name."""
+    """A type with the content of its brackets, or one that is only a name."""
     if head in ("Required", "NotRequired"):
         return inner[0]
     if head == "tuple" and len(inner) == len(parts_of(node)):

@@ -1,6 +1,6 @@
-"""Long lines: broken inside their longest brackets, or after `&&`, `||`, `+` and the like, as a person would.
+"""Long lines: broken inside their longest brackets, or after `&&`, `||`, `+` and the like, as a person would do it.
 
-Only white space is added, never at a place where JavaScript would end a statement by itself.
+Only white space is added, and never where JavaScript would end a statement by itself.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ TOKEN = re.compile(r'"(?:\\.|[^"\\])*"|`(?:\\.|[^`\\])*`|[()\[\]{}]|, | (?:&&|\|
 
 
 def laid_out(text: str, indent: str) -> list[str]:
-    """A line, or the lines that it is broken into."""
+    """A line, or the lines it is broken into."""
     if len(indent) + len(text) <= WIDTH:
         return [indent + text]
     group = _longest_group(text)
@@ -43,7 +43,7 @@ def _longest_group(text: str) -> tuple[int, int] | None:
 
 
 def _pieces(text: str, marks: set[str]) -> list[str]:
-    """A text cut after each of these marks outside of brackets; empty where there is none."""
+    """A text cut after each of these marks outside brackets; empty if there is none."""
     pieces, depth, start = [], 0, 0
     for token in TOKEN.finditer(text):
         if token[0] in OPEN:

@@ -1,6 +1,6 @@
-"""The whole: which modules there are, in which order they come, whether their names clash, and the text of each.
+"""The whole module: which kernel modules there are, their order, whether their names clash, and the text of each.
 
-Names that two modules both want are refused here; what a statement becomes is decided elsewhere.
+Names that two modules both define are refused here; other modules decide what a statement becomes.
 """
 
 from __future__ import annotations
@@ -39,7 +39,7 @@ class Module:
 
 
 class Kernel:
-    """All modules, read in the order in which they need each other."""
+    """All modules, read in the order in which they depend on each other."""
 
     def __init__(self, paths: Iterable[Path], errors: Path | None = None) -> None:
         self.reports: list[Report] = []
@@ -100,7 +100,7 @@ class Kernel:
             order.append(module)
 
     def _names(self, module: Module) -> None:
-        """Fill in what the names of a module stand for: imports first, then its own."""
+        """Fill in what the names of a module refer to: imports first, then its own."""
         scope, others = self.scope(module), {other.stem: other.own for other in self.modules.values()}
         if module.stem == ERRORS:
             module.names["LaybyError"] = self.classes["LaybyError"]
@@ -110,7 +110,7 @@ class Kernel:
         module.own = own_names(module.tree.body, module.stem, scope)
 
     def _clashes(self) -> None:
-        """All modules share one scope: a name may be defined once, but for an alias of the same type."""
+        """All modules share one scope: a name may be defined only once, except for an alias of the same type."""
         first: dict[str, tuple[Module, Symbol]] = {}
         for module in self.order:
             for name, symbol in module.own.items():
@@ -128,7 +128,7 @@ def _error_names(module: Module) -> set[str]:
 
 
 def _errors_in(tree: ast.Module, names: set[str]) -> list[ast.stmt]:
-    """Of the module of errors: its docstring and the classes that somebody raises or catches, but for the root."""
+    """From the module of errors: its docstring and the classes that are raised or caught, except the root."""
     return [
         node
         for node in tree.body
@@ -137,7 +137,7 @@ def _errors_in(tree: ast.Module, names: set[str]) -> list[ast.stmt]:
 
 
 def section(kernel: Kernel, module: Module, names: set[str]) -> list[str]:
-    """A module as a part of the whole."""
+    """A module as part of the whole."""
     scope, comments = kernel.scope(module), Comments(module.source)
     lines = ["", *opening(ast.get_docstring(module.tree), module.stem)]
     for node in module.tree.body:

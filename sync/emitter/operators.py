@@ -1,6 +1,6 @@
-"""Operators: arithmetic, comparison, choice and the joining of conditions, as far as both languages do them alike.
+"""Operators: arithmetic, comparison, choice and the joining of conditions, where both languages agree.
 
-Whole numbers of any size are a kind of their own and do not mix with others.
+Whole numbers of any size are a separate kind and don't mix with others.
 """
 
 from __future__ import annotations

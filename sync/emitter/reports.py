@@ -1,6 +1,6 @@
-"""What a run has to tell: everything that was refused, and which rows of the table were used.
+"""What a run has to report: everything that was refused, and which rows of the table were used.
 
-One run tells all of it at once. Nothing is emitted here.
+One run reports all of it at once. Nothing is emitted here.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from sync.emitter.constructs import REASONS
 
 @dataclass(frozen=True, order=True)
 class Refusal:
-    """Something that is not in the table: where, what it is, and why with what to write instead."""
+    """Something that isn't in the table: where, what it is, and why, with what to write instead."""
 
     path: str
     line: int
@@ -26,7 +26,7 @@ class Refusal:
 
 
 class Refused(Exception):
-    """Python that the emitter does not take; `refusals` has all of them, in the order of the files."""
+    """Python that the emitter doesn't accept; `refusals` has all of it, in the order of the files."""
 
     def __init__(self, refusals: list[Refusal]) -> None:
         super().__init__("\n".join(str(refusal) for refusal in refusals))
@@ -35,14 +35,14 @@ class Refused(Exception):
 
 @dataclass
 class Report:
-    """What one file had to have refused, and the rows of the table that it used."""
+    """What was refused in one file, and the rows of the table that it used."""
 
     path: Path
     refusals: set[Refusal] = field(default_factory=set)
     rows: set[str] = field(default_factory=set)
 
     def refuse(self, node: ast.AST, construct: str, reason: str) -> None:
-        """Note that something is refused, with a reason of the table."""
+        """Note that something is refused, with a reason from the table."""
         self.refusals.add(Refusal(str(self.path), getattr(node, "lineno", 1), construct, reason))
 
     def use(self, row: str) -> None:

@@ -1,9 +1,9 @@
-// @ts-nocheck -- made of Python, which is checked itself; the types in the comments are for those who call it.
-// What Python does and JavaScript has no word for. The rules below call these by name; a name in camelCase is one of
-// them, a name with underscores comes from the kernel. An error of the language that Python would raise is raised here
-// too where a name is looked up; elsewhere the rules see to it beforehand.
+// @ts-nocheck -- made from Python, which is checked itself; the types in the comments are for callers.
+// What Python does and JavaScript lacks. The rules below call these by name: names in camelCase are defined here, names
+// with underscores come from the kernel. An error that Python itself would raise is raised here too when a name is
+// looked up; elsewhere the rules prevent it.
 
-/** The root of all errors that are raised on purpose: a stable code and the offending values. */
+/** The root of all errors that are raised on purpose: a stable code and the values that caused it. */
 export class LaybyError extends Error {
   static code = "layby";
 
@@ -18,7 +18,7 @@ export class LaybyError extends Error {
 const isDict = (value) => value !== null && typeof value === "object" && !Array.isArray(value);
 const isNumber = (value) => typeof value === "number" || typeof value === "boolean";
 
-// Empty lists and dicts are false in Python; NaN, which is not the same as itself, is true.
+// Empty lists and dicts are false in Python; NaN, which isn't equal to itself, is true.
 function truthOf(value) {
   if (value === null || typeof value !== "object") return Boolean(value) || value !== value;
   return sizeOf(value) > 0;
@@ -34,7 +34,7 @@ function itemOf(value, key) {
   return value[key];
 }
 
-// An assignment to "__proto__" would change what the object is.
+// An assignment to "__proto__" would change the object's prototype.
 function setItem(dict, key, value) {
   if (key !== "__proto__") dict[key] = value;
   else Object.defineProperty(dict, key, { value, writable: true, enumerable: true, configurable: true });
@@ -52,8 +52,9 @@ function popItem(dict, key) {
   return value;
 }
 
-// JavaScript puts names that look like whole numbers first, Python leaves all where they were written: an order that
-// rests on such a name is refused. Since they come first, the first tells. What is keyed by data goes by names_in_order.
+// JavaScript puts names that look like whole numbers first, Python keeps the order in which they were written: an order
+// that depends on such a name is refused. They come first, so checking the first is enough. Data keys go through
+// names_in_order.
 function keysOf(dict) {
   const keys = Object.keys(dict);
   if (keys.length > 1 && /^(0|[1-9]\d*)$/.test(keys[0])) throw new RangeError(`${keys[0]} has no place among the names`);
@@ -62,7 +63,7 @@ function keysOf(dict) {
 const itemsOf = (dict) => keysOf(dict).map((key) => [key, dict[key]]);
 const valuesOf = (dict) => keysOf(dict).map((key) => dict[key]);
 
-// Members of what may be a list, a dict or a text; Python counts a text by its characters.
+// Members of a list, a dict or a text; Python counts a text in characters.
 const characters = (value) => (typeof value === "string" && /[\ud800-\udfff]/.test(value) ? Array.from(value) : value);
 function membersOf(value) {
   if (typeof value === "string") return Array.from(value);
@@ -86,7 +87,7 @@ const sliceOf = (value, start, end) =>
 const rangeOf = (start, end) =>
   end === undefined ? rangeOf(0, start) : Array.from({ length: Math.max(end - start, 0) }, (_, index) => start + index);
 
-// Numbers: of truths, numbers and texts, of nothing else.
+// Numbers: from truth values, numbers and texts only.
 function numberOf(value) {
   if (typeof value === "number") return value;
   const number = typeof value === "string" && value.trim() === "" ? NaN : Number(value);
@@ -97,13 +98,13 @@ function wholeOf(text) {
   if (!/^-?\d+$/.test(text)) throw new RangeError(`${text} is no whole number`);
   return BigInt(text);
 }
-// Rounded down, where BigInt's own division rounds toward zero.
+// Rounded down; BigInt's own division rounds toward zero.
 function floorDivide(value, by) {
   const quotient = value / by;
   return value % by !== 0n && value < 0n !== by < 0n ? quotient - 1n : quotient;
 }
 
-// What stands in the kernel's `primitives`, as JavaScript does it by itself.
+// The kernel's `primitives`, as JavaScript does them itself.
 const number_text = (value) => {
   if (!Number.isFinite(value)) throw new RangeError(`${value} has no text in JSON`);
   return String(value);

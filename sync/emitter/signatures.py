@@ -1,6 +1,6 @@
-"""What functions and classes take and give, from their annotations, and their parameters as JavaScript writes them.
+"""What functions and classes take and return, from their annotations, and their parameters as JavaScript writes them.
 
-Bodies are not read here, but for the attributes that a constructor sets.
+Bodies aren't read here, except for the attributes that a constructor sets.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from sync.emitter.kinds import ANY, NONE, Kind, Parameter, Signature, Symbol, Un
 
 
 def annotated(annotation: ast.expr, scope: Scope) -> Kind:
-    """The kind that an annotation promises; one that cannot be said is refused."""
+    """The kind that an annotation promises; one that can't be expressed is refused."""
     try:
         return kind_of(annotation, scope.names)
     except Unsayable:
@@ -21,7 +21,7 @@ def annotated(annotation: ast.expr, scope: Scope) -> Kind:
 
 
 def signature_of(node: ast.FunctionDef, scope: Scope) -> Signature:
-    """What a function takes and gives; `self` is left out."""
+    """What a function takes and returns; `self` is left out."""
     arguments = node.args
     if arguments.vararg or arguments.kwarg or arguments.kwonlyargs or arguments.posonlyargs:
         scope.refuse(node, node.name, "default")
@@ -77,7 +77,7 @@ def members_of_class(node: ast.ClassDef, symbol: Symbol, scope: Scope) -> None:
 
 
 def _constructor_parameters(symbol: Symbol, fields: list[Parameter], scope: Scope) -> tuple[Parameter, ...]:
-    """What a class is made of: its constructor's parameters, or a dataclass's fields."""
+    """What a class consists of: its constructor's parameters, or a dataclass's fields."""
     constructor = symbol.members.get("__init__")
     if constructor is None or constructor.signature is None or not isinstance(constructor.node, ast.FunctionDef):
         return tuple(fields)

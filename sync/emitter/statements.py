@@ -1,6 +1,6 @@
-"""Statements: each as lines of JavaScript, with the comments that stand above them.
+"""Statements: each as lines of JavaScript, with the comments above it.
 
-Functions and classes are written here, too. What is worked out inside a line belongs to `expressions`.
+Functions and classes are written here too. The expressions inside a line belong to `expressions`.
 """
 
 from __future__ import annotations
@@ -19,12 +19,12 @@ from sync.emitter.declarations import plan_of
 from sync.emitter.kinds import ANY, Kind
 from sync.emitter.signatures import annotated, parameters_of
 
-# Modules whose writers register by being imported.
+# Modules that register their writers when imported.
 REGISTERED = (calls, comprehensions, expressions, operators)
 
 
 def written_body(body: list[ast.stmt], scope: Scope, comments: Comments, depth: int) -> list[str]:
-    """The lines of a function's body; its parameters are local in the scope already."""
+    """The lines of a function's body; its parameters are already local in the scope."""
     function_body = Body(with_kinds(body, scope), plan_of(body, scope.parameters), comments, [], depth)
     _block(body, function_body)
     return function_body.lines
@@ -130,7 +130,7 @@ def _plain(word: str) -> Callable[[Any, Body], None]:
 
 def _call(node: ast.Expr, body: Body) -> None:
     if isinstance(node.value, ast.Constant) and isinstance(node.value.value, str):
-        return  # a docstring, which stands above as a comment
+        return  # a docstring, which is written above as a comment
     if not isinstance(node.value, ast.Call):
         body.scope.refuse(node, ast.unparse(node), "construct")
     else:

@@ -1,6 +1,6 @@
-"""What the names of a module stand for: imports, functions, classes, errors, records, aliases and constants.
+"""What the names of a module refer to: imports, functions, classes, errors, records, aliases and constants.
 
-A name is known by what defines it; what it becomes in JavaScript is decided elsewhere.
+A name is known by its definition; other modules decide what it becomes in JavaScript.
 """
 
 from __future__ import annotations
@@ -19,14 +19,14 @@ ERRORS = "errors"
 
 
 def root_of_errors() -> Symbol:
-    """LaybyError, which stands in the runtime."""
+    """LaybyError, which is in the runtime."""
     members = {"code": Symbol("attribute", ERRORS, "code", ast.Constant(None), Kind("text"))}
     members["values"] = Symbol("attribute", ERRORS, "values", ast.Constant(None), Kind("dict"))
     return Symbol("error", ERRORS, "LaybyError", ast.Constant(None), Kind("object", of="LaybyError"), members=members)
 
 
 def imported(node: ast.Import | ast.ImportFrom, scope: Scope, others: dict[str, dict[str, Symbol]], stem: str) -> None:
-    """Note what an import brings into a module; `others` are the names of the modules that were read before."""
+    """Note what an import brings into a module; `others` are the names of the modules read before."""
     for one in node.names:
         name = (node.module or "") if isinstance(node, ast.ImportFrom) else ""
         source = name.split(".")[-1]
@@ -102,7 +102,7 @@ def _value(node: ast.Assign | ast.AnnAssign, name: str, stem: str, scope: Scope)
 
 
 def record_of(node: ast.Assign | ast.AnnAssign) -> ast.ClassDef | None:
-    """`Name = TypedDict("Name", {...})` as the class it stands for."""
+    """`Name = TypedDict("Name", {...})` as the class it represents."""
     call = node.value
     if not (isinstance(call, ast.Call) and ast.unparse(call.func) == "TypedDict" and len(call.args) == 2):
         return None

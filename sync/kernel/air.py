@@ -1,6 +1,6 @@
-"""Humid air at the pressure of the place: humidity ratio, dew point, wet bulb and enthalpy.
+"""Humid air at the air pressure on site: humidity ratio, dew point, wet bulb and enthalpy.
 
-The pressure of water vapour comes from the rulebook's table, the rest is arithmetic.
+The pressure of water vapour comes from the rulebook's table; the rest is arithmetic.
 """
 
 from __future__ import annotations
@@ -11,9 +11,10 @@ from sync.kernel.interpolation import between
 
 VAPOUR_RATIO = 0.621945
 LOWEST_C = -45.0
-# Dry air of 105 °C has a wet bulb some 68 K below it.
+# Dry air at 105 °C has a wet bulb about 68 K below it.
 WIDEST_K = 75.0
-# A humidity ratio this near [kg/kg] is some 0.00002 K of wet bulb; a bracket this narrow [K] is near enough, too.
+# Humidity ratios this close [kg/kg] differ by about 0.00002 K of wet bulb; a bracket this narrow [K] is close enough
+# too.
 CLOSE = 1e-8
 NARROW_K = 0.0005
 
@@ -51,7 +52,7 @@ def humidity_ratio(temperature_c: float, humidity_pct: float, station_kpa: float
     Args:
         temperature_c: dry-bulb temperature [°C]
         humidity_pct: relative humidity [%]
-        station_kpa: absolute pressure of the place [kPa]
+        station_kpa: absolute air pressure on site [kPa]
         rulebook: the rulebook [books by name]
 
     Returns:
@@ -60,7 +61,7 @@ def humidity_ratio(temperature_c: float, humidity_pct: float, station_kpa: float
     Valid for: 0 to 100 %, -45 to 105 °C.
 
     Raises:
-        OutOfRange: humidity or temperature lies outside, or the vapour would exceed the pressure of the place.
+        OutOfRange: humidity or temperature lies outside, or the vapour would exceed the air pressure on site.
 
     Source: ASHRAE Handbook Fundamentals 2017, chapter 1, equations 12 and 20.
     """
@@ -70,7 +71,7 @@ def humidity_ratio(temperature_c: float, humidity_pct: float, station_kpa: float
 
 
 def dew_point_c(temperature_c: float, humidity_pct: float, rulebook: Rulebook) -> float:
-    """Temperature at which the vapour would condense, frost point below 0 °C.
+    """Temperature at which the vapour would condense; below 0 °C, the frost point.
 
     Args:
         temperature_c: dry-bulb temperature [°C]
@@ -85,7 +86,7 @@ def dew_point_c(temperature_c: float, humidity_pct: float, rulebook: Rulebook) -
     Raises:
         OutOfRange: there is no dew point, or it lies below the table.
 
-    Source: ASHRAE Handbook Fundamentals 2017, chapter 1, section on dew point: the table read backwards.
+    Source: ASHRAE Handbook Fundamentals 2017, chapter 1, section on dew point: the table read in reverse.
     """
     if not 0.0 < humidity_pct <= 100.0:
         raise OutOfRange(value=humidity_pct, low=0.0, high=100.0)
@@ -94,7 +95,7 @@ def dew_point_c(temperature_c: float, humidity_pct: float, rulebook: Rulebook) -
 
 
 def _ratio_at_wet_bulb(temperature_c: float, wet_c: float, vapour_pa: float, station_kpa: float) -> float:
-    """The humidity ratio that a wet bulb stands for, by the vapour pressure at it [kg/kg]."""
+    """The humidity ratio that corresponds to a wet bulb, by the vapour pressure at that temperature [kg/kg]."""
     saturated = _ratio(vapour_pa, station_kpa)
     if wet_c >= 0.0:
         top = (2501.0 - 2.326 * wet_c) * saturated - 1.006 * (temperature_c - wet_c)
@@ -106,19 +107,19 @@ def _ratio_at_wet_bulb(temperature_c: float, wet_c: float, vapour_pa: float, sta
 def wet_bulb_c(temperature_c: float, humidity_pct: float, station_kpa: float, rulebook: Rulebook) -> float:
     """Thermodynamic wet-bulb temperature.
 
-    Found between two ends: the humidity ratio that a wet bulb stands for rises with it, but for a small step at 0 °C
-    where ice takes over, at which halving stops in the right place.
+    Found between two ends: the humidity ratio that corresponds to a wet bulb rises with it, except for a small step at
+    0 °C where ice takes over. There, halving stops in the right place.
 
     Args:
         temperature_c: dry-bulb temperature [°C]
         humidity_pct: relative humidity [%]
-        station_kpa: absolute pressure of the place [kPa]
+        station_kpa: absolute air pressure on site [kPa]
         rulebook: the rulebook [books by name]
 
     Returns:
         wet-bulb temperature, to 0.001 K [°C]
 
-    Valid for: 0 to 100 %, wet bulbs of -45 °C and above, dry bulbs that do not boil water.
+    Valid for: 0 to 100 %, wet bulbs of -45 °C and above, dry bulbs at which water doesn't boil.
 
     Raises:
         OutOfRange: an input lies outside.
@@ -141,13 +142,13 @@ def wet_bulb_c(temperature_c: float, humidity_pct: float, station_kpa: float, ru
     above = _ratio_at_wet_bulb(temperature_c, high, vapour_pa, station_kpa) - ratio
     i, last = 0, 0.0
     while i < 30 and high - low > NARROW_K:
-        # Where a straight line would meet it, which comes near at once; half way later on, which always ends.
+        # Where a straight line would meet it, which gets close quickly; later half way, which always ends.
         middle = low + (high - low) * (0.5 if i > 9 else below / (below - above))
         vapour_pa = between(temperatures, pressures, middle)
         miss = _ratio_at_wet_bulb(temperature_c, middle, vapour_pa, station_kpa) - ratio
         if abs(miss) < CLOSE:
             return middle
-        # An end that stays twice counts half (the Illinois rule), or the line would creep along from it.
+        # An end that stays twice counts half (the Illinois rule); otherwise the line would creep along from it.
         if miss < 0.0:
             low, below = middle, miss
             above = above / 2.0 if last < 0.0 else above

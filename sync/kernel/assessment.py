@@ -1,6 +1,6 @@
-"""The judgement of one visit: what its readings amount to, what cannot be right and what cannot be told.
+"""The judgement of one visit: what its readings mean, what can't be right and what they can't tell.
 
-Results carry codes and values, and the same visit gives the same result on both.
+Results carry codes and values, and the same visit gives the same result on phone and desk.
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ def assess_test(
     Args:
         visit: the visit it belongs to [JSON object]
         test: the test [JSON object]
-        inputs: what it measured, with standard uncertainties [by name]
+        inputs: its measured values, with standard uncertainties [by name]
         rest: the visit's rest reading as judged, or None [JSON object]
         rulebook: the rulebook [books by name]
 
@@ -67,7 +67,7 @@ def assess_test(
 
 
 def _likeliest(regimes: dict[str, float]) -> str:
-    """The way of regulating with the greatest weight; the first of equals."""
+    """The way of regulating with the largest weight; the first of equals."""
     best, most = "", 0.0
     for regime in regimes:
         if regimes[regime] > most:
@@ -76,7 +76,7 @@ def _likeliest(regimes: dict[str, float]) -> str:
 
 
 def assess(visit: Visit, rulebook: Rulebook, app: str = "dev") -> Assessment:
-    """The judgement of a validated visit, from what it holds alone.
+    """The judgement of a validated visit, from the visit alone.
 
     Args:
         visit: a visit of schema 1 without faults of shape [JSON object]

@@ -1,6 +1,6 @@
-"""The rulebook's books, as types; keys that are codes or names are those of the data.
+"""The rulebook's books, as types; keys that are codes or names come from the data.
 
-Nothing here reads a file; the books are data beside the code and are handed to the rules as an argument.
+Nothing here reads a file; the books are data beside the code and are passed to the rules as an argument.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ Reach = list[float]
 
 
 class UnitRow(TypedDict):
-    """How a unit becomes the canonical one: number times scale plus offset."""
+    """How a unit converts to the canonical one: number times scale plus offset."""
 
     scale: float
     offset: float
@@ -74,7 +74,7 @@ class RefrigerantsBook(TypedDict):
 
 
 class DerivedRow(TypedDict):
-    """A quantity that can be derived, and from which inputs; some are the difference of two others or of an input."""
+    """A quantity that can be derived, and its inputs; some are the difference of two others or of an input."""
 
     name: str
     unit: str
@@ -83,12 +83,12 @@ class DerivedRow(TypedDict):
     difference: NotRequired[list[str]]
 
 
-# `as` is a word of the language.
+# `as` is a keyword of the language.
 UnitSlip = TypedDict("UnitSlip", {"as": str, "scale": float, "offset": float})
 
 
 class QuantitiesBook(TypedDict):
-    """What can be derived, what it needs, and the unit mix-ups that are tried on a reading out of its range."""
+    """What can be derived, what it needs, and the unit mix-ups tried on a reading that is out of range."""
 
     derived: list[DerivedRow]
     needs: dict[str, list[str]]
@@ -96,7 +96,7 @@ class QuantitiesBook(TypedDict):
 
 
 class GaugeTerms(TypedDict):
-    """A gauge as it is taken when nobody says otherwise."""
+    """A gauge as assumed when nobody says otherwise."""
 
     span_kpa: float
     class_pct: float
@@ -104,7 +104,7 @@ class GaugeTerms(TypedDict):
 
 
 class InstrumentTerms(TypedDict):
-    """The instruments of a visit, completed."""
+    """The instruments of a visit, with defaults filled in."""
 
     low_gauge: GaugeTerms
     high_gauge: GaugeTerms
@@ -114,7 +114,7 @@ class InstrumentTerms(TypedDict):
 
 
 class StationTerms(TypedDict):
-    """How sure the pressure of the place is [kPa]."""
+    """How certain the air pressure on site is [kPa]."""
 
     measured_u_kpa: float
     altitude_u_kpa: float
@@ -130,21 +130,21 @@ class CyclingTerms(TypedDict):
 
 
 class PortTerms(TypedDict):
-    """Limits of what is lost on the way to a port [kPa]."""
+    """Limits of the pressure lost on the way to a port [kPa]."""
 
     suction_kpa: float
     high: dict[str, float]
 
 
 class ShareTerms(TypedDict):
-    """How sure the compressor's share is [share]."""
+    """How certain the compressor's share is [share]."""
 
     timed: float
     command: float
 
 
 class InstrumentsBook(TypedDict):
-    """Defaults of the instruments and the terms of their uncertainty."""
+    """Default instruments and the terms of their uncertainty."""
 
     defaults: InstrumentTerms
     station: StationTerms
@@ -155,7 +155,7 @@ class InstrumentsBook(TypedDict):
 
 
 class ValidRow(TypedDict):
-    """Where the yardsticks are used, by one condition; `needed` says that its absence widens them as well."""
+    """The range of one condition in which the yardsticks are used; `needed` says that its absence widens them too."""
 
     name: str
     low: float
@@ -164,7 +164,7 @@ class ValidRow(TypedDict):
 
 
 class HistoryRules(TypedDict):
-    """When a vehicle's own healthy test is a yardstick, and what a car changes by in the years after it."""
+    """When a vehicle's own healthy test is a yardstick, and how far a car changes in the years after it."""
 
     days: int
     deviations: float
@@ -189,7 +189,7 @@ class PublishedSource(TypedDict):
 
 
 class PublishedTables(TypedDict):
-    """What makers print for their healthy cars; the phone does without them."""
+    """What makers print for their healthy cars; the phone does without it."""
 
     columns: list[str]
     sources: list[PublishedSource]
@@ -226,6 +226,7 @@ class SettlingLimits(TypedDict):
     high_share: float
     return_k: float
     longest_wait_s: float
+    one_entry_s: float
 
 
 class EvacuationLimits(TypedDict):
@@ -247,13 +248,13 @@ class CleanerLimits(TypedDict):
 
 
 class CylinderLimits(TypedDict):
-    """How far scale and book may lie apart."""
+    """How far scale and book may differ."""
 
     apart_g: float
 
 
 class ChecksAtRestBook(TypedDict):
-    """Limits of what is measured beside the running tests."""
+    """Limits of what is measured outside the running tests."""
 
     rest: RestLimits
     settling: SettlingLimits
@@ -262,17 +263,36 @@ class ChecksAtRestBook(TypedDict):
     cylinder: CylinderLimits
 
 
+class Deed(TypedDict):
+    """Entries of a list before which a caution is read, the clock that begins then, and whether they can do without."""
+
+    list: str
+    codes: list[str]
+    clock: NotRequired[str]
+    idle: NotRequired[bool]
+
+
 class CautionRow(TypedDict):
-    """A caution, and the groups of conditions of which one has to hold."""
+    """A caution, the groups of conditions of which one has to hold, and the deeds with which it comes."""
 
     code: str
     when: list[list[Condition]]
+    deeds: NotRequired[list[Deed]]
 
 
 class CautionsBook(TypedDict):
     """The cautions of the trade."""
 
     cautions: list[CautionRow]
+
+
+class UnitQuestionBook(TypedDict):
+    """What a running system mostly shows, by field, and the units that an odd reading may have been read in."""
+
+    units: dict[str, list[str]]
+    below_zero: dict[str, list[str]]
+    usual: dict[str, list[float]]
+    usual_r744: dict[str, list[float]]
 
 
 class KindRule(TypedDict, total=False):
@@ -294,7 +314,7 @@ class KindsBook(TypedDict):
 
 
 class Rulebook(TypedDict):
-    """All books by name, and the editions of what judges and of the words; a phone has its words by themselves."""
+    """All books by name, and the editions of what judges and of the words; a phone gets its words separately."""
 
     hash: str
     words_hash: str
@@ -319,6 +339,7 @@ class Rulebook(TypedDict):
     vocabularies: dict[str, list[str]]
     fields: FieldsBook
     strips: StripsBook
+    unit_question: UnitQuestionBook
     sheet_layout: SheetLayout
     currencies: CurrenciesBook
     words: NotRequired[dict[str, WordTree]]

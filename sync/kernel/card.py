@@ -1,6 +1,6 @@
-"""The card of a vehicle or customer: what its visits say of it, corrected by what was filed beside them, and mergings.
+"""The card of a vehicle or customer: what its visits say about it, with corrections filed beside them, and merges.
 
-Nothing here reads a file, a clock or a global. A visit itself is never changed by a card.
+Nothing here reads a file, a clock or a global. A card never changes a visit.
 """
 
 from __future__ import annotations
@@ -28,13 +28,13 @@ def _by_time(statements: list[Statement]) -> list[Statement]:
 def card_of(what: str, statements: list[Statement], ops: list[Op], kinds: KindsBook) -> Card:
     """What is known of a vehicle or customer now.
 
-    The later statement of a field stands, be it a visit's or a correction's; a cleared field is absent. A chart travels
-    from visit to visit by itself: repeated as it was, it is no later statement than its first, so that a phone that has
-    not heard of a correction does not undo it.
+    The later statement of a field counts, whether a visit's or a correction's; a cleared field is absent. A chart
+    travels from visit to visit automatically. Repeated unchanged, it isn't a later statement than its first, so a phone
+    that hasn't heard of a correction doesn't undo it.
 
     Args:
         what: "vehicle" or "customer" [text]
-        statements: {at, fields} of each visit, `at` being its start in ms since 1970 [list of JSON objects]
+        statements: {at, fields} of each visit; `at` is its start in ms since 1970 [list of JSON objects]
         ops: the operations on the card, in any order, each once [list of JSON objects]
         kinds: the rulebook's `kinds` book [JSON object]
 
@@ -78,15 +78,15 @@ def _value_at(tree: Json, pointer: str) -> Json:
 
 
 def merged(ops: list[Op], kinds: KindsBook) -> dict[str, str]:
-    """Which customer stands for each that was merged into another.
+    """Which customer represents each one that was merged into another.
 
     Args:
-        ops: operations with the mergings among them, in any order, each once [list of JSON objects]
+        ops: operations, the merges among them, in any order, each once [list of JSON objects]
         kinds: the rulebook's `kinds` book [JSON object]
 
     Returns:
-        {id: the id it is shown under}, for ids that are shown under another [JSON object]; where two mergings
-        contradict each other the earlier stands
+        {id: the id it is shown under}, for ids shown under another one [JSON object]; if two merges contradict each
+        other, the earlier one counts
     """
     over: dict[str, str] = {}
     for op in fold.ordered(ops):
@@ -103,15 +103,14 @@ def merged(ops: list[Op], kinds: KindsBook) -> dict[str, str]:
 
 
 def subjects_of(op: Op, kinds: KindsBook) -> list[tuple[str, str]]:
-    """Whose cards an operation beside the visits stands on, or the one that a mending stands for.
+    """Whose cards an operation beside the visits belongs to; a replacement counts as the operation it replaces.
 
     Args:
         op: the operation [JSON object]
         kinds: the rulebook's `kinds` book [JSON object]
 
     Returns:
-        ("vehicle" or "customer", id) each; a merging stands on both its customers' cards, first on the one that is kept
-        [list]
+        ("vehicle" or "customer", id) each; a merge belongs to the cards of both customers, the kept one first [list]
     """
     inner = fold.unwrapped(op, kinds)
     rule = kinds["kinds"][inner["kind"]]
@@ -122,7 +121,7 @@ def subjects_of(op: Op, kinds: KindsBook) -> list[tuple[str, str]]:
 
 
 def marks_of(ops: list[Op], kinds: KindsBook) -> dict[str, dict[str, bool]]:
-    """The last word on each test of a vehicle that was marked healthy or not.
+    """The latest mark, healthy or not, of each marked test of a vehicle.
 
     Args:
         ops: the operations on the vehicle's card, in any order, each once [list of JSON objects]
@@ -140,7 +139,7 @@ def marks_of(ops: list[Op], kinds: KindsBook) -> dict[str, dict[str, bool]]:
 
 
 def _text(op: Op, name: str) -> str:
-    """A field of an operation's body that its shape makes a text."""
+    """A field of an operation's body whose shape makes it a text."""
     return cast(str, op["body"][name])
 
 

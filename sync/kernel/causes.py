@@ -1,6 +1,6 @@
-"""The causes of what one test shows: the set that is held open, and what each reading and sight says of it.
+"""The causes of what one test shows: the set that is held open, and what each reading and sight says about it.
 
-Weights are worked out in `weights`; here they become a set, evidence and the next check. Limits are rulebook data.
+`weights` calculates the weights; here they become a set, evidence and the next check. Limits are rulebook data.
 """
 
 from __future__ import annotations
@@ -9,12 +9,13 @@ from math import sqrt
 
 from sync.kernel.books import Rulebook
 from sync.kernel.causes_book import CausesBook, ToldApart
-from sync.kernel.inputs import refrigerant_of, root_sum
+from sync.kernel.distances import distances_of, sharpness_of
+from sync.kernel.inputs import refrigerant_of
 from sync.kernel.judgement import Cause, EvidenceRow, Expected, Ranking, Span, Speaks
 from sync.kernel.looks import Factors, factors_of, look_factors, looks_of, mended
 from sync.kernel.measurement import Measurement, measurement_of
 from sync.kernel.next_check import Question, next_check_of
-from sync.kernel.normal import Load, along, covariance_of, unwhitened
+from sync.kernel.normal import Load, along, covariance_of
 from sync.kernel.ranking import Explanation, Facts, Fit, Look, Stand
 from sync.kernel.regulation import regimes_of
 from sync.kernel.visit import Test, Visit
@@ -23,7 +24,7 @@ from sync.kernel.yardsticks import Yardstick
 
 
 def scope_of(visit: Visit, test: Test, rulebook: Rulebook) -> list[str]:
-    """Why no cause is named of a test; empty where causes are.
+    """Why no cause is named for a test; empty if causes are named.
 
     Args:
         visit: the visit, for the refrigerant in the circuit [JSON object]
@@ -49,7 +50,7 @@ def scope_of(visit: Visit, test: Test, rulebook: Rulebook) -> list[str]:
 
 
 def _alone(order: list[Fit], bare: dict[str, float], measured: int, book: CausesBook) -> bool:
-    """Whether the heaviest cause may stand alone: heavy enough, and the readings speak for it without the sights."""
+    """Whether the heaviest cause may stand alone: it weighs enough, and the readings support it without the sights."""
     cause, weight = order[0]
     if measured == 0 or weight < book["told_apart"]["alone"]:
         return False
@@ -60,57 +61,22 @@ def _alone(order: list[Fit], bare: dict[str, float], measured: int, book: Causes
 
 
 def _set_of(order: list[Fit], bare: dict[str, float], measured: int, book: CausesBook) -> list[str]:
-    """The causes held open: `order` are their weights with the sights, `bare` their scores without."""
+    """The causes held open: `order` has their weights with the sights, `bare` their scores without."""
     names = held_open(order, book["told_apart"]["share"])
     if len(names) == 1 and not _alone(order, bare, measured, book):
         names.append(order[1][0])
     return names
 
 
-def _sharpness(stand: Stand) -> list[float]:
-    """How sharply each reading is foretold by the others: one over its standard deviation given them."""
-    root, size = stand.root, len(stand.root)
-    sharp: list[float] = []
-    for i in range(size):
-        # The root's inverse by its columns; what lies above the diagonal is 0.
-        column: list[float] = []
-        for j in range(i, size):
-            row, total = root[j], 1.0 if j == i else 0.0
-            for k in range(i, j):
-                total = total - row[k] * column[k - i]
-            column.append(total / row[j])
-        sharp.append(root_sum(column))
-    return sharp
-
-
-def _distances(sharp: list[float], explanation: Explanation, book: CausesBook) -> list[float]:
-    """How far each reading lies from what a cause predicts given the others, in standard deviations.
-
-    Where a cause has several shifts in reach, the nearest counts: what one of them predicts is not against the cause.
-    """
-    stand, size, best = explanation["best"]["stand"], len(sharp), explanation["best"]["score"]
-    nearest: list[float] = []
-    for way in explanation["ways"]:
-        if way["stand"].regime != stand.regime or way["score"] * book["told_apart"]["behind"] < best:
-            continue
-        pulls = unwhitened(stand.root, way["apart"])
-        zs = [pulls[i] / sharp[i] for i in range(size)]
-        if len(nearest) == 0:
-            nearest = zs
-        else:
-            nearest = [zs[i] if abs(zs[i]) < abs(nearest[i]) else nearest[i] for i in range(size)]
-    return nearest
-
-
 def _speaks(z: float, telling: bool, limits: ToldApart) -> Speaks:
-    """Whether a reading fits a cause, speaks against it, or says nothing that it does not say of all."""
+    """Whether a reading fits a cause, speaks against it, or says nothing that it doesn't say of all causes."""
     if abs(z) >= limits["unusual_z"]:
         return "against"
     return "fits" if telling and abs(z) <= limits["usual_z"] else "silent"
 
 
 def _usual(expected: Expected | None, stand: Stand, load: Load) -> Span:
-    """What this car would show if it were healthy, also of a quantity that no yardstick is drawn for."""
+    """What this car would show if it were healthy, including quantities for which no yardstick is drawn."""
     if expected is not None:
         return {"low": expected["low"], "high": expected["high"]}
     middle, reach = along(load, stand.middles), 2.0 * sqrt(covariance_of(load, stand.covariance, load))
@@ -127,7 +93,7 @@ def _side(value: float, expected: Span) -> str:
 def _of_readings(
     measurement: Measurement, names: list[str], explanations: dict[str, Explanation], facts: Facts, book: CausesBook
 ) -> list[EvidenceRow]:
-    """A row for each quantity measured, with what it says of each cause held open."""
+    """A row for each measured quantity, with what it says about each cause held open."""
     if len(measurement.names) == 0:
         return []
     others, limits = names if "healthy" in names else [*names, "healthy"], book["told_apart"]
@@ -136,8 +102,8 @@ def _of_readings(
     for cause in others:
         stand = explanations[cause]["best"]["stand"]
         if stand.regime not in sharp:
-            sharp[stand.regime] = _sharpness(stand)
-        zs[cause] = _distances(sharp[stand.regime], explanations[cause], book)
+            sharp[stand.regime] = sharpness_of(stand)
+        zs[cause] = distances_of(sharp[stand.regime], explanations[cause], book)
     rows: list[EvidenceRow] = []
     healthy = explanations["healthy"]["best"]["stand"]
     for i in range(len(measurement.names)):
@@ -153,7 +119,7 @@ def _of_readings(
 def _of_looks(
     looks: dict[str, Look], told: dict[str, Factors], names: list[str], book: CausesBook
 ) -> list[EvidenceRow]:
-    """A row for each sight that was there, or looked for in vain where that says something."""
+    """A row for each sight that was there, or that was looked for in vain where that says something."""
     times = book["told_apart"]["times"]
     rows: list[EvidenceRow] = []
     for name in looks:
@@ -173,7 +139,7 @@ def _of_looks(
 
 
 def _listed(order: list[Fit], evidence: list[EvidenceRow], held: int) -> list[Cause]:
-    """All causes by weight, with what speaks for and against those held open, which are the first."""
+    """All causes by weight; those held open come first, with what speaks for and against them."""
     causes: list[Cause] = []
     for name, weight in order:
         cause: Cause = {"id": name, "fit": weight, "for": [], "against": []}
@@ -194,7 +160,7 @@ def causes_of(
     Args:
         visit: the visit [JSON object]
         test: the test, in scope [JSON object]
-        facts: its `inputs`, what is `judged` of it so far, and the visit's `rest` reading as judged or None [by name]
+        facts: its `inputs`, what is `judged` of it so far, and the visit's judged `rest` reading or None [by name]
         yardsticks: this car's, for each regime of the test [by regime]
         rulebook: the rulebook [books by name]
 

@@ -1,4 +1,4 @@
-"""The rulebook's `causes` book, as types; keys that are causes, looks or quantities are those of the data.
+"""The rulebook's `causes` book, as types; keys that are causes, looks or quantities come from the data.
 
 Nothing here ranks; `causes` does.
 """
@@ -18,28 +18,28 @@ class RegimesTable(TypedDict):
 
 
 class Guess(TypedDict):
-    """A difference that was not taken, with its standard uncertainty [K]."""
+    """A difference that wasn't measured, with its standard uncertainty [K]."""
 
     k: float
     u_k: float
 
 
 class MoistureShare(TypedDict):
-    """The part of the outside air's moisture that the entering air has, with its standard uncertainty [1]."""
+    """The share of the outside air's moisture that the entering air has, with its standard uncertainty [1]."""
 
     share: float
     u: float
 
 
 class HumidityGuess(TypedDict):
-    """A humidity ratio that was not taken, with its standard uncertainty [g/kg]."""
+    """A humidity ratio that wasn't measured, with its standard uncertainty [g/kg]."""
 
     g_kg: float
     u_g_kg: float
 
 
 class SettingsTable(TypedDict):
-    """The settings that the middles stand for, and what is taken where one was not recorded."""
+    """The settings that the middles refer to, and what is assumed where a setting wasn't recorded."""
 
     ambient_c: float
     ambient_unknown_k: float
@@ -53,7 +53,7 @@ class SettingsTable(TypedDict):
 
 
 class LowLoad(TypedDict):
-    """What asks so little of a switched compressor that it should let go."""
+    """A demand so low that a switched compressor should cut out."""
 
     ambient_c: float
     blower: list[str]
@@ -72,7 +72,7 @@ class LooksFrom(TypedDict):
 
 
 class UnseenTable(TypedDict):
-    """How much it counts that a sight was not noted."""
+    """How much it counts that a sight wasn't noted."""
 
     felt: list[str]
     noted: float
@@ -82,7 +82,7 @@ class UnseenTable(TypedDict):
 
 
 class ToldApart(TypedDict):
-    """How much weight the set holds, when one may stand alone, and what counts as evidence."""
+    """How much weight the set holds, when one cause may stand alone, and what counts as evidence."""
 
     share: float
     alone: float
@@ -95,7 +95,7 @@ class ToldApart(TypedDict):
 
 
 class CheckRow(TypedDict, total=False):
-    """A check that may be made next: a look, or a quantity with what is read for it and how uncertain that would be."""
+    """A possible next check: a look, or a quantity with what is read for it and how uncertain that would be."""
 
     what: Required[str]
     minutes: Required[float]

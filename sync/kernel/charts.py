@@ -28,7 +28,7 @@ class ChartReading:
 
 @dataclass(frozen=True)
 class _Between:
-    """Two rows around an ambient temperature, and how far along it lies; both the same beyond the ends."""
+    """Two rows around an ambient temperature, and how far along it lies; beyond the ends, the end row twice."""
 
     below: ChartRow
     above: ChartRow
@@ -36,7 +36,7 @@ class _Between:
 
 
 def _rows_at(chart: Chart, ambient: float, terms: ChartTerms) -> _Between | None:
-    """The rows around an ambient temperature; None too far beyond the ends."""
+    """The rows around an ambient temperature; None if it is too far beyond the ends."""
     below: ChartRow | None = None
     above: ChartRow | None = None
     for row in chart["rows"]:
@@ -66,7 +66,7 @@ def _number(between: _Between, low: float | None, high: float | None) -> float |
 
 
 def _spans(between: _Between, ambient: float, substance: Substance, station_kpa: float) -> dict[str, Span]:
-    """The printed ranges as quantities: pressures by saturation at the place of the book, the vent as it stands."""
+    """The printed ranges as quantities: pressures through saturation at the book's place, the vent as printed."""
     spans: dict[str, Span] = {}
     below, above = between.below, between.above
     sides = (
@@ -83,7 +83,7 @@ def _spans(between: _Between, ambient: float, substance: Substance, station_kpa:
                 "high": substance.saturation_c(high + station_kpa) - less,
             }
         except (OutOfRange, AboveCritical, UnknownName):
-            # A range beyond the table is no yardstick; as entered, it stays on the card.
+            # A range beyond the table can't be a yardstick; on the card it stays as entered.
             continue
     cold, warm = _part(between, below.get("vent_c"), above.get("vent_c"), 0), _part(
         between, below.get("vent_c"), above.get("vent_c"), 1
@@ -110,7 +110,7 @@ def _alike(chart: Chart, test: Test, terms: ChartTerms) -> bool:
 def _chart_settings(
     chart: Chart, between: _Between, scene: tuple[Visit, Test], ambient: float, rulebook: Rulebook
 ) -> Settings:
-    """The surroundings that the chart prints its ranges for."""
+    """The surroundings for which the chart prints its ranges."""
     visit, test = scene
     station = rulebook["yardsticks"]["chart"]["station_kpa"]
     inlet = _number(between, between.below.get("inlet_c"), between.above.get("inlet_c"))
@@ -143,7 +143,7 @@ def chart_of(visit: Visit, test: Test, substance: Substance, rulebook: Rulebook)
 
     Returns:
         spans by quantity, what they leave open and their surroundings; None without a chart, without an ambient
-        temperature or too far from its rows [°C, K]
+        temperature, or too far from its rows [°C, K]
 
     Source: the rulebook's `yardsticks` book, `chart`.
     """
@@ -162,7 +162,7 @@ def chart_of(visit: Visit, test: Test, substance: Substance, rulebook: Rulebook)
 
 
 def _held(ambient: float, between: _Between) -> float:
-    """The ambient temperature within the chart's rows that lies nearest [°C]."""
+    """The nearest ambient temperature within the chart's rows [°C]."""
     low, high = float(between.below["ambient_c"]), float(between.above["ambient_c"])
     if ambient < low:
         return low

@@ -1,4 +1,4 @@
-"""Whether two tests can be compared: recorded differences and faults, and what was not recorded.
+"""Whether two tests can be compared: recorded differences and faults, and what wasn't recorded.
 
 Limits are rulebook data. Nothing here computes a change.
 """
@@ -13,33 +13,33 @@ from sync.kernel.json_tree import Recorded
 from sync.kernel.judgement import JudgedTest
 from sync.kernel.visit import Test, Visit
 
-# A test's conditions and readings, to be asked by name.
+# A test's conditions and readings, looked up by name.
 Sections = dict[str, dict[str, Recorded]]
 
 
 def part(test: Test, section: str, name: str) -> Recorded:
-    """One recorded value of a test, None where it was not recorded."""
+    """One recorded value of a test; None if it wasn't recorded."""
     return (cast(Sections, test).get(section) or {}).get(name)
 
 
 def number(test: Test, section: str, name: str) -> float | None:
-    """One recorded number of a test, None where it was not recorded."""
+    """One recorded number of a test; None if it wasn't recorded."""
     value = part(test, section, name)
     return None if value is None else float(value)
 
 
 def has_work(visit: Visit, codes: list[str]) -> bool:
-    """Whether one of these pieces of work was done."""
+    """Whether any of these pieces of work was done."""
     return any(item["code"] in codes for item in visit.get("work") or [])
 
 
 def has_move(visit: Visit, kinds: list[str]) -> bool:
-    """Whether refrigerant was moved in one of these ways."""
+    """Whether refrigerant was moved in any of these ways."""
     return any(move["kind"] in kinds for move in visit.get("refrigerant_moves") or [])
 
 
 def is_regulated(visit: Visit) -> bool | None:
-    """Whether the compressor adapts its stroke or speed; None where its type is not known."""
+    """Whether the compressor adapts its stroke or speed; None if its type is unknown."""
     kind = (visit.get("vehicle") or {}).get("compressor")
     if kind is None or kind == "unknown":
         return None
@@ -79,7 +79,7 @@ def _single(test: Test, judged: JudgedTest, limits: PairLimits, reasons: list[st
 def reasons_of(
     visit: Visit, pair: list[Test], judged: list[JudgedTest], rulebook: Rulebook
 ) -> list[str]:
-    """Why a pair cannot be compared.
+    """Why a pair can't be compared.
 
     Args:
         visit: the visit [JSON object]
@@ -88,7 +88,7 @@ def reasons_of(
         rulebook: the rulebook [books by name]
 
     Returns:
-        codes, none where it can be compared [list]
+        codes; none if it can be compared [list]
 
     Source: the rulebook's `comparison` book (common practice, no source).
     """
@@ -116,7 +116,7 @@ def reasons_of(
 
 
 def notes_of(pair: list[Test], rulebook: Rulebook) -> tuple[list[str], float]:
-    """What was not recorded or differs a little, and how much that widens the split.
+    """What wasn't recorded or differs slightly, and how much that widens the split.
 
     Args:
         pair: the test before and the test after [list of two]

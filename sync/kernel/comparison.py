@@ -1,6 +1,6 @@
-"""The honest before/after: what the weather explains of a change, what the work explains, and how sure that is.
+"""The honest before/after: how much of a change the weather explains, how much the work, and how certain that is.
 
-It reads inputs and derived quantities, never the desk's cycle.
+It reads inputs and derived quantities, never the desk's ideal cycle.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ from sync.kernel.visit import Test, Visit
 
 
 def starved(judged: list[JudgedTest], pair: list[Test], rulebook: Rulebook) -> list[str]:
-    """Signs of starvation that came with a change.
+    """Signs of starvation that appeared together with a change.
 
     Args:
         judged: the judgements before and after [list of two]
@@ -93,17 +93,17 @@ def _change_of(visit: Visit, pair: list[Test], judged: list[JudgedTest], ruleboo
 
 
 def _idle(visit: Visit) -> bool:
-    """Whether it was noted that nothing was worked on; an empty list leaves it open."""
+    """Whether it was noted that no work was done; an empty list leaves that open."""
     work = visit.get("work") or []
     moved = len(visit.get("refrigerant_moves") or []) > 0
     return len(work) > 0 and not moved and all(item["code"] == "tested_only" for item in work)
 
 
 def _verdict(direction: str, after: float, expected: Expected | None, change: _Change) -> Verdict:
-    """Better where work on the condenser or its air let the high side fall, with no sign of starvation.
+    """Better if work on the condenser or its air lowered the high side, with no sign of starvation.
 
-    After work on the refrigerant, or with parts changed, the high side says nothing; more air over the evaporator
-    raises it rightly. A fall below what any healthy car shows is no improvement.
+    After work on the refrigerant, or with changed parts, the high side says nothing; more air over the evaporator
+    rightly raises it. A drop below what any healthy car shows is not an improvement.
     """
     if direction == "stayed" or expected is None or change.charged or change.other:
         return "not_shown"
@@ -133,7 +133,7 @@ def _interval(work: float, u: float, rulebook: Rulebook) -> list[float]:
 
 
 def _temperature(raw: float, work: float, u: float, rulebook: Rulebook) -> TemperatureChange:
-    """A change of temperature with what of it is the work's; its verdict is still to come."""
+    """A change of temperature and the work's share of it; the verdict is added later."""
     return {
         "raw_change_k": raw,
         "conditions_share_k": raw - work,
@@ -164,7 +164,7 @@ def _no_temperature() -> TemperatureChange:
 
 
 def at_floor(vents: list[float], visit: Visit, rulebook: Rulebook) -> bool:
-    """Whether both vents sit where freeze protection holds them (common practice: near 38-39 °F)."""
+    """Whether both vents are where freeze protection holds them (common practice: near 38-39 °F)."""
     terms = rulebook["comparison"]["vent"]
     for vent in vents:
         if not terms["floor_low_c"] <= vent <= terms["floor_high_c"]:
@@ -175,7 +175,7 @@ def at_floor(vents: list[float], visit: Visit, rulebook: Rulebook) -> bool:
 def _vent(
     visit: Visit, pair: list[Test], inputs: list[Inputs], beside: _Change, rulebook: Rulebook
 ) -> TemperatureChange:
-    """The change of the vent, with what follows the entering air and what is the work's."""
+    """The change of the vent, with the part that follows the entering air and the part due to the work."""
     terms, conditions = rulebook["comparison"]["vent"], pair[0].get("conditions") or {}
     follows = terms["follows"][way_of(conditions.get("air"), conditions.get("windows"))]
     vents = [one.values["vent_c"] for one in inputs]
@@ -204,16 +204,17 @@ def _vent(
 def _vent_verdict(
     direction: str, vents: list[float], after: Test, change: _Change, rulebook: Rulebook
 ) -> Verdict:
-    """Colder is better and warmer worse, but where it comes of something else."""
+    """Colder is better and warmer worse, unless something else explains it."""
     freezes = rulebook["comparison"]["vent"]["floor_low_c"]
     observed = after.get("observed") or []
     if direction == "stayed" or "weak_air" in observed or "icing_then_warm" in observed:
         return "not_shown"
     if direction == "fell":
-        # A vent that freezes, or got colder as the evaporator starved, is no better; nor does nothing done better it.
+        # A vent that freezes, or got colder because the evaporator starved, isn't better; doing nothing can't improve
+        # it either.
         return "not_shown" if len(change.signs) > 0 or vents[1] < freezes or change.idle else "better"
-    # More air warms the vent and cools the cabin, and a vent that had been freezing may warm. After work on the
-    # refrigerant a warmer vent must not be the only sign.
+    # More air warms the vent and cools the cabin, and a vent that had been freezing may warm up. After work on the
+    # refrigerant, a warmer vent must not be the only sign.
     rightly = change.air or vents[0] < freezes or (change.charged and len(change.signs) < 2)
     return "not_shown" if rightly else "worse"
 
@@ -229,7 +230,7 @@ def _overall(verdicts: list[Verdict], reasons: list[str]) -> Verdict:
 
 
 def _credits(visit: Visit, rulebook: Rulebook) -> list[str]:
-    """What may have changed the readings beside the cleaning, named and never credited to it."""
+    """What else may have changed the readings besides the cleaning; it is named and never credited to the cleaning."""
     book = rulebook["comparison"]
     credits = []
     if has_move(visit, book["refrigerant_moves"]):
@@ -262,7 +263,7 @@ def _sides(
 
 
 def _pair_of(tests: list[Test]) -> list[int] | None:
-    """The places of the last test before and of the last test after, None where one of them was not made."""
+    """The indexes of the last test before and the last test after; None if one of them is missing."""
     before, after = -1, -1
     for i in range(len(tests)):
         if tests[i]["role"] == "before":
@@ -282,7 +283,7 @@ def _not_comparable(visit: Visit, pair: list[Test], judged: list[JudgedTest], ru
 
 
 def compare(visit: Visit, judged: list[JudgedTest], inputs: list[Inputs], rulebook: Rulebook) -> Comparison | None:
-    """The last test before against the last test after.
+    """Compares the last test before with the last test after.
 
     Args:
         visit: the visit [JSON object]
@@ -291,7 +292,7 @@ def compare(visit: Visit, judged: list[JudgedTest], inputs: list[Inputs], rulebo
         rulebook: the rulebook [books by name]
 
     Returns:
-        {pair, reference, high_side, condenser_split, vent, verdict, reasons, credits, notes}, None without a pair
+        {pair, reference, high_side, condenser_split, vent, verdict, reasons, credits, notes}; None without a pair
         [JSON object]
 
     Source: design of the tool, on common practice; intervals by JCGM 100:2008, clause 5 and 6.
@@ -346,7 +347,7 @@ def compare(visit: Visit, judged: list[JudgedTest], inputs: list[Inputs], rulebo
 def _vent_of(
     visit: Visit, pair: list[Test], inputs: list[Inputs], change: _Change | None, rulebook: Rulebook
 ) -> TemperatureChange | None:
-    """The change of the vent, None where it was not taken in both tests; no figures where these cannot be compared."""
+    """The change of the vent; None if it wasn't measured in both tests; no figures if they can't be compared."""
     if "vent_c" not in inputs[0].values or "vent_c" not in inputs[1].values:
         return None
     return _no_temperature() if change is None else _vent(visit, pair, inputs, change, rulebook)

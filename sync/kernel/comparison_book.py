@@ -30,7 +30,7 @@ class LoadPower(TypedDict):
 
 
 class EnteringGuess(TypedDict):
-    """Entering over outside air where it was not taken: its mean, what both tests share, what each has of its own."""
+    """Entering air over outside air where it wasn't measured: the mean, what both tests share, what each has alone."""
 
     k: float
     u_k: float
@@ -38,7 +38,7 @@ class EnteringGuess(TypedDict):
 
 
 class MoistureGuess(TypedDict):
-    """The outside air's moisture where it was not taken, and how uncertain it is as a share of itself."""
+    """The outside air's moisture where it wasn't measured, and its relative uncertainty."""
 
     g_kg: float
     u_share: float
@@ -56,14 +56,14 @@ class LoadTerms(TypedDict):
 
 
 class SplitSpread(TypedDict):
-    """How well a split is carried from one day to another."""
+    """How well a split carries over from one day to another."""
 
     split_share: float
     split_k: float
 
 
 class AmbientUnknown(TypedDict):
-    """What is taken for an ambient nobody recorded."""
+    """What is assumed for an ambient temperature that nobody recorded."""
 
     c: float
     one_u_k: float
@@ -71,14 +71,14 @@ class AmbientUnknown(TypedDict):
 
 
 class PlaceUnknown(TypedDict):
-    """What is taken for a place nobody recorded."""
+    """What is assumed for a place that nobody recorded."""
 
     station_kpa: float
     u_kpa: float
 
 
 class Following(TypedDict):
-    """What the vent follows the entering air by [K/K], with its standard uncertainty."""
+    """How far the vent follows the entering air [K/K], with its standard uncertainty."""
 
     per_k: float
     u: float

@@ -1,6 +1,6 @@
-"""A condition on a visit as the rulebook's data writes it, as a type.
+"""A condition on a visit, as the rulebook's data writes it, as a type.
 
-Nothing here asks whether it holds; `cautions` does.
+Nothing here decides whether it holds; `cautions` does.
 """
 
 from __future__ import annotations
@@ -9,7 +9,7 @@ from typing import NotRequired, TypedDict
 
 from sync.kernel.json_tree import Json
 
-# `in` is a word of the language.
+# `in` is a keyword of the language.
 Condition = TypedDict(
     "Condition",
     {

@@ -1,6 +1,6 @@
-"""What readings move with although nothing is wrong: weather, entering air, speed and the settings on file.
+"""What readings depend on when nothing is wrong: weather, entering air, speed and the settings on file.
 
-Middles of healthy cars are set on these. Nothing is judged here.
+The middles of healthy cars are functions of these. Nothing is judged here.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ from sync.kernel.visit import Test, Visit
 class Surroundings(TypedDict):
     """The air of a test, as far as it is known, and how it reached the coil.
 
-    `way` is "outside", "open", "closed" or "unknown": outside air, or recirculated with the windows so.
+    `way` is "outside", "open", "closed" or "unknown": outside air, or recirculated air with the windows open or closed.
     """
 
     ambient_c: float | None
@@ -40,18 +40,18 @@ def way_of(intake: str | None, windows: str | None) -> str:
 def moisture(
     warm_c: float | None, damp_pct: float | None, station_kpa: float | None, rulebook: Rulebook
 ) -> float | None:
-    """Humidity ratio where temperature, humidity and pressure of the place are known; None otherwise [g/kg]."""
+    """Humidity ratio if temperature, humidity and the air pressure on site are known; otherwise None [g/kg]."""
     if warm_c is None or damp_pct is None or station_kpa is None:
         return None
     try:
         return 1000.0 * air.humidity_ratio(warm_c, damp_pct, station_kpa, rulebook)
     except (OutOfRange, UnknownName):
-        # A humidity beyond the table tells nothing; it is named among the faults.
+        # A humidity beyond the table says nothing; it is named among the faults.
         return None
 
 
 def _over_ambient(around: Surroundings, table: SettingsTable) -> tuple[float, float]:
-    """The air that enters the coil, over the outside air; a guess with its uncertainty where it was not taken [K]."""
+    """How far the entering air lies over the outside air; a guess with its uncertainty where it wasn't measured [K]."""
     entering, ambient = around["entering_c"], around["ambient_c"]
     if entering is not None and ambient is not None:
         return entering - ambient, 0.0
@@ -71,11 +71,11 @@ def _humidity(around: Surroundings, table: SettingsTable) -> tuple[float, float]
 
 
 def settings_at(around: Surroundings, codes: dict[str, str | None], table: SettingsTable) -> Settings:
-    """What the middles move with in surroundings, each with how uncertain it is.
+    """What the middles depend on in some surroundings, each with its uncertainty.
 
     Args:
         around: the air [JSON object]
-        codes: the settings and what is on file of the car [code by name]
+        codes: the settings and what is on file about the car [code by name]
         table: the rulebook's `causes` book, `settings` [JSON object]
 
     Returns:
@@ -103,7 +103,7 @@ def settings_at(around: Surroundings, codes: dict[str, str | None], table: Setti
 
 
 def codes_of(visit: Visit, test: Test) -> dict[str, str | None]:
-    """The settings of a test and what is on file of the car, by the names of the `causes` book [codes]."""
+    """The settings of a test and what is on file about the car, by the names of the `causes` book [codes]."""
     vehicle, conditions, readings = visit.get("vehicle") or {}, test.get("conditions") or {}, test.get("readings") or {}
     return {
         "blower": conditions.get("blower"),
@@ -118,10 +118,10 @@ def codes_of(visit: Visit, test: Test) -> dict[str, str | None]:
 
 
 def settings_of(visit: Visit, test: Test, inputs: Inputs, rulebook: Rulebook) -> Settings:
-    """What the middles of a test move with, each with how uncertain it is.
+    """What the middles of a test depend on, each with its uncertainty.
 
     Args:
-        visit: the visit, for what is on file of the vehicle [JSON object]
+        visit: the visit, for what is on file about the vehicle [JSON object]
         test: the test [JSON object]
         inputs: its values and standard uncertainties [by name]
         rulebook: the rulebook [books by name]

@@ -1,6 +1,6 @@
-"""Readings that cannot be right, alone or together: faults here, said first, never refused.
+"""Readings that can't be right, alone or together: they are faults here, named first and never refused.
 
-Ranges and unit mix-ups are rulebook data, nothing here changes a reading.
+Ranges and unit mix-ups are rulebook data; nothing here changes a reading.
 """
 
 from __future__ import annotations
@@ -19,7 +19,18 @@ def _fault(code: str, fields: list[str], values: dict[str, Value]) -> Fault:
     return {"code": code, "fields": fields, "values": values}
 
 
-def _range_of(row: FieldRow, refrigerant: str) -> tuple[float, float]:
+def plausible_range(row: FieldRow, refrigerant: str) -> tuple[float, float]:
+    """From where to where a field's value is plausible.
+
+    Args:
+        row: a row of the book of fields that has a range [JSON object]
+        refrigerant: what is in the circuit now [code]
+
+    Returns:
+        the ends, in the field's canonical unit [kPa, °C, % or rpm]
+
+    Source: the rulebook's book `fields` (common practice, no source).
+    """
     low, high = row["range"]
     if refrigerant == "R744" and "high_r744" in row:
         return float(low), float(row["high_r744"])
@@ -34,8 +45,26 @@ def _slip(value: float, quantity: str, low: float, high: float, rulebook: Rulebo
     return None
 
 
+def beyond(row: FieldRow, value: float) -> bool:
+    """Whether a figure that no test holds is outside its plausible range: asked about, kept as it is.
+
+    Args:
+        row: the field's row [object]
+        value: in the canonical unit [unit of the field]
+
+    Returns:
+        whether it is to be asked about; never where the book names no range [truth]
+
+    Source: the rulebook's book `fields` (common practice, no source).
+    """
+    if "range" not in row:
+        return False
+    low, high = row["range"]
+    return not low <= value <= high
+
+
 def implausible(test: Test, refrigerant: str, rulebook: Rulebook) -> list[Fault]:
-    """Readings outside their plausible range, with the unit mix-up that would explain each.
+    """Readings outside their plausible range, each with the unit mix-up that would explain it.
 
     Args:
         test: the test [JSON object]
@@ -59,7 +88,7 @@ def implausible(test: Test, refrigerant: str, rulebook: Rulebook) -> list[Fault]
         if number is None:
             continue
         value = float(number)
-        low, high = _range_of(row, refrigerant)
+        low, high = plausible_range(row, refrigerant)
         if low <= value <= high:
             continue
         slip = _slip(value, row["quantity"], low, high, rulebook) if "quantity" in row else None
@@ -117,7 +146,7 @@ def _pair_faults(derived: dict[str, DerivedFigure], running: bool) -> list[Fault
 def faults_of(
     test: Test, inputs: Inputs, derived: dict[str, DerivedFigure], refrigerant: str, rulebook: Rulebook
 ) -> list[Fault]:
-    """All faults of a test's readings, the plainest first.
+    """All faults of a test's readings, the most obvious first.
 
     Args:
         test: the test [JSON object]

@@ -1,4 +1,4 @@
-"""The rulebook's `distribution` book, as types: what healthy cars show, and what each cause moves that by.
+"""The rulebook's `distribution` book, as types: what healthy cars show, and how far each cause moves that.
 
 Nothing here ranks; `weights` does.
 """
@@ -9,7 +9,7 @@ from typing import TypedDict
 
 
 class MiddleRow(TypedDict):
-    """A healthy car's middle for one column: at the book's settings, by what moves it, and by codes."""
+    """A healthy car's middle for one column: at the book's settings, by what it depends on, and by codes."""
 
     centre: float
     per: dict[str, float]
@@ -17,7 +17,7 @@ class MiddleRow(TypedDict):
 
 
 class ObservedRow(TypedDict):
-    """A quantity as measured: what it is of the columns, what it rests on, and which others make it superfluous."""
+    """A quantity as measured: its part of the columns, what it rests on, and which others make it superfluous."""
 
     loads: dict[str, float]
     unless: list[str]
@@ -28,7 +28,8 @@ class DistributionBook(TypedDict):
     """One joint distribution of all columns for each way of regulating.
 
     `fleet` and `scatter` are lower triangles of covariances by regime: how whole cars lie around the middle, and how
-    cars with a cause lie around its nearest shift. `shifts` are by regime and cause, `weather` are standard deviations.
+    cars with a cause lie around its nearest shift. `shifts` are by regime and cause; `weather` holds standard
+    deviations.
     """
 
     columns: list[str]

@@ -1,6 +1,6 @@
 """A value with its standard uncertainty, as a type.
 
-Nothing here works one out; `quantities` does.
+Nothing here calculates one; `quantities` does.
 """
 
 from __future__ import annotations

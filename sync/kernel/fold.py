@@ -1,6 +1,6 @@
-"""From the operations of one visit to the visit: what is set, added, struck, and where two hands disagree.
+"""From the operations of one visit to the visit: what is set, added and struck, and where two people disagree.
 
-Nothing here reads a file, a clock or a global, and no order rests on the order of arrival.
+Nothing here reads a file, a clock or a global, and no order depends on the order of arrival.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from sync.kernel.operation import Conflict, ConflictValue, Leaf, Op, Replayed
 from sync.kernel.primitives import names_in_order
 from sync.kernel.visit import Visit
 
-# A setting: the operation that made it, and the value.
+# A setting: the operation that made it, and its value.
 _Setting = tuple[Op, Json]
 _NO_RULE: KindRule = {"does": ""}
 
@@ -50,13 +50,13 @@ def _item_leaves(body: JsonObject, rule: KindRule, kinds: KindsBook) -> list[Lea
 
 
 def rule_of(kind: str, kinds: KindsBook) -> KindRule:
-    """What a kind of operation does; a kind that the book does not know does nothing [JSON object]."""
+    """What a kind of operation does; a kind that isn't in the book does nothing [JSON object]."""
     rule = kinds["kinds"].get(kind)
     return _NO_RULE if rule is None else rule
 
 
 def unwrapped(op: Op, kinds: KindsBook) -> Op:
-    """The op itself, or for a mending op the op that it stands for, under the mending op's id."""
+    """The op itself; for a replacement (`op.mend`), the op in its body, under the replacement's id."""
     if rule_of(op["kind"], kinds)["does"] != "mend":
         return op
     inner = dict(op)
@@ -74,8 +74,8 @@ def leaves(body: JsonObject, kind: str, kinds: KindsBook) -> list[Leaf]:
         kinds: the rulebook's `kinds` book [JSON object]
 
     Returns:
-        (JSON pointer into the visit, value) pairs by name, because a body's own order is not the same in every
-        language; list items are addressed by their id, an empty list where the kind sets nothing [list]
+        (JSON pointer into the visit, value) pairs by name, because a body's own order differs between languages;
+        list items are addressed by their id; an empty list if the kind sets nothing [list]
     """
     rule = rule_of(kind, kinds)
     does = rule["does"]
@@ -95,7 +95,7 @@ def leaves(body: JsonObject, kind: str, kinds: KindsBook) -> list[Leaf]:
 
 
 def text_before(left: str, right: str) -> bool:
-    """Whether one lower-case hexadecimal name sorts before another: the only order of texts there is."""
+    """Whether one lower-case hexadecimal name sorts before another: the only order of texts in use."""
     i = 0
     while i < len(left) and i < len(right):
         if left[i] != right[i]:
@@ -126,9 +126,9 @@ def _by_device(ops: list[Op]) -> list[list[Op]]:
 
 
 def ordered(ops: list[Op]) -> list[Op]:
-    """Operations in the one order everybody uses: after what they build on, by seq within a device, then (at, device).
+    """Operations in the one common order: after what they build on, by seq within a device, then (at, device).
 
-    Where broken clocks or a broken writer leave a ring of references, the earliest goes first.
+    If broken clocks or a broken writer leave a ring of references, the earliest goes first.
     """
     placement: dict[str, bool] = {}
     for op in ops:
@@ -167,7 +167,7 @@ def _sets(op: Op, pointer: str, kinds: KindsBook) -> bool:
 
 
 class _Replay:
-    """The state of one replay; made, filled and read by `replay` alone."""
+    """The state of one replay; only `replay` makes, fills and reads it."""
 
     def __init__(self, kinds: KindsBook) -> None:
         self.kinds = kinds
@@ -176,11 +176,13 @@ class _Replay:
         self.items: dict[str, list[str]] = {}
         self.struck: dict[str, bool] = {}
         self.traces: dict[str, list[Json]] = {}
+        self.untraced: dict[str, list[Json]] = {}
         self.fields: JsonObject = {}
         self.mended: dict[str, Op] = {}
 
     def standing(self, name: str, pointer: str) -> str:
-        """The op that stands for another on a pointer: its mending, or what that builds on where it leaves it out."""
+        """The op that stands for another at a pointer: its replacement, or what that builds on if it omits the pointer.
+        """
         steps = 0
         while name in self.mended and steps < len(self.mended):
             mending = self.mended[name]
@@ -204,6 +206,8 @@ class _Replay:
             points = self.traces.setdefault(cast(str, body["test"]), [])
             for point in cast(list[Json], body["points"]):
                 points.append(point)
+        elif does == "untrace":
+            self.untraced.setdefault(cast(str, body["test"]), []).append(body["s"])
         elif does == "whole":
             self.fields[rule["field"]] = body
         elif does == "strike":
@@ -220,6 +224,11 @@ class _Replay:
                 for op_id in cast(list[str], body.get("of") or []):
                     ids[self.standing(op_id, pointer)] = True
 
+    def trace(self, test: str) -> list[Json]:
+        """The points of a test's trace that nobody struck."""
+        struck = self.untraced.get(test, [])
+        return [point for point in self.traces.get(test, []) if cast(JsonObject, point)["s"] not in struck]
+
     def heads(self, pointer: str) -> list[_Setting]:
         heads: list[_Setting] = []
         for op, value in self.settings[pointer]:
@@ -234,7 +243,7 @@ def plain(token: str) -> str:
 
 
 def put(root: JsonObject, path: list[str], value: Json) -> None:
-    """Set a value in a tree of objects at a path of pointer tokens, making what is missing on the way."""
+    """Set a value in a tree of objects at a path of pointer tokens, making missing objects on the way."""
     node = root
     for token in path[:-1]:
         key = plain(token)
@@ -245,8 +254,8 @@ def put(root: JsonObject, path: list[str], value: Json) -> None:
 
 
 def _assembled(state: _Replay, visit: JsonObject) -> JsonObject:
-    # Of every list, also where nothing was added to it: what is set of an item that was never added waits for it, and
-    # is no part of the visit until then.
+    # For every list, even if nothing was added to it: what is set of an item that was never added waits for it, and
+    # isn't part of the visit until then.
     lists: dict[str, JsonObject] = {name: {} for name in _names_of_lists(state.kinds)}
     for pointer in state.settings:
         heads = state.heads(pointer)
@@ -265,8 +274,9 @@ def _assembled(state: _Replay, visit: JsonObject) -> JsonObject:
                 continue
             item: JsonObject = {key: member}
             item.update(cast(JsonObject, lists[name].get(member, {})))
-            if name == "tests" and member in state.traces:
-                item["trace"] = state.traces[member]
+            trace = state.trace(member) if name == "tests" else []
+            if len(trace) > 0:
+                item["trace"] = trace
             members.append(item)
         visit[name] = members
     for field in state.fields:
@@ -292,7 +302,7 @@ def _key_of(name: str, kinds: KindsBook) -> str:
 
 
 def replay(ops: list[Op], kinds: KindsBook) -> Replayed:
-    """A visit with the heads of every pointer and the conflicts a person still has to settle.
+    """A visit with the heads of every pointer and the conflicts that a person has yet to settle.
 
     A pointer's heads are the operations that set it and that no other operation on it names as its base (or, when
     settling, in `of`). More than one head is a conflict: the visit shows the first in order, `conflicts` shows all.
@@ -328,7 +338,7 @@ def replay(ops: list[Op], kinds: KindsBook) -> Replayed:
 
 
 def fold(ops: list[Op], kinds: KindsBook) -> Visit:
-    """The visit that its operations amount to, in any order of arrival.
+    """The visit that results from its operations, in any order of arrival.
 
     Args:
         ops: the visit's operations, each once [list of JSON objects]

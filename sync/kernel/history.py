@@ -1,4 +1,4 @@
-"""What this very vehicle showed when a person marked it healthy, where the rules allow to use it as a yardstick.
+"""What this very vehicle showed when a person marked it healthy, if the rules allow it as a yardstick.
 
 The rules are rulebook data. Days are counted, never taken from a clock.
 """
@@ -18,7 +18,7 @@ from sync.kernel.visit import Test, Visit
 
 
 def day_number(time: str) -> float:
-    """Days since 1970-01-01 of the local date that a time begins with.
+    """Days since 1970-01-01 of the local date at the start of a time.
 
     Args:
         time: ISO 8601, beginning YYYY-MM-DD [text]
@@ -79,7 +79,7 @@ class Earlier:
 
 
 def _earlier_settings(entry: HealthyTest, visit: Visit, test: Test, rulebook: Rulebook) -> Settings | None:
-    """The surroundings of the earlier test; None where its weather was not taken along."""
+    """The surroundings of the earlier test; None if its weather wasn't recorded with it."""
     values = entry["values"]
     if "ambient_c" not in values:
         return None
@@ -98,7 +98,7 @@ def _earlier_settings(entry: HealthyTest, visit: Visit, test: Test, rulebook: Ru
 
 
 def earlier_of(visit: Visit, test: Test, rulebook: Rulebook) -> Earlier | None:
-    """The latest test of this very vehicle that a person marked healthy and the rules allow to use.
+    """The latest test of this very vehicle that a person marked healthy and that the rules allow.
 
     Args:
         visit: the visit with `vehicle.baseline` [JSON object]
@@ -106,7 +106,7 @@ def earlier_of(visit: Visit, test: Test, rulebook: Rulebook) -> Earlier | None:
         rulebook: the rulebook [books by name]
 
     Returns:
-        its values and surroundings, None where no earlier test may be used [unit of each quantity]
+        its values and surroundings; None if no earlier test may be used [unit of each quantity]
 
     Source: the rulebook's `yardsticks` book, `history` (common practice, no source).
     """

@@ -1,6 +1,6 @@
 """What a test measured: corrected values with their standard uncertainties, ready for the rules.
 
-Here instruments, cycling, ports and the place meet the readings. Nothing is judged.
+Here the readings meet instruments, cycling, ports and place. Nothing is judged.
 """
 
 from __future__ import annotations
@@ -17,18 +17,18 @@ Values = dict[str, float]
 
 
 class Inputs:
-    """Values and standard uncertainties by name, what to take when one is missing, and why one cannot be had."""
+    """Values and standard uncertainties by name, what to use when one is missing, and why one is unavailable."""
 
     def __init__(self, rulebook: Rulebook) -> None:
         self.values: Values = {}
         self.u: Values = {}
         self.needs: dict[str, list[str]] = dict(rulebook["quantities"]["needs"])
         self.codes: dict[str, str] = {}
-        # What each input does to a quantity derived from it, by quantity; two that share an input move together.
+        # The effect of each input on a quantity derived from it, by quantity; two that share an input move together.
         self.parts: dict[str, Values] = {}
 
     def take(self, name: str, value: float | None, u: float) -> None:
-        """Note a value with its standard uncertainty; an absent one leaves no trace."""
+        """Note a value with its standard uncertainty; an absent value leaves no trace."""
         if value is not None:
             self.values[name] = float(value)
             self.u[name] = u
@@ -63,7 +63,7 @@ def _gauge_of(own: Gauge, usual: GaugeTerms) -> GaugeTerms:
 
 
 def instruments_of(visit: Visit, rulebook: Rulebook) -> InstrumentTerms:
-    """The visit's instruments, completed by the stated defaults.
+    """The visit's instruments, with the stated defaults filled in.
 
     Args:
         visit: the visit [JSON object]
@@ -86,7 +86,7 @@ def instruments_of(visit: Visit, rulebook: Rulebook) -> InstrumentTerms:
 
 
 def place_of(visit: Visit, rulebook: Rulebook, inputs: Inputs) -> None:
-    """Take the pressure of the place: measured wins over altitude; without either it stays unknown."""
+    """Take in the air pressure on site: a measured one overrides the altitude; without either it stays unknown."""
     place = visit.get("place") or {}
     terms = rulebook["instruments"]["station"]
     measured = place.get("station_pressure_kpa")
@@ -123,7 +123,7 @@ def _pressures(test: Test, instruments: InstrumentTerms, rulebook: Rulebook, inp
         if flutters:
             parts.append(terms["flutter"][side + "_kpa"])
         if cycling:
-            # The pair at cut-out belongs together: the lowest low side with the highest high side.
+            # The pair at cut-out belongs together: the lowest low side and the highest high side.
             if highest is not None:
                 parts.append(terms["cycling"]["high_kpa"])
             elif side == "high":
@@ -195,9 +195,9 @@ def _share(test: Test, rulebook: Rulebook, inputs: Inputs) -> None:
 
 
 def inputs_of(visit: Visit, test: Test, rulebook: Rulebook) -> Inputs:
-    """Everything a test measured, corrected and with its standard uncertainty.
+    """Everything a test measured, corrected, with its standard uncertainty.
 
-    Gauges are corrected for what they read open to the air. Port drops enter as one-sided terms of value zero.
+    Gauges are corrected for what they read when open to the air. Port drops enter as one-sided terms of value zero.
 
     Args:
         visit: the visit [JSON object]

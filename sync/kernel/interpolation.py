@@ -1,4 +1,4 @@
-"""Linear look-up in rising columns: the one way the rules read a table.
+"""Linear look-up in rising columns: the only way the rules read a table.
 
 Nothing here knows what the columns mean, and nothing extrapolates.
 """
@@ -9,7 +9,7 @@ from math import floor
 
 from sync.errors import OutOfRange
 
-# The strides of a search by halves, written out because their sizes need no rounding.
+# The strides of a search by halves, written out so that their sizes need no rounding.
 STEPS = (256, 128, 64, 32, 16, 8, 4, 2, 1)
 
 
@@ -35,7 +35,7 @@ def between(xs: list[float], ys: list[float], x: float) -> float:
     first, end = xs[0], xs[last]
     if not first <= x <= end:
         raise OutOfRange(value=x, low=first, high=end)
-    # Where the nodes lie evenly, as those of water and air do, this is the place at once.
+    # If the nodes are evenly spaced, as those of water and air are, this is the place at once.
     low = floor((x - first) / (end - first) * last)
     if low == last or not xs[low] <= x < xs[low + 1]:
         low = 0

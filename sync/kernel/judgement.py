@@ -36,9 +36,9 @@ class OwnValue(TypedDict):
 class Expected(Span):
     """What this car would show if it were healthy, and by which yardsticks.
 
-    `by` names the narrowest that was used: "history", "chart" or "fleet"; `low` and `high` are by all of them together.
-    `fleet` is what healthy cars show, `chart` the maker's printed range, `history` an earlier test, each None where
-    there is none; `outside` tells of an earlier test or chart that lies so far from the fleet that it was not used.
+    `by` names the narrowest yardstick used: "history", "chart" or "fleet"; `low` and `high` come from all of them
+    together. `fleet` is what healthy cars show, `chart` the maker's printed range, `history` an earlier test, each None
+    if there is none. `outside` names an earlier test or chart that lies too far from the fleet to be used.
     """
 
     by: str
@@ -49,7 +49,7 @@ class Expected(Span):
 
 
 class Levelled(TypedDict):
-    """Whether a running test has levelled [truth, °C, s]."""
+    """Whether a running test has settled [truth, °C, s]."""
 
     settled: bool
     heading_for: float
@@ -57,7 +57,7 @@ class Levelled(TypedDict):
 
 
 class Fault(TypedDict):
-    """Readings that cannot be right."""
+    """Readings that can't be right."""
 
     code: str
     fields: list[str]
@@ -65,7 +65,7 @@ class Fault(TypedDict):
 
 
 class Unknown(TypedDict):
-    """A quantity that cannot be had, and what it would need."""
+    """A quantity that is unavailable, and what it would need."""
 
     what: str
     code: str
@@ -83,12 +83,12 @@ Speaks = Literal["fits", "against", "silent"]
 
 
 class EvidenceRow(Evidence):
-    """One thing that was measured or seen, and what it says of each cause that is held open."""
+    """One thing that was measured or seen, and what it says about each cause held open."""
 
     on: dict[str, Speaks]
 
 
-# `for` is a word of the language.
+# `for` is a keyword of the language.
 Cause = TypedDict("Cause", {"id": str, "fit": float, "for": list[Evidence], "against": list[Evidence]})
 
 
@@ -102,7 +102,7 @@ class Showing(TypedDict):
 class NextCheck(TypedDict):
     """The check that would narrow the causes most for its minutes.
 
-    `gain` is by how many causes the set would shrink in the mean, `shows` what each cause held open would show.
+    `gain` is by how many causes the set would shrink on average; `shows` is what each cause held open would show.
     """
 
     what: str
@@ -135,7 +135,7 @@ class JudgedTest(Ranking):
 
 
 class RestJudgement(TypedDict):
-    """A car at rest against saturation."""
+    """A car at rest, compared with saturation."""
 
     excess_kpa: Figure | None
     finding: str
@@ -169,7 +169,7 @@ class Co2Equivalent(TypedDict):
 
 
 class PressureChange(TypedDict):
-    """A change of the high side: raw is conditions and work together; no figures where the pair cannot be compared."""
+    """A change of the high side: `raw` is conditions and work together; no figures if the pair can't be compared."""
 
     raw_change_kpa: float | None
     conditions_share_kpa: float | None
@@ -189,7 +189,7 @@ class TemperatureChange(TypedDict):
 
 
 class Comparison(TypedDict):
-    """The last test before against the last test after."""
+    """The last test before, compared with the last test after."""
 
     pair: list[str]
     reference: str
@@ -216,7 +216,7 @@ class CycleOfTest(TypedDict):
 
 
 class Cycle(TypedDict):
-    """The ideal cycles, which the desk alone works out, and what the work changed of the work per unit of cooling."""
+    """The ideal cycles, which only the desk calculates, and how the work changed the work per unit of cooling."""
 
     tests: dict[str, CycleOfTest]
     work_change: Figure | None

@@ -1,6 +1,6 @@
-"""What was seen and what was looked for in vain, and what that says of each cause.
+"""What was seen and what was looked for in vain, and what that says about each cause.
 
-How often a sight goes with a cause, and which sights are of the same thing, is rulebook data. No reading is judged.
+How often a sight goes with a cause, and which sights show the same thing, is rulebook data. No reading is judged.
 """
 
 from __future__ import annotations
@@ -9,12 +9,12 @@ from sync.kernel.causes_book import CausesBook
 from sync.kernel.ranking import Look
 from sync.kernel.visit import Test, Visit
 
-# How much likelier each cause is made, by cause.
+# How much more likely each cause becomes, by cause.
 Factors = dict[str, float]
 
 
 def mended(visit: Visit, test: Test, book: CausesBook) -> list[str]:
-    """The looks that the visit's work has mended by the time of a test after it.
+    """The looks that the visit's work had mended before a later test.
 
     Args:
         visit: the visit, for its work [JSON object]
@@ -34,7 +34,7 @@ def mended(visit: Visit, test: Test, book: CausesBook) -> list[str]:
 
 
 def _low_load(test: Test, book: CausesBook) -> bool:
-    """Whether the weather and the blower ask so little that a switched compressor should let go."""
+    """Whether weather and blower demand so little that a switched compressor should cut out."""
     conditions, low = test.get("conditions") or {}, book["looks_from"]["low_load"]
     ambient = conditions.get("ambient_c")
     return ambient is not None and float(ambient) <= low["ambient_c"] and conditions.get("blower") in low["blower"]
@@ -68,7 +68,7 @@ def _findings(visit: Visit, test: Test, book: CausesBook) -> dict[str, bool]:
 
 
 def _looked_round(visit: Visit, test: Test, book: CausesBook) -> bool:
-    """Whether somebody went round the car: anything is on record that is not felt from the seat."""
+    """Whether somebody walked round the car: something is on record that can't be felt from the seat."""
     felt = book["unseen"]["felt"]
     for look in test.get("observed") or []:
         if look not in felt:
@@ -81,7 +81,7 @@ def _looked_round(visit: Visit, test: Test, book: CausesBook) -> bool:
 
 
 def looks_of(visit: Visit, test: Test, book: CausesBook) -> dict[str, Look]:
-    """What was seen and what was not, with how much the latter counts.
+    """What was seen and what wasn't, with how much the latter counts.
 
     Args:
         visit: the visit, for its checks and the identifier [JSON object]
@@ -89,7 +89,7 @@ def looks_of(visit: Visit, test: Test, book: CausesBook) -> dict[str, Look]:
         book: the rulebook's `causes` book [JSON object]
 
     Returns:
-        {look: {seen, weight}}; a sight nobody looked for is left out [truth, share]
+        {look: {seen, weight}}; a sight that nobody looked for is left out [truth, share]
 
     Source: common practice, no source.
     """
@@ -111,11 +111,11 @@ def factors_of(told: dict[str, Factors], book: CausesBook) -> Factors:
     """What all sights make of each cause: those of the same thing count once, with their strongest, within a limit.
 
     Args:
-        told: what each sight tells, as `look_factors` gives it [by look]
+        told: what each sight says, as `look_factors` gives it [by look]
         book: the rulebook's `causes` book [JSON object]
 
     Returns:
-        {cause: factor}, 1 where nothing was looked for [1]
+        {cause: factor}; 1 if nothing was looked for [1]
 
     Source: the rulebook's `causes` book (common practice, no source).
     """
@@ -130,15 +130,15 @@ def factors_of(told: dict[str, Factors], book: CausesBook) -> Factors:
 
 
 def strongest_of(group: list[str], told: dict[str, Factors], causes: dict[str, float]) -> Factors:
-    """What the sight in a group that moves a cause most makes of the causes it goes with.
+    """What the most telling sight in a group makes of the causes that go with it.
 
     Args:
         group: sights of the same thing [codes]
-        told: what each sight tells [by look]
-        causes: the causes to tell apart, whatever stands beside each [by cause]
+        told: what each sight says [by look]
+        causes: the causes to tell apart; the values are ignored [by cause]
 
     Returns:
-        {cause: factor}; a cause that is not in it has 1, and others may be in it [1]
+        {cause: factor}; a cause that isn't in it has 1; others may be in it [1]
 
     Source: the rulebook's `causes` book.
     """
@@ -156,7 +156,7 @@ def strongest_of(group: list[str], told: dict[str, Factors], causes: dict[str, f
 
 
 def look_factors(name: str, look: Look, book: CausesBook) -> Factors:
-    """What one sight makes of the causes it goes with, against those that have nothing to do with it.
+    """What one sight makes of the causes that go with it, compared with unrelated ones.
 
     Args:
         name: the sight [code]
@@ -164,14 +164,14 @@ def look_factors(name: str, look: Look, book: CausesBook) -> Factors:
         book: the rulebook's `causes` book [JSON object]
 
     Returns:
-        {cause: how much likelier}, within the limit either way; a cause that is not in it has 1 [1]
+        {cause: how much more likely}, within the limit either way; a cause that isn't in it has 1 [1]
 
     Source: the rulebook's `causes` book.
     """
     row, most = book["looks"][name], book["unseen"]["most"]
     seen, weight, other = look["seen"], look["weight"], row["else"]
     factors: Factors = {}
-    # A row names the few causes that its sight goes with; all others are as likely with it as without.
+    # A row names the few causes that go with its sight; all others are as likely with it as without.
     for cause in row:
         if cause == "else":
             continue

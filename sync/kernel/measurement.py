@@ -1,6 +1,6 @@
-"""The readings of one test as a vector: what was measured of which quantities, and how shared readings tie them.
+"""The readings of one test as a vector: which quantities were measured, and how shared readings tie them together.
 
-Which quantities there are, and what each is made of, is rulebook data. Nothing is judged here.
+Which quantities there are, and what each consists of, is rulebook data. Nothing is judged here.
 """
 
 from __future__ import annotations
@@ -15,11 +15,11 @@ from sync.kernel.ranking import Facts
 
 @dataclass(frozen=True)
 class Measurement:
-    """What was measured: names, values, how much of each column a value holds, and its covariance.
+    """What was measured: names, values, each value's part of the columns, and its covariance.
 
-    `names` are quantities, `values` theirs, `loads` what each is of the columns of the `distribution` book, and
-    `covariance` that of the instruments [unit of each quantity]. `readings` is how many readings stand behind them: one
-    that is told twice is one [count].
+    `names` are quantities, `values` their values, `loads` what each is in terms of the columns of the `distribution`
+    book, and `covariance` that of the instruments [unit of each quantity]. `readings` is how many readings stand behind
+    them: one that is used twice counts once [count].
     """
 
     names: list[str]
@@ -30,7 +30,7 @@ class Measurement:
 
 
 def doubted(faults: list[Fault]) -> list[str]:
-    """The readings that cannot be right; they are evidence of nothing."""
+    """The readings that can't be right; they are evidence of nothing."""
     fields: list[str] = []
     for fault in faults:
         fields.extend(fault["fields"])
@@ -45,7 +45,7 @@ def _value(name: str, facts: Facts) -> float | None:
 
 
 def _taken(facts: Facts, book: DistributionBook) -> list[str]:
-    """The quantities to go by, in the order of the book; what others together say already is left out."""
+    """The quantities to use, in the order of the book; what others together already say is left out."""
     wrong = doubted(facts.judged["faults"])
     names: list[str] = []
     for name in book["observed"]:
@@ -67,20 +67,20 @@ def _shared(one: dict[str, float], other: dict[str, float]) -> float:
 
 
 def load_of(name: str, book: DistributionBook) -> Load:
-    """What a quantity is of the columns of the `distribution` book [places and factors]."""
+    """What a quantity is in terms of the columns of the `distribution` book [places and factors]."""
     loads = book["observed"][name]["loads"]
     return [(book["columns"].index(column), loads[column]) for column in loads]
 
 
 def measurement_of(facts: Facts, book: DistributionBook) -> Measurement:
-    """What a test and the rest reading beside it measured of the columns.
+    """What a test and its rest reading measured of the columns.
 
     Args:
-        facts: the test's `inputs`, what is `judged` of it so far, and the `rest` reading as judged or None [by name]
+        facts: the test's `inputs`, what is `judged` of it so far, and the judged `rest` reading or None [by name]
         book: the rulebook's `distribution` book [JSON object]
 
     Returns:
-        the measurement, empty where nothing was taken that bears on a cause [unit of each quantity]
+        the measurement; empty if nothing was measured that bears on a cause [unit of each quantity]
 
     Source: JCGM 102:2011, 6.2.1.3 (law of propagation for several quantities that share inputs).
     """

@@ -15,7 +15,7 @@ from sync.kernel.ranking import Settings
 class Middle(TypedDict):
     """What healthy cars show in a test's surroundings under one regime.
 
-    `values` are the middles of the columns, `unknown` the covariance that comes of surroundings not recorded, `fleet`
+    `values` are the middles of the columns, `unknown` the covariance due to surroundings that weren't recorded, `fleet`
     that of whole cars around the middle, `weather` the variance of one car from day to day [unit of each column].
     `rows` are the book's, for other surroundings.
     """
@@ -41,7 +41,7 @@ def row_value(row: MiddleRow, settings: Settings) -> float:
 
 
 def unknown_at(rows: list[MiddleRow], settings: Settings) -> Matrix:
-    """The covariance of the middles by what was not recorded: one surprise moves all [unit of each column]."""
+    """The covariance of the middles due to what wasn't recorded: one surprise moves them all [unit of each column]."""
     matrix: Matrix = [[0.0 for other in rows] for row in rows]
     for name in settings["u"]:
         u = settings["u"][name]
@@ -59,8 +59,8 @@ def middle_of(regime: str, settings: Settings, widen: float, book: DistributionB
 
     Args:
         regime: how the compressor is regulated [code]
-        settings: what the middles move with [JSON object]
-        widen: a factor on how far cars lie apart, 1 within the yardsticks' validity [1]
+        settings: what the middles depend on [JSON object]
+        widen: a factor on how far cars differ, 1 within the yardsticks' validity [1]
         book: the rulebook's `distribution` book [JSON object]
 
     Returns:

@@ -1,6 +1,6 @@
-"""The one check that would narrow the causes held open most for the minutes it takes, and what each would show.
+"""The one check that would narrow the causes held open most for its minutes, and what each cause would show.
 
-Checks, what they take and what they rest on are rulebook data. No cause is weighed here for good.
+Checks, their minutes and what they rest on are rulebook data. No final weight of a cause is set here.
 """
 
 from __future__ import annotations
@@ -19,10 +19,10 @@ from sync.kernel.weights import likeness
 
 
 class Question(TypedDict):
-    """What a check is to narrow: what was measured, seen and told by that, and the causes held open with their ways.
+    """What a check should narrow: what was measured, seen and concluded, and the causes held open with their ways.
 
-    `scores` are those of `names` alone and in their order; `done` are sights that the work has just mended, which need
-    no other look.
+    `scores` are those of `names` only, in their order; `done` are sights that the work has just mended, which need no
+    second look.
     """
 
     measurement: Measurement
@@ -37,26 +37,26 @@ class Question(TypedDict):
 
 # What a way of a cause predicts for a reading: its value and its spread.
 Ahead = tuple[float, float]
-# Far above what rounding does to a count of causes, far below what tells two checks apart.
+# Far above what rounding does to a count of causes, far below any difference that matters between two checks.
 ROUNDING = 1e-9
 
 
 def _effective(scores: Vector, total: float) -> float:
-    """How many causes are in effect held open: as many of equal weight would be as even.
+    """How many causes are effectively held open: the number of equal weights that would be as even.
 
     Args:
-        scores: of the causes held open now [that compare]
+        scores: of the causes held open now [comparable]
         total: their sum in this order [1]
 
     Returns:
-        from 1, where one has all the weight, to the count of scores [1]
+        from 1, if one has all the weight, to the number of scores [1]
 
-    Source: the effective number by Simpson 1949, from memory. The size of a set jumps as a weight crosses its limit,
-    and most checks would seem to tell nothing.
+    Source: the effective number by Simpson 1949, from memory. The size of a set jumps when a weight crosses its limit,
+    so most checks would seem to tell nothing.
     """
     squares = 0.0
     if not total > 0.0:
-        # Readings so far from everything that no weight is left tell nothing apart.
+        # Readings so far from everything that no weight is left can't tell anything apart.
         return float(len(scores))
     for score in scores:
         share = score / total
@@ -65,9 +65,9 @@ def _effective(scores: Vector, total: float) -> float:
 
 
 def _across(stand: Stand, load: Load, u: float) -> tuple[float, Vector, float]:
-    """What is common to all causes of a reading to come.
+    """What all causes have in common about a future reading.
 
-    It is the healthy car's middle, how the reading hangs on those there are, whitened, and its spread given them.
+    The healthy car's middle, how the reading depends on the existing ones, whitened, and its spread given them.
     """
     ties = whitened(stand.root, [covariance_of(load, stand.covariance, one) for one in stand.loads])
     square = covariance_of(load, stand.covariance, load) + u * u
@@ -77,7 +77,7 @@ def _across(stand: Stand, load: Load, u: float) -> tuple[float, Vector, float]:
 
 
 def _load(check: CheckRow, question: Question) -> Load:
-    """What is read for a check, of the columns [places and factors]."""
+    """What is read for a check, in terms of the columns [places and factors]."""
     columns, reads = question["distribution"]["columns"], check["reads"]
     return [(columns.index(column), reads[column]) for column in reads]
 
@@ -101,9 +101,9 @@ def _predictions(check: CheckRow, question: Question, names: list[str]) -> list[
 
 
 def _after(truth: int, ahead: list[Ahead], best: Vector, rows: list[Vector], book: DistributionBook) -> float:
-    """How many causes would in effect be held open if a quantity read what one of them predicts.
+    """How many causes would effectively be held open if a quantity read what one of them predicts.
 
-    `rows` are how near that is to what each cause predicts, a row for each truth so far; this one is added.
+    `rows` say how near that is to what each cause predicts, one row for each truth so far; this one is added.
     """
     row: Vector = []
     scores: Vector = []
@@ -113,7 +113,7 @@ def _after(truth: int, ahead: list[Ahead], best: Vector, rows: list[Vector], boo
     for i in range(len(ahead)):
         value, spread = ahead[i]
         if i < truth and spread == own_spread:
-            # As far as the other way round, which was worked out already.
+            # The same distance the other way round, which is already known.
             likely = rows[i][truth]
         else:
             z = (reading - value) / spread
@@ -127,10 +127,10 @@ def _after(truth: int, ahead: list[Ahead], best: Vector, rows: list[Vector], boo
 
 
 def _by_reading(ahead: list[Ahead], weights: Vector, best: Vector, most: float, book: DistributionBook) -> float:
-    """How many causes a reading would leave in the mean: each in turn is true, and it reads what that predicts.
+    """How many causes a reading would leave on average: each in turn is true, and the reading is what it predicts.
 
-    `weights` are those of the causes now, `best` the scores of their best ways, in the order of `ahead`. It ends where
-    it is sure that more than `most` would be left: each truth still to come leaves one at least.
+    `weights` are those of the causes now, `best` the scores of their best ways, in the order of `ahead`. It stops once
+    more than `most` are certain to be left: each truth still to come leaves at least one.
     """
     rows: list[Vector] = []
     left, to_come = 0.0, 1.0
@@ -143,9 +143,9 @@ def _by_reading(ahead: list[Ahead], weights: Vector, best: Vector, most: float, 
 
 
 def _by_look(look: str, question: Question, weights: Vector, book: CausesBook) -> float:
-    """How many causes a sight would leave in the mean: there or not, as often as each cause shows it.
+    """How many causes a sight would leave on average: there or not, as often as each cause shows it.
 
-    It counts within what its group says already.
+    It counts within what its group already says.
     """
     row, names, group = book["looks"][look], question["names"], [look]
     for one in book["groups"]:
@@ -170,7 +170,7 @@ def _by_look(look: str, question: Question, weights: Vector, book: CausesBook) -
 
 
 def _open(check: CheckRow, question: Question, book: CausesBook) -> bool:
-    """Whether a check has not been made yet and may tell something: a sight, of a cause held open."""
+    """Whether a check hasn't been made yet and may tell something: a sight, about a cause held open."""
     if "quantity" in check:
         return check["quantity"] not in question["measurement"].names
     look = question["looks"].get(check["look"])
@@ -184,14 +184,14 @@ def _best_ways(question: Question) -> Vector:
     best: Vector = []
     for cause in question["names"]:
         explanation = question["explanations"][cause]
-        # The score holds the sights and how common the cause is; the best way has its share of it.
+        # The score includes the sights and how common the cause is; the best way has its share of it.
         share = explanation["best"]["score"] / explanation["score"] if explanation["score"] > 0.0 else 0.0
         best.append(question["scores"][cause] * share)
     return best
 
 
 def _showing(check: CheckRow, ahead: list[Ahead], question: Question, book: CausesBook) -> list[Showing]:
-    """What each cause held open would show, against what the healthy car would."""
+    """What each cause held open would show, compared with the healthy car."""
     shows: list[Showing] = []
     if "quantity" not in check:
         row = book["looks"][check["look"]]
@@ -200,7 +200,7 @@ def _showing(check: CheckRow, ahead: list[Ahead], question: Question, book: Caus
             shows.append({"id": cause, "code": check["look"] if there else "no_" + check["look"]})
         return shows
     middle = _predictions(check, question, ["healthy"])[0][0]
-    # A suction, liquid or discharge line is read, and a superheat or a subcooling is spoken of.
+    # A suction, liquid or discharge line is read, but people speak of superheat or subcooling.
     turned = -1.0 if check["reads"].get(check["quantity"], 1.0) < 0.0 else 1.0
     for i in range(len(question["names"])):
         value, spread = ahead[i]
@@ -214,10 +214,10 @@ def _showing(check: CheckRow, ahead: list[Ahead], question: Question, book: Caus
 
 
 def _best_of(question: Question, book: CausesBook) -> tuple[CheckRow | None, float, list[Ahead]]:
-    """The open check with the greatest gain a minute, the first of equals; None where none gains enough.
+    """The open check with the largest gain per minute, the first of equals; None if none gains enough.
 
-    The gain is by how many causes a check narrows the set in the mean over its answers [count]; with it comes what each
-    cause predicts of what is read.
+    The gain is by how many causes a check narrows the set, on average over its answers [count]. With it comes what each
+    cause predicts for the reading.
 
     Source: the expected effective number of causes; none for its use here.
     """
@@ -233,7 +233,7 @@ def _best_of(question: Question, book: CausesBook) -> tuple[CheckRow | None, flo
     for check in book["checks"]:
         least = rate * check["minutes"]
         most = now - (least if least > enough else enough) + ROUNDING
-        # Every answer leaves one cause at least, so that many checks cannot win, whatever they tell.
+        # Every answer leaves at least one cause, so many checks can't win, whatever they show.
         if most < 1.0 or not _open(check, question, book):
             continue
         if "quantity" in check:
@@ -250,16 +250,17 @@ def next_check_of(question: Question, book: CausesBook) -> NextCheck | None:
     """The check to offer next: the one that narrows the set most for each minute it takes.
 
     Args:
-        question: what a check is to narrow [object]
+        question: what a check should narrow [object]
         book: the rulebook's `causes` book [JSON object]
 
     Returns:
-        {what, minutes, separates, gain, shows}, None where no open check is worth its while or one cause stands alone
+        {what, minutes, separates, gain, shows}; None if no open check is worth its time or one cause stands alone
         [code, minutes, codes, count]
 
     Source: the rulebook's `causes` book, `checks`; minutes are common practice, no source.
     """
-    # The heaviest stands first; readings so far from everything that it has no weight are to be taken again.
+    # The heaviest comes first. If the readings are so far from everything that it has no weight, they should be taken
+    # again.
     if len(question["names"]) < 2 or not question["scores"][question["names"][0]] > 0.0:
         return None
     best, gain, ahead = _best_of(question, book)

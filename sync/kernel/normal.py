@@ -1,6 +1,6 @@
-"""Several normal quantities at once: their covariance carried, narrowed by an observation, and split into a root.
+"""Several normal quantities at once: their covariance propagated, narrowed by an observation, and split into a root.
 
-Plain arithmetic on small matrices; nothing is known of what the quantities mean.
+Plain arithmetic on small matrices; nothing here knows what the quantities mean.
 """
 
 from __future__ import annotations
@@ -9,7 +9,7 @@ from math import sqrt
 
 Vector = list[float]
 Matrix = list[list[float]]
-# A combination of quantities: place and factor of each that takes part.
+# A combination of quantities: index and factor of each that takes part.
 Load = list[tuple[int, float]]
 
 
@@ -83,13 +83,13 @@ def carried(loads: list[Load], covariance: Matrix) -> Matrix:
 
 
 def root_of(covariance: Matrix) -> Matrix:
-    """The lower triangular root of a covariance, rows as long as they reach.
+    """The lower triangular root of a covariance; each row ends at its diagonal.
 
     Args:
         covariance: symmetric and positive definite [n by n]
 
     Returns:
-        L with L times its transpose the covariance [n rows]
+        L such that L times its transpose is the covariance [n rows]
 
     Source: Cholesky's factorisation, Golub and Van Loan, Matrix Computations, algorithm 4.2.1, from memory.
     """
@@ -115,7 +115,7 @@ def whitened(root: Matrix, vector: Vector) -> Vector:
 
     Args:
         root: of the covariance [n rows]
-        vector: the deviation; longer ones are cut [n]
+        vector: the deviation; a longer one is cut [n]
 
     Returns:
         independent parts of variance one [n]
@@ -133,7 +133,7 @@ def whitened(root: Matrix, vector: Vector) -> Vector:
 
 
 def unwhitened(root: Matrix, parts: Vector) -> Vector:
-    """The transposed root's inverse times whitened parts: with `whitened`, the covariance's inverse times a vector.
+    """The transposed root's inverse times whitened parts; after `whitened`, the covariance's inverse times a vector.
 
     Args:
         root: of the covariance [n rows]
@@ -155,13 +155,13 @@ def unwhitened(root: Matrix, parts: Vector) -> Vector:
 
 
 def observe(mean: Vector, covariance: Matrix, load: Load, value: float, variance: float) -> None:
-    """Take in one observation of a combination: the mean moves, the covariance narrows, both in place.
+    """Take in one observation of a combination: the mean moves and the covariance narrows, both in place.
 
     Args:
         mean: of the quantities [m]
         covariance: theirs, symmetric [m by m]
         load: what was observed [places and factors]
-        value: the value observed [unit of the combination]
+        value: the observed value [unit of the combination]
         variance: of the observation, above 0 [its square]
 
     Source: the rule for normal quantities that depend linearly, Kalman 1960, from memory.

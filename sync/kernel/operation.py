@@ -14,7 +14,7 @@ Leaf = tuple[str, Json]
 
 
 class Op(TypedDict):
-    """One operation: the JSON of an op line. `base` says on which operation each pointer of the body builds."""
+    """One operation: the JSON of an op line. `base` says which operation each pointer of the body builds on."""
 
     id: str
     device: str
@@ -29,7 +29,7 @@ class Op(TypedDict):
 
 
 class ConflictValue(TypedDict):
-    """One of the values that stand against each other."""
+    """One of the values that conflict."""
 
     op: str
     device: str
@@ -38,14 +38,14 @@ class ConflictValue(TypedDict):
 
 
 class Conflict(TypedDict):
-    """A pointer that two hands set on the same base."""
+    """A pointer that two people set on the same base."""
 
     pointer: str
     values: list[ConflictValue]
 
 
 class Replayed(TypedDict):
-    """A visit with the operations that stand for each pointer, and what a person still has to settle."""
+    """A visit with the current operations of each pointer, and what a person has yet to settle."""
 
     visit: Visit
     heads: dict[str, list[str]]
@@ -53,7 +53,7 @@ class Replayed(TypedDict):
 
 
 class Statement(TypedDict):
-    """What one visit says of a vehicle or customer; `at` is its start in ms since 1970."""
+    """What one visit says about a vehicle or customer; `at` is its start in ms since 1970."""
 
     at: float
     fields: JsonObject

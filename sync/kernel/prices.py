@@ -1,6 +1,6 @@
 """Price lines, discount, tax and total in exact money: whole numbers of millionths and of the smallest unit.
 
-It knows no words and no page; what a sum is called belongs to the sheet, and to the form on the phone.
+It knows no words and no page; the name of a sum belongs to the sheet, and to the form on the phone.
 """
 
 from __future__ import annotations
@@ -12,13 +12,13 @@ from sync.kernel.primitives import Whole
 from sync.kernel.visit import Charge
 
 DIGITS = "0123456789"
-# Decimals that quantities, prices and rates are kept with.
+# The decimals with which quantities, prices and rates are kept.
 PLACES = 6
 HUNDRED_PERCENT: Whole = 100_000_000
 
 
 class NoAmount(LaybyError):
-    """A text that should be an amount is none."""
+    """A text that should be an amount isn't one."""
 
     code = "no_amount"
 
@@ -34,7 +34,7 @@ class BillLine(TypedDict):
 
 
 class TaxRow(TypedDict):
-    """What one rate is charged on and comes to [millionths of a percent, smallest unit]."""
+    """What one rate is charged on and what it comes to [millionths of a percent, smallest unit]."""
 
     rate: Whole
     base: Whole
@@ -42,7 +42,7 @@ class TaxRow(TypedDict):
 
 
 class Bill(TypedDict):
-    """A bill [smallest unit]; rates of nothing are left out of `taxes`."""
+    """A bill [smallest unit]; rates that charge nothing are left out of `taxes`."""
 
     lines: list[BillLine]
     net: Whole
@@ -98,7 +98,7 @@ def _line(charge: Charge, digits: int) -> BillLine:
 
 
 def _by_rate(lines: list[BillLine]) -> list[TaxRow]:
-    """The net sum of each rate, the rates rising."""
+    """The net sum of each rate, by rising rate."""
     rows: list[TaxRow] = []
     for line in lines:
         at = 0
@@ -111,7 +111,7 @@ def _by_rate(lines: list[BillLine]) -> list[TaxRow]:
 
 
 def _take_off(rows: list[TaxRow], discount: Whole, net: Whole) -> None:
-    """Share the discount among the rates; the last fraction falls on the largest sum, of equals on the higher rate."""
+    """Share the discount among the rates; the last fraction goes to the largest sum, on a tie to the higher rate."""
     if discount == 0 or net == 0:
         return
     largest = rows[0]
@@ -129,8 +129,8 @@ def _take_off(rows: list[TaxRow], discount: Whole, net: Whole) -> None:
 def reckon(charges: list[Charge], discount: str | None, digits: int) -> Bill:
     """The bill: each line's net sum, the discount, the tax of each rate on its own base, and the total.
 
-    Unit prices are without tax. The discount comes off before tax, shared among the rates in proportion to their
-    sums. Sums are rounded half away from zero once a line and once a rate.
+    Unit prices are without tax. The discount comes off before tax and is shared among the rates in proportion to their
+    sums. Sums are rounded half away from zero, once per line and once per rate.
 
     Args:
         charges: {text, quantity, unit_price, tax_pct} each [decimal texts]
@@ -143,7 +143,7 @@ def reckon(charges: list[Charge], discount: str | None, digits: int) -> Bill:
     Valid for: amounts of at most six decimals.
 
     Raises:
-        NoAmount: a text is no such number.
+        NoAmount: a text isn't such a number.
 
     Source: common practice, no source.
     """

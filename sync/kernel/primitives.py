@@ -1,6 +1,6 @@
-"""What each language has of its own, and both must give alike: the text of a number, quoting, the order of names.
+"""What each language does in its own way and both must do alike: a number's text, quoting, the order of names.
 
-The emitter does not carry these bodies over; `sync/emitter/runtime.js` has them under the same names. No rule is here.
+The emitter doesn't translate these bodies; `sync/emitter/runtime.js` has them under the same names. No rule is here.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ from decimal import Decimal
 from math import isfinite
 from typing import TypeAlias
 
-# A whole number of any size, which JavaScript keeps apart from other numbers.
+# A whole number of any size, which JavaScript keeps separate from other numbers.
 Whole: TypeAlias = int
 
 
@@ -49,7 +49,7 @@ def number_text(value: float) -> str:
 
 
 def quoted(text: str) -> str:
-    """A text in the quotes of JSON, letters of any language as they are (RFC 8785, section 3.2.2.2)."""
+    """A text in JSON quotes, with letters of any language unescaped (RFC 8785, section 3.2.2.2)."""
     return json.dumps(text, ensure_ascii=False)
 
 

@@ -1,6 +1,6 @@
-"""Everything derivable from a test's inputs, each value with its standard uncertainty or a named unknown.
+"""Everything that can be derived from a test's inputs: each value with its standard uncertainty, or a named unknown.
 
-One small function a quantity, and one central-difference rule for all of them.
+One small function for each quantity, and one central-difference rule for all of them.
 """
 
 from __future__ import annotations
@@ -16,13 +16,13 @@ from sync.kernel.judgement import DerivedFigure, Unknown
 
 
 class AboveCritical(LaybyError):
-    """The high side lies above the critical pressure: there is no saturation temperature."""
+    """The high side lies above the critical pressure, so there is no saturation temperature."""
 
     code = "above_critical"
 
 
 class Substance:
-    """The refrigerant that is in the circuit now, with the rulebook to ask about it."""
+    """The refrigerant that is in the circuit now, with the rulebook to look it up in."""
 
     def __init__(self, refrigerant: str, rulebook: Rulebook) -> None:
         self.name = refrigerant
@@ -113,7 +113,7 @@ def _or_none(rule: Rule, x: Values, substance: Substance) -> float | None:
     try:
         return rule(x, substance)
     except (OutOfRange, AboveCritical):
-        # A step to the side may leave a table although the value itself lies inside; the slope is then one-sided.
+        # A step to the side may leave a table although the value itself lies inside; then the slope is one-sided.
         return None
 
 
@@ -124,12 +124,12 @@ def slope_times_u(rule: Rule, x: Values, substance: Substance, name: str, u: flo
         rule: the quantity's rule [function]
         x: the inputs' values [by name]
         substance: the refrigerant with its rulebook [object]
-        name: the input that moves [name]
+        name: the input that is varied [name]
         u: its standard uncertainty [unit of the input]
 
     Returns:
-        half the change between one standard uncertainty up and one down; one-sided at the edge of a table, 0 where
-        neither side can be had [unit of the quantity]
+        half the change between one standard uncertainty up and one down; one-sided at the edge of a table, 0 if neither
+        side is available [unit of the quantity]
 
     Source: JCGM 100:2008, 5.1.3, note 2.
     """
@@ -162,7 +162,7 @@ def parts_of(rule: Rule, names: list[str], inputs: Inputs, substance: Substance)
         {input: part} [unit of the quantity]
 
     Raises:
-        OutOfRange, AboveCritical, UnknownName: the value itself cannot be had.
+        OutOfRange, AboveCritical, UnknownName: the value itself is unavailable.
 
     Source: JCGM 100:2008, 5.1.3, note 2; their root sum of squares is the combined uncertainty of equation 10.
     """
@@ -183,7 +183,7 @@ def _out_of_table_needs(row: DerivedRow, inputs: Inputs) -> list[str]:
 
 
 class _Derivation:
-    """What was derived so far, what each input does to it, and why something cannot be had."""
+    """What has been derived so far, what each input does to it, and why something is unavailable."""
 
     def __init__(self, inputs: Inputs, substance: Substance) -> None:
         self.inputs = inputs
@@ -204,7 +204,7 @@ class _Derivation:
             self.failed[name] = "out_of_table"
 
     def by_difference(self, row: DerivedRow, of: list[str]) -> None:
-        """A quantity as the difference of two that are there already, or why one of them cannot be had."""
+        """A quantity as the difference of two that are already there, or why one of them is unavailable."""
         name, one, other = row["name"], of[0], of[1]
         for term in of:
             if term in self.failed:
@@ -225,7 +225,7 @@ class _Derivation:
 
 
 def _missing(row: DerivedRow, inputs: Inputs) -> tuple[list[str], str]:
-    """What a quantity still needs, and why it cannot be had."""
+    """What a quantity still needs, and why it is unavailable."""
     needs: list[str] = []
     code = "not_taken"
     for name in row["inputs"]:
@@ -250,7 +250,7 @@ def derive(inputs: Inputs, refrigerant: str, rulebook: Rulebook) -> tuple[dict[s
     Returns:
         {name: {value, u, unit}} and [{what, code, needs}] [JSON object, list]
 
-    Source: the rulebook's `quantities` book says what there is to derive.
+    Source: the rulebook's `quantities` book says what can be derived.
     """
     substance = Substance(refrigerant, rulebook)
     entry = rulebook["refrigerants"]["refrigerants"].get(refrigerant)

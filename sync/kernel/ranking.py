@@ -1,4 +1,4 @@
-"""What the ranking of causes works with, as types: looks, settings, stands, ways, and what stands beside a test.
+"""What the ranking of causes works with, as types: looks, settings, stands, ways, and the facts of a test.
 
 Nothing here ranks; `weights` and `causes` do.
 """
@@ -16,14 +16,14 @@ Fit = tuple[str, float]
 
 
 class Look(TypedDict):
-    """Whether a sight was there, and how much it counts that it was not noted."""
+    """Whether a sight was there, and how much it counts that it wasn't noted."""
 
     seen: bool
     weight: float
 
 
 class Settings(TypedDict):
-    """What the middles move with: distances from the book's own settings, how uncertain each is, and codes."""
+    """What the middles depend on: distances from the book's own settings, the uncertainty of each, and codes."""
 
     numbers: dict[str, float]
     u: dict[str, float]
@@ -32,7 +32,7 @@ class Settings(TypedDict):
 
 @dataclass(frozen=True)
 class Stand:
-    """The readings of a test held against one way of regulating.
+    """The readings of a test compared with one way of regulating.
 
     `weight` is that of the regime over the root's determinant, `middles` are the columns' for this car if it were
     healthy, `covariance` theirs, `loads` what was measured of them, `root` that of the measured values' covariance,
@@ -50,7 +50,7 @@ class Stand:
 
 
 class Way(TypedDict):
-    """How well a cause explains the readings by one shift under one regime; `apart` is what is left, whitened.
+    """How well a cause explains the readings by one shift under one regime; `apart` is what remains, whitened.
 
     A test makes up to a hundred of them, and Python makes a dict several times as fast as a frozen object.
     """
@@ -71,7 +71,7 @@ class Explanation(TypedDict):
 
 @dataclass(frozen=True)
 class Facts:
-    """What is known of a test when its causes are asked for."""
+    """What is known about a test when its causes are asked for."""
 
     inputs: Inputs
     judged: JudgedTest

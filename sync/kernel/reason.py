@@ -1,6 +1,6 @@
 """Why something was not done, as a type.
 
-Nothing here words a reason; the sentence of each code is rulebook data.
+Nothing here words a reason; the sentence for each code is rulebook data.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ from sync.kernel.json_tree import JsonObject
 
 
 class Reason(TypedDict):
-    """A code and what fills the placeholders of its sentence."""
+    """A code and what fills the blanks of its sentence."""
 
     code: str
     values: JsonObject

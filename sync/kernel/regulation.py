@@ -10,9 +10,9 @@ from sync.kernel.visit import Test, Visit
 
 
 def regimes_of(visit: Visit, test: Test, book: CausesBook) -> dict[str, float]:
-    """The ways of regulating a test's readings are held against, each with its weight.
+    """The ways of regulating that a test's readings are compared with, each with its weight.
 
-    What is switched is held against readings at the cut-out, or of a compressor that stays on.
+    A switched compressor is compared with readings at cut-out, or with those of a compressor that stays on.
 
     Args:
         visit: the visit, for the compressor on file [JSON object]
@@ -20,7 +20,7 @@ def regimes_of(visit: Visit, test: Test, book: CausesBook) -> dict[str, float]:
         book: the rulebook's `causes` book [JSON object]
 
     Returns:
-        {regime: weight}, weights above 0; all that may be where the type, or how it ran, is not known [share]
+        {regime: weight}, weights above 0; every possible one if the type, or how it ran, is unknown [share]
 
     Source: the rulebook's `causes` book, `regimes` (common practice, no source).
     """

@@ -1,4 +1,4 @@
-"""What is measured beside the running tests: the rest reading, the vacuum hold, the cleaner's mix, CO2 equivalents.
+"""What is measured outside the running tests: the rest reading, the vacuum hold, the cleaner's mix, CO2 equivalents.
 
 Limits are rulebook data, and each finding is a code.
 """
@@ -36,14 +36,14 @@ def _gauges(rest: Rest, instruments: InstrumentTerms) -> tuple[list[float], list
 
 
 def rest_of(visit: Visit, rulebook: Rulebook) -> RestJudgement | None:
-    """The last rest reading against saturation at the coldest metal that holds liquid.
+    """The last rest reading, compared with saturation at the coldest metal that holds liquid.
 
     Args:
         visit: the visit [JSON object]
         rulebook: the rulebook [books by name]
 
     Returns:
-        {excess_kpa: {value, u} or None, finding}, None without a rest reading [kPa]
+        {excess_kpa: {value, u} or None, finding}; None without a rest reading [kPa]
 
     Source: trade rule of the rulebook's `checks_at_rest` book (common practice, no source).
     """
@@ -152,7 +152,8 @@ def cleaner_of(visit: Visit, rulebook: Rulebook) -> CleanerMix | None:
         rulebook: the rulebook [books by name]
 
     Returns:
-        {cleaner_ml, water_ml, water_parts, per_pass_ml, findings}, None without a mix; the label governs [ml, 1]
+        {cleaner_ml, water_ml, water_parts, per_pass_ml, findings}; None without a mix; the label takes precedence [ml,
+        1]
 
     Source: arithmetic; the usual mix is common practice, no source.
     """
@@ -190,7 +191,7 @@ def cleaner_of(visit: Visit, rulebook: Rulebook) -> CleanerMix | None:
 
 
 def co2e_of(visit: Visit, rulebook: Rulebook) -> list[Co2Equivalent]:
-    """CO2 equivalent of every mass of refrigerant moved, with the IPCC report it rests on.
+    """The CO2 equivalent of every mass of refrigerant moved, with the IPCC report it is based on.
 
     Args:
         visit: the visit [JSON object]

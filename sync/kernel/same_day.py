@@ -1,4 +1,4 @@
-"""One test carried to the day of another: the weather's load and ambient, with every uncertain term by name.
+"""One test carried over to the day of another: the weather's load and ambient, with every uncertain term by name.
 
 It changes no reading and gives no verdict; limits and spreads are rulebook data.
 """
@@ -35,7 +35,7 @@ def load_factor(ratio: float, power: float) -> float:
 
 
 class SameDay:
-    """Carries the test after to the day of the test before; made for one pair, with every uncertain term by name."""
+    """Carries the later test over to the earlier one's day; made for one pair, with every uncertain term by name."""
 
     def __init__(self, refrigerant: str, rulebook: Rulebook) -> None:
         self.rulebook = rulebook
@@ -54,7 +54,7 @@ class SameDay:
         return between(self.table["p_kpa"], self.table["t_c"], absolute) - x["ambient_" + side]
 
     def load(self, side: str) -> float:
-        """Load over what a coil would not take up, at least the lowest that tells anything [kJ/kg]."""
+        """The load above what a coil wouldn't take up, at least the lowest that tells anything [kJ/kg]."""
         x, terms = self.x, self.rulebook["comparison"]["load"]
         entering = x["entering_" + side] + x["entering_over"]
         ratio = (x["moisture_" + side] + x["outside_" + side] * x["moisture_share"]) / 1000.0
@@ -62,11 +62,11 @@ class SameDay:
         return load if load > terms["lowest"] else terms["lowest"]
 
     def load_ratio(self) -> float:
-        """Load of the day before over that of the day after [1]."""
+        """Load on the earlier day over load on the later day [1]."""
         return self.load("before") / self.load("after")
 
     def work(self) -> tuple[float, float]:
-        """High side and split of the car after the work on the day before, less those before [kPa, K]."""
+        """High side and split of the car after the work on the earlier day, minus those before it [kPa, K]."""
         x, before = self.x, self.split("before")
         carried = self.split("after") * load_factor(self.load_ratio(), x["power"])
         split = carried + x["model_k"] + x["model_share"] * carried - before
@@ -74,7 +74,7 @@ class SameDay:
         return there + x["drop"] - x["station"] - x["high_common"] - x["high_before"], split
 
     def with_u(self) -> tuple[float, float, float, float]:
-        """What `work` gives, each followed by its standard uncertainty by central differences over every term."""
+        """What `work` gives, each value followed by its standard uncertainty by central differences over every term."""
         pressure, split = self.work()
         of_pressure, of_split = 0.0, 0.0
         for name in self.u:
@@ -110,7 +110,7 @@ def _ambients(carry: SameDay, inputs: list[Inputs], own: float, book: Comparison
 
 
 def _entering_air(carry: SameDay, inputs: list[Inputs], own: float, way: str) -> None:
-    """The air that enters the coil; where it was not taken twice, the outside air and an unknown common to both."""
+    """The air that enters the coil; if it wasn't measured twice, the outside air and an unknown common to both."""
     terms = carry.rulebook["comparison"]["load"]
     carry.put("entering_over", 0.0, 0.0)
     if "entering_c" in inputs[0].values and "entering_c" in inputs[1].values:
@@ -160,7 +160,7 @@ def same_day_of(visit: Visit, pair: list[Test], inputs: list[Inputs], rulebook: 
         rulebook: the rulebook [books by name]
 
     Returns:
-        the terms with their standard uncertainties, and notes on what was not recorded [by name, codes]
+        the terms with their standard uncertainties, and notes on what wasn't recorded [by name, codes]
 
     Source: the rulebook's `comparison` book (common practice, no source).
     """

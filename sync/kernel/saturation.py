@@ -1,6 +1,6 @@
-"""Saturation of the refrigerants and the pressure of the place, from the rulebook's tables.
+"""Saturation of the refrigerants and the air pressure on site, from the rulebook's tables.
 
-Only absolute pressures come in and go out, and no property library is read.
+Only absolute pressures come in and go out; no property library is used.
 """
 
 from __future__ import annotations
@@ -25,14 +25,14 @@ def table_of(refrigerant: str, rulebook: Rulebook) -> SaturationTable:
         the book with its columns [kPa absolute, °C]
 
     Raises:
-        UnknownName: the refrigerant is not known or has no table.
+        UnknownName: the refrigerant is unknown or has no table.
 
     Source: the rulebook's `refrigerants` book.
     """
     row = rulebook["refrigerants"]["refrigerants"].get(refrigerant)
     if row is None or row["table"] is None:
         raise UnknownName(what="refrigerant", name=refrigerant)
-    # Tables are books of their own, by the name that the refrigerant's row gives.
+    # Tables are books of their own, under the name that the refrigerant's row gives.
     return cast(Tables, rulebook)[row["table"]]
 
 

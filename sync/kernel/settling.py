@@ -1,6 +1,6 @@
-"""Whether a running test has levelled, from its trace: settled or not, where the vent is heading, how long to wait.
+"""Whether a running test has settled, from its trace: settled or not, where the vent is heading, how long to wait.
 
-Limits are rulebook data, instants are seconds after the test's start.
+Limits are rulebook data; times are seconds after the test's start.
 """
 
 from __future__ import annotations
@@ -16,14 +16,23 @@ Points = list[dict[str, float]]
 Channel = tuple[list[float], list[float]]
 
 
-def _channel(trace: list[TracePoint], name: str) -> Channel:
-    """The points that hold this reading, in rising time; what steps back in time is left out."""
+def _channel(trace: list[TracePoint], name: str, one_entry_s: float) -> Channel:
+    """The points that hold this reading, in rising time; what steps back in time is left out.
+
+    Of those that lie too close to be two, the last one counts, at the time of the first.
+    """
     times: list[float] = []
     values: list[float] = []
+    latest = 0.0
     for point in cast(Points, trace):
         value = point.get(name)
-        if value is not None and (len(times) == 0 or point["s"] > times[-1]):
-            times.append(float(point["s"]))
+        if value is None or (len(times) > 0 and not point["s"] > latest):
+            continue
+        latest = float(point["s"])
+        if len(times) > 0 and latest - times[-1] < one_entry_s:
+            values[-1] = float(value)
+        else:
+            times.append(latest)
             values.append(float(value))
     return times, values
 
@@ -38,13 +47,13 @@ def _mean(channel: Channel, low: float, high: float) -> float | None:
 
 
 def _at(channel: Channel, time: float) -> float:
-    """The value at a time within the channel; one that rounding puts before its beginning is at its beginning."""
+    """The value at a time within the channel; a time that rounding puts before the start counts as the start."""
     times, values = channel
     return between(times, values, time if time > times[0] else times[0])
 
 
 def _change(channel: Channel, window: float, cycling: bool) -> float | None:
-    """Largest difference within the last window, or between whole-cycle means; None where the trace is too short."""
+    """Largest difference within the last window, or between whole-cycle means; None if the trace is too short."""
     end = channel[0][-1]
     if cycling:
         newer, older = _mean(channel, end - window, end), _mean(channel, end - 2.0 * window, end - window)
@@ -54,9 +63,14 @@ def _change(channel: Channel, window: float, cycling: bool) -> float | None:
     if not end - channel[0][0] >= window:
         return None
     # Points may be sparser than the window: where it began counts as well.
-    lowest = highest = _at(channel, end - window)
+    return _spread(channel, end - window, _at(channel, end - window))
+
+
+def _spread(channel: Channel, since: float, first: float) -> float:
+    """How far the values since a time lie apart, with the one that they begin at."""
+    lowest = highest = first
     for i in range(len(channel[0])):
-        if channel[0][i] >= end - window:
+        if channel[0][i] >= since:
             if channel[1][i] < lowest:
                 lowest = channel[1][i]
             if channel[1][i] > highest:
@@ -64,15 +78,20 @@ def _change(channel: Channel, window: float, cycling: bool) -> float | None:
     return highest - lowest
 
 
+def _has_moved(channel: Channel, allowed: float, cycling: bool) -> bool:
+    """Whether a trace that is too short to be called settled has moved already; a cycling one swings as it is."""
+    return not cycling and _spread(channel, channel[0][0], channel[1][0]) >= allowed
+
+
 def heading(channel: Channel, window: float) -> tuple[float, float]:
-    """Where a channel is heading if it goes on settling as it has.
+    """Where a channel is heading if it continues to settle as it has.
 
     Args:
         channel: times and values, at least one [s, any]
-        window: the step of the three values it is judged by [s]
+        window: the spacing of the three values used [s]
 
     Returns:
-        the value it settles at, and the ratio of its last two changes, 0 where it does not approach a value [any, 1]
+        the value it settles at, and the ratio of its last two changes, 0 if it doesn't approach a value [any, 1]
 
     Source: Aitken's delta-squared extrapolation of a geometric approach.
     """
@@ -93,7 +112,7 @@ def heading(channel: Channel, window: float) -> tuple[float, float]:
 
 
 def _wait(change: float, limit: float, ratio: float, limits: SettlingLimits) -> float:
-    """How long until the change within a window is under the limit."""
+    """How long until the change within a window falls below the limit."""
     wait = limits["window_s"]
     if not 0.0 < ratio < 1.0:
         return float(wait)
@@ -107,23 +126,23 @@ def _wait(change: float, limit: float, ratio: float, limits: SettlingLimits) -> 
 def levelled_of(test: Test, rulebook: Rulebook) -> Levelled | None:
     """Settled or not, from the trace.
 
-    Every reading that was logged has to be flat; when one that is needed was not logged, flatness of the others proves
-    nothing and the answer is None.
+    Every reading that was logged has to be flat; when one that is needed was not logged, or not for long enough,
+    flatness proves nothing and the answer is None. Only what moved is called not settled.
 
     Args:
         test: the test [JSON object]
         rulebook: the rulebook [books by name]
 
     Returns:
-        {settled, heading_for, wait_s}, None without a trace or where it cannot tell [truth, °C, s]
+        {settled, heading_for, wait_s}; None without a trace or if it can't tell [truth, °C, s]
 
     Source: the rulebook's `checks_at_rest` book (common practice, no source).
     """
     trace = test.get("trace") or []
-    vent = _channel(trace, "vent_c")
+    limits = rulebook["checks_at_rest"]["settling"]
+    vent = _channel(trace, "vent_c", limits["one_entry_s"])
     if len(vent[0]) == 0:
         return None
-    limits = rulebook["checks_at_rest"]["settling"]
     cycling = (test.get("readings") or {}).get("running") == "cycling"
     recirculated = (test.get("conditions") or {}).get("air") == "recirculated"
     complete, settled, wait = True, True, 0.0
@@ -134,13 +153,16 @@ def levelled_of(test: Test, rulebook: Rulebook) -> Levelled | None:
     ):
         if not needed:
             continue
-        channel = vent if name == "vent_c" else _channel(trace, name)
+        channel = vent if name == "vent_c" else _channel(trace, name, limits["one_entry_s"])
         if len(channel[0]) < 2:
             complete = False
             continue
         change = _change(channel, limits["window_s"], cycling)
         allowed = limit * abs(channel[1][-1]) if name == "high_kpa_g" else limit
         if change is None:
+            complete = False
+            if not _has_moved(channel, allowed, cycling):
+                continue
             settled = False
             longer = limits["window_s"] - (channel[0][-1] - channel[0][0])
         elif change < allowed:

@@ -1,6 +1,6 @@
-"""Units: what a person typed to the canonical number and back, and the one rule of rounding.
+"""Units: from what a person typed to the canonical number and back, and the one rule of rounding.
 
-Factors are rulebook data, no other module converts.
+Factors are rulebook data; no other module converts.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ def _unit_row(quantity: str, unit: str, rulebook: Rulebook) -> UnitRow:
 
 
 def to_canonical(quantity: str, unit: str, number: float, rulebook: Rulebook) -> float:
-    """The canonical number of what was typed.
+    """The canonical number for what was typed.
 
     Args:
         quantity: a quantity of the `units` book, such as "pressure" [code]
@@ -42,7 +42,7 @@ def to_canonical(quantity: str, unit: str, number: float, rulebook: Rulebook) ->
 
 
 def from_canonical(quantity: str, unit: str, value: float, rulebook: Rulebook) -> float:
-    """A canonical number in the unit of a person.
+    """A canonical number in a person's unit.
 
     Args:
         quantity: a quantity of the `units` book [code]
@@ -51,7 +51,7 @@ def from_canonical(quantity: str, unit: str, value: float, rulebook: Rulebook) -
         rulebook: the rulebook [books by name]
 
     Returns:
-        the number in that unit, not rounded [unit]
+        the number in that unit, unrounded [unit]
 
     Valid for: any finite number.
 
@@ -67,7 +67,7 @@ def from_canonical(quantity: str, unit: str, value: float, rulebook: Rulebook) -
 def round_half_away(number: float, decimals: int) -> float:
     """Rounded half away from zero, never to a negative zero.
 
-    The rounding that people do by hand; the languages' own differ from it and from each other.
+    The rounding people do by hand; the languages' own rounding differs from it and from each other.
 
     Args:
         number: any finite number [any]

@@ -1,6 +1,6 @@
-"""A vehicle and what its readings are held against, as types: its healthy tests and its maker's chart.
+"""A vehicle and what its readings are compared with, as types: its healthy tests and its maker's chart.
 
-Nothing here judges; `yardsticks` does. What was not recorded is absent.
+Nothing here judges; `yardsticks` does. What wasn't recorded is absent.
 """
 
 from __future__ import annotations
@@ -56,7 +56,7 @@ class Chart(TypedDict, total=False):
 
 
 class Vehicle(TypedDict, total=False):
-    """The vehicle and what is known of its air conditioning."""
+    """The vehicle and what is known about its air conditioning."""
 
     id: str
     vin: str

@@ -1,6 +1,6 @@
-"""What the digest of a shown verdict is taken of: one text, byte for byte, of the desk's judgement and the phone's.
+"""What the digest of a shown verdict covers: one text, the same byte for byte for the desk's judgement and the phone's.
 
-Nothing here judges, compares or words anything; the hash itself is left to each side.
+Nothing here judges, compares or words anything; each side calculates the hash itself.
 """
 
 from __future__ import annotations
@@ -8,23 +8,23 @@ from __future__ import annotations
 from sync.kernel.json_tree import Json, JsonObject
 from sync.kernel.primitives import names_in_order, number_text, quoted
 
-# Left out, so that the digest tells whether the verdict differs and not who reached it: the editions, which travel
-# beside the digest, and what the desk alone works out.
+# Left out, so that the digest says whether the verdict differs and not who reached it: the editions, which travel
+# beside the digest, and what only the desk calculates.
 BESIDE = ("rulebook", "app", "cycle")
 DESK_ONLY = ("ideal_cop", "specific_work_kj_kg")
 
 
 def canonical(value: Json) -> str:
-    """JSON in the one form of RFC 8785: names sorted, no space, numbers as `number_text` writes them.
+    """JSON in the single form of RFC 8785: names sorted, no spaces, numbers as `number_text` writes them.
 
     Args:
-        value: None, truth, number, text, list or object of these [JSON value]
+        value: None, truth value, number, text, list or object of these [JSON value]
 
     Returns:
         its text [characters]
 
     Raises:
-        ValueError: it holds a number that is not finite.
+        ValueError: it contains a number that isn't finite.
 
     Source: RFC 8785, section 3.2.
     """
@@ -43,7 +43,7 @@ def canonical(value: Json) -> str:
 
 
 def shown_text(assessment: JsonObject) -> str:
-    """The text that stands for a verdict as it was shown; `verdict.shown` carries its SHA-256 as `digest`.
+    """The text that represents a verdict as shown; `verdict.shown` carries its SHA-256 as `digest`.
 
     Args:
         assessment: what `assess` or `diagnose` gives [JSON object]
@@ -52,7 +52,7 @@ def shown_text(assessment: JsonObject) -> str:
         the canonical text without the editions and the desk's own figures [characters]
 
     Raises:
-        ValueError: it holds a number that is not finite.
+        ValueError: it contains a number that isn't finite.
 
     Source: design of the tool.
     """

@@ -1,6 +1,6 @@
 """Vehicle identification numbers: what can be said of one at a glance, never a reason to refuse it.
 
-Nothing here looks a number up. Numbers from outside North America need carry neither the digit nor the year.
+Nothing here looks a number up. Numbers from outside North America need neither the check digit nor the year.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ NUMERALS = "0123456789"
 LETTERS = "ABCDEFGHJKLMNPRSTUVWXYZ"
 LETTER_VALUES = (1, 2, 3, 4, 5, 6, 7, 8, 1, 2, 3, 4, 5, 7, 9, 2, 3, 4, 5, 6, 7, 8, 9)
 WEIGHTS = (8, 7, 6, 5, 4, 3, 2, 10, 0, 9, 8, 7, 6, 5, 4, 3, 2)
-# The tenth character: one code a year from 1980 on, begun anew in 2010.
+# The tenth character: one code per year from 1980 on, starting again in 2010.
 YEARS = "ABCDEFGHJKLMNPRSTVWXY123456789"
 # ISO 3780: the first character of a maker in North America.
 NORTH_AMERICA = "12345"
@@ -25,7 +25,7 @@ SPACE = " \t\n\r\f\v\u00a0\u2007\u2009\u202f"
 
 
 def _bare(text: str) -> str:
-    """A text without white space, its letters as capitals."""
+    """A text without white space, in capitals."""
     bare = ""
     for letter in text:
         if letter in SMALL:
@@ -40,10 +40,10 @@ def _has_its_letters(vin: str) -> bool:
 
 
 def check_digit(vin: str) -> str:
-    """The check digit that a number asks for in its ninth place.
+    """The check digit that a number should have in its ninth place.
 
     Args:
-        vin: 17 of the characters that such a number may have [text]
+        vin: 17 characters that such a number may contain [text]
 
     Returns:
         "0" to "9" or "X" [text]
@@ -62,14 +62,14 @@ def check_digit(vin: str) -> str:
 
 
 def vin_state(text: str) -> VinState:
-    """What can be said of a number as it was typed, spaces and case aside.
+    """What can be said about a number as typed, ignoring spaces and case.
 
     Args:
         text: what was typed [text]
 
     Returns:
-        "empty", "letters" (a character that no number has), "length", "right" (the digit fits), "differs", or
-        "elsewhere": made outside North America, where no digit is asked for and none of it fits [code]
+        "empty", "letters" (a character that no number contains), "length", "right" (the digit fits), "differs", or
+        "elsewhere": made outside North America, where no check digit is required, and it doesn't fit [code]
 
     Source: 49 CFR 565.15; ISO 3780 for the first character.
     """
@@ -92,7 +92,7 @@ def model_year(text: str) -> int | None:
         text: what was typed [text]
 
     Returns:
-        the year, None for any other number [year]
+        the year; None for any other number [year]
 
     Valid for: 1980 to 2039; a letter in the seventh place means 2010 or later.
 
@@ -106,13 +106,13 @@ def model_year(text: str) -> int | None:
 
 
 def vin_in(read: str) -> str | None:
-    """The number inside what a barcode says: some carry a letter I for an imported vehicle in front.
+    """The number inside the text of a barcode: some put a letter I in front for an imported vehicle.
 
     Args:
         read: the text of the barcode [text]
 
     Returns:
-        the number, None where there is none [text]
+        the number; None if there is none [text]
 
     Source: ANSI MH10.8.2, data identifier I, from memory.
     """

@@ -1,6 +1,6 @@
-"""A visit of schema 1 and its parts, as types: what was captured, unit in the name of each number.
+"""A visit of schema 1 and its parts, as types: what was captured, with the unit in the name of each number.
 
-Nothing here checks a visit; its bounds of shape are tables of the wire. What was not recorded is absent.
+Nothing here checks a visit; the limits on its shape are tables of the wire. What wasn't recorded is absent.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ Role = Literal["before", "during", "after", "single"]
 
 
 class Typed(TypedDict, total=False):
-    """What a person typed into one field, as it was typed."""
+    """What a person typed into one field, exactly."""
 
     text: Required[str]
     unit: str
@@ -33,7 +33,7 @@ class Technician(TypedDict, total=False):
 
 
 class Units(TypedDict, total=False):
-    """The unit that a person reads each quantity in."""
+    """The unit in which a person reads each quantity."""
 
     pressure: str
     temperature: str
@@ -50,7 +50,7 @@ class UnitsOfBoth(TypedDict, total=False):
 
 
 class Customer(TypedDict, total=False):
-    """Whom the visit is for."""
+    """Who the visit is for."""
 
     id: str
     name: str
@@ -63,7 +63,7 @@ class Customer(TypedDict, total=False):
 
 
 class Place(TypedDict, total=False):
-    """Where the vehicle stands; a measured pressure wins over the altitude."""
+    """Where the vehicle is; a measured pressure overrides the altitude."""
 
     label: str
     altitude_m: float
@@ -71,7 +71,7 @@ class Place(TypedDict, total=False):
 
 
 class Gauge(TypedDict, total=False):
-    """One gauge: its span, its class, and what it reads open to the air."""
+    """One gauge: its span, its class, and what it reads when open to the air."""
 
     span_kpa: float
     class_pct: float
@@ -92,7 +92,7 @@ class Instruments(TypedDict, total=False):
 
 
 class Conditions(TypedDict, total=False):
-    """The weather and the settings that a test ran under."""
+    """The weather and settings during a test."""
 
     ambient_c: float
     humidity_pct: float
@@ -139,7 +139,7 @@ class Readings(TypedDict, total=False):
 
 
 class TracePoint(TypedDict, total=False):
-    """Readings so many seconds after the test began."""
+    """Readings a number of seconds after the test began."""
 
     s: Required[float]
     vent_c: float
@@ -162,7 +162,7 @@ class Test(TypedDict, total=False):
 
 
 class Rest(TypedDict, total=False):
-    """Gauges of a car at rest, with the metal and the air around it."""
+    """Gauges of a car at rest, with the temperatures of metal and air around it."""
 
     id: Required[str]
     at: str
@@ -174,7 +174,7 @@ class Rest(TypedDict, total=False):
 
 
 class Cleaner(TypedDict, total=False):
-    """How a coil cleaner was mixed and left on."""
+    """How a coil cleaner was mixed and how long it was left on."""
 
     parts_cleaner: float
     parts_water: float
@@ -259,7 +259,7 @@ class Advice(TypedDict):
 
 
 class Photo(TypedDict, total=False):
-    """A photo by the digest of its bytes."""
+    """A photo, by the digest of its bytes."""
 
     sha256: Required[str]
     role: str
@@ -270,7 +270,10 @@ Stroke = list[float] | list[list[float]]
 
 
 class Signature(TypedDict, total=False):
-    """A customer's signature, the digest of what was signed, and the sum and the work that stood there."""
+    """A customer's signature, the digest of what was signed, and the sum and the work that stood there.
+
+    `work` are the words that were shown, `done` and `moved` the codes and kinds that they stand for.
+    """
 
     name: str
     at: str
@@ -278,6 +281,8 @@ class Signature(TypedDict, total=False):
     of: str
     sum: str
     work: str
+    done: list[str]
+    moved: list[str]
 
 
 class VerdictShown(TypedDict, total=False):
@@ -296,7 +301,7 @@ class Void(TypedDict):
 
 
 class Visit(TypedDict, total=False):
-    """One visit, as its operations amount to it."""
+    """One visit, as it results from its operations."""
 
     id: Required[str]
     schema: Required[Literal[1]]

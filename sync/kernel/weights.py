@@ -1,6 +1,6 @@
 """How much weight each cause has after one test: one joint distribution of all readings, sights, and how common it is.
 
-Shifts, covariances and weights are rulebook data. Nothing is put in words here.
+Shifts, covariances and weights are rulebook data. Nothing is worded here.
 """
 
 from __future__ import annotations
@@ -20,13 +20,13 @@ def likeness(square: float, count: int, freedom: int) -> float:
     Args:
         square: the squared distance, in units of the covariance [1]
         count: how many readings [count]
-        freedom: degrees of freedom of the distribution, at least 2 with the readings [count]
+        freedom: degrees of freedom of the distribution; with the readings, at least 2 [count]
 
     Returns:
         (1 + square / freedom) to the power of -(freedom + count) / 2 [1]
 
     Source: the density of the multivariate t distribution without its constant, Kotz and Nadarajah 2004, from memory;
-    as a model that outliers do not rule: Lange, Little and Taylor 1989, from memory.
+    as a model that outliers don't dominate: Lange, Little and Taylor 1989, from memory.
     """
     base = 1.0 / (1.0 + square / freedom)
     product, power = base, freedom + count - 2
@@ -54,11 +54,11 @@ def _total(yardstick: Yardstick, regime: str, book: DistributionBook) -> Matrix:
 def stand_of(
     regime: tuple[str, float], yardstick: Yardstick, measurement: Measurement, book: DistributionBook
 ) -> Stand:
-    """The readings held against one way of regulating.
+    """The readings compared with one way of regulating.
 
     Args:
         regime: its code and weight [code, share]
-        yardstick: this car's, under it [object]
+        yardstick: this car's, under that regime [object]
         measurement: what was measured [object]
         book: the rulebook's `distribution` book [JSON object]
 
@@ -103,14 +103,14 @@ def _ways(stand: Stand, cause: str, book: DistributionBook) -> list[Way]:
 
 
 def explained(stands: list[Stand], book: DistributionBook) -> dict[str, Explanation]:
-    """How well every cause explains the readings, by all its shifts alike, under all regimes.
+    """How well every cause explains the readings, by all its shifts equally, under all regimes.
 
     Args:
-        stands: the readings held against each way of regulating [list, at least one]
+        stands: the readings compared with each way of regulating [list, at least one]
         book: the rulebook's `distribution` book [JSON object]
 
     Returns:
-        {cause: explanation} with scores that compare [1]
+        {cause: explanation} with comparable scores [1]
 
     Source: the rulebook's `distribution` book.
     """
@@ -129,15 +129,15 @@ def explained(stands: list[Stand], book: DistributionBook) -> dict[str, Explanat
 
 
 def weighed(scores: dict[str, float]) -> list[Fit]:
-    """Causes with their weights, heaviest first; equals keep the order of the scores.
+    """Causes with their weights, heaviest first; equal ones keep the order of the scores.
 
     Args:
-        scores: a score a cause, those that compare [by cause]
+        scores: one comparable score for each cause [by cause]
 
     Returns:
-        (cause, weight), weights summing to 1 [share]
+        (cause, weight); the weights sum to 1 [share]
 
-    Source: Bayes' rule; how common each cause is stands in the rulebook's `causes` book.
+    Source: Bayes' rule; how common each cause is comes from the rulebook's `causes` book.
     """
     total = 0.0
     for cause in scores:
@@ -148,7 +148,7 @@ def weighed(scores: dict[str, float]) -> list[Fit]:
         while place > 0 and scores[cause] > scores[names[place - 1]]:
             place = place - 1
         names.insert(place, cause)
-    # Readings so far from everything that no weight is left tell nothing apart.
+    # Readings so far from everything that no weight is left can't tell anything apart.
     return [(cause, scores[cause] / total if total > 0.0 else 1.0 / len(scores)) for cause in names]
 
 
@@ -157,7 +157,7 @@ def held_open(order: list[Fit], share: float) -> list[str]:
 
     Args:
         order: causes with their weights, heaviest first [pairs]
-        share: how much it is to hold [share]
+        share: how much it must hold [share]
 
     Returns:
         ids, heaviest first; at least one [codes]

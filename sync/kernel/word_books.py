@@ -1,4 +1,4 @@
-"""The rulebook's books of words and of what is drawn, as types; groups and codes are those of the data.
+"""The rulebook's books of words and drawings, as types; groups and codes come from the data.
 
 No rule of the kernel reads them: verdicts carry codes and values.
 """
@@ -24,16 +24,20 @@ class Strip(TypedDict):
 
 
 class StripsBook(TypedDict):
-    """Of what kind each figure of evidence is, what is drawn, causes by family and those for certified people."""
+    """Of what kind each figure of evidence is, what is drawn, causes by family and those for certified people.
+
+    `asked_at` is where the phone asks for a check: the step and, in it, the field or list entry.
+    """
 
     figures: dict[str, str]
     strips: list[Strip]
     families: dict[str, list[str]]
     certified: list[str]
+    asked_at: dict[str, list[str]]
 
 
 class SheetNote(TypedDict):
-    """A note of the sheet's own, and the groups of conditions of which one has to hold."""
+    """A note of the sheet's own, and its groups of conditions, one of which must hold."""
 
     code: str
     when: list[list[Condition]]
@@ -42,8 +46,8 @@ class SheetNote(TypedDict):
 class SheetLayout(TypedDict):
     """The sheet's conditions and notes in their order, and the unknowns that it names.
 
-    `enthalpy_kj_kg` is the unit of enthalpy by that of temperature [kJ/kg]; `figure_decimals` are those of page one's
-    large numbers by quantity and unit [count].
+    `enthalpy_kj_kg` is the unit of enthalpy for a unit of temperature [kJ/kg]; `figure_decimals` are the decimals of
+    page one's large numbers by quantity and unit [count].
     """
 
     conditions: list[str]
@@ -55,6 +59,6 @@ class SheetLayout(TypedDict):
 
 
 class CurrenciesBook(TypedDict):
-    """Decimals of the currencies that do not have two, by ISO 4217 code."""
+    """Decimals of the currencies that don't have two, by ISO 4217 code."""
 
     minor_digits: dict[str, int]

@@ -29,7 +29,7 @@ class Yardstick:
     """The middle of healthy cars, this car's offset from it as far as it is known, and where that came from.
 
     `chart` and `history` hold what was printed and shown, by quantity, in this test's surroundings; `unused` names the
-    quantities whose earlier value lies so far from the fleet that it was not taken in [unit of each quantity].
+    quantities whose earlier value lies too far from the fleet to be taken in [unit of each quantity].
     """
 
     middle: Middle
@@ -41,7 +41,7 @@ class Yardstick:
 
 
 class TestScene(TypedDict):
-    """Everything a test's yardsticks are set by, and the codes of what lies outside their validity."""
+    """Everything that sets a test's yardsticks, and the codes of what lies outside their validity."""
 
     settings: Settings
     widen: float
@@ -51,7 +51,7 @@ class TestScene(TypedDict):
 
 
 def scene_of(visit: Visit, test: Test, inputs: Inputs, rulebook: Rulebook) -> TestScene:
-    """A test's surroundings, how far the fleet is to be widened for it, its chart and its car's earlier test.
+    """A test's surroundings, how far to widen the fleet for it, its chart and its car's earlier test.
 
     Args:
         visit: the visit [JSON object]
@@ -82,7 +82,7 @@ def scene_of(visit: Visit, test: Test, inputs: Inputs, rulebook: Rulebook) -> Te
 
 
 def range_of(visit: Visit, test: Test, rulebook: Rulebook) -> list[str]:
-    """What of a test lies outside the weather, speed and height that the yardsticks are used in.
+    """What lies outside the weather, speed and altitude for which the yardsticks are used.
 
     Args:
         visit: the visit, for its place [JSON object]
@@ -114,7 +114,7 @@ def range_of(visit: Visit, test: Test, rulebook: Rulebook) -> list[str]:
 
 
 def yardstick_of(regime: str, scene: TestScene, rulebook: Rulebook) -> Yardstick:
-    """The fleet's middle for a test, and this car's offset by all the yardsticks there are.
+    """The fleet's middle for a test, and this car's offset from all the yardsticks there are.
 
     Args:
         regime: how the compressor is regulated [code]
@@ -153,7 +153,7 @@ def _take_chart(yardstick: Yardstick, chart: ChartReading, rulebook: Rulebook) -
 
 
 def _take_earlier(yardstick: Yardstick, earlier: Earlier, rulebook: Rulebook) -> None:
-    """Take in what the car showed when it was healthy; what lies far from the fleet is shown and not taken in."""
+    """Take in what the car showed when it was healthy; a value far from the fleet is shown but not taken in."""
     book, rules = rulebook["distribution"], rulebook["yardsticks"]["history"]
     middles = yardstick.middle["values"]
     settings = earlier.settings

@@ -1,6 +1,6 @@
-"""How numbers, days and lists are written for one reader, by the Unicode CLDR, as Babel knows it.
+"""How numbers, days and lists are written for one reader, by the Unicode CLDR through Babel.
 
-Nothing is calculated here: a number comes in as it is, and is rounded as the rulebook rounds.
+Nothing is calculated here: a number comes in as it is, and is rounded by the rulebook's rule.
 """
 
 from __future__ import annotations
@@ -22,10 +22,10 @@ HYPHEN = "-"
 
 
 class Formats:
-    """The habits of one language and region."""
+    """The conventions of one language and region."""
 
     def __init__(self, tag: str) -> None:
-        """Take a language tag, such as es-MX, which Babel knows; a region without habits of its own has its language's.
+        """Take a language tag that Babel knows, such as es-MX; a region without its own conventions has its language's.
 
         Args:
             tag: the language, with a region or without [tag]
@@ -34,19 +34,19 @@ class Formats:
         self.point: str = self.locale.number_symbols["latn"]["decimal"]
 
     def number(self, value: float, decimals: int) -> str:
-        """A number, rounded half away from zero, its thousands grouped, with a true minus sign.
+        """A number, rounded half away from zero, with grouped thousands and a true minus sign.
 
         Args:
             value: the number [any unit]
-            decimals: how many decimals are written [count]
+            decimals: how many decimals to write [count]
 
         Returns:
-            The number as it is written [text]
+            The number as text [text]
         """
         return self.exact(Decimal(f"{round_half_away(float(value), decimals):.{decimals}f}"), decimals)
 
     def exact(self, value: Decimal, decimals: int) -> str:
-        """A decimal number, which may be money, with as many decimals and with a true minus sign [text]."""
+        """A decimal number, possibly money, with all its decimals and a true minus sign [text]."""
         pattern = "#,##0" + ("." + "0" * decimals if decimals else "")
         written = str(format_decimal(abs(value), format=pattern, locale=self.locale))
         return MINUS + written if value < 0 else written
@@ -56,7 +56,7 @@ class Formats:
         return str(format_date(day, format="long", locale=self.locale))
 
     def full_day(self, day: date | datetime) -> str:
-        """A day with its weekday, such as Friday 12 June 2026, as a title begins [text]."""
+        """A day with its weekday, such as Friday 12 June 2026, for the start of a title [text]."""
         text = str(format_date(day, format="full", locale=self.locale))
         return text[:1].upper() + text[1:]
 
@@ -69,9 +69,9 @@ class Formats:
         return str(format_date(day, format="medium", locale=self.locale))
 
     def listed(self, items: Sequence[str]) -> str:
-        """Things in a row with a last "and" [text]."""
+        """Things in a list, with "and" before the last [text]."""
         return str(format_list(list(items), style="standard", locale=self.locale)) if items else ""
 
     def row(self, items: Sequence[str]) -> str:
-        """Things in a row without a last "and" [text]."""
+        """Things in a list, without "and" [text]."""
         return ", ".join(items)

@@ -1,6 +1,6 @@
-"""Which language a reader gets: from the tags that they or their program ask for, and from the country they live in.
+"""Which language a reader gets: by the tags that they or their program ask for, and by the country they live in.
 
-Nothing is said here. Regions differ in how numbers are written, and in few words.
+No sentence stands here. Regions differ in how numbers are written, and in a few words.
 """
 
 from __future__ import annotations
@@ -8,23 +8,22 @@ from __future__ import annotations
 from collections.abc import Iterable
 from functools import cache
 
-# The language that every sentence is written in first, as it is said in Britain.
+# The language in which every sentence is written first, in its British form.
 SPOKEN = "en"
 # Where English is written as in the United States.
 AMERICAN = ("US",)
 
 
 def chosen(wanted: Iterable[str], known: Iterable[str], country: str | None = None) -> str:
-    """The language tag that words and numbers are taken by.
+    """The language tag that decides words and numbers.
 
     Args:
-        wanted: language tags, such as es-MX, the best liked first [list of tags]
-        known: the languages that there are words in [list of tags]
-        country: where the reader lives, which goes before the region of the tag [ISO 3166 code or None]
+        wanted: language tags, such as es-MX, in order of preference [list of tags]
+        known: the languages that have words [list of tags]
+        country: where the reader lives; it overrides the tag's region [ISO 3166 code or None]
 
     Returns:
-        The first wanted language that there are words in, with its region where one is known; English where none
-        is [tag]
+        The first wanted language that has words, with its region if known; English if none has [tag]
     """
     languages = {tag.split("-")[0] for tag in known}
     for tag in wanted:
@@ -35,13 +34,13 @@ def chosen(wanted: Iterable[str], known: Iterable[str], country: str | None = No
 
 
 def words_tag(tag: str) -> str:
-    """The tag under which the words of a language and region are kept, English as in the United States apart [tag]."""
+    """The tag under which a language's words are filed; American English has its own tag [tag]."""
     language, _, region = tag.partition("-")
     return "en-US" if language == "en" and region in AMERICAN else language
 
 
 def accepted(header: str) -> list[str]:
-    """The tags of an `Accept-Language` header, the best liked first (RFC 9110, 12.5.4) [list of tags]."""
+    """The tags of an `Accept-Language` header, in order of preference (RFC 9110, 12.5.4) [list of tags]."""
     ranked = []
     for place, part in enumerate(header.split(",")):
         tag, _, weight = part.strip().partition(";")
@@ -69,7 +68,7 @@ def _regional(language: str, region: str) -> str:
 
 @cache
 def locale_of(tag: str) -> str:
-    """The name by which Babel knows how a language tag writes numbers and dates; English is Britain's [name]."""
+    """Babel's name for how a language tag writes numbers and dates; for English, Britain's [name]."""
     return "en_GB" if tag == SPOKEN else tag.replace("-", "_")
 
 

@@ -1,7 +1,7 @@
-"""The reader of this moment: in which language what is being worked out now is said.
+"""The current reader: the language in which the answer being worked out now is written.
 
-Nothing is said or chosen here. Whoever answers a person (the command line, the service for each request) sets it once,
-and whatever words something on the way asks for it.
+No sentence and no choice is made here. The code that answers a person (the command line; for each request, the service)
+sets the reader once, and any code that needs words on the way asks for it.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ _LANGUAGE: ContextVar[str] = ContextVar("layby-reader", default=SPOKEN)
 
 @contextmanager
 def reading(language: str) -> Iterator[None]:
-    """Say everything in a language until the end of the block, in this thread.
+    """Use a language until the end of the block, in this thread.
 
     Args:
         language: from `locales.chosen` [tag]
@@ -32,7 +32,7 @@ def reading(language: str) -> Iterator[None]:
 
 
 def language() -> str:
-    """The language of the reader; English where nobody said which [tag]."""
+    """The reader's language; English if none was set [tag]."""
     return _LANGUAGE.get()
 
 

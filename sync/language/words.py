@@ -1,6 +1,6 @@
-"""The words of one language: a sentence by its code, with its values filled in and its plural chosen.
+"""The words of one language: a sentence by its code, with its values filled in and its plural form chosen.
 
-No sentence stands here and no number is written out; the words are the rulebook's, `sync/rulebook/words/<language>/`.
+No sentence stands here and no number is formatted; the words are the rulebook's, `sync/rulebook/words/<language>/`.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from sync.errors import LaybyError
 from sync.kernel.word_books import WordTree
 from sync.language.locales import SPOKEN, plural_of, words_tag
 
-# The value that chooses among the plural forms of a sentence.
+# The value that selects the plural form of a sentence.
 COUNT = "count"
 
 
@@ -25,15 +25,15 @@ class Words:
 
         Args:
             books: the rulebook's `words` [trees by language tag]
-            language: a language tag, such as en-US; what a region does not say otherwise its language says, and what
-                that lacks is said in English [tag]
+            language: a language tag, such as en-US. What a region doesn't change comes from its language, and what the
+                language lacks comes from English [tag]
         """
         self.language = language
         wanted = dict.fromkeys((words_tag(language), language.split("-")[0], SPOKEN))
         self._books = [books[tag] for tag in wanted if tag in books]
 
     def find(self, code: str) -> str | WordTree | None:
-        """What stands under a code: a sentence, its plural forms or a group; None where nothing does."""
+        """What a code refers to: a sentence, its plural forms or a group; None if nothing."""
         for book in self._books:
             found = _at(book, code)
             if found is not None:
@@ -41,21 +41,21 @@ class Words:
         return None
 
     def has(self, code: str) -> bool:
-        """Whether there is a sentence under a code."""
+        """Whether a code has a sentence."""
         return self.find(code) is not None
 
     def say(self, code: str, **values: str | float) -> str:
-        """The sentence of a code with its blanks filled.
+        """The sentence of a code, with its blanks filled.
 
         Args:
             code: book, groups and name, joined by dots [code]
-            values: what fills the blanks by their names; `count` chooses the plural form as well
+            values: what fills the blanks, by name; `count` also chooses the plural form
 
         Returns:
             The sentence [text]
 
         Raises:
-            KeyError: there is no such sentence, or a blank of it has no value.
+            KeyError: there is no such sentence, or one of its blanks has no value.
         """
         template = self.find(code)
         if isinstance(template, dict):
@@ -67,7 +67,7 @@ class Words:
         return template.format_map(values)
 
     def term(self, group: str, code: str) -> str:
-        """The word of the trade for a code; a code nobody has written a word for yet shows as itself, legibly."""
+        """The trade's word for a code; a code that has no word yet is shown itself, readably."""
         found = self.find(f"terms.{group}.{code}")
         return found if isinstance(found, str) else code.replace("_", " ")
 
@@ -76,18 +76,18 @@ class Words:
         return self.term(f"unit.{quantity}", unit)
 
     def error(self, error: LaybyError) -> str:
-        """What is wrong, where and what to do.
+        """What is wrong, where, and what to do.
 
         Args:
             error: the error [code and values]
 
         Returns:
-            One or two sentences; the bare code and values where no wording is kept [text]
+            One or two sentences; the bare code and values if no wording is on file [text]
         """
         return self.of_error(error.code, error.values) or str(error)
 
     def of_error(self, code: str, values: Mapping[str, Any]) -> str | None:
-        """The sentence for the code of an error; None where there is none or a value of it is missing [text]."""
+        """The sentence for an error code; None if there is none or a value is missing [text]."""
         try:
             return self.say(f"errors.{code}", **values)
         except KeyError:

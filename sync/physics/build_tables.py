@@ -1,6 +1,6 @@
-"""Builds the rulebook's tables from reference equations and tells how far the committed ones have drifted.
+"""Builds the rulebook's tables from reference equations and says how far the committed ones have drifted.
 
-Runs on the desk of whoever maintains the rulebook; nothing that judges a visit reads this module.
+It runs for the maintainer of the rulebook; nothing that judges a visit reads this module.
 """
 
 from __future__ import annotations
@@ -19,25 +19,25 @@ from sync.physics import refrigerant
 NODES = 160
 LOWEST_C = {"R744": -50.0}
 BOUND_K = 0.01
-# Committed values may differ from a rebuild by this much before it counts as drift: the last digits of an
-# equation of state move between releases of the property library.
+# Committed values may differ from a rebuild by this much before it counts as drift: the last digits of an equation of
+# state change between releases of the property library.
 DRIFT = {"t_c": 0.002, "p_pa": 0.0005, "p_kpa": 0.0005}
 
 
 class SaturationBook(SaturationTable):
-    """A saturation table as committed, with what it is."""
+    """A saturation table as committed, with its description."""
 
     about: str
 
 
 class WaterBook(WaterTable):
-    """The water table as committed, with what it is."""
+    """The water table as committed, with its description."""
 
     about: str
 
 
 class AtmosphereBook(AtmosphereTable):
-    """The table of the standard atmosphere as committed, with what it is."""
+    """The table of the standard atmosphere as committed, with its description."""
 
     about: str
 
@@ -61,7 +61,7 @@ def saturation_table(name: str, fluid: str) -> SaturationBook:
         {about, refrigerant, p_kpa, t_c, max_error_k} [kPa absolute, °C, K]
 
     Raises:
-        RulebookDrift: linear interpolation misses the equation of state by more than the bound.
+        RulebookDrift: linear interpolation misses the equation of state by more than the limit.
 
     Source: CoolProp 8 equations of state; the nodes are geometric in pressure.
     """
@@ -92,7 +92,7 @@ def ice_pressure_pa(temperature_c: float) -> float:
 
     Valid for: -223 to 0.01 °C.
 
-    Source: IAPWS R14-08(2011), equation 6 (coefficients from memory; a test holds it against ASHRAE's table).
+    Source: IAPWS R14-08(2011), equation 6 (coefficients from memory; a test compares it with ASHRAE's table).
     """
     theta = (temperature_c + 273.15) / 273.16
     terms = ((-21.2144006, 0.00333333333), (27.3203819, 1.20666667), (-6.1059813, 1.70333333))
@@ -134,7 +134,7 @@ def atmosphere_table() -> AtmosphereBook:
 
 
 def builders(books: Rulebook) -> dict[str, Callable[[], TableBook]]:
-    """What makes each table book, by its name [functions]."""
+    """The function that makes each table book, by its name [functions]."""
     makers: dict[str, Callable[[], TableBook]] = {"water": water_table, "atmosphere": atmosphere_table}
     for name, row in books["refrigerants"]["refrigerants"].items():
         if row["table"] and row["fluid"]:
@@ -143,13 +143,13 @@ def builders(books: Rulebook) -> dict[str, Callable[[], TableBook]]:
 
 
 def written(table: TableBook) -> str:
-    """A table book as committed: short facts a line each, the nodes on one line a column [JSON text]."""
+    """A table book as committed: short facts one to a line, the nodes of a column on one line [JSON text]."""
     rows = [f"  {json.dumps(key)}: {json.dumps(value, ensure_ascii=False)}" for key, value in table.items()]
     return "{\n" + ",\n".join(rows) + "\n}\n"
 
 
 def build(folder: Path | None = None) -> list[str]:
-    """Make all tables anew and write those whose text changes.
+    """Build all tables again and write those whose text changed.
 
     Args:
         folder: the rulebook's folder; the package's own when None [path]
@@ -175,7 +175,7 @@ def drift(folder: Path | None = None) -> dict[str, float]:
         folder: the rulebook's folder; the package's own when None [path]
 
     Returns:
-        {book: largest difference as a share of what is allowed, 1 being the limit} [ratio]
+        {book: largest difference as a share of the allowed one, 1 being the limit} [ratio]
     """
     books = rulebook.load(folder)
     tables: Mapping[str, object] = books
@@ -197,7 +197,7 @@ def _columns(table: object) -> dict[str, list[float]]:
 
 
 def check(folder: Path | None = None) -> None:
-    """Hold the committed tables against a rebuild.
+    """Compare the committed tables with a rebuild.
 
     Args:
         folder: the rulebook's folder; the package's own when None [path]

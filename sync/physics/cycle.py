@@ -1,6 +1,6 @@
-"""The ideal cycle between two saturation temperatures, from CoolProp, for the desk alone.
+"""The ideal cycle between two saturation temperatures, from CoolProp, for the desk only.
 
-A comparison figure, saturated at both ends and said so; causes and comparison never read it.
+A figure for comparison, saturated at both ends, and it says so; causes and comparison never read it.
 """
 
 from __future__ import annotations
@@ -46,15 +46,15 @@ def ideal(fluid: str, evaporating_c: float, condensing_c: float) -> IdealCycle:
 
 
 def dome(fluid: str, from_c: float, count: int = 24) -> list[CyclePoint]:
-    """The line of saturation that a cycle is drawn against.
+    """The saturation line that a cycle is drawn against.
 
     Args:
         fluid: the property library's name of the fluid [text]
-        from_c: the temperature at both feet of the line [°C]
-        count: how many places on each side [count]
+        from_c: the temperature at both ends of the line [°C]
+        count: how many points on each side [count]
 
     Returns:
-        places from liquid over the critical point to vapour [kJ/kg, kPa absolute]
+        points from liquid over the critical point to vapour [kJ/kg, kPa absolute]
 
     Valid for: triple point < `from_c` < critical point.
 
@@ -75,16 +75,16 @@ def _figures(fluid: str, low_c: float, high_c: float) -> tuple[float, float] | N
 
 
 def between(derived: dict[str, DerivedFigure], visit: Visit, rulebook: Rulebook) -> CycleFigures | None:
-    """The ideal cycle of one test with its uncertainty.
+    """The ideal cycle of one test, with its uncertainty.
 
     Args:
         derived: the test's derived quantities [by name]
-        visit: the visit, for what is in the circuit [Visit]
+        visit: the visit, for the refrigerant in the circuit [Visit]
         rulebook: the rulebook [Rulebook]
 
     Returns:
-        COP, specific work and corners; None without both saturation temperatures or where the condensing side is not
-        above the evaporating side [CycleFigures]
+        COP, specific work and corners; None without both saturation temperatures or if the condensing side isn't above
+        the evaporating side [CycleFigures]
 
     Source: JCGM 100:2008, 5.1.3, note 2, for the uncertainty.
     """
@@ -119,7 +119,7 @@ def work_change(assessment: Assessment) -> Figure | None:
         assessment: the judgement with the ideal COP of its tests [Assessment]
 
     Returns:
-        after over before minus one; None without both [share]
+        after divided by before, minus one; None without both [share]
 
     Source: work per unit of cooling is 1 / COP; JCGM 100:2008, equation 12, for a quotient.
     """

@@ -1,6 +1,6 @@
-"""The desk's full diagnosis of a visit: the kernel's judgement, completed by what only a property library can tell.
+"""The desk's full diagnosis of a visit: the kernel's judgement plus what only a property library can tell.
 
-Nothing here changes a verdict; what it adds is for the desk alone.
+Nothing here changes a verdict; the additions are for the desk only.
 """
 
 from __future__ import annotations
@@ -21,8 +21,8 @@ def diagnose(visit: Visit, rulebook: Rulebook, app: str) -> Assessment:
         app: the version that judges [text]
 
     Returns:
-        what `assess` gives, with `cycle` filled, and `ideal_cop` and `specific_work_kj_kg` among the derived values
-        [Assessment]
+        the result of `assess` with `cycle` filled in, and `ideal_cop` and `specific_work_kj_kg` among the derived
+        values [Assessment]
     """
     assessment = assess(visit, rulebook, app)
     cycles: dict[str, CycleOfTest] = {}

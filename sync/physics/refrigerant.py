@@ -1,6 +1,6 @@
 """Properties of real refrigerants and of water from CoolProp, for the desk and for the builder of the tables.
 
-The only module beside the builder that knows the property library; nothing the phone must repeat lives here.
+Besides the builder, this is the only module that knows the property library; nothing that the phone repeats lives here.
 """
 
 from __future__ import annotations
@@ -20,12 +20,12 @@ class IdealCycle(TypedDict):
     points: list[CyclePoint]
 
 
-# A state of the library is set and then asked: two threads that shared one would read each other's figures.
+# A state of the library is set and then read: two threads sharing one would read each other's figures.
 _STATES = threading.local()
 
 
 def _state(fluid: str) -> Any:
-    # Imported late: the library takes most of two seconds, and serving must not wait for it.
+    # Imported late: the library takes almost two seconds to load, and serving must not wait for it.
     import CoolProp
 
     states: dict[str, Any] = _STATES.__dict__
@@ -100,8 +100,8 @@ def critical_point(fluid: str) -> tuple[float, float]:
 def ideal_cycle(fluid: str, evaporating_c: float, condensing_c: float) -> IdealCycle:
     """Saturated vapour compressed isentropically to the condensing pressure, saturated liquid throttled back.
 
-    The end of compression is found by pressure and entropy, which holds inside the dome too; pressure and temperature
-    would not tell wet from dry there.
+    The end of compression is found by pressure and entropy, which also works inside the dome. There, pressure and
+    temperature could not tell wet from dry.
 
     Args:
         fluid: the library's name of the fluid [text]
@@ -137,15 +137,15 @@ def ideal_cycle(fluid: str, evaporating_c: float, condensing_c: float) -> IdealC
 
 
 def dome(fluid: str, from_c: float, count: int) -> list[CyclePoint]:
-    """The line of saturation from liquid over the critical point to vapour.
+    """The saturation line from liquid over the critical point to vapour.
 
     Args:
         fluid: the library's name of the fluid [text]
-        from_c: the temperature at both feet of the line [°C]
-        count: how many places on each side [count]
+        from_c: the temperature at both ends of the line [°C]
+        count: how many points on each side [count]
 
     Returns:
-        places on the line in its order [kJ/kg, kPa absolute]
+        points on the line, in order [kJ/kg, kPa absolute]
 
     Valid for: triple point < `from_c` < critical point.
 
@@ -157,12 +157,12 @@ def dome(fluid: str, from_c: float, count: int) -> list[CyclePoint]:
     import CoolProp
 
     state = _state(fluid)
-    # Just below the critical point, where both sides meet; at it the library finds no two phases.
+    # Just below the critical point, where both sides meet; at the point itself the library finds no two phases.
     span = critical_point(fluid)[0] - 0.05 - from_c
     sides: list[list[CyclePoint]] = [[], []]
     for quality in (0, 1):
         for number in range(count):
-            # Closer together towards the top, where the line bends.
+            # Closer together near the top, where the line bends.
             share = 1.0 - (1.0 - number / (count - 1)) ** 2
             state.update(CoolProp.QT_INPUTS, float(quality), from_c + span * share + 273.15)
             sides[quality].append({"kj_kg": float(state.hmass()) / 1000.0, "kpa": float(state.p()) / 1000.0})

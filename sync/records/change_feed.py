@@ -1,7 +1,7 @@
-"""The feed of a device: which records of the journal it has to be told of, and what stands on its views of changes.
+"""The feed of a device: which records of the journal it has to be told about, and the content of its views of changes.
 
-Nothing here reads a file or knows a cursor; `changes` does. A view is named by the stretch of the records it is of, so
-that one can be made again without the others.
+Nothing here reads a file or knows a cursor; `changes` does. A view is named by its stretch of the records, so that one
+can be made again without the others.
 """
 
 from __future__ import annotations
@@ -13,12 +13,12 @@ from sync.records.heads import FiledOp, Heads
 from sync.records.record import FiledRecord
 from sync.records.store.note import Note
 
-# Work and moves of refrigerant say since when a vehicle's healthy tests no longer count.
+# Work and moves of refrigerant say since when a vehicle's earlier healthy tests no longer count.
 _WORK = ("work.add", "move.add")
 
 
 class FeedItem(TypedDict, total=False):
-    """What a device is to be told: an op line or a note by its number, or the visit, vehicle or customer anew."""
+    """What a device is to be told: an op line or a note by its number, or a whole visit, vehicle or customer again."""
 
     number: int
     visit: str
@@ -27,7 +27,7 @@ class FeedItem(TypedDict, total=False):
 
 
 class FeedRow(FeedItem):
-    """The same on a view of changes, with the number of the record that it is told because of."""
+    """The same on a view of changes, with the number of the record that caused it."""
 
     at: Required[int]
 
@@ -44,8 +44,8 @@ def view_name(device: str, number: int, stretch: int) -> str:
 def feed_of_visit(filed: FiledRecord, before: list[FiledOp], notes: list[int]) -> Feed:
     """What each device has to be told because of one filed operation of a visit.
 
-    A device takes part in a visit from its first operation there: what others filed before comes to it then, what they
-    file later comes as it is filed. It takes part in the vehicle and the customer of its visits.
+    A device takes part in a visit from its first operation there. It then gets what others filed before; what they file
+    later it gets as it is filed. It takes part in the vehicle and the customer of its visits.
 
     Args:
         filed: the record [FiledRecord]
@@ -77,7 +77,7 @@ def feed_of_card(filed: FiledRecord, devices: list[str]) -> Feed:
 
     Args:
         filed: the record [FiledRecord]
-        devices: those that take part in the vehicle or customer it is about [lower-case hex each]
+        devices: those that take part in the vehicle or customer concerned [lower-case hex each]
 
     Returns:
         by device, in order [FeedItem each]
@@ -90,14 +90,14 @@ def feed_of_note(filed: FiledRecord, note: Note, heads: Heads | None) -> Feed:
 
     Args:
         filed: the record [FiledRecord]
-        note: what it holds [Note]
-        heads: those of the note's visit, None where it has none [Heads or None]
+        note: its content [Note]
+        heads: those of the note's visit, None if it has none [Heads or None]
 
     Returns:
         by device [FeedItem each]
     """
     if note["kind"] == "erasure":
-        # Nothing but an erasure writes this note.
+        # Only an erasure writes this note.
         devices = {device for one in cast(list[Erasure], note["body"]["erasures"]) for device in one["devices"]}
     elif note["kind"] == "letter.handed" or heads is None:
         devices = set()
@@ -108,7 +108,7 @@ def feed_of_note(filed: FiledRecord, note: Note, heads: Heads | None) -> Feed:
 
 def _cards_named(filed: FiledRecord) -> list[FeedItem]:
     cards = {"vehicle": "vehicle", "customer_id": "customer"}
-    # An earlier version may have taken what is no text.
+    # An earlier version may have accepted something that isn't a text.
     named = [(cards[name], value) for name, value in filed.names if name in cards and isinstance(value, str)]
     return [_card_item(what, identifier) for what, identifier in named if identifier]
 
@@ -118,12 +118,12 @@ def _card_item(what: str, identifier: str) -> FeedItem:
 
 
 def views_of(filed: FiledRecord, feed: Feed, stretch: int) -> list[str]:
-    """The views of changes that a record stands on."""
+    """The views of changes that show a record."""
     return [view_name(device, filed.record.number, stretch) for device in feed]
 
 
 def post(table: dict[str, FeedRow], filed: FiledRecord, items: list[FeedItem]) -> None:
-    """Enter on a view of changes what its device has to be told because of a record; twice changes nothing."""
+    """Enter on a view of changes what its device has to be told because of a record; doing it twice changes nothing."""
     at = filed.record.number
     for number, item in enumerate(items):
         table[f"{at} {number}"] = {"at": at, **item}

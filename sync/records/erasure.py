@@ -1,6 +1,6 @@
-"""The carrying out of an erasure: written down first, then carried to its end, no matter what stops it.
+"""Carrying out an erasure: written down first, then carried to its end, no matter what stops it.
 
-Nothing here decides what is to be erased; the use case does.
+Nothing here decides what to erase; the use case does.
 """
 
 from __future__ import annotations
@@ -24,9 +24,9 @@ from sync.records.striking import Gone
 from sync.wire.op_line import is_digest
 
 PLAN = "erasure-under-way.json"
-# Copies that were set aside for a person to look at; they go when they hold something erased.
+# Copies that were set aside for a person to look at; they go if they hold something erased.
 _SIDE_FILES = ("journal.torn-*", "journal.damaged-*", "**/*.unreadable-*")
-# Where a kill may have left a file that was never finished; nobody writes there while something is erased.
+# Where a kill may have left an unfinished file; nobody writes there while something is erased.
 _UNFINISHED = ("pages", "sheets", "spool", "outgoing", "books")
 _OF_VISITS = ("sheets", "spool", "outgoing")
 _ID = re.compile(r"[0-9A-Za-z-]+")
@@ -36,7 +36,7 @@ log = logging.getLogger("layby.erasure")
 
 
 class Erasing(Protocol):
-    """What an erasure needs of the logbook, which itself finishes at its start what is left of one."""
+    """What an erasure needs from the logbook, which itself finishes a left-over erasure at its start."""
 
     folder: Path
     lock: Ranked
@@ -50,20 +50,20 @@ class Erasing(Protocol):
         """What was ever erased."""
 
     def file(self, answered: list[Entry]) -> None:
-        """File what was done, all of it or nothing."""
+        """File what was done: all of it or nothing."""
 
     def strike(self, names: list[str], gone: Gone) -> None:
-        """Take what is gone off some views, and let no view that is made from now on hold it."""
+        """Remove what is gone from some views, and keep it out of every view made from now on."""
 
     def struck(self) -> None:
-        """What was struck is gone from the records as well."""
+        """What was struck is gone from the records too."""
 
 
 class Traces(TypedDict):
     """Where there are traces of what is to be erased.
 
-    `records` are numbers, `pages` the names of views, `photos` SHA-256, `days` as YYYY-MM-DD, `marks` the ids by which
-    copies are known.
+    `records` are numbers, `pages` the names of views, `photos` SHA-256, `days` as YYYY-MM-DD, `marks` the ids that
+    identify copies.
     """
 
     records: list[int]
@@ -79,26 +79,26 @@ class _Plan(Traces):
 
 
 class ErasureUnfinished(LaybyError):
-    """The disk did not let an erasure come to its end; it goes on at the next start."""
+    """The disk didn't let an erasure finish; it goes on at the next start."""
 
     code = "erasure_unfinished"
 
 
 def begin(folder: Path, erasure: Erasure, hashes: list[str], traces: Traces) -> None:
-    """Write down what is to be erased. From here on it will be, whatever happens; `finish` does it.
+    """Write down what is to be erased. From here on it will be erased, whatever happens; `finish` does it.
 
     Args:
         folder: the logbook's folder [path]
         erasure: what the record will say [Erasure]
-        hashes: what is to be remembered, as `remembered` makes it [texts]
-        traces: where it stands [Traces]
+        hashes: what must be remembered, as `remembered` makes it [texts]
+        traces: where it is [Traces]
     """
     plan: _Plan = {"erasure": erasure, "hashes": hashes, **traces}
     write_whole(folder / PLAN, json.dumps(plan).encode("ascii"))
 
 
 def finish_left(logbook: Erasing) -> None:
-    """Carry out an erasure that a former process left unfinished; where that fails, all else works meanwhile."""
+    """Carry out an erasure that a former process left unfinished; if that fails, everything else works meanwhile."""
     try:
         finish(logbook)
     except (LaybyError, OSError) as error:
@@ -106,10 +106,10 @@ def finish_left(logbook: Erasing) -> None:
 
 
 def finish(logbook: Erasing) -> bool:
-    """Carry out the erasure that is written down, from wherever it was broken off.
+    """Carry out the erasure that is written down, from wherever it was interrupted.
 
-    Every step may be done twice. The memory comes first, so that nothing erased is ever taken in again; then the views,
-    so that nobody is led to a record that is blanked.
+    Every step may be done twice. The memory comes first, so that nothing erased is ever accepted again; then the views,
+    so that nothing leads to a blanked record.
 
     Args:
         logbook: the open logbook [Erasing]
@@ -118,7 +118,7 @@ def finish(logbook: Erasing) -> bool:
         whether there was one [bool]
 
     Raises:
-        DiskFull, OSError: the disk did not take it; the erasure is still written down.
+        DiskFull, OSError: the disk didn't take it; the erasure is still written down.
     """
     folder = logbook.folder
     plan = _plan(folder)
@@ -140,26 +140,26 @@ def finish(logbook: Erasing) -> bool:
     _clear_books(folder, plan["days"])
     with logbook.lock:
         _clear_side_files(folder, [mark.encode("ascii") for mark in plan["marks"]])
-    # What was removed must stay so once nobody knows any more that it was to be removed.
+    # What was removed must stay removed once nobody knows any more that it was to be removed.
     sync_folders(folder)
     remove(folder / PLAN)
     return True
 
 
 def _plan(folder: Path) -> _Plan | None:
-    """What is written down, None where there is nothing; what cannot be read is set aside for a person to look at."""
+    """What is written down, None if nothing is; a plan that can't be read is set aside for a person to look at."""
     return read_or_set_aside(folder / PLAN, lambda content: _plan_in(json.loads(content)))
 
 
 def _plan_in(plan: Any) -> _Plan:
-    """A plan as it was read, each part of its type.
+    """A plan as it was read, with each part of its type.
 
     Raises:
-        ValueError, KeyError, TypeError, IndexError: it is none.
+        ValueError, KeyError, TypeError, IndexError: it isn't a plan.
     """
     erasure = plan["erasure"]
     lists = {name: _texts(plan[name]) for name in ("pages", "photos", "days", "marks", "hashes")}
-    # A plan of an earlier version has the length of each record as well.
+    # A plan of an earlier version also has the length of each record.
     numbers = [int(one[0]) if isinstance(one, list) else int(one) for one in plan["records"]]
     record: Erasure = {
         "cursor": int(erasure["cursor"]), "at": int(erasure["at"]), "entries": int(erasure["entries"]),
@@ -179,18 +179,18 @@ def _texts(values: Json) -> list[str]:
 
 
 def _remember(logbook: Erasing, plan: _Plan) -> None:
-    """Note the erasure, once. It is noted twice over, since nothing else could bring back what is to be kept away."""
+    """Note the erasure, once. The note is written twice, because nothing else knows what must be kept out."""
     if any(one["cursor"] == plan["erasure"]["cursor"] for one in logbook.erased.erasures):
         return
     hashes: list[Json] = [*plan["hashes"]]
-    # An erasure is JSON through and through.
+    # An erasure consists entirely of JSON.
     body: JsonObject = {"erasures": [cast(JsonObject, plan["erasure"])], "hashes": hashes}
     at_ms = plan["erasure"]["at"]
     logbook.file([entry_of("erasure", None, body, at_ms), entry_of("erasure", None, body, at_ms)])
 
 
 def _clear_books(folder: Path, days: list[str]) -> None:
-    """Let the books go that cover a day of an erased visit; they are printed and can be made again without it."""
+    """Remove the books that cover a day of an erased visit; they are printed and can be made again without it."""
     for path in (folder / "books").glob("*"):
         span = _BOOK.fullmatch(path.name)
         if span and any(span[1] <= day <= (span[2] or span[1]) for day in days):

@@ -1,7 +1,7 @@
-"""What was erased from a logbook: the plain record of it, and the memory that keeps it away.
+"""What was erased from a logbook: the plain record of it, and the memory that keeps it out.
 
-Nothing here decides what is to be erased or carries it out. No name and no reading stands in the record: ids that say
-nothing to anybody but the devices that made them, and hashes of the ids of entries.
+Nothing here decides what to erase or carries it out. The record holds no name and no reading: only ids that mean
+nothing except to the devices that made them, and hashes of the ids of entries.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from sync.kernel.json_tree import Json, JsonObject
 
 
 class Erasure(TypedDict):
-    """What the record says of one erasure.
+    """What the record says about one erasure.
 
     Cursors grow, `at` is in ms since 1970; visits, customers and vehicles are ids, devices those that took part,
     entries and photos counts.
@@ -31,12 +31,12 @@ class Erasure(TypedDict):
 
 
 def remembered(name: str) -> str:
-    """An id or digest as it is remembered when what it named is erased: its SHA-256 [64 hex digits]."""
+    """An id or digest in the form in which it is remembered after an erasure: its SHA-256 [64 hex digits]."""
     return hashlib.sha256(name.encode("utf-8")).hexdigest()
 
 
 class Erased:
-    """The memory of one logbook as its view holds it now: true where anything was ever erased.
+    """The memory of one logbook as its view holds it now; true if anything was ever erased.
 
     Args of the constructor:
         records: the record of each erasure, by its cursor [JSON object each]
@@ -54,7 +54,7 @@ class Erased:
     def erasures(self) -> list[Erasure]:
         """The records, in their order [Erasure each]."""
         rows = sorted(self._records.values(), key=lambda row: cast(int, row["cursor"]))
-        # Nothing but an erasure writes these rows.
+        # Only an erasure writes these rows.
         return [cast(Erasure, {name: row[name] for name in Erasure.__annotations__}) for row in rows]
 
     def holds(self, name: Json) -> bool:

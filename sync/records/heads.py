@@ -1,7 +1,7 @@
-"""The heads of a visit or a card: which operations are filed for it, which of them stand, and what disagrees.
+"""The heads of a visit or a card: which operations are filed for it, which of them are current, and what conflicts.
 
-Nothing here knows a view or a file. The heads of a pointer are the operations whose value nobody has replaced yet; more
-than one is a conflict that waits for a person.
+Nothing here knows a view or a file. The heads of a pointer are the operations whose value hasn't been replaced yet;
+more than one is a conflict that waits for a person.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from sync.kernel.operation import Op
 from sync.records.record import FiledRecord, kind_and_body
 from sync.wire.results import Status
 
-# What people look a visit up by, kept beside it so that a list need not fold every visit.
+# What people look a visit up by, kept beside it so that a list needn't fold every visit.
 SUMMARY = {
     "/started_at": "started_at",
     "/vehicle/plate": "plate",
@@ -38,11 +38,11 @@ class FiledOp(TypedDict):
 class Heads(TypedDict):
     """The bookkeeping of a visit or card.
 
-    `opened` says whether an operation opened it, `ops` lists all in the order they came in, `notes` has the numbers
-    of the notes on its sheets, `heads` the ids that stand by pointer. `stand_ins` has what stands for a mended
-    operation: under its id the mending, under its id and a pointer what stands on that pointer. `summary` has the
-    latest value of each field of SUMMARY. `missing` has, as id and pointer, what operations build on and nobody has
-    here: it was lost, and may come again from its phone.
+    `opened` says whether an operation opened it, `ops` lists all in the order they came in, `notes` has the numbers of
+    the notes on its sheets, `heads` the current ids by pointer. `stand_ins` has what stands for a replaced operation:
+    under its id the replacement, under its id and a pointer what is current at that pointer. `summary` has the latest
+    value of each field of SUMMARY. `missing` has, as id and pointer, what operations build on and nobody has here: it
+    was lost, and may come again from its phone.
     """
 
     opened: bool
@@ -55,12 +55,12 @@ class Heads(TypedDict):
 
 
 def new_heads() -> Heads:
-    """The heads of a visit or card of which nothing is filed yet."""
+    """The heads of a visit or card for which nothing is filed yet."""
     return {"opened": False, "ops": [], "notes": [], "heads": {}, "stand_ins": {}, "summary": {}, "missing": []}
 
 
 def draft_of(heads: Heads) -> Heads:
-    """A copy that new operations may change without changing what it is a copy of."""
+    """A copy that new operations may change without changing the original."""
     return {
         "opened": heads["opened"],
         "ops": list(heads["ops"]),
@@ -73,7 +73,7 @@ def draft_of(heads: Heads) -> Heads:
 
 
 def enter(heads: Heads, filed: FiledRecord) -> None:
-    """Add a filed operation to the heads of its visit or card: its place, what stands now, the summary."""
+    """Add a filed operation to the heads of its visit or card: its place, what is current now, the summary."""
     op, record = filed.op, filed.record
     heads["ops"].append({
         "id": op["id"], "digest": record.result["digest"], "status": filed.status,
@@ -86,12 +86,12 @@ def enter(heads: Heads, filed: FiledRecord) -> None:
 
 
 def opens(op: Op, kinds: KindsBook) -> bool:
-    """Whether an operation opens its visit, or mends one that does."""
+    """Whether an operation opens its visit, or replaces one that does."""
     return bool(kinds["kinds"][kind_and_body(op)[0]].get("opens"))
 
 
 def set_heads(heads: Heads, filed: FiledRecord) -> None:
-    """Move the heads of what an operation sets: what it builds on or settles goes, it comes."""
+    """Move the heads of what an operation sets: what it builds on or settles goes, it comes in."""
     op, standing_ids = filed.op, heads["heads"]
     if opens(op, filed.kinds):
         heads["opened"] = True
@@ -110,13 +110,13 @@ def set_heads(heads: Heads, filed: FiledRecord) -> None:
 
 
 def _note_missing(heads: Heads, base: str, pointer: str) -> None:
-    """Note what is built on and stands nowhere, unless it is here and was only followed or mended."""
+    """Note what is built on but missing, unless it is here and was only followed or replaced."""
     if base not in heads["stand_ins"] and all(filed["id"] != base for filed in heads["ops"]):
         heads["missing"].append(f"{base} {pointer}")
 
 
 def _was_missing(heads: Heads, op: Op, pointer: str) -> bool:
-    """Whether others followed an operation on a pointer before it came again; it does not stand there then."""
+    """Whether others followed an operation at a pointer before it came again; then it isn't current there."""
     name = f"{op['id']} {pointer}"
     if name not in heads["missing"]:
         return False
@@ -125,7 +125,7 @@ def _was_missing(heads: Heads, op: Op, pointer: str) -> bool:
 
 
 def _stand_in(stand_ins: dict[str, str], op: Op, pointers: set[str]) -> None:
-    """Note what stands for a mended operation: its mending, and on a pointer left out what the mending builds on."""
+    """Note what stands for a replaced operation: its replacement, or what that builds on at a pointer it omits."""
     replaced = str(op["body"]["replaces"])
     stand_ins[replaced] = op["id"]
     for pointer, base in op["base"].items():
@@ -134,7 +134,7 @@ def _stand_in(stand_ins: dict[str, str], op: Op, pointers: set[str]) -> None:
 
 
 def standing(heads: Heads, name: str, pointer: str) -> str:
-    """The id of what stands for an operation on a pointer; itself where nobody mended it."""
+    """The id of what stands for an operation at a pointer; its own if nobody replaced it."""
     stand_ins = heads["stand_ins"]
     for _ in stand_ins:
         stand_in = stand_ins.get(f"{name} {pointer}") or stand_ins.get(name)
@@ -145,29 +145,29 @@ def standing(heads: Heads, name: str, pointer: str) -> str:
 
 
 def settled(op: Op) -> list[str]:
-    """The ids that a settling operation, a correction, or the mending of one, names as settled [op ids]."""
+    """The ids that a settling operation, a correction, or the replacement of one, names as settled [op ids]."""
     kind, body = kind_and_body(op)
     if kind not in ("conflict.settle", "vehicle.set", "customer.set"):
         return []
-    # The shapes of these kinds allow ids alone here.
+    # The shapes of these kinds allow only ids here.
     return list(cast(list[str], body.get("of") or []))
 
 
 def superseded(heads: Heads, op: Op, pointer: str) -> list[str]:
-    """The ids that an operation follows on one pointer; a mended one is followed where its mending stands."""
+    """The ids that an operation follows at one pointer; a replaced one is followed where its replacement stands."""
     named = [op["base"].get(pointer), *settled(op)]
     return [standing(heads, name, pointer) for name in named if name is not None]
 
 
 def disagrees(heads: Heads, filed: FiledRecord) -> bool:
-    """Whether an operation sets something that others set meanwhile, so that a person must settle it.
+    """Whether an operation sets something that others have set meanwhile, so that a person must settle it.
 
     Args:
         heads: those of its visit or card, before the operation [Heads]
         filed: the operation [FiledRecord]
 
     Returns:
-        True where on some pointer none of the heads is one that the operation names [bool]
+        True if at some pointer none of the heads is one that the operation names [bool]
     """
     for pointer, _ in filed.leaves:
         before = heads["heads"].get(pointer)
@@ -179,7 +179,7 @@ def disagrees(heads: Heads, filed: FiledRecord) -> bool:
 
 
 def not_seen(heads: Heads, op: Op) -> list[str]:
-    """The ids that an operation builds on and that are not filed with its visit [op ids]."""
+    """The ids that an operation builds on but that aren't filed with its visit [op ids]."""
     named = {base for base in (*op["base"].values(), *settled(op)) if base is not None}
     if not named:
         return []

@@ -1,6 +1,6 @@
-"""What a photo's own bytes say of it: its kind and its size in pixels, read from the head without decoding anything.
+"""What a photo's own bytes say about it: its kind and its size in pixels, read from the head without decoding.
 
-Nothing here trusts a name or a declared type, and nothing here draws; a picture is never unpacked to be measured.
+Nothing here trusts a name or a declared type, and nothing draws; a picture is never unpacked to be measured.
 """
 
 from __future__ import annotations
@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 from sync.errors import LaybyError
 
-# Markers of a JPEG that begin a frame and carry its size (ITU-T T.81, table B.1: SOF0 to SOF15 without DHT, JPG, DAC).
+# JPEG markers that begin a frame and carry its size (ITU-T T.81, table B.1: SOF0 to SOF15 without DHT, JPG, DAC).
 _FRAMES = {*range(0xC0, 0xD0)} - {0xC4, 0xC8, 0xCC}
 # Markers that stand alone: TEM, RST0 to RST7, SOI.
 _ALONE = {0x01, *range(0xD0, 0xD9)}
@@ -34,13 +34,13 @@ def head_of(content: bytes) -> Head:
     """The kind and size of a photo.
 
     Args:
-        content: the whole file, or so much of it that its head is inside [bytes]
+        content: the whole file, or enough of it to contain its head [bytes]
 
     Returns:
         its media type, width and height [Head]
 
     Raises:
-        NotAPhoto: neither JPEG, PNG nor WebP, or cut before its size.
+        NotAPhoto: not JPEG, PNG or WebP, or cut off before its size.
 
     Source: ITU-T T.81, annex B, for JPEG; W3C PNG, third edition, section 11.2.1; RFC 9649, section 2, and RFC 6386,
         section 9.1, for WebP.

@@ -1,12 +1,12 @@
-"""The locks of one process, in the one order in which they may be taken: whoever holds one asks only for later ones.
+"""The locks of one process, in the only order in which they may be taken: hold one, and ask only for later ones.
 
-Nothing here knows what the work is. One process holds a folder, so these are all there are.
+Nothing here knows what the work is. Only one process holds a folder, so these are all the locks there are.
 
 | rank | lock | held while |
 | --- | --- | --- |
-| 1 | SHEETS | sheets and letters are made, side by side; or alone, while a visit is erased |
-| 2 | ALONE | records are gone through whole: backup, export, erasure, rebuild, one at a time |
-| 3 | PRINTING, APPROVING, SENDING | it is found which sheets are to be printed (approved, sent), and noted |
+| 1 | SHEETS | sheets and letters are made, side by side; or exclusively, while a visit is erased |
+| 2 | ALONE | records are read as a whole: backup, export, erasure, rebuild, one at a time |
+| 3 | PRINTING, APPROVING, SENDING | the sheets to be printed (approved, sent) are found and noted |
 | 4 | RECORDS | records and views are read and changed together; the logbook's own |
 | 5 | FILES | one of the small files beside the records, or a photo, is read and written |
 """
@@ -25,7 +25,7 @@ _mine = threading.local()
 
 
 class OutOfOrder(RuntimeError):
-    """A lock was asked for by who holds a later one: two threads that do so may wait for each other for ever."""
+    """A thread asked for a lock while holding a later one: two threads that do so may wait for each other for ever."""
 
 
 def _ranks() -> list[int]:
@@ -35,7 +35,7 @@ def _ranks() -> list[int]:
 
 
 class Ranked:
-    """A lock that its thread may take again, and that may be asked for only by who holds no later one.
+    """A lock that its thread may take again, and that a thread may ask for only if it holds no later one.
 
     Args of the constructor:
         name: its rank [one of RANKS]
@@ -50,7 +50,7 @@ class Ranked:
     def __enter__(self) -> bool:
         me = threading.get_ident()
         if self._owner == me:
-            # Held already, several times for each operation that is filed.
+            # Already held, several times for each operation that is filed.
             self._depth += 1
             return True
         ranks = _ranks()
@@ -72,9 +72,9 @@ class Ranked:
 
 
 class Locks:
-    """Any number side by side, or one alone. Who asks to be alone waits for those at work, and holds up later ones.
+    """Any number side by side, or one exclusively; waiting for exclusive use holds up later ones.
 
-    Neither kind may be asked for inside the other, nor inside any other lock of this module.
+    Neither kind may be taken inside the other, nor inside any other lock of this module.
     """
 
     def __init__(self) -> None:
@@ -84,12 +84,12 @@ class Locks:
 
     @property
     def awaited(self) -> bool:
-        """Whether somebody is alone, or waits to be."""
+        """Whether a thread has exclusive use, or waits for it."""
         return self._alone
 
     @contextmanager
     def together(self) -> Iterator[None]:
-        """Work beside others, but not while somebody is alone."""
+        """Work beside others, but not while a thread has exclusive use."""
         with self._changed:
             self._changed.wait_for(lambda: not self._alone)
             self._at_work += 1
@@ -115,10 +115,10 @@ class Locks:
                 self._changed.notify_all()
 
 
-# Sheets and letters of visits: none may be under way while a visit is erased, or it would be written after.
+# Sheets and letters of visits: none may be in progress while a visit is erased, or it would be written afterwards.
 SHEETS = Locks()
 ALONE = Ranked("alone")
-# What was found unprinted or unapproved must still be so when it is noted, else a sheet that was approved meanwhile
-# would be called made again, and one that was sent meanwhile be approved again. Two runs that sent side by side would
-# both find a letter unsent and both hand it over.
+# What was found unprinted or unapproved must still be so when it is noted. Otherwise a sheet that was approved
+# meanwhile would be reported as made again, and one that was sent meanwhile would be approved again. Two runs that sent
+# side by side would both find a letter unsent and both hand it over.
 PRINTING, APPROVING, SENDING = Ranked("evening"), Ranked("evening"), Ranked("evening")

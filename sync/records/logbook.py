@@ -1,7 +1,7 @@
 """The logbook: takes in what was judged, finds it again, and answers for visits, days and devices.
 
-Nothing here judges an operation. The store's records are the truth, the views are what people query and can be made
-from them.
+Nothing here judges an operation. The store's records are the truth; the views are what people query, and can be made
+from the records.
 """
 
 from __future__ import annotations
@@ -36,12 +36,12 @@ from sync.records.upkeep import Upkeep
 from sync.records.views import ERASED_VIEW, LOST_VIEW, Place, View, day_view, digest_view
 from sync.wire.results import Result
 
-# So many postings may wait for their views to be written; a start after a crash makes that many again.
+# This many postings may wait for their views to be written; a start after a crash makes that many again.
 UNWRITTEN_MOST = 5000
 IDLE_S = 2.0
-# After views could not be written the disk is left alone for so long, so that it is not asked at every filing.
+# After views couldn't be written, the disk is left alone for this long, so that it isn't tried at every filing.
 AGAIN_S = 60.0
-# So many records are read at a time where all of them are looked through behind the work of the day.
+# This many records are read at a time when all of them are checked in the background.
 _AT_A_TIME = 200
 
 log = logging.getLogger("layby.logbook")
@@ -56,15 +56,15 @@ class UnknownVisit(LaybyError):
 class Logbook:
     """One desk's records. A context manager: it holds the folder's lock from entry to exit.
 
-    Every public method may be called from several threads; whoever reads, judges and files in one go does so inside
+    Every public method may be called from several threads; code that reads, judges and files in one go does so inside
     `writing()`.
 
     Args of the constructor:
-        folder: where the records are; made when missing [path]
+        folder: where the records are; created if missing [path]
         rulebook: all books [Rulebook]
         floor_bytes: room the disk must keep free [bytes]
         patience_s: how long to wait for another holder of the folder [s]
-        open_store: opens the store, which is the folder's own unless another one is given [function to Store]
+        open_store: opens the store; the folder's own unless another is given [function to Store]
 
     Raises on entry:
         FolderBusy: another process works on the folder.
@@ -105,7 +105,7 @@ class Logbook:
         self.close()
 
     def close(self) -> None:
-        """Write the views and let the folder go; harmless when called twice."""
+        """Write the views and release the folder; harmless if called twice."""
         if self._upkeep.is_over:
             return
         self._upkeep.end()
@@ -122,7 +122,7 @@ class Logbook:
         """Write every changed view, and how far all reach.
 
         Raises:
-            OSError: the disk did not take it; the journal still holds everything.
+            OSError: the disk didn't take it; the journal still holds everything.
         """
         with self.lock:
             if self._store.refusal is None:
@@ -130,7 +130,7 @@ class Logbook:
                 self._projection.flush()
 
     def _keep_up(self, is_enough: Callable[[], bool]) -> None:
-        """Write the views once nobody files, make the search ready, and read all records once."""
+        """Write the views once nobody files, prepare the search, and read all records once."""
         with self.lock:
             if self._projection.unwritten and time.monotonic() - self._last_filed < IDLE_S:
                 return
@@ -140,10 +140,10 @@ class Logbook:
         self._looked_through = self._looked_through or self.look_through(is_enough)
 
     def look_through(self, is_enough: Callable[[], bool] = lambda: False) -> bool:
-        """Read every record once, so that whatever does not read back is named and worked round.
+        """Read every record once, so that whatever doesn't read back is named and worked around.
 
         Args:
-            is_enough: asked now and then whether to give up [function to bool]
+            is_enough: asked now and then whether to stop [function to bool]
 
         Returns:
             whether all were read [bool]
@@ -160,7 +160,7 @@ class Logbook:
             self._projection.work_round()
 
     def _flush_or_say(self) -> None:
-        """What is filed stays filed even where the disk takes no view now; it is asked again after a while."""
+        """What is filed stays filed even if the disk takes no view now; it is tried again after a while."""
         if time.monotonic() < self._write_again:
             return
         try:
@@ -173,7 +173,7 @@ class Logbook:
 
     @property
     def store(self) -> Store:
-        """The open store, to be read or counted; `file` and `note` alone append to it [Store]."""
+        """The open store, to be read or counted; only `file` and `note` append to it [Store]."""
         return self._store
 
     @property
@@ -183,12 +183,12 @@ class Logbook:
 
     @property
     def left_out(self) -> set[int]:
-        """The numbers of records that could not be entered on their views since this process began."""
+        """The numbers of records that couldn't be entered on their views since this process began."""
         return self._projection.left_out
 
     @property
     def last_lost(self) -> int:
-        """The greatest number of a record that does not read back, or was given up; NONE where there is none."""
+        """The largest number of a record that doesn't read back, or was given up; NONE if there is none."""
         with self.lock:
             given_up = [place["number"] for place in self.view(LOST_VIEW).lost.values()]
             return max([NONE, *given_up, *(one.end - 1 for one in self._store.damage)])
@@ -203,18 +203,18 @@ class Logbook:
     # Views changed as a whole ---------------------------------------------------------------------------------------
 
     def make_again(self, name: str) -> None:
-        """Make one view from all records; what was on it is let go."""
+        """Make one view from all records; its old content is dropped."""
         with self.lock:
             self._projection.cache.replace(self._projection.made(name))
             self.search.forget(name)
 
     def made_beside(self, watch: Watch | None = None) -> int:
-        """Make all views again beside those in use, and let them take their place once they are whole.
+        """Make all views again beside those in use, and let them take over once they are complete.
 
-        Others file and read meanwhile; they wait only while what they filed is entered as well.
+        Others file and read meanwhile; they wait only while what they filed is entered too.
 
         Args:
-            watch: called with how far it is and how far it goes [function]
+            watch: called with how far it is and how far it has to go [function]
 
         Returns:
             how many views there are now [count]
@@ -238,7 +238,7 @@ class Logbook:
             return self._store.views.count()
 
     def strike(self, names: list[str], gone: Gone) -> None:
-        """Take what is gone off some views, and let no view that is made from now on hold it."""
+        """Remove what is gone from some views, and keep it out of every view made from now on."""
         with self.lock:
             self._projection.going = gone.numbers
             for name in names:
@@ -247,7 +247,7 @@ class Logbook:
             self.flush()
 
     def struck(self) -> None:
-        """What was struck is gone from the records as well."""
+        """What was struck is gone from the records too."""
         with self.lock:
             self._projection.going = ()
 
@@ -258,18 +258,18 @@ class Logbook:
         """Nobody else files or reads meanwhile, so that what was looked up still holds when it is filed."""
         with self.lock:
             if self._projection.cache.complete.number < self._store.last:
-                # An earlier filing broke off between the journal and its views: nothing is looked up before they agree.
+                # An earlier filing stopped between the journal and its views: nothing is looked up before they agree.
                 self._projection.cache.forget()
                 self.search.forget()
                 self._projection.catch_up()
             yield
 
     def file(self, answered: list[Entry], judged: dict[str, FiledRecord] | None = None) -> None:
-        """File lines with what was answered: durable, then on the views.
+        """File lines with their answers: durably, then on the views.
 
         Args:
             answered: the lines, each without its line feed [Entry each]
-            judged: operations among them that the caller has taken apart already, by their ids [FiledRecord]
+            judged: operations among them that the caller has already taken apart, by their ids [FiledRecord]
 
         Raises:
             DiskFull, JournalFailed: nothing was filed.
@@ -285,11 +285,11 @@ class Logbook:
                 self._flush_or_say()
 
     def note(self, kind: Kind, visit: str | None, body: JsonObject, at_ms: int) -> None:
-        """Note what the desk did, after it is safe on disk.
+        """Note what the desk did, once it is safe on disk.
 
         Args:
-            kind: what it tells [code]
-            visit: of which visit, None where of none [UUID version 7 or None]
+            kind: what it reports [code]
+            visit: which visit it is about, None if none [UUID version 7 or None]
             body: what it says [JSON object]
             at_ms: when [ms since 1970]
 
@@ -299,10 +299,10 @@ class Logbook:
         self.file([entry_of(kind, visit, body, at_ms)])
 
     def check_promises(self) -> None:
-        """See that what is on file may be promised to whoever asks, such as that an operation is filed.
+        """Check that what is on file may be promised to the caller, such as that an operation is filed.
 
         Raises:
-            DiskFull, JournalFailed: the disk did not let it be made durable, or took no more.
+            DiskFull, JournalFailed: the disk didn't let it be made durable, or took no more.
         """
         if self._store.refusal is not None:
             raise self._store.refusal
@@ -310,12 +310,12 @@ class Logbook:
     # Reading --------------------------------------------------------------------------------------------------------
 
     def lookup(self, op_id: str) -> Result | None:
-        """What was first answered for an operation [Result]; None where it is not here or does not read back."""
+        """What was first answered for an operation [Result]; None if it isn't here or doesn't read back."""
         with self.lock:
             return self._result(self.view(day_view(op_id)).ops.get(op_id))
 
     def lookup_line(self, digest: str) -> Result | None:
-        """What was first answered for a line that is found by its bytes alone [Result], or None."""
+        """What was first answered for a line that is stored under its hash alone [Result], or None."""
         with self.lock:
             return self._result(self.view(digest_view(digest)).lines.get(digest))
 
@@ -324,7 +324,7 @@ class Logbook:
         return None if record is None else record.result
 
     def record(self, number: int) -> Record | None:
-        """One record; None where it does not read back, which is worked round from then on [Record]."""
+        """One record; None if it doesn't read back, which is worked around from then on [Record]."""
         with self.lock:
             try:
                 return self._store.read(number)
@@ -335,7 +335,7 @@ class Logbook:
                 return None
 
     def visit_heads(self, visit_id: str) -> Heads | None:
-        """The heads of a visit [Heads], or None where nothing of it is filed. To be read, not changed."""
+        """The heads of a visit [Heads], or None if nothing of it is filed. For reading, not for changing."""
         with self.lock:
             return self._projection.visit_heads(visit_id)
 
@@ -345,15 +345,15 @@ class Logbook:
             return self._projection.card_heads(what, identifier)
 
     def view(self, name: str) -> View:
-        """A view by its name. To be read while `lock` is held, not changed [View]."""
+        """A view by its name. For reading while `lock` is held, not for changing [View]."""
         return self._projection.cache.view(name)
 
     def view_names(self, folder: str) -> list[str]:
-        """The names of all views in a folder of them, kept or open, in order [list of texts]."""
+        """The names of all views in one of their folders, kept or open, in order [list of texts]."""
         return self._projection.cache.names(folder)
 
     def views_of(self, filed: FiledRecord) -> set[str]:
-        """The names of the views that a record stands on [texts]."""
+        """The names of the views that show a record [texts]."""
         return posting.views_of(filed, self._projection.feed_of(filed), self._store.stretch)
 
     def ops(self, visit_id: str) -> list[Op]:
@@ -378,7 +378,7 @@ class Logbook:
         return [FiledRecord(record, self.kinds).op for record in records if record is not None]
 
     def visit(self, visit_id: str) -> Visit:
-        """The visit that its filed operations amount to [Visit].
+        """The visit that results from its filed operations [Visit].
 
         Raises:
             UnknownVisit: nothing of it is filed here.

@@ -1,6 +1,6 @@
-"""Pairing: the one open offer of a code and the devices that took one up, in the folder for its owner's eyes only.
+"""Pairing: the one open offer of a code and the devices that took one up, in a file only its owner can read.
 
-Nothing here knows HTTP, a QR code or a screen. No code and no token is kept, only what proves one when it is shown.
+Nothing here knows HTTP, a QR code or a screen. No code or token is kept, only what verifies one when it is shown.
 """
 
 from __future__ import annotations
@@ -23,62 +23,62 @@ from sync.records.locks import FILES, Ranked
 FILE = "devices.json"
 CODE_BYTES = 16
 CODE_MS = 10 * 60_000
-# Eight digits: quick on a phone's keypad with gloves on. They take five tries an offer, so a guess comes true once in
-# twenty million offers, and they stand for five minutes only when their owner has asked for them. The long code takes
-# any number: nobody guesses 128 bits, and a limit on it would let strangers void what its owner has opened.
+# Eight digits: quick on a phone's keypad with gloves on. An offer takes five tries, so one offer in twenty million is
+# guessed, and it lasts only five minutes after its owner asked for it. The long code takes any number of tries: nobody
+# guesses 128 bits, and a limit would let strangers cancel what the owner has opened.
 SHORT_DIGITS = 8
 SHORT_MS = 5 * 60_000
 TRIES_MOST = 5
 TOKEN_BYTES = 32
 NAME_MOST = 60
-# A phone that sends all day is not written down at each request.
+# A phone that sends all day isn't written down at each request.
 SEEN_EVERY_MS = 5 * 60_000
 
 log = logging.getLogger("layby.pairing")
 
-# One for the process, not for an object: several may be open over one folder.
+# One for the process, not per object: several may be open over one folder.
 _LOCK = Ranked(FILES)
 
 
 class NoOffer(LaybyError):
-    """No code is open: none was asked for, or it was used or ran out."""
+    """No code is open: none was asked for, or it was used or expired."""
 
     code = "no_pairing_offer"
 
 
 class WrongCode(LaybyError):
-    """The short code is not the one that is open; `left` tries remain."""
+    """The short code isn't the open one; `left` tries remain."""
 
     code = "wrong_pairing_code"
 
 
 class WrongLongCode(LaybyError):
-    """The long code is not the one that is open; it may be tried again."""
+    """The long code isn't the open one; it may be tried again."""
 
     code = "wrong_long_code"
 
 
 class ShortCodeVoid(LaybyError):
-    """The short code ran out or was tried too often; the long one of the same offer is still good."""
+    """The short code expired or was tried too often; the long one of the same offer still works."""
 
     code = "short_code_void"
 
 
 class AlreadyPaired(LaybyError):
-    """The device's id belongs to a phone that is paired, called `name`, whose token was not shown."""
+    """The device's id belongs to a paired phone called `name`, whose token was not shown."""
 
     code = "already_paired"
 
 
 class UnknownDevice(LaybyError):
-    """No paired device bears that name or id; `known` lists those that are paired."""
+    """No paired device has that name or id; `known` lists the paired ones."""
 
     code = "unknown_device"
 
 
 @dataclass(frozen=True)
 class Offer:
-    """A code to be shown once: the long one for the QR code, the short one for typing, and how long each is taken."""
+    """A code to be shown once: the long one for the QR code, the short one for typing, and how long each works."""
 
     code: str
     short: str
@@ -88,7 +88,7 @@ class Offer:
 
 @dataclass(frozen=True)
 class Claim:
-    """What a phone shows and calls itself: the code as it came, its device id, a name for people, its token if any."""
+    """What a phone sends: the code as entered, its device id, a name for people, its token if any."""
 
     code: str
     device: str
@@ -97,7 +97,7 @@ class Claim:
 
 
 class Device(TypedDict):
-    """A device that was ever paired; instants in ms since 1970, `revoked_at` is null while its token is good."""
+    """A device that was paired at some time; instants in ms since 1970, `revoked_at` is null while its token works."""
 
     device: str
     name: str
@@ -119,7 +119,7 @@ class _StoredOffer(TypedDict):
 
 
 class _Stored(TypedDict):
-    """What the file holds; of code and token only the proofs."""
+    """What the file holds; of code and token only the verifiers."""
 
     offer: _StoredOffer | None
     devices: list[_StoredDevice]
@@ -132,7 +132,7 @@ class Pairings:
     """
 
     def __init__(self, folder: Path) -> None:
-        """Nothing is read or made before it is asked for.
+        """Nothing is read or made before it is needed.
 
         Args:
             folder: the logbook's folder [path]
@@ -140,7 +140,7 @@ class Pairings:
         self.folder = Path(folder)
 
     def offer(self, now_ms: int) -> Offer:
-        """Open a fresh code; an earlier one that is still open is void.
+        """Open a fresh code; an earlier one that is still open is cancelled.
 
         Args:
             now_ms: now [ms since 1970]
@@ -160,9 +160,9 @@ class Pairings:
         return offer
 
     def pair(self, claim: Claim, now_ms: int) -> tuple[str, Device]:
-        """Take up the open offer; it is void afterwards, and a token that this device had before is worth nothing.
+        """Take up the open offer. It is then void, and a token that this device had before is worthless.
 
-        A device that is paired has to show that token, since a code alone says nothing of whose the id is.
+        A device that is already paired has to show that token, because a code alone doesn't show whose the id is.
 
         Args:
             claim: the code that is shown, and who shows it [Claim]
@@ -173,10 +173,10 @@ class Pairings:
 
         Raises:
             NoOffer: no code is open.
-            WrongCode: the short code is another one; that counts as a try.
-            WrongLongCode: the long code is another one.
-            ShortCodeVoid: the short code is not taken any more.
-            AlreadyPaired: the id is another's; the offer stays open.
+            WrongCode: the short code is wrong; that counts as a try.
+            WrongLongCode: the long code is wrong.
+            ShortCodeVoid: the short code no longer works.
+            AlreadyPaired: the id is somebody else's; the offer stays open.
         """
         token = secrets.token_urlsafe(TOKEN_BYTES)
         with _LOCK:
@@ -192,12 +192,12 @@ class Pairings:
         return token, _without_token(device)
 
     def device_of(self, token: str, now_ms: int) -> Device | None:
-        """The paired device that a token belongs to [Device]; None where it belongs to none."""
+        """The paired device that a token belongs to [Device]; None if there is none."""
         proof, owner = _proof(token), None
         with _LOCK:
             stored = self._read()
             for device in stored["devices"]:
-                # Each is compared, so that the time taken does not tell which of them came near.
+                # All are compared, so that the time taken doesn't reveal which of them was close.
                 if hmac.compare_digest(device["token"], proof) and device["revoked_at"] is None:
                     owner = device
             if owner is not None and now_ms - owner["last_seen"] >= SEEN_EVERY_MS:
@@ -205,7 +205,7 @@ class Pairings:
                 try:
                     self._write(stored)
                 except OSError as error:
-                    # A full disk is said by what is to be filed, which keeps room free; a token is good all the same.
+                    # What is to be filed reports a full disk and keeps room free; the token works all the same.
                     log.warning("when a phone was last seen could not be noted: %s", error)
         return None if owner is None else _without_token(owner)
 
@@ -215,7 +215,7 @@ class Pairings:
             return [_without_token(device) for device in self._read()["devices"]]
 
     def revoke(self, name: str, now_ms: int) -> Device:
-        """Let a device's token be worth nothing from now on; what it has filed stays filed.
+        """Make a device's token worthless from now on; what it filed stays filed.
 
         Args:
             name: the device's name or its id [text]
@@ -225,7 +225,7 @@ class Pairings:
             the device [Device]
 
         Raises:
-            UnknownDevice: none that is paired bears that name.
+            UnknownDevice: no paired device has that name.
         """
         with _LOCK:
             stored = self._read()
@@ -238,7 +238,7 @@ class Pairings:
         return _without_token(named[0])
 
     def _take_up(self, stored: _Stored, code: str, now_ms: int) -> None:
-        """See that the code is the open one; a wrong short one is counted before anybody is told."""
+        """Check that the code is the open one; a wrong short code is counted before anybody is told."""
         offer = stored["offer"]
         if offer is None or now_ms >= offer["code_until"]:
             raise NoOffer
@@ -264,7 +264,7 @@ class Pairings:
 
 
 def _shaped(content: bytes) -> _Stored:
-    """What the file holds, whatever it may have become meanwhile looked at part by part."""
+    """What the file holds, checked part by part, whatever it may have become meanwhile."""
     tree = json.loads(content)
     offer = tree["offer"]
     return {
@@ -274,10 +274,10 @@ def _shaped(content: bytes) -> _Stored:
 
 
 def _parts(tree: JsonObject, names: Iterable[str]) -> JsonObject:
-    """The parts of those names, numbers where the name tells of a time or a count, texts where it does not.
+    """The parts with those names: numbers if the name means a time or a count, otherwise texts.
 
     Raises:
-        TypeError, KeyError: one is not there, or of another kind.
+        TypeError, KeyError: one is missing, or of another kind.
     """
     parts = {name: tree[name] for name in names}
     for name, value in parts.items():
@@ -292,13 +292,13 @@ def _proof(secret: str) -> str:
     """What is kept in place of a secret [64 hex digits].
 
     A plain hash is enough for a random token of 256 bits and a random code of 128. The short code could be found from
-    its hash by trying all of them, but only by who can read the folder, and within its five minutes.
+    its hash by trying all of them, but only by somebody who can read the folder, and within its five minutes.
     """
     return hashlib.sha256(secret.encode("utf-8", "replace")).hexdigest()
 
 
 def _see_whose_id(devices: list[_StoredDevice], claim: Claim) -> None:
-    """See that the id is a new one, or was revoked, or is claimed with its present token."""
+    """Check that the id is new, or was revoked, or is claimed with its present token."""
     proof = _proof(claim.token)
     for device in devices:
         is_paired = device["device"] == claim.device and device["revoked_at"] is None
@@ -307,7 +307,7 @@ def _see_whose_id(devices: list[_StoredDevice], claim: Claim) -> None:
 
 
 def _free_name(name: str, others: list[_StoredDevice]) -> str:
-    """The name, or with a number where another device that is paired bears it already."""
+    """The name, with a number if another paired device already has it."""
     plain = " ".join("".join(sign if sign.isprintable() else " " for sign in name).split())[:NAME_MOST] or "Phone"
     in_use = {device["name"] for device in others if device["revoked_at"] is None}
     free, number = plain, 1

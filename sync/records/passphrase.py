@@ -1,6 +1,6 @@
-"""The passphrase of the desk's pages, as a hash that is slow to guess, the key by which it is set, who knew it before.
+"""The passphrase of the desk's pages: a hash that is slow to guess, the key that sets it, and who knew it before.
 
-Nothing here knows HTTP or who is signed in. Neither the passphrase nor the key nor a browser's mark is kept.
+Nothing here knows HTTP or who is signed in. Neither the passphrase nor the key nor a browser's mark is kept in clear.
 """
 
 from __future__ import annotations
@@ -19,20 +19,20 @@ from sync.records.locks import FILES, Ranked
 
 FILE = "passphrase.json"
 KEY_MS = 60 * 60_000
-# Length is what makes a passphrase hard to guess; signs of certain kinds are not asked for.
+# Length makes a passphrase hard to guess; certain kinds of characters aren't required.
 LEAST, MOST = 12, 200
-# 32 MB of memory and about a tenth of a second a try; r and p as RFC 7914 recommends.
+# 32 MB of memory and about a tenth of a second per try; r and p as RFC 7914 recommends.
 COST: dict[str, int] = {"n": 2**15, "r": 8, "p": 1}
 MEMORY_MOST = 64 * 1024 * 1024
 
-# Browsers that have known the passphrase; of more the ones that signed in longest ago are forgotten.
+# Browsers that have known the passphrase; beyond this number, those that signed in longest ago are forgotten.
 KNOWN_MOST = 20
 
 _LOCK = Ranked(FILES)
 
 
 class _Stored(TypedDict):
-    """What the file holds: the hash and what it was made with, the key for setting another, marks of browsers."""
+    """What the file holds: the hash and its parameters, the key for setting another, marks of browsers."""
 
     salt: str | None
     cost: dict[str, int]
@@ -49,7 +49,7 @@ class PassphraseLength(LaybyError):
 
 
 class NoSettingKey(LaybyError):
-    """The key for setting the passphrase is wrong, was used, or ran out."""
+    """The key for setting the passphrase is wrong, was used, or expired."""
 
     code = "no_setting_key"
 
@@ -58,7 +58,7 @@ class Passphrase:
     """The passphrase of one folder, in one small file of mode 0600."""
 
     def __init__(self, folder: Path) -> None:
-        """Nothing is read or made before it is asked for.
+        """Nothing is read or made before it is needed.
 
         Args:
             folder: the logbook's folder [path]
@@ -67,11 +67,11 @@ class Passphrase:
 
     @property
     def edition(self) -> str | None:
-        """Another text for each passphrase that is set, None before the first [text]."""
+        """A different text for each passphrase that is set; None before the first [text]."""
         return self._read()["salt"]
 
     def open_setting(self, now_ms: int) -> str:
-        """A fresh key by which the passphrase can be set once within the hour; an earlier key is void.
+        """A fresh key that can set the passphrase once within the hour; an earlier key is cancelled.
 
         Args:
             now_ms: now [ms since 1970]
@@ -85,7 +85,7 @@ class Passphrase:
         return key
 
     def opens_setting(self, key: str, now_ms: int) -> bool:
-        """Whether the key can still be used; it is not used up by asking."""
+        """Whether the key can still be used; asking doesn't use it up."""
         stored = self._read()
         fits = stored["key"] is not None and hmac.compare_digest(stored["key"], _sha256(key))
         return fits and now_ms < stored["key_until"]
@@ -99,7 +99,7 @@ class Passphrase:
             now_ms: now [ms since 1970]
 
         Raises:
-            PassphraseLength: nothing is set, the key stays good.
+            PassphraseLength: nothing is set, and the key still works.
             NoSettingKey: nothing is set.
         """
         if not LEAST <= len(text) <= MOST:
@@ -112,7 +112,7 @@ class Passphrase:
                          "known": []})
 
     def remember(self) -> str:
-        """A mark for a browser that has shown the passphrase; void with the next passphrase [text]."""
+        """A mark for a browser that has shown the passphrase; the next passphrase makes it void [text]."""
         mark = secrets.token_urlsafe(32)
         with _LOCK:
             stored = self._read()
@@ -120,12 +120,12 @@ class Passphrase:
         return mark
 
     def remembers(self, mark: str) -> bool:
-        """Whether a browser that shows this mark has known the passphrase as it is now."""
+        """Whether a browser that shows this mark has known the current passphrase."""
         shown = _sha256(mark)
         return any(hmac.compare_digest(one, shown) for one in self._read()["known"])
 
     def fits(self, text: str) -> bool:
-        """Whether this is the passphrase; False before one is set. Takes its time, and the same for right and wrong."""
+        """Whether this is the passphrase; False before one is set. Takes its time, the same for right and wrong."""
         stored = self._read()
         if stored["salt"] is None or len(text) > MOST:
             return False
@@ -142,7 +142,7 @@ class Passphrase:
 
 
 def _shaped(content: bytes) -> _Stored:
-    """What the file holds, whatever it may have become meanwhile looked at part by part."""
+    """What the file holds, checked part by part, whatever it may have become meanwhile."""
     tree = json.loads(content)
     stored: _Stored = {
         "salt": tree["salt"], "cost": dict(tree["cost"]), "hash": tree["hash"], "key": tree["key"],
@@ -164,6 +164,6 @@ def _sha256(secret: str) -> str:
 
 
 def _hash(text: str, salt: str, cost: dict[str, int]) -> str:
-    # Composed first, so that two keyboards that write one accent differently open one door.
+    # Composed first, so that two keyboards that write one accent differently open the same door.
     composed = unicodedata.normalize("NFC", text).encode("utf-8", "replace")
     return hashlib.scrypt(composed, salt=bytes.fromhex(salt), maxmem=MEMORY_MOST, dklen=32, **cost).hex()

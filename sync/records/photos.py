@@ -1,4 +1,4 @@
-"""The photos of a folder: taken in piece by piece, resumable after any break, and counted only once whole and proven.
+"""The photos of a folder: received in pieces, resumable after any break, counted only once complete and verified.
 
 Nothing here knows a visit or an operation: a photo is named by its SHA-256, and filing never waits for one.
 """
@@ -23,31 +23,31 @@ from sync.wire.op_line import is_digest
 
 PHOTO_BYTES = 2_000_000
 PIXELS_MOST = 40_000_000
-# A part begins with the length that the whole will have, so that a phone which forgot it can be told.
+# A part begins with the length of the whole, so that a phone that forgot it can be told.
 _HEAD_LENGTH = 12
 
 log = logging.getLogger("layby.photos")
 
-# One for the process, not for an object: several may be open over one folder.
+# One for the process, not per object: several may be open over one folder.
 _LOCK = Ranked(FILES)
-# The folders of which this process knows that their entries are durable; a former one may have been killed before.
+# The folders whose entries this process knows to be durable; a former process may have been killed before that.
 _DURABLE: set[Path] = set()
 
 
 class WrongOffset(LaybyError):
-    """A piece that does not begin where what is held ends; `offset` and `length` say what is held."""
+    """A piece that doesn't begin where the stored part ends; `offset` and `length` say what is stored."""
 
     code = "photo_wrong_offset"
 
 
 class PhotoAltered(LaybyError):
-    """All bytes came and do not have the hash they are named by; nothing of them is held any more."""
+    """All bytes came but don't have the hash they are named by; none of them is kept."""
 
     code = "photo_altered"
 
 
 class PhotoTooLarge(LaybyError):
-    """A photo of more bytes than are taken, or a piece that reaches beyond the announced length."""
+    """A photo with more bytes than are accepted, or a piece that goes beyond the announced length."""
 
     code = "photo_too_large"
 
@@ -59,13 +59,13 @@ class TooManyPixels(LaybyError):
 
 
 class NotADigest(LaybyError):
-    """A photo's name that is no SHA-256."""
+    """A photo's name that isn't a SHA-256."""
 
     code = "not_a_photo_name"
 
 
 class PhotoStore:
-    """The photos of one folder: `photos/<first two digits>/<sha256>`, unfinished ones beside them as `<sha256>.part`.
+    """The photos of one folder: `photos/<first two digits>/<sha256>`; unfinished ones beside them as `<sha256>.part`.
 
     One process at a time, held by the folder's lock; any number of threads.
 
@@ -79,26 +79,26 @@ class PhotoStore:
         self.floor_bytes = floor_bytes
 
     def path(self, sha: str) -> Path:
-        """Where a whole photo lies, whether it is there or not [path].
+        """Where a complete photo is or would be [path].
 
         Raises:
-            NotADigest: the name is no SHA-256.
+            NotADigest: the name isn't a SHA-256.
         """
         if not is_digest(sha):
             raise NotADigest(name=sha[:80])
         return self.folder / sha[:2] / sha
 
     def offset(self, sha: str) -> tuple[int, int | None]:
-        """How much of a photo is held.
+        """How much of a photo is stored.
 
         Args:
             sha: the SHA-256 of its bytes [64 hex digits]
 
         Returns:
-            (bytes held, bytes of the whole); equal when it is whole, (0, None) when nothing is held [bytes]
+            (bytes stored, bytes of the whole); equal when it is complete, (0, None) when nothing is stored [bytes]
 
         Raises:
-            NotADigest: the name is no SHA-256.
+            NotADigest: the name isn't a SHA-256.
         """
         whole = self.path(sha)
         with _LOCK:
@@ -109,7 +109,7 @@ class PhotoStore:
                 end = _part(whole).stat().st_size - _HEAD_LENGTH
                 if end < length:
                     return end, length
-                # Killed between the last piece and its proof: proven now.
+                # Killed between the last piece and the check: checked now.
                 try:
                     self._finish(whole, sha)
                 except (PhotoAltered, NotAPhoto, TooManyPixels):
@@ -119,9 +119,9 @@ class PhotoStore:
             return size, size
 
     def append(self, sha: str, offset: int, length: int, chunk: bytes) -> int:
-        """Take one piece; durable before this returns. With the last piece the photo is proven and counts.
+        """Take one piece; durable before this returns. With the last piece the photo is verified and counts.
 
-        A piece of a photo that is whole already, or was erased, is not looked at.
+        A piece of a photo that is already complete, or was erased, is ignored.
 
         Args:
             sha: the SHA-256 of the whole [64 hex digits]
@@ -130,14 +130,14 @@ class PhotoStore:
             chunk: the piece [bytes]
 
         Returns:
-            how much is held now [bytes]
+            how much is stored now [bytes]
 
         Raises:
-            WrongOffset: the piece does not begin where what is held ends.
-            PhotoTooLarge: the whole is over 2,000,000 bytes, or the piece reaches beyond it.
-            PhotoAltered, NotAPhoto, TooManyPixels: the whole is not what it is named by, or not to be taken; nothing
-                of it is held any more.
-            DiskFull: there is less room than the floor, or the disk did not take it; of this piece nothing is held.
+            WrongOffset: the piece doesn't begin where the stored part ends.
+            PhotoTooLarge: the whole is over 2,000,000 bytes, or the piece goes beyond it.
+            PhotoAltered, NotAPhoto, TooManyPixels: the whole isn't what its name says, or may not be accepted; nothing
+                of it is kept.
+            DiskFull: there is less room than the floor, or the disk didn't take it; nothing of this piece is kept.
         """
         whole = self.path(sha)
         if not 1 <= length <= PHOTO_BYTES or offset + len(chunk) > length:
@@ -161,10 +161,10 @@ class PhotoStore:
         return end + len(chunk)
 
     def bytes_of(self, sha: str) -> bytes | None:
-        """A whole photo [bytes]; None where it is not whole, not here, or a link, which the log then names.
+        """A complete photo [bytes]; None if it is incomplete, not here, or a link, which the log then names.
 
         Raises:
-            NotADigest: the name is no SHA-256.
+            NotADigest: the name isn't a SHA-256.
         """
         try:
             return content_of(self.folder, self.path(sha))
@@ -175,10 +175,10 @@ class PhotoStore:
             return None
 
     def erase(self, sha: str) -> None:
-        """Let a photo go, whole or begun, for good: pieces of it that come again are answered for and not stored.
+        """Remove a photo, complete or not, for good: pieces of it that come again get an answer and aren't stored.
 
         Raises:
-            NotADigest: the name is no SHA-256.
+            NotADigest: the name isn't a SHA-256.
         """
         whole, mark = self.path(sha), self._mark(sha)
         with _LOCK:
@@ -188,16 +188,17 @@ class PhotoStore:
                 calls.remove(left)
 
     def _mark(self, sha: str) -> Path:
-        """What says that a photo was erased; its name is a hash of the photo's, which nobody can turn back."""
+        """The mark of an erased photo; its name is a hash of the photo's hash, which nobody can reverse."""
         return self.folder / "erased" / hashlib.sha256(sha.encode("ascii")).hexdigest()
 
     def _check_room(self, count: int) -> None:
         make_folder(self.folder)
-        # Twice, since the finished photo is written beside its part.
+        # Twice, because the finished photo is written beside its part.
         check_room(self.folder, self.floor_bytes + 2 * PHOTO_BYTES + count)
 
     def _forget(self, whole: Path, end: int) -> int:
-        """Two lengths are claimed for one name: a part is dropped, so that its sender begins anew; a whole stands."""
+        """Two lengths are claimed for one name: a part is dropped and its sender starts again; a complete photo stays.
+        """
         if whole.exists():
             return end
         calls.remove(_part(whole))
@@ -216,7 +217,7 @@ class PhotoStore:
         calls.remove(_part(whole))
 
     def _make_sure(self, whole: Path) -> None:
-        """Make durable that a whole photo is where it is, before it is answered for; once a folder and process."""
+        """Make it durable that a complete photo is where it is, before answering; once per folder and process."""
         with _told_of_a_full_disk(self.folder):
             for folder in (self.folder, whole.parent):
                 if folder not in _DURABLE:
@@ -226,7 +227,7 @@ class PhotoStore:
 
 @contextmanager
 def _told_of_a_full_disk(folder: Path) -> Iterator[None]:
-    """A write that the disk does not take is what a sender has to hear, and comes to anew later."""
+    """If the disk doesn't take a write, the sender must hear of it, and starts again later."""
     try:
         yield
     except OSError as error:
@@ -234,15 +235,15 @@ def _told_of_a_full_disk(folder: Path) -> Iterator[None]:
 
 
 def check_photo(content: bytes, sha: str) -> None:
-    """See that bytes are the photo they are named by, and one that may be taken.
+    """Check that bytes are the photo they are named by, and one that may be accepted.
 
     Args:
         content: the photo [bytes]
         sha: its name [64 hex digits]
 
     Raises:
-        PhotoAltered: another hash.
-        NotAPhoto: neither JPEG, PNG nor WebP by its bytes.
+        PhotoAltered: the hash differs.
+        NotAPhoto: not JPEG, PNG or WebP by its bytes.
         TooManyPixels: more than 40 million of them.
     """
     actual = hashlib.sha256(content).hexdigest()
@@ -258,7 +259,7 @@ def _part(whole: Path) -> Path:
 
 
 def _length_in(part: Path) -> int | None:
-    """The whole's length as a part begins with it; None where there is no part, or one torn in its head."""
+    """The length of the whole at the start of a part; None if there is no part, or one torn in its head."""
     try:
         with part.open("rb") as file:
             head = file.read(_HEAD_LENGTH)
@@ -268,7 +269,7 @@ def _length_in(part: Path) -> int | None:
 
 
 def _add(part: Path, length: int, chunk: bytes) -> None:
-    """Append to a part and make it durable, all or nothing; a new one begins with its length."""
+    """Append to a part and make it durable, all or nothing; a new one begins with the length of the whole."""
     is_new = _length_in(part) is None
     make_folder(part.parent)
     handle = calls.create(part, fresh=is_new)

@@ -1,6 +1,6 @@
-"""Posting: which views a journal record stands on, and what it changes on each of them.
+"""Posting: which views show a journal record, and what it changes on each of them.
 
-Nothing here reads or writes a file; `view_cache` does, and the journal stays the truth.
+Nothing here reads or writes a file; `view_cache` does, and the journal remains the truth.
 """
 
 from __future__ import annotations
@@ -34,7 +34,7 @@ from sync.records.views import (
 
 
 def card_views(op: Op, kinds: KindsBook) -> list[tuple[str, str]]:
-    """(view, id) of every card that an operation beside the visits stands on; a merging stands on both."""
+    """(view, id) of every card that an operation beside the visits belongs to; a merge belongs to both."""
     return [(card_view(what, identifier), identifier) for what, identifier in subjects_of(op, kinds)]
 
 
@@ -43,8 +43,8 @@ def views_of(filed: FiledRecord, feed: Feed, stretch: int) -> set[str]:
 
     Args:
         filed: the record [FiledRecord]
-        feed: what devices are to be told because of it, as `Projection.feed_of` gives it [FeedItem each, by device]
-        stretch: as the store has it [count]
+        feed: what devices are to be told because of it, from `Projection.feed_of` [FeedItem each, by device]
+        stretch: as in the store [count]
 
     Returns:
         their names [texts]
@@ -142,7 +142,7 @@ def _post_underway(view: View, filed: FiledRecord, visit: str, body: JsonObject)
 
 
 def _post_erasure(view: View, filed: FiledRecord, body: JsonObject) -> None:
-    # Nothing but an erasure writes this note.
+    # Only an erasure writes this note.
     for erasure in cast(list[JsonObject], body["erasures"]):
         view.erasures[str(erasure["cursor"])] = erasure
     for name in cast(list[str], body["hashes"]):
@@ -167,7 +167,7 @@ def _post_month(view: View, filed: FiledRecord) -> None:
     for name, value in filed.names:
         before = fields.get(name)
         if name in ("plate", "vin", "customer") and before and before != value and before not in row["also"]:
-            # What it was once called it is still found by.
+            # Former names still find it.
             row["also"].append(before)
         fields[name] = value
 

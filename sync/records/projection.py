@@ -1,6 +1,6 @@
-"""The projection: the views of a store's records, and the entering of each record on every view that it stands on.
+"""The projection: the views of a store's records, and the posting of each record to every view that shows it.
 
-Nothing here judges or appends a record. A second one can be filled beside that which is in use.
+Nothing here judges or appends a record. A second projection can be filled beside the one in use.
 """
 
 from __future__ import annotations
@@ -38,7 +38,7 @@ def _named(record: Record) -> str:
 
 
 class Unreadable:
-    """The numbers of records that do not read back: those within the store's damage, and what a reader came upon."""
+    """The numbers of records that don't read back: those within the store's damage, and those a reader came upon."""
 
     def __init__(self, store: Store) -> None:
         self._store = store
@@ -52,13 +52,13 @@ class Unreadable:
         return bool(self._single or self._damage)
 
     def add(self, number: int) -> bool:
-        """Note one more number; whether it was not known [bool]."""
+        """Note one more number; returns whether it was new [bool]."""
         is_new = number not in self
         self._single.add(number)
         return is_new
 
     def look(self) -> bool:
-        """Take in what the store knows by now; whether that is more than before [bool]."""
+        """Take in what the store knows by now; returns whether that is more than before [bool]."""
         damage = self._store.damage
         grown = damage != self._damage
         self._damage = damage
@@ -66,7 +66,7 @@ class Unreadable:
 
 
 class Projection:
-    """Views of one store, each record entered in its turn. Whoever calls holds `lock`.
+    """Views of one store, with each record entered in its turn. The caller holds `lock`.
 
     Args of the constructor:
         store: the records [Store]
@@ -82,9 +82,9 @@ class Projection:
         self.kinds = kinds
         self.lock = lock
         self.unreadable = Unreadable(store)
-        # Records that are being erased: no view that is made meanwhile may hold them again.
+        # Records that are being erased: no view that is made meanwhile may show them again.
         self.going: Container[int] = ()
-        # Numbers of records that could not be entered on their views since this process began.
+        # Numbers of records that couldn't be entered on their views since this process began.
         self.left_out: set[int] = set()
         self.unwritten = 0
         self._is_anew = False
@@ -96,17 +96,17 @@ class Projection:
     def catch_up(self, watch: Watch | None = None) -> None:
         """Enter what the store holds beyond the views.
 
-        A record that cannot be entered is logged and left out; the next ones are entered all the same.
+        A record that can't be entered is logged and left out; the following ones are still entered.
         """
         start = self.cache.stored_complete()
         self.cache.complete = start
-        # Every record comes by again, so a view that cannot be used begins empty.
+        # Every record comes by again, so a view that can't be used begins empty.
         self._is_anew = start == START
         self._enter_all(self.store.records(start.number, watch))
         self._is_anew = False
 
     def go_on(self) -> None:
-        """Enter what was appended since, such as while the rest was entered."""
+        """Enter what has been appended since, for example while the rest was entered."""
         self._enter_all(self.store.records(self.cache.complete.number))
 
     def _enter_all(self, records: Iterable[Record]) -> None:
@@ -118,7 +118,7 @@ class Projection:
                 self.cache.complete = record.mark
 
     def enter(self, filed: FiledRecord) -> None:
-        """Post a record to its views; until all have it, one that is closed meanwhile does not claim to cover it."""
+        """Post a record to its views; until all have it, a view that is closed meanwhile doesn't claim to cover it."""
         number = filed.record.number
         feed = self.feed_of(filed)
         for name in posting.views_of(filed, feed, self.store.stretch):
@@ -148,7 +148,7 @@ class Projection:
         """Write every changed view, and how far all reach.
 
         Raises:
-            OSError: the disk did not take it; the records still hold everything.
+            OSError: the disk didn't take it; the records still hold everything.
         """
         self.cache.flush()
         self.unwritten = 0
@@ -156,7 +156,7 @@ class Projection:
     # What is gone ---------------------------------------------------------------------------------------------------
 
     def strike(self, view: View, gone: Gone) -> None:
-        """Take what is gone off a view; what rests on other records as well is made of those again."""
+        """Remove what is gone from a view; what also rests on other records is made from those again."""
         for number in strike(view, gone):
             try:
                 filed = FiledRecord(self.store.read(number), self.kinds)
@@ -172,14 +172,14 @@ class Projection:
             self.strike(view, Gone(self.unreadable))
 
     def work_round(self) -> None:
-        """Take what does not read back off the open views; the others are mended as they are opened."""
+        """Remove what doesn't read back from the open views; the others are corrected as they are opened."""
         for view in self.cache.open_views():
             self.strike(view, Gone(self.unreadable))
 
     # Reading --------------------------------------------------------------------------------------------------------
 
     def visit_heads(self, visit_id: str) -> Heads | None:
-        """The heads of a visit [Heads], or None where nothing of it is filed. To be read, not changed."""
+        """The heads of a visit [Heads], or None if nothing of it is filed. For reading, not for changing."""
         return self.cache.view(day_view(visit_id)).visits.get(visit_id)
 
     def card_heads(self, what: str, identifier: str) -> Heads | None:

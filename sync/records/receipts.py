@@ -1,6 +1,6 @@
 """Receipts: what was answered for a device's operations, a stretch at a time, and which number comes next.
 
-Nothing here files anything or judges; the views of the devices are read, and no more of them than are asked for.
+Nothing here files or judges anything; it reads the views of the devices, and no more of them than needed.
 """
 
 from __future__ import annotations
@@ -18,11 +18,11 @@ def receipts(logbook: Logbook, device: str, after: int, most: int = RECEIPTS_MOS
     Args:
         logbook: the open logbook [Logbook]
         device: the device's name [lower-case hex]
-        after: only operations with a greater seq of the device [count]
-        most: so many at once, and the rest of the last one's seq [count]
+        after: only operations with a larger seq of the device [count]
+        most: the number returned at once, plus the rest of the last one's seq [count]
 
     Returns:
-        {receipts: [{seq, id, status, digest}], next}, by seq; `next` is the `after` to go on with, null at the end
+        {receipts: [{seq, id, status, digest}], next}, by seq; `next` is the `after` to continue with, null at the end
         [Receipts]
 
     Raises:
@@ -39,7 +39,7 @@ def receipts(logbook: Logbook, device: str, after: int, most: int = RECEIPTS_MOS
                 break
             rows += sorted((row for row in logbook.view(name).receipts.values() if row["seq"] > after), key=_seq)
     answered = rows[:most]
-    # Two operations can bear one seq where a device broke its own rule; they are not torn apart.
+    # Two operations can have the same seq if a device broke its own rule; they stay together.
     answered += [row for row in rows[most:] if answered and row["seq"] == answered[-1]["seq"]]
     following = answered[-1]["seq"] if len(answered) < len(rows) else None
     return {"receipts": [_bare(row) for row in answered], "next": following}

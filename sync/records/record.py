@@ -1,4 +1,4 @@
-"""A journal record with what its operation says of itself: whom it is about and what it sets.
+"""A journal record with what its operation says about itself: what it is about and what it sets.
 
 Nothing here reads the journal, and nothing here changes a view.
 """
@@ -22,14 +22,14 @@ from sync.wire.op_line import Outline
 from sync.wire.results import Result, Status
 
 FILED = ("accepted", "conflict")
-# What a record bears of which nothing is left.
+# The status of a record of which nothing is left.
 BLANK = ("erased", "lost")
-# Why a line was refused for what it is or who brought it, so that its id stays free for the operation itself.
+# Lines refused for what they are or who brought them, so that the id stays free for the real operation.
 BY_BYTES = ("id_reused", "damaged", "not_its_own")
-# Of these nobody can say that the device they name wrote them; they are no receipts of its.
+# Nobody can say that the named device wrote these, so they don't count as its receipts.
 _NOBODYS = ("damaged", "not_its_own")
 
-# What a visit is found by, on the view of its month; the order is that of the fields of a row.
+# What finds a visit, on the view of its month; the order is that of the fields of a row.
 FOUND_BY = {
     "/started_at": "started_at",
     "/vehicle/id": "vehicle",
@@ -44,7 +44,7 @@ FOUND_BY = {
 
 
 class FiledRecord:
-    """A journal record, with what its operation says of itself; what was just read anyway can be given to it."""
+    """A journal record, with what its operation says about itself; parts that were just read can be passed in."""
 
     def __init__(self, record: Record, kinds: KindsBook, op: Op | None = None) -> None:
         self.record = record
@@ -55,7 +55,7 @@ class FiledRecord:
         self.id = record.result["id"]
 
     def placed(self, record: Record) -> FiledRecord:
-        """The same operation under the record that it was given in the journal."""
+        """The same operation under the record it was given in the journal."""
         filed = FiledRecord(record, self.kinds, self.op)
         filed.leaves = self.leaves
         return filed
@@ -63,12 +63,12 @@ class FiledRecord:
     @cached_property
     def op(self) -> Op:
         """The operation, for one that was filed [Op]."""
-        # It was held to the shapes of the wire before it was filed.
+        # Its shape was checked at the border before it was filed.
         return cast(Op, json.loads(self.record.line[op_line.DIGEST_LENGTH + 1 :]))
 
     @property
     def note(self) -> Note | None:
-        """The note that the record holds, None where it holds none [Note]."""
+        """The note that the record holds; None if it holds none [Note]."""
         return None if self.status != NOTED else note_in(self.record)
 
     @cached_property
@@ -88,23 +88,23 @@ class FiledRecord:
 
     @property
     def is_receipt(self) -> bool:
-        """Whether the device that the line names has to be told of the result."""
+        """Whether the device that the line names has to be told the result."""
         return _problem_code(self.record.result) not in _NOBODYS
 
     @property
     def visit(self) -> str | None:
-        """The visit that a filed operation is of; None for one beside the visits, and for what was not filed."""
+        """The visit of a filed operation; None for one beside the visits, and for what was not filed."""
         return self.op["visit"] if self.filed else None
 
     @cached_property
     def names(self) -> list[Leaf]:
-        """The leaves that a visit is found by, as (field of a row, value)."""
+        """The leaves that find a visit, as (field of a row, value)."""
         return [(FOUND_BY[pointer], value) for pointer, value in self.leaves if pointer in FOUND_BY]
 
     @cached_property
     def started_days(self) -> list[str]:
-        """The local days that the operation says its visit started on [YYYY-MM-DD each]."""
-        # A text by its shape; what an earlier version took and is none raises, and whoever asks lets it be.
+        """The local days on which the operation says its visit started [YYYY-MM-DD each]."""
+        # A text by its shape; something else from an earlier version raises, and the caller ignores it.
         starts = [cast(str, value) for pointer, value in self.leaves if pointer == "/started_at" and value]
         return [local_day(started_at) for started_at in starts]
 
@@ -117,7 +117,7 @@ class FiledRecord:
 
     @property
     def by_digest(self) -> bool:
-        """Whether the record is found by its bytes alone: its id is unreadable, spoken for, or not to be trusted."""
+        """Whether the record is stored under its hash alone: its id is unreadable, taken, or not to be trusted."""
         return found_by_digest(self.record.result)
 
 
@@ -131,15 +131,15 @@ def _problem_code(result: Result) -> str | None:
 
 
 def kind_and_body(op: Op) -> tuple[str, JsonObject]:
-    """The kind and the body of a filed operation, or of the one that a mending stands for [code, JSON object]."""
+    """The kind and body of a filed operation, or of the one in a replacement [code, JSON object]."""
     if op["kind"] != "op.mend":
         return op["kind"], op["body"]
-    # The shape of a mending was checked before it was filed: it holds another operation's kind and body.
+    # The shape of a replacement was checked before it was filed: it holds another operation's kind and body.
     return str(op["body"]["kind"]), cast(JsonObject, op["body"]["body"])
 
 
 def subject(op: Op, kinds: KindsBook) -> tuple[str, str]:
-    """What an operation, or the one that a mending stands for, is about: its sort and its id."""
+    """What an operation, or the one in a replacement, is about: the sort and the id."""
     if op["visit"] is not None:
         return "visit", op["visit"]
     return subjects_of(op, kinds)[0]

@@ -1,6 +1,6 @@
 """The register: visits found by plate, VIN, customer's name and date, and who took part in a vehicle or customer.
 
-Nothing here is kept that is not on the views of the months; what is held in memory is made from them when first needed.
+Everything here comes from the views of the months; what is held in memory is made from them when first needed.
 """
 
 from __future__ import annotations
@@ -11,19 +11,20 @@ from contextlib import AbstractContextManager
 from dataclasses import dataclass
 
 from sync.kernel.json_tree import Json
+from sync.kernel.signs import BETWEEN
 from sync.records.view_cache import ViewCache
 from sync.records.views import MonthRow, day_view
 from sync.wire.results import VisitRow, VisitRows
 
 FOUND_MOST = 50
-_SIGNS = re.compile(r"[^0-9a-z]+")
-_SIGNS_OF_LINES = re.compile(r"[^0-9a-z\n\x1f]+")
+_SIGNS = re.compile(f"[{re.escape(BETWEEN)}\\s]+")
+_SIGNS_OF_LINES = re.compile(f"[{re.escape(BETWEEN)}]+")
 _BETWEEN = "\x1f"
 
 
 @dataclass
 class _Month:
-    """One month made ready to be searched: visits newest first, and for each one line of words and one of marks."""
+    """One month prepared for searching: visits newest first, and for each one line of words and one of marks."""
 
     visits: list[str]
     words: list[str]
@@ -34,12 +35,12 @@ class _Month:
 
 
 def squeezed(text: str) -> str:
-    """A plate or VIN as it is compared: lower case, letters and digits only."""
+    """A plate or VIN as it is compared, by the kernel's rule of what stands between its letters."""
     return _SIGNS.sub("", text.casefold())
 
 
 def without_spaces(text: str) -> str:
-    """A make or model as it is compared: lower case, no spaces."""
+    """A make or model as compared: lower case, no spaces."""
     return "".join(text.casefold().split())
 
 
@@ -66,7 +67,7 @@ class Search:
             self._months.pop(view, None)
 
     def warm(self, is_enough: Callable[[], bool]) -> None:
-        """Make ready what is not, a month at a time, so that the next search need not; given up once all is to end."""
+        """Prepare what isn't ready, a month at a time, for the next search; stops when everything is to end."""
         if self._is_warm:
             return
         self._is_warm = True
@@ -80,12 +81,12 @@ class Search:
     def find(self, text: str, most: int = FOUND_MOST) -> VisitRows:
         """Visits by plate, VIN, customer's name, or day (YYYY-MM-DD or the beginning of one).
 
-        Every word must be found; signs and spaces in plates and VINs do not matter, nor do capitals. A visit is found
-        by what it was called before a correction, too.
+        Every word must be found; punctuation and spaces in plates and VINs don't matter, nor do capitals. A visit is
+        also found by its names before a correction.
 
         Args:
             text: what to look for [text]
-            most: how many are wanted [count]
+            most: the maximum number wanted [count]
 
         Returns:
             {visits: [{id, day, customer, vehicle, plate, vin, outcome, vehicle_id, customer_id}], more}, newest first
@@ -126,14 +127,14 @@ class Search:
         return visits
 
     def vehicles_called(self, make: str, model: str) -> list[str]:
-        """The vehicles that any visit calls so, whatever the capitals and spaces.
+        """The vehicles that any visit calls by this make and model, regardless of capitals and spaces.
 
         Args:
             make: as `without_spaces` writes it [text]
             model: the same [text]
 
         Returns:
-            their ids, that of the newest visit first [texts]
+            their ids, the one of the newest visit first [texts]
         """
         vehicles: dict[str, None] = {}
         with self._lock:
@@ -184,7 +185,7 @@ def _day(row: MonthRow) -> str | None:
 
 
 def _text(value: Json) -> str | None:
-    # An earlier version may have taken what is no text.
+    # An earlier version may have accepted something that isn't a text.
     return None if value is None else str(value)
 
 
@@ -193,12 +194,12 @@ def _id(value: Json) -> str | None:
 
 
 def _ready(rows: list[tuple[str, MonthRow]]) -> _Month:
-    """A month's rows made ready; its lines are lowered and squeezed all at once, as a start does so for every month."""
+    """A month's rows prepared; its lines are lowered and stripped all at once, as a start does for every month."""
     words, marks = [], []
     for _, row in rows:
         signs = [str(sign or "") for sign in (row.get("plate"), row.get("vin"), *row["also"])]
         words.append(" ".join((_day(row) or "", str(row.get("customer") or ""), *signs)).replace("\n", " "))
-        # A sign between plates and VINs, so that the end of one and the beginning of the next are no find.
+        # A sign between plates and VINs, so that the end of one and the start of the next don't make a match.
         marks.append(_BETWEEN.join(signs).replace("\n", " "))
     all_words = "\n".join(words).casefold()
     all_marks = _SIGNS_OF_LINES.sub("", "\n".join(marks).casefold())

@@ -1,4 +1,4 @@
-"""The record of one sheet: the states it came into, its file, and how its letter got on, as the notes on it say.
+"""The record of one sheet: its states, its file, and the progress of its letter, as the notes on it say.
 
 Nothing here reads or writes a record; `sheet_records` does.
 """
@@ -11,12 +11,12 @@ from sync.kernel.json_tree import JsonObject
 from sync.kernel.reason import Reason
 
 State = Literal["made", "approved", "queued", "sent", "failed"]
-# States in which the evening still has something to do by itself; the rest wait for a person or are over.
+# States in which the evening still has something to do by itself; the others wait for a person or are final.
 UNDERWAY = ("approved", "queued")
 
 
 class StateEntry(TypedDict):
-    """A state that a sheet came into, when [ms since 1970] and, where that needs saying, why."""
+    """A state that a sheet entered, when [ms since 1970] and, if that needs saying, why."""
 
     state: State
     at: int
@@ -32,7 +32,7 @@ class RefusedAddress(TypedDict):
 
 
 class SheetPost(TypedDict, total=False):
-    """What changes with a state: a sheet's file and number, its letter, and how its letter got on [ms since 1970]."""
+    """What changes with a state: a sheet's file and number, its letter, and the letter's progress [ms since 1970]."""
 
     file: str
     number: int
@@ -48,9 +48,9 @@ class SheetPost(TypedDict, total=False):
 
 
 class SheetRecord(TypedDict):
-    """One sheet of a visit: which, the states it came into in their order, and what `SheetPost` says of it.
+    """One sheet of a visit: which, the states it entered in order, and what `SheetPost` says about it.
 
-    `number` is 0 and what is none yet is null until the sheet is printed, and until its letter is written.
+    `number` is 0 and missing parts are null until the sheet is printed, and until its letter is written.
     """
 
     visit: str
@@ -70,14 +70,14 @@ class SheetRecord(TypedDict):
 
 
 class SheetRow(TypedDict):
-    """A sheet on its view: its record, and the numbers of the notes that it is made of."""
+    """A sheet on its view: its record, and the numbers of the notes it is made from."""
 
     record: SheetRecord
     notes: list[int]
 
 
 class SheetNote(TypedDict):
-    """What a note says of a sheet: which revision came into which state, and what changed with it."""
+    """What a note says about a sheet: which revision entered which state, and what changed with it."""
 
     revision: str
     state: StateEntry
@@ -85,7 +85,7 @@ class SheetNote(TypedDict):
 
 
 def fresh(visit: str, revision: str) -> SheetRecord:
-    """The record of a sheet of which nothing has happened yet [SheetRecord]."""
+    """The record of a sheet to which nothing has happened yet [SheetRecord]."""
     return {
         "visit": visit, "revision": revision, "number": 0, "file": None, "states": [],
         "recipients": [], "message_id": None, "spool": None, "letters": 0, "tries": 0, "next_try": None,
@@ -99,24 +99,24 @@ def state_of(record: SheetRecord) -> State:
 
 
 def at_of(record: SheetRecord, state: State) -> int | None:
-    """When a sheet last came into a state [ms since 1970], None when it never did."""
+    """When a sheet last entered a state [ms since 1970]; None if it never did."""
     times = [entry["at"] for entry in record["states"] if entry["state"] == state]
     return times[-1] if times else None
 
 
 def key_of(visit: str, revision: str) -> str:
-    """What a sheet is called on its view [text]."""
+    """A sheet's key on its view [text]."""
     return f"{visit} {revision}"
 
 
 def revision_in(body: JsonObject) -> str:
-    """The revision that a note of a sheet's state, or of a whole record, is about [64 hex digits]."""
+    """The revision that a note about a sheet's state, or about a whole record, refers to [64 hex digits]."""
     record = body.get("record")
     return str(record["revision"] if isinstance(record, dict) else body["revision"])
 
 
 def after(row: SheetRow | None, visit: str, body: JsonObject, number: int) -> SheetRow:
-    """A sheet's row once one more note is entered; twice changes nothing.
+    """A sheet's row once one more note is entered; entering it twice changes nothing.
 
     Args:
         row: as it was, None before the first note [SheetRow or None]
@@ -125,12 +125,12 @@ def after(row: SheetRow | None, visit: str, body: JsonObject, number: int) -> Sh
         number: of the note's record [count]
 
     Returns:
-        the row, a new one where it changed [SheetRow]
+        the row, a new one if it changed [SheetRow]
     """
     if row is not None and number in row["notes"]:
         return row
     notes = [*(row["notes"] if row else []), number]
-    # Nothing but `sheet_records` and the migration write these notes.
+    # Only `sheet_records` and the migration write these notes.
     if "record" in body:
         return {"record": cast(SheetRecord, body["record"]), "notes": notes}
     note = cast(SheetNote, body)

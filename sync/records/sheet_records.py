@@ -1,6 +1,6 @@
 """The sheets of a logbook: which were made, approved, queued, sent or failed, when and why; their files and letters.
 
-It decides no state and draws nothing. A state is noted after what it tells of is safe on disk, never before.
+It decides no state and draws nothing. A state is noted after what it reports is safe on disk, never before.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ class UnknownSheet(LaybyError):
 
 
 class SheetRecords:
-    """The sheets of one logbook: what its notes say of them, and the files that they speak of.
+    """The sheets of one logbook: what its notes say about them, and the files that they refer to.
 
     Args of the constructor:
         logbook: the open logbook [Logbook]
@@ -49,7 +49,7 @@ class SheetRecords:
         """One sheet.
 
         Raises:
-            UnknownSheet: it is not kept here.
+            UnknownSheet: it isn't kept here.
         """
         for record in self.records(visit):
             if record["revision"] == revision:
@@ -57,12 +57,12 @@ class SheetRecords:
         raise UnknownSheet(visit=visit, revision=revision[:12])
 
     def newest(self, visit: str) -> SheetRecord | None:
-        """The latest sheet of a visit that got as far as a file, None when there is none."""
+        """The latest sheet of a visit that got as far as a file; None if there is none."""
         printed = [record for record in self.records(visit) if record["file"]]
         return printed[-1] if printed else None
 
     def number_for(self, visit: str, revision: str) -> int:
-        """Which number a sheet bears: its own when it was printed before, else one more than were printed [count]."""
+        """The number of a sheet: its own if it was printed before, otherwise one more than were printed [count]."""
         printed = [record for record in self.records(visit) if record["file"]]
         own = [record["number"] for record in printed if record["revision"] == revision]
         return own[0] if own else 1 + len(printed)
@@ -73,9 +73,9 @@ class SheetRecords:
             return [(row["visit"], row["revision"]) for row in self.logbook.view(UNDERWAY_VIEW).underway.values()]
 
     def is_certain(self, record: SheetRecord) -> bool:
-        """Whether all that was noted of a sheet can be known: no record behind its last note was ever lost.
+        """Whether everything noted about a sheet can be known: no record after its last note was ever lost.
 
-        What was lost may have said that its letter went; nobody may guess.
+        A lost record may have said that its letter was sent; nobody may guess.
         """
         key = key_of(record["visit"], record["revision"])
         with self.logbook.lock:
@@ -83,10 +83,10 @@ class SheetRecords:
             return self.logbook.last_lost < numbers[-1]
 
     def handed(self, at_ms: int | None, since_ms: int) -> list[int]:
-        """When letters were handed to the mail server lately; one more is noted when its time is given.
+        """When letters were recently handed to the mail server; given a time, one more is noted.
 
         Args:
-            at_ms: when a letter is handed over now, None to only ask [ms since 1970]
+            at_ms: when a letter is being handed over, None to only ask [ms since 1970]
             since_ms: only those after this [ms since 1970]
 
         Returns:
@@ -100,25 +100,25 @@ class SheetRecords:
         return sorted(at for at in times if at > since_ms)
 
     def unsettled(self, days: int = 31) -> list[SheetRecord]:
-        """Newest sheets of the latest days on file that a person or the post still has to do with [list of records]."""
+        """Newest sheets of the latest days that a person or the mail still has to deal with [list of records]."""
         newest = [records[-1] for visit in self._visits_of(days) if (records := self.records(visit))]
         return [record for record in newest if state_of(record) in ("approved", "queued", "failed")]
 
     def unapproved(self, days: int = 31) -> list[str]:
         """Visits of the latest days on file whose newest sheet waits for a person's approval [list of UUIDv7].
 
-        A sheet left unapproved for longer is not swept along with today's; it is approved by its visit's id.
+        A sheet left unapproved for longer isn't swept along with today's; it is approved by its visit's id.
         """
         newest = {visit: self.newest(visit) for visit in self._visits_of(days)}
         return [visit for visit, record in newest.items() if record and state_of(record) == "made"]
 
     def failed(self, days: int = 31) -> list[SheetRecord]:
-        """The newest sheets of visits of the latest days on file, where printing or mailing them failed [records]."""
+        """The newest sheets of visits of the latest days on file for which printing or mailing failed [records]."""
         newest = [self.records(visit)[-1] for visit in self._visits_of(days)]
         return [record for record in newest if state_of(record) == "failed"]
 
     def _visits_of(self, days: int) -> list[str]:
-        """The visits that have sheets, of so many latest days on file."""
+        """The visits that have sheets, from this many latest days on file."""
         with self.logbook.lock:
             names = self.logbook.view_names("sheets")[-days:]
             visits = [row["record"]["visit"] for name in names for row in self.logbook.view(name).sheets.values()]
@@ -126,7 +126,7 @@ class SheetRecords:
         return sorted(set(visits))
 
     def keep(self, visit: str, revision: str, pdf: bytes, at_ms: int) -> SheetRecord:
-        """File a sheet that was printed: first the PDF, then its record.
+        """File a printed sheet: first the PDF, then its record.
 
         Args:
             visit: the visit's id [UUIDv7]
@@ -153,11 +153,11 @@ class SheetRecords:
             more: other parts of the record that change with it [SheetPost or None]
 
         Returns:
-            the record as it stands now [SheetRecord]
+            the record as it is now [SheetRecord]
         """
         body: SheetNote = {"revision": revision, "state": state, "more": more or {}}
         with self.logbook.lock:
-            # What a note says is JSON through and through.
+            # What a note says consists entirely of JSON.
             self.logbook.note("sheet.state", visit, cast(JsonObject, body), state["at"])
             return self.logbook.view(sheet_view(visit)).sheets[key_of(visit, revision)]["record"]
 
@@ -169,7 +169,7 @@ class SheetRecords:
             letter: the message [bytes]
 
         Returns:
-            where it lies [path]
+            where it is [path]
         """
         return self._put("spool", name, letter)
 
@@ -181,7 +181,7 @@ class SheetRecords:
             letter: the message [bytes]
 
         Returns:
-            where it lies [path]
+            where it is [path]
         """
         return self._put("outgoing", name, letter)
 
@@ -190,11 +190,11 @@ class SheetRecords:
         return content_of(self.folder, self.folder / "spool" / str(record["spool"]))
 
     def unspool(self, record: SheetRecord) -> None:
-        """Drop a letter that is over; harmless when it is gone already."""
+        """Drop a finished letter; harmless if it is already gone."""
         calls.remove(self.folder / "spool" / str(record["spool"]))
 
     def pdf(self, record: SheetRecord) -> Path:
-        """Where the PDF of a sheet lies [path]."""
+        """Where the PDF of a sheet is [path]."""
         return self.folder / "sheets" / str(record["file"])
 
     def _put(self, folder: str, name: str, content: bytes) -> Path:

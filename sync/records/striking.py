@@ -1,6 +1,6 @@
-"""Taking records off the views that they stand on: what was erased, and what does not read back any more.
+"""Removing records from the views that show them: what was erased, and what no longer reads back.
 
-Nothing here opens a view or reads a record; whoever calls posts again what a row still rests on.
+Nothing here opens a view or reads a record; the caller posts again what a row still rests on.
 """
 
 from __future__ import annotations
@@ -26,22 +26,22 @@ class Gone:
 
 
 def strike(view: View, gone: Gone) -> list[int]:
-    """Take what is gone off a view.
+    """Remove what is gone from a view.
 
-    A visit, card or sheet of which a part is gone is taken off whole; its other records have to be posted again.
+    If part of a visit, card or sheet is gone, it is removed whole; its other records have to be posted again.
 
     Args:
         view: the view; changed [View]
         gone: what is gone [Gone]
 
     Returns:
-        the numbers of the records to be posted on it again, in order [counts]
+        the numbers of the records to be posted to it again, in order [counts]
     """
     tables = view.tables
     before = _size(tables)
     for places in (tables.get("ops", {}), tables.get("lines", {}), tables.get("letters", {})):
         _drop(places, lambda _, row: row["number"] in gone.numbers)
-    # A sheet whose note was lost stays among those underway, so that a person comes to be asked about it.
+    # A sheet whose note was lost stays among those in progress, so that a person is asked about it.
     _drop(tables.get("underway", {}), lambda _, row: row["visit"] in gone.visits)
     _drop(tables.get("started", {}), lambda visit, _: visit in gone.visits)
     _drop(tables.get("rows", {}), lambda visit, _: visit in gone.visits)
@@ -68,7 +68,7 @@ def _drop(table: dict[str, _Row], is_gone: Callable[[str, _Row], bool]) -> None:
 def _drop_partly(
     table: dict[str, _Row], erased: frozenset[str], gone: Gone, numbers_of: Callable[[_Row], list[int]]
 ) -> set[int]:
-    """Drop the rows that were erased or rest on what is gone; the other numbers of those that were not erased."""
+    """Drop the rows that were erased or rest on what is gone; returns the numbers left of those not erased."""
     again: set[int] = set()
     for key, row in list(table.items()):
         numbers = numbers_of(row)
@@ -85,7 +85,7 @@ def _numbers_of(heads: Heads) -> list[int]:
 
 
 def _tells_of(row: FeedRow, gone: Gone) -> bool:
-    # An earlier version may have taken what is no text.
+    # An earlier version may have accepted something that isn't a text.
     named = {str(row.get("visit")), str(row.get("vehicle")), str(row.get("customer"))}
     erased = any(name in gone.visits or name in gone.cards for name in named)
     return erased or row["at"] in gone.numbers or row.get("number") in gone.numbers

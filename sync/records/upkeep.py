@@ -1,4 +1,4 @@
-"""The upkeep of a logbook, behind the work of the day: a thread that does what is due whenever nobody files.
+"""The upkeep of a logbook in the background: a thread that does what is due whenever nobody files.
 
 Nothing here knows what is due.
 """
@@ -18,7 +18,7 @@ class Upkeep:
     """The thread, from `start` to `end`.
 
     Args of the constructor:
-        work: does what is due; given what says whether to give up [function of a function to bool]
+        work: does what is due; gets a function that says whether to stop [function of a function to bool]
     """
 
     def __init__(self, work: Callable[[Callable[[], bool]], None]) -> None:
@@ -36,7 +36,7 @@ class Upkeep:
         self._thread.start()
 
     def end(self) -> None:
-        """Come to an end, once what is being done is given up; to be called once."""
+        """End, once the current work has been given up; to be called once."""
         self._ended.set()
         self._thread.join()
 
@@ -45,5 +45,5 @@ class Upkeep:
             try:
                 self._work(self._ended.is_set)
             except Exception:  # the views still have to be written, whatever this trips over
-                # Whoever searches will be told; here nobody asks.
+                # The next search will report it; here nobody is asking.
                 log.exception("the upkeep of the records failed; it is tried again")

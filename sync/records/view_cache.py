@@ -1,6 +1,6 @@
-"""The cache of views: a few of them open in memory, the others with the store, and how far all of them reach.
+"""The cache of views: a few of them open in memory, the others in the store, and how far all of them reach.
 
-Nothing here knows what stands on a view or how one is made from the records; whoever has the cache says so.
+Nothing here knows what a view shows or how one is made from the records; the owner of the cache says so.
 """
 
 from __future__ import annotations
@@ -20,13 +20,13 @@ log = logging.getLogger("layby.views")
 
 
 class ViewCache:
-    """Some views of a store. It has no lock of its own: whoever calls holds the logbook's.
+    """Some views of a store. It has no lock of its own: the caller holds the logbook's.
 
     Args of the constructor:
-        store: the records that the views are made of [Store]
+        store: the records that the views are made from [Store]
         views: where they are kept [Views]
-        make: a view from the records, where its own cannot be used [function from its name to View]
-        mend: takes off a view what does not read back any more [function of View]
+        make: makes a view from the records if its own can't be used [function from its name to View]
+        mend: removes from a view what no longer reads back [function of View]
     """
 
     def __init__(
@@ -36,12 +36,12 @@ class ViewCache:
         self.views = views
         self.make = make
         self.mend = mend
-        # The latest record that stands on all its views.
+        # The latest record that all its views have.
         self.complete: Mark = START
         self._open: OrderedDict[str, View] = OrderedDict()
 
     def stored_complete(self) -> Mark:
-        """The latest record that all kept views have; START where that cannot be told, or is of other records."""
+        """The latest record that all kept views have; START if that can't be told, or it is of other records."""
         mark = self.views.complete()
         if mark != START and not self._is_ours(mark):
             log.warning("the views are of another journal; they are compared with this one")
@@ -50,16 +50,17 @@ class ViewCache:
         return mark
 
     def _is_ours(self, mark: Mark) -> bool:
-        """Whether a record is the one that it was when a view was written. A folder that was copied while it was in use
-        may hold views that know more than its journal, which has grown otherwise since."""
+        """Whether a record is still the one it was when a view was written. A folder that was copied while in use may
+        hold views that know more than its journal, which has grown differently since.
+        """
         return mark.number == NONE or self.store.check_of(mark.number) == mark.check
 
     def names(self, folder: str) -> list[str]:
-        """The names of all views in a folder of them, kept or open, in order [texts]."""
+        """The names of all views in one of their folders, kept or open, in order [list of texts]."""
         return sorted({*self.views.names(folder), *(name for name in self._open if name.rpartition("/")[0] == folder)})
 
     def view(self, name: str) -> View:
-        """A view by its name, read where it is not open; an empty one where there is none yet [View]."""
+        """A view by its name, read if it isn't open; an empty one if there is none yet [View]."""
         view = self._open.get(name)
         if view is None:
             view = self._open[name] = self._loaded(name)
@@ -79,13 +80,13 @@ class ViewCache:
             log.warning("view %s is of another journal; it is made again", name)
             self.views.forget_complete()
             return self.make(name)
-        # What the store gives back is what it was given, tables of these types.
+        # The store returns what it was given: tables of these types.
         view = View(name, stored.covers, cast(Tables, stored.tables))
         self.mend(view)
         return view
 
     def _let_go(self) -> None:
-        """Close the view that was not needed for longest."""
+        """Close the view that hasn't been needed for the longest time."""
         name, oldest = next(iter(self._open.items()))
         try:
             if oldest.changed:
@@ -100,17 +101,17 @@ class ViewCache:
         return list(self._open.values())
 
     def replace(self, view: View) -> None:
-        """Let a view made anew stand for the one of its name."""
+        """Let a newly made view replace the one of its name."""
         self._open[view.name] = view
         view.changed = True
 
     def forget(self) -> None:
-        """Let all open views go as they are, written or not; they are read or made again."""
+        """Drop all open views as they are, written or not; they are read or made again."""
         self._open.clear()
 
     def _write(self, view: View) -> None:
         view.covers = self.complete
-        # What the tables hold is JSON through and through.
+        # The content of the tables consists entirely of JSON.
         self.views.write(view.name, StoredView(view.covers, cast(StoredTables, view.tables)))
         view.changed = False
 
@@ -118,7 +119,7 @@ class ViewCache:
         """Write every changed view, then how far all reach.
 
         Raises:
-            OSError: the disk did not take it; the records still hold everything.
+            OSError: the disk didn't take it; the records still hold everything.
         """
         for view in [view for view in self._open.values() if view.changed]:
             self._write(view)

@@ -1,6 +1,6 @@
-"""The views of the logbook: their names, and the tables that stand on them.
+"""The views of the logbook: their names, and their tables.
 
-Nothing here keeps a view, and nothing here knows how a record changes one; `posting` does.
+Nothing here keeps a view, and nothing knows how a record changes one; `posting` does.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ RECEIPTS_A_VIEW = 500
 
 
 class MonthRow(TypedDict, total=False):
-    """What a visit is found by; `also` is what it was once called. Texts or null, save what an earlier version took."""
+    """What finds a visit; `also` holds its former names. Texts or null, apart from what an earlier version accepted."""
 
     also: Required[list[Json]]
     started_at: Json
@@ -40,7 +40,7 @@ class MonthRow(TypedDict, total=False):
 
 
 class Place(TypedDict):
-    """Where something stands: the number of its record."""
+    """Where something is: the number of its record."""
 
     number: int
 
@@ -53,7 +53,7 @@ class Underway(Place):
 
 
 class Tables(TypedDict, total=False):
-    """The tables of a view, those that were ever asked for."""
+    """The tables of a view that were ever asked for."""
 
     ops: dict[str, Place]
     started: dict[str, JsonObject]
@@ -73,7 +73,7 @@ class Tables(TypedDict, total=False):
 
 @dataclass
 class View:
-    """One view in memory: its tables, and the latest record that stands on them.
+    """One view in memory: its tables, and the latest record entered on them.
 
     A table is made when it is first asked for.
     """
@@ -85,7 +85,7 @@ class View:
 
     @property
     def ops(self) -> dict[str, Place]:
-        """On a day: where each operation stands whose id was made that day, by its id."""
+        """On a day: the place of each operation whose id was made that day, by its id."""
         return self.tables.setdefault("ops", {})
 
     @property
@@ -100,7 +100,7 @@ class View:
 
     @property
     def rows(self) -> dict[str, MonthRow]:
-        """On a month: what each visit is found by, by its id."""
+        """On a month: what finds each visit, by its id."""
         return self.tables.setdefault("rows", {})
 
     @property
@@ -120,7 +120,7 @@ class View:
 
     @property
     def lines(self) -> dict[str, Place]:
-        """On a view of refused lines: where each stands, by the digest of its bytes."""
+        """On a view of refused lines: the place of each, by the digest of its bytes."""
         return self.tables.setdefault("lines", {})
 
     @property
@@ -130,7 +130,7 @@ class View:
 
     @property
     def underway(self) -> dict[str, Underway]:
-        """On the one view of its name: the sheets that are approved or queued, by visit and revision."""
+        """On the only view of its name: the sheets that are approved or queued, by visit and revision."""
         return self.tables.setdefault("underway", {})
 
     @property
@@ -140,7 +140,7 @@ class View:
 
     @property
     def erasures(self) -> dict[str, JsonObject]:
-        """On the one view of what was erased: the record of each erasure, by its number."""
+        """On the only view of what was erased: the record of each erasure, by its number."""
         return self.tables.setdefault("erasures", {})
 
     @property
@@ -150,7 +150,7 @@ class View:
 
     @property
     def lost(self) -> dict[str, Place]:
-        """On the one view of its name: the blanks that stand for damage which was set aside, by their numbers."""
+        """On the only view of its name: the blanks for damage that was set aside, by their numbers."""
         return self.tables.setdefault("lost", {})
 
 
@@ -158,7 +158,7 @@ class View:
 
 
 def day_name(ordinal: int) -> str:
-    """The view of a day, given as days since 1970; days that no calendar holds have a view as well."""
+    """The view of a day, given as days since 1970; days outside the calendar have a view too."""
     try:
         return f"days/{date.fromordinal(DAYS_TO_1970 + ordinal).isoformat()}"
     except (ValueError, OverflowError):
@@ -173,7 +173,7 @@ def day_view(identifier: str) -> str:
 
 @lru_cache(maxsize=4096)
 def month_view(visit: str) -> str:
-    """The view of the UTC month in a visit's id, where visits are found by what they are called."""
+    """The view of the UTC month in a visit's id, where the names of visits are looked up."""
     return f"months/{day_view(visit).removeprefix('days/')[:7]}"
 
 
@@ -188,7 +188,7 @@ def digest_view(digest: str) -> str:
 
 
 def device_view(device: str, seq: int) -> str:
-    """The view with a device's receipts round a seq; fourteen digits, so that names sort as numbers do."""
+    """The view with a device's receipts around a seq; fourteen digits, so that names sort as numbers do."""
     return f"devices/{device}/{seq // RECEIPTS_A_VIEW:014d}"
 
 

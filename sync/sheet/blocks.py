@@ -1,19 +1,20 @@
 """The sheet's blocks below the readings: found and done, refrigerant, checks, advice, cautions, signature.
 
-Each function turns one part of a visit into plain data for the page, or None when there is nothing to say.
+Each function turns one part of a visit into plain data for the page, or None if there is nothing to say.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 
-from sync.kernel.books import Rulebook
+from sync.kernel.books import CautionRow, Rulebook
 from sync.kernel.cautions import cautions_for
 from sync.kernel.judgement import Assessment, Co2Equivalent
+from sync.kernel.signing import signed_otherwise
 from sync.kernel.vehicle import Vehicle
 from sync.kernel.visit import Move, Rest, Stroke, Test, Visit, Work
 from sync.sheet.causes import judged_before
-from sync.sheet.price import money, total_of
+from sync.sheet.price import digits_of, money
 from sync.sheet.sheet_data import Paragraph, ProseBlock, SignatureBlock, TableBlock, TableColumn, TextsBlock
 from sync.sheet.wording import Phrases, clock, sentence
 
@@ -27,7 +28,7 @@ def paragraph(text: str, lead: str = "") -> Paragraph:
 
 
 def prose(name: str, title: str, paragraphs: list[Paragraph]) -> ProseBlock | None:
-    """A block of paragraphs, None without one."""
+    """A block of paragraphs; None without one."""
     return {"name": name, "kind": "prose", "title": title, "paragraphs": paragraphs} if paragraphs else None
 
 
@@ -42,12 +43,12 @@ def vehicle_name(vehicle: Vehicle) -> str:
 
 
 def vin(vehicle: Vehicle, phrases: Phrases) -> list[str]:
-    """The vehicle's number, if it is known."""
+    """The vehicle's VIN, if known."""
     return [phrases.say("vehicle", "vin", vin=vehicle["vin"])] if vehicle.get("vin") else []
 
 
 def filling(vehicle: Vehicle, phrases: Phrases) -> list[str]:
-    """What is in the circuit and what the label says, as far as it is known."""
+    """What is in the circuit and what the label says, as far as they are known."""
     texts = []
     inside = vehicle.get("refrigerant_text") or named_refrigerant(vehicle.get("refrigerant"), phrases)
     label = named_refrigerant(vehicle.get("label_refrigerant"), phrases)
@@ -64,21 +65,21 @@ def filling(vehicle: Vehicle, phrases: Phrases) -> list[str]:
 
 
 def in_full(vehicle: Vehicle, phrases: Phrases) -> list[str]:
-    """The vehicle's number and filling, a line each."""
+    """The vehicle's number and filling, one line each."""
     return [*vin(vehicle, phrases), *([phrases.row(filling(vehicle, phrases))] if filling(vehicle, phrases) else [])]
 
 
 def found_and_done(visit: Visit, assessment: Assessment, tests: list[Test], phrases: Phrases) -> ProseBlock | None:
-    """What a customer is told of what was found and done; all there is of it where no page follows for the technician.
+    """What a customer is told was found and done; the whole of it if no page for the technician follows.
 
     Args:
         visit: the visit [Visit]
         assessment: its judgement [Assessment]
-        tests: the tests set side by side, none where no page follows [list]
+        tests: the tests set side by side; none if no page follows [list]
         phrases: words and units of the reader [Phrases]
 
     Returns:
-        the block, None where nothing was found or done [ProseBlock]
+        the block; None if nothing was found or done [ProseBlock]
     """
     alone = not tests
     paragraphs = _cause(assessment, tests, phrases) + _seen(visit, phrases)
@@ -89,7 +90,7 @@ def found_and_done(visit: Visit, assessment: Assessment, tests: list[Test], phra
 
 
 def details(visit: Visit, assessment: Assessment, phrases: Phrases) -> ProseBlock | None:
-    """What the next technician may want to know of the work: how it was done, what was in order, notes, slips."""
+    """What the next technician may want to know about the work: how it was done, what was in order, notes, slips."""
     work = [item for item in visit.get("work") or [] if _work_more(item, phrases)]
     paragraphs = [paragraph(_worked(item, True, phrases)) for item in work]
     paragraphs += _remarks(visit, assessment, phrases) + _checks(visit, CHECK_STATES[1:], phrases)
@@ -97,7 +98,7 @@ def details(visit: Visit, assessment: Assessment, phrases: Phrases) -> ProseBloc
 
 
 def _cause(assessment: Assessment, tests: list[Test], phrases: Phrases) -> list[Paragraph]:
-    """What was wrong before the work, where it can be told; with one test the page begins with that already."""
+    """What was wrong before the work, if it can be told; with only one test the page already begins with that."""
     test = judged_before(assessment, tests) if len(tests) > 1 else None
     if test is None or test["causes"][0]["id"] == "healthy":
         return []
@@ -107,7 +108,7 @@ def _cause(assessment: Assessment, tests: list[Test], phrases: Phrases) -> list[
 
 
 def _remarks(visit: Visit, assessment: Assessment, phrases: Phrases) -> list[Paragraph]:
-    """What is to be said of the cleaner and of the readings, and what was noted at the tests."""
+    """What there is to say about the cleaner and the readings, and what was noted at the tests."""
     cleaner = assessment["cleaner"]
     codes = cleaner["findings"] if cleaner else []
     notes = [test["note"] for test in visit.get("tests") or [] if test.get("note")]
@@ -128,14 +129,14 @@ def _done(visit: Visit, whole: bool, phrases: Phrases) -> list[Paragraph]:
 
 
 def _worked(item: Work, whole: bool, phrases: Phrases) -> str:
-    """A piece of work with its note; `whole` says how it was done, too, where the note is printed already."""
+    """A piece of work with its note; `whole` also says how it was done, where the note is already printed."""
     more = _work_more(item, phrases) if whole else []
     text = sentence(phrases.code("work", item["code"])) + (f" ({phrases.row(more)})" if more else "") + "."
     return f"{text} {item['note']}" if item.get("note") else text
 
 
 def _moved(visit: Visit, phrases: Phrases) -> list[Paragraph]:
-    """What was moved by mass, in a line; the table stands on the technician's page."""
+    """What was moved, by mass, in one line; the table is on the technician's page."""
     moves = [phrases.say("found", "move", what=phrases.code("move", move["kind"]),
                          amount=phrases.measure("mass", move["grams"]))
              for move in visit.get("refrigerant_moves") or [] if move.get("grams") is not None]
@@ -162,7 +163,7 @@ def _work_more(item: Work, phrases: Phrases) -> list[str]:
 
 
 def plain(value: float, phrases: Phrases) -> str:
-    """A number with no more decimals than it has, two at most."""
+    """A number with no more decimals than it has, at most two."""
     return phrases.number(value, next((n for n in (0, 1) if round(float(value), n) == float(value)), 2))
 
 
@@ -177,7 +178,7 @@ def _faults(assessment: Assessment, phrases: Phrases) -> list[Paragraph]:
 
 
 def rests(visit: Visit, assessment: Assessment, phrases: Phrases) -> TableBlock | None:
-    """Readings with the engine off, a row each."""
+    """Readings with the engine off, one row each."""
     entries = visit.get("rests") or []
     figures = [_rest_figures(rest, phrases) for rest in entries]
     used = [place for place in range(len(REST_COLUMNS)) if any(row[place] for row in figures)]
@@ -198,7 +199,7 @@ def rests(visit: Visit, assessment: Assessment, phrases: Phrases) -> TableBlock 
 
 
 def _rest_figures(rest: Rest, phrases: Phrases) -> list[str]:
-    """A rest's figures in the order of the columns, empty where one was not taken."""
+    """A rest reading's figures in the order of the columns; empty if one wasn't taken."""
     values = (rest.get("low_kpa_g"), rest.get("high_kpa_g"), rest.get("metal_c"), rest.get("air_c"))
     return ["" if value is None else phrases.figure(quantity, value)
             for value, (_, quantity) in zip(values, REST_COLUMNS, strict=True)]
@@ -223,7 +224,7 @@ def refrigerant(visit: Visit, assessment: Assessment, phrases: Phrases) -> Table
 
 
 def _climate(moves: list[Move], effects: list[Co2Equivalent], phrases: Phrases) -> list[str]:
-    """The carbon dioxide equivalent of each mass moved; out and in are never added up."""
+    """The carbon dioxide equivalent of each mass moved; out and in are never added together."""
     kinds = {move["id"]: phrases.code("move", move["kind"]) for move in moves}
     texts = []
     for report in dict.fromkeys(effect["report"] for effect in effects):
@@ -234,7 +235,7 @@ def _climate(moves: list[Move], effects: list[Co2Equivalent], phrases: Phrases) 
 
 
 def named_refrigerant(code: str | None, phrases: Phrases) -> str:
-    """A refrigerant as people write it, empty when none is named."""
+    """A refrigerant as people write it; empty if none is named."""
     if not code:
         return ""
     return phrases.code("refrigerant", code)
@@ -262,7 +263,7 @@ def _move_more(move: Move, phrases: Phrases) -> list[str]:
 
 
 def _checks(visit: Visit, states: Sequence[str], phrases: Phrases) -> list[Paragraph]:
-    """What was looked at, by how it was found."""
+    """What was looked at, grouped by the result."""
     paragraphs = []
     for state in states:
         checks = [check for check in visit.get("checks") or [] if check.get("state") == state]
@@ -274,7 +275,7 @@ def _checks(visit: Visit, states: Sequence[str], phrases: Phrases) -> list[Parag
 
 
 def coming(visit: Visit, tests: list[Test], phrases: Phrases) -> ProseBlock | None:
-    """Outcome, advice and the next visit; without a test the page begins with the outcome already."""
+    """Outcome, advice and the next visit; without a test the page already begins with the outcome."""
     outcome = visit.get("outcome")
     paragraphs = [paragraph(phrases.code("outcome", outcome))] if outcome and tests and outcome != "done" else []
     paragraphs += [paragraph(item["text"]) for item in visit.get("advice") or [] if item.get("text")]
@@ -284,14 +285,16 @@ def coming(visit: Visit, tests: list[Test], phrases: Phrases) -> ProseBlock | No
 
 
 def _day(text: str, phrases: Phrases) -> str:
-    """A date written out; anything else as it stands."""
+    """A date written out; anything else as it is."""
     parts = text[:10].split("-")
     return phrases.date(text) if len(parts) == 3 and all(part.isdigit() for part in parts) else text
 
 
 def cautions(visit: Visit, phrases: Phrases) -> TextsBlock:
     """The cautions that fit this vehicle and this work, as a customer needs them; the rulebook says when each fits."""
-    own_notes: Rulebook = {**phrases.rulebook, "cautions": {"cautions": phrases.rulebook["sheet_layout"]["notes"]}}
+    layout = phrases.rulebook["sheet_layout"]
+    notes: list[CautionRow] = [{"code": note["code"], "when": note["when"]} for note in layout["notes"]]
+    own_notes: Rulebook = {**phrases.rulebook, "cautions": {"cautions": notes}}
     fitting = _caution_codes(visit, own_notes)
     codes = [] if "opened" in fitting else ["closed"]
     codes += _caution_codes(visit, phrases.rulebook)
@@ -305,7 +308,7 @@ def _caution_codes(visit: Visit, rulebook: Rulebook) -> list[str]:
 
 
 def signature(visit: Visit, phrases: Phrases) -> SignatureBlock | None:
-    """The strokes as drawn, who signed for what, and what was agreed."""
+    """The signature as drawn, who signed for what, and what was agreed."""
     signed, agreed = visit.get("signature") or {}, visit.get("consent") or []
     strokes = [places for stroke in signed.get("strokes") or [] if (places := _places(stroke))]
     if not signed and not agreed:
@@ -324,20 +327,22 @@ def signature(visit: Visit, phrases: Phrases) -> SignatureBlock | None:
 
 
 def _signed_for(visit: Visit, phrases: Phrases) -> list[str]:
-    """The work and the sum as they stood when they were signed for, and whether the bill is another now."""
+    """The work and the sum as they were when they were signed for, and whether the bill has changed since."""
     signed = visit.get("signature") or {}
     work, total = signed.get("work") or "", signed.get("sum") or ""
     if not work and not total:
         return []
-    if not total:
-        return [phrases.say("signature", "for_work", work=work)]
-    billed = total_of(visit, phrases)
-    text = money(total, visit, phrases)
-    key = ("for_work_and_sum" if work else "for_sum") + ("_changed" if billed is not None and text != billed else "")
-    return [phrases.say("signature", key, work=work, sum=text)]
+    text = money(total, visit, phrases) if total else ""
+    key = "for_work_and_sum" if work and total else "for_work" if work else "for_sum"
+    line = phrases.say("signature", key, work=work, sum=text)
+    changed = signed_otherwise(visit, digits_of(visit, phrases))
+    if not changed:
+        return [line]
+    key = "changed_bill_work" if len(changed) > 1 else f"changed_{changed[0]}"
+    return [f"{line} {phrases.say('signature', key)}"]
 
 
 def _places(stroke: Stroke) -> list[list[float]]:
-    """A stroke as [x, y] places, whether it came as pairs or as one row of numbers."""
+    """A stroke as [x, y] places, whether it came in pairs or as one row of numbers."""
     flat = [number for part in stroke for number in (part[:2] if isinstance(part, list) else [part])]
     return [[float(flat[place]), float(flat[place + 1])] for place in range(0, len(flat) - 1, 2)]

@@ -1,4 +1,4 @@
-"""The sheet's block of causes: which are held open, what was seen or measured of each, and the check that comes next.
+"""The sheet's block of causes: which are held open, what was seen or measured about each, and the next check.
 
 It ranks nothing and prints no weight; what is held open and its evidence come from the assessment, words from the book.
 """
@@ -24,7 +24,7 @@ SIDES = ("high", "low", "usual")
 
 
 def block(assessment: Assessment, tests: list[Test], phrases: Phrases) -> CausesBlock | None:
-    """The causes of the first test shown for which they were worked out, as found before the work.
+    """The causes of the first shown test that has any, as found before the work.
 
     Args:
         assessment: the visit's judgement [Assessment]
@@ -32,7 +32,7 @@ def block(assessment: Assessment, tests: list[Test], phrases: Phrases) -> Causes
         phrases: words and units of the reader [Phrases]
 
     Returns:
-        the block, None where there are no causes [CausesBlock]
+        the block; None if there are no causes [CausesBlock]
     """
     test = judged_before(assessment, tests)
     if test is None:
@@ -54,21 +54,21 @@ def block(assessment: Assessment, tests: list[Test], phrases: Phrases) -> Causes
 
 
 def judged_before(assessment: Assessment, tests: list[Test]) -> JudgedTest | None:
-    """The judgement of the first test shown that has causes, and evidence of them; None where none has."""
+    """The judgement of the first shown test that has causes, and their evidence; None if none has."""
     shown = {test["id"]: place for place, test in enumerate(tests)}
     judged = [test for test in assessment["tests"] if test["id"] in shown and test["causes"] and test["evidence"]]
     return min(judged, key=lambda test: shown[test["id"]]) if judged else None
 
 
 def held_open(test: JudgedTest, phrases: Phrases) -> list[str]:
-    """The causes held open in the order of the trade, or the one that stands alone; none where that is healthy."""
+    """The causes held open in the order of the trade, or the one that stands alone; none if that is healthy."""
     first = test["causes"][0]["id"]
     held = test["undecided"] or [first]
     return [] if held == ["healthy"] else [cause for cause in phrases.rulebook["causes"]["order"] if cause in held]
 
 
 def finding(test: JudgedTest, phrases: Phrases) -> str:
-    """What a test points to, in a sentence or two.
+    """What a test suggests, in a sentence or two.
 
     Args:
         test: its judgement, with causes [JudgedTest]
@@ -121,13 +121,13 @@ def _grid(test: JudgedTest, held: list[str], phrases: Phrases) -> EvidenceGrid:
 
 
 def _for_all(row: EvidenceRow, held: list[str]) -> str | None:
-    """What a thing that was seen or measured says of all causes held open alike; None where it tells them apart."""
+    """What a seen or measured thing says about all causes held open alike; None if it tells them apart."""
     kinds = {row["on"].get(cause, "silent") for cause in held}
     return kinds.pop() if len(kinds) == 1 else None
 
 
 def _alike(test: JudgedTest, held: list[str], phrases: Phrases) -> list[str]:
-    """What tells no cause held open from another, in one paragraph."""
+    """Evidence that doesn't tell the causes held open apart, in one paragraph."""
     rows = {kind: [evidence(row, phrases) for row in test["evidence"] if _for_all(row, held) == kind]
             for kind in SPEAKS}
     texts = [phrases.cause("said", f"all_{kind}", evidence=phrases.semicolons(items))
@@ -143,7 +143,7 @@ def _line(row: EvidenceRow, held: list[str], phrases: Phrases) -> EvidenceLine:
 
 
 def evidence(item: Evidence, phrases: Phrases) -> str:
-    """A thing that was seen or measured, its figures in the reader's units."""
+    """A seen or measured thing, with its figures in the reader's units."""
     figures = {name: _figure(item["code"], value, phrases) for name, value in item["values"].items()}
     return phrases.cause("evidence", item["code"], **figures)
 
@@ -156,7 +156,7 @@ def _figure(code: str, value: float, phrases: Phrases) -> str:
 
 
 def _check(check: NextCheck | None, held: list[str], open_causes: int, phrases: Phrases) -> CheckLine | None:
-    """The check that comes next: what each cause held open would show, or how many causes it would leave."""
+    """The next check: what each cause held open would show, or how many causes it would leave."""
     if check is None:
         return None
     minutes = phrases.number(check["minutes"], 0)
@@ -171,7 +171,7 @@ def _check(check: NextCheck | None, held: list[str], open_causes: int, phrases: 
 
 
 def _subject(check: NextCheck, phrases: Phrases) -> str:
-    """What a check tells of: how a quantity would be, or whether a thing would be seen."""
+    """What a check tells: how a quantity would be, or whether something would be seen."""
     code = check["shows"][0]["code"]
     quantity = code.rsplit("_", 1)[0]
     if quantity in phrases.rulebook["strips"]["figures"]:
@@ -180,13 +180,13 @@ def _subject(check: NextCheck, phrases: Phrases) -> str:
 
 
 def _showing(code: str, phrases: Phrases) -> str:
-    """How a check would turn out, in a word."""
+    """How a check would turn out, in one word."""
     side = code.rsplit("_", 1)[-1]
     return phrases.cause("shows", side if side in SIDES else "no" if code.startswith("no_") else "yes")
 
 
 def _notes(test: JudgedTest, held: list[str], phrases: Phrases) -> list[str]:
-    """What these readings cannot show, and what to mind; who may open the circuit stands among the cautions."""
+    """What these readings can't show, and what to keep in mind; the cautions say who may open the circuit."""
     notes = []
     if ("undercharge" in held and len(held) > 1) or test["causes"][0]["id"] == "healthy":
         notes.append(phrases.cause("said", "weigh"))

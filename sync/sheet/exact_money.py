@@ -52,7 +52,7 @@ def full_bill(visit: Visit, digits: int) -> Bill:
         the bill; all zero without a price line [Decimal money, percent]
 
     Raises:
-        NoAmount: a price is no number.
+        NoAmount: a price isn't a number.
     """
     bill = prices.reckon(visit.get("charges") or [], visit.get("discount"), digits)
     lines: list[BillLine] = [

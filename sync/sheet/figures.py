@@ -1,6 +1,6 @@
 """The three numbers of page one: air from the vent, the pressure that the compressor works against, outside air.
 
-Each has one plain line, which adds up what stands there; what the work did of it is said only where it was judged.
+Each has one plain line that explains the numbers; the work's share is stated only if it was judged.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ DIFFERENCES = {"temperature": "temperature_difference", "pressure": "pressure"}
 
 
 class Shown(NamedTuple):
-    """A quantity of page one: its name, where a test holds it, as which quantity, on which side."""
+    """A quantity of page one: its name, where a test holds it, what quantity it is, and on which side."""
 
     name: str
     path: str
@@ -27,7 +27,7 @@ class Shown(NamedTuple):
 
 
 class Pair(NamedTuple):
-    """A quantity before and after [canonical], both as they are printed, with so many decimals."""
+    """A quantity before and after [canonical], both as they are printed, with this many decimals."""
 
     values: tuple[float, float]
     texts: tuple[str, str]
@@ -40,7 +40,7 @@ SHOWN = (Shown("vent", "readings.vent_c", "temperature", ""),
 
 
 def figures(visit: Visit, assessment: Assessment, tests: list[Test], phrases: Phrases) -> list[LargeFigure]:
-    """The numbers that were taken, before and after where both were.
+    """The numbers that were measured, before and after if both exist.
 
     Args:
         visit: the visit [Visit]
@@ -49,7 +49,7 @@ def figures(visit: Visit, assessment: Assessment, tests: list[Test], phrases: Ph
         phrases: words and units of the reader [Phrases]
 
     Returns:
-        up to three figures, none without a reading of them [list]
+        up to three figures; none without a reading [list]
     """
     return [figure for shown in SHOWN if (figure := _figure(shown, visit, assessment, tests, phrases))]
 
@@ -71,7 +71,7 @@ def _figure(shown: Shown, visit: Visit, assessment: Assessment, tests: list[Test
 
 
 def _decimals(shown: Shown, test: Test, typed: dict[str, Typed], phrases: Phrases) -> int:
-    """As few as a customer needs, more where the technician read more."""
+    """As few decimals as a customer needs, more if the technician read more."""
     unit = phrases.unit_of(shown.quantity)
     least = phrases.rulebook["sheet_layout"]["figure_decimals"][shown.quantity].get(unit, 0)
     entry = typed.get(f"{test['id']}.{shown.path.rpartition('.')[2]}")
@@ -79,14 +79,14 @@ def _decimals(shown: Shown, test: Test, typed: dict[str, Typed], phrases: Phrase
 
 
 def _alone(shown: Shown, test: Test, tests: list[Test], phrases: Phrases) -> str:
-    """That a number was taken in one of two tests only; what the vent's means."""
+    """That a number was measured in only one of two tests; what the vent temperature means."""
     if len(tests) > 1:
         return phrases.say("figure", f"only_{test['role']}")
     return phrases.say("figure", "felt") if shown.name == "vent" else ""
 
 
 def _change(shown: Shown, pair: Pair, assessment: Assessment, phrases: Phrases) -> str:
-    """What the two numbers differ by, as they are printed, and what of it is the work's."""
+    """The difference of the two printed numbers, and the work's share of it."""
     comparison, (first, last) = assessment["comparison"], pair.values
     way = "same" if pair.texts[0] == pair.texts[1] else "less" if last < first else "more"
     size = phrases.figure(DIFFERENCES[shown.quantity], _as_printed(shown, pair, phrases), pair.decimals)
@@ -102,7 +102,7 @@ def _change(shown: Shown, pair: Pair, assessment: Assessment, phrases: Phrases) 
 
 
 def _as_printed(shown: Shown, pair: Pair, phrases: Phrases) -> float:
-    """The difference of the printed numbers, so that a reader who subtracts finds the same [canonical difference]."""
+    """The difference of the printed numbers, so that a reader who subtracts gets the same [canonical difference]."""
     first, last = (round_half_away(phrases.in_unit(shown.quantity, value), pair.decimals)
                    for value in pair.values)
     scale = phrases.in_unit(DIFFERENCES[shown.quantity], 1.0)
@@ -110,7 +110,7 @@ def _as_printed(shown: Shown, pair: Pair, phrases: Phrases) -> float:
 
 
 def _in_equal_weather(side: PressureChange, decimals: int, phrases: Phrases) -> list[str]:
-    """What the work did of the change, its interval in words."""
+    """The work's share of the change, with its interval in words."""
     work, interval = side["work_share_kpa"], side["interval_kpa"]
     if work is None or interval is None:
         return []

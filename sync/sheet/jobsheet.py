@@ -1,4 +1,4 @@
-"""The job sheet of a visit as plain data: every text and number as a person will read it, page one whole.
+"""The job sheet of a visit as plain data: every text and number as a person will read it, with page one complete.
 
 It judges nothing, draws nothing and reads no file; the same visit, assessment and words give the same sheet.
 """
@@ -22,27 +22,27 @@ from sync.sheet.small_print import confirmed, edition
 from sync.sheet.wording import Phrases, clock
 
 NOTHING_BESIDE: RecordsBeside = {"photos": (), "earlier": (), "shown": None}
-# A newer rulebook that says the same makes no new revision, and the mark cannot count itself.
+# A newer rulebook that says the same makes no new revision, and the mark can't include itself.
 OUTSIDE_REVISION = ("edition", "revision")
 
 
 def jobsheet(visit: Visit, assessment: Assessment, rulebook: Rulebook, settings: SheetSettings | None = None,
              beside: RecordsBeside | None = None) -> Sheet:
-    """Everything that is printed, in its order: the customer's page, and the technician's where a test was made.
+    """Everything that is printed, in order: the customer's page, and the technician's if a test was made.
 
     Args:
         visit: the visit [Visit]
         assessment: its judgement [Assessment]
         rulebook: the rulebook [Rulebook]
-        settings: the technician's language, and a paper that goes before the country's [SheetSettings]
-        beside: what the records hold beside the visit; `earlier` as from `technician.summary` [RecordsBeside]
+        settings: the technician's language, and a paper size that overrides the country's [SheetSettings]
+        beside: what the records hold about the visit; `earlier` as from `technician.summary` [RecordsBeside]
 
     Returns:
         the data that `reports.sheet.render` draws [Sheet]
 
     Raises:
-        KeyError: a unit the rulebook lacks.
-        NoAmount: a price that is no number.
+        KeyError: a unit that the rulebook lacks.
+        NoAmount: a price that isn't a number.
     """
     wanted: SheetSettings = settings or {}
     records: RecordsBeside = {**NOTHING_BESIDE, **(beside or {})}
@@ -67,7 +67,7 @@ def jobsheet(visit: Visit, assessment: Assessment, rulebook: Rulebook, settings:
 
 
 def revision(data: Sheet) -> str:
-    """The digest of what a sheet says; the edition of the rules and the mark of the revision do not count.
+    """The digest of what a sheet says, without the edition of the rules and the mark of the revision.
 
     Args:
         data: a sheet's data [Sheet]
@@ -87,10 +87,10 @@ def marked(data: Sheet, number: int, rulebook: Rulebook, replaces: Replaced | No
         data: a sheet's data [Sheet]
         number: 1 for the first sheet of a visit [count]
         rulebook: the rulebook [Rulebook]
-        replaces: the sheet that a customer already holds, None where there is none [Replaced]
+        replaces: the sheet that a customer already holds; None if there is none [Replaced]
 
     Returns:
-        the data with `revision` filled [Sheet]
+        the data with `revision` filled in [Sheet]
     """
     phrases = Phrases(rulebook, data["language"], None)
     marks = [phrases.say("title", "revision", number=str(number), digest=revision(data)[:12])]
@@ -131,7 +131,7 @@ def _when(visit: Visit, phrases: Phrases) -> str:
 
 
 def _parties(visit: Visit, whole: bool, phrases: Phrases) -> list[Party]:
-    """Customer, vehicle and complaint; `whole` names the vehicle in full, where no page follows that does."""
+    """Customer, vehicle and complaint; `whole` names the vehicle in full, for when no page follows that does."""
     customer = visit.get("customer") or {}
     vehicle = visit.get("vehicle") or {}
     place = (visit.get("place") or {}).get("label") or ""
@@ -153,7 +153,7 @@ def _vehicle(vehicle: Vehicle, phrases: Phrases) -> list[str]:
 
 def _blocks(visit: Visit, assessment: Assessment, records: RecordsBeside, tests: list[Test],
             phrases: Phrases) -> list[Block]:
-    """The customer's blocks; where no page follows for the technician, what would stand there, too."""
+    """The customer's blocks; if no page for the technician follows, its content too."""
     arrived = records["photos"]
     blocks_here: list[Block | None] = [
         _void(visit, phrases), pair(visit, arrived, phrases),

@@ -1,4 +1,4 @@
-"""The day page and the ledger of refrigerant as plain data: pages for the press, and rows for a spreadsheet.
+"""The day page and the ledger of refrigerant as plain data: pages for printing, and rows for a spreadsheet.
 
 Sums come from `totals`; nothing is drawn here, and every word is rulebook data.
 """
@@ -30,14 +30,14 @@ class Totals:
 
     def __init__(self, visits: Sequence[Visit], period: tuple[date, date], rulebook: Rulebook,
                  settings: SheetSettings, odd: Sequence[Odd] = ()) -> None:
-        """Take the visits; those declared void are counted and left out.
+        """Take the visits; void ones are counted and left out.
 
         Args:
-            visits: the visits in the order of time [list]
+            visits: the visits in order of time [list]
             period: its first and last day [dates]
             rulebook: the rulebook [Rulebook]
             settings: language and paper [SheetSettings]
-            odd: visits of the period that cannot be worked out, to be named [list]
+            odd: visits of the period that can't be evaluated, to be named [list]
         """
         self.visits = [visit for visit in visits if not visit.get("void")]
         self.odd = odd
@@ -51,12 +51,12 @@ class Totals:
         self.moves = totals.moves(self.visits)
 
     def _latest_technician(self) -> Technician:
-        """The technician as the last visit that names one says."""
+        """The technician, from the last visit that names one."""
         technician: Technician = {}
         return next((visit["technician"] for visit in reversed(self.visits) if visit.get("technician")), technician)
 
     def _latest_units(self) -> Units:
-        """The technician's units by the last visit that names any units."""
+        """The technician's units, from the last visit that names any units."""
         units: UnitsOfBoth = {}
         units = next((visit["units"] for visit in reversed(self.visits) if visit.get("units")), units)
         return units.get("technician") or {}
@@ -64,7 +64,7 @@ class Totals:
     # The pages -------------------------------------------------------------------------------------------------------
 
     def day_page(self) -> Sheet:
-        """The day on one page: visits, distance, money, cylinders weighed against the book [data for the press]."""
+        """The day on one page: visits, distance, money, cylinders weighed and by the book [data for printing]."""
         say = self.phrases.say
         blocks = [self._visits(), *self._money(), *self._cylinders()]
         driven = [float(visit["distance_km"]) for visit in self.visits if visit.get("distance_km") is not None]
@@ -73,7 +73,7 @@ class Totals:
         return self._page("day", summary, blocks)
 
     def ledger_page(self) -> Sheet:
-        """Every mass of refrigerant recovered or charged in the period, and its sums [data for the press]."""
+        """Every mass of refrigerant recovered or charged in the period, and its sums [data for printing]."""
         say = self.phrases.say
         summary = say("accounts", "ledger_said" if self.moves else "ledger_none", count=len(self.moves))
         return self._page("ledger", summary, [*self._ledger(), *self._sums(), *self._cylinders()])
@@ -182,7 +182,7 @@ class Totals:
     # The files -------------------------------------------------------------------------------------------------------
 
     def day_rows(self) -> tuple[list[str], list[Cells]]:
-        """The day's visits for a spreadsheet: heads in plain words, figures as numbers [heads, rows]."""
+        """The day's visits for a spreadsheet: headings in plain words, figures as numbers [headings, rows]."""
         heads = ["visit", "started_at", "ended_at", "customer", "place", "make", "model", "plate", "vin", "outcome",
                  "distance_km", "currency", "net", "tax", "total", "paid", "paid_at"]
         rows: list[Cells] = []
@@ -197,13 +197,13 @@ class Totals:
         return heads, rows
 
     def cylinder_rows(self) -> tuple[list[str], list[Cells]]:
-        """Cylinders, weighed and by the book, for a spreadsheet [heads, rows]."""
+        """Cylinders, weighed and by the book, for a spreadsheet [headings, rows]."""
         heads = ["cylinder", "first_g", "last_g", "weighed_g", "book_g", "difference_g"]
         return heads, [[row["cylinder"], row["first_g"], row["last_g"], row["weighed_g"], row["book_g"],
                         row["difference_g"]] for row in totals.cylinders(self.moves)]
 
     def ledger_rows(self) -> tuple[list[str], list[Cells]]:
-        """The moves of refrigerant for a spreadsheet [heads, rows]."""
+        """The moves of refrigerant for a spreadsheet [headings, rows]."""
         heads = ["at", "visit", "make", "model", "plate", "vin", "move", "refrigerant", "grams", "quality", "cylinder",
                  "cylinder_before_g", "cylinder_after_g", "by", "certificate_no"]
         rows: list[Cells] = []

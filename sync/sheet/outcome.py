@@ -1,6 +1,6 @@
-"""The one sentence that page one begins with, and how it was measured, in the customer's plain words.
+"""The one sentence that opens page one, and how it was measured, in the customer's plain words.
 
-A claim is made only where the judgement makes it, and no larger than both the judgement and the numbers shown.
+A claim is made only if the judgement makes it, and is no larger than the judgement and the printed numbers show.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from sync.sheet.readings import settings_differ, value_at
 from sync.sheet.sheet_data import Result
 from sync.sheet.wording import Phrases, moment
 
-# Parts of a pressure that have a name, as a customer says them.
+# Parts of a pressure that have a name in everyday speech.
 SHARES = (("tenth", 0.1), ("eighth", 0.125), ("sixth", 1 / 6), ("fifth", 0.2), ("quarter", 0.25), ("third", 1 / 3),
           ("two_fifths", 0.4), ("half", 0.5))
 SHARE_LEAST = 0.075
@@ -53,7 +53,7 @@ def _compared(comparison: Comparison, tests: list[Test], phrases: Phrases) -> st
 
 
 def _better(comparison: Comparison, tests: list[Test], phrases: Phrases) -> str:
-    """As much as was shown: colder air, less pressure, both, or neither by a number."""
+    """What was shown: colder air, less pressure, both, or neither as a number."""
     colder, less = _colder(comparison["vent"], phrases), _less(comparison["high_side"], tests, phrases)
     if colder and less:
         return phrases.say("said", "vent_and_pressure", difference=colder, share=less)
@@ -66,7 +66,7 @@ def _better(comparison: Comparison, tests: list[Test], phrases: Phrases) -> str:
 
 
 def _colder(vent: TemperatureChange | None, phrases: Phrases) -> str:
-    """By how much the vent is colder, the smaller of what was read and what the work did; empty where not shown."""
+    """By how much the vent is colder, the smaller of the reading and the work's share; empty if not shown."""
     if vent is None or vent["verdict"] != "better":
         return ""
     size = _smaller_fall(vent["raw_change_k"], vent["work_share_k"])
@@ -75,7 +75,7 @@ def _colder(vent: TemperatureChange | None, phrases: Phrases) -> str:
 
 
 def _less(side: PressureChange, tests: list[Test], phrases: Phrases) -> str:
-    """By what part the pressure fell, the smaller of what was read and what the work did; empty where not shown."""
+    """By what part the pressure fell, the smaller of the reading and the work's share; empty if not shown."""
     before = value_at(tests[0], "readings.high_kpa_g")
     if side["verdict"] != "better" or not before or before <= 0:
         return ""
@@ -86,19 +86,19 @@ def _less(side: PressureChange, tests: list[Test], phrases: Phrases) -> str:
 
 
 def _smaller_fall(raw: float | None, work: float | None) -> float:
-    """The smaller of two falls; 0 where either is none."""
+    """The smaller of two falls; 0 if either isn't one."""
     return 0.0 if raw is None or work is None else max(0.0, min(-raw, -work))
 
 
 def changed(comparison: Comparison) -> bool:
-    """Whether something changed by more than its uncertainty, for better or worse or for neither."""
+    """Whether something changed by more than its uncertainty, for better, for worse or neither."""
     split, vent = comparison["condenser_split"], comparison["vent"]
     intervals = [comparison["high_side"]["interval_kpa"], *(part["interval_k"] for part in (split, vent) if part)]
     return any(interval is not None and not interval[0] <= 0.0 <= interval[1] for interval in intervals)
 
 
 def _once(assessment: Assessment, tests: list[Test], phrases: Phrases) -> str:
-    """What a single test points to; that it was measured, where it points to nothing."""
+    """What a single test suggests; if nothing, that it was measured."""
     test = judged_before(assessment, tests)
     if test is None:
         return phrases.say("said", "measured_once")
@@ -111,7 +111,7 @@ def _once(assessment: Assessment, tests: list[Test], phrases: Phrases) -> str:
 
 
 def _unmeasured(visit: Visit, tests: list[Test], phrases: Phrases) -> str:
-    """What became of a visit whose measurements say nothing of it."""
+    """The outcome of a visit about which its measurements say nothing."""
     if len(tests) > 1:
         return phrases.say("said", "measured_twice")
     came_of_it = visit.get("outcome")

@@ -1,6 +1,6 @@
-"""The sheet's block of photos: which are shown, in which order, and what their captions say.
+"""The sheet's block of photos: which are shown, in which order, and their captions.
 
-It reads no picture; which photos have arrived is told to it.
+It reads no picture; the caller says which photos have arrived.
 """
 
 from __future__ import annotations
@@ -12,8 +12,10 @@ from sync.kernel.visit import Photo, Visit
 from sync.sheet.sheet_data import CaptionedPhoto, PhotosBlock
 from sync.sheet.wording import Phrases, clock, sentence
 
-# A visit's course; what bears no role or an unknown one comes last.
+# The course of a visit; a photo without a role, or with an unknown one, comes last.
 ORDER = ("arrival", "before", "after", "label", "other")
+# Taken for the desk, which types the chart off it; the page belongs to its maker and goes to no customer.
+DESKS_OWN = ("chart",)
 
 
 def pair(visit: Visit, arrived: Collection[str], phrases: Phrases) -> PhotosBlock | None:
@@ -21,11 +23,11 @@ def pair(visit: Visit, arrived: Collection[str], phrases: Phrases) -> PhotosBloc
 
     Args:
         visit: the visit [Visit]
-        arrived: the photos whose bytes are here, whole [SHA-256 digests in hex]
+        arrived: the photos whose bytes are completely here [SHA-256 digests in hex]
         phrases: words of the reader [Phrases]
 
     Returns:
-        the block, None where none of the two has arrived [PhotosBlock]
+        the block; None if neither has arrived [PhotosBlock]
     """
     large = _large(visit, arrived)
     return _block("pair", "", large, [], phrases) if large else None
@@ -36,14 +38,15 @@ def photos(visit: Visit, arrived: Collection[str], phrases: Phrases) -> PhotosBl
 
     Args:
         visit: the visit [Visit]
-        arrived: the photos whose bytes are here, whole [SHA-256 digests in hex]
+        arrived: the photos whose bytes are completely here [SHA-256 digests in hex]
         phrases: words of the reader [Phrases]
 
     Returns:
-        the block, None without another photo [PhotosBlock]
+        the block; None without another photo [PhotosBlock]
     """
     large = [photo["sha256"] for photo in _large(visit, arrived)]
-    others = [photo for photo in sorted(visit.get("photos") or [], key=_place) if photo["sha256"] not in large]
+    others = [photo for photo in sorted(visit.get("photos") or [], key=_place)
+              if photo["sha256"] not in large and photo.get("role") not in DESKS_OWN]
     if not others:
         return None
     return _block("photos", phrases.say("section", "photos"), [photo for photo in others if photo["sha256"] in arrived],

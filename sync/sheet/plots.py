@@ -1,6 +1,6 @@
 """The plots of the sheet as plain numbers and words: where the tests lie, and what moved them.
 
-It chooses what is shown and says the finding in words; drawing is the page's work.
+It chooses what is shown and puts the finding into words; drawing is the page's work.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ TRACE_LEAST = 3
 
 
 def plots(visit: Visit, assessment: Assessment, tests: list[Test], phrases: Phrases) -> list[ReadingsPlot]:
-    """The plots that belong to the tests shown side by side; one that would say nothing is left out.
+    """The plots for the tests shown side by side; one that would say nothing is left out.
 
     Args:
         visit: the visit [Visit]
@@ -35,7 +35,7 @@ def plots(visit: Visit, assessment: Assessment, tests: list[Test], phrases: Phra
 
 
 def _change(assessment: Assessment, phrases: Phrases) -> ChangePlot | None:
-    """The change of the high side in its parts, when they could be told apart."""
+    """The change of the high side in its parts, if they could be told apart."""
     if not assessment["comparison"]:
         return None
     side = assessment["comparison"]["high_side"]
@@ -62,7 +62,7 @@ def _bar(key: str, value: float, texts: dict[str, str], phrases: Phrases) -> Bar
 
 
 def _trace(visit: Visit, tests: list[Test], phrases: Phrases) -> TracePlot | None:
-    """How the centre vent went during the tests that were followed point by point; none where it stayed as it was."""
+    """The course of the centre vent during tests that were logged point by point; none if it stayed the same."""
     lines = [line for test in tests if (line := _followed(test, phrases))]
     limit_k = instruments_of(visit, phrases.rulebook)["thermometer_c"]
     least = COVERAGE * phrases.in_unit("temperature_difference", limit_k / sqrt(3.0))
@@ -80,7 +80,7 @@ def _span(line: Course) -> float:
 
 
 def _followed(test: Test, phrases: Phrases) -> Course | None:
-    """A test's vent over minutes, None where there are too few points to draw a line."""
+    """A test's vent temperature over minutes; None if there are too few points for a line."""
     points = [[point["s"] / 60.0, phrases.in_unit("temperature", point["vent_c"])]
               for point in test.get("trace") or [] if point.get("vent_c") is not None]
     if len(points) < TRACE_LEAST:

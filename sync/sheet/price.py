@@ -1,6 +1,6 @@
 """The sheet's bill: price lines, discount, tax of each rate and total, as the customer reads them.
 
-It adds nothing up itself; sums come exact from the reckoning.
+It adds nothing up itself; the sums come exact from the kernel.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ def price(visit: Visit, phrases: Phrases) -> BillBlock | None:
     """Price lines, discount, tax and total in the visit's currency."""
     if not visit.get("charges"):
         return None
-    digits = _digits(visit, phrases)
+    digits = digits_of(visit, phrases)
     bill = full_bill(visit, digits)
     rates = {line["tax_pct"] for line in bill["lines"]}
     paid = visit.get("paid") or {}
@@ -29,27 +29,28 @@ def price(visit: Visit, phrases: Phrases) -> BillBlock | None:
 
 
 def total_of(visit: Visit, phrases: Phrases) -> str | None:
-    """The total of the bill as it is printed, None without a price line."""
+    """The total of the bill as it is printed; None without a price line."""
     if not visit.get("charges"):
         return None
-    digits = _digits(visit, phrases)
+    digits = digits_of(visit, phrases)
     return amount(full_bill(visit, digits)["total"], phrases, digits)
 
 
 def money(text: str, visit: Visit, phrases: Phrases) -> str:
-    """A sum that was kept as a decimal text, as it is printed; one that is no number stands as it is."""
+    """A sum that was kept as a decimal text, as it is printed; a text that isn't a number is printed unchanged."""
     try:
-        return amount(Decimal(text), phrases, _digits(visit, phrases))
+        return amount(Decimal(text), phrases, digits_of(visit, phrases))
     except InvalidOperation:
         return text
 
 
-def _digits(visit: Visit, phrases: Phrases) -> int:
+def digits_of(visit: Visit, phrases: Phrases) -> int:
+    """The decimals of the visit's currency."""
     return phrases.rulebook["currencies"]["minor_digits"].get(visit.get("currency") or "", 2)
 
 
 def _line(line: BillLine, digits: int, taxed_apart: bool, phrases: Phrases) -> BillRow:
-    """A line, with how many at which price where that is not one, and its tax where lines differ in it."""
+    """A line, with the quantity and unit price if the quantity isn't one, and its tax if lines differ in it."""
     more = []
     if line["quantity"] != 1:
         more.append(phrases.say("price_more", "times", quantity=amount(line["quantity"], phrases),
@@ -80,7 +81,7 @@ def _totals(bill: Bill, currency: str, digits: int, phrases: Phrases) -> list[Ta
 
 
 def amount(value: Decimal, phrases: Phrases, digits: int | None = None) -> str:
-    """Exact money or a quantity in this language: `digits` decimals at least, more only where they are not zero."""
+    """Exact money or a quantity in this language: at least `digits` decimals, more only if they aren't zero."""
     fraction = format(value.normalize(), "f").partition(".")[2]
     decimals = max(digits or 0, len(fraction))
     return phrases.formats.exact(value, decimals)

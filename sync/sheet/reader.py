@@ -1,6 +1,6 @@
-"""Who reads a sheet: the language, the region and the paper that a customer and the settings ask for.
+"""Who reads a sheet: the language, region and paper size that a customer and the settings ask for.
 
-It holds no word; which countries print on Letter is rulebook data.
+It holds no words; which countries print on Letter is rulebook data.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from sync.sheet.sheet_data import SheetSettings
 
 
 def language_of(visit: Visit, settings: SheetSettings, rulebook: Rulebook) -> str:
-    """The customer's language as it is written in the customer's country, else the technician's.
+    """The customer's language as written in the customer's country, otherwise the technician's.
 
     Args:
         visit: the visit [Visit]
@@ -20,7 +20,7 @@ def language_of(visit: Visit, settings: SheetSettings, rulebook: Rulebook) -> st
         rulebook: the rulebook [Rulebook]
 
     Returns:
-        a language tag; English where there are no words of what was asked for [tag]
+        a language tag; English if there are no words in the requested language [tag]
     """
     customer = visit.get("customer") or {}
     wanted = [tag for tag in (customer.get("language"), settings.get("language")) if tag]
@@ -28,12 +28,12 @@ def language_of(visit: Visit, settings: SheetSettings, rulebook: Rulebook) -> st
 
 
 def paper_of(visit: Visit, language: str, settings: SheetSettings, rulebook: Rulebook) -> str:
-    """The paper of the settings, else that of the customer's country or of the region of the language.
+    """The paper size of the settings, otherwise that of the customer's country or of the language's region.
 
     Args:
         visit: the visit [Visit]
         language: as from `language_of` [tag]
-        settings: a paper that goes before the country's [SheetSettings]
+        settings: a paper size that overrides the country's [SheetSettings]
         rulebook: the rulebook [Rulebook]
 
     Returns:

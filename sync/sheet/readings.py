@@ -1,6 +1,6 @@
 """The sheet's block of readings: the tests side by side, row by row, and the plots that belong to them.
 
-It takes what was read and what was worked out; it judges nothing and draws nothing.
+It takes what was read and what was calculated; it judges nothing and draws nothing.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ LONGEST_TYPED = 2
 # ± on the sheet covers about 95 of 100 cases, as on the phone (JCGM 100:2008, 6.3.3).
 COVERAGE = 2.0
 
-# Minutes go on by themselves: that these differ makes no other setting.
+# Minutes pass by themselves: a difference in them isn't a different setting.
 COUNTED = ("rinsed_min_ago", "running_min")
 
 Setting = bool | float | str | None
@@ -32,14 +32,14 @@ class Column(NamedTuple):
 
 
 def pair_of(visit: Visit, assessment: Assessment) -> list[Test]:
-    """The tests that the sheet sets side by side: the compared pair, else the last before and the last after.
+    """The tests that the sheet sets side by side: the compared pair, otherwise the last before and the last after.
 
     Args:
         visit: the visit [Visit]
         assessment: its judgement [Assessment]
 
     Returns:
-        one or two tests, none when no test was made [list]
+        one or two tests; none if no test was made [list]
     """
     tests = visit.get("tests") or []
     by_id = {test["id"]: test for test in tests}
@@ -88,7 +88,7 @@ def block(visit: Visit, assessment: Assessment, tests: list[Test], phrases: Phra
 
 
 def value_at(test: Test, path: str) -> float | None:
-    """The number that a test holds at a dotted path, None when it was not taken."""
+    """The number that a test holds at a dotted path; None if it wasn't taken."""
     node: object = test
     for name in path.split("."):
         node = node.get(name) if isinstance(node, dict) else None
@@ -107,7 +107,7 @@ def _head(test: Test, tests: list[Test], phrases: Phrases) -> str:
 
 
 def _row(spec: SheetRow, columns: list[Column], phrases: Phrases) -> ReadingsRow | None:
-    """A line of the table, or None when nobody took the reading and the line need not stay."""
+    """A line of the table; None if nobody took the reading and the line needn't stay."""
     figures = [_figure(spec, column, phrases) for column in columns]
     if not any(figures) and not spec.place.get("kept"):
         return None
@@ -123,7 +123,7 @@ def _row(spec: SheetRow, columns: list[Column], phrases: Phrases) -> ReadingsRow
 
 
 def _suffix(spec: SheetRow, phrases: Phrases) -> str:
-    """The unit of a figure that has one unit alone, such as %."""
+    """The unit of a figure that has only one, such as %."""
     return phrases.words.say(f"fields.suffix.{spec.suffix}") if spec.suffix else ""
 
 
@@ -153,7 +153,7 @@ def _written(spec: SheetRow, value: float, typed: Typed | None, phrases: Phrases
 
 
 def typed_decimals(text: str) -> int:
-    """How finely the technician read: the decimals typed, point or comma."""
+    """How finely the technician read: the number of decimals typed, with point or comma."""
     fraction = text.strip().replace(",", ".").partition(".")[2]
     return min(len(fraction), LONGEST_TYPED) if fraction.isdigit() else 0
 
@@ -168,7 +168,7 @@ def _spread(spec: SheetRow, u: float, phrases: Phrases) -> str:
 
 
 def _conditions(tests: list[Test], phrases: Phrases) -> tuple[str, list[ReadingsRow], list[ReadingsRow]]:
-    """The settings all tests share as one phrase, a row for each that differs, and rows of those that are numbers."""
+    """The settings all tests share as one phrase, a row for each that differs, and rows for those that are numbers."""
     shared: list[str] = []
     rows: list[ReadingsRow] = []
     counted: list[ReadingsRow] = []
@@ -190,7 +190,7 @@ def _conditions(tests: list[Test], phrases: Phrases) -> tuple[str, list[Readings
 
 
 def settings_differ(tests: list[Test], phrases: Phrases) -> bool:
-    """Whether a setting was another in one of the tests, or recorded in one of them only."""
+    """Whether a setting differed in one of the tests, or was recorded in only one of them."""
     return any(len({_setting(test.get("conditions") or {}, name) for test in tests}) > 1
                for name in phrases.rulebook["sheet_layout"]["conditions"] if name not in COUNTED)
 

@@ -1,6 +1,6 @@
-"""The result of a visit in the trade's words, for the next technician: the verdict, its figures and what limits it.
+"""The result of a visit in the trade's words, for the next technician: the verdict, its figures and its limits.
 
-Sentences follow the assessment's verdict and claim nothing where it gives none; they are rulebook data.
+Sentences follow the assessment's verdict and claim nothing if it gives none; they are rulebook data.
 """
 
 from __future__ import annotations
@@ -17,12 +17,12 @@ from sync.sheet.wording import Phrases, sentence
 
 SPOKEN = (("high", "readings.high_kpa_g", "pressure"), ("low", "readings.low_kpa_g", "pressure"),
           ("vent", "readings.vent_c", "temperature"))
-# Codes that a sentence of their own is for.
+# Codes that have a sentence of their own.
 STANDING = ("superheat_back", "no_healthy_band", "high_side_not_recorded")
 
 
 def block(visit: Visit, assessment: Assessment, tests: list[Test], phrases: Phrases) -> ProseBlock | None:
-    """What the two tests amount to, with its figures.
+    """What the two tests show, with figures.
 
     Args:
         visit: the visit [Visit]
@@ -31,7 +31,7 @@ def block(visit: Visit, assessment: Assessment, tests: list[Test], phrases: Phra
         phrases: words and units of the reader [Phrases]
 
     Returns:
-        the block, None with fewer than two tests [ProseBlock]
+        the block; None with fewer than two tests [ProseBlock]
     """
     if len(tests) < 2:
         return None
@@ -43,7 +43,7 @@ def block(visit: Visit, assessment: Assessment, tests: list[Test], phrases: Phra
 
 
 def finding(visit: Visit, assessment: Assessment, tests: list[Test], phrases: Phrases) -> list[str]:
-    """What was done and what came of it, in a sentence each; what was read, where nothing was compared.
+    """What was done and what came of it, in one sentence each; the readings, if nothing was compared.
 
     Args:
         visit: the visit [Visit]
@@ -61,7 +61,7 @@ def finding(visit: Visit, assessment: Assessment, tests: list[Test], phrases: Ph
 
 
 def _work(visit: Visit, assessment: Assessment, tests: list[Test], phrases: Phrases) -> list[str]:
-    """What was done; where nothing was, what the readings fit, if that can be told."""
+    """What was done; if nothing, what the readings fit, if that can be told."""
     done = [phrases.code("work", item["code"]) for item in visit.get("work") or [] if item["code"] != "tested_only"]
     if done:
         return [sentence(phrases.listed(list(dict.fromkeys(done)))) + "."]
@@ -89,7 +89,7 @@ def _verdict(comparison: Comparison, phrases: Phrases) -> str:
 
 
 def _split(comparison: Comparison, tests: list[Test], phrases: Phrases) -> list[str]:
-    """How the change of the high side divides into the work and the weather."""
+    """How the change of the high side divides between work and weather."""
     side = comparison["high_side"]
     raw, work, weather = side["raw_change_kpa"], side["work_share_kpa"], side["conditions_share_kpa"]
     interval = side["interval_kpa"]
@@ -116,7 +116,7 @@ def _warmer(tests: list[Test], phrases: Phrases) -> list[str]:
 
 
 def _notes(visit: Visit, comparison: Comparison, phrases: Phrases) -> list[str]:
-    """What limits the comparison or speaks against it, one sentence a kind."""
+    """What limits the comparison or speaks against it, one sentence for each kind."""
     book = phrases.rulebook["comparison"]
     cleaned = has_work(visit, [*book["condenser_work"], *book["air_work"]])
     codes = [*(comparison["credits"] if cleaned else []), *comparison["notes"]]
@@ -131,7 +131,7 @@ def _notes(visit: Visit, comparison: Comparison, phrases: Phrases) -> list[str]:
 
 
 def _measured(tests: list[Test], phrases: Phrases) -> list[str]:
-    """What the gauges and the vent read, without a claim."""
+    """What gauges and vent read, without a claim."""
     if not tests:
         return [phrases.say("result", "no_test")]
     readings = [_readings(test, phrases) for test in tests]

@@ -1,6 +1,6 @@
-"""A job sheet, its letter and what stands beside a visit, as types: every text and number as a person reads it.
+"""A job sheet, its letter and what surrounds a visit, as types: every text and number as a person reads it.
 
-Nothing here fills a sheet or knows how it is drawn. The drawings are types of `sync.sheet.plot_data`.
+Nothing here fills in a sheet or knows how it is drawn. The drawings are types of `sync.sheet.plot_data`.
 """
 
 from __future__ import annotations
@@ -15,9 +15,9 @@ from sync.sheet.plot_data import ReadingsPlot, TechnicianPlot
 
 
 class SheetSettings(TypedDict, total=False):
-    """The technician's language, and the paper, "A4" or "Letter", that goes before the one of the customer's country.
+    """The technician's language, and the paper size, "A4" or "Letter", that overrides the customer's country's.
 
-    Without a language it is English; without a paper the country's, else A4.
+    The default language is English; the default paper size is the country's, otherwise A4.
     """
 
     language: str
@@ -41,10 +41,10 @@ class JudgedVisit(TypedDict):
 
 
 class RecordsBeside(TypedDict, total=False):
-    """What the records hold beside a visit.
+    """What the records hold about a visit.
 
     `photos` are the digests of those that arrived, `earlier` is the vehicle's earlier visits, oldest first, and `shown`
-    the visit as it was when its verdict was shown, None where that cannot be had any more.
+    the visit as it was when its verdict was shown, None if that is no longer available.
     """
 
     photos: Collection[str]
@@ -69,7 +69,7 @@ class ProseBlock(TypedDict):
 
 
 class TableColumn(TypedDict):
-    """The head of a table's column, and whether it holds texts or values."""
+    """The heading of a table's column, and whether it holds texts or values."""
 
     text: str
     kind: str
@@ -95,7 +95,7 @@ class TableBlock(TypedDict):
 
 
 class BillRow(TypedDict):
-    """A line of the bill; `more` is how its sum came about, empty where that says nothing."""
+    """A line of the bill; `more` says how its sum came about, empty if that says nothing."""
 
     text: str
     more: str
@@ -103,7 +103,7 @@ class BillRow(TypedDict):
 
 
 class BillBlock(TypedDict):
-    """The bill: its lines under the names of their columns, and the sums below."""
+    """The bill: its lines under the headings of their columns, and the sums below."""
 
     name: str
     kind: Literal["bill"]
@@ -125,7 +125,7 @@ class Cell(TypedDict):
 
 
 class ReadingsRow(TypedDict):
-    """A row of the readings, a cell a test; `side` is high, low or empty."""
+    """A row of the readings, one cell per test; `side` is high, low or empty."""
 
     label: str
     side: str
@@ -133,7 +133,7 @@ class ReadingsRow(TypedDict):
 
 
 class PlotTitles(TypedDict):
-    """What stands above the first drawing of each kind."""
+    """The heading above the first drawing of each kind."""
 
     yardstick: str
     change: str
@@ -141,7 +141,7 @@ class PlotTitles(TypedDict):
 
 
 class ReadingsBlock(TypedDict):
-    """The tests side by side, a column each."""
+    """The tests side by side, one column each."""
 
     name: str
     kind: Literal["readings"]
@@ -164,21 +164,21 @@ class HeldCause(TypedDict):
 
 
 class CauseFamily(TypedDict):
-    """Causes of one kind in a row."""
+    """A list of causes of one kind."""
 
     title: str
     causes: str
 
 
 class EvidenceMark(TypedDict):
-    """What a thing says of a cause: fits, against or silent; and the same in words, for those who cannot see it."""
+    """What something says about a cause: fits, against or silent; and the same in words, for those who can't see it."""
 
     kind: str
     text: str
 
 
 class EvidenceLine(TypedDict):
-    """A thing that was seen or measured, with a mark for each cause."""
+    """Something seen or measured, with a mark for each cause."""
 
     label: str
     marks: list[EvidenceMark]
@@ -193,7 +193,7 @@ class CheckLine(TypedDict):
 
 
 class EvidenceGrid(TypedDict):
-    """The evidence over the letters of the causes."""
+    """The evidence, under the letters of the causes."""
 
     head: str
     letters: list[str]
@@ -225,7 +225,7 @@ class CaptionedPhoto(TypedDict):
 
 
 class PhotosBlock(TypedDict):
-    """Photos, as the large pair of page one or small; `unreadable` stands where one cannot be drawn."""
+    """Photos, as the large pair of page one or small; `unreadable` is printed where one can't be drawn."""
 
     name: str
     kind: Literal["pair", "photos"]
@@ -245,7 +245,7 @@ class TextsBlock(TypedDict):
 
 
 class SignatureBlock(TypedDict):
-    """The strokes as rows of [x, y] places, and below them who signed for what, a line each."""
+    """The strokes as rows of [x, y] places, and below them who signed for what, one line each."""
 
     name: str
     kind: Literal["signature"]
@@ -271,7 +271,7 @@ Block = (
 
 
 class Heading(TypedDict):
-    """The head of a page: a name and the lines below it, and what stands at the right of each."""
+    """The head of a page: a name and the lines below it, and what is printed on the right of each."""
 
     name: str
     lines: list[str]
@@ -295,7 +295,7 @@ class Result(TypedDict):
 
 
 class LargeFigure(TypedDict):
-    """A number that a customer reads from afar: `before` and `to` are empty where it stands alone."""
+    """A number that a customer reads from afar: `before` and `to` are empty if it stands alone."""
 
     name: str
     label: str
@@ -308,7 +308,7 @@ class LargeFigure(TypedDict):
 
 
 class TechnicianPage(TypedDict):
-    """What is for the next technician, on a page of its own; `foot` and `audience` stand in its lower margin."""
+    """What is for the next technician, on a page of its own; `foot` and `audience` are in its lower margin."""
 
     heading: Heading
     foot: str
@@ -317,9 +317,9 @@ class TechnicianPage(TypedDict):
 
 
 class Sheet(TypedDict):
-    """Everything that is printed, in its order; `revision` is None until it is marked.
+    """Everything that is printed, in order; `revision` is None until it is marked.
 
-    `page_words` go round the number of a page, `foot` and `audience` are in the lower margin of the customer's.
+    `page_words` surround the number of a page, `foot` and `audience` are in the lower margin of the customer's.
     """
 
     language: str

@@ -1,6 +1,6 @@
-"""The rows of the sheet's table of readings, in their order, as the rulebook's book of fields says them.
+"""The rows of the sheet's table of readings, in the order of the rulebook's book of fields.
 
-Nothing of a visit is read here, and nothing is put into words.
+No visit is read here, and nothing is put into words.
 """
 
 from __future__ import annotations
@@ -13,10 +13,10 @@ from sync.kernel.fields_book import SheetPlace
 
 @dataclass(frozen=True, slots=True)
 class SheetRow:
-    """A row: the path in a test or the derived quantity that it shows, and as what that is written.
+    """A row: the path in a test or the derived quantity that it shows, and the quantity it is written as.
 
-    What has no `quantity` is written with so many `decimals`, in the unit whose word is `suffix`. A row that is `kept`
-    stays, as not taken, where nobody read it.
+    A row without a `quantity` is written with this many `decimals`, in the unit whose word is `suffix`. A row that is
+    `kept` stays, as "not taken", even if nobody read it.
     """
 
     place: SheetPlace
@@ -28,12 +28,12 @@ class SheetRow:
 
     @property
     def label(self) -> str:
-        """Under which code its words stand."""
+        """The code of its words."""
         return self.place["label"]
 
     @property
     def decimals(self) -> int:
-        """How finely a figure without a quantity is written."""
+        """The number of decimals of a figure without a quantity."""
         return self.place.get("decimals", 0)
 
 

@@ -1,6 +1,7 @@
 """The sheet's account of a verdict that differs from the one shown on the phone: both, and why.
 
-It judges nothing; which verdict was shown is known by its digest, and its words only where it can be worked out again.
+It judges nothing; the digest identifies the verdict that was shown, and its words are known only if it can be worked
+out again.
 """
 
 from __future__ import annotations
@@ -22,12 +23,12 @@ MARK = 12  # hex digits of a digest that a person can compare
 
 
 def block(visit: Visit, assessment: Assessment, before: JudgedVisit | None, phrases: Phrases) -> ProseBlock | None:
-    """Both verdicts and the reason, None where they agree or none was shown.
+    """Both verdicts and the reason; None if they agree or none was shown.
 
     Args:
         visit: the visit [Visit]
         assessment: its judgement [Assessment]
-        before: visit and judgement as they were when the verdict was shown, None where that cannot be had
+        before: visit and judgement as they were when the verdict was shown; None if unavailable
         phrases: words and units of the reader [Phrases]
 
     Returns:
@@ -49,23 +50,23 @@ def block(visit: Visit, assessment: Assessment, before: JudgedVisit | None, phra
 
 
 def verdict_digest(assessment: Assessment) -> str:
-    """What `verdict.shown` carries as `digest`, worked out again from a judgement of the desk.
+    """The `digest` of `verdict.shown`, calculated again from a judgement of the desk.
 
     Args:
-        assessment: what `assess` or `diagnose` gives [Assessment]
+        assessment: the result of `assess` or `diagnose` [Assessment]
 
     Returns:
-        SHA-256 over the text that stands for the verdict [64 hex digits]
+        SHA-256 over the text that represents the verdict [64 hex digits]
 
     Raises:
-        ValueError: it holds a number that is not finite.
+        ValueError: it contains a number that isn't finite.
     """
-    # The kernel writes a judgement as the tree of JSON that it is.
+    # The kernel writes a judgement as the JSON tree that it is.
     return hashlib.sha256(shown_text(cast(JsonObject, assessment)).encode()).hexdigest()
 
 
 def _unmarked(shown: VerdictShown, assessment: Assessment, phrases: Phrases) -> ProseBlock | None:
-    """A phone that kept no digest: where the rules differ, that the verdicts may."""
+    """For a phone that kept no digest: if the rules differ, that the verdicts may differ."""
     if not shown.get("rulebook") or shown["rulebook"] == assessment["rulebook"]:
         return None
     text = phrases.say("shown", "unmarked", shown=shown["rulebook"][:MARK], used=assessment["rulebook"][:MARK])

@@ -1,6 +1,6 @@
-"""The small print of the sheet: how the figures were obtained and what could not be told.
+"""The small print of the sheet: how the figures were obtained and what couldn't be told.
 
-It names instruments, uncertainty and the edition of the rules; it works nothing out.
+It names instruments, uncertainty and the edition of the rules; it calculates nothing.
 """
 
 from __future__ import annotations
@@ -40,7 +40,7 @@ def confirmed(visit: Visit, phrases: Phrases) -> TextsBlock | None:
         phrases: words of the reader [Phrases]
 
     Returns:
-        the block, None where none was confirmed [TextsBlock]
+        the block; None if none was confirmed [TextsBlock]
     """
     codes = dict.fromkeys(item["code"] for item in visit.get("cautions") or [])
     if not codes:
@@ -50,7 +50,7 @@ def confirmed(visit: Visit, phrases: Phrases) -> TextsBlock | None:
 
 
 def edition(assessment: Assessment, phrases: Phrases) -> str:
-    """Which edition of rules and program worked the figures out."""
+    """The edition of rules and program that calculated the figures."""
     return phrases.say("small", "edition", rulebook=assessment["rulebook"][:12], app=assessment["app"])
 
 
@@ -69,7 +69,7 @@ def _instruments(visit: Visit, phrases: Phrases) -> str:
 
 
 def _calibrated(visit: Visit, phrases: Phrases) -> list[str]:
-    """The last day of calibration of each instrument that the visit names one for."""
+    """The last day of calibration of each instrument for which the visit names one."""
     instruments = visit.get("instruments") or {}
     days = {"low_gauge": (instruments.get("low_gauge") or {}).get("calibrated_until"),
             "high_gauge": (instruments.get("high_gauge") or {}).get("calibrated_until"),
@@ -102,7 +102,7 @@ def _derived(assessment: Assessment, phrases: Phrases) -> str:
 
 
 def _unknown(assessment: Assessment, tests: list[Test], phrases: Phrases) -> list[str]:
-    """What a reader may look for in vain, with the reading that would have given it."""
+    """What a reader may look for in vain, with the reading that would have provided it."""
     shown, wanted = [test["id"] for test in tests], phrases.rulebook["sheet_layout"]["unknown_shown"]
     needed: dict[str, list[str]] = {}
     for test in assessment["tests"]:

@@ -1,6 +1,6 @@
 """The sheet's part for the technician: the cycles on the dome of saturation, and this vehicle's visits side by side.
 
-It takes what was worked out and draws nothing; no verdict is read from here.
+It takes what was calculated and draws nothing; no verdict comes from here.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ from sync.sheet.sheet_data import DrawingsBlock, EarlierTest
 from sync.sheet.wording import Phrases, moment, sentence
 
 SPLIT = "condenser_split_k"
-# More marks than these cannot be told apart on a picture a thumb wide; the latest are the ones that matter.
+# More marks than these can't be told apart in a picture as wide as a thumb; the latest ones matter.
 EARLIER_MOST = 6
 
 
@@ -42,7 +42,7 @@ def block(visit: Visit, assessment: Assessment, earlier: Sequence[EarlierTest], 
         phrases: words and units of the reader [Phrases]
 
     Returns:
-        the block, None where there is neither a cycle nor an earlier visit [DrawingsBlock]
+        the block; None if there is neither a cycle nor an earlier visit [DrawingsBlock]
     """
     circuit = _circuit(visit, assessment, tests, phrases)
     plots: list[TechnicianPlot] = [plot for plot in (circuit, _visits(assessment, earlier, tests, phrases)) if plot]
@@ -54,14 +54,14 @@ def block(visit: Visit, assessment: Assessment, earlier: Sequence[EarlierTest], 
 
 
 def summary(visit: Visit, assessment: Assessment) -> EarlierTest | None:
-    """What a later sheet of the same vehicle shows of a visit: its last word, after the work where there was work.
+    """What a later sheet of the same vehicle shows of a visit: its last state, after the work if there was work.
 
     Args:
         visit: the visit [Visit]
         assessment: its judgement [Assessment]
 
     Returns:
-        its figures, None where no test says them [EarlierTest]
+        its figures; None if no test has them [EarlierTest]
     """
     tests = visit.get("tests") or []
     by_role = {test["role"]: test for test in tests}
@@ -112,7 +112,7 @@ def _cycle_alt(test: Test, points: list[CyclePoint], phrases: Phrases) -> str:
 
 
 def _place(point: CyclePoint, phrases: Phrases) -> list[float]:
-    """A place of the diagram; rounded, so that the last bits of a library do not make another sheet."""
+    """A place in the diagram; rounded, so that the last bits of a library don't make another sheet."""
     one = phrases.rulebook["sheet_layout"]["enthalpy_kj_kg"][phrases.unit_of("temperature")]
     return [round(point["kj_kg"] / one, 2), round(phrases.in_unit("pressure", point["kpa"]), 4)]
 
@@ -140,7 +140,7 @@ def _visits(assessment: Assessment, earlier: Sequence[EarlierTest], tests: list[
     shown = [*(Shown(test, "earlier") for test in earlier[-EARLIER_MOST:]), *now]
     if not earlier or not now:
         return None
-    # One quantity for all marks: the split where every visit has it, else the high side as read.
+    # One quantity for all marks: the split if every visit has it, otherwise the high side as read.
     by_split = all(each.test["split"] for each in shown)
     axis, quantity = ("visits_split", "temperature_difference") if by_split else ("visits_high", "pressure")
     values = [(each, value) for each in shown if (value := _value(each.test, by_split))]
@@ -159,7 +159,7 @@ def _visits(assessment: Assessment, earlier: Sequence[EarlierTest], tests: list[
 
 
 def _value(test: EarlierTest, by_split: bool) -> Figure | None:
-    """The split, or the high side, which the instrument's own uncertainty is not drawn for."""
+    """The split, or the high side, for which the instrument's own uncertainty isn't drawn."""
     high = test["high_kpa_g"]
     return test["split"] if by_split else None if high is None else {"value": high, "u": 0.0}
 

@@ -1,6 +1,6 @@
 """The page for the next technician: readings and where they lie, what they leave open, how the work was done.
 
-It puts together what other modules say; it judges nothing and draws nothing.
+It assembles what other modules say; it judges nothing and draws nothing.
 """
 
 from __future__ import annotations
@@ -18,17 +18,17 @@ ABREAST = 4
 
 def page(visit: Visit, assessment: Assessment, records: RecordsBeside, tests: list[Test],
          phrases: Phrases) -> TechnicianPage | None:
-    """The page, None where no test was made.
+    """The page; None if no test was made.
 
     Args:
         visit: the visit [Visit]
         assessment: its judgement [Assessment]
-        records: what the records hold beside the visit [RecordsBeside]
+        records: what the records hold about the visit [RecordsBeside]
         tests: the tests set side by side [list]
         phrases: words and units of the reader [Phrases]
 
     Returns:
-        its head and blocks in their order [TechnicianPage]
+        its head and blocks, in order [TechnicianPage]
     """
     if not tests:
         return None

@@ -1,4 +1,4 @@
-"""Sums over many visits: money, distance, refrigerant by mass, and cylinders weighed against what the moves say.
+"""Sums over many visits: money, distance, refrigerant by mass, and cylinders by weight and by their moves.
 
 It knows no words and no page; every figure is exact or canonical, and nothing is rounded here.
 """
@@ -17,7 +17,7 @@ INTO = {"recovered": 1.0, "charged": -1.0}
 
 
 class BillTotals(TypedDict):
-    """One visit's bill in short; `net` is after the discount, `paid` the method, empty when unpaid."""
+    """One visit's bill in short; `net` is after the discount, `paid` is the method, empty if unpaid."""
 
     currency: str
     net: Decimal
@@ -27,7 +27,7 @@ class BillTotals(TypedDict):
 
 
 class CurrencyTotals(TypedDict):
-    """What was charged in one currency, what of it is paid by each method, and what is not."""
+    """What was charged in one currency, how much of it is paid by each method, and how much isn't."""
 
     currency: str
     net: Decimal
@@ -38,7 +38,7 @@ class CurrencyTotals(TypedDict):
 
 
 class MassMoved(TypedDict):
-    """A mass of refrigerant that was recovered or charged; `at` is the move's time, else the visit's start."""
+    """A mass of refrigerant that was recovered or charged; `at` is the move's time, otherwise the visit's start."""
 
     at: str
     visit: Visit
@@ -46,7 +46,7 @@ class MassMoved(TypedDict):
 
 
 class RefrigerantTotals(TypedDict):
-    """Masses of one refrigerant [g], and how many moves were not weighed."""
+    """Masses of one refrigerant [g], and how many moves weren't weighed."""
 
     refrigerant: str
     recovered_g: float
@@ -55,7 +55,7 @@ class RefrigerantTotals(TypedDict):
 
 
 class CylinderTotals(TypedDict):
-    """A cylinder ("" where none was named) by the scale and by the book [g]; None where a figure cannot be had."""
+    """A cylinder ("" if none was named) by the scale and by the book [g]; None for an unavailable figure."""
 
     cylinder: str
     first_g: float | None
@@ -66,17 +66,17 @@ class CylinderTotals(TypedDict):
 
 
 def money(visits: Sequence[Visit], minor_digits: dict[str, int]) -> list[CurrencyTotals]:
-    """What was charged and what of it is paid, currency by currency.
+    """What was charged and how much of it is paid, currency by currency.
 
     Args:
         visits: the visits [list]
-        minor_digits: decimals of the currencies that do not have two [count by code]
+        minor_digits: decimals of the currencies that don't have two [count by code]
 
     Returns:
-        a row for each currency, in their order [Decimal money]
+        a row for each currency, in order [Decimal money]
 
     Raises:
-        NoAmount: a price is no number.
+        NoAmount: a price isn't a number.
     """
     sums: dict[str, CurrencyTotals] = {}
     for visit in visits:
@@ -99,13 +99,13 @@ def bill_of(visit: Visit, minor_digits: dict[str, int]) -> BillTotals | None:
 
     Args:
         visit: the visit [Visit]
-        minor_digits: decimals of the currencies that do not have two [count by code]
+        minor_digits: decimals of the currencies that don't have two [count by code]
 
     Returns:
-        its sums, None without a price line [Decimal money]
+        its sums; None without a price line [Decimal money]
 
     Raises:
-        NoAmount: a price is no number.
+        NoAmount: a price isn't a number.
     """
     if not visit.get("charges"):
         return None
@@ -117,7 +117,7 @@ def bill_of(visit: Visit, minor_digits: dict[str, int]) -> BillTotals | None:
 
 
 def moves(visits: Sequence[Visit]) -> list[MassMoved]:
-    """Every mass of refrigerant that was recovered or charged, in the order of time.
+    """Every mass of refrigerant that was recovered or charged, in order of time.
 
     Args:
         visits: the visits [list]
@@ -132,7 +132,7 @@ def moves(visits: Sequence[Visit]) -> list[MassMoved]:
 
 
 def refrigerants(rows: Sequence[MassMoved]) -> list[RefrigerantTotals]:
-    """Masses by refrigerant; recovered and charged are never set off against each other.
+    """Masses by refrigerant; recovered and charged are never netted.
 
     Args:
         rows: as from `moves` [list]
@@ -155,16 +155,16 @@ def refrigerants(rows: Sequence[MassMoved]) -> list[RefrigerantTotals]:
 
 
 def cylinders(rows: Sequence[MassMoved]) -> list[CylinderTotals]:
-    """Each cylinder's weight as the scale told it against what the moves amount to.
+    """Each cylinder's change of weight by the scale, compared with the sum of its moves.
 
-    The scale's change runs from the first weight before a move to the last weight after one, so that it also holds what
+    The scale's change runs from the first weight before a move to the last weight after one, so it also includes what
     nobody wrote down. Without both there is nothing to compare.
 
     Args:
         rows: as from `moves` [list]
 
     Returns:
-        a row for each cylinder, by name, the one without a name last; the difference is weighed less book [g]
+        a row for each cylinder, by name, the one without a name last; the difference is weighed minus book [g]
     """
     names = dict.fromkeys(row["move"].get("cylinder") or "" for row in rows)
     return [_cylinder(name, [row["move"] for row in rows if (row["move"].get("cylinder") or "") == name])

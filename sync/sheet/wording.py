@@ -15,7 +15,7 @@ from sync.language.formats import MINUS, Formats
 from sync.language.words import Words
 
 DEFAULT_UNITS: Units = {"pressure": "kpa", "temperature": "c", "mass": "g", "distance": "km", "altitude": "m"}
-# A difference of temperature is read in the unit that temperatures are read in.
+# A temperature difference is shown in the unit of the temperatures.
 FOLLOWS = {"temperature_difference": "temperature"}
 
 
@@ -28,7 +28,7 @@ class Phrases:
         Args:
             rulebook: the rulebook [Rulebook]
             language: a language tag [tag]
-            units: a visit's `units`; the customer's go before the technician's [UnitsOfBoth or None]
+            units: a visit's `units`; the customer's override the technician's [UnitsOfBoth or None]
         """
         self.rulebook = rulebook
         self.language = language
@@ -56,11 +56,11 @@ class Phrases:
         return self.words.say(f"mail.{key}", **values)
 
     def has(self, group: str, code: str) -> bool:
-        """Whether the sheet's own words hold a sentence for a code."""
+        """Whether the sheet's own words have a sentence for a code."""
         return self.words.has(f"{self._book(group)}.{group}.{code}")
 
     def code(self, group: str, code: str) -> str:
-        """The word for a code, the sheet's own before the trade's; one without a word shows as itself, legibly."""
+        """The word for a code, the sheet's own before the trade's; one without a word is shown itself, readably."""
         return self.say(group, code) if self.has(group, code) else self.words.term(group, code)
 
     def _book(self, group: str) -> str:
@@ -79,16 +79,16 @@ class Phrases:
         return from_canonical(quantity, self.unit_of(quantity), value, self.rulebook)
 
     def decimals(self, quantity: str) -> int:
-        """How many decimals the reader's unit is written with."""
+        """The number of decimals for the reader's unit."""
         return self._row(quantity)["decimals"]
 
     def figure(self, quantity: str, value: float, decimals: int | None = None) -> str:
-        """A canonical value as the reader's figure without its unit."""
+        """A canonical value as the reader's figure, without its unit."""
         places = self.decimals(quantity) if decimals is None else decimals
         return self.number(self.in_unit(quantity, value), places)
 
     def measure(self, quantity: str, value: float, decimals: int | None = None) -> str:
-        """A canonical value as the reader's figure with its unit."""
+        """A canonical value as the reader's figure, with its unit."""
         return f"{self.figure(quantity, value, decimals)}\u00a0{self.unit(quantity)}"
 
     def number(self, value: float, decimals: int) -> str:
@@ -96,11 +96,11 @@ class Phrases:
         return self.formats.number(value, decimals)
 
     def difference(self, value_k: float) -> str:
-        """A difference of temperatures that a word beside it calls one: "6.1 °C" of 6.1 K."""
+        """A temperature difference that a word beside it calls one: "6.1 °C" for 6.1 K."""
         return f"{self.figure('temperature_difference', value_k)}\u00a0{self.unit('temperature')}"
 
     def signed(self, quantity: str, value: float) -> str:
-        """A change as the reader's figure with its sign, plus signs too."""
+        """A change as the reader's figure with its sign, including plus signs."""
         text = self.figure(quantity, value)
         return text if text[0] == MINUS or not text.strip("0.,") else "+" + text
 
@@ -109,22 +109,22 @@ class Phrases:
         return self.formats.day(moment(iso))
 
     def until(self, text: str) -> str:
-        """A day given as YYYY-MM-DD or YYYY-MM, as a month and a year; anything else as it stands."""
+        """A day given as YYYY-MM-DD, or YYYY-MM as a month and a year; anything else as it is."""
         parts = text.split("-")
         if len(parts) not in (2, 3) or not all(part.isdigit() for part in parts) or not 1 <= int(parts[1]) <= 12:
             return text
         return self.formats.month(date(int(parts[0]), int(parts[1]), 1))
 
     def listed(self, items: Sequence[str]) -> str:
-        """Things in a row: a, b and c."""
+        """Things in a list: a, b and c."""
         return self.formats.listed(items)
 
     def row(self, items: Sequence[str]) -> str:
-        """Things in a row without a last "and": a, b, c."""
+        """Things in a list without "and": a, b, c."""
         return self.formats.row(items)
 
     def semicolons(self, items: Sequence[str]) -> str:
-        """Things in a row that may hold commas themselves: a; b; c."""
+        """Things in a list that may contain commas: a; b; c."""
         return self.say("list", "semicolon").join(items)
 
     def _row(self, quantity: str) -> UnitRow:
@@ -132,7 +132,7 @@ class Phrases:
 
 
 def moment(iso: str) -> datetime:
-    """An ISO 8601 instant with its own offset, so that its clock reads as it did there."""
+    """An ISO 8601 instant with its own offset, so that it shows the local time of its place."""
     return datetime.fromisoformat(iso)
 
 
@@ -142,5 +142,5 @@ def clock(iso: str) -> str:
 
 
 def sentence(text: str) -> str:
-    """A text that starts like a sentence: its first letter a capital, the rest as it stands."""
+    """A text that starts like a sentence: its first letter a capital, the rest unchanged."""
     return text[:1].upper() + text[1:]

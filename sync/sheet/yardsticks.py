@@ -1,6 +1,6 @@
-"""The yardstick strips of the sheet as plain numbers and words: where a reading lies, and against what.
+"""The yardstick strips of the sheet as plain numbers and words: where a reading lies, and compared with what.
 
-It says what the judgement holds a reading against and sets no limit of its own; drawing is the page's work.
+It shows what the judgement compares a reading with and sets no limit of its own; drawing is the page's work.
 """
 
 from __future__ import annotations
@@ -40,7 +40,7 @@ def strips(assessment: Assessment, tests: list[Test], phrases: Phrases) -> list[
 
 
 def notes(assessment: Assessment, tests: list[Test], phrases: Phrases) -> list[str]:
-    """What the strips' marks are, why readings within their ranges can point to a fault, and why no causes are named.
+    """What the strips' marks mean, why readings within their ranges can suggest a fault, and why no causes are named.
 
     Args:
         assessment: the visit's judgement [Assessment]
@@ -48,7 +48,7 @@ def notes(assessment: Assessment, tests: list[Test], phrases: Phrases) -> list[s
         phrases: words and units of the reader [Phrases]
 
     Returns:
-        one paragraph, none where there is nothing to say [list]
+        one paragraph; none if there is nothing to say [list]
     """
     shown = strips(assessment, tests, phrases)
     keys = [phrases.say("plot", f"key_{part}") for part in ("fleet", "chart", "own")
@@ -65,13 +65,13 @@ def notes(assessment: Assessment, tests: list[Test], phrases: Phrases) -> list[s
 
 
 def _judged(assessment: Assessment, tests: list[Test]) -> list[JudgedTest]:
-    """The judgements of the tests shown that hold a reading."""
+    """The judgements of the shown tests that hold a reading."""
     shown = [test["id"] for test in tests if test.get("readings")]
     return [judged for judged in assessment["tests"] if judged["id"] in shown]
 
 
 def _reasons(judged: list[JudgedTest], phrases: Phrases) -> list[str]:
-    """What of these tests lies outside what the yardsticks are for, each reason once."""
+    """What lies outside the conditions the yardsticks are for in these tests, each reason once."""
     codes = [code for test in judged for code in test["range"]]
     return [phrases.cause("range", code) for code in dict.fromkeys(codes)]
 
@@ -111,7 +111,7 @@ def _plot(strip: Strip, readings: list[Reading], phrases: Phrases) -> YardstickP
 
 
 def _in_scale(expected: Expected | None, strip: Strip) -> Expected | None:
-    """The yardsticks with the range of healthy cars from no lower than the scale: a split is never negative."""
+    """The yardsticks with the range of healthy cars starting no lower than the scale: a split is never negative."""
     if expected is None or expected["fleet"] is None or expected["fleet"]["low"] >= strip["low"]:
         return expected
     return {**expected, "fleet": {"low": strip["low"], "high": expected["fleet"]["high"]}}
@@ -126,13 +126,13 @@ def _ends(span: Span | None, quantity: str, phrases: Phrases) -> Ends | None:
 
 
 def narrowest(expected: Expected) -> Span:
-    """The range of the narrowest yardstick; around an earlier test it is that of all yardsticks together."""
+    """The range of the narrowest yardstick; around an earlier test, the range of all yardsticks together."""
     by_name = {"fleet": expected["fleet"], "chart": expected["chart"]}
     return by_name.get(expected["by"]) or {"low": expected["low"], "high": expected["high"]}
 
 
 def place_of(value: float, expected: Expected | None) -> str:
-    """Where a reading lies in the narrowest yardstick: within, above or below; within nothing where none is known."""
+    """Where a reading lies in the narrowest yardstick: within, above or below; "within" if none is known."""
     if expected is None:
         return "within"
     span = narrowest(expected)
@@ -140,12 +140,12 @@ def place_of(value: float, expected: Expected | None) -> str:
 
 
 def _needs_words(value: float, expected: Expected | None) -> bool:
-    """Whether the narrowest yardstick is not met, or one is drawn that was not used."""
+    """Whether the narrowest yardstick isn't met, or one is drawn that wasn't used."""
     return expected is not None and (expected["outside"] or place_of(value, expected) != "within")
 
 
 def _sentence(strip: Strip, value: float, text: str, expected: Expected | None, phrases: Phrases) -> str:
-    """The reading, the narrowest yardstick and where the reading lies; what else a person has to know of it."""
+    """The reading, the narrowest yardstick and where the reading lies; what else a person must know about it."""
     quantity, what = strip["quantity"], phrases.cause("yardstick", strip["of"])
     if expected is None:
         return phrases.cause("yardstick", "none", what=what, value=text)
@@ -164,7 +164,7 @@ def _inside(value: float, span: Span | None) -> bool:
 
 
 def _together(assessment: Assessment, tests: list[Test], phrases: Phrases) -> bool:
-    """Whether the test that the causes are of points to a fault with all its readings within healthy cars' ranges."""
+    """Whether the test that has causes suggests a fault although all its readings are within healthy cars' ranges."""
     leading = judged_before(assessment, tests)
     if leading is None or leading["causes"][0]["id"] == "healthy":
         return False

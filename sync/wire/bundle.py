@@ -1,11 +1,11 @@
-"""The hand-carried text file and its receipt: the frame round op lines where there is no network.
+"""The text file carried by hand and its receipt: the frame around op lines when there is no network.
 
-Nothing here files a line or judges an operation; `intake` does, by the same function as for the network.
+Nothing here files a line or judges an operation; `intake` does, with the same function as for the network.
 
-A bundle is `layby-bundle 1 <device> <part>/<parts>`, op lines, `blob <sha256> <offset> <base64>` lines, `end <lines>
-<sha256>`, the hash being over the lines between with a line feed each. A receipt is framed alike, its lines being
-`<sha256> <JSON>`, one for each op line and piece of the bundle, one for each of ten lines that are neither, and one
-that says how many more there are.
+A bundle is `layby-bundle 1 <device> <part>/<parts>`, op lines, `blob <sha256> <offset> <base64>` lines, and `end
+<lines> <sha256>`. The hash covers the lines in between, each with a line feed. A receipt has the same frame. Its lines
+are `<sha256> <JSON>`: one for each op line and piece of the bundle, one for each of up to ten lines that are neither,
+and one that says how many more there are.
 """
 
 from __future__ import annotations
@@ -20,12 +20,12 @@ from sync.wire import op_line
 from sync.wire.responses import LineResult
 
 UNKNOWN = "unknown"
-# A part as the phone writes it has 2 MB; one photo may make it longer.
+# A part as the phone writes it has 2 MB; a single photo may make it longer.
 PART_BYTES = 16 * 1024 * 1024
-# A person is helped by a few faults; a file of noise has one on each of its lines.
+# A few faults help a person; a file of noise has one on every line.
 FAULTS_LISTED = 10
-# A file is read for as many lines as entries of its size make: an entry has more than 200 bytes, and a mail program may
-# put an empty line behind each. Noise in short lines would else take many times its own room.
+# A file is read only up to as many lines as entries would fill its size: an entry has more than 200 bytes, and a mail
+# program may add an empty line after each. Noise in short lines would otherwise take many times its own size.
 LINE_BYTES = 100
 LINES_FREE = 200
 _MARK = b"\xef\xbb\xbf"
@@ -36,7 +36,7 @@ _BLOB = re.compile(rb"blob ([0-9a-f]{64}) ([0-9]{1,9}) ([A-Za-z0-9+/]+={0,2})")
 
 @dataclass(frozen=True, slots=True)
 class Piece:
-    """One blob line: a stretch of a photo, which is named by the SHA-256 of its whole, from an offset on [bytes]."""
+    """One blob line: a stretch of a photo from an offset on [bytes]. The photo is named by the SHA-256 of the whole."""
 
     photo: str
     offset: int
@@ -45,7 +45,7 @@ class Piece:
 
 @dataclass
 class Bundle:
-    """What a bundle holds by line number in the file: op lines, pieces of photos, and the codes of at most ten faults.
+    """What a bundle holds, by line number in the file: op lines, pieces of photos, and the codes of at most ten faults.
 
     `more` counts the lines from `more_from` on that are neither, or were not read, and have no fault of their own.
     """
@@ -59,14 +59,14 @@ class Bundle:
     more_from: int = 0
 
     def name(self, number: int, code: str) -> None:
-        """One more fault; behind the tenth they are counted."""
+        """One more fault; after the tenth they are only counted."""
         if len(self.faults) < FAULTS_LISTED:
             self.faults[number] = code
         else:
             self.count(number, 1)
 
     def count(self, number: int, lines: int) -> None:
-        """So many more lines, from this one on, that are not named one by one."""
+        """This many more lines, from this one on, that aren't named one by one."""
         self.more_from = min(self.more_from or number, number)
         self.more += lines
 
@@ -80,13 +80,13 @@ class Bundle:
 
 
 def read(text: bytes) -> Bundle:
-    """Take a bundle apart; whatever is not sound is named and the rest is kept.
+    """Take a bundle apart; what isn't intact is named, and the rest is kept.
 
     Args:
         text: the file [bytes]
 
     Returns:
-        its op lines, its pieces of photos and its faults, of no_bundle_head, not_a_line, part_cut_short, part_altered
+        its op lines, its pieces of photos and its faults: no_bundle_head, not_a_line, part_cut_short, part_altered
         [Bundle]
     """
     bundle, start = Bundle(), len(_MARK) if text.startswith(_MARK) else 0
@@ -118,7 +118,7 @@ def _line(text: bytes, start: int, end: int) -> bytes:
 
 
 def _sort_lines(text: bytes, stretch: tuple[int, int], number: int, bundle: Bundle) -> tuple[int, str]:
-    """Put each line of a stretch, the first bearing a number, where it belongs; how many they are, and their sum."""
+    """Sort the lines of a stretch, the first of which has a number; returns their count and the hash over them."""
     (start, stop), most = stretch, LINES_FREE + len(text) // LINE_BYTES
     count, running = 0, hashlib.sha256()
     while start < stop and count < most:
@@ -158,8 +158,8 @@ def receipt(bundle: Bundle, results: list[LineResult]) -> bytes:
     """The receipt for a bundle.
 
     Args:
-        bundle: what was taken apart [Bundle]
-        results: what became of each line, in the order of the lines [list]
+        bundle: the parsed bundle [Bundle]
+        results: what happened to each line, in the order of the lines [list]
 
     Returns:
         the file to carry back to the phone [UTF-8 bytes]

@@ -1,6 +1,6 @@
 """Faults of shape as plain data: where, which code, what was there, in words.
 
-Nothing here decides what is a fault; `json_parsing` and `schemas` do, and the words come from the rulebook.
+Nothing here decides what a fault is; `json_parsing` and `schemas` do. The words come from the rulebook.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ SHOWN = 80
 
 
 class Fault(TypedDict):
-    """One fault: a JSON pointer, which fault, its sentence, what stands there; `limits` until it is worded."""
+    """One fault: a JSON pointer, the code, its sentence and the value there; `limits` until it is worded."""
 
     pointer: str
     code: str
@@ -27,13 +27,13 @@ class Fault(TypedDict):
 
 
 def shown(value: Json) -> Scalar:
-    """A value fit to be repeated in a fault: short, and valid in any JSON text.
+    """A value in a form that a fault may repeat: short, and valid in any JSON text.
 
     Args:
         value: what was found [any JSON value]
 
     Returns:
-        Numbers, truths and null as they are, text cut to 80 characters, anything else as null [JSON scalar]
+        Numbers, truth values and null as they are, text cut to 80 characters, anything else as null [JSON scalar]
     """
     if isinstance(value, str):
         cut = value if len(value) <= SHOWN else value[:SHOWN] + "…"
@@ -49,11 +49,11 @@ def fault(pointer: str, code: str, value: Json = None, **limits: Scalar) -> Faul
     Args:
         pointer: JSON pointer (RFC 6901) to the place, "" for the whole [text]
         code: which fault [code]
-        value: what stands there [any JSON value]
-        limits: what the sentence needs besides, such as `limit` [numbers or texts]
+        value: the value there [any JSON value]
+        limits: what else the sentence needs, such as `limit` [numbers or texts]
 
     Returns:
-        {pointer, code, detail, value}, with `detail` the bare code until `worded` [Fault]
+        {pointer, code, detail, value}; `detail` is the bare code until `worded` [Fault]
     """
     result: Fault = {"pointer": pointer, "code": code, "detail": _bare(code), "value": shown(value)}
     if limits:
@@ -69,18 +69,18 @@ def worded(faults: list[Fault], words: Words) -> list[Fault]:
     """The same faults with the rulebook's sentences.
 
     Args:
-        faults: as `fault` makes them [list]
+        faults: as made by `fault` [list]
         words: the words of a language [Words]
 
     Returns:
-        {pointer, code, detail, value} each; a fault that has its sentence keeps it, and a code without wording its bare
-        words [list]
+        {pointer, code, detail, value} each; a fault that has its sentence keeps it, and a code without wording is
+        spelled out [list]
     """
     result: list[Fault] = []
     for one in faults:
         detail = one["detail"]
         if detail == _bare(one["code"]):
-            # As JSON writes it, so that a text, a number and nothing at all are told apart.
+            # As JSON writes it, so that a text, a number and nothing at all can be told apart.
             found = json.dumps(one["value"], ensure_ascii=False)
             values = {"found": found, "value": one["value"], **one.get("limits", {})}
             detail = words.of_error(one["code"], values) or detail

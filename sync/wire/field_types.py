@@ -1,4 +1,4 @@
-"""The kinds of fields that a shape is made of: each takes a value as it is or refuses it with a code.
+"""The kinds of fields in a shape: each accepts a value as it is or refuses it with a code.
 
 Nothing here knows which fields there are; `schemas` does. A library's own fields would turn "12.5" into 12.5.
 """
@@ -19,24 +19,24 @@ from sync.wire.op_line import ID_WRITTEN, is_beyond_calendar, is_id
 DAY = re.compile(r"\d{4}-\d\d-\d\d", re.ASCII)
 TIME = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d(:\d\d(\.\d{1,6})?)?(Z|[+-]\d\d:\d\d)", re.ASCII)
 
-# The largest size of a number, which is that of the border's whole numbers, and the least of one that is not zero.
+# The largest size of a number, the same as for the border's whole numbers, and the smallest that isn't zero.
 WHOLE, LEAST = 2**53, 1e-100
 
 JsonField = fields.Field[Json]
 Describe = Callable[[JsonField], JsonObject]
-# marshmallow's own tree of messages: lists of codes, under the name or the place of what they are about.
+# marshmallow's own tree of messages: lists of codes, under the name or index of what they are about.
 Messages: TypeAlias = "list[str] | dict[str | int, Messages]"
 
 
 class Presence(TypedDict, total=False):
-    """Whether a field must be there, and whether it may be null."""
+    """Whether a field must be present, and whether it may be null."""
 
     required: bool
     allow_none: bool
 
 
 class Coded(str):
-    """A fault's code on its way through marshmallow, with the limits its sentence needs."""
+    """A fault's code on its way through marshmallow, with the limits that its sentence needs."""
 
     __slots__ = ("limits",)
     limits: dict[str, Scalar]
@@ -52,7 +52,7 @@ def refuse(code: str, **limits: Scalar) -> ValidationError:
 
     Args:
         code: which fault [code]
-        limits: what its sentence needs besides [numbers or texts]
+        limits: what else its sentence needs [numbers or texts]
 
     Returns:
         the error, to be raised [ValidationError]
@@ -61,7 +61,7 @@ def refuse(code: str, **limits: Scalar) -> ValidationError:
 
 
 class Checked(JsonField):
-    """A value taken as it is, or refused with a code."""
+    """A value accepted as it is, or refused with a code."""
 
     default_error_messages: Any = {"required": "missing", "null": "null_not_allowed"}  # noqa: RUF012 -- marshmallow's own way
 
@@ -70,14 +70,14 @@ class Checked(JsonField):
         return value
 
     def _validate(self, value: Json) -> None:
-        """Nothing more: `look` has said all. The library would put a chain of no validators together for each value."""
+        """Does nothing: `look` has said everything. The library would build a chain of no validators for each value."""
 
     def look(self, value: Json) -> None:
         """Refuses what does not fit."""
         raise NotImplementedError
 
     def described(self, inner: Describe) -> JsonObject:
-        """What is taken, as JSON Schema says it; `inner` describes a field within [JSON object]."""
+        """What is accepted, as JSON Schema; `inner` describes a field within [JSON object]."""
         raise NotImplementedError
 
 
@@ -85,7 +85,7 @@ class Number(Checked):
     def look(self, value: Json) -> None:
         if isinstance(value, bool) or not isinstance(value, (int, float)):
             raise refuse("not_a_number")
-        # Between these, squares and quotients of what is measured stay numbers; beyond them nothing is measured.
+        # Between these, squares and quotients of measured values stay numbers; nothing beyond them is ever measured.
         if not -float("inf") < value < float("inf") or (value != 0 and abs(value) < LEAST):
             raise refuse("not_finite")
         if abs(value) > WHOLE:
@@ -135,7 +135,7 @@ class PlainObject(Checked):
 
 class Anything(Checked):
     def look(self, value: Json) -> None:
-        """Takes whatever JSON holds."""
+        """Accepts anything JSON holds."""
 
     def described(self, inner: Describe) -> JsonObject:
         return {}
@@ -171,7 +171,7 @@ class Pattern(Checked):
 
 
 class Named(Checked):
-    """An id or a device's name, judged by the one rule that the op lines use."""
+    """An id or a device's name, checked by the same rule as for op lines."""
 
     def __init__(self, rule: Callable[[Json], bool], code: str, written: str, **presence: Unpack[Presence]) -> None:
         super().__init__(**presence)
@@ -188,7 +188,7 @@ class Named(Checked):
 
 
 class FreshId(Named):
-    """The id of something new, which bears an instant that the calendar holds."""
+    """The id of something new; its instant must be in the calendar."""
 
     def __init__(self, **presence: Unpack[Presence]) -> None:
         super().__init__(is_id, "not_an_id", ID_WRITTEN, **presence)
@@ -200,7 +200,7 @@ class FreshId(Named):
 
 
 class FreshItem(Pattern):
-    """The name of an item that is added; where it is a UUID, one that the calendar holds."""
+    """The name of an added item; if it is a UUID, one whose instant is in the calendar."""
 
     def look(self, value: Json) -> None:
         super().look(value)
@@ -210,7 +210,7 @@ class FreshItem(Pattern):
 
 
 class Dated(Checked):
-    """A text that ISO 8601 writes so and the calendar holds."""
+    """A text in this form of ISO 8601 that the calendar holds."""
 
     written: ClassVar[re.Pattern[str]]
     kind: ClassVar[type[date]]
@@ -290,7 +290,7 @@ class Listing(Checked):
 
 
 class Range(Checked):
-    """Two numbers, the lower first; what is wrong with either is wrong with the range, half of which is none."""
+    """Two numbers, the lower first; a fault in either is a fault of the range, because half a range is no range."""
 
     def look(self, value: Json) -> None:
         if not isinstance(value, list) or len(value) != 2:

@@ -1,15 +1,15 @@
-"""The shapes of a visit and of every operation's body, as the rulebook's book of fields says them.
+"""The shapes of a visit and of every operation's body, from the rulebook's book of fields.
 
-Nothing here checks anything; `schemas` reads these shapes. Bounds are of shape only: a vent of 400 °C fits.
+Nothing here checks anything; `schemas` reads these shapes. Limits are of shape only: a vent of 400 °C fits.
 
-In a shape a field's name ends in `*` where it must be there. What it holds is written as in the book:
-`text N` (at most N characters), `number`, `whole`, `count` (whole, from 0 on), `range` (two numbers, the lower first),
-`truth`, `time` (ISO 8601 with offset), `day`, `money` (decimal as text), `code BOOK` and `codes BOOK` (of a
-vocabulary), `unit QUANTITY`, `id` (an item's name), `op` (UUID version 7), `digest` (SHA-256 in hex), `hex`,
-`oneof A B` (whole numbers); an object is a shape again. `part PATH` is what a visit holds there.
+In a shape, a field's name ends in `*` if the field must be present. Its content is written as in the book: `text N` (at
+most N characters), `number`, `whole`, `count` (whole, from 0 on), `range` (two numbers, the lower first), `truth`,
+`time` (ISO 8601 with offset), `day`, `money` (decimal as text), `code BOOK` and `codes BOOK` (of a vocabulary), `unit
+QUANTITY`, `id` (an item's name), `op` (UUID version 7), `digest` (SHA-256 in hex), `hex`, `oneof A B` (whole numbers);
+an object is again a shape. `part PATH` is what a visit holds there.
 
-In the book alone stand `shape` (the rows below it), a scope by its name, `list MOST [INNER]` or
-`list LEAST-MOST [INNER]`, and `table [NAMES INNER]`, whose members are the rows below where no inner type is named.
+Only the book uses `shape` (the rows below it), a scope by its name, `list MOST [INNER]` or `list LEAST-MOST [INNER]`,
+and `table [NAMES INNER]`; if no inner type is named, the members are the rows below.
 """
 
 from __future__ import annotations
@@ -20,12 +20,12 @@ from typing import cast
 from sync.kernel.books import KindsBook
 from sync.kernel.fields_book import FieldRow, FieldsBook
 
-# What is known of a vehicle or customer is corrected but for these: who it is, and what is marked test by test.
+# What is known of a vehicle or customer can be corrected, except who it is and what is marked test by test.
 NOT_CORRECTED = ("id", "baseline")
 
 
 class Shape(dict[str, "Content"]):
-    """An object of declared fields: what each may hold, by its name."""
+    """An object of declared fields: what each may hold, by name."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,7 +39,7 @@ class ListOf:
 
 @dataclass(frozen=True, slots=True)
 class TableOf:
-    """An object whose member names are free and whose members have one shape."""
+    """An object with free member names and members of one shape."""
 
     inner: Content
     names: str = "name"
@@ -53,9 +53,9 @@ Items = dict[str, tuple[Shape, int]]
 class Shapes:
     """All shapes of one book.
 
-    `settable` is what is set leaf by leaf, and may therefore be changed, cleared and disagreed on. `items` are those
-    of a visit's lists by the name of the list, with the most a list may hold; `item` is what each may bear besides.
-    `bodies` are what the kinds carry that are neither a tree of settings nor an item.
+    `settable` is what is set leaf by leaf, and may therefore be changed, cleared and disagreed on. `items` are those of
+    a visit's lists by the name of the list, with the list's maximum length; `item` is what each item may carry besides.
+    `bodies` are what those kinds carry that are neither a tree of settings nor an item.
     """
 
     visit: Shape
@@ -116,7 +116,7 @@ def _bodies(reader: _Reader, kinds: KindsBook, settable: Shape, items: Items) ->
 
 
 class _Reader:
-    """Makes shapes of the rows of a book."""
+    """Makes shapes from the rows of a book."""
 
     def __init__(self, scopes: dict[str, dict[str, FieldRow]]) -> None:
         self.scopes = scopes

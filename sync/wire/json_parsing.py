@@ -1,6 +1,6 @@
 """The border: bytes from outside become plain JSON values, or named faults, all of them at once.
 
-Nothing here knows what the values mean; shapes are judged by `schemas`.
+Nothing here knows what the values mean; `schemas` checks shapes.
 """
 
 from __future__ import annotations
@@ -16,10 +16,10 @@ from sync.kernel.json_tree import Json
 from sync.wire.faults import Fault, fault, shown
 
 DEPTH = 32
-# Beyond this depth the text is not even read: the reader's own stack would be at stake.
+# Beyond this depth the text isn't even read: the reader's own stack would be at risk.
 DEPTH_READ = 200
 BYTES = 2 * 1024 * 1024
-# Beyond this a whole number has no double of its own, and the phone would silently keep another one.
+# Beyond this a whole number has no exact double, and the phone would silently keep another number.
 WHOLE = 2**53
 
 # An unterminated string runs to the end, so that no text makes the scan slower than linear.
@@ -28,7 +28,7 @@ _SURROGATE = re.compile(r"\\u[dD][89a-fA-F]")
 
 
 class ParseFault(LaybyError):
-    """Bytes that are no sound JSON; `faults` names every fault, `tree` is what could be read, else None."""
+    """Bytes that aren't valid JSON; `faults` names every fault, `tree` is what could be read, or None."""
 
     code = "border"
 
@@ -39,7 +39,7 @@ class ParseFault(LaybyError):
 
 
 class _Unsound:
-    """Stands in the tree where a number is that cannot be kept, or an object that names a member twice."""
+    """Marks the place in the tree of a number that can't be kept, or of an object that names a member twice."""
 
     def __init__(self, code: str, text: str | None, tree: dict[str, _Node] | None = None) -> None:
         self.code = code
@@ -48,12 +48,12 @@ class _Unsound:
         self.names: list[str] = []
 
 
-# What the reader makes of a text: JSON, with marks where it is not sound.
+# The reader's result for a text: JSON, with marks where it isn't valid.
 _Node: TypeAlias = "bool | int | float | str | list[_Node] | dict[str, _Node] | _Unsound | None"
 
 
 class _Reading:
-    """One reading of one text; notes whether anything unsound was met, so that sound texts are never walked."""
+    """One reading of one text; notes whether it met anything invalid, so that valid texts are never walked."""
 
     def __init__(self) -> None:
         self.unsound = False
@@ -97,7 +97,7 @@ def _depth(text: str) -> int:
 
 
 def _walk(node: _Node, pointer: str, depth: int, faults: list[Fault]) -> Json:
-    """The tree with every unsound place replaced by null; notes each place."""
+    """The tree with every invalid place replaced by null; notes each place."""
     if isinstance(node, _Unsound):
         if node.code != "duplicate_key":
             faults.append(fault(pointer, node.code, node.text))
@@ -129,14 +129,14 @@ def _text(text: str, pointer: str, faults: list[Fault]) -> str:
 
 
 def parse(data: bytes, limit: int = BYTES) -> Json:
-    """Reads one JSON text that came from outside.
+    """Reads one JSON text from outside.
 
     Args:
         data: the text as it came, UTF-8 [bytes]
-        limit: the most bytes taken [count]
+        limit: the maximum number of bytes [count]
 
     Returns:
-        The value, made of objects, lists, texts, finite numbers, truths and null only [JSON value]
+        The value, made only of objects, lists, texts, finite numbers, truth values and null [JSON value]
 
     Valid for:
         nesting of at most 32 levels, whole numbers within ±2^53, no member named twice, no lone surrogate.
@@ -165,7 +165,7 @@ def parse(data: bytes, limit: int = BYTES) -> Json:
     except json.JSONDecodeError as error:
         raise ParseFault([fault("", "not_json", error.pos)]) from error
     if depth <= DEPTH and not reading.unsound and not _SURROGATE.search(text):
-        # The reading has marked nothing, so that all of it is JSON.
+        # The reading marked nothing, so all of it is JSON.
         return cast(Json, tree)
     faults: list[Fault] = []
     mended = _walk(tree, "", 0, faults)

@@ -1,6 +1,6 @@
 """The op line: `<sha256 hex> <JSON>` and a line feed, the same on the phone, on the network and in the journal.
 
-Nothing here judges an operation or writes its JSON anew: the hash is over the maker's own bytes.
+Nothing here judges an operation or writes its JSON again: the hash covers the author's own bytes.
 """
 
 from __future__ import annotations
@@ -18,10 +18,11 @@ from sync.wire.json_parsing import ParseFault, parse
 from sync.wire.responses import LineResult
 
 OP_BYTES = 128 * 1024
-# What the desk calls itself where it writes an operation of its own; no phone bears it.
+# The desk's name where it writes an operation of its own; no phone has it.
 DESK = "de5c"
 DIGEST_LENGTH = 64
-# The years 1 to 9999 in UTC, all that a date is made of here; a UUID version 7 holds instants up to the year 10889.
+# The years 1 to 9999 in UTC, the only ones that become dates here; a UUID version 7 holds instants up to the year
+# 10889.
 FIRST_MS, LAST_MS = -62_135_596_800_000, 253_402_300_799_999
 _LAST_INSTANT = f"{LAST_MS:012x}"[:8] + "-" + f"{LAST_MS:012x}"[8:]  # as a UUID version 7 begins
 
@@ -34,7 +35,7 @@ _DIGEST = re.compile(r"[0-9a-f]{64}")
 
 
 class Outline(TypedDict):
-    """Who wrote an operation that may be unsound; None where that is missing or no such thing."""
+    """Who wrote an operation that may be invalid; None if that is missing or not valid."""
 
     id: str | None
     device: str | None
@@ -43,13 +44,13 @@ class Outline(TypedDict):
 
 
 class NotLines(LaybyError):
-    """A body that is not made of op lines; `line` is the first that is none, counted from 1."""
+    """A body that isn't made of op lines; `line` is the first one that isn't, counted from 1."""
 
     code = "not_lines"
 
 
 class Damaged(LaybyError):
-    """An op line whose hash does not fit its JSON bytes."""
+    """An op line whose hash doesn't match its JSON bytes."""
 
     code = "damaged"
 
@@ -60,10 +61,10 @@ def digest(json_bytes: bytes) -> str:
 
 
 def line(content: Op | LineResult) -> bytes:
-    """Writes an operation of our own making, or a line of a receipt, once and for all.
+    """Writes an operation of our own, or a line of a receipt, once and for all.
 
     Args:
-        content: the operation, or what became of a line [JSON object]
+        content: the operation, or what happened to a line [JSON object]
 
     Returns:
         Its op line with the line feed [UTF-8 bytes]
@@ -76,10 +77,10 @@ def split(body: bytes) -> list[bytes]:
     """The op lines of a body, in order, without their line feeds.
 
     Args:
-        body: op lines, each ended by a line feed (CR LF is taken, and so is a missing last one) [bytes]
+        body: op lines, each ended by a line feed (CR LF is accepted, and so is a missing last one) [bytes]
 
     Returns:
-        At least one line; only its frame is sure, not its hash [list of bytes]
+        At least one line; only its frame has been checked, not its hash [list of bytes]
 
     Raises:
         NotLines: no line at all, or one without the frame `<64 hex digits> <JSON>`.
@@ -96,7 +97,7 @@ def split(body: bytes) -> list[bytes]:
 
 
 def is_framed(piece: bytes) -> bool:
-    """Whether a line has the frame of an op line; its hash may still not fit."""
+    """Whether a line has the frame of an op line; its hash may still be wrong."""
     return _FRAME.match(piece) is not None
 
 
@@ -104,7 +105,7 @@ def parts(piece: bytes) -> tuple[str, bytes]:
     """The digest a line claims and its JSON bytes, not yet compared [hex, bytes].
 
     Raises:
-        NotLines: the frame is not there.
+        NotLines: the frame is missing.
     """
     piece = piece.rstrip(b"\r\n")
     if not _FRAME.match(piece):
@@ -113,11 +114,11 @@ def parts(piece: bytes) -> tuple[str, bytes]:
 
 
 def read(piece: bytes) -> tuple[str, bytes]:
-    """The digest and the JSON bytes of a sound line [hex, bytes].
+    """The digest and the JSON bytes of an intact line [hex, bytes].
 
     Raises:
-        NotLines: the frame is not there.
-        Damaged: the hash does not fit the bytes.
+        NotLines: the frame is missing.
+        Damaged: the hash doesn't match the bytes.
     """
     claimed, json_bytes = parts(piece)
     actual = digest(json_bytes)
@@ -168,12 +169,12 @@ def in_calendar(at_ms: int) -> bool:
 
 
 def is_beyond_calendar(identifier: str) -> bool:
-    """Whether a UUID version 7 bears an instant beyond the year 9999; its digits sort as the instants do."""
+    """Whether a UUID version 7 has an instant beyond the year 9999; its digits sort as the instants do."""
     return identifier[:13] > _LAST_INSTANT
 
 
 def outline(json_bytes: bytes) -> Outline:
-    """Who wrote an operation that may be unsound, as far as it can be told.
+    """Who wrote an operation that may be invalid, as far as it can be told.
 
     Args:
         json_bytes: the operation's JSON as it came [bytes]
@@ -188,7 +189,7 @@ def outline(json_bytes: bytes) -> Outline:
 
 
 def outline_of(op: Json) -> Outline:
-    """The same of JSON that was read already [Outline]."""
+    """The same for JSON that has already been read [Outline]."""
     members = op if isinstance(op, dict) else {}
     identifier, device, seq, visit = (members.get(name) for name in ("id", "device", "seq", "visit"))
     return {

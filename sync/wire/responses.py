@@ -1,7 +1,7 @@
-"""What the service answers: tables of shape, written as `fields` writes those of a visit, and the same as types.
+"""The service's answers: tables of shape, written like those of a visit in `fields`, and the same as types.
 
-Nothing here checks anything; the published description of the service is made from the tables, and tests hold the
-answers and the types to them. The types that records share with the answers stand in `results`.
+Nothing here checks anything. The published description of the service is made from the tables, and tests compare the
+answers and the types with them. The types that records share with the answers are in `results`.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from sync.wire.results import Problem, RepeatableResult, Status
 
 FAULT = Shape({"pointer*": "text 2000", "code*": "text 60", "detail*": "text 2000", "value": "any"})
 
-# RFC 9457, with the stable code and the faults in particular.
+# RFC 9457, with the stable code and, in particular, the faults.
 PROBLEM = Shape({
     "type*": "text 200",
     "title*": "text 200",
@@ -28,7 +28,7 @@ PROBLEM = Shape({
 
 
 class ProblemDetails(TypedDict):
-    """What is wrong with a request as such."""
+    """What is wrong with a request itself."""
 
     type: str
     title: str
@@ -38,7 +38,7 @@ class ProblemDetails(TypedDict):
     errors: NotRequired[list[Fault]]
 
 
-# What is wrong with one operation; the answer as a whole is no problem.
+# What is wrong with one operation; the answer as a whole isn't a problem.
 REFUSAL = Shape({"code*": "text 60", "detail*": "text 4000", "errors": ListOf(FAULT, 200)})
 
 RESULTS = Shape({
@@ -62,7 +62,7 @@ class Results(TypedDict):
 
 
 class PhotoResult(TypedDict):
-    """What became of a photo that was carried by hand."""
+    """What happened to a photo that was carried by hand."""
 
     status: Status
     repeat: NotRequired[bool]
@@ -71,14 +71,14 @@ class PhotoResult(TypedDict):
 
 @final
 class LineOfOp(RepeatableResult):
-    """What became of an op line of a hand-carried part."""
+    """What happened to an op line of a part carried by hand."""
 
     line: int
 
 
 @final
 class LineOfPhoto(PhotoResult):
-    """What became of a piece of a photo in a hand-carried part; `offset` is where the piece begins [bytes]."""
+    """What happened to a piece of a photo in a part carried by hand; `offset` is where the piece begins [bytes]."""
 
     line: int
     photo: str
@@ -87,7 +87,7 @@ class LineOfPhoto(PhotoResult):
 
 @final
 class UnreadableLine(TypedDict):
-    """What stands in a hand-carried part and is neither; with `count`, so many such lines from this one on."""
+    """A line of a part carried by hand that is neither; with `count`, that many such lines from this one on."""
 
     line: int
     status: Literal["unreadable"]
@@ -99,14 +99,14 @@ LineResult = LineOfOp | LineOfPhoto | UnreadableLine
 
 
 class LineFault(TypedDict):
-    """What is wrong with a line of a hand-carried part, as a sentence."""
+    """What is wrong with a line of a part carried by hand, as a sentence."""
 
     line: int
     detail: str
 
 
 class Tally(TypedDict):
-    """What became of a hand-carried part: op lines and photos by status, repeats, ten faults, further ones."""
+    """What happened to a part carried by hand: op lines and photos by status, repeats, ten faults, further ones."""
 
     entries: dict[str, int]
     photos: dict[str, int]
@@ -157,7 +157,7 @@ class OpChange(TypedDict):
 
 
 class SheetChange(TypedDict):
-    """How the sheet of a visit got on; `at` in ms since 1970."""
+    """The progress of a visit's sheet; `at` in ms since 1970."""
 
     kind: Literal["sheet"]
     visit: str
@@ -168,7 +168,7 @@ class SheetChange(TypedDict):
 
 
 class BaselineChange(TypedDict):
-    """What a vehicle is measured by now: its baseline, empty where no test was marked, and its maker's chart."""
+    """What a vehicle is now measured by: its baseline, empty if no test was marked, and its maker's chart."""
 
     kind: Literal["baseline"]
     vehicle: str
@@ -189,7 +189,7 @@ Change = OpChange | SheetChange | BaselineChange | ErasedChange
 
 
 class Changes(TypedDict):
-    """What a device has to be told after a cursor, and whether there is more behind it."""
+    """What a device has to be told after a cursor, and whether more follows."""
 
     cursor: str
     changes: list[Change]
@@ -222,14 +222,14 @@ PAIRED = Shape({
 
 
 class OtherPhone(TypedDict):
-    """Another phone that this desk knows, and when it last heard of it [ms since 1970]."""
+    """Another phone that this desk knows, and when the desk last heard from it [ms since 1970]."""
 
     name: str
     last_seen: int
 
 
 class Paired(TypedDict):
-    """A phone that was paired, its token, which is told this once, and the others that are paired."""
+    """A newly paired phone: its token, which is told only now, and the other paired phones."""
 
     token: str
     device: str
@@ -238,5 +238,5 @@ class Paired(TypedDict):
     others: list[OtherPhone]
 
 
-# How much of a photo is here, as the headers of an answer say it [bytes].
+# How much of a photo has arrived, as the headers of an answer say it [bytes].
 UploadHeaders = TypedDict("UploadHeaders", {"Upload-Offset": str, "Upload-Length": str})

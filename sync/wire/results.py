@@ -1,4 +1,4 @@
-"""Answers, as types: what became of an operation, the receipts of a device, and the visits that a search finds.
+"""Answers, as types: what happened to an operation, the receipts of a device, and the visits that a search finds.
 
 Nothing here judges or words anything; the published shapes of these answers are tables in `responses`.
 """
@@ -9,13 +9,13 @@ from typing import Literal, NotRequired, TypedDict
 
 from sync.wire.faults import Fault
 
-# The last three stand in the journal alone, no answer bears them: a record that was erased or lost, of which a blank is
-# left, and a note of the desk's own.
+# The last three occur only in the journal, in no answer: a record that was erased or lost and left a blank, and a note
+# of the desk's own.
 Status = Literal["accepted", "conflict", "rejected", "deferred", "erased", "lost", "noted"]
 
 
 class Problem(TypedDict):
-    """Why an operation was refused or has to wait."""
+    """Why an operation was refused or must wait."""
 
     code: str
     detail: str
@@ -23,7 +23,7 @@ class Problem(TypedDict):
 
 
 class Result(TypedDict):
-    """What became of one op line; `id` is null where none can be read, `digest` is the one that the line claims."""
+    """What happened to one op line; `id` is null if none can be read, `digest` is the one that the line claims."""
 
     id: str | None
     status: Status
@@ -32,13 +32,13 @@ class Result(TypedDict):
 
 
 class RepeatableResult(Result):
-    """The same as it is answered: whether this was so before the line came in again."""
+    """The same as an answer, with whether it was already so before the line came in again."""
 
     repeat: bool
 
 
 class Receipt(TypedDict):
-    """What was answered for the operation of a device that bears a number."""
+    """The answer to the operation of a device with a certain number."""
 
     seq: int
     id: str | None
@@ -47,14 +47,14 @@ class Receipt(TypedDict):
 
 
 class Receipts(TypedDict):
-    """Receipts by number; `next` is the number to go on behind, null at the end."""
+    """Receipts by number; `next` is the number after which to continue, null at the end."""
 
     receipts: list[Receipt]
     next: int | None
 
 
 class VisitRow(TypedDict):
-    """One visit in a list of those that were found."""
+    """One visit in a list of search results."""
 
     id: str
     day: str | None
@@ -68,7 +68,7 @@ class VisitRow(TypedDict):
 
 
 class VisitRows(TypedDict):
-    """The visits that were found, newest first, and whether there are more."""
+    """The visits found, newest first, and whether there are more."""
 
     visits: list[VisitRow]
     more: bool

@@ -1,6 +1,6 @@
 """Checks of shape: operations and visits against the rulebook's fields and vocabularies, all faults at once.
 
-Nothing here judges physics: a number that is odd is kept, a text where a number belongs is a fault.
+Nothing here judges physics: an odd number is kept, a text where a number belongs is a fault.
 """
 
 from __future__ import annotations
@@ -64,7 +64,7 @@ PLAIN: dict[str, Callable[..., JsonField]] = {
 
 
 def _codes(rulebook: Rulebook) -> dict[str, tuple[str, ...]]:
-    """Every vocabulary by its name, those of other books included."""
+    """Every vocabulary by name, including those of other books."""
     kinds = rulebook["kinds"]["kinds"]
     vocabularies = {name: tuple(codes) for name, codes in rulebook["vocabularies"].items() if name != "about"}
     vocabularies["kinds"] = tuple(kinds)
@@ -78,7 +78,7 @@ def _codes(rulebook: Rulebook) -> dict[str, tuple[str, ...]]:
 
 
 class _Builder:
-    """Makes marshmallow schemas from shapes for one rulebook."""
+    """Makes marshmallow schemas from the shapes of one rulebook."""
 
     def __init__(self, rulebook: Rulebook) -> None:
         self.codes = _codes(rulebook)
@@ -86,9 +86,9 @@ class _Builder:
         self.one_value = rulebook["kinds"]["whole"]
 
     def schema(self, shape: Shape, whole: bool = True, keep: tuple[str, ...] = ()) -> Schema:
-        """`whole`: starred fields must be there; else only those in `keep`, though none of them may be cleared.
+        """`whole`: starred fields must be present; otherwise only those in `keep`, though none of them may be cleared.
 
-        What is set as one value is always whole.
+        What is set as one value is always complete.
         """
         declared: dict[str, JsonField] = {}
         for name, content in shape.items():
@@ -123,7 +123,7 @@ class _Builder:
         return PLAIN[content](**presence)
 
     def _table(self, table: TableOf, whole: bool, presence: Presence) -> JsonField:
-        """Members keyed by an item's id carry that item's fields without the id itself."""
+        """Members keyed by an item's id have that item's fields without the id itself."""
         inner, inner_whole = table.inner, True
         if table.names == "id" and isinstance(inner, Shape):
             inner = Shape({name: part for name, part in inner.items() if name not in ("id*", "sha256*")})
@@ -146,7 +146,7 @@ class Schemas:
 
     @property
     def shapes(self) -> Shapes:
-        """The shapes that the schemas are made of."""
+        """The shapes from which the schemas are made."""
         return self._build.shapes
 
     def of(self, shape: Shape) -> Schema:
@@ -175,7 +175,7 @@ _BUILT: dict[int, Schemas] = {}
 
 
 def schemas_of(rulebook: Rulebook) -> Schemas:
-    """The schemas of a rulebook, built at its first use and kept with it."""
+    """The schemas of a rulebook, built at first use and kept with it."""
     schemas = _BUILT.get(id(rulebook))
     if schemas is None or schemas.rulebook is not rulebook:
         schemas = _BUILT[id(rulebook)] = Schemas(rulebook)
@@ -183,7 +183,7 @@ def schemas_of(rulebook: Rulebook) -> Schemas:
 
 
 def _flat(messages: Messages, pointer: str, node: Json, faults: list[Fault]) -> None:
-    """From marshmallow's nested messages to faults with pointers and the values that stand there."""
+    """From marshmallow's nested messages to faults with pointers and the values found there."""
     if isinstance(messages, list):
         faults.extend(fault(pointer, str(code), node, **getattr(code, "limits", {})) for code in messages)
         return
@@ -198,7 +198,7 @@ def _flat(messages: Messages, pointer: str, node: Json, faults: list[Fault]) -> 
 
 
 def _faults(schema: Schema, value: Json, pointer: str = "") -> list[Fault]:
-    # What is no object is refused by marshmallow itself, and its messages nest as the value does.
+    # marshmallow itself refuses what isn't an object, and its messages nest as the value does.
     messages = cast(Messages, schema.validate(cast(JsonObject, value)))
     faults: list[Fault] = []
     _flat(messages, pointer, value, faults)
@@ -215,9 +215,9 @@ def _body_faults(kind: Json, body: Json, pointer: str, schemas: Schemas) -> list
 
 
 def _base_faults(op: Op, kinds: KindsBook) -> list[Fault]:
-    """A setting names the base of exactly what it sets, an addition of nothing; a settling may leave bases out.
+    """A setting names the base of exactly what it sets, an addition names none; a settling may leave bases out.
 
-    A mending may also name the bases of what it leaves out, so that what was built on the refused value finds them.
+    A replacement may also name the bases of what it leaves out, so that what was built on the refused value finds them.
     """
     rule = kinds["kinds"][op["kind"]]
     inner = kinds["kinds"][str(op["body"]["kind"])] if rule["does"] == "mend" else rule
@@ -244,7 +244,7 @@ def _visit_faults(op: JsonObject, kinds: KindsBook) -> list[Fault]:
 
 
 def _clock_faults(op: JsonObject) -> list[Fault]:
-    """The instant of an operation lies in the calendar, in UTC and where it was written."""
+    """The operation's instant is in the calendar, both in UTC and where it was written."""
     at, tz = op.get("at"), op.get("tz")
     if not isinstance(at, int) or not isinstance(tz, int):
         return []
@@ -259,10 +259,10 @@ def check_op(op: Json, rulebook: Rulebook, visit_on_file: bool = False) -> list[
     Args:
         op: the operation as it came over the border [JSON value]
         rulebook: all books [Rulebook]
-        visit_on_file: whether its visit was taken in before, and may therefore bear any id [bool]
+        visit_on_file: whether its visit was taken in before, and may therefore have any id [bool]
 
     Returns:
-        {pointer, code, detail, value} each; [] where the shape is sound [list]
+        {pointer, code, detail, value} each; [] if the shape is valid [list]
     """
     schemas = schemas_of(rulebook)
     faults = _faults(schemas.envelope, op)
@@ -273,7 +273,7 @@ def check_op(op: Json, rulebook: Rulebook, visit_on_file: bool = False) -> list[
         faults += _visit_faults(op, rulebook["kinds"])
         faults += _body_faults(op.get("kind"), op.get("body"), "/body", schemas)
     if not faults:
-        # The envelope and the body were without fault.
+        # Envelope and body were without fault.
         faults = _base_faults(cast(Op, op), rulebook["kinds"])
     return worded(faults, words_of(rulebook)) if faults else []
 
@@ -286,7 +286,7 @@ def check_visit(visit: Json, rulebook: Rulebook) -> list[Fault]:
         rulebook: all books [Rulebook]
 
     Returns:
-        {pointer, code, detail, value} each; [] where the shape is sound [list]
+        {pointer, code, detail, value} each; [] if the shape is valid [list]
     """
     faults = _faults(schemas_of(rulebook).visit, visit)
     return worded(faults, words_of(rulebook)) if faults else []

@@ -1,7 +1,7 @@
 """Backup: a folder's records as one file that proves itself, written while the logbook goes on filing.
 
-Nothing here knows what is in a record. What can be made from the journal again (the views) is left out, and so is what
-must not lie about in copies: the mail password and the key of the running service.
+Nothing here knows what is in a record. It leaves out what can be made again from the journal (the views), and what must
+not lie about in copies: the mail password and the key of the running service.
 """
 
 from __future__ import annotations
@@ -25,28 +25,29 @@ from sync.records.logbook import Logbook
 from sync.work.restore import FORMAT, LEFT_OUT, MANIFEST, NAME, VERSION, Member, blocks, verify
 
 SETTINGS = "settings.json"
-# The mail password, as the settings name it.
+# The mail password's name in the settings.
 PASSWORD = "smtp.password"
-# A letter that was sent goes from here, so what waits is taken in one go with the end of the journal that speaks of it.
+# A sent letter disappears from here, so waiting letters are copied together with the end of the journal that mentions
+# them.
 SPOOL = "spool"
 
 
 class BackupInside(LaybyError):
-    """The backup would lie in the folder that it is a backup of."""
+    """The backup would be inside the folder that it backs up."""
 
     code = "backup_inside"
 
 
 class BackupFailed(LaybyError):
-    """The backup could not be written; `why` is the system's word. An earlier file of that name stands."""
+    """The backup couldn't be written; `why` is the system's word. An earlier file of that name stays."""
 
     code = "backup_failed"
 
 
 class Backup(TypedDict):
-    """A backup that was written: the file and its size [bytes], how many members, what was left out, its SHA-256.
+    """A written backup: the file and its size [bytes], number of members, what was left out, its SHA-256.
 
-    `damaged` is how many stretches of the journal do not read back.
+    `damaged` is how many stretches of the journal don't read back.
     """
 
     file: str
@@ -59,7 +60,7 @@ class Backup(TypedDict):
 
 @dataclass(frozen=True)
 class _Source:
-    """One member to be: its name in the backup, where it lies, or its content where that differs from the disk's."""
+    """One future member: its name in the backup, where it is, or its content if that differs from the disk's."""
 
     name: str
     path: Path
@@ -70,9 +71,9 @@ class _Source:
 def back_up(logbook: Logbook, file: Path, now_ms: int) -> Backup:
     """Write a backup while the logbook goes on filing.
 
-    It is of one moment: the journal up to its durable end, and with it the letters that wait. Whatever else the journal
-    speaks of was safe on the disk before. The file is replaced whole, and read back and compared before that. What of
-    the journal does not read back goes along as it is, and is named.
+    It is of one moment: the journal up to its durable end, and with it the letters that wait. Everything else that the
+    journal refers to was safe on the disk before. The file is replaced whole, after being read back and compared. Parts
+    of the journal that don't read back are copied as they are and named.
 
     Args:
         logbook: the open logbook [Logbook]
@@ -84,8 +85,8 @@ def back_up(logbook: Logbook, file: Path, now_ms: int) -> Backup:
 
     Raises:
         BackupInside: the file lies in the folder itself.
-        BackupFailed: the disk did not take it.
-        DiskFull: there is less room at the file's place than what is to be kept.
+        BackupFailed: the disk didn't take it.
+        DiskFull: there is too little room at the file's place for everything to be kept.
     """
     file = file.resolve()
     if file.is_relative_to(logbook.folder.resolve()):
@@ -135,14 +136,14 @@ def _write(logbook: Logbook, output: IO[bytes], place: Path, now_ms: int) -> lis
 
 
 def _check_size(place: Path, folder: Path, journal_size: int) -> None:
-    """Text packs to a third; photos and sheets do not, and are most of a folder that is large."""
+    """Text compresses to a third; photos and sheets don't, and make up most of a large folder."""
     needed = journal_size // 3
     needed += sum(path.stat().st_size for name in ("photos", "sheets") for path in (folder / name).rglob("*.*"))
     check_room(place, needed)
 
 
 def _files(folder: Path, names: tuple[str, ...] | list[str]) -> Iterator[_Source]:
-    """The files under some names of a folder; unfinished ones and links are none."""
+    """The files under some names of a folder, except unfinished ones and links."""
     for name in names:
         top = folder / name
         for path in [top] if top.is_file() else sorted(top.rglob("*")):
@@ -155,7 +156,7 @@ def _files(folder: Path, names: tuple[str, ...] | list[str]) -> Iterator[_Source
 def _settings(folder: Path) -> tuple[bytes | None, list[str]]:
     """The settings without the mail password, and what was left out: SETTINGS or PASSWORD.
 
-    Settings that cannot be read may hold a password anywhere; they are left out whole.
+    Settings that can't be read may hold a password anywhere, so they are left out whole.
     """
     try:
         content = (folder / SETTINGS).read_bytes()
@@ -169,7 +170,7 @@ def _settings(folder: Path) -> tuple[bytes | None, list[str]]:
         left_out = []
     else:
         left_out = [PASSWORD]
-    # Written anew in any case: what JSON names twice would stand in the bytes and not in what was read.
+    # Always written again: a name that occurs twice in the JSON would be in the bytes but not in what was read.
     return json.dumps(settings, indent=2).encode("ascii"), left_out
 
 
@@ -182,7 +183,7 @@ def _info(name: str) -> zipfile.ZipInfo:
 
 
 def _put(archive: zipfile.ZipFile, source: _Source, sums: dict[str, Member]) -> None:
-    """Add one member and note its hash; a file that went meanwhile, as a sent letter does, is none."""
+    """Add one member and note its hash; skip a file that went meanwhile, as a sent letter does."""
     running, count = hashlib.sha256(), 0
     try:
         opened: IO[bytes] | None = None if source.content is not None else source.path.open("rb")

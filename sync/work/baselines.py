@@ -1,4 +1,4 @@
-"""The baseline of a vehicle: what its tests showed that a person marked healthy, worked out from the filed visits.
+"""The baseline of a vehicle: what its tests marked healthy showed, calculated from the filed visits.
 
 Nothing here is stored or sent, and no rule on its use lives here; `history` holds those.
 """
@@ -18,23 +18,23 @@ from sync.kernel.vehicle import Baseline, HealthyTest
 from sync.kernel.visit import Test, Visit
 from sync.records.logbook import Logbook
 
-# As many as `vehicle.baseline` may hold.
+# The most that `vehicle.baseline` may hold.
 ENTRIES_MOST = 50
 
 
 def baseline_of(logbook: Logbook, vehicle: str) -> Baseline | None:
     """The baseline of a vehicle, for `vehicle.baseline` of its next visit.
 
-    A test that was taken before the vehicle's latest refrigerant work, to the minute, is left out here; the rules count
-    days only, and would let go of a healthy test taken after work of the same day.
+    A test taken before the vehicle's latest refrigerant work, to the minute, is left out here. The rules count only
+    days, and would drop a healthy test taken after work on the same day.
 
     Args:
         logbook: the open logbook [Logbook]
         vehicle: its id [text]
 
     Returns:
-        {entries: [{at, visit, test, settings, values: {name: {value, u}}}], refrigerant_work_at},
-        by `at`; None where no test of it was ever marked [Baseline]
+        {entries: [{at, visit, test, settings, values: {name: {value, u}}}], refrigerant_work_at}, by `at`; None if no
+        test of it was ever marked [Baseline]
     """
     with logbook.lock:
         marks = marks_of(logbook.card_ops("vehicle", vehicle), logbook.kinds)
@@ -54,7 +54,7 @@ def baseline_of(logbook: Logbook, vehicle: str) -> Baseline | None:
 
 
 def _healthy_tests(logbook: Logbook, visit_id: str, test_ids: list[str]) -> list[HealthyTest]:
-    """What the marked tests of one visit showed; none where a test was struck or the visit declared void."""
+    """What the marked tests of one visit showed; none if a test was struck or the visit declared void."""
     if not test_ids:
         return []
     visit = logbook.visit(visit_id)
@@ -63,7 +63,7 @@ def _healthy_tests(logbook: Logbook, visit_id: str, test_ids: list[str]) -> list
 
 
 def healthy_test(visit: Visit, test: Test, rulebook: Rulebook) -> HealthyTest:
-    """What a test holds as a yardstick of later ones: its quantities, its surroundings and its settings.
+    """What a test provides as a yardstick for later ones: its quantities, its surroundings and its settings.
 
     Args:
         visit: the visit [Visit]
@@ -80,12 +80,12 @@ def healthy_test(visit: Visit, test: Test, rulebook: Rulebook) -> HealthyTest:
         "blower": conditions.get("blower"), "air": conditions.get("air"), "rear": conditions.get("rear"),
         "windows": conditions.get("windows"), "rpm": conditions.get("rpm"), "suction_at": readings.get("suction_at"),
     }
-    # What was not recorded is absent.
+    # What wasn't recorded is absent.
     return cast(HealthyTest, {name: value for name, value in members.items() if value is not None})
 
 
 def _figures(visit: Visit, test: Test, rulebook: Rulebook) -> dict[str, Figure]:
-    """The quantities that a history is made of and the weather they were taken in, as far as the test shows them."""
+    """The quantities of a history and the weather at the time, as far as the test shows them."""
     [derived] = [judged["derived"] for judged in assess(visit, rulebook)["tests"] if judged["id"] == test["id"]]
     inputs = inputs_of(visit, test, rulebook)
     figures: dict[str, Figure] = {}
@@ -99,7 +99,7 @@ def _figures(visit: Visit, test: Test, rulebook: Rulebook) -> dict[str, Figure]:
 
 
 def _work_times(visit: Visit, rulebook: Rulebook) -> list[str]:
-    """When refrigerant was worked on in a visit; the visit's start where that was not noted."""
+    """When refrigerant was worked on in a visit; the visit's start if that wasn't noted."""
     terms = rulebook["comparison"]
     work = [item.get("at") for item in visit.get("work") or [] if item["code"] in terms["refrigerant_work"]]
     moves = visit.get("refrigerant_moves") or []

@@ -1,6 +1,6 @@
-"""Files carried over by hand: what stands in them is taken in as from the network, and each line gets its answer.
+"""Files carried by hand: their content is taken in as from the network, and each line gets its answer.
 
-Nothing here judges an operation or knows how a part is framed; `intake` and `bundle` do.
+Nothing here judges an operation or knows the frame of a part; `intake` and `bundle` do.
 """
 
 from __future__ import annotations
@@ -32,7 +32,7 @@ class FileTooLarge(LaybyError):
 
 
 class _Parts:
-    """Several parts that were given at once, and what became of each of their lines so far."""
+    """Several parts that were given at once, and what has happened to each of their lines so far."""
 
     def __init__(self, logbook: Logbook, texts: list[bytes], at_ms: int, sender: str | None) -> None:
         self.logbook = logbook
@@ -49,7 +49,7 @@ class _Parts:
         return {"code": code, "detail": self.words.error(Refusal(code, **values))}
 
     def name_the_unreadable(self) -> None:
-        """What is neither an op line nor a piece of a photo."""
+        """Lines that are neither an op line nor a piece of a photo."""
         for part, bundle in enumerate(self.bundles):
             for number, code in bundle.faults.items():
                 problem = self.problem(code)
@@ -75,7 +75,7 @@ class _Parts:
             waiting = still if len(still) < len(waiting) else []
 
     def _note(self, place: Place, result: RepeatableResult) -> None:
-        """Keep what was answered; of lines without an id, which no phone can tell apart, ten and then their number."""
+        """Keep what was answered; for lines without an id, which no phone can tell apart, ten and then their number."""
         if result["id"] is None and place not in self.results:
             self.nameless[place[0]] += 1
             if self.nameless[place[0]] > FAULTS_LISTED:
@@ -90,7 +90,7 @@ class _Parts:
         return self.results[place]["status"] if place in self.results else None
 
     def keep_photos(self) -> None:
-        """The photos of all parts; a piece answers for itself with what became of its photo."""
+        """The photos of all parts; each piece's answer is what happened to its photo."""
         places: dict[str, list[Place]] = defaultdict(list)
         for part, bundle in enumerate(self.bundles):
             for number, piece in bundle.pieces.items():
@@ -121,7 +121,7 @@ class _Parts:
         return {"status": "accepted", "repeat": False}
 
     def _whole(self, photo: str, places: list[Place]) -> bytes | None:
-        """A photo's bytes, put together from one part or from all; None where they are not what it is named by."""
+        """A photo's bytes, assembled from one part or from all; None if they aren't what their name says."""
         of_part: dict[int, list[Piece]] = defaultdict(list)
         for place in places:
             of_part[place[0]].append(self._piece(place))
@@ -134,7 +134,7 @@ class _Parts:
 
 
 def _with_faults(result: RepeatableResult, most: int) -> RepeatableResult:
-    """A result with so many of its faults at most; a line may have two hundred. The journal keeps them all."""
+    """A result with at most this many of its faults; a line may have two hundred. The journal keeps them all."""
     problem = result.get("problem")
     if problem is None or "errors" not in problem:
         return result
@@ -142,18 +142,18 @@ def _with_faults(result: RepeatableResult, most: int) -> RepeatableResult:
 
 
 def _append(store: PhotoStore, photo: str, content: bytes) -> None:
-    """Give a whole photo to the store, which may hold a beginning of it from the network."""
+    """Give a complete photo to the store, which may hold a beginning of it from the network."""
     offset, length = store.offset(photo)
     start = offset if length == len(content) else 0
     try:
         store.append(photo, start, len(content), content[start:])
     except PhotoAltered:
-        # The bytes given are proven, so it was the beginning that was bad; the store has dropped it.
+        # The bytes given are verified, so the beginning was bad; the store has dropped it.
         store.append(photo, 0, len(content), content)
 
 
 def _joined(pieces: list[Piece]) -> bytes | None:
-    """Pieces in the order of their offsets; None where they leave a gap. Of two at one offset the first counts."""
+    """Pieces in order of their offsets; None if they leave a gap. Of two at one offset the first counts."""
     content = bytearray()
     for piece in sorted(pieces, key=lambda piece: piece.offset):
         if piece.offset > len(content):
@@ -167,8 +167,8 @@ def texts_of(files: Iterable[Path]) -> list[bytes]:
     """The content of files that may be parts of a bundle [bytes each].
 
     Raises:
-        FileTooLarge: some are larger than a part can be; none is read on.
-        OSError: one cannot be read.
+        FileTooLarge: some are larger than a part can be; nothing is read further.
+        OSError: one can't be read.
     """
     texts, large = [], []
     for path in files:
@@ -186,23 +186,22 @@ def texts_of(files: Iterable[Path]) -> list[bytes]:
 def receive_bundles(
     logbook: Logbook, texts: list[bytes], at: int, sender: str | None = None
 ) -> list[tuple[Bundle, list[LineResult]]]:
-    """Take in hand-carried files by the same rules as the network's batches; what is not sound is named.
+    """Take in files carried by hand, by the same rules as the network's batches; what isn't intact is named.
 
-    Files given at once may stand in any order and any number of times: what builds on a line of another file is judged
-    again once that is filed, and a photo may lie in pieces over several.
+    Files given at once may come in any order and any number of times: what builds on a line of another file is judged
+    again once that is filed, and a photo may be spread over several files.
 
     Args:
         logbook: the open logbook [Logbook]
-        texts: the files as the phone wrote them, perhaps damaged on their way [list of bytes]
+        texts: the files as the phone wrote them, perhaps damaged on the way [list of bytes]
         at: when they came in [ms since 1970]
-        sender: the device that hands them in over the network, whose own the entries have to be; None where a person
-            at the desk does, who may bring any phone's [lower-case hex or None]
+        sender: the device that hands them in over the network, which must own the entries; None for a person at the
+            desk, who may bring any phone's [lower-case hex or None]
 
     Returns:
-        for each file what it holds, and for each of its op lines {line, status, id, digest, repeat, problem?}, for a
-        piece of a photo {line, status, photo, offset, repeat?, problem?}, for what is neither {line, status
-        "unreadable", problem}, ten of them at most and one more with the `count` of the others
-        [(Bundle, list of LineResult) each]
+        for each file its content, and for each of its op lines {line, status, id, digest, repeat, problem?}, for a
+        piece of a photo {line, status, photo, offset, repeat?, problem?}, for anything else {line, status "unreadable",
+        problem}, at most ten of these and one more with the `count` of the others [(Bundle, list of LineResult) each]
 
     Raises:
         DiskFull, JournalFailed: what came before may be filed; the same files may be given again.
@@ -218,11 +217,11 @@ def receive_bundles(
 
 
 def receive_bundle(logbook: Logbook, text: bytes, at: int, sender: str | None = None) -> bytes:
-    """Take in one hand-carried file.
+    """Take in one file carried by hand.
 
     Args:
         logbook: the open logbook [Logbook]
-        text: the file as the phone wrote it, perhaps damaged on its way [bytes]
+        text: the file as the phone wrote it, perhaps damaged on the way [bytes]
         at: when it came in [ms since 1970]
         sender: as for `receive_bundles` [lower-case hex or None]
 
@@ -241,14 +240,14 @@ def _lines_told_of(result: LineResult) -> int:
 
 
 def tally(results: list[LineResult]) -> Tally:
-    """What became of a part's lines, counted.
+    """What happened to a part's lines, counted.
 
     Args:
         results: as from `receive_bundles` [list of LineResult]
 
     Returns:
-        {entries, photos: {status: count}, repeats, faults: [{line, detail}], more}; statuses are of STATUSES, photos
-        are counted once each, of the faults the first ten are listed and `more` counts the others [Tally]
+        {entries, photos: {status: count}, repeats, faults: [{line, detail}], more}; statuses are those of STATUSES,
+        photos are counted once each; the first ten faults are listed and `more` counts the others [Tally]
     """
     entries = dict.fromkeys(STATUSES, 0)
     photos: dict[str, str] = {}

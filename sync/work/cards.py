@@ -1,6 +1,6 @@
 """The cards of the vehicles and customers on file: read from the logbook, with the visits they belong to.
 
-Nothing here is stored and nothing is judged; what a card says is `card`'s affair.
+Nothing here is stored and nothing is judged; `card` decides what a card says.
 """
 
 from __future__ import annotations
@@ -18,21 +18,21 @@ from sync.kernel.visit import Visit
 from sync.records.logbook import Logbook
 from sync.records.search import without_spaces
 
-# A fleet's visits beyond these add nothing to what is known of it now.
+# More of a fleet's visits than these add nothing to what is known of it now.
 STATED_MOST = 100
-# Vehicles of one model that are looked at for their charts, and charts that are offered.
+# Vehicles of one model whose charts are looked at, and charts that are offered.
 ALIKE_MOST, CHARTS_MOST = 20, 3
 
 
 class FiledCard(Card):
-    """A card with its id and the visits it belongs to."""
+    """A card with its id and its visits."""
 
     id: str
     visits: list[str]
 
 
 class CustomerCard(FiledCard):
-    """A customer's, with all ids that are shown under this one."""
+    """A customer's card, with all ids that are shown under this one."""
 
     ids: list[str]
 
@@ -45,8 +45,7 @@ def vehicle(logbook: Logbook, identifier: str) -> FiledCard:
         identifier: its id [text]
 
     Returns:
-        {id, fields, conflicts, heads, visits}; visits newest first, fields empty for one that is not on file
-        [FiledCard]
+        {id, fields, conflicts, heads, visits}; visits newest first, fields empty if it isn't on file [FiledCard]
     """
     with logbook.lock:
         ops = logbook.card_ops("vehicle", identifier)
@@ -55,7 +54,7 @@ def vehicle(logbook: Logbook, identifier: str) -> FiledCard:
 
 def chart_of(card: Card) -> Chart | None:
     """The maker's chart on a vehicle's card [Chart], or None."""
-    # It was held to its shape before it was filed.
+    # Its shape was checked before it was filed.
     return cast("Chart | None", card["fields"].get("chart"))
 
 
@@ -67,7 +66,7 @@ def charts_alike(logbook: Logbook, card: FiledCard) -> list[Chart]:
         card: the vehicle's own card [FiledCard]
 
     Returns:
-        each once, that of the newest visit first; [] where make, model or year is not known [Chart each]
+        each once, the newest visit's first; [] if make, model or year is unknown [Chart each]
     """
     model = _model(card)
     if not all(model):
@@ -83,17 +82,17 @@ def charts_alike(logbook: Logbook, card: FiledCard) -> list[Chart]:
 
 
 def _model(card: Card) -> tuple[str, str, str]:
-    """Make, model and year as they are compared, "" each where it is not known [texts]."""
+    """Make, model and year as compared, "" for each that is unknown [texts]."""
     make, model, year = (without_spaces(str(card["fields"].get(name) or "")) for name in ("make", "model", "year"))
     return make, model, year
 
 
 def customer(logbook: Logbook, identifier: str) -> CustomerCard:
-    """A customer as known now, under the id that stands after all mergings.
+    """A customer as known now, under the id that remains after all merges.
 
     Args:
         logbook: the open logbook [Logbook]
-        identifier: any id the customer was written down under [text]
+        identifier: any id under which the customer was entered [text]
 
     Returns:
         {id, ids, fields, conflicts, heads, visits}; `ids` are all ids that are shown under this one, visits newest
@@ -109,7 +108,7 @@ def customer(logbook: Logbook, identifier: str) -> CustomerCard:
 
 
 def connected(logbook: Logbook, identifier: str) -> tuple[set[str], list[Op]]:
-    """The ids that mergings connect with one, and the operations on their cards [texts, Op each]."""
+    """The ids that merges connect with one, and the operations on their cards [texts, Op each]."""
     ids, pending, ops = {identifier}, [identifier], dict[str, Op]()
     while pending:
         for op in logbook.card_ops("customer", pending.pop()):
@@ -129,10 +128,10 @@ def _card(logbook: Logbook, what: str, identifier: str, ids: set[str], ops: list
 
 
 def _statement(visit: Visit, what: str, identifier: str) -> Statement | None:
-    """What a visit states of its vehicle or customer; None where it states nothing."""
+    """What a visit states about its vehicle or customer; None if nothing."""
     fields = visit.get("vehicle") if what == "vehicle" else visit.get("customer")
     if visit.get("void") or not fields:
         return None
     at = datetime.fromisoformat(visit["started_at"]).timestamp() * 1000
-    # What a visit holds came as JSON.
+    # The content of a visit came as JSON.
     return {"at": at, "fields": {**cast(JsonObject, fields), "id": identifier}}

@@ -1,7 +1,7 @@
-"""Changes: what a device is told of others' work on its visits and vehicles, from a cursor on.
+"""Changes: what a device is told about others' work on its visits and vehicles, from a cursor on.
 
 Nothing here files anything. Only the device's own views from the cursor on are read, so that asking costs the same
-however long the journal is. Whatever is told twice changes nothing on the phone.
+however long the journal is. Being told twice changes nothing on the phone.
 """
 
 from __future__ import annotations
@@ -24,13 +24,13 @@ from sync.work.baselines import baseline_of
 
 CHANGES_MOST = 200
 
-# The record that the device's feed was read to, by its number and its check. An earlier version's cursor has the
-# record's length between the two and the number of a notice behind them.
+# The record up to which the device's feed was read, by its number and its check. A cursor of an earlier version has the
+# record's length between the two, and the number of a notice after them.
 _CURSOR = re.compile(r"(-1|\d{1,15})\.(?:\d{1,9}\.)?([0-9a-f]{8})(?:\.\d{1,12})?", re.ASCII)
 
 
 class BadCursor(LaybyError):
-    """A cursor that no answer of this desk has given."""
+    """A cursor that this desk never gave."""
 
     code = "bad_cursor"
 
@@ -38,8 +38,8 @@ class BadCursor(LaybyError):
 def changes(logbook: Logbook, device: str, after: str) -> Changes:
     """What a device has to be told after a cursor.
 
-    A cursor is good for these records: where they are others, since a backup was restored, the device is told from the
-    beginning.
+    A cursor is valid for these records only: if they changed because a backup was restored, the device is told
+    everything from the beginning.
 
     Args:
         logbook: the open logbook [Logbook]
@@ -52,7 +52,7 @@ def changes(logbook: Logbook, device: str, after: str) -> Changes:
         [Changes]
 
     Raises:
-        BadCursor: it is none of this desk's.
+        BadCursor: it isn't one of this desk's.
     """
     with logbook.lock:
         start = _read(logbook, after)
@@ -72,7 +72,7 @@ def _read(logbook: Logbook, text: str) -> Mark:
 
 
 def _rows(logbook: Logbook, device: str, after: int) -> tuple[list[FeedRow], bool]:
-    """The feed's rows behind a number, whole records at a time, and whether there are more."""
+    """The feed's rows after a number, whole records at a time, and whether there are more."""
     rows: list[FeedRow] = []
     first = change_feed.view_name(device, max(after, 0), logbook.store.stretch)
     for name in logbook.view_names(f"changes/{device}"):
@@ -92,7 +92,7 @@ def _at(row: FeedRow) -> int:
 
 
 def _changes(logbook: Logbook, device: str, rows: list[FeedRow]) -> list[Change]:
-    """The rows as changes, each line and each card once; what the desk noted comes last."""
+    """The rows as changes, each line and each card once; the desk's notes come last."""
     lines: dict[bytes, None] = {}
     vehicles: dict[str, None] = {}
     notes: list[Change] = []
@@ -115,7 +115,7 @@ def _changes(logbook: Logbook, device: str, rows: list[FeedRow]) -> list[Change]
 def _told(note: Note) -> list[Change]:
     """What a note says, as it is told."""
     body = note["body"]
-    # Nothing but the records of sheets and of erasures write these notes.
+    # Only the records of sheets and of erasures write these notes.
     if note["kind"] == "erasure":
         return [_erased(one) for one in cast(list[Erasure], body["erasures"])]
     if note["kind"] == "sheet.record":
@@ -137,7 +137,7 @@ def _state(visit: str, revision: str, state: StateEntry) -> SheetChange:
 
 
 def _yardsticks(logbook: Logbook, vehicle: str) -> BaselineChange | None:
-    """The baseline and the maker's chart of a vehicle; None where there was never one of them."""
+    """The baseline and the maker's chart of a vehicle; None if it never had either."""
     baseline, card = baseline_of(logbook, vehicle), cards.vehicle(logbook, vehicle)
     chart = cards.chart_of(card)
     if baseline is None and chart is None and "/chart" not in card["heads"]:
@@ -159,7 +159,7 @@ def _cards(logbook: Logbook, row: FeedRow) -> list[tuple[str, str]]:
 
 
 def _lines_of(logbook: Logbook, device: str, what: str, identifier: str) -> list[bytes]:
-    """The op lines on a card that are not the device's own; of a customer, those of all it was merged with."""
+    """The op lines on a card that aren't the device's own; for a customer, those of every merged card."""
     ids = cards.connected(logbook, identifier)[0] if what == "customer" else {identifier}
     cards_heads = [logbook.card_heads(what, one) for one in sorted(ids)]
     ops = [op for heads in cards_heads if heads for op in heads["ops"]]

@@ -1,6 +1,6 @@
-"""The data on one customer: found by id, mail address, telephone, name or visit, with all that belongs to it.
+"""The data on one customer: found by id, mail address, telephone, name or visit, with everything that belongs to it.
 
-Nothing here changes a record or writes a file; `erasure` and `customer_export` do, from what is found here.
+Nothing here changes a record or writes a file; `erasure` and `customer_export` do, with what is found here.
 """
 
 from __future__ import annotations
@@ -21,12 +21,12 @@ from sync.wire import op_line
 
 _PHOTO = re.compile(rb'"sha256"\s*:\s*"([0-9a-f]{64})"')
 _DIGITS = re.compile(r"\D+")
-# Fewer digits than these are no telephone number that could be meant.
+# With fewer digits than this, it isn't a telephone number that could be meant.
 _PHONE_DIGITS = 5
 
 
 class UnknownCustomer(LaybyError):
-    """Nothing that is filed names that customer."""
+    """Nothing on file names that customer."""
 
     code = "unknown_customer"
 
@@ -35,9 +35,9 @@ class UnknownCustomer(LaybyError):
 class CustomerData:
     """All data on a customer.
 
-    `visits` are folded, by id, oldest first; `customers` and `vehicles` the ids of cards that are of no other's
-    visit; `records` the journal's records, refused ones and notes on sheets among them; `photos` those that no
-    other visit shows; `devices` those that took part.
+    `visits` are folded, by id, oldest first; `customers` and `vehicles` are the ids of cards that belong to no other
+    customer's visit; `records` are the journal's records, including refused ones and notes on sheets; `photos` are
+    those that no other visit shows; `devices` are those that took part.
     """
 
     visits: dict[str, Visit]
@@ -54,7 +54,7 @@ class CustomerData:
 
 
 class CustomerVisit(TypedDict):
-    """What a person knows a visit of a customer by."""
+    """What a person recognises a visit of a customer by."""
 
     visit: str
     started_at: str | None
@@ -69,14 +69,14 @@ def data_about(logbook: Logbook, wanted: str) -> CustomerData:
 
     Args:
         logbook: the open logbook [Logbook]
-        wanted: the customer's id, mail address, telephone or name as it stands in a visit now, in any capitals and
-            spaces; or the id of a visit, which then is meant alone [text]
+        wanted: the customer's id, mail address, telephone or name as now in a visit, in any capitals and spaces; or the
+            id of a visit, which then is meant alone [text]
 
     Returns:
         the data [CustomerData]
 
     Raises:
-        UnknownCustomer: no visit is found by it.
+        UnknownCustomer: it matches no visit.
     """
     if op_line.is_id(wanted) and logbook.visit_heads(wanted) is not None:
         visits, customers = {wanted: _folded(logbook, wanted, {})}, set[str]()
@@ -88,7 +88,7 @@ def data_about(logbook: Logbook, wanted: str) -> CustomerData:
 
 
 def row(visit: Visit) -> CustomerVisit:
-    """What a person knows a visit by [CustomerVisit]."""
+    """What a person recognises a visit by [CustomerVisit]."""
     customer, vehicle = visit.get("customer") or {}, visit.get("vehicle") or {}
     words = [word for word in (vehicle.get("make"), vehicle.get("model"), vehicle.get("plate")) if word]
     return {
@@ -120,14 +120,14 @@ def _records(logbook: Logbook) -> Iterator[FiledRecord]:
 
 
 def _member(body: JsonObject, name: str) -> JsonObject | None:
-    """An object that a body sets, or sets by settling; None where it sets none of that name."""
+    """An object that a body sets, or sets by settling; None if it sets none of that name."""
     settings = body.get("set", body)
     member = settings.get(name) if isinstance(settings, dict) else None
     return member if isinstance(member, dict) else None
 
 
 class _Mentions:
-    """What the journal says of customers: in visits by their ids, on cards, and in mergings."""
+    """What the journal says about customers: in visits by their ids, on cards, and in merges."""
 
     def __init__(self, logbook: Logbook, wanted: str) -> None:
         self.of_visits: dict[str, list[JsonObject]] = {}
@@ -153,7 +153,7 @@ class _Mentions:
 
 
 def _visits_of(logbook: Logbook, wanted: str) -> tuple[dict[str, Visit], set[str]]:
-    """The visits whose customer is the one wanted, and the ids that the customer goes by."""
+    """The visits whose customer is the one wanted, and the ids used for the customer."""
     mentions = _Mentions(logbook, wanted)
     visits = {
         visit: _folded(logbook, visit, customers[-1])
@@ -172,7 +172,7 @@ def _visits_of(logbook: Logbook, wanted: str) -> tuple[dict[str, Visit], set[str
 
 
 def _folded(logbook: Logbook, visit_id: str, customer: JsonObject) -> Visit:
-    """A visit; of one that cannot be worked out its id and what was last said of its customer: it goes along."""
+    """A visit; for one that can't be evaluated, its id and its customer's latest data, so that it is included."""
 
     def listable() -> Visit:
         visit = logbook.visit(visit_id)
@@ -180,7 +180,7 @@ def _folded(logbook: Logbook, visit_id: str, customer: JsonObject) -> Visit:
         return visit
 
     visit = apart(visit_id, listable, UnknownVisit)
-    # The rest of its shape is what cannot be worked out.
+    # The rest of its shape is what can't be evaluated.
     return cast(Visit, {"id": visit_id, "customer": customer}) if isinstance(visit, Odd) else visit
 
 
@@ -223,7 +223,7 @@ def _gathered(logbook: Logbook, data: CustomerData) -> CustomerData:
 
 
 def _is_refused_for(filed: FiledRecord, data: CustomerData) -> bool:
-    """Whether a refused line names the customer somewhere, where it is of no visit or too damaged to say of which."""
+    """Whether a refused line names the customer anywhere, if it has no visit or is too damaged to name one."""
     names = (*data.visits, *data.customers)
     return filed.status not in FILED and any(f'"{name}"'.encode() in filed.record.line for name in names)
 

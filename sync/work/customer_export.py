@@ -1,4 +1,4 @@
-"""The data on one customer handed out: one zip file of files that a person can read.
+"""The data on one customer, handed out as one zip file of files that a person can read.
 
 Nothing here finds the data or changes a record; `customer_data` finds it.
 """
@@ -25,7 +25,7 @@ OF_VISITS = ("sheets", "outgoing", "spool")
 
 
 class Export(TypedDict):
-    """What was written: the file, the visits in it, how many photos; and which files are links, and were left out."""
+    """What was written: the file, its visits, how many photos; and which files are links and were left out."""
 
     file: str
     visits: list[CustomerVisit]
@@ -65,14 +65,14 @@ def _write(logbook: Logbook, data: CustomerData, file: Path, now_ms: int) -> tup
 
 
 class _Source:
-    """The files of a logbook's folder, and those that were to be read and are links."""
+    """The files of a logbook's folder, and those that should have been read but are links."""
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
         self.links: list[str] = []
 
     def content(self, path: Path) -> bytes | None:
-        """What a file holds; None where there is none, or a link."""
+        """The content of a file; None if there is none, or if it is a link."""
         try:
             return content_of(self.folder, path)
         except FileNotFoundError:
@@ -100,7 +100,7 @@ def _put_all(archive: zipfile.ZipFile, logbook: Logbook, data: CustomerData, sou
 
 
 def _put_photos(archive: zipfile.ZipFile, logbook: Logbook, data: CustomerData, source: _Source) -> int:
-    """All photos that the visits show, those that another visit shows as well among them."""
+    """All photos that the visits show, including those that another visit shows too."""
     store, count = PhotoStore(logbook.folder, logbook.floor_bytes), 0
     names = {one["sha256"] for visit in data.visits.values() for one in visit.get("photos") or []} | data.photos
     for name in sorted(names):
@@ -119,5 +119,5 @@ def _ending(content: bytes) -> str:
 
 
 def files_of(folder: Path, visit_id: str) -> list[Path]:
-    """The files in a folder that are of one visit: their names begin with its id [paths]."""
+    """The files in a folder that belong to one visit: their names begin with its id [paths]."""
     return sorted(folder.glob(f"{visit_id}-*"))

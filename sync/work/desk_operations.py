@@ -1,6 +1,6 @@
 """Operations that the desk itself writes, filed through the same intake as a phone's.
 
-It knows no command and no page; what an operation means is the fold's affair.
+It knows no command and no page; the fold decides what an operation means.
 """
 
 from __future__ import annotations
@@ -22,13 +22,13 @@ from sync.work.intake import receive
 
 
 class NotFiled(LaybyError):
-    """The logbook did not take an operation of the desk."""
+    """The logbook didn't accept an operation of the desk."""
 
     code = "not_filed"
 
 
 class NoSuchField(LaybyError):
-    """A vehicle or customer has no such field, or it does not hold what was given."""
+    """A vehicle or customer has no such field, or the field can't hold the given value."""
 
     code = "no_such_field"
 
@@ -40,13 +40,13 @@ class NoSuchTest(LaybyError):
 
 
 def correct(logbook: Logbook, what: str, identifier: str, fields: JsonObject, when: tuple[int, int]) -> str:
-    """Correct what is known of a vehicle or customer; where corrections disagreed this one settles them.
+    """Correct what is known of a vehicle or customer; if corrections conflicted, this one settles them.
 
     Args:
         logbook: where it is filed [object]
         what: "vehicle" or "customer" [text]
         identifier: its id [text]
-        fields: what is to be known, None for what is not known any more [JSON object]
+        fields: what is known now, None for what is no longer known [JSON object]
         when: now and the local offset [ms since 1970, minutes]
 
     Returns:
@@ -66,11 +66,11 @@ def correct(logbook: Logbook, what: str, identifier: str, fields: JsonObject, wh
 
 
 def merge(logbook: Logbook, keep: str, drop: str, when: tuple[int, int]) -> str:
-    """Say that one customer was written down under two ids; what stands under `drop` shows under `keep` from now on.
+    """Say that one customer was entered under two ids; from now on, everything under `drop` shows under `keep`.
 
     Args:
         logbook: where it is filed [object]
-        keep: the id that stands [text]
+        keep: the id that remains [text]
         drop: the other id [text]
         when: now and the local offset [ms since 1970, minutes]
 
@@ -121,7 +121,7 @@ def mark(logbook: Logbook, said: Mark, when: tuple[int, int]) -> str:
 
 
 def value_of(what: str, name: str, text: str, rulebook: Rulebook) -> Json:
-    """A field of a vehicle or customer from what a person typed.
+    """A field of a vehicle or customer, from what a person typed.
 
     Args:
         what: "vehicle" or "customer" [text]
@@ -130,10 +130,10 @@ def value_of(what: str, name: str, text: str, rulebook: Rulebook) -> Json:
         rulebook: all books [Rulebook]
 
     Returns:
-        a text, number, truth, or None [JSON value]
+        a text, number, truth value, or None [JSON value]
 
     Raises:
-        NoSuchField: there is none of that name, or it wants another kind of value.
+        NoSuchField: none has that name, or it needs another kind of value.
     """
     content = schemas_of(rulebook).shapes.bodies[f"{what}.set"].get(name) if name not in ("id", "of") else None
     if not isinstance(content, str):
@@ -162,9 +162,9 @@ def write(logbook: Logbook, visit: str, kind: str, body: JsonObject, when: tuple
         the operation's id [UUIDv7]
 
     Raises:
-        NotFiled: the logbook refused it or has to wait for its visit.
+        NotFiled: the logbook refused it, or it has to wait for its visit.
     """
-    # Number and filing belong together, else two desks' operations could bear one number.
+    # Numbering and filing belong together; otherwise operations of two desks could have the same number.
     with logbook.writing():
         return _file(logbook, {"visit": visit, "kind": kind, "base": {}, "body": body}, when)
 

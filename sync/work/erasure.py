@@ -1,4 +1,4 @@
-"""Erasing a customer: the data is found, written down, and then taken out of every record.
+"""Erasing a customer: the data is found, written down, and then removed from every record.
 
 Nothing here asks for confirmation or knows who may erase; the command does. Copies outside the folder, such as backups
 and mail that was sent, are out of its reach.
@@ -29,11 +29,11 @@ class Counts(TypedDict):
 
 
 def erase(logbook: Logbook, wanted: str, now_ms: int) -> Counts:
-    """Take all data on a customer out of the folder.
+    """Remove all data on a customer from the folder.
 
-    The journal is written anew with blanks in place of the erased entries, and they are taken off their views. Their
-    ids are remembered by their hashes, so that an entry that comes again is answered as accepted and not stored. Killed
-    at any moment, either nothing is erased or the next start ends what was begun.
+    The journal is written again with blanks in place of the erased entries, which are also removed from their views.
+    Their ids are remembered as hashes, so that an entry that comes again is answered as accepted and not stored. If it
+    is killed at any moment, either nothing is erased or the next start finishes the job.
 
     Args:
         logbook: the open logbook [Logbook]
@@ -45,11 +45,11 @@ def erase(logbook: Logbook, wanted: str, now_ms: int) -> Counts:
 
     Raises:
         UnknownCustomer: nothing is found; nothing was erased.
-        DiskFull: there is no room to write the journal anew; nothing was erased.
-        ErasureUnfinished: it was begun, and the disk did not let it end; the next start goes on.
+        DiskFull: there is no room to write the journal again; nothing was erased.
+        ErasureUnfinished: it was begun, and the disk didn't let it finish; the next start goes on.
     """
     with SHEETS.alone(), ALONE:
-        # One that the disk did not let end goes first, or it would be forgotten under the new one.
+        # An erasure that the disk didn't let finish goes first, or the new one would make it forgotten.
         _carry_out(logbook)
         data = _begun(logbook, wanted, now_ms)
         _carry_out(logbook)
@@ -59,8 +59,8 @@ def erase(logbook: Logbook, wanted: str, now_ms: int) -> Counts:
 def _begun(logbook: Logbook, wanted: str, now_ms: int) -> CustomerData:
     """What is to be erased, found and written down.
 
-    It is looked for while others file. What came in meanwhile could be the customer's as well, so then it is looked
-    for anew, and in the end while nobody files.
+    The search runs while others file. What came in meanwhile could be the customer's too, so the search is repeated,
+    the last time while nobody files.
     """
     logbook.store.check_room()
     for is_last_try in (False, False, True):
@@ -76,7 +76,7 @@ def _begun(logbook: Logbook, wanted: str, now_ms: int) -> CustomerData:
 
 
 def _views_of(logbook: Logbook, filed: FiledRecord) -> set[str]:
-    """The views that a record stands on; none for one that could never be entered on any."""
+    """The views that show a record; none for one that could never be entered on any."""
     names = apart(str(filed.id), lambda: logbook.views_of(filed), OSError)
     return set() if isinstance(names, Odd) else names
 
@@ -89,7 +89,7 @@ def _carry_out(logbook: Logbook) -> None:
 
 
 def _traces(logbook: Logbook, data: CustomerData) -> Traces:
-    """Where the data has left something."""
+    """Where the data has left traces."""
     marks = [*data.visits, *(filed.id for filed in data.records if filed.id)]
     marks += [f'"{name}"' for name in (*data.customers, *data.vehicles)]
     views = {name for filed in data.records for name in _views_of(logbook, filed)}
@@ -100,7 +100,7 @@ def _traces(logbook: Logbook, data: CustomerData) -> Traces:
 
 
 def _days(data: CustomerData) -> list[str]:
-    """The local days that the visits were ever said to start on."""
+    """The local days on which the visits were ever said to start."""
     return sorted({day for filed in data.records if filed.visit is not None for day in _started(filed)})
 
 

@@ -1,6 +1,6 @@
-"""Intake: every operation, from the network or a hand-carried file, is judged here and filed once.
+"""Intake: every operation, from the network or a file carried by hand, is judged here and filed once.
 
-Nothing here knows HTTP or how records are kept; shapes are judged by `schemas`, conflicts by what is filed already.
+Nothing here knows HTTP or how records are kept; `schemas` checks shapes, and conflicts depend on what is already filed.
 """
 
 from __future__ import annotations
@@ -32,13 +32,13 @@ FAULTS_MOST = 200
 
 
 class TooManyLines(LaybyError):
-    """More op lines than one batch may hold."""
+    """More op lines than a batch may hold."""
 
     code = "too_many_lines"
 
 
 class Refusal(LaybyError):
-    """Why one operation is refused or has to wait; only its code and values are told."""
+    """Why one operation is refused or must wait; only its code and values are reported."""
 
     def __init__(self, code: str, **values: Scalar) -> None:
         self.code = code
@@ -61,7 +61,7 @@ class _Batch:
         self.drafts: dict[tuple[str, str], Heads] = {}
 
     def judge(self, line: bytes) -> RepeatableResult:
-        """The result for one line; what is to be filed is noted in `answers`."""
+        """The result for one line; what must be filed is noted in `answers`."""
         claimed, json_bytes = op_line.parts(line)
         if op_line.digest(json_bytes) != claimed:
             outline = op_line.outline(json_bytes)
@@ -89,7 +89,7 @@ class _Batch:
         faults = check_op(op, self.logbook.rulebook, self._is_from_before(op))
         if faults:
             return self._refused(line, op_id, digest, faults)
-        # What has no fault of shape is an operation.
+        # Without a fault of shape, it is an operation.
         return self._placed(line, digest, cast(Op, op))
 
     def _placed(self, line: bytes, digest: str, op: Op) -> RepeatableResult:
@@ -109,7 +109,7 @@ class _Batch:
         return self._note(line, result)
 
     def _is_from_before(self, op: Json) -> bool:
-        """Whether an operation is of a visit that an earlier version took in, beyond the calendar as its id is."""
+        """Whether an operation's visit was accepted by an earlier version although its id is outside the calendar."""
         visit = op.get("visit") if isinstance(op, dict) else None
         if not isinstance(visit, str) or not op_line.is_beyond_calendar(visit) or not op_line.is_id(visit):
             return False
@@ -124,7 +124,7 @@ class _Batch:
         return self.lines.get(digest) or self.logbook.lookup_line(digest)
 
     def _draft(self, what: str, identifier: str) -> Heads:
-        """The heads of a visit or card as this batch changes it; a copy, as nothing holds before it is journalled."""
+        """The heads of a visit or card as this batch changes them; a copy, as nothing holds before it is journalled."""
         key = (what, identifier)
         if key not in self.drafts:
             logbook = self.logbook
@@ -133,14 +133,14 @@ class _Batch:
         return self.drafts[key]
 
     def _unseen_visit(self, op: Op, draft: Heads) -> str | None:
-        """The visit that an operation needs and whose opening is not filed yet, or None."""
+        """The visit that an operation needs and whose opening isn't filed yet, or None."""
         if op["visit"] is not None:
             return None if draft["opened"] or heads.opens(op, self.logbook.kinds) else op["visit"]
         visit = fold.unwrapped(op, self.logbook.kinds)["body"].get("visit")
         return None if visit is None or self._draft("visit", str(visit))["opened"] else str(visit)
 
     def _erased(self, op_id: str | None, digest: str, names: list[Json]) -> RepeatableResult | None:
-        """The answer to what was erased here, or belongs to it: nothing of it is stored again. None for all else."""
+        """The answer for something that was erased here or belongs to it: none of it is stored again. Else None."""
         if not self.erased:
             return None
         if self.erased.holds(op_id) or self.erased.holds(digest):
@@ -150,7 +150,7 @@ class _Batch:
         return None
 
     def _is_back(self, name: str) -> bool:
-        """Whether an erased vehicle or customer is in a visit again: a car that was sold bears the id of its number."""
+        """Whether an erased vehicle or customer is in a visit again: a sold car has an id made from its number."""
         register = self.logbook.search
         return any(register.visits_of(what, {name}) for what in ("vehicle", "customer"))
 
@@ -165,7 +165,7 @@ class _Batch:
         return {**result, "repeat": False}
 
     def _earlier_answer(self, line: bytes, digest: str, op_id: str | None, device: Json) -> RepeatableResult | None:
-        """What was answered for the operation before, or why it is not taken so; None where it is to be judged."""
+        """The earlier answer for the operation, or why it isn't accepted in this form; None if it must be judged."""
         earlier = None if op_id is None else self._earlier(op_id)
         if earlier is not None and earlier["digest"] == digest:
             return {**earlier, "repeat": True}
@@ -174,7 +174,7 @@ class _Batch:
         return None if earlier is None else self._refused(line, op_id, digest, [fault("/id", "id_reused", op_id)])
 
     def _may_bring(self, device: Json) -> bool:
-        """Whether the sender may hand in what a device wrote: its own alone, by hand any phone's, never the desk's."""
+        """Whether the sender may hand in what a device wrote: its own only; by hand any phone's, never the desk's."""
         return device != op_line.DESK if self.sender is None else device == self.sender
 
     def _refused_once(self, line: bytes, digest: str, outline: Outline, faults: list[Fault]) -> RepeatableResult:
@@ -210,7 +210,7 @@ def _id_in(op: Json) -> str | None:
 
 
 def _names_in(op: JsonObject) -> list[Json]:
-    """The ids of the visit and the cards that an operation names, of whatever shape it is."""
+    """The ids of the visit and the cards that an operation names, whatever its shape."""
     body = op.get("body") if op.get("visit") is None else None
     if isinstance(body, dict) and isinstance(body.get("body"), dict):
         body = body["body"]
@@ -231,8 +231,8 @@ def take(
         logbook: the open logbook [Logbook]
         lines: framed op lines without line feeds [list of bytes]
         received_at_ms: when they came in [ms since 1970]
-        sender: the device that hands them in, and whose own they have to be; None for what is carried by hand, which
-            may be of any device but the desk [lower-case hex or None]
+        sender: the device that hands them in, which must own them; None for what is carried by hand, which may come
+            from any device but the desk [lower-case hex or None]
 
     Returns:
         {id, status, digest, repeat, problem?} for each line, in order [list of RepeatableResult]
@@ -241,7 +241,7 @@ def take(
         DiskFull, JournalFailed: nothing was filed.
     """
     with logbook.writing():
-        # A repeat is answered for as well, which nobody may do for what the disk did not take.
+        # A repeat is promised too, and nobody may promise what the disk didn't take.
         logbook.check_promises()
         batch = _Batch(logbook, received_at_ms, sender)
         results = [batch.judge(line) for line in lines]
@@ -262,7 +262,7 @@ def receive(logbook: Logbook, body: bytes, received_at_ms: int, sender: str | No
         {"results": [...]}, one for each line, in order [Results]
 
     Raises:
-        NotLines, TooManyLines: the body is no batch; nothing was filed.
+        NotLines, TooManyLines: the body isn't a batch; nothing was filed.
         DiskFull, JournalFailed: nothing was filed.
     """
     lines = op_line.split(body)

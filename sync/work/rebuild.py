@@ -1,6 +1,6 @@
 """Making views again from the journal: all of them, or one, while the logbook is open.
 
-Nothing here knows what stands on a view.
+Nothing here knows what a view shows.
 """
 
 from __future__ import annotations
@@ -18,22 +18,22 @@ _NAME = re.compile(r"[a-z]+(/[0-9a-z-]+)+")
 
 
 class NoSuchView(LaybyError):
-    """A view that is not there to be made again."""
+    """A view that doesn't exist and can't be made again."""
 
     code = "no_such_view"
 
 
 class Rebuilt(TypedDict):
-    """How many views there are now, and the files that damaged stretches of the journal were set aside in."""
+    """How many views there are now, and the files that hold damaged stretches of the journal."""
 
     views: int
     aside: list[str]
 
 
 def rebuild(logbook: Logbook, tell: Watch) -> Rebuilt:
-    """Make all views again, beside those in use, and set aside what of the journal does not read back.
+    """Make all views again, beside those in use, and set aside what doesn't read back from the journal.
 
-    Killed at any moment, the next start makes what is missing.
+    If it is killed at any moment, the next start makes what is missing.
 
     Args:
         logbook: the open logbook [Logbook]
@@ -73,7 +73,7 @@ def rebuild_one(logbook: Logbook, name: str) -> None:
     """
     with ALONE, logbook.writing():
         folder = name.rpartition("/")[0]
-        # A name that leads out of the views would have a file of another kind written over.
+        # A name that leads out of the views would overwrite a file of another kind.
         if not _NAME.fullmatch(name) or name not in logbook.view_names(folder):
             raise NoSuchView(name=name)
         logbook.make_again(name)

@@ -1,6 +1,6 @@
-"""Restore: a backup read whole and proven, and a folder made from it, all or nothing.
+"""Restore: a backup is read completely and verified, and a folder is made from it, all or nothing.
 
-Nothing here knows what is in a record; what a backup holds is `backup`'s affair.
+Nothing here knows what is in a record; `backup` decides what a backup holds.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ MANIFEST = "manifest.json"
 FORMAT = "layby-backup"
 VERSION = 1
 MANIFEST_MOST = 64 * 1024 * 1024
-# Plain relative names; a folder or file whose name begins with a dot is none of the desk's records.
+# Plain relative names; a folder or file whose name begins with a dot isn't one of the desk's records.
 NAME = re.compile(r"[A-Za-z0-9_-][A-Za-z0-9._-]*(/[A-Za-z0-9_-][A-Za-z0-9._-]*)*")
 # Made again from the journal, or of use to a running process alone: no backup holds them; nor the keys of the desk's
 # own authority, which whoever has the backup could pose as the desk with.
@@ -32,39 +32,39 @@ _BLOCK = 1 << 20
 
 
 class Member(TypedDict):
-    """A file of a backup as the manifest claims it: 64 hex digits, bytes."""
+    """A file of a backup as the manifest describes it: 64 hex digits, bytes."""
 
     sha256: str
     bytes: int
 
 
 class Restored(TypedDict):
-    """How many files were restored, and how large they are together [bytes]."""
+    """How many files were restored, and their total size [bytes]."""
 
     members: int
     bytes: int
 
 
 class BackupDamaged(LaybyError):
-    """A file that is no sound backup; `what` names the members that are not as they were written."""
+    """A file that isn't an intact backup; `what` names the members that differ from what was written."""
 
     code = "backup_damaged"
 
 
 class BackupUnreadable(BackupDamaged):
-    """A file that cannot be read as a backup at all; `why` says for what reason."""
+    """A file that can't be read as a backup at all; `why` gives the reason."""
 
     code = "backup_unreadable"
 
 
 class FolderNotEmpty(LaybyError):
-    """The folder to restore into holds something already."""
+    """The folder to restore into isn't empty."""
 
     code = "folder_not_empty"
 
 
 def blocks(file: IO[bytes], most: int | None = None) -> Iterator[bytes]:
-    """A file's content in pieces, up to `most` bytes where that is given [iterator of bytes]."""
+    """A file's content in pieces, up to `most` bytes if that is given [iterator of bytes]."""
     left = most
     while block := file.read(_BLOCK if left is None else min(_BLOCK, left)):
         left = None if left is None else left - len(block)
@@ -81,9 +81,9 @@ def verify(file: Path) -> dict[str, Member]:
         the members by name [Member each]
 
     Raises:
-        BackupUnreadable: it is no such file.
-        BackupDamaged: some of it is not as it was written; every such member is named.
-        OSError: it cannot be read at all.
+        BackupUnreadable: it isn't such a file.
+        BackupDamaged: some of it isn't as it was written; every such member is named.
+        OSError: it can't be read at all.
     """
     try:
         with zipfile.ZipFile(file) as archive:
@@ -97,7 +97,7 @@ def verify(file: Path) -> dict[str, Member]:
 
 
 def _manifest(archive: zipfile.ZipFile, file: Path) -> dict[str, Member]:
-    """The members as the manifest has them, which must be the archive's own, with names that stay in a folder."""
+    """The members in the manifest, which must be those of the archive, with names that stay in a folder."""
     infos = {info.filename: info for info in archive.infolist()}
     try:
         if infos[MANIFEST].file_size > MANIFEST_MOST:
@@ -133,20 +133,20 @@ def _is_sound(archive: zipfile.ZipFile, name: str, claimed: Member) -> bool:
 def restore(file: Path, folder: Path) -> Restored:
     """Make a folder from a backup: all of it, compared by hash, or nothing.
 
-    The files are written beside the folder and the whole is renamed, so that a kill leaves no half-restored folder.
+    The files are written beside the folder and renamed together, so that a kill leaves no half-restored folder.
 
     Args:
         file: the backup [path]
-        folder: where the logbook is to be; must be empty or not there [path]
+        folder: where the logbook will be; must be empty or not exist [path]
 
     Returns:
         how many files and how large [Restored]
 
     Raises:
-        BackupUnreadable, BackupDamaged: it is not sound; nothing was written.
-        FolderNotEmpty: something lies in the folder.
-        FolderBusy: a Layby works on the folder.
-        OSError: the disk did not take it; the folder is as it was.
+        BackupUnreadable, BackupDamaged: it isn't intact; nothing was written.
+        FolderNotEmpty: there is something in the folder.
+        FolderBusy: a Layby is using the folder.
+        OSError: the disk didn't take it; the folder is as it was.
     """
     folder = folder.resolve()
     _check_empty(folder)

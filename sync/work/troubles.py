@@ -1,6 +1,6 @@
-"""What is wrong with the records of a desk, for a person: damage, files set aside, an erasure that cannot end.
+"""What is wrong with the records of a desk, for a person: damage, files set aside, an erasure that can't finish.
 
-Nothing here mends anything.
+Nothing here repairs anything.
 """
 
 from __future__ import annotations
@@ -15,13 +15,13 @@ FILES_MOST = 10
 
 
 def troubles(logbook: Logbook) -> list[Reason]:
-    """Everything that is wrong as far as it is known; what does not read back is known once all was looked through.
+    """Everything known to be wrong; what doesn't read back is known once everything has been read.
 
     Args:
         logbook: the open logbook [Logbook]
 
     Returns:
-        codes of the rulebook's wording with their values, the gravest first; [] where all is well [Reason each]
+        codes of the rulebook's wording with their values, the most serious first; [] if all is well [Reason each]
     """
     store, found = logbook.store, list[Reason]()
     if store.refusal is not None:

@@ -1,7 +1,7 @@
-"""How long the judgement of one visit of two tests takes, warm, against checking the same visit with its schema.
+"""How long it takes to judge one visit of two tests, warm, compared with checking the same visit against its schema.
 
-Run by hand: `python -m tests.bench.bench_assess`. The bar is 2 times. The desk's own cycle is left out, as it is on the
-phone. Nothing here decides pass or fail.
+Run by hand: `python -m tests.bench.bench_assess`. The limit is 2 times. The desk's ideal cycle is left out, as it is on
+the phone. Nothing here decides pass or fail.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ def duration(work: Callable[[Any, Any], Any], visit: Any, books: Any) -> float:
 
 
 def turns(visit: Any, books: Any) -> tuple[list[float], list[float]]:
-    """Judging and checking a visit, in turn [s a round each]."""
+    """Judging and checking a visit, in turn [s per round each]."""
     judging, checking = [], []
     for _ in range(ROUNDS):
         judging.append(duration(assess, visit, books))

@@ -43,7 +43,7 @@ def file_days(service: Service) -> None:
 
 
 def evening(service: Service, day: str) -> None:
-    """A day's sheets, asked for as `layby evening` asks a running service."""
+    """A day's sheets, requested as `layby evening` requests them from a running service."""
     key = json.loads((service.folder / "service.json").read_text())["key"]
     connection = http.client.HTTPConnection("127.0.0.1", service.port, timeout=600)
     headers = {"Authorization": f"Bearer {key}", "Content-Type": "application/json"}
@@ -55,7 +55,7 @@ def evening(service: Service, day: str) -> None:
 
 
 def probes_of(service: Service) -> dict[str, Probe]:
-    """What is asked for meanwhile, by its name; each gives the status of its answer."""
+    """What is requested meanwhile, by name; each gives the status of its answer."""
     wait_for_key(service)
     visitor, phone = Visitor(service).first(), Phone("cafe")
     service.bearer(phone.device)
@@ -72,9 +72,9 @@ def probes_of(service: Service) -> dict[str, Probe]:
 
 
 def probed(probes: dict[str, Probe], work: Callable[[], object]) -> dict[str, list[float]]:
-    """Each probe every 50 ms while some work is done, or as soon as it was answered where that takes longer [s].
+    """Each probe every 50 ms while some work is done, or as soon as it has been answered if that takes longer [s].
 
-    A page of the day takes longer to work out: asked for more often, it would be the load itself.
+    A page of the day takes longer to work out: requested more often, it would itself be the load.
     """
     waits: dict[str, list[float]] = defaultdict(list)
     done = threading.Event()
@@ -111,7 +111,7 @@ def main() -> None:
         file_days(service)
         probes = probes_of(service)
         for probe in probes.values():
-            probe()  # what is loaded once has been loaded
+            probe()  # what is loaded once has now been loaded
         quiet = probed(probes, lambda: time.sleep(QUIET_S))
 
         def four_at_once() -> None:

@@ -1,8 +1,7 @@
 """A desk after ten years: start, filing, a search and an evening of twelve, with 100,000 visits on file and with 1,000.
 
-Run by hand: `python -m tests.bench.bench_long_life [--few 1000] [--many 100000] [--place FOLDER]`. What is compared
-takes turns. Filling takes some minutes; `--place` keeps the folders for the next run. Nothing here decides pass or
-fail.
+Run by hand: `python -m tests.bench.bench_long_life [--few 1000] [--many 100000] [--place FOLDER]`. The compared runs
+take turns. Filling takes some minutes; `--place` keeps the folders for the next run. Nothing here decides pass or fail.
 """
 
 from __future__ import annotations
@@ -43,7 +42,7 @@ def starts(few: Path, many: Path) -> results.Row:
 
 
 def searches(folder: Path, book: dict[str, Any]) -> list[results.Row]:
-    """The first search after a start, and others once all is read."""
+    """The first search after a start, and others once everything has been read."""
     rows = []
     with Logbook(folder, book, floor_bytes=0) as logbook:
         for text in (SEARCHES[0], *SEARCHES):
@@ -55,7 +54,7 @@ def searches(folder: Path, book: dict[str, Any]) -> list[results.Row]:
 
 
 def an_evening(folder: Path, book: dict[str, Any]) -> float:
-    """Twelve sheets on top of what is on file, printing children started within [s]."""
+    """Twelve sheets on top of what is on file, including the start of the printing children [s]."""
     with tempfile.TemporaryDirectory(dir=folder.parent) as place:
         copied = Path(place) / "layby"
         shutil.copytree(folder, copied, ignore=shutil.ignore_patterns("*.lock"))

@@ -30,7 +30,7 @@ JUDGE = """async ([visits, times]) => {
     return (performance.now() - start) / times;
   });
 }"""
-# When the first field of the step can be typed into and has been drawn, from the start of the navigation [ms].
+# When the first field of the step accepts typing and has been drawn, from the start of the navigation [ms].
 WATCH = """
   window.typable = new Promise((resolve) => {
     const watch = new MutationObserver(() => {
@@ -44,7 +44,7 @@ WATCH = """
 
 
 def slow_down(handset: Phone, page: Page, rate: float) -> None:
-    """Slow the page's processor down so many times."""
+    """Slow the page's processor down by this factor."""
     assert handset.context is not None
     handset.context.new_cdp_session(page).send("Emulation.setCPUThrottlingRate", {"rate": rate})
 
@@ -60,7 +60,7 @@ def judging(handset: Phone, service: Service, rate: float) -> list[float]:
 
 
 def cold_start(handset: Phone, address: str, rate: float) -> float:
-    """From the navigation to a field that takes typing, in a browser just started [s]."""
+    """From the navigation to a field that accepts typing, in a browser just started [s]."""
     page = handset.open("about:blank")
     slow_down(handset, page, rate)
     page.add_init_script(WATCH)
@@ -72,7 +72,8 @@ def cold_start(handset: Phone, address: str, rate: float) -> float:
 
 
 def offline_visit(handset: Phone, page: Page, service: Service) -> str:
-    """Leave the phone closed on a visit that holds a few entries, and its desk stopped; the visit's address [URL]."""
+    """Leave the phone closed on a visit that holds a few entries, and stop its desk; returns the visit's address [URL].
+    """
     ready_offline(page)
     visit = start_visit(page)
     write(page, "Customer", "M. Okafor")
@@ -85,8 +86,8 @@ def offline_visit(handset: Phone, page: Page, service: Service) -> str:
 def download() -> tuple[int, int]:
     """How much the phone loads, compressed as it is served over https, and in how many files [bytes, count].
 
-    That is what the worker keeps, the words of one language (the longest) among it, the worker, and every picture that
-    an installation may ask for.
+    It counts what the worker keeps (with the words of one language, the longest), the worker, and every picture that an
+    installation may request.
     """
     shell = AppShell()
     paths = {*shell.stock, WORKER, *(path for path in shell.files if path.endswith(PICTURES))}
@@ -96,7 +97,7 @@ def download() -> tuple[int, int]:
 
 
 def _size(file: File) -> int:
-    """How much of a file is sent to a phone, which comes by https and takes Brotli [bytes]."""
+    """How much of a file is sent to a phone, which comes over https and accepts Brotli [bytes]."""
     return min(map(len, [file.content, *file.packings.values()]))
 
 

@@ -1,7 +1,7 @@
-"""What filing costs: with few and with many visits on file, and against the least that any filing would have to do.
+"""What filing costs: with few and with many visits on file, and compared with the least any filing has to do.
 
-Run by hand: `python -m tests.bench.bench_records [--few 100] [--many 100000] [--visits 300] [--ops 30]`. What is
-compared takes turns, so that a busy machine slows both; the clock and the processor's work are both measured. Filling a
+Run by hand: `python -m tests.bench.bench_records [--few 100] [--many 100000] [--visits 300] [--ops 30]`. The compared
+runs take turns, so that a busy machine slows both; both the clock and the processor's work are measured. Filling a
 folder with 100,000 visits, through the logbook itself, takes some minutes; `--place` keeps it for the next run. Nothing
 here decides pass or fail.
 """
@@ -31,7 +31,7 @@ VISITS_A_DAY = 8
 
 
 def visit_lines(number: int, ops: int, device: str = "a1de") -> list[bytes]:
-    """The op lines of one visit: eight a day, ten years and more back, from one phone."""
+    """The op lines of one visit: eight a day, going back ten years and more, from one phone."""
     ms = JUNE_12 - 4000 * DAY_MS + number // VISITS_A_DAY * DAY_MS + number % VISITS_A_DAY * 3_600_000
     phone = Phone(device, ms)
     phone.seq = number * ops
@@ -66,7 +66,7 @@ def file_batch(logbook: Logbook, lines: list[bytes]) -> Cost:
 
 
 def fill(folder: Path, on_file: int, book: dict[str, Any]) -> None:
-    """A folder with so many visits of three operations, filed in batches as a phone sends them; kept when whole."""
+    """A folder with this many visits of three operations, filed in batches as a phone sends; kept once complete."""
     mark = folder / "filled.txt"
     if mark.exists():
         return
@@ -83,10 +83,10 @@ def middle(costs: list[Cost]) -> Cost:
 
 
 def costs_with(few: Path, many: Path, book: dict[str, Any], on_file: int) -> tuple[Cost, Cost]:
-    """The median costs of filing one visit of ten operations in each of two folders, turn by turn."""
+    """The median costs of filing one visit of ten operations in each of two folders, in turn."""
     costs: tuple[list[Cost], list[Cost]] = ([], [])
     with Logbook(few, book, floor_bytes=0) as small, Logbook(many, book, floor_bytes=0) as large:
-        first = on_file + next_seq(large, "a1de") // 10  # behind what earlier runs left in the folder
+        first = on_file + next_seq(large, "a1de") // 10  # after what earlier runs left in the folder
         for number in range(first, first + 400):
             lines = visit_lines(number, 10)
             for logbook, own in zip((small, large), costs, strict=True):
@@ -95,7 +95,7 @@ def costs_with(few: Path, many: Path, book: dict[str, Any], on_file: int) -> tup
 
 
 def opening(folder: Path, book: dict[str, Any]) -> Cost:
-    """The median cost of opening a folder that was closed in order."""
+    """The median cost of opening a folder that was closed properly."""
     costs = []
     for _ in range(5):
         start = now()
@@ -137,7 +137,7 @@ def backlog(visits: int, ops: int, book: dict[str, Any], folder: Path) -> tuple[
 
 
 def rows_of(what: str, cost: Cost, other: Cost, bar: str) -> list[results.Row]:
-    """Two costs and how many times the other the one is, by the clock and by the processor."""
+    """Two costs and how many times the second the first is, by the clock and by the processor."""
     pairs = zip(("clock", "processor"), cost, other, strict=True)
     return [(f"{what}, by the {name}", results.ratio(one, two), bar) for name, one, two in pairs]
 

@@ -1,6 +1,6 @@
 """What a search costs with many visits on file: by plate, VIN, name and day, at first and once it is warm.
 
-Run by hand: `.venv/bin/python -m tests.bench.bench_search [--visits 20000]`. The bar is 100 ms at 20,000 visits. The
+Run by hand: `.venv/bin/python -m tests.bench.bench_search [--visits 20000]`. The limit is 100 ms at 20,000 visits. The
 first search after a start reads every month's page; both are printed, with the changes of one device beside them.
 """
 
@@ -29,7 +29,7 @@ LETTERS = "ABCDEFGHJKLMNPRSTUVWXYZ0123456789"
 
 
 def visit_lines(number: int, dice: random.Random) -> list[bytes]:
-    """The op lines of one visit: eight a day, from one phone, another one in every fourth."""
+    """The op lines of one visit: eight a day from one phone; every fourth from another."""
     ms = JUNE_12 - 4000 * DAY_MS + number // VISITS_A_DAY * DAY_MS + number % VISITS_A_DAY * 3_600_000
     phone, other = Phone("a1de", ms), Phone("b0b0", ms + 500)
     phone.seq, other.seq = number * 3, number
@@ -45,7 +45,7 @@ def visit_lines(number: int, dice: random.Random) -> list[bytes]:
 
 
 def fill(logbook: Logbook, visits: int) -> None:
-    """File so many visits."""
+    """File this many visits."""
     dice, lines = random.Random(1), list[bytes]()
     for number in range(visits):
         lines += visit_lines(number, dice)
@@ -63,7 +63,7 @@ def duration(work: Callable[[], Any]) -> float:
 
 
 def search_rows(logbook: Logbook, visits: int) -> list[results.Row]:
-    """The first search after a start, and each kind of search once all is read."""
+    """The first search after a start, and each kind of search once everything has been read."""
     on_file = f"with {visits:,} visits on file"
     before, by_clock = time.process_time(), duration(lambda: logbook.search.find(SEARCHES[0]))
     work = time.process_time() - before
@@ -77,7 +77,7 @@ def search_rows(logbook: Logbook, visits: int) -> list[results.Row]:
 
 
 def changes_row(logbook: Logbook) -> results.Row:
-    """What a phone costs that asks for changes and knows them all, without HTTP."""
+    """The cost of a phone that asks for changes and already knows them all, without HTTP."""
     answer = changes(logbook, "a1de", "")
     while answer["more"]:
         answer = changes(logbook, "a1de", answer["cursor"])

@@ -1,4 +1,4 @@
-"""How long sheets take, against plain pages of the same text, and how much memory thirty photos need.
+"""How long sheets take compared with plain pages of the same text, and how much memory thirty photos need.
 
 Run by hand: `python -m tests.bench.bench_sheet`. Nothing here decides pass or fail.
 """
@@ -35,8 +35,8 @@ SHEETS = 12
 EVENINGS = 3
 PHOTOS = 30
 
-# A child that prints one sheet with photos tells its own peak. By /proc, since getrusage would count what its parent
-# held when it was started.
+# A child that prints one sheet with photos reports its own peak. It reads /proc, because getrusage would include what
+# its parent held when it was started.
 CHILD = """
 import json, re, sys
 from pathlib import Path
@@ -69,14 +69,14 @@ def rendered_plainly(html: str, faces: Any, config: Any) -> tuple[bytes, int]:
 
 
 def work_of(task: Any, *inputs: Any) -> float:
-    """One call by the processor, so that what else runs here counts less [s]."""
+    """One call by the processor, so that other work on this machine counts less [s]."""
     start = time.process_time()
     task(*inputs)
     return time.process_time() - start
 
 
 def one_sheet(books: dict[str, Any]) -> list[results.Row]:
-    """A two-page sheet against the same words as plain HTML, printed in turn; the best of some rounds each."""
+    """A two-page sheet and the same words as plain HTML, printed in turn; the best of some rounds each."""
     from weasyprint import CSS
     from weasyprint.text.fonts import FontConfiguration
 
@@ -95,7 +95,7 @@ def one_sheet(books: dict[str, Any]) -> list[results.Row]:
 
 
 def an_evening(books: dict[str, Any]) -> list[results.Row]:
-    """Twelve sheets without photos on the cores there are, CoolProp and renderers loaded beforehand."""
+    """Twelve sheets without photos on the available cores, with CoolProp and renderers loaded beforehand."""
     refrigerant.saturation_temperature_c("R134a", 300.0)
     clock, work = [], []
     for _ in range(EVENINGS):
@@ -104,7 +104,7 @@ def an_evening(books: dict[str, Any]) -> list[results.Row]:
             for number in range(SHEETS):
                 visit = copy.deepcopy(PAIR if number % 2 else MOVED)
                 visit["id"] = uuid7(STARTED_MS + number * 60_000, 100 + number)
-                # Twelve vehicles: one of the day's visits is no other's history.
+                # Twelve vehicles: none of the day's visits is another's history.
                 visit["vehicle"] = {**visit["vehicle"], "id": f"v{number}", "plate": f"AC {100 + number}"}
                 del visit["vehicle"]["vin"]
                 desk.file(operations(visit, desk.phone))

@@ -26,7 +26,7 @@ def help_cost() -> tuple[float, float]:
 
 
 def serve_duration(folder: Path) -> float:
-    """From the command to the first answer, asked for every 50 ms [s]."""
+    """From the command to the first answer, requested every 50 ms [s]."""
     service = Service(folder)
     start = time.perf_counter()
     service.start()

@@ -1,7 +1,7 @@
-"""Results files: pages of sections, one a measurement, that the measuring commands write themselves.
+"""Results files: pages of sections, one per measurement, that the measuring commands write themselves.
 
-A measurement replaces its own section and no other. Nothing is measured here, and neither the machine's name nor a path
-of it is written down.
+A measurement replaces only its own section. Nothing is measured here, and neither the machine's name nor a path on it
+is written down.
 """
 
 from __future__ import annotations
@@ -20,12 +20,12 @@ Row = tuple[str, str, str]
 
 @dataclass(frozen=True)
 class Run:
-    """What a measurement was taken with; begin it before the work, whose own load would count else.
+    """The conditions of a measurement; begin it before the work, whose own load would otherwise count.
 
     command: as typed in the checkout, without a path of this machine
     day: date, local [YYYY-MM-DD]
     load: average of the last minute [processes]
-    cores: processors that the system has [count]
+    cores: processors in the system [count]
     """
 
     command: str
@@ -51,8 +51,8 @@ class Run:
 class Page:
     """A results file.
 
-    opening: what stands before the first section of a file that is not there yet [Markdown]
-    order: the headings, in the order of their sections; a section of another heading stays, behind these
+    opening: what comes before the first section, for a file that doesn't exist yet [Markdown]
+    order: the headings, in the order of their sections; a section with another heading stays, after these
     """
 
     path: Path
@@ -60,17 +60,17 @@ class Page:
     order: tuple[str, ...]
 
     def sections(self) -> tuple[str, dict[str, str]]:
-        """The opening and every section's text by its heading, in the order of the file [Markdown]."""
+        """The opening and every section's text by heading, in the order of the file [Markdown]."""
         text = self.path.read_text("utf-8") if self.path.exists() else self.opening
         opening, *parts = text.split("\n## ")
         split = [part.partition("\n") for part in parts]
         return opening.strip(), {heading: body.strip() for heading, _, body in split}
 
     def put(self, heading: str, run: Run, *parts: str) -> None:
-        """Replace one section by the run's line and these parts; all others stay as they are.
+        """Replace one section with the run's line and these parts; all others stay as they are.
 
         Raises:
-            ValueError: the heading is none of this page's, or a part would begin another section.
+            ValueError: the heading isn't one of this page's, or a part would begin another section.
         """
         if heading not in self.order:
             raise ValueError(f"{self.path.name} has no section {heading!r}; add it to the order of its page")
@@ -138,7 +138,7 @@ def table(rows: Sequence[Row], titles: Row = ("what", "measured", "bar")) -> str
 
 
 def text_block(lines: Sequence[str]) -> str:
-    """Lines as they are printed [Markdown]."""
+    """Lines as printed [Markdown]."""
     return "\n".join(["```text", *(line.rstrip() for line in lines), "```"])
 
 
@@ -148,13 +148,13 @@ def time_text(seconds: float) -> str:
 
 
 def spread(durations: Sequence[float]) -> str:
-    """The median of some durations [s], with the fastest and the slowest, which tell how busy the machine was."""
+    """The median of some durations [s], with the fastest and the slowest, which show how busy the machine was."""
     ends = f"{time_text(min(durations))} to {time_text(max(durations))}"
     return f"{time_text(statistics.median(durations))}, median of {len(durations)}; {ends}"
 
 
 def ratio(one: float, other: float) -> str:
-    """How many times the other duration the one is, and both [s, s]."""
+    """How many times the second duration the first is, and both [s, s]."""
     return f"{one / other:.2f} times: {time_text(one)} against {time_text(other)}"
 
 

@@ -1,8 +1,8 @@
-"""This checkout against another one, such as an older version: a cold offline start, filing a visit, a backlog.
+"""This checkout compared with another, such as an older version: a cold offline start, filing a visit, a backlog.
 
 Run by hand: `python -m tests.bench.side_by_side OTHER_CHECKOUT [--rounds 7]`; the other one needs its own `.venv`. Both
-are driven from outside alone, by `layby serve`, HTTP and the phone page, since names within may differ, and they take
-turns. Nothing here decides pass or fail.
+are driven only from outside, through `layby serve`, HTTP and the phone page, because names inside may differ, and they
+take turns. Nothing here decides pass or fail.
 """
 
 from __future__ import annotations
@@ -36,9 +36,9 @@ Both = tuple[list[float], list[float]]
 
 @dataclass(frozen=True)
 class Delivery:
-    """What a phone hands in at once: so many visits of so many operations, in batches of so many lines.
+    """What a phone hands in at once: this many visits of this many operations, in batches of this many lines.
 
-    Visits are numbered from `first`, so that no two deliveries hand in the same.
+    Visits are numbered from `first`, so that no two deliveries hand in the same one.
     """
 
     device: str
@@ -48,7 +48,7 @@ class Delivery:
     batch: int
 
     def batches(self, number: int) -> list[list[bytes]]:
-        """The op lines of the delivery of this number, other visits each time."""
+        """The op lines of the delivery with this number; the visits differ each time."""
         start = self.first + number * self.visits
         visits = range(start, start + self.visits)
         lines = [line for visit in visits for line in visit_lines(visit, self.ops, self.device)]
@@ -76,7 +76,7 @@ def services(checkouts: tuple[Path, Path], place: Path) -> Iterator[tuple[Servic
 
 
 def post_duration(service: Service, lines: list[bytes]) -> float:
-    """From a batch sent to its answer, all of it accepted [s]."""
+    """From sending a batch to its answer, all of it accepted [s]."""
     body = b"".join(line + b"\n" for line in lines)
     start = time.perf_counter()
     status, _, content = service.post("/sync", body)
@@ -87,7 +87,7 @@ def post_duration(service: Service, lines: list[bytes]) -> float:
 
 
 def work_of(service: Service) -> float:
-    """What a service and all its children have taken of the processors [s]; only where there is /proc."""
+    """The processor time that a service and all its children have used [s]; only where there is /proc."""
     assert service.child is not None
     everything = [path for path in Path("/proc").glob("[0-9]*") if path.name.isdigit()]
     parents = {int(path.name): parent_of(path) for path in everything}
@@ -102,7 +102,7 @@ def work_of(service: Service) -> float:
 
 
 def in_turn(running: tuple[Service, Service], batches: list[list[bytes]]) -> Both:
-    """Hand each batch to both, this checkout's first every other time [s a batch each]."""
+    """Hand each batch to both, this checkout first every other time [s per batch each]."""
     durations: Both = ([], [])
     for number, lines in enumerate(batches):
         for which in (0, 1) if number % 2 == 0 else (1, 0):
@@ -111,13 +111,13 @@ def in_turn(running: tuple[Service, Service], batches: list[list[bytes]]) -> Bot
 
 
 def row(what: str, this: list[float], other: list[float]) -> results.Row:
-    """The medians of both and their ratio; medians, since a busy machine holds up one or the other now and then."""
+    """The medians of both and their ratio; medians, because a busy machine delays one or the other now and then."""
     ratio = results.ratio(statistics.median(this), statistics.median(other))
     return f"{what}, medians of {len(this)}", ratio, BAR
 
 
 def filing_rows(running: tuple[Service, Service], delivery: Delivery, rounds: int) -> list[results.Row]:
-    """Handing in deliveries; the first round warms both up and is not counted."""
+    """Handing in deliveries; the first round warms both up and doesn't count."""
     clock: Both = ([], [])
     work: Both = ([], [])
     for number in range(rounds + 1):
@@ -131,7 +131,7 @@ def filing_rows(running: tuple[Service, Service], delivery: Delivery, rounds: in
 
 
 def address_of_visit(handset: Phone, service: Service) -> str:
-    """Pair a phone by what the page says alone, and leave it closed on a visit, its desk stopped [URL]."""
+    """Pair a phone using only what the page says, and leave it closed on a visit, with its desk stopped [URL]."""
     page = handset.open("about:blank")
     page.goto(f"{service.url}/pair#{service.offer()}")
     expect(page.locator("#status")).to_have_text(re.compile(r"^This phone is paired\.$|delivered to the desk\.$"))
@@ -139,7 +139,7 @@ def address_of_visit(handset: Phone, service: Service) -> str:
 
 
 def start_rows(engine: Playwright, running: tuple[Service, Service], place: Path, rounds: int) -> list[results.Row]:
-    """Cold starts offline on a slow phone, one of each in turn, after one that is not counted."""
+    """Cold starts offline on a slow phone, in turn, after one that doesn't count."""
     handsets = [Phone(engine, place / f"profile-{which}") for which in (0, 1)]
     addresses = [address_of_visit(handset, service) for handset, service in zip(handsets, running, strict=True)]
     durations: Both = ([], [])
@@ -152,7 +152,7 @@ def start_rows(engine: Playwright, running: tuple[Service, Service], place: Path
 
 
 def revision(checkout: Path) -> str:
-    """The commit that a checkout stands on [text]; empty where that is not to be had."""
+    """The commit of a checkout [text]; empty if unavailable."""
     command = ["git", "-C", str(checkout), "rev-parse", "--short", "HEAD"]
     git = subprocess.run(command, capture_output=True, text=True, check=False)
     return git.stdout.strip()

@@ -1,4 +1,4 @@
-"""Disks that fail: a sync that says so, once, and syncs that say they did what they did not.
+"""Disks that fail: a sync that reports an error, once, and syncs that claim to have done what they did not.
 
 Nothing here decides which of them are tried.
 """
@@ -32,7 +32,7 @@ def failed_run(failing: int, rulebook: Books, ground: Path) -> list[Event]:
 
 
 def refused_after(events: Sequence[Event]) -> None:
-    """See that nothing was taken or promised behind a failed sync of the journal, up to the next start."""
+    """Check that nothing was accepted or promised after a failed sync of the journal, until the next start."""
     disk, failed = Disk(), False
     for event in events:
         if isinstance(event, Fact):
@@ -47,7 +47,7 @@ def refused_after(events: Sequence[Event]) -> None:
 
 
 def open_failed(events: Sequence[Event], rulebook: Books, ground: Path, failed_sync: str) -> Replay:
-    """A crash somewhere behind a failed sync, of which all is lost or half stayed: opened, and again after that."""
+    """A crash some time after a failed sync, of which everything is lost or half stayed: opened, and then again."""
     [at] = [number for number, event in enumerate(events) if isinstance(event, Call) and event.name.endswith("_fails")]
     dice = random.Random(f"{at} {failed_sync}")
     moments = [Moment(at + 1, dice.choice(POWER_CUTS)), Moment(at + 1, KILLED),
@@ -60,11 +60,11 @@ def open_failed(events: Sequence[Event], rulebook: Books, ground: Path, failed_s
 
 
 def open_lied_to(events: Sequence[Event], moment: Moment, lies_from: int, rulebook: Books, ground: Path) -> bool:
-    """From some event on no sync does anything: what was promised before holds, and the phones bring back the rest.
+    """From some event on, no sync does anything: what was promised before holds, and the phones bring back the rest.
 
     Returns:
-        whether the promises of before were asked for; they cannot hold where the journal was exchanged for a new file
-        whose bytes never reached the disk
+        whether the earlier promises were checked; they can't hold if the journal was swapped for a new file whose bytes
+        never reached the disk
     """
     disk, before, after = Disk(), Promises(), Promises()
     for number, event in enumerate(events[: moment.events]):
@@ -75,7 +75,7 @@ def open_lied_to(events: Sequence[Event], moment: Moment, lies_from: int, rulebo
     tree = disk.left(moment.variant, moment.seeded())
     is_same = disk.stands_at(JOURNAL) is journal and disk.node(JOURNAL) is journal
     promises = before if is_same else Promises()
-    # What was sent is on the phones, whatever was answered for it.
+    # The phones still have what they sent, whatever was answered.
     promises.sent = dict(after.sent)
     promises.erasing |= after.erasing
     promises.is_garbled = promises.is_lied_to = True
@@ -86,8 +86,8 @@ def open_lied_to(events: Sequence[Event], moment: Moment, lies_from: int, rulebo
             journalled = {record.line for record in logbook.store.records()}
             assert {line.rstrip(b"\n") for line in promises.answers if not promises.is_open(line)} <= journalled
             kept.send_again(logbook)
-            # A view that the disk says is new and is old cannot be told from a good one, and may answer for what is not
-            # here; made again it is right, and the phones bring what is lacking.
+            # A view that the disk calls new although it is old can't be told from a good one, and may claim something
+            # that isn't here. Made again it is right, and the phones bring what is missing.
             rebuild(logbook, lambda done, of: None)
             lines = kept.send_again(logbook)
             kept.visits(logbook, lines, promises.erasing)

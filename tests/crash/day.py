@@ -1,6 +1,6 @@
-"""A day of the desk, small and whole: two phones, photos, sheets, cards, a backup, an erasure, a rebuild, a restart.
+"""A day of the desk, small and complete: two phones, photos, sheets, cards, a backup, an erasure, a rebuild, a restart.
 
-Each step notes what it was asked and what it promised; nothing here knows what a crash leaves.
+Each step notes what was requested and what was promised; nothing here knows what a crash leaves.
 """
 
 from __future__ import annotations
@@ -27,14 +27,14 @@ from tests.support.ops import JUNE_12, Phone, line_of
 Books = dict[str, Any]
 DESK = "desk"
 BACKUP = "backup.zip"
-# Whatever would tell of the customer who is erased.
+# Everything that would reveal the erased customer.
 TRACE = b"Okafor"
 REVISION = "ab" * 32
 DAY_MS = 86_400_000
 
 
 def without_keeper(monkeypatch: Any) -> None:
-    """The thread that writes the views when it is quiet stays idle, so that every run makes the same calls."""
+    """The thread that writes the views in quiet times stays idle, so that every run makes the same calls."""
     monkeypatch.setattr(logbook_module, "IDLE_S", 86_400.0)
 
 
@@ -55,7 +55,7 @@ class Day:
         self.logbook: Logbook | None = None
 
     def play(self) -> None:
-        """All steps in their order."""
+        """All steps in order."""
         with self.recorder:
             try:
                 self._play()
@@ -66,7 +66,7 @@ class Day:
     def _play(self) -> None:
         self.step(self.open)
         if self.logbook is None:
-            # A service that did not start answers nobody.
+            # A service that didn't start answers nobody.
             return
         self.step(lambda: self.pair(self.van, "van"))
         self.step(lambda: self.pair(self.truck, "truck"))
@@ -88,7 +88,7 @@ class Day:
         self.send(self.van, self.van.opening(last), self.van.plate(last, "LT 77"))
 
     def step(self, act: Callable[[], Any]) -> None:
-        """One step; where the disk stops it, that is noted."""
+        """One step; if the disk stops it, that is noted."""
         try:
             act()
         except (LaybyError, OSError) as error:
@@ -144,18 +144,18 @@ class Day:
         self.recorder.note("paired", token, device["device"])
 
     def revoke(self, name: str) -> None:
-        """A phone's token is to be worth nothing."""
+        """A phone's token is made worthless."""
         device = self.pairings.devices()[-1]["device"]
         self.recorder.note("revoking", device)
         self.pairings.revoke(name, JUNE_12 + 5)
         self.recorder.note("revoked", device)
 
     def send(self, phone: Phone, *ops: dict[str, Any]) -> None:
-        """One batch of a phone's own."""
+        """One batch of a phone's own lines."""
         self.step(lambda: send(self.desk, phone.device, [line_of(op) for op in ops], self.recorder))
 
     def okafor_visit(self) -> str:
-        """The visit of the customer who goes later, with a photo; its id."""
+        """The visit of the customer who is erased later, with a photo; returns its id."""
         van = self.van
         visit = van.new_id()
         body = {"customer": {"id": "c-7", "name": "M. Okafor"}, "vehicle": {"id": "v-7", "plate": "LT 482"}}
@@ -166,7 +166,7 @@ class Day:
         return visit
 
     def lund_visit(self) -> str:
-        """A visit of two phones, with a conflict and a refused line; its id."""
+        """A visit of two phones, with a conflict and a refused line; returns its id."""
         van, truck = self.van, self.truck
         visit = van.new_id()
         body = {"customer": {"id": "c-1", "name": "S. Lund"}, "vehicle": {"id": "v-1"}}
@@ -177,14 +177,14 @@ class Day:
         return visit
 
     def cards(self, lund: str) -> None:
-        """What stands beside the visits."""
+        """What is filed beside the visits."""
         van = self.van
         self.send(van, van.beside("vehicle.set", {"/year": None}, id="v-1", year=2016),
                   van.beside("baseline.mark", vehicle="v-1", visit=lund, test="b1", healthy=True),
                   van.beside("customer.set", {"/phone": None}, id="c-1", phone="555-0188"))
 
     def shared(self, lund: str) -> None:
-        """The other phone goes on with the visit, on a later day."""
+        """The other phone continues the visit on a later day."""
         self.truck.ms += DAY_MS
         own = self.truck.new_id()
         self.send(self.truck, self.truck.test(lund, "t2", vent_c=6.0), self.truck.opening(own),
@@ -202,7 +202,7 @@ class Day:
     # The sheets -----------------------------------------------------------------------------------------------------
 
     def sheet(self, visit: str, states: tuple[State, ...], revision: str = REVISION) -> None:
-        """A sheet comes into states, one after another; its letter is spooled before it is queued."""
+        """A sheet enters states, one after another; its letter is spooled before it is queued."""
         for number, state in enumerate(states):
             self.step(lambda number=number, state=state: self._state(visit, revision, state, number))
 
@@ -234,7 +234,7 @@ class NotOpen(LaybyError):
 
 
 def send(logbook: Logbook, device: str, lines: list[bytes], recorder: Recorder) -> list[Any]:
-    """Hand in lines as a device does; what is answered, which is noted."""
+    """Hand in lines as a device does; returns the answer, which is noted."""
     for line in lines:
         recorder.note("sent", line, device)
     results: list[Any] = receive(logbook, b"".join(lines), JUNE_12, device)["results"]

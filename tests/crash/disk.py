@@ -1,9 +1,9 @@
-"""A disk in memory, written by the calls of `sync.disk`, and what a crash may leave of it.
+"""A disk in memory, written by the calls of `sync.disk`, and what a crash may leave on it.
 
 Nothing here knows what a file holds. The model is POSIX's and no kinder: a write is durable once its file is synced, an
-entry once its folder is; until then each may be there or not. (`fsync(2)`, `rename(2)`; what real file systems do of
-this: Pillai et al., "All File Systems Are Not Created Equal", OSDI 2014; failed syncs: Rebello et al., "Can
-Applications Recover from fsync Failures?", USENIX ATC 2020. Both from memory.)
+entry once its folder is; until then each may be there or not. (`fsync(2)`, `rename(2)`; what real file systems do here:
+Pillai et al., "All File Systems Are Not Created Equal", OSDI 2014; failed syncs: Rebello et al., "Can Applications
+Recover from fsync Failures?", USENIX ATC 2020. Both from memory.)
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, NamedTuple
 
-# A picture of a disk: the content of each file, None for each folder, by their paths.
+# A picture of a disk: the content of each file, None for each folder, by path.
 Tree = dict[str, bytes | None]
 
 
@@ -42,33 +42,33 @@ class File:
 
 @dataclass(eq=False)
 class Folder:
-    """The entries of a folder that are durable, and as they are now."""
+    """The entries of a folder that are durable, and the entries as they are now."""
 
     durable: dict[str, Node] = field(default_factory=dict)
     now: dict[str, Node] = field(default_factory=dict)
 
 
 Node = File | Folder
-# What one call changes in folders: in which, which name, what stands there then.
+# What one call changes in folders: in which, which name, and what is there afterwards.
 Entries = list[tuple[Folder, str, Node | None]]
 
-# What of the pending entries is on the disk, and what of the pending bytes.
+# Which pending entries are on the disk, and which pending bytes.
 ENTRIES = ("none", "all", "some")
 CONTENT = ("none", "all", "some writes", "a torn write", "zeros", "a lost beginning")
 
 
 class Variant(NamedTuple):
-    """What a crash leaves of what was not synced: one of ENTRIES, one of CONTENT."""
+    """What a crash leaves of unsynced data: one of ENTRIES, one of CONTENT."""
 
     entries: str
     content: str
 
 
-# The process alone dies: all reads back, and a later crash may still take what was not synced.
+# Only the process dies: everything reads back, and a later crash may still take what was not synced.
 KILLED = Variant("all that reads back", "all that reads back")
 POWER_CUTS = [Variant(entries, content) for entries in ENTRIES for content in CONTENT]
 VARIANTS = [*POWER_CUTS, KILLED]
-# After these a file may hold what nobody wrote.
+# After these a file may hold bytes that nobody wrote.
 GARBLED = ("zeros", "a lost beginning")
 
 
@@ -90,8 +90,8 @@ class Disk:
     """The disk. `apply` plays one call on it, `left` is what a crash leaves.
 
     Args of the constructor:
-        tree: what stands on it from the beginning, durable [Tree]
-        failed_sync: of what a failed sync did not write, all is lost or half stays ["lost" or "half"]
+        tree: what is on it from the beginning, durably [Tree]
+        failed_sync: whether all or half is lost of what a failed sync didn't write ["lost" or "half"]
     """
 
     def __init__(self, tree: Tree | None = None, failed_sync: str = "lost") -> None:
@@ -117,12 +117,12 @@ class Disk:
         return place
 
     def node(self, path: str) -> Node | None:
-        """What stands at a path now."""
+        """What is at a path now."""
         place = self._folder_of(path)
         return None if place is None else place[0].now.get(place[1])
 
     def stands_at(self, path: str) -> Node | None:
-        """What durably stands at a path."""
+        """What is durably at a path."""
         node: Node | None = self.top
         for name in path.split("/"):
             node = node.durable.get(name) if isinstance(node, Folder) else None
@@ -171,7 +171,7 @@ class Disk:
             file.pending = []
 
     def _sync_fails(self, number: int) -> None:
-        """What it did not write reads back until the crash, and no later sync writes it."""
+        """What it didn't write reads back until the crash, and no later sync writes it."""
         file = self._files[number]
         if self.failed_sync == "half":
             whole = [one for one in file.pending if one[1] is not None]
@@ -272,7 +272,7 @@ def _left_of(file: File, content: str, dice: random.Random) -> bytes:
 
 
 def write_out(tree: Tree, place: Path) -> None:
-    """Lay a picture of a disk down in a folder."""
+    """Write a picture of a disk into a folder."""
     for path, content in sorted(tree.items()):
         if content is None:
             (place / path).mkdir(mode=0o700)
@@ -281,7 +281,7 @@ def write_out(tree: Tree, place: Path) -> None:
 
 
 def read_in(place: Path, left_out: tuple[str, ...] = ()) -> Tree:
-    """The picture of what lies in a folder, save files of some names."""
+    """The picture of a folder's content, except files with some names."""
     return {
         path.relative_to(place).as_posix(): path.read_bytes() if path.is_file() else None
         for path in place.rglob("*") if path.name not in left_out

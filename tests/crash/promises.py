@@ -1,6 +1,6 @@
-"""The promises of a run up to a moment, and what is asked of a desk that opens after a crash to see them kept.
+"""The promises of a run up to a moment, and the questions to a desk that opens after a crash, to see them kept.
 
-Nothing here knows which calls were made or what became of them.
+Nothing here knows which calls were made or what happened to them.
 """
 
 from __future__ import annotations
@@ -46,11 +46,11 @@ class Promises:
     erased: set[str] = field(default_factory=set)
     backups: set[str] = field(default_factory=set)
     broken: list[str] = field(default_factory=list)
-    # The lines that were filed before an erasure began; of what came later it knows nothing.
+    # The lines that were filed before an erasure began; it knows nothing of later ones.
     filed: set[bytes] = field(default_factory=set)
-    # The disk made up bytes that nobody wrote.
+    # The disk invented bytes that nobody wrote.
     is_garbled: bool = False
-    # The disk calls old views new: what a journal holds may be taken in a second time, which changes no visit.
+    # The disk calls old views new: the content of a journal may be taken in a second time, which changes no visit.
     is_lied_to: bool = False
 
     def copy(self) -> Promises:
@@ -89,19 +89,19 @@ class Promises:
                 self.broken.append(key)
 
     def is_open(self, text: str | bytes) -> bool:
-        """Whether what bears this may be gone, or has to be: it is of a visit that is being erased, or was."""
+        """Whether something with this id may or must be gone: it belongs to a visit that is being or was erased."""
         known = text.decode("utf-8", "replace") if isinstance(text, bytes) else text
         return any(visit in known for visit in self.erasing)
 
 
 class Kept:
-    """The questions to a desk's folder after a crash. Each raises AssertionError where a promise is not kept.
+    """The questions to a desk's folder after a crash. Each raises AssertionError if a promise isn't kept.
 
     Args of the constructor:
         top: where the desk's folder is [path]
         rulebook: all books
-        promises: what was promised; what is answered here is added to it [Promises]
-        recorder: where what is answered here is noted [Recorder]
+        promises: what was promised; answers given here are added [Promises]
+        recorder: where the answers given here are noted [Recorder]
     """
 
     def __init__(self, top: Path, rulebook: Books, promises: Promises, recorder: Recorder) -> None:
@@ -109,7 +109,7 @@ class Kept:
         self.promises, self.recorder = promises, recorder
 
     def ask(self) -> None:
-        """Open the desk, send all again, ask for everything, close it."""
+        """Open the desk, send everything again, ask for everything, close it."""
         self._pairings()
         with Logbook(self.folder, self.rulebook, floor_bytes=0) as logbook:
             assert logbook.store.refusal is None
@@ -146,7 +146,7 @@ class Kept:
                     assert (answer["id"], answer["digest"], answer["status"]) in listed, f"no receipt for {answer}"
 
     def send_again(self, logbook: Logbook) -> list[bytes]:
-        """The phones send all they have, in the order they did; the lines that are filed."""
+        """The phones send everything they have, in the original order; returns the lines that are filed."""
         filed = []
         before = dict(self.promises.answers)
         for line, device in self.promises.sent.items():
@@ -160,7 +160,7 @@ class Kept:
         return filed
 
     def _gone(self, logbook: Logbook) -> set[str]:
-        """The visits that are erased: all that had to be; nothing of them is there, nor is anything half there."""
+        """The visits that are erased: all that had to be; nothing of them is there, not even half."""
         gone = {visit for visit in self.promises.erasing if logbook.erased.holds(visit)}
         assert gone >= self.promises.erased
         for visit in gone:
@@ -172,7 +172,7 @@ class Kept:
         return gone
 
     def visits(self, logbook: Logbook, filed: list[bytes], gone: set[str]) -> None:
-        """Every visit that is not gone is what its lines amount to; every card has its lines."""
+        """Every visit that isn't gone is what its lines make it; every card has its lines."""
         ops: dict[str, list[Any]] = defaultdict(list)
         for line in filed:
             op = op_of(line)
@@ -187,7 +187,7 @@ class Kept:
             assert op["id"] in [one["id"] for one in logbook.card_ops(what, name)]
 
     def found(self, logbook: Logbook, filed: list[bytes], gone: set[str]) -> None:
-        """Every visit that is not gone is found by its plate."""
+        """Every visit that isn't gone is found by its plate."""
         for visit in {op_of(line)["visit"] for line in filed} - gone - {None}:
             plate = logbook.visit(visit).get("vehicle", {}).get("plate")
             rows = logbook.search.find(plate)["visits"] if plate else [{"id": visit}]
@@ -209,7 +209,7 @@ class Kept:
         assert set(sheets.handed(None, JUNE_12 - 1)) >= set(self.promises.handed)
 
     def _photos(self, gone: set[str]) -> None:
-        """What is held of each photo is no less; the phone sends the rest, and it is whole."""
+        """No less of each photo is held than before; the phone sends the rest, and it is complete."""
         store = PhotoStore(self.folder, floor_bytes=0)
         for sha, content in self.promises.photos.items():
             if gone and self._is_of_erased(sha):
@@ -221,19 +221,19 @@ class Kept:
             try:
                 store.append(sha, end, len(content), content[end:])
             except PhotoAltered:
-                # A piece that was never answered for came out garbled: the phone begins anew.
+                # A piece that was never acknowledged came out garbled: the phone starts again.
                 assert self.promises.is_garbled
                 store.append(sha, 0, len(content), content)
             self.recorder.note("photo", sha, len(content))
             assert store.bytes_of(sha) == content
 
     def _is_of_erased(self, sha: str) -> bool:
-        """Whether a photo went with an erased visit: that it is of the visit was filed before."""
+        """Whether a photo went with an erased visit: its link to the visit was filed before."""
         shown = [line for line in self.promises.filed if sha.encode() in line]
         return bool(shown) and all(self.promises.is_open(line) for line in shown)
 
     def _changes(self, logbook: Logbook, filed: list[bytes], gone: set[str]) -> None:
-        """Each phone is told of every line of others in the visits it has a part in."""
+        """Each phone is told of every line of others in the visits it takes part in."""
         parts: dict[str, set[str]] = defaultdict(set)
         for line in filed:
             parts[self.promises.sent[line]].add(op_of(line)["visit"])
@@ -256,5 +256,5 @@ def read_desk(folder: Path) -> Tree:
 
 
 def traces(tree: Tree) -> list[str]:
-    """The files that tell of the customer who was erased."""
+    """The files that reveal the erased customer."""
     return [path for path, content in tree.items() if content and TRACE in content]

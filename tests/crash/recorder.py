@@ -1,7 +1,7 @@
-"""The recorder of a run: every call that changes a file, and every promise given, in the order they came.
+"""The recorder of a run: every call that changes a file, and every promise given, in order.
 
-It stands at the border to the system, on the functions of `sync.disk.calls`, and passes all through to them; nothing
-here knows what a file or a promise means.
+It sits at the border to the system, on the functions of `sync.disk.calls`, and passes everything through to them;
+nothing here knows what a file or a promise means.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ SYNCS = ("sync", "sync_folder")
 
 
 class Fact(NamedTuple):
-    """Something that was sent, begun or promised: what, of what, and its value."""
+    """Something that was sent, begun or promised: what, about what, and its value."""
 
     what: str
     key: Any
@@ -35,8 +35,8 @@ class Recorder:
     """Records below one folder while it is entered. One thread.
 
     Args of the constructor:
-        top: the folder; calls elsewhere are passed through and not recorded [path]
-        failing: the sync that fails, once, with EIO; None where none does [count from 0]
+        top: the folder; calls elsewhere pass through and aren't recorded [path]
+        failing: the sync that fails, once, with EIO; None if none does [count from 0]
     """
 
     def __init__(self, top: Path, failing: int | None = None) -> None:
@@ -76,7 +76,7 @@ class Recorder:
         return lambda *paths: self._of_paths(name, *paths)
 
     def _below(self, path: Path) -> str | None:
-        """A path below the top, "" for the top; None where it is elsewhere."""
+        """A path below the top, "" for the top; None if it is elsewhere."""
         if not path.is_relative_to(self.top):
             return None
         relative = path.relative_to(self.top).as_posix()
@@ -103,7 +103,7 @@ class Recorder:
         self.events.append(Call(name, tuple(self._below(path) for path in paths)))
 
     def _sync(self, name: str, what: Any, key: Any) -> None:
-        """A folder above the top is none of ours, nor is a handle that was opened before."""
+        """A folder above the top doesn't count, nor does a handle that was opened before."""
         if key is None:
             self._real[name](what)
             return

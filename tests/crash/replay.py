@@ -1,6 +1,6 @@
-"""The replay: a crash behind each call of a day, each disk it may leave, and a second crash while that is opened.
+"""The replay: a crash after each call of a day, each disk it may leave, and a second crash while that is opened.
 
-Every choice comes from a seed that the failure names. Nothing here knows what is asked of a desk.
+Every choice comes from a seed that the failure names. Nothing here knows the questions to a desk.
 """
 
 from __future__ import annotations
@@ -17,33 +17,33 @@ from tests.crash.disk import GARBLED, KILLED, POWER_CUTS, VARIANTS, Call, Disk, 
 from tests.crash.promises import Kept, Promises, traces
 from tests.crash.recorder import SYNCS, Event, Recorder
 
-# A crash of the model is a picture of the files; it proves the same in memory as on a disk that is slow to sync.
+# A crash in the model is a picture of the files; in memory it proves the same as on a disk that is slow to sync.
 MEMORY = Path("/dev/shm")
 Books = dict[str, Any]
 Ask = Callable[[Kept], None]
 
 
 class Moment(NamedTuple):
-    """A crash: behind how many events, and what of the rest is on the disk."""
+    """A crash: after how many events, and which of the rest is on the disk."""
 
     events: int
     variant: Variant
 
     def seeded(self) -> random.Random:
-        """Its own chance."""
+        """Its own random numbers."""
         return random.Random(f"{self.events} {self.variant}")
 
 
 class Replay:
     """The replay of one run's events.
 
-    `opened` counts the states that were opened, by their variant and by whether it was the first crash or the second.
+    `opened` counts the states that were opened, by variant and by whether it was the first or the second crash.
 
     Args of the constructor:
         events: the run [Event each]
         rulebook: all books
-        ground: a folder to lay states down in [path]
-        start: what lay there before the run [Tree]
+        ground: a folder to write states into [path]
+        start: what was there before the run [Tree]
     """
 
     def __init__(self, events: Sequence[Event], rulebook: Books, ground: Path, start: Tree | None = None) -> None:
@@ -100,7 +100,7 @@ class Replay:
 
 
 def take(event: Event, disk: Disk, promises: Promises) -> None:
-    """Let one event of a run come to pass."""
+    """Let one event of a run happen."""
     if isinstance(event, Call):
         disk.apply(event)
     else:
@@ -125,6 +125,6 @@ def every(events: Sequence[Event], each: int = 4) -> list[Moment]:
 
 
 def killed_in_sync(events: Sequence[Event]) -> list[Moment]:
-    """The process dies in each sync: what was written reads back, and nothing of it is durable."""
+    """The process dies in each sync: what was written reads back, and none of it is durable."""
     return [Moment(number, KILLED) for number, event in enumerate(events)
             if isinstance(event, Call) and event.name in SYNCS and number]

@@ -1,6 +1,7 @@
-"""A crash behind any call of a day, and disks that fail or lie: what was promised is kept, and the desk opens.
+"""A crash after any call of a day, and disks that fail or lie: what was promised is kept, and the desk opens.
 
-The promises are asked of real folders by the desk's own doors; the disk is a model, held against a real one here.
+The promises are checked on real folders through the desk's own interfaces; the disk is a model, compared with a real
+one here.
 """
 
 from __future__ import annotations
@@ -36,14 +37,14 @@ def events(tmp_path: Path, rulebook: Books) -> list[Event]:
 
 @pytest.fixture
 def ground(tmp_path: Path) -> Path:
-    """Where states are laid down: in memory where the system has that."""
+    """Where states are written: in memory if the system allows it."""
     return MEMORY if MEMORY.is_dir() else tmp_path
 
 
 def test_the_day_has_everything_in_it_and_no_call_is_missed(
     tmp_path: Path, rulebook: Books, events: list[Event]
 ) -> None:
-    """No step broke; each answer and each kind of call comes about; the model holds what the real folder holds."""
+    """No step broke; each answer and each kind of call occurs; the model holds what the real folder holds."""
     facts = [event for event in events if isinstance(event, Fact)]
     assert [fact for fact in facts if fact.what == "broken"] == []
     assert {fact.value["status"] for fact in facts if fact.what == "answered"} == {"accepted", "conflict", "rejected"}
@@ -61,7 +62,7 @@ def test_the_day_has_everything_in_it_and_no_call_is_missed(
 
 
 def test_what_is_not_synced_may_be_gone() -> None:
-    """The model by itself: bytes without a sync, an entry without its folder's, a renaming, a failed sync."""
+    """The model by itself: bytes without a sync, an entry without its folder's sync, a rename, a failed sync."""
     disk = Disk({"a": None, "a/old": b"old"})
     for call in (Call("create", ("a/new", True, 1)), Call("write", (1, 0, b"new")), Call("sync", (1,)),
                  Call("write", (1, 3, b"er")), Call("replace", ("a/new", "a/old"))):
@@ -79,7 +80,7 @@ def test_what_is_not_synced_may_be_gone() -> None:
 def test_a_crash_at_a_moment_of_the_day_breaks_no_promise(
     tmp_path: Path, rulebook: Books, events: list[Event]
 ) -> None:
-    """A sample of moments, each with one of nineteen things that a crash may leave, and a second crash behind it."""
+    """A sample of moments, each with one of nineteen things that a crash may leave, followed by a second crash."""
     replay = Replay(events, rulebook, tmp_path)
     replay.play(sampled(events, 190))
     assert {variant for _, variant in replay.opened} == set(VARIANTS)
@@ -89,7 +90,7 @@ def test_a_crash_at_a_moment_of_the_day_breaks_no_promise(
 def test_a_process_killed_in_a_sync_leaves_nothing_that_the_next_one_answers_for_too_early(
     tmp_path: Path, rulebook: Books, events: list[Event]
 ) -> None:
-    """All reads back and nothing of it is durable; the next process answers, and then the power goes."""
+    """Everything reads back and none of it is durable; the next process answers, and then the power fails."""
     replay = Replay(events, rulebook, tmp_path)
     moments = killed_in_sync(events)
     replay.play(moments[::4])
@@ -107,13 +108,13 @@ def test_a_crash_at_any_moment_of_the_day_breaks_no_promise(
 
 
 def test_a_sync_that_fails_is_said_and_breaks_no_promise(rulebook: Books, ground: Path, events: list[Event]) -> None:
-    """A sample of syncs, each failing in a day of its own. The journal's own ends the taking of entries."""
+    """A sample of syncs, each failing in its own day. After a failed sync of the journal no entry is accepted."""
     numbers = random.Random(5).sample(range(len(syncs(events))), 24)
     assert failures(rulebook, ground, numbers).opened > 24 * 2 * 4
 
 
 def test_the_journals_own_sync_fails(rulebook: Books, ground: Path, events: list[Event]) -> None:
-    """Of the first entries: all that follows says journal_failed, until the next start takes entries again."""
+    """Of the first entries: everything after it says journal_failed, until the next start accepts entries again."""
     journal = next(number for number, event in enumerate(events) if isinstance(event, Fact) and event.what == "sent")
     number = sum(place < journal for place in syncs(events))
     facts = [event for event in failed_run(number, rulebook, ground) if isinstance(event, Fact)]

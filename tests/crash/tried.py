@@ -1,6 +1,6 @@
 """What is tried: a day's crashes and failing disks, counted, as a table for a report.
 
-Run as `python -m tests.crash.tried [--long]` it plays them and prints the table; a promise that is not kept ends it.
+Run as `python -m tests.crash.tried [--long]`, it plays them and prints the table; a broken promise ends it.
 """
 
 from __future__ import annotations
@@ -47,7 +47,7 @@ def crashes(events: list[Event], rulebook: Books, ground: Path, moments: list[Mo
 
 
 def failures(rulebook: Books, ground: Path, numbers: list[int]) -> Row:
-    """Let each of some syncs fail in a day of its own."""
+    """Let each of some syncs fail, each in a day of its own."""
     opened = 0
     for number in numbers:
         try:
@@ -79,10 +79,10 @@ def lies(events: list[Event], rulebook: Books, ground: Path, count: int) -> Row:
 
 
 def tried(is_long: bool, rulebook: Books, ground: Path) -> list[Row]:
-    """Play everything; what was tried [Row each].
+    """Play everything; returns what was tried [Row each].
 
     Raises:
-        AssertionError: a promise was not kept; its notes say where.
+        AssertionError: a promise wasn't kept; its notes say where.
     """
     place = MEMORY if MEMORY.is_dir() else ground
     events = day_of(rulebook, place)
@@ -106,7 +106,7 @@ def table(rows: list[Row]) -> str:
 
 if __name__ == "__main__":
     logging.disable(logging.CRITICAL)
-    # The thread that writes the views when it is quiet would make every day another one.
+    # The thread that writes the views in quiet times would make every day different.
     logbook_module.IDLE_S = 86_400.0
     with tempfile.TemporaryDirectory() as folder:
         sys.stdout.write(table(tried("--long" in sys.argv, books.load(), Path(folder))) + "\n")

@@ -1,6 +1,6 @@
 """What is called in each piece of Python under `snippets`, and what the emitter refuses.
 
-What a call gives is not written here: Python says it, and the made module has to say the same.
+The expected results aren't written here: Python gives them, and the generated module has to give the same.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ ANYTHING = [None, True, False, 0, 1, -2.5, "", "a", [], [0], {}, {"a": 0}]
 
 
 def calls(*lists: list[Any]) -> Calls:
-    """A call of `f` with each of these lists of arguments."""
+    """A call of `f` with each of these argument lists."""
     return [("f", list(given)) for given in lists]
 
 
@@ -73,7 +73,7 @@ CALLS: dict[str, Calls] = {
     ),
 }
 
-# What each refused piece begins with.
+# The head of each refused piece.
 HEAD = """from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
@@ -81,7 +81,7 @@ from sync.kernel.primitives import Whole
 
 """
 
-# (Python after the head, line after the head, reason), one for each reason there is.
+# (Python after the head, line after the head, reason), one for each reason.
 REFUSED: list[tuple[str, int, str]] = [
     ("def f(x: set[str]) -> None:\n    return None\n", 1, "annotation"),
     ("def g(x: float) -> float:\n    return x\n\ndef f() -> float:\n    return g()\n", 5, "arguments"),

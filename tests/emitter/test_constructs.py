@@ -1,6 +1,6 @@
-"""Each construct of the table does in three browsers what it does in Python; what is refused says where and why.
+"""In three browsers, each construct of the table does what it does in Python; a refusal says where and why.
 
-The snippets are run by Python itself, so that no expected value is written by hand.
+Python itself runs the snippets, so that no expected value is written by hand.
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ LINES = HEAD.count("\n")
 
 @pytest.fixture(scope="module", params=ENGINES)
 def engine(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Engine]:
-    """One browser after the other, on an empty page."""
+    """One browser after another, on an empty page."""
     with request.param("about:blank", tmp_path_factory.mktemp("engine")) as opened:
         yield opened
 
@@ -46,7 +46,7 @@ def in_python(name: str, calls: Calls) -> list[Any]:
 
 
 def answer(function: Any, given: list[Any]) -> Any:
-    """What one call gives, as the browser tells it."""
+    """The result of one call, as the browser reports it."""
     try:
         return {"value": as_travelled(function(*given))}
     except LaybyError as error:
@@ -55,7 +55,7 @@ def answer(function: Any, given: list[Any]) -> Any:
 
 @pytest.mark.parametrize("name", CALLS)
 def test_a_construct_does_the_same_in_both_languages(engine: Engine, name: str) -> None:
-    """The made module gives what Python gives, for every call."""
+    """The generated module gives what Python gives, for every call."""
     text = emitter.emitted([SNIPPETS / f"{name}.py", PRIMITIVES])
     module = "data:text/javascript;base64," + base64.b64encode(text.encode()).decode()
     here, there = in_python(name, CALLS[name]), engine.answers(CALLS[name], module, books=None)
@@ -63,7 +63,7 @@ def test_a_construct_does_the_same_in_both_languages(engine: Engine, name: str) 
 
 
 def test_every_row_of_the_table_has_a_snippet() -> None:
-    """A row that no snippet uses is not proven by any, and no snippet lies there for nothing."""
+    """A row that no snippet uses isn't proven, and no snippet is there for nothing."""
     assert {path.stem for path in SNIPPETS.glob("*.py")} == set(CALLS)
     used: set[str] = set()
     for name in CALLS:
@@ -76,7 +76,7 @@ def test_every_row_of_the_table_has_a_snippet() -> None:
 
 @pytest.mark.parametrize(("source", "line", "reason"), REFUSED, ids=[reason for _, _, reason in REFUSED])
 def test_what_is_not_in_the_table_is_refused(tmp_path: Path, source: str, line: int, reason: str) -> None:
-    """With its file, its line and its reason, and with nothing else."""
+    """With its file, its line and its reason, and nothing else."""
     path = written(tmp_path, HEAD + source)
     found = emitter.refusals([path, PRIMITIVES])
     assert {(one.path, one.line - LINES, one.reason) for one in found} == {(str(path), line, reason)}
@@ -96,7 +96,7 @@ def test_what_two_modules_cannot_both_have_is_refused(
 
 
 def test_every_reason_has_its_case() -> None:
-    """A reason that nothing is refused for is none."""
+    """A reason for which nothing is refused isn't one."""
     shown = {reason for _, _, reason in REFUSED} | {row[3] for row in REFUSED_TOGETHER}
     assert shown == set(constructs.REASONS)
 
@@ -111,7 +111,7 @@ def test_all_is_refused_at_once(tmp_path: Path) -> None:
 
 
 def test_names_comments_and_docstrings_stand_in_the_module(tmp_path: Path) -> None:
-    """What a person sees in a browser is what stands in the Python, with the types of the annotations."""
+    """What a person sees in a browser is what is in the Python, with the annotated types."""
     source = '''def half_of(number: float, names: list[str] | None = None) -> tuple[float, str]:
     """Half of a number.
 
@@ -149,7 +149,7 @@ export function half_of(number, names = null) {
 
 
 def test_the_kernel_is_taken_whole() -> None:
-    """Nothing of the kernel is refused, and the module has every public function of it."""
+    """Nothing of the kernel is refused, and the module has all of its public functions."""
     assert emitter.refusals() == []
     text = emitter.emitted()
     assert "export function assess(" in text

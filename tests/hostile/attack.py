@@ -1,6 +1,6 @@
-"""The attacks as a report can ask for them: each is carried out whole, and what came of it is given back as counts.
+"""The attacks as a report requests them: each is carried out completely, and the result is returned as counts.
 
-Nothing is judged here but by what the parts say; a test or a report decides what to make of it.
+Nothing is judged here except by the parts; a test or a report decides what to make of it.
 """
 
 from __future__ import annotations
@@ -15,22 +15,22 @@ from tests.hostile.described import ask_as_described
 from tests.hostile.exchange import Outcome, exchange
 from tests.hostile.routes import requests_at, rules_of
 
-# Who asks as the description says, with which share of all requests; who shows nothing gets no further than the door.
+# Who asks as described, with their share of all requests; a caller who shows nothing gets no further than the door.
 CALLERS = {"none": 0.1, "phone": 0.45, "key": 0.45}
-# Kind, status or what came of it, how often.
+# Kind, status or outcome, and how often.
 Row = tuple[str, str, int]
 
 
 def attack_routes(root: Path, seed: int, count: int) -> Outcome:
-    """So many requests at the routes of the application in turn, by whoever may ask and by others.
+    """This many requests to the routes of the application in turn, by callers who may ask and by others.
 
     Args:
-        root: an empty folder for the service and all that its commands leave [path]
+        root: an empty folder for the service and everything its commands leave [path]
         seed: which requests [number]
         count: how many [count]
 
     Returns:
-        what came, and what is wrong with it or with the service afterwards [Outcome]
+        what came back, and what is wrong with it or with the service afterwards [Outcome]
     """
     outcome = Outcome()
     rules = rules_of(root / "map")
@@ -43,15 +43,15 @@ def attack_routes(root: Path, seed: int, count: int) -> Outcome:
 
 
 def attack_described(root: Path, seed: int, count: int) -> Outcome:
-    """About so many requests by the service's own description: by nobody, a paired phone and the owner's commands.
+    """About this many requests by the service's own description: by nobody, a paired phone and the owner's commands.
 
     Args:
-        root: an empty folder for the service and all that its commands leave [path]
+        root: an empty folder for the service and everything its commands leave [path]
         seed: which requests [number]
         count: how many [count]
 
     Returns:
-        what came, and what is wrong with it or with the service afterwards [Outcome]
+        what came back, and what is wrong with it or with the service afterwards [Outcome]
     """
     outcome = Outcome()
     with attacked(root) as victim:
@@ -65,15 +65,15 @@ def attack_described(root: Path, seed: int, count: int) -> Outcome:
 
 
 def attack_by_hand(root: Path, seed: int, count: int) -> Outcome:
-    """So many turns of `layby receive` at one logbook, of one to three hostile files each.
+    """This many turns of `layby receive` on one logbook, with one to three hostile files each.
 
     Args:
-        root: a folder; its `logbook` may hold one already [path]
+        root: a folder; its `logbook` may already hold one [path]
         seed: which files [number]
         count: how many turns [count]
 
     Returns:
-        what came of each, by the words of `folders.came_of` [Outcome]
+        the outcome of each, in the words of `folders.came_of` [Outcome]
     """
     outcome = Outcome()
     for number in range(count):
@@ -85,14 +85,14 @@ def attack_by_hand(root: Path, seed: int, count: int) -> Outcome:
 
 
 def attack_folders(root: Path, seeds: Iterable[int]) -> Outcome:
-    """Damaged folders, and what becomes of a start and of commands on each.
+    """Damaged folders, and the outcome of a start and of commands on each.
 
     Args:
         root: an empty folder [path]
-        seeds: a damage each [numbers]
+        seeds: one damage each [numbers]
 
     Returns:
-        what came of each doing, by the words of `folders.came_of` [Outcome]
+        the outcome of each action, in the words of `folders.came_of` [Outcome]
     """
     outcome = Outcome()
     sound = folders.sound_folder(root / "sound")
@@ -108,13 +108,13 @@ def attack_folders(root: Path, seeds: Iterable[int]) -> Outcome:
 
 
 def table_of(outcomes: Iterable[Outcome]) -> list[Row]:
-    """What was tried and what came, over several attacks.
+    """What was tried and what came back, over several attacks.
 
     Args:
         outcomes: of attacks [Outcome each]
 
     Returns:
-        kind, what came of it (an HTTP status, "ended" for a connection that ended, or a word), how often [rows]
+        kind, outcome (an HTTP status, "ended" for a connection that ended, or a word), how often [rows]
     """
     total = sum((outcome.counts for outcome in outcomes), Outcome().counts)
     return [(kind, "ended" if came == 0 else str(came), count)

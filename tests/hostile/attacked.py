@@ -1,4 +1,4 @@
-"""A real service to be attacked, with a visit of its own on file, and what must hold of it once the attack is over.
+"""A real service to attack, with a visit of its own on file, and what must hold once the attack is over.
 
 Nothing hostile is made here.
 """
@@ -25,7 +25,7 @@ from tests.support.service import PATIENCE_S, Service
 from tests.support.sheet_visits import PAIR, SINGLE, operations
 from tests.support.visitor import Visitor
 
-# What an attack may leave in memory, its own entries among it; a body may have 16 MiB, and one is worked on at a time.
+# What an attack may leave in memory, including its own entries; a body may have 16 MiB, and one is processed at a time.
 GROWTH_MOST = 96 * 1024 * 1024
 HONEST = "c0ffee"
 DAY = "2026-07-14"
@@ -47,13 +47,13 @@ class Attacked:
         self.before = memory_of(service)
 
     def hand_in(self, visit: dict[str, Any]) -> None:
-        """File an honest visit, every line of which has to be taken."""
+        """File an honest visit, every line of which must be accepted."""
         status, _, content = self.service.post("/sync", operations(visit, self.phone))
         results = json.loads(content)["results"]
         assert (status, {one["status"] for one in results}) == (200, {"accepted"}), content
 
     def faults(self) -> list[str]:
-        """What does not hold after the attack; the service is ended for it [texts]."""
+        """What doesn't hold after the attack; the service is stopped for this [texts]."""
         growth = memory_of(self.service) - self.before
         self.hand_in(SINGLE)
         faults = [] if growth <= GROWTH_MOST else [f"the service has grown by {growth / 1e6:.0f} MB"]
@@ -64,7 +64,7 @@ class Attacked:
         return faults + faults_of_records(self.service.folder, (PAIR, SINGLE))
 
     def secrets(self, route: str) -> list[bytes]:
-        """What no answer of a route may show: where things lie, unless the owner's own command named it."""
+        """What no answer of a route may show: locations on the disk, unless the owner's own command named them."""
         return [] if route.endswith("/desk/<name>") else [str(self.root).encode()]
 
     def traces(self) -> list[str]:
@@ -81,9 +81,9 @@ class Attacked:
 
 
 def faults_of_records(folder: Path, visits: Iterable[dict[str, Any]]) -> list[str]:
-    """What is wrong with a folder that nobody holds: the journal has lines that were judged, notes of the
-    desk, and nothing else, a start
-    enters every one, and these visits read as they were filed [texts]."""
+    """What is wrong with a folder that nobody holds: its journal has only judged lines and notes of the desk, a start
+    enters every one, and these visits read as they were filed [texts].
+    """
     copy = folder.with_name(f"{folder.name}-copy")
     shutil.copytree(folder, copy)
     journal = Journal(copy / "journal.log")
@@ -102,7 +102,7 @@ def faults_of_records(folder: Path, visits: Iterable[dict[str, Any]]) -> list[st
 
 @contextmanager
 def attacked(root: Path) -> Iterator[Attacked]:
-    """A service in a folder of its own, whose commands find nothing else there either."""
+    """A service in its own folder, whose commands find nothing else there either."""
     (root / "out").mkdir(parents=True)
     (root / "part.txt").write_bytes(b"layby-bundle 1 7e57 1/1\nend 0 " + b"0" * 64 + b"\n")
     service = Service(root / "layby", cwd=root).start()

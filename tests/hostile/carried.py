@@ -1,6 +1,6 @@
-"""Files carried by hand, hostile in every part: given to `layby receive` as a person would, one and several at once.
+"""Files carried by hand, hostile in every part: given to `layby receive` as a person would, one or several at once.
 
-Nothing here says how a file is read; what the command answered is given back as it came.
+Nothing here says how a file is read; the command's answer is returned as it came.
 """
 
 from __future__ import annotations

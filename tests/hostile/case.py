@@ -1,6 +1,6 @@
-"""`python -m tests.hostile.case SEED ...` damages a folder by each seed and prints what comes of what is done with it.
+"""`python -m tests.hostile.case SEED ...` damages a folder by each seed and prints the outcome of each action on it.
 
-For whoever mends a case of `pending`; nothing is judged here.
+For fixing a case of `pending`; nothing is judged here.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from tests.hostile import folders
 
 
 def show(seeds: list[int]) -> None:
-    """Each thing on a damaged copy of its own."""
+    """Each action on a damaged copy of its own."""
     with tempfile.TemporaryDirectory() as name:
         sound = folders.sound_folder(Path(name) / "sound")
         for seed in seeds:

@@ -1,7 +1,7 @@
-"""Requests that another hand makes up: schemathesis, from the service's own description, with its fuzzing phase.
+"""Requests made up by somebody else's code: schemathesis, from the service's own description, in its fuzzing phase.
 
-What it holds an answer against is its own: the statuses, types, headers and shapes that the description names. What
-every answer must be besides is said by `exchange`.
+It checks an answer against the statuses, types, headers and shapes that the description names. `exchange` says what
+else every answer must be.
 """
 
 from __future__ import annotations
@@ -18,9 +18,9 @@ from schemathesis.engine import events, from_schema
 from tests.hostile.exchange import Answer, Outcome, Request
 from tests.hostile.words import bundle, op_lines, picture
 
-# Its own checks that the description can answer for. Left out are those by which a body that fits its schema should be
-# taken and any other refused: op lines, parts and photos stand in it as plain text, which says too little of them. What
-# is above 499 is looked after by `exchange`.
+# The schemathesis checks that the description can answer for. Left out are those that expect a body that fits its
+# schema to be accepted and any other refused: op lines, parts and photos are described as plain text, which says too
+# little about them. `exchange` takes care of anything above 499.
 CHECKS = {
     "not_a_server_error": False, "status_code_conformance": True, "content_type_conformance": True,
     "response_headers_conformance": True, "response_schema_conformance": True, "missing_required_header": True,
@@ -31,12 +31,12 @@ DEVICE = "7e57"
 
 
 def _drawn(make: Any) -> Any:
-    """Bodies of our own making, drawn by its numbers, where the description says too little of them."""
+    """Bodies of our own, drawn from its random numbers, where the description says too little about them."""
     return strategies.integers(0, 2**32).map(lambda number: make(random.Random(number)))
 
 
 def _teach_bodies() -> None:
-    """Op lines and parts for what takes lines, pictures for what takes photos."""
+    """Op lines and parts for routes that take lines, pictures for those that take photos."""
     lines = _drawn(lambda dice: dice.choice((op_lines(dice, DEVICE, dice.choice((1, 3))), bundle(dice, DEVICE))))
     schemathesis.openapi.media_type("application/x-ndjson", lines)
     schemathesis.openapi.media_type("application/offset+octet-stream", _drawn(picture))
@@ -54,17 +54,17 @@ def _config(url: str, headers: dict[str, str], seed: int, each: int) -> Schemath
 
 
 def ask_as_described(url: str, caller: str, headers: dict[str, str], seed: int, count: int) -> Outcome:
-    """About so many requests in all, shared by the operations of the description.
+    """About this many requests in all, shared among the operations of the description.
 
     Args:
         url: where the service answers [URL]
-        caller: who asks, as the counts name it [text]
+        caller: who is asking, as the counts name it [text]
         headers: what the caller shows [texts by name]
         seed: which requests [number]
         count: how many [count]
 
     Returns:
-        what came; its faults are those of the checks and those that `exchange` knows [Outcome]
+        the outcome; its faults are those of the checks and those that `exchange` knows [Outcome]
     """
     _teach_bodies()
     outcome = Outcome()
@@ -80,7 +80,7 @@ def ask_as_described(url: str, caller: str, headers: dict[str, str], seed: int, 
 
 
 def _note(outcome: Outcome, caller: str, event: Any) -> None:
-    """Count what one operation was asked and what it answered."""
+    """Count what one operation was asked and how it answered."""
     for interaction in event.recorder.interactions.values():
         answer = interaction.response
         method, path = interaction.request.method, event.label.partition(" ")[2]

@@ -1,6 +1,6 @@
-"""One request as bytes and what came back: sent over a socket of its own, held against what every answer must be.
+"""One request as bytes and the answer: sent over its own socket, checked against what every answer must be.
 
-Nothing here makes a request up, and nothing here looks into the service but at its process.
+Nothing here makes a request up, and nothing looks into the service except at its process.
 """
 
 from __future__ import annotations
@@ -19,21 +19,21 @@ from pathlib import Path
 from tests.hostile.pending import reason_for, reason_of_doing
 from tests.support.service import PATIENCE_S, Service
 
-# What an answer may cost the service of its processor's time; a clock on the wall would measure what else the machine
-# does. Who does not answer at all is waited for as long as anywhere in the tests.
+# The processor time that an answer may cost the service; a wall clock would measure what else the machine does. A
+# service that doesn't answer at all is waited for as long as anywhere in the tests.
 COST_MOST_S = 10.0
 PROBLEM = "application/problem+json"
-# What may be above 499, where it is said in words: the disk is full or failed, or the service is about to end.
+# What may be above 499, if it says so in words: the disk is full or failed, or the service is about to stop.
 SAID = (503, 507)
-# A trace of Python's, its addresses, or a path of this machine.
+# A Python trace, its addresses, or a path of this machine.
 INNER = re.compile(rb"Traceback|File \"|\.py\b[^<]{0,20}line \d|object at 0x[0-9a-f]{6}|site-packages")
-# Three words or more with a stop at their end; what has no wording in the rulebook comes as a code and its values.
+# At least three words ending in a full stop; what has no wording in the rulebook comes as a code and its values.
 _SENTENCE = re.compile(r"\S+ \S+ .*[.:;]", re.DOTALL)
 
 
 @dataclass(frozen=True)
 class Request:
-    """One request: what it is tried for, the route it is meant for, and its bytes; `is_cut` where it ends too early."""
+    """One request: what it tries, the route it is meant for, and its bytes; `is_cut` if it ends too early."""
 
     kind: str
     route: str
@@ -43,13 +43,13 @@ class Request:
 
     @property
     def method(self) -> str:
-        """As it stands in the first line [text]."""
+        """As in the first line [text]."""
         return self.head.split(b" ", 1)[0].decode("latin-1")
 
 
 @dataclass(frozen=True)
 class Answer:
-    """What came back, and the service's own time that it took; status 0 where the connection ended without a word."""
+    """What came back, and the service time it took; status 0 if the connection ended without a word."""
 
     status: int
     content_type: str
@@ -59,7 +59,7 @@ class Answer:
 
 @dataclass
 class Outcome:
-    """What was tried and what came of it: counts by kind and status, what was wrong, what is known to be wrong."""
+    """What was tried and the outcome: counts by kind and status, what was wrong, what is known to be wrong."""
 
     counts: Counter[tuple[str, int | str]] = field(default_factory=Counter)
     faults: list[str] = field(default_factory=list)
@@ -67,14 +67,14 @@ class Outcome:
     traces: list[str] = field(default_factory=list)
 
     def add(self, other: Outcome) -> None:
-        """What another attack came to, as well."""
+        """Add the outcome of another attack."""
         self.counts += other.counts
         self.faults += other.faults
         self.pending += other.pending
         self.traces += other.traces
 
     def note_doing(self, kind: str, outcome: tuple[str, str], where: str, may_refuse: bool) -> None:
-        """Count what came of a command, as from `folders.came_of`, and keep what may not be."""
+        """Count the outcome of a command, from `folders.came_of`, and keep what may not be."""
         came, said = outcome
         self.counts[kind, came] += 1
         wrong = came in ("trace", "logged trace") or (came == "refused" and not may_refuse)
@@ -99,10 +99,10 @@ class Outcome:
 
 
 def exchange(service: Service, request: Request) -> Answer:
-    """Send a request, its end shown by shutting the sending side where it is cut, and read the whole answer."""
+    """Send a request, showing a cut by shutting the sending side, and read the whole answer."""
     begun = time_of(service)
     with socket.create_connection(("127.0.0.1", service.port), PATIENCE_S) as line:
-        with contextlib.suppress(OSError):  # the service answered and hung up before it had read all
+        with contextlib.suppress(OSError):  # the service answered and hung up before it had read everything
             line.sendall(request.head + request.body)
             if request.is_cut:
                 line.shutdown(socket.SHUT_WR)
@@ -117,7 +117,7 @@ def exchange(service: Service, request: Request) -> Answer:
 
 
 def faults_of(request: Request, answer: Answer, secrets: Iterable[bytes] = ()) -> list[str]:
-    """What is wrong with an answer, whatever was asked [texts]."""
+    """What is wrong with an answer, whatever the request [texts]."""
     wrong = []
     if answer.status >= 500 and answer.status not in SAID:
         wrong.append(f"status {answer.status}")
@@ -138,7 +138,7 @@ def _is_of_the_server(request: Request, answer: Answer) -> bool:
 
 
 def _unsaid(answer: Answer) -> list[str]:
-    """A problem has its code and its sentence, a page a sentence."""
+    """A problem has its code and its sentence; a page has a sentence."""
     if answer.content_type.startswith("text/html"):
         text = re.sub(r"<[^>]+>", "\n", answer.content.decode("utf-8", "replace"))
         return [] if _SENTENCE.search(text) else ["a page without a sentence"]
@@ -159,7 +159,7 @@ def memory_of(service: Service) -> int:
 
 
 def time_of(service: Service) -> float:
-    """The processor's time that the service's worker has had [s]."""
+    """The processor time that the service's worker has used [s]."""
     fields = Path(f"/proc/{_worker(service.folder)}/stat").read_text("ascii").rpartition(")")[2].split()
     return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")  # utime and stime, proc(5)
 

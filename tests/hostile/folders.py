@@ -35,24 +35,25 @@ from tests.support.ops import Phone, body_of
 from tests.support.sheet_visits import DECLINED, PAIR, SINGLE, operations
 from tests.support.visitor import PASSPHRASE
 
-EVENING = "2026-07-21"  # of the one visit that is printed again where its entries are damaged
+EVENING = "2026-07-21"  # the evening of the one visit that is printed again if its entries are damaged
 LOCK = "layby.lock"
 # Files of one kind are counted together.
 KINDS = ("journal.log", "checkpoint.json", "pages", "journal.proved", "sheets", "photos", "outgoing", "spool")
-# A command, and how a person would type it; what is printed besides stands in `carried`.
+# A command as a person would type it; other output is in `carried`.
 COMMANDS: dict[str, list[str]] = {
     "find": ["find", "418"], "check": ["check"], "devices": ["devices"],
     "backup": ["backup", "BACKUP"],
     "evening": ["evening", "--day", EVENING], "rebuild": ["rebuild"], "post": ["send"],
 }  # fmt: skip
 DOINGS = ["start", *COMMANDS]
-# These may say that something has to be put right first, such as the settings; looking up and keeping safe never may.
+# These may say that something must be fixed first, such as the settings; looking up and keeping safe never may.
 MAY_REFUSE = ("devices", "rebuild", "evening", "post")
 
 
 def sound_folder(place: Path) -> Path:
     """A logbook with a bit of everything: visits of several days, a photo, sheets approved and left as letters, phones
-    paired and revoked, a passphrase, a refused line, a customer erased, settings."""
+    paired and revoked, a passphrase, a refused line, a customer erased, settings.
+    """
     picture = photo(3, 120, 90)
     with Logbook(place, rulebook.load()) as logbook:
         _file(logbook, PAIR, SINGLE, DECLINED, *(_later(SINGLE, days) for days in (7, 8, 9)))
@@ -86,7 +87,7 @@ def _file(logbook: Logbook, *visits: dict[str, Any]) -> None:
 
 
 def _later(visit: dict[str, Any], days: int) -> dict[str, Any]:
-    """The visit again, so many days later, at another customer's and another car."""
+    """The visit again, this many days later, with another customer and another car."""
     moved = datetime.fromisoformat(visit["started_at"]) + timedelta(days=days)
     number = f"{int(visit['id'][:8] + visit['id'][9:13], 16) + days * 86_400_000:012x}"
     named = {"customer": {"id": f"c{days}", "name": f"N. Other {days}"}, "vehicle": {"id": f"v{days}"}}
@@ -101,7 +102,7 @@ def _now() -> int:
 
 
 def damage(folder: Path, seed: int) -> str:
-    """Damage one file of a folder; what was done to which [text]."""
+    """Damage one file of a folder; returns what was done to which [text]."""
     dice = random.Random(f"folder {seed}")
     files = sorted(path for path in folder.rglob("*") if path.is_file() and path.name != LOCK)
     journal = folder / "journal.log"
@@ -120,7 +121,7 @@ def damage(folder: Path, seed: int) -> str:
 
 
 def _tree(dice: random.Random, content: bytes) -> bytes:
-    """JSON of the same shape with something hostile in a place of it."""
+    """JSON of the same shape with something hostile somewhere in it."""
     return hostile_json(dice, json.loads(content or b"{}"))
 
 
@@ -130,7 +131,7 @@ def _text(dice: random.Random) -> bytes:
 
 
 def kind_of(what: str) -> str:
-    """Which kind of file it was, for the counts [text]."""
+    """The kind of file, for the counts [text]."""
     top = what.split(" ")[0].split("/")[0]
     return top if top in KINDS or top.endswith(".json") else "other"
 
@@ -147,8 +148,8 @@ def came_of(name: str, folder: Path, more: Sequence[str] = ()) -> tuple[str, str
         more: further words of the command [texts]
 
     Returns:
-        what came of it: "done", "told" (there is something to look at), "refused" (it could not be done, in a
-        sentence), "trace", or "logged trace" where only the log has one; and what a person was told [texts]
+        the outcome: "done", "told" (there is something to look at), "refused" (it couldn't be done, with a sentence),
+        "trace", or "logged trace" if only the log has one; and what a person was told [texts]
     """
     if name == "start":
         return _came(lambda: _start(folder))
@@ -168,7 +169,7 @@ def _start(folder: Path) -> int:
 
 
 def _came(work: Callable[[], int]) -> tuple[str, str]:
-    """What came of it, and what a person was told; a trace that was only logged is seen as well."""
+    """The outcome, and what a person was told; a trace that was only logged is noticed too."""
     heard, said = _Traces(), io.StringIO()
     logging.getLogger("layby").addHandler(heard)
     try:
@@ -176,7 +177,7 @@ def _came(work: Callable[[], int]) -> tuple[str, str]:
             status = work()
     except LaybyError as error:
         return "refused", str(error)[:300]
-    except Exception as error:  # noqa: BLE001 -- whatever comes through is what is looked for
+    except Exception as error:  # noqa: BLE001 anything that comes through is what we are looking for
         return "trace", _where(error)
     finally:
         logging.getLogger("layby").removeHandler(heard)
@@ -186,7 +187,7 @@ def _came(work: Callable[[], int]) -> tuple[str, str]:
 
 
 class _Traces(logging.Handler):
-    """Hears the traces that are logged, which a command leaves on the terminal."""
+    """Hears the logged traces, which a command leaves on the terminal."""
 
     def __init__(self) -> None:
         super().__init__(logging.WARNING)
@@ -198,7 +199,7 @@ class _Traces(logging.Handler):
 
 
 def _where(error: BaseException) -> str:
-    """An error with the last place of our own that it came through [text]."""
+    """An error with the last place in our own code that it came through [text]."""
     place, trace = "", error.__traceback__
     while trace is not None:
         name = Path(trace.tb_frame.f_code.co_filename)
@@ -209,15 +210,15 @@ def _where(error: BaseException) -> str:
 
 
 def try_damage(sound: Path, place: Path, seed: int) -> tuple[str, list[tuple[str, str, str]]]:
-    """Damage a copy of a sound folder and do three things with it, one after the other.
+    """Damage a copy of an intact folder and do three things with it, one after another.
 
     Args:
-        sound: the folder to be copied [path]
-        place: an empty folder for the copy and what is made of it [path]
-        seed: which damage and which things [number]
+        sound: the folder to copy [path]
+        place: an empty folder for the copy and what is made from it [path]
+        seed: which damage and which actions [number]
 
     Returns:
-        what was damaged; of each thing its name, what came of it and what was said, as from `came_of` [texts]
+        what was damaged; for each action its name, its outcome and what was said, as from `came_of` [texts]
     """
     folder = place / "logbook"
     shutil.copytree(sound, folder)

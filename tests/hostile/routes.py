@@ -1,6 +1,6 @@
-"""Hostile requests at every route that the application has, whatever its description says: drawn with a seed.
+"""Hostile requests to every route of the application, whatever its description says: drawn with a seed.
 
-Nothing is sent from here; who asks, and with which token, cookie or key, is said by `Callers`.
+Nothing is sent from here; `Callers` says who is asking, and with which token, cookie or key.
 """
 
 from __future__ import annotations
@@ -37,7 +37,7 @@ ODD_HEADERS = (
     ("Cookie", "layby_desk=\xff; layby_desk=\"\\777\"; ;;=; a"), ("Origin", "null"), ("Upgrade", "websocket"),
     ("Connection", "close, upgrade"), ("Range", "bytes=0-" + "9" * 400), ("X-" + "n" * 200, "y" * 5000),
 )  # fmt: skip
-# What the tasks are asked with; files are named where the service was started, in a folder that the test throws away.
+# The arguments of the tasks; files are named where the service was started, in a folder that the test throws away.
 ARGUMENTS: dict[str, Any] = {
     "day": "2026-06-12", "first": "2026-06-01", "last": "2026-06-30", "visit": "019ebcb4-8d7c-7000-8000-000000000001",
     "visits": ["019ebcb4-8d7c-7000-8000-000000000001"], "all": False, "files": ["part.txt"], "file": "out/file.zip",
@@ -46,16 +46,16 @@ ARGUMENTS: dict[str, Any] = {
 }  # fmt: skip
 PICTURES = {hashlib.sha256(content).hexdigest(): content for content in map(picture, map(random.Random, range(30)))}
 SIGN_OUT = "/desk/sign-out"
-# Routes where more can be said than at others are tried so much more often.
+# Routes where more can be said than at others are tried more often by this factor.
 OFTEN = {"/desk/<name>": 12, "/sync": 6, "/bundles": 6, "/desk/do/receive": 4, "/blobs/<sha>": 3, "/desk/do/chart": 3,
          "/desk/vehicle": 2}  # fmt: skip
-# Takes a good minute of two cores for each: it reads the whole journal, and what is drawn is drawn in `carried`.
+# Takes more than a minute of two cores for each: it reads the whole journal, and `carried` already draws such files.
 RARE = ("rebuild", "ledger", "evening", "day")
 
 
 @dataclass(frozen=True)
 class Callers:
-    """Who can ask: nobody, a paired phone, somebody signed in, the owner's commands; `token` is of a form."""
+    """Who can ask: nobody, a paired phone, somebody signed in, the owner's commands; `token` belongs to a form."""
 
     bearers: dict[str, str]
     cookie: str
@@ -63,7 +63,7 @@ class Callers:
 
     @classmethod
     def of(cls, service: Service, visitor: Visitor) -> Callers:
-        """Those of a running service."""
+        """The callers of a running service."""
         key = json.loads((service.folder / "service.json").read_bytes())["key"]
         phone = service.bearer(DEVICE)["Authorization"]
         bearers = {"none": "", "phone": phone, "key": f"Bearer {key}", "wrong": "Bearer \xe4\xff"}
@@ -81,7 +81,7 @@ def rules_of(folder: Path) -> list[Rule]:
 
 
 def requests_at(rules: list[Rule], callers: Callers, seed: int, count: int) -> Iterator[Request]:
-    """So many requests, the routes in turn."""
+    """This many requests, the routes in turn."""
     for number in range(count):
         dice = random.Random(f"{seed} {number}")
         yield _request(rules[number % len(rules)], callers, dice)
@@ -120,7 +120,7 @@ def _head(method: str, path: bytes, headers: list[tuple[str, str]]) -> bytes:
 
 
 def _path(rule: Rule, dice: random.Random) -> tuple[bytes, str]:
-    """The path with hostile words in its parts and its query; and what stands in the last part, as a text."""
+    """The path with hostile words in its parts and its query; and the value of the last part, as a text."""
     path, asked = rule.rule, ""
     for name in sorted(rule.arguments):
         asked = dice.choice(sorted(TASKS)) if name == "name" and dice.random() < 0.9 else dice.choice(WORDS)
@@ -143,7 +143,7 @@ def _path(rule: Rule, dice: random.Random) -> tuple[bytes, str]:
 
 
 def _body(path: str, asked: str, callers: Callers, dice: random.Random) -> tuple[str, bytes]:
-    """A body and its type: mostly what the route takes, made hostile, else that of another one."""
+    """A body and its type: mostly what the route takes, made hostile, otherwise that of another route."""
     if dice.random() < 0.15:
         return dice.choice(TYPES), dice.choice((b"", dice.randbytes(5000), dice.choice(JSON_TEXTS).encode(
             "utf-8", "surrogatepass"), op_lines(dice, DEVICE, 1), bundle(dice, DEVICE), b"\n" * 3000))
@@ -166,7 +166,7 @@ def _body(path: str, asked: str, callers: Callers, dice: random.Random) -> tuple
 
 
 def _named(task: str) -> tuple[str, ...]:
-    """The arguments that a task is asked with, as the catalogue lists them."""
+    """The arguments of a task, as the catalogue lists them."""
     of_task = {
         "receive": ("files",), "find": ("text",), "backup": ("file",), "held": ("customer",), "export": ("customer",
         "file"), "erase": ("customer",), "rebuild": ("page",), "card": ("what", "id", "fields"), "vehicle": ("id",),
@@ -193,7 +193,7 @@ def _upload_headers(body: bytes, dice: random.Random) -> list[tuple[str, str]]:
 
 
 def _length(body: bytes, dice: random.Random) -> tuple[list[tuple[str, str]], bool]:
-    """The header that says how long the body is, mostly the truth; and whether the request is cut by it."""
+    """The header that says how long the body is, mostly the truth; and whether it cuts the request."""
     if dice.random() < 0.93:
         return [("Content-Length", str(len(body)))], False
     wrong = dice.choice((str(len(body) + 9), "-5", "9" * 20, "+4", "4_0", "\xd9\xa3", "abc", "4, 4", "", "1", None))

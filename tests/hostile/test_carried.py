@@ -1,4 +1,4 @@
-"""Hostile files carried by hand: the command says of each what was taken and what not, and the records stay sound."""
+"""Hostile files carried by hand: the command says what was accepted and what wasn't; the records stay intact."""
 
 from __future__ import annotations
 
@@ -15,11 +15,11 @@ from tests.support.ops import JUNE_12, Phone
 from tests.support.sheet_visits import PAIR, operations
 
 
-# Hundreds of doings: a busy machine takes its time, and each has a patience of its own.
+# Hundreds of actions: a busy machine takes its time, and each action has its own patience.
 @pytest.mark.timeout(7200)
 @pytest.mark.parametrize("count", [100, pytest.param(1_000, marks=pytest.mark.long)])
 def test_no_file_breaks_the_command(count: int, tmp_path: Path) -> None:
-    """Taken, or refused in a sentence; what was on file before stands as it was, and an honest visit is filed after."""
+    """Accepted, or refused with a sentence; earlier records are unchanged, and an honest visit is filed after."""
     outcome = attack_by_hand(tmp_path, 11, count)
     assert sum(outcome.counts.values()) == count
     assert not outcome.faults, "\n".join(outcome.faults[:20])

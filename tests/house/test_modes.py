@@ -1,4 +1,4 @@
-"""Who may read what the desk writes: its owner alone, after a whole day, even where the system would allow everyone."""
+"""Who may read what the desk writes: only its owner, after a whole day, even if the system would allow everyone."""
 
 from __future__ import annotations
 
@@ -21,14 +21,14 @@ from tests.support.service import LAYBY, Service, hand_in_day
 
 @pytest.fixture
 def permissive() -> Iterator[None]:
-    """A system that takes nothing away from what a program asks for."""
+    """A system that takes nothing away from the modes a program asks for."""
     before = os.umask(0)
     yield
     os.umask(before)
 
 
 def layby(folder: Path, *words: str) -> None:
-    """Run `layby`; it has to end well."""
+    """Run `layby`; it must end well."""
     done = children.run([str(LAYBY), "--folder", str(folder), *words])
     assert done.returncode < 2, done.stdout + done.stderr
 
@@ -52,7 +52,7 @@ def a_whole_day(service: Service, aside: Path) -> None:
 
 
 def open_to_others(folder: Path) -> list[str]:
-    """What in a folder is not 0600 for a file or 0700 for a folder, the folder itself among it."""
+    """What in a folder isn't 0600 for a file or 0700 for a folder, including the folder itself."""
     found = [folder, *folder.rglob("*")]
     assert not any(path.is_symlink() for path in found)
     return [
@@ -63,7 +63,7 @@ def open_to_others(folder: Path) -> list[str]:
 
 
 def test_a_day_leaves_nothing_that_others_can_read(permissive: None, service: Service, tmp_path: Path) -> None:
-    """While it is served and after; with a torn tail and a spoilt page set aside."""
+    """While it is served and afterwards; with a torn tail and a damaged page set aside."""
     folder = service.folder
     a_whole_day(service, tmp_path)
     names = {path.relative_to(folder).parts[0] for path in folder.rglob("*")}

@@ -1,6 +1,6 @@
-"""`python3 tests --quick` leaves out the tests that need a browser, nothing else and nothing less.
+"""`python3 tests --quick` leaves out exactly the tests that need a browser.
 
-Small test files are run under the real conftest.py; the tests of the checkout are collected and not run.
+Small test files run under the real conftest.py; the tests of the checkout are collected but not run.
 """
 
 from __future__ import annotations
@@ -71,7 +71,7 @@ sys.exit(pytest.main(["--quick", "--long", "--collect-only", "-q", "-p", "no:cac
 
 
 def test_a_test_that_needs_a_browser_is_known_by_its_code(tmp_path: Path) -> None:
-    """By a fixture, a function, a class, an import of its own; what stands beside it in the file is no sign."""
+    """By a fixture, a function, a class, an import of its own; other things in the same file don't count."""
     done = run_small(tmp_path, IN_MANY_WAYS, "", "--quick", "--collect-only")
     assert done.returncode == 0, done.stdout
     assert re.findall(r"::(\w+)$", done.stdout, re.MULTILINE) == ["test_has_only_neighbours_that_do"]
@@ -79,14 +79,14 @@ def test_a_test_that_needs_a_browser_is_known_by_its_code(tmp_path: Path) -> Non
 
 
 def test_a_browser_that_nobody_foresaw_is_not_to_be_had(tmp_path: Path) -> None:
-    """A test that gets at one past what can be read in its code fails in a quick run, here or anywhere."""
+    """A test that reaches a browser in a way its code doesn't show fails in a quick run, here or anywhere."""
     done = run_small(tmp_path, HIDDEN, "", "--quick")
     assert done.returncode == 1
     assert "there-is-no-browser-in-a-quick-run" in done.stdout
 
 
 def imports_of(path: Path) -> set[str]:
-    """The modules that a file of the tests imports anywhere."""
+    """The modules that a test file imports anywhere."""
     tree = ast.parse(path.read_text("utf-8"))
     modules = {alias.name for node in ast.walk(tree) if isinstance(node, ast.Import) for alias in node.names}
     for node in ast.walk(tree):
@@ -96,7 +96,7 @@ def imports_of(path: Path) -> set[str]:
 
 
 def reaches_a_browser(path: Path) -> bool:
-    """Whether a file, or one that it imports, imports what drives a browser, or takes the phone of conftest.py."""
+    """Whether a file, or one that it imports, imports what drives a browser, or takes the phone from conftest.py."""
     seen, waiting = set[Path](), [path]
     while waiting:
         here = waiting.pop()
@@ -113,7 +113,7 @@ def reaches_a_browser(path: Path) -> bool:
 
 @pytest.mark.timeout(1800)
 def test_nothing_else_is_left_out() -> None:
-    """Of all tests, long ones among them, those that stay out are of files that reach a browser; the rest is there."""
+    """Of all tests, including long ones, those left out are in files that reach a browser; the rest is there."""
     done = run([sys.executable, "-c", COLLECTED], patience_s=1200, cwd=ROOT)
     assert done.returncode == 0, done.stdout[-3000:] + done.stderr
     out = {line.split("OUT ")[1].split("::")[0] for line in done.stdout.splitlines() if line.startswith("OUT ")}

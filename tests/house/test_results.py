@@ -1,4 +1,4 @@
-"""The results files: one measurement replaces its own section and no other, in an order that stays; what they may hold.
+"""The results files: one measurement replaces only its own section, in an order that stays; what they may hold.
 
 Nothing is measured here, and no figure is judged.
 """
@@ -22,7 +22,7 @@ COMMITTED = [BENCH, LOOP, PROOF]
 
 @pytest.fixture
 def page(tmp_path: Path) -> Page:
-    """A results file that is not there yet."""
+    """A results file that doesn't exist yet."""
     return Page(tmp_path / "RESULTS.md", "# Results\n\nOf what is measured.\n", ("First", "Second", "Third"))
 
 
@@ -38,7 +38,7 @@ def test_a_section_is_written_whole(page: Page) -> None:
 
 
 def test_a_measurement_replaces_its_own_section_only(page: Page) -> None:
-    """The others keep every byte, also what a person wrote into the opening, and the file has each heading once."""
+    """The others keep every byte, including a person's edits to the opening, and the file has each heading once."""
     for name in page.order:
         page.put(name, RUN, f"Text of {name}.\n\n```text\n  kept   as it is\n```")
     page.path.write_text(page.path.read_text("utf-8").replace("Of what is measured.", "By hand."), "utf-8")
@@ -61,7 +61,7 @@ def test_writing_the_same_again_changes_nothing(page: Page) -> None:
 
 
 def test_sections_stay_in_their_order(page: Page) -> None:
-    """Whatever is measured first; a section of no known heading stays, at the end."""
+    """In any order of measuring; a section with an unknown heading stays, at the end."""
     page.put("Third", RUN, "c")
     page.path.write_text(page.path.read_text("utf-8") + "\n## By hand\n\nKept.\n", "utf-8")
     page.put("First", RUN, "a")
@@ -72,7 +72,7 @@ def test_sections_stay_in_their_order(page: Page) -> None:
 
 
 def test_a_heading_that_the_page_does_not_know_is_refused(page: Page) -> None:
-    """And so is a part with a heading in it, which would be lost at the next writing; nothing is written."""
+    """So is a part with a heading in it, which would be lost at the next writing; nothing is written."""
     with pytest.raises(ValueError, match="no section 'Fourth'"):
         page.put("Fourth", RUN, "Text.")
     with pytest.raises(ValueError, match="heading of its own"):
@@ -81,7 +81,7 @@ def test_a_heading_that_the_page_does_not_know_is_refused(page: Page) -> None:
 
 
 def test_a_run_says_what_it_was_taken_with() -> None:
-    """Command, day, Python, cores and load, and neither the machine's name nor a folder."""
+    """Command, day, Python, cores and load, but neither the machine's name nor a folder."""
     line = Run.begin("python -m tests.bench.bench_assess").line()
     assert re.fullmatch(
         rf"`python -m tests\.bench\.bench_assess`, \d{{4}}-\d\d-\d\d, Python {re.escape(platform.python_version())},"
@@ -100,7 +100,7 @@ def test_durations_are_written_to_three_figures() -> None:
 
 @pytest.mark.parametrize("page", COMMITTED, ids=lambda page: page.path.parent.name)
 def test_the_committed_results_hold_nothing_of_a_machine(page: Page) -> None:
-    """Known headings in their order; no path; each section dated, its command one that exists."""
+    """Known headings in their order; no path; each section dated, with a command that exists."""
     _, sections = page.sections()
     assert list(sections) == [name for name in page.order if name in sections]
     for heading, body in sections.items():

@@ -1,6 +1,6 @@
 """Public signatures name what goes in and comes out: no bare dict, Mapping, object or Any in the rooms of the trade.
 
-Annotations are resolved through every alias, so that a loose type under a good name is found as well.
+Annotations are resolved through every alias, so that a loose type under a good name is found too.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ from sync.kernel import json_tree
 
 ROOMS = ("kernel", "wire", "records", "records.store", "records.embedded", "sheet")
 MAPPINGS = (dict, collections.abc.Mapping, collections.abc.MutableMapping)
-# JSON whose shape is not known yet is what these say it is, all the way down; the last is what `Json` stands for.
+# JSON whose shape isn't known yet is what these call it, all the way down; the last is what `Json` stands for.
 TREES = {"Json", "JsonObject", str(json_tree.Json)}
 
 
@@ -54,7 +54,7 @@ FUNCTIONS = dict(named for module in modules() for named in public_functions(mod
 
 
 def loose(kind: Any) -> Iterator[str]:
-    """What in a type says nothing: `Any`, `object`, a bare `dict` or `Mapping`, or one whose values are such."""
+    """The parts of a type that say nothing: `Any`, `object`, a bare `dict` or `Mapping`, or one with such values."""
     if kind is Any or kind is object:
         yield "Any" if kind is Any else "object"
     elif kind in MAPPINGS or kind in (typing.Dict, typing.Mapping):  # noqa: UP006 -- the old names count as well
@@ -72,14 +72,14 @@ def loose(kind: Any) -> Iterator[str]:
 
 
 def resolved(function: FunctionType) -> dict[str, Any]:
-    """A function's types, aliases opened."""
+    """A function's types, with aliases resolved."""
     space = {**vars(json_tree), **vars(importlib.import_module(function.__module__))}
     return get_type_hints(function, space)
 
 
 @pytest.mark.parametrize("name", FUNCTIONS)
 def test_a_public_signature_names_its_types(name: str) -> None:
-    """Each argument and each answer is a type of the trade, a plain value, or a collection of those."""
+    """Each argument and each result is a type of the trade, a plain value, or a collection of those."""
     function = FUNCTIONS[name]
     hints = resolved(function)
     parameters = [one for one in inspect.signature(function).parameters if one not in ("self", "cls")]
@@ -105,6 +105,6 @@ def test_a_loose_type_is_found(kind: Any, told: list[str]) -> None:
 
 
 def test_the_functions_are_found() -> None:
-    """The rooms hold public functions, so that the test above says something."""
+    """The rooms have public functions, so the test above proves something."""
     assert {name.split(".")[1] for name in FUNCTIONS} == {room.split(".")[0] for room in ROOMS}
     assert sync.__doc__

@@ -1,6 +1,6 @@
-"""The watch over skips and the long tests: an unlisted skip fails, a listed one passes, long tests run when asked for.
+"""The watch over skips and long tests: an unlisted skip fails, a listed one passes, long tests run on request.
 
-The real conftest.py is tried on small test files in a folder of their own.
+The real conftest.py is tried on small test files in their own folder.
 """
 
 from __future__ import annotations
@@ -31,7 +31,7 @@ def test_an_unlisted_skip_fails(tmp_path: Path) -> None:
 
 
 def test_an_unlisted_skip_of_a_whole_file_fails(tmp_path: Path) -> None:
-    """So does a file that leaves itself out, when other tests ran."""
+    """So does a file that leaves itself out, if other tests ran."""
     (tmp_path / "tests").mkdir(exist_ok=True)
     (tmp_path / "tests" / "test_other.py").write_text("def test_other():\n    pass\n", "utf-8")
     assert run_small(tmp_path, LEFT_OUT_WHOLE).returncode == 1
@@ -44,7 +44,7 @@ def test_a_listed_skip_passes(tmp_path: Path) -> None:
 
 
 def test_a_long_test_runs_only_when_asked_for(tmp_path: Path) -> None:
-    """Without --long it is left out and is no skip; with it, it runs."""
+    """Without --long it is left out and doesn't count as a skip; with it, it runs."""
     assert run_small(tmp_path, LONG).returncode == 0
     done = run_small(tmp_path, LONG, "", "--long")
     assert done.returncode == 1

@@ -1,6 +1,6 @@
-"""The tools that read the code: ruff for slips, mypy for types. Their rules stand in pyproject.toml.
+"""The tools that read the code: ruff for slips, mypy for types. Their rules are in pyproject.toml.
 
-Nothing is run here but those tools.
+Only those tools run here.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ ROOT = Path(__file__).resolve().parents[2]
 
 
 def run(*command: str) -> None:
-    """Run a tool of this environment in the checkout; its own words are the failure."""
+    """Run a tool of this environment in the checkout; its own output is the failure."""
     done = children.run([sys.executable, "-m", *command], patience_s=600, cwd=ROOT)
     assert done.returncode == 0, f"{' '.join(command)}:\n{done.stdout}{done.stderr}"
 

@@ -1,6 +1,6 @@
 """Layby as a wheel, installed elsewhere: the command runs and finds its page and its rulebook without the checkout.
 
-What the page does is tested elsewhere; here it only has to arrive.
+Other tests cover what the page does; here it only has to arrive.
 """
 
 from __future__ import annotations
@@ -37,7 +37,7 @@ def wheel(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.fixture(scope="module")
 def elsewhere(wheel: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """An environment away from the checkout with the wheel in it; what Layby stands on is lent by this one."""
+    """An environment away from the checkout with the wheel in it; this environment lends its dependencies."""
     place = tmp_path_factory.mktemp("elsewhere") / "venv"
     children.run([sys.executable, "-m", "venv", "--without-pip", str(place)], check=True)
     scripts = place / ("Scripts" if sys.platform == "win32" else "bin")
@@ -46,13 +46,13 @@ def elsewhere(wheel: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     children.run(install, check=True)
     ask = "import sysconfig; print(sysconfig.get_path('purelib'))"
     asked = children.run([python, "-c", ask], check=True)
-    # A folder named in a .pth file is searched, but .pth files in it are not read: this checkout stays out of sight.
+    # A folder named in a .pth file is searched, but .pth files in it aren't read, so this checkout stays out of sight.
     Path(asked.stdout.strip(), "lent.pth").write_text(sysconfig.get_path("purelib") + "\n", "utf-8")
     return scripts
 
 
 def test_the_wheel_holds_the_assets(wheel: Path) -> None:
-    """Page, service worker, kernels and rulebook are packed beside the Python; tests and demo are not."""
+    """Page, service worker, kernels and rulebook are packed beside the Python code; tests and demo aren't."""
     with zipfile.ZipFile(wheel) as packed:
         names = set(packed.namelist())
     assert names >= set(ASSETS)

@@ -1,6 +1,6 @@
-"""Words: no sentence stands in code or templates, and the books of each language are whole, alike and used.
+"""Words: no sentence stands in code or templates, and each language's books are complete, parallel and used.
 
-Read from the source, not run. What a sentence says is tested where it is said.
+Read from the source, not run. Tests beside the code cover what a sentence says.
 """
 
 from __future__ import annotations
@@ -29,15 +29,15 @@ SCRIPTS = sorted(path.relative_to(ROOT).as_posix() for path in (ROOT / "pwa").rg
 BY_GROUP = ("terms", "sheet", "visit")
 # What is taken by a rule of its own: which texts of help there are is held in tests/server/test_help.py.
 OWN_RULE = ("help",)
-# What the service writes into the page before it has any words (server/http/app_shell.py).
+# What the service writes into the page before the page has any words (server/http/app_shell.py).
 BEFORE_WORDS = "phone.start."
-# What speaks to maintainers and to programs, in English alone.
+# What speaks to maintainers and to programs, only in English.
 OF_MAINTAINERS = {
     "sync/emitter/": "refuses a kernel that its maintainer wrote",
     "sync/physics/build_tables.py": "notes in the tables that it writes, which no phone gets",
     "server/http/openapi.py": "describes the service for other programs",
 }
-# Errors of the language itself, which no person is told of in words; Layby's own carry codes.
+# Errors of the programming language, which are told to nobody in words; Layby's own carry codes.
 OF_PYTHON = {"AssertionError", "KeyError", "LookupError", "OSError", "RuntimeError", "TypeError", "ValueError"}
 SAYING = {"print", "page"}
 SAID_AS = {"help", "description", "title", "epilog", "metavar"}
@@ -50,7 +50,7 @@ PART = re.compile(r"%(?:\(\w+\))?[sr]")
 
 
 def literal(node: ast.AST) -> str | None:
-    """The text of a string, an f-string with "{}" for what is filled in; None for anything else."""
+    """The text of a string; for an f-string with "{}" for what is filled in; None for anything else."""
     if isinstance(node, ast.Constant):
         return node.value if isinstance(node.value, str) else None
     if isinstance(node, ast.JoinedStr):
@@ -59,7 +59,7 @@ def literal(node: ast.AST) -> str | None:
 
 
 def for_maintainers(node: ast.AST) -> bool:
-    """Whether what stands under a node is a docstring, a log line, a pattern, a type, or an error of the language."""
+    """Whether a node holds a docstring, a log line, a pattern, a type, or an error of the programming language."""
     if isinstance(node, ast.Expr):
         return literal(node.value) is not None
     if isinstance(node, ast.Raise):
@@ -71,7 +71,8 @@ def for_maintainers(node: ast.AST) -> bool:
 
 
 def sentences(node: ast.AST, is_said: bool = False) -> Iterator[tuple[int, str]]:
-    """The lines and texts under a node that a person would read: three words and a stop, or three that are said."""
+    """The lines and texts under a node that a person would read: three words and a full stop, or three that are told.
+    """
     if for_maintainers(node):
         return
     text = literal(node)
@@ -87,7 +88,7 @@ def sentences(node: ast.AST, is_said: bool = False) -> Iterator[tuple[int, str]]
 
 @pytest.mark.parametrize("name", MODULES)
 def test_no_sentence_stands_in_code(name: str) -> None:
-    """What a person can read is taken from the words by its code."""
+    """What a person can read is taken from the words, by its code."""
     if name.startswith(tuple(OF_MAINTAINERS)):
         return
     found = [f"{name}:{line}: {text}" for line, text in sentences(ast.parse((ROOT / name).read_text("utf-8")))]
@@ -96,7 +97,7 @@ def test_no_sentence_stands_in_code(name: str) -> None:
 
 @pytest.mark.parametrize("name", TEMPLATES)
 def test_no_word_stands_in_a_template(name: str) -> None:
-    """Text and the attributes that are read aloud come from the words; the name of Layby is the same in all."""
+    """Text and the attributes that are read aloud come from the words; Layby's name is the same everywhere."""
     source = (ROOT / name).read_text("utf-8")
     markup = re.sub(r"\{\{.*?\}\}|\{%.*?%\}|\{#.*?#\}|<!--.*?-->", "", source, flags=re.DOTALL)
     read = re.findall(r'(?:aria-label|alt|title|placeholder)="([^"]*)"', markup)
@@ -132,13 +133,13 @@ ENGLISH = sorted(book for language, book in BOOKS if language == "en")
 
 
 def is_regional(language: str) -> bool:
-    """Whether a language only says what a region says otherwise."""
+    """Whether a language only holds what a region says differently."""
     return "-" in language
 
 
 @pytest.mark.parametrize(("language", "book"), BOOKS)
 def test_a_language_has_all_sentences_of_the_books_it_claims(language: str, book: str) -> None:
-    """A language claims a book by having its file; a region says nothing that its language does not."""
+    """A language claims a book by having its file; a region says nothing that its language doesn't."""
     own, english = sentences_of(language, book).keys(), sentences_of("en", book).keys()
     lacking = set() if is_regional(language) else english - own
     assert (sorted(lacking), sorted(own - english)) == ([], [])
@@ -146,7 +147,7 @@ def test_a_language_has_all_sentences_of_the_books_it_claims(language: str, book
 
 @pytest.mark.parametrize(("language", "book"), BOOKS)
 def test_a_sentence_has_the_same_blanks_in_every_language(language: str, book: str) -> None:
-    """Also what argparse fills in; a plural form may leave the count itself to its words."""
+    """Including what argparse fills in; a plural form may leave the count to its words."""
     for code, forms in sentences_of(language, book).items():
         english = sentences_of("en", book)[code]["other"]
         for form, text in forms.items():
@@ -157,7 +158,7 @@ def test_a_sentence_has_the_same_blanks_in_every_language(language: str, book: s
 
 @pytest.mark.parametrize(("language", "book"), [pair for pair in BOOKS if not pair[0].startswith("en")])
 def test_no_sentence_is_left_in_english(language: str, book: str) -> None:
-    """What has two words or more is said otherwise in another language, but for blanks, names and commands."""
+    """Anything of two words or more differs in another language, except for blanks, names and commands."""
     english = sentences_of("en", book)
     alike = [text for code, forms in sentences_of(language, book).items() for form, text in forms.items()
              if text == english[code].get(form)]
@@ -167,13 +168,13 @@ def test_no_sentence_is_left_in_english(language: str, book: str) -> None:
 
 @pytest.mark.parametrize(("language", "book"), BOOKS)
 def test_plural_forms_have_one_for_all_other_counts(language: str, book: str) -> None:
-    """Without "other" a count could be left without a sentence."""
+    """Without "other", a count could be left without a sentence."""
     assert not [code for code, forms in sentences_of(language, book).items() if "other" not in forms]
 
 
 @pytest.mark.parametrize(("language", "book"), BOOKS)
 def test_a_unit_stays_with_its_number(language: str, book: str) -> None:
-    """A blank and the unit behind it are held together by a space that does not break."""
+    """A non-breaking space joins a blank to the unit after it."""
     torn = re.compile(r"\} (?:MB|GB|kB|s|min|kPa|bar|psi|K|°C|°F|g|kg|oz|lb|V|A|W|rpm|%)(?![\w])")
     assert not [code for code, forms in sentences_of(language, book).items() for text in forms.values()
                 if torn.search(text)]
@@ -203,7 +204,7 @@ def evidence() -> tuple[frozenset[str], tuple[re.Pattern[str], ...]]:
     for name in TEMPLATES:
         for block in re.findall(r"\{\{.*?\}\}|\{%.*?%\}", (ROOT / name).read_text("utf-8"), flags=re.DOTALL):
             texts |= set(re.findall(r"[\w.]+", block))
-    # A template goes on behind a stop, as in `"desk.frame." ~ name`.
+    # A template continues after a full stop, as in `"desk.frame." ~ name`.
     put_together |= {f"{text}{{}}" for text in texts if text.endswith(".")}
     put_together = {text.replace("{}{}", "{}") for text in put_together}
     wanted = (text for text in put_together if re.match(r"[a-z]\w*(\.|_\{)[\w.{}]*$", text) and "{}" in text)
@@ -213,7 +214,7 @@ def evidence() -> tuple[frozenset[str], tuple[re.Pattern[str], ...]]:
 
 @cache
 def of_the_rulebook() -> frozenset[str]:
-    """Every name in the rulebook's own books, be it a key or a text, and the tags of the languages."""
+    """Every name in the rulebook's own books, whether key or text, and the tags of the languages."""
     found = {place.name for place in WORDS.iterdir()}
     for path in WORDS.parent.glob("*.json"):
         found |= set(re.findall(r"\w+", path.read_text("utf-8")))
@@ -237,7 +238,7 @@ def of_the_fields() -> frozenset[str]:
 
 @cache
 def pieces() -> frozenset[str]:
-    """What stands between the open parts of texts that Python puts together, such as `_test` of `{name}_test`."""
+    """What is between the open parts of texts that Python puts together, such as `_test` in `{name}_test`."""
     found: set[str] = set()
     for name in MODULES:
         for node in ast.walk(ast.parse((ROOT / name).read_text("utf-8"))):
@@ -247,17 +248,17 @@ def pieces() -> frozenset[str]:
 
 
 def stands(name: str, more: frozenset[str] = frozenset()) -> bool:
-    """Whether a name of a code stands in the sources or the rulebook, whole or in two pieces."""
+    """Whether a name of a code is in the sources or the rulebook, whole or in two pieces."""
     known = evidence()[0] | of_the_rulebook() | more
     halves = ((name[:end], name[end:]) for end in range(1, len(name)))
     return name in known or any(first in known and {last, last.lstrip("_")} & known for first, last in halves)
 
 
 def is_used(book: str, code: str) -> bool:
-    """Whether a code, or what it is put together of, stands in Python, JavaScript, a template or the rulebook.
+    """Whether a code, or what it is composed of, is in Python, JavaScript, a template or the rulebook.
 
-    It does by itself, with its book or without; as one of a group that stands there as a whole; or as a pattern whose
-    open parts stand there, too. Where a name is open within itself, as `remind_{}`, its end is not looked for. A label
+    Either by itself, with its book or without; or as one of a group that is named as a whole; or as a pattern whose
+    open parts are there too. Where a name is open within itself, as in `remind_{}`, its end isn't checked. A label
     belongs to a row of the fields; a term, or a sentence of the sheet, is taken by the names of its group and itself.
     """
     if book == "fields" and not code.startswith("step."):
@@ -283,7 +284,7 @@ def test_every_sentence_is_used(book: str) -> None:
 
 
 def test_the_rules_see_what_they_are_to_see() -> None:
-    """A sentence in code is found, a log line and a code are none; a code that nobody takes is found."""
+    """A sentence in code is found; a log line and a code don't count; a code that nobody takes is found."""
     source = '''
 def f():
     """This is a docstring."""

@@ -10,7 +10,7 @@ from sync.kernel.books import Rulebook, UnitSlip
 
 
 def faults_of(value: Any, kind: Any, path: str) -> list[str]:
-    """Where a value is not what a type says; a book's notes on itself are no part of it."""
+    """Where a value isn't what a type says; a book's notes on itself don't count."""
     origin = get_origin(kind)
     if origin in (Required, NotRequired):
         return faults_of(value, get_args(kind)[0], path)
@@ -46,7 +46,7 @@ def faults_of_object(value: Any, kind: Any, path: str) -> list[str]:
 
 
 def test_the_rulebook_is_what_its_types_say(rulebook: Rulebook) -> None:
-    """mypy believes these types; this holds the committed data to them."""
+    """mypy trusts these types; this checks the committed data against them."""
     # The words are trees of texts, which tests/language/ reads.
     assert faults_of({**rulebook, "words": {}}, Rulebook, "") == []
 

@@ -1,4 +1,4 @@
-"""Cards: what visits say of a vehicle or customer, corrected beside them; disagreements kept; mergings in any order."""
+"""Cards: what visits say about a vehicle or customer, corrected beside them; conflicts kept; merges in any order."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ def stated(at: int, **fields: Any) -> dict[str, Any]:
 
 
 def test_the_later_statement_stands(rulebook: Books) -> None:
-    """A correction over the visit before it, a visit over the correction before it, field by field."""
+    """A correction overrides the visit before it, a visit the correction before it, field by field."""
     op = Phone(ms=JUNE_12 + 100).beside("vehicle.set", {"/plate": None, "/oil": None}, id="v1", plate="B", oil="PAG 46")
     visits = [stated(JUNE_12, plate="A", make="Wren"), stated(JUNE_12 + 1000, oil="PAG 100")]
     for order in (visits, visits[::-1]):
@@ -27,7 +27,7 @@ def test_the_later_statement_stands(rulebook: Books) -> None:
 
 
 def test_a_chart_that_travels_on_does_not_undo_its_correction(rulebook: Books) -> None:
-    """Carried into a later visit as it was, it is no news; entered otherwise there, it is."""
+    """Carried into a later visit unchanged, it is no news; entered differently there, it is."""
     old, right, new = ({"rows": [{"ambient_c": 30, "low_kpa_g": [150, high]}]} for high in (200, 250, 300))
     op = Phone(ms=JUNE_12 + 100).beside("vehicle.set", {"/chart": None}, id="v1", chart=right)
     first, later = stated(JUNE_12, chart=old, plate="A"), stated(JUNE_12 + 1000, chart=old, plate="A")
@@ -40,7 +40,7 @@ def test_a_chart_that_travels_on_does_not_undo_its_correction(rulebook: Books) -
 
 
 def test_a_correction_can_clear_a_field(rulebook: Books) -> None:
-    """What was wrong and is not known better is gone."""
+    """What was wrong, with nothing better known, is gone."""
     op = Phone(ms=JUNE_12 + 100).beside("customer.set", {"/email": None, "/units/pressure": None}, id="c1", email=None,
                                         units={"pressure": "bar"})
     said = [{"at": JUNE_12, "fields": {"id": "c1", "email": "a@b.example", "units": {"pressure": "psi"}}}]
@@ -49,7 +49,7 @@ def test_a_correction_can_clear_a_field(rulebook: Books) -> None:
 
 
 def test_corrections_that_disagree_are_both_kept_until_one_settles_them(rulebook: Books) -> None:
-    """Two devices that had not seen each other; then a correction that names both."""
+    """Two devices that hadn't seen each other; then a correction that names both."""
     one, other = Phone("aaaa"), Phone("bbbb", ms=JUNE_12 + 5)
     first = one.beside("vehicle.set", {"/vin": None}, id="v1", vin="1G4AH59H45G118341")
     second = other.beside("vehicle.set", {"/vin": None}, id="v1", vin="1G4AH59H45G118314")
@@ -64,7 +64,7 @@ def test_corrections_that_disagree_are_both_kept_until_one_settles_them(rulebook
 
 
 def test_mergings_chain_and_the_earlier_of_two_that_contradict_stands(rulebook: Books) -> None:
-    """a under b, b under c; then c under a is no more than was said before, in any order of arrival."""
+    """a under b, b under c; then c under a adds nothing to what was said before, in any order of arrival."""
     phone = Phone()
     ops = [phone.beside("customer.merge", keep=keep, drop=drop) for keep, drop in (("b", "a"), ("c", "b"), ("a", "c"))]
     for order in itertools.permutations(ops):

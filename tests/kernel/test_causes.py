@@ -1,7 +1,7 @@
-"""The causes held open: the trade's cautions, and what must hold whatever the readings are.
+"""The causes held open: the trade's cautions, and what must hold for any readings.
 
-Cautions and examples are common practice, no source; what the set reaches on cars it was not set on stands in
-tests/loop/RESULTS.md.
+Cautions and examples are common practice, no source; tests/loop/RESULTS.md says what the set reaches on cars it was not
+set on.
 """
 
 from __future__ import annotations
@@ -35,7 +35,7 @@ def gauge(refrigerant, saturation_c, rulebook):
 
 
 def car(rulebook, evaporating=0.0, split=18.0, **more):
-    """A visit with one test of a regulated car at 28 °C, by its evaporating temperature and condenser split."""
+    """A visit with one test of a regulated car at 28 °C, by evaporating temperature and condenser split."""
     conditions = {"ambient_c": 28.0, "humidity_pct": 50.0, "blower": "medium", "air": "recirculated"}
     conditions |= {"windows": "closed", "rpm": 1500.0}
     readings = {"low_kpa_g": gauge("R134a", evaporating, rulebook), "running": "steady", "return_air_c": 22.0}
@@ -53,12 +53,12 @@ def judged(visit, rulebook, place=0):
 
 
 def held(test):
-    """The set held open, one that stands alone among them."""
+    """The set held open, which may be a single cause."""
     return test["undecided"] or [test["causes"][0]["id"]]
 
 
 def random_tests(rulebook, seeds):
-    """Random tests in scope, with all that their weights are made of."""
+    """Random tests in scope, with everything that their weights are made from."""
     for seed in seeds:
         visit = random_visit(seed)
         for test in visit.get("tests") or []:
@@ -96,9 +96,9 @@ def with_value(measurement, place, value):
 
 
 def test_no_value_of_a_reading_fits_a_cause_better_than_what_one_of_its_shifts_predicts(rulebook):
-    """Given the other readings: the density over one reading tops out at a predicted value.
+    """Given the other readings: the density over one reading peaks at a predicted value.
 
-    Where shifts or ways of regulating lie close, their tails add up to a quarter at most.
+    Where shifts or ways of regulating are close, their tails add up to a quarter at most.
     """
     book, tried = rulebook["distribution"], 0
     for measurement, stands in random_tests(rulebook, range(60)):
@@ -132,7 +132,7 @@ def predicted(measurement, stands, place, cause, rulebook):
 
 
 def test_at_its_predicted_value_a_reading_is_never_against_a_cause(rulebook):
-    """Each reading moved to where its cause's density is greatest, the others left; judged as a whole visit."""
+    """Each reading moved to where its cause's density is greatest, the others unchanged; judged as a whole visit."""
     tried = 0
     for split in (8.0, 18.0, 30.0, 42.0):
         for evaporating in (-8.0, 0.0, 9.0):
@@ -151,7 +151,7 @@ def test_at_its_predicted_value_a_reading_is_never_against_a_cause(rulebook):
 def test_the_same_reading_as_a_second_quantity_moves_no_weight(rulebook):
     """By 2 % at most: the liquid line over the outside air beside split and subcooling, the vent beside its difference.
 
-    What is told twice is one reading.
+    A reading used twice counts once.
     """
     tried, book = 0, rulebook["distribution"]
     for measurement, stands in random_tests(rulebook, range(200)):
@@ -167,7 +167,7 @@ def test_the_same_reading_as_a_second_quantity_moves_no_weight(rulebook):
             shared = [row[i] + sign * row[j] for row in rows]
             for row, value in zip(rows, shared, strict=True):
                 row.append(value)
-            # A sliver of its own, or the covariance of a reading told twice has no root.
+            # A sliver of its own variance; otherwise the covariance of a reading used twice has no root.
             rows.append([*shared, shared[i] + sign * shared[j] + 1e-6])
             more = Measurement(
                 [*names, name],
@@ -244,7 +244,7 @@ def test_only_what_was_recorded_is_evidence(rulebook):
 
 
 def test_a_compressor_that_stays_on_in_the_heat_is_no_sign(rulebook):
-    """It does its work there; at a low load it should let go (common practice, no source)."""
+    """It does its work there; at a low load it should cut out (common practice, no source)."""
     looks = {}
     for ambient in (20.0, 35.0):
         visit = car(rulebook)
@@ -266,7 +266,7 @@ def test_healthy_cars_by_the_rule_of_thumb_are_led_by_nothing_stands_out(ruleboo
 
 
 def test_the_set_is_the_smallest_with_nine_tenths_of_the_weight(rulebook):
-    """And one cause stands alone only where it weighs more than the book asks of it."""
+    """And one cause stands alone only if it weighs more than the book requires."""
     sizes = set()
     for seed in range(150):
         for test in assessment.assess(random_visit(seed), rulebook)["tests"]:
@@ -323,7 +323,7 @@ def test_what_is_seen_raises_its_cause(look, cause, rulebook):
 
 
 def test_dirt_air_and_overcharge_cannot_be_told_apart_on_two_gauges(rulebook):
-    """High side up and nothing else taken: all are held open, with a check that narrows the set (common practice)."""
+    """High side up and nothing else measured: all stay open, with a check that narrows the set (common practice)."""
     test = judged(car(rulebook, 2.0, 38.0), rulebook)
     assert {"condenser_airflow", "non_condensables", "overcharge"} <= set(test["undecided"])
     check = test["next_check"]
@@ -368,7 +368,7 @@ def test_the_example_of_common_practice_holds_dirt_open_before_and_not_low_charg
     ],
 )
 def test_what_the_work_mended_tells_nothing_of_the_test_after_it(check, look, work, rulebook):
-    """It was noted before; of other work, and of the test before, it still tells (common practice, no source)."""
+    """It was noted before; about other work, and the test before, it still counts (common practice, no source)."""
     visit = example()
     visit["checks"] = [{"id": "c", "code": check, "state": "fault"}]
     for test in visit["tests"]:
@@ -381,7 +381,7 @@ def test_what_the_work_mended_tells_nothing_of_the_test_after_it(check, look, wo
 
 
 def test_a_reading_that_cannot_be_right_is_no_evidence(rulebook):
-    """A liquid line colder than the air that cools it leaves the subcooling out."""
+    """A liquid line colder than the air that cools it excludes the subcooling."""
     test = judged(car(rulebook, liquid_line_c=15.0), rulebook)
     assert test["faults"] != []
     assert not [row for row in test["evidence"] if row["code"].startswith(("subcooling_k", "liquid_over"))]
@@ -416,7 +416,7 @@ def test_no_cause_is_named_for_refrigerants_nothing_is_known_of(refrigerant, rul
 
 @pytest.mark.parametrize("ambient", [-5.0, 8.0, 12.0, 44.0, 52.0, None])
 def test_in_any_weather_the_set_stays(ambient, rulebook):
-    """Beyond the yardsticks' weather it is wider, never silent."""
+    """Outside the yardsticks' weather it is wider, never silent."""
     visit = car(rulebook)
     visit["tests"][0]["conditions"]["ambient_c"] = ambient
     if ambient is None:
@@ -441,7 +441,7 @@ def test_an_unknown_compressor_is_held_against_all_ways_of_regulating(rulebook):
 
 
 def test_the_vehicles_own_history_is_the_nearer_yardstick(rulebook):
-    """A split that the fleet knows well, yet far from what this car showed when healthy, no longer looks healthy."""
+    """A split that is normal for the fleet but far from what this car showed when healthy no longer looks healthy."""
     visit = car(rulebook, 1.0, 26.0)
     first = judged(visit, rulebook)
     entry = {"at": "2026-06-01T10:00:00+02:00", "refrigerant": "R134a", "blower": "medium", "air": "recirculated"}
@@ -455,7 +455,7 @@ def test_the_vehicles_own_history_is_the_nearer_yardstick(rulebook):
 
 @pytest.mark.parametrize(("evaporating", "split"), [(2.0, 38.0), (9.0, 12.0), (-7.0, 9.0)])
 def test_what_this_car_showed_when_healthy_is_healthy_whatever_other_cars_show(evaporating, split, rulebook):
-    """A car that reads like another one's fault and always did."""
+    """A car that reads like another car's fault and always did."""
     visit = car(rulebook, evaporating, split)
     before = judged(visit, rulebook)
     values = {
@@ -468,7 +468,7 @@ def test_what_this_car_showed_when_healthy_is_healthy_whatever_other_cars_show(e
 
 
 def test_the_offered_check_narrows_the_set_most_for_its_minutes(rulebook):
-    """Made, it leaves fewer causes in the mean over what the causes held open would show."""
+    """Once made, it leaves fewer causes, averaged over what the causes held open would show."""
     visit = car(rulebook, 2.0, 34.0)
     test = judged(visit, rulebook)
     assert test["next_check"]["what"] in {row["what"] for row in rulebook["causes"]["checks"]}
@@ -486,7 +486,7 @@ def test_the_offered_check_narrows_the_set_most_for_its_minutes(rulebook):
 
 
 def test_every_code_of_the_causes_has_its_words(rulebook):
-    """Names, sentences, evidence and checks; no advice opens the circuit without certified people."""
+    """Names, sentences, evidence and checks; no advice to open the circuit without certified people."""
     book, words = rulebook["causes"], rulebook["words"]["en"]["causes"]
     for cause in book["order"]:
         said = words["causes"][cause]
@@ -503,6 +503,6 @@ def test_every_code_of_the_causes_has_its_words(rulebook):
 
 
 def test_every_sight_is_of_one_group(rulebook):
-    """Or it would count twice, or not at all."""
+    """Otherwise it would count twice, or not at all."""
     names = [name for group in rulebook["causes"]["groups"] for name in group]
     assert sorted(names) == sorted(rulebook["causes"]["looks"])

@@ -55,7 +55,7 @@ def test_the_example_of_common_practice(rulebook):
 
 
 def test_the_shares_add_up(rulebook):
-    """Raw change is the weather's share and the work's share."""
+    """The raw change is the weather's share plus the work's share."""
     high = compared(example(), rulebook)["high_side"]
     assert high["conditions_share_kpa"] + high["work_share_kpa"] == pytest.approx(high["raw_change_kpa"])
     assert high["conditions_share_kpa"] > 0  # it was warmer afterwards
@@ -88,7 +88,7 @@ def test_a_recorded_difference_makes_the_pair_not_comparable(rulebook, change, r
 
 
 def test_a_repaired_fan_may_change_its_stage(rulebook):
-    """When the fan was the work, a fan that now runs is no reason against comparing."""
+    """If the fan was the work, a fan that now runs is no reason against comparing."""
     visit = example()
     visit["work"][0]["code"] = "fan_repaired"
     for test, stage in zip(visit["tests"], ("off", "high"), strict=True):
@@ -97,7 +97,7 @@ def test_a_repaired_fan_may_change_its_stage(rulebook):
 
 
 def test_what_was_not_recorded_widens_and_is_noted(rulebook):
-    """Unrecorded settings never make a pair not comparable; they make the interval wider."""
+    """Unrecorded settings never make a pair incomparable; they make the interval wider."""
     bare, full = example(), example()
     for test in full["tests"]:
         test["conditions"].update(hood_open=True, in_sun=False, fan="high", running_min=15.0, face_wet=False)
@@ -115,7 +115,7 @@ def test_what_was_not_recorded_widens_and_is_noted(rulebook):
 
 
 def test_warmer_weather_alone_is_never_better(rulebook):
-    """Nothing done, the ambient moves by up to 5 K, the high side by 25-40 kPa a kelvin (common practice)."""
+    """Nothing done, ambient changes by up to 5 K, the high side by 25-40 kPa per kelvin (common practice)."""
     for warmer in (-5.0, -3.0, 3.0, 5.0):
         for slope in (25.0, 32.0, 40.0):
             visit = example()
@@ -125,7 +125,7 @@ def test_warmer_weather_alone_is_never_better(rulebook):
 
 
 def test_more_uncertainty_never_turns_not_shown_into_better(rulebook):
-    """Scaling every instrument's limit up only loses verdicts."""
+    """Raising every instrument's limit only loses verdicts."""
     for high in range(100, 190, 6):
         words = []
         for scale in (0.5, 1.0, 2.0, 4.0):
@@ -150,7 +150,7 @@ def test_a_fall_with_signs_of_starvation_is_not_better(rulebook):
 
 
 def test_a_recharge_that_raises_the_high_side_is_not_worse(rulebook):
-    """From a starved split to a healthy one, the refrigerant named and not credited to cleaning."""
+    """From a starved split to a healthy one; the refrigerant is named and isn't credited to cleaning."""
     visit = example()
     before, after = (test["readings"] for test in visit["tests"])
     before.update(high_kpa_g=560.0, vent_c=15.0)
@@ -183,7 +183,7 @@ def test_an_unknown_refrigerant_is_not_compared(rulebook, refrigerant):
 
 
 def test_the_pair_is_the_last_before_and_the_last_after(rulebook):
-    """Earlier tests of the same role do not count; one side alone is no pair."""
+    """Earlier tests of the same role don't count; one side alone isn't a pair."""
     visit = example()
     first = copy.deepcopy(visit["tests"][0])
     first["id"] = "earlier"

@@ -1,4 +1,4 @@
-"""Folding operations into a visit: order, conflicts, settling, striking, mending."""
+"""Folding operations into a visit: order, conflicts, settling, striking, replacing."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from sync.kernel import fold
 
 
 def op(number, kind, body, base=None, **clock):
-    """One operation of visit v; its id tells its number."""
+    """One operation of visit v; its id gives its number."""
     return {
         "id": f"op{number}", "device": clock.get("device", "aa"), "seq": clock.get("seq", number), "schema": 1,
         "visit": "v", "kind": kind, "base": base or {}, "body": body, "at": clock.get("at", number), "tz": 0,
@@ -57,7 +57,7 @@ def test_a_chain_of_edits_on_one_phone_is_no_conflict(kinds):
 
 
 def test_two_edits_on_the_same_base_are_a_conflict_and_both_are_kept(kinds):
-    """The visit shows the first in order; the other stands beside it until a person settles it."""
+    """The visit shows the first in order; the other stays beside it until a person settles it."""
     one = op(2, "visit.set", {"vehicle": {"plate": "ONE"}}, {"/vehicle/plate": "op1"}, at=50)
     other = op(3, "visit.set", {"vehicle": {"plate": "TWO"}}, {"/vehicle/plate": "op1"}, device="bb", at=40, seq=1)
     for ops in ([OPENED, one, other], [other, one, OPENED]):
@@ -84,7 +84,7 @@ def test_an_item_struck_is_gone_and_others_stay(kinds):
 
 
 def test_a_price_line_set_anew_keeps_its_place(kinds):
-    """Setting a line leaf by leaf changes that line, where it stands; null takes a leaf away."""
+    """Setting a line leaf by leaf changes that line, in its place; null removes a leaf."""
     ops = [
         OPENED,
         op(2, "charge.add", {"id": "c1", "text": "Test", "unit_price": "60", "quantity": "2"}),
@@ -125,7 +125,7 @@ def test_a_mending_operation_stands_for_the_one_it_replaces(kinds):
 
 
 def test_an_edit_built_on_a_refused_operation_builds_on_its_mending(kinds):
-    """The phone wrote the edit before it knew of the refusal; that is no conflict."""
+    """The phone wrote the edit before it knew of the refusal; that isn't a conflict."""
     body = {"replaces": "bad", "kind": "visit.set", "body": {"vehicle": {"plate": "M"}}}
     mend = op(3, "op.mend", body, {"/vehicle/plate": "op1"})
     edit = op(2, "visit.set", {"vehicle": {"plate": "E"}}, {"/vehicle/plate": "bad"})
@@ -156,8 +156,9 @@ READING = op(3, "reading.set", {"id": "b", "readings": {"low_kpa_g": 2.0}}, {"/t
 
 @pytest.mark.parametrize("others", [[], [op(2, "test.add", {"id": "a", "role": "after", "at": "t"})]])
 def test_a_reading_waits_for_its_test(kinds, others):
-    """What is set of a test that was never added is no test, whether the visit has others or none; nothing of it is
-    lost: once the test is added, it shows."""
+    """What is set on a test that was never added isn't a test, whether the visit has others or none. Nothing of it is
+    lost: once the test is added, it shows.
+    """
     without = fold.fold([OPENED, *others, READING], kinds)
     assert without == fold.fold([OPENED, *others], kinds)
     test = op(4, "test.add", {"id": "b", "role": "before", "at": "t"})
@@ -168,7 +169,7 @@ def test_a_reading_waits_for_its_test(kinds, others):
 
 
 def test_a_price_waits_for_its_line(kinds):
-    """The same of any other list, and of what a settling sets."""
+    """The same for any other list, and for what a settling sets."""
     price = op(2, "charge.set", {"id": "c", "unit_price": "65.00"}, {"/charges/c/unit_price": None})
     settled = op(3, "conflict.settle", {"of": [], "set": {"work": {"w": {"by": "N. Example"}}}}, {})
     assert fold.fold([OPENED, price, settled], kinds) == fold.fold([OPENED], kinds)

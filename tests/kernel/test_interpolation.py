@@ -11,11 +11,11 @@ import pytest
 from sync.errors import OutOfRange
 from sync.kernel.interpolation import between
 
-LONGEST = 512  # nodes that a search by the written strides reaches
+LONGEST = 512  # nodes that a search in fixed strides reaches
 
 
 def columns(rulebook: Any) -> list[tuple[list[float], list[float]]]:
-    """Every table of the rulebook in each direction in which its nodes rise."""
+    """Every table of the rulebook, in each direction in which its nodes rise."""
     names = [name for name in rulebook if name.startswith("saturation_")]
     tables = [(rulebook[name]["p_kpa"], rulebook[name]["t_c"]) for name in names]
     tables += [(rulebook["water"]["t_c"], rulebook["water"]["p_pa"])]
@@ -24,7 +24,7 @@ def columns(rulebook: Any) -> list[tuple[list[float], list[float]]]:
 
 
 def uneven(count: int) -> tuple[list[float], list[float]]:
-    """A table whose nodes crowd at its beginning."""
+    """A table whose nodes crowd at its start."""
     return [1.02**i for i in range(count)], [float(i % 7) for i in range(count)]
 
 
@@ -40,6 +40,6 @@ def test_a_table_is_read_as_numpy_reads_it(rulebook: Any) -> None:
 
 @pytest.mark.parametrize("beyond", [0.999, 1.02**9 * 1.001, float("nan")])
 def test_nothing_is_read_beyond_a_table(beyond: float) -> None:
-    """Below the first node, above the last, and what is no number."""
+    """Below the first node, above the last, and a value that isn't a number."""
     with pytest.raises(OutOfRange):
         between(*uneven(10), beyond)

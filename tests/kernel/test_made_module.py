@@ -1,4 +1,4 @@
-"""The rules in Python against the module made of them, in three real browsers, and both against known answers.
+"""The rules in Python compared with the module made from them, in three real browsers, and both with known answers.
 
 `==` holds for everything; the normal run takes 500 random cases of each kind, `--long` 5,000 visits.
 """
@@ -18,7 +18,7 @@ import pytest
 import sync.kernel
 from sync import rulebook as books
 from sync.errors import LaybyError
-from sync.kernel import assessment, card, cautions, fold, prices, verdict_digest
+from sync.kernel import assessment, card, cautions, fold, prices, signing, verdict_digest
 from tests.kernel.test_prices import random_bill
 from tests.support.made_module import ENGINES, Engine, as_travelled, first_difference, with_wholes
 from tests.support.random_history import cards, history
@@ -48,7 +48,7 @@ def service(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Service]:
 def engine(
     request: pytest.FixtureRequest, service: Service, tmp_path_factory: pytest.TempPathFactory
 ) -> Iterator[Engine]:
-    """The module in one browser after the other."""
+    """The module in one browser after another."""
     with request.param(service.url + "/style.css", tmp_path_factory.mktemp("engine")) as opened:
         yield opened
 
@@ -61,7 +61,7 @@ def book() -> dict[str, Any]:
 
 
 def hold(engine: Engine, name: str, inputs: list[list[Any]], expected: list[Any]) -> None:
-    """Every call gives in the browser what Python gives."""
+    """Every call gives the same in the browser as in Python."""
     answers = engine.answers([(name, given) for given in inputs])
     for number, (here, there) in enumerate(zip(expected, answers, strict=True)):
         assert there == {"value": here}, f"{name} {number}{first_difference({'value': here}, there)}"
@@ -74,7 +74,7 @@ def judgements(start: int, count: int) -> list[Any]:
 
 
 def judge(engine: Engine, start: int, count: int) -> None:
-    """Random visits, judged alike, each output there in a fifth of the cases so that agreeing means something."""
+    """Random visits, judged alike; each output occurs in a fifth of the cases, so that agreement means something."""
     visits = [random_visit(seed) for seed in range(start, start + count)]
     expected = judgements(start, count)
     hold(engine, "assess", [[visit, "@rulebook", "test"] for visit in visits], expected)
@@ -84,11 +84,39 @@ def judge(engine: Engine, start: int, count: int) -> None:
         [[visit, "@rulebook"] for visit in visits],
         [cautions.cautions_for(visit, book()) for visit in visits],
     )
+    hold(
+        engine,
+        "standing_cautions",
+        [[visit, "@rulebook"] for visit in visits],
+        [cautions.standing_cautions(visit, book()) for visit in visits],
+    )
     check_presence(expected)
 
 
+def test_deeds_have_the_same_cautions_in_both(engine: Engine) -> None:
+    """Every work and move of the vocabularies, with what begins with it."""
+    books = (("work", "work"), ("refrigerant_moves", "move"))
+    given = [[name, code, "@rulebook"] for name, words in books for code in book()["vocabularies"][words]]
+    hold(engine, "cautions_at", given, [cautions.cautions_at(name, code, book()) for name, code, _ in given])
+    hold(engine, "deed_at", given, [cautions.deed_at(name, code, book()) for name, code, _ in given])
+
+
+def test_signatures_are_held_against_the_same_bill(engine: Engine) -> None:
+    """Signed for the sum and the work as they are, or for others, in currencies of two decimals and of none."""
+    visits = [random_visit(seed) for seed in range(40)]
+    signed = [{"sum": "129.90", "done": [item["code"] for item in visit.get("work") or []], "moved": []}
+              for visit in visits]
+    line = {"id": "p", "unit_price": "120.00", "tax_pct": "8.25"}
+    given = [[{**visit, "signature": signature, "charges": [line] * (1 + number % 2)}, number % 3]
+             for number, (visit, signature) in enumerate(zip(visits, signed, strict=True))]
+    expected = [signing.signed_otherwise(visit, digits) for visit, digits in given]
+    assert [] in expected
+    assert ["bill"] in expected
+    hold(engine, "signed_otherwise", given, expected)
+
+
 def check_presence(judged: list[Any]) -> None:
-    """Each output was there in at least a fifth of the cases."""
+    """Each output occurred in at least a fifth of the cases."""
     seen: Counter[str] = Counter()
     for one in judged:
         seen.update(name for name in OF_A_VISIT if one[name])
@@ -107,7 +135,7 @@ def check_presence(judged: list[Any]) -> None:
 
 
 def test_visits_are_judged_alike(engine: Engine) -> None:
-    """Everything a visit's readings amount to, cautions included."""
+    """Everything that follows from a visit's readings, including cautions."""
     judge(engine, 0, CASES)
 
 
@@ -132,7 +160,7 @@ def test_histories_are_folded_alike(engine: Engine) -> None:
 
 
 def test_cards_are_made_alike(engine: Engine) -> None:
-    """Statements, corrections that disagree or settle, mergings that contradict each other, marks and subjects."""
+    """Statements, corrections that conflict or settle, merges that contradict each other, marks and subjects."""
     cases = [cards(seed) for seed in range(CASES)]
     kinds = book()["kinds"]
     made = [as_travelled(card.card_of("vehicle", case["stated"], case["ops"], kinds)) for case in cases]
@@ -155,12 +183,12 @@ def test_bills_are_reckoned_alike(engine: Engine) -> None:
     hold(engine, "reckon", bills, [with_wholes(as_travelled(prices.reckon(*bill))) for bill in bills])
 
 
-# Names that mean something to every object of JavaScript, that its objects would put first, or that lie outside ASCII.
+# Names that mean something to every JavaScript object, that its objects would put first, or that aren't ASCII.
 HOSTILE = ["__proto__", "constructor", "toString", "valueOf", "7", "0", "", "a/b~c", "köä", "\U0001f697", "\uffee"]
 
 
 def hostile_history(seed: int) -> list[dict[str, Any]]:
-    """Operations whose bodies, ids and lists bear such names."""
+    """Operations whose bodies, ids and lists use such names."""
     chance = random.Random(seed)
     names = chance.sample(HOSTILE, 3)
     opened = {"started_at": "s", "vehicle": {"plate": "P"}}
@@ -182,7 +210,7 @@ def hostile_history(seed: int) -> list[dict[str, Any]]:
 
 
 def test_hostile_names_are_names_like_any_other(engine: Engine) -> None:
-    """A key such as `__proto__` or `constructor` neither vanishes nor finds what nobody wrote."""
+    """A key such as `__proto__` or `constructor` neither vanishes nor finds something that nobody wrote."""
     cases = [hostile_history(seed) for seed in range(200)]
     expected = [as_travelled(fold.replay(ops, book()["kinds"])) for ops in cases]
     hold(engine, "replay", [[ops, "@kinds"] for ops in cases], expected)
@@ -209,7 +237,7 @@ def call_cases() -> Iterator[Any]:
 
 @pytest.mark.parametrize("case", list(call_cases()))
 def test_calls_meet_their_known_answers(engine: Engine, case: dict[str, Any]) -> None:
-    """The answers come from their sources, not from either form of the rules."""
+    """The answers come from their sources, not from either version of the rules."""
     module, name = case["call"].split(".")
     here, [there] = called(case["call"], case["given"]), engine.answers([(name, case["given"])])
     whole = with_wholes(here) if module == "prices" else here
@@ -232,7 +260,7 @@ def visit_cases() -> Iterator[Any]:
 
 
 def at(node: Any, path: str) -> Any:
-    """What lies at a slash path."""
+    """The value at a slash path."""
     for part in path.strip("/").split("/"):
         node = node[int(part) if isinstance(node, list) else part]
     return node

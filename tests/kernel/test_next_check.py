@@ -1,6 +1,6 @@
-"""The check that is offered next: the best of all, though most are not worked out to the end.
+"""The check that is offered next: the best of all, although most aren't calculated to the end.
 
-What is expected comes of each check asked alone, where nothing is left out; no case of the trade stands here.
+The expected result comes from asking for each check alone, where nothing is left out; no trade case is used here.
 """
 
 from __future__ import annotations
@@ -14,14 +14,14 @@ from tests.support.random_visits import visit as random_visit
 
 
 def offered(visit: dict[str, Any], rulebook: Any, checks: list[Any]) -> list[Any]:
-    """The check that is offered after each test of a visit, if these were all there are."""
+    """The check offered after each test of a visit, if only these existed."""
     books: Any = {**rulebook, "causes": {**rulebook["causes"], "checks": checks}}
     judgement: Any = assess(cast(Visit, visit), books)
     return [test["next_check"] for test in judgement["tests"]]
 
 
 def test_of_all_checks_the_one_is_offered_that_narrows_the_set_most_for_its_minutes(rulebook: Rulebook) -> None:
-    """Asked alone, no check has a greater gain a minute; of equals the first in the book is offered."""
+    """Asked alone, no check has a larger gain per minute; of equals, the first in the book is offered."""
     checks: list[Any] = list(rulebook["causes"]["checks"])
     seen = set()
     for seed in range(40):

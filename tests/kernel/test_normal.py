@@ -1,4 +1,4 @@
-"""Arithmetic on covariances, held against NumPy and SciPy."""
+"""Arithmetic on covariances, compared with NumPy and SciPy."""
 
 from __future__ import annotations
 
@@ -31,13 +31,13 @@ def test_root_and_solutions_are_those_of_numpy(size):
 
 
 def test_a_triangle_stands_for_the_whole():
-    """Rows of the lower triangle, as the book holds them."""
+    """Rows of the lower triangle, as in the book."""
     whole = _covariance(4)
     assert np.array(normal.symmetric([whole[i, : i + 1].tolist() for i in range(4)])) == pytest.approx(whole)
 
 
 def test_combinations_carry_their_covariance():
-    """Loads times covariance times loads transposed, with loads given by place."""
+    """Loads times covariance times loads transposed, with loads given by index."""
     covariance = _covariance(4)
     loads = [[(0, 1.0)], [(0, 1.0), (2, -1.0)], [(1, 0.5), (3, 2.0)]]
     full = np.array([[dict(load).get(i, 0.0) for i in range(4)] for load in loads])
@@ -47,7 +47,7 @@ def test_combinations_carry_their_covariance():
 
 
 def test_an_observation_moves_the_mean_and_narrows_the_spread():
-    """Against the rule for normal quantities in matrices; what it narrows, it never widens."""
+    """Against the rule for normal quantities in matrices; it narrows and never widens."""
     for _ in range(20):
         covariance, mean = _covariance(3), RNG.normal(size=3)
         value, variance = float(RNG.normal()), float(RNG.uniform(0.1, 2.0))
@@ -72,7 +72,7 @@ def test_the_likeness_is_the_t_distribution_without_its_constant(count):
 
 
 def test_the_set_is_the_smallest_that_holds_the_share():
-    """Every smaller set holds less; equals keep their order."""
+    """Every smaller set holds less; equal ones keep their order."""
     for _ in range(50):
         scores = {f"c{i}": float(value) for i, value in enumerate(RNG.exponential(size=11))}
         order = weighed(scores)

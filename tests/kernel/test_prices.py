@@ -60,7 +60,7 @@ def test_a_discount_is_shared_in_proportion() -> None:
 
 
 def test_the_last_fraction_of_a_discount_falls_on_the_largest_sum() -> None:
-    """0.02 off three times 1.00 at three rates: 0.01 each would be 0.03; the highest rate bears 0.00."""
+    """0.02 off three times 1.00 at three rates: 0.01 each would be 0.03, so the highest rate takes 0.00."""
     bill = reckon([charge("1", "5"), charge("1", "10"), charge("1", "20")], "0.02", 2)
     assert [row["base"] for row in bill["taxes"]] == [99, 99, 100]
 
@@ -73,7 +73,7 @@ def test_half_a_cent_goes_up() -> None:
 
 
 def test_an_absent_quantity_is_one_and_an_absent_price_nothing() -> None:
-    """A line with a text alone costs nothing and still stands."""
+    """A line with only a text costs nothing and is still printed."""
     bill = reckon([{"id": "a", "text": "look round"}, {"id": "b", "text": "call-out", "unit_price": "15"}], None, 2)
     assert [line["net"] for line in bill["lines"]] == [0, 1500]
 

@@ -29,7 +29,7 @@ def judged(visit, rulebook):
 
 
 def without_ports(rulebook):
-    """The rulebook with neither port drops nor doubt about the place, as the published figures have it."""
+    """The rulebook without port drops and without doubt about the place, as in the published figures."""
     changed = copy.deepcopy(rulebook)
     changed["instruments"]["ports"].update(suction_kpa=0.0, high={"discharge": 0.0, "liquid": 0.0, "unknown": 0.0})
     changed["instruments"]["station"] = {"measured_u_kpa": 0.0, "altitude_u_kpa": 0.0}
@@ -37,7 +37,7 @@ def without_ports(rulebook):
 
 
 def test_uncertainties_are_those_computed_by_hand(rulebook):
-    """Class 1.6, spans 11 and 35 bar, 2.5 K: the figures of the design, computed without port terms.
+    """Class 1.6, spans 11 and 35 bar, 2.5 K: the figures of the design, calculated without port terms.
 
     u(pressure) 0.1016 and 0.3233 bar; u(saturation) 0.958 K at 0 °C, 1.074 K at 45 °C; u(superheat) 1.732 K;
     u(condenser split) 1.799 K. Saturation pressures: Moran & Shapiro, table A-10, from memory (0 °C), CoolProp (45 °C).
@@ -158,7 +158,7 @@ def test_the_same_gauge_reads_another_temperature_in_the_mountains(rulebook):
     "missing", ["low_kpa_g", "high_kpa_g", "vent_c", "suction_line_c", "liquid_line_c", "return_air_c"]
 )
 def test_each_missing_reading_leaves_named_unknowns_and_all_else(rulebook, missing):
-    """What needs the reading is unknown and says so; what does not is unchanged."""
+    """What needs the reading is unknown and says so; everything else is unchanged."""
     readings = {"low_kpa_g": 190.0, "high_kpa_g": 1100.0, "vent_c": 6.0, "suction_line_c": 5.0, "liquid_line_c": 38.0}
     readings.update(return_air_c=24.0, return_air_humidity_pct=45.0, discharge_line_c=70.0, command_pct=60.0)
     conditions = {"ambient_c": 30.0, "humidity_pct": 40.0, "air": "recirculated"}
@@ -188,7 +188,7 @@ def test_an_unknown_refrigerant_ends_in_named_unknowns(rulebook, refrigerant, co
 
 
 def test_carbon_dioxide_above_its_critical_point_has_no_condensing_temperature(rulebook):
-    """R-744 above 7,377 kPa (CoolProp; Span & Wagner 1996) is told to be above critical; its low side is known."""
+    """R-744 above 7,377 kPa (CoolProp; Span & Wagner 1996) is reported as above critical; its low side is known."""
     visit = visit_of({"low_kpa_g": 3400.0, "high_kpa_g": 9500.0}, {"ambient_c": 35.0})
     visit["vehicle"] = {"refrigerant": "R744"}
     result = judged(visit, rulebook)
@@ -201,7 +201,7 @@ def test_carbon_dioxide_above_its_critical_point_has_no_condensing_temperature(r
 
 
 def test_without_a_place_nothing_is_made_up(rulebook):
-    """No altitude and no pressure: absolute pressures are unknown and the altitude is asked for."""
+    """No altitude and no pressure: absolute pressures are unknown, and the altitude is requested."""
     visit = visit_of({"low_kpa_g": 190.0})
     del visit["place"]
     unknown = {row["what"]: row for row in judged(visit, rulebook)["unknown"]}
@@ -241,7 +241,7 @@ def test_bad_readings_end_in_unknowns_never_in_an_error(rulebook, low, altitude,
     ],
 )
 def test_readings_that_cannot_be_right_are_named(rulebook, readings, conditions, code):
-    """Each is kept, judged as far as it goes, and named with its fields (common practice, no source)."""
+    """Each is kept, judged as far as possible, and named with its fields (common practice, no source)."""
     result = judged(visit_of(readings, conditions), rulebook)
     found = {fault["code"]: fault for fault in result["faults"]}
     assert code in found
@@ -252,6 +252,6 @@ def test_readings_that_cannot_be_right_are_named(rulebook, readings, conditions,
 
 
 def test_sound_readings_have_no_faults(rulebook):
-    """A healthy car in plain weather raises no question."""
+    """A healthy car in ordinary weather raises no question."""
     readings = {"low_kpa_g": 190.0, "high_kpa_g": 1150.0, "vent_c": 6.0, "suction_line_c": 6.0, "liquid_line_c": 40.0}
     assert judged(visit_of(readings, {"ambient_c": 30.0, "humidity_pct": 50.0}), rulebook)["faults"] == []

@@ -101,6 +101,6 @@ def test_co2_equivalents_by_the_newest_report(rulebook, refrigerant, grams, kg, 
 
 
 def test_a_mix_of_less_than_no_water_is_none(rulebook):
-    """Minus one part to one part would be divided by nothing."""
+    """Minus one part to one part would be a division by zero."""
     mix = {"parts_cleaner": 1.0, "parts_water": -1.0, "made_ml": 1500.0}
     assert rest_checks.cleaner_of({"work": [{"id": "w", "cleaner": mix}]}, rulebook) is None

@@ -1,4 +1,4 @@
-"""The editions of the rulebook: one of what judges, one of the words, and each change moves its own alone."""
+"""The editions of the rulebook: one for what judges, one for the words; each change affects only its own."""
 
 from __future__ import annotations
 
@@ -19,6 +19,7 @@ WORDS = [
     ("words", "en", "causes", "causes", "icing", "name"),
     ("words", "en", "sheet", "not_taken"),
     ("strips", "strips", 0, "low"),
+    ("unit_question", "usual", "readings.low_kpa_g", 0),
     ("sheet_layout", "conditions", 0),
     ("fields", "scopes", "tests", "readings.vent_c", "meaning"),
     ("fields", "scopes", "tests", "readings.vent_c", "sheet", "order"),
@@ -46,7 +47,7 @@ JUDGING = [
 
 
 def changed(whole: dict[str, Any], path: tuple[str | int, ...]) -> dict[str, Any]:
-    """A copy of the books with another value at a place."""
+    """A copy of the books with another value in one place."""
     copied = copy.deepcopy(whole)
     node: Any = copied
     for key in path[:-1]:
@@ -65,7 +66,7 @@ def whole() -> dict[str, Any]:
 
 @pytest.mark.parametrize("path", WORDS)
 def test_a_mended_word_leaves_the_edition_of_what_judges(whole: dict[str, Any], path: tuple[str | int, ...]) -> None:
-    """A sentence, a label, a scale: no stored verdict becomes one of another rulebook; the words' edition moves."""
+    """A sentence, a label, a scale: no stored verdict comes under another rulebook; the words' edition changes."""
     mended = changed(whole, path)
     assert books.edition(mended) == books.edition(whole)
     assert books.words_edition(mended) != books.words_edition(whole)
@@ -73,7 +74,7 @@ def test_a_mended_word_leaves_the_edition_of_what_judges(whole: dict[str, Any], 
 
 @pytest.mark.parametrize("path", NOTES)
 def test_a_mended_note_leaves_both_editions(whole: dict[str, Any], path: tuple[str | int, ...]) -> None:
-    """A note is for whoever reads the book; nothing that a person meets changes by it."""
+    """A note is for readers of the book; nothing that a person meets changes with it."""
     mended = changed(whole, path)
     assert books.edition(mended) == books.edition(whole)
     assert books.words_edition(mended) == books.words_edition(whole)
@@ -81,14 +82,14 @@ def test_a_mended_note_leaves_both_editions(whole: dict[str, Any], path: tuple[s
 
 @pytest.mark.parametrize("path", JUDGING)
 def test_a_change_of_what_judges_moves_its_edition(whole: dict[str, Any], path: tuple[str | int, ...]) -> None:
-    """A limit, a pattern, a table, a kind, a condition: the edition moves, that of the words stays."""
+    """A limit, a pattern, a table, a kind, a condition: the edition changes, that of the words stays."""
     other = changed(whole, path)
     assert books.edition(other) != books.edition(whole)
     assert books.words_edition(other) == books.words_edition(whole)
 
 
 def test_how_a_book_is_laid_out_does_not_count(tmp_path: Path) -> None:
-    """The same content in other lines, its fields in another order, is the same edition."""
+    """The same content in other lines, with its fields in another order, is the same edition."""
     folder = tmp_path / "rulebook"
     shutil.copytree(books.FOLDER, folder)
     for path in books.files(folder):

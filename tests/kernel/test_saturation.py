@@ -1,6 +1,6 @@
 """Saturation tables against independent correlations and the Clapeyron equation.
 
-The published tables stand in tests/vectors/calls/saturation.json.
+The published tables are in tests/vectors/calls/saturation.json.
 """
 
 from __future__ import annotations
@@ -54,7 +54,7 @@ def test_independent_correlations_agree(rulebook, name):
             assert median(ratios.values()) == pytest.approx(1, abs=0.0035), f"{name} at {celsius} °C: {ratios}"
             compared += 1
     assert compared > 0
-    gc.collect()  # so that what thermo left open is reported here and not in somebody else's test
+    gc.collect()  # so that what thermo left open is reported here and not in another test
 
 
 @pytest.mark.parametrize("name", TABLED)
@@ -78,7 +78,7 @@ def test_slope_obeys_clapeyron(rulebook, name):
 
 @pytest.mark.parametrize("name", TABLED)
 def test_stated_error_holds_against_the_equation_of_state(rulebook, name):
-    """Away from the nodes the table is within its stated error of CoolProp, and that is at most 0.01 K."""
+    """Between the nodes the table is within its stated error of CoolProp, and that is at most 0.01 K."""
     table = saturation.table_of(name, rulebook)
     fluid = rulebook["refrigerants"]["refrigerants"][name]["fluid"]
     assert table["max_error_k"] <= 0.01

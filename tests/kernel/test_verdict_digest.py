@@ -65,7 +65,7 @@ def test_names_are_sorted_and_texts_left_as_they_are() -> None:
 
 
 def test_the_desk_reaches_the_digest_that_the_phone_showed(tmp_path_factory: pytest.TempPathFactory) -> None:
-    """The same visits judged in Chromium and here: same digests; the desk's own figures and names change none."""
+    """The same visits judged in Chromium and here: same digests; the desk's own figures and names don't change them."""
     books = rulebook.load()
     visits = [random_visit(seed) for seed in range(120)]
     service = Service(tmp_path_factory.mktemp("shown") / "layby").start()
@@ -83,7 +83,7 @@ def test_the_desk_reaches_the_digest_that_the_phone_showed(tmp_path_factory: pyt
 
 
 def test_a_verdict_that_differs_has_another_digest() -> None:
-    """One reading changed by a hair changes it; another edition of the rules that says the same does not."""
+    """One reading changed slightly changes it; another edition of the rules that says the same doesn't."""
     books = rulebook.load()
     visit = next(one for one in map(random_visit, range(50)) if one.get("tests") and one["tests"][0].get("readings"))
     other = json.loads(json.dumps(visit))

@@ -1,6 +1,7 @@
 """What this car would show if it were healthy: the fleet, the maker's chart, its own earlier test.
 
-How spreads are combined is held against the ordinary rule for normal quantities; limits are common practice, no source.
+The combination of spreads is compared with the ordinary rule for normal quantities; limits are common practice, no
+source.
 """
 
 from __future__ import annotations
@@ -64,7 +65,7 @@ def deviation(span):
 
 
 def test_without_a_narrower_yardstick_the_fleet_stands_alone(rulebook):
-    """One span, and nothing of a chart or an earlier test."""
+    """One span, and nothing from a chart or an earlier test."""
     split = expected(rulebook)[SPLIT]
     assert (split["by"], split["chart"], split["history"], split["outside"]) == ("fleet", None, None, False)
     assert (split["low"], split["high"]) == pytest.approx((split["fleet"]["low"], split["fleet"]["high"]))
@@ -85,7 +86,8 @@ def test_the_fleet_holds_what_makers_print(rulebook):
 
 
 def test_an_earlier_healthy_test_moves_the_middle_and_narrows_the_spread(rulebook):
-    """The rule for normal quantities: variance is its own, less the gauges' common share, and 2.5 K in two years."""
+    """The rule for normal quantities: the variance is its own, less the gauges' common share, and 2.5 K in two years.
+    """
     outside = {"air": "outside"}
     alone = expected(rulebook, conditions=outside)[SPLIT]
     split = expected(rulebook, conditions=outside, baseline={"entries": [healthy(**outside)]})[SPLIT]
@@ -112,7 +114,7 @@ def test_an_earlier_healthy_test_moves_the_middle_and_narrows_the_spread(ruleboo
     ],
 )
 def test_history_is_not_used_where_the_rules_forbid(rulebook, baseline):
-    """Too old, not yet, other settings, other refrigerant, refrigerant work since."""
+    """Too old, in the future, other settings, other refrigerant, refrigerant work since."""
     assert expected(rulebook, baseline=baseline)[SPLIT]["by"] == "fleet"
 
 
@@ -124,7 +126,7 @@ def test_history_is_not_used_where_the_rules_forbid(rulebook, baseline):
     ],
 )
 def test_history_is_not_used_after_work_on_the_refrigerant_in_the_same_visit(rulebook, work):
-    """The test before the work is still held against it; common practice, no source."""
+    """The test before the work is still compared with it; common practice, no source."""
     by = {}
     for role in ("before", "after"):
         conditions = {"ambient_c": 28.0, "blower": "low", "air": "recirculated"}
@@ -136,7 +138,7 @@ def test_history_is_not_used_after_work_on_the_refrigerant_in_the_same_visit(rul
 
 
 def test_an_earlier_value_far_from_the_fleet_is_shown_and_not_taken_in(rulebook):
-    """Beyond three deviations: it may have been read with a wrong unit, or of a car that was not well."""
+    """Beyond three deviations: it may have been read in a wrong unit, or the car wasn't well."""
     far = healthy(values={SPLIT: {"value": 75.0, "u": 1.0}})
     alone, split = expected(rulebook)[SPLIT], expected(rulebook, baseline={"entries": [far]})[SPLIT]
     assert split["outside"]
@@ -146,7 +148,7 @@ def test_an_earlier_value_far_from_the_fleet_is_shown_and_not_taken_in(rulebook)
 
 
 def test_an_earlier_vent_counts_by_itself_only_where_its_parts_were_not_taken(rulebook):
-    """Alone it narrows; beside the low side and its difference to it, which hold it, it adds nothing."""
+    """Alone it narrows; beside the low side and its difference from it, which contain it, it adds nothing."""
     vent, parts = {VENT: {"value": 8.0, "u": 0.5}}, {
         LOW: {"value": 1.0, "u": 0.5}, "vent_over_evaporating_k": {"value": 7.0, "u": 0.7},
     }  # fmt: skip
@@ -159,7 +161,7 @@ def test_an_earlier_vent_counts_by_itself_only_where_its_parts_were_not_taken(ru
 
 
 def test_the_weather_of_the_earlier_test_is_allowed_for(rulebook):
-    """The same value on a hotter day says that this car lies lower: its middle is taken to today."""
+    """The same value on a hotter day means that this car lies lower: its middle is carried to today."""
     cool = healthy(windows="closed")
     figures = {VENT: 8.0, LOW: 1.0, "ambient_c": 20.0}
     cool["values"] = {name: {"value": value, "u": 0.5} for name, value in figures.items()}
@@ -205,7 +207,7 @@ def test_a_chart_is_used_at_most_five_kelvin_beyond_its_rows(rulebook, ambient, 
 
 
 def test_the_narrowest_names_itself_and_nothing_ever_widens(rulebook):
-    """A chart on top of the fleet, an earlier test on top of both."""
+    """A chart added to the fleet, an earlier test added to both."""
     entry = healthy(values={SPLIT: {"value": 22.0, "u": 1.0}, LOW: {"value": 1.0, "u": 0.8}})
     steps = [{}, {"chart": chart()}, {"chart": chart(), "baseline": {"entries": [entry]}}]
     spans = [expected(rulebook, **step)[SPLIT] for step in steps]
@@ -235,7 +237,7 @@ def test_outside_their_validity_the_yardsticks_widen_and_say_so(rulebook, condit
 
 
 def test_up_to_three_thousand_metres(rulebook):
-    """Beyond that it widens, too."""
+    """Beyond that it widens too."""
     codes = [judged(rulebook, visit={"place": {"altitude_m": height}})["range"] for height in (2900.0, 3200.0)]
     assert codes == [[], ["altitude_high"]]
 

@@ -26,7 +26,7 @@ KNOWN = ("en", "en-US", "es")
     ([], None, "en"),
 ])
 def test_a_reader_gets_the_best_liked_language_there_is(wanted: list[str], country: str | None, tag: str) -> None:
-    """A country goes before the region of a tag; a region that nobody knows is left out."""
+    """A country overrides the region of a tag; an unknown region is left out."""
     assert chosen(wanted, KNOWN, country) == tag
 
 
@@ -65,7 +65,7 @@ def test_numbers_and_days_are_written_as_in_their_region(tag: str, number: str, 
 
 
 def test_a_number_is_rounded_half_away_from_zero() -> None:
-    """As the rulebook rounds, not as a decimal library would; nothing is left of a zero's sign."""
+    """As the rulebook rounds, not as a decimal library would; a zero keeps no sign."""
     assert [Formats("en").number(value, 0) for value in (2.5, -2.5, -0.4)] == ["3", "−3", "0"]
 
 

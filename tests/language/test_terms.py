@@ -1,6 +1,6 @@
 """The trade's words: each code has one in each language, and the figures in them are those of the rules.
 
-Which word is the right one is no test's to say; the sources stand beside the words, in their README.
+No test can say which word is right; the sources are beside the words, in their README.
 """
 
 from __future__ import annotations
@@ -33,7 +33,7 @@ def terms_of(rulebook: Rulebook, tag: str) -> dict[str, str]:
 
 
 def codes_to_say(rulebook: Rulebook) -> set[str]:
-    """What the rules may tell a person or ask of them, as codes of the book."""
+    """What the rules may tell a person or ask them, as codes of the book."""
     book = cast(dict[str, Any], rulebook)
     listed = {f"{name}.{code}" for name, codes in book["vocabularies"].items() if name != "about" for code in codes}
     derived = {f"derived.{row['name']}" for row in book["quantities"]["derived"]} | {"derived.rest_excess_kpa"}
@@ -50,25 +50,25 @@ def codes_to_say(rulebook: Rulebook) -> set[str]:
 
 @pytest.mark.parametrize("tag", LANGUAGES)
 def test_every_code_has_its_word(rulebook: Rulebook, tag: str) -> None:
-    """The vocabularies, what is derived, what a comparison notes, cautions, units, what a judgement lacks or doubts."""
+    """The vocabularies, derived quantities, notes of a comparison, cautions, units, what a judgement lacks."""
     assert codes_to_say(rulebook) - set(terms_of(rulebook, tag)) == set()
 
 
 def test_a_language_has_the_blanks_of_english(rulebook: Rulebook) -> None:
-    """A value that one language names and another does not would be lost."""
+    """A value that one language names and another doesn't would be lost."""
     english, spanish = terms_of(rulebook, "en"), terms_of(rulebook, "es")
     assert [code for code in english if blanks_of(english[code]) != blanks_of(spanish[code])] == []
 
 
 def test_a_language_has_the_codes_of_english_and_no_other(rulebook: Rulebook) -> None:
-    """A region's book holds only what it says otherwise."""
+    """A region's book holds only what differs."""
     english, american = terms_of(rulebook, "en"), terms_of(rulebook, "en-US")
     assert set(terms_of(rulebook, "es")) == set(english)
     assert [code for code, words in american.items() if english.get(code, words) == words] == []
 
 
 def test_what_is_given_as_a_figure_is_the_same_in_each_language(rulebook: Rulebook) -> None:
-    """Pressures, temperatures and shares of the cautions and reasons, whatever their thousands are written with."""
+    """Pressures, temperatures and shares in cautions and reasons, however their thousands are written."""
     english, spanish = terms_of(rulebook, "en"), terms_of(rulebook, "es")
     for code in english:
         figures = [re.findall(r"\d+", re.sub(r"(?<=\d)[,.](?=\d{3})", "", words[code])) for words in (english, spanish)]

@@ -1,4 +1,4 @@
-"""The words by code: blanks, plural forms, what stands in where a language lacks a sentence."""
+"""The words by code: blanks, plural forms, stand-ins where a language lacks a sentence."""
 
 from __future__ import annotations
 
@@ -30,13 +30,13 @@ class NotHere(LaybyError):
     ("fr", "desk.colour", "colour"),
 ])
 def test_a_region_goes_before_its_language_and_english_stands_in(language: str, code: str, said: str) -> None:
-    """What a region says otherwise, then its language, then English."""
+    """What a region changes, then its language, then English."""
     assert Words(BOOKS, language).say(code) == said
 
 
 @pytest.mark.parametrize(("language", "count", "said"), [
     ("en", 1, "1 visit"), ("en", 0, "0 visits"), ("en", 2, "2 visits"), ("es", 1, "1 visita"), ("es", 12, "12 visitas"),
-    # Spanish has a form of its own for whole millions; a book that does without it falls to "other".
+    # Spanish has its own form for whole millions; a book without it falls back to "other".
     ("es", 1_000_000, "1000000 visitas"),
 ])
 def test_a_count_chooses_its_plural_form(language: str, count: int, said: str) -> None:
@@ -55,12 +55,12 @@ def test_a_sentence_that_is_nowhere_is_an_error() -> None:
 
 
 def test_an_error_without_words_says_its_code_and_values() -> None:
-    """Nothing is swallowed where a sentence is missing."""
+    """Nothing is swallowed if a sentence is missing."""
     assert Words(BOOKS).error(NotHere(name="The file")) == "The file is not here."
     assert Words(BOOKS).error(NotHere(other=1)) == "not_here: other=1"
     assert Words(BOOKS).error(LaybyError(size=2)) == "layby: size=2"
 
 
 def test_a_term_without_a_word_shows_as_itself() -> None:
-    """A code that nobody has written a word for yet is legible all the same."""
+    """A code without a word is still readable."""
     assert Words(BOOKS).term("work", "fan_repaired") == "fan repaired"

@@ -1,8 +1,8 @@
-"""What the judgement makes of cars it was not set on, printed and written down by a command; it judges nothing itself.
+"""How the judgement does on cars it was not set on, printed and written down by a command; it judges nothing itself.
 
     python -m tests.loop.report --cases 1000 --pairs 400 --write
 
-Everything is fitted on all worlds but one and reported on the one left out, in turn; published rows are left out a
+Everything is fitted on all worlds except one and reported on the one left out, in turn; published rows are left out one
 maker at a time. What ships is fitted on all.
 """
 
@@ -29,7 +29,7 @@ ONLY_PAIRS = 200
 
 
 def _with(rulebook: Any, rows: list[list[Row]], without: str | None = None) -> Any:
-    """The rulebook with its distribution set on these worlds' rows, and on published tables but one maker's."""
+    """The rulebook with its distribution fitted on these worlds' rows, and on published tables except one maker's."""
     return {**rulebook, "distribution": fitted(rows, rulebook, Options(), without)}
 
 
@@ -43,7 +43,7 @@ def _causes(rulebook: Any, rows: dict[str, list[Row]], seed: int, count: int) ->
 
 
 def _published(rulebook: Any, rows: dict[str, list[Row]]) -> list[figures.Row]:
-    """Healthy rows of each maker by a fit without it; faults and the rule of thumb by what ships."""
+    """Healthy rows of each maker judged by a fit without it; faults and the rule of thumb by what ships."""
     everything = list(rows.values())
     healthy = [row for row in healthy_rows(rulebook) if row.ambient is not None]
     makers = {}
@@ -74,7 +74,7 @@ def _arguments() -> argparse.Namespace:
 
 
 def main() -> None:
-    """Print what was asked for, and write it down where that is wanted."""
+    """Print what was requested, and write it down if wanted."""
     wanted = _arguments()
     counts = [f"--{name} {vars(wanted)[name]}" for name in ("cases", "pairs") if vars(wanted)[name]]
     begun = results.Run.begin(" ".join(["python -m tests.loop.report", *counts, f"--seed {wanted.seed} --write"]))

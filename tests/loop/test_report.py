@@ -1,4 +1,4 @@
-"""The report by itself: that its parts fit together and reach their page. What the figures come to is for it to say."""
+"""The report by itself: its parts fit together and reach their page. The figures themselves are its own business."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ from tests.worlds.stock import world_of
 
 
 def test_cases_are_judged_from_each_set_of_readings(rulebook: Any) -> None:
-    """Eleven cases: each judged four times, its cause beside what was said, and a table of it."""
+    """Eleven cases: each judged four times, its cause beside the result, and a table of it."""
     drawn = cases(world_of("zones"), 6, 11)
     judged = judged_cases(drawn, rulebook)
     assert list(judged) == list(SETS)
@@ -31,7 +31,7 @@ def test_cases_are_judged_from_each_set_of_readings(rulebook: Any) -> None:
 
 
 def test_pairs_are_judged_beside_their_truth(rulebook: Any) -> None:
-    """Each with its truth and what was said; an interval where it was judged, reasons where it was not."""
+    """Each with its truth and the result; an interval if it was judged, reasons if it wasn't."""
     drawn = pairs(world_of("zones"), 6, 8)
     judged = judged_pairs(drawn, rulebook)
     assert [row["work_share_high_kpa"] for row in judged] == [pair.truth["work_share_high_kpa"] for pair in drawn]
@@ -41,7 +41,8 @@ def test_pairs_are_judged_beside_their_truth(rulebook: Any) -> None:
 
 
 def test_published_rows_are_reported_a_maker_at_a_time(rulebook: Any) -> None:
-    """By fits on made rows: nine figures, over all rows with an outside air, all of faults and thirty by the thumb."""
+    """By fits on made-up rows: nine figures, over all rows with outside air, all rows of faults, thirty by the thumb.
+    """
     made = {"one": rows(1, each=8), "other": rows(2, each=8)}
     table = report._published(rulebook, made)
     assert len(table) == 9

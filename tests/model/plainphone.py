@@ -1,6 +1,6 @@
 """A phone of the model: its op lines, their state, and what it has learnt, by the rules of outbox.js and client.js.
 
-It judges nothing and folds with the kernel's fold, whose made form on the phone other tests hold to be the same.
+It judges nothing and folds with the kernel's fold; other tests check that the generated fold on the phone is the same.
 """
 
 from __future__ import annotations
@@ -43,7 +43,7 @@ class PlainPhone:
     Args of the constructor:
         device: its name [lower-case hex]
         clock_ms: what its clock shows [ms since 1970]
-        dice: the schedule's own chance [random.Random]
+        dice: the schedule's own random numbers [random.Random]
         kinds: the rulebook's `kinds` book [JSON object]
     """
 
@@ -60,7 +60,7 @@ class PlainPhone:
     # Capturing ------------------------------------------------------------------------------------------------------
 
     def now(self) -> int:
-        """The clock, a little later each time it is asked [ms since 1970]."""
+        """The clock, a little later each time it is read [ms since 1970]."""
         self.clock_ms += self.dice.randint(1, 90_000)
         return self.clock_ms
 
@@ -69,7 +69,7 @@ class PlainPhone:
         return uuid7(self.clock_ms, self.dice.getrandbits(70))
 
     def ops_of(self, visit: str | None) -> list[Op]:
-        """The operations this phone folds: its own without the mended ones, and those it has learnt; None: the card."""
+        """The operations this phone folds: its own without the replaced ones, and those it learnt; None: the card."""
         own = [kept.op for kept in self.kept.values() if kept.op["visit"] == visit and kept.state != "mended"]
         return [*own, *self.learnt.get(visit, {}).values()]
 
@@ -78,7 +78,7 @@ class PlainPhone:
         return fold.replay(self.ops_of(visit), self.kinds)
 
     def set(self, visit: str | None, kind: str, body: dict[str, Any]) -> Op:
-        """Write what a form would: each leaf on the operation that set it last, as far as this phone knows."""
+        """Write what a form would: each leaf based on the operation that last set it, as far as this phone knows."""
         heads = self.view(visit)["heads"]
         pointers = [pointer for pointer, _ in fold.leaves(body, kind, self.kinds)]
         return self.write(visit, kind, body, {pointer: (heads.get(pointer) or [None])[0] for pointer in pointers})
@@ -99,7 +99,7 @@ class PlainPhone:
         return op
 
     def mend(self) -> int:
-        """Mend every refused entry by leaving its faulty parts out, as conflicts.js does; how many."""
+        """Replace every refused entry, leaving its faulty parts out, as conflicts.js does; returns how many."""
         refused = [kept for kept in self.kept.values() if kept.state == "refused"]
         for kept in refused:
             body = json.loads(json.dumps(kept.op["body"]))
@@ -111,7 +111,8 @@ class PlainPhone:
         return len(refused)
 
     def settle_disputes(self, visit: str | None) -> int:
-        """A person picks one side for all pointers it takes part in, as conflicts.js does; how many are settled."""
+        """A person picks one side for all pointers it takes part in, as conflicts.js does; returns how many are done.
+        """
         conflicts = self.view(visit)["conflicts"]
         if not conflicts:
             return 0
@@ -149,7 +150,7 @@ class PlainPhone:
             kept.state = "waiting" if damaged else STATE_OF_RESULT[result["status"]]
 
     def verify(self, after: int, up_to: int, receipts: list[dict[str, Any]]) -> int:
-        """What is filed here and missing there waits again; how many."""
+        """What is filed here but missing there waits again; returns how many."""
         known = {receipt["id"]: receipt["digest"] for receipt in receipts if receipt["status"] != "rejected"}
         missing = [
             kept
@@ -161,7 +162,7 @@ class PlainPhone:
         return len(missing)
 
     def learn(self, answer: dict[str, Any]) -> int:
-        """Take in what others did, and where to ask from the next time; how many operations were new."""
+        """Take in what others did, and where to ask from next time; returns how many operations were new."""
         fresh = 0
         for change in answer["changes"]:
             if change["kind"] == "op":
@@ -174,7 +175,7 @@ class PlainPhone:
         return fresh
 
     def bundle(self, parts: int) -> list[bytes]:
-        """What waits, as hand-carried files in so many parts."""
+        """What waits, as files carried by hand in this many parts."""
         lines = [kept.line + b"\n" for kept in self.pending(0, 10_000)]
         size = -(-len(lines) // parts)
         made = []

@@ -1,6 +1,6 @@
 """The desk of the model: the real logbook and intake on a real disk, crashed at any byte and started again.
 
-Nothing here files or judges by itself. A crash is a copy of what the disk holds at that moment, opened anew.
+Nothing here files or judges by itself. A crash is a copy of what the disk holds at that moment, opened again.
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ def writer_of(body: bytes) -> str:
 
 
 class RealDesk:
-    """One desk over all its crashes; `answered` holds the first answer for each op, as far as one was given."""
+    """One desk over all its crashes; `answered` holds the first answer for each op, if one was given."""
 
     def __init__(self, ground: Path, rulebook: dict[str, Any], dice: random.Random) -> None:
         self.ground = ground
@@ -53,7 +53,7 @@ class RealDesk:
         return results
 
     def carried(self, text: bytes) -> bytes:
-        """One hand-carried file; its receipt."""
+        """One file carried by hand; returns its receipt."""
         return receive_bundle(self.logbook, text, JUNE_12)
 
     def _same_for_ever(self, result: Result) -> None:
@@ -64,11 +64,11 @@ class RealDesk:
             self.answered[(result["id"], result["digest"])] = {key: result[key] for key in result if key != "repeat"}
 
     def changes(self, device: str, cursor: str) -> Result:
-        """What a device is told of others' work after a cursor."""
+        """What a device is told about others' work after a cursor."""
         return changes.changes(self.logbook, device, cursor)
 
     def ops(self, visit: str | None) -> list[dict[str, Any]]:
-        """What is on file for a visit, or, for None, on the card of the vehicle."""
+        """What is on file for a visit, or, for None, on the vehicle's card."""
         return self.logbook.card_ops("vehicle", VEHICLE) if visit is None else self.logbook.ops(visit)
 
     def entry(self, visit: str | None) -> dict[str, Any]:
@@ -85,7 +85,7 @@ class RealDesk:
     # Crashes --------------------------------------------------------------------------------------------------------
 
     def crash(self, body: bytes | None = None) -> None:
-        """Power goes: what is not on the disk is gone. With a body, in the midst of filing it, torn at any byte."""
+        """The power fails: what isn't on the disk is gone. With a body, during its filing, torn at any byte."""
         picture = self.ground / f"life-{self.life + 1}"
         shutil.copytree(self.folder, picture, ignore=shutil.ignore_patterns("*.lock"))
         if body is None:
@@ -98,7 +98,7 @@ class RealDesk:
         self.logbook = self._open()
 
     def _tear_the_journal(self, picture: Path, body: bytes) -> None:
-        """The picture's journal holds a part of what filing the body appends, down to a single byte."""
+        """The copied journal holds part of what filing the body appends, down to a single byte."""
         before = (picture / "journal.log").stat().st_size
         receive(self.logbook, body, JUNE_12, writer_of(body))
         appended = (self.folder / "journal.log").read_bytes()[before:]
@@ -106,7 +106,7 @@ class RealDesk:
             file.write(appended[: self.dice.randint(0, len(appended))])
 
     def _tear_a_flush(self, picture: Path) -> None:
-        """Some of the pages were written anew, others not yet, and one of them is half done beside its name."""
+        """Some of the pages were written again, others not yet, and one of them is half done beside its name."""
         self.logbook.flush()
         for page in sorted((self.folder / "pages").rglob("*.json")):
             name = picture / page.relative_to(self.folder)
@@ -118,7 +118,7 @@ class RealDesk:
                 name.with_name(f".{page.name}.new").write_bytes(whole[: self.dice.randrange(len(whole))])
 
     def spoil(self) -> None:
-        """A page or the checkpoint is deleted or overwritten while the desk is down; the journal stands."""
+        """A page or the checkpoint is deleted or overwritten while the desk is down; the journal stays."""
         self.logbook.close()
         files = [*sorted((self.folder / "pages").rglob("*.json")), self.folder / "checkpoint.json"]
         for file in self.dice.sample(files, min(len(files), self.dice.randint(1, 3))):
@@ -129,5 +129,5 @@ class RealDesk:
         self.logbook = self._open()
 
     def end(self) -> None:
-        """Close down as a person does; harmless when called twice."""
+        """Close down as a person does; harmless if called twice."""
         self.logbook.close()

@@ -1,6 +1,6 @@
-"""One seeded schedule of two phones and a desk: what happens, in which order, and what must hold whatever happened.
+"""One seeded schedule of two phones and a desk: what happens, in which order, and what must hold in any case.
 
-The desk is real; nothing here decides what is accepted, what disagrees or what a visit is.
+The desk is real; nothing here decides what is accepted, what conflicts or what a visit is.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ Op = dict[str, Any]
 
 
 class Schedule:
-    """Two phones, one desk and two visits; `seen` counts what came about, so that a run can show that it proved it."""
+    """Two phones, one desk and two visits; `seen` counts what occurred, so that a run can show what it proved."""
 
     def __init__(self, seed: int, ground: Path, rulebook: dict[str, Any]) -> None:
         self.dice = random.Random(seed)
@@ -110,18 +110,18 @@ class Schedule:
             phone.write(visit, "work.add", body, {})
 
     def _faulty(self, phone: PlainPhone, visit: str) -> None:
-        """A page of an older make writes what the desk must refuse; sometimes nothing of it is sound."""
+        """A page of an older version writes what the desk must refuse; sometimes none of it is valid."""
         body: Op = {"year": "old"} if self.dice.random() < 0.5 else {"year": "old", "plate": "FA 1"}
         phone.set(visit, "visit.set", {"vehicle": body})
         if self.dice.random() < 0.5:
             phone.set(visit, "visit.set", {"vehicle": {"year": 2011}})
 
     def mend(self) -> None:
-        """Somebody mends what was refused."""
+        """Somebody corrects what was refused."""
         self.seen["mended"] += self._phone().mend()
 
     def settle(self) -> None:
-        """Somebody settles what disagrees."""
+        """Somebody settles a conflict."""
         self.seen["settled"] += self._phone().settle_disputes(self.dice.choice(self.subjects))
 
     def approve(self) -> None:
@@ -133,7 +133,7 @@ class Schedule:
         self._phone().clock_ms = max(1, JUNE_12 + self.dice.choice(CLOCKS_OFF_MS))
 
     def crash(self) -> None:
-        """The desk's power goes while nobody talks to it."""
+        """The desk's power fails while nobody talks to it."""
         self.desk.crash()
         self.seen["crash"] += 1
         self.check_acknowledged()
@@ -153,7 +153,7 @@ class Schedule:
             self._check_and_learn(phone, self.dice.random() < 0.3)
 
     def _carry(self, phone: PlainPhone, most: int, trouble: float = 0.35) -> bool:
-        """Batches from the oldest on, each deferred one tried once; False where the network broke off."""
+        """Batches from the oldest on, each deferred one tried once; False if the network broke off."""
         after = 0
         while batch := phone.pending(after, most):
             body = b"".join(kept.line + b"\n" for kept in batch)
@@ -168,7 +168,7 @@ class Schedule:
         return True
 
     def _lost(self, body: bytes) -> bool:
-        """Request lost, reply lost, or the desk's power gone in the midst of it."""
+        """The request is lost, the reply is lost, or the desk's power fails in the middle."""
         how = self.dice.choice(["lost request", "lost reply", "lost reply", "torn write"])
         self.seen[how] += 1
         if how == "lost request":
@@ -189,7 +189,7 @@ class Schedule:
         self._learn(phone)
 
     def _learn(self, phone: PlainPhone, trouble: float = 0.2) -> int:
-        """Ask what others did until there is no more; an answer that is lost is asked for again the next time."""
+        """Ask what others did until there is no more; if an answer is lost, it is requested again the next time."""
         fresh, more = 0, True
         while more:
             answer = self.desk.changes(phone.device, phone.cursor)
@@ -242,7 +242,7 @@ class Schedule:
     # Rest -----------------------------------------------------------------------------------------------------------
 
     def come_to_rest(self) -> None:
-        """No more trouble on the way: mend, carry, learn and settle until nothing is left to do."""
+        """No more trouble on the way: correct, carry, learn and settle until nothing is left to do."""
         for _ in range(ROUNDS_MOST):
             busy = 0
             for phone in self.phones:
@@ -264,7 +264,7 @@ class Schedule:
         raise AssertionError(f"it never comes to rest: {left}")
 
     def _who_sees(self, visit: str | None) -> PlainPhone:
-        """A phone that sees the most of it: the card comes only to one that has a visit with the vehicle."""
+        """The phone that sees the most of it: the card comes only to a phone that has a visit with the vehicle."""
         return max(self.phones, key=lambda phone: len(phone.ops_of(visit)))
 
     def _all_learnt(self) -> bool:
@@ -273,7 +273,7 @@ class Schedule:
     # What must hold -------------------------------------------------------------------------------------------------
 
     def check_acknowledged(self) -> None:
-        """Whatever a phone was told is filed is on file, as it was written."""
+        """Everything a phone was told is filed is on file, as it was written."""
         stored = {op["id"]: op for visit in self.subjects for op in self.desk.ops(visit)}
         for phone in self.phones:
             for kept in phone.kept.values():
@@ -281,7 +281,7 @@ class Schedule:
                     assert stored.get(kept.op["id"]) == kept.op, "acknowledged, and not on file"
 
     def check_end(self) -> None:
-        """Everything arrived once, nothing was overwritten unseen, and all three see the same visits."""
+        """Everything arrived once, nothing was silently overwritten, and all three see the same visits."""
         self.check_acknowledged()
         journal = (self.desk.folder / "journal.log").read_bytes()
         for phone in self.phones:
@@ -313,7 +313,7 @@ class Schedule:
         return [op for visit in self.visits for op in self.desk.ops(visit)]
 
     def _check_nothing_overwritten(self, ops: list[Op], heads: dict[str, list[str]], entry: Op) -> None:
-        """Each value that does not show gave way to one whose writer had seen it; a dispute needs two who had not."""
+        """Each value that isn't shown gave way to one whose writer had seen it; a conflict needs two who had not."""
         made = {name: kept for phone in self.phones for name, kept in phone.kept.items()}
         stand_ins = {op["body"]["replaces"]: op["id"] for op in ops if op["kind"] == "op.mend"}
         setters: dict[str, list[Op]] = {}
@@ -322,7 +322,7 @@ class Schedule:
                 setters.setdefault(pointer, []).append(op)
 
         def then(op: Op) -> Kept:
-            # A mending stands where the refused one stood, so it knows what was known then.
+            # A replacement stands where the refused one stood, so it knows what was known then.
             return made[op["body"]["replaces"] if op["kind"] == "op.mend" else op["id"]]
 
         def saw(op: Op) -> set[str]:
@@ -338,6 +338,6 @@ class Schedule:
                 op = made[told["id"]].op
                 pointers = {pointer for pointer, _ in fold.leaves(op["body"], op["kind"], self.kinds)}
                 if pointers & then(op).disputed:
-                    continue  # written into a dispute that its writer saw: it goes on, and is no new one
+                    continue  # written into a conflict that its writer saw: it continues that one and isn't a new one
                 unseen = [other for pointer in pointers for other in setters[pointer] if other["id"] not in saw(op)]
                 assert any(other is not op and other["device"] != op["device"] for other in unseen), "a false conflict"

@@ -1,4 +1,4 @@
-"""Two phones and a desk in any order: everything arrives once, nobody overwrites unseen, all see the same visit.
+"""Two phones and a desk in any order: everything arrives once, nobody overwrites silently, all see the same visit.
 
 Seeded schedules against the real records on disk; the phones of the model keep what a phone keeps.
 """
@@ -22,13 +22,13 @@ MUST_COME_ABOUT = (
 )  # fmt: skip
 
 
-# A crash of the model is a picture of the files, so it proves the same in memory as on a disk that is slow to sync;
-# every twenty-fifth schedule has the disk all the same. Real kills of the real service are in test_service.
+# A crash of the model is a picture of the files, so in memory it proves the same as on a disk that is slow to sync;
+# every twenty-fifth schedule still uses the disk. Real kills of the real service are in test_service.
 MEMORY = Path("/dev/shm")
 
 
 def play(seeds: range, disk: Path, rulebook: dict[str, Any]) -> Counter[str]:
-    """Play one schedule a seed; what came about in all of them."""
+    """Play one schedule per seed; returns what occurred in all of them."""
     seen: Counter[str] = Counter()
     for seed in seeds:
         place = disk if seed % 25 == 0 or not MEMORY.is_dir() else MEMORY
@@ -46,7 +46,7 @@ def play(seeds: range, disk: Path, rulebook: dict[str, Any]) -> Counter[str]:
 
 
 def test_two_phones_and_a_desk_agree_whatever_happens_on_the_way(tmp_path: Path, rulebook: dict[str, Any]) -> None:
-    """200 schedules; each trouble comes about in at least ten places."""
+    """200 schedules; each trouble occurs in at least ten places."""
     seen = play(range(200), tmp_path, rulebook)
     assert {what: seen[what] for what in MUST_COME_ABOUT if seen[what] < 10} == {}
 

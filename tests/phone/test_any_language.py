@@ -1,7 +1,7 @@
-"""A phone in another language: one visit without a desk, on whose screens nothing stands that is not of that language.
+"""A phone in another language: one visit without a desk, on whose screens everything is in that language.
 
-A real Chromium. The first language is one that nobody speaks, made of English, and shows what does not come from the
-words and what a longer language would cut; the second is Spanish, as it is committed.
+A real Chromium. The first language is one that nobody speaks, made from English; it shows what doesn't come from the
+words and what a longer language would cut off. The second is Spanish, as committed.
 """
 
 from __future__ import annotations
@@ -22,20 +22,20 @@ from tests.support.pseudo import outside, pseudo
 from tests.support.service import Service
 from tests.support.walk_by_code import SHOWN, TOO_WIDE, WRITTEN, walk
 
-# What stays in every language: names of Layby and its commands, of formats, of a lamp in a car and of an oil.
+# What is the same in every language: names of Layby and its commands, of formats, of a lamp in a car and of an oil.
 STAYS = "Layby layby pair receipt txt VIN QR EUR JPEG PNG READY PAG"
 # Names of days and months are the browser's own.
 CALENDAR = " ".join((*calendar.day_name, *calendar.day_abbr, *calendar.month_name, *calendar.month_abbr))
 # Digests, numbers of devices and vehicles.
 NUMBERED = re.compile(r"\b(?=\w*\d)\w+\b|\b[0-9a-f]{8}\b")
 WORD = re.compile(r"[^\W\d_]{2,}")
-# The smallest phone that is still about, in CSS pixels.
+# The smallest phone still in use, in CSS pixels.
 SMALL = {"width": 320, "height": 568}
 SHOWN_BOOKS = (*rulebook.PHONE_WORDS, "help")
 
 
 class Looked:
-    """What stood on each screen, and what was too wide for it."""
+    """What was on each screen, and what was too wide for it."""
 
     def __init__(self, page: Page) -> None:
         self.page = page
@@ -61,7 +61,7 @@ def books_that_nobody_speaks(ground: Path) -> Path:
 
 
 def test_a_language_that_nobody_speaks_fills_every_screen(tmp_path: Path) -> None:
-    """No text but what people wrote comes from elsewhere, and nothing of two fifths more runs out of the screen."""
+    """No text except what people wrote comes from elsewhere, and nothing two fifths longer overflows the screen."""
     books = books_that_nobody_speaks(tmp_path)
     with desk_with(books, tmp_path / "layby") as url, phone(tmp_path / "profile") as handset:
         page = handset.open(url, paired=False)
@@ -81,7 +81,7 @@ def vocabulary(tree: object) -> set[str]:
 
 
 def strange_to(tag: str) -> set[str]:
-    """Words of English that a language does not have; those of a book that it lacks are said in English, so far."""
+    """English words that a language doesn't have; those of a book that it lacks are still in English."""
     books = rulebook.load()["words"]
     english = {book: vocabulary(books["en"][book]) for book in SHOWN_BOOKS}
     own = {book: vocabulary(books[tag][book]) if book in books[tag] else english[book] for book in SHOWN_BOOKS}
@@ -89,7 +89,7 @@ def strange_to(tag: str) -> set[str]:
 
 
 def test_a_spanish_phone_speaks_spanish_without_a_desk(service: Service, tmp_path: Path) -> None:
-    """No word that English alone has stands on any screen of a visit, and nothing runs out of a small screen."""
+    """No word that only English has is on any screen of a visit, and nothing overflows a small screen."""
     strange = strange_to("es") - vocabulary(f"{WRITTEN} {STAYS}")
     assert {"phone", "photos", "november"} <= strange
     asked = {"locale": "es-ES", "args": ["--accept-lang=es-ES,es"], "viewport": SMALL}

@@ -1,4 +1,4 @@
-"""Days of calibration: kept in the settings, carried by each visit, said before the first reading once they are past.
+"""Days of calibration: kept in the settings, carried by each visit, reported before the first reading once past.
 
 A real Chromium against a real `layby serve`; the days are ISO 8601 (YYYY-MM-DD), far in the past and far ahead.
 """
@@ -46,7 +46,7 @@ def test_a_calibration_that_ran_out_is_said_before_the_first_reading(handset: Ph
 
 
 def test_a_new_day_reaches_a_visit_that_was_begun(handset: Phone, service: Service) -> None:
-    """Set in the settings it is offered where the old one is named, taken over by a tap, and filed with the visit."""
+    """Set in the settings, it is offered where the old one is named, taken over with a tap, filed with the visit."""
     page = handset.open(service.url)
     calibrate(page)
     visit = start_visit(page, "M. Okafor")
@@ -67,7 +67,7 @@ def test_a_new_day_reaches_a_visit_that_was_begun(handset: Phone, service: Servi
 
 
 def test_a_day_of_calibration_can_be_taken_back(handset: Phone, service: Service) -> None:
-    """Cleared in the settings it is gone from the next visit, and nothing is said."""
+    """Cleared in the settings, it is gone from the next visit, and nothing is said."""
     page = handset.open(service.url)
     calibrate(page)
     page.get_by_role("link", name="Settings").click()

@@ -1,4 +1,4 @@
-"""What others did reaches the phone: their entries, how its sheets stand, a vehicle known and its own yardstick.
+"""Others' work reaches the phone: their entries, the progress of its sheet, a known vehicle and its own yardstick.
 
 A real Chromium against a real `layby serve`; the others speak HTTP to the same service.
 """
@@ -56,7 +56,7 @@ def file(service: Service, *ops: dict[str, Any]) -> None:
 
 
 def heads(page: Page, visit: str) -> dict[str, Any]:
-    """The operations that stand behind each pointer on the phone."""
+    """The current operations of each pointer on the phone."""
     script = """async (visit) => {
       const records = await (await import('/page.js')).$store_outbox.openOutbox().opsOf(visit);
       const kinds = (await (await fetch('/rulebook.json')).json()).kinds;
@@ -67,7 +67,7 @@ def heads(page: Page, visit: str) -> dict[str, Any]:
 
 
 def test_what_the_desk_corrects_shows_on_the_phone_and_both_hold_the_same(handset: Phone, service: Service) -> None:
-    """A plate set right at the desk, an entry that disagrees with the phone's: told, shown, settled; no entry lost."""
+    """A plate corrected at the desk, an entry that conflicts with the phone's: told, shown, settled; no entry lost."""
     page = handset.open(service.url)
     visit = start_visit(page, "M. Okafor")
     go_to(page, "Vehicle")
@@ -97,7 +97,7 @@ def test_what_the_desk_corrects_shows_on_the_phone_and_both_hold_the_same(handse
 
 
 def test_an_open_visit_takes_in_what_others_did(handset: Phone, service: Service) -> None:
-    """While a person types the page stands still; what they type disagrees openly with what they had not seen."""
+    """While a person types, the page stays still; what they type conflicts openly with what they had not seen."""
     page = handset.open(service.url)
     visit = start_visit(page, "M. Okafor")
     to_day(page)
@@ -149,7 +149,7 @@ def take_test(page: Page) -> None:
 
 
 def test_a_test_marked_healthy_becomes_the_yardstick_of_the_next_visit(handset: Phone, service: Service) -> None:
-    """Marked on the phone, worked out at the desk, told by it, written into the next visit by an ordinary entry."""
+    """Marked on the phone, calculated at the desk, told by it, written into the next visit by an ordinary entry."""
     page = handset.open(service.url)
     first = start_visit(page, "M. Okafor")
     write(page, "Altitude", "0")
@@ -183,7 +183,7 @@ def test_a_test_marked_healthy_becomes_the_yardstick_of_the_next_visit(handset: 
 
 
 def test_a_known_customer_is_offered_as_the_desk_has_corrected_it(handset: Phone, service: Service) -> None:
-    """Known again by the telephone number; the address is the one that the desk set right."""
+    """Recognised by the telephone number; the address is the one that the desk corrected."""
     page = handset.open(service.url)
     first = start_visit(page, "M. Okafor")
     write(page, "Phone", "555-0123")
@@ -208,7 +208,7 @@ def test_a_known_customer_is_offered_as_the_desk_has_corrected_it(handset: Phone
 
 
 def test_customers_that_the_desk_joined_are_offered_as_one(handset: Phone, service: Service) -> None:
-    """Written down twice under two names; once joined, one offer, found by either name, under the id that stands."""
+    """Entered twice under two names; once merged, one offer, found by either name, under the id that remains."""
     page = handset.open(service.url)
     ids = []
     for name, number in (("M. Okafor", "555-0123"), ("M. Okafor-Lane", "555-0188")):
@@ -248,7 +248,7 @@ HEAR = """async (answer) => {
 
 
 def test_what_was_erased_at_the_desk_goes_unless_it_still_has_to_be_filed(handset: Phone, service: Service) -> None:
-    """Two visits, one filed and one that waits: the filed one goes, the other stays whole."""
+    """Two visits, one filed and one that waits: the filed one goes, the other stays complete."""
     page = handset.open(service.url)
     ready_offline(page)
     visits = []
@@ -272,7 +272,7 @@ def test_what_was_erased_at_the_desk_goes_unless_it_still_has_to_be_filed(handse
 
 
 def test_a_line_that_came_damaged_is_not_taken(handset: Phone, service: Service) -> None:
-    """Its hash does not fit: the sound line beside it is kept, the cursor stays, and it is told again."""
+    """Its hash doesn't fit: the intact line beside it is kept, the cursor stays, and it is told again."""
     page = handset.open(service.url)
     visit = start_visit(page, "M. Okafor")
     to_day(page)

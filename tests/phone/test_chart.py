@@ -1,21 +1,24 @@
-"""The maker's chart on the phone: typed without a desk, kept through a kill, carried on and offered for cars alike.
+"""The maker's chart on the phone: typed without a desk, kept through a kill, carried on and offered for similar cars.
 
-A real Chromium against a real `layby serve`; what is kept is judged by what the desk then holds. Charts are made up.
+A real Chromium against a real `layby serve`; the desk's records show what was kept. Charts are made up.
 """
 
 from __future__ import annotations
 
 import re
+from pathlib import Path
 from typing import Any
 
 import pytest
 from playwright.sync_api import Locator, Page, expect
 
 from tests.phone.test_changes import HELD, file, heads, send
-from tests.support.browser import Phone
-from tests.support.hands import choose, filed, go_to, in_unit, ready_offline, saved, start_visit, to_day, write
+from tests.phone.test_screens import SMALL_TARGETS, TOO_WIDE, at_twice_the_size, in_both
+from tests.support.browser import Phone, phone
+from tests.support.hands import choose, filed, go_to, hand_in, ready_offline, saved, start_visit, to_day, write
 from tests.support.ops import Phone as Other
 from tests.support.service import Service
+from tests.support.walk import photograph
 
 PSI = 6.894757293168  # kPa; NIST SP 811 (2008), appendix B.8
 CHART: dict[str, Any] = {
@@ -35,11 +38,21 @@ def row(page: Page, number: int, **figures: str) -> None:
     """Type into the cells of a row, `low_from` into "Low side, from"."""
     labels = {"ambient": "Outside air", "low_from": "Low side, from", "low_to": "Low side, to", "vent_to": "Vent, to",
               "high_from": "High side, from", "high_to": "High side, to", "vent_from": "Vent, from"}
-    group = page.get_by_role("group", name=f"Row {number}", exact=True)
+    group = page.get_by_role("rowgroup", name=f"Row {number}", exact=True)
     for name, text in figures.items():
         cell = group.get_by_label(labels[name], exact=True)
         cell.fill("")
         cell.press_sequentially(text)
+
+
+def turn(page: Page, quantity: str, unit: str) -> None:
+    """Press the key over the table until all figures of a quantity are in a unit."""
+    key = page.get_by_role("button", name=re.compile(f"^{quantity} in "))
+    for _ in range(4):
+        if key.inner_text() == f"{quantity} in {unit}":
+            return
+        key.click()
+    raise AssertionError(f"{quantity} are never in {unit}")
 
 
 def own_car(page: Page, plate: str, year: str = "2008", model: str = "Gannet") -> None:
@@ -56,12 +69,12 @@ def held(page: Page, visit: str) -> dict[str, Any]:
 
 
 def offers(page: Page) -> Locator:
-    """The charts of cars alike."""
+    """The charts of similar cars."""
     return page.get_by_role("group", name="Charts of the same make, model and year").get_by_role("button")
 
 
 def test_a_chart_is_typed_with_the_desk_dead_and_outlives_the_browser(handset: Phone, service: Service) -> None:
-    """In psi and °F, half of it before the phone dies; mended where a range runs backwards; one value in one entry."""
+    """In psi and °F, half of it before the phone dies; corrected where a range runs backwards; one value, one entry."""
     page = handset.open(service.url)
     ready_offline(page)
     service.kill()
@@ -71,8 +84,8 @@ def test_a_chart_is_typed_with_the_desk_dead_and_outlives_the_browser(handset: P
     fold_out(page)
     write(page, "Source", "Workshop manual, page 12")
     choose(page, "Blower", "high")
-    for label, unit in (("Outside air", "°F"), ("Low side, from", "psi")):
-        in_unit(page, label, unit)
+    turn(page, "Temperatures", "°F")
+    turn(page, "Pressures", "psi")
     row(page, 1, ambient="86", low_from="36.5", low_to="22", high_from="199", high_to="228")
     expect(page.get_by_text("Row 1, low side: The first figure is above the second.")).to_be_visible()
     saved(page)
@@ -111,7 +124,7 @@ def test_a_chart_is_typed_with_the_desk_dead_and_outlives_the_browser(handset: P
 
 
 def test_a_chart_in_one_place_changed_stays_in_all_others(handset: Phone, service: Service) -> None:
-    """Filed in kPa from elsewhere and shown in psi: what is not typed over keeps its value to the last digit."""
+    """Filed in kPa from elsewhere and shown in psi: a cell that isn't typed over keeps its value to the last digit."""
     page = handset.open(service.url)
     visit = start_visit(page)
     own_car(page, "LT 482")
@@ -126,17 +139,15 @@ def test_a_chart_in_one_place_changed_stays_in_all_others(handset: Phone, servic
     block = fold_out(page)
     expect(block.locator("summary")).to_contain_text("2 rows, Workshop manual, page 12")
     before = heads(page, visit)["/vehicle/chart"]
-    first = block.get_by_role("group", name="Row 1", exact=True)
-    unit = first.get_by_role("button", name=re.compile("^High side, to in "))
-    while unit.inner_text() != "psi":
-        unit.click()
+    first = block.get_by_role("rowgroup", name="Row 1", exact=True)
+    turn(page, "Pressures", "psi")
     # 150 kPa are 21.7557 psi by NIST SP 811 (2008), appendix B.8.
     expect(first.get_by_label("Low side, from", exact=True)).to_have_value("21.7557")
     go_to(page, "Cautions")
     assert heads(page, visit)["/vehicle/chart"] == before
     go_to(page, "Vehicle")
     block = fold_out(page)
-    block.get_by_role("group", name="Row 1").get_by_label("High side, to", exact=True).fill("232")
+    block.get_by_role("rowgroup", name="Row 1").get_by_label("High side, to", exact=True).fill("232")
     go_to(page, "Cautions")
     changed = held(page, visit)["chart"]
     assert changed["rows"][0]["low_kpa_g"] == [150, 250]
@@ -183,7 +194,7 @@ def test_a_chart_comes_with_its_vehicle_and_is_offered_for_cars_alike(handset: P
     expect(offers(page)).to_have_count(0)
     go_to(page, "Cautions")
     assert held(page, alike)["chart"] == held(page, same)["chart"]
-    # Whoever clears it is not given it again.
+    # A person who clears it isn't given it again.
     go_to(page, "Vehicle")
     block = fold_out(page)
     block.get_by_label("Source", exact=True).fill("")
@@ -192,7 +203,7 @@ def test_a_chart_comes_with_its_vehicle_and_is_offered_for_cars_alike(handset: P
     go_to(page, "Cautions")
     go_to(page, "Vehicle")
     assert "chart" not in held(page, alike)
-    # Once the second car is known as well, a slip in the plate brings the first one's chart, and mended takes it away.
+    # Once the second car is known too, a slip in the plate brings the first one's chart; corrected, it takes it away.
     go_to(page, "Result")
     page.get_by_role("button", name="Finish the visit").click()
     mistaken = start_visit(page)
@@ -231,3 +242,41 @@ def test_the_desk_tells_a_phone_the_chart_of_a_vehicle(handset: Phone, service: 
     send(page)
     service.stop()
     assert filed(service, second)[1]["vehicle"]["chart"] == CHART
+
+
+@pytest.mark.parametrize(("language", "width"), [("en-GB", 320), ("es-ES", 360), ("en-GB", 430)])
+def test_the_table_fits_and_can_be_touched(language: str, width: int, service: Service, tmp_path: Path) -> None:
+    """axe-core in sun and dusk, cells of 48 px, nothing beyond the edge; a kept figure has the language's own sign."""
+    options = {"locale": language, "viewport": {"width": width, "height": 740}, "bypass_csp": True}
+    with phone(tmp_path / "profile", **options) as handset:
+        page = handset.open(service.url, paired=False)
+        page.locator("#foot .main").click()
+        page.wait_for_url(re.compile("/visit/"))
+        visit = page.url.rsplit("/", 1)[0]
+        page.goto(f"{visit}/vehicle")
+        block = page.locator("details", has=page.locator("table.cells"))
+        block.locator("summary").click()
+        ambient, low, high = (block.locator("tbody input").nth(place) for place in (0, 2, 3))
+        for cell, text in ((ambient, "30.5"), (low, "150"), (high, "x")):
+            cell.fill(text)
+        assert in_both(page) == []
+        assert page.evaluate(SMALL_TARGETS) == []
+        assert page.evaluate(TOO_WIDE) == []
+        assert at_twice_the_size(page) == []
+        high.fill("250")
+        page.locator("#foot .main").click()
+        expect(block).to_have_count(0)
+        page.goto(f"{visit}/vehicle")
+        block.locator("summary").click()
+        expect(ambient).to_have_value("30,5" if language.startswith("es") else "30.5")
+
+
+def test_a_chart_is_photographed_for_the_desk(handset: Phone, service: Service) -> None:
+    """Its photo bears a role of its own and is filed like any other."""
+    page = handset.open(service.url)
+    visit = start_visit(page)
+    go_to(page, "Vehicle")
+    photograph(page, "maker\u2019s chart")
+    hand_in(page)
+    service.stop()
+    assert [one["role"] for one in filed(service, visit)[1]["photos"]] == ["chart"]

@@ -1,4 +1,4 @@
-"""Replies cut off at every request that a send is made of: afterwards one sound send has everything filed once.
+"""Replies cut off at every request of a send: afterwards one undisturbed send has everything filed once.
 
 A real Chromium through a proxy that cuts between it and a real `layby serve`; no answer is made up.
 """
@@ -27,7 +27,7 @@ from tests.support.service import Service
 SEED = 20260715
 SAMPLE = 8
 
-# What one send asks of the desk where 60 entries and a photo of two pieces wait; with how often it did so before.
+# What one send asks of the desk when 60 entries and a photo of two pieces wait, and how often before.
 REQUESTS = (
     ("POST", "/pair", 0),
     ("POST", "/sync", 0),
@@ -37,7 +37,7 @@ REQUESTS = (
     ("HEAD", "/blobs", 0),
     ("PATCH", "/blobs", 0),
     ("PATCH", "/blobs", 1),
-    ("HEAD", "/blobs", 1),  # once more of a photo that the desk is said to hold
+    ("HEAD", "/blobs", 1),  # once more about a photo that the desk is said to hold
 )
 CUTS = {
     "the request": Trouble("cut"),
@@ -87,7 +87,7 @@ def proxy(service: Service) -> Iterator[Proxy]:
 
 
 def once(request: tuple[str, str, int], trouble: Trouble) -> Rule:
-    """A rule: this trouble for the request of that number of its kind, whatever comes after it; none for the others."""
+    """A rule: this trouble for one numbered request of its kind, whatever comes after it; none for the others."""
     method, path, before = request
     count = itertools.count()
 
@@ -107,14 +107,14 @@ def write_visit(page: Page, number: int) -> str:
 
 
 def send(page: Page) -> None:
-    """Send by hand, and wait until the page says how that went."""
+    """Send by hand, and wait until the page reports the result."""
     page.get_by_role("button", name="Send now").click()
     expect(page.locator("#status")).to_have_text(re.compile("delivered to the desk|Nothing to send|doesn't answer"))
 
 
 def paired(page: Page, service: Service, proxy: Proxy) -> None:
-    """Show the desk's code, and wait until the page says how that went."""
-    page.goto("about:blank")  # from one code to the next the address would differ by its fragment alone
+    """Show the desk's code, and wait until the page reports the result."""
+    page.goto("about:blank")  # from one code to the next the address would differ only in its fragment
     page.goto(f"{proxy.url}/pair#{service.offer()}")
     # A browser that has heard nothing at all shows the code once more by itself, and then it is used up.
     words = re.compile(r"phone is paired\.|delivered to the desk\.|The desk doesn't answer\.|Show a new code at")
@@ -138,7 +138,7 @@ def receipts(service: Service, page: Page, device: str) -> list[str]:
 
 
 def told_by_another(service: Service, visit: str, number: int) -> str:
-    """Another device says something in a visit that is filed; the id of its entry."""
+    """Another device adds something to a filed visit; returns the id of its entry."""
     other = Other("bbbb", ms=JUNE_12 + number * 1000)
     other.seq = number * 10
     op = other.op(visit, "advice.add", {"id": other.new_id(), "text": "Rinse the face each spring."})
@@ -148,7 +148,7 @@ def told_by_another(service: Service, visit: str, number: int) -> str:
 
 
 def cases(share: int | None) -> list[Any]:
-    """So many of the cases by chance, or all, in the order of the requests."""
+    """This many of the cases by chance, or all, in the order of the requests."""
     every = list(enumerate(CASES))
     return every if share is None else sorted(random.Random(SEED).sample(every, share))
 
@@ -157,7 +157,7 @@ def cases(share: int | None) -> list[Any]:
 def test_a_reply_cut_off_anywhere_files_everything_once(
     handset: Phone, service: Service, proxy: Proxy, share: int | None
 ) -> None:
-    """Each request of a send loses its reply in each way: after the next all is filed once and nothing waits."""
+    """Each request of a send loses its reply in each way: after the next one all is filed once and nothing waits."""
     page = handset.open(proxy.url)
     visits = [write_visit(page, 0)]
     send(page)

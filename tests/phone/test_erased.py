@@ -68,7 +68,7 @@ def erased_while_out(page: Page, service: Service) -> tuple[str, str]:
 
 
 def test_an_erased_visit_says_why_it_waits_and_goes_only_when_told_to(handset: Phone, service: Service) -> None:
-    """Said on the day and in the visit; left once, then removed with all that was kept of it, and nothing else."""
+    """Reported on the day and in the visit; left once, then removed with all that was kept of it, and nothing else."""
     page = handset.open(service.url)
     gone, stays = erased_while_out(page, service)
     expect(page.get_by_text("Erased at the desk, which accepts nothing more of it")).to_be_visible()
@@ -90,7 +90,7 @@ def test_an_erased_visit_says_why_it_waits_and_goes_only_when_told_to(handset: P
 
 
 def test_only_a_visit_that_the_desk_called_erased_can_be_removed(handset: Phone, service: Service) -> None:
-    """Asked for another visit the store refuses and keeps all of it."""
+    """For another visit, the store refuses and keeps all of it."""
     page = handset.open(service.url)
     visit = start_visit(page, "M. Okafor")
     to_day(page)
@@ -115,6 +115,6 @@ LATE = """async () => {
 
 
 def test_a_draft_that_is_kept_late_leaves_none_behind(handset: Phone, service: Service) -> None:
-    """The step was left just before the draft's turn came: with nothing left to write it would hold an erasure up."""
+    """The step was left just before the draft's turn came: with nothing left to write it would delay an erasure."""
     page = handset.open(service.url)
     assert page.evaluate(LATE) == [2, 0]

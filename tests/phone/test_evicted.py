@@ -1,4 +1,4 @@
-"""A phone whose browser has cleared its store: what is gone is said when it is paired again, the desk has the rest.
+"""A phone whose browser has cleared its store: pairing it again shows what is gone; the desk has the rest.
 
 A real Chromium whose storage is cleared by its own developer tools, a real `layby serve`.
 """
@@ -21,7 +21,7 @@ from tests.support.service import Service
 
 
 def cleared(handset: Phone, page: Page, service: Service) -> Page:
-    """All that the browser keeps for the page is cleared, as a browser does that needs the room; then it is opened."""
+    """All that the browser keeps for the page is cleared, as when a browser needs the room; then it is opened."""
     assert handset.context is not None
     devtools = handset.context.new_cdp_session(page)
     page.goto("about:blank")
@@ -33,7 +33,7 @@ def cleared(handset: Phone, page: Page, service: Service) -> Page:
 
 
 def written(page: Page, name: str, camera: Path | None = None) -> str:
-    """A visit, finished: customer, vehicle and, where there is a camera's file, a photo; its id."""
+    """A visit, finished: customer, vehicle and, if a camera's file is given, a photo; returns its id."""
     visit = start_visit(page, name)
     go_to(page, "Vehicle")
     write(page, "Registration", "LT 482")
@@ -86,7 +86,7 @@ OWN = """async () => {
 
 
 def test_cleared_after_it_was_sent_is_whole_at_the_desk(handset: Phone, service: Service, tmp_path: Path) -> None:
-    """To the desk it is another phone, which is told nothing of its earlier visits; at the desk no byte is missing."""
+    """To the desk it is another phone, which is told nothing of its earlier visits; the desk has every byte."""
     page = handset.open(service.url)
     first = written(page, "M. Okafor", photograph(tmp_path / "camera.jpg"))
     sent(page)
@@ -113,7 +113,7 @@ def test_cleared_after_it_was_sent_is_whole_at_the_desk(handset: Phone, service:
 def test_cleared_between_text_and_photo_leaves_the_photo_named(
     handset: Phone, service: Service, tmp_path: Path
 ) -> None:
-    """The entry is filed, the bytes are lost with the store: the sheet names the photo as one that has not come."""
+    """The entry is filed, the bytes are lost with the store: the sheet names the photo as one that hasn't come."""
     page = handset.open("about:blank")
     page.route("**/blobs/*", lambda route: route.abort("connectionreset"))
     handset.go(page, service.url)

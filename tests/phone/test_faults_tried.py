@@ -1,4 +1,4 @@
-"""The table of what the phone was put through names tests that there are; what they do is theirs."""
+"""The table of what the phone was put through names existing tests; what they do is up to them."""
 
 from __future__ import annotations
 

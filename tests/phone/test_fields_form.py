@@ -1,4 +1,4 @@
-"""What the form asks is what the book of fields says: a reading that is one row more, what is new of a customer.
+"""The form asks what the book of fields says: a reading that is one more row, new fields of a customer.
 
 A real Chromium against a desk on a loopback port; nothing of the page is stood in for.
 """
@@ -28,12 +28,12 @@ WRITTEN = """async (id) => {
 
 
 def written(page: Page, visit: str) -> list[dict[str, Any]]:
-    """The operations of a visit that lie in the phone's store."""
+    """The operations of a visit in the phone's store."""
     return [json.loads(text) for text in page.evaluate(WRITTEN, visit)]
 
 
 def test_a_new_reading_is_one_row_of_the_book(handset: Phone, folder: Path, tmp_path: Path) -> None:
-    """It is asked for behind the liquid line, in the unit of temperatures, and written as the schema wants it."""
+    """It is asked for after the liquid line, in the unit of temperatures, and written as the schema wants it."""
     books = folder_with_reading(tmp_path)
     with desk_with(books, folder) as url:
         page = handset.open(url, paired=False)
@@ -55,7 +55,7 @@ def test_a_new_reading_is_one_row_of_the_book(handset: Phone, folder: Path, tmp_
 
 
 def test_a_customer_s_language_and_country_are_asked_for(handset: Phone, service: Service) -> None:
-    """One of the languages that there are words for, and a country of two letters, which are filed with the visit."""
+    """One of the languages with words, and a country of two letters, which are filed with the visit."""
     page = handset.open(service.url)
     visit = start_visit(page, "M. Okafor")
     choose(page, "Language of the sheet", "Spanish")

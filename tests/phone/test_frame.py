@@ -12,7 +12,7 @@ import pytest
 from playwright.sync_api import Locator, Page, expect
 
 from tests.support.browser import Phone
-from tests.support.hands import choose, confirm_cautions, go_to, saved, start_visit, write
+from tests.support.hands import choose, confirm_cautions, filed, go_to, hand_in, saved, start_visit, write
 from tests.support.service import Service
 from tests.support.walk_by_code import TOO_WIDE
 
@@ -187,3 +187,63 @@ def test_foot_and_panel_fit(page: Page, width: int, height: int) -> None:
     expect(row(page, "Customer")).to_be_in_viewport()
     expect(page.get_by_role("dialog").get_by_role("button", name="Close")).to_be_in_viewport()
     assert page.evaluate(TOO_WIDE) == []
+
+
+def test_a_keystroke_right_after_a_tap_is_not_lost(page: Page, service: Service) -> None:
+    """A key that draws the step anew while somebody is typing already: every letter stands, and is filed."""
+    write(page, "Phone", "555-0123")
+    write(page, "Address", "Wren Lane 4")
+    write(page, "Customer", "M. Okafor")
+    go_to(page, "Result")
+    page.get_by_role("button", name="Finish the visit").click()
+    visit = start_visit(page)
+    write(page, "Phone", "555 0123")
+    go_to(page, "Vehicle")
+    go_to(page, "Customer and location")
+    take = page.get_by_role("button", name="Use what is known")
+    take.evaluate("key => { key.click(); document.querySelector('[autocomplete][inputmode=email]').focus(); }")
+    page.keyboard.type("m.okafor@mail.example", delay=20)
+    expect(take).to_have_count(0)
+    expect(page.get_by_label("Address", exact=True)).to_have_value("Wren Lane 4")
+    expect(page.get_by_label("Email for the sheet", exact=True)).to_have_value("m.okafor@mail.example")
+    hand_in(page, 2)
+    service.stop()
+    assert filed(service, visit)[1]["customer"]["email"] == "m.okafor@mail.example"
+
+
+def test_a_disagreement_is_told_in_words_and_units(handset: Phone, page: Page, service: Service) -> None:
+    """Neither a code nor a value in a unit that nobody reads: the field's name, the word, the figure with its unit."""
+    visit = page.url.split("/")[4]
+    write(page, "Customer", "M. Okafor")
+    write(page, "Altitude", "600")
+    go_to(page, "Vehicle")
+    assert handset.context is not None
+    other = handset.context.new_page()
+    handset.watch(other)
+    other.goto(f"{service.url}/visit/{visit}/vehicle")
+    for tab, word, altitude in ((page, "R-134a", "610"), (other, "R-1234yf", "620")):
+        choose(tab, "Refrigerant in the system", word)
+        go_to(tab, "Customer and location")
+        write(tab, "Altitude", altitude)
+    go_to(page, "Work")
+    go_to(other, "Work")
+    page.reload()
+    expect(page.get_by_text("Two entries disagree: refrigerant.")).to_be_visible()
+    expect(page.get_by_role("button", name=re.compile(r"^R-1234yf\s·\sthis phone"))).to_be_visible()
+    expect(page.get_by_role("button", name=re.compile(r"^620\sm\s·\sthis phone"))).to_be_visible()
+
+
+NAMES = """(paths) => import('/page.js').then(({ $language_words: words }) =>
+  paths.map((path) => [path, words.fieldName(path.split('.'))]))"""
+
+
+def test_no_field_is_called_by_its_code(page: Page, rulebook: dict[str, Any]) -> None:
+    """Whatever field an answer of the desk names, the phone has words for it."""
+    scopes = rulebook["fields"]["scopes"]
+    paths = [path if scope == "visit" else f"{scope}.{path}" for scope, rows in scopes.items() for path in rows]
+    named = dict(page.evaluate(NAMES, [*paths, "nobody.knows_this"]))
+    coded = {path: name for path, name in named.items() if "_" in name or not name.strip()}
+    assert coded == {}
+    assert named["nobody.knows_this"] == "another detail"
+    assert named["technician.email"] == "technician"
+    assert len(named) > 100

@@ -25,7 +25,7 @@ from tests.support.service import LAYBY, Service
 
 
 def taken_out(page: Page, path: Path) -> Path:
-    """The file that the phone writes of what waits."""
+    """The file that the phone writes from what waits."""
     with page.expect_download() as taken:
         page.get_by_role("button", name="Export to a file").click()
     taken.value.save_as(path)
@@ -33,7 +33,7 @@ def taken_out(page: Page, path: Path) -> Path:
 
 
 def received(service: Service, *paths: Path) -> list[Path]:
-    """The receipts of `layby receive`, whatever it had to say of the files."""
+    """The receipts of `layby receive`, whatever it said about the files."""
     command = [str(LAYBY), "--folder", str(service.folder), "receive", *map(str, paths)]
     done = children.run(command)
     assert done.returncode < 2, done.stderr
@@ -41,7 +41,7 @@ def received(service: Service, *paths: Path) -> list[Path]:
 
 
 def choose_receipts(page: Page, *paths: Path) -> str:
-    """Choose receipt files on the phone; what it says of them."""
+    """Choose receipt files on the phone; returns what it says about them."""
     page.get_by_role("link", name="Settings").click()
     page.get_by_role("button", name="Carry by hand").click()
     page.get_by_label("Receipts from the desk").set_input_files([str(path) for path in paths])
@@ -63,7 +63,7 @@ def with_a_visit_out_of_reach(handset: Phone, service: Service) -> tuple[Page, s
 
 
 def test_entries_go_by_hand_and_the_receipt_files_them(handset: Phone, service: Service, tmp_path: Path) -> None:
-    """Taken out, received while no service runs, the receipt chosen: filed as by network, never sent again."""
+    """Exported, received while no service runs, the receipt chosen: filed as by network, never sent again."""
     page, visit = with_a_visit_out_of_reach(handset, service)
     [receipt] = received(service, taken_out(page, tmp_path / "monday.txt"))
     expect(page.locator("#tally")).to_contain_text("0 filed, 1 waiting")
@@ -80,7 +80,7 @@ def test_entries_go_by_hand_and_the_receipt_files_them(handset: Phone, service: 
 
 
 def test_a_line_damaged_on_its_way_keeps_waiting(handset: Phone, service: Service, tmp_path: Path) -> None:
-    """One byte changed in the customer's name: the opening is filed, the name is sound here and goes a second time."""
+    """One byte changed in the customer's name: the opening is filed; the name, intact here, goes a second time."""
     page, visit = with_a_visit_out_of_reach(handset, service)
     path = taken_out(page, tmp_path / "monday.txt")
     path.write_bytes(path.read_bytes().replace(b"M. Okafor", b"M. Okafur"))
@@ -96,7 +96,7 @@ def test_a_line_damaged_on_its_way_keeps_waiting(handset: Phone, service: Servic
 def test_a_receipt_that_counts_damaged_lines_says_how_many(
     handset: Phone, service: Service, tmp_path: Path
 ) -> None:
-    """Of a file with forty lines of noise the receipt has fewer lines: all entries are filed, all noise is counted."""
+    """For a file with forty lines of noise the receipt has fewer lines: all entries are filed, all noise is counted."""
     page, _ = with_a_visit_out_of_reach(handset, service)
     path = taken_out(page, tmp_path / "monday.txt")
     head, rest = path.read_bytes().split(b"\n", 1)
@@ -107,8 +107,9 @@ def test_a_receipt_that_counts_damaged_lines_says_how_many(
 
 
 def test_receipts_that_are_none_change_nothing(handset: Phone, service: Service, tmp_path: Path) -> None:
-    """Another phone's, some other file, an empty one: each is named; one that lost a line and its end is used as far
-    as it reads."""
+    """Another phone's, some other file, an empty one: each is named; one that lost a line and its end is used as far as
+    it reads.
+    """
     page, _ = with_a_visit_out_of_reach(handset, service)
     mine = taken_out(page, tmp_path / "monday.txt")
     other = OtherPhone("b0b0")
@@ -132,7 +133,7 @@ def test_receipts_that_are_none_change_nothing(handset: Phone, service: Service,
 
 
 def test_photos_go_by_hand_with_their_entries(handset: Phone, service: Service, tmp_path: Path) -> None:
-    """Two photos taken out of reach: kept at the desk byte for byte, and by the receipt the phone knows it."""
+    """Two photos exported out of reach: kept at the desk byte for byte, and the receipt tells the phone."""
     page, _ = with_a_visit_out_of_reach(handset, service)
     page.get_by_role("link", name=re.compile("M. Okafor")).click()
     go_to(page, "Vehicle")
@@ -161,7 +162,7 @@ PARTS = """async ([lines, photos, most]) => {
 
 
 def test_parts_hold_everything_once_and_stay_small(handset: Phone, service: Service) -> None:
-    """Forty entries and three photos into parts of 60 kB: each sound by itself; only a photo alone is larger."""
+    """Forty entries and three photos in parts of 60 kB: each valid by itself; only a photo by itself is larger."""
     page = handset.open(service.url)
     writer = OtherPhone("a1de")
     visit = writer.new_id()

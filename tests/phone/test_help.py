@@ -1,6 +1,6 @@
-"""Help on the phone: a key at each label, its text offline and in the reader's units, no harm where there is none.
+"""Help on the phone: a key at each label, its text offline and in the reader's units, no harm if there is none.
 
-Which text belongs to which code is tests/server/test_help.py's.
+tests/server/test_help.py checks which text belongs to which code.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ LEAVE_AN_OLDER_ONE = """async () => {
   await cache.put('/help/en.json?older', await cache.match(now));
   await cache.delete(now);
 }"""
-# What a key covers of others that can be pressed, in CSS pixels of height and width.
+# How far a key may cover other targets, in CSS pixels of height and width.
 COVERED = """() => [...document.querySelectorAll('.reading > .help, .choices > .help')].flatMap((key) => {
   if (key.offsetParent === null) return [];
   const one = key.getBoundingClientRect();
@@ -72,7 +72,7 @@ def on_a_reading(page: Page) -> None:
 
 
 def test_help_works_offline_after_one_visit_with_the_desk(handset: Phone, service: Service) -> None:
-    """Texts of readings and of what is derived from them, in the units of the reader; axe-core finds nothing."""
+    """Texts about readings and derived quantities, in the reader's units; axe-core finds nothing."""
     page = handset.open(service.url)
     ready_offline(page)
     page.get_by_role("link", name="Settings").click()
@@ -111,7 +111,7 @@ def test_a_key_stands_at_each_label_and_covers_no_other(handset: Phone, service:
 
 
 def test_a_phone_without_help_says_when_it_comes(handset: Phone, service: Service) -> None:
-    """A desk that does not give it, and a portal that answers in its place, disturb nothing."""
+    """A desk that doesn't provide it, and a portal that answers instead, disturb nothing."""
     page = handset.open("about:blank", paired=False)
     page.context.route(re.compile(r"/help/"), lambda route: route.fulfill(status=200, body="<p>Sign in</p>"))
     handset.go(page, service.url)
@@ -129,7 +129,7 @@ def test_a_phone_without_help_says_when_it_comes(handset: Phone, service: Servic
 
 
 def test_help_is_renewed_with_the_page(handset: Phone, service: Service) -> None:
-    """An older one is read until the new one is there, and then goes."""
+    """An older one is used until the new one is there, and then goes."""
     page = handset.open(service.url)
     kept(page)
     page.context.route(re.compile(r"/help/"), lambda route: route.abort())

@@ -15,7 +15,7 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from tests.support.browser import Phone, phone
-from tests.support.hands import choose, confirm_cautions, filed, go_to, sign, start_visit, write
+from tests.support.hands import choose, confirm_cautions, do, filed, go_to, sign, start_visit, write
 from tests.support.service import Service
 from tests.support.walk import photograph
 
@@ -25,7 +25,7 @@ Act = Callable[[Page], None]
 
 
 class Step(NamedTuple):
-    """Something that a hand does, on which of the visit's screens."""
+    """A hand action, on one of the visit's screens."""
 
     name: str
     screen: str
@@ -43,7 +43,7 @@ def choosing(name: str, screen: str, group: str, word: str) -> Step:
 
 
 def _move(page: Page) -> None:
-    page.get_by_role("button", name="Charged", exact=True).click()
+    do(page, "Charged")
     charged = page.get_by_role("group", name="Charged", exact=True)
     charged.get_by_label("Cylinder before", exact=True).fill("8000")
     charged.get_by_label("Cylinder after", exact=True).fill("7570")
@@ -51,7 +51,7 @@ def _move(page: Page) -> None:
 
 def _trace(page: Page) -> None:
     page.get_by_role("button", name="Log these readings now").click()
-    expect(page.locator(".levelling")).to_contain_text("1 logged.")
+    expect(page.locator(".settling")).to_contain_text("1 logged.")
 
 
 def _charge(page: Page) -> None:
@@ -69,7 +69,7 @@ def _signature(page: Page) -> None:
 
 
 def _work(page: Page) -> None:
-    page.get_by_role("button", name="Condenser cleaned").click()
+    do(page, "Condenser cleaned")
 
 
 HERE, CAR, ROUND, BEFORE = "Customer and location", "Vehicle", "Visual check", "Before"
@@ -85,7 +85,7 @@ STEPS = (
     Step("photo", CAR, lambda page: photograph(page, "arrival")),
     Step("caution", "Cautions", confirm_cautions),
     typing("complaint", ROUND, "Customer's complaint", "Cold on the road, warm in traffic."),
-    choosing("sight", ROUND, "Condenser face clean", "fault"),
+    choosing("sight", ROUND, "Condenser face", "dirty"),
     choosing("blower", BEFORE, "Blower", "low"),
     choosing("air", BEFORE, "Air", "recirculated"),
     typing("ambient", BEFORE, "Air at the condenser", "81.5"),
@@ -98,7 +98,6 @@ STEPS = (
     Step("trace", BEFORE, _trace),
     Step("work", WORK, _work),
     Step("move", WORK, _move),
-    Step("cautions of cleaning", "Cautions", confirm_cautions),
     typing("high side after", AFTER, "High side", "167"),
     typing("vent after", AFTER, "Centre vent", "4.1"),
     typing("right number", BEFORE, "Engine speed", "2000"),
@@ -107,7 +106,7 @@ STEPS = (
     Step("signature", END, _signature),
 )
 
-# What stands on the screen of a step: every field with its text, every key with how it is pressed, every picture.
+# What is on the screen of a step: every field with its text, every key and whether it is pressed, every picture.
 STANDING = """() => {
   const labels = (one) => [...(one.labels ?? [])].map((own) => own.textContent).join();
   const nameOf = (one) => one.getAttribute('aria-label') ?? labels(one);
@@ -122,7 +121,7 @@ STANDING = """() => {
 
 
 def settled(page: Page) -> None:
-    """Wait until the page says that what was done is kept; what says so before was said of something earlier."""
+    """Wait until the page says that this action is kept; an earlier message was about something earlier."""
     expect(page.locator("#status")).to_have_text(re.compile(r"^Saved on this phone at \d\d:\d\d:\d\d$"))
 
 
@@ -135,7 +134,7 @@ def taken(page: Page, step: Step) -> None:
 
 
 def die(handset: Phone, page: Page, leaving: bool) -> Page:
-    """Kill the browser where it stands, or at the moment a finger has left the step; then open the same screen."""
+    """Kill the browser where it is, or at the moment a finger has left the step; then open the same screen."""
     url = page.url
     if leaving:
         page.evaluate("document.querySelector('nav a:not([aria-current])').click()")
@@ -144,7 +143,7 @@ def die(handset: Phone, page: Page, leaving: bool) -> Page:
 
 
 def visited(handset: Phone, service: Service, killed: Collection[str], dice: random.Random) -> str:
-    """A whole visit by hand, killed after the steps that are named; its id."""
+    """A whole visit by hand, killed after the named steps; returns its id."""
     page = handset.open(service.url)
     visit = start_visit(page)
     for step in STEPS:
@@ -168,7 +167,7 @@ OF_THE_MOMENT = ("s", "of", "digest")  # a trace's seconds; what a signature and
 
 
 def without_chance(value: Any, names: dict[str, str]) -> Any:
-    """A visit with its ids by the order in which they turn up, and without its times."""
+    """A visit with its ids by order of appearance, and without its times."""
     if isinstance(value, dict):
         plain = {key: one for key, one in value.items() if key not in OF_THE_MOMENT}
         return {without_chance(key, names): without_chance(one, names) for key, one in plain.items()}
@@ -180,20 +179,20 @@ def without_chance(value: Any, names: dict[str, str]) -> Any:
 
 
 def drawn(share: int | None) -> tuple[list[str], random.Random]:
-    """The steps to be killed after: so many by chance, or all."""
+    """The steps to kill after: this many by chance, or all."""
     dice = random.Random(SEED)
     names = [step.name for step in STEPS]
     return (names if share is None else dice.sample(names, share)), dice
 
 
 def additions(ops: list[dict[str, Any]]) -> list[str]:
-    """The kinds of the operations but for those that set fields, of which a step that is left earlier makes more."""
+    """The kinds of the operations, except those that set fields: a step that is left earlier makes more of these."""
     return [op["kind"] for op in ops if not op["kind"].endswith(".set")]
 
 
 @pytest.mark.parametrize("kills", [KILLS, pytest.param(None, marks=pytest.mark.long)])
 def test_a_visit_killed_between_its_steps_is_the_visit(kills: int | None, service: Service, tmp_path: Path) -> None:
-    """After each start the screen holds what stood there; the desk's visit is that of a phone that was never killed."""
+    """After each start the screen shows what was there; the desk's visit equals one from a phone never killed."""
     visits = []
     names, dice = drawn(kills)
     for profile, killed in (("whole", []), ("killed", names)):

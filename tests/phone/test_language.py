@@ -1,5 +1,4 @@
-"""The phone's language: which words it takes, what its worker keeps of them, and numbers and days as the desk writes
-them.
+"""The phone's language: which words it takes, which its worker keeps, and numbers and days as the desk writes them.
 
 A real Chromium; the desk's own numbers are Babel's, the phone's are those of the browser, both by the Unicode CLDR.
 """
@@ -38,9 +37,9 @@ AMOUNTS = ["0.00", "65", "-65.00", "1129.90", "-1129.90", "93.331800", "1234567.
 DAYS = ["2026-01-01", "2026-02-28", "2026-06-12", "2026-09-30", "2026-12-31"]
 LISTS = [["A"], ["A", "B"], ["A", "B", "C"], ["low side", "vent", "fan", "hood"], ["A", "Inés"]]
 
-# What the desk and the phone write otherwise, and why. Nothing else may differ.
+# What the desk and the phone write differently, and why. Nothing else may differ.
 E_BEFORE_I = "A y Inés", "A e Inés"  # a browser knows that Spanish says "e" before the sound of an i; Babel does not
-SEPT = "30 sep 2026", "30 sept 2026"  # the month's short form of the United States, which the two take otherwise
+SEPT = "30 sep 2026", "30 sept 2026"  # the month's short form of the United States, in which the two differ
 KNOWN = {"es": {E_BEFORE_I}, "es-MX": {E_BEFORE_I}, "es-US": {E_BEFORE_I, SEPT}}
 
 WRITE = """async ([tag, numbers, amounts, days, lists]) => {
@@ -73,7 +72,7 @@ def by_the_desk(tag: str) -> dict[str, list[str]]:
 
 @pytest.mark.parametrize("tag", TAGS)
 def test_phone_and_desk_write_numbers_days_and_lists_alike(tag: str, handset: Phone, service: Service) -> None:
-    """Digits, separators, order and the true minus sign, by two hands that read the same tables."""
+    """Digits, separators, order and the true minus sign, by two programs that read the same tables."""
     page = handset.open(service.url)
     asked = [tag, [list(pair) for pair in NUMBERS], AMOUNTS, DAYS, LISTS]
     phone_s, desk_s = page.evaluate(WRITE, asked), by_the_desk(tag)
@@ -89,7 +88,7 @@ OFFERED = ["en", "en-US", "es"]
 
 
 def test_the_page_chooses_as_the_desk_does(handset: Phone, service: Service) -> None:
-    """The first language that is liked and there are words in, American English where it is asked for, else English."""
+    """The first preferred language that has words, American English if requested, otherwise English."""
     page = handset.open(service.url)
     told = page.evaluate(
         "async ([cases, offered]) => {"
@@ -100,7 +99,7 @@ def test_the_page_chooses_as_the_desk_does(handset: Phone, service: Service) -> 
 
 
 def marked(tree: Any) -> Any:
-    """Words with every sentence between brackets, so that what is not taken from them can be told."""
+    """Words with every sentence in brackets, so that text from elsewhere shows."""
     if isinstance(tree, dict):
         return {name: marked(inner) for name, inner in tree.items()}
     return f"\u27e6{tree}\u27e7" if tree else tree
@@ -108,7 +107,7 @@ def marked(tree: Any) -> Any:
 
 @contextmanager
 def desk_with_spanish(service: Service, ground: Path) -> Iterator[None]:
-    """The same desk on the same port, with words in Spanish: here, the English ones between brackets."""
+    """The same desk on the same port, with words in Spanish: here, the English ones in brackets."""
 
     books = ground / "books"
     shutil.copytree(rulebook.FOLDER, books)
@@ -123,7 +122,7 @@ def desk_with_spanish(service: Service, ground: Path) -> Iterator[None]:
 
 @contextmanager
 def handset_in(language: str, profile: Path) -> Iterator[Phone]:
-    """A phone whose browser asks for a language, in its pages and in its workers alike."""
+    """A phone whose browser asks for a language, in its pages and its workers alike."""
     with phone(profile, locale=None, args=[f"--accept-lang={language}"]) as made:
         yield made
 
@@ -133,7 +132,7 @@ KEPT = """async () => {
   const requests = await (await caches.open(name)).keys();
   return requests.map(({ url }) => new URL(url).pathname).filter((path) => path.startsWith("/words/"));
 }"""
-# Every text on the screen, and every name that is spoken, that holds a word.
+# Every text on the screen, and every spoken name, that contains a word.
 SHOWN = r"""() => {
   const walker = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
   const texts = [];
@@ -150,7 +149,7 @@ def language_of(page: Page) -> tuple[str, str]:
 
 
 def test_a_spanish_phone_gets_spanish_and_keeps_it(service: Service, tmp_path: Path) -> None:
-    """In its screens, its numbers and its worker, also out of reach of the desk; no text comes from anywhere else."""
+    """In its screens, its numbers and its worker, even out of reach of the desk; no text comes from anywhere else."""
     service.stop()
     with handset_in("es-MX,es,en", tmp_path / "profile") as handset:
         with desk_with_spanish(service, tmp_path):
@@ -172,7 +171,7 @@ def test_a_spanish_phone_gets_spanish_and_keeps_it(service: Service, tmp_path: P
 def test_a_phone_that_changes_its_language_gets_what_is_kept_until_the_desk_is_there(
     service: Service, tmp_path: Path
 ) -> None:
-    """Out of reach the kept language, and the page says that it is that; within reach the other, which then stays."""
+    """Out of reach the kept language, and the page says which; within reach the other, which then stays."""
     service.stop()
     with desk_with_spanish(service, tmp_path), handset_in("en-GB,en", tmp_path / "profile") as handset:
         page = handset.open(service.url, paired=False)
@@ -200,7 +199,7 @@ def test_a_phone_that_changes_its_language_gets_what_is_kept_until_the_desk_is_t
 
 
 def test_a_page_whose_words_do_not_come_says_so(service: Service, tmp_path: Path) -> None:
-    """In words that came with the page itself, where it would else stay empty."""
+    """In words that came with the page itself, where it would otherwise stay empty."""
     with phone(tmp_path / "profile") as handset:
         page = handset.open("about:blank", paired=False)
         page.route("**/words/*.json", lambda route: route.abort())
@@ -209,7 +208,7 @@ def test_a_page_whose_words_do_not_come_says_so(service: Service, tmp_path: Path
 
 
 def test_a_code_without_words_is_seen_at_once(handset: Phone, service: Service) -> None:
-    """A slip in a code, and a blank that nothing fills, are errors; a term without a word shows as itself."""
+    """A slip in a code, and a blank that nothing fills, are errors; a term without a word is shown itself."""
     page = handset.open(service.url)
     told = page.evaluate("""async () => {
       const { say, has, term } = (await import('/page.js')).$language_words;
@@ -234,7 +233,7 @@ def test_a_code_without_words_is_seen_at_once(handset: Phone, service: Service) 
 
 
 def test_every_code_of_the_page_has_words_and_no_words_stand_idle() -> None:
-    """What the page takes by a whole code is there; a sentence that nothing could take is not kept."""
+    """Every complete code that the page uses exists; a sentence that nothing could use isn't kept."""
     source = "\n".join(path.read_text("utf-8") for path in sorted((ROOT / "pwa").rglob("*.js")))
     book = r"(?:phone|causes|visit\.(?:result|price|cleaner_finding))"
     whole = set(re.findall(rf"""["'`]({book}(?:\.\w+)+)["'`]""", source))
@@ -247,7 +246,7 @@ def test_every_code_of_the_page_has_words_and_no_words_stand_idle() -> None:
     assert sorted(code for code in said - whole if not code.startswith(beginnings)) == []
 
 
-# What the service fills into the page, and groups whose last name a function of their own puts in its place.
+# What the service fills into the page, and groups whose last name comes from a function.
 NAMED_APART = ("phone.start.", "phone.settings.", "phone.instrument.")
 
 
@@ -261,7 +260,7 @@ def codes_of(tree: Any, code: str) -> Iterator[str]:
 
 
 def test_languages_of_the_phone_have_the_same_sentences_and_blanks() -> None:
-    """Each language says all that English says, with the same blanks; a region may say less."""
+    """Each language says everything English says, with the same blanks; a region may say less."""
     books = rulebook.load()["words"]
     english = books["en"]["phone"]
     for tag in (tag for tag in rulebook.phone_languages() if "phone" in books[tag]):

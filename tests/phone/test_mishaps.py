@@ -1,6 +1,6 @@
 """What goes wrong in a working day: a kill in the middle of a word, two tabs, a clock that jumps, an update meanwhile.
 
-A real Chromium against a real `layby serve`; a tablet is tried here, too.
+A real Chromium against a real `layby serve`; a tablet is tried here too.
 """
 
 from __future__ import annotations
@@ -60,7 +60,7 @@ def both(first: Page, second: Page, step: str) -> None:
 
 
 def test_two_tabs_at_work_number_their_entries_in_one_row(handset: Phone, service: Service) -> None:
-    """Two visits, written in turns and sent from both: no number twice, none left out, every entry filed once."""
+    """Two visits, written in turn and sent from both: no number twice, none left out, every entry filed once."""
     one = handset.open(service.url)
     ready_offline(one)
     assert handset.context is not None
@@ -92,7 +92,7 @@ def test_two_tabs_at_work_number_their_entries_in_one_row(handset: Phone, servic
 
 
 def test_a_clock_that_is_decades_off_and_jumps_files_all_the_same(handset: Phone, service: Service) -> None:
-    """Begun in 1999, set right in the middle, set back again: filed in the order of the hands, shown at the desk."""
+    """Begun in 1999, corrected in the middle, set back again: filed in the order of the actions, shown at the desk."""
     page = handset.open("about:blank")
     page.clock.install(time="1999-12-31T23:59:30+00:00")
     handset.go(page, service.url)
@@ -112,7 +112,7 @@ def test_a_clock_that_is_decades_off_and_jumps_files_all_the_same(handset: Phone
 
 
 def test_an_update_leaves_alone_what_cannot_be_an_entry_yet(handset: Phone, service: Service, tmp_path: Path) -> None:
-    """A reading that is no number stands in the draft: the newer page waits, and when taken finds it there."""
+    """A reading that isn't a number is in the draft: the newer page waits, and when accepted finds it there."""
     page = handset.open(service.url)
     ready_offline(page)
     first = version_of(page)
@@ -138,7 +138,7 @@ def test_an_update_leaves_alone_what_cannot_be_an_entry_yet(handset: Phone, serv
 
 
 def test_a_visit_on_a_tablet(tmp_path: Path, service: Service) -> None:
-    """The whole visit on a wide touch screen: nothing runs off its side on any screen, and all of it is filed."""
+    """The whole visit on a wide touch screen: nothing overflows on any screen, and all of it is filed."""
     with phone(tmp_path / "profile", **TABLET) as tablet:
         page = tablet.open(service.url)
         wide = []
@@ -173,7 +173,7 @@ def test_a_phone_with_more_receipts_than_one_answer_holds_sends_nothing_again(ha
     visit = start_visit(page, "M. Okafor")
     to_day(page)
     page.evaluate(MANY, [visit, 1020])
-    send_once(page)  # the day that stands there does not know of them yet
+    send_once(page)  # the day on screen doesn't know of them yet
     expect(page.locator("#tally")).to_contain_text("1 filed, 0 waiting")
     asked: list[str] = []
     page.on("request", lambda request: asked.append(request.url))

@@ -1,4 +1,4 @@
-"""A phone whose storage takes nothing more: what is typed stays, the page says so, and all goes on when there is room.
+"""A phone whose storage takes nothing more: typed text stays, the page says so, and all goes on once there is room.
 
 A real Chromium whose quota is lowered by its own developer tools, and a real `layby serve`.
 """
@@ -21,7 +21,7 @@ class Room:
     """The room that a phone's browser gives the page."""
 
     def __init__(self, handset: Phone, service: Service) -> None:
-        """The browser is opened anew, since it looks at the room left before a page's first write."""
+        """The browser is opened again, because it checks the room left before a page's first write."""
         handset.close()
         self.page = handset.open("about:blank")
         assert handset.context is not None
@@ -41,7 +41,7 @@ class Room:
         self.devtools.send("Storage.overrideQuotaForOrigin", {"origin": self.origin})
 
 
-# Asked of the full store behind what the page asked of it: once this is refused, the page has its answer.
+# Asked of the full store after what the page asked of it: once this is refused, the page has its answer.
 REST = """async () => {
   const outbox = (await import('/page.js')).$store_outbox.openOutbox();
   for (let turn = 0; turn < 3; turn += 1) await outbox.remember('room', turn).catch(() => undefined);
@@ -65,7 +65,7 @@ def full(handset: Phone, service: Service) -> tuple[Page, Room, str]:
 def test_what_was_not_saved_is_saved_by_itself_when_there_is_room(
     full: tuple[Page, Room, str], service: Service
 ) -> None:
-    """Typed into a full phone and left alone: told at once, kept on the screen, saved without another key."""
+    """Typed into a full phone and left alone: reported at once, kept on the screen, saved without another key."""
     page, room, visit = full
     page.goto(f"{service.url}/visit/{visit}/vehicle")
     write(page, "Registration", "LT 482")
@@ -77,7 +77,7 @@ def test_what_was_not_saved_is_saved_by_itself_when_there_is_room(
 
 
 def test_going_back_from_a_full_phone_takes_no_word_away(full: tuple[Page, Room, str], service: Service) -> None:
-    """The browser's own way back leads nowhere while what is typed has no place; with room it does, all is filed."""
+    """The browser's own Back leads nowhere while typed text has no place; with room it does, and all is filed."""
     page, room, visit = full
     page.goto(service.url)
     page.get_by_role("link", name=re.compile("M. Okafor")).click()
@@ -98,7 +98,7 @@ def test_going_back_from_a_full_phone_takes_no_word_away(full: tuple[Page, Room,
 
 
 def test_what_is_no_entry_yet_keeps_its_screen_on_a_full_phone(full: tuple[Page, Room, str], service: Service) -> None:
-    """A year that is no number can only be a draft: where that finds no room, "The day" leads nowhere until then."""
+    """A year that isn't a number can only be a draft: while there is no room for it, "The day" leads nowhere."""
     page, room, visit = full
     page.goto(f"{service.url}/visit/{visit}/vehicle")
     write(page, "Year", "two thousand")
@@ -116,7 +116,7 @@ def test_what_is_no_entry_yet_keeps_its_screen_on_a_full_phone(full: tuple[Page,
 def test_a_full_phone_says_what_the_desk_answered_for_nothing(
     full: tuple[Page, Room, str], service: Service
 ) -> None:
-    """What is sent reaches the desk; that it did cannot be noted: said so, it waits, and with room it is filed once."""
+    """What is sent arrives, but that can't be noted: the page says so, it waits, and with room it is filed once."""
     page, room, visit = full
     page.goto(service.url)
     page.get_by_role("button", name="Send now").click()

@@ -19,7 +19,7 @@ from tests.support.service import Service
 
 
 def layby(service: Service, *words: str) -> str:
-    """A command on the service's folder; what it said."""
+    """A command on the service's folder; returns its output."""
     command = [str(service.command), "--folder", str(service.folder), *words]
     return children.run(command, check=True).stdout
 
@@ -32,7 +32,7 @@ def short_code(service: Service) -> str:
 
 
 def captured(page: Page) -> str:
-    """One visit captured and left for the day; its id."""
+    """One visit captured and left for the day; returns its id."""
     visit = start_visit(page, "M. Okafor")
     to_day(page)
     expect(page.locator("#tally")).to_contain_text("1 visit captured")
@@ -40,12 +40,12 @@ def captured(page: Page) -> str:
 
 
 def remembered(page: Page) -> Any:
-    """What the phone keeps of its pairing."""
+    """What the phone keeps about its pairing."""
     return page.evaluate("async () => (await import('/page.js')).$store_outbox.openOutbox().recall('desk')")
 
 
 def test_a_phone_that_is_not_paired_captures_as_ever(handset: Phone, service: Service) -> None:
-    """It says that it keeps all here, asks the desk nothing, and sends once the short code is typed in its settings."""
+    """It says that it keeps everything here, asks the desk nothing, and sends once the short code is typed."""
     page = handset.open(service.url, paired=False)
     asked: list[str] = []
     page.on("request", lambda request: asked.append(request.url))
@@ -84,7 +84,7 @@ def test_the_address_of_the_code_pairs_at_once_and_leaves_no_code(handset: Phone
 
 
 def test_a_used_code_is_told_and_nothing_is_lost(handset: Phone, service: Service) -> None:
-    """The address of a code that somebody took up: words with what to do; capturing goes on."""
+    """The address of a code that somebody has used: a sentence with what to do; capturing goes on."""
     code = service.offer()
     service.bearer()
     page = handset.open(f"{service.url}/pair#{code}", paired=False)
@@ -95,7 +95,7 @@ def test_a_used_code_is_told_and_nothing_is_lost(handset: Phone, service: Servic
 
 
 def test_the_screens_of_pairing_are_accessible(service: Service, tmp_path: Path) -> None:
-    """The day, the page of the code and a refusal: axe-core finds nothing, targets are large, all is whole at 200 %."""
+    """The day, the page of the code and a refusal: axe-core finds nothing, targets are large, all fits at 200 %."""
     found: list[str] = []
     with phone(tmp_path / "profile", bypass_csp=True) as handset:
         page = handset.open(service.url, paired=False)
@@ -145,7 +145,7 @@ MARKED = """async () => {
 
 
 def test_a_new_pairing_is_never_overwritten_by_a_mark_on_the_old_one(handset: Phone, service: Service) -> None:
-    """Asked for at the same moment, in either order: the new one stands, and is not shut out."""
+    """Requested at the same moment, in either order: the new one counts, and isn't shut out."""
     page = handset.open(service.url)
     assert page.evaluate(MARKED) == [{"token": "fresh", "shutOut": False}] * 2
 
@@ -185,7 +185,7 @@ def test_a_phone_that_is_paired_anew_while_it_sends_sends_again(handset: Phone, 
 
 
 def test_a_phone_that_is_shut_out_pauses_clears_nothing_and_goes_on(handset: Phone, service: Service) -> None:
-    """Revoked: one 401, words with what to do, no further asking by itself; paired again, all of it is filed."""
+    """Revoked: one 401, a sentence with what to do, no further asking by itself; paired again, all of it is filed."""
     page = handset.open(service.url)
     first = captured(page)
     page.get_by_role("button", name="Send now").click()
@@ -217,7 +217,7 @@ def test_a_phone_that_is_shut_out_pauses_clears_nothing_and_goes_on(handset: Pho
 
 
 def test_a_paired_phone_is_paired_anew_by_its_own_token(handset: Phone, service: Service) -> None:
-    """The settings take a new code of the same desk, also after a reload, and what waits is sent with the new token."""
+    """The settings accept a new code of the same desk, even after a reload; what waits goes with the new token."""
     page = handset.open(service.url)
     at_rest(page)
     before = remembered(page)["token"]
@@ -233,7 +233,7 @@ FORGET = "async () => (await import('/page.js')).$store_outbox.openOutbox().reme
 
 
 def test_a_phone_that_lost_its_token_is_told_to_have_itself_revoked(handset: Phone, service: Service) -> None:
-    """The desk gives the id to nobody who only shows a code; once it is revoked there, the same code pairs it."""
+    """The desk gives the id to nobody who shows only a code; once it is revoked there, the same code pairs it."""
     page = handset.open(service.url)
     at_rest(page)
     device = remembered(page)["device"]
@@ -248,7 +248,7 @@ def test_a_phone_that_lost_its_token_is_told_to_have_itself_revoked(handset: Pho
 
 
 def test_digits_that_strangers_used_up_point_to_the_code_that_works(handset: Phone, service: Service) -> None:
-    """After five wrong ones, typed by anybody, the right ones are answered with what still works."""
+    """After five wrong codes, typed by anybody, the right one is answered with what still works."""
     page = handset.open(service.url, paired=False)
     short = short_code(service)
     page.get_by_role("link", name="Pair it").click()
@@ -263,7 +263,7 @@ def test_digits_that_strangers_used_up_point_to_the_code_that_works(handset: Pho
 
 
 def test_an_iphone_is_told_to_use_the_home_screen_first(service: Service, tmp_path: Path) -> None:
-    """Where iOS says that the page was not opened from there, no code is used up, and the day says so, too."""
+    """If iOS says that the page was not opened from there, no code is used up, and the day says so too."""
     with phone(tmp_path / "profile") as made:
         page = made.open("about:blank", paired=False)
         page.add_init_script("Object.defineProperty(navigator, 'standalone', { value: false })")

@@ -1,6 +1,6 @@
 """The phone page in a real Chromium with a phone's screen: captured without a signal, killed, reopened, filed.
 
-The desk is a real `layby serve`; what the page keeps is judged by what the desk then holds.
+The desk is a real `layby serve`; the desk's records show what the page kept.
 """
 
 from __future__ import annotations
@@ -37,7 +37,7 @@ PSI = 6.894757293168  # kPa; NIST SP 811 (2008), appendix B.8
 def test_a_visit_outlives_the_server_and_the_browser(
     handset: Phone, service: Service, rulebook: dict[str, Any]
 ) -> None:
-    """Loaded once; then, with no server, captured, killed, reopened and finished; then filed once and made a sheet."""
+    """Loaded once; then, without a server, captured, killed, reopened, finished; then filed once and made a sheet."""
     page = handset.open(service.url)
     ready_offline(page)
     service.kill()
@@ -46,7 +46,7 @@ def test_a_visit_outlives_the_server_and_the_browser(
     ready_offline(page)
     visit = start_visit(page, "M. Okafor")
     write(page, "Vehicle location", "Wren Lane 4, Alder Coast")
-    in_unit(page, "Altitude", "ft")
+    in_unit(page, "ft")
     write(page, "Altitude", "2000")
     go_to(page, "Vehicle")
     write(page, "VIN", "1G4AH59H45G118341")
@@ -54,10 +54,10 @@ def test_a_visit_outlives_the_server_and_the_browser(
     choose(page, "Refrigerant in the system", "R-134a")
     confirm_cautions(page)
     go_to(page, "Before")
-    in_unit(page, "Air at the condenser", "°F")
+    in_unit(page, "°F")
     write(page, "Air at the condenser", "81,5")
     expect(meaning(page, "Air at the condenser")).to_have_text("read as 81.5")
-    in_unit(page, "Low side", "psi")
+    in_unit(page, "psi")
     write(page, "Low side", "26")
     write(page, "High side", "214")
     expect(meaning(page, "High side")).to_contain_text("condensing")
@@ -106,7 +106,7 @@ def test_a_visit_outlives_the_server_and_the_browser(
 
 
 def test_works_offline_is_said_only_when_the_kept_files_are_this_pages(handset: Phone, service: Service) -> None:
-    """A page of another version than the kept files does not say it."""
+    """A page of another version than the cached files doesn't say it."""
     page = handset.open("about:blank")
 
     def other_version(route: Any) -> None:
@@ -125,7 +125,7 @@ def test_works_offline_is_said_only_when_the_kept_files_are_this_pages(handset: 
 
 
 def test_nothing_can_be_read_before_the_cautions_are_confirmed(handset: Phone, service: Service) -> None:
-    """Readings open with the confirmation, and close again when a change of the vehicle brings another caution."""
+    """Readings open with the confirmation, and close again when a change of the vehicle adds another caution."""
     page = handset.open(service.url)
     start_visit(page)
     go_to(page, "Vehicle")
@@ -146,7 +146,7 @@ def test_nothing_can_be_read_before_the_cautions_are_confirmed(handset: Phone, s
 
 
 def test_a_text_that_is_no_number_stays_and_writes_no_reading(handset: Phone, service: Service) -> None:
-    """It is kept in the draft over a kill, said to be wrong at the field, and no operation carries it."""
+    """It is kept in the draft over a kill, marked as wrong at the field, and no operation carries it."""
     page = handset.open(service.url)
     visit = start_visit(page)
     confirm_cautions(page)
@@ -168,21 +168,21 @@ def test_a_text_that_is_no_number_stays_and_writes_no_reading(handset: Phone, se
 
 
 def test_a_tap_logs_the_readings_and_says_whether_they_have_levelled(handset: Phone, service: Service) -> None:
-    """Each tap is one point at its instant; a jump of the clock moves the points, not what was read."""
+    """Each tap is one point at its instant; a jump of the clock moves the points, not the reading."""
     page = handset.open("about:blank")
     page.clock.install(time="2026-07-14T10:00:00+01:00")
     handset.pair(page, service)
     visit = start_visit(page)
     confirm_cautions(page)
     go_to(page, "Before")
-    page.clock.pause_at("2026-07-14T10:30:00+01:00")  # or a slow machine's seconds would be counted, too
+    page.clock.pause_at("2026-07-14T10:30:00+01:00")  # otherwise a slow machine's seconds would be counted too
     write(page, "High side", "1400")
     for count, vent in enumerate(("9.0", "6.0", "5.2"), start=1):
         write(page, "Centre vent", vent)
         page.get_by_role("button", name="Log these readings now").click()
-        expect(page.locator(".levelling")).to_contain_text(f"{count} logged.")
+        expect(page.locator(".settling")).to_contain_text(f"{count} logged.")
         page.clock.fast_forward(100_000)
-    expect(page.locator(".levelling")).to_contain_text("Not settled yet")
+    expect(page.locator(".settling")).to_contain_text("Not settled yet")
     expect(page.get_by_role("img", name=re.compile("^Vent over 3 minutes: from 9.0 °C to 5.2 °C"))).to_be_visible()
     page.clock.resume()
     hand_in(page)
@@ -202,7 +202,7 @@ HURRY = """async () => {
 
 
 def test_the_day_is_not_drawn_over_a_screen_that_a_person_went_to(handset: Phone, service: Service) -> None:
-    """The day is being read anew when Settings is tapped; once all is read, Settings still stands there."""
+    """The day is being read again when Settings is tapped; once everything is read, Settings is still there."""
     page = handset.open(service.url)
     expect(page.get_by_role("link", name="Settings")).to_be_visible()
     page.evaluate(HURRY)
@@ -236,7 +236,7 @@ TWICE = """(words) => {
 
 
 def test_a_key_that_is_tapped_twice_does_its_work_once(handset: Phone, service: Service) -> None:
-    """Two taps before the page has answered the first: one visit is begun and written, and one way back is gone."""
+    """Two taps before the page has answered the first: one visit is begun and written, and one Back is used."""
     page = handset.open(service.url)
     page.evaluate(TWICE, "Start a visit")
     expect(page.get_by_role("heading", level=1)).to_have_text("Customer and location")

@@ -19,13 +19,13 @@ from tests.support.browser import Phone
 from tests.support.hands import filed, go_to, ready_offline, saved, start_visit, to_day, write
 from tests.support.service import Service
 
-ORIENTATION = 0x0112  # Exif 2.3, tag of the picture's orientation; 6: to be turned a quarter clockwise
+ORIENTATION = 0x0112  # Exif 2.3, tag of the picture's orientation; 6: turn a quarter clockwise
 SOFTWARE = 0x0131
 HOUR_MS = 3_600_000
 
 
 def photograph(path: Path, width: int = 2400, height: int = 1800, shade: int = 90, grain: bool = False) -> Path:
-    """A camera's file: lies on its side, left half dark, right half light (or grain all over), with notes in it."""
+    """A camera's file: lies on its side, left half dark, right half light (or grain all over), with metadata."""
     picture = Image.new("RGB", (width, height), (shade, shade, shade))
     picture.paste((230, 230, 230), (width // 2, 0, width, height))
     if grain:
@@ -38,13 +38,13 @@ def photograph(path: Path, width: int = 2400, height: int = 1800, shade: int = 9
 
 
 def take(page: Page, role: str, *files: Path) -> None:
-    """Give a role's key the files that a camera would."""
+    """Give a role's key the files as a camera would."""
     key = page.get_by_role("group", name=f"Photos, {role}").get_by_label("Choose")
     key.set_input_files([str(one) for one in files])
 
 
 def shown(page: Page, role: str, count: int) -> None:
-    """Wait until that many photos of a role stand there."""
+    """Wait until that many photos of a role are there."""
     expect(page.get_by_role("group", name=f"Photos, {role}").get_by_role("img")).to_have_count(count)
 
 
@@ -71,13 +71,13 @@ OPS = """async (visit) => {
 
 
 def kept(page: Page) -> list[dict[str, Any]]:
-    """Every photo that the phone's store knows, with its bytes where they are there."""
+    """Every photo that the phone's store knows, with its bytes if they are there."""
     found: list[dict[str, Any]] = page.evaluate(KEPT)
     return [{**one, "bytes": None if one["bytes"] is None else base64.b64decode(one["bytes"])} for one in found]
 
 
 def test_a_photo_is_small_upright_and_kept_with_its_operation(handset: Phone, service: Service, tmp_path: Path) -> None:
-    """1600 px at most, turned as the camera held it, without the camera's notes, under the SHA-256 of its bytes."""
+    """1600 px at most, turned as the camera held it, without the camera's metadata, under the SHA-256 of its bytes."""
     page = handset.open(service.url)
     visit = start_visit(page)
     go_to(page, "Vehicle")
@@ -143,7 +143,7 @@ def test_a_file_that_is_no_picture_is_refused_in_words(handset: Phone, service: 
 
 
 def test_a_full_phone_keeps_the_text_and_refuses_the_photo(handset: Phone, service: Service, tmp_path: Path) -> None:
-    """With little room left a photo is refused with the reason, while texts are still saved."""
+    """With little room left, a photo is refused with the reason, while texts are still saved."""
     page = handset.open(service.url)
     ready_offline(page)
     visit = start_visit(page, "M. Okafor")
@@ -184,7 +184,7 @@ FULL = """async ([visit, bytes]) => {
 
 
 def test_a_photo_that_does_not_fit_leaves_no_operation_behind(handset: Phone, service: Service) -> None:
-    """Bytes and operation are one transaction: when the disk is full, neither is kept, and what stood stands."""
+    """Bytes and operation are one transaction: if the disk is full, neither is kept, and what was there stays."""
     page = handset.open(service.url)
     ready_offline(page)
     visit = start_visit(page, "M. Okafor")
@@ -236,7 +236,7 @@ OLDER = """async () => {
 
 
 def test_a_waiting_outbox_of_the_first_version_is_all_there_in_the_new_one(handset: Phone, service: Service) -> None:
-    """A database of the first schema with operations and a draft: opened by this page, filed as it was written."""
+    """A database of the first schema with operations and a draft: opened by this page, filed as written."""
     page = handset.open(service.url + "/style.css", paired=False)  # of the same origin, and opens no database by itself
     visit, digests = page.evaluate(OLDER)
     assert len(digests) == 2
@@ -256,7 +256,7 @@ def test_a_waiting_outbox_of_the_first_version_is_all_there_in_the_new_one(hands
 
 
 def send(page: Page, photos: str = "") -> None:
-    """Send by the button of the day, and wait for what the page says of photos that still have to go."""
+    """Send with the day's button, and wait for the page's message about photos that still have to go."""
     send_once(page)
     if photos:
         expect(page.locator("#photos")).to_have_text(photos)
@@ -265,13 +265,13 @@ def send(page: Page, photos: str = "") -> None:
 
 
 def send_once(page: Page) -> None:
-    """Send by the button of the day, and wait until the page has told how that went."""
+    """Send with the day's button, and wait until the page has reported the result."""
     page.get_by_role("button", name="Send now").click()
     expect(page.locator("#status")).not_to_have_text("Sending")
 
 
 def with_photo(page: Page, ground: Path) -> str:
-    """A visit with one large photo, back on the day; its id."""
+    """A visit with one large photo, back on the day; returns its id."""
     visit = start_visit(page)
     go_to(page, "Vehicle")
     take(page, "arrival", photograph(ground / "camera.jpg", grain=True))
@@ -281,7 +281,7 @@ def with_photo(page: Page, ground: Path) -> str:
 
 
 def test_a_photo_follows_the_text_and_arrives_as_it_was_kept(handset: Phone, service: Service, tmp_path: Path) -> None:
-    """The desk gives back the very bytes; the phone still has them, and says filed."""
+    """The desk returns exactly the same bytes; the phone still has them, and says filed."""
     page = handset.open(service.url)
     asked: list[str] = []
     page.on("request", lambda request: asked.append(f"{request.method} {request.url.removeprefix(service.url)[:7]}"))
@@ -341,7 +341,7 @@ def test_an_answer_lost_after_a_piece_sends_no_byte_wrongly(handset: Phone, serv
     page.route("**/blobs/*", lose_one)
     handset.go(page, service.url)
     with_photo(page, tmp_path)
-    send_once(page)  # one send by itself met the loss, this one mends it; or the other way round
+    send_once(page)  # one send by itself met the loss, this one repairs it; or the other way round
     send(page)
     (photo,) = kept(page)
     assert lost == [204]

@@ -1,4 +1,4 @@
-"""A desk that was restored from an older backup: the phones give it back what it lost, and nobody has to know of it.
+"""A desk restored from an older backup: the phones give back what it lost, and nobody has to know about it.
 
 Two real Chromium profiles against a real `layby serve`, whose folder is replaced by what `layby restore` made.
 """
@@ -23,7 +23,7 @@ def layby(service: Service, folder: Path, *words: str) -> None:
 
 
 def visited(page: Page, name: str, camera: Path | None = None) -> str:
-    """A visit for a customer, with a photo where there is a camera's file; back on the day."""
+    """A visit for a customer, with a photo if a camera's file is given; back on the day."""
     visit = start_visit(page, name)
     go_to(page, "Vehicle")
     write(page, "Registration", "LT 482")
@@ -35,7 +35,7 @@ def visited(page: Page, name: str, camera: Path | None = None) -> str:
 
 
 def send(page: Page, count: int) -> None:
-    """One tap on "Send now", after which all is filed, photos too."""
+    """One tap on "Send now", after which everything is filed, including photos."""
     page.get_by_role("button", name="Send now").click()
     expect(page.locator("#status")).not_to_have_text("Sending")
     visits = "1 visit" if count == 1 else f"{count} visits"
@@ -44,13 +44,13 @@ def send(page: Page, count: int) -> None:
 
 
 def standing(service: Service, visits: list[str]) -> dict[str, Any]:
-    """What a stopped desk holds of visits: the ids of their entries, and what they amount to."""
+    """What a stopped desk holds of visits: the ids of their entries, and the resulting visits."""
     held = {visit: filed(service, visit) for visit in visits}
     return {visit: (sorted(op["id"] for op in ops), kept) for visit, (ops, kept) in held.items()}
 
 
 def photos_of(service: Service) -> dict[str, bytes]:
-    """Every whole photo of a desk by its name."""
+    """Every complete photo of a desk, by name."""
     files = (service.folder / "photos").glob("*/*")
     return {file.name: file.read_bytes() for file in files if len(file.name) == 64}
 
@@ -58,7 +58,7 @@ def photos_of(service: Service) -> dict[str, bytes]:
 def test_phones_refill_a_desk_restored_from_an_older_backup(
     handset: Phone, service: Service, folder: Path, tmp_path: Path
 ) -> None:
-    """Visits, later entries of an older visit and a photo that no backup holds: one send of each phone suffices."""
+    """Visits, later entries of an older visit and a photo that no backup holds: one send from each phone suffices."""
     second = Phone(handset.engine, tmp_path / "second")
     one, other = handset.open(service.url), second.open(service.url)
     visits = [visited(one, "M. Okafor", photograph(tmp_path / "one.jpg")), visited(other, "R. Lindqvist")]

@@ -1,6 +1,6 @@
-"""Every screen of the phone page, in sun and dusk: readable by a screen reader, big enough to touch, whole at 200 %.
+"""Every screen of the phone page, in sun and dusk: readable by a screen reader, large enough to touch, whole at 200 %.
 
-The rules are axe-core's (WCAG 2.2 A and AA) and the project's own sizes; no screen is looked at in a picture here.
+The rules are axe-core's (WCAG 2.2 A and AA) and the project's own sizes; no pictures are looked at here.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ from tests.support.walk import walk
 AXE = (Path(axe_core_python.__file__).parent / "axe.min.js").read_text("utf-8")
 THEMES: dict[str, Literal["light", "dark"]] = {"sun": "light", "dusk": "dark"}
 
-# What a finger has to hit, in CSS pixels, and what stands too near a neighbour that it does not touch.
+# What a finger has to hit, in CSS pixels, and what is too close to a neighbour that it doesn't touch.
 SMALL_TARGETS = """() => [...document.querySelectorAll('button, a, input, textarea, summary')]
   .filter(one => one.offsetParent !== null)
   .map(one => [one.outerHTML.slice(0, 120), one.getBoundingClientRect()])
@@ -39,7 +39,7 @@ def violations(page: Page) -> list[str]:
 
 
 def in_both(page: Page) -> list[str]:
-    """What axe-core finds on the screen in the sun and, once the phone has changed over, at dusk [texts]."""
+    """What axe-core finds on the screen in the sun and, once the phone has switched, at dusk [texts]."""
     found, ink = [], set()
     for theme, scheme in THEMES.items():
         page.emulate_media(color_scheme=scheme)
@@ -50,7 +50,7 @@ def in_both(page: Page) -> list[str]:
 
 
 def at_twice_the_size(page: Page) -> list[str]:
-    """What runs out of the screen with text at 200 % [texts]."""
+    """What overflows the screen with text at 200 % [texts]."""
     page.evaluate("document.documentElement.style.fontSize = '200%'")
     found: list[str] = page.evaluate(TOO_WIDE)
     page.evaluate("document.documentElement.style.fontSize = ''")
@@ -59,7 +59,7 @@ def at_twice_the_size(page: Page) -> list[str]:
 
 @pytest.fixture(scope="module")
 def found(tmp_path_factory: pytest.TempPathFactory) -> dict[str, list[str]]:
-    """What is wrong on the screens of one whole visit; the policy is lifted for axe-core alone."""
+    """What is wrong on the screens of one whole visit; the policy is lifted only for axe-core."""
     ground = tmp_path_factory.mktemp("walk")
     wrong: dict[str, list[str]] = {"rules": [], "small": [], "wide": []}
     service = Service(ground / "layby").start()
@@ -89,10 +89,10 @@ def test_every_target_can_be_touched(found: dict[str, list[str]]) -> None:
 
 
 def test_nothing_is_lost_at_twice_the_size_of_text(found: dict[str, list[str]]) -> None:
-    """With text at 200 % no word runs out of the screen."""
+    """With text at 200 % no word overflows the screen."""
     assert found["wide"] == []
 
 
 def test_the_browser_complains_of_nothing(found: dict[str, list[str]]) -> None:
-    """No error that nobody caught, no breach of the content policy."""
+    """No uncaught error, no breach of the content policy."""
     assert found["complaints"] == []

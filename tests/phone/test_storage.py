@@ -1,6 +1,6 @@
 """The phone's own store and files over time: a newer page, a newer database, a full disk.
 
-A real Chromium against the real desk; nothing of the page is stood in for.
+A real Chromium against the real desk; no part of the page is replaced.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ from tests.support.service import Service
 
 @contextmanager
 def newer_desk(service: Service, ground: Path) -> Iterator[None]:
-    """The same desk on the same port after an update: here, one with another word in the rulebook."""
+    """The same desk on the same port after an update: here, one with a changed word in the rulebook."""
     from sync import rulebook
 
     books = ground / "books"
@@ -40,7 +40,7 @@ def version_of(page: Page) -> str | None:
 
 
 def test_a_newer_page_waits_until_a_person_takes_it(handset: Phone, service: Service, tmp_path: Path) -> None:
-    """It never takes over by itself; taken by a tap, it finds what was being written."""
+    """It never takes over by itself; accepted with a tap, it finds what was being written."""
     page = handset.open(service.url)
     ready_offline(page)
     first = version_of(page)
@@ -73,7 +73,7 @@ TAKEN_OVER = """async () => {
 def test_an_update_is_taken_while_the_day_is_still_being_drawn(
     handset: Phone, service: Service, tmp_path: Path
 ) -> None:
-    """The key for it may stand there before the page has finished telling that there is one."""
+    """Its key may be there before the page has finished saying that there is a newer version."""
     page = handset.open(service.url)
     ready_offline(page)
     first = version_of(page)
@@ -113,13 +113,13 @@ def test_an_upgrade_of_the_phones_database_keeps_what_waits(handset: Phone, serv
 
 
 def test_a_full_disk_loses_no_word_on_the_screen(handset: Phone, service: Service) -> None:
-    """When the browser has no room left the page says that it was not saved, keeps the text, and saves it later."""
+    """If the browser has no room left, the page says that it wasn't saved, keeps the text, and saves it later."""
     page = handset.open(service.url)
     ready_offline(page)
     visit = start_visit(page, "M. Okafor")
     saved(page)
     handset.close()
-    page = handset.open("about:blank")  # the browser looks at the room left anew, before the page's first write
+    page = handset.open("about:blank")  # the browser checks the room left again, before the page's first write
     assert handset.context is not None
     devtools = handset.context.new_cdp_session(page)
     devtools.send("Storage.overrideQuotaForOrigin", {"origin": service.url, "quotaSize": 1})

@@ -1,4 +1,4 @@
-"""What leaves the phone and what comes back: lost replies, lost desks, refusals, disagreements, a file by hand.
+"""What leaves the phone and what comes back: lost replies, lost desks, refusals, conflicts, a file carried by hand.
 
 A real Chromium against a real `layby serve`; replies are lost on the way, never made up.
 """
@@ -15,10 +15,12 @@ from typing import Any
 import pytest
 from playwright.sync_api import expect
 
+from tests.phone.test_changes import file
 from tests.support.browser import Phone
 from tests.support.hands import (
     choose,
     confirm_cautions,
+    do,
     filed,
     go_to,
     hand_in,
@@ -29,6 +31,7 @@ from tests.support.hands import (
     to_day,
     write,
 )
+from tests.support.ops import Phone as Other
 from tests.support.service import Service
 
 
@@ -37,12 +40,12 @@ def test_an_operation_carries_only_what_changed_on_what_it_saw(handset: Phone, s
     page = handset.open(service.url)
     visit = start_visit(page, "M. Okafor")
     go_to(page, "Work")
-    page.get_by_role("button", name="Condenser cleaned").click()
+    page.get_by_role("button", name="Fins straightened").click()
     go_to(page, "Customer and location")
     write(page, "Customer", "M. Okafor-Lane")
     go_to(page, "Vehicle")
     go_to(page, "Work")
-    page.get_by_role("button", name="Condenser cleaned").click()
+    page.get_by_role("button", name="Fins straightened").click()
     hand_in(page)
     service.stop()
     ops, kept = filed(service, visit)
@@ -55,7 +58,7 @@ def test_an_operation_carries_only_what_changed_on_what_it_saw(handset: Phone, s
 
 
 def test_a_lost_reply_files_nothing_twice(handset: Phone, service: Service) -> None:
-    """The desk has filed it, the answer is lost: it waits here, is sent again, and stands there once."""
+    """The desk has filed it, the answer is lost: it waits here, is sent again, and is there once."""
     page = handset.open(service.url)
     lost = []
 
@@ -87,7 +90,7 @@ def test_what_the_desk_has_lost_waits_again(handset: Phone, service: Service, fo
     service.kill()
     lost = folder.rename(folder.with_name("lost"))
     folder.mkdir()
-    shutil.copy(lost / "devices.json", folder)  # the desk knows its phones still
+    shutil.copy(lost / "devices.json", folder)  # the desk still knows its phones
     service.start()
     page.get_by_role("button", name="Send now").click()
     expect(page.locator("#status")).to_have_text("2 entries delivered to the desk.")
@@ -110,11 +113,11 @@ REFUSED = """async ([visit]) => {
 
 
 def test_a_refused_entry_is_kept_told_and_mended(handset: Phone, service: Service) -> None:
-    """A fault of shape comes back as refused; the visit says where, and a mending files the rest of the entry."""
+    """A fault of shape comes back as refused; the visit says where, and a replacement files the rest of the entry."""
     page = handset.open(service.url)
     visit = start_visit(page, "M. Okafor")
     to_day(page)
-    page.evaluate(REFUSED, [visit])  # a page of an older make, say: the form itself writes no such entry
+    page.evaluate(REFUSED, [visit])  # from a page of an older version, say: the form itself writes no such entry
     page.get_by_role("button", name="Send now").click()
     expect(page.locator("#tally")).to_contain_text("1 refused")
     page.get_by_role("link", name=re.compile("M. Okafor")).click()
@@ -131,19 +134,22 @@ def test_a_refused_entry_is_kept_told_and_mended(handset: Phone, service: Servic
 
 
 def test_two_entries_that_disagree_stand_side_by_side_and_a_person_settles(handset: Phone, service: Service) -> None:
-    """Two tabs change one field without having seen each other: both values are shown, one tap settles it."""
+    """Two phones change one field without having seen each other: both values are shown, one tap settles it."""
     page = handset.open(service.url)
     visit = start_visit(page, "M. Okafor")
     go_to(page, "Vehicle")
-    assert handset.context is not None
-    other = handset.context.new_page()
-    handset.watch(other)
-    other.goto(f"{service.url}/visit/{visit}/vehicle")
-    write(other, "Registration", "LT 482")
+    to_day(page)
+    page.get_by_role("button", name="Send now").click()
+    expect(page.locator("#tally")).to_contain_text("1 filed, 0 waiting")
+    page.goto(f"{service.url}/visit/{visit}/vehicle")
     write(page, "Registration", "LT 428")
+    other = Other("beef", ms=2_000_000_000_000)
+    file(service, other.op(visit, "visit.set", {"vehicle": {"plate": "LT 482"}}, {"/vehicle/plate": None}))
     go_to(page, "Work")
-    go_to(other, "Work")
-    page.reload()
+    to_day(page)
+    page.get_by_role("button", name="Send now").click()
+    expect(page.get_by_text("Two entries disagree. Open the visit to see both.")).to_be_visible()
+    page.goto(f"{service.url}/visit/{visit}/vehicle")
     expect(page.get_by_text("Two entries disagree: registration.")).to_be_visible()
     page.get_by_role("button", name=re.compile("^LT 428")).click()
     expect(page.get_by_text("Two entries disagree")).to_have_count(0)
@@ -178,14 +184,13 @@ def test_lists_reach_the_desk_with_what_was_typed_for_them(handset: Phone, servi
     page.get_by_role("button", name="Work agreed").click()
     confirm_cautions(page)
     go_to(page, "Visual check")
-    choose(page, "Condenser face clean", "fault")
-    in_unit(page, "Low side at rest", "bar")
+    choose(page, "Condenser face", "dirty")
+    in_unit(page, "oz")
     write(page, "Low side at rest", "4,7")
     go_to(page, "Work")
-    page.get_by_role("button", name="Condenser cleaned").click()
-    page.get_by_role("button", name="Charged", exact=True).click()
+    do(page, "Condenser cleaned")
+    do(page, "Charged")
     charged = page.get_by_role("group", name="Charged", exact=True)
-    charged.get_by_role("button", name="Mass in g").click()
     charged.get_by_label("Mass", exact=True).fill("2")
     go_to(page, "Result")
     write(page, "Advice for the customer", "Rinse the face each spring.")

@@ -1,6 +1,6 @@
-"""Running times on the phone: kept as instants over a killed page, written when the reading is taken, carried when set.
+"""Running times on the phone: kept over a killed page, written with the reading, moved when the clock is set.
 
-A real Chromium whose clock is moved by hand; nothing of the page is stood in for.
+A real Chromium whose clock is moved by hand; no part of the page is replaced.
 """
 
 from __future__ import annotations
@@ -10,7 +10,18 @@ import re
 from playwright.sync_api import Page, expect
 
 from tests.support.browser import Phone
-from tests.support.hands import choose, confirm_cautions, filed, go_to, hand_in, saved, start_visit, to_day, write
+from tests.support.hands import (
+    choose,
+    confirm_cautions,
+    do,
+    filed,
+    go_to,
+    hand_in,
+    saved,
+    start_visit,
+    to_day,
+    write,
+)
 from tests.support.service import Service
 
 MINUTE_MS = 60_000
@@ -25,7 +36,7 @@ def opened(handset: Phone, url: str, time: str) -> Page:
 
 
 def stopped(page: Page, time: str) -> None:
-    """Go on to a time and stop the page's clock there, so that it tells what a test says, however slow the machine."""
+    """Go on to a time and stop the page's clock there, so that it shows the test's time on a slow machine too."""
     page.clock.pause_at(time)
     page.clock.run_for(1000)  # what the page renews each second is renewed
 
@@ -33,6 +44,12 @@ def stopped(page: Page, time: str) -> None:
 def value(page: Page, label: str, text: str) -> None:
     """Wait until a field holds a text."""
     expect(page.get_by_label(label, exact=True).locator("visible=true")).to_have_value(text)
+
+
+def answer(page: Page, title: str, key: str) -> None:
+    """Press the one key of a clock that rings."""
+    page.get_by_role("dialog", name=title).get_by_role("button", name=key).click()
+    expect(page.locator(".ringing")).to_have_count(0)
 
 
 def filed_visit(page: Page, service: Service, visit: str) -> dict:
@@ -43,7 +60,7 @@ def filed_visit(page: Page, service: Service, visit: str) -> dict:
 
 
 def test_minutes_outlive_a_killed_page_and_are_written_with_the_reading(handset: Phone, service: Service) -> None:
-    """Started at 10:00, killed, opened at 10:07: the reading then carries 7 minutes; a number of one's own stays."""
+    """Started at 10:00, killed, opened at 10:07: the reading then carries 7 minutes; a typed number stays."""
     page = opened(handset, service.url, "2026-07-14T09:30:00+01:00")
     visit = start_visit(page)
     confirm_cautions(page)
@@ -73,17 +90,22 @@ def test_minutes_outlive_a_killed_page_and_are_written_with_the_reading(handset:
 
 
 def test_dwell_and_drying_follow_each_other(handset: Phone, service: Service) -> None:
-    """The rinse ends the dwell and begins the drying, which the day shows and the reading after carries."""
+    """The rinse ends the dwell and begins the drying, which the day shows and the later reading carries."""
     page = opened(handset, service.url, "2026-07-14T09:30:00+01:00")
     visit = start_visit(page)
     go_to(page, "Work")
-    page.get_by_role("button", name="Condenser cleaned").click()
+    do(page, "Condenser cleaned")
     stopped(page, "2026-07-14T10:00:00+01:00")
+    cleaned = page.get_by_role("group", name="Condenser cleaned")
+    expect(cleaned).to_contain_text("A locked phone may stay silent")
     page.get_by_role("button", name="Dwell time: Cleaner applied").click()
+    expect(cleaned.locator(".digits")).to_have_text("10:00")
+    expect(cleaned).to_contain_text("a limit, not a goal; the label governs")
     page.clock.fast_forward(8 * MINUTE_MS)
-    expect(page.get_by_role("group", name="Condenser cleaned")).to_contain_text("on for 8 min")
-    page.get_by_role("button", name="Rinsed", exact=True).locator("visible=true").click()
+    expect(cleaned.locator(".digits")).to_have_text("2:00")
+    cleaned.get_by_role("button", name="Rinsed now").click()
     value(page, "Dwell time", "8")
+    expect(cleaned.locator(".digits")).to_be_hidden()
     to_day(page)
     expect(page.locator(".next")).to_contain_text("face drying, 15 min left")
     page.clock.fast_forward(6 * MINUTE_MS)
@@ -93,8 +115,11 @@ def test_dwell_and_drying_follow_each_other(handset: Phone, service: Service) ->
     confirm_cautions(page)
     go_to(page, "After")
     stopped(page, "2026-07-14T10:20:00+01:00")
-    expect(page.locator(".form")).to_contain_text("face drying, 3 min left · rinsed 12 min ago")
+    expect(page.locator(".form")).to_contain_text("rinsed 12 min ago")
+    expect(page.locator(".form .digits:visible")).to_have_text("3:00")
     page.clock.fast_forward(4 * MINUTE_MS)
+    answer(page, "The face is dry", "On to the test after")
+    expect(page.locator(".form")).to_contain_text("rinsed 16 min ago, long enough")
     write(page, "Centre vent", "5")
     value(page, "Rinsed", "16")
     page.clock.resume()
@@ -129,11 +154,14 @@ def test_a_vacuum_that_is_held_writes_its_minutes_with_the_rise(handset: Phone, 
     page = opened(handset, service.url, "2026-07-14T10:00:00+01:00")
     start_visit(page)
     go_to(page, "Work")
-    page.get_by_role("button", name="Vacuum", exact=True).click()
+    do(page, "Vacuum")
     stopped(page, "2026-07-14T10:20:00+01:00")
     vacuum = page.get_by_role("group", name="Vacuum", exact=True)
     vacuum.get_by_role("button", name="Hold time: Start the hold timer").click()
+    expect(vacuum.locator(".digits")).to_have_text("15:00")
     page.clock.fast_forward(20 * MINUTE_MS)
+    answer(page, "Read the rise now", "On to the vacuum")
+    expect(vacuum.locator(".digits")).to_have_text("+5:00")
     vacuum.get_by_label("Pressure rise", exact=True).fill("12")
     expect(vacuum.get_by_label("Hold time", exact=True)).to_have_value("20")
 
@@ -155,7 +183,7 @@ def test_a_clock_that_is_set_carries_what_runs_and_says_so(handset: Phone, servi
 
 
 def test_a_clock_set_back_while_the_page_was_away_leaves_the_minutes_unknown(handset: Phone, service: Service) -> None:
-    """A start that has yet to come is no time that has run: it is said, and no minutes are written."""
+    """A start in the future isn't time that has passed: the page says so, and no minutes are written."""
     page = opened(handset, service.url, "2026-07-14T10:00:00+01:00")
     visit = start_visit(page)
     confirm_cautions(page)
@@ -176,7 +204,7 @@ def test_the_cleaners_mix_is_told_while_it_is_typed(handset: Phone, service: Ser
     page = handset.open(service.url)
     visit = start_visit(page)
     go_to(page, "Work")
-    page.get_by_role("button", name="Condenser cleaned").click()
+    do(page, "Condenser cleaned")
     work = page.get_by_role("group", name="Condenser cleaned")
     mix = {"Parts of cleaner": "1", "Parts of water": "4", "Volume mixed": "2000", "Applications": "2"}
     for label, text in mix.items():

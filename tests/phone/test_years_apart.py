@@ -1,6 +1,6 @@
-"""Two phones whose clocks are a year off, one either way, on one vehicle and in one visit: the hands' order holds.
+"""Two phones whose clocks are a year off, one either way, on one vehicle and in one visit: the order of actions holds.
 
-Two real Chromium profiles, the clock of each page set before it loads; a real `layby serve` with the clock of the day.
+Two real Chromium profiles, the clock of each page set before it loads; a real `layby serve` with the actual time.
 """
 
 from __future__ import annotations
@@ -38,7 +38,7 @@ def send(page: Page) -> None:
 
 
 def typed(page: Page, step: str, label: str, text: str) -> None:
-    """Type into a field of the visit that is open, or of the only one of the day, and go back to the day."""
+    """Type into a field of the open visit, or of the only one of the day, and go back to the day."""
     if "/visit/" not in page.url:
         page.get_by_role("link", name=re.compile("M. Okafor")).first.click()
     go_to(page, step)
@@ -59,7 +59,7 @@ def finish(page: Page) -> None:
 
 
 def settled(page: Page, *choices: str) -> None:
-    """Open the only visit and settle its disagreements by a tap each."""
+    """Open the only visit and settle its conflicts with a tap each."""
     page.get_by_role("link", name=re.compile("M. Okafor")).first.click()
     for choice in choices:
         page.get_by_role("button", name=re.compile(f"^{re.escape(choice)}")).click()
@@ -68,7 +68,7 @@ def settled(page: Page, *choices: str) -> None:
 
 
 def test_two_phones_two_years_apart_work_in_one_visit(handset: Phone, service: Service, tmp_path: Path) -> None:
-    """A later entry of the phone that is behind stands, what neither had seen is asked about, both end alike."""
+    """A later entry of the phone that is behind counts, unseen conflicts are asked about, both end the same."""
     second = Phone(handset.engine, tmp_path / "second")
     ahead, behind = opened(handset, service, AHEAD), opened(second, service, BEHIND)
     visit = start_visit(ahead, "M. Okafor")

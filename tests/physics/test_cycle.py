@@ -1,4 +1,4 @@
-"""The ideal cycle against textbook examples; differences of enthalpy, since the reference states differ."""
+"""The ideal cycle against textbook examples, by enthalpy differences, because the reference states differ."""
 
 from __future__ import annotations
 
@@ -84,7 +84,7 @@ def test_less_condensing_is_less_work_per_cooling(rulebook):
 
 
 def test_the_dome_stands_on_published_values() -> None:
-    """R-134a at 0 °C: 293.01 kPa and 198.60 kJ/kg between its feet (Çengel & Boles, table A-11, from memory)."""
+    """R-134a at 0 °C: 293.01 kPa and 198.60 kJ/kg between its ends (Çengel & Boles, table A-11, from memory)."""
     line = cycle.dome("R134a", 0.0)
     assert line[0]["kpa"] == pytest.approx(293.01, rel=0.0015)
     assert line[-1]["kpa"] == pytest.approx(293.01, rel=0.0015)
@@ -102,8 +102,9 @@ def test_the_dome_closes_at_the_critical_point() -> None:
 
 
 def test_threads_reckon_each_for_itself():
-    """Eight at once, each its own cycle of one refrigerant, changing places as often as Python lets them: every figure
-    as when it is reckoned alone."""
+    """Eight at once, each with its own cycle of one refrigerant, switching as often as Python lets them: every figure
+    is the same as when it is calculated alone.
+    """
     givens = [(float(low), float(low + 40)) for low in range(-10, 22, 2)]
     alone = [refrigerant.ideal_cycle("R1234yf", *given) for given in givens]
     before = sys.getswitchinterval()

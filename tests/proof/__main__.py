@@ -1,4 +1,4 @@
-"""The report on the proof: runs every test that a row of the tables names, and writes down what came.
+"""The report on the proof: runs every test that a row of the tables names, and writes down the outcome.
 
 Run by hand: `python -m tests.proof [--long] [--write]`. It decides nothing that the tests do not decide.
 """
@@ -21,7 +21,7 @@ Outcomes = dict[str, Counter[str]]
 
 
 def outcomes_of(faults: tuple[Fault, ...], is_long: bool) -> Outcomes:
-    """What came of each test, by its file and name: how many passed, failed or were skipped."""
+    """The outcome of each test, by its file and name: how many passed, failed or were skipped."""
     files = sorted({fault.test.partition("::")[0] for fault in faults})
     with tempfile.TemporaryDirectory() as place:
         report = Path(place) / "report.xml"
@@ -45,7 +45,7 @@ def read(report: Path) -> Outcomes:
 
 
 def came(fault: Fault, outcomes: Outcomes) -> str:
-    """What came of a fault, in words."""
+    """The outcome of a fault, in words."""
     counts = outcomes.get(fault.test, Counter())
     if not counts:
         return "not tried in this run"
@@ -56,7 +56,7 @@ def came(fault: Fault, outcomes: Outcomes) -> str:
 
 
 def main() -> int:
-    """Run, print and, where asked, write; 1 where something did not hold."""
+    """Run, print and, if requested, write; 1 if something didn't hold."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--long", action="store_true", help="every moment, kill and schedule; an hour and more")
     parser.add_argument("--write", action="store_true", help="write the table into the results file")

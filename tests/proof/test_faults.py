@@ -1,4 +1,4 @@
-"""The table of what the desk was put through names tests that there are, and the report counts what came of them."""
+"""The table of what the desk was put through names existing tests, and the report counts their outcomes."""
 
 from __future__ import annotations
 
@@ -20,14 +20,14 @@ REPORT = """<testsuites><testsuite>
 
 @pytest.mark.parametrize("fault", DESK + PHONE, ids=[fault.name for fault in DESK + PHONE])
 def test_a_fault_of_the_table_is_tried_by_a_test(fault: Fault) -> None:
-    """Its file is there, and has a test of that name."""
+    """Its file exists and has a test of that name."""
     file, _, name = fault.test.partition("::")
     text = (TESTS / file).read_text("utf-8")
     assert re.search(rf"^def {name or 'test_'}", text, re.MULTILINE)
 
 
 def test_what_came_is_counted_by_file_and_by_name(tmp_path: Path) -> None:
-    """One a set of parameters; what did not hold is never hidden behind what did."""
+    """One per set of parameters; a failure is never hidden behind a success."""
     (tmp_path / "report.xml").write_text(REPORT)
     outcomes = read(tmp_path / "report.xml")
     assert outcomes["a/test_b.py"] == Counter(passed=1, failed=1, skipped=1)

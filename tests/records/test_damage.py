@@ -1,6 +1,6 @@
-"""Damage: one bit that flipped, files that cannot be read, a folder that was copied while it was in use.
+"""Damage: one flipped bit, files that can't be read, a folder that was copied while in use.
 
-Whatever it is, the desk starts, names it, works round it, and takes again what the phones still have.
+In each case the desk starts, names it, works around it, and accepts again what the phones still have.
 """
 
 from __future__ import annotations
@@ -40,7 +40,7 @@ SEEDS = range(24)
 
 
 class Desk:
-    """A closed folder of two customers' visits, cards and sheets from two phones, and what was sent and filed."""
+    """A closed folder with two customers' visits, cards and sheets from two phones, and what was sent and filed."""
 
     def __init__(self, folder: Path, rulebook: Books) -> None:
         self.folder, self.rulebook = folder, rulebook
@@ -50,7 +50,7 @@ class Desk:
             town.send(phone.beside("vehicle.set", {"/year": None}, id="v-9", year=2016),
                       phone.beside("customer.set", {"/phone": None}, id="c-9", phone="555-0188"),
                       phone.beside("baseline.mark", vehicle="v-9", visit=lund, test="b1", healthy=True))
-            # One builds on another, and one disagrees.
+            # One builds on another, and one conflicts.
             plate = next(op for op in town.sent if op["visit"] == lund and op["kind"] == "visit.set")
             town.send(phone.plate(lund, "ALD 4128", plate["id"]), town.phones[1].plate(lund, "ALD 4129", plate["id"]))
             self.ops, self.visits = town.sent, [*town.okafor, *town.lund]
@@ -62,7 +62,7 @@ class Desk:
         return Logbook(folder, self.rulebook, floor_bytes=0)
 
     def send_again(self, logbook: Logbook) -> dict[str, Any]:
-        """Each phone hands in its own, one after another; the answers by id."""
+        """Each phone hands in its own lines, one after another; returns the answers by id."""
         return {op["id"]: receive(logbook, line_of(op), JUNE_12, op["device"])["results"][0] for op in self.ops}
 
 
@@ -80,7 +80,7 @@ def copy(desk: Desk, folder: Path) -> Path:
 
 
 def flip(path: Path, first: int, end: int, dice: random.Random) -> bytes:
-    """Flip one bit of a stretch of a file; the stretch as it is then."""
+    """Flip one bit of a stretch of a file; returns the stretch as it is then."""
     content = bytearray(path.read_bytes())
     content[dice.randrange(first, end)] ^= 1 << dice.randrange(8)
     path.write_bytes(content)
@@ -88,7 +88,7 @@ def flip(path: Path, first: int, end: int, dice: random.Random) -> bytes:
 
 
 def everything_works(desk: Desk, logbook: Logbook, place: Path) -> None:
-    """Evening, books, export, changes, backup: each comes to its end."""
+    """Evening, books, export, changes, backup: each finishes."""
     sheets = SheetRecords(logbook)
     look(logbook, sheets, DAY, desk.rulebook)
     day_page(logbook, DAY)
@@ -112,7 +112,7 @@ def lost_op(desk: Desk, record: Record) -> dict[str, Any] | None:
 def test_a_flipped_bit_costs_one_record_until_its_phone_brings_it_again(
     desk: Desk, copy: Path, tmp_path: Path, caplog: pytest.LogCaptureFixture, seed: int
 ) -> None:
-    """Named once, promised to nobody, worked round; sent again it is taken, and the visit is as before."""
+    """Named once, promised to nobody, worked around; sent again it is accepted, and the visit is as before."""
     dice = random.Random(seed)
     record = dice.choice(desk.records)
     places = [*records_at(copy), (copy / "journal.log").stat().st_size]
@@ -181,13 +181,13 @@ def test_either_note_of_an_erasure_is_enough(desk: Desk, copy: Path) -> None:
 
 
 def grown(folder: Path, desk: Desk, number: int) -> str:
-    """File a visit that the desk did not have before; its id."""
+    """File a visit that the desk didn't have before; returns its id."""
     with desk.opened(folder) as logbook:
         return one_visit(logbook, JUNE_12 + 1_000 * number, 40 + number)
 
 
 def test_views_of_a_journal_that_has_grown_otherwise_are_not_believed(desk: Desk, copy: Path, tmp_path: Path) -> None:
-    """Copied while in use, the journal first and the views after it; then both desks went on, each its own way."""
+    """Copied while in use, the journal first and the views after it; then both desks went on, each in its own way."""
     live = tmp_path / "live"
     shutil.copytree(copy, live)
     first = grown(live, desk, 1)
@@ -227,7 +227,7 @@ FILES = ("erasure-under-way.json", "checkpoint.json", "journal.proved", "pages/d
 def test_a_file_that_cannot_be_read_is_worked_round(
     desk: Desk, copy: Path, tmp_path: Path, name: str, what: str
 ) -> None:
-    """Set aside where it was somebody's word or a view, made again where it was not; everything else works."""
+    """Set aside if it was somebody's word or a view, otherwise made again; everything else works."""
     path = copy / name
     path.parent.mkdir(exist_ok=True)
     path.unlink(missing_ok=True)
@@ -252,20 +252,20 @@ def test_a_file_that_cannot_be_read_is_worked_round(
     with desk.opened(copy) as logbook:
         rebuild(logbook, lambda done, of: None)
         assert {visit: logbook.visit(visit) for visit in desk.visits} == desk.folded
-        # Views that were set aside go with the others that new ones take the place of.
+        # Views that were set aside go with the others that new ones replace.
         assert bool(troubles(logbook)) == (is_aside and not name.startswith("pages"))
 
 
 @pytest.fixture
 def blocked(copy: Path) -> Path:
-    """A folder in which a directory lies where the views of a day would be written, so that no erasure can end."""
+    """A folder in which a directory stands where the views of a day would be written, so that no erasure can finish."""
     in_the_way = copy / "pages" / "days" / ".2026-06-12.json.new"
     in_the_way.mkdir(parents=True)
     return copy
 
 
 def test_an_erasure_that_cannot_end_stops_nothing_else(desk: Desk, blocked: Path, tmp_path: Path) -> None:
-    """It says so; start, search, filing, backup go on; with the way free the next start ends it."""
+    """It says so; start, search, filing and backup go on; once nothing is in the way, the next start finishes it."""
     with desk.opened(blocked) as logbook, pytest.raises(ErasureUnfinished):
         erase(logbook, "M. Okafor", JUNE_12)
     with desk.opened(blocked) as logbook:
@@ -289,7 +289,7 @@ def test_an_erasure_that_cannot_end_stops_nothing_else(desk: Desk, blocked: Path
 
 
 def test_fold_knows_no_order(desk: Desk) -> None:
-    """What the other tests compare with: a visit is its operations, in whatever order they stand."""
+    """What the other tests compare with: a visit is its operations, in any order."""
     visit = desk.visits[4]
     ops = [op for op in desk.ops if op["visit"] == visit]
     with desk.opened(desk.folder) as logbook:

@@ -1,7 +1,7 @@
-"""What a process answers for, it has made durable itself: a former one may have been killed inside its own fsync.
+"""A process makes durable itself whatever it answers for: a former one may have been killed inside its own fsync.
 
-No disk is simulated, as in tests/crash: real processes are killed in a real system call, and what a later one calls is
-written down.
+No disk is simulated, unlike in tests/crash: real processes are killed in a real system call, and the calls of a later
+one are written down.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ from tests.support.service import ROOT
 
 Books = dict[str, Any]
 
-# Wraps the system's fsync, nothing of Layby: it kills at the file or folder that is named, or writes down what it is.
+# Wraps the system's fsync, nothing of Layby: it kills at the named file or folder, or writes down which one it is.
 PRELUDE = """
     import os, signal, sys
     from pathlib import Path
@@ -66,7 +66,7 @@ PRELUDE = """
 
 
 def process(folder: Path, given: bytes, code: str, *more: str) -> tuple[int, list[str]]:
-    """A process of its own that runs the prelude and some lines: how it ended, and what it printed."""
+    """A separate process that runs the prelude and some lines: how it ended, and what it printed."""
     path = folder.parent / "given"
     path.write_bytes(given)
     command = [sys.executable, "-c", textwrap.dedent(PRELUDE) + textwrap.dedent(code), str(folder), str(path), *more]
@@ -97,8 +97,9 @@ HAND_IN = """
 
 @pytest.mark.parametrize("before", ["nothing", "a visit"])
 def test_an_entry_is_durable_before_another_process_answers_for_it(folder: Path, before: str) -> None:
-    """Killed in the fsync of the journal: the bytes stand in the file. The next process writes them anew into a file of
-    its own, durable with its name, and then answers."""
+    """Killed in the fsync of the journal: the bytes are in the file. The next process writes them again into a new
+    file, durable together with its name, and then answers.
+    """
     if before == "a visit":
         phone = Phone("beef")
         process(folder, body_of(phone.opening(phone.new_id())), HAND_IN)
@@ -113,7 +114,7 @@ def test_an_entry_is_durable_before_another_process_answers_for_it(folder: Path,
 
 
 def test_what_was_proved_is_not_written_anew(folder: Path) -> None:
-    """A clean end proves all of the journal: the next start writes none of it again."""
+    """A clean end proves the whole journal: the next start writes none of it again."""
     given = batch()
     process(folder, given, HAND_IN)
     _, told = process(folder, given, HAND_IN)
@@ -122,7 +123,7 @@ def test_what_was_proved_is_not_written_anew(folder: Path) -> None:
 
 
 def test_a_process_killed_as_it_opens_the_journal_changes_nothing_of_it(folder: Path) -> None:
-    """The second life is killed in the fsync of its own start: the third does not trust it either."""
+    """The second process is killed in the fsync of its own start: the third doesn't trust it either."""
     given = batch()
     process(folder, given, KILLED)
     assert process(folder, given, 'kill_at(".journal.log.new")\nopened().__enter__()\n')[0] == -signal.SIGKILL
@@ -132,7 +133,7 @@ def test_a_process_killed_as_it_opens_the_journal_changes_nothing_of_it(folder: 
 
 
 def test_what_a_disk_did_not_take_is_not_left_for_the_next_process_to_answer_for(folder: Path) -> None:
-    """After a failed fsync the system may call the next one good without the bytes: they are taken out of the file."""
+    """After a failed fsync the system may report the next as good without the bytes, so they leave the file."""
     given = batch()
     code = """
         with opened() as logbook:
@@ -151,7 +152,7 @@ def test_what_a_disk_did_not_take_is_not_left_for_the_next_process_to_answer_for
 
 
 def test_a_start_that_cannot_prove_the_journal_promises_nothing(folder: Path) -> None:
-    """Killed in its fsync, and the next start cannot write it anew: it can be read, and nothing is answered for."""
+    """Killed in its fsync, and the next start can't write it again: it can be read, and nothing is promised."""
     given = batch()
     process(folder, given, KILLED)
     code = """
@@ -168,8 +169,9 @@ def test_a_start_that_cannot_prove_the_journal_promises_nothing(folder: Path) ->
 
 
 def test_a_page_that_was_renamed_is_durable_before_the_checkpoint_counts_on_it(folder: Path) -> None:
-    """Killed behind the renaming of a page: the next process finds the page whole, has nothing to write on it, and
-    moves the checkpoint past it."""
+    """Killed after the rename of a page: the next process finds the page complete, has nothing to write on it, and
+    moves the checkpoint past it.
+    """
     given = batch()
     code = """
         with opened() as logbook:
@@ -197,8 +199,9 @@ def by_hand():
 
 @pytest.mark.parametrize("ask", ["store.offset(sha)", "store.append(sha, len(given), len(given), b'')", "by_hand()"])
 def test_a_photo_that_was_renamed_is_durable_before_it_is_called_whole(folder: Path, ask: str) -> None:
-    """Killed behind the renaming of a whole photo: asked for its offset, sent again or brought by hand, the folder that
-    names it comes first."""
+    """Killed after the rename of a complete photo: asked for its offset, sent again or brought by hand, the folder that
+    names it comes first.
+    """
     content = photo()
     sha = name_of(content)
     last_piece = """
@@ -222,7 +225,7 @@ BESIDE = {
 
 @pytest.mark.parametrize("what", BESIDE)
 def test_what_stands_beside_the_journal_is_durable_before_the_next_answer(folder: Path, what: str) -> None:
-    """Killed behind the renaming of the file: the next process reads it, so it makes the folder's entries durable."""
+    """Killed after the rename of the file: the next process reads it, so it makes the folder's entries durable."""
     place, act = BESIDE[what]
     prepared = f"""
         from sync.records.sheet_records import SheetRecords
@@ -239,7 +242,7 @@ def test_what_stands_beside_the_journal_is_durable_before_the_next_answer(folder
 
 
 def test_what_was_erased_stays_so(folder: Path, rulebook: Books) -> None:
-    """Every folder that something was removed from is durable before the erasure is no more written down."""
+    """Every folder from which something was removed is durable before the erasure is no longer written down."""
     content = photo()
     phone = Phone()
     visit = phone.new_id()
@@ -267,7 +270,7 @@ def test_what_was_erased_stays_so(folder: Path, rulebook: Books) -> None:
 
 
 def test_an_erasure_that_is_begun_anew_is_written_down_durably_first(folder: Path, rulebook: Books) -> None:
-    """Killed behind the renaming of what is to be erased: the next start makes that durable before all else."""
+    """Killed after the rename of the erasure plan: the next start makes that durable first of all."""
     phone = Phone()
     visit = phone.new_id()
     named = phone.op(visit, "visit.set", {"customer": {"name": "N. Example"}}, {"/customer/name": None})

@@ -36,7 +36,7 @@ def picture(form: str, size: tuple[int, int], **options: object) -> bytes:
 def test_kind_and_size_are_read_as_another_library_wrote_them(
     form: str, options: dict[str, object], size: tuple[int, int]
 ) -> None:
-    """Pillow writes, the head is read: baseline and progressive, with and without metadata, lossy and not."""
+    """Pillow writes, the head is read: baseline and progressive, with and without metadata, lossy and lossless."""
     head = head_of(picture(form, size, **options))
     assert (head.media_type, head.width, head.height) == (TYPES[form], *size)
 

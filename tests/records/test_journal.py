@@ -22,12 +22,12 @@ RESULT = {"id": "x", "status": "accepted", "digest": "ÄÖ ü"}
 
 
 def entry(number: int) -> Entry:
-    """What becomes a record; its line holds what could be mistaken for a frame."""
+    """A future record; its line contains what could be mistaken for a frame."""
     return Entry(1_000 + number, RESULT, b"%d op \n12 0123abcd line" % number)
 
 
 def record(number: int) -> bytes:
-    """One record as it stands in the file."""
+    """One record as it is in the file."""
     return framed(entry(number))
 
 
@@ -66,7 +66,7 @@ def test_what_was_appended_reads_back(journal: Journal) -> None:
 
 
 def test_every_torn_tail_is_set_aside_whole(tmp_path: Path) -> None:
-    """The last write is cut at each of its bytes: what was sound stays, the rest lies in a side file, byte for byte."""
+    """The last write is cut at each of its bytes: what was intact stays, the rest is in a side file, byte for byte."""
     sound, last = record(1) + record(2), record(3)
     for cut in range(1, len(last)):
         folder = tmp_path / str(cut)
@@ -102,7 +102,7 @@ def test_a_sound_journal_has_no_tail_to_set_aside(journal: Journal) -> None:
 
 @pytest.mark.parametrize("place", range(0, len(record(2)), 3))
 def test_damage_in_the_middle_costs_only_itself(tmp_path: Path, place: int) -> None:
-    """One byte of the second of three records is other than written: the first and the third stand, nothing is cut."""
+    """One byte of the second of three records is changed: the first and the third stay, nothing is cut."""
     whole = bytearray(record(1) + record(2) + record(3))
     at = len(record(1)) + place
     whole[at] ^= 0x15
@@ -118,7 +118,7 @@ def test_damage_in_the_middle_costs_only_itself(tmp_path: Path, place: int) -> N
 
 
 def test_a_large_damaged_stretch_is_crossed(tmp_path: Path) -> None:
-    """Three megabytes of noise, with line feeds and numbers in it, between two sound records."""
+    """Three megabytes of noise, with line feeds and numbers in it, between two intact records."""
     noise = b"\n12 0123abcd " * 250_000
     (tmp_path / "journal.log").write_bytes(record(1) + noise + b"\n" + record(2))
     assert numbers(Journal(tmp_path / "journal.log", floor_bytes=0)) == [1, 2]
@@ -134,7 +134,7 @@ def test_a_disk_below_the_floor_takes_nothing(tmp_path: Path) -> None:
 
 
 def test_a_write_that_does_not_fit_leaves_nothing_behind(tmp_path: Path) -> None:
-    """The process may write files of 100 kB: the batch that passes it is undone whole, the next small one is taken."""
+    """The process may write files of 100 kB: the batch that exceeds it is undone, the next small one accepted."""
     code = """
         import resource, signal, sys
         from pathlib import Path
@@ -166,7 +166,7 @@ def test_what_is_no_record_is_none() -> None:
 
 
 def test_a_journal_whose_new_file_has_no_durable_name_takes_nothing_more(tmp_path: Path) -> None:
-    """The folder's sync fails behind the exchange: nobody knows which file the disk has, so no entry is promised."""
+    """The folder's sync fails after the swap: nobody knows which file the disk has, so no entry is promised."""
     journal = Journal(tmp_path / "journal.log", floor_bytes=0)
     journal.append([entry(1), entry(2)])
     # The file's two syncs are good, the folder's is not.

@@ -1,4 +1,4 @@
-"""Whose turn it is: many side by side, one alone, and who waits to be alone is not overtaken."""
+"""Whose turn it is: many side by side, one exclusively, and a thread that waits for exclusive use isn't overtaken."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from tests.support.threads import join
 
 
 def test_many_work_side_by_side() -> None:
-    """Eight at once: each waits inside for the other seven, which no turn-taking would let come about."""
+    """Eight at once: each waits inside for the other seven, which would never happen if they took turns."""
     turns, all_inside = Locks(), threading.Barrier(8, timeout=PATIENCE_S)
 
     def work() -> None:
@@ -27,7 +27,7 @@ def test_many_work_side_by_side() -> None:
 
 
 def test_one_alone_has_nobody_beside_it() -> None:
-    """Sixteen threads of both kinds, two hundred times each: whoever is alone sees nobody, and all come to an end."""
+    """Sixteen threads of both kinds, two hundred times each: an exclusive one sees nobody, and all finish."""
     turns, inside, seen = Locks(), [0], list[int]()
     count = threading.Lock()
 
@@ -52,7 +52,7 @@ def test_one_alone_has_nobody_beside_it() -> None:
 
 
 def test_who_waits_to_be_alone_is_not_overtaken() -> None:
-    """One is at work, one waits to be alone, a third comes later: the third works after the second."""
+    """One is at work, one waits for exclusive use, a third comes later: the third works after the second."""
     turns, order = Locks(), list[str]()
     asked = threading.Event()
 
@@ -96,7 +96,7 @@ def test_a_lock_is_taken_again_by_its_own_thread_alone() -> None:
 
 
 def test_a_lock_out_of_its_order_is_refused_at_once() -> None:
-    """Whoever holds a later one may not ask for an earlier one, unless it holds that already; nothing stays taken."""
+    """A thread with a later lock may not ask for an earlier one, unless it already holds it; nothing stays taken."""
     first, later = Ranked("records"), Ranked("files")
     with later, pytest.raises(OutOfOrder), first:
         pass

@@ -33,7 +33,7 @@ def opened(folder: Path, rulebook: Books) -> Logbook:
 
 
 def one_visit(logbook: Logbook, ms: int, number: int, started_at: str = "2026-06-12T09:05:00-07:00") -> str:
-    """File a visit of three operations; its id."""
+    """File a visit of three operations; returns its id."""
     phone = Phone(f"{number:04x}", ms)
     visit = uuid7(ms, number)
     ops = [phone.opening(visit, started_at), phone.plate(visit, f"P{number}"), phone.test(visit, vent_c=number)]
@@ -54,7 +54,7 @@ def picture(logbook: Logbook, visits: list[str]) -> Any:
 
 
 def test_a_visit_is_found_by_its_local_day(folder: Path, rulebook: Books) -> None:
-    """23:30 in Alder Coast is the next day in UTC, and still that evening's visit; the earlier start comes first."""
+    """23:30 in Alder Coast is the next day in UTC, but belongs to that evening; the earlier start comes first."""
     with opened(folder, rulebook) as logbook:
         late = one_visit(logbook, JUNE_12 + 15 * 3_600_000, 1, "2026-06-12T23:30:00-07:00")
         early = one_visit(logbook, JUNE_12, 2, "2026-06-12T09:05:00-07:00")
@@ -79,7 +79,7 @@ def test_a_start_that_was_corrected_moves_the_visit(folder: Path, rulebook: Book
 
 @pytest.mark.parametrize("is_lost", [True, False])
 def test_a_view_made_again_outlives_a_crash_before_it_is_written(folder: Path, rulebook: Books, is_lost: bool) -> None:
-    """Lost or unreadable, made again in memory, and the power goes when only a view of another day was written."""
+    """Lost or unreadable, made again in memory, and the power fails when only another day's view is written."""
     with opened(folder, rulebook) as logbook:
         visit = one_visit(logbook, JUNE_12, 1)
     [view] = (folder / "pages" / "days").glob("*.json")
@@ -100,7 +100,7 @@ def test_a_view_made_again_outlives_a_crash_before_it_is_written(folder: Path, r
 
 
 def test_receipts_are_of_one_device_by_its_seq(folder: Path, rulebook: Books) -> None:
-    """After any seq, over the borders of the views, refused ones among them, another device's not."""
+    """After any seq, across the borders of the views, including refused ones, but not another device's."""
     with opened(folder, rulebook) as logbook:
         phone, other = Phone("aaaa"), Phone("bbbb")
         visit = phone.new_id()
@@ -135,7 +135,7 @@ def test_a_second_logbook_on_the_folder_is_refused(folder: Path, rulebook: Books
 
 @pytest.fixture
 def month(folder: Path, rulebook: Books) -> tuple[list[str], Any]:
-    """Forty visits over twenty days, closed, and what the logbook answered of them."""
+    """Forty visits over twenty days, closed, and what the logbook answered about them."""
     with opened(folder, rulebook) as logbook:
         visits = [one_visit(logbook, JUNE_12 + number // 2 * DAY_MS, number) for number in range(40)]
         return visits, picture(logbook, visits)
@@ -166,7 +166,7 @@ def test_lost_views_are_made_again(folder: Path, rulebook: Books, month: tuple[l
 def test_an_unreadable_view_is_set_aside_and_made_again(
     folder: Path, rulebook: Books, month: tuple[list[str], Any], content: bytes
 ) -> None:
-    """What stood in it can still be looked at."""
+    """A person can still look at its content."""
     view = folder / "pages" / "days" / "2026-06-14.json"
     view.write_bytes(content)
     with opened(folder, rulebook) as logbook:
@@ -192,7 +192,7 @@ def test_a_crash_between_journal_and_views_loses_nothing(tmp_path: Path, ruleboo
 
 
 def test_a_journal_cut_at_any_byte_keeps_what_was_whole(tmp_path: Path, rulebook: Books) -> None:
-    """Cut in the middle of a write, under views of an earlier moment: whole records stand, the phone sends the rest."""
+    """Cut in the middle of a write, under views of an earlier moment: complete records stay, the phone sends more."""
     folder = tmp_path / "live"
     with opened(folder, rulebook) as logbook:
         visits = [one_visit(logbook, JUNE_12, 0)]
@@ -215,7 +215,7 @@ def test_a_journal_cut_at_any_byte_keeps_what_was_whole(tmp_path: Path, rulebook
 
 
 def test_views_ahead_of_the_journal_are_not_believed(folder: Path, rulebook: Books) -> None:
-    """An older copy of the journal under newer views: what it does not hold is not claimed to be filed."""
+    """An older copy of the journal under newer views: what it doesn't hold isn't reported as filed."""
     with opened(folder, rulebook) as logbook:
         first = one_visit(logbook, JUNE_12, 0)
     older = (folder / "journal.log").read_bytes()
@@ -228,14 +228,14 @@ def test_views_ahead_of_the_journal_are_not_believed(folder: Path, rulebook: Boo
 
 
 def test_a_disk_that_takes_no_view_stops_no_filing(folder: Path, rulebook: Books) -> None:
-    """A folder lies where the view's new content would go, so it cannot be written: all is filed, and found later."""
+    """A folder is where the view's new content would go, so it can't be written: all is filed, and found later."""
     in_the_way = folder / "pages" / "days" / ".2026-06-12.json.new"
     in_the_way.mkdir(parents=True)
     with opened(folder, rulebook) as logbook:
         visits = [one_visit(logbook, JUNE_12, 0)]
         with pytest.raises(IsADirectoryError):
             logbook.flush()
-        # More days than views are kept open, so that the one that cannot be written would have to go.
+        # More days than views are kept open, so that the one that can't be written would have to be closed.
         visits += [one_visit(logbook, JUNE_12 + number * DAY_MS, number) for number in range(1, 40)]
         visits.append(one_visit(logbook, JUNE_12 + 5, 40))
         assert [len(logbook.ops(visit)) for visit in visits] == [3] * 41
@@ -266,7 +266,7 @@ def test_threads_file_side_by_side(folder: Path, rulebook: Books) -> None:
 def test_a_start_reads_only_what_the_views_do_not_hold(
     folder: Path, rulebook: Books, month: tuple[list[str], Any]
 ) -> None:
-    """The checkpoint stands at the journal's end, and nothing before it is looked at: it may even be unreadable."""
+    """The checkpoint is at the journal's end, and nothing before it is looked at: it may even be unreadable."""
     journal = folder / "journal.log"
     assert is_on_views(folder)
     content, last = journal.read_bytes(), records_at(folder)[-1]
@@ -277,7 +277,7 @@ def test_a_start_reads_only_what_the_views_do_not_hold(
 
 
 def test_the_views_are_written_when_it_is_quiet(folder: Path, rulebook: Books) -> None:
-    """A while after the last operation they stand on disk, though nobody closed the logbook."""
+    """A while after the last operation they are on disk, although nobody closed the logbook."""
     with opened(folder, rulebook) as logbook:
         one_visit(logbook, JUNE_12, 0)
         until = time.monotonic() + PATIENCE_S
@@ -290,7 +290,7 @@ def test_the_views_are_written_when_it_is_quiet(folder: Path, rulebook: Books) -
 def test_a_disk_that_takes_no_view_is_not_asked_at_every_filing(
     folder: Path, rulebook: Books, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
 ) -> None:
-    """Said once for many filings, all of which count; the next start has them, and the view then."""
+    """Reported once for many filings, all of which count; the next start has them, and the view then."""
     monkeypatch.setattr(logbook_module, "UNWRITTEN_MOST", 1)
     in_the_way = folder / "pages" / "days" / ".2026-06-12.json.new"
     in_the_way.mkdir(parents=True)

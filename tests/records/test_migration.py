@@ -1,6 +1,6 @@
-"""A folder of format 1 is brought to this one: what its files said stands, and a kill at any call changes nothing.
+"""A folder of format 1 is converted to this one: what its files said is kept, and a kill at any call changes nothing.
 
-The folder was written by version 0.1.0 itself; what is expected is read from its files by hand.
+Version 0.1.0 itself wrote the folder; the expected values are read from its files by hand.
 """
 
 from __future__ import annotations
@@ -34,7 +34,7 @@ LEFT_OUT = ("layby.lock",)
 
 @pytest.fixture
 def earlier(folder: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """The folder, taken out; one sheet waits for the mail, and one letter was handed over."""
+    """The folder, unpacked; one sheet waits for the mail, and one letter was handed over."""
     without_keeper(monkeypatch)
     with zipfile.ZipFile(EARLIER) as packed:
         packed.extractall(folder)
@@ -64,7 +64,7 @@ def said(folder: Path) -> dict[str, Any]:
 
 
 def answered(folder: Path, rulebook: Books) -> dict[str, Any]:
-    """What the logbook over the folder says of the same."""
+    """What the logbook over the folder says about the same."""
     with Logbook(folder, rulebook, floor_bytes=0) as logbook:
         assert logbook.store.refusal is None
         sheets = SheetRecords(logbook)
@@ -79,7 +79,7 @@ def answered(folder: Path, rulebook: Books) -> dict[str, Any]:
 
 
 def same(answer: dict[str, Any], before: dict[str, Any]) -> None:
-    """See that all is as the files said, and the old journal the beginning of the new one, to the byte."""
+    """Check that all is as the files said, and that the new journal begins with the old one, to the byte."""
     assert answer["journal"].startswith(before["journal"])
     assert {**answer, "journal": b""} == {**before, "journal": b""}
 
@@ -90,14 +90,14 @@ def test_the_logbook_says_what_the_files_said(earlier: Path, rulebook: Books) ->
     assert (len(before["sheets"]), len(before["underway"]), len(before["erasures"])) == (2, 1, 6)
     first = answered(earlier, rulebook)
     same(first, before)
-    # Two sheets, one letter, and what was erased twice over.
+    # Two sheets, one letter, and the erasures noted twice.
     assert first["journal"][len(before["journal"]):].count(b'"status":"noted"') == 5
     assert answered(earlier, rulebook) == first
     assert not [name for name in ("sheetbook", "notices", "erasures.json") if (earlier / name).exists()]
 
 
 def crashes(earlier: Path, rulebook: Books, count: int | None) -> int:
-    """Crash the first start at some of its calls, or all, start anew; how many were tried."""
+    """Crash the first start at some of its calls, or all, and start again; returns how many were tried."""
     before, start = said(earlier), read_in(earlier.parent, LEFT_OUT)
     with Recorder(earlier.parent) as recorder:
         expected = answered(earlier, rulebook)

@@ -1,4 +1,4 @@
-"""Own files: what lies in the folder is read; what a link or a name leads to elsewhere is not, and is named."""
+"""Own files: a file in the folder is read; where a link or a name leads elsewhere, it isn't, and it is named."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ def outside(tmp_path: Path) -> Path:
 
 
 def test_a_file_of_the_folder_is_read(folder: Path) -> None:
-    """At any depth; one that is not there is not there."""
+    """At any depth; a missing file is reported as missing."""
     (folder / "a" / "b").mkdir(parents=True)
     (folder / "a" / "b" / "c").write_bytes(b"mine")
     assert content_of(folder, folder / "a" / "b" / "c") == b"mine"
@@ -30,7 +30,7 @@ def test_a_file_of_the_folder_is_read(folder: Path) -> None:
 
 
 def test_no_link_is_followed(folder: Path, outside: Path) -> None:
-    """Whether the file is one or a folder on the way; not within the folder either."""
+    """Whether the link is the file or a folder on the way; even if it leads back into the folder."""
     (folder / "a").mkdir(parents=True)
     (folder / "own").write_bytes(b"mine")
     (folder / "a" / "file").symlink_to(outside)
@@ -52,7 +52,7 @@ def test_no_name_leads_out(folder: Path, outside: Path) -> None:
 
 
 def test_a_folder_that_is_reached_by_a_link_is_its_owners(folder: Path, tmp_path: Path) -> None:
-    """Who keeps the logbook on another disk has made that link."""
+    """A person who keeps the logbook on another disk has made that link."""
     folder.mkdir(parents=True, exist_ok=True)
     (folder / "own").write_bytes(b"mine")
     (tmp_path / "layby-link").symlink_to(folder)

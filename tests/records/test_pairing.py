@@ -1,4 +1,4 @@
-"""Pairing: a code counts once, for a while and for few tries; of a token only its hash is kept; revoking ends it."""
+"""Pairing: a code counts once, for a while and for few tries; only the hash of a token is kept; revoking ends it."""
 
 from __future__ import annotations
 
@@ -40,7 +40,7 @@ def claim(code: str, device: str = DEVICE, name: str = "Phone", token: str = "")
 
 
 def wrong(code: str) -> str:
-    """A code of the same form that is another one."""
+    """A different code of the same form."""
     return code[:-1] + ("1" if code[-1] != "1" else "2")
 
 
@@ -79,7 +79,7 @@ def test_a_code_is_taken_up_once(pairings: Pairings) -> None:
 
 
 def test_the_short_code_is_taken_as_it_is_typed(pairings: Pairings) -> None:
-    """With a space or a stroke in the middle."""
+    """With a space or a dash in the middle."""
     offer = pairings.offer(NOW)
     assert pairings.pair(claim(f" {offer.short[:4]} {offer.short[4:]}"), NOW)[0]
     offer = pairings.offer(NOW)
@@ -113,7 +113,7 @@ def test_five_wrong_tries_void_the_short_code_alone(folder: Path) -> None:
 
 
 def test_wrong_long_codes_cost_the_offer_nothing(pairings: Pairings) -> None:
-    """Nobody guesses 128 bits: strangers who try must not void what the owner has opened."""
+    """Nobody guesses 128 bits: strangers who try must not cancel what the owner has opened."""
     offer = pairings.offer(NOW)
     for number in range(200):
         with pytest.raises(WrongLongCode):
@@ -122,7 +122,7 @@ def test_wrong_long_codes_cost_the_offer_nothing(pairings: Pairings) -> None:
 
 
 def test_four_wrong_tries_leave_the_fifth(pairings: Pairings) -> None:
-    """A slip of the finger is no harm."""
+    """A slip of the finger does no harm."""
     offer = pairings.offer(NOW)
     for _ in range(4):
         with pytest.raises(WrongCode):
@@ -142,7 +142,7 @@ def test_a_new_code_voids_the_one_before(pairings: Pairings) -> None:
 
 
 def test_a_token_names_its_device_until_it_is_revoked(pairings: Pairings) -> None:
-    """By name or by id; what it was stays on the list."""
+    """By name or by id; its history stays on the list."""
     token, device = pairings.pair(claim(pairings.offer(NOW).code, name="Van"), NOW)
     assert len(token) >= 43  # 256 bits in base 64 (RFC 4648)
     assert pairings.device_of(token, NOW) == device
@@ -156,7 +156,7 @@ def test_a_token_names_its_device_until_it_is_revoked(pairings: Pairings) -> Non
 
 
 def test_pairing_again_takes_the_present_token_and_replaces_it(pairings: Pairings) -> None:
-    """One entry a device; the earlier token is worth nothing."""
+    """One entry per device; the earlier token is worthless."""
     first, _ = pairings.pair(claim(pairings.offer(NOW).code), NOW)
     second, _ = pairings.pair(claim(pairings.offer(NOW).code, token=first), NOW)
     assert pairings.device_of(first, NOW) is None
@@ -169,7 +169,7 @@ def test_pairing_again_takes_the_present_token_and_replaces_it(pairings: Pairing
 
 
 def test_nobody_takes_over_a_paired_phones_id(pairings: Pairings) -> None:
-    """Not with an open code and another phone's token; the code stays open, the phone as it was."""
+    """Not with an open code and another phone's token; the code stays open, the phone stays as it was."""
     token, device = pairings.pair(claim(pairings.offer(NOW).code, name="Van"), NOW)
     other, _ = pairings.pair(claim(pairings.offer(NOW).code, "beef"), NOW)
     offer = pairings.offer(NOW)
@@ -181,7 +181,7 @@ def test_nobody_takes_over_a_paired_phones_id(pairings: Pairings) -> None:
 
 
 def test_a_revoked_phone_is_paired_again_by_a_code_alone(pairings: Pairings) -> None:
-    """Its owner has shut it out and may let it in; its old token stays worth nothing."""
+    """Its owner has shut it out and may let it in again; its old token stays worthless."""
     first, _ = pairings.pair(claim(pairings.offer(NOW).code), NOW)
     pairings.revoke(DEVICE, NOW)
     second, _ = pairings.pair(claim(pairings.offer(NOW).code), NOW)
@@ -189,7 +189,7 @@ def test_a_revoked_phone_is_paired_again_by_a_code_alone(pairings: Pairings) -> 
 
 
 def test_two_phones_never_bear_one_name(pairings: Pairings) -> None:
-    """So that revoking by name ends the one that is meant; signs that no screen shows are left out."""
+    """So that revoking by name ends the intended one; characters that no screen shows are left out."""
     for device in ("aaaa", "bbbb", "cccc"):
         pairings.pair(claim(pairings.offer(NOW).code, device, " Pho\nne\x07 "), NOW)
     assert [device["name"] for device in pairings.devices()] == ["Pho ne", "Pho ne 2", "Pho ne 3"]
@@ -205,7 +205,7 @@ def test_the_last_sight_is_noted_now_and_then(pairings: Pairings) -> None:
 
 
 def test_a_token_is_good_on_a_disk_that_takes_nothing(pairings: Pairings, folder: Path) -> None:
-    """When a phone was last seen is not worth turning it away."""
+    """Noting when a phone was last seen isn't worth turning it away."""
     token, _ = pairings.pair(claim(pairings.offer(NOW).code), NOW)
     (folder / ".devices.json.new").mkdir()
     assert pairings.device_of(token, NOW + 6 * MINUTE) is not None
@@ -227,7 +227,7 @@ def test_the_records_hold_no_secret(pairings: Pairings, folder: Path) -> None:
 def test_what_cannot_be_read_is_set_aside(
     pairings: Pairings, folder: Path, caplog: pytest.LogCaptureFixture
 ) -> None:
-    """A damaged file is set aside and named: no phone is known until it is paired again, and all else works."""
+    """A damaged file is set aside and named: no phone is known until it is paired again, and everything else works."""
     pairings.pair(Claim(pairings.offer(NOW).code, "beef", "van"), NOW)
     devices = '{"offer": null, "devices": [{"device": 7}]}'
     for content in ("{", "[" * 100_000, "{}", '{"offer": 5, "devices": []}', devices):
@@ -242,7 +242,7 @@ def test_what_cannot_be_read_is_set_aside(
 
 
 def test_a_phone_is_paired_listed_and_revoked_while_the_service_runs(service: Service) -> None:
-    """The code of `layby pair` opens POST /pair once; `layby devices` tells of it."""
+    """The code of `layby pair` opens POST /pair once; `layby devices` lists it."""
     run = layby(service.folder, "pair")
     address = re.search(rf"http://127\.0\.0\.1:{service.port}/pair#([0-9a-f]{{32}})\n", run.stdout)
     assert address, run.stdout + run.stderr
@@ -264,7 +264,7 @@ def test_a_phone_is_paired_listed_and_revoked_while_the_service_runs(service: Se
 
 
 def test_a_phone_that_is_paired_hears_of_the_others(service: Service) -> None:
-    """Those whose token is good, without their ids: of two earlier ones the revoked one is not named."""
+    """Those whose token works, without their ids: of two earlier ones, the revoked one isn't named."""
     for device in ("beef", "feed"):
         service.bearer(device)
     assert layby(service.folder, "devices", "--revoke", "phone beef").returncode == 0
@@ -274,7 +274,7 @@ def test_a_phone_that_is_paired_hears_of_the_others(service: Service) -> None:
 
 
 def test_a_code_may_be_made_before_the_service_starts(folder: Path) -> None:
-    """It waits in the folder; the address is the one that was asked for."""
+    """It waits in the folder; the address is the requested one."""
     output = layby(folder, "pair", "--plain", "--address", "https://desk.alder-coast.example/").stdout
     address = re.search(r"https://desk\.alder-coast\.example/pair#([0-9a-f]{32})\n", output)
     assert address
@@ -295,7 +295,7 @@ def test_a_code_may_be_made_before_the_service_starts(folder: Path) -> None:
      {"code": "1", "device": "de5c", "name": "the desk itself"}],
 )  # fmt: skip
 def test_a_claim_of_another_form_is_refused(service: Service, given: Any) -> None:
-    """400 in a sentence, and it is no try."""
+    """400 with a sentence, and it doesn't count as a try."""
     problem(service.post("/pair", json.dumps(given).encode(), "application/json"), 400, "bad_query")
 
 
@@ -313,7 +313,7 @@ def paired(service: Service, code: str, device: str, **headers: str) -> tuple[in
 
 
 def test_strangers_who_guess_do_not_keep_the_owners_phone_out(service: Service) -> None:
-    """Thirty long codes cost nothing, five short ones void the digits alone, and the answer says what still works."""
+    """Thirty long codes cost nothing, five short ones cancel only the digits, and the answer says what still works."""
     said = layby(service.folder, "pair", "--plain").stdout
     code, short = re.search(r"#([0-9a-f]{32})", said), re.search(r"^  (\d{4} \d{4})$", said, re.MULTILINE)
     assert code

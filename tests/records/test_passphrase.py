@@ -1,4 +1,4 @@
-"""The passphrase: set by a key that counts once, kept as a slow hash, asked for and never told."""
+"""The passphrase: set by a key that counts once, kept as a slow hash, asked for and never revealed."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ def test_nothing_fits_before_it_is_set(passphrase: Passphrase) -> None:
 
 
 def test_it_is_set_once_by_a_key(passphrase: Passphrase) -> None:
-    """The key is used up; another key changes it, and then it has another edition."""
+    """The key is used up; another key changes the passphrase, which then has another edition."""
     key = passphrase.open_setting(NOW)
     passphrase.set(key, TEXT, NOW)
     assert passphrase.fits(TEXT)
@@ -60,7 +60,7 @@ def test_a_key_runs_out_and_a_newer_one_voids_it(passphrase: Passphrase) -> None
 
 @pytest.mark.parametrize("text", ["", "eleven char", "x" * 201])
 def test_a_passphrase_of_the_wrong_length_is_refused(passphrase: Passphrase, text: str) -> None:
-    """And the key stays good."""
+    """And the key still works."""
     key = passphrase.open_setting(NOW)
     with pytest.raises(PassphraseLength):
         passphrase.set(key, text, NOW)
@@ -68,7 +68,7 @@ def test_a_passphrase_of_the_wrong_length_is_refused(passphrase: Passphrase, tex
 
 
 def test_an_accent_may_be_written_either_way(passphrase: Passphrase) -> None:
-    """As one sign or as letter and accent (Unicode, normalisation form C)."""
+    """As one character or as letter and accent (Unicode, normalisation form C)."""
     passphrase.set(passphrase.open_setting(NOW), "caf\u00e9 by the harbour", NOW)
     assert passphrase.fits("cafe\u0301 by the harbour")
 
@@ -89,7 +89,7 @@ def test_the_records_hold_a_slow_hash_and_no_secret(passphrase: Passphrase, fold
 
 
 def test_unreadable_records_open_nothing(passphrase: Passphrase, folder: Path) -> None:
-    """A damaged file is set aside: nobody gets in by any passphrase, until the folder's owner sets another one."""
+    """A damaged file is set aside: nobody gets in with any passphrase until the folder's owner sets another one."""
     passphrase.set(passphrase.open_setting(NOW), TEXT, NOW)
     sound = json.loads((folder / FILE).read_text())
     spoilt = [{}, {**sound, "salt": "zz"}, {**sound, "cost": {"n": 2**30, "r": 8, "p": 1}}, {**sound, "known": 5}]
@@ -103,7 +103,7 @@ def test_unreadable_records_open_nothing(passphrase: Passphrase, folder: Path) -
 
 
 def test_a_browser_is_remembered_until_the_passphrase_is_new(passphrase: Passphrase, folder: Path) -> None:
-    """A key for setting another does not end it, the other passphrase does; of the mark only its SHA-256 is kept."""
+    """A key for setting another doesn't end it, the other passphrase does; only the mark's SHA-256 is kept."""
     passphrase.set(passphrase.open_setting(NOW), TEXT, NOW)
     mark = passphrase.remember()
     key = passphrase.open_setting(NOW)
@@ -116,7 +116,7 @@ def test_a_browser_is_remembered_until_the_passphrase_is_new(passphrase: Passphr
 
 
 def test_a_few_browsers_are_remembered(passphrase: Passphrase) -> None:
-    """Of more, the ones that signed in last."""
+    """If there are more, the ones that signed in last."""
     marks = [passphrase.remember() for _ in range(22)]
     assert [passphrase.remembers(mark) for mark in marks] == [False] * 2 + [True] * 20
 

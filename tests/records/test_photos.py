@@ -49,7 +49,7 @@ def store(folder: Path) -> PhotoStore:
 
 
 def test_a_photo_counts_once_it_is_whole(store: PhotoStore) -> None:
-    """In pieces of odd sizes; before the last one there is an offset and no photo. For its owner's eyes only."""
+    """In pieces of odd sizes; before the last one there is an offset but no photo. Only its owner can read it."""
     content = photo()
     sha, dice, end = name_of(content), random.Random(3), 0
     assert store.offset(sha) == (0, None)
@@ -66,7 +66,7 @@ def test_a_photo_counts_once_it_is_whole(store: PhotoStore) -> None:
 
 
 def test_a_piece_that_does_not_fit_changes_nothing(store: PhotoStore) -> None:
-    """Behind, ahead, sent twice: the true offset is told and goes on to be right."""
+    """Behind, ahead, sent twice: the true offset is reported and stays right."""
     content = photo()
     sha = name_of(content)
     store.append(sha, 0, len(content), content[:1000])
@@ -81,7 +81,7 @@ def test_a_piece_that_does_not_fit_changes_nothing(store: PhotoStore) -> None:
 
 
 def test_bytes_of_another_hash_are_dropped(store: PhotoStore) -> None:
-    """One bit is wrong: nothing of it is held, and the true photo is taken from its beginning."""
+    """One bit is wrong: nothing of it is kept, and the true photo is accepted from its beginning."""
     content = photo()
     sha = name_of(content)
     broken = content[:500] + bytes([content[500] ^ 1]) + content[501:]
@@ -100,7 +100,7 @@ def test_what_is_no_photo_is_not_kept(store: PhotoStore, content: bytes) -> None
 
 
 def test_a_picture_of_too_many_pixels_is_not_kept(store: PhotoStore) -> None:
-    """A few kilobytes that would unpack to 100 million pixels; 40 million are taken."""
+    """A few kilobytes that would unpack to 100 million pixels; 40 million are accepted."""
     for size, taken in (((10_000, 10_000), False), ((8000, 5000), True)):
         out = io.BytesIO()
         Image.new("1", size).save(out, "PNG")
@@ -114,7 +114,7 @@ def test_a_picture_of_too_many_pixels_is_not_kept(store: PhotoStore) -> None:
 
 
 def test_a_photo_over_the_limit_is_refused_at_its_first_piece(store: PhotoStore) -> None:
-    """By its announced length, by no length, and by a piece that reaches beyond it."""
+    """By its announced length, by no length, and by a piece that goes beyond it."""
     sha = name_of(b"")
     for length, chunk in ((PHOTO_BYTES + 1, b"x"), (0, b""), (5, b"sixsix")):
         with pytest.raises(PhotoTooLarge):
@@ -151,7 +151,7 @@ def test_a_full_disk_takes_no_piece(folder: Path) -> None:
 
 @pytest.mark.parametrize("cut", [0, 5, 12, 13, 700])
 def test_a_part_torn_by_a_power_cut_is_resumed_or_begun_anew(store: PhotoStore, cut: int) -> None:
-    """Whatever length the file was left with, the offset that is told leads to the whole photo."""
+    """Whatever length the file was left with, the reported offset leads to the complete photo."""
     content = photo()
     sha = name_of(content)
     store.append(sha, 0, len(content), content[:1000])
@@ -164,7 +164,7 @@ def test_a_part_torn_by_a_power_cut_is_resumed_or_begun_anew(store: PhotoStore, 
 
 
 def test_a_kill_before_the_proof_leaves_the_proof_to_the_next_question(store: PhotoStore) -> None:
-    """All bytes lie in the part: a sound one is whole when asked for, an altered one is gone."""
+    """All bytes are in the part: an intact one is complete when asked for, an altered one is gone."""
     content = photo()
     for last, whole in ((content[-1:], True), (bytes([content[-1] ^ 1]), False)):
         sha = name_of(content)
@@ -177,7 +177,7 @@ def test_a_kill_before_the_proof_leaves_the_proof_to_the_next_question(store: Ph
 
 
 def test_many_threads_make_one_photo(store: PhotoStore) -> None:
-    """Each asks for the offset and sends from there; whoever is late is told."""
+    """Each asks for the offset and sends from there; a late one is told."""
     content = photo(size=(300, 200))
     sha = name_of(content)
 
@@ -214,7 +214,7 @@ sys.stdin.read()
 
 
 def test_a_killed_writer_has_lost_nothing_it_answered_for(tmp_path: Path, store: PhotoStore) -> None:
-    """Killed again and again at seeded moments: what it had said is held is held, and the photo gets whole."""
+    """Killed again and again at seeded moments: what it reported as held is held, and the photo is completed."""
     content = photo(size=(400, 300))
     sha, dice, kills, said = name_of(content), random.Random(11), 0, 0
     (tmp_path / "photo.jpg").write_bytes(content)

@@ -1,9 +1,9 @@
-"""Power cuts on a real file system: what was acknowledged before the cut stands after it.
+"""Power cuts on a real file system: what was acknowledged before the cut is there after it.
 
-A file system lies in an image on a loop device. A process files on it. It is stopped at a random moment, and the image
-is copied as it is then: whatever the file system had not yet given to its device is lost, as in a power cut. The copy
-is mounted, which replays the file system's own journal, and the logbook is opened on it. Only the system's
-administrator may use loop devices; elsewhere these tests are skipped.
+A file system is in an image on a loop device. A process files on it. It is stopped at a random moment, and the image is
+copied as it is then: whatever the file system had not yet given to its device is lost, as in a power cut. The copy is
+mounted, which replays the file system's own journal, and the logbook is opened on it. Only the system's administrator
+may use loop devices; elsewhere these tests are skipped.
 """
 
 from __future__ import annotations
@@ -34,7 +34,7 @@ from tests.support.service import ROOT
 
 IMAGE_BYTES = 96 * 1024 * 1024
 
-# Files visits with photos and sheets, one after the other, and says after each what it was promised.
+# Files visits with photos and sheets, one after another, and reports after each what it was promised.
 FILING = """
     import json, sys
     from pathlib import Path
@@ -66,14 +66,14 @@ FILING = """
 
 
 def may_mount() -> bool:
-    """Whether loop devices can be had here."""
+    """Whether loop devices are available here."""
     return os.name == "posix" and os.geteuid() == 0 and all(
         shutil.which(name) for name in ("losetup", "mkfs.ext4", "mount")) and Path("/dev/loop-control").exists()
 
 
 @contextmanager
 def mounted(image: Path, place: Path) -> Iterator[Path]:
-    """The file system of an image, while the block lasts."""
+    """The file system of an image, for the duration of the block."""
     place.mkdir(exist_ok=True)
     command = ["mount", "-o", "loop", str(image), str(place)]
     if children.run(command).returncode:
@@ -114,7 +114,7 @@ def test_what_was_acknowledged_outlives_a_power_cut(
 
 
 def holds(image: Path, place: Path, lines: list[bytes], rulebook: dict[str, Any]) -> None:
-    """See that the disk after a cut holds what was promised before it."""
+    """Check that the disk after a cut holds what was promised before it."""
     with mounted(image, place) as disk, Logbook(disk / "layby", rulebook, floor_bytes=0) as logbook:
         sheets, store = SheetRecords(logbook), PhotoStore(disk / "layby", floor_bytes=0)
         assert logbook.store.damage == []

@@ -46,7 +46,7 @@ def test_files_are_their_owners_alone(tmp_path: Path) -> None:
 
 
 def test_a_folder_that_could_not_be_made_durable_is_made_anew(tmp_path: Path) -> None:
-    """Its own sync failed: it is not there for the next one to take for durable."""
+    """Its own sync failed: the next process must not find it and take it for durable."""
     with Recorder(tmp_path, failing=0) as recorder:
         with pytest.raises(OSError):
             make_folder(tmp_path / "sheets")
@@ -69,7 +69,7 @@ def test_a_file_of_another_form_is_told_and_not_replaced(tmp_path: Path, content
 
 
 def test_a_write_that_fails_leaves_the_old_content(tmp_path: Path) -> None:
-    """A disk that takes no more: the process may write 100 kB and no file larger."""
+    """A disk that takes no more: the process may write 100 kB and no larger file."""
     code = """
         import resource, signal, sys
         from pathlib import Path
@@ -89,7 +89,7 @@ def test_a_write_that_fails_leaves_the_old_content(tmp_path: Path) -> None:
 
 
 def test_a_kill_in_the_middle_of_writing_leaves_a_whole_file(tmp_path: Path) -> None:
-    """Thirty writers killed at no particular moment: each time the file is one whole version."""
+    """Thirty writers killed at arbitrary moments: each time the file is one complete version."""
     path = tmp_path / "file.json"
     code = """
         import itertools, sys
@@ -132,7 +132,7 @@ def test_a_second_holder_is_refused(tmp_path: Path) -> None:
 
 
 def test_a_killed_holder_leaves_no_lock(tmp_path: Path) -> None:
-    """The system takes the lock back with the process."""
+    """The system takes back the lock when the process dies."""
     code = """
         import sys, time
         from pathlib import Path

@@ -1,4 +1,4 @@
-"""The register: a visit is found by whatever it is or was called, however that is written, and by its day."""
+"""The register: a visit is found by any present or former name, however it is written, and by its day."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ def logbook(folder: Path, rulebook: Books) -> Iterator[Logbook]:
 
 
 def called(logbook: Logbook, ms: int, plate: str, name: str, started_at: str) -> str:
-    """File a visit with a plate and a name; its id."""
+    """File a visit with a plate and a name; returns its id."""
     phone = Phone(f"{ms % 65536:04x}", ms)
     visit = phone.new_id()
     vehicle = {"plate": plate, "vin": "1G4AH59H45G118341", "make": "Wren", "model": "blue estate"}
@@ -66,7 +66,7 @@ def days(logbook: Logbook, text: str) -> list[str]:
     ],
 )
 def test_a_visit_is_found_by_what_it_is_called(logbook: Logbook, text: str, found: list[str]) -> None:
-    """Capitals, signs and spaces do not matter in plates and VINs; every word must fit; newest first."""
+    """Capitals, punctuation and spaces don't matter in plates and VINs; every word must fit; newest first."""
     assert days(logbook, text) == found
 
 
@@ -113,7 +113,7 @@ def test_the_register_is_made_again_from_the_journal(logbook: Logbook, rulebook:
 
 
 def test_a_line_feed_in_a_name_makes_no_other_visit_be_found(logbook: Logbook) -> None:
-    """Plate and name of one visit in several lines: found by each word, and its neighbours by theirs alone."""
+    """Plate and name of one visit in several lines: found by each word, and its neighbours only by their own."""
     phone = Phone("dddd", JUNE_12 + 3_600_000)
     visit = phone.new_id()
     named = {"vehicle": {"plate": "QX\n77"}, "customer": {"name": "Two\nLines"}}

@@ -1,4 +1,4 @@
-"""The sheet records: what was made, approved, queued, sent or failed, kept safely and told in order."""
+"""The sheet records: what was made, approved, queued, sent or failed, kept safely and reported in order."""
 
 from __future__ import annotations
 
@@ -39,7 +39,7 @@ def note(sheet_records: SheetRecords, state: str, at: int, revision: str = FIRST
 
 
 def test_a_printed_sheet_is_a_file_and_a_record(sheet_records: SheetRecords, folder: Path) -> None:
-    """The PDF lies under its visit and revision; the record says made and when."""
+    """The PDF is stored under its visit and revision; the record says made and when."""
     record = sheet_records.keep(VISIT, FIRST, b"%PDF", 5)
     assert sheet_records.pdf(record) == folder / "sheets" / f"{VISIT}-aaaaaaaaaaaa.pdf"
     assert sheet_records.pdf(record).read_bytes() == b"%PDF"
@@ -63,7 +63,7 @@ def test_every_state_is_kept_with_its_time_and_reason(sheet_records: SheetRecord
 
 @pytest.mark.parametrize("lost", ["nothing", "views", "a view"])
 def test_the_next_process_finds_all_of_it(logbook: Logbook, rulebook: dict[str, Any], lost: str) -> None:
-    """What one wrote, the next one reads; where the views are gone or unreadable, from the journal."""
+    """What one process wrote, the next one reads; if the views are gone or unreadable, from the journal."""
     before = SheetRecords(logbook)
     before.keep(VISIT, FIRST, b"%PDF", 5)
     note(before, "approved", 6)
@@ -103,7 +103,7 @@ def test_a_sheet_that_never_printed_counts_for_no_number(sheet_records: SheetRec
 
 
 def test_only_approved_and_queued_sheets_are_underway(sheet_records: SheetRecords) -> None:
-    """What waits for a person or is over is not touched by the post."""
+    """The mail doesn't touch what waits for a person or is finished."""
     for visit in (VISIT, OTHER):
         sheet_records.keep(visit, FIRST, b"%PDF", 5)
         note(sheet_records, "approved", 6, visit=visit)
@@ -138,14 +138,14 @@ def test_a_letter_is_safe_on_disk_and_dropped_when_over(sheet_records: SheetReco
 
 
 def test_an_unknown_sheet_is_named(sheet_records: SheetRecords) -> None:
-    """Asking for a sheet that is not kept is an error with its code."""
+    """Asking for a sheet that isn't kept is an error with its code."""
     with pytest.raises(UnknownSheet) as unknown:
         sheet_records.record(VISIT, FIRST)
     assert unknown.value.code == "unknown_sheet"
 
 
 def test_letters_of_the_last_hour_are_counted_over_midnight(sheet_records: SheetRecords) -> None:
-    """Two at the same instant are two; the day before counts as well."""
+    """Two at the same instant are two; the day before counts too."""
     midnight = 20_000 * DAY_MS
     for at_ms in (midnight - 1800_000, midnight - 1800_000, midnight + 60_000):
         sheet_records.handed(at_ms, at_ms - 3600_000)

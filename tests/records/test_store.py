@@ -1,4 +1,4 @@
-"""The contract of a store and its views, held on every store; and the logbook's main work over each of them."""
+"""The contract of a store and its views, checked on every store; and the logbook's main work over each of them."""
 
 from __future__ import annotations
 
@@ -36,16 +36,16 @@ ZEROS = "0" * 8
 
 
 class Kind(Protocol):
-    """A kind of store for a test: opened as often as it likes, damaged while it is open."""
+    """A kind of store for a test: opened as often as needed, damaged while it is open."""
 
     def open(self) -> Store:
         """The store, as it was when it was closed."""
 
     def damage(self, number: int) -> None:
-        """Let a record read back no more."""
+        """Make a record unreadable."""
 
     def spoil_view(self, name: str) -> None:
-        """Let a view be unreadable."""
+        """Make a view unreadable."""
 
 
 class Embedded:
@@ -59,7 +59,7 @@ class Embedded:
         return EmbeddedStore(self.folder, floor_bytes=0)
 
     def damage(self, number: int) -> None:
-        """One bit behind the record's head."""
+        """One bit after the record's head."""
         with (self.folder / "journal.log").open("r+b") as file:
             file.seek(number + 30)
             [byte] = file.read(1)
@@ -100,7 +100,7 @@ def kind(request: pytest.FixtureRequest, folder: Path) -> Kind:
 
 
 def entries(*numbers: int) -> list[Entry]:
-    """What becomes records; lines hold what could be mistaken for a frame, and any text."""
+    """Future records; their lines contain what could be mistaken for a frame, and any text."""
     return [
         Entry(1_000 + number, {"id": f"id-{number}", "status": "accepted", "digest": "ÄÖ ü"},
               b"%d op \n12 0123abcd line " % number + b"as long as an entry is, " * 6)
@@ -149,7 +149,7 @@ def test_what_was_appended_reads_back(kind: Kind) -> None:
 
 
 def test_a_number_that_no_record_bears_is_none(kind: Kind) -> None:
-    """Before the first, between two, behind the last."""
+    """Before the first, between two, after the last."""
     store = kind.open()
     first, second = store.append(entries(1, 2))
     for number in (-1, second.number + 1_000_000, *({first.number + 1} - {second.number})):
@@ -174,7 +174,7 @@ def test_a_reader_comes_to_what_is_appended_meanwhile(kind: Kind) -> None:
 
 
 def test_damage_costs_the_record_alone_and_is_named(kind: Kind) -> None:
-    """Once it was come upon; what is beside it stands, and appending goes on."""
+    """Once a reader came upon it; its neighbours are intact, and appending goes on."""
     store = kind.open()
     first, second, third = store.append(entries(1, 2, 3))
     kind.damage(second.number)
@@ -191,7 +191,7 @@ def test_damage_costs_the_record_alone_and_is_named(kind: Kind) -> None:
 
 
 def test_a_blank_keeps_number_and_check_and_nothing_else(kind: Kind) -> None:
-    """Erased: its line and its answer are gone, whoever noted it still knows it, the others are the same."""
+    """Erased: its line and its answer are gone, marks that noted it still recognise it, the others are the same."""
     store = kind.open()
     first, second, third = store.append(entries(1, 2, 3))
     store.check_room()
@@ -210,7 +210,7 @@ def test_a_blank_keeps_number_and_check_and_nothing_else(kind: Kind) -> None:
 
 
 def test_what_is_given_up_is_aside_and_a_blank_stands_for_it(kind: Kind) -> None:
-    """Nothing is damaged any more; that something was lost stays known."""
+    """Nothing is damaged any more; the loss stays known."""
     store = kind.open()
     first, second, third = store.append(entries(1, 2, 3))
     kind.damage(second.number)
@@ -285,7 +285,7 @@ def test_a_view_that_cannot_be_read_is_said_once_and_the_rest_is_no_more_complet
 
 
 def test_views_filled_beside_take_the_place_of_all(kind: Kind) -> None:
-    """What is not among them is gone; what was half filled before is no part of the next ones."""
+    """What isn't among them is gone; what was half filled before doesn't become part of the next ones."""
     store = kind.open()
     store.views.write("days/2026-06-11", view(4))
     store.scratch_views().write("days/2026-06-10", view(3))
@@ -312,7 +312,7 @@ def opened(kind: Kind, folder: Path, rulebook: Books) -> Callable[[], Logbook]:
 
 
 class Town:
-    """Two phones in one visit of a customer, and a visit of another customer; all they sent."""
+    """Two phones in one visit of a customer, and a visit of another customer; everything they sent."""
 
     def __init__(self) -> None:
         self.van, self.truck = Phone("a1de"), Phone("b0b0", JUNE_12 + 90_000_000)
@@ -324,7 +324,7 @@ class Town:
                          self.truck.test(visit, "t1", vent_c=9.5)]
 
     def send(self, logbook: Logbook) -> list[Any]:
-        """Each phone sends its own, one after another; what is answered."""
+        """Each phone sends its own lines, one after another; returns the answers."""
         return [receive(logbook, body_of(op), JUNE_12, op["device"])["results"][0] for op in self.ops]
 
 
@@ -349,7 +349,7 @@ def test_the_logbook_files_and_finds(opened: Callable[[], Logbook]) -> None:
 
 
 def test_the_logbook_erases(opened: Callable[[], Logbook]) -> None:
-    """One customer goes, from the records as well; the other stands; what comes again is not taken in."""
+    """One customer goes, from the records too; the other stays; what comes again isn't taken in."""
     town = Town()
     with opened() as logbook:
         town.send(logbook)

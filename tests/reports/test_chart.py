@@ -1,6 +1,6 @@
-"""The drawings: sound SVG that says its finding, places to scale, legible without colour.
+"""The drawings: valid SVG that states its finding, places to scale, legible without colour.
 
-Axis steps are checked against their own rule; pixels are looked at by people.
+Axis steps are checked against their own rule; people look at the pixels.
 """
 
 from __future__ import annotations
@@ -30,12 +30,12 @@ def drawn(plot: dict[str, Any]) -> ET.Element:
 
 
 def test_the_title_of_a_picture_is_its_finding() -> None:
-    """What a person who cannot see it hears."""
+    """What a person who can't see it hears."""
     assert drawn(CHANGE).find(f"{SVG}title").text == CHANGE["alt"]  # type: ignore[union-attr]
 
 
 def test_a_change_has_its_bars_from_zero_and_its_interval() -> None:
-    """A rise to the right of zero, a fall to the left, as long as they are large."""
+    """A rise to the right of zero, a fall to the left, to scale."""
     picture = drawn(CHANGE)
     raw, weather, work = list(picture.iter(f"{SVG}rect"))
     right_of = [float(bar.get("x", "")) + float(bar.get("width", "")) for bar in (raw, work)]
@@ -63,7 +63,7 @@ TRACE = {
 
 
 def test_lines_over_time_differ_by_stroke_and_name() -> None:
-    """One solid, one dashed, each named, and a flat trace is drawn as well."""
+    """One solid, one dashed, each named; a flat trace is drawn too."""
     picture = drawn(TRACE)
     courses = [path for path in picture.iter(f"{SVG}path") if path.get("d", "").count("M") == 1]
     assert [course.get("stroke-dasharray") for course in courses] == ["4 2.5", None]
@@ -81,7 +81,7 @@ def test_labels_are_text_and_never_markup() -> None:
 
 
 def test_a_signature_is_drawn_stroke_by_stroke() -> None:
-    """Each stroke a line of its own, a dot too, and whose it is as the title."""
+    """Each stroke is a line of its own, and so is a dot; the title says whose it is."""
     picture = ET.fromstring(chart.signature([[[0.0, 0.0], [10.0, 5.0]], [[20.0, 5.0]]], "Signature of Noor"))
     path = next(picture.iter(f"{SVG}path")).get("d", "")
     assert path.count("M") == 2

@@ -1,6 +1,6 @@
-"""The walls round the child that prints: what it may not reach is tried from inside it, after it has got ready.
+"""The walls around the child that prints: what it may not reach is tried from inside it, once it is ready.
 
-A real child with its real walls; that it then still prints is tried by the same child and by the press.
+A real child with its real walls; the same child and the press show that it still prints.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ from tests.support.service import ROOT
 from tests.support.sheet_visits import PAIR, judged
 
 WALLED = "Isolation of the process that draws sheets"
-# What is tried, by its name, each given the journal's path and a port where somebody listens.
+# The attempts by name, each given the journal's path and a port where somebody listens.
 TRIED = {
     "users": "open('/etc/passwd').read()",
     "journal": "open(journal).read()",
@@ -72,7 +72,7 @@ def data(rulebook: dict[str, Any]) -> dict[str, Any]:
 
 
 def test_the_child_reaches_nothing_and_prints(data: dict[str, Any], tmp_path: Path) -> None:
-    """Every attempt is refused by the system, what lies outside stays as it was, and the sheet is drawn."""
+    """The system refuses every attempt, everything outside stays as it was, and the sheet is drawn."""
     assert offered() == (True, True), "these tests need a Linux with Landlock, and libseccomp"
     journal, own = tmp_path / "journal.log", tmp_path / "own"
     journal.write_text("a record", "utf-8")
@@ -109,7 +109,7 @@ def test_where_the_system_offers_less_it_is_said_and_sheets_are_printed(
 
 
 def test_the_child_is_told_no_secret(data: dict[str, Any], monkeypatch: pytest.MonkeyPatch) -> None:
-    """The mail password stands in the service's environment and not in the child's."""
+    """The mail password is in the service's environment, not in the child's."""
     monkeypatch.setenv("LAYBY_SMTP_PASSWORD", "harbour-lamp")
     with Press() as press:
         assert press.sheet(data).startswith(b"%PDF")
@@ -120,7 +120,7 @@ def test_the_child_is_told_no_secret(data: dict[str, Any], monkeypatch: pytest.M
 
 
 def is_our_press(place: Path) -> bool:
-    """Whether a place of /proc is a child of this process that prints."""
+    """Whether an entry of /proc is a child of this process that prints."""
     try:
         parent = int((place / "stat").read_text().rpartition(")")[2].split()[1])
         return parent == os.getpid() and b"print_worker" in (place / "cmdline").read_bytes()

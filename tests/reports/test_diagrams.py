@@ -1,6 +1,6 @@
 """The technician's drawings: places to scale, legible without colour, labels that cover nothing.
 
-Places are checked against the axes' own rule; what it looks like is for people to see.
+Places are checked against the axes' own rule; people look at the result.
 """
 
 from __future__ import annotations
@@ -45,7 +45,7 @@ def paths(picture: ET.Element) -> list[ET.Element]:
 
 
 def courses(picture: ET.Element) -> list[list[tuple[float, float]]]:
-    """The places that each path goes through, but for the grid's, which are of several lines."""
+    """The places along each path, except the grid's, which has several lines."""
     found = []
     for path in paths(picture):
         numbers = [float(text) for text in re.findall(r"-?\d+\.\d+", path.get("d", ""))]
@@ -55,12 +55,12 @@ def courses(picture: ET.Element) -> list[list[tuple[float, float]]]:
 
 @pytest.mark.parametrize("plot", [CIRCUIT, visits((20, 15), (25, 18))], ids=["circuit", "visits"])
 def test_the_title_is_the_finding(plot: dict[str, Any]) -> None:
-    """What a person who cannot see it hears."""
+    """What a person who can't see it hears."""
     assert drawn(plot).find(f"{SVG}title").text == plot["alt"]  # type: ignore[union-attr]
 
 
 def test_pressure_is_drawn_by_its_logarithm() -> None:
-    """3 to 12 bar is as high as log 4, 3 to 20 bar as log 6.67; both cycles stand on one line."""
+    """3 to 12 bar is as high as log 4, 3 to 20 bar as log 6.67; both cycles share the lower line."""
     _, before, after = courses(drawn(CIRCUIT))
     low, high, later = before[0][1], before[1][1], after[1][1]
     assert (low - later) / (low - high) == pytest.approx(log10(4.0) / log10(20.0 / 3.0), abs=0.002)
@@ -75,7 +75,7 @@ def test_a_cycle_is_closed() -> None:
 
 
 def test_cycles_differ_without_colour() -> None:
-    """The later one is dashed, and each bears its name."""
+    """The later one is dashed, and each has its name."""
     picture = drawn(CIRCUIT)
     dashes = [path.get("stroke-dasharray") for path in paths(picture)]
     assert dashes[1] is None
@@ -87,7 +87,7 @@ def test_cycles_differ_without_colour() -> None:
     [(20.0, 15.0), (20.5, 15.2), (21.0, 15.4)], [(20.0, 15.0)] * 3, [(0.0, 0.0), (40.0, 30.0)], [(30.0, 25.0)],
 ])
 def test_no_label_leaves_the_picture_or_covers_another(places: list[tuple[float, float]]) -> None:
-    """Also where visits fell on like days; the width of a letter is a guess on the wide side."""
+    """Even if visits fell on similar days; the width of a letter is a guess on the wide side."""
     picture = drawn(visits(*places))
     width, height = float(picture.get("width", "")), float(picture.get("height", ""))
     boxes = []
@@ -105,7 +105,7 @@ def test_no_label_leaves_the_picture_or_covers_another(places: list[tuple[float,
 
 
 def test_earlier_visits_are_squares_and_todays_circles() -> None:
-    """Told apart in black and white: hollow squares before today, a hollow circle before the work, a full one after."""
+    """Distinct in black and white: hollow squares before today, a hollow circle before the work, a full one after."""
     plot = visits((20, 15), (25, 18), (27, 16))
     plot["points"][1]["mark"], plot["points"][2]["mark"] = "before", "after"
     picture = drawn(plot)

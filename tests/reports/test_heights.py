@@ -1,6 +1,6 @@
-"""Heights foretold before a page is laid out, against those that the printer then gives it.
+"""Heights estimated before a page is laid out, compared with those that the printer then produces.
 
-The printer is WeasyPrint; how a page is set is read from its places on the page.
+The printer is WeasyPrint; the layout of a page is read from the places on it.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ from tests.support.golden_kinds import KINDS, SHOTS, data_of
 
 Rulebook = dict[str, Any]
 MM = 25.4 / 96.0
-# A wrong guess costs a second layout, no more.
+# A wrong guess costs a second layout, nothing more.
 NEAR_MM = 10.0
 
 
@@ -39,7 +39,7 @@ def end_of(page: Any) -> float:
 
 @pytest.mark.parametrize("kind", KINDS)
 def test_heights_are_foretold_to_a_centimetre(kind: str, rulebook: Rulebook, pictures: dict[str, bytes]) -> None:
-    """Both pages of each kind as they are set first."""
+    """Both pages of each kind as they are first set."""
     content = _content(data_of(kind, rulebook), pictures)
     way, paper = _foretold(content), content.sheet["paper"]
     pages = _set(content, way).pages
@@ -54,18 +54,18 @@ def test_heights_are_foretold_to_a_centimetre(kind: str, rulebook: Rulebook, pic
 
 @pytest.mark.parametrize("kind", KINDS)
 def test_a_kind_takes_a_page_for_each_reader(kind: str, rulebook: Rulebook, pictures: dict[str, bytes]) -> None:
-    """None of the kinds has so much to say that a third page is needed."""
+    """No kind has so much content that it needs a third page."""
     data = data_of(kind, rulebook)
     assert len(PdfReader(BytesIO(render(data, pictures))).pages) == (2 if data["technician"] else 1)
 
 
 def test_each_page_is_set_closer_for_itself(rulebook: Rulebook) -> None:
-    """Refrigerant that was moved fills the technician's page alone; the customer's stays as it is."""
+    """Refrigerant moves fill only the technician's page; the customer's stays as it is."""
     assert _foretold(_content(data_of("recharged", rulebook), {})) == Way("usual", "closer")
 
 
 def test_a_page_that_spills_after_all_is_mended(rulebook: Rulebook, pictures: dict[str, bytes]) -> None:
-    """Set as usual both pages of this kind spill, and each is set closer; what fits is left as it is."""
+    """Set as usual, both pages of this kind spill over, and each is set closer; what fits is left alone."""
     content = _content(data_of("american", rulebook), pictures)
     assert _mended(_set(content, Way()), Way()) == Way("closer", "closer")
     closer = Way("closer", "closer")

@@ -38,7 +38,7 @@ SENDER, TO = "office@aldercoast.example", "petros@gorse.example"
 
 
 class Peer:
-    """An SMTP server's manners: answers by recipient and for the data, in turn; what it took is kept."""
+    """An SMTP server's behaviour: answers by recipient and for the data, in turn; what it accepted is kept."""
 
     def __init__(self) -> None:
         self.taken: list[Envelope] = []
@@ -49,7 +49,7 @@ class Peer:
     async def handle_RCPT(  # noqa: N802 -- aiosmtpd's name
         self, server: SMTP, session: Session, envelope: Envelope, name: str, options: list[str]
     ) -> str:
-        """Take a recipient, or answer as told."""
+        """Accept a recipient, or answer as told."""
         answer = self.by_recipient.get(name, "250 OK")
         if answer.startswith("250"):
             envelope.rcpt_tos.append(name)
@@ -58,7 +58,7 @@ class Peer:
     async def handle_DATA(  # noqa: N802 -- aiosmtpd's name
         self, server: SMTP, session: Session, envelope: Envelope
     ) -> str:
-        """Take a letter, or answer as told, or break off."""
+        """Accept a letter, or answer as told, or break off."""
         if self.cut:
             assert server.transport is not None
             server.transport.abort()
@@ -69,7 +69,7 @@ class Peer:
 
 
 class Authority:
-    """A certificate authority of the tests and what it vouches for."""
+    """A certificate authority of the tests and what it certifies."""
 
     def __init__(self, folder: Path, name: str = "127.0.0.1") -> None:
         authority = trustme.CA()
@@ -81,7 +81,7 @@ class Authority:
 
 @contextmanager
 def listening(peer: Peer, **how: Any) -> Iterator[int]:
-    """A real server on a loopback port, with that peer's manners."""
+    """A real server on a loopback port, with that behaviour."""
     port = free_port()
     controller = Controller(peer, hostname="127.0.0.1", port=port, ready_timeout=PATIENCE_S, **how)
     controller.start()
@@ -116,7 +116,7 @@ def test_a_letter_reads_back_whole() -> None:
 
 
 def test_the_same_letter_is_the_same_bytes() -> None:
-    """Sent again it is the same message, boundary and all."""
+    """Sent again it is the same message, including the boundary."""
     assert compose(LETTER) == compose(LETTER)
 
 
@@ -128,7 +128,7 @@ def test_lines_end_and_fit_as_mail_wants() -> None:
 
 
 class Words(HTMLParser):
-    """What a mail program would show of HTML, and all that it would load or run."""
+    """What a mail program would show of HTML, and everything it would load or run."""
 
     def __init__(self, html: str) -> None:
         super().__init__()
@@ -137,7 +137,7 @@ class Words(HTMLParser):
         self.feed(html)
 
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
-        """A tag; a line ends where one says so."""
+        """A tag; a line ends where a tag says so."""
         self.tags.append((tag, dict(attrs)))
         self.text += "\n" if tag == "br" else ""
 
@@ -154,7 +154,7 @@ def html_of(letter: dict[str, Any]) -> Words:
 
 
 def test_the_html_says_the_same_words_in_the_same_language() -> None:
-    """Both alternatives side by side, the sheet beside them; a program shows the last that it can (RFC 2046, 5.1.4)."""
+    """Both alternatives side by side, the sheet beside them; a program shows the last one it can (RFC 2046, 5.1.4)."""
     message = message_from_bytes(compose(LETTER), policy=default)
     assert message.get_content_type() == "multipart/mixed"
     alternative, attached = message.iter_parts()
@@ -166,7 +166,7 @@ def test_the_html_says_the_same_words_in_the_same_language() -> None:
 
 
 def test_a_letter_loads_and_runs_nothing() -> None:
-    """Markup in a name is letters, and no tag of the letter's own fetches anything."""
+    """Markup in a name is only letters, and no tag of the letter's own fetches anything."""
     hostile = "<img src=http://127.0.0.1/x onerror=alert(1)></p><script>1</script>&amp;"
     shown = html_of({**LETTER, "subject": hostile, "language": '"><script>', "paragraphs": [[hostile], [hostile]]})
     assert {tag for tag, _ in shown.tags} == {"html", "head", "meta", "title", "body", "p"}
@@ -191,7 +191,7 @@ NO_ADDRESSES = ("", "noor", "noor@", "@halloran.example", "a b@c.example", "a@b@
 
 @pytest.mark.parametrize("text", NO_ADDRESSES)
 def test_what_is_no_address_is_said(text: str) -> None:
-    """One sound address or a named fault, never a guess."""
+    """One valid address or a named fault, never a guess."""
     with pytest.raises(MailFault) as fault:
         address(text)
     assert fault.value.code == "bad_address"
@@ -208,7 +208,7 @@ def test_an_address_is_taken_as_servers_want_it(typed: str, sent: str) -> None:
 
 @pytest.mark.parametrize("security", ["tls", "starttls"])
 def test_a_letter_arrives_over_tls(security: str, tmp_path: Path) -> None:
-    """Over implicit TLS and over STARTTLS, the certificate checked, the message whole, dots and all."""
+    """Over implicit TLS and over STARTTLS, with the certificate checked and the message complete, dots included."""
     peer, authority = Peer(), Authority(tmp_path)
     how = {"ssl_context": authority.context} if security == "tls" else {
         "tls_context": authority.context, "require_starttls": True}
@@ -223,7 +223,7 @@ def test_a_letter_arrives_over_tls(security: str, tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("wrong", ["stranger", "other host"])
 def test_a_wrong_certificate_gets_no_letter(wrong: str, tmp_path: Path) -> None:
-    """Signed by nobody we know, or made out to another host: the letter waits, nothing was sent."""
+    """Signed by an unknown authority, or issued for another host: the letter waits, nothing was sent."""
     peer, authority = Peer(), Authority(tmp_path, "127.0.0.1" if wrong == "stranger" else "mail.elsewhere.example")
     known = None if wrong == "stranger" else str(authority.file)
     with listening(peer, ssl_context=authority.context) as port:
@@ -234,7 +234,7 @@ def test_a_wrong_certificate_gets_no_letter(wrong: str, tmp_path: Path) -> None:
 
 
 def test_a_server_without_starttls_gets_no_letter() -> None:
-    """Asked for STARTTLS and not offered: the letter waits rather than going in the clear."""
+    """STARTTLS requested but not offered: the letter waits instead of going unencrypted."""
     peer = Peer()
     with listening(peer) as port:
         outcome = deliver(compose(LETTER), SENDER, [TO], account(port, "starttls"))
@@ -244,7 +244,7 @@ def test_a_server_without_starttls_gets_no_letter() -> None:
 
 @pytest.mark.parametrize("host", ["mail.example", "192.0.2.7", "localhost.example"])
 def test_nothing_leaves_the_machine_in_the_clear(host: str) -> None:
-    """Without TLS only this machine is a mail server."""
+    """Without TLS, only this machine is acceptable as a mail server."""
     with pytest.raises(MailFault) as fault:
         deliver(compose(LETTER), SENDER, [TO], account(25, "none") | {"host": host})
     assert fault.value.code == "mail_security"
@@ -280,7 +280,7 @@ def test_an_answer_to_the_data_sorts_the_recipient(answer: str, place: str) -> N
 
 
 def test_recipients_are_sorted_one_by_one() -> None:
-    """One taken, one put off, one refused: each in its own list."""
+    """One accepted, one deferred, one refused: each in its own list."""
     peer = Peer()
     peer.by_recipient = {"later@gorse.example": "450 busy", "gone@gorse.example": "550 no such person"}
     with listening(peer) as port:
@@ -293,7 +293,7 @@ def test_recipients_are_sorted_one_by_one() -> None:
 
 
 def test_a_connection_cut_in_the_data_waits() -> None:
-    """The server was never heard to take it."""
+    """The server never confirmed it."""
     peer = Peer()
     peer.cut = True
     with listening(peer) as port:
@@ -302,7 +302,7 @@ def test_a_connection_cut_in_the_data_waits() -> None:
 
 
 def test_a_server_that_is_not_there_waits() -> None:
-    """Nobody listens: nothing is lost, the reason is told."""
+    """Nobody listens: nothing is lost, and the reason is reported."""
     with socket.socket() as held:
         held.bind(("127.0.0.1", 0))
         outcome = deliver(compose(LETTER), SENDER, [TO], account(held.getsockname()[1]))
@@ -311,7 +311,7 @@ def test_a_server_that_is_not_there_waits() -> None:
 
 
 def test_a_name_of_another_script_needs_a_server_that_takes_it() -> None:
-    """Part before the at sign in Cyrillic: sent with SMTPUTF8 (RFC 6531) where offered, else for a person."""
+    """The part before the at sign in Cyrillic: sent with SMTPUTF8 (RFC 6531) if offered, otherwise left to a person."""
     letter = {**LETTER, "recipients": [{"name": "", "address": "жанна@gorse.example"}]}
     peer = Peer()
     with listening(peer, enable_SMTPUTF8=True) as port:

@@ -1,4 +1,4 @@
-"""Photos made small and clean for the sheet: upright, without metadata, bounded before anything is decoded.
+"""Photos made small and clean for the sheet: upright, without metadata, limited before anything is decoded.
 
 Orientation values by the Exif standard, CIPA DC-008, tag 0x0112 (6: turned a quarter clockwise for viewing), from
 memory. The pictures are drawn here.
@@ -49,7 +49,7 @@ def near(found: object, wanted: tuple[int, int, int]) -> bool:
 
 @pytest.mark.parametrize("kind", ["JPEG", "PNG", "WEBP"])
 def test_every_allowed_format_becomes_a_small_jpeg(kind: str) -> None:
-    """Scaled to the longest side, proportions and colours kept."""
+    """Scaled to the longest side, keeping proportions and colours."""
     small = opened(derived(coded(halves(3000, 1500), kind)))
     assert small.size == (LONGEST_PX, LONGEST_PX // 2)
     assert near(small.getpixel((50, 200)), RED)
@@ -62,7 +62,7 @@ def test_a_small_picture_is_not_blown_up() -> None:
 
 
 def test_a_photo_taken_upright_is_upright() -> None:
-    """Orientation 6 is applied, so that red comes to lie on top, and then forgotten."""
+    """Orientation 6 is applied, so that red is on top, and then dropped."""
     exif = Image.Exif()
     exif[0x0112] = 6
     small = opened(derived(coded(halves(1600, 800), "JPEG", exif=exif)))
@@ -92,13 +92,13 @@ def test_any_kind_of_pixel_is_drawn(mode: str) -> None:
 
 
 def test_transparent_places_are_white() -> None:
-    """Where nothing was, paper shows."""
+    """Transparent areas show paper."""
     clear = Image.new("RGBA", (60, 40), (0, 0, 0, 0))
     assert near(opened(derived(coded(clear, "PNG"))).getpixel((30, 20)), (255, 255, 255))
 
 
 def png_that_claims(width: int, height: int) -> bytes:
-    """A PNG of a few bytes that says it is as large as that (PNG specification, sections 5 and 11.2.2)."""
+    """A PNG of a few bytes that claims to be this large (PNG specification, sections 5 and 11.2.2)."""
 
     def chunk(kind: bytes, body: bytes) -> bytes:
         return struct.pack(">I", len(body)) + kind + body + struct.pack(">I", zlib.crc32(kind + body))
@@ -109,7 +109,7 @@ def png_that_claims(width: int, height: int) -> bytes:
 
 @pytest.mark.parametrize(("width", "height"), [(8000, 5001), (12_000, 12_000), (60_000, 60_000)])
 def test_too_many_pixels_are_refused_by_what_the_head_says(width: int, height: int) -> None:
-    """A file of a few bytes that would unfold to gigabytes is not decoded."""
+    """A file of a few bytes that would unpack to gigabytes isn't decoded."""
     with pytest.raises(Unusable) as refused:
         derived(png_that_claims(width, height))
     assert refused.value.code == "too_many_pixels"
@@ -120,7 +120,7 @@ def test_too_many_pixels_are_refused_by_what_the_head_says(width: int, height: i
     coded(halves(9, 9), "TIFF"), coded(halves(9, 9), "BMP"), b"\xff\xd8\xff", b"\x89PNG\r\n\x1a\n",
 ])
 def test_what_is_no_photo_is_named(content: bytes) -> None:
-    """By its bytes, not by what it is called."""
+    """By its bytes, not by its name."""
     with pytest.raises(Unusable) as refused:
         derived(content)
     assert refused.value.code == "not_a_picture"
@@ -128,7 +128,7 @@ def test_what_is_no_photo_is_named(content: bytes) -> None:
 
 @pytest.mark.parametrize("kind", ["JPEG", "PNG", "WEBP"])
 def test_a_photo_that_breaks_off_is_named(kind: str) -> None:
-    """Half the bytes are no picture that anybody should see half of."""
+    """Nobody should see half a picture from half the bytes."""
     noise = Image.frombytes("RGB", (300, 200), random.Random(7).randbytes(300 * 200 * 3))
     whole = coded(noise, kind)
     with pytest.raises(Unusable) as refused:
@@ -137,7 +137,7 @@ def test_a_photo_that_breaks_off_is_named(kind: str) -> None:
 
 
 def test_a_photo_that_breaks_off_is_named_where_the_renderer_was_loaded_before() -> None:
-    """WeasyPrint lets such pictures pass in the whole process; a sheet after the first must refuse them as well."""
+    """WeasyPrint accepts such pictures in the whole process; a sheet after the first must still refuse them."""
     import weasyprint  # noqa: F401 -- loaded for what it does to Pillow
 
     whole = coded(Image.frombytes("RGB", (300, 200), random.Random(7).randbytes(300 * 200 * 3)), "JPEG")

@@ -1,4 +1,4 @@
-"""The press: a sheet that cannot be printed costs only itself, and its child stays within its limits.
+"""The press: a sheet that can't be printed costs only itself, and its child stays within its limits.
 
 Real child processes; nothing is timed.
 """
@@ -50,7 +50,7 @@ def test_a_sheet_that_takes_too_long_is_given_up(data: dict[str, Any]) -> None:
 def test_a_child_leaves_no_folder_behind(
     data: dict[str, Any], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Not one that printed and was ended, nor one that was given up: the renderer's typefaces go with it."""
+    """Neither one that printed and was ended, nor one that was given up: the renderer's typefaces go with it."""
     monkeypatch.setattr(tempfile, "tempdir", str(tmp_path))
     with Press() as press:
         press.sheet(data)
@@ -65,7 +65,7 @@ def test_a_child_leaves_no_folder_behind(
 
 
 def print_on(press: Press, data: dict[str, Any]) -> None:
-    """The same sheet again and again, since of processor time the system counts whole seconds."""
+    """The same sheet again and again, because the system counts processor time in whole seconds."""
     for _ in range(SHEETS_MOST):
         press.sheet(data)
 
@@ -80,7 +80,7 @@ def test_a_child_ends_at_its_limits(limits: dict[str, int], data: dict[str, Any]
 
 
 def test_many_sheets_come_back_in_their_order(data: dict[str, Any]) -> None:
-    """Good and bad ones mixed, on two children, each told as it is done."""
+    """Good and bad ones mixed, on two children, each reported when done."""
     told: dict[int, Any] = {}
     sheets = [data, {}, {**data, "paper": "Letter"}, {"blocks": []}]
     outcomes = print_sheets(sheets, told.__setitem__, workers=2)
@@ -90,7 +90,7 @@ def test_many_sheets_come_back_in_their_order(data: dict[str, Any]) -> None:
 
 
 def test_what_the_renderer_warns_of_is_logged(data: dict[str, Any], caplog: pytest.LogCaptureFixture) -> None:
-    """A warning in the child is not lost with it."""
+    """A warning in the child isn't lost with it."""
     with caplog.at_level(logging.WARNING, "layby.press"), Press() as press:
         press.sheet({**data, "language": ""})
     assert "lang" in caplog.text
@@ -99,7 +99,7 @@ def test_what_the_renderer_warns_of_is_logged(data: dict[str, Any], caplog: pyte
 def test_a_child_finds_the_project_from_anywhere(
     data: dict[str, Any], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """The place a command is started from does not matter."""
+    """The folder in which a command is started doesn't matter."""
     monkeypatch.chdir(tmp_path)
     with Press() as press:
         assert press.sheet(data).startswith(b"%PDF")

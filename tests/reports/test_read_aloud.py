@@ -1,4 +1,4 @@
-"""Sheets as PDF/UA-1 asks for, by their structure: all content tagged or an artifact, each tag's content there once.
+"""Sheets as PDF/UA-1 requires, by structure: all content tagged or an artifact, each tag's content there once.
 
 ISO 14289-1:2014 and ISO 32000-1:2008, section 14.8, from memory; read with pypdf, an independent reader.
 """
@@ -22,10 +22,10 @@ from tests.support.drawn_photos import digest
 from tests.support.golden_kinds import SHOTS, data_of
 
 KINDS = ("declined", "followed_by_trace", "photographed", "recharged")
-# Known deviation: the renderer numbers a margin's texts and names them nowhere in the tree, since an artifact there
+# Known deviation: the renderer numbers a margin's texts but doesn't name them in the tree, because an artifact there
 # would need PDF 2.0. They are the running line and the page number, the last two pieces of each page.
 MARGIN_TEXTS = 2
-# What puts ink on the page; paths are painted by these, too.
+# What puts ink on the page; these paint paths too.
 SHOWS = {b"Tj", b"TJ", b"'", b'"', b"Do", b"f", b"F", b"f*", b"S", b"s", b"B", b"B*", b"b", b"b*", b"sh", b"EI"}
 
 
@@ -37,7 +37,7 @@ def reader(request: pytest.FixtureRequest, rulebook: dict[str, Any]) -> PdfReade
 
 
 def marked(reader: PdfReader) -> Iterator[tuple[int, int]]:
-    """(page, number) of every piece of marked content; ink outside of any mark fails at once."""
+    """(page, number) of every piece of marked content; ink outside any mark fails at once."""
     for number, page in enumerate(reader.pages):
         depth: list[int | None] = []
         for operands, operator in ContentStream(page.get_contents(), reader).operations:
@@ -80,7 +80,7 @@ def referred(reader: PdfReader) -> list[tuple[int, int]]:
 
 
 def test_all_ink_is_tagged_or_an_artifact_and_tagged_once(reader: PdfReader) -> None:
-    """Each numbered piece is named by one place of the tree, but for a page's margin texts; no place names a void."""
+    """Each numbered piece is named in one place of the tree, except margin texts; no place names a missing one."""
     numbered = Counter(marked(reader))
     assert numbered
     assert set(numbered.values()) == {1}
@@ -107,7 +107,7 @@ def test_every_figure_says_what_it_shows(reader: PdfReader) -> None:
 
 
 def test_each_cell_of_a_table_names_its_heads(reader: PdfReader) -> None:
-    """Every cell names its heads by their ids, which makes a scope needless (7.5); and each of those heads is there."""
+    """Every cell names its headers by their ids, so no scope is needed (7.5); and each of those headers exists."""
     tags = roles(reader)
     assert all(node["/A"]["/Headers"] for role, node in tags if role == "/TD")
     heads = {str(node["/ID"]) for role, node in tags if role == "/TH"}
@@ -116,7 +116,7 @@ def test_each_cell_of_a_table_names_its_heads(reader: PdfReader) -> None:
 
 
 def test_the_document_says_what_it_is(reader: PdfReader) -> None:
-    """Marked, a language, a title that the window shows, and the standard it keeps to (7.1, 7.2)."""
+    """Marked, a language, a title that the window shows, and the standard it follows (7.1, 7.2)."""
     root: Any = reader.trailer["/Root"]
     assert root["/MarkInfo"]["/Marked"].value is True
     assert root["/Lang"] == "en"

@@ -31,7 +31,7 @@ Rulebook = dict[str, Any]
 
 @pytest.fixture(autouse=True)
 def assert_no_logs(caplog: pytest.LogCaptureFixture) -> Iterator[None]:
-    """A slip in the page or its style only shows as a logged warning: any fails the test."""
+    """A slip in the page or its style shows only as a logged warning: any warning fails the test."""
     logger = logging.getLogger("weasyprint")
     logger.addHandler(caplog.handler)
     yield
@@ -52,7 +52,7 @@ def reader_of(data: dict[str, Any]) -> PdfReader:
 
 
 def text_of(reader: PdfReader) -> str:
-    """All text of a sheet in one line, so that line ends of the page do not matter."""
+    """All text of a sheet on one line, so that the page's line ends don't matter."""
     return " ".join(" ".join(page.extract_text() for page in reader.pages).replace("\u00a0", " ").split())
 
 
@@ -82,7 +82,7 @@ def roles(reader: PdfReader) -> list[tuple[str, Any]]:
 
 @pytest.mark.parametrize(("name", "pages"), [("pair", 2), ("single", 2), ("declined", 1), ("moved", 2)])
 def test_each_kind_of_visit_has_its_pages(name: str, pages: int, rulebook: Rulebook) -> None:
-    """One for the customer, one for the next technician where a test was made; each says which of how many it is."""
+    """One for the customer, one for the next technician if a test was made; each shows its number and the total."""
     reader = reader_of(data_of(ALL[name], rulebook))
     assert len(reader.pages) == pages
     for number, page in enumerate(reader.pages, 1):
@@ -134,7 +134,7 @@ def test_a_sheet_can_be_read_aloud(rulebook: Rulebook) -> None:
 
 
 def test_type_is_embedded(rulebook: Rulebook) -> None:
-    """Every font lies in the file, and only the sheet's own."""
+    """Every font is in the file, and only the sheet's own."""
     names = set()
     for page in reader_of(data_of(PAIR, rulebook)).pages:
         for font in page["/Resources"]["/Font"].values():  # type: ignore[index]
@@ -152,7 +152,7 @@ def test_names_of_europe_are_printed(name: str, rulebook: Rulebook) -> None:
 
 
 def test_a_letter_the_type_lacks_is_named(rulebook: Rulebook) -> None:
-    """Nothing vanishes: a code point stands where no letter can."""
+    """Nothing vanishes: a code point stands in for a letter that can't be drawn."""
     text = text_of(reader_of(data_of({**DECLINED, "customer": {"name": "王 Wren"}}, rulebook)))
     assert "[U+738B] Wren" in text
 
@@ -182,7 +182,7 @@ def test_the_same_data_gives_the_same_bytes(rulebook: Rulebook, tmp_path: Path) 
 
 
 def test_a_missing_part_is_an_error_not_a_gap(rulebook: Rulebook) -> None:
-    """The page names what it needs; a name that is not there stops it."""
+    """The page names what it needs; a missing name stops it."""
     data = data_of(PAIR, rulebook)
     del data["heading"]["beside"]
     with pytest.raises(UndefinedError) as refused:
@@ -203,7 +203,7 @@ HOSTILE = (
 
 @pytest.mark.parametrize("text", HOSTILE)
 def test_hostile_text_is_printed_as_text(text: str, rulebook: Rulebook) -> None:
-    """Markup, style and template signs in a note are letters on paper."""
+    """Markup, style and template characters in a note are letters on paper."""
     visit = copy.deepcopy(PAIR)
     visit["advice"] = [{"id": "d1", "text": text}]
     visit["customer"]["name"] = text
@@ -214,14 +214,14 @@ def test_hostile_text_is_printed_as_text(text: str, rulebook: Rulebook) -> None:
 
 
 def test_control_characters_leave_a_visible_mark(rulebook: Rulebook) -> None:
-    """Null, escape and a mark that turns the direction of writing hide nothing."""
+    """Null, escape and direction marks hide nothing."""
     visit = {**DECLINED, "customer": {"name": "a\x00b\x1bc\u202ed"}}
     assert "a☐b☐c☐d" in text_of(reader_of(data_of(visit, rulebook)))
 
 
 @pytest.mark.parametrize("letter", ["w ", "x", "\x07", "<"])
 def test_a_note_of_a_megabyte_is_cut_where_it_says_so(letter: str, rulebook: Rulebook) -> None:
-    """Given to the printer directly, past every border: printed as far as it goes, and the rest counted."""
+    """Given to the printer directly, bypassing every border: printed as far as possible, and the rest counted."""
     data = data_of(DECLINED, rulebook)
     data["blocks"].insert(0, {"name": "found", "kind": "prose", "title": "Found", "paragraphs": [
         {"lead": "", "text": (letter * 1_000_000)[:1_000_000]}]})
@@ -231,7 +231,7 @@ def test_a_note_of_a_megabyte_is_cut_where_it_says_so(letter: str, rulebook: Rul
 
 
 def test_the_fetcher_lets_only_data_through(tmp_path: Path) -> None:
-    """A canary file and a canary port are never touched; data: is."""
+    """A canary file and a canary port are never touched; data: is allowed."""
     canary = tmp_path / "canary.txt"
     canary.write_text("canary", "utf-8")
     with socket.socket() as port:
@@ -271,18 +271,18 @@ def test_a_sheet_touches_no_file_and_no_port_that_its_texts_name(rulebook: Ruleb
 
 
 def test_long_names_and_notes_stay_on_the_paper(rulebook: Rulebook) -> None:
-    """A name of 200 letters without a space and a note of 4,000 are printed whole, on as many pages as it takes."""
+    """A name of 200 letters without a space and a note of 4,000 are printed completely, on as many pages as needed."""
     visit = copy.deepcopy(PAIR)
     visit["customer"]["name"] = "N" * 200
     visit["advice"] = [{"id": "d1", "text": "word " * 799 + "end"}]
     text = squeezed(text_of(reader_of(data_of(visit, rulebook))))
     assert "N" * 200 in text
-    assert text.count("word") == 799  # a page's foot may stand between two of them
+    assert text.count("word") == 799  # a page's foot may come between two of them
     assert "wordend" in text
 
 
 def test_a_long_table_repeats_its_head(rulebook: Rulebook) -> None:
-    """Sixty price lines: each page of the table says what its columns are."""
+    """Sixty price lines: each page of the table shows the column headings."""
     visit = copy.deepcopy(PAIR)
     visit["charges"] = [{"id": f"p{n}", "text": f"Line {n}", "quantity": "1", "unit_price": "1.00", "tax_pct": "0"}
                         for n in range(60)]
@@ -293,6 +293,6 @@ def test_a_long_table_repeats_its_head(rulebook: Rulebook) -> None:
 
 
 def test_the_type_holds_the_signs_the_sheet_uses() -> None:
-    """Minus, degree, plus-minus, dashes, the mark for what cannot be printed, Greek and Cyrillic."""
+    """Minus, degree, plus-minus, dashes, the mark for unprintable characters, Greek and Cyrillic."""
     for sign in "−°±–—·×₂☐’½αωЖя":
         assert ord(sign) in fonts.letters(), sign

@@ -1,4 +1,4 @@
-"""CSV that opens as what it is: no formula from a customer's text, numbers as numbers, every text whole.
+"""CSV that opens as it is: no formula from a customer's text, numbers as numbers, every text complete.
 
 Read back with the standard library's reader. What starts a formula: OWASP, CSV injection, from memory.
 """
@@ -24,7 +24,7 @@ def read(content: bytes) -> list[list[str]]:
     "=cmd|' /C calc'!A0", '=HYPERLINK("http://x.example";"y")', "-2+3", "+49 555",
 ])
 def test_no_text_becomes_a_formula(text: str) -> None:
-    """It is kept letter for letter behind an apostrophe; heads as well as cells."""
+    """It is kept letter for letter after an apostrophe, in headings as well as cells."""
     heads, row = read(table([text], [[text]]))
     assert row == heads == ["'" + text]
 
@@ -50,7 +50,7 @@ def test_a_spreadsheet_knows_the_letters() -> None:
 
 
 def test_a_row_that_does_not_fit_is_refused() -> None:
-    """A cell under the wrong head would be worse than none."""
+    """A cell under the wrong heading would be worse than none."""
     with pytest.raises(ValueError) as refused:
         table(["a", "b"], [["x"]])
     assert "1 cells under 2 heads" in str(refused.value)

@@ -1,6 +1,6 @@
-"""The yardstick strip and the marks of the evidence: places to scale, told apart without colour, wedges at the ends.
+"""The yardstick strip and the marks of the evidence: places to scale, distinct without colour, wedges at the ends.
 
-Pixels are looked at by people; proportions are worked out here from the numbers put in.
+People look at the pixels; proportions are calculated here from the input numbers.
 """
 
 from __future__ import annotations
@@ -33,12 +33,12 @@ def drawn(**changes: Any) -> ET.Element:
 
 
 def heads(picture: ET.Element) -> list[tuple[float, str]]:
-    """Where the pins' heads stand, and what fills them."""
+    """Where the pins' heads are, and what fills them."""
     return [(float(head.get("cx", "")), head.get("fill", "")) for head in picture.iter(f"{SVG}circle")]
 
 
 def test_the_title_is_the_finding() -> None:
-    """What a person who cannot see it hears."""
+    """What a person who can't see it hears."""
     assert drawn().find(f"{SVG}title").text == strip()["alt"]  # type: ignore[union-attr]
 
 
@@ -56,7 +56,7 @@ def test_pins_chart_and_end_ticks_lie_on_one_scale() -> None:
 
 
 def test_before_and_after_differ_without_colour() -> None:
-    """A ring and a dot with an arrow from the one to the other."""
+    """A ring and a dot with an arrow from one to the other."""
     assert [fill for _, fill in heads(drawn())] == ["#FFFFFF", yardstick.SIDES["high"]]
     tips = [path for path in drawn().iter(f"{SVG}path") if re.search(r"H[0-9.]+m", path.get("d", ""))]
     assert len(tips) == 1
@@ -66,7 +66,7 @@ def test_before_and_after_differ_without_colour() -> None:
 
 @pytest.mark.parametrize(("value", "wedges"), [(-900.0, 1), (-0.1, 1), (0.0, 0), (100.0, 0), (100.1, 1), (4000.0, 1)])
 def test_beyond_the_scale_a_pin_stops_at_the_end_with_a_wedge(value: float, wedges: int) -> None:
-    """Whatever is read, odd ones too, lies inside the drawing."""
+    """Every reading, even an odd one, lies inside the drawing."""
     picture = drawn(pins=[{"value": value, "ring": False}])
     assert yardstick.LEFT <= heads(picture)[0][0] <= yardstick.RIGHT
     courses = [path.get("d", "") for path in picture.iter(f"{SVG}path")]
@@ -82,7 +82,7 @@ def test_a_yardstick_that_is_not_known_is_not_drawn() -> None:
 
 
 def test_end_ticks_are_dashed_outside_the_published_range_and_missing_beyond_the_scale() -> None:
-    """A range that runs on has no end to mark."""
+    """A range that goes on has no end to mark."""
     ticks = list(drawn(dashed=True).iter(f"{SVG}line"))[1:]
     assert [tick.get("stroke-dasharray") for tick in ticks] == ["2 2", "2 2"]
     assert [tick.get("stroke-dasharray") for tick in list(drawn().iter(f"{SVG}line"))[1:]] == [None, None]
@@ -91,7 +91,7 @@ def test_end_ticks_are_dashed_outside_the_published_range_and_missing_beyond_the
 
 
 def test_the_band_stays_within_its_ends() -> None:
-    """No stroke of the hatch leaves it."""
+    """No stroke of the hatch crosses its edge."""
     picture = drawn(chart=None, own=None)
     hatch = next(path.get("d", "") for path in picture.iter(f"{SVG}path") if path.get("stroke") == yardstick.HATCH)
     xs = [float(x) for x in re.findall(r"[ML]([0-9.]+) ", hatch)]
@@ -101,7 +101,7 @@ def test_the_band_stays_within_its_ends() -> None:
 
 
 def test_labels_are_text_and_never_markup() -> None:
-    """What a book or a person wrote cannot open an element."""
+    """Text from a book or a person can't open an element."""
     assert drawn(axis="<b>&", alt="<i>&").find(f"{SVG}text").text == "<b>&"  # type: ignore[union-attr]
 
 

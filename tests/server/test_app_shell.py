@@ -1,4 +1,4 @@
-"""The shell: what the phone downloads is listed with its hashes, and the list is what is served."""
+"""The shell: what the phone downloads is listed with its hashes, and what is listed is served."""
 
 from __future__ import annotations
 
@@ -29,14 +29,14 @@ def listed(worker: bytes) -> dict[str, Any]:
 
 
 def without_notes(value: Any) -> Any:
-    """A book without its own notes on itself."""
+    """A book without its notes about itself."""
     if not isinstance(value, dict):
         return value
     return {name: without_notes(inner) for name, inner in value.items() if not name.startswith("about")}
 
 
 def test_every_listed_file_is_served_as_listed(service: Service) -> None:
-    """Together they have the hash of the list; each has an ETag of its own and is asked for each time."""
+    """Together they have the hash of the list; each has its own ETag and is requested each time."""
     status, headers, worker = service.get("/sw.js")
     assert (status, headers["Cache-Control"]) == (200, "no-cache")
     told, whole = listed(worker), hashlib.sha256()
@@ -56,7 +56,7 @@ def test_every_listed_file_is_served_as_listed(service: Service) -> None:
 
 
 def test_all_that_the_page_names_is_kept_but_for_the_pictures_of_an_installation(service: Service) -> None:
-    """The browser takes those where it puts the page on the home screen; without them each newer page is smaller."""
+    """The browser loads those when it puts the page on the home screen; without them each newer page is smaller."""
     texts = [service.get(path)[2].decode() for path in ("/", "/manifest.webmanifest")]
     paths = {path for text in texts for path in re.findall(r'(?:href|src)"?[=:] ?"(/[^"]+)"', text)}
     pictures = {path for path in paths if path.endswith(".png")}
@@ -68,7 +68,7 @@ def test_all_that_the_page_names_is_kept_but_for_the_pictures_of_an_installation
 
 
 def test_the_page_bears_the_version_of_the_list(service: Service) -> None:
-    """Under every address that a visit may have."""
+    """At every address that a visit may have."""
     version = listed(service.get("/sw.js")[2])["version"]
     for path in ("/", "/index.html", f"/visit/{uuid7(5, 5)}", f"/visit/{uuid7(5, 5)}/before"):
         status, headers, content = service.get(path)
@@ -78,7 +78,7 @@ def test_the_page_bears_the_version_of_the_list(service: Service) -> None:
 
 
 def comment_lines(written: list[bytes]) -> set[int]:
-    """The numbers of the lines that hold nothing but a comment, of one line or of several."""
+    """The numbers of the lines that contain only a comment, of one line or of several."""
     numbers: set[int] = set()
     within = False
     for number, line in enumerate(written):
@@ -91,7 +91,7 @@ def comment_lines(written: list[bytes]) -> set[int]:
 
 
 def test_a_comment_that_has_its_lines_to_itself_is_left_out_and_so_is_a_type(tmp_path: Path) -> None:
-    """Whatever else stands beside code, or in a text, is served as it is written."""
+    """Anything else beside code, or in a text, is served as written."""
     (tmp_path / "odd.js").write_text(
         "// a line /* that opens nothing\n"
         "const one = 1;\n"
@@ -116,7 +116,7 @@ def test_a_comment_that_has_its_lines_to_itself_is_left_out_and_so_is_a_type(tmp
 
 
 def test_a_module_is_served_without_comments_and_white_space_in_front(service: Service) -> None:
-    """Every other line is the file's own but for types; no line begins within a text of several lines."""
+    """Every other line is the file's own, except for types; no line begins within a text of several lines."""
     for path in sorted((ROOT / "pwa").rglob("*.js")):
         written = path.read_bytes().split(b"\n")
         served = service.get("/" + path.relative_to(ROOT / "pwa").as_posix())[2].split(b"\n")
@@ -135,14 +135,14 @@ def test_a_module_is_served_without_comments_and_white_space_in_front(service: S
 
 
 def test_the_page_asks_for_both_modules_at_once(service: Service) -> None:
-    """So that the rules are not asked for only when the page's own module has been read."""
+    """So that the rules aren't requested only after the page's own module has been read."""
     page = service.get("/")[2].decode()
     addresses = set(re.findall(r'<(?:link rel="modulepreload" href|script type="module" src)="([^"]+)">', page))
     assert addresses == {path for path in listed(service.get("/sw.js")[2])["files"] if path.endswith(".js")}
 
 
 def test_the_rulebook_is_served_for_the_phone_and_book_by_book(service: Service) -> None:
-    """All that judges is what the desk itself reads, notes aside; each book is the committed file, byte for byte."""
+    """All that judges is what the desk itself reads, without notes; each book is the committed file to the byte."""
     served, whole = json.loads(service.get("/rulebook.json")[2]), books.load()
     assert served["hash"] == whole["hash"]
     assert set(served) == set(whole) - {"words", "words_hash", "sheet_layout"}
@@ -156,7 +156,7 @@ def test_the_rulebook_is_served_for_the_phone_and_book_by_book(service: Service)
 
 
 def test_of_the_fields_those_are_served_that_the_phone_asks_for_or_judges(service: Service) -> None:
-    """Each as it stands in the book but for its row on the sheet; the others have neither a step nor a range."""
+    """Each as in the book, except its row on the sheet; the others have neither a step nor a range."""
     served, whole = json.loads(service.get("/rulebook.json")[2])["fields"], books.load()["fields"]["scopes"]
     left = 0
     for scope, rows in without_notes(whole).items():
@@ -179,7 +179,7 @@ def test_a_whole_number_travels_without_a_fraction() -> None:
 
 
 def test_an_unchanged_file_is_not_sent_again(service: Service) -> None:
-    """304 for the ETag that was told, packed or not."""
+    """304 for the given ETag, compressed or not."""
     unpacked = {"identity": bytes, "gzip": gzip.decompress, "gzip, deflate, br": brotli.decompress}
     for accepted, unpack in unpacked.items():
         request = urllib.request.Request(service.url + "/rulebook.json", headers={"Accept-Encoding": accepted})
@@ -196,7 +196,7 @@ def test_an_unchanged_file_is_not_sent_again(service: Service) -> None:
 
 
 def test_any_change_is_another_version(tmp_path: Path) -> None:
-    """A byte in a script, another name, a book: the version differs; the same again: it does not."""
+    """A byte in a script, another name, a book: the version differs; the same content again: it doesn't."""
     page, book = tmp_path / "pwa", tmp_path / "books"
     page.mkdir()
     book.mkdir()
@@ -218,7 +218,7 @@ def test_any_change_is_another_version(tmp_path: Path) -> None:
 
 
 def test_the_words_of_a_language_are_served_whole(service: Service) -> None:
-    """The books that a phone reads, and those alone, as they are committed."""
+    """Only the books that a phone reads, as committed."""
     status, headers, content = service.get("/words/en.json")
     assert (status, headers["Content-Type"], headers["Cache-Control"]) == (200, "application/json", "no-cache")
     served = json.loads(content)
@@ -241,7 +241,7 @@ ANFANG = {"start": {"description": "Ein Buch", "no_script": "Bitte einschalten."
 
 
 def test_a_language_without_words_for_the_screens_is_not_offered(tmp_path: Path) -> None:
-    """Its screens would be half in English; a region says what it says otherwise, and the rest is its language's."""
+    """Half of its screens would be in English; a region says what differs, and the rest is its language's."""
     english = {"phone": START, "terms": {"colour": "colour", "hood": "bonnet"}}
     folder = book_of_words(
         tmp_path, en=english, en_US={"terms": {"colour": "color"}}, de={"phone": ANFANG}, es={"terms": {"x": "y"}},
@@ -264,7 +264,7 @@ def test_a_language_without_words_for_the_screens_is_not_offered(tmp_path: Path)
     ("en-US,en;q=0.9", "/words/en-US.json"), ("pt-BR, en-GB;q=0.5", "/words/en.json"), ("", "/words/en.json"),
 ])
 def test_the_words_are_named_ahead_in_the_head_of_the_page(wanted: str, path: str, service: Service) -> None:
-    """By what the browser says it likes best, so that they come beside the page's modules."""
+    """By the browser's first preference, so that they load beside the page's modules."""
     request = urllib.request.Request(service.url, headers={"Accept-Language": wanted})
     with urllib.request.urlopen(request) as answer:
         assert answer.headers["Link"] == f"<{path}>; rel=preload; as=fetch; crossorigin"
@@ -280,5 +280,5 @@ def test_an_american_phone_is_named_american_words_ahead(tmp_path: Path) -> None
 
 
 def test_what_a_phone_downloads_stays_small() -> None:
-    """140 kB packed, rulebook and all pictures included: an afternoon's poor signal has to be enough."""
+    """140 kB compressed, with the rulebook and all pictures: an afternoon's poor signal has to be enough."""
     assert download()[0] <= 140_000

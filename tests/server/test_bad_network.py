@@ -1,4 +1,4 @@
-"""A real Chromium through a proxy that cuts, delays and drops: nothing lost, nothing doubled, the counters true."""
+"""A real Chromium through a proxy that cuts, delays and drops: nothing lost, nothing doubled, the counters right."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ def proxy(service: Service) -> Iterator[Proxy]:
 
 
 def on_sync(trouble: Trouble) -> object:
-    """A rule: this trouble for every batch, none for the rest."""
+    """A rule: this trouble for every batch, none for anything else."""
     return lambda method, path: trouble if (method, path.split("?")[0]) == ("POST", "/sync") else None
 
 
@@ -41,7 +41,7 @@ def held(service: Service, page: Page) -> list[str]:
 
 
 def test_batches_cut_dropped_and_delayed_are_filed_once(handset: Phone, service: Service, proxy: Proxy) -> None:
-    """Lost on the way there the desk has nothing, lost on the way back it has all; the phone waits until told."""
+    """Lost on the way there, the desk has nothing; lost on the way back, it has all; the phone waits until told."""
     page = handset.open(proxy.url)
     proxy.rule = on_sync(Trouble("cut"))
     visits = []
@@ -75,7 +75,7 @@ def test_batches_cut_dropped_and_delayed_are_filed_once(handset: Phone, service:
 
 
 def test_what_was_filed_stays_filed_when_the_receipts_are_lost(handset: Phone, service: Service, proxy: Proxy) -> None:
-    """The check after a send is cut off: nothing goes back to waiting for it, and the next check says so, too."""
+    """The check after a send is cut off: nothing goes back to waiting because of it, and the next check says so too."""
     page = handset.open(proxy.url)
     proxy.rule = lambda method, path: Trouble("cut") if path.startswith("/receipts") else None
     start_visit(page, "M. Okafor")
@@ -100,7 +100,7 @@ TOLD = """() => {
 def test_what_was_asked_for_is_not_answered_for_by_another_send(
     handset: Phone, service: Service, proxy: Proxy
 ) -> None:
-    """The page carries by itself when "Send now" is pressed: it says that it sends until that send, too, is done."""
+    """The page sends by itself when "Send now" is pressed: it says that it is sending until that send is done too."""
     page = handset.open(proxy.url)
     proxy.rule = on_sync(Trouble("delay", 3))
     start_visit(page, "M. Okafor")
@@ -114,7 +114,7 @@ def test_what_was_asked_for_is_not_answered_for_by_another_send(
 
 
 def test_a_batch_cut_in_its_body_is_filed_by_the_next(handset: Phone, service: Service, proxy: Proxy) -> None:
-    """The desk saw half a batch: it files none of it, the phone learns nothing, and all of it comes again."""
+    """The desk saw half a batch: it files none of it, the phone learns nothing, and everything comes again."""
     page = handset.open(proxy.url)
     proxy.rule = on_sync(Trouble("cut_body", 300))
     visit = start_visit(page, "M. Okafor")
@@ -155,7 +155,7 @@ PIECE = 256 * 1024  # what the phone sends at a time
 def test_a_photo_cut_in_the_middle_of_a_piece_goes_on_from_the_true_offset(
     handset: Phone, service: Service, proxy: Proxy, tmp_path: Path
 ) -> None:
-    """One whole piece reached the desk, of the next a part, then nothing: not one byte twice, and the hash fits."""
+    """One complete piece reached the desk, then part of the next, then nothing: no byte twice, and the hash fits."""
     page = handset.open("about:blank")
     sent: list[int] = []
     page.on("request", lambda one: one.method == "PATCH" and sent.append(int(one.headers["upload-offset"])))

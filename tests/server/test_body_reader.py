@@ -1,6 +1,6 @@
-"""The gate before all routes, over a real port: whose bodies are held, and what becomes of half-sent ones at the end.
+"""The gate before all routes, over a real port: whose bodies are held, and what happens to half-sent ones at the end.
 
-What the routes then answer has tests of its own.
+Other tests cover what the routes then answer.
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ KINDS = {"POST /pair": "application/json", "POST /desk/sign-in": "application/x-
 
 
 def begin(service: Service, head: str, length: int, **shown: str) -> socket.socket:
-    """A connection on which a request's head went out: method and path, and fields with underscores for hyphens."""
+    """A connection on which a request's head was sent: method and path, and fields with underscores for hyphens."""
     fields = {"Host": "localhost", "Content_Length": str(length), **shown}
     lines = [f"{head} HTTP/1.1", *(f"{name.replace('_', '-')}: {value}" for name, value in fields.items())]
     connection = socket.create_connection(("127.0.0.1", service.port), timeout=60)
@@ -58,7 +58,7 @@ def holds_mb(service: Service) -> int:
 def test_what_nobody_may_send_is_read_as_far_as_a_phone_sends(
     desk: Service, head: str, kind: str, status: int
 ) -> None:
-    """The largest batch of a phone that was revoked is read to its end, so that it gets to read why."""
+    """The largest batch of a revoked phone is read to its end, so that it gets to read why."""
     with begin(desk, head, BODY_MOST, Content_Type=kind) as sender:
         sender.sendall(b"x" * BODY_MOST)
         assert status_on(sender) == status
@@ -66,7 +66,7 @@ def test_what_nobody_may_send_is_read_as_far_as_a_phone_sends(
 
 @pytest.mark.parametrize("head", ["POST /bundles", "POST /desk/do/receive", "POST /no/such"])
 def test_what_nobody_may_send_is_not_held(desk: Service, head: str) -> None:
-    """Eight bodies of 16 MiB at once, sent as long as they are taken: not to their end, and the worker holds none."""
+    """Eight bodies of 16 MiB at once, sent while they are accepted: not to their end, and the worker holds none."""
     before = holds_mb(desk)
     with ExitStack() as ends:
         senders = [ends.enter_context(begin(desk, head, READ_OUT_MOST, Content_Type="text/plain")) for _ in range(8)]
@@ -87,7 +87,7 @@ def taken(sender: socket.socket) -> int:
 
 
 def test_a_stranger_is_not_waited_for_as_a_phone_is(desk: Service) -> None:
-    """Both send three bytes and no more: the stranger, who came later, is answered while the phone is waited for."""
+    """Both send three bytes and no more: the stranger, who came later, gets an answer while the phone is waited for."""
     shown = desk.bearer()["Authorization"]
     with ExitStack() as ends:
         phone = ends.enter_context(begin(desk, "POST /sync", 1000, Content_Type="text/plain", Authorization=shown))
@@ -100,7 +100,7 @@ def test_a_stranger_is_not_waited_for_as_a_phone_is(desk: Service) -> None:
 
 
 def test_one_caller_does_not_take_the_places_of_all(desk: Service) -> None:
-    """Behind a proxy on this machine: an address holds so many requests, one more is sent away, another is served."""
+    """Behind a proxy on this machine: an address has a limit of requests, one more is sent away, another is served."""
     shown = {**desk.bearer(), "Content-Type": "text/plain"}
     head = {name.replace("-", "_"): value for name, value in shown.items()}
     with ExitStack() as ends:
@@ -119,7 +119,7 @@ def test_one_caller_does_not_take_the_places_of_all(desk: Service) -> None:
 
 
 def test_who_is_paired_sends_a_large_body_as_before(desk: Service) -> None:
-    """A part of 16 MiB that is no file of ours is read and named as such."""
+    """A part of 16 MiB that isn't one of our files is read and named as such."""
     shown = desk.bearer()["Authorization"]
     with begin(desk, "POST /bundles", READ_OUT_MOST, Content_Type="text/plain", Authorization=shown) as sender:
         for _ in range(READ_OUT_MOST // len(CHUNK)):
@@ -145,7 +145,7 @@ def test_who_is_not_let_in_keeps_no_connection(desk: Service, head: str, status:
 
 @pytest.mark.parametrize("which", [signal.SIGTERM, signal.SIGINT])
 def test_half_sent_requests_do_not_hold_up_the_end(service: Service, which: signal.Signals) -> None:
-    """The service ends by itself, with its note taken away; each sender is told, and a photo's piece is kept."""
+    """The service ends by itself and its note is removed; each sender is told, and a photo's piece is kept."""
     file_one(service)
     shown = service.bearer()["Authorization"]
     content = photo(size=(500, 400))

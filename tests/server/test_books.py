@@ -1,4 +1,4 @@
-"""The day page and the ledger end to end: from filed visits to a page that is printed and a file that is opened.
+"""The day page and the ledger end to end: from filed visits to a printed page and a file that opens.
 
 Real journal, real press, the `layby` command; read back with pypdf and the standard library's CSV reader.
 """
@@ -31,7 +31,7 @@ Rulebook = dict[str, Any]
 
 @pytest.fixture
 def desk(folder: Path, rulebook: Rulebook) -> Iterator[Desk]:
-    """Three visits filed: one paid, one with refrigerant moved, one declined by a customer of a hostile name."""
+    """Three visits filed: one paid, one with refrigerant moved, one declined by a customer with a hostile name."""
     hostile = {**copy.deepcopy(DECLINED), "customer": {"id": "c3", "name": "=cmd|' /C calc'!A0"}, "distance_km": 12.5}
     with Logbook(folder, rulebook) as logbook:
         made = Desk(logbook, rulebook)
@@ -41,7 +41,7 @@ def desk(folder: Path, rulebook: Rulebook) -> Iterator[Desk]:
 
 
 def read(path: str) -> list[dict[str, str]]:
-    """A CSV's rows by their heads."""
+    """A CSV's rows by their headings."""
     return list(csv.DictReader(io.StringIO(Path(path).read_bytes().decode("utf-8-sig"), newline="")))
 
 
@@ -58,7 +58,7 @@ def test_the_day_stands_on_one_page(desk: Desk) -> None:
 
 
 def test_the_days_visits_open_in_a_spreadsheet(desk: Desk) -> None:
-    """A row a visit, money as numbers, and a customer's name that is no formula."""
+    """One row per visit, money as numbers, and a customer's name that isn't a formula."""
     _, visits, cylinders = day_page(desk.logbook, DAY)
     first, third, second = read(visits)
     assert (first["vin"], first["total"], first["paid"]) == ("1G4AH59H45G118341", "120.00", "card")
@@ -69,7 +69,7 @@ def test_the_days_visits_open_in_a_spreadsheet(desk: Desk) -> None:
 
 
 def test_the_ledger_holds_every_mass_of_its_period(desk: Desk) -> None:
-    """Days before and after have none; each entry names vehicle, cylinder and who did it."""
+    """Days before and after have none; each entry names the vehicle, the cylinder and who did it."""
     pdf, table = ledger(desk.logbook, date(2026, 7, 1), date(2026, 7, 31))
     rows = read(table)
     assert [(row["move"], row["grams"], row["cylinder"]) for row in rows][2:] == [
@@ -82,14 +82,14 @@ def test_the_ledger_holds_every_mass_of_its_period(desk: Desk) -> None:
 
 
 def test_a_period_without_refrigerant_says_so(desk: Desk) -> None:
-    """An empty ledger is a page, too."""
+    """An empty ledger is a page too."""
     pdf, table = ledger(desk.logbook, date(2026, 8, 1), date(2026, 8, 2))
     assert "No refrigerant was recovered or charged." in text_of(PdfReader(pdf))
     assert read(table) == []
 
 
 def test_a_void_visit_is_counted_and_left_out(desk: Desk) -> None:
-    """Neither its money nor its refrigerant stands in the books."""
+    """Neither its money nor its refrigerant is in the books."""
     desk.file(line_of(desk.phone.op(CYLINDER["id"], "visit.void", {"reason": "entered twice"})))
     pdf, visits, _ = day_page(desk.logbook, DAY)
     text = text_of(PdfReader(pdf))

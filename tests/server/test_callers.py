@@ -1,4 +1,4 @@
-"""Callers: whom a try is counted to, by where it came from and what a proxy says; addresses are those of RFC 5737."""
+"""Callers: who a try counts against, by where it came from and what a proxy says; addresses as in RFC 5737."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from server.http.callers import Caller, caller_of
 
 
 def asked(remote: str, **headers: str) -> Caller:
-    """Who a request with these headers is counted to."""
+    """Who a request with these headers counts against."""
     shown = {name.replace("_", "-"): value for name, value in headers.items()}
     environ = EnvironBuilder(headers=shown, environ_base={"REMOTE_ADDR": remote}).get_environ()
     return caller_of(Request(environ))
@@ -18,7 +18,7 @@ def asked(remote: str, **headers: str) -> Caller:
 
 @pytest.mark.parametrize("remote", ["127.0.0.1", "127.8.0.1", "::1", "[::1]", "::ffff:127.0.0.1"])
 def test_who_asks_at_the_machine_stands_apart(remote: str) -> None:
-    """Without a proxy only; with one, the request is somebody else's."""
+    """Only without a proxy; with one, the request is somebody else's."""
     assert asked(remote).is_apart
     for header in ("X_Forwarded_For", "Forwarded"):
         assert not asked(remote, **{header: "127.0.0.1"}).is_apart
@@ -39,18 +39,18 @@ def test_nobody_else_does(remote: str) -> None:
     {"Forwarded": 'proto=https;For="192.0.2.7:4711"'},
 ])  # fmt: skip
 def test_the_last_address_that_a_proxy_names_counts(header: dict[str, str]) -> None:
-    """Those before it are what the asker wrote themselves."""
+    """Those before it are what the caller wrote themselves."""
     assert asked("127.0.0.1", **header) == ("192.0.2.7 by 127.0.0.1", False)
 
 
 def test_who_forges_the_header_is_not_taken_for_somebody_else() -> None:
-    """A direct caller who names another's address uses up no try of theirs, behind the proxy or direct."""
+    """A direct caller who names another's address uses up none of their tries, behind the proxy or directly."""
     forged = asked("203.0.113.5", X_Forwarded_For="192.0.2.7")
     assert forged not in (asked("192.0.2.7"), asked("127.0.0.1", X_Forwarded_For="192.0.2.7"))
 
 
 def test_an_ipv6_network_is_one_caller() -> None:
-    """A /64 is what one house is given (RFC 6177); the next one is another caller."""
+    """A /64 is what one house gets (RFC 6177); the next one is another caller."""
     assert asked("2001:db8::1") == asked("[2001:db8::ffff]") == asked("2001:db8::2%eth0")
     assert asked("2001:db8:0:1::1") != asked("2001:db8::1")
     assert asked("::ffff:192.0.2.1") == asked("192.0.2.1")

@@ -1,4 +1,4 @@
-"""Over TLS: phones and people reach the desk by its name with a certificate, commands know it by its hash.
+"""Over TLS: phones and people reach the desk by its name with a certificate, commands recognise it by its hash.
 
 A real certificate of an authority of the tests' own, a real service, real connections.
 """
@@ -61,14 +61,14 @@ def trusting(authority: trustme.CA) -> ssl.SSLContext:
 
 
 class SecureService(Service):
-    """A service over TLS; it is there when its line is in the log."""
+    """A service over TLS; it is ready when its line is in the log."""
 
     def answers(self) -> bool:
         """Whether it has said that it is ready."""
         return "Layby is ready at " in self.log.read_text("utf-8")
 
     def offer(self) -> str:
-        """A fresh code, by way of the command, which knows the certificate and shows the name that phones use."""
+        """A fresh code, from the command, which knows the certificate and shows the name that phones use."""
         command = [str(LAYBY), "--folder", str(self.folder), "pair", "--plain"]
         told = children.run(command, cwd=ROOT, check=True).stdout
         _, _, code = told.partition(f"https://{NAME}:{self.port}/pair#")
@@ -88,7 +88,7 @@ def secure(folder: Path, files: tuple[Path, Path], monkeypatch: pytest.MonkeyPat
 
 
 def asked(service: Service, context: ssl.SSLContext, path: str, host: str, **more: Any) -> tuple[int, Any, bytes]:
-    """An answer over TLS, the certificate checked for localhost, the request made out to another name."""
+    """An answer over TLS, with the certificate checked for localhost and the request addressed to another name."""
     request = urllib.request.Request(f"https://localhost:{service.port}{path}", **more)
     request.add_header("Host", host)
     try:
@@ -100,7 +100,7 @@ def asked(service: Service, context: ssl.SSLContext, path: str, host: str, **mor
 
 
 def test_a_phone_pairs_and_files_over_tls(secure: Service, trusting: ssl.SSLContext) -> None:
-    """Under the name of LAYBY_ADDRESS, which needs no further word; another name is refused."""
+    """Under the name in LAYBY_ADDRESS, which needs no further setting; another name is refused."""
     host = f"{NAME}:{secure.port}"
     claim = json.dumps({"code": secure.offer(), "device": "beef", "name": "Van phone"}).encode()
     json_type = {"Content-Type": "application/json"}
@@ -167,7 +167,7 @@ def hash_of(service: Service) -> str:
 
 
 def test_a_command_gives_its_key_to_the_right_certificate_only(secure: Service, files: tuple[Path, Path]) -> None:
-    """The note holds the SHA-256 of the certificate's DER form (FIPS 180-4); to another one nothing is sent."""
+    """The note holds the SHA-256 of the certificate's DER form (FIPS 180-4); nothing is sent to another one."""
     first = files[0].read_text().split("-----END CERTIFICATE-----")[0] + "-----END CERTIFICATE-----\n"
     right = hashlib.sha256(ssl.PEM_cert_to_DER_cert(first)).hexdigest()
     assert hash_of(secure) == right == certificate_hash(*files)
@@ -182,7 +182,7 @@ def test_a_command_gives_its_key_to_the_right_certificate_only(secure: Service, 
 
 
 def test_serving_a_network_without_a_certificate_is_warned_of(folder: Path) -> None:
-    """In a sentence; commands still find the service. Serving this computer alone, and over TLS, says nothing."""
+    """In a sentence; commands still find the service. Serving only this computer, or over TLS, says nothing."""
     service = Service(folder).start("--host", "0.0.0.0")
     command = [str(LAYBY), "--folder", str(folder), "devices"]
     done = children.run(command, cwd=ROOT)
@@ -194,7 +194,7 @@ def test_serving_a_network_without_a_certificate_is_warned_of(folder: Path) -> N
 def test_what_cannot_be_served_with_is_told_before_anything_starts(
     folder: Path, files: tuple[Path, Path], authority: trustme.CA, tmp_path: Path
 ) -> None:
-    """No such file, a key that belongs to another, no certificate at all; and one without the other."""
+    """No such file, a key of another certificate, no certificate at all; and one without the other."""
     other = tmp_path / "other.key"
     authority.issue_cert("other.example").private_key_pem.write_to_path(str(other))
     empty = tmp_path / "empty.pem"

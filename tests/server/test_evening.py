@@ -51,7 +51,7 @@ class Desk:
         self.sheet_records, self.phone = SheetRecords(logbook), Phone()
 
     def file(self, body: bytes) -> None:
-        """Take operations in as a phone's."""
+        """Take in operations as from a phone."""
         results = receive(self.logbook, body, NOW)["results"]
         assert [result["status"] for result in results] == ["accepted"] * len(results), results
 
@@ -60,11 +60,11 @@ class Desk:
         return evening.make_sheets(self.logbook, self.sheet_records, DAY, self.rulebook)
 
     def approve(self, *visits: str) -> list[dict[str, Any]]:
-        """A person's yes."""
+        """A person's approval."""
         return evening.approve(self.logbook, self.sheet_records, visits, self.rulebook)
 
     def send(self, later_min: int = 0) -> list[dict[str, Any]]:
-        """The post, some minutes into the evening."""
+        """The mail, some minutes into the evening."""
         return send(self.logbook, self.sheet_records, self.rulebook, NOW + later_min * MINUTE_MS)
 
     def settings(self, **smtp: Any) -> None:
@@ -106,7 +106,7 @@ def mailing(desk: Desk, peer: Peer, folder: Path) -> Iterator[None]:
 
 
 def test_the_day_becomes_sheets(day: Desk) -> None:
-    """One PDF a visit, in the order of the day, with what was filed on it."""
+    """One PDF per visit, in the order of the day, with what was filed on it."""
     rows = day.make()
     assert [row["visit"] for row in rows] == [PAIR["id"], SINGLE["id"], DECLINED["id"]]
     assert [row["state"] for row in rows] == ["made"] * 3
@@ -125,7 +125,7 @@ def test_making_again_makes_nothing_new(desk: Desk) -> None:
 
 
 def test_a_broken_visit_holds_up_no_other(day: Desk, rulebook: Rulebook) -> None:
-    """A visit that cannot be worked out says why; its neighbours have their sheets."""
+    """A visit that can't be evaluated says why; its neighbours get their sheets."""
     words = copy.deepcopy(rulebook)
     del words["words"]["en"]["sheet"]["measured"]["once"]  # a sentence that only one of the three needs
     day.rulebook = words
@@ -136,7 +136,7 @@ def test_a_broken_visit_holds_up_no_other(day: Desk, rulebook: Rulebook) -> None
 
 
 def test_the_newest_sheet_is_made_when_asked_for(desk: Desk) -> None:
-    """Whoever asks for a sheet gets it now, and after a change the changed one."""
+    """A person who asks for a sheet gets it now, and after a change the changed one."""
     first = evening.newest_sheet(desk.logbook, PAIR["id"])
     assert first.startswith(b"%PDF")
     desk.file(changed(PAIR, desk.phone, "Come again in spring."))
@@ -155,7 +155,7 @@ def test_approval_is_an_operation_in_the_journal(day: Desk) -> None:
 
 
 def test_a_sheet_whose_visit_changed_is_not_approved(desk: Desk) -> None:
-    """What was looked at is not what would go: it says so, and the new revision can be approved."""
+    """What was looked at isn't what would go out: it says so, and the new revision can be approved."""
     desk.make()
     desk.file(changed(PAIR, desk.phone, "Come again in spring."))
     (row,) = desk.approve(PAIR["id"])
@@ -165,7 +165,7 @@ def test_a_sheet_whose_visit_changed_is_not_approved(desk: Desk) -> None:
 
 
 def test_nothing_is_approved_that_was_never_made(desk: Desk) -> None:
-    """A person cannot have looked at it."""
+    """A person can't have looked at it."""
     assert desk.approve(PAIR["id"])[0]["reason"]["code"] == "not_made"
 
 
@@ -189,7 +189,7 @@ def test_without_a_server_letters_are_left_as_files(day: Desk) -> None:
 
 
 def test_an_approved_sheet_is_mailed_once(desk: Desk, tmp_path: Path) -> None:
-    """Over TLS, answers to the technician, the summary in plain text; a second and third run send nothing."""
+    """Over TLS, answers go to the technician, the summary in plain text; a second and third run send nothing."""
     peer = Peer()
     with mailing(desk, peer, tmp_path):
         desk.make()
@@ -210,7 +210,7 @@ def test_an_approved_sheet_is_mailed_once(desk: Desk, tmp_path: Path) -> None:
 
 
 def test_a_put_off_letter_goes_later_under_its_own_id(desk: Desk, tmp_path: Path) -> None:
-    """451 waits five minutes, is not pressed before, and the same message goes then."""
+    """451 waits five minutes, isn't tried earlier, and then the same message goes."""
     peer = Peer()
     peer.for_data = ["451 come back"]
     with mailing(desk, peer, tmp_path):
@@ -229,7 +229,7 @@ def test_a_put_off_letter_goes_later_under_its_own_id(desk: Desk, tmp_path: Path
 
 
 def test_a_refused_letter_is_for_a_person(desk: Desk, tmp_path: Path) -> None:
-    """550 fails with the server's words and is not tried again; approved anew it gets a new letter."""
+    """550 fails with the server's words and isn't tried again; approved again, it gets a new letter."""
     peer = Peer()
     peer.by_recipient = {"noor@halloran.example": "550 no such person"}
     with mailing(desk, peer, tmp_path):
@@ -262,7 +262,7 @@ def test_an_unreachable_server_is_tried_at_the_next_run_and_for_five_days(desk: 
 
 
 def test_a_customer_without_an_address_stops_no_other(day: Desk) -> None:
-    """Named for a person; the neighbour's letter goes."""
+    """Named for a person; the neighbour's letter goes out."""
     day.make()
     day.approve(DECLINED["id"], PAIR["id"])
     rows = {row["visit"]: row for row in day.send()}
@@ -280,7 +280,7 @@ def test_a_visit_changed_after_approval_is_not_sent_stale(desk: Desk) -> None:
 
 
 def test_a_corrected_sheet_names_the_one_it_replaces(desk: Desk) -> None:
-    """After the first was sent, the second revision says so on paper and goes as a letter of its own."""
+    """After the first was sent, the second revision says so on paper and goes out as a letter of its own."""
     desk.make()
     desk.approve(PAIR["id"])
     desk.send()
@@ -318,7 +318,7 @@ with Logbook(Path(sys.argv[1]), books) as logbook:
 
 
 def test_a_kill_while_sending_loses_nothing(folder: Path, rulebook: Rulebook, tmp_path: Path) -> None:
-    """A process is killed while the server keeps silent: its letter is queued on disk, and that very one goes later."""
+    """A process is killed while the server stays silent: its letter is queued on disk, and that very one goes later."""
     with Logbook(folder, rulebook) as logbook:
         desk = Desk(logbook, rulebook)
         desk.file(operations(PAIR, desk.phone))

@@ -1,4 +1,4 @@
-"""A logbook's folder that others can look into: said by `layby serve` and `layby check`, with what to type."""
+"""A logbook's folder that others can look into: `layby serve` and `layby check` say so, with what to type."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ def check(folder: Path) -> children.CompletedProcess[str]:
 
 @pytest.mark.parametrize("mode", [0o755, 0o750, 0o701, 0o770, 0o777])
 def test_an_open_folder_is_said_until_it_is_shut(tmp_path: Path, mode: int) -> None:
-    """Readable or to be entered, by the group or by all; what is told to type shuts it, in a folder of any name."""
+    """Readable or enterable, by the group or by all; the suggested command shuts it, in a folder of any name."""
     folder = tmp_path / "my van's log"
     folder.mkdir()
     folder.chmod(mode)
@@ -45,7 +45,7 @@ def test_no_folder_is_none_that_is_open(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("mode", [0o700, 0o755])
 def test_the_service_and_the_check_warn(folder: Path, mode: int) -> None:
-    """In a sentence with the exact command; the service runs all the same, and a shut folder is not spoken of."""
+    """With a sentence and the exact command; the service runs anyway, and a closed folder isn't mentioned."""
     folder.mkdir(parents=True, exist_ok=True)
     folder.chmod(mode)
     is_open = mode != 0o700 and sys.platform != "win32"

@@ -1,4 +1,4 @@
-"""A disk that takes no more, under the real service: 507 in words, nothing half-written, and all of it taken later.
+"""A disk that takes no more, under the real service: 507 with a sentence, nothing half-written, all accepted later.
 
 The system itself refuses: the service may write no file beyond a size, as on a disk that is full at that point.
 """
@@ -36,7 +36,7 @@ def crowded(folder: Path, tmp_path: Path) -> Iterator[Service]:
 
 
 def test_entries_that_do_not_fit_are_told_and_taken_later(crowded: Service) -> None:
-    """The batch that passes the end is undone whole, a small one still fits; with room again, all are taken."""
+    """The batch that goes past the end is undone, a small one still fits; with room again, all are accepted."""
     phone = Phone()
     visit = phone.new_id()
     assert results(crowded, body_of(phone.opening(visit)))[0]["status"] == "accepted"
@@ -58,7 +58,7 @@ def test_entries_that_do_not_fit_are_told_and_taken_later(crowded: Service) -> N
 
 
 def test_a_photo_that_does_not_fit_is_told_and_resumed_later(crowded: Service) -> None:
-    """What fitted stays held, the piece that did not leaves no byte, and with room again the rest is sent."""
+    """What fitted stays, the piece that didn't leaves no byte, and with room again the rest is sent."""
     content = photo(size=(1200, 900))
     sha, total, first = name_of(content), len(content), 40_000
     assert total > 100_000
@@ -74,8 +74,9 @@ def test_a_photo_that_does_not_fit_is_told_and_resumed_later(crowded: Service) -
 
 
 def test_a_page_of_the_desk_says_what_the_disk_lacks(crowded: Service) -> None:
-    """A sheet that cannot be noted: a page with the sentence, never a fault of the service; the day can still be looked
-    at, and with room again nothing is lost."""
+    """A sheet that can't be noted: a page with the sentence, never a service error; the day can still be looked at, and
+    with room again nothing is lost.
+    """
     phone = Phone()
     results(crowded, operations(PAIR, phone))
     visitor = Visitor(crowded).first()

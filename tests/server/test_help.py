@@ -1,6 +1,6 @@
-"""Help as the desk serves it: a text for whatever can be read, meant or pressed, in each language, with true figures.
+"""Help as the desk serves it: a text for all that can be read, meant or pressed, in each language, with true figures.
 
-Whether a text is a good one is no test's to say.
+No test can say whether a text is good.
 """
 
 from __future__ import annotations
@@ -24,10 +24,10 @@ from tests.support.service import ROOT, Service
 LANGUAGES = ("en", "en-US", "es")
 MOST_BYTES = 40_000
 PARTS = ["what", "how", "spoils", "normal"]
-# Besides a test's conditions and readings: of the place, of a rest, of moves of refrigerant and of a cleaner.
+# Besides a test's conditions and readings: those of the place, a rest, moves of refrigerant and a cleaner.
 OTHERS = {"altitude_m", "station_pressure_kpa", "hours_off", "metal_c", "air_c", "pressure_pa", "held_min", "rise_pa",
           "air_pct", "dwell_min"}  # fmt: skip
-# A key that the page is to have: its text is written, and nothing shows it yet.
+# A key that the page will have: its text is written, and nothing shows it yet.
 NOT_ON_THE_PAGE = {"as_usual"}
 # Where a text may have a number: names of refrigerants, standards and rules.
 NAMED = re.compile(r"R-\d+\w*|SAE J\d+|ISO \d+|EN \d+|\{\w+\}")
@@ -48,7 +48,7 @@ def every_text(tag: str) -> dict[str, str]:
 
 
 def keys_on_the_page() -> set[str]:
-    """The keys that have help beside them, by the codes that the page's modules name."""
+    """The keys that have help beside them, by the codes in the page's modules."""
     code = "\n".join(path.read_text("utf-8") for path in sorted((ROOT / "pwa" / "form").glob("*.js")))
     named = re.findall(r"""(?:withHelp\(.+?, |helpKey\("key", )"(\w+)"\)""", code)
     clocks = re.search(r"const CLOCKS = \{(.*)\};", code)
@@ -96,7 +96,7 @@ def test_the_languages_say_the_same_things() -> None:
 
 @pytest.mark.parametrize("tag", LANGUAGES)
 def test_no_figure_is_written_into_a_text(tag: str) -> None:
-    """Each is a blank, so that it has a source and is read in the reader's units."""
+    """Each is a blank, so that it has a source and is shown in the reader's units."""
     texts = every_text(tag)
     assert {code: text for code, text in texts.items() if re.search(r"\d", NAMED.sub("", text))} == {}
     figures = {name for text in texts.values() for name in blanks_of(text)}
@@ -110,7 +110,7 @@ def test_help_stays_small(tag: str) -> None:
 
 
 def test_figures_are_the_rulebooks_or_have_a_source(rulebook: Rulebook) -> None:
-    """A path is followed; else it is said who says so, "common practice, no source" where nobody does."""
+    """A path is followed; otherwise its source is named, "common practice, no source" if there is none."""
     rows = json.loads((books.FOLDER / books.WORDS / FIGURES).read_text("utf-8"))["figures"]
     for name, row in rows.items():
         assert ("path" in row) != ("value" in row and bool(row["source"])), name
@@ -121,7 +121,7 @@ def test_figures_are_the_rulebooks_or_have_a_source(rulebook: Rulebook) -> None:
 
 
 def test_what_makers_print_is_what_their_tables_hold() -> None:
-    """The least and the greatest of all rows at the ambient that is named."""
+    """The smallest and largest of all rows at the named ambient temperature."""
     figures = told("en")["figures"]
     table = json.loads((books.FOLDER / "yardsticks.json").read_text("utf-8"))["published"]
     rows = [dict(zip(table["columns"], row, strict=True)) for row in table["rows"]]
@@ -142,7 +142,7 @@ def test_dangers_are_those_of_the_cautions(rulebook: Rulebook) -> None:
 
 @pytest.mark.parametrize("tag", LANGUAGES)
 def test_help_is_served_and_no_worker_keeps_it(service: Service, tag: str) -> None:
-    """Its ETag is its hash; the list of what a phone downloads does not name it."""
+    """Its ETag is its hash; the list of what a phone downloads doesn't name it."""
     status, headers, content = service.get(f"/help/{tag}.json")
     assert (status, headers["Content-Type"]) == (200, "application/json")
     assert headers["ETag"] == f'"{hashlib.sha256(content).hexdigest()}"'

@@ -1,4 +1,4 @@
-"""Hostile requests over real HTTP: whatever is sent to whatever route, the answer is a named fault and no crash.
+"""Hostile requests over real HTTP: to anything sent to any route, the answer is a named fault and no crash.
 
 Seeded, so that every run sends the same; nothing here looks into the service, only at its answers and its log.
 """
@@ -23,8 +23,8 @@ from tests.support.ops import JUNE_12, Phone, body_of, framed
 from tests.support.service import PATIENCE_S, Service
 from tests.support.visitor import Visitor
 
-# The longest an answer may take; a hang is what is looked for, not slowness.
-# JSON texts that a reader may stumble over (RFC 8259 says nothing of most of them), to stand in any place.
+# The longest an answer may take; the test looks for hangs, not slowness.
+# JSON texts that a reader may stumble over (RFC 8259 says nothing about most of them), for any place.
 HOSTILE = (
     "NaN", "Infinity", "-Infinity", "1e400", "-1e400", "1e-400", "9" * 5000, "-0", "1" + "0" * 400 + ".5", "0.1e1",
     '"\\ud800"', '"\\udfff\\ud800"', '"\\u0000"', '"' + "x" * 70_000 + '"', '""', '"  "', "null", "true", "[]", "{}",
@@ -41,7 +41,7 @@ WORDS = (
 
 @pytest.fixture(scope="module")
 def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Service]:
-    """A real service for all tests here; at its end its log is free of crashes, and it still files."""
+    """A real service for all tests here; at the end its log is free of crashes, and it still files."""
     running = Service(tmp_path_factory.mktemp("desk") / "layby").start()
     wait_for_key(running)
     yield running
@@ -59,7 +59,7 @@ def visitor(desk: Service) -> Visitor:
 
 
 def answered(desk: Service, method: str, path: str, body: bytes | None, headers: dict[str, str]) -> tuple[int, bytes]:
-    """Status and body of one request; every fault has to come as a problem that names its code."""
+    """Status and body of one request; every fault must be a problem that names its code."""
     connection = http.client.HTTPConnection("127.0.0.1", desk.port, timeout=PATIENCE_S)
     try:
         connection.request(method, path, body, headers)
@@ -76,7 +76,7 @@ def answered(desk: Service, method: str, path: str, body: bytes | None, headers:
 
 
 def mutants(dice: random.Random, count: int) -> Iterator[bytes]:
-    """Operations with something hostile in a place of theirs, as JSON texts; some have only their bytes disturbed."""
+    """Operations with something hostile in one place, as JSON texts; some have only their bytes disturbed."""
     phone = Phone("7e57")
     for number in range(count):
         visit = phone.new_id()
@@ -99,7 +99,7 @@ def mutants(dice: random.Random, count: int) -> Iterator[bytes]:
 
 
 def struck(op: dict[str, Any], dice: random.Random) -> dict[str, Any]:
-    """The operation with a mark in one place, at any depth, or with a member that does not belong there."""
+    """The operation with a mark in one place, at any depth, or with a member that doesn't belong there."""
     here: Any = op
     while True:
         name = dice.choice([*here, "__proto__"])
@@ -110,7 +110,7 @@ def struck(op: dict[str, Any], dice: random.Random) -> dict[str, Any]:
 
 
 def test_no_operation_crashes_the_desk(desk: Service) -> None:
-    """Four hundred hostile operations, each with its sound hash: one result a line, and a repeat gets the same."""
+    """Four hundred hostile operations, each with a correct hash: one result per line, and a repeat gets the same."""
     dice = random.Random(4)
     ops = list(mutants(dice, 400))
     headers = {"Content-Type": "text/plain", **desk.bearer("7e57")}
@@ -128,7 +128,7 @@ def test_no_operation_crashes_the_desk(desk: Service) -> None:
 
 
 def test_no_body_crashes_a_route(desk: Service) -> None:
-    """Random bytes, broken frames and hostile JSON at every route that takes a body, whoever asks."""
+    """Random bytes, broken frames and hostile JSON to every route that takes a body, from any caller."""
     dice = random.Random(5)
     key = json.loads((desk.folder / "service.json").read_text())["key"]
     places = [("/sync", "text/plain"), ("/bundles", "text/plain"), ("/pair", "application/json"),
@@ -146,7 +146,7 @@ def test_no_body_crashes_a_route(desk: Service) -> None:
 
 
 def hostile_body(dice: random.Random) -> bytes:
-    """Bytes that are no batch and no part, or nearly one."""
+    """Bytes that aren't a batch or a part, or nearly one."""
     noise = dice.randbytes(dice.choice((0, 1, 64, 70, 5000)))
     text = dice.choice(HOSTILE).encode()
     part = b"\n".join((b"layby-bundle 1 7e57 1/1", framed(text).rstrip(b"\n"), noise.replace(b"\n", b" "),
@@ -213,7 +213,7 @@ def test_no_piece_of_a_photo_crashes_the_desk(desk: Service) -> None:
     b"TRACE / HTTP/1.0\r\nHost: [::1]:99999999\r\n\r\n",
 ])  # fmt: skip
 def test_no_head_of_a_request_crashes_the_desk(desk: Service, head: bytes) -> None:
-    """Heads that no browser sends are answered with a fault or the connection ends; nothing else."""
+    """Heads that no browser sends get a fault or end the connection; nothing else."""
     with socket.create_connection(("127.0.0.1", desk.port), PATIENCE_S) as line:
         said = b""
         with contextlib.suppress(ConnectionError):  # so a connection ends where not all of the request was read

@@ -1,6 +1,6 @@
 """The reader's language, over real HTTP and real commands: by `--lang`, by the environment, by `Accept-Language`.
 
-What is said is compared with the words' own books; that those are whole is tested in tests/house/test_words.py.
+The results are compared with the words' own books; tests/house/test_words.py checks that those are complete.
 """
 
 from __future__ import annotations
@@ -22,13 +22,13 @@ from tests.support.ops import Phone, body_of
 from tests.support.service import LAYBY, PATIENCE_S, Service
 from tests.support.visitor import Visitor
 
-# What a system says of its language must not speak here for the machine that the tests run on.
+# The system's language settings must not leak in from the machine that the tests run on.
 QUIET = {name: value for name, value in os.environ.items() if not name.startswith(("LC_", "LANG", "LAYBY_LANGUAGE"))}
 VISIT = "00000000-0000-7000-8000-000000000001"
 
 
 def layby(folder: Path, *words: str, **environment: str) -> children.CompletedProcess[str]:
-    """A command on a folder, in an environment that says nothing else of a language."""
+    """A command on a folder, in an environment without any other language setting."""
     return children.run([LAYBY, "--folder", folder, *words], env={**QUIET, **environment})
 
 
@@ -47,7 +47,7 @@ def layby(folder: Path, *words: str, **environment: str) -> children.CompletedPr
 def test_a_command_takes_the_first_that_says_a_language(
     typed: list[str], environment: dict[str, str], language: str
 ) -> None:
-    """The option, Layby's own variable, then the system's as POSIX.1-2017, 8.2 orders them; C means English."""
+    """The option, Layby's own variable, then the system's in the order of POSIX.1-2017, 8.2; C means English."""
     assert language_of(typed, environment) == language
 
 
@@ -65,7 +65,7 @@ def test_a_command_speaks_the_language_it_is_asked_for(folder: Path, rulebook: d
 
 
 def test_a_command_that_the_service_carries_out_keeps_its_language(service: Service, rulebook: dict[str, Any]) -> None:
-    """The service was started in English; its answer is the command's."""
+    """The service was started in English; its answer is in the command's language."""
     spanish = Words(rulebook["words"], "es")
     detail = spanish.say("errors.unknown_visit", visit=VISIT)
     done = layby(service.folder, "--lang", "es", "sheet", VISIT)
@@ -78,7 +78,7 @@ def test_a_command_that_the_service_carries_out_keeps_its_language(service: Serv
 def test_a_problem_is_said_in_the_language_asked_for(
     service: Service, rulebook: dict[str, Any], wanted: str, language: str
 ) -> None:
-    """RFC 9110, 12.5.4 and 8.5; what keeps answers must keep them apart."""
+    """RFC 9110, 12.5.4 and 8.5; caches must keep them apart."""
     status, headers, text = Visitor(service).ask("POST", "/sync", None, Accept_Language=wanted)
     assert (status, headers["Content-Language"]) == (401, language)
     assert "Accept-Language" in headers["Vary"]
@@ -86,7 +86,7 @@ def test_a_problem_is_said_in_the_language_asked_for(
 
 
 def test_a_page_is_in_the_language_that_its_browser_asks_for(service: Service, rulebook: dict[str, Any]) -> None:
-    """Its document says so, too, and its day is written as that language writes it."""
+    """Its document says so too, and its day is written as in that language."""
     wait_for_key(service)
     visitor = Visitor(service).first()
     status, headers, text = visitor.ask("GET", "/desk?day=2026-06-12", Accept_Language="es-ES,es;q=0.9")
@@ -100,7 +100,7 @@ def test_a_page_is_in_the_language_that_its_browser_asks_for(service: Service, r
 
 
 def test_every_page_is_whole_in_spanish(service: Service) -> None:
-    """No page falls over a sentence that is missing, and none leaves a blank open."""
+    """No page fails because of a missing sentence, and none leaves a blank open."""
     wait_for_key(service)
     visitor = Visitor(service)
     for path in ("/desk/sign-in", "/desk/passphrase?key=x"):
@@ -116,7 +116,7 @@ def test_every_page_is_whole_in_spanish(service: Service) -> None:
 
 
 def test_a_refusal_is_kept_in_the_language_of_who_handed_it_in(service: Service, rulebook: dict[str, Any]) -> None:
-    """Asked again by another reader, it stays as it was said; the code says it in any language."""
+    """Asked again by another reader, it stays as it was said; the code can be worded in any language."""
     phone = Phone()
     line = body_of({**phone.opening(phone.new_id()), "kind": "no.such"})
     shown = {"Content-Type": "text/plain", **service.bearer(phone.device)}

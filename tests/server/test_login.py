@@ -1,4 +1,4 @@
-"""The desk's door: shut until a passphrase is set and shown, to forms of other pages, and to who tries too often."""
+"""The desk's door: shut until a passphrase is set and shown, to other sites' forms, and to those who try too often."""
 
 from __future__ import annotations
 
@@ -68,7 +68,7 @@ def test_the_first_start_shows_where_the_passphrase_is_set(service: Service) -> 
 
 
 def test_the_cookie_is_for_this_desk_alone(desk: Service) -> None:
-    """Out of reach of scripts and of other sites, and gone with the browser."""
+    """Out of reach of scripts and other sites, and gone when the browser closes."""
     visitor = Visitor(desk)
     status, headers, _ = visitor.ask("POST", "/desk/sign-in", {"passphrase": PASSPHRASE})
     assert (status, headers["Location"]) == (303, "/desk")
@@ -79,7 +79,7 @@ def test_the_cookie_is_for_this_desk_alone(desk: Service) -> None:
 
 @pytest.mark.parametrize("path", BEHIND)
 def test_a_page_is_shut_to_who_is_not_signed_in(desk: Service, path: str) -> None:
-    """It leads to the door and shows nothing; a cookie of another make is none."""
+    """It leads to the door and shows nothing; an invalid cookie doesn't count."""
     for cookie in ("", "layby_desk=", "layby_desk=" + "x" * 43):
         visitor = Visitor(desk)
         visitor.cookie = cookie
@@ -107,14 +107,14 @@ def test_a_form_counts_only_from_a_page_of_this_desk(desk: Service, name: str) -
 
 
 def test_a_page_of_another_site_cannot_sign_a_browser_in(desk: Service) -> None:
-    """Where the browser says who sent the form."""
+    """If the browser says who sent the form."""
     visitor = Visitor(desk)
     assert visitor.ask("POST", "/desk/sign-in", {"passphrase": PASSPHRASE}, Sec_Fetch_Site="cross-site")[0] == 403
     assert visitor.cookie == ""
 
 
 def test_signing_out_ends_the_session(desk: Service) -> None:
-    """Here, too, so that a copied cookie opens nothing."""
+    """Here too, so that a copied cookie opens nothing."""
     visitor = Visitor(desk)
     visitor.ask("POST", "/desk/sign-in", {"passphrase": PASSPHRASE})
     shown = visitor.cookie
@@ -158,18 +158,18 @@ RIGHT = {"passphrase": PASSPHRASE}
 
 
 def tried(service: Service, fields: dict[str, str], **headers: str) -> int:
-    """The status that a fresh browser is answered with at the door."""
+    """The status that a fresh browser gets at the door."""
     return int(Visitor(service).ask("POST", "/desk/sign-in", fields, **headers)[0])
 
 
 def strangers(service: Service) -> None:
-    """Use up what all have together, each try by another address behind a proxy."""
+    """Use up all the tries that everybody shares, each from another address behind a proxy."""
     told = [tried(service, WRONG, X_Forwarded_For=f"198.51.100.{number}") for number in range(21)]
     assert told == [403] * 20 + [429], "a header that names ever new addresses gets no more than all have"
 
 
 def test_strangers_do_not_lock_out_the_owner_at_the_machine(service: Service) -> None:
-    """Who asks from this computer, through no proxy, has tries of their own; a header that says so gives none."""
+    """A caller on this computer, through no proxy, has their own tries; a header that claims it gives none."""
     wait_for_key(service)
     Visitor(service).first()
     strangers(service)
@@ -180,7 +180,7 @@ def test_strangers_do_not_lock_out_the_owner_at_the_machine(service: Service) ->
 
 
 def test_callers_behind_a_proxy_are_told_apart(service: Service) -> None:
-    """Five wrong tries hold back the phone that made them and not the one beside it."""
+    """Five wrong tries hold up the phone that made them, not the one beside it."""
     wait_for_key(service)
     Visitor(service).first()
     for number in range(5):
@@ -215,7 +215,7 @@ def test_a_browser_that_was_signed_in_is_held_back_by_its_own_tries_alone(servic
 
 
 def test_the_address_for_setting_the_passphrase_takes_any_number_of_tries(service: Service) -> None:
-    """Its key has 256 bits: strangers who try do not keep the owner from using it."""
+    """Its key has 256 bits: strangers who try don't keep the owner from using it."""
     wait_for_key(service)
     for _ in range(40):
         fields = {"key": "x" * 43, "passphrase": PASSPHRASE, "again": PASSPHRASE}
@@ -224,7 +224,7 @@ def test_the_address_for_setting_the_passphrase_takes_any_number_of_tries(servic
 
 
 def test_a_sheet_is_for_its_owner(desk: Service, folder: Path) -> None:
-    """401 without session and key; not for the token of a paired phone either."""
+    """401 without session and key, and for a paired phone's token too."""
     path = "/sheets/019ebcb4-8d7c-7000-8000-000000000001.pdf"
     assert Visitor(desk).ask("GET", path)[0] == 401
     assert Visitor(desk).ask("GET", path, Authorization=desk.bearer()["Authorization"])[0] == 401

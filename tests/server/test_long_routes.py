@@ -1,6 +1,6 @@
-"""Long work beside: phones and pages are answered while it stands still, it is bounded, and every route is told apart.
+"""Long work beside other requests: they are answered while it hangs; it is limited; every route is sorted.
 
-A mail server that takes connections and says nothing makes the work stand still; nothing is timed.
+A mail server that accepts connections and says nothing makes the work hang; nothing is timed.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ SHORT_FORMS = {"offer", "revoke", "chart", "amend", "mark"}
 
 
 def silent_mail(service: Service, ends: ExitStack) -> socket.socket:
-    """A mail server that takes connections and says nothing, and the settings that lead letters to it."""
+    """A mail server that accepts connections and says nothing, and the settings that send letters to it."""
     peer = ends.enter_context(socket.create_server(("127.0.0.1", 0), backlog=64))
     smtp = {"host": "127.0.0.1", "port": peer.getsockname()[1], "security": "none", "timeout_s": PATIENCE_S,
             "from": "office@aldercoast.example"}
@@ -46,7 +46,7 @@ def asked(service: Service, ends: ExitStack) -> socket.socket:
 
 
 def test_phones_and_pages_are_answered_while_long_work_stands_still(service: Service) -> None:
-    """All its threads taken and all its places: one more is sent away with a sentence, everything else is served."""
+    """All its threads and places are taken: one more is sent away with a sentence, everything else is served."""
     with ExitStack() as ends:
         peer = silent_mail(service, ends)
         letters = [asked(service, ends) for _ in range(LONG_THREADS + LONG_WAITING + 1)]
@@ -69,7 +69,7 @@ def test_phones_and_pages_are_answered_while_long_work_stands_still(service: Ser
 
 
 def test_who_shows_no_key_takes_no_place_of_long_work(service: Service) -> None:
-    """Strangers' requests for long work are refused at once, however many: the owner's is taken."""
+    """Strangers' requests for long work are refused at once, however many; the owner's is accepted."""
     with ExitStack() as ends:
         peer = silent_mail(service, ends)
         letters = [asked(service, ends) for _ in range(LONG_THREADS + LONG_WAITING)]
@@ -84,13 +84,13 @@ def test_who_shows_no_key_takes_no_place_of_long_work(service: Service) -> None:
 
 @pytest.mark.parametrize("name", sorted(catalogue.TASKS))
 def test_every_task_is_long_or_short(name: str) -> None:
-    """A new one has to be told apart."""
+    """A new one has to be sorted."""
     assert (name in TASKS) != (name in SHORT_TASKS)
     assert is_long(f"/desk/{name}") == (name in TASKS)
 
 
 def test_every_form_is_long_or_short(folder: Path) -> None:
-    """A new form of the desk's pages has to be told apart; what is printed as it is asked for is long."""
+    """A new form of the desk's pages has to be sorted; printing on request is long."""
     app = create_app({"FOLDER": folder})
     forms = {rule.rule.removeprefix("/desk/do/") for rule in app.url_map.iter_rules() if "/desk/do/" in rule.rule}
     printed = [rule.rule for rule in app.url_map.iter_rules() if rule.rule.endswith(".pdf")]

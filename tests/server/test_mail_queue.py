@@ -1,6 +1,6 @@
-"""The post's limits and repairs: letters an hour, a server that stays silent for days, damage of the records.
+"""The mail's limits and repairs: letters per hour, a server that stays silent for days, damage to the records.
 
-Real journal, real press, real SMTP peers; nothing here waits for a clock: the time to go by is given.
+Real journal, real press, real SMTP peers; nothing here waits for a clock: the time is given.
 """
 
 from __future__ import annotations
@@ -39,7 +39,7 @@ Rulebook = dict[str, Any]
 
 @pytest.fixture
 def three(desk: Desk) -> Desk:  # noqa: F811 -- pytest hands the fixture over under its name
-    """Three visits approved, each of a customer of its own."""
+    """Three visits approved, each with its own customer."""
     visits = [PAIR["id"]]
     for number in (1, 2):
         visit = {**copy.deepcopy(PAIR), "id": uuid7(STARTED_MS + number * MINUTE_MS, 70 + number)}
@@ -52,7 +52,7 @@ def three(desk: Desk) -> Desk:  # noqa: F811 -- pytest hands the fixture over un
 
 
 def test_no_more_letters_go_than_the_hour_allows(three: Desk, tmp_path: Path) -> None:
-    """Two at once, the third when the first of them is an hour ago; said once, and nothing is lost."""
+    """Two at once, the third when the first of them is an hour old; reported once, and nothing is lost."""
     peer = Peer()
     with mailing(three, peer, tmp_path):
         kept = json.loads((three.logbook.folder / "settings.json").read_text("utf-8"))
@@ -72,7 +72,7 @@ def test_no_more_letters_go_than_the_hour_allows(three: Desk, tmp_path: Path) ->
 
 
 def test_a_server_that_puts_off_for_five_days_is_given_up(desk: Desk, tmp_path: Path) -> None:  # noqa: F811
-    """Tried in growing steps, then failed, kept with the server's words, and shown to a person."""
+    """Tried at growing intervals, then failed, kept with the server's words, and shown to a person."""
     peer, tries = Peer(), 0
     with mailing(desk, peer, tmp_path):
         desk.make()
@@ -128,7 +128,7 @@ def test_a_test_message_goes_to_oneself(desk: Desk, tmp_path: Path, rulebook: Ru
 
 
 def test_the_command_sends_a_test_message(folder: Path) -> None:
-    """`layby send --test` says what became of it, with a status that a script can read."""
+    """`layby send --test` says what happened, with a status that a script can read."""
     folder.mkdir()
     with socket.socket() as closed:
         closed.bind(("127.0.0.1", 0))
@@ -142,7 +142,7 @@ def test_the_command_sends_a_test_message(folder: Path) -> None:
 
 @pytest.fixture
 def posted(three: Desk, tmp_path: Path) -> Desk:
-    """One letter sent, two queued behind a server that put them off."""
+    """One letter sent, two queued because the server deferred them."""
     peer = Peer()
     peer.by_recipient = {"guest1@gorse.example": "451 later", "guest2@gorse.example": "451 later"}
     with mailing(three, peer, tmp_path):
@@ -151,12 +151,12 @@ def posted(three: Desk, tmp_path: Path) -> Desk:
 
 
 def spoil_last_note(posted: Desk) -> Desk:
-    """The journal's last note does not read back any more; the desk is opened anew."""
+    """The journal's last note no longer reads back; the desk is opened again."""
     posted.logbook.close()
     journal, last = posted.logbook.folder / "journal.log", records_at(posted.logbook.folder)[-1]
     content = bytearray(journal.read_bytes())
     content[last + 60] ^= 1
-    # Something sound behind it, else it would be an unfinished write.
+    # Something intact after it; otherwise it would be an unfinished write.
     refused: Result = {"id": None, "status": "rejected", "digest": ""}
     journal.write_bytes(content + framed(Entry(NOW, refused, b"0" * 64 + b" {}")))
     logbook = Logbook(posted.logbook.folder, posted.rulebook).__enter__()
@@ -165,7 +165,7 @@ def spoil_last_note(posted: Desk) -> Desk:
 
 
 def test_where_a_note_was_lost_no_letter_goes_by_itself(posted: Desk, tmp_path: Path) -> None:
-    """It may have said that the letter went: a person is asked, and approved again each goes once."""
+    """It may have said that the letter was sent: a person is asked, and once approved again each goes once."""
     reopened = spoil_last_note(posted)
     peer = Peer()
     with closing(reopened.logbook), mailing(reopened, peer, tmp_path):
@@ -183,7 +183,7 @@ def test_where_a_note_was_lost_no_letter_goes_by_itself(posted: Desk, tmp_path: 
 
 
 def test_damage_before_an_approval_holds_up_nothing(posted: Desk, tmp_path: Path) -> None:
-    """What was lost before a sheet's own notes can have said nothing of them."""
+    """What was lost before a sheet's own notes can't have said anything about them."""
     posted.logbook.close()
     journal = posted.logbook.folder / "journal.log"
     content = bytearray(journal.read_bytes())
@@ -198,7 +198,7 @@ def test_damage_before_an_approval_holds_up_nothing(posted: Desk, tmp_path: Path
 
 
 def test_the_commands_tell_of_damage_and_mend_it(posted: Desk) -> None:
-    """Check and backup name it with the remedy, and the remedy takes it away; nothing says restore."""
+    """Check and backup name it with the remedy, and the remedy removes it; nothing suggests a restore."""
     spoil_last_note(posted).logbook.close()
     folder = posted.logbook.folder
     for name, command in {"check": ["check"], "backup": ["backup", str(folder.with_name("b.zip"))]}.items():
@@ -213,7 +213,7 @@ def test_the_commands_tell_of_damage_and_mend_it(posted: Desk) -> None:
 
 @pytest.mark.parametrize("kept", [{}, [{"name": "x"}], [{"name": "x", "until": "soon"}], ["x"]])
 def test_a_calibration_that_cannot_be_read_is_named(kept: Any, folder: Path) -> None:
-    """Neither guessed nor ignored; an empty list is none."""
+    """Neither guessed nor ignored; an empty list means none."""
     folder.mkdir()
     (folder / "settings.json").write_text(json.dumps({"calibrations": kept or {"x": 1}}), "utf-8")
     with pytest.raises(BadSettings) as bad:

@@ -1,4 +1,4 @@
-"""The command line over a process boundary: visits in, judgements out, and a clear end for what is no visit."""
+"""The command line over a process boundary: visits in, judgements out, and a clear end for what isn't a visit."""
 
 from __future__ import annotations
 
@@ -57,7 +57,7 @@ def test_a_line_that_is_no_visit_stands_in_its_place(tmp_path):
 
 @pytest.mark.parametrize("text", [b'{"id": NaN}', b'{"id": 1e400}', b"[" * 5000, b'{"id": "\\ud800"}', b"\xff\xfe"])
 def test_hostile_lines_end_in_a_named_problem(text):
-    """NaN, overflow, deep nesting, a lone surrogate and bytes that are no text."""
+    """NaN, overflow, deep nesting, a lone surrogate and bytes that aren't text."""
     done = layby("assess", given=text + b"\n")
     result = json.loads(done.stdout)
     assert done.returncode == 1
@@ -99,7 +99,7 @@ def test_a_day_that_is_none_is_told_in_a_sentence(folder):
 
 @pytest.mark.parametrize("word", ["no-such-visit", "", "../..", "019ebcb4-8d7c-7000-8000-00000000000"])
 def test_a_visit_that_is_none_is_told_in_a_sentence(word, folder):
-    """To be shown or approved by a name that is no visit's id."""
+    """Showing or approving by a name that isn't a visit's id."""
     for command in ("sheet", "approve"):
         done = layby("--folder", str(folder), command, word)
         assert done.returncode == 2, done
@@ -132,7 +132,7 @@ def test_a_table_that_drifted_is_told(tmp_path, rulebook):
 
 
 def test_find_looks_a_visit_up_with_and_without_a_service(service):
-    """The same lines either way; the desk's own address gives them as data, to whoever has the key."""
+    """The same lines either way; the desk's own address gives them as data to a caller with the key."""
     phone = Phone()
     visit = phone.new_id()
     service.post("/sync", line_of(phone.opening(visit)) + line_of(phone.plate(visit, "LT 482")), "application/x-ndjson")
@@ -154,7 +154,7 @@ def test_find_looks_a_visit_up_with_and_without_a_service(service):
 
 
 def test_a_card_is_shown_corrected_and_merged(service):
-    """While the service runs and after; a dispute is told with exit status 1, a field that is none with 2."""
+    """While the service runs and afterwards; a conflict gives exit status 1, an unknown field 2."""
     ops = [Phone(name).beside("customer.set", {"/phone": None}, id="c1", phone=f"555-010{at}")
            for at, name in enumerate(("aaaa", "bbbb"))]
     for op in ops:

@@ -1,7 +1,7 @@
-"""A disk without room, and one without names for files, under the real service and commands, on a real file system.
+"""A disk without room, and one without inodes, under the real service and commands, on a real file system.
 
-Linux gives an ordinary process a file system of its own size where it may have namespaces of its own; elsewhere these
-tests are skipped.
+Linux gives an ordinary process a file system of its own size if it may have its own namespaces; elsewhere these tests
+are skipped.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ from tests.support.service import LAYBY, ROOT, free_port
 
 UNSHARED = ["unshare", "--map-root-user", "--mount", sys.executable, "-c"]
 
-# Copies a folder onto a small file system, fills it up, and works on it there; what is printed is what it found.
+# Copies a folder onto a small file system, fills it up, and works on it there; prints what it found.
 INSIDE = """
     import os, shutil, subprocess, sys, time, urllib.request
     from pathlib import Path
@@ -61,7 +61,7 @@ INSIDE = """
 
 
 def may_mount() -> bool:
-    """Whether this system lets a process have a file system of its own."""
+    """Whether this system lets a process have its own file system."""
     try:
         command = ["unshare", "--map-root-user", "--mount", "mount", "-t", "tmpfs", "none", "/mnt"]
         return children.run(command).returncode == 0
@@ -74,7 +74,7 @@ def may_mount() -> bool:
 def test_every_command_says_what_the_disk_lacks(
     folder: Path, tmp_path: Path, rulebook: dict[str, Any], lack: str
 ) -> None:
-    """In a sentence and without a traceback; what only reads still works, the service starts, and nothing is lost."""
+    """With a sentence and without a traceback; what only reads still works, the service starts, and nothing is lost."""
     phone = Phone()
     visit = phone.new_id()
     named = phone.op(visit, "visit.set", {"customer": {"name": "N. Example"}}, {"/customer/name": None})

@@ -1,4 +1,4 @@
-"""One at a time, over process boundaries: what a kill leaves behind stops nobody, and who comes second is told why."""
+"""One at a time, over process boundaries: what a kill leaves behind stops nobody, and the second one is told why."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ def one_sentence(complaint: str, *named: str) -> None:
 
 
 def the_one_that_gave_up(first: Child, second: Child) -> Child:
-    """Of two that were started together, the one that ended; the other one goes on."""
+    """Of two that were started together, the one that ended; the other goes on."""
     soon(lambda: first.ended() or second.ended(), "one of the two to give up")
     ended, other = (first, second) if first.ended() else (second, first)
     assert not other.ended()
@@ -83,7 +83,7 @@ def test_an_orphaned_worker_says_why_it_ends(service: Service) -> None:
 
 
 def test_what_a_killed_service_leaves_stops_no_command(service: Service, tmp_path: Path) -> None:
-    """Parent and worker killed: its lock, its note and half-written files lie there, and `layby receive` works."""
+    """Parent and worker killed: lock, note and half-written files are still there, and `layby receive` works."""
     file_one(service)
     worker = worker_of(service)
     os.kill(worker, signal.SIGKILL)
@@ -105,7 +105,7 @@ def test_what_a_killed_service_leaves_stops_no_command(service: Service, tmp_pat
 
 
 def test_a_command_beside_a_busy_one_is_told_so(folder: Path) -> None:
-    """The folder is held by a process that takes no commands, beside a stale note: one sentence, status 2."""
+    """The folder is held by a process that accepts no commands, beside a stale note: one sentence, status 2."""
     with Logbook(folder, books.load()):
         done = children.run([LAYBY, "--folder", folder, "evening", "--day", "2026-06-12"], cwd=ROOT)
     assert done.returncode == 2
@@ -113,7 +113,7 @@ def test_a_command_beside_a_busy_one_is_told_so(folder: Path) -> None:
 
 
 def test_a_stale_note_that_leads_to_another_service_is_no_key(service: Service, tmp_path: Path) -> None:
-    """The port of a service long gone is now another folder's: the folder is busy, which is all that can be said."""
+    """The port of a service long gone is now another folder's: the folder is busy, and no more can be said."""
     other = tmp_path / "other"
     lock = FolderLock(other)
     lock.take()
@@ -130,7 +130,7 @@ def test_a_stale_note_that_leads_to_another_service_is_no_key(service: Service, 
 
 
 def test_a_killed_command_leaves_a_folder_that_opens(folder: Path) -> None:
-    """Killed with the folder open and entries not yet on their pages: the next finds lock free, entries there."""
+    """Killed with the folder open and entries not yet on their pages: the next one finds both lock and entries."""
     code = """
         import sys, time
         from pathlib import Path

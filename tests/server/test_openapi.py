@@ -1,4 +1,4 @@
-"""The description of the service: every route and no other, every status, answers that keep to their shapes."""
+"""The description of the service: exactly the existing routes, every status, answers that match their shapes."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ from tests.support.ops import JUNE_12, Phone, body_of, framed, line_of
 from tests.support.service import PATIENCE_S, Service
 
 Books = dict[str, Any]
-# The phone page's own files are no interface: they are listed in the worker, with their hashes.
+# The phone page's own files aren't an interface: the worker lists them, with their hashes.
 OF_THE_PAGE = {"/", "/index.html", "/pair", "/visit/{visit}", "/visit/{visit}/{step}", "/{path}"}
 
 
@@ -38,7 +38,7 @@ def told(desk: Service) -> Books:
 
 
 def test_the_description_names_every_route_and_no_other(told: Books, folder: Path) -> None:
-    """Paths and methods of the application that is served; the page's own files and the desk's pages are for people."""
+    """Paths and methods of the served application; the page's own files and the desk's pages are for people."""
     app = create_app({"FOLDER": folder})
     routes = {}
     for rule in app.url_map.iter_rules():
@@ -58,7 +58,7 @@ def test_the_description_names_every_route_and_no_other(told: Books, folder: Pat
 
 
 def test_the_description_is_sound(told: Books) -> None:
-    """Version, references that lead somewhere, parameters for each part of a path, problems as RFC 9457 wants them."""
+    """Version, references that lead somewhere, parameters for each part of a path, problems as in RFC 9457."""
     assert told["openapi"] == "3.1.0"
     for name in re.findall(r'"#/components/schemas/([^"]+)"', json.dumps(told)):
         assert name in told["components"]["schemas"], name
@@ -73,7 +73,7 @@ def test_the_description_is_sound(told: Books) -> None:
 
 
 def test_what_a_route_asks_for_is_described_as_it_is_judged(told: Books, desk: Service) -> None:
-    """Parts of paths and queries: what the description takes passes, what it does not is refused."""
+    """Parts of paths and queries: what the description accepts passes, what it doesn't is refused."""
 
     def schema(path: str, method: str, name: str) -> Any:
         [one] = [one for one in told["paths"][path][method]["parameters"] if one["name"] == name]
@@ -98,7 +98,7 @@ def test_what_a_route_asks_for_is_described_as_it_is_judged(told: Books, desk: S
 
 
 def test_fields_are_described_as_they_are_judged(told: Books, rulebook: Books) -> None:
-    """A number, a code with its vocabulary, what must be there, what may be null, and no field beyond."""
+    """A number, a code with its vocabulary, required fields, nullable fields, and no others."""
     test = told["components"]["schemas"]["test.add"]
     assert test["properties"]["readings"]["properties"]["vent_c"] == {
         "type": ["number", "null"], "minimum": -(2**53), "maximum": 2**53,
@@ -113,7 +113,7 @@ def test_fields_are_described_as_they_are_judged(told: Books, rulebook: Books) -
 
 
 def faults(rulebook: Books, shape: dict[str, Any], body: bytes) -> Any:
-    """What an answer has that its shape has not."""
+    """What an answer has that its shape doesn't."""
     return schemas_of(rulebook).of(shape).validate(json.loads(body))
 
 
@@ -146,7 +146,7 @@ def test_answers_keep_to_their_shapes(desk: Service, rulebook: Books) -> None:
 
 
 def test_each_problem_is_described_where_it_is_answered(desk: Service, told: Books) -> None:
-    """Statuses that the routes are known to give stand in the description."""
+    """Statuses that the routes are known to give are in the description."""
     content, line = photo(), line_of(Phone().opening(Phone().new_id()))
     sha = name_of(content)
     answers = {

@@ -1,6 +1,6 @@
-"""The page's modules joined into one: the forms it takes, what it refuses, and the same exports as one by one.
+"""The page's modules joined into one: the forms it accepts, what it refuses, and the same exports as one by one.
 
-What is joined runs in a real Chromium; how it is served and kept is tested beside this.
+The joined module runs in a real Chromium; other tests cover how it is served and cached.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from tests.support.service import ROOT, Service
 
 MODULES = sorted("/" + path.relative_to(ROOT / "pwa").as_posix() for path in (ROOT / "pwa").rglob("*.js"))
 
-# Each form once, names that clash unless each module has a scope of its own, and words that are only words.
+# Each form once, names that clash unless each module has its own scope, and words that are only words.
 FORMS = {
     "/app.js": (
         'import { Counter, later, trail as steps } from "./room/parts.js";\n'
@@ -69,7 +69,7 @@ def address_of(text: str) -> str:
 
 
 def test_each_form_means_what_it_meant_alone(page: Page) -> None:
-    """Every module that is needed runs once, behind what it needs, and its own names are its own."""
+    """Every needed module runs once, after what it needs, and its names stay its own."""
     assert page.evaluate(READ, address_of(joined(FORMS, "/app.js", {}))) == {
         "given": {"import": "names", "of": "export app", "counted": 1},
         "words": "import { x } from y; export default",
@@ -81,7 +81,7 @@ def test_each_form_means_what_it_meant_alone(page: Page) -> None:
 
 
 def test_a_module_apart_is_loaded_by_itself(page: Page) -> None:
-    """It stays a file of its own, whose names are taken from it and held to what it exports."""
+    """It stays a separate file; names are taken from it and checked against its exports."""
     rules = "export function double(x) {\n  return 2 * x;\n}\n"
     modules = {"/room/app.js": 'import { double as twice } from "../rules.js";\nexport const four = twice(2);\n'}
     text = joined(modules, "/room/app.js", {"/rules.js": rules})
@@ -121,7 +121,7 @@ def test_a_module_apart_is_loaded_by_itself(page: Page) -> None:
     ],
 )
 def test_another_form_is_refused_with_its_place(line: str) -> None:
-    """Nothing is joined that could mean another thing than alone; the refusal says what to write instead."""
+    """Nothing is joined that could mean something else than alone; the refusal says what to write instead."""
     text = f"// A module.\nconst own = {{}};\n{line}\n"
     with pytest.raises(Refused) as refused:
         joined({**FORMS, "/odd.js": text}, "/odd.js", {})
@@ -132,7 +132,7 @@ def test_another_form_is_refused_with_its_place(line: str) -> None:
 
 
 def test_all_that_is_wrong_is_told_at_once() -> None:
-    """Of every module: another form, a file and a name that are not there, a ring."""
+    """For every module: another form, a missing file or name, a ring."""
     modules = {
         "/app.js": 'import { a } from "./room/a.js";\nimport { b } from "./nowhere.js";\nexport default a;\n',
         "/room/a.js": '// One.\nimport { b, c } from "./b.js";\nexport const a = b;\n',
@@ -152,8 +152,8 @@ def test_all_that_is_wrong_is_told_at_once() -> None:
     assert str(refused.value).split("\n") == refused.value.refusals
 
 
-# What a module exports, as text: functions and classes as they are written, white space aside, which the joined page
-# goes without; what they made as JSON.
+# A module's exports, as text: functions and classes as written, without white space, which the joined page drops; their
+# results as JSON.
 EXPORTS = """async ([path, name]) => {
   const [alone, page] = [await import(path), await import('/page.js')];
   const text = (value) => (typeof value === 'function' ? value.toString().replace(/\\s/g, '') : JSON.stringify(value));
@@ -163,7 +163,7 @@ EXPORTS = """async ([path, name]) => {
 
 
 def test_the_joined_page_exports_what_its_modules_export_one_by_one(handset: Phone, service: Service) -> None:
-    """All modules of the page are in it; the first one, which would begin the page a second time, exports nothing."""
+    """It contains all modules of the page; the first one, which would start the page a second time, exports nothing."""
     page = handset.open(service.url)
     exports: dict[str, Any] = {}
     for path in MODULES:

@@ -1,6 +1,6 @@
 """The desk's pages in a real browser without scripts: the day from visits to letters, phones, and what failed.
 
-The same pages, with scripts allowed for axe-core alone, are held to its rules and to twice the size of text.
+The same pages, with scripts allowed only for axe-core, are checked against its rules and at twice the text size.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ from tests.support.service import Service
 from tests.support.visitor import PASSPHRASE, Visitor, setting_key
 from tests.work.test_bundle_intake import bundle_of
 
-# Of the demo's day, those whose every entry is filed as it comes.
+# From the demo's day, those whose every entry is filed as it arrives.
 NAMES = ("Ruth Okello", "Tomas Lindqvist-Abara", "June Castellane")
 # What is pressed, in CSS pixels: a link within a sentence is not, and a box is pressed by its words, too.
 SMALL_TARGETS = """() => [...document.querySelectorAll(
@@ -49,7 +49,7 @@ def day(service: Service, rulebook: dict[str, Any]) -> str:
 
 @pytest.fixture
 def complaints() -> list[str]:
-    """What the browser complained of."""
+    """What the browser complained about."""
     return []
 
 
@@ -72,7 +72,7 @@ def page(service: Service, complaints: list[str]) -> Iterator[Page]:
 
 
 def press(page: Page, role: Any, name: str, exact: bool = False) -> None:
-    """Press what leads to another page, and wait until all of that is there."""
+    """Press what leads to another page, and wait until all of that page is there."""
     with page.expect_navigation():
         page.get_by_role(role, name=name, exact=exact).click()
 
@@ -113,7 +113,7 @@ def test_a_day_goes_from_visits_to_letters(page: Page, service: Service, day: st
 
 
 def test_a_sheet_that_nobody_saw_is_not_approved(service: Service, day: str) -> None:
-    """The button carries the very sheet that was shown; one of another revision stays as it is."""
+    """The button carries the exact sheet that was shown; one of another revision stays as it is."""
     visitor = Visitor(service).first()
     visitor.press("/desk/do/make", day=day)
     _, _, text = visitor.ask("GET", f"/desk?day={day}")
@@ -129,7 +129,7 @@ def test_a_sheet_that_nobody_saw_is_not_approved(service: Service, day: str) -> 
 def test_a_failure_is_listed_with_its_reason(
     service: Service, day: str, rulebook: dict[str, Any]
 ) -> None:
-    """A customer without an address cannot be written to: the page of post says so, and where to go."""
+    """A customer without an address can't be written to: the mail page says so, and where to go."""
     phone = Phone()
     visit = phone.new_id()
     assert service.post("/sync", body_of(phone.opening(visit), phone.plate(visit, "LT 482")))[0] == 200
@@ -173,7 +173,7 @@ def test_what_a_sheet_lacks_is_filled_in_on_its_row(service: Service, day: str) 
 
 
 def test_a_visit_is_found_by_what_a_person_remembers(page: Page, service: Service, day: str) -> None:
-    """By part of a name, by a plate written otherwise, by the day; it leads to its day and its sheet."""
+    """By part of a name, by a plate written differently, by the day; it leads to its day and its sheet."""
     press(page, "link", "Find", exact=True)
     for text, many in (("okello", 1), ("ald-4127", 1), (day, 3), (day[:7], 3), ("okello 1999", 0)):
         page.get_by_label("Plate, VIN, customer or day").fill(text)
@@ -191,7 +191,7 @@ def test_a_visit_is_found_by_what_a_person_remembers(page: Page, service: Servic
 
 
 def test_a_phone_is_paired_and_revoked_on_the_page(page: Page, service: Service) -> None:
-    """The QR code stands in the page itself; the code opens POST /pair once; the list names the phone."""
+    """The QR code is in the page itself; the code opens POST /pair once; the list names the phone."""
     press(page, "link", "Phones")
     expect(page.get_by_text("No phone is paired yet.")).to_be_visible()
     press(page, "button", "Show a pairing code")
@@ -213,7 +213,7 @@ def test_a_phone_is_paired_and_revoked_on_the_page(page: Page, service: Service)
 
 
 def test_files_carried_by_hand_are_taken_in_and_answered(page: Page, service: Service, tmp_path: Path) -> None:
-    """Two parts and a file of something else: what was taken in words, what is missing, a receipt to carry back."""
+    """Two parts and a file of something else: what was accepted, in words, what is missing, a receipt to carry back."""
     phone = Phone()
     visit = phone.new_id()
     opened = phone.opening(visit)
@@ -262,7 +262,7 @@ def test_a_day_that_is_none_is_told_in_a_sentence(page: Page, service: Service) 
 
 
 def test_every_page_is_accessible_and_whole_at_twice_the_size(service: Service, day: str) -> None:
-    """axe-core finds nothing in the sun or at dusk; at 200 % no text runs out of a screen, narrow or wide."""
+    """axe-core finds nothing in the sun or at dusk; at 200 % no text overflows a screen, narrow or wide."""
     found: list[str] = []
     with sync_playwright() as engine:
         browser = engine.chromium.launch(executable_path=chromium(), args=FLAGS, timeout=PATIENCE_MS)

@@ -1,4 +1,4 @@
-"""Photos over HTTP: a real service, pieces cut on the way, resumed from the true offset, killed in the middle."""
+"""Photos over HTTP: a real service, pieces cut off on the way, resumed from the true offset, killed in the middle."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ Answer = tuple[int, Any, bytes]
 
 
 def ask(service: Service, method: str, path: str, body: bytes | None = None, **headers: str) -> Answer:
-    """One request: status, headers, body. Underscores in names of headers stand for hyphens."""
+    """One request: status, headers, body. Underscores in header names stand for hyphens."""
     connection = http.client.HTTPConnection("127.0.0.1", service.port, timeout=PATIENCE_S)
     try:
         sent = {name.replace("_", "-"): value for name, value in headers.items()}
@@ -38,13 +38,13 @@ def held(service: Service, sha: str) -> tuple[int, str | None, str | None]:
 
 
 def send(service: Service, sha: str, place: tuple[int, int], chunk: bytes, kind: str = TYPE) -> Answer:
-    """PATCH of one piece; `place` is where it begins and how long the whole is."""
+    """PATCH of one piece; `place` is where it begins and the length of the whole."""
     told = {"Upload_Offset": str(place[0]), "Upload_Length": str(place[1]), "Content_Type": kind}
     return ask(service, "PATCH", f"/blobs/{sha}", chunk, **told)
 
 
 def test_a_photo_goes_up_in_pieces_and_comes_back(service: Service) -> None:
-    """404 at first, then the offset, then whole; its type is told by its bytes."""
+    """404 at first, then the offset, then complete; its bytes give its type."""
     content = photo()
     sha, total = name_of(content), len(content)
     assert held(service, sha)[0] == 404
@@ -63,7 +63,7 @@ def test_a_photo_goes_up_in_pieces_and_comes_back(service: Service) -> None:
 
 
 def test_each_refusal_has_its_status_and_the_true_offset(service: Service) -> None:
-    """409 wrong offset, 422 wrong hash, 415 no photo, 413 too large, 400 and 411 for what is no such request."""
+    """409 wrong offset, 422 wrong hash, 415 not a photo, 413 too large, 400 and 411 for invalid requests."""
     content = photo()
     sha, total = name_of(content), len(content)
     send(service, sha, (0, total), content[:1000])
@@ -85,7 +85,7 @@ def test_each_refusal_has_its_status_and_the_true_offset(service: Service) -> No
 
 
 def test_what_came_before_the_connection_broke_is_kept(service: Service) -> None:
-    """A PATCH of the whole breaks off in its middle: the next HEAD tells how much came, and only the rest is sent."""
+    """A PATCH of the whole breaks off in the middle: the next HEAD says how much came, and only the rest is sent."""
     content = photo(size=(500, 400))
     sha, total = name_of(content), len(content)
     head = f"PATCH /blobs/{sha} HTTP/1.1\r\nHost: localhost\r\nContent-Type: {TYPE}\r\n"
@@ -105,7 +105,7 @@ def test_what_came_before_the_connection_broke_is_kept(service: Service) -> None
 
 @pytest.mark.parametrize("kills", [3, pytest.param(60, marks=pytest.mark.long)])
 def test_a_killed_service_resumes_a_photo_from_the_true_offset(service: Service, kills: int) -> None:
-    """Killed with a piece in flight, several times: what was answered is held, the photo gets whole, entries too."""
+    """Killed with a piece in flight, several times: what was answered is held; photo and entries are completed."""
     content = photo(size=(1200, 900))
     sha, total, answered = name_of(content), len(content), 0
     step = total // (2 * kills) + 1

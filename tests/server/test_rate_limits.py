@@ -1,4 +1,4 @@
-"""Limits: how many tries one address and all together have, and when they have them again."""
+"""Limits: how many tries one address and all together have, and when they get them back."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from server.http.rate_limits import Limit, TooOften
 
 
 class Clock:
-    """A clock that is set by hand: time is an argument of the limit."""
+    """A clock set by hand: time is an argument of the limit."""
 
     def __init__(self) -> None:
         self.now = 1000.0
@@ -18,7 +18,7 @@ class Clock:
 
 
 def test_one_address_is_held_back_and_no_other() -> None:
-    """After its tries, for the rest of the time, and told for how long."""
+    """After its tries, for the rest of the period, and told how long."""
     clock = Clock()
     limit = Limit(2, 100, 60, clock)
     limit.enter("192.0.2.1")
@@ -35,7 +35,7 @@ def test_one_address_is_held_back_and_no_other() -> None:
 
 
 def test_all_together_are_held_back() -> None:
-    """However many addresses they come from; nothing more is remembered than that."""
+    """However many addresses they come from; nothing more is remembered."""
     limit = Limit(2, 3, 60, Clock())
     for number in range(3):
         limit.enter(f"192.0.2.{number}")
@@ -44,7 +44,7 @@ def test_all_together_are_held_back() -> None:
 
 
 def test_a_right_try_does_not_count() -> None:
-    """Whoever knows the secret may use it as often as they like."""
+    """A person who knows the secret may use it as often as they like."""
     limit = Limit(1, 1, 60, Clock())
     for _ in range(5):
         limit.forgive(limit.enter("192.0.2.1"))
@@ -54,7 +54,7 @@ def test_a_right_try_does_not_count() -> None:
 
 
 def test_who_stands_apart_is_held_back_by_nobody_else() -> None:
-    """All others have used up their tries; this one has theirs, no more, and takes none of the others'."""
+    """All others have used up their tries; this one has its own, no more, and takes none of the others'."""
     limit = Limit(2, 3, 60, Clock())
     for _ in range(2):
         limit.enter("browser", is_apart=True)

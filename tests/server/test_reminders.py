@@ -1,4 +1,4 @@
-"""What the evening reminds of: letters not settled, returns due, bills, papers that expire, visits entered twice.
+"""What the evening reminds of: unsettled letters, returns due, bills, papers that expire, visits entered twice.
 
 Real journal and real press; visits are invented.
 """
@@ -28,7 +28,7 @@ DAY_MS = 86_400_000
 
 
 def days_ago(visit: dict[str, Any], days: int, **changes: Any) -> dict[str, Any]:
-    """The visit so many days before the evening, under an id of its own."""
+    """The visit this many days before the evening, with its own id."""
     started = date.fromordinal(DAY.toordinal() - days).isoformat()
     return {**copy.deepcopy(visit), "id": uuid7(STARTED_MS - days * DAY_MS, 80 + days),
             "started_at": f"{started}T09:00:00+02:00", **changes}
@@ -54,7 +54,7 @@ def test_a_settled_past_needs_no_reminder(desk: Desk) -> None:
 
 
 def test_an_unpaid_bill_of_another_day_is_named(desk: Desk) -> None:
-    """Today's stand in the day's own list."""
+    """Today's are in the day's own list."""
     desk.file(operations(days_ago(PAIR, 3, paid={}), desk.phone))
     desk.file(operations(days_ago(PAIR, 0, paid={}), desk.phone))
     assert told(desk) == [("remind_unpaid", "Unpaid since 2026-07-11: Noor Halloran, blue estate AC 418 KD.")]
@@ -86,14 +86,14 @@ def test_a_letter_that_failed_on_another_day_is_shown(desk: Desk) -> None:
     ("2026-07-13", "remind_certificate_over"), ("2026-07-14", "remind_certificate"), ("some day", None),
 ])
 def test_a_certificate_that_ends_is_named_sixty_days_ahead(until: str, code: str | None, desk: Desk) -> None:
-    """Its last day counts as held; a month means its last day; what cannot be read is not guessed."""
+    """Its last day counts as valid; a month means its last day; unreadable text isn't guessed at."""
     technician = {**PAIR["technician"], "certificate_until": until}
     desk.file(operations(days_ago(PAIR, 1, technician=technician), desk.phone))
     assert [found for found, _ in told(desk)] == ([code] if code else [])
 
 
 def test_calibrations_of_the_settings_are_watched(desk: Desk) -> None:
-    """Those that end soon or ended; the others are quiet."""
+    """Those that end soon or have ended; the others are silent."""
     kept = [{"name": "high gauge", "until": "2026-08-01"}, {"name": "scale", "until": "2026-01-31"},
             {"name": "thermometer", "until": "2028-01-31"}]
     (desk.logbook.folder / "settings.json").write_text(json.dumps({"calibrations": kept}), "utf-8")
@@ -102,7 +102,7 @@ def test_calibrations_of_the_settings_are_watched(desk: Desk) -> None:
 
 
 def test_the_instruments_of_the_last_visit_are_watched(desk: Desk) -> None:
-    """As the phone names them in a visit; an instrument without a day is quiet."""
+    """As the phone names them in a visit; an instrument without a day is silent."""
     held = {"low_gauge": {"class_pct": 1.6, "calibrated_until": "2026-06-30"}, "high_gauge": {"class_pct": 1.6},
             "thermometer_calibrated_until": "2026-08-01", "hygrometer_calibrated_until": "2028-01-31"}
     desk.file(operations(days_ago(PAIR, 1, instruments=held), desk.phone))
@@ -111,7 +111,7 @@ def test_the_instruments_of_the_last_visit_are_watched(desk: Desk) -> None:
 
 
 def test_a_visit_entered_twice_is_marked_on_both(desk: Desk) -> None:
-    """Same plate, however written, on the same day; a void one no longer counts."""
+    """The same plate, however written, on the same day; a void visit no longer counts."""
     second = {**days_ago(PAIR, 0), "started_at": "2026-07-14T14:10:00+02:00"}
     second["vehicle"] = {"id": "v7", "plate": "ac-418-kd"}
     for visit in (PAIR, second, SINGLE):

@@ -1,6 +1,6 @@
-"""Every route there is, walked by the application's own map: headers, names it answers to, who is let in, limits.
+"""Every route, walked by the application's own map: headers, names it answers to, who is let in, limits.
 
-A route that is new is expected to be a paired phone's; whoever opens one names it here and in `server/http/auth.py`.
+A new route is expected to be a paired phone's; if it is open, name it here and in `server/http/auth.py`.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ from tests.support.visitor import Visitor
 
 OPEN_TO_ALL = {"shell.index", "shell.file", "pairing.take_up", "openapi.document"}
 DOOR = {"deskpages.sign_in", "deskpages.signed_in", "deskpages.setting", "deskpages.set_it", "deskpages.look"}
-OF_THE_OWNER = {"desk.sheet", "desk.command"}  # and whatever else stands in that part
+OF_THE_OWNER = {"desk.sheet", "desk.command"}  # and everything else in that part
 SAMPLES = {"uuid": "019ebcb4-8d7c-7000-8000-000000000001", "path": "no/such", "default": "evening"}
 
 
@@ -64,11 +64,11 @@ def pieces(rule: Any) -> list[tuple[bool, str, Any]]:
 
 
 def ask(desk: Service, method: str, path: str, size: int = 0, **headers: str) -> tuple[int, Any, bytes]:
-    """A request with so many bytes of body; status, headers, content."""
+    """A request with this many bytes of body; status, headers, content."""
     connection = http.client.HTTPConnection("127.0.0.1", desk.port, timeout=PATIENCE_S)
     sent = {name.replace("_", "-"): value for name, value in headers.items()}
     try:
-        if size > READ_OUT_MOST:  # such a body is not even read, so announcing it has to be enough
+        if size > READ_OUT_MOST:  # such a body isn't even read, so announcing it has to be enough
             connection.request(method, path, headers={**sent, "Content-Length": str(size)})
         else:
             connection.request(method, path, b"x" * size if size else None, sent)
@@ -90,7 +90,7 @@ def test_the_map_has_the_routes_that_are_spoken_of(routes: list[tuple[str, str, 
 
 
 def test_every_answer_carries_the_headers(desk: Service, visitor: Visitor, routes: list[tuple[str, str, str]]) -> None:
-    """Let in or not: no script but the page's own, no sniffing, no framing, nothing kept that is not asked for anew."""
+    """Let in or not: no script but the page's own, no sniffing, no framing, nothing cached without asking again."""
     for endpoint, method, path in routes:
         for shown in ({}, {"Cookie": visitor.cookie}, desk.bearer()):
             _, headers, _ = ask(desk, method, path, **shown)
@@ -108,7 +108,7 @@ def test_every_answer_carries_the_headers(desk: Service, visitor: Visitor, route
 
 
 def test_no_route_answers_to_a_foreign_name(desk: Service, routes: list[tuple[str, str, str]]) -> None:
-    """421, before anything else is looked at."""
+    """421, before anything else is checked."""
     for _, method, path in routes:
         for host in ("evil.example", "127.0.0.1.evil.example", ""):
             assert ask(desk, method, path, Host=host, **desk.bearer())[0] == 421, f"{method} {path} as {host!r}"
@@ -132,7 +132,7 @@ def test_who_shows_nothing_is_let_in_nowhere_else(desk: Service, routes: list[tu
 
 
 def test_no_body_is_taken_beyond_its_limit(desk: Service, visitor: Visitor, routes: list[tuple[str, str, str]]) -> None:
-    """413 for one byte more than the path takes, to who is let in; and what anybody may send is small."""
+    """413 for one byte more than the path accepts, for callers who are let in; what anybody may send is small."""
     key = {"Authorization": f"Bearer {key_of(desk)}"}
     for endpoint, method, path in routes:
         most = most_for(path)
@@ -141,7 +141,7 @@ def test_no_body_is_taken_beyond_its_limit(desk: Service, visitor: Visitor, rout
             continue
         part = endpoint.split(".")[0]
         shown = {"deskpages": {"Cookie": visitor.cookie}, "desk": key}.get(part, desk.bearer())
-        piece = {"Upload_Offset": "0", "Upload_Length": "1"}  # what a photo's piece says of itself
+        piece = {"Upload_Offset": "0", "Upload_Length": "1"}  # a photo's piece says this about itself
         assert ask(desk, method, path, most + 1, **shown, **piece)[0] == 413, f"{method} {path}"
         if endpoint in OPEN_TO_ALL | DOOR:
             assert most <= 32 * 1024

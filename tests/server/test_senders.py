@@ -22,7 +22,7 @@ SEQ_MOST = 2**53
 
 
 def handed_in(service: Service, by: str, body: bytes) -> list[dict[str, Any]]:
-    """What is answered for lines that a paired phone hands in."""
+    """The answer to lines that a paired phone hands in."""
     status, _, content = service.post(f"/sync?device={by}", body, NDJSON)
     assert status == 200, content
     found: list[dict[str, Any]] = json.loads(content)["results"]
@@ -37,7 +37,7 @@ def told_to(service: Service, device: str) -> list[dict[str, Any]]:
 
 @pytest.mark.parametrize("named", [DESK, "beef"])
 def test_nobody_writes_in_anothers_name(desk: Service, named: str) -> None:
-    """Refused in words, with its place; the same again gets the same; a good entry beside it is filed."""
+    """Refused with a sentence and its place; the same again gets the same answer; a good entry beside it is filed."""
     phone, other = Phone("cafe"), Phone(named)
     own, foreign = phone.opening(phone.new_id()), other.opening(other.new_id())
     for repeat in (False, True):
@@ -50,7 +50,7 @@ def test_nobody_writes_in_anothers_name(desk: Service, named: str) -> None:
 
 
 def test_an_entry_that_another_handed_in_is_taken_from_its_writer(desk: Service) -> None:
-    """Nothing stands in its way; from then on whoever hands it in is told what was answered for it."""
+    """Nothing blocks it; from then on every sender is told the answer it got."""
     writer = Phone("beef", ms=Phone().ms + 70_000)
     line = line_of(writer.opening(writer.new_id()))
     assert handed_in(desk, "cafe", line)[0]["status"] == "rejected"
@@ -61,7 +61,7 @@ def test_an_entry_that_another_handed_in_is_taken_from_its_writer(desk: Service)
 
 
 def test_an_unsound_line_is_no_receipt_of_the_device_it_names(desk: Service) -> None:
-    """Damaged, unreadable, too large or of a wrong form: refused, and the device it names hears nothing of it."""
+    """Damaged, unreadable, too large or in a wrong form: refused, and the device it names hears nothing of it."""
     other = Phone("0bad", ms=Phone().ms + 140_000)
     op = other.opening(other.new_id())
     text = json.dumps(op).encode()
@@ -76,7 +76,7 @@ def test_an_unsound_line_is_no_receipt_of_the_device_it_names(desk: Service) -> 
 
 
 def test_a_part_brings_its_own_phones_entries_alone(service: Service) -> None:
-    """POST /bundles, as POST /sync: another phone's and the desk's are refused in words, and bar nothing later."""
+    """POST /bundles, like POST /sync: another phone's and the desk's are refused and block nothing later."""
     writer, other = Phone("beef"), Phone("cafe", ms=Phone().ms + 70_000)
     theirs, own = line_of(writer.opening(writer.new_id())), line_of(other.opening(other.new_id()))
     forged = line_of(Phone(DESK, ms=writer.ms + 5).op(writer.new_id(), "sheet.approve", {"revision": "ab" * 32}))
@@ -89,7 +89,7 @@ def test_a_part_brings_its_own_phones_entries_alone(service: Service) -> None:
 
 
 def test_a_file_brings_any_phones_entries_but_not_the_desks(service: Service, tmp_path: Path) -> None:
-    """`layby receive`; what the desk did write is known, what only bears its name is refused, the rest is filed."""
+    """`layby receive`; what the desk did write is known, what only has its name is refused, the rest is filed."""
     writer = Phone("beef")
     visit = writer.new_id()
     bare = writer.beside("customer.set", {"/name": None}, id="c1", name="M. Okafor")
@@ -126,7 +126,7 @@ def sent(service: Service, part: bytes, headers: dict[str, str]) -> bytes:
 
 
 def test_no_number_of_a_phones_own_harms_the_records(service: Service, rulebook: dict[str, Any]) -> None:
-    """The greatest that is a number to every reader is taken, greater ones are refused; all pages are written."""
+    """The largest number that every reader can hold is accepted, larger ones are refused; all pages are written."""
     phone = Phone("cafe")
     visit = phone.new_id()
     opening = {**phone.opening(visit), "seq": SEQ_MOST}

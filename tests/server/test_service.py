@@ -33,7 +33,7 @@ NDJSON = "application/x-ndjson"
 
 
 def soon(holds: Callable[[], bool], what: str) -> None:
-    """Wait until something holds that must come about by itself."""
+    """Wait until something holds that must happen by itself."""
     until = time.monotonic() + PATIENCE_S
     while not holds():
         assert time.monotonic() < until, f"not within {PATIENCE_S} s: {what}"
@@ -52,7 +52,7 @@ def worker_of(service: Service) -> int:
 
 
 def exists(pid: int) -> bool:
-    """Whether a process is there and not just waiting to be buried."""
+    """Whether a process exists and isn't just waiting to be reaped."""
     try:
         os.kill(pid, 0)
     except ProcessLookupError:
@@ -62,7 +62,7 @@ def exists(pid: int) -> bool:
 
 
 def file_one(service: Service) -> dict[str, Any]:
-    """File one opening; the operation."""
+    """File one opening; returns the operation."""
     phone = Phone()
     opening = phone.opening(phone.new_id())
     status, _, content = service.post("/sync", line_of(opening), NDJSON)
@@ -71,7 +71,7 @@ def file_one(service: Service) -> dict[str, Any]:
 
 
 def test_the_library_of_refrigerants_is_loaded_before_it_is_needed(service: Service) -> None:
-    """Nobody asked for a judgement, and it is there: the first evening will not hold up the phones to load it."""
+    """Nobody asked for a judgement, but it is loaded: the first evening won't make the phones wait for it."""
     mapped = Path(f"/proc/{worker_of(service)}/maps")
     soon(lambda: "CoolProp" in mapped.read_text("utf-8"), "the library to be loaded")
     assert service.get("/receipts")[0] == 200
@@ -85,7 +85,7 @@ def test_it_says_where_it_answers(service: Service) -> None:
 
 @pytest.mark.parametrize("kept", ["{torn", "[" * 100_000, '{"address": "desk.example"}', "\xff"])
 def test_settings_that_cannot_be_used_keep_no_service_from_starting(folder: Path, kept: str) -> None:
-    """It takes entries in, and says what is wrong with them; the evening, which needs them, says so, too."""
+    """It takes in entries and says what is wrong with the settings; the evening, which needs them, says so too."""
     folder.mkdir()
     (folder / "settings.json").write_bytes(kept.encode("latin-1"))
     service = Service(folder).start()
@@ -99,7 +99,7 @@ def test_settings_that_cannot_be_used_keep_no_service_from_starting(folder: Path
 
 
 def test_a_passphrase_that_cannot_be_read_keeps_no_service_from_starting(folder: Path) -> None:
-    """Phones hand in all the same; that the pages stay shut, and why, stands in the terminal."""
+    """Phones still hand in; the terminal says that the pages stay shut, and why."""
     folder.mkdir()
     (folder / "passphrase.json").write_text("{torn", "utf-8")
     service = Service(folder).start()
@@ -111,7 +111,7 @@ def test_a_passphrase_that_cannot_be_read_keeps_no_service_from_starting(folder:
 
 @pytest.mark.parametrize("kept", ["[" * 100_000, "[]", '{"pid": 1e400, "key": "x", "host": "h", "port": 1}', "\xff"])
 def test_a_note_that_cannot_be_read_is_none(folder: Path, kept: str) -> None:
-    """Whatever stands in the place of the note of a running service."""
+    """Something else in place of the note of a running service."""
     folder.mkdir()
     (folder / remote.NOTE).write_bytes(kept.encode("latin-1"))
     assert remote.read_note(folder) is None
@@ -166,7 +166,7 @@ def test_the_worker_goes_with_its_parent(service: Service) -> None:
 
 
 def test_the_service_ends_when_its_worker_is_killed(service: Service) -> None:
-    """Nobody answers on the port any more, and it says so, rather than to stay as an empty shell."""
+    """Nobody answers on the port any more, and the service says so instead of staying as an empty shell."""
     os.kill(worker_of(service), signal.SIGKILL)
     assert service.child is not None
     assert service.child.wait() == 2
@@ -190,9 +190,9 @@ def test_a_killed_service_starts_again_with_all_it_answered_for(service: Service
 
 
 class Sender(threading.Thread):
-    """A phone that sends one operation after another and remembers which were answered for.
+    """A phone that sends one operation after another and remembers which were acknowledged.
 
-    `unanswered` went out whole and got no answer; what could not even be sent is in neither list.
+    `unanswered` were sent completely and got no answer; what couldn't even be sent is in neither list.
     """
 
     def __init__(self, service: Service, device: str, round_number: int) -> None:
@@ -233,7 +233,7 @@ def kills(service: Service, rounds: int) -> Counter[str]:
     """Kill the service with requests in flight, `rounds` times.
 
     Returns:
-        how many operations were answered, how many in flight got no answer, and how many of those were on file
+        how many operations were answered, how many sent ones got no answer, and how many of those were on file
     """
     told: Counter[str] = Counter()
     for round_number in range(rounds):
@@ -265,7 +265,7 @@ def receipts_of(service: Service, device: str) -> list[str]:
 
 
 def check_round(service: Service, senders: list[Sender]) -> Counter[str]:
-    """What was answered for is there, once; what was not is taken now, or is there already; the counts of each."""
+    """What was acknowledged is there, once; the rest is accepted now, or already there; the counts of each."""
     told: Counter[str] = Counter()
     for sender in senders:
         told.update(answered=len(sender.answered), unanswered=len(sender.unanswered))
@@ -281,7 +281,7 @@ def check_round(service: Service, senders: list[Sender]) -> Counter[str]:
 
 
 def test_kill_9_loses_nothing_that_was_answered_for(service: Service) -> None:
-    """Ten kills with four phones sending; requests did go unanswered in flight, or it would prove nothing."""
+    """Ten kills with four phones sending; some requests did go unanswered, or it would prove nothing."""
     assert kills(service, 10)["unanswered"] >= 10
 
 
@@ -311,7 +311,7 @@ def test_a_command_hands_its_work_to_the_running_service(service: Service, tmp_p
 
 
 def test_a_damaged_file_is_handed_over_as_it_is(service: Service, tmp_path: Path) -> None:
-    """Bytes that are no text in it, and letters beyond ASCII: the sound lines are filed, the rest named; status 1."""
+    """Bytes that aren't text, and letters beyond ASCII: the intact lines are filed, the rest named; status 1."""
     phone = Phone()
     visit = phone.new_id()
     bundle = tmp_path / "evening.txt"
@@ -325,7 +325,7 @@ def test_a_damaged_file_is_handed_over_as_it_is(service: Service, tmp_path: Path
 
 
 def test_work_is_done_here_when_no_service_runs(folder: Path, rulebook: dict[str, Any]) -> None:
-    """And a folder that is held by no service is said to be busy."""
+    """And a folder that no service holds is reported as busy."""
 
     def work() -> str:
         with Logbook(folder, rulebook):
@@ -348,7 +348,7 @@ def test_what_the_service_refuses_is_told(service: Service) -> None:
 
 
 def test_a_note_of_a_service_long_gone_helps_nobody(folder: Path, rulebook: dict[str, Any]) -> None:
-    """A stale note beside a held folder: the folder is busy, and that is said."""
+    """A stale note beside a held folder: the folder is busy, and the sentence says so."""
     with Logbook(folder, rulebook):
         remote.leave_note(folder, Endpoint("127.0.0.1", Service(folder).port), "k")
 
@@ -360,7 +360,7 @@ def test_a_note_of_a_service_long_gone_helps_nobody(folder: Path, rulebook: dict
 
 
 def test_serving_loads_nothing_slow() -> None:
-    """Neither the refrigerant library nor the press is loaded with the application."""
+    """The application loads neither the refrigerant library nor the press."""
     loaded = "import sys, server.app, server.service, server.http.body_reader"
     code = loaded + "; print({'CoolProp', 'weasyprint'} & set(sys.modules))"
     done = children.run([sys.executable, "-c", code], cwd=ROOT, check=True)

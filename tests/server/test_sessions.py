@@ -1,4 +1,4 @@
-"""Sessions: known by what a browser shows, ended by silence, by signing out, by a new passphrase."""
+"""Sessions: identified by what a browser shows, ended by silence, by signing out, by a new passphrase."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from tests.server.test_rate_limits import Clock
 
 
 def test_a_session_is_known_by_what_was_handed_out() -> None:
-    """And by nothing else; each has a token of its own for its forms."""
+    """And by nothing else; each has its own token for its forms."""
     sessions = Sessions(Clock())
     one, other = sessions.begin("e1"), sessions.begin("e1")
     found = [sessions.of(shown, "e1") for shown in (one, other)]
@@ -31,7 +31,7 @@ def test_a_silent_session_ends() -> None:
 
 
 def test_a_new_passphrase_ends_all_sessions() -> None:
-    """Whoever knew the old one has to sign in anew."""
+    """A browser that knew the old one has to sign in again."""
     sessions = Sessions(Clock())
     shown = sessions.begin("e1")
     assert sessions.of(shown, "e2") is None
@@ -49,7 +49,7 @@ def test_signing_out_ends_one_session() -> None:
 
 
 def test_not_more_than_so_many_are_kept() -> None:
-    """The one that was longest silent goes."""
+    """The one that was silent longest goes."""
     clock = Clock()
     sessions = Sessions(clock)
     shown = []

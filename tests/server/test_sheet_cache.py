@@ -1,4 +1,4 @@
-"""A sheet that was worked out is used again, and anew after whatever it rests on has changed."""
+"""A finished sheet is used again, and made again after anything it rests on has changed."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What the evening draws up from the records beside a visit: photos that have come, and those still on the phone.
+"""What the evening includes from the records around a visit: photos that have come, and those still on the phone.
 
 Real journal, real store of photos, real press; the photos are drawn for the tests.
 """
@@ -59,7 +59,7 @@ def test_a_photo_that_comes_later_makes_the_next_revision(desk: Desk) -> None:
 
 
 def test_the_letter_carries_the_sheet_with_its_photo(desk: Desk) -> None:
-    """Approved and sent, it is the very file that was looked at."""
+    """Approved and sent, it is exactly the file that was looked at."""
     PhotoStore(desk.logbook.folder, floor_bytes=0).append(digest(SHOT), 0, len(SHOT), SHOT)
     desk.make()
     desk.approve(VISIT["id"])
@@ -85,7 +85,7 @@ def test_a_draft_says_why_there_is_none(desk: Desk, rulebook: Rulebook) -> None:
 
 
 def another(visit: dict[str, Any], number: int, started: str, **vehicle: Any) -> dict[str, Any]:
-    """The same visit on another day, its vehicle changed so."""
+    """The same visit on another day, with its vehicle changed like this."""
     made = {**copy.deepcopy(PAIR), "id": uuid7(STARTED_MS - number * 86_400_000, 50 + number), "started_at": started}
     made["vehicle"].update(vehicle)
     for test in made["tests"]:
@@ -102,7 +102,7 @@ def history(desk: Desk, rulebook: Rulebook) -> list[str]:
 
 
 def test_a_vehicles_earlier_visits_are_found_by_its_id_and_its_number(desk: Desk, rulebook: Rulebook) -> None:
-    """Same id, or another id with the same VIN however spaced; not another vehicle, a void visit, or a later one."""
+    """The same id, or another id with the same VIN in any spacing; no other vehicle, void visit or later one."""
     assert history(desk, rulebook) == []
     by_id = another(PAIR, 300, "2025-09-17T10:00:00+02:00", vin=None)
     by_vin = another(PAIR, 30, "2026-06-14T10:00:00+02:00", id="v9", vin="1g4ah59h45g 118341")

@@ -1,6 +1,6 @@
-"""Hundreds of connections that say little or nothing, plainly and over TLS: an honest phone is served meanwhile.
+"""Hundreds of connections that say little or nothing, with and without TLS: an honest phone is served meanwhile.
 
-Real sockets on loopback; nothing is timed: the phone's answer comes while the others still hang on.
+Real sockets on loopback; nothing is timed: the phone's answer comes while the others are still open.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ def silent(service: Service) -> socket.socket:
 
 
 def test_slow_bodies_and_heads_keep_no_phone_waiting(service: Service) -> None:
-    """Three hundred in the middle of their bodies, as many in the middle of their heads: a phone has its answer."""
+    """Three hundred in the middle of their bodies, as many in the middle of their heads: a phone gets its answer."""
     shown = service.bearer()["Authorization"]
     with ExitStack() as ends:
         heads = [ends.enter_context(silent(service)) for _ in range(SLOW)]
@@ -42,7 +42,7 @@ def test_slow_bodies_and_heads_keep_no_phone_waiting(service: Service) -> None:
 def test_silent_handshakes_keep_no_phone_waiting(
     folder: Path, files: tuple[Path, Path], trusting: ssl.SSLContext, monkeypatch: pytest.MonkeyPatch  # noqa: F811
 ) -> None:
-    """The same over TLS, where nothing is known of a caller before the handshake is done."""
+    """The same over TLS, where nothing is known about a caller before the handshake is done."""
     service = SecureService(folder)
     monkeypatch.setenv("LAYBY_ADDRESS", f"https://{NAME}:{service.port}")
     service.start("--certificate", str(files[0]), "--key", str(files[1]))

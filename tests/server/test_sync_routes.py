@@ -1,4 +1,4 @@
-"""Filing over HTTP: a real service on a real port, asked as a phone asks it and as a phone never should."""
+"""Filing over HTTP: a real service on a real port, used as a phone uses it and as a phone never should."""
 
 from __future__ import annotations
 
@@ -42,7 +42,7 @@ def guarded(headers: Any) -> None:
 
 
 def results(service: Service, body: bytes) -> list[dict[str, Any]]:
-    """What is answered for a batch."""
+    """The answer to a batch."""
     status, headers, content = service.post("/sync", body, NDJSON)
     assert status == 200, content
     guarded(headers)
@@ -69,7 +69,7 @@ def whole(answer: bytes) -> bool:
 
 
 def head_of(service: Service) -> bytes:
-    """The beginning of a paired phone's POST /sync, to be gone on with."""
+    """The beginning of a paired phone's POST /sync, to be continued."""
     shown = service.bearer()["Authorization"].encode()
     return b"POST /sync HTTP/1.1\r\nHost: localhost\r\nContent-Type: text/plain\r\nAuthorization: " + shown + b"\r\n"
 
@@ -109,7 +109,7 @@ def test_receipts_come_in_parts(service: Service) -> None:
 
 
 def test_changes_are_told_over_http(service: Service) -> None:
-    """Another's operation on this device's visit, as journalled; nothing new behind the cursor."""
+    """Another's operation on this device's visit, as journalled; nothing new after the cursor."""
     one, other = Phone("aaaa"), Phone("bbbb", ms=JUNE_12 + 50)
     visit = one.new_id()
     test = other.test(visit, vent_c=7)
@@ -125,7 +125,7 @@ def test_changes_are_told_over_http(service: Service) -> None:
 
 
 def test_an_entry_of_a_newer_form_waits_whole(service: Service) -> None:
-    """One form on: nothing of it is read or stored, what builds on it waits too, all others are filed."""
+    """The next schema: nothing of it is read or stored, what builds on it waits too, all others are filed."""
     phone = Phone()
     visit = phone.new_id()
     opening = phone.opening(visit)
@@ -143,7 +143,7 @@ def test_an_entry_of_a_newer_form_waits_whole(service: Service) -> None:
 
 
 def test_faults_of_shape_are_rejected_and_the_service_stays_up(service: Service) -> None:
-    """Hostile lines among good ones: each gets its answer, the good ones are filed, the next batch too."""
+    """Hostile lines among good ones: each gets its answer, the good ones are filed, and so is the next batch."""
     phone = Phone()
     visit = phone.new_id()
     good = [phone.opening(visit), phone.plate(visit, "A")]
@@ -172,7 +172,7 @@ def test_faults_of_shape_are_rejected_and_the_service_stays_up(service: Service)
 def test_an_envelope_fault_teaches_nothing(
     desk: Service, body: bytes, content_type: str, status: int, code: str
 ) -> None:
-    """4xx with its code; nothing is filed of it."""
+    """4xx with its code; none of it is filed."""
     before = (desk.folder / "journal.log").read_bytes()
     problem(desk.post("/sync", body, content_type), status, code)
     assert (desk.folder / "journal.log").read_bytes() == before
@@ -180,7 +180,7 @@ def test_an_envelope_fault_teaches_nothing(
 
 
 def test_a_full_batch_is_taken(service: Service) -> None:
-    """50 lines of together just under 512,000 bytes."""
+    """50 lines, together just under 512,000 bytes."""
     phone = Phone()
     visit = phone.new_id()
     ops = [phone.opening(visit)]
@@ -236,7 +236,7 @@ def test_a_body_that_stops_coming_is_given_up(desk: Service) -> None:
 
 @pytest.mark.long
 def test_a_body_that_comes_drop_by_drop_is_given_up(desk: Service) -> None:
-    """408 after a while, though a byte came every few seconds."""
+    """408 after a while, although a byte came every few seconds."""
     head = head_of(desk) + b"Content-Length: 1000\r\n\r\n"
     with socket.create_connection(("127.0.0.1", desk.port), timeout=3) as connection:
         connection.sendall(head)
@@ -251,7 +251,7 @@ def test_a_body_that_comes_drop_by_drop_is_given_up(desk: Service) -> None:
 
 
 def test_a_body_that_ends_early_is_not_filed(service: Service) -> None:
-    """A whole line came of two that were announced, then the phone was gone."""
+    """One complete line of two announced ones arrived, then the phone was gone."""
     phone = Phone()
     visit = phone.new_id()
     line = line_of(phone.opening(visit))
@@ -288,12 +288,12 @@ def test_a_body_that_ends_early_is_not_filed(service: Service) -> None:
     ],
 )
 def test_every_error_has_the_one_shape(desk: Service, path: str, status: int, code: str) -> None:
-    """Problem details with a sentence, from whatever part of the desk."""
+    """Problem details with a sentence, from any part of the desk."""
     problem(desk.get(path), status, code)
 
 
 def test_another_protocol_is_told(desk: Service) -> None:
-    """Who asks for a web socket is answered in a sentence; a program's own code for it is none."""
+    """A request for a web socket gets a sentence; a program's own code doesn't count as one."""
     connection = http.client.HTTPConnection("127.0.0.1", desk.port, timeout=PATIENCE_S)
     connection.request("GET", "/visit/5", headers={"Connection": "upgrade", "Upgrade": "websocket"})
     response = connection.getresponse()
@@ -302,7 +302,7 @@ def test_another_protocol_is_told(desk: Service) -> None:
 
 
 def test_another_method_is_told(desk: Service) -> None:
-    """405 names what the address takes."""
+    """405 names what the address accepts."""
     connection = http.client.HTTPConnection("127.0.0.1", desk.port, timeout=PATIENCE_S)
     connection.request("DELETE", "/sync")
     response = connection.getresponse()
@@ -349,7 +349,7 @@ def test_a_phone_that_is_not_paired_learns_nothing(desk: Service, method: str, p
 
 
 def test_a_phone_is_told_of_its_own_receipts_only(desk: Service) -> None:
-    """Another's device in the query is refused."""
+    """Another device in the query is refused."""
     connection = http.client.HTTPConnection("127.0.0.1", desk.port, timeout=PATIENCE_S)
     connection.request("GET", "/receipts?device=beef", headers=desk.bearer("cafe"))
     response = connection.getresponse()

@@ -1,4 +1,4 @@
-"""The arguments of tasks over real HTTP: whatever is missing or of another kind is named, and nothing crashes."""
+"""The arguments of tasks over real HTTP: anything missing or of another kind is named, and nothing crashes."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from tests.server.test_login import wait_for_key
 from tests.support.ops import STARTED, Phone, body_of
 from tests.support.service import LAYBY, PATIENCE_S, Service
 
-# What each task cannot do without, as the commands of `layby` send it.
+# What each task requires, as the commands of `layby` send it.
 NEEDED: dict[str, dict[str, Any]] = {
     "sheet": {"visit": "x"}, "ledger": {"first": "2026-01-01"}, "receive": {"files": []}, "find": {"text": "x"},
     "backup": {"file": "x"}, "held": {"customer": "x"}, "export": {"customer": "x", "file": "x"},
@@ -54,7 +54,7 @@ def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Service]:
 
 
 def asked(desk: Service, name: str, arguments: Any) -> tuple[int, Any]:
-    """A task asked for with the owner's key; status and answer."""
+    """A task requested with the owner's key; status and answer."""
     key = json.loads((desk.folder / "service.json").read_text())["key"]
     headers = {"Authorization": f"Bearer {key}", "Content-Type": "application/json"}
     connection = http.client.HTTPConnection("127.0.0.1", desk.port, timeout=PATIENCE_S)
@@ -80,7 +80,7 @@ def test_what_is_missing_is_named(desk: Service, name: str) -> None:
 
 @pytest.mark.parametrize("name", sorted(TASKS))
 def test_no_argument_of_another_kind_crashes_a_task(desk: Service, name: str) -> None:
-    """Every argument that it takes as every odd value, beside sound ones: a result, or a fault with a sentence."""
+    """Every argument with every odd value, beside valid ones: a result, or a fault with a sentence."""
     for argument in ARGUMENTS[name]:
         for odd in ODD:
             status, answer = asked(desk, name, {**NEEDED.get(name, {}), argument: odd})
@@ -89,7 +89,7 @@ def test_no_argument_of_another_kind_crashes_a_task(desk: Service, name: str) ->
 
 
 def test_all_faults_are_named_at_once(desk: Service) -> None:
-    """With what each has to be, and a file that is not there by its name."""
+    """With what each has to be, and a missing file by its name."""
     _, answer = asked(desk, "receive", {"files": ["/no/such/place/x"]})
     assert answer["code"] == "file_unusable"
     assert "/no/such/place/x" in answer["detail"]
@@ -109,7 +109,7 @@ def test_the_calendars_ends_are_days_like_others(desk: Service, name: str, day: 
     ("2016-02-29", "2026-02-28", 200), ("9990-01-01", "9999-12-31", 200),
 ])  # fmt: skip
 def test_a_ledger_covers_ten_years_at_most(desk: Service, first: str, last: str, status: int) -> None:
-    """A longer one is refused in words at once."""
+    """A longer one is refused at once, with a sentence."""
     found, answer = asked(desk, "ledger", {"first": first, "last": last})
     assert found == status, answer
     if status == 422:

@@ -1,10 +1,11 @@
 """The desk's page of a vehicle over real HTTP: its maker's chart shown, entered, corrected, offered, removed.
 
-Forms are filled in as the page shows them; what was filed is looked up by the command line. The charts are made up.
+Forms are filled in as the page shows them; the command line looks up what was filed. The charts are made up.
 """
 
 from __future__ import annotations
 
+import base64
 import json
 import re
 from html import unescape
@@ -14,6 +15,8 @@ from urllib.parse import quote
 import pytest
 
 from tests.server.test_login import layby, wait_for_key
+from tests.server.test_photo_routes import send
+from tests.support.drawn_photos import digest, photo
 from tests.support.ops import Phone, body_of
 from tests.support.service import Service
 from tests.support.visitor import Visitor
@@ -33,7 +36,7 @@ def visitor(service: Service) -> Visitor:
 
 
 def file_car(service: Service, phone: Phone, identifier: str, **fields: Any) -> str:
-    """File a visit of a vehicle; its id."""
+    """File a visit of a vehicle; returns its id."""
     visit = phone.new_id()
     vehicle = {"id": identifier, "plate": identifier.upper(), "make": "Wren", "model": "Gannet", "year": 2008, **fields}
     setting = phone.op(visit, "visit.set", {"vehicle": vehicle, "units": {"technician": {"pressure": "psi"}}},
@@ -44,7 +47,7 @@ def file_car(service: Service, phone: Phone, identifier: str, **fields: Any) -> 
 
 
 def cells(text: str) -> dict[str, str]:
-    """What the form on a page holds: inputs with a text, and the chosen options."""
+    """The content of a page's form: inputs with text, and the chosen options."""
     inputs = {name: unescape(value) for name, value in re.findall(r'<input [^>]*?name="([^"]+)" value="([^"]*)"', text)}
     for name, options in re.findall(r'<select id="\w+" name="(\w+)">(.*?)</select>', text, re.DOTALL):
         chosen = re.findall(r'<option value="([^"]*)" selected', options)
@@ -53,13 +56,13 @@ def cells(text: str) -> dict[str, str]:
 
 
 def faults(text: str) -> list[str]:
-    """The sentences on a page about what is wrong."""
+    """The sentences on a page that say what is wrong."""
     block = re.search(r'role="alert">(.*?)</div>', text, re.DOTALL)
     return [] if block is None else [unescape(one) for one in re.findall(r"<li>(.*?)</li>", block[1])]
 
 
 def test_a_chart_is_entered_in_the_units_of_the_last_visit(service: Service, visitor: Visitor) -> None:
-    """Found, opened, filled in with psi and a decimal comma; shown again in them; listed on the command line."""
+    """Found, opened, filled in with psi and a decimal comma; shown again that way; listed on the command line."""
     file_car(service, Phone(), "v1")
     _, _, text = visitor.ask("GET", "/desk/search?text=V1")
     assert '/desk/vehicle?id=v1" aria-label="Vehicle V1">Vehicle' in text
@@ -83,7 +86,7 @@ def test_a_chart_is_entered_in_the_units_of_the_last_visit(service: Service, vis
 
 
 def test_all_that_is_wrong_is_said_at_once_and_what_was_typed_is_kept(service: Service, visitor: Visitor) -> None:
-    """Each with its row and field; nothing is filed; mended and sent again it is."""
+    """Each with its row and field; nothing is filed; once corrected and sent again, it is."""
     file_car(service, Phone(), "v1")
     typed = {"source": "x" * 201, "rpm": "fast", "pressure": "kpa", "temperature": "c", "ambient_c.0.0": "30",
              "low_kpa_g.0.0": "250", "low_kpa_g.0.1": "150", "high_kpa_g.0.0": "1,370", "high_kpa_g.0.1": "1570",
@@ -106,7 +109,7 @@ def test_all_that_is_wrong_is_said_at_once_and_what_was_typed_is_kept(service: S
 
 
 def test_a_chart_from_a_phone_is_shown_corrected_and_removed(service: Service, visitor: Visitor) -> None:
-    """Saved as it is shown it stays as it is on file; a corrected one is what other phones are told; so is none."""
+    """Saved as shown, it stays as it is on file; other phones are told about a corrected one, and about its removal."""
     file_car(service, Phone(), "v1", chart=CHART)
     shown = cells(visitor.ask("GET", "/desk/vehicle?id=v1")[2])
     assert (shown["low_kpa_g.0.0"], shown["humidity_pct.1.0"], shown["vent_c.0.1"]) == ("21.7557", "60", "7.5")
@@ -127,7 +130,7 @@ def test_a_chart_from_a_phone_is_shown_corrected_and_removed(service: Service, v
 
 
 def test_the_chart_of_a_car_alike_fills_the_form_and_no_more(service: Service, visitor: Visitor) -> None:
-    """Make, model and year alike but for capitals and spaces; another year is none; filed only once it is saved."""
+    """The same make, model and year apart from capitals and spaces; not another year; filed only once saved."""
     file_car(service, Phone("aaaa"), "v1", chart=CHART)
     file_car(service, Phone("bbbb"), "v2", make="WREN ", model="gan net")
     file_car(service, Phone("cccc"), "v3", year=2009)
@@ -157,7 +160,7 @@ def test_what_is_known_of_a_vehicle_is_said_in_words(service: Service, visitor: 
 
 
 def test_a_vehicle_that_is_not_on_file_has_no_page(visitor: Visitor) -> None:
-    """Said in a sentence, and nothing is filed for it."""
+    """Reported with a sentence, and nothing is filed for it."""
     for identifier in ("nobody", "", "x" * 500, "../../etc"):
         status, _, text = visitor.ask("GET", f"/desk/vehicle?id={identifier}")
         assert (status, "on file. Find one of its visits" in text) == (404, True)
@@ -169,7 +172,23 @@ def test_a_vehicle_that_is_not_on_file_has_no_page(visitor: Visitor) -> None:
 
 @pytest.mark.parametrize("number", ["9" * 5000, "²", "٣", "-1", "x"])
 def test_a_chart_is_offered_by_its_number_alone(service: Service, visitor: Visitor, number: str) -> None:
-    """Any other word in the address offers none, be it a number that no list is long enough for."""
+    """Any other word in the address offers none, even a number longer than any list."""
     file_car(service, Phone("aaaa"), "v1")
     status, _, text = visitor.ask("GET", f"/desk/vehicle?id=v1&use={quote(number)}")
     assert (status, cells(text).get("source")) == (200, None)
+
+
+def test_a_photographed_chart_is_shown_beside_its_form(service: Service, visitor: Visitor) -> None:
+    """The photo with the role of a chart, and no other."""
+    phone = Phone()
+    visit = file_car(service, phone, "v1")
+    chart, other = photo(1), photo(2)
+    adds = [phone.op(visit, "photo.add", {"sha256": digest(content), "role": role, "at": "2026-07-14T09:00:00+02:00"})
+            for content, role in ((chart, "chart"), (other, "label"))]
+    _, _, content = service.post("/sync", body_of(*adds), "application/x-ndjson")
+    assert [result["status"] for result in json.loads(content)["results"]] == ["accepted"] * 2, content
+    for one in (chart, other):
+        assert send(service, digest(one), (0, len(one)), one)[0] == 204
+    _, _, text = visitor.ask("GET", "/desk/vehicle?id=v1")
+    held = [base64.b64decode(one) for one in re.findall(r'src="data:image/jpeg;base64,([^"]+)"', text)]
+    assert held == [chart]

@@ -1,6 +1,6 @@
-"""The block of causes: what is held open and never ranked, the evidence of each, and the check that comes next.
+"""The block of causes: what is held open and never ranked, the evidence for each, and the next check.
 
-The judgement here is written by hand in the shape that an assessment has; figures are invented.
+The judgement here is written by hand in the shape of an assessment; figures are invented.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ FIVE = ("overcharge", "condenser_airflow", "weak_compressor", "valve_open", "ici
 
 
 def causes_of(rulebook: Rulebook, said: dict[str, Any], **changes: Any) -> dict[str, Any]:
-    """The sheet's block of causes, the first test judged so."""
+    """The sheet's block of causes for a first test judged like this."""
     assessment = judged(PAIR, rulebook)
     for test in assessment["tests"]:
         test.update({"expected": {}, "evidence": [], "range": []})
@@ -36,7 +36,7 @@ def test_without_causes_nothing_is_printed(rulebook: Rulebook) -> None:
 
 
 def test_three_causes_are_lettered_in_the_order_of_the_trade(rulebook: Rulebook) -> None:
-    """A set, not a ranking: whichever fits best does not come first."""
+    """A set, not a ranking: the best fit doesn't come first."""
     block = causes_of(rulebook, ranking(*THREE))
     assert [(cause["letter"], cause["name"]) for cause in block["held"]] == [
         ("A", "too little air through the condenser"), ("B", "too much refrigerant"),
@@ -61,7 +61,7 @@ def test_the_evidence_is_a_row_for_each_thing_and_a_mark_for_each_cause(rulebook
 
 
 def test_what_tells_no_cause_from_another_has_no_row(rulebook: Rulebook) -> None:
-    """It stands below the table, by what it says of them all."""
+    """It is below the table, by what it says about all of them."""
     said = ranking(*THREE)
     said["evidence"].append(row("no_fan_dead", dict.fromkeys(THREE, "silent")))
     said["evidence"].append(row("low_saturation_c_usual", dict.fromkeys(THREE, "silent"), value=4.0))
@@ -94,7 +94,7 @@ def test_the_next_check_says_what_each_cause_would_show(rulebook: Rulebook) -> N
     ("superheat_k_low", "Superheat would be:", "low"),
 ])
 def test_a_sight_is_seen_or_not(code: str, about: str, word: str, rulebook: Rulebook) -> None:
-    """What a check of the eyes would show is yes or no, of a quantity it is high, low or usual."""
+    """What a visual check would show is yes or no; a quantity is high, low or usual."""
     said = ranking("condenser_airflow", "overcharge")
     codes = (code, "superheat_k_usual")
     shows = [{"id": name, "code": one} for name, one in zip(said["undecided"], codes, strict=True)]
@@ -104,7 +104,7 @@ def test_a_sight_is_seen_or_not(code: str, about: str, word: str, rulebook: Rule
 
 
 def test_a_check_that_would_turn_out_alike_says_how_many_causes_it_leaves(rulebook: Rulebook) -> None:
-    """Three times the same word in a row tells nothing."""
+    """The same word three times in a row says nothing."""
     said = ranking(*THREE)
     said["next_check"].update(gain=0.8, shows=[{"id": name, "code": "no_weak_air"} for name in THREE])
     check = causes_of(rulebook, said)["check"]
@@ -112,7 +112,7 @@ def test_a_check_that_would_turn_out_alike_says_how_many_causes_it_leaves(rulebo
 
 
 def test_more_than_three_stand_by_family_without_letters_or_grid(rulebook: Rulebook) -> None:
-    """And the check says about how many it would leave: five less three."""
+    """And the check says about how many it would leave: five minus three."""
     block = causes_of(rulebook, ranking(*FIVE))
     assert (block["held"], block["grid"]) == ([], None)
     assert [(family["title"], family["causes"]) for family in block["families"]] == [
@@ -139,7 +139,7 @@ def test_more_than_three_stand_by_family_without_letters_or_grid(rulebook: Ruleb
      "Five faults fit these readings. These readings don’t rule out a healthy system."),
 ])
 def test_the_finding_in_a_sentence(held: tuple[str, ...], alone: bool, said: str, rulebook: Rulebook) -> None:
-    """What stands alone is named; an alarm that a healthy system would raise as well says so."""
+    """A cause that stands alone is named; an alarm that a healthy system would raise too says so."""
     assert causes_of(rulebook, ranking(*held, alone=alone))["said"] == said
 
 
@@ -155,7 +155,7 @@ def test_one_cause_alone_has_its_evidence_in_a_line_and_no_letter(rulebook: Rule
 
 
 def test_no_weight_is_printed(rulebook: Rulebook) -> None:
-    """No percentage and no best: what is held open is a set."""
+    """No percentage and no "best": what is held open is a set."""
     for held in (THREE, FIVE, ("healthy", *FIVE)):
         text = str(causes_of(rulebook, ranking(*held)))
         assert "%" not in text
@@ -163,13 +163,13 @@ def test_no_weight_is_printed(rulebook: Rulebook) -> None:
 
 
 def test_the_heading_says_that_the_causes_are_from_before_the_work(rulebook: Rulebook) -> None:
-    """A customer must not read a trouble that was put right as one that is still there."""
+    """A customer must not read a fault that was repaired as one that is still there."""
     assert causes_of(rulebook, ranking(*THREE))["title"].startswith("Before the work")
     assert causes_of(rulebook, ranking(*THREE), role="single")["title"] == "What could be wrong"
 
 
 def test_a_healthy_finding_says_that_a_small_loss_cannot_be_seen(rulebook: Rulebook) -> None:
-    """A receiver hides it; only weighing tells (common practice, no source)."""
+    """A receiver hides it; only weighing reveals it (common practice, no source)."""
     block = causes_of(rulebook, ranking("healthy", alone=True))
     assert any("Weighing" in note for note in block["notes"])
     assert (block["held"], block["grid"]) == ([], None)
@@ -177,6 +177,6 @@ def test_a_healthy_finding_says_that_a_small_loss_cannot_be_seen(rulebook: Ruleb
 
 @pytest.mark.parametrize("visit", ALL.values(), ids=ALL)
 def test_every_sheet_says_who_may_open_the_circuit(visit: dict[str, Any], rulebook: Rulebook) -> None:
-    """The causes need not repeat it: it stands among the cautions of every visit."""
+    """The causes needn't repeat it: it is among the cautions of every visit."""
     blocks = blocks_of(jobsheet(visit, judged(visit, rulebook), rulebook))
     assert any("certified people" in text for text in blocks["cautions"]["texts"])

@@ -1,6 +1,6 @@
-"""Every code that a judgement can give has its words on phone and sheet, and no words stand for a code that is gone.
+"""Every code that a judgement can give has its words on phone and sheet; no words are left of a code that is gone.
 
-Codes are those of the books, and those that the kernel's own text hands over; no judgement is made here.
+The codes are those of the books and those in the kernel's own text; no judgement is made here.
 """
 
 from __future__ import annotations
@@ -47,7 +47,7 @@ def notes_of(rulebook: Rulebook) -> set[str]:
 
 
 def reasons_of() -> set[str]:
-    """Why a pair cannot be compared."""
+    """Why a pair can't be compared."""
     return appended("comparability") - {"running_differs"} | {"refrigerant_unknown", "out_of_table"}
 
 
@@ -61,13 +61,13 @@ def ranges_of(rulebook: Rulebook) -> set[str]:
 
 
 def evidence_of(rulebook: Rulebook) -> set[str]:
-    """Each quantity of the distribution on either side or as usual, each sight there or not."""
+    """Each quantity of the distribution as high, low or usual, each sight as there or not."""
     measured = {f"{name}_{side}" for name in rulebook["distribution"]["observed"] for side in SIDES}
     return measured | {code for look in rulebook["causes"]["looks"] for code in (look, f"no_{look}")}
 
 
 def test_the_kernel_is_read_as_it_stands() -> None:
-    """Codes are found in its text; otherwise the tests below would hold of nothing."""
+    """Codes are found in its text; otherwise the tests below would prove nothing."""
     assert {"face_wet", "blower_differs", "ambient_differs"} <= appended("comparability")
     assert {"vent_warmer", "no_healthy_band", "vent_at_floor", "superheat_back"} <= appended("comparison")
     assert {"load_not_recorded", "ambient_not_recorded", "place_not_recorded"} <= appended("same_day")
@@ -76,24 +76,24 @@ def test_the_kernel_is_read_as_it_stands() -> None:
 
 @pytest.mark.parametrize(("group", "codes"), [("evidence", evidence_of), ("range", ranges_of)])
 def test_causes_have_their_words(group: str, codes: Any, rulebook: Any) -> None:
-    """Each code has its words, and no words are for another."""
+    """Each code has its words, and there are no words for any other."""
     assert set(rulebook["words"]["en"]["causes"][group]) == codes(rulebook)
 
 
 def test_a_figure_of_evidence_has_its_kind(rulebook: Any) -> None:
-    """A quantity that is measured says in which unit it is to be read."""
+    """A measured quantity says in which unit to read it."""
     assert set(rulebook["strips"]["figures"]) == set(rulebook["distribution"]["observed"])
 
 
 def test_what_opens_the_circuit_is_said_to_be_for_certified_people(rulebook: Any) -> None:
-    """The causes that the book names so are those whose words send a person to certified people."""
+    """The causes that the book marks are those whose words send a person to certified people."""
     causes = rulebook["words"]["en"]["causes"]["causes"]
     named = {cause for cause in rulebook["causes"]["order"] if "certified" in causes[cause]["takes"]}
     assert set(rulebook["strips"]["certified"]) == named
 
 
 def test_checks_have_their_words(rulebook: Any) -> None:
-    """What to do, and for a reading what it is called."""
+    """What to do, and for a reading its name."""
     checks = rulebook["causes"]["checks"]
     words = rulebook["words"]["en"]["causes"]
     assert set(words["checks"]) == {check["what"] for check in checks}
@@ -103,14 +103,14 @@ def test_checks_have_their_words(rulebook: Any) -> None:
 
 
 def test_a_comparison_has_its_words_on_the_phone(rulebook: Any) -> None:
-    """Notes and reasons, and no others."""
+    """Exactly the notes and reasons."""
     codes = rulebook["words"]["en"]["terms"]
     assert set(codes["comparison_note"]) == notes_of(rulebook)
     assert set(codes["reason"]) == reasons_of()
 
 
 def test_a_comparison_has_its_words_on_the_sheet(rulebook: Any) -> None:
-    """Each note stands in one of the groups that the sheet makes sentences of, or has a sentence of its own."""
+    """Each note is in one of the groups that the sheet turns into sentences, or has its own sentence."""
     standing = {"superheat_back", "no_healthy_band", "high_side_not_recorded", "vent_at_floor"}
     groups: list[Any] = [rulebook["words"]["en"]["sheet"][group] for group in ("against", "beside", "wider")]
     assert {code for group in groups for code in group} == notes_of(rulebook) - standing

@@ -1,7 +1,7 @@
 """The whole text, headings, tags and pages of a sheet of each kind, against what people have read and found right.
 
-Read back with pypdf, an independent reader. After a wanted change run
-`python3 tests --write-golden tests/sheet/test_golden.py`, then read the difference of tests/golden before it is kept.
+Read back with pypdf, an independent reader. After an intended change run `python3 tests --write-golden
+tests/sheet/test_golden.py`, then read the difference in tests/golden before you keep it.
 """
 
 from __future__ import annotations
@@ -22,12 +22,12 @@ from tests.support.drawn_photos import digest
 from tests.support.golden_kinds import KINDS, SHOTS, data_of
 
 GOLDEN = Path(__file__).resolve().parents[1] / "golden"
-# The marks of editions and revisions change with every sentence of the rulebook and say nothing of the sheet.
+# The marks of editions and revisions change with every sentence of the rulebook and say nothing about the sheet.
 MARK = re.compile(r"\b[0-9a-f]{12}\b")
 
 
 def account(reader: PdfReader) -> str:
-    """What a sheet amounts to, as text: its pages' lines, its order of headings, tables and figures, its tags."""
+    """A sheet as text: the lines of its pages, the order of headings, tables and figures, and its tags."""
     tags = [role.strip("/") for role, _ in roles(reader)]
     order = " ".join(role for role in tags if role in ("H1", "H2", "Table", "Figure"))
     counted = " ".join(f"{role}:{count}" for role, count in sorted(Counter(tags).items()))
@@ -42,7 +42,7 @@ def account(reader: PdfReader) -> str:
 def test_a_sheet_reads_as_it_was_found_right(
     kind: str, rulebook: dict[str, Any], request: pytest.FixtureRequest
 ) -> None:
-    """Every line of every page, in its order; nothing more and nothing less."""
+    """Every line of every page, in order; nothing more and nothing less."""
     pictures = {digest(shot): derived(shot) for shot in SHOTS}
     found = account(PdfReader(BytesIO(render(data_of(kind, rulebook), pictures))))
     kept = GOLDEN / f"{kind}.txt"
@@ -54,5 +54,5 @@ def test_a_sheet_reads_as_it_was_found_right(
 
 
 def test_no_account_is_kept_of_a_kind_that_is_gone() -> None:
-    """The folder holds one text a kind."""
+    """The folder holds one text for each kind."""
     assert sorted(path.stem for path in GOLDEN.glob("*")) == sorted(KINDS)

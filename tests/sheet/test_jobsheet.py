@@ -1,4 +1,4 @@
-"""The job sheet's data: the customer's words and units, nothing invented, one digest for what it says.
+"""The job sheet's data: the customer's words and units, nothing invented, one digest for its content.
 
 Units by NIST SP 811 (2008), appendix B; money added up by hand; the readings are invented.
 """
@@ -26,13 +26,13 @@ def sheet_of(visit: dict[str, Any], rulebook: Rulebook, comparison: dict[str, An
 
 
 def block(data: dict[str, Any], name: str) -> dict[str, Any]:
-    """The block of that name."""
+    """The block with that name."""
     found: dict[str, Any] = blocks_of(data)[name]
     return found
 
 
 def cells_of(data: dict[str, Any]) -> dict[str, list[dict[str, Any]]]:
-    """The cells of the table of readings by their row, whose unit stays with its label."""
+    """The cells of the table of readings by row; its unit stays with its label."""
     return {row["label"].replace("\u00a0", " "): row["cells"] for row in block(data, "readings")["rows"]}
 
 
@@ -42,7 +42,7 @@ def rows(data: dict[str, Any]) -> dict[str, list[str]]:
 
 
 def texts(data: dict[str, Any], name: str) -> list[str]:
-    """The paragraphs of a block, their no-break spaces plain ones."""
+    """The paragraphs of a block, with no-break spaces made plain."""
     return [item["text"].replace("\u00a0", " ") for item in block(data, name)["paragraphs"]]
 
 
@@ -54,7 +54,7 @@ def figures(data: dict[str, Any]) -> dict[str, tuple[str, str]]:
 
 @pytest.mark.parametrize("visit", ALL.values(), ids=list(ALL))
 def test_the_visits_of_these_tests_have_no_fault_of_shape(visit: dict[str, Any], rulebook: Rulebook) -> None:
-    """What the sheets are made from could have been filed."""
+    """The sheets' sources could have been filed."""
     assert check_visit(visit, rulebook) == []
 
 
@@ -75,14 +75,14 @@ def test_figures_stand_in_the_customers_units(rulebook: Rulebook) -> None:
 
 
 def test_without_a_customers_wish_the_technicians_units_hold(rulebook: Rulebook) -> None:
-    """The technician's kPa and °C where the customer named none, and SI where nobody did."""
+    """The technician's kPa and °C if the customer named none, and SI if nobody did."""
     assert rows(sheet_of(SINGLE, rulebook))["High side, kPa"] == ["1,120"]
     nobody = {key: value for key, value in PAIR.items() if key != "units"}
     assert rows(sheet_of(nobody, rulebook))["High side, kPa"] == ["1,475", "1,151"]
 
 
 def test_decimals_follow_what_was_typed(rulebook: Rulebook) -> None:
-    """A technician who read half a psi sees it again; without that the unit's usual decimals stand."""
+    """A technician who read half a psi sees it again; otherwise the unit's usual decimals are used."""
     visit = copy.deepcopy(PAIR)
     visit["tests"][0]["readings"]["low_kpa_g"] = 26.5 * PSI
     visit["typed"] = {"a1.low_kpa_g": {"text": "26,5", "unit": "psi"}}
@@ -90,7 +90,7 @@ def test_decimals_follow_what_was_typed(rulebook: Rulebook) -> None:
 
 
 def test_derived_values_carry_their_uncertainty(rulebook: Rulebook) -> None:
-    """Condensing over ambient with its ±; what was only read has none."""
+    """Condensing over ambient with its ±; plain readings have none."""
     cells = cells_of(sheet_of(PAIR, rulebook))
     derived = next(cells[label] for label in cells if label.startswith("Condensing over ambient"))
     assert all(cell["spread"].startswith("±\u00a0") for cell in derived)
@@ -98,7 +98,7 @@ def test_derived_values_carry_their_uncertainty(rulebook: Rulebook) -> None:
 
 
 def test_an_absent_reading_is_not_taken_or_left_out(rulebook: Rulebook) -> None:
-    """The vent stays as not taken; nothing is said of a discharge line nobody clamped."""
+    """The vent stays as not taken; nothing is said about a discharge line that nobody clamped."""
     found = rows(sheet_of(SINGLE, rulebook))
     assert found["Vent, centre, °C"] == ["not taken"]
     assert not any(label.startswith("Discharge line") for label in found)
@@ -108,7 +108,7 @@ def test_an_absent_reading_is_not_taken_or_left_out(rulebook: Rulebook) -> None:
 
 
 def test_settings_are_said_once_when_equal_and_as_rows_when_not(rulebook: Rulebook) -> None:
-    """A blower at another stage is a line of the table, before the readings."""
+    """A blower at another stage is a line of the table, above the readings."""
     visit = copy.deepcopy(PAIR)
     visit["tests"][1]["conditions"]["blower"] = "high"
     data = sheet_of(visit, rulebook)
@@ -119,7 +119,7 @@ def test_settings_are_said_once_when_equal_and_as_rows_when_not(rulebook: Rulebo
 
 
 def test_without_a_comparison_nothing_is_claimed(rulebook: Rulebook) -> None:
-    """Both tests stand side by side, and it is said that the weather's share was not worked out."""
+    """Both tests side by side, with a note that the weather's share wasn't calculated."""
     data = sheet_of(PAIR, rulebook)
     assert data["result"] == {
         "sentences": ["We measured your air conditioning twice, but the effect of the weather wasn’t calculated."],
@@ -131,7 +131,7 @@ def test_without_a_comparison_nothing_is_claimed(rulebook: Rulebook) -> None:
 def test_a_comparison_is_said_with_its_figures(rulebook: Rulebook) -> None:
     """Raw change, the work's share with its interval, the weather's share, and how much warmer it was."""
     data = sheet_of(PAIR, rulebook, COMPARISON)
-    # 47 of 214 psi are 22 %, and the work's 55 psi 26 %: the smaller is said, by the nearest part that has a name.
+    # 47 of 214 psi are 22 %, and the work's 55 psi 26 %: the smaller is stated, by the nearest part with a name.
     assert data["result"]["sentences"] == [
         "Your air conditioning’s compressor now works against about a fifth less pressure."]
     assert texts(data, "result") == [
@@ -150,7 +150,7 @@ def test_a_comparison_is_said_with_its_figures(rulebook: Rulebook) -> None:
     ("not_comparable", "We measured twice, but conditions were too different to compare the two results."),
 ])
 def test_each_verdict_has_its_sentence(verdict: str, begins: str, rulebook: Rulebook) -> None:
-    """No verdict is dressed up as another, and one without figures claims none."""
+    """No verdict is dressed up as another, and one without figures claims nothing."""
     comparison = {**COMPARISON, "verdict": verdict, "reasons": ["face_wet"],
                   "high_side": {"raw_change_kpa": None, "conditions_share_kpa": None, "work_share_kpa": None,
                                 "interval_kpa": None, "verdict": verdict}}
@@ -161,7 +161,7 @@ def test_each_verdict_has_its_sentence(verdict: str, begins: str, rulebook: Rule
 
 
 def test_a_change_that_is_neither_better_nor_worse_is_a_change(rulebook: Rulebook) -> None:
-    """The high side fell for certain, after refrigerant was moved: that nothing changed would be untrue."""
+    """The high side fell for certain, after refrigerant was moved: "nothing changed" would be untrue."""
     data = sheet_of(PAIR, rulebook, {**COMPARISON, "verdict": "not_shown"})
     assert data["result"]["sentences"] == [
         "The readings of your air conditioning changed, but not clearly for better or worse."]
@@ -183,7 +183,7 @@ def test_superheat_that_is_back_is_the_result(rulebook: Rulebook) -> None:
 
 @pytest.mark.parametrize(("work", "named"), [("condenser_cleaned", True), ("recharged", False)])
 def test_what_is_not_credited_to_a_cleaning_needs_a_cleaning(work: str, named: bool, rulebook: Rulebook) -> None:
-    """Where the refrigerant was the work itself there is nothing to tell it from."""
+    """If the refrigerant itself was the work, there is nothing to tell it apart from."""
     visit = {**PAIR, "work": [{"id": "w1", "code": work, "at": "2026-07-14T14:20:00+02:00"}]}
     said = texts(sheet_of(visit, rulebook, {**COMPARISON, "credits": ["refrigerant_moved"]}), "result")
     assert ("Not credited to the cleaning: refrigerant was moved." in " ".join(said)) is named
@@ -222,13 +222,26 @@ def test_what_nobody_signed_is_not_called_signed(rulebook: Rulebook) -> None:
     ({"sum": "120"}, "Signed for 120.00."),
     ({"sum": "99.5"}, "Signed for 99.50. The bill was changed after that."),
     ({"work": "condenser cleaned"}, "Signed for: condenser cleaned."),
+    ({"sum": "120", "work": "condenser cleaned", "done": ["condenser_cleaned"]},
+     "Signed for: condenser cleaned, 120.00."),
+    ({"sum": "120", "work": "gap cleaned", "done": ["gap_cleaned"]},
+     "Signed for: gap cleaned, 120.00. The work was changed after that."),
+    ({"sum": "110", "done": []}, "Signed for 110.00. The bill and the work were changed after that."),
 ])
 def test_what_was_signed_for_is_printed_where_it_was_kept(
     signed: dict[str, str], line: str, rulebook: Rulebook
 ) -> None:
-    """Work and sum as they stood then; a bill of another total now, 120.00, is named as changed."""
+    """Work and sum as they were then; a bill with another total now, 120.00, is named as changed."""
     visit = {**PAIR, "signature": {**PAIR["signature"], **signed}}
     assert line in block(sheet_of(visit, rulebook), "signature")["lines"]
+
+
+def test_a_change_after_the_signature_is_told_in_the_customers_language(rulebook: Rulebook) -> None:
+    """Both languages that the sheet has been written in."""
+    signed = {**PAIR["signature"], "sum": "110", "work": "hueco limpiado", "done": ["gap_cleaned"]}
+    visit = {**PAIR, "signature": signed, "customer": {**PAIR["customer"], "language": "es"}}
+    lines = block(sheet_of(visit, rulebook), "signature")["lines"]
+    assert "Firmado por: hueco limpiado, 110,00. La cuenta y el trabajo se cambiaron después." in lines
 
 
 def test_refrigerant_moved_is_told_by_mass(rulebook: Rulebook) -> None:
@@ -243,7 +256,7 @@ def test_refrigerant_moved_is_told_by_mass(rulebook: Rulebook) -> None:
 
 
 def test_what_was_moved_is_told_as_carbon_dioxide(rulebook: Rulebook) -> None:
-    """410 g out and 550 g in times 1530 (R-134a, 100 years, IPCC AR6): 627.3 and 841.5 kg, never added up."""
+    """410 g out and 550 g in times 1530 (R-134a, 100 years, IPCC AR6): 627.3 and 841.5 kg, never added together."""
     notes = block(sheet_of(MOVED, rulebook), "refrigerant")["notes"]
     assert "As carbon dioxide over 100 years (IPCC AR6): recovered 627.3\u00a0kg, charged 841.5\u00a0kg." in notes
     assert "The vacuum held. That doesn’t prove that the circuit is tight under pressure." in notes
@@ -258,7 +271,7 @@ def test_the_rest_reading_is_said_with_what_it_cannot_tell(rulebook: Rulebook) -
 
 
 def test_a_followed_test_is_drawn_over_its_minutes(rulebook: Rulebook) -> None:
-    """A trace becomes a line with its finding; two points are no line."""
+    """A trace becomes a line with its finding; two points aren't a line."""
     visit = copy.deepcopy(PAIR)
     visit["tests"][0]["trace"] = [{"s": s, "vent_c": 25.0 - s / 60.0} for s in range(0, 601, 60)]
     visit["tests"][1]["trace"] = [{"s": 0, "vent_c": 25.0}, {"s": 60, "vent_c": 5.0}]
@@ -280,7 +293,7 @@ def test_cautions_follow_the_vehicle_and_the_work(rulebook: Rulebook) -> None:
 
 
 def test_every_code_has_its_words(rulebook: Rulebook) -> None:
-    """A code added to a vocabulary needs a word on the sheet before it can be printed."""
+    """A code added to a vocabulary needs a word before the sheet can print it."""
     words: Any = rulebook["words"]["en"]["sheet"]
     groups = {"checks": "check", "observed": "observed", "work": "work", "move": "move", "consent": "consent",
               "outcome": "outcome", "role": "role", "check_state": "check_state"}
@@ -302,7 +315,7 @@ def test_a_finding_is_said_in_the_plots_alternative_text(rulebook: Rulebook) -> 
 
 
 def test_a_change_of_the_visit_is_another_revision(rulebook: Rulebook) -> None:
-    """The digest follows what the sheet says, and nothing else."""
+    """The digest follows the sheet's content, and nothing else."""
     first = revision(sheet_of(PAIR, rulebook))
     assert first == revision(sheet_of(copy.deepcopy(PAIR), rulebook))
     assert first != revision(sheet_of({**PAIR, "advice": []}, rulebook))
@@ -311,7 +324,7 @@ def test_a_change_of_the_visit_is_another_revision(rulebook: Rulebook) -> None:
 
 
 def test_a_revision_names_the_sheet_it_replaces(rulebook: Rulebook) -> None:
-    """A customer who holds an older sheet can tell which one counts; the mark does not change the digest."""
+    """A customer with an older sheet can tell which one counts; the mark doesn't change the digest."""
     data = sheet_of(PAIR, rulebook)
     second = marked(data, 2, rulebook, {"number": 1, "at": "2026-07-14T20:00:00+02:00"})
     assert second["revision"] == [f"Revision 2, {revision(data)[:12]}.",
@@ -352,7 +365,7 @@ def test_the_circuit_is_called_closed_only_when_it_was(rulebook: Rulebook) -> No
 
 
 def test_days_of_calibration_are_printed_where_they_are_known(rulebook: Rulebook) -> None:
-    """Beside the instruments, each with its own day; nothing is said where none is."""
+    """Beside the instruments, each with its own day; nothing is said if there is none."""
     visit = copy.deepcopy(PAIR)
     days = {"low_gauge": {"calibrated_until": "2027-03-31"}, "hygrometer_calibrated_until": "2026-01-01"}
     visit["instruments"] = days
@@ -362,7 +375,7 @@ def test_days_of_calibration_are_printed_where_they_are_known(rulebook: Rulebook
 
 
 def test_a_setting_that_was_not_noted_is_called_so(rulebook: Rulebook) -> None:
-    """Noted in one test only, it is no reading that was not taken; and before the work there was no rinse to note."""
+    """Noted in only one test, it isn't a reading that wasn't taken; and before the work there was no rinse to note."""
     visit = copy.deepcopy(PAIR)
     before, after = visit["tests"]
     before["conditions"].pop("rinsed_min_ago", None)

@@ -1,4 +1,4 @@
-"""Photos on the sheet: by role, captioned, whole on their pages, and named where they have not arrived.
+"""Photos on the sheet: by role, captioned, whole on their pages, and named if they haven't arrived.
 
 Read back with pypdf, an independent reader; the photos are drawn for the tests.
 """
@@ -30,7 +30,7 @@ ROLES = ("other", "after", "before", "arrival")
 
 @pytest.fixture(autouse=True)
 def assert_no_logs(caplog: pytest.LogCaptureFixture) -> Iterator[None]:
-    """A slip in the page or its style only shows as a logged warning: any fails the test."""
+    """A slip in the page or its style shows only as a logged warning: any warning fails the test."""
     logger = logging.getLogger("weasyprint")
     logger.addHandler(caplog.handler)
     yield
@@ -39,7 +39,7 @@ def assert_no_logs(caplog: pytest.LogCaptureFixture) -> Iterator[None]:
 
 
 def photographed(shots: list[bytes], visit: dict[str, Any] = PAIR) -> dict[str, Any]:
-    """The visit with these photos, their roles taking turns, a minute apart."""
+    """The visit with these photos, with roles in turn, a minute apart."""
     return {**copy.deepcopy(visit), "photos": [
         {"sha256": digest(shot), "role": ROLES[number % len(ROLES)], "at": f"2026-07-14T14:{number:02d}:00+02:00"}
         for number, shot in enumerate(shots)]}
@@ -52,7 +52,7 @@ def sheet_of(visit: dict[str, Any], rulebook: Rulebook, arrived: list[bytes]) ->
 
 
 def printed(data: dict[str, Any], shots: list[bytes]) -> PdfReader:
-    """The sheet printed in a child as the evening prints it, and read back."""
+    """The sheet, printed in a child as in the evening, and read back."""
     held = {digest(shot): shot for shot in shots}
     with Press() as press:
         return PdfReader(BytesIO(press.sheet(data, held.get)))
@@ -66,7 +66,7 @@ def drawn_on(page: Any) -> int:
 
 
 def test_photos_stand_by_role_with_captions(rulebook: Rulebook) -> None:
-    """Before and after as the pair of page one, the rest on the technician's; each says when it was taken."""
+    """Before and after as the pair of page one, the rest on the technician's; each with the time it was taken."""
     shots = [photo(number) for number in range(4)]
     data = sheet_of(photographed(shots), rulebook, shots)
     shown = {name: [(item["role"], item["more"]) for item in block["photos"]]
@@ -87,7 +87,7 @@ def test_each_photo_is_a_figure_with_its_words(rulebook: Rulebook) -> None:
 
 
 def test_what_the_file_carries_is_the_small_copy(rulebook: Rulebook) -> None:
-    """The picture inside is the derived one: so long at most, a JPEG, and not the bytes that the phone sent."""
+    """The picture inside is the derived one: limited in length, a JPEG, and not the bytes that the phone sent."""
     shots = [photo(3, 1600, 1200)]
     reader = printed(sheet_of(photographed(shots, DECLINED), rulebook, shots), shots)
     (inside,) = reader.pages[0].images
@@ -97,7 +97,7 @@ def test_what_the_file_carries_is_the_small_copy(rulebook: Rulebook) -> None:
 
 
 def test_a_photo_still_on_the_phone_is_named(rulebook: Rulebook) -> None:
-    """Its place on the sheet is a sentence; the ones that came are shown."""
+    """A sentence takes its place on the sheet; the ones that came are shown."""
     shots = [photo(number) for number in range(3)]
     visit = photographed(shots)
     data = sheet_of(visit, rulebook, shots[:1])
@@ -109,7 +109,7 @@ def test_a_photo_still_on_the_phone_is_named(rulebook: Rulebook) -> None:
 
 
 def test_a_photo_that_arrives_makes_a_new_revision(rulebook: Rulebook) -> None:
-    """The sheet says something else now, so it is another sheet."""
+    """The sheet now says something else, so it is another sheet."""
     shots = [photo(1)]
     visit = photographed(shots)
     assert revision(sheet_of(visit, rulebook, [])) != revision(sheet_of(visit, rulebook, shots))
@@ -118,7 +118,7 @@ def test_a_photo_that_arrives_makes_a_new_revision(rulebook: Rulebook) -> None:
 def test_a_photo_that_cannot_be_read_costs_only_itself(
     rulebook: Rulebook, caplog: pytest.LogCaptureFixture
 ) -> None:
-    """The others are printed, the sheet says which is missing and the desk's log why."""
+    """The others are printed; the sheet says which is missing and the desk's log says why."""
     shots, broken = [photo(1)], b"\xff\xd8\xff broken"
     visit = photographed([*shots, broken])
     text = text_of(printed(sheet_of(visit, rulebook, [*shots, broken]), [*shots, broken]))
@@ -127,7 +127,7 @@ def test_a_photo_that_cannot_be_read_costs_only_itself(
 
 
 def test_thirty_photos_break_between_their_lines(rulebook: Rulebook) -> None:
-    """Every photo is whole on one page with its caption there, upright and flat ones mixed."""
+    """Every photo is whole on one page together with its caption, upright and wide ones mixed."""
     shots = [photo(number, *((400, 300) if number % 4 else (300, 400))) for number in range(30)]
     reader = printed(sheet_of(photographed(shots), rulebook, shots), shots)
     assert sum(drawn_on(page) for page in reader.pages) == 30
@@ -154,3 +154,14 @@ def test_the_same_photos_give_the_same_sheet(rulebook: Rulebook) -> None:
     data = sheet_of(photographed(shots), rulebook, shots)
     pictures = {digest(shot): derived(shot) for shot in shots}
     assert render(data, pictures) == render(copy.deepcopy(data), pictures)
+
+
+def test_a_photo_of_the_makers_chart_goes_to_no_customer(rulebook: Rulebook) -> None:
+    """It is the desk's, which types the chart off it: neither shown nor named as waiting."""
+    shots = [photo(number) for number in range(2)]
+    visit = photographed(shots)
+    for one in visit["photos"]:
+        one["role"] = "chart"
+    for arrived in (shots, []):
+        data = sheet_of(visit, rulebook, arrived)
+        assert not [block for block in blocks_of(data) if block in ("pair", "photos")]

@@ -1,6 +1,6 @@
-"""Whose language, region and paper a sheet has, and that the words of each language are whole.
+"""Whose language, region and paper size a sheet has; the words of each language are complete.
 
-Paper by the Unicode CLDR's `paperSize`; what is written out in Spanish was read by a person.
+Paper sizes by the Unicode CLDR's `paperSize`; a person read the Spanish texts.
 """
 
 from __future__ import annotations
@@ -40,7 +40,7 @@ def sheet_for(rulebook: Rulebook, customer: dict[str, str], **settings: str) -> 
 def test_the_customer_goes_before_the_settings_in_words_and_the_settings_in_paper(
     customer: dict[str, str], settings: dict[str, str], language: str, paper: str, rulebook: Rulebook
 ) -> None:
-    """Without words of a language the next one holds; without a country the region of the language does."""
+    """Without words in a language the next one counts; without a country, the language's region does."""
     data = sheet_for(rulebook, customer, **settings)
     assert (data["language"], data["paper"]) == (language, paper)
 
@@ -72,7 +72,7 @@ def test_american_words_differ_where_america_says_otherwise(rulebook: Rulebook) 
 
 
 def sentences(tree: WordTree, path: str = "") -> dict[str, set[str]]:
-    """Each sentence of a book by its code, with its blanks; a group of plural forms counts as one."""
+    """Each sentence of a book by code, with its blanks; a group of plural forms counts as one."""
     found: dict[str, set[str]] = {}
     for name, inner in tree.items():
         forms = [inner] if isinstance(inner, str) else list(inner.values()) if set(inner) <= FORMS else []
@@ -86,14 +86,14 @@ def sentences(tree: WordTree, path: str = "") -> dict[str, set[str]]:
 
 @pytest.mark.parametrize("book", BOOKS)
 def test_spanish_has_every_sentence_with_its_blanks(book: str, rulebook: Rulebook) -> None:
-    """The same codes and the same values: a sentence that lacks one would lose what it says."""
+    """The same codes and the same values: a sentence that lacks one would lose information."""
     words = rulebook["words"]
     assert sentences(words["es"][book]) == sentences(words["en"][book])
 
 
 @pytest.mark.parametrize("book", BOOKS)
 def test_what_a_region_says_otherwise_its_language_says_too(book: str, rulebook: Rulebook) -> None:
-    """A code of the region alone would never be asked for."""
+    """A code that only the region has would never be asked for."""
     words = rulebook["words"]
     assert sentences(words["en-US"].get(book, {})).items() <= sentences(words["en"][book]).items()
 

@@ -1,6 +1,6 @@
-"""Only what was recorded is evidence: a sight that is told as seen, or as not there, was noted, checked or measured.
+"""Only what was recorded is evidence: a sight reported as seen, or as absent, was noted, checked or measured.
 
-Seeded random visits; what a person recorded is read off the visit by hand, not by the rules under test.
+Seeded random visits; what a person recorded is read from the visit by hand, not by the rules under test.
 """
 
 from __future__ import annotations
@@ -34,7 +34,7 @@ def recorded(visit: dict[str, Any], test: dict[str, Any]) -> set[str]:
 
 
 def test_no_sight_is_told_that_nobody_recorded(rulebook: Rulebook) -> None:
-    """Above all not that something was fine because nobody wrote it down."""
+    """In particular, nothing is called fine only because nobody wrote it down."""
     told: set[str] = set()
     for seed in range(VISITS):
         visit: Any = random_visit(seed)

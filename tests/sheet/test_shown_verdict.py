@@ -1,4 +1,4 @@
-"""The verdict that was shown and signed against the sheet's: silent where they agree, both and why where not.
+"""The verdict that was shown and signed, compared with the sheet's: silent if they agree, both and the reason if not.
 
 The judgement is the desk's own; the visits are invented.
 """
@@ -27,20 +27,20 @@ SHOWN_AT = "2026-07-14T15:15:00+02:00"
 
 
 def shown_by(visit: dict[str, Any], books: Rulebook, **changes: str) -> dict[str, Any]:
-    """What a phone writes down about the verdict it shows."""
+    """What a phone writes about the verdict it shows."""
     return {"rulebook": books["hash"], "app": "0.1.0", "at": SHOWN_AT,
             "digest": verdict_digest(assess(visit, books)), **changes}
 
 
 def account(visit: dict[str, Any], rulebook: Rulebook, before: dict[str, Any] | None = None) -> list[dict[str, str]]:
-    """The paragraphs about two verdicts, [] where the sheet has none."""
+    """The paragraphs about two verdicts; [] if the sheet has none."""
     data = jobsheet(visit, diagnose(visit, rulebook, "0.1.0"), rulebook, None, {"shown": before})
     found: list[dict[str, str]] = blocks_of(data).get("shown", {}).get("paragraphs", [])
     return found
 
 
 def test_the_same_verdict_needs_no_word(rulebook: Rulebook) -> None:
-    """Also when the rules were renewed meanwhile: what matters is what they say."""
+    """Even if the rules were renewed meanwhile: what matters is what they say."""
     visit = {**PAIR, "verdict_shown": shown_by(PAIR, rulebook)}
     assert account(visit, rulebook) == []
     assert account({**PAIR, "verdict_shown": shown_by(PAIR, rulebook, rulebook="ab" * 32)}, rulebook) == []
@@ -67,7 +67,7 @@ def test_entries_corrected_later_show_both_verdicts(rulebook: Rulebook) -> None:
 def test_a_verdict_that_cannot_be_worked_out_again_is_named_by_its_mark(
     changes: dict[str, str], reason: str, rulebook: Rulebook
 ) -> None:
-    """Its words are not invented; the editions tell why."""
+    """Its words aren't invented; the editions say why."""
     visit = {**PAIR, "verdict_shown": shown_by(PAIR, rulebook, digest="cd" * 32, **changes)}
     then, _, why = account(visit, rulebook, {"visit": PAIR, "assessment": assess(PAIR, rulebook)})
     assert then["text"].endswith("Its mark is cdcdcdcdcdcd.")
@@ -75,7 +75,7 @@ def test_a_verdict_that_cannot_be_worked_out_again_is_named_by_its_mark(
 
 
 def test_without_a_mark_only_the_rules_can_be_compared(rulebook: Rulebook) -> None:
-    """An entry of before the digest: told where the editions differ, silent where they agree."""
+    """An entry from before the digest: reported if the editions differ, silent if they agree."""
     shown = {"rulebook": "ab" * 32, "at": SHOWN_AT}
     (told,) = account({**PAIR, "verdict_shown": shown}, rulebook)
     assert "Whether their verdicts differ wasn’t recorded" in told["text"]
@@ -110,7 +110,7 @@ def test_the_desk_works_out_what_the_phone_had_shown(desk: Desk, rulebook: Ruleb
 
 
 def test_what_was_shown_cannot_be_had_without_its_opening(desk: Desk, rulebook: Rulebook) -> None:
-    """No verdict, or one older than all that is filed."""
+    """No verdict, or one older than everything on file."""
     ops = desk.logbook.ops(PAIR["id"])
     assert as_shown([op for op in ops if op["kind"] != "verdict.shown"], rulebook) is None
     assert as_shown([op for op in ops if op["kind"] == "verdict.shown"], rulebook) is None

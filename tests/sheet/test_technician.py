@@ -1,4 +1,4 @@
-"""The part for the technician: the ideal cycle that says what it leaves out, and the vehicle's earlier visits.
+"""The part for the technician: the ideal cycle, which says what it leaves out, and the vehicle's earlier visits.
 
 The judgement is the desk's own; units by NIST SP 811 (2008), appendix B. Visits are invented.
 """
@@ -50,7 +50,7 @@ def test_both_cycles_stand_on_the_dome(rulebook: Rulebook) -> None:
 
 
 def test_a_vehicle_seen_during_work_alone_is_drawn_beside_its_earlier_visits(rulebook: Rulebook) -> None:
-    """A lone test of that role is a mark of its own, and the sheet prints."""
+    """A single test of that role is a mark of its own, and the sheet prints."""
     visit = {**SINGLE, "tests": [{**SINGLE["tests"][0], "role": "during"}]}
     data = jobsheet(visit, diagnose(visit, rulebook, "0"), rulebook, None, {"earlier": EARLIER})
     assert [point["mark"] for point in drawing(block_of(visit, rulebook, EARLIER), "visits")["points"]] == [
@@ -78,7 +78,7 @@ def test_earlier_visits_stand_beside_todays(rulebook: Rulebook) -> None:
 
 
 def test_without_a_split_the_high_side_is_shown(rulebook: Rulebook) -> None:
-    """One quantity for all marks: where one visit lacks the split, all show the high side as read."""
+    """One quantity for all marks: if one visit lacks the split, all show the high side as read."""
     plot = drawing(block_of(PAIR, rulebook, [{**EARLIER[0], "split": None}, EARLIER[1]]), "visits")
     assert plot["axis"] == "high side, psi"
     assert plot["points"][0]["y"] == pytest.approx(900 / PSI)
@@ -87,12 +87,12 @@ def test_without_a_split_the_high_side_is_shown(rulebook: Rulebook) -> None:
 
 @pytest.mark.parametrize("visit", [SINGLE, DECLINED], ids=["no low side", "no test"])
 def test_nothing_to_draw_leaves_no_part(visit: dict[str, Any], rulebook: Rulebook) -> None:
-    """Without both pressures there is no cycle, without an earlier visit no history: no empty heading either."""
+    """Without both pressures there is no cycle, without an earlier visit no history, and no empty heading either."""
     assert block_of(visit, rulebook, []) is None
 
 
 def test_a_visit_is_remembered_by_its_last_word(rulebook: Rulebook) -> None:
-    """The test after the work, else the only one; a visit without ambient or pressure is not shown later."""
+    """The test after the work, otherwise the only one; a visit without ambient or pressure isn't shown later."""
     told = summary(PAIR, diagnose(PAIR, rulebook, "0"))
     assert told is not None
     assert (told["at"], told["ambient_c"], told["high_kpa_g"]) == (
@@ -105,7 +105,7 @@ def test_a_visit_is_remembered_by_its_last_word(rulebook: Rulebook) -> None:
 
 
 def test_the_drawings_are_read_aloud(rulebook: Rulebook) -> None:
-    """Printed under their heading, each a figure whose words are the finding."""
+    """Printed under their heading, each as a figure whose words are the finding."""
     data = jobsheet(PAIR, diagnose(PAIR, rulebook, "0"), rulebook, None, {"earlier": EARLIER})
     reader = PdfReader(BytesIO(render(data)))
     assert "For the next technician" in text_of(reader)

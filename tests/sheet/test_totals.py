@@ -1,4 +1,4 @@
-"""Sums over visits: exact money, refrigerant by mass, cylinders weighed against the book.
+"""Sums over visits: exact money, refrigerant by mass, cylinders by weight and by the book.
 
 Added up by hand; visits are invented.
 """
@@ -37,12 +37,12 @@ def test_money_is_added_exactly_by_currency() -> None:
 
 
 def test_moves_come_in_the_order_of_time() -> None:
-    """Only what was recovered or charged; one without a time stands at its visit's start."""
+    """Only what was recovered or charged; one without a time is placed at its visit's start."""
     assert [row["move"]["id"] for row in totals.moves([CYLINDER])] == ["m4", "m5", "m1", "m2"]
 
 
 def test_recovered_and_charged_are_not_set_off() -> None:
-    """Two sums a refrigerant, and how many entries had no mass."""
+    """Two sums per refrigerant, and how many entries had no mass."""
     assert totals.refrigerants(totals.moves([CYLINDER])) == [
         {"refrigerant": "R1234yf", "recovered_g": 0.0, "charged_g": 20.0, "unweighed": 1},
         {"refrigerant": "R134a", "recovered_g": 410.0, "charged_g": 550.0, "unweighed": 0},
@@ -58,7 +58,7 @@ def test_a_cylinder_is_weighed_against_the_book() -> None:
 
 
 def test_what_was_not_weighed_is_not_compared() -> None:
-    """One weight missing, one mass missing, no cylinder named: nothing is made up."""
+    """One weight missing, one mass missing, no cylinder named: nothing is invented."""
     rows = {row["cylinder"]: row for row in totals.cylinders(totals.moves([CYLINDER]))}
     assert (rows["R2"]["weighed_g"], rows["R2"]["book_g"], rows["R2"]["difference_g"]) == (None, None, None)
     assert (rows[""]["weighed_g"], rows[""]["book_g"]) == (None, -20.0)

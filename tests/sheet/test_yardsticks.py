@@ -1,6 +1,6 @@
 """The yardstick strips of the sheet: what each says in words, what is left out, and when a range needs its reason.
 
-The judgement here is written by hand in the shape that an assessment has; a difference of 1 K is 1.8 °F.
+The judgement here is written by hand in the shape of an assessment; a difference of 1 K is 1.8 °F.
 """
 
 from __future__ import annotations
@@ -33,7 +33,7 @@ def readings_of(
 
 
 def split_of(block: dict[str, Any]) -> dict[str, Any]:
-    """The strip of the condenser split, its no-break spaces plain ones."""
+    """The strip of the condenser split, with no-break spaces made plain."""
     strip = next(plot for plot in block["plots"] if plot["kind"] == "yardstick" and plot["side"] == "high")
     return {**strip, **{name: strip[name].replace("\u00a0", " ") for name in ("alt", "sentence")}}
 
@@ -51,7 +51,7 @@ def split_of(block: dict[str, Any]) -> dict[str, Any]:
 def test_the_alternative_is_the_reading_the_narrowest_yardstick_and_the_place(
     after: float, own: float | None, said: str, rulebook: Rulebook
 ) -> None:
-    """The same sentence is printed only where the narrowest is not met."""
+    """The same sentence is printed only if the narrowest one isn't met."""
     strip = split_of(readings_of(rulebook, (36.0, after), yardsticks(FLEET, CHART, own)))
     assert strip["alt"] == said
     assert strip["sentence"] == ("" if "within" in said or "as in" in said else said)
@@ -68,7 +68,7 @@ def test_yardsticks_pins_and_scale_are_in_the_readers_unit(rulebook: Rulebook) -
 
 
 def test_what_is_not_known_is_left_out(rulebook: Rulebook) -> None:
-    """No reading: no strip. No yardstick: none either, since a pin on a bare line says nothing."""
+    """No reading: no strip. No yardstick: no strip either, because a pin on a bare line says nothing."""
     assert readings_of(rulebook, (36.0, 26.0), None)["plots"] == []
     assessment = judged(SINGLE, rulebook)
     for test in assessment["tests"]:
@@ -88,7 +88,7 @@ def test_outside_the_published_weather_the_ends_are_dashed_and_it_says_so(rulebo
 
 
 def test_a_yardstick_that_was_not_used_says_so(rulebook: Rulebook) -> None:
-    """A chart far from what healthy cars show is drawn, and the reading is held against the fleet."""
+    """A chart far from what healthy cars show is drawn, and the reading is compared with the fleet."""
     expected = yardsticks(FLEET, (2.0, 4.0), by="fleet", outside=True)
     strip = split_of(readings_of(rulebook, (36.0, 26.0), expected))
     assert strip["alt"].startswith("High side over ambient 64.8 to 46.8 °F: within the range of healthy cars")
@@ -97,14 +97,14 @@ def test_a_yardstick_that_was_not_used_says_so(rulebook: Rulebook) -> None:
 
 
 def test_a_range_begins_no_lower_than_its_scale(rulebook: Rulebook) -> None:
-    """No car condenses below the air that cools it: 0 and not -4 K, in words as in the picture."""
+    """No car condenses at a temperature below the air that cools it: 0 and not -4 K, in words as in the picture."""
     strip = split_of(readings_of(rulebook, (36.0, 50.0), yardsticks((-4.0, 44.0))))
     assert strip["fleet"]["low"] == 0.0
     assert strip["alt"].endswith("above the range of healthy cars in this weather (0.0 to 79.2).")
 
 
 def test_why_no_causes_are_named_is_said(rulebook: Rulebook) -> None:
-    """A refrigerant without yardsticks: one sentence, and nothing of dashed ends that nobody sees."""
+    """A refrigerant without yardsticks: one sentence, and nothing about dashed ends that nobody sees."""
     nothing = {"causes": [], "undecided": [], "evidence": [], "range": ["refrigerant_out_of_scope"], "next_check": None}
     [note] = readings_of(rulebook, (36.0, 26.0), None, **nothing)["notes"]
     assert note == "No causes are named: there is no yardstick for this refrigerant."
@@ -118,6 +118,6 @@ def test_why_no_causes_are_named_is_said(rulebook: Rulebook) -> None:
 def test_a_range_that_holds_the_reading_of_a_car_called_dirty_says_why(
     before: float, held: tuple[str, ...], said: bool, rulebook: Rulebook
 ) -> None:
-    """The range is of all healthy cars, and the readings are judged together."""
+    """The range is that of all healthy cars, but the readings are judged together."""
     block = readings_of(rulebook, (before, 26.0), yardsticks(FLEET), **ranking(*held))
     assert (TOGETHER in block["notes"][0]) is said

@@ -1,4 +1,4 @@
-"""A rulebook with one reading more: a row in the book of fields and its words, as anybody would add it.
+"""A rulebook with one more reading: a row in the book of fields and its words, as anybody would add it.
 
 No test lives here. The reading is the line out of the receiver, which no committed book has.
 """
@@ -22,10 +22,10 @@ ROW = {
 
 
 def folder_with_reading(ground: Path) -> Path:
-    """A copy of the rulebook's folder with the reading in it, right behind the liquid line.
+    """A copy of the rulebook's folder with the reading in it, right after the liquid line.
 
     Args:
-        ground: where the copy is made [path]
+        ground: where to make the copy [path]
 
     Returns:
         the copy [path]

@@ -1,6 +1,6 @@
 """A phone to test with: real Chromium, a phone's screen and touch, and a profile that survives being killed.
 
-No test lives here, and nothing of the page is stood in for.
+No test lives here, and no part of the page is replaced.
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ FLAGS = [
     "--disable-component-update",
     "--disable-sync",
 ]
-PATIENCE_MS = 60_000  # a machine with other work to do is slow, and no fault of the page
+PATIENCE_MS = 60_000  # a machine with other work is slow, which isn't the page's fault
 PHONE = {"viewport": {"width": 360, "height": 740}, "has_touch": True, "is_mobile": True, "device_scale_factor": 2}
 
 expect.set_options(timeout=PATIENCE_MS)
@@ -55,7 +55,7 @@ class Phone:
         self.paired: set[str] = set()
 
     def open(self, url: str, paired: bool = True) -> Page:
-        """Open the profile on a page, noting whatever the page complains of; first pair it with the page's desk."""
+        """Open the profile on a page, noting anything the page complains about; first pair it with the page's desk."""
         self.context = self.engine.chromium.launch_persistent_context(
             str(self.profile), executable_path=chromium(), args=self.flags, timeout=PATIENCE_MS, **self.options
         )
@@ -69,7 +69,7 @@ class Phone:
         return page
 
     def go(self, page: Page, url: str) -> None:
-        """Go to a page of a desk, first pairing with that desk where this phone is not yet."""
+        """Go to a page of a desk, first pairing with that desk if this phone isn't paired yet."""
         desk = "/".join(url.split("/")[:3])
         if desk in Service.at and desk not in self.paired:
             self.pair(page, Service.at[desk], desk)
@@ -77,13 +77,13 @@ class Phone:
             page.goto(url)
 
     def pair(self, page: Page, desk: Service, reached: str | None = None) -> None:
-        """Open the address for pairing, where the desk is reached by another one under that, and end on the day."""
+        """Open the pairing address (the desk may be reached by another one under it), and end on the day."""
         origin = reached or desk.url
         page.goto(f"{origin}/pair#{desk.offer()}")
-        # Whatever waited goes at once, and the answer to it may take the place of the first words.
+        # Anything waiting goes at once, and its answer may replace the first words.
         expect(page.locator("#status")).to_have_text(re.compile(r"^This phone is paired\.$|delivered to the desk\.$"))
         self.paired.add(origin)
-        # For what a test asks the desk in this phone's place: to pair it again would make its own token worthless.
+        # For what a test asks the desk in this phone's place: pairing again would make the phone's own token worthless.
         told = page.evaluate("async () => (await import('/page.js')).$store_outbox.openOutbox().recall('desk')")
         desk.tokens[told["device"]] = told["token"]
 
@@ -97,7 +97,7 @@ class Phone:
             self.complaints.append(message.text)
 
     def kill(self) -> None:
-        """End every process of this profile at once, as a dead battery does."""
+        """Kill every process of this profile at once, as a dead battery does."""
         killed = self._processes()
         for pid in killed:
             with_signal(pid, signal.SIGKILL)
@@ -110,7 +110,7 @@ class Phone:
         self.context = None
 
     def _processes(self) -> list[int]:
-        """Those that name the profile, and all that they have started, which do not."""
+        """Those that name the profile, and everything they started, which doesn't."""
         marker = f"--user-data-dir={self.profile}".encode()
         everything = list(Path("/proc").glob("[0-9]*"))
         found = [int(path.name) for path in everything if marker in command_line(path)]
@@ -127,7 +127,7 @@ class Phone:
 
 
 def command_line(process: Path) -> bytes:
-    """The command line of a process [bytes]; empty for one that has just gone or is a zombie."""
+    """The command line of a process [bytes]; empty for one that has just ended or is a zombie."""
     try:
         return (process / "cmdline").read_bytes()
     except (FileNotFoundError, ProcessLookupError):
@@ -135,7 +135,7 @@ def command_line(process: Path) -> bytes:
 
 
 def parent_of(process: Path) -> int:
-    """The process that started one [number]; 0 for one that has just gone."""
+    """The process that started one [number]; 0 for one that has just ended."""
     try:
         return int((process / "stat").read_text().rpartition(")")[2].split()[1])
     except (FileNotFoundError, ProcessLookupError):
@@ -143,7 +143,7 @@ def parent_of(process: Path) -> int:
 
 
 def with_signal(pid: int, number: signal.Signals) -> None:
-    """Send a signal to a process that may have gone with its parent."""
+    """Send a signal to a process that may have ended with its parent."""
     try:
         os.kill(pid, number)
     except ProcessLookupError:
@@ -152,7 +152,7 @@ def with_signal(pid: int, number: signal.Signals) -> None:
 
 @contextmanager
 def phone(profile: Path, **options: Any) -> Iterator[Phone]:
-    """A phone whose browser is ended with the block, whatever happened in it."""
+    """A phone whose browser ends with the block, whatever happens in it."""
     with sync_playwright() as engine:
         made = Phone(engine, profile, **options)
         try:

@@ -1,7 +1,7 @@
-"""Which tests need a browser, told from their code, so that nobody has to mark them.
+"""Which tests need a browser, found from their code, so that nobody has to mark them.
 
-A test needs one when it, one of its fixtures, a function that it is given as a parameter, or a function of the tests
-that any of these reaches names something of the modules that drive browsers. No test lives here, and nothing is run.
+A test needs one if it, one of its fixtures, a function passed as a parameter, or a test function that any of these
+reaches names something from the modules that drive browsers. No test lives here, and nothing is run.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ def needs_browser(item: pytest.Item) -> bool:
 
 @functools.cache
 def _reaches_driver(start: Callable[..., Any]) -> bool:
-    """Whether a function, or one of the tests' own that it names, at any remove, names something of a driver."""
+    """Whether a function, or one of the tests' own functions that it leads to, names something of a driver."""
     seen, waiting = set[Any](), [start]
     while waiting:
         function = inspect.unwrap(waiting.pop())
@@ -44,7 +44,7 @@ def _reaches_driver(start: Callable[..., Any]) -> bool:
 
 
 def _names(code: CodeType) -> Iterator[str]:
-    """Every global, attribute and module that a function's code and that of functions inside it names."""
+    """Every global, attribute and module named in a function's code and that of functions inside it."""
     yield from code.co_names
     for constant in code.co_consts:
         if isinstance(constant, CodeType):
@@ -56,13 +56,13 @@ def _of_driver(module: str) -> bool:
 
 
 def _home(value: Any) -> str:
-    """The module that a value comes from, or is; empty for a plain one."""
+    """The module that a value comes from, or is; empty for a plain value."""
     home = value.__name__ if isinstance(value, ModuleType) else getattr(value, "__module__", None)
     return home if isinstance(home, str) else ""
 
 
 def _functions(value: Any) -> list[Callable[..., Any]]:
-    """What of a value has code: a function itself, the methods of a class; a module's functions are too many."""
+    """The parts of a value with code: a function itself, the methods of a class; a module's functions are too many."""
     if inspect.isclass(value):
         return [one for one in vars(value).values() if inspect.isfunction(one)]
     return [value] if inspect.isfunction(value) else []

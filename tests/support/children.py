@@ -1,6 +1,6 @@
-"""Child processes of the tests: none outlives its patience, and who fails for one shows what the child had said.
+"""Child processes of the tests: none outlives its patience, and a failing test shows the child's output.
 
-The only file of the tests that starts processes; no test lives here, and nothing here knows Layby.
+The only test file that starts processes; no test lives here, and nothing here knows Layby.
 """
 
 from __future__ import annotations
@@ -20,21 +20,21 @@ import pytest
 
 __all__ = ["PATIENCE_S", "PIPE", "Child", "CompletedProcess", "beside", "end_all", "run"]
 
-PATIENCE_S = 120  # a machine with other work to do is slow, and no fault of the child
+PATIENCE_S = 120  # a machine with other work is slow, which isn't the child's fault
 PAUSE_S = 0.002
 Word = str | os.PathLike[str]
 
 
 class Child:
-    """A process in a group of its own, with all that it starts.
+    """A process in its own group, with everything it starts.
 
-    Its streams are files, so that neither a full pipe nor a grandchild that keeps one open can hold a reader up.
+    Its streams are files, so that neither a full pipe nor a grandchild that keeps one open can block a reader.
 
     Args of the constructor:
         command: program and arguments
         patience_s: how long each wait for it may take before it is killed and the test fails [s]
-        log: where both streams go, at the end of what is there; else they are kept apart until the child is forgotten
-        options: further ones of `subprocess.Popen`
+        log: where both streams go, appended; otherwise they are kept apart until the child is forgotten
+        options: further options of `subprocess.Popen`
     """
 
     running: set[Child] = set()  # noqa: RUF012 - of all, so that `end_all` leaves none
@@ -59,20 +59,20 @@ class Child:
 
     @property
     def stdout(self) -> bytes:
-        """What it has said so far."""
+        """Its output so far."""
         return _content(self._out)
 
     @property
     def stderr(self) -> bytes:
-        """What it has complained of so far."""
+        """Its error output so far."""
         return _content(self._err)
 
     def ended(self) -> bool:
-        """Whether it has come to its end."""
+        """Whether it has ended."""
         return self.process.poll() is not None
 
     def line(self) -> str:
-        """Its next line without the end of line, empty where there is none; fails where it ended badly instead."""
+        """Its next line without the line end, empty if there is none; fails if it ended badly instead."""
         self.until(lambda: b"\n" in self.stdout[self._read :] or self.ended(), "its next line")
         line, end, _ = self.stdout[self._read :].partition(b"\n")
         if not end and self.process.returncode:
@@ -81,7 +81,7 @@ class Child:
         return line.decode()
 
     def wait_for(self, words: str) -> str:
-        """All that it has said once these words are among it; fails where it ends without them."""
+        """Its whole output once it contains these words; fails if it ends without them."""
         self.until(lambda: words.encode() in self.stdout or self.ended(), repr(words))
         said = self.stdout.decode("utf-8", "replace")
         if words not in said:
@@ -89,7 +89,7 @@ class Child:
         return said
 
     def wait(self) -> int:
-        """Wait for its end; its exit status."""
+        """Wait for its end; returns its exit status."""
         self.until(self.ended, "its end")
         return int(self.process.returncode)
 
@@ -102,7 +102,7 @@ class Child:
             time.sleep(PAUSE_S)
 
     def fail(self, reason: str) -> None:
-        """End it with all that it started, and fail the test with what it said."""
+        """End it with everything it started, and fail the test with its output."""
         self.kill()
         pytest.fail(f"{reason}; {self.told()}", pytrace=True)
 
@@ -113,15 +113,15 @@ class Child:
         return f"{' '.join(self.command)}\n--- it said:\n{said}{errors}"
 
     def send_signal(self, number: int) -> None:
-        """Send a signal to the process alone."""
+        """Send a signal only to the process itself."""
         self.process.send_signal(number)
 
     def terminate(self) -> None:
-        """Ask the process alone to end."""
+        """Ask only the process itself to end."""
         self.process.terminate()
 
     def kill(self) -> None:
-        """End it and all that it started at once."""
+        """End it and everything it started at once."""
         if hasattr(os, "killpg"):
             with contextlib.suppress(ProcessLookupError):
                 os.killpg(self.pid, signal.SIGKILL)
@@ -130,7 +130,7 @@ class Child:
         self.process.wait(timeout=PATIENCE_S)
 
     def forget(self) -> None:
-        """End what of it is left, and close its streams."""
+        """End what is left of it, and close its streams."""
         self.kill()
         Child.running.discard(self)
         for stream in (self._out, self._err, self.process.stdin):
@@ -150,14 +150,14 @@ def run(
 
     Args:
         command: program and arguments
-        given: what stands on its standard input
-        check: fail the test where its exit status is not 0
-        text: whether the streams come as text, else as bytes
+        given: its standard input
+        check: fail the test if its exit status isn't 0
+        text: whether the streams come as text; otherwise as bytes
         patience_s: how long it may take before it is killed and the test fails [s]
-        options: further ones of `subprocess.Popen`
+        options: further options of `subprocess.Popen`
 
     Returns:
-        what the standard library's own `run` would, exit status and streams
+        the result of the standard library's own `run`: exit status and streams
     """
     with tempfile.TemporaryFile() as stdin:
         stdin.write(given.encode() if isinstance(given, str) else given or b"")
@@ -175,12 +175,12 @@ def run(
 
 @contextlib.contextmanager
 def beside(command: Sequence[Word], patience_s: float = PATIENCE_S, **options: Any) -> Iterator[Child]:
-    """A child beside the test. On leaving it is asked to end; one that does not, within its patience, fails the test.
+    """A child beside the test. On leaving it is asked to end; if it doesn't, within its patience, the test fails.
 
     Args:
         command: program and arguments
-        patience_s: how long each wait for it may take, also that on leaving [s]
-        options: `log`, and further ones of `subprocess.Popen`
+        patience_s: how long each wait for it may take, including the one on leaving [s]
+        options: `log`, and further options of `subprocess.Popen`
     """
     child = Child(command, patience_s, **options)
     try:
@@ -199,14 +199,14 @@ def end_all() -> None:
 
 
 def _content(stream: IO[bytes]) -> bytes:
-    """All of a file that somebody else writes to."""
+    """The whole content of a file that somebody else writes to."""
     return os.pread(stream.fileno(), os.fstat(stream.fileno()).st_size, 0)
 
 
 def _give_back_interrupt() -> None:
-    """See that children heed Ctrl+C, also where these tests were started in the background and ignore it themselves.
+    """Make sure that children heed Ctrl+C, even if these tests were started in the background and ignore it themselves.
 
-    Who ignores a signal hands that on to its children; who has a handler, be it one that does nothing, does not.
+    A process that ignores a signal passes that on to its children; one with a handler, even an empty one, doesn't.
     """
     ignored = signal.getsignal(signal.SIGINT) is signal.SIG_IGN
     if ignored and threading.current_thread() is threading.main_thread():

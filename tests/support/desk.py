@@ -1,4 +1,4 @@
-"""A desk in this process, whose rulebook lies in another folder: what an update, or another language, would bring.
+"""A desk in this process, whose rulebook is in another folder: what an update, or another language, would bring.
 
 No test lives here. It is the application itself on a real loopback port, without the process that serves a technician.
 """
@@ -17,12 +17,12 @@ from tests.support.threads import join
 
 @contextmanager
 def desk_with(books: Path, folder: Path, port: int = 0) -> Iterator[str]:
-    """A desk with a rulebook of its own, until the end of the block.
+    """A desk with its own rulebook, until the end of the block.
 
     Args:
         books: the rulebook's folder [path]
         folder: the logbook's folder [path]
-        port: where it listens; any free one where 0 [number]
+        port: where it listens; any free one if 0 [number]
 
     Returns:
         its address [URL]

@@ -13,13 +13,13 @@ from PIL import Image, ImageDraw
 
 
 def photo(seed: int, width: int = 800, height: int = 600, noise_rows: int = 0) -> bytes:
-    """A drawn scene as a camera's JPEG: a car's outline under a sky, of colours by its seed.
+    """A drawn scene as a camera's JPEG: a car's outline under a sky, in colours from its seed.
 
     Args:
         seed: which scene [number]
         width: pixels across [count]
         height: pixels down [count]
-        noise_rows: rows of pure noise at the foot, which no coder can shrink [count]
+        noise_rows: rows of pure noise at the bottom, which no coder can shrink [count]
 
     Returns:
         a JPEG [bytes]
@@ -44,5 +44,5 @@ def photo(seed: int, width: int = 800, height: int = 600, noise_rows: int = 0) -
 
 
 def digest(content: bytes) -> str:
-    """What a photo is named by [SHA-256 in hex]."""
+    """The name of a photo [SHA-256 in hex]."""
     return hashlib.sha256(content).hexdigest()

@@ -1,4 +1,4 @@
-"""A logbook's folder as it lies on the disk, read by nothing of Layby's own."""
+"""A logbook's folder as it is on the disk, read without Layby's own code."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from pathlib import Path
 
 
 def records_at(folder: Path) -> list[int]:
-    """The byte at which each record of a sound journal begins, by the lengths that stand there."""
+    """The byte at which each record of an intact journal begins, by the lengths in it."""
     content = (folder / "journal.log").read_bytes()
     at, places = 0, []
     while at < len(content):
@@ -20,5 +20,5 @@ def records_at(folder: Path) -> list[int]:
 
 
 def is_on_views(folder: Path) -> bool:
-    """Whether the checkpoint says that the journal's last record stands on its views."""
+    """Whether the checkpoint says that the journal's last record is on its views."""
     return bool(json.loads((folder / "checkpoint.json").read_text())["number"] == records_at(folder)[-1])

@@ -1,4 +1,4 @@
-"""Kinds of visit whose whole sheets are kept as text: what stands beside each, and how it is judged.
+"""Kinds of visit whose whole sheets are kept as text: what surrounds each, and how it is judged.
 
 No test lives here; visits are invented, built on those of sheet_visits.
 """
@@ -23,7 +23,7 @@ EARLIER = [
 
 
 def _changed(visit: dict[str, Any], **parts: Any) -> dict[str, Any]:
-    """A deep copy with some sections widened and others replaced."""
+    """A deep copy with some sections extended and others replaced."""
     made = copy.deepcopy(visit)
     for name, part in parts.items():
         made[name] = {**made[name], **part} if isinstance(part, dict) and isinstance(made.get(name), dict) else part
@@ -31,7 +31,7 @@ def _changed(visit: dict[str, Any], **parts: Any) -> dict[str, Any]:
 
 
 def _tests(visit: dict[str, Any], before: dict[str, Any], after: dict[str, Any]) -> dict[str, Any]:
-    """The visit with parts of its two tests widened."""
+    """The visit with parts of its two tests extended."""
     made = copy.deepcopy(visit)
     for test, parts in zip(made["tests"], (before, after), strict=True):
         for name, part in parts.items():

@@ -9,7 +9,6 @@ import re
 import time
 from typing import Any
 
-import pytest
 from playwright.sync_api import Locator, Page, expect
 
 from tests.support.children import PATIENCE_S
@@ -17,7 +16,7 @@ from tests.support.service import Service
 
 
 def start_visit(page: Page, customer: str = "") -> str:
-    """Start a visit, for a customer where one is named, and wait until it is drawn; its id."""
+    """Start a visit, for a customer if one is named, and wait until it is drawn; returns its id."""
     page.get_by_role("button", name="Start a visit").click()
     page.wait_for_url(re.compile(r"/visit/"))
     expect(page.get_by_role("heading", level=1)).to_have_text("Customer and location")
@@ -27,7 +26,7 @@ def start_visit(page: Page, customer: str = "") -> str:
 
 
 def go_to(page: Page, step: str) -> None:
-    """Jump to a step by the panel of steps and wait until it is drawn, anew where it is the one at hand."""
+    """Jump to a step by the panel of steps and wait until it is drawn, again if it is the current one."""
     page.get_by_role("heading", level=1).evaluate("heading => { heading.dataset.left = ''; }")
     page.locator("#foot .steps").click()
     page.get_by_role("navigation").get_by_role("link", name=re.compile(f"^{re.escape(step)}")).click()
@@ -36,7 +35,7 @@ def go_to(page: Page, step: str) -> None:
 
 
 def wait_until(page: Page, script: str) -> None:
-    """Wait until a script gives what counts as true; a promise is awaited, which `wait_for_function` does not do."""
+    """Wait until a script's result counts as true; a promise is awaited, which `wait_for_function` doesn't do."""
     end = time.monotonic() + PATIENCE_S
     while not page.evaluate(script):
         assert time.monotonic() < end, f"not within {PATIENCE_S} s: {script}"
@@ -44,21 +43,22 @@ def wait_until(page: Page, script: str) -> None:
 
 
 def to_day(page: Page) -> None:
-    """Go back to the day; what the step holds is kept first, so the way there takes a moment."""
+    """Go back to the day; the step's content is kept first, so the way there takes a moment."""
     page.get_by_role("link", name="The day").click()
     expect(page.get_by_role("button", name="Start a visit")).to_be_visible()
 
 
 def hand_in(page: Page, count: int = 1) -> None:
-    """Go back to the day, send, and wait until so many visits are filed and none waits."""
+    """Go back to the day, send, and wait until this many visits are filed and none waits."""
     to_day(page)
     page.get_by_role("button", name="Send now").click()
     expect(page.locator("#tally")).to_contain_text(f"{count} filed, 0 waiting")
 
 
-def sign(page: Page) -> None:
-    """Open the sheet for signatures and draw one stroke on it."""
-    page.get_by_text("Signature", exact=True).click()
+def sign(page: Page, again: bool = False) -> None:
+    """Draw one stroke on the sheet for signatures, which is opened first; to sign again it is open."""
+    if not again:
+        page.get_by_text("Signature", exact=True).click()
     sheet = page.get_by_role("img", name="Sign here with a finger")
     sheet.evaluate("sheet => sheet.scrollIntoView({ block: 'center' })")
     box = sheet.bounding_box()
@@ -69,27 +69,62 @@ def sign(page: Page) -> None:
     page.mouse.up()
 
 
-def in_unit(page: Page, label: str, unit: str) -> None:
-    """Press the unit of a field until it is the one wanted."""
-    button = page.get_by_role("button", name=re.compile(f"^{re.escape(label)} in "))
-    for _ in range(4):
-        if button.inner_text() == unit:
-            return
-        button.click()
-    pytest.fail(f"{label} is never in {unit}")
+QUANTITIES = {
+    "psi": "Pressures", "kPa": "Pressures", "bar": "Pressures", "\u00b0F": "Temperatures", "\u00b0C": "Temperatures",
+    "m": "Altitude", "ft": "Altitude", "km": "Distances", "mi": "Distances", "g": "Masses", "oz": "Masses",
+    "Pa": "Deep vacuum", "micron": "Deep vacuum",
+}  # fmt: skip
+
+
+def in_unit(page: Page, unit: str) -> None:
+    """Read and type a quantity in this unit from now on: set it in the settings, and come back to the step."""
+    title = page.get_by_role("heading", level=1).inner_text()
+    to_day(page)
+    page.get_by_role("link", name="Settings").click()
+    choose(page, QUANTITIES[unit], unit)
+    page.evaluate("history.go(-2)")
+    expect(page.get_by_role("heading", level=1)).to_have_text(title)
+
+
+# Whatever hides a field, from the outside inwards: a part that folds, or one that a key beside it opens.
+UNFOLD = """(field) => {
+  const folds = [];
+  for (let one = field; one !== null; one = one.parentElement) {
+    if (one.matches('details:not([open])')) folds.unshift(one.querySelector('summary'));
+    if (one.hidden && one.id) folds.unshift(document.querySelector(`[aria-controls="${one.id}"]`));
+  }
+  folds.forEach((fold) => fold.click());
+}"""
+
+
+def unfold(field: Locator) -> Locator:
+    """Open what a field is folded into, as whoever looks for it does."""
+    field.first.evaluate(UNFOLD)
+    return field
 
 
 def write(page: Page, label: str, text: str) -> None:
     """Type into a field key by key."""
-    field = page.get_by_label(label, exact=True)
+    field = unfold(page.get_by_label(label, exact=True))
     field.fill("")
     field.press_sequentially(text)
 
 
 def choose(page: Page, group: str, word: str) -> None:
     """Tap a word of a choice."""
+    unfold(page.get_by_role("group", name=group, exact=True, include_hidden=True))
     words = page.get_by_role("group", name=group, exact=True).locator("label")
     words.filter(has_text=re.compile(f"^{re.escape(word)}$")).click()
+
+
+def do(page: Page, deed: str, key: str = "") -> None:
+    """Tick a piece of work or a move; where its caution opens, press a key of it, else the one that begins no clock."""
+    tick = page.get_by_role("button", name=deed, exact=True)
+    tick.click()
+    if tick.get_attribute("aria-pressed") == "mixed":
+        keys = page.locator(".caution:visible button")
+        keys.filter(has_text=re.compile(key or "^(Read|read, no clock)$")).click()
+    expect(tick).to_have_attribute("aria-pressed", "true")
 
 
 def confirm_cautions(page: Page) -> None:
@@ -105,7 +140,7 @@ def saved(page: Page) -> None:
 
 
 def at_rest(page: Page) -> None:
-    """Wait until nothing of this phone is on its way to the desk, nor an answer back."""
+    """Wait until nothing of this phone is on its way to the desk, and no answer on its way back."""
     page.evaluate("navigator.locks.request('layby-courier', () => undefined)")
 
 

@@ -1,6 +1,6 @@
-"""Judgements of a running test, written by hand in the shape that an assessment has: yardsticks, causes, evidence.
+"""Judgements of a running test, written by hand in the shape of an assessment: yardsticks, causes, evidence.
 
-No test lives here. All figures are invented; only their order of size is that of a car on a warm day.
+No test lives here. All figures are invented; only their order of magnitude is that of a car on a warm day.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ def figure(value: float, unit: str = "k") -> dict[str, Any]:
 def yardsticks(
     fleet: tuple[float, float], chart: tuple[float, float] | None = None, own: float | None = None, **changes: Any
 ) -> dict[str, Any]:
-    """What a quantity is held against; the narrowest that is given counts, an own test to 2 K either way."""
+    """What a quantity is compared with; the narrowest given one counts, an own test to 2 K either way."""
     by, span = ("history", (own - 2.0, own + 2.0)) if own is not None else (
         ("chart", chart) if chart else ("fleet", fleet))
     return {
@@ -30,17 +30,17 @@ def yardsticks(
 
 
 def cause(name: str) -> dict[str, Any]:
-    """A cause with nothing said for or against it."""
+    """A cause with no evidence for or against it."""
     return {"id": name, "fit": 0.2, "for": [], "against": []}
 
 
 def row(code: str, on: dict[str, str], **values: float) -> dict[str, Any]:
-    """A thing that was measured or seen."""
+    """Something that was measured or seen."""
     return {"code": code, "values": values, "on": on}
 
 
 def ranking(*held: str, alone: bool = False, **changes: Any) -> dict[str, Any]:
-    """The causes of one test, these held open, best first; or the one that stands alone."""
+    """The causes of one test: these held open, best first; or the one that stands alone."""
     hot = {name: "fits" for name in held if name != "healthy"}
     evidence = [row("condenser_split_k_high", hot, value=36.0, usual=25.0),
                 row("no_face_dirty", {name: "against" if name == "condenser_airflow" else "silent" for name in held})]

@@ -1,6 +1,6 @@
-"""The rules as a browser runs them: functions of the made module called in Chromium, Firefox and WebKitGTK.
+"""The rules as a browser runs them: functions of the generated module called in Chromium, Firefox and WebKitGTK.
 
-No test lives here. What goes in and comes out travels as JSON text, so that no driver changes a number on the way.
+No test lives here. Input and output travel as JSON text, so that no driver changes a number on the way.
 """
 
 from __future__ import annotations
@@ -39,14 +39,14 @@ Answer = Callable[[str], str]
 
 
 class Engine:
-    """A browser with the made module: `ask` runs the calls of a JSON text and gives the answers as another."""
+    """A browser with the generated module: `ask` runs the calls in a JSON text and returns the answers as another."""
 
     def __init__(self, name: str, ask: Answer) -> None:
         self.name = name
         self.ask = ask
 
     def answers(self, calls: list[Call], module: str = "/kernel.js", books: str | None = "/rulebook.json") -> list[Any]:
-        """What each call gives: {value} or {error}, the error's code or JavaScript's name for it."""
+        """The result of each call: {value} or {error}, the error's code or JavaScript's name for it."""
         found: list[Any] = []
         for start in range(0, len(calls), 100):
             text = self.ask(json.dumps({"module": module, "books": books, "calls": calls[start : start + 100]}))
@@ -70,7 +70,7 @@ def with_wholes(value: Any) -> Any:
 
 
 def first_difference(one: Any, other: Any, path: str = "") -> str:
-    """Where two results part, for a person to read."""
+    """Where two results differ, for a person to read."""
     if isinstance(one, dict) and isinstance(other, dict):
         for key in sorted({*one, *other}):
             if key not in one or key not in other:

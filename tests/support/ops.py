@@ -15,7 +15,7 @@ STARTED = "2026-06-12T09:05:00-07:00"
 
 
 def uuid7(ms: int, number: int) -> str:
-    """A UUID version 7 with an instant and a number instead of chance, so that every run makes the same."""
+    """A UUID version 7 with an instant and a number instead of chance, so that every run makes the same one."""
     text = f"{ms:012x}7{number >> 62 & 0xFFF:03x}{0x8000_0000_0000_0000 | number & 0x3FFF_FFFF_FFFF_FFFF:016x}"
     return "-".join((text[:8], text[8:12], text[12:16], text[16:20], text[20:]))
 
@@ -26,7 +26,7 @@ def line_of(op: Any) -> bytes:
 
 
 def framed(json_bytes: bytes) -> bytes:
-    """The op line of bytes that may be no JSON at all."""
+    """The op line of bytes that may not be JSON at all."""
     return hashlib.sha256(json_bytes).hexdigest().encode() + b" " + json_bytes + b"\n"
 
 
@@ -50,7 +50,7 @@ class Phone:
         return made | {"base": base or {}, "body": body, "at": self.ms, "tz": -420}
 
     def opening(self, visit: str, started_at: str = STARTED) -> dict[str, Any]:
-        """visit.open with nothing but the start."""
+        """visit.open with only the start."""
         return self.op(visit, "visit.open", {"started_at": started_at}, {"/started_at": None})
 
     def plate(self, visit: str, plate: str, base: str | None = None) -> dict[str, Any]:

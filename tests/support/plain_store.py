@@ -1,6 +1,6 @@
-"""A store of records in memory, as the interface asks for it and no more: dictionaries, and numbers with gaps.
+"""A store of records in memory that does what the interface requires and no more: dictionaries, and numbers with gaps.
 
-No test lives here. What makes it another store than the desk's own is meant to: numbers are no bytes, checks no CRC.
+No test lives here. It differs from the desk's own store on purpose: numbers aren't bytes, checks aren't CRCs.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ NO_CHECK = "0" * 8
 
 
 class PlainViews:
-    """Views in a dictionary; what is read is a copy, as from a disk."""
+    """Views in a dictionary; reading gives a copy, as from a disk."""
 
     def __init__(self) -> None:
         self.content: dict[str, StoredView | None] = {}
@@ -72,9 +72,9 @@ class PlainViews:
 
 
 class PlainStore:
-    """The store. It stays in memory when it is closed, and is opened again as it is.
+    """The store. It stays in memory when it is closed, and opens again as it is.
 
-    `broken` are the numbers of records that a test damaged; they are named as damage once they were come upon.
+    `broken` are the numbers of records that a test damaged; they are named as damage once a reader comes upon them.
     """
 
     stretch = 16
@@ -104,7 +104,7 @@ class PlainStore:
 
     @property
     def damage(self) -> list[Damage]:
-        """What was come upon."""
+        """What a reader came upon."""
         return list(self._damage)
 
     @property
@@ -134,7 +134,7 @@ class PlainStore:
         return self.rows[number].check if number in self.rows and number not in self.broken else NO_CHECK
 
     def records(self, after: int = NONE, watch: Watch | None = None) -> Iterator[Record]:
-        """Those behind a number; those appended meanwhile among them."""
+        """Those after a number, including those appended meanwhile."""
         number = after
         while (number := min((one for one in self.rows if one > number), default=NONE)) != NONE:
             if number in self.broken:
@@ -159,7 +159,7 @@ class PlainStore:
         """Memory has room."""
 
     def blank(self, numbers: Sequence[int], marks: Sequence[bytes] = ()) -> None:
-        """Let records hold nothing; damaged ones that bear a mark as well."""
+        """Empty records; damaged ones that contain a mark too."""
         scars = [one for one in self.broken if any(mark in self.rows[one].line for mark in marks)]
         for number in [*numbers, *scars]:
             self._blank(number, "erased")
@@ -171,7 +171,7 @@ class PlainStore:
         self.broken.discard(number)
 
     def give_up(self) -> list[str]:
-        """Let blanks stand for what is damaged."""
+        """Put blanks in place of what is damaged."""
         names = [f"damaged-{stretch.first}" for stretch in self._damage]
         for stretch in self._damage:
             self._blank(stretch.first, "lost")
@@ -184,11 +184,11 @@ class PlainStore:
         return PlainViews()
 
     def adopt(self, views: Views) -> None:
-        """Those take the place of these."""
+        """They replace the views in use."""
         assert isinstance(views, PlainViews)
         self._views = views
 
     def close(self, clean: bool) -> None:
-        """It is opened again as it is; what was come upon has to be come upon anew."""
+        """It opens again as it is; damage has to be come upon again."""
         self.is_open = False
         self._damage.clear()

@@ -1,7 +1,7 @@
-"""A TCP proxy between a phone and its desk: it cuts, delays and drops, and makes up nothing.
+"""A TCP proxy between a phone and its desk: it cuts, delays and drops, but invents nothing.
 
-It forwards bytes as they are, but for the host's name and for closing each connection after one answer; no test lives
-here.
+It forwards bytes as they are, except for the host's name and for closing each connection after one answer; no test
+lives here.
 """
 
 from __future__ import annotations
@@ -24,10 +24,10 @@ class Trouble(NamedTuple):
     """What happens to a request: its `way`, and an `amount` of seconds or bytes.
 
     cut: the request is taken from the phone and never reaches the desk. drop: the desk answers, the answer is lost.
-    delay: the answer comes so many seconds late. cut_body: so many bytes of the body reach the desk, then both ends
-    are cut off. damage: one bit of the body is another, so many bytes from its end. cut_answer: the desk answers, and
-    of the answer's body (of its head, where it has none) such a share reaches the phone, then it is cut off; of a share
-    of 0 nothing comes, not even the head.
+    delay: the answer comes this many seconds late. cut_body: this many bytes of the body reach the desk, then both ends
+    are cut off. damage: one bit of the body is changed, this many bytes from its end. cut_answer: the desk answers, and
+    this share of the answer's body (of its head, if it has no body) reaches the phone before it is cut off; with a
+    share of 0 nothing comes, not even the head.
     """
 
     way: str
@@ -38,7 +38,7 @@ Rule = Callable[[str, str], "Trouble | None"]
 
 
 class Proxy:
-    """A proxy on a loopback port of its own. `rule` is asked for each request; `met` lists what was done to which.
+    """A proxy on its own loopback port. `rule` is asked for each request; `met` lists what was done to which.
 
     Args of the constructor:
         desk_port: where the desk listens [port]
@@ -71,11 +71,11 @@ class Proxy:
         self._listener.close()
 
     def count(self, way: str) -> int:
-        """How many requests met a trouble."""
+        """How many requests met with trouble."""
         return sum(met == way for _, _, met in self.met)
 
     def met_a(self, method: str) -> bool:
-        """Whether a request of this method came by already."""
+        """Whether a request with this method has already come by."""
         return any(met == method for met, _, _ in self.met)
 
     def _accept(self) -> None:
@@ -105,7 +105,7 @@ class Proxy:
                 side.close()
 
     def _head(self, phone: socket.socket) -> tuple[bytes, bytes]:
-        """The head of the request, and what came of the body with it; empty where the phone closed without asking."""
+        """The head of the request, and what arrived of the body with it; empty if the phone closed without asking."""
         got = b""
         while b"\r\n\r\n" not in got:
             piece = phone.recv(CHUNK)
@@ -130,7 +130,7 @@ class Proxy:
         _pass_on(phone, desk, body, sent, int(trouble.amount) if trouble.way == "damage" else 0)
         if trouble.way == "cut_body":
             desk.shutdown(socket.SHUT_WR)
-            _read_all(desk)  # until it has seen that there is no more: whoever asks it next is told how far it came
+            _read_all(desk)  # until it has seen that there is no more: the next one to ask is told how far it came
             reset(phone)
             return None
         answer = _read_all(desk)
@@ -146,7 +146,7 @@ class Proxy:
         return None
 
     def _renamed(self, head: bytes) -> bytes:
-        """The request's head as the desk expects it: its own name, and one answer a connection."""
+        """The request's head as the desk expects it: its own name, and one answer per connection."""
         here, there = f"127.0.0.1:{self.port}".encode(), f"127.0.0.1:{self.desk_port}".encode()
         lines = [line.replace(here, there) for line in head.split(b"\r\n")]
         kept = [line for line in lines if not line.lower().startswith(b"connection:")]
@@ -154,7 +154,7 @@ class Proxy:
 
 
 def reset(side: socket.socket) -> None:
-    """Cut a connection off, as a lost network does, rather than to end it politely."""
+    """Cut a connection off, as a lost network does, instead of ending it properly."""
     try:
         side.setsockopt(socket.SOL_SOCKET, socket.SO_LINGER, struct.pack("ii", 1, 0))
         side.close()
@@ -163,14 +163,14 @@ def reset(side: socket.socket) -> None:
 
 
 def _cut_off(phone: socket.socket, answer: bytes, share: float) -> None:
-    """Send a share of an answer and cut the connection off, once the phone has taken what was sent."""
+    """Send a share of an answer and cut the connection off once the phone has received it."""
     head, blank, body = answer.partition(b"\r\n\r\n")
     whole = len(head) + len(blank) if body else 0
     sent = 0 if share == 0 else whole + int(share * (len(answer) - whole))
     phone.sendall(answer[:sent])
     if sent == len(answer):
         phone.shutdown(socket.SHUT_WR)
-        phone.recv(CHUNK)  # a reset would take back what the phone has not read yet
+        phone.recv(CHUNK)  # a reset would take back what the phone hasn't read yet
     reset(phone)
 
 
@@ -190,7 +190,7 @@ def _read_on(side: socket.socket, have: int, whole: int) -> None:
 
 
 def _pass_on(phone: socket.socket, desk: socket.socket, first: bytes, count: int, damaged: int) -> None:
-    """Exactly `count` bytes of the body, the first of which are there already; one damaged, from the end, unless 0."""
+    """Exactly `count` bytes of the body, the first of which are already there; one damaged, from the end, unless 0."""
     piece, sent = first[:count], 0
     while True:
         at = count - damaged - sent

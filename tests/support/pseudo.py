@@ -1,7 +1,7 @@
-"""A language that nobody speaks: every sentence of English with other vowels and two fifths more of them.
+"""A language that nobody speaks: every English sentence with other vowels and two fifths more of them.
 
-A text on a screen or a sheet whose vowels are plain did not come from the words; one that does not fit shows what a
-longer language would cut. Nothing is judged here.
+A text on a screen or a sheet with plain vowels didn't come from the words; one that doesn't fit shows what a longer
+language would cut off. Nothing is judged here.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from sync.kernel.word_books import WordTree
 
 VOWELS = str.maketrans("aeiouAEIOU", "áéíóúÁÉÍÓÚ")
 BLANK = re.compile(r"(\{[^}]*\})")
-# Codes, commands, addresses and names of formats are nobody's sentences and stay as they are.
+# Codes, commands, addresses and names of formats aren't sentences and stay as they are.
 PLAIN = re.compile(r"`[^`]*`|https?://\S+|\b[A-Z0-9][A-Z0-9_./-]+\b|\S+\.(?:json|eml|log|txt|pdf)\b|--[\w-]+")
 LENGTHENED = re.compile(r"[áéíóú]")
 EVERY = 2
@@ -24,7 +24,7 @@ def pseudo(tree: WordTree) -> WordTree:
 
 
 def sentence(text: str) -> str:
-    """One sentence: blanks and what is nobody's sentence stay, vowels change, every second one is doubled."""
+    """One sentence: blanks and parts that belong to no sentence stay, vowels change, every second one is doubled."""
     return "".join(part if BLANK.fullmatch(part) else _around_plain(part) for part in BLANK.split(text))
 
 
@@ -48,14 +48,14 @@ def _changed(text: str) -> str:
 
 
 def outside(text: str, known: str) -> list[str]:
-    """The words of a text that have a plain vowel and do not stand among known ones, such as a visit's own.
+    """The words of a text that have a plain vowel and aren't among known ones, such as a visit's own.
 
     Args:
         text: what a person reads [text]
-        known: everything that people wrote themselves, and what stays in every language [text]
+        known: everything that people wrote themselves, and what is the same in every language [text]
 
     Returns:
-        the words, each once, in their order [list]
+        the words, each once, in order [list]
     """
     own = set(re.findall(r"[^\W\d_]+", known))
     words = re.findall(r"[^\W\d_]{3,}", text)

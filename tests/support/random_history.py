@@ -1,6 +1,6 @@
 """Seeded random histories of one visit on two devices: chains, conflicts, strikes, traces and clocks that lie.
 
-No folding lives here; bases are what each device itself has seen.
+No folding lives here; bases are what each device has seen itself.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ class Device:
         self.heads: dict[str, str] = {}
 
     def op(self, kind: str, body: dict[str, Any], pointers: list[str]) -> dict[str, Any]:
-        """One operation; its bases are what this device saw last."""
+        """One operation; its bases are what this device last saw."""
         self.seq += 1
         self.clock += self.dice.randint(-50, 200)
         made = {"id": f"{self.name}{self.seq:04d}", "device": self.name, "seq": self.seq, "schema": 1, "visit": "v"}
@@ -34,7 +34,7 @@ class Device:
 
 
 def _mended(device: Device, dice: random.Random) -> list[dict[str, Any]]:
-    """A refused operation that nobody filed, an edit built on it, and its mending."""
+    """A refused operation that nobody filed, an edit built on it, and its replacement."""
     refused = device.op("visit.set", {"vehicle": {"plate": dice.choice(PLATES)}}, ["/vehicle/plate"])
     edit = device.op("visit.set", {"vehicle": {"plate": dice.choice(PLATES)}}, ["/vehicle/plate"])
     left = dice.choice([refused["body"], {"vehicle": {}}])
@@ -91,7 +91,7 @@ def history(seed: int) -> list[dict[str, Any]]:
 
 
 def cards(seed: int) -> dict[str, Any]:
-    """What visits say of a vehicle and the operations beside them, in a random order [JSON object of two lists]."""
+    """What visits say about a vehicle and the operations beside them, in a random order [JSON object of two lists]."""
     dice = random.Random(seed)
     one, other = Device("0a", dice), Device("f1", dice)
     ops: list[dict[str, Any]] = []

@@ -1,4 +1,4 @@
-"""Seeded random visits that use every part of the schema the rules read, sane, odd and half empty alike.
+"""Seeded random visits that use every part of the schema the rules read: sane, odd and half-empty ones.
 
 No judgement lives here; the same seed gives the same visit for ever on one version of this file.
 """
@@ -8,7 +8,7 @@ from __future__ import annotations
 import random
 from typing import Any
 
-# Mostly those that bands are known for: only their tests have causes, and ties among them.
+# Mostly those with known bands: only their tests have causes, and ties among them.
 REFRIGERANTS = ["R134a"] * 9 + ["R1234yf"] * 6 + ["R12"] * 2 + ["R152a", "R744", "other", "unknown"]
 
 
@@ -125,7 +125,7 @@ def _tests(dice: random.Random) -> list[dict[str, Any]]:
         return [_test(dice, dice.choice(["single", "before", "during"]), 0, ambient, 0.0)]
     before = _test(dice, "before", 0, ambient, 0.0)
     after = _test(dice, "after", 1, ambient + dice.uniform(-5, 5), dice.uniform(-350, 100))
-    # Most technicians keep the settings; without this hardly a random pair would be comparable.
+    # Most technicians keep the settings; otherwise hardly any random pair would be comparable.
     if dice.random() < 0.85:
         for key in ("blower", "air", "rear", "fan", "rpm", "mode", "running_min", "rinsed_min_ago", "face_wet"):
             after["conditions"].pop(key, None)
@@ -182,7 +182,7 @@ def _checks(dice: random.Random) -> list[dict[str, Any]]:
 
 
 def _weather(dice: random.Random) -> dict[str, Any]:
-    """The surroundings that an earlier test was taken in, as far as they were taken along."""
+    """The surroundings of an earlier test, as far as they were recorded with it."""
     ambient = dice.uniform(15, 40)
     return _without_none(
         {
@@ -194,7 +194,7 @@ def _weather(dice: random.Random) -> dict[str, Any]:
 
 
 def _earlier(dice: random.Random, refrigerant: str, conditions: dict[str, Any]) -> dict[str, Any]:
-    """A test marked healthy, mostly of the settings that the vehicle is tested in now."""
+    """A test marked healthy, mostly with the settings in which the vehicle is tested now."""
     year, month, day = dice.choice([2023, 2024, 2025, 2025, 2026, 2026]), dice.randint(1, 7), dice.randint(1, 13)
     entry: dict[str, Any] = {
         "at": f"{year}-{month:02d}-{day:02d}T10:00:00+02:00",
@@ -230,7 +230,7 @@ def _span(dice: random.Random, low: float, high: float) -> list[float]:
 
 
 def _chart(dice: random.Random) -> dict[str, Any]:
-    """A maker's chart of one row or several, in no order, with ranges left out and beyond what a table covers."""
+    """A maker's chart of one row or several, unordered, with ranges left out and beyond what a table covers."""
     ambients = [20.0, 25.0, 30.0, 35.0, 40.0]
     dice.shuffle(ambients)
     rows = [
@@ -259,7 +259,7 @@ def _chart(dice: random.Random) -> dict[str, Any]:
 
 
 def visit(seed: int) -> dict[str, Any]:
-    """One random visit, valid in shape [JSON object]."""
+    """One random visit with a valid shape [JSON object]."""
     dice = random.Random(seed)
     place = {"altitude_m": float(dice.choice([-400, 0, 0, 0, 120, 850, 850, 1850, 3000, 5000, 9000]))}
     if dice.random() < 0.2:

@@ -1,6 +1,6 @@
-"""The service as the tests start, ask and end it: a real `layby serve` on a loopback port, on a folder of its own.
+"""The service as the tests start, query and end it: a real `layby serve` on a loopback port, on its own folder.
 
-No test lives here, and nothing here stands in for a part of Layby: the service is the one a technician runs.
+No test lives here, and nothing here replaces a part of Layby: the service is the one a technician runs.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ from urllib.parse import parse_qs, urlsplit
 from tests.support.children import PATIENCE_S, Child
 
 ROOT = Path(__file__).resolve().parents[2]
-# The routes that only a paired phone may ask for.
+# The routes that only a paired phone may use.
 OF_PHONES = re.compile(r"/(sync|receipts|changes|blobs|bundles)\b")
 LAYBY = Path(sys.executable).with_name("layby.exe" if sys.platform == "win32" else "layby")
 
@@ -28,8 +28,8 @@ LAYBY = Path(sys.executable).with_name("layby.exe" if sys.platform == "win32" el
 def free_port() -> int:
     """A loopback port that nobody listens on, and that no other socket is given by chance while these tests run.
 
-    It stays bound here without listening, so that who connects is refused and a service that asks for this very port
-    gets it: also between an end and the next start, when the system could give it to the tests beside these.
+    It stays bound here without listening, so that connections are refused and a service that asks for exactly this port
+    gets it: even between an end and the next start, when the system could give it to tests running beside these.
     """
     held = socket.socket()
     if sys.platform != "win32":
@@ -45,11 +45,11 @@ def free_port() -> int:
 
 
 class Service:
-    """A real `layby serve` on a free loopback port with its own folder; which `layby`, and where, may be said.
+    """A real `layby serve` on a free loopback port with its own folder; which `layby`, and where, can be chosen.
 
     `get` and `post` show a phone's token, as a paired phone does: that of the device which the query names, or which
-    wrote the first line handed in, else of one phone for all. The phone is paired the real way when first needed.
-    Sheets are asked for with the owner's key.
+    wrote the first line handed in, else that of one phone for all. The phone is paired the real way when first needed.
+    Sheets are requested with the owner's key.
     """
 
     at: ClassVar[dict[str, Service]] = {}
@@ -66,7 +66,7 @@ class Service:
         Service.at[self.url] = self
 
     def also_at(self, url: str) -> None:
-        """The service is reached by another address, too, such as a proxy's; a phone that opens it pairs there."""
+        """The service is also reached at another address, such as a proxy's; a phone that opens it pairs there."""
         Service.at[url] = self
 
     @property
@@ -94,13 +94,13 @@ class Service:
             return False
 
     def stop(self) -> None:
-        """End the service as Ctrl+C does, and wait until the port refuses."""
+        """End the service as Ctrl+C does, and wait until the port refuses connections."""
         if self.child is not None:
             self.child.terminate()
             self._wait_until_gone(self.child).forget()
 
     def kill(self) -> None:
-        """End the service as a power cut does: its worker, too, which sees in a moment that its parent is no more."""
+        """End the service as a power cut does, including its worker, which soon notices that its parent is gone."""
         if self.child is not None:
             self.child.process.kill()
             self._wait_until_gone(self.child)
@@ -112,12 +112,12 @@ class Service:
         return child
 
     def listens(self) -> bool:
-        """Whether somebody takes connections on the port."""
+        """Whether somebody accepts connections on the port."""
         with socket.socket() as trial:
             return trial.connect_ex(("127.0.0.1", self.port)) == 0
 
     def offer(self) -> str:
-        """A fresh code for pairing, asked of the running service with its owner's key as `layby pair` asks it."""
+        """A fresh code for pairing, requested from the running service with its owner's key as `layby pair` does."""
         headers = {"Content-Type": "application/json", **self._owner()}
         status, _, content = self._ask(urllib.request.Request(self.url + "/desk/pair", b"{}", headers))
         assert status == 200, content
@@ -127,7 +127,7 @@ class Service:
         return {"Authorization": f"Bearer {json.loads((self.folder / 'service.json').read_text())['key']}"}
 
     def bearer(self, device: str = "7e57") -> dict[str, str]:
-        """The header that a paired phone shows; pairs the device when it is first asked for."""
+        """The header that a paired phone shows; pairs the device on first use."""
         with self.pairing:
             self._pair_once(device)
         return {"Authorization": f"Bearer {self.tokens[device]}"}
@@ -141,7 +141,7 @@ class Service:
             self.tokens[device] = json.loads(body)["token"]
 
     def _shown(self, path: str, body: bytes = b"") -> dict[str, str]:
-        """What `get` and `post` show: nothing where the page's own files are asked for or a phone pairs."""
+        """What `get` and `post` show: nothing for the page's own files or when a phone pairs."""
         url = urlsplit(path)
         if url.path.startswith("/sheets/"):
             return self._owner()
@@ -172,7 +172,7 @@ class Service:
 
 
 def hand_in_day(service: Service, made: list[tuple[str, bytes]]) -> None:
-    """Hand in the lines of a whole day, (device, line) in their order, each by the phone that wrote it."""
+    """Hand in the lines of a whole day, (device, line) in order, each by the phone that wrote it."""
     for _, own in itertools.groupby(made, key=lambda one: one[0]):
         lines = [line for _, line in own]
         for start in range(0, len(lines), 50):

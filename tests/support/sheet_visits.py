@@ -97,20 +97,20 @@ COMPARISON: dict[str, Any] = {
 
 
 def blocks_of(data: dict[str, Any]) -> dict[str, Any]:
-    """The blocks of a sheet's pages by their names; of several of a name the first."""
+    """The blocks of a sheet's pages by name; of several with a name, the first."""
     blocks = [*data["blocks"], *(data["technician"]["blocks"] if data["technician"] else [])]
     return {block["name"]: block for block in reversed(blocks)}
 
 
 def judged(visit: dict[str, Any], rulebook: dict[str, Any], comparison: dict[str, Any] | None = None) -> dict[str, Any]:
-    """The visit's own assessment, its comparison replaced by the one given (None: nothing was compared)."""
+    """The visit's own assessment, with its comparison replaced by the given one (None: nothing was compared)."""
     from sync.kernel.assessment import assess
 
     return {**assess(visit, rulebook), "comparison": comparison}
 
 
 def operations(visit: dict[str, Any], phone: Phone) -> bytes:
-    """The op lines that amount to a visit."""
+    """The op lines that make up a visit."""
     lists = {key: visit[key] for key in KINDS if key in visit}
     leaves = {key: value for key, value in visit.items() if key not in (*KINDS, "id", "schema", "signature", "void")}
     ops = [phone.op(visit["id"], "visit.open", leaves, dict.fromkeys(_pointers(leaves)))]

@@ -24,7 +24,7 @@ THEMES = {"sun": "light", "dusk": "dark"}
 
 
 def take(theme: str, scheme: str, ground: Path) -> None:
-    """Walk through one visit in one theme and picture each screen, as seen and whole."""
+    """Walk through one visit in one theme and take a picture of each screen, as seen and whole."""
     service = Service(ground / "layby").start()
     try:
         with phone(ground / "profile", color_scheme=scheme) as handset:

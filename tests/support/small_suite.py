@@ -1,6 +1,6 @@
-"""A test file of a few lines, run by pytest in a folder of its own, under the real conftest.py and settings.
+"""A test file of a few lines, run by pytest in its own folder, under the real conftest.py and settings.
 
-No test lives here, and nothing of the tests' own machinery is stood in for.
+No test lives here, and no part of the tests' own machinery is replaced.
 """
 
 from __future__ import annotations
@@ -21,10 +21,10 @@ def run_small(
     """Run one small test file.
 
     Args:
-        place: the folder that is to be the checkout, with more test files in its `tests` or not
+        place: the folder that plays the checkout, with or without more test files in its `tests`
         content: the test file
-        listed: what is to stand in allowed_skips.txt
-        arguments: further ones of pytest
+        listed: the content of allowed_skips.txt
+        arguments: further arguments of pytest
         before: the words of a command that starts what follows it
     """
     shutil.copytree(ROOT / "tests" / "support", place / "tests" / "support", dirs_exist_ok=True)

@@ -1,6 +1,6 @@
-"""Threads of the tests: waited for with a patience, and one that does not end fails the test with where it stands.
+"""Threads of the tests: waited for with a patience; one that doesn't end fails the test, with where it hangs.
 
-No test lives here. Such threads are daemons, so that one that hangs does not hold the end of the tests up.
+No test lives here. Such threads are daemons, so that one that hangs doesn't delay the end of the tests.
 """
 
 from __future__ import annotations
@@ -19,8 +19,8 @@ def join(*threads: threading.Thread, patience_s: float = PATIENCE_S) -> None:
     """Wait until threads have ended.
 
     Args:
-        threads: the threads, which were started
-        patience_s: how long to wait for all of them; after that the test fails [s]
+        threads: the threads, already started
+        patience_s: how long to wait for all of them; then the test fails [s]
     """
     end = time.monotonic() + patience_s
     for thread in threads:

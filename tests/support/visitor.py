@@ -49,7 +49,7 @@ class Visitor:
         return answer.status, answer.headers, text
 
     def token(self) -> str:
-        """The token that a form of the page carries."""
+        """The token in a form of the page."""
         found = re.search(r'name="form_token" value="([^"]+)"', self.ask("GET", "/desk/phones")[2])
         assert found, "the page has no form of somebody who is signed in"
         return found[1]
@@ -59,7 +59,7 @@ class Visitor:
         return self.ask("POST", path, {"form_token": self.token(), **fields})
 
     def first(self) -> Visitor:
-        """Set the passphrase by the address that the service showed when it started, and be signed in."""
+        """Set the passphrase at the address that the service showed when it started, and sign in."""
         key = setting_key(self.service.log.read_text("utf-8"))
         fields = {"key": key, "passphrase": PASSPHRASE, "again": PASSPHRASE}
         assert self.ask("POST", "/desk/passphrase", fields)[0] == 303

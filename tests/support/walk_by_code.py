@@ -1,6 +1,6 @@
-"""One invented visit on a phone of any language: all that is pressed and typed into is found by the code of its words.
+"""One invented visit on a phone of any language: keys and fields are found by the code of their words.
 
-Nothing is asserted here; whoever calls looks at each screen.
+Nothing is asserted here; the caller looks at each screen.
 """
 
 from __future__ import annotations
@@ -12,11 +12,11 @@ from playwright.sync_api import Page, expect
 
 from sync.language.words import Words
 from tests.support import hands
-from tests.support.walk import picture
+from tests.support.walk import TWO_ENTRIES_MS, picture
 
 Look = Callable[[str], None]
 
-# What the invented people wrote; the number of the vehicle is made up, with a right check digit (49 CFR 565.15).
+# What the invented people wrote; the vehicle's VIN is made up, with a correct check digit (49 CFR 565.15).
 CUSTOMER, PLACE, MODEL, COMPLAINT = "M. Okafor", "Wren Lane 4", "Wren, azul", "Tibio en el tráfico"
 TECHNICIAN, ITEM = "I. Varga", "Limpieza"
 WRITTEN = " ".join((CUSTOMER, PLACE, MODEL, COMPLAINT, TECHNICIAN, ITEM))
@@ -26,7 +26,10 @@ AFTER = {"ambient_c": "29", "humidity_pct": "44", "low_kpa_g": "172", "high_kpa_
 CONDITIONS = ("ambient_c", "humidity_pct")
 
 # All that is folded away is opened, also what is folded within it.
-OPEN = "document.querySelectorAll('main details').forEach((one) => { one.open = true; })"
+OPEN = """() => {
+  document.querySelectorAll('main details').forEach((one) => { one.open = true; });
+  document.querySelectorAll('main [aria-controls][aria-expanded="false"]').forEach((one) => one.click());
+}"""
 # Every text on the screen, and every name that is spoken or stands in an empty field.
 SHOWN = r"""() => {
   const walker = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
@@ -43,7 +46,7 @@ TOO_WIDE = """() => [...document.querySelectorAll('main *, header *, footer *, d
 
 
 class Hands:
-    """A technician's hands that know no language: every label and key is said by the words of the phone."""
+    """A technician's hands that know no language: they find every label and key by the phone's words."""
 
     def __init__(self, page: Page, words: Words) -> None:
         self.page = page
@@ -54,7 +57,7 @@ class Hands:
         return self.words.say(f"fields.{field}")
 
     def term(self, group: str, code: str) -> str:
-        """A term as a key of its own bears it, with a capital."""
+        """A term as its own key shows it, with a capital."""
         word = self.words.term(group, code)
         return word[:1].upper() + word[1:]
 
@@ -74,6 +77,11 @@ class Hands:
         """Tap a piece of work, a move or a consent."""
         self.page.get_by_role("button", name=self.term(group, code), exact=True).click()
 
+    def do(self, group: str, code: str, key: str) -> None:
+        """Tap a piece of work or a move that has a caution, and a key of that."""
+        self.toggle(group, code)
+        self.press(f"phone.deed.{key}")
+
     def go_to(self, step: str) -> None:
         """Jump to a step."""
         hands.go_to(self.page, self.label(f"step.{step}"))
@@ -89,7 +97,7 @@ class Hands:
         self.page.get_by_role("button", name=self.words.say("phone.clock.key", **words), exact=True).click()
 
     def photograph(self, role: str) -> None:
-        """Give a role's key a photo and wait until it stands there."""
+        """Give a role's key a photo and wait until it is there."""
         name = self.words.say("phone.photo.group", role=self.words.term("photo_role", role))
         group = self.page.get_by_role("group", name=name)
         file = {"name": "one.png", "mimeType": "image/png", "buffer": picture()}
@@ -102,7 +110,7 @@ class Hands:
             self.write(f"tests.{'conditions' if name in CONDITIONS else 'readings'}.{name}", text)
 
     def fill_the_rest(self) -> None:
-        """A number into every number's field that is seen and empty."""
+        """A number into every visible empty number field."""
         fields = self.page.locator("main input.number")
         for field in fields.all():
             if field.is_visible() and field.input_value() == "":
@@ -110,7 +118,7 @@ class Hands:
 
 
 def walk(page: Page, words: Words, look: Look) -> None:
-    """Every screen from an empty day to a finished visit; `look` is called on each by its name, with all unfolded."""
+    """Every screen from an empty day to a finished visit; `look` is called on each by name, everything unfolded."""
     at = Hands(page, words)
 
     def seen(name: str) -> None:
@@ -130,7 +138,7 @@ def walk(page: Page, words: Words, look: Look) -> None:
 
 
 def _beside_the_visits(page: Page, at: Hands, seen: Look) -> None:
-    """Settings, in kPa and °C; what is carried by hand; pairing."""
+    """Settings, in kPa and °C; carrying by hand; pairing."""
     page.get_by_role("link", name=at.words.say("phone.page.settings"), exact=True).click()
     hands.write(page, at.words.say("phone.settings.name"), TECHNICIAN)
     for quantity, unit in (("pressure", "kpa"), ("temperature", "c"), ("mass", "g")):
@@ -170,7 +178,7 @@ def _arrive(at: Hands, seen: Look) -> None:
     _confirm(at, seen)
     at.go_to("look")
     at.write("visit.complaint", COMPLAINT)
-    hands.choose(at.page, at.term("checks", "face_clean"), at.words.term("check_state", "fault"))
+    hands.choose(at.page, at.term("look", "face_clean"), at.words.term("look_fault", "face_clean"))
     at.press("phone.form.rest_ok")
     seen("look")
     at.page.locator("#foot .steps").click()
@@ -205,34 +213,38 @@ def _before(at: Hands, seen: Look) -> None:
     seen("before, doubtful")
     at.read_off(BEFORE)
     for count, vent in enumerate(("6.0", "5.1"), start=1):
+        at.page.wait_for_timeout(TWO_ENTRIES_MS if count > 1 else 0)
         at.write("tests.readings.vent_c", vent)
         at.press("phone.settling.log")
         words = at.words.say("phone.settling.logged", count=count)
-        expect(at.page.locator(".levelling")).to_contain_text(words)
+        expect(at.page.locator(".settling")).to_contain_text(words)
     at.page.evaluate(OPEN)
     hands.choose(at.page, at.label("tests.observed"), at.words.term("observed", "drain_dry"))
     seen("before")
 
 
 def _work(at: Hands, seen: Look) -> None:
-    """Cleaning, a charge, a vacuum, with everything that is asked about them."""
+    """Cleaning, a charge, a vacuum, with every question about them."""
     at.go_to("work")
-    for code in ("condenser_cleaned", "other"):
-        at.toggle("work", code)
-    for code in ("charged", "identified", "vacuum", "oil_added"):
+    at.toggle("work", "condenser_cleaned")
+    seen("work, a caution")
+    at.press("phone.deed.no_clock")
+    at.toggle("work", "other")
+    at.do("move", "charged", "read")
+    for code in ("identified", "vacuum", "oil_added"):
         at.toggle("move", code)
+    seen("work, no clock")
     at.clock("work.cleaner.dwell_min", "dwell")
     seen("work")
     at.press("fields.clock.dwell.stop")
     at.fill_the_rest()
     seen("work, filled in")
-    _confirm(at, seen)
 
 
 def _after(at: Hands, seen: Look) -> None:
-    """The second test, in the settings of the first."""
+    """The second test, with the settings of the first."""
     at.go_to("after")
-    at.press("phone.form.same_before")
+    at.press("phone.conditions.key_before")
     at.write("tests.conditions.rpm", "2000")
     at.write("tests.conditions.running_min", "12")
     at.write("tests.conditions.rinsed_min_ago", "20")
@@ -242,7 +254,7 @@ def _after(at: Hands, seen: Look) -> None:
 
 
 def _result(at: Hands, seen: Look) -> None:
-    """What it comes to; a bill, a signature, and what is asked before a visit is closed without finishing."""
+    """The result; a bill, a signature, and the question before a visit is closed without finishing."""
     page, say = at.page, at.words.say
     at.go_to("result")
     at.choose("visit.outcome", "outcome", "done")

@@ -1,7 +1,7 @@
 """Browsers other than Chromium, driven by the W3C's WebDriver commands: WebKitGTK by its driver, Firefox by Marionette.
 
-Standard library only, and no more of the commands than the tests use; no test lives here.
-Sources: W3C WebDriver; Firefox source docs, "Marionette: protocol" (length-prefixed JSON over TCP).
+Standard library only, and only the commands that the tests use; no test lives here. Sources: W3C WebDriver; Firefox
+source docs, "Marionette: protocol" (length-prefixed JSON over TCP).
 """
 
 from __future__ import annotations
@@ -20,9 +20,9 @@ from typing import Any
 
 from tests.support.children import PATIENCE_S, Child, beside
 
-ELEMENT = "element-6066-11e4-a52e-4f735466cecf"  # the key of an element's reference; W3C WebDriver, section 12.1
+ELEMENT = "element-6066-11e4-a52e-4f735466cecf"  # the key of an element reference; W3C WebDriver, section 12.1
 FIREFOX = ("firefox-esr", "firefox")
-# Nothing of Firefox's own calls out while it is tested.
+# Firefox itself makes no outside connection while it is tested.
 QUIET = {
     "marionette.port": 0,
     "app.update.auto": False,
@@ -42,7 +42,7 @@ QUIET = {
 
 
 class Refused(Exception):
-    """The browser did not carry a command out; the first argument is the W3C's error code."""
+    """The browser didn't carry out a command; the first argument is the W3C's error code."""
 
 
 def firefox() -> str | None:
@@ -51,7 +51,7 @@ def firefox() -> str | None:
 
 
 def webkit() -> str | None:
-    """Where WebKitGTK's driver is, or None where it or the screen it needs is not here [path]."""
+    """Where WebKitGTK's driver is, or None if it or the screen it needs is missing [path]."""
     return shutil.which("WebKitWebDriver") if shutil.which("Xvfb") else None
 
 
@@ -66,11 +66,11 @@ class Browser:
         self.ask("navigate", {"url": url})
 
     def run(self, script: str, *given: Any) -> Any:
-        """The result of a script's `return`; what it is given stands in `arguments`."""
+        """The result of a script's `return`; its arguments are in `arguments`."""
         return self.ask("script", {"script": script, "args": list(given)})
 
     def until(self, script: str, *given: Any) -> Any:
-        """The first result of a script that counts as true; asked again and again, also across a navigation."""
+        """The first result of a script that counts as true; asked repeatedly, even across a navigation."""
         until = time.monotonic() + PATIENCE_S
         while True:
             with contextlib.suppress(Refused):
@@ -81,7 +81,7 @@ class Browser:
             time.sleep(0.05)
 
     def tap(self, words: str) -> None:
-        """Click what carries these words, as a person would."""
+        """Click the element with these words, as a person would."""
         self._with(BY_WORDS, words, lambda element: self.ask("click", {"id": element}))
 
     def step(self, name: str) -> None:
@@ -89,13 +89,17 @@ class Browser:
         self.run("document.querySelector('#foot .steps').click()")
         self.tap(name)
 
+    def press(self, selector: str) -> None:
+        """Click what a selector of CSS finds first."""
+        self._with(BY_SELECTOR, selector, lambda element: self.ask("click", {"id": element}))
+
     def type(self, label: str, text: str) -> None:
         """Type into a field by its label."""
         self._with(BY_LABEL, label, lambda element: self.ask("clear", {"id": element}))
         self._with(BY_LABEL, label, lambda element: self.ask("keys", {"id": element, "text": text}))
 
     def _with(self, script: str, words: str, act: Callable[[str], Any]) -> None:
-        """Do something with an element; found again where the page was drawn anew in between."""
+        """Do something with an element; find it again if the page was redrawn in between."""
         until = time.monotonic() + PATIENCE_S
         while True:
             try:
@@ -106,7 +110,7 @@ class Browser:
                     raise
 
     def see(self, words: str) -> None:
-        """Wait until these words stand on the page."""
+        """Wait until these words are on the page."""
         self.until("return document.body.innerText.includes(arguments[0])", words)
 
 
@@ -121,6 +125,7 @@ BY_WORDS = """
   found?.scrollIntoView({ block: "center" });
   return found;
 """
+BY_SELECTOR = "return document.querySelector(arguments[0])"
 BY_LABEL = """
   const named = (field) => [...(field.labels ?? [])].some((label) => label.textContent.trim() === arguments[0]);
   const found = [...document.querySelectorAll("input, textarea")].find((field) => field.getClientRects().length > 0 &&
@@ -149,7 +154,7 @@ class Marionette:
         self.line = socket.create_connection(("127.0.0.1", port), timeout=PATIENCE_S)
         self.rest = b""
         self.number = 0
-        self._answer()  # it says first what it is
+        self._answer()  # it first says what it is
 
     def ask(self, command: str, given: dict[str, Any]) -> Any:
         """One command; its value."""
@@ -178,7 +183,7 @@ class Marionette:
 
 @contextlib.contextmanager
 def in_firefox(profile: Path) -> Iterator[Browser]:
-    """Firefox without a window on a profile of its own, which stays; killed at the end, as a dead battery does."""
+    """Firefox without a window on its own profile, which stays; killed at the end, as a dead battery does."""
     command = firefox()
     assert command
     profile.mkdir(exist_ok=True)
@@ -239,7 +244,7 @@ def mini_browser() -> Path:
 
 @contextlib.contextmanager
 def in_webkit(ground: Path, port: int) -> Iterator[Browser]:
-    """WebKitGTK on a screen that nobody sees; everything of it is gone at the end."""
+    """WebKitGTK on an invisible screen; everything of it is gone at the end."""
     driver = webkit()
     assert driver
     with beside(["Xvfb", "-displayfd", "1", "-screen", "0", "800x900x24", "-nolisten", "tcp"]) as display:
@@ -257,7 +262,7 @@ def listens(port: int) -> bool:
 
 
 def until_it(child: Child, holds: Callable[[], bool], what: str) -> None:
-    """Wait until something holds that a child has to bring about, and fail where it ends before."""
+    """Wait until something holds that a child has to bring about, and fail if it ends before."""
     child.until(lambda: holds() or child.ended(), what)
     if child.ended():
         child.fail("it ended by itself")

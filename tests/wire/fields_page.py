@@ -1,4 +1,4 @@
-"""The page of all fields, sync/rulebook/FIELDS.md, made of the book of fields and its words.
+"""The page of all fields, sync/rulebook/FIELDS.md, made from the book of fields and its words.
 
 `python -m tests.wire.fields_page --write` writes it; without that it is printed. No test lives here.
 """
@@ -17,14 +17,14 @@ from sync.language.words import Words
 PAGE = books.FOLDER / "FIELDS.md"
 HEAD = """# Every field
 
-Made of [fields.json](fields.json) and its words by `python -m tests.wire.fields_page --write`; a test holds the page to
-the book. What each key of a row means stands in [README.md](README.md), how a type is written in
-[fields.py](../wire/fields.py). `*` marks what must be there.
+`python -m tests.wire.fields_page --write` makes this page from [fields.json](fields.json) and its words; a test
+compares them. [README.md](README.md) says what each key of a row means, [fields.py](../wire/fields.py) how a type is
+written. `*` marks a required field.
 """
 COLUMNS = "| path | type | unit | step | what it is |\n| --- | --- | --- | --- | --- |"
 # What each scope is, in the order of the page.
 SCOPES = {
-    "visit": "What is set of a visit, leaf by leaf",
+    "visit": "What is set in a visit, leaf by leaf",
     "record": "What else a visit holds",
     "tests": "An item of `tests`: a test",
     "rests": "An item of `rests`: a reading at rest",
@@ -36,11 +36,12 @@ SCOPES = {
     "consent": "An item of `consent`",
     "advice": "An item of `advice`",
     "photos": "An item of `photos`",
-    "item": "What an operation on an item bears besides",
+    "item": "What else an operation on an item carries",
     "signature": "`signature`, and the body of `signature.add`",
     "verdict_shown": "`verdict_shown`, and the body of `verdict.shown`",
     "trace": "A point of a trace",
     "trace.add": "The body of `trace.add`",
+    "trace.strike": "The body of `trace.strike`",
     "item.strike": "The body of `item.strike`",
     "visit.void": "The body of `visit.void`",
     "sheet.approve": "The body of `sheet.approve`",
@@ -49,7 +50,7 @@ SCOPES = {
     "customer.merge": "The body of `customer.merge`",
     "op.mend": "The body of `op.mend`",
     "conflict.settle": "The body of `conflict.settle`, whose `set` holds what is settled",
-    "card": "What `vehicle.set` and `customer.set` bear besides the fields of `vehicle` and `customer`",
+    "card": "What `vehicle.set` and `customer.set` carry besides the fields of `vehicle` and `customer`",
     "operation": "An operation",
 }
 
@@ -71,7 +72,7 @@ def _rows(rulebook: Any, scope: str) -> Iterator[str]:
 
 
 def _what(rulebook: Any, code: str, row: FieldRow) -> str:
-    """The label that the phone shows; where it has none or that does not tell all, the book's own note."""
+    """The label that the phone shows; if there is none or it doesn't say everything, the book's own note."""
     words = Words(rulebook["words"])
     label = words.find(f"fields.{row.get('label', code)}")
     parts = [label if isinstance(label, str) else "", dict(row).get("about", "")]
@@ -79,7 +80,7 @@ def _what(rulebook: Any, code: str, row: FieldRow) -> str:
 
 
 def _unit(rulebook: Any, row: FieldRow) -> str:
-    """The unit that the value is kept in: the quantity's canonical one, or the one there is."""
+    """The unit in which the value is kept: the quantity's canonical one, or the only one."""
     if "quantity" in row:
         quantity = row["quantity"]
         unit = rulebook["units"][quantity]["canonical"]

@@ -1,4 +1,4 @@
-"""Ids and times that the calendar does not hold: refused with a sentence; no harm where an earlier version took one.
+"""Ids and times outside the calendar: refused with a sentence; no harm if an earlier version accepted one.
 
 A UUID version 7 has 48 bits of milliseconds (RFC 9562, section 5.7), up to the year 10889; a date ends with 9999 (ISO
 8601-1:2019, four digits of a year). The instants below are worked out by hand from the days of 9,999 years.
@@ -50,7 +50,7 @@ def logbook(folder: Path, rulebook: Books) -> Iterator[Logbook]:
 
 
 def opening(**changes: Any) -> dict[str, Any]:
-    """A sound opening of a visit, with something else in it."""
+    """A valid opening of a visit, with something else in it."""
     phone = Phone()
     return {**phone.opening(phone.new_id()), **changes}
 
@@ -96,7 +96,7 @@ def test_the_ends_of_the_calendar_are_taken(logbook: Logbook, at: int) -> None:
 
 
 def test_an_item_is_added_under_an_id_that_the_calendar_holds(rulebook: Books) -> None:
-    """Where it is a UUID; b1 is none. What stands on file already may be named by any."""
+    """If it is a UUID; b1 isn't. Operations may name anything already on file."""
     phone = Phone()
     visit, far = phone.new_id(), uuid7(LAST + 1, 9)
 
@@ -119,7 +119,7 @@ FARTHEST = {**copy.deepcopy(SINGLE), "id": uuid7(SIXTEEN_F, 2), "started_at": PA
 
 
 def from_before(folder: Path, body: bytes) -> None:
-    """A journal as an earlier version wrote it, before anybody asked for a calendar."""
+    """A journal as an earlier version wrote it, before the calendar was checked."""
     folder.mkdir()
     records = []
     for line in split(body):
@@ -131,7 +131,7 @@ def from_before(folder: Path, body: bytes) -> None:
 
 @pytest.fixture
 def old(folder: Path, rulebook: Books) -> Iterator[Desk]:
-    """A folder from before: two visits beyond the calendar, by a phone whose clock is; and one as usual."""
+    """A folder from before: two visits outside the calendar, from a phone whose clock was; and an ordinary one."""
     far = Phone("beef", LAST + 5)
     from_before(folder, operations(FAR, far) + operations(FARTHEST, far) + operations(PAIR, Phone()))
     with Logbook(folder, rulebook, floor_bytes=0) as logbook:
@@ -139,7 +139,7 @@ def old(folder: Path, rulebook: Books) -> Iterator[Desk]:
 
 
 def test_an_old_visit_beyond_the_calendar_has_its_evening(old: Desk) -> None:
-    """Listed, printed, approved and sent or left like any other, the sheets on views of their own."""
+    """Listed, printed, approved and sent or left like any other, with the sheets on views of their own."""
     rows = old.make()
     assert [row["state"] for row in rows] == ["made"] * 3, rows
     assert {row["visit"] for row in rows} == {FAR["id"], FARTHEST["id"], PAIR["id"]}
@@ -155,7 +155,7 @@ def test_an_old_visit_beyond_the_calendar_has_its_evening(old: Desk) -> None:
 
 
 def test_an_old_visit_beyond_the_calendar_can_be_corrected(old: Desk) -> None:
-    """It is on file, so what a phone still writes for it is taken; a new one of its kind is not."""
+    """It is on file, so what a phone still writes for it is accepted; a new one of its kind isn't."""
     phone = Phone("cafe")
     more = phone.op(FAR["id"], "advice.add", {"id": "x1", "text": "Change the filter."})
     new = phone.opening(uuid7(LAST + 1, 77))
@@ -211,7 +211,7 @@ def test_a_damaged_view_of_their_sheets_is_made_again(old: Desk, rulebook: Books
 
 @pytest.mark.parametrize("day", [date(1, 1, 1), date(1, 1, 5), date(9999, 12, 31)])
 def test_reminders_keep_to_the_calendar(logbook: Logbook, rulebook: Books, day: date) -> None:
-    """Sixty days back from its first day, sixty ahead of its last; a paper that holds to the end of its last month."""
+    """Sixty days before its first day, sixty after its last; a paper that is valid to the end of its last month."""
     visit = {**PAIR, "technician": {**PAIR.get("technician", {}), "certificate_until": "9999-12"},
              "started_at": f"{day.isoformat()}T12:00:00+00:00"}
     receive(logbook, operations(visit, Phone()), NOW)

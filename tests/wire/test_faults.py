@@ -22,14 +22,14 @@ def test_a_value_is_shown_short_and_as_sound_json() -> None:
 
 
 def test_wording_twice_is_wording_once(rulebook: dict[str, Any]) -> None:
-    """A limit named in the sentence is not needed a second time."""
+    """A limit that the sentence names isn't needed a second time."""
     once = worded([fault("/a", "too_long", "x", limit=40), fault("/b", "missing")], Words(rulebook["words"]))
     assert "40" in once[0]["detail"]
     assert worded(once, Words(rulebook["words"])) == once
 
 
 def test_every_code_of_a_fault_has_its_sentence(rulebook: dict[str, Any]) -> None:
-    """Read from the source: each code that the border and what stands behind it can name."""
+    """Read from the source: each code that the border and the code behind it can name."""
     named: set[str] = set()
     for path in (path for room in ("wire", "work") for path in (SYNC / room).rglob("*.py")):
         code = path.read_text("utf-8")

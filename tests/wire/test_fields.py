@@ -1,6 +1,6 @@
-"""The book of fields: one row is enough for a new reading, each row says what it is, and the page of all is the book's.
+"""The book of fields: one row is enough for a new reading, each row says what it is, and the page of all matches it.
 
-The form that follows from it is tested in a browser, in tests/phone/test_fields_form.py.
+tests/phone/test_fields_form.py tests the resulting form in a browser.
 """
 
 from __future__ import annotations
@@ -42,7 +42,7 @@ def with_reading(value: Any) -> Any:
 
 
 def test_a_new_reading_is_in_the_schema(rulebook: Books, more: Any) -> None:
-    """Taken as a number and as nothing else; the committed book does not know it."""
+    """Accepted as a number and as nothing else; the committed book doesn't know it."""
     assert check_visit(with_reading(41.5), more) == []
     assert found(check_visit(with_reading("41.5"), more)) == {(f"/tests/0/readings/{NAME}", "not_a_number")}
     assert found(check_visit(with_reading(41.5), rulebook)) == {(f"/tests/0/readings/{NAME}", "unknown_field")}
@@ -62,7 +62,7 @@ def test_a_new_reading_is_in_the_description_of_the_service(more: Any) -> None:
 
 
 def labelled(tree: Any) -> Iterator[Any]:
-    """Every row of a sheet, wherever it stands."""
+    """Every row of a sheet, wherever it is."""
     for inner in tree.values() if isinstance(tree, dict) else tree if isinstance(tree, list) else ():
         if isinstance(inner, dict) and {"label", "cells"} <= set(inner):
             yield inner
@@ -70,7 +70,7 @@ def labelled(tree: Any) -> Iterator[Any]:
 
 
 def test_a_new_reading_is_a_row_of_the_sheet(more: Any) -> None:
-    """In its place, in the customer's unit (41.5 °C are 106.7 °F), and as not taken where the other test lacks it."""
+    """In its place, in the customer's unit (41.5 °C are 106.7 °F), and as not taken if the other test lacks it."""
     visit = with_reading(41.5)
     visit["tests"][0]["readings"]["liquid_line_c"] = 40
     rows = list(labelled(jobsheet(visit, diagnose(visit, more, "test"), more)))
@@ -80,14 +80,14 @@ def test_a_new_reading_is_a_row_of_the_sheet(more: Any) -> None:
 
 
 def test_a_new_reading_is_questioned_out_of_its_range(more: Any) -> None:
-    """A value that is plausible in the other unit is taken for a slip, another is called implausible."""
+    """A value that is plausible in the other unit is taken for a slip; another is called implausible."""
     for value, code in ((41.5, None), (106.0, "unit_slip"), (500.0, "implausible")):
         faults = diagnose(with_reading(value), more, "test")["tests"][0]["faults"]
         assert [one["code"] for one in faults if PATH in one["fields"]] == ([code] if code else [])
 
 
 def test_a_new_reading_judges_by_its_range_alone(tmp_path: Path, rulebook: Books, more: Any) -> None:
-    """Both editions differ; without the range, that of what judges is the committed one's."""
+    """Both editions differ; without the range, the edition of what judges is the committed one."""
     assert more["hash"] != rulebook["hash"]
     assert more["words_hash"] != rulebook["words_hash"]
     without = {name: book for name, book in copy.deepcopy(more).items() if not name.endswith("hash")}
@@ -96,7 +96,7 @@ def test_a_new_reading_judges_by_its_range_alone(tmp_path: Path, rulebook: Books
 
 
 def test_the_order_of_the_rows_is_that_of_the_form(rulebook: Books) -> None:
-    """Rows that change places change the edition of what is shown, and not that of what judges."""
+    """Rows that change places change the edition of what is shown, but not that of what judges."""
     whole = {name: book for name, book in rulebook.items() if not name.endswith("hash")}
     scopes = {**rulebook["fields"]["scopes"], "rests": dict(reversed(rulebook["fields"]["scopes"]["rests"].items()))}
     turned: Any = {**whole, "fields": {**rulebook["fields"], "scopes": scopes}}
@@ -105,7 +105,7 @@ def test_the_order_of_the_rows_is_that_of_the_form(rulebook: Books) -> None:
 
 
 def test_every_field_says_what_it_is(rulebook: Books) -> None:
-    """What the phone asks for has a label, but for hidden ones and a check's, which its code names; the rest a note."""
+    """What the phone asks for has a label, except hidden fields and a check's state; the rest has a note."""
     words = Words(rulebook["words"])
     for scope, rows in rulebook["fields"]["scopes"].items():
         for path, row in rows.items():
@@ -120,7 +120,7 @@ def test_every_field_says_what_it_is(rulebook: Books) -> None:
 
 @pytest.mark.parametrize("language", ["en", "en-US", "es"])
 def test_no_two_fields_of_a_step_have_one_label(rulebook: Books, language: str) -> None:
-    """Within what a step asks about one thing a label tells which field it is."""
+    """Within a step's questions about one thing, a label identifies the field."""
     words = Words(rulebook["words"], language)
     for scope, rows in rulebook["fields"]["scopes"].items():
         labels = []
@@ -132,7 +132,7 @@ def test_no_two_fields_of_a_step_have_one_label(rulebook: Books, language: str) 
 
 
 def test_every_label_is_a_field_s(rulebook: Books) -> None:
-    """No label is left of a field that is gone."""
+    """No label is left over from a field that is gone."""
     scopes = rulebook["fields"]["scopes"]
     other = {code for rows in scopes.values() for row in rows.values() for code in row.get("labels", {}).values()}
 
@@ -148,7 +148,7 @@ def test_every_label_is_a_field_s(rulebook: Books) -> None:
 
 
 def test_the_page_of_fields_is_the_book_s(rulebook: Books) -> None:
-    """`python -m tests.wire.fields_page --write` writes it anew."""
+    """`python -m tests.wire.fields_page --write` writes it again."""
     assert set(SCOPES) == set(rulebook["fields"]["scopes"])
     assert PAGE.read_text("utf-8") == page(rulebook)
 
@@ -177,6 +177,6 @@ def test_a_customer_has_a_language_and_a_country(
     ({"sum": 129.9, "work": "x" * 1001}, {("/body/sum", "not_money"), ("/body/work", "too_long")}),
 ])
 def test_a_signature_says_what_it_is_under(rulebook: Books, signed: Books, faults: set[tuple[str, str]]) -> None:
-    """The digest, the sum and the work that stood there; none of them has to be there."""
+    """The digest, the sum and the work shown there; none of them is required."""
     body = {"name": "M. Okafor", "at": STARTED, "strokes": [[1, 2, 3, 4]], **signed}
     assert found(check_op(Phone().op(VISIT, "signature.add", body), rulebook)) == faults

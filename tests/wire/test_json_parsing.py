@@ -1,4 +1,4 @@
-"""The border: every way in which bytes fail to be sound JSON is named, with its place, and sound JSON passes untouched.
+"""The border: every way in which bytes fail to be valid JSON is named, with its place, and valid JSON passes untouched.
 
 Rules of JSON: RFC 8259; of pointers: RFC 6901; of exact whole numbers: IEEE 754 binary64, 2^53.
 """
@@ -31,7 +31,7 @@ def faults_of(data: bytes) -> list[tuple[str, str]]:
     return [(fault["pointer"], fault["code"]) for fault in caught.value.faults]
 
 
-@settings(deadline=None, suppress_health_check=[HealthCheck.too_slow])  # a slow machine is no fault of the border
+@settings(deadline=None, suppress_health_check=[HealthCheck.too_slow])  # a slow machine isn't the border's fault
 @given(VALUES)
 def test_sound_json_comes_through_unchanged(value: Any) -> None:
     """Value, text, value again: nothing is lost or changed."""
@@ -74,17 +74,17 @@ def test_all_faults_come_at_once() -> None:
 
 
 def test_the_largest_whole_number_passes() -> None:
-    """2^53 has a double of its own, and so has its negative."""
+    """2^53 has an exact double, and so has its negative."""
     assert parse(b"[9007199254740992,-9007199254740992]") == [2**53, -(2**53)]
 
 
 def test_a_pair_of_surrogates_is_a_letter() -> None:
-    """The escapes of U+1D11E, the example of RFC 8259 section 7, are no fault."""
+    """The escapes of U+1D11E, the example in RFC 8259 section 7, aren't a fault."""
     assert parse(b'"\\uD834\\uDD1E"') == "\U0001d11e"
 
 
 def test_depth_is_measured_outside_texts() -> None:
-    """32 levels pass, 33 do not, and brackets inside a text are no level."""
+    """32 levels pass, 33 don't, and brackets inside a text don't count as a level."""
     assert parse(b"[" * 32 + b"]" * 32) is not None
     assert faults_of(b"[" * 33 + b"]" * 33) == [("/0" * 32, "too_deep")]
     assert parse(json.dumps("[" * 5000 + '\\"' * 50).encode()) == "[" * 5000 + '\\"' * 50

@@ -1,4 +1,4 @@
-"""Op lines: the frame, the hash over the maker's own bytes, and what an unsound operation still tells of itself."""
+"""Op lines: the frame, the hash over the author's own bytes, and what an invalid operation still says about itself."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ def test_a_line_is_hash_space_json_line_feed() -> None:
 
 
 def test_a_body_is_split_into_its_lines() -> None:
-    """CR LF and a missing last line feed are taken; the lines are the same."""
+    """CR LF and a missing last line feed are accepted; the lines are the same."""
     one, two = line_of({"a": 1}), line_of({"b": 2})
     plain = op_line.split(one + two)
     assert plain == [one[:-1], two[:-1]]
@@ -48,14 +48,14 @@ def test_a_body_is_split_into_its_lines() -> None:
     ],
 )
 def test_what_is_no_line_is_named_by_its_place(body: bytes, line: int) -> None:
-    """The first line without the frame is told by its number."""
+    """The first line without the frame is reported by its number."""
     with pytest.raises(op_line.NotLines) as caught:
         op_line.split(body)
     assert (caught.value.code, caught.value.values["line"]) == ("not_lines", line)
 
 
 def test_one_changed_byte_is_damage() -> None:
-    """The hash does not fit any more."""
+    """The hash no longer matches."""
     with pytest.raises(op_line.Damaged) as caught:
         op_line.read(line_of({"a": 1}).replace(b"1}", b"2}"))
     assert caught.value.code == "damaged"
@@ -71,12 +71,12 @@ def test_the_instant_of_an_id_is_read_from_it() -> None:
     "value", [EXAMPLE.upper(), EXAMPLE.replace("-7c", "-4c"), EXAMPLE.replace("98c4", "18c4"), EXAMPLE + "\n", 7, None]
 )
 def test_another_form_is_no_id(value: object) -> None:
-    """Upper case, other versions and variants, and what is no text at all."""
+    """Upper case, other versions and variants, and what isn't a text at all."""
     assert not op_line.is_id(value)
 
 
 def test_an_unsound_operation_still_tells_who_wrote_it() -> None:
-    """A number that cannot be kept does not hide id, device and seq; nonsense hides them all."""
+    """A number that can't be kept doesn't hide id, device and seq; nonsense hides them all."""
     json_bytes = b'{"id":"%b","device":"ab12","seq":3,"body":{"x":NaN}}' % EXAMPLE.encode()
     assert op_line.outline(json_bytes) == {"id": EXAMPLE, "device": "ab12", "seq": 3, "visit": None}
     nothing = {"id": None, "device": None, "seq": None, "visit": None}

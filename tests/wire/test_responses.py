@@ -21,7 +21,7 @@ from sync.wire.schemas import schemas_of
 
 BOOKS = rulebook.load()
 SHAPES = schemas_of(BOOKS).shapes
-# What a fault bears until it is worded; no answer does.
+# What a fault carries until it is worded; no answer does.
 UNWORDED = {"limits"}
 # The first word of what a field may hold, and the type of its values; all others are texts.
 KINDS: dict[str, tuple[Any, ...]] = {
@@ -31,7 +31,7 @@ KINDS: dict[str, tuple[Any, ...]] = {
 
 
 def differences(content: Content, kind: Any, where: str) -> list[str]:
-    """Where a table and a type do not say the same."""
+    """Where a table and a type differ."""
     members = [one for one in get_args(kind) if one is not type(None)] if is_union(kind) else [kind]
     if isinstance(content, Shape):
         return of_object(content, members, where)
@@ -46,7 +46,7 @@ def differences(content: Content, kind: Any, where: str) -> list[str]:
     if words[0] == "part":
         return differences(SHAPES.part(words[1]), kind, where)
     if get_origin(member) is Literal:
-        # Of several kinds each has its own word; a status may know more words than an answer bears.
+        # Of several kinds, each has its own word; a status may know more words than an answer uses.
         named, known = named_by(words), {str(one) for one in get_args(member)}
         return [] if named and (named <= known or known <= named) else [where]
     known_kinds = KINDS.get(words[0], (str,))
@@ -99,12 +99,12 @@ def of_object(shape: Shape, kinds: list[Any], where: str) -> list[str]:
     ],
 )
 def test_a_table_and_a_type_say_the_same(shape: Content, kind: Any) -> None:
-    """Names, kinds of values, and nothing that may be null where the table forbids it."""
+    """Names, kinds of values, and nothing that may be null if the table forbids it."""
     assert differences(shape, kind, "") == []
 
 
 def test_the_headers_of_a_photo_are_those_that_are_described() -> None:
-    """How much of a photo is here."""
+    """How much of a photo has arrived."""
     assert set(get_type_hints(responses.UploadHeaders)) == set(OFFSET)
 
 

@@ -36,7 +36,7 @@ def set_op(body: dict[str, Any], *pointers: str) -> dict[str, Any]:
 
 
 def test_the_smallest_visit_is_sound(rulebook: Books) -> None:
-    """Id, schema and start are all that must be there."""
+    """Only id, schema and start are required."""
     assert check_visit(visit_with(), rulebook) == []
 
 
@@ -80,7 +80,7 @@ def test_all_faults_of_a_visit_come_at_once(rulebook: Books) -> None:
 
 
 def chart(**fields: Any) -> dict[str, Any]:
-    """A maker's chart of one row, and what is given instead."""
+    """A maker's chart of one row, and the given replacement."""
     return {"rows": [{"ambient_c": 30, "low_kpa_g": [150, 250], "high_kpa_g": [1370.5, 1570]}], **fields}
 
 
@@ -96,7 +96,7 @@ def test_a_chart_is_taken_whole_with_half_its_fields(rulebook: Books) -> None:
 
 
 def test_all_faults_of_a_chart_come_at_once(rulebook: Books) -> None:
-    """Each with its row and field; a range that runs backwards says both its ends, equal ends are a range."""
+    """Each with its row and field; a range that runs backwards names both its ends; equal ends are a range."""
     rows = [
         {"low_kpa_g": [250, 150], "high_kpa_g": [1370], "vent_c": [7, 7]},
         {"ambient_c": "30", "low_kpa_g": 150, "high_kpa_g": ["1370", 1570], "vent_c": [True, 2], "id": "r1"},

@@ -1,4 +1,4 @@
-"""Backup and restore: of one moment while others file, proven member by member, back whole or not at all."""
+"""Backup and restore: of one moment while others file, verified member by member, restored whole or not at all."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ Books = dict[str, Any]
 
 @pytest.fixture
 def logbook(folder: Path, rulebook: Books) -> Iterator[Logbook]:
-    """The demo's day filed, a whole photo and a begun one, a sheet, a letter, settings with a password."""
+    """The demo's day filed, a complete photo and a partial one, a sheet, a letter, settings with a password."""
     with Logbook(folder, rulebook, floor_bytes=0) as opened:
         lines = [line for _, line in demo_phone.whole_day(rulebook, demo_phone.load_day()).made]
         for start in range(0, len(lines), 50):
@@ -66,7 +66,7 @@ def picture(logbook: Logbook) -> dict[str, Any]:
 
 
 def test_a_restored_folder_is_the_folder(logbook: Logbook, tmp_path: Path, rulebook: Books) -> None:
-    """Journal, photos, sheets, letters and settings byte for byte; the pages made anew say the same."""
+    """Journal, photos, sheets, letters and settings byte for byte; the pages made again say the same."""
     told = back_up(logbook, tmp_path / "b.zip", JUNE_12)
     assert (tmp_path / "b.zip").stat().st_mode & 0o077 == 0
     assert told["sha256"] == hashlib.sha256((tmp_path / "b.zip").read_bytes()).hexdigest()
@@ -89,7 +89,7 @@ def test_a_restored_folder_is_the_folder(logbook: Logbook, tmp_path: Path, ruleb
 
 
 def test_the_mail_password_stays_at_home(logbook: Logbook, tmp_path: Path) -> None:
-    """Not a byte of it is in the backup, and that is said; the other settings are there."""
+    """The backup doesn't contain a byte of it, and says so; the other settings are there."""
     told = back_up(logbook, tmp_path / "b.zip", JUNE_12)
     restore(tmp_path / "b.zip", tmp_path / "anew")
     assert all(b"s3cret" not in content for content in content_of(tmp_path / "anew").values())
@@ -104,7 +104,7 @@ def test_the_mail_password_stays_at_home(logbook: Logbook, tmp_path: Path) -> No
     '{"smtp": {"password": "s3cret", "password": null}}', '\xff{"smtp": {"password": "s3cret"}}',
 ])  # fmt: skip
 def test_a_password_in_settings_with_a_slip_stays_at_home(logbook: Logbook, tmp_path: Path, written: str) -> None:
-    """A comma too many, a section or a member named twice, a byte that is no text: the rest is kept, and it is not."""
+    """A comma too many, a section or a member named twice, a byte that isn't text: the rest is kept, and it is not."""
     (logbook.folder / "settings.json").write_text(written, "latin-1")
     back_up(logbook, tmp_path / "b.zip", JUNE_12)
     restore(tmp_path / "b.zip", tmp_path / "place")
@@ -114,8 +114,9 @@ def test_a_password_in_settings_with_a_slip_stays_at_home(logbook: Logbook, tmp_
 
 
 def test_a_backup_while_others_file_is_of_one_moment(logbook: Logbook, tmp_path: Path, rulebook: Books) -> None:
-    """Four phones file and sheets are noted meanwhile: each backup holds whole records only, and whatever was answered
-    for before it began."""
+    """Four phones file and sheets are noted meanwhile: each backup holds only complete records, and everything that was
+    acknowledged before it began.
+    """
     ended = threading.Event()
     answered: list[str] = []
 
@@ -157,8 +158,9 @@ def sound(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 def test_a_backup_cut_or_changed_anywhere_restores_nothing(sound: Path, tmp_path: Path) -> None:
-    """Cut at many lengths, one bit changed at many places: refused with a sentence's worth of values, or, where the
-    changed bit is of no consequence (an attribute, a time), restored with every byte as it was."""
+    """Cut at many lengths, one bit changed at many places: refused with values for a sentence, or, if the changed bit
+    doesn't matter (an attribute, a time), restored with every byte as it was.
+    """
     whole = sound.read_bytes()
     dice = random.Random(8)
     restore(sound, tmp_path / "reference")
@@ -182,7 +184,7 @@ def test_a_backup_cut_or_changed_anywhere_restores_nothing(sound: Path, tmp_path
 
 
 def with_members(sound: Path, target: Path, change: Any) -> Path:
-    """The backup with its members and manifest changed by somebody who keeps the form."""
+    """The backup with its members and manifest changed by somebody who keeps the format."""
     with zipfile.ZipFile(sound) as archive:
         members = {name: archive.read(name) for name in archive.namelist() if name != "manifest.json"}
         manifest = json.loads(archive.read("manifest.json"))
@@ -196,7 +198,7 @@ def with_members(sound: Path, target: Path, change: Any) -> Path:
 
 @pytest.mark.parametrize("name", ["service.json", "checkpoint.json", "pages/days/2026-06-12.json", "layby.lock"])
 def test_what_no_backup_holds_makes_it_unsound(sound: Path, tmp_path: Path, name: str) -> None:
-    """A page that lies, or a note that would lead the next command's data elsewhere, though its hash fits."""
+    """A page that lies, or a note that would send the next command's data elsewhere, although its hash fits."""
 
     def smuggle(members: dict[str, bytes], manifest: dict[str, Any]) -> None:
         members[name] = b"{}"
@@ -210,7 +212,7 @@ def test_what_no_backup_holds_makes_it_unsound(sound: Path, tmp_path: Path, name
 
 @pytest.mark.parametrize("name", ["../out", "/out", "a/../../out", "C:\\out", "a\\out", ".out", "a//out"])
 def test_no_member_leaves_the_folder(sound: Path, tmp_path: Path, name: str) -> None:
-    """A name that leads elsewhere makes the whole backup unsound, though its hash fits."""
+    """A name that leads elsewhere makes the whole backup invalid, although its hash fits."""
 
     def smuggle(members: dict[str, bytes], manifest: dict[str, Any]) -> None:
         members[name] = b"x"
@@ -225,7 +227,7 @@ def test_no_member_leaves_the_folder(sound: Path, tmp_path: Path, name: str) -> 
 
 @pytest.mark.parametrize("what", ["extra", "lacking", "newer", "swapped"])
 def test_manifest_and_members_must_agree(sound: Path, tmp_path: Path, what: str) -> None:
-    """One file too many, one too few, a later form, another content: refused, and the member is named."""
+    """One file too many, one too few, a later format, other content: refused, and the member is named."""
 
     def change(members: dict[str, bytes], manifest: dict[str, Any]) -> None:
         if what == "extra":
@@ -244,7 +246,7 @@ def test_manifest_and_members_must_agree(sound: Path, tmp_path: Path, what: str)
 
 
 def test_only_an_empty_folder_is_restored_into(sound: Path, tmp_path: Path, rulebook: Books) -> None:
-    """An empty one is; one with a file is not, and the file stays; one that is held is not."""
+    """An empty folder is accepted; one with a file isn't, and the file stays; nor is one that is held."""
     (tmp_path / "empty").mkdir()
     restore(sound, tmp_path / "empty")
     assert (tmp_path / "empty" / "journal.log").exists()
@@ -261,7 +263,7 @@ def test_only_an_empty_folder_is_restored_into(sound: Path, tmp_path: Path, rule
 
 
 def test_a_restore_that_was_killed_leaves_no_half_folder(sound: Path, tmp_path: Path) -> None:
-    """Killed while files are written out: the folder is not there; the next restore clears up and succeeds."""
+    """Killed while files are written: the folder doesn't exist; the next restore clears up and succeeds."""
     code = """
         import os, signal, sys
         from pathlib import Path
@@ -287,7 +289,7 @@ def test_a_restore_that_was_killed_leaves_no_half_folder(sound: Path, tmp_path: 
 
 
 def test_a_backup_that_cannot_be_written_leaves_the_earlier_one(logbook: Logbook, tmp_path: Path) -> None:
-    """Into the logbook's own folder, into a folder that is not there, onto a disk that takes no more."""
+    """Into the logbook's own folder, into a folder that doesn't exist, onto a disk that takes no more."""
     back_up(logbook, tmp_path / "b.zip", JUNE_12)
     earlier = (tmp_path / "b.zip").read_bytes()
     with pytest.raises(BackupInside):
@@ -308,7 +310,7 @@ def layby(*words: str) -> children.CompletedProcess[str]:
 
 
 def test_the_commands_while_the_service_runs(service: Service, tmp_path: Path) -> None:
-    """`layby backup` is done by the service; `layby restore` elsewhere; a second service there knows every entry."""
+    """The service does `layby backup`; `layby restore` makes a folder elsewhere; a service there knows every entry."""
     phone = Phone()
     opening = phone.opening(phone.new_id())
     assert service.post("/sync", body_of(opening))[0] == 200
@@ -319,7 +321,7 @@ def test_the_commands_while_the_service_runs(service: Service, tmp_path: Path) -
     done = layby("--folder", str(tmp_path / "anew"), "restore", str(tmp_path / "b.zip"))
     assert done.returncode == 0, done.stderr
     second = Service(tmp_path / "anew").start()
-    # The phone's pairing was restored as well; it shows the token that it has.
+    # The phone's pairing was restored too; it shows the token that it has.
     second.tokens = dict(service.tokens)
     assert json.loads(second.post("/sync", body_of(opening))[2])["results"][0]["repeat"] is True
     second.stop()

@@ -72,7 +72,7 @@ def test_a_marked_test_becomes_the_yardstick_of_the_next_visit(logbook: Logbook,
 
 
 def marked(logbook: Logbook, readings: dict[str, Any], conditions: dict[str, Any]) -> dict[str, Any]:
-    """The entry of a test of these readings and conditions that was marked healthy."""
+    """The entry of a test marked healthy, with these readings and conditions."""
     phone = Phone()
     visit, ops = visit_with_test(phone, "2026-06-12T09:05:00-07:00", readings, conditions)
     file(logbook, *ops, phone.beside("baseline.mark", vehicle="v1", visit=visit, test="a1", healthy=True))
@@ -84,7 +84,7 @@ def marked(logbook: Logbook, readings: dict[str, Any], conditions: dict[str, Any
 
 
 def test_the_weather_and_the_settings_are_taken_along(logbook: Logbook) -> None:
-    """What the test ran in: a later one is held against it on a day of other weather.
+    """The surroundings of the test: a later one is compared with it on a day of other weather.
 
     Outside air of 28 °C and 45 % at sea level holds 10.6 g/kg (psychrolib 2.5, GetHumRatioFromRelHum).
     """
@@ -100,14 +100,14 @@ def test_the_weather_and_the_settings_are_taken_along(logbook: Logbook) -> None:
 
 
 def test_what_was_not_recorded_is_not_taken_along(logbook: Logbook) -> None:
-    """No guess stands in a baseline: neither settings nor weather."""
+    """No guess enters a baseline: neither settings nor weather."""
     entry = marked(logbook, READINGS, {"blower": "low", "air": "recirculated"})
     assert not {"windows", "rpm", "suction_at"} & set(entry)
     assert not {"ambient_c", "entering_c", "humidity_ratio", "condenser_split_k"} & set(entry["values"])
 
 
 def test_a_hotter_day_is_taken_into_account(logbook: Logbook, rulebook: Books) -> None:
-    """On a day 6 K hotter the car's own test moves with the middle of the fleet: a greater split."""
+    """On a day 6 K hotter the car's own test moves with the fleet's middle: a larger split."""
     phone = Phone()
     visit, ops = visit_with_test(phone, "2026-06-12T09:05:00-07:00")
     file(logbook, *ops, phone.beside("baseline.mark", vehicle="v1", visit=visit, test="a1", healthy=True))
@@ -128,7 +128,7 @@ def test_a_hotter_day_is_taken_into_account(logbook: Logbook, rulebook: Books) -
 
 
 def test_a_mark_can_be_taken_back(logbook: Logbook) -> None:
-    """The last word on a test counts; a struck test and a void visit give no yardstick."""
+    """The latest mark on a test counts; a struck test and a void visit give no yardstick."""
     phone = Phone()
     visit, ops = visit_with_test(phone, "2026-06-12T09:05:00-07:00")
     file(logbook, *ops)
@@ -152,7 +152,7 @@ def test_a_mark_can_be_taken_back(logbook: Logbook) -> None:
 def test_refrigerant_work_ends_what_was_tested_before_it(
     logbook: Logbook, worked: str, count: int, said: str | None
 ) -> None:
-    """Work earlier the same day leaves the test standing; work after it, the same day or later, does not."""
+    """Work earlier on the same day leaves the test valid; work after it, on the same day or later, doesn't."""
     phone = Phone()
     visit, ops = visit_with_test(phone, "2026-06-12T09:05:00-07:00")
     charged = phone.op(visit, "move.add", {"id": "m1", "kind": "charged", "grams": 100, "at": worked})

@@ -1,6 +1,6 @@
-"""Long work runs beside: while a rebuild, a backup, an export or an erasure writes, a phone's entries are taken in.
+"""Long work runs in the background: while a rebuild, backup, export or erasure writes, a phone's entries are taken in.
 
-No clock decides: the long work is held at a moment inside it until the phone has its answer.
+No clock decides: the long work is held at a moment in the middle until the phone has its answer.
 """
 
 from __future__ import annotations
@@ -49,7 +49,7 @@ WORK: dict[str, tuple[str, Callable[[Logbook, Path], object]]] = {
 def test_a_phone_is_answered_in_the_midst_of_it(
     logbook: Logbook, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, name: str
 ) -> None:
-    """Its entry is filed and its receipts are told while the work's first file is being written; both end whole."""
+    """Its entry is filed and its receipts are told while the work's first file is written; both finish complete."""
     moment, work = WORK[name]
     phone = Phone("a1de")
     visit = phone.new_id()

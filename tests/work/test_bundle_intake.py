@@ -1,4 +1,4 @@
-"""Files carried over by hand: taken in like the network's batches, in any order and state; photos whole or not."""
+"""Files carried by hand: taken in like the network's batches, in any order and state; photos complete or not at all."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ def logbook(folder: Path, rulebook: Books) -> Iterator[Logbook]:
 
 
 def results(logbook: Logbook, body: bytes) -> list[dict[str, Any]]:
-    """What the network is answered for a body."""
+    """The network's answer to a body."""
     found: list[dict[str, Any]] = receive(logbook, body, 1_800_000_000_000)["results"]
     return found
 
@@ -46,14 +46,14 @@ def journal_lines(logbook: Logbook) -> int:
 
 
 def bundle_of(device: str, body: bytes, part: str = "1/1") -> bytes:
-    """A hand-carried file as the phone writes it."""
+    """A file carried by hand, as the phone writes it."""
     count = body.count(b"\n")
     digest = hashlib.sha256(body).hexdigest()
     return f"layby-bundle 1 {device} {part}\n".encode() + body + f"end {count} {digest}\n".encode()
 
 
 def told_in(receipt: bytes) -> list[dict[str, Any]]:
-    """The lines of a receipt, its frame checked."""
+    """The lines of a receipt, with its frame checked."""
     head, *lines, end = receipt.splitlines(keepends=True)
     assert head.startswith(b"layby-receipt 1 ")
     digest = hashlib.sha256(b"".join(lines)).hexdigest()
@@ -62,7 +62,7 @@ def told_in(receipt: bytes) -> list[dict[str, Any]]:
 
 
 def test_a_bundle_is_taken_by_the_same_rules(logbook: Logbook) -> None:
-    """By hand and then by network: once on disk, the same results, whatever the order in the file."""
+    """By hand and then by network: once on disk, the same results, in any order in the file."""
     phone = Phone()
     visit = phone.new_id()
     ops = [phone.opening(visit), phone.plate(visit, "0")]
@@ -81,7 +81,7 @@ def test_a_bundle_is_taken_by_the_same_rules(logbook: Logbook) -> None:
 
 
 def test_a_damaged_bundle_gives_what_is_sound_and_names_the_rest(logbook: Logbook) -> None:
-    """A changed byte, a torn line, a lost head, a lost end, line ends of another system: the sound lines are filed."""
+    """A changed byte, a torn line, a lost head, a lost end, line ends of another system: the intact lines are filed."""
     phone = Phone()
     visit = phone.new_id()
     lines = [line_of(phone.opening(visit)), line_of(phone.plate(visit, "A")), line_of(phone.test(visit))]
@@ -105,7 +105,7 @@ def test_a_damaged_bundle_gives_what_is_sound_and_names_the_rest(logbook: Logboo
 
 
 def test_crlf_alone_does_not_alter_a_bundle(logbook: Logbook) -> None:
-    """A mail program's line ends change no line and no sum."""
+    """A mail program's line ends change no line and no hash."""
     phone = Phone()
     whole = bundle_of(phone.device, body_of(phone.opening(phone.new_id())))
     [entry] = told_in(receive_bundle(logbook, whole.replace(b"\n", b"\r\n"), 5))
@@ -120,12 +120,12 @@ def blob_lines(content: bytes, size: int = 3000) -> list[bytes]:
 
 
 def told_of(logbook: Logbook, *parts: bytes) -> list[list[dict[str, Any]]]:
-    """What is told of each part's lines when all are given at once."""
+    """The results for each part's lines when all are given at once."""
     return [told for _, told in receive_bundles(logbook, list(parts), 5)]
 
 
 def test_a_photo_in_a_bundle_is_kept_and_counts(logbook: Logbook) -> None:
-    """Text and pieces in any order; a second time all of it is a repeat."""
+    """Text and pieces in any order; the second time all of it is a repeat."""
     phone, content = Phone(), photo()
     lines = [line_of(phone.opening(phone.new_id())), *blob_lines(content)]
     random.Random(2).shuffle(lines)
@@ -140,7 +140,7 @@ def test_a_photo_in_a_bundle_is_kept_and_counts(logbook: Logbook) -> None:
 
 
 def test_parts_come_in_any_order_and_any_number_of_times(logbook: Logbook) -> None:
-    """Four parts, shuffled, one of them twice, a photo's pieces over all: everything once, nothing waits."""
+    """Four parts, shuffled, one of them twice, a photo's pieces spread over all: everything once, nothing waits."""
     phone, content = Phone(), photo()
     visit = phone.new_id()
     ops = [phone.opening(visit), phone.plate(visit, "0")]
@@ -160,7 +160,7 @@ def test_parts_come_in_any_order_and_any_number_of_times(logbook: Logbook) -> No
 
 
 def test_a_missing_part_leaves_the_rest_filed_and_is_told(logbook: Logbook) -> None:
-    """What built on it waits, a photo with a gap is not whole; given later together, all is taken."""
+    """What built on it waits, a photo with a gap isn't complete; given later together, all is accepted."""
     phone, content = Phone(), photo()
     visit = phone.new_id()
     opening = phone.opening(visit)
@@ -183,7 +183,7 @@ def test_a_missing_part_leaves_the_rest_filed_and_is_told(logbook: Logbook) -> N
 
 @pytest.mark.parametrize("harm", ["changed", "lost", "no base64", "cut"])
 def test_a_damaged_piece_keeps_no_photo_and_harms_no_other(logbook: Logbook, harm: str) -> None:
-    """The photo with the bad piece is told, the photo beside it kept, and the sound copy is taken afterwards."""
+    """The photo with the bad piece is named, the photo beside it kept, and the intact copy is accepted afterwards."""
     good, bad = photo(1), photo(2)
     lines = blob_lines(bad)
     broken = {
@@ -203,7 +203,7 @@ def test_a_damaged_piece_keeps_no_photo_and_harms_no_other(logbook: Logbook, har
 
 @pytest.mark.parametrize("held", ["sound", "unsound", "of another length"])
 def test_a_photo_that_had_begun_by_network_ends_by_hand(logbook: Logbook, held: str) -> None:
-    """Whatever beginning is held: the bytes carried are proven by their hash, and count."""
+    """Whatever beginning is held: the hash verifies the carried bytes, and they count."""
     content = photo()
     name = hashlib.sha256(content).hexdigest()
     store = PhotoStore(logbook.folder, floor_bytes=0)
@@ -215,7 +215,7 @@ def test_a_photo_that_had_begun_by_network_ends_by_hand(logbook: Logbook, held: 
 
 
 def test_bytes_that_are_no_photo_are_refused(logbook: Logbook) -> None:
-    """By their content, whatever they are called."""
+    """By their content, not by their names."""
     told = told_in(receive_bundle(logbook, bundle_of("a1de", b"".join(blob_lines(b"<svg/>" * 2000))), 5))
     assert {(entry["status"], entry["problem"]["code"]) for entry in told} == {("rejected", "not_a_photo")}
 
@@ -258,7 +258,7 @@ def test_a_file_that_is_not_there_is_told(folder: Path, tmp_path: Path) -> None:
 
 
 def test_a_part_can_be_uploaded(service: Service) -> None:
-    """POST /bundles answers the receipt file; sent again, all is a repeat; what the network sent is known."""
+    """POST /bundles answers the receipt file; sent again, everything is a repeat; what the network sent is known."""
     phone = Phone()
     visit = phone.new_id()
     picture = photo(9, (1300, 1000))
@@ -276,7 +276,7 @@ def test_a_part_can_be_uploaded(service: Service) -> None:
 
 # Noise ---------------------------------------------------------------------------------------------------------------
 
-# What one file of 16 MB takes at its worst, measured in a process of its own: the growth of its peak over its own body.
+# What one file of 16 MB takes at worst, measured in a separate process: the growth of its peak beyond its own body.
 APPETITE = """
 import resource, sys, tempfile
 from pathlib import Path
@@ -307,7 +307,7 @@ def test_noise_takes_no_more_than_a_few_times_its_own_room(tmp_path: Path, piece
 
 
 def test_of_many_faults_ten_are_listed_and_the_others_counted(logbook: Logbook) -> None:
-    """In the receipt, in the tally, and with the sound line among them filed; the missing end is always told."""
+    """In the receipt, in the tally, and with the intact line among them filed; the missing end is always named."""
     opening = line_of(Phone().opening(Phone().new_id()))
     text = b"layby-bundle 1 a1de 1/1\n" + b"a\n" * 30 + opening + b"b\n" * 70
     [(found, told)] = receive_bundles(logbook, [text], 5)
@@ -326,7 +326,7 @@ def test_of_many_faults_ten_are_listed_and_the_others_counted(logbook: Logbook) 
 
 
 def test_a_line_with_many_faults_lists_ten(logbook: Logbook) -> None:
-    """Of an entry with a hundred fields that do not belong there."""
+    """For an entry with a hundred fields that don't belong there."""
     phone = Phone()
     strange = {**phone.opening(phone.new_id()), **{f"x{number}": 1 for number in range(100)}}
     [entry] = told_in(receive_bundle(logbook, bundle_of(phone.device, line_of(strange)), 5))
@@ -335,7 +335,7 @@ def test_a_line_with_many_faults_lists_ten(logbook: Logbook) -> None:
 
 
 def test_empty_lines_between_entries_cost_none_of_them(logbook: Logbook) -> None:
-    """As a mail program may put them there: all entries are filed."""
+    """As a mail program may add them: all entries are filed."""
     phone = Phone()
     visit = phone.new_id()
     ops = [phone.opening(visit)]
@@ -365,6 +365,6 @@ def test_a_file_larger_than_any_part_is_not_read(folder: Path, tmp_path: Path, s
 
 
 def test_what_is_given_twice_at_one_offset_counts_once() -> None:
-    """A piece with a negative or huge offset is no piece at all."""
+    """A piece with a negative or huge offset doesn't count as a piece."""
     assert bundle.read(b"blob " + b"0" * 64 + b" -1 AAAA\n").pieces == {}
     assert bundle.read(b"blob " + b"0" * 64 + b" 99999999999 AAAA\n").pieces == {}

@@ -1,4 +1,4 @@
-"""Cards of a logbook: filed beside the visits, deferred, refused, in dispute, merged, made again from the journal."""
+"""Cards of a logbook: filed beside the visits, deferred, refused, in conflict, merged, made again from the journal."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ def file(logbook: Logbook, *ops: Any) -> list[dict[str, Any]]:
 
 
 def visit_of(phone: Phone, **parts: dict[str, Any]) -> list[dict[str, Any]]:
-    """The operations of a visit that says something of its vehicle or customer."""
+    """The operations of a visit that says something about its vehicle or customer."""
     visit = phone.new_id()
     base = {f"/{part}/{name}": None for part, fields in parts.items() for name in fields}
     return [phone.opening(visit), phone.op(visit, "visit.set", parts, base)]
@@ -56,7 +56,7 @@ CHARTS: list[dict[str, Any]] = [{"rows": [{"ambient_c": 30, "low_kpa_g": [150, h
 
 
 def test_a_chart_is_offered_for_the_same_make_model_and_year(logbook: Logbook) -> None:
-    """Whatever the capitals and spaces, each once, the newest visit's first; as corrected, and never its own."""
+    """Regardless of capitals and spaces, each once, the newest visit's first; as corrected, and never its own."""
     phone = Phone()
 
     def car(identifier: str, **fields: Any) -> None:
@@ -86,7 +86,7 @@ def test_a_chart_is_offered_for_the_same_make_model_and_year(logbook: Logbook) -
 
 
 def test_what_stands_beside_the_visits_is_judged_like_any_other(logbook: Logbook) -> None:
-    """Conflict, base not seen, visit not seen, faults of shape, repeats."""
+    """Conflict, unseen base, unseen visit, faults of shape, repeats."""
     one, other = Phone("aaaa"), Phone("bbbb")
     first = one.beside("customer.set", {"/phone": None}, id="c1", phone="555-0101")
     second = other.beside("customer.set", {"/phone": None}, id="c1", phone="555-0102")
@@ -114,7 +114,7 @@ def test_what_stands_beside_the_visits_is_judged_like_any_other(logbook: Logbook
 
 
 def test_a_refused_correction_is_mended(logbook: Logbook) -> None:
-    """A year that is no number; its mending stands beside the visits as well."""
+    """A year that isn't a number; its replacement is filed beside the visits too."""
     phone = Phone()
     refused = phone.beside("vehicle.set", {"/year": None, "/plate": None}, id="v1", year="old", plate="LT 482")
     assert file(logbook, refused)[0]["status"] == "rejected"
@@ -125,7 +125,7 @@ def test_a_refused_correction_is_mended(logbook: Logbook) -> None:
 
 
 def test_the_visits_of_a_merged_customer_show_under_the_one_that_is_kept(logbook: Logbook) -> None:
-    """Whichever id is asked for, before and after a further merging."""
+    """By any id, before and after a further merge."""
     phones = [Phone(f"{number:04x}", ms=JUNE_12 + number * 1000) for number in range(3)]
     visits = [visit_of(phone, customer={"id": f"c{at}", "name": f"M. Okafor {at}"}) for at, phone in enumerate(phones)]
     file(logbook, *(op for ops in visits for op in ops))

@@ -62,7 +62,7 @@ class Listener:
 
 
 def test_a_device_is_told_what_others_did_in_its_visits(logbook: Logbook) -> None:
-    """From its first operation there, what came before included; its own never; others' visits never; each once."""
+    """From its first operation there, including what came before; never its own; never others' visits; each once."""
     one, other, third = Phone("aaaa"), Phone("bbbb", ms=JUNE_12 + 50), Phone("cccc", ms=JUNE_12 + 90)
     listeners = {phone.device: Listener(logbook, phone.device) for phone in (one, other, third)}
     visit, elsewhere = one.new_id(), third.new_id()
@@ -136,7 +136,7 @@ def test_a_device_that_names_a_vehicle_is_told_its_chart(logbook: Logbook) -> No
 
 
 def test_a_vehicles_devices_are_told_its_baseline_and_its_corrections(logbook: Logbook) -> None:
-    """To whoever takes part in the vehicle, and to a device that comes to it later."""
+    """To every device that takes part in the vehicle, and to one that comes to it later."""
     one, other = Phone("aaaa"), Phone("bbbb", ms=JUNE_12 + 90_000_000)
     first, second = Listener(logbook, "aaaa"), Listener(logbook, "bbbb")
     visit, ops = visit_with_test(one, "2026-06-12T09:05:00-07:00")
@@ -191,7 +191,7 @@ def test_sheet_states_reach_the_devices_of_the_visit(logbook: Logbook) -> None:
 
 
 def test_who_comes_to_a_visit_later_is_told_how_its_sheet_got_on(logbook: Logbook) -> None:
-    """With all that stood there before."""
+    """With everything that was there before."""
     one, other = Phone("aaaa"), Phone("bbbb", ms=JUNE_12 + 50)
     visit = one.new_id()
     file(logbook, one.opening(visit))
@@ -203,7 +203,7 @@ def test_who_comes_to_a_visit_later_is_told_how_its_sheet_got_on(logbook: Logboo
 
 @pytest.mark.parametrize("form", ["{number}.{length}.{check}.7", "{number}.{check}"])
 def test_a_cursor_of_an_earlier_version_goes_on_where_it_was(logbook: Logbook, form: str) -> None:
-    """It had the record's length and the number of a notice in it."""
+    """It contained the record's length and the number of a notice."""
     one, other = Phone("aaaa"), Phone("bbbb", ms=JUNE_12 + 50)
     visit = one.new_id()
     file(logbook, one.opening(visit), other.test(visit, "t1"), one.plate(visit, "P"))
@@ -234,14 +234,14 @@ def history(logbook: Logbook) -> list[str]:
 
 
 def test_a_long_feed_is_told_in_parts_without_a_gap(logbook: Logbook, small: None) -> None:
-    """Over the borders of stretches and answers."""
+    """Across the borders of stretches and answers."""
     ids = history(logbook)
     assert Listener(logbook, "bbbb").ids() == ids
 
 
 @pytest.mark.parametrize("lost", ["nothing", "pages", "damaged"])
 def test_the_feed_is_made_again_from_the_journal(folder: Path, rulebook: Books, small: None, lost: str) -> None:
-    """After a restart with and without the pages: the cursor of before goes on without a gap."""
+    """After a restart with and without the pages: the earlier cursor continues without a gap."""
     with Logbook(folder, rulebook, floor_bytes=0) as logbook:
         ids = history(logbook)
         answer = changes(logbook, "bbbb", "")
@@ -259,7 +259,7 @@ def test_the_feed_is_made_again_from_the_journal(folder: Path, rulebook: Books, 
 
 
 def test_a_cursor_of_another_journal_begins_anew(tmp_path: Path, rulebook: Books) -> None:
-    """After something was erased or an older copy restored the offsets mean something else: all is told again."""
+    """After an erasure, or if an older copy was restored, the offsets mean something else: everything is told again."""
     cursors = []
     for number in range(2):
         with Logbook(tmp_path / str(number), rulebook, floor_bytes=0) as logbook:
@@ -279,6 +279,6 @@ def test_a_cursor_of_another_journal_begins_anew(tmp_path: Path, rulebook: Books
     "cursor", ["x", "1.2", "-5", "1.2.zzzzzzzz.4", "9" * 40, "1.1.00000000.-1", "-1.", "-1.0.00000000.²"]
 )
 def test_a_cursor_that_was_never_given_is_refused(logbook: Logbook, cursor: str) -> None:
-    """In a sentence that says what to do."""
+    """With a sentence that says what to do."""
     with pytest.raises(BadCursor):
         changes(logbook, "aaaa", cursor)

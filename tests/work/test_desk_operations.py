@@ -1,4 +1,4 @@
-"""The desk's own operations: numbered one after another, built on what stands, refused in a sentence."""
+"""The desk's own operations: numbered one after another, built on what is current, refused with a sentence."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ def logbook(folder: Path, rulebook: Books) -> Iterator[Logbook]:
 
 
 def test_corrections_follow_one_another_and_settle_what_was_in_dispute(logbook: Logbook) -> None:
-    """Two phones disagree on a telephone number; the desk's word stands, and its next word stands over that."""
+    """Two phones disagree on a telephone number; the desk's value counts, and its next value replaces that."""
     ops = [Phone(name).beside("customer.set", {"/phone": None}, id="c1", phone=f"555-010{at}")
            for at, name in enumerate(("aaaa", "bbbb"))]
     receive(logbook, body_of(*ops), JUNE_12)
@@ -54,7 +54,7 @@ def test_what_the_shape_refuses_is_told(logbook: Logbook) -> None:
 
 
 def test_a_field_is_read_as_its_shape_wants_it(rulebook: Any) -> None:
-    """Numbers as numbers, texts as texts, nothing as unknown; other names and other kinds are told."""
+    """Numbers as numbers, texts as texts, nothing as unknown; other names and other kinds are reported."""
     assert desk_operations.value_of("vehicle", "year", "2011", rulebook) == 2011
     assert desk_operations.value_of("vehicle", "plate", "2011", rulebook) == "2011"
     assert desk_operations.value_of("customer", "email", "", rulebook) is None

@@ -1,7 +1,7 @@
 """A folder that an earlier version wrote, kept whole in `tests/vectors/folders`: it opens, works, loses nothing.
 
-Version 0.1.0 wrote it, before its modules were put into rooms: two visits with photos and sent sheets, six erased
-ones, a visit under an id past the year 9999, and an unfinished write at the journal's end.
+Version 0.1.0 wrote it, before its modules were put into rooms: two visits with photos and sent sheets, six erased ones,
+a visit under an id past the year 9999, and an unfinished write at the journal's end.
 """
 
 from __future__ import annotations
@@ -28,14 +28,14 @@ LATE = "e67fde0f-9c01-7abc-8def-000000000001"
 
 @pytest.fixture
 def earlier(folder: Path) -> Path:
-    """The folder, taken out."""
+    """The folder, unpacked."""
     with zipfile.ZipFile(EARLIER) as packed:
         packed.extractall(folder)
     return folder
 
 
 def layby(folder: Path, *words: str) -> str:
-    """What a command says."""
+    """A command's output."""
     return str(children.run([LAYBY, "--folder", folder, *words], check=True).stdout)
 
 
@@ -45,13 +45,13 @@ def files_of(folder: Path) -> dict[str, bytes]:
 
 
 def text_of(path: Path) -> str:
-    """What a sheet says, line breaks and uncertainties taken out."""
+    """The text of a sheet, without line breaks and uncertainties."""
     text = " ".join(" ".join(page.extract_text() for page in PdfReader(path).pages).split())
     return re.sub(r" ± [0-9.]+", "", text)
 
 
 def test_its_evening_leaves_the_sheets_as_they_are(earlier: Path) -> None:
-    """What was sent is never drawn over or sent again; a later judgement is a revision that waits for a person."""
+    """What was sent is never replaced or sent again; a later judgement is a revision that waits for a person."""
     before = files_of(earlier)
     listing = layby(earlier, "evening", "--day", DAY)
     assert len(before) == 2
@@ -63,7 +63,7 @@ def test_its_evening_leaves_the_sheets_as_they_are(earlier: Path) -> None:
 
 
 def test_its_readings_are_said_as_they_were(earlier: Path) -> None:
-    """Every reading, and every temperature taken from one, of a sheet of today stands on the sheet that was sent."""
+    """Every reading, and every temperature derived from one, on today's sheet is on the sheet that was sent."""
     sent = {path.name[:36]: text_of(path) for path in (earlier / "sheets").glob("*.pdf")}
     with Logbook(earlier, books.load(), floor_bytes=0) as logbook:
         chosen = settings.load(earlier)["sheet"]
@@ -72,13 +72,13 @@ def test_its_readings_are_said_as_they_were(earlier: Path) -> None:
             rows = blocks_of(data)["readings"]["rows"]
             assert len(rows) >= 9
             for row in rows:
-                # Words change with the rulebook, figures do not.
+                # Words change with the rulebook, figures don't.
                 said = [cell["text"] for cell in row["cells"] if cell["text"][0].isdigit()]
                 assert " ".join(said).replace("\u00a0", " ") in text
 
 
 def test_what_was_unfinished_lies_aside(earlier: Path) -> None:
-    """The half record at the journal's end is in a side file, and the journal reads soundly."""
+    """The half record at the journal's end is in a side file, and the journal reads without damage."""
     tail = (earlier / "journal.log").read_bytes().rpartition(b"\n")[2]
     layby(earlier, "find", "Okello")
     (aside,) = earlier.glob("journal.torn-*")
@@ -87,7 +87,7 @@ def test_what_was_unfinished_lies_aside(earlier: Path) -> None:
 
 
 def test_it_is_searched_erased_and_rebuilt(earlier: Path) -> None:
-    """A visit past the year 9999 among the others; who was erased stays so, through a rebuild, too."""
+    """A visit past the year 9999 among the others; erased customers stay erased, even through a rebuild."""
     assert LATE in layby(earlier, "find", "Nadia")
     assert "Whitlock" not in layby(earlier, "find", DAY)
     layby(earlier, "rebuild")

@@ -1,4 +1,4 @@
-"""Erasing a customer: nothing of them left in any file, nothing of others lost, whole through a kill at any moment."""
+"""Erasing a customer: nothing of them left in any file, nothing of others lost, complete through any kill."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ from tests.support.ops import framed as line_framed
 from tests.support.service import LAYBY, ROOT, Service
 
 Books = dict[str, Any]
-# Whatever would tell of the customer; the vehicle's mark among it.
+# Everything that would reveal the customer, including the vehicle's mark.
 TRACES = ("Okafor", "okafor@", "555-0123", "Wren Lane", "LT 482", "rattles when cold")
 
 
@@ -53,13 +53,13 @@ class Town:
         self.send(self.phones[0].op(self.okafor[0], "visit.set", {"wheels": "Okafor"}))
 
     def send(self, *ops: dict[str, Any]) -> list[dict[str, Any]]:
-        """File operations; what is answered."""
+        """File operations; returns the answers."""
         self.sent += ops
         found: list[dict[str, Any]] = receive(self.logbook, body_of(*ops), JUNE_12)["results"]
         return found
 
     def visit(self, number: int, name: str, email: str = "", photos: tuple[bytes, ...] = ()) -> str:
-        """A visit with customer, place, vehicle, a test, photos, a sheet and a letter; its id."""
+        """A visit with customer, place, vehicle, a test, photos, a sheet and a letter; returns its id."""
         phone = self.phones[number]
         visit = phone.new_id()
         okafor = "okafor" in name.casefold()
@@ -94,7 +94,7 @@ def logbook(folder: Path, rulebook: Books) -> Iterator[Logbook]:
 
 
 def traces(folder: Path) -> list[str]:
-    """Which files still tell of the customer."""
+    """Which files still reveal the customer."""
     found = []
     for path in folder.rglob("*"):
         content = path.read_bytes().decode("utf-8", "replace") if path.is_file() else ""
@@ -119,7 +119,7 @@ def others(town: Town, logbook: Logbook) -> Any:
 
 
 def test_nothing_is_left_of_an_erased_customer(logbook: Logbook, tmp_path: Path, rulebook: Books) -> None:
-    """No file of the folder tells of them, open or closed; what is held about others stands byte for byte."""
+    """No file of the folder reveals them, open or closed; what is held about others is unchanged, byte for byte."""
     town = Town(logbook)
     before = others(town, logbook)
     logbook.flush()
@@ -163,7 +163,7 @@ def test_what_was_left_lying_about_goes_too(logbook: Logbook) -> None:
 
 
 def test_a_damaged_entry_of_the_customer_goes_too(logbook: Logbook, rulebook: Books) -> None:
-    """It can be read by nobody but a person with an editor; the damaged entry of another customer stays for that."""
+    """Only a person with an editor can read it; the damaged entry of another customer stays for that."""
     town = Town(logbook)
     for visit, name in ((town.okafor[0], "Okafor rattles"), (town.lund[0], "Lund hums")):
         last = town.phones[0].op(visit, "advice.add", {"id": f"a-{name[:4]}", "text": name})
@@ -187,7 +187,7 @@ def test_a_damaged_entry_of_the_customer_goes_too(logbook: Logbook, rulebook: Bo
 
 
 def test_an_erased_photo_that_comes_again_is_not_stored(logbook: Logbook) -> None:
-    """A phone that has not heard of the erasure sends it again, whole, in pieces or by hand: answered for, not kept."""
+    """A phone that hasn't heard of the erasure sends it again, whole, in pieces or by hand: acknowledged, not kept."""
     Town(logbook)
     erase(logbook, "M. Okafor", JUNE_12)
     store, content = PhotoStore(logbook.folder, floor_bytes=0), photo(2)
@@ -201,7 +201,7 @@ def test_an_erased_photo_that_comes_again_is_not_stored(logbook: Logbook) -> Non
 
 
 def test_an_erasure_that_could_not_end_is_ended_before_the_next(logbook: Logbook) -> None:
-    """Something in the way of the first: said so, and the second takes both customers' data."""
+    """Something blocks the first: it says so, and the second removes both customers' data."""
     town = Town(logbook)
     in_the_way = logbook.folder / "sheets" / f"{town.okafor[0]}-odd"
     in_the_way.mkdir()
@@ -218,7 +218,7 @@ def test_an_erasure_that_could_not_end_is_ended_before_the_next(logbook: Logbook
 
 
 def on_pages(folder: Path) -> dict[str, Any]:
-    """What stands on all pages, by page and table, whatever its place in the file; empty tables are none."""
+    """The content of all pages, by page and table, wherever it is in the file; empty tables don't count."""
     found: dict[str, Any] = {}
     for path in sorted((folder / "pages").rglob("*.json")):
         for table, entries in json.loads(path.read_bytes()).items():
@@ -229,7 +229,7 @@ def on_pages(folder: Path) -> dict[str, Any]:
 
 
 def test_mended_pages_are_those_that_the_journal_would_make(logbook: Logbook) -> None:
-    """After cards, conflicts and refusals of both customers: the pages as mended, and as made again from the blanks."""
+    """After cards, conflicts and refusals of both customers: the pages as corrected, and as made from the blanks."""
     town = Town(logbook)
     phone = town.phones[1]
     for visit in (town.okafor[0], town.lund[0]):
@@ -247,7 +247,7 @@ def test_mended_pages_are_those_that_the_journal_would_make(logbook: Logbook) ->
 
 
 def test_a_photo_that_another_visit_shows_stays(logbook: Logbook) -> None:
-    """Of the customer's two photos one is in another's visit as well."""
+    """Of the customer's two photos, one is in another's visit too."""
     Town(logbook)
     erase(logbook, "c-7", JUNE_12)
     store = PhotoStore(logbook.folder)
@@ -255,7 +255,7 @@ def test_a_photo_that_another_visit_shows_stays(logbook: Logbook) -> None:
 
 
 def test_erased_entries_that_come_again_are_accepted_and_not_stored(logbook: Logbook, rulebook: Books) -> None:
-    """All of them, the refused one and a damaged one included, before and after a new start; the others are repeats."""
+    """All of them, including a refused and a damaged one, before and after a new start; the others are repeats."""
     town = Town(logbook)
     damaged = line_of(town.phones[0].plate(town.okafor[0], "LT 482"))[:-4] + b'3"}}\n'
     receive(logbook, damaged, JUNE_12)
@@ -279,7 +279,7 @@ def test_erased_entries_that_come_again_are_accepted_and_not_stored(logbook: Log
 
 
 def test_what_a_phone_still_writes_for_an_erased_visit_is_not_taken_in(logbook: Logbook) -> None:
-    """An entry made after the erasure, sound or not: it waits on the phone with a sentence, and nothing is stored."""
+    """An entry made after the erasure, valid or not: it waits on the phone with a sentence, and nothing is stored."""
     town = Town(logbook)
     erase(logbook, "M. Okafor", JUNE_12)
     size = (logbook.folder / "journal.log").stat().st_size
@@ -295,7 +295,7 @@ def test_what_a_phone_still_writes_for_an_erased_visit_is_not_taken_in(logbook: 
 
 
 def test_the_record_of_an_erasure_names_nobody(logbook: Logbook) -> None:
-    """When, how much, which visits and devices; cursors grow, and an op's id stands nowhere."""
+    """When, how much, which visits and devices; cursors grow, and no op's id is in it."""
     town = Town(logbook)
     erase(logbook, "M. Okafor", JUNE_12 + 1)
     erase(logbook, town.lund[0], JUNE_12 + 2)
@@ -311,7 +311,7 @@ def test_the_record_of_an_erasure_names_nobody(logbook: Logbook) -> None:
 
 
 def test_devices_that_took_part_are_told_once(logbook: Logbook) -> None:
-    """Through their changes, with the visits' ids; a third device is not; what was told of their sheets is gone."""
+    """Through their changes, with the visits' ids; a third device isn't; what was told about their sheets is gone."""
     town = Town(logbook)
     third = Phone("c0c0")
     town.send(third.opening(third.new_id()))
@@ -330,8 +330,9 @@ def test_devices_that_took_part_are_told_once(logbook: Logbook) -> None:
 
 
 def test_cards_go_with_their_customer(logbook: Logbook) -> None:
-    """Corrections of the customer and of a vehicle that only they brought, a baseline, a merging, a refused one; the
-    card of a vehicle that another customer has brought since stays, but for what a visit of theirs showed."""
+    """Corrections of the customer and of a vehicle that only they brought, a baseline, a merge, a refused one; the card
+    of a vehicle that another customer has brought since stays, except for what a visit of theirs showed.
+    """
     town = Town(logbook)
     phone = town.phones[0]
     own, sold = ({"vehicle": {"id": name}} for name in ("v-own", "v-sold"))
@@ -364,7 +365,7 @@ def test_cards_go_with_their_customer(logbook: Logbook) -> None:
 
 
 def test_a_vehicle_that_comes_back_is_corrected_as_any_other(logbook: Logbook) -> None:
-    """Its id is made of its number: sold to somebody else, it bears the erased one, and its card is written anew."""
+    """Its id is made from its number: sold to somebody else, the car has the erased id, and its card starts again."""
     town = Town(logbook)
     phone = town.phones[0]
     own = {"vehicle": {"id": "v-own"}}
@@ -379,7 +380,7 @@ def test_a_vehicle_that_comes_back_is_corrected_as_any_other(logbook: Logbook) -
 
 @pytest.mark.parametrize("wanted", ["M. Okafor", "m. okafor ", "c-7", "555-0123", "5550123", "m.okafor@WREN.example"])
 def test_a_customer_is_found_by_whatever_names_them(logbook: Logbook, wanted: str) -> None:
-    """Any of these leads to the id that all three visits bear."""
+    """Each of these leads to the id that all three visits have."""
     town = Town(logbook)
     held = data_about(logbook, wanted)
     assert list(held.visits) == sorted(town.okafor)
@@ -388,7 +389,7 @@ def test_a_customer_is_found_by_whatever_names_them(logbook: Logbook, wanted: st
 
 @pytest.mark.parametrize("wanted", ["Okafor", "", "555", "LT 482", "nobody", "0123", "*"])
 def test_half_a_name_finds_nobody(logbook: Logbook, wanted: str) -> None:
-    """What could mean somebody else is not taken for a customer; nothing is erased."""
+    """A text that could mean somebody else isn't taken for a customer; nothing is erased."""
     Town(logbook)
     size = (logbook.folder / "journal.log").read_bytes()
     with pytest.raises(UnknownCustomer):
@@ -398,7 +399,7 @@ def test_half_a_name_finds_nobody(logbook: Logbook, wanted: str) -> None:
 
 
 def test_a_corrected_name_counts_as_it_stands_now(logbook: Logbook) -> None:
-    """A visit first written for the wrong person is the right person's."""
+    """A visit first written for the wrong person belongs to the right person."""
     town = Town(logbook)
     phone = town.phones[0]
     visit = phone.new_id()
@@ -410,7 +411,7 @@ def test_a_corrected_name_counts_as_it_stands_now(logbook: Logbook) -> None:
 
 
 def test_a_blank_is_as_long_as_what_it_stands_for() -> None:
-    """For every length that a record of an entry can have, over the borders where a length takes one more digit."""
+    """For every length that an entry's record can have, across the borders where a length gains a digit."""
     for size in [*range(1, 2000), 9_700, 9_850, 9_900, 99_700, 99_850, 99_900]:
         result = {"id": "0" * 36, "status": "accepted", "digest": "0" * 64}
         record = framed(Entry(JUNE_12, result, b"0" * 64 + b" " + b"x" * size))
@@ -422,7 +423,7 @@ def test_a_blank_is_as_long_as_what_it_stands_for() -> None:
 
 
 def test_an_export_holds_what_is_held(logbook: Logbook, tmp_path: Path) -> None:
-    """Visits as JSON, every entry line, refused ones too, sheets, letters, both photos; nothing of others."""
+    """Visits as JSON, every entry line, including refused ones, sheets, letters, both photos; nothing of others."""
     town = Town(logbook)
     told = export(logbook, "M. Okafor", tmp_path / "okafor.zip", JUNE_12)
     assert (len(told["visits"]), told["photos"]) == (3, 2)
@@ -444,7 +445,7 @@ def test_an_export_holds_what_is_held(logbook: Logbook, tmp_path: Path) -> None:
 
 
 def test_an_export_follows_no_link(logbook: Logbook, tmp_path: Path) -> None:
-    """A sheet, a letter, a photo and a photo's folder that lead elsewhere: left out and named, all else is there."""
+    """A sheet, a letter, a photo and a photo's folder that lead elsewhere: left out and named; the rest is there."""
     town = Town(logbook)
     secret = tmp_path / "outside" / "secret"
     secret.parent.mkdir()
@@ -496,8 +497,9 @@ KILLED = """
 
 
 def test_a_kill_at_any_moment_leaves_either_state_whole(folder: Path, tmp_path: Path, rulebook: Books) -> None:
-    """Killed at each of the file operations of an erasure: at the next start either all is there or nothing is, and
-    the other customer's records are whole in both."""
+    """Killed at each of the file operations of an erasure: at the next start either everything is there or nothing is,
+    and the other customer's records are complete in both cases.
+    """
     with Logbook(folder, rulebook, floor_bytes=0) as logbook:
         town = Town(logbook)
         before = others(town, logbook)

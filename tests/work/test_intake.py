@@ -25,7 +25,7 @@ def logbook(folder: Path, rulebook: Books) -> Iterator[Logbook]:
 
 
 def results(logbook: Logbook, body: bytes) -> list[dict[str, Any]]:
-    """What is answered for a body."""
+    """The answer to a body."""
     found: list[dict[str, Any]] = receive(logbook, body, 1_800_000_000_000)["results"]
     return found
 
@@ -41,7 +41,7 @@ def journal_lines(logbook: Logbook) -> int:
 
 
 def test_an_operation_is_filed_and_answered(logbook: Logbook) -> None:
-    """Id, digest of its bytes, accepted, no repeat; and it stands in the visit."""
+    """Id, digest of its bytes, accepted, not a repeat; and it is in the visit."""
     phone = Phone()
     visit = phone.new_id()
     opening = phone.opening(visit)
@@ -75,7 +75,7 @@ def test_a_repeat_within_one_batch_is_a_repeat(logbook: Logbook) -> None:
 
 
 def test_the_first_answer_stays_for_ever(folder: Path, rulebook: Books) -> None:
-    """After closing, after the pages are gone, after both, with the problem as it was told first."""
+    """After closing, after the pages are gone, after both, with the problem as first reported."""
     phone = Phone()
     visit = phone.new_id()
     body = body_of(phone.opening(visit), phone.op(visit, "visit.set", {"wheels": 4})) + framed(b"no json")
@@ -129,7 +129,7 @@ def test_an_id_used_again_is_rejected_and_the_first_stays(logbook: Logbook) -> N
 
 
 def test_a_damaged_line_is_rejected_and_its_sound_copy_is_taken(logbook: Logbook) -> None:
-    """The claimed digest is told back, so that the phone knows which; the id stays free."""
+    """The claimed digest is returned, so that the phone knows which one it was; the id stays free."""
     phone = Phone()
     opening = phone.opening(phone.new_id())
     line = line_of(opening)
@@ -142,7 +142,7 @@ def test_a_damaged_line_is_rejected_and_its_sound_copy_is_taken(logbook: Logbook
 
 
 def test_what_comes_too_early_waits_and_leaves_no_trace(logbook: Logbook) -> None:
-    """No opening, an unseen base, a newer schema: deferred, nothing stored; judged afresh when the time has come."""
+    """No opening, an unseen base, a newer schema: deferred, nothing stored; judged again when the time has come."""
     phone = Phone()
     visit = phone.new_id()
     opening, first = phone.opening(visit), phone.plate(visit, "A")
@@ -169,7 +169,7 @@ def test_a_chain_of_changes_on_one_phone_is_no_conflict(logbook: Logbook) -> Non
 
 
 def test_two_hands_on_one_field_are_a_conflict_and_both_are_kept(logbook: Logbook) -> None:
-    """Whoever comes second, also by way of an older base; another field of the same visit is none."""
+    """The second one, even by way of an older base; another field of the same visit isn't a conflict."""
     one, two = Phone("aaaa"), Phone("bbbb")
     visit = one.new_id()
     first = one.plate(visit, "A")
@@ -195,7 +195,7 @@ def test_a_settling_of_what_is_not_seen_waits(logbook: Logbook) -> None:
 
 
 def test_a_rejected_operation_is_mended_by_another(logbook: Logbook) -> None:
-    """What built on the rejected one waits, and is filed once the mending is there."""
+    """What built on the rejected one waits, and is filed once the replacement is there."""
     phone = Phone()
     visit = phone.new_id()
     bad = phone.op(visit, "visit.set", {"vehicle": {"plate": 5}}, {"/vehicle/plate": None})
@@ -207,7 +207,7 @@ def test_a_rejected_operation_is_mended_by_another(logbook: Logbook) -> None:
 
 
 def test_a_mending_that_leaves_a_field_out_hands_its_base_on(logbook: Logbook) -> None:
-    """A chain of one phone with a refused link in it, nothing of which can be kept, is filed and is no conflict."""
+    """A chain from one phone with a refused link, nothing of which can be kept, is filed and isn't a conflict."""
     phone = Phone()
     visit = phone.new_id()
     first = phone.plate(visit, "A")
@@ -223,7 +223,7 @@ def test_a_mending_that_leaves_a_field_out_hands_its_base_on(logbook: Logbook) -
 
 
 def test_an_opening_can_be_mended_too(logbook: Logbook) -> None:
-    """A visit whose opening was refused opens with its mending."""
+    """A visit whose opening was refused opens with its replacement."""
     phone = Phone()
     visit = phone.new_id()
     bad = phone.op(visit, "visit.open", {"started_at": "today"}, {"/started_at": None})
@@ -244,7 +244,7 @@ def test_a_wrong_clock_still_files(logbook: Logbook, ms: int) -> None:
 
 
 def test_the_limits_of_a_batch(logbook: Logbook) -> None:
-    """50 lines are taken, 51 are not, and no lines are none; then nothing at all was filed."""
+    """50 lines are accepted, 51 aren't, and neither are none; then nothing at all was filed."""
     phone = Phone()
     visit = phone.new_id()
     ops = [phone.opening(visit)] + [phone.test(visit, f"t{n}") for n in range(50)]
@@ -259,7 +259,7 @@ def test_the_limits_of_a_batch(logbook: Logbook) -> None:
 
 
 def test_an_operation_over_128_kb_is_rejected_and_its_neighbours_filed(logbook: Logbook) -> None:
-    """131,072 bytes of JSON pass the size, one more does not; the id is told back."""
+    """131,072 bytes of JSON pass the limit, one more doesn't; the id is returned."""
     phone = Phone()
     visit = phone.new_id()
     large = phone.op(visit, "visit.set", {"complaint": ""}, {"/complaint": None})

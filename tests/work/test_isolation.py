@@ -1,6 +1,6 @@
 """One visit never stops a day, a start or another visit: it is named with its reason, and the others go on.
 
-The odd visits are such as an earlier version may have filed: their records are written into the journal as they stand.
+The odd visits are like those an earlier version may have filed: their records are written directly into the journal.
 """
 
 from __future__ import annotations
@@ -46,7 +46,7 @@ def test_op(**body: Any) -> dict[str, Any]:
 
 test_op.__test__ = False  # type: ignore[attr-defined]
 OPENED = EARLIER.op(ODD, "visit.open", OPEN)
-# What the visit trips over: at judging, at drawing, in a list, on its pages.
+# Where the visit trips: at judging, at drawing, in a list, on its pages.
 ODDITIES: dict[str, list[dict[str, Any]]] = {
     "a reading in words": [OPENED, test_op(readings={"vent_c": "warm", "low_kpa_g": 200.0})],
     "a test without its role": [OPENED, EARLIER.op(ODD, "test.add", {"id": "b1", "at": STARTED})],
@@ -69,7 +69,7 @@ def records(*ops: dict[str, Any]) -> bytes:
 
 @pytest.fixture(params=ODDITIES)
 def day(request: pytest.FixtureRequest, folder: Path, rulebook: Books) -> Iterator[Desk]:
-    """A day of three visits, the first of which is odd, each time otherwise."""
+    """A day of three visits, the first of which is odd, each time in another way."""
     folder.mkdir()
     (folder / "journal.log").write_bytes(records(*ODDITIES[request.param]))
     with Logbook(folder, rulebook, floor_bytes=0) as logbook:
@@ -84,7 +84,7 @@ def by_visit(rows: list[dict[str, Any]]) -> dict[str, dict[str, Any]]:
 
 
 def test_the_evening_names_the_odd_one_and_goes_on(day: Desk, caplog: pytest.LogCaptureFixture) -> None:
-    """Made, looked at, approved, sent: the two others as ever; the odd one says what is wrong and what to do."""
+    """Made, looked at, approved, sent: the two others as always; the odd one says what is wrong and what to do."""
     rows = by_visit(day.make())
     assert {visit: row["state"] for visit, row in rows.items() if visit != ODD} == {
         PAIR["id"]: "made", SINGLE["id"]: "made"}
@@ -103,7 +103,7 @@ def test_the_evening_names_the_odd_one_and_goes_on(day: Desk, caplog: pytest.Log
 
 
 def test_a_letter_of_an_odd_visit_holds_up_no_other(day: Desk) -> None:
-    """Approved before it was odd, say: it fails with its reason, and the other two letters leave."""
+    """Approved before it became odd, for example: it fails with its reason, and the other two letters are sent."""
     day.make()
     day.sheet_records.keep(ODD, "ab" * 32, b"%PDF-", NOW)
     day.sheet_records.note(ODD, "ab" * 32, {"state": "approved", "at": NOW, "reason": None})
@@ -137,7 +137,7 @@ def test_what_goes_over_many_visits_goes_over_the_odd_one(day: Desk, tmp_path: P
 
 
 def test_a_customer_of_an_odd_visit_is_exported_and_erased(day: Desk, tmp_path: Path) -> None:
-    """By the id of the visit, which then is meant alone; and the other customer as ever."""
+    """By the id of the visit, which then is meant alone; and the other customer as always."""
     told = customer_export.export(day.logbook, ODD, tmp_path / "odd.zip", NOW)
     assert [row["visit"] for row in told["visits"]] == [ODD]
     name = PAIR["customer"]["name"]
@@ -170,7 +170,7 @@ def test_an_odd_visit_of_the_same_vehicle_holds_up_no_sheet(folder: Path, rulebo
 def test_a_record_that_no_page_can_take_holds_up_no_start(
     folder: Path, rulebook: Books, caplog: pytest.LogCaptureFixture
 ) -> None:
-    """Of a kind that a newer version knows, or with a start in words: left out, logged, and said in the evening."""
+    """Of a kind that a newer version knows, or with a start in words: left out, logged, and reported in the evening."""
     strange = [EARLIER.op(ODD, "visit.guess", {"it": "leaks"}), EARLIER.op(ODD, "visit.open", {"started_at": "today"})]
     folder.mkdir()
     (folder / "journal.log").write_bytes(records(*strange))
@@ -188,7 +188,7 @@ def test_a_record_that_no_page_can_take_holds_up_no_start(
 
 
 def test_an_erasure_takes_along_what_no_page_could_take(folder: Path, rulebook: Books) -> None:
-    """A record of the visit that was left out at the start goes with the visit."""
+    """A record of the visit that was left out at the start is erased with the visit."""
     folder.mkdir()
     guess = EARLIER.op(ODD, "visit.guess", {"it": "leaks at the flange"})
     again = EARLIER.op(ODD, "visit.set", {"started_at": "flange day"})
@@ -208,8 +208,9 @@ def layby(folder: Path, *words: str) -> children.CompletedProcess[str]:
 
 
 def test_a_day_of_three_at_a_real_service(folder: Path) -> None:
-    """One sound visit, one with a reading whose test never came, one whose reading is a word: evening, approval,
-    letters, day page and a second start; the odd ones are named in plain words."""
+    """One valid visit, one with a reading whose test never came, one whose reading is a word: evening, approval,
+    letters, day page and a second start; the odd ones are named in plain words.
+    """
     folder.mkdir()
     (folder / "journal.log").write_bytes(records(*ODDITIES["a reading in words"]))
     phone = Phone()
@@ -232,7 +233,7 @@ def test_a_day_of_three_at_a_real_service(folder: Path) -> None:
         assert layby(folder, "send").stdout.count("in the outbox, ") == 2
         assert "day-" in layby(folder, "day", "--day", DAY.isoformat()).stdout
         assert "Traceback" in service.log.read_text("utf-8", "replace")
-        # The test comes after all: its reading shows, and the sheet is another.
+        # The test comes after all: its reading shows, and the sheet is another one.
         test = phone.op(lone["id"], "test.add", {"id": "b9", "role": "before", "at": lone["started_at"]})
         assert service.post("/sync", line_of(test))[0] == 200
     finally:
@@ -248,8 +249,9 @@ def test_a_day_of_three_at_a_real_service(folder: Path) -> None:
 
 
 def test_an_error_raised_on_purpose_leaves_no_trace_in_the_log(caplog: pytest.LogCaptureFixture) -> None:
-    """The log is a person's terminal where a command runs: what says by itself what is wrong is a line there; what
-    nobody foresaw stands there whole."""
+    """When a command runs, the log is a person's terminal: an error that says itself what is wrong is one line there;
+    what nobody foresaw is there in full.
+    """
 
     def damaged() -> None:
         raise RecordDamaged(file="journal.log", number=7)

@@ -1,4 +1,4 @@
-"""Pages made again: all with progress, or one; the same answers after it, and after a kill at any moment."""
+"""Pages made again: all with progress, or one; the same answers afterwards, and after a kill at any moment."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ DAY_MS = 86_400_000
 
 
 def month(logbook: Logbook) -> list[str]:
-    """Forty visits over forty days; their ids."""
+    """Forty visits over forty days; returns their ids."""
     return [one_visit(logbook, JUNE_12 + number * DAY_MS, number) for number in range(40)]
 
 
@@ -40,7 +40,7 @@ def spoil(folder: Path) -> None:
 
 
 def test_wrong_pages_are_made_right(folder: Path, rulebook: Books) -> None:
-    """Pages that lie are believed until they are made again; how far it is is told in steps that only grow."""
+    """Pages that lie are trusted until they are made again; progress is reported in steps that only grow."""
     with opened(folder, rulebook) as logbook:
         visits = month(logbook)
         expected = picture(logbook, visits)
@@ -62,7 +62,7 @@ def test_wrong_pages_are_made_right(folder: Path, rulebook: Books) -> None:
 
 
 def test_one_page_is_made_right(folder: Path, rulebook: Books) -> None:
-    """Only that one; a page that is not there, or leads out of the folder, is none."""
+    """Only that one; a page that doesn't exist, or leads out of the folder, doesn't count."""
     with opened(folder, rulebook) as logbook:
         visits = month(logbook)
     spoil(folder)
@@ -138,7 +138,7 @@ def test_a_rebuild_killed_at_any_moment_loses_nothing(folder: Path, rulebook: Bo
 
 @pytest.mark.parametrize("served", [True, False])
 def test_the_command(folder: Path, served: bool) -> None:
-    """With and without a running service; where it goes on is told on the terminal of who holds the folder."""
+    """With and without a running service; progress is shown on the terminal of the process that holds the folder."""
     with opened(folder, books.load()) as logbook:
         visits = month(logbook)
     spoil(folder)

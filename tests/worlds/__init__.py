@@ -1,1 +1,1 @@
-"""Worlds of invented cars, written apart from each other, to try the judgement on cars it was not set on."""
+"""Worlds of invented cars, written independently of each other, to try the judgement on cars it was not set on."""

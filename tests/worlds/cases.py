@@ -1,4 +1,4 @@
-"""Single tests of cars with one known cause, drawn alike in every world, as a technician would write them down.
+"""Single tests of cars with one known cause, drawn the same way in every world, as a technician would write them down.
 
 It knows what is wrong with a car, never what should be concluded.
 """
@@ -17,7 +17,7 @@ from tests.worlds.world import NO_FAULT, CarFacts, State, World
 from tests.worlds.writing import READING_SETS, conditions_of, place_of, readings_of, rest_of, vehicle_of
 
 Json = dict[str, Any]
-# A car that cools the entering air by less no longer cools.
+# A car that cools the entering air by less than this no longer cools.
 NO_COOLING_K = 3.0
 ROUNDS = 30
 # Healthy cars are one in five, the other causes even.
@@ -26,7 +26,7 @@ ORDER = (*CAUSES, "healthy", *CAUSES[1:], "healthy", "healthy", "healthy")
 
 @dataclass(frozen=True)
 class Case:
-    """A visit with one test for each set of readings, a healthy test of the same car, and the truth of it."""
+    """A visit with one test for each set of readings, a healthy test of the same car, and the true cause."""
 
     visits: dict[str, Json]
     own: Json
@@ -39,7 +39,7 @@ def _visit(parts: Json, test: Json, started: str = "2025-07-14") -> Json:
 
 
 class Writer:
-    """Writes the visits of one draw with the instruments and chances of its world."""
+    """Writes the visits of one draw with the instruments and probabilities of its world."""
 
     def __init__(self, world: World, chances: Chances) -> None:
         self.world, self.chances = world, chances
@@ -118,7 +118,7 @@ def _of_set(name: str, scene: tuple[Draw, Json, Json, dict[str, Json]], sights: 
 
 
 def _possible(draw: Draw, states: list[State]) -> bool:
-    """Whether all are tests, and the car and its twin cool on the day of the test."""
+    """Whether all requests give tests, and the car and its twin cool on the day of the test."""
     outside = draw.settings.air == "outside"
     entering = [draw.weather.ambient_c if outside else state.return_c for state in states[:2]]
     cooled = [there - state.vent_c for there, state in zip(entering, states, strict=False)]
@@ -146,7 +146,7 @@ def cases(world: World, seed: int, count: int) -> list[Case]:
         left = [i for i in range(count) if i not in done]
         if not left:
             break
-        # Few cases left are tried several times at once: some worlds take as long for one test as for a hundred.
+        # Few remaining cases are tried several times at once: some worlds take as long for one test as for a hundred.
         turns = [i for i in left for _ in range(max(1, min(6, count // (4 * len(left)))))]
         draws = [_drawn(world, rngs[i], names[i]) for i in turns]
         states = world.solve([request for draw in draws for request in draw.requests()])

@@ -1,4 +1,4 @@
-"""Days, settings and cars with one known cause, drawn alike in every world; nothing is solved or written down here."""
+"""Days, settings and cars with one known cause, drawn the same way in every world; nothing is solved here."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ CAUSES = (
 
 @dataclass(frozen=True)
 class Draw:
-    """One car with one cause on one day, as asked of a world."""
+    """One car with one cause on one day, as requested from a world."""
 
     car: Any
     weather: Weather
@@ -37,7 +37,7 @@ class Draw:
     other_day: Weather
 
     def requests(self) -> list[Request]:
-        """The sick car, its healthy twin, and the twin on another day."""
+        """The faulty car, its healthy twin, and the twin on another day."""
         return [
             Request(self.car, self.weather, self.settings, self.faults),
             Request(self.car, self.weather, self.sound),
@@ -76,7 +76,7 @@ def draw_settings(rng: Random) -> Settings:
 
 
 def faulty(rng: Random, cause: str, severity: float, sound: Settings) -> tuple[Faults, Settings]:
-    """Faults and settings of a cause from hardly any (0) to as bad as it gets (1)."""
+    """Faults and settings of a cause, from hardly any (0) to as bad as it gets (1)."""
     s = severity
     if cause == "condenser_airflow" and rng.random() < 0.35:
         return NO_FAULT, replace(sound, fan="off" if rng.random() < 0.5 else "low")

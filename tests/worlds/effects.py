@@ -1,4 +1,4 @@
-"""How far a fault moves true readings against the same car healthy, in what can just be seen; no verdict is asked."""
+"""How far a fault moves true readings away from the same car when healthy, in units of what can just be seen."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ REST_AIR_SHOWS_KPA = 70.0
 
 
 def _limit(name: str, other: float, tools: Instruments) -> float:
-    """How far a true reading must move to be seen: twice its uncertainty, or what a person would notice."""
+    """How far a true reading must move to be noticed: twice its uncertainty, or what a person would notice."""
     warm = max(2.0 * tools.thermometer_c / sqrt(3.0), 1.0)
     if name.endswith("_kpa_g"):
         return 2.0 * tools.u_kpa("low" if name.startswith("low") else "high")
@@ -23,8 +23,9 @@ def _limit(name: str, other: float, tools: Instruments) -> float:
 
 
 def effect_of(sick: Json, twin: Json, tools: Instruments) -> float:
-    """How far the reading that moves most lies from the healthy twin's, in what can just be seen; at least one where
-    the compressor runs otherwise."""
+    """How far the reading that moves most lies from the healthy twin's, in units of what can just be seen; at least one
+    if the compressor runs differently.
+    """
     effect = 0.0
     for name, value in sick.items():
         other = twin.get(name)
@@ -36,10 +37,10 @@ def effect_of(sick: Json, twin: Json, tools: Instruments) -> float:
 
 
 def effects_of(sick: dict[str, Json], twin: dict[str, Json], tools: Instruments, beside: tuple[float, bool]) -> Json:
-    """The effect by set of readings, each set with those before it.
+    """The effect by set of readings, each set including those before it.
 
-    `beside` is by how much the pressure at rest lies above the twin's [kPa], and whether a sign was noticed that the
-    twin lacks; both count with all readings alone.
+    `beside` is how far the pressure at rest lies above the twin's [kPa], and whether a sign was noticed that the twin
+    lacks; both count only with all readings.
     """
     at_rest_kpa, noticed = beside
     effect, effects = 0.0, {}

@@ -1,4 +1,4 @@
-"""What a visit holds for the fit: its quantities, what they move with, and how readings that are shared tie them.
+"""What the fit reads from a visit: its quantities, what they depend on, and how shared readings tie them together.
 
 It asks the kernel for quantities and settings; nothing is ranked here.
 """
@@ -26,7 +26,7 @@ COLUMNS = (
 
 
 def quantities_of(visit: Json, rulebook: Any) -> tuple[Json, Json]:
-    """The columns of the visit's one test, None where they cannot be had, and the settings they move with."""
+    """The columns of the visit's one test, None if unavailable, and the settings they depend on."""
     test = visit["tests"][0]
     inputs = inputs_of(visit, test, rulebook)  # type: ignore[arg-type]
     derived, _ = derive(inputs, visit["vehicle"]["refrigerant"], rulebook)

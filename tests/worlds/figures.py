@@ -18,7 +18,7 @@ SETS = {
     "all": "with all",
     "own": "with lines, own healthy test on file",
 }
-# What is asked for, by set of readings: mean and, in brackets, worst.
+# The targets by set of readings: mean and, in brackets, worst.
 BARS = {
     "coverage": {"gauges": "88 (80)", "lines": "88 (80)", "all": "88 (80)"},
     "worst cause": {"gauges": "65", "lines": "65", "all": "65"},
@@ -46,12 +46,12 @@ WORDS = {
 
 
 def _share(rows: Sequence[Any], true: Callable[[Any], bool]) -> float:
-    """Per cent of rows; not a number where there is none."""
+    """Per cent of rows; not a number if there are none."""
     return 100.0 * mean(true(row) for row in rows) if rows else float("nan")
 
 
 def _weighted(rows: Sequence[Judged], common: dict[str, float], value: Callable[[Judged], float]) -> float:
-    """A mean in which each cause weighs as much as it is taken to be common."""
+    """A mean in which each cause weighs as much as it is assumed to be common."""
     total, weight = 0.0, 0.0
     for cause in CAUSES:
         mine = [value(row) for row in rows if row.cause == cause]
@@ -89,7 +89,7 @@ def _digits(name: str, value: float) -> str:
 
 
 def world_table(by_world: dict[str, dict[str, list[Judged]]], name: str, common: dict[str, float]) -> list[str]:
-    """A Markdown table of one set of readings: the mean over worlds left out, each of them, and what is asked for."""
+    """A Markdown table for one set of readings: the mean over worlds left out, each of them, and the targets."""
     figures = {world: of_world(rows[name], common) for world, rows in by_world.items()}
     rule = "| --- |" + " --- |" * (len(figures) + 2)
     lines = [f"| {SETS[name]} | mean | {' | '.join(figures)} | asked for |", rule]
@@ -103,7 +103,7 @@ def world_table(by_world: dict[str, dict[str, list[Judged]]], name: str, common:
 
 
 def hidden_lines(by_world: dict[str, dict[str, list[Judged]]]) -> list[str]:
-    """What becomes of faults that move no reading by twice its uncertainty."""
+    """The results for faults that move no reading by twice its uncertainty."""
     lines = []
     for name in ("gauges", "lines"):
         rows = [row for of in by_world.values() for row in of[name] if not row.shows]
@@ -116,7 +116,7 @@ def hidden_lines(by_world: dict[str, dict[str, list[Judged]]]) -> list[str]:
 
 
 def published_table(makers: dict[str, list[Judged]], faulty: list[Judged], thumb: list[Judged]) -> list[Row]:
-    """Published rows of healthy cars, a maker left out at a time, rows of faults, and the rule of thumb."""
+    """Published rows of healthy cars, leaving out one maker at a time, rows of faults, and the rule of thumb."""
     healthy = [row for rows in makers.values() for row in rows]
     sick = [row for row in healthy if "healthy" not in row.open_causes]
     middles = sum(row.about == "middle" for row in sick)
@@ -144,13 +144,13 @@ def _covers(row: Json) -> bool:
 
 
 def _found(row: Json) -> bool:
-    """Whether the interval leaves zero on the side of the true change."""
+    """Whether the interval excludes zero on the side of the true change."""
     low, high = row["interval"]
     return bool(high < 0.0) if row["work_share_high_kpa"] < 0.0 else bool(low > 0.0)
 
 
 def of_pairs(rows: Sequence[Json], worst: dict[str, list[Json]]) -> dict[str, str]:
-    """The figures of one world's pairs, and of those where one thing was always done."""
+    """The figures of one world's pairs, and of those in which one thing was always done."""
     like = [row for row in rows if row["like"] and row["what"] != "wet_face"]
     judged = [row for row in rows if row["interval"]]
     unchanged = [row for row in judged if row["unchanged"]]
@@ -180,7 +180,7 @@ PAIR_BARS = ("90", "93 to 97", "", "360", "", "5", "80", "", "none of 200", "non
 
 
 def pair_table(by_world: dict[str, tuple[list[Json], dict[str, list[Json]]]]) -> list[str]:
-    """A Markdown table of before and after, a column a world."""
+    """A Markdown table of before and after, one column per world."""
     figures = {world: of_pairs(*rows) for world, rows in by_world.items()}
     lines = [f"| what | {' | '.join(figures)} | asked for |", "| --- |" + " --- |" * (len(figures) + 1)]
     names = list(next(iter(figures.values())))

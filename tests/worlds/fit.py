@@ -1,8 +1,8 @@
-"""Sets the rulebook's `distribution` book on cases of several worlds and on published tables, all in equal parts.
+"""Fits the rulebook's `distribution` book to cases of several worlds and published tables, all in equal parts.
 
     python -m tests.worlds.fit --write
 
-Left out of the fit is what a report names; nothing here reads a verdict.
+A report names what is left out of the fit; nothing here reads a verdict.
 """
 
 from __future__ import annotations
@@ -39,17 +39,17 @@ CODES = (
 )  # fmt: skip
 REST = len(COLUMNS) - 1
 SHARE = COLUMNS.index("on_share")
-# Of the fleet's columns, those that published tables tell of.
+# The fleet's columns that published tables cover.
 PRINTED = ("low_saturation_c", "condenser_split_k", "vent_over_evaporating_k")
 
 
 @dataclass(frozen=True)
 class Options:
-    """What the fit is free in; chosen on worlds that are part of it, never by what is left out.
+    """The free choices of the fit; chosen on worlds that are part of it, never by what is left out.
 
-    `shifts` is how many shifts a cause has at most in a regime, `few` how many cases a shift needs, `car` a standard
-    deviation a column that a whole car may be off by beyond the worlds' own [unit of each column], `ridge` the pull of
-    a middle's slopes to zero [cases].
+    `shifts` is the maximum number of shifts of a cause in a regime, `few` how many cases a shift needs, `car` for each
+    column a standard deviation by which a whole car may be off beyond the worlds' own [unit of each column], `ridge`
+    the pull of a middle's slopes to zero [cases].
     """
 
     shifts: int = 3
@@ -61,7 +61,7 @@ class Options:
 
 @dataclass(frozen=True)
 class Row:
-    """One case: its cause, its regime and its twin's, quantities and surroundings of both."""
+    """One case: its cause, its regime and its twin's, and the quantities and surroundings of both."""
 
     cause: str
     regimes: tuple[str, str]
@@ -85,7 +85,7 @@ def around_of(settings: Json) -> Array:
 
 
 def _perfect(visit: Json, truth: Json, which: str) -> Json:
-    """The visit as true instruments would have read the sick car or its twin."""
+    """The visit as true instruments would have read the faulty car or its twin."""
     test = visit["tests"][0]
     readings = {name: value for reading_set in READING_SETS for name, value in truth[which][reading_set].items()}
     conditions = {**test["conditions"], **truth["conditions"]}
@@ -93,7 +93,7 @@ def _perfect(visit: Json, truth: Json, which: str) -> Json:
 
 
 def row_of(case: Any, rulebook: Any) -> Row:
-    """What the fit takes of a case."""
+    """What the fit uses of a case."""
     truth, visit = case.truth, case.visits["all"]
     values, settings = [], []
     for which in ("sick", "twin"):
@@ -105,7 +105,7 @@ def row_of(case: Any, rulebook: Any) -> Row:
 
 
 def _slopes(rows: Sequence[Row], weights: Array, ridge: float) -> Array:
-    """A healthy car's middle by surroundings, a row a column."""
+    """A healthy car's middle by surroundings, one row per column."""
     around = np.array([row.twin_around for row in rows])
     values = np.array([row.twin for row in rows])
     pull = ridge * np.eye(around.shape[1])
@@ -120,7 +120,7 @@ def _slopes(rows: Sequence[Row], weights: Array, ridge: float) -> Array:
 
 
 def _second_moments(residuals: Array, weights: Array) -> Array:
-    """Mean products of residuals, each pair of columns where both are there."""
+    """Mean products of residuals, for each pair of columns where both are known."""
     there = ~np.isnan(residuals)
     filled = np.where(there, residuals, 0.0)
     counts = (there * weights[:, None]).T @ there
@@ -128,7 +128,7 @@ def _second_moments(residuals: Array, weights: Array) -> Array:
 
 
 def clusters(points: Array, count: int) -> tuple[Array, Array]:
-    """Means of `count` groups of near points, and the group of each; begun along the widest direction."""
+    """Means of `count` groups of near points, and the group of each; started along the widest direction."""
     centred = points - points.mean(0)
     widest = np.linalg.svd(centred, full_matrices=False)[2][0]
     along = centred @ widest
@@ -179,7 +179,7 @@ class Fit:
         self.fleet[regime] = _sound(fleet + np.diag(np.square(self.options.car)))
 
     def _moves(self, regime: str, worlds: Sequence[Sequence[Row]]) -> dict[str, list[Array]]:
-        """What each cause moved its cars by, against the same cars healthy."""
+        """How far each cause moved its cars, compared with the same cars when healthy."""
         moves: dict[str, list[Array]] = {cause: [] for cause in CAUSES[1:]}
         for world in worlds:
             for row in world:
@@ -231,7 +231,7 @@ class Fit:
 
 
 def _residuals(slopes: Array, published: Published) -> tuple[Array, Array]:
-    """How published rows lie around the middles, each maker weighing the same."""
+    """How published rows lie around the middles, with equal weight for each maker."""
     makers = [maker for maker, _, _ in published]
     weights = np.array([1.0 / makers.count(maker) for maker in makers])
     residuals = np.array([values - slopes @ around for _, values, around in published])
@@ -239,7 +239,7 @@ def _residuals(slopes: Array, published: Published) -> tuple[Array, Array]:
 
 
 def _towards(slopes: Array, published: Published) -> Array:
-    """Middles moved half way to those of published tables, in what these tell of; slopes stay the worlds'."""
+    """Middles moved half way to those of published tables where those say anything; the slopes stay the worlds'."""
     residuals, weights = _residuals(slopes, published)
     moved = slopes.copy()
     for name in PRINTED:
@@ -250,7 +250,7 @@ def _towards(slopes: Array, published: Published) -> Array:
 
 
 def _with_published(fleet: Array, slopes: Array, published: Published) -> Array:
-    """The fleet's second moments, half from the worlds and half from published tables in what these tell of."""
+    """The fleet's second moments, half from the worlds and half from published tables where those say anything."""
     printed = _second_moments(*_residuals(slopes, published))
     places = [COLUMNS.index(name) for name in PRINTED]
     before = np.sqrt(np.diag(fleet))
@@ -258,7 +258,7 @@ def _with_published(fleet: Array, slopes: Array, published: Published) -> Array:
     for i in places:
         for j in places:
             joined[i, j] = (fleet[i, j] + printed[i, j]) / 2.0
-    # What else the columns share keeps its correlation.
+    # Everything else that the columns share keeps its correlation.
     after = np.sqrt(np.diag(joined))
     for i in places:
         for j in range(len(COLUMNS)):
@@ -268,7 +268,7 @@ def _with_published(fleet: Array, slopes: Array, published: Published) -> Array:
 
 
 def _sound(matrix: Array) -> Array:
-    """The nearest covariance, its smallest variance a thousandth of a unit squared."""
+    """The nearest covariance whose smallest variance is a thousandth of a unit squared."""
     values, vectors = np.linalg.eigh((matrix + matrix.T) / 2.0)
     return np.asarray((vectors * np.maximum(values, 1e-3)) @ vectors.T)
 
@@ -302,7 +302,7 @@ def _middle_rows(slopes: Array) -> Json:
 
 
 def published_rows(rulebook: Any, without: str | None = None) -> list[tuple[str, Array, Array]]:
-    """Quantities and surroundings of the middles of the published tables, those of one maker left out."""
+    """Quantities and surroundings of the middles of the published tables, leaving out those of one maker."""
     rows = []
     for row in healthy_rows(rulebook):
         if row.maker != without and row.end == "middle" and row.ambient is not None:
@@ -313,7 +313,7 @@ def published_rows(rulebook: Any, without: str | None = None) -> list[tuple[str,
 
 
 def text_of(book: Json) -> str:
-    """The book as it is committed: a line a matrix row, a shift or a middle."""
+    """The book as committed: one line for each matrix row, shift or middle."""
     lines = ["{"]
     for place, (name, value) in enumerate(book.items()):
         last = "" if place == len(book) - 1 else ","
@@ -340,12 +340,12 @@ def _nested(value: Json, indent: int) -> list[str]:
 
 
 def fitted(worlds: Sequence[Sequence[Row]], rulebook: Any, options: Options, without: str | None = None) -> Json:
-    """The `distribution` book set on worlds and published tables, one maker's left out where it is named."""
+    """The `distribution` book fitted to worlds and published tables, leaving out a maker's if one is named."""
     return Fit(worlds, published_rows(rulebook, without), options).book(rulebook["distribution"])
 
 
 def main() -> None:
-    """Fit on all worlds; print the book, or write it where that is wanted."""
+    """Fit on all worlds; print the book, or write it if wanted."""
     parser = argparse.ArgumentParser(description="Sets the rulebook's distribution book on all worlds.")
     parser.add_argument("--cases", type=int, default=2400, help="cases of each world")
     parser.add_argument("--seed", type=int, default=11, help="another number draws other cars")

@@ -1,4 +1,4 @@
-"""What the judgement makes of cases, pairs and published rows, as rows for the figures; nothing is summed up here."""
+"""What the judgement says about cases, pairs and published rows, as rows for the figures; nothing is summed up here."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from tests.worlds.writing import READING_SETS
 
 Json = dict[str, Any]
 PROCESSES = 2
-MANY = 100  # items that are worth two processes
+MANY = 100  # from this many items on, two processes pay off
 _rulebook: Any = None
 
 
@@ -25,7 +25,7 @@ _rulebook: Any = None
 class Judged:
     """One test judged: its truth, the causes by weight, the set held open, and whether it shows in these readings.
 
-    `effect` is how far the reading that moves most lies from the healthy twin's, in what can just be seen.
+    `effect` is how far the reading that moves most lies from the healthy twin's, in units of what can just be seen.
     """
 
     cause: str
@@ -37,7 +37,7 @@ class Judged:
 
 
 def judged_test(visit: Json, rulebook: Any) -> tuple[list[str], list[str]]:
-    """The causes by weight, and the set held open, of a visit's one test, after a trip through JSON."""
+    """The causes by weight, and the set held open, of a visit's one test, after a round trip through JSON."""
     [test] = assess(json.loads(json.dumps(visit)), rulebook)["tests"]
     order = [cause["id"] for cause in test["causes"]]
     return order, test["undecided"] or order[:1]
@@ -59,7 +59,7 @@ def _case(case: Case) -> dict[str, Judged]:
 
 
 def _pair(pair: Pair) -> Json:
-    """A pair judged: its truth and what was said of it."""
+    """A pair judged: the truth and what was said about it."""
     comparison = assess(json.loads(json.dumps(pair.visit)), _rulebook)["comparison"]
     if comparison is None:
         raise ValueError("a pair without a comparison")
@@ -74,7 +74,7 @@ def _pair(pair: Pair) -> Json:
 
 
 def _shared(work: Callable[[Any], Any], items: Sequence[Any], rulebook: Any) -> list[Any]:
-    """Work over items in their order, many of them from two processes."""
+    """Process items in order, using two processes if there are many."""
     global _rulebook
     _rulebook = rulebook
     if len(items) < MANY:

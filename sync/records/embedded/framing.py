@@ -1,4 +1,4 @@
-"""How a record stands in the journal's file, and the blanks that stand where one was erased or given up.
+"""How a record is written in the journal's file, and the blanks that replace one that was erased or given up.
 
 Nothing here reads or writes a file.
 """
@@ -15,23 +15,23 @@ from sync.wire.results import Result
 
 HEAD = re.compile(rb"(\d{1,9}) ([0-9a-f]{8}) ")
 HEAD_MOST = 19
-# A sound record may begin behind a line feed.
+# An intact record may begin after a line feed.
 RESYNC = re.compile(rb"\n(?=\d{1,9} [0-9a-f]{8} )")
 _BLANK = re.compile(rb'\d{1,9} [0-9a-f]{8} 0 \d+ \{"id":null,"status":"(?:erased|lost)","digest":"([0-9a-f]{8})"\}')
-# A blank begins with no more than this [bytes].
+# A blank begins with at most this [bytes].
 BLANK_HEAD_MOST = 120
 _JSON = json.JSONEncoder(ensure_ascii=False, separators=(",", ":"))
 _EMPTY_LINE = b"0" * 64 + b" {}"
 
 
 def framed(entry: Entry) -> bytes:
-    """One record as it stands in the file.
+    """One record as it is in the file.
 
-    `<payload length> <crc32> <payload>` and a line feed, the payload being
-    `<received ms> <result length> <result JSON> <line>`: lengths let a reader skip, the checksum tells a torn one.
+    `<payload length> <crc32> <payload>` and a line feed; the payload is `<received ms> <result length> <result JSON>
+    <line>`. Lengths let a reader skip, and the checksum reveals a torn record.
 
     Args:
-        entry: what the record holds, its line without a line feed [Entry]
+        entry: the record's content, its line without a line feed [Entry]
 
     Returns:
         the record [bytes]
@@ -42,7 +42,7 @@ def framed(entry: Entry) -> bytes:
 
 
 def unframed(piece: bytes, number: int) -> tuple[Record, int] | None:
-    """The record at the start of `piece` and its whole length [bytes], or None where there is no whole, sound one."""
+    """The record at the start of `piece` and its whole length [bytes], or None if there is no complete, intact one."""
     head = HEAD.match(piece)
     if head is None:
         return None
@@ -53,7 +53,7 @@ def unframed(piece: bytes, number: int) -> tuple[Record, int] | None:
     try:
         received, answer_size, rest = payload.split(b" ", 2)
         cut = int(answer_size)
-        # The checksum fits, so these are the bytes that `framed` made of a result, or a forgery of them.
+        # The checksum fits, so these bytes are what `framed` made from a result, or a forgery of that.
         result = cast(Result, json.loads(rest[:cut]))
         check = result["digest"] if result["status"] in ("erased", "lost") else head[2].decode("ascii")
         return Record(number, int(received), result, rest[cut + 1 :], check), start + size + 1
@@ -62,19 +62,19 @@ def unframed(piece: bytes, number: int) -> tuple[Record, int] | None:
 
 
 def whole_length(piece: bytes) -> int | None:
-    """How long the record is that begins `piece`, by its head [bytes]; None where none begins."""
+    """The length of the record at the start of `piece`, by its head [bytes]; None if none begins there."""
     head = HEAD.match(piece)
     return None if head is None else head.end() + int(head[1]) + 1
 
 
 def claimed_check(block: bytes) -> str:
-    """The check that the head of a record bears [8 hex digits]."""
+    """The check in the head of a record [8 hex digits]."""
     at = block.index(b" ") + 1
     return block[at : at + 8].decode("ascii")
 
 
 def check_in(piece: bytes) -> str | None:
-    """The check of the record that begins `piece`; of a blank, that of the record it stands for [8 hex digits]."""
+    """The check of the record at the start of `piece`; for a blank, that of the record it replaces [8 hex digits]."""
     blank = _BLANK.match(piece)
     head = HEAD.match(piece)
     if blank is not None:
@@ -83,15 +83,15 @@ def check_in(piece: bytes) -> str | None:
 
 
 def blank(length: int, check: str, status: Literal["erased", "lost"] = "erased") -> bytes:
-    """A record that holds nothing, of a given length, to stand where another one was.
+    """A record that holds nothing, of a given length, to replace another one.
 
     Args:
         length: of the whole record, its line feed included [bytes]
-        check: by which the other one was known [8 hex digits]
+        check: the check of the record it replaces [8 hex digits]
         status: why it holds nothing [code]
 
     Returns:
-        the record; spaces and a line feed where it is too short for one [bytes]
+        the record; spaces and a line feed if there is no room for one [bytes]
     """
 
     def of_line(line: bytes) -> bytes:
@@ -99,11 +99,11 @@ def blank(length: int, check: str, status: Literal["erased", "lost"] = "erased")
 
     line = _EMPTY_LINE + b" " * (length - len(of_line(_EMPTY_LINE)))
     while len(record := of_line(line)) > length and len(line) > len(_EMPTY_LINE):
-        # The length stands in the head as well and may have taken one more digit.
+        # The length is also in the head and may have gained a digit.
         line = line[:-1]
     return record if len(record) == length else b" " * (length - 1) + b"\n"
 
 
 def is_filling(piece: bytes) -> bool:
-    """Whether bytes are what stands where a blank did not fit: nothing, and no damage."""
+    """Whether bytes are the filler used where a blank didn't fit: empty, but not damage."""
     return not piece.strip(b" \n")

@@ -1,6 +1,6 @@
-"""The journal's file: appended to, made durable, and read by the places at which its records begin.
+"""The journal's file: appended to, made durable, and read at the places where its records begin.
 
-Nothing here knows what a record means, a view, or whether the last end was a clean one; `proof` and `store` do.
+Nothing here knows what a record means, a view, or whether the last end was clean; `proof` and `store` do.
 """
 
 from __future__ import annotations
@@ -26,12 +26,12 @@ log = logging.getLogger("layby.journal")
 
 
 class Journal:
-    """An open journal. A record's number is the byte at which it begins.
+    """An open journal. A record's number is the byte where it begins.
 
-    `size` is the end of what was appended and proved; `refusal` says why nothing more is taken.
+    `size` is the end of what was appended and proved; `refusal` says why nothing more is accepted.
 
     Args of the constructor:
-        path: the file; made when missing [path]
+        path: the file; created if missing [path]
         floor_bytes: room the disk must keep free [bytes]
     """
 
@@ -41,22 +41,22 @@ class Journal:
         self.refusal: LaybyError | None = None
         self.damage: list[Damage] = []
         self.last = NONE
-        # Held while the file is written, exchanged for another, or read where the system has no reading by places.
+        # Held while the file is written, swapped for another, or read where the system can't read at an offset.
         self._lock = threading.RLock()
-        # Files that were exchanged for another stay open: a thread may still be reading by their handles.
+        # Files that were swapped for another stay open: a thread may still be reading through their handles.
         self._exchanged: list[int] = []
         self._file = calls.create(path)
         self.size = os.fstat(self._file).st_size
 
     def close(self) -> None:
-        """Give the file back."""
+        """Release the file."""
         for handle in (self._file, *self._exchanged):
             os.close(handle)
 
     # Writing --------------------------------------------------------------------------------------------------------
 
     def append(self, entries: Sequence[Entry]) -> list[Record]:
-        """Write records and make them durable with one fsync; all of them or none. As `Store.append` says."""
+        """Write records and make them durable with one fsync; all of them or none. See `Store.append`."""
         if self.refusal is not None:
             raise self.refusal
         blocks = [framing.framed(entry) for entry in entries]
@@ -81,15 +81,15 @@ class Journal:
         try:
             calls.sync(self._file)
         except OSError as error:
-            # The system may have dropped what it could not write and call the next sync good without it: from here on
-            # nobody can tell what is there, whatever reads back.
+            # The system may have dropped what it could not write, and report the next sync as good without it. From
+            # here on nobody can tell what is there, even if it reads back.
             self.refusal = JournalFailed(file=str(self.path))
             log.error("the journal could not be made durable: %s", error)
             self._cut()
             raise self.refusal from error
 
     def _cut(self) -> None:
-        """Take out what was not taken whole, so that no later sync can make half of it stay."""
+        """Take out what wasn't written completely, so that no later sync can make half of it permanent."""
         try:
             calls.cut(self._file, self.size)
         except OSError as error:
@@ -99,16 +99,16 @@ class Journal:
     def set_torn_tail_aside(self, now_ms: int) -> Path | None:
         """Move an unfinished last write out of the file, into a side file beside it.
 
-        Call after `records` was read to its end. Damage followed by sound records is no torn tail and stays.
+        Call after `records` was read to its end. Damage followed by intact records isn't a torn tail and stays.
 
         Args:
             now_ms: names the side file [milliseconds since 1970]
 
         Returns:
-            the side file, or None where the journal ends soundly [path]
+            the side file, or None if the journal ends intact [path]
 
         Raises:
-            OSError: the disk did not take it; nothing was changed.
+            OSError: the disk didn't take it; nothing was changed.
         """
         if not self.damage or self.damage[-1].end != self.size:
             return None
@@ -123,7 +123,7 @@ class Journal:
         return aside
 
     def copy_aside(self, aside: Path, first: int, end: int) -> None:
-        """Copy a stretch of the file into one of its own, durable."""
+        """Copy a stretch of the file into a file of its own, durably."""
         handle = calls.create(aside, fresh=True)
         try:
             self._copy(handle, first, end, origin=first)
@@ -133,24 +133,24 @@ class Journal:
         calls.sync_folder(aside.parent)
 
     def check_room(self) -> None:
-        """See that there is room for the whole file once more.
+        """Check that there is room for the whole file once more.
 
         Raises:
-            DiskFull: there is not.
+            DiskFull: there isn't.
         """
         check_room(self.path.parent, self.size + BLOCK)
 
     def rewrite(self, pieces: Sequence[tuple[int, bytes]] = ()) -> None:
-        """Write the whole file anew, other bytes of the same length in some places, and put it in the old one's place.
+        """Write the whole file again, with other bytes of the same length in places, and let it replace the old one.
 
         Others may append and read meanwhile; only the last stretch is copied while they wait.
 
         Args:
-            pieces: where other bytes are to stand, and which [(offset, bytes) each]
+            pieces: where to put other bytes, and which [(offset, bytes) each]
 
         Raises:
-            DiskFull, OSError: the disk did not take it; the old file stands.
-            JournalFailed: nobody knows which of the two files the disk has by that name; nothing more is taken.
+            DiskFull, OSError: the disk didn't take it; the old file stays.
+            JournalFailed: nobody knows which of the two files the disk has under that name; nothing more is accepted.
         """
         beside = self.path.with_name(f".{self.path.name}.new")
         self.check_room()
@@ -171,7 +171,7 @@ class Journal:
             raise
 
     def _exchange(self, beside: Path, handle: int) -> None:
-        """Let a new file take the old one's name, durably: what is appended to it would be lost with it otherwise."""
+        """Let a new file take over the old one's name, durably; otherwise what is appended to it could be lost."""
         calls.replace(beside, self.path)
         self._exchanged.append(self._file)
         self._file = handle
@@ -183,7 +183,7 @@ class Journal:
             raise self.refusal from error
 
     def _copy(self, handle: int, start: int, end: int, origin: int = 0) -> int:
-        """Copy a stretch into another file, which begins with the byte at `origin`; where the stretch ends [bytes]."""
+        """Copy a stretch into another file that begins with the byte at `origin`; returns where it ends [bytes]."""
         for at in range(start, end, BLOCK):
             calls.write(handle, at - origin, self.take(at, min(BLOCK, end - at)))
         return end
@@ -191,7 +191,7 @@ class Journal:
     # Reading --------------------------------------------------------------------------------------------------------
 
     def take(self, offset: int, count: int) -> bytes:
-        """The bytes from an offset on, as many as there are [bytes]."""
+        """The bytes from an offset on, as many as exist [bytes]."""
         pieces = []
         while count > 0:
             piece = self._read(offset, min(count, BLOCK))
@@ -215,18 +215,18 @@ class Journal:
                 return os.read(self._file, count)
 
     def read(self, number: int) -> Record:
-        """One record; as `Store.read` says. Where none begins is no proof of damage: a scan alone can tell."""
+        """One record; see `Store.read`. If none begins there, that doesn't prove damage: only a scan can tell."""
         found = self._record_at(number) if 0 <= number < self.size else None
         if found is None:
             raise RecordDamaged(file=str(self.path), number=number)
         return found[0]
 
     def check_of(self, number: int) -> str | None:
-        """The check of the record that begins at an offset, None where none does [8 hex digits]."""
+        """The check of the record that begins at an offset; None if none does [8 hex digits]."""
         return framing.check_in(self.take(number, framing.BLANK_HEAD_MOST)) if 0 <= number < self.size else None
 
     def records(self, start: int = 0, watch: Watch | None = None) -> Iterator[Record]:
-        """Every sound record from an offset on, in order; what is none is noted in `damage`."""
+        """Every intact record from an offset on, in order; anything else is noted in `damage`."""
         offset = start
         while offset < self.size:
             found = self._record_at(offset)
@@ -241,7 +241,7 @@ class Journal:
                 watch(offset, self.size)
 
     def next_of(self, number: int) -> int:
-        """Where the record behind one begins, by its head [bytes]."""
+        """Where the next record begins, according to this one's head [bytes]."""
         return number + (framing.whole_length(self.take(number, framing.HEAD_MOST)) or 1)
 
     def _record_at(self, offset: int) -> tuple[Record, int] | None:
@@ -252,7 +252,7 @@ class Journal:
         return framing.unframed(first + self.take(offset + len(first), whole - len(first)), offset)
 
     def _passed(self, offset: int) -> int:
-        """Where the next sound record begins behind what is none; it is noted, unless it is a filling."""
+        """Where the next intact record begins after something that isn't one; that is noted, unless it is filler."""
         sound = self._next_sound(offset)
         if not framing.is_filling(self.take(offset, sound - offset)):
             self._note(Damage(offset, sound))
@@ -271,7 +271,7 @@ class Journal:
         log.error("the journal is damaged at byte %d, %d bytes long; what follows is sound", first, joined.end - first)
 
     def _next_sound(self, offset: int) -> int:
-        """Where the next sound record begins behind a damaged stretch; the end of the file where there is none."""
+        """Where the next intact record begins after a damaged stretch; the end of the file if there is none."""
         at, tail = offset, b""
         while at < self.size:
             block = self.take(at, min(BLOCK, self.size - at))

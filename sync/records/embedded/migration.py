@@ -1,8 +1,8 @@
-"""Folders of an earlier format, brought to this one when they are first opened.
+"""Folders of an earlier format, converted to this one when they are first opened.
 
-Format 1 kept sheet states, notices and erasures in files beside the journal, and views that counted by bytes. What the
-files say is appended to the journal as notes; views are made again. The old journal stands until the new one is
-proved: the same to its last byte, and behind it notes that say what the files said.
+Format 1 kept sheet states, notices and erasures in files beside the journal, and views that counted by bytes. The
+content of the files is appended to the journal as notes; views are made again. The old journal stays until the new one
+is proved: the same to its last byte, followed by notes that say what the files said.
 """
 
 from __future__ import annotations
@@ -38,7 +38,7 @@ from sync.records.store.note import entry_of, id_from, note_in
 
 _BESIDE = "sheetbook"
 _ERASURES = "erasures.json"
-# What is made again, or told anew, from the journal.
+# What is made again, or told again, from the journal.
 _GOING = ".sheetbook.old"
 _DERIVED = ("pages", "notices", _GOING)
 
@@ -49,22 +49,22 @@ log = logging.getLogger("layby.store")
 
 
 class NotProved(LaybyError):
-    """A journal that was written in this format does not read back as it was; the old one stands."""
+    """A journal that was written in this format doesn't read back as it was; the old one stays."""
 
     code = "not_proved"
 
 
 def to_this_format(folder: Path) -> None:
-    """Bring a folder of format 1 to this one; a folder that is new, or of this one, stays as it is.
+    """Convert a folder of format 1 to this one; a new folder, or one of this format, stays as it is.
 
-    Killed at any moment, the next start begins anew and ends with the same.
+    If it is killed at any moment, the next start begins again and ends with the same result.
 
     Args:
         folder: the logbook's folder [path]
 
     Raises:
-        NotProved: the new journal does not read back; the old one stands.
-        DiskFull, OSError: the disk did not take it; the old folder stands.
+        NotProved: the new journal doesn't read back; the old one stays.
+        DiskFull, OSError: the disk didn't take it; the old folder stays.
     """
     path = folder / journal.NAME
     if not path.exists() or (folder / proof.NAME).exists():
@@ -74,7 +74,7 @@ def to_this_format(folder: Path) -> None:
         _append(path, [framing.framed(entry) for entry in entries])
         log.info("%d notes of an earlier format were taken over into the journal", len(entries))
     remove(folder / CHECKPOINT)
-    # All at once: a start that found a part of it would take that part over a second time.
+    # All at once: a start that found only part of it would convert that part a second time.
     beside = folder / _BESIDE
     if beside.exists():
         calls.replace(beside, folder / _GOING)
@@ -85,7 +85,7 @@ def to_this_format(folder: Path) -> None:
 
 
 def _append(path: Path, notes: list[bytes]) -> None:
-    """Put a journal that ends with the notes in the old one's place, unless it does already."""
+    """Let a journal that ends with the notes replace the old one, unless it already has."""
     old = Journal(path)
     try:
         for _ in old.records():
@@ -106,10 +106,10 @@ def _append(path: Path, notes: list[bytes]) -> None:
 
 
 def _prove(path: Path, old: Journal, notes: list[bytes]) -> None:
-    """See that a new journal is the old one with the notes behind it.
+    """Check that a new journal is the old one followed by the notes.
 
     Raises:
-        NotProved: it is not.
+        NotProved: it isn't.
     """
     new = Journal(path)
     try:
@@ -126,7 +126,7 @@ def _prove(path: Path, old: Journal, notes: list[bytes]) -> None:
 
 
 def _taken_over(path: Path, entries_of: Callable[[_Tables], list[Entry]]) -> list[Entry]:
-    """What a file of format 1 comes to as notes; one that cannot be read is set aside, named and passed over."""
+    """A file of format 1 as notes; one that can't be read is set aside, named and skipped."""
     try:
         with TinyDB(path, storage=SafeStorage) as file:
             return entries_of({table: [dict(row) for row in file.table(table).all()] for table in file.tables()})
@@ -136,7 +136,7 @@ def _taken_over(path: Path, entries_of: Callable[[_Tables], list[Entry]]) -> lis
 
 
 def _moved_up(path: Path) -> Path:
-    """A file set aside in the logbook's folder, as its own folder goes [its new path]."""
+    """Set a file aside in the logbook's folder, because its own folder will be removed [its new path]."""
     aside = set_aside(path)
     target = path.parent.parent / aside.name
     calls.replace(aside, target)
@@ -170,7 +170,7 @@ def _letters_in(tables: _Tables) -> list[Entry]:
 
 
 def _erasures_of(folder: Path) -> list[Entry]:
-    # Where it cannot be read, what was erased can be kept away no more; a person comes to know of the file.
+    # If it can't be read, what was erased can no longer be kept out; a person learns about the file.
     return read_or_set_aside(folder / _ERASURES, _erasures_in) or []
 
 
@@ -180,5 +180,5 @@ def _erasures_in(content: bytes) -> list[Entry]:
     hashes: list[Json] = list(memory["hashes"])
     at_ms = max((int(one["at"]) for one in memory["erasures"]), default=0)
     body: JsonObject = {"erasures": erasures, "hashes": hashes}
-    # Twice, as every erasure: see `erasure`.
+    # Twice, like every erasure: see `erasure`.
     return [entry_of("erasure", None, body, at_ms, id_from(at_ms, "erased", copy)) for copy in ("first", "second")]

@@ -1,8 +1,8 @@
-"""How far the journal is proved to be on the disk, and how the rest is made so before anything in it counts.
+"""How far the journal is proved to be on the disk, and how the rest is made durable before anything in it counts.
 
 A process that was killed inside its own fsync, or whose fsync failed, leaves records that read well from the system's
-memory while the disk may lack them; a second fsync may be called good without them. So a start trusts what was noted
-as proved, and writes whatever lies behind it anew, into a new file.
+memory while the disk may lack them; a second fsync may be reported as good without them. So a start trusts only what
+was noted as proved, and writes whatever lies beyond it again, into a new file.
 """
 
 from __future__ import annotations
@@ -31,7 +31,7 @@ class Proof:
         self._noted: int | None = None
 
     def read(self) -> int:
-        """Up to where it was proved; 0 where nobody can tell [bytes]."""
+        """Up to where it was proved; 0 if nobody can tell [bytes]."""
         try:
             end = int(json.loads(self.path.read_bytes())["end"])
         except FileNotFoundError:
@@ -42,7 +42,7 @@ class Proof:
         except (ValueError, KeyError, TypeError, RecursionError):
             log.warning("what was noted of the journal's end cannot be read; the journal is written anew")
             return 0
-        # It needs no second note, which a full disk would not take.
+        # It needs no second note, which a full disk wouldn't take.
         self._noted = end
         return end
 
@@ -50,17 +50,17 @@ class Proof:
         """Note how far the journal is proved.
 
         Raises:
-            OSError: the disk did not take it; the next start proves more than it needs to.
+            OSError: the disk didn't take it; the next start proves more than it needs to.
         """
         if end != self._noted:
             write_whole(self.path, json.dumps({"end": end}).encode("ascii"))
             self._noted = end
 
     def settle(self, journal: Journal) -> None:
-        """Make durable what a former process may have left undone, before anybody is answered from it.
+        """Make durable what a former process may have left unfinished, before anybody gets an answer from it.
 
         Raises:
-            DiskFull, OSError: the disk did not take it; nothing behind what was noted may be promised.
+            DiskFull, OSError: the disk didn't take it; nothing beyond the noted point may be promised.
         """
         end = self.read()
         if journal.size > end:

@@ -1,4 +1,4 @@
-"""The embedded store: a folder's journal, its views, and the lock on the folder, behind the store's interface.
+"""The embedded store: a folder's journal, its views and the lock on the folder, behind the store's interface.
 
 Nothing here knows what a record means.
 """
@@ -19,7 +19,7 @@ from sync.records.embedded.proof import Proof
 from sync.records.embedded.view_files import CHECKPOINT, ViewFiles
 from sync.records.store.interface import NONE, Damage, Entry, Record, RecordDamaged, Views, Watch
 
-# Many folders, each of which sees to itself when something in it is asked for.
+# Many folders, each of which is taken care of when something in it is needed.
 _LEFT_OUT = ("photos",)
 _SCRATCH = ".pages.new"
 PAGES = "pages"
@@ -28,10 +28,10 @@ log = logging.getLogger("layby.store")
 
 
 class EmbeddedStore:
-    """The store of one folder, held from the making of this object to `close`.
+    """The store of one folder, held from the creation of this object until `close`.
 
     Args of the constructor:
-        folder: where the records are; made when missing [path]
+        folder: where the records are; created if missing [path]
         floor_bytes: room the disk must keep free [bytes]
         patience_s: how long to wait for another holder of the folder [s]
 
@@ -57,7 +57,7 @@ class EmbeddedStore:
         path, is_new = self.folder / journal.NAME, not (self.folder / journal.NAME).exists()
         self._proof = Proof(self.folder)
         try:
-            # A former process may have been killed behind a renaming and before it was durable.
+            # A former process may have been killed after a rename and before it was durable.
             sync_folders(self.folder, left_out=_LEFT_OUT)
             for left in (_SCRATCH, f".{PAGES}.old"):
                 remove_tree(self.folder / left)
@@ -76,7 +76,7 @@ class EmbeddedStore:
         self._views = ViewFiles(self.folder / PAGES, self.folder / CHECKPOINT)
 
     def _refuse(self, error: LaybyError | OSError) -> None:
-        """Serve what can be read, and take and promise nothing: the disk did not let this start be made safe."""
+        """Serve what can be read, but accept and promise nothing: the disk didn't let this start be made safe."""
         log.error("the records are open for reading alone: %s", error)
         if isinstance(error, LaybyError):
             self._refusal = error
@@ -94,12 +94,12 @@ class EmbeddedStore:
 
     @property
     def last(self) -> int:
-        """The number of the latest record that was read or appended, NONE before the first."""
+        """The number of the latest record that was read or appended; NONE before the first."""
         return self._journal.last
 
     @property
     def refusal(self) -> LaybyError | None:
-        """Why nothing can be appended; None where it can."""
+        """Why nothing can be appended; None if it can."""
         return self._refusal or self._journal.refusal
 
     @property
@@ -109,44 +109,44 @@ class EmbeddedStore:
 
     @property
     def aside(self) -> list[str]:
-        """The names of files that were set aside because they cannot be used."""
+        """The names of files that were set aside because they can't be used."""
         patterns = ("*.unreadable-*", "pages/**/*.unreadable-*", "journal.damaged-*")
         paths = [path for pattern in patterns for path in self.folder.glob(pattern)]
         return sorted(path.relative_to(self.folder).as_posix() for path in paths)
 
     def append(self, entries: Sequence[Entry]) -> list[Record]:
-        """Append records, durable before this returns; as `Store.append` says."""
+        """Append records, durably before this returns; see `Store.append`."""
         if self._refusal is not None:
             raise self._refusal
         return self._journal.append(entries)
 
     def read(self, number: int) -> Record:
-        """One record; as `Store.read` says."""
+        """One record; see `Store.read`."""
         return self._journal.read(number)
 
     def check_of(self, number: int) -> str:
-        """The check of a record, zeros where none begins; as `Store.check_of` says."""
+        """The check of a record, zeros if none begins there; see `Store.check_of`."""
         return self._journal.check_of(number) or "0" * 8
 
     def records(self, after: int = NONE, watch: Watch | None = None) -> Iterator[Record]:
-        """Every record that reads back, in order; as `Store.records` says."""
+        """Every record that reads back, in order; see `Store.records`."""
         self._journal.last = max(self._journal.last, after)
         return self._journal.records(0 if after == NONE else self._journal.next_of(after), watch)
 
     def settle_end(self) -> None:
-        """Set an unfinished last write aside; called once all records were read."""
+        """Set an unfinished last write aside; called once all records have been read."""
         try:
             self._journal.set_torn_tail_aside(time.time_ns() // 1_000_000)
         except OSError as error:
             self._refuse(error)
 
     def check_room(self) -> None:
-        """See that there is room for `blank`; as `Store.check_room` says."""
+        """Check that there is room for `blank`; see `Store.check_room`."""
         self._journal.check_room()
 
     def blank(self, numbers: Sequence[int], marks: Sequence[bytes] = ()) -> None:
-        """Let records hold nothing any more; as `Store.blank` says."""
-        # Bytes are written over: only where a whole record is sure to stand.
+        """Empty records; see `Store.blank`."""
+        # Bytes are overwritten: only where a whole record is certain to be.
         pieces = [(number, self._blank_for(number)) for number in sorted(numbers) if self._reads(number)]
         pieces += [(at, b" " * length) for at, length in self._scars(marks)]
         self._journal.rewrite(pieces)
@@ -163,7 +163,7 @@ class EmbeddedStore:
         return framing.blank(self._journal.next_of(number) - number, check)
 
     def _scars(self, marks: Sequence[bytes]) -> Iterator[tuple[int, int]]:
-        """Places of damaged lines that bear one of the marks, without their line feeds [(byte, length) each]."""
+        """Places of damaged lines that contain one of the marks, without their line feeds [(byte, length) each]."""
         for first, end in self.damage if marks else []:
             at = first
             for line in self._journal.take(first, end - first).split(b"\n"):
@@ -172,7 +172,7 @@ class EmbeddedStore:
                 at += len(line) + 1
 
     def give_up(self) -> list[str]:
-        """Set what is damaged aside and let blanks stand in its place; as `Store.give_up` says."""
+        """Set damage aside and put blanks in its place; see `Store.give_up`."""
         names, pieces = [], []
         for first, end in self.damage:
             aside = self.folder / f"journal.damaged-{first}"
@@ -185,14 +185,14 @@ class EmbeddedStore:
         return names
 
     def scratch_views(self) -> ViewFiles:
-        """Empty views to be filled beside those that are in use."""
+        """Empty views, to be filled beside those in use."""
         checkpoint = self.folder / f".{CHECKPOINT}.scratch"
         remove_tree(self.folder / _SCRATCH)
         remove(checkpoint)
         return ViewFiles(self.folder / _SCRATCH, checkpoint)
 
     def adopt(self, views: Views) -> None:
-        """Let such views take the place of those in use."""
+        """Let such views replace those in use."""
         if not isinstance(views, ViewFiles):
             raise TypeError("these views are another store's")
         views.put_in_place_of(self._views)
@@ -205,7 +205,7 @@ class EmbeddedStore:
             self._proof.note(self._journal.size)
 
     def close(self, clean: bool) -> None:
-        """Let everything go."""
+        """Release everything."""
         try:
             if clean:
                 self.note_end()

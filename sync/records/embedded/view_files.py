@@ -1,6 +1,6 @@
-"""The views of the embedded store: TinyDB's tables in small files, one a view, and the checkpoint beside them.
+"""The views of the embedded store: TinyDB's tables in small files, one per view, and the checkpoint beside them.
 
-Nothing here knows what stands on a view or how one is made.
+Nothing here knows what a view shows or how one is made.
 """
 
 from __future__ import annotations
@@ -26,9 +26,9 @@ log = logging.getLogger("layby.views")
 class SafeStorage(Storage):
     """TinyDB storage over one JSON file, replaced whole on each write.
 
-    TinyDB's own storage rewrites in place and cuts last, which leaves unreadable files behind a crash; its caching
-    layer keeps writes back. Neither is used. One process and one thread at a time: the folder's lock and the owner's
-    own lock see to that.
+    TinyDB's own storage rewrites in place and truncates last, which leaves unreadable files after a crash; its caching
+    layer delays writes. Neither is used. One process and one thread at a time: the folder's lock and the owner's own
+    lock ensure that.
     """
 
     def __init__(self, path: Path | str) -> None:
@@ -36,10 +36,10 @@ class SafeStorage(Storage):
         self.path = Path(path)
 
     def read(self) -> dict[str, JsonObject] | None:
-        """All tables, or None where there is no file yet.
+        """All tables, or None if there is no file yet.
 
         Raises:
-            Unreadable: the file is no JSON object of objects.
+            Unreadable: the file isn't a JSON object of objects.
         """
         try:
             content = self.path.read_bytes()
@@ -63,7 +63,7 @@ class ViewFiles:
     """The views below one folder. It has no lock of its own.
 
     Args of the constructor:
-        folder: where the views lie; made when the first is written [path]
+        folder: where the views are; created when the first is written [path]
         checkpoint: the file that says how far all of them reach [path]
     """
 
@@ -77,7 +77,7 @@ class ViewFiles:
         return self.folder / f"{name}.json"
 
     def names(self, folder: str) -> list[str]:
-        """The names of all views in a folder of them, in order [texts]."""
+        """The names of all views in one of their folders, in order [texts]."""
         return sorted(f"{folder}/{path.stem}" for path in (self.folder / folder).glob("*.json"))
 
     def count(self) -> int:
@@ -85,7 +85,7 @@ class ViewFiles:
         return self._files
 
     def read(self, name: str) -> StoredView | None:
-        """A view, None where there is none; as `Views.read` says."""
+        """A view, None if there is none; see `Views.read`."""
         path = self._path(name)
         try:
             with TinyDB(path, storage=SafeStorage) as database:
@@ -98,16 +98,16 @@ class ViewFiles:
             raise ForeignView(view=name, file=aside.name) from error
 
     def write(self, name: str, view: StoredView) -> None:
-        """Replace a view whole; as `Views.write` says."""
+        """Replace a view whole; see `Views.write`."""
         path = self._path(name)
         is_new = not path.exists()
-        # All tables in one replacement of the file: TinyDB's own calls would write once a table.
+        # All tables in one replacement of the file: TinyDB's own calls would write once per table.
         with TinyDB(path, storage=SafeStorage) as database:
             database.storage.write(_documents_of(name, view))
         self._files += is_new
 
     def complete(self) -> Mark:
-        """The latest record that all views have; START where that cannot be told or a view is gone [Mark]."""
+        """The latest record that all views have; START if that can't be told or a view is missing [Mark]."""
         try:
             noted = json.loads(self.checkpoint.read_bytes())
             mark, files = Mark(int(noted["number"]), str(noted["check"])), int(noted["views"])
@@ -127,7 +127,7 @@ class ViewFiles:
         return mark
 
     def set_complete(self, mark: Mark) -> None:
-        """Note how far all views reach; as `Views.set_complete` says."""
+        """Note how far all views reach; see `Views.set_complete`."""
         noted: JsonObject = {"format": FORMAT, "number": mark.number, "check": mark.check, "views": self._files}
         if noted != self._noted:
             write_whole(self.checkpoint, json.dumps(noted).encode("ascii"))
@@ -136,14 +136,14 @@ class ViewFiles:
     def forget_complete(self) -> None:
         """Note that views may be missing.
 
-        Until the next note a start compares all views: one made again is not on the disk yet, and after a crash in
-        between, with new views written, the old checkpoint would seem to fit.
+        Until the next note a start compares all views: one that was made again isn't on the disk yet, and after a crash
+        in between, with new views written, the old checkpoint would seem to fit.
         """
         remove(self.checkpoint)
         self._noted = {}
 
     def put_in_place_of(self, others: ViewFiles) -> None:
-        """Let these views take the place of others: first the claim that all are there goes, then they."""
+        """Let these views replace others: first the claim that all are there is removed, then they are swapped."""
         others.forget_complete()
         aside = others.folder.with_name(f".{others.folder.name}.old")
         if others.folder.exists():
@@ -164,10 +164,10 @@ def _documents_of(name: str, view: StoredView) -> dict[str, JsonObject]:
 
 
 def _view_of(name: str, documents: dict[str, JsonObject]) -> StoredView:
-    """A view from TinyDB's tables; they are taken apart.
+    """A view from TinyDB's tables, which are taken apart.
 
     Raises:
-        Unreadable: it is not of this form, or another one's.
+        Unreadable: it isn't of this form, or belongs to another view.
     """
     head = documents.pop("page", {}).get("1")
     if not isinstance(head, dict) or head.get("format") != FORMAT or head.get("name") != name:

@@ -1,4 +1,4 @@
-"""What a store of records is, whoever keeps them: the interface, and the notes that the desk itself appends.
+"""What any store of records is: the interface, and the notes that the desk itself appends.
 
 It may import wire and kernel; nothing here keeps anything.
 """

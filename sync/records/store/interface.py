@@ -1,7 +1,7 @@
-"""The store: numbered records that are the truth, and the views that are made of them, as any store has to keep them.
+"""The store: numbered records that are the truth, and the views made from them, as any store has to keep them.
 
-Nothing here keeps anything, and nothing here knows what a record means. The contract is held by tests that run on every
-store (`tests/records/test_store.py`).
+Nothing here keeps anything, and nothing knows what a record means. Tests that run on every store hold the contract
+(`tests/records/test_store.py`).
 """
 
 from __future__ import annotations
@@ -17,26 +17,26 @@ from sync.wire.results import Result
 # The number before the first record.
 NONE = -1
 
-# Called with how far something is, and how far it goes.
+# Called with how far something is, and how far it has to go.
 Watch = Callable[[int, int], None]
 # The rows of a view by their keys, by table.
 Tables = dict[str, dict[str, JsonObject]]
 
 
 class RecordDamaged(LaybyError):
-    """A record that was once written does not read back as it was."""
+    """A record that was once written doesn't read back as it was."""
 
     code = "record_damaged"
 
 
 class ForeignView(LaybyError):
-    """A view that cannot be read, or was made from other records than these."""
+    """A view that can't be read, or was made from other records than these."""
 
     code = "foreign_view"
 
 
 class Entry(NamedTuple):
-    """What is to become a record: when its line came in [ms since 1970], what was answered, and the line [bytes]."""
+    """A record to be: when its line came in [ms since 1970], what was answered, and the line [bytes]."""
 
     received_ms: int
     result: Result
@@ -44,7 +44,7 @@ class Entry(NamedTuple):
 
 
 class Mark(NamedTuple):
-    """A record by its number and by its check: what it was known by when it was written [count, 8 hex digits]."""
+    """A record by its number and its check, which identified it when it was written [count, 8 hex digits]."""
 
     number: int
     check: str
@@ -54,7 +54,7 @@ class Mark(NamedTuple):
 class Record:
     """One record: its number, when its line came in [ms since 1970], what was answered, the line, and its check.
 
-    The check is what it was known by when it was written; a blank bears that of the record it stands for.
+    The check identified it when it was written; a blank has that of the record it replaces.
     """
 
     number: int
@@ -65,7 +65,7 @@ class Record:
 
     @property
     def mark(self) -> Mark:
-        """What a view or a cursor notes of it [Mark]."""
+        """What a view or a cursor notes about it [Mark]."""
         return Mark(self.number, self.check)
 
 
@@ -73,7 +73,7 @@ START = Mark(NONE, "0" * 8)
 
 
 class Damage(NamedTuple):
-    """Records that do not read back: from one number up to, not including, another [count]."""
+    """Records that don't read back: from one number up to, but not including, another [count]."""
 
     first: int
     end: int
@@ -84,7 +84,7 @@ class Damage(NamedTuple):
 
 @dataclass
 class StoredView:
-    """A view as it is kept: its tables, and the latest record that stands on them."""
+    """A view as it is kept: its tables, and the latest record entered on them."""
 
     covers: Mark
     tables: Tables
@@ -94,43 +94,44 @@ class Views(Protocol):
     """The views of a store, each under a name such as `days/2026-06-12`."""
 
     def names(self, folder: str) -> list[str]:
-        """The names of all views in a folder of them, in order [texts]."""
+        """The names of all views in one of their folders, in order [texts]."""
 
     def count(self) -> int:
         """How many views there are [count]."""
 
     def read(self, name: str) -> StoredView | None:
-        """A view, None where there is none [StoredView].
+        """A view, None if there is none [StoredView].
 
         Raises:
-            ForeignView: it cannot be used; it was set aside.
+            ForeignView: it can't be used and was set aside.
         """
 
     def write(self, name: str, view: StoredView) -> None:
         """Replace a view whole.
 
         Raises:
-            OSError: it was not taken; what stood there stands.
+            OSError: it wasn't accepted; the old view stays.
         """
 
     def complete(self) -> Mark:
-        """The latest record that all views are known to have; START where that cannot be told [Mark]."""
+        """The latest record that all views are known to have; START if that can't be told [Mark]."""
 
     def set_complete(self, mark: Mark) -> None:
         """Note that all views have every record up to this one.
 
         Raises:
-            OSError: it was not taken.
+            OSError: it wasn't accepted.
         """
 
     def forget_complete(self) -> None:
-        """Note that views may be missing, before one of them is."""
+        """Note that views may be missing, before one is."""
 
 
 class Store(Protocol):
-    """The records of one desk. Numbers grow; they need not follow one another without gaps.
+    """The records of one desk. Numbers grow, but may have gaps.
 
-    `stretch` is so many numbers as some thousand records take. One thread appends at a time; any number may read.
+    `stretch` is the range of numbers that a few thousand records take. One thread appends at a time; any number may
+    read.
     """
 
     stretch: int
@@ -141,11 +142,11 @@ class Store(Protocol):
 
     @property
     def last(self) -> int:
-        """The number of the latest record, NONE before the first."""
+        """The number of the latest record; NONE before the first."""
 
     @property
     def refusal(self) -> LaybyError | None:
-        """Why nothing can be appended until a new start, and nothing be promised of what was; None where it can."""
+        """Why nothing can be appended, and nothing appended be promised, until a new start; None if it can."""
 
     @property
     def damage(self) -> list[Damage]:
@@ -153,13 +154,13 @@ class Store(Protocol):
 
     @property
     def aside(self) -> list[str]:
-        """The names of files that were set aside because they cannot be used."""
+        """The names of files that were set aside because they can't be used."""
 
     def append(self, entries: Sequence[Entry]) -> list[Record]:
-        """Append records, all of them or none, durable before this returns.
+        """Append records, all of them or none, durably before this returns.
 
         Args:
-            entries: what they are to hold [Entry each]
+            entries: their content [Entry each]
 
         Returns:
             the records, each with its number [Record each]
@@ -173,46 +174,46 @@ class Store(Protocol):
         """One record.
 
         Raises:
-            RecordDamaged: it does not read back, or no record bears that number.
+            RecordDamaged: it doesn't read back, or no record has that number.
         """
 
     def check_of(self, number: int) -> str:
-        """The check of a record, also of one that was blanked since; zeros where none begins [8 hex digits]."""
+        """The check of a record, even if it has been blanked since; zeros if none begins there [8 hex digits]."""
 
     def records(self, after: int = NONE, watch: Watch | None = None) -> Iterator[Record]:
-        """Every record that reads back, in order; what does not is named in `damage`.
+        """Every record that reads back, in order; anything else is named in `damage`.
 
         Args:
-            after: only those with a greater number; a number that a record bears [count]
-            watch: called behind each record with how far it is and how far it goes [function]
+            after: only those with a larger number; must be the number of a record [count]
+            watch: called after each record with how far it is and how far it has to go [function]
 
         Returns:
-            the records, read as they are asked for; those appended meanwhile among them [iterator of Record]
+            the records, read as they are requested, including those appended meanwhile [iterator of Record]
         """
 
     def settle_end(self) -> None:
         """All records were read: what an unfinished write left at the end is set aside."""
 
     def note_end(self) -> None:
-        """Nobody appends right now: whatever lets the next start be quick is noted.
+        """Nobody is appending right now: note whatever makes the next start quick.
 
         Raises:
-            OSError: it was not taken; the next start takes longer.
+            OSError: it wasn't accepted; the next start takes longer.
         """
 
     def check_room(self) -> None:
-        """See that there is room for `blank`.
+        """Check that there is room for `blank`.
 
         Raises:
-            DiskFull: there is not.
+            DiskFull: there isn't.
         """
 
     def blank(self, numbers: Sequence[int], marks: Sequence[bytes] = ()) -> None:
-        """Let records hold nothing any more, and keep their numbers; others may append and read meanwhile.
+        """Empty records but keep their numbers; others may append and read meanwhile.
 
         Args:
             numbers: of the records [counts]
-            marks: lines within damaged stretches go as well where they bear one of these [bytes each]
+            marks: lines within damaged stretches go too if they contain one of these [bytes each]
 
         Raises:
             DiskFull, OSError: nothing was changed.
@@ -220,17 +221,17 @@ class Store(Protocol):
         """
 
     def give_up(self) -> list[str]:
-        """Set what is damaged aside for a person, and let blanks of status "lost" stand in its place.
+        """Set damage aside for a person, and put blanks of status "lost" in its place.
 
         Returns:
             the names of the files that hold it now [texts]
         """
 
     def scratch_views(self) -> Views:
-        """Empty views to be filled beside those that are in use [Views]."""
+        """Empty views, to be filled beside those in use [Views]."""
 
     def adopt(self, views: Views) -> None:
-        """Let such views take the place of those in use."""
+        """Let such views replace those in use."""
 
     def close(self, clean: bool) -> None:
-        """Let everything go; `clean` where all that was asked for came to its end."""
+        """Release everything; `clean` if everything requested came to its end."""

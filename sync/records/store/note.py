@@ -1,6 +1,6 @@
-"""Notes: records of the desk's own that are no operations, such as how a sheet got on or what was erased.
+"""Notes: the desk's own records that aren't operations, such as the progress of a sheet or what was erased.
 
-Nothing here says what a note changes; `posting` does. A note is written after what it tells of is safe on disk.
+Nothing here says what a note changes; `posting` does. A note is written once the thing it reports is safe on disk.
 """
 
 from __future__ import annotations
@@ -13,15 +13,15 @@ from sync.kernel.json_tree import JsonObject
 from sync.records.store.interface import Entry, Record
 from sync.wire import op_line
 
-# A state that a sheet came into; a whole sheet record that was taken over from an earlier format; when a letter was
-# handed to the mail server; what was erased.
+# A state that a sheet entered; a whole sheet record taken over from an earlier format; when a letter was handed to the
+# mail server; what was erased.
 Kind = Literal["sheet.state", "sheet.record", "letter.handed", "erasure"]
 NOTED = "noted"
 _JSON = json.JSONEncoder(ensure_ascii=False, separators=(",", ":"), allow_nan=False)
 
 
 class Note(TypedDict):
-    """One note: its id [UUID version 7], what kind it is, of which visit, when [ms since 1970], and what it says."""
+    """One note: its id [UUID version 7], its kind, the visit it is about, when [ms since 1970], and what it says."""
 
     id: str
     device: str
@@ -35,11 +35,11 @@ def entry_of(kind: Kind, visit: str | None, body: JsonObject, at_ms: int, identi
     """A note as it is appended: framed like an operation, so that one reader serves both.
 
     Args:
-        kind: what it tells [code]
-        visit: of which visit, None where of none [UUID version 7 or None]
+        kind: what it reports [code]
+        visit: which visit it is about, None if none [UUID version 7 or None]
         body: what it says [JSON object]
         at_ms: when [ms since 1970]
-        identifier: its id, a fresh one when None [UUID version 7]
+        identifier: its id; a fresh one if None [UUID version 7]
 
     Returns:
         the entry [Entry]
@@ -61,8 +61,8 @@ def id_from(at_ms: int, *names: str) -> str:
 
 
 def note_in(record: Record) -> Note | None:
-    """The note that a record holds, None where it holds none [Note]."""
+    """The note that a record holds; None if it holds none [Note]."""
     if record.result["status"] != NOTED:
         return None
-    # Nothing but `entry_of` writes these records.
+    # Only `entry_of` writes these records.
     return cast(Note, json.loads(record.line[op_line.DIGEST_LENGTH + 1 :]))

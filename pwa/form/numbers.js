@@ -1,0 +1,200 @@
+// The three numbers of a result: vent, high side over ambient, evaporating, each with its change and its yardstick.
+// DOM only: figures come from the judgement, the order and every sentence from the rulebook.
+
+import { hasCauses } from "../visit/leading.js";
+import { el } from "./elements.js";
+import { fieldWords, narrowest, reasonsOf } from "./found.js";
+import { cellOf, changeOf, ROWS } from "./meanings.js";
+import { listed } from "../language/formats.js";
+import { say, term } from "../language/words.js";
+import { beside } from "./words.js";
+import { picture, sentence, within } from "./yardstick.js";
+
+/** @param {string} text */
+const note = (text) => el("p", { class: "meaning" }, text);
+
+/** @param {Strip} strip @param {TakenTest} taken @returns {number | undefined} */
+const valueOf = ({ of }, { test, judged }) =>
+  judged.derived[of]?.value ?? /** @type {Tree} */ (test.readings ?? {})[of];
+
+/**
+ * The range of healthy cars from no lower than the scale: a split is never negative.
+ *
+ * @param {Strip} strip
+ * @param {Span | null} fleet
+ */
+const fromScale = (strip, fleet) => fleet && { ...fleet, low: Math.max(fleet.low, strip.low) };
+
+/**
+ * What a strip is made of: the first and the last test that have the quantity, what its last reading is held against,
+ * and the range of healthy cars where one is known.
+ *
+ * @param {Strip} strip
+ * @param {TakenTest[]} tests
+ */
+function partsOf(strip, tests) {
+  const all = tests.filter((test) => valueOf(strip, test) !== undefined);
+  const taken = all.filter((_, place) => place === 0 || place === all.length - 1);
+  const { judged } = taken[taken.length - 1] ?? tests[0];
+  const whole = judged.expected[strip.of];
+  const fleet = fromScale(strip, whole?.fleet ?? null);
+  const expected = whole && { ...whole, fleet };
+  return { strip, taken, expected, fleet, dashed: fleet !== null && judged.range.length > 0 };
+}
+
+/** The narrowest yardstick in a word or two. @param {Expected | undefined} expected @param {Speaker["bare"]} bare */
+function yardstickWords(expected, bare, quantity = "") {
+  if (expected === undefined || expected.outside) return "";
+  const { by, history } = expected;
+  const { low, high } = narrowest(expected);
+  const own = history === null ? "" : bare(quantity, history.value);
+  return say(`phone.yardstick.${by}`, { low: bare(quantity, low), high: bare(quantity, high), own });
+}
+
+const SIDES = ["low", "high"].map((side) => ROWS.find((row) => row.side === side));
+const VENT = ROWS.find(({ code }) => code === "vent");
+
+/**
+ * What a gauge read, from before to after.
+ *
+ * @param {string} side
+ * @param {TakenTest[]} taken
+ * @param {Speaker} speak
+ */
+function gaugeWords(side, taken, speak) {
+  const row = /** @type {Row} */ (SIDES.find((one) => one?.side === side));
+  const cells = taken.map(({ test, judged }) => cellOf(row, test, judged));
+  if (cells.some((one) => one === undefined)) return null;
+  const [before, after = before] = cells.map((one) => speak.bare("pressure", one?.value ?? 0));
+  const text = after === before ? before : say("causes.yardstick.pair", { before, after });
+  return { text, unit: speak.labelFor("pressure") };
+}
+
+/**
+ * What stands under or beside the name of a quantity: the gauge behind it, how it changed.
+ *
+ * @param {ReturnType<typeof partsOf>} parts
+ * @param {TakenTest[]} tests
+ * @param {Speaker} speak
+ */
+function asideOf({ strip: { of, side }, taken }, tests, speak) {
+  const only = taken.length === 1 && tests.length === 2 && say(`phone.yardstick.only_${taken[0].role}`);
+  const gauge = side === "" ? null : gaugeWords(side, taken, speak);
+  const read = gauge && `${gauge.text}\u00a0${gauge.unit}`;
+  const last = taken[taken.length - 1].judged.derived;
+  if (of === "condenser_split_k") {
+    const condensing = last.high_saturation_c && taken.length === 1
+      && say("phone.means.condensing", { value: speak.temperature(last.high_saturation_c.value) });
+    return beside([only, read, condensing]);
+  }
+  if (of !== "vent_c") return beside([only, read]);
+  if (taken.length === 1) {
+    const { vent_drop_k: drop } = last;
+    return beside([only, drop && say("phone.yardstick.below_return", { value: speak.difference(drop.value) })]);
+  }
+  const [before, after] = taken.map(({ test, judged }) => cellOf(/** @type {Row} */ (VENT), test, judged));
+  if (before === undefined || after === undefined) return "";
+  const { way, amount } = changeOf(/** @type {Row} */ (VENT), before, after, speak);
+  return say(`phone.yardstick.vent_${way}`, { amount });
+}
+
+/**
+ * A number from before to after, the earlier one in second ink.
+ *
+ * @param {string[]} figures
+ * @param {string} unit
+ */
+function figureOf([before, after = before], unit) {
+  const small = el("small", null, unit);
+  if (after === before) return el("b", null, before, small);
+  const [start, end] = say("causes.yardstick.pair", { before: "\n", after: "\n" }).split("\n").slice(1);
+  return el("b", null, el("i", null, before), el("small", { class: "to" }, start), after, end, small);
+}
+
+/**
+ * The row of one quantity: its name and figures, the picture, and its sentence where that is to be read. Where causes
+ * are lettered there is no picture, and the narrowest yardstick stands in words.
+ *
+ * @param {ReturnType<typeof partsOf>} parts
+ * @param {TakenTest[]} tests
+ * @param {About} about
+ * @param {boolean} bare
+ */
+function stripView(parts, tests, { speak }, bare) {
+  const { strip, taken, expected, dashed } = parts;
+  const values = taken.map((test) => Number(valueOf(strip, test)));
+  /** @param {number} value */
+  const figure = (value) => speak.bare(strip.quantity, value);
+  const [before, after = before] = values.map(figure);
+  const text = after === before ? before : say("causes.yardstick.pair", { before, after });
+  const unit = speak.labelFor(strip.quantity);
+  const words = { what: say(`causes.yardstick.${strip.of}`), value: `${text}\u00a0${unit}`, figure };
+  const { text: label, wanted } = sentence(values[values.length - 1], expected, words);
+  const aside = !bare && el("small", null, asideOf(parts, tests, speak));
+  const held = bare && el("small", null, yardstickWords(expected, speak.bare, strip.quantity));
+  return [
+    el("p", { class: `measure ${strip.side}` }, el("span", null, words.what, " ", aside),
+      figureOf(values.map(figure), unit), held),
+    !bare && picture(strip, values, expected, { label, dashed, figure }),
+    !bare && wanted && note(label),
+  ];
+}
+
+/**
+ * A quantity that no test has: why, and what would settle it.
+ *
+ * @param {Strip} strip
+ * @param {TakenTest[]} tests
+ */
+function lackingView({ of, side }, tests) {
+  const lack = tests[tests.length - 1].judged.unknown.find(({ what }) => what === of);
+  const needs = (lack?.needs ?? []).map(fieldWords);
+  const why = needs.length === 0
+    ? term("unknown", lack?.code ?? "not_taken")
+    : say("phone.yardstick.needs", { needs: listed(needs) });
+  return [el("p", { class: `measure ${side}` },
+    el("span", null, say(`causes.yardstick.${of}`)), el("small", { class: "lacking" }, why))];
+}
+
+/**
+ * The row of one quantity alone, for a reading that is being taken; null where it says nothing yet.
+ *
+ * @param {string} of
+ * @param {TakenTest[]} tests
+ * @param {About} about
+ */
+export function oneStrip(of, tests, about) {
+  const strip = about.rulebook.strips.strips.find((one) => one.of === of);
+  if (strip === undefined || tests.length === 0) return null;
+  const parts = partsOf(strip, tests);
+  return parts.taken.length === 0 ? null : el("section", null, stripView(parts, tests, about, false));
+}
+
+/**
+ * The three numbers of a result, each in the weather of the last test that has it; what is lacking says so. Under them
+ * why a reading within the range of healthy cars can still point to a fault.
+ *
+ * @param {TakenTest[]} tests
+ * @param {About} about
+ * @param {string} [layout]
+ */
+export function stripsView(tests, about, layout = "plain") {
+  const { strips: { strips } } = about.rulebook;
+  if (tests.length === 0) return null;
+  const all = strips.map((strip) => partsOf(strip, tests));
+  const shown = all.filter(({ taken }) => taken.length > 0);
+  const leading = tests.findLast(({ judged }) => hasCauses(judged));
+  const inside = shown.filter(({ taken, fleet }) => leading !== undefined && taken.includes(leading) && fleet !== null)
+    .map(({ strip, fleet }) => within(fleet, Number(valueOf(strip, /** @type {TakenTest} */ (leading)))));
+  const together = leading?.judged.causes[0].id !== "healthy" && inside.length > 0 && inside.every((holds) => holds);
+  const reasons = reasonsOf(tests.filter(({ judged }) => judged.causes.length > 0));
+  const bare = layout === "few" && tests.length === 1;
+  return shown.length > 0 && el(
+    "section", { class: "numbers" },
+    all.flatMap((parts) => (parts.taken.length > 0
+      ? stripView(parts, tests, about, bare)
+      : lackingView(parts.strip, tests))),
+    shown.some(({ dashed }) => dashed) && note(say("causes.yardstick.range", { reasons })),
+    together && !bare && note(say("causes.yardstick.together")),
+  );
+}
