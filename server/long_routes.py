@@ -10,7 +10,7 @@ TASKS = frozenset({"evening", "sheet", "approve", "send", "send_test", "reminder
                    "backup", "export", "erase", "rebuild", "troubles"})  # fmt: skip
 # The forms of the desk's pages.
 FORMS = frozenset({"make", "approve", "send", "receive", "sheet", "mend", "export", "erase"})
-# What is printed as it is asked for.
+# What is printed on request.
 PRINTED = "/sheets/"
 
 _PATHS = {*(f"/desk/{name}" for name in TASKS), *(f"/desk/do/{name}" for name in FORMS)}

@@ -171,7 +171,7 @@ def _apart(months: list[Tick]) -> list[Tick]:
     """The months that have room for their words; the same month is written once."""
     kept: list[Tick] = []
     for month in months:
-        if not kept or (month["at"] - kept[-1]["at"] >= 110 and month["text"] != kept[-1]["text"]):
+        if not kept or (month["at"] - kept[-1]["at"] >= 130 and month["text"] != kept[-1]["text"]):
             kept.append(month)
     return kept
 

@@ -292,6 +292,34 @@ def test_every_page_is_accessible_and_whole_at_twice_the_size(service: Service, 
     assert found == []
 
 
+def test_the_pages_of_a_visit_are_accessible_in_spanish(service: Service, day: str) -> None:
+    """The day, a visit with one part open, its customer and its vehicle: axe-core in the sun and at dusk, at 200 %."""
+    found: list[str] = []
+    with sync_playwright() as engine:
+        browser = engine.chromium.launch(executable_path=chromium(), args=FLAGS, timeout=PATIENCE_MS)
+        context = browser.new_context(bypass_csp=True, viewport={"width": 400, "height": 800}, locale="es-ES")
+        page = context.new_page()
+        page.set_default_timeout(PATIENCE_MS)
+        page.goto(f"{service.url}/desk/passphrase?key={key_of(service)}")
+        page.locator("#passphrase").fill(PASSPHRASE)
+        page.locator("#again").fill(PASSPHRASE)
+        with page.expect_navigation():
+            page.locator("button.main").click()
+        page.goto(f"{service.url}/desk?day={day}")
+        visit = f"{service.url}{page.locator('tr.visit th a').first.get_attribute('href')}"
+        page.goto(visit)
+        ways = page.locator("main > .ways a").all()
+        assert len(ways) == 3, "to the day, the vehicle and the customer"
+        links = [f"{service.url}{way.get_attribute('href')}" for way in ways]
+        for address in (visit, f"{visit}&open=price", *links):
+            page.goto(address)
+            assert page.locator("html").get_attribute("lang") == "es-ES"
+            found.extend(f"{address}: {line}" for line in in_both(page) + page.evaluate(SMALL_TARGETS))
+            found.extend(f"{address} at 200 %: {line}" for line in at_twice_the_size(page))
+        browser.close()
+    assert found == []
+
+
 def key_of(service: Service) -> str:
     """The key that the first start showed."""
     return setting_key(service.log.read_text("utf-8"))
