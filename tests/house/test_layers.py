@@ -65,6 +65,7 @@ LIBRARIES: dict[str, tuple[str, ...]] = {
     "marshmallow": ("sync/wire/",),
     "babel": ("sync/language/",),
     "brotli": ("server/http/app_shell.py",),
+    "minify": ("server/http/slim.py",),
     "apispec": ("server/http/openapi.py",),
     "flask": ("server/",),
     "werkzeug": ("server/",),
