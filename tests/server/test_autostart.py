@@ -9,10 +9,10 @@ import os
 import plistlib
 import re
 import shutil
-import subprocess
 import sys
 import time
 from pathlib import Path
+from typing import Any
 from xml.etree import ElementTree
 
 import pytest
@@ -79,9 +79,7 @@ def faults_by(analyzer: str, plan: autostart.Plan, place: Path) -> str:
         path.parent.mkdir(parents=True, exist_ok=True)
         path.write_bytes(content)
     environment = {**os.environ, "XDG_RUNTIME_DIR": str(place)}
-    done = subprocess.run([analyzer, "verify", "--user", *map(str, plan.files)], capture_output=True, text=True,
-                          env=environment, timeout=60, check=False)
-    return done.stderr
+    return str(children.run([analyzer, "verify", "--user", *plan.files], env=environment).stderr)
 
 
 def test_launchd_reads_the_agents(tmp_path: Path) -> None:
@@ -109,7 +107,7 @@ def test_the_task_scheduler_reads_the_tasks(tmp_path: Path) -> None:
         assert root.find(f"t:Triggers/t:{trigger}", space) is not None
 
 
-def asked(folder: Path, owner: Path, *words: str) -> subprocess.CompletedProcess[str]:
+def asked(folder: Path, owner: Path, *words: str) -> Any:
     """A command of somebody whose system takes no orders."""
     owner.mkdir(exist_ok=True)
     environment = {**os.environ, "HOME": str(owner), "PATH": str(owner), "LAYBY_LANGUAGE": "en"}
