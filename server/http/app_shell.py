@@ -19,7 +19,7 @@ from flask import Blueprint, Response, current_app, request
 from server.http import page_module
 from server.http.help_texts import help_files
 from server.http.problems import RequestFault
-from server.http.slim import shortest, slim
+from server.http.slim import slim, squeezed
 from sync import rulebook
 from sync.emitter import emitted
 from sync.language.locales import accepted, chosen, words_tag
@@ -42,7 +42,6 @@ KERNEL = "/kernel.js"
 MANIFEST = "/manifest.webmanifest"
 # Where the page's list of languages is, beside the joined module.
 LANGUAGES = "/language/chosen.js"
-LISTED = '"LAYBY_LANGUAGES"'
 # The page's modules joined, beginning with what its first one needs. Each is also served separately, for a test or a
 # person at the developer tools; the page doesn't ask for that.
 ENTRY = "/app.js"
@@ -100,11 +99,13 @@ class AppShell:
         modules = {name: path.read_text("utf-8") for name, path in paths.items() if name.endswith(".js")}
         modules.pop(WORKER, None)
         self.files: dict[str, File] = {
-            name: File(_short(path), TYPES[path.suffix]) for name, path in paths.items() if name != NOT_SERVED
+            name: File(slim(path.read_bytes(), path.suffix), TYPES[path.suffix])
+            for name, path in paths.items()
+            if name != NOT_SERVED
         }
         self.files[KERNEL] = File(_kernel(), TYPES[".js"])
         if ENTRY in modules:
-            self.files[PAGE] = File(_page(modules, [*rulebook.phone_languages(books)]), TYPES[".js"])
+            self.files[PAGE] = File(_page(modules), TYPES[".js"])
         self.files[RULEBOOK] = File(rulebook.combined(books), TYPES[".json"])
         if "/index.html" in self.files:
             self.files[INDEX] = self.files.pop("/index.html")
@@ -124,7 +125,8 @@ class AppShell:
         paths = {tag: f"/words/{tag}.json" for tag in texts}
         for tag, path in paths.items():
             self.files[path] = File(texts[tag], TYPES[".json"])
-        self._fill(LANGUAGES, LISTED.encode(), json.dumps([*texts]))
+        for path in (PAGE, LANGUAGES):
+            self._fill(path, b'"LAYBY_LANGUAGES"', json.dumps([*texts]))
         start = {tag: json.loads(text)["phone"]["start"] for tag, text in texts.items() if "-" not in tag}
         for token in ("no_script", "failed"):
             said = [f'<p lang="{tag}">{escape(words[token])}</p>' for tag, words in start.items()]
@@ -161,28 +163,16 @@ class AppShell:
             self.files[path] = File(file.content.replace(token, value.encode()), file.type)
 
 
-def _short(path: Path) -> bytes:
-    """A file of the page; the joined page is what a phone loads, so that its single modules stay readable."""
-    content = path.read_bytes()
-    return shortest(content, path.suffix) if path.suffix == ".css" else slim(content, path.suffix)
-
-
-@cache
-def _rules() -> str:
-    """The rules, made from the kernel's Python once per process."""
-    return emitted()
-
-
 @cache
 def _kernel() -> bytes:
-    """The rules as a phone loads them."""
-    return shortest(_rules().encode(), ".js")
+    """The rules, made from the kernel's Python once per process."""
+    return squeezed(slim(emitted().encode(), ".js"))
 
 
-def _page(modules: dict[str, str], languages: list[str]) -> bytes:
+def _page(modules: dict[str, str]) -> bytes:
     """The page's modules as one; the rules stay in a file of their own."""
-    whole = page_module.joined(modules, ENTRY, {KERNEL: _rules()})
-    return shortest(whole.replace(LISTED, json.dumps(languages)).encode(), ".js")
+    whole = page_module.joined(modules, ENTRY, {KERNEL: emitted()})
+    return squeezed(slim(whole.encode(), ".js"))
 
 
 def serve(path: str) -> Response:

@@ -1,17 +1,11 @@
-"""Removes what a phone needn't load of a text: comments, types, white space without meaning, long local names.
+"""Removes what a phone needn't load of a text: comments, types, white space without meaning.
 
-What stays means the same. Nothing is compressed or served here.
+What stays means the same; a line that could be misread is left as it is. Nothing is compressed or served here.
 """
 
 from __future__ import annotations
 
 import re
-
-try:
-    import minify
-except ImportError:
-    # Its makers offer no build for Apple's own processors; a phone then loads a tenth more.
-    minify = None
 
 # Comments that have their lines to themselves, types between code, empty lines and leading white space. No module has a
 # text of several lines or of types in which these would be part of the text; a test makes sure.
@@ -26,7 +20,9 @@ _COMMENTS = {
     ".js": re.compile(rb"^[ \t]*(?://.*|" + _BLOCK + rb"[ \t]*)$", re.MULTILINE),
     ".css": re.compile(rb"^[ \t]*" + _BLOCK + rb"[ \t]*$", re.MULTILINE),
 }
-_MINIFIED = {".js": "text/javascript", ".css": "text/css"}
+# The texts of a line, and signs that need no space around them; a sign that may be doubled, such as +, is left alone.
+_TEXT = re.compile(rb"""\"(?:\\.|[^\"\\])*\"|'(?:\\.|[^'\\])*'|`(?:\\.|[^`\\])*`""")
+_SIGN = re.compile(rb" ?(=>|===|!==|<=|>=|&&|\|\||\?\?|[+*-]=|[=?:{}(),;*]) ?")
 
 
 def slim(content: bytes, suffix: str) -> bytes:
@@ -43,16 +39,15 @@ def slim(content: bytes, suffix: str) -> bytes:
     return _ENDS.sub(b"", plain) if suffix == ".css" else plain
 
 
-def shortest(content: bytes, suffix: str) -> bytes:
-    """A script or a style sheet as a phone loads it: with short names inside its functions, where that can be had.
+def squeezed(module: bytes) -> bytes:
+    """A slim module without the spaces around its signs; its lines stay, so that it can be read beside the sources."""
+    return b"\n".join(map(_line, module.split(b"\n")))
 
-    Args:
-        content: the file [UTF-8 bytes]
-        suffix: ".js" or ".css"
 
-    Returns:
-        the same, shorter; what a module exports keeps its name [UTF-8 bytes]
-    """
-    if minify is None:
-        return slim(content, suffix)
-    return str(minify.string(_MINIFIED[suffix], content.decode("utf-8"))).encode("utf-8")
+def _line(line: bytes) -> bytes:
+    """A line; unchanged if it has a slash outside its texts (a pattern, a comment) or a text within a text."""
+    texts = _TEXT.findall(line)
+    if b"/" in _TEXT.sub(b"", line) or any(text.count(b"{") != text.count(b"}") for text in texts):
+        return line
+    code = (_SIGN.sub(rb"\1", part) for part in _TEXT.split(line))
+    return b"".join(part for pair in zip(code, [*texts, b""], strict=True) for part in pair)

@@ -65,7 +65,6 @@ LIBRARIES: dict[str, tuple[str, ...]] = {
     "marshmallow": ("sync/wire/",),
     "babel": ("sync/language/",),
     "brotli": ("server/http/app_shell.py",),
-    "minify": ("server/http/slim.py",),
     "apispec": ("server/http/openapi.py",),
     "flask": ("server/",),
     "werkzeug": ("server/",),
