@@ -164,14 +164,20 @@ class AppShell:
 
 
 @cache
-def _kernel() -> bytes:
+def _rules() -> str:
     """The rules, made from the kernel's Python once per process."""
-    return squeezed(slim(emitted().encode(), ".js"))
+    return emitted(short=True)
+
+
+@cache
+def _kernel() -> bytes:
+    """The rules as a phone loads them."""
+    return squeezed(slim(_rules().encode(), ".js"))
 
 
 def _page(modules: dict[str, str]) -> bytes:
     """The page's modules as one; the rules stay in a file of their own."""
-    whole = page_module.joined(modules, ENTRY, {KERNEL: emitted()})
+    whole = page_module.joined(modules, ENTRY, {KERNEL: _rules()})
     return squeezed(slim(whole.encode(), ".js"))
 
 

@@ -22,6 +22,7 @@ _COMMENTS = {
 }
 # The texts of a line, and signs that need no space around them; a sign that may be doubled, such as +, is left alone.
 _TEXT = re.compile(rb"""\"(?:\\.|[^\"\\])*\"|'(?:\\.|[^'\\])*'|`(?:\\.|[^`\\])*`""")
+_OPEN, _CLOSING = (b"{", b"(", b"[", b",", b";"), (b"}", b")", b"]", b".", b"?", b":")
 _SIGN = re.compile(rb" ?(=>|===|!==|<=|>=|&&|\|\||\?\?|[+*-]=|[=?:{}(),;*]) ?")
 
 
@@ -40,8 +41,16 @@ def slim(content: bytes, suffix: str) -> bytes:
 
 
 def squeezed(module: bytes) -> bytes:
-    """A slim module without the spaces around its signs; its lines stay, so that it can be read beside the sources."""
-    return b"\n".join(map(_line, module.split(b"\n")))
+    """A slim module without the spaces around its signs, and without the line ends that mean nothing.
+
+    A line goes on behind the one before where that ends in a sign after which, or it begins with one before which,
+    JavaScript ends no statement by itself (ECMA-262, 12.10).
+    """
+    joined: list[bytes] = []
+    for line in map(_line, module.split(b"\n")):
+        goes_on = joined and b"//" not in joined[-1] and (joined[-1].endswith(_OPEN) or line.startswith(_CLOSING))
+        joined[-1:] = [joined[-1] + line] if goes_on else [*joined[-1:], line]
+    return b"\n".join(joined)
 
 
 def _line(line: bytes) -> bytes:

@@ -26,12 +26,13 @@ def kernel_paths() -> list[Path]:
     return sorted(path for path in KERNEL.glob("*.py") if path.name != "__init__.py")
 
 
-def emitted(paths: Iterable[Path] | None = None, errors: Path | None = ERRORS) -> str:
+def emitted(paths: Iterable[Path] | None = None, errors: Path | None = ERRORS, short: bool = False) -> str:
     """The text of the module.
 
     Args:
         paths: the source files, those of the kernel by default [paths]
         errors: the module of errors; None if no error is raised [path]
+        short: whether names inside functions are shortened [truth]
 
     Returns:
         an ES module that imports nothing [JavaScript]
@@ -39,7 +40,7 @@ def emitted(paths: Iterable[Path] | None = None, errors: Path | None = ERRORS) -
     Raises:
         Refused: something is not in the table of constructs.
     """
-    kernel, text = _worked_out(paths, errors)
+    kernel, text = _worked_out(paths, errors, short)
     if kernel.refusals:
         raise Refused(kernel.refusals)
     return text
@@ -50,8 +51,8 @@ def refusals(paths: Iterable[Path] | None = None, errors: Path | None = ERRORS) 
     return _worked_out(paths, errors)[0].refusals
 
 
-def _worked_out(paths: Iterable[Path] | None, errors: Path | None) -> tuple[Kernel, str]:
-    kernel = Kernel(kernel_paths() if paths is None else paths, errors)
+def _worked_out(paths: Iterable[Path] | None, errors: Path | None, short: bool = False) -> tuple[Kernel, str]:
+    kernel = Kernel(kernel_paths() if paths is None else paths, errors, short)
     names: set[str] = set()
     lines = RUNTIME.read_text("utf-8").splitlines()
     for module in kernel.order:

@@ -152,11 +152,11 @@ def test_all_that_is_wrong_is_told_at_once() -> None:
     assert str(refused.value).split("\n") == refused.value.refusals
 
 
-# A module's exports, as text: of functions and classes what they are, since the joined page has them minified; values
-# as JSON.
+# A module's exports, as text: functions and classes as written, without white space, which the joined page drops; their
+# results as JSON.
 EXPORTS = """async ([path, name]) => {
   const [alone, page] = [await import(path), await import('/page.js')];
-  const text = (value) => (typeof value === 'function' ? value.length : JSON.stringify(value));
+  const text = (value) => (typeof value === 'function' ? value.toString().replace(/\\s/g, '') : JSON.stringify(value));
   return [alone, page[name]].map((one) => Object.fromEntries(Object.keys(one).sort().map((key) =>
     [key, `${Object.prototype.toString.call(one[key])} ${text(one[key])}`])));
 }"""
