@@ -11,6 +11,7 @@ import itertools
 import string
 from collections.abc import Iterable, Iterator
 
+
 def shorten(trees: Iterable[ast.Module]) -> None:
     """Shorten the names that nobody outside a function knows, in place.
 
@@ -51,7 +52,7 @@ def _shorten(function: ast.FunctionDef, kept: set[str]) -> None:
             node.id = short.get(node.id, node.id)
         elif isinstance(node, ast.arg):
             node.arg = short.get(node.arg, node.arg)
-        elif isinstance(node, ast.FunctionDef) or (isinstance(node, ast.ExceptHandler) and node.name):
+        elif isinstance(node, (ast.FunctionDef, ast.ExceptHandler)) and node.name is not None:
             node.name = short.get(node.name, node.name)
 
 
