@@ -118,9 +118,9 @@ function figureOf([before, after = before], unit) {
  * @param {ReturnType<typeof partsOf>} parts
  * @param {TakenTest[]} tests
  * @param {About} about
- * @param {boolean} bare
+ * @param {{bare?: boolean, alone?: boolean}} [how] `alone` leaves out what stands beside the name
  */
-function stripView(parts, tests, { speak }, bare) {
+function stripView(parts, tests, { speak }, { bare = false, alone = false } = {}) {
   const { strip, taken, expected, dashed } = parts;
   const values = taken.map((test) => Number(valueOf(strip, test)));
   /** @param {number} value */
@@ -130,7 +130,7 @@ function stripView(parts, tests, { speak }, bare) {
   const unit = speak.labelFor(strip.quantity);
   const words = { what: say(`causes.yardstick.${strip.of}`), value: `${text}\u00a0${unit}`, figure };
   const { text: label, wanted } = sentence(values[values.length - 1], expected, words);
-  const aside = !bare && el("small", null, asideOf(parts, tests, speak));
+  const aside = !bare && !alone && el("small", null, asideOf(parts, tests, speak));
   const held = bare && el("small", null, yardstickWords(expected, speak.bare, strip.quantity));
   return [
     el("p", { class: `measure ${strip.side}` }, el("span", null, words.what, " ", aside),
@@ -167,7 +167,7 @@ export function oneStrip(of, tests, about) {
   const strip = about.rulebook.strips.strips.find((one) => one.of === of);
   if (strip === undefined || tests.length === 0) return null;
   const parts = partsOf(strip, tests);
-  return parts.taken.length === 0 ? null : el("section", null, stripView(parts, tests, about, false));
+  return parts.taken.length === 0 ? null : el("section", null, stripView(parts, tests, about, { alone: true }));
 }
 
 /**
@@ -192,7 +192,7 @@ export function stripsView(tests, about, layout = "plain") {
   return shown.length > 0 && el(
     "section", { class: "numbers" },
     all.flatMap((parts) => (parts.taken.length > 0
-      ? stripView(parts, tests, about, bare)
+      ? stripView(parts, tests, about, { bare })
       : lackingView(parts.strip, tests))),
     shown.some(({ dashed }) => dashed) && note(say("causes.yardstick.range", { reasons })),
     together && !bare && note(say("causes.yardstick.together")),
