@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from datetime import date
 
 from server import settings as folder_settings
+from server.tasks.desk_words import record_state
 from server.tasks.evening_rows import reason_of, remark, unfiled
 from server.tasks.messages import Remark
 from server.tasks.sheet_data import outline_of
@@ -20,7 +21,6 @@ from sync.kernel.visit import Instruments, Visit
 from sync.language.reader import words_of
 from sync.language.words import Words
 from sync.records.logbook import Logbook, UnknownVisit
-from sync.records.sheet_record import state_of
 from sync.records.sheet_records import SheetRecords
 from sync.work.troubles import troubles
 
@@ -84,7 +84,7 @@ def _letters(logbook: Logbook, sheet_records: SheetRecords, day: date, rulebook:
             continue
         why = record["states"][-1].get("reason")
         text = remark(why, rulebook)["text"] if why else ""
-        state = words_of(rulebook).say(f"desk.state.{state_of(record)}")
+        state = words_of(rulebook).say(f"desk.state.{record_state(record)}")
         yield reason_of("remind_letter", **_named(visit), state=state, why=text)
 
 

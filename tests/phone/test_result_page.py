@@ -10,7 +10,7 @@ import re
 from playwright.sync_api import Page, expect
 
 from tests.support.browser import Phone
-from tests.support.hands import choose, confirm_cautions, go_to, in_unit, start_visit, write
+from tests.support.hands import choose, confirm_cautions, go_to, start_visit, write
 from tests.support.service import Service
 
 HOT = {"Air at the condenser": "28", "Low side": "2.6", "High side": "19.2", "Centre vent": "14"}
@@ -19,8 +19,6 @@ HOT = {"Air at the condenser": "28", "Low side": "2.6", "High side": "19.2", "Ce
 def read(page: Page, step: str, readings: dict[str, str]) -> None:
     """Type readings of a test, in bar and °C."""
     go_to(page, step)
-    for label, unit in (("Low side", "bar"), ("Air at the condenser", "°C")):
-        in_unit(page, label, unit)
     for label, text in readings.items():
         write(page, label, text)
 

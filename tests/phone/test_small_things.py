@@ -14,7 +14,7 @@ from playwright.sync_api import Page, expect
 from tests.phone.test_result_page import HOT, read
 from tests.phone.test_screens import SMALL_TARGETS, at_twice_the_size, in_both
 from tests.support.browser import Phone, phone
-from tests.support.hands import choose, confirm_cautions, filed, go_to, hand_in, start_visit, to_day, write
+from tests.support.hands import choose, confirm_cautions, do, filed, go_to, hand_in, start_visit, to_day, write
 from tests.support.service import Service
 
 PLATES = ("LT-482", "LT 482", "lt482", "L T\u2013482")
@@ -97,7 +97,7 @@ def test_figures_that_cannot_be_right_are_asked_about_and_kept(handset: Phone, s
         line = page.locator(".reading", has=page.get_by_label(label, exact=True)).locator(".meaning")
         expect(line).to_contain_text(re.compile("outside the usual range", re.IGNORECASE))
     go_to(page, "Work")
-    page.get_by_role("button", name="Condenser cleaned").click()
+    do(page, "Condenser cleaned")
     page.get_by_label("Applications", exact=True).first.fill("0")
     expect(page.get_by_text(asks)).to_be_visible()
     hand_in(page)

