@@ -58,6 +58,8 @@ export function numberPad(press) {
   let shown = null;
   /** @type {string | null} */
   let last = null;
+  /** What the large key says. @type {string | null} */
+  let said = null;
 
   /** @param {PadSight} sight */
   function strips({ name, unit, side, question, folds }) {
@@ -81,7 +83,8 @@ export function numberPad(press) {
     shown = now;
     minus.classList.toggle("idle", !sight.minus);
     minus.disabled = !sight.minus;
-    replace(next, word, small !== "" && el("small", null, small));
+    if (said !== `${word}\n${small}`) replace(next, word, small !== "" && el("small", null, small));
+    said = `${word}\n${small}`;
     if (more !== last || last === null) {
       const slot = grid.lastElementChild;
       slot?.replaceWith(more === null ? el("div", { class: "key idle" }) : key(more, extraWords(more), press));
