@@ -241,6 +241,12 @@ def run(*command: str) -> int:
     return subprocess.run(command, cwd=ROOT, stdin=subprocess.DEVNULL, check=False).returncode
 
 
+def keep_byte_code() -> None:
+    """Let the processes that are started from here keep byte code in .venv, where none is wanted in the tree."""
+    if os.environ.pop("PYTHONDONTWRITEBYTECODE", None):
+        os.environ["PYTHONPYCACHEPREFIX"] = str(VENV / "bytecode")
+
+
 def enter(kind: str, folder: str, browsers: bool = True) -> None:
     """Return only inside a finished .venv: set up what is missing, then start `python <folder> ...` again inside it.
 
@@ -258,6 +264,7 @@ def enter(kind: str, folder: str, browsers: bool = True) -> None:
         bring_other_browsers()
     if inside() and finished:
         os.environ.pop(ENTERED, None)
+        keep_byte_code()
         return
     if os.environ.get(ENTERED) == str(VENV):
         stop(f"The environment in {VENV} does not start. Remove that folder and start again.")

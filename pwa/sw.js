@@ -96,7 +96,7 @@ async function holdsAll() {
 
 // Where the browser can be told ahead, it takes what a page loads from the cache by itself: a start then waits for one
 // answer of this worker, not for one a file.
-const ROUTES = ["/page.js", "/kernel.js", "/style.css", "/rulebook.json", wordsOfPhone()];
+const ROUTES = ["/page.js", "/style.css", "/rulebook.json", wordsOfPhone()];
 
 /** @param {ExtendableEvent & {addRoutes?: (rules: object[]) => Promise<void>}} event */
 async function route(event) {

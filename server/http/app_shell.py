@@ -16,12 +16,13 @@ from pathlib import Path
 import brotli
 from flask import Blueprint, Response, current_app, request
 
-from server.http import page_module
+from server.http import page_module, short_module
 from server.http.help_texts import help_files
+from server.http.made import made
 from server.http.problems import RequestFault
-from server.http.slim import slim, squeezed
+from server.http.slim import slim
 from sync import rulebook
-from sync.emitter import emitted
+from sync.emitter import emitted, sources
 from sync.language.locales import accepted, chosen, words_tag
 
 PWA = Path(__file__).resolve().parents[2] / "pwa"
@@ -97,20 +98,23 @@ class AppShell:
         paths = {"/" + path.relative_to(folder).as_posix(): path for path in sorted(folder.rglob("*"))}
         paths = {name: path for name, path in paths.items() if path.suffix in TYPES and path.is_file()}
         modules = {name: path.read_text("utf-8") for name, path in paths.items() if name.endswith(".js")}
-        modules.pop(WORKER, None)
+        worker = modules.pop(WORKER, None)
         self.files: dict[str, File] = {
             name: File(slim(path.read_bytes(), path.suffix), TYPES[path.suffix])
             for name, path in paths.items()
             if name != NOT_SERVED
         }
-        self.files[KERNEL] = File(_kernel(), TYPES[".js"])
+        self.files[KERNEL] = File(slim(_rules().encode(), ".js"), TYPES[".js"])
         if ENTRY in modules:
             self.files[PAGE] = File(_page(modules), TYPES[".js"])
+        if worker is not None:
+            self.files[WORKER] = File(short_module.shortened(worker), TYPES[".js"])
         self.files[RULEBOOK] = File(rulebook.combined(books), TYPES[".json"])
         if "/index.html" in self.files:
             self.files[INDEX] = self.files.pop("/index.html")
         helps = {f"/help/{tag}.json": File(text, TYPES[".json"]) for tag, text in help_files(books).items()}
-        self.stock = [path for path in self.files if path not in {*modules, WORKER} and not path.endswith(PICTURES)]
+        apart = {*modules, KERNEL, WORKER}
+        self.stock = [path for path in self.files if path not in apart and not path.endswith(PICTURES)]
         self.words = self._speak(books)
         self.files |= helps  # a phone fetches one of them when it has time, and no worker keeps it
         for path in rulebook.files(books):
@@ -165,20 +169,18 @@ class AppShell:
 
 @cache
 def _rules() -> str:
-    """The rules, made from the kernel's Python once per process."""
-    return emitted(short=True)
-
-
-@cache
-def _kernel() -> bytes:
-    """The rules as a phone loads them."""
-    return squeezed(slim(_rules().encode(), ".js"))
+    """The rules, made from the kernel's Python."""
+    return made("kernel.js", sources(), emitted)
 
 
 def _page(modules: dict[str, str]) -> bytes:
-    """The page's modules as one; the rules stay in a file of their own."""
-    whole = page_module.joined(modules, ENTRY, {KERNEL: _rules()})
-    return squeezed(slim(whole.encode(), ".js"))
+    """The page's modules and the rules as one."""
+    def make() -> str:
+        return short_module.shortened(page_module.joined(modules, ENTRY, {KERNEL: _rules()})).decode()
+
+    makers = [Path(maker.__file__).read_text("utf-8") for maker in (page_module, short_module)]
+    named = [text for module in modules.items() for text in module]
+    return made("page.js", [*named, _rules(), *makers], make).encode()
 
 
 def serve(path: str) -> Response:

@@ -71,13 +71,13 @@ def name_of(path: str) -> str:
     return "$" + path.strip("/").removesuffix(".js").replace("/", "_")
 
 
-def joined(modules: Mapping[str, str], entry: str, apart: Mapping[str, str]) -> str:
+def joined(modules: Mapping[str, str], entry: str, library: Mapping[str, str]) -> str:
     """One module made from everything a first one needs.
 
     Args:
         modules: texts by their path [{absolute path: JavaScript}]
         entry: the module to begin with [absolute path]
-        apart: modules that load as files of their own, such as the rules [{absolute path: JavaScript}]
+        library: modules of which only what others import is given, such as the rules [{absolute path: JavaScript}]
 
     Returns:
         an ES module; it runs each module once, those that others need first, and exports each under `name_of` as an
@@ -86,17 +86,19 @@ def joined(modules: Mapping[str, str], entry: str, apart: Mapping[str, str]) -> 
     Raises:
         Refused: another form of import or export, a missing file or name, a ring of imports.
     """
-    own, others = ({path: _read(path, text) for path, text in texts.items()} for texts in (modules, apart))
+    known = {path: _read(path, text) for path, text in {**modules, **library}.items()}
     order: list[_Module] = []
-    _visit(own[entry], own, order, ())
-    known = {**own, **others}
+    _visit(known[entry], known, order, ())
     for module in order:
         _check(module, known)
     refusals = [refusal for module in order for refusal in module.refusals]
     if refusals:
         raise Refused(refusals)
-    heads = [f'import * as {name_of(path)} from "{path}";\n' for path in apart]
-    return "".join((*heads, *map(_section, order)))
+    wanted = {(need.path, name) for module in order for need in module.imports for name in need.originals}
+    for module in order:
+        if module.path in library:
+            module.exports = [name for name in module.exports if (module.path, name) in wanted]
+    return "".join(map(_section, order))
 
 
 def _read(path: str, text: str) -> _Module:
@@ -124,14 +126,14 @@ def _words(text: str) -> Iterator[int]:
     return (match.start() for match in _WORD.finditer(code))
 
 
-def _visit(module: _Module, own: Mapping[str, _Module], order: list[_Module], above: tuple[str, ...]) -> None:
+def _visit(module: _Module, known: Mapping[str, _Module], order: list[_Module], above: tuple[str, ...]) -> None:
     """Put a module after everything it needs."""
     for need in module.imports:
         if need.path in (*above, module.path):
             ring = [*above, module.path]
             module.refuse(need.line, f"a ring of imports: {' -> '.join([*ring[ring.index(need.path):], need.path])}")
-        elif need.path in own and own[need.path] not in order:
-            _visit(own[need.path], own, order, (*above, module.path))
+        elif need.path in known and known[need.path] not in order:
+            _visit(known[need.path], known, order, (*above, module.path))
     order.append(module)
 
 

@@ -20,10 +20,6 @@ _COMMENTS = {
     ".js": re.compile(rb"^[ \t]*(?://.*|" + _BLOCK + rb"[ \t]*)$", re.MULTILINE),
     ".css": re.compile(rb"^[ \t]*" + _BLOCK + rb"[ \t]*$", re.MULTILINE),
 }
-# The texts of a line, and signs that need no space around them; a sign that may be doubled, such as +, is left alone.
-_TEXT = re.compile(rb"""\"(?:\\.|[^\"\\])*\"|'(?:\\.|[^'\\])*'|`(?:\\.|[^`\\])*`""")
-_OPEN, _CLOSING = (b"{", b"(", b"[", b",", b";"), (b"}", b")", b"]", b".", b"?", b":")
-_SIGN = re.compile(rb" ?(=>|===|!==|<=|>=|&&|\|\||\?\?|[+*-]=|[=?:{}(),;*]) ?")
 
 
 def slim(content: bytes, suffix: str) -> bytes:
@@ -38,25 +34,3 @@ def slim(content: bytes, suffix: str) -> bytes:
         return content
     plain = _BLANK.sub(b"", _TYPE.sub(b"", comment.sub(b"", content)))
     return _ENDS.sub(b"", plain) if suffix == ".css" else plain
-
-
-def squeezed(module: bytes) -> bytes:
-    """A slim module without the spaces around its signs, and without the line ends that mean nothing.
-
-    A line goes on behind the one before where that ends in a sign after which, or it begins with one before which,
-    JavaScript ends no statement by itself (ECMA-262, 12.10).
-    """
-    joined: list[bytes] = []
-    for line in map(_line, module.split(b"\n")):
-        goes_on = joined and b"//" not in joined[-1] and (joined[-1].endswith(_OPEN) or line.startswith(_CLOSING))
-        joined[-1:] = [joined[-1] + line] if goes_on else [*joined[-1:], line]
-    return b"\n".join(joined)
-
-
-def _line(line: bytes) -> bytes:
-    """A line; unchanged if it has a slash outside its texts (a pattern, a comment) or a text within a text."""
-    texts = _TEXT.findall(line)
-    if b"/" in _TEXT.sub(b"", line) or any(text.count(b"{") != text.count(b"}") for text in texts):
-        return line
-    code = (_SIGN.sub(rb"\1", part) for part in _TEXT.split(line))
-    return b"".join(part for pair in zip(code, [*texts, b""], strict=True) for part in pair)

@@ -15,7 +15,7 @@ from sync.emitter.constructs import PRIMITIVES
 from sync.emitter.modules import RUNTIME, Kernel, section
 from sync.emitter.reports import Refusal, Refused
 
-__all__ = ["ERRORS", "KERNEL", "Refusal", "Refused", "emitted", "kernel_paths", "refusals"]
+__all__ = ["ERRORS", "KERNEL", "Refusal", "Refused", "emitted", "kernel_paths", "refusals", "sources"]
 
 KERNEL = Path(__file__).resolve().parent.parent / "kernel"
 ERRORS = KERNEL.with_name("errors.py")
@@ -26,13 +26,18 @@ def kernel_paths() -> list[Path]:
     return sorted(path for path in KERNEL.glob("*.py") if path.name != "__init__.py")
 
 
-def emitted(paths: Iterable[Path] | None = None, errors: Path | None = ERRORS, short: bool = False) -> str:
+def sources() -> list[str]:
+    """Everything that decides what `emitted` makes of the kernel: the rules, the errors and the emitter [texts]."""
+    paths = [*kernel_paths(), ERRORS, RUNTIME, *sorted(Path(__file__).parent.glob("*.py"))]
+    return [path.read_text("utf-8") for path in paths]
+
+
+def emitted(paths: Iterable[Path] | None = None, errors: Path | None = ERRORS) -> str:
     """The text of the module.
 
     Args:
         paths: the source files, those of the kernel by default [paths]
         errors: the module of errors; None if no error is raised [path]
-        short: whether names inside functions are shortened [truth]
 
     Returns:
         an ES module that imports nothing [JavaScript]
@@ -40,7 +45,7 @@ def emitted(paths: Iterable[Path] | None = None, errors: Path | None = ERRORS, s
     Raises:
         Refused: something is not in the table of constructs.
     """
-    kernel, text = _worked_out(paths, errors, short)
+    kernel, text = _worked_out(paths, errors)
     if kernel.refusals:
         raise Refused(kernel.refusals)
     return text
@@ -51,8 +56,8 @@ def refusals(paths: Iterable[Path] | None = None, errors: Path | None = ERRORS) 
     return _worked_out(paths, errors)[0].refusals
 
 
-def _worked_out(paths: Iterable[Path] | None, errors: Path | None, short: bool = False) -> tuple[Kernel, str]:
-    kernel = Kernel(kernel_paths() if paths is None else paths, errors, short)
+def _worked_out(paths: Iterable[Path] | None, errors: Path | None) -> tuple[Kernel, str]:
+    kernel = Kernel(kernel_paths() if paths is None else paths, errors)
     names: set[str] = set()
     lines = RUNTIME.read_text("utf-8").splitlines()
     for module in kernel.order:

@@ -15,7 +15,6 @@ from sync.emitter.code import Scope
 from sync.emitter.comments import Comments, opening
 from sync.emitter.kinds import Symbol
 from sync.emitter.reports import Refusal, Report
-from sync.emitter.short_names import shorten
 from sync.emitter.symbols import ERRORS, imported, own_names, root_of_errors
 
 RUNTIME = Path(__file__).with_name("runtime.js")
@@ -42,7 +41,7 @@ class Module:
 class Kernel:
     """All modules, read in the order in which they depend on each other."""
 
-    def __init__(self, paths: Iterable[Path], errors: Path | None = None, short: bool = False) -> None:
+    def __init__(self, paths: Iterable[Path], errors: Path | None = None) -> None:
         self.reports: list[Report] = []
         self.classes: dict[str, Symbol] = {"LaybyError": root_of_errors()}
         read = [self._read(path) for path in sorted(paths)]
@@ -53,8 +52,6 @@ class Kernel:
             )
             self.modules[ERRORS] = book
         self.order = self._ordered()
-        if short:
-            shorten(module.tree for module in self.order)
         for module in self.order:
             self._names(module)
         self._clashes()

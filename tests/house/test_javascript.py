@@ -13,7 +13,8 @@ from pathlib import Path
 import pytest
 
 from server.http import page_module
-from server.http.slim import slim, squeezed
+from server.http.short_module import shortened
+from server.http.slim import slim
 from sync.emitter import emitted
 from tests.support import children
 
@@ -62,27 +63,55 @@ def test_the_rule_on_sentences_sees_what_it_should() -> None:
 
 
 ODD = """
+export const $odd = (() => {
+const { log: print, name } = console;
 const text = `a ${one ? `b , ${two}` : "c = d"} , e`;
 const pattern = / , [=] /.test(`${text} = `) ? one - -two : one + +two;
 const ratio = one / two / three; // , and = in a comment
-export const half = (one) => one ? .5 : { "a , b": one ?? text, pattern, ratio };
+const half = (one, { two, deep: [three, ...four], five = one }) => one ? .5 : { "a , b": one ?? text, two, five };
+function again(text) {
+  const again = (one) => { for (const text of one) print(text, name); };
+  again(text);
+  { const name = (half) => half(name); try { name(half); } catch (text) { print(text); } }
+  label: for (let i = 0, a = 1; i < 9 / a; i++) { if (i) continue label; else { const { i: b } = text; b(a, A); } }
+}
+class Kept { #own = 1; static name(name) { return name / Kept.name + new this().#own; } }
+return { again, Kept, half, pattern, ratio };
+})();
 """
 
 
 def modules() -> dict[str, str]:
-    """The page's modules joined, the rules, and some odd lines: as written."""
+    """The page's modules joined with the rules, the worker, and some odd lines: as written."""
     pages = {f"/{path.relative_to(PWA).as_posix()}": path.read_text("utf-8") for path in PWA.rglob("*.js")}
-    pages.pop("/sw.js")
-    return {"page": page_module.joined(pages, "/app.js", {"/kernel.js": emitted()}), "kernel": emitted(), "odd": ODD}
+    worker = pages.pop("/sw.js")
+    return {"page": page_module.joined(pages, "/app.js", {"/kernel.js": emitted()}), "worker": worker, "odd": ODD}
 
 
-@pytest.mark.parametrize("name", ["page", "kernel", "odd"])
+@pytest.mark.parametrize("name", ["page", "worker", "odd"])
 def test_what_travels_means_what_is_written(name: str, tmp_path: Path) -> None:
-    """Without comments, types and spaces, a module has the same syntax tree as before, as espree reads it."""
+    """With short names and without comments and spaces, a module has the same syntax tree and the same scopes."""
     written = modules()[name]
     (tmp_path / "written.js").write_text(written, "utf-8")
-    (tmp_path / "served.js").write_bytes(squeezed(slim(written.encode(), ".js")))
-    assert (tmp_path / "served.js").stat().st_size < len(written.encode())
+    (tmp_path / "served.js").write_bytes(shortened(written))
+    assert (tmp_path / "served.js").stat().st_size < 0.9 * len(written.encode())
+    run(str(SETTINGS / "same_meaning.js"), str(tmp_path / "written.js"), str(tmp_path / "served.js"))
+
+
+def test_a_change_of_meaning_is_seen(tmp_path: Path) -> None:
+    """The comparison refuses another variable at one place, which no tree without scopes would show."""
+    (tmp_path / "written.js").write_text(ODD, "utf-8")
+    (tmp_path / "served.js").write_text(ODD.replace("print(text, name)", "print(one, name)"), "utf-8")
+    with pytest.raises(AssertionError, match="they differ"):
+        run(str(SETTINGS / "same_meaning.js"), str(tmp_path / "written.js"), str(tmp_path / "served.js"))
+
+
+@pytest.mark.parametrize("path", ["/visit/steps.js", "/kernel.js"])
+def test_a_module_alone_means_what_is_written(path: str, tmp_path: Path) -> None:
+    """A module that is served by itself, without its comments, has the same syntax tree."""
+    written = emitted() if path == "/kernel.js" else (PWA / path[1:]).read_text("utf-8")
+    (tmp_path / "written.js").write_text(written, "utf-8")
+    (tmp_path / "served.js").write_bytes(slim(written.encode(), ".js"))
     run(str(SETTINGS / "same_tree.js"), str(tmp_path / "written.js"), str(tmp_path / "served.js"))
 
 

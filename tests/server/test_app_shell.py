@@ -22,7 +22,7 @@ from tests.support.service import ROOT, Service
 
 def listed(worker: bytes) -> dict[str, Any]:
     """The list that the service worker carries."""
-    found = re.search(rb'const shell = (\{"version".*?\});', worker)
+    found = re.search(rb'const shell=(\{"version".*?\});', worker)
     assert found is not None
     told: dict[str, Any] = json.loads(found[1])
     return told
@@ -51,7 +51,7 @@ def test_every_listed_file_is_served_as_listed(service: Service) -> None:
         whole.update(f"{path} {digest}\n".encode())
     assert whole.hexdigest() == told["sha256"]
     assert set(told["files"]) == {
-        "/", "/page.js", "/kernel.js", "/rulebook.json", "/style.css", "/manifest.webmanifest", "/icons/layby.svg",
+        "/", "/page.js", "/rulebook.json", "/style.css", "/manifest.webmanifest", "/icons/layby.svg",
     }  # fmt: skip
 
 
@@ -117,7 +117,7 @@ def test_a_comment_that_has_its_lines_to_itself_is_left_out_and_so_is_a_type(tmp
 
 def test_a_module_is_served_without_comments_and_white_space_in_front(service: Service) -> None:
     """Every other line is the file's own, except for types; no line begins within a text of several lines."""
-    for path in sorted((ROOT / "pwa").rglob("*.js")):
+    for path in sorted((ROOT / "pwa").rglob("*/*.js")):
         written = path.read_bytes().split(b"\n")
         served = service.get("/" + path.relative_to(ROOT / "pwa").as_posix())[2].split(b"\n")
         comments = comment_lines(written)
@@ -134,11 +134,10 @@ def test_a_module_is_served_without_comments_and_white_space_in_front(service: S
             assert b"\n".join(written[:number]).count(b"`") % 2 == 0, (path.name, number)
 
 
-def test_the_page_asks_for_both_modules_at_once(service: Service) -> None:
-    """So that the rules aren't requested only after the page's own module has been read."""
-    page = service.get("/")[2].decode()
-    addresses = set(re.findall(r'<(?:link rel="modulepreload" href|script type="module" src)="([^"]+)">', page))
-    assert addresses == {path for path in listed(service.get("/sw.js")[2])["files"] if path.endswith(".js")}
+def test_the_page_asks_for_its_one_module(service: Service) -> None:
+    """No module is requested only after another has been read."""
+    addresses = re.findall(r'<script type="module" src="([^"]+)">', service.get("/")[2].decode())
+    assert addresses == [path for path in listed(service.get("/sw.js")[2])["files"] if path.endswith(".js")]
 
 
 def test_the_rulebook_is_served_for_the_phone_and_book_by_book(service: Service) -> None:
@@ -257,7 +256,7 @@ def test_a_language_without_words_for_the_screens_is_not_offered(tmp_path: Path)
     assert json.loads(manifest)["description"] == "A book & more"
     for path in ("/page.js", "/language/chosen.js"):
         code = shell.files[path].content.decode().replace(" ", "")
-        assert 'constOFFERED=["de","en","en-US"];' in code, path
+        assert '=["de","en","en-US"];' in code, path
 
 
 @pytest.mark.parametrize(("wanted", "path"), [
@@ -280,8 +279,5 @@ def test_an_american_phone_is_named_american_words_ahead(tmp_path: Path) -> None
 
 
 def test_what_a_phone_downloads_stays_small() -> None:
-    """Compressed, with the rulebook and all pictures: an afternoon's poor signal has to be enough.
-
-    140 kB are wanted. The quick test, clocks and the new result brought it above that; it must not grow further.
-    """
-    assert download()[0] <= 150_500
+    """Compressed, with the rulebook and all pictures: an afternoon's poor signal has to be enough."""
+    assert download()[0] <= 140_000
