@@ -178,7 +178,7 @@ def _page(modules: dict[str, str]) -> bytes:
     def make() -> str:
         return short_module.shortened(page_module.joined(modules, ENTRY, {KERNEL: _rules()})).decode()
 
-    makers = [Path(maker.__file__).read_text("utf-8") for maker in (page_module, short_module)]
+    makers = [Path(__file__).with_name(name).read_text("utf-8") for name in ("page_module.py", "short_module.py")]
     named = [text for module in modules.items() for text in module]
     return made("page.js", [*named, _rules(), *makers], make).encode()
 
