@@ -24,6 +24,7 @@ from server.cli.lookup import amend, card, find, merge
 from server.cli.phones import devices, pair, passphrase
 from server.cli.records import backup, erase, export, rebuild, receive, restore
 from server.process.dispatch import desk, folder_of
+from server.tasks.backup_place import KEPT
 from sync import rulebook as books
 from sync.errors import DiskFull, LaybyError
 from sync.kernel.books import Rulebook
@@ -35,8 +36,6 @@ from sync.wire.faults import Fault
 PORT = 8765
 HOST = "127.0.0.1"
 EVERYWHERE = "0.0.0.0"
-# Nightly backups of two weeks.
-KEPT = 14
 Arguments = argparse.Namespace
 
 
@@ -257,7 +256,7 @@ def _add_records(command: Adder) -> None:
     of_backup = command(backup)
     add(of_backup, "file", "backup_file", "file", nargs="?")
     add(of_backup, "--into", "into", "folder")
-    add(of_backup, "--keep", "kept", "count", type=int, default=KEPT, blanks={"count": str(KEPT)})
+    add(of_backup, "--keep", "kept", "count", type=int, blanks={"count": str(KEPT)})
     add(command(restore), "file", "restore_file", "file")
     add(command(rebuild), "page", "view", "view", nargs="?")
     of_export = command(export)
