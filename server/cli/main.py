@@ -23,6 +23,7 @@ from server.cli.language import error as said
 from server.cli.lookup import amend, card, find, merge
 from server.cli.phones import devices, pair, passphrase
 from server.cli.records import backup, erase, export, rebuild, receive, restore
+from server.cli.settings import settings
 from server.process.dispatch import desk, folder_of
 from server.tasks.backup_place import KEPT
 from sync import rulebook as books
@@ -291,6 +292,10 @@ def _add_books_and_cards(command: Adder) -> None:
     add(of_amend, "part", "part", "part", nargs="?")
     add(of_amend, "fields", "amend_fields", "fields", nargs="*")
     add(of_amend, "--why", "why", "text")
+    of_settings = command(settings)
+    add(of_settings, "row", "row", "row", nargs="?")
+    add(of_settings, "fields", "setting_fields", "fields", nargs="*")
+    add(of_settings, "--remove", "remove_row", action="store_true")
     of_merge = command(merge)
     add(of_merge, "keep", "keep", "keep")
     add(of_merge, "drop", "drop", "drop")

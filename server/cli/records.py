@@ -98,20 +98,17 @@ def _place_of(arguments: Arguments) -> tuple[Path | None, int]:
 
 def restore(arguments: Arguments) -> int:
     """Make the logbook's folder, which must be empty, from a backup."""
+    from server.tasks.restore_apart import restore_apart
     from sync import rulebook
-    from sync.records.logbook import Logbook
-    from sync.work.restore import restore as put_back
 
     folder = folder_of(arguments)
-    backup_file = put_back(Path(arguments.file), folder)
-    with Logbook(folder, rulebook.load()) as logbook:
-        logbook.look_through()
-        damage = logbook.store.damage
+    backup_file = restore_apart(Path(arguments.file), folder, rulebook.load())
+    damage = backup_file["damaged"]
     size = decimal(backup_file["bytes"] / 1e6)
     print(say("restore.done", folder=str(folder), files=say("backup.files", count=backup_file["members"]), size=size))
     print(say("restore.next"))
     if damage:
-        print(say("restore.damaged", count=len(damage)))
+        print(say("restore.damaged", count=damage))
     return 1 if damage else 0
 
 

@@ -215,7 +215,9 @@ def _field(entry: Entry, value: Json, reader: Reader) -> SettingField:
     variable = VARIABLES.get(entry.path, "")
     above = os.environ.get(variable, "") if variable else ""
     text = above if above and entry.kind != "secret" else reader.text(entry, value)
-    choices = reader.languages() if entry.kind == "language" else [*entry.choices]
+    choices = [*entry.choices]
+    if entry.kind == "language":
+        choices = list(dict.fromkeys([*reader.languages(), *([text] if text else [])]))
     return {"name": entry.path, "kind": entry.kind, "text": text, "unit": reader.unit_of(entry), "choices": choices,
             "variable": variable if above else "", "is_set": bool(above) or value not in (None, "")}
 
