@@ -23,12 +23,14 @@ from sync.disk.safe_files import make_folder
 from sync.errors import LaybyError
 from sync.language.formats import Formats
 from sync.language.reader import language, words_of
+from sync.language.words import Words
 from sync.work.backup import Backup, BackupFailed
 from sync.work.backup_folder import backup_called, dated_backups, dated_file, drop_old
 from sync.work.restore import FolderNotEmpty, verify
 
 PATH_MOST = 1000
 NAME_MOST = 80
+MEGABYTE = 1_000_000
 # What is said about the settings that a backup leaves out.
 LEFT_OUT = {"settings.json": "settings", "smtp.password": "password"}
 
@@ -73,7 +75,7 @@ def back_up() -> Response:
     dropped = drop_old(into, place.keep)
     words, formats = words_of(logbook().rulebook), Formats(language())
     said = [words.say("settings.backup.made", name=Path(made["file"]).name, count=made["members"],
-                      size=formats.number(made["bytes"] / 1e6, 1))]
+                      size=_size(made["bytes"], words, formats))]
     said += [words.say("settings.backup.dropped", count=len(dropped))] if dropped else []
     said += [words.say("settings.backup.damaged", count=made["damaged"])] if made["damaged"] else []
     said += [words.say(f"settings.backup.without_{LEFT_OUT[what]}") for what in made["left_out"]]
@@ -86,7 +88,7 @@ def read_back() -> Response:
     name = one(g.form, "name")[:NAME_MOST]
     words, formats = words_of(logbook().rulebook), Formats(language())
     members = verify(backup_called(_chosen(_place()), name))
-    size = formats.number(sum(member["bytes"] for member in members.values()) / 1e6, 1)
+    size = _size(sum(member["bytes"] for member in members.values()), words, formats)
     return _page([words.say("settings.backup.read_back", name=name, count=len(members), size=size)])
 
 
@@ -127,6 +129,13 @@ def _chosen(place: Place) -> Path:
     return place.into
 
 
+def _size(count: int, words: Words, formats: Formats) -> str:
+    """A size as people write it [text]."""
+    if count < MEGABYTE:
+        return words.say("settings.size.kb", size=formats.number(max(1, count / 1000), 0))
+    return words.say("settings.size.mb", size=formats.number(count / MEGABYTE, 1))
+
+
 def _page(
     said: list[str] | None = None, fault: str | None = None, command: str = "", typed: tuple[str, str] = ("", ""),
     status: int = 200,
@@ -134,9 +143,8 @@ def _page(
     place, words, formats = _place(), words_of(logbook().rulebook), Formats(language())
     lines: list[BackupLine] = []
     for each in dated_backups(place.into) if place.into else []:
-        size = formats.number(each["bytes"] / 1e6, 1)
-        holds = words.say("settings.backup.size", size=size) if each["visits"] is None else words.say(
-            "settings.backup.holds", count=each["visits"], size=size)
+        size = _size(each["bytes"], words, formats)
+        holds = size if each["visits"] is None else words.say("settings.backup.holds", count=each["visits"], size=size)
         lines.append({"name": each["name"], "when": when_words(each["at_ms"], words, formats), "holds": holds})
     note = autostart.read_note(logbook().folder)
     return page("backup", status, here="settings", place=place, lines=lines, said=said or [], fault=fault,

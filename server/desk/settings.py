@@ -6,6 +6,7 @@ Nothing is kept here: the tasks do the work, `settings_words` puts it in words, 
 from __future__ import annotations
 
 from collections.abc import Mapping
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import cast
 
@@ -34,12 +35,20 @@ COLUMNS = (("business", "mail", "prices"), ("instruments", "phones", "backup", "
 OF_PAGE = ("form_token", "row", "seen")
 ROW_MOST = 64
 EARLIER_SHOWN = 3
+ZERO = "instruments.zero"
 
 
 @pages.get("/desk/settings")
 def settings() -> Response:
     """GET /desk/settings: every setting of this desk; with open=ROW that one can be changed."""
-    return _page(request.args.get("open", "")[:ROW_MOST])
+    opened = request.args.get("open", "")[:ROW_MOST]
+    return _page(opened, typed=_check_of_today() if opened == ZERO else None)
+
+
+def _check_of_today() -> dict[str, str]:
+    """A check of the gauges' zero, noted today, and when the next is due (common practice, no source: a year)."""
+    today = datetime.now().astimezone().date()
+    return {"zero.checked": today.isoformat(), "zero.again": (today + timedelta(days=365)).isoformat()}
 
 
 @pages.post("/desk/do/set")

@@ -20,7 +20,8 @@ MAY_BE_EMPTY = ("sheet.paper",)
 INPUTS = {"day": "date", "secret": "password"}
 MODES = {"email": "email", "sender": "email", "whole": "numeric", "number": "decimal", "money": "decimal",
          "rate": "decimal"}  # fmt: skip
-LONGEST = {"host": 253, "day": 10}
+# Fields that say something even where nothing is set.
+TOLD_EMPTY = ("paper", "language", "keep", "copy")
 
 
 class SettingControl(TypedDict):
@@ -88,9 +89,10 @@ class Teller:
 
     def field(self, name: str, one: SettingField, beside: Mapping[str, SettingField]) -> str:
         """What stands in a field, as it is told on the row's line [text]."""
+        if name == "keep" and not beside["into"]["is_set"]:
+            return ""
         if not one["is_set"]:
-            return self.say(f"unset.{name}") if name in ("paper", "language", "keep", "copy") else \
-                self.choice(name, one["text"]) if name in ("pressure", "temperature") else ""
+            return self.say(f"unset.{name}") if name in TOLD_EMPTY else self.choice(name, one["text"])
         if one["kind"] == "secret":
             return self.say("kept_secret")
         if name in ("text", "user", "security") or (name == "name" and "until" in beside):
@@ -110,7 +112,9 @@ class Teller:
         return f"{text}\u00a0{self.unit(one)}" if one["unit"] else text
 
     def choice(self, name: str, code: str) -> str:
-        """A code of a field in words [text]."""
+        """A code of a field in words [text]; "" for none."""
+        if code == "":
+            return ""
         if name in ("pressure", "temperature"):
             return self.words.unit(name, code)
         if name == "language":

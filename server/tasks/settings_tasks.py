@@ -19,7 +19,7 @@ from server import settings as folder_settings
 from server.settings import BadSettings
 from server.tasks.mail_test import forget_trial
 from server.tasks.messages import TaskArguments
-from server.tasks.setting_rows import LISTS, NEW, OF_LIST, PARTS, REMOVABLE, SENDER, VARIABLES, Entry
+from server.tasks.setting_rows import LISTS, NEW, OF_LIST, PARTS, REMOVABLE, SENDER, UNITS, VARIABLES, Entry
 from server.tasks.setting_values import Reader, Unfit, at, put, sentence
 from server.tasks.task import Task
 from sync.disk.safe_files import write_whole
@@ -214,7 +214,8 @@ def _shown(row: _Row, tree: JsonObject, reader: Reader) -> SettingRow:
 def _field(entry: Entry, value: Json, reader: Reader) -> SettingField:
     variable = VARIABLES.get(entry.path, "")
     above = os.environ.get(variable, "") if variable else ""
-    text = above if above and entry.kind != "secret" else reader.text(entry, value)
+    usual = reader.units.get(entry.path.rpartition(".")[2], "") if entry.path.startswith(f"{UNITS}.") else ""
+    text = above if above and entry.kind != "secret" else reader.text(entry, value) or usual
     choices = [*entry.choices]
     if entry.kind == "language":
         choices = list(dict.fromkeys([*reader.languages(), *([text] if text else [])]))
