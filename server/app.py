@@ -20,6 +20,7 @@ from server.desk import (
     login,
     pages,
     settings,  # noqa: F401 -- the same
+    settings_prices,  # noqa: F401 -- the same
     task_routes,
     upload,  # noqa: F401 it adds its page to the desk's
     vehicle,  # noqa: F401 -- the same

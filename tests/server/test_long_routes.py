@@ -25,7 +25,7 @@ from tests.support.service import PATIENCE_S, Service
 SHORT_TASKS = {"look", "post", "find", "held", "card", "vehicle", "chart", "merge", "pair", "devices", "revoke",
                "new_passphrase", "visit", "amend",
                "customer", "history", "mark", "settings", "setting"}
-SHORT_FORMS = {"offer", "revoke", "chart", "amend", "mark", "set", "unset", "rebuild"}
+SHORT_FORMS = {"offer", "revoke", "chart", "amend", "mark", "set", "unset", "rebuild", "price"}
 
 
 def silent_mail(service: Service, ends: ExitStack) -> socket.socket:
