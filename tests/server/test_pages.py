@@ -338,7 +338,7 @@ def walk_of_the_desk(page: Page, service: Service, day: str, look: Any) -> None:
     page.goto(f"{service.url}/desk/search?text={day}")
     look("find")
     with page.expect_navigation():
-        page.get_by_role("link", name="Vehicle").first.click()
+        page.locator("main").get_by_role("link", name="Vehicle").first.click()
     look("vehicle")
     page.goto(f"{service.url}/desk?day={day}")
     with page.expect_navigation():
@@ -358,7 +358,8 @@ def walk_of_the_desk(page: Page, service: Service, day: str, look: Any) -> None:
     page.goto(address)
     press(page, "link", "Customer and location", exact=True)
     look("customer")
-    press(page, "link", "Vehicle")
+    with page.expect_navigation():
+        page.locator("main").get_by_role("link", name="Vehicle").first.click()
     page.get_by_label("Row 1, Low side, from").fill("250")
     press(page, "button", "Save the chart")
     look("chart refused")

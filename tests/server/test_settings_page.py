@@ -104,7 +104,8 @@ def test_a_row_is_saved_as_soon_as_it_is_changed(
 def test_a_range_is_typed_in_the_desks_units(desk: Service, visitor: Visitor) -> None:
     """250 psi are 1,723.69 kPa (NIST SP 811, appendix B.8: 1 psi = 6.894757 kPa); read in bar they are 17.24."""
     put(visitor, "words.units", units__pressure="psi", units__temperature="f")
-    put(visitor, "instruments.low_gauge", instruments__low_gauge__span_kpa="250", instruments__low_gauge__class_pct="1.6")
+    gauge = {"instruments__low_gauge__span_kpa": "250", "instruments__low_gauge__class_pct": "1.6"}
+    put(visitor, "instruments.low_gauge", **gauge)
     assert kept(desk)["instruments"]["low_gauge"]["span_kpa"] == pytest.approx(250 * 6.894757, rel=1e-6)
     assert "0 to 250 psi, class 1.6" in read(visitor, "/desk/settings")
     put(visitor, "words.units", units__pressure="bar", units__temperature="c")
