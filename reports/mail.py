@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import re
 import smtplib
+import socket
 import ssl
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
@@ -16,7 +17,7 @@ from email.policy import SMTP
 from html import escape
 from ipaddress import ip_address
 
-from reports.mail_data import Answer, Delivery, Letter, Person, Server
+from reports.mail_data import Answer, Cause, Delivery, Letter, Person, Server
 
 TIMEOUT_S = 30.0
 ADDRESS_LONGEST = 254
@@ -144,7 +145,7 @@ def deliver(message: bytes, sender: str, recipients: Sequence[str], server: Serv
         # Refused before any letter was named: the account or the server is at fault, not the letter, so it waits.
         return _all_later(recipients, error.smtp_code, _text(error.smtp_error))
     except (OSError, smtplib.SMTPException) as error:
-        return _all_later(recipients, 0, str(error) or type(error).__name__)
+        return _all_later(recipients, 0, str(error) or type(error).__name__, _cause_of(error))
 
 
 def _handed_over(smtp: smtplib.SMTP, message: bytes, sender: str, recipients: Sequence[str]) -> Delivery:
@@ -179,9 +180,20 @@ def _sorted_out(accepted: list[str], turned_away: Mapping[str, tuple[int, bytes]
     }
 
 
-def _all_later(recipients: Sequence[str], code: int, text: str) -> Delivery:
-    return {"accepted": [], "later": [{"address": name, "code": code, "text": text} for name in recipients],
-            "refused": []}
+def _all_later(recipients: Sequence[str], code: int, text: str, cause: Cause | None = None) -> Delivery:
+    later: list[Answer] = [{"address": name, "code": code, "text": text} for name in recipients]
+    delivery: Delivery = {"accepted": [], "later": later, "refused": []}
+    return delivery if cause is None else {**delivery, "cause": cause}
+
+
+def _cause_of(error: Exception) -> Cause:
+    """Why a server never answered, as far as the system says."""
+    causes: list[tuple[type[Exception], Cause]] = [
+        (socket.gaierror, "name"), (ConnectionRefusedError, "refused"), (TimeoutError, "silent"),
+        (ssl.SSLCertVerificationError, "certificate"), (ssl.SSLError, "encryption"),
+        (smtplib.SMTPNotSupportedError, "encryption"), (smtplib.SMTPServerDisconnected, "silent"),
+    ]
+    return next((cause for kind, cause in causes if isinstance(error, kind)), "other")
 
 
 class _Connection:

@@ -6,7 +6,7 @@ Nothing here composes or sends.
 from __future__ import annotations
 
 from datetime import datetime
-from typing import NotRequired, TypedDict
+from typing import Literal, NotRequired, TypedDict
 
 
 class Person(TypedDict):
@@ -53,6 +53,11 @@ class Server(TypedDict):
     timeout_s: NotRequired[float | None]
 
 
+# Why a server never answered: its name is unknown, nobody listens there, it stays silent, its certificate isn't
+# trusted, it speaks another kind of encryption, or anything else.
+Cause = Literal["name", "refused", "silent", "certificate", "encryption", "other"]
+
+
 class Answer(TypedDict):
     """What a server said about an address; the code is 0 if it never answered."""
 
@@ -62,8 +67,9 @@ class Answer(TypedDict):
 
 
 class Delivery(TypedDict):
-    """What happened to each recipient: accepted by the server, deferred, or refused."""
+    """What happened to each recipient: accepted by the server, deferred, or refused; why, if it never answered."""
 
     accepted: list[str]
     later: list[Answer]
     refused: list[Answer]
+    cause: NotRequired[Cause]

@@ -12,13 +12,19 @@ from typing import TypedDict
 from flask import Flask, Response, request
 
 from server.desk import (
-    customer,  # noqa: F401 -- it adds its page to the desk's
+    backup,  # noqa: F401 -- it adds its page to the desk's
+    backup_rebuild,  # noqa: F401 -- the same
+    customer,  # noqa: F401 -- the same
     day,  # noqa: F401 -- the same
+    first_start,  # noqa: F401 -- the same
     login,
     pages,
+    settings,  # noqa: F401 -- the same
+    settings_prices,  # noqa: F401 -- the same
     task_routes,
     upload,  # noqa: F401 it adds its page to the desk's
     vehicle,  # noqa: F401 -- the same
+    vehicles,  # noqa: F401 -- the same
     visit,  # noqa: F401 -- the same
 )
 from server.home.service import HomeService

@@ -18,8 +18,10 @@ FILE = "settings.json"
 PORTS = {"tls": 465, "starttls": 587, "none": 25}
 PORT_MOST = 65_535
 PAPERS = ("A4", "Letter")
-SMTP_TEXTS = ("host", "user", "password", "security", "from", "ca_file")
-SMTP_KEYS = ("host", "port", "user", "password", "security", "from", "ca_file", "timeout_s", "per_hour")
+SMTP_TEXTS = ("host", "user", "password", "security", "from", "copy", "ca_file")
+SMTP_KEYS = ("host", "port", "user", "password", "security", "from", "copy", "ca_file", "timeout_s", "per_hour")
+# Nightly backups of two weeks.
+KEPT = 14
 
 
 class BadSettings(LaybyError):
@@ -37,15 +39,23 @@ def load(folder: Path, environment: Mapping[str, str] | None = None) -> dict[str
             process's own if None [mapping]
 
     Returns:
-        {sheet: {language, paper: "A4", "Letter" or None for that of each customer's country}, smtp: {host, port, user,
-        password, security, from, ...} or None if no host is named, address: of the desk as phones reach it, or None,
-        calibrations: [{name, until (YYYY-MM-DD)}]} [mapping]
+        {sheet: {language, paper: "A4", "Letter" or None for that of each customer's country, technician: what stands in
+        for what a visit leaves out}, smtp: {host, port, user, password, security, from, copy, ...} or None if no host
+        is named, address: of the desk as phones reach it, or None, calibrations: [{name, until (YYYY-MM-DD)}],
+        due: the same by the code of an instrument, backup: {into: folder or None, keep: count}} [mapping]
 
     Raises:
         BadSettings: the file isn't a JSON object, or a value doesn't fit.
     """
-    variables = os.environ if environment is None else environment
-    settings = _file(folder / FILE)
+    return of(tree_of(folder), os.environ if environment is None else environment)
+
+
+def of(settings: Mapping[str, Any], variables: Mapping[str, str]) -> dict[str, Any]:
+    """What a tree of settings comes to, with the variables that override it [as from `load`].
+
+    Raises:
+        BadSettings: a value doesn't fit.
+    """
     sheet = {"language": "en", "paper": None, **_section(settings, "sheet")}
     sheet["paper"] = variables.get("LAYBY_PAPER") or sheet["paper"]
     if sheet["paper"] not in (*PAPERS, None):
@@ -56,7 +66,39 @@ def load(folder: Path, environment: Mapping[str, str] | None = None) -> dict[str
     smtp.update({key: value for key in SMTP_KEYS if (value := variables.get(f"LAYBY_SMTP_{key.upper()}"))})
     mail = _smtp(smtp) if smtp.get("host") else None
     calibrations = _calibrations(settings.get("calibrations") or [])
-    return {"sheet": sheet, "smtp": mail, "address": settings.get("address"), "calibrations": calibrations}
+    sheet["technician"] = _texts(settings, "technician")
+    return {"sheet": sheet, "smtp": mail, "address": settings.get("address"), "calibrations": calibrations,
+            "due": _due(settings), "backup": _backup(settings)}
+
+
+def _backup(settings: Mapping[str, Any]) -> dict[str, Any]:
+    """The folder of backups and how many stay."""
+    backup = {"into": None, "keep": KEPT, **_section(settings, "backup")}
+    if backup["into"] is not None and not isinstance(backup["into"], str):
+        raise BadSettings(setting="backup.into", value=type(backup["into"]).__name__)
+    if isinstance(backup["keep"], bool) or not isinstance(backup["keep"], int) or backup["keep"] < 1:
+        raise BadSettings(setting="backup.keep", value=str(backup["keep"])[:40])
+    return backup
+
+
+def _texts(settings: Mapping[str, Any], name: str) -> dict[str, str]:
+    """A section that holds texts alone."""
+    section = _section(settings, name)
+    for key, value in section.items():
+        if not isinstance(value, str):
+            raise BadSettings(setting=f"{name}.{key}", value=type(value).__name__)
+    return section
+
+
+def _due(settings: Mapping[str, Any]) -> list[dict[str, str]]:
+    """The last day of each instrument's calibration, and that on which the gauges' zero is to be checked."""
+    instruments, days = _section(settings, "instruments"), dict[str, Any]()
+    for gauge in ("low_gauge", "high_gauge"):
+        days[gauge] = _section(instruments, gauge).get("calibrated_until")
+    days["thermometer"] = instruments.get("thermometer_calibrated_until")
+    days["hygrometer"] = instruments.get("hygrometer_calibrated_until")
+    days["zero"] = _section(settings, "zero").get("again")
+    return _calibrations([{"name": name, "until": day} for name, day in days.items() if day])
 
 
 def _calibrations(entries: Any) -> list[dict[str, str]]:
@@ -73,9 +115,14 @@ def _calibrations(entries: Any) -> list[dict[str, str]]:
     return [{"name": str(entry["name"]), "until": str(entry["until"])} for entry in entries]
 
 
-def _file(path: Path) -> dict[str, Any]:
+def tree_of(folder: Path) -> dict[str, Any]:
+    """The settings of a folder as its file holds them; empty without one.
+
+    Raises:
+        BadSettings: the file isn't a JSON object.
+    """
     try:
-        settings = json.loads(path.read_text("utf-8"))
+        settings = json.loads((folder / FILE).read_text("utf-8"))
     except FileNotFoundError:
         return {}
     except (ValueError, RecursionError) as error:
@@ -85,7 +132,7 @@ def _file(path: Path) -> dict[str, Any]:
     return settings
 
 
-def _section(settings: dict[str, Any], name: str) -> dict[str, Any]:
+def _section(settings: Mapping[str, Any], name: str) -> dict[str, Any]:
     section = settings.get(name) or {}
     if not isinstance(section, dict):
         raise BadSettings(setting=name, value=type(section).__name__)

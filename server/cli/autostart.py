@@ -9,7 +9,6 @@ import argparse
 import shlex
 import subprocess
 import sys
-from datetime import datetime
 from pathlib import Path
 
 from server.cli.language import error, say
@@ -17,23 +16,15 @@ from server.process import autostart as system
 from server.process.dispatch import folder_of
 from sync.disk.safe_files import make_folder, remove, write_whole
 from sync.errors import LaybyError
+from sync.work.backup_folder import LittleKept
 
 Arguments = argparse.Namespace
-
-# A backup of the nightly ones, by its name; whatever else lies in their folder stays.
-NIGHTLY = "layby-????-??-??-????.zip"
 
 
 class NotTaken(LaybyError):
     """The system did not take a command; `command` and `why` tell."""
 
     code = "autostart_not_taken"
-
-
-class LittleKept(LaybyError):
-    """Less than one backup cannot be kept."""
-
-    code = "little_kept"
 
 
 def autostart(arguments: Arguments) -> int:
@@ -108,24 +99,3 @@ def _layby() -> list[str]:
     """How this very installation is called, wherever it is."""
     command = Path(sys.executable).with_name("layby.exe" if sys.platform == "win32" else "layby")
     return [str(command)] if command.exists() else [sys.executable, "-P", "-m", "server.cli.main"]
-
-
-def nightly_file(folder: Path) -> Path:
-    """Where the backup of this minute goes [path]."""
-    return folder / f"layby-{datetime.now().astimezone():%Y-%m-%d-%H%M}.zip"
-
-
-def drop_old(folder: Path, keep: int) -> list[Path]:
-    """Remove the oldest nightly backups of a folder beyond so many.
-
-    Args:
-        folder: where they are [path]
-        keep: how many stay [count]
-
-    Returns:
-        what went [paths]
-    """
-    gone = sorted(folder.glob(NIGHTLY))[:-keep]
-    for path in gone:
-        remove(path)
-    return gone

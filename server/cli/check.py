@@ -233,8 +233,8 @@ def _home(folder: Path) -> list[Finding]:
 def _autostart(folder: Path) -> list[Finding]:
     """Whether what starts by itself is still set up and the nightly backups come; nothing where nobody asked for it."""
     # Not at the top, since the set-up has this file alone.
-    from server.cli.autostart import NIGHTLY
     from server.process.autostart import read_note
+    from sync.work.backup_folder import DATED
 
     note = read_note(folder)
     if note is None:
@@ -244,7 +244,7 @@ def _autostart(folder: Path) -> list[Finding]:
     found = [Finding(_say("autostart"), not gone, seen, (_say("autostart_again"),))]
     if note.backup_to is None:
         return found
-    newest = max((path.stat().st_mtime for path in Path(note.backup_to).glob(NIGHTLY)), default=None)
+    newest = max((path.stat().st_mtime for path in Path(note.backup_to).glob(DATED)), default=None)
     days = None if newest is None else (time.time() - newest) / 86_400
     seen = _say("no_backup") if days is None else _say("backup_age", count=int(days))
     advice = _say("backup_now", folder=note.backup_to)

@@ -23,7 +23,9 @@ from server.cli.language import error as said
 from server.cli.lookup import amend, card, find, merge
 from server.cli.phones import devices, pair, passphrase
 from server.cli.records import backup, erase, export, rebuild, receive, restore
+from server.cli.settings import settings
 from server.process.dispatch import desk, folder_of
+from server.tasks.backup_place import KEPT
 from sync import rulebook as books
 from sync.errors import DiskFull, LaybyError
 from sync.kernel.books import Rulebook
@@ -35,8 +37,6 @@ from sync.wire.faults import Fault
 PORT = 8765
 HOST = "127.0.0.1"
 EVERYWHERE = "0.0.0.0"
-# Nightly backups of two weeks.
-KEPT = 14
 Arguments = argparse.Namespace
 
 
@@ -257,7 +257,7 @@ def _add_records(command: Adder) -> None:
     of_backup = command(backup)
     add(of_backup, "file", "backup_file", "file", nargs="?")
     add(of_backup, "--into", "into", "folder")
-    add(of_backup, "--keep", "kept", "count", type=int, default=KEPT, blanks={"count": str(KEPT)})
+    add(of_backup, "--keep", "kept", "count", type=int, blanks={"count": str(KEPT)})
     add(command(restore), "file", "restore_file", "file")
     add(command(rebuild), "page", "view", "view", nargs="?")
     of_export = command(export)
@@ -292,6 +292,10 @@ def _add_books_and_cards(command: Adder) -> None:
     add(of_amend, "part", "part", "part", nargs="?")
     add(of_amend, "fields", "amend_fields", "fields", nargs="*")
     add(of_amend, "--why", "why", "text")
+    of_settings = command(settings)
+    add(of_settings, "row", "row", "row", nargs="?")
+    add(of_settings, "fields", "setting_fields", "fields", nargs="*")
+    add(of_settings, "--remove", "remove_row", action="store_true")
     of_merge = command(merge)
     add(of_merge, "keep", "keep", "keep")
     add(of_merge, "drop", "drop", "drop")

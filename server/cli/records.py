@@ -10,13 +10,14 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from server.cli.autostart import LittleKept, drop_old, nightly_file
 from server.cli.language import DESK, decimal, say, words
 from server.process.dispatch import desk, folder_of
+from server.tasks.backup_place import KEPT, place_of
 from server.tasks.desk_words import faults_of, missing_parts, outcome_of
 from server.tasks.messages import FileTally
 from sync.disk.safe_files import make_folder
 from sync.errors import LaybyError
+from sync.work.backup_folder import LittleKept, dated_file, drop_old
 
 
 class NoLogbook(LaybyError):
@@ -62,17 +63,13 @@ def receive(arguments: Arguments) -> int:
 def backup(arguments: Arguments) -> int:
     """Write everything in the logbook to one file, even while the service runs."""
     _require_logbook(arguments)
-    if (arguments.file is None) == (arguments.into is None):
-        raise BackupPlace
-    if arguments.keep < 1:
-        raise LittleKept
-    into = None if arguments.into is None else Path(arguments.into).absolute()
+    into, keep = _place_of(arguments)
     if into is not None:
         make_folder(into)
-    file = Path(arguments.file).absolute() if into is None else nightly_file(into)
+    file = Path(arguments.file).absolute() if into is None else dated_file(into)
     backup_file = desk(arguments, "backup", file=str(file))
     # Only now: an old backup is worth more than a new one that failed.
-    for old in drop_old(into, arguments.keep) if into else []:
+    for old in drop_old(into, keep) if into else []:
         print(say("backup.dropped", file=str(old)))
     size = decimal(backup_file["bytes"] / 1e6)
     files = say("backup.files", count=backup_file["members"])
@@ -85,22 +82,33 @@ def backup(arguments: Arguments) -> int:
     return 0
 
 
+def _place_of(arguments: Arguments) -> tuple[Path | None, int]:
+    """The folder of dated backups, None for one file, and how many stay; without either, those of the settings."""
+    own = place_of(folder_of(arguments))
+    if arguments.file is not None and arguments.into is not None:
+        raise BackupPlace
+    if arguments.keep is not None and arguments.keep < 1:
+        raise LittleKept
+    into = arguments.into or (own.into if arguments.file is None else None)
+    if into is None and arguments.file is None:
+        raise BackupPlace
+    keep = arguments.keep or (own.keep if arguments.into is None else KEPT)
+    return None if into is None else Path(into).absolute(), keep
+
+
 def restore(arguments: Arguments) -> int:
     """Make the logbook's folder, which must be empty, from a backup."""
+    from server.tasks.restore_apart import restore_apart
     from sync import rulebook
-    from sync.records.logbook import Logbook
-    from sync.work.restore import restore as put_back
 
     folder = folder_of(arguments)
-    backup_file = put_back(Path(arguments.file), folder)
-    with Logbook(folder, rulebook.load()) as logbook:
-        logbook.look_through()
-        damage = logbook.store.damage
+    backup_file = restore_apart(Path(arguments.file), folder, rulebook.load())
+    damage = backup_file["damaged"]
     size = decimal(backup_file["bytes"] / 1e6)
     print(say("restore.done", folder=str(folder), files=say("backup.files", count=backup_file["members"]), size=size))
     print(say("restore.next"))
     if damage:
-        print(say("restore.damaged", count=len(damage)))
+        print(say("restore.damaged", count=damage))
     return 1 if damage else 0
 
 

@@ -16,6 +16,7 @@ from markupsafe import Markup, escape
 from werkzeug.wrappers import Response as BaseResponse
 
 from server.desk.forms import form, one, sent
+from server.desk.kept import kept
 from server.desk.sessions import Session, Sessions
 from server.http.auth import bearer
 from server.http.callers import Caller, caller_of
@@ -36,7 +37,8 @@ KNOWN_S = 400 * 24 * 3600
 # Wrong passphrases by one caller and by all; the command line stays open to the owner of the folder.
 BY_ONE, BY_ALL, WITHIN_S = 5, 20, 300.0
 # What a person may reach without signing in.
-OPEN = {"deskpages.sign_in", "deskpages.signed_in", "deskpages.setting", "deskpages.set_it", "deskpages.look"}
+OPEN = {"deskpages.sign_in", "deskpages.signed_in", "deskpages.setting", "deskpages.set_it", "deskpages.look",
+        "deskpages.first"}  # fmt: skip
 
 log = logging.getLogger("layby.service")
 
@@ -149,10 +151,12 @@ def full_disk_page(error: OSError) -> Response:
 
 @pages.get("/desk/sign-in")
 def sign_in() -> BaseResponse:
-    """GET /desk/sign-in: the form; if no passphrase is set, how to set one."""
+    """GET /desk/sign-in: the form; if no passphrase is set, it leads to where one is."""
     if g.session is not None:
         return redirect(url_for("deskpages.day"), 303)
-    return page("sign_in", is_set=passphrase().edition is not None)
+    if passphrase().edition is None:
+        return redirect(url_for("deskpages.first"), 303)
+    return page("sign_in")
 
 
 @pages.post("/desk/sign-in")
@@ -163,9 +167,9 @@ def signed_in() -> BaseResponse:
     attempt = limit.enter(*_caller(secret))
     if not secret.fits(text):
         fault = words_of(logbook().rulebook).say("errors.wrong_passphrase")
-        return page("sign_in", 403, is_set=secret.edition is not None, fault=fault)
+        return page("sign_in", 403, fault=fault)
     limit.forgive(attempt)
-    return _with_session(str(secret.edition))
+    return _with_session(str(secret.edition), "deskpages.day")
 
 
 @pages.post("/desk/sign-out")
@@ -184,14 +188,16 @@ def setting() -> Response:
     key = request.args.get("key", "")
     opens = passphrase().opens_setting(key, _now_ms())
     fault = None if opens else words_of(logbook().rulebook).say("errors.no_setting_key")
-    return page("passphrase", key=key, opens=opens, fault=fault, least=LEAST, most=MOST)
+    return _setting_page(key, opens, fault)
 
 
 @pages.post("/desk/passphrase")
 def set_it() -> BaseResponse:
     """POST /desk/passphrase: set it, typed twice the same, and sign in; all other sessions end."""
     fields, secret = form(), passphrase()
-    key, text = one(fields, "key"), one(fields, "passphrase")
+    # As it was told, or the whole link.
+    key, text = one(fields, "key").strip().rpartition("key=")[2], one(fields, "passphrase")
+    is_first = secret.edition is None
     # Nobody guesses a key of 256 bits, and a limit would let strangers keep its owner from using it.
     opens = secret.opens_setting(key, _now_ms())
     try:
@@ -199,9 +205,18 @@ def set_it() -> BaseResponse:
             raise RequestFault("passphrases_differ")
         secret.set(key, text, _now_ms())
     except LaybyError as error:
-        fault = words_of(logbook().rulebook).error(error)
-        return page("passphrase", status_of(error), key=key, opens=opens, least=LEAST, most=MOST, fault=fault)
-    return _with_session(str(secret.edition))
+        return _setting_page(key, opens, words_of(logbook().rulebook).error(error), status_of(error))
+    return _with_session(str(secret.edition), "deskpages.first" if is_first else "deskpages.day")
+
+
+def _setting_page(key: str, opens: bool, fault: str | None, status: int = 200) -> Response:
+    """The form for a new passphrase, where the key opens it; at the first start with where things are kept."""
+    is_first = passphrase().edition is None
+    if is_first and not opens and caller_of(request).is_apart:
+        return page("first", status, steps=None, kept=kept(), key=key, fault=fault, least=LEAST, most=MOST)
+    # Whoever shows the key may read the folder as well.
+    return page("passphrase", status, key=key, opens=opens, fault=fault, least=LEAST, most=MOST,
+                kept=kept() if is_first and opens else None)
 
 
 def _caller(secret: Passphrase) -> Caller:
@@ -210,9 +225,9 @@ def _caller(secret: Passphrase) -> Caller:
     return Caller(f"browser {mark}", True) if mark and secret.remembers(mark) else caller_of(request)
 
 
-def _with_session(edition: str) -> BaseResponse:
+def _with_session(edition: str, to: str) -> BaseResponse:
     sessions: Sessions = current_app.extensions["layby"]["sessions"]
-    response = redirect(url_for("deskpages.day"), 303)
+    response = redirect(url_for(to), 303)
     shown = sessions.begin(edition)
     response.set_cookie(COOKIE, shown, path="/", secure=_is_secure(), httponly=True, samesite="Strict")
     _make_known(response)

@@ -59,6 +59,8 @@ STATUS = {
     "unknown_vehicle": 404,
     "unknown_customer": 404,
     "unknown_section": 404,
+    "unknown_setting": 404,
+    "no_such_backup": 404,
     "changed_meanwhile": 409,
     "no_such_page": 404,
     "disk_full": 507,

@@ -34,6 +34,7 @@ ARGUMENTS: dict[str, dict[str, str]] = {
     "merge": {"keep": "text*", "drop": "text*"},
     "pair": {}, "devices": {}, "new_passphrase": {},
     "revoke": {"device": "text*"},
+    "settings": {}, "setting": {"row": "text*", "typed": "fields", "seen": "text", "remove": "truth"},
 }  # fmt: skip
 
 

@@ -40,11 +40,11 @@ WAITS_MIN = (5, 15, 60, 180, 360)
 GIVE_UP_MS = 5 * 24 * 60 * MINUTE_MS
 
 # `from` is a keyword of the language.
-Sender = TypedDict("Sender", {"from": str, "per_hour": int})
+Sender = TypedDict("Sender", {"from": str, "copy": str | None, "per_hour": int})
 
 
 class Account(Server, Sender):
-    """The mail server in the settings, the address that letters come from, and how many may go per hour (0: any)."""
+    """The mail server in the settings, whom letters come from, who gets a copy, how many may go per hour (0: any)."""
 
 
 @dataclass
@@ -218,13 +218,25 @@ def _tried(record: SheetRecord, smtp: Account, queue: MailQueue) -> SheetRecord:
         # Counted before it is handed over, so that a kill in between can only delay the next one.
         queue.sheet_records.handed(queue.now_ms, queue.now_ms - HOUR_MS)
     try:
-        outcome = mail.deliver(queue.sheet_records.letter(record), envelope, record["recipients"], smtp)
+        outcome = _delivered(queue.sheet_records.letter(record), envelope, record["recipients"], smtp)
     except mail.MailFault as fault:
         return _note(record, queue, "queued", reason_of(fault.code, **fault.values))
     record = _written_down(record, outcome, queue)
     if state_of(record) != "queued":
         queue.sheet_records.unspool(record)
     return record
+
+
+def _delivered(letter: bytes, envelope: str, recipients: list[str], smtp: Account) -> Delivery:
+    """Hand a letter over, with a copy for the desk's own mailbox; what became of the copy changes nothing."""
+    own = smtp.get("copy")
+    copies = [mail.address(own)] if own and mail.address(own) not in recipients else []
+    outcome = mail.deliver(letter, envelope, [*recipients, *copies], smtp)
+    return {
+        "accepted": [name for name in outcome["accepted"] if name not in copies],
+        "later": [answer for answer in outcome["later"] if answer["address"] not in copies],
+        "refused": [answer for answer in outcome["refused"] if answer["address"] not in copies],
+    }
 
 
 def _written_down(record: SheetRecord, outcome: Delivery, queue: MailQueue) -> SheetRecord:

@@ -1,11 +1,13 @@
 """A test message to yourself: whether the mail settings work, before a customer's sheet depends on them.
 
-It touches no sheet and no queue.
+It touches no sheet and no queue. What came of the last one is noted beside the settings, until they change.
 """
 
 from __future__ import annotations
 
+import json
 import time
+from dataclasses import asdict, dataclass
 from datetime import datetime
 from email.utils import parseaddr
 from pathlib import Path
@@ -15,13 +17,70 @@ from reports.mail_data import Person
 from server import settings as folder_settings
 from server.tasks.evening_rows import reason_of, remark
 from server.tasks.messages import Remark
-from sync.disk.safe_files import make_folder, write_whole
+from sync.disk.safe_files import make_folder, read_or_set_aside, remove, write_whole
 from sync.kernel.books import Rulebook
 from sync.kernel.reason import Reason
 from sync.language.locales import chosen
 from sync.sheet.wording import Phrases
 
 FILE = "test-message.eml"
+# What came of the last test, until the mail settings change; no backup holds it.
+NOTE = "mail-tried.json"
+SECONDS_PLACES = 1
+# Answers of a server that ask for another account or password (RFC 4954, section 4.7; RFC 3207, section 4).
+OF_ACCOUNT = (530, 534, 535, 538)
+
+
+@dataclass(frozen=True)
+class Trial:
+    """What came of a test: when [ms since 1970], how long it took [s], its code, what was said, and what to look at.
+
+    `cause` is one of `mail_data.Cause`, "account" or "server"; "" where it worked.
+    """
+
+    at_ms: int
+    seconds: float
+    code: str
+    said: str
+    cause: str
+
+    @property
+    def worked(self) -> bool:
+        """Whether the server took it."""
+        return self.code == "mail_test"
+
+
+def last_trial(folder: Path) -> Trial | None:
+    """What came of the last test with the settings as they are; None if there was none [Trial or None]."""
+    return read_or_set_aside(folder / NOTE, lambda content: Trial(**json.loads(content)))
+
+
+def forget_trial(folder: Path) -> None:
+    """The mail settings changed, so the last test says nothing about them."""
+    remove(folder / NOTE)
+
+
+def try_out(folder: Path, rulebook: Rulebook) -> Remark:
+    """Send a test message as `send_test` does, and note what came of it.
+
+    Args:
+        folder: the logbook's folder [path]
+        rulebook: the rulebook [Rulebook]
+
+    Returns:
+        as from `send_test` [Remark]
+
+    Raises:
+        BadSettings: the folder's settings can't be used.
+    """
+    begun = time.monotonic()
+    told = send_test(folder, rulebook)
+    seconds = round(time.monotonic() - begun, SECONDS_PLACES)
+    values = told["values"]
+    trial = Trial(time.time_ns() // 1_000_000, seconds, told["code"], str(values.get("said") or ""),
+                  str(values.get("cause") or ""))
+    write_whole(folder / NOTE, json.dumps(asdict(trial)).encode("utf-8"))
+    return told
 
 
 def send_test(folder: Path, rulebook: Rulebook) -> Remark:
@@ -57,8 +116,9 @@ def send_test(folder: Path, rulebook: Rulebook) -> Remark:
         return remark(reason_of(fault.code, **fault.values), rulebook)
     turned_away = [*outcome["later"], *outcome["refused"]]
     if turned_away:
+        cause = outcome.get("cause") or ("account" if turned_away[0]["code"] in OF_ACCOUNT else "server")
         answer = " ".join(f"{turned_away[0]['code'] or ''} {turned_away[0]['text']}".split())
-        return remark(reason_of("mail_test_failed", address=own, said=answer), rulebook)
+        return remark(reason_of("mail_test_failed", address=own, said=answer, cause=cause), rulebook)
     return remark(reason_of("mail_test", address=own), rulebook)
 
 

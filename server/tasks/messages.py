@@ -39,6 +39,8 @@ class TaskArguments(TypedDict, total=False):
     seen: str | None
     complete: bool
     healthy: bool
+    row: str
+    remove: bool
     test: str
 
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 from calendar import monthrange
 from collections.abc import Iterator
 from datetime import date
+from typing import TypedDict
 
 from server import settings as folder_settings
 from server.tasks.desk_words import record_state
@@ -26,6 +27,13 @@ from sync.work.troubles import troubles
 
 LOOK_BACK_DAYS = 60
 AHEAD_DAYS = 60
+
+
+class Papers(TypedDict):
+    """What the settings know of last days: of anything by its name, and of the instruments by their code."""
+
+    calibrations: list[dict[str, str]]
+    due: list[dict[str, str]]
 
 
 def reminders(logbook: Logbook, sheet_records: SheetRecords, day: date, rulebook: Rulebook) -> list[Remark]:
@@ -50,7 +58,7 @@ def reminders(logbook: Logbook, sheet_records: SheetRecords, day: date, rulebook
     outlines = [(outline_of(logbook, one.name), one.why) for one in odd]
     earlier = [visit for visit in visits if _day(visit) != day.isoformat()]
     open_ones = [*_letters(logbook, sheet_records, day, rulebook), *_returns(earlier, visits), *_unpaid(earlier),
-                 *_papers(visits, day, folder_settings.load(logbook.folder)["calibrations"], words_of(rulebook)),
+                 *_papers(visits, day, _papers_of(logbook), words_of(rulebook)),
                  *(reason_of("remind_odd", **_named(visit), why=why) for visit, why in outlines
                    if _day(visit) != day.isoformat())]
     return [remark(reason, rulebook) for reason in (*open_ones, *troubles(logbook))]
@@ -119,7 +127,12 @@ def _unpaid(earlier: list[Visit]) -> Iterator[Reason]:
             yield reason_of("remind_unpaid", **_named(visit))
 
 
-def _papers(visits: list[Visit], day: date, calibrations: list[dict[str, str]], words: Words) -> Iterator[Reason]:
+def _papers_of(logbook: Logbook) -> Papers:
+    settings = folder_settings.load(logbook.folder)
+    return {"calibrations": settings["calibrations"], "due": settings["due"]}
+
+
+def _papers(visits: list[Visit], day: date, settings: Papers, words: Words) -> Iterator[Reason]:
     """The technician's certificate from the last visit that names it, and that visit's and the settings' instruments.
     """
     technician = next((visit["technician"] for visit in reversed(visits)
@@ -127,8 +140,9 @@ def _papers(visits: list[Visit], day: date, calibrations: list[dict[str, str]], 
     if technician:
         yield from _ending("certificate", day, technician["certificate_until"],
                            number=technician.get("certificate_no") or "")
-    instruments = [{**entry, "name": words.say(f"desk.instrument.{entry['name']}")} for entry in _calibrated(visits)]
-    for entry in [*instruments, *calibrations]:
+    by_code = {entry["name"]: entry for entry in [*_calibrated(visits), *settings["due"]]}
+    instruments = [{**entry, "name": words.say(f"desk.instrument.{code}")} for code, entry in by_code.items()]
+    for entry in [*instruments, *settings["calibrations"]]:
         yield from _ending("calibration", day, entry["until"], name=entry["name"])
 
 

@@ -9,6 +9,7 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime
 from functools import cache
 from importlib.metadata import PackageNotFoundError, version
+from typing import cast
 
 from server.tasks.evening_rows import reason_of, row_of, unfiled
 from server.tasks.sheet_cache import SheetCache, ground_of, photos_here, same_vehicle
@@ -19,13 +20,16 @@ from sync.kernel.books import KindsBook, Rulebook
 from sync.kernel.judgement import Assessment
 from sync.kernel.operation import Op
 from sync.kernel.reason import Reason
-from sync.kernel.visit import Visit
+from sync.kernel.visit import Technician, Visit
 from sync.physics.diagnosis import diagnose
 from sync.records.logbook import Logbook, UnknownVisit
 from sync.sheet.jobsheet import jobsheet, revision
 from sync.sheet.sheet_data import EarlierTest, JudgedVisit, RecordsBeside, Sheet, SheetSettings
 from sync.sheet.technician import EARLIER_MOST, summary
 from sync.wire import op_line
+
+# What is the business's own, whoever worked for it.
+OF_BUSINESS = ("business", "phone", "email")
 
 
 @dataclass
@@ -54,7 +58,7 @@ def inputs_of(logbook: Logbook, visit_id: str, rulebook: Rulebook, settings: She
         logbook: the open logbook [Logbook]
         visit_id: the visit [UUIDv7]
         rulebook: the rulebook [Rulebook]
-        settings: language and paper [SheetSettings]
+        settings: language, paper and who stands in for what the visit leaves out [SheetSettings]
 
     Returns:
         the inputs; their reason is set if the visit is void or can't be worked out, whatever it trips over
@@ -75,7 +79,7 @@ def inputs_of(logbook: Logbook, visit_id: str, rulebook: Rulebook, settings: She
 
 def _anew(logbook: Logbook, visit_id: str, rulebook: Rulebook, settings: SheetSettings) -> SheetInputs:
     last = logbook.store.last
-    visit = apart(visit_id, lambda: _listable(logbook, visit_id, rulebook), UnknownVisit)
+    visit = apart(visit_id, lambda: _listable(logbook, visit_id, rulebook, settings), UnknownVisit)
     if isinstance(visit, Odd):
         return SheetInputs(outline_of(logbook, visit_id), reason=visit.reason)
     if visit.get("void"):
@@ -97,11 +101,27 @@ def _anew(logbook: Logbook, visit_id: str, rulebook: Rulebook, settings: SheetSe
     return SheetInputs(visit, reason=inputs.reason) if isinstance(inputs, Odd) else inputs
 
 
-def _listable(logbook: Logbook, visit_id: str, rulebook: Rulebook) -> Visit:
-    """A visit that the evening's list can show."""
-    visit = logbook.visit(visit_id)
+def _listable(logbook: Logbook, visit_id: str, rulebook: Rulebook, settings: SheetSettings) -> Visit:
+    """A visit that the evening's list can show, under the business of the settings if it names none."""
+    visit = with_business(logbook.visit(visit_id), settings.get("technician") or {})
     row_of(visit, None, None, rulebook)
     return visit
+
+
+def with_business(visit: Visit, own: Technician) -> Visit:
+    """A visit with what it doesn't say of its business taken from the settings; the records stay as they are.
+
+    Args:
+        visit: as it was recorded [Visit]
+        own: the business of the settings; name and certificate are taken only if the visit names nobody [Technician]
+
+    Returns:
+        the same visit if nothing is missing [Visit]
+    """
+    said = visit.get("technician") or {}
+    taken = {name: value for name, value in own.items() if not said.get(name)
+             and (name in OF_BUSINESS or not said.get("name"))}
+    return cast(Visit, {**visit, "technician": {**said, **taken}}) if taken else visit
 
 
 def _worked_out(logbook: Logbook, visit: Visit, rulebook: Rulebook, settings: SheetSettings) -> SheetInputs:

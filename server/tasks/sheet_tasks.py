@@ -54,9 +54,9 @@ def _reminders(logbook: Logbook, arguments: TaskArguments) -> list[Remark]:
 
 
 def _send_test(logbook: Logbook, _: TaskArguments) -> Remark:
-    from server.tasks.mail_test import send_test
+    from server.tasks.mail_test import try_out
 
-    return send_test(logbook.folder, logbook.rulebook)
+    return try_out(logbook.folder, logbook.rulebook)
 
 
 def _sheet(logbook: Logbook, arguments: TaskArguments) -> str | None:

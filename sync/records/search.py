@@ -108,6 +108,28 @@ class Search:
                             return {"visits": rows[:most], "more": True}
         return {"visits": rows, "more": False}
 
+    def newest(self, most: int) -> list[VisitRow]:
+        """The newest visits, however they were named.
+
+        Args:
+            most: the maximum number wanted [count]
+
+        Returns:
+            their rows, newest first [VisitRow each]
+        """
+        rows: list[VisitRow] = []
+        with self._lock:
+            for name in reversed(self._views.names("months")):
+                rows += [self._row(name, visit) for visit in self._month(name).visits[:most - len(rows)]]
+                if len(rows) >= most:
+                    break
+        return rows
+
+    def count(self) -> int:
+        """How many visits are on file [count]."""
+        with self._lock:
+            return sum(len(self._month(name).visits) for name in self._views.names("months"))
+
     def visits_of(self, what: str, identifiers: set[str]) -> list[str]:
         """The visits of a vehicle or of a customer.
 

@@ -10,18 +10,20 @@ from typing import Literal, TypedDict
 
 from sync.kernel.figure import Figure
 from sync.kernel.judgement import Assessment
-from sync.kernel.visit import Visit
+from sync.kernel.visit import Technician, Visit
 from sync.sheet.plot_data import ReadingsPlot, TechnicianPlot
 
 
 class SheetSettings(TypedDict, total=False):
     """The technician's language, and the paper size, "A4" or "Letter", that overrides the customer's country's.
 
-    The default language is English; the default paper size is the country's, otherwise A4.
+    The default language is English; the default paper size is the country's, otherwise A4. `technician` stands in for
+    what a visit doesn't say of who worked.
     """
 
     language: str
     paper: str | None
+    technician: Technician
 
 
 class EarlierTest(TypedDict):

@@ -130,7 +130,8 @@ def _write(logbook: Logbook, output: IO[bytes], place: Path, now_ms: int) -> lis
         if settings is not None:
             _put(archive, _Source(SETTINGS, logbook.folder / SETTINGS, settings), sums)
         at = datetime.fromtimestamp(now_ms / 1000, UTC).isoformat()
-        manifest = {"format": FORMAT, "version": VERSION, "made_at": at, "left_out": left_out, "members": sums}
+        manifest = {"format": FORMAT, "version": VERSION, "made_at": at, "visits": logbook.search.count(),
+                    "left_out": left_out, "members": sums}
         archive.writestr(_info(MANIFEST), json.dumps(manifest, indent=1).encode("utf-8"))
     return left_out
 

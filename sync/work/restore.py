@@ -27,7 +27,8 @@ MANIFEST_MOST = 64 * 1024 * 1024
 NAME = re.compile(r"[A-Za-z0-9_-][A-Za-z0-9._-]*(/[A-Za-z0-9_-][A-Za-z0-9._-]*)*")
 # Made again from the journal, or of use to a running process alone: no backup holds them; nor the keys of the desk's
 # own authority, which whoever has the backup could pose as the desk with.
-LEFT_OUT = {LOCK_NAME, "checkpoint.json", "journal.proved", "service.json", "autostart.json", "pages", "home"}
+LEFT_OUT = {LOCK_NAME, "checkpoint.json", "journal.proved", "service.json", "autostart.json",
+            "mail-tried.json", "pages", "home"}
 _BLOCK = 1 << 20
 
 

@@ -46,7 +46,7 @@ def test_the_first_start_shows_where_the_passphrase_is_set(service: Service) -> 
     """The address works once; then the pages are open to that browser and shut to any other."""
     wait_for_key(service)
     visitor = Visitor(service)
-    assert "No passphrase is set yet" in visitor.ask("GET", "/desk/sign-in")[2]
+    assert visitor.ask("GET", "/desk/sign-in")[1]["Location"] == "/desk/first"
     key = setting_key(service.log.read_text("utf-8"))
     assert 'name="again"' in visitor.ask("GET", f"/desk/passphrase?key={key}")[2]
     assert "This link is invalid or has expired." in visitor.ask("GET", "/desk/passphrase?key=x")[2]

@@ -24,8 +24,8 @@ from tests.support.service import PATIENCE_S, Service
 # The desk's tasks and forms that are answered at once: they look something up, or write a line.
 SHORT_TASKS = {"look", "post", "find", "held", "card", "vehicle", "chart", "merge", "pair", "devices", "revoke",
                "new_passphrase", "visit", "amend",
-               "customer", "history", "mark"}
-SHORT_FORMS = {"offer", "revoke", "chart", "amend", "mark"}
+               "customer", "history", "mark", "settings", "setting"}
+SHORT_FORMS = {"offer", "revoke", "chart", "amend", "mark", "set", "unset", "rebuild", "price"}
 
 
 def silent_mail(service: Service, ends: ExitStack) -> socket.socket:

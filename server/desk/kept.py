@@ -1,0 +1,26 @@
+"""Where this logbook is kept, for a person at its computer, and whether it is the demo's.
+
+Nothing here decides who may be told.
+"""
+
+from __future__ import annotations
+
+from typing import TypedDict
+
+from server.http.sync_routes import logbook
+
+# The folder in which the demo keeps its invented day.
+DEMO = ".demo"
+
+
+class Kept(TypedDict):
+    """The folder of the logbook [path as text], and whether it is the demo's."""
+
+    folder: str
+    is_demo: bool
+
+
+def kept() -> Kept:
+    """Where the logbook of this service is [Kept]."""
+    folder = logbook().folder
+    return {"folder": str(folder), "is_demo": folder.name == DEMO}
