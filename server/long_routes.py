@@ -9,7 +9,7 @@ from __future__ import annotations
 TASKS = frozenset({"evening", "sheet", "approve", "send", "send_test", "reminders", "day", "ledger", "receive",
                    "backup", "export", "erase", "rebuild", "troubles"})  # fmt: skip
 # The forms of the desk's pages.
-FORMS = frozenset({"make", "approve", "send", "receive", "sheet", "mend", "export", "erase"})
+FORMS = frozenset({"make", "approve", "send", "receive", "sheet", "mend", "export", "erase", "resend"})
 # What is printed on request.
 PRINTED = "/sheets/"
 

@@ -59,6 +59,13 @@ def send(arguments: Arguments) -> int:
     return _tell(desk(arguments, "send"), say("send.none"))
 
 
+def returned(arguments: Arguments) -> int:
+    """Note that a letter that was sent came back, and why."""
+    row: EveningRow = desk(arguments, "returned", visit=arguments.visit, why=arguments.why or "")
+    _tell([row], "")
+    return 0
+
+
 def day(arguments: Arguments) -> int:
     """Write the day page (visits, distance, money, cylinders) as PDF and as CSV."""
     print(*desk(arguments, "day", day=arguments.day), sep="\n")

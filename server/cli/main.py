@@ -17,7 +17,7 @@ from typing import TypedDict, cast
 
 from server.cli.argument_words import add, translate_parser
 from server.cli.autostart import autostart
-from server.cli.evening import approve, day, evening, ledger, send, sheet
+from server.cli.evening import approve, day, evening, ledger, returned, send, sheet
 from server.cli.language import COMMANDS, OPTION, language_of, say
 from server.cli.language import error as said
 from server.cli.lookup import amend, card, find, merge
@@ -275,6 +275,9 @@ def _add_evening(command: Adder) -> None:
     add(of_approve, "visits", "visits", "visit", nargs="*")
     add(of_approve, "--all", "all", action="store_true")
     add(command(send), "--test", "test", action="store_true")
+    of_returned = command(returned)
+    add(of_returned, "visit", "visit", "visit")
+    add(of_returned, "--why", "why", "text")
 
 
 def _add_books_and_cards(command: Adder) -> None:

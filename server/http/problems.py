@@ -61,6 +61,7 @@ STATUS = {
     "unknown_section": 404,
     "changed_meanwhile": 409,
     "no_such_page": 404,
+    "no_letter_file": 404,
     "disk_full": 507,
     "disk_without_names": 507,
     "journal_failed": 503,

@@ -25,7 +25,7 @@ from sync.kernel.reason import Reason
 from sync.records.locks import APPROVING, PRINTING
 from sync.records.logbook import Logbook, UnknownVisit
 from sync.records.photos import PhotoStore
-from sync.records.sheet_record import SheetRecord, StateEntry, at_of, state_of
+from sync.records.sheet_record import SheetRecord, StateEntry, at_of, is_held, state_of
 from sync.records.sheet_records import SheetRecords
 from sync.sheet.jobsheet import marked
 from sync.sheet.sheet_data import Replaced, Sheet
@@ -224,7 +224,7 @@ def _marked(sheet: SheetInputs, sheet_records: SheetRecords, rulebook: Rulebook)
         return None
     visit_id, number = sheet.visit["id"], sheet_records.number_for(sheet.visit["id"], sheet.revision)
     sent = [record for record in sheet_records.records(visit_id)
-            if at_of(record, "sent") is not None and record["revision"] != sheet.revision]
+            if is_held(record) and record["revision"] != sheet.revision]
     replaces: Replaced | None = None
     if sent:
         at = datetime.fromtimestamp((at_of(sent[-1], "sent") or 0) / 1000).astimezone()

@@ -7,14 +7,10 @@ from __future__ import annotations
 
 from datetime import date
 
-from server.tasks.evening_rows import row_of, unfiled
 from server.tasks.messages import EveningRow, Remark, TaskArguments
 from server.tasks.task import Task
 from sync.errors import LaybyError
-from sync.isolation import Odd, apart
-from sync.kernel.visit import Visit
 from sync.records.logbook import Logbook, UnknownVisit
-from sync.records.sheet_record import SheetRecord
 from sync.records.sheet_records import SheetRecords
 from sync.wire import op_line
 
@@ -92,29 +88,6 @@ def _look(logbook: Logbook, arguments: TaskArguments) -> list[EveningRow]:
     return evening.look(logbook, SheetRecords(logbook), _day(arguments.get("day")), logbook.rulebook)
 
 
-def _post(logbook: Logbook, _: TaskArguments) -> list[EveningRow]:
-    sheet_records = SheetRecords(logbook)
-    underway = [sheet_records.record(visit, revision) for visit, revision in sheet_records.underway()]
-    return [_posted(logbook, record) for record in [*underway, *sheet_records.failed()]]
-
-
-def _posted(logbook: Logbook, record: SheetRecord) -> EveningRow:
-    """A sheet's row; if its operations are gone or don't make a visit, the record stays for a person to see."""
-    from server.tasks.sheet_data import outline_of
-
-    row = apart(record["visit"], lambda: row_of(_visit_of(logbook, record), record, None, logbook.rulebook))
-    if not isinstance(row, Odd):
-        return row
-    return row_of(outline_of(logbook, record["visit"]), record, row.reason, logbook.rulebook)
-
-
-def _visit_of(logbook: Logbook, record: SheetRecord) -> Visit:
-    try:
-        return logbook.visit(record["visit"])
-    except UnknownVisit:
-        return unfiled(record["visit"])
-
-
 def _day_page(logbook: Logbook, arguments: TaskArguments) -> list[str]:
     from server.tasks import books
 
@@ -140,7 +113,6 @@ TASKS: dict[str, Task] = {
     "day": _day_page,
     "ledger": _ledger,
     "look": _look,
-    "post": _post,
 }
 # Tasks that write sheets, letters or books of visits: a visit must not be erased in the middle of them.
 WRITING = ("evening", "sheet", "approve", "send", "send_test", "day", "ledger")
