@@ -10,8 +10,8 @@ TASKS = frozenset({"evening", "sheet", "approve", "send", "send_test", "reminder
                    "backup", "export", "erase", "rebuild", "troubles"})  # fmt: skip
 # The forms of the desk's pages.
 FORMS = frozenset({"make", "approve", "send", "receive", "sheet", "mend", "export", "erase", "resend"})
-# What is printed on request.
-PRINTED = "/sheets/"
+# What is printed on request, or looks at years.
+PRINTED = ("/sheets/", "/desk/preview", "/desk/books", "/desk/disputes")
 
 _PATHS = {*(f"/desk/{name}" for name in TASKS), *(f"/desk/do/{name}" for name in FORMS)}
 

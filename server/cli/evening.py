@@ -74,5 +74,6 @@ def day(arguments: Arguments) -> int:
 
 def ledger(arguments: Arguments) -> int:
     """Write the ledger of refrigerant of a period, as PDF and as CSV."""
-    print(*desk(arguments, "ledger", first=arguments.first, last=arguments.last), sep="\n")
+    print(*desk(arguments, "ledger", first=arguments.first, last=arguments.last, refrigerant=arguments.refrigerant,
+                vehicle=arguments.vehicle, cylinder=arguments.cylinder), sep="\n")
     return 0

@@ -14,7 +14,7 @@ from sync.errors import LaybyError
 DAY = {"day": "text"}
 ARGUMENTS: dict[str, dict[str, str]] = {
     "evening": DAY, "look": DAY, "reminders": DAY, "day": DAY,
-    "ledger": {"first": "text*", "last": "text"},
+    "ledger": {"first": "text*", "last": "text", "refrigerant": "text", "vehicle": "text", "cylinder": "text"},
     "sheet": {"visit": "text*"},
     "approve": {"visits": "texts", "all": "truth", "complete": "truth"},
     "visit": {"id": "text*"}, "customer": {"id": "text*"},

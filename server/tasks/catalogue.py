@@ -60,11 +60,11 @@ def carry_out(logbook: Logbook, name: str, arguments: TaskArguments) -> Any:
     Args:
         logbook: the open logbook [Logbook]
         name: one of TASKS [text]
-        arguments: of evening, look, reminders and day {day}, of ledger {first, last}, of sheet and letter {visit}, of
-            approve {visits, all, complete}, of returned {visit, why}, of visit, customer, vehicle and history {id}, of
-            amend {visit, section, typed, why, seen}, of mark {id, visit, test, healthy}, of receive {files} as whole
-            paths, of find {text}, of card {what, id, fields}, of chart {id, chart}, of merge {keep, drop}, of revoke
-            {device: name or id} [TaskArguments]
+        arguments: of evening, look, reminders and day {day}, of ledger {first, last, refrigerant, vehicle, cylinder},
+            of sheet and letter {visit}, of approve {visits, all, complete}, of returned {visit, why}, of visit,
+            customer, vehicle and history {id}, of amend {visit, section, typed, why, seen}, of mark {id, visit, test,
+            healthy}, of receive {files} as whole paths, of find {text}, of card {what, id, fields}, of chart {id,
+            chart}, of merge {keep, drop}, of revoke {device: name or id} [TaskArguments]
 
     Returns:
         rows for evening, look, approve, send and letters, one for returned; a remark of send_test, and each of

@@ -12,6 +12,7 @@ from server.tasks.task import Task
 from sync.errors import LaybyError
 from sync.records.logbook import Logbook, UnknownVisit
 from sync.records.sheet_records import SheetRecords
+from sync.sheet.ledger_choice import LedgerChoice
 from sync.wire import op_line
 
 
@@ -21,13 +22,12 @@ class NoSuchDay(LaybyError):
     code = "no_such_day"
 
 
-class PeriodReversed(LaybyError):
-    """A period whose first day comes after its last."""
+def day_of(text: str | None) -> date:
+    """A day as it was typed, YYYY-MM-DD; today where nothing was [date].
 
-    code = "period_reversed"
-
-
-def _day(text: str | None) -> date:
+    Raises:
+        NoSuchDay: it isn't one.
+    """
     if text is None:
         # The technician's evening is a day by this machine's clock.
         return date.today()  # noqa: DTZ011
@@ -40,13 +40,13 @@ def _day(text: str | None) -> date:
 def _evening(logbook: Logbook, arguments: TaskArguments) -> list[EveningRow]:
     from server.tasks import evening
 
-    return evening.make_sheets(logbook, SheetRecords(logbook), _day(arguments.get("day")), logbook.rulebook)
+    return evening.make_sheets(logbook, SheetRecords(logbook), day_of(arguments.get("day")), logbook.rulebook)
 
 
 def _reminders(logbook: Logbook, arguments: TaskArguments) -> list[Remark]:
     from server.tasks.reminders import reminders
 
-    return reminders(logbook, SheetRecords(logbook), _day(arguments.get("day")), logbook.rulebook)
+    return reminders(logbook, SheetRecords(logbook), day_of(arguments.get("day")), logbook.rulebook)
 
 
 def _send_test(logbook: Logbook, _: TaskArguments) -> Remark:
@@ -85,22 +85,20 @@ def _send(logbook: Logbook, _: TaskArguments) -> list[EveningRow]:
 def _look(logbook: Logbook, arguments: TaskArguments) -> list[EveningRow]:
     from server.tasks import evening
 
-    return evening.look(logbook, SheetRecords(logbook), _day(arguments.get("day")), logbook.rulebook)
+    return evening.look(logbook, SheetRecords(logbook), day_of(arguments.get("day")), logbook.rulebook)
 
 
 def _day_page(logbook: Logbook, arguments: TaskArguments) -> list[str]:
     from server.tasks import books
 
-    return books.day_page(logbook, _day(arguments.get("day")))
+    return books.day_page(logbook, day_of(arguments.get("day")))
 
 
 def _ledger(logbook: Logbook, arguments: TaskArguments) -> list[str]:
     from server.tasks import books
 
-    first, last = _day(arguments.get("first")), _day(arguments.get("last"))
-    if first > last:
-        raise PeriodReversed(first=first.isoformat(), last=last.isoformat())
-    return books.ledger(logbook, first, last)
+    choice = LedgerChoice(*(str(arguments.get(name) or "") for name in ("refrigerant", "vehicle", "cylinder")))
+    return books.ledger(logbook, day_of(arguments.get("first")), day_of(arguments.get("last")), choice)
 
 
 TASKS: dict[str, Task] = {
