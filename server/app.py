@@ -13,6 +13,7 @@ from flask import Flask, Response, request
 
 from server.desk import (
     books,  # noqa: F401 -- it adds its page to the desk's
+    conflicts,  # noqa: F401 -- the same
     customer,  # noqa: F401 -- the same
     day,  # noqa: F401 -- the same
     letters,  # noqa: F401 -- the same

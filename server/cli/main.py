@@ -20,7 +20,7 @@ from server.cli.autostart import autostart
 from server.cli.evening import approve, day, evening, ledger, returned, send, sheet
 from server.cli.language import COMMANDS, OPTION, language_of, say
 from server.cli.language import error as said
-from server.cli.lookup import amend, card, find, merge
+from server.cli.lookup import amend, card, conflicts, find, merge, settle
 from server.cli.phones import devices, pair, passphrase
 from server.cli.records import backup, erase, export, rebuild, receive, restore
 from server.process.dispatch import desk, folder_of
@@ -298,6 +298,11 @@ def _add_books_and_cards(command: Adder) -> None:
     add(of_amend, "part", "part", "part", nargs="?")
     add(of_amend, "fields", "amend_fields", "fields", nargs="*")
     add(of_amend, "--why", "why", "text")
+    add(command(conflicts), "--aside", "aside", "number")
+    of_settle = command(settle)
+    add(of_settle, "what", "settle_what", choices=("visit", "vehicle", "customer"))
+    add(of_settle, "id", "settle_id", "id")
+    add(of_settle, "entry", "settle_entry", "entry")
     of_merge = command(merge)
     add(of_merge, "keep", "keep", "keep")
     add(of_merge, "drop", "drop", "drop")

@@ -32,6 +32,8 @@ from sync.work.visit_sections import fields_of
 
 ID_MOST = 64
 FAULTS_MOST = 10
+# What was typed beside a value, which goes with that value.
+TYPED = "/typed/"
 # Fields of the form that belong to the page and not to the visit.
 OF_PAGE = ("form_token", "id", "section", "seen", "why")
 
@@ -118,7 +120,8 @@ def _page(
         state=state_of_row(row), state_words=state_words(row, words), is_void=is_void, day=_day(visit["started_at"]),
         from_to=_from_to(view), sheets=[sheet_words(record, rulebook) for record in reversed(view["sheets"])],
         corrections=[correction_words(one, visit, rulebook) for one in view["corrections"]],
-        conflicts=[conflict_words(one, visit, rulebook) for one in view["conflicts"]], signed=_signed(view),
+        conflicts=[conflict_words(one, visit, rulebook) for one in view["conflicts"]
+                   if not one["pointer"].startswith(TYPED)], signed=_signed(view),
         entries=[{**one, "last": date_words(one["last"])} for one in view["entries"]], done=done(),
         approvable=bool(row["file"]) and row["state"] in ("made", "failed") and not row["lacks"],
     )  # fmt: skip

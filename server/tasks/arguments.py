@@ -32,6 +32,7 @@ ARGUMENTS: dict[str, dict[str, str]] = {
     "vehicle": {"id": "text*"},
     "chart": {"id": "text*", "chart": "chart*"}, "history": {"id": "text*"},
     "mark": {"id": "text*", "visit": "text*", "test": "text*", "healthy": "truth*"},
+    "conflicts": {}, "settle": {"what": "text*", "id": "text*", "entry": "text*"}, "aside": {"number": "text*"},
     "merge": {"keep": "text*", "drop": "text*"},
     "pair": {}, "devices": {}, "new_passphrase": {},
     "revoke": {"device": "text*"},

@@ -43,6 +43,8 @@ class TaskArguments(TypedDict, total=False):
     complete: bool
     healthy: bool
     test: str
+    entry: str
+    number: str
 
 
 class Remark(Reason):

@@ -52,7 +52,8 @@ def test_a_sheet_is_looked_at_before_it_is_made(desk: Service, visitor: Visitor,
         address = f"{desk.url}/desk/visit?id={visit}"
         page.set_viewport_size({"width": 360, "height": 800})
         page.goto(address)
-        pictures = [page.request.get(desk.url + str(one.get_attribute("src"))) for one in page.locator(".preview").all()]
+        sources = [str(one.get_attribute("src")) for one in page.locator(".preview").all()]
+        pictures = [page.request.get(desk.url + source) for source in sources]
         assert [(one.status, one.headers["content-type"]) for one in pictures] == [(200, "image/webp")] * 2
         for answer in pictures:
             image = Image.open(io.BytesIO(answer.body())).convert("L")
