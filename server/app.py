@@ -13,14 +13,18 @@ from flask import Flask, Response, request
 
 from server.desk import (
     backup,  # noqa: F401 -- it adds its page to the desk's
-    backup_rebuild,  # noqa: F401 -- the same
-    customer,  # noqa: F401 -- the same
-    day,  # noqa: F401 -- the same
-    first_start,  # noqa: F401 -- the same
+    backup_rebuild,  # noqa: F401 -- it adds its page to the desk's
+    books,  # noqa: F401 -- it adds its page to the desk's
+    conflicts,  # noqa: F401 -- it adds its page to the desk's
+    customer,  # noqa: F401 -- it adds its page to the desk's
+    day,  # noqa: F401 -- it adds its page to the desk's
+    first_start,  # noqa: F401 -- it adds its page to the desk's
+    letters,  # noqa: F401 -- it adds its page to the desk's
     login,
     pages,
-    settings,  # noqa: F401 -- the same
-    settings_prices,  # noqa: F401 -- the same
+    preview,  # noqa: F401 -- it adds its page to the desk's
+    settings,  # noqa: F401 -- it adds its page to the desk's
+    settings_prices,  # noqa: F401 -- it adds its page to the desk's
     task_routes,
     upload,  # noqa: F401 it adds its page to the desk's
     vehicle,  # noqa: F401 -- the same
@@ -98,14 +102,14 @@ def create_app(config: Config) -> Flask:
     app.config.update({"RULEBOOK": None, "ADDRESS": None, "HOSTS": hosts, "PATIENCE_S": 0.0, "HOME": None})
     app.config.update(config)
     app.json.ensure_ascii = False  # type: ignore[attr-defined]  # the default provider has it, its base does not say so
-    books, folder = rulebook.load(app.config["RULEBOOK"]), Path(app.config["FOLDER"])
-    logbook = Logbook(folder, books, patience_s=app.config["PATIENCE_S"]).__enter__()
+    read, folder = rulebook.load(app.config["RULEBOOK"]), Path(app.config["FOLDER"])
+    logbook = Logbook(folder, read, patience_s=app.config["PATIENCE_S"]).__enter__()
     app.extensions["layby"] = {
         "logbook": logbook, "photos": PhotoStore(logbook.folder), "shell": app_shell.AppShell(app.config["RULEBOOK"]),
         "pairings": Pairings(logbook.folder), **login.new_parts(),
     }
     languages.speak(app, app.config["RULEBOOK"])
-    problems.register(app, books, folder)
+    problems.register(app, read, folder)
     _turn_away(app)
     further = {name.lower() for name in app.config["HOSTS"]} | public_url.host_of(app.config["ADDRESS"])
     if app.config["HOME"] is not None:

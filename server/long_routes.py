@@ -7,12 +7,12 @@ from __future__ import annotations
 
 # The desk's tasks as commands hand them over.
 TASKS = frozenset({"evening", "sheet", "approve", "send", "send_test", "reminders", "day", "ledger", "receive",
-                   "backup", "export", "erase", "rebuild", "troubles"})  # fmt: skip
+                   "backup", "export", "erase", "rebuild", "troubles", "conflicts", "aside"})  # fmt: skip
 # The forms of the desk's pages.
-FORMS = frozenset({"make", "approve", "send", "receive", "sheet", "mend", "export", "erase", "try", "backup",
-                   "read-back", "restore"})  # fmt: skip
-# What is printed on request.
-PRINTED = "/sheets/"
+FORMS = frozenset({"make", "approve", "send", "receive", "sheet", "mend", "export", "erase", "resend", "aside", "try",
+                   "backup", "read-back", "restore"})  # fmt: skip
+# What is printed on request, or looks at years.
+PRINTED = ("/sheets/", "/desk/preview", "/desk/books", "/desk/conflicts")
 
 _PATHS = {*(f"/desk/{name}" for name in TASKS), *(f"/desk/do/{name}" for name in FORMS)}
 

@@ -59,6 +59,13 @@ def send(arguments: Arguments) -> int:
     return _tell(desk(arguments, "send"), say("send.none"))
 
 
+def returned(arguments: Arguments) -> int:
+    """Note that a letter that was sent came back, and why."""
+    row: EveningRow = desk(arguments, "returned", visit=arguments.visit, why=arguments.why or "")
+    _tell([row], "")
+    return 0
+
+
 def day(arguments: Arguments) -> int:
     """Write the day page (visits, distance, money, cylinders) as PDF and as CSV."""
     print(*desk(arguments, "day", day=arguments.day), sep="\n")
@@ -67,5 +74,6 @@ def day(arguments: Arguments) -> int:
 
 def ledger(arguments: Arguments) -> int:
     """Write the ledger of refrigerant of a period, as PDF and as CSV."""
-    print(*desk(arguments, "ledger", first=arguments.first, last=arguments.last), sep="\n")
+    print(*desk(arguments, "ledger", first=arguments.first, last=arguments.last, refrigerant=arguments.refrigerant,
+                vehicle=arguments.vehicle, cylinder=arguments.cylinder), sep="\n")
     return 0

@@ -78,6 +78,29 @@ def amend(arguments: Arguments) -> int:
     return 0
 
 
+def conflicts(arguments: Arguments) -> int:
+    """List what has to be settled, or set a refused entry aside."""
+    if arguments.aside:
+        desk(arguments, "aside", number=arguments.aside)
+        return 0
+    found = desk(arguments, "conflicts")
+    for one in found["disagreements"]:
+        print(f"{one['what']} {one['id']}  {one['conflict']['pointer'][1:].replace('/', '.')}")
+        for value in one["conflict"]["values"]:
+            print(f"       {value['op']}  {_words(value['value'])}")
+    for one in found["refused"]:
+        print(say("conflicts.refused", number=one["number"], visit=one["visit"] or "–", why=one["problem"]["detail"]))
+    if not found["disagreements"] and not found["refused"]:
+        print(say("conflicts.none"))
+    return 1 if found["disagreements"] or found["refused"] else 0
+
+
+def settle(arguments: Arguments) -> int:
+    """Say which of the entries that disagree counts."""
+    desk(arguments, "settle", what=arguments.what, id=arguments.id, entry=arguments.entry)
+    return 0
+
+
 def merge(arguments: Arguments) -> int:
     """Say that one customer was entered twice; the visits of both show under the one that is kept."""
     return _show(desk(arguments, "merge", keep=arguments.keep, drop=arguments.drop))

@@ -17,10 +17,10 @@ from typing import TypedDict, cast
 
 from server.cli.argument_words import add, translate_parser
 from server.cli.autostart import autostart
-from server.cli.evening import approve, day, evening, ledger, send, sheet
+from server.cli.evening import approve, day, evening, ledger, returned, send, sheet
 from server.cli.language import COMMANDS, OPTION, language_of, say
 from server.cli.language import error as said
-from server.cli.lookup import amend, card, find, merge
+from server.cli.lookup import amend, card, conflicts, find, merge, settle
 from server.cli.phones import devices, pair, passphrase
 from server.cli.records import backup, erase, export, rebuild, receive, restore
 from server.cli.settings import settings
@@ -275,6 +275,9 @@ def _add_evening(command: Adder) -> None:
     add(of_approve, "visits", "visits", "visit", nargs="*")
     add(of_approve, "--all", "all", action="store_true")
     add(command(send), "--test", "test", action="store_true")
+    of_returned = command(returned)
+    add(of_returned, "visit", "visit", "visit")
+    add(of_returned, "--why", "why", "text")
 
 
 def _add_books_and_cards(command: Adder) -> None:
@@ -283,6 +286,9 @@ def _add_books_and_cards(command: Adder) -> None:
     of_ledger = command(ledger)
     add(of_ledger, "--from", "first", "day", dest="first", required=True)
     add(of_ledger, "--to", "last", "day", dest="last")
+    add(of_ledger, "--refrigerant", "only_refrigerant", "text")
+    add(of_ledger, "--vehicle", "only_vehicle", "text")
+    add(of_ledger, "--cylinder", "only_cylinder", "name")
     of_card = command(card)
     add(of_card, "what", "what", choices=("vehicle", "customer"))
     add(of_card, "id", "card_id", "id")
@@ -296,6 +302,11 @@ def _add_books_and_cards(command: Adder) -> None:
     add(of_settings, "row", "row", "row", nargs="?")
     add(of_settings, "fields", "setting_fields", "fields", nargs="*")
     add(of_settings, "--remove", "remove_row", action="store_true")
+    add(command(conflicts), "--aside", "aside", "number")
+    of_settle = command(settle)
+    add(of_settle, "what", "settle_what", choices=("visit", "vehicle", "customer"))
+    add(of_settle, "id", "settle_id", "id")
+    add(of_settle, "entry", "settle_entry", "entry")
     of_merge = command(merge)
     add(of_merge, "keep", "keep", "keep")
     add(of_merge, "drop", "drop", "drop")

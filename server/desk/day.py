@@ -18,7 +18,7 @@ from server.desk.pages import done
 from server.http.problems import RequestFault
 from server.http.sync_routes import logbook
 from server.tasks.catalogue import carry_out
-from server.tasks.desk_words import state_of_row, state_words
+from server.tasks.desk_words import is_again, state_of_row, state_words
 from server.tasks.messages import EveningRow
 from server.tasks.sheet_tasks import NoSuchDay
 from sync.language.formats import Formats
@@ -39,6 +39,7 @@ class DayRow(EveningRow):
     mark: str
     stands: str
     approvable: bool
+    again: bool
 
 
 class DayGroup(TypedDict):
@@ -75,7 +76,8 @@ def _rows(chosen: date) -> list[DayRow]:
     words = words_of(logbook().rulebook)
     rows = cast(list[EveningRow], carry_out(logbook(), "look", {"day": chosen.isoformat()}))
     return [{**row, "clock": str(row["started_at"] or "")[11:16], "mark": state_of_row(row),
-             "stands": state_words(row, words), "approvable": bool(row["file"]) and row["state"] in ("made", "failed")}
+             "stands": state_words(row, words), "approvable": bool(row["file"]) and row["state"] in ("made", "failed"),
+             "again": is_again(row)}
             for row in rows]
 
 

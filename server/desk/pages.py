@@ -1,4 +1,4 @@
-"""The desk's pages behind the passphrase: finding a visit, phones and pairing, waiting letters and failures.
+"""The desk's pages behind the passphrase: finding a visit, phones and pairing.
 
 Nothing is calculated here: the tasks do the work, the templates show it.
 """
@@ -20,7 +20,6 @@ from server.home.authority import fingerprint
 from server.http.sync_routes import logbook
 from server.process import public_url, qr_code
 from server.tasks.catalogue import carry_out
-from server.tasks.desk_words import state_words
 from sync.language.formats import Formats
 from sync.language.reader import language, words_of
 from sync.records.pairing import Offer
@@ -28,7 +27,8 @@ from sync.records.pairing import Offer
 TEXT_MOST = 200
 # What was done, for the page after it, by its code in the words; never a text from the address itself.
 DONE = ("made", "approved", "nothing", "some", "sent", "revoked", "saved", "removed", "amended", "same",
-        "made_one", "stopped", "erased", "marked", "unmarked")
+        "made_one", "stopped", "erased", "marked", "unmarked", "returned", "resent", "resent_waits", "resent_back",
+        "look_again", "settled", "aside")
 
 
 class OfferShown(TypedDict):
@@ -70,16 +70,6 @@ def find() -> Response:
     text = request.args.get("text", "").strip()[:TEXT_MOST]
     answer = carry_out(logbook(), "find", {"text": text})
     return page("find", text=text, visits=answer["visits"], more=answer["more"], done=done())
-
-
-@pages.get("/desk/post")
-def post() -> Response:
-    """GET /desk/post: letters that wait, and sheets that failed."""
-    rows, words = carry_out(logbook(), "post", {}), words_of(logbook().rulebook)
-    for row in rows:
-        row["stands"] = state_words(row, words)
-    waiting = [row for row in rows if row["state"] != "failed"]
-    return page("post", waiting=waiting, failed=[row for row in rows if row["state"] == "failed"], done=done())
 
 
 @pages.get("/desk/phones")

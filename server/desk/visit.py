@@ -20,17 +20,20 @@ from server.desk.visit_words import conflict_words, correction_words, sheet_word
 from server.http.problems import RequestFault
 from server.http.sync_routes import logbook
 from server.tasks.catalogue import carry_out
-from server.tasks.desk_words import state_of_row, state_words
+from server.tasks.desk_words import is_again, state_of_row, state_words
 from server.tasks.visit_tasks import VisitView
 from sync.language.formats import Formats
 from sync.language.reader import language, words_of
 from sync.records.image_headers import head_of
 from sync.records.photos import PhotoStore
+from sync.records.sheet_record import state_of as sheet_state
 from sync.work.amendments import ChangedMeanwhile, Unamended
 from sync.work.visit_sections import fields_of
 
 ID_MOST = 64
 FAULTS_MOST = 10
+# What was typed beside a value, which goes with that value.
+TYPED = "/typed/"
 # Fields of the form that belong to the page and not to the visit.
 OF_PAGE = ("form_token", "id", "section", "seen", "why")
 
@@ -111,12 +114,14 @@ def _page(
                "time": (one.get("at") or "")[11:16], "here": one["sha256"] in view["photos"]}
               for one in visit.get("photos") or []]
     return page(
-        "visit", status, view=view, visit=visit, row=row, gist=view["gist"], title=_title(view), photos=photos,
+        "visit", status, view=view, visit=visit, row={**row, "again": is_again(row)}, gist=view["gist"],
+        title=_title(view), photos=photos, sent=any(sheet_state(record) == "sent" for record in view["sheets"]),
         facts=facts_of(visit, rulebook), opened=opened, faults=found[:FAULTS_MOST], more=more, why=_why(status),
         state=state_of_row(row), state_words=state_words(row, words), is_void=is_void, day=_day(visit["started_at"]),
         from_to=_from_to(view), sheets=[sheet_words(record, rulebook) for record in reversed(view["sheets"])],
         corrections=[correction_words(one, visit, rulebook) for one in view["corrections"]],
-        conflicts=[conflict_words(one, visit, rulebook) for one in view["conflicts"]], signed=_signed(view),
+        conflicts=[conflict_words(one, visit, rulebook) for one in view["conflicts"]
+                   if not one["pointer"].startswith(TYPED)], signed=_signed(view),
         entries=[{**one, "last": date_words(one["last"])} for one in view["entries"]], done=done(),
         approvable=bool(row["file"]) and row["state"] in ("made", "failed") and not row["lacks"],
     )  # fmt: skip

@@ -73,13 +73,29 @@ def _changed(place: ChangedPlace, visit: Visit, rulebook: Rulebook) -> str:
 
 def conflict_words(conflict: Conflict, visit: Visit, rulebook: Rulebook) -> ConflictWords:
     """Where entries disagree, in words [ConflictWords]."""
-    words, parts = words_of(rulebook), conflict["pointer"].split("/")[1:]
-    is_item = parts[0] in rulebook["fields"]["scopes"] and len(parts) > 2
-    scope, path = (parts[0], ".".join(parts[2:])) if is_item else ("visit", ".".join(parts))
-    field = _field(scope, path, visit, rulebook)
-    values = [words.say("desk.visit.one_says", value=_value(field, one["value"], rulebook) or "–",
+    words = words_of(rulebook)
+    values = [words.say("desk.visit.one_says", value=conflict_value(conflict, one["value"], visit, rulebook) or "–",
                         at=date_words(one["at"]), device=one["device"][:8]) for one in conflict["values"]]
-    return {"field": label_of(field, words) if field and _is_named(field) else path, "values": values}
+    return {"field": conflict_field(conflict, visit, rulebook), "values": values}
+
+
+def conflict_field(conflict: Conflict, visit: Visit, rulebook: Rulebook) -> str:
+    """What the field is called that entries disagree about [text]."""
+    scope, path = _place_of(conflict, rulebook)
+    field = _field(scope, path, visit, rulebook)
+    return label_of(field, words_of(rulebook)) if field and _is_named(field) else path
+
+
+def conflict_value(conflict: Conflict, value: Json, visit: Visit, rulebook: Rulebook) -> str:
+    """One of the values that disagree, in words, "" for nothing [text]."""
+    return _value(_field(*_place_of(conflict, rulebook), visit, rulebook), value, rulebook)
+
+
+def _place_of(conflict: Conflict, rulebook: Rulebook) -> tuple[str, str]:
+    """The scope of a field and its path there."""
+    parts = conflict["pointer"].split("/")[1:]
+    is_item = parts[0] in rulebook["fields"]["scopes"] and len(parts) > 2
+    return (parts[0], ".".join(parts[2:])) if is_item else ("visit", ".".join(parts))
 
 
 def _field(scope: str, path: str, visit: Visit, rulebook: Rulebook) -> Field | None:

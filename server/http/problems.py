@@ -63,6 +63,7 @@ STATUS = {
     "no_such_backup": 404,
     "changed_meanwhile": 409,
     "no_such_page": 404,
+    "no_letter_file": 404,
     "disk_full": 507,
     "disk_without_names": 507,
     "journal_failed": 503,

@@ -14,12 +14,13 @@ from sync.errors import LaybyError
 DAY = {"day": "text"}
 ARGUMENTS: dict[str, dict[str, str]] = {
     "evening": DAY, "look": DAY, "reminders": DAY, "day": DAY,
-    "ledger": {"first": "text*", "last": "text"},
+    "ledger": {"first": "text*", "last": "text", "refrigerant": "text", "vehicle": "text", "cylinder": "text"},
     "sheet": {"visit": "text*"},
     "approve": {"visits": "texts", "all": "truth", "complete": "truth"},
     "visit": {"id": "text*"}, "customer": {"id": "text*"},
     "amend": {"visit": "text*", "section": "text*", "typed": "fields*", "why": "text*", "seen": "text"},
-    "send": {}, "send_test": {}, "post": {},
+    "send": {}, "send_test": {}, "letters": {}, "letter": {"visit": "text*"},
+    "returned": {"visit": "text*", "why": "text*"},
     "receive": {"files": "paths*"},
     "find": {"text": "text*"},
     "backup": {"file": "path*"},
@@ -31,6 +32,7 @@ ARGUMENTS: dict[str, dict[str, str]] = {
     "vehicle": {"id": "text*"},
     "chart": {"id": "text*", "chart": "chart*"}, "history": {"id": "text*"},
     "mark": {"id": "text*", "visit": "text*", "test": "text*", "healthy": "truth*"},
+    "conflicts": {}, "settle": {"what": "text*", "id": "text*", "entry": "text*"}, "aside": {"number": "text*"},
     "merge": {"keep": "text*", "drop": "text*"},
     "pair": {}, "devices": {}, "new_passphrase": {},
     "revoke": {"device": "text*"},

@@ -1,12 +1,15 @@
-"""The books: the day page and the ledger of refrigerant, made from what is filed and saved as files.
+"""The books: the day page and the ledger of refrigerant, made from what is filed, as data and as files.
 
 It adds nothing up and words nothing; it collects the visits, has the page printed, and writes the files.
 """
 
 from __future__ import annotations
 
+import re
+from dataclasses import dataclass, field
 from datetime import date, timedelta
 from pathlib import Path
+from typing import Literal
 
 from reports import spreadsheet
 from reports.print_pool import Press, Unprintable
@@ -17,12 +20,15 @@ from sync.isolation import each_apart
 from sync.kernel.visit import Visit
 from sync.records.logbook import Logbook
 from sync.sheet.ledger import Totals
+from sync.sheet.ledger_choice import LedgerChoice
 from sync.sheet.sheet_data import Sheet
 
 FOLDER = "books"
 # Ten years with as many leap days as they can have: longer than any authority asks for (common practice, no source),
 # and read within seconds.
 DAYS_MOST = 3653
+
+Table = Literal["visits", "cylinders", "moves", "sums"]
 
 
 class NoPage(LaybyError):
@@ -35,6 +41,31 @@ class PeriodTooLong(LaybyError):
     """A ledger of more than ten years; `first` and `last` are its days."""
 
     code = "period_too_long"
+
+
+class PeriodReversed(LaybyError):
+    """A period whose first day comes after its last."""
+
+    code = "period_reversed"
+
+
+@dataclass(frozen=True)
+class Book:
+    """Which book: the page of a `day`, or the `ledger` of a period with what was chosen of it."""
+
+    kind: Literal["day", "ledger"]
+    first: date
+    last: date
+    choice: LedgerChoice = field(default_factory=LedgerChoice)
+
+    @property
+    def name(self) -> str:
+        """The name of its file, without its ending [name]."""
+        if self.kind == "day":
+            return f"day-{self.first.isoformat()}"
+        chosen = (self.choice.refrigerant, self.choice.vehicle, self.choice.cylinder)
+        parts = (re.sub(r"[^A-Za-z0-9]+", "-", part).strip("-") for part in chosen)
+        return "-".join(("ledger", self.first.isoformat(), self.last.isoformat(), *(part for part in parts if part)))
 
 
 def day_page(logbook: Logbook, day: date) -> list[str]:
@@ -51,20 +82,21 @@ def day_page(logbook: Logbook, day: date) -> list[str]:
         NoPage: it can't be printed.
         BadSettings: the folder's settings can't be used.
     """
-    books = _accounts(logbook, day, day)
-    name = f"day-{day.isoformat()}"
-    return [_pdf(logbook.folder, name, books.day_page()),
-            _put(logbook.folder, f"{name}-visits.csv", spreadsheet.table(*books.day_rows())),
-            _put(logbook.folder, f"{name}-cylinders.csv", spreadsheet.table(*books.cylinder_rows()))]
+    book = Book("day", day, day)
+    books = accounts(logbook, book)
+    return [_put(logbook.folder, f"{book.name}.pdf", pdf_of(page_of(books, book))),
+            _put(logbook.folder, f"{book.name}-visits.csv", csv_of(books, "visits")),
+            _put(logbook.folder, f"{book.name}-cylinders.csv", csv_of(books, "cylinders"))]
 
 
-def ledger(logbook: Logbook, first: date, last: date) -> list[str]:
+def ledger(logbook: Logbook, first: date, last: date, choice: LedgerChoice | None = None) -> list[str]:
     """Write the ledger of refrigerant of a period.
 
     Args:
         logbook: the open logbook [Logbook]
         first: its first local day [date]
         last: its last local day, not before the first [date]
+        choice: what is chosen of it, None for all [LedgerChoice or None]
 
     Returns:
         the files: PDF and CSV [paths]
@@ -74,17 +106,36 @@ def ledger(logbook: Logbook, first: date, last: date) -> list[str]:
         NoPage: it can't be printed.
         BadSettings: the folder's settings can't be used.
     """
+    book = Book("ledger", first, last, choice or LedgerChoice())
+    books = accounts(logbook, book)
+    return [_put(logbook.folder, f"{book.name}.pdf", pdf_of(page_of(books, book))),
+            _put(logbook.folder, f"{book.name}.csv", csv_of(books, "moves"))]
+
+
+def accounts(logbook: Logbook, book: Book, language: str | None = None) -> Totals:
+    """The visits of a book's period, with what is chosen of them.
+
+    Args:
+        logbook: the open logbook [Logbook]
+        book: which one [Book]
+        language: in which language; that of the sheets if None [tag or None]
+
+    Returns:
+        from which its page and its tables are made [Totals]
+
+    Raises:
+        PeriodTooLong, PeriodReversed: there is no such ledger.
+        BadSettings: the folder's settings can't be used.
+    """
+    first, last = book.first, book.last
+    if first > last:
+        raise PeriodReversed(first=first.isoformat(), last=last.isoformat())
     if (last - first).days >= DAYS_MOST:
         raise PeriodTooLong(first=first.isoformat(), last=last.isoformat())
-    books = _accounts(logbook, first, last)
-    name = f"ledger-{first.isoformat()}-{last.isoformat()}"
-    return [_pdf(logbook.folder, name, books.ledger_page()),
-            _put(logbook.folder, f"{name}.csv", spreadsheet.table(*books.ledger_rows()))]
-
-
-def _accounts(logbook: Logbook, first: date, last: date) -> Totals:
     days = [first + timedelta(days=number) for number in range((last - first).days + 1)]
     sheet = folder_settings.load(logbook.folder)["sheet"]
+    if language is not None:
+        sheet = {**sheet, "language": language}
 
     def fit(visit_id: str) -> Visit:
         """A visit that fits on a page; one that trips over something here would stop the page for all."""
@@ -96,15 +147,33 @@ def _accounts(logbook: Logbook, first: date, last: date) -> Totals:
         return visit
 
     visits, odd = each_apart((visit_id for day in days for visit_id in logbook.visits_on(day)), fit)
-    return Totals(visits, (first, last), logbook.rulebook, sheet, odd)
+    return Totals(visits, (first, last), logbook.rulebook, sheet, odd).chosen(book.choice)
 
 
-def _pdf(folder: Path, name: str, page: Sheet) -> str:
+def page_of(books: Totals, book: Book) -> Sheet:
+    """A book's page as data for printing [Sheet]."""
+    return books.day_page() if book.kind == "day" else books.ledger_page()
+
+
+def pdf_of(page: Sheet) -> bytes:
+    """A book's page as PDF [bytes].
+
+    Raises:
+        NoPage: it can't be printed.
+    """
     with Press() as press:
         try:
-            return _put(folder, f"{name}.pdf", press.sheet(page))
+            return press.sheet(page)
         except Unprintable as reason:
             raise NoPage(why=f"{reason.code}: {reason.detail}") from reason
+
+
+def csv_of(books: Totals, table: Table) -> bytes:
+    """One table of a book as CSV [bytes]."""
+    tables = {"visits": books.day_rows, "cylinders": books.cylinder_rows, "moves": books.ledger_rows,
+              "sums": books.sum_rows}
+    heads, rows = tables[table]()
+    return spreadsheet.table(heads, rows)
 
 
 def _put(folder: Path, name: str, content: bytes) -> str:

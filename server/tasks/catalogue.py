@@ -10,7 +10,16 @@ import dataclasses
 import time
 from typing import Any
 
-from server.tasks import customer_tasks, history_tasks, record_tasks, settings_tasks, sheet_tasks, visit_tasks
+from server.tasks import (
+    customer_tasks,
+    dispute_tasks,
+    history_tasks,
+    letters,
+    record_tasks,
+    settings_tasks,
+    sheet_tasks,
+    visit_tasks,
+)
 from server.tasks.arguments import check_arguments
 from server.tasks.messages import TaskArguments
 from server.tasks.task import Task
@@ -47,6 +56,8 @@ TASKS: dict[str, Task] = {
     **customer_tasks.TASKS,
     **history_tasks.TASKS,
     **settings_tasks.TASKS,
+    **letters.TASKS,
+    **dispute_tasks.TASKS,
     "new_passphrase": _passphrase,
     "pair": _pair,
     "devices": _devices,
@@ -60,18 +71,20 @@ def carry_out(logbook: Logbook, name: str, arguments: TaskArguments) -> Any:
     Args:
         logbook: the open logbook [Logbook]
         name: one of TASKS [text]
-        arguments: of evening, look, reminders and day {day}, of ledger {first, last}, of sheet {visit}, of approve
-            {visits, all, complete}, of visit, customer, vehicle and history {id}, of amend {visit, section, typed, why,
-            seen}, of mark {id, visit, test, healthy}, of receive {files} as whole paths, of find {text}, of card {what,
-            id, fields}, of chart {id, chart}, of merge {keep, drop}, of revoke {device: name or id}, of setting
-            {row, typed, seen, remove} [TaskArguments]
+        arguments: of evening, look, reminders and day {day}, of ledger {first, last, refrigerant, vehicle, cylinder},
+            of sheet and letter {visit}, of approve {visits, all, complete}, of returned {visit, why}, of visit,
+            customer, vehicle and history {id}, of amend {visit, section, typed, why, seen}, of mark {id, visit, test,
+            healthy}, of receive {files} as whole paths, of find {text}, of card {what, id, fields}, of chart {id,
+            chart}, of merge {keep, drop}, of settle {what, id, entry}, of aside {number}, of revoke {device: name or
+            id}, of setting {row, typed, seen, remove} [TaskArguments]
 
     Returns:
-        rows for evening, look, approve, send and post; a remark of send_test, and each of reminders; paths for sheet,
-        day and ledger; a tally for each file received; the visits found, as the search gives them; what is known of a
-        visit, a customer or a vehicle; how many operations amend took; a card; the offer of pair; the devices, or the
-        one that was revoked; the rows of settings, and whether setting changed one; the key for setting the passphrase
-        [JSON value, as the task's own signature says]
+        rows for evening, look, approve, send and letters, one for returned; a remark of send_test, and each of
+        reminders; paths for sheet, day and ledger; a letter's text; a tally for each file received; the visits found,
+        as the search gives them; what is known of a visit, a customer or a vehicle; how many operations amend took; a
+        card; what waits to be settled; the offer of pair; the devices, or the one that was revoked; the rows of
+        settings, and whether setting changed one; the key for setting the passphrase [JSON value, as the task's own
+        signature says]
 
     Raises:
         BadArguments: some are missing or of another kind. NoSuchDay: the day can't be read. And anything the task

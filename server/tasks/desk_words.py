@@ -10,15 +10,18 @@ from collections.abc import Mapping, Sequence
 from server.tasks.messages import EveningRow, PartName
 from sync.kernel.vehicle import Chart
 from sync.language.words import Words
-from sync.records.sheet_record import SheetRecord
+from sync.records.sheet_record import CAME_BACK, SheetRecord
 from sync.wire.responses import Tally
 
 # The reason of a letter that was left as a file and that no mail server has accepted.
 LEFT = "left_as_file"
 
 
-# The reasons of a letter that came back: a mail server refused it for good, or it could never be handed over.
-RETURNED = ("mail_refused", "mail_gave_up")
+# The reasons of a letter that came back: a mail server refused it for good, it could never be handed over, or a person
+# says so.
+RETURNED = ("mail_refused", "mail_gave_up", CAME_BACK)
+# The same once the visit has another address.
+OTHER_ADDRESS = "address_changed"
 
 
 def state_words(row: EveningRow, words: Words) -> str:
@@ -30,6 +33,13 @@ def state_of_row(row: EveningRow) -> str:
     """How a visit's sheet stands [code of `desk.state`]."""
     code = row["reason"]["code"] if row["reason"] is not None else ""
     return "void" if code == "void" else _state(row["state"], code, bool(row["file"]))
+
+
+def is_again(row: EveningRow) -> bool:
+    """Whether a key may send a letter once more: it came back, and nothing but its address can be at fault."""
+    code = row["reason"]["code"] if row["reason"] is not None else ""
+    is_back = code in (*RETURNED, OTHER_ADDRESS) and row["state"] == "failed"
+    return is_back and bool(row["file"]) and not set(row["lacks"]) - {"customer.email"}
 
 
 def record_state(record: SheetRecord) -> str:

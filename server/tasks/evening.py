@@ -25,7 +25,7 @@ from sync.kernel.reason import Reason
 from sync.records.locks import APPROVING, PRINTING
 from sync.records.logbook import Logbook, UnknownVisit
 from sync.records.photos import PhotoStore
-from sync.records.sheet_record import SheetRecord, StateEntry, at_of, state_of
+from sync.records.sheet_record import SheetRecord, StateEntry, at_of, is_held, state_of
 from sync.records.sheet_records import SheetRecords
 from sync.sheet.jobsheet import marked
 from sync.sheet.sheet_data import Replaced, Sheet
@@ -60,7 +60,7 @@ def make_sheets(logbook: Logbook, sheet_records: SheetRecords, day: date, rulebo
     settings = folder_settings.load(logbook.folder)["sheet"]
     sheets = [inputs_of(logbook, visit_id, rulebook, settings) for visit_id in logbook.visits_on(day)]
     _print_missing(sheets, sheet_records, rulebook)
-    rows = [_row(sheet, _record(sheet, sheet_records), sheet.reason, rulebook) for sheet in sheets]
+    rows = [_row(sheet, record_of(sheet, sheet_records), sheet.reason, rulebook) for sheet in sheets]
     return with_twins(rows, [sheet.visit for sheet in sheets], rulebook)
 
 
@@ -88,7 +88,7 @@ def look(logbook: Logbook, sheet_records: SheetRecords, day: date, rulebook: Rul
 
 def row_now(sheet: SheetInputs, sheet_records: SheetRecords, rulebook: Rulebook) -> EveningRow:
     """How one visit stands; nothing is printed [EveningRow]."""
-    record = _record(sheet, sheet_records)
+    record = record_of(sheet, sheet_records)
     changed = record is None and sheet_records.newest(sheet.visit["id"]) is not None
     reason = sheet.reason or (reason_of("sheet_outdated") if changed else None)
     row = _row(sheet, record, reason, rulebook)
@@ -112,7 +112,7 @@ def newest_sheet(logbook: Logbook, visit_id: str) -> bytes:
     sheet_records, rulebook = SheetRecords(logbook), logbook.rulebook
     sheet = inputs_of(logbook, visit_id, rulebook, folder_settings.load(logbook.folder)["sheet"])
     _print_missing([sheet], sheet_records, rulebook)
-    record = _record(sheet, sheet_records)
+    record = record_of(sheet, sheet_records)
     if sheet.reason or not record or not record["file"]:
         reason = row_of(sheet.visit, record, sheet.reason, rulebook)["reason"]
         raise NoSheet(visit=visit_id, why=reason["text"] if reason else "")
@@ -147,7 +147,7 @@ def approve(
     with APPROVING:
         rows = [apart(sheet.visit["id"], partial(_approve_one, logbook, sheet_records, sheet, rulebook))
                 for sheet in sheets]
-    return [_row(sheet, _record(sheet, sheet_records), row.reason, rulebook) if isinstance(row, Odd) else row
+    return [_row(sheet, record_of(sheet, sheet_records), row.reason, rulebook) if isinstance(row, Odd) else row
             for sheet, row in zip(sheets, rows, strict=True)]
 
 
@@ -193,7 +193,7 @@ def _print_missing(sheets: Sequence[SheetInputs], sheet_records: SheetRecords, r
 def _print(sheets: Sequence[SheetInputs], sheet_records: SheetRecords, rulebook: Rulebook) -> None:
     missing, pages = [], []
     for sheet in sheets:
-        page = apart(sheet.visit["id"], partial(_marked, sheet, sheet_records, rulebook))
+        page = apart(sheet.visit["id"], partial(marked_sheet, sheet, sheet_records, rulebook))
         if isinstance(page, Odd):
             sheet.reason = page.reason
         elif page is not None:
@@ -214,17 +214,17 @@ def _print(sheets: Sequence[SheetInputs], sheet_records: SheetRecords, rulebook:
 
 
 def _is_printed(sheet: SheetInputs, sheet_records: SheetRecords) -> bool:
-    record = _record(sheet, sheet_records)
+    record = record_of(sheet, sheet_records)
     return bool(record and record["file"] and sheet_records.pdf(record).exists())
 
 
-def _marked(sheet: SheetInputs, sheet_records: SheetRecords, rulebook: Rulebook) -> Sheet | None:
+def marked_sheet(sheet: SheetInputs, sheet_records: SheetRecords, rulebook: Rulebook) -> Sheet | None:
     """The sheet's data with its revision mark, naming the one the customer already holds; None if it has none."""
     if sheet.data is None:
         return None
     visit_id, number = sheet.visit["id"], sheet_records.number_for(sheet.visit["id"], sheet.revision)
     sent = [record for record in sheet_records.records(visit_id)
-            if at_of(record, "sent") is not None and record["revision"] != sheet.revision]
+            if is_held(record) and record["revision"] != sheet.revision]
     replaces: Replaced | None = None
     if sent:
         at = datetime.fromtimestamp((at_of(sent[-1], "sent") or 0) / 1000).astimezone()
@@ -232,7 +232,8 @@ def _marked(sheet: SheetInputs, sheet_records: SheetRecords, rulebook: Rulebook)
     return marked(sheet.data, number, rulebook, replaces)
 
 
-def _record(sheet: SheetInputs, sheet_records: SheetRecords) -> SheetRecord | None:
+def record_of(sheet: SheetInputs, sheet_records: SheetRecords) -> SheetRecord | None:
+    """The record of a sheet as it is now; None if nothing became of it yet [SheetRecord or None]."""
     return next((record for record in sheet_records.records(sheet.visit["id"])
                  if record["revision"] == sheet.revision), None)
 

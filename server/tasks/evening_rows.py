@@ -5,6 +5,8 @@ Words come from the rulebook; nothing is changed here.
 
 from __future__ import annotations
 
+from reports import mail
+from server.tasks.desk_words import OTHER_ADDRESS, RETURNED
 from server.tasks.messages import EveningRow, Remark
 from server.tasks.visit_gist import lacking
 from sync.errors import LaybyError
@@ -47,8 +49,8 @@ def row_of(visit: Visit, record: SheetRecord | None, reason: Reason | None, rule
     Returns:
         the row; its reason is the given one, else that of the sheet's last state [EveningRow]
     """
-    why = reason or (record["states"][-1].get("reason") if record else None)
     customer, vehicle = visit.get("customer") or {}, visit.get("vehicle") or {}
+    why = reason or (_why(record, customer.get("email") or "") if record else None)
     parts = (vehicle.get("year"), vehicle.get("make"), vehicle.get("model"), vehicle.get("plate"))
     return {
         "visit": visit["id"], "started_at": visit.get("started_at") or None,
@@ -60,6 +62,18 @@ def row_of(visit: Visit, record: SheetRecord | None, reason: Reason | None, rule
         "vehicle_id": vehicle.get("id"), "customer_id": customer.get("id"), "lacks": lacking(visit), "gist": None,
         "to": customer.get("email"), "notes": [remark(reason_of(code), rulebook) for code in _notes(visit)],
     }
+
+
+def _why(record: SheetRecord, address: str) -> Reason | None:
+    """The reason of a sheet's last state; of a letter that came back, that there is another address now."""
+    why = record["states"][-1].get("reason")
+    if why is None or why["code"] not in RETURNED or not address or not record["recipients"]:
+        return why
+    try:
+        is_other = mail.address(address) not in record["recipients"]
+    except mail.MailFault:
+        return why
+    return reason_of(OTHER_ADDRESS, address=address) if is_other else why
 
 
 def with_twins(rows: list[EveningRow], visits: list[Visit], rulebook: Rulebook) -> list[EveningRow]:

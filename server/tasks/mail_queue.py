@@ -163,7 +163,7 @@ def _queued(record: SheetRecord, queue: MailQueue) -> SheetRecord:
 def _spooled(visit: Visit, data: Sheet, record: SheetRecord, queue: MailQueue) -> SheetRecord:
     text, letters = letter(visit, data, queue.rulebook), record["letters"] + 1
     name = f"{record['visit']}-{record['revision'][:12]}-{letters}.eml"
-    sender, reply_to = _senders(visit, queue.smtp)
+    sender, reply_to = senders_of(visit, queue.smtp)
     to = [_recipient(visit)]
     # Short, so that the header stays on one line: some servers stumble over a folded Message-ID.
     message_id = f"<{hashlib.sha256(name.encode()).hexdigest()[:24]}@{_domain(sender)}>"
@@ -192,7 +192,7 @@ def _recipient(visit: Visit) -> Person:
     return {"name": customer.get("name") or "", "address": customer["email"]}
 
 
-def _senders(visit: Visit, smtp: Account | None) -> tuple[Person | None, Person | None]:
+def senders_of(visit: Visit, smtp: Account | None) -> tuple[Person | None, Person | None]:
     """Who the letter is from and who gets the answer: the account in the settings, and the technician."""
     technician = visit.get("technician") or {}
     name = technician.get("business") or technician.get("name") or ""

@@ -18,6 +18,9 @@ class TaskArguments(TypedDict, total=False):
     day: str | None
     first: str
     last: str | None
+    refrigerant: str | None
+    vehicle: str | None
+    cylinder: str | None
     visit: str
     visits: list[str]
     all: bool
@@ -42,6 +45,8 @@ class TaskArguments(TypedDict, total=False):
     row: str
     remove: bool
     test: str
+    entry: str
+    number: str
 
 
 class Remark(Reason):

@@ -7,15 +7,12 @@ from __future__ import annotations
 
 from datetime import date
 
-from server.tasks.evening_rows import row_of, unfiled
 from server.tasks.messages import EveningRow, Remark, TaskArguments
 from server.tasks.task import Task
 from sync.errors import LaybyError
-from sync.isolation import Odd, apart
-from sync.kernel.visit import Visit
 from sync.records.logbook import Logbook, UnknownVisit
-from sync.records.sheet_record import SheetRecord
 from sync.records.sheet_records import SheetRecords
+from sync.sheet.ledger_choice import LedgerChoice
 from sync.wire import op_line
 
 
@@ -25,13 +22,12 @@ class NoSuchDay(LaybyError):
     code = "no_such_day"
 
 
-class PeriodReversed(LaybyError):
-    """A period whose first day comes after its last."""
+def day_of(text: str | None) -> date:
+    """A day as it was typed, YYYY-MM-DD; today where nothing was [date].
 
-    code = "period_reversed"
-
-
-def _day(text: str | None) -> date:
+    Raises:
+        NoSuchDay: it isn't one.
+    """
     if text is None:
         # The technician's evening is a day by this machine's clock.
         return date.today()  # noqa: DTZ011
@@ -44,13 +40,13 @@ def _day(text: str | None) -> date:
 def _evening(logbook: Logbook, arguments: TaskArguments) -> list[EveningRow]:
     from server.tasks import evening
 
-    return evening.make_sheets(logbook, SheetRecords(logbook), _day(arguments.get("day")), logbook.rulebook)
+    return evening.make_sheets(logbook, SheetRecords(logbook), day_of(arguments.get("day")), logbook.rulebook)
 
 
 def _reminders(logbook: Logbook, arguments: TaskArguments) -> list[Remark]:
     from server.tasks.reminders import reminders
 
-    return reminders(logbook, SheetRecords(logbook), _day(arguments.get("day")), logbook.rulebook)
+    return reminders(logbook, SheetRecords(logbook), day_of(arguments.get("day")), logbook.rulebook)
 
 
 def _send_test(logbook: Logbook, _: TaskArguments) -> Remark:
@@ -89,45 +85,20 @@ def _send(logbook: Logbook, _: TaskArguments) -> list[EveningRow]:
 def _look(logbook: Logbook, arguments: TaskArguments) -> list[EveningRow]:
     from server.tasks import evening
 
-    return evening.look(logbook, SheetRecords(logbook), _day(arguments.get("day")), logbook.rulebook)
-
-
-def _post(logbook: Logbook, _: TaskArguments) -> list[EveningRow]:
-    sheet_records = SheetRecords(logbook)
-    underway = [sheet_records.record(visit, revision) for visit, revision in sheet_records.underway()]
-    return [_posted(logbook, record) for record in [*underway, *sheet_records.failed()]]
-
-
-def _posted(logbook: Logbook, record: SheetRecord) -> EveningRow:
-    """A sheet's row; if its operations are gone or don't make a visit, the record stays for a person to see."""
-    from server.tasks.sheet_data import outline_of
-
-    row = apart(record["visit"], lambda: row_of(_visit_of(logbook, record), record, None, logbook.rulebook))
-    if not isinstance(row, Odd):
-        return row
-    return row_of(outline_of(logbook, record["visit"]), record, row.reason, logbook.rulebook)
-
-
-def _visit_of(logbook: Logbook, record: SheetRecord) -> Visit:
-    try:
-        return logbook.visit(record["visit"])
-    except UnknownVisit:
-        return unfiled(record["visit"])
+    return evening.look(logbook, SheetRecords(logbook), day_of(arguments.get("day")), logbook.rulebook)
 
 
 def _day_page(logbook: Logbook, arguments: TaskArguments) -> list[str]:
     from server.tasks import books
 
-    return books.day_page(logbook, _day(arguments.get("day")))
+    return books.day_page(logbook, day_of(arguments.get("day")))
 
 
 def _ledger(logbook: Logbook, arguments: TaskArguments) -> list[str]:
     from server.tasks import books
 
-    first, last = _day(arguments.get("first")), _day(arguments.get("last"))
-    if first > last:
-        raise PeriodReversed(first=first.isoformat(), last=last.isoformat())
-    return books.ledger(logbook, first, last)
+    choice = LedgerChoice(*(str(arguments.get(name) or "") for name in ("refrigerant", "vehicle", "cylinder")))
+    return books.ledger(logbook, day_of(arguments.get("first")), day_of(arguments.get("last")), choice)
 
 
 TASKS: dict[str, Task] = {
@@ -140,7 +111,6 @@ TASKS: dict[str, Task] = {
     "day": _day_page,
     "ledger": _ledger,
     "look": _look,
-    "post": _post,
 }
 # Tasks that write sheets, letters or books of visits: a visit must not be erased in the middle of them.
 WRITING = ("evening", "sheet", "approve", "send", "send_test", "day", "ledger")

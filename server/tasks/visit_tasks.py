@@ -39,13 +39,16 @@ class Entries(TypedDict):
 class VisitView(TypedDict):
     """All that is known of a visit: as it is, how its sheet stands, what was corrected and where entries disagree.
 
-    `revision` is the number that its sheet bears or will bear; `photos` are the digests of those that arrived.
+    `revision` is the number that its sheet bears or will bear, of so many `pages` of this `paper`, 0 if it can't be
+    printed; `photos` are the digests of those that arrived.
     """
 
     visit: Visit
     row: EveningRow
     gist: Gist
     revision: int
+    pages: int
+    paper: str
     sheets: list[SheetRecord]
     corrections: list[Correction]
     conflicts: list[Conflict]
@@ -74,6 +77,8 @@ def _visit(logbook: Logbook, arguments: TaskArguments) -> VisitView:
         "visit": inputs.visit, "row": evening.row_now(inputs, sheet_records, rulebook),
         "gist": gist_of(inputs.visit, inputs.judged, rulebook),
         "revision": sheet_records.number_for(visit_id, inputs.revision),
+        "pages": 0 if inputs.data is None or inputs.reason else 2 if inputs.data["technician"] else 1,
+        "paper": inputs.data["paper"] if inputs.data else "",
         "sheets": [record for record in sheet_records.records(visit_id) if record["file"]],
         "corrections": corrections_of(ops, logbook.kinds), "conflicts": replayed["conflicts"],
         "entries": [{"device": device, "count": len(times), "last": max(times)} for device, times in of.items()],

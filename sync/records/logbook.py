@@ -21,6 +21,7 @@ from sync.kernel.json_tree import JsonObject
 from sync.kernel.operation import Op
 from sync.kernel.visit import Visit
 from sync.records import erasure, posting
+from sync.records.attention import Attention
 from sync.records.embedded.journal import FLOOR_BYTES
 from sync.records.embedded.store import EmbeddedStore
 from sync.records.erasures import Erased
@@ -79,6 +80,7 @@ class Logbook:
         self.kinds = rulebook["kinds"]
         self.floor_bytes = floor_bytes
         self.lock = Ranked(RECORDS)
+        self.attention = Attention()
         self._open_store = open_store or (lambda: EmbeddedStore(self.folder, floor_bytes, patience_s))
         self._last_filed = 0.0
         self._write_again = 0.0
@@ -137,7 +139,13 @@ class Logbook:
             if self._projection.unwritten:
                 self._flush_or_say()
         self.search.warm(is_enough)
-        self._looked_through = self._looked_through or self.look_through(is_enough)
+        if not self._looked_through:
+            self.look_through(is_enough)
+
+    def look_through_once(self) -> None:
+        """Read every record once, if that wasn't done yet since this process began."""
+        if not self._looked_through:
+            self.look_through()
 
     def look_through(self, is_enough: Callable[[], bool] = lambda: False) -> bool:
         """Read every record once, so that whatever doesn't read back is named and worked around.
@@ -148,11 +156,13 @@ class Logbook:
         Returns:
             whether all were read [bool]
         """
-        for count, _ in enumerate(self._store.records()):
+        for count, record in enumerate(self._store.records()):
+            self.attention.see(record)
             if count % _AT_A_TIME == 0 and is_enough():
                 return False
         with self.lock:
             self._look_for_damage()
+        self._looked_through = True
         return True
 
     def _look_for_damage(self) -> None:
@@ -278,6 +288,7 @@ class Logbook:
             return
         with self.writing():
             for record in self._store.append(answered):
+                self.attention.see(record)
                 filed = judged.get(record.result["id"]) if judged and record.result["id"] else None
                 self._projection.enter(FiledRecord(record, self.kinds) if filed is None else filed.placed(record))
             self._last_filed = time.monotonic()

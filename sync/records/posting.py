@@ -12,6 +12,7 @@ from sync.kernel.card import subjects_of
 from sync.kernel.json_tree import JsonObject
 from sync.kernel.operation import Op
 from sync.records import change_feed
+from sync.records.attention import ASIDE
 from sync.records.change_feed import Feed
 from sync.records.heads import enter, new_heads, opens
 from sync.records.record import BLANK, FiledRecord, actual_digest
@@ -110,6 +111,8 @@ def _views_of_note(note: Note) -> list[str]:
     visit = note["visit"]
     if note["kind"] == "erasure":
         return [ERASED_VIEW]
+    if note["kind"] == ASIDE:
+        return []
     if visit is None:
         return [letter_view(note["at"])]
     return [sheet_view(visit), day_view(visit), UNDERWAY_VIEW]

@@ -13,6 +13,8 @@ from sync.kernel.reason import Reason
 State = Literal["made", "approved", "queued", "sent", "failed"]
 # States in which the evening still has something to do by itself; the others wait for a person or are final.
 UNDERWAY = ("approved", "queued")
+# The reason of a letter that was sent and that a person says came back.
+CAME_BACK = "marked_returned"
 
 
 class StateEntry(TypedDict):
@@ -102,6 +104,13 @@ def at_of(record: SheetRecord, state: State) -> int | None:
     """When a sheet last entered a state [ms since 1970]; None if it never did."""
     times = [entry["at"] for entry in record["states"] if entry["state"] == state]
     return times[-1] if times else None
+
+
+def is_held(record: SheetRecord) -> bool:
+    """Whether the customer has this sheet: it was sent, and nobody said since that it came back."""
+    told = [entry["state"] for entry in record["states"]
+            if entry["state"] == "sent" or (entry["reason"] and entry["reason"]["code"] == CAME_BACK)]
+    return bool(told) and told[-1] == "sent"
 
 
 def key_of(visit: str, revision: str) -> str:

@@ -99,10 +99,13 @@ class SheetRecords:
             times = [int(key.split(" ")[0]) for name in names for key in self.logbook.view(name).letters]
         return sorted(at for at in times if at > since_ms)
 
+    def latest(self, days: int = 31) -> list[SheetRecord]:
+        """The newest sheet of each visit of the latest days on file [SheetRecord each]."""
+        return [records[-1] for visit in self._visits_of(days) if (records := self.records(visit))]
+
     def unsettled(self, days: int = 31) -> list[SheetRecord]:
         """Newest sheets of the latest days that a person or the mail still has to deal with [list of records]."""
-        newest = [records[-1] for visit in self._visits_of(days) if (records := self.records(visit))]
-        return [record for record in newest if state_of(record) in ("approved", "queued", "failed")]
+        return [record for record in self.latest(days) if state_of(record) in ("approved", "queued", "failed")]
 
     def unapproved(self, days: int = 31) -> list[str]:
         """Visits of the latest days on file whose newest sheet waits for a person's approval [list of UUIDv7].
@@ -111,11 +114,6 @@ class SheetRecords:
         """
         newest = {visit: self.newest(visit) for visit in self._visits_of(days)}
         return [visit for visit, record in newest.items() if record and state_of(record) == "made"]
-
-    def failed(self, days: int = 31) -> list[SheetRecord]:
-        """The newest sheets of visits of the latest days on file for which printing or mailing failed [records]."""
-        newest = [self.records(visit)[-1] for visit in self._visits_of(days)]
-        return [record for record in newest if state_of(record) == "failed"]
 
     def _visits_of(self, days: int) -> list[str]:
         """The visits that have sheets, from this many latest days on file."""

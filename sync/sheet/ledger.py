@@ -16,6 +16,7 @@ from sync.kernel.visit import Technician, Units, UnitsOfBoth, Visit
 from sync.language.locales import SPOKEN, chosen
 from sync.sheet import totals
 from sync.sheet.blocks import named_refrigerant, table
+from sync.sheet.ledger_choice import LedgerChoice
 from sync.sheet.price import amount
 from sync.sheet.sheet_data import Block, Sheet, SheetSettings, TableBlock, TableColumn
 from sync.sheet.totals import CurrencyTotals, MassMoved
@@ -48,7 +49,13 @@ class Totals:
                                {"technician": self._latest_units()})
         self.paper = settings.get("paper") or "A4"
         self.minor_digits = rulebook["currencies"]["minor_digits"]
-        self.moves = totals.moves(self.visits)
+        self.moves = self.all_moves = totals.moves(self.visits)
+        self.choice = LedgerChoice()
+
+    def chosen(self, choice: LedgerChoice) -> Totals:
+        """These pages, about the moves that fit a choice and no others [Totals]."""
+        self.choice, self.moves = choice, [row for row in self.all_moves if choice.fits(row)]
+        return self
 
     def _latest_technician(self) -> Technician:
         """The technician, from the last visit that names one."""
@@ -88,6 +95,7 @@ class Totals:
         business = self.technician.get("business") or ""
         blocks: list[Block] = [{**block, "name": f"{kind}-{number}"} for number, block in enumerate(tables)]
         detail = [phrases.say("accounts", "void", count=self.void)] if self.void else []
+        detail += self._narrowed()
         detail += [phrases.say("accounts", "odd", visit=one.name, why=one.why) for one in self.odd]
         return {
             "language": phrases.language, "paper": self.paper, "title": f"{title}, {period}",
@@ -102,6 +110,14 @@ class Totals:
             "technician": None,
             "edition": phrases.say("accounts", "from_filed"), "revision": None,
         }
+
+    def _narrowed(self) -> list[str]:
+        """What was chosen, in words, and what is left out because of it."""
+        choice, phrases = self.choice, self.phrases
+        named = [phrases.say("accounts", f"only_{name}", value=value) for name, value in (
+            ("refrigerant", named_refrigerant(choice.refrigerant, phrases)), ("vehicle", choice.vehicle),
+            ("cylinder", choice.cylinder)) if value]
+        return [*named, *([phrases.say("accounts", "no_cylinders")] if choice.splits_cylinders else [])]
 
     def _table(self, title: str, columns: Sequence[tuple[str, str]], rows: list[list[str]]) -> TableBlock:
         heads: list[TableColumn] = [{"text": self.phrases.say("accounts_column", name), "kind": kind}
@@ -153,7 +169,7 @@ class Totals:
                  self._mass(row["difference_g"], True)] for row in totals.cylinders(self.moves)]
         columns = [("cylinder", "text"), ("first", "value"), ("last", "value"), ("weighed", "value"),
                    ("book", "value"), ("difference", "value")]
-        if not rows:
+        if not rows or self.choice.splits_cylinders:
             return []
         return [{**self._table("cylinders", columns, rows), "notes": [self.phrases.say("accounts", "cylinders_note")]}]
 
@@ -201,6 +217,12 @@ class Totals:
         heads = ["cylinder", "first_g", "last_g", "weighed_g", "book_g", "difference_g"]
         return heads, [[row["cylinder"], row["first_g"], row["last_g"], row["weighed_g"], row["book_g"],
                         row["difference_g"]] for row in totals.cylinders(self.moves)]
+
+    def sum_rows(self) -> tuple[list[str], list[Cells]]:
+        """The sums by refrigerant for a spreadsheet [headings, rows]."""
+        heads = ["refrigerant", "recovered_g", "charged_g", "moves_not_weighed"]
+        return heads, [[row["refrigerant"], row["recovered_g"], row["charged_g"], row["unweighed"]]
+                       for row in totals.refrigerants(self.moves)]
 
     def ledger_rows(self) -> tuple[list[str], list[Cells]]:
         """The moves of refrigerant for a spreadsheet [headings, rows]."""

@@ -169,6 +169,39 @@ def write(logbook: Logbook, visit: str, kind: str, body: JsonObject, when: tuple
         return _file(logbook, {"visit": visit, "kind": kind, "base": {}, "body": body}, when)
 
 
+class Settling(TypedDict):
+    """What settles entries that disagree: their ids, the values that count, and the entry that each value is of."""
+
+    of: list[str]
+    set: JsonObject
+    base: dict[str, str | None]
+
+
+def settle(logbook: Logbook, visit: str, said: Settling, why: str, when: tuple[int, int]) -> str:
+    """Settle what entries of a visit disagree about, with the reason why.
+
+    Args:
+        logbook: where it is filed [object]
+        visit: the visit's id [UUIDv7]
+        said: what counts [Settling]
+        why: the reason, kept with the visit [text]
+        when: now and the local offset [ms since 1970, minutes]
+
+    Returns:
+        the operation's id [UUIDv7]
+
+    Raises:
+        NotFiled: the logbook refused it; the reason says why.
+    """
+    body: JsonObject = {"of": list[Json](said["of"]), "set": said["set"]}
+    with logbook.writing():
+        content: _Content = {"visit": visit, "kind": "conflict.settle", "base": said["base"], "body": body}
+        settled = _file(logbook, content, when)
+        note: JsonObject = {"of": [settled], "why": why}
+        _file(logbook, {"visit": visit, "kind": "change.note", "base": {}, "body": note}, when)
+        return settled
+
+
 class _Content(TypedDict):
     """What an operation says, before it is numbered."""
 

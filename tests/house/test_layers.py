@@ -75,6 +75,7 @@ LIBRARIES: dict[str, tuple[str, ...]] = {
     "waitress": ("server/home/plain_http.py",),
     "weasyprint": ("reports/",),
     "PIL": ("reports/",),
+    "pypdfium2": ("reports/",),
     "jinja2": ("reports/",),
     "smtplib": ("reports/",),
     "numpy": (),

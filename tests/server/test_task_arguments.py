@@ -19,6 +19,8 @@ from tests.support.service import LAYBY, PATIENCE_S, Service
 # What each task requires, as the commands of `layby` send it.
 NEEDED: dict[str, dict[str, Any]] = {
     "sheet": {"visit": "x"}, "ledger": {"first": "2026-01-01"}, "receive": {"files": []}, "find": {"text": "x"},
+    "aside": {"number": "x"}, "settle": {"what": "vehicle", "id": "x", "entry": "x"},
+    "letter": {"visit": "x"}, "returned": {"visit": "x", "why": "x"},
     "backup": {"file": "x"}, "held": {"customer": "x"}, "export": {"customer": "x", "file": "x"},
     "erase": {"customer": "x"}, "card": {"what": "vehicle", "id": "x"}, "vehicle": {"id": "x"},
     "chart": {"id": "x", "chart": None}, "visit": {"id": "x"}, "customer": {"id": "x"}, "history": {"id": "x"},

@@ -14,8 +14,8 @@ from sync.records.store.interface import Entry, Record
 from sync.wire import op_line
 
 # A state that a sheet entered; a whole sheet record taken over from an earlier format; when a letter was handed to the
-# mail server; what was erased.
-Kind = Literal["sheet.state", "sheet.record", "letter.handed", "erasure"]
+# mail server; what was erased; a refused entry that a person has seen to.
+Kind = Literal["sheet.state", "sheet.record", "letter.handed", "erasure", "entry.aside"]
 NOTED = "noted"
 _JSON = json.JSONEncoder(ensure_ascii=False, separators=(",", ":"), allow_nan=False)
 
