@@ -14,6 +14,7 @@ from flask import Flask, Response, request
 from server.desk import (
     customer,  # noqa: F401 -- it adds its page to the desk's
     day,  # noqa: F401 -- the same
+    logger,  # noqa: F401 -- the same
     login,
     pages,
     task_routes,

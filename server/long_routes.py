@@ -7,9 +7,9 @@ from __future__ import annotations
 
 # The desk's tasks as commands hand them over.
 TASKS = frozenset({"evening", "sheet", "approve", "send", "send_test", "reminders", "day", "ledger", "receive",
-                   "backup", "export", "erase", "rebuild", "troubles"})  # fmt: skip
+                   "backup", "export", "erase", "rebuild", "troubles", "log"})  # fmt: skip
 # The forms of the desk's pages.
-FORMS = frozenset({"make", "approve", "send", "receive", "sheet", "mend", "export", "erase"})
+FORMS = frozenset({"make", "approve", "send", "receive", "sheet", "mend", "export", "erase", "log"})
 # What is printed on request.
 PRINTED = "/sheets/"
 

@@ -28,7 +28,7 @@ from sync.records.pairing import Offer
 TEXT_MOST = 200
 # What was done, for the page after it, by its code in the words; never a text from the address itself.
 DONE = ("made", "approved", "nothing", "some", "sent", "revoked", "saved", "removed", "amended", "same",
-        "made_one", "stopped", "erased", "marked", "unmarked")
+        "logged", "unlogged", "made_one", "stopped", "erased", "marked", "unmarked")
 
 
 class OfferShown(TypedDict):

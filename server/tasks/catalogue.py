@@ -10,7 +10,7 @@ import dataclasses
 import time
 from typing import Any
 
-from server.tasks import customer_tasks, history_tasks, record_tasks, sheet_tasks, visit_tasks
+from server.tasks import customer_tasks, history_tasks, logger_tasks, record_tasks, sheet_tasks, visit_tasks
 from server.tasks.arguments import check_arguments
 from server.tasks.messages import TaskArguments
 from server.tasks.task import Task
@@ -46,6 +46,7 @@ TASKS: dict[str, Task] = {
     **visit_tasks.TASKS,
     **customer_tasks.TASKS,
     **history_tasks.TASKS,
+    **logger_tasks.TASKS,
     "new_passphrase": _passphrase,
     "pair": _pair,
     "devices": _devices,
@@ -61,13 +62,15 @@ def carry_out(logbook: Logbook, name: str, arguments: TaskArguments) -> Any:
         name: one of TASKS [text]
         arguments: of evening, look, reminders and day {day}, of ledger {first, last}, of sheet {visit}, of approve
             {visits, all, complete}, of visit, customer, vehicle and history {id}, of amend {visit, section, typed, why,
-            seen}, of mark {id, visit, test, healthy}, of receive {files} as whole paths, of find {text}, of card {what,
-            id, fields}, of chart {id, chart}, of merge {keep, drop}, of revoke {device: name or id} [TaskArguments]
+            seen}, of log {visit, test, title and text, or file, match, zero, add}, of unlog {visit, test, number}, of
+            mark {id, visit, test, healthy}, of receive {files} as whole paths, of find {text}, of card {what, id,
+            fields}, of chart {id, chart}, of merge {keep, drop}, of revoke {device: name or id} [TaskArguments]
 
     Returns:
         rows for evening, look, approve, send and post; a remark of send_test, and each of reminders; paths for sheet,
         day and ledger; a tally for each file received; the visits found, as the search gives them; what is known of a
-        visit, a customer or a vehicle; how many operations amend took; a card; the offer of pair; the devices, or the
+        visit, a customer or a vehicle; how many operations amend took; a logger's file as it was read; how many entries
+        unlog struck; a card; the offer of pair; the devices, or the
         one that was revoked; the key for setting the passphrase [JSON value, as the task's own signature says]
 
     Raises:

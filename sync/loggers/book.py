@@ -120,3 +120,13 @@ class Entries(TypedDict):
     thinned: int
     faults: list[Fault]
     more: int
+
+
+class Group(TypedDict):
+    """Entries of a log that came together: the number of their file (0 for those that were typed), from when to when.
+    """
+
+    number: int
+    count: int
+    first: float
+    last: float

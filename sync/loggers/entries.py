@@ -9,12 +9,12 @@ from math import floor
 
 from sync.loggers.book import Entries, Fault, LoggersBook, Span, Table, UnitsOf
 from sync.loggers.cells import cells_of, number_of
+from sync.loggers.groups import THOUSAND
 from sync.loggers.table import fault_of
 from sync.loggers.thinning import thinned
 from sync.loggers.times import DAY_FORMS, DAY_S, NO_TIME, clock_of, days_of, stamp_of, start_of
 
 COUNTED = ("seconds", "minutes", "count")
-THOUSAND = 1000.0
 
 Point = dict[str, float]
 Row = tuple[int, list[str], float]
@@ -42,6 +42,21 @@ def span_of(at: str, others: list[str], book: LoggersBook) -> tuple[float, float
         if 0 < found - start < last:
             last = found - start
     return first, last
+
+
+def codes_of(book: LoggersBook) -> list[str]:
+    """What a column can be, in the order in which it is offered: times, days, then readings by unit [codes]."""
+    codes = [*["time:" + form for form in ("clock", *DAY_FORMS, *COUNTED)], *["day:" + form for form in DAY_FORMS]]
+    for channel in book["channels"]:
+        for unit in book["units"][book["channels"][channel]["quantity"]]:
+            codes.append(channel + ":" + unit)
+    return codes
+
+
+def known_match(match: list[str], table: Table, book: LoggersBook) -> list[str]:
+    """A match with one code for each column; what no column can be is "" [codes]."""
+    codes = codes_of(book)
+    return [match[i] if i < len(match) and match[i] in codes else "" for i in range(len(table["columns"]))]
 
 
 def match_faults(match: list[str], table: Table, book: LoggersBook) -> list[Fault]:
@@ -101,8 +116,10 @@ def entries_of(table: Table, match: list[str], span: Span, books: tuple[LoggersB
     Returns:
         the points in rising time, at most as many as the book says, and what was left out [Entries]
     """
-    book, faults = books[0], _Faults(books[0]["most"]["faults"])
-    rows = _timed(table, match, span, book, faults)
+    book = books[0]
+    most = book["most"]["faults"]
+    torn, faults = _Faults(most), _Faults(most)
+    rows = _timed(table, match, span, book, torn)
     points: list[Point] = []
     before, after = 0, 0
     for line, cells, seconds in rows:
@@ -115,9 +132,22 @@ def entries_of(table: Table, match: list[str], span: Span, books: tuple[LoggersB
             if len(point) > 0:
                 point["s"] = floor(seconds + 0.5) + span["number"] / THOUSAND
                 points.append(point)
-    kept = thinned(points, book)
+    kept, listed = thinned(points, book), _by_line(torn.listed, faults.listed)
+    more = torn.more + faults.more + len(listed) - len(listed[0:most])
     return {"points": kept, "rows": len(rows), "before": before, "after": after, "thinned": len(points) - len(kept),
-            "faults": faults.listed, "more": faults.more}
+            "faults": listed[0:most], "more": more}
+
+
+def _by_line(left: list[Fault], right: list[Fault]) -> list[Fault]:
+    """Two lists of faults, each in the order of its lines, as one."""
+    listed: list[Fault] = []
+    i = 0
+    for fault in right:
+        while i < len(left) and left[i]["line"] <= fault["line"]:
+            listed.append(left[i])
+            i = i + 1
+        listed.append(fault)
+    return [*listed, *left[i : len(left)]]
 
 
 def _timed(table: Table, match: list[str], span: Span, book: LoggersBook, faults: _Faults) -> list[Row]:

@@ -117,10 +117,12 @@ def _rows(sample: list[str], mark: str, book: LoggersBook) -> tuple[list[int], i
 def _fill(table: Table, layout: tuple[str, list[int], int], at: str, book: LoggersBook) -> None:
     mark, rows, width = layout
     lines = table["lines"]
-    firsts = [cells_of(lines[row], mark) for row in rows[0 : book["most"]["firsts"]]]
-    names = _names(lines, (mark, rows, width), book)
+    first = _first(lines, layout, book)
+    names = _names(lines, (mark, first, width), book)
+    whole = [cells_of(line, mark) for line in lines[first : rows[-1] + 1] if len(line) <= book["most"]["line"]]
+    firsts = [cells for cells in whole if len(cells) == width][0 : book["most"]["firsts"]]
     table["mark"] = mark
-    table["first"] = rows[0]
+    table["first"] = first
     table["header"] = "\t".join(names)
     table["point"] = _point([cells_of(lines[row], mark) for row in rows])
     for i in range(width):
@@ -129,15 +131,27 @@ def _fill(table: Table, layout: tuple[str, list[int], int], at: str, book: Logge
     _guess(table, at, book)
 
 
-def _names(lines: list[str], layout: tuple[str, list[int], int], book: LoggersBook) -> list[str]:
-    """The names of the columns: of the lines right above the first row that have as many cells, at most two."""
+def _first(lines: list[str], layout: tuple[str, list[int], int], book: LoggersBook) -> int:
+    """The first line with values; above a whole row there may be some in which most cells hold none."""
     mark, rows, width = layout
+    first = rows[0]
+    while first > 0 and len(lines[first - 1]) <= book["most"]["line"]:
+        cells = cells_of(lines[first - 1], mark)
+        if len(cells) != width or not any(_is_value(cell, book) for cell in cells):
+            break
+        first = first - 1
+    return first
+
+
+def _names(lines: list[str], layout: tuple[str, int, int], book: LoggersBook) -> list[str]:
+    """The names of the columns: of the lines right above the first row that have as many cells, at most two."""
+    mark, first, width = layout
     names = ["" for _ in range(width)]
-    line, taken = rows[0] - 1, 0
+    line, taken = first - 1, 0
     while line >= 0 and taken < HEADERS_MOST and len(lines[line]) <= book["most"]["line"]:
         cells = cells_of(lines[line], mark)
         filled = [cell for cell in cells if cell != ""]
-        if len(cells) != width or len(filled) * 2 < width or any(_is_value(cell, book) for cell in filled):
+        if len(cells) != width or len(filled) * 2 < width:
             break
         names = [" ".join([one for one in (cells[i], names[i]) if one != ""]) for i in range(width)]
         line, taken = line - 1, taken + 1
