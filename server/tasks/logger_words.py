@@ -32,9 +32,9 @@ def choices_of(book: LoggersBook, rulebook: Rulebook) -> list[tuple[str, str]]:
         if channel is None:
             choices.append((code, words.say(f"loggers.{name}.{how}")))
             continue
-        what, quantity = words.say(f"loggers.what.{name}"), channel["quantity"]
-        unit = words.unit(quantity, how) if quantity in rulebook["units"] else ""
-        choices.append((code, words.say("loggers.in_unit", what=what, unit=unit) if unit else what))
+        what, quantity = words.say(f"fields.tests.{channel['field']}"), channel["quantity"]
+        unit = words.unit(quantity, how) if quantity in rulebook["units"] else words.say(f"fields.suffix.{how}")
+        choices.append((code, words.say("loggers.in_unit", what=what, unit=unit)))
     return choices
 
 
@@ -42,8 +42,9 @@ def fault_words(fault: Fault, words: Words, book: LoggersBook) -> str:
     """What is wrong, where, and what to do [text]."""
     most = book["most"]
     column = fault["column"] or words.say("loggers.nameless")
-    found = words.say(f"loggers.what.{fault['found']}") if fault["code"] == "twice" and \
-        fault["found"] in book["channels"] else fault["found"]
+    found, channel = fault["found"], book["channels"].get(fault["found"])
+    if fault["code"] == "twice":
+        found = words.say(f"fields.tests.{channel['field']}" if channel else f"loggers.what.{found}")
     return words.say(f"loggers.fault.{fault['code']}", line=fault["line"], column=column, found=found,
                      letters=most["line"], columns=most["columns"], size=most["bytes"] // MEGABYTE)
 

@@ -9,8 +9,11 @@ from typing import TypedDict
 
 
 class Channel(TypedDict):
-    """A reading that a log can hold: its quantity, the decimals it is kept with, its names, what no sensor exceeds."""
+    """A reading that a log can hold: the field of a test that it is one of, its quantity, the decimals it is kept with,
+    what no sensor exceeds, and its names in files.
+    """
 
+    field: str
     quantity: str
     decimals: int
     low: float
