@@ -20,6 +20,7 @@ from server.desk import (
     day,  # noqa: F401 -- it adds its page to the desk's
     first_start,  # noqa: F401 -- it adds its page to the desk's
     letters,  # noqa: F401 -- it adds its page to the desk's
+    logger,  # noqa: F401 -- it adds its page to the desk's
     login,
     pages,
     preview,  # noqa: F401 -- it adds its page to the desk's

@@ -26,7 +26,7 @@ def most_for(path: str) -> int:
     """The largest body that a path accepts [bytes]."""
     if path == "/pair":
         return pairing_routes.BODY_MOST
-    if path == forms.UPLOAD_PATH:
+    if path in forms.UPLOAD_PATHS:
         return forms.UPLOAD_MOST
     if path.startswith("/desk/do/") or path in ("/desk/sign-in", "/desk/sign-out", "/desk/passphrase"):
         return forms.FORM_MOST

@@ -7,10 +7,10 @@ from __future__ import annotations
 
 # The desk's tasks as commands hand them over.
 TASKS = frozenset({"evening", "sheet", "approve", "send", "send_test", "reminders", "day", "ledger", "receive",
-                   "backup", "export", "erase", "rebuild", "troubles", "conflicts", "aside"})  # fmt: skip
+                   "backup", "export", "erase", "rebuild", "troubles", "conflicts", "aside", "log"})  # fmt: skip
 # The forms of the desk's pages.
 FORMS = frozenset({"make", "approve", "send", "receive", "sheet", "mend", "export", "erase", "resend", "aside", "try",
-                   "backup", "read-back", "restore"})  # fmt: skip
+                   "backup", "read-back", "restore", "log"})  # fmt: skip
 # What is printed on request, or looks at years.
 PRINTED = ("/sheets/", "/desk/preview", "/desk/books", "/desk/conflicts")
 

@@ -15,12 +15,15 @@ from typing import cast
 from sync.kernel.books import Rulebook
 from sync.kernel.json_tree import Json, JsonObject
 from sync.kernel.word_books import WordTree
+from sync.loggers.book import LoggersBook
 
 FOLDER = Path(__file__).with_name("rulebook")
 
 # The words by language, and the books that say what is drawn or printed where: none of these judges.
 WORDS = "words"
 SHOWING_BOOKS = (WORDS, "strips", "unit_question", "sheet_layout", "currencies")
+# How a logger's file is read: judges nothing, and a phone loads it when it needs it.
+LOGGERS = "loggers"
 # In the book of fields, only the limits of readings judge; the rest says what is asked for and shown where.
 FIELDS = "fields"
 LIMITS = frozenset(("range", "high_r744"))
@@ -37,6 +40,16 @@ DESK_KEYS = ("required", "sheet")
 def files(folder: Path | None = None) -> list[Path]:
     """The book files, in order of their names [list of paths]."""
     return sorted((folder or FOLDER).glob("*.json"), key=lambda path: path.name)
+
+
+def loggers(folder: Path | None = None) -> LoggersBook:
+    """How a logger's file is read [LoggersBook].
+
+    Args:
+        folder: where the books are; the package's own when None [path]
+    """
+    book = json.loads(((folder or FOLDER) / LOGGERS / f"{LOGGERS}.json").read_text("utf-8"))
+    return cast(LoggersBook, {name: part for name, part in book.items() if name != NOTES})
 
 
 def _words(folder: Path | None) -> JsonObject:

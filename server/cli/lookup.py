@@ -6,6 +6,7 @@ Nothing is looked up or written here; the tasks do that, in whichever process ho
 from __future__ import annotations
 
 import argparse
+from pathlib import Path
 from typing import Any, cast
 
 from server.cli.language import DESK, say, words
@@ -99,6 +100,25 @@ def settle(arguments: Arguments) -> int:
     """Say which of the entries that disagree counts."""
     desk(arguments, "settle", what=arguments.what, id=arguments.id, entry=arguments.entry)
     return 0
+
+
+def log(arguments: Arguments) -> int:
+    """Read a logger's file for a test of a visit, and add its entries to the log of the test."""
+    file = Path(arguments.file).resolve()
+    file.open("rb").close()
+    match = arguments.columns.split(",") if arguments.columns is not None else None
+    view = desk(arguments, "log", visit=arguments.visit, test=arguments.test, file=str(file), match=match,
+                zero=arguments.zero or "", add=arguments.add)
+    for number, column in enumerate(view["columns"], start=1):
+        print(say("log.column", number=number, name=column["name"], match=column["match"] or say("log.unused"),
+                  values=" · ".join(column["firsts"])))
+    for line in (*view["faults"], *view["sums"], *view["left_out"]):
+        print(line)
+    if view["more"]:
+        print(words(DESK).say("loggers.more", count=view["more"]))
+    if view["count"]:
+        print(say("log.added", count=view["added"]) if view["added"] else say("log.add"))
+    return 0 if view["count"] else 1
 
 
 def merge(arguments: Arguments) -> int:

@@ -20,7 +20,7 @@ from server.cli.autostart import autostart
 from server.cli.evening import approve, day, evening, ledger, returned, send, sheet
 from server.cli.language import COMMANDS, OPTION, language_of, say
 from server.cli.language import error as said
-from server.cli.lookup import amend, card, conflicts, find, merge, settle
+from server.cli.lookup import amend, card, conflicts, find, log, merge, settle
 from server.cli.phones import devices, pair, passphrase
 from server.cli.records import backup, erase, export, rebuild, receive, restore
 from server.cli.settings import settings
@@ -307,6 +307,13 @@ def _add_books_and_cards(command: Adder) -> None:
     add(of_settle, "what", "settle_what", choices=("visit", "vehicle", "customer"))
     add(of_settle, "id", "settle_id", "id")
     add(of_settle, "entry", "settle_entry", "entry")
+    of_log = command(log)
+    add(of_log, "visit", "visit", "visit")
+    add(of_log, "test", "log_test", "id")
+    add(of_log, "file", "logger_file", "file")
+    add(of_log, "--columns", "columns", "codes")
+    add(of_log, "--zero", "zero", "clock")
+    add(of_log, "--add", "add_entries", action="store_true")
     of_merge = command(merge)
     add(of_merge, "keep", "keep", "keep")
     add(of_merge, "drop", "drop", "drop")

@@ -17,8 +17,10 @@ from sync.wire.bundle import PART_BYTES
 
 FORM_MOST = 32 * 1024
 FIELDS_MOST = 400
-# The one page that accepts files; all others refuse such a body by its type.
+# The pages that accept files; all others refuse such a body by its type.
 UPLOAD_PATH = "/desk/do/receive"
+LOGGER_PATH = "/desk/do/log"
+UPLOAD_PATHS = (UPLOAD_PATH, LOGGER_PATH)
 # One part of the largest size with the form around it; send more files in several turns.
 UPLOAD_MOST = PART_BYTES
 FILES_MOST = 100
@@ -59,7 +61,7 @@ def upload() -> tuple[Fields, Files]:
 
 def sent() -> tuple[Fields, Files]:
     """The fields and files of the submitted form, for any page [as from `upload`]."""
-    return upload() if request.path == UPLOAD_PATH else (form(), [])
+    return upload() if request.path in UPLOAD_PATHS else (form(), [])
 
 
 def one(fields: Fields, name: str) -> str:

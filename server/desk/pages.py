@@ -28,7 +28,7 @@ TEXT_MOST = 200
 # What was done, for the page after it, by its code in the words; never a text from the address itself.
 DONE = ("made", "approved", "nothing", "some", "sent", "revoked", "saved", "removed", "amended", "same",
         "made_one", "stopped", "erased", "marked", "unmarked", "returned", "resent", "resent_waits", "resent_back",
-        "look_again", "settled", "aside")
+        "look_again", "settled", "aside", "logged", "unlogged")
 
 
 class OfferShown(TypedDict):

@@ -13,6 +13,7 @@ from flask import Response, current_app, g, redirect, request, url_for
 from werkzeug.wrappers import Response as BaseResponse
 
 from server.desk.forms import Fields, one
+from server.desk.log_form import log_of
 from server.desk.login import page, pages
 from server.desk.pages import date_words, done
 from server.desk.visit_facts import facts_of, form_of
@@ -41,13 +42,13 @@ OF_PAGE = ("form_token", "id", "section", "seen", "why")
 @pages.get("/desk/visit")
 def visit() -> Response:
     """GET /desk/visit?id=: a visit, part by part; with open=PART that one can be corrected."""
-    return _page(_view(request.args.get("id", "")), request.args.get("open", ""))
+    return page_of(view_of(request.args.get("id", "")), request.args.get("open", ""))
 
 
 @pages.post("/desk/do/amend")
 def amend() -> BaseResponse:
     """POST /desk/do/amend: one part of a visit as it was typed, with the reason why."""
-    view, section = _view(one(g.form, "id")), one(g.form, "section")
+    view, section = view_of(one(g.form, "id")), one(g.form, "section")
     typed = _typed(g.form, section, view)
     arguments = {"visit": view["visit"]["id"], "section": section, "typed": typed, "why": one(g.form, "why"),
                  "seen": one(g.form, "seen")}
@@ -57,7 +58,7 @@ def amend() -> BaseResponse:
         words = words_of(logbook().rulebook)
         faults = error.sentences if isinstance(error, Unamended) else [words.error(error)]
         status = 422 if isinstance(error, Unamended) else 409
-        return _page(_view(view["visit"]["id"]), section, status, typed, faults)
+        return page_of(view_of(view["visit"]["id"]), section, status, typed, faults)
     return redirect(url_for("deskpages.visit", id=view["visit"]["id"], done="amended" if count else "same"), 303)
 
 
@@ -81,7 +82,8 @@ def photo() -> Response:
     return Response(content, content_type=head_of(content).media_type)
 
 
-def _view(identifier: str) -> VisitView:
+def view_of(identifier: str) -> VisitView:
+    """All that is known of a visit [VisitView]."""
     return cast(VisitView, carry_out(logbook(), "visit", {"id": identifier[:ID_MOST]}))
 
 
@@ -100,10 +102,11 @@ def _typed(form: Fields, section: str, view: VisitView) -> dict[str, str]:
     return typed
 
 
-def _page(
+def page_of(
     view: VisitView, section: str, status: int = 200, typed: Mapping[str, str] | None = None,
     faults: list[str] | None = None,
 ) -> Response:
+    """The page of a visit, one part of it open with what was typed there and what is wrong with it [Response]."""
     rulebook = logbook().rulebook
     words, visit, row = words_of(rulebook), view["visit"], view["row"]
     is_void = bool(visit.get("void"))
@@ -123,6 +126,7 @@ def _page(
         conflicts=[conflict_words(one, visit, rulebook) for one in view["conflicts"]
                    if not one["pointer"].startswith(TYPED)], signed=_signed(view),
         entries=[{**one, "last": date_words(one["last"])} for one in view["entries"]], done=done(),
+        log=log_of(section, visit) if opened else None,
         approvable=bool(row["file"]) and row["state"] in ("made", "failed") and not row["lacks"],
     )  # fmt: skip
 

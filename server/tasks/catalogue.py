@@ -15,6 +15,7 @@ from server.tasks import (
     dispute_tasks,
     history_tasks,
     letters,
+    logger_tasks,
     record_tasks,
     settings_tasks,
     sheet_tasks,
@@ -58,6 +59,7 @@ TASKS: dict[str, Task] = {
     **settings_tasks.TASKS,
     **letters.TASKS,
     **dispute_tasks.TASKS,
+    **logger_tasks.TASKS,
     "new_passphrase": _passphrase,
     "pair": _pair,
     "devices": _devices,
@@ -73,18 +75,19 @@ def carry_out(logbook: Logbook, name: str, arguments: TaskArguments) -> Any:
         name: one of TASKS [text]
         arguments: of evening, look, reminders and day {day}, of ledger {first, last, refrigerant, vehicle, cylinder},
             of sheet and letter {visit}, of approve {visits, all, complete}, of returned {visit, why}, of visit,
-            customer, vehicle and history {id}, of amend {visit, section, typed, why, seen}, of mark {id, visit, test,
-            healthy}, of receive {files} as whole paths, of find {text}, of card {what, id, fields}, of chart {id,
-            chart}, of merge {keep, drop}, of settle {what, id, entry}, of aside {number}, of revoke {device: name or
-            id}, of setting {row, typed, seen, remove} [TaskArguments]
+            customer, vehicle and history {id}, of amend {visit, section, typed, why, seen}, of log {visit, test, title
+            and text, or file, match, zero, add}, of unlog {visit, test, number}, of mark {id, visit, test, healthy}, of
+            receive {files} as whole paths, of find {text}, of card {what, id, fields}, of chart {id, chart}, of merge
+            {keep, drop}, of settle {what, id, entry}, of aside {number}, of revoke {device: name or id}, of setting
+            {row, typed, seen, remove} [TaskArguments]
 
     Returns:
         rows for evening, look, approve, send and letters, one for returned; a remark of send_test, and each of
         reminders; paths for sheet, day and ledger; a letter's text; a tally for each file received; the visits found,
         as the search gives them; what is known of a visit, a customer or a vehicle; how many operations amend took; a
-        card; what waits to be settled; the offer of pair; the devices, or the one that was revoked; the rows of
-        settings, and whether setting changed one; the key for setting the passphrase [JSON value, as the task's own
-        signature says]
+        logger's file as it was read; how many entries unlog struck; a card; what waits to be settled; the offer of
+        pair; the devices, or the one that was revoked; the rows of settings, and whether setting changed one; the key
+        for setting the passphrase [JSON value, as the task's own signature says]
 
     Raises:
         BadArguments: some are missing or of another kind. NoSuchDay: the day can't be read. And anything the task

@@ -46,7 +46,39 @@ class TaskArguments(TypedDict, total=False):
     remove: bool
     test: str
     entry: str
+    title: str
+    match: list[str] | None
+    zero: str | None
+    add: bool
     number: str
+
+
+class LoggerColumn(TypedDict):
+    """A column of a logger's file: its name, its first values, and what it is taken for, "" where it is not used."""
+
+    name: str
+    firsts: list[str]
+    match: str
+
+
+class LoggerView(TypedDict):
+    """A logger's file as read for a test, in words where a person reads them.
+
+    `remembered` says whether the columns were matched before; `added` is how many entries were filed.
+    """
+
+    name: str
+    text: str
+    columns: list[LoggerColumn]
+    remembered: bool
+    counted: bool
+    zero: str
+    faults: list[str]
+    count: int
+    sums: list[str]
+    left_out: list[str]
+    more: int
+    added: int
 
 
 class Remark(Reason):

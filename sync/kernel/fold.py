@@ -11,6 +11,7 @@ from sync.kernel.books import KindRule, KindsBook
 from sync.kernel.json_tree import Json, JsonObject
 from sync.kernel.operation import Conflict, ConflictValue, Leaf, Op, Replayed
 from sync.kernel.primitives import names_in_order
+from sync.kernel.trace_order import in_time
 from sync.kernel.visit import Visit
 
 # A setting: the operation that made it, and its value.
@@ -225,9 +226,10 @@ class _Replay:
                     ids[self.standing(op_id, pointer)] = True
 
     def trace(self, test: str) -> list[Json]:
-        """The points of a test's trace that nobody struck."""
+        """The points of a test's trace that nobody struck, in rising time."""
         struck = self.untraced.get(test, [])
-        return [point for point in self.traces.get(test, []) if cast(JsonObject, point)["s"] not in struck]
+        kept = [point for point in self.traces.get(test, []) if cast(JsonObject, point)["s"] not in struck]
+        return in_time(kept)
 
     def heads(self, pointer: str) -> list[_Setting]:
         heads: list[_Setting] = []

@@ -146,6 +146,8 @@ class TracePoint(TypedDict, total=False):
     low_kpa_g: float
     high_kpa_g: float
     return_air_c: float
+    ambient_c: float
+    humidity_pct: float
 
 
 class Test(TypedDict, total=False):

@@ -28,7 +28,8 @@ ROOMS: dict[str, tuple[str, ...]] = {
     "sync": (),
     "sync/kernel": ("sync",),
     "sync.isolation": ("sync", "sync/kernel"),
-    "sync.rulebook": ("sync/kernel",),
+    "sync/loggers": (),
+    "sync.rulebook": ("sync/kernel", "sync/loggers"),
     "sync/language": ("sync", "sync/kernel"),
     "sync/emitter": ("sync",),
     "sync/physics": ("sync", "sync/kernel", "sync.rulebook"),
@@ -43,7 +44,7 @@ ROOMS: dict[str, tuple[str, ...]] = {
     "sync/sheet": ("sync", "sync/kernel", "sync/language", "sync.isolation", "sync/physics", "sync/wire"),
     "sync/work": (
         "sync", "sync/kernel", "sync/language", "sync.isolation", "sync/physics", "sync/wire", "sync/disk",
-        "sync/records",
+        "sync/records", "sync.rulebook", "sync/loggers",
         "sync/records/store", "sync/records/embedded", "sync/sheet",
     ),
     "reports": (),
