@@ -6,7 +6,9 @@ from pathlib import Path
 
 import pytest
 
+from tests.phone.test_taps import USUAL_MOST, USUAL_SCREENS, usual_visit
 from tests.support import webdriver
+from tests.support.counted_hand import CountedHand, InOther
 from tests.support.hands import filed
 from tests.support.service import Service, free_port
 from tests.support.webdriver import Browser
@@ -103,6 +105,7 @@ def quick(browser: Browser, service: Service) -> None:
     keys = ["3", "3", "next", "2", "point", "9", "next", "2", "0", "next", "1", "4", "next",
             "same", "2", "point", "6", "next", "1", "5", "point", "5", "next", "8", "next"]
     browser.tap("Quick test")
+    browser.until("return document.querySelector('.facts button') && true")
     browser.run(IN_BAR)
     browser.tap("Read. R-134a")
     for key in keys:
@@ -112,6 +115,19 @@ def quick(browser: Browser, service: Service) -> None:
     assert finding.startswith("Better"), (finding, table)
     assert float(browser.run("return document.querySelector('tr.high_saturation_c td').textContent")) > 60, table
     assert 2 + len([key for key in keys if not key.isdigit() and key != "point"]) <= 10
+    usual(browser)
+
+
+def usual(browser: Browser) -> None:
+    """A usual visit, with the units as they stand and no desk: as many taps as in Chromium at most."""
+    browser.tap("The day")
+    browser.see("Start a visit")
+    hand = CountedHand(InOther(browser))
+    american = browser.run("return document.documentElement.lang") == "en-US"
+    usual_visit(hand, "License plate" if american else "Registration")
+    browser.see("Start a visit")
+    assert hand.taps <= USUAL_MOST, hand.log
+    assert hand.screens <= USUAL_SCREENS, hand.log
 
 
 # Whatever the language of the browser, the readings above are in bar and °C.
@@ -126,13 +142,13 @@ IN_BAR = """
 
 @pytest.mark.skipif(webdriver.firefox() is None, reason="Firefox is not here; `python3 tests` installs it on Debian")
 def test_a_quick_test_in_firefox_takes_ten_taps(service: Service, tmp_path: Path) -> None:
-    """With the service gone."""
+    """With the service gone; and a usual visit after it no more than 35."""
     with webdriver.in_firefox(tmp_path / "profile") as browser:
         quick(browser, service)
 
 
 @pytest.mark.skipif(webdriver.webkit() is None, reason="WebKitGTK is not here; `python3 tests` installs it on Debian")
 def test_a_quick_test_in_webkit_takes_ten_taps(service: Service, tmp_path: Path) -> None:
-    """With the service gone."""
+    """With the service gone; and a usual visit after it no more than 35."""
     with webdriver.in_webkit(tmp_path, free_port()) as browser:
         quick(browser, service)

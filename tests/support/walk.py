@@ -32,10 +32,10 @@ TWO_ENTRIES_MS = 10_500  # what is logged sooner is one entry
 AFTER = {"Air at the condenser": "84", "Humidity": "44", "Low side": "25", "High side": "167", "Centre vent": "41"}
 
 
-def picture() -> bytes:
-    """A made-up photo: a band of sky over a dark vehicle [PNG]."""
+def picture(paint: tuple[int, int, int] = (52, 66, 84)) -> bytes:
+    """A made-up photo: a band of sky over a vehicle, dark unless it is painted otherwise [PNG]."""
     canvas = Image.new("RGB", (800, 600), (196, 208, 214))
-    canvas.paste((52, 66, 84), (90, 260, 710, 520))
+    canvas.paste(paint, (90, 260, 710, 520))
     canvas.paste((120, 118, 110), (0, 520, 800, 600))
     held = io.BytesIO()
     canvas.save(held, "PNG")
