@@ -101,6 +101,7 @@ None of this decides whether a test passes.
         "Filing",
         "A long life",
         "Searching",
+        "Pages of the desk",
         "Printing",
         "Long work beside",
         "Side by side with another checkout",

@@ -110,7 +110,7 @@ def test_every_page_is_whole_in_spanish(service: Service) -> None:
     visit = phone.new_id()
     assert service.post("/sync", body_of(phone.opening(visit), phone.plate(visit, "LT 482")))[0] == 200
     for path in ("/desk?day=2026-06-12", "/desk/search?text=LT482", "/desk/search?text=none", "/desk/post",
-                 "/desk/phones", "/desk/carry"):
+                 "/desk/phones", "/desk/carry", "/desk/books", "/desk/books?book=day", "/desk/conflicts"):
         status, _, text = visitor.ask("GET", path, Accept_Language="es")
         assert (status, re.findall(r"\{\w*\}", text)) == (200, []), path
 

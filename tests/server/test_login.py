@@ -14,7 +14,7 @@ from tests.support import children
 from tests.support.service import PATIENCE_S, Service
 from tests.support.visitor import PASSPHRASE, Visitor, setting_key
 
-BEHIND = ("/desk", "/desk/search?text=Okello", "/desk/post", "/desk/phones")
+BEHIND = ("/desk", "/desk/search?text=Okello", "/desk/post", "/desk/books", "/desk/conflicts", "/desk/phones")
 FORMS = ("make", "approve", "send", "offer", "revoke")
 
 

@@ -100,8 +100,8 @@ def test_a_day_goes_from_visits_to_letters(page: Page, service: Service, day: st
     assert ["approved" in row for row in rows(page)] == [False, False, True], "what is on its way stands below"
     press(page, "button", "Approve all 2 sheets")
     expect(page.get_by_role("status")).to_have_text("Approved. Press Send to email them.")
-    press(page, "link", "Letters")
-    assert page.get_by_text("approved, to").count() == 3
+    press(page, "link", "Letters", exact=True)
+    assert page.get_by_text("it goes with the next letters, to").count() == 3
     press(page, "link", "The day", exact=True)
     page.get_by_label("Another day").fill(day)
     press(page, "button", "Show")
@@ -129,7 +129,7 @@ def test_a_sheet_that_nobody_saw_is_not_approved(service: Service, day: str) -> 
 def test_a_failure_is_listed_with_its_reason(
     service: Service, day: str, rulebook: dict[str, Any]
 ) -> None:
-    """A customer without an address can't be written to: the mail page says so, and where to go."""
+    """A customer without an address can't be written to: the page of the letters says so, and where to go."""
     phone = Phone()
     visit = phone.new_id()
     assert service.post("/sync", body_of(phone.opening(visit), phone.plate(visit, "LT 482")))[0] == 200
@@ -141,9 +141,10 @@ def test_a_failure_is_listed_with_its_reason(
     layby(service, "approve", visit)
     visitor.press("/desk/do/send")
     _, _, text = visitor.ask("GET", "/desk/post")
-    failed = text.split("<h2>Failed</h2>")[1]
-    assert "The customer has no email address." in failed
-    assert "LT 482" in failed
+    needs = text.split("Needs you: ")[1].split("</tbody>")[0]
+    assert "The customer has no email address." in needs
+    assert "LT 482" in needs
+    assert "Fill in what is missing: " in needs
 
 
 def test_what_a_sheet_lacks_is_filled_in_on_its_row(service: Service, day: str) -> None:
@@ -363,7 +364,7 @@ def walk_of_the_desk(page: Page, service: Service, day: str, look: Any) -> None:
     page.get_by_label("Row 1, Low side, from").fill("250")
     press(page, "button", "Save the chart")
     look("chart refused")
-    press(page, "link", "Letters")
+    press(page, "link", "Letters", exact=True)
     look("post")
     press(page, "link", "Phones")
     press(page, "link", "By hand")
