@@ -1,5 +1,5 @@
 // Wires the parts of the page together: rulebook, outbox, client, worker, screens.
-// Wires only: no rule of the trade, no storage and no markup of its own.
+// Wiring only: no rule of the trade, no storage and no markup of its own.
 
 import { begun, outbox } from "./store/preload.js";
 import { createAlarm } from "./form/alarm.js";
@@ -86,8 +86,8 @@ function saveSettings(next) {
 /** @param {unknown} error */
 const failed = (error) => tell(faultWords(error), "wrong");
 
-// Nothing is drawn over a screen that a person went to while the day was being read; and a day that is drawn anew by
-// itself waits for the finger on it to be lifted, or the key under it would be gone and the tap lost.
+// Nothing is drawn over a screen that a person went to while the day was being read; and a day that redraws by itself
+// waits until the finger is lifted, or the key under it would be gone and the tap lost.
 async function showDay(byItself = false) {
   const entries = await dayEntries(outbox);
   state.lastSuccess = await outbox.recall("last_success");
@@ -154,7 +154,7 @@ function showCarry() {
   carryScreen(places, { parts: written, share: canShare ? share : null, write, readReceipts, home: () => go(null) });
 }
 
-// One screen after the other: whoever taps twice, or goes back while a visit opens, gets the last place once.
+// One screen at a time: a double tap, or going back while a visit opens, leads once to the last place.
 const show = () => inTurn(showNow);
 
 /** @param {() => Promise<void>} work */
@@ -165,20 +165,20 @@ function inTurn(work) {
 }
 
 async function showNow() {
-  // A panel or a text of help belongs to the screen that it was opened on.
+  // A panel or help text belongs to the screen that it was opened on.
   document.querySelectorAll("dialog").forEach((dialog) => dialog.close());
   const [, kind, id, slug] = location.pathname.split("/");
   const wanted = kind === "visit" ? id : null;
   if (open !== null && open.id !== wanted) {
     if (!(await open.leave())) {
-      // What could not be kept stands there alone.
+      // What couldn't be kept is only there.
       history.pushState(null, "", `/visit/${open.id}/${open.slug()}`);
       return;
     }
     open.close();
     open = null;
   }
-  // A screen may dress the foot and listen to keys; the next one begins plain.
+  // A screen may change the foot and listen to keys; the next one starts without either.
   places.foot.className = "";
   places.page.onkeydown = null;
   document.title = say(wanted === null ? "phone.page.title" : "phone.page.visit_title");
@@ -218,10 +218,10 @@ async function openHere(id, slug, byForce = false) {
   } };
 }
 
-/** The page on which a clock stands. @param {string} visit @param {string} name */
+/** The page that shows a clock. @param {string} visit @param {string} name */
 const goToClock = (visit, name) => go(visit, placeOfClock(name, parts.rulebook)?.step.slug ?? "work");
 
-// Where the visit of a clock that is over cannot be opened, its ringing is answered all the same.
+// If the visit of a clock that has ended can't be opened, its ringing is answered all the same.
 /** @param {string} visit @param {string} name */
 async function answerClock(visit, name) {
   if (open?.id !== visit) await goToClock(visit, name);
@@ -260,7 +260,7 @@ function goTo(path) {
   history.pushState(null, "", path);
   window.scrollTo(0, 0);
   return show().then(() => {
-    // Whoever is typing there already goes on.
+    // Someone already typing there isn't interrupted.
     if (!places.page.contains(document.activeElement)) places.page.focus({ preventScroll: true });
   });
 }
@@ -274,7 +274,7 @@ async function askToKeep() {
   state.persisted = await navigator.storage.persist();
 }
 
-// A phone whose storage takes nothing more still has to be written on: the run ends, the page goes on.
+// A phone with full storage must stay usable: the run ends, the page goes on.
 /** @param {any} fault @returns {Progress} */
 function unsent(fault) {
   console.warn("outbox:", fault);
@@ -282,7 +282,7 @@ function unsent(fault) {
   return { sent: 0, returned: 0, changed: [], photos: 0, fault: said };
 }
 
-// A send by button speaks; one by itself speaks only where it changed something, and never in the place of one that was
+// A send by button speaks; an automatic one speaks only if it changed something, and never in place of one that was
 // asked for and is still under way.
 /** @param {boolean} byHand */
 async function send(byHand) {
@@ -383,7 +383,7 @@ async function begin() {
   (window.requestIdleCallback ?? setTimeout)(help.keep);
 }
 
-// Its sentences came with the page, since it may be the words that did not come.
+// Its sentences came with the page, since the words may be what failed to load.
 begin().catch((error) => {
   const failure = byId("failed");
   failure.append(el("p", null, error.message));

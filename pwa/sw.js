@@ -3,7 +3,7 @@
 
 const worker = /** @type {ServiceWorkerGlobalScope} */ (/** @type {unknown} */ (self));
 
-// The desk writes its list in the place of this word: {version, sha256, files, words: {language: sha256}}.
+// The desk replaces this word with its list: {version, sha256, files, words: {language: sha256}}.
 /** @type {any} */
 const shell = "LAYBY_FILES";
 /** @type {string[]} */
@@ -69,8 +69,8 @@ async function answer(path) {
 const pathsIn = async (cache) => (await cache.keys()).map((request) => new URL(request.url).pathname);
 
 /**
- * The words of a language: those that are kept; else those that the desk has, where they are of this edition; else, as
- * out of its reach, those of the language that is kept.
+ * The words of a language: those kept; else the desk's, if they belong to this edition; else, with the desk out of
+ * reach, those of the language that is kept.
  *
  * @param {string} path
  */
@@ -94,15 +94,15 @@ async function holdsAll() {
   return paths.every((path) => cached.includes(path)) && cached.some((path) => WORDS.test(path));
 }
 
-// Where the browser can be told ahead, it takes what a page loads from the cache by itself: a start then waits for one
-// answer of this worker, not for one a file.
+// A browser that can be told in advance takes what a page loads from the cache by itself: a start then waits for one
+// answer from this worker, not one per file.
 const ROUTES = ["/page.js", "/style.css", "/rulebook.json", wordsOfPhone()];
 
 /** @param {ExtendableEvent & {addRoutes?: (rules: object[]) => Promise<void>}} event */
 async function route(event) {
   const source = { cacheName: CACHE };
   const rules = ROUTES.map((pathname) => ({ condition: { urlPattern: { pathname }, requestMethod: "GET" }, source }));
-  // A browser that takes no such rules asks the worker for each file, as all do without them.
+  // A browser without such rules asks the worker for each file.
   await event.addRoutes?.(rules).catch((error) => console.warn("routes:", error));
 }
 

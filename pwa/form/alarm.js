@@ -1,5 +1,5 @@
 // What runs for any visit: the strip above the foot on every page but the clock's own; the ringing when one is over.
-// DOM only: instants are kept by visit/open_timers.js; what a clock leads to is done by whoever is handed in.
+// DOM only: instants are kept by visit/open_timers.js; what a clock leads to is handed in.
 
 import { clock_limit_min } from "../kernel.js";
 import { kindOf } from "../visit/clock_places.js";
@@ -20,7 +20,7 @@ const timeOf = ({ left, ran }) => {
   return left > 0 ? countdown(left) : say("phone.clock.over", { time: countdown(left) });
 };
 
-/** Whether a clock stands on the page that is seen. @param {RunningOf} one */
+/** Whether a clock is on the page shown. @param {RunningOf} one */
 const isShown = ({ visit, name }) => {
   const own = document.querySelector(`[data-clock="${CSS.escape(`${visit} ${name}`)}"]`);
   return own instanceof HTMLElement && own.offsetParent !== null;
@@ -115,7 +115,7 @@ export function createAlarm({ place, rulebook, openVisit, go, answer }) {
       const before = all.get(state.visit)?.state;
       if (newIn(state, before).some((name) => limitOf(name) !== null)) bell.prime();
       all.set(state.visit, { state: stillAnswered(state, before), title });
-      // Once whoever changed it has done the rest, and the page shows it.
+      // Once the caller that changed it has finished and the page shows it.
       queueMicrotask(tick);
     },
     /** What was kept of a visit, unless more is known of it already. @param {Clocks} state @param {string} title */

@@ -1,5 +1,5 @@
 // Keeps the screen from going dark while something counts down, where the browser can.
-// It lasts while the page is seen; a person who locks the phone locks it.
+// It lasts while the page is visible; locking the phone still locks it.
 
 /** @returns {(wanted: boolean) => void} to be told again and again, since a page that was away has lost it */
 export function createAwake() {

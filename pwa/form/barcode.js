@@ -1,5 +1,5 @@
 // A VIN from its barcode, where the browser can read one: a photo of the plate, and the first number in it.
-// DOM only; typing is always there, and without such a browser nothing of this is shown.
+// DOM only; typing is always possible, and other browsers show nothing of this.
 
 import { vin_in } from "../kernel.js";
 import { say } from "../language/words.js";
@@ -10,7 +10,7 @@ const FORMATS = ["code_39", "code_128", "data_matrix", "qr_code", "pdf417"];
 export const canReadBarcodes = () => window.BarcodeDetector !== undefined;
 
 /**
- * `onVin(vin)` is called with a number of 17 characters, or with null where the picture shows none.
+ * `onVin(vin)` is called with a number of 17 characters, or with null if the picture shows none.
  *
  * @param {(vin: string | null) => unknown} onVin
  */

@@ -1,5 +1,5 @@
-// What a clock that is over sounds like: three tones made by code, and the phone's buzzer, again and again.
-// A browser may keep a page silent that nobody has touched; the page says beforehand that a locked phone is.
+// The sound of a clock that has ended: three tones made by code, and the phone's buzzer, repeated.
+// A browser may silence a page that nobody has touched; the page warns that a locked phone is silent.
 
 const TONES_HZ = [880, 660, 880];
 const TONE_S = 0.18;

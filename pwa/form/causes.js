@@ -1,4 +1,4 @@
-// What could be wrong: the causes held open as a set, what was seen or measured of each, and the check that comes next.
+// What could be wrong: the set of causes held open, what was seen or measured for each, and the next check.
 // DOM only: set and evidence come from the judgement, words from the rulebook. No weight is shown, nothing is ranked.
 
 import { hasCauses, heldOf, layoutOf, LETTERED } from "../visit/leading.js";
@@ -56,7 +56,7 @@ function showing(code) {
   return say(has(side) ? side : `causes.shows.${code.startsWith("no_") ? "no" : "yes"}`);
 }
 
-/** What a check tells of: how a quantity would be, or a thing seen. @param {string} code @param {Rulebook} rulebook */
+/** What a check shows: how a quantity would be, or a thing seen. @param {string} code @param {Rulebook} rulebook */
 function subject(code, rulebook) {
   const quantity = quantityOf(code);
   const what = quantity in rulebook.strips.figures
@@ -71,7 +71,7 @@ function checkName({ minutes, what }) {
   return el("b", null, say("causes.said.next", { minutes, check }), helpKey("check", what, sentenceCase(check)));
 }
 
-/** The next check by itself: how many causes it leaves, and what it tells of. @param {JudgedTest} judged */
+/** The next check by itself: how many causes it leaves, and what it shows. @param {JudgedTest} judged */
 export function checkView({ next_check: check, undecided }) {
   if (check === null) return null;
   const left = Math.max(1, Math.floor(undecided.length - check.gain + 0.5));

@@ -1,5 +1,5 @@
 // The cautions of a running test: read and confirmed before the first reading. Those of a deed stand at its tick.
-// DOM only; which cautions fit is the kernel's affair, their sentences are rulebook data.
+// DOM only; which cautions fit is decided by the kernel, their sentences are rulebook data.
 
 import { lapsed, renewed } from "../visit/calibration.js";
 import { standing_cautions } from "../kernel.js";

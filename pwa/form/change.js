@@ -1,4 +1,4 @@
-// What changed between two tests, and what of it the weather and the work did: two bars from one zero, and in words.
+// What changed between two tests, and how much is due to weather and work: two bars from one zero, and in words.
 // DOM only: every figure comes from the judgement, every sentence from the rulebook.
 
 import { drawn, el, folded } from "./elements.js";

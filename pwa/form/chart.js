@@ -1,5 +1,5 @@
-// The maker's chart on the vehicle's step: folded, its settings, its table, and charts of cars alike to use.
-// DOM only: what the cells come to is visit/chart.js, where charts of other cars are found is open_cards.js.
+// The maker's chart on the vehicle's step: folded, its settings, its table, and charts of similar cars to use.
+// DOM only: cells are read in visit/chart.js, charts of other cars are found in open_cards.js.
 
 import { cellsOf, inUnitOf, nameOfCell, readChart } from "../visit/chart.js";
 import { chartFieldsOf } from "../visit/steps.js";
@@ -24,7 +24,7 @@ function cellsAt(source, tools) {
   let key = "";
   /** @type {ChartCells} */
   let cells = {};
-  /** The units that the chart is printed in, as far as somebody said so. @type {Record<string, string>} */
+  /** The units that the chart is printed in, as far as somebody has said. @type {Record<string, string>} */
   const printed = {};
   // Asked for by every cell at every keystroke, and taken apart only where something changed.
   function read() {

@@ -14,7 +14,7 @@ import { beside, lastSentWords, photosWords, tallyWords } from "./words.js";
 import { titleOf } from "./frame.js";
 
 /**
- * One state a visit, the one a person has to know of: refused before being written, before waiting, before filed.
+ * One state per visit, the one a person has to know about: refused before being written, before waiting, before filed.
  *
  * @param {Pick<DayEntry, "view" | "draft">} entry
  * @returns {VisitState}
@@ -56,14 +56,14 @@ function nextOf(visit, rulebook) {
   return [say("phone.next.finish"), "result"];
 }
 
-/** What is only typed lies where a visit begins. @param {DayEntry} entry @param {Rulebook} rulebook */
+/** The step a visit is at: the first if it is only typed. @param {DayEntry} entry @param {Rulebook} rulebook */
 function stepNow({ view, quick }, rulebook) {
   if (quick === true && view?.visit.ended_at === undefined) return "quick";
   return view === undefined ? "customer" : nextOf(view.visit, rulebook)[1];
 }
 
 /**
- * The visit as far as it is known; of one that is only typed, when it began.
+ * The visit as far as it is known; for one that is only typed, when it began.
  *
  * @param {DayEntry} entry
  * @returns {Visit}
@@ -71,7 +71,7 @@ function stepNow({ view, quick }, rulebook) {
 const visitOf = (entry) => entry.view?.visit ?? { id: entry.id, schema: 1, started_at: entry.startedAt };
 
 /**
- * The line under a visit: its vehicle, what runs for it, what it waits for; told anew while it is looked at.
+ * The line under a visit: its vehicle, what runs for it, what it waits for; updated while it is shown.
  *
  * @param {DayEntry} entry
  * @param {DayTools} about
@@ -184,7 +184,7 @@ function holdings(entries, state, now, update) {
  * @param {(entries: DayEntry[]) => void} show
  */
 function finder(entries, show) {
-  // A day that is drawn anew by itself goes on from what is typed.
+  // A day that redraws by itself goes on from what is typed.
   const before = /** @type {HTMLInputElement | null} */ (document.querySelector("#find"));
   const value = before?.value ?? "";
   const input = el("input", { type: "search", class: "written", id: "find", autocomplete: "off", value });

@@ -1,4 +1,4 @@
-// The caution of a deed at its tick: it opens in place before the deed, and one key reads it and begins its clock.
+// The caution for a deed at its tick: it opens in place before the deed; one key confirms it and starts its clock.
 // DOM only: which caution comes with which deed is the rulebook's; an entry stands once one of the keys is pressed.
 
 import { cautions_at, clock_limit_min, deed_at } from "../kernel.js";
@@ -17,7 +17,7 @@ const sentencesOf = (codes) => codes.flatMap((code) => [
 ]);
 
 /**
- * One key that reads and begins the clock, where the deed has one, and those that do without.
+ * One key that confirms and starts the clock, if the deed has one, and the keys that don't start it.
  *
  * @param {Item} item
  * @param {Deed} deed
@@ -76,7 +76,7 @@ export function deedCaution(item, tools, waiting, { stand, begin }) {
   let shown = "";
   function refresh() {
     const isHere = queue()[0]?.slot === item.slot && keyOf() !== "";
-    // Built once for as long as it stands, so that no key goes from under a finger.
+    // Built once while it is shown, so that no key disappears from under a finger.
     const now = isHere ? keyOf() : "";
     if (now !== shown) {
       const words = el("div", { class: "bar" }, sentencesOf(unread()));
@@ -90,7 +90,7 @@ export function deedCaution(item, tools, waiting, { stand, begin }) {
     setText(note, isRead ? say("phone.deed.was_read", { clock: clock(new Date(last)) }) : "");
   }
 
-  /** The entry waits for its caution, or does so no longer. */
+  /** The entry waits for its caution, or no longer does. */
   function turn() {
     const others = queue().filter((one) => one.slot !== item.slot);
     waiting.set(keyOf(), waits() ? others : [...others, item]);

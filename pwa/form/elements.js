@@ -49,7 +49,7 @@ export const drawn = (tag, attributes = null, ...children) =>
  * Gives a node these children in place of those it had.
  *
  * @param {Element} node
- * @param {...Child} children those that are none are left out
+ * @param {...Child} children empty ones are left out
  */
 export function replace(node, ...children) {
   node.replaceChildren(...children.filter((child) => child !== null && child !== undefined && child !== false));
@@ -91,7 +91,7 @@ export function freshId(name) {
 }
 
 /**
- * Sets the text of a node only where it differs, so that a screen reader is not told the same thing twice.
+ * Sets the text of a node only if it differs, so that a screen reader is not told the same thing twice.
  *
  * @param {Node} node
  * @param {string} text
@@ -105,7 +105,7 @@ export const button = (label, press, attributes = {}) =>
   el("button", { type: "button", ...attributes, on: { click: press } }, label);
 
 /**
- * What cannot be taken back, asked twice: a key, and in its place the words of what goes, a yes and a way out.
+ * What can't be undone, asked twice: a key, then in its place what will be lost, a yes and a way out.
  *
  * @param {{ask: string, words: string, yes: string, no: string}} words
  * @param {() => unknown} act
@@ -130,7 +130,7 @@ export function askedTwice({ ask, words, yes, no }, act) {
 }
 
 /**
- * Parts folded into one line that says what stands in them. `words()` are those of the line.
+ * Parts folded into one line that says what they hold. `words()` returns the line's words.
  *
  * @param {string} title
  * @param {Part[]} parts

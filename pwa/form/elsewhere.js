@@ -1,5 +1,5 @@
-// The screen in the place of a visit that another tab has open: it says so, and takes the visit over when it is told.
-// DOM only: who has the visit is visit/one_tab.js.
+// Shown instead of a visit that another tab has open: it says so, and takes the visit over when told to.
+// DOM only: which tab has the visit is known by visit/one_tab.js.
 
 import { button, el, replace, showHead } from "./elements.js";
 import { say } from "../language/words.js";

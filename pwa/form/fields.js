@@ -24,7 +24,7 @@ export const OFFERED = {
 };
 
 /**
- * A text that was written elsewhere (by a clock, a sum, a record) is shown where nobody is typing.
+ * A text written elsewhere (by a clock, a sum, a record) is shown unless somebody is typing.
  *
  * @param {HTMLInputElement | HTMLTextAreaElement} input
  * @param {string} text
@@ -273,8 +273,8 @@ export function numberField(field, source, tools) {
 }
 
 /**
- * The sign's key stays with the last field that was typed into. Were it gone as that field is left, all under it would
- * move away from the finger that is on its way there.
+ * The sign's key stays with the last field that was typed into. If it went when that field is left, everything below
+ * would move away from the finger on its way there.
  *
  * @param {Element} root
  */

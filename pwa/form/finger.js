@@ -1,9 +1,9 @@
-// The finger on the screen: whether it is down, and when it is lifted. What the page draws by itself waits for that.
+// The finger on the screen: whether it is down, and when it is lifted. Automatic redraws wait for that.
 
 // Some browsers make the click a moment after the finger is lifted.
 const TAP_MS = 100;
 
-/** Follows the finger, and tells when it is lifted: at once where none is down. @returns {Notebook["lifted"]} */
+/** Follows the finger, and tells when it is lifted: at once if none is down. @returns {Notebook["lifted"]} */
 export function followFinger() {
   /** @type {{down: boolean, timer: ReturnType<typeof setTimeout> | undefined, waiting: (() => void)[]}} */
   const finger = { down: false, timer: undefined, waiting: [] };
@@ -16,7 +16,7 @@ export function followFinger() {
   };
   window.addEventListener("pointerdown", (event) => {
     clearTimeout(finger.timer);
-    // Another one's end may go to the browser's own menu.
+    // The end of another touch may go to the browser's own menu.
     finger.down = event.button === 0;
   });
   for (const end of ["pointerup", "pointercancel"]) window.addEventListener(end, liftSoon);

@@ -1,5 +1,5 @@
-// Whoever types goes on typing where a screen is drawn anew under their fingers: the focus goes to the same field.
-// DOM only; what stands in the field is kept elsewhere.
+// Typing goes on when a screen is redrawn under a person's fingers: the focus goes to the same field.
+// DOM only; what is in the field is kept elsewhere.
 
 /** The words that name a control. @param {Element | null} one */
 const nameOf = (one) =>

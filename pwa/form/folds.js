@@ -1,4 +1,4 @@
-// What of a test's form is folded away under the readings: the other readings and photos, what was seen, and the note.
+// The parts of a test's form folded away under the readings: other readings and photos, what was seen, the note.
 // DOM only; which fields are folded is said by the rulebook.
 
 import { entries } from "../visit/steps.js";
@@ -15,7 +15,7 @@ function readingWords(field, text) {
 }
 
 /**
- * The readings that are taken less often, and whatever else is handed in; open where one of them holds a slip.
+ * The readings that are taken less often, and whatever else is handed in; open if one of them holds a slip.
  *
  * @param {FormPart[]} parts
  * @param {Part[]} rest

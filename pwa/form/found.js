@@ -1,4 +1,4 @@
-// What the readings amount to in a sentence or two, with what was measured too little to tell.
+// What the readings amount to in a sentence or two, and what was measured too little to tell.
 // Words only: every finding comes from the judgement, every sentence from the rulebook.
 
 import { hasCauses, heldOf, LETTERED, wasRead } from "../visit/leading.js";
@@ -9,7 +9,7 @@ import { sentenceCase, sentences } from "./words.js";
 /** @param {string} id */
 const nameOf = (id) => say(`causes.causes.${id}.name`);
 
-/** A small number in a word, where the language has one for it. @param {number} count */
+/** A small number as a word, if the language has one for it. @param {number} count */
 export const inWords = (count) => (has(`causes.count.${count}`) ? say(`causes.count.${count}`) : String(count));
 
 /** @param {string} code */
@@ -22,7 +22,7 @@ export const fieldWords = (path) => fieldName(path.split("."));
 export const narrowest = (expected) => ({ chart: expected.chart, fleet: expected.fleet })[expected.by] ?? expected;
 
 /**
- * What tells of the causes: two gauges, one, or readings in general where lines were clamped or none was on.
+ * What the causes are read from: two gauges, one, or readings in general where lines were clamped or none was on.
  *
  * @param {JudgedTest} judged
  * @param {Rulebook} rulebook

@@ -1,4 +1,4 @@
-// What stands around the step at hand: the head with whose visit it is, the foot with Steps and the next thing to do,
+// The frame around the current step: the head with whose visit it is, the foot with Steps and the next thing to do,
 // and the panel of all steps that rises from the foot. DOM only: going elsewhere is handed in.
 
 import { stepsOf } from "../visit/steps.js";
@@ -19,7 +19,7 @@ export const titleOf = (visit) =>
 export const shortTitle = (visit) => visit.vehicle?.plate ?? titleOf(visit);
 
 /**
- * Goes by the page's own way where a link is tapped.
+ * Follows a tapped link the page's own way.
  *
  * @param {() => unknown} go
  * @returns {(event: Event) => void}
@@ -84,7 +84,7 @@ function rowOf(one, { page, step, tools, actions, sight, leave }) {
 }
 
 /**
- * All steps from below. It is made as it is opened, so that it says how things stand then, and goes as it is closed.
+ * All steps, from below. It is made when opened, so that it is up to date, and removed when closed.
  *
  * @param {Standing & {sight: Sight, main: HTMLElement}} standing
  */
@@ -107,7 +107,7 @@ function openPanel(standing) {
       button(standing.main.textContent ?? "", next, { class: "main" }),
     ),
   );
-  /** A tap on what lies behind. @param {MouseEvent} event */
+  /** A tap on what is behind. @param {MouseEvent} event */
   function beyond(event) {
     if (event.target === dialog && event.clientY < dialog.getBoundingClientRect().top) leave();
   }
@@ -142,7 +142,7 @@ function stepsKey(label, { page, step, tools, sight }, press, shut = false) {
 }
 
 /**
- * The foot: Steps, and `main`, the next thing to do; what is to be told stands over them.
+ * The foot: Steps, and `main`, the next thing to do; messages appear above them.
  *
  * @param {Places} places
  * @param {Standing} standing

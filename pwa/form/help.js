@@ -1,4 +1,4 @@
-// A small key beside a label, and the text of help behind it: what a thing is, how it is done, what spoils it.
+// A small key beside a label, and the help text behind it: what a thing is, how it is done, what spoils it.
 // DOM only: texts and figures come from the help that the phone keeps; which unit a figure is read in is the reader's.
 
 import { from_canonical } from "../kernel.js";
@@ -14,7 +14,7 @@ import { sentenceCase } from "./words.js";
 /** @typedef {{rulebook: Rulebook, unitOf: (quantity: string) => string, read: Reading}} Shelf */
 
 const PARTS = ["what", "how", "spoils", "normal"];
-// The fields that have help besides a test's conditions and readings, by their paths.
+// Fields with help besides a test's conditions and readings, by path.
 const OTHERS = [
   "place.altitude_m", "place.station_pressure_kpa", "low_kpa_g", "high_kpa_g", "hours_off", "metal_c", "air_c",
   "pressure_pa", "held_min", "rise_pa", "air_pct", "cleaner.dwell_min",

@@ -1,5 +1,5 @@
 // List entries of a step: work, moves, consents and checks to tap, a rest reading, price lines; what belongs to them.
-// DOM only: values come from and go to the page through `tools`; what a mass or a mix comes to is said elsewhere.
+// DOM only: values come from and go to the page through `tools`; what a mass or a mix means is said elsewhere.
 
 import { clockName } from "../visit/clock_places.js";
 import { minutesOf } from "../visit/timers.js";
@@ -115,7 +115,7 @@ function listEntry(item, tools) {
 }
 
 /**
- * One tap for all that were looked at and not said yet: with fifteen of them the good ones should cost no fifteen taps.
+ * One tap for everything looked at and not yet answered: with fifteen items, the good ones shouldn't cost fifteen taps.
  *
  * @param {Item[]} items
  * @param {Tools} tools
@@ -192,7 +192,7 @@ const cautionOf = (item, tools, waiting) => deedCaution(item, tools, waiting, {
 });
 
 /**
- * A piece of work, a move, a consent: a word to tap, and what belongs to it once it is tapped.
+ * A piece of work, a move, a consent: a word to tap, and what goes with it once tapped.
  *
  * @param {Item} item
  * @param {Tools} tools

@@ -37,7 +37,7 @@ export function offer(page, what, takeOver) {
 }
 
 /**
- * The last test as this vehicle's own yardstick, for whoever has seen that it cools as it should.
+ * The last test as this vehicle's own yardstick, for someone who has seen that it cools as it should.
  *
  * @param {Page} page
  * @param {(healthy: boolean) => unknown} markHealthy

@@ -12,7 +12,7 @@ import { beside, sentences } from "./words.js";
 const millilitres = (ml) => say("phone.mix.ml", { value: number(ml, 0) });
 
 /**
- * What a mix comes to, for the work it was made for: how much of each, how much a pass, what the judgement says of it.
+ * A mix for the work it was made for: how much of each, how much per pass, what the judgement says of it.
  *
  * @param {Item} item
  * @param {Sight} sight
@@ -111,7 +111,7 @@ function labelIn(quantity, unitOf) {
 }
 
 /**
- * Evaporating depends on the place, which is said with it.
+ * Evaporating depends on the site, which is named with it.
  *
  * @param {string} value
  * @param {Speaker} speak

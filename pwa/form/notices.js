@@ -94,7 +94,7 @@ function isQuestion(conflict, _, all) {
 }
 
 /**
- * The desk erased whom this visit is about: why nothing is taken in, and the way to remove it here, asked twice.
+ * The desk erased this visit's customer: why nothing is taken in, and the way to remove it here, asked twice.
  *
  * @param {number} count
  * @param {Actions} actions

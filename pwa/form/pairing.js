@@ -25,7 +25,7 @@ export function deskNotice(desk) {
 }
 
 /**
- * What an empty notebook says of the desk's other phones: a store that was cleared leaves no other trace.
+ * What an empty notebook says about the desk's other phones: a store that was cleared leaves no other trace.
  *
  * @param {Desk | undefined} desk
  * @param {Date} now
@@ -42,7 +42,7 @@ export function earlierNotice(desk, now) {
 // page has on the home screen, so that a code used here would pair the wrong one.
 const notHome = () => navigator.standalone === false;
 
-// What is said first where the page was not opened from the home screen; null elsewhere.
+// What is said first if the page was not opened from the home screen; otherwise null.
 export function homeFirst() {
   return notHome() ? el("p", { class: "notice sentence", id: "home" }, say("phone.pairing.home_first")) : null;
 }

@@ -1,5 +1,5 @@
 // The photos of a step: a key to take one for each role, what is kept as small pictures, a way to delete one.
-// DOM only: files are handed on, slips are asked for; where bytes lie and when they go is none of its affair.
+// DOM only: files are handed on, slips are asked for; where bytes are kept and when they go is decided elsewhere.
 
 import { button, el } from "./elements.js";
 import { drawThumb } from "./picture.js";

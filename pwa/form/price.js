@@ -1,5 +1,5 @@
 // The bill of a visit, folded into one line until it is wanted: lines, discount, currency, how it was paid, the total.
-// DOM only: what it comes to is reckoned by the kernel; lines are entries of the page like any other.
+// DOM only: the kernel calculates what it comes to; lines are entries of the page like any other.
 
 import { decimal_text, reckon } from "../kernel.js";
 import { exact } from "../language/formats.js";
@@ -33,7 +33,7 @@ export const exactSum = (sum, digits) => {
   return moneyText(reckon([charge], null, digits).total, digits);
 };
 
-/** A rate in millionths of a percent, without idle noughts. @param {bigint} rate */
+/** A rate in millionths of a percent, without trailing zeros. @param {bigint} rate */
 export const rateText = (rate) => exact(decimal_text(rate, 6).replace(/\.?0+$/, ""));
 
 /** The decimals of a currency's smallest unit. @param {string} currency @param {Rulebook} rulebook @returns {number} */

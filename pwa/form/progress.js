@@ -1,5 +1,5 @@
 // How far each step of a visit is, and the few words about it: what is open, else what is recorded.
-// No element is made here; which cautions fit is the kernel's affair, what a step asks is the rulebook's.
+// No element is made here; which cautions fit is decided by the kernel, what a step asks by the rulebook.
 
 import { changesOf } from "../visit/step_changes.js";
 import { entries } from "../visit/steps.js";

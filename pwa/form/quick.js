@@ -18,17 +18,17 @@ import { aboutOf } from "./result.js";
 /** @typedef {import("../visit/quick_step.js").QuickCell} QuickCell */
 
 /**
- * Where a hand is in a quick test; it outlives a screen that is drawn anew, and never the page.
+ * Where a person is in a quick test; it survives a redrawn screen, but not the page.
  *
  * @typedef {object} QuickState
  * @property {QuickCell | null} at the cell at hand; null while the pad is away
  * @property {boolean} begun whether the pad was opened once
  * @property {boolean} swing whether the upper end is being typed
- * @property {boolean} paused whether the hand rests, so that an odd number is asked about
+ * @property {boolean} paused whether typing has paused, so that an odd number is asked about
  * @property {boolean} more whether the second table is shown
- * @property {boolean} other whether something else than the car says is in it
+ * @property {boolean} other whether something other than the car says is in it
  * @property {boolean} panel whether the panel of the other refrigerants is to open
- * @property {{refrigerant: string, text?: string} | null} chosen named, with cautions of its own unread
+ * @property {{refrigerant: string, text?: string} | null} chosen named, its own cautions unread
  */
 
 /**

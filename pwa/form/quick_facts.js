@@ -1,4 +1,4 @@
-// The line of a quick test that says where and in which units it is taken, and the panel where that is changed.
+// The line of a quick test that says where and in which units it is taken, and the panel that changes this.
 // DOM only. The phone is asked for its altitude by a key, never by itself.
 
 import { decimalMark } from "../language/formats.js";
@@ -125,7 +125,7 @@ function openFacts(tools, { keep, setUnit, again, other }) {
       dialog.close();
       return;
     }
-    // The first key begins anew: whoever comes here has another place in mind.
+    // The first key starts a new number: a person who comes here has another place in mind.
     const text = fresh && /^\d$/.test(key) ? "" : entry.text;
     fresh = false;
     const next = key === "minus" ? turned({ ...entry, text }).text : pressed(text, key, decimalMark());

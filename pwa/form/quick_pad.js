@@ -1,4 +1,4 @@
-// The pad of a quick test at work: a key goes into the cell at hand, on to the next one, or answers the question.
+// The pad of a quick test in use: a key goes into the cell at hand, on to the next one, or answers the question.
 // DOM only: what a key makes of a text is quick_step.js, whether a unit is asked about is the kernel's.
 
 import { say } from "../language/words.js";

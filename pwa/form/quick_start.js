@@ -1,5 +1,5 @@
 // The first page of a quick test: the cautions of a running test, and keys that confirm them and name the refrigerant.
-// DOM only: which cautions fit is the kernel's affair; nothing is kept before a key is pressed.
+// DOM only: which cautions fit is decided by the kernel; nothing is kept before a key is pressed.
 
 import { cautions_for } from "../kernel.js";
 import { has, say, term } from "../language/words.js";
@@ -26,7 +26,7 @@ function alwaysFitting(visit, rulebook) {
 const confirmedIn = (visit) => new Set((visit.cautions ?? []).map(({ code }) => code));
 
 /**
- * What of the cautions is still to be read for a refrigerant: those of any, and those of it alone.
+ * The cautions still unread for a refrigerant: those for any, and those for it alone.
  *
  * @param {Visit} visit
  * @param {string} refrigerant

@@ -1,4 +1,4 @@
-// The table of the quick test: Before and After side by side, what follows from a reading in small figures under it.
+// The table of the quick test: Before and After side by side, with what a reading means in small figures under it.
 // DOM only: texts come from the draft, figures from the judgement; a cell is a key as a whole.
 
 import { readNumber } from "../visit/number_input.js";

@@ -1,11 +1,11 @@
-// A clock that is over: the whole screen turned round, what to do, how long ago it was due, the one key that does it.
+// A clock that has ended: the screen inverted, what to do, how long ago it was due, the one key that does it.
 // DOM only: nothing else closes it.
 
 import { button, el, setText } from "./elements.js";
 import { clock, countdown } from "../language/formats.js";
 import { say } from "../language/words.js";
 
-// From here on it is said how late it rings.
+// From here on the screen says how late it rings.
 const LATE_MS = 10_000;
 
 /**
@@ -34,7 +34,7 @@ export function ringing({ name, kind, begun, due, limit }, now, press) {
     key,
   );
   function close() {
-    // Some browsers close a dialog at the second press of their own way back; a clock that is over stays.
+    // Some browsers close a dialog at the second press of their own way back; a clock that has ended stays.
     if (done) root.remove();
     else root.showModal();
   }

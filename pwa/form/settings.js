@@ -61,7 +61,7 @@ function textSource(state, path) {
 }
 
 /**
- * A number without a unit of its own; a text that is no number is shown as wrong and leaves the old value.
+ * A number without a unit of its own; a text that isn't a number is shown as wrong and leaves the old value.
  *
  * @param {State} state
  * @param {string[]} path
@@ -114,7 +114,7 @@ function createFields({ settings, rulebook, save, today }) {
   /** @param {string[]} path @param {string} words @param {string} suffix */
   const number = (path, words, suffix) =>
     add({ kind: "number", path, label: words, suffix }, numberSource(state, path));
-  // A day that was written out in another way before there was a picker stays a text.
+  // A day written another way before there was a picker stays a text.
   /** @param {string[]} path @param {string} words */
   const day = (path, words) => {
     const value = at(state.settings, path) ?? "";

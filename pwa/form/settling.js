@@ -9,7 +9,7 @@ import { sentences } from "./words.js";
 
 const [RIGHT, TOP, BOTTOM] = [222, 24, 84];
 const MINUTE_S = 60;
-// The longest that the last entry can be taken back by the key that made it; the list below has them all.
+// How long the last entry can be taken back by the key that made it; the list below has them all.
 const UNDO_MS = 20_000;
 // A second tap on the same spot is meant for the key that stood there.
 const TURN_MS = 700;
@@ -134,7 +134,7 @@ function logKey({ log, unlog }) {
   const renew = (test) => {
     const isTyped = test !== undefined && last !== null && !same(test, last);
     if (entered !== null && (isTyped || Date.now() - entered.at > UNDO_MS)) turn(null);
-    // A finger that typed a reading since is not on the key.
+    // A finger that has typed a reading since isn't on the key.
     if (isTyped) turned = 0;
   };
   return { key, renew };
@@ -167,7 +167,7 @@ export function settling(deeds, ticks) {
     const drawing = plotOf(trace, levelled?.heading_for ?? null, speak);
     plot.replaceChildren(...(drawing === null ? [] : [drawing]));
     renew(test);
-    // Drawn anew only where they changed, or a key would go from under the finger with every keystroke.
+    // Redrawn only if they changed, or a key would vanish from under the finger with every keystroke.
     const now = JSON.stringify(trace.map((point) => [point.s, pointWords(point, speak)]));
     if (now !== shown) replace(list, ...(test === undefined ? [] : rowsOf(test, speak, deeds.unlog)));
     shown = now;

@@ -88,7 +88,7 @@ function signedWords({ at = "", name = "" }, sum) {
 const labelOf = ({ name = "" }) =>
   say(name === "" ? "phone.signature.of_customer" : "phone.signature.of", { name });
 
-/** What a person signs for: the work in words, and the sum as large as it matters. */
+/** What a person signs for: the work in words, and the sum in large figures. */
 function boundPart() {
   const work = el("p", { class: "sentence" });
   const [figure, about] = [el("b"), el("span")];
@@ -118,13 +118,13 @@ function pastPart(visit, rulebook) {
   ];
 }
 
-// The changes that somebody chose to have printed, while the page is open.
+// The changes that somebody chose to print, while the page is open.
 /** @type {Set<string>} */
 const LEFT = new Set();
 
 /**
  * `sign(name, strokes)` is called once a person keeps the signature; what is signed already is shown with its time and
- * sum while it is what stands there, else what is another now and the ways on.
+ * sum if nothing has changed since, otherwise what has changed and the ways on.
  *
  * @param {Page} page
  * @param {Sight} sight
@@ -156,7 +156,7 @@ export function signatureForm(page, sight, rulebook, { sign, goBack }) {
     bound.show(visit, rulebook);
     const changed = changedSince(visit, rulebook);
     const state = [visit.signature?.at ?? "", ...changed, chargedOf(visit, rulebook)?.sum ?? ""].join(" ");
-    // Drawn again only when it is another, so that no key goes from under a finger.
+    // Redrawn only if it changed, so that no key disappears from under a finger.
     const now = `${state} ${LEFT.has(state)}`;
     if (now === shown) return;
     shown = now;

@@ -1,5 +1,5 @@
-// What is signed for, in words, and what is said when it is another now: both sums line by line, and the ways on.
-// DOM only: whether it is another is the kernel's to say; what stood there then is visit/signed.js.
+// What is signed for, in words, and what is said if it has changed since: both sums line by line, and the ways on.
+// DOM only: the kernel says whether it has changed; what was signed is in visit/signed.js.
 
 import { signed_otherwise } from "../kernel.js";
 import { codesOf, signedVisit } from "../visit/signed.js";
@@ -32,7 +32,7 @@ export function boundBy(visit, rulebook) {
   return { ...(sum === undefined ? {} : { sum }), ...(work === "" ? {} : { work }), ...codesOf(visit) };
 }
 
-/** Of "bill" and "work" what is another now. @param {Visit} visit @param {Rulebook} rulebook */
+/** Which of "bill" and "work" have changed. @param {Visit} visit @param {Rulebook} rulebook */
 export const changedSince = (visit, rulebook) =>
   signed_otherwise(visit, digitsOf(visit.currency ?? "", rulebook));
 
@@ -90,7 +90,7 @@ function bothBills(then, now, rulebook) {
 }
 
 /**
- * That what was signed for is another now, and the ways on; null where it still is what it was.
+ * Says that what was signed for has changed, and the ways on; null if it hasn't.
  *
  * @param {Page} page
  * @param {Visit} now

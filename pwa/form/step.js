@@ -67,7 +67,7 @@ function fillYear(text, tools) {
 const TAKEN = ["readings.low_kpa_g", "readings.high_kpa_g", "readings.vent_c"];
 
 /**
- * What a person typed about how long ago a clock began is true of the clock, too; one that is over by it does not ring.
+ * What a person typed about how long ago a clock began also sets the clock; one that has then ended doesn't ring.
  *
  * @param {Field} field
  * @param {Entry} entry
@@ -202,7 +202,7 @@ function headed(items, parts) {
 }
 
 /**
- * The list entries of the step; after those to look at, the key for all that were not said.
+ * The list entries of the step; after those to look at, the key for all that are unanswered.
  *
  * @param {Tools} tools
  * @returns {(Part & {list: string})[]}

@@ -1,5 +1,5 @@
 // Running times at the fields they fill: what counts down in large digits, what counts up in a line; a key for cycles.
-// DOM only: instants are kept by open_timers.js; a field's own text always goes before its clock.
+// DOM only: instants are kept by open_timers.js; a field's own text takes precedence over its clock.
 
 import { clock_limit_min } from "../kernel.js";
 import { cyclesOf, leftOf, MINUTE_MS, minutesOf, STALE_MIN } from "../visit/timers.js";

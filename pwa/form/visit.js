@@ -185,7 +185,7 @@ export function visitScreen(places, { page, step, tools: means, actions }) {
   const head = headOf(places, standing);
   const body = bodyOf(page, step, tools, actions, sight);
   places.page.className = "visit";
-  // Said until the first reading is taken, and on the cautions for whoever looks there again.
+  // Said until the first reading is taken, and on the cautions if they are opened again.
   const unread = (sight.visit.tests ?? []).every((test) => test.readings === undefined);
   const isDue = step.slug === "cautions" || (step.slug === "before" && unread);
   const lapsed = isDue && lapsedNote(sight.visit, tools.instruments(), actions.takeDays);

@@ -1,9 +1,9 @@
-// Which language the page speaks: the first that the phone asks for and there are words in, English else.
+// Which language the page speaks: the first the phone asks for that has words, otherwise English.
 // Nothing is fetched or drawn here. The worker, which loads no module, keeps to the same rule.
 
 const FIRST = "en";
 
-// The desk writes the list of its languages in the place of this word.
+// The desk replaces this word with the list of its languages.
 /** @type {any} */
 const OFFERED = "LAYBY_LANGUAGES";
 
@@ -11,7 +11,7 @@ const OFFERED = "LAYBY_LANGUAGES";
 const languageOf = (tag) => tag.split("-")[0];
 
 /**
- * The language to take the words of.
+ * The language to take words from.
  *
  * @param {readonly string[]} wanted BCP 47, the best liked first
  * @param {string[]} [offered]

@@ -48,10 +48,10 @@ export function number(value, decimals) {
   return (rounded < 0 ? MINUS : "") + numberFormat(decimals).format(Math.abs(rounded));
 }
 
-/** What stands before the decimals of a number. */
+/** The mark before the decimals of a number. */
 export const decimalMark = () => number(0.5, 1).charAt(1);
 
-/** A number with three digits that count, as far as it has them. @param {number} value */
+/** A number with up to three significant digits. @param {number} value */
 export function significant(value) {
   const format = once("significant", () => new Intl.NumberFormat(region, { maximumSignificantDigits: 3 }));
   return (value < 0 ? MINUS : "") + format.format(Math.abs(value));
@@ -92,7 +92,7 @@ export const clock = (date) => dateFormat("clock", { timeStyle: "short" }).forma
 /** The hour, minute and second. @param {Date} date */
 export const clockExact = (date) => dateFormat("exact_clock", { timeStyle: "medium" }).format(date);
 
-/** A time that is left or over, in minutes and seconds. @param {number} ms */
+/** A time left or overdue, in minutes and seconds. @param {number} ms */
 export function countdown(ms) {
   const seconds = ms > 0 ? Math.ceil(ms / 1000) : Math.floor(-ms / 1000);
   return `${Math.floor(seconds / 60)}:${String(seconds % 60).padStart(2, "0")}`;
@@ -104,5 +104,5 @@ export const listed = (items) => once("and", () => new Intl.ListFormat(region)).
 /** Things in a row with a last "or". @param {string[]} items */
 export const either = (items) => once("or", () => new Intl.ListFormat(region, { type: "disjunction" })).format(items);
 
-/** The day that a text YYYY-MM-DD means, by its noon, so that no zone of time makes it another. @param {string} text */
+/** The day that a text YYYY-MM-DD means, by its noon, so that no time zone shifts it. @param {string} text */
 export const dayAt = (text) => new Date(`${text}T12:00`);

@@ -27,7 +27,7 @@ function find(code) {
 /** Whether there is a sentence, or a group of them, under a code. @param {string} code */
 export const has = (code) => find(code) !== undefined;
 
-/** The sentence of a code as it stands; none where there is none, or a group. @param {string} code */
+/** The sentence of a code as written; undefined if there is none, or a group. @param {string} code */
 export function sentenceAt(code) {
   const found = find(code);
   return typeof found === "string" ? found : undefined;
@@ -68,7 +68,7 @@ export function term(group, code) {
 // Where the fields of a visit have their labels, by what they belong to.
 const SCOPES = ["visit", "rests", "tests", "work", "refrigerant_moves", "charges", "advice"];
 
-/** A label as it stands within a sentence; capitals that begin an abbreviation stay. @param {string} label */
+/** A label as used within a sentence; capitals that begin an abbreviation stay. @param {string} label */
 const within = (label) => (/^\p{Lu}\p{Ll}/u.test(label) ? label.charAt(0).toLowerCase() + label.slice(1) : label);
 
 /** What a field belongs to, for one that has no name of its own. @param {string[]} path */

@@ -1,5 +1,5 @@
 // The cards of vehicles and customers in the phone's store: which operations stand on each, this phone's and others'.
-// IndexedDB only, under the contract of outbox.js; what a card comes to is told by the fold, not here.
+// IndexedDB only, under the contract of outbox.js; the fold works out a card's content, not this file.
 
 import { ask, OutboxFault } from "./idb.js";
 
@@ -27,7 +27,7 @@ export const cardStore = (read, write) => ({
   /** The operations on a card. @param {string} name "vehicle <id>" or "customer <id>" */
   cardOps: (name) => read(["ops", "meta"], async (store) => opsOf(store, await idsOn(store, name))),
 
-  // Everything that stands on any customer's card: which two were joined is told by it.
+  // Everything on any customer's card: it tells which two were joined.
   customerOps: () =>
     read(["ops", "meta"], async (store) => {
       const range = IDBKeyRange.bound("card customer ", "card customer \uffff");

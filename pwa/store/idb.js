@@ -1,5 +1,5 @@
-// IndexedDB as the phone's store uses it: a connection that is opened anew when it is lost, transactions, and faults.
-// It knows no record and no name of a store; nothing of it reaches past store/.
+// IndexedDB as the phone's store uses it: a connection that is reopened when lost, transactions, and faults.
+// It knows no record and no store by name; nothing of it is used outside store/.
 
 // code: disk_full | order_taken | newer_page | unavailable | too_long. The words for each stand in form/words.js.
 export class OutboxFault extends Error {

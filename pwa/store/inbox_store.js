@@ -13,7 +13,7 @@ const STORES = ["ops", "drafts", "visits", "meta", "photos", "slips", "clocks"];
 const UNFILED = ["waiting", "deferred", "refused"];
 
 /**
- * Whether the desk answered that this belongs to somebody whose data were erased there: it would wait for ever.
+ * Whether the desk answered that this belongs to somebody whose data was erased there: it would wait forever.
  *
  * @param {KeptLine} record
  */
@@ -120,6 +120,6 @@ export const inboxStore = (_read, write) => ({
       return true;
     }),
 
-  /** Folds a visit anew from all that is kept of it. @param {string} id @param {ViewOf} viewOf */
+  /** Folds a visit again from everything kept of it. @param {string} id @param {ViewOf} viewOf */
   refold: (id, viewOf) => write(["ops", "visits"], (store) => fold(store, id, viewOf)),
 });

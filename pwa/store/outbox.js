@@ -8,7 +8,7 @@ import { inboxStore, isErased } from "./inbox_store.js";
 import { dropStruck, keepPhoto, photoStore, timerStore } from "./photo_store.js";
 
 /**
- * One entry a database version; an entry is never edited once phones carry it, only followed by another.
+ * One entry per database version; once phones have it, an entry is never edited, only followed by another.
  *
  * @type {Upgrade[]}
  */
@@ -193,7 +193,7 @@ async function moveTo(store, op, change) {
   const view = op.visit === null ? undefined : await ask(store("visits").get(op.visit));
   const from = counted(op.state);
   const to = counted(change.state);
-  // Entries that were filed before are called accepted and go back to waiting by turns; they say nothing of it.
+  // Entries filed earlier alternate between accepted and waiting; that says nothing about erasure.
   const erasure = isErased({ ...op, ...change });
   const erased = erasure || (view?.erased === true && !isErased(op));
   if (view !== undefined && (from !== to || erased !== (view.erased ?? false))) {

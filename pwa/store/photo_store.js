@@ -81,7 +81,7 @@ export const photoStore = (read, write) => ({
     }),
 
   /**
-   * Lets go of a photo's bytes, where its slip says that the desk holds it and its operation is filed; else nothing.
+   * Deletes a photo's bytes if its slip says that the desk holds it and its operation is filed; otherwise nothing.
    *
    * @param {string} sha256
    * @returns whether they went

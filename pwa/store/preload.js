@@ -1,5 +1,5 @@
 // What every start waits for, begun before the rest of the page, as app.js imports it first: rulebook, words and store.
-// It begins, and awaits nothing: what fails is told by whoever waits for it, in app.js.
+// It starts them and awaits nothing; app.js, which waits for them, reports failures.
 
 import { chosen } from "../language/chosen.js";
 import { rulebookOfPage, wordsOfPage } from "../sync/client.js";
@@ -15,5 +15,5 @@ export const begun = {
   device: outbox.recall("device").then((name) => name ?? outbox.recallOrMake("device", newDevice)),
 };
 
-// A failure before app.js runs is kept for it, not reported as one that nobody looks after.
+// A failure before app.js runs is kept for it, not reported as unhandled.
 for (const promise of Object.values(begun)) promise.catch(() => undefined);

@@ -3,12 +3,11 @@
 
 import { bytesOf, lineOf, sha256Hex } from "./op_line.js";
 
-// Mail servers take 10 MB and more, some only 5; a part of 2 MB grows by a third on its way (common practice, no
-// source).
+// Mail servers take 10 MB or more, some only 5; a 2 MB part grows by a third in transit (common practice, no source).
 export const PART_BYTES = 2_000_000;
 // Bytes of a photo in one line: a multiple of three, so that only the last line of a photo ends in padding.
 const PIECE_BYTES = 48_000;
-// What the head and the end of a part take at most.
+// The most that the head and the end of a part take.
 const FRAME_BYTES = 200;
 
 /** @param {Uint8Array} bytes */
@@ -39,7 +38,7 @@ async function framed(device, part, parts, lines) {
 
 /**
  * The parts as texts: first the op lines, then the photos.
- * A part passes `most` bytes only where one photo alone does: the desk keeps a photo only from parts given together.
+ * A part exceeds `most` bytes only if one photo alone does: the desk keeps a photo only from parts given together.
  *
  * @param {string} device
  * @param {Line[]} records

@@ -1,5 +1,5 @@
-// Carries op lines to the desk and brings back what the desk says of them.
-// fetch only: it decides nothing about a visit, and nothing leaves the outbox but by a result that matches.
+// Carries op lines to the desk and brings back what the desk says about them.
+// fetch only: it decides nothing about a visit, and nothing leaves the outbox without a matching result.
 
 import { bytesOf, lineOf } from "./op_line.js";
 import { createPhotoUpload } from "./photo_upload.js";
@@ -8,7 +8,7 @@ const MOST_LINES = 50;
 const MOST_BYTES = 512 * 1000;
 const PATIENCE_MS = 30_000;
 
-// code: not_reached | not_paired (no desk yet) | shut_out (the desk knows this phone no more) | wrong_code |
+// code: not_reached | not_paired (no desk yet) | shut_out (the desk no longer knows this phone) | wrong_code |
 // digits_void | already_paired | too_large | desk_full | desk_fault | not_understood; `status` where one was answered.
 export class ClientFault extends Error {
   /** @param {string} code @param {number | null} [status] @param {unknown} [cause] */
@@ -25,7 +25,7 @@ const CODE_OF_STATUS = {
 };
 
 /**
- * What this page shows the desk; read anew from the outbox at each run, since another tab may have paired this phone.
+ * What this page shows the desk; read again from the outbox at each run, as another tab may have paired this phone.
  *
  * @type {string | null}
  */
@@ -52,7 +52,7 @@ async function answerOf(request) {
   try {
     return await response.json();
   } catch (error) {
-    // Cut off in its middle it is no more an answer than one that never came; what reads as no JSON is somebody else's.
+    // Cut off midway, it is no more an answer than one that never came; what isn't JSON is somebody else's.
     if (!(error instanceof SyntaxError)) throw new ClientFault("not_reached", null, error);
     throw new ClientFault("not_understood", response.status, error);
   }
@@ -82,7 +82,7 @@ async function fileOfPage(path) {
 export const rulebookOfPage = () => fileOfPage("/rulebook.json");
 
 /**
- * The words of a language, whose tag stands in them: out of reach of the desk they are those that the worker keeps.
+ * The words of a language, with its tag in them; with the desk out of reach, those that the worker keeps.
  *
  * @param {string} tag
  * @returns {Promise<WordTree & {language: string}>}
@@ -196,7 +196,7 @@ const createChangeFeed = ({ outbox, device, hear }) =>
   };
 
 /**
- * By itself a send gives way to one that is under way; asked for by a person, it waits its turn.
+ * An automatic send gives way to one under way; one that a person asked for waits its turn.
  *
  * @template T
  * @param {() => Promise<T>} work
@@ -228,7 +228,7 @@ export function createClient({ outbox, device, hear, clock = () => Date.now() })
   const photoUpload = createPhotoUpload({ outbox, reach, refusal, clock });
 
   /**
-   * Only of the token that was shown: this phone may have been paired anew meanwhile, here or in another tab.
+   * Only for the token that was shown: this phone may have been paired again meanwhile, here or in another tab.
    *
    * @param {string} shown
    * @param {boolean} shutOut
@@ -263,7 +263,7 @@ export function createClient({ outbox, device, hear, clock = () => Date.now() })
       if (!(error instanceof ClientFault)) throw error;
       if (error.status === 401 && desk !== undefined) {
         await markDesk(desk.token, true);
-        // Paired anew while this was under way.
+        // Paired again while this was under way.
         if ((await outbox.recall("desk"))?.token !== desk.token) return run(whole);
       }
       progress.fault = error;

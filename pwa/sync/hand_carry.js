@@ -1,5 +1,5 @@
 // Carrying by hand, put together: what is kept becomes files, receipts become filed entries.
-// It writes no markup and no line of a file itself, and nothing leaves the outbox but by a receipt that matches.
+// It writes no markup and no line of a file itself, and nothing leaves the outbox without a matching receipt.
 
 import { bundleParts } from "./bundle.js";
 import { receiptWords } from "../form/carry.js";
@@ -34,7 +34,7 @@ export function createHandCarry({ outbox, device, clock = () => Date.now() }) {
   }
 
   /**
-   * A photo that the desk has whole is held there, exactly as after the network's answer; nothing is let go of here.
+   * A photo that the desk has whole is held there, exactly as after the network's answer; nothing is deleted here.
    *
    * @param {ReceiptReading} reading
    */
@@ -46,7 +46,7 @@ export function createHandCarry({ outbox, device, clock = () => Date.now() }) {
   }
 
   /**
-   * The parts as files; those of an earlier writing are let go.
+   * The parts as files; those written earlier are released.
    *
    * @param {boolean} whole every entry and photo, also those that are filed; else what waits
    */

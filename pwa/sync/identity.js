@@ -1,5 +1,5 @@
 // Makes the names of things: time-ordered ids (RFC 9562, version 7) and the phone's own device id.
-// Keeps nothing and asks nothing: the clock's reading is handed in, chance comes from the system's generator.
+// Keeps nothing and asks nothing: the clock's reading is handed in, random bits come from the system's generator.
 
 /** @param {Uint8Array} bytes */
 const hex = (bytes) => Array.from(bytes, (byte) => byte.toString(16).padStart(2, "0")).join("");

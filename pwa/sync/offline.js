@@ -1,4 +1,4 @@
-// The page's dealings with its worker: is everything kept that this very page needs, and does a newer one wait?
+// The page's dealings with its worker: is everything this page needs kept, and is a newer one waiting?
 // No caching happens here, and no record is touched.
 
 /** @param {ServiceWorker} worker @returns {Promise<{version: string, complete: boolean}>} */
@@ -12,7 +12,7 @@ function filesOf(worker) {
 
 /**
  * "ready" only when the active worker's list is this page's version and every file of it is kept;
- * "getting_ready" while one installs; "cannot" with a browser or address that has no workers.
+ * "getting_ready" while one installs; "cannot" with a browser or address without workers.
  *
  * @param {ServiceWorkerRegistration | null} registration
  * @param {string} pageVersion
@@ -38,7 +38,7 @@ async function registered(onFault) {
 
 /**
  * Starts the worker and tells `onChange({ready, update})` whenever either may have changed.
- * `takeOver()` is for a person's tap: the waiting worker takes over and the page loads afresh under it. It is there
+ * `takeOver()` is for a person's tap: the waiting worker takes over and the page reloads under it. It is there
  * before anything is told, since a key for it may be drawn, and tapped, while a first telling is still under way.
  *
  * @param {object} page

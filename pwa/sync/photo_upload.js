@@ -1,5 +1,5 @@
-// Carries photos to the desk, a piece at a time, and lets go of their bytes once the desk has said twice it has them.
-// No store and no fetch of its own: both are handed in; texts are client.js, and they have gone before.
+// Carries photos to the desk, a piece at a time, and deletes their bytes once the desk has said twice that it has them.
+// No store and no fetch of its own: both are handed in; texts are sent by client.js beforehand.
 
 import { sha256Hex } from "./op_line.js";
 
@@ -87,7 +87,7 @@ async function carryOne(way, photo, clock) {
 /** @param {Way & {outbox: Outbox, clock: () => number}} parts */
 export function createPhotoUpload({ outbox, clock, ...way }) {
   return {
-    // Every photo that waits, oldest first; one that does not get through holds up no other.
+    // Every waiting photo, oldest first; one that doesn't get through holds up no others.
     /** @param {Progress} progress */
     carry: async (progress) => {
       for (const slip of await outbox.slipsIn("waiting")) {

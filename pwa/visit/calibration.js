@@ -1,5 +1,5 @@
 // Which instruments' calibration has run out: those of a visit by the day it began, those of the settings by today.
-// Pure: days are texts YYYY-MM-DD, which sort as they follow one another; a reading is never refused for it.
+// Pure: days are texts YYYY-MM-DD, which sort in order of time; no reading is refused because of it.
 
 /** @type {[name: string, path: string[]][]} */
 export const INSTRUMENTS = [

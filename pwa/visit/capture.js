@@ -114,7 +114,7 @@ const commitBeside = (means, bodies) =>
   });
 
 /**
- * Notes on the page what the desk said of its entries that a person has to know of.
+ * Notes on the page what the desk said about its entries that a person has to know.
  *
  * @param {Page} page
  * @param {KeptLine[]} records
@@ -146,7 +146,7 @@ async function renew({ outbox, kinds }, page) {
 }
 
 /**
- * A draft with nothing in it is none: it would look like something that still has to be filed.
+ * A draft with nothing in it counts as none: it would look like something still to be filed.
  *
  * @param {Outbox} outbox
  * @param {Draft} draft
@@ -194,7 +194,7 @@ export function createCapture({ outbox, rulebook, device, clock = () => Date.now
     ...createPhotoCapture(means, inTurn),
     ...createPageUpkeep(means, inTurn),
 
-    /** @param {string} id @param {Opening} opening for a visit of which nothing is kept @returns {Promise<Page>} */
+    /** @param {string} id @param {Opening} opening for a visit with nothing kept @returns {Promise<Page>} */
     open: async (id, opening) => {
       const records = await outbox.opsOf(id);
       const draft = await outbox.draft(id);
@@ -247,7 +247,7 @@ const createPageUpkeep = (means, inTurn) => ({
     }),
 
   /**
-   * Removes a visit that the desk has erased. In its turn, and once for all: a draft that was being kept goes with it.
+   * Removes a visit that the desk has erased. In its turn and for good: a draft that was being kept goes with it.
    *
    * @param {Page} page
    * @returns {Promise<void>}

@@ -1,4 +1,4 @@
-// The maker's chart of a vehicle, one field of many cells: what each is asked for, and what they come to together.
+// The maker's chart of a vehicle, one field of many cells: what each asks for, and what they make together.
 // Pure: no screen, no store, no clock; a cell is a text with its unit, as in any other field.
 
 import { valueOf } from "./number_input.js";

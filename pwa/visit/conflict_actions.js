@@ -1,5 +1,5 @@
 // What a person settles in an open visit: an entry the desk refused, two that disagree, a visit erased at the desk.
-// It draws nothing; what is written is made by conflicts.js, and nothing goes without a person's word.
+// It draws nothing; what is written is made by conflicts.js, and nothing is removed unless a person says so.
 
 import { faultsOf, mendingOf, settlementOf, stepForPointer } from "./conflicts.js";
 import { stepsOf } from "./steps.js";
@@ -13,7 +13,7 @@ import { say } from "../language/words.js";
 export function conflictActions(open, { leave, write, tried, autosave }, { capture, rulebook, go, tell }) {
   const { page } = open;
   return {
-    // The faulty part is left out of what is sent again, and its field is opened to be written anew.
+    // The faulty part is left out of what is sent again, and its field is opened to be written again.
     /** @param {KeptLine} record */
     mend: async (record) => {
       const mending = mendingOf(record, rulebook.kinds);
@@ -32,7 +32,7 @@ export function conflictActions(open, { leave, write, tried, autosave }, { captu
       if ((await leave()) && (await write([settlementOf(page.conflicts, op)]))) open.draw();
     },
 
-    // Nothing is left of the page either, or leaving it would write the visit anew.
+    // Nothing is left of the page either, or leaving it would write the visit again.
     removeErased: async () => {
       autosave.settled();
       await tried(async () => {

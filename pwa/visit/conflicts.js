@@ -32,7 +32,7 @@ function pruned(node, path) {
 /**
  * The operation that stands for a refused one with its faulty parts left out, or null where the fault lies in the
  * frame: {kind: "op.mend", base, body: {replaces, kind, body}}. It keeps every base, and stands even where nothing is
- * left, because later entries may build on the refused one and would wait for ever.
+ * left, because later entries may build on the refused one and would wait forever.
  *
  * @param {KeptLine} record
  * @param {Kinds} kinds

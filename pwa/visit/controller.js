@@ -75,7 +75,7 @@ function toolsOf(open, { views, timers, writer, cards }, notebook) {
 const stepAt = (slug, rulebook) => (slug === QUICK ? quickStep(rulebook) : stepOf(slug, rulebook));
 
 /**
- * Does what a clock that is over asks for: ends it where it has a key for that, else leads to its field.
+ * Does what a clock that has ended asks for: ends it if it has a key for that, else leads to its field.
  *
  * @param {string} name
  * @param {OpenVisit} open

@@ -1,4 +1,4 @@
-// Who a vehicle or customer is: the id it bears in other visits on this phone, or a new one; and what is on its card.
+// Who a vehicle or customer is: its id in other visits on this phone, or a new one; and what is on its card.
 // Pure: visits, operations, baselines and new ids are handed in; a person's words are never changed.
 
 import { card_of, leaves, marks_of, subjects_of, unsigned } from "../kernel.js";
@@ -22,7 +22,7 @@ export const others = (visit, views, part) =>
     .filter((one) => one.id !== visit.id && one[part]?.id !== undefined && !one.void)
     .sort((one, other) => (one.started_at < other.started_at ? 1 : -1));
 
-/** A plate moves from car to car; two numbers that differ are two cars. @param {Vehicle} one @param {Vehicle} other */
+/** A plate moves from car to car; two VINs that differ are two cars. @param {Vehicle} one @param {Vehicle} other */
 const samePlate = (one, other) =>
   alike(one.plate, other.plate) && (!one.vin || !other.vin || alike(one.vin, other.vin));
 
@@ -167,7 +167,7 @@ export function offerOf(what, visit, views, ops, kinds) {
   return { seen: mine[0]?.started_at ?? null, fields, missing: Object.fromEntries(missing) };
 }
 
-// What is asked anew at each visit, and the chart, which comes along by itself.
+// What is asked again at each visit, and the chart, which comes along by itself.
 const OF_THE_DAY = ["odometer_km", "units", "chart"];
 
 /**

@@ -1,9 +1,9 @@
-// One tab writes in a visit at a time: the tab that has it open holds a lock, another has to be told to take it over.
+// One tab at a time writes in a visit: the tab that has it open holds a lock; another must be told to take it over.
 // It draws nothing and keeps nothing; what a tab does before it lets go is handed in.
 
-// A page that is loaded anew meets its own lock for a moment.
+// A reloaded page meets its own lock for a moment.
 const GRACE_MS = 500;
-// As long as the other tab may take to keep what is typed; one that sleeps is not waited for.
+// How long the other tab may take to keep what is typed; a sleeping tab is not waited for.
 const HAND_OVER_MS = 2000;
 
 const channel = "BroadcastChannel" in self ? new BroadcastChannel("layby-visits") : null;

@@ -7,11 +7,11 @@ import { baselineFor, baseOf, cardFields, identityOf, markOf, modelOf, offerOf, 
 
 /** @typedef {{views: VisitView[], mine: Visit}} Surroundings every visit on the phone, and this one among them */
 
-// Cards that are read for charts of cars alike, and charts that are offered.
+// How many cards are read for charts of similar cars, and how many charts are offered.
 const [CARDS_MOST, CHARTS_MOST] = [20, 3];
 
 /**
- * The makers' charts that this phone knows: which one comes with a vehicle, and which are those of cars alike.
+ * The makers' charts that this phone knows: which one comes with a vehicle, and which belong to similar cars.
  *
  * @param {Page} page
  * @param {{outbox: Outbox, kinds: Kinds}} parts
@@ -49,8 +49,8 @@ function createKnownCharts(page, { outbox, kinds }) {
   }
 
   /**
-   * The chart that comes with a vehicle into a visit that never had one, or that had the one of another vehicle which
-   * this one was first taken for; undefined where the visit's own stays.
+   * The chart that comes with a vehicle into a visit that never had one, or that had the chart of another vehicle
+   * that this one was first taken for; undefined where the visit's own stays.
    *
    * @param {string} vehicle
    * @param {VisitView[]} views

@@ -1,5 +1,5 @@
 // The clocks of an open visit in work: started, read, carried over a set clock, and kept after each change.
-// It draws nothing; what a running time means is form/timers.js, how instants are reckoned is timers.js.
+// It draws nothing; form/timers.js says what a running time means, timers.js calculates with instants.
 
 import { answered, carried, createJumpWatch, noClocks, runsAny } from "./timers.js";
 import { MINUTE_MS, started, stopped, tapped, untapped } from "./timers.js";
@@ -48,7 +48,7 @@ export async function openClocks(visit, { outbox, failed, tell, changed, clock =
     },
 
     /**
-     * Once a second while the page is seen: a clock that was set meanwhile carries what runs along, and that is said.
+     * Once a second while the page is visible: if the clock was set, running times move with it, and that is said.
      *
      * @param {number} steady
      * @param {boolean} seen

@@ -7,7 +7,7 @@ import { createAutosave } from "./autosave.js";
 import { hasDraft } from "./visit_model.js";
 
 /**
- * Keeps what a step holds as operations, or what those hold that it covers; when, or null where there was nothing.
+ * Keeps what a step, or the steps it covers, hold as operations; when, or null where there was nothing.
  *
  * @param {Capture} capture
  * @param {Page} page
@@ -20,7 +20,7 @@ async function keepStep(capture, page, step) {
 }
 
 /**
- * Says when the visit was last kept: the line under the title to the eye, the status to whoever listens.
+ * Says when the visit was last kept: the line under the title for the eye, the status for a screen reader.
  *
  * @param {Page} page
  * @param {Notebook} notebook

@@ -103,7 +103,7 @@ function visitChanges(page, step, rulebook) {
 }
 
 /**
- * A kept line of a bill is set anew where it stands, leaf by leaf, so that it keeps its place.
+ * A kept line of a bill is set again in place, leaf by leaf, so that it keeps its position.
  *
  * @param {Item} item
  * @param {ListEntry} old

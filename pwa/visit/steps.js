@@ -32,7 +32,7 @@ const LISTS = {
   rests: { only: "rest", timed: true },
   advice: { only: "advice" },
 };
-// Told while the system runs, so the key that calls all that was looked at in order leaves them out.
+// Only seen while the system runs, so the key that marks everything as in order leaves them out.
 const RUNNING = ["air_strong", "stays_cold", "frost_free", "compressor_quiet"];
 
 /** How a field is asked for, by the first word of its type; as a text else. @type {Record<string, FieldKind>} */

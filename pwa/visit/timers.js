@@ -2,10 +2,10 @@
 // Pure: the clock's reading is handed in and nothing is kept here, so a locked screen or a killed page loses no time.
 
 export const MINUTE_MS = 60_000;
-// What has run for longer was forgotten.
+// Anything running for longer was forgotten.
 export const STALE_MIN = 240;
 
-// A jump of the phone's clock that is worth a word.
+// A jump of the phone's clock worth mentioning.
 export const JUMP_MS = 2000;
 
 /**
@@ -75,8 +75,8 @@ export function leftOf(state, name, now, limit) {
  */
 
 /**
- * What runs, the most pressing first: what is over or will be soonest, then what only counts up. What was answered
- * after its end, and what was forgotten, is none of it.
+ * What runs, the most pressing first: what is over or will be soonest, then what only counts up. Clocks answered
+ * after their end, and forgotten ones, are left out.
  *
  * @param {Clocks} state
  * @param {number} now

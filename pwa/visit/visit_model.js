@@ -22,7 +22,7 @@ export function openPage(id, ops, draft, opening, kinds) {
 }
 
 /**
- * The page anew from these operations; what is typed stays as it is.
+ * The page rebuilt from these operations; what is typed stays as it is.
  *
  * @template {Pick<Page, "id" | "draft" | "opening">} P
  * @param {P} page

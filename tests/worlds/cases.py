@@ -17,10 +17,10 @@ from tests.worlds.world import NO_FAULT, CarFacts, State, World
 from tests.worlds.writing import READING_SETS, conditions_of, place_of, readings_of, rest_of, vehicle_of
 
 Json = dict[str, Any]
-# A car that cools the entering air by less than this no longer cools.
+# A car that cools the entering air by less than this doesn't count as cooling.
 NO_COOLING_K = 3.0
 ROUNDS = 30
-# Healthy cars are one in five, the other causes even.
+# One car in five is healthy; the other causes are equally frequent.
 ORDER = (*CAUSES, "healthy", *CAUSES[1:], "healthy", "healthy", "healthy")
 
 
@@ -45,7 +45,7 @@ class Writer:
         self.world, self.chances = world, chances
 
     def case(self, rng: Random, draw: Draw, cause: str, states: list[State]) -> Case:
-        """The three visits and the healthy test of another day."""
+        """The three visits and the healthy test on another day."""
         facts, tools = self.world.facts(draw.car), draw_instruments(rng)
         reader = Reader(tools, rng, draw.weather)
         clamp = "evaporator" if rng.random() < 0.4 else "compressor"

@@ -46,12 +46,12 @@ WORDS = {
 
 
 def _share(rows: Sequence[Any], true: Callable[[Any], bool]) -> float:
-    """Per cent of rows; not a number if there are none."""
+    """Percentage of rows; NaN if there are none."""
     return 100.0 * mean(true(row) for row in rows) if rows else float("nan")
 
 
 def _weighted(rows: Sequence[Judged], common: dict[str, float], value: Callable[[Judged], float]) -> float:
-    """A mean in which each cause weighs as much as it is assumed to be common."""
+    """A mean with each cause weighted by how common it is assumed to be."""
     total, weight = 0.0, 0.0
     for cause in CAUSES:
         mine = [value(row) for row in rows if row.cause == cause]
@@ -150,7 +150,7 @@ def _found(row: Json) -> bool:
 
 
 def of_pairs(rows: Sequence[Json], worst: dict[str, list[Json]]) -> dict[str, str]:
-    """The figures of one world's pairs, and of those in which one thing was always done."""
+    """The figures of one world's pairs, and of the sets in which one thing was always done."""
     like = [row for row in rows if row["like"] and row["what"] != "wet_face"]
     judged = [row for row in rows if row["interval"]]
     unchanged = [row for row in judged if row["unchanged"]]

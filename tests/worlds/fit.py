@@ -49,7 +49,7 @@ class Options:
 
     `shifts` is the maximum number of shifts of a cause in a regime, `few` how many cases a shift needs, `car` for each
     column a standard deviation by which a whole car may be off beyond the worlds' own [unit of each column], `ridge`
-    the pull of a middle's slopes to zero [cases].
+    the pull of a middle's slopes toward zero [cases].
     """
 
     shifts: int = 3
@@ -209,7 +209,7 @@ class Fit:
         self.scatter[regime] = _sound(rest.T @ rest / len(rest))
 
     def _borrow(self) -> None:
-        """A cause that a regime hardly knows moves cars there as it does elsewhere."""
+        """A cause with few cases in a regime moves cars there as it does elsewhere."""
         for regime in REGIMES:
             for cause in CAUSES:
                 for other in ("stays_on", "regulated", "cycling"):
@@ -239,7 +239,7 @@ def _residuals(slopes: Array, published: Published) -> tuple[Array, Array]:
 
 
 def _towards(slopes: Array, published: Published) -> Array:
-    """Middles moved half way to those of published tables where those say anything; the slopes stay the worlds'."""
+    """Middles moved half way to those of published tables where those have data; the slopes stay the worlds'."""
     residuals, weights = _residuals(slopes, published)
     moved = slopes.copy()
     for name in PRINTED:
@@ -250,7 +250,7 @@ def _towards(slopes: Array, published: Published) -> Array:
 
 
 def _with_published(fleet: Array, slopes: Array, published: Published) -> Array:
-    """The fleet's second moments, half from the worlds and half from published tables where those say anything."""
+    """The fleet's second moments, half from the worlds and half from published tables where those have data."""
     printed = _second_moments(*_residuals(slopes, published))
     places = [COLUMNS.index(name) for name in PRINTED]
     before = np.sqrt(np.diag(fleet))
@@ -345,7 +345,7 @@ def fitted(worlds: Sequence[Sequence[Row]], rulebook: Any, options: Options, wit
 
 
 def main() -> None:
-    """Fit on all worlds; print the book, or write it if wanted."""
+    """Fit on all worlds; print the book, or write it if asked."""
     parser = argparse.ArgumentParser(description="Sets the rulebook's distribution book on all worlds.")
     parser.add_argument("--cases", type=int, default=2400, help="cases of each world")
     parser.add_argument("--seed", type=int, default=11, help="another number draws other cars")

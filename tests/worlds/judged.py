@@ -84,7 +84,7 @@ def _shared(work: Callable[[Any], Any], items: Sequence[Any], rulebook: Any) -> 
 
 
 def judged_cases(cases: Sequence[Case], rulebook: Any) -> dict[str, list[Judged]]:
-    """Cases judged, a list for each set of readings and for `own`: lines with the own healthy test on file."""
+    """Cases judged: a list for each set of readings, and `own` for lines with the car's own healthy test on file."""
     rows = _shared(_case, cases, rulebook)
     return {name: [row[name] for row in rows] for name in (*READING_SETS, "own")}
 

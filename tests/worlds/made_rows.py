@@ -13,14 +13,14 @@ from tests.worlds.fit import CODES, NUMBERS, REGIMES, REST, Array, Row
 WIDTH = 1 + len(NUMBERS) + len(CODES)
 AMBIENT = 1 + NUMBERS.index("ambient")
 LOW_BLOWER = 1 + len(NUMBERS) + CODES.index(("blower", "low"))
-# What each cause moves each column by; the excess at rest is that of air in the circuit alone.
+# How far each cause moves each column; only air in the circuit gives an excess at rest.
 SHIFTS = {cause: np.array([2.0 + place, -1.0 - place, 0.5 * place, 3.0, -2.0, 4.0, 0.2, 0.0])
           for place, cause in enumerate(CAUSES[1:])}  # fmt: skip
 REST_EXCESS_KPA = 90.0
 
 
 def slopes(regime: str) -> Array:
-    """A healthy car's middle, a row a column: a centre, 0.5 a step of ambient, and 3 more with the blower on low."""
+    """A healthy car's middle, one row per column: a centre, 0.5 per step of ambient, 3 more with the blower on low."""
     table = np.zeros((len(COLUMNS), WIDTH))
     table[:REST, 0] = 10.0 + REGIMES.index(regime) + np.arange(REST)
     table[:REST, AMBIENT] = 0.5
@@ -46,6 +46,6 @@ def _row(rng: Random, cause: str, regime: str, spread: float) -> Row:
 
 
 def rows(seed: int, each: int = 20, spread: float = 0.0) -> list[Row]:
-    """`each` rows a cause and regime; whole cars lie around the middle by a standard deviation `spread`."""
+    """`each` rows per cause and regime; whole cars scatter around the middle with standard deviation `spread`."""
     rng = Random(f"made {seed}")
     return [_row(rng, cause, regime, spread) for regime in REGIMES for cause in CAUSES for _ in range(each)]

@@ -1,4 +1,4 @@
-"""Visits with a test before and a test after some work, drawn alike in every world, with the truth of the work's share.
+"""Visits with a test before and a test after some work, drawn the same way in every world, with the work's true share.
 
 It knows what was done, never what should be concluded.
 """
@@ -25,7 +25,7 @@ WORK = {
     "wet_face": "condenser_cleaned",
     "dirtied": "tested_only",
 }
-# How often each is drawn: nothing most of all, so that a false claim is counted on many cars.
+# How often each is drawn: nothing most often, so that false claims are counted on many cars.
 TURNS = ("nothing",) * 8 + ("cleaned",) * 5 + ("fan_repaired", "filter", "leak", "leak", "recharge", "recharge",
                                                 "wet_face", "dirtied")  # fmt: skip
 ROUNDS = 30
@@ -63,7 +63,7 @@ class _Draw:
 
 
 def _standing(rng: Random) -> Faults:
-    """What a car may suffer from on a day when nobody mends it."""
+    """What may be wrong with a car that nobody repairs that day."""
     draw = rng.random()
     if draw < 0.40:
         return NO_FAULT
@@ -108,7 +108,7 @@ def _disturbed(rng: Random, settings: Settings) -> Settings:
 
 
 def _after(rng: Random, before: Settings, like: bool) -> Settings:
-    """Alike within what a careful person manages, or different in one thing."""
+    """As alike as a careful person can make them, or different in one thing."""
     after = replace(
         before,
         rpm=before.rpm + rng.uniform(-120.0, 120.0),
@@ -230,7 +230,7 @@ def _truth(draw: _Draw, facts: CarFacts, states: list[State]) -> Json:
 
 
 def pairs(world: World, seed: int, count: int, only: str | None = None) -> list[Pair]:
-    """`count` pairs of a world, what was done in turn or always `only`; one in seven differs in a setting.
+    """`count` pairs of a world, each kind of work in turn or always `only`; one in seven differs in a setting.
 
     Deterministic by world, seed, count and `only`. Pairs that cannot be drawn are left out.
     """

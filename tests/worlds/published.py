@@ -16,7 +16,7 @@ FAULTY = Path(__file__).with_name("faulty_rows.json")
 
 @dataclass(frozen=True)
 class PublishedRow:
-    """A row of a table: its maker and source, the cause it stands for, the end of its ranges, and it as a visit."""
+    """A table row: its maker and source, the cause it stands for, the end of its ranges, and the row as a visit."""
 
     maker: str
     source: str
@@ -55,7 +55,7 @@ def _row(source: Json, values: Json, cause: str) -> PublishedRow:
 
 
 def healthy_rows(rulebook: Any) -> list[PublishedRow]:
-    """Every row of the published tables of cars their makers call good, each end of its ranges."""
+    """Every row of the makers' published tables for good cars, each end of its ranges."""
     tables = rulebook["yardsticks"]["published"]
     rows = []
     for cells in tables["rows"]:

@@ -1,7 +1,7 @@
 """Thirty healthy rows by the trade's rule of thumb for R-134a at sea level: common practice, no source.
 
-Pressures by the outside air alone, in pounds per square inch, vent some 20 K under the outside air, doors open and
-blower high: what a technician carries in the head. Nothing is set on these rows.
+Pressures by outside air alone, in pounds per square inch, vent some 20 K below outside air, doors open and blower
+high: the figures a technician knows by heart. Nothing is fitted to these rows.
 """
 
 from __future__ import annotations
@@ -10,7 +10,7 @@ from typing import Any
 
 Json = dict[str, Any]
 KPA = 6.894757293168
-# Outside air [°F]; low side and high side from and to [psi gauge].
+# Outside air [°F]; low-side and high-side ranges [psi gauge].
 ROWS = (
     (70, (35, 40), (145, 160)),
     (75, (35, 45), (150, 170)),

@@ -1,4 +1,4 @@
-"""What there is to see and hear on a car, and what a technician notices of it or imagines; no reading is taken here."""
+"""What there is to see and hear on a car, and what a technician notices or imagines; no reading is taken here."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from random import Random
 from tests.worlds.draws import Draw
 from tests.worlds.world import CarFacts, State
 
-# How often what is there is noticed, and what is not there imagined: common practice, no source.
+# How often a real sign is noticed and an absent one imagined: common practice, no source.
 NOTICED = {
     "weak_air": 0.8, "uneven_vents": 0.8, "fan_dead": 0.9, "fan_low_only": 0.6, "face_dirty": 0.65,
     "frost_suction": 0.5, "frost_valve": 0.4, "frost_drier": 0.3, "short_cycling": 0.8, "icing_then_warm": 0.7,
@@ -23,7 +23,7 @@ IMAGINED = {
 
 
 class Chances:
-    """What this world's technicians notice of what is there, and imagine of what is not; each world has its own."""
+    """How likely technicians are to notice a real sign or imagine an absent one; each world has its own."""
 
     def __init__(self, name: str) -> None:
         rng = Random(f"chances {name}")

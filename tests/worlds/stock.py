@@ -1,4 +1,4 @@
-"""The cases of all worlds, drawn once and laid aside for the next command of the same seed; nothing is judged here."""
+"""The cases of all worlds, drawn once and kept for the next command with the same seed; nothing is judged here."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ def world_of(name: str) -> World:
 
 
 def _source(name: str) -> str:
-    """What a world's cases depend on, in short: drawn anew when any of it changes."""
+    """A digest of the sources a world's cases depend on; they are drawn again when it changes."""
     shared = [HERE / file for file in SHARED]
     paths = {*shared, *(path for path in (HERE / name).glob("*.py") if not path.name.startswith("test_"))}
     return hashlib.sha256(b"".join(path.read_bytes() for path in sorted(paths))).hexdigest()[:12]
@@ -33,7 +33,7 @@ def _source(name: str) -> str:
 
 def stock_of(name: str, seed: int, count: int) -> list[Case]:
     """Cases of one world."""
-    # Beside the tools of this checkout: a pickle is read only where nobody else writes.
+    # In this checkout's own environment: a pickle is only safe to read where nobody else writes.
     folder = Path(sys.prefix) / "worlds"
     folder.mkdir(exist_ok=True)
     place = folder / f"layby-cases-{name}-{seed}-{count}-{_source(name)}.pickle"

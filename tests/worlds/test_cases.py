@@ -1,6 +1,6 @@
-"""Cases as they are drawn: how often, where, and what is said to show. What the judgement makes of them is not asked.
+"""Cases as drawn: how often, where, and what counts as showing; how they are judged isn't tested here.
 
-Weather is held against ISO 2533 and psychrolib; the least effect that counts against JCGM 100.
+Weather is checked against ISO 2533 and psychrolib, the smallest effect that counts against JCGM 100.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ from tests.worlds.world import NO_FAULT
 from tests.worlds.writing import READING_SETS
 
 psychrolib.SetUnitSystem(psychrolib.SI)
-# Two whole rounds of zones, which are quick; of masses, which take seconds, only a few.
+# Two full rounds of zones, which is quick; only a few of masses, which takes seconds.
 COUNTS = {"loop": 12, "zones": 50, "masses": 3}
 KPA_AT_2000_M = 79.50  # ISO 2533, from memory
 WEATHER_KPA = 1.6  # how far the weather moves a barometer here
@@ -44,7 +44,7 @@ def test_one_case_in_five_is_healthy_and_causes_are_even() -> None:
 
 @pytest.mark.parametrize("name", ["loop", "zones"])
 def test_a_seed_gives_the_same_cases_again_and_another_gives_others(name: str) -> None:
-    """By world, seed and count alone."""
+    """World, seed and count alone decide."""
     world = world_of(name)
     assert cases(world, 3, 8) == cases(world, 3, 8)
     assert cases(world, 3, 8) != cases(world, 4, 8)
@@ -66,7 +66,7 @@ def test_weather_lies_where_it_is_said_to() -> None:
 
 
 def test_a_sound_car_is_asked_for_beside_the_sick_one() -> None:
-    """The twin has car, weather and settings of the sick one, no fault and its fan; that of another day has the car."""
+    """The twin has the sick car, its weather and settings, but no fault and a good fan; the other day's has the car."""
     rng, world = Random(2), world_of("zones")
     for cause in CAUSES * 3:
         weather, sound = draw_weather(rng), draw_settings(rng)
@@ -89,7 +89,7 @@ def test_every_visit_is_sound(name: str, rulebook: Any) -> None:
 
 @pytest.mark.parametrize("name", NAMES)
 def test_more_readings_never_show_less(name: str) -> None:
-    """Effects grow with the sets, a case shows in all of them at the latest, and a healthy car is its own twin."""
+    """Effects grow with the sets, a case shows in the last set at the latest, and a healthy car is its own twin."""
     for case in drawn(name):
         truth = case.truth
         effects = [truth["effects"][readings] for readings in READING_SETS]
@@ -105,7 +105,7 @@ def test_more_readings_never_show_less(name: str) -> None:
 
 @pytest.mark.parametrize("name", NAMES)
 def test_each_set_holds_the_readings_of_the_one_before(name: str) -> None:
-    """What is read with the gauges is read with the lines, and all of that with everything."""
+    """The lines' readings include the gauges', and everything includes both."""
     for case in drawn(name):
         [gauges], [lines], [everything] = (case.visits[readings]["tests"] for readings in READING_SETS)
         assert gauges["readings"].items() < lines["readings"].items() < everything["readings"].items()
@@ -115,7 +115,7 @@ def test_each_set_holds_the_readings_of_the_one_before(name: str) -> None:
 
 
 def test_a_fault_shows_beyond_twice_what_the_instrument_leaves_open() -> None:
-    """JCGM 100:2008, 6.3.3: twice the standard uncertainty; 3,500 kPa of class 1.6 have 32.3 kPa, so 64.7 kPa."""
+    """JCGM 100:2008, 6.3.3: twice the standard uncertainty; 3,500 kPa of class 1.6 has 32.3 kPa, so 64.7 kPa."""
     tools = replace(draw_instruments(Random(1)), high_span_kpa=3500.0, class_pct=1.6)
     twin = {"high_kpa_g": 1200.0, "vent_c": 6.0, "running": "steady"}
     assert effect_of(twin | {"high_kpa_g": 1264.66}, twin, tools) == pytest.approx(1.0, abs=0.001)

@@ -1,6 +1,6 @@
-"""The figures of the report, counted on rows whose truth is written beside them; no car is solved and none judged.
+"""The figures of the report, counted on rows with their truth beside them; no car is solved or judged.
 
-Each expected value was reckoned by hand from the rows above it.
+Each expected value was worked out by hand from the rows above it.
 """
 
 from __future__ import annotations
@@ -49,13 +49,13 @@ def test_the_figures_of_a_world_are_counted_over_what_shows() -> None:
         "right": 100.0 * 2 / 3,
         "told sick": 50.0,
         "led": 50.0,
-        "led, severest": 0.0,  # of four faulty ones the two whose readings move most: effects 3 and 5
+        "led, severest": 0.0,  # of four faulty ones, the two with the largest effects: 3 and 5
         "first two": 100.0 * 4 / 6,
     })  # fmt: skip
 
 
 def test_the_table_of_worlds_has_a_column_a_world() -> None:
-    """Mean, each world, what is asked for; a line a figure, and how many cases show."""
+    """Mean, each world, target; one line per figure, and how many cases show."""
     sound = [replace(row, open_causes=[row.cause], order=[row.cause]) for row in ROWS]
     by_world = {"one": {"gauges": ROWS}, "other": {"gauges": sound}}
     lines = world_table(by_world, "gauges", COMMON)
@@ -90,7 +90,7 @@ def test_published_rows_are_counted_by_what_is_said_of_them() -> None:
 
 
 def pair(what: str, truth: float, interval: list[float] | None, verdict: str, like: bool = True) -> dict[str, Any]:
-    """A pair as it is judged, its interval in kPa."""
+    """A judged pair, its interval in kPa."""
     row = {"what": what, "unchanged": what == "nothing", "work_share_high_kpa": truth, "interval": interval}
     point = sum(interval) / 2.0 if interval else None
     return row | {"verdict": verdict, "like": like, "point": point}
@@ -129,7 +129,7 @@ def test_the_figures_of_pairs_are_counted() -> None:
 
 
 def test_the_table_of_pairs_has_a_column_a_world() -> None:
-    """What, each world, what is asked for; a line a figure."""
+    """Name, each world, target; one line per figure."""
     lines = pair_table({"one": (PAIRS, WORST), "other": (PAIRS, WORST)})
     assert {line.count("|") for line in lines} == {5}
     assert lines[0] == "| what | one | other | asked for |"

@@ -1,4 +1,4 @@
-"""The fit on rows whose answer is known because they were made, its text, and the committed book against it."""
+"""The fit on made rows with known answers, its text, and the committed book against it."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ LOW = COLUMNS.index("low_saturation_c")
 SPLIT = COLUMNS.index("condenser_split_k")
 REST = COLUMNS.index("rest_excess_kpa")
 FREE = Options(ridge=0.0, shifts=1)
-PULL = 0.02  # at most what the pull of a centre to zero costs here; a fifth of what the book rounds to
+PULL = 0.02  # the most that pulling a centre to zero costs here; a fifth of the book's rounding
 PATIENCE_S = 5400.0
 
 
@@ -69,14 +69,14 @@ def test_published_tables_move_a_middle_half_way_each_maker_alike() -> None:
 
 
 def test_a_cause_that_a_regime_hardly_knows_is_taken_from_another() -> None:
-    """Too few icing cars that cycle: they move there as those do that stay on."""
+    """Too few cycling cars with icing: they move as those that stay on."""
     few = [row for row in rows(1) if (row.cause, row.regimes[0]) != ("icing", "cycling")]
     fit = Fit([few], [], FREE)
     assert fit.shifts["cycling"]["icing"] == pytest.approx(fit.shifts["stays_on"]["icing"])
 
 
 def test_groups_of_near_points_are_parted() -> None:
-    """Two groups around (0, 0) and (10, 10): their means, and who is of which."""
+    """Two groups around (0, 0) and (10, 10): their means, and which point is in which."""
     points = np.array([[0.0, 1.0], [1.0, 0.0], [-1.0, -1.0], [10.0, 11.0], [11.0, 10.0], [9.0, 9.0]])
     means, nearest = clusters(points, 2)
     ordered = sorted(means.tolist())
@@ -94,7 +94,7 @@ def test_a_regime_is_how_the_compressor_is_regulated_and_runs() -> None:
 
 
 def test_the_book_says_what_was_fitted(rulebook: Any) -> None:
-    """Centre, slope and code of a middle, rounded; a lower triangle a matrix; all causes in every regime."""
+    """Centre, slope and code of a middle, rounded; a lower triangle per matrix; all causes in every regime."""
     book = Fit([rows(1)], [], FREE).book(rulebook["distribution"])
     assert book["middles"]["cycling"]["condenser_split_k"] == {
         "centre": 10.0 + REGIMES.index("cycling") + SPLIT, "per": {"ambient": 0.5}, "by": {"blower": {"low": 3.0}},
@@ -107,7 +107,7 @@ def test_the_book_says_what_was_fitted(rulebook: Any) -> None:
 
 
 def test_a_maker_that_is_left_out_is_left_out(rulebook: Any) -> None:
-    """Its rows and no others; the middles then differ."""
+    """Only its rows are left out; the middles then differ."""
     everyone = published_rows(rulebook)
     makers = {maker for maker, _, _ in everyone}
     assert len(everyone) >= 23
@@ -120,7 +120,7 @@ def test_a_maker_that_is_left_out_is_left_out(rulebook: Any) -> None:
 
 
 def test_the_text_of_a_book_is_the_book(rulebook: Any) -> None:
-    """It reads back as what it was made of, and the committed one is such a text."""
+    """It reads back as the book it was made from, and the committed book is such a text."""
     made = fitted([rows(1, each=8)], rulebook, Options())
     assert json.loads(text_of(made)) == json.loads(json.dumps(made))
     committed = (FOLDER / "distribution.json").read_text("utf-8")
@@ -135,7 +135,7 @@ def step_of(path: tuple[str | int, ...]) -> float:
 
 
 def apart(one: Any, other: Any, path: tuple[str | int, ...] = ()) -> list[str]:
-    """Where two books differ by more than one step of their rounding; a middle that lacks a number has a zero there."""
+    """Where two books differ by more than one step of their rounding; a number missing from a middle is zero."""
     pairs = []
     if isinstance(one, dict) and isinstance(other, dict):
         empty: Any = {} if path[-1:] == ("by",) else 0.0
@@ -161,7 +161,7 @@ def test_books_are_told_apart_by_more_than_a_step() -> None:
 
 @pytest.mark.long
 def test_the_committed_book_is_what_the_fit_gives() -> None:
-    """All worlds drawn and fitted anew by the command: each number within a step of its rounding."""
+    """All worlds drawn and fitted again by the command: each number within a step of its rounding."""
     command = [sys.executable, "-m", "tests.worlds.fit"]
     printed = children.run(command, patience_s=PATIENCE_S, cwd=ROOT, check=True).stdout
     assert apart(json.loads((FOLDER / "distribution.json").read_text("utf-8")), json.loads(printed)) == []

@@ -41,7 +41,7 @@ def test_readings_have_the_steps_that_a_person_reads() -> None:
 
 
 def test_a_perfect_reader_reads_what_is_there() -> None:
-    """Gauges less the air's pressure, all else as it is."""
+    """Gauges minus the air's pressure, all else unchanged."""
     reader = Reader(draw_instruments(Random(1)), Random(1), SEA_LEVEL, perfect=True)
     assert (reader.low(301.3), reader.high(1501.3)) == pytest.approx((200.0, 1400.0))
     assert (reader.air(21.37), reader.clamp(8.123), reader.damp(45.6)) == (21.37, 8.123, 45.6)

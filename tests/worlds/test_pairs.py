@@ -1,4 +1,4 @@
-"""Pairs as they are drawn: sound visits, and a truth that is the car's alone. What the judgement says is not asked."""
+"""Pairs as drawn: sound visits, and a truth that depends on the car alone; the judgement isn't tested here."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ def drawn(name: str) -> list[Pair]:
 
 @pytest.mark.parametrize("name", COUNTS)
 def test_every_pair_is_a_sound_visit(name: str, rulebook: Any) -> None:
-    """All that can be done is done, and each visit passes the shape check."""
+    """Every kind of work occurs, and each visit passes the shape check."""
     assert {pair.truth["what"] for pair in drawn(name)} == set(WORK) == set(TURNS)
     for pair in drawn(name):
         assert check_visit(pair.visit, rulebook) == []
@@ -32,7 +32,7 @@ def test_every_pair_is_a_sound_visit(name: str, rulebook: Any) -> None:
 
 @pytest.mark.parametrize("name", COUNTS)
 def test_a_seed_gives_the_same_pairs_again_and_another_gives_others(name: str) -> None:
-    """By world, seed, count and what is done alone."""
+    """World, seed, count and what is done alone decide."""
     world = world_of(name)
     assert pairs(world, 3, 4) == pairs(world, 3, 4)
     assert pairs(world, 3, 4) != pairs(world, 4, 4)
@@ -52,7 +52,7 @@ def test_what_was_not_changed_has_no_share_in_the_change(name: str) -> None:
 
 @pytest.mark.parametrize("name", COUNTS)
 def test_a_cleaned_face_lowers_the_high_side_and_a_dirtied_one_raises_it(name: str) -> None:
-    """Signs of the truth on the weather of the first test (common practice, no source)."""
+    """Signs of the true change in the first test's weather (common practice, no source)."""
     for what, sign in (("cleaned", -1.0), ("dirtied", 1.0)):
         shares = [sign * pair.truth["work_share_high_kpa"] for pair in drawn(name) if pair.truth["what"] == what]
         assert shares
@@ -60,7 +60,7 @@ def test_a_cleaned_face_lowers_the_high_side_and_a_dirtied_one_raises_it(name: s
 
 
 def test_one_pair_in_seven_differs_in_a_setting() -> None:
-    """Every seventh in turn, a wet face never; a rinsed face and a charged amount are written down."""
+    """Every seventh in turn, but never a wet face; a rinsed face and a charged amount are recorded."""
     for pair in drawn("zones"):
         before, after = (test["conditions"] for test in pair.visit["tests"])
         if pair.truth["what"] == "wet_face":

@@ -1,4 +1,4 @@
-"""The published rows as visits: each has its source, can be read, and derives what CoolProp makes of it."""
+"""The published rows as visits: each has its source, can be read, and gives what CoolProp gives."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ def saturation_c(kpa_gauge: float) -> float:
 
 
 def test_every_row_has_a_source_and_is_a_sound_visit(rulebook: Any) -> None:
-    """A maker and a text beside each; ends and middles come in equal numbers."""
+    """Each has a maker and a source; ends and middles come in equal numbers."""
     rows = rows_of(rulebook)
     assert all(row.maker and row.source for row in rows)
     assert all(check_visit(row.visit, rulebook) == [] for row in rows)
@@ -49,7 +49,7 @@ def test_pressures_are_plausible(rulebook: Any) -> None:
 
 
 def test_ends_lie_around_their_middle(rulebook: Any) -> None:
-    """Each printed range as low, middle, high, in this order."""
+    """Each printed range as low, middle, high, in that order."""
     rows = rows_of(rulebook)
     for low, middle, high in zip(rows[::3], rows[1::3], rows[2::3], strict=True):
         assert [row.end for row in (low, middle, high)] == ["low", "middle", "high"]
@@ -60,7 +60,7 @@ def test_ends_lie_around_their_middle(rulebook: Any) -> None:
 
 
 def test_middles_of_healthy_rows_derive_what_coolprop_says(rulebook: Any) -> None:
-    """23 of them have an outside air; their saturation and split are those of CoolProp within 0.15 K."""
+    """23 of them state the outside air; their saturation and split match CoolProp within 0.15 K."""
     middles = [(row, row.ambient) for row in healthy_rows(rulebook) if row.end == "middle" and row.ambient is not None]
     assert len(middles) >= 23
     for row, ambient_c in middles:
@@ -72,7 +72,7 @@ def test_middles_of_healthy_rows_derive_what_coolprop_says(rulebook: Any) -> Non
 
 
 def test_the_rule_of_thumb_gives_thirty_sound_visits(rulebook: Any) -> None:
-    """Nine rows by three, and three without a vent; 35 psi are 241 kPa, 70 °F are 21.1 °C."""
+    """Nine rows by three, and three without a vent; 35 psi is 241 kPa, 70 °F is 21.1 °C."""
     drawn = visits()
     assert len(drawn) == 30
     assert all(check_visit(visit, rulebook) == [] for visit in drawn)

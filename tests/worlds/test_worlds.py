@@ -1,4 +1,4 @@
-"""That the worlds are apart: none knows another, nor what is concluded. Read from the source, not run."""
+"""The worlds are independent: none knows another, or what is concluded. Read from the source, not run."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ import pytest
 from tests.worlds.stock import NAMES, SHARED, world_of
 
 HERE = Path(__file__).parent
-# What draws and writes cases; it may ask no more of the judgement than the worlds do.
+# The modules that draw and write cases; they may use no more of the judgement than the worlds do.
 DRAWING = (*SHARED, "pairs.py", "stock.py")
 
 
@@ -43,7 +43,7 @@ def test_what_draws_cases_knows_nothing_of_the_judgement(name: str) -> None:
 
 
 def test_every_room_of_a_world_is_one_that_is_drawn() -> None:
-    """The folders beside this file are the worlds of the stock, each by its own name and with a page of its own."""
+    """The folders beside this file are the worlds of the stock, each with its own name and page."""
     folders = {path.parent.name for path in HERE.glob("*/__init__.py")}
     assert folders == set(NAMES)
     for name in NAMES:

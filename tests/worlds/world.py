@@ -20,7 +20,7 @@ BLOWERS = ("low", "medium", "high")
 
 @dataclass(frozen=True)
 class Weather:
-    """Air at the place: dry bulb [°C], relative humidity [%], pressure [kPa absolute], sun from 0 to 1."""
+    """Air on site: dry bulb [°C], relative humidity [%], pressure [kPa absolute], sun from 0 to 1."""
 
     ambient_c: float
     humidity_pct: float
@@ -32,10 +32,10 @@ class Weather:
 class Settings:
     """How a test is run, with the small disturbances nobody records.
 
-    `windows` open means that the cabin's air is changed many times a minute, so that it stays near the outside air.
-    `soak_k` is how much warmer than outside the cabin was when the test began [K], `wet_share` how much of the
-    condenser's face is wet from a rinse (it then cools toward the wet bulb) [0 to 1], `face_gust_k` what the air at
-    the face is warmer than its mean [K], `fan_gust` a factor on its air flow, `load_gust_kw` heat into the cabin.
+    `windows` open means that the cabin's air changes many times a minute and so stays near the outside air.
+    `soak_k` is how much warmer than outside the cabin was at the start [K], `wet_share` how much of the condenser's
+    face is wet from a rinse (it then cools toward the wet bulb) [0 to 1], `face_gust_k` how much warmer the air at the
+    face is than its mean [K], `fan_gust` a factor on its air flow, `load_gust_kw` heat into the cabin.
     """
 
     rpm: float = 2000.0
@@ -83,7 +83,7 @@ NO_FAULT = Faults()
 
 @dataclass(frozen=True)
 class CarFacts:
-    """What a technician could know of a car."""
+    """What a technician could know about a car."""
 
     refrigerant: Refrigerant
     regulation: Regulation
@@ -153,10 +153,10 @@ class World(Protocol):
     name: str
 
     def draw_car(self, rng: Random) -> Any:
-        """A healthy car drawn at random, as wide as cars are."""
+        """A healthy car drawn at random, as varied as real cars."""
 
     def facts(self, car: Any) -> CarFacts:
-        """What could be known of it."""
+        """What could be known about it."""
 
     def solve(self, requests: Sequence[Request]) -> list[State]:
         """The true state of each test, in order; the same requests give the same states."""

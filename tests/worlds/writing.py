@@ -1,6 +1,6 @@
-"""What a technician writes down of a car, its place and its state, with the errors of the instruments.
+"""What a technician writes down about a car, its place and its state, with the errors of the instruments.
 
-It knows true states and what is on file of a car, never what is wrong with it.
+It knows true states and what is on file about a car, never what is wrong with it.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ READING_SETS = ("gauges", "lines", "all")
 
 
 def vehicle_of(rng: Random, facts: CarFacts) -> Json:
-    """What is on file of a car, some of it not known."""
+    """What is on file about a car, some of it unknown."""
     named: str = "cycling_clutch" if facts.regulation.startswith("cycling") else facts.regulation
     if named.startswith("variable") and rng.random() < 0.3:
         named = "variable"
@@ -86,7 +86,7 @@ def _strain(reader: Reader, state: State, facts: CarFacts) -> Json:
 
 
 def readings_of(reader: Reader, state: State, facts: CarFacts, air: str, clamp: str) -> dict[str, Json]:
-    """What is read of a state, by the set in which it is first taken."""
+    """The readings of a state, by the set in which each is first taken."""
     gauges = _pressures(reader, state) | {"vent_c": reader.air(state.vent_c)}
     if air == "recirculated":
         gauges["return_air_c"] = reader.air(state.return_c)

@@ -94,7 +94,7 @@ class Journal:
             calls.cut(self._file, self.size)
         except OSError as error:
             self.refusal = JournalFailed(file=str(self.path))
-            log.error("what is unfinished could not be taken out of the journal again: %s", error)
+            log.error("the unfinished write could not be removed from the journal: %s", error)
 
     def set_torn_tail_aside(self, now_ms: int) -> Path | None:
         """Move an unfinished last write out of the file, into a side file beside it.
@@ -179,7 +179,7 @@ class Journal:
             calls.sync_folder(self.path.parent)
         except OSError as error:
             self.refusal = JournalFailed(file=str(self.path))
-            log.error("that the journal was written anew could not be made durable: %s", error)
+            log.error("the rewritten journal could not be made durable: %s", error)
             raise self.refusal from error
 
     def _copy(self, handle: int, start: int, end: int, origin: int = 0) -> int:

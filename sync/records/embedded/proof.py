@@ -40,7 +40,7 @@ class Proof:
             log.warning("a folder lies where the journal's end is noted; set aside as %s", set_aside(self.path).name)
             return 0
         except (ValueError, KeyError, TypeError, RecursionError):
-            log.warning("what was noted of the journal's end cannot be read; the journal is written anew")
+            log.warning("the note of the journal's end cannot be read; the journal is rewritten")
             return 0
         # It needs no second note, which a full disk wouldn't take.
         self._noted = end

@@ -1,6 +1,6 @@
 """A class with a constructor, a dataclass, and a function inside a method.
 
-A piece of Python for the emitter; the tests call it, and it means nothing by itself.
+Sample Python for the emitter, called by the tests; it means nothing by itself.
 """
 
 from __future__ import annotations

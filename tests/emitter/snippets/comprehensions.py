@@ -1,6 +1,6 @@
-"""Lists and dicts made in one expression, any and all.
+"""Lists and dicts made in one expression; any and all.
 
-A piece of Python for the emitter; the tests call it, and it means nothing by itself.
+Sample Python for the emitter, called by the tests; it means nothing by itself.
 """
 
 from __future__ import annotations

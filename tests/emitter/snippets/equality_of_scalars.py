@@ -1,6 +1,6 @@
-"""Equality of what may be anything but a list or a dict.
+"""Equality of values that may be anything but a list or a dict.
 
-A piece of Python for the emitter; the tests call it, and it means nothing by itself.
+Sample Python for the emitter, called by the tests; it means nothing by itself.
 """
 
 from __future__ import annotations

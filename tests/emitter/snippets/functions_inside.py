@@ -1,6 +1,6 @@
-"""Functions handed over, made inside and kept in a table.
+"""Functions passed as arguments, nested and kept in a table.
 
-A piece of Python for the emitter; the tests call it, and it means nothing by itself.
+Sample Python for the emitter, called by the tests; it means nothing by itself.
 """
 
 from __future__ import annotations

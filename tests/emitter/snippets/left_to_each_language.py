@@ -1,6 +1,6 @@
-"""The primitives, which each language has by itself.
+"""The primitives, which each language provides itself.
 
-A piece of Python for the emitter; the tests call it, and it means nothing by itself.
+Sample Python for the emitter, called by the tests; it means nothing by itself.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
-"""Membership in dicts, lists, texts and what may be any of them.
+"""Membership in dicts, lists, strings and values that may be any of them.
 
-A piece of Python for the emitter; the tests call it, and it means nothing by itself.
+Sample Python for the emitter, called by the tests; it means nothing by itself.
 """
 
 from __future__ import annotations

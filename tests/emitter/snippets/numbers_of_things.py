@@ -1,6 +1,6 @@
-"""Numbers of values whose kind is not known.
+"""Numbers from values whose type is unknown.
 
-A piece of Python for the emitter; the tests call it, and it means nothing by itself.
+Sample Python for the emitter, called by the tests; it means nothing by itself.
 """
 
 from __future__ import annotations

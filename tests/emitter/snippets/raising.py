@@ -1,6 +1,6 @@
-"""Errors raised, caught by their class and let through.
+"""Errors raised, caught by class and let through.
 
-A piece of Python for the emitter; the tests call it, and it means nothing by itself.
+Sample Python for the emitter, called by the tests; it means nothing by itself.
 """
 
 from __future__ import annotations

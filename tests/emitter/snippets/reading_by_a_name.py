@@ -1,6 +1,6 @@
-"""A name that is looked up in what may be anything.
+"""A key looked up in a value that may be anything.
 
-A piece of Python for the emitter; the tests call it, and it means nothing by itself.
+Sample Python for the emitter, called by the tests; it means nothing by itself.
 """
 
 from __future__ import annotations

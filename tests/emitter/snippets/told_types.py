@@ -1,6 +1,6 @@
-"""A value that is told to be of a type, and with which nothing is done.
+"""A value cast to a type, which does nothing to it.
 
-A piece of Python for the emitter; the tests call it, and it means nothing by itself.
+Sample Python for the emitter, called by the tests; it means nothing by itself.
 """
 
 from __future__ import annotations

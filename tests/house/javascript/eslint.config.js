@@ -1,5 +1,5 @@
-// What ESLint asks of every script: no slip, no long line, no long function, no promise that nobody waits for.
-// Which part may touch the store, the network or the screen is not said here; tests/house/test_layers.py holds that.
+// ESLint's rules for every script: no slips, no long lines, no long functions, no promise left unawaited.
+// Which part may touch the store, the network or the screen is checked in tests/house/test_layers.py, not here.
 
 import { createRequire } from "node:module";
 import path from "node:path";
@@ -19,7 +19,7 @@ const rules = {
   "@stylistic/max-len": ["error", { code: LONGEST_LINE, ignoreUrls: true }],
   "max-lines-per-function": ["error", { max: LONGEST_FUNCTION }],
   "max-params": ["error", MOST_PARAMETERS],
-  "no-undef": "off", // TypeScript knows better which names there are
+  "no-undef": "off", // TypeScript knows better which names exist
   "no-unused-vars": ["error", { args: "after-used" }],
   eqeqeq: "error",
   "no-var": "error",
@@ -29,12 +29,12 @@ const rules = {
   "no-shadow": "error",
 };
 
-// What can only be told with the types of `page.json` and `worker.json`.
+// Rules that need the types of `page.json` and `worker.json`.
 const typedRules = {
   "@typescript-eslint/no-floating-promises": "error",
   "@typescript-eslint/no-misused-promises": ["error", { checksVoidReturn: false }],
   "@typescript-eslint/await-thenable": "error",
-  // Names of the record and the rulebook are written with underscores, and stay so where they are taken apart.
+  // Names in the record and the rulebook have underscores and keep them when destructured.
   "@typescript-eslint/naming-convention": [
     "error",
     { selector: "variable", format: ["camelCase", "UPPER_CASE"] },
@@ -45,14 +45,13 @@ const typedRules = {
   ],
 };
 
-// Texts of two words that nobody reads, each with what it is.
+// Strings of two words that no person reads, and what each is.
 const CODES = [
   "take over", // what the page tells its worker
-  "which files", // what it asks it
-  "card customer ", "card customer \uffff", // the names under which the store keeps what is said of customers
+  "which files", // what the page asks the worker
+  "card customer ", "card customer \uffff", // the store's keys for customers' cards
 ];
 
-// A file whose sentences are somebody else's affair, and why.
 export default [
   eslint.configs.recommended,
   {

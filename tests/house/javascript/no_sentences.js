@@ -1,10 +1,10 @@
-// A rule of the house: what a person reads stands in the words of the rulebook and is taken by its code.
-// It refuses texts of two words and more, and any word where one is shown; codes, selectors and styles are neither.
+// A house rule: what a person reads is kept in the rulebook's words and used by its code.
+// It refuses strings of two or more words, and any word that is shown; codes, selectors and styles are exempt.
 
 const SENTENCE = /\p{L}{2,}[^\p{L}\n]*\s[^\p{L}\n]*\p{L}{2,}/u;
 const WORD = /\p{L}/u;
 
-// Functions that show what they are given, and from which argument on; how many of them.
+// Functions that show their arguments: the first shown, and the first no longer shown.
 const SHOWING = {
   el: [2, Infinity], drawn: [2, Infinity], button: [0, 1], folded: [0, 1], foldedParts: [0, 1], headingOf: [0, 1],
   setText: [1, 2], tell: [0, 1], note: [0, 1], append: [0, Infinity],
@@ -14,27 +14,27 @@ const SHOWN = new Set([
   "label", "note", "suffix", "title", "alt", "placeholder", "aria-label", "textContent", "innerText", "ask", "words",
   "yes", "no", "empty",
 ]);
-// Attributes that hold several names, paths or forms and no words.
+// Attributes that hold several names, paths or forms but no words.
 const UNREAD = new Set([
   "class", "className", "d", "viewBox", "aria-describedby", "accept", "Content-Type", "content", "type",
 ]);
-// Functions that take selectors, or that speak to those who maintain Layby.
+// Functions that take selectors, or whose text is for maintainers.
 const APART = /^(querySelector(All)?|closest|matches|warn|error|RegExp)$|(Error|Fault)$/;
 
-/** What an argument of a call or a property is made of, however it is chosen or put together. */
+/** Nodes through which a string reaches a call or a property, chosen or put together. */
 const THROUGH = new Set(["ConditionalExpression", "LogicalExpression", "TemplateLiteral", "ArrayExpression"]);
 
 const nameOf = (node) => node?.property?.name ?? node?.name;
 const keyOf = ({ key }) => key?.name ?? key?.value;
 
-/** The node that uses a text, and as which of its parts. */
+/** The node that uses a string, and the part of it that the string belongs to. */
 function useOf(node) {
   let part = node;
   while (THROUGH.has(part.parent.type) && part.parent.test !== part) part = part.parent;
   return { user: part.parent, part };
 }
 
-/** "shown" where a person reads it, "apart" where nobody does, else "". */
+/** "shown" if a person reads it, "apart" if nobody does, else "". */
 function placeOf(node) {
   const { user, part } = useOf(node);
   if (/^(Import|Export)/.test(user.type)) return "apart";

@@ -1,5 +1,5 @@
-// Slips that the rule of the house has to see, and what it must let pass; ESLint's own tester runs them.
-// Nothing of the page is read here.
+// Slips that the house rule must catch, and what it must let pass; ESLint's own tester runs them.
+// No page code is read here.
 
 import { createRequire } from "node:module";
 import path from "node:path";

@@ -1,5 +1,5 @@
-// `node same_meaning.js one.js other.js` fails where two modules differ in more than the names of their own variables.
-// Both are parsed and their scopes worked out; where a part stands in its file makes no difference. Nothing is run.
+// `node same_meaning.js one.js other.js` fails if two modules differ in more than the names of their own variables.
+// Both are parsed and their scopes analyzed; positions in the file don't matter. Nothing is run.
 
 import assert from "node:assert/strict";
 import { readFileSync } from "node:fs";
@@ -11,11 +11,11 @@ const require = createRequire(path.join(root, ".venv", "javascript", "package.js
 const { parse } = require("espree");
 const { analyze } = require("eslint-scope");
 
-// A shorthand such as `{ name }` says the same as `{ name: name }`.
+// A shorthand such as `{ name }` means the same as `{ name: name }`.
 const PLACES = new Set(["start", "end", "range", "shorthand"]);
 const OPTIONS = { ecmaVersion: 2024, sourceType: "module" };
 
-/** The module as text in which each variable of its own is the number of its definition. @param {string} file */
+/** The module as text, each of its own variables replaced by its definition's number. @param {string} file */
 function meaningOf(file) {
   const tree = parse(readFileSync(file, "utf8"), { ...OPTIONS, range: true });
   const numbers = numbersOf(analyze(tree, OPTIONS));
@@ -34,7 +34,7 @@ function meaningOf(file) {
 /** @param {{ range: number[] }} node */
 const place = (node) => node.range.join("-");
 
-/** The number of the variable that each place names, for all that the module defines. @param {any} scopes */
+/** The variable's number for each place that names it, for all that the module defines. @param {any} scopes */
 function numbersOf(scopes) {
   const numbers = new Map();
   const variables = scopes.scopes.flatMap((scope) => scope.variables.filter((one) => one.identifiers.length > 0));

@@ -1,5 +1,5 @@
-// `node same_tree.js one.js other.js` fails where two modules do not mean the same, by their syntax trees.
-// Where a part stands in its file makes no difference; nothing of either is run.
+// `node same_tree.js one.js other.js` fails if the syntax trees of two modules differ.
+// Positions in the file don't matter; neither module is run.
 
 import assert from "node:assert/strict";
 import { readFileSync } from "node:fs";

@@ -1,6 +1,6 @@
 """The world of the loop: a steady refrigerant loop in balance with its cabin, by part, one test after the other.
 
-It gives `WORLD`; it must not know how readings are judged.
+It provides `WORLD`; it must not know how readings are judged.
 """
 
 from __future__ import annotations
@@ -19,11 +19,11 @@ from tests.worlds.world import CarFacts, Refrigerant, Regulation, Request, State
 COLDEST_C = -24.0
 WARMER_CABIN_K = 1.0
 PROCESSES = 2
-MANY = 200  # requests that are worth two processes
+MANY = 200  # from this many requests on, two processes pay off
 
 
 class Loop:
-    """Implements `World`: cars of the loop model; a cabin with open windows is held a degree over the outside air."""
+    """Implements `World`: cars of the loop model; a cabin with open windows is held a degree above outside air."""
 
     name = "loop"
 
@@ -32,7 +32,7 @@ class Loop:
         return draw_car(rng)
 
     def facts(self, car: Car) -> CarFacts:
-        """What could be known of it."""
+        """What could be known about it."""
         return CarFacts(
             refrigerant=cast(Refrigerant, car.refrigerant),
             regulation=cast(Regulation, car.compressor.kind),

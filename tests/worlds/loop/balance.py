@@ -107,7 +107,7 @@ class Balance:
         return side
 
     def breathe(self, air: AirIn) -> None:
-        """Take new air on the cold coil."""
+        """Put new air on the cold coil."""
         self.air = air
         capacity = air.kg_s * AIR_CP
         self.vapour_kw_k = capacity * (1.0 - exp(-self.car.evaporator.ua_vapour / capacity))
@@ -348,7 +348,7 @@ class Balance:
         return (point.q_cond_kw - q_liquid) - flow.kg_s * (point.h_discharge - wet)
 
     def at(self, t_evap: float) -> Point:
-        """The loop with the coil boiling at t_evap and the stroke whatever that needs."""
+        """The loop with the coil boiling at t_evap and whatever stroke that needs."""
         coil = cold_coil(self.car.evaporator, self.air, t_evap, self.faults.ice)
         last: list[Point] = []
 

@@ -37,7 +37,7 @@ class Cycle:
 
 
 def _off_now(balance: Balance, point: Point) -> bool:
-    """Whether full stroke would take the loop under the switch's cut-out."""
+    """Whether full stroke would take the loop below the switch's cut-out."""
     switching, shift = balance.car.switching, balance.faults.set_point_k
     if balance.car.compressor.kind == "cycling_pressure":
         return point.suction_kpa < switching.cut_out + 11.0 * shift
@@ -60,7 +60,7 @@ IDLE = Pull(0.0, 0.0, 0.0, 0.0, 0.0)
 
 @dataclass(slots=True)
 class Sums:
-    """What one cycle adds up to: seconds, kJ and kelvin seconds, and the condensing temperature [°C] on its way."""
+    """What one cycle adds up to: seconds, kJ and kelvin seconds, and the condensing temperature [°C] along the way."""
 
     on_s: float = 0.0
     off_s: float = 0.0
@@ -185,7 +185,7 @@ def _ends(balance: Balance, t_cond: float, mean: Point) -> tuple[float, float]:
 
 
 def _periodic(swing: _Swing) -> tuple[float, Sums]:
-    """The condensing temperature at cut-in that comes back after one cycle, and that cycle."""
+    """The condensing temperature at cut-in that recurs after one cycle, and that cycle."""
 
     def residual(start: float) -> float:
         return start - swing.run(start).t_cond_end
@@ -196,7 +196,7 @@ def _periodic(swing: _Swing) -> tuple[float, Sums]:
 
 
 def cycled(balance: Balance, full: Point) -> Cycle | None:
-    """The settled cycle when full stroke overshoots the switch, None when the clutch stays in."""
+    """The settled cycle when full stroke overshoots the switch, None if the clutch stays in."""
     if not _off_now(balance, full):
         balance.open_share = 1.0
         return None

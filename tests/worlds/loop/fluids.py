@@ -1,6 +1,6 @@
-"""Property tables of refrigerants and of humid air for the plant model; no rule of the judgement.
+"""Property tables of refrigerants and humid air for the plant model; no rules of judgement.
 
-Tables are filled from CoolProp once per process; between the nodes everything is linear.
+Tables are filled from CoolProp once per process and linear between nodes.
 """
 
 from __future__ import annotations

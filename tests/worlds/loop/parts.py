@@ -103,7 +103,7 @@ class Face:
     hot_air: float
 
     def air_c(self, t_cond: float) -> float:
-        """Air at the face [°C], with its own hot air drawn in again."""
+        """Air at the face [°C], including its own hot air drawn back in."""
         again = self.hot_air * self.reached
         return (self.ambient_c + again * t_cond) / (1.0 + again)
 

@@ -1,6 +1,6 @@
-"""A car in a weather at a minute of its test: cabin, regulation and all true readings; no instruments, no visits.
+"""A car in given weather at one minute of its test: cabin, regulation, all true readings; no instruments or visits.
 
-`solve` is the one door. Pressures are kPa absolute.
+`solve` is the only entry point. Pressures are kPa absolute.
 """
 
 from __future__ import annotations
@@ -149,12 +149,12 @@ class Test:
 
     @staticmethod
     def _passed(coil: Coil, air: AirIn) -> float:
-        """Share of a change of entering moisture that leaves the wet coil again."""
+        """Share of a change in entering moisture that leaves the wet coil."""
         gap = max(air.t_c - coil.surface_c, 0.1)
         return min(max((coil.out_c - coil.surface_c) / gap, 0.0), 1.0)
 
     def given(self, cabin: tuple[float, float]) -> tuple[Cold, float, float]:
-        """The loop on a cabin held at °C and humidity ratio; called twice for the clutch's cycle to settle."""
+        """The loop with the cabin held at (°C, humidity ratio); called twice so that the clutch's cycle settles."""
         self.cold(*cabin)
         return self.cold(*cabin), cabin[0], cabin[1]
 

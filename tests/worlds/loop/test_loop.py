@@ -1,6 +1,6 @@
 """The loop model by itself: it must be physics, and repeatable.
 
-Ranges marked "trade" are what a loop model is known to give (common practice, no source); they are kept wide.
+Ranges marked "trade" are what loop models are known to give (common practice, no source); they are kept wide.
 """
 
 from __future__ import annotations
@@ -40,7 +40,7 @@ def sound(states: list[State]) -> list[State]:
 
 @pytest.mark.parametrize(("bar", "celsius"), [(1.0, -26.52), (2.0, -10.18), (4.0, 8.86), (6.0, 21.54), (10.0, 39.41)])
 def test_saturation_agrees_with_the_handbook(bar: float, celsius: float) -> None:
-    """R-134a of the model's tables is that of Mechanical Engineers' Handbook vol. 4, Table 14, within 0.2 K."""
+    """R-134a in the model's tables matches Mechanical Engineers' Handbook vol. 4, Table 14, within 0.2 K."""
     assert fluid("R134a").temperature(100.0 * bar) == pytest.approx(celsius, abs=0.2)
 
 
@@ -91,7 +91,7 @@ def random_states(count: int, faults: Faults) -> list[State]:
 )
 def test_energy_closes(faults: Faults) -> None:
     """Heat from the air plus the line's gain plus the work kept equals heat to the air, within 1 %; within 0.5 % or 3 W
-    but for one test in fifty at most: the flow is found to a tolerance of its own. Of 2,100 tests one was past that."""
+    in all but one test in fifty, as the flow is found to its own tolerance. Of 2,100 tests, one was beyond that."""
     states = random_states(60, faults)
     past = [state for state in states if abs(state.imbalance) >= max(0.005, 0.003 / state.q_cond_kw)]
     assert len(states) > 45
@@ -107,7 +107,7 @@ def test_the_same_question_has_the_same_answer() -> None:
 
 @pytest.mark.parametrize("kind", REGULATIONS)
 def test_a_warmer_day_raises_the_high_side(kind: str) -> None:
-    """One kelvin of ambient costs 25-40 kPa while regulated (trade), here 20-60 and its middle 25-48."""
+    """One kelvin of ambient costs 25-40 kPa while regulated (trade), here 20-60 with a middle of 25-48."""
     slopes = []
     for car in cars(kind):
         first, second = (solve(car, replace(HOT_DAY, ambient_c=t), PLAIN) for t in (30.0, 32.0))
@@ -120,7 +120,7 @@ def test_a_warmer_day_raises_the_high_side(kind: str) -> None:
 
 @pytest.mark.parametrize("kind", REGULATIONS)
 def test_entering_air_loads_the_high_side(kind: str) -> None:
-    """A warmer and a damper cabin raise the high side while the ambient stays."""
+    """A warmer or damper cabin raises the high side at the same ambient."""
     for car in cars(kind)[:6]:
         states = [
             solve(car, HOT_DAY, PLAIN, NO_FAULT, cabin) for cabin in ((22.0, 0.007), (26.0, 0.007), (26.0, 0.011))
@@ -130,7 +130,7 @@ def test_entering_air_loads_the_high_side(kind: str) -> None:
 
 @pytest.mark.parametrize("kind", REGULATIONS)
 def test_dirt_raises_high_side_and_split(kind: str) -> None:
-    """A blocked condenser runs hotter over the same ambient, the more so the more it is blocked."""
+    """A blocked condenser runs hotter at the same ambient, more so the more it is blocked."""
     for car in cars(kind):
         states = [solve(car, HOT_DAY, PLAIN, Faults(dirt=dirt)) for dirt in (0.0, 0.3, 0.6)]
         if all(state.settled and not state.tripped for state in states):
@@ -140,7 +140,7 @@ def test_dirt_raises_high_side_and_split(kind: str) -> None:
 
 @pytest.mark.parametrize("metering", ["expansion_valve", "orifice_tube"])
 def test_lost_charge_takes_the_subcooling_and_then_the_cooling(metering: str) -> None:
-    """The reserve hides the first of a leak; beyond it subcooling falls, then superheat rises."""
+    """The reserve hides the start of a leak; beyond it, subcooling falls, then superheat rises."""
     for car in cars("variable_internal", metering):
         states = [solve(car, HOT_DAY, PLAIN, Faults(charge=charge)) for charge in (1.0, 0.9, 0.45)]
         assert states[1].high_kpa == pytest.approx(states[0].high_kpa, abs=4.0)
@@ -150,7 +150,7 @@ def test_lost_charge_takes_the_subcooling_and_then_the_cooling(metering: str) ->
 
 
 def test_too_much_charge_floods_the_condenser() -> None:
-    """Beyond the receiver's room subcooling and high side rise."""
+    """Beyond the receiver's capacity, subcooling and high side rise."""
     for car in cars("variable_external"):
         full, over = (solve(car, HOT_DAY, PLAIN, Faults(charge=charge)) for charge in (1.0, 1.5))
         assert over.subcooling_k > full.subcooling_k + 1.0
@@ -195,7 +195,7 @@ def test_a_cycling_clutch_swings_between_its_switch_points() -> None:
 
 
 def test_a_wet_face_flatters_by_some_kelvin() -> None:
-    """A third of wet face acts like air 3-5 K cooler (trade), here 2-7 K of condensing temperature."""
+    """Wetting a third of the face acts like air 3-5 K cooler (trade), here 2-7 K of condensing temperature."""
     for car in cars("variable_external"):
         dry, wet = (solve(car, HOT_DAY, replace(PLAIN, wet_share=share)) for share in (0.0, 0.33))
         if dry.regulated:
@@ -203,7 +203,7 @@ def test_a_wet_face_flatters_by_some_kelvin() -> None:
 
 
 def test_the_cabin_cools_over_minutes() -> None:
-    """At the same set point return air and high side go on falling for minutes while the vent is flat."""
+    """At the same set point, return air and high side keep falling for minutes while the vent is flat."""
     car = cars("variable_external")[0]
     states = [solve(car, HOT_DAY, replace(PLAIN, running_min=minutes, soak_k=12.0)) for minutes in (3.0, 8.0, 20.0)]
     assert states[0].return_c > states[1].return_c > states[2].return_c

@@ -1,6 +1,6 @@
-"""A world of cars as lumped masses integrated in time: what a test reads emerges from the running of the car.
+"""A world of cars as lumped masses integrated in time: what a test reads emerges from the running car.
 
-It gives `WORLD`; it must not know how readings are judged.
+It provides `WORLD`; it must not know how readings are judged.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from tests.worlds.masses.readings import Reading, rest_pressures
 from tests.worlds.masses.run import integrate
 from tests.worlds.world import CarFacts, Request, State
 
-CHUNK = 500  # requests whose history is in memory at once
+CHUNK = 500  # requests with their history in memory at once
 
 
 class MassesWorld:
@@ -27,7 +27,7 @@ class MassesWorld:
         return draw(rng)
 
     def facts(self, car: Car) -> CarFacts:
-        """What could be known of it."""
+        """What could be known about it."""
         port = "liquid" if car.condenser.high_liquid else "discharge"
         return CarFacts(car.refrigerant, car.regulation, car.metering, car.lines.exchanger > 0,
                         "liquid" if port == "liquid" else "discharge", 1000.0 * car.charge_kg)

@@ -44,7 +44,7 @@ def blown(b: Batch, m: Masses) -> Array:
 
 
 def bypass(b: Batch, flow: Array) -> Array:
-    """Bypass factor of the coil: NTU falls with flow to the 0.45 (ASHRAE's apparatus dew point method, from memory)."""
+    """Bypass factor of the coil: NTU falls with flow^0.45 (ASHRAE's apparatus dew point method, from memory)."""
     units = -np.log(b.coil.bypass) * np.clip(flow / b.coil.air, 0.02, 2.0) ** -0.45
     return np.exp(-np.minimum(units, 8.0))
 
@@ -78,7 +78,7 @@ def coil_metal(b: Batch, m: Masses, wetted: Array, inside: tuple[Array, Array], 
     """One step of the metal that is wetted inside, with water and ice on it; gives the air behind the coil.
 
     The air approaches the saturated state at the metal by the bypass factor, in temperature and moisture alike (Lewis
-    number 1). `inside` is what the refrigerant takes in its wet and dry part in this step [kW]; water dries up again
+    number 1). `inside` is what the refrigerant takes in its wet and dry part in this step [kW]; water dries up
     while the coil is warm.
     """
     inside_kw, dry_kw = inside
@@ -116,7 +116,7 @@ def vents(b: Batch, m: Masses, coil: Coil, wetted: Array) -> tuple[Array, Array,
 
 
 def face(b: Batch, m: Masses, wet_bulb_c: Array, high_kpa: Array) -> Face:
-    """Air at the condenser: hot air that comes round again, wet part toward the wet bulb, NTU falling with flow^0.4.
+    """Air at the condenser: hot air drawn back in, wet part toward the wet bulb, NTU falling with flow^0.4.
 
     Many cars speed the fans up with the high side (common practice).
     """

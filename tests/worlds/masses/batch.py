@@ -74,7 +74,7 @@ class Masses:
 
     Temperatures [°C] of the evaporating and condensing refrigerant, metals, bulb, probe, liquid, pipes, cabin and its
     inner masses; masses [kg] of liquid in coil and accumulator, ice and water on the coil; stroke, clutch, cut-out
-    (0 to 1); and what the next step needs of the last: drop [kPa], flows [kg/s], heats [kW], vapour and liquid shares.
+    (0 to 1); and what the next step needs: drop [kPa], flows [kg/s], heats [kW], vapour and liquid shares.
     """
 
     evaporating: Array

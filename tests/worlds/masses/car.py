@@ -1,6 +1,6 @@
 """One invented car and how it is drawn: sizes, volumes, valves, set points, all in SI-like units (kg, s, kW, kPa, °C).
 
-It holds a healthy car's hardware; it must not know of weather, faults or readings.
+It holds a healthy car's hardware; it must not know about weather, faults or readings.
 """
 
 from __future__ import annotations
@@ -44,9 +44,9 @@ class Evaporator:
 @dataclass(frozen=True)
 class Condenser:
     """Condenser and its fans: air [kg/s at 1.15 kg/m³], `ntu` of the air side, `inside_ua` [kW/K], metal [kJ/K],
-    volumes [m³], liquid held [kg], `pass_share` of the face behind the receiver, `receiver_cap` [kg], heat of
-    the face that comes round again with hood open or closed (shares), drops [kPa at 35 g/s], 1 for a high port on the
-    liquid line, `follow` how much the fans' speed follows the high side."""
+    volumes [m³], liquid held [kg], `pass_share` of the face behind the receiver, `receiver_cap` [kg], the face's
+    heat drawn back in with hood open or closed (shares), drops [kPa at 35 g/s], 1 for a high port on the liquid line,
+    `follow` how much the fans' speed follows the high side."""
 
     air: float
     stage_low: float
@@ -144,7 +144,7 @@ class Car:
 
 
 def _wide(rng: Random, middle: float, spread: float) -> float:
-    """A positive number of that median; `spread` is the standard deviation of its logarithm, cut at two of them."""
+    """A positive number with that median; `spread` is the standard deviation of its logarithm, cut at two of them."""
     return middle * exp(spread * max(-2.0, min(2.0, rng.gauss(0.0, 1.0))))
 
 

@@ -1,6 +1,6 @@
 """One step of the whole car: circuit, coil, regulation, cabin, and what instruments show of it.
 
-It orders the laws in time; the laws themselves stand in `refrigerant`, `sides`, `air` and `control`.
+It orders the laws in time; the laws themselves are in `refrigerant`, `sides`, `air` and `control`.
 """
 
 from __future__ import annotations
@@ -105,7 +105,7 @@ def _meter(b: Batch, m: Masses, at: Start) -> tuple[Array, Array]:
 
 
 def _run(b: Batch, m: Masses, at: Start, dt: Array) -> Circuit:
-    """One step of the refrigerant; what the suction line took at the last step's flow is brought to this step's."""
+    """One step of the refrigerant; the suction line's heat at the last step's flow is scaled to this step's."""
     flow, enthalpy = _meter(b, m, at)
     s = suction(b, m, at.low, dt)
     m.suction_c = np.where(m.flow > MOVING, s.temperature, m.suction_c + dt / 120.0 * (b.bay_c - m.suction_c))

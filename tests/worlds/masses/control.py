@@ -1,6 +1,6 @@
 """Regulation of the compressor: switches, internal valve, command by the coil's probe, motor, high-pressure cut-out.
 
-It moves clutch and stroke alone.
+It moves only clutch and stroke.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from tests.worlds.masses.properties import Array
 from tests.worlds.masses.refrigerant import Pressures, Pumped
 
 ENGAGE_S = 1.0  # until an engaged clutch turns the compressor at full speed
-SWITCH_S = 1.2  # of the pressure switch behind its valve core, common practice
+SWITCH_S = 1.2  # lag of the pressure switch behind its valve core, common practice
 RESET_KPA = 750.0  # below the cut-out, where the high-pressure switch lets the clutch in again
 
 

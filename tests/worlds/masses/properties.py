@@ -1,6 +1,6 @@
 """Saturation tables of the refrigerants and the psychrometrics of moist air, for arrays of requests.
 
-It holds properties alone; it must not know of cars or of tests.
+It holds only properties; it must not know about cars or tests.
 """
 
 from __future__ import annotations

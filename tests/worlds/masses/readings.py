@@ -16,8 +16,8 @@ from tests.worlds.masses.run import FINE_S
 from tests.worlds.world import State
 
 STEADY_S = 60.0
-LONG_S = 180.0  # a compressor on for longer is taken to run steadily
-SWING = 0.2  # relative standard deviation of the low side beyond which nobody would call it a reading
+LONG_S = 180.0  # a compressor on for longer counts as running steadily
+SWING = 0.2  # relative standard deviation of the low side beyond which it is no reading
 
 
 def rest_pressures(b: Batch) -> Array:
@@ -46,7 +46,7 @@ class Reading:
         self._span = self._whole_cycles()
 
     def _whole_cycles(self) -> slice | None:
-        """The last whole cycles, four at most, from cut-out to cut-out (or from cut-in to cut-in); None without one."""
+        """The last whole cycles, four at most, from cut-out to cut-out (or from cut-in to cut-in); or None."""
         if not self.cycling:
             return slice(-round(STEADY_S / FINE_S), None)
         marks = self._outs if len(self._outs) >= 2 else self._ins
@@ -79,7 +79,7 @@ class Reading:
         return float(self._columns[name][span][on].mean()) if on.any() else 0.0
 
     def _at(self, name: str, marks: NDArray[np.intp]) -> float:
-        """Mean of the values at the last steps before a switching."""
+        """Mean of the values at the last steps before a switch."""
         return float(self._columns[name][marks[-4:]].mean())
 
     def pressures(self) -> tuple[float, float, float, float]:
@@ -111,7 +111,7 @@ class Reading:
         return float((heat - out - stored) / max(out, 0.05))
 
     def state(self) -> State:
-        """The state that the world gives."""
+        """The state that the world returns."""
         low, low_max, high, high_min = self.pressures()
         on_s, off_s, share = self.times()
         pipe = self.mean("suction_evaporator_c")

@@ -47,9 +47,9 @@ class Pumped:
 
 
 def high_liquid(b: Batch, m: Masses, low: Saturation, high: Saturation) -> Liquid:
-    """Where the rest of the charge stands: condensing part and liquid line, then the pass, receiver, and backed up.
+    """Where the rest of the charge is: condensing part and liquid line, then the pass, receiver, and backed up.
 
-    The mass is what the whole charge leaves over, so that refrigerant is conserved exactly. Below what the condensing
+    The mass is what is left of the whole charge, so that refrigerant is conserved exactly. Below what the condensing
     part and the line hold, vapour leaves with the liquid, in proportion to what is missing.
     """
     vapour = low.vapour_density * b.coil.vapour_volume + high.vapour_density * b.face.vapour_volume
@@ -83,7 +83,7 @@ def pressures(b: Batch, m: Masses, low: Saturation, high: Saturation, quality: A
 
 
 def opening(b: Batch, m: Masses, low: Saturation, bulb_kpa: Array) -> Array:
-    """Opened share of the metering: the valve's four forces (bulb against evaporator and spring, charge as the
+    """Open share of the metering: the valve's four forces (bulb against evaporator and spring, charge as the
     circuit's), or the tube's area; a fault adds to either."""
     valve = np.clip((bulb_kpa - low.p - b.spring_kpa) / b.stroke_kpa, 0.0, 1.0)
     return np.where(b.tube, 1.0 + b.faults.valve_open, valve + (1.0 - valve) * b.faults.valve_open)

@@ -19,7 +19,7 @@ SHOWN = tuple(f.name for f in fields(Step))
 
 
 def _wait(m: Masses, first: Masses, live: Flags) -> None:
-    """Put the requests that have not begun back to their start, so that no test depends on its company."""
+    """Reset the requests that have not begun to their start, so that no test depends on its batch."""
     if live.all():
         return
     for f in fields(Masses):

@@ -1,7 +1,7 @@
 """The refrigerant's two sides in one step: suction line, evaporator with its liquid, condenser with its metal.
 
-Each side is implicit in its saturation temperature; heat and mass are counted by the properties in the middle of the
-step, so that both close. It must not know of regulation or instruments.
+Each side is implicit in its saturation temperature; heat and mass use the properties in the middle of the step,
+so that both close. It must not know about regulation or instruments.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from tests.worlds.masses.properties import Array, Saturation, saturation
 from tests.worlds.masses.refrigerant import Liquid, Pumped, approach
 
 MOST_LIQUID = 0.35  # share of liquid that a suction line carries at most
-MOVING = 2e-5  # kg/s below which a line is taken to stand still
+MOVING = 2e-5  # kg/s below which nothing counts as flowing
 VAPOUR_CP = 0.6  # kJ/kg K along the saturation line, both refrigerants, 0 to 60 °C (CoolProp gives 0.4 to 0.65)
 POOL_UA = 0.0015  # kW/K from the engine bay into an accumulator's pool
 POOL_REACH = 0.85  # share of the vapour's superheat that its pool takes

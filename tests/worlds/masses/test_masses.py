@@ -63,7 +63,7 @@ def solved(settings: Settings, faults: Faults = NO_FAULT, weather: Weather = SUM
 
 
 def changes(name: str, settings: Settings, faults: Faults, base: Faults = NO_FAULT) -> Array:
-    """What faults change in a quantity, over the cars that can be tested in both states."""
+    """How faults change a quantity, over the cars that can be tested in both states."""
     pairs = zip(solved(settings, base), solved(settings, faults), strict=True)
     answer = np.array([getattr(b, name) - getattr(a, name) for a, b in pairs if not (a.impossible or b.impossible)])
     assert len(answer) >= 20
@@ -186,7 +186,7 @@ def test_too_much_charge_subcools_the_liquid() -> None:
     drop = changes("liquid_c", IDLE, Faults(charge=1.5))
     rise = changes("high_kpa", IDLE, Faults(charge=1.5))
     assert np.median(rise) > 80.0
-    assert np.mean(rise > 0) > 0.85  # with a tube the surplus may drown the compressor, which rejects less then
+    assert np.mean(rise > 0) > 0.85  # with a tube the surplus may flood the compressor, which then rejects less
     assert np.median(drop) < -1.0
 
 

@@ -1,4 +1,4 @@
-"""The world of zones: a steady-state model of moving boundaries, solved for many cars at once."""
+"""The world of zones: a steady-state moving-boundary model, solved for many cars at once."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ class Zones:
         return draw_car(rng)
 
     def facts(self, car: Any) -> CarFacts:
-        """What could be known of it."""
+        """What could be known about it."""
         facts: CarFacts = car.facts()
         return facts
 

@@ -19,7 +19,7 @@ STILL_AIR = 0.012  # share of the fan's air that natural draught and radiation m
 
 
 class Batch:
-    """Arrays of shape (n,). `x` holds numbers by name, the rest are those that need a type of their own."""
+    """Arrays of shape (n,). `x` holds numbers by name; the rest need types of their own."""
 
     def __init__(self, requests: Sequence[Request]) -> None:
         self.requests = list(requests)
@@ -32,7 +32,7 @@ class Batch:
                     )
         self.fluid: NDArray[np.intp] = self.x["fluid"].astype(np.intp)
         self.regulation = np.array([r.car.regulation for r in requests])
-        self.x["pin"] = np.zeros(len(self.requests))  # a share to hold in spite of the regulation, or 0
+        self.x["pin"] = np.zeros(len(self.requests))  # a share to hold despite the regulation, or 0
         self._air()
 
     def __getitem__(self, name: str) -> Array:
@@ -70,7 +70,7 @@ class Batch:
         x["rev_s"] = np.where(x["speed_max"] > 0, x["speed_max"], x["rpm"] * x["drive"]) / 60
 
     def part(self, chosen: NDArray[np.intp], scale: Array | None = None) -> Batch:
-        """The batch of some requests; with `scale` (0 to 1) their faults lessened in that share."""
+        """The batch of some requests; `scale` (0 to 1) scales their faults down."""
         part = Batch.__new__(Batch)
         part.requests = [self.requests[i] for i in chosen]
         part.x = {name: value[chosen] for name, value in self.x.items()}

@@ -1,4 +1,4 @@
-"""Cars: their parts as numbers, and how one is drawn at random, as wide as healthy cars are.
+"""Cars: their parts as numbers, and how one is drawn at random, as varied as healthy cars are.
 
 A car is sized by its cooling power at a design point (30 °C, windows open, full blower); everything else scatters
 around what suits that size. It must not solve anything.
@@ -31,7 +31,7 @@ class Car:
     ua_ref_c: float
     zone_vapour_c: float  # conductance of vapour or liquid over that of condensing refrigerant
     pass_share: float  # share of the face behind the receiver
-    fan_gain: float  # steered fan: power of the high side's pressure that its air follows at the high stage
+    fan_gain: float  # controlled fan: its air follows this power of the high side's pressure at the high stage
     fan_t: float  # condensing temperature at which it gives air_c
     fan_low: float
     fan_off: float
@@ -67,7 +67,7 @@ class Car:
     static_k: float
     opening_k: float
     line_drop: float  # liquid line at flow_0
-    off_flow: float  # part of the flow that goes on when the compressor stands
+    off_flow: float  # part of the flow that continues while the compressor is off
     # regulation
     set_low: float
     set_high: float
@@ -98,7 +98,7 @@ class Car:
     blend_side: float
 
     def facts(self) -> CarFacts:
-        """What a technician could know of it."""
+        """What a technician could know about it."""
         refrigerant: Refrigerant = "R1234yf" if self.fluid else "R134a"
         regulation: Regulation = self.regulation  # type: ignore[assignment]
         return CarFacts(
@@ -120,7 +120,7 @@ def _spread(rng: Random, middle: float, sigma: float, cut: float = 2.2) -> float
 
 
 def _condenser(rng: Random, size: float, flow: float) -> dict[str, float]:
-    """A condenser by the split that it needs at the design point, from large and well blown to small and starved."""
+    """A condenser sized by its split at the design point, from large with ample air to small and starved."""
     split = _spread(rng, 25.0, 0.33, 1.8)
     conductance = 1.28 * size / split
     share_ref = rng.uniform(0.2, 0.42)
@@ -162,7 +162,7 @@ def _evaporator(rng: Random, size: float) -> dict[str, float]:
 
 def _compressor(rng: Random, size: float, regulation: str, fluid: int) -> dict[str, float]:
     electric = regulation == "electric"
-    # a belt-driven one gives at 1,200 to 1,500 rpm of the engine what the design point asks
+    # a belt-driven one meets the design point at 1,200 to 1,500 engine rpm
     swept = _spread(rng, (6.0 if electric else 19.5) * size, 0.18)
     return {
         "swept": swept,
@@ -227,7 +227,7 @@ def _cabin(rng: Random) -> dict[str, float]:
 
 
 def _volumes(rng: Random, size: float, parts: dict[str, float]) -> dict[str, float]:
-    """Volumes, the store so large that its filled part is 15 to 30 % of the label's charge, and the charge.
+    """Volumes, with a store so large that its filled part is 15 to 30 % of the label's charge, and the charge.
 
     Mean densities of the coils are those of the void fractions at 45 and 5 °C.
     """

@@ -1,6 +1,6 @@
 """One car's circuit and cabin as eight equations in eight unknowns, for many cars and many trial points at once.
 
-Everything is explicit in the unknowns, so a residual is one pass round the circuit. It must not solve.
+Everything is explicit in the unknowns, so a residual is one pass round the circuit. It must not solve anything.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from tests.worlds.zones.props import Array, boiling_c, saturated, soft
 
 # Unknowns: evaporating and condensing temperature [°C], the free end (superheat enthalpy at the coil's outlet over
 # 100 kJ/kg with a valve, the condenser's outlet with an orifice tube), the store's coordinate (0 to 1 is its level,
-# under 0 it is empty, above 1 full), the regulated share, ln of the flow [kg/s], the cabin's air [°C, kg/kg].
+# below 0 it is empty, above 1 full), the regulated share, ln of the flow [kg/s], the cabin's air [°C, kg/kg].
 T_E, T_C, END, STORE, SHARE, FLOW, T_CABIN, W_CABIN = range(8)
 UNKNOWNS = 8
 LOWEST = np.array([-55.0, -10.0, -1.7, -1.5, 0.01, np.log(1e-4), -20.0, 1e-4])
@@ -32,7 +32,7 @@ class Running:
 
     m: Array
     share: Array
-    on: Array  # share of the time that it runs
+    on: Array  # share of the time it runs
     h_1: Array
     pressures: tuple[Array, Array, Array]  # condenser's middle, inlet, outlet [kPa]
     suction: Suction
@@ -43,7 +43,7 @@ class Running:
 
 @dataclass
 class Point:
-    """All that holds at one set of unknowns."""
+    """Everything that follows from one set of unknowns."""
 
     z: Array
     run: Running
@@ -94,7 +94,7 @@ def _cabin(b: Batch, z: Array, coil: EvaporatorSide) -> tuple[Array, Array, Arra
 
 
 def _wish(b: Batch, run: Running, coil: EvaporatorSide) -> Array:
-    """How much too warm [K] the regulated quantity is; under zero the compressor gives less."""
+    """How much too warm [K] the regulated quantity is; below zero the compressor gives less."""
     x = b.x
     goal = x["set_low"] + x["set_point_k"]
     p_high = run.pressures[0]
@@ -126,7 +126,7 @@ def _run(b: Batch, z: Array, h_1: Array, ends: tuple[Array, Array]) -> Running:
     pressures = _high_side(b, m, t_c, ends)
     guess = x["inlet_c"] + 0.7 * np.maximum(t_c - x["inlet_c"], 0.0)
     turn = cycle(b, m * np.maximum(h_1 - saturated("H_liquid", fluid, guess), 20.0), share, m)
-    # a steered fan follows the pressure, within bounds
+    # a controlled fan follows the pressure, within bounds
     blown = 1 + 0.45 * np.tanh(x["steered"] * np.log(pressures[0] / saturated("P", fluid, x["fan_t"])) / 0.45)
     face = (1 / turn.damping, blown)
     # the liquid's temperature, which an internal exchanger needs, does not depend on the gas that enters
@@ -138,7 +138,7 @@ def _run(b: Batch, z: Array, h_1: Array, ends: tuple[Array, Array]) -> Running:
 
 
 def _fed(b: Batch, run: Running, t_e: Array, xi: Array, liquid: tuple[Array, Array]) -> Array:
-    """Mean flow [kg/s] through the metering; part of it goes on while a switched compressor stands."""
+    """Mean flow [kg/s] through the metering; part of it continues while a switched compressor is off."""
     superheat = np.where(xi > 0, gas_temperature(b, t_e, run.h_1) - t_e, 100.0 * xi)
     pressures = (run.pressures[2], saturated("P", b.fluid, t_e))
     fed = metering(b, run.m, pressures, (run.condenser.h_out, *liquid), superheat)
@@ -175,7 +175,7 @@ def evaluate(b: Batch, z: Array) -> Point:
 def _filling(
     b: Batch, z: Array, ends: tuple[Array, Array, Array], run: Running, low: tuple[EvaporatorSide, Array]
 ) -> Filling:
-    """What the inventory is reckoned from; `low` is the evaporator and the enthalpy that enters it."""
+    """What the inventory is calculated from; `low` is the evaporator and the enthalpy entering it."""
     kappa, xi, level = ends
     hot, s = run.condenser, run.suction
     h_g, h_l = saturated("H_vapour", b.fluid, z[T_E]), saturated("H_liquid", b.fluid, z[T_E])

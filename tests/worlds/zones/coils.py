@@ -35,7 +35,7 @@ class CondenserSide:
 def _conductance(b: Batch, m: Array, blown: Array) -> Pair:
     """Conductances [kW/K] of the whole face where the refrigerant condenses and where it is of one phase.
 
-    `blown` is the factor by which a steered fan moves more or less air than at the design point.
+    `blown` is the factor by which a controlled fan moves more or less air than at the design point.
     """
     x = b.x
     air = CP_AIR * x["m_air_c"] * blown
@@ -83,9 +83,9 @@ def _front(b: Batch, hot: _Hot, gas: Pair, flooded: Array, quality: Array) -> tu
 
 
 def _pass(b: Batch, hot: _Hot, cooled: Array, quality: Array) -> tuple[Array, Array, Array]:
-    """The pass behind it, which first condenses what vapour is left, then cools the liquid.
+    """The pass behind it, which first condenses the remaining vapour, then cools the liquid.
 
-    The liquid's span at its end [K], the quality that is left, and heat [kW].
+    The liquid's span at its end [K], the remaining quality, and heat [kW].
     """
     need = hot.m * hot.latent() * quality / (hot.g_two * hot.span)
     share = np.minimum(b["pass_share"], need)
@@ -98,9 +98,8 @@ def condenser(b: Batch, m: Array, t_c: Array, hot_gas: tuple[Array, Array, Array
     """The zones at a condensing temperature [°C] and an inlet enthalpy [kJ/kg].
 
     `hot_gas` is that enthalpy, a factor on the face's conductance (metal that cools between spells takes up heat) and
-    one on the fan's air.
-    `kappa` is the share of the first part's face that is flooded with liquid, or minus the quality that leaves it. The
-    shares are those of the first part (all of the face ahead of a receiver); behind it lies the pass.
+    one on the fan's air. `kappa` is the share of the first part's face flooded with liquid, or minus the quality that
+    leaves it. The shares are those of the first part (all of the face ahead of a receiver); behind it lies the pass.
     """
     fluid, inlet_c, front = b.fluid, b["inlet_c"], 1 - b["pass_share"]
     h_in, factor, blown = hot_gas
@@ -189,8 +188,8 @@ def _behind(
 def evaporator(b: Batch, flow: Pair, t_e: Array, h_in: Array, inlet: Pair) -> EvaporatorSide:
     """The zones at an evaporating temperature [°C].
 
-    `flow` is the refrigerant's mean flow [kg/s] and the share of time it flows: a coil that is fed part of the time has
-    its inner resistance only then, on its mean heat that counts as the resistance over the share.
+    `flow` is the refrigerant's mean flow [kg/s] and the share of time it flows: a coil fed part of the time has
+    its inner resistance only then; for its mean heat that counts as the resistance divided by the share.
     """
     m, share = flow
     h_g, cp_v = saturated("H_vapour", b.fluid, t_e), saturated("C_vapour", b.fluid, t_e)

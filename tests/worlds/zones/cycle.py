@@ -13,8 +13,8 @@ import numpy as np
 from tests.worlds.zones.batch import Batch
 from tests.worlds.zones.props import Array, soft
 
-FADE = 0.5  # of the swing, from the end to the mean; less as the on share nears 1, for the coil then creeps to its end
-LEAST_SWING = 2.0  # K; switch and clutch are not quicker than that
+FADE = 0.5  # of the swing, from the end to the mean; less as the on share nears 1, as the coil then creeps to its end
+LEAST_SWING = 2.0  # K; switch and clutch are no faster than that
 
 
 @dataclass
@@ -39,7 +39,7 @@ def _swing(b: Batch, q_on: Array, flow: Array) -> Array:
     """How far the coil swings between cut-in and cut-out [K]."""
     x = b.x
     r_ref = 1 / (x["ua_ref_e"] * np.maximum(flow / x["flow_0"], 0.03) ** 0.5)
-    # between the two pressures lies the coil's swing and the drop from wall to boiling liquid while it runs
+    # the two pressures differ by the coil's swing and the drop from wall to boiling liquid while it runs
     by_pressure = LEAST_SWING + soft(x["set_high"] - x["set_low"] - q_on * r_ref - LEAST_SWING, 0.6)
     ntu = x["ua_air_e"] / (1.006 * x["air_e"])
     by_vent = (x["set_high"] - x["set_low"]) / (1 - np.exp(-ntu))

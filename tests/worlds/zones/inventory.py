@@ -1,4 +1,4 @@
-"""Where the refrigerant is: masses by void fraction and zone volumes, and the air among it.
+"""Where the refrigerant is: masses by void fraction and zone volumes, and the air in it.
 
 Void fraction after Zivi (1964), averaged over the quality at even heat flux (from memory). Volumes L, masses kg.
 """
@@ -67,7 +67,7 @@ def _behind(b: Batch, f: Filling, rho_l: Array) -> Array:
     fluid = b.fluid
     behind = mean_density(fluid, f.t_c, np.zeros_like(f.t_c), f.quality_out)
     behind = np.where(f.pass_quality > 1e-6, mean_density(fluid, f.t_c, f.pass_quality, f.quality_out), behind)
-    # behind a store that holds liquid the pass is full; else it holds what condenses in it
+    # behind a store that holds liquid the pass is full; otherwise it holds what condenses in it
     emptiness = np.clip(f.quality_out / 0.05, 0.0, 1.0)
     return rho_l * (1 - emptiness) + behind * emptiness
 
@@ -111,7 +111,7 @@ def rest_vapour(b: Batch, t_c: Array) -> Array:
 
 
 def air_running(b: Batch, vapour_l: Array, t_c: Array) -> Array:
-    """Partial pressure [kPa] of air in the running high side, where most of the air is swept and stays."""
+    """Partial pressure [kPa] of air in the running high side, where most of it is swept and stays."""
     at_rest = rest_vapour(b, np.full_like(t_c, 40.0))
     moles = b["air_kpa"] * at_rest / (40.0 + KELVIN) * b["air_trap"]
     return np.asarray(moles * (t_c + KELVIN) / np.maximum(vapour_l, 0.15))

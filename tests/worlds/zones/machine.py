@@ -71,7 +71,7 @@ class Compression:
 
 
 def compressor(b: Batch, s: Suction, p_discharge: Array, share: Array) -> Compression:
-    """A compressor at full displacement; `share` of stroke or speed only touches its efficiencies."""
+    """A compressor at full displacement; `share` of stroke or speed only affects its efficiencies."""
     x, fluid = b.x, b.fluid
     ratio = np.maximum(p_discharge / s.p, 1.02)
     turns = np.where(b["speed_max"] > 0, x["rev_s"] * np.maximum(share, 0.1), x["rev_s"])
@@ -89,7 +89,7 @@ def compressor(b: Batch, s: Suction, p_discharge: Array, share: Array) -> Compre
     ideal = np.maximum(ideal + saturated("H_vapour", fluid, t_d) - s.h, 0.2)
     part = np.where(b.cycling | (b["speed_max"] > 0), 1.0, 0.8 + 0.2 * np.minimum(share * 1.6, 1.0))
     eta = x["isentropic"] * part * (1 - 0.035 * np.abs(np.minimum(ratio, 12.0) - 4.0)) * (1 - 0.08 * haste)
-    # leaking gas is compressed again and again; what leaks is lost to the flow but not to the work
+    # leaking gas is compressed again and again; leakage reduces the flow but not the work
     again = 1 + 0.3 * x["weak"] / (1 - 0.8 * x["weak"])
     work = ideal / np.maximum(eta, 0.25) * again
     lost = x["shell_loss"] * work
@@ -125,6 +125,6 @@ def metering(b: Batch, m: Array, p: tuple[Array, Array], liquid: tuple[Array, Ar
     tube = x["orifice"] > 0
     area = x["valve"] * np.where(tube, 1 + x["valve_open"], opening)
     throat = np.maximum(0.72 * np.minimum(saturated("P", b.fluid, np.minimum(t, 92.0)), p_in), p_e)
-    # of a tube the flow chokes, so the throat's pressure counts, not the evaporator's
+    # in a tube the flow chokes, so the throat's pressure counts, not the evaporator's
     drive = np.where(tube, soft(p_liquid - throat, 2.0), drive)
     return np.sqrt(drive / (line + 1 / (area**2 * density)))

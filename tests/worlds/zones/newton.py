@@ -1,7 +1,7 @@
 """Damped Newton's method on many small systems at once, with steps of bounded length and a search along each.
 
-Cars that do not settle are led to their faults in steps from themselves healthy. It must not know physics beyond the
-first guess.
+Cars that do not settle are led to their faults in steps from their healthy state. It must not know physics beyond
+the first guess.
 """
 
 from __future__ import annotations
@@ -22,13 +22,13 @@ PATIENCE = 12
 
 
 def first_guess(b: Batch, share: float = 0.6, iced: bool = False) -> Array:
-    """Unknowns (8, n) of a car at ordinary work, or at another share of it."""
+    """Unknowns (8, n) of a car at ordinary load, or at another share of it."""
     x = b.x
     n = len(b.fluid)
     z = np.empty((UNKNOWNS, n))
     fan = np.clip(x["m_air_c"] / x["air_c"], 0.05, 1.2)
     z[0] = np.clip(x["ambient_c"] * 0.3 - 4.0, -5.0, 10.0)
-    if iced:  # an iced coil may have two states; the one where ice lasts is looked for first
+    if iced:  # an iced coil may have two states; the one where ice lasts is tried first
         z[0] = np.where(x["ice"] > 0, -4.0 + x["set_point_k"], z[0])
     z[1] = np.minimum(x["inlet_c"] + (8.0 + 14.0 * share) / fan**0.6, 80.0)
     z[2] = np.where(x["orifice"] > 0, 0.12, 0.06)
@@ -41,7 +41,7 @@ def first_guess(b: Batch, share: float = 0.6, iced: bool = False) -> Array:
 
 
 def _residual(b: Batch, z: Array) -> Array:
-    """Residuals; a trial may lie where nothing is defined, and is then not a number and never chosen."""
+    """Residuals; NaN where a trial point is undefined, so that it is never chosen."""
     with np.errstate(all="ignore"):
         return evaluate(b, z).residual
 
@@ -75,7 +75,7 @@ def _search(b: Batch, z: Array, step: Array, norm: Array, turn: int) -> tuple[Ar
     trial = np.clip(trial, LOWEST[:, None, None], HIGHEST[:, None, None])
     norms = _norm(_residual(b, trial))
     best = np.argmin(norms, axis=0)
-    # every sixth step is taken as it is: a search alone can rest in a corner
+    # every sixth step is taken as it is: a search alone can get stuck in a corner
     best = np.where((turn % 6 == 5) & (norms.min(axis=0) > 0.7 * norm), 1, best)
     cars = np.arange(z.shape[1])
     return trial[:, best, cars], norms[best, cars]
@@ -97,7 +97,7 @@ def newton(b: Batch, z: Array, rounds: int = ROUNDS) -> tuple[Array, Array]:
         z[:, open_] = np.where(keep, chosen, here)
         norm[open_] = np.where(keep, reached, norm[open_])
         open_ = open_[keep]
-        if turn % PATIENCE == PATIENCE - 1:  # whoever gets nowhere is left to another attempt
+        if turn % PATIENCE == PATIENCE - 1:  # cars that get nowhere are left to another attempt
             open_ = open_[norm[open_] < 0.7 * mark[open_]]
             mark[open_] = norm[open_]
     return z, norm
@@ -107,7 +107,7 @@ def solve(b: Batch) -> tuple[Array, Array]:
     """Unknowns (8, n) and norms of the residuals, directly or by the attempts below."""
     z, norm = newton(b, first_guess(b, iced=True))
     for attempt in (_saturated, _low, _lead):
-        # a condenser too full of liquid to condense has no steady state to be looked for, nor mostly one so hot
+        # a condenser too full of liquid to condense has no steady state to find, nor, mostly, has one this hot
         full = (z[3] > 1.4) & (b["charge_share"] > 1.2)
         hot = (z[1] > 80.0) & (attempt is _lead)
         late = np.flatnonzero((norm > SETTLED) & ((attempt is _saturated) | ~(full | hot)))
@@ -125,19 +125,19 @@ def _saturated(b: Batch, late: NDArray[np.intp]) -> tuple[Array, Array]:
 
 
 def _low(b: Batch, late: NDArray[np.intp]) -> tuple[Array, Array]:
-    """From a guess at little work."""
+    """From a guess at low load."""
     part = b.part(late)
     return newton(part, first_guess(part, 0.15))
 
 
 def _keep(z: Array, norm: Array, late: NDArray[np.intp], attempt: tuple[Array, Array]) -> None:
-    """Put what is better than before into `z` and `norm`."""
+    """Keep what improved in `z` and `norm`."""
     better = attempt[1] < norm[late]
     z[:, late[better]], norm[late[better]] = attempt[0][:, better], attempt[1][better]
 
 
 def _lead(b: Batch, late: NDArray[np.intp]) -> tuple[Array, Array]:
-    """From the healthy state by steps to the faults."""
+    """From the healthy state to the faults in steps."""
     here = first_guess(b.part(late))
     rest = np.zeros(len(late))
     for scale in (0.0, 0.4, 0.7, 1.0):

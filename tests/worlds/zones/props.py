@@ -1,7 +1,7 @@
-"""Properties of R134a and R1234yf as tables that are built once per process from CoolProp, and of humid air.
+"""Properties of humid air, and of R134a and R1234yf as tables built once per process from CoolProp.
 
 Temperatures in °C, pressures in kPa, enthalpies in kJ/kg, entropies in kJ/(kg K), densities in kg/m³. It must not know
-of cars; vapour is addressed by its saturation temperature and the enthalpy above saturated vapour.
+about cars; vapour is addressed by its saturation temperature and the enthalpy above saturated vapour.
 """
 
 from __future__ import annotations
@@ -94,7 +94,7 @@ def saturated(name: str, fluid: NDArray[np.intp], t_c: Array) -> Array:
 
 
 def boiling_c(fluid: NDArray[np.intp], pressure_kpa: Array) -> Array:
-    """Saturation temperature [°C] at an absolute pressure [kPa]; pressures under 5 kPa count as 5."""
+    """Saturation temperature [°C] at an absolute pressure [kPa]; pressures below 5 kPa count as 5."""
     table = tables()
     log_p = np.log(np.maximum(pressure_kpa, 5.0))
     cell, part = _place(log_p, np.array(table.log_p)[fluid], LOG_P_STEP, table.boiling.shape[1])

@@ -16,9 +16,9 @@ from tests.worlds.zones.machine import gas_temperature
 from tests.worlds.zones.newton import solve
 from tests.worlds.zones.props import Array, boiling_c, relative_humidity, saturated
 
-ALWAYS_ON = 0.985  # an on share beyond it is a compressor that stays on
+ALWAYS_ON = 0.985  # above this on share the compressor counts as staying on
 UNSETTLED = 1e-4
-LOW_CUT_KPA = 280.0  # the pressure sensor lets nothing run with less on the high side (common practice, no source)
+LOW_CUT_KPA = 280.0  # below this on the high side the pressure sensor lets nothing run (common practice, no source)
 
 
 def _low(b: Batch, p: Point, cycles: NDArray[np.bool_]) -> tuple[Array, Array]:
@@ -55,10 +55,10 @@ def _sides(b: Batch, p: Point) -> tuple[Array, Array]:
 
 def _impossible(b: Batch, p: Point, norm: Array, high: Array) -> list[str | None]:
     peak = np.maximum(high, p.run.pressures[1])
-    # more liquid than the circuit can hold beside a condenser that works: pressure climbs till the switch opens
+    # more liquid than the circuit can hold with a working condenser: pressure climbs until the switch opens
     brimful = (p.residual[4] < -0.01) & (p.z[3] > 1.3) & (b["charge_share"] > 1)
     trip = (peak > b["trip_kpa"]) | ((norm > UNSETTLED) & ((p.z[1] > 75.0) | brimful))
-    # a switched compressor at its least share hardly starts: the coil never warms to the cut-in
+    # a switched compressor at its lowest share hardly starts: the coil never warms to the cut-in
     idle = b.cycling & (p.run.share < 1.05 * LOWEST_SHARE)
     dead = idle | (p.run.m < 0.015 * b["flow_0"]) | (peak < LOW_CUT_KPA)
     names = np.select([trip, norm > UNSETTLED, dead], ["tripped", "unsettled", "no flow"], "")
@@ -78,7 +78,7 @@ def _bubbles(b: Batch, p: Point) -> Array:
 
 def _heats(p: Point, cycles: NDArray[np.bool_]) -> dict[str, Array]:
     """Mean heats and work [kW], and the share of the condenser's heat that does not add up."""
-    on = np.where(cycles, p.run.on, 1.0)  # within a hair of always on it is always on
+    on = np.where(cycles, p.run.on, 1.0)  # almost always on counts as always on
     flow = p.run.m * on
     q_c, work = p.run.condenser.q * on, flow * p.run.compression.work
     gain = flow * (p.run.suction.line_gain - p.run.compression.lost)

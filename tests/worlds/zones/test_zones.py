@@ -1,6 +1,6 @@
 """The world of zones against conservation, textbook facts, CoolProp and psychrolib, and the spans of published charts.
 
-It must not know what is made of the states.
+It must not know how the states are judged.
 """
 
 from __future__ import annotations
