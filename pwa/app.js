@@ -70,16 +70,15 @@ const tell = (words, mood = "") => {
   status.className = `status ${mood}`.trim();
 };
 
-/** @param {string | undefined} theme */
-function wear(theme) {
-  if (theme === undefined) delete document.documentElement.dataset.theme;
-  else document.documentElement.dataset.theme = theme;
+/** @param {Settings} settings */
+function wear({ theme = "", left_hand: left }) {
+  Object.assign(document.documentElement.dataset, { theme, hand: left === "yes" ? "left" : "" });
 }
 
 /** @param {Settings} next */
 function saveSettings(next) {
   settings = next;
-  wear(settings.theme);
+  wear(settings);
   outbox.remember("settings", settings).catch(failed);
 }
 
@@ -365,7 +364,7 @@ async function begin() {
   const [rulebook, words, remembered, device, persisted] = await Promise.all([book, spoken, own, name, storage]);
   speak(words);
   settings = remembered ?? { units: firstUnits(navigator.language) };
-  wear(settings.theme);
+  wear(settings);
   state.persisted = persisted ?? null;
   const client = createClient({ outbox, device, hear: createInbox({ outbox, rulebook }) });
   const capture = createCapture({ outbox, rulebook, device });

@@ -307,6 +307,8 @@ interface Settings {
   currency?: string;
   tax_pct?: number;
   theme?: string;
+  /** Foot and number pad are mirrored. */
+  left_hand?: string;
   /** Of the place where this technician tests, and what was in the last car; both by the quick test. */
   altitude?: { text: string; unit?: string };
   refrigerant?: string;
@@ -328,6 +330,14 @@ interface Offer {
   missing: Record<string, any>;
 }
 
+/** What this phone alone remembers of a visit. */
+interface OwnNotes {
+  /** A change after the signature that somebody chose to have printed. */
+  left?: string;
+  /** The units that the maker's chart is printed in, as far as somebody said so. */
+  printed?: Record<string, string>;
+}
+
 interface Page {
   id: string;
   ops: Op[];
@@ -343,6 +353,7 @@ interface Page {
   removed?: boolean;
   offers?: { vehicle: Offer | null; customer: Offer | null };
   mark?: { test: string | null; vehicle: string | null; healthy: boolean | null };
+  own?: OwnNotes;
 }
 
 interface Changes {
@@ -642,6 +653,7 @@ interface Tools {
   newId: () => string;
   /** Keeps that they were read; whether it is kept. */
   readCautions: (codes: string[]) => Promise<boolean>;
+  note: (own: OwnNotes) => void;
   taxPct: () => number | undefined;
   freshTest: () => { id: string; at: string };
   hintFor: (field: Field, entry: Entry) => string | null;

@@ -24,16 +24,17 @@ function cellsAt(source, tools) {
   let key = "";
   /** @type {ChartCells} */
   let cells = {};
-  /** The units that the chart is printed in, as far as somebody has said. @type {Record<string, string>} */
-  const printed = {};
+  const printed = () => tools.page.own?.printed ?? {};
+  /** @param {Field} field */
+  const unitFor = (field) => printed()[field.quantity ?? ""] ?? tools.unitFor(field);
   // Asked for by every cell at every keystroke, and taken apart only where something changed.
   function read() {
     const { text, drafted } = source.get();
-    const now = `${drafted} ${JSON.stringify(tools.units())} ${text}`;
+    const now = `${drafted} ${JSON.stringify([tools.units(), printed()])} ${text}`;
     if (now === key) return cells;
     key = now;
     if (text === "") cells = {};
-    else cells = drafted ? JSON.parse(text) : cellsOf(JSON.parse(text), tools);
+    else cells = drafted ? JSON.parse(text) : cellsOf(JSON.parse(text), { ...tools, unitFor });
     return cells;
   }
   /** @param {ChartCells} next */
@@ -52,11 +53,11 @@ function cellsAt(source, tools) {
     const fields = chartFieldsOf(tools.rulebook).row.filter((field) => field.quantity === quantity);
     const names = new Set(fields.map((field) => nameOfCell(field)));
     const held = Object.entries(read()).find(([name, { unit }]) => unit && names.has(name.replace(/^\d+\./, "")));
-    return held?.[1].unit ?? printed[quantity] ?? tools.unitFor(fields[0]);
+    return held?.[1].unit ?? unitFor(fields[0]);
   }
   /** @param {string} quantity @param {string} unit */
   const turn = (quantity, unit) => {
-    printed[quantity] = unit;
+    tools.note({ printed: { ...printed(), [quantity]: unit } });
     if (Object.keys(read()).length > 0) write(inUnitOf(read(), quantity, unit, tools.rulebook));
   };
   return { read, write, cell, unitOf, turn };

@@ -9,6 +9,11 @@ import { button, el, freshId, setText } from "./elements.js";
 import { withHelp } from "./help.js";
 import { sentences } from "./words.js";
 
+/** @typedef {{those: Condition[], at: number, read: string}} Taken what the key filled, when, and what was read then */
+
+// A second tap on the same spot was meant for the key that stood there.
+const TURN_MS = 700;
+
 /** @typedef {{field: Field, source: StepSource, part: Part, asked: () => boolean}} Condition */
 /** @typedef {{test: Test, as: "usual" | "before"}} Offered the conditions of an earlier test, and as what */
 
@@ -59,12 +64,25 @@ export function conditionsBlock(conditions, offered, { typed, rulebook }) {
   const line = el("p", { class: "recorded" });
   const as = offered?.as ?? "usual";
   const key = button(say(`phone.conditions.key_${as}`), take, { class: "outlined" });
+  /** @type {Taken | null} */
+  let taken = null;
+  let read = "";
+  const undo = button(say("phone.settling.undo"), back, { class: "outlined" });
   const help = withHelp(key, as === "before" ? "same_as_before" : "as_usual");
   const slips = conditions.some(({ field, source }) => valueOf(field, source.get(), rulebook).fault !== undefined);
   const fields = el("div", { id: freshId("conditions"), hidden: !slips }, conditions.map(({ part }) => part.root));
   const turn = button("", turned, { class: "quiet", "aria-controls": fields.id });
   function take() {
-    for (const [{ source }, text] of offeredOf(conditions, offered)) source.put({ text });
+    const all = offeredOf(conditions, offered);
+    for (const [{ source }, text] of all) source.put({ text });
+    taken = { those: all.map(([one]) => one), at: Date.now(), read };
+    typed();
+    undo.focus({ preventScroll: true });
+  }
+  function back() {
+    if (taken === null || Date.now() - taken.at < TURN_MS) return;
+    for (const { source } of taken.those) source.put({ text: "" });
+    taken = null;
     typed();
   }
   function turned() {
@@ -83,7 +101,10 @@ export function conditionsBlock(conditions, offered, { typed, rulebook }) {
     const recorded = conditions.filter(({ source, asked }) => asked() && source.get().text !== "");
     const known = words(recorded.map((one) => [one, one.source.get().text]));
     const rest = offeredOf(conditions, offered);
-    if (help !== null) help.hidden = rest.length === 0;
+    read = JSON.stringify(sight.test?.readings);
+    if (taken?.read !== read) taken = null;
+    undo.hidden = taken === null;
+    if (help !== null) help.hidden = taken !== null || rest.length === 0;
     setText(line, sentences([
       known === "" ? say("phone.conditions.none") : say("phone.conditions.recorded", { conditions: known }),
       rest.length > 0 && say(`phone.conditions.${as}`, { conditions: words(rest) }),
@@ -91,6 +112,7 @@ export function conditionsBlock(conditions, offered, { typed, rulebook }) {
     conditions.forEach(({ part }) => part.refresh(sight));
   }
   const title = el("h2", { class: "unseen" }, say("phone.form.conditions"));
-  const root = el("section", { class: "conditions" }, title, line, el("div", { class: "offer" }, help, turn), fields);
+  const offer = el("div", { class: "offer" }, help, undo, turn);
+  const root = el("section", { class: "conditions" }, title, line, offer, fields);
   return { root, refresh };
 }

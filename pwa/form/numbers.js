@@ -7,7 +7,7 @@ import { fieldWords, narrowest, reasonsOf } from "./found.js";
 import { cellOf, changeOf, ROWS } from "./meanings.js";
 import { listed } from "../language/formats.js";
 import { say, term } from "../language/words.js";
-import { beside } from "./words.js";
+import { beside, sentenceCase } from "./words.js";
 import { picture, sentence, within } from "./yardstick.js";
 
 /** @param {string} text */
@@ -54,20 +54,36 @@ function yardstickWords(expected, bare, quantity = "") {
 const SIDES = ["low", "high"].map((side) => ROWS.find((row) => row.side === side));
 const VENT = ROWS.find(({ code }) => code === "vent");
 
+/** @param {string[]} figures */
+const pairWords = ([before, after = before]) =>
+  (after === before ? before : say("causes.yardstick.pair", { before, after }));
+
 /**
- * What a gauge read, from before to after.
+ * How a quantity changed, in words of its own.
+ *
+ * @param {string} code
+ * @param {Row} row
+ * @param {Cell[]} cells
+ * @param {Speaker} speak
+ */
+function changeWords(code, row, [before, after], speak) {
+  const { way, amount } = changeOf(row, before, after, speak);
+  return say(`phone.yardstick.${way === "same" ? "same" : `${code}_${way}`}`, { amount });
+}
+
+/**
+ * What a gauge read, from before to after, and how that changed; null where a test lacks it.
  *
  * @param {string} side
  * @param {TakenTest[]} taken
  * @param {Speaker} speak
  */
-function gaugeWords(side, taken, speak) {
-  const row = /** @type {Row} */ (SIDES.find((one) => one?.side === side));
-  const cells = taken.map(({ test, judged }) => cellOf(row, test, judged));
-  if (cells.some((one) => one === undefined)) return null;
-  const [before, after = before] = cells.map((one) => speak.bare("pressure", one?.value ?? 0));
-  const text = after === before ? before : say("causes.yardstick.pair", { before, after });
-  return { text, unit: speak.labelFor("pressure") };
+function gaugeOf(side, taken, speak) {
+  const row = SIDES.find((one) => one?.side === side);
+  const cells = row === undefined ? [] : taken.flatMap(({ test, judged }) => cellOf(row, test, judged) ?? []);
+  if (row === undefined || cells.length < taken.length) return null;
+  const figures = cells.map(({ value }) => speak.bare("pressure", value));
+  return { figures, unit: speak.labelFor("pressure"), change: () => changeWords(side, row, cells, speak) };
 }
 
 /**
@@ -79,8 +95,8 @@ function gaugeWords(side, taken, speak) {
  */
 function asideOf({ strip: { of, side }, taken }, tests, speak) {
   const only = taken.length === 1 && tests.length === 2 && say(`phone.yardstick.only_${taken[0].role}`);
-  const gauge = side === "" ? null : gaugeWords(side, taken, speak);
-  const read = gauge && `${gauge.text}\u00a0${gauge.unit}`;
+  const gauge = gaugeOf(side, taken, speak);
+  const read = gauge && `${pairWords(gauge.figures)}\u00a0${gauge.unit}`;
   const last = taken[taken.length - 1].judged.derived;
   if (of === "condenser_split_k") {
     const condensing = last.high_saturation_c && taken.length === 1
@@ -94,8 +110,7 @@ function asideOf({ strip: { of, side }, taken }, tests, speak) {
   }
   const [before, after] = taken.map(({ test, judged }) => cellOf(/** @type {Row} */ (VENT), test, judged));
   if (before === undefined || after === undefined) return "";
-  const { way, amount } = changeOf(/** @type {Row} */ (VENT), before, after, speak);
-  return say(`phone.yardstick.vent_${way}`, { amount });
+  return changeWords("vent", /** @type {Row} */ (VENT), [before, after], speak);
 }
 
 /**
@@ -125,16 +140,20 @@ function stripView(parts, tests, { speak }, { bare = false, alone = false } = {}
   const values = taken.map((test) => Number(valueOf(strip, test)));
   /** @param {number} value */
   const figure = (value) => speak.bare(strip.quantity, value);
-  const [before, after = before] = values.map(figure);
-  const text = after === before ? before : say("causes.yardstick.pair", { before, after });
+  const figures = values.map(figure);
   const unit = speak.labelFor(strip.quantity);
-  const words = { what: say(`causes.yardstick.${strip.of}`), value: `${text}\u00a0${unit}`, figure };
+  const value = `${pairWords(figures)}\u00a0${unit}`;
+  const words = { what: say(`causes.yardstick.${strip.of}`), value, figure };
   const { text: label, wanted } = sentence(values[values.length - 1], expected, words);
-  const aside = !bare && !alone && el("small", null, asideOf(parts, tests, speak));
+  // Of a pair the high side is what its gauge read; how far over ambient that was stands beside the name.
+  const gauge = strip.side === "high" && taken.length > 1 && !bare ? gaugeOf("high", taken, speak) : null;
+  const over = gauge && beside([gauge.change(), say("phone.yardstick.over_ambient", { value })]);
+  const aside = !bare && !alone && el("small", null, over ?? asideOf(parts, tests, speak));
   const held = bare && el("small", null, yardstickWords(expected, speak.bare, strip.quantity));
+  const name = gauge ? sentenceCase(say("phone.row.high_side")) : words.what;
   return [
-    el("p", { class: `measure ${strip.side}` }, el("span", null, words.what, " ", aside),
-      figureOf(values.map(figure), unit), held),
+    el("p", { class: `measure ${strip.side}` }, el("span", null, name, " ", aside),
+      figureOf(gauge?.figures ?? figures, gauge?.unit ?? unit), held),
     !bare && picture(strip, values, expected, { label, dashed, figure }),
     !bare && wanted && note(label),
   ];
@@ -168,6 +187,21 @@ export function oneStrip(of, tests, about) {
   if (strip === undefined || tests.length === 0) return null;
   const parts = partsOf(strip, tests);
   return parts.taken.length === 0 ? null : el("section", null, stripView(parts, tests, about, { alone: true }));
+}
+
+/**
+ * The same under a field: the picture of both tests, and the sentence on the last where it is to be read; none before
+ * that one has the quantity.
+ *
+ * @param {string} of
+ * @param {TakenTest[]} tests
+ * @param {About} about
+ * @returns {{drawing: Child, words: string}}
+ */
+export function stripUnder(of, tests, about) {
+  const own = oneStrip(of, tests.slice(-1), about);
+  const both = own && oneStrip(of, tests, about);
+  return { drawing: both?.querySelector("svg"), words: own?.querySelector(".meaning")?.textContent ?? "" };
 }
 
 /**

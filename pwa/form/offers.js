@@ -17,7 +17,7 @@ const TELLING = ["customer.name", "vehicle.plate", "vehicle.vin"];
  * @param {Tools} tools
  * @param {SourceOf} sourceOf
  */
-function take(record, tools, sourceOf) {
+export function take(record, tools, sourceOf) {
   for (const field of entries(tools.step.fields)) {
     const name = field.path.join(".");
     const value = record.values[name];

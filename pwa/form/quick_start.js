@@ -2,9 +2,13 @@
 // DOM only: which cautions fit is decided by the kernel; nothing is kept before a key is pressed.
 
 import { cautions_for } from "../kernel.js";
+import { foundBy } from "../visit/earlier_cards.js";
+import { stepOf } from "../visit/steps.js";
 import { has, say, term } from "../language/words.js";
-import { button, el } from "./elements.js";
+import { button, el, replace } from "./elements.js";
+import { take } from "./offers.js";
 import { openPanel } from "./panel.js";
+import { sourceIn } from "./quick_typing.js";
 import { beside } from "./words.js";
 
 /** @typedef {import("./quick.js").QuickState} QuickState */
@@ -68,13 +72,13 @@ const wideKey = (words, press, { main = false, small } = {}) => {
 /**
  * A refrigerant that the rulebook does not know, by its name.
  *
- * @param {(name: string) => void} take
+ * @param {(name: string) => void} choose
  */
-function namedRow(take) {
+function namedRow(choose) {
   const input = el("input", {
     class: "written", type: "text", maxlength: "200", autocomplete: "off", "aria-label": say("quick.start.name"),
   });
-  const use = button(say("quick.start.use"), () => input.value.trim() !== "" && take(input.value.trim()),
+  const use = button(say("quick.start.use"), () => input.value.trim() !== "" && choose(input.value.trim()),
     { class: "outlined" });
   const fields = el("div", { class: "named", hidden: true }, input, use);
   const open = () => {
@@ -254,6 +258,65 @@ export function waitsFor(visit, state, rulebook) {
   return common.length + own.length > 0;
 }
 
+const FOUND_MOST = 8;
+
+/**
+ * The way to a car that was tested before; none where it is known which car this is.
+ *
+ * @param {Tools} tools
+ * @param {Visit} visit
+ * @param {boolean} isAsked
+ * @param {() => void} draw
+ */
+function findRow(tools, { vehicle }, isAsked, draw) {
+  if (!isAsked || vehicle?.plate !== undefined || vehicle?.vin !== undefined) return null;
+  const key = button(say("quick.find.key"), () => openCars(tools, draw), { class: "quiet" });
+  return el("div", { class: "row" }, el("span", null, say("quick.find.asked")), key);
+}
+
+/**
+ * The panel where a car is found that was written down before; `chosen` is called once its record is taken.
+ *
+ * @param {Tools} tools
+ * @param {() => void} chosen
+ */
+function openCars(tools, chosen) {
+  const { vehicle: records } = tools.records;
+  const step = stepOf("vehicle", tools.rulebook);
+  const input = el("input", {
+    class: "written", id: "car", type: "search", autocomplete: "off", autocapitalize: "characters",
+  });
+  const list = el("div");
+  /** @param {PastRecord} record */
+  const row = (record) => {
+    const press = () => {
+      dialog.close();
+      take(record, { ...tools, step }, ({ path }) => {
+        const { get, set } = sourceIn(path.join("."), step.slug, tools);
+        return { get, set, put: set };
+      });
+      chosen();
+    };
+    const inside = record.values["vehicle.refrigerant"];
+    const about = beside([inside && nameFor(inside), record.customer]);
+    const key = button("", press, { class: "panel-row" });
+    key.append(el("b", null, record.label), " ", el("span", null, about));
+    return key;
+  };
+  const show = () => {
+    const found = foundBy(records, input.value);
+    const rows = found.slice(0, FOUND_MOST).map(row);
+    replace(list, ...rows, rows.length === 0 && el("p", { class: "meaning", role: "status" }, say("quick.find.none")));
+  };
+  input.addEventListener("input", show);
+  show();
+  const dialog = openPanel(
+    say("quick.find.title"), el("h2", { tabindex: "-1", autofocus: true }, say("quick.find.title")),
+    el("div", null, el("label", { for: "car" }, say("quick.find.by")), input), list,
+    button(say("quick.start.close"), () => dialog.close(), { class: "main close" }),
+  );
+}
+
 /**
  * The first page, and its keys for the foot.
  *
@@ -267,7 +330,7 @@ export function startPage(tools, visit, state, actions, draw) {
   const view = state.chosen !== null ? moreView : state.other || !visit.vehicle?.refrigerant ? askView : knownView;
   const { title, codes, read, keys, note } = view(tools, visit, state, actions, draw);
   const root = el(
-    "section", { class: "start" },
+    "section", { class: "start" }, findRow(tools, visit, view === askView, draw),
     read.length > 0 && codes.length === 0 ? readRow(read) : null,
     read.length > 0 && codes.length > 0 && state.chosen !== null ? readRow(read) : null,
     el("h2", { class: "asked" }, title), codes.length > 0 && cautionList(codes),

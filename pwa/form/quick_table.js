@@ -104,7 +104,8 @@ function tableHead({ page }) {
   const corner = el("th", { scope: "col" }, el("span", { class: "unseen" }, say("quick.column.measured")));
   const refresh = () => heads.forEach(({ column, time }) => {
     const at = testOf(page, column)?.at;
-    setText(time, at === undefined ? "" : clock(new Date(at)));
+    // Digits alone: what a region writes after them has no room.
+    setText(time, at === undefined ? "" : (/[\d:.]+/.exec(clock(new Date(at)))?.[0] ?? ""));
   });
   return { root: el("thead", null, el("tr", null, corner, cells)), refresh };
 }

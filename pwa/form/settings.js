@@ -135,7 +135,8 @@ function createFields({ settings, rulebook, save, today }) {
     const field = { kind: "choice", path, label: label("theme"), vocabulary: "theme" };
     return add(field, textSource(state, path), words);
   };
-  return { text, number, day, unit, theme, refresh };
+  const hand = () => add({ kind: "flag", path: ["left_hand"], label: label("hand") }, textSource(state, ["left_hand"]));
+  return { text, number, day, unit, theme, hand, refresh };
 }
 
 /** @param {ReturnType<typeof createFields>} fields */
@@ -162,7 +163,7 @@ function instruments({ number, day }) {
 /** @param {Places} places @param {SettingsPage} page */
 export function settingsScreen(places, page) {
   const fields = createFields(page);
-  const { text, number, day, unit, theme, refresh } = fields;
+  const { text, number, day, unit, theme, hand, refresh } = fields;
   const context = el("p", { class: "context" }, label("context"));
   const way = el("a", { class: "way", href: "/" }, say("phone.page.day"));
   showHead(places, context, el("h1", null, label("title")), way);
@@ -177,7 +178,7 @@ export function settingsScreen(places, page) {
     number(["tax_pct"], label("tax"), "%"),
     heading("desk"), page.pairing,
     heading("screen"), theme(),
-    el("p", { class: "meaning" }, label("theme_note")),
+    el("p", { class: "meaning" }, label("theme_note")), hand(),
     heading("phone"), ...page.facts.map((line) => el("p", { class: "meaning" }, line)),
     button(label("carry"), page.carry, { class: "quiet" }),
   );

@@ -118,22 +118,19 @@ function pastPart(visit, rulebook) {
   ];
 }
 
-// The changes that somebody chose to print, while the page is open.
-/** @type {Set<string>} */
-const LEFT = new Set();
-
 /**
  * `sign(name, strokes)` is called once a person keeps the signature; what is signed already is shown with its time and
  * sum if nothing has changed since, otherwise what has changed and the ways on.
  *
  * @param {Page} page
  * @param {Sight} sight
- * @param {Rulebook} rulebook
+ * @param {Tools} tools
  * @param {{sign: (name: string, strokes: number[][]) => unknown, goBack: () => unknown}} actions
  * @returns {Part}
  */
-export function signatureForm(page, sight, rulebook, { sign, goBack }) {
+export function signatureForm(page, sight, tools, { sign, goBack }) {
   const { signature, customer } = sight.visit;
+  const { rulebook } = tools;
   const id = freshId("signer");
   const name = el("input", {
     id, class: "written", type: "text", autocomplete: "off", maxlength: "200", value: customer?.name ?? "",
@@ -157,7 +154,7 @@ export function signatureForm(page, sight, rulebook, { sign, goBack }) {
     const changed = changedSince(visit, rulebook);
     const state = [visit.signature?.at ?? "", ...changed, chargedOf(visit, rulebook)?.sum ?? ""].join(" ");
     // Redrawn only if it changed, so that no key disappears from under a finger.
-    const now = `${state} ${LEFT.has(state)}`;
+    const now = `${state} ${page.own?.left === state}`;
     if (now === shown) return;
     shown = now;
     const again = () => {
@@ -165,11 +162,11 @@ export function signatureForm(page, sight, rulebook, { sign, goBack }) {
       form.scrollIntoView({ block: "start" });
     };
     const leave = () => {
-      LEFT.add(state);
+      tools.note({ left: state });
       refresh({ visit });
     };
     if (changed.length === 0) past.replaceChildren(...pastPart(visit, rulebook));
-    else if (LEFT.has(state)) past.replaceChildren(el("p", { class: "bar" }, say("phone.signature.left")));
+    else if (page.own?.left === state) past.replaceChildren(el("p", { class: "bar" }, say("phone.signature.left")));
     else replace(past, changedNotice(page, visit, rulebook, { again, back: goBack, leave }));
   };
   return { root: el("section", null, past, form), refresh };

@@ -2,7 +2,9 @@
 // DOM only: values come from and go to the page through `tools`, which also says what a reading means.
 
 import { clockName } from "../visit/clock_places.js";
+import { testsTaken } from "../visit/leading.js";
 import { valueOf } from "../visit/number_input.js";
+import { FIRST } from "../visit/quick_step.js";
 import { minutesOf } from "../visit/timers.js";
 import { entries, fieldNamed } from "../visit/steps.js";
 import { entryFor, itemsOf, nameOf, typeInto, valueAt } from "../visit/visit_model.js";
@@ -10,15 +12,17 @@ import { clock_limit_min, model_year, vin_state } from "../kernel.js";
 import { say } from "../language/words.js";
 import { barcodeKey, canReadBarcodes } from "./barcode.js";
 import { clockRow, fill, tapsBlock } from "./timers.js";
-import { el } from "./elements.js";
+import { el, replace } from "./elements.js";
 import { chartField } from "./chart.js";
 import { conditionsBlock } from "./conditions.js";
 import { control, headingOf } from "./fields.js";
 import { moreBlock, notedBlock } from "./folds.js";
 import { addLine, chargeLines, entryOf, restOk } from "./items.js";
 import { offersRow } from "./offers.js";
+import { stripUnder } from "./numbers.js";
 import { priceBlock } from "./price.js";
 import { named } from "./reach.js";
+import { aboutOf } from "./result.js";
 
 /**
  * Where a field of the visit, or of the step's test, is read and written.
@@ -123,13 +127,43 @@ function fieldControl(field, tools) {
   }
   const source = fieldSource(field, tools);
   if (field.kind === "chart") return chartField(field, source, tools);
-  if (field.path.join(".") === "paid.method") source.set = stamped(source.set, tools);
-  const part = control(field, source, tools);
+  const name = field.path.join(".");
+  if (name === "paid.method") source.set = stamped(source.set, tools);
+  const part = withYardstick(control(field, source, tools), name, tools);
   if (field.clock !== undefined) {
     const { label, clock } = field;
     return { ...part, root: el("div", null, part.root, clockRow({ label, clock }, clockName(clock, role), tools)) };
   }
   return field.offers === undefined ? part : withOffers(part, field, tools);
+}
+
+/**
+ * A reading with its place against the yardsticks. The room for that is kept, so that no row moves as it comes; where
+ * the refrigerant is not judged there is none.
+ *
+ * @template {Part} P
+ * @param {P} part
+ * @param {string} name
+ * @param {Tools} tools
+ * @returns {P}
+ */
+function withYardstick(part, name, { page, step, rulebook }) {
+  const of = FIRST.find(({ path }) => path === name)?.strip;
+  const inside = page.visit.vehicle?.refrigerant ?? "";
+  if (of === undefined || !((rulebook.refrigerants.refrigerants[inside]?.trust ?? 0) > 0)) return part;
+  const yard = el("div", { class: "yard" });
+  part.root.querySelector(".meaning")?.before(yard);
+  /** @param {Sight} sight */
+  const refresh = (sight) => {
+    const tests = testsTaken(page, sight).filter(({ role }) => role === "before" || role === step.role);
+    const isBegun = tests.at(-1)?.role === step.role;
+    const { drawing, words } = stripUnder(of, isBegun ? tests : [], aboutOf(rulebook, sight.speak));
+    replace(yard, drawing);
+    // What cannot be right is questioned, and not compared.
+    const isOdd = sight.judged?.faults.some(({ fields }) => fields.includes(name));
+    part.refresh({ ...sight, meaning: (field, entry) => (isOdd ? "" : words) || sight.meaning(field, entry) });
+  };
+  return { ...part, refresh };
 }
 
 /**

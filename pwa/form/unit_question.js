@@ -2,11 +2,13 @@
 // DOM only: when to ask is the kernel's rule. Yes changes this reading alone, no keeps it; neither asks again.
 
 import { readNumber } from "../visit/number_input.js";
+import { entries } from "../visit/steps.js";
 import { nameOf } from "../visit/visit_model.js";
 import { unit_question } from "../kernel.js";
 import { number } from "../language/formats.js";
 import { say, unitWord } from "../language/words.js";
 import { button, el, replace } from "./elements.js";
+import { sourceIn } from "./quick_typing.js";
 
 /** @typedef {{unit: string, words: string}} Asked The unit that is asked for, and the question */
 
@@ -56,30 +58,43 @@ export const answeredYes = ({ text }, { unit }) => ({ text, unit, sure: true });
 /** The entry as a no leaves it. @param {Entry} entry @returns {Entry} */
 export const answeredNo = ({ text, unit }) => ({ text, unit, sure: true });
 
+const PAUSE_MS = 900;
+
 /**
- * The question as a part under a number field, for the steps of a visit.
+ * The question about a number of a test, over the keys of the foot, so that nothing on the page moves. It is asked once
+ * the hand rests, of one number after the other.
  *
- * @param {Field} field
- * @param {Source} source
- * @param {Rulebook} rulebook
+ * @param {Tools} tools
  * @returns {Part}
  */
-export function unitQuestion(field, source, rulebook) {
-  const root = el("div", { class: "unit-question" });
-  /** @type {string | null} */
-  let shown = null;
+export function questionBar(tools) {
+  const { step: { fields, role = "" }, rulebook } = tools;
+  const root = el("div", { class: "asking strip-line", hidden: true });
+  const sources = entries(fields).filter(({ quantity }) => quantity !== undefined)
+    .map(({ path }) => sourceIn(path.join("."), role, tools));
+  let shown = "";
+  let pause = 0;
   /** @param {Sight} sight */
-  const refresh = ({ visit, judged, speak }) => {
-    const entry = source.get();
-    const asked = questionOf(field, entry, { visit, judged, speak, rulebook });
-    root.hidden = asked === null;
-    if (asked === null || asked.words === shown) return;
-    shown = asked.words;
-    replace(
-      root, el("p", { role: "alert" }, asked.words),
-      button(say("quick.question.yes"), () => source.set(answeredYes(source.get(), asked))),
-      button(say("quick.question.no"), () => source.set(answeredNo(source.get()))),
-    );
+  const refresh = (sight) => {
+    const [found] = sources.flatMap((source) => {
+      const asked = questionOf(source.field, source.get(), { ...sight, rulebook });
+      return asked === null ? [] : [{ source, asked }];
+    });
+    const now = found?.asked.words ?? "";
+    if (now === shown) return;
+    shown = now;
+    clearTimeout(pause);
+    root.hidden = true;
+    if (found === undefined) return;
+    const { source, asked } = found;
+    pause = window.setTimeout(() => {
+      replace(
+        root, el("p", { role: "alert" }, el("b", null, source.field.label), " ", asked.words),
+        button(say("quick.question.yes"), () => source.set(answeredYes(source.get(), asked))),
+        button(say("quick.question.no"), () => source.set(answeredNo(source.get()))),
+      );
+      root.hidden = false;
+    }, PAUSE_MS);
   };
   return { root, refresh };
 }

@@ -20,6 +20,7 @@ import { settling } from "./settling.js";
 import { sheetWants } from "./sheet_wants.js";
 import { signatureForm } from "./signature.js";
 import { fillFromClocks, stepForm } from "./step.js";
+import { questionBar } from "./unit_question.js";
 
 /**
  * What is known at the moment: the visit with what is being typed, its judgement, and the words for a reading.
@@ -113,7 +114,7 @@ function resultBody(page, step, tools, actions, { sight, form }) {
   };
   const summary = () => summaryOf(page, tools, sightOf(page, step, tools));
   const hand = button(say("phone.visit.share"), () => actions.handOver(summary()), { class: "quiet" });
-  const signature = signatureForm(page, sight, tools.rulebook, actions);
+  const signature = signatureForm(page, sight, tools, actions);
   const mark = healthyMark(page, actions.markHealthy);
   const share = withHelp(hand, "share_summary");
   const closing = withHelp(askedTwice(keys, actions.setAside), "close_without_finishing");
@@ -192,9 +193,11 @@ export function visitScreen(places, { page, step, tools: means, actions }) {
   replace(places.page, notices(page, actions, tools), lapsed, body.root);
   let seen = sight;
   const foot = footOf(places, standing, bottomOf(page, step, tools, actions, sight), () => seen);
+  const ask = questionBar({ ...tools, step: step.role === undefined ? { ...step, fields: [] } : step });
+  places.foot.prepend(ask.root);
   const refresh = () => {
     seen = sightOf(page, step, tools);
-    for (const renew of [head, foot, body.refresh]) renew(seen);
+    for (const renew of [head, foot, body.refresh, ask.refresh]) renew(seen);
   };
   refresh();
   return { refresh, tick: () => tools.ticks.forEach((tick) => tick()), taken: () => fillFromClocks(tools, true) };

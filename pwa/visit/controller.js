@@ -59,6 +59,10 @@ function toolsOf(open, { views, timers, writer, cards }, notebook) {
     now: capture.now,
     tell,
     newId: capture.newId,
+    note: (own) => {
+      page.own = { ...page.own, ...own };
+      notebook.outbox.remember(`own ${page.id}`, page.own).catch(writer.failed);
+    },
     readCautions: (codes) => writer.write(confirmations(codes, capture)),
     taxPct: () => settings().tax_pct,
     freshTest: () => ({ id: capture.newId(), at: capture.now() }),
@@ -128,6 +132,7 @@ function drawing(open, { places, tools, actions }) {
 export async function openVisit(id, slug, notebook) {
   const { capture, outbox, rulebook, places, settings, tell } = notebook;
   const page = await capture.open(id, openingOf(settings(), capture.now()));
+  page.own = await outbox.recall(`own ${id}`);
   /** @type {OpenVisit} */
   const open = { page, step: stepAt(slug, rulebook), screen: null, closed: false, stale: false, draw: () => undefined };
   const cards = createOpenCards(page, notebook);

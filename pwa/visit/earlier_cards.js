@@ -111,3 +111,16 @@ export function matching(records, text, customer) {
     words.includes(sought) || (group === "vehicle" && bare.length >= LEAST && unsigned(words).includes(bare));
   return sought.length < LEAST ? [] : records.filter(isMeant);
 }
+
+/**
+ * Vehicles by a part of plate, VIN, make or customer; all of them while nothing is typed.
+ *
+ * @param {PastRecord[]} records
+ * @param {string} text
+ */
+export function foundBy(records, text) {
+  const sought = text.trim().toLowerCase();
+  const bare = unsigned(sought);
+  return records.filter(({ label, sought: words, customer }) =>
+    `${label} ${words} ${customer}`.toLowerCase().includes(sought) || (bare !== "" && unsigned(words).includes(bare)));
+}

@@ -93,6 +93,9 @@ def test_ten_taps_lead_from_the_day_to_a_verdict_with_figures(american: Phone, s
     expect(page.locator(".end .finding")).to_have_text(re.compile("^Better"))
     condensing = page.locator("tr.high_saturation_c td").first.inner_text()
     assert float(condensing) == pytest.approx(122.0, abs=0.2)
+    heads = page.locator(".readings thead th + th")
+    assert {one.bounding_box()["height"] for one in heads.all()} == {heads.first.bounding_box()["height"]}
+    assert heads.first.evaluate("one => one.scrollWidth <= one.clientWidth && one.clientHeight < 30")
     assert thumb.taps <= 10
 
 
@@ -280,6 +283,39 @@ def test_a_known_car_offers_its_own(american: Phone, service: Service) -> None:
     expect(page.locator("#foot button")).to_have_count(3)
     Thumb(page).press("Read. R-134a")
     expect(page.locator(".facts")).to_contain_text("ALD 4127 · R-134a")
+
+
+def test_a_car_that_was_tested_before_is_found(american: Phone, service: Service) -> None:
+    """With the desk gone, by a part of its plate or its customer: its refrigerant is the one key; it is that car."""
+    page = american.open(service.url)
+    first = start_visit(page, "M. Okafor")
+    for plate, refrigerant in (("ALD 4127", "R-1234yf"), ("QY 9009", "R-134a")):
+        go_to(page, "Vehicle")
+        write(page, "License plate", plate)
+        choose(page, "Refrigerant in the system", refrigerant)
+        to_day(page)
+        if plate == "ALD 4127":
+            start_visit(page, "I. Varga")
+    service.stop()
+    visit = start_quick(page)
+    page.get_by_role("button", name="find it").click()
+    rows = page.get_by_role("dialog").locator(".panel-row")
+    expect(rows).to_have_count(2)
+    find = page.get_by_label("License plate, VIN, make or customer")
+    for typed, found in (("okaf", 1), ("d41", 1), ("zz", 0), ("ald-41", 1)):
+        find.fill(typed)
+        expect(rows).to_have_count(found)
+    expect(rows).to_have_text(re.compile("^ALD 4127 R-1234yf · M. Okafor$"))
+    rows.click()
+    expect(page.locator(".asked")).to_have_text("ALD 4127, recorded with R-1234yf in it.")
+    expect(page.locator(".start .row")).to_have_count(0)
+    Thumb(page).press("Read. R-1234yf")
+    Thumb(page).keys("92>")
+    service.start()
+    _, kept = sent(page, service, visit)
+    assert kept["vehicle"]["plate"] == "ALD 4127"
+    assert kept["vehicle"]["refrigerant"] == "R1234yf"
+    assert kept["vehicle"].get("id") == filed(service, first)[1]["vehicle"].get("id")
 
 
 # Typing --------------------------------------------------------------------------------------------------------------
