@@ -44,7 +44,7 @@ def books() -> Response:
     cylinders = [row["move"].get("cylinder") or "" for row in moves]
     return page(
         "books", typed=typed, shown=data, tables=tables, most=ROWS_MOST, command=_command(book, typed),
-        csv=LEDGER_TABLES if book.kind == "ledger" else DAY_TABLES, choices=_choices(refrigerants, cylinders, typed),
+        csv=_tables(book), choices=_choices(refrigerants, cylinders, typed),
         typed_link=_link(typed),
     )  # fmt: skip
 
@@ -62,7 +62,7 @@ def books_pdf() -> Response:
 def books_csv() -> Response:
     """GET /desk/books.csv?table=&...: one of its tables for a spreadsheet."""
     book, table = _book(_typed()), request.args.get("table", "")
-    if table not in (LEDGER_TABLES if book.kind == "ledger" else DAY_TABLES):
+    if table not in _tables(book):
         raise RequestFault("no_such_page", path=request.path[:200])
     content = made.csv_of(made.accounts(logbook(), book, language()), cast(made.Table, table))
     return _file(content, "text/csv; charset=utf-8", f"{book.name}-{table}.csv")
@@ -72,6 +72,12 @@ def _file(content: bytes, kind: str, name: str) -> Response:
     response = Response(content, content_type=kind)
     response.headers["Content-Disposition"] = f'attachment; filename="{name}"'
     return response
+
+
+def _tables(book: made.Book) -> tuple[str, ...]:
+    """The tables that a book has as files."""
+    tables = LEDGER_TABLES if book.kind == "ledger" else DAY_TABLES
+    return tuple(name for name in tables if name != "cylinders" or not book.choice.splits_cylinders)
 
 
 def _typed() -> dict[str, str]:

@@ -113,10 +113,16 @@ def _said(visits: list[HistoryVisit]) -> str:
 def _pictures(card: FiledCard) -> list[str]:
     """The photos of the chart that the phone took, to type it off [addresses that hold the picture itself]."""
     store = PhotoStore(logbook().folder)
-    taken = [photo for visit in card["visits"] for photo in logbook().visit(visit).get("photos") or []
-             if photo.get("role") == "chart"]
+    taken = [photo for visit in card["visits"] if _has_photos(visit)
+             for photo in logbook().visit(visit).get("photos") or [] if photo.get("role") == "chart"]
     contents = [store.bytes_of(photo["sha256"]) for photo in taken[:PICTURES_MOST]]
     return ["data:image/jpeg;base64," + b64encode(content).decode("ascii") for content in contents if content]
+
+
+def _has_photos(visit: str) -> bool:
+    """Whether a visit ever had a photo: told by its heads, without folding it."""
+    heads = logbook().visit_heads(visit)
+    return heads is not None and any(pointer.startswith("/photos/") for pointer in heads["heads"])
 
 
 def _title(card: FiledCard) -> str:

@@ -6,10 +6,13 @@ Nothing here judges; the judgement of each visit is the kernel's.
 from __future__ import annotations
 
 import time
+from collections import OrderedDict
 from datetime import datetime
 from typing import TypedDict
+from weakref import WeakKeyDictionary
 
 from server.tasks.messages import Gist, TaskArguments
+from server.tasks.sheet_cache import State, state_of
 from server.tasks.sheet_data import edition
 from server.tasks.task import Task
 from server.tasks.visit_gist import gist_of
@@ -18,6 +21,7 @@ from sync.kernel.assessment import assess
 from sync.kernel.card import marks_of
 from sync.kernel.judgement import Expected, JudgedTest
 from sync.kernel.visit import Test, Visit
+from sync.language.reader import language
 from sync.records.logbook import Logbook, UnknownVisit
 from sync.wire import op_line
 from sync.work import desk_operations
@@ -53,17 +57,35 @@ class HistoryVisit(TypedDict):
     tests: list[HistoryTest]
 
 
+# What was worked out of the latest visits that were looked at; only what is filed of a visit can change it.
+_KEPT_MOST = 500
+_Ground = tuple[State, dict[str, bool], str, str]
+_kept: WeakKeyDictionary[Logbook, OrderedDict[str, tuple[_Ground, HistoryVisit | None]]] = WeakKeyDictionary()
+
+
 def _history(logbook: Logbook, arguments: TaskArguments) -> list[HistoryVisit]:
     """The visits of a vehicle that were not declared void, oldest first."""
     vehicle = str(arguments["id"])
     with logbook.lock:
         marks = marks_of(logbook.card_ops("vehicle", vehicle), logbook.kinds)
         names = logbook.search.visits_of("vehicle", {vehicle})[:VISITS_MOST]
-        visits, _ = each_apart(names, logbook.visit)
-    rows, _ = each_apart(
-        {visit["id"]: visit for visit in visits if not visit.get("void")},
-        lambda name: _of_visit(next(one for one in visits if one["id"] == name), marks.get(name, {}), logbook))
-    return sorted(rows, key=lambda row: datetime.fromisoformat(row["started_at"]))
+    rows, _ = each_apart(names, lambda name: _looked_up(name, marks.get(name, {}), logbook))
+    return sorted((row for row in rows if row is not None), key=lambda row: datetime.fromisoformat(row["started_at"]))
+
+
+def _looked_up(name: str, marks: dict[str, bool], logbook: Logbook) -> HistoryVisit | None:
+    """One visit, worked out only if something of it changed since; None for a void one."""
+    kept = _kept.setdefault(logbook, OrderedDict())
+    ground = (state_of(logbook, name), marks, language(), edition())
+    found = kept.get(name)
+    if found is not None and found[0] == ground:
+        return found[1]
+    visit = logbook.visit(name)
+    row = None if visit.get("void") else _of_visit(visit, marks, logbook)
+    kept[name] = (ground, row)
+    while len(kept) > _KEPT_MOST:
+        kept.popitem(last=False)
+    return row
 
 
 def _of_visit(visit: Visit, marks: dict[str, bool], logbook: Logbook) -> HistoryVisit:

@@ -30,6 +30,7 @@ class _Month:
     words: list[str]
     marks: list[str]
     cards: list[tuple[str | None, str | None]]
+    models: list[tuple[str, str]]
     all_words: str
     all_marks: str
 
@@ -148,6 +149,24 @@ class Search:
                 visits += [month.visits[at] for at, card in enumerate(month.cards) if card[place] in identifiers]
         return visits
 
+    def visits_by(self, vehicles: set[str]) -> dict[str, list[str]]:
+        """The visits of each of several vehicles, found in one pass.
+
+        Args:
+            vehicles: their ids [texts]
+
+        Returns:
+            by vehicle, newest first [lists of UUID version 7]
+        """
+        visits: dict[str, list[str]] = {vehicle: [] for vehicle in vehicles}
+        with self._lock:
+            for name in reversed(self._views.names("months")):
+                month = self._month(name)
+                for visit, card in zip(month.visits, month.cards, strict=True):
+                    if card[0] in visits:
+                        visits[str(card[0])].append(visit)
+        return visits
+
     def vehicles_called(self, make: str, model: str) -> list[str]:
         """The vehicles that any visit calls by this make and model, regardless of capitals and spaces.
 
@@ -161,13 +180,10 @@ class Search:
         vehicles: dict[str, None] = {}
         with self._lock:
             for name in reversed(self._views.names("months")):
-                rows = self._views.view(name).rows
-                for visit in self._month(name).visits:
-                    row = rows[visit]
-                    called = [without_spaces(str(row.get(part) or "")) for part in ("make", "model")]
-                    identifier = _id(row.get("vehicle"))
-                    if identifier is not None and called == [make, model]:
-                        vehicles[identifier] = None
+                month = self._month(name)
+                for card, called in zip(month.cards, month.models, strict=True):
+                    if called == (make, model) and card[0] is not None:
+                        vehicles[card[0]] = None
         return list(vehicles)
 
     def devices_of(self, what: str, identifier: str) -> list[str]:
@@ -227,4 +243,6 @@ def _ready(rows: list[tuple[str, MonthRow]]) -> _Month:
     all_marks = _SIGNS_OF_LINES.sub("", "\n".join(marks).casefold())
     cards = [(_id(row.get("vehicle")), _id(row.get("customer_id"))) for _, row in rows]
     visits = [visit for visit, _ in rows]
-    return _Month(visits, all_words.split("\n"), all_marks.split("\n"), cards, all_words, all_marks)
+    models = [(without_spaces(str(row.get("make") or "")), without_spaces(str(row.get("model") or "")))
+              for _, row in rows]
+    return _Month(visits, all_words.split("\n"), all_marks.split("\n"), cards, models, all_words, all_marks)

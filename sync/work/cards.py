@@ -73,12 +73,22 @@ def charts_alike(logbook: Logbook, card: FiledCard) -> list[Chart]:
         return []
     charts: dict[str, Chart] = {}
     with logbook.lock:
-        alike = [one for one in logbook.search.vehicles_called(*model[:2]) if one != card["id"]]
-        for other in (vehicle(logbook, one) for one in alike[:ALIKE_MOST]):
+        alike = [one for one in logbook.search.vehicles_called(*model[:2]) if one != card["id"]][:ALIKE_MOST]
+        visits = logbook.search.visits_by(set(alike))
+        for other in (vehicle(logbook, one) for one in alike if _has_chart(logbook, one, visits[one])):
             chart = chart_of(other)
             if chart is not None and _model(other) == model:
                 charts.setdefault(canonical(cast(Json, chart)), chart)
     return list(charts.values())[:CHARTS_MOST]
+
+
+def _has_chart(logbook: Logbook, identifier: str, visits: list[str]) -> bool:
+    """Whether anything filed for a vehicle ever set a chart: told by the heads, without folding its visits."""
+    card_heads = logbook.card_heads("vehicle", identifier)
+    if card_heads is not None and "/chart" in card_heads["heads"]:
+        return True
+    each = (logbook.visit_heads(visit) for visit in visits[:STATED_MOST])
+    return any(heads is not None and "/vehicle/chart" in heads["heads"] for heads in each)
 
 
 def _model(card: Card) -> tuple[str, str, str]:

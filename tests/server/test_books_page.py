@@ -154,7 +154,8 @@ def test_nobody_reads_the_books_without_a_session(desk: Service, visitor: Visito
     """Not the page and not its files; and there are no other tables."""
     for path in ("books", "books.pdf", "books.csv?table=moves"):
         assert Visitor(desk).ask("GET", f"/desk/{path}")[1]["Location"] == "/desk/sign-in"
-    assert visitor.ask("GET", f"/desk/books.csv?table=visits&{JUNE}")[0] == 404
+    for table in ("table=visits", "table=cylinders&vehicle=FT"):
+        assert visitor.ask("GET", f"/desk/books.csv?{table}&{JUNE}")[0] == 404
 
 
 def test_the_page_in_a_browser(desk: Service, visitor: Visitor) -> None:
