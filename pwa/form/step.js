@@ -19,6 +19,7 @@ import { addLine, chargeLines, entryOf, restOk } from "./items.js";
 import { offersRow } from "./offers.js";
 import { priceBlock } from "./price.js";
 import { named } from "./reach.js";
+import { sensorKey } from "./sensor.js";
 
 /**
  * Where a field of the visit, or of the step's test, is read and written.
@@ -125,6 +126,7 @@ function fieldControl(field, tools) {
   if (field.kind === "chart") return chartField(field, source, tools);
   if (field.path.join(".") === "paid.method") source.set = stamped(source.set, tools);
   const part = control(field, source, tools);
+  part.root.append(...[sensorKey(field, source, tools)].filter((key) => key !== null));
   if (field.clock !== undefined) {
     const { label, clock } = field;
     return { ...part, root: el("div", null, part.root, clockRow({ label, clock }, clockName(clock, role), tools)) };

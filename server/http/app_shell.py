@@ -18,6 +18,7 @@ from flask import Blueprint, Response, current_app, request
 
 from server.http import page_module
 from server.http.help_texts import help_files
+from server.http.later_files import later_files
 from server.http.problems import RequestFault
 from server.http.slim import slim, squeezed
 from sync import rulebook
@@ -112,7 +113,8 @@ class AppShell:
         helps = {f"/help/{tag}.json": File(text, TYPES[".json"]) for tag, text in help_files(books).items()}
         self.stock = [path for path in self.files if path not in {*modules, WORKER} and not path.endswith(PICTURES)]
         self.words = self._speak(books)
-        self.files |= helps  # a phone fetches one of them when it has time, and no worker keeps it
+        helps |= {path: File(text, TYPES[".js"]) for path, text in later_files(modules, _rules(), books).items()}
+        self.files |= helps  # a phone fetches one of each when it has time, and no worker keeps it
         for path in rulebook.files(books):
             self.files[f"/rulebook/{path.name}"] = File(path.read_bytes(), TYPES[".json"])
         self.version = self._digest(sorted({*self.stock, *helps, WORKER, *self.words.values()} & set(self.files)))[:16]

@@ -15,7 +15,7 @@ from sync.emitter.constructs import PRIMITIVES
 from sync.emitter.modules import RUNTIME, Kernel, section
 from sync.emitter.reports import Refusal, Refused
 
-__all__ = ["ERRORS", "KERNEL", "Refusal", "Refused", "emitted", "kernel_paths", "refusals"]
+__all__ = ["ERRORS", "KERNEL", "Refusal", "Refused", "emitted", "kernel_paths", "logger_paths", "refusals"]
 
 KERNEL = Path(__file__).resolve().parent.parent / "kernel"
 ERRORS = KERNEL.with_name("errors.py")
@@ -24,6 +24,11 @@ ERRORS = KERNEL.with_name("errors.py")
 def kernel_paths() -> list[Path]:
     """The files of the kernel."""
     return sorted(path for path in KERNEL.glob("*.py") if path.name != "__init__.py")
+
+
+def logger_paths() -> list[Path]:
+    """The files that read a logger's file: a module of its own, which a phone loads when it needs it."""
+    return sorted(path for path in KERNEL.with_name("loggers").glob("*.py") if path.name != "__init__.py")
 
 
 def emitted(paths: Iterable[Path] | None = None, errors: Path | None = ERRORS, short: bool = False) -> str:

@@ -14,7 +14,7 @@ import pytest
 
 from server.http import page_module
 from server.http.slim import slim, squeezed
-from sync.emitter import emitted
+from sync.emitter import emitted, logger_paths
 from tests.support import children
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -46,9 +46,10 @@ def run(script: str, *arguments: str) -> None:
 def kernel() -> None:
     """The module made from the kernel, as the service serves it beside the page's own, whole or as it was."""
     SERVED.mkdir(exist_ok=True)
-    unfinished = SERVED / "kernel.new"
-    unfinished.write_text(emitted(), "utf-8")
-    unfinished.replace(SERVED / "kernel.js")
+    for name, text in (("kernel", emitted()), ("loggers", emitted(logger_paths(), None))):
+        unfinished = SERVED / f"{name}.new"
+        unfinished.write_text(text, "utf-8")
+        unfinished.replace(SERVED / f"{name}.js")
 
 
 def test_eslint_finds_nothing() -> None:
@@ -70,13 +71,16 @@ export const half = (one) => one ? .5 : { "a , b": one ?? text, pattern, ratio }
 
 
 def modules() -> dict[str, str]:
-    """The page's modules joined, the rules, and some odd lines: as written."""
+    """The page's modules joined, what comes later, the rules, and some odd lines: as written."""
     pages = {f"/{path.relative_to(PWA).as_posix()}": path.read_text("utf-8") for path in PWA.rglob("*.js")}
     pages.pop("/sw.js")
-    return {"page": page_module.joined(pages, "/app.js", {"/kernel.js": emitted()}), "kernel": emitted(), "odd": ODD}
+    kernel = {"/kernel.js": emitted()}
+    later = {**pages, "/loggers.js": emitted(logger_paths(), None)}
+    return {"page": page_module.joined(pages, "/app.js", kernel), "kernel": emitted(), "odd": ODD,
+            "later": page_module.joined(later, "/later/later.js", kernel)}
 
 
-@pytest.mark.parametrize("name", ["page", "kernel", "odd"])
+@pytest.mark.parametrize("name", ["page", "kernel", "odd", "later"])
 def test_what_travels_means_what_is_written(name: str, tmp_path: Path) -> None:
     """Without comments, types and spaces, a module has the same syntax tree as before, as espree reads it."""
     written = modules()[name]
