@@ -9,6 +9,8 @@ import { sentences } from "./words.js";
 
 const [RIGHT, TOP, BOTTOM] = [222, 24, 84];
 const MINUTE_S = 60;
+// More of them, from a logger's file, would only thicken the line.
+const DOTS_MOST = 60;
 // The longest that the last entry can be taken back by the key that made it; the list below has them all.
 const UNDO_MS = 20_000;
 // A second tap on the same spot is meant for the key that stood there.
@@ -50,7 +52,7 @@ function plotOf(trace, heading, speak) {
     "svg", { class: "plot", viewBox: "0 0 284 112", role: "img", "aria-label": label },
     path("axis", `M0 94H${RIGHT + 4}${marks.map((place) => `M${place} 90v8`).join("")}`),
     heading !== null && path("ahead", `M4 ${y(ahead)}H${RIGHT + 4}`),
-    path("line", along("L", "")), path("dots", along("M", "h0")),
+    path("line", along("L", "")), points.length < DOTS_MOST && path("dots", along("M", "h0")),
     text({ x: 0, y: Number(y(start.value)) - 8 }, first), text({ x: RIGHT + 12, y: Number(y(end.value)) + 4 }, last),
     text({ x: 4, y: 109 }, "0", "time"),
     minutes > 0 && text({ x: Number(marks[minutes]), y: 109 }, say("phone.settling.minutes", { minutes }), "time"),
@@ -118,13 +120,13 @@ function rowsOf({ id, at = "", trace = [] }, speak, unlog) {
 
 /** The key that opens a logger's file. @param {(file: File) => unknown} read */
 function fileKey(read) {
-  const input = el("input", { type: "file", accept: ".csv,.txt,.tsv,text/csv,text/plain" });
+  const input = el("input", { type: "file", accept: ".csv,.txt,.tsv,text/csv,text/plain", hidden: true });
   input.addEventListener("change", async () => {
     const [file] = input.files ?? [];
     if (file !== undefined) await read(file);
     input.value = "";
   });
-  return el("label", { class: "choice" }, input, el("span", null, say("phone.settling.file")));
+  return el("span", null, input, button(say("phone.settling.file"), () => input.click(), { class: "quiet" }));
 }
 
 /**

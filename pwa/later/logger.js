@@ -207,7 +207,7 @@ export async function openFile(chosen, about, book) {
     const [first, ...more] = entries === null ? [] : sumsOf(entries, about.test.at ?? "", ends);
     replace(
       sums, ...faults.map((fault) => el("p", { class: "fault" }, faultWords(fault, book))),
-      first !== undefined && el("p", { class: "sentence" }, first), ...more.map((words) => el("p", null, words)),
+      first !== undefined && el("p", { class: "sentence" }, first), ...more.map((words) => el("p", { class: "meaning" }, words)),
       faultList((entries?.faults ?? []).map((one) => faultWords(one, book)), entries?.more ?? 0),
     );
     const points = entries?.points ?? [];
