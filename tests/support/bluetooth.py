@@ -31,6 +31,7 @@ class Peripheral:
         self.waiting: list[tuple[str, dict[str, Any]]] = []
         self.prompts: list[dict[str, Any]] = []
         self.known: dict[str, str] = {}
+        self.grown = ""
         for event in ("gattOperationReceived", "characteristicOperationReceived"):
             self.radio.on(f"BluetoothEmulation.{event}", lambda told, event=event: self.waiting.append((event, told)))
         self.chooser.on("DeviceAccess.deviceRequestPrompted", lambda told: self.prompts.append(told))
@@ -70,7 +71,10 @@ class Peripheral:
 
     def _grow(self) -> None:
         """Give it its service and characteristics, anew with each connection."""
+        if self.grown:
+            self._send("removeService", serviceId=self.grown)
         service = self._send("addService", address=ADDRESS, serviceUuid=f"0000{self.service}{BASE}")["serviceId"]
+        self.grown = service
         for number in self.values:
             added = self._send("addCharacteristic", serviceId=service, characteristicUuid=f"0000{number}{BASE}",
                                properties={"read": True})
